@@ -1,0 +1,67 @@
+"""The findings there are, their severity and their words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SEVERITIES = ("error", "warning", "note", "reminder")
+
+RULES: dict[str, tuple[str, str]] = {
+    "jack shorted": ("error", "tip and sleeve are joined: no sound"),
+    "no coil reaches the jack": ("error", "no coil is heard: silence"),
+    "silent with a switch": ("warning", "silent in some switch positions; meant as a kill switch?"),
+    "coil lead hanging": ("note", "the lead is joined to nothing"),
+    "coil lead never joined": ("warning", "the lead is joined to nothing in any position"),
+    "part lead never joined": ("warning", "the lead is joined to nothing in any position"),
+    "coil shorted": ("note", "start and finish are joined"),
+    "hot end left as aerial": ("warning", "the coil hangs from a live lug by one lead and picks up buzz"),
+    "knob without effect": ("warning", "turning it changes nothing"),
+    "positions identical": ("warning", "they sound the same"),
+    "no load given": ("note", "5 m of 100 pF/m into 1 MΩ and 20 pF are taken"),
+    "hum-cancelling": ("note", "hum of the coils cancels at the loaded output"),
+    "not hum-cancelling": ("note", "hum of the coils is heard"),
+    "strings not grounded": (
+        "reminder",
+        "ground the strings and bridge to the sleeve yourself: the file does not show it. They then carry "
+        "any mains fault of the amplifier to the player: use sound mains gear and a residual-current device, "
+        "follow local codes, and leave amplifiers to a licensed technician",
+    ),
+}
+"""Every finding: its severity and what it says."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One finding.
+
+    Attributes
+    ----------
+    finding : str
+        Key of `RULES`.
+    lugs : tuple of str
+        Terminals or parts concerned, as written in the file.
+    positions : tuple of str
+        Selector positions in which it holds; empty for the wiring as a whole.
+    line : int
+        Line of the file to look at; 0 if there is none.
+    detail : str
+        Numbers or a condition, or nothing.
+    """
+
+    finding: str
+    lugs: tuple[str, ...] = ()
+    positions: tuple[str, ...] = ()
+    line: int = 0
+    detail: str = ""
+
+    @property
+    def severity(self) -> str:
+        """error, warning, note or reminder."""
+        return RULES[self.finding][0]
+
+    def text(self) -> str:
+        """The finding in a sentence."""
+        where = f" in position{'s' if len(self.positions) > 1 else ''} {', '.join(self.positions)}"
+        lugs = f": {', '.join(self.lugs)}" if self.lugs else ""
+        detail = f" ({self.detail})" if self.detail else ""
+        return f"{self.finding}{where if self.positions else ''}{lugs}{detail}: {RULES[self.finding][1]}"

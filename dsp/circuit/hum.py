@@ -1,0 +1,38 @@
+"""How far hum cancels, judged at the loaded output."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dsp.circuit.reduction import Complex, Floats
+
+HUM_HZ = np.array([50.0, 60.0, 100.0, 120.0, 150.0, 180.0, 250.0, 300.0])
+"""Mains frequencies and the harmonics that stray fields carry most of."""
+CANCELLING_DB = -15.0
+"""A residual below this is called hum-cancelling. Our own line, between the -18 dB of unlike
+coils in parallel and the -6 dB of a pair against a third; the residual is always given too."""
+NOTHING_DB = -300.0
+"""Given for a residual of exactly zero."""
+
+
+def hum_residual_db(coil: Complex, weights: Floats) -> float:
+    """Hum that is left, against the same coils all adding up.
+
+    Parameters
+    ----------
+    coil : ndarray, shape (n_coils, n_freqs)
+        Responses at `HUM_HZ`, or wherever hum is to be judged.
+    weights : ndarray, shape (n_coils,)
+        Winding x turns_area of each coil.
+
+    Returns
+    -------
+    float
+        dB, 0 for a coil on its own and very low for a matched pair; 0 as well where no coil
+        takes part.
+    """
+    left = np.sqrt(np.mean(np.abs(weights @ coil) ** 2))
+    worst = np.sqrt(np.mean(np.sum(np.abs(weights[:, None] * coil), axis=0) ** 2))
+    if worst == 0.0:
+        return 0.0
+    return float(max(20.0 * np.log10(max(left / worst, 1e-300)), NOTHING_DB))

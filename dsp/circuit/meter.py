@@ -1,0 +1,68 @@
+"""What an ohmmeter reads at the jack, the cable unplugged."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dsp.parts.passive import Capacitor
+from dsp.wiring.merge import Merge
+from dsp.wiring.model import Setting, Wiring
+from dsp.wiring.network import GROUND, Branch, Network, at_knobs, build_network
+
+OPEN_OHM = float("inf")
+"""Reading where no direct current can flow."""
+
+
+def jack_reading_ohm(wiring: Wiring, setting: Setting) -> float:
+    """DC resistance between tip and sleeve, nothing plugged in.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    setting : Setting
+
+    Returns
+    -------
+    float
+        Ohm; infinite where capacitors or nothing at all stand in the way.
+    """
+    return reading_of(at_knobs(build_network(wiring, setting), setting))
+
+
+def reading_of(network: Network) -> float:
+    """The reading of a network whose knobs are set; see `jack_reading_ohm`."""
+    paths = [(b.a, b.b, _dc_ohm(b)) for b in network.branches if not isinstance(b.part, Capacitor)]
+    joined = Merge(range(network.n_nodes))
+    pieces = Merge(range(network.n_nodes))
+    for a, b, ohm in paths:
+        pieces.join((a, b))
+        if ohm == 0.0:
+            joined.join((a, b))
+    if joined.same(GROUND, network.output):
+        return 0.0
+    if not pieces.same(GROUND, network.output):
+        return OPEN_OHM
+    rows: dict[int, int] = {}
+    for node in range(network.n_nodes):
+        if pieces.same(node, GROUND) and not joined.same(node, GROUND):
+            rows.setdefault(joined.root(node), len(rows))
+    matrix = np.zeros((len(rows), len(rows)))
+    for a, b, ohm in paths:
+        ends = [row for node in (a, b) if (row := rows.get(joined.root(node))) is not None]
+        if ohm == 0.0 or joined.same(a, b):
+            continue
+        for i in ends:
+            matrix[i, i] += 1.0 / ohm
+        if len(ends) == 2:
+            matrix[ends[0], ends[1]] -= 1.0 / ohm
+            matrix[ends[1], ends[0]] -= 1.0 / ohm
+    ampere = np.zeros(len(rows))
+    output = rows[joined.root(network.output)]
+    ampere[output] = 1.0
+    return float(np.linalg.solve(matrix, ampere)[output])
+
+
+def _dc_ohm(branch: Branch) -> float:
+    """Resistance of a part to direct current."""
+    assert not isinstance(branch.part, Capacitor)
+    return branch.part.resistance_ohm

@@ -1,0 +1,190 @@
+"""One selector position over frequency, reduced to the nodes that knobs touch.
+
+Unknown are the node voltages x for 1 A sent into the output. The coils' EMFs then need no
+solving of their own: by reciprocity H_k is the current that this ampere sends through coil
+k, H = Y_coils (x_start - x_finish).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.parts.coil import Coil
+from dsp.parts.passive import Capacitor, Inductor, Resistor
+from dsp.wiring.network import GROUND, Network, reference_of
+
+Complex = NDArray[np.complex128]
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Reduction:
+    """What is left of a position's network once everything no knob touches is eliminated.
+
+    Attributes
+    ----------
+    network : Network
+    frequencies_hz : ndarray, shape (n_freqs,)
+    ports : tuple of int
+        Nodes that a pot touches, and the output node (first) unless it is the sleeve.
+    admittance : ndarray, shape (n_ports, n_ports, n_freqs), siemens
+    current : ndarray, shape (n_coils, n_ports, n_freqs), siemens
+        Current through each coil per volt at each port, start end counted positive.
+    reference : tuple
+        Node each node counts as, or None; see `reference_of`.
+    """
+
+    network: Network
+    frequencies_hz: Floats
+    ports: tuple[int, ...]
+    admittance: Complex
+    current: Complex
+    reference: tuple[int | None, ...]
+
+
+def laplace(frequencies_hz: Floats) -> Complex:
+    """The complex frequency s = j 2 pi f of each frequency, 1/s."""
+    return (2j * np.pi * np.asarray(frequencies_hz)).astype(np.complex128)
+
+
+def coil_impedance(coil: Coil, frequencies_hz: Floats) -> Complex:
+    """Impedance of the coil's winding without its capacitance.
+
+    Parameters
+    ----------
+    coil : Coil
+    frequencies_hz : ndarray, shape (n_freqs,)
+
+    Returns
+    -------
+    ndarray, shape (n_freqs,), ohm
+        R + s L0 + sum of s L_i R_i / (s L_i + R_i).
+    """
+    s = laplace(frequencies_hz)
+    total: Complex = coil.resistance_ohm + s * coil.lossless_h
+    for share_h, loss_ohm in coil.sections():
+        reactance = s * share_h
+        total = total + reactance * loss_ohm / (reactance + loss_ohm)
+    return total
+
+
+def _coil_admittances(network: Network, frequencies_hz: Floats) -> Complex:
+    """Branch admittance matrix of all coils, mutual inductance included, (n_freqs, K, K)."""
+    coils = network.coils
+    index = {coil.name: i for i, coil in enumerate(coils)}
+    impedance = np.zeros((len(frequencies_hz), len(coils), len(coils)), complex)
+    for i, branch in enumerate(coils):
+        assert isinstance(branch.part, Coil)
+        impedance[:, i, i] = coil_impedance(branch.part, frequencies_hz)
+    s = laplace(frequencies_hz)
+    for coupling in network.couplings:
+        i, j = index[coupling.first], index[coupling.second]
+        mutual_h = coupling.coefficient * np.sqrt(_lossless(network, i) * _lossless(network, j))
+        impedance[:, i, j] += s * mutual_h
+        impedance[:, j, i] += s * mutual_h
+    if network.couplings:
+        return np.linalg.inv(impedance).astype(np.complex128)
+    own = np.arange(len(coils))
+    impedance[:, own, own] = 1.0 / impedance[:, own, own]
+    return impedance
+
+
+def _lossless(network: Network, index: int) -> float:
+    part = network.coils[index].part
+    assert isinstance(part, Coil)
+    return part.lossless_h
+
+
+def _admittance(part: Coil | Capacitor | Resistor | Inductor, s: Complex) -> Complex:
+    """Admittance of a two-lead part; of a coil, that of its capacitance alone."""
+    if isinstance(part, Resistor):
+        return np.full(s.shape, 1.0 / part.resistance_ohm, complex)
+    if isinstance(part, Inductor):
+        inductor: Complex = 1.0 / (part.resistance_ohm + s * part.inductance_h)
+        return inductor
+    capacitor: Complex = s * part.capacitance_f
+    return capacitor
+
+
+def _stamp(matrix: Complex, a: int | None, b: int | None, value: Complex) -> None:
+    """Add an admittance between two rows; None is the sleeve."""
+    if a is not None:
+        matrix[:, a, a] += value
+    if b is not None:
+        matrix[:, b, b] += value
+    if a is not None and b is not None:
+        matrix[:, a, b] -= value
+        matrix[:, b, a] -= value
+
+
+def _full(network: Network, frequencies_hz: Floats, rows: dict[int, int]) -> tuple[Complex, Complex]:
+    """Nodal admittances (F, n, n) without pots, and coil currents per node volt (F, K, n)."""
+    s = laplace(frequencies_hz)
+    matrix = np.zeros((len(s), len(rows), len(rows)), complex)
+    reference = reference_of(network)
+
+    def row(node: int) -> int | None:
+        kept = reference[node]
+        return None if kept is None else rows.get(kept)
+
+    for branch in network.branches:
+        if reference[branch.a] is not None:
+            _stamp(matrix, row(branch.a), row(branch.b), _admittance(branch.part, s))
+    load = network.load
+    _stamp(matrix, row(network.output), None, 1.0 / load.amplifier_ohm + s * load.capacitance_f)
+    incidence = np.zeros((len(network.coils), len(rows)))
+    for k, coil in enumerate(network.coils):
+        for node, sign in ((coil.a, 1.0), (coil.b, -1.0)):
+            at = row(node)
+            if at is not None:
+                incidence[k, at] += sign
+    current: Complex = _coil_admittances(network, frequencies_hz) @ incidence
+    matrix += incidence.T @ current
+    return matrix, current
+
+
+def reduce_position(network: Network, frequencies_hz: Floats) -> Reduction:
+    """Eliminate every node that no pot touches and that is not the output.
+
+    Parameters
+    ----------
+    network : Network
+        Pots still open (or, with none open, of a whole setting).
+    frequencies_hz : ndarray, shape (n_freqs,)
+        All above 0.
+
+    Returns
+    -------
+    Reduction
+
+    References
+    ----------
+    Schur complement of the nodal matrix; G. Kron, "Tensor Analysis of Networks", 1939 (from memory).
+    """
+    frequencies_hz = np.asarray(frequencies_hz, float)
+    reference = reference_of(network)
+    kept = [node for node, ref in enumerate(reference) if ref == node and node != GROUND]
+    touched = {reference[node] for seg in network.segments for node in (seg.a, seg.b)}
+    ports = [node for node in kept if node == network.output]
+    ports += [node for node in kept if node in touched and node != network.output]
+    inner = [node for node in kept if node not in ports]
+    rows = {node: i for i, node in enumerate([*ports, *inner])}
+    matrix, current = _full(network, frequencies_hz, rows)
+    p = len(ports)
+    if inner:
+        fold = np.linalg.solve(matrix[:, p:, p:], matrix[:, p:, :p])
+        admittance = matrix[:, :p, :p] - matrix[:, :p, p:] @ fold
+        current = current[:, :, :p] - current[:, :, p:] @ fold
+    else:
+        admittance = matrix
+    return Reduction(
+        network,
+        frequencies_hz,
+        tuple(ports),
+        np.ascontiguousarray(np.moveaxis(admittance, 0, -1)),
+        np.ascontiguousarray(np.moveaxis(current, 0, -1)),
+        tuple(reference),
+    )

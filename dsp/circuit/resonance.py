@@ -1,0 +1,118 @@
+"""The resonance of a coil under its load: where, how high, how wide. Read off the curve.
+
+1/(2 pi sqrt(LC)) is not it: losses and loads move the peak of a guitar coil by a tenth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from dsp.circuit.reduction import Complex, Floats
+from dsp.circuit.response import respond_network
+from dsp.wiring.model import Setting, Wiring
+from dsp.wiring.network import at_knobs, build_network
+
+BAND_HZ = (20.0, 40_000.0)
+HALF_POWER_DB = 10.0 * np.log10(2.0)
+REFERENCE_HZ = 100.0
+"""Frequency of the level that the height of a peak is counted from."""
+
+
+@dataclass(frozen=True)
+class Resonance:
+    """The highest point of one coil's response.
+
+    Attributes
+    ----------
+    coil : str
+    frequency_hz : float
+    level_db : float
+        Re the coil's EMF.
+    height_db : float
+        Above the level at 100 Hz.
+    bandwidth_hz : float or None
+        Between the half-power points; None where the curve does not fall by 3 dB on both
+        sides: then it is a shoulder rather than a resonance.
+    """
+
+    coil: str
+    frequency_hz: float
+    level_db: float
+    height_db: float
+    bandwidth_hz: float | None
+
+
+def resonances(wiring: Wiring, setting: Setting) -> tuple[Resonance, ...]:
+    """The resonance of every coil that is heard at a setting and peaks inside the band.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    setting : Setting
+
+    Returns
+    -------
+    tuple of Resonance
+        None for a coil whose response only falls.
+    """
+    network = at_knobs(build_network(wiring, setting), setting)
+    grid = np.geomspace(*BAND_HZ, 500)
+    coarse, _ = respond_network(network, np.concatenate([[REFERENCE_HZ], grid]))
+    found = []
+    for k, name in enumerate(wiring.coils):
+        if not np.any(coarse[k]):
+            continue
+
+        def level(frequencies_hz: Floats, k: int = k) -> Floats:
+            return _decibel(respond_network(network, frequencies_hz)[0][k])
+
+        one = _resonance(name, grid, _decibel(coarse[k]), level)
+        if one is not None:
+            found.append(one)
+    return tuple(found)
+
+
+def _decibel(response: Complex) -> Floats:
+    level: Floats = 20.0 * np.log10(np.maximum(np.abs(response), 1e-15))
+    return level
+
+
+def _resonance(
+    name: str, grid: Floats, levels: Floats, level: Callable[[Floats], Floats]
+) -> Resonance | None:
+    reference, coarse = float(levels[0]), levels[1:]
+    top = int(np.argmax(coarse))
+    if top in (0, len(grid) - 1):
+        return None
+    low, high = float(grid[top - 1]), float(grid[top + 1])
+    for _ in range(4):  # each round narrows the bracket twentyfold
+        fine = np.linspace(low, high, 41)
+        at = int(np.argmax(level(fine)))
+        low, high = float(fine[max(at - 1, 0)]), float(fine[min(at + 1, 40)])
+    peak_hz = 0.5 * (low + high)
+    peak_db = float(level(np.array([peak_hz]))[0])
+    below, above = (_crossing(grid, coarse, peak_db - HALF_POWER_DB, top, step, level) for step in (-1, 1))
+    width = None if below is None or above is None else above - below
+    return Resonance(name, peak_hz, peak_db, peak_db - reference, width)
+
+
+def _crossing(
+    grid: Floats, levels: Floats, goal_db: float, top: int, step: int, level: Callable[[Floats], Floats]
+) -> float | None:
+    """Frequency at which the curve first falls below a level, going away from its top."""
+    at = top
+    while 0 <= at < len(grid) and levels[at] > goal_db:
+        at += step
+    if not 0 <= at < len(grid):
+        return None
+    inside, outside = float(grid[at - step]), float(grid[at])
+    for _ in range(30):
+        middle = 0.5 * (inside + outside)
+        if level(np.array([middle]))[0] > goal_db:
+            inside = middle
+        else:
+            outside = middle
+    return 0.5 * (inside + outside)

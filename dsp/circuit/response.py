@@ -1,0 +1,228 @@
+"""Responses of every coil to the amplifier input, over settings and frequencies."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby, product
+
+import numpy as np
+
+from dsp.circuit.knobs import solve_settings
+from dsp.circuit.reduction import Complex, Floats, Reduction, reduce_position
+from dsp.errors import InputError
+from dsp.wiring.model import Setting, Wiring
+from dsp.wiring.network import Network, build_network
+
+LOWEST_HZ, HIGHEST_HZ = 1e-6, 1e9
+SILENT = 1e-12
+"""Volt per volt. A coil that is joined by one lead only gives nothing, which the solver
+returns as rounding near 1e-15; whatever stays below this at every frequency is that."""
+
+
+@dataclass(frozen=True)
+class Responses:
+    """Coil EMFs to amplifier input for a list of settings of one wiring.
+
+    Attributes
+    ----------
+    settings : tuple of Setting
+    frequencies_hz : ndarray, shape (n_freqs,)
+    coils : tuple of str
+    coil : ndarray, shape (n_settings, n_coils, n_freqs)
+        H_k, volt per volt of EMF.
+    hum : ndarray, shape (n_settings, n_freqs)
+        Sum over coils of winding x turns_area x H_k.
+    output_impedance_ohm : ndarray, shape (n_settings, n_freqs)
+        At the amplifier input, load connected.
+    """
+
+    settings: tuple[Setting, ...]
+    frequencies_hz: Floats
+    coils: tuple[str, ...]
+    coil: Complex
+    hum: Complex
+    output_impedance_ohm: Complex
+
+
+def hum_weights(wiring: Wiring) -> Floats:
+    """What a uniform hum field induces in each coil, start over finish, relative."""
+    return np.array([coil.winding * coil.turns_area for coil in wiring.coils.values()])
+
+
+def respond(wiring: Wiring, settings: Sequence[Setting], frequencies_hz: Floats) -> Responses:
+    """Responses at any list of settings.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    settings : sequence of Setting
+    frequencies_hz : ndarray, shape (n_freqs,)
+
+    Returns
+    -------
+    Responses
+
+    Raises
+    ------
+    InputError
+        If a frequency is not between 1 µHz and 1 GHz.
+    """
+    frequencies_hz = checked_frequencies(frequencies_hz)
+    coil = np.zeros((len(settings), len(wiring.coils), len(frequencies_hz)), complex)
+    impedance = np.zeros((len(settings), len(frequencies_hz)), complex)
+    by_position: dict[tuple[object, ...], list[int]] = {}
+    for i, setting in enumerate(settings):
+        by_position.setdefault((setting.position, *sorted(setting.switches.items())), []).append(i)
+    for rows in by_position.values():
+        reduction = reduce_position(build_network(wiring, settings[rows[0]]), frequencies_hz)
+        fill_settings(reduction, settings, rows, coil, impedance)
+    _silence(coil)
+    hum = np.einsum("k,skf->sf", hum_weights(wiring), coil)
+    return Responses(tuple(settings), frequencies_hz, tuple(wiring.coils), coil, hum, impedance)
+
+
+def respond_network(network: Network, frequencies_hz: Floats) -> tuple[Complex, Complex]:
+    """Responses of a network whose knobs are set already.
+
+    Parameters
+    ----------
+    network : Network
+        From `at_knobs`.
+    frequencies_hz : ndarray, shape (n_freqs,)
+
+    Returns
+    -------
+    coil : ndarray, shape (n_coils, n_freqs)
+    output_impedance_ohm : ndarray, shape (n_freqs,)
+    """
+    reduction = reduce_position(network, frequencies_hz)
+    output, responses = solve_settings(reduction, frozenset(), {})
+    silent = np.zeros(len(reduction.frequencies_hz), complex)
+    coil = np.array([silent if response is None else response for response in responses])
+    coil = coil.reshape(-1, len(silent))
+    _silence(coil)
+    return coil, silent if output is None else output
+
+
+def _silence(coil: Complex) -> None:
+    """Put to zero, in place, what is only rounding; the last axis is frequency."""
+    coil[np.max(np.abs(coil), axis=-1, initial=0.0) < SILENT] = 0.0
+
+
+def fill_settings(
+    reduction: Reduction,
+    settings: Sequence[Setting],
+    rows: Sequence[int],
+    coil: Complex,
+    impedance: Complex,
+) -> None:
+    """Work out the settings `rows` of one reduced position into the rows of the arrays."""
+    network = reduction.network
+    tables = {i: _resistances(network, settings[i]) for i in rows}
+    by_joints: dict[frozenset[tuple[str, bool]], list[int]] = {}
+    for i, table in tables.items():
+        by_joints.setdefault(frozenset(key for key, ohm in table.items() if ohm == 0.0), []).append(i)
+    for joined, members in by_joints.items():
+        open_keys = [key for key in tables[members[0]] if key not in joined]
+        values = {key: np.array([[tables[i][key]] for i in members]) for key in open_keys}
+        output, responses = solve_settings(reduction, joined, values)
+        if output is not None:
+            impedance[members] = output
+        for k, response in enumerate(responses):
+            if response is not None:
+                coil[members, k] = response
+
+
+def _resistances(network: Network, setting: Setting) -> dict[tuple[str, bool], float]:
+    """Resistance of both segments of every pot."""
+    table: dict[tuple[str, bool], float] = {}
+    for name, pot in network.pots.items():
+        table[name, True], table[name, False] = pot.segments(setting.knob(name))
+    return table
+
+
+def knob_grid(
+    wiring: Wiring,
+    setting: Setting,
+    knobs: Mapping[str, Floats],
+    frequencies_hz: Floats,
+    *,
+    progress: Callable[[], None] | None = None,
+) -> Complex:
+    """Responses of every coil at every combination of knob values in one position.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    setting : Setting
+        Position, switches, and the knobs that are not in the grid.
+    knobs : mapping of str to ndarray, shape (n_values,)
+        Knob values of each axis, 0 to 10.
+    frequencies_hz : ndarray, shape (n_freqs,)
+
+    Returns
+    -------
+    ndarray, shape (*n_values of each knob, n_coils, n_freqs)
+    """
+    frequencies_hz = checked_frequencies(frequencies_hz)
+    network = build_network(wiring, setting)
+    reduction = reduce_position(network, frequencies_hz)
+    names = list(knobs)
+    shape = tuple(len(knobs[name]) for name in names)
+    found = np.zeros((*shape, len(wiring.coils), len(frequencies_hz)), complex)
+    runs = [_runs(network, name, knobs[name], chunk=axis == 0) for axis, name in enumerate(names)]
+    fixed = _resistances(network, setting)
+    for block in product(*runs):
+        joined, values = _block(network, names, block, fixed)
+        _, responses = solve_settings(reduction, joined, values)
+        where = tuple(run for run, _ in block)
+        for k, response in enumerate(responses):
+            if response is not None:
+                found[where][..., k, :] = response
+        if progress:
+            progress()
+    _silence(found)
+    return found
+
+
+def _runs(network: Network, name: str, values: Floats, *, chunk: bool) -> list[tuple[slice, Floats]]:
+    """Neighbouring values that agree on which segments are joints, as slices.
+
+    The first axis is cut into single values besides: a block then fits the processor's
+    cache, which is worth a factor of three.
+    """
+    pairs = np.array([network.pots[name].segments(float(value)) for value in values])
+    keys = [tuple(pair == 0.0) + ((i,) if chunk else ()) for i, pair in enumerate(pairs)]
+    runs = []
+    for _, group in groupby(range(len(values)), key=lambda i: keys[i]):
+        members = list(group)
+        runs.append((slice(members[0], members[-1] + 1), pairs[members]))
+    return runs
+
+
+def _block(
+    network: Network,
+    names: Sequence[str],
+    block: Sequence[tuple[slice, Floats]],
+    fixed: Mapping[tuple[str, bool], float],
+) -> tuple[frozenset[tuple[str, bool]], dict[tuple[str, bool], Floats]]:
+    """Joints and resistances of one block of the grid, each knob on its own axis."""
+    values: dict[tuple[str, bool], Floats] = {key: np.array([ohm]) for key, ohm in fixed.items()}
+    for axis, (name, (_, pairs)) in enumerate(zip(names, block, strict=True)):
+        shape = [1] * (len(names) + 1)
+        shape[axis] = len(pairs)
+        for column, low in ((0, True), (1, False)):
+            values[name, low] = pairs[:, column].reshape(shape)
+    joined = frozenset(key for key, ohm in values.items() if not np.any(ohm))
+    return joined, {key: ohm for key, ohm in values.items() if key not in joined}
+
+
+def checked_frequencies(frequencies_hz: Floats) -> Floats:
+    """Frequencies as an array, refused unless all are within reason."""
+    array = np.atleast_1d(np.asarray(frequencies_hz, float))
+    bad = array[~((array >= LOWEST_HZ) & (array <= HIGHEST_HZ))]
+    if bad.size or not array.size:
+        got = f"{bad[0]:g} Hz" if bad.size else "none"
+        raise InputError("frequency", got, "from 1 µHz to 1 GHz")
+    return array

@@ -1,0 +1,164 @@
+"""The matrices G and C of one setting, G x + s C x = B e, and its natural modes.
+
+x holds node voltages, then the currents of coils, eddy sections and chokes. Currents are
+counted in units of 1 V / R_SCALE and current laws multiplied by R_SCALE, so that all
+entries are of the order of one; the matrices are symmetric.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from dsp.circuit.reduction import Complex, Floats
+from dsp.parts.coil import Coil
+from dsp.parts.passive import Capacitor, Inductor, Resistor
+from dsp.wiring.network import GROUND, Branch, Network, reference_of
+
+R_SCALE = 1e5
+"""Ohm; the order of the impedances in a guitar."""
+SHIFT = 2.0 * np.pi * 3000.0
+"""1/s; a real point in the middle of the band about which the modes are sought."""
+NO_MODE = 1e-9
+"""Inverse rates smaller than this part of 1/SHIFT are rounding: modes at infinity."""
+
+
+@dataclass(frozen=True)
+class State:
+    """State matrices of a setting.
+
+    Attributes
+    ----------
+    conductance, storage : ndarray, shape (n, n)
+        G and C.
+    coil_row : mapping of str to int
+        Row of each coil's current; coils that cannot matter have none.
+    output_row : int or None
+        Row of the output node's voltage; None if the jack is shorted.
+    """
+
+    conductance: Floats
+    storage: Floats
+    coil_row: dict[str, int]
+    output_row: int | None
+
+
+class _Builder:
+    """Collects stamps; rows are nodes first, then currents."""
+
+    def __init__(self, network: Network) -> None:
+        self.reference = reference_of(network)
+        kept = [n for n, ref in enumerate(self.reference) if ref == n and n != GROUND]
+        self.row_of_node = {node: i for i, node in enumerate(kept)}
+        self.size = len(kept)
+        self.stamps: list[tuple[bool, int, int, float]] = []
+
+    def row(self, node: int) -> int | None:
+        kept = self.reference[node]
+        return None if kept is None else self.row_of_node.get(kept)
+
+    def new(self) -> int:
+        self.size += 1
+        return self.size - 1
+
+    def add(self, storage: bool, i: int | None, j: int | None, value: float) -> None:
+        if i is not None and j is not None:
+            self.stamps.append((storage, i, j, value))
+
+    def admittance(self, storage: bool, a: int | None, b: int | None, siemens: float) -> None:
+        for i, j, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
+            self.add(storage, i, j, sign * siemens * R_SCALE)
+
+    def current(self, branch: Branch) -> int:
+        """A row for the current that leaves the branch at its start."""
+        at = self.new()
+        for node, sign in ((self.row(branch.a), -1.0), (self.row(branch.b), 1.0)):
+            self.add(False, node, at, sign)
+            self.add(False, at, node, sign)
+        return at
+
+    def impedance(self, i: int, j: int, ohm: float, henry: float) -> None:
+        for storage, value in ((False, ohm), (True, henry)):
+            self.add(storage, i, j, -value / R_SCALE)
+            if i != j:
+                self.add(storage, j, i, -value / R_SCALE)
+
+    def coil(self, branch: Branch, coil: Coil) -> int:
+        at = self.current(branch)
+        self.impedance(at, at, coil.resistance_ohm, coil.lossless_h)
+        for share_h, loss_ohm in coil.sections():
+            inner = self.new()
+            self.impedance(at, at, loss_ohm, 0.0)
+            self.impedance(inner, inner, loss_ohm, share_h)
+            self.impedance(at, inner, -loss_ohm, 0.0)
+        self.admittance(True, self.row(branch.a), self.row(branch.b), coil.capacitance_f)
+        return at
+
+    def matrices(self) -> tuple[Floats, Floats]:
+        both = np.zeros((2, self.size, self.size))
+        for storage, i, j, value in self.stamps:
+            both[int(storage), i, j] += value
+        return both[0], both[1]
+
+
+def state_of(network: Network) -> State:
+    """State matrices of a network without open pots.
+
+    Parameters
+    ----------
+    network : Network
+        From `at_knobs`.
+    """
+    build = _Builder(network)
+    coil_row: dict[str, int] = {}
+    coils: dict[str, Coil] = {}
+    for branch in network.branches:
+        if build.reference[branch.a] is None:
+            continue
+        part, a, b = branch.part, build.row(branch.a), build.row(branch.b)
+        if isinstance(part, Coil):
+            coil_row[branch.name], coils[branch.name] = build.coil(branch, part), part
+        elif isinstance(part, Inductor):
+            at = build.current(branch)
+            build.impedance(at, at, part.resistance_ohm, part.inductance_h)
+        elif isinstance(part, Capacitor):
+            build.admittance(True, a, b, part.capacitance_f)
+        elif isinstance(part, Resistor):
+            build.admittance(False, a, b, 1.0 / part.resistance_ohm)
+    for coupling in network.couplings:
+        if coupling.first in coils and coupling.second in coils:
+            product_h2 = coils[coupling.first].lossless_h * coils[coupling.second].lossless_h
+            mutual_h = coupling.coefficient * float(np.sqrt(product_h2))
+            build.impedance(coil_row[coupling.first], coil_row[coupling.second], 0.0, mutual_h)
+    output = build.row(network.output)
+    build.admittance(False, output, None, 1.0 / network.load.amplifier_ohm)
+    build.admittance(True, output, None, network.load.capacitance_f)
+    return State(*build.matrices(), coil_row, output)
+
+
+def natural_modes(state: State) -> Complex:
+    """Natural frequencies of the network, the poles of all its responses.
+
+    Parameters
+    ----------
+    state : State
+
+    Returns
+    -------
+    ndarray, shape (n_modes,), 1/s
+        Real part <= 0. Modes at infinity, and those at rest (s = 0, a charge no signal can
+        reach), are left out.
+
+    Notes
+    -----
+    Eigenvalues mu of (G + s0 C)^-1 C give p = s0 - 1/mu. The pencil itself is singular
+    wherever a node carries no capacitor, which breaks the plain generalised eigenproblem.
+    """
+    shifted = state.conductance + SHIFT * state.storage
+    mu = np.linalg.eigvals(np.linalg.solve(shifted, state.storage))
+    mu = mu[np.abs(mu) * SHIFT > NO_MODE]
+    poles = SHIFT - 1.0 / mu
+    poles = poles[np.abs(poles) > NO_MODE * SHIFT]
+    found: Complex = np.minimum(poles.real, -1e-9 * np.abs(poles)) + 1j * poles.imag
+    return found

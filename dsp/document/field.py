@@ -1,0 +1,47 @@
+"""One field of a map in a document: what may be written there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field of a map.
+
+    Attributes
+    ----------
+    name : str
+        As written in the file.
+    form : str
+        ``quantity``, ``choice``, ``count`` or the name of a form with a reader of its own
+        (``taper``, ``eddy``, ``levels``, ``lugs``, ``contacts``, ``expressions``, ``partner``).
+    about : str
+        One line for people.
+    dimension : str
+        For a quantity: its dimension in `dsp.units`.
+    lowest, highest : float
+        Smallest and largest value allowed, SI.
+    choices : tuple of str
+        For a choice: what may be written.
+    required : bool
+    default : str
+        As it would be written; empty if there is none.
+    """
+
+    name: str
+    form: str
+    about: str
+    dimension: str = ""
+    lowest: float = 0.0
+    highest: float = 0.0
+    choices: tuple[str, ...] = ()
+    required: bool = False
+    default: str = ""
+
+
+def quantity(
+    name: str, dimension: str, span: tuple[float, float], about: str, default: str | None = None
+) -> Field:
+    """A quantity; required unless it has a default."""
+    return Field(name, "quantity", about, dimension, *span, required=default is None, default=default or "")

@@ -1,0 +1,216 @@
+"""Pot tapers: how much of the resistance lies between lugs 1 and 2 at each setting.
+
+A taper is a chain of straight lines through points (a, share), a being knob/10.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from numbers import Real
+from typing import overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.errors import InputError, Problem, nearest
+
+Floats = NDArray[np.float64]
+Point = tuple[float, float]
+
+AUDIO_MIDPOINT = 0.15
+REVERSE_AUDIO_MIDPOINT = 0.85
+NAMES = ("linear", "audio", "reverse audio", "measured audio")
+_MOST_POINTS = 1000
+
+# Mean share at 0, 5, … 100 % of travel of three 100 kΩ audio pots. Computed from the ohms that
+# B. Holmes and M. van Walstijn measured every 15 degrees of 300 ("Potentiometer law modelling and
+# identification for application in physics-based virtual analog circuits", DAFx-19, companion
+# pages): each pot divided by its own total, then averaged, to three decimals.
+_MEASURED_AUDIO = (
+    *(0.0, 0.001, 0.007, 0.014, 0.022, 0.039, 0.068, 0.092, 0.114, 0.138),
+    *(0.160, 0.185, 0.209, 0.308, 0.447, 0.586, 0.734, 0.889, 0.988, 1.0, 1.0),
+)
+
+
+@dataclass(frozen=True)
+class Taper:
+    """Straight lines through points (a, share).
+
+    Attributes
+    ----------
+    points : tuple of (float, float)
+        From (0, 0) to (1, 1); the first number strictly rising, the second never falling.
+
+    Raises
+    ------
+    InputError
+        If the points are not such a chain; every problem at once.
+    """
+
+    points: tuple[Point, ...]
+
+    def __post_init__(self) -> None:
+        found = problems(self.points)
+        if found:
+            raise InputError.of(found)
+
+    @overload
+    def share(self, a: float) -> float: ...
+    @overload
+    def share(self, a: Floats) -> Floats: ...
+    def share(self, a: float | Floats) -> float | Floats:
+        """The share of the resistance between lugs 1 and 2.
+
+        Parameters
+        ----------
+        a : float or ndarray, any shape
+            knob/10, 0 to 1.
+
+        Returns
+        -------
+        float or ndarray, shape of a
+            0 (wiper at lug 1) to 1 (wiper at lug 3).
+
+        Raises
+        ------
+        InputError
+            If any a is outside 0 to 1 or not a number.
+        """
+        where = np.asarray(a, dtype=np.float64)
+        outside = ~((where >= 0.0) & (where <= 1.0))
+        if np.any(outside):
+            raise InputError("knob/10", str(where[outside].flat[0]), "0 to 1")
+        xs, shares = zip(*self.points, strict=True)
+        result = np.interp(where, xs, shares)
+        return float(result) if where.ndim == 0 else np.asarray(result, dtype=np.float64)
+
+
+def problems(points: object, where: str = "taper") -> list[Problem]:
+    """Everything that keeps a list of points from being a taper."""
+    if not isinstance(points, Sequence) or isinstance(points, str):
+        return [Problem(where, repr(points), "a list of points [a, share]")]
+    if not 2 <= len(points) <= _MOST_POINTS:
+        return [Problem(where, f"{len(points)} point(s)", f"2 to {_MOST_POINTS} points [a, share]")]
+    found = [
+        Problem(f"{where}, point {n}", repr(point), "two numbers from 0 to 1, as in [0.62, 0.22]")
+        for n, point in enumerate(points, 1)
+        if not _is_point(point)
+    ]
+    return found or _order_problems(points, where)
+
+
+def _is_point(point: object) -> bool:
+    return (
+        isinstance(point, Sequence)
+        and not isinstance(point, str)
+        and len(point) == 2
+        and all(isinstance(v, Real) and not isinstance(v, bool) for v in point)
+        and all(math.isfinite(v) and 0.0 <= v <= 1.0 for v in point)
+    )
+
+
+def _order_problems(points: Sequence[Point], where: str) -> list[Problem]:
+    found = []
+    if tuple(points[0]) != (0.0, 0.0):
+        found.append(Problem(f"{where}, point 1", repr(points[0]), "[0, 0] as the first point"))
+    if tuple(points[-1]) != (1.0, 1.0):
+        found.append(Problem(f"{where}, point {len(points)}", repr(points[-1]), "[1, 1] as the last point"))
+    for n, (before, after) in enumerate(pairwise(points), 2):
+        if not after[0] > before[0]:
+            allowed = f"a setting above {before[0]:g}, the one before"
+            found.append(Problem(f"{where}, point {n}", repr(after), allowed))
+        if after[1] < before[1]:
+            allowed = f"a share of {before[1]:g}, the one before, or more"
+            found.append(Problem(f"{where}, point {n}", repr(after), allowed))
+    return found
+
+
+def from_points(points: object, where: str = "taper") -> Taper:
+    """The taper through points as a wiring file lists them.
+
+    Raises
+    ------
+    InputError
+        With every problem of the list, each naming ``where`` and the point.
+    """
+    found = problems(points, where)
+    if found:
+        raise InputError.of(found)
+    assert isinstance(points, Sequence)  # problems() saw to it
+    return Taper(tuple((float(x), float(y)) for x, y in points))
+
+
+def linear() -> Taper:
+    """The share equals the setting."""
+    return Taper(((0.0, 0.0), (1.0, 1.0)))
+
+
+def audio(midpoint: float = AUDIO_MIDPOINT) -> Taper:
+    """Two straight lines that meet at half travel, at a low share.
+
+    Parameters
+    ----------
+    midpoint : float
+        The share at 5, 0 to 1. Makers offer 5 to 30 %, 15 % being most often met (Holmes and
+        van Walstijn, DAFx-19, companion pages).
+    """
+    return _two_lines(midpoint)
+
+
+def reverse_audio(midpoint: float = REVERSE_AUDIO_MIDPOINT) -> Taper:
+    """Two straight lines that meet at half travel, at a high share."""
+    return _two_lines(midpoint)
+
+
+def _two_lines(midpoint: float) -> Taper:
+    if not 0.0 <= midpoint <= 1.0:
+        raise InputError("midpoint", str(midpoint), "a share from 0 to 1 (0 % to 100 %)")
+    return Taper(((0.0, 0.0), (0.5, float(midpoint)), (1.0, 1.0)))
+
+
+def measured_audio() -> Taper:
+    """The mean curve of three measured audio pots, every 5 % of travel.
+
+    The first 5 % and the last 10 % of travel do next to nothing, and the knee lies at 62 % of
+    travel rather than at half: real audio pots are no two lines that meet at 5.
+
+    References
+    ----------
+    B. Holmes and M. van Walstijn, "Potentiometer law modelling and identification for application
+    in physics-based virtual analog circuits", DAFx-19, companion pages: the resistance between lug 1
+    and wiper of three 100 kΩ pots, every 15 degrees of 300. The values here are the computed mean.
+    """
+    steps = len(_MEASURED_AUDIO) - 1
+    return Taper(tuple((n / steps, share) for n, share in enumerate(_MEASURED_AUDIO)))
+
+
+def named(name: str, midpoint: float | None = None, where: str = "taper") -> Taper:
+    """The taper that a wiring file names.
+
+    Parameters
+    ----------
+    name : str
+        One of `NAMES`.
+    midpoint : float or None
+        The share at 5; only for audio and reverse audio.
+    where : str
+        The place, for the message.
+
+    Raises
+    ------
+    InputError
+        If the name is unknown, the midpoint out of range or out of place.
+    """
+    if name in ("audio", "reverse audio"):
+        default = AUDIO_MIDPOINT if name == "audio" else REVERSE_AUDIO_MIDPOINT
+        return _two_lines(default if midpoint is None else midpoint)
+    makers = {"linear": linear, "measured audio": measured_audio}
+    if name not in makers:
+        allowed = f"{', '.join(NAMES)} or a list of points"
+        raise InputError(where, repr(name), allowed, nearest(name, NAMES))
+    if midpoint is not None:
+        raise InputError(where, f"a midpoint with {name}", "a midpoint with audio or reverse audio only")
+    return makers[name]()

@@ -1,0 +1,1 @@
+"""Sound: levels, loudness, true peak, dither and the rendering of stems through a setting."""

@@ -1,0 +1,130 @@
+"""True peak: the largest value between the samples as well as on them.
+
+References
+----------
+ITU-R BS.1770-5 (2023), annex 2: oversampling by four at 48 kHz, less at higher rates.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.sound.levels import db
+
+Floats = NDArray[np.float64]
+
+CEILING_DBTP = -1.0
+MARGIN_DB = 0.1
+"""Kept below the ceiling on purpose. Meters differ by their interpolation: on noise up to
+18 kHz at 48 kHz, 32-fold oversampling read 0.11 dB above any four-fold meter, and four-fold
+meters lay within 0.03 dB of each other; up to 10 kHz all agreed to 0.01 dB. The steps of
+16-bit files add 0.001 dB."""
+
+OVERSAMPLED_HZ = 192000.0
+HALF_TAPS = 24  # input samples on each side
+KAISER_BETA = 8.0
+AT_ONCE = 4096  # frames; small, so that quiet stretches can be passed over
+
+
+def oversampling(rate_hz: float) -> int:
+    """Factor that brings a rate to about 192 kHz: 4 at 44.1 and 48 kHz, 2 at 96 kHz."""
+    return max(1, round(OVERSAMPLED_HZ / rate_hz))
+
+
+def interpolator(factor: int) -> Floats:
+    """Low-pass that fills in ``factor - 1`` samples, shape (2 * HALF_TAPS * factor + 1,).
+
+    A windowed sinc with its zeros on the samples, which therefore come through unchanged.
+    """
+    from scipy.signal import firwin
+
+    length = 2 * HALF_TAPS * factor + 1
+    taps = firwin(length, 1.0 / factor, window=("kaiser", KAISER_BETA), scale=False)
+    return np.asarray(taps * factor, dtype=np.float64)
+
+
+class TruePeakMeter:
+    """Measures the true peak of a signal that comes in blocks.
+
+    A stretch whose samples are too small to reach the peak found so far, whatever lies
+    between them (the interpolator's absolute sum bounds that), is passed over: the reading
+    is the same and a decaying note costs little.
+
+    Parameters
+    ----------
+    rate_hz : float
+    channels : int
+    """
+
+    def __init__(self, rate_hz: float, channels: int = 1) -> None:
+        self._factor = oversampling(rate_hz)
+        self._taps = interpolator(self._factor) if self._factor > 1 else np.ones(1)
+        phases = [np.abs(self._taps[phase :: self._factor]).sum() for phase in range(self._factor)]
+        self._bound = float(max(phases))
+        self._history = np.zeros((2 * HALF_TAPS + 1, channels))
+        self._peak = 0.0
+
+    def add(self, samples: Floats) -> None:
+        """Take the next block, shape (n,) or (n, channels), full scale 1."""
+        frames = samples.reshape(len(samples), self._history.shape[1])
+        for start in range(0, len(frames), AT_ONCE):
+            joined = np.concatenate([self._history, frames[start : start + AT_ONCE]])
+            self._peak = max(self._peak, self._largest(joined))
+            self._history = joined[-len(self._history) :]
+
+    def _largest(self, joined: Floats) -> float:
+        """Largest value on and between these samples where all the taps lie on them."""
+        from scipy.signal import upfirdn
+
+        on_samples = float(np.abs(joined).max())
+        if self._factor == 1 or on_samples * self._bound <= self._peak:
+            return on_samples
+        dense = upfirdn(self._taps, joined, up=self._factor, axis=0)
+        whole = dense[len(self._taps) - 1 : self._factor * (len(joined) - 1) + 1]
+        return max(on_samples, float(np.abs(whole).max(initial=0.0)))
+
+    def true_peak(self) -> float:
+        """True peak of what was added so far, full scale 1, silence following."""
+        tail = np.concatenate([self._history, np.zeros_like(self._history)])
+        return max(self._peak, self._largest(tail))
+
+
+def true_peak(samples: Floats, rate_hz: float) -> float:
+    """True peak of a whole signal, linear, full scale 1 (ITU-R BS.1770 annex 2).
+
+    Parameters
+    ----------
+    samples : ndarray, shape (n,) or (n, channels), full scale 1
+        Silence is taken to stand before and after.
+    rate_hz : float
+        Oversampled to about 192 kHz: four times at 44.1 and 48 kHz, twice at 96 kHz. A
+        peak that falls between those instants is read at most 0.69 dB low for a tone of
+        24 kHz, 0.17 dB at 12 kHz.
+    """
+    meter = TruePeakMeter(rate_hz, samples.shape[1] if samples.ndim == 2 else 1)
+    meter.add(samples)
+    return meter.true_peak()
+
+
+def dbtp(peak: float) -> float:
+    """A true peak in dBTP; minus infinity for silence."""
+    return db(peak)
+
+
+def gain_for_ceiling(peak: float, ceiling_dbtp: float = CEILING_DBTP) -> float:
+    """Gain, at most 1, that brings a true peak to ``MARGIN_DB`` below the ceiling.
+
+    Parameters
+    ----------
+    peak : float
+        True peak, full scale 1: the largest of the set that shares the gain.
+    ceiling_dbtp : float
+
+    Returns
+    -------
+    float
+        1 when the peak is at or below the ceiling less the margin already; never more.
+    """
+    allowed = 10.0 ** ((ceiling_dbtp - MARGIN_DB) / 20.0)
+    return float(min(1.0, allowed / peak)) if peak > 0.0 else 1.0

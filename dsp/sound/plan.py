@@ -1,0 +1,221 @@
+"""What moves during a clip: sweeps of knobs and flips of switches, as a chain of settings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from dsp.errors import InputError
+from dsp.parts.pot import KNOB_TOP
+from dsp.wiring.model import Setting, Wiring
+
+FADE_S = 0.02
+"""Length of one fade; a raised cosine of this length leaves a flip below -100 dB."""
+SWEEP_STEP_S = 0.005
+"""Time from one setting of a sweep to the next; see tests/dsp/test_sweeps.py for its choice."""
+MOST_STEPS = 1500
+"""Settings in one sweep; a longer sweep takes longer steps instead of more of them."""
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """A knob moved evenly from one value to another.
+
+    Attributes
+    ----------
+    knob : str
+    start, end : float
+        0 to 10.
+    from_s, to_s : float or None
+        When; None for the start and the end of the clip.
+    """
+
+    knob: str
+    start: float
+    end: float
+    from_s: float | None = None
+    to_s: float | None = None
+
+
+@dataclass(frozen=True)
+class Flip:
+    """A switch, or the selector (name None), moved to a position at a time."""
+
+    at_s: float
+    position: str
+    switch: str | None = None
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A setting, reached by a fade that starts at a sample.
+
+    Attributes
+    ----------
+    at : int
+        Sample at which the fade towards this setting starts.
+    fade : int
+        Its length in samples; 0 for the first stage.
+    setting : Setting
+    straight : bool
+        A straight fade instead of a raised cosine: within a sweep, where fades follow one
+        another without a rest, straight ones add up to a steady movement.
+    """
+
+    at: int
+    fade: int
+    setting: Setting
+    straight: bool = False
+
+
+def stages(
+    wiring: Wiring,
+    setting: Setting,
+    sweeps: Sequence[Sweep],
+    flips: Sequence[Flip],
+    *,
+    n_samples: int,
+    rate_hz: float,
+) -> tuple[Stage, ...]:
+    """The chain of settings of a clip.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    setting : Setting
+        At the start; swept knobs are put to their start.
+    sweeps, flips : sequence
+    n_samples : int
+        Length of the clip.
+    rate_hz : float
+
+    Returns
+    -------
+    tuple of Stage
+        In order; each fade ends before the next starts.
+
+    Raises
+    ------
+    InputError
+        For an unknown knob, switch or position, a value or time out of range, two sweeps of
+        one knob at once, or flips closer than one fade.
+    """
+    length_s = n_samples / rate_hz
+    whole = [_checked(wiring, sweep, length_s) for sweep in sweeps]
+    _refuse_overlap(whole)
+    ordered = sorted(flips, key=lambda flip: flip.at_s)
+    grid = _sweep_grid(whole, rate_hz)
+    times = _flip_times(wiring, ordered, grid, length_s, rate_hz)
+    state = _Moving(wiring, setting, whole, list(zip(times, ordered, strict=True)), rate_hz)
+    found = [Stage(0, 0, state.at(0))]
+    fade = round(FADE_S * rate_hz)
+    starts = {at: (end - at, True) for at, end in grid} | dict.fromkeys(times, (fade, False))
+    for at in sorted(starts):
+        length, straight = starts[at]
+        following = state.at(at + length if straight else at)
+        if following != found[-1].setting and at < n_samples:
+            found.append(Stage(at, length, following, straight))
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class _Moving:
+    """The setting as a function of the sample."""
+
+    wiring: Wiring
+    setting: Setting
+    sweeps: Sequence[Sweep]
+    flips: Sequence[tuple[int, Flip]]
+    rate_hz: float
+
+    def at(self, sample: int) -> Setting:
+        knobs = dict(self.setting.knobs)
+        moved: set[str] = set()
+        for sweep in sorted(self.sweeps, key=lambda one: one.from_s or 0.0):
+            assert sweep.from_s is not None  # _checked() has filled in both times
+            assert sweep.to_s is not None
+            share = (sample / self.rate_hz - sweep.from_s) / (sweep.to_s - sweep.from_s)
+            if share >= 0.0 or sweep.knob not in moved:  # before its first sweep it waits there
+                knobs[sweep.knob] = sweep.start + min(max(share, 0.0), 1.0) * (sweep.end - sweep.start)
+            moved.add(sweep.knob)
+        position, switches = self.setting.position, dict(self.setting.switches)
+        for start, flip in self.flips:
+            if start <= sample and flip.switch is None:
+                position = flip.position
+            elif start <= sample and flip.switch is not None:
+                switches[flip.switch] = flip.position
+        return self.wiring.setting(position, knobs, switches)
+
+
+def _checked(wiring: Wiring, sweep: Sweep, length_s: float) -> Sweep:
+    """A sweep with its times filled in, refused where it cannot be."""
+    where = f"sweep of {sweep.knob}"
+    if sweep.knob not in wiring.pots:
+        raise InputError("sweep", f"'{sweep.knob}'", f"a knob: {', '.join(wiring.pots) or 'none here'}")
+    for value in (sweep.start, sweep.end):
+        if not 0.0 <= value <= KNOB_TOP:
+            raise InputError(where, f"{value:g}", "values from 0 to 10")
+    from_s = 0.0 if sweep.from_s is None else sweep.from_s
+    to_s = length_s if sweep.to_s is None else min(sweep.to_s, length_s)
+    if not 0.0 <= from_s < to_s:
+        raise InputError(where, f"{from_s:g} to {to_s:g} s", f"times in order within 0 to {length_s:g} s")
+    return replace(sweep, from_s=from_s, to_s=to_s)
+
+
+def _refuse_overlap(sweeps: Sequence[Sweep]) -> None:
+    ordered = sorted(sweeps, key=lambda sweep: (sweep.knob, sweep.from_s or 0.0))
+    for before, after in pairwise(ordered):
+        if before.knob == after.knob and (after.from_s or 0.0) < (before.to_s or 0.0):
+            raise InputError(f"sweep of {after.knob}", "two sweeps at once", "one after the other")
+
+
+def _sweep_grid(sweeps: Sequence[Sweep], rate_hz: float) -> list[tuple[int, int]]:
+    """Start and end sample of every fade of the sweeps, back to back while any knob moves."""
+    spans = sorted((round((s.from_s or 0) * rate_hz), round((s.to_s or 0) * rate_hz)) for s in sweeps)
+    joined: list[list[int]] = []
+    for start, end in spans:
+        if joined and start <= joined[-1][1]:
+            joined[-1][1] = max(joined[-1][1], end)
+        else:
+            joined.append([start, end])
+    grid: list[tuple[int, int]] = []
+    for start, end in joined:
+        step = max(SWEEP_STEP_S * rate_hz, (end - start) / MOST_STEPS)
+        count = max(1, round((end - start) / step))
+        edges = [start + round(i * (end - start) / count) for i in range(count + 1)]
+        grid += list(pairwise(edges))
+    return grid
+
+
+def _flip_times(
+    wiring: Wiring,
+    flips: Sequence[Flip],
+    grid: Sequence[tuple[int, int]],
+    length_s: float,
+    rate_hz: float,
+) -> list[int]:
+    """Sample at which each flip's fade starts; during a sweep, the nearest step of the sweep."""
+    times: list[int] = []
+    fade = round(FADE_S * rate_hz)
+    for flip in flips:
+        known = wiring.positions if flip.switch is None else tuple(_switch(wiring, flip.switch))
+        if flip.position not in known:
+            raise InputError("flip", f"'{flip.position}'", f"a position: {', '.join(known)}")
+        if not 0.0 <= flip.at_s < length_s:
+            raise InputError(
+                "flip", f"{flip.at_s:g} s", f"a time from 0 to {length_s:g} s, the clip's length"
+            )
+        at = round(flip.at_s * rate_hz)
+        inside = [start for start, end in grid if start - fade < at < end]
+        at = min(inside, key=lambda start: abs(start - at)) if inside else at
+        if times and at - times[-1] < fade:
+            raise InputError("flip", f"two within {1000 * FADE_S:g} ms", "flips at least one fade apart")
+        times.append(at)
+    return times
+
+
+def _switch(wiring: Wiring, name: str) -> Sequence[str]:
+    if name not in wiring.switches:
+        raise InputError("flip", f"'{name}'", f"a switch: {', '.join(wiring.switches) or 'none here'}")
+    return tuple(wiring.switches[name].contacts)

@@ -1,0 +1,155 @@
+"""Rendering stems through a chain of settings, block by block.
+
+Each setting of the chain has a bank of its own. A bank starts before it is heard, over the
+samples that precede its fade, so that its state is what it would be had it always run; then
+its output fades in while that of the setting before fades out. The gains of the two always
+add up to one. Coefficients are never interpolated: between two stable filters lie unstable
+ones, and the steps click.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from dsp.circuit.reduction import Floats
+from dsp.errors import InputError
+from dsp.filters.bank import Bank
+from dsp.filters.run import Runner, State
+from dsp.sound.plan import Stage
+from dsp.wiring.model import Setting
+
+WARM_DB = 130.0
+"""How far the slowest mode has died away when a bank that was just started is first heard."""
+SHORTEST_WARM = 2048
+LONGEST_WARM_S = 1.5
+
+
+@dataclass
+class _Voice:
+    """A bank at work on its part of the chain."""
+
+    stage: Stage
+    ends: Stage | None
+    runner: Runner
+    state: State
+
+
+@dataclass
+class Renderer:
+    """Renders one chain of settings; see `render`.
+
+    Parameters
+    ----------
+    stages : sequence of Stage
+    bank_of : callable
+        Designs the bank of a setting.
+    rate_hz : float
+    """
+
+    stages: Sequence[Stage]
+    bank_of: Callable[[Setting], Bank]
+    rate_hz: float
+    banks: list[Bank] = field(default_factory=list)
+
+    def render(self, blocks: Iterable[Floats]) -> Iterator[Floats]:
+        """The output for stems that come in blocks.
+
+        Parameters
+        ----------
+        blocks : iterable of ndarray, shape (n_coils, n), volt
+
+        Yields
+        ------
+        ndarray, shape (m,), volt
+            Aligned to the stems, and as many samples in all; the filters' common delay is
+            taken out.
+        """
+        pending = list(self.stages)
+        voices: list[_Voice] = []
+        past: Floats | None = None
+        position, delay, dropped = 0, 0, 0
+        for block in self._with_tail(blocks):
+            if past is None:
+                past = np.zeros((len(block), round(LONGEST_WARM_S * self.rate_hz)))
+            context = np.concatenate([past, block], axis=1)
+            while pending and pending[0].at < position + block.shape[1]:
+                stage = pending.pop(0)
+                runner = Runner(self._bank(stage))
+                delay = runner.bank.delay
+                at = past.shape[1] + stage.at - position
+                voices.append(
+                    _Voice(stage, pending[0] if pending else None, runner, _warmed(runner, context[:, :at]))
+                )
+            output = self._sum(voices, block, position)
+            position += block.shape[1]
+            voices = [voice for voice in voices if voice.ends is None or _end(voice.ends) > position]
+            past = context[:, -past.shape[1] :] if pending else past
+            cut = min(max(delay - dropped, 0), len(output))
+            dropped += cut
+            if cut < len(output):
+                yield output[cut:]
+
+    def _with_tail(self, blocks: Iterable[Floats]) -> Iterator[Floats]:
+        """The blocks, and as many zeros behind them as the filters' delay."""
+        n_coils = 0
+        for block in blocks:
+            if block.ndim != 2 or (n_coils and len(block) != n_coils):
+                raise InputError("stems", f"shape {block.shape}", "blocks of (n_coils, n)")
+            n_coils = len(block)
+            if block.shape[1]:
+                yield block
+        if self.banks:
+            yield np.zeros((n_coils, self.banks[0].delay))
+
+    def _bank(self, stage: Stage) -> Bank:
+        bank = self.bank_of(stage.setting)
+        self.banks.append(bank)
+        return bank
+
+    def _sum(self, voices: Sequence[_Voice], block: Floats, position: int) -> Floats:
+        """Everything that sounds in one block."""
+        n = block.shape[1]
+        output = np.zeros(n)
+        for voice in voices:
+            start = max(voice.stage.at - position, 0)
+            stop = n if voice.ends is None else min(n, _end(voice.ends) - position)
+            if start >= stop:
+                continue
+            part, voice.state = voice.runner.run(block[:, start:stop], voice.state)
+            samples = np.arange(position + start, position + stop)
+            if voice.stage.fade:
+                part = part * _rise(voice.stage, samples)
+            if voice.ends is not None:
+                part = part * (1.0 - _rise(voice.ends, samples))
+            output[start:stop] += part
+        return output
+
+
+def _end(stage: Stage) -> int:
+    """Sample at which the fade towards a stage is over."""
+    return stage.at + stage.fade
+
+
+def _rise(stage: Stage, samples: np.ndarray[tuple[int], np.dtype[np.int64]]) -> Floats:
+    """Gain of a stage's fade at samples, 0 before it and 1 behind it."""
+    share = np.clip((samples - stage.at + 0.5) / stage.fade, 0.0, 1.0)
+    return share if stage.straight else 0.5 - 0.5 * np.cos(np.pi * share)
+
+
+def warm_samples(bank: Bank) -> int:
+    """How long a bank must run before it is heard, in samples."""
+    radius = bank.radius()
+    if radius <= 0.0:
+        return SHORTEST_WARM
+    needed = WARM_DB / (-20.0 * np.log10(max(min(radius, 1.0 - 1e-12), 1e-6)))
+    return int(min(max(needed, SHORTEST_WARM), LONGEST_WARM_S * bank.rate_hz))
+
+
+def _warmed(runner: Runner, before: Floats) -> State:
+    """State of a bank that has run over the samples before it is heard."""
+    n = min(warm_samples(runner.bank), before.shape[1])
+    _, state = runner.run(before[:, before.shape[1] - n :], runner.rest())
+    return state

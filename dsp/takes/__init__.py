@@ -1,0 +1,1 @@
+"""Takes: dry performances, and the EMF each makes in every coil."""

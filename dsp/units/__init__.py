@@ -1,0 +1,14 @@
+"""Trade quantities read and printed: 4k7, 22n, .022uF, 2H5, 500 kΩ, 18 %.
+
+One table, `DIMENSIONS`, drives the reader, the printer and the help pages. Nothing here
+checks a range: what a part may measure is the part's affair.
+"""
+
+from __future__ import annotations
+
+from dsp.units.dimension import Dimension, Unit
+from dsp.units.reading import parse
+from dsp.units.showing import show
+from dsp.units.table import DIMENSIONS
+
+__all__ = ["DIMENSIONS", "Dimension", "Unit", "parse", "show"]

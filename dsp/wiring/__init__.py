@@ -1,0 +1,1 @@
+"""From a wiring file's tree to the circuit of one setting."""

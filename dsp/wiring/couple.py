@@ -1,0 +1,26 @@
+"""Which sets of coupling coefficients magnets can have."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from dsp.wiring.model import Coupling
+
+
+def possible(couplings: Iterable[Coupling]) -> bool:
+    """Whether the matrix of coefficients is positive definite.
+
+    Energy stored in a set of coupled inductances is a quadratic form in their currents; a
+    matrix that is not positive definite would give energy away for nothing.
+    """
+    pairs = list(couplings)
+    names = sorted({name for pair in pairs for name in (pair.first, pair.second)})
+    matrix = np.eye(len(names))
+    for pair in pairs:
+        i, j = names.index(pair.first), names.index(pair.second)
+        matrix[i, j] = matrix[j, i] = pair.coefficient
+    return bool(np.linalg.eigvalsh(matrix)[0] > 1e-12)

@@ -1,0 +1,181 @@
+"""Reading a whole wiring file, format 1: from its tree to a Wiring, or all its problems."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dsp.document import values
+from dsp.document.tree import Entries, Node, Reading, Text
+from dsp.errors import nearest
+from dsp.parts import fields
+from dsp.parts.coil import Coil
+from dsp.parts.passive import Capacitor, Inductor, Jack, Resistor
+from dsp.parts.switch import Switch
+from dsp.wiring.around_reader import read_instrument, read_labels, read_load
+from dsp.wiring.join_reader import read_couplings, read_ganged, read_joints
+from dsp.wiring.model import Part, Sketch, Wiring
+from dsp.wiring.part_reader import read_part
+from dsp.wiring.sketch import names_in
+
+FORMAT = "1"
+TWO_LEADS = (Coil, Capacitor, Resistor, Inductor)
+
+
+def read_wiring(tree: Node, file: str) -> Wiring:
+    """The wiring that a file's tree describes.
+
+    Parameters
+    ----------
+    tree : Node
+        From the file's text.
+    file : str
+        Its name, for problems and findings.
+
+    Raises
+    ------
+    InputError
+        With every problem of the file, in the order of its lines.
+    """
+    reading = Reading(file)
+    if not isinstance(tree, Entries):
+        reading.refuse(tree, "the file", "a map that starts with format: 1")
+        reading.finish()
+        raise AssertionError  # finish() has raised
+    wiring = _read(reading, tree)
+    reading.problems.sort(key=_line_of)
+    reading.finish()
+    return wiring
+
+
+def _line_of(problem: Any) -> int:
+    digits = problem.where.rsplit(":", 2) if problem.where.count(":") else []
+    return next((int(part) for part in digits if part.strip().isdigit()), 0)
+
+
+def _read(reading: Reading, tree: Entries) -> Wiring:
+    for key, _ in tree.entries:
+        if key.text not in fields.TOP_KEYS:
+            hint = nearest(key.text, fields.TOP_KEYS)
+            reading.refuse(key, "the file", ", ".join(fields.TOP_KEYS), hint=hint)
+    version = tree.get("format")
+    if version is None or reading.text(version, "format") not in (FORMAT, None):
+        got = "no format" if version is None else ""
+        reading.refuse(version or tree, "format", "1", got=got)
+    parts, nodes = _parts(reading, tree)
+    selector = _selector(reading, tree, parts)
+    for name, part in parts.items():
+        if isinstance(part, Sketch):
+            _sketch(reading, nodes[name], name, part, parts)
+    joints = read_joints(reading, tree, parts)
+    ganged = read_ganged(reading, tree, nodes, parts)
+    couplings = read_couplings(reading, tree, parts)
+    lines = {name: node.line for name, node in nodes.items()}
+    load_node = tree.get("load")
+    if load_node is not None:
+        lines["load"] = load_node.line
+    wiring = Wiring(
+        reading.text(tree.get("name"), "name") or "",
+        reading.file,
+        parts,
+        joints,
+        couplings,
+        read_load(reading, load_node),
+        selector,
+        read_labels(reading, tree),
+        read_instrument(reading, tree.get("instrument")),
+        ganged,
+        lines,
+    )
+    _whole(reading, tree, wiring)
+    return wiring
+
+
+def _parts(reading: Reading, tree: Entries) -> tuple[dict[str, Part], dict[str, Node]]:
+    """Every part that can be built, and the node of every part that is named."""
+    parts: dict[str, Part] = {}
+    nodes: dict[str, Node] = {}
+    node = tree.get("parts")
+    if node is None:
+        reading.refuse(tree, "parts", "a map of parts by name", got="no parts")
+    entries = list(reading.entries(node, "parts"))
+    if len(entries) > values.MOST_ITEMS and node is not None:
+        reading.refuse(node, "parts", f"at most {values.MOST_ITEMS}", got=f"{len(entries)} parts")
+    for key, value in entries[: values.MOST_ITEMS]:
+        nodes[key.text] = key
+        if not key.text.isidentifier() or len(key.text) > 60:
+            reading.refuse(key, "a part's name", "letters, digits and _, not starting with a digit")
+            continue
+        part = read_part(reading, value, key.text)
+        if part is not None:
+            parts[key.text] = part
+    return parts, nodes
+
+
+def _selector(reading: Reading, tree: Entries, parts: dict[str, Part]) -> str | None:
+    node = tree.get("selector")
+    name = reading.text(node, "selector")
+    if node is None:
+        name = "selector" if isinstance(parts.get("selector"), Switch | Sketch) else None
+        sketches = [key for key, part in parts.items() if isinstance(part, Sketch) and key != name]
+        for other in sketches:
+            reading.refuse(tree, other, "a sketch stands in for the selector: name it selector", got=other)
+        return name
+    switches = [key for key, part in parts.items() if isinstance(part, Switch | Sketch)]
+    if name is not None and name not in switches:
+        reading.refuse(node, "selector", ", ".join(switches) or "a switch", hint=nearest(name, switches))
+        return None
+    return name
+
+
+def _sketch(reading: Reading, node: Node, name: str, sketch: Sketch, parts: dict[str, Part]) -> None:
+    """Every name in a sketch's expressions is a two-lead part of the file."""
+    known = [key for key, part in parts.items() if isinstance(part, TWO_LEADS)]
+    for position, expression in sketch.positions.items():
+        for leaf in names_in(expression):
+            if leaf not in known:
+                what = f"{name}.positions.{position}"
+                reading.refuse(node, what, ", ".join(known), got=f"'{leaf}'", hint=nearest(leaf, known))
+
+
+def _whole(reading: Reading, tree: Entries, wiring: Wiring) -> None:
+    """What only the whole file can tell: a jack, a coil, labels and balances that fit."""
+    parts_node = tree.get("parts") or tree
+    written = {
+        value.get("kind")
+        for _, value in reading.entries(tree.get("parts"), "parts")
+        if isinstance(value, Entries)
+    }
+    kinds = {node.text for node in written if isinstance(node, Text)}
+    jacks = [name for name, part in wiring.parts.items() if isinstance(part, Jack)]
+    if not jacks and "jack" not in kinds:
+        reading.refuse(parts_node, "parts", "one part of kind: jack", got="no jack")
+    if len(jacks) > 1:
+        reading.refuse(parts_node, "parts", "one jack", got=" and ".join(jacks))
+    if not wiring.coils and not reading.problems:
+        reading.refuse(parts_node, "parts", "at least one part of kind: coil", got="no coil")
+    for name in wiring.labels:
+        if name not in wiring.positions and not reading.problems:
+            reading.refuse(tree.get("labels") or tree, "labels", ", ".join(wiring.positions), got=f"'{name}'")
+    _placed(reading, wiring)
+
+
+def _kinds_written(parts: Node | None) -> set[str]:
+    """Kinds that the file's parts name, whether or not the parts can be read."""
+    if not isinstance(parts, Entries):
+        return set()
+    nodes = [value.get("kind") for _, value in parts.entries if isinstance(value, Entries)]
+    return {node.text for node in nodes if isinstance(node, Text)}
+
+
+def _placed(reading: Reading, wiring: Wiring) -> None:
+    """Coils stand on the instrument; a balance has one level per string."""
+    if wiring.instrument is None:
+        return
+    strings = len(wiring.instrument.strings)
+    for name, coil in wiring.coils.items():
+        node = Text(name, wiring.lines.get(name, 0))
+        if coil.at_m is not None and not coil.at_m < wiring.instrument.scale_m:
+            reading.refuse(node, f"{name}.at", "less than the scale", got=f"{1000 * coil.at_m:g} mm")
+        levels = len(coil.string_balance_db)
+        if strings and levels and levels != strings:
+            reading.refuse(node, f"{name}.string_balance", f"{strings} levels", got=f"{levels} levels")

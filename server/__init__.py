@@ -1,0 +1,1 @@
+"""Everything that touches the world: files, processes, the command line, the page."""

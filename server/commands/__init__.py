@@ -1,0 +1,1 @@
+"""The sub-commands of `presolder`, a file each, loaded when called."""

@@ -1,0 +1,103 @@
+"""What several commands share: reading options, telling errors."""
+
+from __future__ import annotations
+
+import contextlib
+import math
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from dsp.errors import InputError
+from dsp.wiring.model import Setting, Wiring
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+EXISTING = click.Path(path_type=Path)
+
+
+def position_option(function: F) -> F:
+    """--position N|all."""
+    return click.option(
+        "--position", "-p", default="all", show_default=True, metavar="N|all", help="Selector position."
+    )(function)
+
+
+def set_option(function: F) -> F:
+    """--set name=value, several times."""
+    text = "A knob (0 to 10) or a switch position; several times. Knobs not set stand at 10."
+    return click.option("--set", "stands", multiple=True, metavar="NAME=VALUE", help=text)(function)
+
+
+@contextlib.contextmanager
+def told() -> Iterator[None]:
+    """Turn an InputError of a file into its lines on standard error and exit status 1."""
+    try:
+        yield
+    except InputError as error:
+        for problem in error.problems:
+            click.echo(str(problem), err=True)
+        raise SystemExit(1) from error
+
+
+@contextlib.contextmanager
+def as_usage() -> Iterator[None]:
+    """Turn an InputError of an option into wrong usage, exit status 2."""
+    try:
+        yield
+    except InputError as error:
+        raise click.UsageError("; ".join(str(problem) for problem in error.problems)) from error
+
+
+def load(path: Path) -> Wiring:
+    """A wiring file, or its problems told."""
+    from server.storage.wiring_file import load_wiring
+
+    with told():
+        return load_wiring(path)
+
+
+def settings_of(wiring: Wiring, position: str, stands: Sequence[str]) -> list[Setting]:
+    """The settings that --position and --set ask for.
+
+    Raises
+    ------
+    click.UsageError
+        For an option that cannot be read or names what the wiring does not have.
+    """
+    knobs: dict[str, float] = {}
+    switches: dict[str, str] = {}
+    for stand in stands:
+        name, equals, value = (part.strip() for part in stand.partition("="))
+        if not equals:
+            raise click.UsageError(f"--set: got '{stand}'; allowed: NAME=VALUE, such as volume=7")
+        if name in wiring.switches:
+            switches[name] = value
+        else:
+            knobs[name] = _knob(name, value)
+    positions = wiring.positions if position == "all" else (position,)
+    with as_usage():
+        return [wiring.setting(one, knobs, switches) for one in positions]
+
+
+def _knob(name: str, value: str) -> float:
+    number = number_of(value)
+    if number is None:
+        raise click.UsageError(f"--set {name}: got '{value}'; allowed: a number from 0 to 10")
+    return number
+
+
+def number_of(text: str) -> float | None:
+    """A finite number, or None."""
+    try:
+        number = float(text)
+    except ValueError:
+        return None
+    return number if math.isfinite(number) else None
+
+
+def stands_of(setting: Setting) -> dict[str, float | str]:
+    """Every knob and switch of a setting by name, as JSON shows them."""
+    return {**setting.knobs, **setting.switches}

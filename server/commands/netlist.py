@@ -1,0 +1,38 @@
+"""`presolder netlist`: one setting as a SPICE netlist."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from dsp.circuit.netlist import netlist
+from server.commands import common
+from server.storage.whole_files import write_text
+
+EPILOG = """\b
+Example:
+  presolder netlist baritone.yaml --position 3 --set tone=2 --coil neck_a > check.cir
+  ngspice -b check.cir
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", type=common.EXISTING)
+@click.option("--position", "-p", metavar="N", help="Selector position; the first if not given.")
+@common.set_option
+@click.option("--coil", help="Coil whose EMF is 1 V, all others 0 V; the first if not given.")
+@click.option("--out", type=common.EXISTING, metavar="FILE", help="File instead of standard output.")
+def command(
+    file: Path, position: str | None, stands: tuple[str, ...], coil: str | None, out: Path | None
+) -> None:
+    """One setting as a plain SPICE netlist: V(out) is the coil's response."""
+    wiring = common.load(file)
+    setting = common.settings_of(wiring, position or wiring.positions[0], stands)[0]
+    with common.as_usage():
+        text = netlist(wiring, setting, coil=coil)
+    if out is None:
+        click.echo(text, nl=False)
+    else:
+        with common.told():
+            write_text(out, text)

@@ -1,0 +1,72 @@
+"""`presolder parts`: the library of generic parts, and the table of fields."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+
+import click
+
+from dsp.errors import nearest
+from dsp.parts.fields import COMMON, KINDS, LEADS
+from dsp.parts.library import LIBRARY
+from dsp.units import DIMENSIONS
+
+EPILOG = """\b
+Examples:
+  presolder parts                       every part, a line each
+  presolder parts --kind coil
+  presolder parts narrow_single_medium  one part whole
+  presolder parts --fields              what a part of each kind may say
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("name", required=False)
+@click.option("--kind", type=click.Choice([*KINDS, "load"]), help="Only parts of this kind.")
+@click.option("--fields", is_flag=True, help="The fields of each kind of part, and units.")
+@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> None:
+    """Generic parts to start from; in a wiring file, `like: NAME` takes one and fields change it."""
+    if fields:
+        click.echo(_fields())
+        return
+    if name is not None and name not in LIBRARY:
+        hint = nearest(name, LIBRARY)
+        raise click.UsageError(f"no part '{name}'; {hint or 'presolder parts lists them'}")
+    chosen = [e for e in LIBRARY.values() if (kind in (None, e.kind)) and (name in (None, e.name))]
+    if as_json:
+        listed = [
+            {"name": e.name, "kind": e.kind, "about": e.about, "fields": dict(e.fields), "outside": e.outside}
+            for e in chosen
+        ]
+        click.echo(json.dumps({"parts": listed}, indent=1, ensure_ascii=False))
+    elif name is not None:
+        entry = chosen[0]
+        values = "\n".join(f"  {field}: {value}" for field, value in entry.fields.items())
+        click.echo(f"{entry.name} ({entry.kind})\n{entry.about}\n{entry.outside}".rstrip() + f"\n{values}")
+    else:
+        for entry in chosen:
+            click.echo(f"{entry.kind:<10} {entry.name:<34} {_values(entry.fields)}")
+
+
+def _values(fields: Mapping[str, object]) -> str:
+    plain = [str(value) for value in fields.values() if isinstance(value, str | int)]
+    return ", ".join(plain)[:80]
+
+
+def _fields() -> str:
+    lines = []
+    for kind, table in KINDS.items():
+        leads = ", ".join(LEADS.get(kind, ("its lugs",)))
+        lines.append(f"{kind}   (terminals: {leads})")
+        for field in (*table, *COMMON):
+            need = (
+                "required" if field.required else f"default {field.default}" if field.default else "optional"
+            )
+            words = f" [{', '.join(field.choices)}]" if field.choices else ""
+            lines.append(f"  {field.name:<16} {need:<18} {field.about}{words}")
+        lines.append("")
+    lines.append("quantities")
+    lines += [f"  {name:<24} {', '.join(row.examples)}" for name, row in DIMENSIONS.items()]
+    return "\n".join(lines)

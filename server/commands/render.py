@@ -1,0 +1,163 @@
+"""`presolder render`: clips of takes through wirings."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+from click.utils import get_text_stream
+
+from dsp.sound.plan import Flip, Sweep, stages
+from dsp.wiring.model import Setting, Wiring
+from server.commands import common
+from server.jobs.clips import ClipPlan, plan_clip
+from server.jobs.render import RenderOptions, render_set
+from server.storage.audio_out import FORMATS, Encoding
+from server.storage.take_file import Performance, load_take
+
+RATES = ("44100", "48000", "96000")
+HELP = {
+    "take": "A take file, or a sound file taken as one recording of a flat sensor; several times.",
+    "sweep": "Move a knob from A to B over the clip, or between two times in seconds.",
+    "flip": "Put a switch (the selector is called position) to N at T seconds.",
+    "format": "wav if not given; several times.",
+    "loudness": "Integrated loudness to match (ITU-R BS.1770), or as wired (the default): true differences.",
+}
+EPILOG = """\b
+Examples:
+  presolder render baritone.yaml --take e_slide.yaml --out clips
+      every position as wired: 32-bit float volts
+  presolder render baritone.yaml --take e_slide.yaml -p 1 --sweep tone=10:0 --out clips
+  presolder render *.yaml --take riff.yaml --format flac --format mp3 --loudness -18 --out clips
+  presolder render baritone.yaml --take e_slide.yaml -p 1 --flip position=5@2.0 --out clips
+
+Hearing: clips can be loud; start listening quietly.
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("files", nargs=-1, required=True, type=common.EXISTING, metavar="FILE...")
+@click.option("--take", "takes", multiple=True, required=True, type=common.EXISTING, help=HELP["take"])
+@common.position_option
+@common.set_option
+@click.option("--sweep", "sweeps", multiple=True, metavar="KNOB=A:B[@T-T]", help=HELP["sweep"])
+@click.option("--flip", "flips", multiple=True, metavar="SWITCH=N@T", help=HELP["flip"])
+@click.option("--rate", type=click.Choice(RATES), default="48000", show_default=True, help="Hz.")
+@click.option("--format", "formats", multiple=True, type=click.Choice(list(FORMATS)), help=HELP["format"])
+@click.option("--depth", type=click.Choice(["16", "24", "float"]), help="Of wav (float) and flac (24).")
+@click.option(
+    "--loudness", default="as-wired", show_default=True, metavar="LUFS|as-wired", help=HELP["loudness"]
+)
+@click.option("--out", required=True, type=common.EXISTING, metavar="DIR", help="Folder for the clips.")
+@click.option("--json", "as_json", is_flag=True, help="The list of clips as JSON.")
+def command(
+    files: tuple[Path, ...],
+    takes: tuple[Path, ...],
+    position: str,
+    stands: tuple[str, ...],
+    sweeps: tuple[str, ...],
+    flips: tuple[str, ...],
+    rate: str,
+    formats: tuple[str, ...],
+    depth: str | None,
+    loudness: str,
+    out: Path,
+    as_json: bool,
+) -> None:
+    """Clips of every take through every wiring, one file per position, listed in clips.json."""
+    options = RenderOptions(int(rate), _encodings(formats, depth), _loudness(loudness))
+    moved = [_sweep(text) for text in sweeps], [_flip(text) for text in flips]
+    wirings = [common.load(file) for file in files]
+    with common.told():
+        performances = [load_take(take) for take in takes]
+    plans = [
+        _planned(wiring, performance, setting, *moved, rate_hz=options.rate_hz)
+        for wiring in wirings
+        for setting in common.settings_of(wiring, position, stands)
+        for performance in performances
+    ]
+    entries = _with_progress(plans, out, options)
+    if as_json:
+        click.echo(json.dumps({"clips": entries}, indent=1, ensure_ascii=False))
+    else:
+        _print(entries, out)
+
+
+def _encodings(formats: Sequence[str], depth: str | None) -> tuple[Encoding, ...]:
+    names = list(dict.fromkeys(formats)) or ["wav"]
+    with common.as_usage():
+        return tuple(Encoding(name, depth if depth and name in ("wav", "flac") else "") for name in names)
+
+
+def _loudness(text: str) -> float | None:
+    if text == "as-wired":
+        return None
+    value = common.number_of(text)
+    if value is None or not -60.0 <= value <= 0.0:
+        raise click.UsageError(f"--loudness: got '{text}'; allowed: as-wired, or -60 to 0 LUFS")
+    return value
+
+
+def _sweep(text: str) -> Sweep:
+    """KNOB=A:B[@T-T]."""
+    name, _, values = text.partition("=")
+    span, at, times = values.partition("@")
+    numbers = [common.number_of(part) for part in span.split(":")]
+    when = [common.number_of(part) for part in times.split("-")] if at else [None, None]
+    if len(numbers) != 2 or None in numbers or len(when) != 2 or (at and None in when):
+        allowed = "KNOB=A:B or KNOB=A:B@FROM-TO, such as tone=10:0@1-3"
+        raise click.UsageError(f"--sweep: got '{text}'; allowed: {allowed}")
+    start, end = (number for number in numbers if number is not None)
+    return Sweep(name.strip(), start, end, when[0], when[1])
+
+
+def _flip(text: str) -> Flip:
+    """SWITCH=N@T."""
+    name, equals, rest = text.partition("=")
+    position, _, time = rest.rpartition("@")
+    at_s = common.number_of(time)
+    if not equals or not position or at_s is None:
+        raise click.UsageError(f"--flip: got '{text}'; allowed: SWITCH=N@SECONDS, such as position=5@2.0")
+    switch = None if name.strip() == "position" else name.strip()
+    return Flip(at_s, position, switch)
+
+
+def _planned(
+    wiring: Wiring,
+    performance: Performance,
+    setting: Setting,
+    sweeps: Sequence[Sweep],
+    flips: Sequence[Flip],
+    *,
+    rate_hz: int,
+) -> ClipPlan:
+    """A clip whose movements have been tried, so that a slip is told before any work."""
+    with common.as_usage():
+        stages(wiring, setting, sweeps, flips, n_samples=performance.frames(rate_hz), rate_hz=rate_hz)
+    return plan_clip(wiring, performance, setting, sweeps, flips)
+
+
+def _with_progress(plans: Sequence[ClipPlan], out: Path, options: RenderOptions) -> list[dict[str, Any]]:
+    """Render with a bar on standard error where that is a terminal."""
+    seconds = sum(plan.performance.recording.seconds for plan in plans)
+    label = f"{len(plans)} clip{'s' if len(plans) != 1 else ''}"
+    length = max(round(100 * seconds), 1)
+    stderr: Any = get_text_stream("stderr")
+    bar: Any = click.progressbar(length=length, label=label, file=stderr)
+    with bar as shown, common.told():
+        return render_set(plans, out, options, progress=lambda done: shown.update(round(100 * done)))
+    raise AssertionError  # told() has left
+
+
+def _print(entries: Sequence[dict[str, Any]], out: Path) -> None:
+    for entry in entries:
+        loudness = "silent" if entry["loudness_lufs"] is None else f"{entry['loudness_lufs']:.1f} LUFS"
+        peak = "" if entry["true_peak_dbtp"] is None else f", peak {entry['true_peak_dbtp']:.1f} dBTP"
+        click.echo(f"{out / entry['file']}  {loudness}{peak}")
+    for text in dict.fromkeys(warning for entry in entries for warning in entry["warnings"]):
+        click.echo(f"note: {text}", err=True)
+    places = {entry["coil_places"] for entry in entries}
+    click.echo(f"coil places: {'; '.join(sorted(places))}", err=True)

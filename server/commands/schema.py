@@ -1,0 +1,24 @@
+"""`presolder schema`: the wiring file's JSON Schema."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from dsp.wiring.schema import schema
+from server.commands import common
+from server.storage.whole_files import write_text
+
+
+@click.command(epilog="\b\nExample:\n  presolder schema --out wiring.schema.json")
+@click.option("--out", type=common.EXISTING, metavar="FILE", help="File instead of standard output.")
+def command(out: Path | None) -> None:
+    """The JSON Schema of the wiring file, for editors that complete and check as one types."""
+    text = json.dumps(schema(), indent=1, ensure_ascii=False) + "\n"
+    if out is None:
+        click.echo(text, nl=False)
+    else:
+        with common.told():
+            write_text(out, text)

@@ -1,0 +1,1 @@
+"""Documents made from the numbers: plots, later charts and sheets."""

@@ -1,0 +1,146 @@
+"""The response plot as SVG: level (and phase) per coil over a log frequency axis."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from html import escape
+
+import numpy as np
+
+from dsp.circuit.reduction import Floats
+from dsp.circuit.response import Responses
+from dsp.wiring.model import Wiring
+
+WIDTH, HEIGHT, PHASE_HEIGHT = 760, 300, 130
+LEFT, RIGHT, TOP, BOTTOM = 56, 16, 34, 30
+LABELS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
+DASHES = ("", "9 4", "2 4", "12 4 2 4", "5 3", "1 3")
+"""Colour is never the only sign of a curve."""
+N_COLOURS = 4
+STYLE = """
+svg{--sheet:#fbfcfc;--ink:#15242a;--soft:#526870;--line:#c9d4d8;
+--k0:#a8481a;--k1:#1f6f8b;--k2:#6a4fa3;--k3:#2c6b4a;
+font:12px "Inter",system-ui,sans-serif;background:var(--sheet)}
+@media (prefers-color-scheme:dark){svg{--sheet:#162124;--ink:#e6eef0;--soft:#9db1b8;--line:#2c3b40;
+--k0:#f09a6a;--k1:#6cc1dd;--k2:#b9a2ee;--k3:#7fd0a4}}
+text{fill:var(--soft)}.t{fill:var(--ink);font-weight:600;font-size:13px}.g{stroke:var(--line);stroke-width:.7}
+.c{fill:none;stroke-width:2;stroke-linejoin:round}.sheet{fill:var(--sheet)}
+"""
+
+
+def plot(wiring: Wiring, responses: Responses, *, phase: bool = False) -> str:
+    """One panel per setting, one curve per coil that is heard.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        For names and labels.
+    responses : Responses
+    phase : bool
+        A second axis under each panel.
+
+    Returns
+    -------
+    str
+        An SVG document; it follows the viewer's light or dark scheme.
+    """
+    step = HEIGHT + (PHASE_HEIGHT if phase else 0)
+    height = step * len(responses.settings)
+    panels = [
+        line
+        for i in range(len(responses.settings))
+        for line in _panel(wiring, responses, i, step * i, phase=phase)
+    ]
+    title = escape(f"Responses of {wiring.name or wiring.file}")
+    head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img">'
+    sheet = f'<rect class="sheet" width="{WIDTH}" height="{height}"/>'
+    return "\n".join([head, f"<title>{title}</title>", f"<style>{STYLE}</style>", sheet, *panels, "</svg>\n"])
+
+
+def _panel(wiring: Wiring, responses: Responses, i: int, top: int, *, phase: bool) -> Iterator[str]:
+    setting = responses.settings[i]
+    label = wiring.labels.get(setting.position, "")
+    knobs = ", ".join(f"{name} {value:g}" for name, value in setting.knobs.items())
+    stands = ", ".join(f"{name} {stand}" for name, stand in setting.switches.items())
+    heading = f"{setting.position}  {label}".strip()
+    yield f'<text class="t" x="{LEFT}" y="{top + 18}">{escape(heading)}</text>'
+    about = escape(", ".join(part for part in (knobs, stands) if part))
+    yield f'<text x="{WIDTH - RIGHT}" y="{top + 18}" text-anchor="end">{about}</text>'
+    x = _x(responses.frequencies_hz)
+    levels = 20.0 * np.log10(np.maximum(np.abs(responses.coil[i]), 1e-12))
+    heard = [k for k in range(len(levels)) if np.max(levels[k], initial=-240.0) > -200.0]
+    ceiling = 6.0 * np.ceil((max((levels[k].max() for k in heard), default=0.0) + 2.0) / 6.0)
+    span = (ceiling - 48.0, ceiling)
+    box = (top + TOP, top + HEIGHT - BOTTOM)
+    yield from _grid(box, span, 12.0, "dB re EMF", frequencies=not phase)
+    yield from _curves(x, levels, heard, box, span)
+    yield from _legend([responses.coils[k] for k in heard], heard, box)
+    if phase:
+        below = (top + HEIGHT - BOTTOM + 16, top + HEIGHT + PHASE_HEIGHT - BOTTOM)
+        degrees = np.angle(responses.coil[i], deg=True)
+        yield from _grid(below, (-180.0, 180.0), 90.0, "degrees", frequencies=True)
+        yield from _curves(x, degrees, heard, below, (-180.0, 180.0), wrapped=True)
+
+
+def _x(frequencies_hz: Floats) -> Floats:
+    share = np.log10(frequencies_hz / LABELS_HZ[0]) / np.log10(LABELS_HZ[-1] / LABELS_HZ[0])
+    place: Floats = LEFT + share * (WIDTH - LEFT - RIGHT)
+    return place
+
+
+def _y(value: Floats, box: tuple[float, float], span: tuple[float, float]) -> Floats:
+    share = (span[1] - np.clip(value, *span)) / (span[1] - span[0])
+    place: Floats = box[0] + share * (box[1] - box[0])
+    return place
+
+
+def _grid(
+    box: tuple[float, float], span: tuple[float, float], step: float, unit: str, *, frequencies: bool
+) -> Iterator[str]:
+    for value in np.arange(span[0], span[1] + 0.5, step):
+        y = float(_y(np.array(value), box, span))
+        yield f'<line class="g" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}"/>'
+        text = f"{value:+g}".replace("-", "−") if value else "0"
+        yield f'<text x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end">{text}</text>'
+    for hz in LABELS_HZ:
+        x = float(_x(np.array(float(hz))))
+        yield f'<line class="g" x1="{x:.1f}" x2="{x:.1f}" y1="{box[0]}" y2="{box[1]}"/>'
+        if frequencies:
+            text = f"{hz} Hz" if hz < 1000 else f"{hz // 1000} kHz"
+            anchor = "end" if hz == LABELS_HZ[-1] else "middle"
+            yield f'<text x="{x:.1f}" y="{box[1] + 18}" text-anchor="{anchor}">{text}</text>'
+    yield f'<text x="{LEFT + 4}" y="{box[1] - 6}">{unit}</text>'
+
+
+def _curves(
+    x: Floats,
+    values: Floats,
+    heard: list[int],
+    box: tuple[float, float],
+    span: tuple[float, float],
+    *,
+    wrapped: bool = False,
+) -> Iterator[str]:
+    inside = (x >= LEFT - 0.01) & (x <= WIDTH - RIGHT + 0.01)
+    for k in heard:
+        y = _y(values[k], box, span)
+        jump = np.abs(np.diff(values[k], prepend=values[k][:1])) > 180.0
+        points: list[str] = []
+        for i in np.flatnonzero(inside & (values[k] >= span[0])):
+            move = "M" if not points or (wrapped and jump[i]) else "L"
+            points.append(f"{move}{x[i]:.1f} {y[i]:.1f}")
+        if points:
+            yield f'<path class="c" {_look(k)} d="{" ".join(points)}"/>'
+
+
+def _look(k: int) -> str:
+    dash = DASHES[k % len(DASHES)]
+    return f'style="stroke:var(--k{k % N_COLOURS})"' + (f' stroke-dasharray="{dash}"' if dash else "")
+
+
+def _legend(names: list[str], heard: list[int], box: tuple[float, float]) -> Iterator[str]:
+    x, y = LEFT + 90.0, box[1] - 10
+    for name, k in zip(names, heard, strict=True):
+        yield f'<path class="c" {_look(k)} d="M{x:.0f} {y - 4:.0f} h28"/>'
+        yield f'<text x="{x + 34:.0f}" y="{y:.0f}">{escape(name)}</text>'
+        x += 48.0 + 7.0 * len(name)

@@ -1,0 +1,1 @@
+"""Long work: renders of many clips."""

@@ -1,0 +1,1 @@
+"""Storage: the only place of the server that opens files."""

@@ -1,0 +1,357 @@
+"""Clips written to disk: WAV, FLAC, Ogg Vorbis and MP3 by libsndfile, with tags.
+
+The same clip gives the same bytes: WAV carries no time stamp, Ogg pages a fixed serial
+number, dither a given seed. Files are written beside and renamed, a set of files only when
+all of them are good. Nothing is ever clipped: peaks are kept by gain alone.
+
+Measured with libsndfile 1.2.2 at 44.1 and 48 kHz (tests/server/test_audio_out.py): an MP3
+and an Ogg Vorbis file decode to exactly the frames written, without a shift; libsndfile
+takes away the encoder's delay and padding, which the files record.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.errors import InputError, nearest
+from dsp.sound.dither import Dither, to_int24
+from dsp.sound.levels import db
+from dsp.sound.peak import CEILING_DBTP, TruePeakMeter, dbtp, gain_for_ceiling
+from server.storage.audio_in import forwards
+from server.storage.tags import ClipTags, set_riff_info, write_tags
+from server.storage.whole_files import whole_file
+
+Floats = NDArray[np.float64]
+Source = Callable[[], Iterable[Floats]]
+
+AT_ONCE = 1 << 16
+OGG_SERIAL = 1
+ADD_PEAK_CHUNK = 0x1050  # libsndfile's SFC_SET_ADD_PEAK_CHUNK: that chunk holds the time of day
+TRIES = 6
+EXTRA_DB = 0.05  # taken off further at each new try, so that the tries come to an end
+MPEG_RATES_HZ = (8000, 11025, 12000, 16000, 22050, 24000, 32000, 44100, 48000)
+LEAST_COMPRESSION, MOST_COMPRESSION = 0.0, 0.99  # libsndfile's scale; its MP3 writer refuses 1.0
+
+
+@dataclass(frozen=True)
+class FileFormat:
+    """What one file format can hold.
+
+    Attributes
+    ----------
+    sndfile : str
+        libsndfile's name for it.
+    subtypes : dict
+        Depth to libsndfile's subtype; the first is the default. Lossy formats have one, ``""``.
+    rates_hz : tuple of int
+        Rates it can hold; empty for any.
+    """
+
+    sndfile: str
+    subtypes: dict[str, str]
+    rates_hz: tuple[int, ...] = ()
+
+    @property
+    def lossy(self) -> bool:
+        """True when what is read back differs from what was written by more than rounding."""
+        return "" in self.subtypes
+
+
+FORMATS = {
+    "wav": FileFormat("WAV", {"float": "FLOAT", "24": "PCM_24", "16": "PCM_16"}),
+    "flac": FileFormat("FLAC", {"24": "PCM_24", "16": "PCM_16"}),
+    "ogg": FileFormat("OGG", {"": "VORBIS"}),
+    "mp3": FileFormat("MP3", {"": "MPEG_LAYER_III"}, MPEG_RATES_HZ),
+}
+
+
+@dataclass(frozen=True)
+class Encoding:
+    """How a clip is stored.
+
+    Attributes
+    ----------
+    format : {"wav", "flac", "ogg", "mp3"}
+    depth : {"16", "24", "float"}
+        The format's default when empty: float for WAV, 24 for FLAC. None for lossy formats.
+    quality : float
+        0 to 1, for lossy formats: variable rate, 1 the best.
+
+    Raises
+    ------
+    InputError
+        For a format, depth or quality that does not exist or does not go together.
+    """
+
+    format: str = "wav"
+    depth: str = ""
+    quality: float = 0.8
+
+    def __post_init__(self) -> None:
+        if self.format not in FORMATS:
+            raise InputError("format", self.format, ", ".join(FORMATS), nearest(self.format, FORMATS))
+        depths = self._format.subtypes
+        if not self.depth:
+            object.__setattr__(self, "depth", next(iter(depths)))
+        if self.depth not in depths:
+            allowed = "no depth" if self.lossy else ", ".join(depths)
+            raise InputError("depth", f"{self.depth} for {self.format}", allowed)
+        if not 0.0 <= self.quality <= 1.0:
+            raise InputError("quality", str(self.quality), "0 to 1")
+
+    @property
+    def _format(self) -> FileFormat:
+        return FORMATS[self.format]
+
+    @property
+    def lossy(self) -> bool:
+        """True for Ogg Vorbis and MP3."""
+        return self._format.lossy
+
+    @property
+    def plain_volts(self) -> bool:
+        """True where samples may exceed 1: floating point WAV."""
+        return self.depth == "float"
+
+    def check_rate(self, rate_hz: int) -> None:
+        """Refuse a rate the format cannot hold.
+
+        Raises
+        ------
+        InputError
+        """
+        rates = self._format.rates_hz
+        if rates and rate_hz not in rates:
+            allowed = ", ".join(map(str, rates))
+            raise InputError("rate", f"{rate_hz} Hz for {self.format}", f"{allowed} Hz", "or another format")
+
+    def options(self) -> dict[str, object]:
+        """Keyword arguments for soundfile, format and quality in libsndfile's terms."""
+        options: dict[str, object] = {
+            "format": self._format.sndfile,
+            "subtype": self._format.subtypes[self.depth],
+        }
+        if self.lossy:
+            options["compression_level"] = LEAST_COMPRESSION + MOST_COMPRESSION * (1.0 - self.quality)
+        if self.format == "mp3":
+            options["bitrate_mode"] = "VARIABLE"
+        return options
+
+
+@dataclass(frozen=True)
+class Clip:
+    """A clip to be written.
+
+    Attributes
+    ----------
+    path : Path
+    source : callable
+        Gives the samples afresh at each call: blocks of shape (n,) or (n, channels). Called
+        once by `write_clip`, at least twice by `write_set`: let it read a finished rendering,
+        from memory or a float WAV, and not render again.
+    tags : ClipTags
+    seed : int
+        Of the dither, for 16 bits.
+    """
+
+    path: Path
+    source: Source
+    tags: ClipTags
+    seed: int = 0
+
+
+@dataclass(frozen=True)
+class Written:
+    """A file as it stands on disk.
+
+    Attributes
+    ----------
+    path : Path
+    frames : int
+    gain : float
+        Factor applied to the samples.
+    true_peak : float
+        Of what a reader decodes, full scale 1.
+    """
+
+    path: Path
+    frames: int
+    gain: float
+    true_peak: float
+
+
+def from_array(samples: Floats) -> Source:
+    """A source over samples in memory, shape (n,) or (n, channels)."""
+    return lambda: (samples[start : start + AT_ONCE] for start in range(0, len(samples), AT_ONCE))
+
+
+def write_clip(
+    clip: Clip, rate_hz: int, *, encoding: Encoding, channels: int = 1, gain: float = 1.0
+) -> Written:
+    """Write one clip as it is, times a gain.
+
+    Parameters
+    ----------
+    clip : Clip
+    rate_hz : int
+    encoding : Encoding
+    channels : int
+    gain : float
+
+    Returns
+    -------
+    Written
+        With the true peak found in the finished file: a lossy file's may lie above the
+        samples' own (`write_set` sees to that).
+
+    Raises
+    ------
+    InputError
+        A rate the format cannot hold, a sample that integers cannot hold, no sample at all,
+        or a path that cannot be written. Then nothing is left on disk.
+    """
+    encoding.check_rate(rate_hz)
+    with whole_file(clip.path) as beside:
+        return _encode(beside, clip, rate_hz, encoding, channels, gain)
+
+
+def write_set(
+    clips: Sequence[Clip],
+    rate_hz: int,
+    *,
+    encoding: Encoding,
+    channels: int = 1,
+    gain: float = 1.0,
+    ceiling_dbtp: float = CEILING_DBTP,
+) -> list[Written]:
+    """Write clips that share one gain, lowered until every true peak is under the ceiling.
+
+    One gain for all keeps the differences between them. Lossy files are decoded and measured,
+    since their encoders overshoot, and encoded again with less gain where needed. Clips that
+    do not belong together are written by one call each.
+
+    Parameters
+    ----------
+    clips : sequence of Clip
+    rate_hz : int
+    encoding : Encoding
+    channels : int
+    gain : float
+        Gain to start from; it is never raised.
+    ceiling_dbtp : float
+
+    Returns
+    -------
+    list of Written
+        In the order given, all with the same gain.
+
+    Raises
+    ------
+    InputError
+        As `write_clip`; then none of the files is on disk.
+    """
+    encoding.check_rate(rate_hz)
+    loudest = max((_peak(clip.source(), rate_hz, channels) for clip in clips), default=0.0)
+    gain *= gain_for_ceiling(loudest * gain, ceiling_dbtp)
+    with contextlib.ExitStack() as renames:
+        besides = [renames.enter_context(whole_file(clip.path)) for clip in clips]
+        for again in range(TRIES):
+            written = [
+                _encode(beside, clip, rate_hz, encoding, channels, gain)
+                for beside, clip in zip(besides, clips, strict=True)
+            ]
+            top = max((one.true_peak for one in written), default=0.0)
+            if dbtp(top) <= ceiling_dbtp:
+                return written
+            gain *= gain_for_ceiling(top, ceiling_dbtp - EXTRA_DB * again)
+        raise InputError(
+            str(clips[0].path), f"{dbtp(top):.2f} dBTP after {TRIES} tries", f"{ceiling_dbtp} dBTP or less"
+        )
+
+
+def _peak(blocks: Iterable[Floats], rate_hz: int, channels: int) -> float:
+    meter = TruePeakMeter(rate_hz, channels)
+    for block in blocks:
+        meter.add(block)
+    return meter.true_peak()
+
+
+def _encode(
+    beside: Path, clip: Clip, rate_hz: int, encoding: Encoding, channels: int, gain: float
+) -> Written:
+    import soundfile
+    from mutagen import MutagenError
+
+    tags = replace(clip.tags, gain=f"{db(gain):.2f} dB")
+    try:
+        with soundfile.SoundFile(beside, "w", rate_hz, channels, **encoding.options()) as file:
+            if encoding.format == "wav":
+                soundfile._snd.sf_command(file._file, ADD_PEAK_CHUNK, soundfile._ffi.NULL, 0)
+                set_riff_info(file, tags)
+            frames = _fill(file, clip, encoding, gain)
+        if frames == 0:
+            raise InputError(str(clip.path), "a clip without samples", "at least one sample")
+        if encoding.format != "wav":
+            write_tags(beside, encoding.format, tags)
+        if encoding.format == "ogg":
+            _fix_serial(beside)
+    except (soundfile.LibsndfileError, MutagenError) as error:
+        raise _unwritten(clip.path, error) from error
+    return Written(clip.path, frames, gain, _peak_on_disk(beside, frames, clip.path))
+
+
+def _fill(file: Any, clip: Clip, encoding: Encoding, gain: float) -> int:
+    """Write every block as the encoding wants it; the number of frames written."""
+    quantise: Callable[[Floats], NDArray[Any]] = {
+        "16": Dither(clip.seed).to_int16,
+        "24": to_int24,
+    }.get(encoding.depth, lambda samples: samples)
+    frames = 0
+    for block in clip.source():
+        for start in range(0, len(block), AT_ONCE):
+            piece = np.asarray(block[start : start + AT_ONCE], dtype=np.float64) * gain
+            if not np.isfinite(piece).all():
+                raise InputError(str(clip.path), "a sample that is not finite", "finite samples")
+            try:
+                file.write(quantise(piece))
+            except AssertionError as error:  # soundfile's way to say that not all was taken
+                raise _unwritten(clip.path, error) from error
+            frames += len(piece)
+    return frames
+
+
+def _unwritten(path: Path, error: Exception) -> InputError:
+    return InputError(str(path), f"not written ({error})", "a disk with room for the file")
+
+
+def _peak_on_disk(path: Path, frames: int, named: Path) -> float:
+    """True peak of a file as a reader decodes it; every frame must be there."""
+    import soundfile
+
+    with soundfile.SoundFile(path) as file:
+        if file.frames != frames:
+            raise InputError(str(named), f"{file.frames} frames on disk", f"the {frames} frames written")
+        return _peak(forwards(file), file.samplerate, file.channels)
+
+
+def _fix_serial(path: Path) -> None:
+    """Give every Ogg page one serial number; libsndfile draws another each time."""
+    from mutagen import ogg
+
+    page_class: Any = ogg.OggPage  # mutagen's calls carry no types
+    size = path.stat().st_size
+    with path.open("r+b") as file:
+        while (at := file.tell()) < size:
+            page = page_class(file)
+            page.serial = OGG_SERIAL
+            after = file.tell()
+            file.seek(at)
+            file.write(page.write())  # the checksum is made anew, the length stays
+            file.seek(after)

@@ -1,0 +1,76 @@
+"""Files written whole or not at all: beside, then renamed.
+
+Whoever reads a path finds the old file or the new one, never a part; a failure, a full disk
+or a crash leaves the old file as it was.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+from collections.abc import Iterator
+from pathlib import Path
+
+from dsp.errors import InputError
+
+ALLOWED = "a path in a folder that exists, may be written and has room"
+
+
+@contextlib.contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """A temporary path beside the file, which becomes the file when the block ends well.
+
+    Parameters
+    ----------
+    path : Path
+        The file to be written; a symbolic link is followed.
+
+    Yields
+    ------
+    Path
+        An empty file in the same folder, to be filled by the block.
+
+    Raises
+    ------
+    InputError
+        When the system refuses (no such folder, no permission, disk full), naming the path.
+        Any other exception of the block passes through. Either way nothing is left behind.
+    """
+    target = Path(path).resolve()
+    beside = target.with_name(f".{target.name[:80]}.{secrets.token_hex(6)}.part")
+    try:
+        if target.is_dir():
+            raise IsADirectoryError(21, "Is a directory")
+        beside.touch(exist_ok=False)  # the umask applies, as to any new file
+        yield beside
+        _flush(beside)
+        beside.replace(target)
+        _flush(target.parent)
+    except OSError as error:
+        if error.filename and Path(error.filename) not in (beside, target, target.parent):
+            raise  # some other file's trouble, of the block's own
+        raise InputError(str(path), error.strerror or str(error), ALLOWED) from error
+    finally:
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)
+
+
+def _flush(path: Path) -> None:
+    """Hand a file's or folder's content to the disk, so that a rename cannot overtake it."""
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write a whole file of bytes; see `whole_file`."""
+    with whole_file(path) as beside:
+        beside.write_bytes(content)
+
+
+def write_text(path: Path, content: str) -> None:
+    """Write a whole UTF-8 file with line ends as given; see `whole_file`."""
+    write_bytes(path, content.encode())

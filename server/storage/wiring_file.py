@@ -1,0 +1,115 @@
+"""Wiring files on disk: read with every problem at once, changed with comments kept."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from dsp.document.tree import Entries, Text
+from dsp.errors import InputError, nearest
+from dsp.wiring.model import Wiring
+from dsp.wiring.reader import read_wiring
+from server.storage.whole_files import write_text
+from server.storage.yaml_text import load_tree, parse_tree, read_text
+
+
+def load_wiring(path: Path) -> Wiring:
+    """The wiring in a file.
+
+    Raises
+    ------
+    InputError
+        With every problem of the file; see `read_text`, `parse_tree`, `read_wiring`.
+    """
+    return read_wiring(load_tree(path), str(path))
+
+
+class WiringText:
+    """The text of a wiring file, to be changed value by value.
+
+    Comments, order and the writing of everything not changed are kept.
+
+    Parameters
+    ----------
+    text : str
+    file : str
+        Name for errors.
+    """
+
+    def __init__(self, text: str, file: str) -> None:
+        self.file = file
+        parse_tree(text, file)  # bounds first: the round-trip reader has none of its own
+        self._yaml = _round_trip()
+        self._data: Any = self._yaml.load(text)
+
+    @classmethod
+    def of(cls, path: Path) -> WiringText:
+        """The text of a file."""
+        return cls(read_text(path), str(path))
+
+    def set(self, path: Sequence[str], value: str) -> None:
+        """Write a value at a place such as ``("parts", "neck", "resistance")``.
+
+        The value is written as given; a key that is new is added at the end of its map.
+
+        Raises
+        ------
+        InputError
+            If a map on the way does not exist.
+        """
+        at = self._data
+        for i, name in enumerate(path[:-1]):
+            key = _key(at, name)
+            if key is None or not hasattr(at[key], "keys"):
+                known = [str(k) for k in at]
+                where = f"{self.file}: {'.'.join(path[: i + 1])}"
+                raise InputError(where, f"'{name}'", ", ".join(known), nearest(name, known))
+            at = at[key]
+        key = _key(at, path[-1])
+        at[path[-1] if key is None else key] = _scalar(value)
+
+    def dump(self) -> str:
+        """The text as it now stands."""
+        stream = io.StringIO()
+        self._yaml.dump(self._data, stream)
+        return stream.getvalue()
+
+    def wiring(self) -> Wiring:
+        """The wiring as it now stands, or an InputError with all its problems."""
+        return read_wiring(parse_tree(self.dump(), self.file), self.file)
+
+    def save(self, path: Path) -> None:
+        """Check the wiring and write the file whole, or raise and write nothing."""
+        self.wiring()
+        write_text(path, self.dump())
+
+
+def _round_trip() -> Any:
+    from ruamel.yaml import YAML
+
+    yaml = YAML(typ="rt")
+    yaml.preserve_quotes = True
+    yaml.width = 4096  # never fold a line that the writer did not fold
+    yaml.indent(mapping=2, sequence=4, offset=2)
+    return yaml
+
+
+def _key(data: Any, name: str) -> Any:
+    """The key that reads as the name: positions may be numbers to YAML."""
+    return next((key for key in data if str(key) == name), None)
+
+
+def _scalar(value: str) -> Any:
+    """A value as YAML may write it without quotes where that reads the same."""
+    from ruamel.yaml.scalarstring import DoubleQuotedScalarString
+
+    try:
+        tree = parse_tree(f"x: {value}\n", "value")
+    except InputError:
+        return DoubleQuotedScalarString(value)
+    found = tree.get("x") if isinstance(tree, Entries) else None
+    if isinstance(found, Text) and found.text != value:
+        return DoubleQuotedScalarString(value)  # '7 # loud' would lose its end
+    return _round_trip().load(f"x: {value}\n")["x"]

@@ -1,0 +1,149 @@
+"""YAML texts into trees that know their lines; and changed texts with comments kept.
+
+Only the composed nodes of the parser are used, never its constructors: a scalar stays the
+text that was written, and no tag can make anything run. Size, depth and the number of nodes
+are bounded before anything is built from them.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from dsp.document.tree import Entries, Items, Node, Text
+from dsp.errors import InputError, Problem
+
+LARGEST = 256 * 1024
+"""Bytes; a hundred times the longest wiring file one would write by hand."""
+DEEPEST = 40
+MOST_NODES = 20_000
+ALLOWED = "a YAML 1.2 text file"
+
+
+def read_text(path: Path) -> str:
+    """The text of a small file.
+
+    Raises
+    ------
+    InputError
+        Missing, a folder, unreadable, too large, binary, or not UTF-8.
+    """
+    try:
+        with path.open("rb") as file:
+            raw = file.read(LARGEST + 1)
+    except OSError as error:
+        raise InputError(str(path), error.strerror or str(error), "a file that can be read") from error
+    if len(raw) > LARGEST:
+        raise InputError(str(path), f"more than {LARGEST // 1024} KiB", f"at most {LARGEST // 1024} KiB")
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise InputError(f"{path}:{line}", f"byte {raw[error.start]:#04x}", f"{ALLOWED} in UTF-8") from error
+    odd = next((c for c in text if ord(c) < 32 and c not in "\t\n\r"), None)
+    if odd is not None:
+        line = text[: text.index(odd)].count("\n") + 1
+        raise InputError(f"{path}:{line}", f"control character {ord(odd):#04x}", ALLOWED)
+    return text
+
+
+def parse_tree(text: str, file: str) -> Node:
+    """The tree of a YAML text.
+
+    Parameters
+    ----------
+    text : str
+    file : str
+        Name for errors.
+
+    Raises
+    ------
+    InputError
+        Empty, not YAML, several documents, duplicate keys (all of them at once), tags, or
+        nested or expanded beyond bounds.
+    """
+    node = _composed(text, file)
+    if node is None:
+        raise InputError(f"{file}:1", "an empty file", ALLOWED)
+    builder = _Builder(file)
+    tree = builder.build(node, 0)
+    if builder.problems:
+        raise InputError.of(builder.problems)
+    return tree
+
+
+def load_tree(path: Path) -> Node:
+    """The tree of a file; see `read_text` and `parse_tree`."""
+    return parse_tree(read_text(path), str(path))
+
+
+def _composed(text: str, file: str) -> Any:
+    """The parser's root node; its errors told as ours."""
+    from ruamel.yaml import YAML
+    from ruamel.yaml.error import MarkedYAMLError, YAMLError
+
+    _refuse_depth(text, file)
+    yaml = YAML(typ="safe", pure=True)
+    yaml.allow_duplicate_keys = True
+    try:
+        return yaml.compose(text)
+    except MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line = mark.line + 1 if mark else 1
+        got = " ".join(str(error.problem or error.context).split())
+        raise InputError(f"{file}:{line}", got, ALLOWED) from error
+    except (YAMLError, ValueError, RecursionError) as error:
+        raise InputError(f"{file}:1", type(error).__name__, ALLOWED) from error
+
+
+def _refuse_depth(text: str, file: str) -> None:
+    """Refuse brackets nested beyond reason before the parser's recursion meets them."""
+    depth = 0
+    for number, line in enumerate(text.splitlines(), 1):
+        opened = line.count("[") + line.count("{")
+        depth += opened - line.count("]") - line.count("}")
+        if max(depth, opened) > 20 * DEEPEST or len(line) - len(line.lstrip()) > 100 * DEEPEST:
+            raise InputError(f"{file}:{number}", "lists and maps nested very deep", f"at most {DEEPEST} deep")
+
+
+class _Builder:
+    """Builds a tree from composed nodes, counting as it goes."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.count = 0
+        self.problems: list[Problem] = []
+
+    def build(self, node: Any, depth: int) -> Node:
+        line = node.start_mark.line + 1
+        where = f"{self.file}:{line}"
+        self.count += 1
+        if self.count > MOST_NODES:  # an alias counts each time it stands for something
+            raise InputError(where, "more values than can be meant", f"at most {MOST_NODES} in a file")
+        if depth > DEEPEST:
+            raise InputError(where, "lists and maps nested very deep", f"at most {DEEPEST} deep")
+        if node.tag and not str(node.tag).startswith("tag:yaml.org,2002:"):
+            self.problems.append(Problem(where, f"the tag {node.tag}", "plain values without tags"))
+        if node.id == "scalar":
+            return Text(str(node.value), line)
+        if node.id == "sequence":
+            return Items(tuple(self.build(item, depth + 1) for item in node.value), line)
+        return self._map(node, depth, line)
+
+    def _map(self, node: Any, depth: int, line: int) -> Entries:
+        entries: list[tuple[Text, Node]] = []
+        seen: dict[str, int] = {}
+        for key_node, value_node in node.value:
+            key = self.build(key_node, depth + 1)
+            value = self.build(value_node, depth + 1)
+            where = f"{self.file}:{key.line}"
+            if not isinstance(key, Text):
+                self.problems.append(Problem(where, key.shown(), "a name before the colon"))
+                continue
+            if key.text in seen:
+                allowed = f"each name once; it stands already on line {seen[key.text]}"
+                self.problems.append(Problem(where, f"{key.shown()} again", allowed))
+                continue
+            seen[key.text] = key.line
+            entries.append((key, value))
+        return Entries(tuple(entries), line)

@@ -1,0 +1,196 @@
+"""A netlist from a wiring file, by another road than the product's.
+
+Nothing is merged: every lead and lug is a SPICE node of its own. What is soldered together, joined
+by a contact or by a pot at the end of its travel is an edge of a graph; the edges of a spanning
+forest of that graph (walked depth first) become 0 V sources, the edges that would close a ring are
+left out, since they carry nothing but would make the matrix singular.
+
+A part of the network without any path to ground gets ONE resistor to ground. Through the only tie
+of an island no current can flow (Kirchhoff), so it fixes the potential and disturbs nothing.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from reference.spice import sketch
+from reference.spice.quantities import si
+from reference.spice.wiring_file import Setting, coils, contacts, pot_halves, selector_name
+
+Edge = tuple[str, str]
+TIE_OHM = 1e6
+INJECTION = "IOUT"
+
+
+def emf(coil: str) -> str:
+    """Name of the source that stands for a coil's EMF."""
+    return f"VE_{coil}"
+
+
+def netlist(wiring: Mapping[str, Any], setting: Setting) -> str:
+    """The SPICE deck of one setting: EMF sources, a current source at `out`, the load, `.end`.
+
+    Every source stands at AC 0; the runner raises them in turn.
+    """
+    building = _Building(wiring, setting)
+    building.parts()
+    building.load()
+    return building.deck()
+
+
+class _Building:
+    def __init__(self, wiring: Mapping[str, Any], setting: Setting) -> None:
+        self.wiring, self.setting = wiring, setting
+        self.shares = {name: _lossless(coil) for name, coil in coils(wiring).items()}
+        self.joined: list[Edge] = []
+        self.elements: list[tuple[str, str, str, str]] = []  # letter+name, node, node, value
+
+    def parts(self) -> None:
+        for joint in self.wiring["joints"]:
+            self.joined += itertools.pairwise(joint)
+        for name, part in self.wiring["parts"].items():
+            getattr(self, f"_{part['kind']}")(name, part)
+
+    def load(self) -> None:
+        load = self.wiring["load"]
+        cable = si(load["cable"]["length"]) * si(load["cable"]["capacitance"])
+        self._two("C_cable", "out", "0", cable)
+        self._two("R_amp", "out", "0", si(load["amplifier"]["resistance"]))
+        self._two("C_amp", "out", "0", si(load["amplifier"]["capacitance"]))
+        self.elements.append((INJECTION, "0", "out", "AC 0"))
+
+    def deck(self) -> str:
+        solder = _forest(self.joined)
+        wires = [(f"V_w{i}", a, b, "0") for i, (a, b) in enumerate(solder)]
+        lines = self.elements + wires
+        ties = [(f"R_tie{i}", node, "0", repr(TIE_OHM)) for i, node in enumerate(_islands(lines))]
+        couplings = [text for text in map(self._coupling, self.wiring.get("couplings", ())) if text]
+        body = [f"{n} {_node(a)} {_node(b)} {v}" for n, a, b, v in lines + ties]
+        title = f"* {self.wiring['name']}, {self.setting.position}, {dict(self.setting.knobs)}"
+        return "\n".join([title, ".option noopac", *body, *couplings, ".end", ""])
+
+    def _two(self, name: str, a: str, b: str, value: float) -> None:
+        self.elements.append((name, a, b, repr(value)))
+
+    def _coil(self, name: str, part: Mapping[str, Any]) -> None:
+        start, finish = f"{name}.start", f"{name}.finish"
+        self.elements.append((emf(name), f"{name}.e", finish, "DC 0 AC 0"))
+        chain = [f"{name}.e", f"{name}.w"]
+        self._two(f"R_{name}", chain[0], chain[1], si(part["resistance"]))
+        for i, section in enumerate(part.get("eddy", ())):
+            chain.append(f"{name}.x{i}")
+            ell = si(section["share"]) * si(part["inductance"])
+            self._two(f"L_{name}_x{i}", chain[-1], chain[-2], ell)
+            self._two(f"R_{name}_x{i}", chain[-1], chain[-2], 2 * math.pi * si(section["corner"]) * ell)
+        if self.shares[name] > 0:
+            self._two(f"L_{name}", start, chain[-1], self.shares[name])  # the dot at the start lead
+        else:
+            self.elements.append((f"V_{name}_l", start, chain[-1], "0"))
+        self._two(f"C_{name}", start, finish, si(part["capacitance"]))
+
+    def _coupling(self, entry: Mapping[str, Any]) -> str:
+        a, b = entry["coils"]
+        if self.shares[a] == 0 or self.shares[b] == 0:
+            return ""
+        return f"K_{a}_{b} L_{a} L_{b} {float(entry['coefficient'])!r}"
+
+    def _pot(self, name: str, part: Mapping[str, Any]) -> None:
+        lower, upper = pot_halves(part, self.setting.knobs.get(name, 10.0))
+        for mark, a, b, ohm in (("12", "1", "2", lower), ("23", "2", "3", upper)):
+            if ohm == 0.0:
+                self.joined.append((f"{name}.{a}", f"{name}.{b}"))
+            else:
+                self._two(f"R_{name}_{mark}", f"{name}.{a}", f"{name}.{b}", ohm)
+
+    def _capacitor(self, name: str, part: Mapping[str, Any]) -> None:
+        self._two(f"C_{name}", f"{name}.a", f"{name}.b", si(part["capacitance"]))
+
+    def _resistor(self, name: str, part: Mapping[str, Any]) -> None:
+        self._two(f"R_{name}", f"{name}.a", f"{name}.b", si(part["resistance"]))
+
+    def _inductor(self, name: str, part: Mapping[str, Any]) -> None:
+        self._two(f"L_{name}", f"{name}.a", f"{name}.m", si(part["inductance"]))
+        self._two(f"R_{name}", f"{name}.m", f"{name}.b", si(part["resistance"]))
+
+    def _switch(self, name: str, part: Mapping[str, Any]) -> None:
+        position = self._position(name)
+        for group in contacts(part, position):
+            self.joined += itertools.pairwise(f"{name}.{lug}" for lug in group)
+
+    def _sketch(self, name: str, part: Mapping[str, Any]) -> None:
+        def put(used: str, hot: str, cold: str) -> None:
+            leads = ("start", "finish") if self.wiring["parts"][used]["kind"] == "coil" else ("a", "b")
+            self.joined.extend([(hot, f"{used}.{leads[0]}"), (cold, f"{used}.{leads[1]}")])
+
+        text = str(part["positions"][self._position(name)])
+        sketch.place(text, f"{name}.hot", f"{name}.cold", put)
+
+    def _jack(self, name: str, part: Mapping[str, Any]) -> None:
+        self.joined += [(f"{name}.tip", "out"), (f"{name}.sleeve", "0")]
+
+    def _position(self, name: str) -> int:
+        if name == selector_name(self.wiring):
+            if self.setting.position is None:
+                raise ValueError(f"{self.wiring['name']}: the setting names no position")
+            return self.setting.position
+        return int(self.setting.knobs[name])
+
+
+def _lossless(coil: Mapping[str, Any]) -> float:
+    left = 1.0 - sum(si(section["share"]) for section in coil.get("eddy", ()))
+    return max(left, 0.0) * si(coil["inductance"])
+
+
+def _node(terminal: str) -> str:
+    """A name SPICE takes: letters, digits and underscores."""
+    return "".join(c if c.isalnum() else "_" for c in terminal)
+
+
+def _neighbours(edges: Iterable[Edge]) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = defaultdict(list)
+    for a, b in edges:
+        found[a].append(b)
+        found[b].append(a)
+    return found
+
+
+def _forest(edges: list[Edge]) -> list[Edge]:
+    """A spanning forest, depth first: every group stays joined, no ring is left."""
+    beside, seen, tree = _neighbours(edges), set[str](), list[Edge]()
+    for root in ["0", "out", *beside]:
+        if root in seen or root not in beside:
+            continue
+        seen.add(root)
+        stack = [root]
+        while stack:
+            here = stack[-1]
+            onward = next((n for n in beside[here] if n not in seen), None)
+            if onward is None:
+                stack.pop()
+                continue
+            seen.add(onward)
+            tree.append((here, onward))
+            stack.append(onward)
+    return tree
+
+
+def _islands(lines: list[tuple[str, str, str, str]]) -> list[str]:
+    """One node of each part of the network that no element leads to ground from."""
+    beside = _neighbours((a, b) for _, a, b, _ in lines)
+    seen, islands = set[str](), list[str]()
+    for root in ["0", *beside]:
+        if root in seen:
+            continue
+        if root != "0":
+            islands.append(root)
+        stack = [root]
+        while stack:
+            here = stack.pop()
+            if here not in seen:
+                seen.add(here)
+                stack.extend(beside[here])
+    return islands
