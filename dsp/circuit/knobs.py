@@ -9,6 +9,7 @@ steps are done at full size.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,18 +24,59 @@ Resistances = Mapping[tuple[str, bool], NDArray[np.float64]]
 Entry = Complex | None
 
 
+@dataclass(frozen=True)
+class Folded:
+    """A reduced position whose joined segments have made some of its ports one node.
+
+    Attributes
+    ----------
+    names : tuple of int
+        The nodes left, each called after one of its ports.
+    of_port : mapping of int to int
+        Name that each port goes by.
+    output : int or None
+        Row of the output node; None where it is joined to the sleeve.
+    admittance, current : list of list of ndarray or None
+        Entries over frequency, None for zero.
+    joined : frozenset
+    """
+
+    names: tuple[int, ...]
+    of_port: Mapping[int, int]
+    output: int | None
+    admittance: list[list[Entry]]
+    current: list[list[Entry]]
+    joined: frozenset[tuple[str, bool]]
+
+
+def fold(reduction: Reduction, joined: frozenset[tuple[str, bool]]) -> Folded:
+    """The position with the segments that have no resistance taken as joints.
+
+    Parameters
+    ----------
+    reduction : Reduction
+    joined : frozenset
+        Segments (pot, is it lugs 1-2) of no resistance.
+    """
+    names, of_port = _merged_ports(reduction, joined)
+    output = of_port.get(reduction.network.output, of_port[GROUND])
+    row = names.index(output) if output in names else None
+    return Folded(tuple(names), of_port, row, *_folded(reduction, names, of_port), joined)
+
+
 def solve_settings(
-    reduction: Reduction, joined: frozenset[tuple[str, bool]], resistances: Resistances
+    reduction: Reduction, folded: Folded, resistances: Resistances
 ) -> tuple[Entry, list[Entry]]:
     """Responses of settings that agree on which segments are joints.
 
     Parameters
     ----------
     reduction : Reduction
-    joined : frozenset
-        Segments of no resistance.
+    folded : Folded
+        From `fold`.
     resistances : mapping
-        Of all other segments; each array's last axis has length 1 and stands for frequency.
+        Of the segments that are no joints; each array's last axis has length 1 and stands for
+        frequency.
 
     Returns
     -------
@@ -43,28 +85,26 @@ def solve_settings(
     responses : list of ndarray or None
         One per coil, EMF to output; None where the coil gives nothing at all.
     """
-    names, of_port, ground = _merged_ports(reduction, joined)
-    output = of_port.get(reduction.network.output, GROUND)
-    if output == ground or not names:
+    if folded.output is None:
         return None, [None] * len(reduction.network.coils)
-    matrix, current = _folded(reduction, names, of_port)
-    knobs = _add_segments(matrix, reduction, joined, resistances, of_port)
-    order = sorted(range(len(names)), key=lambda i: (names[i] == output, knobs[i]))
+    matrix = [list(row) for row in folded.admittance]
+    knobs = _add_segments(matrix, reduction, folded, resistances)
+    order = sorted(range(len(matrix)), key=lambda i: (i == folded.output, knobs[i]))
     volts = _eliminate(matrix, order)
     responses: list[Entry] = []
-    for row in current:
+    for row in folded.current:
         total: Entry = None
         for entry, volt in zip(row, volts, strict=True):
             if entry is not None and volt is not None:
                 total = entry * volt if total is None else total + entry * volt
         responses.append(total)
-    return volts[order[-1]], responses
+    return volts[folded.output], responses
 
 
 def _merged_ports(
     reduction: Reduction, joined: frozenset[tuple[str, bool]]
-) -> tuple[list[int], dict[int, int], int]:
-    """Names of the nodes left, the name each port goes by, and that of the sleeve."""
+) -> tuple[list[int], dict[int, int]]:
+    """Names of the nodes left, and the name each port goes by, the sleeve's among them."""
     merge = Merge([GROUND, *reduction.ports])
     for segment in reduction.network.segments:
         if (segment.pot, segment.low) in joined:
@@ -74,14 +114,15 @@ def _merged_ports(
     ground = merge.root(GROUND)
     of_port = {port: merge.root(port) for port in (GROUND, *reduction.ports)}
     names = list(dict.fromkeys(of_port[port] for port in reduction.ports if of_port[port] != ground))
-    return names, of_port, ground
+    return names, of_port
 
 
 def _folded(
     reduction: Reduction, names: Sequence[int], of_port: Mapping[int, int]
 ) -> tuple[list[list[Entry]], list[list[Entry]]]:
     """Admittances and coil currents with the ports of one node added up; zeros as None."""
-    fold = np.array([[of_port[port] == name for port in reduction.ports] for name in names], float)
+    same = [[of_port[port] == name for port in reduction.ports] for name in names]
+    fold = np.array(same, float).reshape(len(names), len(reduction.ports))  # maybe none, maybe no ports
     admittance = np.einsum("ap,pqf,bq->abf", fold, reduction.admittance, fold, optimize=True)
     current = np.einsum("kpf,ap->kaf", reduction.current, fold, optimize=True)
 
@@ -92,16 +133,12 @@ def _folded(
 
 
 def _add_segments(
-    matrix: list[list[Entry]],
-    reduction: Reduction,
-    joined: frozenset[tuple[str, bool]],
-    resistances: Resistances,
-    of_port: Mapping[int, int],
+    matrix: list[list[Entry]], reduction: Reduction, folded: Folded, resistances: Resistances
 ) -> list[int]:
     """Stamp the segments that are resistors; returns how many touch each row."""
-    names = list(dict.fromkeys(of_port[port] for port in reduction.ports if of_port[port] != of_port[GROUND]))
-    row = {name: i for i, name in enumerate(names)}
-    touched = [0] * len(names)
+    row = {name: i for i, name in enumerate(folded.names)}
+    joined, of_port = folded.joined, folded.of_port
+    touched = [0] * len(folded.names)
     for segment in reduction.network.segments:
         key = (segment.pot, segment.low)
         ends = [reduction.reference[node] for node in (segment.a, segment.b)]

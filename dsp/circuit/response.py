@@ -8,7 +8,7 @@ from itertools import groupby, product
 
 import numpy as np
 
-from dsp.circuit.knobs import solve_settings
+from dsp.circuit.knobs import Folded, fold, solve_settings
 from dsp.circuit.reduction import Complex, Floats, Reduction, reduce_position
 from dsp.errors import InputError
 from dsp.wiring.model import Setting, Wiring
@@ -97,7 +97,7 @@ def respond_network(network: Network, frequencies_hz: Floats) -> tuple[Complex, 
     output_impedance_ohm : ndarray, shape (n_freqs,)
     """
     reduction = reduce_position(network, frequencies_hz)
-    output, responses = solve_settings(reduction, frozenset(), {})
+    output, responses = solve_settings(reduction, fold(reduction, frozenset()), {})
     silent = np.zeros(len(reduction.frequencies_hz), complex)
     coil = np.array([silent if response is None else response for response in responses])
     coil = coil.reshape(-1, len(silent))
@@ -126,7 +126,7 @@ def fill_settings(
     for joined, members in by_joints.items():
         open_keys = [key for key in tables[members[0]] if key not in joined]
         values = {key: np.array([[tables[i][key]] for i in members]) for key in open_keys}
-        output, responses = solve_settings(reduction, joined, values)
+        output, responses = solve_settings(reduction, fold(reduction, joined), values)
         if output is not None:
             impedance[members] = output
         for k, response in enumerate(responses):
@@ -173,9 +173,12 @@ def knob_grid(
     found = np.zeros((*shape, len(wiring.coils), len(frequencies_hz)), complex)
     runs = [_runs(network, name, knobs[name], chunk=axis == 0) for axis, name in enumerate(names)]
     fixed = _resistances(network, setting)
+    folds: dict[frozenset[tuple[str, bool]], Folded] = {}
     for block in product(*runs):
         joined, values = _block(network, names, block, fixed)
-        _, responses = solve_settings(reduction, joined, values)
+        if joined not in folds:
+            folds[joined] = fold(reduction, joined)
+        _, responses = solve_settings(reduction, folds[joined], values)
         where = tuple(run for run, _ in block)
         for k, response in enumerate(responses):
             if response is not None:

@@ -19,7 +19,9 @@ from dsp.errors import InputError
 from dsp.filters.bank import Bank
 
 SHORTEST_BLOCK = 32
-SCAN = 32
+AT_ONCE = 1 << 14
+"""Samples taken together: what they need fits the processor's cache. A multiple of any block."""
+SCAN = 16
 """Blocks that are taken together when the recursion over blocks is blocked again."""
 
 
@@ -66,11 +68,15 @@ class Runner:
         impulse[:, :taps] += bank.taps
         remembered = np.zeros((n_coils, block))
         remembered[:, : taps - 1] = bank.taps[:, 1:]
-        self.direct = _toeplitz(impulse)
-        self.before = _hankel(remembered)
-        self.free = powers[:block, :, 0, :].transpose(1, 2, 0).reshape(2 * n_sections, block)
-        self.into = moved[::-1].transpose(1, 0, 2, 3).reshape(n_coils, block, 2 * n_sections)
-        self.powers = powers
+        into = moved[::-1].transpose(1, 0, 2, 3).reshape(n_coils, block, 2 * n_sections)
+        # One product serves all: a row's own outputs, what it leaves to the states, and what its
+        # samples still do in the row behind it.
+        self._parts = np.cumsum([block, 2 * n_sections])
+        every = np.concatenate([_toeplitz(impulse), into, _hankel(remembered)], axis=2)
+        self._product = every.reshape(n_coils * block, -1)
+        self._free = powers[:block, :, 0, :].transpose(1, 2, 0).reshape(2 * n_sections, block)
+        self._powers = powers
+        self._scan = Scan(powers[block])
 
     def rest(self) -> State:
         """The state of a bank that has heard nothing yet."""
@@ -99,36 +105,37 @@ class Runner:
             raise InputError("stems", f"shape {stems.shape}", f"({len(self.bank.taps)}, n_samples)")
         whole = stems.shape[1] - stems.shape[1] % self.block
         output = np.empty(stems.shape[1])
-        if whole:
-            output[:whole], state = self._blocks(stems[:, :whole], state)
+        for start in range(0, whole, AT_ONCE):
+            part = slice(start, min(start + AT_ONCE, whole))
+            output[part], state = self._blocks(stems[:, part], state)
         if whole < stems.shape[1]:
             output[whole:], state = self._rest(stems[:, whole:], state)
         return output, state
 
     def _blocks(self, stems: Floats, state: State) -> tuple[Floats, State]:
-        block = self.block
+        n_coils, block = len(stems), self.block
         n_blocks = stems.shape[1] // block
-        entered = np.zeros((n_blocks, 2 * len(self.bank.poles)))
-        output = np.zeros((n_blocks, block))
-        for k, stem in enumerate(stems):
-            rows = np.ascontiguousarray(stem).reshape(n_blocks, block)
-            output += rows @ self.direct[k]
-            output[0] += state.history[k] @ self.before[k]
-            output[1:] += rows[:-1] @ self.before[k]
-            entered += rows @ self.into[k]
-        starts, end = _scan(self.powers[block], entered.reshape(n_blocks, -1, 2), state.sections)
-        output += starts.reshape(n_blocks, -1) @ self.free
-        return output.ravel(), State(end, stems[:, -block:].copy())
+        rows = stems.reshape(n_coils, n_blocks, block).transpose(1, 0, 2).reshape(n_blocks, -1)
+        output, entered, behind = np.split(rows @ self._product, self._parts, axis=1)
+        sections = entered.reshape(n_blocks, -1, 2)
+        starts, end = self._scan.run(sections, state.sections)
+        output = output + starts.reshape(n_blocks, -1) @ self._free
+        output[0] += (state.history.reshape(-1) @ self._product)[self._parts[1] :]
+        output[1:] += behind[:-1]
+        return output.reshape(-1), State(end, stems[:, -block:].copy())
 
     def _rest(self, stems: Floats, state: State) -> tuple[Floats, State]:
-        """A last stretch shorter than a block."""
-        n = stems.shape[1]
-        output = state.sections.ravel() @ self.free[:, :n]
-        entered = np.zeros(2 * len(self.bank.poles))
-        for k, stem in enumerate(stems):
-            output = output + stem @ self.direct[k, :n, :n] + state.history[k] @ self.before[k, :, :n]
-            entered += stem @ self.into[k, self.block - n :]
-        moved = np.einsum("sij,sj->si", self.powers[n], state.sections)
+        """A last stretch shorter than a block: the block's first samples, and a shorter step."""
+        n, n_coils = stems.shape[1], len(stems)
+        padded = np.zeros((n_coils, self.block))
+        padded[:, :n] = stems
+        late = np.zeros_like(padded)  # what enters the states depends on the time left to the end
+        late[:, self.block - n :] = stems
+        output = (padded.reshape(-1) @ self._product)[:n]
+        output = output + (state.history.reshape(-1) @ self._product)[self._parts[1] :][:n]
+        output = output + state.sections.reshape(-1) @ self._free[:, :n]
+        entered = (late.reshape(-1) @ self._product)[self._parts[0] : self._parts[1]]
+        moved = np.einsum("sij,sj->si", self._powers[n], state.sections)
         history = np.concatenate([state.history[:, n:], stems], axis=1)
         return output, State(moved + entered.reshape(-1, 2), history)
 
@@ -147,49 +154,55 @@ def _hankel(remembered: Floats) -> Floats:
     return np.ascontiguousarray(np.where(lag < block, remembered[:, np.minimum(lag, block - 1)], 0.0))
 
 
-def _scan(step: Floats, entered: Floats, state: Floats) -> tuple[Floats, Floats]:
-    """States at the start of every block, and after the last.
+class Scan:
+    """The recursion s' = step s + entered over many blocks, itself taken in blocks.
 
     Parameters
     ----------
     step : ndarray, shape (n_sections, 2, 2)
         What one block does to the state.
-    entered : ndarray, shape (n_blocks, n_sections, 2)
-        What each block's input adds by its end.
-    state : ndarray, shape (n_sections, 2)
-        At the start of the first.
     """
-    n_blocks = len(entered)
-    if not entered.size:  # a bank without modes, as of a shorted jack, has nothing to remember
-        return entered, state
-    if n_blocks <= SCAN:
-        starts = np.empty_like(entered)
-        for i in range(n_blocks):
+
+    def __init__(self, step: Floats) -> None:
+        self._step = step
+        powers = np.empty((SCAN + 1, *step.shape))
+        powers[0] = np.eye(2)
+        for i in range(SCAN):
+            powers[i + 1] = step @ powers[i]
+        # Within a group: states[i] = step^i start + sum over j < i of step^(i-1-j) entered[j].
+        lag = np.arange(SCAN + 1)[:, None] - 1 - np.arange(SCAN)[None, :]
+        kernel = np.where((lag >= 0)[:, :, None, None, None], powers[np.maximum(lag, 0)], 0.0)
+        n_sections = len(step)
+        self._local = kernel.transpose(2, 1, 4, 0, 3).reshape(n_sections, 2 * SCAN, 2 * SCAN + 2)
+        self._free = powers[:SCAN].transpose(1, 3, 0, 2).reshape(n_sections, 2, 2 * SCAN)
+        self._last = powers[SCAN]
+        self._outer: Scan | None = None
+
+    def run(self, entered: Floats, state: Floats) -> tuple[Floats, Floats]:
+        """States at the start of every block, and after the last.
+
+        Parameters
+        ----------
+        entered : ndarray, shape (n_blocks, n_sections, 2)
+            What each block's input adds by its end.
+        state : ndarray, shape (n_sections, 2)
+            At the start of the first.
+        """
+        n_blocks, n_sections = entered.shape[:2]
+        if not n_sections:  # a bank without modes, as of a shorted jack
+            return entered, state
+        whole = n_blocks - n_blocks % SCAN
+        starts = np.empty((n_blocks, n_sections, 2))
+        if whole:
+            if self._outer is None:
+                self._outer = Scan(self._last)
+            groups = entered[:whole].reshape(-1, SCAN, n_sections, 2).transpose(2, 0, 1, 3)
+            local = groups.reshape(n_sections, -1, 2 * SCAN) @ self._local
+            outer, state = self._outer.run(local[:, :, 2 * SCAN :].transpose(1, 0, 2), state)
+            inner = local[:, :, : 2 * SCAN] + outer.transpose(1, 0, 2) @ self._free
+            shaped = inner.reshape(n_sections, -1, SCAN, 2).transpose(1, 2, 0, 3)
+            starts[:whole] = shaped.reshape(whole, n_sections, 2)
+        for i in range(whole, n_blocks):
             starts[i] = state
-            state = (step @ state[:, :, None])[:, :, 0] + entered[i]
+            state = (self._step @ state[:, :, None])[:, :, 0] + entered[i]
         return starts, state
-    whole = n_blocks - n_blocks % SCAN
-    powers = np.empty((SCAN + 1, *step.shape))
-    powers[0] = np.eye(2)
-    for i in range(SCAN):
-        powers[i + 1] = step @ powers[i]
-    groups = entered[:whole].reshape(-1, SCAN, *entered.shape[1:])
-    # Within a group: starts[i] = step^i start + sum over j < i of step^(i-1-j) entered[j].
-    lag = np.arange(SCAN + 1)[:, None] - 1 - np.arange(SCAN)[None, :]
-    kernel = np.where((lag >= 0)[:, :, None, None, None], powers[np.maximum(lag, 0)], 0.0)
-    local = _apply(kernel, groups)
-    outer, state = _scan(powers[SCAN], local[:, SCAN], state)
-    inner = np.einsum("nsij,gsj->gnsi", powers[:SCAN], outer, optimize=True)
-    starts = (local[:, :SCAN] + inner).reshape(whole, *entered.shape[1:])
-    if whole == n_blocks:
-        return starts, state
-    last, state = _scan(step, entered[whole:], state)
-    return np.concatenate([starts, last]), state
-
-
-def _apply(kernel: Floats, groups: Floats) -> Floats:
-    """kernel (N, M, s, 2, 2) on groups (G, M, s, 2) -> (G, N, s, 2), as products per section."""
-    n_out, n_in, n_sections = kernel.shape[:3]
-    matrix = kernel.transpose(2, 1, 4, 0, 3).reshape(n_sections, 2 * n_in, 2 * n_out)
-    rows = groups.transpose(2, 0, 1, 3).reshape(n_sections, -1, 2 * n_in)
-    return (rows @ matrix).reshape(n_sections, -1, n_out, 2).transpose(1, 2, 0, 3)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import click
-from click.utils import get_text_stream
 
 from dsp.sound.plan import Flip, Sweep, stages
 from dsp.wiring.model import Setting, Wiring
@@ -145,11 +145,8 @@ def _with_progress(plans: Sequence[ClipPlan], out: Path, options: RenderOptions)
     seconds = sum(plan.performance.recording.seconds for plan in plans)
     label = f"{len(plans)} clip{'s' if len(plans) != 1 else ''}"
     length = max(round(100 * seconds), 1)
-    stderr: Any = get_text_stream("stderr")
-    bar: Any = click.progressbar(length=length, label=label, file=stderr)
-    with bar as shown, common.told():
+    with click.progressbar(length=length, label=label, file=sys.stderr) as shown, common.told():
         return render_set(plans, out, options, progress=lambda done: shown.update(round(100 * done)))
-    raise AssertionError  # told() has left
 
 
 def _print(entries: Sequence[dict[str, Any]], out: Path) -> None:

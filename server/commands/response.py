@@ -19,6 +19,7 @@ from server.documents.response_plot import plot
 from server.storage.whole_files import write_text
 
 DEFAULT_HZ = np.geomspace(20.0, 20_000.0, 241)
+PLOT_HZ = np.geomspace(20.0, 20_000.0, 721)
 EPILOG = """\b
 Examples:
   presolder response baritone.yaml                      level per coil at a few frequencies
@@ -57,7 +58,8 @@ def command(
     with common.told():
         responses = respond(wiring, settings, hz)
         if svg is not None:
-            write_text(svg, plot(wiring, responses, phase=phase))
+            drawn = responses if frequencies else respond(wiring, settings, PLOT_HZ)
+            write_text(svg, plot(wiring, drawn, phase=phase))
     if as_json:
         click.echo(json.dumps({"responses": to_json(responses)}))
     elif as_csv:

@@ -7,16 +7,17 @@ from html import escape
 
 import numpy as np
 
-from dsp.circuit.reduction import Floats
+from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.response import Responses
 from dsp.wiring.model import Wiring
 
-WIDTH, HEIGHT, PHASE_HEIGHT = 760, 300, 130
-LEFT, RIGHT, TOP, BOTTOM = 56, 16, 34, 30
+WIDTH, HEIGHT, PHASE_HEIGHT = 760, 316, 130
+LEFT, RIGHT, TOP, BOTTOM = 56, 16, 48, 30
 LABELS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
 DASHES = ("", "9 4", "2 4", "12 4 2 4", "5 3", "1 3")
-"""Colour is never the only sign of a curve."""
+"""Colour is never the only sign of a curve. The first is for what all coils give together."""
 N_COLOURS = 4
+TOGETHER = "all coils, one string signal in each"
 STYLE = """
 svg{--sheet:#fbfcfc;--ink:#15242a;--soft:#526870;--line:#c9d4d8;
 --k0:#a8481a;--k1:#1f6f8b;--k2:#6a4fa3;--k3:#2c6b4a;
@@ -67,19 +68,30 @@ def _panel(wiring: Wiring, responses: Responses, i: int, top: int, *, phase: boo
     about = escape(", ".join(part for part in (knobs, stands) if part))
     yield f'<text x="{WIDTH - RIGHT}" y="{top + 18}" text-anchor="end">{about}</text>'
     x = _x(responses.frequencies_hz)
-    levels = 20.0 * np.log10(np.maximum(np.abs(responses.coil[i]), 1e-12))
-    heard = [k for k in range(len(levels)) if np.max(levels[k], initial=-240.0) > -200.0]
-    ceiling = 6.0 * np.ceil((max((levels[k].max() for k in heard), default=0.0) + 2.0) / 6.0)
+    curves = _curves_of(wiring, responses, i)
+    levels = {key: 20.0 * np.log10(np.maximum(np.abs(curve), 1e-12)) for key, curve in curves.items()}
+    highest = max((float(level.max()) for level in levels.values()), default=0.0)
+    ceiling = 12.0 * np.ceil((highest + 2.0) / 12.0)
     span = (ceiling - 48.0, ceiling)
     box = (top + TOP, top + HEIGHT - BOTTOM)
+    yield from _legend(list(curves), top + 36)
     yield from _grid(box, span, 12.0, "dB re EMF", frequencies=not phase)
-    yield from _curves(x, levels, heard, box, span)
-    yield from _legend([responses.coils[k] for k in heard], heard, box)
+    yield from _curves(x, list(levels.values()), box, span)
     if phase:
         below = (top + HEIGHT - BOTTOM + 16, top + HEIGHT + PHASE_HEIGHT - BOTTOM)
-        degrees = np.angle(responses.coil[i], deg=True)
+        degrees = [np.angle(curve, deg=True) for curve in curves.values()]
         yield from _grid(below, (-180.0, 180.0), 90.0, "degrees", frequencies=True)
-        yield from _curves(x, degrees, heard, below, (-180.0, 180.0), wrapped=True)
+        yield from _curves(x, degrees, below, (-180.0, 180.0), wrapped=True)
+
+
+def _curves_of(wiring: Wiring, responses: Responses, i: int) -> dict[str, Complex]:
+    """What is drawn, by name: all coils together, then each coil that is heard."""
+    signs = np.array([coil.string_sign * coil.sensitivity for coil in wiring.coils.values()])
+    found: dict[str, Complex] = {TOGETHER: signs @ responses.coil[i]}
+    for k, name in enumerate(responses.coils):
+        if np.max(np.abs(responses.coil[i, k]), initial=0.0) > 1e-10:
+            found[name] = responses.coil[i, k]
+    return found
 
 
 def _x(frequencies_hz: Floats) -> Floats:
@@ -114,19 +126,18 @@ def _grid(
 
 def _curves(
     x: Floats,
-    values: Floats,
-    heard: list[int],
+    curves: list[Floats],
     box: tuple[float, float],
     span: tuple[float, float],
     *,
     wrapped: bool = False,
 ) -> Iterator[str]:
     inside = (x >= LEFT - 0.01) & (x <= WIDTH - RIGHT + 0.01)
-    for k in heard:
-        y = _y(values[k], box, span)
-        jump = np.abs(np.diff(values[k], prepend=values[k][:1])) > 180.0
+    for k, curve in reversed(list(enumerate(curves))):  # the first is drawn last, on top
+        y = _y(curve, box, span)
+        jump = np.abs(np.diff(curve, prepend=curve[:1])) > 180.0
         points: list[str] = []
-        for i in np.flatnonzero(inside & (values[k] >= span[0])):
+        for i in np.flatnonzero(inside & (curve >= span[0])):
             move = "M" if not points or (wrapped and jump[i]) else "L"
             points.append(f"{move}{x[i]:.1f} {y[i]:.1f}")
         if points:
@@ -134,13 +145,15 @@ def _curves(
 
 
 def _look(k: int) -> str:
-    dash = DASHES[k % len(DASHES)]
-    return f'style="stroke:var(--k{k % N_COLOURS})"' + (f' stroke-dasharray="{dash}"' if dash else "")
+    if k == 0:
+        return 'style="stroke:var(--k0);stroke-width:3"'
+    dash = DASHES[1 + (k - 1) % (len(DASHES) - 1)]
+    return f'style="stroke:var(--k{1 + (k - 1) % (N_COLOURS - 1)})" stroke-dasharray="{dash}"'
 
 
-def _legend(names: list[str], heard: list[int], box: tuple[float, float]) -> Iterator[str]:
-    x, y = LEFT + 90.0, box[1] - 10
-    for name, k in zip(names, heard, strict=True):
-        yield f'<path class="c" {_look(k)} d="M{x:.0f} {y - 4:.0f} h28"/>'
-        yield f'<text x="{x + 34:.0f}" y="{y:.0f}">{escape(name)}</text>'
-        x += 48.0 + 7.0 * len(name)
+def _legend(names: list[str], y: int) -> Iterator[str]:
+    x = float(LEFT)
+    for k, name in enumerate(names):
+        yield f'<path class="c" {_look(k)} d="M{x:.0f} {y - 4} h28"/>'
+        yield f'<text x="{x + 34:.0f}" y="{y}">{escape(name)}</text>'
+        x += 52.0 + 6.6 * len(name)

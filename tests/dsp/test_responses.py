@@ -1,0 +1,157 @@
+"""Many settings at once equal the same settings one by one; ends of travel are joints."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from random_wirings import CASES, random_setting
+from structure import reaches_the_jack
+from tolerances_engine import CONTINUOUS, SOLVERS
+
+from dsp.circuit.response import hum_weights, knob_grid, respond, respond_network
+from dsp.errors import InputError
+from dsp.parts.passive import Resistor
+from dsp.wiring.model import Joint, Setting, Wiring
+from dsp.wiring.network import at_knobs, build_network
+from dsp.wiring.reader import read_wiring
+from server.storage.yaml_text import parse_tree
+
+Case = tuple[Wiring, Setting]
+FREQS = np.geomspace(20.0, 20e3, 12)
+some = settings(max_examples=40, derandomize=True, deadline=None)
+
+
+@some
+@given(CASES, st.integers(0, 1000))
+def test_several_settings_equal_one_at_a_time(case: Case, seed: int) -> None:
+    wiring, first = case
+    rng = np.random.default_rng(seed)
+    chosen = [first, *(random_setting(rng, wiring) for _ in range(5)), first]
+    together = respond(wiring, chosen, FREQS)
+    for i, setting in enumerate(chosen):
+        alone = respond(wiring, [setting], FREQS)
+        np.testing.assert_allclose(together.coil[i], alone.coil[0], rtol=SOLVERS, atol=SOLVERS)
+        np.testing.assert_allclose(
+            together.output_impedance_ohm[i], alone.output_impedance_ohm[0], rtol=SOLVERS, atol=1e-6
+        )
+    assert together.settings == tuple(chosen)
+    assert together.coils == tuple(wiring.coils)
+
+
+@some
+@given(CASES)
+def test_reduced_and_whole_networks_agree(case: Case) -> None:
+    """Knobs put back into a reduced position, against a network with the knobs set first."""
+    wiring, setting = case
+    coil, impedance = respond_network(at_knobs(build_network(wiring, setting), setting), FREQS)
+    found = respond(wiring, [setting], FREQS)
+    np.testing.assert_allclose(found.coil[0], coil, rtol=1e-7, atol=SOLVERS)
+    np.testing.assert_allclose(found.output_impedance_ohm[0], impedance, rtol=1e-7, atol=1e-6)
+
+
+@some
+@given(CASES)
+def test_a_knob_grid_equals_its_settings(case: Case) -> None:
+    wiring, setting = case
+    assume(wiring.pots)
+    steps = [np.array([0.0, 3.0, 10.0]), np.array([10.0, 0.0, 0.5, 7.0]), np.array([5.0])]
+    knobs = dict(zip(wiring.pots, steps, strict=False))
+    grid = knob_grid(wiring, setting, knobs, FREQS)
+    assert grid.shape == (*(len(v) for v in knobs.values()), len(wiring.coils), len(FREQS))
+    for index in np.ndindex(*grid.shape[:-2]):
+        values = {name: float(v[i]) for (name, v), i in zip(knobs.items(), index, strict=True)}
+        one = wiring.setting(setting.position, {**setting.knobs, **values}, setting.switches)
+        want = respond(wiring, [one], FREQS).coil[0]
+        np.testing.assert_allclose(grid[index], want, rtol=1e-7, atol=SOLVERS)
+
+
+@some
+@given(CASES, st.sampled_from([0.0, 10.0]))
+def test_an_end_of_travel_is_the_limit(case: Case, end: float) -> None:
+    wiring, setting = case
+    assume(wiring.pots)
+    at_end = {**setting.knobs, **dict.fromkeys(wiring.pots, end)}
+    near = dict.fromkeys(wiring.pots, end + (1e-8 if end == 0.0 else -1e-8))
+    found = respond(
+        wiring,
+        [wiring.setting(setting.position, knobs, setting.switches) for knobs in (at_end, near)],
+        FREQS,
+    ).coil
+    network = at_knobs(build_network(wiring, setting), wiring.setting(setting.position, near, setting.switches))
+    heard = list(reaches_the_jack(network).values())  # the others are rounding, of 4e-7 V/V at most
+    limit = CONTINUOUS * max(1.0, np.abs(found).max())
+    np.testing.assert_allclose(found[1, heard], found[0, heard], rtol=0, atol=limit)
+
+
+@some
+@given(CASES, st.sampled_from([0.0, 10.0]))
+def test_an_end_of_travel_is_a_joint(case: Case, end: float) -> None:
+    """A pot at its end, and the same pot taken out: its wiper soldered to the lug, its track a resistor."""
+    wiring, setting = case
+    pots = [name for name, pot in wiring.pots.items() if pot.end_resistance_ohm == 0.0]
+    assume(pots)
+    name = pots[0]
+    parts = dict(wiring.parts)
+    parts["track"] = Resistor(wiring.pots[name].resistance_ohm)
+    del parts[name]
+    renamed = {(name, "1"): ("track", "a"), (name, "3"): ("track", "b")}
+    renamed[name, "2"] = renamed[name, "1" if end == 0.0 else "3"]
+    joints = [
+        Joint(tuple(dict.fromkeys(renamed.get(t, t) for t in joint.terminals))) for joint in wiring.joints
+    ]
+    soldered = replace(wiring, parts=parts, joints=tuple(joints))
+    knobs = {key: value for key, value in setting.knobs.items() if key != name}
+    want = respond(soldered, [soldered.setting(setting.position, knobs, setting.switches)], FREQS)
+    got = respond(
+        wiring, [wiring.setting(setting.position, {**knobs, name: end}, setting.switches)], FREQS
+    )
+    np.testing.assert_allclose(got.coil, want.coil, rtol=1e-7, atol=SOLVERS)
+    np.testing.assert_allclose(got.output_impedance_ohm, want.output_impedance_ohm, rtol=1e-7, atol=1e-6)
+
+
+@some
+@given(CASES)
+def test_hum_is_the_sum_of_the_coils(case: Case) -> None:
+    wiring, setting = case
+    found = respond(wiring, [setting], FREQS)
+    want = sum(
+        coil.winding * coil.turns_area * row for coil, row in zip(wiring.coils.values(), found.coil[0], strict=True)
+    )
+    np.testing.assert_allclose(found.hum[0], want, rtol=SOLVERS, atol=SOLVERS)
+    np.testing.assert_array_equal(
+        hum_weights(wiring), [coil.winding * coil.turns_area for coil in wiring.coils.values()]
+    )
+
+
+PAIR = """
+format: 1
+parts:
+  a: {kind: coil, resistance: 4 kΩ, inductance: 2.3 H, capacitance: 70 pF}
+  b: {kind: coil, resistance: 4 kΩ, inductance: 2.3 H, capacitance: 70 pF, winding: reverse, magnet: south}
+  output: {kind: jack}
+joints:
+  - [a.start, output.tip]
+  - [a.finish, b.start]
+  - [b.finish, output.sleeve]
+"""
+
+
+def test_a_matched_reverse_pair_cancels_hum() -> None:
+    """Published physics, section 10: hum of a matched reverse pair = 0 to 1e-12 (calculated there)."""
+    wiring = read_wiring(parse_tree(PAIR, "pair.yaml"), "pair.yaml")
+    found = respond(wiring, [wiring.setting("1")], FREQS)
+    assert np.max(np.abs(found.hum)) <= 1e-12
+    assert np.min(np.abs(found.coil.sum(axis=1))) > 1e-3
+    unlike = read_wiring(parse_tree(PAIR.replace("2.3 H", "2.31 H", 1), "pair.yaml"), "pair.yaml")
+    assert np.max(np.abs(respond(unlike, [unlike.setting("1")], FREQS).hum)) > 1e-6
+
+
+@pytest.mark.parametrize("bad", [[0.0], [-20.0], [float("nan")], [float("inf")], [1e12], []])
+def test_frequencies_out_of_reason_are_refused(bad: list[float]) -> None:
+    wiring = read_wiring(parse_tree(PAIR, "pair.yaml"), "pair.yaml")
+    with pytest.raises(InputError, match="frequency"):
+        respond(wiring, [wiring.setting("1")], np.array(bad))

@@ -1,0 +1,126 @@
+"""Which coils can be heard at all, and plain dense solutions: written here, sharing no code with dsp.circuit."""
+
+from __future__ import annotations
+
+import numpy as np
+from dsp.parts.coil import Coil
+from dsp.parts.passive import Capacitor, Inductor, Resistor
+from dsp.wiring.network import Network
+from numpy.typing import NDArray
+
+Complex = NDArray[np.complex128]
+
+
+def solve(network: Network, freq_hz: float, emf: str | None = None, into: int = 0) -> Complex:
+    """Node voltages of a network without open pots, by modified nodal analysis.
+
+    One row per node, one per coil current. One node of every loose piece, and node 0, is tied to nothing by
+    1 S: where no current has a way back, that changes no current. 1 V drives the coil `emf`, or 1 A flows
+    into node `into`.
+    """
+    coils = {branch.name: i for i, branch in enumerate(network.coils)}
+    s, n = 2j * np.pi * freq_hz, network.n_nodes
+    matrix = np.zeros((n + len(coils), n + len(coils)), complex)
+    right = np.zeros(n + len(coils), complex)
+    for node in set(_pieces(network)):
+        matrix[node, node] += 1.0
+    _stamp(matrix, network.output, 0, 1 / network.load.amplifier_ohm + s * network.load.capacitance_f)
+    for branch in network.branches:
+        _stamp(matrix, branch.a, branch.b, _admittance(branch.part, s))
+    for branch in network.coils:
+        row = n + coils[branch.name]
+        for node, sign in ((branch.a, 1.0), (branch.b, -1.0)):
+            matrix[node, row] += sign
+            matrix[row, node] += sign
+        matrix[row, row] -= _winding(branch.part, s)
+    for pair in network.couplings:
+        i, j = coils[pair.first], coils[pair.second]
+        lossless = [network.coils[k].part.lossless_h for k in (i, j)]  # type: ignore[union-attr]
+        mutual = s * pair.coefficient * np.sqrt(lossless[0] * lossless[1])
+        matrix[n + i, n + j] -= mutual
+        matrix[n + j, n + i] -= mutual
+    if emf is None:
+        right[into] = 1.0
+    else:
+        right[n + coils[emf]] = 1.0
+    solution: Complex = np.linalg.solve(matrix, right)[:n]
+    return solution
+
+
+def _pieces(network: Network) -> list[int]:
+    """Per node, the lowest node that parts link it to."""
+    lowest = list(range(network.n_nodes))
+    pairs = [(branch.a, branch.b) for branch in network.branches] + [(network.output, 0)]
+    for _ in lowest:
+        for a, b in pairs:
+            lowest[a] = lowest[b] = min(lowest[a], lowest[b])
+    return lowest
+
+
+def _stamp(matrix: Complex, a: int, b: int, siemens: complex) -> None:
+    for i, j, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
+        matrix[i, j] += sign * siemens
+
+
+def _admittance(part: object, s: complex) -> complex:
+    """Of what stands across two nodes; a coil's winding has a row of its own."""
+    if isinstance(part, Resistor):
+        return 1.0 / part.resistance_ohm
+    if isinstance(part, Inductor):
+        return 1.0 / (part.resistance_ohm + s * part.inductance_h)
+    assert isinstance(part, Capacitor | Coil)
+    return s * part.capacitance_f
+
+
+def _winding(part: object, s: complex) -> complex:
+    assert isinstance(part, Coil)
+    lossless = part.inductance_h * (1.0 - sum(eddy.share for eddy in part.eddy))
+    total = part.resistance_ohm + s * lossless
+    for eddy in part.eddy:
+        henry = part.inductance_h * eddy.share
+        total += 1.0 / (1.0 / (s * henry) + 1.0 / (2.0 * np.pi * eddy.corner_hz * henry))
+    return total
+
+
+def reaches_the_jack(network: Network) -> dict[str, bool]:
+    """Per coil, whether any current can link it to the output, by blocks of the graph.
+
+    Two branches share current only if a loop runs through both, that is if they lie in one block (no single
+    node cuts them apart). The load is a branch; a coil's capacitance makes a loop with its winding, so that
+    coupling carries over even from a coil with a lead that hangs.
+    """
+    edges = [(branch.a, branch.b) for branch in network.branches] + [(network.output, 0)]
+    block = _blocks(network.n_nodes, edges)
+    linked = {block[-1]}
+    name_of = {b.name: block[i] for i, b in enumerate(network.branches) if isinstance(b.part, Coil)}
+    for _ in network.couplings:  # as many rounds as the longest chain may need
+        for pair in network.couplings:
+            ends = {name_of[pair.first], name_of[pair.second]}
+            if pair.coefficient and ends & linked:
+                linked |= ends
+    shorted = network.output == 0
+    return {name: where in linked and not shorted for name, where in name_of.items()}
+
+
+def _blocks(n_nodes: int, edges: list[tuple[int, int]]) -> list[int]:
+    """A number per edge: equal where two edges lie on one loop, by trying to cut at every node."""
+    number = list(range(len(edges)))
+    split = [[0] * n_nodes for _ in edges]
+    for cut in range(n_nodes):
+        # Edges on different sides once `cut` is taken away get different marks.
+        side = list(range(n_nodes))
+        changed = True
+        while changed:
+            changed = False
+            for a, b in edges:
+                if cut not in (a, b) and side[a] != side[b]:
+                    side[a] = side[b] = min(side[a], side[b])
+                    changed = True
+        for e, (a, b) in enumerate(edges):
+            split[e][cut] = side[b] if a == cut else side[a]
+            if a == b:
+                split[e][cut] = -1 - e  # a shorted part is a loop of its own
+    marks: dict[tuple[int, ...], int] = {}
+    for e, row in enumerate(split):
+        number[e] = marks.setdefault(tuple(row), e)
+    return number
