@@ -67,7 +67,7 @@ class InputError(ValueError):
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """A guess, as a hint, at the known name that was meant; empty if none is near."""
+    """A hint at the known name that was meant; empty if none is near."""
     by_lower = {k.lower(): k for k in known}
     match = difflib.get_close_matches(name.lower(), by_lower, n=1, cutoff=0.6)
     return f"did you mean '{by_lower[match[0]]}'?" if match else ""

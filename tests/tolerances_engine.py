@@ -26,8 +26,9 @@ TWIN_FACTOR = 1.2
 
 # --- Running a bank
 
-SAME_SAMPLES = 1e-12
-"""Relative to the largest sample: another order of some hundred additions in double precision."""
+SAME_SAMPLES = 1e-11
+"""Relative to the largest sample, -220 dB: another order of additions in double precision, where sections up
+to 4000 times as large as their sum cancel. Measured 3.4e-12 over forty banks, 1e-15 in a tame one."""
 
 # --- Circuits
 
@@ -35,9 +36,15 @@ SOLVERS = 1e-9
 """Relative to the largest entry: two ways of solving one network of some twenty nodes, whose matrices have
 condition numbers up to 1e6."""
 
-CONTINUOUS = 1e-7
-"""A knob 1e-9 of its travel away from its end: moves a response by some 1e-9 of the track, and by up to a
-hundred times that where a pot is far larger than what it is joined to."""
+SAME_NETWORK = 1e-6
+"""Relative, on responses themselves: as above, where a response is a thousandth of its terms."""
+
+MICROOHM = 1e-6
+"""Ohm: an impedance below this is a short."""
+
+CONTINUOUS = 1e-5
+"""A knob 1e-9 of its travel away from its end: of the largest pots, 10 MΩ, that is 10 mΩ, against 1 kΩ of
+the smallest parts drawn."""
 
 ROUNDING = 1e-8
 """What is left, V/V, of a coil that reaches nothing: 2.6e-9 was the largest of 9000 random settings."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import product
+from math import prod
 
 import numpy as np
 
@@ -73,8 +74,9 @@ def _states(wiring: Wiring) -> list[_State]:
     """Every selector position with every stand of the other switches."""
     names = list(wiring.switches)
     stands = [tuple(wiring.switches[name].contacts) for name in names]
-    combined = list(product(*stands))
-    if len(wiring.positions) * len(combined) > MOST_STATES:
+    if len(wiring.positions) * prod(map(len, stands)) <= MOST_STATES:
+        combined = list(product(*stands))
+    else:
         first = tuple(stand[0] for stand in stands)
         combined = [first]
         for i, stand in enumerate(stands):

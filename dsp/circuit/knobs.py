@@ -26,7 +26,7 @@ Entry = Complex | None
 
 @dataclass(frozen=True)
 class Folded:
-    """A reduced position whose joined segments have made some of its ports one node.
+    """A reduced position with the ports that joined segments made one.
 
     Attributes
     ----------

@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Reduction:
-    """What is left of a position's network once everything no knob touches is eliminated.
+    """A position's network, reduced to the nodes that a knob touches.
 
     Attributes
     ----------
@@ -46,7 +46,7 @@ class Reduction:
 
 
 def laplace(frequencies_hz: Floats) -> Complex:
-    """The complex frequency s = j 2 pi f of each frequency, 1/s."""
+    """The complex frequency s = j 2 pi f of each frequency, same shape, 1/s."""
     return (2j * np.pi * np.asarray(frequencies_hz)).astype(np.complex128)
 
 

@@ -46,7 +46,7 @@ class Resonance:
 
 
 def resonances(wiring: Wiring, setting: Setting) -> tuple[Resonance, ...]:
-    """The resonance of every coil that is heard at a setting and peaks inside the band.
+    """Resonances of the coils that are heard and peak inside the band.
 
     Parameters
     ----------

@@ -46,7 +46,7 @@ class Responses:
 
 
 def hum_weights(wiring: Wiring) -> Floats:
-    """What a uniform hum field induces in each coil, start over finish, relative."""
+    """Relative EMF that a uniform hum field induces, start over finish."""
     return np.array([coil.winding * coil.turns_area for coil in wiring.coils.values()])
 
 
@@ -117,7 +117,17 @@ def fill_settings(
     coil: Complex,
     impedance: Complex,
 ) -> None:
-    """Work out the settings `rows` of one reduced position into the rows of the arrays."""
+    """Fill the rows of both arrays for settings of one position.
+
+    Parameters
+    ----------
+    reduction : Reduction
+    settings : sequence of Setting
+    rows : sequence of int
+        Which of the settings belong to the position.
+    coil : ndarray, shape (n_settings, n_coils, n_freqs)
+    impedance : ndarray, shape (n_settings, n_freqs), ohm
+    """
     network = reduction.network
     tables = {i: _resistances(network, settings[i]) for i in rows}
     by_joints: dict[frozenset[tuple[str, bool]], list[int]] = {}
@@ -150,7 +160,7 @@ def knob_grid(
     *,
     progress: Callable[[], None] | None = None,
 ) -> Complex:
-    """Responses of every coil at every combination of knob values in one position.
+    """Responses of every coil at every combination of knob values.
 
     Parameters
     ----------
@@ -222,7 +232,7 @@ def _block(
 
 
 def checked_frequencies(frequencies_hz: Floats) -> Floats:
-    """Frequencies as an array, refused unless all are within reason."""
+    """Frequencies, shape (n_freqs,), refused unless all are in reason."""
     array = np.atleast_1d(np.asarray(frequencies_hz, float))
     bad = array[~((array >= LOWEST_HZ) & (array <= HIGHEST_HZ))]
     if bad.size or not array.size:

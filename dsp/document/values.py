@@ -55,7 +55,7 @@ def read_count(reading: Reading, field: Field, node: Node, what: str) -> int | N
 
 
 def read_map(reading: Reading, fields: tuple[Field, ...], node: Node | None, what: str) -> dict[str, Any]:
-    """The plain fields (quantity, choice) of a small map; unknown keys are problems."""
+    """The plain fields of a small map; unknown keys are problems."""
     values: dict[str, Any] = {}
     known = {field.name: field for field in fields}
     for key, value in reading.entries(node, what):

@@ -49,7 +49,7 @@ class DesignError:
 
 @dataclass(frozen=True)
 class Bank:
-    """One setting's filters for every coil, delayed by a common number of samples.
+    """One setting's filters for every coil, all with the same delay.
 
     y = sum over coils of [ sum over sections (b0 + b1/z) / (1 + a1/z + a2/z^2) + FIR ] e
 

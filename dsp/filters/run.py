@@ -155,7 +155,7 @@ def _hankel(remembered: Floats) -> Floats:
 
 
 class Scan:
-    """The recursion s' = step s + entered over many blocks, itself taken in blocks.
+    """The recursion s' = step s + entered, taken in blocks of blocks.
 
     Parameters
     ----------

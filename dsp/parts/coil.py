@@ -8,7 +8,7 @@ from math import pi
 
 @dataclass(frozen=True)
 class Eddy:
-    """One eddy-current loss: a share of the inductance with a resistor across it.
+    """An eddy-current loss: a resistor across a share of the inductance.
 
     Attributes
     ----------
@@ -24,7 +24,7 @@ class Eddy:
 
 @dataclass(frozen=True)
 class Coil:
-    """A coil: EMF in series with its resistance and lossy inductance, capacitance across both.
+    """A coil: EMF, resistance and lossy inductance; capacitance across.
 
     Attributes
     ----------

@@ -21,7 +21,7 @@ class Capacitor:
 
 @dataclass(frozen=True)
 class Inductor:
-    """A choke between leads a and b: inductance in series with its winding's resistance."""
+    """A choke between leads a and b, with its winding's resistance."""
 
     inductance_h: float
     resistance_ohm: float = 0.0

@@ -140,7 +140,7 @@ def shorthand(poles: int, positions: int) -> Switch:
 
 
 def bridging(poles: int, positions: int) -> Switch:
-    """A blade or leaf switch whose in-between positions join two neighbouring throws.
+    """A blade switch whose in-between positions join neighbouring throws.
 
     Position 1 joins A0 and A1, position 2 A0, A1 and A2, position 3 A0 and A2, and so on: three
     throws give five positions, two throws the three-position toggle of two-pickup guitars.

@@ -28,7 +28,7 @@ LARGEST_24 = (SCALE_24 - 1) / SCALE_24
 
 
 class Dither:
-    """Turns blocks into 16-bit integers; cutting a signal into blocks changes nothing.
+    """Turns blocks into 16-bit integers, however the signal is cut.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ def to_int16(samples: Floats, seed: int) -> NDArray[np.int16]:
 
 
 def to_int24(samples: Floats) -> NDArray[np.int32]:
-    """Samples rounded to 24 bits, in the upper three bytes of 32-bit integers.
+    """Samples rounded to 24 bits, in the upper three bytes; same shape.
 
     A step of 24 bits lies at -138 dB, below the thermal noise of any resistor in a guitar:
     no dither is added.

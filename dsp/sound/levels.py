@@ -25,12 +25,12 @@ def db(ratio: float) -> float:
 
 
 def peak_db(samples: Floats) -> float:
-    """Level of the largest sample, dB re 1."""
+    """Level of the largest sample of an array of any shape, dB re 1."""
     return db(float(np.max(np.abs(samples), initial=0.0)))
 
 
 def rms_db(samples: Floats) -> float:
-    """Level of the root mean square over all samples and channels, dB re 1."""
+    """Level of the root mean square over an array of any shape, dB re 1."""
     return db(math.sqrt(float(np.mean(np.square(samples))))) if samples.size else -math.inf
 
 
@@ -56,7 +56,7 @@ class WindowPower:
         self._open: Floats | None = None
 
     def add(self, power: Floats) -> None:
-        """Take a block of powers, shape (frames, channels), in the signal's unit squared."""
+        """Take a block of powers, shape (frames, channels), unit squared."""
         if not len(power):
             return
         stop = self._count + len(power)
@@ -76,7 +76,7 @@ class WindowPower:
         return np.concatenate(self._sums) if self._sums else np.zeros((0, 1))
 
     def rest(self) -> Floats | float:
-        """Sum of the last window, not yet full, shape (channels,); 0 when there is none."""
+        """Sum of the last, unfilled window, shape (channels,); 0 if none."""
         return 0.0 if self._open is None else self._open
 
 
@@ -102,7 +102,7 @@ class Facts:
     clipped_runs: int
 
     def warnings(self, name: str) -> list[str]:
-        """Plain sentences about what a person would want to mend, the channel by name."""
+        """Plain sentences about what a person would want to mend."""
         if self.peak == 0.0:
             return [f"{name} is silent from start to end"]
         found = []
@@ -184,7 +184,7 @@ class Examination:
 
 
 def examine(blocks: Iterable[Floats], rate_hz: float, *, full_scale: float | None) -> tuple[Facts, ...]:
-    """Facts of every channel of a signal given in blocks of shape (channels, frames).
+    """Facts of every channel; blocks of shape (channels, frames).
 
     Parameters
     ----------

@@ -92,11 +92,11 @@ class LoudnessMeter:
 
     @property
     def padded(self) -> bool:
-        """True when less than one gating block was heard, so that silence had to fill it."""
+        """True when silence had to fill the first gating block."""
         return len(self._windows.closed()) < HOPS_PER_BLOCK
 
     def integrated_lufs(self) -> float:
-        """Integrated loudness of what was added so far, LUFS; see `integrated_lufs`."""
+        """Integrated loudness so far, LUFS; see `integrated_lufs`."""
         power = self._block_powers()
         heard = power[power >= _power(GATE_LUFS)]
         if not heard.size:

@@ -28,12 +28,12 @@ AT_ONCE = 4096  # frames; small, so that quiet stretches can be passed over
 
 
 def oversampling(rate_hz: float) -> int:
-    """Factor that brings a rate to about 192 kHz: 4 at 44.1 and 48 kHz, 2 at 96 kHz."""
+    """Factor that brings a rate to about 192 kHz: 4 at 48 kHz."""
     return max(1, round(OVERSAMPLED_HZ / rate_hz))
 
 
 def interpolator(factor: int) -> Floats:
-    """Low-pass that fills in ``factor - 1`` samples, shape (2 * HALF_TAPS * factor + 1,).
+    """Low-pass that fills in samples, shape (2 HALF_TAPS factor + 1,).
 
     A windowed sinc with its zeros on the samples, which therefore come through unchanged.
     """
@@ -91,7 +91,7 @@ class TruePeakMeter:
 
 
 def true_peak(samples: Floats, rate_hz: float) -> float:
-    """True peak of a whole signal, linear, full scale 1 (ITU-R BS.1770 annex 2).
+    """True peak of a whole signal, full scale 1 (BS.1770 annex 2).
 
     Parameters
     ----------
@@ -113,7 +113,7 @@ def dbtp(peak: float) -> float:
 
 
 def gain_for_ceiling(peak: float, ceiling_dbtp: float = CEILING_DBTP) -> float:
-    """Gain, at most 1, that brings a true peak to ``MARGIN_DB`` below the ceiling.
+    """Gain, at most 1, that brings a true peak under the ceiling.
 
     Parameters
     ----------

@@ -47,7 +47,7 @@ class Take:
 
     @property
     def coil_places(self) -> str:
-        """How far the places of the coils along the string are in the sound: said with every clip."""
+        """Whether the coils' places are in the sound; said with every clip."""
         return COIL_PLACES_RECORDED if self.kind == "coils" else COIL_PLACES_LEFT_OUT
 
     def where(self, key: str) -> str:

@@ -14,11 +14,13 @@ from dsp.wiring.part_reader import with_library
 
 
 def read_labels(reading: Reading, tree: Entries) -> dict[str, str]:
+    """Words per selector position."""
     pairs = reading.entries(tree.get("labels"), "labels")
     return {key.text: reading.text(value, "labels") or "" for key, value in pairs}
 
 
 def read_load(reading: Reading, node: Node | None) -> Load:
+    """The load written, or the usual one where the file has none."""
     if not isinstance(node, Entries):
         list(reading.entries(node, "load"))
         return Load()
@@ -44,6 +46,7 @@ def read_load(reading: Reading, node: Node | None) -> Load:
 
 
 def read_instrument(reading: Reading, node: Node | None) -> Instrument | None:
+    """Scale and strings, or None if the file says nothing of them."""
     if node is None:
         return None
     given = values.read_map(reading, fields.INSTRUMENT_FIELDS, node, "instrument")

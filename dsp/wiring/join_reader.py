@@ -12,10 +12,11 @@ from dsp.wiring.model import Coupling, Joint, Part, Terminal, terminals_of
 
 
 def read_joints(reading: Reading, tree: Entries, parts: dict[str, Part]) -> tuple[Joint, ...]:
+    """The joints, each of at least two different terminals."""
     joints = []
     node = tree.get("joints")
     part_nodes = tree.get("parts")
-    named = {key.text for key, _ in part_nodes.entries} if isinstance(part_nodes, Entries) else set()
+    named = tuple(key.text for key, _ in part_nodes.entries) if isinstance(part_nodes, Entries) else ()
     for item in reading.items(node, "joints"):
         terminals = [
             terminal
@@ -32,7 +33,7 @@ def read_joints(reading: Reading, tree: Entries, parts: dict[str, Part]) -> tupl
     return tuple(joints)
 
 
-def _terminal(reading: Reading, node: Node, parts: dict[str, Part], named: set[str]) -> Terminal | None:
+def _terminal(reading: Reading, node: Node, parts: dict[str, Part], named: tuple[str, ...]) -> Terminal | None:
     text = reading.text(node, "joints")
     if text is None:
         return None
@@ -91,6 +92,7 @@ def _in_ring(name: str, pairs: dict[str, str]) -> bool:
 
 
 def read_couplings(reading: Reading, tree: Entries, parts: dict[str, Part]) -> tuple[Coupling, ...]:
+    """The magnetic couplings, each pair of coils at most once."""
     coils = [name for name, part in parts.items() if isinstance(part, Coil)]
     found: list[Coupling] = []
     node = tree.get("couplings")

@@ -9,7 +9,7 @@ T = TypeVar("T", bound=Hashable)
 
 
 class Merge(Generic[T]):
-    """A partition that joins; the order of the joins does not change the classes.
+    """A partition that joins; the order of joins changes no class.
 
     Parameters
     ----------

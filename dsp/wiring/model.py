@@ -18,7 +18,7 @@ from dsp.wiring.sketch import Expression
 
 @dataclass(frozen=True)
 class Sketch:
-    """A selector not yet designed: an expression per position, between hot and cold."""
+    """A selector not yet designed: per position an expression, hot to cold."""
 
     positions: Mapping[str, Expression]
 
@@ -60,7 +60,7 @@ class Joint:
 
 @dataclass(frozen=True)
 class Coupling:
-    """Magnetic coupling between the lossless inductances of two coils, dots at the starts."""
+    """Coupling of the lossless shares of two coils, dots at the starts."""
 
     first: str
     second: str

@@ -211,7 +211,7 @@ def _pieces(network: Network) -> Merge[int]:
 
 
 def tied_nodes(network: Network) -> list[int]:
-    """Node each node counts as once every loose piece is tied to the sleeve by one node.
+    """Node each node counts as, loose pieces tied to the sleeve.
 
     A piece with no path to the sleeve has no voltage of its own: tying one of its nodes to
     the sleeve changes no current.

@@ -23,7 +23,7 @@ _COMMON_NAMES = ("kind", *(field.name for field in COMMON))
 
 
 def tree_of(raw: object, line: int) -> Node:
-    """A tree of plain values as the library writes them, all on one line of the file."""
+    """A tree of the library's plain values, all on one line of the file."""
     if isinstance(raw, Mapping):
         return Entries(tuple((Text(str(k), line), tree_of(v, line)) for k, v in raw.items()), line)
     if isinstance(raw, list | tuple):

@@ -13,7 +13,7 @@ from dsp.wiring.sketch import Expression, parse_expression
 
 
 def read_eddy(reading: Reading, node: Node, what: str) -> tuple[Eddy, ...]:
-    """Eddy sections; their shares together may not exceed the whole inductance."""
+    """Eddy sections; the shares may not exceed the whole inductance."""
     sections = []
     for item in reading.items(node, what)[:MOST_ITEMS]:
         values = read_map(reading, EDDY_FIELDS, item, what)

@@ -23,7 +23,7 @@ TOP = ("name", "labels", "load", "instrument")
 @click.argument("changes", nargs=-1, required=True, metavar="PART.FIELD=VALUE...")
 @click.option("--out", type=common.EXISTING, metavar="FILE", help="A new file; the old one stays as it is.")
 def command(file: Path, changes: tuple[str, ...], out: Path | None) -> None:
-    """Change values; comments and order stay, and a wiring that makes no sense is not written."""
+    """Change values; comments stay, and nonsense is not written."""
     with common.told():
         text = WiringText.of(file)
         for change in changes:

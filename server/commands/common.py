@@ -33,7 +33,7 @@ def set_option(function: F) -> F:
 
 @contextlib.contextmanager
 def told() -> Iterator[None]:
-    """Turn an InputError of a file into its lines on standard error and exit status 1."""
+    """Tell an InputError of a file on standard error; exit status 1."""
     try:
         yield
     except InputError as error:

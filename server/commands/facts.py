@@ -26,7 +26,7 @@ from server.commands import common
 @common.set_option
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def command(file: Path, position: str, stands: tuple[str, ...], as_json: bool) -> None:
-    """Per position: coils heard, resonance, hum left, thermal noise, reading at the jack."""
+    """Per position: coils heard, resonance, hum, noise, meter reading."""
     wiring = common.load(file)
     found = [_facts(wiring, setting) for setting in common.settings_of(wiring, position, stands)]
     if as_json:

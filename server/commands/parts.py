@@ -27,13 +27,18 @@ Examples:
 @click.option("--fields", is_flag=True, help="The fields of each kind of part, and units.")
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> None:
-    """Generic parts to start from; in a wiring file, `like: NAME` takes one and fields change it."""
+    """Generic parts to start from.
+
+    In a wiring file, `like: NAME` takes one, and fields beside it change it.
+    """
     if fields:
         click.echo(_fields())
         return
     if name is not None and name not in LIBRARY:
         hint = nearest(name, LIBRARY)
         raise click.UsageError(f"no part '{name}'; {hint or 'presolder parts lists them'}")
+    if name is not None and kind not in (None, LIBRARY[name].kind):
+        raise click.UsageError(f"--kind: got '{kind}'; allowed with {name}: {LIBRARY[name].kind}")
     chosen = [e for e in LIBRARY.values() if (kind in (None, e.kind)) and (name in (None, e.name))]
     if as_json:
         listed = [

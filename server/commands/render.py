@@ -67,7 +67,10 @@ def command(
     out: Path,
     as_json: bool,
 ) -> None:
-    """Clips of every take through every wiring, one file per position, listed in clips.json."""
+    """Clips of every take through every wiring, a file per position.
+
+    Beside them, clips.json lists settings, levels and errors of each.
+    """
     options = RenderOptions(int(rate), _encodings(formats, depth), _loudness(loudness))
     moved = [_sweep(text) for text in sweeps], [_flip(text) for text in flips]
     wirings = [common.load(file) for file in files]

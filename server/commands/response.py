@@ -95,7 +95,7 @@ def _parts(values: Complex) -> dict[str, list[float]]:
 
 
 def level_db(values: Complex) -> Floats:
-    """Level, minus infinity where there is nothing."""
+    """Level in dB, same shape; minus infinity where there is nothing."""
     with np.errstate(divide="ignore"):
         level: Floats = 20.0 * np.log10(np.abs(values))
     return level

@@ -15,7 +15,7 @@ from server.storage.whole_files import write_text
 @click.command(epilog="\b\nExample:\n  presolder schema --out wiring.schema.json")
 @click.option("--out", type=common.EXISTING, metavar="FILE", help="File instead of standard output.")
 def command(out: Path | None) -> None:
-    """The JSON Schema of the wiring file, for editors that complete and check as one types."""
+    """The JSON Schema of the wiring file, for editors that complete it."""
     text = json.dumps(schema(), indent=1, ensure_ascii=False) + "\n"
     if out is None:
         click.echo(text, nl=False)

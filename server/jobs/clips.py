@@ -67,7 +67,7 @@ def plan_clip(
     sweeps: Sequence[Sweep] = (),
     flips: Sequence[Flip] = (),
 ) -> ClipPlan:
-    """A clip and its name: ``<wiring>-<take>-<position>[-what is not at rest…]``."""
+    """A clip, named ``<wiring>-<take>-<position>[-what is not at rest…]``."""
     words = [Path(wiring.file).stem, performance.name, setting.position]
     words += [f"{name}{value:g}" for name, value in setting.knobs.items() if value != KNOB_TOP]
     words += [

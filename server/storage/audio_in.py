@@ -126,7 +126,7 @@ def read(path: Path, *, rate_hz: int, where: str = "") -> Floats:
 
 
 def examine_file(path: Path, *, where: str = "") -> tuple[Facts, ...]:
-    """Peak, offset, noise floor and clipping of every channel, at the file's own rate.
+    """Peak, offset, noise floor and clipping, at the file's own rate.
 
     Raises
     ------
@@ -139,7 +139,7 @@ def examine_file(path: Path, *, where: str = "") -> tuple[Facts, ...]:
 
 
 def forwards(file: Any) -> Iterator[Floats]:
-    """Blocks of shape (frames, channels) of an open soundfile, from its start to its end.
+    """Blocks, shape (frames, channels), of an open sound file.
 
     soundfile seeks after every block it reads, and in an MP3 that breaks the decoder's overlap:
     read in blocks, such a file differed by up to its own height from the same file read at

@@ -60,7 +60,7 @@ class FileFormat:
 
     @property
     def lossy(self) -> bool:
-        """True when what is read back differs from what was written by more than rounding."""
+        """True when what is read back differs by more than rounding."""
         return "" in self.subtypes
 
 
@@ -133,7 +133,7 @@ class Encoding:
             raise InputError("rate", f"{rate_hz} Hz for {self.format}", f"{allowed} Hz", "or another format")
 
     def options(self) -> dict[str, object]:
-        """Keyword arguments for soundfile, format and quality in libsndfile's terms."""
+        """Keyword arguments for soundfile, in libsndfile's terms."""
         options: dict[str, object] = {
             "format": self._format.sndfile,
             "subtype": self._format.subtypes[self.depth],
@@ -231,7 +231,7 @@ def write_set(
     gain: float = 1.0,
     ceiling_dbtp: float = CEILING_DBTP,
 ) -> list[Written]:
-    """Write clips that share one gain, lowered until every true peak is under the ceiling.
+    """Write clips that share one gain, every true peak under the ceiling.
 
     One gain for all keeps the differences between them. Lossy files are decoded and measured,
     since their encoders overshoot, and encoded again with less gain where needed. Clips that

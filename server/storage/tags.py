@@ -63,7 +63,7 @@ def set_riff_info(file: Any, tags: ClipTags) -> None:
 
 
 def write_tags(path: Path, file_format: str, tags: ClipTags) -> None:
-    """Put the tags into a closed FLAC, Ogg or MP3 file, keeping the sound as it is.
+    """Put the tags into a closed file, its sound kept as it is.
 
     Parameters
     ----------

@@ -19,7 +19,7 @@ ALLOWED = "a path in a folder that exists, may be written and has room"
 
 @contextlib.contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
-    """A temporary path beside the file, which becomes the file when the block ends well.
+    """A path beside the file that becomes it when the block ends well.
 
     Parameters
     ----------

@@ -40,7 +40,9 @@ class WiringText:
 
     def __init__(self, text: str, file: str) -> None:
         self.file = file
-        parse_tree(text, file)  # bounds first: the round-trip reader has none of its own
+        tree = parse_tree(text, file)  # bounds first: the round-trip reader has none of its own
+        if not isinstance(tree, Entries):
+            raise InputError(f"{file}:1", tree.shown(), "a map that starts with format: 1")
         self._yaml = _round_trip()
         self._data: Any = self._yaml.load(text)
 

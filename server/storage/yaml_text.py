@@ -7,6 +7,7 @@ are bounded before anything is built from them.
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,8 @@ LARGEST = 256 * 1024
 DEEPEST = 40
 MOST_NODES = 20_000
 ALLOWED = "a YAML 1.2 text file"
+ODD = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
+"""Signs that no text holds (YAML 1.2.2, section 5.1); an escape such as "\\x07" can still write them."""
 
 
 def read_text(path: Path) -> str:
@@ -40,10 +43,10 @@ def read_text(path: Path) -> str:
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise InputError(f"{path}:{line}", f"byte {raw[error.start]:#04x}", f"{ALLOWED} in UTF-8") from error
-    odd = next((c for c in text if ord(c) < 32 and c not in "\t\n\r"), None)
+    odd = ODD.search(text)
     if odd is not None:
-        line = text[: text.index(odd)].count("\n") + 1
-        raise InputError(f"{path}:{line}", f"control character {ord(odd):#04x}", ALLOWED)
+        line = text[: odd.start()].count("\n") + 1
+        raise InputError(f"{path}:{line}", f"control character {ord(odd[0]):#04x}", ALLOWED)
     return text
 
 
@@ -125,6 +128,8 @@ class _Builder:
         if node.tag and not str(node.tag).startswith("tag:yaml.org,2002:"):
             self.problems.append(Problem(where, f"the tag {node.tag}", "plain values without tags"))
         if node.id == "scalar":
+            if odd := ODD.search(str(node.value)):
+                self.problems.append(Problem(where, f"control character {ord(odd[0]):#04x}", "readable text"))
             return Text(str(node.value), line)
         if node.id == "sequence":
             return Items(tuple(self.build(item, depth + 1) for item in node.value), line)

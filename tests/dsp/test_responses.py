@@ -10,7 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from random_wirings import CASES, random_setting
 from structure import reaches_the_jack
-from tolerances_engine import CONTINUOUS, SOLVERS
+from tolerances_engine import CONTINUOUS, MICROOHM, SAME_NETWORK, SOLVERS
 
 from dsp.circuit.response import hum_weights, knob_grid, respond, respond_network
 from dsp.errors import InputError
@@ -36,7 +36,7 @@ def test_several_settings_equal_one_at_a_time(case: Case, seed: int) -> None:
         alone = respond(wiring, [setting], FREQS)
         np.testing.assert_allclose(together.coil[i], alone.coil[0], rtol=SOLVERS, atol=SOLVERS)
         np.testing.assert_allclose(
-            together.output_impedance_ohm[i], alone.output_impedance_ohm[0], rtol=SOLVERS, atol=1e-6
+            together.output_impedance_ohm[i], alone.output_impedance_ohm[0], rtol=SOLVERS, atol=MICROOHM
         )
     assert together.settings == tuple(chosen)
     assert together.coils == tuple(wiring.coils)
@@ -49,8 +49,8 @@ def test_reduced_and_whole_networks_agree(case: Case) -> None:
     wiring, setting = case
     coil, impedance = respond_network(at_knobs(build_network(wiring, setting), setting), FREQS)
     found = respond(wiring, [setting], FREQS)
-    np.testing.assert_allclose(found.coil[0], coil, rtol=1e-7, atol=SOLVERS)
-    np.testing.assert_allclose(found.output_impedance_ohm[0], impedance, rtol=1e-7, atol=1e-6)
+    np.testing.assert_allclose(found.coil[0], coil, rtol=SAME_NETWORK, atol=SOLVERS)
+    np.testing.assert_allclose(found.output_impedance_ohm[0], impedance, rtol=SAME_NETWORK, atol=MICROOHM)
 
 
 @some
@@ -66,7 +66,7 @@ def test_a_knob_grid_equals_its_settings(case: Case) -> None:
         values = {name: float(v[i]) for (name, v), i in zip(knobs.items(), index, strict=True)}
         one = wiring.setting(setting.position, {**setting.knobs, **values}, setting.switches)
         want = respond(wiring, [one], FREQS).coil[0]
-        np.testing.assert_allclose(grid[index], want, rtol=1e-7, atol=SOLVERS)
+        np.testing.assert_allclose(grid[index], want, rtol=SAME_NETWORK, atol=SOLVERS)
 
 
 @some
@@ -109,8 +109,8 @@ def test_an_end_of_travel_is_a_joint(case: Case, end: float) -> None:
     got = respond(
         wiring, [wiring.setting(setting.position, {**knobs, name: end}, setting.switches)], FREQS
     )
-    np.testing.assert_allclose(got.coil, want.coil, rtol=1e-7, atol=SOLVERS)
-    np.testing.assert_allclose(got.output_impedance_ohm, want.output_impedance_ohm, rtol=1e-7, atol=1e-6)
+    np.testing.assert_allclose(got.coil, want.coil, rtol=SAME_NETWORK, atol=SOLVERS)
+    np.testing.assert_allclose(got.output_impedance_ohm, want.output_impedance_ohm, rtol=SAME_NETWORK, atol=MICROOHM)
 
 
 @some

@@ -1,0 +1,224 @@
+"""`presolder render`: files, names, levels, records; whatever happens, only whole files."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+from click.testing import CliRunner, Result
+from tolerances_render import FLOAT32, LOUDNESS_LU
+
+from dsp.sound.loudness import integrated_lufs
+from dsp.sound.peak import dbtp, true_peak
+from server.cli import main
+from server.storage.tags import read_tags
+
+DEMO = Path(__file__).parents[2] / "demo_audio"
+COILS = ["neck_a", "neck_b", "bridge_a", "bridge_b"]
+Render = Callable[..., Result]
+
+
+@pytest.fixture
+def take(tmp_path: Path) -> Path:
+    """Two seconds of decaying noise bursts, loud enough to pass full scale through a resonance."""
+    rng = np.random.default_rng(7)
+    n = 2 * 48_000
+    envelope = np.exp(-np.arange(n) % 24_000 / 9_000.0)
+    burst = rng.standard_normal(n) * envelope
+    stems = np.stack([burst * gain for gain in (0.30, 0.28, 0.22, 0.2)], axis=1)
+    soundfile.write(tmp_path / "stems.wav", stems, 48_000, "FLOAT")
+    file = tmp_path / "bursts.yaml"
+    file.write_text(
+        f"format: 1\nname: Bursts\nkind: coils\naudio: stems.wav\nchannels: [{', '.join(COILS)}]\n"
+    )
+    return file
+
+
+@pytest.fixture
+def render(take: Path, tmp_path: Path) -> Render:
+    def run(*more: str, wiring: Path = DEMO / "baritone.yaml") -> Result:
+        arguments = ["render", str(wiring), "--take", str(take), "--out", str(tmp_path / "out"), *more]
+        return CliRunner().invoke(main, arguments, catch_exceptions=False)
+
+    return run
+
+
+def _listed(tmp_path: Path) -> list[dict[str, Any]]:
+    clips: list[dict[str, Any]] = json.loads((tmp_path / "out" / "clips.json").read_text())["clips"]
+    return clips
+
+
+def test_as_wired_wav_is_float_volts_one_file_a_position(render: Render, tmp_path: Path) -> None:
+    assert render().exit_code == 0
+    entries = _listed(tmp_path)
+    assert [entry["file"] for entry in entries] == [f"baritone-bursts-{p}.wav" for p in "123456"]
+    for entry in entries:
+        info = soundfile.info(tmp_path / "out" / entry["file"])
+        assert (info.subtype, info.samplerate, info.channels, info.frames) == ("FLOAT", 48_000, 1, 96_000)
+        assert entry["gain_db"] == 0.0
+        assert entry["design_error"]["meets_contract"]
+    assert max(entry["true_peak_dbtp"] for entry in entries) > 0.0  # plain volts are not held back
+
+
+def test_integer_formats_come_down_together(render: Render, tmp_path: Path) -> None:
+    """One gain for the set, true peak at -1 dBTP or below, the differences kept."""
+    assert render().exit_code == 0
+    volts = {e["position"]: soundfile.read(tmp_path / "out" / e["file"])[0] for e in _listed(tmp_path)}
+    assert render("--format", "flac").exit_code == 0
+    entries = [entry for entry in _listed(tmp_path) if entry["format"] == "flac"]
+    (gain_db,) = {entry["gain_db"] for entry in entries}
+    assert gain_db < 0.0
+    for entry in entries:
+        samples, rate_hz = soundfile.read(tmp_path / "out" / entry["file"])
+        assert dbtp(true_peak(samples, rate_hz)) <= -1.0
+        gain = samples @ volts[entry["position"]] / np.sum(volts[entry["position"]] ** 2)
+        assert 20.0 * np.log10(gain) == pytest.approx(gain_db, abs=1e-3)
+
+
+@pytest.mark.parametrize("format_", ["mp3", "ogg"])
+def test_lossy_files_keep_their_true_peak_once_decoded(
+    render: Render, tmp_path: Path, format_: str
+) -> None:
+    assert render("--format", format_, "-p", "1").exit_code == 0
+    (entry,) = _listed(tmp_path)
+    samples, rate_hz = soundfile.read(tmp_path / "out" / entry["file"])
+    assert len(samples) == 96_000
+    assert dbtp(true_peak(samples, rate_hz)) <= -1.0
+
+
+def test_matched_clips_have_one_loudness(render: Render, tmp_path: Path) -> None:
+    assert render("--loudness", "-30", "--format", "flac", "--format", "wav").exit_code == 0
+    entries = _listed(tmp_path)
+    assert len(entries) == 12
+    for entry in entries:
+        samples, rate_hz = soundfile.read(tmp_path / "out" / entry["file"])
+        assert integrated_lufs(samples, rate_hz) == pytest.approx(-30.0, abs=LOUDNESS_LU)
+        assert entry["loudness_lufs"] == pytest.approx(-30.0, abs=0.01)
+        assert entry["level"] == "matched to -30 LUFS"
+
+
+def test_a_loudness_without_room_brings_the_set_down_together(render: Render, tmp_path: Path) -> None:
+    assert render("--loudness", "-3", "--format", "flac").exit_code == 0
+    reached = {round(entry["loudness_lufs"], 2) for entry in _listed(tmp_path)}
+    assert len(reached) == 1
+    assert reached.pop() < -3.0
+    assert all(entry["true_peak_dbtp"] <= -1.0 for entry in _listed(tmp_path))
+
+
+@pytest.mark.parametrize("rate_hz", [44_100, 96_000])
+def test_other_rates(render: Render, tmp_path: Path, rate_hz: int) -> None:
+    assert render("--rate", str(rate_hz), "-p", "1").exit_code == 0
+    (entry,) = _listed(tmp_path)
+    info = soundfile.info(tmp_path / "out" / entry["file"])
+    assert (info.samplerate, info.frames) == (rate_hz, 2 * rate_hz)
+    assert entry["design_error"]["level_db"] < 0.05
+
+
+def test_settings_sweeps_and_flips_stand_in_name_record_and_tags(render: Render, tmp_path: Path) -> None:
+    more = ["--set", "volume=7.5", "--sweep", "tone=10:0@0.5-1.5", "--flip", "position=5@1.75"]
+    assert render("-p", "2", "--format", "flac", *more).exit_code == 0
+    (entry,) = _listed(tmp_path)
+    assert entry["file"] == "baritone-bursts-2-volume7.5-tone10to0at0.5-1.5-position5at1.75.flac"
+    assert entry["settings"] == {"volume": 7.5, "tone": 10.0}
+    assert (entry["sweeps"], entry["flips"]) == (["tone=10:0@0.5-1.5"], ["position=5@1.75"])
+    tags = read_tags(tmp_path / "out" / entry["file"], "flac")
+    assert tags["position"] == "2"
+    assert tags["settings"] == "volume=7.5 tone=10 tone=10:0@0.5-1.5 position=5@1.75"
+    assert tags["coil_places"] == "as recorded in each coil"
+    assert tags["gain"]
+
+
+def test_a_flip_ends_as_the_other_position(render: Render, tmp_path: Path) -> None:
+    """Well after the fade the clip is that of the new position; well before, that of the old."""
+    assert render("-p", "1").exit_code == 0
+    assert render("-p", "5").exit_code == 0
+    assert render("-p", "1", "--flip", "position=5@1.0").exit_code == 0
+    out = tmp_path / "out"
+    first, last, flipped = (
+        soundfile.read(out / f"baritone-bursts-{name}.wav")[0] for name in ("1", "5", "1-position5at1")
+    )
+    assert np.max(np.abs(first - last)) > 0.1
+    assert np.max(np.abs(flipped - first)[:47_900]) < FLOAT32
+    assert np.max(np.abs(flipped - last)[49_500:]) < FLOAT32
+
+
+def test_same_input_same_bytes(render: Render, tmp_path: Path) -> None:
+    formats = ["--format", "wav", "--format", "flac", "--format", "ogg", "--format", "mp3"]
+    assert render("-p", "3", *formats).exit_code == 0
+    out = tmp_path / "out"
+    before = {file.name: file.read_bytes() for file in out.iterdir()}
+    assert render("-p", "3", *formats).exit_code == 0
+    assert {file.name: file.read_bytes() for file in out.iterdir()} == before
+
+
+def test_the_list_keeps_what_other_renders_made(render: Render, tmp_path: Path) -> None:
+    assert render("-p", "1").exit_code == 0
+    assert render("-p", "2").exit_code == 0
+    (tmp_path / "out" / "baritone-bursts-1.wav").unlink()
+    assert render("-p", "3").exit_code == 0
+    assert [entry["position"] for entry in _listed(tmp_path)] == ["2", "3"]
+
+
+def test_nothing_half_is_left_when_a_render_fails(render: Render, tmp_path: Path) -> None:
+    """The recording breaks off in its second half: the error says where, the folder stays clean."""
+    stems = tmp_path / "stems.wav"
+    broken = soundfile.read(stems)[0]
+    broken[60_000, 1] = np.nan
+    soundfile.write(stems, broken, 48_000, "FLOAT")
+    done = render()
+    assert done.exit_code == 1
+    assert "stems.wav" in done.stderr
+    assert not (tmp_path / "out").exists() or list((tmp_path / "out").iterdir()) == []
+
+
+def test_a_coil_without_a_channel_is_silent_and_named(render: Render, take: Path, tmp_path: Path) -> None:
+    samples = soundfile.read(tmp_path / "stems.wav")[0]
+    soundfile.write(tmp_path / "stems.wav", samples[:, :2], 48_000, "FLOAT")
+    take.write_text(take.read_text().replace(", bridge_a, bridge_b", ""))
+    assert render("-p", "2").exit_code == 0
+    assert _listed(tmp_path)[0]["silent_coils"] == ["bridge_a", "bridge_b"]
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (["--sweep", "tone=10"], "KNOB=A:B"),
+        (["--sweep", "tune=10:0"], "volume, tone"),
+        (["--sweep", "tone=11:0"], "0 to 10"),
+        (["--sweep", "tone=nan:0"], "KNOB=A:B"),
+        (["--flip", "position=9@1"], "1, 2, 3"),
+        (["--flip", "position=2@99"], "the clip's length"),
+        (["--flip", "phase=2@1"], "a switch"),
+        (["--position", "7"], "1, 2, 3"),
+        (["--set", "volume=ten"], "0 to 10"),
+        (["--loudness", "quiet"], "as-wired"),
+        (["--format", "mp3", "--depth", "float", "--format", "flac"], "depth"),
+        (["--rate", "22050"], "44100"),
+    ],
+)
+def test_wrong_usage_says_what_is_allowed(
+    render: Render, tmp_path: Path, more: list[str], words: str
+) -> None:
+    done = render(*more)
+    assert done.exit_code == 2
+    assert words in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_mp3_at_a_rate_it_does_not_hold(render: Render) -> None:
+    done = render("--format", "mp3", "--rate", "96000", "-p", "1")
+    assert done.exit_code in (1, 2)
+    assert "48000" in done.stderr
+
+
+def test_unwritable_folder(take: Path, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("not a folder")
+    arguments = ["render", str(DEMO / "baritone.yaml"), "--take", str(take), "--out"]
+    done = CliRunner().invoke(main, [*arguments, str(tmp_path / "file" / "out")])
+    assert done.exit_code == 1
+    assert "file" in done.stderr

@@ -1,0 +1,45 @@
+"""Small wirings written in the test that needs them, and the line a finding should point to."""
+
+from __future__ import annotations
+
+from dsp.wiring.model import Wiring
+from dsp.wiring.reader import read_wiring
+from server.storage.yaml_text import parse_tree
+
+COIL = "kind: coil, resistance: 4 kΩ, inductance: 2.3 H, capacitance: 70 pF"
+LOAD = """
+load:
+  cable: {length: 5 m, capacitance: 100 pF/m}
+  amplifier: {resistance: 1 MΩ, capacitance: 20 pF}
+"""
+
+
+def wiring_text(parts: str, joints: str = "", rest: str = LOAD) -> str:
+    """A wiring file; parts and joints one a line, ``COIL`` standing for a coil's values."""
+    lines = ["format: 1", "parts:", *_indented(parts)]
+    if joints:
+        lines += ["joints:", *(f"  - [{line}]" for line in _lines(joints))]
+    return "\n".join(lines).replace("COIL", COIL) + "\n" + rest
+
+
+def wiring_of(parts: str, joints: str = "", rest: str = LOAD) -> Wiring:
+    """The wiring of such a file."""
+    return read(wiring_text(parts, joints, rest))
+
+
+def read(text: str) -> Wiring:
+    """The wiring that a text describes, called ``small.yaml``."""
+    return read_wiring(parse_tree(text, "small.yaml"), "small.yaml")
+
+
+def marked_line(text: str) -> int:
+    """Number of the line that ends in ``# here``; 0 if there is none."""
+    return next((i for i, line in enumerate(text.splitlines(), 1) if line.endswith("# here")), 0)
+
+
+def _lines(text: str) -> list[str]:
+    return [line.strip() for line in text.strip().splitlines()]
+
+
+def _indented(text: str) -> list[str]:
+    return [f"  {line}" for line in _lines(text)]
