@@ -75,12 +75,26 @@ class _Nodes:
         return "out" if node == self._output else f"n{node}"
 
 
+def _names(network: Network) -> dict[str, str]:
+    """A device name per branch: ASCII, and no two alike to a program that is blind to case."""
+    names: dict[str, str] = {}
+    taken: set[str] = set()
+    for i, branch in enumerate(network.branches):
+        name = branch.name.replace(".", "_") if branch.name.isascii() else f"part{i}"
+        sections = len(branch.part.sections()) if isinstance(branch.part, Coil) else 0
+        ends = ("", *(f"_eddy{k}" for k in range(sections)))
+        while any(f"{name}{end}".lower() in taken for end in ends):
+            name += "_"
+        taken.update(f"{name}{end}".lower() for end in ends)
+        names[branch.name] = name
+    return names
+
+
 def _branches(wiring: Wiring, network: Network, driven: str) -> Iterator[str]:
     nodes = _Nodes(network)
-    names = {branch.name: f"{i}" for i, branch in enumerate(network.branches)}
-    plain = {name: name if name.isascii() else f"part{i}" for name, i in names.items()}
+    names = _names(network)
     for branch in network.branches:
-        name, a, b = plain[branch.name].replace(".", "_"), nodes.name(branch.a), nodes.name(branch.b)
+        name, a, b = names[branch.name], nodes.name(branch.a), nodes.name(branch.b)
         if isinstance(branch.part, Coil):
             yield from _coil(branch.part, name, a, b, 1 if branch.name == driven else 0)
         elif a == b:
@@ -91,10 +105,10 @@ def _branches(wiring: Wiring, network: Network, driven: str) -> Iterator[str]:
             yield f"C_{name} {a} {b} {branch.part.capacitance_f:.17g}"
         else:
             yield f"R_{name} {a} {b} {branch.part.resistance_ohm:.17g}"
-    for pair in network.couplings:
+    for i, pair in enumerate(network.couplings):
         if all(wiring.coils[name].lossless_h > 0.0 for name in (pair.first, pair.second)):
-            first, second = plain[pair.first], plain[pair.second]
-            yield f"K_{first}_{second} L_{first} L_{second} {pair.coefficient:.17g}"
+            first, second = names[pair.first], names[pair.second]
+            yield f"K{i}_{first}_{second} L_{first} L_{second} {pair.coefficient:.17g}"
 
 
 def _coil(coil: Coil, name: str, start: str, finish: str, volt: int) -> Iterator[str]:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from dsp.parts.coil import Coil
 from dsp.parts.passive import Capacitor, Inductor, Resistor
 from dsp.wiring.network import GROUND, Network, reference_of
+from dsp.wiring.reach import reaching_coils
 
 Complex = NDArray[np.complex128]
 Floats = NDArray[np.float64]
@@ -146,6 +147,19 @@ def _full(network: Network, frequencies_hz: Floats, rows: dict[int, int]) -> tup
     return matrix, current
 
 
+def _solved(matrix: Complex, columns: Complex) -> Complex:
+    """The solution of a batch of systems.
+
+    A loop of a choke without resistance and a capacitor has no solution at its very resonance; there
+    a conductance far below any insulator's (1e-18 S) is put across each node.
+    """
+    try:
+        solution: Complex = np.linalg.solve(matrix, columns)
+    except np.linalg.LinAlgError:
+        solution = np.linalg.solve(matrix + 1e-18 * np.eye(matrix.shape[1]), columns)
+    return solution
+
+
 def reduce_position(network: Network, frequencies_hz: Floats) -> Reduction:
     """Eliminate every node that no pot touches and that is not the output.
 
@@ -173,13 +187,14 @@ def reduce_position(network: Network, frequencies_hz: Floats) -> Reduction:
     inner = [node for node in kept if node not in ports]
     rows = {node: i for i, node in enumerate([*ports, *inner])}
     matrix, current = _full(network, frequencies_hz, rows)
+    current[:, ~np.array(reaching_coils(network), bool)] = 0.0
     p = len(ports)
-    if inner:
-        fold = np.linalg.solve(matrix[:, p:, p:], matrix[:, p:, :p])
+    if inner and ports:
+        fold = _solved(matrix[:, p:, p:], matrix[:, p:, :p])
         admittance = matrix[:, :p, :p] - matrix[:, :p, p:] @ fold
         current = current[:, :, :p] - current[:, :, p:] @ fold
     else:
-        admittance = matrix
+        admittance, current = matrix[:, :p, :p], current[:, :, :p]
     return Reduction(
         network,
         frequencies_hz,

@@ -112,4 +112,4 @@ class Reading:
         InputError
         """
         if self.problems:
-            raise InputError.of(self.problems)
+            raise InputError.of(dict.fromkeys(self.problems))  # each once, in order

@@ -48,7 +48,7 @@ def read_count(reading: Reading, field: Field, node: Node, what: str) -> int | N
     text = reading.text(node, what)
     if text is None:
         return None
-    if not text.strip().isdecimal() or not field.lowest <= int(text[:9]) <= field.highest:
+    if not text.isdecimal() or len(text) > 9 or not field.lowest <= int(text) <= field.highest:
         reading.refuse(node, what, f"a whole number from {field.lowest:g} to {field.highest:g}")
         return None
     return int(text)

@@ -161,7 +161,7 @@ def grid_for(modes: Complex, rate_hz: float) -> Grid:
 def _around(modes: Complex) -> Floats:
     """Three frequencies across the peak of each sharp mode within the band."""
     hz, width = np.abs(modes.imag) / (2 * np.pi), -modes.real / (2 * np.pi)
-    sharp = (modes.imag > 0.0) & (hz > 20.0) & (hz < 20_000.0) & (width < 0.1 * hz)
+    sharp = (modes.imag > 0.0) & (hz > 20.0) & (hz < 20_000.0) & (width < 0.1 * hz) & (width > 1e-6 * hz)
     points = hz[sharp, None] + width[sharp, None] * np.array([-0.7, 0.0, 0.7])
     found: Floats = np.clip(points.ravel(), 20.0, 20_000.0)
     return found

@@ -9,6 +9,9 @@ from dsp.parts.taper import Taper, linear
 
 KNOB_TOP = 10.0
 """A knob runs from 0 to this; at the top the wiper stands at lug 3."""
+JOINT_OHM = 1e-3
+"""A wiper nearer to an end than this stands on it: less than any solder joint has, and too little
+to be told from a joint by a computation with sixteen digits."""
 
 
 @dataclass(frozen=True)
@@ -52,4 +55,4 @@ class Pot:
         share = float(self.taper.share(knob / KNOB_TOP))
         low = self.end_resistance_ohm + share * self.resistance_ohm
         high = self.end_resistance_ohm + (1.0 - share) * self.resistance_ohm
-        return low, high
+        return (0.0 if low < JOINT_OHM else low), (0.0 if high < JOINT_OHM else high)

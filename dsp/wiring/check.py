@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dsp.wiring.merge import Merge
-from dsp.wiring.model import Terminal
-from dsp.wiring.network import GROUND, Branch, Network
+from dsp.wiring.model import Terminal, terminals_of
+from dsp.wiring.network import GROUND, Network
 
 Where = tuple[str, ...]
 
@@ -49,7 +49,7 @@ def structure_of(network: Network) -> Structure:
     shorted, hanging, aerials, unused = [], [], [], []
     coils = {coil.name for coil in network.coils}
     for branch in network.branches:
-        first, last = _leads(branch, network)
+        first, last = ((branch.name, lead) for lead in terminals_of(branch.part))
         loose = [touching[branch.a] == 1, touching[branch.b] == 1]
         if branch.a == branch.b:
             if branch.name in coils:
@@ -98,9 +98,3 @@ def _touching(network: Network) -> list[int]:
         count[segment.a] += 1
         count[segment.b] += 1
     return count
-
-
-def _leads(branch: Branch, network: Network) -> tuple[Terminal, Terminal]:
-    """The branch's two terminals, as written in the file."""
-    leads = [terminal for terminal in network.node_of if terminal[0] == branch.name]
-    return leads[0], leads[1]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dsp.document import values
-from dsp.document.tree import Entries, Node, Reading
+from dsp.document.tree import Entries, Items, Node, Reading
 from dsp.errors import nearest
 from dsp.parts import fields
 from dsp.parts.coil import Coil
@@ -23,7 +23,7 @@ def read_joints(reading: Reading, tree: Entries, parts: dict[str, Part]) -> tupl
             for text in reading.items(item, "joints")
             if (terminal := _terminal(reading, text, parts, named)) is not None
         ]
-        if len(reading.items(item, "joints")) < 2:
+        if isinstance(item, Items) and len(item.items) < 2:
             reading.refuse(item, "joints", "at least two terminals in a joint")
         for terminal in sorted({t for t in terminals if terminals.count(t) > 1}):
             reading.refuse(
@@ -33,7 +33,9 @@ def read_joints(reading: Reading, tree: Entries, parts: dict[str, Part]) -> tupl
     return tuple(joints)
 
 
-def _terminal(reading: Reading, node: Node, parts: dict[str, Part], named: tuple[str, ...]) -> Terminal | None:
+def _terminal(
+    reading: Reading, node: Node, parts: dict[str, Part], named: tuple[str, ...]
+) -> Terminal | None:
     text = reading.text(node, "joints")
     if text is None:
         return None
@@ -109,7 +111,7 @@ def read_couplings(reading: Reading, tree: Entries, parts: dict[str, Part]) -> t
             reading.refuse(
                 item, "couplings", "a coefficient strictly between -1 and 1", got=f"{coefficient:g}"
             )
-        elif coefficient is not None and not unknown:
+        elif coefficient is not None and len(names) == 2 and not unknown:
             if any({old.first, old.second} == set(names) for old in found):
                 reading.refuse(item, "couplings", "each pair of coils once", got=" and ".join(names))
             found.append(Coupling(names[0], names[1], coefficient))

@@ -8,7 +8,7 @@ from typing import Any
 from dsp.document import values as plain_values
 from dsp.document.field import Field
 from dsp.document.tree import Entries, Items, Node, Reading, Text
-from dsp.errors import nearest
+from dsp.errors import InputError, nearest
 from dsp.parts.coil import Coil
 from dsp.parts.fields import COMMON, KINDS
 from dsp.parts.library import LIBRARY
@@ -165,7 +165,12 @@ def _switch(reading: Reading, node: Entries, what: str, found: dict[str, Any]) -
         reading.refuse(node, what, "either lugs and contacts, or poles and positions", got=got)
         return None
     if short:
-        return shorthand(found["poles"], found["positions"])
+        try:
+            return shorthand(found["poles"], found["positions"])
+        except InputError as error:
+            for problem in error.problems:
+                reading.refuse(node, f"{what}: {problem.where}", problem.allowed, got=problem.got)
+            return None
     problems = validate(found["lugs"], found["contacts"], what)
     contacts = node.get("contacts") or node
     for problem in problems:

@@ -1,0 +1,96 @@
+"""Which coils can reach the output at all, from the joints alone.
+
+An EMF drives current only around loops it stands in, and a voltage appears across the load only
+if it and the EMF stand in one loop: in graph terms, in one biconnected block of the network.
+Magnetic coupling carries on from block to block. A coil in no block so connected gives exactly
+nothing; a solver would return rounding instead.
+
+References
+----------
+Blocks by depth-first search: J. Hopcroft and R. Tarjan, Algorithm 447, Comm. ACM 16, 1973 (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dsp.wiring.merge import Merge
+from dsp.wiring.network import GROUND, Network
+
+Edge = tuple[int, int]
+
+
+def reaching_coils(network: Network) -> tuple[bool, ...]:
+    """For each coil, whether its EMF can appear across the load.
+
+    Parameters
+    ----------
+    network : Network
+
+    Returns
+    -------
+    tuple of bool
+        In the order of ``network.coils``.
+    """
+    edges: list[Edge] = [(branch.a, branch.b) for branch in network.branches]
+    edges += [(segment.a, segment.b) for segment in network.segments]
+    load = (GROUND, network.output)
+    block = blocks([*edges, load], network.n_nodes)
+    coil_block = {branch.name: block[i] for i, branch in enumerate(network.branches)}
+    linked = Merge(block)
+    for coupling in network.couplings:
+        if coupling.coefficient:
+            linked.join((coil_block[coupling.first], coil_block[coupling.second]))
+    return tuple(linked.same(coil_block[coil.name], block[-1]) for coil in network.coils)
+
+
+def blocks(edges: Sequence[Edge], n_nodes: int) -> list[int]:
+    """Number of the biconnected block of each edge; an edge from a node to itself is one alone.
+
+    Parameters
+    ----------
+    edges : sequence of (int, int)
+        Parallel edges are in one block.
+    n_nodes : int
+    """
+    touching: list[list[int]] = [[] for _ in range(n_nodes)]
+    for i, (a, b) in enumerate(edges):
+        if a != b:
+            touching[a].append(i)
+            touching[b].append(i)
+    found = [-1] * len(edges)
+    order, lowest = [0] * n_nodes, [0] * n_nodes
+    count = 0
+    for root in range(n_nodes):
+        if order[root]:
+            continue
+        count += 1
+        order[root] = lowest[root] = count
+        open_edges: list[int] = []
+        path: list[tuple[int, int, int]] = [(root, -1, 0)]  # node, edge it was reached by, next edge
+        while path:
+            node, came, at = path.pop()
+            if at < len(touching[node]):
+                path.append((node, came, at + 1))
+                edge = touching[node][at]
+                other = edges[edge][0] if edges[edge][1] == node else edges[edge][1]
+                if edge == came or (order[other] > order[node]):
+                    continue
+                open_edges.append(edge)
+                if order[other]:
+                    lowest[node] = min(lowest[node], order[other])
+                else:
+                    count += 1
+                    order[other] = lowest[other] = count
+                    path.append((other, edge, 0))
+            elif path:
+                above = path[-1][0]
+                lowest[above] = min(lowest[above], lowest[node])
+                if lowest[node] >= order[above]:
+                    while True:
+                        edge = open_edges.pop()
+                        found[edge] = came
+                        if edge == came:
+                            break
+    # Blocks are named by the edge that opened them; an edge from a node to itself by its own.
+    return [i if name < 0 else name for i, name in enumerate(found)]
