@@ -57,7 +57,9 @@ class _Commands(click.Group):
         return super().resolve_command(ctx, args)
 
 
-@click.group(name="presolder", cls=_Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    name="presolder", cls=_Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]}
+)
 @click.version_option(package_name="presolder")
 def main() -> None:
     """Hear a guitar's wiring before it is soldered.

@@ -154,10 +154,10 @@ def _solved(matrix: Complex, columns: Complex) -> Complex:
     a conductance far below any insulator's (1e-18 S) is put across each node.
     """
     try:
-        solution: Complex = np.linalg.solve(matrix, columns)
+        return np.linalg.solve(matrix, columns).astype(np.complex128, copy=False)
     except np.linalg.LinAlgError:
-        solution = np.linalg.solve(matrix + 1e-18 * np.eye(matrix.shape[1]), columns)
-    return solution
+        leaky = matrix + 1e-18 * np.eye(matrix.shape[1])
+        return np.linalg.solve(leaky, columns).astype(np.complex128, copy=False)
 
 
 def reduce_position(network: Network, frequencies_hz: Floats) -> Reduction:

@@ -174,7 +174,8 @@ def _write(
         if encoding.plain_volts and options.loudness_lufs is None:
             written = [write_clip(clip, options.rate_hz, encoding=encoding) for clip in clips]
         else:
-            written = write_set(clips, options.rate_hz, encoding=encoding)
+            loudest = max(volts.true_peak * gain for volts, gain in zip(rendered, gains, strict=True))
+            written = write_set(clips, options.rate_hz, encoding=encoding, loudest=loudest)
         for plan, volts, gain, one in zip(plans, rendered, gains, written, strict=True):
             entries.append(_entry(plan, volts, gain * one.gain, one, encoding, options))
     _write_list(out, entries)

@@ -229,6 +229,7 @@ def write_set(
     encoding: Encoding,
     channels: int = 1,
     gain: float = 1.0,
+    loudest: float | None = None,
     ceiling_dbtp: float = CEILING_DBTP,
 ) -> list[Written]:
     """Write clips that share one gain, every true peak under the ceiling.
@@ -245,6 +246,8 @@ def write_set(
     channels : int
     gain : float
         Gain to start from; it is never raised.
+    loudest : float or None
+        Largest true peak of the clips' sources where it is known already; else it is measured.
     ceiling_dbtp : float
 
     Returns
@@ -258,7 +261,8 @@ def write_set(
         As `write_clip`; then none of the files is on disk.
     """
     encoding.check_rate(rate_hz)
-    loudest = max((_peak(clip.source(), rate_hz, channels) for clip in clips), default=0.0)
+    if loudest is None:
+        loudest = max((_peak(clip.source(), rate_hz, channels) for clip in clips), default=0.0)
     gain *= gain_for_ceiling(loudest * gain, ceiling_dbtp)
     with contextlib.ExitStack() as renames:
         besides = [renames.enter_context(whole_file(clip.path)) for clip in clips]
