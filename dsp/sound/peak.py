@@ -112,12 +112,6 @@ def _window_matrix(factor: int) -> Floats:
     return np.ascontiguousarray(dense[len(taps) - 1 : factor * (length - 1) + 1].T)
 
 
-def true_peak(self) -> float:
-    """True peak of what was added so far, full scale 1, silence following."""
-    tail = np.concatenate([self._history, np.zeros_like(self._history)])
-    return max(self._peak, self._largest(tail))
-
-
 def true_peak(samples: Floats, rate_hz: float) -> float:
     """True peak of a whole signal, full scale 1 (BS.1770 annex 2).
 
