@@ -18,6 +18,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "netlist": ("server.commands.netlist", "One setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "The library of generic parts, and what a part may say."),
     "set": ("server.commands.change", "Change values in a wiring file, its comments kept."),
+    "examples": ("server.commands.examples", "Copy the demo's wirings and take into a folder."),
     "schema": ("server.commands.schema", "The JSON Schema of the wiring file, for editors."),
 }
 """Every sub-command: where it lives and what it is for."""

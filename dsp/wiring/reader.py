@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from dsp.document import values
@@ -18,6 +19,7 @@ from dsp.wiring.part_reader import read_part
 from dsp.wiring.sketch import names_in
 
 FORMAT = "1"
+NAME = re.compile(r"[^\W\d][\w-]{0,59}")
 TWO_LEADS = (Coil, Capacitor, Resistor, Inductor)
 
 
@@ -102,8 +104,8 @@ def _parts(reading: Reading, tree: Entries) -> tuple[dict[str, Part], dict[str, 
         reading.refuse(node, "parts", f"at most {values.MOST_ITEMS}", got=f"{len(entries)} parts")
     for key, value in entries[: values.MOST_ITEMS]:
         nodes[key.text] = key
-        if not key.text.isidentifier() or len(key.text) > 60:
-            reading.refuse(key, "a part's name", "letters, digits and _, not starting with a digit")
+        if not NAME.fullmatch(key.text):
+            reading.refuse(key, "a part's name", "letters, digits, _ and -, starting with a letter or _")
             continue
         part = read_part(reading, value, key.text)
         if part is not None:

@@ -4,7 +4,7 @@
     chain      = term { "+" term }             series, the first at the hot end
     term       = [ "-" ] ( name | "(" expression ")" )     "-": leads reversed
 
-"+" binds tighter than "|". A name is a part with two leads.
+"+" binds tighter than "|". A name is a part with two leads; a hyphen inside a name belongs to it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from dsp.errors import InputError
 
 LONGEST = 400
 DEEPEST = 40
-_TOKEN = re.compile(r"\s*(?:([^\W\d]\w*)|([+|()−-])|(\S))")
+_TOKEN = re.compile(r"\s*(?:([^\W\d][\w-]*)|([+|()−-])|(\S))")
 
 
 @dataclass(frozen=True)
