@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from dsp.errors import InputError, nearest
@@ -80,7 +81,7 @@ def _names(network: Network) -> dict[str, str]:
     names: dict[str, str] = {}
     taken: set[str] = set()
     for i, branch in enumerate(network.branches):
-        name = branch.name.replace(".", "_") if branch.name.isascii() else f"part{i}"
+        name = re.sub(r"\W", "_", branch.name) if branch.name.isascii() else f"part{i}"
         sections = len(branch.part.sections()) if isinstance(branch.part, Coil) else 0
         ends = ("", *(f"_eddy{k}" for k in range(sections)))
         while any(f"{name}{end}".lower() in taken for end in ends):
