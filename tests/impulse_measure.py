@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+
 from dsp.circuit.response import respond
 from dsp.filters.bank import Bank
 from dsp.filters.run import Runner
 from dsp.wiring.model import Setting, Wiring
-from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 LONGEST = 1 << 20

@@ -8,8 +8,11 @@ to a random point or leaves it hanging: shorts, loops, loose pieces and dead coi
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
+from hypothesis import strategies as st
+
 from dsp.parts import taper
 from dsp.parts.coil import Coil, Eddy
 from dsp.parts.load import Load
@@ -19,7 +22,6 @@ from dsp.parts.switch import Switch
 from dsp.wiring import couple
 from dsp.wiring.model import Coupling, Joint, Part, Setting, Sketch, Terminal, Wiring, terminals_of
 from dsp.wiring.sketch import Expression, Group, Leaf
-from hypothesis import strategies as st
 
 Rng = np.random.Generator
 TAPERS = (taper.linear(), taper.audio(), taper.reverse_audio(), taper.measured_audio(), taper.audio(0.08))
@@ -64,7 +66,7 @@ def couplings(rng: Rng, names: list[str]) -> tuple[Coupling, ...]:
     """Couplings that magnets can have, among neighbouring coils."""
     found = tuple(
         Coupling(a, b, float(f"{rng.uniform(-0.6, 0.6):.3g}"))
-        for a, b in zip(names, names[1:], strict=False)
+        for a, b in pairwise(names)
         if _chance(rng, 0.4)
     )
     return found if not found or couple.possible(found) else found[:1]

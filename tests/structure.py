@@ -1,12 +1,13 @@
-"""Which coils can be heard at all, and plain dense solutions: written here, sharing no code with dsp.circuit."""
+"""Which coils can be heard at all, and plain dense solutions, sharing no code with dsp.circuit."""
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
+
 from dsp.parts.coil import Coil
 from dsp.parts.passive import Capacitor, Inductor, Resistor
 from dsp.wiring.network import Network
-from numpy.typing import NDArray
 
 Complex = NDArray[np.complex128]
 

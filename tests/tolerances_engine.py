@@ -46,9 +46,6 @@ CONTINUOUS = 1e-5
 """A knob 1e-9 of its travel away from its end: of the largest pots, 10 MΩ, that is 10 mΩ, against 1 kΩ of
 the smallest parts drawn."""
 
-ROUNDING = 1e-8
-"""What is left, V/V, of a coil that reaches nothing: 2.6e-9 was the largest of 9000 random settings."""
-
 PASSIVE = 1e-9
 """Relative slack for sums of squares and real parts that a passive network may not exceed."""
 

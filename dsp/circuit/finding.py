@@ -9,6 +9,10 @@ SEVERITIES = ("error", "warning", "note", "reminder")
 RULES: dict[str, tuple[str, str]] = {
     "jack shorted": ("error", "tip and sleeve are joined: no sound"),
     "no coil reaches the jack": ("error", "no coil is heard: silence"),
+    "silent at 10": (
+        "error",
+        "silent with every knob at 10, heard at 5: are lugs 1 and 3 the wrong way round?",
+    ),
     "silent with a switch": ("warning", "silent in some switch positions; meant as a kill switch?"),
     "coil lead hanging": ("note", "the lead is joined to nothing"),
     "coil lead never joined": ("warning", "the lead is joined to nothing in any position"),

@@ -113,6 +113,11 @@ def _silence(wiring: Wiring, states: list[_State]) -> Iterator[Finding]:
         shorted = name == "jack shorted"
         hit = _positions(s for s in states if s.silent and s.structure.jack_shorted == shorted)
         always = tuple(p for p in hit if all(s.silent for s in states if s.setting.position == p))
+        turned = () if shorted else _heard_at_five(wiring, states, always)
+        if turned:
+            yield Finding("silent at 10", tuple(wiring.pots), turned, _line(wiring, next(iter(wiring.pots))))
+            always = tuple(p for p in always if p not in turned)
+            hit = tuple(p for p in hit if p not in turned)
         at = wiring.jack if shorted else wiring.selector or wiring.jack
         lugs: tuple[str, ...] = (f"{wiring.jack}.tip", f"{wiring.jack}.sleeve") if shorted else ()
         if always:
@@ -121,6 +126,16 @@ def _silence(wiring: Wiring, states: list[_State]) -> Iterator[Finding]:
         if some:
             lugs = tuple(sorted(_killers(states, some)))
             yield Finding("silent with a switch", lugs, some, _line(wiring, at), name)
+
+
+def _heard_at_five(wiring: Wiring, states: list[_State], positions: tuple[str, ...]) -> tuple[str, ...]:
+    """Positions, silent with every knob at 10, that are heard with every knob at 5."""
+    knobs = dict.fromkeys(wiring.pots, 5.0)
+    among = [state.setting for state in states if state.setting.position in positions]
+    half = [wiring.setting(setting.position, knobs, setting.switches) for setting in among]
+    coil = respond(wiring, half, LOOK_HZ).coil
+    heard = (setting for i, setting in enumerate(among) if np.any(coil[i]))
+    return tuple(dict.fromkeys(setting.position for setting in heard))
 
 
 def _killers(states: list[_State], positions: tuple[str, ...]) -> set[str]:
@@ -151,17 +166,31 @@ def _loose(wiring: Wiring, states: list[_State]) -> Iterator[Finding]:
             kind = "coil" if part in coils else "part"
             yield Finding(f"{kind} lead never joined", (lead,), (), _line(wiring, part))
         elif where and part in coils:
-            yield Finding("coil lead hanging", (lead,), _positions(where), _line(wiring, part))
+            line, detail = _line(wiring, part), _when(where, states)
+            yield Finding("coil lead hanging", (lead,), _positions(where), line, detail)
     for name in coils:
         shorted = [s for s in states if name in s.structure.shorted]
         if shorted:
             lugs = (f"{name}.start", f"{name}.finish")
-            yield Finding("coil shorted", lugs, _positions(shorted), _line(wiring, name))
+            detail = _when(shorted, states)
+            yield Finding("coil shorted", lugs, _positions(shorted), _line(wiring, name), detail)
         for lead in ("start", "finish"):
             aerial = [s for s in states if (name, lead) in s.structure.aerials]
             if aerial:
                 held = (f"{name}.{lead}",)
-                yield Finding("hot end left as aerial", held, _positions(aerial), _line(wiring, name))
+                line, detail = _line(wiring, name), _when(aerial, states)
+                yield Finding("hot end left as aerial", held, _positions(aerial), line, detail)
+
+
+def _when(hit: list[_State], states: list[_State]) -> str:
+    """In which stands of the other switches something holds, where it is not in all of them."""
+    among = [state for state in states if state.setting.position in _positions(hit)]
+    found = []
+    for switch in hit[0].setting.switches:
+        stands = dict.fromkeys(state.setting.switches[switch] for state in hit)
+        if len(stands) < len({state.setting.switches[switch] for state in among}):
+            found.append(f"{switch}={' or '.join(stands)}")
+    return f"with {', '.join(found)}" if found else ""
 
 
 def _knobs(wiring: Wiring, states: list[_State]) -> Iterator[Finding]:
@@ -170,6 +199,8 @@ def _knobs(wiring: Wiring, states: list[_State]) -> Iterator[Finding]:
         moved: set[str] = set()
         for rest in (10.0, 5.0):
             for state in states:
+                if state.setting.position in moved:
+                    continue
                 others = dict.fromkeys(wiring.pots, rest)
                 tried = [
                     wiring.setting(state.setting.position, {**others, knob: value}, state.setting.switches)

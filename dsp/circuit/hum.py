@@ -28,11 +28,10 @@ def hum_residual_db(coil: Complex, weights: Floats) -> float:
     Returns
     -------
     float
-        dB, 0 for a coil on its own and very low for a matched pair; 0 as well where no coil
-        takes part.
+        dB, 0 for a coil on its own, very low for a matched pair or where there is no hum at all.
     """
     left = np.sqrt(np.mean(np.abs(weights @ coil) ** 2))
     worst = np.sqrt(np.mean(np.sum(np.abs(weights[:, None] * coil), axis=0) ** 2))
     if worst == 0.0:
-        return 0.0
+        return NOTHING_DB
     return float(max(20.0 * np.log10(max(left / worst, 1e-300)), NOTHING_DB))

@@ -46,7 +46,7 @@ class Responses:
 
 
 def hum_weights(wiring: Wiring) -> Floats:
-    """Relative EMF that a uniform hum field induces, start over finish."""
+    """Relative EMF a uniform hum field induces, shape (n_coils,)."""
     return np.array([coil.winding * coil.turns_area for coil in wiring.coils.values()])
 
 

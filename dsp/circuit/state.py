@@ -20,6 +20,9 @@ R_SCALE = 1e5
 """Ohm; the order of the impedances in a guitar."""
 SHIFT = 2.0 * np.pi * 3000.0
 """1/s; a real point in the middle of the band about which the modes are sought."""
+SLOWEST = 1e-3
+"""1/s. A mode slower than this, a fifth of a millihertz, is given this rate: at audible frequencies the
+two are one to six digits, and its pole stays clear of the unit circle."""
 NO_MODE = 1e-9
 """Inverse rates smaller than this part of 1/SHIFT are rounding: modes at infinity."""
 
@@ -160,5 +163,6 @@ def natural_modes(state: State) -> Complex:
     mu = mu[np.abs(mu) * SHIFT > NO_MODE]
     poles = SHIFT - 1.0 / mu
     poles = poles[np.abs(poles) > NO_MODE * SHIFT]
-    found: Complex = np.minimum(poles.real, -1e-9 * np.abs(poles)) + 1j * poles.imag
+    slowest = np.maximum(1e-9 * np.abs(poles), SLOWEST)
+    found: Complex = np.minimum(poles.real, -slowest) + 1j * poles.imag
     return found

@@ -22,7 +22,7 @@ from dsp.circuit.state import natural_modes, state_of
 from dsp.errors import InputError
 from dsp.filters.bank import BAND_HZ, DEPTH_DB, Bank, DesignError, section_basis
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import at_knobs, build_network
+from dsp.wiring.network import Network, at_knobs, build_network
 
 DELAY = 12
 """Samples; the same for every design, so that banks can be faded into one another."""
@@ -35,6 +35,9 @@ TOP_WEIGHT = 0.3
 OUTSIDE_WEIGHT = 1e-3
 """Weight above 20 kHz: enough to keep the response there from running away."""
 GRID_TOP_HZ = 20_100.0
+SHARP = 0.9
+"""A lowest point below this part of both its neighbours is looked at more closely."""
+DIP_ROUNDS, DIP_POINTS = 3, 13
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 44_100.0, 192_000.0
 
 
@@ -80,7 +83,57 @@ def design(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> Bank:
     grid = grid_for(modes, rate_hz)
     both = np.concatenate([grid.fit_hz, grid.check_hz])
     target, _ = respond_network(network, both)
+    dips = sharp_dips(both, target)
+    if len(dips):
+        grid, target = _with_dips(network, grid, target, dips)
     return design_from(modes, grid, target, rate_hz)
+
+
+def sharp_dips(frequencies_hz: Floats, target: Complex) -> Floats:
+    """Where a response has a dip too sharp for the frequencies it is known at.
+
+    A trap's notch is a zero of the response, not a mode, so nothing else leads to it.
+
+    Parameters
+    ----------
+    frequencies_hz : ndarray, shape (n_freqs,)
+        In any order.
+    target : ndarray, shape (n_coils, n_freqs)
+
+    Returns
+    -------
+    ndarray, shape (n_dips, 2), Hz
+        The neighbours of each lowest point, within the band.
+    """
+    order = np.argsort(frequencies_hz, kind="stable")
+    hz = frequencies_hz[order]
+    level = np.abs(target[:, order])
+    low, middle, high = level[:, :-2], level[:, 1:-1], level[:, 2:]
+    sharp = (middle < SHARP * low) & (middle < SHARP * high) & (hz[1:-1] <= BAND_HZ[2])
+    at = np.flatnonzero(np.any(sharp, axis=0))
+    return np.stack([hz[at], hz[at + 2]], axis=1)
+
+
+def _with_dips(network: Network, grid: Grid, target: Complex, dips: Floats) -> tuple[Grid, Complex]:
+    """The grid and the responses with the bottoms of the dips filled in."""
+    n_fit = len(grid.fit_hz)
+    fit_hz, check_hz = [grid.fit_hz], [grid.check_hz]
+    fit, check = [target[:, :n_fit]], [target[:, n_fit:]]
+    for _ in range(DIP_ROUNDS):
+        steps = np.linspace(0.0, 1.0, DIP_POINTS)
+        points = dips[:, :1] + (dips[:, 1:] - dips[:, :1]) * steps
+        found, _ = respond_network(network, points.ravel())
+        level = np.min(np.abs(found).reshape(len(found), *points.shape), axis=0)
+        lowest = np.clip(np.argmin(level, axis=1), 1, DIP_POINTS - 2)
+        rows = np.arange(len(points))
+        dips = np.stack([points[rows, lowest - 1], points[rows, lowest + 1]], axis=1)
+        every_other = np.tile(np.arange(DIP_POINTS) % 2 == 0, len(points))
+        fit_hz.append(points.ravel()[every_other])
+        fit.append(found[:, every_other])
+        check_hz.append(points.ravel()[~every_other])
+        check.append(found[:, ~every_other])
+    wider = Grid(np.concatenate(fit_hz), np.concatenate(check_hz))
+    return wider, np.concatenate([*fit, *check], axis=1)
 
 
 def design_from(modes: Complex, grid: Grid, target: Complex, rate_hz: float) -> Bank:
@@ -141,7 +194,13 @@ def _distinct(z: Complex) -> Complex:
 
 
 def grid_for(modes: Complex, rate_hz: float) -> Grid:
-    """Frequencies dense enough for any response with these modes."""
+    """Frequencies dense enough for responses with these modes.
+
+    Parameters
+    ----------
+    modes : ndarray, shape (n_modes,), 1/s
+    rate_hz : float
+    """
     half = 0.5 * rate_hz
     log, linear = np.geomspace(20.0, 2500.0, 45), np.linspace(2500.0, GRID_TOP_HZ, 60)
     above = np.linspace(GRID_TOP_HZ + 0.1 * (half - GRID_TOP_HZ), half, 12 if half < 30_000.0 else 30)

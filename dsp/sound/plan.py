@@ -105,17 +105,16 @@ def stages(
     whole = [_checked(wiring, sweep, length_s) for sweep in sweeps]
     _refuse_overlap(whole)
     ordered = sorted(flips, key=lambda flip: flip.at_s)
-    grid = _sweep_grid(whole, rate_hz)
-    times = _flip_times(wiring, ordered, grid, length_s, rate_hz)
+    times = _flip_times(wiring, ordered, length_s, rate_hz)
     state = _Moving(wiring, setting, whole, list(zip(times, ordered, strict=True)), rate_hz)
-    found = [Stage(0, 0, state.at(0))]
     fade = round(FADE_S * rate_hz)
-    starts = {at: (end - at, True) for at, end in grid} | dict.fromkeys(times, (fade, False))
-    for at in sorted(starts):
-        length, straight = starts[at]
-        following = state.at(at + length if straight else at)
-        if following != found[-1].setting and at < n_samples:
-            found.append(Stage(at, length, following, straight))
+    steps = _without(_sweep_grid(whole, rate_hz), times, fade)
+    found = [Stage(0, 0, state.at(0, flipped=0))]
+    fades = [(start, end, True) for start, end in steps] + [(at, at + fade, False) for at in times]
+    for start, end, straight in sorted(fades):
+        following = state.at(end, flipped=start)
+        if following != found[-1].setting and start < n_samples:
+            found.append(Stage(start, end - start, following, straight))
     return tuple(found)
 
 
@@ -129,7 +128,8 @@ class _Moving:
     flips: Sequence[tuple[int, Flip]]
     rate_hz: float
 
-    def at(self, sample: int) -> Setting:
+    def at(self, sample: int, *, flipped: int) -> Setting:
+        """Knobs where they stand at a sample, switches as flipped by another, earlier one."""
         knobs = dict(self.setting.knobs)
         moved: set[str] = set()
         for sweep in sorted(self.sweeps, key=lambda one: one.from_s or 0.0):
@@ -141,9 +141,9 @@ class _Moving:
             moved.add(sweep.knob)
         position, switches = self.setting.position, dict(self.setting.switches)
         for start, flip in self.flips:
-            if start <= sample and flip.switch is None:
+            if start <= flipped and flip.switch is None:
                 position = flip.position
-            elif start <= sample and flip.switch is not None:
+            elif start <= flipped and flip.switch is not None:
                 switches[flip.switch] = flip.position
         return self.wiring.setting(position, knobs, switches)
 
@@ -188,28 +188,27 @@ def _sweep_grid(sweeps: Sequence[Sweep], rate_hz: float) -> list[tuple[int, int]
     return grid
 
 
-def _flip_times(
-    wiring: Wiring,
-    flips: Sequence[Flip],
-    grid: Sequence[tuple[int, int]],
-    length_s: float,
-    rate_hz: float,
-) -> list[int]:
-    """Sample at which each flip's fade starts; during a sweep, the nearest step of the sweep."""
+def _without(grid: Sequence[tuple[int, int]], flips: Sequence[int], fade: int) -> list[tuple[int, int]]:
+    """The steps of the sweeps less what the fades of flips cover: no two fades overlap."""
+    left = list(grid)
+    for at in flips:
+        cut = [((start, min(end, at)), (max(start, at + fade), end)) for start, end in left]
+        left = [piece for pieces in cut for piece in pieces if piece[0] < piece[1]]
+    return left
+
+
+def _flip_times(wiring: Wiring, flips: Sequence[Flip], length_s: float, rate_hz: float) -> list[int]:
+    """Sample at which each flip's fade starts."""
     times: list[int] = []
-    fade = round(FADE_S * rate_hz)
     for flip in flips:
         known = wiring.positions if flip.switch is None else tuple(_switch(wiring, flip.switch))
         if flip.position not in known:
             raise InputError("flip", f"'{flip.position}'", f"a position: {', '.join(known)}")
         if not 0.0 <= flip.at_s < length_s:
-            raise InputError(
-                "flip", f"{flip.at_s:g} s", f"a time from 0 to {length_s:g} s, the clip's length"
-            )
+            allowed = f"a time from 0 to {length_s:g} s, the clip's length"
+            raise InputError("flip", f"{flip.at_s:g} s", allowed)
         at = round(flip.at_s * rate_hz)
-        inside = [start for start, end in grid if start - fade < at < end]
-        at = min(inside, key=lambda start: abs(start - at)) if inside else at
-        if times and at - times[-1] < fade:
+        if times and at - times[-1] < round(FADE_S * rate_hz):
             raise InputError("flip", f"two within {1000 * FADE_S:g} ms", "flips at least one fade apart")
         times.append(at)
     return times

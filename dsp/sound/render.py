@@ -10,7 +10,7 @@ ones, and the steps click.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -67,18 +67,19 @@ class Renderer:
             Aligned to the stems, and as many samples in all; the filters' common delay is
             taken out.
         """
-        pending = list(self.stages)
         voices: list[_Voice] = []
         past: Floats | None = None
-        position, delay, dropped = 0, 0, 0
+        position, dropped = 0, 0
+        first = self._bank(self.stages[0])
+        delay = first.delay  # banks answer late by this; their fades are moved with them
+        pending = [self.stages[0], *(replace(one, at=one.at + delay) for one in self.stages[1:])]
         for block in self._with_tail(blocks):
             if past is None:
                 past = np.zeros((len(block), round(LONGEST_WARM_S * self.rate_hz)))
             context = np.concatenate([past, block], axis=1)
             while pending and pending[0].at < position + block.shape[1]:
                 stage = pending.pop(0)
-                runner = Runner(self._bank(stage))
-                delay = runner.bank.delay
+                runner = Runner(first if stage is self.stages[0] else self._bank(stage))
                 at = past.shape[1] + stage.at - position
                 voices.append(
                     _Voice(stage, pending[0] if pending else None, runner, _warmed(runner, context[:, :at]))

@@ -23,4 +23,4 @@ def possible(couplings: Iterable[Coupling]) -> bool:
     for pair in pairs:
         i, j = names.index(pair.first), names.index(pair.second)
         matrix[i, j] = matrix[j, i] = pair.coefficient
-    return bool(np.linalg.eigvalsh(matrix)[0] > 1e-12)
+    return not names or bool(np.linalg.eigvalsh(matrix)[0] > 1e-12)

@@ -45,12 +45,12 @@ def reaching_coils(network: Network) -> tuple[bool, ...]:
 
 
 def blocks(edges: Sequence[Edge], n_nodes: int) -> list[int]:
-    """Number of the biconnected block of each edge; an edge from a node to itself is one alone.
+    """Number of the biconnected block of each edge.
 
     Parameters
     ----------
     edges : sequence of (int, int)
-        Parallel edges are in one block.
+        Parallel edges are in one block; an edge from a node to itself is one alone.
     n_nodes : int
     """
     touching: list[list[int]] = [[] for _ in range(n_nodes)]

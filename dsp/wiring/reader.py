@@ -73,8 +73,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
     couplings = read_couplings(reading, tree, parts)
     lines = {name: node.line for name, node in nodes.items()}
     load_node = tree.get("load")
-    if load_node is not None:
-        lines["load"] = load_node.line
+    lines |= {key.text: key.line for key, _ in tree.entries if key.text == "load"}
     wiring = Wiring(
         reading.text(tree.get("name"), "name") or "",
         reading.file,

@@ -15,7 +15,10 @@ from server.storage.whole_files import write_bytes
 @click.command(epilog="\b\nExample:\n  presolder examples bench && cd bench && presolder check baritone.yaml")
 @click.argument("folder", type=common.EXISTING)
 def command(folder: Path) -> None:
-    """Copy the demo's wirings and take into FOLDER; a file that is there already stays as it is."""
+    """Copy the demo's wirings and take into FOLDER.
+
+    A file that is there already stays as it is.
+    """
     with common.told():
         try:
             folder.mkdir(parents=True, exist_ok=True)

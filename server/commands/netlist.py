@@ -27,6 +27,8 @@ def command(
     file: Path, position: str | None, stands: tuple[str, ...], coil: str | None, out: Path | None
 ) -> None:
     """One setting as a plain SPICE netlist: V(out) is the coil's response."""
+    if position == "all":
+        raise click.UsageError("--position: got 'all'; allowed: one position")
     wiring = common.load(file)
     setting = common.settings_of(wiring, position or wiring.positions[0], stands)[0]
     with common.as_usage():

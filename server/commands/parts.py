@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import asdict
 
 import click
 
@@ -32,7 +33,7 @@ def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> 
     In a wiring file, `like: NAME` takes one, and fields beside it change it.
     """
     if fields:
-        click.echo(_fields())
+        click.echo(json.dumps(_field_table(), indent=1, ensure_ascii=False) if as_json else _fields())
         return
     if name is not None and name not in LIBRARY:
         hint = nearest(name, LIBRARY)
@@ -53,6 +54,11 @@ def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> 
     else:
         for entry in chosen:
             click.echo(f"{entry.kind:<10} {entry.name:<34} {_values(entry.fields)}")
+
+
+def _field_table() -> dict[str, list[dict[str, object]]]:
+    """The table of fields as plain values."""
+    return {kind: [asdict(field) for field in (*table, *COMMON)] for kind, table in KINDS.items()}
 
 
 def _values(fields: Mapping[str, object]) -> str:

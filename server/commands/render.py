@@ -31,7 +31,7 @@ Examples:
   presolder render baritone.yaml --take e_slide.yaml --out clips
       every position as wired: 32-bit float volts
   presolder render baritone.yaml --take e_slide.yaml -p 1 --sweep tone=10:0 --out clips
-  presolder render *.yaml --take riff.yaml --format flac --format mp3 --loudness -18 --out clips
+  presolder render wirings/*.yaml --take riff.yaml --format flac --format mp3 --loudness -18 --out clips
   presolder render baritone.yaml --take e_slide.yaml -p 1 --flip position=5@2.0 --out clips
 
 Hearing: clips can be loud; start listening quietly.

@@ -62,7 +62,7 @@ class Volts:
     error: DesignError
 
     def blocks(self) -> Iterator[Floats]:
-        """The samples, afresh at each call."""
+        """The samples, shape (n,) a block, afresh at each call."""
         with self.path.open("rb") as file:
             while len(block := np.fromfile(file, np.float32, BLOCK)):
                 yield block.astype(float)

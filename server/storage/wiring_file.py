@@ -12,7 +12,7 @@ from dsp.errors import InputError, nearest
 from dsp.wiring.model import Wiring
 from dsp.wiring.reader import read_wiring
 from server.storage.whole_files import write_text
-from server.storage.yaml_text import load_tree, parse_tree, read_text
+from server.storage.yaml_text import load_tree, parse_tree, plain_resolver, read_text
 
 
 def load_wiring(path: Path) -> Wiring:
@@ -93,6 +93,7 @@ def _round_trip() -> Any:
 
     yaml = YAML(typ="rt")
     yaml.preserve_quotes = True
+    yaml.Resolver = plain_resolver()
     yaml.width = 4096  # never fold a line that the writer did not fold
     yaml.indent(mapping=2, sequence=4, offset=2)
     return yaml

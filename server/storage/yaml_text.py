@@ -14,11 +14,15 @@ from typing import Any
 from dsp.document.tree import Entries, Items, Node, Text
 from dsp.errors import InputError, Problem
 
-LARGEST = 256 * 1024
-"""Bytes; a hundred times the longest wiring file one would write by hand."""
+LARGEST = 64 * 1024
+"""Bytes; ten times the longest wiring file one would write by hand."""
+LONGEST_LINE = 4096
+"""Characters; the parser's time grows with the square of a line's length."""
 DEEPEST = 40
 MOST_NODES = 20_000
 ALLOWED = "a YAML 1.2 text file"
+TAGS = tuple(f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map"))
+"""Tags of values that carry none of their own."""
 ODD = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 """Signs that no text holds (YAML 1.2.2, section 5.1); an escape such as "\\x07" can still write them."""
 
@@ -88,6 +92,7 @@ def _composed(text: str, file: str) -> Any:
     _refuse_depth(text, file)
     yaml = YAML(typ="safe", pure=True)
     yaml.allow_duplicate_keys = True
+    yaml.Resolver = plain_resolver()
     try:
         return yaml.compose(text)
     except MarkedYAMLError as error:
@@ -99,12 +104,28 @@ def _composed(text: str, file: str) -> Any:
         raise InputError(f"{file}:1", type(error).__name__, ALLOWED) from error
 
 
+def plain_resolver() -> Any:
+    """A resolver to which every plain scalar is a text.
+
+    No dates, nulls, numbers or merges: what a value means is for its field to say.
+    """
+    from ruamel.yaml.resolver import VersionedResolver
+
+    class Plain(VersionedResolver):  # type: ignore[misc,unused-ignore]
+        versioned_resolver = property(lambda self: {})
+
+    return Plain
+
+
 def _refuse_depth(text: str, file: str) -> None:
     """Refuse brackets nested beyond reason before the parser's recursion meets them."""
     depth = 0
     for number, line in enumerate(text.splitlines(), 1):
         opened = line.count("[") + line.count("{")
         depth += opened - line.count("]") - line.count("}")
+        if len(line) > LONGEST_LINE:
+            got, allowed = f"a line of {len(line)} characters", f"at most {LONGEST_LINE} in a line"
+            raise InputError(f"{file}:{number}", got, allowed)
         if max(depth, opened) > 20 * DEEPEST or len(line) - len(line.lstrip()) > 100 * DEEPEST:
             raise InputError(f"{file}:{number}", "lists and maps nested very deep", f"at most {DEEPEST} deep")
 
@@ -125,7 +146,7 @@ class _Builder:
             raise InputError(where, "more values than can be meant", f"at most {MOST_NODES} in a file")
         if depth > DEEPEST:
             raise InputError(where, "lists and maps nested very deep", f"at most {DEEPEST} deep")
-        if node.tag and not str(node.tag).startswith("tag:yaml.org,2002:"):
+        if node.tag and str(node.tag) not in TAGS:
             self.problems.append(Problem(where, f"the tag {node.tag}", "plain values without tags"))
         if node.id == "scalar":
             if odd := ODD.search(str(node.value)):

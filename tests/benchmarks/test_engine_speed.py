@@ -113,9 +113,7 @@ def test_filtering_four_stems(baritone: Wiring, record) -> None:
     runner_, n = Runner(bank), 30 * 48_000
     stems = np.random.default_rng(5).standard_normal((4, n))
     ones = np.ones((len(bank.poles), 1))
-    sections = [
-        np.concatenate([bank.numerators[k], 0.0 * ones, ones, bank.poles], axis=1) for k in range(4)
-    ]
+    sections = [np.concatenate([bank.numerators[k], 0.0 * ones, ones, bank.poles], axis=1) for k in range(4)]
 
     def chunked() -> None:
         state = runner_.rest()

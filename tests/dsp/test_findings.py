@@ -43,6 +43,7 @@ def case(
 
 
 TWO_WAY = "selector: {kind: switch, lugs: [H, G, S], contacts: {1: [[H, S]], 2: [[H, G]]}}"
+SPLIT = "selector: {kind: switch, poles: 1, positions: 2}"
 GROUNDED = "a.finish, output.sleeve"
 
 CASES = [
@@ -52,6 +53,12 @@ CASES = [
         "a.start, selector.S\nselector.H, output.tip\na.finish, selector.G, output.sleeve",
         Finding("jack shorted", ("output.tip", "output.sleeve"), ("2",)),
         "coil lead hanging",
+    ),
+    case(
+        "a volume pot the wrong way round",
+        "a: {COIL}\nvolume: {kind: pot, resistance: 500 kΩ}  # here\noutput: {kind: jack}",
+        "a.start, volume.1\nvolume.2, output.tip\na.finish, volume.3, output.sleeve",
+        Finding("silent at 10", ("volume",), ("1",)),
     ),
     case(
         "jack shorted for good",
@@ -92,17 +99,22 @@ CASES = [
     ),
     case(
         "a coil's lead hangs in one position",
-        "a: {COIL}\nb: {COIL}  # here\nselector: {kind: switch, poles: 1, positions: 2}\noutput: {kind: jack}",
-        "a.start, output.tip\na.finish, selector.A1, b.finish\nb.start, selector.A0\n"
-        "selector.A2, output.sleeve",
+        f"a: {{COIL}}\nb: {{COIL}}  # here\n{SPLIT}\noutput: {{kind: jack}}",
+        f"a.start, selector.A0, output.tip\nb.start, selector.A1\nb.finish, {GROUNDED}",
         Finding("coil lead hanging", ("b.start",), ("2",)),
-        "coil shorted", "no coil reaches the jack", "coil lead hanging",
     ),
     case(
         "a coil's lead is never joined",
         "a: {COIL}\nb: {COIL}  # here\noutput: {kind: jack}",
         "a.start, output.tip\na.finish, b.finish, output.sleeve",
         Finding("coil lead never joined", ("b.start",)),
+    ),
+    case(
+        "a coil's lead is never joined, the other in one position only",
+        f"a: {{COIL}}\nb: {{COIL}}  # here\n{SPLIT}\noutput: {{kind: jack}}",
+        f"a.start, output.tip\nb.finish, selector.A1\nselector.A0, {GROUNDED}",
+        Finding("coil lead never joined", ("b.start",)),
+        "positions identical",
     ),
     case(
         "a capacitor's lead is never joined",
@@ -112,13 +124,13 @@ CASES = [
     ),
     case(
         "a coil shorted in one position",
-        "a: {COIL}\nb: {COIL}  # here\nselector: {kind: switch, poles: 1, positions: 2}\noutput: {kind: jack}",
+        f"a: {{COIL}}\nb: {{COIL}}  # here\n{SPLIT}\noutput: {{kind: jack}}",
         "a.start, output.tip\na.finish, b.start, selector.A0\nselector.A2, b.finish, output.sleeve",
         Finding("coil shorted", ("b.start", "b.finish"), ("2",)),
     ),
     case(
         "a coil hangs from the hot lug",
-        "a: {COIL}\nb: {COIL}  # here\nselector: {kind: switch, poles: 1, positions: 2}\noutput: {kind: jack}",
+        f"a: {{COIL}}\nb: {{COIL}}  # here\n{SPLIT}\noutput: {{kind: jack}}",
         f"a.start, b.start, output.tip\nb.finish, selector.A1\nselector.A0, {GROUNDED}",
         Finding("hot end left as aerial", ("b.start",), ("2",)),
         "coil lead hanging",
@@ -148,10 +160,8 @@ CASES = [
     ),
     case(
         "two positions are the same",
-        "a: {COIL}\nb: {COIL, resistance: 5k}\n"
-        "selector: {kind: switch, poles: 1, positions: 3}  # here\noutput: {kind: jack}".replace(
-            "{COIL, resistance: 5k}", "{COIL, turns_area: 2}"
-        ),
+        "a: {COIL}\nb: {COIL, eddy: [{share: 9 %, corner: 2 kHz}]}\n"
+        "selector: {kind: switch, poles: 1, positions: 3}  # here\noutput: {kind: jack}",
         "a.start, selector.A1, selector.A3\nb.start, selector.A2\nselector.A0, output.tip\n"
         "a.finish, b.finish, output.sleeve",
         Finding("positions identical", (), ("1", "3")),
@@ -159,7 +169,7 @@ CASES = [
     ),
     case(
         "two positions are the same but for polarity",
-        "a: {COIL}\nselector:  # here\n  kind: sketch\n  positions: {in: a, out: -a}\noutput: {kind: jack}",
+        "a: {COIL}\nselector: {kind: sketch, positions: {in: a, out: -a}}  # here\noutput: {kind: jack}",
         "selector.hot, output.tip\nselector.cold, output.sleeve",
         Finding(
             "positions identical",
@@ -222,6 +232,7 @@ def test_what_silences_or_shorts_everything_is_an_error_and_what_is_part_of_the_
     assert {rule for rule, (severity, _) in RULES.items() if severity == "error"} == {
         "jack shorted",
         "no coil reaches the jack",
+        "silent at 10",
     }
     designed = {"coil shorted", "coil lead hanging", "hum-cancelling", "not hum-cancelling"}
     assert {RULES[rule][0] for rule in designed} == {"note"}

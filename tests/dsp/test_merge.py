@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -70,7 +71,7 @@ def _shuffled(wiring: Wiring, seed: int) -> Wiring:
         order = rng.permutation(len(terminals))
         if len(terminals) > 2 and rng.random() < 0.5:  # one joint told as a chain of pairs
             chain = [terminals[j] for j in order]
-            joints += [Joint(pair) for pair in zip(chain, chain[1:], strict=False)]
+            joints += [Joint(pair) for pair in pairwise(chain)]
         else:
             joints.append(Joint(tuple(terminals[j] for j in order)))
     names = [list(wiring.parts)[i] for i in rng.permutation(len(wiring.parts))]

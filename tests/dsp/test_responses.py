@@ -81,7 +81,9 @@ def test_an_end_of_travel_is_the_limit(case: Case, end: float) -> None:
         [wiring.setting(setting.position, knobs, setting.switches) for knobs in (at_end, near)],
         FREQS,
     ).coil
-    network = at_knobs(build_network(wiring, setting), wiring.setting(setting.position, near, setting.switches))
+    network = at_knobs(
+        build_network(wiring, setting), wiring.setting(setting.position, near, setting.switches)
+    )
     heard = list(reaches_the_jack(network).values())  # the others are rounding, of 4e-7 V/V at most
     limit = CONTINUOUS * max(1.0, np.abs(found).max())
     np.testing.assert_allclose(found[1, heard], found[0, heard], rtol=0, atol=limit)
@@ -106,11 +108,11 @@ def test_an_end_of_travel_is_a_joint(case: Case, end: float) -> None:
     soldered = replace(wiring, parts=parts, joints=tuple(joints))
     knobs = {key: value for key, value in setting.knobs.items() if key != name}
     want = respond(soldered, [soldered.setting(setting.position, knobs, setting.switches)], FREQS)
-    got = respond(
-        wiring, [wiring.setting(setting.position, {**knobs, name: end}, setting.switches)], FREQS
-    )
+    got = respond(wiring, [wiring.setting(setting.position, {**knobs, name: end}, setting.switches)], FREQS)
     np.testing.assert_allclose(got.coil, want.coil, rtol=SAME_NETWORK, atol=SOLVERS)
-    np.testing.assert_allclose(got.output_impedance_ohm, want.output_impedance_ohm, rtol=SAME_NETWORK, atol=MICROOHM)
+    np.testing.assert_allclose(
+        got.output_impedance_ohm, want.output_impedance_ohm, rtol=SAME_NETWORK, atol=MICROOHM
+    )
 
 
 @some
@@ -119,7 +121,8 @@ def test_hum_is_the_sum_of_the_coils(case: Case) -> None:
     wiring, setting = case
     found = respond(wiring, [setting], FREQS)
     want = sum(
-        coil.winding * coil.turns_area * row for coil, row in zip(wiring.coils.values(), found.coil[0], strict=True)
+        coil.winding * coil.turns_area * row
+        for coil, row in zip(wiring.coils.values(), found.coil[0], strict=True)
     )
     np.testing.assert_allclose(found.hum[0], want, rtol=SOLVERS, atol=SOLVERS)
     np.testing.assert_array_equal(

@@ -111,7 +111,9 @@ def test_the_impulse_response_has_the_banks_own_spectrum(seed: int) -> None:
 @pytest.mark.parametrize("n_taps", [1, 2, 32, 33, 64, 100])
 def test_any_number_of_taps(n_taps: int) -> None:
     taps = np.random.default_rng(4).standard_normal((2, n_taps))
-    one = Bank(48_000.0, 0, np.array([[-1.2, 0.7]]), np.array([[[1.0, 0.3]], [[0.2, 0.0]]]), taps, DesignError())
+    one = Bank(
+        48_000.0, 0, np.array([[-1.2, 0.7]]), np.array([[[1.0, 0.3]], [[0.2, 0.0]]]), taps, DesignError()
+    )
     runner, stems = Runner(one), noise(2)
     assert same(runner.run(stems, runner.rest())[0], plainly(one, stems))
 
@@ -119,7 +121,9 @@ def test_any_number_of_taps(n_taps: int) -> None:
 @pytest.mark.parametrize("length", [1, 40, 3000])
 def test_a_bank_without_sections(length: int) -> None:
     """The bank of a shorted jack has no modes at all."""
-    one = Bank(48_000.0, 0, np.zeros((0, 2)), np.zeros((2, 0, 2)), np.array([[0.0, 1.0], [2.0, 0.0]]), DesignError())
+    one = Bank(
+        48_000.0, 0, np.zeros((0, 2)), np.zeros((2, 0, 2)), np.array([[0.0, 1.0], [2.0, 0.0]]), DesignError()
+    )
     runner, stems = Runner(one), noise(2, length)
     assert same(runner.run(stems, runner.rest())[0], plainly(one, stems))
 

@@ -18,7 +18,7 @@ format: 1
 parts:
   a: {kind: coil, resistance: 4 kΩ, inductance: 2.3 H, capacitance: 70 pF, winding: reverse}
   b: {kind: coil, resistance: 5 kΩ, inductance: 3.1 H, capacitance: 90 pF}
-  c: {kind: coil, resistance: 6 kΩ, inductance: 3.6 H, capacitance: 85 pF, eddy: [{share: 20 %, corner: 3 kHz}]}
+  c: {kind: coil, resistance: 6 kΩ, inductance: 3.6 H, capacitance: 85 pF, eddy: [{share: 20 %, corner: 3k}]}
   cap: {kind: capacitor, capacitance: 4.7 nF}
   pad: {kind: resistor, resistance: 47 kΩ}
   output: {kind: jack}
@@ -90,8 +90,25 @@ def test_reading() -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", " ", "+", "a +", "a b", "a | | b", "(a", "a)", "()", "--a", "a + a", "a & b", "2 + a", "a.start", "a" * 401]
-    + ["(" * 60 + "a" + ")" * 60, "-(" * 45 + "a" + ")" * 45],
+    [
+        "",
+        " ",
+        "+",
+        "a +",
+        "a b",
+        "a | | b",
+        "(a",
+        "a)",
+        "()",
+        "--a",
+        "a + a",
+        "a & b",
+        "2 + a",
+        "a.start",
+        "a" * 401,
+        "(" * 60 + "a" + ")" * 60,
+        "-(" * 45 + "a" + ")" * 45,
+    ],
 )
 def test_no_expressions(text: str) -> None:
     with pytest.raises(InputError):

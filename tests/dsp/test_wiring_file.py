@@ -176,7 +176,10 @@ def test_like_a_part_of_the_library_with_fields_overridden() -> None:
     for name, entry in LIBRARY.items():
         if entry.kind == "load":
             continue
-        assert with_part(f"{{like: {name}}}").parts["x"] == with_part(f"{{kind: {entry.kind}, like: {name}}}").parts["x"]
+        assert (
+            with_part(f"{{like: {name}}}").parts["x"]
+            == with_part(f"{{kind: {entry.kind}, like: {name}}}").parts["x"]
+        )
     name = next(name for name, entry in LIBRARY.items() if entry.kind == "coil")
     plain, own = (with_part(f"{{like: {name}{more}}}").parts["x"] for more in ("", ", resistance: 4321 Ω"))
     assert isinstance(plain, Coil)
@@ -296,7 +299,9 @@ def test_columns_are_all_that_a_write_may_lose() -> None:
     assert WiringText(EXAMPLE, "here.yaml").dump() == OWN_STYLE
 
 
-@pytest.mark.parametrize("path", sorted((Path(__file__).parents[1] / "reference/networks").glob("*.yaml")), ids=str)
+@pytest.mark.parametrize(
+    "path", sorted((Path(__file__).parents[1] / "reference/networks").glob("*.yaml")), ids=str
+)
 def test_reference_files_are_written_as_they_stood(path: Path) -> None:
     assert WiringText.of(path).dump() == path.read_text(encoding="utf-8")
 
@@ -354,3 +359,23 @@ def test_random_wirings_survive_writing_and_reading(wiring: Wiring) -> None:
     assert _said(read(text)) == _said(wiring)
     again = WiringText(text, "here.yaml").dump()
     assert _said(read(again)) == _said(wiring)
+
+
+LOOKALIKES = ["2001-99-99", "null", "~", "+1", "1e400", "2001-1-1 25:61:61"]
+
+
+@pytest.mark.parametrize(
+    "name", ["yes", "1e3", "0777", "1_000", "12:30", "a: b", "#", "[1", "", " x ", "'", "x\ny"]
+)
+def test_any_text_can_be_set(name: str) -> None:
+    text = WiringText(SMALL, "here.yaml")
+    text.set(("name",), name)
+    assert text.wiring().name == name
+
+
+@pytest.mark.parametrize("name", LOOKALIKES)
+def test_texts_that_look_like_something_else_stay_texts(name: str) -> None:
+    text = f"{SMALL}name: {name}\n"
+    assert read(text).name == name
+    assert WiringText(text, "here.yaml").dump() == text
+    assert WiringText(text, "here.yaml").wiring().name == name

@@ -33,7 +33,9 @@ DIVIDER_HZ = np.array([20.0])
 TIP, SLEEVE = ("output", "tip"), ("output", "sleeve")
 
 
-def soldered(parts: dict[str, Part], *points: str, load: Load, couplings: tuple[Coupling, ...] = ()) -> Wiring:
+def soldered(
+    parts: dict[str, Part], *points: str, load: Load, couplings: tuple[Coupling, ...] = ()
+) -> Wiring:
     """A wiring from solder points written as ``coil.start volume.3``."""
     joints = tuple(
         Joint(tuple((name, lead) for name, _, lead in (word.partition(".") for word in point.split())))
@@ -76,9 +78,13 @@ def test_divider_loading(share: float, track: float, load: float, want: float) -
 
 
 @pytest.mark.parametrize(("share", "track", "load", "want"), DIVIDERS)
-def test_twin_a_divider_with_an_input_a_little_off(share: float, track: float, load: float, want: float) -> None:
+def test_twin_a_divider_with_an_input_a_little_off(
+    share: float, track: float, load: float, want: float
+) -> None:
     assert divider_db(share, track, load * 1.0002) != pytest.approx(want, abs=PRINTED_DB)
-    assert divider_db(share, track, load) + 2 * TWIN_FACTOR * PRINTED_DB != pytest.approx(want, abs=PRINTED_DB)
+    assert divider_db(share, track, load) + 2 * TWIN_FACTOR * PRINTED_DB != pytest.approx(
+        want, abs=PRINTED_DB
+    )
 
 
 def test_output_resistance_of_a_divider_at_half() -> None:
@@ -177,7 +183,7 @@ def test_known_inductor() -> None:
     hz = np.array([100e3])
     reactance = coil_impedance(KNOWN, hz)[0]
     assert reactance.imag / reactance.real == pytest.approx(299.20, rel=PRINTED)
-    # At resonance the capacitance takes what the inductance gives (the difference, L/R against w^2 LC, is 1/Q^2).
+    # At resonance the capacitance takes what the inductance gives, but for 1/Q^2.
     total = 1.0 / reactance + laplace(hz)[0] * KNOWN.capacitance_f
     assert abs(total.imag) <= 3e-5 * abs(1.0 / reactance)
     twin = coil_impedance(Coil(210.0 * (1 + TWIN_FACTOR * 2 * PRINTED), 0.1, 25.33e-12), hz)[0]
@@ -239,7 +245,7 @@ def test_models_tell_each_other_apart() -> None:
 
 
 # Check 3: a teaching example of a circuit library, quoted: L 4.4 H, f0 7.715 kHz, 319 kΩ at resonance, so
-# 96.72 pF. With R 8 kΩ and 330 kΩ across the inductance the highest |Z| is 319.6 kΩ at 7610.9 Hz (calculated).
+# 96.72 pF. With R 8 kΩ and 330 kΩ across L the highest |Z| is 319.6 kΩ at 7610.9 Hz (calculated).
 def test_two_coil_unit() -> None:
     assert 1.0 / ((2 * np.pi * 7715.0) ** 2 * 4.4) == pytest.approx(96.72e-12, rel=PRINTED)
     hz = np.arange(7400.0, 7800.0, 0.1)
@@ -279,4 +285,6 @@ def test_a_tone_control_turned_down_is_a_capacitor_across() -> None:
         across = s * FIRST.capacitance_f + 1 / series + 1e-6 + LOAD_SIEMENS
         got = respond(wiring, [wiring.setting("1", {"tone": knob})], FREQS).coil[0, 0]
         np.testing.assert_allclose(got, 1 / (1 + winding(FIRST) * across), rtol=FORMULA)
-        assert not np.allclose(got, 1 / (1 + winding(FIRST) * across * (1 + 1e3 * FORMULA)), rtol=FORMULA, atol=0)
+        assert not np.allclose(
+            got, 1 / (1 + winding(FIRST) * across * (1 + 1e3 * FORMULA)), rtol=FORMULA, atol=0
+        )

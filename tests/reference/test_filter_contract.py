@@ -144,7 +144,6 @@ def test_a_bank_knows_its_error(rate_hz: float) -> None:
         assert np.max(np.abs(off)) <= OWN_REPORT, f"{wiring.file} {wiring.name} {setting}: {off}"
 
 
-@pytest.mark.xfail(strict=True, reason="the designer's grid steps over the bottom of a sharp trap")
 def test_a_sharp_trap() -> None:
     wiring = read_wiring(parse_tree(TRAP, "trap.yaml"), "trap.yaml")
     setting = wiring.setting("1")

@@ -45,8 +45,7 @@ def _take(folder: Path, coils: list[str]) -> Path:
     soundfile.write(folder / "stems.wav", stems, RATE_HZ, "FLOAT")
     take = folder / "impulses.yaml"
     take.write_text(
-        "format: 1\nname: Impulse test\nkind: coils\naudio: stems.wav\n"
-        f"channels: [{', '.join(coils)}]\n"
+        f"format: 1\nname: Impulse test\nkind: coils\naudio: stems.wav\nchannels: [{', '.join(coils)}]\n"
     )
     return take
 
@@ -65,9 +64,7 @@ def _clip(folder: Path, case: Case, coils: list[str]) -> NDArray[np.float64]:
     return clip
 
 
-def _response(
-    clip: NDArray[np.float64], k: int, freqs_hz: NDArray[np.float64]
-) -> NDArray[np.complex128]:
+def _response(clip: NDArray[np.float64], k: int, freqs_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
     """Fourier transform of the clip around impulse k, time counted from the impulse."""
     start = APART * k + BEFORE // 2
     stretch = clip[start : start + APART]

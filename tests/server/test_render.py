@@ -81,9 +81,7 @@ def test_integer_formats_come_down_together(render: Render, tmp_path: Path) -> N
 
 
 @pytest.mark.parametrize("format_", ["mp3", "ogg"])
-def test_lossy_files_keep_their_true_peak_once_decoded(
-    render: Render, tmp_path: Path, format_: str
-) -> None:
+def test_lossy_files_keep_their_true_peak_once_decoded(render: Render, tmp_path: Path, format_: str) -> None:
     assert render("--format", format_, "-p", "1").exit_code == 0
     (entry,) = _listed(tmp_path)
     samples, rate_hz = soundfile.read(tmp_path / "out" / entry["file"])

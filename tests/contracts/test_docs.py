@@ -1,0 +1,192 @@
+"""What the documents say is there, and what is there is in the documents."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+import pytest
+
+from server.cli import COMMANDS, main
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+SOURCES = sorted([*(ROOT / "dsp").rglob("*.py"), *(ROOT / "server").rglob("*.py")])
+FIRST_LINE = 72
+ARRAYS = re.compile(r"Floats|Complex|NDArray|ndarray")
+
+
+def command_of(name: str) -> click.Command:
+    command: click.Command = importlib.import_module(COMMANDS[name][0]).command
+    return command
+
+
+# --- README
+
+
+def test_the_readme_opens_with_the_job_in_one_paragraph() -> None:
+    head, title, job, *_ = ["", *README.split("\n\n")]
+    assert (head, title) == ("", "# Presolder")
+    assert job.startswith("Presolder lets people hear a guitar's wiring before it is soldered")
+    assert len(job.split()) > 40
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_is_in_the_readme(name: str) -> None:
+    assert re.search(rf"`presolder {name}[ `]", README)
+
+
+def test_the_readme_names_no_command_that_is_not_there() -> None:
+    assert set(re.findall(r"presolder (\w+)", README)) <= set(COMMANDS)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_option_says_what_it_is(name: str) -> None:
+    """In the README or, as `--help` prints it, beside the option."""
+    command = command_of(name)
+    text = command.get_help(click.Context(command, info_name=name))
+    for option in command.params:
+        if isinstance(option, click.Option):
+            assert option.help, f"{name} {option.name}"
+            assert all(long in text or long in README for long in option.opts if long.startswith("--"))
+
+
+def test_options_in_the_readme_are_there() -> None:
+    options = {long for name in COMMANDS for p in command_of(name).params for long in p.opts}
+    options |= {"--help"}
+    calls = re.findall(r"`(presolder [^`]*|--[^`]*)`", README)
+    named = {word for call in calls for word in re.findall(r"(?<![\w-])--[a-z][a-z-]*", call)}
+    assert named
+    assert named <= options
+
+
+@pytest.mark.parametrize(("marker", "ends"), [("run", "--out clips"), ("test", ".venv/bin/pytest")])
+def test_the_two_commands_stand_between_their_markers(marker: str, ends: str) -> None:
+    """`.ci/run` and a newcomer read them from there: one shell block, installing and running, on its own."""
+    inside = README.split(f"<!-- {marker} -->")
+    assert len(inside) == 2
+    block, _, _ = inside[1].partition(f"<!-- /{marker} -->")
+    match = re.fullmatch(r"\s*```sh\n(.*?)```\s*", block, re.DOTALL)
+    assert match
+    call = match[1].replace("\\\n", " ").strip()
+    assert "\n" not in call
+    assert "python3 -m venv .venv" in call
+    assert ".venv/bin/pip install" in call
+    assert call.endswith(ends)
+
+
+def test_ci_runs_the_readmes_own_test_command() -> None:
+    assert "<!-- test -->" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_cautions_stand_where_people_start() -> None:
+    for word in ("flux fume", "residual-current", "local codes", "licensed technician", "Start quiet"):
+        assert word in README
+
+
+# --- DEVELOPERS.md
+
+
+def paths_in_developers() -> Iterator[str]:
+    """Words of the page that look like a path of this repository."""
+    for quoted in re.findall(r"`([^`\s]+)`", DEVELOPERS):
+        if "/" in quoted and not quoted.startswith("-"):
+            yield quoted.rstrip("/")
+
+
+@pytest.mark.parametrize("path", sorted(set(paths_in_developers())))
+def test_paths_of_the_developer_page_are_there(path: str) -> None:
+    homes = (ROOT, ROOT / "dsp", ROOT / "server")
+    assert any((home / path).exists() or list(home.glob(path)) for home in homes)
+
+
+def test_the_file_map_names_every_room() -> None:
+    rows = re.findall(r"^ {4,}(\w+)/? ", DEVELOPERS.split("## How a response")[0], re.MULTILINE)
+    rooms = {
+        path.name for path in (ROOT / "dsp").iterdir() if path.is_dir() and not path.name.startswith("_")
+    }
+    assert rooms <= set(rows)
+    words = set(re.findall(r"[a-z_]+", DEVELOPERS.split("## How a response")[0]))
+    server = {path.name for path in (ROOT / "server").iterdir() if path.is_dir() and path.name[0] not in "_."}
+    assert server <= words
+
+
+# --- docstrings
+
+
+def public_nodes() -> Iterator[tuple[str, ast.FunctionDef | ast.ClassDef]]:
+    """Every public class, function and method of dsp and server, by place and name."""
+    for path in SOURCES:
+        yield from _of(ast.parse(path.read_text(encoding="utf-8")), str(path.relative_to(ROOT)))
+
+
+def _of(node: ast.Module | ast.ClassDef, place: str) -> Iterator[tuple[str, ast.FunctionDef | ast.ClassDef]]:
+    for child in node.body:
+        if not isinstance(child, ast.FunctionDef | ast.ClassDef) or child.name.startswith("_"):
+            continue
+        decorators = {ast.unparse(one).split(".")[-1] for one in child.decorator_list}
+        overrides = isinstance(node, ast.ClassDef) and place.endswith("_Commands")
+        if "overload" in decorators or overrides:
+            continue
+        yield f"{place} {child.name}", child
+        if isinstance(child, ast.ClassDef):
+            yield from _of(child, f"{place} {child.name}")
+
+
+def test_every_public_name_has_a_docstring_with_a_short_first_line() -> None:
+    wrong = []
+    for place, node in public_nodes():
+        first = (ast.get_docstring(node) or "").partition("\n")[0]
+        if not first or len(first) > FIRST_LINE or not first.endswith("."):
+            wrong.append(f"{place}: {len(first)} '{first}'")
+    assert not wrong
+
+
+def test_every_module_says_what_it_is() -> None:
+    without = [
+        str(path) for path in SOURCES if not ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    ]
+    assert not without
+
+
+def test_every_array_that_goes_in_has_its_shape_told() -> None:
+    """Parameters typed as arrays stand in the docstring by name, or the docstring tells a shape."""
+    wrong = []
+    for place, node in public_nodes():
+        if not isinstance(node, ast.FunctionDef):
+            continue
+        text = ast.get_docstring(node) or ""
+        for argument in (*node.args.args, *node.args.kwonlyargs):
+            kind = ast.unparse(argument.annotation) if argument.annotation else ""
+            named = re.search(rf"^{argument.arg}\b[^\n]* : ?", text, re.MULTILINE) or re.search(
+                rf"^(\w+, )*{argument.arg}(, \w+)* :", text, re.MULTILINE
+            )
+            if ARRAYS.search(kind) and not named and "shape" not in text:
+                wrong.append(f"{place}({argument.arg}: {kind})")
+    assert not wrong
+
+
+def test_what_comes_back_as_an_array_has_its_shape_told() -> None:
+    wrong = [
+        place
+        for place, node in public_nodes()
+        if isinstance(node, ast.FunctionDef)
+        and node.returns is not None
+        and ARRAYS.search(ast.unparse(node.returns))
+        and "shape" not in (ast.get_docstring(node) or "")
+    ]
+    assert not wrong
+
+
+def test_the_walk_sees_what_it_should() -> None:
+    """Meta-tests that look at nothing pass for nothing."""
+    names = {place for place, _ in public_nodes()}
+    assert len(names) > 200
+    assert "dsp/circuit/response.py respond" in names
+    assert "dsp/wiring/model.py Wiring setting" in names
+    assert isinstance(main, click.Group)

@@ -1,0 +1,73 @@
+"""The house's own rules, by the tools that hold them: style, types, import law, what lies where."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "server", "dsp", "web", "tests", "demo_audio"}
+LONGEST = 400
+BIN = Path(sys.executable).parent
+
+
+def run(*words: str) -> subprocess.CompletedProcess[str]:
+    """A tool of this environment, from the repository's root, threads and caches kept small."""
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1"}
+    return subprocess.run(
+        words, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=300, check=False
+    )
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("ruff", "check", "--no-cache", "."),
+        ("ruff", "format", "--no-cache", "--check", "."),
+        ("mypy",),
+        ("lint-imports", "--no-cache"),
+    ],
+    ids=" ".join,
+)
+def test_tool_is_content(words: tuple[str, ...]) -> None:
+    done = run(str(BIN / words[0]), *words[1:])
+    assert done.returncode == 0, done.stdout[-4000:] + done.stderr[-4000:]
+
+
+def tracked() -> list[Path]:
+    """Files that git knows; the test fails, rather than skips, where git cannot tell."""
+    done = run("git", "-c", f"safe.directory={ROOT}", "ls-files", "-z")
+    assert done.returncode == 0, done.stderr
+    return [Path(name) for name in done.stdout.split("\0") if name]
+
+
+def test_the_top_level_is_the_fixed_one() -> None:
+    tops = {path.parts[0] for path in tracked()}
+    assert {top for top in tops if not top.startswith(".")} <= TOP
+    assert {"README.md", "pyproject.toml", "server", "dsp", "tests", "demo_audio"} <= tops
+
+
+def test_no_python_file_is_longer_than_one_reads() -> None:
+    sizes = {path: len((ROOT / path).read_text(encoding="utf-8").splitlines()) for path in tracked_python()}
+    assert sizes
+    assert not {str(path): size for path, size in sizes.items() if size > LONGEST}
+
+
+def tracked_python() -> list[Path]:
+    return [path for path in tracked() if path.suffix == ".py" and (ROOT / path).exists()]
+
+
+def test_tests_are_no_package() -> None:
+    assert not [path for path in tracked() if path.parts[0] == "tests" and path.name == "__init__.py"]
+
+
+def test_no_large_or_forbidden_file_is_kept() -> None:
+    """Recordings belong to the demo; nothing else is large."""
+    large = {
+        str(path) for path in tracked() if (ROOT / path).exists() and (ROOT / path).stat().st_size > 500_000
+    }
+    assert all(name.startswith("demo_audio/") for name in large)

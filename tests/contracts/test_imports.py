@@ -1,0 +1,75 @@
+"""Quick to start: heavy libraries come when they are needed; and dsp stays pure, seen at run time."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+HEAVY = ("scipy", "librosa", "soundfile", "pyloudnorm", "soxr", "mutagen", "numba")
+WORLD = ("socket", "subprocess", "tempfile", "sqlite3", "click", "ruamel", "soundfile", "fastapi", "server")
+"""What dsp may not reach for; numpy itself brings os, io, pathlib and time along."""
+
+
+def loaded(code: str) -> set[str]:
+    """Top-level names of the modules that a new interpreter has after some code."""
+    names = "sorted({name.split('.')[0] for name in sys.modules})"
+    after = f"{code}\nimport json, sys; print(); print(json.dumps({names}))"
+    done = subprocess.run(
+        [sys.executable, "-c", after], cwd=ROOT, capture_output=True, text=True, timeout=60, check=True
+    )
+    return set(json.loads(done.stdout.splitlines()[-1]))
+
+
+def command(*words: str) -> str:
+    return f"from server.cli import main\nmain({list(words)!r}, standalone_mode=False)"
+
+
+def test_help_needs_no_numpy() -> None:
+    assert not loaded(command("--help")) & {"numpy", "ruamel", *HEAVY}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("check", "--help"),
+        ("response", "--help"),
+        ("facts", "--help"),
+        ("render", "--help"),
+        ("check", "demo_audio/baritone.yaml"),
+        ("response", "demo_audio/baritone.yaml"),
+        ("netlist", "demo_audio/baritone.yaml"),
+        ("facts", "demo_audio/twelve.yaml"),
+        ("parts",),
+        ("schema",),
+    ],
+    ids=" ".join,
+)
+def test_what_makes_no_sound_loads_no_sound_library(words: tuple[str, ...]) -> None:
+    assert not loaded(command(*words)) & set(HEAVY)
+
+
+def test_the_check_would_notice() -> None:
+    assert "scipy" in loaded("import dsp.filters.design, scipy.signal")
+
+
+def modules() -> list[str]:
+    paths = [path.relative_to(ROOT).with_suffix("") for path in (ROOT / "dsp").rglob("*.py")]
+    return sorted(".".join(path.parts).removesuffix(".__init__") for path in paths)
+
+
+def test_dsp_touches_nothing_of_the_world() -> None:
+    """All of dsp imported at once, against numpy and scipy alone, which bring modules of their own."""
+    bare = loaded("import numpy, scipy, scipy.signal, scipy.linalg, pyloudnorm, ctypes")
+    everything = loaded("\n".join(f"import {name}" for name in modules()))
+    assert not (everything - bare) & set(WORLD)
+    assert len(modules()) > 50
+
+
+def test_importing_a_part_is_light() -> None:
+    """The parts and units are plain Python and numpy: nothing else is needed to read a wiring."""
+    assert not loaded("import dsp.wiring.reader, dsp.units, dsp.parts.library") & set(HEAVY)
