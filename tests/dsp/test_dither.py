@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import tolerances_sound as tol
+import tolerances as tol
 
 from dsp.errors import InputError
 from dsp.sound.dither import LARGEST_16, LARGEST_24, SCALE_16, SCALE_24, Dither, to_int16, to_int24

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from small_wirings import wiring_of
-from tolerances_findings import CANCELS_DB, EXACT
+from tolerances import CANCELS_DB, EXACT
 
 from dsp.circuit.findings import check
 from dsp.circuit.hum import CANCELLING_DB, HUM_HZ, NOTHING_DB, hum_residual_db

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pytest
-from tolerances_parts import PEAK_HZ_PRINTED, PRINTED_DB
+from tolerances import PEAK_HZ_PRINTED, PRINTED_DB
 
 from dsp.parts.fields import KINDS
 from dsp.parts.library import LIBRARY, Entry

@@ -10,7 +10,7 @@ import math
 
 import pytest
 from small_wirings import wiring_of
-from tolerances_findings import EXACT
+from tolerances import EXACT
 
 from dsp.circuit.meter import OPEN_OHM, jack_reading_ohm
 

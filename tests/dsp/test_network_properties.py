@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from numpy.typing import NDArray
 from random_wirings import CASES, seeded
 from structure import reaches_the_jack, solve
-from tolerances_engine import MICROOHM, PASSIVE, SAME_NETWORK, SOLVERS
+from tolerances import MICROOHM, PASSIVE, SAME_NETWORK, SOLVERS
 
 from dsp.circuit.reduction import coil_impedance
 from dsp.circuit.response import respond, respond_network

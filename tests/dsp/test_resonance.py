@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from small_wirings import wiring_of
-from tolerances_findings import (
+from tolerances import (
     BANDWIDTH,
     EXACT,
     RESONANCE_DB,

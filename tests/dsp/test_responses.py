@@ -10,7 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from random_wirings import CASES, random_setting
 from structure import reaches_the_jack
-from tolerances_engine import CONTINUOUS, MICROOHM, SAME_NETWORK, SOLVERS
+from tolerances import CONTINUOUS, MICROOHM, SAME_NETWORK, SOLVERS
 
 from dsp.circuit.response import hum_weights, knob_grid, respond, respond_network
 from dsp.errors import InputError

@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 from random_wirings import seeded
 from scipy.signal import lfilter
-from tolerances_engine import SAME_SAMPLES, TWIN_FACTOR
+from tolerances import SAME_SAMPLES, TWIN_FACTOR
 
 from dsp.errors import InputError
 from dsp.filters.bank import Bank, DesignError

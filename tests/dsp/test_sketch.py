@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tolerances_engine import SOLVERS
+from tolerances import SOLVERS
 
 from dsp.circuit.response import respond
 from dsp.errors import InputError

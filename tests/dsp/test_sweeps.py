@@ -26,7 +26,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from tolerances_engine import ARTEFACT_DB, SAME_SAMPLES, STEADY_DB, STEPS_DB
+from tolerances import ARTEFACT_DB, SAME_SAMPLES, STEADY_DB, STEPS_DB
 
 from dsp.errors import InputError
 from dsp.filters.bank import Bank

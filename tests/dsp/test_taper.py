@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tolerances_parts import PERCENT_PRINTED, TAPER_MAX, TAPER_RMS, TAPER_ROUNDING
+from tolerances import PERCENT_PRINTED, TAPER_MAX, TAPER_RMS, TAPER_ROUNDING
 
 from dsp.errors import InputError
 from dsp.parts.taper import NAMES, Taper, audio, from_points, linear, measured_audio, named, reverse_audio

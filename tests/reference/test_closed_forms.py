@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 import pytest
-from tolerances_engine import (
+from tolerances import (
     FORMULA,
     PRINTED,
     PRINTED_DB,

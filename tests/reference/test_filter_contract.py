@@ -16,7 +16,7 @@ import pytest
 from impulse_measure import Measured, measured
 from random_wirings import random_setting, seeded
 from structure import reaches_the_jack
-from tolerances_engine import (
+from tolerances import (
     AT_44,
     AT_48,
     AT_96,

@@ -19,7 +19,7 @@ from reference.spice.cases_built import CASES as BUILT
 from reference.spice.cases_by_hand import CASES as DRAWN
 from reference.spice.cases_by_hand import Case
 from reference.spice.wiring_file import NETWORKS
-from tolerances_render import CLIP_LEVEL_DB, CLIP_PHASE_DEG, CLIP_TOP_DB
+from tolerances import CLIP_LEVEL_DB, CLIP_PHASE_DEG, CLIP_TOP_DB
 
 from server.cli import main
 

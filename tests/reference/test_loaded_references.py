@@ -17,7 +17,7 @@ from reference.spice import runner
 from reference.spice.compare import agrees, deviation
 from reference.spice.product import product_response
 from reference.spice.wiring_file import NETWORKS
-from tolerances_spice import CLOSED_FORM, PUBLISHED_DB, PUBLISHED_HZ, TWIN_FACTOR
+from tolerances import CLOSED_FORM, PUBLISHED_DB, PUBLISHED_HZ, TWIN_FACTOR
 
 pytestmark = pytest.mark.reference
 

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-import tolerances_sound as tol
+import tolerances as tol
 
 from dsp.errors import InputError
 from dsp.sound.loudness import LoudnessMeter, gain_db_to_match, integrated_lufs, k_filter

@@ -14,7 +14,7 @@ import pytest
 from reference.spice import real, references
 from reference.spice.cases_by_hand import Case
 from reference.spice.wiring_file import NETWORKS
-from tolerances_findings import OHMMETER, TWIN_FACTOR
+from tolerances import OHMMETER, TWIN_FACTOR
 
 from dsp.circuit.meter import jack_reading_ohm
 from server.storage.wiring_file import load_wiring

@@ -9,7 +9,7 @@ from reference.spice.cases_by_hand import Case
 from reference.spice.compare import OHMS, VOLTS, Scale, agrees, deviation
 from reference.spice.product import product_response
 from reference.spice.wiring_file import NETWORKS
-from tolerances_spice import FLOOR_DIFFERENCE, LEVEL_DB, PHASE_DEG, TWIN_FACTOR
+from tolerances import FLOOR_DIFFERENCE, LEVEL_DB, PHASE_DEG, TWIN_FACTOR
 
 pytestmark = pytest.mark.reference
 

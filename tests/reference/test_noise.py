@@ -17,7 +17,7 @@ import pytest
 from numpy.typing import NDArray
 from reference.spice import real
 from reference.spice.wiring_file import NETWORKS
-from tolerances_findings import A_TABLE_DB, NOISE_PUBLISHED, NOISE_SPICE, NOISE_TOTAL, TWIN_FACTOR
+from tolerances import A_TABLE_DB, NOISE_PUBLISHED, NOISE_SPICE, NOISE_TOTAL, TWIN_FACTOR
 
 from dsp.circuit.netlist import netlist
 from dsp.circuit.noise import ROOM_K, a_weighting_db, thermal_density, weighted_noise_volt

@@ -19,7 +19,7 @@ import pytest
 import soundfile
 from click.testing import CliRunner
 from numpy.typing import NDArray
-from tolerances_render import SPECTRUM_DB, WAVEFORM_DB
+from tolerances import SPECTRUM_DB, WAVEFORM_DB
 
 from dsp.circuit.response import respond
 from dsp.wiring.model import Wiring

@@ -14,7 +14,7 @@ from reference.spice.cases_by_hand import HUM_BY_HAND, Case
 from reference.spice.compare import OHMS, VOLTS, Scale, agrees, deviation
 from reference.spice.independent import emf
 from reference.spice.quantities import si
-from tolerances_spice import REFERENCE_LEVEL_DB, REFERENCE_PHASE_DEG
+from tolerances import REFERENCE_LEVEL_DB, REFERENCE_PHASE_DEG
 
 pytestmark = pytest.mark.reference
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from reference.spice import quantities, runner
-from tolerances_spice import CLOSED_FORM
+from tolerances import CLOSED_FORM
 
 pytestmark = pytest.mark.reference
 

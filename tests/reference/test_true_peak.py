@@ -16,7 +16,7 @@ import subprocess
 import numpy as np
 import pytest
 import soundfile
-import tolerances_sound as tol
+import tolerances as tol
 
 from dsp.sound.peak import MARGIN_DB, TruePeakMeter, dbtp, gain_for_ceiling, oversampling, true_peak
 

@@ -9,7 +9,7 @@ import tracemalloc
 import numpy as np
 import pytest
 import soundfile
-import tolerances_sound as tol
+import tolerances as tol
 
 from dsp.errors import InputError
 from server.storage.audio_in import blocks, examine_file, probe, read

@@ -8,7 +8,7 @@ import time
 import numpy as np
 import pytest
 import soundfile
-import tolerances_sound as tol
+import tolerances as tol
 
 from dsp.errors import InputError
 from dsp.sound.peak import dbtp, true_peak

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import CliRunner, Result
-from tolerances_render import FLOAT32, LOUDNESS_LU
+from tolerances import FLOAT32, LOUDNESS_LU
 
 from dsp.sound.loudness import integrated_lufs
 from dsp.sound.peak import dbtp, true_peak

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from tolerances_spice import (
+from tolerances import (
     FLOOR,
     FLOOR_DIFFERENCE,
     FLOOR_DIFFERENCE_OHM,

@@ -1,0 +1,243 @@
+"""Every tolerance of the tests, each with its reason.
+
+A tolerance is smaller than the smallest mistake it should catch. Each reference check has a twin, off by
+TWIN_FACTOR more than its tolerance or so, that must be refused.
+"""
+
+from __future__ import annotations
+
+# === The comparison with ngspice
+# A tolerance is smaller than the smallest mistake it should catch: one picofarad forgotten beside
+# 500 pF of cable moves the level above the peak by 0.02 dB, one ohm of contact resistance in 5 kΩ
+# by 0.002 dB.
+
+LEVEL_DB = 0.001
+"""The bar of the design: response against ngspice on the same network, 20 Hz to 20 kHz."""
+
+PHASE_DEG = 0.01
+"""The bar of the design, as above."""
+
+FLOOR = 1e-8
+"""-160 dB re the EMF. Below it a response is what rounding leaves of cancelling terms, so that a ratio says
+nothing: there the difference itself is compared."""
+
+FLOOR_DIFFERENCE = 1e-11
+"""Below the floor: -220 dB re the EMF, a thousand times the 1e-14 ngspice leaves of a coil without return."""
+
+FLOOR_OHM = 1e-3
+"""The same floor for the output impedance: a volume at 0 leaves 0 Ω."""
+
+FLOOR_DIFFERENCE_OHM = 1e-6
+"""Below that floor: a microohm, beside kilohms everywhere else in these networks."""
+
+TWIN_FACTOR = 1.2
+"""Each comparison has a twin, off by this much more than the tolerance, that must be refused."""
+
+REFERENCE_LEVEL_DB = 1e-6
+"""Two netlists of one network in the SAME program (drawn by hand, built from the file): they differ by the
+order of rounding alone. A thousandth of the bar, so that the reference is never what is tested."""
+
+REFERENCE_PHASE_DEG = 1e-5
+"""As above, a thousandth of the bar."""
+
+CLOSED_FORM = 1e-11
+"""Relative error of ngspice against a formula: double precision, some hundred operations."""
+
+PUBLISHED_DB = 0.00006
+"""Loaded references: printed to four decimals, so half a unit of the last one and a little for rounding."""
+
+PUBLISHED_HZ = 0.15
+"""Loaded references: peak frequencies printed to one decimal, of which the second (3012.4 Hz) was read off a
+grid: the closed form's maximum lies at 3012.52 Hz. The others agree within 0.05 Hz."""
+
+
+# === Wiring, circuit, filters and sound
+
+# --- Filters against the circuit (the contract of the design, at 48 kHz)
+
+CONTRACT_LEVEL_DB = 0.01
+CONTRACT_PHASE_DEG = 0.1
+CONTRACT_TOP_LEVEL_DB = 0.15
+"""20 Hz to 18 kHz for the first two, to 20 kHz for the third."""
+
+AT_48 = (0.006, 0.05, 0.02)
+"""dB, degrees, dB to 20 kHz: the largest of 300 random settings were 0.0028, 0.029, 0.0125. A design that
+meets the contract but has grown twice as bad is noticed."""
+AT_44 = (0.02, 0.15, 0.11)
+"""The same at 44.1 kHz, where 20 kHz is nearer to half the rate: measured 0.0103, 0.076, 0.055."""
+AT_96 = (0.0008, 0.01, 0.0017)
+"""The same at 96 kHz: measured 0.00042, 0.0042, 0.00085."""
+
+OWN_REPORT = 0.35
+"""By how much of the contract a bank's own figures may miss an independent measurement: the two look at
+different frequencies. Measured 0.05 of the bar at 48 kHz, 0.25 at 44.1 kHz."""
+
+
+# --- Running a bank
+
+SAME_SAMPLES = 1e-11
+"""Relative to the largest sample, -220 dB: another order of additions in double precision, where sections up
+to 4000 times as large as their sum cancel. Measured 3.4e-12 over forty banks, 1e-15 in a tame one."""
+
+# --- Circuits
+
+SOLVERS = 1e-9
+"""Relative to the largest entry: two ways of solving one network of some twenty nodes, whose matrices have
+condition numbers up to 1e6."""
+
+SAME_NETWORK = 1e-6
+"""Relative, on responses themselves: as above, where a response is a thousandth of its terms."""
+
+MICROOHM = 1e-6
+"""Ohm: an impedance below this is a short."""
+
+CONTINUOUS = 1e-5
+"""A knob 1e-9 of its travel away from its end: of the largest pots, 10 MΩ, that is 10 mΩ, against 1 kΩ of
+the smallest parts drawn."""
+
+PASSIVE = 1e-9
+"""Relative slack for sums of squares and real parts that a passive network may not exceed."""
+
+# --- Closed forms
+
+PRINTED_DB = 5e-5
+"""The worked values are printed to four decimals of a decibel."""
+FORMULA = 1e-9
+"""Relative: one formula against the general solver."""
+PRINTED = 5e-5
+"""Relative: worked impedances are printed to 0.01 Ω or seven digits, resonances to 0.1 Hz or 0.1 kΩ of some
+hundreds."""
+PRINTED_DEG = 6e-4
+"""Degrees: worked phases are printed to three decimals."""
+TWO_COIL_UNIT = 0.01
+"""Check 3 of the published values: 1 % of 319 kΩ."""
+
+# --- Moving knobs
+
+ARTEFACT_DB = -90.0
+"""The bar of the design for flips and sweeps, re signal."""
+STEPS_DB = -65.0
+"""Rendering of a sweep in steps of 5 ms against 1 ms: measured -69.5 dB or better from 0.25 s per full turn
+(-89.6 at 1 s). Steps of 10 ms leave -42 dB in the fastest, raised-cosine fades of 5 ms -49 dB."""
+STEADY_DB = -150.0
+"""The measure's own floor: a steady sine."""
+
+
+# === Findings, meter, noise, resonance
+
+CANCELS_DB = -200.0
+"""Matched coils of opposite winding: what is left is rounding, some 1e-15 of the coils' hum."""
+
+EXACT = 1e-9
+"""Relative: the same closed form by another order of operations, matrices with condition up to 1e6."""
+
+RESONANCE_HZ = 0.06
+"""The worked peaks are printed to 0.1 Hz (0.05) and the search ends within a millionth of the frequency."""
+
+RESONANCE_GRID_HZ = 0.2
+"""One worked peak was read off a grid: the closed form's maximum lies at 3012.52 Hz, printed 3012.4."""
+
+RESONANCE_DB = 6e-5
+"""The worked heights are printed to four decimals."""
+
+BANDWIDTH = 1e-5
+"""Relative: the peak's own frequency is found to a millionth, and its flat top halves the digits."""
+
+OHMMETER = 1e-7
+"""Relative: the decks have 1e15 Ω across each of up to forty nodes, 4e-8 of the largest reading of 1 MΩ."""
+
+NOISE_PUBLISHED = 0.001
+"""Check 10 of the published values: 0.1 %."""
+
+NOISE_SPICE = 1e-6
+"""Relative: ngspice has the Boltzmann constant of before 2019, 1.7e-7 away in the density."""
+
+A_TABLE_DB = 0.0505
+"""The standard's table is rounded to 0.1 dB, the curve's 2.00 dB at 1 kHz to a hundredth; at exact
+third-octave frequencies nothing else differs."""
+
+NOISE_TOTAL = 0.002
+"""Relative: two integrations on unlike grids, both finer than a hundredth of a decade."""
+
+
+# === Parts and tapers
+
+# Check 5 of the measured pots: what three straight lines fitted to the same data reach (0.0051 and
+# 0.014 of full scale), with room for any curve that is as good.
+TAPER_RMS = 0.01
+TAPER_MAX = 0.02
+
+# The stored curve has three decimals.
+TAPER_ROUNDING = 0.0005 + 1e-12
+
+# The figures compared are printed to 0.1 % of full scale.
+PERCENT_PRINTED = 0.05 + 1e-9
+
+# The worked responses are printed to 4 decimals of a dB.
+
+# Their peaks are printed to 0.1 Hz but were read off a grid: near a flat top 0.2 Hz changes the level by
+# less than the printed digits show. The search here steps by 0.02 Hz.
+PEAK_HZ_PRINTED = 0.2
+
+
+# === Rendered clips
+
+CLIP_LEVEL_DB = 0.012
+"""The contract's 0.01 dB, and 0.002 dB for the 32-bit samples and the finite clip of the test."""
+CLIP_PHASE_DEG = 0.11
+"""The contract's 0.1 degrees and as much again as the level's margin, 0.0002 rad."""
+CLIP_TOP_DB = 0.155
+"""The contract's 0.15 dB up to 20 kHz, with the same margin."""
+SPECTRUM_DB = 0.05
+"""Real recording: transfer of a clip against the computed response, coherent average; the filter's
+0.01 dB plus the leakage of the windows between neighbouring bins."""
+LOUDNESS_LU = 0.1
+"""As EBU Tech 3341 asks of a meter."""
+FLOAT32 = 1e-6
+"""Relative; 32-bit float samples carry 24 bits, 6e-8, of which sums in tests use up some."""
+WAVEFORM_DB = -100.0
+"""Difference of a whole clip against the circuit, below 18 kHz. Measured: -127 to -130, where 32-bit
+samples end; a level error of 0.001 dB alone makes -79."""
+
+
+# === Loudness, true peak, dither, files
+
+EBU_LU = 0.1
+"""EBU Tech 3341 asks a meter for ±0.1 LU."""
+
+EXACT_LU = 0.01
+"""The K filter's table is exact and a tone of 10 s leaves only its onset and rounding."""
+
+K_TABLE = 1e-8
+"""The standard prints its coefficients with 14 decimals; the design formula behind them gives 8."""
+
+K_GAIN_DB = 0.0011
+"""The gains compared with are rounded to three decimals; the formula misses the table by 1e-5 dB."""
+
+OTHER_RATES_DB = 0.01
+"""How far the K filter of another rate may stray from the one at 48 kHz up to 10 kHz."""
+
+SAME_METER_LU = 1e-6
+"""Two programs doing the same arithmetic in another order."""
+
+PRINTED_LU = 0.06
+"""The other meter prints tenths (0.05) and works in single precision."""
+
+TRUE_PEAK_UP_DB, TRUE_PEAK_DOWN_DB = 0.2, 0.4
+"""EBU Tech 3341: +0.2/-0.4 dB (from memory)."""
+
+PRINTED_PEAK_DB = 0.08
+"""The other meter prints tenths (0.05); below 10 kHz four-fold interpolators agree to 0.01 dB."""
+
+DITHER_VARIANCE = 0.01
+"""Relative, on 1.4 million samples: four standard errors of a variance near that of a normal law."""
+
+HARMONIC_OVER_NOISE_DB = 3.0
+"""Of a bin averaged over 64 spectra, re the noise: chance stays within 1.5 dB; without dither the
+harmonics of the sine tested stand 30 dB above."""
+
+RESAMPLED = 1e-6
+"""-120 dB: soxr's very high quality keeps 28 bits in the pass band; what is left is the window's ends."""
+
+LOSSY_SHIFT_FRAMES = 0
+"""A clip is aligned to its take; a frame's shift would already comb when two clips are mixed."""
