@@ -1,4 +1,4 @@
-"""What a take file says, and how its recording becomes the EMF of every coil."""
+"""What a take file says, and how a recording of coils becomes the EMF of every coil."""
 
 from __future__ import annotations
 
@@ -10,29 +10,67 @@ from numpy.typing import NDArray
 
 from dsp.errors import InputError, nearest
 from dsp.parts.coil import Coil
+from dsp.takes.score import Score
 
 Floats = NDArray[np.float64]
 
 COIL_PLACES_RECORDED = "as recorded in each coil"
+COIL_PLACES_PLAYED = "modelled: every coil hears the string at its own place"
+COIL_PLACES_TRACKED = "computed from the tracked pitch of each string"
+COIL_PLACES_ONE_LINE = "computed from the tracked pitch, where it is clear"
 COIL_PLACES_LEFT_OUT = "not modelled: electrical voicing only"
 
 
 @dataclass(frozen=True)
+class Source:
+    """What a mono recording was made with.
+
+    A flat sensor, or a known wiring and setting.
+
+    Attributes
+    ----------
+    wiring : str
+        Wiring file, relative to the take file; empty for a flat sensor.
+    position : str
+        Of its selector; empty for the first.
+    knobs : mapping of str to float
+    switches : mapping of str to str
+    """
+
+    wiring: str = ""
+    position: str = ""
+    knobs: Mapping[str, float] = field(default_factory=dict)
+    switches: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def flat(self) -> bool:
+        """Whether the recording came from a flat sensor."""
+        return not self.wiring
+
+
+@dataclass(frozen=True)
 class Take:
-    """One dry performance.
+    """One dry performance, as its file describes it.
 
     Attributes
     ----------
     name, file : str
     kind : str
-        ``coils``: a channel per coil, its EMF in volts. ``mono``: one recording of a flat
-        sensor, put into every coil alike.
+        ``score``: plucks, played by the string model. ``coils``: a recorded channel per coil,
+        its EMF in volts. ``strings``: a channel per string from a flat sensor. ``mono``: one
+        recording of a flat sensor or of a known wiring.
     audio : str
-        Sound file, relative to the take file.
+        Sound file, relative to the take file; empty for a score.
     channels : tuple of str
-        For coils: the coil of each channel.
+        For coils: the coil of each channel. For strings: the string of each, 1 the highest.
     line : str
         For mono: ``single`` or ``chords``.
+    source : Source
+        For mono.
+    sensor_at_m : float
+        For strings: place of the flat sensor, from the bridge.
+    score : Score or None
+        For a score.
     lines : mapping of str to int
         Line of each key, for errors.
     """
@@ -40,15 +78,21 @@ class Take:
     name: str
     file: str
     kind: str
-    audio: str
+    audio: str = ""
     channels: tuple[str, ...] = ()
     line: str = "chords"
+    source: Source = field(default_factory=Source)
+    sensor_at_m: float = 0.0
+    score: Score | None = None
     lines: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def coil_places(self) -> str:
         """Whether the coils' places are in the sound; said with every clip."""
-        return COIL_PLACES_RECORDED if self.kind == "coils" else COIL_PLACES_LEFT_OUT
+        if self.kind == "mono":
+            return COIL_PLACES_ONE_LINE if self.line == "single" else COIL_PLACES_LEFT_OUT
+        by_kind = {"score": COIL_PLACES_PLAYED, "strings": COIL_PLACES_TRACKED}
+        return by_kind.get(self.kind, COIL_PLACES_RECORDED)
 
     def where(self, key: str) -> str:
         """``file:line`` of a key."""

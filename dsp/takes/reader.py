@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from dsp.document.tree import Entries, Node, Reading, Text
-from dsp.document.values import read_names
+from collections.abc import Callable
+from typing import Any
+
+from dsp.document.tree import Entries, Node, Reading
 from dsp.errors import nearest
 from dsp.takes.model import Take
+from dsp.takes.recording_reader import read_coils, read_mono
+from dsp.takes.score_reader import SCORE_KEYS, read_score
 
-KEYS: dict[str, tuple[str, ...]] = {
-    "coils": ("format", "name", "kind", "audio", "channels"),
-    "mono": ("format", "name", "kind", "audio", "source", "line"),
+COMMON = ("format", "name", "kind")
+KINDS: dict[str, tuple[tuple[str, ...], Callable[[Reading, Entries], dict[str, Any]]]] = {
+    "score": (SCORE_KEYS, read_score),
+    "coils": (("audio", "channels"), read_coils),
+    "mono": (("audio", "source", "line"), read_mono),
 }
-"""Keys of each kind of take."""
-LINES = ("single", "chords")
-LATER = ("score", "strings")
-"""Kinds of the format that need the string model, which this version does not have yet."""
+"""Each kind of take: the keys it has besides the common ones, and who reads them."""
 
 
 def read_take(tree: Node, file: str) -> Take:
@@ -40,59 +43,15 @@ def _read(reading: Reading, tree: Entries) -> Take | None:
         reading.refuse(version or tree, "format", "1", got="no format" if version is None else "")
     kind_node = tree.get("kind")
     kind = reading.text(kind_node, "kind")
-    if kind_node is None or kind not in KEYS:
-        allowed = ", ".join(KEYS)
-        if kind in LATER:
-            allowed += " (score and strings need the string model, which this version does not have)"
+    if kind_node is None or kind not in KINDS:
         got = "no kind" if kind_node is None else ""
-        reading.refuse(kind_node or tree, "kind", allowed, got=got, hint=nearest(kind or "", KEYS))
+        reading.refuse(kind_node or tree, "kind", ", ".join(KINDS), got=got, hint=nearest(kind or "", KINDS))
         return None
+    own, read = KINDS[kind]
     for key, _ in tree.entries:
-        if key.text not in KEYS[kind]:
-            reading.refuse(key, "the take", ", ".join(KEYS[kind]), hint=nearest(key.text, KEYS[kind]))
-    channels = (
-        read_names(reading, channels_node, "channels") if (channels_node := tree.get("channels")) else ()
-    )
-    if kind == "coils":
-        _check_channels(reading, tree, channels)
-    else:
-        _check_source(reading, tree)
-    audio = _audio(reading, tree)
-    lines = {key.text: key.line for key, _ in tree.entries}
+        if key.text not in (*COMMON, *own):
+            known = (*COMMON, *own)
+            reading.refuse(key, "the take", ", ".join(known), hint=nearest(key.text, known))
     name = reading.text(tree.get("name"), "name") or ""
-    return Take(name, reading.file, kind, audio, channels, _line(reading, tree), lines)
-
-
-def _audio(reading: Reading, tree: Entries) -> str:
-    node = tree.get("audio")
-    audio = reading.text(node, "audio")
-    if node is None or not audio:
-        reading.refuse(node or tree, "audio", "a sound file, relative to this file", got="none")
-    return audio or ""
-
-
-def _check_channels(reading: Reading, tree: Entries, channels: tuple[str, ...]) -> None:
-    node = tree.get("channels")
-    if not channels:
-        reading.refuse(node or tree, "channels", "the coil of each channel, as a list", got="none")
-    for name in sorted({name for name in channels if channels.count(name) > 1}):
-        reading.refuse(node or tree, "channels", "each coil once", got=f"'{name}' twice")
-
-
-def _check_source(reading: Reading, tree: Entries) -> None:
-    node = tree.get("source")
-    if isinstance(node, Text) and node.text == "flat":
-        return
-    got = "none" if node is None else ""
-    allowed = "flat (a known wiring as source needs a later version)"
-    reading.refuse(node or tree, "source", allowed, got=got)
-
-
-def _line(reading: Reading, tree: Entries) -> str:
-    node = tree.get("line")
-    line = reading.text(node, "line")
-    if node is None:
-        return "chords"
-    if line not in LINES:
-        reading.refuse(node, "line", " or ".join(LINES))
-    return line or "chords"
+    lines = {key.text: key.line for key, _ in tree.entries}
+    return Take(name, reading.file, kind, lines=lines, **read(reading, tree))

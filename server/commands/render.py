@@ -16,7 +16,8 @@ from server.commands import common
 from server.jobs.clips import ClipPlan, plan_clip
 from server.jobs.render import RenderOptions, render_set
 from server.storage.audio_out import FORMATS, Encoding
-from server.storage.take_file import Performance, load_take
+from server.storage.performance import Performance
+from server.storage.take_file import load_take
 
 RATES = ("44100", "48000", "96000")
 HELP = {
@@ -145,7 +146,7 @@ def _planned(
 
 def _with_progress(plans: Sequence[ClipPlan], out: Path, options: RenderOptions) -> list[dict[str, Any]]:
     """Render with a bar on standard error where that is a terminal."""
-    seconds = sum(plan.performance.recording.seconds for plan in plans)
+    seconds = sum(plan.performance.seconds for plan in plans)
     label = f"{len(plans)} clip{'s' if len(plans) != 1 else ''}"
     length = max(round(100 * seconds), 1)
     with click.progressbar(length=length, label=label, file=sys.stderr) as shown, common.told():

@@ -13,7 +13,7 @@ from dsp.errors import InputError
 from dsp.parts.pot import KNOB_TOP
 from dsp.sound.plan import Flip, Sweep
 from dsp.wiring.model import Setting, Wiring
-from server.storage.take_file import Performance
+from server.storage.performance import Performance
 
 LONGEST_NAME = 120
 

@@ -25,7 +25,6 @@ from dsp.sound.loudness import LoudnessMeter, gain_db_to_match
 from dsp.sound.peak import TruePeakMeter, dbtp, gain_for_ceiling
 from dsp.sound.plan import stages
 from dsp.sound.render import Renderer
-from dsp.takes.model import silent_coils
 from dsp.wiring.model import Setting
 from server.jobs.clips import ClipPlan, describe_flip, describe_sweep, refuse_twins
 from server.storage.audio_out import Clip, Encoding, Written, write_clip, write_set
@@ -138,7 +137,7 @@ def _to_volts(plan: ClipPlan, path: Path, rate_hz: int, progress: Progress | Non
     loudness, peak = LoudnessMeter(rate_hz), TruePeakMeter(rate_hz)
     written = 0
     with path.open("wb") as file:
-        for block in renderer.render(plan.performance.stems(plan.wiring.coils, rate_hz)):
+        for block in renderer.render(plan.performance.stems(plan.wiring, rate_hz)):
             block.astype(np.float32).tofile(file)
             loudness.add(block)
             peak.add(block)
@@ -208,7 +207,7 @@ def _clip(plan: ClipPlan, volts: Volts, path: Path, gain: float, options: Render
         position=plan.setting.position,
         settings=plan.stands,
         take=plan.performance.take.name or plan.performance.name,
-        coil_places=plan.performance.take.coil_places,
+        coil_places=plan.performance.coil_places(plan.wiring),
         level=options.level,
     )
     return Clip(path, lambda: (block * gain for block in volts.blocks()), tags)
@@ -231,8 +230,8 @@ def _entry(
         "settings": {**plan.setting.knobs, **plan.setting.switches},
         "sweeps": [describe_sweep(sweep) for sweep in plan.sweeps],
         "flips": [describe_flip(flip) for flip in plan.flips],
-        "coil_places": plan.performance.take.coil_places,
-        "silent_coils": list(silent_coils(plan.performance.take, plan.wiring.coils)),
+        "coil_places": plan.performance.coil_places(plan.wiring),
+        "silent_coils": list(plan.performance.silent_coils(plan.wiring)),
         "format": encoding.format,
         "depth": encoding.depth,
         "rate_hz": options.rate_hz,
@@ -248,7 +247,11 @@ def _entry(
             "level_db_to_20_khz": volts.error.top_level_db,
             "meets_contract": volts.error.meets,
         },
-        "warnings": [*plan.performance.warnings, *_warnings(plan, volts, options)],
+        "warnings": [
+            *plan.performance.warnings,
+            *plan.performance.notes(plan.wiring),
+            *_warnings(plan, volts, options),
+        ],
     }
 
 

@@ -17,6 +17,7 @@ from dsp.errors import InputError, Problem
 from dsp.parts.coil import Coil
 from dsp.takes.model import Take, coil_matrix, silent_coils
 from dsp.takes.reader import read_take
+from dsp.wiring.model import Wiring
 from server.storage.take_file import load_take
 from server.storage.yaml_text import parse_tree
 
@@ -24,6 +25,7 @@ SOON_S = 5.0
 """The bar is a second; five of them, so that a busy machine fails nothing."""
 LITTLE_BYTES = 80e6
 COILS = {"neck": Coil(4e3, 2.0, 8e-11), "bridge": Coil(5e3, 3.0, 8e-11, winding=-1, sensitivity=2.0)}
+WIRING = Wiring("test", "test.yaml", COILS)
 TAKE = "format: 1\nname: Test\nkind: coils\naudio: stems.wav\nchannels: [neck, bridge]\n"
 MONO = "format: 1\nname: Test\nkind: mono\naudio: stems.wav\nsource: flat\n"
 
@@ -46,7 +48,7 @@ def refused(path: Path) -> tuple[Problem, ...]:
     start = time.perf_counter()
     try:
         with pytest.raises(InputError) as caught:
-            list(load_take(path).stems(COILS, 48_000))
+            list(load_take(path).stems(WIRING, 48_000))
         assert tracemalloc.get_traced_memory()[1] < LITTLE_BYTES
     finally:
         tracemalloc.stop()
@@ -57,7 +59,7 @@ def refused(path: Path) -> tuple[Problem, ...]:
 
 def test_the_sound_take_these_start_from(take: Path) -> None:
     performance = load_take(take)
-    stems = np.concatenate(list(performance.stems(COILS, 48_000)), axis=1)
+    stems = np.concatenate(list(performance.stems(WIRING, 48_000)), axis=1)
     np.testing.assert_array_equal(stems.astype(np.float32), tone().T.astype(np.float32))
     assert performance.warnings == ()
     assert performance.frames(48_000) == 4800
@@ -65,13 +67,13 @@ def test_the_sound_take_these_start_from(take: Path) -> None:
 
 def test_channels_find_their_coils(take: Path) -> None:
     take.write_text(TAKE.replace("[neck, bridge]", "[bridge, neck]"), encoding="utf-8")
-    stems = np.concatenate(list(load_take(take).stems(COILS, 48_000)), axis=1)
+    stems = np.concatenate(list(load_take(take).stems(WIRING, 48_000)), axis=1)
     np.testing.assert_array_equal(stems[1].astype(np.float32), tone()[:, 0].astype(np.float32))
 
 
 def test_mono_reaches_every_coil_with_the_strings_sign(take: Path) -> None:
     take.write_text(MONO, encoding="utf-8")
-    stems = np.concatenate(list(load_take(take).stems(COILS, 48_000)), axis=1)
+    stems = np.concatenate(list(load_take(take).stems(WIRING, 48_000)), axis=1)
     np.testing.assert_allclose(stems[0], tone().mean(axis=1), atol=1e-7)
     np.testing.assert_allclose(stems[1], -2.0 * stems[0], atol=1e-12)
 
@@ -82,9 +84,8 @@ def test_mono_reaches_every_coil_with_the_strings_sign(take: Path) -> None:
         (TAKE.replace("format: 1", "format: 3"), 1, "'3'", "1"),
         (TAKE.replace("format: 1\n", ""), 1, "no format", "1"),
         (TAKE.replace("kind: coils", "kind: coil"), 3, "'coil'", "did you mean 'coils'?"),
-        (TAKE.replace("kind: coils\n", ""), 1, "no kind", "coils, mono"),
-        (TAKE.replace("kind: coils", "kind: score"), 3, "'score'", "need the string model"),
-        (TAKE.replace("kind: coils", "kind: strings"), 3, "'strings'", "need the string model"),
+        (TAKE.replace("kind: coils\n", ""), 1, "no kind", "score, coils, mono"),
+        (TAKE.replace("kind: coils", "kind: score"), 4, "'audio'", "tempo, events"),
         (TAKE.replace("audio: stems.wav\n", ""), 1, "none", "a sound file"),
         (TAKE.replace("audio: stems.wav", "audio: [a, b]"), 4, "a list of 2", "one value"),
         (TAKE.replace("channels:", "chanels:"), 5, "'chanels'", "did you mean 'channels'?"),
@@ -218,7 +219,7 @@ def test_clipped_is_used_with_a_warning(take: Path) -> None:
     soundfile.write(take.parent / "stems.wav", np.clip(tone() * 8.0, -1.0, 1.0), 48_000, subtype="PCM_16")
     performance = load_take(take)
     assert any("neck" in text and "clip" in text.lower() for text in performance.warnings)
-    assert next(iter(performance.stems(COILS, 48_000))).shape[0] == 2
+    assert next(iter(performance.stems(WIRING, 48_000))).shape[0] == 2
 
 
 def test_a_sound_file_alone_is_a_flat_recording(take: Path) -> None:

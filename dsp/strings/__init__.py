@@ -1,0 +1,1 @@
+"""Plucked strings over coils: modes, damping, what a coil senses."""

@@ -1,0 +1,131 @@
+"""A score: plucks in beats, before a player or a string has seen them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+HANDS = ("pick", "finger")
+
+
+@dataclass(frozen=True)
+class Glide:
+    """A pitch that moves during a note.
+
+    Attributes
+    ----------
+    semitones : float
+        From the note's own pitch: for a bend by tension, for a slide by sounding length.
+    after, over : float
+        Beats from the pluck to the start of the movement, and its length.
+    """
+
+    semitones: float
+    after: float = 0.0
+    over: float = 0.5
+
+
+@dataclass(frozen=True)
+class Vibrato:
+    """A bend up and back, again and again, once the note stands."""
+
+    semitones: float
+    rate_hz: float = 5.5
+    after: float = 0.25
+
+
+@dataclass(frozen=True)
+class Event:
+    """One pluck of one string.
+
+    Attributes
+    ----------
+    beat : float
+        From 0.
+    string : int
+        1 is the highest, as players count; with ``courses`` the number of the course.
+    fret : int
+        0 is the open string.
+    force : float
+        0 to 1; 1 is a hard stroke.
+    pluck_at_m : float or None
+        From the bridge; None for a fifth of the scale.
+    mute : float
+        Palm on the strings at the bridge, 0 to 1.
+    up : bool
+        An up-stroke.
+    length : float or None
+        Beats until the left hand stops it; None: until the string is plucked again.
+    hand : str
+        ``pick`` or ``finger``.
+    harmonic : int
+        Partial that a light touch leaves ringing; 1 for none.
+    delay_s : float
+        Behind the beat: the place in a strum.
+    bend, slide : Glide or None
+    vibrato : Vibrato or None
+    line : int
+        Of the file.
+    """
+
+    beat: float
+    string: int
+    fret: int = 0
+    force: float = 0.6
+    pluck_at_m: float | None = None
+    mute: float = 0.0
+    up: bool = False
+    length: float | None = None
+    hand: str = "pick"
+    harmonic: int = 1
+    delay_s: float = 0.0
+    bend: Glide | None = None
+    slide: Glide | None = None
+    vibrato: Vibrato | None = None
+    line: int = 0
+
+
+@dataclass(frozen=True)
+class Score:
+    """Events and how they are humanised.
+
+    Attributes
+    ----------
+    tempo_bpm : float
+    events : tuple of Event
+        In the order of the file.
+    courses : int or None
+        Strings the score is written for; on an instrument with a multiple of as many, each
+        number stands for a course whose strings are struck together. None: single strings.
+    seed : int
+        Of the humanising; the same seed gives the same take.
+    timing_s, dynamics_db : float
+        Standard deviation of the onsets and of the forces.
+    tail_s : float
+        Sound kept after the last note has ended or been plucked.
+    lines : mapping of str to int
+        Line of each key, for errors.
+    """
+
+    tempo_bpm: float
+    events: tuple[Event, ...]
+    courses: int | None = None
+    seed: int = 0
+    timing_s: float = 0.004
+    dynamics_db: float = 1.0
+    tail_s: float = 2.0
+    lines: Mapping[str, int] = field(default_factory=dict, compare=False)
+
+    @property
+    def beat_s(self) -> float:
+        """Length of a beat, s."""
+        return 60.0 / self.tempo_bpm
+
+    def ends_s(self, event: Event) -> float:
+        """When an event ends by itself or, ringing on, has been struck, s."""
+        return (event.beat + (event.length or 0.0)) * self.beat_s + event.delay_s
+
+    @property
+    def seconds(self) -> float:
+        """Length of the take, s: the last end and the tail."""
+        return max(map(self.ends_s, self.events), default=0.0) + self.tail_s
