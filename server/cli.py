@@ -14,6 +14,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("server.commands.check", "What a technician should know of a wiring before soldering."),
     "response": ("server.commands.response", "What each position does to the signal: numbers or a plot."),
     "render": ("server.commands.render", "Clips of a take through a wiring's positions and settings."),
+    "takes": (
+        "server.commands.takes",
+        "The takes there are: length, kind, what is heard of the coils' places.",
+    ),
+    "stems": ("server.commands.stems", "The signal a take induces in every coil, as one sound file."),
     "facts": ("server.commands.facts", "Per position: resonances, hum, noise, the reading at the jack."),
     "netlist": ("server.commands.netlist", "One setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "The library of generic parts, and what a part may say."),

@@ -9,6 +9,7 @@ from dsp.document.field import Field
 from dsp.document.tree import Entries, Node, Reading, Text
 from dsp.document.values import read_choice, read_count, read_quantity, require
 from dsp.errors import nearest
+from dsp.strings.curvature import Curvature
 from dsp.takes import score_fields as fields
 from dsp.takes.score import Event, Glide, Score, Vibrato
 
@@ -25,6 +26,7 @@ def read_score(reading: Reading, tree: Entries) -> dict[str, Any]:
         head.get("tempo") or 120.0,
         events,
         head.get("courses"),
+        curvature=_curvature(reading, tree.get("curvature")),
         lines=lines,
         **_given(head, seed="seed", timing="timing_s", dynamics="dynamics_db", tail="tail_s"),
     )
@@ -173,6 +175,17 @@ def _vibrato(reading: Reading, node: Node | None) -> Vibrato | None:
     if values.get("depth") is None:
         return None
     return Vibrato(values["depth"], **_given(values, rate="rate_hz", after="after"))
+
+
+def _curvature(reading: Reading, node: Node | None) -> Curvature | None:
+    if isinstance(node, Text):
+        if node.text not in ("on", "off"):
+            reading.refuse(node, "curvature", "on, off or {distance: 8 mm, power: 2}")
+        return Curvature() if node.text == "on" else None
+    if node is None:
+        return None
+    values = _read_fields(reading, fields.CURVATURE_FIELDS, node, "curvature")
+    return Curvature(**_given(values, distance="distance_m", power="power"))
 
 
 def _check_length(reading: Reading, score: Score) -> None:

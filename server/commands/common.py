@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
@@ -49,6 +50,13 @@ def as_usage() -> Iterator[None]:
         yield
     except InputError as error:
         raise click.UsageError("; ".join(str(problem) for problem in error.problems)) from error
+
+
+@contextlib.contextmanager
+def shown(label: str) -> Iterator[Callable[[float], None]]:
+    """A bar on standard error, where that is a terminal, for a share of work done from 0 to 1."""
+    with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
+        yield lambda share: bar.update(round(1000 * share) - bar.pos)
 
 
 def load(path: Path) -> Wiring:

@@ -83,6 +83,7 @@ def command(
         for setting in common.settings_of(wiring, position, stands)
         for performance in performances
     ]
+    _prepare(plans, options.rate_hz)
     entries = _with_progress(plans, out, options)
     if as_json:
         click.echo(json.dumps({"clips": entries}, indent=1, ensure_ascii=False))
@@ -142,6 +143,14 @@ def _planned(
     with common.as_usage():
         stages(wiring, setting, sweeps, flips, n_samples=performance.frames(rate_hz), rate_hz=rate_hz)
     return plan_clip(wiring, performance, setting, sweeps, flips)
+
+
+def _prepare(plans: Sequence[ClipPlan], rate_hz: int) -> None:
+    """Let every take be played or tracked once for every wiring, with a bar."""
+    pairs = {(plan.wiring.file, plan.performance.take.file): plan for plan in plans}
+    for plan in pairs.values():
+        with common.told(), common.shown(plan.performance.name) as progress:
+            plan.performance.prepare(plan.wiring, rate_hz, progress=progress)
 
 
 def _with_progress(plans: Sequence[ClipPlan], out: Path, options: RenderOptions) -> list[dict[str, Any]]:

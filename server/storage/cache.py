@@ -10,8 +10,11 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-from collections.abc import Callable
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +22,7 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from server.storage.whole_files import whole_file
 
+Floats = NDArray[np.float64]
 ENVIRONMENT = "PRESOLDER_CACHE"
 """Variable that names another folder; empty for no cache at all."""
 MOST_BYTES = 2 << 30
@@ -51,7 +55,7 @@ def kept(kind: str, name: str, make: Callable[[], NDArray[np.float32]]) -> NDArr
     Parameters
     ----------
     kind : str
-        Folder within the cache, such as ``stems``.
+        Folder within the cache, such as ``pitch``.
     name : str
         From `digest`.
     make : callable
@@ -62,20 +66,92 @@ def kept(kind: str, name: str, make: Callable[[], NDArray[np.float32]]) -> NDArr
         As made. Mapped from disk where it was kept: it takes no memory until read.
     """
     folder = cache_folder()
+    found = None if folder is None else _found(folder / kind / f"{name}.npy")
+    if found is not None:
+        return found
+    made = make()
+    if folder is not None:
+        with contextlib.suppress(OSError, InputError), _room(folder, kind, name) as file:
+            np.save(file, made)
+    return made
+
+
+def kept_stream(
+    kind: str, name: str, make: Callable[[], Iterator[Floats]], *, rows: int, at_once: int
+) -> Iterator[Floats]:
+    """Blocks of samples from the cache, or made now and kept as they pass.
+
+    Parameters
+    ----------
+    kind, name : str
+        As for `kept`.
+    make : callable
+        Gives the blocks, each of shape (rows, n).
+    rows : int
+    at_once : int
+        Samples in a block read from the cache.
+
+    Yields
+    ------
+    ndarray, shape (rows, n)
+        As made, to 32 bits: the first use hears what every later one does.
+    """
+    folder = cache_folder()
+    found = None if folder is None else _found(folder / kind / f"{name}.npy")
+    if found is not None and found.ndim == 2 and found.shape[1] == rows:
+        for start in range(0, len(found), at_once):
+            yield np.ascontiguousarray(found[start : start + at_once].T, dtype=float)
+        return
     if folder is None:
-        return make()
-    path = folder / kind / f"{name}.npy"
+        for block in make():
+            yield block.astype(np.float32).astype(float)
+        return
+    yield from _keeping(folder, kind, name, make, rows)
+
+
+def _keeping(
+    folder: Path, kind: str, name: str, make: Callable[[], Iterator[Floats]], rows: int
+) -> Iterator[Floats]:
+    """Blocks as they are made; kept whole if they could be, to the end.
+
+    Samples go to a plain file first, for their number is known at the end only.
+    """
+    with tempfile.TemporaryFile() as plain:
+        length, writable = 0, True
+        for block in make():
+            samples = np.ascontiguousarray(block.T, dtype=np.float32)
+            try:
+                plain.write(samples.tobytes() if writable else b"")
+            except OSError:
+                writable = False
+            length += len(samples)
+            yield samples.T.astype(float)
+        if not writable:
+            return
+        plain.seek(0)
+        with contextlib.suppress(OSError, InputError), _room(folder, kind, name) as file:
+            shape = {"descr": "<f4", "fortran_order": False, "shape": (length, rows)}
+            np.lib.format.write_array_header_1_0(file, shape)
+            shutil.copyfileobj(plain, file, 1 << 22)
+
+
+def _found(path: Path) -> NDArray[np.float32] | None:
+    """What was kept, or None."""
     with contextlib.suppress(OSError, ValueError, EOFError):
         found: NDArray[np.float32] = np.load(path, mmap_mode="r")
         path.touch()  # its time says when it was last used
         return found
-    made = make()
-    with contextlib.suppress(OSError, InputError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with whole_file(path) as beside, beside.open("wb") as file:
-            np.save(file, made)
-        _bound(folder, keep=path)
-    return made
+    return None
+
+
+@contextlib.contextmanager
+def _room(folder: Path, kind: str, name: str) -> Iterator[BinaryIO]:
+    """A file of the cache to be written, whole or not at all."""
+    path = folder / kind / f"{name}.npy"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with whole_file(path) as beside, beside.open("wb") as file:
+        yield file
+    _bound(folder, keep=path)
 
 
 def _bound(folder: Path, *, keep: Path) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dsp.errors import InputError
-from dsp.takes.model import Take, coil_matrix, silent_coils
+from dsp.takes.model import COIL_PLACES_LEFT_OUT, COIL_PLACES_RECORDED, Take, coil_matrix, silent_coils
 from dsp.wiring.model import Wiring
 from server.storage import audio_in
 from server.storage.performance import AT_ONCE, Floats, Performance
@@ -28,6 +28,10 @@ class Recorded(Performance):
     def seconds(self) -> float:
         """Length, s."""
         return self.recording.seconds
+
+    def coil_places(self, wiring: Wiring) -> str:
+        """As recorded, or left out of a recording put into every coil alike."""
+        return COIL_PLACES_RECORDED if self.take.kind == "coils" else COIL_PLACES_LEFT_OUT
 
     def silent_coils(self, wiring: Wiring) -> tuple[str, ...]:
         """Coils of a wiring that no channel names."""
