@@ -55,6 +55,9 @@ def as_usage() -> Iterator[None]:
 @contextlib.contextmanager
 def shown(label: str) -> Iterator[Callable[[float], None]]:
     """A bar on standard error, where that is a terminal, for a share of work done from 0 to 1."""
+    if not sys.stderr.isatty():
+        yield lambda share: None
+        return
     with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
         yield lambda share: bar.update(round(1000 * share) - bar.pos)
 
