@@ -241,3 +241,26 @@ RESAMPLED = 1e-6
 
 LOSSY_SHIFT_FRAMES = 0
 """A clip is aligned to its take; a frame's shift would already comb when two clips are mixed."""
+
+
+# === Strings
+
+STRING_PITCH = 1e-5
+"""Relative: the published pitch has six digits, its source's T and mu three or four that give them."""
+MEASURED_STIFFNESS = 0.08
+"""Relative: formula with handbook E against the measured B; the source's own difference is 7.2 %."""
+CHART_WEIGHT = 0.015
+"""Relative: charts of unit weights come out at 7806-7810 kg/m3, steel is 7850; their digits give the rest."""
+WOUND_WEIGHT = 0.05
+"""Relative: one core ratio and wrap for all wound strings; charts differ from it by up to 4.4 %."""
+PARTIAL_CENT = 0.02
+"""Cent: 2 % of B moves partial 40 by 0.5 cent; the measurement in half a second is good to 0.01."""
+DECAY_WORKED_S = 0.0051
+"""Half a unit of the last digit of the worked times."""
+DECAY_RENDERED = 0.01
+"""Relative: neighbouring partials leak into the measurement of one; a 5 % change can just be heard."""
+COMB = 0.001
+"""Of the loudest partial: how well a line's level is measured in rendered audio; 1 mm of coil place moves
+partials by ten times that."""
+COMB_NULL_DB = -85.0
+"""A node over the coil, re the loudest partial: what the filter of the measurement lets through of others."""

@@ -30,7 +30,7 @@ _HOT = (
 )
 
 
-MEDIUM_V_S_M = 0.08
+MEDIUM_V_S_M = 0.055
 """Sensitivity of a narrow single coil of medium strength, volts per m/s of string velocity."""
 
 

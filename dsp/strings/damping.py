@@ -101,7 +101,7 @@ def palm_rate(numbers: Floats, length_m: Floats | float, mute: float) -> Floats:
 
 
 def touch_rate(numbers: Floats, harmonic: int) -> Floats:
-    """Decay rate that a fingertip at a node adds: none to the partials at rest there.
+    """Decay rate that a fingertip at a node adds; none to partials at rest.
 
     Parameters
     ----------

@@ -54,7 +54,7 @@ def as_usage() -> Iterator[None]:
 
 @contextlib.contextmanager
 def shown(label: str) -> Iterator[Callable[[float], None]]:
-    """A bar on standard error, where that is a terminal, for a share of work done from 0 to 1."""
+    """A bar on a terminal; takes the share of work done, 0 to 1."""
     if not sys.stderr.isatty():
         yield lambda share: None
         return

@@ -14,7 +14,7 @@ from server.paths import demo_folder
 EPILOG = """\b
 Examples:
   presolder takes                  the demo's takes, and those of this folder
-  presolder takes recordings       those of a folder
+  presolder takes demo_audio       those of a folder
   presolder takes riff.yaml --json
 """
 
