@@ -22,6 +22,8 @@ Complexes = NDArray[np.complex128]
 TOP_HZ = 20_000.0
 TOP_SHARE = 0.46
 """Of the sampling rate: a partial above could not be told from its alias."""
+FADES_BY = 1.08
+"""A partial that a movement takes above the top is gone at this ratio to it: below half of any rate."""
 MOST_PARTIALS = 1000
 
 
@@ -81,6 +83,11 @@ class Modes:
     conductance_s_kg: Floats
     belly_m_s: Floats
 
+    def only(self, which: NDArray[np.bool_]) -> Modes:
+        """Some of the modes."""
+        kept = (self.numbers, self.pitch, self.conductance_s_kg, self.belly_m_s)
+        return Modes(*(values[which] for values in kept))
+
 
 def frequencies(
     string: TunedString, numbers: Floats, length_m: Floats | float, bent: Floats | float = 1.0
@@ -122,7 +129,7 @@ def modes_of(note: Note, string: TunedString, rate_hz: float, *, planes: Sequenc
     length_m = note.length_m(string.length_m)
     numbers = np.arange(1.0, MOST_PARTIALS + 1.0)
     partials_hz = frequencies(string, numbers, length_m)
-    within = partials_hz * max(plane.pitch for plane in planes) < min(TOP_HZ, TOP_SHARE * rate_hz)
+    within = partials_hz * max(plane.pitch for plane in planes) < _top_hz(rate_hz)
     numbers, partials_hz = numbers[within], partials_hz[within]
     belly = velocity(
         string,
@@ -139,6 +146,18 @@ def modes_of(note: Note, string: TunedString, rate_hz: float, *, planes: Sequenc
         np.repeat([plane.conductance_s_kg for plane in planes], len(numbers)),
         np.concatenate([belly * plane.share * plane.sensed for plane in planes]),
     )
+
+
+def _top_hz(rate_hz: float) -> float:
+    return min(TOP_HZ, TOP_SHARE * rate_hz)
+
+
+def within_band(hz: Floats, rate_hz: float) -> Floats:
+    """Gain that leaves out what would come back as an alias, shape of hz.
+
+    1 up to the top of the band. `modes_of` takes no mode above it; slides and bends do.
+    """
+    return np.asarray(np.clip((FADES_BY - hz / _top_hz(rate_hz)) / (FADES_BY - 1.0), 0.0, 1.0))
 
 
 def rates(
@@ -197,7 +216,7 @@ def sensed(
 
 
 def displaced(
-    modes: Modes, string: TunedString, coils: Sequence[Coil], length_m: float, hz: Floats
+    modes: Modes, string: TunedString, coils: Sequence[Coil], length_m: Floats | float, hz: Floats
 ) -> Complexes:
     """Displacement amplitude of every mode over every coil, towards it.
 
@@ -206,13 +225,13 @@ def displaced(
     modes : Modes
     string : TunedString
     coils : sequence of Coil
-    length_m : float
-    hz : ndarray, shape (n,), Hz
+    length_m : ndarray, shape (k, 1), or float
+    hz : ndarray, shape (n,) or (k, n), Hz
         Frequencies of the modes.
 
     Returns
     -------
-    ndarray, shape (n_coils, n), metre
+    ndarray, shape (n_coils, n) or (n_coils, k, n), metre
         The integral of the velocity: a cosine at the moment of the pluck.
     """
     places = np.array(

@@ -56,6 +56,10 @@ class Movement:
         passed = sum(_eased(time_s, edge_s - broad_s, broad_s) for edge_s in edges_s)
         return np.asarray(2.0 ** (-np.sign(self.slide) * passed / 12.0))
 
+    def at_rest(self) -> tuple[float, float]:
+        """`shortened` and `bent` once bend and slide are over, the vibrato left out."""
+        return 2.0 ** (-self.slide / 12.0), 2.0 ** (self.bend / 12.0)
+
 
 def _eased(time_s: Floats, from_s: float, over_s: float) -> Floats:
     """From 0 to 1 within a time, starting and ending at rest."""
