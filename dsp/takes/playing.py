@@ -31,6 +31,8 @@ PLUCK_SHARE = 0.2
 """Usual place of the pluck, as a share of the scale from the bridge."""
 COURSE_S = 0.003
 """Time from one string of a course to the next."""
+HUSH_S = 0.15
+"""Before the take ends a hand is laid on whatever still rings, so that the sound does not break off."""
 LEAST_LENGTH = 0.02
 """Shortest share of the scale that can be plucked between hand and bridge."""
 
@@ -89,7 +91,8 @@ def notes_of(score: Score, instrument: Instrument, file: str) -> tuple[Note, ...
     Returns
     -------
     tuple of Note
-        By string and time. The same score, instrument and seed give the same notes.
+        By string and time. The same score, instrument and seed give the same notes, in
+        whatever order the events are written, and a change to one leaves the others alone.
 
     Raises
     ------
@@ -98,7 +101,7 @@ def notes_of(score: Score, instrument: Instrument, file: str) -> tuple[Note, ...
     """
     problems: list[Problem] = []
     found: dict[int, list[Note]] = defaultdict(list)
-    for number, event in enumerate(score.events):
+    for event in score.events:
         strings = _strings(score, event, len(instrument.strings))
         if not strings:
             allowed = f"1 to {_count(score, len(instrument.strings))} on this instrument, 1 is the highest"
@@ -108,7 +111,7 @@ def notes_of(score: Score, instrument: Instrument, file: str) -> tuple[Note, ...
         if problem:
             problems.append(problem)
             continue
-        note = _note(score, event, number, instrument)
+        note = _note(score, event, instrument)
         for place, string in enumerate(strings):
             later_s = COURSE_S * place
             found[string].append(replace(note, string=string, start_s=note.start_s + later_s))
@@ -142,9 +145,9 @@ def _unplayable(event: Event, instrument: Instrument, file: str) -> Problem | No
     return Problem(f"{file}:{event.line}: pluck_at", got, allowed)
 
 
-def _note(score: Score, event: Event, number: int, instrument: Instrument) -> Note:
+def _note(score: Score, event: Event, instrument: Instrument) -> Note:
     """An event as this player plays it this time."""
-    chance = np.random.default_rng([score.seed, number])
+    chance = np.random.default_rng([score.seed, round(1e6 * event.beat), event.string])
     late_s, louder_db = chance.normal(size=2) * (score.timing_s, score.dynamics_db)
     start_s = max(event.beat * score.beat_s + event.delay_s + late_s, 0.0)
     length_m = instrument.scale_m * 2.0 ** (-event.fret / 12.0)
@@ -159,9 +162,18 @@ def _note(score: Score, event: Event, number: int, instrument: Instrument) -> No
         up=event.up,
         hand=event.hand,
         harmonic=event.harmonic,
-        stop_s=None if event.length is None else start_s + event.length * score.beat_s,
+        stop_s=_stop_s(score, event, start_s),
         movement=_movement(score, event),
     )
+
+
+def _stop_s(score: Score, event: Event, start_s: float) -> float | None:
+    """When a hand stops a note: where the score says, and before the take ends."""
+    own_s = None if event.length is None else start_s + event.length * score.beat_s
+    hush_s = score.seconds - HUSH_S
+    if start_s >= hush_s:
+        return own_s
+    return hush_s if own_s is None else min(own_s, hush_s)
 
 
 def _movement(score: Score, event: Event) -> Movement | None:
@@ -182,6 +194,6 @@ def _movement(score: Score, event: Event) -> Movement | None:
 
 def _knowing_the_next(notes: list[Note]) -> list[Note]:
     """Notes of one string in time, each damped by the pluck of the next."""
-    notes = sorted(notes, key=lambda note: note.start_s)
+    notes = sorted(notes, key=lambda note: (note.start_s, note.fret, note.force))
     following = [note.start_s for note in notes[1:]] + [None]
     return [replace(note, again_s=next_s) for note, next_s in zip(notes, following, strict=True)]
