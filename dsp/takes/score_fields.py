@@ -10,8 +10,10 @@ from dsp.takes.score import HANDS
 
 LONGEST_S = 1800.0
 """Longest take, s: as for recordings."""
+SHORTEST_S = 0.05
 HIGHEST_FRET = 36
 MOST_EVENTS = 5000
+"""Plucks: a strum counts as many as the strings it strikes."""
 MOST_STRINGS = 24
 BEATS = (0.0, 1e5)
 
