@@ -14,7 +14,8 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import BinaryIO
+from tokenize import TokenError
+from typing import IO, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,7 +99,7 @@ def kept_stream(
     """
     folder = cache_folder()
     found = None if folder is None else _found(folder / kind / f"{name}.npy")
-    if found is not None and found.ndim == 2 and found.shape[1] == rows:
+    if found is not None and found.ndim == 2 and found.shape[1] == rows and len(found):
         for start in range(0, len(found), at_once):
             yield np.ascontiguousarray(found[start : start + at_once].T, dtype=float)
         return
@@ -116,32 +117,46 @@ def _keeping(
 
     Samples go to a plain file first, for their number is known at the end only.
     """
-    with tempfile.TemporaryFile() as plain:
-        length, writable = 0, True
+    with contextlib.ExitStack() as stack:
+        plain, length = _plain_file(stack), 0
         for block in make():
             samples = np.ascontiguousarray(block.T, dtype=np.float32)
             try:
-                plain.write(samples.tobytes() if writable else b"")
+                if plain is not None and plain.write(data := samples.tobytes()) != len(data):
+                    plain = None  # no room for all of it
             except OSError:
-                writable = False
+                plain = None
             length += len(samples)
             yield samples.T.astype(float)
-        if not writable:
+        if plain is None:
             return
-        plain.seek(0)
         with contextlib.suppress(OSError, InputError), _room(folder, kind, name) as file:
+            plain.seek(0)
             shape = {"descr": "<f4", "fortran_order": False, "shape": (length, rows)}
             np.lib.format.write_array_header_1_0(file, shape)
             shutil.copyfileobj(plain, file, 1 << 22)
 
 
-def _found(path: Path) -> NDArray[np.float32] | None:
-    """What was kept, or None."""
-    with contextlib.suppress(OSError, ValueError, EOFError):
-        found: NDArray[np.float32] = np.load(path, mmap_mode="r")
-        path.touch()  # its time says when it was last used
-        return found
+def _plain_file(stack: contextlib.ExitStack) -> IO[bytes] | None:
+    """A file without a name, gone when the stack closes; None where there is no room for one."""
+    with contextlib.suppress(OSError):
+        return stack.enter_context(tempfile.TemporaryFile(buffering=0))
     return None
+
+
+def _found(path: Path) -> NDArray[np.float32] | None:
+    """What was kept, or None; anything else than a whole array of 32-bit floats was not."""
+    try:
+        found = np.lib.format.open_memmap(path, mode="r")
+        size = path.stat().st_size
+    except (OSError, ValueError, SyntaxError, TokenError, OverflowError, TypeError):
+        return None
+    whole = found.dtype == np.float32 and found.flags.c_contiguous and size == found.offset + found.nbytes
+    if not whole:
+        return None
+    with contextlib.suppress(OSError):  # what may only be read is used all the same
+        path.touch()  # its time says when it was last used
+    return found
 
 
 @contextlib.contextmanager
