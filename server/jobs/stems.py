@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.document.tree import Entries, Text
 from dsp.errors import InputError
 from dsp.wiring.model import Wiring
 from server.jobs.clips import file_stem
@@ -17,6 +18,7 @@ from server.storage.audio_out import Clip, Encoding, write_clip
 from server.storage.performance import AT_ONCE, Floats, Performance, Progress
 from server.storage.tags import ClipTags
 from server.storage.whole_files import write_text
+from server.storage.yaml_text import load_tree
 
 MOST_FLAC_CHANNELS = 8
 """What FLAC can hold (RFC 9639, section 9.1.3)."""
@@ -74,9 +76,28 @@ def write_stems(
     Raises
     ------
     InputError
-        If the take does not fit the wiring, or the file cannot hold the stems or be written.
+        If the take does not fit the wiring, or the file cannot hold the stems or be written,
+        or its take file would take the place of some other file.
     """
     names = tuple(wiring.coils)
+    if not names:
+        raise InputError(wiring.file, "no coil", "at least one coil that listens")
+    try:
+        return _written(performance, wiring, place, rate_hz, names, progress)
+    except OSError as error:
+        raise InputError(
+            str(place), error.strerror or str(error), "a place that can be written to"
+        ) from error
+
+
+def _written(
+    performance: Performance,
+    wiring: Wiring,
+    place: Path,
+    rate_hz: int,
+    names: tuple[str, ...],
+    progress: Progress | None,
+) -> StemsFile:
     with tempfile.TemporaryFile() as plain:
         peaks, length = np.zeros(len(names)), 0
         for block in performance.stems(wiring, rate_hz):
@@ -93,10 +114,11 @@ def write_stems(
                 yield np.frombuffer(data, np.float32).reshape(-1, len(names)).astype(float)
 
         path, encoding = _target(place, performance, wiring, peaks)
+        take_path = path.with_suffix(".yaml")
+        _refuse_other(take_path, path.name)
         path.parent.mkdir(parents=True, exist_ok=True)
         clip = Clip(path, samples, _tags(performance, wiring))
         write_clip(clip, rate_hz, encoding=encoding, channels=len(names))
-    take_path = path.with_suffix(".yaml")
     write_text(take_path, _take_text(performance, path, names))
     return StemsFile(path, take_path, names, tuple(map(float, peaks)), length / rate_hz)
 
@@ -115,6 +137,20 @@ def _target(
         allowed = f"up to {MOST_FLAC_CHANNELS} channels within 1 V in FLAC"
         raise InputError(str(place), got, allowed, "a name that ends in .wav holds any")
     return place, Encoding(ending)
+
+
+def _refuse_other(take_path: Path, audio: str) -> None:
+    """Refuse to write over a file that is not the take file of these stems, such as the score itself."""
+    if not take_path.exists():
+        return
+    try:
+        tree = load_tree(take_path)
+        found = tree.get("audio") if isinstance(tree, Entries) else None
+    except InputError:
+        found = None
+    if not isinstance(found, Text) or found.text != audio:
+        allowed = "another name: beside it goes a take file, and this one is not its own"
+        raise InputError(str(take_path), "a file that is there already", allowed)
 
 
 def _tags(performance: Performance, wiring: Wiring) -> ClipTags:

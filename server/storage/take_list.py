@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from dsp.document.tree import Entries, Text
+from dsp.document.tree import Entries
 from dsp.errors import InputError
-from dsp.takes.reader import KINDS
 from server.storage.performance import Performance
 from server.storage.take_file import TAKE_FILES, load_take
-from server.storage.yaml_text import load_tree
+from server.storage.yaml_text import load_tree, read_text
+
+KIND_LINE = re.compile(r"^kind\s*:", re.MULTILINE)
 
 
 @dataclass(frozen=True)
@@ -37,26 +39,46 @@ def find_takes(places: Iterable[Path]) -> Iterator[Listed]:
     Parameters
     ----------
     places : iterable of Path
-        Of a folder, every file that is a take is found (its sub-folders are not searched); a
+        Of a folder, every file that is or means to be a take is found (its sub-folders are not searched); a
         file named by itself is taken whatever it is.
     """
     for place in places:
         if place.is_dir():
-            for path in sorted(place.iterdir()):
-                if path.suffix.lower() in TAKE_FILES and path.is_file() and _is_take(path):
-                    yield _listed(path)
+            yield from _in_folder(place)
         else:
             yield _listed(place)
 
 
-def _is_take(path: Path) -> bool:
-    """Whether a YAML file says that it is a take; a wiring has no kind of its own."""
+def _in_folder(folder: Path) -> Iterator[Listed]:
+    try:
+        paths = sorted(folder.iterdir())
+    except OSError as error:
+        yield Listed(
+            folder, error=InputError(str(folder), error.strerror or str(error), "a folder that can be read")
+        )
+        return
+    for path in paths:
+        if path.suffix.lower() in TAKE_FILES and path.is_file() and _means_a_take(path):
+            yield _listed(path)
+
+
+def _means_a_take(path: Path) -> bool:
+    """Whether a YAML file has a kind, right or wrong, which a wiring has not.
+
+    One that cannot be parsed is judged by its lines: a slip must not make a take vanish.
+    """
     try:
         tree = load_tree(path)
     except InputError:
+        return _kind_line(path)
+    return isinstance(tree, Entries) and tree.get("kind") is not None
+
+
+def _kind_line(path: Path) -> bool:
+    try:
+        return KIND_LINE.search(read_text(path)) is not None
+    except InputError:
         return False
-    kind = tree.get("kind") if isinstance(tree, Entries) else None
-    return isinstance(kind, Text) and kind.text in KINDS
 
 
 def _listed(path: Path) -> Listed:
