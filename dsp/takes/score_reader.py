@@ -84,15 +84,15 @@ def _events(
         reading.refuse(node, "events", "at least one event", got="none")
     found: list[Event] = []
     for item in items:
-        if len(found) > fields.MOST_EVENTS:
-            reading.refuse(item, "events", f"at most {fields.MOST_EVENTS} plucks", got=f"{len(found)} so far")
-            return ()
         if not isinstance(item, Entries):
             reading.refuse(item, "event", "a map such as {beat: 0, string: 6, fret: 3}")
         elif item.get("frets") is not None:
             found += _strum(reading, item, defaults, courses)
         else:
             found += _note(reading, item, defaults, courses)
+        if len(found) > fields.MOST_EVENTS:
+            reading.refuse(item, "events", f"at most {fields.MOST_EVENTS} plucks", got=f"{len(found)} so far")
+            return ()
     return tuple(found)
 
 

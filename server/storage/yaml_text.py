@@ -171,5 +171,7 @@ class _Builder:
                 self.problems.append(Problem(where, f"{key.shown()} again", allowed))
                 continue
             seen[key.text] = key.line
+            if value == Text("", value.line):  # nothing written: the parser has gone on to the next line
+                value = Text("", key.line)
             entries.append((key, value))
         return Entries(tuple(entries), line)
