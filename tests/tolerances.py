@@ -264,3 +264,16 @@ COMB = 0.001
 partials by ten times that."""
 COMB_NULL_DB = -85.0
 """A node over the coil, re the loudest partial: what the filter of the measurement lets through of others."""
+
+
+# === Scores and what is heard of them
+
+PLAYED_S = 1e-9
+"""Seconds: beats times their length, a few roundings."""
+HUMAN_MEAN_SIGMA = 3.0
+"""Standard errors a mean of 199 may stray; the seed is fixed, a bias of half a spread is 7."""
+HUMAN_SPREAD = 0.15
+"""Relative, three standard errors (1/sqrt(2 n)) of a standard deviation of 199: a variance mistaken for it,
+or a factor of 2, is far off."""
+HUMAN_CORRELATION = 0.22
+"""Three standard errors of a correlation of 199."""

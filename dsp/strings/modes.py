@@ -84,7 +84,12 @@ class Modes:
     belly_m_s: Floats
 
     def only(self, which: NDArray[np.bool_]) -> Modes:
-        """Some of the modes."""
+        """Some of the modes.
+
+        Parameters
+        ----------
+        which : ndarray, shape (n,)
+        """
         kept = (self.numbers, self.pitch, self.conductance_s_kg, self.belly_m_s)
         return Modes(*(values[which] for values in kept))
 
