@@ -277,3 +277,32 @@ HUMAN_SPREAD = 0.15
 or a factor of 2, is far off."""
 HUMAN_CORRELATION = 0.22
 """Three standard errors of a correlation of 199."""
+GAINS = 1e-6
+"""Relative to the peak: 32-bit samples of two rows, each summed from some hundred modes."""
+DAMPED_FIRST_DB = -40.0
+"""The bar: just before a string is plucked again, re before pick or finger touched it. Measured -61."""
+STOPPED_DB = -80.0
+"""150 ms after the left hand's stop, re just before it: 20 dB below what counts as silence (the 60 dB of a
+reverberation time). Measured -99."""
+HARMONIC_LEAVES_DB = -40.0
+"""The bar: partials without a node under the finger, half a second after, re the harmonic."""
+BEND_CENT = 1.0
+"""The bar; 5 cents are just heard. Measured 0.02."""
+COMB_MOVED = 0.001
+"""Relative, of partials' ratios between two coils in 100 ms; 1 mm of coil place moves them by some percent.
+Measured 6e-5."""
+VIBRATO_CENT = 0.5
+"""Of 30 and of 100 cents: what a filter of 60 Hz smooths and lets through of other partials, 0.16."""
+VIBRATO_RATE = 0.01
+"""Relative: a hundredth of one of six turns."""
+CURVED_SLOPE = 0.01
+"""Relative, of a doubling per doubling: to second order it is exact. Measured 0.001."""
+STARTS_DB = -60.0
+"""First two samples re the peak: a string at rest. A step would be at 0. Measured -88."""
+CLICK_DB = -100.0
+"""Above 8 kHz, re the wave's peak before its end. Measured -113 or better; cut off: -28 to -44."""
+OUT_OF_BAND_DB = -110.0
+"""Of the spectrum's peak. Measured -156; aliases of a slide up stood at -80."""
+RUNG_OUT_DB = -100.0
+"""Of the peak, at a note's own end: built for -110 of each mode. Measured -116; breaking off with the short
+string's life it was -67."""

@@ -57,7 +57,7 @@ class Movement:
         return np.asarray(2.0 ** (-np.sign(self.slide) * passed / 12.0))
 
     def at_rest(self) -> tuple[float, float]:
-        """`shortened` and `bent` once bend and slide are over, the vibrato left out."""
+        """`shortened` and `bent` once bend and slide are over; no vibrato."""
         return 2.0 ** (-self.slide / 12.0), 2.0 ** (self.bend / 12.0)
 
 
