@@ -306,3 +306,7 @@ OUT_OF_BAND_DB = -110.0
 RUNG_OUT_DB = -100.0
 """Of the peak, at a note's own end: built for -110 of each mode. Measured -116; breaking off with the short
 string's life it was -67."""
+STEMS_24_BIT = 2.0**-23
+"""Volt: a step of 24-bit FLAC; rounding leaves half of one."""
+POSITIONS_DIFFER_DB = -20.0
+"""Power of the difference of two clips of equal level re one of them: a tenth of the amplitude."""
