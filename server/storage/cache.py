@@ -27,6 +27,7 @@ Floats = NDArray[np.float64]
 ENVIRONMENT = "PRESOLDER_CACHE"
 """Variable that names another folder; empty for no cache at all."""
 MOST_BYTES = 2 << 30
+ABANDONED_S = 86_400.0
 
 
 def cache_folder() -> Path | None:
@@ -170,7 +171,13 @@ def _room(folder: Path, kind: str, name: str) -> Iterator[BinaryIO]:
 
 
 def _bound(folder: Path, *, keep: Path) -> None:
-    """Delete what was not used for longest until the folder is within its bound."""
+    """Delete what was not used for longest until the folder is within its bound.
+
+    And what a machine that went down while writing has left behind: parts that old are nobody's.
+    """
+    for part in folder.glob("*/.*.npy.*.part"):
+        if keep.stat().st_mtime - part.stat().st_mtime > ABANDONED_S:
+            part.unlink(missing_ok=True)
     files = sorted(
         (entry.stat().st_mtime, entry.stat().st_size, entry)
         for entry in folder.glob("*/*.npy")

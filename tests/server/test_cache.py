@@ -287,6 +287,17 @@ def test_the_bound_leaves_files_of_others_alone(folder: Path, monkeypatch: pytes
 # --- interruptions
 
 
+def test_parts_that_a_crash_left_are_cleared_away(folder: Path) -> None:
+    """Those of a process still at work are young."""
+    (folder / "stems").mkdir(parents=True)
+    old, young = (folder / "stems" / f".{name}.npy.0123.part" for name in ("old", "young"))
+    for path in (old, young):
+        path.write_bytes(bytes(100))
+    os.utime(old, (1000, 1000))
+    stream(Maker())
+    assert files(folder) == [young.name, "n.npy"]
+
+
 def test_a_take_left_in_the_middle_leaves_nothing(folder: Path) -> None:
     blocks = cache.kept_stream("stems", "n", Maker(), rows=2, at_once=300)
     next(blocks)
