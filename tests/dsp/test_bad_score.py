@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from dsp.errors import InputError, Problem
 from dsp.takes.playing import notes_of
 from dsp.takes.reader import read_take
+from dsp.takes.score_fields import NOTE_FIELDS, STRUM_FIELDS, TOP_FIELDS
 from dsp.wiring.model import Wiring
 from dsp.wiring.reader import read_wiring
 from server.storage.take_file import load_take
@@ -290,7 +291,7 @@ def test_coils_that_stand_nowhere(tmp_path: Path) -> None:
     assert all("from the bridge" in p.allowed for p in found)
 
 
-@settings(max_examples=300, derandomize=True, deadline=None)
+@settings(max_examples=150, derandomize=True, deadline=None)
 @given(
     st.sampled_from([SCORE, MOVED]),
     st.integers(0, 420),
@@ -309,3 +310,32 @@ def test_a_score_with_a_slip_is_read_or_refused(text: str, at: int, cut: int, ex
     assert score is not None
     assert 0.0 < score.seconds < 4000.0
     assert len(notes) == len(score.events)
+
+
+NUMBERS = ("0", "1", "2", "5", "0.5", "-1", "36", "37", "999999999", "1e5", "1e400", "nan", "∞", "²", "٣")
+WORDS = ("x", "X", "''", "on", "true", "finger", "8 mm", "80 %", "60 mm", "20 ms", "1 dB", "5 Hz")
+TREES = ("[]", "{}", "[0, x, 2]", "[x]", "{to: 2}", "{to: 2, after: 1, over: 0.5}", "{depth: 0.3}", "{to: x}")
+VALUES = st.sampled_from([*NUMBERS, *WORDS, *TREES])
+HEADS = st.sampled_from([*(field.name for field in TOP_FIELDS if field.name != "events"), "title"])
+FIELDS = st.sampled_from(sorted({field.name for field in (*NOTE_FIELDS, *STRUM_FIELDS)} | {"note"}))
+
+
+@settings(max_examples=150, derandomize=True, deadline=None)
+@given(st.dictionaries(HEADS, VALUES, max_size=3), st.lists(st.dictionaries(FIELDS, VALUES, max_size=5)))
+def test_any_words_in_any_field_are_read_or_refused(
+    head: dict[str, str], events: list[dict[str, str]]
+) -> None:
+    """Sound YAML, so that every case reaches the tables of the score."""
+    top = {"format": "1", "kind": "score", "tempo": "120", **head}
+    rows = [{"beat": "0", "string": "1", **event} if "frets" not in event else event for event in events]
+    lines = [f"{name}: {value}" for name, value in top.items()] + ["events:"]
+    lines += ["  - {" + ", ".join(f"{name}: {value}" for name, value in row.items()) + "}" for row in rows]
+    instrument = wiring().instrument
+    assert instrument is not None
+    try:
+        score = read_take(parse_tree("\n".join(lines) + "\n", "s.yaml"), "s.yaml").score
+        notes = notes_of(score, instrument, "s.yaml") if score else ()
+    except InputError:
+        return
+    assert notes
+    assert all(0 <= note.string < 6 and note.pluck_at_m > 0.0 and note.start_s >= 0.0 for note in notes)
