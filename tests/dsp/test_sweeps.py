@@ -279,6 +279,10 @@ def test_a_flip_during_a_sweep_keeps_to_its_steps() -> None:
         ([Sweep("tone", 0, 1, 0.6, 0.5)], [], "times in order"),
         ([Sweep("tone", 0, 1, -0.1, 0.5)], [], "times in order"),
         ([Sweep("tone", 0, 1, 2.0, 3.0)], [], "times in order"),
+        ([Sweep("tone", 0, 1, 0.5, 1.2)], [], "times in order within 0 to 1 s"),
+        ([Sweep("tone", 0, 1, 0.5, 0.519)], [], "at least 20 ms"),
+        ([Sweep("tone", 0, 6, 0.1, 0.3), Sweep("tone", 4, 0, 0.5, 0.6)], [], "where the one before ended"),
+        ([Sweep("tone", 4, 0, 0.5, 0.6), Sweep("tone", 0, 6, 0.1, 0.5)], [], "where the one before ended"),
         ([Sweep("tone", 0, 1, float("nan"), 0.5)], [], "times in order"),
         ([Sweep("tone", 0, 1, 0.1, 0.5), Sweep("tone", 1, 0, 0.4, 0.6)], [], "one after the other"),
         ([Sweep("tone", 0, 1), Sweep("tone", 1, 0)], [], "one after the other"),
@@ -293,6 +297,24 @@ def test_a_flip_during_a_sweep_keeps_to_its_steps() -> None:
 def test_plans_that_cannot_be(sweeps: list[Sweep], flips: list[Flip], told: str) -> None:
     with pytest.raises(InputError, match=told):
         chain(1.0, sweeps, flips)
+
+
+def test_a_sweep_may_end_with_the_clip_and_last_one_fade() -> None:
+    """The twins of the plans refused: the very end, and 20 ms."""
+    assert chain(1.0, [Sweep("tone", 0, 1, 0.5, 1.0)])[-1].setting.knobs["tone"] == pytest.approx(1.0)
+    assert chain(1.0, [Sweep("tone", 0, 1, 0.5, 0.52)])[-1].setting.knobs["tone"] == pytest.approx(1.0)
+
+
+def test_a_knob_waits_between_its_sweeps() -> None:
+    """Set to something else, it starts where its first sweep does, whichever was written first."""
+    sweeps = [Sweep("tone", 6, 2, 0.5, 0.7), Sweep("tone", 3, 6, 0.1, 0.3)]
+    setting = wiring().setting("1", {"tone": 9.0})
+    assert plan.at_start(setting, sweeps).knobs == {"volume": 10.0, "tone": 3.0}
+    found = stages(wiring(), setting, sweeps, [], n_samples=RATE, rate_hz=RATE)
+    assert found[0].setting.knobs["tone"] == 3.0
+    waiting = [stage.setting.knobs["tone"] for stage in found if 0.3 * RATE <= stage.at < 0.5 * RATE]
+    assert waiting == []  # nothing moves: the last step of the first sweep stands
+    assert found[-1].setting.knobs["tone"] == pytest.approx(2.0)
 
 
 def test_two_sweeps_of_one_knob_end_to_start_are_allowed() -> None:

@@ -131,6 +131,15 @@ def test_settings_sweeps_and_flips_stand_in_name_record_and_tags(render: Render,
     assert tags["gain"]
 
 
+def test_a_knob_that_is_set_and_swept_starts_where_the_sweep_does(render: Render, tmp_path: Path) -> None:
+    """The sound always did; the name, the record and the tags say so too."""
+    assert render("-p", "1", "--set", "tone=4", "--sweep", "tone=8:0@0.5-1.5").exit_code == 0
+    (entry,) = _listed(tmp_path)
+    assert entry["file"] == "baritone-bursts-1-tone8to0at0.5-1.5.wav"
+    assert entry["settings"] == {"volume": 10.0, "tone": 8.0}
+    assert "tone=4" not in read_tags(tmp_path / "out" / entry["file"], "wav")["settings"]
+
+
 def test_a_flip_ends_as_the_other_position(render: Render, tmp_path: Path) -> None:
     """Well after the fade the clip is that of the new position; well before, that of the old."""
     assert render("-p", "1").exit_code == 0
