@@ -26,6 +26,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from small_wirings import wiring_of
 from tolerances import ARTEFACT_DB, SAME_SAMPLES, STEADY_DB, STEPS_DB
 
 from dsp.errors import InputError
@@ -142,6 +143,54 @@ def test_a_warm_bank_sounds_as_if_it_had_always_run() -> None:
     after = round((0.5 + FADE_S) * RATE)
     settled = always[runner.bank.delay :][after:]
     assert 20 * np.log10(np.max(np.abs(flipped[after:] - settled)) / np.max(np.abs(settled))) <= -120.0
+
+
+SLOW = """
+    a: {COIL}
+    b: {COIL, eddy: [{share: 9 %, corner: 2 kHz}]}
+    c: {kind: capacitor, capacitance: 100 nF}
+    selector: {kind: switch, poles: 1, positions: 2}
+    output: {kind: jack}
+"""
+SLOW_JOINTS = """
+    a.start, selector.A1
+    b.start, selector.A2
+    selector.A0, c.a
+    c.b, output.tip
+    a.finish, b.finish, output.sleeve
+"""
+
+
+def slow(ohm: str, seconds: float, at_s: float) -> tuple[Renderer, float]:
+    """A flip where a capacitor feeds a very light load: its error re signal, against a bank always run."""
+    load = f"load:\n  amplifier: {{resistance: {ohm}}}\n"
+    small = wiring_of(SLOW, SLOW_JOINTS, load)
+    n = round(seconds * RATE)
+    stems = np.full((2, n), 0.1) + 0.2 * np.sin(2 * np.pi * 41.0 / RATE * np.arange(n))
+    steps = stages(small, small.setting("1"), [], [Flip(at_s, "2")], n_samples=n, rate_hz=RATE)
+    renderer = Renderer(steps, lambda setting: design(small, setting, RATE), RATE)
+    flipped = np.concatenate(list(renderer.render([stems[:, i : i + 32_768] for i in range(0, n, 32_768)])))
+    runner = Runner(renderer.banks[1])
+    always, _ = runner.run(np.pad(stems, ((0, 0), (0, runner.bank.delay))), runner.rest())
+    after = round((at_s + FADE_S) * RATE)
+    settled = always[runner.bank.delay :][after:]
+    error = np.max(np.abs(flipped[after:] - settled)) / np.max(np.abs(settled))
+    return renderer, float(20.0 * np.log10(error))
+
+
+def test_a_flip_of_a_circuit_that_settles_in_seconds() -> None:
+    """100 nF into 10 MΩ, a time constant of one second; with an offset, the worst there is."""
+    renderer, error_db = slow("10 MΩ", 4.0, 3.5)
+    assert error_db <= -120.0
+    assert renderer.settled_db == -np.inf  # it ran from the first sample
+
+
+def test_a_bank_that_cannot_settle_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With 1.5 s of warm-up the same flip starts wrong, and the renderer knows by how much."""
+    monkeypatch.setattr(render, "LONGEST_WARM_S", 1.5)
+    renderer, error_db = slow("10 MΩ", 4.0, 3.5)
+    assert error_db > -60.0
+    assert renderer.settled_db == pytest.approx(20.0 * np.log10(np.exp(-1.5 / 1.0)), abs=0.2)
 
 
 @pytest.mark.parametrize("what", MOVES)
