@@ -159,12 +159,18 @@ class Clip:
     tags : ClipTags
     seed : int
         Of the dither, for 16 bits.
+    gain : float
+        Factor of this clip alone, besides the one its set shares.
+    level_at : callable or None
+        Words for its level, given the whole gain in the end; None keeps those of the tags.
     """
 
     path: Path
     source: Source
     tags: ClipTags
     seed: int = 0
+    gain: float = 1.0
+    level_at: Callable[[float], str] | None = None
 
 
 @dataclass(frozen=True)
@@ -176,7 +182,7 @@ class Written:
     path : Path
     frames : int
     gain : float
-        Factor applied to the samples.
+        Factor applied to the samples, the clip's own included.
     true_peak : float
         Of what a reader decodes, full scale 1.
     """
@@ -247,13 +253,13 @@ def write_set(
     gain : float
         Gain to start from; it is never raised.
     loudest : float or None
-        Largest true peak of the clips' sources where it is known already; else it is measured.
+        Largest true peak of the clips, their own gains applied, where it is known; else measured.
     ceiling_dbtp : float
 
     Returns
     -------
     list of Written
-        In the order given, all with the same gain.
+        In the order given, all with the same gain besides their own.
 
     Raises
     ------
@@ -262,7 +268,7 @@ def write_set(
     """
     encoding.check_rate(rate_hz)
     if loudest is None:
-        loudest = max((_peak(clip.source(), rate_hz, channels) for clip in clips), default=0.0)
+        loudest = max((clip.gain * _peak(clip.source(), rate_hz, channels) for clip in clips), default=0.0)
     gain *= gain_for_ceiling(loudest * gain, ceiling_dbtp)
     with contextlib.ExitStack() as renames:
         besides = [renames.enter_context(whole_file(clip.path)) for clip in clips]
@@ -293,7 +299,9 @@ def _encode(
     import soundfile
     from mutagen import MutagenError
 
-    tags = replace(clip.tags, gain=f"{db(gain):.2f} dB")
+    gain *= clip.gain
+    level = clip.tags.level if clip.level_at is None else clip.level_at(gain)
+    tags = replace(clip.tags, level=level, gain=f"{db(gain):.2f} dB")
     try:
         with soundfile.SoundFile(beside, "w", rate_hz, channels, **encoding.options()) as file:
             if encoding.format == "wav":

@@ -85,6 +85,8 @@ def load_take(path: Path) -> Performance:
     facts = audio_in.examine_file(audio, where=where)
     names = take.channels or tuple(f"channel {i + 1}" for i in range(recording.channels))
     warnings = [text for fact, name in zip(facts, names, strict=True) for text in fact.warnings(name)]
+    if take.kind == "mono" and recording.channels > 1:
+        warnings.append(f"the {recording.channels} channels of {audio.name} are averaged into one recording")
     return Performance(take, recording, tuple(warnings))
 
 

@@ -7,6 +7,7 @@ or a crash leaves the old file as it was.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
 from collections.abc import Iterator
@@ -14,7 +15,14 @@ from pathlib import Path
 
 from dsp.errors import InputError
 
-ALLOWED = "a path in a folder that exists, may be written and has room"
+ALLOWED = "a path in a folder that exists and may be written"
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+"""What the system says of a full disk, a quota used up, a file beyond its limit."""
+
+
+def allowed_after(error: OSError, otherwise: str) -> str:
+    """What would have been allowed, by what the system refused."""
+    return "a disk with more room: nothing half written is left" if error.errno in NO_ROOM else otherwise
 
 
 @contextlib.contextmanager
@@ -50,7 +58,8 @@ def whole_file(path: Path) -> Iterator[Path]:
     except OSError as error:
         if error.filename and Path(error.filename) not in (beside, target, target.parent):
             raise  # some other file's trouble, of the block's own
-        raise InputError(str(path), error.strerror or str(error), ALLOWED) from error
+        allowed = allowed_after(error, ALLOWED)
+        raise InputError(str(path), error.strerror or str(error), allowed) from error
     finally:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
