@@ -120,7 +120,7 @@ def stages(
 
 
 def at_start(setting: Setting, sweeps: Sequence[Sweep]) -> Setting:
-    """The setting a clip starts with: a swept knob waits at the start of its first sweep."""
+    """The setting a clip starts with: swept knobs where their sweep does."""
     knobs = dict(setting.knobs)
     for sweep in sorted(sweeps, key=lambda one: one.from_s or 0.0, reverse=True):
         knobs[sweep.knob] = sweep.start

@@ -196,7 +196,7 @@ def _rise(stage: Stage, samples: np.ndarray[tuple[int], np.dtype[np.int64]]) -> 
 
 
 def warm_samples(bank: Bank) -> int:
-    """How long a bank must run for its slowest mode to die away by `WARM_DB`, in samples."""
+    """Samples in which the slowest mode of a bank dies away by `WARM_DB`."""
     radius = bank.radius()
     if radius <= 0.0:
         return SHORTEST_WARM

@@ -49,7 +49,7 @@ class Measured:
 
 
 def level_words(measured: Measured, asked_lufs: float | None, gain: float) -> str:
-    """A clip's level as its tags and the list say it: what was reached, not what was wished.
+    """A clip's level as its tags and the list say it: as it was reached.
 
     Parameters
     ----------

@@ -14,7 +14,7 @@ Entry = dict[str, Any]
 
 
 def write_list(out: Path, entries: Sequence[Entry], *, told: Callable[[str], None] | None = None) -> None:
-    """Put entries into a folder's list; those of other clips that are still there stay.
+    """Put entries into a folder's list; those of other clips stay.
 
     A list that cannot be understood is no longer ours: it is renamed, never overwritten.
 

@@ -30,7 +30,12 @@ ENDINGS = (signal.SIGTERM, signal.SIGHUP)
 
 @contextlib.contextmanager
 def scratch_folder(out: Path) -> Iterator[Path]:
-    """A folder inside `out`, which is made if need be, gone when the block ends.
+    """A folder inside another, gone when the block ends.
+
+    Parameters
+    ----------
+    out : Path
+        Made if it does not exist.
 
     An end asked for by SIGTERM or SIGHUP unwinds the block too, where it runs in the main thread.
 
