@@ -22,7 +22,11 @@ RULES: dict[str, tuple[str, str]] = {
     "knob without effect": ("warning", "turning it changes nothing"),
     "positions identical": ("warning", "they sound the same"),
     "no load given": ("note", "5 m of 100 pF/m into 1 MΩ and 20 pF are taken"),
+    "jack lug never joined": ("error", "no joint leads from it to a part: no sound"),
+    "pot lug never joined": ("warning", "no joint leads from it to another part"),
+    "out of phase": ("note", "they work against one another for the string: thin and quieter"),
     "hum-cancelling": ("note", "hum of the coils cancels at the loaded output"),
+    "mostly hum-cancelling": ("note", "hum of the coils mostly cancels at the loaded output"),
     "not hum-cancelling": ("note", "hum of the coils is heard"),
     "strings not grounded": (
         "reminder",
