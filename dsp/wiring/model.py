@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from dsp.errors import InputError, nearest
+from dsp.errors import InputError, nearest, some
 from dsp.parts.coil import Coil
 from dsp.parts.fields import LEADS
 from dsp.parts.instrument import Instrument
@@ -189,4 +189,4 @@ class Wiring:
 def _known(name: str, known: Mapping[str, object] | tuple[str, ...], where: str) -> None:
     """Refuse a name that is not known, guessing the one meant."""
     if name not in known:
-        raise InputError(where, f"'{name}'", ", ".join(known) or "none here", nearest(name, known))
+        raise InputError(where, f"'{name}'", some(known) or "none here", nearest(name, known))
