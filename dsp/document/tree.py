@@ -95,7 +95,7 @@ class Reading:
         self.problems.extend(error.problems)
 
     def entries(self, node: Node | None, what: str) -> Iterator[tuple[Text, Node]]:
-        """The entries of a map, up to `MOST_ITEMS`; anything else, or more, is a problem."""
+        """Entries of a map, at most `MOST_ITEMS`; anything else is a problem."""
         if isinstance(node, Entries):
             self._within(node, what, len(node.entries), "entries")
             yield from node.entries[:MOST_ITEMS]
@@ -103,7 +103,7 @@ class Reading:
             self.refuse(node, what, "a map (name: value)")
 
     def items(self, node: Node | None, what: str) -> tuple[Node, ...]:
-        """The items of a list, up to `MOST_ITEMS`; anything else, or more, is a problem."""
+        """Items of a list, at most `MOST_ITEMS`; anything else is a problem."""
         if isinstance(node, Items):
             self._within(node, what, len(node.items), "items")
             return node.items[:MOST_ITEMS]

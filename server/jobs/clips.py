@@ -94,7 +94,7 @@ def file_stem(words: Sequence[str]) -> str:
     safe = safe.strip("._-") or "clip"
     if len(safe.encode()) <= LONGEST_NAME:
         return safe
-    digest = hashlib.sha256(plain.encode()).hexdigest()[:8]
+    digest = hashlib.sha256(plain.encode(errors="surrogatepass")).hexdigest()[:8]
     short = safe.encode()[: LONGEST_NAME - 9].decode(errors="ignore")
     return f"{short}-{digest}"
 

@@ -12,6 +12,7 @@ takes away the encoder's delay and padding, which the files record.
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -303,7 +304,7 @@ def _encode(
     level = clip.tags.level if clip.level_at is None else clip.level_at(gain)
     tags = replace(clip.tags, level=level, gain=f"{db(gain):.2f} dB")
     try:
-        with soundfile.SoundFile(beside, "w", rate_hz, channels, **encoding.options()) as file:
+        with soundfile.SoundFile(os.fsencode(beside), "w", rate_hz, channels, **encoding.options()) as file:
             if encoding.format == "wav":
                 soundfile._snd.sf_command(file._file, ADD_PEAK_CHUNK, soundfile._ffi.NULL, 0)
                 set_riff_info(file, tags)
@@ -347,7 +348,7 @@ def _peak_on_disk(path: Path, frames: int, named: Path) -> float:
     """True peak of a file as a reader decodes it; every frame must be there."""
     import soundfile
 
-    with soundfile.SoundFile(path) as file:
+    with soundfile.SoundFile(os.fsencode(path)) as file:
         if file.frames != frames:
             raise InputError(str(named), f"{file.frames} frames on disk", f"the {frames} frames written")
         return _peak(forwards(file), file.samplerate, file.channels)

@@ -47,6 +47,8 @@ def write_list(out: Path, entries: Sequence[Entry], *, told: Callable[[str], Non
 
 def _read(path: Path) -> list[Entry] | None:
     """Entries of a list; none where there is no file, None where it is no list."""
+    if path.exists() and not path.is_file():
+        return None
     try:
         clips = json.loads(path.read_text(encoding="utf-8"))["clips"]
         found = [entry for entry in clips if isinstance(entry["file"], str)]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from dsp.errors import InputError
-from server.storage.whole_files import allowed_after, write_bytes
+from server.storage.whole_files import allowed_after, reason, write_bytes
 
 
 def copy_folder(source: Path, folder: Path) -> Iterator[tuple[Path, bool]]:
@@ -28,7 +28,7 @@ def copy_folder(source: Path, folder: Path) -> Iterator[tuple[Path, bool]]:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         allowed = allowed_after(error, "a folder that can be made")
-        raise InputError(str(folder), error.strerror or str(error), allowed) from error
+        raise InputError(str(folder), reason(error), allowed) from error
     for file in sorted(source.iterdir()):
         target = folder / file.name
         there = target.exists()

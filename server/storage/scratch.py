@@ -20,7 +20,7 @@ from types import FrameType
 from typing import Any
 
 from dsp.errors import InputError
-from server.storage.whole_files import allowed_after
+from server.storage.whole_files import allowed_after, reason
 
 PREFIX = ".presolder-"
 FRESH_S = 60.0
@@ -56,7 +56,7 @@ def scratch_folder(out: Path) -> Iterator[Path]:
             yield made
     except OSError as error:
         allowed = allowed_after(error, "a folder that can be written to")
-        raise InputError(str(out), error.strerror or str(error), allowed) from error
+        raise InputError(str(out), reason(error), allowed) from error
 
 
 @contextlib.contextmanager

@@ -10,6 +10,7 @@ import contextlib
 import errno
 import os
 import secrets
+import stat
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -23,6 +24,12 @@ NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 def allowed_after(error: OSError, otherwise: str) -> str:
     """What would have been allowed, by what the system refused."""
     return "a disk with more room: nothing half written is left" if error.errno in NO_ROOM else otherwise
+
+
+def reason(error: OSError) -> str:
+    """What the system said, as it reads after "got": in lower case."""
+    said = error.strerror or str(error)
+    return said[:1].lower() + said[1:]
 
 
 @contextlib.contextmanager
@@ -51,6 +58,8 @@ def whole_file(path: Path) -> Iterator[Path]:
         if target.is_dir():
             raise IsADirectoryError(21, "Is a directory")
         beside.touch(exist_ok=False)  # the umask applies, as to any new file
+        if target.exists():
+            beside.chmod(stat.S_IMODE(target.stat().st_mode))  # who may read it stays as it was
         yield beside
         _flush(beside)
         beside.replace(target)
@@ -59,7 +68,7 @@ def whole_file(path: Path) -> Iterator[Path]:
         if error.filename and Path(error.filename) not in (beside, target, target.parent):
             raise  # some other file's trouble, of the block's own
         allowed = allowed_after(error, ALLOWED)
-        raise InputError(str(path), error.strerror or str(error), allowed) from error
+        raise InputError(str(path), reason(error), allowed) from error
     finally:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
@@ -81,5 +90,9 @@ def write_bytes(path: Path, content: bytes) -> None:
 
 
 def write_text(path: Path, content: str) -> None:
-    """Write a whole UTF-8 file with line ends as given; see `whole_file`."""
-    write_bytes(path, content.encode())
+    """Write a whole UTF-8 file with line ends as given; see `whole_file`.
+
+    Bytes of file names that are no UTF-8 (Python's lone surrogates) are written as ``\\udcXX``, which in
+    JSON reads back as what it was.
+    """
+    write_bytes(path, content.encode(errors="backslashreplace"))

@@ -117,7 +117,7 @@ LONG: dict[str, Callable[[int], str]] = {
     ),
     "balance": lambda n: f"  x: {COIL[:-1]}, string_balance: [{', '.join(['0'] * n)}]}}\n",
     "eddy": lambda n: (
-        f"  x:\n    like: narrow_single_medium\n    eddy:\n" + n * "      - {share: 0.1 %, corner: 1k}\n"
+        "  x:\n    like: narrow_single_medium\n    eddy:\n" + n * "      - {share: 0.1 %, corner: 1k}\n"
     ),
     "joints": lambda n: "joints:\n" + "  - [a.start, output.tip]\n" * n,
     "strings": lambda n: "instrument:\n  scale: 686 mm\n  strings:\n" + "    - {note: E2, gauge: 1 mm}\n" * n,
