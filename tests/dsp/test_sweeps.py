@@ -31,7 +31,7 @@ from tolerances import ARTEFACT_DB, SAME_SAMPLES, STEADY_DB, STEPS_DB
 
 from dsp.errors import InputError
 from dsp.filters.bank import Bank
-from dsp.filters.design import design
+from dsp.filters.design import DELAY, design
 from dsp.filters.run import Runner
 from dsp.sound import plan, render
 from dsp.sound.plan import FADE_S, Flip, Stage, Sweep, stages
@@ -255,6 +255,29 @@ def test_a_clip_is_aligned_to_its_stems() -> None:
     spectrum = np.fft.rfft(clip)[1:12]
     slope = -np.gradient(np.unwrap(np.angle(spectrum))) / (2 * np.pi / len(clip))
     assert 1990.0 < np.median(slope) < 2015.0
+
+
+@pytest.mark.parametrize("position", "123456")
+def test_what_the_start_of_a_clip_cuts_off(position: str) -> None:
+    """The README's figures: energy that the filters answer ahead of an impulse, before the clip's start."""
+    setting = wiring().setting(position)
+    steps = stages(wiring(), setting, (), (), n_samples=9600, rate_hz=RATE)
+
+    def clip(at: int) -> Floats:
+        stems = np.zeros((4, 9600))
+        stems[:, at] = 1.0
+        return rendered(steps, stems)
+
+    whole = clip(100)[100 - DELAY : 9000]
+
+    def lost_db(at: int) -> float:
+        missing = whole[: DELAY - at]
+        np.testing.assert_allclose(clip(at)[:8000], whole[DELAY - at :][:8000], rtol=0, atol=1e-9)
+        return float(10.0 * np.log10(np.sum(missing**2) / np.sum(whole**2)))
+
+    assert -50.0 < lost_db(0) <= -40.0
+    assert -75.0 < lost_db(4) <= -65.0
+    assert np.sum(clip(DELAY)[:9000] ** 2) == pytest.approx(np.sum(whole**2), rel=1e-9)
 
 
 def test_the_shortest_clips() -> None:
