@@ -231,7 +231,7 @@ def test_parts() -> None:
     assert len(said("parts").splitlines()) == len(LIBRARY)
     coils = said("parts", "--kind", "coil").splitlines()
     assert len(coils) == sum(entry.kind == "coil" for entry in LIBRARY.values())
-    assert said("parts", "narrow_single_medium").startswith("narrow_single_medium (coil)\n")
+    assert said("parts", "narrow_single_medium").startswith("# narrow_single_medium (coil)\n")
     listed = json.loads(said("parts", "--json"))["parts"]
     want = {name: json.loads(json.dumps(dict(entry.fields))) for name, entry in LIBRARY.items()}
     assert {one["name"]: one["fields"] for one in listed} == want
