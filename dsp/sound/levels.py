@@ -30,11 +30,6 @@ def peak_db(samples: Floats) -> float:
     return db(float(np.max(np.abs(samples), initial=0.0)))
 
 
-def rms_db(samples: Floats) -> float:
-    """Level of the root mean square over an array of any shape, dB re 1."""
-    return db(math.sqrt(float(np.mean(np.square(samples))))) if samples.size else -math.inf
-
-
 class WindowPower:
     """Sums of power over adjoining windows, fed block by block.
 
