@@ -79,7 +79,7 @@ def design(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> Bank:
         If the rate is outside the range.
     """
     if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
-        raise InputError("sample rate", f"{rate_hz:g} Hz", "44100 to 192000 Hz")
+        raise InputError("sample rate", f"{rate_hz:g} Hz", f"{LOWEST_RATE_HZ:g} to {HIGHEST_RATE_HZ:g} Hz")
     network = at_knobs(build_network(wiring, setting), setting)
     modes = natural_modes(state_of(network))
     grid = grid_for(modes, rate_hz)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from dsp.errors import InputError
-from dsp.parts.pot import KNOB_TOP
+from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP
 from dsp.wiring.model import Setting, Wiring
 
 FADE_S = 0.02
@@ -162,7 +162,7 @@ def _checked(wiring: Wiring, sweep: Sweep, length_s: float, rate_hz: float) -> S
         raise InputError("sweep", f"'{sweep.knob}'", f"a knob: {', '.join(wiring.pots) or 'none here'}")
     for value in (sweep.start, sweep.end):
         if not 0.0 <= value <= KNOB_TOP:
-            raise InputError(where, f"{value:g}", "values from 0 to 10")
+            raise InputError(where, f"{value:g}", KNOB_ALLOWED)
     from_s = 0.0 if sweep.from_s is None else sweep.from_s
     to_s = length_s if sweep.to_s is None else sweep.to_s
     if not 0.0 <= from_s < to_s <= length_s + 1.0 / rate_hz:

@@ -11,7 +11,7 @@ from dsp.parts.fields import LEADS
 from dsp.parts.instrument import Instrument
 from dsp.parts.load import Load
 from dsp.parts.passive import Capacitor, Inductor, Jack, Resistor
-from dsp.parts.pot import KNOB_TOP, Pot
+from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP, Pot
 from dsp.parts.switch import Switch
 from dsp.wiring.sketch import Expression
 
@@ -176,7 +176,7 @@ class Wiring:
         for name, value in (knobs or {}).items():
             _known(name, full_knobs, f"{self.file}: knob")
             if not 0.0 <= value <= KNOB_TOP:
-                raise InputError(f"{self.file}: knob {name}", f"{value:g}", "a number from 0 to 10")
+                raise InputError(f"{self.file}: knob {name}", f"{value:g}", KNOB_ALLOWED)
             full_knobs[name] = float(value)
         full_switches = {name: next(iter(switch.contacts)) for name, switch in self.switches.items()}
         for name, stand in (switches or {}).items():

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 import click
 
 from dsp.errors import InputError
+from dsp.parts.pot import KNOB_ALLOWED
 from dsp.wiring.model import Setting, Wiring
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -87,7 +88,7 @@ def settings_of(wiring: Wiring, position: str, stands: Sequence[str]) -> list[Se
 def _knob(name: str, value: str) -> float:
     number = number_of(value)
     if number is None:
-        raise click.UsageError(f"--set {name}: got '{value}'; allowed: a number from 0 to 10")
+        raise click.UsageError(f"--set {name}: got '{value}'; allowed: {KNOB_ALLOWED}")
     return number
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from dsp.filters.bank import DesignError
 from dsp.sound.levels import db
+from dsp.sound.loudness import GATE_LUFS
 from dsp.sound.peak import dbtp
 from dsp.sound.render import UNSETTLED_DB
 from dsp.takes.model import silent_coils
@@ -123,7 +124,7 @@ def _warnings(
     measured: Measured, written: Written, encoding: Encoding, asked_lufs: float | None
 ) -> Iterator[str]:
     if not measured.audible:
-        yield "silent: nothing above -70 LUFS"
+        yield f"silent: nothing above {GATE_LUFS:g} LUFS"
     if short_of(measured, asked_lufs, written.gain):
         yield f"{level_words(measured, asked_lufs, written.gain)}; every clip of the set alike"
     if encoding.plain_volts and written.true_peak > 1.0:
