@@ -240,7 +240,17 @@ def _block(
 
 
 def checked_frequencies(frequencies_hz: Floats) -> Floats:
-    """Frequencies, shape (n_freqs,), refused unless all are in reason."""
+    """Frequencies, shape (n_freqs,), refused unless all are in reason.
+
+    Parameters
+    ----------
+    frequencies_hz : ndarray, shape (n_freqs,)
+
+    Raises
+    ------
+    InputError
+        If there are none, or one is not between 1 µHz and 1 GHz.
+    """
     array = np.atleast_1d(np.asarray(frequencies_hz, float))
     bad = array[~((array >= LOWEST_HZ) & (array <= HIGHEST_HZ))]
     if bad.size or not array.size:

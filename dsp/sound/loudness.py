@@ -146,6 +146,11 @@ def integrated_lufs(samples: Floats, rate_hz: float) -> float:
 def gain_db_to_match(lufs: float, target_lufs: float) -> float:
     """Gain that brings a loudness to the target, dB.
 
+    Parameters
+    ----------
+    lufs, target_lufs : float
+        Integrated loudness, LUFS.
+
     Raises
     ------
     InputError

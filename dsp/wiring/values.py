@@ -26,7 +26,18 @@ def read_eddy(reading: Reading, node: Node, what: str) -> tuple[Eddy, ...]:
 
 
 def read_taper(reading: Reading, node: Node, midpoint: float | None, what: str) -> Taper | None:
-    """A taper by name, or through a list of points."""
+    """A taper by name, or through a list of points; None after a problem.
+
+    Parameters
+    ----------
+    reading : Reading
+        Takes the problems.
+    node : Node
+    midpoint : float or None
+        Share at half travel, 0 to 1, where the file gives one.
+    what : str
+        The place, for problems.
+    """
     try:
         if isinstance(node, Items):
             if midpoint is not None:

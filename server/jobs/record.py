@@ -71,7 +71,7 @@ def level_words(measured: Measured, asked_lufs: float | None, gain: float) -> st
 
 
 def short_of(measured: Measured, asked_lufs: float | None, gain: float) -> bool:
-    """Whether a clip stays below the loudness asked for."""
+    """Whether a clip stays below the loudness asked for; gain as a factor."""
     if asked_lufs is None or not measured.audible:
         return False
     return measured.loudness_lufs + db(gain) < asked_lufs - NEAR_LU
