@@ -110,7 +110,8 @@ def condition_of(hit: list[State], states: list[State]) -> str:
     str
         Empty where it holds in all stands.
     """
-    among = [state for state in states if state.setting.position in positions_of(hit)]
+    where = set(positions_of(hit))
+    among = [state for state in states if state.setting.position in where]
     stands: dict[str, list[str]] = {}
     for switch in hit[0].setting.switches:
         holding = list(dict.fromkeys(state.setting.switches[switch] for state in hit))

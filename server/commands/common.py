@@ -74,7 +74,7 @@ def settings_of(wiring: Wiring, position: str, stands: Sequence[str]) -> list[Se
         name, equals, value = (part.strip() for part in stand.partition("="))
         if not equals:
             raise click.UsageError(f"--set: got '{stand}'; allowed: NAME=VALUE, such as volume=7")
-        if name in (wiring.selector, "position"):
+        if name == wiring.selector or (name == "position" and name not in wiring.parts):
             raise click.UsageError(f"--set: got '{stand}'; allowed for the selector: --position {value}")
         if name in wiring.switches:
             switches[name] = value

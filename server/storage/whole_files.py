@@ -58,9 +58,12 @@ def whole_file(path: Path) -> Iterator[Path]:
         if target.is_dir():
             raise IsADirectoryError(21, "Is a directory")
         beside.touch(exist_ok=False)  # the umask applies, as to any new file
-        if target.exists():
-            beside.chmod(stat.S_IMODE(target.stat().st_mode))  # who may read it stays as it was
+        mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else None
+        if mode is not None:
+            beside.chmod(mode | stat.S_IWUSR)  # never readable to more people than the file was
         yield beside
+        if mode is not None:
+            beside.chmod(mode)
         _flush(beside)
         beside.replace(target)
         _flush(target.parent)

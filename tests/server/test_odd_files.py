@@ -91,7 +91,7 @@ def test_set_keeps_the_line_ends_and_the_mode(tmp_path: Path) -> None:
     assert load_wiring(file).coils
 
 
-@pytest.mark.parametrize("mode", [0o600, 0o664, 0o755])
+@pytest.mark.parametrize("mode", [0o600, 0o664, 0o755, 0o444])
 def test_a_file_written_anew_keeps_its_mode(tmp_path: Path, mode: int) -> None:
     file = tmp_path / "a"
     file.write_bytes(b"old")
