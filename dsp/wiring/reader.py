@@ -6,7 +6,7 @@ import re
 from collections.abc import Collection
 from typing import Any
 
-from dsp.document.tree import Entries, Node, Reading, Text
+from dsp.document.tree import Entries, Items, Node, Reading, Text
 from dsp.errors import some
 from dsp.parts import fields
 from dsp.parts.coil import Coil
@@ -167,7 +167,7 @@ def _whole(reading: Reading, tree: Entries, wiring: Wiring, unread: Collection[s
     selector = chosen.text if isinstance(chosen, Text) else "selector"
     if wiring.selector is not None or (chosen is None and selector not in unread):
         _labelled(reading, tree.get("labels"), wiring)
-    _placed(reading, wiring)
+    _placed(reading, tree, wiring)
 
 
 def _kinds_meant(part: Node | None) -> tuple[str, ...]:
@@ -188,11 +188,12 @@ def _labelled(reading: Reading, labels: Node | None, wiring: Wiring) -> None:
             reading.refuse(key, "labels", some(wiring.positions), hint=hint)
 
 
-def _placed(reading: Reading, wiring: Wiring) -> None:
+def _placed(reading: Reading, tree: Entries, wiring: Wiring) -> None:
     """Coils stand on the instrument; a balance has one level per string."""
     if wiring.instrument is None:
         return
-    strings = len(wiring.instrument.strings)
+    written = _at(tree, "instrument", "strings")  # one that cannot be read is a string nonetheless
+    strings = len(written.items) if isinstance(written, Items) else 0
     for name, coil in wiring.coils.items():
         node = Text(name, wiring.lines.get(name, 0))
         if coil.at_m is not None and not coil.at_m < wiring.instrument.scale_m:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from bad_wirings import COIL, HEAD
+from render_case import DEMO
 
 from dsp.document.tree import MOST_ITEMS
 from dsp.errors import InputError, Problem, nearest, some
@@ -51,6 +54,37 @@ SKETCH = "  selector: {kind: sketch, positions: {1: a, 2: a + b}}\n"
 )
 def test_what_follows_from_a_slip_is_not_told(rest: str, got: str) -> None:
     assert only(HEAD + rest).got == got
+
+
+SLIPS = (
+    (r"kind: (\w+)", r"kind: x\1"),
+    (r"like: (\w+)", r"like: x\1"),
+    (r"resistance: [^,}]+", "resistance: 5 qq"),
+    (r"inductance: [^,}]+", "inductance: 0 H"),
+    (r"capacitance: [^,}]+", "capacitance: big"),
+    (r"poles: \d+", "poles: x"),
+    (r"winding: \w+", "winding: up"),
+    (r"taper: \w+", "taper: odd"),
+    (r"note: [^,]+,", "note: H9,"),
+)
+NETWORKS = sorted((Path(__file__).parents[1] / "reference/networks").glob("*.yaml"))
+FILES = [*sorted(DEMO.glob("[bt]*.yaml")), *NETWORKS[1::4]]
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_one_slip_is_one_problem_wherever_it_stands(path: Path) -> None:
+    """Every line of sound files, each slip that fits it: one problem, on that line."""
+    lines = path.read_text(encoding="utf-8").splitlines()
+    tried = 0
+    for i, line in enumerate(lines):
+        for pattern, slip in SLIPS:
+            if line.lstrip().startswith("#") or not re.search(pattern, line):
+                continue
+            slipped = [*lines[:i], re.sub(pattern, slip, line, count=1), *lines[i + 1 :]]
+            found = only("\n".join(slipped) + "\n")
+            assert found.where.startswith(f"bad.yaml:{i + 1}"), slipped[i]
+            tried += 1
+    assert tried >= 5
 
 
 def test_a_part_that_cannot_be_read_may_be_the_jack_or_the_coil() -> None:
