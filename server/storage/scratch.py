@@ -94,7 +94,8 @@ def _endings_unwind() -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    before: dict[signal.Signals, Any] = {one: signal.signal(one, _leave) for one in ENDINGS}
+    held = [one for one in ENDINGS if signal.getsignal(one) not in (signal.SIG_IGN, None)]  # nohup is heeded
+    before: dict[signal.Signals, Any] = {one: signal.signal(one, _leave) for one in held}
     try:
         yield
     finally:

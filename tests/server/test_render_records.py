@@ -22,6 +22,7 @@ from tolerances import LOUDNESS_LU
 
 from dsp.sound.loudness import integrated_lufs
 from server.cli import main
+from server.storage.scratch import scratch_folder
 from server.storage.tags import read_tags
 
 # --- levels are told as they came out
@@ -187,6 +188,20 @@ def test_a_render_that_is_ended_leaves_nothing(tmp_path: Path, ending: signal.Si
         process.kill()
     assert process.returncode in (128 + ending, 1)
     assert list(out.iterdir()) == []
+
+
+def test_a_hangup_that_is_ignored_stays_ignored(tmp_path: Path) -> None:
+    """As `nohup` starts a command; handlers are as before once the folder is gone."""
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    terminate = signal.getsignal(signal.SIGTERM)
+    try:
+        with scratch_folder(tmp_path / "out"):
+            assert signal.getsignal(signal.SIGHUP) is signal.SIG_IGN
+            assert signal.getsignal(signal.SIGTERM) is not terminate
+        assert signal.getsignal(signal.SIGHUP) is signal.SIG_IGN
+        assert signal.getsignal(signal.SIGTERM) is terminate
+    finally:
+        signal.signal(signal.SIGHUP, before)
 
 
 def test_what_a_killed_render_left_is_swept(render: Render, tmp_path: Path) -> None:
