@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import importlib
+import io
 import os
+import sys
 
 import click
 
@@ -73,3 +75,6 @@ def main() -> None:
     A wiring file says what is soldered to what; these commands check it, compute what each
     selector position and knob setting does, and render clips through it.
     """
+    # A file's name may be no UTF-8; it is then printed with its odd bytes as \\udcXX.
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 import click
 
 from dsp.errors import InputError
+from dsp.parts.pot import KNOB_ALLOWED
 from dsp.wiring.model import Setting, Wiring
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -84,6 +85,8 @@ def settings_of(wiring: Wiring, position: str, stands: Sequence[str]) -> list[Se
         name, equals, value = (part.strip() for part in stand.partition("="))
         if not equals:
             raise click.UsageError(f"--set: got '{stand}'; allowed: NAME=VALUE, such as volume=7")
+        if name == wiring.selector or (name == "position" and name not in wiring.parts):
+            raise click.UsageError(f"--set: got '{stand}'; allowed for the selector: --position {value}")
         if name in wiring.switches:
             switches[name] = value
         else:
@@ -96,7 +99,7 @@ def settings_of(wiring: Wiring, position: str, stands: Sequence[str]) -> list[Se
 def _knob(name: str, value: str) -> float:
     number = number_of(value)
     if number is None:
-        raise click.UsageError(f"--set {name}: got '{value}'; allowed: a number from 0 to 10")
+        raise click.UsageError(f"--set {name}: got '{value}'; allowed: {KNOB_ALLOWED}")
     return number
 
 

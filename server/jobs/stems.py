@@ -17,7 +17,7 @@ from server.jobs.clips import file_stem
 from server.storage.audio_out import Clip, Encoding, write_clip
 from server.storage.performance import AT_ONCE, Floats, Performance, Progress
 from server.storage.tags import ClipTags
-from server.storage.whole_files import write_text
+from server.storage.whole_files import make_folder, write_text
 from server.storage.yaml_text import load_tree
 
 MOST_FLAC_CHANNELS = 8
@@ -116,7 +116,7 @@ def _written(
         path, encoding = _target(place, performance, wiring, peaks)
         take_path = path.with_suffix(".yaml")
         _refuse_other(take_path, path.name)
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
         clip = Clip(path, samples, _tags(performance, wiring))
         write_clip(clip, rate_hz, encoding=encoding, channels=len(names))
     write_text(take_path, _take_text(performance, path, names))

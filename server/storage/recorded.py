@@ -76,7 +76,11 @@ def warnings_of(take: Take, recording: audio_in.Recording) -> tuple[str, ...]:
     """Warnings on the samples of a recording: clipping, offset, noise."""
     facts = audio_in.examine_file(recording.path, where=_where(take))
     names = take.channels or tuple(f"channel {i + 1}" for i in range(recording.channels))
-    return tuple(text for fact, name in zip(facts, names, strict=True) for text in fact.warnings(name))
+    warnings = [text for fact, name in zip(facts, names, strict=True) for text in fact.warnings(name)]
+    if take.kind == "mono" and recording.channels > 1:
+        name = recording.path.name
+        warnings.append(f"the {recording.channels} channels of {name} are averaged into one recording")
+    return tuple(warnings)
 
 
 def _where(take: Take) -> str:

@@ -74,8 +74,7 @@ def test_tensions_that_no_string_holds_are_recorded(folder: Path) -> None:
     assert "note: B3" in text
     (folder / "tight.yaml").write_text(text.replace("note: B3", "note: B4"), encoding="utf-8")
     (clip,) = rendered(folder / "tight.yaml", "-p", "1")
-    (warning,) = clip["warnings"]
-    assert warning.startswith("string 1 (B4, ")
+    (warning,) = [text for text in clip["warnings"] if text.startswith("string 1 (B4, ")]
     assert "N/mm² in the steel, it would break near" in warning
     (folder / "slack.yaml").write_text(text.replace("note: B3", "note: B2"), encoding="utf-8")
     (clip,) = [

@@ -184,7 +184,7 @@ def test_places_that_cannot_be_written(folder: Path, out: str) -> None:
     before = sorted(folder.iterdir())
     for words in (("baritone.yaml", "--out", out), (f"{out}/x.wav", "--wiring", "baritone.yaml")):
         said = refused("notes.yaml", *words)
-        assert "allowed: a place that can be written to" in said or "allowed: a path in a folder" in said
+        assert "allowed: a folder that can be made" in said or "allowed: a path in a folder" in said
         assert out in said
     assert sorted(folder.iterdir()) == before
     assert (folder / "notes.yaml").read_text("utf-8") == SCORE
