@@ -40,6 +40,7 @@ RULES: dict[str, tuple[str, str]] = {
     "hum-cancelling": ("note", "hum of the coils cancels at the loaded output"),
     "mostly hum-cancelling": ("note", "hum of the coils mostly cancels at the loaded output"),
     "not hum-cancelling": ("note", "hum of the coils is heard"),
+    "string tension": ("warning", "outside what strings hold"),
     "strings not grounded": (
         "reminder",
         "ground the strings and bridge to the sleeve yourself: the file does not show it. They then carry "

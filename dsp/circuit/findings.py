@@ -23,6 +23,7 @@ from dsp.circuit.finding_states import (
 )
 from dsp.circuit.findings_heard import hum, identical, idle_knobs, out_of_phase
 from dsp.circuit.response import respond
+from dsp.strings.tuned import tension_warnings
 from dsp.wiring.merge import Merge
 from dsp.wiring.model import Terminal, Wiring, terminals_of
 
@@ -48,6 +49,10 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
         *out_of_phase(wiring, states),
         *hum(wiring, states),
     ]
+    if wiring.instrument is not None:
+        tensions = tension_warnings(wiring.instrument.strings, wiring.instrument.scale_m)
+        line = wiring.lines.get("instrument", 0)
+        found += [Finding("string tension", line=line, detail=text) for text in tensions]
     if "load" not in wiring.lines:
         found.append(Finding("no load given"))
     found.append(Finding("strings not grounded"))

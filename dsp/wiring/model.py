@@ -110,7 +110,7 @@ class Wiring:
     ganged : mapping of str to str
         Part and the part whose shaft it shares.
     lines : mapping of str to int
-        Line of each part, and of ``load``; for findings.
+        Line of each part, of ``load`` and ``instrument``; for findings.
     """
 
     name: str

@@ -74,7 +74,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
     couplings = read_couplings(reading, tree, parts, unread)
     lines = {name: node.line for name, node in nodes.items()}
     load_node = tree.get("load")
-    lines |= {key.text: key.line for key, _ in tree.entries if key.text == "load"}
+    lines |= {key.text: key.line for key, _ in tree.entries if key.text in ("load", "instrument")}
     wiring = Wiring(
         reading.text(tree.get("name"), "name") or "",
         reading.file,

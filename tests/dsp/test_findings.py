@@ -256,6 +256,13 @@ CASES = [
         Finding("hum-cancelling", (), ("1",), detail="nothing left"),
     ),
     case(
+        "a string far too slack",
+        "a: {COIL}\noutput: {kind: jack}",
+        f"a.start, output.tip\n{GROUNDED}",
+        Finding("string tension", detail="string 1 (E2, 0.25 mm): 5 N is slack: below 25 N a string flaps"),
+        rest=LOAD + "instrument:  # here\n  scale: 648 mm\n  strings: [{note: E2, gauge: 0.010 in}]\n",
+    ),
+    case(
         "strings",
         "a: {COIL}\noutput: {kind: jack}",
         f"a.start, output.tip\n{GROUNDED}",
