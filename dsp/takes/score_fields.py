@@ -11,6 +11,8 @@ from dsp.takes.score import HANDS
 LONGEST_S = 1800.0
 """Longest take, s: as for recordings."""
 SHORTEST_S = 0.05
+SOONEST_S = 0.02
+"""No hand strikes one string again sooner."""
 HIGHEST_FRET = 36
 MOST_EVENTS = 5000
 """Plucks: a strum counts as many as the strings it strikes."""

@@ -13,6 +13,8 @@ from dsp.strings.curvature import Curvature
 from dsp.takes import score_fields as fields
 from dsp.takes.score import Event, Glide, Score, Vibrato
 
+MOST_TOLD = 20
+"""Of one kind of problem; whoever wrote so many will look for the rest."""
 SCORE_KEYS = tuple(field.name for field in fields.TOP_FIELDS)
 
 
@@ -32,6 +34,7 @@ def read_score(reading: Reading, tree: Entries) -> dict[str, Any]:
     )
     if head.get("tempo"):
         _check_length(reading, score)
+        _check_twice(reading, score)
     return {"score": score}
 
 
@@ -195,6 +198,25 @@ def _curvature(reading: Reading, node: Node | None) -> Curvature | None:
         return None
     values = _read_fields(reading, fields.CURVATURE_FIELDS, node, "curvature")
     return Curvature(**_given(values, distance="distance_m", power="power"))
+
+
+def _check_twice(reading: Reading, score: Score) -> None:
+    """Refuse a string that is struck twice at once: the second would silence the first."""
+    struck: dict[int, Event] = {}
+    found = 0
+    for event in sorted(score.events, key=lambda one: (one.beat * score.beat_s + one.delay_s, one.line)):
+        before = struck.get(event.string)
+        struck[event.string] = event
+        if before is None:
+            continue
+        apart_s = (event.beat - before.beat) * score.beat_s + event.delay_s - before.delay_s
+        if apart_s < fields.SOONEST_S:
+            got = f"string {event.string} again {1e3 * apart_s:.0f} ms after line {before.line}"
+            allowed = f"{1e3 * fields.SOONEST_S:.0f} ms or more between two plucks of one string"
+            reading.refuse(Text("", event.line), "event", allowed, got=got)
+            found += 1
+        if found == MOST_TOLD:
+            return
 
 
 def _check_length(reading: Reading, score: Score) -> None:

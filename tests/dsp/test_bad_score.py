@@ -251,10 +251,21 @@ def test_more_plucks_than_a_take_may_have(tmp_path: Path, plucks: int) -> None:
 
 def test_as_many_plucks_as_a_take_may_have() -> None:
     text = HEAD.replace("courses: 6\n", "") + "events:\n"
-    text += ("  - {beat: 0, frets: [" + ",".join("0" * 20) + "]}\n") * 250
+    strum = "frets: [" + ",".join("0" * 20) + "]"
+    text += "".join(f"  - {{beat: {beat}, {strum}}}\n" for beat in range(250))
     score = read_take(parse_tree(text, "s.yaml"), "s.yaml").score
     assert score is not None
     assert len(score.events) == 5000
+
+
+def test_a_string_struck_twice_at_once(tmp_path: Path) -> None:
+    events = "events:\n  - {beat: 0, frets: [0, 2, 2, 1, 0, 0], spread: 0}\n  - {beat: 0, string: 6}\n"
+    (problem,) = refused(tmp_path, HEAD + events)
+    assert problem.where.endswith(":8: event")
+    assert problem.got == "string 6 again 0 ms after line 7"
+    assert "20 ms or more" in problem.allowed
+    many = HEAD + "events:\n" + "  - {beat: 1, string: 1}\n" * 500
+    assert len(refused(tmp_path, many)) <= 20
 
 
 def test_single_plucks_beyond_what_a_file_may_hold(tmp_path: Path) -> None:
