@@ -66,8 +66,24 @@ class InputError(ValueError):
         return error
 
 
+MOST_NAMES = 20
+"""Names that an error lists of what is allowed; a person reads no more."""
+LONGEST_GUESSED = 60
+"""Characters; longer names are slips of another kind, and comparing them takes long."""
+
+
+def some(names: Iterable[str]) -> str:
+    """Names as an error lists what is allowed, cut when there are many."""
+    known = list(names)
+    if len(known) <= MOST_NAMES:
+        return ", ".join(known)
+    return f"{', '.join(known[:MOST_NAMES])}, … ({len(known)} in all)"
+
+
 def nearest(name: str, known: Iterable[str]) -> str:
     """A hint at the known name that was meant; empty if none is near."""
+    if len(name) > LONGEST_GUESSED:
+        return ""
     by_lower = {k.lower(): k for k in known}
     match = difflib.get_close_matches(name.lower(), by_lower, n=1, cutoff=0.6)
     return f"did you mean '{by_lower[match[0]]}'?" if match else ""

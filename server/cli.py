@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import importlib
+import io
 import os
+import sys
 
 import click
 
@@ -14,6 +16,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("server.commands.check", "What a technician should know of a wiring before soldering."),
     "response": ("server.commands.response", "What each position does to the signal: numbers or a plot."),
     "render": ("server.commands.render", "Clips of a take through a wiring's positions and settings."),
+    "takes": (
+        "server.commands.takes",
+        "The takes there are: length, kind, what is heard of the coils' places.",
+    ),
+    "stems": ("server.commands.stems", "The signal a take induces in every coil, as one sound file."),
     "facts": ("server.commands.facts", "Per position: resonances, hum, noise, the reading at the jack."),
     "netlist": ("server.commands.netlist", "One setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "The library of generic parts, and what a part may say."),
@@ -68,3 +75,6 @@ def main() -> None:
     A wiring file says what is soldered to what; these commands check it, compute what each
     selector position and knob setting does, and render clips through it.
     """
+    # A file's name may be no UTF-8; it is then printed with its odd bytes as \\udcXX.
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")

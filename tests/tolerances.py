@@ -241,3 +241,72 @@ RESAMPLED = 1e-6
 
 LOSSY_SHIFT_FRAMES = 0
 """A clip is aligned to its take; a frame's shift would already comb when two clips are mixed."""
+
+
+# === Strings
+
+STRING_PITCH = 1e-5
+"""Relative: the published pitch has six digits, its source's T and mu three or four that give them."""
+MEASURED_STIFFNESS = 0.08
+"""Relative: formula with handbook E against the measured B; the source's own difference is 7.2 %."""
+CHART_WEIGHT = 0.015
+"""Relative: charts of unit weights come out at 7806-7810 kg/m3, steel is 7850; their digits give the rest."""
+WOUND_WEIGHT = 0.05
+"""Relative: one core ratio and wrap for all wound strings; charts differ from it by up to 4.4 %."""
+PARTIAL_CENT = 0.02
+"""Cent: 2 % of B moves partial 40 by 0.5 cent; the measurement in half a second is good to 0.01."""
+DECAY_WORKED_S = 0.0051
+"""Half a unit of the last digit of the worked times."""
+DECAY_RENDERED = 0.01
+"""Relative: neighbouring partials leak into the measurement of one; a 5 % change can just be heard."""
+COMB = 0.001
+"""Of the loudest partial: how well a line's level is measured in rendered audio; 1 mm of coil place moves
+partials by ten times that."""
+COMB_NULL_DB = -85.0
+"""A node over the coil, re the loudest partial: what the filter of the measurement lets through of others."""
+
+
+# === Scores and what is heard of them
+
+PLAYED_S = 1e-9
+"""Seconds: beats times their length, a few roundings."""
+HUMAN_MEAN_SIGMA = 3.0
+"""Standard errors a mean of 199 may stray; the seed is fixed, a bias of half a spread is 7."""
+HUMAN_SPREAD = 0.15
+"""Relative, three standard errors (1/sqrt(2 n)) of a standard deviation of 199: a variance mistaken for it,
+or a factor of 2, is far off."""
+HUMAN_CORRELATION = 0.22
+"""Three standard errors of a correlation of 199."""
+GAINS = 1e-6
+"""Relative to the peak: 32-bit samples of two rows, each summed from some hundred modes."""
+DAMPED_FIRST_DB = -40.0
+"""The bar: just before a string is plucked again, re before pick or finger touched it. Measured -61."""
+STOPPED_DB = -80.0
+"""150 ms after the left hand's stop, re just before it: 20 dB below what counts as silence (the 60 dB of a
+reverberation time). Measured -99."""
+HARMONIC_LEAVES_DB = -40.0
+"""The bar: partials without a node under the finger, half a second after, re the harmonic."""
+BEND_CENT = 1.0
+"""The bar; 5 cents are just heard. Measured 0.02."""
+COMB_MOVED = 0.001
+"""Relative, of partials' ratios between two coils in 100 ms; 1 mm of coil place moves them by some percent.
+Measured 6e-5."""
+VIBRATO_CENT = 0.5
+"""Of 30 and of 100 cents: what a filter of 60 Hz smooths and lets through of other partials, 0.16."""
+VIBRATO_RATE = 0.01
+"""Relative: a hundredth of one of six turns."""
+CURVED_SLOPE = 0.01
+"""Relative, of a doubling per doubling: to second order it is exact. Measured 0.001."""
+STARTS_DB = -60.0
+"""First two samples re the peak: a string at rest. A step would be at 0. Measured -88."""
+CLICK_DB = -100.0
+"""Above 8 kHz, re the wave's peak before its end. Measured -113 or better; cut off: -28 to -44."""
+OUT_OF_BAND_DB = -110.0
+"""Of the spectrum's peak. Measured -156; aliases of a slide up stood at -80."""
+RUNG_OUT_DB = -100.0
+"""Of the peak, at a note's own end: built for -110 of each mode. Measured -116; breaking off with the short
+string's life it was -67."""
+STEMS_24_BIT = 2.0**-23
+"""Volt: a step of 24-bit FLAC; rounding leaves half of one."""
+POSITIONS_DIFFER_DB = -20.0
+"""Power of the difference of two clips of equal level re one of them: a tenth of the amplitude."""

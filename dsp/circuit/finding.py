@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from dsp.parts.load import Load
+from dsp.units import show
+
 SEVERITIES = ("error", "warning", "note", "reminder")
+
+
+def _usual_load() -> str:
+    usual = Load()
+    cable = f"{show(usual.cable_length_m, 'length')} of {show(usual.cable_f_per_m, 'capacitance per length')}"
+    return (
+        f"{cable} into {show(usual.amplifier_ohm, 'resistance')} and {show(usual.amplifier_f, 'capacitance')}"
+    )
+
 
 RULES: dict[str, tuple[str, str]] = {
     "jack shorted": ("error", "tip and sleeve are joined: no sound"),
@@ -21,9 +33,14 @@ RULES: dict[str, tuple[str, str]] = {
     "hot end left as aerial": ("warning", "the coil hangs from a live lug by one lead and picks up buzz"),
     "knob without effect": ("warning", "turning it changes nothing"),
     "positions identical": ("warning", "they sound the same"),
-    "no load given": ("note", "5 m of 100 pF/m into 1 MΩ and 20 pF are taken"),
+    "no load given": ("note", f"{_usual_load()} are taken"),
+    "jack lug never joined": ("error", "no joint leads from it to a part: no sound"),
+    "pot lug never joined": ("warning", "no joint leads from it to another part"),
+    "out of phase": ("note", "they work against one another for the string: thin and quieter"),
     "hum-cancelling": ("note", "hum of the coils cancels at the loaded output"),
+    "mostly hum-cancelling": ("note", "hum of the coils mostly cancels at the loaded output"),
     "not hum-cancelling": ("note", "hum of the coils is heard"),
+    "string tension": ("warning", "outside what strings hold"),
     "strings not grounded": (
         "reminder",
         "ground the strings and bridge to the sleeve yourself: the file does not show it. They then carry "

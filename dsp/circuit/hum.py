@@ -9,8 +9,13 @@ from dsp.circuit.reduction import Complex, Floats
 HUM_HZ = np.array([50.0, 60.0, 100.0, 120.0, 150.0, 180.0, 250.0, 300.0])
 """Mains frequencies and the harmonics that stray fields carry most of."""
 CANCELLING_DB = -15.0
-"""A residual below this is called hum-cancelling. Our own line, between the -18 dB of unlike
+"""A residual below this counts as cancelling. Our own line, between the -18 dB of unlike
 coils in parallel and the -6 dB of a pair against a third; the residual is always given too."""
+FULLY_DB = -40.0
+"""A residual below this cancels as fully as coils sold as a matched pair do; between the two lines hum mostly
+cancels. Our own line: 1 % of unlikeness."""
+NO_HUM_DB = -200.0
+"""A residual below this is rounding."""
 NOTHING_DB = -300.0
 """Given for a residual of exactly zero."""
 

@@ -7,6 +7,7 @@ k, H = Y_coils (x_start - x_finish).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,9 @@ from dsp.wiring.reach import reaching_coils
 
 Complex = NDArray[np.complex128]
 Floats = NDArray[np.float64]
+
+MOST_BYTES = 64 << 20
+"""Of one array over nodes, nodes and frequencies; some four of them are alive at once."""
 
 
 @dataclass(frozen=True)
@@ -158,6 +162,25 @@ def _solved(matrix: Complex, columns: Complex) -> Complex:
     except np.linalg.LinAlgError:
         leaky = matrix + 1e-18 * np.eye(matrix.shape[1])
         return np.linalg.solve(leaky, columns).astype(np.complex128, copy=False)
+
+
+def bands(network: Network, n_freqs: int) -> Iterator[slice]:
+    """Stretches of frequencies whose matrices fit in `MOST_BYTES`.
+
+    Parameters
+    ----------
+    network : Network
+    n_freqs : int
+
+    Yields
+    ------
+    slice
+        All frequencies in one, but for networks far beyond any guitar.
+    """
+    rows = network.n_nodes + len(network.coils)
+    step = max(1, MOST_BYTES // (16 * rows * rows))
+    for start in range(0, n_freqs, step):
+        yield slice(start, min(start + step, n_freqs))
 
 
 def reduce_position(network: Network, frequencies_hz: Floats) -> Reduction:

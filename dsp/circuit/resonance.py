@@ -56,7 +56,7 @@ def resonances(wiring: Wiring, setting: Setting) -> tuple[Resonance, ...]:
     Returns
     -------
     tuple of Resonance
-        None for a coil whose response only falls.
+        A coil whose response only falls, or that is not heard, is left out.
     """
     network = at_knobs(build_network(wiring, setting), setting)
     grid = np.geomspace(*BAND_HZ, 500)
@@ -94,21 +94,32 @@ def _resonance(
         low, high = float(fine[max(at - 1, 0)]), float(fine[min(at + 1, 40)])
     peak_hz = 0.5 * (low + high)
     peak_db = float(level(np.array([peak_hz]))[0])
-    below, above = (_crossing(grid, coarse, peak_db - HALF_POWER_DB, top, step, level) for step in (-1, 1))
+    goal_db = peak_db - HALF_POWER_DB
+    below, above = (_crossing(grid, coarse, goal_db, peak_hz, step, level) for step in (-1, 1))
     width = None if below is None or above is None else above - below
     return Resonance(name, peak_hz, peak_db, peak_db - reference, width)
 
 
 def _crossing(
-    grid: Floats, levels: Floats, goal_db: float, top: int, step: int, level: Callable[[Floats], Floats]
+    grid: Floats,
+    levels: Floats,
+    goal_db: float,
+    peak_hz: float,
+    step: int,
+    level: Callable[[Floats], Floats],
 ) -> float | None:
-    """Frequency at which the curve first falls below a level, going away from its top."""
-    at = top
-    while 0 <= at < len(grid) and levels[at] > goal_db:
-        at += step
-    if not 0 <= at < len(grid):
-        return None
-    inside, outside = float(grid[at - step]), float(grid[at])
+    """Frequency at which the curve first falls below a level, going away from its peak."""
+    beyond = np.flatnonzero((grid - peak_hz) * step > 0.0)[::step]
+    inside = peak_hz
+    for at in beyond:
+        if levels[at] <= goal_db:
+            return _bisected(inside, float(grid[at]), goal_db, level)
+        inside = float(grid[at])
+    return None
+
+
+def _bisected(inside: float, outside: float, goal_db: float, level: Callable[[Floats], Floats]) -> float:
+    """Where a level is passed between a frequency above and one below it."""
     for _ in range(30):
         middle = 0.5 * (inside + outside)
         if level(np.array([middle]))[0] > goal_db:

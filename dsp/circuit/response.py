@@ -9,7 +9,7 @@ from itertools import groupby, product
 import numpy as np
 
 from dsp.circuit.knobs import Folded, fold, solve_settings
-from dsp.circuit.reduction import Complex, Floats, Reduction, reduce_position
+from dsp.circuit.reduction import Complex, Floats, Reduction, bands, reduce_position
 from dsp.errors import InputError
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import Network, build_network
@@ -75,8 +75,10 @@ def respond(wiring: Wiring, settings: Sequence[Setting], frequencies_hz: Floats)
     for i, setting in enumerate(settings):
         by_position.setdefault((setting.position, *sorted(setting.switches.items())), []).append(i)
     for rows in by_position.values():
-        reduction = reduce_position(build_network(wiring, settings[rows[0]]), frequencies_hz)
-        fill_settings(reduction, settings, rows, coil, impedance)
+        network = build_network(wiring, settings[rows[0]])
+        for band in bands(network, len(frequencies_hz)):
+            reduction = reduce_position(network, frequencies_hz[band])
+            fill_settings(reduction, settings, rows, coil[..., band], impedance[..., band])
     _silence(coil)
     hum = np.einsum("k,skf->sf", hum_weights(wiring), coil)
     return Responses(tuple(settings), frequencies_hz, tuple(wiring.coils), coil, hum, impedance)
@@ -96,13 +98,18 @@ def respond_network(network: Network, frequencies_hz: Floats) -> tuple[Complex, 
     coil : ndarray, shape (n_coils, n_freqs)
     output_impedance_ohm : ndarray, shape (n_freqs,)
     """
-    reduction = reduce_position(network, frequencies_hz)
-    output, responses = solve_settings(reduction, fold(reduction, frozenset()), {})
-    silent = np.zeros(len(reduction.frequencies_hz), complex)
-    coil = np.array([silent if response is None else response for response in responses])
-    coil = coil.reshape(-1, len(silent))
+    coil = np.zeros((len(network.coils), len(frequencies_hz)), complex)
+    impedance = np.zeros(len(frequencies_hz), complex)
+    for band in bands(network, len(frequencies_hz)):
+        reduction = reduce_position(network, frequencies_hz[band])
+        output, responses = solve_settings(reduction, fold(reduction, frozenset()), {})
+        if output is not None:
+            impedance[band] = output
+        for k, response in enumerate(responses):
+            if response is not None:
+                coil[k, band] = response
     _silence(coil)
-    return coil, silent if output is None else output
+    return coil, impedance
 
 
 def _silence(coil: Complex) -> None:
@@ -177,24 +184,25 @@ def knob_grid(
     """
     frequencies_hz = checked_frequencies(frequencies_hz)
     network = build_network(wiring, setting)
-    reduction = reduce_position(network, frequencies_hz)
     names = list(knobs)
     shape = tuple(len(knobs[name]) for name in names)
     found = np.zeros((*shape, len(wiring.coils), len(frequencies_hz)), complex)
     runs = [_runs(network, name, knobs[name], chunk=axis == 0) for axis, name in enumerate(names)]
     fixed = _resistances(network, setting)
-    folds: dict[frozenset[tuple[str, bool]], Folded] = {}
-    for block in product(*runs):
-        joined, values = _block(network, names, block, fixed)
-        if joined not in folds:
-            folds[joined] = fold(reduction, joined)
-        _, responses = solve_settings(reduction, folds[joined], values)
-        where = tuple(run for run, _ in block)
-        for k, response in enumerate(responses):
-            if response is not None:
-                found[where][..., k, :] = response
-        if progress:
-            progress()
+    for band in bands(network, len(frequencies_hz)):
+        reduction = reduce_position(network, frequencies_hz[band])
+        folds: dict[frozenset[tuple[str, bool]], Folded] = {}
+        for block in product(*runs):
+            joined, values = _block(network, names, block, fixed)
+            if joined not in folds:
+                folds[joined] = fold(reduction, joined)
+            _, responses = solve_settings(reduction, folds[joined], values)
+            where = tuple(run for run, _ in block)
+            for k, response in enumerate(responses):
+                if response is not None:
+                    found[where][..., k, band] = response
+            if progress:
+                progress()
     _silence(found)
     return found
 
@@ -232,7 +240,17 @@ def _block(
 
 
 def checked_frequencies(frequencies_hz: Floats) -> Floats:
-    """Frequencies, shape (n_freqs,), refused unless all are in reason."""
+    """Frequencies, shape (n_freqs,), refused unless all are in reason.
+
+    Parameters
+    ----------
+    frequencies_hz : ndarray, shape (n_freqs,)
+
+    Raises
+    ------
+    InputError
+        If there are none, or one is not between 1 µHz and 1 GHz.
+    """
     array = np.atleast_1d(np.asarray(frequencies_hz, float))
     bad = array[~((array >= LOWEST_HZ) & (array <= HIGHEST_HZ))]
     if bad.size or not array.size:

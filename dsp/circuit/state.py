@@ -37,14 +37,11 @@ class State:
         G and C.
     coil_row : mapping of str to int
         Row of each coil's current; coils that cannot matter have none.
-    output_row : int or None
-        Row of the output node's voltage; None if the jack is shorted.
     """
 
     conductance: Floats
     storage: Floats
     coil_row: dict[str, int]
-    output_row: int | None
 
 
 class _Builder:
@@ -137,7 +134,7 @@ def state_of(network: Network) -> State:
     output = build.row(network.output)
     build.admittance(False, output, None, 1.0 / network.load.amplifier_ohm)
     build.admittance(True, output, None, network.load.capacitance_f)
-    return State(*build.matrices(), coil_row, output)
+    return State(*build.matrices(), coil_row)
 
 
 def natural_modes(state: State) -> Complex:

@@ -6,10 +6,10 @@ position or a word is for the reader of that field to say, not for YAML.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from dsp.errors import InputError, Problem
+from dsp.errors import InputError, Problem, nearest
 
 
 @dataclass(frozen=True)
@@ -54,6 +54,11 @@ class Entries:
 
 Node = Text | Items | Entries
 
+MOST_ITEMS = 512
+"""Longest list or map a document may hold; far beyond any guitar."""
+MOST_GUESSES = 50
+"""Problems of a document that come with a guess at what was meant: comparing names is slow."""
+
 
 @dataclass
 class Reading:
@@ -77,21 +82,31 @@ class Reading:
         """Note a problem and go on reading."""
         self.problems.append(Problem(self.where(node, what), got or node.shown(), allowed, hint))
 
+    def guess(self, name: str, known: Iterable[str]) -> str:
+        """A guess at the name that was meant; none once there are many problems."""
+        return nearest(name, known) if len(self.problems) < MOST_GUESSES else ""
+
+    def _within(self, node: Node, what: str, count: int, kind: str) -> None:
+        if count > MOST_ITEMS:
+            self.refuse(node, what, f"at most {MOST_ITEMS}", got=f"{count} {kind}")
+
     def take(self, error: InputError) -> None:
         """Note the problems of an error raised by a reader of values."""
         self.problems.extend(error.problems)
 
     def entries(self, node: Node | None, what: str) -> Iterator[tuple[Text, Node]]:
-        """The entries of a map; anything else is a problem and yields nothing."""
+        """Entries of a map, at most `MOST_ITEMS`; anything else is a problem."""
         if isinstance(node, Entries):
-            yield from node.entries
+            self._within(node, what, len(node.entries), "entries")
+            yield from node.entries[:MOST_ITEMS]
         elif node is not None:
             self.refuse(node, what, "a map (name: value)")
 
     def items(self, node: Node | None, what: str) -> tuple[Node, ...]:
-        """The items of a list; anything else is a problem and gives nothing."""
+        """Items of a list, at most `MOST_ITEMS`; anything else is a problem."""
         if isinstance(node, Items):
-            return node.items
+            self._within(node, what, len(node.items), "items")
+            return node.items[:MOST_ITEMS]
         if node is not None:
             self.refuse(node, what, "a list")
         return ()

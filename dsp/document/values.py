@@ -7,11 +7,8 @@ from typing import Any
 
 from dsp.document.field import Field
 from dsp.document.tree import Entries, Node, Reading
-from dsp.errors import InputError, nearest
+from dsp.errors import InputError
 from dsp.units import parse, show
-
-MOST_ITEMS = 512
-"""Longest list or map a document may hold; far beyond any guitar."""
 
 
 def read_quantity(reading: Reading, field: Field, node: Node, what: str) -> float | None:
@@ -38,7 +35,7 @@ def read_choice(reading: Reading, field: Field, node: Node, what: str) -> str | 
         return None
     word = text.strip().lower()
     if word not in field.choices:
-        reading.refuse(node, what, " or ".join(field.choices), hint=nearest(word, field.choices))
+        reading.refuse(node, what, " or ".join(field.choices), hint=reading.guess(word, field.choices))
         return None
     return word
 
@@ -62,7 +59,7 @@ def read_map(reading: Reading, fields: tuple[Field, ...], node: Node | None, wha
         field = known.get(key.text)
         place = f"{what}.{key.text}"
         if field is None:
-            reading.refuse(key, what, ", ".join(known), hint=nearest(key.text, known))
+            reading.refuse(key, what, ", ".join(known), hint=reading.guess(key.text, known))
         elif field.form == "quantity":
             values[field.name] = read_quantity(reading, field, value, place)
         elif field.form == "choice":
@@ -85,12 +82,12 @@ def require(
 
 def read_names(reading: Reading, node: Node, what: str) -> tuple[str, ...]:
     """A list of names."""
-    texts = [reading.text(item, what) for item in reading.items(node, what)[:MOST_ITEMS]]
+    texts = [reading.text(item, what) for item in reading.items(node, what)]
     return tuple(text for text in texts if text is not None)
 
 
 def read_levels(reading: Reading, field: Field, node: Node, what: str) -> tuple[float, ...]:
     """One level per string, dB."""
-    items = reading.items(node, what)[:MOST_ITEMS]
+    items = reading.items(node, what)
     levels = [read_quantity(reading, field, item, what) for item in items]
     return tuple(level for level in levels if level is not None)

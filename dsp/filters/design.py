@@ -37,6 +37,8 @@ OUTSIDE_WEIGHT = 1e-3
 GRID_TOP_HZ = 20_100.0
 SHARP = 0.9
 """A lowest point below this part of both its neighbours is looked at more closely."""
+NARROWEST = 1e-6
+"""Least width of a peak, relative to its frequency, that the points around it suppose."""
 DIP_ROUNDS, DIP_POINTS = 3, 13
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 44_100.0, 192_000.0
 
@@ -77,7 +79,7 @@ def design(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> Bank:
         If the rate is outside the range.
     """
     if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
-        raise InputError("sample rate", f"{rate_hz:g} Hz", "44100 to 192000 Hz")
+        raise InputError("sample rate", f"{rate_hz:g} Hz", f"{LOWEST_RATE_HZ:g} to {HIGHEST_RATE_HZ:g} Hz")
     network = at_knobs(build_network(wiring, setting), setting)
     modes = natural_modes(state_of(network))
     grid = grid_for(modes, rate_hz)
@@ -204,7 +206,7 @@ def grid_for(modes: Complex, rate_hz: float) -> Grid:
     half = 0.5 * rate_hz
     log, linear = np.geomspace(20.0, 2500.0, 45), np.linspace(2500.0, GRID_TOP_HZ, 60)
     above = np.linspace(GRID_TOP_HZ + 0.1 * (half - GRID_TOP_HZ), half, 12 if half < 30_000.0 else 30)
-    peaks = _around(modes)
+    peaks = _around(modes, np.array([-0.7, 1e-3, 0.7]))
     fit = np.concatenate([[1.0, 5.0, 10.0], log, linear, peaks, above])
     check = np.concatenate(
         [
@@ -212,17 +214,22 @@ def grid_for(modes: Complex, rate_hz: float) -> Grid:
             np.linspace(2600.0, BAND_HZ[2], 110),
             [BAND_HZ[1]],
             np.clip(peaks * 1.003, BAND_HZ[0], BAND_HZ[2]),
+            _around(modes, np.array([-0.35, 0.35])),
         ]
     )
     return Grid(np.unique(fit), np.unique(check))
 
 
-def _around(modes: Complex) -> Floats:
-    """Three frequencies across the peak of each sharp mode within the band."""
+def _around(modes: Complex, widths: Floats) -> Floats:
+    """Frequencies so many widths off the peak of each sharp mode within the band.
+
+    A mode all but free of loss is looked at as if it were `NARROWEST` wide, and nowhere nearer: at its
+    very top a network without loss has no solution.
+    """
     hz, width = np.abs(modes.imag) / (2 * np.pi), -modes.real / (2 * np.pi)
-    sharp = (modes.imag > 0.0) & (hz > 20.0) & (hz < 20_000.0) & (width < 0.1 * hz) & (width > 1e-6 * hz)
-    points = hz[sharp, None] + width[sharp, None] * np.array([-0.7, 0.0, 0.7])
-    found: Floats = np.clip(points.ravel(), 20.0, 20_000.0)
+    sharp = (modes.imag > 0.0) & (hz > 20.0) & (hz < 20_000.0) & (width < 0.1 * hz)
+    hz, width = hz[sharp, None], np.maximum(width, NARROWEST * np.abs(hz))[sharp, None]
+    found: Floats = np.clip((hz + width * widths).ravel(), 20.0, 20_000.0)
     return found
 
 

@@ -9,8 +9,9 @@ two-coil unit these ranges are those of both coils in series, whose inductances 
 they share is left to `couplings`) and whose capacitances halve.
 
 Eddy shares and corners are illustrative: little for rod magnets, more for steel cores, most under
-a metal cover. So are aperture, turns_area and sensitivity, which are relative: a narrow
-single coil of medium strength is 1 in the last two.
+a metal cover. So are aperture, turns_area and strength; the last two are relative, a narrow
+single coil of medium strength being 1. Its sensitivity is chosen so that a strummed chord of the
+string model gives the published 100-300 mV (tests/reference/test_levels.py).
 """
 
 from __future__ import annotations
@@ -29,6 +30,10 @@ _HOT = (
 )
 
 
+MEDIUM_V_S_M = 0.055
+"""Sensitivity of a narrow single coil of medium strength, volts per m/s of string velocity."""
+
+
 def _coil(
     name: str,
     about: str,
@@ -39,9 +44,9 @@ def _coil(
     pair: str = "",
     outside: str = "",
 ) -> Entry:
-    """One coil from (resistance, inductance, capacitance), losses and (aperture, turns_area, sensitivity)."""
+    """One coil from (resistance, inductance, capacitance), losses and (aperture, turns_area, strength)."""
     resistance, inductance, capacitance = electric
-    aperture, turns_area, sensitivity = sensing
+    aperture, turns_area, strength = sensing
     fields: dict[str, object] = {
         "resistance": resistance,
         "inductance": inductance,
@@ -49,7 +54,7 @@ def _coil(
         "eddy": [{"share": share, "corner": corner} for share, corner in eddy],
         "aperture": aperture,
         "turns_area": turns_area,
-        "sensitivity": sensitivity,
+        "sensitivity": round(MEDIUM_V_S_M * strength, 4),
     }
     return Entry(name, "coil", about, fields, pair, outside)
 

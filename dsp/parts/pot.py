@@ -9,6 +9,8 @@ from dsp.parts.taper import Taper, linear
 
 KNOB_TOP = 10.0
 """A knob runs from 0 to this; at the top the wiper stands at lug 3."""
+KNOB_ALLOWED = f"a number from 0 to {KNOB_TOP:g}"
+"""What an error says of a knob elsewhere."""
 JOINT_OHM = 1e-3
 """A wiper nearer to an end than this stands on it: less than any solder joint has, and too little
 to be told from a joint by a computation with sixteen digits."""
@@ -51,7 +53,7 @@ class Pot:
             If the knob is not a number from 0 to 10.
         """
         if not 0.0 <= knob <= KNOB_TOP:
-            raise InputError("knob", f"{knob:g}", "a number from 0 to 10")
+            raise InputError("knob", f"{knob:g}", KNOB_ALLOWED)
         share = float(self.taper.share(knob / KNOB_TOP))
         low = self.end_resistance_ohm + share * self.resistance_ohm
         high = self.end_resistance_ohm + (1.0 - share) * self.resistance_ohm

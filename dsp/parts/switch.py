@@ -13,13 +13,15 @@ from dataclasses import dataclass
 from string import ascii_uppercase
 from typing import Literal
 
-from dsp.errors import InputError, Problem, nearest
+from dsp.errors import InputError, Problem, nearest, some
 
 Groups = tuple[tuple[str, ...], ...]
 
 MOST_LUGS = 256
 MOST_POLES = 24
 MOST_POSITIONS = 24
+MOST_GUESSES = 5
+"""Unknown lugs of a position that come with a guess."""
 # No '.', which parts a lug from its switch; short enough for a chart and a file name.
 _NAME = re.compile(r"[A-Za-z0-9_+-]{1,16}")
 _NAME_ALLOWED = "1 to 16 of the characters A-Z a-z 0-9 _ + -"
@@ -106,8 +108,8 @@ def _group_problems(groups: Sequence[Sequence[str]], lugs: Sequence[str], place:
     named = Counter(lug for group in groups for lug in group)
     for lug, count in named.items():
         if lug not in lugs:
-            allowed = ", ".join(lugs[:20]) + (", …" if len(lugs) > 20 else "")
-            found.append(Problem(place, lug, f"one of the lugs {allowed}", nearest(lug, lugs)))
+            hint = nearest(lug, lugs) if len(found) < MOST_GUESSES else ""
+            found.append(Problem(place, lug, f"one of the lugs {some(lugs)}", hint))
         elif count > 1:
             allowed = "each lug once (lugs joined to the same lug are one group)"
             found.append(Problem(place, f"{lug} {count} times", allowed))

@@ -156,12 +156,28 @@ def audio(midpoint: float = AUDIO_MIDPOINT) -> Taper:
     midpoint : float
         The share at 5, 0 to 1. Makers offer 5 to 30 %, 15 % being most often met (Holmes and
         van Walstijn, DAFx-19, companion pages).
+
+    Raises
+    ------
+    InputError
+        If it is no share from 0 to 1.
     """
     return _two_lines(midpoint)
 
 
 def reverse_audio(midpoint: float = REVERSE_AUDIO_MIDPOINT) -> Taper:
-    """Two straight lines that meet at half travel, at a high share."""
+    """Two straight lines that meet at half travel, at a high share.
+
+    Parameters
+    ----------
+    midpoint : float
+        The share at 5, 0 to 1.
+
+    Raises
+    ------
+    InputError
+        If it is no share from 0 to 1.
+    """
     return _two_lines(midpoint)
 
 

@@ -17,6 +17,7 @@ SUDDEN_STOP = 0.004  # of the peak; a smooth top is approached by less than this
 NOISE_WINDOW_S = 0.05
 NOISE_PERCENTILE = 10.0
 NOTABLE_DC = 0.01  # of the peak
+ABSURD_PEAK = 50.0  # V; a hard pluck makes a few
 
 
 def db(ratio: float) -> float:
@@ -27,11 +28,6 @@ def db(ratio: float) -> float:
 def peak_db(samples: Floats) -> float:
     """Level of the largest sample of an array of any shape, dB re 1."""
     return db(float(np.max(np.abs(samples), initial=0.0)))
-
-
-def rms_db(samples: Floats) -> float:
-    """Level of the root mean square over an array of any shape, dB re 1."""
-    return db(math.sqrt(float(np.mean(np.square(samples))))) if samples.size else -math.inf
 
 
 class WindowPower:
@@ -113,6 +109,10 @@ class Facts:
             )
         if abs(self.dc) > NOTABLE_DC * self.peak:
             found.append(f"{name} has a DC offset of {100 * self.dc / self.peak:.1f} % of its peak")
+        if self.peak > ABSURD_PEAK:
+            found.append(
+                f"{name} peaks at {self.peak:.3g} V, where strings make a few at most: 1.0 means 1 V"
+            )
         return found
 
 

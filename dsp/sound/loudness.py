@@ -29,7 +29,6 @@ GATE_LUFS = -70.0
 RELATIVE_GATE = 10.0 ** (-10.0 / 10.0)
 HOP_S = 0.1
 HOPS_PER_BLOCK = 4  # 400 ms blocks, 75 % overlap
-BLOCK_S = HOP_S * HOPS_PER_BLOCK
 CHANNEL_WEIGHTS = (1.0, 1.0, 1.0, 1.41, 1.41)  # left, right, centre, left and right surround
 TABLE_RATE_HZ = 48000.0
 AT_ONCE = 1 << 16  # frames; bounds the memory whatever the caller hands over
@@ -146,6 +145,11 @@ def integrated_lufs(samples: Floats, rate_hz: float) -> float:
 
 def gain_db_to_match(lufs: float, target_lufs: float) -> float:
     """Gain that brings a loudness to the target, dB.
+
+    Parameters
+    ----------
+    lufs, target_lufs : float
+        Integrated loudness, LUFS.
 
     Raises
     ------

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from dsp.errors import InputError
-from dsp.parts.pot import KNOB_TOP
+from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP
 from dsp.wiring.model import Setting, Wiring
 
 FADE_S = 0.02
@@ -98,11 +98,12 @@ def stages(
     Raises
     ------
     InputError
-        For an unknown knob, switch or position, a value or time out of range, two sweeps of
-        one knob at once, or flips closer than one fade.
+        For an unknown knob, switch or position, a value or time out of range, a sweep shorter
+        than one fade, two sweeps of one knob at once or with a jump between them, or flips
+        closer than one fade.
     """
     length_s = n_samples / rate_hz
-    whole = [_checked(wiring, sweep, length_s) for sweep in sweeps]
+    whole = [_checked(wiring, sweep, length_s, rate_hz) for sweep in sweeps]
     _refuse_overlap(whole)
     ordered = sorted(flips, key=lambda flip: flip.at_s)
     times = _flip_times(wiring, ordered, length_s, rate_hz)
@@ -118,6 +119,14 @@ def stages(
     return tuple(found)
 
 
+def at_start(setting: Setting, sweeps: Sequence[Sweep]) -> Setting:
+    """The setting a clip starts with: swept knobs where their sweep does."""
+    knobs = dict(setting.knobs)
+    for sweep in sorted(sweeps, key=lambda one: one.from_s or 0.0, reverse=True):
+        knobs[sweep.knob] = sweep.start
+    return replace(setting, knobs=knobs)
+
+
 @dataclass(frozen=True)
 class _Moving:
     """The setting as a function of the sample."""
@@ -130,15 +139,13 @@ class _Moving:
 
     def at(self, sample: int, *, flipped: int) -> Setting:
         """Knobs where they stand at a sample, switches as flipped by another, earlier one."""
-        knobs = dict(self.setting.knobs)
-        moved: set[str] = set()
+        knobs = dict(at_start(self.setting, self.sweeps).knobs)
         for sweep in sorted(self.sweeps, key=lambda one: one.from_s or 0.0):
             assert sweep.from_s is not None  # _checked() has filled in both times
             assert sweep.to_s is not None
             share = (sample / self.rate_hz - sweep.from_s) / (sweep.to_s - sweep.from_s)
-            if share >= 0.0 or sweep.knob not in moved:  # before its first sweep it waits there
-                knobs[sweep.knob] = sweep.start + min(max(share, 0.0), 1.0) * (sweep.end - sweep.start)
-            moved.add(sweep.knob)
+            if share >= 0.0:
+                knobs[sweep.knob] = sweep.start + min(share, 1.0) * (sweep.end - sweep.start)
         position, switches = self.setting.position, dict(self.setting.switches)
         for start, flip in self.flips:
             if start <= flipped and flip.switch is None:
@@ -148,26 +155,36 @@ class _Moving:
         return self.wiring.setting(position, knobs, switches)
 
 
-def _checked(wiring: Wiring, sweep: Sweep, length_s: float) -> Sweep:
+def _checked(wiring: Wiring, sweep: Sweep, length_s: float, rate_hz: float) -> Sweep:
     """A sweep with its times filled in, refused where it cannot be."""
     where = f"sweep of {sweep.knob}"
     if sweep.knob not in wiring.pots:
         raise InputError("sweep", f"'{sweep.knob}'", f"a knob: {', '.join(wiring.pots) or 'none here'}")
     for value in (sweep.start, sweep.end):
         if not 0.0 <= value <= KNOB_TOP:
-            raise InputError(where, f"{value:g}", "values from 0 to 10")
+            raise InputError(where, f"{value:g}", KNOB_ALLOWED)
     from_s = 0.0 if sweep.from_s is None else sweep.from_s
-    to_s = length_s if sweep.to_s is None else min(sweep.to_s, length_s)
-    if not 0.0 <= from_s < to_s:
+    to_s = length_s if sweep.to_s is None else sweep.to_s
+    if not 0.0 <= from_s < to_s <= length_s + 1.0 / rate_hz:
         raise InputError(where, f"{from_s:g} to {to_s:g} s", f"times in order within 0 to {length_s:g} s")
+    if to_s - from_s < FADE_S * (1.0 - 1e-9):
+        raise InputError(
+            where, f"{1000 * (to_s - from_s):g} ms", f"at least {1000 * FADE_S:g} ms: less clicks"
+        )
     return replace(sweep, from_s=from_s, to_s=to_s)
 
 
 def _refuse_overlap(sweeps: Sequence[Sweep]) -> None:
     ordered = sorted(sweeps, key=lambda sweep: (sweep.knob, sweep.from_s or 0.0))
     for before, after in pairwise(ordered):
-        if before.knob == after.knob and (after.from_s or 0.0) < (before.to_s or 0.0):
+        if before.knob != after.knob:
+            continue
+        gap_s = (after.from_s or 0.0) - (before.to_s or 0.0)
+        if gap_s < 0.0:
             raise InputError(f"sweep of {after.knob}", "two sweeps at once", "one after the other")
+        if after.start != before.end:
+            got = f"{before.end:g}, then a jump to {after.start:g}"
+            raise InputError(f"sweep of {after.knob}", got, "a sweep that starts where the one before ended")
 
 
 def _sweep_grid(sweeps: Sequence[Sweep], rate_hz: float) -> list[tuple[int, int]]:
@@ -215,6 +232,8 @@ def _flip_times(wiring: Wiring, flips: Sequence[Flip], length_s: float, rate_hz:
 
 
 def _switch(wiring: Wiring, name: str) -> Sequence[str]:
+    if name == wiring.selector:
+        raise InputError("flip", f"'{name}'", "position=N@SECONDS for the selector")
     if name not in wiring.switches:
         raise InputError("flip", f"'{name}'", f"a switch: {', '.join(wiring.switches) or 'none here'}")
     return tuple(wiring.switches[name].contacts)

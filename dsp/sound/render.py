@@ -1,14 +1,17 @@
 """Rendering stems through a chain of settings, block by block.
 
 Each setting of the chain has a bank of its own. A bank starts before it is heard, over the
-samples that precede its fade, so that its state is what it would be had it always run; then
-its output fades in while that of the setting before fades out. The gains of the two always
-add up to one. Coefficients are never interpolated: between two stable filters lie unstable
-ones, and the steps click.
+samples that precede its fade, so that its state is what it would be had it always run (but for
+modes slower than the longest warm-up, of which the renderer keeps count); then its output fades
+in while that of the setting before fades out. The gains of the two always add up to one.
+Coefficients are never interpolated: between two stable filters lie unstable ones, and the steps
+click.
 """
 
 from __future__ import annotations
 
+import math
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -22,9 +25,42 @@ from dsp.sound.plan import Stage
 from dsp.wiring.model import Setting
 
 WARM_DB = 130.0
-"""How far the slowest mode has died away when a bank that was just started is first heard."""
+"""How far the slowest mode has died away when a bank that was just started is first heard, unless
+the longest warm-up is over before."""
 SHORTEST_WARM = 2048
-LONGEST_WARM_S = 1.5
+LONGEST_WARM_S = 20.0
+"""Longest warm-up before a flip: 130 dB of a time constant of 1.3 s (100 nF into 13 MΩ). In a clip
+that is not that old yet the bank runs from its first sample, and its state is then exact."""
+LONGEST_STEP_WARM_S = 4.0
+"""The same before each of the many steps of a sweep: a time constant of 0.27 s."""
+UNSETTLED_DB = -100.0
+"""A bank heard before its slowest mode has died away by this much is worth a word."""
+
+
+class _Past:
+    """The stems before the block at hand, as long as a bank may want them for its warm-up."""
+
+    def __init__(self, longest: int) -> None:
+        self.longest = longest
+        self.blocks: deque[Floats] = deque()
+        self.length = 0
+
+    def add(self, block: Floats) -> None:
+        """Take the next block, shape (n_coils, n), and forget what is too old for its start."""
+        self.blocks.append(block)
+        self.length += block.shape[1]
+        while self.length - self.blocks[0].shape[1] >= self.longest + block.shape[1]:
+            self.length -= self.blocks.popleft().shape[1]
+
+    def last(self, n: int, *, back: int) -> Floats:
+        """The last n samples but for those `back` from the end; fewer where there are no more."""
+        stop = self.length - back
+        start = max(stop - n, 0)
+        pieces, at = [], 0
+        for block in self.blocks:
+            pieces.append(block[:, max(start - at, 0) : max(stop - at, 0)])
+            at += block.shape[1]
+        return np.concatenate(pieces, axis=1)
 
 
 @dataclass
@@ -47,12 +83,21 @@ class Renderer:
     bank_of : callable
         Designs the bank of a setting.
     rate_hz : float
+
+    Attributes
+    ----------
+    banks : list of Bank
+        Those used so far.
+    settled_db : float
+        How far the slowest mode of the bank worst off had died away when it was first heard, dB
+        below its start; minus infinity where every bank ran from the first sample.
     """
 
     stages: Sequence[Stage]
     bank_of: Callable[[Setting], Bank]
     rate_hz: float
     banks: list[Bank] = field(default_factory=list)
+    settled_db: float = -math.inf
 
     def render(self, blocks: Iterable[Floats]) -> Iterator[Floats]:
         """The output for stems that come in blocks.
@@ -68,30 +113,40 @@ class Renderer:
             taken out.
         """
         voices: list[_Voice] = []
-        past: Floats | None = None
+        past = _Past(round(LONGEST_WARM_S * self.rate_hz))
         position, dropped = 0, 0
         first = self._bank(self.stages[0])
         delay = first.delay  # banks answer late by this; their fades are moved with them
         pending = [self.stages[0], *(replace(one, at=one.at + delay) for one in self.stages[1:])]
         for block in self._with_tail(blocks):
-            if past is None:
-                past = np.zeros((len(block), round(LONGEST_WARM_S * self.rate_hz)))
-            context = np.concatenate([past, block], axis=1)
-            while pending and pending[0].at < position + block.shape[1]:
+            stop = position + block.shape[1]
+            if pending:
+                past.add(block)
+            while pending and pending[0].at < stop:
                 stage = pending.pop(0)
                 runner = Runner(first if stage is self.stages[0] else self._bank(stage))
-                at = past.shape[1] + stage.at - position
-                voices.append(
-                    _Voice(stage, pending[0] if pending else None, runner, _warmed(runner, context[:, :at]))
-                )
+                state = self._warmed(runner, stage, past, stop)
+                voices.append(_Voice(stage, pending[0] if pending else None, runner, state))
             output = self._sum(voices, block, position)
-            position += block.shape[1]
+            position = stop
             voices = [voice for voice in voices if voice.ends is None or _end(voice.ends) > position]
-            past = context[:, -past.shape[1] :] if pending else past
+            if not pending:
+                past.blocks.clear()
             cut = min(max(delay - dropped, 0), len(output))
             dropped += cut
             if cut < len(output):
                 yield output[cut:]
+
+    def _warmed(self, runner: Runner, stage: Stage, past: _Past, now: int) -> State:
+        """State of a bank that has run over the samples before it is heard."""
+        most_s = LONGEST_STEP_WARM_S if stage.straight else LONGEST_WARM_S
+        needed = warm_samples(runner.bank)
+        n = min(needed, round(most_s * self.rate_hz))
+        before = past.last(n, back=now - stage.at)
+        if n < needed and before.shape[1] < stage.at:
+            self.settled_db = max(self.settled_db, -WARM_DB * before.shape[1] / needed)
+        _, state = runner.run(before, runner.rest())
+        return state
 
     def _with_tail(self, blocks: Iterable[Floats]) -> Iterator[Floats]:
         """The blocks, and as many zeros behind them as the filters' delay."""
@@ -141,16 +196,9 @@ def _rise(stage: Stage, samples: np.ndarray[tuple[int], np.dtype[np.int64]]) -> 
 
 
 def warm_samples(bank: Bank) -> int:
-    """How long a bank must run before it is heard, in samples."""
+    """Samples in which the slowest mode of a bank dies away by `WARM_DB`."""
     radius = bank.radius()
     if radius <= 0.0:
         return SHORTEST_WARM
     needed = WARM_DB / (-20.0 * np.log10(max(min(radius, 1.0 - 1e-12), 1e-6)))
-    return int(min(max(needed, SHORTEST_WARM), LONGEST_WARM_S * bank.rate_hz))
-
-
-def _warmed(runner: Runner, before: Floats) -> State:
-    """State of a bank that has run over the samples before it is heard."""
-    n = min(warm_samples(runner.bank), before.shape[1])
-    _, state = runner.run(before[:, before.shape[1] - n :], runner.rest())
-    return state
+    return int(max(needed, SHORTEST_WARM))

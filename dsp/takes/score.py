@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-HANDS = ("pick", "finger")
+from dsp.strings.curvature import Curvature
+from dsp.strings.pluck import HANDS as _HANDS
+
+HANDS = tuple(_HANDS)
 
 
 @dataclass(frozen=True)
@@ -103,6 +106,8 @@ class Score:
         Standard deviation of the onsets and of the forces.
     tail_s : float
         Sound kept after the last note has ended or been plucked.
+    curvature : Curvature or None
+        Of the magnets, a step of realism; None leaves it out.
     lines : mapping of str to int
         Line of each key, for errors.
     """
@@ -114,6 +119,7 @@ class Score:
     timing_s: float = 0.004
     dynamics_db: float = 1.0
     tail_s: float = 2.0
+    curvature: Curvature | None = None
     lines: Mapping[str, int] = field(default_factory=dict, compare=False)
 
     @property

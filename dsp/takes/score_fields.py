@@ -10,8 +10,10 @@ from dsp.takes.score import HANDS
 
 LONGEST_S = 1800.0
 """Longest take, s: as for recordings."""
+SHORTEST_S = 0.05
 HIGHEST_FRET = 36
 MOST_EVENTS = 5000
+"""Plucks: a strum counts as many as the strings it strikes."""
 MOST_STRINGS = 24
 BEATS = (0.0, 1e5)
 
@@ -24,6 +26,7 @@ TOP_FIELDS: tuple[Field, ...] = (
     quantity("timing", "time", (0.0, 0.1), "spread of the onsets (standard deviation)", "4 ms"),
     quantity("dynamics", "level", (0.0, 12.0), "spread of the forces (standard deviation)", "1 dB"),
     quantity("tail", "time", (0.0, 60.0), "sound after the last event", "2 s"),
+    Field("curvature", "curvature", "on, or {distance, power}: the magnets' field falls with distance"),
 )
 
 STROKE_FIELDS: tuple[Field, ...] = (
@@ -62,6 +65,10 @@ BEND_FIELDS: tuple[Field, ...] = (
 SLIDE_FIELDS: tuple[Field, ...] = (
     Field("to", "count", "fret at which it ends", "", 0, HIGHEST_FRET, required=True),
     *BEND_FIELDS[1:],
+)
+CURVATURE_FIELDS: tuple[Field, ...] = (
+    quantity("distance", "length", (1e-3, 0.1), "from the string to the pole of the law", "8 mm"),
+    quantity("power", "number", (0.0, 6.0), "of the distance", "2"),
 )
 VIBRATO_FIELDS: tuple[Field, ...] = (
     quantity("depth", "number", (0.0, 2.0), "semitones"),

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from dsp.document.field import Field
-from dsp.document.tree import Entries, Node, Reading, Text
+from dsp.document.tree import Entries, Items, Node, Reading, Text
 from dsp.document.values import read_choice, read_count, read_quantity, require
 from dsp.errors import nearest
+from dsp.strings.curvature import Curvature
 from dsp.takes import score_fields as fields
 from dsp.takes.score import Event, Glide, Score, Vibrato
 
@@ -25,6 +26,7 @@ def read_score(reading: Reading, tree: Entries) -> dict[str, Any]:
         head.get("tempo") or 120.0,
         events,
         head.get("courses"),
+        curvature=_curvature(reading, tree.get("curvature")),
         lines=lines,
         **_given(head, seed="seed", timing="timing_s", dynamics="dynamics_db", tail="tail_s"),
     )
@@ -78,11 +80,8 @@ def _events(
     reading: Reading, node: Node | None, defaults: Mapping[str, Any], courses: int | None
 ) -> tuple[Event, ...]:
     items = reading.items(node, "events")
-    if node is not None and not items and not reading.problems:
+    if isinstance(node, Items) and not items:
         reading.refuse(node, "events", "at least one event", got="none")
-    if node is not None and len(items) > fields.MOST_EVENTS:
-        reading.refuse(node, "events", f"at most {fields.MOST_EVENTS} events", got=f"{len(items)}")
-        return ()
     found: list[Event] = []
     for item in items:
         if not isinstance(item, Entries):
@@ -91,6 +90,9 @@ def _events(
             found += _strum(reading, item, defaults, courses)
         else:
             found += _note(reading, item, defaults, courses)
+        if len(found) > fields.MOST_EVENTS:
+            reading.refuse(item, "events", f"at most {fields.MOST_EVENTS} plucks", got=f"{len(found)} so far")
+            return ()
     return tuple(found)
 
 
@@ -123,8 +125,7 @@ def _strum(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses
     values = _read_fields(reading, fields.STRUM_FIELDS, node, "event")
     beat = values.get("beat")
     frets = _frets(reading, values["frets"])
-    if courses is not None and len(frets) > courses:
-        reading.refuse(values["frets"], "event: frets", f"at most {courses} frets", got=f"{len(frets)}")
+    if not frets or _miscounted(reading, values["frets"], len(frets), courses):
         return []
     struck = [(len(frets) - i, fret) for i, fret in enumerate(frets) if fret is not None]
     stroke = {**defaults, **_stroke(values)}
@@ -140,14 +141,24 @@ def _strum(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses
     ]
 
 
+def _miscounted(reading: Reading, node: Node, count: int, courses: int | None) -> bool:
+    """Too few are as wrong as too many: which strings would they be for?"""
+    if count == courses or (courses is None and count <= fields.MOST_STRINGS):
+        return False
+    allowed = f"at most {fields.MOST_STRINGS}" if courses is None else f"{courses}, one for each course"
+    reading.refuse(node, "event: frets", allowed, got=f"{count} frets")
+    return True
+
+
 def _frets(reading: Reading, node: Node) -> list[int | None]:
     """A fret per string, lowest first; None where a string is not struck."""
     field = next(field for field in fields.NOTE_FIELDS if field.name == "fret")
     found: list[int | None] = []
+    sound = len(reading.problems)
     for item in reading.items(node, "event: frets"):
         unstruck = isinstance(item, Text) and item.text.strip().lower() == "x"
         found.append(None if unstruck else read_count(reading, field, item, "event: frets"))
-    if not any(fret is not None for fret in found) and not reading.problems:
+    if all(fret is None for fret in found) and len(reading.problems) == sound:
         reading.refuse(node, "event: frets", "a fret or x per string, lowest first", got="none struck")
     return found
 
@@ -175,10 +186,24 @@ def _vibrato(reading: Reading, node: Node | None) -> Vibrato | None:
     return Vibrato(values["depth"], **_given(values, rate="rate_hz", after="after"))
 
 
+def _curvature(reading: Reading, node: Node | None) -> Curvature | None:
+    if isinstance(node, Text):
+        if node.text not in ("on", "off"):
+            reading.refuse(node, "curvature", "on, off or {distance: 8 mm, power: 2}")
+        return Curvature() if node.text == "on" else None
+    if node is None:
+        return None
+    values = _read_fields(reading, fields.CURVATURE_FIELDS, node, "curvature")
+    return Curvature(**_given(values, distance="distance_m", power="power"))
+
+
 def _check_length(reading: Reading, score: Score) -> None:
-    """Refuse events that end beyond the longest take."""
+    """Refuse events that end beyond the longest take, and a take that is over at once."""
     for event in score.events:
         ends_s = score.ends_s(event)
         if ends_s > fields.LONGEST_S:
             got, allowed = f"an end at {ends_s:.0f} s", f"within {fields.LONGEST_S:.0f} s at this tempo"
             reading.refuse(Text("", event.line), "event", allowed, got=got)
+    if score.events and score.seconds < fields.SHORTEST_S:
+        got, allowed = f"a take of {score.seconds:.3f} s", f"at least {fields.SHORTEST_S:g} s: a longer tail"
+        reading.refuse(Text("", score.lines.get("tail", 1)), "tail", allowed, got=got)

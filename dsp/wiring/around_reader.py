@@ -6,7 +6,7 @@ from typing import Any
 
 from dsp.document import values
 from dsp.document.tree import Entries, Node, Reading, Text
-from dsp.errors import InputError, nearest
+from dsp.errors import InputError
 from dsp.parts import fields
 from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
 from dsp.parts.load import Load
@@ -32,9 +32,11 @@ def read_load(reading: Reading, node: Node | None) -> Load:
             cable = values.read_map(reading, fields.CABLE_FIELDS, value, "load.cable")
         elif key.text == "amplifier":
             amplifier = values.read_map(reading, fields.AMPLIFIER_FIELDS, value, "load.amplifier")
+        elif key.text == "kind" and reading.text(value, "load.kind") not in ("load", None):
+            reading.refuse(value, "load.kind", "load")
         elif key.text not in ("like", "kind"):
             reading.refuse(
-                key, "load", "cable, amplifier, like", hint=nearest(key.text, ("cable", "amplifier"))
+                key, "load", "cable, amplifier, like", hint=reading.guess(key.text, ("cable", "amplifier"))
             )
     default = Load()
     return Load(
@@ -51,7 +53,7 @@ def read_instrument(reading: Reading, node: Node | None) -> Instrument | None:
         return None
     given = values.read_map(reading, fields.INSTRUMENT_FIELDS, node, "instrument")
     strings = []
-    for item in reading.items(given.get("strings"), "instrument.strings")[: values.MOST_ITEMS]:
+    for item in reading.items(given.get("strings"), "instrument.strings"):
         found = values.read_map(reading, fields.STRING_FIELDS, item, "instrument.strings")
         note, gauge = found.get("note"), found.get("gauge")
         if not isinstance(note, Text) or gauge is None:

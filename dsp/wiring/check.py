@@ -8,8 +8,6 @@ from dsp.wiring.merge import Merge
 from dsp.wiring.model import Terminal, terminals_of
 from dsp.wiring.network import GROUND, Network
 
-Where = tuple[str, ...]
-
 
 @dataclass(frozen=True)
 class Structure:

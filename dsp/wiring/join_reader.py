@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from dsp.document import values
 from dsp.document.tree import Entries, Items, Node, Reading
-from dsp.errors import nearest
+from dsp.errors import some
 from dsp.parts import fields
 from dsp.parts.coil import Coil
 from dsp.wiring import couple
@@ -44,13 +46,15 @@ def _terminal(
         reading.refuse(node, "joints", "part.terminal, such as volume.2")
         return None
     if name not in named:
-        reading.refuse(node, "joints", f"a part of this file: {', '.join(named)}", hint=nearest(name, named))
+        allowed = f"a part of this file: {some(named)}"
+        reading.refuse(node, "joints", allowed, hint=reading.guess(name, named))
         return None
     if name not in parts:
         return None  # its own problem is noted already
     leads = terminals_of(parts[name])
     if lead not in leads:
-        reading.refuse(node, "joints", ", ".join(f"{name}.{x}" for x in leads), hint=nearest(lead, leads))
+        allowed = some(f"{name}.{x}" for x in leads)
+        reading.refuse(node, "joints", allowed, hint=reading.guess(lead, leads))
         return None
     return name, lead
 
@@ -74,9 +78,8 @@ def read_ganged(
     for name, partner in pairs.items():
         for end in (name, partner):
             if end not in nodes:
-                reading.refuse(
-                    places[name], "ganged", ", ".join(nodes), got=f"'{end}'", hint=nearest(end, nodes)
-                )
+                hint = reading.guess(end, nodes)
+                reading.refuse(places[name], "ganged", some(nodes), got=f"'{end}'", hint=hint)
         if _in_ring(name, pairs):
             reading.refuse(
                 places[name], "ganged", "parts on one shaft, each named once", got=f"a ring through '{name}'"
@@ -93,8 +96,20 @@ def _in_ring(name: str, pairs: dict[str, str]) -> bool:
     return at == name
 
 
-def read_couplings(reading: Reading, tree: Entries, parts: dict[str, Part]) -> tuple[Coupling, ...]:
-    """The magnetic couplings, each pair of coils at most once."""
+def read_couplings(
+    reading: Reading, tree: Entries, parts: dict[str, Part], unread: Collection[str]
+) -> tuple[Coupling, ...]:
+    """The magnetic couplings, each pair of coils at most once.
+
+    Parameters
+    ----------
+    reading : Reading
+    tree : Entries
+    parts : dict of str to Part
+        Those that could be built.
+    unread : collection of str
+        Parts whose own problems are noted already: naming them is none.
+    """
     coils = [name for name, part in parts.items() if isinstance(part, Coil)]
     found: list[Coupling] = []
     node = tree.get("couplings")
@@ -104,7 +119,9 @@ def read_couplings(reading: Reading, tree: Entries, parts: dict[str, Part]) -> t
         coefficient = given.get("coefficient")
         unknown = [name for name in names if name not in coils]
         for name in unknown:
-            reading.refuse(item, "couplings", ", ".join(coils), got=f"'{name}'", hint=nearest(name, coils))
+            if name not in unread:
+                hint = reading.guess(name, coils)
+                reading.refuse(item, "couplings", some(coils) or "coils", got=f"'{name}'", hint=hint)
         if "coils" in given and (len(names) != 2 or len(set(names)) != 2):
             reading.refuse(item, "couplings", "two different coils", got=", ".join(names) or "none")
         elif coefficient is not None and abs(coefficient) >= 1.0:

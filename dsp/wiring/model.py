@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from dsp.errors import InputError, nearest
+from dsp.errors import InputError, nearest, some
 from dsp.parts.coil import Coil
 from dsp.parts.fields import LEADS
 from dsp.parts.instrument import Instrument
 from dsp.parts.load import Load
 from dsp.parts.passive import Capacitor, Inductor, Jack, Resistor
-from dsp.parts.pot import KNOB_TOP, Pot
+from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP, Pot
 from dsp.parts.switch import Switch
 from dsp.wiring.sketch import Expression
 
@@ -110,7 +110,7 @@ class Wiring:
     ganged : mapping of str to str
         Part and the part whose shaft it shares.
     lines : mapping of str to int
-        Line of each part, and of ``load``; for findings.
+        Line of each part, of ``load`` and ``instrument``; for findings.
     """
 
     name: str
@@ -176,7 +176,7 @@ class Wiring:
         for name, value in (knobs or {}).items():
             _known(name, full_knobs, f"{self.file}: knob")
             if not 0.0 <= value <= KNOB_TOP:
-                raise InputError(f"{self.file}: knob {name}", f"{value:g}", "a number from 0 to 10")
+                raise InputError(f"{self.file}: knob {name}", f"{value:g}", KNOB_ALLOWED)
             full_knobs[name] = float(value)
         full_switches = {name: next(iter(switch.contacts)) for name, switch in self.switches.items()}
         for name, stand in (switches or {}).items():
@@ -189,4 +189,4 @@ class Wiring:
 def _known(name: str, known: Mapping[str, object] | tuple[str, ...], where: str) -> None:
     """Refuse a name that is not known, guessing the one meant."""
     if name not in known:
-        raise InputError(where, f"'{name}'", ", ".join(known) or "none here", nearest(name, known))
+        raise InputError(where, f"'{name}'", some(known) or "none here", nearest(name, known))

@@ -8,7 +8,7 @@ from typing import Any
 from dsp.document import values as plain_values
 from dsp.document.field import Field
 from dsp.document.tree import Entries, Items, Node, Reading, Text
-from dsp.errors import InputError, nearest
+from dsp.errors import InputError
 from dsp.parts.coil import Coil
 from dsp.parts.fields import COMMON, KINDS
 from dsp.parts.library import LIBRARY
@@ -41,7 +41,7 @@ def with_library(reading: Reading, node: Entries, what: str) -> Entries:
     if entry is None:
         if name:
             reading.refuse(
-                like, f"{what}.like", "a part that `presolder parts` lists", hint=nearest(name, LIBRARY)
+                like, f"{what}.like", "a part that `presolder parts` lists", hint=reading.guess(name, LIBRARY)
             )
         return node
     own = {key.text for key, _ in node.entries}
@@ -50,8 +50,16 @@ def with_library(reading: Reading, node: Entries, what: str) -> Entries:
         reading.refuse(kind, f"{what}.kind", f"{entry.kind}, as the part it is like")
         return node
     base = {"kind": entry.kind, **entry.fields}
-    if own & {"lugs", "contacts"}:  # a table of one's own replaces the library's shorthand
-        base = {key: value for key, value in base.items() if key not in ("poles", "positions")}
+    table, short = {"lugs", "contacts"}, {"poles", "positions"}
+    if own & table:  # a table of one's own replaces the library's shorthand
+        base = {key: value for key, value in base.items() if key not in short}
+    elif short <= own:  # and the other way round
+        base = {key: value for key, value in base.items() if key not in table}
+    elif own & short and table & set(base):
+        got = f"{', '.join(own & short)} alone"
+        allowed = f"poles and positions both: {name} is a table of contacts, not a count"
+        reading.refuse(like, what, allowed, got=got)
+        return node
     extra = tuple((Text(k, like.line), tree_of(v, like.line)) for k, v in base.items() if k not in own)
     return Entries(node.entries + extra, node.line)
 
@@ -71,20 +79,23 @@ def read_part(reading: Reading, node: Node, what: str) -> Part | None:
     if not isinstance(node, Entries):
         reading.refuse(node, what, "a map with its kind and fields")
         return None
+    before = len(reading.problems)
     node = with_library(reading, node, what)
+    liked = len(reading.problems) == before
     kind_node = node.get("kind")
     kind = reading.text(kind_node, f"{what}.kind")
-    if kind_node is None:
+    if kind_node is None and liked:
         reading.refuse(
             node, what, f"kind: {', '.join(KINDS)} (or like: a part of the library)", got="no kind"
         )
     if kind is None or kind_node is None:
         return None
     if kind not in KINDS:
-        reading.refuse(kind_node, f"{what}.kind", ", ".join(KINDS), hint=nearest(kind, KINDS))
+        reading.refuse(kind_node, f"{what}.kind", ", ".join(KINDS), hint=reading.guess(kind, KINDS))
         return None
-    before = len(reading.problems)
     found = _fields(reading, kind, node, what)
+    if liked:  # else what is missing may be what the library's part would have said
+        plain_values.require(reading, KINDS[kind], found, node, what)
     if len(reading.problems) > before:
         return None
     part = _BUILD[kind](reading, node, what, found)
@@ -101,10 +112,9 @@ def _fields(reading: Reading, kind: str, node: Entries, what: str) -> dict[str, 
         field = table.get(key.text)
         if field is None:
             known = (*table, *_COMMON_NAMES)
-            reading.refuse(key, what, ", ".join(known), hint=nearest(key.text, known))
+            reading.refuse(key, what, ", ".join(known), hint=reading.guess(key.text, known))
             continue
         found[field.name] = _read(reading, field, value, f"{what}.{field.name}")
-    plain_values.require(reading, KINDS[kind], found, node, what)
     return found
 
 

@@ -82,7 +82,7 @@ def _like() -> dict[str, Any]:
 def _load() -> dict[str, Any]:
     loads = [name for name, entry in LIBRARY.items() if entry.kind == "load"]
     parts = {"cable": _table(fields.CABLE_FIELDS), "amplifier": _table(fields.AMPLIFIER_FIELDS)}
-    return _map({"like": {"enum": loads}, **parts}, [])
+    return _map({"kind": {"const": "load"}, "like": {"enum": loads}, **parts}, [])
 
 
 def _field(field: Field) -> dict[str, Any]:

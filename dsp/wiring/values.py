@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dsp.document.field import Field
 from dsp.document.tree import Items, Node, Reading, Text
-from dsp.document.values import MOST_ITEMS, read_map, read_quantity
-from dsp.errors import InputError
+from dsp.document.values import read_map, read_quantity
+from dsp.errors import MOST_NAMES, InputError, some
 from dsp.parts.coil import Eddy
 from dsp.parts.fields import EDDY_FIELDS
 from dsp.parts.taper import Taper, from_points, named
@@ -15,7 +15,7 @@ from dsp.wiring.sketch import Expression, parse_expression
 def read_eddy(reading: Reading, node: Node, what: str) -> tuple[Eddy, ...]:
     """Eddy sections; the shares may not exceed the whole inductance."""
     sections = []
-    for item in reading.items(node, what)[:MOST_ITEMS]:
+    for item in reading.items(node, what):
         values = read_map(reading, EDDY_FIELDS, item, what)
         if values.get("share") is not None and values.get("corner") is not None:
             sections.append(Eddy(values["share"], values["corner"]))
@@ -26,7 +26,18 @@ def read_eddy(reading: Reading, node: Node, what: str) -> tuple[Eddy, ...]:
 
 
 def read_taper(reading: Reading, node: Node, midpoint: float | None, what: str) -> Taper | None:
-    """A taper by name, or through a list of points."""
+    """A taper by name, or through a list of points; None after a problem.
+
+    Parameters
+    ----------
+    reading : Reading
+        Takes the problems.
+    node : Node
+    midpoint : float or None
+        Share at half travel, 0 to 1, where the file gives one.
+    what : str
+        The place, for problems.
+    """
     try:
         if isinstance(node, Items):
             if midpoint is not None:
@@ -44,7 +55,7 @@ def read_taper(reading: Reading, node: Node, midpoint: float | None, what: str) 
 def _points(reading: Reading, node: Items, what: str) -> tuple[tuple[float, float], ...]:
     number = Field("point", "quantity", "", "number", 0.0, 1.0)
     points = []
-    for item in node.items[:MOST_ITEMS]:
+    for item in node.items:
         pair = [read_quantity(reading, number, part, what) for part in reading.items(item, what)]
         if len(pair) != 2:
             reading.refuse(item, what, "points of two numbers: [travel, share]")
@@ -58,6 +69,13 @@ def read_contacts(reading: Reading, node: Node, what: str) -> dict[str, tuple[tu
     contacts = {}
     for key, groups in reading.entries(node, what):
         place = f"{what}.{key.text}"
+        if isinstance(groups, Items) and (
+            lugs := [lug.text for lug in groups.items if isinstance(lug, Text)]
+        ):
+            hint = f"did you mean [[{', '.join(lugs)}]]?" if 1 < len(lugs) <= MOST_NAMES else ""
+            got = f"[{some(lugs)}]"
+            reading.refuse(groups, place, "a list of groups, each a list of lugs", got=got, hint=hint)
+            continue
         contacts[key.text] = tuple(
             tuple(lug.text if isinstance(lug, Text) else lug.shown() for lug in reading.items(group, place))
             for group in reading.items(groups, place)

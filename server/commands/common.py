@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
@@ -11,6 +12,7 @@ from typing import Any, TypeVar
 import click
 
 from dsp.errors import InputError
+from dsp.parts.pot import KNOB_ALLOWED
 from dsp.wiring.model import Setting, Wiring
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -51,6 +53,16 @@ def as_usage() -> Iterator[None]:
         raise click.UsageError("; ".join(str(problem) for problem in error.problems)) from error
 
 
+@contextlib.contextmanager
+def shown(label: str) -> Iterator[Callable[[float], None]]:
+    """A bar on a terminal; takes the share of work done, 0 to 1."""
+    if not sys.stderr.isatty():
+        yield lambda share: None
+        return
+    with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
+        yield lambda share: bar.update(round(1000 * share) - bar.pos)
+
+
 def load(path: Path) -> Wiring:
     """A wiring file, or its problems told."""
     from server.storage.wiring_file import load_wiring
@@ -73,6 +85,8 @@ def settings_of(wiring: Wiring, position: str, stands: Sequence[str]) -> list[Se
         name, equals, value = (part.strip() for part in stand.partition("="))
         if not equals:
             raise click.UsageError(f"--set: got '{stand}'; allowed: NAME=VALUE, such as volume=7")
+        if name == wiring.selector or (name == "position" and name not in wiring.parts):
+            raise click.UsageError(f"--set: got '{stand}'; allowed for the selector: --position {value}")
         if name in wiring.switches:
             switches[name] = value
         else:
@@ -85,7 +99,7 @@ def settings_of(wiring: Wiring, position: str, stands: Sequence[str]) -> list[Se
 def _knob(name: str, value: str) -> float:
     number = number_of(value)
     if number is None:
-        raise click.UsageError(f"--set {name}: got '{value}'; allowed: a number from 0 to 10")
+        raise click.UsageError(f"--set {name}: got '{value}'; allowed: {KNOB_ALLOWED}")
     return number
 
 

@@ -6,10 +6,9 @@ from pathlib import Path
 
 import click
 
-from dsp.errors import InputError
 from server.commands import common
 from server.paths import demo_folder
-from server.storage.whole_files import write_bytes
+from server.storage.copies import copy_folder
 
 
 @click.command(epilog="\b\nExample:\n  presolder examples bench && cd bench && presolder check baritone.yaml")
@@ -20,16 +19,5 @@ def command(folder: Path) -> None:
     A file that is there already stays as it is.
     """
     with common.told():
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise InputError(
-                str(folder), error.strerror or str(error), "a folder that can be made"
-            ) from error
-        for source in sorted(demo_folder().iterdir()):
-            target = folder / source.name
-            if target.exists():
-                click.echo(f"{target}  is there already, left as it is")
-            else:
-                write_bytes(target, source.read_bytes())
-                click.echo(str(target))
+        for target, copied in copy_folder(demo_folder(), folder):
+            click.echo(str(target) if copied else f"{target}  is there already, left as it is")

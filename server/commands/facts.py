@@ -10,7 +10,7 @@ from typing import Any
 import click
 import numpy as np
 
-from dsp.circuit.hum import HUM_HZ, hum_residual_db
+from dsp.circuit.hum import HUM_HZ, NO_HUM_DB, hum_residual_db
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.noise import weighted_noise_volt
 from dsp.circuit.resonance import resonances
@@ -38,7 +38,7 @@ def command(file: Path, position: str, stands: tuple[str, ...], as_json: bool) -
         click.echo(
             f"  meter at the jack, cable out   {'open' if reading is None else show(reading, 'resistance')}"
         )
-        click.echo(f"  hum left of the coils' own     {one['hum_residual_db']:.1f} dB")
+        click.echo(f"  hum left of the coils' own     {_hum(one)}")
         click.echo(f"  thermal noise, A-weighted      {1e6 * one['noise_volt']:.2f} µV")
         for coil in one["resonances"]:
             width = (
@@ -48,6 +48,14 @@ def command(file: Path, position: str, stands: tuple[str, ...], as_json: bool) -
                 f"  {coil['coil']:<14} peak {show(coil['frequency_hz'], 'frequency', 4)}, "
                 f"{coil['level_db']:+.1f} dB re EMF, {coil['height_db']:.1f} dB above 100 Hz{width}"
             )
+
+
+def _hum(one: dict[str, Any]) -> str:
+    """What is left of the hum, in words where there is none."""
+    if not one["coils"]:
+        return "silent"
+    left_db = one["hum_residual_db"]
+    return "nothing" if left_db <= NO_HUM_DB else f"{left_db:.1f} dB"
 
 
 def _facts(wiring: Wiring, setting: Setting) -> dict[str, Any]:

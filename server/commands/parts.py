@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import asdict
 
@@ -10,14 +11,16 @@ import click
 
 from dsp.errors import nearest
 from dsp.parts.fields import COMMON, KINDS, LEADS
-from dsp.parts.library import LIBRARY
+from dsp.parts.library import LIBRARY, Entry
 from dsp.units import DIMENSIONS
 
+PLAIN = re.compile(r"[\w.+-][\w.+ %/-]*(?<! )")
+"""Texts that YAML reads as they stand."""
 EPILOG = """\b
 Examples:
   presolder parts                       every part, a line each
   presolder parts --kind coil
-  presolder parts narrow_single_medium  one part whole
+  presolder parts narrow_single_medium  one part whole, to paste into a file
   presolder parts --fields              what a part of each kind may say
 """
 
@@ -48,12 +51,32 @@ def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> 
         ]
         click.echo(json.dumps({"parts": listed}, indent=1, ensure_ascii=False))
     elif name is not None:
-        entry = chosen[0]
-        values = "\n".join(f"  {field}: {value}" for field, value in entry.fields.items())
-        click.echo(f"{entry.name} ({entry.kind})\n{entry.about}\n{entry.outside}".rstrip() + f"\n{values}")
+        click.echo(_as_yaml(chosen[0]))
     else:
         for entry in chosen:
             click.echo(f"{entry.kind:<10} {entry.name:<34} {_values(entry.fields)}")
+
+
+def _as_yaml(entry: Entry) -> str:
+    """A part as a wiring file writes it: to be pasted under ``parts:``, a load at the top."""
+    at_top = entry.kind == "load"
+    comments = [f"{entry.name} ({entry.kind})", entry.about, entry.outside]
+    lines = [f"# {text}" for text in comments if text]
+    inner = "  " if at_top else "    "
+    lines.append("load:" if at_top else f"  {entry.name}:")
+    kind = {} if at_top else {"kind": entry.kind}
+    lines += [f"{inner}{field}: {_flow(value)}" for field, value in {**kind, **entry.fields}.items()]
+    return "\n".join(lines)
+
+
+def _flow(value: object) -> str:
+    """A value on one line of YAML."""
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{key}: {_flow(one)}" for key, one in value.items()) + "}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_flow(one) for one in value) + "]"
+    text = str(value)
+    return text if PLAIN.fullmatch(text) else json.dumps(text, ensure_ascii=False)
 
 
 def _field_table() -> dict[str, list[dict[str, object]]]:

@@ -72,7 +72,8 @@ def command(
 
     Beside them, clips.json lists settings, levels and errors of each.
     """
-    options = RenderOptions(int(rate), _encodings(formats, depth), _loudness(loudness))
+    with common.as_usage():
+        options = RenderOptions(int(rate), _encodings(formats, depth), _loudness(loudness))
     moved = [_sweep(text) for text in sweeps], [_flip(text) for text in flips]
     wirings = [common.load(file) for file in files]
     with common.told():
@@ -83,6 +84,7 @@ def command(
         for setting in common.settings_of(wiring, position, stands)
         for performance in performances
     ]
+    _prepare(plans, options.rate_hz)
     entries = _with_progress(plans, out, options)
     if as_json:
         click.echo(json.dumps({"clips": entries}, indent=1, ensure_ascii=False))
@@ -91,9 +93,17 @@ def command(
 
 
 def _encodings(formats: Sequence[str], depth: str | None) -> tuple[Encoding, ...]:
-    names = list(dict.fromkeys(formats)) or ["wav"]
-    with common.as_usage():
-        return tuple(Encoding(name, depth if depth and name in ("wav", "flac") else "") for name in names)
+    """The formats asked for, each once; a depth goes to those that have one.
+
+    Raises
+    ------
+    InputError
+        For a depth that one of them cannot hold.
+    """
+    plain = [Encoding(name) for name in dict.fromkeys(formats)] or [Encoding()]
+    if depth and all(one.lossy for one in plain):
+        _note(f"--depth {depth} has no effect: {' and '.join(one.format for one in plain)} have no depth")
+    return tuple(one if one.lossy or not depth else Encoding(one.format, depth) for one in plain)
 
 
 def _loudness(text: str) -> float | None:
@@ -144,13 +154,28 @@ def _planned(
     return plan_clip(wiring, performance, setting, sweeps, flips)
 
 
+def _prepare(plans: Sequence[ClipPlan], rate_hz: int) -> None:
+    """Let every take be played or tracked once for every wiring, with a bar."""
+    pairs = {(plan.wiring.file, plan.performance.take.file): plan for plan in plans}
+    for plan in pairs.values():
+        with common.told(), common.shown(plan.performance.name) as progress:
+            plan.performance.prepare(plan.wiring, rate_hz, progress=progress)
+
+
 def _with_progress(plans: Sequence[ClipPlan], out: Path, options: RenderOptions) -> list[dict[str, Any]]:
     """Render with a bar on standard error where that is a terminal."""
     seconds = sum(plan.performance.seconds for plan in plans)
     label = f"{len(plans)} clip{'s' if len(plans) != 1 else ''}"
     length = max(round(100 * seconds), 1)
-    with click.progressbar(length=length, label=label, file=sys.stderr) as shown, common.told():
-        return render_set(plans, out, options, progress=lambda done: shown.update(round(100 * done)))
+    notes: list[str] = []
+    try:
+        with click.progressbar(length=length, label=label, file=sys.stderr) as shown, common.told():
+            return render_set(
+                plans, out, options, progress=lambda s: shown.update(round(100 * s)), told=notes.append
+            )
+    finally:
+        for text in notes:
+            _note(text)
 
 
 def _print(entries: Sequence[dict[str, Any]], out: Path) -> None:
@@ -158,7 +183,15 @@ def _print(entries: Sequence[dict[str, Any]], out: Path) -> None:
         loudness = "silent" if entry["loudness_lufs"] is None else f"{entry['loudness_lufs']:.1f} LUFS"
         peak = "" if entry["true_peak_dbtp"] is None else f", peak {entry['true_peak_dbtp']:.1f} dBTP"
         click.echo(f"{out / entry['file']}  {loudness}{peak}")
+    silent = dict.fromkeys(name for entry in entries for name in entry["silent_coils"])
+    if silent:
+        _note(f"silent, since no channel of the take is theirs: {', '.join(silent)}")
     for text in dict.fromkeys(warning for entry in entries for warning in entry["warnings"]):
-        click.echo(f"note: {text}", err=True)
+        _note(text)
     places = {entry["coil_places"] for entry in entries}
     click.echo(f"coil places: {'; '.join(sorted(places))}", err=True)
+
+
+def _note(text: str) -> None:
+    """A sentence beside the output proper, on standard error."""
+    click.echo(f"note: {text}", err=True)

@@ -19,6 +19,7 @@ from server.documents.response_plot import plot
 from server.storage.whole_files import write_text
 
 DEFAULT_HZ = np.geomspace(20.0, 20_000.0, 241)
+TABLE_HZ = np.array([100.0, 500.0, 1e3, 2e3, 3e3, 5e3, 8e3])
 PLOT_HZ = np.geomspace(20.0, 20_000.0, 721)
 EPILOG = """\b
 Examples:
@@ -33,7 +34,9 @@ Examples:
 @common.position_option
 @common.set_option
 @click.option(
-    "--frequencies", metavar="HZ,HZ,...", help="Frequencies; 241 from 20 Hz to 20 kHz if not given."
+    "--frequencies",
+    metavar="HZ,HZ,...",
+    help="Frequencies; if not given 241 from 20 Hz to 20 kHz, in the table a few.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Complex responses, hum and output impedance as JSON.")
 @click.option("--csv", "as_csv", is_flag=True, help="Level and phase as CSV.")
@@ -65,7 +68,7 @@ def command(
     elif as_csv:
         click.echo(_csv(responses), nl=False)
     elif svg is None:
-        click.echo(_table(respond(wiring, settings, np.array([100.0, 500.0, 1e3, 2e3, 3e3, 5e3, 8e3]))))
+        click.echo(_table(responses if frequencies else respond(wiring, settings, TABLE_HZ)))
 
 
 def _frequencies(text: str) -> Floats:

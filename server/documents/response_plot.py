@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from html import escape
 
 import numpy as np
@@ -17,11 +17,12 @@ LABELS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
 DASHES = ("", "9 4", "2 4", "12 4 2 4", "5 3", "1 3")
 """Colour is never the only sign of a curve. The first is for what all coils give together."""
 N_COLOURS = 4
+SPAN_STEP_DB = 12.0
 TOGETHER = "all coils, one string signal in each"
 STYLE = """
 svg{--sheet:#fbfcfc;--ink:#15242a;--soft:#526870;--line:#c9d4d8;
 --k0:#a8481a;--k1:#1f6f8b;--k2:#6a4fa3;--k3:#2c6b4a;
-font:12px "Inter",system-ui,sans-serif;background:var(--sheet)}
+font:12px system-ui,sans-serif;background:var(--sheet)}
 @media (prefers-color-scheme:dark){svg{--sheet:#162124;--ink:#e6eef0;--soft:#9db1b8;--line:#2c3b40;
 --k0:#f09a6a;--k1:#6cc1dd;--k2:#b9a2ee;--k3:#7fd0a4}}
 text{fill:var(--soft)}.t{fill:var(--ink);font-weight:600;font-size:13px}.g{stroke:var(--line);stroke-width:.7}
@@ -47,10 +48,12 @@ def plot(wiring: Wiring, responses: Responses, *, phase: bool = False) -> str:
     """
     step = HEIGHT + (PHASE_HEIGHT if phase else 0)
     height = step * len(responses.settings)
+    drawn = [_curves_of(wiring, responses, i) for i in range(len(responses.settings))]
+    span = _span(curve for curves in drawn for curve in curves.values())
     panels = [
         line
-        for i in range(len(responses.settings))
-        for line in _panel(wiring, responses, i, step * i, phase=phase)
+        for i, curves in enumerate(drawn)
+        for line in _panel(wiring, responses, i, curves, span, top=step * i, phase=phase)
     ]
     title = escape(f"Responses of {wiring.name or wiring.file}")
     head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img">'
@@ -58,7 +61,29 @@ def plot(wiring: Wiring, responses: Responses, *, phase: bool = False) -> str:
     return "\n".join([head, f"<title>{title}</title>", f"<style>{STYLE}</style>", sheet, *panels, "</svg>\n"])
 
 
-def _panel(wiring: Wiring, responses: Responses, i: int, top: int, *, phase: bool) -> Iterator[str]:
+def _level(curve: Complex) -> Floats:
+    """Level of a curve, dB, same shape."""
+    level: Floats = 20.0 * np.log10(np.maximum(np.abs(curve), 1e-12))
+    return level
+
+
+def _span(curves: Iterable[Complex]) -> tuple[float, float]:
+    """Lowest and highest level of every panel's axis, dB: panels compare at a glance."""
+    highest = max((float(_level(curve).max()) for curve in curves), default=0.0)
+    ceiling = SPAN_STEP_DB * np.ceil((highest + 2.0) / SPAN_STEP_DB)
+    return ceiling - 4 * SPAN_STEP_DB, ceiling
+
+
+def _panel(
+    wiring: Wiring,
+    responses: Responses,
+    i: int,
+    curves: dict[str, Complex],
+    span: tuple[float, float],
+    *,
+    top: int,
+    phase: bool,
+) -> Iterator[str]:
     setting = responses.settings[i]
     label = wiring.labels.get(setting.position, "")
     knobs = ", ".join(f"{name} {value:g}" for name, value in setting.knobs.items())
@@ -68,15 +93,10 @@ def _panel(wiring: Wiring, responses: Responses, i: int, top: int, *, phase: boo
     about = escape(", ".join(part for part in (knobs, stands) if part))
     yield f'<text x="{WIDTH - RIGHT}" y="{top + 18}" text-anchor="end">{about}</text>'
     x = _x(responses.frequencies_hz)
-    curves = _curves_of(wiring, responses, i)
-    levels = {key: 20.0 * np.log10(np.maximum(np.abs(curve), 1e-12)) for key, curve in curves.items()}
-    highest = max((float(level.max()) for level in levels.values()), default=0.0)
-    ceiling = 12.0 * np.ceil((highest + 2.0) / 12.0)
-    span = (ceiling - 48.0, ceiling)
     box = (top + TOP, top + HEIGHT - BOTTOM)
     yield from _legend(list(curves), top + 36)
-    yield from _grid(box, span, 12.0, "dB re EMF", frequencies=not phase)
-    yield from _curves(x, list(levels.values()), box, span)
+    yield from _grid(box, span, SPAN_STEP_DB, "dB re EMF", frequencies=not phase)
+    yield from _curves(x, [_level(curve) for curve in curves.values()], box, span)
     if phase:
         below = (top + HEIGHT - BOTTOM + 16, top + HEIGHT + PHASE_HEIGHT - BOTTOM)
         degrees = [np.angle(curve, deg=True) for curve in curves.values()]
@@ -87,6 +107,7 @@ def _panel(wiring: Wiring, responses: Responses, i: int, top: int, *, phase: boo
 def _curves_of(wiring: Wiring, responses: Responses, i: int) -> dict[str, Complex]:
     """What is drawn, by name: all coils together, then each coil that is heard."""
     signs = np.array([coil.string_sign * coil.sensitivity for coil in wiring.coils.values()])
+    signs /= max(map(abs, signs), default=1.0)  # levels stay re the EMF of the most sensitive coil
     found: dict[str, Complex] = {TOGETHER: signs @ responses.coil[i]}
     for k, name in enumerate(responses.coils):
         if np.max(np.abs(responses.coil[i, k]), initial=0.0) > 1e-10:

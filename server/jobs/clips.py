@@ -11,7 +11,7 @@ from pathlib import Path
 
 from dsp.errors import InputError
 from dsp.parts.pot import KNOB_TOP
-from dsp.sound.plan import Flip, Sweep
+from dsp.sound.plan import Flip, Sweep, at_start
 from dsp.wiring.model import Setting, Wiring
 from server.storage.performance import Performance
 
@@ -27,6 +27,7 @@ class ClipPlan:
     wiring : Wiring
     performance : Performance
     setting : Setting
+        At the start of the clip.
     sweeps, flips : tuple
     stem : str
         File name without its ending.
@@ -68,8 +69,12 @@ def plan_clip(
     flips: Sequence[Flip] = (),
 ) -> ClipPlan:
     """A clip, named ``<wiring>-<take>-<position>[-what is not at rest…]``."""
+    setting = at_start(setting, sweeps)
+    swept = {sweep.knob for sweep in sweeps}  # a sweep says its own start
     words = [Path(wiring.file).stem, performance.name, setting.position]
-    words += [f"{name}{value:g}" for name, value in setting.knobs.items() if value != KNOB_TOP]
+    words += [
+        f"{name}{value:g}" for name, value in setting.knobs.items() if value != KNOB_TOP and name not in swept
+    ]
     words += [
         f"{name}-{stand}"
         for name, stand in setting.switches.items()
@@ -89,7 +94,7 @@ def file_stem(words: Sequence[str]) -> str:
     safe = safe.strip("._-") or "clip"
     if len(safe.encode()) <= LONGEST_NAME:
         return safe
-    digest = hashlib.sha256(plain.encode()).hexdigest()[:8]
+    digest = hashlib.sha256(plain.encode(errors="surrogatepass")).hexdigest()[:8]
     short = safe.encode()[: LONGEST_NAME - 9].decode(errors="ignore")
     return f"{short}-{digest}"
 

@@ -11,6 +11,7 @@ to within a few of its own frames only.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -163,7 +164,7 @@ def _open(path: Path, where: str) -> Any:
     if not path.is_file():
         raise _refusal(path, where, f"{path} is a folder or a device", "a sound file")
     try:
-        return soundfile.SoundFile(path)
+        return soundfile.SoundFile(os.fsencode(path))
     except (soundfile.LibsndfileError, OSError, TypeError) as error:
         # TypeError: soundfile takes a name ending in .raw for headerless samples
         raise _refusal(path, where, f"not readable as sound ({_reason(error)})", FORMATS) from error

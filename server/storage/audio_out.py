@@ -12,6 +12,7 @@ takes away the encoder's delay and padding, which the files record.
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -159,12 +160,18 @@ class Clip:
     tags : ClipTags
     seed : int
         Of the dither, for 16 bits.
+    gain : float
+        Factor of this clip alone, besides the one its set shares.
+    level_at : callable or None
+        Words for its level, given the whole gain in the end; None keeps those of the tags.
     """
 
     path: Path
     source: Source
     tags: ClipTags
     seed: int = 0
+    gain: float = 1.0
+    level_at: Callable[[float], str] | None = None
 
 
 @dataclass(frozen=True)
@@ -176,7 +183,7 @@ class Written:
     path : Path
     frames : int
     gain : float
-        Factor applied to the samples.
+        Factor applied to the samples, the clip's own included.
     true_peak : float
         Of what a reader decodes, full scale 1.
     """
@@ -247,13 +254,13 @@ def write_set(
     gain : float
         Gain to start from; it is never raised.
     loudest : float or None
-        Largest true peak of the clips' sources where it is known already; else it is measured.
+        Largest true peak of the clips, their own gains applied, where it is known; else measured.
     ceiling_dbtp : float
 
     Returns
     -------
     list of Written
-        In the order given, all with the same gain.
+        In the order given, all with the same gain besides their own.
 
     Raises
     ------
@@ -262,7 +269,7 @@ def write_set(
     """
     encoding.check_rate(rate_hz)
     if loudest is None:
-        loudest = max((_peak(clip.source(), rate_hz, channels) for clip in clips), default=0.0)
+        loudest = max((clip.gain * _peak(clip.source(), rate_hz, channels) for clip in clips), default=0.0)
     gain *= gain_for_ceiling(loudest * gain, ceiling_dbtp)
     with contextlib.ExitStack() as renames:
         besides = [renames.enter_context(whole_file(clip.path)) for clip in clips]
@@ -293,9 +300,11 @@ def _encode(
     import soundfile
     from mutagen import MutagenError
 
-    tags = replace(clip.tags, gain=f"{db(gain):.2f} dB")
+    gain *= clip.gain
+    level = clip.tags.level if clip.level_at is None else clip.level_at(gain)
+    tags = replace(clip.tags, level=level, gain=f"{db(gain):.2f} dB")
     try:
-        with soundfile.SoundFile(beside, "w", rate_hz, channels, **encoding.options()) as file:
+        with soundfile.SoundFile(os.fsencode(beside), "w", rate_hz, channels, **encoding.options()) as file:
             if encoding.format == "wav":
                 soundfile._snd.sf_command(file._file, ADD_PEAK_CHUNK, soundfile._ffi.NULL, 0)
                 set_riff_info(file, tags)
@@ -339,7 +348,7 @@ def _peak_on_disk(path: Path, frames: int, named: Path) -> float:
     """True peak of a file as a reader decodes it; every frame must be there."""
     import soundfile
 
-    with soundfile.SoundFile(path) as file:
+    with soundfile.SoundFile(os.fsencode(path)) as file:
         if file.frames != frames:
             raise InputError(str(named), f"{file.frames} frames on disk", f"the {frames} frames written")
         return _peak(forwards(file), file.samplerate, file.channels)

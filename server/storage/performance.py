@@ -63,7 +63,7 @@ class Performance(ABC):
     def prepare(  # noqa: B027 - most kinds have nothing to prepare
         self, wiring: Wiring, rate_hz: int, *, progress: Progress | None = None
     ) -> None:
-        """Do what takes long (playing a score, tracking a pitch) and keep it for `stems`."""
+        """Do now what takes long, such as tracking a pitch; keep it."""
 
     @abstractmethod
     def stems(self, wiring: Wiring, rate_hz: int) -> Iterator[Floats]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dsp.errors import InputError
-from dsp.takes.model import Take, coil_matrix, silent_coils
+from dsp.takes.model import COIL_PLACES_LEFT_OUT, COIL_PLACES_RECORDED, Take, coil_matrix, silent_coils
 from dsp.wiring.model import Wiring
 from server.storage import audio_in
 from server.storage.performance import AT_ONCE, Floats, Performance
@@ -28,6 +28,10 @@ class Recorded(Performance):
     def seconds(self) -> float:
         """Length, s."""
         return self.recording.seconds
+
+    def coil_places(self, wiring: Wiring) -> str:
+        """As recorded, or left out of a recording put into every coil alike."""
+        return COIL_PLACES_RECORDED if self.take.kind == "coils" else COIL_PLACES_LEFT_OUT
 
     def silent_coils(self, wiring: Wiring) -> tuple[str, ...]:
         """Coils of a wiring that no channel names."""
@@ -72,7 +76,11 @@ def warnings_of(take: Take, recording: audio_in.Recording) -> tuple[str, ...]:
     """Warnings on the samples of a recording: clipping, offset, noise."""
     facts = audio_in.examine_file(recording.path, where=_where(take))
     names = take.channels or tuple(f"channel {i + 1}" for i in range(recording.channels))
-    return tuple(text for fact, name in zip(facts, names, strict=True) for text in fact.warnings(name))
+    warnings = [text for fact, name in zip(facts, names, strict=True) for text in fact.warnings(name)]
+    if take.kind == "mono" and recording.channels > 1:
+        name = recording.path.name
+        warnings.append(f"the {recording.channels} channels of {name} are averaged into one recording")
+    return tuple(warnings)
 
 
 def _where(take: Take) -> str:

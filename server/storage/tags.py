@@ -9,6 +9,7 @@ version to the software chunk.
 
 from __future__ import annotations
 
+import os
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
@@ -45,9 +46,14 @@ class ClipTags:
 
     def named(self) -> dict[str, str]:
         """The fields that hold something, title and software included."""
-        given = {name: str(value) for name, value in asdict(self).items() if value != ""}
-        given.setdefault("title", f"{self.wiring}, position {self.position}: {self.take}")
+        given = {name: _text(str(value)) for name, value in asdict(self).items() if value != ""}
+        given.setdefault("title", _text(f"{self.wiring}, position {self.position}: {self.take}"))
         return given | {"software": SOFTWARE}
+
+
+def _text(value: str) -> str:
+    """A text that UTF-8 can hold: of a file's name, bytes that are none become ``?``."""
+    return value.encode(errors="replace").decode()
 
 
 NAMES = (*(field.name for field in fields(ClipTags)), "software")
@@ -127,7 +133,7 @@ def _id3_module() -> Any:
 def _riff_info(path: Path) -> dict[str, str]:
     import soundfile
 
-    with soundfile.SoundFile(path) as file:
+    with soundfile.SoundFile(os.fsencode(path)) as file:
         found = {"title": file.title, "software": file.software.split(" (")[0]}
         lines = (line.partition("=") for line in file.comment.splitlines())
     return found | {name: value for name, equals, value in lines if equals}

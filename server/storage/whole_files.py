@@ -7,14 +7,29 @@ or a crash leaves the old file as it was.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
+import stat
 from collections.abc import Iterator
 from pathlib import Path
 
 from dsp.errors import InputError
 
-ALLOWED = "a path in a folder that exists, may be written and has room"
+ALLOWED = "a path in a folder that exists and may be written"
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+"""What the system says of a full disk, a quota used up, a file beyond its limit."""
+
+
+def allowed_after(error: OSError, otherwise: str) -> str:
+    """What would have been allowed, by what the system refused."""
+    return "a disk with more room: nothing half written is left" if error.errno in NO_ROOM else otherwise
+
+
+def reason(error: OSError) -> str:
+    """What the system said, as it reads after "got": in lower case."""
+    said = error.strerror or str(error)
+    return said[:1].lower() + said[1:]
 
 
 @contextlib.contextmanager
@@ -43,14 +58,20 @@ def whole_file(path: Path) -> Iterator[Path]:
         if target.is_dir():
             raise IsADirectoryError(21, "Is a directory")
         beside.touch(exist_ok=False)  # the umask applies, as to any new file
+        mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else None
+        if mode is not None:
+            beside.chmod(mode | stat.S_IWUSR)  # never readable to more people than the file was
         yield beside
+        if mode is not None:
+            beside.chmod(mode)
         _flush(beside)
         beside.replace(target)
         _flush(target.parent)
     except OSError as error:
         if error.filename and Path(error.filename) not in (beside, target, target.parent):
             raise  # some other file's trouble, of the block's own
-        raise InputError(str(path), error.strerror or str(error), ALLOWED) from error
+        allowed = allowed_after(error, ALLOWED)
+        raise InputError(str(path), reason(error), allowed) from error
     finally:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
@@ -65,6 +86,19 @@ def _flush(path: Path) -> None:
         os.close(handle)
 
 
+def make_folder(path: Path) -> None:
+    """Make a folder and those above it, where they are not there yet.
+
+    Raises
+    ------
+    InputError
+    """
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(str(path), reason(error), "a folder that can be made") from error
+
+
 def write_bytes(path: Path, content: bytes) -> None:
     """Write a whole file of bytes; see `whole_file`."""
     with whole_file(path) as beside:
@@ -72,5 +106,9 @@ def write_bytes(path: Path, content: bytes) -> None:
 
 
 def write_text(path: Path, content: str) -> None:
-    """Write a whole UTF-8 file with line ends as given; see `whole_file`."""
-    write_bytes(path, content.encode())
+    """Write a whole UTF-8 file with line ends as given; see `whole_file`.
+
+    Bytes of file names that are no UTF-8 (Python's lone surrogates) are written as ``\\udcXX``, which in
+    JSON reads back as what it was.
+    """
+    write_bytes(path, content.encode(errors="backslashreplace"))

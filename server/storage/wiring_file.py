@@ -29,7 +29,7 @@ def load_wiring(path: Path) -> Wiring:
 class WiringText:
     """The text of a wiring file, to be changed value by value.
 
-    Comments, order and the writing of everything not changed are kept.
+    Comments, order, line ends and the writing of everything not changed are kept.
 
     Parameters
     ----------
@@ -40,6 +40,7 @@ class WiringText:
 
     def __init__(self, text: str, file: str) -> None:
         self.file = file
+        self._line_end = "\r\n" if text.count("\r\n") > text.count("\n") / 2 else "\n"
         tree = parse_tree(text, file)  # bounds first: the round-trip reader has none of its own
         if not isinstance(tree, Entries):
             raise InputError(f"{file}:1", tree.shown(), "a map that starts with format: 1")
@@ -76,7 +77,7 @@ class WiringText:
         """The text as it now stands."""
         stream = io.StringIO()
         self._yaml.dump(self._data, stream)
-        return stream.getvalue()
+        return stream.getvalue().replace("\r\n", "\n").replace("\n", self._line_end)
 
     def wiring(self) -> Wiring:
         """The wiring as it now stands, or an InputError with all its problems."""

@@ -13,6 +13,7 @@ from typing import Any
 
 from dsp.document.tree import Entries, Items, Node, Text
 from dsp.errors import InputError, Problem
+from server.storage.whole_files import reason
 
 LARGEST = 64 * 1024
 """Bytes; ten times the longest wiring file one would write by hand."""
@@ -21,6 +22,25 @@ LONGEST_LINE = 4096
 DEEPEST = 40
 MOST_NODES = 20_000
 ALLOWED = "a YAML 1.2 text file"
+SLIPS = (
+    ("'\\t'", "a tab", "spaces: YAML indents with spaces only", ""),
+    (
+        "expected <block end>",
+        "a line indented unlike those above it",
+        "names of one map, and dashes of one list, right below one another",
+        "",
+    ),
+    (
+        "mapping values are not allowed",
+        "a colon where none can stand",
+        "one name: value a line",
+        "is a space missing after a colon above, or are quotes missing round a text with a colon?",
+    ),
+    ("expected ',' or", "a list or map in brackets that does not end", ALLOWED, "is a ] or } missing?"),
+    ("unexpected end of stream", "a quote that does not end", ALLOWED, "is a quote missing?"),
+    ("cannot start any token", "a sign that no value starts with", ALLOWED, "put the text in quotes"),
+)
+"""Slips by a word of the parser's own message: what was got, what is allowed, a hint."""
 TAGS = tuple(f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map"))
 """Tags of values that carry none of their own."""
 ODD = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
@@ -36,10 +56,13 @@ def read_text(path: Path) -> str:
         Missing, a folder, unreadable, too large, binary, or not UTF-8.
     """
     try:
+        if path.exists() and not path.is_file():
+            got = "a folder" if path.is_dir() else "a pipe or device"
+            raise InputError(str(path), got, "a text file")
         with path.open("rb") as file:
             raw = file.read(LARGEST + 1)
     except OSError as error:
-        raise InputError(str(path), error.strerror or str(error), "a file that can be read") from error
+        raise InputError(str(path), reason(error), "a file that can be read") from error
     if len(raw) > LARGEST:
         raise InputError(str(path), f"more than {LARGEST // 1024} KiB", f"at most {LARGEST // 1024} KiB")
     try:
@@ -98,10 +121,18 @@ def _composed(text: str, file: str) -> Any:
     except MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line = mark.line + 1 if mark else 1
-        got = " ".join(str(error.problem or error.context).split())
-        raise InputError(f"{file}:{line}", got, ALLOWED) from error
+        raise InputError(f"{file}:{line}", *_in_words(str(error.problem or error.context))) from error
     except (YAMLError, ValueError, RecursionError) as error:
         raise InputError(f"{file}:1", type(error).__name__, ALLOWED) from error
+
+
+def _in_words(problem: str) -> tuple[str, str, str]:
+    """What the parser says, as got, allowed and hint."""
+    for sign, *words in SLIPS:
+        if sign in problem:
+            got, allowed, hint = words
+            return got, allowed, hint
+    return " ".join(problem.split()), ALLOWED, ""
 
 
 def plain_resolver() -> Any:
@@ -171,5 +202,7 @@ class _Builder:
                 self.problems.append(Problem(where, f"{key.shown()} again", allowed))
                 continue
             seen[key.text] = key.line
+            if value == Text("", value.line):  # nothing written: the parser has gone on to the next line
+                value = Text("", key.line)
             entries.append((key, value))
         return Entries(tuple(entries), line)

@@ -171,6 +171,34 @@ def test_every_array_that_goes_in_has_its_shape_told() -> None:
     assert not wrong
 
 
+def test_what_can_be_raised_is_told() -> None:
+    """A function of dsp, storage or jobs that raises says so; a command's errors are told by its use."""
+    wrong = []
+    for place, node in public_nodes():
+        raises = [one for one in ast.walk(node) if isinstance(one, ast.Raise) and one.exc is not None]
+        own = isinstance(node, ast.FunctionDef) and not place.startswith("server/commands")
+        if own and raises and "Raises" not in (ast.get_docstring(node) or ""):
+            wrong.append(place)
+    assert not wrong
+
+
+UNITS = re.compile(r"_(hz|s|db|ohm|f|h|m|dbtp|lufs|deg|volt)$")
+
+
+def test_plain_numbers_carry_their_unit() -> None:
+    """A float that goes in: in its name, or in words beside it in the docstring."""
+    wrong = []
+    for place, node in public_nodes():
+        text = ast.get_docstring(node) or ""
+        arguments = [*node.args.args, *node.args.kwonlyargs] if isinstance(node, ast.FunctionDef) else []
+        for argument in arguments:
+            kind = ast.unparse(argument.annotation) if argument.annotation else ""
+            told = re.search(rf"\b{argument.arg}\b", text)
+            if kind in ("float", "float | None") and not UNITS.search(argument.arg) and not told:
+                wrong.append(f"{place}({argument.arg})")
+    assert not wrong
+
+
 def test_what_comes_back_as_an_array_has_its_shape_told() -> None:
     wrong = [
         place

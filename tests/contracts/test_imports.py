@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import subprocess
 import sys
@@ -68,6 +69,31 @@ def test_dsp_touches_nothing_of_the_world() -> None:
     everything = loaded("\n".join(f"import {name}" for name in modules()))
     assert not (everything - bare) & set(WORLD)
     assert len(modules()) > 50
+
+
+FILE_CALLS = {
+    "open", "read_text", "read_bytes", "write_text", "write_bytes", "mkdir", "unlink", "rename", "touch",
+    "rmdir", "tofile", "fromfile", "NamedTemporaryFile", "TemporaryDirectory", "mkdtemp", "rmtree",
+}  # fmt: skip
+"""Ways to touch a file; called as methods or, of these, `open` plainly."""
+
+
+def touched(path: Path) -> list[str]:
+    """Where a module touches files itself: ``file:line call``."""
+    calls = [
+        node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.Call)
+    ]
+    methods = [c for c in calls if isinstance(c.func, ast.Attribute) and c.func.attr in FILE_CALLS]
+    plain = [c for c in calls if isinstance(c.func, ast.Name) and c.func.id == "open"]
+    return [f"{path}:{call.lineno} {ast.unparse(call.func)}" for call in methods + plain]
+
+
+def test_only_storage_opens_files() -> None:
+    server = ROOT / "server"
+    outside = [path for path in server.rglob("*.py") if path.relative_to(server).parts[0] != "storage"]
+    assert len(outside) > 15
+    assert not [call for path in outside for call in touched(path)]
+    assert touched(server / "storage" / "whole_files.py"), "the walk sees what it should"
 
 
 def test_importing_a_part_is_light() -> None:

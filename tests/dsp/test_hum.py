@@ -13,7 +13,7 @@ from small_wirings import wiring_of
 from tolerances import CANCELS_DB, EXACT
 
 from dsp.circuit.findings import check
-from dsp.circuit.hum import CANCELLING_DB, HUM_HZ, NOTHING_DB, hum_residual_db
+from dsp.circuit.hum import CANCELLING_DB, FULLY_DB, HUM_HZ, NOTHING_DB, hum_residual_db
 from dsp.circuit.reduction import coil_impedance
 from dsp.circuit.response import hum_weights, respond
 from dsp.wiring.model import Wiring
@@ -146,8 +146,18 @@ def test_the_line_between_cancelling_and_not() -> None:
     """The finding follows the residual at the output, and prints it."""
     near = 10 ** (CANCELLING_DB / 20)
     area = (1 - near) / (1 + near)  # leaves exactly the line
-    for off, name in ((1.001, "hum-cancelling"), (0.999, "not hum-cancelling")):
+    for off, name in ((1.001, "mostly hum-cancelling"), (0.999, "not hum-cancelling")):
         wiring = pair("a + b", f"{REVERSE}, turns_area: {area * off}")
-        (found,) = [one for one in check(wiring) if one.finding in ("hum-cancelling", "not hum-cancelling")]
+        (found,) = [one for one in check(wiring) if one.finding.endswith("hum-cancelling")]
         assert found.finding == name
         assert found.detail == "-15.0 dB left of the coils' hum"
+
+
+def test_the_line_between_mostly_and_fully() -> None:
+    near = 10 ** (FULLY_DB / 20)
+    area = (1 - near) / (1 + near)
+    for off, name in ((1.0001, "hum-cancelling"), (0.9999, "mostly hum-cancelling")):
+        wiring = pair("a + b", f"{REVERSE}, turns_area: {area * off}")
+        (found,) = [one for one in check(wiring) if one.finding.endswith("hum-cancelling")]
+        assert found.finding == name
+        assert found.detail == "-40.0 dB left of the coils' hum"

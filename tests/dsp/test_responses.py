@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import replace
 
 import numpy as np
@@ -12,9 +13,12 @@ from random_wirings import CASES, random_setting
 from structure import reaches_the_jack
 from tolerances import CONTINUOUS, MICROOHM, SAME_NETWORK, SOLVERS
 
+from dsp.circuit import reduction
+from dsp.circuit.reduction import Complex
 from dsp.circuit.response import hum_weights, knob_grid, respond, respond_network
 from dsp.errors import InputError
-from dsp.parts.passive import Resistor
+from dsp.parts.coil import Coil
+from dsp.parts.passive import Capacitor, Jack, Resistor
 from dsp.wiring.model import Joint, Setting, Wiring
 from dsp.wiring.network import at_knobs, build_network
 from dsp.wiring.reader import read_wiring
@@ -158,3 +162,42 @@ def test_frequencies_out_of_reason_are_refused(bad: list[float]) -> None:
     wiring = read_wiring(parse_tree(PAIR, "pair.yaml"), "pair.yaml")
     with pytest.raises(InputError, match="frequency"):
         respond(wiring, [wiring.setting("1")], np.array(bad))
+
+
+@some
+@given(CASES)
+def test_stretches_of_frequencies_change_nothing(case: Case) -> None:
+    """A limit so small that every frequency is solved alone, against all at once."""
+    wiring, setting = case
+    network = at_knobs(build_network(wiring, setting), setting)
+    knobs = {name: np.array([0.0, 3.0, 10.0]) for name in list(wiring.pots)[:2]}
+
+    def everything() -> tuple[Complex, ...]:
+        found = respond(wiring, [setting], FREQS)
+        grid = knob_grid(wiring, setting, knobs, FREQS)
+        return (found.coil, found.output_impedance_ohm, grid, *respond_network(network, FREQS))
+
+    whole = everything()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(reduction, "MOST_BYTES", 1)
+        assert len(list(reduction.bands(network, len(FREQS)))) == len(FREQS)
+        apart = everything()
+    for one, other in zip(whole, apart, strict=True):
+        np.testing.assert_allclose(one, other, rtol=SAME_NETWORK, atol=SOLVERS)
+
+
+def test_a_network_far_beyond_any_guitar_takes_little_memory() -> None:
+    """A ladder of 240 sections at 721 frequencies: its matrices at once would be 680 MB."""
+    parts = {f"r{i}": Resistor(1e3) for i in range(240)} | {f"c{i}": Capacitor(1e-12) for i in range(240)}
+    joints = [Joint((("a", "start"), ("r0", "a"))), Joint((("r239", "b"), ("c239", "a"), ("out", "tip")))]
+    joints += [Joint(((f"r{i}", "b"), (f"c{i}", "a"), (f"r{i + 1}", "a"))) for i in range(239)]
+    joints.append(Joint((("a", "finish"), ("out", "sleeve"), *((f"c{i}", "b") for i in range(240)))))
+    ladder = Wiring("", "ladder", {"a": Coil(4e3, 2.3, 70e-12), **parts, "out": Jack()}, tuple(joints))
+    frequencies_hz = np.geomspace(20.0, 20e3, 721)
+    tracemalloc.start()
+    try:
+        found = respond(ladder, [ladder.setting("1")], frequencies_hz)
+        assert tracemalloc.get_traced_memory()[1] < 400e6
+    finally:
+        tracemalloc.stop()
+    assert np.all(np.abs(found.coil) > 0.0)

@@ -26,11 +26,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from small_wirings import wiring_of
 from tolerances import ARTEFACT_DB, SAME_SAMPLES, STEADY_DB, STEPS_DB
 
 from dsp.errors import InputError
 from dsp.filters.bank import Bank
-from dsp.filters.design import design
+from dsp.filters.design import DELAY, design
 from dsp.filters.run import Runner
 from dsp.sound import plan, render
 from dsp.sound.plan import FADE_S, Flip, Stage, Sweep, stages
@@ -144,6 +145,54 @@ def test_a_warm_bank_sounds_as_if_it_had_always_run() -> None:
     assert 20 * np.log10(np.max(np.abs(flipped[after:] - settled)) / np.max(np.abs(settled))) <= -120.0
 
 
+SLOW = """
+    a: {COIL}
+    b: {COIL, eddy: [{share: 9 %, corner: 2 kHz}]}
+    c: {kind: capacitor, capacitance: 100 nF}
+    selector: {kind: switch, poles: 1, positions: 2}
+    output: {kind: jack}
+"""
+SLOW_JOINTS = """
+    a.start, selector.A1
+    b.start, selector.A2
+    selector.A0, c.a
+    c.b, output.tip
+    a.finish, b.finish, output.sleeve
+"""
+
+
+def slow(ohm: str, seconds: float, at_s: float) -> tuple[Renderer, float]:
+    """A flip where a capacitor feeds a very light load: its error re signal, against a bank always run."""
+    load = f"load:\n  amplifier: {{resistance: {ohm}}}\n"
+    small = wiring_of(SLOW, SLOW_JOINTS, load)
+    n = round(seconds * RATE)
+    stems = np.full((2, n), 0.1) + 0.2 * np.sin(2 * np.pi * 41.0 / RATE * np.arange(n))
+    steps = stages(small, small.setting("1"), [], [Flip(at_s, "2")], n_samples=n, rate_hz=RATE)
+    renderer = Renderer(steps, lambda setting: design(small, setting, RATE), RATE)
+    flipped = np.concatenate(list(renderer.render([stems[:, i : i + 32_768] for i in range(0, n, 32_768)])))
+    runner = Runner(renderer.banks[1])
+    always, _ = runner.run(np.pad(stems, ((0, 0), (0, runner.bank.delay))), runner.rest())
+    after = round((at_s + FADE_S) * RATE)
+    settled = always[runner.bank.delay :][after:]
+    error = np.max(np.abs(flipped[after:] - settled)) / np.max(np.abs(settled))
+    return renderer, float(20.0 * np.log10(error))
+
+
+def test_a_flip_of_a_circuit_that_settles_in_seconds() -> None:
+    """100 nF into 10 MΩ, a time constant of one second; with an offset, the worst there is."""
+    renderer, error_db = slow("10 MΩ", 4.0, 3.5)
+    assert error_db <= -120.0
+    assert renderer.settled_db == -np.inf  # it ran from the first sample
+
+
+def test_a_bank_that_cannot_settle_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With 1.5 s of warm-up the same flip starts wrong, and the renderer knows by how much."""
+    monkeypatch.setattr(render, "LONGEST_WARM_S", 1.5)
+    renderer, error_db = slow("10 MΩ", 4.0, 3.5)
+    assert error_db > -60.0
+    assert renderer.settled_db == pytest.approx(20.0 * np.log10(np.exp(-1.5 / 1.0)), abs=0.2)
+
+
 @pytest.mark.parametrize("what", MOVES)
 def test_sweeps(what: str) -> None:
     assert artefact_db(rendered(chain(1.4, MOVES[what]), sine(1.4))) <= ARTEFACT_DB
@@ -206,6 +255,29 @@ def test_a_clip_is_aligned_to_its_stems() -> None:
     spectrum = np.fft.rfft(clip)[1:12]
     slope = -np.gradient(np.unwrap(np.angle(spectrum))) / (2 * np.pi / len(clip))
     assert 1990.0 < np.median(slope) < 2015.0
+
+
+@pytest.mark.parametrize("position", "123456")
+def test_what_the_start_of_a_clip_cuts_off(position: str) -> None:
+    """The README's figures: energy that the filters answer ahead of an impulse, before the clip's start."""
+    setting = wiring().setting(position)
+    steps = stages(wiring(), setting, (), (), n_samples=9600, rate_hz=RATE)
+
+    def clip(at: int) -> Floats:
+        stems = np.zeros((4, 9600))
+        stems[:, at] = 1.0
+        return rendered(steps, stems)
+
+    whole = clip(100)[100 - DELAY : 9000]
+
+    def lost_db(at: int) -> float:
+        missing = whole[: DELAY - at]
+        np.testing.assert_allclose(clip(at)[:8000], whole[DELAY - at :][:8000], rtol=0, atol=1e-9)
+        return float(10.0 * np.log10(np.sum(missing**2) / np.sum(whole**2)))
+
+    assert -50.0 < lost_db(0) <= -39.0
+    assert -75.0 < lost_db(4) <= -64.0
+    assert np.sum(clip(DELAY)[:9000] ** 2) == pytest.approx(np.sum(whole**2), rel=1e-9)
 
 
 def test_the_shortest_clips() -> None:
@@ -279,6 +351,10 @@ def test_a_flip_during_a_sweep_keeps_to_its_steps() -> None:
         ([Sweep("tone", 0, 1, 0.6, 0.5)], [], "times in order"),
         ([Sweep("tone", 0, 1, -0.1, 0.5)], [], "times in order"),
         ([Sweep("tone", 0, 1, 2.0, 3.0)], [], "times in order"),
+        ([Sweep("tone", 0, 1, 0.5, 1.2)], [], "times in order within 0 to 1 s"),
+        ([Sweep("tone", 0, 1, 0.5, 0.519)], [], "at least 20 ms"),
+        ([Sweep("tone", 0, 6, 0.1, 0.3), Sweep("tone", 4, 0, 0.5, 0.6)], [], "where the one before ended"),
+        ([Sweep("tone", 4, 0, 0.5, 0.6), Sweep("tone", 0, 6, 0.1, 0.5)], [], "where the one before ended"),
         ([Sweep("tone", 0, 1, float("nan"), 0.5)], [], "times in order"),
         ([Sweep("tone", 0, 1, 0.1, 0.5), Sweep("tone", 1, 0, 0.4, 0.6)], [], "one after the other"),
         ([Sweep("tone", 0, 1), Sweep("tone", 1, 0)], [], "one after the other"),
@@ -293,6 +369,24 @@ def test_a_flip_during_a_sweep_keeps_to_its_steps() -> None:
 def test_plans_that_cannot_be(sweeps: list[Sweep], flips: list[Flip], told: str) -> None:
     with pytest.raises(InputError, match=told):
         chain(1.0, sweeps, flips)
+
+
+def test_a_sweep_may_end_with_the_clip_and_last_one_fade() -> None:
+    """The twins of the plans refused: the very end, and 20 ms."""
+    assert chain(1.0, [Sweep("tone", 0, 1, 0.5, 1.0)])[-1].setting.knobs["tone"] == pytest.approx(1.0)
+    assert chain(1.0, [Sweep("tone", 0, 1, 0.5, 0.52)])[-1].setting.knobs["tone"] == pytest.approx(1.0)
+
+
+def test_a_knob_waits_between_its_sweeps() -> None:
+    """Set to something else, it starts where its first sweep does, whichever was written first."""
+    sweeps = [Sweep("tone", 6, 2, 0.5, 0.7), Sweep("tone", 3, 6, 0.1, 0.3)]
+    setting = wiring().setting("1", {"tone": 9.0})
+    assert plan.at_start(setting, sweeps).knobs == {"volume": 10.0, "tone": 3.0}
+    found = stages(wiring(), setting, sweeps, [], n_samples=RATE, rate_hz=RATE)
+    assert found[0].setting.knobs["tone"] == 3.0
+    waiting = [stage.setting.knobs["tone"] for stage in found if 0.3 * RATE <= stage.at < 0.5 * RATE]
+    assert waiting == []  # nothing moves: the last step of the first sweep stands
+    assert found[-1].setting.knobs["tone"] == pytest.approx(2.0)
 
 
 def test_two_sweeps_of_one_knob_end_to_start_are_allowed() -> None:

@@ -119,7 +119,7 @@ def test_a_disk_that_fills_up_at_the_flush_leaves_the_old_file(tmp_path, monkeyp
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     monkeypatch.setattr(whole_files.os, "fsync", full)
-    with pytest.raises(InputError, match="No space left"):
+    with pytest.raises(InputError, match="no space left"):
         write_text(path, "new")
     assert path.read_text() == "old"
     assert names(tmp_path) == ["a.txt"]

@@ -1,0 +1,117 @@
+"""How fast each partial of a string dies away, and what hands add to that."""
+
+from __future__ import annotations
+
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.strings.tuned import TunedString
+
+Floats = NDArray[np.float64]
+
+AIR_PA_S = 1.8e-5
+AIR_KG_M3 = 1.2
+PALM_M = 0.03
+"""Length of string under a palm laid on the bridge."""
+PALM_PER_S = 1200.0
+"""Rate at which a whole palm damps a partial whose belly it covers; by ear, no source."""
+TOUCH_PER_S = 300.0
+"""Rate at which a fingertip on a belly damps; by ear, no source."""
+
+
+def decay_rate(string: TunedString, partials_hz: Floats) -> Floats:
+    """Decay rate of partials of an isolated string, by its published law.
+
+    Parameters
+    ----------
+    string : TunedString
+    partials_hz : ndarray, any shape, Hz
+
+    Returns
+    -------
+    ndarray, same shape, 1/s
+        Amplitudes fall as exp(-rate t).
+
+    References
+    ----------
+    C. Issanchou et al., J. Sound Vib. 393 (2017) 229-251, eq. 12: air by viscosity, bending,
+    and a constant part.
+    """
+    air_kg_s = 2.0 * pi * AIR_PA_S + 2.0 * pi * string.diameter_m * np.sqrt(
+        pi * AIR_PA_S * AIR_KG_M3 * partials_hz
+    )
+    by_air = air_kg_s / (2.0 * pi * string.weight_kg_m * partials_hz)
+    by_bending = (
+        4.0
+        * pi**2
+        * string.weight_kg_m
+        * string.stiffness_nm2
+        * string.loss.bending
+        * (partials_hz / string.tension_n) ** 2
+    )
+    return pi * partials_hz * (by_air + by_bending + string.loss.friction)
+
+
+def end_rate(string: TunedString, pitch_hz: Floats | float, conductance_s_kg: float) -> Floats:
+    """Decay rate that an end which gives way adds to every partial.
+
+    Each round trip leaves 1 - 2 Z G of the amplitude (Z wave impedance, G conductance); as
+    many round trips a second as the pitch. That loss is added to the string's own:
+    A. Pate, J.-L. Le Carrou, B. Fabre, J. Acoust. Soc. Am. (2014).
+
+    Parameters
+    ----------
+    string : TunedString
+    pitch_hz : ndarray or float, Hz
+    conductance_s_kg : float
+
+    Returns
+    -------
+    ndarray, shape of pitch_hz, 1/s
+    """
+    return np.asarray(2.0 * string.impedance_kg_s * conductance_s_kg * pitch_hz)
+
+
+def palm_rate(numbers: Floats, length_m: Floats | float, mute: float) -> Floats:
+    """Decay rate that a palm laid on the strings at the bridge adds.
+
+    A damper spread evenly over the palm's width takes from each partial what that partial
+    moves there: the mean of sin^2 over the width.
+
+    Parameters
+    ----------
+    numbers : ndarray
+        Partial numbers.
+    length_m : ndarray or float
+        Sounding length, broadcast with the numbers.
+    mute : float
+        0 to 1.
+
+    Returns
+    -------
+    ndarray, broadcast shape, 1/s
+    """
+    if mute <= 0.0:
+        return np.zeros(np.broadcast(numbers, length_m).shape)
+    width = np.minimum(PALM_M, length_m)
+    phase = 2.0 * pi * numbers * width / length_m
+    return np.asarray(mute * PALM_PER_S * 0.5 * (1.0 - np.sinc(phase / pi)))
+
+
+def touch_rate(numbers: Floats, harmonic: int) -> Floats:
+    """Decay rate that a fingertip at a node adds; none to partials at rest.
+
+    Parameters
+    ----------
+    numbers : ndarray
+        Partial numbers.
+    harmonic : int
+        The touch is at one ``harmonic``-th of the length; 1 for no touch.
+
+    Returns
+    -------
+    ndarray, shape of numbers, 1/s
+    """
+    return np.asarray(TOUCH_PER_S * np.sin(pi * numbers / harmonic) ** 2) * (harmonic > 1)

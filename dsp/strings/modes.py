@@ -1,0 +1,245 @@
+"""The modes of one pluck: their rates, and what each puts into every coil."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import cos, pi, radians, sin
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.parts.coil import Coil
+from dsp.strings.damping import decay_rate, end_rate, palm_rate, touch_rate
+from dsp.strings.note import Note
+from dsp.strings.pluck import velocity
+from dsp.strings.sensing import gain, place_factor
+from dsp.strings.tuned import TunedString
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+
+TOP_HZ = 20_000.0
+TOP_SHARE = 0.46
+"""Of the sampling rate: a partial above could not be told from its alias."""
+FADES_BY = 1.08
+"""A partial that a movement takes above the top is gone at this ratio to it: below half of any rate."""
+MOST_PARTIALS = 1000
+
+
+@dataclass(frozen=True)
+class Plane:
+    """One polarisation of the string.
+
+    Attributes
+    ----------
+    sensed : float
+        Sensitivity of a coil to it, 1 for the plane through the coil.
+    share : float
+        Of the pluck.
+    pitch : float
+        Ratio to the nominal pitch.
+    conductance_s_kg : float
+        How much the ends give way.
+    """
+
+    sensed: float
+    share: float
+    pitch: float
+    conductance_s_kg: float
+
+
+DRAWN_AT = radians(40.0)
+"""Angle of the pluck to the plane through the coil; between a strum and a plucked bass note."""
+PLANES = (
+    Plane(1.0, cos(DRAWN_AT), 1.0, 4e-3),
+    Plane(0.15, sin(DRAWN_AT), 1.00025, 5e-4),
+)
+"""Out of the body's plane, which coils sense far more strongly and the neck damps more (A. Pate,
+J.-L. Le Carrou, B. Fabre, J. Acoust. Soc. Am. 2014), and in it. The numbers are our choice: with
+0 to 2e-2 s/kg the decays of a real guitar are met (tests/reference/test_real_strings.py). The planes are
+0.4 cent apart, so that an open string beats once in some seconds."""
+ONE_PLANE = (Plane(1.0, 1.0, 1.0, 0.0),)
+"""An isolated string moving in the plane through the coil, for comparison with published laws."""
+
+
+@dataclass(frozen=True)
+class Modes:
+    """Modes of a pluck, every plane's one after another.
+
+    Attributes
+    ----------
+    numbers : ndarray, shape (n,)
+        Partial number.
+    pitch : ndarray, shape (n,)
+        Ratio to the nominal pitch, of the mode's plane.
+    conductance_s_kg : ndarray, shape (n,)
+    belly_m_s : ndarray, shape (n,)
+        Velocity amplitude at the belly, as far as a coil senses the plane.
+    """
+
+    numbers: Floats
+    pitch: Floats
+    conductance_s_kg: Floats
+    belly_m_s: Floats
+
+    def only(self, which: NDArray[np.bool_]) -> Modes:
+        """Some of the modes.
+
+        Parameters
+        ----------
+        which : ndarray, shape (n,)
+        """
+        kept = (self.numbers, self.pitch, self.conductance_s_kg, self.belly_m_s)
+        return Modes(*(values[which] for values in kept))
+
+
+def frequencies(
+    string: TunedString, numbers: Floats, length_m: Floats | float, bent: Floats | float = 1.0
+) -> Floats:
+    """Frequencies of stiff-string partials, f_n = n f0 sqrt(1 + B n^2).
+
+    Parameters
+    ----------
+    string : TunedString
+    numbers : ndarray
+    length_m : ndarray or float
+        Sounding length, broadcast.
+    bent : ndarray or float
+        Ratio of the wave speed to that at rest; tension rises with its square, so B falls.
+
+    Returns
+    -------
+    ndarray, broadcast shape, Hz
+
+    References
+    ----------
+    H. Fletcher, J. Acoust. Soc. Am. 36 (1964) 203.
+    """
+    stiff = string.inharmonicity(1.0) * (numbers / length_m) ** 2
+    return np.asarray(numbers * string.speed_m_s / (2.0 * length_m) * np.sqrt(bent**2 + stiff))
+
+
+def modes_of(note: Note, string: TunedString, rate_hz: float, *, planes: Sequence[Plane] = PLANES) -> Modes:
+    """The modes that a pluck sets going, up to the top of the band.
+
+    Parameters
+    ----------
+    note : Note
+    string : TunedString
+    rate_hz : float
+        Sampling rate; partials above 20 kHz or 46 % of it are left out.
+    planes : sequence of Plane
+    """
+    length_m = note.length_m(string.length_m)
+    numbers = np.arange(1.0, MOST_PARTIALS + 1.0)
+    partials_hz = frequencies(string, numbers, length_m)
+    within = partials_hz * max(plane.pitch for plane in planes) < _top_hz(rate_hz)
+    numbers, partials_hz = numbers[within], partials_hz[within]
+    belly = velocity(
+        string,
+        numbers,
+        partials_hz,
+        length_m=length_m,
+        at_m=note.pluck_at_m,
+        force=-note.force if note.up else note.force,
+        hand=note.hand,
+    )
+    return Modes(
+        np.tile(numbers, len(planes)),
+        np.repeat([plane.pitch for plane in planes], len(numbers)),
+        np.repeat([plane.conductance_s_kg for plane in planes], len(numbers)),
+        np.concatenate([belly * plane.share * plane.sensed for plane in planes]),
+    )
+
+
+def _top_hz(rate_hz: float) -> float:
+    return min(TOP_HZ, TOP_SHARE * rate_hz)
+
+
+def within_band(hz: Floats, rate_hz: float) -> Floats:
+    """Gain that leaves out what would come back as an alias, shape of hz.
+
+    1 up to the top of the band. `modes_of` takes no mode above it; slides and bends do.
+    """
+    return np.asarray(np.clip((FADES_BY - hz / _top_hz(rate_hz)) / (FADES_BY - 1.0), 0.0, 1.0))
+
+
+def rates(
+    modes: Modes, note: Note, string: TunedString, length_m: Floats | float, bent: Floats | float = 1.0
+) -> Complexes:
+    """Complex rates -decay + j angular frequency of the modes.
+
+    Parameters
+    ----------
+    modes : Modes
+    note : Note
+        For palm and touch.
+    string : TunedString
+    length_m, bent : ndarray, shape (k, 1), or float
+        As in `frequencies`.
+
+    Returns
+    -------
+    ndarray, shape (n,) or (k, n), 1/s
+    """
+    hz = modes.pitch * frequencies(string, modes.numbers, length_m, bent)
+    pitch_hz = string.speed_m_s * bent / (2.0 * length_m)
+    decay = decay_rate(string, hz) + end_rate(string, pitch_hz, 1.0) * modes.conductance_s_kg
+    decay = decay + palm_rate(modes.numbers, length_m, note.mute) + touch_rate(modes.numbers, note.harmonic)
+    return np.asarray(-decay + 2j * pi * hz)
+
+
+def sensed(
+    modes: Modes, string: TunedString, index: int, coils: Sequence[Coil], length_m: Floats | float
+) -> Complexes:
+    """EMF amplitude of every mode in every coil at the moment of the pluck.
+
+    Parameters
+    ----------
+    modes : Modes
+    string : TunedString
+    index : int
+        Of the string, lowest first.
+    coils : sequence of Coil
+        Each with a place.
+    length_m : ndarray, shape (k, 1), or float
+
+    Returns
+    -------
+    ndarray, shape (n_coils, n) or (n_coils, k, n), volt
+        The string is released from rest: velocities start as minus a sine, hence the j.
+    """
+    places = np.array(
+        [
+            gain(coil, string, index)
+            * place_factor(coil.at_m or 0.0, coil.aperture_m, modes.numbers, length_m)
+            for coil in coils
+        ]
+    )
+    return np.asarray(1j * modes.belly_m_s * places)
+
+
+def displaced(
+    modes: Modes, string: TunedString, coils: Sequence[Coil], length_m: Floats | float, hz: Floats
+) -> Complexes:
+    """Displacement amplitude of every mode over every coil, towards it.
+
+    Parameters
+    ----------
+    modes : Modes
+    string : TunedString
+    coils : sequence of Coil
+    length_m : ndarray, shape (k, 1), or float
+    hz : ndarray, shape (n,) or (k, n), Hz
+        Frequencies of the modes.
+
+    Returns
+    -------
+    ndarray, shape (n_coils, n) or (n_coils, k, n), metre
+        The integral of the velocity: a cosine at the moment of the pluck.
+    """
+    places = np.array(
+        [place_factor(coil.at_m or 0.0, coil.aperture_m, modes.numbers, length_m) for coil in coils]
+    )
+    return np.asarray(modes.belly_m_s * places / (2.0 * pi * hz), dtype=complex)

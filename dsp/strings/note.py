@@ -1,0 +1,115 @@
+"""One pluck as the string model hears of it: seconds and metres, no beats."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+BROAD_S = 0.004
+"""Time a finger takes from one fret to the next in a slide."""
+
+
+@dataclass(frozen=True)
+class Movement:
+    """A pitch that moves.
+
+    Attributes
+    ----------
+    bend : float
+        Semitones by tension, reached evenly from ``bend_from_s`` within ``bend_over_s``.
+    slide : int
+        Frets travelled (up is positive), from ``slide_from_s`` within ``slide_over_s``.
+    vibrato : float
+        Semitones up, at ``vibrato_hz`` from ``vibrato_from_s`` on.
+    """
+
+    bend: float = 0.0
+    bend_from_s: float = 0.0
+    bend_over_s: float = 0.0
+    slide: int = 0
+    slide_from_s: float = 0.0
+    slide_over_s: float = 0.0
+    vibrato: float = 0.0
+    vibrato_hz: float = 5.5
+    vibrato_from_s: float = 0.0
+
+    def bent(self, time_s: Floats) -> Floats:
+        """Ratio of wave speed to that at rest, shape of the times since the pluck."""
+        share = _eased(time_s, self.bend_from_s, self.bend_over_s)
+        since_s = np.maximum(time_s - self.vibrato_from_s, 0.0)
+        shake = 0.5 - 0.5 * np.cos(2.0 * np.pi * self.vibrato_hz * since_s)
+        return np.asarray(2.0 ** ((self.bend * share + self.vibrato * shake) / 12.0))
+
+    def shortened(self, time_s: Floats) -> Floats:
+        """Ratio of sounding length to that at the pluck, shape of the times.
+
+        A slide goes from fret to fret: the length steps, each step as long as a finger takes.
+        """
+        steps = abs(self.slide)
+        if not steps:
+            return np.ones_like(time_s)
+        edges_s = self.slide_from_s + self.slide_over_s * np.arange(1, steps + 1) / steps
+        broad_s = min(BROAD_S, self.slide_over_s / steps)
+        passed = sum(_eased(time_s, edge_s - broad_s, broad_s) for edge_s in edges_s)
+        return np.asarray(2.0 ** (-np.sign(self.slide) * passed / 12.0))
+
+    def at_rest(self) -> tuple[float, float]:
+        """`shortened` and `bent` once bend and slide are over; no vibrato."""
+        return 2.0 ** (-self.slide / 12.0), 2.0 ** (self.bend / 12.0)
+
+
+def _eased(time_s: Floats, from_s: float, over_s: float) -> Floats:
+    """From 0 to 1 within a time, starting and ending at rest."""
+    share = np.clip((time_s - from_s) / max(over_s, 1e-6), 0.0, 1.0)
+    return np.asarray(0.5 - 0.5 * np.cos(np.pi * share))
+
+
+@dataclass(frozen=True)
+class Note:
+    """One pluck.
+
+    Attributes
+    ----------
+    string : int
+        Index of the string, lowest first.
+    start_s : float
+        When the string is let go.
+    fret : int
+    force : float
+        0 to 1.
+    pluck_at_m : float
+        From the bridge.
+    mute : float
+        Palm, 0 to 1.
+    up : bool
+        Drawn the other way.
+    hand : str
+        ``pick`` or ``finger``.
+    harmonic : int
+        Partial that rings; 1 for a full note.
+    stop_s : float or None
+        When the left hand stops it.
+    again_s : float or None
+        When the string is plucked again, which damps it first.
+    movement : Movement or None
+    """
+
+    string: int
+    start_s: float
+    fret: int = 0
+    force: float = 0.6
+    pluck_at_m: float = 0.13
+    mute: float = 0.0
+    up: bool = False
+    hand: str = "pick"
+    harmonic: int = 1
+    stop_s: float | None = None
+    again_s: float | None = None
+    movement: Movement | None = None
+
+    def length_m(self, scale_m: float) -> float:
+        """Sounding length at the pluck, m."""
+        return float(scale_m * 2.0 ** (-self.fret / 12.0))

@@ -1,0 +1,132 @@
+"""Sums of dying sines, fast: rows of modes to rows of samples.
+
+A mode is z^t with z = exp(rate / sampling rate). Over blocks of equal length the sum is a
+product of two matrices, (rows and blocks) x modes and modes x (samples of a block), which a
+processor does near its limit; a loop over modes and samples would be some thousand times
+slower. Modes that have died away below what anybody could hear leave the product.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+
+FLOOR_DB = -110.0
+"""Below the loudest mode's start a mode has died."""
+BLOCK = 128
+BLOCKS_AT_ONCE = 48
+SEGMENT = 32
+"""Samples between two points at which a moving mode's rate is known."""
+SEGMENTS_AT_ONCE = 64
+
+
+def lifetimes_s(rates: Complexes, rows: Complexes) -> Floats:
+    """How long each mode lasts until it has died, shape (n_modes,), s.
+
+    Parameters
+    ----------
+    rates : ndarray, shape (n_modes,), 1/s
+    rows : ndarray, shape (n_rows, n_modes)
+        Amplitudes at the start.
+    """
+    level = _levels(rows)
+    above = np.log(np.maximum(level, 1e-300)) - FLOOR_DB / 20.0 * np.log(10.0)
+    return np.asarray(np.maximum(above, 0.0) / np.maximum(-rates.real, 1e-9))
+
+
+def _levels(rows: Complexes) -> Floats:
+    """Largest amplitude of each mode, relative to the loudest of its row."""
+    sizes = np.abs(rows)
+    return np.asarray((sizes / np.maximum(sizes.max(axis=1, keepdims=True), 1e-300)).max(axis=0))
+
+
+def ring(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> NDArray[np.float32]:
+    """Real part of sums of modes whose rates stay.
+
+    Parameters
+    ----------
+    rates : ndarray, shape (n_modes,), 1/s
+        -decay + j angular frequency.
+    rows : ndarray, shape (n_rows, n_modes)
+        Complex amplitude at sample 0.
+    n_samples : int
+    rate_hz : float
+
+    Returns
+    -------
+    ndarray, shape (n_rows, n_samples)
+        32-bit: errors stay 140 dB below the peak.
+    """
+    life = np.ceil(lifetimes_s(rates, rows) * rate_hz / BLOCK)
+    order = np.argsort(-life, kind="stable")
+    rates, rows, life = rates[order] / rate_hz, rows[:, order], life[order]
+    within = np.exp(rates[:, None] * np.arange(BLOCK)).astype(np.complex64)
+    real, imag = np.ascontiguousarray(within.real), np.ascontiguousarray(within.imag)
+    n_blocks = -(-n_samples // BLOCK)
+    found = np.zeros((len(rows), n_blocks, BLOCK), np.float32)
+    for first in range(0, n_blocks, BLOCKS_AT_ONCE):
+        alive = int(np.searchsorted(-life, -first, side="left"))
+        if not alive:
+            break
+        blocks = np.arange(first, min(first + BLOCKS_AT_ONCE, n_blocks))
+        turned = np.exp(blocks[:, None] * BLOCK * rates[:alive])
+        at_start = (rows[:, None, :alive] * turned).astype(np.complex64)
+        found[:, blocks] = at_start.real @ real[:alive] - at_start.imag @ imag[:alive]
+    return found.reshape(len(rows), -1)[:, :n_samples]
+
+
+def ring_moving(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> NDArray[np.float32]:
+    """Real part of sums of modes whose rates and amplitudes move.
+
+    Parameters
+    ----------
+    rates : ndarray, shape (n_points, n_modes), 1/s
+        At every `SEGMENT`-th sample, straight between.
+    rows : ndarray, shape (n_rows, n_points, n_modes)
+        Amplitudes without the decay, at the same samples, straight between.
+    n_samples : int
+        At most ``SEGMENT * (n_points - 1)``.
+    rate_hz : float
+
+    Returns
+    -------
+    ndarray, shape (n_rows, n_samples)
+    """
+    per_sample = rates / rate_hz
+    travelled = np.zeros_like(per_sample)
+    travelled[1:] = np.cumsum(0.5 * SEGMENT * (per_sample[1:] + per_sample[:-1]), axis=0)
+    level = _levels(rows.reshape(-1, rows.shape[2]))
+    n_segments = -(-n_samples // SEGMENT)
+    found = np.zeros((len(rows), n_segments, SEGMENT), np.float32)
+    share = (np.arange(SEGMENT) / SEGMENT).astype(np.float32)
+    for first in range(0, n_segments, SEGMENTS_AT_ONCE):
+        at = np.arange(first, min(first + SEGMENTS_AT_ONCE, n_segments))
+        alive = level * np.exp(travelled[first].real) > 10.0 ** (FLOOR_DB / 20.0)
+        if not alive.any():
+            break
+        turns = _segments(travelled[at][:, alive], per_sample[at][:, alive], per_sample[at + 1][:, alive])
+        before, after = (rows[:, which][:, :, alive].transpose(1, 0, 2) for which in (at, at + 1))
+        start = (before.astype(np.complex64) @ turns).real
+        end = (after.astype(np.complex64) @ turns).real
+        found[:, at] = (start + share * (end - start)).transpose(1, 0, 2)
+    return found.reshape(len(rows), -1)[:, :n_samples]
+
+
+def _segments(travelled: Complexes, before: Complexes, after: Complexes) -> NDArray[np.complex64]:
+    """exp of the rates' integral at every sample of segments, (n_segments, n_modes, SEGMENT).
+
+    Rates are straight within a segment, so each sample's factor is the one before times a
+    step that itself grows by one factor.
+    """
+    slope = (after - before) / SEGMENT
+    factor, step = np.exp(travelled), np.exp(before + 0.5 * slope)
+    growth = np.exp(slope)
+    found = np.empty((*travelled.shape, SEGMENT), np.complex64)
+    for i in range(SEGMENT):
+        found[:, :, i] = factor
+        factor = factor * step
+        step = step * growth
+    return found

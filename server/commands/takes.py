@@ -1,0 +1,67 @@
+"""`presolder takes`: the takes there are."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from server.commands import common
+from server.paths import demo_folder
+
+EPILOG = """\b
+Examples:
+  presolder takes                  the demo's takes, and those of this folder
+  presolder takes demo_audio       those of a folder
+  presolder takes riff.yaml --json
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("places", nargs=-1, type=common.EXISTING, metavar="[FILE|FOLDER]...")
+@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+def command(places: tuple[Path, ...], as_json: bool) -> None:
+    """Takes with their length, kind and what is heard of the coils' places.
+
+    Exit status 1 if one of them cannot be used.
+    """
+    from server.storage.take_list import find_takes
+
+    chosen = places or tuple(dict.fromkeys([demo_folder(), Path.cwd()]))
+    listed = list(find_takes(chosen))
+    if as_json:
+        click.echo(json.dumps({"takes": [_entry(one) for one in listed]}, indent=1, ensure_ascii=False))
+    else:
+        for one in listed:
+            _print(one)
+        if not listed:
+            click.echo(f"no takes in {', '.join(map(str, chosen))}", err=True)
+    if any(one.error for one in listed):
+        raise SystemExit(1)
+
+
+def _entry(one: Any) -> dict[str, Any]:
+    if one.performance is None:
+        return {"file": str(one.path), "problems": [str(problem) for problem in one.error.problems]}
+    take = one.performance.take
+    return {
+        "file": str(one.path),
+        "name": take.name,
+        "kind": take.kind,
+        "seconds": round(one.performance.seconds, 3),
+        "coil_places": take.coil_places,
+        "warnings": list(one.performance.warnings),
+    }
+
+
+def _print(one: Any) -> None:
+    if one.performance is None:
+        for problem in one.error.problems:
+            click.echo(str(problem), err=True)
+        return
+    take, seconds = one.performance.take, one.performance.seconds
+    click.echo(f"{one.path}\n  {take.name}: {take.kind}, {seconds:.1f} s; coil places: {take.coil_places}")
+    for text in one.performance.warnings:
+        click.echo(f"  note: {text}")

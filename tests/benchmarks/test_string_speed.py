@@ -1,0 +1,125 @@
+"""The string model's speed and memory: 12 s, 40 notes, 4 coils, on one core.
+
+Compared with the plain way, a loop over modes: over modes and samples in Python, and over modes with
+numpy along the samples. Both are measured on a part of the same work and scaled by mode-samples.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from benchmarks.timing import best_s
+
+from dsp.strings.modes import modes_of, rates, sensed
+from dsp.strings.note import Note
+from dsp.strings.perform import Stage, perform
+from dsp.strings.ring import lifetimes_s
+from dsp.strings.tuned import tuned
+from server.storage.wiring_file import load_wiring
+
+pytestmark = pytest.mark.benchmark
+
+ROOT = Path(__file__).parents[2]
+RATE_HZ, SECONDS, N_NOTES = 48_000, 12, 40
+BAR_S, BAR_TIMES = 3.0, 20.0
+SLACK = 0.5
+
+
+@pytest.fixture(scope="module")
+def stage() -> Stage:
+    wiring = load_wiring(ROOT / "demo_audio" / "baritone.yaml")
+    assert wiring.instrument is not None
+    strings = [tuned(string, wiring.instrument.scale_m) for string in wiring.instrument.strings]
+    return Stage(strings, list(wiring.coils.values()), RATE_HZ)
+
+
+def notes() -> list[Note]:
+    """Every string struck in turn, each note ringing until its string is struck again."""
+    return [
+        Note(i % 6, 0.28 * i, fret=(3 * i) % 8, again_s=0.28 * (i + 6) if i + 6 < N_NOTES else None)
+        for i in range(N_NOTES)
+    ]
+
+
+def mode_samples(stage: Stage) -> float:
+    """Modes times the samples each lasts, over all notes and coils: what a plain loop has to visit."""
+    total = 0.0
+    for note in notes():
+        string = stage.strings[note.string]
+        modes = modes_of(note, string, RATE_HZ)
+        length_m = note.length_m(string.length_m)
+        at_rest = rates(modes, note, string, length_m)
+        rows = sensed(modes, string, note.string, stage.coils, length_m)
+        most_s = (note.again_s or float(SECONDS)) - note.start_s
+        total += float(np.minimum(lifetimes_s(at_rest, rows), most_s).sum()) * RATE_HZ * len(stage.coils)
+    return total
+
+
+def python_s() -> float:
+    """Seconds per mode-sample of a loop in Python."""
+    n = 20_000
+    start = time.perf_counter()
+    total = [0.0] * n
+    for i in range(n):
+        time_s = i / RATE_HZ
+        total[i] += 0.1 * math.exp(-2.0 * time_s) * math.sin(2000.0 * time_s)
+    return (time.perf_counter() - start) / n
+
+
+def numpy_s() -> float:
+    """Seconds per mode-sample of a loop over modes, numpy along the samples."""
+    time_s, out = np.arange(2 * RATE_HZ) / RATE_HZ, np.zeros(2 * RATE_HZ)
+
+    def work() -> None:
+        for mode in range(20):
+            out[:] += 0.1 * np.exp(-2.0 * time_s) * np.sin(2000.0 * (mode + 1) * time_s)
+
+    return best_s(work, times=3) / (20 * len(time_s))
+
+
+def test_stems_of_a_take(stage: Stage, record) -> None:
+    played = notes()
+    ours_s = best_s(lambda: list(perform(played, stage, SECONDS * RATE_HZ)), times=3)
+    visited = mode_samples(stage)
+    by_numpy, by_python = numpy_s() * visited / ours_s, python_s() * visited / ours_s
+    record(
+        f"stems of {SECONDS} s, {N_NOTES} notes, 4 coils",
+        f"{ours_s:.2f} s; {by_numpy:.0f} x a numpy loop over modes, {by_python:.0f} x one over samples too",
+        f"<= {BAR_S:.0f} s, >= {BAR_TIMES:.0f} x",
+    )
+    assert by_numpy >= SLACK * BAR_TIMES
+    assert by_python >= BAR_TIMES
+
+
+MEMORY = """
+import resource, sys
+from server.cli import main
+main([*sys.argv[1:]], standalone_mode=False)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+@pytest.mark.slow
+def test_memory_of_a_score(tmp_path: Path, record) -> None:
+    events = "".join(
+        f"  - {{beat: {note.start_s}, string: {6 - note.string}, fret: {note.fret}}}\n" for note in notes()
+    )
+    (tmp_path / "take.yaml").write_text(
+        f"format: 1\nname: Forty notes\nkind: score\ntempo: 60\ntail: 1 s\nevents:\n{events}"
+    )
+    arguments = ["stems", str(tmp_path / "take.yaml"), str(ROOT / "demo_audio" / "baritone.yaml")]
+    done = subprocess.run(
+        [sys.executable, "-c", MEMORY, *arguments, "--out", str(tmp_path)],
+        capture_output=True, text=True, check=True, cwd=ROOT,
+        env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "PRESOLDER_CACHE": str(tmp_path / "cache")},
+    )  # fmt: skip
+    peak_mb = float(done.stdout.strip().splitlines()[-1])
+    record("stems of 40 notes to a file", f"{peak_mb:.0f} MB at the most", "< 1000 MB")
+    assert peak_mb < 1000.0

@@ -1,0 +1,24 @@
+"""What holds for every test."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from server.storage.cache import ENVIRONMENT
+
+
+@pytest.fixture(scope="session", autouse=True)
+def kept_aside(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Results are kept in a folder of the test run, never in the person's own; processes inherit it."""
+    folder = tmp_path_factory.mktemp("cache")
+    before = os.environ.get(ENVIRONMENT)
+    os.environ[ENVIRONMENT] = str(folder)
+    yield folder
+    if before is None:
+        del os.environ[ENVIRONMENT]
+    else:
+        os.environ[ENVIRONMENT] = before

@@ -1,0 +1,58 @@
+"""Facts that two places state: each is compared, or one is made from the other."""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, fields
+
+import pytest
+from small_wirings import read, wiring_text
+
+from dsp.circuit.finding import RULES
+from dsp.document.field import Field
+from dsp.parts.coil import Coil
+from dsp.parts.fields import AMPLIFIER_FIELDS, KINDS
+from dsp.parts.load import Load
+from dsp.parts.passive import Inductor
+from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP, Pot
+from dsp.units import parse
+from dsp.wiring.model import Part
+
+OWN_FIELDS = {
+    "coil": (Coil, {"aperture": "aperture_m", "sensitivity": "sensitivity", "turns_area": "turns_area"}),
+    "pot": (Pot, {"end_resistance": "end_resistance_ohm"}),
+    "inductor": (Inductor, {"resistance": "resistance_ohm"}),
+}
+
+
+def defaults(kind: str) -> dict[str, Field]:
+    return {f.name: f for f in KINDS[kind] if f.form == "quantity" and f.default}
+
+
+@pytest.mark.parametrize("kind", OWN_FIELDS)
+def test_the_default_told_is_the_default_taken(kind: str) -> None:
+    """`presolder parts --fields` and the schema tell what the part itself takes."""
+    part, names = OWN_FIELDS[kind]
+    taken = {f.name: f.default for f in fields(part) if f.default is not MISSING}
+    table = defaults(kind)
+    assert set(table) == set(names)
+    for name, field in table.items():
+        assert parse(field.default, field.dimension) == pytest.approx(taken[names[name]]), name
+
+
+def test_every_kind_with_defaults_is_compared() -> None:
+    assert {kind for kind in KINDS if defaults(kind)} == set(OWN_FIELDS)
+
+
+def test_choices_default_to_what_is_told() -> None:
+    def coil(more: str) -> Part:
+        return read(wiring_text(f"a: {{COIL{more}}}\noutput: {{kind: jack}}")).parts["a"]
+
+    told = {f.name: f.default for f in KINDS["coil"] if f.form == "choice"}
+    assert coil("") == coil("".join(f", {name}: {word}" for name, word in told.items()))
+
+
+def test_the_load_that_is_taken_is_the_load_that_is_told() -> None:
+    (ohm, _farad) = (parse(f.default, f.dimension) for f in AMPLIFIER_FIELDS)
+    assert ohm == Load().amplifier_ohm
+    assert RULES["no load given"][1] == "5 m of 100 pF/m into 1 MΩ and 20 pF are taken"
+    assert KNOB_ALLOWED.endswith(f"to {KNOB_TOP:g}")

@@ -1,0 +1,37 @@
+"""Scores written in the test that needs them, and instruments to play them on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
+from dsp.strings.note import Note
+from dsp.takes.playing import USUAL_STRINGS, instrument_of, notes_of
+from dsp.takes.reader import read_take
+from dsp.takes.score import Score
+from server.storage.yaml_text import parse_tree
+
+SIX, _ = instrument_of(None)
+SEVEN = Instrument(SIX.scale_m, (GuitarString(pitch_hz("B1"), 1.5e-3, True, "B1"), *USUAL_STRINGS))
+TWELVE = Instrument(SIX.scale_m, tuple(string for string in USUAL_STRINGS for _ in range(2)))
+EXACT = "timing: 0 s\ndynamics: 0 dB\n"
+
+
+def score_text(events: Sequence[str], head: str = EXACT) -> str:
+    """A take file: at 120 beats a minute a beat is half a second. The first event stands after the head."""
+    lines = "".join(f"  - {{{event}}}\n" for event in events)
+    return f"format: 1\nname: Test\nkind: score\ntempo: 120\n{head}events:\n{lines}"
+
+
+def score_of(events: Sequence[str], head: str = EXACT) -> Score:
+    """The score of such a file."""
+    score = read_take(parse_tree(score_text(events, head), "s.yaml"), "s.yaml").score
+    assert score is not None
+    return score
+
+
+def played(events: Sequence[str], head: str = EXACT, instrument: Instrument = SIX) -> tuple[Note, ...]:
+    """Its notes on an instrument, in the order in which they sound."""
+    return tuple(
+        sorted(notes_of(score_of(events, head), instrument, "s.yaml"), key=lambda note: note.start_s)
+    )
