@@ -90,7 +90,9 @@ class Sensor:
         return found
 
 
-def electrical(sensor: Sensor, coils: Sequence[Coil], length_m: float | None = None) -> Complex:
+def electrical(
+    sensor: Sensor, coils: Sequence[Coil], length_m: float | None = None, string: int | None = None
+) -> Complex:
     """What turns a recording into the EMF of each coil, their combs left out.
 
     Parameters
@@ -101,16 +103,18 @@ def electrical(sensor: Sensor, coils: Sequence[Coil], length_m: float | None = N
         For a line whose pitch is unclear for a while, the length of its strings: each coil then
         is as strong as its place makes it on the mean, so that the level does not jump. None
         (chords): places are left out altogether.
+    string : int or None
+        Index of the string, where it is known: its balance in each coil counts.
 
     Returns
     -------
     ndarray, shape (n_coils, n_freqs), V per recorded unit
     """
-    wanted = _strengths([*coils, *sensor.coils], length_m)
+    wanted = _strengths([*coils, *sensor.coils], length_m, string)
     if sensor.responses is None:
         source = 1.0 if length_m is None else _flat_strength(sensor.at_m, length_m)
         return np.repeat((wanted / source)[:, None], len(sensor.frequencies_hz), axis=1)
-    given = _strengths(sensor.coils, length_m)[:, None] * sensor.responses
+    given = _strengths(sensor.coils, length_m, string)[:, None] * sensor.responses
     together = np.sum(given, axis=0)
     floor = CANCELLED * np.sum(np.abs(given), axis=0)
     share = np.conj(together) / (np.square(np.abs(together)) + np.square(floor) + 1e-60)
@@ -217,9 +221,9 @@ def _same(one: Coil, other: Coil) -> bool:
     return apart < SAME_PLACE_M and one.string_balance_db == other.string_balance_db
 
 
-def _strengths(coils: Sequence[Coil], length_m: float | None) -> Floats:
+def _strengths(coils: Sequence[Coil], length_m: float | None, string: int | None) -> Floats:
     """Signed sensitivities, shape (n_coils,), as strong as the places make them on the mean."""
-    gains = np.array([gain(coil) for coil in coils])
+    gains = np.array([gain(coil, string) for coil in coils])
     if length_m is None:
         return gains
     shares: Floats = gains * [_flat_strength(coil.at_m or 0.0, length_m) for coil in coils]

@@ -204,7 +204,7 @@ def _note(track: Track, run: tuple[int, int], start: float, end: float, samples:
     middle = float(np.median(pitch))
     low, high = np.percentile(inner, [5, 95])
     if 1200.0 * np.log2(high / low) > STEADY_CENTS:
-        return Note(start, end, times, _smooth(pitch))
+        return Note(start, end, np.asarray(times, float), _smooth(pitch))
     part = samples[round(start * RATE_HZ) : round(end * RATE_HZ)]
     fitted = fit_partials(part, RATE_HZ, middle)
     pitch_hz, stiffness = fitted if fitted else (middle, None)

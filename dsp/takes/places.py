@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import GuitarString, Instrument
+from dsp.strings.sensing import place_factor
+from dsp.strings.tuned import tuned
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -20,14 +22,6 @@ FLAT_BY = 0.35
 HIGHEST_FRET = 36
 WIDEST_BEND = 4.0
 """Semitones; a pitch that moves further has slid along the string, whose length then follows it."""
-YOUNG_PA = 205e9
-DENSITY = 7850.0
-CORE = 0.45
-"""Core of a wound string, of its gauge: between the 0.35 and 0.55 met in the trade (common practice,
-no measurement). Used only where a note's own partials do not show its stiffness."""
-WOUND_MASS = 0.93
-"""Mass of a wound string re a solid one of its gauge: 0.026 in weighs 1.3958e-4 lb/in (a string
-maker's chart), 0.927 of solid steel."""
 
 
 @dataclass(frozen=True)
@@ -50,19 +44,6 @@ class Place:
     length_m: float
     pitch_hz: float
     stiffness: float = 0.0
-
-
-def stiffness_of(string: GuitarString, scale_m: float) -> float:
-    """B of an open string from its gauge and tuning.
-
-    References
-    ----------
-    B = pi^3 E d^4 / (64 T L^2), H. Fletcher, J. Acoust. Soc. Am. 36 (1964); T = mu (2 L f)^2.
-    """
-    core_m = string.gauge_m * (CORE if string.wound else 1.0)
-    mass = DENSITY * pi * string.gauge_m**2 / 4.0 * (WOUND_MASS if string.wound else 1.0)
-    tension_n = mass * (2.0 * scale_m * string.pitch_hz) ** 2
-    return pi**3 * YOUNG_PA * core_m**4 / (64.0 * tension_n * scale_m**2)
 
 
 def fret_of(string: GuitarString, pitch_hz: float) -> int:
@@ -121,7 +102,8 @@ def place_of(
     else:
         share = 2.0 ** (-min(max(fret_of(open_string, lowest_hz), 0), HIGHEST_FRET) / 12.0)
     if stiffness is None:
-        stiffness = stiffness_of(open_string, instrument.scale_m) / share**2
+        length_m = instrument.scale_m * share
+        stiffness = tuned(open_string, instrument.scale_m).inharmonicity(length_m)
     return Place(string, instrument.scale_m * share, pitch_hz, stiffness)
 
 
@@ -152,21 +134,19 @@ def sensed(coil: Coil, place: Place, numbers: Floats) -> Floats:
     numbers : ndarray, shape (n,)
         Partials; between them the same function.
 
-    References
-    ----------
-    sin(n pi x / l), and sinc(n w / 2l) for an aperture w: R. Paiva, J. Pakarinen, V. Välimäki,
-    "Acoustics and Modeling of Pickups", J. Audio Eng. Soc. 60 (2012).
+    Returns
+    -------
+    ndarray, shape (n,)
     """
     assert coil.at_m is not None  # checked before any sound is read
-    at = np.sin(pi * numbers * (coil.at_m / place.length_m))
-    across = np.sinc(numbers * (coil.aperture_m / (2.0 * place.length_m)))
-    found: Floats = gain(coil, place.string) * across * at
-    return found
+    share = place_factor(coil.at_m, coil.aperture_m, numbers, place.length_m)
+    return gain(coil, place.string) * share
 
 
 def gain(coil: Coil, string: int | None = None) -> float:
     """Signed sensitivity of a coil, the string's balance included, V per m/s."""
-    balance_db = coil.string_balance_db[string] if string is not None and coil.string_balance_db else 0.0
+    balance = coil.string_balance_db
+    balance_db = balance[string] if string is not None and string < len(balance) else 0.0
     return coil.string_sign * coil.sensitivity * float(10.0 ** (balance_db / 20.0))
 
 

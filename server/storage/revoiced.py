@@ -14,6 +14,8 @@ import numpy as np
 from dsp.errors import InputError
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import Instrument
+from dsp.strings.sensing import section as string_section
+from dsp.strings.tuned import tuned
 from dsp.takes.divide import Sensor, at_places, electrical
 from dsp.takes.follow import follow
 from dsp.takes.model import COIL_PLACES_LEFT_OUT, Take
@@ -98,17 +100,18 @@ class Revoiced(Performance):
         coils = list(wiring.coils.values())
         sensor = self._sensor(size)
         if not self._tracked:
-            return [Line((Piece(0, 0, None),), partial(_filters, sensor, coils, None))]
+            return [Line((Piece(0, 0, None),), partial(_filters, sensor, coils, _Unclear()))]
         instrument = checked_instrument(wiring, self.take, self.source)
-        length_m = MEAN_LENGTH * instrument.scale_m
-        filters = partial(_filters, sensor, coils, length_m)
-        return [
-            Line(
-                follow(self._notes(wiring, channel), instrument, size.rate_hz, strings=strings),
-                filters,
-            )
-            for channel, strings in enumerate(self._strings(instrument))
-        ]
+        lines = []
+        for channel, strings in enumerate(self._strings(instrument)):
+            pieces = follow(self._notes(wiring, channel), instrument, size.rate_hz, strings=strings)
+            unclear = _Unclear(MEAN_LENGTH * instrument.scale_m)
+            if self.take.kind == "strings":
+                string = strings[0]
+                section = string_section(tuned(instrument.strings[string], instrument.scale_m))
+                unclear = _Unclear(unclear.length_m, string, section)
+            lines.append(Line(pieces, partial(_filters, sensor, coils, unclear)))
+        return lines
 
     def _strings(self, instrument: Instrument) -> list[tuple[int, ...]]:
         """Per line, the strings it may be on."""
@@ -193,10 +196,23 @@ class Revoiced(Performance):
         return str(self._found["content"])
 
 
-def _filters(sensor: Sensor, coils: list[Coil], length_m: float | None, voice: Hashable) -> Any:
+@dataclass(frozen=True)
+class _Unclear:
+    """What is known of a line where its pitch is not, and how heavy its string is.
+
+    A recorded string's signal grows with its weight as a played one's does. In a mono recording
+    it has done so already.
+    """
+
+    length_m: float | None = None
+    string: int | None = None
+    section: float = 1.0
+
+
+def _filters(sensor: Sensor, coils: list[Coil], unclear: _Unclear, voice: Hashable) -> Any:
     if isinstance(voice, Place):
-        return at_places(sensor, coils, voice)
-    return electrical(sensor, coils, length_m)
+        return unclear.section * at_places(sensor, coils, voice)
+    return unclear.section * electrical(sensor, coils, unclear.length_m, unclear.string)
 
 
 def _range(instrument: Instrument, strings: tuple[int, ...]) -> tuple[float, float]:
