@@ -142,7 +142,7 @@ def at_places(sensor: Sensor, coils: Sequence[Coil], place: Place) -> Complex:
         found: Complex = wanted / flat_sensor(0.0, place, numbers)
         return found
     partials = np.arange(int(numbers[-1]) + 3, dtype=float)
-    partials[0] = 0.5  # below the fundamental there is only a note's beginning and end
+    partials[0] = 1.0  # below the fundamental there are only its own sides
     given, reference = _given(sensor, place, partials)
     ratio = np.conj(given) / (np.square(np.abs(given)) + _sides(given, place) + 1e-30)
     wanted = np.array([sensed(coil, place, partials) for coil in (*coils, *sensor.coils)])

@@ -7,7 +7,7 @@ from math import log2
 
 from dsp.parts.instrument import Instrument
 from dsp.takes.notes import Note
-from dsp.takes.places import Place, choose_string, place_of
+from dsp.takes.places import Place, place_of
 from dsp.takes.revoice import Piece
 
 ONSET_FADE_S = 0.003
@@ -22,10 +22,9 @@ quarter up the string, 3 cents turn the comb by 2 degrees."""
 
 def follow(
     notes: Sequence[Note],
+    strings: Sequence[int | None],
     instrument: Instrument,
     rate_hz: int,
-    *,
-    strings: Sequence[int] = (),
 ) -> tuple[Piece, ...]:
     """The pieces of a line; the voice of each is a `Place`, or None where pitch is unclear.
 
@@ -33,23 +32,22 @@ def follow(
     ----------
     notes : sequence of Note
         In order, not overlapping.
+    strings : sequence of int or None
+        Index of the string of each note, 0 the lowest; None where no string can play it.
     instrument : Instrument
     rate_hz : int
         Of the samples the pieces count.
-    strings : sequence of int
-        Indices of the strings the line may be on; all where empty.
 
     Returns
     -------
     tuple of Piece
-        The first from sample 0. A note that no string can play counts as unclear.
+        The first from sample 0. A note without a string counts as unclear.
     """
     fade = round(UNCLEAR_FADE_S * rate_hz)
     pieces = [Piece(0, 0, None)]
     free = 0  # first sample where a new fade may start
     sounding_to = 0
-    for note in notes:
-        string = choose_string(instrument, note.lowest_hz, strings)
+    for note, string in zip(notes, strings, strict=True):
         if string is None:
             continue
         start, end = round(note.start_s * rate_hz), round(note.end_s * rate_hz)

@@ -9,18 +9,20 @@ import numpy as np
 from dsp.takes.divide import MOST_BOOST_DB, Sensor
 from dsp.takes.pitch import Track
 
+LIES_LOWEST = "where it lies lowest on the neck"
+FITS_BEST = "that its partials and the source's coils fit best, or where it lies lowest on the neck"
 HEARD_HZ = (20.0, 20_000.0)
 
 
-def on_tracking(tracks: Mapping[str, Track], *, guessed: bool) -> Iterator[str]:
+def on_tracking(tracks: Mapping[str, Track], *, guessed: str = "") -> Iterator[str]:
     """How much of each line had a clear pitch.
 
     Parameters
     ----------
     tracks : mapping of str to Track
         By the line's name, such as ``string 6``.
-    guessed : bool
-        Whether the string of each note is an assumption.
+    guessed : str
+        By what each note's string is told, where it is an assumption.
     """
     for name, track in tracks.items():
         if not track.loud.any():
@@ -30,7 +32,7 @@ def on_tracking(tracks: Mapping[str, Track], *, guessed: bool) -> Iterator[str]:
             " elsewhere coil places are left out"
         )
     if guessed:
-        yield "each note is taken on the string where it lies lowest on the neck; strings: […] says otherwise"
+        yield f"each note is taken on the string {guessed}; strings: […] in the take file says otherwise"
 
 
 def on_dividing(sensor: Sensor) -> Iterator[str]:

@@ -23,8 +23,9 @@ from dsp.takes.noise import BandPowers
 from dsp.takes.notes import Note, find_notes
 from dsp.takes.pitch import METHOD, RATE_HZ, Track, track_pitch
 from dsp.takes.places import Place
-from dsp.takes.remarks import on_dividing, on_tracking
+from dsp.takes.remarks import FITS_BEST, LIES_LOWEST, on_dividing, on_tracking
 from dsp.takes.revoice import Line, Piece, Size, revoiced
+from dsp.takes.which_string import tell_string
 from dsp.wiring.model import Wiring
 from server.storage import audio_in
 from server.storage.cache import digest, kept
@@ -76,7 +77,8 @@ class Revoiced(Performance):
 
     def notes(self, wiring: Wiring) -> tuple[str, ...]:
         """How much was tracked, and by how much the source was raised."""
-        guessed = self.take.kind == "mono" and len(self.take.strings) != 1
+        known = self.take.kind == "strings" or len(self.take.strings) == 1
+        guessed = "" if known else LIES_LOWEST if self.source is None else FITS_BEST
         told = list(on_tracking(self._tracks(wiring), guessed=guessed)) if self._tracked else []
         return (*told, *on_dividing(self._sensor(Size.at(48_000))))
 
@@ -104,7 +106,9 @@ class Revoiced(Performance):
         instrument = checked_instrument(wiring, self.take, self.source)
         lines = []
         for channel, strings in enumerate(self._strings(instrument)):
-            pieces = follow(self._notes(wiring, channel), instrument, size.rate_hz, strings=strings)
+            notes, samples = self._notes(wiring, channel), self._samples(channel)
+            told = [tell_string(note, samples, RATE_HZ, sensor, instrument, strings) for note in notes]
+            pieces = follow(notes, told, instrument, size.rate_hz)
             unclear = _Unclear(MEAN_LENGTH * instrument.scale_m)
             if self.take.kind == "strings":
                 string = strings[0]
@@ -237,11 +241,11 @@ def load_mono(take: Take, folder: Path) -> Performance:
         recorded: Recorded = load_recorded(take, folder)
         return recorded
     recording = find_recording(take, folder)
+    if take.line == "single":
+        _refuse_long(take, recording)
     told = warnings_of(take, recording)
     if recording.channels > 1:
         told = (*told, f"{take.audio}: the mean of its {recording.channels} channels is taken")
-    if take.line == "single":
-        _refuse_long(take, recording)
     return Revoiced(take, recording, load_source(take, folder), warnings=told)
 
 
