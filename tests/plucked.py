@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 SCALE_M = 0.686
-PLUCK = 0.2
+PLUCK = 0.19
 TOP_HZ = 20_000.0
 
 

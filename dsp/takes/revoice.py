@@ -237,12 +237,12 @@ def _parts(pieces: Sequence[Piece], longest: int) -> Iterator[_Part]:
         assert piece is not None
         rising = (piece.start, piece.fade) if piece.fade else None
         falling = (following.start, following.fade) if following and following.fade else None
-        end = following.start + following.fade if following else None
         start = piece.start
-        while end is None or start < end:
-            stop = start + longest if end is None else min(start + longest, end)
+        while following is None or start + longest < following.start + following.fade:
+            stop = start + longest if following is None else min(start + longest, following.start)
             yield _Part(start, stop, piece.voice, rising, falling)
-            start = stop
+            start = stop  # never beyond the next piece's start: parts come in the order of theirs
+        yield _Part(start, following.start + following.fade, piece.voice, rising, falling)
 
 
 def _filters(given: Callable[[Hashable], Complex], size: Size) -> Callable[[Hashable], Complex]:

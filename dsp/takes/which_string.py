@@ -78,7 +78,7 @@ def tell_string(
 
 
 def _misfit(place: Place, part: Floats, rate_hz: float, sensor: Sensor) -> float:
-    """How far the partials, less what the source makes of them, are from a smooth law, dB rms."""
+    """How far the partials, less what the source makes of them, are from a smooth law, mean dB."""
     numbers = np.arange(1.0, MOST_PARTIALS + 1)
     at_hz = partial_hz(place, numbers)
     numbers = numbers[at_hz < min(TOP_HZ, 0.45 * rate_hz)]
@@ -91,7 +91,7 @@ def _misfit(place: Place, part: Floats, rate_hz: float, sensor: Sensor) -> float
     left = measured - made
     weights = np.where(np.maximum(measured - np.max(measured), made - np.max(made)) > DEEPEST_DB, 1.0, 0.3)
     fitted = law @ np.linalg.lstsq(law * weights[:, None], left * weights, rcond=None)[0]
-    return float(np.sqrt(np.average(np.square(left - fitted), weights=weights)))
+    return float(np.average(np.abs(left - fitted), weights=weights))
 
 
 def _levels_db(part: Floats, rate_hz: float, at_hz: Floats) -> Floats:
@@ -102,7 +102,7 @@ def _levels_db(part: Floats, rate_hz: float, at_hz: Floats) -> Floats:
     middles = np.round(at_hz / rate_hz * size).astype(int)
     peaks = np.array([np.max(magnitude[max(m - reach, 0) : m + reach]) for m in middles])
     found: Floats = 20.0 * np.log10(np.maximum(peaks, 1e-6 * np.max(peaks)))
-    return np.maximum(found, np.max(found) + 2.0 * DEEPEST_DB)
+    return np.maximum(found, np.max(found) + DEEPEST_DB)
 
 
 def _made_db(place: Place, sensor: Sensor, numbers: Floats, at_hz: Floats) -> Floats:

@@ -41,6 +41,20 @@ def test_pieces_of_one_voice_add_up_to_the_whole(n: int, cut: int) -> None:
     np.testing.assert_allclose(got[1], -0.5 * samples[0], atol=SAME_SAMPLES * 10)
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_pieces_of_any_lengths_add_up(seed: int) -> None:
+    """A fade that a transform's end falls into, pieces shorter than a fade: nothing lost, nothing twice."""
+    chance = np.random.default_rng(seed)
+    pieces, at = [Piece(0, 0, 1.0)], 0
+    while at < 30_000:
+        at += int(chance.integers(0, 5000))
+        pieces.append(Piece(at, int(chance.integers(1, 900)), 1.0))
+        at += pieces[-1].fade
+    samples = chance.standard_normal((1, 26_000))
+    got = run(samples, [Line(tuple(pieces), gains)], int(chance.integers(50, 9000)))
+    np.testing.assert_allclose(got[0], samples[0], atol=1e-10)
+
+
 def test_a_filter_is_exact_across_its_own_seams() -> None:
     """Delays of both signs, over many transforms, equal shifted samples."""
     freqs = np.arange(N_BINS) / SIZE.whole
