@@ -63,5 +63,5 @@ def gain(coil: Coil, string: TunedString, index: int) -> float:
 
 
 def section(string: TunedString) -> float:
-    """Signal of a string re one of the weight that sensitivities are stated for."""
+    """Signal of a string re one of the weight sensitivities are stated for."""
     return float((string.weight_kg_m / SECTION_KG_M) ** SECTION_POWER)

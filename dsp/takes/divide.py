@@ -68,7 +68,7 @@ class Sensor:
         return self.responses is None
 
     def strength(self) -> Floats:
-        """Response of the coils together, signs left out, shape (n_freqs,), V per m/s."""
+        """Response of the coils without signs, shape (n_freqs,), V per m/s."""
         if self.responses is None:
             return np.ones(len(self.frequencies_hz))
         gains = np.array([abs(gain(coil)) for coil in self.coils])
@@ -76,7 +76,7 @@ class Sensor:
         return found
 
     def boost_db(self) -> Floats:
-        """By how much each frequency is raised re where the source is strongest, shape (n_freqs,)."""
+        """Raise of each frequency re the strongest, shape (n_freqs,), dB."""
         strength = self.strength()
         lacking = 20.0 * np.log10(np.max(strength) / np.maximum(strength, 1e-30))
         left = 1.0 if self.signal_left is None else self.signal_left
@@ -122,7 +122,7 @@ def electrical(
 
 
 def at_places(sensor: Sensor, coils: Sequence[Coil], place: Place) -> Complex:
-    """What turns a recording of a string into the EMF of each coil at its place.
+    """What turns a string's recording into the EMF of each coil at its place.
 
     Parameters
     ----------
@@ -200,7 +200,7 @@ def _projected(sensor: Sensor, coils: Sequence[Coil], shares: Complex) -> Comple
 
 
 def same_places(coils: Sequence[Coil], source: Sequence[Coil]) -> Floats:
-    """Factor from a source coil's EMF to that of each coil at the same place, 0 for all others.
+    """Factor from a source coil's EMF to that of coils at its place, else 0.
 
     Returns
     -------

@@ -26,7 +26,7 @@ def follow(
     instrument: Instrument,
     rate_hz: int,
 ) -> tuple[Piece, ...]:
-    """The pieces of a line; the voice of each is a `Place`, or None where pitch is unclear.
+    """The pieces of a line: a `Place` each, None where pitch is unclear.
 
     Parameters
     ----------

@@ -47,7 +47,7 @@ class Place:
 
 
 def fret_of(string: GuitarString, pitch_hz: float) -> int:
-    """The fret at or next below a pitch; negative if the string is too high for it."""
+    """The fret at or next below a pitch; negative if the string is too high."""
     return floor(12.0 * log2(pitch_hz / string.pitch_hz) + FLAT_BY)
 
 
@@ -108,7 +108,7 @@ def place_of(
 
 
 def partial_numbers(place: Place, frequencies_hz: Floats) -> Floats:
-    """n of f = n f0 sqrt(1 + B n^2), solved for every frequency, shape as given."""
+    """n of f = n f0 sqrt(1 + B n^2) for every frequency, shape as given."""
     ratio = frequencies_hz / place.pitch_hz
     if place.stiffness < 1e-9:
         return ratio
@@ -151,10 +151,22 @@ def gain(coil: Coil, string: int | None = None) -> float:
 
 
 def flat_sensor(at_m: float, place: Place, numbers: Floats) -> Complex:
-    """What a flat sensor gives per m/s of each partial of the string's velocity.
+    """What a flat sensor gives per m/s of each partial of the velocity.
 
     At the bridge itself it feels the string's slope: every partial alike, a quarter of a
     period from the velocity along the string.
+
+    Parameters
+    ----------
+    at_m : float
+        From the bridge.
+    place : Place
+    numbers : ndarray, shape (n,)
+        Partials.
+
+    Returns
+    -------
+    ndarray, shape (n,)
     """
     if at_m <= 0.0:
         return np.full(np.shape(numbers), -1j)

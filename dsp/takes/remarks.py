@@ -36,7 +36,7 @@ def on_tracking(tracks: Mapping[str, Track], *, guessed: str = "") -> Iterator[s
 
 
 def on_dividing(sensor: Sensor) -> Iterator[str]:
-    """By how much a source's response was raised, and where there was nothing to raise."""
+    """By how much a source was raised, and where there was nothing to raise."""
     if sensor.flat:
         return
     freqs_hz = sensor.frequencies_hz

@@ -53,7 +53,7 @@ class Size:
         return self.whole - 2 * self.reach
 
     def frequencies_hz(self) -> Floats:
-        """Frequencies at which filters are given, shape (whole // 2 + 1,), all above 0.
+        """Where filters are given, shape (whole // 2 + 1,), Hz, all above 0.
 
         In place of 0 stands a hundredth of the first bin: what a filter does to an offset.
         """

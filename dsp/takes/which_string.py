@@ -39,7 +39,7 @@ def tell_string(
     instrument: Instrument,
     allowed: Sequence[int] = (),
 ) -> int | None:
-    """The string that explains a note's partials under the source's coils best.
+    """The string that best explains a note's partials in the source.
 
     Without a source the string cannot be told, and is the one where the note lies lowest.
 

@@ -41,7 +41,7 @@ def checked_instrument(wiring: Wiring, take: Take, source: SourceWiring | None) 
 
 
 def string_indices(instrument: Instrument, numbers: Sequence[int], where: str) -> list[int]:
-    """Indices, 0 the lowest string, of numbers as players count, 1 the highest.
+    """Indices, 0 the lowest string, of numbers, 1 the highest.
 
     Raises
     ------

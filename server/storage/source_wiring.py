@@ -31,7 +31,7 @@ class SourceWiring:
     setting: Setting
 
     def sensor(self, frequencies_hz: Floats, signal_left: Floats | None = None) -> Sensor:
-        """The source as what a recording was made with, at frequencies, shape (n_freqs,)."""
+        """The sensor a recording was made with, at frequencies, shape (n_freqs,)."""
         responses = respond(self.wiring, [self.setting], frequencies_hz).coil[0]
         heard = np.max(np.abs(responses), axis=1) > SILENT
         coils = tuple(coil for coil, one in zip(self.wiring.coils.values(), heard, strict=True) if one)
