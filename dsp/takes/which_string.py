@@ -78,7 +78,7 @@ def tell_string(
 
 
 def _misfit(place: Place, part: Floats, rate_hz: float, sensor: Sensor) -> float:
-    """How far the partials, less what the source makes of them, are from a smooth law, mean dB."""
+    """How far the partials, less what the source makes of them, are from a smooth law, dB rms."""
     numbers = np.arange(1.0, MOST_PARTIALS + 1)
     at_hz = partial_hz(place, numbers)
     numbers = numbers[at_hz < min(TOP_HZ, 0.45 * rate_hz)]
@@ -91,7 +91,7 @@ def _misfit(place: Place, part: Floats, rate_hz: float, sensor: Sensor) -> float
     left = measured - made
     weights = np.where(np.maximum(measured - np.max(measured), made - np.max(made)) > DEEPEST_DB, 1.0, 0.3)
     fitted = law @ np.linalg.lstsq(law * weights[:, None], left * weights, rcond=None)[0]
-    return float(np.average(np.abs(left - fitted), weights=weights))
+    return float(np.sqrt(np.average(np.square(left - fitted), weights=weights)))
 
 
 def _levels_db(part: Floats, rate_hz: float, at_hz: Floats) -> Floats:
