@@ -59,5 +59,9 @@ def gain(coil: Coil, string: TunedString, index: int) -> float:
     """
     balance = coil.string_balance_db
     balance_db = balance[index] if index < len(balance) else 0.0
-    section = (string.weight_kg_m / SECTION_KG_M) ** SECTION_POWER
-    return float(coil.string_sign * coil.sensitivity * section * 10.0 ** (balance_db / 20.0))
+    return float(coil.string_sign * coil.sensitivity * section(string) * 10.0 ** (balance_db / 20.0))
+
+
+def section(string: TunedString) -> float:
+    """Signal of a string re one of the weight sensitivities are stated for."""
+    return float((string.weight_kg_m / SECTION_KG_M) ** SECTION_POWER)

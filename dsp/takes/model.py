@@ -67,6 +67,8 @@ class Take:
         For mono: ``single`` or ``chords``.
     source : Source
         For mono.
+    strings : tuple of int
+        For a single line: strings it may be on, 1 the highest; empty for any.
     sensor_at_m : float
         For strings: place of the flat sensor, from the bridge.
     score : Score or None
@@ -82,6 +84,7 @@ class Take:
     channels: tuple[str, ...] = ()
     line: str = "chords"
     source: Source = field(default_factory=Source)
+    strings: tuple[int, ...] = ()
     sensor_at_m: float = 0.0
     score: Score | None = None
     lines: Mapping[str, int] = field(default_factory=dict)

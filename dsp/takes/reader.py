@@ -8,14 +8,15 @@ from typing import Any
 from dsp.document.tree import Entries, Node, Reading
 from dsp.errors import nearest
 from dsp.takes.model import Take
-from dsp.takes.recording_reader import read_coils, read_mono
+from dsp.takes.recording_reader import read_coils, read_mono, read_strings
 from dsp.takes.score_reader import SCORE_KEYS, read_score
 
 COMMON = ("format", "name", "kind")
 KINDS: dict[str, tuple[tuple[str, ...], Callable[[Reading, Entries], dict[str, Any]]]] = {
     "score": (SCORE_KEYS, read_score),
     "coils": (("audio", "channels"), read_coils),
-    "mono": (("audio", "source", "line"), read_mono),
+    "strings": (("audio", "channels", "at"), read_strings),
+    "mono": (("audio", "source", "line", "strings"), read_mono),
 }
 """Each kind of take: the keys it has besides the common ones, and who reads them."""
 

@@ -10,13 +10,15 @@ from dsp.takes.reader import read_take
 from server.storage.performance import Performance
 from server.storage.played import load_played
 from server.storage.recorded import load_recorded
+from server.storage.revoiced import load_mono, load_strings
 from server.storage.yaml_text import load_tree
 
 TAKE_FILES = (".yaml", ".yml")
 LOADERS: dict[str, Callable[[Take, Path], Performance]] = {
     "score": load_played,
     "coils": load_recorded,
-    "mono": load_recorded,
+    "strings": load_strings,
+    "mono": load_mono,
 }
 """Per kind of take, who finds its files; called with the take and its folder."""
 

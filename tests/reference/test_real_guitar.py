@@ -54,7 +54,7 @@ def clips(recording: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str
     """The product's clip of every position, by position."""
     folder = tmp_path_factory.mktemp("slide")
     take = folder / "slide.yaml"
-    take.write_text(f"format: 1\nname: Slide\nkind: mono\naudio: {recording}\nsource: flat\nline: single\n")
+    take.write_text(f"format: 1\nname: Slide\nkind: mono\naudio: {recording}\nsource: flat\nline: chords\n")
     arguments = ["render", str(BARITONE), "--take", str(take), "--out", str(folder / "clips")]
     done = CliRunner().invoke(main, arguments, catch_exceptions=False)
     assert done.exit_code == 0, done.output

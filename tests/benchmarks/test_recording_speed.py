@@ -1,0 +1,45 @@
+"""How fast a recording is tracked and revoiced, as a share of what it may take."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from benchmarks.timing import best_s
+from plucked import LINE, heard
+
+from dsp.parts.coil import Coil
+from dsp.takes.divide import Sensor, at_places
+from dsp.takes.pitch import RATE_HZ, track_pitch
+from dsp.takes.places import Place
+from dsp.takes.revoice import Line, Piece, Size, revoiced
+
+pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
+
+SECONDS = 30
+BAR_S = 20.0
+
+
+def test_pitch_of_thirty_seconds(record) -> None:  # type: ignore[no-untyped-def]
+    """The bar is 20 s on one core; what is compiled at first use is left out by a first run."""
+    line = heard(LINE, [0.04], RATE_HZ)[0]
+    samples = np.resize(line, SECONDS * RATE_HZ)
+    taken_s = best_s(lambda: track_pitch(samples, 56.0, 1109.0), times=1)
+    record("pitch of 30 s, six strings' range", f"{taken_s:.1f} s", f"{BAR_S:.0f} s")
+    assert taken_s < BAR_S
+
+
+def test_revoicing_into_four_coils(record) -> None:  # type: ignore[no-untyped-def]
+    """A note every third of a second, each with filters of its own."""
+    size = Size.at(48_000)
+    coils = [Coil(4e3, 2.0, 8e-11, at_m=at) for at in (0.04, 0.06, 0.16, 0.18)]
+    sensor = Sensor(size.frequencies_hz())
+    pieces = [Piece(i * 16_000, 144 if i else 0, Place(0, 0.6, 80.0 + i)) for i in range(3 * SECONDS)]
+    line = Line(tuple(pieces), lambda place: at_places(sensor, coils, place))  # type: ignore[arg-type]
+    samples = np.random.default_rng(1).standard_normal((1, SECONDS * 48_000))
+    taken_s = best_s(lambda: list(revoiced([samples], [line], 4, size, 1 << 15)), times=1)
+    record(
+        "revoicing 30 s into four coils, 90 notes",
+        f"{SECONDS / taken_s:.0f} x real time",
+        "faster than it plays",
+    )
+    assert taken_s < SECONDS
