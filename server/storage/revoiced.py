@@ -28,7 +28,7 @@ from dsp.takes.revoice import Line, Piece, Size, revoiced
 from dsp.takes.which_string import tell_string
 from dsp.wiring.model import Wiring
 from server.storage import audio_in
-from server.storage.cache import digest, kept
+from server.storage.cache import digest, kept, kept_stream
 from server.storage.performance import AT_ONCE, Floats, Performance, Progress
 from server.storage.places_known import checked_instrument, string_indices
 from server.storage.recorded import Recorded, find_recording, load_recorded, warnings_of
@@ -37,6 +37,8 @@ from server.storage.source_wiring import SourceWiring, load_source
 MOST_TRACKED_S = 600.0
 MEAN_LENGTH = 0.8
 """Length of a sounding string re the scale, where no note says it: about the fourth fret."""
+REVOICED = 1
+"""Raised with every change to how a tracked recording sounds: stems kept by an older one are made anew."""
 RANGE_BELOW, RANGE_ABOVE = 2.0 ** (-1.5 / 12.0), 2.0 ** (26.0 / 12.0)
 """Pitches looked for re an open string: a little flat, to 24 frets and a bend."""
 
@@ -91,6 +93,15 @@ class Revoiced(Performance):
 
     def stems(self, wiring: Wiring, rate_hz: int) -> Iterator[Floats]:
         """EMF of every coil, blocks of shape (n_coils, n); see `Performance`."""
+        made = partial(self._revoiced, wiring, rate_hz)
+        if not self._tracked:  # of any length, and quick
+            return made()
+        take, source = self.take, self.source and (self.source.wiring, self.source.setting)
+        inputs = (take.kind, take.channels, take.strings, take.sensor_at_m, source, self._content())
+        name = digest("revoiced", REVOICED, METHOD, inputs, wiring.coils, wiring.instrument, rate_hz)
+        return kept_stream("stems", name, made, rows=len(wiring.coils), at_once=AT_ONCE)
+
+    def _revoiced(self, wiring: Wiring, rate_hz: int) -> Iterator[Floats]:
         size = Size.at(rate_hz)
         lines = self._lines(wiring, size)
         blocks = audio_in.blocks(self.recording.path, rate_hz=rate_hz, frames=AT_ONCE, where=self._where)
