@@ -14,7 +14,7 @@ from dsp.circuit.noise import weighted_noise_volt
 from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.resonance import Resonance, resonances
 from dsp.circuit.response import hum_weights, respond, respond_network
-from dsp.circuit.struck import Struck, struck
+from dsp.sound.struck import Struck, struck
 from dsp.wiring.joined import Tree, in_words, joined_coils
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import at_knobs, build_network
