@@ -264,3 +264,12 @@ COMB = 0.001
 partials by ten times that."""
 COMB_NULL_DB = -85.0
 """A node over the coil, re the loudest partial: what the filter of the measurement lets through of others."""
+
+
+# === Facts of a setting
+
+SAME_NETWORK = 1e-9
+"""Of the largest response: one network written in two orders differs by rounding alone."""
+CHORD_LEVEL_DB = 0.15
+"""Energy by partials against a rendered note: partials of the two planes beat, and what a string does before
+its first wave has reached a coil is left out."""

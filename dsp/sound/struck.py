@@ -14,7 +14,7 @@ import numpy as np
 
 from dsp.circuit.reduction import Complex, Floats
 from dsp.parts.coil import Coil
-from dsp.strings.modes import modes_of, rates, sensed
+from dsp.strings.modes import PLANES, modes_of, rates, sensed
 from dsp.strings.note import Note
 from dsp.strings.tuned import tuned
 from dsp.takes.playing import PLUCK_SHARE, instrument_of
@@ -74,15 +74,34 @@ def struck(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Struck:
         one = tuned(string, instrument.scale_m)
         fret = frets[index] if frets is not None else 0
         note = Note(index, 0.0, fret=fret, pluck_at_m=PLUCK_SHARE * instrument.scale_m)
-        modes = modes_of(note, one, RATE_HZ)
         length_m = note.length_m(one.length_m)
-        rate = rates(modes, note, one, length_m)
-        hz.append(rate.imag / (2.0 * np.pi))
-        volt.append(sensed(modes, one, index, coils, length_m).imag)  # all start as the same sine
-        twice = -2.0 * rate.real
-        seconds.append(-np.expm1(-twice * NOTE_S) / twice)
+        modes = modes_of(note, one, RATE_HZ)
+        by_plane = rates(modes, note, one, length_m).reshape(len(PLANES), -1)
+        hz.append(by_plane[0].imag / (2.0 * np.pi))
+        n = by_plane.shape[1]  # the main plane's modes come first; all start as the same sine
+        volt.append(sensed(modes, one, index, coils, length_m)[:, :n].imag)
+        seconds.append(_seconds(by_plane))
     mean_hz = float(np.exp(np.mean([np.log(string.pitch_hz) for string in instrument.strings])))
     return Struck(np.concatenate(hz), np.concatenate(volt, axis=1), np.concatenate(seconds), mean_hz)
+
+
+def _seconds(by_plane: Complex) -> Floats:
+    """Energy of partials over `NOTE_S` by that of their start in the main plane.
+
+    The planes' modes of one partial beat slowly and add as amplitudes, not as energies.
+
+    Parameters
+    ----------
+    by_plane : ndarray, shape (n_planes, n), 1/s
+        Complex rates.
+    """
+    weights = [plane.share * plane.sensed for plane in PLANES]
+    total = np.zeros(by_plane.shape[1])
+    for weight, rate in zip(weights, by_plane, strict=True):
+        for other_weight, other in zip(weights, by_plane, strict=True):
+            both = rate + np.conj(other)
+            total += weight * other_weight * (np.expm1(both * NOTE_S) / both).real
+    return total / weights[0] ** 2
 
 
 def _placed(coil: Coil, scale_m: float) -> Coil:
