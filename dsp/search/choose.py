@@ -93,9 +93,7 @@ class _Field:
     def __post_init__(self) -> None:
         square = np.sum(self.points**2, axis=1)
         apart = np.maximum(square[:, None] + square[None, :] - 2.0 * self.points @ self.points.T, 0.0)
-        apart = np.sqrt(apart / self.points.shape[1]) * np.minimum(
-            self.weights[:, None], self.weights[None, :]
-        )
+        apart = np.sqrt(apart / self.points.shape[1]) * (self.weights[:, None] * self.weights)
         np.fill_diagonal(apart, 0.0)
         object.__setattr__(self, "distances", apart)
 
