@@ -273,3 +273,5 @@ SAME_NETWORK = 1e-9
 CHORD_LEVEL_DB = 0.15
 """Energy by partials against a rendered note: partials of the two planes beat, and what a string does before
 its first wave has reached a coil is left out."""
+ERB_PRINTED = 5e-5
+"""The worked numbers have four decimals."""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dsp.errors import InputError
+from dsp.search.clique import bits, find_clique
 from dsp.search.features import Candidates
 
 Floats = NDArray[np.float64]
@@ -16,8 +17,13 @@ Indices = NDArray[np.int64]
 
 MOST_EXACT = 2000
 """Candidates among which the best set is proved; more are thinned first, at a known cost."""
+MOST_WHOLE = 12_000
+"""Candidates up to which a set found among the thinned ones is tried against all."""
+ROWS_AT_ONCE = 1000
 STARTS = 48
 NOISE_DB = 1e-9
+LEAST_GAIN_DB = 1e-6
+"""A set must be better by so much to be worth a search among all."""
 QUIET_HUM_DB = -15.0
 
 
@@ -40,6 +46,8 @@ class Rules:
         Whether coils may work against one another.
     thinnest : float
         Smallest share of the energy below 250 Hz.
+    without : tuple of int
+        Candidates that must not be in it.
     weights : sequence of (int, float)
         Candidates and factors of their distances, 1 for all others: above 1 a sound is favoured.
     """
@@ -51,6 +59,7 @@ class Rules:
     level_window_db: float = 18.0
     opposed: bool = True
     thinnest: float = 0.0
+    without: tuple[int, ...] = ()
     weights: tuple[tuple[int, float], ...] = ()
 
 
@@ -75,7 +84,7 @@ class Choice:
     @property
     def proved(self) -> bool:
         """Whether no better set exists."""
-        return self.distance_db >= self.bound_db - NOISE_DB
+        return self.distance_db >= self.bound_db - LEAST_GAIN_DB - NOISE_DB
 
 
 @dataclass(frozen=True)
@@ -96,6 +105,36 @@ class _Field:
         apart = np.sqrt(apart / self.points.shape[1]) * (self.weights[:, None] * self.weights)
         np.fill_diagonal(apart, 0.0)
         object.__setattr__(self, "distances", apart)
+
+    def graph(self, least_db: float) -> list[int]:
+        """Which candidates are at least so far apart, a set of bits per candidate."""
+        joined = self.distances >= least_db - NOISE_DB
+        np.fill_diagonal(joined, False)
+        return [bits(row) for row in joined]
+
+
+@dataclass(frozen=True)
+class _Whole:
+    """More candidates than distances can be kept of: found anew for each graph, row by row."""
+
+    index: Indices
+    points: Floats
+    quiet: NDArray[np.bool_]
+    pinned: tuple[int, ...]
+    weights: Floats
+
+    def graph(self, least_db: float) -> list[int]:
+        """As `_Field.graph`."""
+        square = np.sum(self.points**2, axis=1)
+        least = (least_db / self.weights) ** 2 * self.points.shape[1]
+        rows: list[int] = []
+        for start in range(0, len(self.points), ROWS_AT_ONCE):
+            some = slice(start, start + ROWS_AT_ONCE)
+            apart = square[some, None] + square - 2.0 * self.points[some] @ self.points.T
+            joined = apart * self.weights[some, None] ** 2 > least
+            joined[np.arange(len(joined)), np.arange(start, start + len(joined))] = False
+            rows += [bits(row) for row in joined]
+        return rows
 
 
 def choices(found: Candidates, rules: Rules) -> Iterator[Choice]:
@@ -124,7 +163,7 @@ def choices(found: Candidates, rules: Rules) -> Iterator[Choice]:
     largest = float(area.distances.max())
     bound = largest + 2.0 * area.cover_db
     if best is None:
-        first = _clique(area, rules, 0.0)
+        first = _clique(area, rules, area.graph(0.0))
         if first is None:
             got = f"{rules.count} positions, {rules.quiet} hum-cancelling"
             raise InputError("positions", got, "rules that some set can keep: fewer pins or quiet positions")
@@ -138,7 +177,7 @@ def choices(found: Candidates, rules: Rules) -> Iterator[Choice]:
     high = len(levels)
     while low < high:
         middle = (low + high) // 2
-        better = _clique(area, rules, float(levels[middle]))
+        better = _clique(area, rules, area.graph(float(levels[middle])))
         if better is None:
             high = middle
         else:
@@ -146,6 +185,36 @@ def choices(found: Candidates, rules: Rules) -> Iterator[Choice]:
             low = int(np.searchsorted(levels, _smallest(area, best), side="right"))
         bound = float(levels[high - 1]) if high > 0 else 0.0
         yield _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db)
+    if area.cover_db > 0.0:
+        yield from _among_all(
+            found, rules, _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db)
+        )
+
+
+def _among_all(found: Candidates, rules: Rules, best: Choice) -> Iterator[Choice]:
+    """Better sets among all candidates, until there is none: then the best is proved."""
+    index = _keeping(found, rules)
+    if len(index) > MOST_WHOLE:
+        return
+    pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
+    quiet = found.hum_db <= rules.quiet_db
+    area = _Whole(index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index])
+    while True:
+        better = _clique(area, rules, area.graph(best.distance_db + LEAST_GAIN_DB))
+        if better is None:
+            yield replace(best, bound_db=best.distance_db + LEAST_GAIN_DB)
+            return
+        members = area.points[better]
+        apart = np.sqrt(np.mean((members[:, None] - members) ** 2, axis=2))
+        apart *= area.weights[better][:, None] * area.weights[better]
+        smallest = float(apart[np.triu_indices(len(better), 1)].min())
+        best = Choice(tuple(sorted(int(index[i]) for i in better)), smallest, best.bound_db)
+        yield best
+
+
+def _clique(area: _Field | _Whole, rules: Rules, graph: Sequence[int]) -> list[int] | None:
+    """A set that keeps the rules and is joined in a graph."""
+    return find_clique(graph, count=rules.count, pinned=area.pinned, quiet=bits(area.quiet), owed=rules.quiet)
 
 
 def _choice(area: _Field, members: Sequence[int], bound_db: float) -> Choice:
@@ -160,21 +229,31 @@ def _smallest(area: _Field, members: Sequence[int]) -> float:
     return float(inside[np.triu_indices(len(members), 1)].min())
 
 
-def _allowed(found: Candidates, rules: Rules) -> _Field:
+def _keeping(found: Candidates, rules: Rules) -> Indices:
     """Candidates that keep the rules each for itself; pinned ones always do."""
-    _check(found, rules)
     allowed = found.level_db >= found.level_db.max() - rules.level_window_db
     allowed &= found.low_share >= rules.thinnest
     if not rules.opposed:
         allowed &= ~found.opposed
     allowed[list(rules.pinned)] = True
-    index = np.flatnonzero(allowed)
-    if len(index) < rules.count:
-        got = f"{rules.count} positions, {len(index)} sounds that keep the rules"
-        raise InputError("positions", got, "fewer positions, a wider level window or thinner sounds")
+    allowed[list(rules.without)] = False
+    return np.flatnonzero(allowed)
+
+
+def _weights(found: Candidates, rules: Rules) -> Floats:
     weights = np.ones(len(found))
     for i, weight in rules.weights:
         weights[i] = weight
+    return weights
+
+
+def _allowed(found: Candidates, rules: Rules) -> _Field:
+    """What is chosen among, thinned where there is too much."""
+    _check(found, rules)
+    index = _keeping(found, rules)
+    if len(index) < rules.count:
+        got = f"{rules.count} positions, {len(index)} sounds that keep the rules"
+        raise InputError("positions", got, "fewer positions, a wider level window or thinner sounds")
     quiet = found.hum_db <= rules.quiet_db
     if int(quiet[index].sum()) < rules.quiet:
         got = f"{rules.quiet} hum-cancelling, {int(quiet[index].sum())} there are"
@@ -183,7 +262,7 @@ def _allowed(found: Candidates, rules: Rules) -> _Field:
     if len(index) > MOST_EXACT:
         index, cover_db = _thinned(found.timbre, index, rules, quiet)
     pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
-    return _Field(index, found.timbre[index], quiet[index], pinned, weights[index], cover_db)
+    return _Field(index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index], cover_db)
 
 
 def _check(found: Candidates, rules: Rules) -> None:
@@ -192,6 +271,9 @@ def _check(found: Candidates, rules: Rules) -> None:
     if len(set(rules.pinned)) != len(rules.pinned) or len(rules.pinned) > rules.count:
         got = f"{len(rules.pinned)} pinned for {rules.count} positions"
         raise InputError("pinned", got, "each once, and no more than there are positions")
+    both = set(rules.pinned) & set(rules.without)
+    if both:
+        raise InputError("pinned", f"'{found.written(min(both))}' pinned and left out", "one of the two")
     if rules.quiet > rules.count:
         raise InputError("hum-cancelling", str(rules.quiet), f"at most the {rules.count} positions")
 
@@ -287,61 +369,3 @@ def _best_swap(
         if near[new] > worst + NOISE_DB:
             return [*others, new]
     return None
-
-
-def _clique(area: _Field, rules: Rules, least_db: float) -> list[int] | None:
-    """A set whose every distance is at least so large, or None if there is none.
-
-    Candidates are the points of a graph, joined when they are far enough apart; sets of bits are
-    whole numbers. A branch is given up when too few points are left, by number or by colours:
-    points of one colour are pairwise close, and a set holds one of each colour at most.
-    """
-    near_enough = area.distances >= least_db - NOISE_DB
-    np.fill_diagonal(near_enough, False)
-    graph = [int.from_bytes(np.packbits(row, bitorder="little").tobytes(), "little") for row in near_enough]
-    quiet = int.from_bytes(np.packbits(area.quiet, bitorder="little").tobytes(), "little")
-    open_points = (1 << len(graph)) - 1
-    for i in area.pinned:
-        if any(not graph[i] >> j & 1 for j in area.pinned if j != i):
-            return None
-        open_points &= graph[i]
-    owed = rules.quiet - sum(bool(quiet >> i & 1) for i in area.pinned)
-    return _extended(graph, quiet, open_points, list(area.pinned), rules.count - len(area.pinned), owed)
-
-
-def _extended(
-    graph: Sequence[int], quiet: int, points: int, members: list[int], needed: int, owed: int
-) -> list[int] | None:
-    """Members and ``needed`` more of the points, of which ``owed`` quiet."""
-    if needed == 0:
-        return members if owed <= 0 else None
-    if owed > needed or (points & quiet).bit_count() < owed:
-        return None
-    if owed == needed:
-        points &= quiet
-    order = _coloured(graph, points, needed)
-    for point, colour in reversed(order):
-        if colour < needed:
-            return None
-        found = _extended(
-            graph, quiet, points & graph[point], [*members, point], needed - 1, owed - (quiet >> point & 1)
-        )
-        if found is not None:
-            return found
-        points &= ~(1 << point)
-    return None
-
-
-def _coloured(graph: Sequence[int], points: int, needed: int) -> list[tuple[int, int]]:
-    """Points by rising colour; how many colours the points up to each one need."""
-    order: list[tuple[int, int]] = []
-    colour = 0
-    while points:
-        colour += 1
-        apart = points
-        while apart:
-            point = (apart & -apart).bit_length() - 1
-            apart &= ~(1 << point) & ~graph[point]
-            points &= ~(1 << point)
-            order.append((point, colour))
-    return order

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from dsp.circuit.hum import HUM_HZ, NOTHING_DB
 from dsp.circuit.response import hum_weights
+from dsp.errors import InputError, nearest
 from dsp.parts.coil import Coil
+from dsp.parts.passive import Capacitor, Inductor, Resistor
 from dsp.search.port import Port, port_of
 from dsp.search.sources import Element, closed_form, coupled, dc_resistance, with_extra
 from dsp.search.strum import standard_notes
@@ -114,7 +116,7 @@ def candidates(
     frequencies_hz = np.concatenate([bands.centres_hz, HUM_HZ])
     port = port_of(wiring, frequencies_hz)
     if extra is not None:
-        elements.append(wiring.parts[extra])  # type: ignore[arg-type]
+        elements.append(_extra(wiring, extra))
         names = (*names, extra)
     everything = topologies(len(elements))
     wanted = list(with_extra(everything, len(rows))) if extra is not None else list(range(len(everything)))
@@ -132,6 +134,16 @@ def candidates(
     opposed = (relative > 0).any(axis=1) & (relative < 0).any(axis=1)
     reading = np.array([resistance[id(network)] for network in networks])
     return Candidates(names, networks, signs, energy, hum_db, reading, opposed, bands)
+
+
+def _extra(wiring: Wiring, name: str) -> Element:
+    """A two-lead part that is no coil."""
+    part = wiring.parts.get(name)
+    if isinstance(part, Capacitor | Inductor | Resistor):
+        return part
+    known = [n for n, p in wiring.parts.items() if isinstance(p, Capacitor | Inductor | Resistor)]
+    allowed = f"a capacitor, resistor or inductor: {', '.join(known) or 'none here'}"
+    raise InputError("extra", f"'{name}'", allowed, nearest(name, known))
 
 
 def _couplings(wiring: Wiring, names: Sequence[str]) -> dict[tuple[int, int], float]:
