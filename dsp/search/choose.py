@@ -193,7 +193,7 @@ def choices(found: Candidates, rules: Rules) -> Iterator[Choice]:
 
 def _among_all(found: Candidates, rules: Rules, best: Choice) -> Iterator[Choice]:
     """Better sets among all candidates, until there is none: then the best is proved."""
-    index = _keeping(found, rules)
+    index = keeping(found, rules)
     if len(index) > MOST_WHOLE:
         return
     pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
@@ -229,8 +229,19 @@ def _smallest(area: _Field, members: Sequence[int]) -> float:
     return float(inside[np.triu_indices(len(members), 1)].min())
 
 
-def _keeping(found: Candidates, rules: Rules) -> Indices:
-    """Candidates that keep the rules each for itself; pinned ones always do."""
+def keeping(found: Candidates, rules: Rules) -> Indices:
+    """Candidates that keep the rules each for itself; pinned ones always do.
+
+    Parameters
+    ----------
+    found : Candidates
+    rules : Rules
+
+    Returns
+    -------
+    ndarray of int, shape (n_allowed,)
+        Rising.
+    """
     allowed = found.level_db >= found.level_db.max() - rules.level_window_db
     allowed &= found.low_share >= rules.thinnest
     if not rules.opposed:
@@ -250,7 +261,7 @@ def _weights(found: Candidates, rules: Rules) -> Floats:
 def _allowed(found: Candidates, rules: Rules) -> _Field:
     """What is chosen among, thinned where there is too much."""
     _check(found, rules)
-    index = _keeping(found, rules)
+    index = keeping(found, rules)
     if len(index) < rules.count:
         got = f"{rules.count} positions, {len(index)} sounds that keep the rules"
         raise InputError("positions", got, "fewer positions, a wider level window or thinner sounds")

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dsp.errors import InputError, nearest
+from dsp.search.anneal import plain
 from dsp.search.features import Candidates
-from dsp.search.topology import COIL, PARALLEL, SERIES, Topology
+from dsp.search.topology import PARALLEL, SERIES
 from dsp.wiring.sketch import Expression, Leaf, names_in, parse_expression
 
 
@@ -33,7 +34,7 @@ def place_of(found: Candidates, text: str) -> int:
     first = signs[min(signs)]
     wanted = [signs.get(k, 0) * first for k in range(len(found.names))]
     for i, network in enumerate(found.networks):
-        if network.mask == sum(1 << k for k in signs) and _plain(network) == shape:
+        if network.mask == sum(1 << k for k in signs) and plain(network) == shape:
             row = [int(sign) for sign in found.signs[i]]
             if all(a == b for a, b in zip(row, wanted, strict=True) if a != 0 and b != 0):
                 return i
@@ -53,10 +54,3 @@ def _shape(expression: Expression, names: tuple[str, ...], sign: int, signs: dic
         shape = _shape(member, names, turned, signs)
         members += list(shape[1]) if isinstance(shape, tuple) and shape[0] == kind else [shape]
     return (kind, frozenset(members))
-
-
-def _plain(network: Topology) -> object:
-    """A candidate's network in the same form."""
-    if network.kind == COIL:
-        return network.coils[0]
-    return (network.kind, frozenset(_plain(member) for member in network.members))
