@@ -100,21 +100,20 @@ def best_on_switch(
     if rules.count > len(switch.positions):
         allowed = f"up to the {len(switch.positions)} positions of the switch"
         raise InputError("positions", str(rules.count), allowed)
-    best_db, tried, ruled_out, certain = 0.0, 0, 0, True
-    for choice in sets_in_turn(found, rules):
+    best_db, open_db, ruled_out = 0.0, 0.0, 0
+    for tried, choice in enumerate(sets_in_turn(found, rules), 1):
         best_db = max(best_db, choice.distance_db)
-        tried += 1
         sounds = in_order(found, choice.chosen, order)
         wanted = wanted_of(sketched(wiring, [found.written(i) for i in sounds]))
         done = assign(wanted, switch, chart_rules, time_s=TRY_S, prove=False)
         impossible = done.chart is None and done.outcome == IMPOSSIBLE
         ruled_out += impossible
-        bound_db = choice.distance_db if certain else best_db
-        known = replace(choice, bound_db=max(choice.bound_db, bound_db))
+        known = replace(choice, bound_db=max(choice.bound_db, open_db))  # better ones were ruled out
         yield Together(known, done.chart, tried, ruled_out, best_db, sounds)
         if done.chart is not None or (stop is not None and stop()):
             return
-        certain = certain and impossible
+        if not impossible:
+            open_db = max(open_db, choice.distance_db)
 
 
 def together(
