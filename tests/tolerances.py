@@ -275,3 +275,11 @@ CHORD_LEVEL_DB = 0.15
 its first wave has reached a coil is left out."""
 ERB_PRINTED = 5e-5
 """The worked numbers have four decimals."""
+
+
+# === Lug charts
+
+LIGHT_LOAD = 0.01
+"""Relative, at 100 Hz: coils of 4 kΩ into 1 MΩ lose 0.4 to 0.8 %."""
+CANCELLED = 1e-9
+"""Volt per volt: two equal coils against one another leave rounding, near 1e-13."""

@@ -236,8 +236,8 @@ def _tell_why(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> None
             }
         click.echo(json.dumps(said, indent=1, ensure_ascii=False))
         return
-    first = "cannot be wired" if made.assigned.outcome == "impossible" else "not wired"
-    click.echo(f"The {len(wanted.targets)} positions are {first} on this switch.", err=True)
+    first = "cannot be wired" if made.assigned.outcome == "impossible" else "could not be wired in the time"
+    click.echo(f"The {len(wanted.targets)} positions {first} on this switch.", err=True)
     for line in lines:
         click.echo(line, err=True)
     if nearest is not None:

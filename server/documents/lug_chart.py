@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from string import ascii_lowercase
 
 from dsp.circuit.meter import jack_reading_ohm
+from dsp.search.chart.make import counted
 from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart
 from dsp.search.chart.steps import KINDS, Step, shopping, steps_of
 from dsp.search.chart.targets import Wanted, written
@@ -186,7 +187,8 @@ def text_of(sheet: Sheet) -> str:
 def _head(sheet: Sheet) -> Iterator[str]:
     chart = sheet.chart
     yield f"LUG CHART  {sheet.title}"
-    yield f"{sheet.selector}: {sheet.switch_name}, {chart.poles} poles and {len(chart.lugs)} lugs in use"
+    used = f"{counted(chart.poles, 'pole')} and {counted(len(chart.lugs), 'lug')} in use"
+    yield f"{sheet.selector}: {sheet.switch_name}, {used}"
     yield from sheet.summary
 
 

@@ -46,7 +46,7 @@ def load_switch(name: str) -> Switch:
 
 
 def stopped(switch: Switch, n: int) -> Switch:
-    """The switch with its first positions only, as a stop under the nut of a rotary leaves it.
+    """The switch with its first positions only, as a rotary's stop leaves it.
 
     Raises
     ------

@@ -19,7 +19,7 @@ which leaves rounding near 1e-13."""
 def largest_difference(
     sketched: Wiring, charted: Wiring, sounds: Mapping[str, str], turned: frozenset[str]
 ) -> tuple[float, str]:
-    """The largest relative difference of any coil's response, and the position it is in.
+    """The largest relative difference of any response, and its position.
 
     Parameters
     ----------

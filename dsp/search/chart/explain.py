@@ -17,6 +17,8 @@ from dsp.search.chart.rules import Rules
 from dsp.search.chart.targets import Wanted, placed
 
 MOST_POLES_TRIED = 8
+SHARE_OF_A_TRY = 0.3
+"""Most of the time for a conflict that one try may take."""
 
 
 @dataclass(frozen=True)
@@ -85,6 +87,7 @@ def explain(
     *,
     time_s: float = 20.0,
     progress: Callable[[str], bool] | None = None,
+    impossible: bool = False,
 ) -> Explanation:
     """Why the sounds cannot be wired on the switch, and the nearest that can.
 
@@ -97,6 +100,8 @@ def explain(
         Shared out: two fifths for the nearest choice, as much for the conflict, the rest for the poles.
     progress : callable, optional
         Told what is being worked on; True ends the search.
+    impossible : bool
+        It is proved already that not all can be wired.
     """
     rules = settled(rules or Rules(), switch)
     wanted = placed(wanted, switch)
@@ -106,7 +111,8 @@ def explain(
         nearest, left_out, proved = _nearest(wanted, switch, rules, 0.4 * time_s)
     conflict, minimal = tuple[str, ...](), False
     if not told("positions in one another's way"):
-        conflict, minimal = _conflict(wanted, switch, rules, 0.4 * time_s)
+        known = impossible and len(wanted.targets) == len(switch.positions)
+        conflict, minimal = _conflict(wanted, switch, rules, 0.4 * time_s, known)
     needed, bound = None, None
     if not told("poles needed"):
         ideal = ideal_poles(wanted)
@@ -149,18 +155,22 @@ def _nearest(
     return model.chart(solver.boolean_value), left, outcome == "best" and model.complete
 
 
-def _conflict(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> tuple[tuple[str, ...], bool]:
-    """A smallest set found by leaving out one sound after another."""
+def _conflict(
+    wanted: Wanted, switch: Switch, rules: Rules, time_s: float, known: bool
+) -> tuple[tuple[str, ...], bool]:
+    """A smallest set found by leaving out one sound after another, and whether it is one."""
     names = [target.name for target in wanted.targets]
     spent, minimal = 0.0, True
-    _, outcome, spent = _possible(wanted, switch, rules, time_s)
-    if outcome != "none":
-        return (), False
+    if not known:
+        outcome, spent = _possible(wanted, switch, rules, time_s)
+        if outcome != "none":
+            return (), False
     for name in list(names):
         rest = [other for other in names if other != name]
         if not rest:
             continue
-        _, outcome, used = _possible(wanted.only(frozenset(rest)), switch, rules, time_s - spent)
+        share = min(time_s - spent, SHARE_OF_A_TRY * time_s)
+        outcome, used = _possible(wanted.only(frozenset(rest)), switch, rules, share)
         spent += used
         if outcome == "none":
             names = rest
@@ -169,14 +179,14 @@ def _conflict(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> tu
     return tuple(names), minimal
 
 
-def _possible(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> tuple[Any, str, float]:
-    """Whether some sounds can be had, the other positions doing anything."""
+def _possible(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> tuple[str, float]:
+    """Whether some sounds can be had, the other positions doing anything; seconds it took."""
     cp = _empty()
     model = ChartModel(cp, wanted, switch, rules, idle=True)
     solver, outcome = _solved(cp, time_s)
     if outcome == "none" and not model.complete:
         outcome = "unknown"
-    return model, outcome, solver.wall_time
+    return outcome, solver.wall_time
 
 
 def _poles_needed(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> int | None:

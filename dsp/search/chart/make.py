@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from dsp.parts.switch import Switch
-from dsp.search.chart.assign import UNKNOWN, Assigned, Progress, assign
+from dsp.search.chart.assign import IMPOSSIBLE, UNKNOWN, Assigned, Progress, assign
 from dsp.search.chart.explain import Explanation, explain
 from dsp.search.chart.nets import SWITCH, Chart
 from dsp.search.chart.rules import Rules
@@ -19,7 +19,7 @@ EXPLAINING = 0.8
 
 
 class ChartFault(RuntimeError):
-    """A chart that a verifier refuses: the search is wrong, and the chart is not told."""
+    """A chart that a verifier refuses: the search is wrong."""
 
 
 @dataclass(frozen=True)
@@ -50,12 +50,17 @@ class Made:
             always = ("The switch joins the same lugs in every position.",) if _never_changes(switch) else ()
             why = self.explanation.words(switch) if self.explanation else ()
             return (*(cut if done.outcome == UNKNOWN else ()), *always, *why)
-        have = f"{done.chart.poles} poles, {done.chart.wires} wires"
+        have = f"{counted(done.chart.poles, 'pole')}, {counted(done.chart.wires, 'wire')}"
         if done.wires_s is not None and done.poles_proved:
             return (f"{have}: fewer are not possible, neither poles nor, with as few, wires.",)
         if done.poles_proved:
             return (f"{have}: fewer poles are not possible; fewer wires perhaps.",)
         return (f"{have}: the best found in the time; fewer may be possible.",)
+
+
+def counted(n: int, thing: str) -> str:
+    """A number of things in words, such as ``1 pole`` or ``3 poles``."""
+    return f"{n} {thing}{'' if n == 1 else 's'}"
 
 
 def _never_changes(switch: Switch) -> bool:
@@ -94,7 +99,10 @@ def make(
     rules = rules or Rules()
     assigned = assign(wanted, switch, rules, time_s=time_s, progress=progress)
     if assigned.chart is None:
-        why = explain(wanted, switch, rules, time_s=EXPLAINING * time_s, progress=explaining)
+        known = assigned.outcome == IMPOSSIBLE
+        why = explain(
+            wanted, switch, rules, time_s=EXPLAINING * time_s, progress=explaining, impossible=known
+        )
         if why.nearest is not None:
             kept = wanted.only(frozenset(why.nearest.sounds.values()))
             nearest = trimmed(kept, why.nearest, rules)
@@ -122,7 +130,7 @@ def verify(wanted: Wanted, chart: Chart, rules: Rules) -> None:
 
 
 def trimmed(wanted: Wanted, chart: Chart, rules: Rules) -> Chart:
-    """The chart without lugs that nothing depends on; for one cut short by the time."""
+    """The chart without lugs that nothing depends on."""
     if faults_by_partition(wanted, chart, rules):
         return chart
     chart = upright(wanted, chart)
@@ -135,7 +143,7 @@ def trimmed(wanted: Wanted, chart: Chart, rules: Rules) -> Chart:
 
 
 def upright(wanted: Wanted, chart: Chart) -> Chart:
-    """The chart with both leads of every coil exchanged if fewer positions are then turned."""
+    """The chart with all coils turned round if more positions are then upright."""
     turned = [name in chart.turned for name in chart.sounds.values()]
     if 2 * sum(turned) <= len(turned):
         return chart

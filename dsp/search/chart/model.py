@@ -16,8 +16,8 @@ from dsp.parts.switch import Switch
 from dsp.search.chart.model_contacts import join_contacts
 from dsp.search.chart.model_cost import count_costs
 from dsp.search.chart.model_unused import hang_unused
-from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart, Net
-from dsp.search.chart.rules import FIXED, Rules
+from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart, Net, mirrored
+from dsp.search.chart.rules import FIXED, FREE, Rules
 from dsp.search.chart.targets import COLD, HOT, Layouts, Wanted, layouts_of, sound_of
 
 if TYPE_CHECKING:
@@ -160,6 +160,11 @@ class ChartModel:
                 cp.add_implication(keep, self.gives[self.positions.index(targets[e].at)][e])
             if not self.rules.turning:
                 cp.add_bool_and([~self.turned[e]])
+        if self.rules.order == FREE and not (partial or idle) and mirrored(self.switch):
+            first, last = (
+                sum(e * one for e, one in enumerate(row)) for row in (self.gives[0], self.gives[-1])
+            )
+            cp.add(first <= last)
         # With both leads of every coil exchanged all sounds turn: the first may be taken as upright.
         cp.add_bool_and([~self.turned[0]])
         polar = {part.name: part.coil for part in self.wanted.parts}

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 
 def join_contacts(model: ChartModel, p: int) -> None:
+    """Contacts of position p: one label each, and nodes that hang together."""
     cp = model.cp
     groups = model.switch.contacts[model.positions[p]]
     place = {lug: i for i, lug in enumerate(model.lugs)}

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def count_costs(model: ChartModel) -> tuple[list[Any], Any]:
-    """Per pole whether it is used, and the number of wires as `Chart.wires` counts them."""
+    """Per pole whether it is used; and wires, as `Chart.wires` counts them."""
     cp, place = model.cp, {lug: i for i, lug in enumerate(model.lugs)}
     poles = poles_of(model.switch)
     pole_used, lug_used = [model.truth() for _ in poles], [model.truth() for _ in model.lugs]

@@ -20,7 +20,7 @@ LARGEST_RANK = 8
 
 
 def hang_unused(model: ChartModel, p: int) -> None:
-    """Unused parts hang, each by one lead at most, or are shorted where that is allowed."""
+    """Unused parts hang by one lead at most, or are shorted where allowed."""
     cp, parts = model.cp, model.wanted.parts
     rank = [cp.new_int_var(0, LARGEST_RANK, "") for _ in parts]
     for k, part in enumerate(parts):

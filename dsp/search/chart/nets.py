@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import permutations
 
 from dsp.parts.switch import Switch
 from dsp.wiring.merge import Merge
@@ -14,6 +15,9 @@ SWITCH = "*switch"
 HOT_END: Terminal = ("*end", "hot")
 COLD_END: Terminal = ("*end", "cold")
 """What the rest of the circuit hangs on: the controls' hot joint, and the ground joint."""
+
+MOST_LUGS_TURNED = 6
+"""Lugs of a pole for which every renaming is tried, 720 of them."""
 
 Net = tuple[Terminal, ...]
 
@@ -68,7 +72,7 @@ def wires_in(net: Net) -> int:
 
 
 def poles_of(switch: Switch) -> tuple[tuple[str, ...], ...]:
-    """Lugs that some position joins, directly or through others; lugs never joined are left out."""
+    """Groups of lugs that positions join; lugs never joined are left out."""
     merge: Merge[str] = Merge(switch.lugs)
     for groups in switch.contacts.values():
         for group in groups:
@@ -77,7 +81,7 @@ def poles_of(switch: Switch) -> tuple[tuple[str, ...], ...]:
 
 
 def alike(switch: Switch) -> tuple[tuple[int, ...], ...]:
-    """Which poles do the same in every position, as groups of indices into `poles_of`."""
+    """Poles that do the same everywhere, as groups of indices into `poles_of`."""
     found: dict[tuple[object, ...], list[int]] = {}
     for i, pole in enumerate(poles_of(switch)):
         place = {lug: k for k, lug in enumerate(pole)}
@@ -115,3 +119,23 @@ def _swaps(switch: Switch, a: str, b: str) -> bool:
     want = {position: set(map(frozenset, groups)) for position, groups in switch.contacts.items()}
     want[a], want[b] = want[b], want[a]
     return tables == want
+
+
+def mirrored(switch: Switch) -> bool:
+    """Whether the switch is the same with its positions taken backwards.
+
+    So it is with a blade whose in-between positions join neighbouring throws.
+    """
+    for pole in poles_of(switch):
+        if len(pole) > MOST_LUGS_TURNED:
+            return False
+        tables = [
+            {frozenset(group) for group in groups if group[0] in pole} for groups in switch.contacts.values()
+        ]
+        renamings = (dict(zip(pole, order, strict=True)) for order in permutations(pole))
+        if not any(
+            [{frozenset(names[lug] for lug in group) for group in table} for table in tables] == tables[::-1]
+            for names in renamings
+        ):
+            return False
+    return True

@@ -67,7 +67,7 @@ def _of_net(net: Net, chart: Chart) -> Iterator[tuple[str, tuple[Terminal, ...]]
 
 
 def shopping(chart: Chart) -> dict[str, int]:
-    """What a chart needs beside the parts: wires by kind, sleeving, lugs to solder."""
+    """What a chart needs beside the parts: lugs, wires by kind, sleeving."""
     kinds = Counter(step.kind for step in steps_of(chart))
     return {
         "poles used": chart.poles,

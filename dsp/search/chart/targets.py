@@ -147,7 +147,7 @@ def placed(wanted: Wanted, switch: Switch) -> Wanted:
 
 @dataclass(frozen=True, order=True)
 class Sound:
-    """An expression in its plainest form: flat, its members sorted, signs on the leaves.
+    """An expression made plain: flat, members sorted, signs on the leaves.
 
     Attributes
     ----------
@@ -264,7 +264,7 @@ def _numbered(nodes: Mapping[Terminal, object]) -> Layout:
 
 
 def written(expression: Expression) -> str:
-    """An expression as a sketch writes it, without brackets that change nothing."""
+    """An expression as a sketch writes it, without needless brackets."""
     sign = "-" if expression.reversed else ""
     if isinstance(expression, Leaf):
         return f"{sign}{expression.name}"

@@ -132,7 +132,8 @@ def _words(kind: str, found: Sequence[Passage]) -> Iterator[str]:
         yield f"{name} no coil is heard {_between(silent)}: a moment of silence, perhaps a click."
     if hanging:
         coils = ", ".join(dict.fromkeys(coil for one in hanging for coil in one.hanging))
-        yield f"{name} {coils} hangs from a live point by one lead {_between(hanging)}: a short buzz or pop."
+        hang = "hang" if ", " in coils else "hangs"
+        yield f"{name} {coils} {hang} from a live point by one lead {_between(hanging)}: a short buzz or pop."
     if found and not (shorted or silent or hanging):
         yield f"{name} some coil is heard all the way and none hangs from a live point."
 

@@ -75,7 +75,7 @@ def _position(wanted: Wanted, chart: Chart, rules: Rules, position: str) -> Iter
 
 
 def merged(wanted: Wanted, chart: Chart, position: str) -> Merge[Terminal]:
-    """Every terminal, merged as the joints and a position's contacts join them."""
+    """Every terminal, merged by the joints and a position's contacts."""
     lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
     merge: Merge[Terminal] = Merge([HOT_END, COLD_END, *wanted.leads, *lugs])
     for net in chart.nets:
