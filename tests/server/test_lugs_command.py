@@ -257,3 +257,26 @@ def test_the_sketch_is_never_written_over(folder: Path) -> None:
     (folder / "a").write_text("", encoding="utf-8")
     said = refused("twelve.yaml", "--switch", "rotary_3_four_pole", "--time", "3", "--out", "a", status=1)
     assert said.startswith("a: got")
+
+
+OUTSIDE = FILE.replace(
+    "  volume:", "  third: {kind: coil, resistance: 5 kΩ, inductance: 2 H, capacitance: 90 pF}\n  volume:"
+).replace("  - [selector.hot, volume.3] ", "  - [selector.hot, volume.3, third.start] ")
+OUTSIDE = OUTSIDE.replace("  - [selector.cold, ", "  - [selector.cold, third.finish, ")
+
+
+@pytest.mark.parametrize("switch", ["rotary_3_four_pole", "toggle_on_on_on_four_pole"])
+def test_no_sound_is_turned_where_another_coil_is_always_heard(folder: Path, switch: str) -> None:
+    """Against that coil every polarity matters."""
+    (folder / "outside.yaml").write_text(OUTSIDE, encoding="utf-8")
+    said = done("outside.yaml", "--switch", switch, "--time", "3", "--out", ".")
+    assert not any(one["turned"] for one in said["positions"].values())
+
+
+def test_no_coil_is_shorted_that_is_coupled_to_one_always_heard(folder: Path) -> None:
+    coupled = "couplings:\n  - {coils: [bridge, third], coefficient: 0.1}\njoints:"
+    (folder / "outside.yaml").write_text(OUTSIDE.replace("joints:", coupled), encoding="utf-8")
+    said = done("outside.yaml", "--switch", "rotary_3_four_pole", "--time", "3", "--out", ".")
+    findings = check(load_wiring(Path(said["files"]["wiring"])))
+    shorted = [one.lugs for one in findings if one.finding == "coil shorted"]
+    assert not [lugs for lugs in shorted if "bridge.start" in lugs]

@@ -80,13 +80,18 @@ def assign(
         If there are more sounds than the switch has positions, or none.
     """
     rules = rules or Rules()
-    search = _Search(placed(wanted, switch), switch, settled(rules, switch), time_s, progress)
+    search = _Search(placed(wanted, switch), switch, settled(rules, wanted, switch), time_s, progress)
     return search.run(prove)
 
 
-def settled(rules: Rules, switch: Switch) -> Rules:
-    """The rules with the order fixed where a free one could gain nothing."""
-    return replace(rules, order=FIXED) if positions_alike(switch) else rules
+def settled(rules: Rules, wanted: Wanted, switch: Switch) -> Rules:
+    """The rules with what cannot help, or may not be, taken out.
+
+    A free order gains nothing on a switch whose positions are all alike; and a sound may not be
+    turned round where a coil outside the sketch is heard with it.
+    """
+    order = FIXED if positions_alike(switch) else rules.order
+    return replace(rules, order=order, turning=rules.turning and wanted.alone)
 
 
 class _Search:

@@ -103,7 +103,7 @@ def explain(
     impossible : bool
         It is proved already that not all can be wired.
     """
-    rules = settled(rules or Rules(), switch)
+    rules = settled(rules or Rules(), wanted, switch)
     wanted = placed(wanted, switch)
     told = progress or (lambda stage: False)
     nearest, left_out, proved = None, tuple[str, ...](), False

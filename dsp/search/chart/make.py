@@ -145,6 +145,8 @@ def trimmed(wanted: Wanted, chart: Chart, rules: Rules) -> Chart:
 def upright(wanted: Wanted, chart: Chart) -> Chart:
     """The chart with all coils turned round if more positions are then upright."""
     turned = [name in chart.turned for name in chart.sounds.values()]
+    if not wanted.alone:
+        return chart
     if 2 * sum(turned) <= len(turned):
         return chart
     other = {

@@ -39,7 +39,7 @@ def hang_unused(model: ChartModel, p: int) -> None:
                     behind = [way[end], near_end[model.off + 1 + v]]
                     cp.add(rank[k] >= rank[v] + 1).only_enforce_if(behind)
             cp.add_bool_or([~far_end[far], way[end], model.idle[p]])
-        may_short = not part.coil or model.rules.shorted
+        may_short = not part.coil or (model.rules.shorted and not part.guarded)
         for v, other in enumerate(parts):
             if other.name in part.coupled:  # which would hear it
                 model.never(shorted, model.used[p][v])

@@ -38,12 +38,15 @@ class WantedPart:
     coupled : frozenset of str
         Coils magnetically coupled to it, directly or through others. While it is unused and one of
         them is heard it must not be shorted or closed into a loop, which the other would hear.
+    guarded : bool
+        Coupled to a coil outside the sketch, which may be heard in any position.
     """
 
     name: str
     leads: tuple[str, str]
     coil: bool = True
     coupled: frozenset[str] = frozenset()
+    guarded: bool = False
 
 
 @dataclass(frozen=True)
@@ -74,10 +77,14 @@ class Wanted:
         Every part that a target names.
     targets : tuple of Target
         In the order wanted.
+    alone : bool
+        No coil outside the sketch is soldered to anything: then no polarity but that among the
+        sketch's own coils is heard.
     """
 
     parts: tuple[WantedPart, ...]
     targets: tuple[Target, ...]
+    alone: bool = True
 
     @property
     def leads(self) -> tuple[Terminal, ...]:
@@ -112,14 +119,18 @@ def wanted_of(wiring: Wiring) -> Wanted:
     for pair in wiring.couplings:
         if pair.coefficient:
             classes.join((pair.first, pair.second))
+    joined = {name for joint in wiring.joints for name, _ in joint.terminals}
+    outside = [name for name in wiring.coils if name not in used and name in joined]
     parts = []
     for name, part in wiring.parts.items():
         if name in used:
             first, last = terminals_of(part)
             coil = isinstance(part, Coil)
             others = (other for other in wiring.coils if coil and other != name and classes.same(name, other))
-            parts.append(WantedPart(name, (first, last), coil, frozenset(others)))
-    return Wanted(tuple(parts), tuple(Target(name, e) for name, e in sketch.positions.items()))
+            guarded = coil and any(classes.same(name, other) for other in outside)
+            parts.append(WantedPart(name, (first, last), coil, frozenset(others), guarded))
+    targets = (Target(name, expression) for name, expression in sketch.positions.items())
+    return Wanted(tuple(parts), tuple(targets), alone=not outside)
 
 
 def placed(wanted: Wanted, switch: Switch) -> Wanted:

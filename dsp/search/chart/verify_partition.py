@@ -185,7 +185,7 @@ def _unused(
         if not part.coil:
             continue
         if _in_a_loop(part, unused, merge, everything):
-            if part.coupled & names:
+            if part.guarded or part.coupled & names:
                 yield Fault(position, "sound", f"unused {part.name} is shorted and loads a coupled coil")
             elif not rules.shorted:
                 yield Fault(position, "rule", f"unused {part.name} is shorted")
