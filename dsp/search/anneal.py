@@ -127,8 +127,8 @@ class Annealer:
         twice = len(sounds) - len(set(sounds))
         if twice or short:
             return TWICE_DB * (twice + short), sounds
-        nearest = min(self._distance(a, b) for k, a in enumerate(sounds) for b in sounds[:k])
-        return nearest if len(sounds) > 1 else 0.0, sounds
+        pairs = (self._distance(a, b) for k, a in enumerate(sounds) for b in sounds[:k])
+        return min(pairs, default=0.0), sounds
 
     def _distance(self, a: int, b: int) -> float:
         key = (a, b) if a < b else (b, a)

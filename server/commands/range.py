@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -17,12 +18,15 @@ from server.commands import common
 if TYPE_CHECKING:
     from dsp.search.choose import Choice, Rules
     from dsp.search.features import Candidates
+    from dsp.search.together import Together
+    from dsp.wiring.model import Wiring
 
 EPILOG = """\b
 Examples:
   presolder range baritone_sketch.yaml --positions 5
   presolder range baritone_sketch.yaml --positions 6 --quiet 3 --in-phase --svg map.svg
   presolder range baritone_sketch.yaml --positions 5 --pin "neck_a + neck_b" --out best.yaml
+  presolder range baritone_sketch.yaml --positions 5 --switch blade_5_four_pole --out best.yaml
 
 FILE's selector is a sketch: it says where hot and cold lead. The distance is a computed one (root mean
 square over bands of the ear, level taken out); it does not say what anybody likes.
@@ -44,6 +48,7 @@ square over bands of the ear, level taken out); it does not say what anybody lik
 @click.option("--window", type=float, default=18.0, show_default=True, help="Softest, dB below the loudest.")
 @click.option("--thinnest", type=float, default=0.0, help="Least share of the energy below 250 Hz, 0 to 1.")
 @click.option("--order", type=click.Choice(["dark", "near"]), default="dark", show_default=True)
+@click.option("--switch", "switch_name", metavar="NAME|FILE", help="The best that this switch can make.")
 @click.option("--take", type=common.EXISTING, help="Judge by this take, not by the standard notes.")
 @click.option(
     "--time", "seconds", type=float, default=20.0, show_default=True, help="Give up proving after, s."
@@ -62,6 +67,7 @@ def command(
     window: float,
     thinnest: float,
     order: str,
+    switch_name: str | None,
     take: Path | None,
     seconds: float,
     svg: Path | None,
@@ -88,9 +94,14 @@ def command(
             opposed=not in_phase,
             thinnest=thinnest,
         )
-        best = _best(found, rules, seconds)
-        chosen = in_order(found, best.chosen, order)
-        others = [] if seconds <= 0.0 else list(alternatives(found, rules, best))
+        if switch_name is None:
+            best = _best(found, rules, seconds)
+            chosen = in_order(found, best.chosen, order)
+            others = [] if seconds <= 0.0 else list(alternatives(found, rules, best))
+        else:
+            best, chosen, tried = _on_switch(wiring, found, rules, switch_name, order, seconds)
+            others = []
+            click.echo(tried, err=True)
         if svg is not None:
             _write_map(svg, found, chosen, f"{wiring.name or file.stem}: {count} positions", rules.quiet_db)
         if out is not None:
@@ -111,6 +122,40 @@ def _best(found: Candidates, rules: Rules, seconds: float) -> Choice:
     while time.monotonic() - start < seconds and (better := next(answers, None)) is not None:
         best = better
     return best
+
+
+def _on_switch(
+    wiring: Wiring, found: Candidates, rules: Rules, switch_name: str, order: str, seconds: float
+) -> tuple[Choice, tuple[int, ...], str]:
+    """The best set that a switch can make, in its order, and how it was found."""
+    from dsp.search.together import together
+    from server.storage.switch_file import load_switch
+
+    start = time.monotonic()
+    watching = sys.stderr.isatty()
+
+    def tried(one: Together) -> None:
+        if watching and one.chart is None:
+            click.echo(f"set {one.tried}, {one.choice.distance_db:.2f} dB: not on this switch", err=True)
+
+    answer = together(
+        wiring,
+        found,
+        rules,
+        load_switch(switch_name),
+        order=order,
+        elapsed_share=lambda: (time.monotonic() - start) / max(seconds, 0.1),
+        progress=tried,
+    )
+    if answer.chart is None:
+        got = f"{answer.tried} sets tried, {answer.ruled_out} of them ruled out"
+        allowed = "a switch with more poles, fewer positions, or more --time"
+        raise InputError(f"--switch {switch_name}", got, allowed)
+    text = (
+        f"sets tried on {switch_name}: {answer.tried}, ruled out: {answer.ruled_out}; on any switch the best"
+        f" has {answer.best_db:.2f} dB. Its lug chart: presolder lugs FILE --switch {switch_name}"
+    )
+    return answer.choice, answer.sounds, text
 
 
 def _whole(text: str) -> int:

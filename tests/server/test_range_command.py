@@ -80,6 +80,23 @@ def test_a_take_to_judge_by() -> None:
     assert by_take["distance_db"] != by_notes["distance_db"]
 
 
+def test_the_best_on_a_switch_goes_on_to_its_lug_chart(tmp_path: Path) -> None:
+    out = tmp_path / "best.yaml"
+    words = ("-n", "5", "--quiet", "2", "--in-phase", "--switch", "blade_5_four_pole", "--out", str(out))
+    done = run("range", SKETCH, *words)
+    assert done.exit_code == 0, done.output
+    assert "proved best" in done.stdout
+    charted = run("lugs", str(out), "--switch", "blade_5_four_pole", "--out", str(tmp_path / "chart"))
+    assert charted.exit_code == 0, charted.output
+    assert run("check", str(next((tmp_path / "chart").glob("*.yaml")))).exit_code == 0
+
+
+def test_a_switch_that_cannot(tmp_path: Path) -> None:
+    done = run("range", SKETCH, "-n", "5", "--switch", "toggle_on_on", "--time", "2")
+    assert done.exit_code == 1
+    assert "up to the 2 positions" in done.output
+
+
 @pytest.mark.parametrize(
     ("words", "status", "told"),
     [
