@@ -63,7 +63,7 @@ class _Page:
         self.sheet = sheet
         self.place: dict[Terminal, float] = {}
         self.label: dict[Terminal, str] = {}
-        y = float(MARGIN + 74)
+        y = float(MARGIN + 84)
         for group in self._groups():
             for terminal in group:
                 self.place[terminal] = y
@@ -149,7 +149,7 @@ class _Page:
         yield "b", "Positions (meter at the jack, cable out, every knob at 10)"
         for row in sheet.rows:
             parts = (f"{row.position}:  {row.sound}", row.reading, row.label, row.note)
-            yield from self._wrapped("   ".join(part for part in parts if part))
+            yield from self._wrapped(" · ".join(part for part in parts if part))
         kind = ""
         for step in sheet.steps:
             if step.kind != kind:

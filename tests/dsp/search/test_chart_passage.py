@@ -143,6 +143,21 @@ def test_no_chart_beats_the_bound(texts: tuple[str, ...]) -> None:
     assert got.chart.poles >= ideal_poles(sounds).poles > 0
 
 
+def test_positions_that_sound_the_same_have_one_polarity() -> None:
+    """Written in other ways, and with a turn that pays in neither alone."""
+    sounds = wanted(("a + b", "b", "b + a", "-(-a + -b)"), coils="ab")
+    chart = assign(sounds, shorthand(3, 4)).chart
+    assert chart is not None
+    assert len({name in chart.turned for name in ("1", "3", "4")}) == 1
+
+
+def test_every_chart_is_upright_if_asked() -> None:
+    sounds = wanted(("a + -b", "a + b", "a | b"), coils="ab")
+    chart = assign(sounds, shorthand(4, 3), Rules(turning=False), time_s=5.0).chart
+    assert chart is not None
+    assert not chart.turned
+
+
 # --- reasons
 
 SHORT_OF_POLES = wanted(("a", "a | b", "a + b"), coils="ab")
