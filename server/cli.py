@@ -21,6 +21,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "The takes there are: length, kind, what is heard of the coils' places.",
     ),
     "stems": ("server.commands.stems", "The signal a take induces in every coil, as one sound file."),
+    "range": ("server.commands.range", "The positions that differ most, from all the networks of the coils."),
+    "travel": ("server.commands.travel", "How evenly each knob changes the sound, and what would help."),
+    "lugs": (
+        "server.commands.lugs",
+        "A sketch's positions on a real switch: what goes to which lug, verified.",
+    ),
     "facts": ("server.commands.facts", "Per position: resonances, hum, noise, the reading at the jack."),
     "netlist": ("server.commands.netlist", "One setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "The library of generic parts, and what a part may say."),

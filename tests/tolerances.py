@@ -331,3 +331,22 @@ STRINGS_DB = 1.0
 """Per third-octave band: a channel per string against coils on the same line. Measured 0.3."""
 COMB_EXACT = 1e-9
 """Relative to the peak: two shifted copies against the same comb as a filter."""
+
+
+# === Facts of a setting
+
+SAME_NETWORK = 1e-9
+"""Of the largest response: one network written in two orders differs by rounding alone."""
+CHORD_LEVEL_DB = 0.15
+"""Energy by partials against a rendered note: partials of the two planes beat, and what a string does before
+its first wave has reached a coil is left out."""
+ERB_PRINTED = 5e-5
+"""The worked numbers have four decimals."""
+
+
+# === Lug charts
+
+LIGHT_LOAD = 0.01
+"""Relative, at 100 Hz: coils of 4 kΩ into 1 MΩ lose 0.4 to 0.8 %."""
+CANCELLED = 1e-9
+"""Volt per volt: two equal coils against one another leave rounding, near 1e-13."""

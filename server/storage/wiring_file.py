@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -72,6 +72,30 @@ class WiringText:
             at = at[key]
         key = _key(at, path[-1])
         at[path[-1] if key is None else key] = _scalar(value)
+
+    def put(self, path: Sequence[str], values: Mapping[str, str]) -> None:
+        """Write a whole map at a place, in place of what stands there.
+
+        Parameters
+        ----------
+        path : sequence of str
+            Such as ``("parts", "selector", "positions")``; its last key may be new.
+        values : mapping of str to str
+
+        Raises
+        ------
+        InputError
+            If a map on the way does not exist.
+        """
+        self.set(path, "{}")
+        for name, value in values.items():
+            self.set((*path, name), value)
+
+    def drop(self, name: str) -> None:
+        """Take a key of the top level out, where it is there."""
+        key = _key(self._data, name)
+        if key is not None:
+            del self._data[key]
 
     def dump(self) -> str:
         """The text as it now stands."""

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-HEAVY = ("scipy", "librosa", "soundfile", "pyloudnorm", "soxr", "mutagen", "numba")
+HEAVY = ("scipy", "librosa", "soundfile", "pyloudnorm", "soxr", "mutagen", "numba", "ortools")
 WORLD = ("socket", "subprocess", "tempfile", "sqlite3", "click", "ruamel", "soundfile", "fastapi", "server")
 """What dsp may not reach for; numpy itself brings os, io, pathlib and time along."""
 
@@ -41,6 +41,7 @@ def test_help_needs_no_numpy() -> None:
         ("response", "--help"),
         ("facts", "--help"),
         ("render", "--help"),
+        ("lugs", "--help"),
         ("check", "demo_audio/baritone.yaml"),
         ("response", "demo_audio/baritone.yaml"),
         ("netlist", "demo_audio/baritone.yaml"),
@@ -56,6 +57,10 @@ def test_what_makes_no_sound_loads_no_sound_library(words: tuple[str, ...]) -> N
 
 def test_the_check_would_notice() -> None:
     assert "scipy" in loaded("import dsp.filters.design, scipy.signal")
+
+
+def test_the_solver_of_lug_charts_comes_when_it_is_called() -> None:
+    assert not loaded("import dsp.search.chart.make, dsp.search.chart.assign") & set(HEAVY)
 
 
 def modules() -> list[str]:

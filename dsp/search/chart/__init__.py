@@ -1,0 +1,1 @@
+"""From wanted sounds to a lug chart: which lead and lug of a real switch is soldered to which."""

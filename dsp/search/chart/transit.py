@@ -1,0 +1,142 @@
+"""What happens while the switch moves from one position to the next.
+
+Between two positions a switch that breaks before it makes keeps only what both positions join; one
+that makes before it breaks joins what either does. Which of the two a switch is shows on a meter
+or on its data sheet, so both are looked at. Poles are taken to move together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from dsp.parts.switch import Groups, Switch
+from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart
+from dsp.search.chart.targets import Wanted
+from dsp.wiring.merge import Merge
+from dsp.wiring.model import Terminal
+from dsp.wiring.reach import blocks
+
+BREAKS, MAKES = "breaks first", "makes first"
+KINDS: dict[str, str] = {
+    BREAKS: "a switch that breaks before it makes",
+    MAKES: "a switch that makes before it breaks (shorting)",
+}
+
+
+@dataclass(frozen=True)
+class Passage:
+    """What is joined between two positions, and what that does.
+
+    Attributes
+    ----------
+    positions : tuple of str
+        Both positions, in the order of the switch.
+    kind : str
+        Key of `KINDS`.
+    shorted : bool
+        Hot and ground are joined.
+    heard : tuple of str
+        Coils that reach the output.
+    hanging : tuple of str
+        Coils that hang from something live by one lead.
+    """
+
+    positions: tuple[str, str]
+    kind: str
+    shorted: bool
+    heard: tuple[str, ...]
+    hanging: tuple[str, ...]
+
+    @property
+    def silent(self) -> bool:
+        """Whether no coil is heard."""
+        return self.shorted or not self.heard
+
+
+def passages(wanted: Wanted, chart: Chart) -> tuple[Passage, ...]:
+    """Both kinds of passage between every two neighbouring positions."""
+    found = []
+    for a, b in pairwise(chart.switch.positions):
+        for kind, groups in ((BREAKS, kept(chart.switch, a, b)), (MAKES, joined(chart.switch, a, b))):
+            found.append(_passage(wanted, chart, (a, b), kind, groups))
+    return tuple(found)
+
+
+def kept(switch: Switch, a: str, b: str) -> Groups:
+    """Lugs that both positions join."""
+    pairs = ((one, other) for one in switch.contacts[a] for other in switch.contacts[b])
+    shared = (tuple(lug for lug in one if lug in other) for one, other in pairs)
+    return tuple(group for group in shared if len(group) > 1)
+
+
+def joined(switch: Switch, a: str, b: str) -> Groups:
+    """Lugs that either position joins, directly or through one another."""
+    merge: Merge[str] = Merge(switch.lugs)
+    for group in (*switch.contacts[a], *switch.contacts[b]):
+        merge.join(group)
+    return tuple(tuple(group) for group in merge.classes() if len(group) > 1)
+
+
+def _passage(wanted: Wanted, chart: Chart, positions: tuple[str, str], kind: str, groups: Groups) -> Passage:
+    node, n_nodes = _nodes(wanted, chart, groups)
+    if node[HOT_END] == node[COLD_END]:
+        return Passage(positions, kind, True, (), ())
+    ends = {
+        part.name: (node[part.name, part.leads[0]], node[part.name, part.leads[1]]) for part in wanted.parts
+    }
+    load = (node[HOT_END], node[COLD_END])
+    block = blocks([*ends.values(), load], n_nodes)
+    inside = {name for i, name in enumerate(ends) if block[i] == block[-1]}
+    coils = {part.name for part in wanted.parts if part.coil}
+    live = {end for name in inside for end in ends[name]} | {load[0]}
+    live.discard(load[1])
+    trees = Merge(range(n_nodes))
+    for name, (a, b) in ends.items():
+        if name not in inside:
+            trees.join((a, b))
+    roots = {trees.root(one) for one in live}
+    hanging = tuple(
+        name for name, (a, b) in ends.items()
+        if name in coils - inside and a != b and trees.root(a) in roots
+    )  # fmt: skip
+    heard = tuple(name for name in ends if name in inside & coils)
+    return Passage(positions, kind, False, heard, hanging)
+
+
+def _nodes(wanted: Wanted, chart: Chart, groups: Groups) -> tuple[dict[Terminal, int], int]:
+    lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
+    merge: Merge[Terminal] = Merge([COLD_END, HOT_END, *wanted.leads, *lugs])
+    for net in chart.nets:
+        merge.join(net)
+    for group in groups:
+        merge.join((SWITCH, lug) for lug in group)
+    classes = merge.classes()
+    return {terminal: i for i, members in enumerate(classes) for terminal in members}, len(classes)
+
+
+def words(found: Sequence[Passage]) -> tuple[str, ...]:
+    """What the passages do, a sentence each, per kind of switch."""
+    return tuple(line for kind in KINDS for line in _words(kind, [one for one in found if one.kind == kind]))
+
+
+def _words(kind: str, found: Sequence[Passage]) -> Iterator[str]:
+    name = f"With {KINDS[kind]}"
+    shorted = [one for one in found if one.shorted]
+    silent = [one for one in found if one.silent and not one.shorted]
+    hanging = [one for one in found if one.hanging]
+    if shorted:
+        yield f"{name} the output is shorted {_between(shorted)}: a moment of silence, perhaps a click."
+    if silent:
+        yield f"{name} no coil is heard {_between(silent)}: a moment of silence, perhaps a click."
+    if hanging:
+        coils = ", ".join(dict.fromkeys(coil for one in hanging for coil in one.hanging))
+        hang = "hang" if ", " in coils else "hangs"
+        yield f"{name} {coils} {hang} from a live point by one lead {_between(hanging)}: a short buzz or pop."
+    if found and not (shorted or silent or hanging):
+        yield f"{name} some coil is heard all the way and none hangs from a live point."
+
+
+def _between(found: Sequence[Passage]) -> str:
+    return "between " + ", ".join(" and ".join(one.positions) for one in found)

@@ -1,0 +1,266 @@
+"""Features of every network of a wiring's coils, in every relative phase."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.circuit.hum import HUM_HZ, NOTHING_DB
+from dsp.circuit.response import hum_weights
+from dsp.errors import InputError, nearest
+from dsp.parts.coil import Coil
+from dsp.parts.passive import Capacitor, Inductor, Resistor
+from dsp.search.port import Port, port_of
+from dsp.search.sources import Element, closed_form, coupled, dc_resistance, with_extra
+from dsp.search.strum import standard_notes
+from dsp.search.topology import Topology, phases, topologies
+from dsp.sound.timbre import Bands, ear_bands, timbre
+from dsp.wiring.model import Wiring
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """Networks in their phases, with what is known of each.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Of the elements: coils, and the extra part where there is one.
+    networks : tuple of Topology
+        One per candidate.
+    signs : ndarray of int, shape (n, n_elements)
+        1, -1 for a coil turned against the first, 0 for one that is not in it.
+    energy : ndarray, shape (n, n_bands), V² s
+    hum_db : ndarray, shape (n,)
+        Residual at the loaded output against the same coils adding up.
+    reading_ohm : ndarray, shape (n,)
+        Of the coils alone, by an ohmmeter.
+    opposed : ndarray of bool, shape (n,)
+        Whether some coils work against others for the string.
+    bands : Bands
+    """
+
+    names: tuple[str, ...]
+    networks: tuple[Topology, ...]
+    signs: NDArray[np.int8]
+    energy: Floats
+    hum_db: Floats
+    reading_ohm: Floats
+    opposed: NDArray[np.bool_]
+    bands: Bands
+    timbre: Floats = field(init=False)
+    level_db: Floats = field(init=False)
+    brightness_hz: Floats = field(init=False)
+    low_share: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        total = np.maximum(self.energy.sum(axis=1), 1e-300)
+        middles = np.sqrt(self.bands.edges_hz[1:] * self.bands.edges_hz[:-1])
+        amplitude = np.sqrt(self.energy)
+        object.__setattr__(self, "timbre", timbre(self.energy))
+        object.__setattr__(self, "level_db", 10.0 * np.log10(total))
+        object.__setattr__(
+            self, "brightness_hz", amplitude @ middles / np.maximum(amplitude.sum(axis=1), 1e-150)
+        )
+        object.__setattr__(self, "low_share", self.energy[:, middles < 250.0].sum(axis=1) / total)
+
+    def __len__(self) -> int:
+        return len(self.networks)
+
+    def written(self, i: int) -> str:
+        """A candidate as a sketch expression."""
+        return self.networks[i].written(self.names, [int(sign) for sign in self.signs[i]])
+
+
+def candidates(
+    wiring: Wiring,
+    *,
+    coils: Sequence[str] | None = None,
+    extra: str | None = None,
+    spectra: Complex | None = None,
+    progress: Progress | None = None,
+) -> Candidates:
+    """Every network of a wiring's coils in every phase, with features.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        Its selector is a sketch, whose hot and cold lead to the controls.
+    coils : sequence of str, optional
+        Coils to search among, at most 6; all of the wiring's unless given.
+    extra : str, optional
+        A capacitor, resistor or inductor of the wiring, to be in every network once.
+    spectra : ndarray, shape (n_sub_bands, n_coils, n_coils), optional
+        What the wiring's coils hear; the standard notes unless given.
+    progress : callable, optional
+        Called with the share done.
+
+    Raises
+    ------
+    InputError
+        For a selector that is no sketch, an unknown part, or too many coils.
+    """
+    bands = ear_bands()
+    names = tuple(coils) if coils is not None else tuple(wiring.coils)
+    elements: list[Element] = [wiring.coils[name] for name in names]
+    rows = [list(wiring.coils).index(name) for name in names]
+    heard = standard_notes(wiring, bands) if spectra is None else spectra
+    heard = heard[:, rows][:, :, rows]
+    frequencies_hz = np.concatenate([bands.centres_hz, HUM_HZ])
+    port = port_of(wiring, frequencies_hz)
+    if extra is not None:
+        elements.append(_extra(wiring, extra))
+        names = (*names, extra)
+    everything = topologies(len(elements))
+    wanted = list(with_extra(everything, len(rows))) if extra is not None else list(range(len(everything)))
+    weights = hum_weights(wiring)[rows]
+    ear = _Ear(heard, weights, bands, len(rows))
+    pairs = _couplings(wiring, names)
+    if pairs:
+        found = _by_nodes(everything, wanted, elements, pairs, port, ear, frequencies_hz, progress)
+    else:
+        found = _by_formula(everything, wanted, elements, port, ear, frequencies_hz, progress)
+    networks, signs, energy, hum_db = found
+    resistance = dict(zip(map(id, everything), dc_resistance(everything, elements), strict=True))
+    string_signs = np.array([wiring.coils[name].string_sign for name in names[: len(rows)]])
+    relative = signs[:, : len(rows)] * string_signs
+    opposed = (relative > 0).any(axis=1) & (relative < 0).any(axis=1)
+    reading = np.array([resistance[id(network)] for network in networks])
+    return Candidates(names, networks, signs, energy, hum_db, reading, opposed, bands)
+
+
+def _extra(wiring: Wiring, name: str) -> Element:
+    """A two-lead part that is no coil."""
+    part = wiring.parts.get(name)
+    if isinstance(part, Capacitor | Inductor | Resistor):
+        return part
+    known = [n for n, p in wiring.parts.items() if isinstance(p, Capacitor | Inductor | Resistor)]
+    allowed = f"a capacitor, resistor or inductor: {', '.join(known) or 'none here'}"
+    raise InputError("extra", f"'{name}'", allowed, nearest(name, known))
+
+
+def _couplings(wiring: Wiring, names: Sequence[str]) -> dict[tuple[int, int], float]:
+    return {
+        (names.index(one.first), names.index(one.second)): one.coefficient
+        for one in wiring.couplings
+        if one.first in names and one.second in names and one.coefficient
+    }
+
+
+@dataclass(frozen=True)
+class _Ear:
+    """What is made of the responses: energies by band, and hum."""
+
+    heard: Complex
+    hum_weights: Floats
+    bands: Bands
+    n_coils: int
+
+    def pairs(self, gains: Complex) -> tuple[Floats, Floats]:
+        """Coefficients of the quadratic forms of one network, coil by coil.
+
+        Parameters
+        ----------
+        gains : ndarray, shape (n_coils, n_freqs)
+
+        Returns
+        -------
+        energy : ndarray, shape (n_bands, n_coils, n_coils)
+        hum : ndarray, shape (n_coils, n_coils)
+        """
+        n_sub = len(self.bands.centres_hz)
+        heard, hum = gains[:, :n_sub].T, gains[:, n_sub:] * self.hum_weights[:, None]
+        energy = (heard[:, :, None] * heard.conj()[:, None, :] * self.heard).real
+        by_band = energy.reshape(self.bands.n_bands, -1, *energy.shape[1:]).sum(axis=1)
+        return by_band, (hum @ hum.conj().T).real
+
+    def hum_db(self, left: Floats, gains: Complex) -> Floats:
+        """Residual of hum powers against all coils adding up, dB, shape of left."""
+        hum = np.abs(gains[:, len(self.bands.centres_hz) :] * self.hum_weights[:, None])
+        worst = float(np.sum(hum.sum(axis=0) ** 2))
+        if worst == 0.0:
+            return np.full(np.shape(left), NOTHING_DB)
+        return np.asarray(10.0 * np.log10(np.maximum(left / worst, 10.0 ** (NOTHING_DB / 10.0))))
+
+
+_Found = tuple[tuple[Topology, ...], NDArray[np.int8], Floats, Floats]
+
+
+def _by_formula(
+    everything: Sequence[Topology],
+    wanted: Sequence[int],
+    elements: Sequence[Element],
+    port: Port,
+    ear: _Ear,
+    frequencies_hz: Floats,
+    progress: Progress | None,
+) -> _Found:
+    """Uncoupled coils: one source per network, all phases by quadratic forms."""
+    sources = closed_form(everything, elements, frequencies_hz)
+    transfer = port.gain(sources.impedance)
+    networks: list[Topology] = []
+    signs, energy, hum = [], [], []
+    for done, i in enumerate(wanted):
+        network = everything[i]
+        turned = np.array(list(_phases(network, elements)), np.int8)
+        coil_signs = turned[:, : ear.n_coils].astype(float)
+        gains = sources.weight[i, : ear.n_coils] * transfer[i]
+        by_band, hum_form = ear.pairs(gains)
+        outer = coil_signs[:, :, None] * coil_signs[:, None, :]
+        flat = outer.reshape(len(turned), -1)
+        networks += [network] * len(turned)
+        signs.append(turned)
+        energy.append(np.maximum(flat @ by_band.reshape(len(by_band), -1).T, 0.0))
+        hum.append(ear.hum_db(np.maximum(flat @ hum_form.ravel(), 0.0), gains))
+        if progress and done % 256 == 0:
+            progress(done / len(wanted))
+    return tuple(networks), np.concatenate(signs), np.concatenate(energy), np.concatenate(hum)
+
+
+def _by_nodes(
+    everything: Sequence[Topology],
+    wanted: Sequence[int],
+    elements: Sequence[Element],
+    couplings: dict[tuple[int, int], float],
+    port: Port,
+    ear: _Ear,
+    frequencies_hz: Floats,
+    progress: Progress | None,
+) -> _Found:
+    """Coupled coils: every network and phase solved for itself."""
+    networks: list[Topology] = []
+    signs, energy, hum = [], [], []
+    for done, i in enumerate(wanted):
+        network = everything[i]
+        for turned in _phases(network, elements):
+            impedance, weight = coupled(network, turned, elements, couplings, frequencies_hz)
+            gains = weight[: ear.n_coils] * port.gain(impedance)
+            by_band, hum_form = ear.pairs(gains)
+            networks.append(network)
+            signs.append(turned)
+            energy.append(np.maximum(by_band.sum(axis=(1, 2)), 0.0))
+            hum.append(float(ear.hum_db(np.maximum(hum_form.sum(), 0.0), gains)))
+        if progress and done % 16 == 0:
+            progress(done / len(wanted))
+    return tuple(networks), np.array(signs, np.int8), np.array(energy), np.array(hum)
+
+
+def _phases(network: Topology, elements: Sequence[Element]) -> list[tuple[int, ...]]:
+    """Relative phases of the coils in a network; other parts have no sense to turn."""
+    coils = [k for k in network.coils if isinstance(elements[k], Coil)]
+    parts = [k for k in network.coils if not isinstance(elements[k], Coil)]
+    only_coils = Topology(network.kind, sum(1 << k for k in coils))
+    found = []
+    for signs in phases(only_coils, len(elements)):
+        whole = list(signs)
+        for k in parts:
+            whole[k] = 1
+        found.append(tuple(whole))
+    return found

@@ -1,0 +1,244 @@
+"""`presolder lugs`: from sketched sounds to a soldered switch, lug by lug."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from dsp.errors import InputError
+from server.commands import common
+
+if TYPE_CHECKING:
+    from dsp.parts.switch import Switch
+    from dsp.search.chart.make import Made
+    from dsp.search.chart.nets import Chart
+    from dsp.search.chart.rules import Rules
+    from dsp.search.chart.targets import Wanted
+    from dsp.wiring.model import Wiring
+    from server.documents.lug_chart import Sheet
+
+EPILOG = """\b
+Examples:
+  presolder lugs sketch.yaml --switch blade_5_four_pole
+  presolder lugs sketch.yaml --switch my-switch.yaml --order fixed --out chart
+  presolder parts --kind switch              the switches there are
+
+FILE's selector is a sketch. A switch of your own is a file with its lugs and, per position, its contacts:
+`lugs: [A0, A1, A2]` and `contacts: {1: [[A0, A1]], 2: [[A0, A2]]}`. The written wiring is loaded again,
+checked, and its responses compared with the sketch's before anything is said to be done.
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", type=common.EXISTING)
+@click.option(
+    "--switch", "switch_name", required=True, metavar="NAME|FILE", help="A switch of the library, or a file."
+)
+@click.option(
+    "--order",
+    type=click.Choice(["free", "fixed"]),
+    default="free",
+    show_default=True,
+    help="May the sounds change places?",
+)
+@click.option(
+    "--stop", type=int, metavar="N", help="Use the first N positions only, as a rotary's stop leaves them."
+)
+@click.option("--time", "seconds", type=float, default=10.0, show_default=True, help="Search for so long, s.")
+@click.option("--hanging", is_flag=True, help="Unused coils may hang from live points by one lead.")
+@click.option("--no-shorts", is_flag=True, help="Unused coils may not be shorted.")
+@click.option(
+    "--keep-polarity", is_flag=True, help="No position comes out with its absolute polarity reversed."
+)
+@click.option(
+    "--out", type=common.EXISTING, metavar="DIR", help="Folder for the wiring, the drawing and the text."
+)
+@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+def command(
+    file: Path,
+    switch_name: str,
+    order: str,
+    stop: int | None,
+    seconds: float,
+    hanging: bool,
+    no_shorts: bool,
+    keep_polarity: bool,
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """A lug chart: which lead goes to which lug of a real switch.
+
+    Fewest poles first, then fewest wires; verified twice. Exit status 1 if the sounds cannot be
+    wired on the switch: the reason and the nearest choice are told.
+    """
+    if not 0.1 <= seconds <= 3600.0:
+        raise click.UsageError(f"--time: got {seconds:g}; allowed: 0.1 to 3600 (seconds)")
+    from dsp.search.chart.rules import Rules
+    from dsp.search.chart.targets import wanted_of
+    from server.storage.switch_file import load_switch, stopped
+
+    wiring = common.load(file)
+    with common.told():
+        wanted = wanted_of(wiring)
+        switch = load_switch(switch_name)
+        if stop is not None:
+            switch = stopped(switch, stop)
+        rules = Rules(order, hanging=hanging, shorted=not no_shorts, turning=not keep_polarity)
+        made = _made(wanted, switch, rules, seconds)
+        if made.chart is None:
+            _tell_why(made, wanted, switch, as_json)
+            raise SystemExit(1)
+        name = Path(switch_name).stem
+        sheet, text = _finished(file, wiring, wanted, made, name, made.words(switch))
+        files = _write(out, file, name, sheet, text) if out is not None else {}
+    _tell(sheet, made, files, as_json)
+
+
+def _made(wanted: Wanted, switch: Switch, rules: Rules, seconds: float) -> Made:
+    from dsp.search.chart.make import make
+
+    watching = sys.stderr.isatty()
+
+    def found(stage: str, chart: Chart) -> bool:
+        if watching:
+            click.echo(f"{stage}: {chart.poles} poles, {chart.wires} wires", err=True)
+        return False
+
+    def explaining(stage: str) -> bool:
+        if watching:
+            click.echo(f"no chart; looking for the reason: {stage}", err=True)
+        return False
+
+    return make(wanted, switch, rules, time_s=seconds, progress=found, explaining=explaining)
+
+
+def _finished(
+    file: Path, wiring: Wiring, wanted: Wanted, made: Made, switch_name: str, summary: tuple[str, ...]
+) -> tuple[Sheet, str]:
+    """The sheet and the new file's text, once both are found good."""
+    from server.documents.lug_chart import sheet_of, sketched_at
+    from server.storage.charted_wiring import ChartedText
+
+    chart = made.chart
+    assert chart is not None
+    assert wiring.selector is not None
+    labels = {
+        position: wiring.labels.get(sound) or sketched_at(wanted, chart, position)
+        for position, sound in chart.sounds.items()
+    }
+    text = ChartedText.of(file)
+    text.put_chart(wiring.selector, chart, labels)
+    charted = text.wiring()
+    _refuse_what_differs(wiring, charted, chart)
+    return sheet_of(wiring, charted, wanted, chart, switch_name=switch_name, summary=summary), text.dump()
+
+
+def _refuse_what_differs(wiring: Wiring, charted: Wiring, chart: Chart) -> None:
+    """The last look: findings and responses of what is about to be written."""
+    from dsp.circuit.findings import check
+    from dsp.search.chart.compare import SAME, largest_difference
+
+    worst, position = largest_difference(wiring, charted, chart.sounds, chart.turned)
+    if worst > SAME:
+        got = f"responses that differ by {worst:.1e} in position {position}"
+        raise InputError(wiring.file, got, f"the sketch's within {SAME:.0e}; nothing was written")
+    errors = [one.text() for one in check(charted) if one.severity == "error"]
+    before = {one.text() for one in check(wiring) if one.severity == "error"}
+    if new := [one for one in errors if one not in before]:
+        raise InputError(wiring.file, "; ".join(new), "a wiring without errors; nothing was written")
+
+
+def _write(out: Path, file: Path, switch_name: str, sheet: Sheet, text: str) -> dict[str, str]:
+    """The three files, each whole, the wiring last."""
+    from server.documents.lug_chart import text_of
+    from server.documents.lug_chart_drawing import drawing
+    from server.storage.whole_files import make_folder, write_text
+
+    make_folder(out)
+    stem = f"{file.stem}-{re.sub(r'[^A-Za-z0-9_-]+', '-', switch_name)}"
+    contents = {
+        "drawing": (".svg", drawing(sheet)),
+        "chart": (".txt", text_of(sheet)),
+        "wiring": (".yaml", text),
+    }
+    files = {}
+    for kind, (suffix, content) in contents.items():
+        path = out / f"{stem}{suffix}"
+        if path.resolve() == file.resolve():
+            raise InputError(str(path), "the sketch itself", "another folder: the sketch stays as it is")
+        write_text(path, content)
+        files[kind] = str(path)
+    return files
+
+
+def _tell(sheet: Sheet, made: Made, files: dict[str, str], as_json: bool) -> None:
+    from server.documents.lug_chart import text_of
+
+    if as_json:
+        click.echo(json.dumps(_facts(sheet, made, files), indent=1, ensure_ascii=False))
+    elif files:
+        click.echo("\n".join(sheet.summary))
+        for kind, path in files.items():
+            click.echo(f"{kind:<8} {path}")
+    else:
+        click.echo(text_of(sheet), nl=False)
+
+
+def _facts(sheet: Sheet, made: Made, files: dict[str, str]) -> dict[str, Any]:
+    chart, done = sheet.chart, made.assigned
+    return {
+        "outcome": done.outcome,
+        "poles": chart.poles,
+        "poles_proved": done.poles_proved,
+        "wires": chart.wires,
+        "seconds": {"first": done.first_s, "poles": done.poles_s, "wires": done.wires_s},
+        "positions": {
+            row.position: {
+                "sound": chart.sounds[row.position],
+                "expression": row.sound,
+                "turned": chart.sounds[row.position] in chart.turned,
+                "reading": row.reading,
+                "label": row.label,
+            }
+            for row in sheet.rows
+        },
+        "joints": [[sheet.called(t).removeprefix("lug ") for t in net] for net in chart.nets],
+        "steps": [{"number": s.number, "kind": s.kind, "text": sheet.said(s)} for s in sheet.steps],
+        "needed": sheet.material,
+        "transit": list(sheet.transit),
+        "summary": list(sheet.summary),
+        "files": files,
+    }
+
+
+def _tell_why(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> None:
+    """The reason in words, and the nearest choice lug by lug."""
+    lines = made.words(switch)
+    why = made.explanation
+    nearest = why.nearest if why else None
+    if as_json:
+        said: dict[str, Any] = {"outcome": made.assigned.outcome, "reason": list(lines)}
+        if why is not None:
+            said |= {
+                "conflict": list(why.conflict),
+                "minimal": why.minimal,
+                "poles_needed": why.poles_needed,
+                "left_out": list(why.left_out),
+                "nearest": None if nearest is None else dict(nearest.sounds),
+            }
+        click.echo(json.dumps(said, indent=1, ensure_ascii=False))
+        return
+    first = "cannot be wired" if made.assigned.outcome == "impossible" else "could not be wired in the time"
+    click.echo(f"The {len(wanted.targets)} positions {first} on this switch.", err=True)
+    for line in lines:
+        click.echo(line, err=True)
+    if nearest is not None:
+        joined = ", ".join(f"{position}: sketch {sound}" for position, sound in nearest.sounds.items())
+        click.echo(
+            f"Its positions would be {joined}. Leave the others out of the sketch to have it.", err=True
+        )

@@ -1,0 +1,244 @@
+"""`presolder range`: the positions that differ most."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from dsp.errors import InputError, nearest
+from dsp.units import show
+from server.commands import common
+
+if TYPE_CHECKING:
+    from dsp.search.choose import Choice, Rules
+    from dsp.search.features import Candidates
+    from dsp.search.together import Together
+    from dsp.wiring.model import Wiring
+
+EPILOG = """\b
+Examples:
+  presolder range baritone_sketch.yaml --positions 5
+  presolder range baritone_sketch.yaml --positions 6 --quiet 3 --in-phase --svg map.svg
+  presolder range baritone_sketch.yaml --positions 5 --pin "neck_a + neck_b" --out best.yaml
+  presolder range baritone_sketch.yaml --positions 5 --switch blade_5_four_pole --out best.yaml
+
+FILE's selector is a sketch: it says where hot and cold lead. The distance is a computed one (root mean
+square over bands of the ear, level taken out); it does not say what anybody likes.
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", type=common.EXISTING)
+@click.option("--positions", "-n", "count", type=int, default=5, show_default=True, help="How many.")
+@click.option(
+    "--quiet", default="0", show_default=True, metavar="M|all", help="At least so many hum-cancelling."
+)
+@click.option("--pin", "pins", multiple=True, metavar="EXPRESSION", help="A sound that must be among them.")
+@click.option(
+    "--coil", "coils", multiple=True, help="Search among these coils only (at most 6); several times."
+)
+@click.option("--extra", metavar="PART", help="A capacitor, resistor or inductor that every sound has in it.")
+@click.option("--in-phase", is_flag=True, help="No coil works against another.")
+@click.option("--window", type=float, default=18.0, show_default=True, help="Softest, dB below the loudest.")
+@click.option("--thinnest", type=float, default=0.0, help="Least share of the energy below 250 Hz, 0 to 1.")
+@click.option(
+    "--order",
+    type=click.Choice(["dark", "near"]),
+    default="dark",
+    show_default=True,
+    help="Along the selector.",
+)
+@click.option("--switch", "switch_name", metavar="NAME|FILE", help="The best that this switch can make.")
+@click.option("--take", type=common.EXISTING, help="Judge by this take, not by the standard notes.")
+@click.option(
+    "--time", "seconds", type=float, default=20.0, show_default=True, help="Give up proving after, s."
+)
+@click.option("--svg", type=common.EXISTING, help="A map of all sounds.")
+@click.option("--out", type=common.EXISTING, help="The wiring with these positions in its sketch.")
+@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+def command(
+    file: Path,
+    count: int,
+    quiet: str,
+    pins: tuple[str, ...],
+    coils: tuple[str, ...],
+    extra: str | None,
+    in_phase: bool,
+    window: float,
+    thinnest: float,
+    order: str,
+    switch_name: str | None,
+    take: Path | None,
+    seconds: float,
+    svg: Path | None,
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """The set of positions whose sounds are farthest apart."""
+    from dsp.search.choose import Rules
+    from dsp.search.features import candidates
+    from dsp.search.order import alternatives, in_order
+    from server.storage.takes_heard import spectra_of
+
+    wiring = common.load(file)
+    _check_names(wiring.coils, coils, "--coil")
+    with common.told():
+        spectra = None if take is None else spectra_of(take, wiring)
+        with common.shown("sounds") as progress:
+            found = candidates(wiring, coils=coils or None, extra=extra, spectra=spectra, progress=progress)
+        rules = Rules(
+            count,
+            pinned=_pinned(found, pins),
+            quiet=count if quiet == "all" else _whole(quiet),
+            level_window_db=window,
+            opposed=not in_phase,
+            thinnest=thinnest,
+        )
+        if switch_name is None:
+            best = _best(found, rules, seconds)
+            chosen = in_order(found, best.chosen, order)
+            others = [] if seconds <= 0.0 else list(alternatives(found, rules, best))
+        else:
+            best, chosen, tried = _on_switch(wiring, found, rules, switch_name, order, seconds)
+            others = []
+            click.echo(tried, err=True)
+        if svg is not None:
+            _write_map(svg, found, chosen, f"{wiring.name or file.stem}: {count} positions", rules.quiet_db)
+        if out is not None:
+            _write_sketch(file, out, wiring.selector or "", [found.written(i) for i in chosen])
+    if as_json:
+        click.echo(json.dumps(_entry(found, best, chosen, others), indent=1, ensure_ascii=False))
+    else:
+        _print(found, best, chosen, others)
+
+
+def _best(found: Candidates, rules: Rules, seconds: float) -> Choice:
+    """The last answer there is time for."""
+    from dsp.search.choose import choices
+
+    start = time.monotonic()
+    answers = choices(found, rules)
+    best = next(answers)  # one comes at once, or an error
+    while time.monotonic() - start < seconds and (better := next(answers, None)) is not None:
+        best = better
+    return best
+
+
+def _on_switch(
+    wiring: Wiring, found: Candidates, rules: Rules, switch_name: str, order: str, seconds: float
+) -> tuple[Choice, tuple[int, ...], str]:
+    """The best set that a switch can make, in its order, and how it was found."""
+    from dsp.search.together import together
+    from server.storage.switch_file import load_switch
+
+    start = time.monotonic()
+    watching = sys.stderr.isatty()
+
+    def tried(one: Together) -> None:
+        if watching and one.chart is None:
+            click.echo(f"set {one.tried}, {one.choice.distance_db:.2f} dB: not on this switch", err=True)
+
+    answer = together(
+        wiring,
+        found,
+        rules,
+        load_switch(switch_name),
+        order=order,
+        elapsed_share=lambda: (time.monotonic() - start) / max(seconds, 0.1),
+        progress=tried,
+    )
+    if answer.chart is None:
+        got = f"{answer.tried} sets tried, {answer.ruled_out} of them ruled out"
+        allowed = "a switch with more poles, fewer positions, or more --time"
+        raise InputError(f"--switch {switch_name}", got, allowed)
+    text = (
+        f"sets tried on {switch_name}: {answer.tried}, ruled out: {answer.ruled_out}; on any switch the best"
+        f" has {answer.best_db:.2f} dB. Its lug chart: presolder lugs FILE --switch {switch_name}"
+    )
+    return answer.choice, answer.sounds, text
+
+
+def _whole(text: str) -> int:
+    if not text.isdecimal():
+        raise click.UsageError(f"--quiet: got '{text}'; allowed: a whole number or all")
+    return int(text)
+
+
+def _check_names(known: Any, names: Sequence[str], option: str) -> None:
+    for name in names:
+        if name not in known:
+            raise click.UsageError(f"{option}: no coil '{name}'; {nearest(name, known) or ', '.join(known)}")
+
+
+def _pinned(found: Candidates, pins: Sequence[str]) -> tuple[int, ...]:
+    """Candidates that expressions name, however they are written."""
+    from dsp.search.pins import place_of
+
+    return tuple(place_of(found, pin) for pin in pins)
+
+
+def _write_map(path: Path, found: Candidates, chosen: Sequence[int], title: str, quiet_db: float) -> None:
+    from server.documents.range_map import range_map
+    from server.storage.whole_files import write_text
+
+    write_text(path, range_map(found, chosen, title, quiet_db=quiet_db))
+
+
+def _write_sketch(file: Path, out: Path, selector: str, expressions: Sequence[str]) -> None:
+    from server.storage.wiring_file import WiringText
+
+    if out.exists() and out.resolve() == file.resolve():
+        raise InputError(str(out), "the file that was read", "another name: its own positions would be lost")
+    text = WiringText.of(file)
+    text.put(
+        ["parts", selector, "positions"], {str(n): expression for n, expression in enumerate(expressions, 1)}
+    )
+    text.drop("labels")
+    text.save(out)
+
+
+def _row(found: Candidates, i: int) -> dict[str, Any]:
+    return {
+        "expression": found.written(i),
+        "level_db": round(float(found.level_db[i] - found.level_db.max()), 2),
+        "brightness_hz": round(float(found.brightness_hz[i]), 1),
+        "hum_residual_db": round(float(found.hum_db[i]), 1),
+        "meter_ohm": round(float(found.reading_ohm[i]), 1),
+        "opposed": bool(found.opposed[i]),
+    }
+
+
+def _entry(
+    found: Candidates, best: Choice, chosen: Sequence[int], others: Sequence[Choice]
+) -> dict[str, Any]:
+    return {
+        "sounds": len(found),
+        "distance_db": best.distance_db,
+        "bound_db": best.bound_db,
+        "proved": best.proved,
+        "positions": [_row(found, i) for i in chosen],
+        "alternatives": [
+            {"distance_db": one.distance_db, "positions": [found.written(i) for i in one.chosen]}
+            for one in others
+        ],
+    }
+
+
+def _print(found: Candidates, best: Choice, chosen: Sequence[int], others: Sequence[Choice]) -> None:
+    for number, i in enumerate(chosen, 1):
+        row = _row(found, i)
+        hum = "hum cancels" if row["hum_residual_db"] <= -15.0 else "hums"
+        click.echo(
+            f"{number:>2}  {row['expression']:<44} {row['level_db']:+6.1f} dB"
+            f"  {row['brightness_hz']:>5.0f} Hz  {hum:<11}  {show(row['meter_ohm'], 'resistance', 3)}"
+        )
+    state = "proved best" if best.proved else f"best found, none can be above {best.bound_db:.2f} dB"
+    click.echo(f"smallest distance {best.distance_db:.2f} dB among {len(found)} sounds: {state}")
+    for one in others:
+        click.echo(f"or, at {one.distance_db:.2f} dB: {'; '.join(found.written(i) for i in one.chosen)}")

@@ -1,0 +1,235 @@
+"""A lug chart on paper: what its sheet says, and the sheet as plain text."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from string import ascii_lowercase
+
+from dsp.circuit.meter import jack_reading_ohm
+from dsp.search.chart.make import counted
+from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart
+from dsp.search.chart.steps import KINDS, Step, shopping, steps_of
+from dsp.search.chart.targets import Wanted, written
+from dsp.search.chart.transit import passages, words
+from dsp.units import show
+from dsp.wiring.model import Terminal, Wiring
+
+CAUTIONS = (
+    "The iron burns; flux fume harms the lungs: extract it and keep your head out of the plume. Leaded "
+    "solder: wash your hands, no food at the bench. Wear eye protection when you clip leads.",
+    "Ground the strings and bridge to the sleeve yourself: the chart does not show it. They then carry any "
+    "mains fault of the amplifier to the player: sound, earthed mains gear, a residual-current device, local "
+    "codes; an amplifier is opened by a licensed technician only.",
+    "Before you solder, find every lug of your switch with a meter: their places and numbers differ.",
+    "When the strings sound again for the first time, start quiet.",
+)
+
+
+@dataclass(frozen=True)
+class Row:
+    """A position of the switch on the sheet."""
+
+    position: str
+    sound: str
+    label: str
+    note: str
+    reading: str
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Everything a lug chart's sheet says.
+
+    Attributes
+    ----------
+    title, switch_name : str
+    selector : str
+        The switch's name in the wiring.
+    chart : Chart
+    rows : tuple of Row
+    steps : tuple of Step
+    net_names : tuple of str
+        ``hot``, ``ground``, then letters; one per net of the chart.
+    hubs : tuple of str
+        What the hot and the ground net hang on in the rest of the wiring.
+    summary, transit : tuple of str
+        Sentences.
+    material : mapping of str to int
+    """
+
+    title: str
+    switch_name: str
+    selector: str
+    chart: Chart
+    rows: tuple[Row, ...]
+    steps: tuple[Step, ...]
+    net_names: tuple[str, ...]
+    hubs: tuple[str, str]
+    summary: tuple[str, ...]
+    transit: tuple[str, ...]
+    material: dict[str, int]
+
+    def called(self, terminal: Terminal) -> str:
+        """A terminal as the sheet calls it."""
+        if terminal in (HOT_END, COLD_END):
+            return self.hubs[terminal == COLD_END]
+        part, lead = terminal
+        return f"lug {lead}" if part == SWITCH else f"{part}.{lead}"
+
+    def net_of(self, terminal: Terminal) -> int | None:
+        """Index of the net a terminal is in."""
+        return next((i for i, net in enumerate(self.chart.nets) if terminal in net), None)
+
+    def said(self, step: Step) -> str:
+        """A step in words."""
+        return " – ".join(self.called(end) for end in step.ends)
+
+
+def sheet_of(
+    sketched: Wiring,
+    charted: Wiring,
+    wanted: Wanted,
+    chart: Chart,
+    *,
+    switch_name: str,
+    summary: tuple[str, ...],
+) -> Sheet:
+    """The sheet of a chart.
+
+    Parameters
+    ----------
+    sketched, charted : Wiring
+        Before and after.
+    wanted : Wanted
+    chart : Chart
+    switch_name : str
+        What the person called the switch.
+    summary : tuple of str
+        Sentences on how good the chart is.
+    """
+    selector = charted.selector or "selector"
+    return Sheet(
+        charted.name or charted.file,
+        switch_name,
+        selector,
+        chart,
+        tuple(_rows(charted, wanted, chart)),
+        steps_of(chart),
+        tuple(net_names(chart)),
+        (_hub(sketched, selector, "hot", "the controls"), _hub(sketched, selector, "cold", "ground")),
+        summary,
+        words(passages(wanted, chart)),
+        shopping(chart),
+    )
+
+
+def net_names(chart: Chart) -> Iterator[str]:
+    """A short name per net: hot, ground, then a, b, c, …, z, a1, b1, …."""
+    number = 0
+    for net in chart.nets:
+        if HOT_END in net or COLD_END in net:
+            yield "hot" if HOT_END in net else "ground"
+        else:
+            turn = number // len(ascii_lowercase)
+            yield ascii_lowercase[number % len(ascii_lowercase)] + (str(turn) if turn else "")
+            number += 1
+
+
+def sketched_at(wanted: Wanted, chart: Chart, position: str) -> str:
+    """The expression of the sound that a position gives, as sketched."""
+    return written(next(t for t in wanted.targets if t.name == chart.sounds[position]).expression)
+
+
+def _rows(charted: Wiring, wanted: Wanted, chart: Chart) -> Iterator[Row]:
+    seen: dict[str, str] = {}
+    for position in chart.switch.positions:
+        name = chart.sounds[position]
+        notes = []
+        if name in seen:
+            notes.append(f"as position {seen[name]}")
+        seen.setdefault(name, position)
+        if name in chart.turned:
+            notes.append("absolute polarity the reverse of the sketch's, which alone is not heard")
+        sound = sketched_at(wanted, chart, position)
+        ohm = jack_reading_ohm(charted, charted.setting(position))
+        yield Row(
+            position,
+            sound,
+            "" if charted.labels.get(position) == sound else charted.labels.get(position, ""),
+            "; ".join(notes),
+            "open" if math.isinf(ohm) else show(ohm, "resistance"),
+        )
+
+
+def _hub(wiring: Wiring, selector: str, end: str, otherwise: str) -> str:
+    """The terminals that the sketch's end is soldered to, or words for it."""
+    for joint in wiring.joints:
+        if (selector, end) in joint.terminals:
+            return (
+                " + ".join(f"{part}.{lead}" for part, lead in joint.terminals if part != selector)
+                or otherwise
+            )
+    return otherwise
+
+
+# --- as text
+
+
+def text_of(sheet: Sheet) -> str:
+    """The sheet as plain text, every list complete."""
+    return (
+        "\n".join([*_head(sheet), *_positions(sheet), *_lugs(sheet), *_joints(sheet), *_work(sheet)]) + "\n"
+    )
+
+
+def _head(sheet: Sheet) -> Iterator[str]:
+    chart = sheet.chart
+    yield f"LUG CHART  {sheet.title}"
+    used = f"{counted(chart.poles, 'pole')} and {counted(len(chart.lugs), 'lug')} in use"
+    yield f"{sheet.selector}: {sheet.switch_name}, {used}"
+    yield from sheet.summary
+
+
+def _positions(sheet: Sheet) -> Iterator[str]:
+    yield "\nPOSITIONS  (meter: at the jack, cable out, every knob at 10)"
+    sounds = max(len(row.sound) for row in sheet.rows)
+    for row in sheet.rows:
+        line = f"  {row.position:<5} {row.sound:<{sounds}}  {row.reading:>9}  {row.label}"
+        yield line.rstrip() + (f"  ({row.note})" if row.note else "")
+
+
+def _lugs(sheet: Sheet) -> Iterator[str]:
+    yield "\nLUGS"
+    width = max(map(len, sheet.chart.switch.lugs))
+    for lug in sheet.chart.switch.lugs:
+        net = sheet.net_of((SWITCH, lug))
+        if net is None:
+            yield f"  {lug:<{width}}  free"
+            continue
+        others = [sheet.called(t) for t in sheet.chart.nets[net] if t != (SWITCH, lug)]
+        yield f"  {lug:<{width}}  {sheet.net_names[net]:<6}  {', '.join(others)}"
+
+
+def _joints(sheet: Sheet) -> Iterator[str]:
+    yield "\nJOINTS"
+    for name, net in zip(sheet.net_names, sheet.chart.nets, strict=True):
+        yield f"  {name:<6}  {', '.join(map(sheet.called, net))}"
+
+
+def _work(sheet: Sheet) -> Iterator[str]:
+    yield "\nIN SOLDERING ORDER"
+    kind = ""
+    for step in sheet.steps:
+        if step.kind != kind:
+            kind = step.kind
+            yield f"  {KINDS[kind]}"
+        yield f"    {step.number:>2}  {sheet.said(step)}"
+    yield "\nNEEDED"
+    yield f"  1 switch: {sheet.switch_name}"
+    yield from (f"  {what}: {count}" for what, count in sheet.material.items() if count)
+    yield "\nBETWEEN POSITIONS"
+    yield from (f"  {line}" for line in sheet.transit)
+    yield "\nCARE"
+    yield from (f"  {line}" for line in CAUTIONS)

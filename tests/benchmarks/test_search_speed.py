@@ -1,0 +1,83 @@
+"""The search's speed, beside the figures of the study it was designed from."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from benchmarks.timing import best_s
+
+from dsp.circuit.response import respond
+from dsp.search.choose import MOST_EXACT, Rules, choices
+from dsp.search.features import Candidates, candidates
+from dsp.sound.timbre import ear_bands
+from dsp.wiring.model import Sketch, Wiring
+from dsp.wiring.sketch import parse_expression
+from server.storage.wiring_file import load_wiring
+
+pytestmark = pytest.mark.benchmark
+
+ROOT = Path(__file__).parents[2]
+STUDY_S = {4: 0.02, 5: 0.11, 6: 1.3}
+"""All features of uncoupled coils, s, by number of coils: the design's study, another machine."""
+
+
+@pytest.fixture(scope="module")
+def wiring() -> Wiring:
+    found = load_wiring(ROOT / "demo_audio" / "baritone_sketch.yaml")
+    base = found.coils["neck_a"]
+    more = {f"middle_{i}": replace(base, at_m=0.1 + 0.02 * i, resistance_ohm=4500.0 + i) for i in range(2)}
+    return replace(found, parts={**found.parts, **more}, couplings=())
+
+
+@pytest.mark.parametrize("n", [4, 5, 6])
+def test_features_of_every_network(n: int, wiring: Wiring, record) -> None:
+    names = list(wiring.coils)[:n]
+    found = candidates(wiring, coils=names)
+    seconds = best_s(lambda: candidates(wiring, coils=names), times=2 if n == 6 else 5)
+    one_s = _engine_s(wiring, found)
+    record(
+        f"features of all {len(found)} sounds of {n} coils",
+        f"{seconds:.3f} s (study {STUDY_S[n]} s); {one_s * len(found) / seconds:.0f} x the engine one by one",
+        "K <= 5: first answer <= 2 s",
+    )
+    assert one_s * len(found) / seconds > 10.0
+
+
+def _engine_s(wiring: Wiring, found: Candidates) -> float:
+    """Seconds the circuit engine takes for one network."""
+    hz = ear_bands().centres_hz
+    assert wiring.selector is not None
+    some = [found.written(i) for i in np.linspace(0, len(found) - 1, 20).astype(int)]
+
+    def work() -> None:
+        for text in some:
+            parts = {**wiring.parts, str(wiring.selector): Sketch({"1": parse_expression(text)})}
+            one = replace(wiring, parts=parts)
+            respond(one, [one.setting("1")], hz)
+
+    return best_s(work, times=2) / len(some)
+
+
+@pytest.mark.parametrize("n_coils", [4, 5])
+def test_the_best_positions_proved(n_coils: int, wiring: Wiring, record) -> None:
+    found = candidates(wiring, coils=list(wiring.coils)[:n_coils])
+    start = time.perf_counter()
+    answers = choices(found, Rules(5, quiet=2, level_window_db=15.0))
+    first = next(answers)
+    first_s = time.perf_counter() - start
+    last = ([first, *answers])[-1]
+    whole_s = time.perf_counter() - start
+    among = min(len(found), MOST_EXACT)
+    state = "proved best" if last.proved else f"at most {last.bound_db:.2f}"
+    record(
+        f"best 5 of {len(found)} sounds, 2 quiet (exact among {among})",
+        f"first {first.distance_db:.2f} dB in {first_s:.2f} s; {last.distance_db:.2f} dB, {state},"
+        f" in {whole_s:.1f} s",
+        "<= 2 s each (study 1.2 s)",
+    )
+    assert last.distance_db >= first.distance_db
+    assert last.proved or len(found) > MOST_EXACT

@@ -1,0 +1,231 @@
+"""Between positions, in soldering order, and how few poles would do."""
+
+from __future__ import annotations
+
+import pytest
+from charts import wanted
+
+from dsp.parts.switch import Switch, bridging, on_on, shorthand
+from dsp.search.chart.assign import IMPOSSIBLE, PROVED, assign
+from dsp.search.chart.bound import ideal_poles
+from dsp.search.chart.explain import explain, with_poles
+from dsp.search.chart.make import make
+from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart, poles_of
+from dsp.search.chart.rules import FIXED, Rules
+from dsp.search.chart.steps import JOIN, KINDS, LEAD, TIE, WIRE, shopping, steps_of
+from dsp.search.chart.transit import BREAKS, MAKES, joined, kept, passages, words
+
+SOUNDS = wanted(("a", "b"), coils="ab")
+NETS = (
+    (HOT_END, (SWITCH, "A0")),
+    (COLD_END, ("a", "finish"), ("b", "finish")),
+    (("a", "start"), (SWITCH, "A1")),
+    (("b", "start"), (SWITCH, "A2")),
+)
+PLAIN = Chart(on_on(1), NETS, {"1": "1", "2": "2"})
+
+
+def test_a_change_over_is_silent_or_plays_both() -> None:
+    breaks, makes = passages(SOUNDS, PLAIN)
+    assert (breaks.kind, breaks.shorted, breaks.heard, breaks.silent) == (BREAKS, False, (), True)
+    assert (makes.kind, makes.shorted, makes.heard, makes.silent) == (MAKES, False, ("a", "b"), False)
+    first, second = words((breaks, makes))
+    assert first == (
+        "With a switch that breaks before it makes no coil is heard between 1 and 2: "
+        "a moment of silence, perhaps a click."
+    )
+    assert "some coil is heard all the way" in second
+
+
+def test_a_shorting_switch_can_short_the_output() -> None:
+    nets = ((HOT_END, (SWITCH, "A1"), ("a", "start")), (COLD_END, (SWITCH, "A2"), ("a", "finish")))
+    sounds = wanted(("a",), coils="a")
+    chart = Chart(on_on(1), nets, {"1": "1", "2": "1"})
+    makes = passages(sounds, chart)[1]
+    assert (makes.shorted, makes.silent) == (True, True)
+    assert "the output is shorted between 1 and 2" in words((makes,))[0]
+
+
+def test_a_coil_may_hang_from_a_live_point_on_the_way() -> None:
+    nets = (
+        (HOT_END, ("a", "start"), ("b", "start")),
+        (COLD_END, (SWITCH, "A0")),
+        (("a", "finish"), (SWITCH, "A1")),
+        (("b", "finish"), (SWITCH, "A2")),
+    )
+    breaks = passages(SOUNDS, Chart(on_on(1), nets, {"1": "1", "2": "2"}))[0]
+    assert breaks.hanging == ("a", "b")
+    assert (
+        "a, b hang from a live point by one lead between 1 and 2: a short buzz or pop" in words((breaks,))[1]
+    )
+
+
+def test_in_between_positions_never_let_go() -> None:
+    blade = bridging(1, 3)
+    assert kept(blade, "1", "2") == (("A0", "A1"),)
+    assert joined(blade, "1", "2") == (("A0", "A1", "A2"),)
+    chart = assign(wanted(("a", "a | b", "b"), coils="ab"), blade, Rules(order=FIXED)).chart
+    assert chart is not None
+    assert not any(one.silent or one.hanging for one in passages(SOUNDS, chart))
+
+
+def test_neighbours_are_looked_at_in_pairs() -> None:
+    chart = assign(wanted(("a", "b", "a | b"), coils="ab"), shorthand(2, 3)).chart
+    assert chart is not None
+    assert [one.positions for one in passages(SOUNDS, chart)][::2] == [("1", "2"), ("2", "3")]
+
+
+# --- soldering order
+
+
+def test_steps_solder_everything_once_and_in_order() -> None:
+    sounds = wanted(("a + b", "a | b", "a | c", "c + d", "c | d"), coils="abcd")
+    chart = assign(sounds, shorthand(4, 5), time_s=2.0).chart
+    assert chart is not None
+    steps = steps_of(chart)
+    assert [step.number for step in steps] == list(range(1, len(steps) + 1))
+    order = [list(KINDS).index(step.kind) for step in steps]
+    assert order == sorted(order)
+    for i, net in enumerate(chart.nets):
+        tied = [set(step.ends) for step in steps if step.net == i]
+        group = tied.pop(0)
+        while more := [ends for ends in tied if ends & group]:
+            group = group.union(*more)
+            tied = [ends for ends in tied if ends not in more]
+        assert group == set(net), "a joint falls apart"
+    kinds = [step.kind for step in steps]
+    assert kinds.count(TIE) + kinds.count(WIRE) == chart.wires
+    assert kinds.count(LEAD) == len(sounds.leads)
+
+
+def test_a_joint_in_the_air_is_sleeved() -> None:
+    chart = assign(wanted(("a + b",), coils="ab"), on_on(1)).chart
+    assert chart is not None
+    kinds = [step.kind for step in steps_of(chart)]
+    assert kinds.count(JOIN) == 1
+    assert shopping(chart)["joints of leads, with sleeving"] == 1
+    assert shopping(chart)["poles used"] == 0
+
+
+# --- how few poles
+
+
+@pytest.mark.parametrize(
+    ("texts", "poles"),
+    [
+        (("a", "b"), 1),
+        (("a", "a | b"), 1),
+        (("a + b", "a | b"), 2),
+        (("a | b", "a | -b"), 2),
+        (("a",), 0),
+        (("a + b", "a"), 1),
+    ],
+)
+def test_the_bound_is_reached_by_an_ideal_switch(texts: tuple[str, ...], poles: int) -> None:
+    sounds = wanted(texts, coils="ab" if "b" in "".join(texts) else "a")
+    bound = ideal_poles(sounds)
+    assert bound.complete
+    assert bound.poles <= poles
+    got = assign(sounds, shorthand(4, 4), Rules(hanging=True))
+    assert got.chart is not None
+    assert (got.outcome, got.chart.poles) == (PROVED, poles)
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [("a + b", "a | b", "a | c", "c | b"), ("a + b", "b + c", "c + a"), ("a", "a + b", "(a + b) | c")],
+)
+def test_no_chart_beats_the_bound(texts: tuple[str, ...]) -> None:
+    sounds = wanted(texts, coils="abc")
+    got = assign(sounds, shorthand(5, 4), Rules(hanging=True), time_s=20.0)
+    assert got.poles_proved
+    assert got.chart is not None
+    assert got.chart.poles >= ideal_poles(sounds).poles > 0
+
+
+def test_positions_that_sound_the_same_have_one_polarity() -> None:
+    """Written in other ways, and with a turn that pays in neither alone."""
+    sounds = wanted(("a + b", "b", "b + a", "-(-a + -b)"), coils="ab")
+    chart = assign(sounds, shorthand(3, 4)).chart
+    assert chart is not None
+    assert len({name in chart.turned for name in ("1", "3", "4")}) == 1
+
+
+def test_every_chart_is_upright_if_asked() -> None:
+    sounds = wanted(("a + -b", "a + b", "a | b"), coils="ab")
+    chart = assign(sounds, shorthand(4, 3), Rules(turning=False), time_s=5.0).chart
+    assert chart is not None
+    assert not chart.turned
+
+
+# --- reasons
+
+SHORT_OF_POLES = wanted(("a", "a | b", "a + b"), coils="ab")
+
+
+def test_the_reason_names_what_is_in_the_way() -> None:
+    switch = shorthand(1, 3)
+    assert assign(SHORT_OF_POLES, switch).outcome == IMPOSSIBLE
+    why = explain(SHORT_OF_POLES, switch)
+    assert (why.conflict, why.minimal) == (("2", "3"), True)
+    assert why.poles_needed == 2
+    assert why.nearest is not None
+    assert len(why.left_out) == 1
+    assert why.nearest_proved
+    said = why.words(switch)
+    assert said[0] == "Positions 2 and 3 cannot be wired together on this switch."
+    assert said[1] == "A switch of this kind with 2 poles would do; this one has 1."
+    assert said[-1] == f"Nearest: everything but position {why.left_out[0]}."
+
+
+def test_a_conflict_is_one_and_every_part_of_it_is_needed() -> None:
+    switch = shorthand(1, 3)
+    conflict = explain(SHORT_OF_POLES, switch).conflict
+    two_positions = Switch(switch.lugs, {name: switch.contacts[name] for name in ("1", "2")})
+    assert assign(SHORT_OF_POLES.only(frozenset(conflict)), two_positions).outcome == IMPOSSIBLE
+    for name in conflict:
+        rest = SHORT_OF_POLES.only(frozenset(conflict) - {name})
+        assert assign(rest, two_positions).chart is not None
+
+
+def test_a_switch_that_joins_everything_is_told_clearly() -> None:
+    lugs = ("P", "Q", "R")
+    switch = Switch(lugs, {"1": (lugs,), "2": (lugs,)})
+    made = make(SOUNDS, switch)
+    assert (made.chart, made.assigned.outcome) == (None, IMPOSSIBLE)
+    said = made.words(switch)
+    assert said[0] == "The switch joins the same lugs in every position."
+    assert "Positions 1 and 2 cannot be wired together on this switch." in said
+
+
+def test_no_time_is_told_clearly() -> None:
+    sounds = wanted(("a + b", "a | b", "a | c", "c + d", "c | d"), coils="abcd")
+    made = make(sounds, shorthand(4, 5), time_s=1e-3)
+    assert (made.chart, made.assigned.outcome) == (None, "unknown")
+    assert made.words(shorthand(4, 5))[0].startswith("The time ran out before a first chart")
+
+
+def test_stopping_keeps_the_best_so_far() -> None:
+    told: list[tuple[str, Chart]] = []
+
+    def stop_at_once(stage: str, chart: Chart) -> bool:
+        told.append((stage, chart))
+        return True
+
+    sounds = wanted(("a + b", "a | b", "a | c", "c + d", "c | d"), coils="abcd")
+    made = make(sounds, shorthand(4, 5), progress=stop_at_once)
+    assert [stage for stage, _ in told] == ["first chart"]
+    assert made.chart is not None
+    assert made.assigned.outcome == "found"
+    assert made.chart.wires <= told[0][1].wires
+    assert "the best found in the time" in made.words(shorthand(4, 5))[0]
+
+
+def test_more_poles_of_the_same_kind() -> None:
+    assert len(poles_of(with_poles(bridging(1, 5), 3))) == 3
+    assert positions_equal(with_poles(bridging(1, 5), 1), bridging(1, 5))
+
+
+def positions_equal(one: Switch, other: Switch) -> bool:
+    sizes = [[sorted(map(len, groups)) for groups in s.contacts.values()] for s in (one, other)]
+    return sizes[0] == sizes[1] and one.positions == other.positions
