@@ -69,7 +69,7 @@ class Explanation:
             )
         if self.ideal_poles and self.ideal_poles > have:
             found.append(f"A switch with a throw per position needs at least {self.ideal_poles} poles.")
-        if self.nearest is not None:
+        if self.nearest is not None and self.left_out:
             best = "" if self.nearest_proved else " (the best found in the time)"
             left = f"position{'s' * (len(self.left_out) > 1)} {_list(self.left_out)}"
             found.append(f"Nearest: everything but {left}{best}.")

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from dsp.parts.switch import Switch
-from dsp.search.chart.assign import IMPOSSIBLE, UNKNOWN, Assigned, Progress, assign
+from dsp.search.chart.assign import FOUND, IMPOSSIBLE, UNKNOWN, Assigned, Progress, assign
 from dsp.search.chart.explain import Explanation, explain
 from dsp.search.chart.nets import SWITCH, Chart
 from dsp.search.chart.rules import Rules
@@ -108,6 +108,8 @@ def make(
             nearest = trimmed(kept, why.nearest, rules)
             verify(kept, nearest, rules)
             why = replace(why, nearest=nearest)
+            if not why.left_out:  # found after the time for the search itself
+                return Made(replace(assigned, chart=nearest, outcome=FOUND))
         return Made(assigned, why)
     chart = trimmed(wanted, assigned.chart, rules)
     verify(wanted, chart, rules)

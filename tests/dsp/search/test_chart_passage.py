@@ -6,7 +6,7 @@ import pytest
 from charts import wanted
 
 from dsp.parts.switch import Switch, bridging, on_on, shorthand
-from dsp.search.chart.assign import IMPOSSIBLE, PROVED, assign
+from dsp.search.chart.assign import IMPOSSIBLE, PROVED, Assigned, assign
 from dsp.search.chart.bound import ideal_poles
 from dsp.search.chart.explain import explain, with_poles
 from dsp.search.chart.make import make
@@ -203,6 +203,16 @@ def test_no_time_is_told_clearly() -> None:
     made = make(sounds, shorthand(4, 5), time_s=1e-3)
     assert (made.chart, made.assigned.outcome) == (None, "unknown")
     assert made.words(shorthand(4, 5))[0].startswith("The time ran out before a first chart")
+
+
+def test_a_nearest_choice_that_leaves_nothing_out_is_the_chart(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The search's own time was too short, that of the explanation was not."""
+    cut = Assigned(None, "unknown")
+    monkeypatch.setattr("dsp.search.chart.make.assign", lambda *_, **__: cut)
+    made = make(SOUNDS, on_on(1))
+    assert made.chart is not None
+    assert made.assigned.outcome == "found"
+    assert made.words(on_on(1)) == ("1 pole, 1 wire: the best found in the time; fewer may be possible.",)
 
 
 def test_stopping_keeps_the_best_so_far() -> None:
