@@ -51,8 +51,13 @@ def charted(
 
 def hum(wiring: Wiring) -> dict[str, str]:
     """Per position, whether hum cancels."""
-    kinds = ("hum-cancelling", "not hum-cancelling")
-    return {one.positions[0]: one.finding for one in check(wiring) if one.finding in kinds}
+    kinds = {
+        "hum-cancelling": "hum-cancelling",
+        "mostly hum-cancelling": "hum-cancelling",
+        "not hum-cancelling": "not hum-cancelling",
+    }
+    said = [one for one in check(wiring) if one.finding in kinds]
+    return {position: kinds[one.finding] for one in said for position in one.positions}
 
 
 def by_sound(chart: Chart, said: dict[str, str]) -> dict[str, str]:
