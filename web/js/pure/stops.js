@@ -1,0 +1,59 @@
+/** The rows of the selector: facts turned into what a row shows. */
+
+import { joinedInWords } from "./coils_drawing.js";
+import { showDb, showHz, showOhm } from "./units.js";
+
+/** @import {Facts} from "./types.js" */
+
+/**
+ * @typedef {object} Stop
+ * @property {string} position
+ * @property {string} name
+ * @property {string} how  joined, in words
+ * @property {string} words  what it sounds like
+ * @property {string} hum
+ * @property {boolean} hums
+ * @property {string} level
+ * @property {string} meter
+ * @property {number} findings
+ * @property {string} details
+ */
+
+/** A drop in level beyond this is marked: half as loud to most ears (rule of thumb: common practice). */
+export const SOFT_DB = -10;
+
+/** @param {Facts[]} facts @returns {Stop[]} */
+export function stopsOf(facts) {
+  const levels = facts.map((row) => row.level_db).filter((level) => level !== null);
+  const loudest = Math.max(...levels, -Infinity);
+  return facts.map((row) => ({
+    position: row.position,
+    name: row.label || `Position ${row.position}`,
+    how: joinedInWords(row.joined),
+    words: row.words.join(", "),
+    hum: humInWords(row),
+    hums: row.hums === "hums" || row.hums === "silent",
+    level: row.level_db === null ? "silent" : showDb(row.level_db - loudest),
+    meter: showOhm(row.reading_ohm),
+    findings: row.findings.filter((one) => one.severity === "error" || one.severity === "warning").length,
+    details: detailsOf(row),
+  }));
+}
+
+/** @param {Facts} row */
+export function humInWords(row) {
+  if (row.hums === "silent") return "silent";
+  if (row.hums === "none") return "no hum";
+  const left = row.hum_db === null ? "" : ` ${showDb(row.hum_db)}`;
+  return row.hums === "little" ? `little${left}` : `hums${left}`;
+}
+
+/** What does not fit the columns. @param {Facts} row */
+function detailsOf(row) {
+  return [
+    row.joined_text,
+    row.resonance_hz === null ? "" : `resonance ${showHz(row.resonance_hz)}`,
+    row.brightness_hz ? `brightness ${showHz(row.brightness_hz)}` : "",
+    row.hum_db === null ? "" : `hum left ${showDb(row.hum_db)}`,
+  ].filter(Boolean).join(" · ");
+}
