@@ -1,0 +1,131 @@
+"""What holds for every request: host, origin, size; and for every answer: its headers."""
+
+from __future__ import annotations
+
+from starlette.datastructures import MutableHeaders
+from starlette.requests import HTTPConnection
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from dsp.errors import InputError
+from server.api.access import host_is_ours, same_origin
+from server.api.errors import answer_to
+from server.refusals import NotAllowed, TooLarge
+from server.settings import Settings
+
+MARK = "x-presolder"
+"""Header that another site's page cannot set unasked (Fetch standard, CORS preflight)."""
+SAFE = ("GET", "HEAD", "OPTIONS")
+LARGEST_BODY = 1 << 20
+STREAMED = ("/api/takes",)
+"""Paths whose bodies are counted by their handlers."""
+CONTENT_SECURITY_POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "connect-src 'self'",
+        "media-src 'self' blob:",
+        "worker-src 'self'",
+        "font-src 'self'",
+        "manifest-src 'self'",
+        "base-uri 'none'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+    )
+)
+HEADERS = {
+    "Content-Security-Policy": CONTENT_SECURITY_POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+class Guard:
+    """ASGI middleware: refuses what may not come in, and marks every answer.
+
+    Parameters
+    ----------
+    app : ASGIApp
+    settings : Settings
+    """
+
+    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+        self.app, self.settings = app, settings
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it here."""
+        if scope["type"] == "lifespan":
+            await self.app(scope, receive, send)
+            return
+        refusal = self._refusal(HTTPConnection(scope))
+        if scope["type"] == "websocket":
+            await self.app(scope, receive, send) if refusal is None else await send(
+                {"type": "websocket.close", "code": 1008, "reason": "not from there"}
+            )
+            return
+        marked = _marking(scope, send)
+        if refusal is not None:
+            await answer_to(refusal)(scope, receive, marked)
+        elif scope["path"] in STREAMED:
+            await self.app(scope, receive, marked)
+        else:
+            await self._bounded(scope, receive, marked)
+
+    def _refusal(self, connection: HTTPConnection) -> InputError | None:
+        """Why a request may not come in, from its headers alone."""
+        host = connection.headers.get("host", "")
+        if not host_is_ours(host, self.settings):
+            return NotAllowed("Host", host[:100], "127.0.0.1 or localhost")
+        if connection.scope["type"] == "websocket":
+            return None if same_origin(connection) else NotAllowed("Origin", "another site", "our own page")
+        if connection.scope["method"] in SAFE:
+            return None
+        if not same_origin(connection):
+            return NotAllowed("Origin", "another site", "this server's own page")
+        if connection.headers.get(MARK) != "1":
+            return NotAllowed(
+                "X-Presolder", "no such header", "X-Presolder: 1 with whatever changes something"
+            )
+        return None
+
+    async def _bounded(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on whose body is small enough, read whole before anything is done."""
+        body, more = b"", scope["method"] not in SAFE
+        while more:
+            message = await receive()
+            if message["type"] == "http.disconnect":
+                return
+            body += message.get("body", b"")
+            more = message.get("more_body", False)
+            if len(body) > LARGEST_BODY:
+                error = TooLarge("the body", f"more than {LARGEST_BODY} bytes", f"up to {LARGEST_BODY} bytes")
+                await answer_to(error)(scope, receive, send)
+                return
+        await self.app(scope, _replayed(body, receive) if body else receive, send)
+
+
+def _replayed(body: bytes, receive: Receive) -> Receive:
+    """What was read already, then whatever comes next."""
+    left: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
+
+    async def again() -> Message:
+        return left.pop() if left else await receive()
+
+    return again
+
+
+def _marking(scope: Scope, send: Send) -> Send:
+    """Put our headers on an answer where it has none of that name."""
+    caching = "no-store" if scope["path"].startswith("/api") else "no-cache"
+
+    async def marked(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in {**HEADERS, "Cache-Control": caching}.items():
+                headers.setdefault(name, value)
+        await send(message)
+
+    return marked

@@ -1,0 +1,121 @@
+"""Starting a server: its socket, its address on one line, the browser."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import re
+import socket
+import webbrowser
+from collections.abc import Callable
+from typing import Any
+
+import click
+import uvicorn
+
+from dsp.errors import InputError
+from server.app import create_app
+from server.settings import Settings
+
+TOKEN = re.compile(r"(/p/)[^/?\s\"]+")
+GRACE_S = 2
+"""How long open answers may take once the server is told to stop."""
+LARGEST_MESSAGE = 1 << 20
+"""Bytes of a WebSocket message."""
+
+
+class WithoutTokens(logging.Filter):
+    """A log filter that takes the tokens of customers' links out."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Let every record through, changed."""
+        record.msg = redacted(str(record.msg))
+        if isinstance(record.args, tuple):
+            record.args = tuple(redacted(one) if isinstance(one, str) else one for one in record.args)
+        return True
+
+
+def redacted(text: str) -> str:
+    """A text with what follows ``/p/`` left out."""
+    return TOKEN.sub(r"\1…", text)
+
+
+class Announcing(uvicorn.Server):
+    """A server that tells when it can be used."""
+
+    def __init__(self, config: uvicorn.Config, ready: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._ready = ready
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start, then tell."""
+        await super().startup(sockets)
+        if self.started:
+            self._ready()
+
+
+def run(settings: Settings, *, browser: bool = True, verbose: bool = False) -> None:
+    """Serve until interrupted.
+
+    Parameters
+    ----------
+    settings : Settings
+    browser : bool
+        Whether to open the page in a browser, where there is one.
+    verbose : bool
+        Whether every request is logged.
+
+    Raises
+    ------
+    InputError
+        If the data cannot be used or the address is taken.
+    """
+    app = create_app(settings)
+    listener = _listener(settings)
+    address = _address(settings, listener.getsockname()[1])
+
+    def ready() -> None:
+        click.echo(f"Presolder is at {address}")
+        if browser:
+            with contextlib.suppress(webbrowser.Error):
+                webbrowser.open(address)
+
+    config = uvicorn.Config(app, **_options(settings, verbose))
+    for name in ("uvicorn.access", "uvicorn.error"):
+        logging.getLogger(name).addFilter(WithoutTokens())
+    with listener, contextlib.suppress(KeyboardInterrupt):
+        Announcing(config, ready).run(sockets=[listener])
+
+
+def _options(settings: Settings, verbose: bool) -> dict[str, Any]:
+    return {
+        "log_level": "info" if verbose else "warning",
+        "access_log": verbose,
+        "proxy_headers": False,  # an address that the sender writes would pass any count by address
+        "server_header": False,
+        "ws_max_size": LARGEST_MESSAGE,
+        "timeout_graceful_shutdown": GRACE_S,
+        "ssl_certfile": settings.cert,
+        "ssl_keyfile": settings.cert_key,
+    }
+
+
+def _listener(settings: Settings) -> socket.socket:
+    """A socket bound to the address asked for."""
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    listener = socket.socket(family)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((settings.host.strip("[]"), settings.port))
+    except (OSError, OverflowError) as error:
+        listener.close()
+        got = f"{settings.host}, port {settings.port}: {getattr(error, 'strerror', None) or error}"
+        allowed = "an address of this machine and a port that is free"
+        raise InputError("--host, --port", got, allowed) from error
+    return listener
+
+
+def _address(settings: Settings, port: int) -> str:
+    host = {"0.0.0.0": socket.gethostname(), "::": socket.gethostname()}.get(settings.host, settings.host)
+    shown = f"[{host}]" if ":" in host else host
+    return f"{'https' if settings.tls else 'http'}://{shown}:{port}/"

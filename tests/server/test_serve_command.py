@@ -1,0 +1,12 @@
+"""`presolder demo` and `presolder serve` as a person starts them."""
+
+from __future__ import annotations
+
+import httpx
+from server_started import Running
+
+
+def test_the_demo_answers_with_its_two_commissions(running_server: Running) -> None:
+    found = httpx.get(f"{running_server.url}/api/commissions").json()
+    assert {one["title"].split()[1] for one in found} == {"baritone", "twelve-string"}
+    assert running_server.seconds_to_start < 5.0
