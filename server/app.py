@@ -27,6 +27,7 @@ OPEN = ("access", "live", "customer")
 """Rooms of `server.api` that look themselves at who comes in."""
 BENCH = ("commissions", "takes", "sounding", "proposals")
 """Rooms for the bench alone."""
+READ = ["GET", "HEAD"]
 SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")
 
 mimetypes.add_type("text/javascript", ".js")  # whatever this machine's own table says
@@ -90,11 +91,11 @@ def _serve_pages(app: FastAPI, folder: Path) -> None:
     pages = Pages(directory=folder)
     app.mount("/web", pages, name="web")
 
-    @app.get("/", include_in_schema=False)
+    @app.api_route("/", methods=READ, include_in_schema=False)
     async def bench(request: Request) -> Response:
         return await pages.get_response("index.html", request.scope)
 
-    @app.get("/p/{token}", include_in_schema=False)
+    @app.api_route("/p/{token}", methods=READ, include_in_schema=False)
     async def customer(request: Request, token: str) -> Response:
         return await pages.get_response("customer.html", request.scope)
 

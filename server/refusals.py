@@ -13,6 +13,8 @@ InputError          what was sent cannot be used (422)
 
 from __future__ import annotations
 
+from typing import Any
+
 from dsp.errors import InputError
 
 
@@ -21,7 +23,15 @@ class Unknown(InputError):
 
 
 class Conflict(InputError):
-    """Somebody, or another page, was faster."""
+    """Somebody, or another page, was faster.
+
+    Attributes
+    ----------
+    newer : dict or None
+        What is there now, as the answer tells it.
+    """
+
+    newer: dict[str, Any] | None = None
 
 
 class Gone(InputError):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Iterable, Mapping
 from http import HTTPStatus
 from typing import Any
@@ -11,13 +10,13 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 
 from dsp.errors import InputError, Problem
 from server.refusals import STATUS
 
 LONGEST_ECHO = 200
 """Characters of what was sent that are sent back."""
-log = logging.getLogger("presolder")
 
 
 def install(app: FastAPI) -> None:
@@ -25,7 +24,7 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(InputError, _refused)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http)
-    app.add_exception_handler(Exception, _failed)
+    app.add_exception_handler(ClientDisconnect, _left)
 
 
 def problems_json(problems: Iterable[Problem]) -> dict[str, list[dict[str, str]]]:
@@ -37,7 +36,9 @@ def answer_to(error: InputError) -> JSONResponse:
     """The answer that tells a refusal."""
     status = next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
     headers = {"Retry-After": "60"} if status == HTTPStatus.TOO_MANY_REQUESTS else None
-    return JSONResponse(problems_json(error.problems), status, headers)
+    newer = getattr(error, "newer", None)
+    told: dict[str, Any] = {**problems_json(error.problems), **({} if newer is None else {"newer": newer})}
+    return JSONResponse(told, status, headers)
 
 
 def _shown(problem: Problem) -> dict[str, str]:
@@ -76,7 +77,12 @@ async def _http(request: Request, error: Exception) -> JSONResponse:
     return JSONResponse(problems_json([problem]), error.status_code, error.headers)
 
 
-async def _failed(request: Request, error: Exception) -> JSONResponse:
+async def _left(request: Request, error: Exception) -> JSONResponse:
+    """Whoever asked has gone: nobody reads this."""
+    return JSONResponse(problems_json([Problem("the body", "an end too early", "a whole body")]), 400)
+
+
+def failure() -> JSONResponse:
     """Something of ours broke: the log has it, the answer has no inside of the program."""
     problem = Problem("the server", "an error of its own", "try again; the server's log says more")
     return JSONResponse(problems_json([problem]), 500)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import logging
+
 from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dsp.errors import InputError
 from server.api.access import host_is_ours, same_origin
-from server.api.errors import answer_to
+from server.api.errors import answer_to, failure
 from server.refusals import NotAllowed, TooLarge
 from server.settings import Settings
 
+log = logging.getLogger("presolder")
 MARK = "x-presolder"
 """Header that another site's page cannot set unasked (Fetch standard, CORS preflight)."""
 SAFE = ("GET", "HEAD", "OPTIONS")
@@ -66,13 +69,22 @@ class Guard:
                 {"type": "websocket.close", "code": 1008, "reason": "not from there"}
             )
             return
-        marked = _marking(scope, send)
+        answer = _Answer(scope, send)
+        try:
+            await self._answered(refusal, scope, receive, answer.send)
+        except Exception:
+            log.exception("a request failed")
+            if answer.started:
+                raise  # half an answer is out: cutting the connection is all that can be done
+            await failure()(scope, receive, answer.send)
+
+    async def _answered(self, refusal: InputError | None, scope: Scope, receive: Receive, send: Send) -> None:
         if refusal is not None:
-            await answer_to(refusal)(scope, receive, marked)
+            await answer_to(refusal)(scope, receive, send)
         elif scope["path"] in STREAMED:
-            await self.app(scope, receive, marked)
+            await self.app(scope, receive, send)
         else:
-            await self._bounded(scope, receive, marked)
+            await self._bounded(scope, receive, send)
 
     def _refusal(self, connection: HTTPConnection) -> InputError | None:
         """Why a request may not come in, from its headers alone."""
@@ -117,15 +129,19 @@ def _replayed(body: bytes, receive: Receive) -> Receive:
     return again
 
 
-def _marking(scope: Scope, send: Send) -> Send:
-    """Put our headers on an answer where it has none of that name."""
-    caching = "no-store" if scope["path"].startswith("/api") else "no-cache"
+class _Answer:
+    """An answer on its way out: marked with our headers where it has none of that name."""
 
-    async def marked(message: Message) -> None:
+    def __init__(self, scope: Scope, send: Send) -> None:
+        self._caching = "no-store" if scope["path"].startswith("/api") else "no-cache"
+        self._send = send
+        self.started = False
+
+    async def send(self, message: Message) -> None:
+        """Pass a message on."""
         if message["type"] == "http.response.start":
+            self.started = True
             headers = MutableHeaders(scope=message)
-            for name, value in {**HEADERS, "Cache-Control": caching}.items():
+            for name, value in {**HEADERS, "Cache-Control": self._caching}.items():
                 headers.setdefault(name, value)
-        await send(message)
-
-    return marked
+        await self._send(message)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import logging
-import re
 import socket
 import webbrowser
 from collections.abc import Callable
@@ -15,29 +13,13 @@ import uvicorn
 
 from dsp.errors import InputError
 from server.app import create_app
+from server.logs import guard_logs
 from server.settings import Settings
 
-TOKEN = re.compile(r"(/p/)[^/?\s\"]+")
 GRACE_S = 2
 """How long open answers may take once the server is told to stop."""
 LARGEST_MESSAGE = 1 << 20
 """Bytes of a WebSocket message."""
-
-
-class WithoutTokens(logging.Filter):
-    """A log filter that takes the tokens of customers' links out."""
-
-    def filter(self, record: logging.LogRecord) -> bool:
-        """Let every record through, changed."""
-        record.msg = redacted(str(record.msg))
-        if isinstance(record.args, tuple):
-            record.args = tuple(redacted(one) if isinstance(one, str) else one for one in record.args)
-        return True
-
-
-def redacted(text: str) -> str:
-    """A text with what follows ``/p/`` left out."""
-    return TOKEN.sub(r"\1…", text)
 
 
 class Announcing(uvicorn.Server):
@@ -81,8 +63,7 @@ def run(settings: Settings, *, browser: bool = True, verbose: bool = False) -> N
                 webbrowser.open(address)
 
     config = uvicorn.Config(app, **_options(settings, verbose))
-    for name in ("uvicorn.access", "uvicorn.error"):
-        logging.getLogger(name).addFilter(WithoutTokens())
+    guard_logs()
     with listener, contextlib.suppress(KeyboardInterrupt):
         Announcing(config, ready).run(sockets=[listener])
 
@@ -116,6 +97,16 @@ def _listener(settings: Settings) -> socket.socket:
 
 
 def _address(settings: Settings, port: int) -> str:
-    host = {"0.0.0.0": socket.gethostname(), "::": socket.gethostname()}.get(settings.host, settings.host)
-    shown = f"[{host}]" if ":" in host else host
+    """Where a browser finds the server; of all its addresses, the one that others see."""
+    host = _seen_by_others(settings.host) if settings.host in ("0.0.0.0", "::") else settings.host
+    shown = f"[{host.strip('[]')}]" if ":" in host else host
     return f"{'https' if settings.tls else 'http'}://{shown}:{port}/"
+
+
+def _seen_by_others(host: str) -> str:
+    """This machine's address on its network; no packet is sent to find it."""
+    family, far = (socket.AF_INET6, "2001:db8::1") if ":" in host else (socket.AF_INET, "192.0.2.1")
+    with contextlib.suppress(OSError), socket.socket(family, socket.SOCK_DGRAM) as probe:
+        probe.connect((far, 9))  # an address for documentation (RFC 5737, RFC 3849)
+        return str(probe.getsockname()[0])
+    return socket.gethostname()

@@ -61,7 +61,8 @@ def _wiring_files(folder: Path) -> Iterator[Path]:
 
 def _brought(store: Store, place: Path, files: list[tuple[Path, str]]) -> list[Problem]:
     """Find or make the commission of a place, and put in what it lacks."""
-    origin, problems = f"file:{place}", []
+    origin = f"file:{place}"
+    problems: list[Problem] = []
     title = files[0][1] if not place.is_dir() else place.name or str(place)
     with store.write() as db:
         row = db.execute("SELECT id FROM commissions WHERE origin = ?", (origin,)).fetchone()

@@ -56,7 +56,7 @@ STARTERS: dict[str, Starter] = {
         Starter(
             "two_singles",
             "Two single coils, three-position toggle",
-            "Neck, both in parallel, bridge; the middle position cancels hum.",
+            "Neck, both in parallel, bridge; the middle position cancels most of the hum.",
             "two_singles.yaml",
         ),
         Starter(
@@ -97,10 +97,10 @@ STARTERS: dict[str, Starter] = {
 """Every starter by name, in the order shown."""
 
 DEMO: dict[str, tuple[str, str, tuple[str, ...]]] = {
-    "demo:baritone": ("Demo: baritone for the workshop's window", "", ("baritone", "six_sounds")),
-    "demo:twelve": ("Demo: twelve-string with toggles", "", ("twelve",)),
+    "demo:twelve": ("Twelve-string with toggles", "Demo", ("twelve",)),
+    "demo:baritone": ("Baritone, 686 mm", "Demo", ("baritone", "six_sounds")),
 }
-"""The demo's commissions by origin: title, client, starters."""
+"""The demo's commissions by origin: title, client, starters. The last made is listed first."""
 
 
 def starter(name: str) -> Starter:

@@ -7,18 +7,21 @@ written last, so that whatever is listed is there whole.
 
 from __future__ import annotations
 
+import functools
 import json
 import threading
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from dsp.wiring.model import Wiring
 from server.paths import demo_folder
 from server.refusals import Unknown
 from server.storage.database import Store, now
 from server.storage.performance import Performance
 from server.storage.take_file import load_take
 from server.storage.take_list import find_takes
+from server.storage.wiring_file import load_wiring
 
 TAKES = "takes"
 TAKE_FILE = "take.yaml"
@@ -143,6 +146,12 @@ class Library:
             return self._found
 
 
+@functools.cache
+def listening() -> Wiring:
+    """The wiring by which the list tells what is heard of coils' places."""
+    return load_wiring(demo_folder() / "baritone.yaml")
+
+
 def _own_id(path: Path, taken: Iterable[str]) -> str:
     """``file:stem``, numbered where two folders hold files of one name."""
     name, number = f"file:{path.stem}", 1
@@ -169,6 +178,6 @@ def _listed(take_id: str, performance: Performance) -> Listed:
         take.name or performance.name,
         take.kind,
         round(performance.seconds, 3),
-        take.coil_places,
+        performance.coil_places(listening()),
         performance.warnings,
     )

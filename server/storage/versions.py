@@ -200,7 +200,9 @@ def save(
         if latest["id"] != base:
             got = f"version {before['number']}"
             newer = f"version {latest['number']}, which is newer ({latest['note'] or 'no note'})"
-            raise Conflict("base", got, newer, "look at the newer version, then save again")
+            error = Conflict("base", got, newer, "look at the newer version, then save again")
+            error.newer = {key: latest[key] for key in ("id", "number", "note", "created")}
+            raise error
         if after == latest["text"]:
             return Saved(latest["id"], latest["number"])
         saved = add_version(db, wiring, after, note)

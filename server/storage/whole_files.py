@@ -44,9 +44,9 @@ def whole_file(path: Path) -> Iterator[Path]:
             raise IsADirectoryError(21, "Is a directory")
         beside.touch(exist_ok=False)  # the umask applies, as to any new file
         yield beside
-        _flush(beside)
+        flush(beside)
         beside.replace(target)
-        _flush(target.parent)
+        flush(target.parent)
     except OSError as error:
         if error.filename and Path(error.filename) not in (beside, target, target.parent):
             raise  # some other file's trouble, of the block's own
@@ -56,7 +56,7 @@ def whole_file(path: Path) -> Iterator[Path]:
             beside.unlink(missing_ok=True)
 
 
-def _flush(path: Path) -> None:
+def flush(path: Path) -> None:
     """Hand a file's or folder's content to the disk, so that a rename cannot overtake it."""
     handle = os.open(path, os.O_RDONLY)
     try:
