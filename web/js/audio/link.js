@@ -1,0 +1,121 @@
+/**
+ * From a setting to its filters: over the live connection while there is one, by single requests
+ * while there is none. One request is under way at a time; of those that wait, the newest wins;
+ * after a break the newest is asked again.
+ */
+
+/** @import {Draft, Problem, Setting} from "../pure/types.js" */
+/** @typedef {"live" | "fallback" | "offline"} LinkState */
+/** @typedef {{draft: Draft, setting: Setting, take?: string}} Wanted */
+/**
+ * @typedef {object} Api
+ * @property {(on: {frame: (frame: ArrayBuffer) => void, problems: (id: number, problems: Problem[]) => void,
+ *   open: (open: boolean) => void}) => {send: (ask: any) => boolean, close: () => void}} openLive
+ * @property {(draft: Draft, setting: Setting, take: string | undefined) => Promise<ArrayBuffer>} filters
+ */
+
+/** After so long without an answer the next request goes out anyway, ms. */
+const PATIENCE = 3000;
+const RETRY = 1000;
+
+/**
+ * @param {{api: Api, onFrame: (frame: ArrayBuffer, id: number) => void,
+ *   onProblems?: (id: number, problems: Problem[]) => void, onState?: (state: LinkState) => void}} options
+ */
+export function createLink({ api, onFrame, onProblems, onState }) {
+  let id = 0, open = false, closed = false, byRequest = false, retry = 0, patience = 0;
+  /** @type {Wanted | null} The newest; kept, to be asked again after a break. */
+  let newest = null;
+  let wanted = false, flying = 0;
+  /** @type {LinkState | null} */
+  let state = null;
+
+  /** @param {LinkState} now */
+  function become(now) {
+    if (now !== state && !closed) onState?.((state = now));
+  }
+
+  const live = api.openLive({
+    frame(frame) {
+      const answered = new DataView(frame).getFloat64(0, true);
+      if (answered === id) onFrame(frame, answered); // an older one is not wanted any more
+      landed();
+    },
+    problems(answered, problems) {
+      if (answered === id || answered === null) onProblems?.(id, problems);
+      landed();
+    },
+    open(now) {
+      open = now;
+      flying = 0;
+      wanted = newest !== null;
+      if (now) become("live");
+      go();
+    },
+  });
+
+  function landed() {
+    flying = 0;
+    clearTimeout(patience);
+    go();
+  }
+
+  function go() {
+    if (closed || !wanted || !newest) return;
+    if (!open) return void request();
+    if (flying) return;
+    const asked = { id, ...newest };
+    if (!live.send(asked)) return void request();
+    wanted = false;
+    flying = id;
+    clearTimeout(patience);
+    patience = window.setTimeout(landed, PATIENCE);
+  }
+
+  async function request() {
+    if (byRequest || !newest) return;
+    byRequest = true;
+    wanted = false;
+    const now = newest, mine = id;
+    try {
+      const frame = await api.filters(now.draft, now.setting, now.take);
+      if (!open) become("fallback");
+      new DataView(frame).setFloat64(0, mine, true);
+      if (mine === id) onFrame(frame, mine);
+    } catch (error) {
+      refused(error, mine);
+    }
+    byRequest = false;
+    go();
+  }
+
+  /** @param {any} error @param {number} mine */
+  function refused(error, mine) {
+    if (error?.status > 0 && error.status < 500) {
+      if (!open) become("fallback");
+      onProblems?.(mine, error.problems ?? []);
+      return;
+    }
+    become("offline");
+    clearTimeout(retry);
+    retry = window.setTimeout(() => { wanted = true; go(); }, RETRY);
+  }
+
+  return {
+    /** @param {Wanted} setting  @returns {number} its number, as it comes back with the frame */
+    ask(setting) {
+      newest = setting;
+      wanted = true;
+      id += 1;
+      go();
+      return id;
+    },
+    get state() { return state; },
+    close() {
+      closed = true;
+      clearTimeout(retry);
+      clearTimeout(patience);
+      live.close();
+    },
+  };
+}
