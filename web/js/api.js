@@ -11,6 +11,7 @@ export class ApiError extends Error {
   /** @param {number} status 0 if the server could not be reached. @param {Problem[]} problems */
   constructor(status, problems) {
     super(problems.map(inWords).join(" ") || `The server answered ${status}.`);
+    this.name = "ApiError";
     this.status = status;
     this.problems = problems;
   }
@@ -222,3 +223,17 @@ export function openLive(on) {
 }
 
 // ---- the customer's page (functions by the owner of web/js/customer.js below this line) ----
+/** @import {Comment, Offer, SignOff} from "./pure/offer.js" */
+
+/** @param {string} token @param {AbortSignal} [signal] @returns {Promise<Offer>} */
+export const offer = (token, signal) => json("GET", `/api/p/${id(token)}`, { signal });
+/** The bytes of a clip, by the address that the offer gives. @param {string} url @param {AbortSignal} [signal] */
+export const clip = async (url, signal) => (await ask("GET", url, { signal })).arrayBuffer();
+/** @param {string} token @param {number[]} numbers @returns {Promise<{numbers: number[]}>} */
+export const setFavourites = (token, numbers) => json("PUT", `/api/p/${id(token)}/favourites`, { body: { numbers } });
+/** @param {string} token @param {number | null} number @param {string} text @returns {Promise<Comment>} */
+export const sendComment = (token, number, text) => json("POST", `/api/p/${id(token)}/comments`, { body: { number, text } });
+/** @param {string} token @param {{number: number, name: string, date: string}} signed @returns {Promise<SignOff>} */
+export const signOff = (token, signed) => json("POST", `/api/p/${id(token)}/signoff`, { body: { ...signed, confirm: true } });
+/** Where the signed record can be fetched. @param {string} token */
+export const recordAddress = (token) => `/api/p/${id(token)}/record`;
