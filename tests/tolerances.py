@@ -273,3 +273,14 @@ SAME_NETWORK = 1e-9
 CHORD_LEVEL_DB = 0.15
 """Energy by partials against a rendered note: partials of the two planes beat, and what a string does before
 its first wave has reached a coil is left out."""
+
+
+# === The page
+
+MATCH_LU = 0.3
+"""Loudness from pooled spectra against the meter on the rendered clip; less than half a decibel is not heard
+as a difference of level between two settings."""
+DRAWN_DB = 0.002
+"""Curves are sent with three decimals, at frequencies with four."""
+SEEN_HZ = 5.0
+"""Half a step of a thousand points on a logarithmic scale at 1.3 kHz; 2 % off is 26 Hz."""

@@ -5,23 +5,21 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import Iterable
-from typing import Any
 
 from fastapi import APIRouter, WebSocket, WebSocketDisconnect
 from pydantic import ValidationError
 
 from dsp.errors import InputError, Problem
-from server.api.access import Gate
+from server.api.access import socket_allowed
 from server.api.draft_form import FiltersForm, draft_of, drafts_of, takes_of
-from server.api.errors import problems_json
+from server.api.errors import of_pydantic, problems_json
 from server.jobs.filters import Asked, Filters
 
 router = APIRouter()
 REFUSED = 4403
-"""Close code for a page that has not given the key."""
+"""Close code for a page that is not ours or has not given the key."""
 LARGEST = 256 * 1024
 """Characters of one message."""
-LONGEST_ECHO = 200
 
 
 def asked_of(form: FiltersForm) -> Asked:
@@ -33,9 +31,8 @@ def asked_of(form: FiltersForm) -> Asked:
 @router.websocket("/api/live")
 async def live(socket: WebSocket) -> None:
     """Answer settings with filters until the page goes."""
-    gate: Gate = socket.app.state.gate
     await socket.accept()
-    if not gate.is_in(socket):  # where the page comes from has been looked at before
+    if not socket_allowed(socket):
         await socket.close(REFUSED, "the bench's key is needed")
         return
     session = _Session(socket, Filters(drafts_of(socket), takes_of(socket)))
@@ -76,7 +73,7 @@ class _Session:
             self._newest = asked_of(FiltersForm.model_validate_json(text))
             self._came.set()
         except ValidationError as error:
-            await self._refuse(None, [_problem(dict(one)) for one in error.errors(include_url=False)])
+            await self._refuse(None, map(of_pydantic, error.errors(include_url=False)))
         except InputError as error:
             await self._refuse(None, error.problems)
 
@@ -115,9 +112,3 @@ class _Session:
 
     async def _refuse(self, number: int | None, problems: Iterable[Problem]) -> None:
         await self._socket.send_json({"id": number, **problems_json(problems)})
-
-
-def _problem(one: dict[str, Any]) -> Problem:
-    """What does not fit a message's form, told as any other problem."""
-    where = ".".join(map(str, one["loc"])) or "message"
-    return Problem(where, repr(one.get("input"))[:LONGEST_ECHO], str(one["msg"]))

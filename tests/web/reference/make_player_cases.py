@@ -43,7 +43,11 @@ def stems(n_coils: int, n: int) -> np.ndarray:
     return np.array([noise(1 + k, n) for k in range(n_coils)])
 
 
-def case(file: str, settings: list[tuple[str, dict[str, float]]], starts: list[int], n: int) -> dict[str, object]:
+Stand = tuple[str, dict[str, float]]
+"""Position and knobs."""
+
+
+def case(file: str, settings: list[Stand], starts: list[int], n: int) -> dict[str, object]:
     """A chain of settings whose fades begin, in the player, at the samples given.
 
     The player's output lags by the filters' delay, and the renderer moves its fades along.
@@ -76,7 +80,8 @@ def bank_case() -> dict[str, object]:
     bank = design(wiring, wiring.setting("2", {"volume": 6.0}))
     runner = Runner(bank)
     output, _ = runner.run(stems(len(wiring.coils), 512), runner.rest())
-    return {"coils": len(wiring.coils), "frame": b64encode(frame_of(9, bank, -3.5)).decode(), "output": output.tolist()}
+    frame = b64encode(frame_of(9, bank, -3.5)).decode()
+    return {"coils": len(wiring.coils), "frame": frame, "output": output.tolist()}
 
 
 def main() -> None:

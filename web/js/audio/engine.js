@@ -29,7 +29,9 @@ export function createEngine(_options = {}) {
   let waiting = [];
   /** @type {AudioWorkletNode | null} */
   let node = null;
-  let playing = false, stand = FIRST_STAND, underruns = 0, resting = 0, rateNow = RATE;
+  let playing = false, stand = FIRST_STAND, resting = 0, rateNow = RATE;
+  /** @type {number | null} None where the browser does not tell. */
+  let underruns = null;
 
   /** @param {object} message @param {Transferable[]} [transfer] */
   function post(message, transfer = []) {
@@ -73,9 +75,10 @@ export function createEngine(_options = {}) {
 
   function countUnderruns() {
     const stats = /** @type {any} */ (context)?.playbackStats;
-    const events = stats?.underrunEvents ?? 0;
-    if (events > underruns) told.underrun?.(events);
-    underruns = Math.max(underruns, events);
+    if (!stats) return;
+    const events = stats.underrunEvents;
+    if (events > (underruns ?? 0)) told.underrun?.(events);
+    underruns = events;
   }
 
   /** @param {string} key @param {Float32Array[]} stems @param {number} [rate] */
