@@ -12,24 +12,25 @@ export const MOST = LETTERS.length;
 /** @typedef {{slots: Slot[], current: number}} Slots */
 
 /** Change the heard slot. @param {Slots} all @param {Partial<Slot>} change @returns {Slots} */
-export const changeSlot = (all, change) => ({
-  ...all,
-  slots: all.slots.map((slot, k) => (k === all.current ? { ...slot, ...change } : slot)),
+export const changeSlot = ({ slots, current }, change) => ({
+  slots: slots.map((slot, k) => (k === current ? { ...slot, ...change } : slot)),
+  current,
 });
 
 /** The heard sound, kept as a further slot. @param {Slots} all @returns {Slots} */
-export const keepSlot = (all) =>
-  all.slots.length >= MOST ? all : { ...all, slots: [...all.slots, structuredClone(all.slots[all.current])] };
+export const keepSlot = ({ slots, current }) => ({
+  slots: slots.length >= MOST ? slots : [...slots, structuredClone(slots[current])],
+  current,
+});
 
 /** @param {Slots} all @param {number} k @returns {Slots} */
-export const hearSlot = (all, k) => (k >= 0 && k < all.slots.length ? { ...all, current: k } : all);
+export const hearSlot = ({ slots, current }, k) => ({ slots, current: k >= 0 && k < slots.length ? k : current });
 
 /** The last one cannot go. @param {Slots} all @param {number} k @returns {Slots} */
-export function dropSlot(all, k) {
-  if (all.slots.length < 2 || k < 0 || k >= all.slots.length) return all;
-  const slots = all.slots.filter((_, j) => j !== k);
-  const current = k < all.current ? all.current - 1 : Math.min(all.current, slots.length - 1);
-  return { slots, current };
+export function dropSlot({ slots, current }, k) {
+  if (slots.length < 2 || k < 0 || k >= slots.length) return { slots, current };
+  const left = slots.filter((_, j) => j !== k);
+  return { slots: left, current: k < current ? current - 1 : Math.min(current, left.length - 1) };
 }
 
 /** What sets a slot apart, in as few words as do. @param {Slot} slot @param {Slot[]} all @param {(version: string) => string} [named] */

@@ -33,7 +33,8 @@
  * @property {string} [dimension]
  * @property {string[]} [choices]
  * @property {string} [about]
- * @property {string[]} [path]
+ * @property {string} [default]
+ * @property {string[]} path
  * @property {{down: string | null, up: string | null} | null} [steps]
  *
  * @typedef {{name: string, kind: string, fields: Field[]}} Part
@@ -47,20 +48,21 @@
  * @property {{name: string, about?: string}[]} knobs
  * @property {{name: string, positions: string[]}[]} switches
  * @property {CoilPlace[]} coils
+ * @property {string | null} selector
  *
  * @typedef {{where: string, got: string, allowed: string, hint?: string}} Problem
  * @typedef {{together_db: (number | null)[], coils: Record<string, (number | null)[]>}} Curves
  * @typedef {{frequencies_hz: number[], settings: Curves[]}} Response
  * @typedef {{frequencies_hz: number[], curves: {value: number, together_db: (number | null)[]}[], evenness: number[]}} Fan
  *
- * @typedef {{id: string, name: string, kind: string, seconds: number | null, coil_places: string | boolean,
- *   warnings: string[], line?: string}} Take
+ * @typedef {{id: string, name: string, kind: string, seconds: number | null, coil_places: string,
+ *   warnings: string[]}} Take
  * @typedef {{id: string, number: number, note: string, created: string}} Version
- * @typedef {{id: string, name: string, versions: Version[]}} WiringRow
- * @typedef {{id: string, title: string, client: string, archived: boolean, state: Record<string, any>,
+ * @typedef {{id: string, name: string, file?: string | null, versions: Version[]}} WiringRow
+ * @typedef {{id: string, title: string, client: string, archived: string | null, state: Record<string, any>,
  *   wirings: WiringRow[]}} Commission
- * @typedef {{id: string, title: string, client: string, created: string, changed: string, archived: boolean,
- *   wirings: {id: string, name: string, version: number}[]}} CommissionRow
+ * @typedef {{id: string, title: string, client: string, created: string, changed: string, archived: string | null,
+ *   wirings: {id: string, name: string, version: string}[]}} CommissionRow
  * @typedef {{name: string, title: string, about: string}} Starter
  * @typedef {object} Proposal
  * @property {string} id
@@ -72,6 +74,10 @@
  * @property {number[]} [favourites]
  * @property {{number: number | null, text: string, created?: string}[]} [comments]
  * @property {{number: number, name: string, date: string} | null} [signoff]
- * @property {number} [ready]
+ * @property {number} [ready]  share of its clips that are rendered
+ * @property {string[]} [failed]
+ * @property {"open" | "signed" | "expired" | "revoked"} [state]
+ * @property {number} [after]
+ * @property {{number: number, label: string}[]} [items]
  */
 export {};

@@ -4,14 +4,13 @@ import { fixed, showKnob, showSeconds } from "./units.js";
 
 /** @import {Finding, Take} from "./types.js" */
 
+/** Which player there is, by kind of take. */
+const PLAYED = { score: "played by the string model", coils: "recorded coil by coil", strings: "recorded string by string" };
+
 /** What a listener must know of a take: is a coil's place along the string heard or not. @param {Take} take */
-export function honesty(take) {
-  if (take.kind === "score") return "played by the string model; coil places heard";
-  if (take.kind === "coils") return "recorded coil by coil";
-  if (take.kind === "strings") return "recorded string by string; coil places heard";
-  return take.coil_places === true || take.coil_places === "heard" || take.coil_places === "yes"
-    ? "a recording of one line; coil places heard"
-    : "a recording; the wiring is heard, coil places are not";
+export function honesty({ kind, coil_places: places }) {
+  if (kind in PLAYED) return PLAYED[/** @type {keyof typeof PLAYED} */ (kind)];
+  return places ? `a recording; coil places ${places}` : "a recording";
 }
 
 /** @param {Take} take */
