@@ -284,3 +284,7 @@ DRAWN_DB = 0.002
 """Curves are sent with three decimals, at frequencies with four."""
 SEEN_HZ = 5.0
 """Half a step of a thousand points on a logarithmic scale at 1.3 kHz; 2 % off is 26 Hz."""
+PLAYER_SAME = 1e-6
+"""Of full scale, between the page's player and dsp's rendering: 24 dB below the last bit of 16."""
+FADE_ARTEFACT_DB = -90.0
+"""Above 1.5 kHz re a sine of 110 Hz: below what a quiet room and a loud headphone leave to be heard."""

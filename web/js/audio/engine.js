@@ -84,7 +84,7 @@ export function createEngine(_options = {}) {
   /** @param {string} key @param {Float32Array[]} stems @param {number} [rate] */
   function keep(key, stems, rate = RATE) {
     if (rate !== RATE) throw new RangeError(`stems at ${rate} Hz: ${RATE} Hz are needed`);
-    const own = stems.map((stem) => Float32Array.from(stem)); // the page keeps its own
+    const own = stems.map((stem) => new Float32Array(stem)); // the page keeps its own
     post({ type: "keep", key, stems: own }, own.map((stem) => stem.buffer));
   }
 

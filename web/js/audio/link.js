@@ -23,7 +23,7 @@ const RETRY = 1000;
  *   onProblems?: (id: number, problems: Problem[]) => void, onState?: (state: LinkState) => void}} options
  */
 export function createLink({ api, onFrame, onProblems, onState }) {
-  let id = 0, open = false, closed = false, byRequest = false, retry = 0, patience = 0;
+  let id = 0, delivered = 0, open = false, closed = false, byRequest = false, retry = 0, patience = 0;
   /** @type {Wanted | null} The newest; kept, to be asked again after a break. */
   let newest = null;
   let wanted = false, flying = 0;
@@ -38,7 +38,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
   const live = api.openLive({
     frame(frame) {
       const answered = new DataView(frame).getFloat64(0, true);
-      if (answered === id) onFrame(frame, answered); // an older one is not wanted any more
+      deliver(frame, answered);
       landed();
     },
     problems(answered, problems) {
@@ -53,6 +53,14 @@ export function createLink({ api, onFrame, onProblems, onState }) {
       go();
     },
   });
+
+  /** Hand a frame on unless a newer one has been: while a knob moves, the last but one is better than none.
+   * @param {ArrayBuffer} frame @param {number} answered */
+  function deliver(frame, answered) {
+    if (answered < delivered || closed) return;
+    delivered = answered;
+    onFrame(frame, answered);
+  }
 
   function landed() {
     flying = 0;
@@ -81,7 +89,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
       const frame = await api.filters(now.draft, now.setting, now.take);
       if (!open) become("fallback");
       new DataView(frame).setFloat64(0, mine, true);
-      if (mine === id) onFrame(frame, mine);
+      deliver(frame, mine);
     } catch (error) {
       refused(error, mine);
     }

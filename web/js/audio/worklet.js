@@ -39,6 +39,7 @@ class Player extends scope.AudioWorkletProcessor {
       case "matched": return deck.setMatched(message.on);
       case "loudest": return deck.setLoudest(message.lufs);
       case "captured": return this.port.postMessage({ type: "captured", samples: this.captured.slice(0, this.kept) });
+      case "there": return this.port.postMessage({ type: "there" }); // everything before it has been taken
       case "close": this.open = false;
     }
   }
