@@ -124,9 +124,10 @@ export const check = (draft, signal) => json("POST", "/api/draft/check", { body:
  * @returns {Promise<{positions: Facts[]}>} */
 export const facts = (draft, { knobs, switches }, signal) =>
   json("POST", "/api/draft/facts", { body: { draft, knobs, switches }, signal });
-/** @param {Draft} draft @param {Setting[]} settings @param {AbortSignal} [signal] @returns {Promise<Curve>} */
-export const response = (draft, settings, signal) =>
-  json("POST", "/api/draft/response", { body: { draft, settings }, signal });
+/** @param {Draft} draft @param {Setting[]} settings @param {number | null} string the lowest is 1; null for coils that hear alike
+ * @param {AbortSignal} [signal] @returns {Promise<Curve>} */
+export const response = (draft, settings, string, signal) =>
+  json("POST", "/api/draft/response", { body: { draft, settings, string }, signal });
 /** @param {Draft} draft @param {Setting} setting @param {string} knob @param {number} steps @param {AbortSignal} [signal]
  * @returns {Promise<Fan>} */
 export const fan = (draft, setting, knob, steps, signal) =>

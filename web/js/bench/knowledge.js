@@ -41,15 +41,16 @@ export function keepKnowing(session) {
 
   const askCurves = latest(async () => {
     const asked = get().slots.map((_, k) => heard(get(), k)).filter(({ setting }) => setting.position);
+    const { string } = get();
     const order = [get().current, ...asked.keys()];
     for (const k of order) {
       const { draft, setting } = asked[k] ?? {};
       if (!draft || !setting) continue;
-      const key = JSON.stringify([draft, setting]);
-      if (!curves.get(key)) curves.set(key, await api.response(draft, [setting], signal));
+      const key = JSON.stringify([draft, setting, string]);
+      if (!curves.get(key)) curves.set(key, await api.response(draft, [setting], string, signal));
       const known = get().slots.map((_, j) => {
         const now = heard(get(), j);
-        return curves.get(JSON.stringify([now.draft, now.setting])) ?? get().curves[j] ?? null;
+        return curves.get(JSON.stringify([now.draft, now.setting, string])) ?? get().curves[j] ?? null;
       });
       set({ curves: known });
     }
@@ -82,6 +83,7 @@ export function keepKnowing(session) {
     fansSoon();
   });
   on(["check"], fansSoon);
+  on(["string"], askCurves);
   const stop = api.onConnection((state) => { if (state === "there") all(); });
   signal.addEventListener("abort", () => { stop(); clearTimeout(resting); });
   all();

@@ -21,6 +21,7 @@ import { onTravel } from "../pure/units.js";
  * @property {boolean} matched
  * @property {number} output
  * @property {boolean} drawer
+ * @property {number | null} string  whose sum is drawn, the lowest being 1; null for coils that hear alike
  * @property {string} fanned  the knob whose sweep is drawn, or nothing
  * @property {Record<string, {from: number, to: number, seconds: number}>} sweeps
  * @property {string} sweeping  the knob that moves by itself, or nothing
@@ -54,7 +55,7 @@ export function createSession(commission, takes, remembered) {
   /** @type {State} */
   const start = {
     commission, takes, slots, current: 0, take: takes[0]?.id ?? "", before: false, loops: {}, matched: false,
-    drawer: false, fanned: "", sweeps: {}, histories: slots.map((slot) => startHistory(slot.edits)),
+    drawer: false, string: null, fanned: "", sweeps: {}, histories: slots.map((slot) => startHistory(slot.edits)),
     ...remembered,
     output: QUIET, sweeping: "", check: null, facts: [], curves: slots.map(() => null), fans: {}, problems: [],
     playing: false, opening: false, silence: "", head: 0,

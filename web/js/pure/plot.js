@@ -2,16 +2,20 @@
 
 /** @import {Scale} from "./scales.js" */
 
+/** A curve is drawn so far beyond the picture, which cuts it: its slope at the edge stays true. */
+const BEYOND_DB = 60;
+
 /**
  * The path of a curve; a silent stretch (null) is a gap.
  * @param {number[]} hz @param {(number | null)[]} db @param {Scale} x @param {Scale} y @param {[number, number]} range shown, dB
+ * @param {number} [from] lowest frequency shown, Hz
  */
-export function pathOf(hz, db, x, y, [low, high]) {
+export function pathOf(hz, db, x, y, [low, high], from = 0) {
   let path = "", pen = "M";
   hz.forEach((frequency, k) => {
     const level = db[k];
-    if (level === null || level === undefined || !Number.isFinite(level)) { pen = "M"; return; }
-    const shown = Math.min(high + 3, Math.max(low - 3, level));
+    if (level === null || level === undefined || !Number.isFinite(level) || frequency < from) { pen = "M"; return; }
+    const shown = Math.min(high + BEYOND_DB, Math.max(low - BEYOND_DB, level));
     path += `${pen}${x.to(frequency).toFixed(1)} ${y.to(shown).toFixed(1)}`;
     pen = "L";
   });

@@ -1,7 +1,7 @@
 /** The rows of the selector: facts turned into what a row shows. */
 
 import { joinedInWords } from "./coils_drawing.js";
-import { showDb, showHz, showOhm } from "./units.js";
+import { fixed, showDb, showHz, showOhm } from "./units.js";
 
 /** @import {Facts} from "./types.js" */
 
@@ -44,7 +44,7 @@ export function stopsOf(facts) {
 export function humInWords(row) {
   if (row.hums === "silent") return "silent";
   if (row.hums === "none") return "no hum";
-  const left = row.hum_db === null ? "" : ` ${showDb(row.hum_db)}`;
+  const left = row.hum_db === null ? "" : ` ${fixed(row.hum_db, 0)} dB`;
   return row.hums === "little" ? `little${left}` : `hums${left}`;
 }
 

@@ -48,6 +48,7 @@
  * @property {{name: string, about?: string}[]} knobs
  * @property {{name: string, positions: string[]}[]} switches
  * @property {CoilPlace[]} coils
+ * @property {string[]} [strings]  notes, lowest first
  * @property {string | null} selector
  *
  * @typedef {{where: string, got: string, allowed: string, hint?: string}} Problem

@@ -19,7 +19,7 @@ import { saveDialog } from "./versions.js";
 
 /** @param {Session} session @returns {HTMLElement[]} */
 export function benchPage(session) {
-  const { toggle } = keepHearing(session);
+  const sound = keepHearing(session), { toggle } = sound;
   keepKnowing(session);
   keepRemembering(session);
   const drawer = drawerView(session);
@@ -29,7 +29,7 @@ export function benchPage(session) {
   session.on(["drawer"], arrange);
   arrange();
   listenForKeys(session, toggle);
-  return [topView(session, () => drawer.element.focus()), h("main", { id: "main" }, transportView(session, toggle), bench, findingsView(session, drawer.show))];
+  return [topView(session, () => drawer.element.focus()), h("main", { id: "main" }, transportView(session, sound), bench, findingsView(session, drawer.show))];
 }
 
 /** @param {Session} session @param {() => void} toggle */

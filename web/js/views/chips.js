@@ -32,7 +32,7 @@ export function chipsView(session, toggle) {
       const here = k === current, words = slotInWords(slot, slots, named);
       return h("span", { class: here ? "chip heard" : `chip slot-${k}` },
         h("button", { type: "button", class: here ? "heard" : `slot-${k}`, "aria-pressed": String(here), "aria-keyshortcuts": String(k + 1), onclick: () => session.hear(k) },
-          s("svg", { viewBox: "0 0 26 8", "aria-hidden": "true" }, s("line", { x1: 0, x2: 26, y1: 4, y2: 4, class: `key-line key-${here ? "heard" : k}` })),
+          s("svg", { class: "key", viewBox: "0 0 26 8", "aria-hidden": "true" }, s("line", { x1: 0, x2: 26, y1: 4, y2: 4, class: `key-line key-${here ? "heard" : k}` })),
           slots.length > 1 ? `${LETTERS[k]} ${words}` : `now ${words}`),
         slots.length > 1 && h("button", { type: "button", class: "drop", "aria-label": `Drop ${LETTERS[k]}`, onclick: () => session.drop(k) }, icon("close")));
     }));

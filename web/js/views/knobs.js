@@ -49,11 +49,11 @@ function knobView(session, name) {
 
   const hill = s("path", { class: "hill", transform: `translate(${EDGE} 2)` });
   const used = s("line", { class: "used", x1: place(0), y1: RAIL, y2: RAIL });
-  const handle = s("rect", { class: "handle", y: RAIL - 12, width: 15, height: 24, rx: 4.5 });
+  const handle = h("span", { class: "handle", "aria-hidden": "true" });
   const ticks = Array.from({ length: 21 }, (_, k) => `M${place(k / 2)} ${RAIL - 4}v${k % 2 ? -5 : -9}`).join("");
   const strip = h("div", { class: "strip", role: "slider", tabindex: 0, "aria-label": plainName(name), "aria-valuemin": 0, "aria-valuemax": 10, "data-knob": name },
     s("svg", { viewBox: `0 0 ${WIDE} 52`, preserveAspectRatio: "none", "aria-hidden": "true" }, hill, s("path", { class: "ticks", d: ticks }),
-      s("line", { class: "rail", x1: place(0), x2: place(10), y1: RAIL, y2: RAIL }), used, handle));
+      s("line", { class: "rail", x1: place(0), x2: place(10), y1: RAIL, y2: RAIL }), used), handle);
   const output = h("output", {}), says = h("small", {}), even = h("span", { class: "soft" });
   const fan = h("button", { type: "button", class: "quiet", onclick: () => set({ fanned: get().fanned === name ? "" : name }) }, "Draw the sweep");
 
@@ -91,7 +91,7 @@ function knobView(session, name) {
     strip.setAttribute("aria-valuenow", String(now));
     strip.setAttribute("aria-valuetext", knobInWords(name, now));
     used.setAttribute("x2", String(place(now)));
-    handle.setAttribute("x", String(place(now) - 7.5));
+    handle.style.left = `${(place(now) / WIDE) * 100}%`;
     hill.setAttribute("d", known ? hillPath(known.evenness, WIDE - 2 * EDGE, RAIL - 6) : "");
     say(even, known ? evennessInWords(usedTravel(known.evenness), known.evenness.reduce((a, b) => a + b, 0)) : "");
     fan.setAttribute("aria-pressed", String(get().fanned === name));

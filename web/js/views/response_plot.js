@@ -5,7 +5,7 @@ import { frequencyTicks, levelRange, levelTicks, linear, logarithmic, shortHz } 
 import { nearestIndex, pathOf, tableRows } from "../pure/plot.js";
 import { fixed, showDb, showHz } from "../pure/units.js";
 import { plainName } from "../pure/words.js";
-import { fill, h, s, say } from "./dom.js";
+import { fill, h, s, uid } from "./dom.js";
 
 /** @import {Session} from "../bench/session.js" */
 
@@ -15,11 +15,28 @@ const PAD = { left: 40, right: 10, top: 10, bottom: 24 };
 /** One press of an arrow key: a twelfth of an octave. */
 const STEP = 2 ** (1 / 12);
 
+/** Whose sum is drawn: a string's, heard by each coil at its own place, or that of coils that hear alike. @param {Session} session */
+function stringPicker({ get, set, on }) {
+  const select = h("select", { "aria-label": "Together, for", onchange: () => set({ string: Number(select.value) || null }) });
+  const label = h("label", { class: "row small soft" }, "together, for", select);
+  const show = () => {
+    const strings = get().check?.strings ?? [];
+    label.hidden = strings.length === 0;
+    fill(select, h("option", { value: 0 }, "coils that hear alike"), ...strings.map((note, k) => h("option", { value: k + 1 }, `the open ${note}, string ${strings.length - k}`)));
+    select.value = String(get().string ?? 0);
+    if (!select.value) select.value = "0";
+  };
+  on(["check", "string"], show);
+  show();
+  return label;
+}
+
 /** @param {Session} session */
 export function plotView(session) {
   const { get, on } = session;
-  const grid = s("g", {}), lines = s("g", {}), cursor = s("line", { class: "cursor" });
-  const picture = s("svg", { role: "slider", tabindex: 0, "aria-label": "Response, read at a frequency", "aria-valuemin": SHOWN_HZ[0], "aria-valuemax": SHOWN_HZ[1] }, grid, lines, cursor);
+  const clip = uid("clip"), frame = s("rect", {});
+  const grid = s("g", {}), lines = s("g", { "clip-path": `url(#${clip})` }), cursor = s("line", { class: "cursor" });
+  const picture = s("svg", { role: "slider", tabindex: 0, "aria-label": "Response, read at a frequency", "aria-valuemin": SHOWN_HZ[0], "aria-valuemax": SHOWN_HZ[1] }, s("clipPath", { id: clip }, frame), grid, lines, cursor);
   const readout = h("div", { class: "readout", "aria-hidden": "true", hidden: true });
   const table = h("div", { class: "scroller" }), numbers = h("details", { class: "numbers", ontoggle: () => showTable() }, h("summary", {}, "Read as a table"), table);
   let wide = 600, tall = 300, at = 1000, reading = false;
@@ -38,7 +55,7 @@ export function plotView(session) {
     const fan = get().fans[get().fanned];
     const now = all.find(({ k }) => k === here);
     /** @param {number[]} hz @param {(number | null)[]} db */
-    const path = (hz, db) => pathOf(hz, db, x(), y(), range);
+    const path = (hz, db) => pathOf(hz, db, x(), y(), range, SHOWN_HZ[0]);
     const connected = get().facts.find(({ position }) => position === session.slot().position)?.coils ?? [];
     fill(lines,
       ...(fan ? fan.curves.map(({ together_db }) => s("path", { class: "curve fan", d: path(fan.frequencies_hz, together_db) })) : []),
@@ -52,15 +69,16 @@ export function plotView(session) {
   function showGrid() {
     picture.setAttribute("viewBox", `0 0 ${wide} ${tall}`);
     const bottom = tall - PAD.bottom;
+    for (const [key, value] of Object.entries({ x: PAD.left, y: PAD.top, width: Math.max(0, wide - PAD.left - PAD.right), height: Math.max(0, bottom - PAD.top) })) frame.setAttribute(key, String(value));
     const narrow = wide < 460;
     fill(grid,
-      ...frequencyTicks(...SHOWN_HZ).filter((hz) => !narrow || !/^[25]/.test(String(hz)) || hz === 50 || hz === 20000).flatMap((hz) => [
+      ...frequencyTicks(...SHOWN_HZ).filter((hz) => !narrow || !/^[25]/.test(String(hz)) || hz === 50).flatMap((hz) => [
         s("line", { class: "grid", x1: x().to(hz), x2: x().to(hz), y1: PAD.top, y2: bottom }),
         s("text", { x: x().to(hz), y: tall - 8, "text-anchor": hz === 20000 ? "end" : "middle" }, shortHz(hz))]),
       ...levelTicks(range).flatMap((db) => [
         s("line", { class: db === 0 ? "grid zero" : "grid", x1: PAD.left, x2: wide - PAD.right, y1: y().to(db), y2: y().to(db) }),
         s("text", { x: PAD.left - 6, y: y().to(db) + 4, "text-anchor": "end" }, `${db > 0 ? "+" : ""}${fixed(db, 0)}`)]),
-      s("text", { x: 4, y: PAD.top + 2 }, "dB"), s("text", { x: PAD.left + 4, y: tall - 30 }, "Hz"));
+      s("text", { x: PAD.left + 5, y: PAD.top + 13 }, "dB"), s("text", { x: PAD.left - 6, y: tall - 8, "text-anchor": "end" }, "Hz"));
   }
   function showReading() {
     const all = curves();
@@ -114,5 +132,5 @@ export function plotView(session) {
   session.signal.addEventListener("abort", () => sized.disconnect());
   on(["curves", "current", "fans", "fanned", "facts"], show);
   show();
-  return h("div", {}, h("div", { class: "plot" }, picture, readout), numbers);
+  return h("div", {}, h("div", { class: "plot" }, picture, readout), h("div", { class: "plot-foot" }, numbers, stringPicker(session)));
 }

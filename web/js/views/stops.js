@@ -64,7 +64,7 @@ function rowOf(position, group, chosen) {
   const picture = h("span", { class: "picture" });
   const element = h("div", { class: "stop", "data-position": position }, input, h("span", { class: "number", "aria-hidden": "true" }, position), picture,
     h("span", { class: "name" }, title, about, found),
-    ...cells.map((cell, k) => h("span", { class: "fact" }, h("i", {}, `${["hum", "level", "meter"][k]} `), cell)));
+    h("span", { class: "facts" }, ...cells.map((cell, k) => h("span", { class: "fact" }, h("i", {}, ["", "level ", "meter "][k]), cell))));
   const spoken = h("span", { id: facts, class: "unseen" });
   element.append(spoken);
   return {

@@ -15,7 +15,7 @@ export function topView(session, opened) {
   const title = h("b", {}), wiring = h("select", { "aria-label": "Wiring", onchange: () => go(session, wiring.value) }), edited = h("span", { class: "heard small", role: "status" });
   const undo = h("button", { type: "button", class: "quiet", "aria-label": "Undo", title: "Undo (Ctrl+Z)", onclick: session.undo }, icon("undo"));
   const redo = h("button", { type: "button", class: "quiet", "aria-label": "Redo", title: "Redo (Ctrl+Shift+Z)", onclick: session.redo }, icon("redo"));
-  const parts = h("button", { type: "button", "aria-controls": "parts", onclick: () => { set({ drawer: !get().drawer }); if (get().drawer) opened(); } }, icon("parts"), "Parts");
+  const parts = h("button", { type: "button", "aria-controls": "parts", "aria-label": "Parts", onclick: () => { set({ drawer: !get().drawer }); if (get().drawer) opened(); } }, icon("parts"), h("span", { class: "label" }, "Parts"));
   function show() {
     const { commission, slots, current, histories, drawer, before } = get();
     const { version, edits } = slots[current], place = placeOf(commission, version);
@@ -35,6 +35,6 @@ export function topView(session, opened) {
   show();
   return h("header", { class: "top" }, h("a", { class: "mark", href: "#/" }, "Presolder"), h("h1", { class: "crumb small" }, title), h("div", { class: "crumb" }, wiring), edited,
     h("span", { class: "spread" }), h("div", { class: "row" }, undo, redo,
-      h("button", { type: "button", class: "quiet", "aria-label": "Keys", title: "Keys", onclick: keysHelp }, icon("keys")), parts,
+      h("button", { type: "button", class: "quiet on-keys", "aria-label": "Keys", title: "Keys", onclick: keysHelp }, icon("keys")), parts,
       h("button", { type: "button", class: "main", onclick: () => proposeDialog(session) }, "Put before the customer")));
 }

@@ -10,8 +10,8 @@ import { waveView } from "./wave.js";
 
 const BRING = "+";
 
-/** @param {Session} session @param {() => void} toggle */
-export function transportView(session, toggle) {
+/** @param {Session} session @param {{toggle: () => void, seek: (seconds: number) => void}} sound */
+export function transportView(session, { toggle, seek }) {
   const { get, set, on } = session;
   const play = h("button", { class: "play", type: "button", onclick: toggle, "aria-keyshortcuts": "Space" }, playIcon(false));
   const take = h("select", { "aria-label": "Take", onchange: () => {
@@ -48,5 +48,5 @@ export function transportView(session, toggle) {
   showTakes();
   listenForDrops(session);
   return h("section", { class: "transport", "aria-label": "Listen" }, play, h("div", { class: "take" }, take, line, silence),
-    waveView(session), level.element, h("label", { class: "out" }, "out", output));
+    waveView(session, seek), level.element, h("label", { class: "out" }, "out", output));
 }

@@ -8,7 +8,7 @@ import { h, say, uid } from "./dom.js";
 import { icon } from "./icons.js";
 
 /** @import {Session} from "../bench/session.js" */
-/** @import {Field} from "../pure/types.js" */
+/** @import {Field, Problem} from "../pure/types.js" */
 
 /** @param {Session} session @param {string} part @param {Field} field */
 export function valueField(session, part, field) {
@@ -24,10 +24,15 @@ export function valueField(session, part, field) {
     const { version, edits } = session.slot(), edit = { path: now.path, value: text };
     try {
       const check = await api.check({ version, edits: withEdit(edits, edit) });
-      if (!check.ok) return refused(check.problems.map(api.inWords).join(" "));
+      if (!check.ok) return refused(ofField(check.problems));
       refused("");
       session.edit(edit);
     } catch (error) { refused(error instanceof Error ? error.message : String(error)); }
+  }
+  /** The server's words for this field; what follows from it elsewhere is left out. @param {Problem[]} problems */
+  function ofField(problems) {
+    const own = problems.filter(({ where }) => where.includes(`${part}.${field.name}`));
+    return (own.length ? own : problems).map(({ got, allowed, hint }) => `Got ${got}; allowed: ${allowed}${hint ? ` (${hint})` : ""}.`).join(" ");
   }
   /** @param {string} text */
   function refused(text) {

@@ -11,14 +11,14 @@ const SHORTEST_S = 0.2;
 /** A drag shorter than this is a slip, px. */
 const SLIP = 6;
 
-/** @param {Session} session */
-export function waveView(session) {
-  const { get, on, setLoop, signal } = session;
-  const bars = s("path", { class: "bars" }), inside = s("path", { class: "bars heard" });
+/** @param {Session} session @param {(seconds: number) => void} seek */
+export function waveView(session, seek) {
+  const { get, set, on, setLoop, signal } = session;
+  const bars = s("path", { class: "bars" }), inside = s("path", { class: "bars inside" });
   const region = s("rect", { class: "region", y: 0, height: 48 }), head = s("line", { class: "head", y1: 0, y2: 48 });
   const picture = s("svg", { viewBox: "0 0 400 48", preserveAspectRatio: "none", "aria-hidden": "true" }, region, bars, inside, head);
   const grips = /** @type {const} */ ([0, 1]).map(grip);
-  const view = h("div", { class: "wave", title: "Drag to loop a part; double-click for the whole take" }, picture, ...grips);
+  const view = h("div", { class: "wave", title: "Click to go there; drag to loop a part; double-click for the whole take" }, picture, ...grips);
   /** @type {{seconds: number, peaks: number[]}} */
   let seen = { seconds: 0, peaks: [] };
 
@@ -43,7 +43,7 @@ export function waveView(session) {
     bars.setAttribute("d", shapes.out);
     inside.setAttribute("d", shapes.in);
     region.setAttribute("x", String((from / all) * 400));
-    region.setAttribute("width", String(((to - from) / all) * 400));
+    region.setAttribute("width", String(get().loops[get().take] ? ((to - from) / all) * 400 : 0));
     grips.forEach((element, k) => {
       element.style.left = `${(loop()[k] / all) * 100}%`;
       element.setAttribute("aria-valuemax", fixed(all, 2));
@@ -91,7 +91,12 @@ export function waveView(session) {
     if (Math.abs(now - start) * (view.clientWidth / length()) > SLIP && Math.abs(now - start) >= SHORTEST_S)
       setLoop([Math.min(start, now), Math.max(start, now)]);
   });
-  for (const end of ["pointerup", "pointercancel"]) view.addEventListener(end, () => { start = NaN; });
+  view.addEventListener("pointerup", (event) => {
+    const now = secondsAt(event);
+    if (Math.abs(now - start) * (view.clientWidth / length()) <= SLIP) { seek(now); set({ head: now }); }
+    start = NaN;
+  });
+  view.addEventListener("pointercancel", () => { start = NaN; });
   view.addEventListener("dblclick", () => setLoop(null));
   on(["take", "takes"], () => { seen = { seconds: 0, peaks: [] }; show(); load(); });
   on(["loops"], show);
