@@ -109,6 +109,12 @@ export function createEngine(_options = {}) {
     /** What the context plays at, Hz. */
     get sampleRate() { return rateNow; },
     get underruns() { return underruns; },
+    /** How the browser plays: latencies in ms, and gaps where it tells. */
+    stats() {
+      const { baseLatency = NaN, outputLatency = NaN } = context ?? {};
+      const gaps = /** @type {any} */ (context)?.playbackStats;
+      return { baseMs: 1000 * baseLatency, outputMs: 1000 * outputLatency, gaps: gaps ? gaps.toJSON() : null };
+    },
     /** Replace what is heard; the loop keeps its time. @param {Float32Array[]} stems @param {number} [rate] */
     setStems(stems, rate = RATE) {
       keep(PRESENT, stems, rate);

@@ -19,7 +19,7 @@ const PATIENCE = 3000;
 const RETRY = 1000;
 
 /**
- * @param {{api: Api, onFrame: (frame: ArrayBuffer, id: number) => void,
+ * @param {{api: Api, onFrame: (frame: ArrayBuffer, id: number, wanted: Wanted) => void,
  *   onProblems?: (id: number, problems: Problem[]) => void, onState?: (state: LinkState) => void}} options
  */
 export function createLink({ api, onFrame, onProblems, onState }) {
@@ -27,6 +27,8 @@ export function createLink({ api, onFrame, onProblems, onState }) {
   /** @type {Wanted | null} The newest; kept, to be asked again after a break. */
   let newest = null;
   let wanted = false, flying = 0;
+  /** @type {Map<number, Wanted>} What the numbers stand for that may still be answered. */
+  const asked = new Map();
   /** @type {LinkState | null} */
   let state = null;
 
@@ -59,7 +61,9 @@ export function createLink({ api, onFrame, onProblems, onState }) {
   function deliver(frame, answered) {
     if (answered < delivered || closed) return;
     delivered = answered;
-    onFrame(frame, answered);
+    for (const number of asked.keys()) if (number < answered) asked.delete(number);
+    const wanted = asked.get(answered);
+    if (wanted) onFrame(frame, answered, wanted);
   }
 
   function landed() {
@@ -72,8 +76,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
     if (closed || !wanted || !newest) return;
     if (!open) return void request();
     if (flying) return;
-    const asked = { id, ...newest };
-    if (!live.send(asked)) return void request();
+    if (!live.send({ id, ...newest })) return void request();
     wanted = false;
     flying = id;
     clearTimeout(patience);
@@ -115,6 +118,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
       newest = setting;
       wanted = true;
       id += 1;
+      asked.set(id, setting);
       go();
       return id;
     },

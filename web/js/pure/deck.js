@@ -120,16 +120,18 @@ export class Deck {
         this.tell({ type: "refused", what: wrong, id: wish.frame.id });
         return;
       }
-      if (this.#sameAgain(wish.frame) && wish.key === undefined) return;
+      const only = wish.loop === undefined && wish.seek === undefined;
+      if (only && this.#sameAgain(wish.frame, wish.key)) return;
     }
     this.wish = { ...this.wish, ...wish };
   }
 
-  /** Take the level from a frame that has been here without it. @param {Frame} frame */
-  #sameAgain(frame) {
-    if (this.wish?.frame && this.wish.frame.id !== frame.id) return false;
-    const voice = this.wish?.frame ? null : (this.coming ?? this.voice);
-    if (!frame.id || voice?.frame.id !== frame.id) return false;
+  /** Take the level from a frame that is heard already, with its stems.
+   * @param {Frame} frame @param {string | undefined} key */
+  #sameAgain(frame, key) {
+    const voice = this.coming ?? this.voice;
+    if (this.wish?.frame || this.wish?.key !== undefined || !voice) return false;
+    if (!frame.id || voice.frame.id !== frame.id || (key ?? voice.key) !== voice.key) return false;
     voice.match.to(matchOf(frame.matchGainDb));
     voice.frame = { ...voice.frame, matchGainDb: frame.matchGainDb };
     voice.most.to(mostGain(frame.matchGainDb, this.loudest));
@@ -173,7 +175,8 @@ export class Deck {
   #prepare() {
     const wish = /** @type {Wish} */ (this.wish), now = this.voice;
     const key = wish.key ?? now?.key, frame = wish.frame ?? now?.frame;
-    const stems = key === undefined ? undefined : this.stems.get(key);
+    const kept = key === undefined ? undefined : this.stems.get(key);
+    const stems = kept ?? (key === now?.key ? now?.tape.loop.stems : undefined); // dropped, but playing still
     if (!frame || !stems || key === undefined || frame.coils !== stems.length) return; // the rest is on its way
     const tape = this.#tape(wish, key, stems);
     this.wish = null;

@@ -1,18 +1,12 @@
 /** A knob that plays itself: there and back over a range, for as long as one listens. */
 
 import { h, uid } from "./dom.js";
-import { onTravel } from "../pure/units.js";
+import { sweepAt } from "../pure/sweeps.js";
 
 /** @import {Session} from "../bench/session.js" */
 
 /** Steps come this often, ms: the fades of the sound take 20 ms each. */
 const EVERY_MS = 50;
-
-/** Where a sweep stands after a time: from, to, and back again. @param {{from: number, to: number, seconds: number}} sweep @param {number} seconds */
-export function sweepAt({ from, to, seconds: long }, seconds) {
-  const turn = (seconds / long) % 2;
-  return onTravel(from + (to - from) * (turn < 1 ? turn : 2 - turn));
-}
 
 /** @param {Session} session @param {string} name */
 export function sweepControls(session, name) {

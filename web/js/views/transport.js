@@ -48,5 +48,5 @@ export function transportView(session, { toggle, seek }) {
   showTakes();
   listenForDrops(session);
   return h("section", { class: "transport", "aria-label": "Listen" }, play, h("div", { class: "take" }, take, line, silence),
-    waveView(session, seek), level.element, h("label", { class: "out" }, "out", output));
+    waveView(session, seek), level.element, h("label", { class: "out" }, h("span", { class: "label" }, "out"), output));
 }
