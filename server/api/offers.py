@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, StringConstraints
+from pydantic import AfterValidator, Field, StringConstraints
 
 from server.api.models import Body, Id, Line, Name, Paragraphs
 from server.jobs.offer import Asked
@@ -18,6 +18,13 @@ MOST_STANDS = 64
 Knob = Annotated[float, Field(ge=0.0, le=10.0)]
 Number = Annotated[int, Field(ge=1, le=MOST_ITEMS)]
 Days = Annotated[int, Field(ge=1, le=MOST_DAYS)]
+
+
+def _said(text: str) -> str:
+    """A text without the space around it, if anything is left."""
+    if not (stripped := text.strip()):
+        raise ValueError("something written")
+    return stripped
 
 
 class NewItem(Body):
@@ -62,15 +69,13 @@ class NewComment(Body):
     """A comment on an item, or on the whole where the number is null."""
 
     number: Number | None = None
-    text: Annotated[
-        Paragraphs, StringConstraints(min_length=1, max_length=LONGEST_COMMENT, strip_whitespace=True)
-    ]
+    text: Annotated[Paragraphs, StringConstraints(max_length=LONGEST_COMMENT), AfterValidator(_said)]
 
 
 class SignOff(Body):
     """The choice of one item, a typed name and date, and the word that it is meant."""
 
     number: Number
-    name: Annotated[Name, StringConstraints(max_length=120, strip_whitespace=True)]
+    name: Annotated[Name, StringConstraints(max_length=120), AfterValidator(_said)]
     date: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}$")]
     confirm: Literal[True]

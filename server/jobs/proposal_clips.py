@@ -34,8 +34,9 @@ from server.storage.performance import Performance
 from server.storage.take_library import Library
 
 RATE_HZ = 48_000
-LOUDNESS_LUFS = -20.0
-"""Of every clip: leaves room for the peaks of plucked strings below -1 dBTP."""
+LOUDNESS_LUFS = -23.0
+"""Of every clip (EBU R 128); leaves room for the peaks of plucked strings below -1 dBTP. A set whose
+peaks need still more comes down together."""
 ENCODINGS = (Encoding("flac", "16"), Encoding("mp3", quality=0.7))
 TELL_EVERY_S = 0.3
 LOOK_EVERY_S = 0.1
