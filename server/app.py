@@ -21,6 +21,7 @@ from server.paths import web_folder
 from server.settings import Settings
 from server.storage.database import Store
 from server.storage.starters import ensure_demo
+from server.storage.take_intake import sweep
 from server.storage.take_library import Library
 
 OPEN = ("access", "live", "customer")
@@ -73,6 +74,7 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.state.settings, app.state.store = settings, store
     app.state.library = Library(store, settings.places)
+    sweep(app.state.library)
     app.state.gate = Gate(settings, store)
     app.add_middleware(Guard, settings=settings)
     errors.install(app)

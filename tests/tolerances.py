@@ -277,6 +277,8 @@ its first wave has reached a coil is left out."""
 
 # === The page
 
+SHOWN_SECONDS = 0.0006
+"""Lengths are listed to a millisecond: half of one, and rounding."""
 MATCH_LU = 0.3
 """Loudness from pooled spectra against the meter on the rendered clip; less than half a decibel is not heard
 as a difference of level between two settings."""

@@ -81,7 +81,7 @@ class Guard:
     async def _answered(self, refusal: InputError | None, scope: Scope, receive: Receive, send: Send) -> None:
         if refusal is not None:
             await answer_to(refusal)(scope, receive, send)
-        elif scope["path"] in STREAMED:
+        elif scope["path"] in STREAMED or scope["method"] in SAFE:
             await self.app(scope, receive, send)
         else:
             await self._bounded(scope, receive, send)
@@ -105,7 +105,7 @@ class Guard:
 
     async def _bounded(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on whose body is small enough, read whole before anything is done."""
-        body, more = b"", scope["method"] not in SAFE
+        body, more = b"", True
         while more:
             message = await receive()
             if message["type"] == "http.disconnect":
@@ -116,7 +116,7 @@ class Guard:
                 error = TooLarge("the body", f"more than {LARGEST_BODY} bytes", f"up to {LARGEST_BODY} bytes")
                 await answer_to(error)(scope, receive, send)
                 return
-        await self.app(scope, _replayed(body, receive) if body else receive, send)
+        await self.app(scope, _replayed(body, receive), send)
 
 
 def _replayed(body: bytes, receive: Receive) -> Receive:

@@ -56,6 +56,8 @@ def _answer(folder: Path) -> dict[str, Any]:
             command, cwd=folder, env=environment, capture_output=True, timeout=LONGEST_S, check=False
         )
         found: dict[str, Any] = json.loads(done.stdout)
+        if not found.keys() & {"problems", "seconds"}:
+            raise ValueError("an answer that was cut off")
     except (subprocess.TimeoutExpired, ValueError) as error:
         got = "a file whose decoding took too much time or memory, or broke off"
         raise InputError("the recording", got, f"a plain recording: {FORMATS}") from error

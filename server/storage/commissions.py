@@ -169,13 +169,13 @@ def remember(store: Store, commission: str, state: Mapping[str, Any]) -> None:
     TooLarge
         Beyond 32 kB of JSON.
     InputError
-        For numbers that JSON does not have.
+        For numbers and characters that JSON does not have.
     """
     try:
         text = json.dumps(state, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+        size = len(text.encode())
     except ValueError as error:
-        raise InputError("state", str(error), "numbers that JSON has") from error
-    size = len(text.encode())
+        raise InputError("state", str(error), "numbers and characters that JSON has") from error
     if size > LARGEST_STATE:
         raise TooLarge("state", f"{size} bytes", f"up to {LARGEST_STATE} bytes")
     with store.write() as db:

@@ -196,7 +196,8 @@ def _migrate(db: sqlite3.Connection, path: Path) -> None:
                 db.execute("INSERT INTO schema_version VALUES (?, ?, ?)", (number, name, now()))
             db.execute("COMMIT")
         except BaseException:
-            db.execute("ROLLBACK")
+            if db.in_transaction:
+                db.execute("ROLLBACK")
             raise
     if _version(db) > len(known):
         got = f"a database of version {_version(db)}"
