@@ -154,10 +154,22 @@ def test_settings_that_would_leave_the_door_open_are_refused(
 
 @pytest.mark.parametrize(
     ("host", "is_own"),
-    [("127.0.0.1", True), ("127.8.9.1", True), ("localhost", True), ("LOCALHOST", True), ("::1", True),
-     ("[::1]", True), ("0.0.0.0", False), ("::", False), ("192.168.1.2", False),
-     ("localhost.evil.example", False), ("127.0.0.1.evil.example", False), ("", False), ("2130706433", False)],
-)  # fmt: skip
+    [
+        ("127.0.0.1", True),
+        ("127.8.9.1", True),
+        ("localhost", True),
+        ("LOCALHOST", True),
+        ("::1", True),
+        ("[::1]", True),
+        ("0.0.0.0", False),
+        ("::", False),
+        ("192.168.1.2", False),
+        ("localhost.evil.example", False),
+        ("127.0.0.1.evil.example", False),
+        ("", False),
+        ("2130706433", False),
+    ],
+)
 def test_which_addresses_are_this_machines_own(host: str, is_own: bool) -> None:
     assert is_loopback(host) is is_own
 

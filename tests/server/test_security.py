@@ -106,9 +106,20 @@ def test_pages_say_what_they_are(client: TestClient, path: str, kind: str) -> No
 
 @pytest.mark.parametrize(
     "path",
-    ["/web/README.md", "/web/", "/web/../pyproject.toml", "/web/%2e%2e/pyproject.toml",
-     "/web/..%2fserver/app.py", "/web//etc/passwd", "/web/js", "/docs", "/redoc", "/web/%00.js", "/web/css\\tokens.css"],
-)  # fmt: skip
+    [
+        "/web/README.md",
+        "/web/",
+        "/web/../pyproject.toml",
+        "/web/%2e%2e/pyproject.toml",
+        "/web/..%2fserver/app.py",
+        "/web//etc/passwd",
+        "/web/js",
+        "/docs",
+        "/redoc",
+        "/web/%00.js",
+        "/web/css\\tokens.css",
+    ],
+)
 def test_nothing_else_is_served(client: TestClient, path: str) -> None:
     answer = client.get(path)
     assert answer.status_code == 404
