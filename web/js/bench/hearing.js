@@ -8,20 +8,21 @@ import { createCache, latest } from "./latest.js";
 import { heard } from "./session.js";
 
 /** @import {Session, State} from "./session.js" */
+/** @import {Draft, Setting} from "../pure/types.js" */
 
 /** @typedef {{coils: string[], stems: Float32Array[]}} Stems */
 /** Sets of stems kept at hand: one for each sound to compare. */
 const SETS = 4;
 
-/** @param {State} state @param {number} [k] */
-const bankKey = (state, k) => JSON.stringify([heard(state, k), state.take]);
-/** @param {State} state @param {number} [k] */
-function stemsOf(state, k) {
-  const { version, edits } = heard(state, k).draft;
-  return { version, edits: stemEdits(edits) };
-}
-/** @param {State} state @param {number} [k] */
-const stemsKey = (state, k) => JSON.stringify([stemsOf(state, k), state.take]);
+/** @typedef {{draft: Draft, setting: Setting, take?: string}} Wanted */
+/** @param {State} state @param {number} [k] @returns {Wanted} */
+const wantedOf = (state, k) => ({ ...heard(state, k), take: state.take || undefined });
+/** @param {Wanted} wanted */
+const bankKey = ({ draft, setting, take }) => JSON.stringify([draft, setting, take]);
+/** @param {Draft} draft @returns {Draft} */
+const stemDraft = ({ version, edits }) => ({ version, edits: stemEdits(edits) });
+/** @param {Wanted} wanted */
+const stemsKey = ({ draft, take }) => JSON.stringify([stemDraft(draft), take]);
 
 /** @param {Session} session */
 export function keepHearing(session) {
@@ -33,16 +34,18 @@ export function keepHearing(session) {
   const engine = createEngine();
   /** @type {string[]} stems the engine holds, oldest first */
   let held = [];
-  let askedKey = "", given = "";
+  let askedKey = "", given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
 
   const link = createLink({
     api,
-    onFrame(frame) {
-      banks.set(askedKey, frame);
+    onFrame(frame, _, wanted) {
+      banks.set(bankKey(wanted), frame);
       if (get().silence) set({ silence: "" });
+      give(wanted); // while a knob moves, what it has just passed is heard
       give();
     },
     onProblems: (_, problems) => set({ silence: problems.map(api.inWords).join(" ") }),
+    onState: (state) => set({ link: state }),
   });
   /** @param {unknown} error */
   const failed = (error) => {
@@ -50,27 +53,26 @@ export function keepHearing(session) {
   };
 
   function askBank() {
-    const { draft, setting } = heard(get());
-    const key = bankKey(get());
+    const wanted = wantedOf(get()), key = bankKey(wanted);
     if (banks.get(key)) return give();
-    if (!setting.position || key === askedKey) return;
+    if (!wanted.setting.position || key === askedKey) return;
     askedKey = key;
-    link.ask({ draft, setting, take: get().take || undefined });
+    link.ask(wanted);
   }
 
   /** @param {number} k */
   async function fetchBank(k) {
-    const { draft, setting } = heard(get(), k), key = bankKey(get(), k);
-    if (!setting.position || banks.get(key)) return;
-    banks.set(key, await api.filters(draft, setting, get().take || undefined, signal));
+    const wanted = wantedOf(get(), k), key = bankKey(wanted);
+    if (!wanted.setting.position || banks.get(key)) return;
+    banks.set(key, await api.filters(wanted.draft, wanted.setting, wanted.take, signal));
     give();
   }
 
   /** @param {number} k */
   async function fetchStems(k) {
-    const { take } = get(), draft = stemsOf(get(), k), key = stemsKey(get(), k);
+    const wanted = wantedOf(get(), k), { draft, take } = wanted, key = stemsKey(wanted);
     if (!take || !draft.version || stems.get(key)) return;
-    stems.set(key, await api.stems(draft, take, signal));
+    stems.set(key, await api.stems(stemDraft(draft), take, signal));
     give();
   }
   const askStems = latest(async () => {
@@ -80,15 +82,15 @@ export function keepHearing(session) {
   }, { failed });
 
   /** Hand the engine what it has not got, once stems and filters are both there. */
-  function give() {
-    const key = stemsKey(get()), bank = banks.get(bankKey(get())), now = key + bankKey(get());
-    if (!bank || given === now) return;
+  function give(wanted = wantedOf(get())) {
+    const key = stemsKey(wanted), bank = banks.get(bankKey(wanted)), now = wantedOf(get());
+    if (!bank || key !== stemsKey(now) || (given.stems === key && given.bank === bank)) return;
+    if (wanted.setting.position !== now.setting.position) return; // an overtaken position is not heard
     hold(key);
     if (!held.includes(key)) return;
-    const other = !given.startsWith(key);
     engine.use(key, bank);
-    if (other) giveLoop();
-    given = now;
+    if (given.stems !== key) giveLoop();
+    given = { stems: key, bank };
   }
 
   /** @param {string} key */
@@ -111,13 +113,13 @@ export function keepHearing(session) {
     for (const k of get().slots.keys()) {
       await fetchStems(k);
       await fetchBank(k);
-      if (k < get().slots.length) hold(stemsKey(get(), k));
+      if (k < get().slots.length) hold(stemsKey(wantedOf(get(), k)));
     }
   }, { spacing: 300, failed });
 
   on(["slots", "current", "before", "take"], (now, before) => {
     askBank();
-    if (stemsKey(now) !== stemsKey(before)) askStems();
+    if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before))) askStems();
     if (now.slots.length > 1) ahead();
   });
   on(["loops"], giveLoop);
@@ -127,6 +129,7 @@ export function keepHearing(session) {
   engine.setMatched(get().matched);
   engine.onTick((head) => set({ head }));
   engine.onTrouble((what) => set({ silence: what }));
+  engine.onUnderrun((stumbles) => set({ stumbles }));
 
   let starting = false;
   /** Play or pause; the audio device is only opened here, in answer to the person. */

@@ -34,6 +34,8 @@ import { onTravel } from "../pure/units.js";
  * @property {boolean} opening  stems are on their way
  * @property {string} silence  why nothing is heard, or nothing
  * @property {number} head  seconds
+ * @property {"live" | "fallback" | "offline" | null} link  how filters come
+ * @property {number} stumbles  times the sound has broken off
  */
 /** @typedef {ReturnType<typeof createSession>} Session */
 
@@ -58,7 +60,7 @@ export function createSession(commission, takes, remembered) {
     drawer: false, string: null, fanned: "", sweeps: {}, histories: slots.map((slot) => startHistory(slot.edits)),
     ...remembered,
     output: QUIET, sweeping: "", check: null, facts: [], curves: slots.map(() => null), fans: {}, problems: [],
-    playing: false, opening: false, silence: "", head: 0,
+    playing: false, opening: false, silence: "", head: 0, link: null, stumbles: 0,
   };
   const store = createStore(start);
   const closing = new AbortController();

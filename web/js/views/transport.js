@@ -1,6 +1,6 @@
 /** One strip on top: play, the take and what it is, the waveform with its loop, level, output. */
 
-import { takeLine } from "../pure/words.js";
+import { counted, takeLine } from "../pure/words.js";
 import { choice, fill, h, say } from "./dom.js";
 import { playIcon } from "./icons.js";
 import { bringTake, listenForDrops } from "./bring_take.js";
@@ -22,6 +22,7 @@ export function transportView(session, { toggle, seek }) {
     get().matched ? "matched" : "wired", (value) => set({ matched: value === "matched" }));
   const output = h("input", { type: "range", min: 0, max: 1, step: 0.01, value: String(get().output), "aria-label": "Output level",
     oninput: () => set({ output: Number(output.value) }) });
+  const state = h("p", { class: "soft small", role: "status", hidden: true });
   const silence = h("p", { class: "warn small", role: "alert" });
 
   const showPlay = () => {
@@ -43,10 +44,16 @@ export function transportView(session, { toggle, seek }) {
   on(["takes", "take"], showTakes);
   on(["matched"], ({ matched }) => level.set(matched ? "matched" : "wired"));
   on(["silence"], ({ silence: why }) => { say(silence, why); silence.hidden = !why; });
+  on(["link", "stumbles"], ({ link, stumbles }) => {
+    const links = { fallback: "no live connection; changes are heard a little later", offline: "waiting for the server" };
+    const words = [link && link !== "live" ? links[link] : "", stumbles ? `the sound broke off ${counted(stumbles, "time")}` : ""].filter(Boolean).join(" · ");
+    say(state, words);
+    state.hidden = !words;
+  });
   silence.hidden = true;
   showPlay();
   showTakes();
   listenForDrops(session);
-  return h("section", { class: "transport", "aria-label": "Listen" }, play, h("div", { class: "take" }, take, line, silence),
+  return h("section", { class: "transport", "aria-label": "Listen" }, play, h("div", { class: "take" }, take, line, state, silence),
     waveView(session, seek), level.element, h("label", { class: "out" }, h("span", { class: "label" }, "out"), output));
 }
