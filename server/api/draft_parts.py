@@ -21,6 +21,7 @@ EVEN_STEPS: Mapping[str, float] = {"length": 1e-3, "share": 0.01, "level": 0.5}
 """Per dimension without preferred values, the step: 1 mm, 1 %, half a decibel."""
 NOTHING: Mapping[str, Any] = {
     "findings": [], "parts": [], "positions": [], "knobs": [], "switches": [], "coils": [], "selector": None,
+    "strings": [],
 }  # fmt: skip
 LOAD_MAPS = {"cable": CABLE_FIELDS, "amplifier": AMPLIFIER_FIELDS}
 
@@ -46,6 +47,7 @@ def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding]) -> dict[
             for name, coil in wiring.coils.items()
         ],
         "selector": wiring.selector,
+        "strings": [one.note for one in wiring.instrument.strings] if wiring.instrument else [],
     }
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import sys
+from collections.abc import AsyncIterator
 from typing import Annotated, Any
 from urllib.parse import quote
 
@@ -27,7 +30,23 @@ from server.api.live import asked_of
 from server.jobs.drafts import Draft
 from server.jobs.filters import Filters
 
-router = APIRouter(prefix="/api", tags=["sounding"], dependencies=[Depends(require_bench)])
+SWITCH_S = 0.0005
+"""How long one thread of Python may keep the others waiting. With the usual 5 ms, facts being worked out
+more than double the time that a knob's filters take, which give way at every step of their algebra."""
+
+
+@contextlib.asynccontextmanager
+async def _running(app: Any) -> AsyncIterator[None]:
+    """Be quick to switch while the server runs; end the process that plays scores with it."""
+    before = sys.getswitchinterval()
+    sys.setswitchinterval(SWITCH_S)
+    yield
+    sys.setswitchinterval(before)
+    if hasattr(app.state, "live_takes"):
+        app.state.live_takes.close()
+
+
+router = APIRouter(prefix="/api", tags=["sounding"], dependencies=[Depends(require_bench)], lifespan=_running)
 MOST_SETTINGS, MOST_POINTS, MOST_STEPS = 16, 1000, 41
 LONGEST_EDITS = 64 * 1024
 BYTES = "application/octet-stream"
@@ -86,7 +105,10 @@ def facts(form: FactsForm, request: Request) -> dict[str, Any]:
     drafts, draft = drafts_of(request), draft_of(form.draft)
     wiring = drafts.wiring(draft)
     settings = [wiring.setting(position, form.knobs, form.switches) for position in wiring.positions]
-    return {"positions": draft_facts.facts_json(wiring, settings, drafts.findings(draft))}
+    rows = drafts.kept(
+        draft, settings, lambda: draft_facts.facts_json(wiring, settings, drafts.findings(draft))
+    )
+    return {"positions": rows}
 
 
 @router.post("/draft/response")

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from dsp.circuit.finding import Finding
 from dsp.circuit.findings import check
@@ -26,7 +26,7 @@ RATE_HZ = 48_000
 """The rate at which the page plays."""
 FILE = "wiring"
 """What problems of a draft call the file."""
-MOST_WIRINGS, MOST_BANKS = 64, 2048
+MOST_WIRINGS, MOST_BANKS, MOST_MADE = 64, 2048, 128
 
 Found = TypeVar("Found")
 
@@ -110,6 +110,7 @@ class Drafts:
         self._reads: Kept[Read] = Kept(MOST_WIRINGS)
         self._findings: Kept[tuple[Finding, ...]] = Kept(MOST_WIRINGS)
         self._banks: Kept[Bank] = Kept(MOST_BANKS)
+        self._made: Kept[Any] = Kept(MOST_MADE)
 
     def base(self, draft: Draft) -> str:
         """Text of the version a draft starts from."""
@@ -144,9 +145,17 @@ class Drafts:
         read = self.read(draft)
         return self._findings.of(read.text, lambda: check(read.wiring))
 
+    def kept(self, draft: Draft, settings: Sequence[Setting], make: Callable[[], Found]) -> Found:
+        """What is made of settings of a draft, made once; one kind of thing per settings."""
+        key = (self.read(draft).text, tuple(map(_stands, settings)))
+        found: Found = self._made.of(key, make)
+        return found
+
     def bank(self, draft: Draft, setting: Setting) -> Bank:
         """The filters of a whole setting, as `Wiring.setting` makes it."""
         read = self.read(draft)
-        stands = (tuple(setting.knobs.items()), tuple(setting.switches.items()))
-        key = (read.text, setting.position, *stands)
-        return self._banks.of(key, lambda: design(read.wiring, setting, RATE_HZ))
+        return self._banks.of((read.text, _stands(setting)), lambda: design(read.wiring, setting, RATE_HZ))
+
+
+def _stands(setting: Setting) -> Hashable:
+    return (setting.position, tuple(setting.knobs.items()), tuple(setting.switches.items()))

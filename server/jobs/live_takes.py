@@ -19,6 +19,7 @@ from dsp.errors import InputError
 from dsp.sound.matching import TakeSpectra, take_spectra
 from dsp.wiring.model import Wiring
 from server.jobs.drafts import RATE_HZ, Kept
+from server.jobs.playing import PlayingProcess
 from server.storage.performance import Performance
 
 LONGEST_S = 180.0
@@ -77,6 +78,7 @@ class LiveTakes:
         self._performance_of = performance_of
         self._stems: Kept[LiveStems] = Kept(MOST_STEMS)
         self._spectra: Kept[TakeSpectra] = Kept(MOST_SPECTRA)
+        self._playing = PlayingProcess()
         self._making: dict[Hashable, threading.Lock] = {}
         self._guard = threading.Lock()
 
@@ -109,6 +111,10 @@ class LiveTakes:
         """The spectra if they need no computing, or None."""
         return self._spectra.get((take, heard_by(wiring)))
 
+    def close(self) -> None:
+        """End what is being played."""
+        self._playing.close()
+
     def _lock_of(self, key: Hashable) -> threading.Lock:
         with self._guard:
             return self._making.setdefault(key, threading.Lock())
@@ -117,6 +123,7 @@ class LiveTakes:
         performance = self._performance_of(take)
         if not 0.0 <= from_s < max(performance.seconds, 1e-9):
             raise InputError("from_s", f"{from_s:g} s", f"0 to {performance.seconds:g} s")
+        self._playing.prepare(performance, wiring, RATE_HZ)
         first, most = round(from_s * RATE_HZ), round(LONGEST_S * RATE_HZ)
         found: list[Samples] = []
         at = taken = 0

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import http.client
 import json
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -174,3 +176,41 @@ def test_pages_that_leave_in_the_middle_hurt_nobody(shared_server: Running) -> N
         ask(one, 5, draft, {"position": "1"})
         assert frame(one)[0] == 5
     assert "Traceback" not in shared_server.printed()
+
+
+def test_scores_are_played_in_a_process_that_ends_with_the_server(tmp_path: Path) -> None:
+    """And answers stay quick meanwhile: the server's own thread does not play."""
+    server = started(tmp_path, PRESOLDER_CACHE=str(tmp_path / "cache"))
+    try:
+        assert server.process is not None
+        draft = {"version": version_of(server, "Baritone"), "edits": []}
+        with connect(address(server), origin=server.url) as live:  # type: ignore[arg-type]
+            ask(live, 1, draft, {"position": "1"}, "demo:open_chords")
+            assert np.isnan(frame(live)[7])
+            answered = []
+            children: list[int] = []
+            while not children:
+                children = playing_processes(server.process.pid)
+            for i in range(20):
+                begun = time.perf_counter()
+                ask(live, 2 + i, draft, {"position": "2", "knobs": {"tone": i / 2.0}})
+                assert frame(live)[0] == 2 + i
+                answered.append(time.perf_counter() - begun)
+    finally:
+        server.stop()
+    assert sorted(answered)[10] < 0.5  # a play takes many seconds
+    for child in children:
+        assert not Path(f"/proc/{child}").exists() or "Z" in Path(f"/proc/{child}/stat").read_text()
+    assert "Traceback" not in server.printed()
+
+
+def playing_processes(parent: int) -> list[int]:
+    """Processes that a server has started, but for the one that watches over shared resources."""
+    found = []
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError, IndexError):
+            fields = stat.read_text().rpartition(")")[2].split()
+            command = (stat.parent / "cmdline").read_bytes()
+            if int(fields[1]) == parent and b"spawn_main" in command:
+                found.append(int(stat.parent.name))
+    return found

@@ -89,6 +89,7 @@ def test_check_lists_every_field_of_every_part_as_written(client: TestClient, ve
     assert found["knobs"][0] == {"name": "volume", "about": "500 kΩ, measured audio"}
     assert found["coils"][0] == {"name": "neck_a", "at_mm": 176.0, "winding": "forward", "magnet": "north"}
     assert found["selector"] == "selector"
+    assert found["strings"] == ["B1", "E2", "A2", "D3", "F#3", "B3"]
     assert any(one["severity"] == "reminder" for one in found["findings"])
 
 

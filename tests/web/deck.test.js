@@ -125,6 +125,14 @@ test("stems of another wiring wait for its filters", () => {
   assert.equal(deck.voice?.frame.id, bank.id);
 });
 
+test("stems that were dropped play on, in another loop too", () => {
+  const { deck } = playing();
+  deck.drop("take");
+  deck.ask({ loop: [4800, 9600] });
+  play(deck, 30 * BLOCK);
+  assert.ok(deck.position >= 4800 && deck.position < 9600);
+});
+
 test("a loop is kept to, and a place outside it becomes its start", () => {
   const { deck } = playing();
   deck.ask({ loop: [9600, 14400] });
@@ -143,9 +151,11 @@ test("a level that comes later belongs to the same filters: no fade, a ramp", ()
   deck.setMatched(true);
   play(deck, 30 * BLOCK);
   told.length = 0;
-  deck.ask({ frame: { ...frames[0], matchGainDb: -6 } });
-  play(deck, 30 * BLOCK);
-  assert.equal(told.length, 0);
+  for (const key of [undefined, "take"]) {
+    deck.ask({ frame: { ...frames[0], matchGainDb: -6 }, ...(key && { key }) });
+    play(deck, 30 * BLOCK);
+    assert.equal(told.length, 0);
+  }
   assert.ok(Math.abs((deck.voice?.match.value ?? 0) - 10 ** (-6 / 20)) < 1e-12);
 });
 

@@ -3,6 +3,8 @@
 import * as api from "/web/js/api.js";
 import { createEngine } from "/web/js/audio/engine.js";
 import { createLink } from "/web/js/audio/link.js";
+import { Deck } from "/web/js/pure/deck.js";
+import { readFrame } from "/web/js/pure/frames.js";
 import { capture } from "./capture.js";
 
 const engine = createEngine({ api });
@@ -67,7 +69,27 @@ async function play(seconds, { positions, knobs, everyMs, seed = 7, spread = 1 }
   return moves;
 }
 
+/** How many times faster than real time the player computes, with noise in every coil. */
+function speed({ coils, seconds, frame, everyBlocks }) {
+  const read = readFrame(Uint8Array.from(atob(frame), (sign) => sign.charCodeAt(0)).buffer);
+  const roll = dice(3), block = new Float64Array(128), deck = new Deck(() => {}, { output: 0.01 });
+  deck.keep("noise", Array.from({ length: coils }, () => Float32Array.from({ length: 96000 }, () => roll() - 0.5)));
+  deck.ask({ key: "noise", frame: { ...read, id: 1 } });
+  deck.setPlaying(true);
+  const run = (blocks) => {
+    for (let i = 0; i < blocks; i++) {
+      if (everyBlocks && i % everyBlocks === 0) deck.ask({ frame: { ...read, id: i + 2 } });
+      deck.block(block, 128);
+    }
+  };
+  run(4000);
+  const began = performance.now(), blocks = Math.round((seconds * 48000) / 128);
+  run(blocks);
+  return (blocks * 128) / 48 / (performance.now() - began);
+}
+
 window.bench = {
+  speed,
   api, engine, seen, ask, open, load, play, pause, capture,
   edit(edits) { draft = { ...draft, edits }; },
   state: () => link.state,

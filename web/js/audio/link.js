@@ -17,6 +17,8 @@
 /** After so long without an answer the next request goes out anyway, ms. */
 const PATIENCE = 3000;
 const RETRY = 1000;
+/** Settings kept to go with their answers. */
+const MOST_ASKED = 256;
 
 /**
  * @param {{api: Api, onFrame: (frame: ArrayBuffer, id: number, wanted: Wanted) => void,
@@ -119,6 +121,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
       wanted = true;
       id += 1;
       asked.set(id, setting);
+      asked.delete(id - MOST_ASKED);
       go();
       return id;
     },
