@@ -19,9 +19,15 @@ from dsp.sound.loudness import GATE_LUFS, HOP_S, HOPS_PER_BLOCK, OFFSET_LU, RELA
 
 TARGET_LUFS = -20.0
 """Loudness that settings are matched to for comparing; leaves room for the peaks of a plucked string."""
+FRAMES_PER_HOP = 4
+"""Short frames keep a block's power within it: with frames of 200 ms a decaying note reads 0.6 LU loud."""
 BANDS_HZ = (20.0, 22_000.0)
 PER_OCTAVE = 12
 """Bands a semitone wide: a resonance of a guitar coil is several times wider than that."""
+SILENT = 1e-20
+"""V², K-weighted: a tenth of a nanovolt, far below any noise."""
+STEPS = 4
+"""Of finding a gain: each moves the gate by what the last one was off; two are nearly always enough."""
 MOST_NUMBERS = 3_000_000
 """Of a take's table. A longer take is judged by fewer of its overlapping blocks, evenly spread."""
 
@@ -44,8 +50,24 @@ class TakeSpectra:
     centres_hz: Floats
     table: NDArray[np.float32]
 
-    def loudness_lufs(self, bank: Bank) -> float:
+    def loudness_lufs(self, bank: Bank, *, gain_db: float = 0.0) -> float:
         """Integrated loudness at the output of a bank, 1 V as full scale.
+
+        Parameters
+        ----------
+        bank : Bank
+        gain_db : float
+            Behind the bank.
+
+        Returns
+        -------
+        float
+            LUFS; minus infinity where no block exceeds the absolute gate.
+        """
+        return _gated(self._block_powers(bank) * 10.0 ** (gain_db / 10.0))
+
+    def match_gain_db(self, bank: Bank) -> float:
+        """Gain behind a bank that brings it to `TARGET_LUFS`.
 
         Parameters
         ----------
@@ -54,14 +76,26 @@ class TakeSpectra:
         Returns
         -------
         float
-            LUFS; minus infinity where no block exceeds the absolute gate.
+            dB; NaN for silence. The absolute gate does not move with the level, so the loudness
+            found at one gain is not quite that at another: the gain is found in a few steps.
         """
+        power = self._block_powers(bank)
+        loudest = float(power.max(initial=0.0))
+        if loudest <= SILENT:
+            return math.nan
+        gain_db = TARGET_LUFS - OFFSET_LU - 10.0 * math.log10(loudest)
+        for _ in range(STEPS):
+            gain_db += TARGET_LUFS - _gated(power * 10.0 ** (gain_db / 10.0))
+        return gain_db
+
+    def _block_powers(self, bank: Bank) -> Floats:
         response = bank.response(self.centres_hz)
         first, second = np.triu_indices(len(response), 1)
         pairs = response[first] * response[second].conj()
         weights = np.concatenate([np.abs(response) ** 2, pairs.real, -pairs.imag]).T
         power = self.table @ weights.astype(np.float32).ravel()
-        return _gated(np.maximum(power.astype(float), 0.0))
+        found: Floats = np.maximum(power.astype(float), 0.0)
+        return found
 
 
 def _gated(power: Floats) -> float:
@@ -87,25 +121,26 @@ def take_spectra(stems: NDArray[np.floating], rate_hz: float) -> TakeSpectra:
 
     Notes
     -----
-    Frames two hops long under a sine window: the squares of overlapping windows add up to one,
-    so the frames share the signal's power among them without loss.
+    Frames of 50 ms under a sine window, one every 25 ms: the squares of overlapping windows add up
+    to one, so the frames share the signal's power among them without loss.
     """
-    hop = round(HOP_S * rate_hz)
-    length = 2 * hop
+    step = round(HOP_S * rate_hz / FRAMES_PER_HOP)
+    length = 2 * step
     n_coils, n = stems.shape
-    n_hops = max(math.ceil(n / hop), HOPS_PER_BLOCK)
-    padded = np.zeros((n_coils, (n_hops + 2) * hop))
-    padded[:, hop : hop + n] = stems  # half a frame of silence before, so the first hop counts whole
+    n_hops = max(math.ceil(n / (FRAMES_PER_HOP * step)), HOPS_PER_BLOCK)
+    padded = np.zeros((n_coils, (FRAMES_PER_HOP * n_hops + 1) * step))
+    padded[:, step // 2 : step // 2 + n] = stems  # a frame's middle is that of its share of the hop
     window = np.sin(np.pi * (np.arange(length) + 0.5) / length)
     hz = np.asarray(np.fft.rfftfreq(length, 1.0 / rate_hz), float)
     inside, starts = _bands(hz)
-    weight = (2.0 / (length * hop)) * _k_power(hz[inside], rate_hz)
+    weight = (2.0 / (length * step * FRAMES_PER_HOP)) * _k_power(hz[inside], rate_hz)
     hops = np.empty((n_hops, len(starts), n_coils**2))
     for i in range(n_hops):
-        spectrum = np.fft.rfft(padded[:, i * hop : i * hop + length] * window)[:, inside]
-        hops[i] = _crossed(spectrum, weight, starts).T
-    blocks = _blocks(hops.reshape(n_hops, -1))
-    return TakeSpectra(rate_hz, _centres(hz[inside], starts), blocks)
+        first = i * FRAMES_PER_HOP * step
+        rows = [padded[:, at : at + length] for at in range(first, first + FRAMES_PER_HOP * step, step)]
+        spectra = np.fft.rfft(np.stack(rows) * window)[:, :, inside]
+        hops[i] = _crossed(spectra, weight, starts).T
+    return TakeSpectra(rate_hz, _centres(hz[inside], starts), _blocks(hops.reshape(n_hops, -1)))
 
 
 def _bands(hz: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -115,11 +150,12 @@ def _bands(hz: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     return inside, np.flatnonzero(np.diff(band, prepend=-1))
 
 
-def _crossed(spectrum: NDArray[np.complex128], weight: Floats, starts: NDArray[np.intp]) -> Floats:
-    """Powers and twice the cross powers per band, (n_coils**2, n_bands)."""
-    first, second = np.triu_indices(len(spectrum), 1)
-    pairs = 2.0 * spectrum[first] * spectrum[second].conj()
-    every = np.concatenate([np.abs(spectrum) ** 2, pairs.real, pairs.imag])
+def _crossed(spectra: NDArray[np.complex128], weight: Floats, starts: NDArray[np.intp]) -> Floats:
+    """Powers and twice the cross powers per band, summed over frames, (n_coils**2, n_bands)."""
+    first, second = np.triu_indices(spectra.shape[1], 1)
+    own = np.sum(np.abs(spectra) ** 2, axis=0)
+    pairs = 2.0 * np.sum(spectra[:, first] * spectra[:, second].conj(), axis=0)
+    every = np.concatenate([own, pairs.real, pairs.imag])
     return np.add.reduceat(every * weight, starts, axis=1)
 
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from dsp.filters.bank import Bank
-from dsp.sound.matching import TARGET_LUFS
 from dsp.wiring.model import Setting
 from server.jobs.drafts import Draft, Drafts
 from server.jobs.live_takes import LiveTakes
@@ -74,7 +73,7 @@ class Filters:
             spectra = self._takes.spectra(wiring, asked.take)
         if spectra is None:
             return frame_of(asked.id, bank, math.nan), False
-        return frame_of(asked.id, bank, TARGET_LUFS - spectra.loudness_lufs(bank)), True
+        return frame_of(asked.id, bank, spectra.match_gain_db(bank)), True
 
 
 def frame_of(number: int, bank: Bank, match_gain_db: float) -> bytes:

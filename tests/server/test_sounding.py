@@ -329,7 +329,7 @@ def test_a_frame_holds_the_design(client: TestClient, versions: Any, baritone: W
 SETTINGS = [("1", {}), ("2", {"tone": 0.0}), ("3", {"volume": 3.0}), ("6", {"tone": 5.0, "volume": 8.0})]
 
 
-@pytest.mark.parametrize("take", ["low_riff", "staccato"])
+@pytest.mark.parametrize("take", ["low_riff", "staccato", "e_slide"])
 def test_matched_settings_have_the_same_loudness(
     client: TestClient, versions: Any, baritone: Wiring, take: str
 ) -> None:
@@ -350,17 +350,33 @@ def test_matched_settings_have_the_same_loudness(
         assert abs(measured - 1.1 * MATCH_LU - 0.3 - TARGET_LUFS) > MATCH_LU
 
 
-def test_both_gates_are_applied() -> None:
-    """Half a take of noise, then a part 30 dB softer, then silence: only the first part counts."""
+def test_both_gates_are_applied_as_the_meter_applies_them() -> None:
+    """Noise, then a part 30 dB softer, then silence: the mean over all of it would read 4.8 LU low."""
     rng = np.random.default_rng(4)
     noise = 0.1 * rng.standard_normal((2, 48_000 * 6))
-    soft = 10.0 ** (-30.0 / 20.0) * rng.standard_normal((2, 48_000 * 6)) * 0.1
+    soft = 10.0 ** (-30.0 / 20.0) * noise[:, ::-1]
+    stems = np.concatenate([noise, soft, 0.0 * soft], axis=1)
     wiring = load_wiring(DEMO / "twelve.yaml")
-    bank = design(wiring, wiring.setting("2"))
-    loud = take_spectra(noise, 48_000.0).loudness_lufs(bank)
-    whole = take_spectra(np.concatenate([noise, soft, 0.0 * soft], axis=1), 48_000.0).loudness_lufs(bank)
-    assert whole == pytest.approx(loud, abs=MATCH_LU)
+    bank, stage = design(wiring, wiring.setting("2")), Stage(0, 0, wiring.setting("2"))
+    clip = np.concatenate(list(Renderer([stage], lambda _: bank, 48_000.0).render([stems])))
+    spectra = take_spectra(stems, 48_000.0)
+    found = spectra.loudness_lufs(bank)
+    assert found == pytest.approx(integrated_lufs(clip, 48_000.0), abs=MATCH_LU)
+    assert spectra.loudness_lufs(bank, gain_db=3.0) == pytest.approx(found + 3.0, abs=1e-6)
     assert take_spectra(0.0 * noise, 48_000.0).loudness_lufs(bank) == -np.inf
+    assert np.isnan(take_spectra(0.0 * noise, 48_000.0).match_gain_db(bank))
+
+
+def test_a_very_quiet_take_is_matched_too() -> None:
+    """All of it below the absolute gate at first: the gate is where it is when the gain is in."""
+    stems = 1e-6 * np.random.default_rng(4).standard_normal((2, 48_000 * 4))
+    wiring = load_wiring(DEMO / "twelve.yaml")
+    bank, stage = design(wiring, wiring.setting("1")), Stage(0, 0, wiring.setting("1"))
+    clip = np.concatenate(list(Renderer([stage], lambda _: bank, 48_000.0).render([stems])))
+    gain_db = take_spectra(stems, 48_000.0).match_gain_db(bank)
+    assert integrated_lufs(clip * 10.0 ** (gain_db / 20.0), 48_000.0) == pytest.approx(
+        TARGET_LUFS, abs=MATCH_LU
+    )
 
 
 def test_a_silent_setting_has_no_gain(client: TestClient, versions: Any) -> None:
