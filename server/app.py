@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import importlib
-import importlib.util
 import mimetypes
 from collections.abc import AsyncIterator
 from pathlib import Path
@@ -14,9 +12,10 @@ from fastapi import Depends, FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
-from server.api import errors
+from server.api import access, commissions, customer, errors, live, proposals, sounding, takes
 from server.api.access import Gate, require_bench
 from server.api.guard import Guard
+from server.jobs.warming import Warming
 from server.paths import web_folder
 from server.settings import Settings
 from server.storage.database import Store
@@ -24,9 +23,9 @@ from server.storage.starters import ensure_demo
 from server.storage.take_intake import sweep
 from server.storage.take_library import Library
 
-OPEN = ("access", "live", "customer")
-"""Rooms of `server.api` that look themselves at who comes in."""
-BENCH = ("commissions", "takes", "sounding", "proposals")
+OPEN = (access, live, customer)
+"""Rooms of the API that look themselves at who comes in."""
+BENCH = (commissions, takes, sounding, proposals)
 """Rooms for the bench alone."""
 READ = ["GET", "HEAD"]
 SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")
@@ -66,7 +65,11 @@ def create_app(settings: Settings) -> FastAPI:
 
     @contextlib.asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        warming = Warming(store, app.state.library)
+        if settings.warm:
+            warming.start()
         yield
+        warming.close()
         store.close()
 
     app = FastAPI(
@@ -78,12 +81,10 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.gate = Gate(settings, store)
     app.add_middleware(Guard, settings=settings)
     errors.install(app)
-    for room in OPEN + BENCH:
-        if importlib.util.find_spec(f"server.api.{room}"):
-            dependencies = [Depends(require_bench)] if room in BENCH else []
-            app.include_router(
-                importlib.import_module(f"server.api.{room}").router, dependencies=dependencies
-            )
+    for room in OPEN:
+        app.include_router(room.router)
+    for room in BENCH:
+        app.include_router(room.router, dependencies=[Depends(require_bench)])
     _serve_pages(app, web_folder())
     return app
 

@@ -48,6 +48,8 @@ class Settings:
         Whether the demo's commissions are put into the database.
     places : tuple of Path
         Folders and files beside the demo in which takes are looked for.
+    warm : bool
+        Whether takes are played in advance.
 
     Raises
     ------
@@ -63,6 +65,7 @@ class Settings:
     cert_key: Path | None = None
     demo: bool = False
     places: tuple[Path, ...] = ()
+    warm: bool = False
 
     def __post_init__(self) -> None:
         if self.key is None and not self.loopback:

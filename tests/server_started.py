@@ -36,6 +36,7 @@ class Running:
     url: str = ""
     process: subprocess.Popen[bytes] | None = None
     seconds_to_start: float = 0.0
+    processor_s: float = 0.0
 
     @property
     def port(self) -> int:
@@ -45,7 +46,7 @@ class Running:
     def start(self, *more: str) -> Running:
         """Start it, on the port it had before if it had one, and wait until it can be used."""
         port = ("--port", str(self.port)) if self.url else ()
-        options = ("--no-browser", "--data", str(self.data), *port, *more)
+        options = ("--no-browser", "--no-warm", "--data", str(self.data), *port, *more)
         command = [sys.executable, "-c", START, *self.words, *options]
         environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONUNBUFFERED": "1", **self.environment}
         begun, seen = time.perf_counter(), self.log.stat().st_size if self.log.exists() else 0
@@ -59,6 +60,7 @@ class Running:
                 raise AssertionError(f"the server did not start:\n{self.printed()}")
             time.sleep(0.01)
         self.seconds_to_start = time.perf_counter() - begun
+        self.processor_s = _processor_s(self.process.pid)
         self.url = match[1]
         return self
 
@@ -86,6 +88,12 @@ class Running:
     def printed(self) -> str:
         """Everything it has printed."""
         return self.log.read_bytes().decode(errors="replace") if self.log.exists() else ""
+
+
+def _processor_s(pid: int) -> float:
+    """Processor time that a process has used, user and system (proc(5), fields 14 and 15 of stat)."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def started(folder: Path, *words: str, **environment: str) -> Running:

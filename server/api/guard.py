@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Mapping
 
 from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection
@@ -41,9 +42,12 @@ HEADERS = {
     "Content-Security-Policy": CONTENT_SECURITY_POLICY,
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "no-referrer",
-    "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
+
+
+OPENER = {"Cross-Origin-Opener-Policy": "same-origin"}
+"""Only where the origin is trustworthy (HTML standard, section 7.1.3): browsers complain elsewhere."""
 
 
 class Guard:
@@ -57,6 +61,7 @@ class Guard:
 
     def __init__(self, app: ASGIApp, settings: Settings) -> None:
         self.app, self.settings = app, settings
+        self._headers = HEADERS | (OPENER if settings.tls or settings.loopback else {})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it here."""
@@ -69,7 +74,7 @@ class Guard:
                 {"type": "websocket.close", "code": 1008, "reason": "not from there"}
             )
             return
-        answer = _Answer(scope, send)
+        answer = _Answer(scope, send, self._headers)
         try:
             await self._answered(refusal, scope, receive, answer.send)
         except Exception:
@@ -132,8 +137,9 @@ def _replayed(body: bytes, receive: Receive) -> Receive:
 class _Answer:
     """An answer on its way out: marked with our headers where it has none of that name."""
 
-    def __init__(self, scope: Scope, send: Send) -> None:
-        self._caching = "no-store" if scope["path"].startswith("/api") else "no-cache"
+    def __init__(self, scope: Scope, send: Send, headers: Mapping[str, str]) -> None:
+        caching = "no-store" if scope["path"].startswith("/api") else "no-cache"
+        self._headers = {**headers, "Cache-Control": caching}
         self._send = send
         self.started = False
 
@@ -142,6 +148,6 @@ class _Answer:
         if message["type"] == "http.response.start":
             self.started = True
             headers = MutableHeaders(scope=message)
-            for name, value in {**HEADERS, "Cache-Control": self._caching}.items():
+            for name, value in self._headers.items():
                 headers.setdefault(name, value)
         await self._send(message)

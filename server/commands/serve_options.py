@@ -28,6 +28,8 @@ OPTIONS = (
                  help="Private key (PEM) of the certificate."),
     click.option("--browser/--no-browser", default=True, show_default=True,
                  help="Open the page in a browser, where there is one."),
+    click.option("--warm/--no-warm", default=True, show_default=True,
+                 help="Play takes in advance, so that the first sound comes at once."),
     click.option("--verbose", is_flag=True, help="Log every request."),
 )  # fmt: skip
 
@@ -53,6 +55,7 @@ def settings_of(options: dict[str, Any], *, demo: bool = False, places: tuple[Pa
         options["cert_key"],
         demo,
         places,
+        options["warm"],
     )
     if made_up:
         click.echo(f"The bench's key is {key}")

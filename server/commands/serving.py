@@ -75,6 +75,7 @@ def _options(settings: Settings, verbose: bool) -> dict[str, Any]:
         "proxy_headers": False,  # an address that the sender writes would pass any count by address
         "server_header": False,
         "ws_max_size": LARGEST_MESSAGE,
+        "ws_per_message_deflate": False,  # filters look random: packing them takes time and gains nothing
         "timeout_graceful_shutdown": GRACE_S,
         "ssl_certfile": settings.cert,
         "ssl_keyfile": settings.cert_key,

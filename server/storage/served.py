@@ -38,12 +38,20 @@ def bring_in(store: Store, places: Iterable[Path]) -> list[Problem]:
         usable = []
         for file in files:
             try:
+                _check_name(file)
                 usable.append((file, load_wiring(file).name or file.stem))
             except InputError as error:
                 problems += error.problems
         if usable:
             problems += _brought(store, place, usable)
     return problems
+
+
+def _check_name(file: Path) -> None:
+    """Refuse a file whose name is no text: it could not be kept, nor shown."""
+    if not str(file).isprintable():
+        shown = str(file).encode("utf-8", "backslashreplace").decode()
+        raise InputError(shown, "a name with signs that cannot be shown", "a readable name in UTF-8")
 
 
 def _wiring_files(folder: Path) -> Iterator[Path]:

@@ -85,6 +85,13 @@ def test_an_error_of_our_own_carries_them_too_and_tells_no_inside(
     assert "a secret of the inside" in caplog.text
 
 
+def test_over_plain_http_elsewhere_the_opener_policy_is_left_out(tmp_path: Path) -> None:
+    """A browser ignores it there and complains on every page."""
+    away = client_of(tmp_path, host="192.0.2.7", key=KEY)
+    found = away.get("/").headers
+    assert {name for name in EVERYWHERE if name not in found} == {"cross-origin-opener-policy"}
+
+
 def test_pages_are_asked_for_again_and_answered_briefly(client: TestClient) -> None:
     for path in ("/web/css/tokens.css", "/"):
         first = client.get(path)
