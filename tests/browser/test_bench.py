@@ -318,3 +318,34 @@ def test_an_unknown_commission_leads_back_to_the_list(
     page.goto(f"{shared_server.url}/#/c/nowhere")
     page.get_by_role("link", name="To the list").click()
     expect(page.get_by_role("heading", name="Commissions")).to_be_visible()
+
+
+def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_seen_at_once(
+    bench: Page, shared_server: Running
+) -> None:
+    bench.get_by_role("button", name="Put before the customer").click()
+    dialog = bench.get_by_role("dialog")
+    dialog.get_by_label("Title the customer sees").fill("Two to choose from")
+    for position in ("3", "4", "5", "6"):
+        dialog.locator(f"input[aria-label='Name of {position} for the customer']").wait_for()
+    for row in dialog.locator(".ticks .row").all()[2:]:
+        row.get_by_role("checkbox").uncheck()
+    dialog.get_by_role("button", name="Make the link").click()
+    link = dialog.get_by_label("Link for the customer").input_value()
+    assert link.startswith(f"{shared_server.url}/p/")
+    token = link.rpartition("/")[2]
+    offer = asked(bench, shared_server.url, "GET", f"/p/{token}")
+    assert [item["label"] for item in offer["items"]] == [
+        "Neck, both coils in series",
+        "Neck and bridge, both humbuckers in parallel",
+    ]
+    expect(dialog.locator(".proposal").last).to_contain_text("Two to choose from")
+    bench.keyboard.press("Escape")
+    number = offer["items"][1]["number"]
+    asked(bench, shared_server.url, "POST", f"/p/{token}/comments", {"number": number, "text": "<b>warm</b>"})
+    expect(bench.get_by_text("“<b>warm</b>”")).to_be_visible()
+    bench.get_by_role("button", name="Put before the customer").click()
+    assert token not in bench.locator("body").inner_html()  # shown once
+    expect(dialog.locator(".proposal").last).to_contain_text("<b>warm</b>")
+    dialog.get_by_role("button", name="End the link").click()
+    expect(dialog.locator(".proposal").last).to_contain_text("revoked")

@@ -41,8 +41,9 @@ const facts = (change) => ({ position: "1", label: "", joined: [{ kind: "coil", 
 test("levels are told against the loudest, silence apart", () => {
   const rows = stopsOf([facts({}), facts({ position: "2", level_db: -12.5, hums: "none", hum_db: -101 }), facts({ position: "3", level_db: null, hums: "silent", reading_ohm: null })]);
   assert.deepEqual(rows.map(({ level }) => level), ["−7.5 dB", "0.0 dB", "silent"]);
-  assert.deepEqual(rows.map(({ hum }) => hum), ["hums −1 dB", "no hum", "silent"]);
+  assert.deepEqual(rows.map(({ hum }) => hum), ["hums", "no hum", "silent"]);
   assert.equal(rows[2].meter, "open");
+  assert.equal(stopsOf([facts({ hum_db: -17.8, hums: "little" })])[0].hum, "little −18 dB");
   assert.equal(rows[0].name, "Position 1");
 });
 

@@ -3,7 +3,7 @@
  * One function per endpoint; every failure is an `ApiError` that carries the server's own words.
  */
 
-/** @import {Check, Commission, CommissionRow, Draft, Edit, Facts, Fan, Problem, Proposal, Response as Curve, Setting,
+/** @import {Check, Commission, CommissionRow, Draft, Edit, Facts, Fan, LibraryPart, Problem, Proposal, Response as Curve, Setting,
  *   Starter, Take} from "./pure/types.js" */
 
 /** A refusal or a failure, with the problems the server named. */
@@ -109,6 +109,9 @@ export const remember = (which, state, leaving = false) =>
 /** @returns {Promise<Starter[]>} */
 export const starters = () => json("GET", "/api/starters");
 
+/** Generic parts to take values from. @returns {Promise<LibraryPart[]>} */
+export const library = () => json("GET", "/api/library");
+
 // Wirings and their versions
 /** @param {string} which @returns {Promise<{id: string, wiring_id: string, number: number, text: string, note: string}>} */
 export const version = (which) => json("GET", `/api/versions/${id(which)}`);
@@ -137,10 +140,11 @@ export const fan = (draft, setting, knob, steps, signal) =>
 export const filters = async (draft, setting, take, signal) =>
   (await ask("POST", "/api/draft/filters", { body: { draft, setting, take }, signal })).arrayBuffer();
 
-/** The signal a take induces in each coil. @param {Draft} draft @param {string} take @param {AbortSignal} [signal]
+/** The signal a take induces in each coil, from a time on, at most three minutes. @param {Draft} draft @param {string} take
+ * @param {number} fromS @param {AbortSignal} [signal]
  * @returns {Promise<{coils: string[], stems: Float32Array[]}>} */
-export async function stems(draft, take, signal) {
-  const at = query({ version: draft.version, edits: JSON.stringify(draft.edits), take });
+export async function stems(draft, take, fromS, signal) {
+  const at = query({ version: draft.version, edits: JSON.stringify(draft.edits), take, from_s: fromS || undefined });
   const answer = await ask("GET", `/api/stems?${at}`, { signal });
   const samples = Number(answer.headers.get("X-Samples"));
   const coils = (answer.headers.get("X-Coils") ?? "").split(",").map(decodeURIComponent).filter(Boolean);

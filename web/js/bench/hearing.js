@@ -4,6 +4,7 @@ import * as api from "../api.js";
 import { createEngine, RATE } from "../audio/engine.js";
 import { createLink } from "../audio/link.js";
 import { stemEdits } from "../pure/compare.js";
+import { stretchOf } from "../pure/windows.js";
 import { createCache, latest } from "./latest.js";
 import { heard } from "./session.js";
 
@@ -22,7 +23,9 @@ const bankKey = ({ draft, setting, take }) => JSON.stringify([draft, setting, ta
 /** @param {Draft} draft @returns {Draft} */
 const stemDraft = ({ version, edits }) => ({ version, edits: stemEdits(edits) });
 /** @param {Wanted} wanted */
-const stemsKey = ({ draft, take }) => JSON.stringify([stemDraft(draft), take]);
+const stemsKey = ({ draft, take }, from = 0) => JSON.stringify([stemDraft(draft), take, from]);
+/** @param {State} state */
+const stretch = ({ takes, take, loops }) => stretchOf(takes.find(({ id }) => id === take)?.seconds ?? 0, loops[take]);
 
 /** @param {Session} session */
 export function keepHearing(session) {
@@ -70,9 +73,9 @@ export function keepHearing(session) {
 
   /** @param {number} k */
   async function fetchStems(k) {
-    const wanted = wantedOf(get(), k), { draft, take } = wanted, key = stemsKey(wanted);
+    const wanted = wantedOf(get(), k), { draft, take } = wanted, { from } = stretch(get()), key = stemsKey(wanted, from);
     if (!take || !draft.version || stems.get(key)) return;
-    stems.set(key, await api.stems(stemDraft(draft), take, signal));
+    stems.set(key, await api.stems(stemDraft(draft), take, from, signal));
     give();
   }
   const askStems = latest(async () => {
@@ -83,8 +86,8 @@ export function keepHearing(session) {
 
   /** Hand the engine what it has not got, once stems and filters are both there. */
   function give(wanted = wantedOf(get())) {
-    const key = stemsKey(wanted), bank = banks.get(bankKey(wanted)), now = wantedOf(get());
-    if (!bank || key !== stemsKey(now) || (given.stems === key && given.bank === bank)) return;
+    const { from } = stretch(get()), key = stemsKey(wanted, from), bank = banks.get(bankKey(wanted)), now = wantedOf(get());
+    if (!bank || key !== stemsKey(now, from) || (given.stems === key && given.bank === bank)) return;
     if (wanted.setting.position !== now.setting.position) return; // an overtaken position is not heard
     hold(key);
     if (!held.includes(key)) return;
@@ -103,8 +106,7 @@ export function keepHearing(session) {
   }
 
   function giveLoop() {
-    const { loops, take, takes } = get();
-    const [from, to] = loops[take] ?? [0, takes.find(({ id }) => id === take)?.seconds ?? 0];
+    const [from, to] = stretch(get()).loop;
     if (to > from) engine.setLoop(from, to);
   }
 
@@ -113,7 +115,7 @@ export function keepHearing(session) {
     for (const k of get().slots.keys()) {
       await fetchStems(k);
       await fetchBank(k);
-      if (k < get().slots.length) hold(stemsKey(wantedOf(get(), k)));
+      if (k < get().slots.length) hold(stemsKey(wantedOf(get(), k), stretch(get()).from));
     }
   }, { spacing: 300, failed });
 
@@ -122,12 +124,14 @@ export function keepHearing(session) {
     if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before))) askStems();
     if (now.slots.length > 1) ahead();
   });
-  on(["loops"], giveLoop);
+  on(["loops"], (now, before) => {
+    if (stretch(now).from !== stretch(before).from) askStems(); else giveLoop();
+  });
   on(["output"], ({ output }) => engine.setOutput(output));
   on(["matched"], ({ matched }) => engine.setMatched(matched));
   engine.setOutput(get().output);
   engine.setMatched(get().matched);
-  engine.onTick((head) => set({ head }));
+  engine.onTick((head) => set({ head: head + stretch(get()).from }));
   engine.onTrouble((what) => set({ silence: what }));
   engine.onUnderrun((stumbles) => set({ stumbles }));
 
@@ -152,7 +156,7 @@ export function keepHearing(session) {
   askBank();
   askStems();
   /** @param {number} seconds */
-  const seek = (seconds) => engine.seek(seconds);
+  const seek = (seconds) => engine.seek(Math.max(0, seconds - stretch(get()).from));
   return { toggle, seek };
 }
 

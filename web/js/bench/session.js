@@ -1,11 +1,11 @@
 /** One commission on the bench: what is heard, how it was changed, and the ways to change it. */
 
-import { createStore } from "../pure/store.js";
+import { createStore, same } from "../pure/store.js";
 import { record, redo, startHistory, undo } from "../pure/history.js";
 import { changeSlot, dropSlot, hearSlot, keepSlot, withEdit } from "../pure/compare.js";
 import { onTravel } from "../pure/units.js";
 
-/** @import {Check, Commission, Draft, Edit, Facts, Fan, Problem, Response as Curves, Setting, Slot, Take} from "../pure/types.js" */
+/** @import {Check, Commission, Draft, Edit, Facts, Fan, Problem, Proposal, Response as Curves, Setting, Slot, Take} from "../pure/types.js" */
 /** @import {History} from "../pure/history.js" */
 
 /**
@@ -30,6 +30,7 @@ import { onTravel } from "../pure/units.js";
  * @property {(Curves | null)[]} curves  one for each slot
  * @property {Record<string, Fan>} fans
  * @property {Problem[]} problems
+ * @property {Proposal[]} proposals  put before the customer
  * @property {boolean} playing
  * @property {boolean} opening  stems are on their way
  * @property {string} silence  why nothing is heard, or nothing
@@ -59,7 +60,7 @@ export function createSession(commission, takes, remembered) {
     commission, takes, slots, current: 0, take: takes[0]?.id ?? "", before: false, loops: {}, matched: false,
     drawer: false, string: null, fanned: "", sweeps: {}, histories: slots.map((slot) => startHistory(slot.edits)),
     ...remembered,
-    output: QUIET, sweeping: "", check: null, facts: [], curves: slots.map(() => null), fans: {}, problems: [],
+    output: QUIET, sweeping: "", check: null, facts: [], curves: slots.map(() => null), fans: {}, problems: [], proposals: [],
     playing: false, opening: false, silence: "", head: 0, link: null, stumbles: 0,
   };
   const store = createStore(start);
@@ -89,8 +90,10 @@ export function createSession(commission, takes, remembered) {
     setKnob: (name, value) => change({ knobs: { ...slot().knobs, [name]: onTravel(value) } }),
     /** @param {string} name @param {string} position */
     setSwitch: (name, position) => change({ switches: { ...slot().switches, [name]: position } }),
-    /** @param {Edit} edit */
-    edit: (edit) => setHistory(record(history(), withEdit(slot().edits, edit))),
+    /** One step back in history, however many values change. @param {...Edit} edits */
+    edit: (...edits) => setHistory(record(history(), edits.reduce(withEdit, slot().edits))),
+    /** Back to what the version says. @param {string[]} path */
+    dropEdit: (path) => setHistory(record(history(), slot().edits.filter((edit) => !same(edit.path, path)))),
     dropEdits: () => setHistory(record(history(), [])),
     undo: () => setHistory(undo(history())),
     redo: () => setHistory(redo(history())),

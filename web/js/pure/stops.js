@@ -22,6 +22,8 @@ import { fixed, showDb, showHz, showOhm } from "./units.js";
 /** A drop in level beyond this is marked: half as loud to most ears (rule of thumb: common practice). */
 export const SOFT_DB = -10;
 
+const FULL_HUM_DB = -2, NO_HUM_DB = -60;
+
 /** @param {Facts[]} facts @returns {Stop[]} */
 export function stopsOf(facts) {
   const levels = facts.map((row) => row.level_db).filter((level) => level !== null);
@@ -44,7 +46,8 @@ export function stopsOf(facts) {
 export function humInWords(row) {
   if (row.hums === "silent") return "silent";
   if (row.hums === "none") return "no hum";
-  const left = row.hum_db === null ? "" : ` ${fixed(row.hum_db, 0)} dB`;
+  // one coil's hum is all of its hum: only what is taken off it is worth a number
+  const left = row.hum_db === null || row.hum_db > FULL_HUM_DB ? "" : ` ${fixed(row.hum_db, 0)} dB`;
   return row.hums === "little" ? `little${left}` : `hums${left}`;
 }
 
@@ -54,6 +57,6 @@ function detailsOf(row) {
     row.joined_text,
     row.resonance_hz === null ? "" : `resonance ${showHz(row.resonance_hz)}`,
     row.brightness_hz ? `brightness ${showHz(row.brightness_hz)}` : "",
-    row.hum_db === null ? "" : `hum left ${showDb(row.hum_db)}`,
+    row.hum_db === null ? "" : row.hum_db < NO_HUM_DB ? "hum left below −60 dB" : `hum left ${showDb(row.hum_db)}`,
   ].filter(Boolean).join(" · ");
 }

@@ -1,5 +1,6 @@
 /** The bench of one commission: everything on it, and the keys that work anywhere. */
 
+import { keepFollowing } from "../bench/following.js";
 import { keepHearing } from "../bench/hearing.js";
 import { keepKnowing } from "../bench/knowledge.js";
 import { keepRemembering } from "../bench/remembered.js";
@@ -22,6 +23,7 @@ export function benchPage(session) {
   const sound = keepHearing(session), { toggle } = sound;
   keepKnowing(session);
   keepRemembering(session);
+  const reload = keepFollowing(session);
   const drawer = drawerView(session);
   const bench = h("div", { class: "bench" }, stopsView(session),
     h("section", { class: "see sheet", "aria-label": "Response and knobs" }, chipsView(session, toggle), plotView(session), knobsView(session)), drawer.element);
@@ -29,7 +31,7 @@ export function benchPage(session) {
   session.on(["drawer"], arrange);
   arrange();
   listenForKeys(session, toggle);
-  return [topView(session, () => drawer.element.focus()), h("main", { id: "main" }, transportView(session, sound), bench, findingsView(session, drawer.show))];
+  return [topView(session, { opened: () => drawer.element.focus(), reload }), h("main", { id: "main" }, transportView(session, sound), bench, findingsView(session, drawer.show))];
 }
 
 /** @param {Session} session @param {() => void} toggle */

@@ -19,7 +19,7 @@ export function bringTake(session, dropped) {
     /** @type {"single" | "chords"} */
     let line = "chords";
     const chosen = h("p", {}, file ? named(file) : "Drop a sound file here, or");
-    const picker = h("input", { type: "file", accept: "audio/*,.wav,.flac,.aiff,.aif,.ogg,.mp3", class: "unseen", tabindex: -1, onchange: () => take(picker.files?.[0]) });
+    const picker = h("input", { type: "file", accept: "audio/*,.wav,.flac,.aiff,.aif,.ogg,.mp3", hidden: true, onchange: () => take(picker.files?.[0]) });
     const zone = h("div", { class: "drop",
       ondragover: (/** @type {DragEvent} */ event) => { event.preventDefault(); zone.classList.add("over"); },
       ondragleave: () => zone.classList.remove("over"),

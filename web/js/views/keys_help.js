@@ -10,7 +10,10 @@ const KEYS = [
   ["↑ ↓ in a value", "next preferred value"], ["Ctrl+Z, Ctrl+Shift+Z", "undo, redo"], ["Ctrl+S", "save as a new version"],
 ];
 
-export const singleKeys = () => localStorage.getItem(SHELF) !== "off";
+/** Also where the browser keeps nothing. */
+export function singleKeys() {
+  try { return localStorage.getItem(SHELF) !== "off"; } catch { return true; }
+}
 
 export function keysHelp() {
   openDialog("Keys", () => {

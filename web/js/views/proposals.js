@@ -2,50 +2,31 @@
 
 import * as api from "../api.js";
 import { showDate } from "../pure/units.js";
+import { labelOf, stateOf } from "../pure/proposals.js";
 import { fill, h } from "./dom.js";
 import { toast, toastError } from "./notices.js";
 
 /** @import {Proposal} from "../pure/types.js" */
+/** @import {Session} from "../bench/session.js" */
 
-/** Pause after a failed wait for news, ms. */
-const AGAIN_MS = 4000;
-
-/** @param {string} commission @param {AbortSignal} signal */
-export function proposalsList(commission, signal) {
+/** @param {Session} session @param {() => void} reload */
+export function proposalsList({ get, on }, reload) {
   const list = h("ul", { class: "starters" }), title = h("h3", {}, "Before the customer now");
-  /** @type {Set<string>} */
-  const followed = new Set();
-  async function load() {
-    const rows = await api.proposals(commission).catch(() => []);
-    title.hidden = rows.length === 0;
-    fill(list, ...rows.map((row) => h("li", {}, proposalView(row, load))));
-    for (const row of rows) if (stateOf(row) === "open" && !followed.has(row.id)) { followed.add(row.id); follow(row); }
-  }
-  /** @param {Proposal} row */
-  async function follow({ id, after = 0 }) {
-    while (!signal.aborted) {
-      try {
-        const news = await api.proposalEvents(id, after, signal);
-        after = news.after;
-        if (news.changed) await load();
-      } catch (error) {
-        if (signal.aborted || (error instanceof api.ApiError && [404, 410].includes(error.status))) return;
-        await new Promise((again) => setTimeout(again, AGAIN_MS));
-      }
-    }
-  }
-  load();
-  return { element: h("section", {}, title, list), reload: load };
+  const show = () => {
+    const { proposals } = get();
+    title.hidden = proposals.length === 0;
+    fill(list, ...proposals.map((row) => h("li", {}, proposalView(row, reload))));
+  };
+  const stop = on(["proposals"], show);
+  show();
+  return { element: h("section", {}, title, list), stop };
 }
-
-/** @param {Proposal} row */
-const stateOf = ({ state, revoked, signoff }) => state ?? (signoff ? "signed" : revoked ? "revoked" : "open");
 
 /** @param {Proposal} row @param {() => void} reload */
 function proposalView(row, reload) {
-  const { id, title, created, expires, seen, favourites = [], comments = [], signoff, ready = 1, items = [], failed = [] } = row;
+  const { id, title, created, expires, seen, favourites = [], comments = [], signoff, ready = 1, failed = [] } = row;
   const state = stateOf(row);
-  const named = (/** @type {number | null} */ number) => items.find((item) => item.number === number)?.label ?? (number === null ? "the whole" : `number ${number}`);
+  const named = (/** @type {number | null} */ number) => labelOf(row, number);
   const facts = [`made ${showDate(created)}`, state === "open" && expires && `expires ${showDate(expires)}`, seen ? "seen" : "not opened yet",
     ready < 1 && `clips ${Math.round(ready * 100)} % ready`].filter(Boolean).join(" · ");
   return h("div", { class: "proposal" }, h("div", { class: "row" }, h("b", { class: "spread" }, title), h("span", { class: state === "signed" ? "ok" : "soft" }, state),

@@ -10,17 +10,16 @@ import { proposalsList } from "./proposals.js";
 
 /** @import {Session} from "../bench/session.js" */
 
-/** @param {Session} session */
-export function proposeDialog(session) {
-  const closing = new AbortController();
+/** @param {Session} session @param {() => void} reload the proposals */
+export function proposeDialog(session, reload) {
+  const list = proposalsList(session, reload);
   openDialog("Put before the customer", () => {
     const body = h("div", { class: "dialog-body-inner" });
-    const list = proposalsList(session.get().commission.id, closing.signal);
-    const form = wanted(session, (link) => { fill(made, linkOnce(link)); made.querySelector("input")?.focus(); list.reload(); });
+    const form = wanted(session, (link) => { fill(made, linkOnce(link)); made.querySelector("input")?.focus(); reload(); });
     const made = h("div", { role: "status" });
     fill(body, made, form, list.element);
     return body;
-  }, { closed: () => closing.abort() });
+  }, { closed: list.stop });
 }
 
 /** @param {Session} session @param {(answer: {link: string, reachable?: boolean}) => void} done */

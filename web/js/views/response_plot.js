@@ -49,6 +49,8 @@ export function plotView(session) {
   const curves = () => get().curves.map((known, k) => ({ known, k, name: k === get().current ? "now" : LETTERS[k] }))
     .flatMap(({ known, k, name }) => (known ? [{ hz: known.frequencies_hz, db: known.settings[0].together_db, coils: known.settings[0].coils, k, name }] : []));
 
+  const connected = () => get().facts.find(({ position }) => position === session.slot().position)?.coils ?? [];
+
   function show() {
     const all = curves(), here = get().current;
     range = levelRange(all.map(({ db }) => db));
@@ -56,10 +58,9 @@ export function plotView(session) {
     const now = all.find(({ k }) => k === here);
     /** @param {number[]} hz @param {(number | null)[]} db */
     const path = (hz, db) => pathOf(hz, db, x(), y(), range, SHOWN_HZ[0]);
-    const connected = get().facts.find(({ position }) => position === session.slot().position)?.coils ?? [];
     fill(lines,
       ...(fan ? fan.curves.map(({ together_db }) => s("path", { class: "curve fan", d: path(fan.frequencies_hz, together_db) })) : []),
-      ...(now && connected.length > 1 ? connected.flatMap((name) => (now.coils[name] ? [s("path", { class: "curve coil", d: path(now.hz, now.coils[name]) })] : [])) : []),
+      ...(now && connected().length > 1 ? connected().flatMap((name) => (now.coils[name] ? [s("path", { class: "curve coil", d: path(now.hz, now.coils[name]) })] : [])) : []),
       ...all.filter(({ k }) => k !== here).map(({ hz, db, k }) => s("path", { class: `curve slot-${k}`, d: path(hz, db) })),
       now ? s("path", { class: "curve heard", d: path(now.hz, now.db) }) : null);
     showGrid();
@@ -99,7 +100,7 @@ export function plotView(session) {
     const all = curves();
     if (!numbers.open || all.length === 0) return;
     const now = all.find(({ k }) => k === get().current);
-    const coils = now ? Object.entries(now.coils) : [];
+    const coils = now ? connected().flatMap((name) => (now.coils[name] ? [/** @type {const} */ ([name, now.coils[name]])] : [])) : [];
     const rows = tableRows(all[0].hz, [...all.map(({ db }) => db), ...coils.map(([, db]) => db)]);
     fill(table, h("table", {}, h("caption", { class: "unseen" }, "Response in dB"),
       h("thead", {}, h("tr", {}, ...["Frequency", ...all.map(({ name }) => name), ...coils.map(([name]) => plainName(name))].map((text) => h("th", { scope: "col" }, text)))),

@@ -21,6 +21,7 @@ export function valueField(session, part, field) {
   async function change(value) {
     const text = value.trim();
     if (text === now.value) { refused(""); input.value = now.value; return; }
+    if (text === "" && !input.required) { refused(""); session.dropEdit(now.path); input.value = now.value; return; }
     const { version, edits } = session.slot(), edit = { path: now.path, value: text };
     try {
       const check = await api.check({ version, edits: withEdit(edits, edit) });
