@@ -12,7 +12,7 @@ from fastapi import Depends, FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
-from server.api import access, commissions, customer, errors, live, proposals, sounding, takes
+from server.api import access, commissions, customer, errors, library, live, proposals, sounding, takes
 from server.api.access import Gate, require_bench
 from server.api.guard import Guard
 from server.jobs.warming import Warming
@@ -25,7 +25,7 @@ from server.storage.take_library import Library
 
 OPEN = (access, live, customer)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, sounding, proposals)
+BENCH = (commissions, takes, library, sounding, proposals)
 """Rooms for the bench alone."""
 READ = ["GET", "HEAD"]
 SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")
@@ -35,7 +35,7 @@ mimetypes.add_type("font/woff2", ".woff2")
 
 
 class Pages(StaticFiles):
-    """The page's files, of the kinds a browser needs, with ETag and Last-Modified."""
+    """The page's files, of the kinds a browser needs, with ETags."""
 
     def lookup_path(self, path: str) -> tuple[str, Any]:
         """The file of a path, if it is one that is served."""

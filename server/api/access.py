@@ -64,7 +64,7 @@ class Gate:
 
 
 def require_bench(connection: HTTPConnection) -> None:
-    """Refuse whoever may not use the bench; a dependency of requests and WebSockets alike.
+    """Refuse whoever may not use the bench, by request or WebSocket.
 
     Raises
     ------
@@ -81,7 +81,7 @@ def address_of(connection: HTTPConnection) -> str:
 
 
 def same_origin(connection: HTTPConnection) -> bool:
-    """Whether a request comes from our own page, as far as a browser says where from.
+    """Whether a request comes from our own page, as far as browsers tell.
 
     A program that is no browser sends no Origin; a browser always does with a WebSocket and
     with whatever changes something (Fetch standard, section 3.2; RFC 6454).

@@ -87,7 +87,7 @@ def get_version(request: Request, version: str) -> dict[str, Any]:
 
 @router.post("/wirings/{wiring}/versions", status_code=201)
 def save_version(request: Request, wiring: str, new: NewVersion) -> dict[str, Any]:
-    """The next version of a wiring, its comments kept; its file too, if it came from one."""
+    """The next version of a wiring, comments kept; its file too, if any."""
     edits = [edit.pair() for edit in new.edits]
     saved = versions.save(_store(request), wiring, new.base, edits, text=new.text, note=new.note)
     return {"id": saved.id, "number": saved.number, "file": saved.file}

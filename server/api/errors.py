@@ -83,6 +83,6 @@ async def _left(request: Request, error: Exception) -> JSONResponse:
 
 
 def failure() -> JSONResponse:
-    """Something of ours broke: the log has it, the answer has no inside of the program."""
+    """The answer when something of ours broke: the log has the inside."""
     problem = Problem("the server", "an error of its own", "try again; the server's log says more")
     return JSONResponse(problems_json([problem]), 500)

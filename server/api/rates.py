@@ -57,7 +57,7 @@ class Rates:
 
 
 def network_of(address: str) -> str:
-    """What counts as one sender: an IPv4 address, or the /64 network of an IPv6 one."""
+    """What counts as one sender: an IPv4 address, or an IPv6 network (/64)."""
     try:
         found = ipaddress.ip_address(address.partition("%")[0])
     except ValueError:

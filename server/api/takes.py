@@ -44,7 +44,7 @@ def _library(request: Request) -> Library:
 
 @router.get("/takes")
 def list_takes(request: Request) -> list[dict[str, Any]]:
-    """Takes to listen to: the demo's, those of served folders, those brought in."""
+    """Takes: the demo's, those of served folders, those brought in."""
     return [asdict(one) for one in _library(request).listed()]
 
 

@@ -42,7 +42,7 @@ def serve_options(function: F) -> F:
 
 
 def settings_of(options: dict[str, Any], *, demo: bool = False, places: tuple[Path, ...] = ()) -> Settings:
-    """The settings that the options ask for; a key is made up where one is needed."""
+    """The settings that the options ask for, a key made up if needed."""
     key, made_up = options["key"] or None, False
     if key is None and not is_loopback(options["host"]):
         key, made_up = secrets.token_urlsafe(18), True

@@ -17,7 +17,7 @@ LARGEST_STATE = 32_000
 
 
 def listed(store: Store, search: str = "", *, archived: bool = False) -> list[dict[str, Any]]:
-    """Commissions with their wirings' latest versions, the one changed last first.
+    """Commissions and their latest versions, the one changed last first.
 
     Parameters
     ----------

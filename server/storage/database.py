@@ -149,7 +149,7 @@ class Store:
 
 
 def folded(text: str) -> str:
-    """A text as search compares it: neither case nor the writing of accents counts."""
+    """A text as search compares it, whatever its case."""
     return unicodedata.normalize("NFKC", text).casefold()
 
 

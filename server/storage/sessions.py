@@ -12,7 +12,7 @@ DAYS = 30
 
 
 def key_mark(store: Store, key: str) -> str:
-    """What stands for a key in the database: slow to guess from, useless elsewhere."""
+    """What stands for a key in the database: slow to guess from."""
     with store.write() as db:
         db.execute("INSERT OR IGNORE INTO secrets VALUES ('salt', ?)", (secrets.token_bytes(32),))
         salt = db.execute("SELECT value FROM secrets WHERE name = 'salt'").fetchone()[0]

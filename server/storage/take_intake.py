@@ -204,7 +204,7 @@ def keep(library: Library, came: Coming, said: Said, found: Examined) -> Brought
 
 
 def sweep(library: Library) -> None:
-    """Clear away what was on its way when a server was killed, a day ago or more."""
+    """Clear away what a server killed a day ago had on its way."""
     with contextlib.suppress(OSError):
         for folder in (library.folder / COMING).iterdir():
             if folder.stat().st_mtime < time.time() - STALE_S:

@@ -94,7 +94,7 @@ class Library:
         self._found: dict[str, Performance] | None = None
 
     def listed(self) -> list[Listed]:
-        """Every take: the demo's, those of the folders, those brought in, newest last."""
+        """Every take: the demo's, the folders', those brought in."""
         found = [_listed(take_id, performance) for take_id, performance in self._files().items()]
         with self.store.read() as db:
             rows = db.execute("SELECT * FROM takes ORDER BY created, rowid").fetchall()

@@ -57,7 +57,7 @@ def whole_file(path: Path) -> Iterator[Path]:
 
 
 def flush(path: Path) -> None:
-    """Hand a file's or folder's content to the disk, so that a rename cannot overtake it."""
+    """Hand a file's or folder's content to the disk, before any rename."""
     handle = os.open(path, os.O_RDONLY)
     try:
         os.fsync(handle)
