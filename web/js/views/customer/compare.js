@@ -53,11 +53,11 @@ export function compareButton({ get, set, on }) {
 
 /** @param {Page} page @param {Listening} listening @param {0 | 1} which */
 function side({ get, set, on, item }, listening, which) {
-  const letter = "AB"[which], name = h("span", {});
+  const letter = "AB"[which], name = h("span", { class: "name" });
   const hear = h("button", {
     type: "button", class: "hear",
     onclick: () => { const { pair } = get(); if (pair) { set({ number: pair[which] }); listening.play(); } },
-  }, h("b", {}, letter), name);
+  }, h("b", {}, h("span", { class: "unseen" }, "Hear "), letter, h("span", { class: "unseen" }, ":")), name);
   const select = h("select", {
     "aria-label": `Sound ${letter}`,
     onchange: () => {
@@ -72,7 +72,6 @@ function side({ get, set, on, item }, listening, which) {
     select.value = String(pair[which]);
     say(name, item(pair[which]).label);
     hear.setAttribute("aria-pressed", String(number === pair[which]));
-    hear.setAttribute("aria-label", `Hear ${letter}: ${item(pair[which]).label}`);
   }
   on(["pair", "number"], show);
   show();
