@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import socket
+import sys
+import threading
 import webbrowser
 from collections.abc import Callable
 from typing import Any
@@ -58,14 +61,19 @@ def run(settings: Settings, *, browser: bool = True, verbose: bool = False) -> N
 
     def ready() -> None:
         click.echo(f"Presolder is at {address}")
-        if browser:
-            with contextlib.suppress(webbrowser.Error):
-                webbrowser.open(address)
+        if browser and _browser_there():
+            threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
     config = uvicorn.Config(app, **_options(settings, verbose))
     guard_logs()
     with listener, contextlib.suppress(KeyboardInterrupt):
         Announcing(config, ready).run(sockets=[listener])
+
+
+def _browser_there() -> bool:
+    """Whether a browser would open a window, and not take over the terminal."""
+    windows = ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER")
+    return sys.platform in ("darwin", "win32") or any(os.environ.get(name) for name in windows)
 
 
 def _options(settings: Settings, verbose: bool) -> dict[str, Any]:

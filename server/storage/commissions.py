@@ -140,6 +140,14 @@ def change(
         )
 
 
+def bring_back(db: sqlite3.Connection, commission: str) -> None:
+    """Put a commission among those in use, first of all, if it was put away."""
+    db.execute(
+        "UPDATE commissions SET archived = NULL, changed = ? WHERE id = ? AND archived IS NOT NULL",
+        (now(), commission),
+    )
+
+
 def copy(store: Store, commission: str) -> str:
     """A new commission with the latest version of every wiring; its id.
 

@@ -153,8 +153,22 @@ def folded(text: str) -> str:
     return unicodedata.normalize("NFKC", text).casefold()
 
 
+class _Connection(sqlite3.Connection):
+    """A connection that is closed when nobody holds it any more."""
+
+    def __del__(self) -> None:
+        """Close it; from Python 3.13 on, one left open is warned of."""
+        self.close()
+
+
 def _connect(path: Path) -> sqlite3.Connection:
-    db = sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=WAIT_MS / 1000)
+    db = sqlite3.connect(
+        path,
+        isolation_level=None,
+        check_same_thread=False,
+        timeout=WAIT_MS / 1000,
+        factory=_Connection,
+    )
     db.row_factory = sqlite3.Row
     db.create_function("folded", 1, folded, deterministic=True)
     for pragma in (

@@ -75,6 +75,7 @@ def _brought(store: Store, place: Path, files: list[tuple[Path, str]]) -> list[P
     with store.write() as db:
         row = db.execute("SELECT id FROM commissions WHERE origin = ?", (origin,)).fetchone()
         commission = commissions.insert(db, title, "", origin=origin) if row is None else row["id"]
+        commissions.bring_back(db, commission)
         known = {
             row["file"]: row["id"]
             for row in db.execute("SELECT id, file FROM wirings WHERE commission_id = ?", (commission,))

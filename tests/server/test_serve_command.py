@@ -156,6 +156,28 @@ def test_the_browser_is_opened_where_there_is_one(monkeypatch: pytest.MonkeyPatc
         process.communicate(timeout=10)
 
 
+@pytest.mark.parametrize(
+    ("environment", "there"),
+    [
+        ({}, False),
+        ({"DISPLAY": ":0"}, True),
+        ({"WAYLAND_DISPLAY": "wayland-0"}, True),
+        ({"DISPLAY": ""}, False),
+    ],
+)
+def test_a_browser_that_would_take_over_the_terminal_is_none(
+    monkeypatch: pytest.MonkeyPatch, environment: dict[str, str], there: bool
+) -> None:
+    from server.commands import serving
+
+    monkeypatch.setattr(serving.sys, "platform", "linux")
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in environment.items():
+        monkeypatch.setenv(name, value)
+    assert serving._browser_there() is there
+
+
 def test_the_data_folder_is_the_platforms_own(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """XDG Base Directory Specification, version 0.8: data lies in $XDG_DATA_HOME."""
     if sys.platform != "linux":

@@ -138,6 +138,14 @@ def test_a_file_added_to_a_folder_joins_its_commission(serve: Any, tmp_path: Pat
     assert len(commission["wirings"]) == 2
 
 
+def test_what_was_put_away_is_back_when_it_is_served_again(serve: Any, file: Path) -> None:
+    bench = serve(file)
+    (commission,) = bench.get("commissions")
+    bench.client.patch(f"/api/commissions/{commission['id']}", json={"archived": True})
+    assert bench.get("commissions") == []
+    assert [one["id"] for one in serve(file).get("commissions")] == [commission["id"]]
+
+
 def test_a_copy_of_a_commission_has_no_file(serve: Any, file: Path) -> None:
     bench = serve(file)
     (commission,) = bench.get("commissions")
