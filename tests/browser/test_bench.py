@@ -154,7 +154,8 @@ def test_a_capacitor_is_stepped_undone_redone_compared_saved_and_remembered(
     newest = max(version, key=lambda one: int(one["number"]))
     text = asked(bench, shared_server.url, "GET", f"/versions/{newest['id']}")["text"]
     assert newest["note"] == "rounder"
-    assert "27 nF" in text and "# the coil nearer the neck" in text
+    assert "27 nF" in text
+    assert "# the coil nearer the neck" in text
 
 
 def test_a_senseless_value_is_refused_beside_its_field_and_nothing_changes(bench: Page) -> None:
@@ -174,7 +175,7 @@ def test_a_senseless_value_is_refused_beside_its_field_and_nothing_changes(bench
 
 
 def test_kept_sounds_switch_by_number_and_levels_are_matched(bench: Page) -> None:
-    bench.get_by_role("button", name="Keep this to compare").click()
+    bench.get_by_role("button", name="Keep to compare").click()
     expect(bench.get_by_role("radio", name="level matched")).to_be_checked()
     stop(bench, "5").locator("input").check(force=True)
     expect(bench.locator(".curve.slot-1")).to_have_count(1)
@@ -187,7 +188,7 @@ def test_kept_sounds_switch_by_number_and_levels_are_matched(bench: Page) -> Non
 
 
 def test_a_blind_test_tells_its_score_only_at_the_end(bench: Page) -> None:
-    bench.get_by_role("button", name="Keep this to compare").click()
+    bench.get_by_role("button", name="Keep to compare").click()
     stop(bench, "6").locator("input").check(force=True)
     bench.get_by_role("button", name="Blind test").click()
     dialog = bench.get_by_role("dialog")
@@ -349,3 +350,29 @@ def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_se
     expect(dialog.locator(".proposal").last).to_contain_text("<b>warm</b>")
     dialog.get_by_role("button", name="End the link").click()
     expect(dialog.locator(".proposal").last).to_contain_text("revoked")
+
+
+def test_a_coil_takes_its_values_from_the_library_in_one_step(bench: Page) -> None:
+    part = open_part(bench, "neck_a")
+    resistance = bench.get_by_label("Neck a resistance", exact=True)
+    before = resistance.input_value(), bench.get_by_label("Neck a inductance", exact=True).input_value()
+    part.get_by_label("from the library").select_option(index=1)
+    expect(resistance).not_to_have_value(before[0])
+    expect(bench.get_by_label("Neck a at", exact=True)).to_have_value("176 mm")  # it stays where it is
+    bench.keyboard.press("Control+z")
+    expect(resistance).to_have_value(before[0])
+    expect(bench.get_by_label("Neck a inductance", exact=True)).to_have_value(before[1])
+
+
+def test_a_sketch_is_changed_by_its_expression(page: Page, shared_server: Running) -> None:
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="six_sounds"))
+    open_part(page, "selector")
+    field = page.get_by_label("Selector 1", exact=True)
+    before = heard_curve(page)
+    field.fill("neck_a | nack_b")
+    field.press("Enter")
+    expect(page.locator("[data-part='selector'] .problem").first).to_contain_text("nack_b")
+    field.fill("neck_a | neck_b")
+    field.press("Enter")
+    until_other_curve(page, before)
+    expect(stop(page, "1")).to_contain_text("two coils in parallel")

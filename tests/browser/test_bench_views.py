@@ -50,7 +50,7 @@ def the_bench(page: Page, url: str) -> None:
 
 def compared(page: Page, url: str) -> None:
     the_bench(page, url)
-    page.get_by_role("button", name="Keep this to compare").click()
+    page.get_by_role("button", name="Keep to compare").click()
     stop(page, "6").locator("input").check(force=True)
     page.get_by_role("button", name="Draw the sweep").last.click()
     page.get_by_text("Read as a table").click()
@@ -93,12 +93,13 @@ def toggles(page: Page, url: str) -> None:
     open_bench(page, url, new_commission(page, url, starter="twelve"))
 
 
-VIEWS: dict[str, Callable[[Page, str], None]] = {
-    one.__name__: one
-    for one in (
-        the_list, nothing_found, archived, a_new_one, the_bench, compared, parts, proposing, blind, bringing, keys, toggles,
-    )
-}  # fmt: skip
+ALL = (the_list, nothing_found, archived, a_new_one, the_bench, compared, parts, proposing, blind, bringing)
+VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, keys, toggles)}
+TOUCHED = "button, select, [role=slider]:not(.grip), .stop, .choice label, .card > a"
+TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]
+    .filter(element => element.checkVisibility())
+    .map(element => [element.ariaLabel ?? element.textContent, element.getBoundingClientRect().height])
+    .filter(([, height]) => height < least - 0.5).map(([name, height]) => `${name}: ${height}`)"""
 
 
 def axe(page: Page) -> list[dict[str, Any]]:
@@ -144,10 +145,11 @@ def test_no_view_is_wider_than_its_screen(page: Page, shared_server: Running, vi
     if view == "keys" and size == "phone":
         pytest.skip("a phone has no keys: the button is not shown")
     width, height = SIZES[size]
+    page.emulate_media(reduced_motion="reduce")  # pictures of what is, not of what fades
     page.set_viewport_size({"width": width, "height": height})
     VIEWS[view](page, shared_server.url)
     for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")  # type: ignore[arg-type]
         PICTURES.mkdir(exist_ok=True)
         page.screenshot(path=PICTURES / f"{view}-{size}-{scheme}.png")
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
@@ -159,13 +161,7 @@ def test_what_a_finger_must_hit_is_large_enough(chromium: Any, shared_server: Ru
     try:
         page = context.new_page()
         VIEWS[view](page, shared_server.url)
-        small = page.evaluate(
-            """least => [...document.querySelectorAll('button, select, [role=slider]:not(.grip), .stop, .choice label, .card > a')]
-            .filter(element => element.checkVisibility())
-            .map(element => [element.getAttribute('aria-label') ?? element.textContent, element.getBoundingClientRect()])
-            .filter(([, box]) => box.height < least - 0.5).map(([name, box]) => `${name}: ${box.height}`)""",
-            COARSE_PX,
-        )
+        small = page.evaluate(TOO_SMALL, [TOUCHED, COARSE_PX])
         assert small == []
     finally:
         context.close()

@@ -19,7 +19,7 @@ export function chipsView(session, toggle) {
     if (!first) return;
     if (!get().matched) set({ matched: true });
     toast("Kept beside this one. Keys 1 to 4 switch; levels are matched now, so that the louder one does not win.");
-  } }, "Keep this to compare");
+  } }, "Keep to compare");
   const blind = h("button", { class: "quiet", type: "button", onclick: () => blindTest(session, toggle) }, "Blind test");
   const named = (/** @type {string} */ id) => {
     const place = placeOf(get().commission, id);

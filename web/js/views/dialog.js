@@ -19,7 +19,7 @@ export function openDialog(title, inside, { closed = () => {} } = {}) {
   dialog.addEventListener("close", () => { dialog.remove(); from?.isConnected && from.focus(); closed(); });
   document.body.append(dialog);
   dialog.showModal();
-  dialog.querySelector(/** @type {"input"} */ ("[autofocus], .dialog-body input, .dialog-body select"))?.focus();
+  dialog.querySelector(/** @type {"input"} */ ("[autofocus], .dialog-body input:not([hidden]), .dialog-body select"))?.focus();
   return close;
 }
 

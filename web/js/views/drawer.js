@@ -3,6 +3,7 @@
 import { counted, plainName } from "../pure/words.js";
 import { choice, fill, h, say } from "./dom.js";
 import { icon } from "./icons.js";
+import { libraryPicker } from "./library_picker.js";
 import { valueField } from "./value_field.js";
 import { versionsView } from "./versions.js";
 
@@ -68,9 +69,9 @@ export function drawerView(session) {
 function partView(session, part) {
   const fields = part.fields.filter(({ name, form }) => form === "expression" || !UNSEEN.includes(name))
     .map((field) => ({ name: field.name, view: valueField(session, part.name, field) }));
-  const main = h("small", {});
+  const main = h("small", {}), shelf = libraryPicker(session, part);
   const element = h("details", { class: "part", "data-part": part.name }, h("summary", {}, h("span", {}, plainName(part.name)), main),
-    h("div", { class: "values" }, ...fields.map(({ view }) => view.element)));
+    h("div", { class: "values" }, ...fields.map(({ view }) => view.element), shelf));
   return {
     element,
     /** @param {Part} now */

@@ -7,23 +7,24 @@ import { plainName, takeLine } from "../pure/words.js";
 import { openDialog } from "./dialog.js";
 import { fill, h, say } from "./dom.js";
 import { proposalsList } from "./proposals.js";
+import { saveDialog } from "./versions.js";
 
 /** @import {Session} from "../bench/session.js" */
 
 /** @param {Session} session @param {() => void} reload the proposals */
 export function proposeDialog(session, reload) {
   const list = proposalsList(session, reload);
-  openDialog("Put before the customer", () => {
+  openDialog("Put before the customer", (close) => {
     const body = h("div", { class: "dialog-body-inner" });
-    const form = wanted(session, (link) => { fill(made, linkOnce(link)); made.querySelector("input")?.focus(); reload(); });
+    const form = wanted(session, close, (link) => { fill(made, linkOnce(link)); made.querySelector("input")?.focus(); reload(); });
     const made = h("div", { role: "status" });
     fill(body, made, form, list.element);
     return body;
   }, { closed: list.stop });
 }
 
-/** @param {Session} session @param {(answer: {link: string, reachable?: boolean}) => void} done */
-function wanted(session, done) {
+/** @param {Session} session @param {() => void} close the dialog @param {(answer: {link: string, reachable?: boolean}) => void} done */
+function wanted(session, close, done) {
   const { get, slot } = session, { commission, facts, takes, take } = get();
   const stops = stopsOf(facts), { draft, setting } = heard(get());
   const title = h("input", { type: "text", required: true, maxlength: 200, value: commission.title });
@@ -47,7 +48,8 @@ function wanted(session, done) {
         say(problem, error instanceof Error ? error.message : String(error));
       } finally { go.disabled = false; }
     },
-  }, unsaved && h("p", { class: "warn" }, "Save your edits as a version first: the customer signs a version, and it must not change afterwards."),
+  }, unsaved && h("div", { class: "row" }, h("p", { class: "warn spread" }, "Save your edits as a version first: the customer signs a version, and it must not change afterwards."),
+    h("button", { type: "button", onclick: () => { close(); saveDialog(session); } }, "Save as a new version")),
   h("label", { class: "field" }, h("span", {}, "Title the customer sees"), title),
   h("fieldset", { class: "ticks" }, h("legend", {}, "Positions"), knobs ? h("p", { class: "soft small" }, `with ${knobs}, as they stand now`) : null,
     ...rows.map(({ stop, on, label }) => h("div", { class: "row" }, h("label", {}, on, h("span", {}, stop.position), h("span", { class: "unseen" }, `Show ${stop.name}`)), h("div", { class: "spread" }, label), h("small", { class: "soft words" }, stop.words)))),
