@@ -56,7 +56,7 @@ def response_json(
 
 
 def fan_json(wiring: Wiring, setting: Setting, knob: str, *, steps: int) -> dict[str, Any]:
-    """Levels of all coils together along a knob's travel, and the size of every step.
+    """Levels along a knob's travel, and the size of every step.
 
     Parameters
     ----------

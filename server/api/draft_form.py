@@ -20,7 +20,7 @@ Switches = Annotated[dict[Name, Name], Field(max_length=MOST_NAMES)]
 
 
 class SettingForm(Body):
-    """A position, knobs 0 to 10 and switches; what is left out stands as in a file."""
+    """A position, knobs 0 to 10 and switches; what is left out rests."""
 
     position: Name
     knobs: Knobs = Field(default_factory=dict)

@@ -150,7 +150,7 @@ def _stepped(field: Field, now: float, way: int) -> str | None:
 
 
 def as_written(node: Node | None) -> str:
-    """A value as its file writes it, lists and maps in one line; nothing for None."""
+    """A value as its file writes it, in one line; nothing for None."""
     if node is None:
         return ""
     if isinstance(node, Text):

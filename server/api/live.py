@@ -54,6 +54,7 @@ class _Session:
         self._levelling: asyncio.Task[None] | None = None
 
     async def run(self) -> None:
+        """Answer until the page goes."""
         answering = asyncio.create_task(self._answer())
         try:
             async for text in self._socket.iter_text():

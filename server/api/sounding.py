@@ -62,7 +62,7 @@ class CheckForm(models.Body):
 
 
 class FactsForm(models.Body):
-    """Asks for the facts of every position with the knobs and switches as given."""
+    """Asks for every position's facts, knobs and switches as given."""
 
     draft: models.Draft
     knobs: Knobs = Field(default_factory=dict)

@@ -52,7 +52,7 @@ class Kept(Generic[Found]):
             return self._found.get(key)
 
     def of(self, key: Hashable, make: Callable[[], Found]) -> Found:
-        """What was kept, or made now and kept; two threads may make the same, once each."""
+        """What was kept, or made now and kept; two threads may both make it."""
         found = self.get(key)
         if found is None:
             found = make()
@@ -65,7 +65,7 @@ class Kept(Generic[Found]):
 
 @dataclass(frozen=True)
 class Edit:
-    """A value written at a place of a wiring file, as `WiringText.set` takes it."""
+    """A value and its place in a file, as `WiringText.set` takes them."""
 
     path: tuple[str, ...]
     value: str
@@ -146,7 +146,7 @@ class Drafts:
         return self._findings.of(read.text, lambda: check(read.wiring))
 
     def kept(self, draft: Draft, settings: Sequence[Setting], make: Callable[[], Found]) -> Found:
-        """What is made of settings of a draft, made once; one kind of thing per settings."""
+        """What is made of settings of a draft, made once: one thing for each."""
         key = (self.read(draft).text, tuple(map(_stands, settings)))
         found: Found = self._made.of(key, make)
         return found

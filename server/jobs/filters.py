@@ -15,7 +15,7 @@ from server.jobs.live_takes import LiveTakes
 
 @dataclass(frozen=True)
 class Asked:
-    """A setting of a draft, and the take it is heard on; any of it may yet be refused.
+    """A setting of a draft, and the take it is heard on; not checked yet.
 
     Attributes
     ----------

@@ -17,6 +17,7 @@ from multiprocessing.process import BaseProcess
 
 from dsp.errors import InputError
 from dsp.wiring.model import Wiring
+from server.refusals import Unavailable
 from server.storage.cache import cache_folder
 from server.storage.performance import Performance
 
@@ -33,6 +34,7 @@ class PlayingProcess:
         self._lock = threading.Lock()
         self._process: BaseProcess | None = None
         self._pipe: Connection | None = None
+        self._closed = False
 
     def prepare(self, performance: Performance, wiring: Wiring, rate_hz: int) -> None:
         """Have a score played into the cache, or nothing if that is no use.
@@ -42,6 +44,11 @@ class PlayingProcess:
         performance : Performance
         wiring : Wiring
         rate_hz : int
+
+        Raises
+        ------
+        Unavailable
+            If the server stops meanwhile.
         """
         if performance.take.kind != "score" or cache_folder() is None:
             return
@@ -50,11 +57,14 @@ class PlayingProcess:
                 pipe = self._started()
                 pipe.send((performance, wiring, rate_hz))
                 pipe.recv()
-            except _FAILURES:
+            except _FAILURES as error:
                 self._stop()
+                if self._closed:
+                    raise Unavailable("the server", "it is stopping", "a server that runs") from error
 
     def close(self) -> None:
         """End the process, whatever it does."""
+        self._closed = True
         self._stop()
 
     def _started(self) -> Connection:
