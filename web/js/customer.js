@@ -68,7 +68,7 @@ function untilView({ get }) {
 
 /** @param {Page} page */
 const wholeView = (page) => h("section", { class: "whole", "aria-label": "Question or wish" },
-  notesView(page, null, "A question or a wish?", { open: true }));
+  notesView(page, null, "Ask the workshop, or tell it what you wish for", { open: true }));
 
 /** While the sounds are being made. @param {Page} page */
 function readyView({ get, on }) {

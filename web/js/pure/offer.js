@@ -41,7 +41,7 @@ export const sentence = (words) => words.map((word) => `${word.charAt(0).toUpper
 /** What a listener should know of a take, in plain words; nothing where there is nothing to know. @param {string} places */
 export const placesInWords = (places) =>
   places.startsWith("not modelled")
-    ? "A recording that tells tone and level apart, but not where along the string each pickup sits."
+    ? "This recording does not let you hear where along the string a pickup sits."
     : "";
 
 /** Minutes and seconds. @param {number} seconds */

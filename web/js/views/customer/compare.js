@@ -57,7 +57,7 @@ function side({ get, set, on, item }, listening, which) {
   const hear = h("button", {
     type: "button", class: "hear",
     onclick: () => { const { pair } = get(); if (pair) { set({ number: pair[which] }); listening.play(); } },
-  }, h("b", {}, h("span", { class: "unseen" }, "Hear "), letter, h("span", { class: "unseen" }, ":")), name);
+  }, h("b", {}, letter), name);
   const select = h("select", {
     "aria-label": `Sound ${letter}`,
     onchange: () => {

@@ -20,7 +20,7 @@ export function notesView(page, number, label, { open }) {
   on(["offer"], show);
   show();
   const form = noteForm(page, number, label);
-  if (open) return h("div", { class: "notes" }, list, form);
+  if (open) return h("div", { class: "notes" }, h("h2", {}, "Questions and wishes"), list, form);
   const draft = recalled(`note ${number}`) !== "";
   const opener = h("button", {
     type: "button", class: "quiet write", "aria-expanded": String(draft),
