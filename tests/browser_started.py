@@ -95,7 +95,7 @@ def context(chromium: Browser, console: Console) -> Iterator[BrowserContext]:
     context.set_default_timeout(20_000)
     yield context
     context.close()
-    assert not console.unexpected()
+    assert not console.unexpected(), "\n".join(console.unexpected())
 
 
 @pytest.fixture
