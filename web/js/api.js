@@ -59,14 +59,16 @@ async function ask(method, path, { body, signal, keepalive } = {}) {
     connected("gone");
     throw new ApiError(0, [{ where: "the server", got: "no answer", allowed: "", hint: "it is tried again" }]);
   }
-  if (!answer.ok) throw await refusal(answer);
+  if (!answer.ok) throw await refusal(answer, path !== ACCESS);
   connected("there");
   return answer;
 }
 
-/** @param {Response} answer */
-async function refusal(answer) {
-  if (answer.status === 401) connected("key");
+const ACCESS = "/api/access";
+
+/** @param {Response} answer @param {boolean} watched a wrong key is the asker's own matter */
+async function refusal(answer, watched) {
+  if (answer.status === 401 && watched) connected("key");
   else if (answer.status < 500) connected("there");
   const said = await answer.json().catch(() => ({}));
   return new ApiError(answer.status, Array.isArray(said.problems) ? said.problems : []);
@@ -86,10 +88,10 @@ const id = encodeURIComponent;
 
 // Access
 /** @returns {Promise<{needs_key: boolean, signed_in: boolean, tls: boolean}>} */
-export const access = () => json("GET", "/api/access");
+export const access = () => json("GET", ACCESS);
 /** @param {string} key */
-export const signIn = (key) => json("POST", "/api/access", { body: { key } });
-export const signOut = () => json("DELETE", "/api/access");
+export const signIn = (key) => json("POST", ACCESS, { body: { key } });
+export const signOut = () => json("DELETE", ACCESS);
 
 // Commissions
 /** @param {string} search @param {boolean} archived @returns {Promise<CommissionRow[]>} */
