@@ -80,7 +80,7 @@ def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any
 
 @router.get("/record")
 def get_record(request: Request, token: str) -> Response:
-    """The record that was signed, byte for byte what its fingerprint is taken of."""
+    """The record that was signed: the very bytes of its fingerprint."""
     with at_the_door(request):
         found = signoffs.record_of(_store(request), token)
         if found is None:

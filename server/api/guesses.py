@@ -16,7 +16,7 @@ WRITTEN, WRITTEN_SECONDS = 120, 60.0
 
 
 class WrongLinks(Rates):
-    """Counts wrong links only, and refuses whoever tried too many before looking at another.
+    """Counts wrong links by address, and refuses whoever tried too many.
 
     Right links are not counted: a hundred people may listen from behind one address.
     """
@@ -62,7 +62,7 @@ def door_of(connection: HTTPConnection) -> Door:
 
 @contextmanager
 def at_the_door(connection: HTTPConnection, *, writes: bool = False) -> Iterator[None]:
-    """Refuse whoever guesses links or writes too much; count a link that leads nowhere.
+    """Refuse whoever guesses links or writes too much; count wrong links.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What the requests about proposals may say, the bench's and the customer's."""
+"""What requests about proposals may say, the bench's and the customer's."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ class NewComment(Body):
 
 
 class SignOff(Body):
-    """The choice of one item, a typed name and date, and the word that it is meant."""
+    """The choice of one item, name, date, and the word that it is meant."""
 
     number: Number
     name: Annotated[Name, StringConstraints(max_length=120), AfterValidator(_said)]

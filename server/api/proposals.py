@@ -16,7 +16,7 @@ from server.jobs.proposal_clips import ClipWorker
 from server.refusals import Unknown
 from server.storage import proposals, signoffs
 from server.storage.database import Store
-from server.storage.proposal_views import for_bench
+from server.storage.proposal_views import clip_records, for_bench
 from server.storage.proposals import OfferedTake
 from server.storage.take_library import Library
 
@@ -66,7 +66,7 @@ def _takes(library: Library, wanted: list[str]) -> list[OfferedTake]:
 
 
 def _link(request: Request, token: str) -> dict[str, Any]:
-    """A link as a path of this server, and whether another machine can open it."""
+    """A link as a path, and whether another machine can open it."""
     return {"link": f"/p/{token}", "reachable": not request.app.state.settings.loopback}
 
 
@@ -109,8 +109,14 @@ async def wait_for_events(request: Request, proposal: str, after: int = Query(0,
         await asyncio.sleep(LOOK_EVERY_S)
 
 
+@router.get("/proposals/{proposal}/clips")
+def list_clips(request: Request, proposal: str) -> list[dict[str, Any]]:
+    """What the render said of each clip, its warnings and measured error included."""
+    return clip_records(_store(request), proposal)
+
+
 @router.get("/proposals/{proposal}/verify")
 def verify_signoff(request: Request, proposal: str) -> dict[str, Any]:
-    """Whether the sign-off, the wirings and the clips are still as they were signed."""
+    """Whether sign-off, wirings and clips are still as they were signed."""
     problems = signoffs.verify(_store(request), request.app.state.settings.data, proposal)
     return {"holds": not problems, "problems": problems}

@@ -1,4 +1,4 @@
-"""What a proposal offers: each sound checked, and described in plain words by the fixed table."""
+"""Sounds that are offered: checked, and described by the table of words."""
 
 from __future__ import annotations
 
@@ -122,7 +122,7 @@ def _plain(name: str) -> str:
 
 
 def brightness_place(brightness: float) -> float:
-    """Place from round (0) to bright (1), each word of the table having an equal share.
+    """Place from round (0) to bright (1), an equal share for each word.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Renders the clips of proposals in one worker process, off a queue in the database.
+"""Renders the clips of proposals in one worker process, off a queue.
 
 A job is one proposal with one take: all of its items are rendered as a set, level-matched to
 one loudness for fair listening. With each clip goes the gain that gives back the true
@@ -12,6 +12,7 @@ from __future__ import annotations
 import logging
 import multiprocessing
 import os
+import signal
 import tempfile
 import threading
 import time
@@ -46,7 +47,7 @@ log = logging.getLogger("presolder")
 
 
 class Orphaned(BaseException):
-    """The server that started this worker is gone: whoever starts next goes on with the queue."""
+    """The server is gone: whoever starts next goes on with the queue."""
 
 
 @dataclass
@@ -127,7 +128,7 @@ def _stored(data: Path, out: Path, entries: dict[str, dict[str, Any]], number: i
 
 
 def _with_wired_gains(made: Sequence[Made]) -> list[Made]:
-    """Gains that undo the matching, the loudest clip of the set at 0 dB; silence stays silence."""
+    """Gains that undo the matching, the loudest clip of the set at 0 dB."""
     loudest = max((one.wired_gain_db for one in made if one.loudness_lufs is not None), default=0.0)
     return [
         Made(**{**one.__dict__, "wired_gain_db": round(min(one.wired_gain_db - loudest, 0.0), 3)
@@ -137,7 +138,7 @@ def _with_wired_gains(made: Sequence[Made]) -> list[Made]:
 
 
 def work_off(data: Path, places: tuple[Path, ...], parent: int) -> None:
-    """Do every job that waits, as the only worker; runs in a process of its own."""
+    """Do every job that waits, as the only worker, in its own process."""
     with clip_queue.the_only_worker(data) as alone:
         if not alone:
             time.sleep(PAUSE_S)
@@ -151,6 +152,12 @@ def work_off(data: Path, places: tuple[Path, ...], parent: int) -> None:
             except Orphaned:
                 break
         store.close()
+
+
+def _in_own_process(data: Path, places: tuple[Path, ...], parent: int) -> None:
+    """What the worker process runs; Ctrl-C in a terminal is for the server, which ends it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    work_off(data, places, parent)
 
 
 def _do(store: Store, library: Library, job: Job, parent: int) -> None:
@@ -211,7 +218,7 @@ class ClipWorker:
     def _one_process(self) -> None:
         context = multiprocessing.get_context("spawn")  # a fork would copy threads' locks, held
         arguments = (self._settings.data, self._settings.places, os.getpid())
-        process = context.Process(target=work_off, args=arguments, name="presolder clips", daemon=True)
+        process = context.Process(target=_in_own_process, args=arguments, name="presolder clips", daemon=True)
         process.start()
         while process.is_alive() and not self._stop.is_set():
             process.join(LOOK_EVERY_S)

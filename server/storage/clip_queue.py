@@ -1,4 +1,4 @@
-"""The queue of clips to be rendered, in the database, so that a restart goes on with it."""
+"""The queue of clips to be rendered; in the database, to survive restarts."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Job:
 
 @dataclass(frozen=True)
 class Made:
-    """A clip that has been rendered and stored; see the table ``proposal_clips``."""
+    """A clip that was rendered and stored; see table ``proposal_clips``."""
 
     number: int
     flac_sha256: str
@@ -43,7 +43,7 @@ class Made:
 
 @contextlib.contextmanager
 def the_only_worker(data: Path) -> Iterator[bool]:
-    """Whether this process is the one that works off the queue; held until the block ends.
+    """Whether this process alone works off the queue, until the block ends.
 
     The system lets go of the lock when a process dies, however it dies.
     """
@@ -143,7 +143,7 @@ def items_to_render(store: Store, job: Job) -> list[dict[str, Any]]:
 
 
 def clips_of(db: sqlite3.Connection, proposal: str) -> list[sqlite3.Row]:
-    """The finished clips of a proposal, by number, then in the order of the takes."""
+    """The finished clips of a proposal, by number, then by take."""
     return db.execute(
         "SELECT proposal_clips.* FROM proposal_clips JOIN proposal_takes USING (proposal_id, take_id)"
         " WHERE proposal_id = ? ORDER BY number, place",

@@ -1,4 +1,4 @@
-"""A proposal as the bench sees it, and the little of it that the customer sees."""
+"""A proposal as the bench sees it, and as little as the customer sees."""
 
 from __future__ import annotations
 
@@ -119,9 +119,13 @@ def is_offered(store: Store, token: str, sha256: str) -> bool:
         return row is not None
 
 
-def clip_record(db: sqlite3.Connection, proposal: str) -> list[dict[str, Any]]:
-    """What the render said of each clip, for the bench."""
-    return [
-        {"number": clip["number"], "take": clip["take_id"], **json.loads(clip["record"])}
-        for clip in clips_of(db, proposal)
-    ]
+def clip_records(store: Store, proposal: str) -> list[dict[str, Any]]:
+    """What the render said of each clip: level, peak, error, warnings.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.read() as db:
+        row_of(db, proposal)
+        return [{**json.loads(one["record"]), "number": one["number"]} for one in clips_of(db, proposal)]

@@ -1,4 +1,4 @@
-"""Proposals: what is put before a customer, who finds it by an unguessable link.
+"""Proposals: what is put before a customer, by an unguessable link.
 
 The link's token has 192 random bits and is kept nowhere: only its SHA-256 is stored, and
 found by it. Whatever changes counts `changes` up, which is how the bench hears of it.
@@ -29,7 +29,7 @@ JSON_COLUMNS = ("knobs", "switches", "words", "stands")
 
 @dataclass(frozen=True)
 class Item:
-    """One sound that is offered: a wiring's version at a setting, in the customer's words.
+    """One sound that is offered: a version at a setting, in plain words.
 
     Attributes
     ----------
@@ -62,7 +62,15 @@ class Item:
 
 @dataclass(frozen=True)
 class OfferedTake:
-    """A take that the items are heard with: its id, name, length and what is said of places."""
+    """A take that the items are heard with.
+
+    Attributes
+    ----------
+    id, name : str
+    seconds : float
+    places_said : str
+        Whether the coils' places are in the sound.
+    """
 
     id: str
     name: str
@@ -144,7 +152,7 @@ def _in_days(days: int) -> str:
 
 
 def renew_link(store: Store, proposal: str, *, days: int) -> str:
-    """A new token for a proposal, which ends the link before and revives one that was over.
+    """A new token in place of the one before; revives a link that is over.
 
     Raises
     ------
@@ -186,7 +194,7 @@ def changes(store: Store, proposal: str) -> int:
 
 
 def of_commission(store: Store, commission: str) -> list[str]:
-    """Ids of a commission's proposals, newest first; Unknown if there is no such commission."""
+    """Ids of a commission's proposals, newest first."""
     with store.read() as db:
         commissions.require(db, commission)
         rows = db.execute(

@@ -1,4 +1,4 @@
-"""What a customer says to a proposal short of signing: favourites and comments."""
+"""What a customer says short of signing: favourites and comments."""
 
 from __future__ import annotations
 

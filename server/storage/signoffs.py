@@ -36,7 +36,7 @@ DAYS_AROUND = 1
 
 
 def canonical(record: Any) -> str:
-    """JSON with sorted keys, no spaces and no escapes: one text for one content."""
+    """JSON with sorted keys, no spaces, no escapes: one text per content."""
     return json.dumps(record, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
@@ -46,7 +46,7 @@ def fingerprint(record: str) -> str:
 
 
 def sign(store: Store, token: str, number: int, name: str, date: str) -> dict[str, Any]:
-    """Sign a proposal off, choosing one item; the sign-off as it is shown from now on.
+    """Sign a proposal off, choosing one item; the sign-off as it is shown.
 
     Signed again with the very same words, as when the answer was lost on the way, it says
     what was signed.
@@ -150,7 +150,7 @@ def signoff_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
 
 
 def record_of(store: Store, token: str) -> tuple[str, str] | None:
-    """The canonical record of an open link's proposal and its fingerprint, or None."""
+    """The record of an open link's proposal and its fingerprint, or None."""
     with store.read() as db:
         proposal = by_token(db, token)["id"]
         row = db.execute("SELECT record, sha256 FROM signoffs WHERE proposal_id = ?", (proposal,)).fetchone()
@@ -158,7 +158,7 @@ def record_of(store: Store, token: str) -> tuple[str, str] | None:
 
 
 def verify(store: Store, data: Path, proposal: str) -> list[str]:
-    """What of a sign-off is no longer as it was signed; nothing if all of it is.
+    """What of a sign-off is no longer as it was signed; empty if it holds.
 
     Parameters
     ----------

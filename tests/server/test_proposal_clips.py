@@ -64,6 +64,18 @@ def test_clips_are_level_matched_whole_and_under_the_ceiling(rendered: Made) -> 
     np.testing.assert_allclose(heard, LOUDNESS_LUFS, atol=0.5)
 
 
+def test_the_bench_reads_what_the_render_said_of_each_clip(rendered: Made) -> None:
+    records = rendered.client.get(f"/api/proposals/{rendered.id}/clips").json()
+    assert [one["number"] for one in records] == [1, 2, 3]
+    for one in records:
+        assert (
+            one["coil_places"] == "not modelled: electrical voicing only"
+        )  # the honesty label of a recording
+        assert one["design_error"]["meets_contract"] is True
+        assert one["true_peak_dbtp"] <= -1.0
+    assert rendered.client.get("/api/proposals/none/clips").status_code == 404
+
+
 def test_true_levels_are_those_of_clips_as_wired(rendered: Made, tmp_path: Path) -> None:
     """The gain of each clip against an as-wired rendering of the same positions in floating point."""
     wiring = read_version(rendered.client.get(f"/api/versions/{rendered.version}").json()["text"])

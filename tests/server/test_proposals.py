@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import copy
 import hashlib
+import json
 import sqlite3
 import threading
 import time
@@ -196,6 +197,18 @@ def test_other_sites_cannot_write(proposal: Made) -> None:
     )
     assert answer.status_code == 403
     assert proposal.offer()["favourites"] == []
+
+
+@pytest.mark.parametrize("number", ["NaN", "Infinity", "-1e999", "1e400", '"5"', "null"])
+def test_numbers_that_are_none_are_refused_without_an_error_of_ours(rendered: Made, number: str) -> None:
+    item = {"version": rendered.version, "position": "1", "knobs": {"tone": "?"}}
+    body = json.dumps({"title": "A", "takes": [TAKE], "items": [item]}).replace('"?"', number)
+    answer = rendered.client.post(
+        f"/api/commissions/{rendered.commission}/proposals",
+        content=body,
+        headers={"Content-Type": "application/json"},
+    )
+    assert answer.status_code in ((201,) if number == '"5"' else (422,)), answer.text
 
 
 # --- Favourites and comments
