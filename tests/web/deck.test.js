@@ -159,6 +159,16 @@ test("a level that comes later belongs to the same filters: no fade, a ramp", ()
   assert.ok(Math.abs((deck.voice?.match.value ?? 0) - 10 ** (-6 / 20)) < 1e-12);
 });
 
+test("until a level is known the one before serves: no leap between matched settings", () => {
+  const { deck, frames } = playing();
+  deck.ask({ frame: { ...frames[1], matchGainDb: -12 } });
+  play(deck, 20 * BLOCK);
+  deck.ask({ frame: { ...frames[2], matchGainDb: NaN } });
+  play(deck, 20 * BLOCK);
+  assert.equal(deck.voice?.frame.id, 3);
+  assert.equal(deck.voice?.match.value, 10 ** (-12 / 20));
+});
+
 test("matched settings come out at their gain, as wired at one", () => {
   const loud = playing().deck, soft = playing().deck;
   for (const deck of [loud, soft]) deck.ask({ frame: { ...cases.sweep.frames.map((/** @type {string} */ t) => readFrame(bytes(t)))[1], matchGainDb: -12 } });

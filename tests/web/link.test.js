@@ -110,3 +110,34 @@ test("a server that is gone is told, and tried again", async () => {
   assert.deepEqual(it.frames, [[1, "a"]]);
   it.link.close();
 });
+
+test("a level that takes long keeps no filters waiting, and follows", async () => {
+  /** @type {[string | undefined, (frame: ArrayBuffer) => void][]} */
+  const asked = [];
+  /** @type {number[]} */
+  const gains = [];
+  const api = {
+    openLive: () => ({ send: () => false, close() {} }),
+    filters: (/** @type {any} */ _d, /** @type {any} */ _s, /** @type {string | undefined} */ take) =>
+      new Promise((/** @type {(frame: ArrayBuffer) => void} */ resolve) => {
+        if (take) asked.push([take, resolve]);
+        else resolve(frameOf(0));
+      }),
+  };
+  const link = createLink({ api, onFrame: (frame) => gains.push(new Float64Array(frame)[7]) });
+  link.ask({ draft: { version: "v", edits: [] }, setting: { position: "1", knobs: {}, switches: {} }, take: "t" });
+  await new Promise((resolve) => setTimeout(resolve, 500));
+  assert.deepEqual(gains, [NaN]);
+  link.ask({ draft: { version: "v", edits: [] }, setting: { position: "2", knobs: {}, switches: {} }, take: "t" });
+  await tick();
+  assert.deepEqual([gains.length, asked.length], [2, 1]); // at once, though the level is still under way
+  const late = frameOf(0);
+  new Float64Array(late)[7] = -3;
+  asked[0][1](late.slice(0));
+  await tick();
+  assert.equal(asked.length, 2); // for the newest
+  asked[1][1](late.slice(0));
+  await tick();
+  assert.deepEqual(gains, [NaN, NaN, -3]);
+  link.close();
+});

@@ -12,11 +12,14 @@
  * @property {(on: {frame: (frame: ArrayBuffer) => void, problems: (id: number, problems: Problem[]) => void,
  *   open: (open: boolean) => void}) => {send: (ask: any) => boolean, close: () => void}} openLive
  * @property {(draft: Draft, setting: Setting, take: string | undefined) => Promise<ArrayBuffer>} filters
+ *   With a take the answer has its level too, and waits until the take has been played.
  */
 
 /** After so long without an answer the next request goes out anyway, ms. */
 const PATIENCE = 3000;
 const RETRY = 1000;
+/** After so long without a level the filters are asked for without it, ms. */
+const LEVEL_PATIENCE = 400;
 /** Settings kept to go with their answers. */
 const MOST_ASKED = 256;
 
@@ -25,7 +28,7 @@ const MOST_ASKED = 256;
  *   onProblems?: (id: number, problems: Problem[]) => void, onState?: (state: LinkState) => void}} options
  */
 export function createLink({ api, onFrame, onProblems, onState }) {
-  let id = 0, delivered = 0, open = false, closed = false, byRequest = false, retry = 0, patience = 0;
+  let id = 0, delivered = 0, levelling = false, open = false, closed = false, byRequest = false, retry = 0, patience = 0;
   /** @type {Wanted | null} The newest; kept, to be asked again after a break. */
   let newest = null;
   let wanted = false, flying = 0;
@@ -91,15 +94,41 @@ export function createLink({ api, onFrame, onProblems, onState }) {
     wanted = false;
     const now = newest, mine = id;
     try {
-      const frame = await api.filters(now.draft, now.setting, now.take);
-      if (!open) become("fallback");
-      new DataView(frame).setFloat64(0, mine, true);
-      deliver(frame, mine);
+      arrived(await answer(now, mine), mine);
     } catch (error) {
       refused(error, mine);
     }
     byRequest = false;
     go();
+  }
+
+  /** The whole answer, or the filters alone where the level takes long: then that follows by itself.
+   * @param {Wanted} wanted @param {number} mine */
+  async function answer({ draft, setting, take }, mine) {
+    if (take === undefined || levelling) return api.filters(draft, setting, undefined);
+    const whole = api.filters(draft, setting, take), late = Symbol();
+    const first = await Promise.race([whole, new Promise((resolve) => setTimeout(resolve, LEVEL_PATIENCE, late))]);
+    if (first !== late) return first;
+    levelling = true;
+    const over = () => { levelling = false; };
+    whole.then((frame) => {
+      over();
+      if (mine === delivered) arrived(frame, mine);
+      else again(); // the newest wants its level, and finds the take played
+    }, over);
+    return api.filters(draft, setting, undefined);
+  }
+
+  function again() {
+    wanted = newest !== null;
+    go();
+  }
+
+  /** @param {ArrayBuffer} frame @param {number} mine */
+  function arrived(frame, mine) {
+    if (!open) become("fallback");
+    new DataView(frame).setFloat64(0, mine, true);
+    deliver(frame, mine);
   }
 
   /** @param {any} error @param {number} mine */

@@ -46,14 +46,15 @@ class Tape {
 
 /** A bank at work on a tape, and its level. */
 class Voice {
-  /** @param {Frame} frame @param {Tape} tape @param {string} key @param {number} loudest */
-  constructor(frame, tape, key, loudest) {
+  /** @param {Frame} frame @param {Tape} tape @param {string} key @param {number} loudest
+   * @param {number} [match]  Gain that matches, while the frame's own is not known. */
+  constructor(frame, tape, key, loudest, match = 1) {
     this.frame = frame;
     this.tape = tape;
     this.key = key;
     this.bank = new Bank(frame);
     this.out = new Float64Array(BLOCK);
-    this.match = new Ramp(matchOf(frame.matchGainDb), GAIN_RAMP);
+    this.match = new Ramp(matchOf(frame.matchGainDb, match), GAIN_RAMP);
     this.most = new Ramp(mostGain(frame.matchGainDb, loudest), GAIN_RAMP);
     this.warmed = NaN; // clock up to which it has been warmed
     this.begun = NaN;  // clock at which its fade began
@@ -66,8 +67,8 @@ class Voice {
   }
 }
 
-/** @param {number} db */
-const matchOf = (db) => (Number.isFinite(db) ? 10 ** (db / 20) : 1);
+/** @param {number} db @param {number} unknown */
+const matchOf = (db, unknown) => (Number.isFinite(db) ? 10 ** (db / 20) : unknown);
 
 export class Deck {
   /** @param {Tell} tell @param {{output?: number, loudest?: number}} [options] */
@@ -132,7 +133,7 @@ export class Deck {
     const voice = this.coming ?? this.voice;
     if (this.wish?.frame || this.wish?.key !== undefined || !voice) return false;
     if (!frame.id || voice.frame.id !== frame.id || (key ?? voice.key) !== voice.key) return false;
-    voice.match.to(matchOf(frame.matchGainDb));
+    voice.match.to(matchOf(frame.matchGainDb, voice.match.target));
     voice.frame = { ...voice.frame, matchGainDb: frame.matchGainDb };
     voice.most.to(mostGain(frame.matchGainDb, this.loudest));
     return true;
@@ -180,7 +181,7 @@ export class Deck {
     if (!frame || !stems || key === undefined || frame.coils !== stems.length) return; // the rest is on its way
     const tape = this.#tape(wish, key, stems);
     this.wish = null;
-    this.coming = new Voice(frame, tape, key, this.loudest);
+    this.coming = new Voice(frame, tape, key, this.loudest, now?.match.target);
     this.coming.warmed = this.clock - warmSamples(frame);
   }
 
