@@ -1,6 +1,7 @@
 /** Keeps what is known of the heard sound (parts, facts, curves, sweeps) in step with it. */
 
 import * as api from "../api.js";
+import { same } from "../pure/store.js";
 import { fits } from "./fitting.js";
 import { createCache, latest } from "./latest.js";
 import { heard } from "./session.js";
@@ -76,7 +77,10 @@ export function keepKnowing(session) {
   on(["slots", "current", "before"], (state) => {
     const now = heard(state);
     const drafted = JSON.stringify(now.draft) !== JSON.stringify(before.draft);
+    const { position, switches } = now.setting;
+    const moved = drafted || !same([position, switches], [before.setting.position, before.setting.switches]);
     before = now;
+    if (moved) set({ fans: {} }); // they belong to another position
     if (drafted) askCheck();
     askFacts();
     askCurves();

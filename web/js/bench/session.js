@@ -88,6 +88,10 @@ export function createSession(commission, takes, remembered) {
     setPosition: (position) => change({ position }),
     /** @param {string} name @param {number} value */
     setKnob: (name, value) => change({ knobs: { ...slot().knobs, [name]: onTravel(value) } }),
+    /** Put a knob of several slots back. @param {string} name @param {Map<number, number>} values by slot */
+    putBack: (name, values) => set({
+      slots: get().slots.map((one, k) => (values.has(k) ? { ...one, knobs: { ...one.knobs, [name]: values.get(k) ?? 10 } } : one)),
+    }),
     /** @param {string} name @param {string} position */
     setSwitch: (name, position) => change({ switches: { ...slot().switches, [name]: position } }),
     /** One step back in history, however many values change. @param {...Edit} edits */
@@ -115,7 +119,7 @@ export function createSession(commission, takes, remembered) {
       });
     },
     /** @param {number} k */
-    hear: (k) => { if (k !== get().current) set({ ...hearSlot(get(), k), before: false, sweeping: "" }); },
+    hear: (k) => { if (k !== get().current) set({ ...hearSlot(get(), k), before: false }); },
     /** @param {number} k */
     drop(k) {
       const others = dropSlot(get(), k);

@@ -12,22 +12,25 @@ const EVERY_MS = 50;
 export function sweepControls(session, name) {
   const { get, set, signal } = session;
   const plan = () => get().sweeps[name] ?? { from: 10, to: 0, seconds: 6 };
-  let timer = 0, began = 0, back = 10;
+  let timer = 0, began = 0;
+  /** Where the knob stood in each sound that was swept: two capacitors are compared by switching while it moves. @type {Map<number, number>} */
+  let stood = new Map();
   const stop = () => { clearInterval(timer); timer = 0; };
   const start = () => {
     began = performance.now();
-    back = session.slot().knobs[name] ?? 10;
+    stood = new Map();
     set({ sweeping: name });
     stop();
     timer = window.setInterval(() => {
       if (get().sweeping !== name) return stop();
+      if (!stood.has(get().current)) stood.set(get().current, session.slot().knobs[name] ?? 10);
       session.setKnob(name, sweepAt(plan(), (performance.now() - began) / 1000));
     }, EVERY_MS);
   };
   const toggle = () => {
     if (get().sweeping !== name) return start();
     set({ sweeping: "" });
-    session.setKnob(name, back);
+    session.putBack(name, stood);
   };
   const settings = h("div", { class: "sweep", id: uid("sweep"), hidden: true },
     ...number("from", 0, 10, 0.5), ...number("to", 0, 10, 0.5), ...number("seconds", 1, 60, 1));
