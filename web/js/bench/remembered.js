@@ -7,8 +7,9 @@ import { placeOf } from "./session.js";
 /** @import {Commission, Slot, Take} from "../pure/types.js" */
 
 const KEYS = /** @type {const} */ (["slots", "current", "histories", "take", "loops", "matched", "drawer", "string", "fanned", "sweeps"]);
-/** Undo steps kept over a reload: the server takes 32 kB in all. */
-const STEPS_KEPT = 12;
+/** Undo steps kept over a reload: as many of these as fit what the server takes, 32 kB in all. */
+const STEPS_KEPT = [12, 4, 1, 0];
+const MOST_BYTES = 30_000;
 const SAVE_AFTER = 400;
 
 /** @param {string} id */
@@ -37,12 +38,16 @@ export function keepRemembering(session) {
   signal.addEventListener("abort", () => { save(true); stop(); });
 }
 
-/** @param {State} state */
-function worthKeeping(state) {
+/** @param {Pick<State, typeof KEYS[number]>} state */
+export function worthKeeping(state) {
   const kept = Object.fromEntries(KEYS.map((key) => [key, state[key]]));
-  const histories = state.histories.map(({ past, now, future }) =>
-    ({ past: past.slice(-STEPS_KEPT), now, future: future.slice(0, STEPS_KEPT) }));
-  return { ...kept, histories, saved: Date.now() };
+  for (const steps of STEPS_KEPT) {
+    const histories = state.histories.map(({ past, now, future }) =>
+      ({ past: steps ? past.slice(-steps) : [], now, future: future.slice(0, steps) }));
+    const whole = { ...kept, histories, saved: Date.now() };
+    if (steps === 0 || new Blob([JSON.stringify(whole)]).size <= MOST_BYTES) return whole;
+  }
+  return kept;
 }
 
 /** What was remembered, as far as it still fits; the newer of the two places. @param {Commission} commission @param {Take[]} takes @returns {Partial<State>} */
