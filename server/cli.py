@@ -13,6 +13,8 @@ import click
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("server.commands.demo", "Start the page on the demo's commissions, and open it."),
+    "serve": ("server.commands.serve", "Start the page on your own wirings."),
     "check": ("server.commands.check", "What a technician should know of a wiring before soldering."),
     "response": ("server.commands.response", "What each position does to the signal: numbers or a plot."),
     "render": ("server.commands.render", "Clips of a take through a wiring's positions and settings."),

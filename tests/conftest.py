@@ -7,8 +7,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from server_started import running_server, shared_server
 
 from server.storage.cache import ENVIRONMENT
+
+__all__ = ["running_server", "shared_server"]
 
 
 @pytest.fixture(scope="session", autouse=True)

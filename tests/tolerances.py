@@ -350,3 +350,20 @@ LIGHT_LOAD = 0.01
 """Relative, at 100 Hz: coils of 4 kΩ into 1 MΩ lose 0.4 to 0.8 %."""
 CANCELLED = 1e-9
 """Volt per volt: two equal coils against one another leave rounding, near 1e-13."""
+
+
+# === The page
+
+SHOWN_SECONDS = 0.0006
+"""Lengths are listed to a millisecond: half of one, and rounding."""
+MATCH_LU = 0.1
+"""Loudness from pooled spectra against the meter on the rendered clip: 0.05 at the most over 30 settings
+and six takes; half a decibel is heard."""
+DRAWN_DB = 0.002
+"""Curves are sent with three decimals, at frequencies with four."""
+SEEN_HZ = 5.0
+"""Half a step of a thousand points on a logarithmic scale at 1.3 kHz; 2 % off is 26 Hz."""
+PLAYER_SAME = 1e-6
+"""Of full scale, between the page's player and dsp's rendering: 24 dB below the last bit of 16."""
+FADE_ARTEFACT_DB = -90.0
+"""Above 1.5 kHz re a sine of 110 Hz: below what a quiet room and a loud headphone leave to be heard."""

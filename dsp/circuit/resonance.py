@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,8 @@ from dsp.wiring.network import at_knobs, build_network
 
 BAND_HZ = (20.0, 40_000.0)
 HALF_POWER_DB = 10.0 * np.log10(2.0)
+ROUNDS, POINTS = 4, 41
+"""Rounds in which a point of the curve is closed in on, each over so many frequencies at once."""
 REFERENCE_HZ = 100.0
 """Frequency of the level that the height of a peak is counted from."""
 
@@ -45,13 +47,17 @@ class Resonance:
     bandwidth_hz: float | None
 
 
-def resonances(wiring: Wiring, setting: Setting) -> tuple[Resonance, ...]:
+def resonances(
+    wiring: Wiring, setting: Setting, *, coils: Collection[str] | None = None
+) -> tuple[Resonance, ...]:
     """Resonances of the coils that are heard and peak inside the band.
 
     Parameters
     ----------
     wiring : Wiring
     setting : Setting
+    coils : collection of str, optional
+        Only these; every coil unless given.
 
     Returns
     -------
@@ -63,7 +69,7 @@ def resonances(wiring: Wiring, setting: Setting) -> tuple[Resonance, ...]:
     coarse, _ = respond_network(network, np.concatenate([[REFERENCE_HZ], grid]))
     found = []
     for k, name in enumerate(wiring.coils):
-        if not np.any(coarse[k]):
+        if not np.any(coarse[k]) or (coils is not None and name not in coils):
             continue
 
         def level(frequencies_hz: Floats, k: int = k) -> Floats:
@@ -88,10 +94,10 @@ def _resonance(
     if top in (0, len(grid) - 1):
         return None
     low, high = float(grid[top - 1]), float(grid[top + 1])
-    for _ in range(4):  # each round narrows the bracket twentyfold
-        fine = np.linspace(low, high, 41)
+    for _ in range(ROUNDS):  # each narrows the bracket twentyfold
+        fine = np.linspace(low, high, POINTS)
         at = int(np.argmax(level(fine)))
-        low, high = float(fine[max(at - 1, 0)]), float(fine[min(at + 1, 40)])
+        low, high = float(fine[max(at - 1, 0)]), float(fine[min(at + 1, POINTS - 1)])
     peak_hz = 0.5 * (low + high)
     peak_db = float(level(np.array([peak_hz]))[0])
     goal_db = peak_db - HALF_POWER_DB
@@ -113,17 +119,15 @@ def _crossing(
     inside = peak_hz
     for at in beyond:
         if levels[at] <= goal_db:
-            return _bisected(inside, float(grid[at]), goal_db, level)
+            return _closed_in(inside, float(grid[at]), goal_db, level)
         inside = float(grid[at])
     return None
 
 
-def _bisected(inside: float, outside: float, goal_db: float, level: Callable[[Floats], Floats]) -> float:
+def _closed_in(inside: float, outside: float, goal_db: float, level: Callable[[Floats], Floats]) -> float:
     """Where a level is passed between a frequency above and one below it."""
-    for _ in range(30):
-        middle = 0.5 * (inside + outside)
-        if level(np.array([middle]))[0] > goal_db:
-            inside = middle
-        else:
-            outside = middle
+    for _ in range(ROUNDS + 1):
+        fine = np.linspace(inside, outside, POINTS)
+        below = int(np.argmax(level(fine) <= goal_db)) or POINTS - 1
+        inside, outside = float(fine[below - 1]), float(fine[below])
     return 0.5 * (inside + outside)

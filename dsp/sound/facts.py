@@ -111,8 +111,8 @@ def _facts(wiring: Wiring, setting: Setting, chord: Struck, response: Complex) -
     residual_db = hum_residual_db(hum_responses, hum_weights(wiring))
     energy = chord.energy(response)
     total, pitches = float(energy.sum()), chord.hz / chord.mean_hz
-    peaks = {one.coil: one for one in resonances(wiring, setting)}
     loudest = max(heard, key=lambda name: _strength(wiring, chord, response, name), default=None)
+    peaks = () if loudest is None else resonances(wiring, setting, coils=(loudest,))
     return PositionFacts(
         setting=setting,
         label=wiring.labels.get(setting.position, ""),
@@ -127,7 +127,7 @@ def _facts(wiring: Wiring, setting: Setting, chord: Struck, response: Complex) -
         brightness=_centroid_hz(np.sqrt(energy), chord.hz) / chord.mean_hz,
         low_share=_share(energy, pitches < LOW),
         middle_share=_share(energy, (pitches >= MIDDLE[0]) & (pitches <= MIDDLE[1])),
-        resonance=peaks.get(loudest) if loudest else None,
+        resonance=peaks[0] if peaks else None,
         reading_ohm=jack_reading_ohm(wiring, setting),
         noise_volt=weighted_noise_volt(wiring, setting),
     )

@@ -64,9 +64,9 @@ def whole_file(path: Path) -> Iterator[Path]:
         yield beside
         if mode is not None:
             beside.chmod(mode)
-        _flush(beside)
+        flush(beside)
         beside.replace(target)
-        _flush(target.parent)
+        flush(target.parent)
     except OSError as error:
         if error.filename and Path(error.filename) not in (beside, target, target.parent):
             raise  # some other file's trouble, of the block's own
@@ -77,8 +77,8 @@ def whole_file(path: Path) -> Iterator[Path]:
             beside.unlink(missing_ok=True)
 
 
-def _flush(path: Path) -> None:
-    """Hand a file's or folder's content to the disk, so that a rename cannot overtake it."""
+def flush(path: Path) -> None:
+    """Hand a file's or folder's content to the disk, before any rename."""
     handle = os.open(path, os.O_RDONLY)
     try:
         os.fsync(handle)

@@ -57,7 +57,9 @@ def test_every_option_says_what_it_is(name: str) -> None:
 
 
 def test_options_in_the_readme_are_there() -> None:
-    options = {long for name in COMMANDS for p in command_of(name).params for long in p.opts}
+    options = {
+        long for name in COMMANDS for p in command_of(name).params for long in (*p.opts, *p.secondary_opts)
+    }
     options |= {"--help"}
     calls = re.findall(r"`(presolder [^`]*|--[^`]*)`", README)
     named = {word for call in calls for word in re.findall(r"(?<![\w-])--[a-z][a-z-]*", call)}

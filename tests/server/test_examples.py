@@ -8,16 +8,20 @@ import os
 import re
 import shlex
 import shutil
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from server_started import Running
 
 from server.cli import COMMANDS, EPILOG, main
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_audio"
+SERVERS = ("demo", "serve")
+"""Commands that run until they are stopped."""
 
 
 def examples_in(text: str) -> Iterator[str]:
@@ -66,12 +70,25 @@ def run(example: str, folder: Path) -> str:
         os.chdir(words[0])  # the fixture goes back
         return ""
     assert program == "presolder"
+    if words[0] in SERVERS:
+        return served(words, folder)
     expanded = [path for word in words for path in (sorted(glob.glob(word)) or [word])]  # noqa: PTH207
     done = CliRunner().invoke(main, expanded, catch_exceptions=False)
     assert done.exit_code == 0, f"{example}: {done.output}"
     if target:
         (folder / target.strip()).write_text(done.stdout, encoding="utf-8")
     return done.stdout
+
+
+def served(words: list[str], folder: Path) -> str:
+    """Start a server as the example says, ask it, stop it; what it printed."""
+    server = Running(folder / "data", folder / "server.log", tuple(words)).start("--port", "0")
+    try:
+        with urllib.request.urlopen(f"{server.url}/api/commissions") as answer:
+            assert answer.status == 200
+    finally:
+        server.stop()
+    return server.printed()
 
 
 @pytest.mark.parametrize(("command", "example"), of_commands(), ids=lambda value: value[:60])

@@ -1,0 +1,93 @@
+"""Commissions, their wirings and versions; what to start from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Depends, Request
+from pydantic import JsonValue
+
+from server.api.access import require_bench
+from server.api.models import CommissionChange, NewCommission, NewVersion, NewWiring
+from server.storage import commissions, starters, versions
+from server.storage.database import Store
+
+router = APIRouter(prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)])
+
+
+def _store(request: Request) -> Store:
+    store: Store = request.app.state.store
+    return store
+
+
+@router.get("/commissions")
+def list_commissions(request: Request, search: str = "", archived: bool = False) -> list[dict[str, Any]]:
+    """Commissions, the one changed last first."""
+    return commissions.listed(_store(request), search, archived=archived)
+
+
+@router.post("/commissions", status_code=201)
+def create_commission(request: Request, new: NewCommission) -> dict[str, str]:
+    """A new commission from a starter, a wiring's text, or nothing."""
+    wirings: dict[str, str] = {}
+    if new.wiring_text is not None:
+        versions.edited(new.wiring_text, (), new.title)
+        wirings[new.title] = new.wiring_text
+    elif new.starter is not None:
+        starter = starters.starter(new.starter)
+        wirings[starter.title] = starter.text()
+    return {"id": commissions.create(_store(request), new.title, new.client, wirings)}
+
+
+@router.get("/commissions/{commission}")
+def get_commission(request: Request, commission: str) -> dict[str, Any]:
+    """A commission with its state and every version of its wirings."""
+    return commissions.one(_store(request), commission)
+
+
+@router.patch("/commissions/{commission}")
+def change_commission(request: Request, commission: str, change: CommissionChange) -> dict[str, Any]:
+    """Rename, put away or bring back."""
+    said = change.model_dump(exclude_unset=True)
+    commissions.change(_store(request), commission, **said)
+    return commissions.one(_store(request), commission)
+
+
+@router.post("/commissions/{commission}/copy", status_code=201)
+def copy_commission(request: Request, commission: str) -> dict[str, str]:
+    """A new commission with the latest version of every wiring."""
+    return {"id": commissions.copy(_store(request), commission)}
+
+
+@router.put("/commissions/{commission}/state")
+def keep_state(request: Request, commission: str, state: dict[str, JsonValue]) -> dict[str, bool]:
+    """Keep what the page wants to find again."""
+    commissions.remember(_store(request), commission, state)
+    return {"kept": True}
+
+
+@router.post("/commissions/{commission}/wirings", status_code=201)
+def create_wiring(request: Request, commission: str, new: NewWiring) -> dict[str, str]:
+    """A new wiring in a commission."""
+    wiring, version = versions.create_wiring(_store(request), commission, new.name, new.text)
+    return {"wiring_id": wiring, "version_id": version}
+
+
+@router.get("/starters")
+def list_starters() -> list[dict[str, str]]:
+    """Wirings to start from."""
+    return [{"name": one.name, "title": one.title, "about": one.about} for one in starters.STARTERS.values()]
+
+
+@router.get("/versions/{version}")
+def get_version(request: Request, version: str) -> dict[str, Any]:
+    """A version with its text."""
+    return versions.version(_store(request), version)
+
+
+@router.post("/wirings/{wiring}/versions", status_code=201)
+def save_version(request: Request, wiring: str, new: NewVersion) -> dict[str, Any]:
+    """The next version of a wiring, comments kept; its file too, if any."""
+    edits = [edit.pair() for edit in new.edits]
+    saved = versions.save(_store(request), wiring, new.base, edits, text=new.text, note=new.note)
+    return {"id": saved.id, "number": saved.number, "file": saved.file}

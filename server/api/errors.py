@@ -1,0 +1,88 @@
+"""Every refusal as JSON in one form: {"problems": [{where, got, allowed, hint}]}."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
+
+from dsp.errors import InputError, Problem
+from server.refusals import STATUS
+
+LONGEST_ECHO = 200
+"""Characters of what was sent that are sent back."""
+
+
+def install(app: FastAPI) -> None:
+    """Answer every kind of refusal in the one form."""
+    app.add_exception_handler(InputError, _refused)
+    app.add_exception_handler(RequestValidationError, _invalid)
+    app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(ClientDisconnect, _left)
+
+
+def problems_json(problems: Iterable[Problem]) -> dict[str, list[dict[str, str]]]:
+    """Problems as JSON shows them."""
+    return {"problems": [_shown(problem) for problem in problems]}
+
+
+def answer_to(error: InputError) -> JSONResponse:
+    """The answer that tells a refusal."""
+    status = next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
+    headers = {"Retry-After": "60"} if status == HTTPStatus.TOO_MANY_REQUESTS else None
+    newer = getattr(error, "newer", None)
+    told: dict[str, Any] = {**problems_json(error.problems), **({} if newer is None else {"newer": newer})}
+    return JSONResponse(told, status, headers)
+
+
+def _shown(problem: Problem) -> dict[str, str]:
+    texts = {"where": problem.where, "got": problem.got, "allowed": problem.allowed, "hint": problem.hint}
+    return {key: _sendable(text) for key, text in texts.items()}
+
+
+def _sendable(text: str) -> str:
+    """A text cut to a bearable length, halves of characters written out."""
+    whole = text.encode("utf-8", "backslashreplace").decode()
+    return whole if len(whole) <= 5 * LONGEST_ECHO else f"{whole[: 5 * LONGEST_ECHO]}…"
+
+
+async def _refused(request: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, InputError)
+    return answer_to(error)
+
+
+async def _invalid(request: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, RequestValidationError)
+    return JSONResponse(problems_json(of_pydantic(one) for one in error.errors()), 422)
+
+
+def of_pydantic(one: Mapping[str, Any]) -> Problem:
+    """A problem as pydantic tells it, told as ours."""
+    where = ".".join(str(part) for part in one["loc"] if part not in ("body", "query", "path", "header"))
+    got = "nothing" if one["type"] == "missing" else repr(one.get("input"))[:LONGEST_ECHO]
+    return Problem(where or "the request", got, str(one["msg"]))
+
+
+async def _http(request: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, HTTPException)
+    got = f"{request.method} {request.url.path}"
+    allowed = {404: "an address that exists", 405: "another method"}.get(error.status_code, str(error.detail))
+    problem = Problem("the request", "a path" if error.status_code == 404 else got[:LONGEST_ECHO], allowed)
+    return JSONResponse(problems_json([problem]), error.status_code, error.headers)
+
+
+async def _left(request: Request, error: Exception) -> JSONResponse:
+    """Whoever asked has gone: nobody reads this."""
+    return JSONResponse(problems_json([Problem("the body", "an end too early", "a whole body")]), 400)
+
+
+def failure() -> JSONResponse:
+    """The answer when something of ours broke: the log has the inside."""
+    problem = Problem("the server", "an error of its own", "try again; the server's log says more")
+    return JSONResponse(problems_json([problem]), 500)

@@ -1,0 +1,102 @@
+"""What requests may say, field by field."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+
+LONGEST_TITLE = 200
+LONGEST_TEXT = 64 * 1024
+MOST_EDITS = 500
+
+
+def _one_line(text: str) -> str:
+    """A text without line ends and other control characters."""
+    if any(ord(sign) < 32 or 127 <= ord(sign) < 160 or sign in "\u2028\u2029" for sign in text):
+        raise ValueError("one line of readable text, without control characters")
+    return text
+
+
+def _readable(text: str) -> str:
+    """A text without control characters except line ends and tabs."""
+    if any((ord(sign) < 32 and sign not in "\n\r\t") or 127 <= ord(sign) < 160 for sign in text):
+        raise ValueError("readable text, without control characters")
+    return text
+
+
+Line = Annotated[str, StringConstraints(max_length=LONGEST_TITLE), AfterValidator(_one_line)]
+"""One line, perhaps empty."""
+Name = Annotated[
+    str,
+    StringConstraints(min_length=1, max_length=LONGEST_TITLE, pattern=r"\S"),
+    AfterValidator(_one_line),
+]
+"""One line with something in it."""
+Paragraphs = Annotated[str, StringConstraints(max_length=4000), AfterValidator(_readable)]
+"""Text of several lines."""
+WiringFile = Annotated[str, StringConstraints(max_length=LONGEST_TEXT)]
+Id = Annotated[str, StringConstraints(min_length=1, max_length=64)]
+
+
+class Body(BaseModel):
+    """A request's body: what it does not know, it refuses."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class NewCommission(Body):
+    """A commission to be made from a starter or a wiring's text."""
+
+    title: Name
+    client: Line = ""
+    starter: Annotated[str, StringConstraints(max_length=64)] | None = None
+    wiring_text: WiringFile | None = None
+
+
+class CommissionChange(Body):
+    """What changes of a commission; what is left out stays."""
+
+    title: Name | None = None
+    client: Line | None = None
+    archived: bool | None = None
+
+
+class NewWiring(Body):
+    """A wiring to be put into a commission."""
+
+    name: Name
+    text: WiringFile
+
+
+class Edit(Body):
+    """A value to be written at a place of a wiring's text."""
+
+    path: Annotated[list[Line], Field(min_length=1, max_length=20)]
+    value: Annotated[str, StringConstraints(max_length=4000)]
+
+    def pair(self) -> tuple[tuple[str, ...], str]:
+        """Place and value."""
+        return tuple(self.path), self.value
+
+
+class NewVersion(Body):
+    """A version to be saved: the one it was made from, and what is different."""
+
+    base: Id
+    edits: Annotated[list[Edit], Field(max_length=MOST_EDITS)] = []
+    text: WiringFile | None = None
+    note: Line = ""
+
+
+class Draft(Body):
+    """What is heard: a version and the edits made to it since."""
+
+    version: Id
+    edits: Annotated[list[Edit], Field(max_length=MOST_EDITS)] = []
+
+
+class Key(Body):
+    """The bench's key."""
+
+    key: Annotated[str, StringConstraints(max_length=1000)]

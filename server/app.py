@@ -1,0 +1,107 @@
+"""The application: storage opened, rooms of the API put together, pages served."""
+
+from __future__ import annotations
+
+import contextlib
+import mimetypes
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+from fastapi import Depends, FastAPI, Request
+from fastapi.responses import Response
+from fastapi.staticfiles import StaticFiles
+
+from server.api import access, commissions, customer, errors, library, live, proposals, sounding, takes
+from server.api.access import Gate, require_bench
+from server.api.guard import Guard
+from server.jobs.warming import Warming
+from server.paths import web_folder
+from server.settings import Settings
+from server.storage.database import Store
+from server.storage.starters import ensure_demo
+from server.storage.take_intake import sweep
+from server.storage.take_library import Library
+
+OPEN = (access, live, customer)
+"""Rooms of the API that look themselves at who comes in."""
+BENCH = (commissions, takes, library, sounding, proposals)
+"""Rooms for the bench alone."""
+READ = ["GET", "HEAD"]
+SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")
+
+mimetypes.add_type("text/javascript", ".js")  # whatever this machine's own table says
+mimetypes.add_type("font/woff2", ".woff2")
+
+
+class Pages(StaticFiles):
+    """The page's files, of the kinds a browser needs, with ETags."""
+
+    def lookup_path(self, path: str) -> tuple[str, Any]:
+        """The file of a path, if it is one that is served."""
+        return super().lookup_path(path) if Path(path).suffix in SERVED else ("", None)
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """The application of a data folder.
+
+    Parameters
+    ----------
+    settings : Settings
+
+    Returns
+    -------
+    FastAPI
+        With ``state.settings``, ``state.store``, ``state.library`` and ``state.gate``.
+
+    Raises
+    ------
+    InputError
+        If the data folder or its database cannot be used.
+    """
+    store = Store(settings.data)
+    if settings.demo:
+        ensure_demo(store)
+
+    @contextlib.asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        warming = Warming(store, app.state.library)
+        if settings.warm:
+            warming.start()
+        yield
+        warming.close()
+        store.close()
+
+    app = FastAPI(
+        title="Presolder", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json", lifespan=lifespan
+    )
+    app.state.settings, app.state.store = settings, store
+    app.state.library = Library(store, settings.places)
+    sweep(app.state.library)
+    app.state.gate = Gate(settings, store)
+    app.add_middleware(Guard, settings=settings)
+    errors.install(app)
+    for room in OPEN:
+        app.include_router(room.router)
+    for room in BENCH:
+        app.include_router(room.router, dependencies=[Depends(require_bench)])
+    _serve_pages(app, web_folder())
+    return app
+
+
+def _serve_pages(app: FastAPI, folder: Path) -> None:
+    """The bench's page, the customer's, and what they load."""
+    pages = Pages(directory=folder)
+    app.mount("/web", pages, name="web")
+
+    @app.api_route("/", methods=READ, include_in_schema=False)
+    async def bench(request: Request) -> Response:
+        return await pages.get_response("index.html", request.scope)
+
+    @app.api_route("/p/{token}", methods=READ, include_in_schema=False)
+    async def customer(request: Request, token: str) -> Response:
+        return await pages.get_response("customer.html", request.scope)
+
+    @app.get("/favicon.ico", include_in_schema=False)
+    async def icon(request: Request) -> Response:
+        return Response(status_code=204)

@@ -1,0 +1,75 @@
+"""A commission of a test's own and the bench opened on it, as the person at it would find it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from browser_started import until
+from playwright.sync_api import Locator, Page
+
+OURS = {"X-Presolder": "1"}
+
+
+def asked(page: Page, url: str, method: str, path: str, body: object = None) -> Any:
+    """What the server answers; the test fails on a refusal."""
+    answer = page.request.fetch(f"{url}/api{path}", method=method, headers=OURS, data=body)
+    assert answer.ok, f"{method} {path}: {answer.status} {answer.text()}"
+    return answer.json() if answer.body() else None
+
+
+def new_commission(page: Page, url: str, title: str = "Bench test", starter: str = "baritone") -> str:
+    """Id of a fresh commission."""
+    made = asked(page, url, "POST", "/commissions", {"title": title, "starter": starter})
+    return str(made["id"])
+
+
+def open_bench(page: Page, url: str, commission: str) -> Page:
+    """The bench of a commission, everything on it loaded."""
+    page.goto(f"{url}/#/c/{commission}")
+    page.locator(".stop").first.wait_for()
+    until(page, "document.querySelectorAll('.stop .coils').length > 0")
+    until(page, "document.querySelector('.curve.heard')")
+    return page
+
+
+def stop(page: Page, position: str) -> Locator:
+    """The row of a position."""
+    return page.locator(f".stop[data-position='{position}']")
+
+
+def knob(page: Page, name: str) -> Locator:
+    """A knob's strip."""
+    return page.locator(f"[data-knob='{name}']")
+
+
+def chosen(page: Page) -> str:
+    """The position that is heard."""
+    return str(page.locator(".stop input:checked").get_attribute("value"))
+
+
+def heard_curve(page: Page) -> str:
+    """The path of what is heard: another sound has another."""
+    return str(page.locator(".curve.heard").get_attribute("d"))
+
+
+def until_other_curve(page: Page, before: str) -> None:
+    """Wait until the plot shows another sound."""
+    until(page, f"document.querySelector('.curve.heard')?.getAttribute('d') !== {before!r}")
+
+
+def open_part(page: Page, name: str) -> Locator:
+    """A part in the drawer, unfolded."""
+    drawer = page.locator("#parts")
+    if not drawer.is_visible():
+        page.get_by_role("button", name="Parts", exact=True).click()
+    part = page.locator(f"[data-part='{name}']")
+    if part.get_attribute("open") is None:
+        part.locator("summary").click()
+    return part
+
+
+def move_head_seen(page: Page) -> None:
+    """Wait until the play head moves: sound is running."""
+    until(page, "document.querySelector('.play').getAttribute('aria-label') === 'Pause'")
+    at = page.locator(".wave .head").get_attribute("x1")
+    until(page, f"document.querySelector('.wave .head').getAttribute('x1') !== {at!r}")

@@ -1,0 +1,96 @@
+/** Drives the player as the page does, and keeps what happened. */
+
+import * as api from "/web/js/api.js";
+import { createEngine } from "/web/js/audio/engine.js";
+import { createLink } from "/web/js/audio/link.js";
+import { Deck } from "/web/js/pure/deck.js";
+import { readFrame } from "/web/js/pure/frames.js";
+import { capture } from "./capture.js";
+
+const engine = createEngine({ api });
+const seen = { states: [], applied: [], frames: 0, ticks: [], trouble: [], problems: [], underruns: 0, asked: {}, late: {} };
+engine.onTick((at) => seen.ticks.push(at));
+engine.onApplied((id) => {
+  seen.applied.push(id);
+  if (seen.asked[id] !== undefined) seen.late[id] = performance.now() - seen.asked[id];
+});
+engine.onUnderrun((events) => { seen.underruns = events; });
+engine.onTrouble((what) => seen.trouble.push(what));
+
+let draft, take, link;
+
+/** Ask for a setting, as a knob does. */
+function ask(setting) {
+  const now = performance.now();
+  const id = link.ask({ draft, setting, take });
+  seen.asked[id] = now;
+  return id;
+}
+
+/** A commission's wiring by a word of its name, and a take. */
+async function open(word, which) {
+  const rows = await api.commissions("", false);
+  const wiring = rows.flatMap((row) => row.wirings).find((one) => one.name.includes(word));
+  draft = { version: wiring.version, edits: [] };
+  take = which;
+  link?.close();
+  link = createLink({
+    api,
+    onFrame(frame) { seen.frames += 1; engine.setBank(frame); },
+    onProblems(id, problems) { seen.problems.push({ id, problems }); },
+    onState(state) { seen.states.push(state); },
+  });
+}
+
+async function load() {
+  const { coils, stems } = await api.stems(draft, take);
+  engine.setStems(stems, 48000);
+  return { coils, samples: stems[0].length };
+}
+
+/** Numbers between 0 and 1 that are the same each time. */
+function dice(seed) {
+  let state = seed;
+  return () => (state = (state * 16807) % 2147483647) / 2147483647;
+}
+
+const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
+
+/** Move knobs and selector at random. */
+async function play(seconds, { positions, knobs, everyMs, seed = 7, spread = 1 }) {
+  const roll = dice(seed), until = performance.now() + 1000 * seconds;
+  let position = positions[0], moves = 0;
+  while (performance.now() < until) {
+    if (roll() < 0.15) position = positions[Math.floor(roll() * positions.length)];
+    ask({ position, knobs: Object.fromEntries(knobs.map((name) => [name, Math.round(100 * roll()) / 10])), switches: {} });
+    moves += 1;
+    await pause(everyMs * (1 + spread * (roll() - 0.5)));
+  }
+  return moves;
+}
+
+/** How many times faster than real time the player computes, with noise in every coil. */
+function speed({ coils, seconds, frame, everyBlocks }) {
+  const read = readFrame(Uint8Array.from(atob(frame), (sign) => sign.charCodeAt(0)).buffer);
+  const roll = dice(3), block = new Float64Array(128), deck = new Deck(() => {}, { output: 0.01 });
+  deck.keep("noise", Array.from({ length: coils }, () => Float32Array.from({ length: 96000 }, () => roll() - 0.5)));
+  deck.ask({ key: "noise", frame: { ...read, id: 1 } });
+  deck.setPlaying(true);
+  const run = (blocks) => {
+    for (let i = 0; i < blocks; i++) {
+      if (everyBlocks && i % everyBlocks === 0) deck.ask({ frame: { ...read, id: i + 2 } });
+      deck.block(block, 128);
+    }
+  };
+  run(4000);
+  const began = performance.now(), blocks = Math.round((seconds * 48000) / 128);
+  run(blocks);
+  return (blocks * 128) / 48 / (performance.now() - began);
+}
+
+window.bench = {
+  speed,
+  api, engine, seen, ask, open, load, play, pause, capture,
+  edit(edits) { draft = { ...draft, edits }; },
+  state: () => link.state,
+};

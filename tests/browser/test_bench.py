@@ -1,0 +1,249 @@
+"""The technician's journey on the bench, in a real browser against the real server."""
+
+from __future__ import annotations
+
+import pytest
+from bench_driven import (
+    asked,
+    chosen,
+    heard_curve,
+    knob,
+    move_head_seen,
+    new_commission,
+    open_bench,
+    open_part,
+    stop,
+    until_other_curve,
+)
+from browser_started import Console, until
+from hostile import KEPT
+from playwright.sync_api import Page, expect
+from server_started import Running
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def bench(page: Page, shared_server: Running) -> Page:
+    """The bench on a commission of the test's own."""
+    return open_bench(page, shared_server.url, new_commission(page, shared_server.url))
+
+
+def id_of(page: Page) -> str:
+    return page.url.rpartition("/")[2]
+
+
+def test_a_commission_is_started_renamed_copied_archived_and_brought_back(
+    page: Page, shared_server: Running
+) -> None:
+    page.goto(shared_server.url)
+    page.get_by_role("button", name="New commission").click()
+    page.get_by_role("textbox", name="Name").fill("Journey of a list")
+    page.get_by_role("radio", name="Two humbuckers, three-position").check()
+    page.get_by_role("button", name="Start", exact=True).click()
+    page.locator(".stop").first.wait_for()
+    assert page.locator(".stop").count() == 3
+    page.goto(f"{shared_server.url}/#/")
+    page.get_by_role("button", name="Rename Journey of a list").click()
+    page.get_by_role("textbox", name="Name").fill("Journey, renamed")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_role("button", name="Copy Journey, renamed").click()
+    expect(page.get_by_text("A copy of “Journey, renamed” is in the list.")).to_be_visible()
+    page.get_by_label("Search commissions").fill("journey, ren")
+    expect(page.locator(".card")).to_have_count(2)
+    page.get_by_role("button", name="Archive Journey, renamed").last.click()
+    expect(page.locator(".card")).to_have_count(1)
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".card")).to_have_count(2)
+    page.get_by_role("button", name="Archive Journey, renamed").last.click()
+    expect(page.locator(".card")).to_have_count(1)
+    page.get_by_role("link", name="Show archived").click()
+    page.get_by_role("button", name="Restore Journey, renamed").click()
+    expect(page.get_by_text("is back in the list")).to_be_visible()
+
+
+def test_play_by_space_flip_by_arrows_turn_by_keys(bench: Page) -> None:
+    bench.keyboard.press("Space")
+    move_head_seen(bench)
+    stop(bench, "1").locator("input").focus()
+    before = heard_curve(bench)
+    bench.keyboard.press("ArrowDown")
+    assert chosen(bench) == "2"
+    until_other_curve(bench, before)
+    strip = knob(bench, "tone")
+    strip.focus()
+    before = heard_curve(bench)
+    for key, value in [
+        ("Home", "0"),
+        ("ArrowRight", "0.1"),
+        ("PageUp", "1.1"),
+        ("End", "10"),
+        ("PageDown", "9"),
+    ]:
+        bench.keyboard.press(key)
+        expect(strip).to_have_attribute("aria-valuenow", value)
+    expect(strip).to_have_attribute("aria-valuetext", "Tone 9.0 of 10")
+    until_other_curve(bench, before)
+    strip.dblclick(position={"x": 30, "y": 30})
+    expect(strip).to_have_attribute("aria-valuenow", "10")
+    bench.keyboard.press("Space")
+    expect(bench.get_by_role("button", name="Play", exact=True)).to_be_visible()
+
+
+def test_a_knob_follows_the_pointer_and_the_wheel_only_when_focused(bench: Page) -> None:
+    strip = knob(bench, "volume")
+    box = strip.bounding_box()
+    assert box
+    bench.mouse.move(box["x"] + box["width"] / 2, box["y"] + 30)
+    bench.mouse.wheel(0, 10)
+    expect(strip).to_have_attribute("aria-valuenow", "10")
+    bench.mouse.down()
+    expect(strip).to_have_attribute("aria-valuenow", "5")
+    bench.mouse.move(box["x"] - 200, box["y"] + 300)  # captured: it follows beyond its own place
+    expect(strip).to_have_attribute("aria-valuenow", "0")
+    bench.mouse.up()
+    strip.hover()
+    bench.mouse.wheel(0, -100)
+    expect(strip).to_have_attribute("aria-valuenow", "0.1")
+
+
+def test_a_capacitor_is_stepped_undone_redone_compared_saved_and_remembered(
+    bench: Page, shared_server: Running
+) -> None:
+    knob(bench, "tone").focus()
+    bench.keyboard.press("Home")
+    open_part(bench, "tone_cap")
+    field = bench.get_by_label("Tone cap capacitance", exact=True)
+    expect(field).to_have_value("22 nF")
+    before = heard_curve(bench)
+    bench.get_by_role("button", name="Tone cap capacitance up").click()
+    expect(field).to_have_value("27 nF")
+    until_other_curve(bench, before)
+    edited = heard_curve(bench)
+    bench.get_by_role("radio", name="before").check()
+    until_other_curve(bench, edited)
+    bench.get_by_role("radio", name="after").check()
+    bench.keyboard.press("Control+z")
+    expect(field).to_have_value("22 nF")
+    bench.keyboard.press("Control+Shift+z")
+    expect(field).to_have_value("27 nF")
+    until(bench, "Object.keys(localStorage).length > 0")
+    bench.reload()
+    bench.locator(".stop").first.wait_for()
+    open_part(bench, "tone_cap")
+    expect(bench.get_by_label("Tone cap capacitance", exact=True)).to_have_value("27 nF")
+    expect(knob(bench, "tone")).to_have_attribute("aria-valuenow", "0")
+    bench.keyboard.press("Control+z")  # undo outlives the reload
+    expect(bench.get_by_label("Tone cap capacitance", exact=True)).to_have_value("22 nF")
+    bench.keyboard.press("Control+Shift+z")
+    bench.keyboard.press("Control+s")
+    bench.get_by_role("textbox", name="Note").fill("rounder")
+    bench.get_by_role("button", name="Save", exact=True).click()
+    expect(bench.get_by_text("Saved as version 2.")).to_be_visible()
+    version = asked(bench, shared_server.url, "GET", f"/commissions/{id_of(bench)}")["wirings"][0]["versions"]
+    newest = max(version, key=lambda one: int(one["number"]))
+    text = asked(bench, shared_server.url, "GET", f"/versions/{newest['id']}")["text"]
+    assert newest["note"] == "rounder"
+    assert "27 nF" in text
+    assert "# the coil nearer the neck" in text
+
+
+def test_a_senseless_value_is_refused_beside_its_field_and_nothing_changes(bench: Page) -> None:
+    open_part(bench, "tone_cap")
+    field = bench.get_by_label("Tone cap capacitance", exact=True)
+    before = heard_curve(bench)
+    field.fill("22 bananas")
+    field.press("Enter")
+    problem = bench.locator("[data-part='tone_cap'] .problem")
+    expect(problem).to_contain_text("22 bananas")
+    expect(problem).to_contain_text("470 pF")
+    expect(field).to_have_attribute("aria-invalid", "true")
+    assert heard_curve(bench) == before
+    field.press("Escape")
+    expect(field).to_have_value("22 nF")
+    expect(problem).to_be_empty()
+
+
+def test_a_version_saved_by_somebody_else_is_told_and_nothing_is_lost(
+    bench: Page, shared_server: Running, console: Console
+) -> None:
+    console.expected.append("409")
+    open_part(bench, "tone_cap")
+    bench.get_by_role("button", name="Tone cap capacitance up").click()
+    wiring = asked(bench, shared_server.url, "GET", f"/commissions/{id_of(bench)}")["wirings"][0]
+    base = wiring["versions"][0]["id"]
+    other = {"base": base, "edits": [{"path": ["parts", "tone_cap", "capacitance"], "value": "47 nF"}]}
+    asked(bench, shared_server.url, "POST", f"/wirings/{wiring['id']}/versions", other)
+    bench.get_by_role("button", name="Save as a new version").click()
+    bench.get_by_role("button", name="Save", exact=True).click()
+    expect(bench.get_by_role("dialog")).to_contain_text("Nothing of yours is lost")
+    bench.get_by_role("button", name="Save on top of the newest").click()
+    expect(bench.get_by_text("Saved as version 3.")).to_be_visible()
+    expect(bench.get_by_label("Tone cap capacitance", exact=True)).to_have_value("27 nF")
+
+
+def test_the_page_says_so_while_the_server_is_away_and_keeps_the_edits(
+    page: Page, running_server: Running, console: Console
+) -> None:
+    console.expected += ["ERR_CONNECTION", "WebSocket", "Failed to load resource"]
+    open_bench(page, running_server.url, new_commission(page, running_server.url))
+    running_server.kill()
+    knob(page, "tone").focus()
+    page.keyboard.press("PageDown")
+    expect(page.get_by_text("Reconnecting; your edits are kept")).to_be_visible()
+    running_server.start()
+    expect(page.get_by_text("Reconnecting; your edits are kept")).to_be_hidden()
+    expect(knob(page, "tone")).to_have_attribute("aria-valuenow", "9")
+    before = heard_curve(page)
+    page.keyboard.press("Home")
+    until_other_curve(page, before)
+    page.reload()
+    page.locator(".stop").first.wait_for()
+    expect(knob(page, "tone")).to_have_attribute("aria-valuenow", "0")
+
+
+@pytest.mark.parametrize("name", KEPT)
+def test_a_hostile_name_is_only_ever_text(page: Page, shared_server: Running, name: str) -> None:
+    commission = new_commission(page, shared_server.url, KEPT[name])
+    page.goto(shared_server.url)
+    page.locator(f".card a[href='#/c/{commission}'] b").wait_for()
+    shown = page.locator(f".card a[href='#/c/{commission}'] b").text_content()
+    assert shown == KEPT[name]
+    open_bench(page, shared_server.url, commission)
+    assert page.locator("h1 b").text_content() == KEPT[name]
+    assert page.locator("main img, main script").count() == 0
+
+
+def test_an_unknown_commission_leads_back_to_the_list(
+    page: Page, shared_server: Running, console: Console
+) -> None:
+    console.expected.append("404")
+    page.goto(f"{shared_server.url}/#/c/nowhere")
+    page.get_by_role("link", name="To the list").click()
+    expect(page.get_by_role("heading", name="Commissions")).to_be_visible()
+
+
+def test_a_coil_takes_its_values_from_the_library_in_one_step(bench: Page) -> None:
+    part = open_part(bench, "neck_a")
+    resistance = bench.get_by_label("Neck a resistance", exact=True)
+    before = resistance.input_value(), bench.get_by_label("Neck a inductance", exact=True).input_value()
+    part.get_by_label("from the library").select_option(index=1)
+    expect(resistance).not_to_have_value(before[0])
+    expect(bench.get_by_label("Neck a at", exact=True)).to_have_value("176 mm")  # it stays where it is
+    bench.keyboard.press("Control+z")
+    expect(resistance).to_have_value(before[0])
+    expect(bench.get_by_label("Neck a inductance", exact=True)).to_have_value(before[1])
+
+
+def test_a_sketch_is_changed_by_its_expression(page: Page, shared_server: Running) -> None:
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="six_sounds"))
+    open_part(page, "selector")
+    field = page.get_by_label("Selector 1", exact=True)
+    before = heard_curve(page)
+    field.fill("neck_a | nack_b")
+    field.press("Enter")
+    expect(page.locator("[data-part='selector'] .problem").first).to_contain_text("nack_b")
+    field.fill("neck_a | neck_b")
+    field.press("Enter")
+    until_other_curve(page, before)
+    expect(stop(page, "1")).to_contain_text("two coils in parallel")

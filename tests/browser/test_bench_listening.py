@@ -1,0 +1,171 @@
+"""Listening and comparing on the bench: takes, loops, sweeps, kept sounds, blind tests, proposals."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+from bench_driven import (
+    asked,
+    chosen,
+    knob,
+    new_commission,
+    open_bench,
+    stop,
+)
+from browser_started import Console, until
+from playwright.sync_api import Page, expect
+from server_started import Running
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def bench(page: Page, shared_server: Running) -> Page:
+    """The bench on a commission of the test's own."""
+    return open_bench(page, shared_server.url, new_commission(page, shared_server.url))
+
+
+def id_of(page: Page) -> str:
+    return page.url.rpartition("/")[2]
+
+
+def state_saved(page: Page, url: str) -> dict[str, Any]:
+    found: dict[str, Any] = asked(page, url, "GET", f"/commissions/{id_of(page)}")["state"]
+    return found
+
+
+def test_kept_sounds_switch_by_number_and_levels_are_matched(bench: Page) -> None:
+    bench.get_by_role("button", name="Keep to compare").click()
+    expect(bench.get_by_role("radio", name="level matched")).to_be_checked()
+    stop(bench, "5").locator("input").check(force=True)
+    expect(bench.locator(".curve.slot-1")).to_have_count(1)
+    bench.keyboard.press("2")
+    assert chosen(bench) == "1"
+    bench.keyboard.press("1")
+    assert chosen(bench) == "5"
+    bench.get_by_role("button", name="Drop B").click()
+    expect(bench.locator(".chip")).to_have_count(1)
+
+
+def test_a_blind_test_tells_its_score_only_at_the_end(bench: Page) -> None:
+    bench.get_by_role("button", name="Keep to compare").click()
+    stop(bench, "6").locator("input").check(force=True)
+    bench.get_by_role("button", name="Blind test").click()
+    dialog = bench.get_by_role("dialog")
+    dialog.get_by_role("radio", name="8").check()
+    expect(dialog).to_contain_text("7 of 8 right are needed")
+    dialog.get_by_role("button", name="Start", exact=True).click()
+    for trial in range(1, 9):
+        expect(dialog).to_contain_text(f"Trial {trial} of 8")
+        expect(dialog).not_to_contain_text("right")
+        assert bench.locator("#page").evaluate("element => getComputedStyle(element).visibility") == "hidden"
+        bench.keyboard.press("x")
+        expect(dialog.get_by_role("button", name="X", exact=True)).to_have_attribute("aria-pressed", "true")
+        dialog.get_by_role("button", name="X is A").click()
+    expect(dialog).to_contain_text("of 8 right")
+    expect(dialog.locator("tbody tr")).to_have_count(8)
+
+
+def test_the_response_is_read_by_keys_and_as_a_table(bench: Page) -> None:
+    plot = bench.get_by_role("slider", name="Response, read at a frequency")
+    plot.focus()
+    bench.keyboard.press("Home")
+    expect(plot).to_have_attribute("aria-valuenow", "40")
+    bench.keyboard.press("PageUp")
+    expect(plot).to_have_attribute("aria-valuenow", "80")
+    assert "dB" in str(plot.get_attribute("aria-valuetext"))
+    bench.get_by_text("Read as a table").click()
+    expect(bench.get_by_role("row", name="1.00 kHz")).to_be_visible()
+
+
+def test_a_sweep_moves_the_knob_by_itself_and_gives_it_back(bench: Page) -> None:
+    bench.get_by_role("button", name="Play the sweep").nth(1).click()
+    until(bench, "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) < 9")
+    bench.get_by_role("button", name="Stop the sweep").click()
+    expect(knob(bench, "tone")).to_have_attribute("aria-valuenow", "10")
+
+
+def test_a_sweep_goes_on_while_one_sound_is_compared_with_another(bench: Page) -> None:
+    moving = "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) < 9.5"
+    bench.get_by_role("button", name="Keep to compare").click()
+    bench.get_by_role("button", name="Play the sweep").nth(1).click()
+    until(bench, moving)
+    bench.keyboard.press("2")
+    expect(bench.get_by_role("button", name="Stop the sweep")).to_be_visible()
+    until(bench, moving)
+    bench.get_by_role("button", name="Stop the sweep").click()
+    for key in ("1", "2"):
+        bench.keyboard.press(key)
+        expect(knob(bench, "tone")).to_have_attribute("aria-valuenow", "10")
+
+
+def test_a_loop_is_set_by_keys_and_remembered(bench: Page, shared_server: Running) -> None:
+    bench.get_by_role("slider", name="Loop from").focus()
+    bench.keyboard.press("PageUp")
+    bench.keyboard.press("ArrowRight")
+    expect(bench.get_by_role("slider", name="Loop from")).to_have_attribute("aria-valuenow", "1.10")
+    for _ in range(50):
+        if state_saved(bench, shared_server.url).get("loops"):
+            break
+        bench.wait_for_timeout(50)
+    assert [loop[0] for loop in state_saved(bench, shared_server.url)["loops"].values()] == [1.1]
+
+
+def test_a_recording_is_brought_in_and_says_what_is_not_heard(bench: Page) -> None:
+    sound = io.BytesIO()
+    seconds = np.arange(24_000) / 48_000
+    soundfile.write(sound, 0.1 * np.sin(2 * np.pi * 110 * seconds), 48_000, format="WAV")
+    bench.get_by_label("Take", exact=True).select_option("+")
+    bench.locator("input[type=file]").set_input_files(
+        {"name": "riff.wav", "mimeType": "audio/wav", "buffer": sound.getvalue()}
+    )
+    bench.get_by_role("button", name="Bring it in").click()
+    expect(bench.get_by_text("is a take now")).to_be_visible()
+    expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("riff")
+    expect(bench.locator(".take p").first).to_contain_text("a recording; coil places not modelled")
+
+
+def test_a_file_that_is_no_sound_is_refused_in_words(bench: Page, console: Console) -> None:
+    console.expected.append("422")
+    bench.get_by_label("Take", exact=True).select_option("+")
+    bench.locator("input[type=file]").set_input_files(
+        {"name": "riff.wav", "mimeType": "audio/wav", "buffer": b"no sound at all" * 100}
+    )
+    bench.get_by_role("button", name="Bring it in").click()
+    expect(bench.get_by_role("dialog").locator(".problem")).not_to_be_empty()
+    expect(bench.get_by_role("button", name="Bring it in")).to_be_enabled()
+
+
+def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_seen_at_once(
+    bench: Page, shared_server: Running
+) -> None:
+    bench.get_by_role("button", name="Put before the customer").click()
+    dialog = bench.get_by_role("dialog")
+    dialog.get_by_label("Title the customer sees").fill("Two to choose from")
+    for position in ("3", "4", "5", "6"):
+        dialog.locator(f"input[aria-label='Name of {position} for the customer']").wait_for()
+    for row in dialog.locator(".ticks .row").all()[2:]:
+        row.get_by_role("checkbox").uncheck()
+    dialog.get_by_role("button", name="Make the link").click()
+    link = dialog.get_by_label("Link for the customer").input_value()
+    assert link.startswith(f"{shared_server.url}/p/")
+    token = link.rpartition("/")[2]
+    offer = asked(bench, shared_server.url, "GET", f"/p/{token}")
+    assert [item["label"] for item in offer["items"]] == [
+        "Neck, both coils in series",
+        "Neck and bridge, both humbuckers in parallel",
+    ]
+    expect(dialog.locator(".proposal").last).to_contain_text("Two to choose from")
+    bench.keyboard.press("Escape")
+    number = offer["items"][1]["number"]
+    asked(bench, shared_server.url, "POST", f"/p/{token}/comments", {"number": number, "text": "<b>warm</b>"})
+    expect(bench.get_by_text("“<b>warm</b>”")).to_be_visible()
+    bench.get_by_role("button", name="Put before the customer").click()
+    assert token not in bench.locator("body").inner_html()  # shown once
+    expect(dialog.locator(".proposal").last).to_contain_text("<b>warm</b>")
+    dialog.get_by_role("button", name="End the link").click()
+    expect(dialog.locator(".proposal").last).to_contain_text("revoked")

@@ -1,0 +1,167 @@
+"""Every view of the bench by axe-core, light and dark, narrow and wide; pictures to look at are kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bench_driven import new_commission, open_bench, open_part, stop
+from playwright.sync_api import BrowserContext, Page
+from server_started import Running
+
+pytestmark = pytest.mark.browser
+
+AXE = Path(__file__).parents[1] / "web" / "node_modules" / "axe-core" / "axe.min.js"
+PICTURES = Path(__file__).parent / "pictures"
+with_axe = pytest.mark.skipif(not AXE.exists(), reason="axe-core is missing: npm install in tests/web")
+SERIOUS = ("serious", "critical")
+SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1320, 860)}
+COARSE_PX = 44
+
+
+def the_list(page: Page, url: str) -> None:
+    page.goto(url)
+    page.locator(".card").first.wait_for()
+
+
+def nothing_found(page: Page, url: str) -> None:
+    the_list(page, url)
+    page.get_by_label("Search commissions").fill("nothing is called so")
+    page.locator(".empty").wait_for()
+
+
+def archived(page: Page, url: str) -> None:
+    page.goto(f"{url}/#/archived")
+    page.get_by_role("heading", name="Archived commissions").wait_for()
+
+
+def a_new_one(page: Page, url: str) -> None:
+    the_list(page, url)
+    page.get_by_role("button", name="New commission").click()
+    page.get_by_role("radio").first.wait_for()
+
+
+def the_bench(page: Page, url: str) -> None:
+    open_bench(page, url, new_commission(page, url))
+    page.locator(".hill[d*=L]").first.wait_for(state="attached")
+
+
+def compared(page: Page, url: str) -> None:
+    the_bench(page, url)
+    page.get_by_role("button", name="Keep to compare").click()
+    stop(page, "6").locator("input").check(force=True)
+    page.get_by_role("button", name="Draw the sweep").last.click()
+    page.get_by_text("Read as a table").click()
+    page.get_by_role("button", name="Close").last.click()
+    page.locator(".curve.slot-1").wait_for(state="attached")
+
+
+def parts(page: Page, url: str) -> None:
+    the_bench(page, url)
+    open_part(page, "neck_a")
+    page.get_by_label("Neck a resistance", exact=True).fill("no number")
+    page.keyboard.press("Enter")
+    page.locator(".problem:not(:empty)").first.wait_for()
+
+
+def proposing(page: Page, url: str) -> None:
+    the_bench(page, url)
+    page.get_by_role("button", name="Put before the customer").click()
+    page.get_by_role("dialog").wait_for()
+
+
+def blind(page: Page, url: str) -> None:
+    compared(page, url)
+    page.get_by_role("button", name="Blind test").click()
+    page.get_by_role("button", name="Start", exact=True).click()
+
+
+def bringing(page: Page, url: str) -> None:
+    the_bench(page, url)
+    page.get_by_label("Take", exact=True).select_option("+")
+
+
+def keys(page: Page, url: str) -> None:
+    the_list(page, url)
+    the_bench(page, url)
+    page.get_by_role("button", name="Keys").click(force=True)
+
+
+def toggles(page: Page, url: str) -> None:
+    open_bench(page, url, new_commission(page, url, starter="twelve"))
+
+
+ALL = (the_list, nothing_found, archived, a_new_one, the_bench, compared, parts, proposing, blind, bringing)
+VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, keys, toggles)}
+TOUCHED = "button, select, [role=slider]:not(.grip), .stop, .choice label, .card > a"
+TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]
+    .filter(element => element.checkVisibility())
+    .map(element => [element.ariaLabel ?? element.textContent, element.getBoundingClientRect().height])
+    .filter(([, height]) => height < least - 0.5).map(([name, height]) => `${name}: ${height}`)"""
+
+
+def axe(page: Page) -> list[dict[str, Any]]:
+    """What axe-core finds."""
+    options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+    found: dict[str, Any] = page.evaluate("options => window.axe.run(document, options)", options)
+    return list(found["violations"])
+
+
+def told(violation: dict[str, Any]) -> str:
+    nodes = "; ".join(f"{node['target']} {node['failureSummary']}" for node in violation["nodes"][:4])
+    return f"{violation['impact']} {violation['id']}: {nodes}"
+
+
+@with_axe
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("view", VIEWS)
+def test_axe_finds_nothing_serious(
+    context: BrowserContext, shared_server: Running, view: str, scheme: Any
+) -> None:
+    context.add_init_script(path=AXE)
+    page = context.new_page()
+    page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+    page.set_viewport_size({"width": 1320, "height": 860})
+    VIEWS[view](page, shared_server.url)
+    found = axe(page)
+    assert [told(one) for one in found if one["impact"] in SERIOUS] == []
+
+
+@with_axe
+def test_axe_would_find_a_fault(context: BrowserContext, shared_server: Running) -> None:
+    context.add_init_script(path=AXE)
+    page = context.new_page()
+    the_list(page, shared_server.url)
+    page.evaluate("document.querySelector('input').removeAttribute('aria-label')")
+    page.evaluate("document.querySelector('input').removeAttribute('placeholder')")
+    assert "label" in [one["id"] for one in axe(page)]
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("view", VIEWS)
+def test_no_view_is_wider_than_its_screen(page: Page, shared_server: Running, view: str, size: str) -> None:
+    if view == "keys" and size == "phone":
+        pytest.skip("a phone has no keys: the button is not shown")
+    width, height = SIZES[size]
+    page.emulate_media(reduced_motion="reduce")  # pictures of what is, not of what fades
+    page.set_viewport_size({"width": width, "height": height})
+    VIEWS[view](page, shared_server.url)
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")  # type: ignore[arg-type]
+        PICTURES.mkdir(exist_ok=True)
+        page.screenshot(path=PICTURES / f"{view}-{size}-{scheme}.png")
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+
+
+@pytest.mark.parametrize("view", ["the_list", "the_bench", "parts"])
+def test_what_a_finger_must_hit_is_large_enough(chromium: Any, shared_server: Running, view: str) -> None:
+    context = chromium.new_context(has_touch=True, is_mobile=True, viewport={"width": 360, "height": 740})
+    try:
+        page = context.new_page()
+        VIEWS[view](page, shared_server.url)
+        small = page.evaluate(TOO_SMALL, [TOUCHED, COARSE_PX])
+        assert small == []
+    finally:
+        context.close()

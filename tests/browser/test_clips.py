@@ -1,0 +1,136 @@
+"""The player of finished clips, offline in a real browser: locked to the sample, quiet in its fades."""
+
+from __future__ import annotations
+
+import base64
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from playwright.sync_api import Page
+from server_started import Running
+from tolerances import PLAYER_SAME
+
+pytestmark = pytest.mark.browser
+
+RATE_HZ = 48_000
+LENGTH = 31_000
+"""Samples of the clips; the take loops several times in two seconds."""
+FIRST = 720
+"""Sample at which play begins: 15 ms ahead of the tap, so that both fades can be scheduled."""
+FADE = 960
+QUANTUM = 128
+Floats = NDArray[np.float64]
+
+SCRIPT = """async ({ clips, seconds, acts }) => {
+  const { createClips } = await import("/web/js/audio/clips.js");
+  const context = new OfflineAudioContext(1, seconds * 48000, 48000);
+  const buffers = clips.map(text => {
+    const samples = new Float32Array(Uint8Array.from(atob(text), one => one.charCodeAt(0)).buffer);
+    const buffer = new AudioBuffer({ length: samples.length, sampleRate: 48000 });
+    buffer.copyToChannel(samples, 0);
+    return buffer;
+  });
+  const player = createClips({ context: () => context, rise: 0.001 });
+  player.setOutput(1);
+  player.hear(buffers[0], 0);
+  await player.play();
+  const places = [];
+  for (const { at, clip, gainDb, seek } of acts)
+    context.suspend(at).then(() => {
+      places.push(player.position());
+      if (seek !== undefined) player.seek(seek); else player.hear(buffers[clip], gainDb);
+      context.resume();
+    });
+  const samples = (await context.startRendering()).getChannelData(0);
+  let text = "";
+  for (const one of new Uint8Array(samples.buffer)) text += String.fromCharCode(one);
+  return { out: btoa(text), places };
+}"""
+
+
+def played(
+    page: Page, clips: list[Floats], acts: list[dict[str, float]], seconds: float = 2.0
+) -> tuple[Floats, list[float]]:
+    """What comes out, and where the player said it stood at each act."""
+    texts = [base64.b64encode(clip.astype(np.float32).tobytes()).decode() for clip in clips]
+    found: dict[str, Any] = page.evaluate(SCRIPT, {"clips": texts, "seconds": seconds, "acts": acts})
+    return np.frombuffer(base64.b64decode(found["out"]), np.float32).astype(float), found["places"]
+
+
+@pytest.fixture
+def at_home(page: Page, shared_server: Running) -> Page:
+    """A page at the server's own address."""
+    page.goto(f"{shared_server.url}/api/access")
+    return page
+
+
+def looped(clip: Floats, n: int, first: int = FIRST) -> Floats:
+    """A clip that loops, its first sample at `first`."""
+    return clip[(np.arange(n) - first) % len(clip)]
+
+
+def begins(at: float) -> int:
+    """Sample at which what was asked for at a time begins."""
+    return int(np.ceil((at + 0.015) * RATE_HZ - 1e-6))
+
+
+def noise(seed: int) -> Floats:
+    return np.random.default_rng(seed).uniform(-0.5, 0.5, LENGTH).astype(np.float32).astype(float)
+
+
+SETTLED = FIRST + 1200
+"""Sample from which neither the rise nor the first fade is heard any more."""
+
+
+def test_a_switch_between_equal_clips_cannot_be_heard(at_home: Page) -> None:
+    """The same samples in another clip: both voices stand at the same sample, and the gains add up to one."""
+    clip = noise(1)
+    times = [round(t * RATE_HZ / QUANTUM) * QUANTUM / RATE_HZ for t in (0.31, 0.7, 1.13, 1.6)]
+    acts = [{"at": at, "clip": (k + 1) % 2, "gainDb": 0} for k, at in enumerate(times)]
+    out, places = played(at_home, [clip, clip], acts)
+    error = np.abs(out - looped(clip, len(out)))[SETTLED:].max()
+    assert error <= PLAYER_SAME
+    np.testing.assert_allclose(places, [(at * RATE_HZ - FIRST) % LENGTH / RATE_HZ for at in times], atol=1e-6)
+    one_late = np.abs(out - looped(clip, len(out), FIRST + 1))[SETTLED:].max()
+    assert one_late > 1e3 * PLAYER_SAME, "a clip one sample late would not have been noticed"
+
+
+def test_a_switch_is_a_fade_of_twenty_milliseconds_at_the_same_place(at_home: Page) -> None:
+    one, other = noise(1), noise(2)
+    at = 0.512
+    out, _ = played(at_home, [one, other], [{"at": at, "clip": 1, "gainDb": -6.0}])
+    start = begins(at)
+    n = np.arange(len(out))
+    rise = 0.5 - 0.5 * np.cos(np.pi * np.clip((n - start) / FADE, 0.0, 1.0))
+    gain = 10.0 ** (-6.0 / 20.0)
+    expected = (1.0 - rise) * looped(one, len(out)) + rise * gain * looped(other, len(out))
+    before, after = slice(SETTLED, start), slice(start + FADE + 1, None)
+    assert np.abs(out - expected)[before].max() <= PLAYER_SAME
+    assert np.abs(out - expected)[after].max() <= PLAYER_SAME
+    assert np.abs(out - expected)[SETTLED:].max() <= 1e-3  # the curve is read off at 65 points
+
+
+def test_the_newest_wish_wins_and_fades_do_not_pile_up(at_home: Page) -> None:
+    """Three wishes within one fade: the last is what is heard in the end, and nothing jumps."""
+    t = np.arange(LENGTH) / RATE_HZ
+    clips = [
+        0.4 * np.sin(2 * np.pi * 110.0 * np.round(t[-1] * 110) / (t[-1] * 110) * t) * k
+        for k in (1.0, 0.5, 0.25)
+    ]
+    acts = [
+        {"at": 0.512 + k * QUANTUM / RATE_HZ, "clip": clip, "gainDb": 0} for k, clip in enumerate((1, 0, 2))
+    ]
+    out, _ = played(at_home, clips, acts)
+    assert np.abs(np.diff(out[SETTLED:])).max() < 0.02  # a jump between clips is up to 0.3
+    tail = slice(round(1.2 * RATE_HZ), None)
+    assert np.abs(out[tail]).max() < 0.45
+
+
+def test_seeking_goes_to_the_place(at_home: Page) -> None:
+    clip = noise(3)
+    out, _ = played(at_home, [clip], [{"at": 0.512, "seek": 0.25}])
+    start = begins(0.512)
+    expected = looped(clip, len(out), start - round(0.25 * RATE_HZ))
+    assert np.abs(out - expected)[start + FADE + 1 :].max() <= PLAYER_SAME

@@ -1,0 +1,165 @@
+"""The customer's page in every state: axe-core, what a finger hits, what fits; pictures are kept."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from browser_started import Console
+from customer_driven import Offered, Workshop, sound, tap_sound
+from playwright.sync_api import BrowserContext, Page, expect
+from server_started import Running
+
+pytestmark = pytest.mark.browser
+
+AXE = Path(__file__).parents[1] / "web" / "node_modules" / "axe-core" / "axe.min.js"
+PICTURES = Path(__file__).parent / "pictures"
+SERIOUS = ("serious", "critical")
+SIZES = {"small": (360, 740), "phone": (390, 844), "tablet": (1024, 768), "desk": (1440, 900)}
+FINGER_PX = 44
+UNKNOWN = "/p/nothing"
+
+
+@pytest.fixture(scope="module")
+def offered(shared_server: Running) -> Offered:
+    return Workshop.at(shared_server).propose().ready()
+
+
+@pytest.fixture(scope="module")
+def signed(shared_server: Running) -> Offered:
+    """A proposal with favourites, notes and a signature."""
+    import datetime
+
+    one = Workshop.at(shared_server).propose(takes=("demo:e_slide",)).ready()
+    client, link = one.workshop.client, f"/api{one.link}"
+    client.put(f"{link}/favourites", json={"numbers": [1, 3]})
+    client.post(
+        f"{link}/comments", json={"number": 3, "text": "This is the one.\nWith a smaller knob, if you can."}
+    )
+    client.post(f"{link}/comments", json={"text": "When will it be ready?"})
+    today = datetime.datetime.now(datetime.UTC).date().isoformat()
+    body = {"number": 3, "name": "R. Winter", "date": today, "confirm": True}
+    client.post(f"{link}/signoff", json=body).raise_for_status()
+    return one
+
+
+def at_rest(page: Page, offered: Offered, signed: Offered) -> None:
+    offered.open(page)
+
+
+def playing(page: Page, offered: Offered, signed: Offered) -> None:
+    offered.open(page)
+    tap_sound(page, 3)
+    expect(sound(page, 3)).to_have_class(re.compile("heard"))
+    sound(page, 3).get_by_role("button", name="Write a note").click()
+    sound(page, 3).locator(".favourite").click()
+
+
+def comparing(page: Page, offered: Offered, signed: Offered) -> None:
+    offered.open(page)
+    page.get_by_role("button", name="Compare two").click()
+    page.get_by_role("button", name=re.compile("^B Neck")).click()
+
+
+def choosing(page: Page, offered: Offered, signed: Offered) -> None:
+    offered.open(page)
+    page.get_by_role("button", name="Choose and sign off").click()
+    page.get_by_role("dialog").get_by_role("button", name="Continue").click()
+    expect(page.get_by_role("dialog").get_by_role("alert")).to_have_text("Type your name.")
+
+
+def confirming(page: Page, offered: Offered, signed: Offered) -> None:
+    offered.open(page)
+    page.get_by_role("button", name="Choose and sign off").click()
+    page.get_by_label("Your name").fill("R. Winter")
+    page.get_by_role("button", name="Continue").click()
+
+
+def after_signing(page: Page, offered: Offered, signed: Offered) -> None:
+    signed.open(page)
+    page.get_by_text("Keep proof of it").click()
+
+
+def closed(page: Page, offered: Offered, signed: Offered) -> None:
+    page.goto(f"{offered.workshop.url}{UNKNOWN}")
+    page.get_by_role("heading").wait_for()
+
+
+VIEWS: dict[str, Callable[[Page, Offered, Offered], None]] = {
+    "rest": at_rest,
+    "playing": playing,
+    "comparing": comparing,
+    "choosing": choosing,
+    "confirming": confirming,
+    "signed": after_signing,
+    "closed": closed,
+}
+
+
+def opened(context: BrowserContext, size: str, scheme: Any) -> Page:
+    page = context.new_page()
+    width, height = SIZES[size]
+    page.set_viewport_size({"width": width, "height": height})
+    page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+    return page
+
+
+def told(violation: dict[str, Any]) -> str:
+    nodes = "; ".join(f"{node['target']} {node['failureSummary']}" for node in violation["nodes"][:4])
+    return f"{violation['impact']} {violation['id']}: {nodes}"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("view", VIEWS)
+def test_axe_finds_nothing_serious(
+    context: BrowserContext, console: Console, offered: Offered, signed: Offered, view: str, scheme: str
+) -> None:
+    console.expected += ["404 (Not Found)"]
+    context.add_init_script(path=AXE)
+    page = opened(context, "phone", scheme)
+    VIEWS[view](page, offered, signed)
+    options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+    found: dict[str, Any] = page.evaluate("options => window.axe.run(document, options)", options)
+    assert [told(one) for one in found["violations"] if one["impact"] in SERIOUS] == []
+    assert len(found["passes"]) > 5, "axe looked at nothing"
+
+
+TOO_SMALL = """least => [...document.querySelectorAll("button, select, textarea, a[href], summary, .pick, "
+  + ".choosable, .swap, .meant, .choice label, input[type=range], input[type=text], input[type=date]")]
+  .filter(one => one.checkVisibility())
+  .map(one => ({ what: one.className || one.textContent || one.type, box: one.getBoundingClientRect() }))
+  .filter(({ box }) => box.width && (box.height < least || box.width < least))
+  .map(({ what, box }) => `${what}: ${box.width} x ${box.height}`)"""
+
+
+@pytest.mark.parametrize("view", VIEWS)
+@pytest.mark.parametrize("size", SIZES)
+def test_everything_fits_and_a_finger_hits_it(
+    context: BrowserContext, console: Console, offered: Offered, signed: Offered, view: str, size: str
+) -> None:
+    console.expected += ["404 (Not Found)"]
+    for scheme in ("light", "dark"):
+        page = opened(context, size, scheme)
+        VIEWS[view](page, offered, signed)
+        wide = page.evaluate("() => document.documentElement.scrollWidth")
+        assert wide <= SIZES[size][0], "the page is wider than the screen"
+        assert page.evaluate(TOO_SMALL, FINGER_PX - 0.5) == []
+        PICTURES.mkdir(exist_ok=True)
+        page.screenshot(path=PICTURES / f"customer-{view}-{size}-{scheme}.png")
+        page.close()
+
+
+def test_long_names_do_not_break_the_page(context: BrowserContext, offered: Offered) -> None:
+    long = (
+        "W" * 120,
+        "An outer coil of the neck pickup beside an inner coil of the bridge pickup, leads turned round",
+    )
+    other = offered.workshop.propose(labels=long, title="M" * 150, takes=("demo:e_slide",)).ready()
+    page = opened(context, "small", "light")
+    other.open(page)
+    page.get_by_role("button", name="Compare two").click()
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= SIZES["small"][0]
+    page.screenshot(path=PICTURES / "customer-long-small-light.png")

@@ -1,0 +1,123 @@
+"""The customer's page driven in a real browser, and the bench that follows it over the API."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from typing import Any
+
+import httpx2
+from playwright.sync_api import Locator, Page
+from server_client import MARK
+from server_started import Running
+
+TAKES = ("demo:e_slide", "demo:staccato")
+LABELS = ("Neck, whole", "Neck and bridge together", "Outer coils", "Inner coils", "Bridge, whole")
+READY_S = 90.0
+
+TAP_OUTPUT = """
+const connect = AudioNode.prototype.connect;
+AudioNode.prototype.connect = function (to, ...more) {
+  if (to instanceof AudioDestinationNode && this.context instanceof AudioContext) {
+    window.heard = new AnalyserNode(this.context, { fftSize: 8192 });
+    connect.call(this, window.heard);
+  }
+  return connect.call(this, to, ...more);
+};
+"""
+"""A script that listens to whatever a page sends to the loudspeaker."""
+
+
+@dataclass
+class Workshop:
+    """The bench's side of a server, over the API."""
+
+    url: str
+    client: httpx2.Client
+
+    @classmethod
+    def at(cls, server: Running, key: str = "") -> Workshop:
+        """The bench of a server, its key given."""
+        url = f"http://127.0.0.1:{server.port}"
+        none_kept = httpx2.Limits(max_keepalive_connections=0)  # so that nothing is left to be closed
+        client = httpx2.Client(base_url=url, headers=MARK, timeout=60.0, limits=none_kept)
+        if key:
+            client.post("/api/access", json={"key": key}).raise_for_status()
+        return cls(url, client)
+
+    def propose(
+        self, *, takes: tuple[str, ...] = TAKES, labels: tuple[str, ...] = LABELS, **more: Any
+    ) -> Offered:
+        """A commission with a proposal of its first positions."""
+        body = {"title": "Baritone", "starter": "baritone"}
+        commission = self.client.post("/api/commissions", json=body).json()["id"]
+        wiring = self.client.get(f"/api/commissions/{commission}").json()["wirings"][0]
+        version = wiring["versions"][0]["id"]
+        items = [
+            {"version": version, "position": str(k), "label": label} for k, label in enumerate(labels, 1)
+        ]
+        body = {"title": "Your baritone", "items": items, "takes": list(takes), **more}
+        told = self.client.post(f"/api/commissions/{commission}/proposals", json=body).json()
+        return Offered(self, told["id"], told["link"])
+
+
+@dataclass
+class Offered:
+    """A proposal that was made."""
+
+    workshop: Workshop
+    id: str
+    link: str
+
+    def seen(self) -> dict[str, Any]:
+        """What the bench sees of it."""
+        found: dict[str, Any] = self.workshop.client.get(f"/api/proposals/{self.id}").json()
+        return found
+
+    def ready(self) -> Offered:
+        """The same when its clips are rendered."""
+        until = time.monotonic() + READY_S
+        while self.seen()["ready"] < 1.0:
+            assert time.monotonic() < until, "the clips were not rendered"
+            time.sleep(0.2)
+        return self
+
+    def open(self, page: Page, url: str = "") -> Page:
+        """Open the customer's page."""
+        page.goto(f"{url or self.workshop.url}{self.link}")
+        page.locator(".sound").first.wait_for()
+        return page
+
+
+def sound(page: Page, number: int) -> Locator:
+    """The row of a sound."""
+    return page.locator(".sound").nth(number - 1)
+
+
+def tap_sound(page: Page, number: int) -> None:
+    """Tap a sound, as a finger does."""
+    sound(page, number).locator(".pick").click()
+
+
+def loudness(page: Page) -> float:
+    """Largest sample sent to the loudspeaker of late; 0 before anything was."""
+    script = """() => {
+      if (!window.heard) return 0;
+      const found = new Float32Array(window.heard.fftSize);
+      window.heard.getFloatTimeDomainData(found);
+      return Math.max(...found.map(Math.abs));
+    }"""
+    return float(page.evaluate(script))
+
+
+def until_heard(page: Page, *, heard: bool = True, within_s: float = 20.0) -> None:
+    """Wait until something is heard, or nothing any more."""
+    begun = time.monotonic()
+    while (loudness(page) > 1e-4) != heard:
+        assert time.monotonic() - begun < within_s, "nothing is heard" if heard else "it goes on sounding"
+        page.wait_for_timeout(50)
+
+
+def place(page: Page) -> float:
+    """Where the music stands, 0 to 100."""
+    return float(page.get_by_label("Place in the music").input_value())

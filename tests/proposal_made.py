@@ -1,0 +1,86 @@
+"""Proposals for tests: made over the API, their clips rendered in this process."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from fastapi.testclient import TestClient
+from server_client import client_of
+
+from server.jobs.proposal_clips import work_off
+from server.storage.database import Store
+
+TAKE = "demo:e_slide"
+"""A recording of four seconds: the quickest to render."""
+
+
+@dataclass
+class Made:
+    """A proposal, its bench and its customer."""
+
+    client: TestClient
+    data: Path
+    commission: str
+    version: str
+    id: str
+    token: str
+
+    @property
+    def link(self) -> str:
+        """Address of the customer's API."""
+        return f"/api/p/{self.token}"
+
+    @property
+    def store(self) -> Store:
+        """The application's database."""
+        store: Store = self.client.app.state.store  # type: ignore[attr-defined]
+        return store
+
+    def offer(self) -> dict[str, Any]:
+        """What the customer sees."""
+        answer = self.client.get(self.link)
+        assert answer.status_code == 200, answer.text
+        found: dict[str, Any] = answer.json()
+        return found
+
+    def bench(self) -> dict[str, Any]:
+        """What the bench sees."""
+        found: dict[str, Any] = self.client.get(f"/api/proposals/{self.id}").json()
+        return found
+
+    def render(self) -> Made:
+        """Render every clip that waits."""
+        work_off(self.data, (), os.getppid())
+        return self
+
+    def another(self, **more: Any) -> Made:
+        """One more proposal of the same commission."""
+        return propose(self.client, self.data, self.commission, self.version, **more)
+
+
+def propose(client: TestClient, data: Path, commission: str, version: str, **more: Any) -> Made:
+    """A proposal of a commission."""
+    items = more.pop("items", None) or [{"version": version, "position": one} for one in ("1", "2", "3")]
+    body = {"title": "Your baritone", "items": items, "takes": [TAKE], **more}
+    answer = client.post(f"/api/commissions/{commission}/proposals", json=body)
+    assert answer.status_code == 201, answer.text
+    told = answer.json()
+    return Made(client, data, commission, version, told["id"], told["link"].removeprefix("/p/"))
+
+
+def made(folder: Path, **more: Any) -> Made:
+    """A commission with a proposal of three of its positions."""
+    data = folder / "data"
+    client = client_of(data)
+    body = {"title": "Secret job", "client": "Secret client", "starter": "baritone"}
+    commission = client.post("/api/commissions", json=body).json()["id"]
+    wiring = client.get(f"/api/commissions/{commission}").json()["wirings"][0]
+    return propose(client, data, commission, wiring["versions"][0]["id"], **more)
+
+
+def again(one: Made, **settings: Any) -> TestClient:
+    """Another application on the same data folder."""
+    return client_of(one.data, **settings)

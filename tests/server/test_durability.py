@@ -1,0 +1,158 @@
+"""The server killed in the middle of saves and uploads: what it acknowledged is there afterwards."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import io
+import random
+import signal
+import sqlite3
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import httpx2
+import numpy as np
+import pytest
+import soundfile
+from server_started import Running
+
+from server.storage.database import FILE, Store
+from server.storage.take_library import TAKES, Library
+
+KILLS = 50
+WITHIN_S = 1.2
+"""An upload takes about half a second, most of it the examination: kills fall before, into and after it."""
+MARK = {"X-Presolder": "1"}
+
+
+class Acknowledged:
+    """What the server said it had."""
+
+    def __init__(self) -> None:
+        self.versions: dict[str, str] = {}
+        self.takes: dict[str, str] = {}
+        self.titles: dict[str, str] = {}
+
+
+def sound(seed: int) -> bytes:
+    """A short recording unlike any other."""
+    samples = np.random.default_rng(seed).uniform(-0.5, 0.5, 4800)
+    file = io.BytesIO()
+    soundfile.write(file, samples, 48000, format="WAV")
+    return file.getvalue()
+
+
+def keep_saving(client: httpx2.Client, commission: str, told: Acknowledged, seed: int) -> None:
+    """Save one version after the other, and rename, until the server is gone."""
+    (wiring,) = client.get(f"/api/commissions/{commission}").json()["wirings"]
+    base, n = wiring["versions"][-1]["id"], 0
+    while True:
+        n += 1
+        value = f"{10 + seed}.{n:04d} nF"
+        body = {"base": base, "edits": [{"path": ["parts", "tone_cap", "capacitance"], "value": value}]}
+        answer = client.post(f"/api/wirings/{wiring['id']}/versions", json=body)
+        assert answer.status_code == 201, answer.text
+        base = answer.json()["id"]
+        told.versions[base] = value
+        title = f"Job {seed}.{n}"
+        if client.patch(f"/api/commissions/{commission}", json={"title": title}).status_code == 200:
+            told.titles[commission] = title
+
+
+def keep_bringing(client: httpx2.Client, told: Acknowledged, seed: int) -> None:
+    """Bring one recording after the other until the server is gone."""
+    for n in range(1000):
+        content = sound(1000 * seed + n)
+        answer = client.post("/api/takes", params={"name": f"Riff {seed}.{n}"}, content=content)
+        assert answer.status_code == 201, answer.text
+        told.takes[answer.json()["id"]] = hashlib.sha256(content).hexdigest()
+
+
+def until_gone(work: Callable[..., None], url: str, *given: Any) -> threading.Thread:
+    """Work in a thread that ends when the server does."""
+
+    def run() -> None:
+        gone = contextlib.suppress(httpx2.TransportError)
+        with gone, httpx2.Client(base_url=url, headers=MARK, timeout=20) as client:
+            work(client, *given)
+
+    thread = threading.Thread(target=run)
+    thread.start()
+    return thread
+
+
+@pytest.mark.slow
+def test_what_was_acknowledged_survives_kills(tmp_path: Path) -> None:
+    server = Running(tmp_path / "data", tmp_path / "server.log", ("serve",)).start()
+    created = httpx2.post(
+        f"{server.url}/api/commissions", json={"title": "Job", "starter": "baritone"}, headers=MARK
+    )
+    commission = created.json()["id"]
+    told, rng = Acknowledged(), random.Random(7)
+    for seed in range(KILLS):
+        try:
+            threads = [
+                until_gone(keep_saving, server.url, commission, told, seed),
+                until_gone(keep_bringing, server.url, told, seed),
+            ]
+            time.sleep(rng.uniform(0.0, WITHIN_S))
+        finally:
+            server.stop(signal.SIGKILL)
+        for thread in threads:
+            thread.join()
+        if seed < KILLS - 1:
+            server.start()
+    assert "Traceback" not in server.printed()
+    verify(tmp_path / "data", told, commission)
+    print(f"{KILLS} kills: {len(told.versions)} versions and {len(told.takes)} takes acknowledged, all kept")
+    assert len(told.versions) > KILLS
+    assert len(told.takes) > 5, "hardly an upload was fast enough to be acknowledged: the test shows little"
+
+
+def verify(data: Path, told: Acknowledged, commission: str) -> None:
+    """Every acknowledged row is there and whole, and so is the database."""
+    with sqlite3.connect(data / FILE) as db:
+        assert db.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert db.execute("PRAGMA foreign_key_check").fetchall() == []
+        texts = dict(db.execute("SELECT id, text FROM versions"))
+        sums = db.execute("SELECT text, sha256 FROM versions").fetchall()
+        numbers = [row[0] for row in db.execute("SELECT number FROM versions ORDER BY number")]
+        takes = dict(db.execute("SELECT id, sha256 FROM takes"))
+        (title,) = db.execute("SELECT title FROM commissions WHERE id = ?", (commission,)).fetchone()
+    db.close()
+    assert [one for one, value in told.versions.items() if value not in texts[one]] == []
+    assert all(hashlib.sha256(text.encode()).hexdigest() == digest for text, digest in sums)
+    assert numbers == list(range(1, len(numbers) + 1))
+    assert told.takes.items() <= takes.items()
+    for take, digest in takes.items():
+        (file,) = (path for path in (data / TAKES / take).iterdir() if path.suffix == ".wav")
+        assert hashlib.sha256(file.read_bytes()).hexdigest() == digest
+    library = Library(Store(data))
+    assert {one.id for one in library.listed()} > set(told.takes)
+    assert all(library.performance(take).seconds == 0.1 for take in told.takes)
+    assert tuple(map(float, title.split()[1].split("."))) >= tuple(
+        map(float, told.titles[commission].split()[1].split("."))
+    )
+
+
+def test_the_check_would_notice(tmp_path: Path) -> None:
+    """A version said to be saved that is not there, and a take whose file differs, are found."""
+    store = Store(tmp_path)
+    told = Acknowledged()
+    from server.storage import commissions
+    from server.storage.starters import STARTERS
+
+    commission = commissions.create(store, "Job 0.0", "", {"Blank": STARTERS["blank"].text()})
+    told.titles[commission] = "Job 0.0"
+    verify(tmp_path, told, commission)
+    told.titles[commission] = "Job 0.1"
+    with pytest.raises(AssertionError):
+        verify(tmp_path, told, commission)
+    told.titles[commission] = "Job 0.0"
+    told.versions["lost"] = "22 nF"
+    with pytest.raises(KeyError):
+        verify(tmp_path, told, commission)

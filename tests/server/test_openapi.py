@@ -1,0 +1,120 @@
+"""Whatever the API's description allows, and much that it does not, breaks nothing."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+from typing import Any
+
+import pytest
+import schemathesis
+from fastapi.testclient import TestClient
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis.errors import Unsatisfiable
+from server_client import MARK, client_of
+
+HEADERS = {**MARK, "Host": "127.0.0.1"}
+WAITS = "/api/proposals/{proposal}/events"
+"""Answers when something happens: asked for real ids it would wait, which is its work."""
+MODES = (schemathesis.GenerationMode.POSITIVE, schemathesis.GenerationMode.NEGATIVE)
+"""Requests as described, and requests that are not."""
+HOW = settings(
+    max_examples=8,
+    deadline=None,
+    derandomize=True,
+    database=None,
+    phases=(Phase.generate,),
+    suppress_health_check=list(HealthCheck),
+)
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
+    """An application on the demo."""
+    return client_of(tmp_path_factory.mktemp("api"), demo=True)
+
+
+@pytest.fixture(scope="module")
+def known(client: TestClient) -> dict[str, str]:
+    """Ids that it knows, by the name that paths and bodies give them."""
+    commission = client.get("/api/commissions").json()[0]
+    wiring = commission["wirings"][0]
+    item = {"version": wiring["version"], "position": "1", "knobs": {}, "switches": {}, "label": "One"}
+    proposal = client.post(
+        f"/api/commissions/{commission['id']}/proposals",
+        json={"title": "Two", "items": [item], "takes": ["demo:e_slide"], "expires_days": 3},
+    ).json()
+    return {
+        "commission": commission["id"],
+        "wiring": wiring["id"],
+        "version": wiring["version"],
+        "base": wiring["version"],
+        "proposal": proposal["id"],
+        "token": proposal["link"].rstrip("/").rpartition("/")[2],
+        "take": "demo:e_slide",
+        "position": "1",
+    }
+
+
+def aimed(part: Any, known: dict[str, str]) -> Any:
+    """The same request at what is there: ids that the server knows in place of made-up ones."""
+    if isinstance(part, list):
+        return [aimed(one, known) for one in part]
+    if not isinstance(part, dict):
+        return part
+    return {key: known[key] if key in known else aimed(one, known) for key, one in part.items()}
+
+
+def variants(case: Any, known: dict[str, str]) -> list[Any]:
+    """A request as it was made up, and aimed at what is there."""
+    if case.operation.path == WAITS:
+        return [case]
+    other = case.operation.Case(
+        method=case.method,
+        path_parameters=aimed(case.path_parameters, known),
+        query=aimed(case.query, known),
+        body=aimed(case.body, known),
+        media_type=case.media_type,
+    )
+    return [case, other]
+
+
+@pytest.mark.slow
+def test_no_request_breaks_the_server(
+    client: TestClient, known: dict[str, str], caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.ERROR)
+    schema = schemathesis.openapi.from_asgi("/api/openapi.json", client.app, headers=HEADERS)
+    broken: dict[str, str] = {}
+    tried: dict[str, list[int]] = {}
+    for result in schema.get_all_operations():
+        operation = result.ok()
+
+        def attempt(case: Any) -> None:
+            for one in variants(case, known):
+                caplog.clear()
+                answer = one.call(headers=HEADERS)
+                name = f"{one.method} {one.operation.path}"  # the case knows its own operation
+                tried.setdefault(name, []).append(answer.status_code)
+                if answer.status_code >= 500:
+                    broken[name] = f"{one.as_curl_command()}\n{caplog.text[-1500:]}"
+                if 400 <= answer.status_code < 500:
+                    assert answer.json()["problems"], name
+
+        HOW(given(operation.as_strategy(generation_mode=MODES[0]))(attempt))()
+        with contextlib.suppress(Unsatisfiable):  # where nothing is asked for, nothing can be wrong
+            HOW(given(operation.as_strategy(generation_mode=MODES[1]))(attempt))()
+    assert not broken, "\n\n".join(broken.values())
+    assert len(tried) >= 30
+    assert all(len(statuses) > 1 for statuses in tried.values())
+    answered = [name for name, statuses in tried.items() if min(statuses) < 300]
+    assert len(answered) > len(tried) / 2, "most requests at what is there are answered, not only refused"
+
+
+def test_the_description_names_every_room(client: TestClient) -> None:
+    """What is not described is not tried."""
+    paths = client.get("/api/openapi.json").json()["paths"]
+    rooms = {path.split("/")[2] for path in paths}
+    own = {"access", "commissions", "starters", "versions", "wirings", "takes"}
+    assert rooms >= own | {"draft", "stems", "proposals", "p"}
+    assert len(paths) >= 25

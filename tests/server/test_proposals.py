@@ -1,0 +1,316 @@
+"""Proposals: what the customer sees of them, by which link, in which clips; what the bench hears back."""
+
+from __future__ import annotations
+
+import base64
+import copy
+import hashlib
+import json
+import sqlite3
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+from hostile import HALF, KEPT
+from proposal_made import TAKE, Made, again, made
+from server_client import KEY, MARK, client_of
+
+from dsp.sound.facts import position_facts
+from dsp.sound.words import Heard, plain_words
+from server.api.guesses import WRITTEN, WRONG_LINKS
+from server.jobs.offer import brightness_place, read_version
+
+
+@pytest.fixture
+def proposal(tmp_path: Path) -> Made:
+    return made(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def rendered(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """A proposal with its clips, for tests that only listen."""
+    return made(tmp_path_factory.mktemp("rendered")).render()
+
+
+def where(answer: Any, status: int) -> list[str]:
+    """The places that a refusal names."""
+    assert answer.status_code == status, answer.text
+    return [one["where"] for one in answer.json()["problems"]]
+
+
+# --- The link
+
+
+def test_token_has_192_random_bits_and_is_kept_nowhere(proposal: Made) -> None:
+    assert len(base64.urlsafe_b64decode(proposal.token)) == 24
+    assert proposal.another().token != proposal.token
+    proposal.client.get(proposal.link)
+    files = [path for path in proposal.data.rglob("*") if path.is_file()]
+    assert any(path.name == "presolder.sqlite" for path in files)
+    content = b"".join(path.read_bytes() for path in files)
+    assert proposal.token.encode() not in content
+    assert hashlib.sha256(proposal.token.encode()).hexdigest().encode() in content
+
+
+def test_customer_sees_only_what_was_chosen(proposal: Made) -> None:
+    proposal.render()
+    offer = proposal.offer()
+    assert set(offer) == {
+        "title", "created", "expires", "takes", "items", "favourites", "comments", "statement", "signoff",
+        "ready", "failed",
+    }  # fmt: skip
+    for item in offer["items"]:
+        assert set(item) == {"number", "label", "words", "stands", "brightness", "clips"}
+    shown = proposal.client.get(proposal.link).text
+    for secret in ("Secret", proposal.id, proposal.commission, proposal.version, "tone_cap", "neck_a"):
+        assert secret not in shown
+
+
+def test_words_come_from_the_table_and_labels_from_the_wiring(proposal: Made) -> None:
+    wiring = read_version(proposal.client.get(f"/api/versions/{proposal.version}").json()["text"])
+    facts = position_facts(wiring, [wiring.setting(position) for position in "123"])
+    heard = [Heard(one.brightness, one.low_share, one.middle_share, one.level_db, one.hum) for one in facts]
+    for item, words, fact in zip(proposal.offer()["items"], plain_words(heard), facts, strict=True):
+        assert tuple(item["words"]) == words
+        assert item["label"] == wiring.labels[fact.setting.position]
+        assert item["brightness"] == brightness_place(fact.brightness)
+
+
+def test_brightness_rises_with_the_centroid_and_stays_on_its_scale() -> None:
+    places = [brightness_place(value) for value in (0.0, 1.0, 2.5, 3.2, 4.9, 6.4, 9.0, 40.0)]
+    assert places == sorted(places)
+    assert (places[0], places[-1]) == (0.0, 1.0)
+    assert places[3:6] == [0.25, 0.5, 0.75]  # where the table's words change
+
+
+def test_own_label_words_and_knobs_are_told(proposal: Made) -> None:
+    item = {
+        "version": proposal.version,
+        "position": "2",
+        "label": " Sunday ",
+        "words": ["like rain"],
+        "knobs": {"tone": 6.5},
+    }
+    (shown,) = proposal.another(items=[item]).offer()["items"]
+    assert (shown["label"], shown["words"], shown["stands"]) == ("Sunday", ["like rain"], ["tone at 6.5"])
+
+
+@pytest.mark.parametrize(
+    ("change", "status", "named"),
+    [
+        ({"items": [{"position": "1"}]}, 404, "version"),
+        ({"items": [{"version": "", "position": "1"}]}, 422, "items.0.version"),
+        ({"items": [{"position": "9"}], "own": True}, 422, "wiring: position"),
+        ({"items": [{"position": "1", "knobs": {"tone": 11}}], "own": True}, 422, "items.0.knobs.tone"),
+        ({"items": [{"position": "1", "knobs": {"tine": 1}}], "own": True}, 422, "wiring: knob"),
+        ({"items": []}, 422, "items"),
+        ({"takes": []}, 422, "takes"),
+        ({"takes": ["demo:nothing"]}, 404, "take"),
+        ({"expires_days": 0}, 422, "expires_days"),
+        ({"expires_days": 366}, 422, "expires_days"),
+        ({"title": " "}, 422, "title"),
+        ({"more": 1}, 422, "more"),
+    ],
+)
+def test_what_makes_no_proposal_is_refused_where_it_stands(
+    rendered: Made, change: dict[str, Any], status: int, named: str
+) -> None:
+    change = copy.deepcopy(change)
+    own = change.pop("own", False)
+    body = {
+        "title": "A",
+        "items": [{"version": rendered.version, "position": "1"}],
+        "takes": [TAKE],
+        **change,
+    }
+    for item in body["items"]:
+        item.setdefault("version", rendered.version if own else "none")
+    address = f"/api/commissions/{rendered.commission}/proposals"
+    before = len(rendered.client.get(address).json())
+    assert named in where(rendered.client.post(address, json=body), status)
+    assert len(rendered.client.get(address).json()) == before
+
+
+def test_unknown_revoked_expired_and_renewed_links(proposal: Made) -> None:
+    client = proposal.client
+    assert where(client.get("/api/p/nothing"), 404) == ["this link"]
+    client.post(f"/api/proposals/{proposal.id}/revoke")
+    answer = client.get(proposal.link)
+    assert where(answer, 410) == ["this link"]
+    assert "ask the workshop" in answer.json()["problems"][0]["hint"]
+    assert proposal.bench()["state"] == "revoked"
+    told = client.post(f"/api/proposals/{proposal.id}/link", json={"expires_days": 2}).json()
+    assert where(client.get(proposal.link), 404) == ["this link"]
+    assert client.get(f"/api{told['link']}").status_code == 200
+    with proposal.store.write() as db:
+        db.execute("UPDATE proposals SET expires = '2020-01-01T00:00:00.000Z'")
+    assert where(client.get(f"/api{told['link']}"), 410) == ["this link"]
+    assert proposal.bench()["state"] == "expired"
+    for method, path, body in (("PUT", "favourites", {"numbers": [1]}), ("POST", "comments", {"text": "a"})):
+        assert where(client.request(method, f"/api{told['link']}/{path}", json=body), 410) == ["this link"]
+
+
+def test_guessing_addresses_are_refused_and_others_are_not(proposal: Made) -> None:
+    app = proposal.client.app
+    guesser = TestClient(app, base_url="http://127.0.0.1", headers=MARK, client=("192.0.2.7", 1))
+    for k in range(WRONG_LINKS):
+        assert guesser.get(f"/api/p/guess{k}").status_code == 404
+    assert guesser.get("/api/p/guess").status_code == 429
+    answer = guesser.get(proposal.link)
+    assert answer.status_code == 429
+    assert "Retry-After" in answer.headers
+    neighbour = TestClient(app, base_url="http://127.0.0.1", headers=MARK, client=("192.0.2.8", 1))
+    for _ in range(2 * WRONG_LINKS):
+        assert neighbour.get(proposal.link).status_code == 200
+
+
+def test_writing_is_limited_by_address(proposal: Made) -> None:
+    answers = [
+        proposal.client.put(f"{proposal.link}/favourites", json={"numbers": [1]}).status_code
+        for _ in range(WRITTEN + 1)
+    ]
+    assert set(answers[:-1]) == {200}
+    assert answers[-1] == 429
+
+
+def test_bench_needs_its_key_where_the_customer_needs_none(proposal: Made) -> None:
+    outside = again(proposal, host="192.0.2.1", key=KEY)
+    assert outside.get(proposal.link).status_code == 200
+    for path in (f"proposals/{proposal.id}", f"commissions/{proposal.commission}/proposals",
+                 f"proposals/{proposal.id}/events", f"proposals/{proposal.id}/verify"):  # fmt: skip
+        assert outside.get(f"/api/{path}").status_code == 401
+    assert outside.post(f"/api/proposals/{proposal.id}/revoke").status_code == 401
+    outside.post("/api/access", json={"key": KEY})
+    told = outside.post(f"/api/proposals/{proposal.id}/link", json={}).json()
+    assert told["reachable"] is True
+    assert proposal.client.post(f"/api/proposals/{proposal.id}/link", json={}).json()["reachable"] is False
+
+
+def test_other_sites_cannot_write(proposal: Made) -> None:
+    stranger = TestClient(proposal.client.app, base_url="http://127.0.0.1", headers={})
+    assert stranger.put(f"{proposal.link}/favourites", json={"numbers": [1]}).status_code == 403
+    answer = proposal.client.put(
+        f"{proposal.link}/favourites", json={"numbers": [1]}, headers={"Origin": "http://elsewhere.example"}
+    )
+    assert answer.status_code == 403
+    assert proposal.offer()["favourites"] == []
+
+
+@pytest.mark.parametrize("number", ["NaN", "Infinity", "-1e999", "1e400", '"5"', "null"])
+def test_numbers_that_are_none_are_refused_without_an_error_of_ours(rendered: Made, number: str) -> None:
+    item = {"version": rendered.version, "position": "1", "knobs": {"tone": "?"}}
+    body = json.dumps({"title": "A", "takes": [TAKE], "items": [item]}).replace('"?"', number)
+    answer = rendered.client.post(
+        f"/api/commissions/{rendered.commission}/proposals",
+        content=body,
+        headers={"Content-Type": "application/json"},
+    )
+    assert answer.status_code in ((201,) if number == '"5"' else (422,)), answer.text
+
+
+# --- Favourites and comments
+
+
+def test_favourites_are_kept_as_a_set(proposal: Made) -> None:
+    put = lambda numbers: proposal.client.put(f"{proposal.link}/favourites", json={"numbers": numbers})  # noqa: E731
+    assert put([3, 1, 3]).json() == {"numbers": [1, 3]}
+    assert put([2]).json() == {"numbers": [2]}
+    assert where(put([2, 4]), 422) == ["number"]
+    assert where(put([0]), 422) == ["numbers.0"]
+    assert again(proposal).get(proposal.link).json()["favourites"] == [2]  # another process would see it
+    assert proposal.bench()["favourites"] == [2]
+
+
+@pytest.mark.parametrize("text", [*KEPT.values(), "two\nlines", "ä" * 2000], ids=[*KEPT, "lines", "longest"])
+def test_comments_are_kept_as_they_are_written(rendered: Made, text: str) -> None:
+    answer = rendered.client.post(f"{rendered.link}/comments", json={"number": 1, "text": text})
+    assert answer.status_code == 201, answer.text
+    kept = text.strip()
+    assert answer.json()["text"] == kept
+    assert kept in [one["text"] for one in rendered.offer()["comments"]]
+    assert kept in [one["text"] for one in rendered.bench()["comments"]]
+
+
+@pytest.mark.parametrize("text", ["", "   ", "a" * 2001, "a\x00b", "\x1b[2J"])
+def test_comments_that_are_none_are_refused(rendered: Made, text: str) -> None:
+    assert where(rendered.client.post(f"{rendered.link}/comments", json={"text": text}), 422) == ["text"]
+
+
+def test_half_a_character_is_refused_without_an_error_of_ours(rendered: Made) -> None:
+    body = f'{{"text": "{HALF.encode("unicode_escape").decode()}"}}'
+    answer = rendered.client.post(
+        f"{rendered.link}/comments", content=body, headers={"Content-Type": "application/json"}
+    )
+    assert answer.status_code == 422
+
+
+def test_a_comment_sent_twice_stands_once(proposal: Made) -> None:
+    for _ in range(2):
+        proposal.client.post(f"{proposal.link}/comments", json={"text": "Warmer?"})
+    proposal.client.post(f"{proposal.link}/comments", json={"number": 2, "text": "Warmer?"})
+    assert [(one["number"], one["text"]) for one in proposal.offer()["comments"]] == [
+        (None, "Warmer?"),
+        (2, "Warmer?"),
+    ]
+
+
+def test_large_bodies_are_refused(proposal: Made) -> None:
+    answer = proposal.client.post(f"{proposal.link}/comments", json={"text": "a" * (2 << 20)})
+    assert answer.status_code == 413
+
+
+# --- Events
+
+
+def test_the_bench_hears_at_once(proposal: Made) -> None:
+    after = proposal.bench()["after"]
+    heard: list[tuple[float, dict[str, Any]]] = []
+
+    def listen() -> None:
+        answer = proposal.client.get(f"/api/proposals/{proposal.id}/events", params={"after": after})
+        heard.append((time.monotonic(), answer.json()))
+
+    thread = threading.Thread(target=listen)
+    thread.start()
+    time.sleep(0.4)
+    assert not heard  # nothing has happened
+    spoken = time.monotonic()
+    again(proposal).post(f"{proposal.link}/comments", json={"text": "Hello"})
+    thread.join(10.0)
+    when, told = heard[0]
+    assert told["changed"] is True
+    assert told["after"] > after
+    assert when - spoken < 2.0  # looked for every 0.25 s; generous, for machines that are busy
+    assert proposal.bench()["after"] == told["after"]
+
+
+def test_what_was_offered_does_not_change(proposal: Made) -> None:
+    proposal.render()
+    proposal.client.post(f"{proposal.link}/comments", json={"text": "a"})
+    for change in (
+        "UPDATE proposal_items SET label = 'x'",
+        "DELETE FROM proposal_items",
+        "UPDATE proposal_takes SET name = 'x'",
+        "UPDATE proposal_clips SET flac_sha256 = 'x'",
+        "DELETE FROM proposal_clips",
+        "UPDATE comments SET text = 'x'",
+        "DELETE FROM comments",
+        "DELETE FROM proposals",
+        "UPDATE proposals SET title = 'x'",
+        "REPLACE INTO proposal_takes SELECT * FROM proposal_takes",
+    ):
+        with pytest.raises(sqlite3.IntegrityError), proposal.store.write() as db:
+            db.execute(change)
+
+
+def test_every_version_of_the_list_is_shown_newest_first(proposal: Made) -> None:
+    other = proposal.another(title="Second thoughts")
+    listed = proposal.client.get(f"/api/commissions/{proposal.commission}/proposals").json()
+    assert [one["id"] for one in listed] == [other.id, proposal.id]
+    assert [one["seen"] for one in listed] == [None, None]
+    other.offer()
+    assert other.bench()["seen"] is not None
+    assert client_of(proposal.data).get("/api/commissions/none/proposals").status_code == 404

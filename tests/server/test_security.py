@@ -1,0 +1,277 @@
+"""What every answer carries and every request must: headers, host, origin, size; quiet logs."""
+
+from __future__ import annotations
+
+import logging
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+from server_client import KEY, MARK, client_of
+from starlette.websockets import WebSocketDisconnect
+
+from server.api.guard import LARGEST_BODY
+from server.logs import NAMES, WithoutTokens, guard_logs, redacted
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "media-src 'self' blob:; worker-src 'self'; font-src 'self'; manifest-src 'self'; base-uri 'none'; "
+    "form-action 'self'; frame-ancestors 'none'"
+)
+EVERYWHERE = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+}
+OWN = "http://127.0.0.1"
+LIVE = "ws://127.0.0.1/api/live"
+"""Written out: the test client gives a WebSocket a host of its own."""
+FOREIGN = ("http://evil.example", "https://127.0.0.1", "http://127.0.0.1:81", "http://localhost", "null", "")
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> TestClient:
+    return client_of(tmp_path / "data")
+
+
+def create(client: TestClient, **headers: str) -> int:
+    """Try to change something; the status."""
+    answer = client.post("/api/commissions", json={"title": "x"}, headers=headers)
+    made = len(client.get("/api/commissions").json())
+    assert (answer.status_code == 201) == (made > 0)
+    return answer.status_code
+
+
+# --- Headers
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "caching"),
+    [
+        ("GET", "/api/commissions", "no-store"),
+        ("GET", "/api/nothing", "no-store"),
+        ("GET", "/api/openapi.json", "no-store"),
+        ("POST", "/api/commissions", "no-store"),
+        ("DELETE", "/api/commissions", "no-store"),
+        ("GET", "/", "no-cache"),
+        ("GET", "/p/some-token", "no-cache"),
+        ("GET", "/web/css/tokens.css", "no-cache"),
+        ("GET", "/web/none.js", "no-cache"),
+        ("OPTIONS", "/nothing", "no-cache"),
+    ],
+)
+def test_every_answer_carries_the_headers(client: TestClient, method: str, path: str, caching: str) -> None:
+    headers = client.request(method, path).headers
+    assert {name: headers.get(name) for name in EVERYWHERE} == EVERYWHERE
+    assert headers["cache-control"] == caching
+    assert "access-control-allow-origin" not in headers
+
+
+def test_an_error_of_our_own_carries_them_too_and_tells_no_inside(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def broken(*given: Any, **more: Any) -> None:
+        raise RuntimeError("a secret of the inside")
+
+    monkeypatch.setattr("server.storage.commissions.listed", broken)
+    answer = client.get("/api/commissions")
+    assert answer.status_code == 500
+    assert {name: answer.headers.get(name) for name in EVERYWHERE} == EVERYWHERE
+    assert "secret" not in answer.text
+    assert answer.json()["problems"][0]["where"] == "the server"
+    assert "a secret of the inside" in caplog.text
+
+
+def test_over_plain_http_elsewhere_the_opener_policy_is_left_out(tmp_path: Path) -> None:
+    """A browser ignores it there and complains on every page."""
+    away = client_of(tmp_path, host="192.0.2.7", key=KEY)
+    found = away.get("/").headers
+    assert {name for name in EVERYWHERE if name not in found} == {"cross-origin-opener-policy"}
+
+
+def test_pages_are_asked_for_again_and_answered_briefly(client: TestClient) -> None:
+    for path in ("/web/css/tokens.css", "/"):
+        first = client.get(path)
+        assert first.status_code == 200
+        again = client.get(path, headers={"If-None-Match": first.headers["etag"]})
+        assert (again.status_code, again.content) == (304, b"")
+        assert again.headers["content-security-policy"] == POLICY
+
+
+@pytest.mark.parametrize(
+    ("path", "kind"),
+    [("/", "text/html"), ("/web/css/tokens.css", "text/css"), ("/web/js/api.js", "text/javascript")],
+)
+def test_pages_say_what_they_are(client: TestClient, path: str, kind: str) -> None:
+    answer = client.get(path)
+    assert answer.headers["content-type"] == f"{kind}; charset=utf-8"
+    assert client.head(path).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/web/README.md",
+        "/web/",
+        "/web/../pyproject.toml",
+        "/web/%2e%2e/pyproject.toml",
+        "/web/..%2fserver/app.py",
+        "/web//etc/passwd",
+        "/web/js",
+        "/docs",
+        "/redoc",
+        "/web/%00.js",
+        "/web/css\\tokens.css",
+    ],
+)
+def test_nothing_else_is_served(client: TestClient, path: str) -> None:
+    answer = client.get(path)
+    assert answer.status_code == 404
+    assert answer.json()["problems"]
+
+
+# --- Host and origin
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "127.0.0.1.evil.example", "localhost.evil.example:80", "", "0.0.0.0"]
+)
+def test_a_foreign_name_for_this_machine_is_refused(client: TestClient, host: str) -> None:
+    """A name of another site that resolves to 127.0.0.1 would make its pages same-origin with ours."""
+    for path in ("/api/commissions", "/", "/api/access"):
+        answer = client.get(path, headers={"Host": host})
+        assert answer.status_code == 403
+        assert answer.json()["problems"][0]["where"] == "Host"
+
+
+@pytest.mark.parametrize("host", ["localhost", "localhost:8123", "127.0.0.1:8123", "[::1]", "[::1]:8123"])
+def test_our_own_names_will_do(client: TestClient, host: str) -> None:
+    assert client.get("/api/commissions", headers={"Host": host}).status_code == 200
+
+
+@pytest.mark.parametrize("origin", FOREIGN)
+def test_another_sites_page_changes_nothing(client: TestClient, origin: str) -> None:
+    assert create(client, Origin=origin) == 403
+
+
+def test_our_own_page_may(client: TestClient) -> None:
+    assert create(client, Origin=OWN) == 201
+
+
+def test_a_program_without_origin_may(client: TestClient) -> None:
+    assert create(client) == 201
+
+
+def test_what_the_browser_calls_cross_site_may_not(client: TestClient) -> None:
+    assert create(client, **{"Sec-Fetch-Site": "cross-site"}) == 403
+
+
+def test_without_our_mark_nothing_changes(tmp_path: Path) -> None:
+    client = client_of(tmp_path, headers={})
+    assert create(client) == 403
+    assert create(client, **{"X-Presolder": "0"}) == 403
+    for method in ("PUT", "PATCH", "DELETE", "POST"):
+        assert client.request(method, "/api/access").status_code == 403
+
+
+def test_a_form_of_another_site_changes_nothing(tmp_path: Path) -> None:
+    """A form can send neither our header nor JSON's type."""
+    client = client_of(tmp_path, headers={})
+    for kind in ("text/plain", "application/x-www-form-urlencoded", "multipart/form-data"):
+        answer = client.post("/api/commissions", content='{"title": "x"}', headers={"Content-Type": kind})
+        assert answer.status_code == 403
+        marked = {**MARK, "Content-Type": kind}
+        assert client.post("/api/commissions", content='{"title": "x"}', headers=marked).status_code == 422
+    assert client.get("/api/commissions").json() == []
+
+
+def test_no_other_site_is_let_in_by_preflight(client: TestClient) -> None:
+    headers = {"Origin": "http://evil.example", "Access-Control-Request-Method": "POST"}
+    answer = client.options("/api/commissions", headers=headers)
+    assert not [name for name in answer.headers if name.startswith("access-control")]
+
+
+@pytest.mark.parametrize(
+    "headers", [{"Origin": one} for one in FOREIGN] + [{"Host": "evil.example"}], ids=str
+)
+def test_a_websocket_of_another_site_is_refused(client: TestClient, headers: dict[str, str]) -> None:
+    with pytest.raises(WebSocketDisconnect), client.websocket_connect(LIVE, headers=headers):
+        pass
+
+
+def test_a_websocket_of_our_own_page_is_not(client: TestClient) -> None:
+    with client.websocket_connect(LIVE, headers={"Origin": OWN}):
+        pass
+
+
+def test_a_websocket_without_the_key_hears_nothing(tmp_path: Path) -> None:
+    away = client_of(tmp_path, host="192.0.2.7", key=KEY)
+
+    def listen() -> None:
+        with away.websocket_connect(LIVE.replace("127.0.0.1", "192.0.2.7")) as socket:
+            socket.receive_bytes()
+
+    with pytest.raises(WebSocketDisconnect):
+        listen()
+
+
+# --- Size
+
+
+def test_a_body_is_bounded_whatever_its_header_says(client: TestClient) -> None:
+    inside = {"title": "x", "client": "", "wiring_text": "#" * (LARGEST_BODY - 100)}
+    assert client.post("/api/commissions", json=inside).status_code == 422  # read, and too long a text
+    over = {**inside, "wiring_text": "#" * LARGEST_BODY}
+    assert client.post("/api/commissions", json=over).status_code == 413
+
+    def pieces() -> Any:
+        for _ in range(40):
+            yield b" " * 100_000
+
+    answer = client.post("/api/commissions", content=pieces())
+    assert answer.status_code == 413
+    assert answer.json()["problems"][0]["where"] == "the body"
+
+
+# --- Logs
+
+TOKEN = "Zk3vQx-token_of-a_customers.link"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"GET /p/{TOKEN} HTTP/1.1",
+        f"/api/p/{TOKEN}/clips/abc.flac",
+        f"https://shop.example/p/{TOKEN}?x=1#y",
+        f'"/p/{TOKEN}"',
+    ],
+)
+def test_a_token_is_taken_out_of_a_line(text: str) -> None:
+    assert TOKEN not in redacted(text)
+    assert "/p/…" in redacted(text)
+
+
+def test_every_log_of_the_server_is_guarded(capsys: pytest.CaptureFixture[str]) -> None:
+    handler = logging.StreamHandler()
+    lines: list[str] = []
+    handler.emit = lambda record: lines.append(record.getMessage())  # type: ignore[method-assign]
+    logs = [logging.getLogger(name) for name in NAMES]
+    for log in logs:
+        log.addHandler(handler)
+    try:
+        guard_logs()
+        for log in logs:
+            log.error('%s - "%s %s" %d', "client", "GET", f"/api/p/{TOKEN}/signoff", 200)
+            log.error(f"/p/{TOKEN}")
+    finally:
+        for log in logs:
+            log.removeHandler(handler)
+            for target in (log, *log.handlers):
+                for one in [one for one in target.filters if isinstance(one, WithoutTokens)]:
+                    target.removeFilter(one)
+    assert len(lines) >= 2 * len(NAMES)
+    assert not [line for line in lines if TOKEN in line]

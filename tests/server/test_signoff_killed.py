@@ -1,0 +1,75 @@
+"""The server killed in the middle of sign-offs: whatever it acknowledged is there afterwards, whole."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import random
+import signal
+import threading
+import time
+import urllib.error
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+import pytest
+from proposal_made import Made, made
+from server_started import Running
+
+from server.storage.database import Store
+from server.storage.signoffs import verify
+
+KILLS = 50
+WITHIN_S = 0.030
+"""A sign-off takes some ten milliseconds: kills fall before, into and after it."""
+
+
+def sign(url: str, one: Made, told: dict[str, Any]) -> None:
+    """Sign, and note what was acknowledged."""
+    body = {
+        "number": 1,
+        "name": one.id,
+        "date": datetime.datetime.now(datetime.UTC).date().isoformat(),
+        "confirm": True,
+    }
+    request = urllib.request.Request(
+        f"{url}{one.link}/signoff",
+        data=json.dumps(body).encode(),
+        headers={"X-Presolder": "1", "Content-Type": "application/json"},
+        method="POST",
+    )
+    try:
+        with urllib.request.urlopen(request, timeout=10.0) as answer:
+            told[one.id] = json.loads(answer.read())
+    except (OSError, ValueError, urllib.error.URLError):
+        return  # nothing was acknowledged
+
+
+@pytest.mark.slow
+def test_an_acknowledged_sign_off_survives_kills(tmp_path: Path) -> None:
+    first = made(tmp_path)
+    item = [{"version": first.version, "position": "1"}]
+    signing = [first.another(items=item) for _ in range(KILLS)]
+    first.render()
+    first.store.close()
+    rng, told = random.Random(11), {}
+    server = Running(tmp_path / "data", tmp_path / "server.log")
+    for one in signing:
+        server.start()
+        try:
+            thread = threading.Thread(target=sign, args=(server.url, one, told))
+            thread.start()
+            time.sleep(rng.uniform(0.0, WITHIN_S))
+        finally:
+            server.stop(signal.SIGKILL)
+        thread.join()
+    store = Store(tmp_path / "data")
+    with store.read() as db:
+        kept = {row["proposal_id"]: row["sha256"] for row in db.execute("SELECT * FROM signoffs")}
+        assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    assert {one: answer["sha256"] for one, answer in told.items()}.items() <= kept.items()
+    assert [verify(store, store.folder, one) for one in kept] == [[]] * len(kept)
+    print(f"{KILLS} kills: {len(told)} sign-offs acknowledged, {len(kept)} kept")
+    assert len(told) > 0, "no sign-off was fast enough to be acknowledged: the test shows nothing"
+    assert len(kept) < KILLS, "no kill came before its sign-off: the test shows little"

@@ -1,0 +1,251 @@
+import assert from "node:assert/strict";
+import test from "node:test";
+
+import { BLOCK, WARM_BLOCK } from "../../web/js/pure/bank.js";
+import { Deck, FIRST_OUTPUT } from "../../web/js/pure/deck.js";
+import { FADE, PLAY_RAMP } from "../../web/js/pure/fade.js";
+import { readFrame } from "../../web/js/pure/frames.js";
+import { CEILING, LOOK_AHEAD } from "../../web/js/pure/guard.js";
+import { Loop, fittingLoop } from "../../web/js/pure/loop.js";
+import { SAME, bytes, cases, difference, stems } from "./player_help.js";
+
+const OPEN = { output: 1, loudest: 200 };
+
+/** A deck that says what it does. @param {object} [options] */
+function deckOf(options = OPEN) {
+  /** @type {any[]} */
+  const told = [];
+  return { deck: new Deck((message) => told.push(message), options), told };
+}
+
+/** @param {Deck} deck @param {number} n @param {(clock: number) => void} [before] */
+function play(deck, n, before) {
+  const out = new Float64Array(n), block = new Float64Array(BLOCK);
+  for (let at = 0; at + BLOCK <= n; at += BLOCK) {
+    before?.(at);
+    deck.block(block, BLOCK);
+    out.set(block, at);
+  }
+  return out;
+}
+
+/** Blocks that warming takes before a fade can begin. @param {number} warm */
+const blocksOf = (warm) => Math.max(0, Math.ceil((warm - WARM_BLOCK) / (WARM_BLOCK - BLOCK)));
+
+for (const name of ["still", "flip", "sweep"]) {
+  test(`the player makes of "${name}" what dsp renders`, () => {
+    const one = cases[name], { deck, told } = deckOf();
+    const frames = one.frames.map((/** @type {string} */ text) => readFrame(bytes(text)));
+    deck.keep("take", stems(one.coils, one.samples));
+    deck.ask({ key: "take", frame: frames[0] });
+    play(deck, BLOCK * (2 + blocksOf(one.warm[0]))); // warmed while nothing plays
+    deck.setPlaying(true);
+    deck.play.jump(1); // dsp has no ramp at the start
+    const due = new Map(one.starts.map((/** @type {number} */ at, /** @type {number} */ i) => [at - BLOCK * blocksOf(one.warm[i + 1]), i + 1]));
+    const out = play(deck, 23 * 1024, (clock) => { if (due.has(clock)) deck.ask({ frame: frames[due.get(clock)] }); });
+    assert.deepEqual(told.filter((m) => m.type === "applied").slice(1).map((m) => m.clock), one.starts);
+    const late = one.delay + LOOK_AHEAD;
+    const ours = one.output.flatMap((/** @type {number} */ _, /** @type {number} */ i) => out[i * one.every + late] ?? []).slice(0, 380);
+    assert.equal(ours.length, 380);
+    assert.ok(difference(ours, one.output.slice(0, 380)) <= SAME);
+    assert.ok(Math.max(...ours) > 0.01);
+  });
+}
+
+/** A deck that plays the sweep's first setting. @param {object} [options] */
+function playing(options) {
+  const made = deckOf(options), one = cases.sweep;
+  const frames = one.frames.map((/** @type {string} */ text) => readFrame(bytes(text)));
+  made.deck.keep("take", stems(one.coils, one.samples));
+  made.deck.ask({ key: "take", frame: frames[0] });
+  made.deck.setPlaying(true);
+  play(made.deck, 50 * BLOCK);
+  return { ...made, frames };
+}
+
+test("of what is asked during a fade only the newest is heard", () => {
+  const { deck, told, frames } = playing();
+  told.length = 0;
+  deck.ask({ frame: frames[2] });
+  play(deck, 3 * BLOCK);
+  for (const i of [1, 3, 1, 4]) deck.ask({ frame: frames[i] });
+  play(deck, 40 * BLOCK);
+  assert.deepEqual(told.filter((m) => m.type === "applied").map((m) => m.id), [3, 5]);
+  assert.equal(deck.voice?.frame.id, 5);
+  assert.equal(deck.coming, null);
+  const [first, second] = told.map((m) => m.clock);
+  assert.ok(second - first >= FADE);
+});
+
+test("play and pause are ramps of 10 ms, and the place is kept", () => {
+  const { deck } = playing();
+  deck.setPlaying(false);
+  const out = play(deck, 10 * BLOCK), at = deck.position;
+  assert.ok(out.subarray(0, PLAY_RAMP).some((v) => v !== 0));
+  assert.ok(out.subarray(PLAY_RAMP + LOOK_AHEAD).every((v) => v === 0));
+  play(deck, 10 * BLOCK);
+  assert.equal(deck.position, at);
+  deck.setPlaying(true);
+  play(deck, BLOCK);
+  assert.equal(deck.position, at + BLOCK);
+});
+
+test("what is asked while nothing plays is there when it does, without a fade", () => {
+  const { deck, frames, told } = playing();
+  deck.setPlaying(false);
+  play(deck, 8 * BLOCK);
+  told.length = 0;
+  deck.ask({ frame: frames[1] });
+  play(deck, 3 * BLOCK);
+  assert.equal(deck.voice?.frame.id, 2);
+  assert.deepEqual(told.map((m) => m.id), [2]);
+});
+
+test("other stems keep the time, and fade", () => {
+  const { deck } = playing(), before = deck.position;
+  deck.keep("other", stems(4, 20000).map((stem) => stem.map((v) => -v)));
+  deck.ask({ key: "other" });
+  play(deck, BLOCK);
+  assert.equal(deck.position, before + BLOCK);
+  assert.ok(deck.coming);
+  play(deck, 12 * BLOCK);
+  assert.equal(deck.voice?.key, "other");
+  assert.equal(deck.voice?.tape.loop.end, 20000);
+});
+
+test("stems of another wiring wait for its filters", () => {
+  const { deck } = playing(), bank = readFrame(bytes(cases.bank.frame));
+  deck.keep("two", stems(2, 30000));
+  deck.ask({ key: "two" });
+  play(deck, 12 * BLOCK);
+  assert.equal(deck.voice?.key, "take");
+  deck.ask({ frame: bank });
+  play(deck, 20 * BLOCK);
+  assert.equal(deck.voice?.key, "two");
+  assert.equal(deck.voice?.frame.id, bank.id);
+});
+
+test("stems that were dropped play on, in another loop too", () => {
+  const { deck } = playing();
+  deck.drop("take");
+  deck.ask({ loop: [4800, 9600] });
+  play(deck, 30 * BLOCK);
+  assert.ok(deck.position >= 4800 && deck.position < 9600);
+});
+
+test("a loop is kept to, and a place outside it becomes its start", () => {
+  const { deck } = playing();
+  deck.ask({ loop: [9600, 14400] });
+  play(deck, 12 * BLOCK);
+  for (let i = 0; i < 200; i++) {
+    play(deck, BLOCK);
+    assert.ok(deck.position >= 9600 && deck.position < 14400);
+  }
+  deck.ask({ seek: 14000 });
+  play(deck, BLOCK);
+  assert.equal(deck.position, 14000 + BLOCK);
+});
+
+test("a level that comes later belongs to the same filters: no fade, a ramp", () => {
+  const { deck, told, frames } = playing();
+  deck.setMatched(true);
+  play(deck, 30 * BLOCK);
+  told.length = 0;
+  for (const key of [undefined, "take"]) {
+    deck.ask({ frame: { ...frames[0], matchGainDb: -6 }, ...(key && { key }) });
+    play(deck, 30 * BLOCK);
+    assert.equal(told.length, 0);
+  }
+  assert.ok(Math.abs((deck.voice?.match.value ?? 0) - 10 ** (-6 / 20)) < 1e-12);
+});
+
+test("until a level is known the one before serves: no leap between matched settings", () => {
+  const { deck, frames } = playing();
+  deck.ask({ frame: { ...frames[1], matchGainDb: -12 } });
+  play(deck, 20 * BLOCK);
+  deck.ask({ frame: { ...frames[2], matchGainDb: NaN } });
+  play(deck, 20 * BLOCK);
+  assert.equal(deck.voice?.frame.id, 3);
+  assert.equal(deck.voice?.match.value, 10 ** (-12 / 20));
+});
+
+test("matched settings come out at their gain, as wired at one", () => {
+  const loud = playing().deck, soft = playing().deck;
+  for (const deck of [loud, soft]) deck.ask({ frame: { ...cases.sweep.frames.map((/** @type {string} */ t) => readFrame(bytes(t)))[1], matchGainDb: -12 } });
+  soft.setMatched(true);
+  const a = play(loud, 100 * BLOCK), b = play(soft, 100 * BLOCK);
+  for (let i = 60 * BLOCK; i < 100 * BLOCK; i++) assert.ok(Math.abs(b[i] - a[i] * 10 ** (-12 / 20)) < 1e-12);
+});
+
+test("the output starts low", () => {
+  assert.ok(Math.abs(20 * Math.log10(FIRST_OUTPUT) + 30) < 1e-12);
+  const { deck } = playing({});
+  assert.equal(deck.output.value, FIRST_OUTPUT);
+});
+
+test("a flip to a much louder setting stays within the loudness that was set", () => {
+  const { deck, frames } = playing({ output: 1, loudest: -14 });
+  deck.ask({ frame: { ...frames[1], matchGainDb: -20 } }); // 0 LUFS at 1 V: 14 dB too loud
+  play(deck, 20 * BLOCK);
+  const held = play(deck, 40 * BLOCK);
+  const free = playing().deck;
+  free.ask({ frame: { ...frames[1], matchGainDb: -20 } });
+  play(free, 20 * BLOCK);
+  const open = play(free, 40 * BLOCK);
+  for (let i = 0; i < held.length; i++) assert.ok(Math.abs(held[i] - open[i] * 10 ** (-14 / 20)) < 1e-12);
+});
+
+test("whatever happens, nothing goes out above the ceiling", () => {
+  const { deck, frames } = playing();
+  deck.keep("hot", stems(4, 24000).map((stem) => stem.map((v) => 400 * v)));
+  deck.ask({ key: "hot", frame: frames[4] });
+  const out = play(deck, 150 * BLOCK);
+  assert.ok(out.every((v) => Math.abs(v) <= CEILING));
+  assert.ok(out.some((v) => Math.abs(v) > 0.9 * CEILING));
+});
+
+test("samples that are no numbers are muted, told, and over when they are over", () => {
+  const { deck, told } = playing();
+  const broken = stems(4, 24000);
+  for (let i = 7000; i < 7100; i++) broken[1][i] = NaN;
+  deck.keep("broken", broken);
+  deck.ask({ key: "broken", seek: 6000 });
+  const out = play(deck, 60 * BLOCK);
+  assert.ok(out.every(Number.isFinite));
+  assert.ok(told.some((m) => m.type === "muted"));
+  assert.ok(out.subarray(40 * BLOCK).some((v) => Math.abs(v) > 0.001));
+});
+
+test("filters that are not stable are refused, and what plays goes on", () => {
+  const { deck, told, frames } = playing(), wild = { ...frames[1], poles: frames[1].poles.slice() };
+  wild.poles[1] = 1.5;
+  deck.ask({ frame: wild });
+  play(deck, 12 * BLOCK);
+  assert.equal(deck.voice?.frame.id, frames[0].id);
+  assert.ok(told.some((m) => m.type === "refused" && /stable/.test(m.what)));
+});
+
+test("a loop has no seam, and knows what was before", () => {
+  const stem = Float32Array.from({ length: 9600 }, (_, i) => Math.sin(i / 30));
+  const loop = new Loop([stem], 1000, 7000, 6000, 0), row = [new Float64Array(9000)];
+  loop.read(0, 9000, row, 0);
+  assert.equal(row[0][0], stem[6000]);
+  assert.equal(row[0][1000], stem[1000]); // once round
+  let step = 0;
+  for (let i = 1; i < 9000; i++) step = Math.max(step, Math.abs(row[0][i] - row[0][i - 1]));
+  assert.ok(step < 0.04);
+  loop.read(-200, 200, row, 0);
+  assert.equal(row[0][0], stem[5800]);
+  const first = new Loop([stem], 0, 9600, 0, 50, true);
+  first.read(0, 100, row, 0);
+  assert.ok(row[0].subarray(0, 50).every((v) => v === 0));
+  assert.equal(row[0][51], stem[1]);
+});
+
+test("a loop is fitted into its stems", () => {
+  assert.deepEqual(fittingLoop(-5, Infinity, 48000), [0, 48000]);
+  assert.deepEqual(fittingLoop(100, 50, 48000), [100, 2500]);
+  assert.deepEqual(fittingLoop(47990, 48000, 48000), [45600, 48000]);
+  assert.deepEqual(fittingLoop(NaN, NaN, 48000), [0, 48000]);
+  assert.deepEqual(fittingLoop(0, 10, 1000), [0, 1000]);
+});

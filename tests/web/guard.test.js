@@ -1,0 +1,68 @@
+import assert from "node:assert/strict";
+import test from "node:test";
+
+import { CEILING, LOOK_AHEAD, PeakGuard, UNKNOWN_LUFS, fromDb, mostGain, outputGain } from "../../web/js/pure/guard.js";
+import { noise } from "./player_help.js";
+
+/** @param {Float64Array} samples @param {number} [size] */
+function guarded(samples, size = 128) {
+  const guard = new PeakGuard(), out = Float64Array.from(samples);
+  for (let at = 0; at < out.length; at += size) guard.run(out.subarray(at, at + size), Math.min(size, out.length - at));
+  return out;
+}
+
+const peak = (/** @type {Float64Array} */ x) => x.reduce((most, v) => Math.max(most, Math.abs(v)), 0);
+
+test("the ceiling is -1 dB of full scale, the look-ahead 1.3 ms", () => {
+  assert.ok(Math.abs(20 * Math.log10(CEILING) + 1) < 1e-12);
+  assert.ok(Math.abs(LOOK_AHEAD / 48 - 1.33) < 0.01);
+});
+
+test("below the ceiling nothing changes, bit for bit, but for the delay", () => {
+  const samples = Float64Array.from(noise(5, 20000), (v) => v * 16 * CEILING);
+  const out = guarded(samples);
+  for (let i = 0; i < samples.length - LOOK_AHEAD; i++) assert.equal(out[i + LOOK_AHEAD], samples[i]);
+});
+
+for (const [what, make] of /** @type {[string, (i: number, v: number) => number][]} */ ([
+  ["noise four times too loud", (_, v) => 7 * v],
+  ["single clicks of +40 dB", (i, v) => (i % 1777 === 500 ? 100 : 0.2 * v)],
+  ["a step from quiet to +12 dB", (i, v) => (i < 9000 ? 0.1 : 4) * v * 2],
+  ["a loud low sine", (i) => 3 * Math.sin((2 * Math.PI * 41.2 * i) / 48000)],
+  ["+200 dB", (i, v) => (i > 5000 ? 1e10 : 1) * v],
+])) {
+  test(`${what} never exceeds the ceiling`, () => {
+    const raw = noise(11, 24000).map((v) => 8 * v), samples = Float64Array.from(raw, (v, i) => make(i, v));
+    assert.ok(peak(samples) > CEILING);
+    for (const size of [128, 31]) {
+      const out = guarded(samples, size);
+      assert.ok(peak(out) <= CEILING);
+      assert.ok(peak(out) > 0.2 * CEILING);
+    }
+  });
+}
+
+test("half a second after a peak the guard is out of the way again", () => {
+  const samples = new Float64Array(48000).fill(0.25);
+  samples[100] = 5;
+  const out = guarded(samples);
+  assert.ok(Math.abs(out[100 + LOOK_AHEAD] - CEILING) < 1e-12);
+  assert.ok(out[200] < 0.1);
+  assert.ok(Math.abs(out[24000] - 0.25) < 0.25 * 0.005);
+  let step = 0;
+  for (let i = LOOK_AHEAD + 1; i < 48000; i++) if (Math.abs(i - 164.5) > 1) step = Math.max(step, Math.abs(out[i] - out[i - 1]));
+  assert.ok(step < 0.01, `a step of ${step}`); // it turns down over its look-ahead, it does not jump
+});
+
+test("an output control is silent at nought and gives -30 dB in the middle", () => {
+  assert.equal(outputGain(0), 0);
+  assert.ok(Math.abs(outputGain(0.5) - fromDb(-30)) < 1e-15);
+  assert.equal(outputGain(1), 1);
+  assert.equal(outputGain(7), 1);
+});
+
+test("a setting may come out no louder than was set", () => {
+  const setting = -9; // match gain of -9 dB: the setting has -11 LUFS at 1 V
+  assert.ok(Math.abs(mostGain(setting, -14) - fromDb(-3)) < 1e-12);
+  assert.ok(Math.abs(mostGain(NaN, -14) - fromDb(-14 - UNKNOWN_LUFS)) < 1e-12);
+});

@@ -1,0 +1,62 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import {
+  clock, day, dbToGain, firstPair, inGroups, outputGain, peaks, placesInWords, samplePlace, sentence, standing, today, toggled,
+} from "../../web/js/pure/offer.js";
+
+test("the level slider is silent at its end, whole at its top and 40 dB between", () => {
+  assert.equal(outputGain(0), 0);
+  assert.equal(outputGain(100), 1);
+  assert.equal(outputGain(120), 1);
+  assert.ok(Math.abs(20 * Math.log10(outputGain(50)) + 20) < 1e-9);
+  assert.ok(Math.abs(dbToGain(-6.0206) - 0.5) < 1e-5);
+});
+
+test("a looping clip's place is exact where the rates agree", () => {
+  assert.equal(samplePlace(0, 48000, 48000, 1000), 0);
+  assert.equal(samplePlace(123_456_789_012, 48000, 48000, 562_597), 123_456_789_012 % 562_597);
+  assert.equal(samplePlace(-1, 48000, 48000, 1000), 999);
+  assert.equal(samplePlace(44_100, 44_100, 48_000, 100_000), 48_000);
+});
+
+test("peaks are the largest samples of equal stretches, the tallest 1", () => {
+  const samples = Float32Array.from({ length: 400 }, (_, k) => (k < 200 ? 0.25 : -0.5));
+  assert.deepEqual(peaks(samples, 4), [0.5, 0.5, 1, 1]);
+  assert.deepEqual(peaks(new Float32Array(40), 2), [0, 0]);
+});
+
+test("words become sentences", () => {
+  assert.equal(sentence(["round", "a little softer", "tone at 6"]), "Round. A little softer. Tone at 6.");
+  assert.equal(sentence([]), "");
+});
+
+test("only a take that leaves places out is remarked upon", () => {
+  assert.match(placesInWords("not modelled: electrical voicing only"), /does not let you hear where along the string/);
+  assert.equal(placesInWords("modelled: every coil hears the string at its own place"), "");
+});
+
+test("times, days and fingerprints are read aloud easily", () => {
+  assert.equal(clock(0), "0:00");
+  assert.equal(clock(71.9), "1:11");
+  assert.equal(day("2026-03-12", "en-GB"), "12 March 2026");
+  assert.equal(today(new Date(2026, 2, 5, 23, 59)), "2026-03-05");
+  assert.equal(inGroups("0123456789abcdef01"), "01234567 89abcdef 01");
+});
+
+test("the first pair is two favourites, or what is heard and another", () => {
+  const all = [1, 2, 3, 4];
+  assert.deepEqual(firstPair([2, 4], 1, all), [2, 4]);
+  assert.deepEqual(firstPair([2, 4], 4, all), [4, 2]);
+  assert.deepEqual(firstPair([3], 1, all), [1, 3]);
+  assert.deepEqual(firstPair([], 1, all), [1, 2]);
+  assert.deepEqual(firstPair([], 3, all), [3, 1]);
+  assert.deepEqual(firstPair([], 1, [1]), [1, 1]);
+});
+
+test("favourites are put in and taken out in order", () => {
+  assert.deepEqual(toggled([1, 3], 2), [1, 2, 3]);
+  assert.deepEqual(toggled([1, 2, 3], 2), [1, 3]);
+  assert.match(standing(0), /^No favourites yet\. Nothing is final/);
+  assert.match(standing(1), /^1 favourite\./);
+  assert.match(standing(2), /^2 favourites\./);
+});

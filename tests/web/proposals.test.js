@@ -1,0 +1,24 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { newsOf, proposalsInWords, stateOf } from "../../web/js/pure/proposals.js";
+
+/** @param {Partial<import("../../web/js/pure/types.js").Proposal>} [change] */
+const row = (change) => ({ id: "a", title: "Six sounds", seen: null, comments: [], signoff: null, items: [{ number: 2, label: "Both" }], ...change });
+
+test("the first look is no news", () => assert.deepEqual(newsOf([], [row({ seen: "now" })]), []));
+
+test("what the customer did since is told once, with the sound's own name", () => {
+  const now = row({ seen: "now", comments: [{ number: 2, text: "this one?" }], signoff: { number: 2, name: "A. B.", date: "2026-03-12" } });
+  const news = newsOf([row()], [now]);
+  assert.equal(news.length, 3);
+  assert.ok(news.some((text) => text.includes("A. B. chose “Both”")));
+  assert.ok(news.some((text) => text === "On Both: “this one?”"));
+  assert.deepEqual(newsOf([now], [now]), []);
+});
+
+test("signed is told before open, and what ended is not told", () => {
+  assert.equal(proposalsInWords([row(), row({ signoff: { number: 1, name: "", date: "" } })]), "signed");
+  assert.equal(proposalsInWords([row()]), "before the customer");
+  assert.equal(proposalsInWords([row({ revoked: true })]), "");
+  assert.equal(stateOf(undefined), "gone");
+});

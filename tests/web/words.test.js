@@ -1,0 +1,72 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { stopsOf } from "../../web/js/pure/stops.js";
+import { fixed, onTravel, showDb, showHz, showOhm, showSeconds } from "../../web/js/pure/units.js";
+import { counted, evennessInWords, honesty, knobInWords, worthSaying } from "../../web/js/pure/words.js";
+
+/** @import {Facts} from "../../web/js/pure/types.js" */
+
+test("numbers as a meter shows them", () => {
+  assert.equal(showOhm(8120), "8.12 kΩ");
+  assert.equal(showOhm(10284), "10.3 kΩ");
+  assert.equal(showOhm(497600), "498 kΩ");
+  assert.equal(showOhm(1.2e6), "1.20 MΩ");
+  assert.equal(showOhm(0), "0.00 Ω");
+  assert.equal(showOhm(null), "open");
+  assert.equal(showHz(3211), "3.21 kHz");
+  assert.equal(showHz(583.4), "583 Hz");
+  assert.equal(showHz(null), "none");
+  assert.equal(showSeconds(13.115), "13.1 s");
+  assert.equal(showSeconds(125), "2 min 05 s");
+});
+
+test("a true minus sign, and none before nought", () => {
+  assert.equal(fixed(-0.04), "0.0");
+  assert.equal(showDb(-3.14), "−3.1 dB");
+  assert.equal(showDb(2, true), "+2.0 dB");
+  assert.equal(showDb(0.01, true), "0.0 dB");
+  assert.equal(showDb(null), "silent");
+});
+
+test("a knob stays on its travel and on its tenths", () => {
+  assert.deepEqual([-1, 3.14159, 6.45, 11].map(onTravel), [0, 3.1, 6.5, 10]);
+  assert.equal(knobInWords("tone_b", 6.4), "Tone b 6.4 of 10");
+  assert.equal(knobInWords("volume", 10), "Volume fully up");
+});
+
+/** @param {Partial<Facts>} change @returns {Facts} */
+const facts = (change) => ({ position: "1", label: "", joined: [{ kind: "coil", name: "neck" }], joined_text: "neck", coils: ["neck"], hum_db: -0.6, hums: "hums",
+  level_db: -20, resonance_hz: 4000, brightness_hz: 900, reading_ohm: 5900, words: ["bright", "softer"], findings: [], ...change });
+
+test("levels are told against the loudest, silence apart", () => {
+  const rows = stopsOf([facts({}), facts({ position: "2", level_db: -12.5, hums: "none", hum_db: -101 }), facts({ position: "3", level_db: null, hums: "silent", reading_ohm: null })]);
+  assert.deepEqual(rows.map(({ level }) => level), ["−7.5 dB", "0.0 dB", "silent"]);
+  assert.deepEqual(rows.map(({ hum }) => hum), ["hums", "no hum", "silent"]);
+  assert.equal(rows[2].meter, "open");
+  assert.equal(stopsOf([facts({ hum_db: -17.8, hums: "little" })])[0].hum, "little −18 dB");
+  assert.equal(rows[0].name, "Position 1");
+});
+
+test("a row counts faults, not notes", () => {
+  const finding = (/** @type {string} */ severity) => ({ finding: "x", severity, text: "", lugs: [], positions: [] });
+  assert.equal(stopsOf([facts({ findings: ["error", "warning", "note", "reminder"].map(finding) })])[0].findings, 2);
+});
+
+test("findings come gravest first; hum has its own column", () => {
+  const all = ["note", "reminder", "error", "warning"].map((severity) => ({ finding: severity, severity, text: severity, lugs: [], positions: [] }));
+  all.push({ finding: "not hum-cancelling", severity: "note", text: "", lugs: [], positions: [] });
+  assert.deepEqual(worthSaying(all).map(({ severity }) => severity), ["error", "warning", "reminder", "note"]);
+});
+
+test("a recording is never said to be the string model", () => {
+  const take = (/** @type {string} */ kind, /** @type {string} */ places) => ({ id: "", name: "", kind, seconds: 1, coil_places: places, warnings: [] });
+  assert.match(honesty(take("score", "modelled")), /string model/);
+  assert.equal(honesty(take("mono", "not modelled")), "a recording; coil places not modelled");
+});
+
+test("evenness in a sentence", () => {
+  assert.equal(evennessInWords(0.9, 5), "works evenly");
+  assert.equal(evennessInWords(0.2, 5), "nine tenths of its effect within 2 of 10");
+  assert.equal(evennessInWords(0, 0), "does nothing here");
+  assert.deepEqual([counted(1, "finding"), counted(2, "finding")], ["1 finding", "2 findings"]);
+});

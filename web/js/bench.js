@@ -1,0 +1,69 @@
+/** Where the bench begins: the address says which view; a view is left before the next is shown. */
+
+import * as api from "./api.js";
+import { recall } from "./bench/remembered.js";
+import { createSession } from "./bench/session.js";
+import { accessView } from "./views/access.js";
+import { benchPage } from "./views/bench_page.js";
+import { commissionsView } from "./views/commissions.js";
+import { fill, h } from "./views/dom.js";
+import { startNotices } from "./views/notices.js";
+
+const page = /** @type {HTMLElement} */ (document.getElementById("page"));
+let leave = () => {};
+let turn = 0;
+
+/** @param {...HTMLElement} parts */
+const show = (...parts) => fill(page, ...parts);
+const head = () => h("header", { class: "top" }, h("a", { class: "mark", href: "#/" }, "Presolder"));
+
+async function route() {
+  const mine = (turn += 1);
+  leave();
+  const closing = new AbortController();
+  leave = () => closing.abort();
+  document.title = "Presolder";
+  try {
+    const { needs_key: needsKey, signed_in: signedIn, tls } = await api.access();
+    if (mine !== turn) return;
+    if (needsKey && !signedIn) return show(head(), accessView(tls, route));
+    const open = /^#\/c\/([^/]+)$/.exec(location.hash);
+    if (!open) return show(head(), commissionsView(location.hash === "#/archived", closing.signal));
+    show(head(), h("main", { class: "loading", id: "main" }, h("p", { role: "status" }, "Opening the commission…")));
+    await openBench(decodeURIComponent(open[1]), () => mine === turn);
+  } catch (error) {
+    if (mine === turn) show(head(), failure(error));
+  }
+}
+
+/** @param {string} id @param {() => boolean} wanted */
+async function openBench(id, wanted) {
+  const [commission, takes] = await Promise.all([api.commission(id), api.takes()]);
+  if (!wanted()) return;
+  const session = createSession(commission, takes, recall(commission, takes));
+  leave = session.close;
+  show(...benchPage(session));
+}
+
+/** @param {unknown} error */
+function failure(error) {
+  const gone = error instanceof api.ApiError && error.status === 404;
+  return h("main", { class: "view", id: "main" }, h("div", { class: "empty" },
+    h("h1", {}, gone ? "There is no such commission" : "This could not be opened"),
+    h("p", { class: "soft" }, gone ? "It may belong to another data folder, or the address is not whole." : error instanceof Error ? error.message : String(error)),
+    h("div", { class: "row" }, h("button", { class: "main", onclick: route }, "Try again"), h("a", { class: "button", href: "#/" }, "To the list"))));
+}
+
+document.querySelector(".skip")?.addEventListener("click", (event) => {
+  event.preventDefault(); // the address is the view's
+  const main = document.getElementById("main");
+  main?.setAttribute("tabindex", "-1");
+  main?.focus();
+});
+startNotices(/** @type {HTMLElement} */ (document.getElementById("notices")));
+let asked = false;
+api.onConnection((state) => {
+  if (state === "key" && !asked) { asked = true; route().finally(() => { asked = false; }); }
+});
+window.addEventListener("hashchange", route);
+route();

@@ -1,0 +1,18 @@
+/** Controls that fit the wiring: what it has and nothing else. */
+
+import { changeSlot } from "../pure/compare.js";
+
+/** @import {State} from "./session.js" */
+/** @import {Check} from "../pure/types.js" */
+
+/** The change that makes the heard slot stand at positions its wiring has; knobs not met before stand at 10.
+ * @param {State} state @param {Check} check @returns {Partial<State>} */
+export function fits(state, check) {
+  const slot = state.slots[state.current];
+  const positions = check.positions.map(({ position }) => position);
+  const knobs = Object.fromEntries(check.knobs.map(({ name }) => [name, slot.knobs[name] ?? 10]));
+  const switches = Object.fromEntries(
+    check.switches.map(({ name, positions: has }) => [name, has.includes(slot.switches[name]) ? slot.switches[name] : has[0]]),
+  );
+  return changeSlot(state, { position: positions.includes(slot.position) ? slot.position : positions[0] ?? "", knobs, switches });
+}

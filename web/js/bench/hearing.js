@@ -1,0 +1,163 @@
+/** Keeps the sound in step with the state: stems, filters, loop, level. Stems and filters change together. */
+
+import * as api from "../api.js";
+import { createEngine, RATE } from "../audio/engine.js";
+import { createLink } from "../audio/link.js";
+import { stemEdits } from "../pure/compare.js";
+import { stretchOf } from "../pure/windows.js";
+import { createCache, latest } from "./latest.js";
+import { heard } from "./session.js";
+
+/** @import {Session, State} from "./session.js" */
+/** @import {Draft, Setting} from "../pure/types.js" */
+
+/** @typedef {{coils: string[], stems: Float32Array[]}} Stems */
+/** Sets of stems kept at hand: one for each sound to compare. */
+const SETS = 4;
+
+/** @typedef {{draft: Draft, setting: Setting, take?: string}} Wanted */
+/** @param {State} state @param {number} [k] @returns {Wanted} */
+const wantedOf = (state, k) => ({ ...heard(state, k), take: state.take || undefined });
+/** @param {Wanted} wanted */
+const bankKey = ({ draft, setting, take }) => JSON.stringify([draft, setting, take]);
+/** @param {Draft} draft @returns {Draft} */
+const stemDraft = ({ version, edits }) => ({ version, edits: stemEdits(edits) });
+/** @param {Wanted} wanted */
+const stemsKey = ({ draft, take }, from = 0) => JSON.stringify([stemDraft(draft), take, from]);
+/** @param {State} state */
+const stretch = ({ takes, take, loops }) => stretchOf(takes.find(({ id }) => id === take)?.seconds ?? 0, loops[take]);
+
+/** @param {Session} session */
+export function keepHearing(session) {
+  const { get, set, on, signal } = session;
+  /** @type {ReturnType<typeof createCache<ArrayBuffer>>} */
+  const banks = createCache(128);
+  /** @type {ReturnType<typeof createCache<Stems>>} */
+  const stems = createCache(SETS);
+  const engine = createEngine();
+  /** @type {string[]} stems the engine holds, oldest first */
+  let held = [];
+  let askedKey = "", given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
+
+  const link = createLink({
+    api,
+    onFrame(frame, _, wanted) {
+      banks.set(bankKey(wanted), frame);
+      if (get().silence) set({ silence: "" });
+      give(wanted); // while a knob moves, what it has just passed is heard
+      give();
+    },
+    onProblems: (_, problems) => set({ silence: problems.map(api.inWords).join(" ") }),
+    onState: (state) => set({ link: state }),
+  });
+  /** @param {unknown} error */
+  const failed = (error) => {
+    if (error instanceof api.ApiError) set({ silence: error.status === 0 ? "" : error.message, opening: false });
+  };
+
+  function askBank() {
+    const wanted = wantedOf(get()), key = bankKey(wanted);
+    if (banks.get(key)) return give();
+    if (!wanted.setting.position || key === askedKey) return;
+    askedKey = key;
+    link.ask(wanted);
+  }
+
+  /** @param {number} k */
+  async function fetchBank(k) {
+    const wanted = wantedOf(get(), k), key = bankKey(wanted);
+    if (!wanted.setting.position || banks.get(key)) return;
+    banks.set(key, await api.filters(wanted.draft, wanted.setting, wanted.take, signal));
+    give();
+  }
+
+  /** @param {number} k */
+  async function fetchStems(k) {
+    const wanted = wantedOf(get(), k), { draft, take } = wanted, { from } = stretch(get()), key = stemsKey(wanted, from);
+    if (!take || !draft.version || stems.get(key)) return;
+    stems.set(key, await api.stems(stemDraft(draft), take, from, signal));
+    give();
+  }
+  const askStems = latest(async () => {
+    set({ opening: true });
+    await fetchStems(get().current);
+    set({ opening: false });
+  }, { failed });
+
+  /** Hand the engine what it has not got, once stems and filters are both there. */
+  function give(wanted = wantedOf(get())) {
+    const { from } = stretch(get()), key = stemsKey(wanted, from), bank = banks.get(bankKey(wanted)), now = wantedOf(get());
+    if (!bank || key !== stemsKey(now, from) || (given.stems === key && given.bank === bank)) return;
+    if (wanted.setting.position !== now.setting.position) return; // an overtaken position is not heard
+    hold(key);
+    if (!held.includes(key)) return;
+    engine.use(key, bank);
+    if (given.stems !== key) giveLoop();
+    given = { stems: key, bank };
+  }
+
+  /** @param {string} key */
+  function hold(key) {
+    const found = stems.get(key);
+    if (held.includes(key) || !found) return;
+    engine.keep(key, found.stems, RATE);
+    held.push(key);
+    if (held.length > SETS) engine.drop(/** @type {string} */ (held.shift()));
+  }
+
+  function giveLoop() {
+    const [from, to] = stretch(get()).loop;
+    if (to > from) engine.setLoop(from, to);
+  }
+
+  /** The other sounds, fetched ahead so that a switch is instant. */
+  const ahead = latest(async () => {
+    for (const k of get().slots.keys()) {
+      await fetchStems(k);
+      await fetchBank(k);
+      if (k < get().slots.length) hold(stemsKey(wantedOf(get(), k), stretch(get()).from));
+    }
+  }, { spacing: 300, failed });
+
+  on(["slots", "current", "before", "take"], (now, before) => {
+    askBank();
+    if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before))) askStems();
+    if (now.slots.length > 1) ahead();
+  });
+  on(["loops"], (now, before) => {
+    if (stretch(now).from !== stretch(before).from) askStems(); else giveLoop();
+  });
+  on(["output"], ({ output }) => engine.setOutput(output));
+  on(["matched"], ({ matched }) => engine.setMatched(matched));
+  engine.setOutput(get().output);
+  engine.setMatched(get().matched);
+  engine.onTick((head) => set({ head: head + stretch(get()).from }));
+  engine.onTrouble((what) => set({ silence: what }));
+  engine.onUnderrun((stumbles) => set({ stumbles }));
+
+  let starting = false;
+  /** Play or pause; the audio device is only opened here, in answer to the person. */
+  async function toggle() {
+    if (get().playing) { engine.pause(); set({ playing: false }); return; }
+    if (starting) return;
+    starting = true;
+    try {
+      if (!window.isSecureContext) throw new Error(INSECURE);
+      if (!get().take) throw new Error("there is no take yet; bring a recording");
+      await engine.play();
+      set({ playing: true, silence: "" });
+      give();
+    } catch (error) {
+      const why = error instanceof Error ? error.message : "the audio device could not be opened";
+      set({ silence: why === INSECURE ? why : `No sound: ${why}. Check that this computer has an audio output, then press Play again.` });
+    } finally { starting = false; }
+  }
+  signal.addEventListener("abort", () => { link.close(); engine.close(); });
+  askBank();
+  askStems();
+  /** @param {number} seconds */
+  const seek = (seconds) => engine.seek(Math.max(0, seconds - stretch(get()).from));
+  return { toggle, seek };
+}
+
+const INSECURE = "Live sound needs a secure address: open the bench at 127.0.0.1, or serve it with --cert and --key. Everything but the sound works here.";

@@ -1,0 +1,94 @@
+/** Keeps what is known of the heard sound (parts, facts, curves, sweeps) in step with it. */
+
+import * as api from "../api.js";
+import { same } from "../pure/store.js";
+import { fits } from "./fitting.js";
+import { createCache, latest } from "./latest.js";
+import { heard } from "./session.js";
+
+/** @import {Session} from "./session.js" */
+/** @import {Fan, Problem, Response as Curves} from "../pure/types.js" */
+
+/** Steps of a sweep's fan: one for every half unit of travel. */
+const FAN_STEPS = 21;
+/** Facts follow a moving knob this often, ms: reading is slower than hearing. */
+const FACTS_EVERY = 150;
+/** Sweeps are drawn anew once the hand has rested, ms. */
+const FANS_AFTER = 250;
+
+/** @param {Session} session */
+export function keepKnowing(session) {
+  const { get, set, on, signal } = session;
+  /** @type {{get: (key: string) => Curves | undefined, set: (key: string, value: Curves) => void}} */
+  const curves = createCache(64);
+  /** @param {unknown} error */
+  const failed = (error) => {
+    if (error instanceof api.ApiError && error.status !== 0) set({ problems: error.problems });
+  };
+
+  const askCheck = latest(async () => {
+    const { draft } = heard(get());
+    const check = await api.check(draft, signal);
+    if (JSON.stringify(draft) !== JSON.stringify(heard(get()).draft)) return;
+    set({ check, problems: check.problems, ...(check.ok ? fits(get(), check) : {}) });
+  }, { failed });
+
+  const askFacts = latest(async () => {
+    const { draft, setting } = heard(get());
+    if (!setting.position) return;
+    const { positions } = await api.facts(draft, setting, signal);
+    set({ facts: positions });
+  }, { spacing: FACTS_EVERY, failed });
+
+  const askCurves = latest(async () => {
+    const asked = get().slots.map((_, k) => heard(get(), k)).filter(({ setting }) => setting.position);
+    const { string } = get();
+    const order = [get().current, ...asked.keys()];
+    for (const k of order) {
+      const { draft, setting } = asked[k] ?? {};
+      if (!draft || !setting) continue;
+      const key = JSON.stringify([draft, setting, string]);
+      if (!curves.get(key)) curves.set(key, await api.response(draft, [setting], string, signal));
+      const known = get().slots.map((_, j) => {
+        const now = heard(get(), j);
+        return curves.get(JSON.stringify([now.draft, now.setting, string])) ?? get().curves[j] ?? null;
+      });
+      set({ curves: known });
+    }
+  }, { failed });
+
+  const askFans = latest(async () => {
+    const { check } = get();
+    const { draft, setting } = heard(get());
+    if (!check?.ok || !setting.position) return;
+    /** @type {Record<string, Fan>} */
+    const fans = {};
+    for (const { name } of check.knobs) fans[name] = await api.fan(draft, setting, name, FAN_STEPS, signal);
+    set({ fans });
+  }, { failed });
+
+  let resting = 0;
+  const fansSoon = () => {
+    clearTimeout(resting);
+    resting = window.setTimeout(askFans, FANS_AFTER);
+  };
+  const all = () => { askCheck(); askFacts(); askCurves(); fansSoon(); };
+  let before = heard(get());
+  on(["slots", "current", "before"], (state) => {
+    const now = heard(state);
+    const drafted = JSON.stringify(now.draft) !== JSON.stringify(before.draft);
+    const { position, switches } = now.setting;
+    const moved = drafted || !same([position, switches], [before.setting.position, before.setting.switches]);
+    before = now;
+    if (moved) set({ fans: {} }); // they belong to another position
+    if (drafted) askCheck();
+    askFacts();
+    askCurves();
+    fansSoon();
+  });
+  on(["check"], fansSoon);
+  on(["string"], askCurves);
+  const stop = api.onConnection((state) => { if (state === "there") all(); });
+  signal.addEventListener("abort", () => { stop(); clearTimeout(resting); });
+  all();
+}

@@ -1,0 +1,144 @@
+/** The customer's page: listen, compare, mark, comment, choose, sign. */
+
+import * as api from "./api.js";
+import { day, standing } from "./pure/offer.js";
+import { compareButton, compareView } from "./views/customer/compare.js";
+import { deckView, levelView } from "./views/customer/deck.js";
+import { startListening } from "./views/customer/listening.js";
+import { recall } from "./views/customer/memory.js";
+import { notesView } from "./views/customer/notes.js";
+import { createPage } from "./views/customer/page.js";
+import { recordView } from "./views/customer/record.js";
+import { openSigning } from "./views/customer/signing.js";
+import { soundsView } from "./views/customer/sounds.js";
+import { fill, h, say } from "./views/dom.js";
+
+/** @import {Page} from "./views/customer/page.js" */
+
+const LOOK_AGAIN_MS = 1200, RETRY_MS = 3000;
+const token = decodeURIComponent(location.pathname.split("/")[2] ?? "");
+const main = /** @type {HTMLElement} */ (document.getElementById("page"));
+
+async function start() {
+  try {
+    show(createPage(token, await api.offer(token)));
+  } catch (error) {
+    fill(main, closed(error));
+    if (error instanceof api.ApiError && (error.status === 0 || error.status >= 500)) setTimeout(start, RETRY_MS);
+  }
+}
+
+/** Why there is nothing to see, kindly. @param {unknown} error */
+function closed(error) {
+  const status = error instanceof api.ApiError ? error.status : -1;
+  const [title, text] = {
+    404: ["This link leads nowhere", "Perhaps a part of it got lost. Open the whole link as the workshop sent it, or ask for it again."],
+    410: ["This proposal is closed", "Its time is over, or the workshop has taken it back. Nothing you wrote is lost. Ask the workshop for a new link."],
+    429: ["One moment, please", "Too many links that lead nowhere were tried from here. Wait ten minutes, then open the link again."],
+    0: ["No connection", "The workshop's page does not answer. It is tried again by itself."],
+  }[status] ?? ["Something went wrong", "The workshop's page has a trouble of its own. It is tried again by itself, or reload this page."];
+  return h("div", { class: "blank", role: "alert" }, h("h1", {}, title), h("p", {}, text));
+}
+
+/** @param {Page} page */
+function show(page) {
+  const { get, on } = page, { offer } = get(), listening = startListening(page);
+  document.title = `${offer.title}: sounds to choose from`;
+  const parts = [
+    h("header", { class: "head" }, h("h1", {}, offer.title), untilView(page)),
+    recordView(page), readyView(page), deckView(page, listening),
+    h("div", { class: "left" }, levelView(page), soundsView(page, listening)),
+    h("div", { class: "right" }, wholeView(page), dockView(page, listening)), troubleView(page),
+  ];
+  main.className = "offer";
+  fill(main, ...parts);
+  on(["number"], ({ number }) => recall("number", String(number)));
+  on(["take"], ({ take }) => recall("take", take));
+  on(["travel"], ({ travel }) => recall("level", String(travel)));
+  on(["matched"], ({ matched }) => recall("loudness", matched ? "equal" : "true"));
+  document.addEventListener("keydown", (event) => spaceBar(event, listening.toggle.bind(listening)));
+  keepFresh(page);
+}
+
+/** @param {Page} page */
+function untilView({ get }) {
+  const { created, expires, signoff } = get().offer;
+  return h("p", { class: "soft small" }, signoff ? `Proposal of ${day(created)}` : `Open until ${day(expires)}`);
+}
+
+/** @param {Page} page */
+const wholeView = (page) => h("section", { class: "whole", "aria-label": "Question or wish" },
+  notesView(page, null, "Ask the workshop, or tell it what you wish for", { open: true }));
+
+/** While the sounds are being made. @param {Page} page */
+function readyView({ get, on }) {
+  const bar = h("progress", { max: 1, "aria-label": "Sounds prepared" }), text = h("p", { class: "small" });
+  const box = h("section", { class: "ready", "aria-label": "Being prepared" }, text, bar);
+  const show = () => {
+    const { ready, failed } = get().offer;
+    box.hidden = ready >= 1 && failed === 0;
+    bar.hidden = failed > 0;
+    bar.value = ready;
+    say(text, failed > 0
+      ? "Some of the sounds could not be prepared. The workshop can see why; please tell them."
+      : "The sounds are being prepared. It takes a minute; this page goes on by itself.");
+  };
+  on(["offer"], show);
+  show();
+  return box;
+}
+
+/** @param {Page} page @param {ReturnType<typeof startListening>} listening */
+function dockView(page, listening) {
+  const { get, on } = page, note = h("p", { class: "soft small", role: "status" });
+  const sign = h("button", { type: "button", class: "main sign", onclick: () => openSigning(page) }, "Choose and sign off");
+  const show = () => {
+    const { offer } = get();
+    sign.hidden = note.hidden = offer.signoff !== null;
+    say(note, standing(offer.favourites.length));
+  };
+  on(["offer"], show);
+  show();
+  return h("section", { class: "dock", "aria-label": "Compare and choose" }, compareView(page, listening),
+    h("div", { class: "ends" }, compareButton(page), sign), note);
+}
+
+/** @param {Page} page */
+function troubleView({ get, set, on }) {
+  const text = h("span", {});
+  const box = h("div", { class: "trouble", role: "alert" }, text,
+    h("button", { type: "button", class: "quiet", onclick: () => set({ trouble: "" }) }, "Close"));
+  const show = () => { const { trouble, held } = get(); box.hidden = !trouble && !held; say(text, trouble || (held ? "The sound was interrupted. Tap Play to go on." : "")); };
+  on(["trouble", "held"], show);
+  show();
+  return box;
+}
+
+/** Plays and pauses, where the space bar has no other meaning. @param {KeyboardEvent} event @param {() => void} toggle */
+function spaceBar(event, toggle) {
+  const at = event.target instanceof Element ? event.target : document.body;
+  if (event.key !== " " || event.repeat || at.closest("textarea, select, button, summary, a, dialog, input:not([type=radio], [type=range])")) return;
+  event.preventDefault();
+  toggle();
+}
+
+/** Looks again while clips are made, and when the reader comes back to the page. @param {Page} page */
+function keepFresh(page) {
+  const look = async () => {
+    try {
+      page.set({ offer: await api.offer(token) });
+    } catch (error) {
+      if (error instanceof api.ApiError && error.status === 410) fill(main, closed(error));
+    }
+  };
+  const waiting = async () => {
+    const { ready, failed } = page.get().offer;
+    if (ready >= 1 || failed > 0) return;
+    if (!document.hidden) await look();
+    setTimeout(waiting, LOOK_AGAIN_MS);
+  };
+  setTimeout(waiting, LOOK_AGAIN_MS);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
+}
+
+start();

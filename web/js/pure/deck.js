@@ -1,0 +1,255 @@
+/**
+ * The player itself, without a browser: stems going round, the bank that is heard, the one that
+ * fades in, levels and guard. The worklet feeds it messages and asks it for blocks.
+ *
+ * What changes the sound (other filters, other stems, another place) becomes a second voice. It
+ * is warmed over the samples before the one it starts at, a part per block where that is much,
+ * then fades in while the first fades out. One fade at a time; of what is asked meanwhile, the
+ * newest wins.
+ */
+
+import { BLOCK, Bank, PAST, WARM_BLOCK, warmSamples } from "./bank.js";
+import { FADE, PLAY_RAMP, Ramp, raisedCosine } from "./fade.js";
+import { unusable } from "./frames.js";
+import { PeakGuard, mostGain } from "./guard.js";
+import { Loop, fittingLoop } from "./loop.js";
+
+/** @import {Frame} from "./frames.js" */
+/** @typedef {{key?: string, frame?: Frame, loop?: [number, number], seek?: number}} Wish */
+/** @typedef {(message: {type: string, [more: string]: unknown}) => void} Tell */
+
+const GAIN_RAMP = 2400, OUTPUT_RAMP = 1440;
+/** Loudest that a change of setting may come out, LUFS; see `setLoudest`. */
+export const LOUDEST_LUFS = -14;
+/** Output level at the start: -30 dB. */
+export const FIRST_OUTPUT = 10 ** (-30 / 20);
+const FADE_IN = raisedCosine(FADE);
+
+/** Samples of a loop as they are heard, with those just before them. */
+class Tape {
+  /** @param {Loop} loop */
+  constructor(loop) {
+    this.loop = loop;
+    this.rows = loop.stems.map(() => new Float64Array(PAST + BLOCK));
+    this.clock = NaN;
+  }
+
+  /** Have the block at a clock ready. @param {number} clock @param {number} n */
+  wind(clock, n) {
+    if (this.clock === clock) return;
+    if (this.clock + BLOCK === clock) for (const row of this.rows) row.copyWithin(0, BLOCK);
+    else this.loop.read(clock - PAST, PAST, this.rows, 0);
+    this.loop.read(clock, n, this.rows, PAST);
+    this.clock = clock;
+  }
+}
+
+/** A bank at work on a tape, and its level. */
+class Voice {
+  /** @param {Frame} frame @param {Tape} tape @param {string} key @param {number} loudest
+   * @param {number} [match]  Gain that matches, while the frame's own is not known. */
+  constructor(frame, tape, key, loudest, match = 1) {
+    this.frame = frame;
+    this.tape = tape;
+    this.key = key;
+    this.bank = new Bank(frame);
+    this.out = new Float64Array(BLOCK);
+    this.match = new Ramp(matchOf(frame.matchGainDb, match), GAIN_RAMP);
+    this.most = new Ramp(mostGain(frame.matchGainDb, loudest), GAIN_RAMP);
+    this.warmed = NaN; // clock up to which it has been warmed
+    this.begun = NaN;  // clock at which its fade began
+  }
+
+  /** @param {number} clock @param {number} n */
+  play(clock, n) {
+    this.tape.wind(clock, n);
+    this.bank.run(this.tape.rows, PAST, n, this.out);
+  }
+}
+
+/** @param {number} db @param {number} unknown */
+const matchOf = (db, unknown) => (Number.isFinite(db) ? 10 ** (db / 20) : unknown);
+
+export class Deck {
+  /** @param {Tell} tell @param {{output?: number, loudest?: number}} [options] */
+  constructor(tell, { output = FIRST_OUTPUT, loudest = LOUDEST_LUFS } = {}) {
+    this.tell = tell;
+    /** @type {Map<string, Float32Array[]>} */
+    this.stems = new Map();
+    /** @type {Voice | null} */
+    this.voice = null;
+    /** @type {Voice | null} */
+    this.coming = null;
+    /** @type {Wish | null} */
+    this.wish = null;
+    this.clock = 0;
+    this.fresh = true;
+    this.play = new Ramp(0, PLAY_RAMP);
+    this.output = new Ramp(output, OUTPUT_RAMP);
+    this.matched = new Ramp(0, GAIN_RAMP);
+    this.loudest = loudest;
+    this.guard = new PeakGuard();
+    this.muted = 0;
+    /** @type {Float64Array[]} */
+    this.scratch = [];
+  }
+
+  get playing() { return this.play.target === 1; }
+
+  /** Where the play stands, in samples of the stems. */
+  get position() { return (this.coming ?? this.voice)?.tape.loop.position(this.clock) ?? 0; }
+
+  /** Keep stems to be played by their key. @param {string} key @param {Float32Array[]} stems */
+  keep(key, stems) {
+    if (!stems.length || stems.some((stem) => stem.length !== stems[0].length || !stem.length)) {
+      this.tell({ type: "refused", what: "stems that are empty or not of one length" });
+      return;
+    }
+    this.stems.set(key, stems);
+    while (this.scratch.length < stems.length) this.scratch.push(new Float64Array(WARM_BLOCK + 1));
+    if (this.wish?.key === key || this.voice?.key === key) this.ask({ key });
+  }
+
+  /** @param {string} key */
+  drop(key) { this.stems.delete(key); }
+
+  /** Ask for something else to be heard. @param {Wish} wish */
+  ask(wish) {
+    if (wish.frame) {
+      const wrong = unusable(wish.frame);
+      if (wrong) {
+        this.tell({ type: "refused", what: wrong, id: wish.frame.id });
+        return;
+      }
+      const only = wish.loop === undefined && wish.seek === undefined;
+      if (only && this.#sameAgain(wish.frame, wish.key)) return;
+    }
+    this.wish = { ...this.wish, ...wish };
+  }
+
+  /** Take the level from a frame that is heard already, with its stems.
+   * @param {Frame} frame @param {string | undefined} key */
+  #sameAgain(frame, key) {
+    const voice = this.coming ?? this.voice;
+    if (this.wish?.frame || this.wish?.key !== undefined || !voice) return false;
+    if (!frame.id || voice.frame.id !== frame.id || (key ?? voice.key) !== voice.key) return false;
+    voice.match.to(matchOf(frame.matchGainDb, voice.match.target));
+    voice.frame = { ...voice.frame, matchGainDb: frame.matchGainDb };
+    voice.most.to(mostGain(frame.matchGainDb, this.loudest));
+    return true;
+  }
+
+  /** @param {boolean} on */
+  setPlaying(on) { this.play.to(on ? 1 : 0); }
+
+  /** @param {number} gain */
+  setOutput(gain) { this.output.to(Math.max(0, Math.min(1, gain))); }
+
+  /** @param {boolean} on */
+  setMatched(on) { this.matched.to(on ? 1 : 0); }
+
+  /** Loudest that a setting may come out. @param {number} lufs */
+  setLoudest(lufs) {
+    this.loudest = lufs;
+    for (const voice of [this.voice, this.coming]) voice?.most.to(mostGain(voice.frame.matchGainDb, lufs));
+  }
+
+  /**
+   * The next block.
+   * @param {Float64Array} out @param {number} n at most BLOCK; BLOCK in all but the last
+   */
+  block(out, n) {
+    out.fill(0, 0, n);
+    if (!this.coming && this.wish) this.#prepare();
+    if (this.coming && !(this.coming.begun <= this.clock)) this.#warm(this.coming);
+    const moving = this.play.value > 0 || this.play.left > 0;
+    if (!moving && this.coming && this.coming.begun <= this.clock) this.#swap(); // nobody hears it: no fade
+    if (moving && this.voice) {
+      this.#sound(this.voice, out, n);
+      this.clock += n;
+      this.fresh = false;
+    }
+    this.guard.run(out, n);
+  }
+
+  /** Make a voice of the wish, if everything for it is there. */
+  #prepare() {
+    const wish = /** @type {Wish} */ (this.wish), now = this.voice;
+    const key = wish.key ?? now?.key, frame = wish.frame ?? now?.frame;
+    const kept = key === undefined ? undefined : this.stems.get(key);
+    const stems = kept ?? (key === now?.key ? now?.tape.loop.stems : undefined); // dropped, but playing still
+    if (!frame || !stems || key === undefined || frame.coils !== stems.length) return; // the rest is on its way
+    const tape = this.#tape(wish, key, stems);
+    this.wish = null;
+    this.coming = new Voice(frame, tape, key, this.loudest, now?.match.target);
+    this.coming.warmed = this.clock - warmSamples(frame);
+  }
+
+  /** The tape that a wish is heard from: the present one, unless it asks for another place or stems.
+   * @param {Wish} wish @param {string} key @param {Float32Array[]} stems */
+  #tape(wish, key, stems) {
+    const loop = this.voice?.tape.loop;
+    const same = this.voice?.key === key && loop?.stems === stems;
+    if (this.voice && loop && same && !wish.loop && wish.seek === undefined) return this.voice.tape;
+    const length = stems[0].length, whole = /** @type {[number, number]} */ ([0, length]);
+    const all = !loop || (loop.start === 0 && loop.end === loop.stems[0].length); // another take's whole is its own
+    const [start, end] = fittingLoop(...(wish.loop ?? (all ? whole : [loop.start, loop.end])), length);
+    const place = wish.seek ?? (loop ? loop.position(this.clock) : start);
+    return new Tape(new Loop(stems, start, end, Math.round(place), this.clock, this.fresh));
+  }
+
+  /** Let a voice hear what precedes, at most WARM_BLOCK samples now. @param {Voice} voice */
+  #warm(voice) {
+    const n = Math.min(this.clock - voice.warmed, WARM_BLOCK), rows = this.scratch;
+    const heard = voice.tape.rows.length;
+    const mine = rows.slice(0, heard);
+    voice.tape.loop.read(voice.warmed - 1, n + 1, mine, 0);
+    voice.bank.warm(mine, 1, n);
+    voice.warmed += n;
+    if (voice.warmed !== this.clock) return;
+    voice.begun = this.clock;
+    this.tell({ type: "applied", id: voice.frame.id, clock: this.clock });
+    if (!this.voice) this.#swap();
+  }
+
+  #swap() {
+    this.voice = this.coming;
+    this.coming = null;
+  }
+
+  /** @param {Voice} voice @param {Float64Array} out @param {number} n */
+  #sound(voice, out, n) {
+    const coming = this.coming && this.coming.begun <= this.clock ? this.coming : null;
+    voice.play(this.clock, n);
+    coming?.play(this.clock, n);
+    this.#mute(voice);
+    if (coming) this.#mute(coming);
+    const gone = coming ? this.clock - coming.begun : 0;
+    for (let i = 0; i < n; i++) {
+      const output = this.output.next(), matched = this.matched.next();
+      const share = coming ? (gone + i < FADE ? FADE_IN[gone + i] : 1) : 0;
+      let sum = share < 1 ? (1 - share) * gainOf(voice, output, matched) * voice.out[i] : 0;
+      if (coming) sum += share * gainOf(coming, output, matched) * coming.out[i];
+      out[i] = sum * this.play.next();
+    }
+    if (coming && gone + n >= FADE) this.#swap();
+  }
+
+  /** Put samples that are no numbers to zero, and let their bank start afresh. @param {Voice} voice */
+  #mute(voice) {
+    const { out, bank } = voice;
+    let sum = 0;
+    for (let i = 0; i < BLOCK; i++) sum += out[i];
+    if (Number.isFinite(sum)) return;
+    this.muted += 1;
+    out.fill(0);
+    bank.reset();
+    this.tell({ type: "muted", blocks: this.muted });
+  }
+}
+
+/** Gain of a voice for the next sample. @param {Voice} voice @param {number} output @param {number} matched */
+function gainOf(voice, output, matched) {
+  const wanted = output * (1 + matched * (voice.match.next() - 1));
+  return Math.min(wanted, voice.most.next());
+}

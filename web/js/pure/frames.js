@@ -1,0 +1,70 @@
+/**
+ * The frame in which the server sends a setting's filters: little-endian 64-bit floats, eight
+ * numbers, then poles, numerators and taps.
+ */
+
+/**
+ * @typedef {object} Frame
+ * @property {number} id          Of the request it answers.
+ * @property {number} coils
+ * @property {number} sections
+ * @property {number} taps        Per coil.
+ * @property {number} delay       Samples by which the output lags.
+ * @property {number} errorDb     Largest error of the filters against the circuit.
+ * @property {boolean} meets      Whether that is within the contract.
+ * @property {number} matchGainDb Brings the take to the common loudness; NaN if not known, or silent.
+ * @property {Float64Array} poles       a1, a2 per section.
+ * @property {Float64Array} numerators  b0, b1 per coil and section.
+ * @property {Float64Array} fir         Taps per coil.
+ */
+
+const HEAD = 8;
+const MOST = { coils: 64, sections: 128, taps: 256 };
+
+/**
+ * Read a frame.
+ * @param {ArrayBuffer} buffer
+ * @returns {Frame}
+ * @throws {RangeError} if it is no frame.
+ */
+export function readFrame(buffer) {
+  if (buffer.byteLength < 8 * HEAD || buffer.byteLength % 8) {
+    throw new RangeError(`a frame of ${buffer.byteLength} bytes: at least ${8 * HEAD}, in eights`);
+  }
+  const all = littleEndian(buffer);
+  const [id, coils, sections, taps, delay, errorDb, meets, matchGainDb] = all;
+  const whole = [id, coils, sections, taps, delay].every((n) => Number.isInteger(n) && n >= 0);
+  if (!whole || coils > MOST.coils || sections > MOST.sections || taps < 1 || taps > MOST.taps) {
+    throw new RangeError(`a frame of ${coils} coils, ${sections} sections, ${taps} taps`);
+  }
+  const sizes = [2 * sections, 2 * coils * sections, coils * taps];
+  const wanted = HEAD + sizes[0] + sizes[1] + sizes[2];
+  if (all.length !== wanted) throw new RangeError(`a frame of ${all.length} numbers: ${wanted} wanted`);
+  const numeratorsAt = HEAD + sizes[0], firAt = numeratorsAt + sizes[1];
+  return {
+    id, coils, sections, taps, delay, errorDb, meets: meets === 1, matchGainDb,
+    poles: all.slice(HEAD, numeratorsAt),
+    numerators: all.slice(numeratorsAt, firAt),
+    fir: all.slice(firAt),
+  };
+}
+
+/** @param {ArrayBuffer} buffer */
+function littleEndian(buffer) {
+  const view = new DataView(buffer);
+  return Float64Array.from({ length: buffer.byteLength / 8 }, (_, i) => view.getFloat64(8 * i, true));
+}
+
+/**
+ * Why a frame's filters cannot be run, or "".
+ * @param {Frame} frame
+ */
+export function unusable(frame) {
+  const finite = [frame.poles, frame.numerators, frame.fir].every((part) => part.every(Number.isFinite));
+  if (!finite) return "a coefficient that is no number";
+  for (let s = 0; s < frame.sections; s++) {
+    const a1 = frame.poles[2 * s], a2 = frame.poles[2 * s + 1];
+    if (!(Math.abs(a2) < 1 && Math.abs(a1) < 1 + a2)) return "a pole that is not stable";
+  }
+  return "";
+}

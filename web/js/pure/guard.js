@@ -1,0 +1,100 @@
+/** What keeps the sound from hurting: a peak guard, and how loud a setting may come out. */
+
+/** Samples that the guard looks ahead: 1.3 ms at 48 kHz. */
+export const LOOK_AHEAD = 64;
+/** Of the guard: -1 dB of full scale. */
+export const CEILING = 10 ** (-1 / 20);
+/** Loudness that matched settings have, LUFS; the server's match_gain_db leads there. */
+export const MATCHED_LUFS = -20;
+/** A setting whose loudness is not known yet is taken to be this loud, LUFS at 1 V. */
+export const UNKNOWN_LUFS = -6;
+const HOLD = LOOK_AHEAD + 1;
+/** Share of the way back to 1 per sample: 80 ms at 48 kHz. */
+const RELEASE = 1 / 3840;
+
+/** @param {number} db */
+export const fromDb = (db) => 10 ** (db / 20);
+
+/**
+ * Largest gain at which a setting stays within a loudness.
+ * @param {number} matchGainDb from its frame; NaN if not known
+ * @param {number} loudest LUFS
+ */
+export function mostGain(matchGainDb, loudest) {
+  const lufs = Number.isFinite(matchGainDb) ? MATCHED_LUFS - matchGainDb : UNKNOWN_LUFS;
+  return fromDb(loudest - lufs);
+}
+
+/**
+ * Gain of an output control that stands from 0 to 1: nothing at 0, then -60 dB to 0 dB.
+ * @param {number} stand
+ */
+export function outputGain(stand) {
+  return stand > 0 ? fromDb(-60 * (1 - Math.min(stand, 1))) : 0;
+}
+
+/**
+ * Keeps samples within the ceiling by turning down just before they come: transparent below it,
+ * apart from its delay of LOOK_AHEAD samples.
+ *
+ * The gain each sample needs is held for as long as it looks ahead, and then averaged over the
+ * same time: at the moment a peak goes out, every gain of the average is at most what it needs.
+ */
+export class PeakGuard {
+  constructor() {
+    this.ahead = new Float64Array(HOLD);
+    this.needed = new Float64Array(HOLD).fill(1);
+    this.gains = new Float64Array(HOLD).fill(1);
+    this.at = 0;
+    this.held = 1;
+    this.gain = 1;
+    this.busy = 0; // gains below 1 among the averaged
+    this.lowest = 1;
+  }
+
+  /**
+   * Guard samples in place.
+   * @param {Float64Array} samples @param {number} n
+   * @returns {number} the lowest gain applied
+   */
+  run(samples, n) {
+    this.lowest = 1;
+    for (let i = 0; i < n; i++) samples[i] = this.#next(samples[i]);
+    return this.lowest;
+  }
+
+  /** @param {number} sample */
+  #next(sample) {
+    const { ahead, needed, gains } = this, at = this.at;
+    const size = Math.abs(sample), need = size > CEILING ? CEILING / size : 1;
+    const leaving = needed[at];
+    ahead[at] = sample;
+    needed[at] = need;
+    if (need <= this.held) this.held = need;
+    else if (leaving === this.held && leaving < 1) this.held = lowestOf(needed);
+    this.gain = Math.min(this.held, this.gain + RELEASE * (1 - this.gain));
+    if (this.gain > 1 - 1e-9) this.gain = Math.min(this.held, 1);
+    this.busy += Number(this.gain < 1) - Number(gains[at] < 1);
+    gains[at] = this.gain;
+    this.at = at + 1 === HOLD ? 0 : at + 1;
+    const out = ahead[this.at];
+    if (this.busy === 0) return out;
+    const applied = meanOf(gains);
+    if (applied < this.lowest) this.lowest = applied;
+    return Math.max(-CEILING, Math.min(CEILING, out * applied)); // the last digit of the mean
+  }
+}
+
+/** @param {Float64Array} values */
+function lowestOf(values) {
+  let low = values[0];
+  for (let i = 1; i < values.length; i++) if (values[i] < low) low = values[i];
+  return low;
+}
+
+/** @param {Float64Array} values */
+function meanOf(values) {
+  let sum = 0;
+  for (let i = 0; i < values.length; i++) sum += values[i];
+  return sum / values.length;
+}

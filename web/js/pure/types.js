@@ -1,0 +1,85 @@
+/**
+ * Shapes shared by the page's modules, as the server speaks them. Nothing runs here.
+ *
+ * @typedef {{path: string[], value: string}} Edit
+ * @typedef {{version: string, edits: Edit[]}} Draft
+ * @typedef {{position: string, knobs: Record<string, number>, switches: Record<string, string>}} Setting
+ * @typedef {Draft & Setting} Slot  A sound to compare: a wiring with its edits, and where its controls stand.
+ *
+ * @typedef {{kind: "coil", name: string, turned?: boolean, against?: boolean}} CoilLeaf
+ * @typedef {{kind: "series" | "parallel" | "mesh", members: Tree[]}} Joined
+ * @typedef {CoilLeaf | Joined} Tree
+ *
+ * @typedef {{finding: string, severity: string, text: string, lugs: string[], positions: string[]}} Finding
+ * @typedef {object} Facts  One position's facts at the knobs as they stand.
+ * @property {string} position
+ * @property {string} label
+ * @property {Tree[]} joined
+ * @property {string} joined_text
+ * @property {string[]} coils
+ * @property {number | null} hum_db
+ * @property {"none" | "little" | "hums" | "silent"} hums
+ * @property {number | null} level_db
+ * @property {number | null} resonance_hz
+ * @property {number | null} brightness_hz
+ * @property {number | null} reading_ohm
+ * @property {string[]} words
+ * @property {Finding[]} findings
+ *
+ * @typedef {object} Field  A value of a part that may be changed in place.
+ * @property {string} name
+ * @property {string} value
+ * @property {string} form
+ * @property {string} [dimension]
+ * @property {string[]} [choices]
+ * @property {string} [about]
+ * @property {string} [default]
+ * @property {string[]} path
+ * @property {{down: string | null, up: string | null} | null} [steps]
+ *
+ * @typedef {{name: string, kind: string, fields: Field[]}} Part
+ * @typedef {{name: string, at_mm: number | null, winding?: string, magnet?: string}} CoilPlace
+ * @typedef {object} Check
+ * @property {boolean} ok
+ * @property {Problem[]} problems
+ * @property {Finding[]} findings
+ * @property {Part[]} parts
+ * @property {{position: string, label: string}[]} positions
+ * @property {{name: string, about?: string}[]} knobs
+ * @property {{name: string, positions: string[]}[]} switches
+ * @property {CoilPlace[]} coils
+ * @property {string[]} [strings]  notes, lowest first
+ * @property {string | null} selector
+ *
+ * @typedef {{where: string, got: string, allowed: string, hint?: string}} Problem
+ * @typedef {{together_db: (number | null)[], coils: Record<string, (number | null)[]>}} Curves
+ * @typedef {{frequencies_hz: number[], settings: Curves[]}} Response
+ * @typedef {{frequencies_hz: number[], curves: {value: number, together_db: (number | null)[]}[], evenness: number[]}} Fan
+ *
+ * @typedef {{name: string, kind: string, about: string, fields: Record<string, string>}} LibraryPart
+ * @typedef {{id: string, name: string, kind: string, seconds: number | null, coil_places: string,
+ *   warnings: string[]}} Take
+ * @typedef {{id: string, number: number, note: string, created: string}} Version
+ * @typedef {{id: string, name: string, file?: string | null, versions: Version[]}} WiringRow
+ * @typedef {{id: string, title: string, client: string, archived: string | null, state: Record<string, any>,
+ *   wirings: WiringRow[]}} Commission
+ * @typedef {{id: string, title: string, client: string, created: string, changed: string, archived: string | null,
+ *   wirings: {id: string, name: string, version: string}[]}} CommissionRow
+ * @typedef {{name: string, title: string, about: string}} Starter
+ * @typedef {object} Proposal
+ * @property {string} id
+ * @property {string} title
+ * @property {string} [created]
+ * @property {string | null} [expires]
+ * @property {boolean | string | null} [revoked]
+ * @property {string | null} [seen]
+ * @property {number[]} [favourites]
+ * @property {{number: number | null, text: string, created?: string}[]} [comments]
+ * @property {{number: number, name: string, date: string} | null} [signoff]
+ * @property {number} [ready]  share of its clips that are rendered
+ * @property {string[]} [failed]
+ * @property {"open" | "signed" | "expired" | "revoked"} [state]
+ * @property {number} [after]
+ * @property {{number: number, label: string}[]} [items]
+ */
+export {};

@@ -1,0 +1,58 @@
+/** The bench of one commission: everything on it, and the keys that work anywhere. */
+
+import { keepFollowing } from "../bench/following.js";
+import { keepHearing } from "../bench/hearing.js";
+import { keepKnowing } from "../bench/knowledge.js";
+import { keepRemembering } from "../bench/remembered.js";
+import { chipsView } from "./chips.js";
+import { h } from "./dom.js";
+import { drawerView } from "./drawer.js";
+import { findingsView } from "./findings.js";
+import { singleKeys } from "./keys_help.js";
+import { knobsView } from "./knobs.js";
+import { plotView } from "./response_plot.js";
+import { stopsView } from "./stops.js";
+import { topView } from "./top.js";
+import { transportView } from "./transport.js";
+import { saveDialog } from "./versions.js";
+
+/** @import {Session} from "../bench/session.js" */
+
+/** @param {Session} session @returns {HTMLElement[]} */
+export function benchPage(session) {
+  const sound = keepHearing(session), { toggle } = sound;
+  keepKnowing(session);
+  keepRemembering(session);
+  const reload = keepFollowing(session);
+  const drawer = drawerView(session);
+  const bench = h("div", { class: "bench" }, stopsView(session),
+    h("section", { class: "see sheet", "aria-label": "Response and knobs" }, chipsView(session, toggle), plotView(session), knobsView(session)), drawer.element);
+  const arrange = () => bench.classList.toggle("with-drawer", session.get().drawer);
+  session.on(["drawer"], arrange);
+  arrange();
+  listenForKeys(session, toggle);
+  return [topView(session, { opened: () => drawer.element.focus(), reload }), h("main", { id: "main" }, transportView(session, sound), bench, findingsView(session, drawer.show))];
+}
+
+/** @param {Session} session @param {() => void} toggle */
+function listenForKeys(session, toggle) {
+  document.addEventListener("keydown", (event) => {
+    const { key, ctrlKey, metaKey, shiftKey, altKey } = event;
+    const target = /** @type {HTMLElement} */ (event.target);
+    const command = (ctrlKey || metaKey) && !altKey;
+    if (document.querySelector("dialog[open]")) return;
+    if (command && key.toLowerCase() === "z" && !typing(target)) { event.preventDefault(); (shiftKey ? session.redo : session.undo)(); return; }
+    if (command && key.toLowerCase() === "s") { event.preventDefault(); saveDialog(session); return; }
+    if (ctrlKey || metaKey || altKey || !singleKeys()) return;
+    if (key === " " && !target.closest("button, a, summary, select, textarea, input:not([type=radio]):not([type=range])")) {
+      event.preventDefault();
+      toggle();
+    }
+    const k = "1234".indexOf(key);
+    if (k >= 0 && key.length === 1 && !target.closest("input:not([type=radio]):not([type=range]), textarea, select")) session.hear(Math.min(k, session.get().slots.length - 1));
+  }, { signal: session.signal });
+}
+
+/** A text being written has its own undo until it is done. @param {HTMLElement} target */
+const typing = (target) =>
+  target instanceof HTMLTextAreaElement || (target instanceof HTMLInputElement && target.type === "text" && target.value !== (target.dataset.committed ?? ""));
