@@ -7,6 +7,7 @@ purpose into its `expected`).
 
 from __future__ import annotations
 
+import os
 import shutil
 import time
 from collections.abc import Iterator
@@ -75,7 +76,11 @@ def playwright() -> Iterator[Playwright]:
 def chromium(playwright: Playwright) -> Iterator[Browser]:
     """One browser for the whole run."""
     path = shutil.which("chromium")
-    assert path, "the browser tests need chromium on the path"
+    if path is None:
+        needed = "chromium is missing from the path"
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"{needed}; CI must install it")
+        pytest.skip(needed)
     browser = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
     yield browser
     browser.close()
@@ -130,3 +135,16 @@ def until(page: Page, expression: str, *, within_s: float = 20.0) -> None:
 def player(page: Page, shared_server: Any) -> Page:
     """The player driven by a test, at the shared server."""
     return open_player(page, shared_server.url)
+
+
+AXE = Path(__file__).parent / "web" / "node_modules" / "axe-core" / "axe.min.js"
+
+
+def axe_script() -> Path:
+    """The accessibility checker, to be run in a page; skips, or in CI fails, where it is missing."""
+    if not AXE.exists():
+        needed = "axe-core is missing: npm ci in tests/web"
+        if os.environ.get("CI") == "true":
+            pytest.fail(needed)
+        pytest.skip(needed)
+    return AXE

@@ -45,7 +45,7 @@ class Gate:
             return True
         return token is not None and sessions.is_open(self.store, self.mark, token)
 
-    def open(self, key: str, address: str) -> str:
+    def admit(self, key: str, address: str) -> str:
         """A new session's cookie for the right key.
 
         Raises
@@ -137,7 +137,7 @@ def sign_in(request: Request, response: Response, given: Key) -> dict[str, bool]
     if gate.mark is not None:
         response.set_cookie(
             COOKIE,
-            gate.open(given.key, address_of(request)),
+            gate.admit(given.key, address_of(request)),
             max_age=sessions.DAYS * 86400,
             httponly=True,
             samesite="strict",

@@ -109,6 +109,11 @@ def emf_of(wiring: Wiring, hz: Floats, string: int | None) -> Floats:
     hz : ndarray, shape (n_freqs,), Hz
     string : int or None
         As for `response_json`.
+
+    Raises
+    ------
+    InputError
+        If there is no such string.
     """
     coils = list(wiring.coils.values())
     if string is None:

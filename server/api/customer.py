@@ -38,7 +38,13 @@ def get_offer(request: Request, token: str) -> dict[str, Any]:
 
 @router.get("/clips/{name}", response_class=FileResponse)
 def get_clip(request: Request, token: str, name: str) -> Response:
-    """A clip, whole or in ranges."""
+    """A clip, whole or in ranges.
+
+    Raises
+    ------
+    Unknown
+        If it is none of this proposal's.
+    """
     sha256, _, ending = name.partition(".")
     with at_the_door(request):
         path = clip_path(request.app.state.settings.data, sha256, ending)
@@ -80,7 +86,13 @@ def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any
 
 @router.get("/record")
 def get_record(request: Request, token: str) -> Response:
-    """The record that was signed: the very bytes of its fingerprint."""
+    """The record that was signed: the very bytes of its fingerprint.
+
+    Raises
+    ------
+    Unknown
+        If nothing was signed.
+    """
     with at_the_door(request):
         found = signoffs.record_of(_store(request), token)
         if found is None:

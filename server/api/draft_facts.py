@@ -36,7 +36,7 @@ def facts_json(
 
 
 def finite(value: float) -> float | None:
-    """The number, or None for what JSON cannot say."""
+    """The value, or None for what JSON cannot say."""
     return value if math.isfinite(value) else None
 
 

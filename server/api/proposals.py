@@ -111,7 +111,7 @@ async def wait_for_events(request: Request, proposal: str, after: int = Query(0,
 
 @router.get("/proposals/{proposal}/clips")
 def list_clips(request: Request, proposal: str) -> list[dict[str, Any]]:
-    """What the render said of each clip, its warnings and measured error included."""
+    """What the render said of each clip, warnings and error included."""
     return clip_records(_store(request), proposal)
 
 

@@ -13,7 +13,6 @@ import logging
 import multiprocessing
 import os
 import signal
-import tempfile
 import threading
 import time
 from collections.abc import Callable, Sequence
@@ -28,7 +27,7 @@ from server.jobs.offer import read_version
 from server.settings import Settings
 from server.storage import clip_queue
 from server.storage.audio_out import Encoding
-from server.storage.clip_files import clips_folder, keep_clip
+from server.storage.clip_files import keep_clip, making_folder
 from server.storage.clip_queue import Job, Made
 from server.storage.database import Store
 from server.storage.performance import Performance
@@ -93,10 +92,7 @@ def render_job(
     from server.jobs.render import RenderOptions, render_set
 
     plans = [_plan(item, performance) for item in items]
-    folder = clips_folder(data)
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as temporary:
-        out = Path(temporary)
+    with making_folder(data) as out:
         options = RenderOptions(RATE_HZ, ENCODINGS, LOUDNESS_LUFS)
         entries = {entry["file"]: entry for entry in render_set(plans, out, options, progress=progress)}
         made = [_stored(data, out, entries, item["number"]) for item in items]

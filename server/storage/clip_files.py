@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import re
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 from server.refusals import Unknown
@@ -18,6 +21,15 @@ SHA256 = re.compile(r"[0-9a-f]{64}")
 def clips_folder(data: Path) -> Path:
     """Where the clips of a data folder lie."""
     return data / FOLDER
+
+
+@contextlib.contextmanager
+def making_folder(data: Path) -> Iterator[Path]:
+    """A folder for clips being made, gone with all that is left in it."""
+    folder = clips_folder(data)
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as temporary:
+        yield Path(temporary)
 
 
 def clip_path(data: Path, sha256: str, ending: str) -> Path:

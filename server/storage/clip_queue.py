@@ -95,7 +95,7 @@ def claim(store: Store) -> Job | None:
 
 
 def progress(store: Store, job: Job, share: float) -> None:
-    """Note how much of a running job is done, 0 to 1."""
+    """Note the share of a running job that is done, 0 to 1."""
     with store.write() as db:
         _set(db, job, "running", share=share)
 

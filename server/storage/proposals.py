@@ -205,7 +205,13 @@ def of_commission(store: Store, commission: str) -> list[str]:
 
 
 def row_of(db: sqlite3.Connection, proposal: str) -> sqlite3.Row:
-    """The row of a proposal, or Unknown."""
+    """The row of a proposal, or Unknown.
+
+    Raises
+    ------
+    Unknown
+        If there is none.
+    """
     row: sqlite3.Row | None = db.execute("SELECT * FROM proposals WHERE id = ?", (proposal,)).fetchone()
     if row is None:
         raise Unknown("proposal", f"'{proposal}'", "the id of a proposal")
@@ -264,7 +270,13 @@ def takes_of(db: sqlite3.Connection, proposal: str) -> list[sqlite3.Row]:
 
 
 def require_number(db: sqlite3.Connection, proposal: str, number: int) -> sqlite3.Row:
-    """The row of an item, or an InputError that names those there are."""
+    """The row of an item, or an InputError that names those there are.
+
+    Raises
+    ------
+    InputError
+        If there is no such item.
+    """
     row: sqlite3.Row | None = db.execute(
         "SELECT * FROM proposal_items WHERE proposal_id = ? AND number = ?", (proposal, number)
     ).fetchone()

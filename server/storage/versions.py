@@ -44,7 +44,13 @@ def sha256(content: bytes) -> str:
 
 
 def content_of(file: Path) -> bytes:
-    """A wiring file's bytes, or an InputError that says why not."""
+    """A wiring file's bytes, or an InputError that says why not.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
     try:
         return file.read_bytes()
     except OSError as error:
@@ -85,7 +91,13 @@ def version(store: Store, version_id: str) -> dict[str, Any]:
 
 
 def version_row(db: sqlite3.Connection, version_id: str) -> sqlite3.Row:
-    """The row of a version, or Unknown."""
+    """The row of a version, or Unknown.
+
+    Raises
+    ------
+    Unknown
+        If there is none.
+    """
     row: sqlite3.Row | None = db.execute("SELECT * FROM versions WHERE id = ?", (version_id,)).fetchone()
     if row is None:
         raise Unknown("version", f"'{version_id}'", "the id of a version")
@@ -93,7 +105,13 @@ def version_row(db: sqlite3.Connection, version_id: str) -> sqlite3.Row:
 
 
 def latest_of(db: sqlite3.Connection, wiring: str) -> sqlite3.Row:
-    """The row of a wiring's latest version."""
+    """The row of a wiring's latest version.
+
+    Raises
+    ------
+    Unknown
+        If there is none.
+    """
     row: sqlite3.Row | None = db.execute(
         "SELECT * FROM versions WHERE wiring_id = ? ORDER BY number DESC LIMIT 1", (wiring,)
     ).fetchone()
@@ -210,7 +228,13 @@ def save(
 
 
 def wiring_row(db: sqlite3.Connection, wiring: str) -> sqlite3.Row:
-    """The row of a wiring, or Unknown."""
+    """The row of a wiring, or Unknown.
+
+    Raises
+    ------
+    Unknown
+        If there is none.
+    """
     row: sqlite3.Row | None = db.execute("SELECT * FROM wirings WHERE id = ?", (wiring,)).fetchone()
     if row is None:
         raise Unknown("wiring", f"'{wiring}'", "the id of a wiring")

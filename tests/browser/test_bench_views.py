@@ -8,14 +8,13 @@ from typing import Any
 
 import pytest
 from bench_driven import new_commission, open_bench, open_part, stop
+from browser_started import axe_script
 from playwright.sync_api import BrowserContext, Page
 from server_started import Running
 
 pytestmark = pytest.mark.browser
 
-AXE = Path(__file__).parents[1] / "web" / "node_modules" / "axe-core" / "axe.min.js"
 PICTURES = Path(__file__).parent / "pictures"
-with_axe = pytest.mark.skipif(not AXE.exists(), reason="axe-core is missing: npm install in tests/web")
 SERIOUS = ("serious", "critical")
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1320, 860)}
 COARSE_PX = 44
@@ -114,13 +113,12 @@ def told(violation: dict[str, Any]) -> str:
     return f"{violation['impact']} {violation['id']}: {nodes}"
 
 
-@with_axe
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("view", VIEWS)
 def test_axe_finds_nothing_serious(
     context: BrowserContext, shared_server: Running, view: str, scheme: Any
 ) -> None:
-    context.add_init_script(path=AXE)
+    context.add_init_script(path=axe_script())
     page = context.new_page()
     page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
     page.set_viewport_size({"width": 1320, "height": 860})
@@ -129,9 +127,8 @@ def test_axe_finds_nothing_serious(
     assert [told(one) for one in found if one["impact"] in SERIOUS] == []
 
 
-@with_axe
 def test_axe_would_find_a_fault(context: BrowserContext, shared_server: Running) -> None:
-    context.add_init_script(path=AXE)
+    context.add_init_script(path=axe_script())
     page = context.new_page()
     the_list(page, shared_server.url)
     page.evaluate("document.querySelector('input').removeAttribute('aria-label')")

@@ -8,14 +8,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_started import Console
+from browser_started import Console, axe_script
 from customer_driven import Offered, Workshop, sound, tap_sound
 from playwright.sync_api import BrowserContext, Page, expect
 from server_started import Running
 
 pytestmark = pytest.mark.browser
 
-AXE = Path(__file__).parents[1] / "web" / "node_modules" / "axe-core" / "axe.min.js"
 PICTURES = Path(__file__).parent / "pictures"
 SERIOUS = ("serious", "critical")
 SIZES = {"small": (360, 740), "phone": (390, 844), "tablet": (1024, 768), "desk": (1440, 900)}
@@ -118,7 +117,7 @@ def test_axe_finds_nothing_serious(
     context: BrowserContext, console: Console, offered: Offered, signed: Offered, view: str, scheme: str
 ) -> None:
     console.expected += ["404 (Not Found)"]
-    context.add_init_script(path=AXE)
+    context.add_init_script(path=axe_script())
     page = opened(context, "phone", scheme)
     VIEWS[view](page, offered, signed)
     options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
