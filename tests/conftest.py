@@ -7,11 +7,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from browser_started import chromium, console, context, page, player, playwright
 from server_started import running_server, shared_server
 
 from server.storage.cache import ENVIRONMENT
 
-__all__ = ["running_server", "shared_server"]
+__all__ = [
+    "chromium", "console", "context", "page", "player", "playwright", "running_server", "shared_server",
+]  # fmt: skip
+"""Fixtures of every room; one playwright for all of them, since a process can have only one."""
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -16,7 +16,7 @@ from urllib.parse import urlencode
 
 import numpy as np
 import pytest
-from browser_started import chromium, console, context, page, player, playwright, until  # noqa: F401 - fixtures
+from browser_started import until
 from playwright.sync_api import Page
 from server_started import Running
 
