@@ -39,14 +39,14 @@ def percentiles(milliseconds: Any) -> tuple[float, float]:
     return float(middle), float(late)
 
 
-def begin(page: Page) -> None:  # noqa: F811
+def begin(page: Page) -> None:
     page.evaluate("() => bench.open('Baritone', 'demo:low_riff')")
     page.evaluate("() => bench.load()")
     page.evaluate("() => bench.ask({position: '1', knobs: {}, switches: {}})")
     until(page, "bench.seen.frames > 1 || bench.seen.frames === 1")
 
 
-def test_from_a_knob_to_the_filters(player: Page, record: Callable[[str, str, str], None]) -> None:  # noqa: F811
+def test_from_a_knob_to_the_filters(player: Page, record: Callable[[str, str, str], None]) -> None:
     """In ten parts: other work on the machine disturbs some of them more than others."""
     begin(player)
     player.evaluate("() => bench.engine.play()")
@@ -72,7 +72,7 @@ def test_from_a_knob_to_the_filters(player: Page, record: Callable[[str, str, st
     assert calm_middle <= KNOB_MS / SLACK
 
 
-def test_from_play_to_sound(player: Page, record: Callable[[str, str, str], None]) -> None:  # noqa: F811
+def test_from_play_to_sound(player: Page, record: Callable[[str, str, str], None]) -> None:
     begin(player)
     begun = time.perf_counter()
     player.evaluate("() => bench.engine.play()")
@@ -84,7 +84,7 @@ def test_from_play_to_sound(player: Page, record: Callable[[str, str, str], None
     assert seconds <= PLAY_S / SLACK
 
 
-def test_from_opening_to_sound(player: Page, record: Callable[[str, str, str], None]) -> None:  # noqa: F811
+def test_from_opening_to_sound(player: Page, record: Callable[[str, str, str], None]) -> None:
     begin(player)  # the take has been played once
     begun = time.perf_counter()
     begin(player)
@@ -102,7 +102,7 @@ def a_bank(coils: int, sections: int, taps: int) -> Bank:
     return Bank(48_000.0, 12, poles, numerators, 1e-3 * rng.standard_normal((coils, taps)), DesignError())
 
 
-def test_the_players_own_speed(player: Page, record: Callable[[str, str, str], None]) -> None:  # noqa: F811
+def test_the_players_own_speed(player: Page, record: Callable[[str, str, str], None]) -> None:
     frame = b64encode(frame_of(1, a_bank(8, 6, 32), np.nan)).decode()
     run = {"coils": 8, "seconds": 40, "frame": frame}
     still = player.evaluate("run => bench.speed(run)", {**run, "everyBlocks": 0})
