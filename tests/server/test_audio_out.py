@@ -27,10 +27,10 @@ TAGS = ClipTags(
 )
 ENCODINGS = [
     Encoding("wav", "16"), Encoding("wav", "24"), Encoding("wav", "float"), Encoding("flac", "16"),
-    Encoding("flac", "24"), Encoding("ogg"), Encoding("mp3"),
+    Encoding("flac", "24"), Encoding("ogg"), Encoding("opus"), Encoding("mp3"),
 ]  # fmt: skip
 named = pytest.mark.parametrize("encoding", ENCODINGS, ids=lambda e: e.format + e.depth)
-lossy = pytest.mark.parametrize("name", ["ogg", "mp3"])
+lossy = pytest.mark.parametrize("name", ["ogg", "opus", "mp3"])
 
 
 def names(folder):
