@@ -23,14 +23,14 @@ class FileFormat:
         Depth to libsndfile's subtype; the first is the default. Lossy formats have one, ``""``.
     rates_hz : tuple of int
         Rates it can hold; empty for any.
-    least_compression : float
-        libsndfile's scale at quality 1.
+    compression : tuple of float
+        libsndfile's scale, at quality 1 and at quality 0.
     """
 
     sndfile: str
     subtypes: dict[str, str]
     rates_hz: tuple[int, ...] = ()
-    least_compression: float = LEAST_COMPRESSION
+    compression: tuple[float, float] = (LEAST_COMPRESSION, MOST_COMPRESSION)
 
     @property
     def lossy(self) -> bool:
@@ -42,8 +42,8 @@ FORMATS = {
     "wav": FileFormat("WAV", {"float": "FLOAT", "24": "PCM_24", "16": "PCM_16"}),
     "flac": FileFormat("FLAC", {"24": "PCM_24", "16": "PCM_16"}),
     "ogg": FileFormat("OGG", {"": "VORBIS"}),
-    # At 0.4 about 160 kb/s a channel: beyond that a file grows and nobody hears more (common practice).
-    "opus": FileFormat("OGG", {"": "OPUS"}, OPUS_RATES_HZ, 0.4),
+    # From about 160 kb/s a channel, beyond which nobody hears more, down to 40 (common practice).
+    "opus": FileFormat("OGG", {"": "OPUS"}, OPUS_RATES_HZ, (0.4, 0.85)),
     "mp3": FileFormat("MP3", {"": "MPEG_LAYER_III"}, MPEG_RATES_HZ),
 }
 
@@ -115,8 +115,8 @@ class Encoding:
             "subtype": self._format.subtypes[self.depth],
         }
         if self.lossy:
-            least = self._format.least_compression
-            options["compression_level"] = least + (MOST_COMPRESSION - least) * (1.0 - self.quality)
+            least, most = self._format.compression
+            options["compression_level"] = least + (most - least) * (1.0 - self.quality)
         if self.format == "mp3":
             options["bitrate_mode"] = "VARIABLE"
         return options

@@ -77,6 +77,22 @@ def whole_file(path: Path) -> Iterator[Path]:
             beside.unlink(missing_ok=True)
 
 
+def settle(beside: Path, target: Path) -> None:
+    """Move a finished file of the same disk to its place, once its content is on the disk.
+
+    Raises
+    ------
+    InputError
+        When the system refuses, naming the target.
+    """
+    try:
+        _flush(beside)
+        beside.replace(target)
+        _flush(target.parent)
+    except OSError as error:
+        raise InputError(str(target), reason(error), allowed_after(error, ALLOWED)) from error
+
+
 def _flush(path: Path) -> None:
     """Hand a file's or folder's content to the disk, so that a rename cannot overtake it."""
     handle = os.open(path, os.O_RDONLY)
