@@ -122,8 +122,27 @@ class ListingStore:
         InputError
             When the disk refuses.
         """
-        placed = {name: (place, self._place(place, blob)) for name, (place, blob) in files.items()}
-        kept = Kept(facts, placed)
+        return self.note(key, self.placed(facts, files))
+
+    def placed(self, facts: dict[str, Any], files: Mapping[str, tuple[str, Blob]]) -> Kept:
+        """Put a job's files in their places, as `keep` does; may run in any thread.
+
+        Raises
+        ------
+        InputError
+            When the disk refuses.
+        """
+        return Kept(facts, {name: (place, self._place(place, blob)) for name, (place, blob) in files.items()})
+
+    def note(self, key: str, kept: Kept) -> Kept:
+        """Note a job whose files are in their places as finished.
+
+        Raises
+        ------
+        InputError
+            When the disk refuses.
+        """
+        placed = kept.files
         place = _place_of({name: path for name, (path, _) in placed.items()})
         if (key, place) not in self._kept:
             self._of_key.setdefault(key, []).append(place)

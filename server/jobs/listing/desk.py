@@ -10,7 +10,7 @@ from pathlib import Path
 from dsp.errors import InputError
 from server.jobs.listing import keys
 from server.jobs.listing.model import Listing
-from server.jobs.listing.work import FileWork, Result, VoltsWork, Work
+from server.jobs.listing.work import Result, VoltsWork, Work
 from server.storage.listing_store import Blob, Kept, ListingStore, at_hand, content, removed
 from server.storage.performance import Performance
 
@@ -106,8 +106,8 @@ class Desk:
         path = self._volts[folder, key]
         return path if self.scratch is not None else content(path)
 
-    def accept(self, task: Task, result: Result) -> Kept:
-        """Put what a job made where it belongs, and note it.
+    def placed(self, task: Task, result: Result) -> Kept:
+        """Put what a job made where it belongs; may run in any thread, then `note` it.
 
         Raises
         ------
@@ -115,21 +115,33 @@ class Desk:
             When the disk refuses.
         """
         if isinstance(task.work, VoltsWork):
-            return self._accept_volts(task.folder, result)
+            return Kept(result.facts)
         beyond = task.keeps_to is not None and result.facts["true_peak"] > task.keeps_to
         files = {} if beyond else {name: (task.places[name], blob) for name, blob in result.files.items()}
-        kept = self._store.keep(task.key, result.facts, files)
-        if beyond and isinstance(task.work, FileWork):
+        kept = self._store.placed(result.facts, files)
+        if beyond:
             removed(result.files["clip"])
         return kept
 
-    def _accept_volts(self, folder: str, result: Result) -> Kept:
+    def note(self, task: Task, result: Result, kept: Kept) -> None:
+        """Note a job as finished.
+
+        Raises
+        ------
+        InputError
+            When the disk refuses.
+        """
+        if isinstance(task.work, VoltsWork):
+            self._note_volts(task.folder, result)
+        else:
+            self._store.note(task.key, kept)
+
+    def _note_volts(self, folder: str, result: Result) -> None:
         for key, blob in result.files.items():
             with self._store.refusals():
                 self._volts[folder, key] = at_hand(blob, self._store.scratch / f"{self.number()}.f32")
             if self._store.found(key) is None:
                 self._store.keep(key, result.facts[key], {})
-        return Kept(result.facts)
 
     def forget(self, folder: str) -> None:
         """Delete the volts of an instrument that is finished."""

@@ -6,10 +6,13 @@ record of the folder holds and the disk confirms is not made again.
 
 from __future__ import annotations
 
+import contextlib
 import heapq
 import itertools
+import queue
 import time
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -28,6 +31,10 @@ from server.storage.listing_store import Kept, ListingStore, open_store
 
 WAIT_S = 0.2
 """How long a result is waited for before the wish to cancel is looked at again."""
+SOON_S = 0.01
+"""The same while files are on their way to their places."""
+WRITERS = 8
+"""Threads that wait for the disk to have a file for good; it takes many as fast as one."""
 PER_WORKER = 2
 """Jobs handed over for each worker: one runs, the next is at hand."""
 AHEAD = 2
@@ -71,8 +78,8 @@ def run_listing(
     Cancelled
         When it was asked for.
     """
-    with open_store(plan.out) as store:
-        return _Run(plan, store, engine, told, cancelled).whole()
+    with open_store(plan.out) as store, ThreadPoolExecutor(WRITERS) as threads:
+        return _Run(plan, store, engine, told, cancelled, threads).whole()
 
 
 @dataclass
@@ -97,7 +104,11 @@ class _Run:
         engine: Engine,
         told: Told,
         cancelled: Callable[[], bool],
+        threads: ThreadPoolExecutor,
     ) -> None:
+        self.threads = threads
+        self.placed: queue.Queue[tuple[_Line, int, Task, Result, Future[Kept]]] = queue.Queue()
+        self.placing = 0
         self.plan, self.store, self.engine, self.told, self.cancelled = plan, store, engine, told, cancelled
         self.desk = Desk(plan.listing, store, shares_disk=engine.shares_disk)
         self.waiting = list(enumerate(plan.instruments))[::-1]
@@ -124,10 +135,17 @@ class _Run:
             if self.cancelled():
                 raise Cancelled
             self._fill()
-            got = self.engine.next(WAIT_S) if self.flying else None
-            if got is not None:
-                self._arrived(*got)
+            self._wait()
         return self._finished()
+
+    def _wait(self) -> None:
+        """One job's result, or one whose files are in their places, if any comes in a while."""
+        soon = bool(self.placing)
+        if self.flying and (got := self.engine.next(SOON_S if soon else WAIT_S)):
+            self._arrived(*got)
+        with contextlib.suppress(queue.Empty):
+            while self.placing:
+                self._placed(*self.placed.get(timeout=0 if self.flying else WAIT_S))
 
     def _fill(self) -> None:
         """Hand jobs over until every worker has enough."""
@@ -156,11 +174,21 @@ class _Run:
         if result.problems:
             self._fail(line, result.problems)
             return
-        kept = self.desk.accept(task, result)
+        self.placing += 1
+        future = self.threads.submit(self.desk.placed, task, result)
+        future.add_done_callback(lambda done: self.placed.put((line, place, task, result, done)))
+
+    def _placed(self, line: _Line, place: int, task: Task, result: Result, done: Future[Kept]) -> None:
+        """The files of a job are in their places."""
+        self.placing -= 1
+        kept = done.result()  # what the disk refuses ends the run
+        if line.over:
+            return
+        self.desk.note(task, result, kept)
         line.results[place] = kept
         line.missing -= 1
         if isinstance(task.work, FileWork) and kept.files:
-            self._count(line, task.work, len(kept.files))
+            self._count(line)
         if not line.missing:
             self._go_on(line, [one for one in line.results if one is not None])
 
@@ -178,7 +206,7 @@ class _Run:
         for place, task in enumerate(tasks):
             heapq.heappush(self.ready, (line.number, next(self.order), place, task))
 
-    def _count(self, line: _Line, work: FileWork, files: int) -> None:
+    def _count(self, line: _Line) -> None:
         seconds = self._seconds(line.instrument) / max(len(line.instrument.clips), 1)
         self.tally.add(line.instrument.folder, seconds, made=True)
         self._tell_progress(line.instrument)
