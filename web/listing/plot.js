@@ -1,7 +1,8 @@
 // The response plot: every position's curve, the chosen one in front.
 
-const PLOT = { width: 640, height: 320, left: 42, right: 10, top: 14, bottom: 28, span: 48, step: 12 };
+const PLOT = { width: 640, least: 280, height: 320, left: 42, right: 10, top: 14, bottom: 28, span: 48, step: 12 };
 const MARKS_HZ = [50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000];
+const WIDE_MARKS_HZ = [50, 200, 1000, 5000, 20000];
 const SVG = "http://www.w3.org/2000/svg";
 
 function shape(name, attributes, text) {
@@ -43,6 +44,7 @@ function grid(svg, top) {
   for (const hz of MARKS_HZ) {
     const x = plotX(hz);
     svg.append(shape("line", { class: "grid", x1: x, x2: x, y1: PLOT.top, y2: PLOT.height - PLOT.bottom }));
+    if (PLOT.width < 480 && !WIDE_MARKS_HZ.includes(hz)) continue;
     const text = hz < 1000 ? `${hz}` : `${hz / 1000} k`;
     const anchor = hz === 20000 ? "end" : "middle";
     svg.append(shape("text", { x, y: PLOT.height - 10, "text-anchor": anchor }, text));
@@ -50,8 +52,9 @@ function grid(svg, top) {
   svg.append(shape("text", { x: PLOT.left + 6, y: PLOT.top + 14 }, "dB re EMF over Hz"));
 }
 
-/** An SVG of one clip's curve in front of those of its set. */
-function drawPlot(hz, mine, set, top) {
+/** An SVG of one clip's curve in front of those of its set, as wide as the room there is: its letters keep their size. */
+function drawPlot(hz, mine, set, top, room) {
+  PLOT.width = Math.max(room, PLOT.least);
   const name = `Response of position ${mine.position}: ${mine.label}`;
   const svg = shape("svg", { viewBox: `0 0 ${PLOT.width} ${PLOT.height}`, role: "img", "aria-label": name });
   grid(svg, top);

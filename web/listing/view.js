@@ -55,15 +55,21 @@ function show() {
   const clip = currentClip();
   byId("places").textContent = `Coil places: ${clip.places}.`;
   byId("heading").textContent = `${clip.position}  ${clip.label}`.trim();
-  byId("stands").textContent = clip.stands;
-  byId("plot").replaceChildren(drawPlot(page.hz, clip, currentSet(), top_db));
-  const filters = clip.meets ? "" : " (misses its contract)";
+  byId("stands").textContent = clip.stands.replaceAll("=", " ");
+  showPlot();
+  const off = clip.design_error_db < 0.001 ? "less than 0.001 dB" : `${clip.design_error_db.toFixed(3)} dB at most`;
+  const filters = clip.meets ? off : `${off}: more than they should`;
   byId("facts").replaceChildren(
     ...fact("Level", clip.level), ...fact("Loudness", number(clip.loudness_lufs, 1, "LUFS")),
     ...fact("True peak", number(clip.true_peak_dbtp, 1, "dBTP")),
-    ...fact("Filters off the circuit by", `${clip.design_error_db.toFixed(4)} dB at most${filters}`));
+    ...fact("Filters off the circuit by", filters));
   byId("end").textContent = `${clip.seconds.toFixed(1)} s`;
   drawWave();
+}
+
+function showPlot() {
+  const box = byId("plot");
+  box.replaceChildren(drawPlot(page.hz, currentClip(), currentSet(), top_db, box.clientWidth));
 }
 
 function drawWave() {
@@ -189,7 +195,10 @@ function start() {
     sound((clip, set) => player.seek(to, clip, set));
   });
   document.addEventListener("keydown", keyed);
-  window.addEventListener("resize", drawWave);
+  window.addEventListener("resize", () => {
+    drawWave();
+    showPlot();
+  });
   follow();
 }
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from server.documents.listing_page import instrument_page
 from server.jobs.clips import describe_flip, describe_sweep
-from server.jobs.listing.instrument import Made, MadeClip, MadeFile, relative
+from server.jobs.listing.made import Made, MadeClip, MadeFile, relative
 from server.jobs.listing.model import Listing
 from server.jobs.listing.report import DONE, InstrumentReport
 from server.jobs.listing.work import shown_hz

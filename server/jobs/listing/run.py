@@ -21,7 +21,8 @@ from server.documents.listing_page import index_page
 from server.jobs.listing import report
 from server.jobs.listing.desk import Desk, Task
 from server.jobs.listing.engines import Engine
-from server.jobs.listing.instrument import Made, Steps, produce
+from server.jobs.listing.instrument import Steps, produce
+from server.jobs.listing.made import Made
 from server.jobs.listing.pages import write_instrument
 from server.jobs.listing.plan import Instrument, ListingPlan
 from server.jobs.listing.progress import Tally
