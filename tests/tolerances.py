@@ -310,3 +310,7 @@ STEMS_24_BIT = 2.0**-23
 """Volt: a step of 24-bit FLAC; rounding leaves half of one."""
 POSITIONS_DIFFER_DB = -20.0
 """Power of the difference of two clips of equal level re one of them: a tenth of the amplitude."""
+LISTING_LU = 0.1
+"""The bar: loudness of a listing's clips re the target. Measured 0.0 in the tenths that ffmpeg prints."""
+CEILING_DBTP = -1.0
+"""The bar: true peak of any file that is no plain volts, as decoded."""

@@ -63,7 +63,7 @@ class Cluster:
             if address == LOCAL:
                 start: Any = distributed.LocalCluster  # Dask's calls carry no types
                 started = start(
-                    n_workers=n_workers, threads_per_worker=1, processes=True, dashboard_address=None
+                    n_workers=n_workers, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0"
                 )
                 self._local = stack.enter_context(contextlib.closing(started))
                 self._client = self._connected(self._local)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fnmatch
+import os
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
@@ -16,6 +17,7 @@ from dsp.wiring.model import Setting, Wiring
 from server.jobs.clips import ClipPlan, file_stem, plan_clip, refuse_twins
 from server.jobs.listing.model import ClipGroup, Listing, Named
 from server.jobs.listing.reader import read_listing
+from server.storage.cache import digest
 from server.storage.performance import Performance
 from server.storage.take_file import load_take
 from server.storage.wiring_file import load_wiring
@@ -105,7 +107,7 @@ def plan_listing(path: Path) -> ListingPlan:
     performances = _performances(listing)
     instruments: list[Instrument] = []
     unusable: list[Unusable] = []
-    for file, folder in _folders(_wiring_files(listing)):
+    for file, folder in _folders(_wiring_files(listing), listing.folder):
         try:
             instruments.append(_instrument(listing, file, folder, performances))
         except InputError as error:
@@ -166,7 +168,7 @@ def _may_be_wiring(path: Path) -> bool:
     return not (isinstance(tree, Entries) and any(tree.get(key) is not None for key in NO_WIRING))
 
 
-def _folders(files: list[Path]) -> Iterator[tuple[Path, str]]:
+def _folders(files: list[Path], base: Path) -> Iterator[tuple[Path, str]]:
     """Each file with a folder name of its own: with its parent's where two would be one."""
     plain = {file: file_stem([file.stem]) for file in files}
     several = Counter(name.casefold() for name in plain.values())
@@ -176,8 +178,8 @@ def _folders(files: list[Path]) -> Iterator[tuple[Path, str]]:
     }
     still = Counter(name.casefold() for name in longer.values())
     for file, name in longer.items():
-        own = still[name.casefold()] == 1
-        yield file, name if own else file_stem(["-".join(file.resolve().parts[1:-1]), file.stem])
+        own = still[name.casefold()] == 1  # names that differ in their case alone are one on some disks
+        yield file, name if own else file_stem([file.stem, digest(os.path.relpath(file, base))[:8]])
 
 
 def _instrument(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from dsp.errors import Problem
@@ -100,7 +101,7 @@ def _row(one: InstrumentReport) -> dict[str, Any]:
     return {
         "instrument": one.name,
         "folder": one.folder,
-        "wiring_file": one.wiring_file,
+        "wiring_file": Path(one.wiring_file).name,
         "state": one.state,
         "clips": one.clips,
         "files": one.files,

@@ -33,7 +33,7 @@ from server.storage.listing_store import Blob, at_hand, content, handed_over, wo
 from server.storage.performance import Performance
 from server.storage.raw_volts import VoltsFile, read_volts
 from server.storage.tags import ClipTags
-from server.storage.whole_files import NO_ROOM
+from server.storage.whole_files import NO_ROOM, allowed_after, reason
 
 Floats = NDArray[np.float64]
 CURVE_HZ = np.geomspace(20.0, 20_000.0, 181)
@@ -289,9 +289,8 @@ def run_job(work: Work, method: str) -> Result:
     except InputError as error:
         return Result(problems=error.problems, fatal=_of_the_machine(error))
     except OSError as error:
-        problem = Problem(
-            str(error.filename or "worker"), error.strerror or str(error), "a file that can be used"
-        )
+        allowed = allowed_after(error, "a file that can be used")
+        problem = Problem(str(error.filename or "worker"), reason(error), allowed)
         return Result(problems=(problem,), fatal=error.errno in NO_ROOM)
     except MemoryError:
         return Result(
