@@ -58,7 +58,8 @@ def test_every_clip_has_its_loudness_and_peak(out, format_):
     assert len(entries) == 16
     found = [ffmpeg_levels(out / "baritone_000" / entry["file"]) for entry in entries]
     loudness, peaks = [one[0] for one in found], [one[1] for one in found]
-    print(f"{format_}: {off_target(loudness, TARGET_LUFS):.2f} LU off at most, peak {max(peaks):.1f} dBTP at most")
+    off = off_target(loudness, TARGET_LUFS)
+    print(f"{format_}: {off:.2f} LU off at most, peak {max(peaks):.1f} dBTP at most")
     assert off_target(loudness, TARGET_LUFS) <= tol.LISTING_LU
     assert off_target(loudness, TARGET_LUFS + tol.LISTING_LU + tol.PRINTED_LU) > tol.LISTING_LU  # the twin
     assert max(peaks) <= tol.CEILING_DBTP

@@ -65,10 +65,13 @@ def test_killed_twenty_times_at_random_and_resumed_it_equals_a_whole_run(tmp_pat
 
 
 def end_somewhere(going: subprocess.Popen[str], ending: signal.Signals, rng: np.random.Generator) -> bool:
-    """Wait until a run works, a moment drawn at random more, and end it; whether it was still at work."""
+    """Wait for some files and a moment drawn at random, and end a run; whether it was still at work."""
     assert going.stdout is not None
+    files = int(rng.integers(0, 5))
     going.stdout.readline()
-    time.sleep(float(rng.uniform(0.0, 0.6)))
+    while files and (line := going.stdout.readline()):
+        files -= '"times_real_time": null' not in line
+    time.sleep(float(rng.exponential(0.04)))
     at_work = going.poll() is None
     going.send_signal(ending)
     going.communicate(timeout=60)
