@@ -23,7 +23,15 @@ from typing import IO, Any
 from dsp.errors import InputError
 from server.paths import PACKAGES
 from server.storage.scratch import endings_unwind
-from server.storage.whole_files import allowed_after, make_folder, reason, settle, write_bytes, write_text
+from server.storage.whole_files import (
+    PART,
+    allowed_after,
+    make_folder,
+    reason,
+    settle,
+    write_bytes,
+    write_text,
+)
 
 OWN = ".presolder-listing"
 RECORD, LOCK, SCRATCH = "record.jsonl", "lock", "scratch"
@@ -256,9 +264,10 @@ def _held_by(file: IO[str]) -> str:
 def _clear(out: Path) -> None:
     """Remove what a run that was killed left half made: nobody else can be at work here."""
     shutil.rmtree(out / OWN / SCRATCH, ignore_errors=True)
-    for part in (*out.glob(".*.part"), *out.glob("*/.*.part"), *(out / OWN).glob(".*.part")):
-        with contextlib.suppress(OSError):
-            part.unlink()
+    for part in out.rglob(".*.part"):
+        if PART.fullmatch(part.name):
+            with contextlib.suppress(OSError):
+                part.unlink()
 
 
 def _delete(path: Path) -> None:

@@ -96,7 +96,7 @@ def test_parts_that_a_crash_left_are_cleared_away(tmp_path):
     folder = path.parent / "out" / "baritone_000"
     (path.parent / "out" / OWN / "scratch").mkdir(parents=True)
     folder.mkdir()
-    left = [folder / ".index.html.0123.part", path.parent / "out" / OWN / "scratch" / "3.f32"]
+    left = [folder / ".index.html.0123456789ab.part", path.parent / "out" / OWN / "scratch" / "3.f32"]
     for part in left:
         part.write_bytes(b"half")
     finish(path, "--jobs", "1")
