@@ -15,14 +15,12 @@ from server.commands import common
 
 EPILOG = """\b
 Examples:
-  presolder listing listing.yaml
-  presolder listing listing.yaml --jobs 8
-  presolder listing listing.yaml --cluster tcp://192.0.2.1:8786   workers: pip install 'presolder[dask]'
+  presolder listing listing.yaml --out site
   presolder listing --fields                    what a listing file may say
-  presolder listing listing.yaml --json | tail -1
 
 Run it again after an interruption, or after a change: what is there and still right is not made again.
 One instrument that cannot be made does not keep the others: exit status 1 and report.json tell.
+For more machines, pip install 'presolder[dask]' on each, and --cluster tcp://192.0.2.1:8786.
 """
 BAR = 24
 
@@ -35,9 +33,12 @@ BAR = 24
 @click.option(
     "--cluster", metavar="ADDRESS", help="A Dask scheduler, tcp://…, or 'local' for workers of its own."
 )
+@click.option("--out", type=common.EXISTING, metavar="DIR", help="Folder, instead of the file's own out.")
 @click.option("--json", "as_json", is_flag=True, help="What happens as JSON, a line an event.")
 @click.option("--fields", is_flag=True, help="What a listing file may say.")
-def command(file: Path | None, jobs: int | None, cluster: str | None, as_json: bool, fields: bool) -> None:
+def command(
+    file: Path | None, jobs: int | None, cluster: str | None, out: Path | None, as_json: bool, fields: bool
+) -> None:
     """Clips, tags, covers and pages of every instrument in FILE."""
     if fields:
         click.echo(_fields(as_json), nl=False)
@@ -46,17 +47,19 @@ def command(file: Path | None, jobs: int | None, cluster: str | None, as_json: b
         raise click.UsageError("FILE: got none; allowed: a listing file (--fields tells what it may say)")
     told: Callable[[dict[str, Any]], None] = _json_line if as_json else _Shown()
     with common.told():
-        failed = _run(file, jobs or _cores(), cluster, told)
+        failed = _run(file, out, jobs or _cores(), cluster, told)
     if failed:
         raise SystemExit(1)
 
 
-def _run(file: Path, jobs: int, cluster: str | None, told: Callable[[dict[str, Any]], None]) -> bool:
+def _run(
+    file: Path, out: Path | None, jobs: int, cluster: str | None, told: Callable[[dict[str, Any]], None]
+) -> bool:
     """Run a listing; whether an instrument failed."""
     from server.jobs.listing.plan import plan_listing
     from server.jobs.listing.run import run_listing
 
-    plan = plan_listing(file)
+    plan = plan_listing(file, out)
     engine = _engine(jobs, cluster)
     try:
         return bool(run_listing(plan, engine, told=told).failed)

@@ -148,7 +148,7 @@ def _to_volts(plan: ClipPlan, path: Path, rate_hz: int, progress: Progress | Non
 
 
 def designer(plan: ClipPlan, rate_hz: int) -> Callable[[Setting], Bank]:
-    """Designs banks of a clip's wiring; a setting that comes back is not designed again."""
+    """Designs banks of a clip's wiring, each setting once."""
 
     @lru_cache(maxsize=64)
     def designed(position: str, knobs: tuple[Any, ...], switches: tuple[Any, ...]) -> Bank:

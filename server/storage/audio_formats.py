@@ -120,3 +120,10 @@ class Encoding:
         if self.format == "mp3":
             options["bitrate_mode"] = "VARIABLE"
         return options
+
+
+def encoder_version() -> str:
+    """Version of the library that writes the files."""
+    import soundfile
+
+    return str(soundfile.__libsndfile_version__)

@@ -133,7 +133,7 @@ class ListingStore:
         return self.note(key, self.placed(facts, files))
 
     def placed(self, facts: dict[str, Any], files: Mapping[str, tuple[str, Blob]]) -> Kept:
-        """Put a job's files in their places, as `keep` does; may run in any thread.
+        """Put a job's files in their places, as `keep` does; in any thread.
 
         Raises
         ------
@@ -176,7 +176,7 @@ class ListingStore:
         self._line_ends = True
 
     def sweep(self) -> None:
-        """Forget jobs no longer asked for, and delete their files if nobody has changed them."""
+        """Forget jobs no longer asked for; delete their files if unchanged."""
         wanted = {path for one in self._used for path, _ in self._kept[one].files.values()}
         for one in self._kept.keys() - self._used:
             for path, sha in self._kept[one].files.values():
@@ -205,7 +205,7 @@ class ListingStore:
             self.keep(key, {}, {"file": (place, text)})
 
     def refusals(self) -> contextlib.AbstractContextManager[None]:
-        """Tell what the system refuses in a block as an InputError that names the folder."""
+        """Tell what the system refuses as an InputError that names the folder."""
         return _refusals(self.out)
 
     def read(self, place: str) -> bytes:
@@ -344,7 +344,7 @@ def sources_digest(rooms: Sequence[str]) -> str:
 
 @contextlib.contextmanager
 def workplace(scratch: Path | None) -> Iterator[Path]:
-    """The scratch folder of a run, or where that is on another machine one of our own."""
+    """The scratch folder of a run, or our own where that is out of reach."""
     if scratch is not None:
         yield scratch
         return
@@ -353,7 +353,7 @@ def workplace(scratch: Path | None) -> Iterator[Path]:
 
 
 def handed_over(path: Path, scratch: Path | None) -> Blob:
-    """A finished file as the run can take it: its path, or its bytes if the disks are not the same."""
+    """A finished file as the run can take it: its path, else its bytes."""
     return path if scratch is not None else path.read_bytes()
 
 

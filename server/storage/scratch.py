@@ -90,7 +90,7 @@ def _sweep(out: Path) -> None:
 
 @contextlib.contextmanager
 def endings_unwind() -> Iterator[None]:
-    """Let a signal that ends the process raise SystemExit, so that what is open is cleaned up."""
+    """Let a signal that ends the process raise SystemExit, to clean up."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return

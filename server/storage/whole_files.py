@@ -81,7 +81,7 @@ def whole_file(path: Path) -> Iterator[Path]:
 
 
 def settle(beside: Path, target: Path) -> None:
-    """Move a finished file of the same disk to its place, once its content is on the disk.
+    """Move a finished file of the same disk to its place, for good.
 
     Raises
     ------

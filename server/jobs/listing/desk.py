@@ -107,7 +107,7 @@ class Desk:
         return path if self.scratch is not None else content(path)
 
     def placed(self, task: Task, result: Result) -> Kept:
-        """Put what a job made where it belongs; may run in any thread, then `note` it.
+        """Put what a job made where it belongs; in any thread, then `note` it.
 
         Raises
         ------

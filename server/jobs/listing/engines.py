@@ -77,7 +77,7 @@ class InProcess:
         self._waiting.append((name, work))
 
     def next(self, timeout_s: float) -> tuple[Hashable, Result] | None:
-        """The next job's result, however long it takes; the limit in s is not heeded."""
+        """The next job's result, however long it takes: the time, s, is unused."""
         if not self._waiting:
             return None
         name, work = self._waiting.popleft()
@@ -133,7 +133,13 @@ class Pool:
         future.add_done_callback(lambda done: self._ended.put((name, done)))
 
     def next(self, timeout_s: float) -> tuple[Hashable, Result] | None:
-        """A job that has ended, or None after a while, s; lost ones are run again meanwhile."""
+        """A job that has ended, or None after a while, s; lost ones run again.
+
+        Raises
+        ------
+        Exception
+            What a slip in the engine's own work raises; jobs tell theirs in their results.
+        """
         try:
             name, future = self._ended.get(timeout=timeout_s)
         except queue.Empty:
@@ -150,7 +156,7 @@ class Pool:
         return None
 
     def close(self) -> None:
-        """End the workers at once: what they write is in the scratch folder, and whole or nothing."""
+        """End the workers at once: what they write lies in the scratch folder."""
         for process in list((self._pool._processes or {}).values()):
             process.terminate()
         self._pool.shutdown(wait=True, cancel_futures=True)

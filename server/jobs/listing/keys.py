@@ -15,7 +15,7 @@ from pathlib import Path
 
 from dsp.wiring.model import Setting, Wiring
 from server.jobs.clips import ClipPlan
-from server.storage.audio_formats import Encoding
+from server.storage.audio_formats import Encoding, encoder_version
 from server.storage.cache import digest
 from server.storage.listing_store import digest_of, sources_digest
 from server.storage.performance import Performance
@@ -28,10 +28,8 @@ LIBRARIES = ("numpy", "scipy", "soundfile", "soxr", "mutagen", "pillow", "pyloud
 @once
 def method() -> str:
     """Digest of the program and the libraries that results depend on."""
-    import soundfile
-
     versions = [f"{name} {metadata.version(name)}" for name in LIBRARIES]
-    return digest(sources_digest(ROOMS), versions, soundfile.__libsndfile_version__)
+    return digest(sources_digest(ROOMS), versions, encoder_version())
 
 
 def wiring_key(wiring: Wiring) -> str:
@@ -42,7 +40,7 @@ def wiring_key(wiring: Wiring) -> str:
 
 
 def take_key(performance: Performance) -> str:
-    """Digest of everything that is heard of a take: its recording's bytes, not their place.
+    """Digest of all that is heard of a take: its recording's bytes.
 
     Raises
     ------

@@ -65,7 +65,7 @@ class Clips:
         self.on_page = next(name for name in ON_PAGE if name in {one.format for one in encodings})
 
     def levelled(self) -> Generator[list[Task], list[Kept], list[Level]]:
-        """Every clip in every format, under the ceiling, by one gain for each format."""
+        """Every clip in every format under the ceiling, one gain a format."""
         levels = [Level(one, self._first_gain(one)) for one in self.desk.listing.encodings]
         while True:
             wanted = [(level, i) for level in levels for i in self._next(level)]
@@ -188,7 +188,7 @@ class Clips:
 def volts_tasks(
     instrument: Instrument, desk: Desk, sounding: Sequence[str], wanted: Sequence[int]
 ) -> list[Task]:
-    """Jobs for some clips: those of one take side by side, one with movements by itself."""
+    """Jobs for clips: those of one take together, one that moves by itself."""
     together: dict[str, list[int]] = {}
     for i in dict.fromkeys(wanted):
         plan = instrument.clips[i].plan

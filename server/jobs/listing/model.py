@@ -23,7 +23,7 @@ class Named:
 
 @dataclass(frozen=True)
 class ClipGroup:
-    """Clips of one stand of the knobs, or of one movement, in several positions.
+    """Clips of one stand of the knobs, or one movement, in some positions.
 
     Attributes
     ----------

@@ -94,8 +94,14 @@ class ListingPlan:
         return sum(clip.plan.performance.seconds for one in self.instruments for clip in one.clips)
 
 
-def plan_listing(path: Path) -> ListingPlan:
+def plan_listing(path: Path, out: Path | None = None) -> ListingPlan:
     """The plan of a listing file.
+
+    Parameters
+    ----------
+    path : Path
+    out : Path or None
+        Folder instead of the listing's own.
 
     Raises
     ------
@@ -112,7 +118,7 @@ def plan_listing(path: Path) -> ListingPlan:
             instruments.append(_instrument(listing, file, folder, performances))
         except InputError as error:
             unusable.append(Unusable(str(file), error.problems))
-    return ListingPlan(listing, listing.folder / listing.out, tuple(instruments), tuple(unusable))
+    return ListingPlan(listing, out or listing.folder / listing.out, tuple(instruments), tuple(unusable))
 
 
 def _performances(listing: Listing) -> dict[str, Performance]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 @dataclass
 class Tally:
-    """Counts the sound that is done; told the time, it says how long the rest will take.
+    """Counts the sound that is done, and says how long the rest will take.
 
     Attributes
     ----------
@@ -46,18 +46,18 @@ class Tally:
         return 1.0 if self.total_s <= 0.0 else min(self.done_s / self.total_s, 1.0)
 
     def rate(self, now_s: float) -> float | None:
-        """Seconds of clips made in a second, by the time now; None before the first."""
+        """Seconds of clips made a second, by the time now; None before any."""
         elapsed = now_s - self.started_s
         return None if self.made_s <= 0.0 or elapsed <= 0.0 else self.made_s / self.n_formats / elapsed
 
     def remaining_s(self, now_s: float) -> float | None:
-        """Time the rest will take, s, by the time now; None before anything was made."""
+        """Time the rest will take, s, by the time now; None before any."""
         rate = self.rate(now_s)
         return None if rate is None else max(self.total_s - self.done_s, 0.0) / self.n_formats / rate
 
 
 def clock(seconds: float) -> str:
-    """A length of time as people read it, from seconds: 2 h 05 min, 3 min 20 s, 8 s."""
+    """A time from seconds as people read it: 2 h 05 min, 3 min 20 s, 8 s."""
     whole = round(seconds)
     if whole >= 3600:
         return f"{whole // 3600} h {whole % 3600 // 60:02d} min"

@@ -84,7 +84,7 @@ def _many(number: int, what: str) -> str:
 
 
 def report_json(name: str, instruments: Sequence[InstrumentReport]) -> bytes:
-    """The report file: what is there and why something is not; nothing of when or how fast.
+    """The report file: what is there, why something is not, nothing of when.
 
     Parameters
     ----------

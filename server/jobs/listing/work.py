@@ -131,7 +131,7 @@ class _Voice:
 
 
 def side_by_side(blocks: Iterable[Floats], voices: Sequence[_Voice]) -> None:
-    """Play stems once for several clips, in step: memory is that of a few blocks.
+    """Play stems once for several clips in step, a few blocks at a time.
 
     Parameters
     ----------
