@@ -19,6 +19,8 @@ MORE = (
     "formats: [flac, mp3]\nloudness: -26 LUFS\npositions: [1, 2, 5]\n"
     "clips:\n  - {name: open, label: All at 10}\n"
     "  - {name: warm, label: Tone at 2, set: {tone: 2}}\n"
+    "  - {name: swell, label: Tone up, positions: [1], takes: [pluck_1.yaml],"
+    " sweeps: [{knob: tone, from: 0, to: 10, start: 0.5 s, end: 1 s}]}\n"
 )
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
 CONTRAST = 4.5  # WCAG 2.2, success criterion 1.4.3, level AA
@@ -160,6 +162,21 @@ def test_takes_and_knobs_are_chosen_and_shown(page, out):
 
 
 @pytest.mark.browser
+def test_knobs_that_only_one_take_has_are_offered_with_it_alone(page, out):
+    page.goto(f"{out.as_uri()}/baritone_000/index.html")
+    page.check("input[name=positions][value='5']")
+    assert page.locator("input[name=groups]").count() == 2
+    page.check("input[name=takes][value='Pluck 1']")
+    page.check("input[name=groups][value='Tone up']")
+    assert page.locator("input[name=positions]").count() == 1
+    assert page.is_checked("input[name=positions][value='1']")
+    assert "tone 0:10@0.5-1" in page.inner_text("#stands")
+    page.check("input[name=takes][value='Pluck 0']")
+    assert page.is_checked("input[name=groups][value='All at 10']")
+    assert page.locator("input[name=positions]").count() == 3
+
+
+@pytest.mark.browser
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 def test_it_fits_and_can_be_read_and_touched(browser, out, size, scheme):
@@ -218,7 +235,7 @@ def test_without_scripts_the_files_are_there(browser, out):
     page.goto(f"{out.as_uri()}/baritone_000/index.html")
     assert "needs scripts" in page.inner_text("body")
     links = page.locator("table a")
-    assert links.count() == 3 * 2 * 2 * 2
+    assert links.count() == (3 * 2 * 2 + 1) * 2
     assert (out / "baritone_000" / links.first.get_attribute("href")).exists()
     context.close()
 

@@ -13,6 +13,9 @@ const state = { take: page.clips[0].take, group: page.clips[0].group, position: 
 const currentSet = () => page.clips.filter((one) => one.take === state.take && one.group === state.group);
 const currentClip = () => currentSet().find((one) => one.position === state.position) ?? currentSet()[0];
 
+/** Stands of the knobs that a take was rendered with. */
+const groupsOf = (take) => unique(page.clips.filter((one) => one.take === take).map((one) => one.group));
+
 function radio(name, value, checked, words) {
   const label = document.createElement("label");
   label.className = "pick";
@@ -55,7 +58,7 @@ function show() {
   const clip = currentClip();
   byId("places").textContent = `Coil places: ${clip.places}.`;
   byId("heading").textContent = `${clip.position}  ${clip.label}`.trim();
-  byId("stands").textContent = clip.stands.replaceAll("=", " ");
+  byId("stands").textContent = clip.stands.replaceAll(" ", ", ").replaceAll("=", " ");
   showPlot();
   const off = clip.design_error_db < 0.001 ? "less than 0.001 dB" : `${clip.design_error_db.toFixed(3)} dB at most`;
   const filters = clip.meets ? off : `${off}: more than they should`;
@@ -142,7 +145,7 @@ function follow() {
 
 function chosen(event) {
   state[{ takes: "take", groups: "group", positions: "position" }[event.target.name]] = event.target.value;
-  const groups = unique(page.clips.filter((one) => one.take === state.take).map((one) => one.group));
+  const groups = groupsOf(state.take);
   if (!groups.includes(state.group)) state.group = groups[0];
   state.position = currentClip().position;
   if (event.target.name === "takes") fillChips("groups", groups, state.group);
@@ -184,7 +187,7 @@ function start() {
   byId("volume").value = String(recall());
   player.setVolume(recall() / 100);
   fillChips("takes", unique(page.clips.map((one) => one.take)), state.take);
-  fillChips("groups", unique(currentSet().map((one) => one.group).concat(page.clips.map((one) => one.group))), state.group);
+  fillChips("groups", groupsOf(state.take), state.group);
   fillPositions();
   show();
   for (const id of ["takes", "groups", "positions"]) byId(id).addEventListener("change", chosen);
