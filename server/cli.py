@@ -18,6 +18,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "check": ("server.commands.check", "What a technician should know of a wiring before soldering."),
     "response": ("server.commands.response", "What each position does to the signal: numbers or a plot."),
     "render": ("server.commands.render", "Clips of a take through a wiring's positions and settings."),
+    "listing": ("server.commands.listing", "Clips, covers and pages of a whole catalogue, unattended."),
     "takes": (
         "server.commands.takes",
         "The takes there are: length, kind, what is heard of the coils' places.",

@@ -367,3 +367,9 @@ PLAYER_SAME = 1e-6
 """Of full scale, between the page's player and dsp's rendering: 24 dB below the last bit of 16."""
 FADE_ARTEFACT_DB = -90.0
 """Above 1.5 kHz re a sine of 110 Hz: below what a quiet room and a loud headphone leave to be heard."""
+
+
+LISTING_LU = 0.1
+"""The bar: loudness of a listing's clips re the target. Measured 0.0 in the tenths that ffmpeg prints."""
+CEILING_DBTP = -1.0
+"""The bar: true peak of any file that is no plain volts, as decoded."""

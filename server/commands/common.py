@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+import shutil
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -61,6 +62,11 @@ def shown(label: str) -> Iterator[Callable[[float], None]]:
         return
     with click.progressbar(length=1000, label=label, file=sys.stderr) as bar:
         yield lambda share: bar.update(round(1000 * share) - bar.pos)
+
+
+def columns() -> int:
+    """Width of the terminal, in characters."""
+    return shutil.get_terminal_size().columns
 
 
 def load(path: Path) -> Wiring:

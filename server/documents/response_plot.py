@@ -104,11 +104,23 @@ def _panel(
         yield from _curves(x, degrees, below, (-180.0, 180.0), wrapped=True)
 
 
+def heard_together(wiring: Wiring, responses: Responses) -> Complex:
+    """Response to one string signal in every coil.
+
+    Returns
+    -------
+    ndarray, shape (n_settings, n_freqs)
+        Re the EMF of the most sensitive coil.
+    """
+    signs = np.array([coil.string_sign * coil.sensitivity for coil in wiring.coils.values()])
+    signs /= max(map(abs, signs), default=1.0)
+    together: Complex = signs @ responses.coil
+    return together
+
+
 def _curves_of(wiring: Wiring, responses: Responses, i: int) -> dict[str, Complex]:
     """What is drawn, by name: all coils together, then each coil that is heard."""
-    signs = np.array([coil.string_sign * coil.sensitivity for coil in wiring.coils.values()])
-    signs /= max(map(abs, signs), default=1.0)  # levels stay re the EMF of the most sensitive coil
-    found: dict[str, Complex] = {TOGETHER: signs @ responses.coil[i]}
+    found: dict[str, Complex] = {TOGETHER: heard_together(wiring, responses)[i]}
     for k, name in enumerate(responses.coils):
         if np.max(np.abs(responses.coil[i, k]), initial=0.0) > 1e-10:
             found[name] = responses.coil[i, k]

@@ -16,6 +16,8 @@ from dsp.wiring.model import Setting, Wiring
 from server.storage.performance import Performance
 
 LONGEST_NAME = 120
+RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
+"""Names of devices, which one system takes for no file whatever their ending (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -92,6 +94,8 @@ def file_stem(words: Sequence[str]) -> str:
     plain = unicodedata.normalize("NFC", "-".join(words))
     safe = re.sub(r"[^\w.+,()-]+", "_", plain.replace(":", "to").replace("@", "at").replace("=", ""))
     safe = safe.strip("._-") or "clip"
+    if safe.partition(".")[0].casefold() in RESERVED:
+        safe = f"{safe}_"
     if len(safe.encode()) <= LONGEST_NAME:
         return safe
     digest = hashlib.sha256(plain.encode(errors="surrogatepass")).hexdigest()[:8]

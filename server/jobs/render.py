@@ -130,7 +130,7 @@ def _to_volts(plan: ClipPlan, path: Path, rate_hz: int, progress: Progress | Non
     """Render one clip to raw floats, measuring as it goes."""
     n_samples = plan.performance.frames(rate_hz)
     chain = stages(plan.wiring, plan.setting, plan.sweeps, plan.flips, n_samples=n_samples, rate_hz=rate_hz)
-    renderer = Renderer(chain, _designer(plan, rate_hz), rate_hz)
+    renderer = Renderer(chain, designer(plan, rate_hz), rate_hz)
     loudness, peak = LoudnessMeter(rate_hz), TruePeakMeter(rate_hz)
 
     def blocks() -> Iterator[Floats]:
@@ -147,8 +147,8 @@ def _to_volts(plan: ClipPlan, path: Path, rate_hz: int, progress: Progress | Non
     return Rendered(plan, volts, found)
 
 
-def _designer(plan: ClipPlan, rate_hz: int) -> Callable[[Setting], Bank]:
-    """Designs banks of a clip's wiring; a setting that comes back is not designed again."""
+def designer(plan: ClipPlan, rate_hz: int) -> Callable[[Setting], Bank]:
+    """Designs banks of a clip's wiring, each setting once."""
 
     @lru_cache(maxsize=64)
     def designed(position: str, knobs: tuple[Any, ...], switches: tuple[Any, ...]) -> Bank:
@@ -163,7 +163,7 @@ def _written(
     rendered: Sequence[Rendered], out: Path, options: RenderOptions
 ) -> Iterator[tuple[Rendered, Written, Encoding]]:
     """Write every clip in every encoding, each given out once it stands on disk."""
-    gains = _matching_gains([one.measured for one in rendered], options.loudness_lufs)
+    gains = matching_gains([one.measured for one in rendered], options.loudness_lufs)
     for encoding in options.encodings:
         clips = [
             _clip(one, out / f"{one.plan.stem}.{encoding.format}", gain, options.loudness_lufs)
@@ -180,7 +180,7 @@ def _written(
                 yield one, written, encoding
 
 
-def _matching_gains(measured: Sequence[Measured], asked_lufs: float | None) -> list[float]:
+def matching_gains(measured: Sequence[Measured], asked_lufs: float | None) -> list[float]:
     """Gain of each clip before what the set as a whole needs; all 1 as wired.
 
     Matched clips of a set whose peaks leave no room for the loudness asked for come down

@@ -1,11 +1,11 @@
-"""Clips written to disk: WAV, FLAC, Ogg Vorbis and MP3 by libsndfile, with tags.
+"""Clips written to disk: WAV, FLAC, Ogg Vorbis, Ogg Opus and MP3 by libsndfile, with tags.
 
 The same clip gives the same bytes: WAV carries no time stamp, Ogg pages a fixed serial
 number, dither a given seed. Files are written beside and renamed, a set of files only when
 all of them are good. Nothing is ever clipped: peaks are kept by gain alone.
 
-Measured with libsndfile 1.2.2 at 44.1 and 48 kHz (tests/server/test_audio_out.py): an MP3
-and an Ogg Vorbis file decode to exactly the frames written, without a shift; libsndfile
+Measured with libsndfile 1.2.2 (tests/server/test_audio_out.py): MP3 and Ogg Vorbis at 44.1 and
+48 kHz and Opus at 48 kHz decode to exactly the frames written, without a shift; libsndfile
 takes away the encoder's delay and padding, which the files record.
 """
 
@@ -21,10 +21,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.errors import InputError, nearest
+from dsp.errors import InputError
 from dsp.sound.dither import Dither, to_int24
 from dsp.sound.levels import db
 from dsp.sound.peak import CEILING_DBTP, TruePeakMeter, dbtp, gain_for_ceiling
+from server.storage.audio_formats import FORMATS as FORMATS
+from server.storage.audio_formats import Encoding as Encoding
 from server.storage.audio_in import forwards
 from server.storage.tags import ClipTags, set_riff_info, write_tags
 from server.storage.whole_files import whole_file
@@ -37,113 +39,6 @@ OGG_SERIAL = 1
 ADD_PEAK_CHUNK = 0x1050  # libsndfile's SFC_SET_ADD_PEAK_CHUNK: that chunk holds the time of day
 TRIES = 6
 EXTRA_DB = 0.05  # taken off further at each new try, so that the tries come to an end
-MPEG_RATES_HZ = (8000, 11025, 12000, 16000, 22050, 24000, 32000, 44100, 48000)
-LEAST_COMPRESSION, MOST_COMPRESSION = 0.0, 0.99  # libsndfile's scale; its MP3 writer refuses 1.0
-
-
-@dataclass(frozen=True)
-class FileFormat:
-    """What one file format can hold.
-
-    Attributes
-    ----------
-    sndfile : str
-        libsndfile's name for it.
-    subtypes : dict
-        Depth to libsndfile's subtype; the first is the default. Lossy formats have one, ``""``.
-    rates_hz : tuple of int
-        Rates it can hold; empty for any.
-    """
-
-    sndfile: str
-    subtypes: dict[str, str]
-    rates_hz: tuple[int, ...] = ()
-
-    @property
-    def lossy(self) -> bool:
-        """True when what is read back differs by more than rounding."""
-        return "" in self.subtypes
-
-
-FORMATS = {
-    "wav": FileFormat("WAV", {"float": "FLOAT", "24": "PCM_24", "16": "PCM_16"}),
-    "flac": FileFormat("FLAC", {"24": "PCM_24", "16": "PCM_16"}),
-    "ogg": FileFormat("OGG", {"": "VORBIS"}),
-    "mp3": FileFormat("MP3", {"": "MPEG_LAYER_III"}, MPEG_RATES_HZ),
-}
-
-
-@dataclass(frozen=True)
-class Encoding:
-    """How a clip is stored.
-
-    Attributes
-    ----------
-    format : {"wav", "flac", "ogg", "mp3"}
-    depth : {"16", "24", "float"}
-        The format's default when empty: float for WAV, 24 for FLAC. None for lossy formats.
-    quality : float
-        0 to 1, for lossy formats: variable rate, 1 the best.
-
-    Raises
-    ------
-    InputError
-        For a format, depth or quality that does not exist or does not go together.
-    """
-
-    format: str = "wav"
-    depth: str = ""
-    quality: float = 0.8
-
-    def __post_init__(self) -> None:
-        if self.format not in FORMATS:
-            raise InputError("format", self.format, ", ".join(FORMATS), nearest(self.format, FORMATS))
-        depths = self._format.subtypes
-        if not self.depth:
-            object.__setattr__(self, "depth", next(iter(depths)))
-        if self.depth not in depths:
-            allowed = "no depth" if self.lossy else ", ".join(depths)
-            raise InputError("depth", f"{self.depth} for {self.format}", allowed)
-        if not 0.0 <= self.quality <= 1.0:
-            raise InputError("quality", str(self.quality), "0 to 1")
-
-    @property
-    def _format(self) -> FileFormat:
-        return FORMATS[self.format]
-
-    @property
-    def lossy(self) -> bool:
-        """True for Ogg Vorbis and MP3."""
-        return self._format.lossy
-
-    @property
-    def plain_volts(self) -> bool:
-        """True where samples may exceed 1: floating point WAV."""
-        return self.depth == "float"
-
-    def check_rate(self, rate_hz: int) -> None:
-        """Refuse a rate the format cannot hold.
-
-        Raises
-        ------
-        InputError
-        """
-        rates = self._format.rates_hz
-        if rates and rate_hz not in rates:
-            allowed = ", ".join(map(str, rates))
-            raise InputError("rate", f"{rate_hz} Hz for {self.format}", f"{allowed} Hz", "or another format")
-
-    def options(self) -> dict[str, object]:
-        """Keyword arguments for soundfile, in libsndfile's terms."""
-        options: dict[str, object] = {
-            "format": self._format.sndfile,
-            "subtype": self._format.subtypes[self.depth],
-        }
-        if self.lossy:
-            options["compression_level"] = LEAST_COMPRESSION + MOST_COMPRESSION * (1.0 - self.quality)
-        if self.format == "mp3":
-            options["bitrate_mode"] = "VARIABLE"
-        return options
 
 
 @dataclass(frozen=True)
@@ -164,6 +59,8 @@ class Clip:
         Factor of this clip alone, besides the one its set shares.
     level_at : callable or None
         Words for its level, given the whole gain in the end; None keeps those of the tags.
+    cover : bytes or None
+        A PNG picture; WAV has no place for one.
     """
 
     path: Path
@@ -172,6 +69,7 @@ class Clip:
     seed: int = 0
     gain: float = 1.0
     level_at: Callable[[float], str] | None = None
+    cover: bytes | None = None
 
 
 @dataclass(frozen=True)
@@ -227,6 +125,29 @@ def write_clip(
     encoding.check_rate(rate_hz)
     with whole_file(clip.path) as beside:
         return _encode(beside, clip, rate_hz, encoding, channels, gain)
+
+
+def write_scratch(
+    clip: Clip, rate_hz: int, *, encoding: Encoding, known_peak: float | None = None
+) -> Written:
+    """Write one clip where it stands, for a scratch folder; see `write_clip`.
+
+    Parameters
+    ----------
+    clip : Clip
+        Of one channel.
+    rate_hz : int
+    encoding : Encoding
+    known_peak : float or None
+        True peak of the source, full scale 1: a lossless file has no other, and is not read back for it.
+
+    Raises
+    ------
+    OSError, InputError
+        As `write_clip`; a part of the file may be left.
+    """
+    encoding.check_rate(rate_hz)
+    return _encode(clip.path, clip, rate_hz, encoding, 1, 1.0, None if encoding.lossy else known_peak)
 
 
 def write_set(
@@ -295,7 +216,13 @@ def _peak(blocks: Iterable[Floats], rate_hz: int, channels: int) -> float:
 
 
 def _encode(
-    beside: Path, clip: Clip, rate_hz: int, encoding: Encoding, channels: int, gain: float
+    beside: Path,
+    clip: Clip,
+    rate_hz: int,
+    encoding: Encoding,
+    channels: int,
+    gain: float,
+    known_peak: float | None = None,
 ) -> Written:
     import soundfile
     from mutagen import MutagenError
@@ -312,12 +239,13 @@ def _encode(
         if frames == 0:
             raise InputError(str(clip.path), "a clip without samples", "at least one sample")
         if encoding.format != "wav":
-            write_tags(beside, encoding.format, tags)
-        if encoding.format == "ogg":
+            write_tags(beside, encoding.format, tags, cover=clip.cover)
+        if FORMATS[encoding.format].sndfile == "OGG":
             _fix_serial(beside)
     except (soundfile.LibsndfileError, MutagenError) as error:
         raise _unwritten(clip.path, error) from error
-    return Written(clip.path, frames, gain, _peak_on_disk(beside, frames, clip.path))
+    peak = _peak_on_disk(beside, frames, clip.path) if known_peak is None else known_peak * gain
+    return Written(clip.path, frames, gain, peak)
 
 
 def _fill(file: Any, clip: Clip, encoding: Encoding, gain: float) -> int:

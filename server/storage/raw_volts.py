@@ -33,6 +33,34 @@ class RawVolts:
                 yield block.astype(float)
 
 
+class VoltsFile:
+    """Samples written as they come.
+
+    Parameters
+    ----------
+    path : Path
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.n_samples = 0
+        self._file = path.open("wb")
+
+    def add(self, block: Floats) -> None:
+        """Write a block, shape (n,), volt; an OSError where the disk refuses."""
+        self._file.write(block.astype(np.float32).tobytes())
+        self.n_samples += len(block)
+
+    def close(self) -> None:
+        """Hand everything to the system."""
+        self._file.close()
+
+
+def read_volts(path: Path) -> RawVolts:
+    """Samples that were written before."""
+    return RawVolts(path, path.stat().st_size // np.dtype(np.float32).itemsize)
+
+
 def write_volts(path: Path, blocks: Iterable[Floats]) -> RawVolts:
     """Write blocks of samples, shape (n,), volt, as they come.
 
@@ -41,9 +69,10 @@ def write_volts(path: Path, blocks: Iterable[Floats]) -> RawVolts:
     OSError
         When the system refuses, a full disk for one.
     """
-    written = 0
-    with path.open("wb") as file:
+    file = VoltsFile(path)
+    try:
         for block in blocks:
-            file.write(block.astype(np.float32).tobytes())
-            written += len(block)
-    return RawVolts(path, written)
+            file.add(block)
+    finally:
+        file.close()
+    return RawVolts(path, file.n_samples)

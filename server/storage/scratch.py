@@ -50,7 +50,7 @@ def scratch_folder(out: Path) -> Iterator[Path]:
         out.mkdir(parents=True, exist_ok=True)
         _sweep(out)
         with contextlib.ExitStack() as stack:
-            stack.enter_context(_endings_unwind())
+            stack.enter_context(endings_unwind())
             made = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix=PREFIX, dir=out)))
             stack.enter_context(_locked(made))
             yield made
@@ -89,8 +89,8 @@ def _sweep(out: Path) -> None:
 
 
 @contextlib.contextmanager
-def _endings_unwind() -> Iterator[None]:
-    """Let a signal that ends the process raise SystemExit, so that what is open is cleaned up."""
+def endings_unwind() -> Iterator[None]:
+    """Let a signal that ends the process raise SystemExit, to clean up."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return

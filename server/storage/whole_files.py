@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import secrets
 import stat
 from collections.abc import Iterator
@@ -17,6 +18,8 @@ from pathlib import Path
 from dsp.errors import InputError
 
 ALLOWED = "a path in a folder that exists and may be written"
+PART = re.compile(r"\..*\.[0-9a-f]{12}\.part")
+"""Names of files half written; only who holds a folder's lock may take one for nobody's."""
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 """What the system says of a full disk, a quota used up, a file beyond its limit."""
 
@@ -75,6 +78,22 @@ def whole_file(path: Path) -> Iterator[Path]:
     finally:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
+
+
+def settle(beside: Path, target: Path) -> None:
+    """Move a finished file of the same disk to its place, for good.
+
+    Raises
+    ------
+    InputError
+        When the system refuses, naming the target.
+    """
+    try:
+        flush(beside)
+        beside.replace(target)
+        flush(target.parent)
+    except OSError as error:
+        raise InputError(str(target), reason(error), allowed_after(error, ALLOWED)) from error
 
 
 def flush(path: Path) -> None:

@@ -1,0 +1,1 @@
+"""Listing renders: a whole catalogue of demo clips and pages, unattended."""

@@ -1,0 +1,13 @@
+"""Texts of the pages that come with the package: styles, scripts, frames."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from server.paths import web_folder
+
+
+@cache
+def web_text(name: str) -> str:
+    """A text of the web folder, such as ``listing/listing.css``."""
+    return (web_folder() / name).read_text(encoding="utf-8")

@@ -1,0 +1,244 @@
+"""Speed and memory of listing renders, beside what filtering and encoding alone cost in the same run.
+
+The limit is what nothing can do without: the banks run over stems at hand, and libsndfile writing the two
+files; by as many processes at once as the run has. Everything else counts as the run's own: playing the
+takes, designing filters, measuring, decoding the lossy files, covers, pages, digests, the disk.
+Times are of the processors' work where something else may be at work on the machine.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from listing_case import catalogue
+
+TAKE_S = 12.0
+POSITIONS, TAKES, RATE = 6, 2, 48_000
+FEW, MANY = 8, 100
+SHARE, FASTER = 0.70, 1.8
+MORE = "formats: [flac, mp3]\nloudness: -24 LUFS"
+COILS = ("neck_a", "neck_b", "bridge_a", "bridge_b")
+GROWTH_MB = 40.0
+Record = Callable[[str, str, str], None]
+
+
+def shop(folder: Path, instruments: int, *, recorded: bool) -> Path:
+    """A catalogue with two takes of 12 s: scores, or recordings of the coils made from them."""
+    path = catalogue(folder, instruments=instruments, takes=TAKES, more=MORE, tail_s=TAKE_S)
+    for i in range(TAKES):
+        take = folder / f"pluck_{i}.yaml"
+        if recorded:
+            rng = np.random.default_rng(i)
+            n = round(TAKE_S * RATE)
+            swell = np.exp(-(np.arange(n) % 30_000) / 9_000.0)[:, None]
+            stems = 0.03 * swell * rng.standard_normal((n, len(COILS)))
+            stems = np.stack([np.convolve(one, np.ones(12) / 12, "same") for one in stems.T], axis=1)
+            soundfile.write(folder / f"stems_{i}.wav", stems, RATE, "FLOAT")
+            take.write_text(f"format: 1\nkind: coils\naudio: stems_{i}.wav\nchannels: [{', '.join(COILS)}]\n")
+        else:
+            take.write_text(strummed(i))
+    return path
+
+
+def strummed(seed: int) -> str:
+    """A score of about 12 s: a strum a second and notes between."""
+    events = [
+        f"  - {{beat: {beat}, frets: [x, 0, 2, 2, 1, 0], force: 0.7}}\n"
+        if beat % 2 == 0
+        else f"  - {{beat: {beat}, string: {1 + (beat + seed) % 6}, fret: {beat % 7}}}\n"
+        for beat in range(20)
+    ]
+    return (
+        f"format: 1\nname: S{seed}\nkind: score\ntempo: 120\ntail: 2.5 s\nseed: {seed}\nevents:\n"
+        + "".join(events)
+    )
+
+
+def measured_run(path: Path, jobs: int, cache: Path) -> dict[str, float]:
+    """Run the command in processes of its own: its wall time and its processors' time, s."""
+    environment = {**os.environ, "PRESOLDER_CACHE": str(cache)}
+    words = [sys.executable, "-c", "from server.cli import main; main()", "listing", str(path), "--json"]
+    before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    done = subprocess.run(
+        [*words, "--jobs", str(jobs)], env=environment, capture_output=True, text=True, check=True
+    )
+    wall_s, after = time.perf_counter() - start, resource.getrusage(resource.RUSAGE_CHILDREN)
+    end = json.loads(done.stdout.splitlines()[-1])
+    cpu_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return {"wall_s": wall_s, "work_s": end["elapsed_s"], "cpu_s": cpu_s, "sound_s": end["seconds"]}
+
+
+LIMIT = """
+import sys, time, json
+from pathlib import Path
+import numpy as np
+from dsp.filters.design import design
+from dsp.filters.run import Runner
+from server.jobs.listing.plan import plan_listing
+from server.storage.audio_out import Encoding
+import soundfile
+plan = plan_listing(Path(sys.argv[1]))
+folder = Path(sys.argv[2])
+clips = [clip.plan for one in plan.instruments for clip in one.clips][int(sys.argv[3])::int(sys.argv[4])]
+ready = {}
+for clip in clips:
+    key = (clip.wiring.file, clip.performance.take.file)
+    ready.setdefault(key, list(clip.performance.stems(clip.wiring, 48000)))
+banks = [design(clip.wiring, clip.setting, 48000) for clip in clips]
+print("ready", flush=True)
+sys.stdin.readline()
+wall, cpu = time.perf_counter(), time.process_time()
+for clip, bank in zip(clips, banks):
+    runner = Runner(bank)
+    state = runner.rest()
+    volts = []
+    for block in ready[clip.wiring.file, clip.performance.take.file]:
+        out, state = runner.run(block, state)
+        volts.append(out)
+    samples = np.concatenate(volts)
+    samples *= 0.05 / np.sqrt(np.mean(samples**2))
+    samples *= min(1.0, 0.89 / np.abs(samples).max())
+    for name in ("flac", "mp3"):
+        encoding = Encoding(name)
+        target = folder / f"{sys.argv[3]}.{name}"
+        with soundfile.SoundFile(target, "w", 48000, 1, **encoding.options()) as file:
+            file.write(samples)
+print(json.dumps([time.perf_counter() - wall, time.process_time() - cpu]))
+"""
+"""Filtering and encoding alone: stems in memory, banks designed before the clock starts."""
+
+
+def limit(path: Path, folder: Path, processes: int) -> tuple[float, float]:
+    """The limit by so many processes at once: wall time and processors' time in all, s."""
+    folder.mkdir(exist_ok=True)
+    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
+    words = [sys.executable, "-c", LIMIT, str(path), str(folder)]
+    going = [
+        subprocess.Popen(
+            [*words, str(i), str(processes)],
+            env=environment,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        for i in range(processes)
+    ]
+    for one in going:
+        assert one.stdout is not None
+        assert one.stdout.readline() == "ready\n"
+    for one in going:
+        assert one.stdin is not None
+        one.stdin.write("\n")
+        one.stdin.flush()
+    found = [json.loads(one.communicate(timeout=3600)[0]) for one in going]
+    return max(wall for wall, _ in found), sum(cpu for _, cpu in found)
+
+
+def throughput(tmp_path: Path, record: Record, instruments: int, kind: str) -> float:
+    """One listing by two processes and its limit; the share of it that was reached, by processors' time."""
+    path = shop(tmp_path, instruments, recorded=kind == "recordings")
+    few = shop(tmp_path / "few", min(instruments, FEW), recorded=kind == "recordings")
+    n_clips = instruments * POSITIONS * TAKES
+    wall_limit_s, cpu_limit_s = limit(few, tmp_path / "limit", 2)
+    scale = instruments / min(instruments, FEW)
+    wall_limit_s, cpu_limit_s = wall_limit_s * scale, cpu_limit_s * scale
+    found = measured_run(path, 2, tmp_path / "cache")
+    by_cpu = cpu_limit_s / found["cpu_s"]
+    by_wall = wall_limit_s / found["work_s"]
+    what = f"{instruments} instruments x {POSITIONS} positions x {TAKES} takes of 12 s, {kind}"
+    speed = found["sound_s"] / found["work_s"]
+    record(f"{what}: {n_clips} clips as FLAC and MP3, two processes", f"{speed:.0f} x real time", "-")
+    record(f"{what}: per instrument", f"{found['work_s'] / instruments:.2f} s", "-")
+    record(
+        f"{what}: of filtering plus encoding alone",
+        f"{100 * by_cpu:.0f} % by processor time, {100 * by_wall:.0f} % by the clock",
+        f"{100 * SHARE:.0f} %",
+    )
+    return by_cpu
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+def test_throughput_of_recorded_takes_beside_the_limit(tmp_path, record: Record):
+    assert throughput(tmp_path, record, FEW, "recordings") > 0.5 * SHARE
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+def test_throughput_of_scores_beside_the_limit(tmp_path, record: Record):
+    """With scores the strings are played too, once for each instrument and take: no part of the limit."""
+    assert throughput(tmp_path, record, FEW, "scores") > 0.5 * SHARE
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+@pytest.mark.skipif(
+    os.environ.get("PRESOLDER_FULL") != "1", reason="PRESOLDER_FULL=1 runs the whole catalogue"
+)
+@pytest.mark.parametrize("kind", ["recordings", "scores"])
+def test_throughput_of_the_whole_catalogue(tmp_path, record: Record, kind):
+    assert throughput(tmp_path, record, MANY, kind) > 0.5 * SHARE
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+def test_two_processes_beside_one(tmp_path, record: Record):
+    """By the clock, with two runs of each taken in turn, the best of each."""
+    path = shop(tmp_path, FEW, recorded=True)
+    best: dict[int, float] = {1: np.inf, 2: np.inf}
+    bare: dict[int, float] = {1: np.inf, 2: np.inf}
+    for turn in range(2):
+        for jobs in (1, 2):
+            target = tmp_path / f"out-{turn}-{jobs}"
+            path.write_text(path.read_text().replace("out: out\n", f"out: {target}\n"))
+            text = path.read_text()
+            best[jobs] = min(best[jobs], measured_run(path, jobs, tmp_path / "cache")["work_s"])
+            path.write_text(text.replace(f"out: {target}\n", "out: out\n"))
+            bare[jobs] = min(bare[jobs], limit(path, tmp_path / "limit", jobs)[0])
+    faster, machine = best[1] / best[2], bare[1] / bare[2]
+    record(
+        "two processes beside one, by the clock",
+        f"{faster:.2f} x (the limit's own work on this machine now: {machine:.2f} x)",
+        f"{FASTER} x",
+    )
+    assert faster > 0.6 * min(machine, FASTER)
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+def test_memory_is_flat_over_many_clips(tmp_path, record: Record):
+    """One process, short clips: the largest memory of 1,000 beside that of 100."""
+    found = {}
+    for n_instruments in (9, 84):
+        path = catalogue(
+            tmp_path / str(n_instruments),
+            instruments=n_instruments,
+            takes=2,
+            more="formats: [mp3]",
+            tail_s=0.2,
+        )
+        code = (
+            "import resource, sys; from server.cli import main\n"
+            f"try: main(['listing', {str(path)!r}, '--jobs', '1', '--json'])\n"
+            "except SystemExit: pass\n"
+            "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+        )
+        done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+        found[n_instruments] = int(done.stdout.splitlines()[-1]) / 1024
+    few, many = found[9], found[84]
+    record(
+        "memory of 1,008 clips beside 108, one process",
+        f"{many:.0f} MB, {few:.0f} MB",
+        f"+{GROWTH_MB:.0f} MB",
+    )
+    assert many - few < GROWTH_MB

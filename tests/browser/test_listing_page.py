@@ -1,0 +1,256 @@
+"""The listing's pages in a real browser: as files and from a plain web host, by phone and at a desk."""
+
+from __future__ import annotations
+
+import functools
+import http.server
+import os
+import shutil
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from listing_case import catalogue, run
+
+HOSTILE = "</script><b onclick=x> & 'quotes' \"two\" $title"
+MORE = (
+    "formats: [flac, mp3]\nloudness: -26 LUFS\npositions: [1, 2, 5]\n"
+    "clips:\n  - {name: open, label: All at 10}\n"
+    "  - {name: warm, label: Tone at 2, set: {tone: 2}}\n"
+    "  - {name: swell, label: Tone up, positions: [1], takes: [pluck_1.yaml],"
+    " sweeps: [{knob: tone, from: 0, to: 10, start: 0.5 s, end: 1 s}]}\n"
+)
+PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
+CONTRAST = 4.5  # WCAG 2.2, success criterion 1.4.3, level AA
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("page with space")
+    path = catalogue(folder, instruments=2, takes=2, more=MORE, tail_s=2.0)
+    wiring = folder / "wirings" / "baritone_001.yaml"
+    text = wiring.read_text().replace(
+        "name: Baritone, two humbuckers, six-way rotary", f"name: '{HOSTILE.replace(chr(39), chr(39) * 2)}'"
+    )
+    wiring.write_text(text)
+    run(path)
+    return folder / "out"
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Chromium without a screen; sound plays without a first touch."""
+    sync_api = pytest.importorskip("playwright.sync_api")
+    program = shutil.which("chromium")
+    if program is None:
+        if os.environ.get("CI") == "true":
+            pytest.fail("chromium is missing")
+        pytest.skip("chromium is missing")
+    with sync_api.sync_playwright() as playwright:
+        arguments = ["--no-sandbox", "--autoplay-policy=no-user-gesture-required"]
+        started = playwright.chromium.launch(executable_path=program, args=arguments)
+        yield started
+        started.close()
+
+
+class Quiet(http.server.SimpleHTTPRequestHandler):
+    """A plain web host."""
+
+    def log_message(self, format: str, *args: Any) -> None:
+        """Say nothing."""
+
+
+@pytest.fixture(scope="module")
+def host(out) -> Iterator[str]:
+    with http.server.ThreadingHTTPServer(
+        ("127.0.0.1", 0), functools.partial(Quiet, directory=str(out))
+    ) as server:
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        yield f"http://127.0.0.1:{server.server_port}"
+        server.shutdown()
+        thread.join()
+
+
+@pytest.fixture(params=["file", "host"])
+def root(request, out, host) -> str:
+    return out.as_uri() if request.param == "file" else host
+
+
+@pytest.fixture
+def page(browser) -> Iterator[Any]:
+    """A page that keeps what it said and asked for."""
+    opened = browser.new_page(viewport=DESK, bypass_csp=False)
+    opened.said, opened.asked = [], []
+    opened.on("console", lambda message: opened.said.append(message.text))
+    opened.on("pageerror", lambda error: opened.said.append(str(error)))
+    opened.on("request", lambda request: opened.asked.append(request.url))
+    yield opened
+    opened.close()
+
+
+def playing(page: Any) -> None:
+    page.locator("#status").filter(has_text="Playing").wait_for(timeout=30_000)
+
+
+@pytest.mark.browser
+def test_it_plays_flips_and_keeps_its_place(page, root):
+    page.goto(f"{root}/baritone_000/index.html")
+    assert page.inner_text("h1") == "Baritone, two humbuckers, six-way rotary"
+    page.click("#play")
+    playing(page)
+    page.wait_for_timeout(500)
+    before = float(page.inner_text("#now").split()[0])
+    page.focus("input[name=positions]:checked")
+    page.keyboard.press("ArrowDown")
+    page.locator("#status").filter(has_text="position 2").wait_for()
+    page.wait_for_timeout(300)
+    after = float(page.inner_text("#now").split()[0])
+    assert 0.0 < after - before < 2.0  # went on, not back to the start
+    assert page.inner_text("#heading").startswith("2")
+    page.click("#play")
+    assert page.inner_text("#status") == ""
+    assert page.get_attribute("#play", "aria-label") == "Play"
+    assert not page.said
+    assert all(url.startswith((root, "data:")) for url in page.asked), "nothing from anywhere else"
+
+
+@pytest.mark.browser
+def test_positions_run_in_step_to_the_sample(browser, out):
+    """All sources of a set are started so that the same sample of each falls on the same moment."""
+    page = browser.new_page(viewport=DESK)
+    page.add_init_script(
+        "window.starts = []; const start = AudioBufferSourceNode.prototype.start;"
+        "AudioBufferSourceNode.prototype.start = function (when, offset) {"
+        " window.starts.push([when, offset, this.buffer.length, this.loopEnd]);"
+        " return start.call(this, when, offset); };"
+    )
+    page.goto(f"{out.as_uri()}/baritone_000/index.html")
+    page.click("#play")
+    playing(page)
+    page.wait_for_timeout(1500)
+    starts = page.evaluate("() => window.starts")
+    page.close()
+    assert len(starts) == 3
+    rate = 48_000
+    lengths = {length for _, _, length, _ in starts}
+    assert len(lengths) == 1
+    (length,) = lengths
+    zero = [(when * rate - offset * rate) % length for when, offset, _, _ in starts]
+    for one in zero:
+        away = abs(one - zero[0]) % length
+        assert min(away, length - away) < 1e-3  # of a sample
+    assert len({offset for _, offset, _, _ in starts}) > 1  # the others did join later
+
+
+@pytest.mark.browser
+def test_takes_and_knobs_are_chosen_and_shown(page, out):
+    page.goto(f"{out.as_uri()}/baritone_000/index.html")
+    first = page.get_attribute("#plot path.mine", "d")
+    assert page.locator("#plot path").count() == 3
+    page.check("input[name=groups][value='Tone at 2']")
+    assert page.get_attribute("#plot path.mine", "d") != first
+    assert "tone 2" in page.inner_text("#stands")
+    page.check("input[name=takes][value='Pluck 1']")
+    assert page.is_checked("input[name=groups][value='Tone at 2']")
+    facts = page.inner_text("#facts")
+    assert "matched to -26 LUFS" in facts
+    assert "−26.0 LUFS" in facts
+    assert "modelled" in page.inner_text("#places")
+
+
+@pytest.mark.browser
+def test_knobs_that_only_one_take_has_are_offered_with_it_alone(page, out):
+    page.goto(f"{out.as_uri()}/baritone_000/index.html")
+    page.check("input[name=positions][value='5']")
+    assert page.locator("input[name=groups]").count() == 2
+    page.check("input[name=takes][value='Pluck 1']")
+    page.check("input[name=groups][value='Tone up']")
+    assert page.locator("input[name=positions]").count() == 1
+    assert page.is_checked("input[name=positions][value='1']")
+    assert "tone 0:10@0.5-1" in page.inner_text("#stands")
+    page.check("input[name=takes][value='Pluck 0']")
+    assert page.is_checked("input[name=groups][value='All at 10']")
+    assert page.locator("input[name=positions]").count() == 3
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_it_fits_and_can_be_read_and_touched(browser, out, size, scheme):
+    page = browser.new_page(viewport=size, color_scheme=scheme)
+    for place in ("index.html", "baritone_000/index.html", "baritone_001/index.html"):
+        page.goto(f"{out.as_uri()}/{place}")
+        assert page.evaluate("() => document.documentElement.scrollWidth") <= size["width"]
+        poor = page.evaluate(CONTRASTS)
+        assert poor, "the walk sees texts"
+        assert not [one for one in poor if one["ratio"] < CONTRAST]
+    for label in page.locator("label.pick, #play").all():
+        assert label.bounding_box()["height"] >= 44
+    page.close()
+
+
+CONTRASTS = """() => {
+  const parse = (text) => text.match(/[\\d.]+/g).map(Number);
+  const linear = (c) => (c / 255 <= 0.04045 ? c / 255 / 12.92 : ((c / 255 + 0.055) / 1.055) ** 2.4);
+  const light = ([r, g, b]) => 0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b);
+  const behind = (node) => {
+    for (let one = node; one; one = one.parentElement) {
+      const colour = parse(getComputedStyle(one).backgroundColor);
+      if (colour.length < 4 || colour[3] > 0) return colour;
+    }
+    return [255, 255, 255];
+  };
+  const found = [];
+  for (const node of document.querySelectorAll("body *")) {
+    const own = [...node.childNodes].some((one) => one.nodeType === 3 && one.textContent.trim());
+    if (!own || node.closest("svg, script, style, noscript") || !node.getClientRects().length) continue;
+    const [a, b] = [light(parse(getComputedStyle(node).color)), light(behind(node))];
+    const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+    found.push({ text: node.textContent.slice(0, 30), ratio });
+  }
+  return found;
+}"""
+
+
+@pytest.mark.browser
+def test_a_hostile_name_is_text(page, out):
+    page.goto(f"{out.as_uri()}/baritone_001/index.html")
+    assert page.inner_text("h1") == HOSTILE
+    assert page.title() == HOSTILE
+    assert page.locator("h1 b").count() == 0
+    assert not page.said
+    page.goto(f"{out.as_uri()}/index.html")
+    assert HOSTILE in page.inner_text("ul")
+    page.click("a.card >> nth=1")
+    assert page.inner_text("h1") == HOSTILE
+
+
+@pytest.mark.browser
+def test_without_scripts_the_files_are_there(browser, out):
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{out.as_uri()}/baritone_000/index.html")
+    assert "needs scripts" in page.inner_text("body")
+    links = page.locator("table a")
+    assert links.count() == (3 * 2 * 2 + 1) * 2
+    assert (out / "baritone_000" / links.first.get_attribute("href")).exists()
+    context.close()
+
+
+@pytest.mark.browser
+def test_a_sound_that_is_missing_is_said_and_can_be_tried_again(page, out, tmp_path):
+    copied = shutil.copytree(out, tmp_path / "copy")
+    sounds = sorted((copied / "baritone_000" / "sound").glob("*"))
+    texts = {path: path.read_text() for path in sounds}
+    for path in sounds:
+        path.unlink()
+    page.goto(f"{copied.as_uri()}/baritone_000/index.html")
+    page.click("#play")
+    page.locator("#status").filter(has_text="Not played: the sound beside this page").wait_for()
+    for path, text in texts.items():
+        path.write_text(text)
+    page.click("#play")
+    playing(page)

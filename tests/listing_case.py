@@ -1,0 +1,97 @@
+"""A small catalogue in a folder: wirings, short takes, a listing file; runs of it and what they leave."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from server.jobs.listing.engines import Engine, InProcess
+from server.jobs.listing.plan import plan_listing
+from server.jobs.listing.report import Report
+from server.jobs.listing.run import run_listing
+from server.paths import demo_folder
+from server.storage.listing_store import OWN
+
+PLUCK = """format: 1
+name: Pluck {number}
+kind: score
+tempo: 120
+tail: {tail} s
+events:
+  - {{beat: 0, frets: [0, 2, 2, x, x, x], force: 0.6}}
+  - {{beat: 0.5, string: {string}, fret: 3}}
+"""
+LISTING = """format: 1
+name: Test listing
+wirings: ["wirings/*.yaml"]
+takes: [{takes}]
+{more}
+out: out
+"""
+MORE = "formats: [flac, mp3]\nloudness: -26 LUFS\npositions: [1, 5]"
+
+
+def catalogue(
+    folder: Path, *, instruments: int = 2, takes: int = 1, more: str = MORE, tail_s: float = 0.3
+) -> Path:
+    """Write a catalogue; the listing file. Every instrument is the demo's baritone with coils of its own."""
+    (folder / "wirings").mkdir(parents=True, exist_ok=True)
+    text = (demo_folder() / "baritone.yaml").read_text(encoding="utf-8")
+    for i in range(instruments):
+        own = text.replace("resistance: 4.1 kΩ", f"resistance: {4.1 + i / 100:.2f} kΩ")
+        own = own.replace("at: 176 mm", f"at: {176 - i / 10:.1f} mm")
+        assert i == 0 or own != text
+        (folder / "wirings" / f"baritone_{i:03d}.yaml").write_text(own, encoding="utf-8")
+    names = [f"pluck_{i}.yaml" for i in range(takes)]
+    for i, name in enumerate(names):
+        (folder / name).write_text(PLUCK.format(number=i, tail=tail_s, string=i % 6 + 1), encoding="utf-8")
+    return listing(folder, more, names)
+
+
+def listing(folder: Path, more: str = MORE, takes: Sequence[str] = ("pluck_0.yaml",)) -> Path:
+    """Write the listing file of a catalogue anew."""
+    path = folder / "listing.yaml"
+    path.write_text(LISTING.format(takes=", ".join(takes), more=more), encoding="utf-8")
+    return path
+
+
+def run(path: Path, engine: Engine | None = None, **how: Any) -> Report:
+    """Run a listing in this process, or on an engine."""
+    return run_listing(plan_listing(path), engine or InProcess(), **how)
+
+
+def run_noting(path: Path, **how: Any) -> tuple[Report, list[dict[str, Any]]]:
+    """Run a listing, and every event that was told."""
+    events: list[dict[str, Any]] = []
+    return run(path, told=events.append, **how), events
+
+
+def content(out: Path, *, own: bool = True) -> dict[str, str]:
+    """Digest of every file of a listing's folder by its path; the lock apart, which holds nothing."""
+    files = [path for path in sorted(out.rglob("*")) if path.is_file() and path.name != "lock"]
+    return {
+        str(path.relative_to(out)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in files
+        if own or OWN not in path.parts
+    }
+
+
+def times(out: Path, pattern: str) -> dict[str, int]:
+    """When each file was written: one that is not touched keeps its time."""
+    return {str(path.relative_to(out)): path.stat().st_mtime_ns for path in sorted(out.rglob(pattern))}
+
+
+def clips(out: Path, folder: str = "baritone_000") -> list[dict[str, Any]]:
+    """The entries of an instrument's list."""
+    text = (out / folder / "clips.json").read_text(encoding="utf-8")
+    found: list[dict[str, Any]] = json.loads(text)["clips"]
+    return found
+
+
+def stop_after(events: int) -> tuple[Callable[[dict[str, Any]], None], Callable[[], bool]]:
+    """A listener, and a wish to cancel that comes true after so many events."""
+    seen: list[dict[str, Any]] = []
+    return seen.append, lambda: len(seen) >= events

@@ -1,0 +1,87 @@
+"""Levels of a listing's files by a meter that is not ours: ffmpeg's ebur128 filter, on the decoded files.
+
+ffmpeg implements EBU R 128 and ITU-R BS.1770 (documentation of its ebur128 filter); it decodes MP3, Opus
+and Vorbis by decoders other than the ones used here.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+import tolerances as tol
+from listing_case import catalogue, clips, run
+
+FORMATS = ("flac", "mp3", "ogg", "opus")
+TARGET_LUFS = -24.0
+MORE = (
+    f"formats: [{', '.join(FORMATS)}]\nloudness: {TARGET_LUFS:g} LUFS\npositions: [1, 3, 5, 6]\nclips:\n"
+    "  - {name: open}\n  - {name: warm, set: {tone: 2, volume: 6}}\n"
+)
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory) -> Path:
+    """A listing of one instrument, two takes of some seconds, four positions, two stands of the knobs."""
+    if not shutil.which("ffmpeg"):
+        if os.environ.get("CI") == "true":
+            pytest.fail("ffmpeg is missing")
+        pytest.skip("ffmpeg is missing")
+    folder = tmp_path_factory.mktemp("levels")
+    run(catalogue(folder, instruments=1, takes=2, more=MORE, tail_s=3.0))
+    return folder / "out"
+
+
+def ffmpeg_levels(path: Path) -> tuple[float, float]:
+    """Integrated loudness, LUFS, and true peak, dBTP, as ffmpeg prints them."""
+    words = ["ffmpeg", "-nostdin", "-hide_banner", "-i", str(path), "-map", "0:a"]
+    words += ["-af", "ebur128=peak=true", "-f", "null", "-"]
+    printed = subprocess.run(words, capture_output=True, text=True, check=True).stderr
+    loudness = re.findall(r"I:\s+(-?[\d.]+) LUFS", printed)[-1]
+    return float(loudness), float(re.findall(r"Peak:\s+(-?[\d.]+) dBFS", printed)[-1])
+
+
+def off_target(levels: list[float], target: float) -> float:
+    return max(abs(level - target) for level in levels)
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("format_", FORMATS)
+def test_every_clip_has_its_loudness_and_peak(out, format_):
+    entries = [entry for entry in clips(out) if entry["format"] == format_]
+    assert len(entries) == 16
+    found = [ffmpeg_levels(out / "baritone_000" / entry["file"]) for entry in entries]
+    loudness, peaks = [one[0] for one in found], [one[1] for one in found]
+    off = off_target(loudness, TARGET_LUFS)
+    print(f"{format_}: {off:.2f} LU off at most, peak {max(peaks):.1f} dBTP at most")
+    assert off_target(loudness, TARGET_LUFS) <= tol.LISTING_LU
+    assert off_target(loudness, TARGET_LUFS + tol.LISTING_LU + tol.PRINTED_LU) > tol.LISTING_LU  # the twin
+    assert max(peaks) <= tol.CEILING_DBTP
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("format_", FORMATS[1:])
+def test_lossy_files_are_as_long_as_their_take_and_start_with_it_in_ffmpeg_too(out, format_):
+    """Gapless: what ffmpeg decodes has the master's length and lies on it to the sample."""
+    entries = {e["format"]: e for e in clips(out) if (e["position"], e["clips"]) == ("1", "open")}
+    folder = out / "baritone_000"
+    master, _ = soundfile.read(folder / entries["flac"]["file"])
+    words = ["ffmpeg", "-v", "error", "-i", str(folder / entries[format_]["file"]), "-map", "0:a", "-ac", "1"]
+    raw = subprocess.run([*words, "-f", "f32le", "-"], capture_output=True, check=True).stdout
+    heard = np.frombuffer(raw, np.float32).astype(float)
+    assert len(heard) == len(master) == entries[format_]["samples"]
+    assert shift(heard, master) == 0
+    assert shift(np.roll(heard, 1), master) == 1  # the twin
+
+
+def shift(heard: np.ndarray, master: np.ndarray) -> int:
+    """Samples by which one signal lies behind another, by correlation."""
+    span = np.fft.irfft(np.fft.rfft(heard) * np.conj(np.fft.rfft(master)), len(master))
+    at = int(np.argmax(span))
+    return at - len(master) if at > len(master) // 2 else at

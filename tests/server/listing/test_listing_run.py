@@ -1,0 +1,242 @@
+"""A run of a listing: its files, facts, tags and covers; what is made again, and what is not."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+
+import numpy as np
+import pytest
+import soundfile
+from listing_case import MORE, catalogue, clips, content, listing, run, run_noting, stop_after, times
+
+from dsp.sound.peak import dbtp, true_peak
+from server.jobs.listing.run import Cancelled
+from server.storage.listing_store import OWN
+from server.storage.tags import read_cover, read_tags
+
+ALL_FORMATS = "formats: [wav, flac, ogg, opus, mp3]\nloudness: -26 LUFS\npositions: [1]"
+
+
+@pytest.fixture
+def done(tmp_path):
+    path = catalogue(tmp_path)
+    run(path)
+    return path
+
+
+def test_every_clip_in_every_format_with_its_facts(tmp_path):
+    report = run(catalogue(tmp_path, instruments=1, more=ALL_FORMATS))
+    out = tmp_path / "out"
+    assert report.summary() == "1 instrument, 5 files"
+    entries = clips(out)
+    assert [entry["format"] for entry in entries] == ["wav", "flac", "ogg", "opus", "mp3"]
+    for entry in entries:
+        path = out / "baritone_000" / entry["file"]
+        samples, rate_hz = soundfile.read(path)
+        assert (len(samples), rate_hz) == (entry["samples"], 48_000)
+        assert entry["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
+        assert dbtp(true_peak(samples, rate_hz)) == pytest.approx(entry["true_peak_dbtp"], abs=0.002)
+        assert entry["design_error"]["meets_contract"]
+        assert entry["coil_places"].startswith("modelled")
+        assert entry["level"] == "matched to -26 LUFS"
+        assert entry["clips"] == "open"
+        tags = read_tags(path, entry["format"])
+        assert (tags["position"], tags["take"], tags["level"]) == ("1", "Pluck 0", "matched to -26 LUFS")
+        cover = (out / "baritone_000" / entry["cover"]).read_bytes()
+        assert cover.startswith(b"\x89PNG")
+        assert read_cover(path, entry["format"]) == (None if entry["format"] == "wav" else cover)
+    assert (out / "index.html").exists()
+    assert (out / "baritone_000" / "index.html").exists()
+
+
+def test_as_wired_one_gain_keeps_the_differences(tmp_path):
+    run(catalogue(tmp_path, instruments=1, more="formats: [flac]\npositions: [1, 5, 6]"))
+    entries = clips(tmp_path / "out")
+    assert len({entry["gain_db"] for entry in entries}) == 1
+    assert len({entry["loudness_lufs"] for entry in entries}) == 3
+    assert {entry["level"] for entry in entries} == {"as wired"}
+
+
+def test_lossy_files_that_overshoot_come_down_together(tmp_path):
+    """A loudness without room for the peaks: every lossy file decodes to -1 dBTP or less, all alike."""
+    run(catalogue(tmp_path, instruments=1, more="formats: [mp3, opus]\nloudness: -5 LUFS"))
+    entries = clips(tmp_path / "out")
+    assert len(entries) == 12
+    for format_ in ("mp3", "opus"):
+        mine = [entry for entry in entries if entry["format"] == format_]
+        assert np.ptp([entry["loudness_lufs"] for entry in mine]) == pytest.approx(0.0, abs=2e-3)
+        assert all("leaves no room" in entry["level"] for entry in mine)
+        for entry in mine:
+            samples, rate_hz = soundfile.read(tmp_path / "out" / "baritone_000" / entry["file"])
+            assert dbtp(true_peak(samples, rate_hz)) <= -1.0
+    before = times(tmp_path / "out", "*")
+    report = run(tmp_path / "listing.yaml")
+    assert report.instruments[0].reused == 12
+    assert times(tmp_path / "out", "*.mp3").items() <= before.items()
+
+
+def test_nothing_is_made_twice(done, tmp_path):
+    before, was = times(tmp_path / "out", "*.*"), content(tmp_path / "out")
+    report, events = run_noting(done)
+    assert report.summary() == "2 instruments, 8 files, 8 of them unchanged"
+    assert content(tmp_path / "out") == was
+    after = times(tmp_path / "out", "*.*")
+    changed = {name for name in before if before[name] != after[name]}
+    assert changed == {f"{OWN}/record.jsonl", OWN} & changed
+    assert [event["event"] for event in events][-1] == "end"
+
+
+def test_one_changed_wiring_is_made_again_alone(done, tmp_path):
+    before = times(tmp_path / "out", "*.flac")
+    wiring = tmp_path / "wirings" / "baritone_001.yaml"
+    wiring.write_text(wiring.read_text().replace("22 nF", "33 nF"))
+    report = run(done)
+    assert [one.reused for one in report.instruments] == [4, 0]
+    after = times(tmp_path / "out", "*.flac")
+    assert {n.split("/")[0] for n in before if before[n] != after[n]} == {"baritone_001"}
+
+
+def test_what_cannot_be_heard_makes_nothing_anew(done, tmp_path):
+    """Comments, line numbers, the place of the files: the sound is the same, and so are the clips."""
+    for wiring in (tmp_path / "wirings").iterdir():
+        wiring.write_text("# a comment\n\n" + wiring.read_text())
+    take = tmp_path / "pluck_0.yaml"
+    take.write_text("# another\n" + take.read_text())
+    assert [one.reused for one in run(done).instruments] == [4, 4]
+
+
+def test_a_label_changes_what_shows_it_and_nothing_else(done, tmp_path):
+    wiring = tmp_path / "wirings" / "baritone_000.yaml"
+    wiring.write_text(wiring.read_text().replace("Neck, both coils in series", "Neck, fat"))
+    _, events = run_noting(done)
+    assert events[-1]["seconds"] > 0.0  # the cover shows it, and stands in every file of that position
+    assert "Neck, fat" in (tmp_path / "out" / "baritone_000" / "index.html").read_text()
+    assert {entry["label"] for entry in clips(tmp_path / "out")} >= {"Neck, fat"}
+
+
+def test_another_format_leaves_the_others_as_they_are(done, tmp_path):
+    before = times(tmp_path / "out", "*.flac")
+    listing(tmp_path, MORE.replace("mp3]", "mp3, opus]"))
+    report = run(done)
+    assert [(one.files, one.reused) for one in report.instruments] == [(6, 4), (6, 4)]
+    assert times(tmp_path / "out", "*.flac") == before
+
+
+def test_new_names_move_what_is_there(done, tmp_path):
+    was = {sha for name, sha in content(tmp_path / "out").items() if name.endswith(".flac")}
+    listing(tmp_path, MORE + "\nnames: 'clip {number}'")
+    report = run(done)
+    assert [one.reused for one in report.instruments] == [4, 4]
+    now = {name: sha for name, sha in content(tmp_path / "out").items() if name.endswith(".flac")}
+    assert {name.split("/")[1] for name in now} == {"clip_001.flac", "clip_002.flac"}
+    assert set(now.values()) == was
+
+
+def test_what_is_no_longer_asked_for_goes_unless_somebody_changed_it(done, tmp_path):
+    mine = tmp_path / "out" / "baritone_001" / "notes.txt"
+    mine.write_text("my own")
+    changed = next((tmp_path / "out" / "baritone_001").glob("*.mp3"))
+    changed.write_bytes(b"edited")
+    (tmp_path / "wirings" / "baritone_001.yaml").unlink()
+    run(done)
+    left = {path.name for path in (tmp_path / "out" / "baritone_001").iterdir() if path.is_file()}
+    assert left == {"notes.txt", changed.name}
+    assert "baritone_001" not in (tmp_path / "out" / "index.html").read_text()
+
+
+def test_a_file_that_was_damaged_or_deleted_is_made_again(done, tmp_path):
+    was = content(tmp_path / "out")
+    one, other = sorted((tmp_path / "out" / "baritone_000").glob("*.flac"))
+    one.unlink()
+    other.write_bytes(other.read_bytes()[:-9])
+    report = run(done)
+    assert [one.reused for one in report.instruments] == [2, 4]
+    assert content(tmp_path / "out") == was
+
+
+@pytest.mark.parametrize("harm", ["cut", "garbage", "gone", "binary", "foreign"])
+def test_a_record_that_is_damaged_costs_time_and_nothing_else(done, tmp_path, harm):
+    was, record = content(tmp_path / "out"), tmp_path / "out" / OWN / "record.jsonl"
+    text = record.read_bytes()
+    harmed = {
+        "cut": text[: len(text) // 2],
+        "garbage": b'{"key": 3}\n[]\nnull\n\n' + text,
+        "binary": b"\x00\xff\n" + text,
+        "foreign": b'{"key": "x", "facts": {}, "files": {"a": ["../../x", "0"]}}\n' + text,
+    }
+    record.unlink() if harm == "gone" else record.write_bytes(harmed[harm])
+    run(done)
+    assert content(tmp_path / "out") == was
+
+
+def test_a_broken_wiring_fails_alone(tmp_path):
+    path = catalogue(tmp_path)
+    (tmp_path / "wirings" / "baritone_0005.yaml").write_text("format: 1\nparts: {a: {kind: coyl}}\n")
+    report, events = run_noting(path)
+    assert report.summary() == "2 instruments, 8 files; 1 instrument failed"
+    told = json.loads((tmp_path / "out" / "report.json").read_text())["instruments"]
+    assert [one["state"] for one in told] == ["done", "done", "failed"]
+    assert "did you mean 'coil'?" in " ".join(told[2]["problems"])
+    assert [e["state"] for e in events if e["event"] == "instrument"].count("failed") == 1
+
+
+def test_a_take_that_does_not_fit_one_wiring_fails_it_alone(tmp_path):
+    """Recorded stems name coils; a wiring without them cannot play the take, which only its job finds."""
+    path = catalogue(tmp_path)
+    wiring = tmp_path / "wirings" / "baritone_001.yaml"
+    wiring.write_text(wiring.read_text().replace("neck_a", "front_a"))
+    soundfile.write(tmp_path / "stems.wav", np.random.default_rng(1).normal(size=(9600, 4)) / 9, 48_000)
+    (tmp_path / "pluck_0.yaml").write_text(
+        "format: 1\nkind: coils\naudio: stems.wav\nchannels: [neck_a, neck_b, bridge_a, bridge_b]\n"
+    )
+    report = run(path)
+    assert [one.state for one in report.instruments] == ["done", "failed"]
+    assert "neck_a" in str(report.failed[0].problems[0])
+
+
+def test_a_source_that_vanishes_fails_what_needs_it(tmp_path):
+    path = catalogue(tmp_path, more="formats: [flac]\npositions: [1]")
+    soundfile.write(tmp_path / "mono.wav", np.random.default_rng(1).normal(size=9600) / 9, 48_000)
+    (tmp_path / "pluck_0.yaml").write_text("format: 1\nkind: mono\naudio: mono.wav\nsource: flat\n")
+    told = {"start": lambda event: (tmp_path / "mono.wav").unlink()}
+    report = run(path, told=lambda event: told.get(event["event"], lambda e: None)(event))
+    assert [one.state for one in report.instruments] == ["failed", "failed"]
+    assert "mono.wav" in str(report.failed[0].problems[0])
+    assert "no such file" in str(report.failed[0].problems[0])
+
+
+def test_cancelled_it_stops_soon_and_goes_on_later(tmp_path):
+    path = catalogue(tmp_path)
+    told, cancelled = stop_after(4)
+    with pytest.raises(Cancelled):
+        run(path, told=told, cancelled=cancelled)
+    assert not (tmp_path / "out" / OWN / "scratch").exists()
+    report = run(path)
+    assert 0 < sum(one.reused for one in report.instruments) < 8
+    shutil.move(tmp_path / "out", tmp_path / "first")
+    run(path)
+    assert content(tmp_path / "first") == content(tmp_path / "out")
+
+
+def test_sweeps_and_knobs(tmp_path):
+    more = MORE + (
+        "\nclips:\n  - {name: low, label: Dull, set: {tone: 0}}\n"
+        "  - {name: swell, sweeps: [{knob: tone, from: 0, to: 10, start: 0.1 s, end: 0.4 s}]}\n"
+        "  - {name: flip, positions: [1], flips: [{at: 0.3 s, to: 5}]}\n"
+    )
+    run(catalogue(tmp_path, instruments=1, more=more))
+    entries = [entry for entry in clips(tmp_path / "out") if entry["format"] == "flac"]
+    assert [(e["clips"], e["position"]) for e in entries] == [
+        ("low", "1"), ("low", "5"), ("swell", "1"), ("swell", "5"), ("flip", "1")
+    ]  # fmt: skip
+    assert entries[0]["settings"] == {"volume": 10.0, "tone": 0.0}
+    assert entries[2]["sweeps"] == ["tone=0:10@0.1-0.4"]
+    assert entries[4]["flips"] == ["position=5@0.3"]
+
+
+def test_the_report_tells_nothing_of_when(done, tmp_path):
+    text = (tmp_path / "out" / "report.json").read_text()
+    assert json.loads(text)["listing"] == "Test listing"
+    assert not {"seconds", "time", "reused"} & set(json.loads(text)["instruments"][0])
