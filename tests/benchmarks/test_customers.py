@@ -106,7 +106,7 @@ def proposals(tmp_path: Path) -> list[Made]:
 
 
 @pytest.mark.benchmark
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_hundred_listeners(
     proposals: list[Made], tmp_path: Path, record: Callable[[str, str, str], None]
 ) -> None:

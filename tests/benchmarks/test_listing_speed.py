@@ -168,20 +168,20 @@ def throughput(tmp_path: Path, record: Record, instruments: int, kind: str) -> f
 
 
 @pytest.mark.benchmark
-@pytest.mark.slow
+@pytest.mark.long
 def test_throughput_of_recorded_takes_beside_the_limit(tmp_path, record: Record):
     assert throughput(tmp_path, record, FEW, "recordings") > 0.5 * SHARE
 
 
 @pytest.mark.benchmark
-@pytest.mark.slow
+@pytest.mark.long
 def test_throughput_of_scores_beside_the_limit(tmp_path, record: Record):
     """With scores the strings are played too, once for each instrument and take: no part of the limit."""
     assert throughput(tmp_path, record, FEW, "scores") > 0.5 * SHARE
 
 
 @pytest.mark.benchmark
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.skipif(
     os.environ.get("PRESOLDER_FULL") != "1", reason="PRESOLDER_FULL=1 runs the whole catalogue"
 )
@@ -191,7 +191,7 @@ def test_throughput_of_the_whole_catalogue(tmp_path, record: Record, kind):
 
 
 @pytest.mark.benchmark
-@pytest.mark.slow
+@pytest.mark.long
 def test_two_processes_beside_one(tmp_path, record: Record):
     """By the clock, with two runs of each taken in turn, the best of each."""
     path = shop(tmp_path, FEW, recorded=True)
@@ -215,7 +215,7 @@ def test_two_processes_beside_one(tmp_path, record: Record):
 
 
 @pytest.mark.benchmark
-@pytest.mark.slow
+@pytest.mark.long
 def test_memory_is_flat_over_many_clips(tmp_path, record: Record):
     """One process, short clips: the largest memory of 1,000 beside that of 100."""
     found = {}

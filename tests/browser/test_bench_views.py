@@ -136,6 +136,7 @@ def test_axe_would_find_a_fault(context: BrowserContext, shared_server: Running)
     assert "label" in [one["id"] for one in axe(page)]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("view", VIEWS)
 def test_no_view_is_wider_than_its_screen(page: Page, shared_server: Running, view: str, size: str) -> None:

@@ -134,6 +134,7 @@ TOO_SMALL = """least => [...document.querySelectorAll("button, select, textarea,
   .map(({ what, box }) => `${what}: ${box.width} x ${box.height}`)"""
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("view", VIEWS)
 @pytest.mark.parametrize("size", SIZES)
 def test_everything_fits_and_a_finger_hits_it(

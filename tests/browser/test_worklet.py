@@ -224,7 +224,7 @@ def test_ten_seconds_of_moves_without_a_gap(player: Page) -> None:
     without_a_gap(player, 10.0)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_minute_of_moves_without_a_gap(player: Page) -> None:
     without_a_gap(player, 60.0)
 

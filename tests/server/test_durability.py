@@ -85,7 +85,7 @@ def until_gone(work: Callable[..., None], url: str, *given: Any) -> threading.Th
     return thread
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_what_was_acknowledged_survives_kills(tmp_path: Path) -> None:
     server = Running(tmp_path / "data", tmp_path / "server.log", ("serve",)).start()
     created = httpx2.post(

@@ -79,7 +79,7 @@ def variants(case: Any, known: dict[str, str]) -> list[Any]:
     return [case, other]
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_no_request_breaks_the_server(
     client: TestClient, known: dict[str, str], caplog: pytest.LogCaptureFixture
 ) -> None:

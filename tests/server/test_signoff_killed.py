@@ -46,7 +46,7 @@ def sign(url: str, one: Made, told: dict[str, Any]) -> None:
         return  # nothing was acknowledged
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_an_acknowledged_sign_off_survives_kills(tmp_path: Path) -> None:
     first = made(tmp_path)
     item = [{"version": first.version, "position": "1"}]

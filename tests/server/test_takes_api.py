@@ -237,7 +237,7 @@ def test_a_worker_that_wants_too_much_is_stopped(
     assert not folders(client)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_worker_that_computes_for_too_long_is_stopped(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -248,7 +248,7 @@ def test_a_worker_that_computes_for_too_long_is_stopped(
     assert time.perf_counter() - begun < 30.0
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_longest_recording_passes_within_the_limits(client: TestClient) -> None:
     """30 minutes, close to the largest file: the limits leave room for what is allowed."""
     noise = np.random.default_rng(1).integers(-8000, 8000, 29 * 60 * RATE, dtype=np.int16)

@@ -151,7 +151,7 @@ def worker(address: str, folder: Path):
     return started("distributed.cli.dask_worker", address, *words)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_two_workers_one_killed_midway_make_the_same_bytes(alone, scheduler, tmp_path):
     """A real scheduler and real workers on loopback, which see none of the run's own scratch files."""
     with (
@@ -174,7 +174,7 @@ def test_two_workers_one_killed_midway_make_the_same_bytes(alone, scheduler, tmp
     assert content(tmp_path / "out") == alone[1]
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_local_cluster_makes_the_same_bytes(alone, tmp_path):
     with closing(Cluster("local", 2)) as cluster:
         _, events = run_noting(catalogue(tmp_path, more=MORE), engine=cluster)

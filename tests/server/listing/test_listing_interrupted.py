@@ -42,7 +42,7 @@ def whole_files(out: Path) -> None:
             assert path.read_text().endswith('");\n')
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_killed_twenty_times_at_random_and_resumed_it_equals_a_whole_run(tmp_path):
     """Signals that can be heard and one that cannot, in turn, at moments drawn at random."""
     (tmp_path / "whole").mkdir()
