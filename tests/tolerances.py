@@ -367,3 +367,12 @@ PLAYER_SAME = 1e-6
 """Of full scale, between the page's player and dsp's rendering: 24 dB below the last bit of 16."""
 FADE_ARTEFACT_DB = -90.0
 """Above 1.5 kHz re a sine of 110 Hz: below what a quiet room and a loud headphone leave to be heard."""
+
+# === A customer's sound with live knobs
+
+LIVE_STEPS_OF_16_BITS = 3.0
+"""The page's own arithmetic against the finished clip: rounding with triangular dither is off by up to
+1.5 steps, the gain as recorded, to 1e-4 dB, by up to 0.4. A volume at 9 instead of 10 is off by hundreds."""
+
+LIVE_LOUDNESS_DB = 0.5
+"""Loudness from a take's spectra against that of the samples; a sound let loose would be off by 3 dB."""
