@@ -12,7 +12,18 @@ from fastapi import Depends, FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
-from server.api import access, commissions, customer, errors, library, live, proposals, sounding, takes
+from server.api import (
+    access,
+    commissions,
+    customer,
+    customer_live,
+    errors,
+    library,
+    live,
+    proposals,
+    sounding,
+    takes,
+)
 from server.api.access import Gate, require_bench
 from server.api.guard import Guard
 from server.jobs.warming import Warming
@@ -23,7 +34,7 @@ from server.storage.starters import ensure_demo
 from server.storage.take_intake import sweep
 from server.storage.take_library import Library
 
-OPEN = (access, live, customer)
+OPEN = (access, live, customer, customer_live)
 """Rooms of the API that look themselves at who comes in."""
 BENCH = (commissions, takes, library, sounding, proposals)
 """Rooms for the bench alone."""

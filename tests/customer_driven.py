@@ -17,15 +17,23 @@ READY_S = 90.0
 
 TAP_OUTPUT = """
 const connect = AudioNode.prototype.connect;
+window.taps = [];
+window.heard = { fftSize: 8192, getFloatTimeDomainData(sum) {
+  const one = new Float32Array(sum.length);
+  for (const tap of window.taps) {
+    tap.getFloatTimeDomainData(one);
+    one.forEach((sample, k) => { sum[k] += sample; });
+  }
+} };
 AudioNode.prototype.connect = function (to, ...more) {
   if (to instanceof AudioDestinationNode && this.context instanceof AudioContext) {
-    window.heard = new AnalyserNode(this.context, { fftSize: 8192 });
-    connect.call(this, window.heard);
+    window.taps.push(new AnalyserNode(this.context, { fftSize: 8192 }));
+    connect.call(this, window.taps.at(-1));
   }
   return connect.call(this, to, ...more);
 };
 """
-"""A script that listens to whatever a page sends to the loudspeaker."""
+"""A script that listens to whatever a page sends to the loudspeaker: the clips, then the live player."""
 
 
 @dataclass
@@ -102,7 +110,6 @@ def tap_sound(page: Page, number: int) -> None:
 def loudness(page: Page) -> float:
     """Largest sample sent to the loudspeaker of late; 0 before anything was."""
     script = """() => {
-      if (!window.heard) return 0;
       const found = new Float32Array(window.heard.fftSize);
       window.heard.getFloatTimeDomainData(found);
       return Math.max(...found.map(Math.abs));

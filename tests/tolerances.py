@@ -373,3 +373,13 @@ LISTING_LU = 0.1
 """The bar: loudness of a listing's clips re the target. Measured 0.0 in the tenths that ffmpeg prints."""
 CEILING_DBTP = -1.0
 """The bar: true peak of any file that is no plain volts, as decoded."""
+
+
+# === A customer's sound with live knobs
+
+LIVE_STEPS_OF_16_BITS = 3.0
+"""The page's own arithmetic against the finished clip: rounding with triangular dither is off by up to
+1.5 steps, the gain as recorded, to 1e-4 dB, by up to 0.4. A volume at 9 instead of 10 is off by hundreds."""
+
+LIVE_LOUDNESS_DB = 0.5
+"""Loudness from a take's spectra against that of the samples; a sound let loose would be off by 3 dB."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Literal
 
 from starlette.requests import HTTPConnection
 
@@ -13,6 +14,8 @@ from server.refusals import TooOften, Unknown
 
 WRONG_LINKS, WRONG_SECONDS = 30, 600.0
 WRITTEN, WRITTEN_SECONDS = 120, 60.0
+TURNED, STEMS_SENT, LIVE_SECONDS = 1200, 60, 60.0
+"""Filters while a knob is dragged, at most 20 a second from one page; and stems, which are megabytes."""
 
 
 class WrongLinks(Rates):
@@ -49,6 +52,8 @@ class Door:
     def __init__(self) -> None:
         self.wrong = WrongLinks(WRONG_LINKS, WRONG_SECONDS)
         self.writes = Rates(WRITTEN, WRITTEN_SECONDS)
+        self.turns = Rates(TURNED, LIVE_SECONDS)
+        self.stems = Rates(STEMS_SENT, LIVE_SECONDS)
 
 
 def door_of(connection: HTTPConnection) -> Door:
@@ -61,8 +66,10 @@ def door_of(connection: HTTPConnection) -> Door:
 
 
 @contextmanager
-def at_the_door(connection: HTTPConnection, *, writes: bool = False) -> Iterator[None]:
-    """Refuse whoever guesses links or writes too much; count wrong links.
+def at_the_door(
+    connection: HTTPConnection, *, writes: bool = False, counts: Literal["turns", "stems"] | None = None
+) -> Iterator[None]:
+    """Refuse whoever guesses links or asks too much; count wrong links.
 
     Raises
     ------
@@ -72,6 +79,8 @@ def at_the_door(connection: HTTPConnection, *, writes: bool = False) -> Iterator
     door.wrong.refuse_guessers(address)
     if writes:
         door.writes.take(address)
+    if counts:
+        (door.turns if counts == "turns" else door.stems).take(address)
     try:
         yield
     except Unknown as error:

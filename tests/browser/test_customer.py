@@ -81,6 +81,10 @@ def test_from_the_link_to_the_signature_on_a_phone_over_plain_http(
     address = f"http://{NAME}:{on_the_network.port}"
     page = offered.open(phone, address)
     assert page.evaluate("() => [isSecureContext, 'AudioWorkletNode' in window]")[0] is False
+    expect(
+        page.get_by_text("The knobs cannot be turned here, because browsers play live on secure")
+    ).to_be_visible()
+    expect(page.get_by_role("button", name="Turn the knobs")).to_have_count(0)
     expect(page.get_by_label("Sounds prepared")).to_be_visible()
     expect(page.get_by_label("Sounds prepared")).to_be_hidden(timeout=90_000)
 

@@ -1,8 +1,9 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-  clock, day, dbToGain, firstPair, inGroups, outputGain, peaks, placesInWords, samplePlace, sentence, standing, today, toggled,
+  clock, day, dbToGain, firstPair, inGroups, liveStand, outputGain, peaks, placesInWords, samplePlace, sentence, standing, standsFrom, today, toggled,
 } from "../../web/js/pure/offer.js";
+import { outputGain as playerGain } from "../../web/js/pure/guard.js";
 
 test("the level slider is silent at its end, whole at its top and 40 dB between", () => {
   assert.equal(outputGain(0), 0);
@@ -10,6 +11,24 @@ test("the level slider is silent at its end, whole at its top and 40 dB between"
   assert.equal(outputGain(120), 1);
   assert.ok(Math.abs(20 * Math.log10(outputGain(50)) + 20) < 1e-9);
   assert.ok(Math.abs(dbToGain(-6.0206) - 0.5) < 1e-5);
+});
+
+test("the live player is as loud as a clip at every stand of the slider", () => {
+  for (const travel of [0, 1, 35, 60, 100]) {
+    for (const db of [0, -7.5]) {
+      assert.ok(Math.abs(playerGain(liveStand(travel, db)) - outputGain(travel) * dbToGain(db)) < 1e-12, `${travel} ${db}`);
+    }
+  }
+  assert.ok(liveStand(1, -90) > 0, "only the slider's end is silent");
+});
+
+test("knobs stand as they were left, where that makes sense", () => {
+  const offered = [{ name: "volume", value: 10 }, { name: "tone", value: 4 }];
+  assert.deepEqual(standsFrom(offered, ""), { volume: 10, tone: 4 });
+  assert.deepEqual(standsFrom(offered, '{"tone":7.5,"other":1}'), { volume: 10, tone: 7.5 });
+  for (const odd of ["{", "null", "3", '{"tone":11}', '{"tone":-1}', '{"tone":"8"}', '{"tone":null}']) {
+    assert.deepEqual(standsFrom(offered, odd), { volume: 10, tone: 4 }, odd);
+  }
 });
 
 test("a looping clip's place is exact where the rates agree", () => {

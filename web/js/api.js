@@ -148,10 +148,14 @@ export const filters = async (draft, setting, take, signal) =>
 export async function stems(draft, take, fromS, signal) {
   const at = query({ version: draft.version, edits: JSON.stringify(draft.edits), take, from_s: fromS || undefined });
   const answer = await ask("GET", `/api/stems?${at}`, { signal });
-  const samples = Number(answer.headers.get("X-Samples"));
   const coils = (answer.headers.get("X-Coils") ?? "").split(",").map(decodeURIComponent).filter(Boolean);
-  const all = new Float32Array(await answer.arrayBuffer());
-  return { coils, stems: Array.from({ length: all.length / samples }, (_, k) => all.subarray(k * samples, (k + 1) * samples)) };
+  return { coils, stems: planar(await answer.arrayBuffer(), answer) };
+}
+
+/** Stem after stem. @param {ArrayBuffer} bytes @param {Response} answer that they came with */
+function planar(bytes, answer) {
+  const all = new Float32Array(bytes), samples = Number(answer.headers.get("X-Samples"));
+  return Array.from({ length: all.length / samples }, (_, k) => all.subarray(k * samples, (k + 1) * samples));
 }
 
 // Takes
@@ -244,3 +248,27 @@ export const sendComment = (token, number, text) => json("POST", `/api/p/${id(to
 export const signOff = (token, signed) => json("POST", `/api/p/${id(token)}/signoff`, { body: { ...signed, confirm: true } });
 /** Where the signed record can be fetched. @param {string} token */
 export const recordAddress = (token) => `/api/p/${id(token)}/record`;
+
+/** The knobs of an offered sound, and the number of the sound that has its stems.
+ * @param {string} token @param {number} number
+ * @returns {Promise<{knobs: {name: string, value: number}[], strings: number, longest_s: number}>} */
+export const liveKnobs = (token, number) => json("GET", liveAddress(token, number));
+/** @param {string} token @param {number} number @param {{take: string, knobs: Record<string, number>, id: number}} turned */
+export const liveFilters = async (token, number, turned) =>
+  (await ask("POST", `${liveAddress(token, number)}/filters`, { body: turned })).arrayBuffer();
+/** The stems of an offered sound: megabytes, so it is told what share has come.
+ * @param {string} token @param {number} number @param {string} take @param {(share: number) => void} told */
+export async function liveStems(token, number, take, told) {
+  const answer = await ask("GET", `${liveAddress(token, number)}/stems?${query({ take })}`);
+  const all = Number(answer.headers.get("Content-Length")), reader = answer.body?.getReader();
+  const parts = [];
+  let come = 0;
+  for (let part = await reader?.read(); part?.value; part = await reader?.read()) {
+    parts.push(part.value);
+    come += part.value.length;
+    told(all > 0 ? Math.min(come / all, 1) : 0);
+  }
+  return planar(await new Blob(parts).arrayBuffer(), answer);
+}
+/** @param {string} token @param {number} number */
+const liveAddress = (token, number) => `/api/p/${id(token)}/live/${number}`;

@@ -11,6 +11,7 @@ import { createPage } from "./views/customer/page.js";
 import { recordView } from "./views/customer/record.js";
 import { openSigning } from "./views/customer/signing.js";
 import { soundsView } from "./views/customer/sounds.js";
+import { startTurning } from "./views/customer/turning.js";
 import { fill, h, say } from "./views/dom.js";
 
 /** @import {Page} from "./views/customer/page.js" */
@@ -42,7 +43,7 @@ function closed(error) {
 
 /** @param {Page} page */
 function show(page) {
-  const { get, on } = page, { offer } = get(), listening = startListening(page);
+  const { get, on } = page, { offer } = get(), listening = startTurning(page, startListening(page));
   document.title = `${offer.title}: sounds to choose from`;
   const parts = [
     h("header", { class: "head" }, h("h1", {}, offer.title), untilView(page)),

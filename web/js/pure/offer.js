@@ -16,6 +16,19 @@ export const dbToGain = (db) => 10 ** (db / 20);
 /** The slider's travel, 0 to 100, as a gain: 40 dB over the travel, silent at its end. @param {number} travel */
 export const outputGain = (travel) => (travel <= 0 ? 0 : dbToGain(-40 * (1 - Math.min(travel, 100) / 100)));
 
+/** Where the live player's control stands, 0 to 1 over 60 dB, to be as loud as a clip at the slider's travel.
+ * @param {number} travel 0 to 100 @param {number} db more, of the clip */
+export const liveStand = (travel, db) => (travel <= 0 ? 0 : Math.max(1e-3, 1 + (db - 40 * (1 - Math.min(travel, 100) / 100)) / 60));
+
+/** Knobs as they were left, where that is remembered and makes sense; else as offered.
+ * @param {{name: string, value: number}[]} offered @param {string} kept JSON, or nothing @returns {Record<string, number>} */
+export function standsFrom(offered, kept) {
+  let before = /** @type {any} */ ({});
+  try { before = JSON.parse(kept || "{}") ?? {}; } catch { /* not ours: as offered */ }
+  const fits = (/** @type {unknown} */ at) => typeof at === "number" && at >= 0 && at <= 10;
+  return Object.fromEntries(offered.map(({ name, value }) => [name, fits(before[name]) ? before[name] : value]));
+}
+
 /** The sample of a looping clip that sounds at a sample of the clock. @param {number} elapsed samples of the clock since its first
  * @param {number} clock rate of the clock @param {number} rate of the clip @param {number} length of the clip, samples */
 export function samplePlace(elapsed, clock, rate, length) {

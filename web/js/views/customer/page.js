@@ -17,6 +17,11 @@ import { recalled } from "./memory.js";
  * @property {number} travel  of the listening level, 0 to 100
  * @property {[number, number] | null} pair
  * @property {number[]} peaks  of what is heard
+ * @property {"" | "fetching" | "live"} turning  whether the knobs of the chosen sound work
+ * @property {number} fetched  share of what they need
+ * @property {{name: string, value: number}[]} offered  its knobs as they stand in the proposal
+ * @property {Record<string, number>} turned  and as they stand now
+ * @property {number} applied  number of the filters that are heard
  * @property {string} trouble  a sentence, or nothing
  */
 
@@ -40,6 +45,11 @@ export function createPage(token, offer) {
     travel: Number(recalled("level", String(START_TRAVEL))),
     pair: pair.length === 2 && pair.every((one) => numbers.includes(one)) ? [pair[0], pair[1]] : null,
     peaks: [],
+    turning: "",
+    fetched: 0,
+    offered: [],
+    turned: {},
+    applied: 0,
     trouble: "",
   }));
   return {

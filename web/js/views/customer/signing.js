@@ -5,6 +5,7 @@ import { day, sentence, today } from "../../pure/offer.js";
 import { openDialog } from "../dialog.js";
 import { fill, h, say } from "../dom.js";
 import { recall, recalled } from "./memory.js";
+import { canTurn } from "./turning.js";
 
 /** @import {Item} from "../../pure/offer.js" */
 /** @import {Page} from "./page.js" */
@@ -14,6 +15,7 @@ const MEANS = [
   "It is for good: you can sign once, and nobody can change the record afterwards. If you change your mind, talk to the workshop.",
   "The record holds the chosen wiring and the very sounds you heard, your name and the date.",
 ];
+const NOT_TURNED = "You choose the sound as it is offered. Knobs that you turned on this page are not part of it; write a note if you want them so.";
 
 /** @param {Page} page */
 export function openSigning(page) {
@@ -94,7 +96,7 @@ function checkStep({ token, get, item, setOffer }, form, back, close) {
     h("dt", {}, "You choose"), h("dd", {}, h("b", {}, `${chosen.number} ${chosen.label}`), h("br"), h("span", { class: "soft" }, sentence([...chosen.words, ...chosen.stands]))),
     h("dt", {}, "Name"), h("dd", {}, form.name.trim()),
     h("dt", {}, "Date"), h("dd", {}, day(form.date))),
-  h("div", { class: "means" }, h("h3", {}, "What signing means"), h("ul", {}, ...MEANS.map((one) => h("li", {}, one)))),
+  h("div", { class: "means" }, h("h3", {}, "What signing means"), h("ul", {}, ...[...MEANS, ...(canTurn() ? [NOT_TURNED] : [])].map((one) => h("li", {}, one)))),
   h("label", { class: "meant" }, meant, h("span", {}, get().offer.statement)),
   problem,
   h("div", { class: "actions" }, h("button", { type: "button", onclick: back }, "Back"), sign));

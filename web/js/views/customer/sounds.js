@@ -5,24 +5,25 @@ import { sentence, toggled } from "../../pure/offer.js";
 import { h, s, say } from "../dom.js";
 import { loudnessView } from "./deck.js";
 import { notesView } from "./notes.js";
+import { turnView, whyNot } from "./turn.js";
 
 /** @import {Item} from "../../pure/offer.js" */
 /** @import {Page} from "./page.js" */
-/** @typedef {ReturnType<typeof import("./listening.js").startListening>} Listening */
+/** @import {Turning} from "./turning.js" */
 
 const HEART = "M12 20.5C6.5 16.6 3 13.4 3 9.3 3 6.6 5.1 4.6 7.6 4.6c1.8 0 3.4 1 4.4 2.7 1-1.7 2.6-2.7 4.4-2.7 2.5 0 4.6 2 4.6 4.7 0 4.1-3.5 7.3-9 11.2z";
 
-/** @param {Page} page @param {Listening} listening */
+/** @param {Page} page @param {Turning} listening */
 export function soundsView(page, listening) {
   const { offer } = page.get(), loudness = loudnessView(page);
   return h("section", { class: "sounds" },
     h("div", { class: "sounds-head" }, h("h2", { id: "sounds" }, "The sounds"), loudness.element),
-    h("p", { class: "soft small legend-note" }, loudness.said, " The dot lies between round (left) and bright (right)."),
+    h("p", { class: "soft small legend-note" }, loudness.said, " The dot lies between round (left) and bright (right)."), whyNot(),
     h("ul", { role: "radiogroup", "aria-labelledby": "sounds" },
       ...offer.items.map((item) => h("li", { role: "presentation" }, soundView(page, listening, item)))));
 }
 
-/** @param {Page} page @param {Listening} listening @param {Item} item */
+/** @param {Page} page @param {Turning} listening @param {Item} item */
 function soundView(page, listening, item) {
   const { get, set, on } = page, { number, label } = item;
   const said = h("span", { class: "said soft" });
@@ -42,7 +43,7 @@ function soundView(page, listening, item) {
   const row = h("div", { class: "sound" }, radio,
     h("label", { for: radio.id, class: "pick", onclick: tap }, h("span", { class: "number" }, number),
       h("span", { class: "about" }, h("b", {}, label), said, brightnessLine(item.brightness), state)),
-    favouriteButton(page, item), notes);
+    favouriteButton(page, item), turnView(page, listening, number), notes);
   function show() {
     const now = get(), clip = page.item(number).clips[now.take], chosen = now.number === number;
     radio.checked = chosen;

@@ -1,0 +1,190 @@
+"""The knobs that a customer may turn: of what was offered, as loud as its clip, and no further."""
+
+from __future__ import annotations
+
+import datetime
+import io
+import math
+import struct
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+from proposal_made import TAKE, Made, made
+from scipy.signal import lfilter
+from tolerances import LIVE_LOUDNESS_DB, LIVE_STEPS_OF_16_BITS
+
+from dsp.sound.loudness import LoudnessMeter
+from dsp.sound.matching import TARGET_LUFS
+from server.api.guesses import STEMS_SENT, TURNED, WRONG_LINKS
+from server.jobs.offer import read_version
+
+RATE_HZ = 48_000
+QUIET = {"volume": 2.0}
+
+
+@pytest.fixture(scope="module")
+def proposal(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """Three sounds with their clips, the third with its volume turned far down."""
+    one = made(tmp_path_factory.mktemp("live"))
+    items = [{"version": one.version, "position": position} for position in ("1", "4")]
+    items.append({"version": one.version, "position": "1", "knobs": QUIET})
+    return one.another(items=items).render()
+
+
+def turn(one: Made, number: int = 1, **body: Any) -> Any:
+    """Ask for filters."""
+    return one.client.post(f"{one.link}/live/{number}/filters", json={"take": TAKE, **body})
+
+
+def stems(one: Made, number: int = 1, take: str = TAKE) -> Any:
+    return one.client.get(f"{one.link}/live/{number}/stems", params={"take": take})
+
+
+def gain_db(answer: Any) -> float:
+    """The level in a frame."""
+    assert answer.status_code == 200, answer.text
+    return float(struct.unpack_from("<8d", answer.content)[7])
+
+
+def heard(one: Made, answer: Any) -> Any:
+    """What the page makes of stems and a frame."""
+    head = struct.unpack_from("<8d", answer.content)
+    n_coils, n_sections, n_taps = (int(n) for n in head[1:4])
+    numbers = np.frombuffer(answer.content, "<f8")[8:]
+    poles, rest = np.split(numbers, [2 * n_sections])
+    numerators, taps = np.split(rest, [2 * n_coils * n_sections])
+    samples = np.frombuffer(stems(one).content, "<f4").reshape(n_coils, -1).astype(float)
+    numerators, taps = numerators.reshape(n_coils, n_sections, 2), taps.reshape(n_coils, n_taps)
+    total = np.zeros(samples.shape[1])
+    for coil, stem in enumerate(samples):
+        total += lfilter(taps[coil], [1.0], stem)
+        for section, (a1, a2) in enumerate(poles.reshape(-1, 2)):
+            total += lfilter(numerators[coil, section], [1.0, a1, a2], stem)
+    return total * 10 ** (head[7] / 20)
+
+
+def loudness_lufs(samples: Any) -> float:
+    meter = LoudnessMeter(RATE_HZ)
+    meter.add(samples)
+    return meter.integrated_lufs()
+
+
+def test_knobs_are_the_items_own_as_offered(proposal: Made) -> None:
+    wiring = read_version(proposal.client.get(f"/api/versions/{proposal.version}").json()["text"])
+    for number, offered in ((1, {}), (3, QUIET)):
+        told = proposal.client.get(f"{proposal.link}/live/{number}").json()
+        expected = wiring.setting("1", offered, {}).knobs
+        assert {one["name"]: one["value"] for one in told["knobs"]} == expected
+        assert told["strings"] == 1
+        assert proposal.version not in str(told)
+
+
+def test_as_offered_it_is_its_clip_sample_by_sample(proposal: Made) -> None:
+    url = proposal.offer()["items"][0]["clips"][TAKE]["flac"]
+    clip = soundfile.read(io.BytesIO(proposal.client.get(url).content))[0]
+    answer = turn(proposal)
+    delay = int(struct.unpack_from("<8d", answer.content)[4])
+    live = heard(proposal, answer)[delay:]
+    assert np.abs(live - clip[: len(live)]).max() < LIVE_STEPS_OF_16_BITS / 2**15
+    quieter = heard(proposal, turn(proposal, knobs={"volume": 9.0}))[delay:]
+    assert np.abs(quieter - clip[: len(live)]).max() > 100 * LIVE_STEPS_OF_16_BITS / 2**15, (
+        "the volume knob does nothing"
+    )
+
+
+def test_stems_are_those_of_the_bench(proposal: Made) -> None:
+    bench = proposal.client.get("/api/stems", params={"version": proposal.version, "take": TAKE})
+    mine = stems(proposal)
+    assert mine.content == bench.content
+    assert mine.headers["X-Samples"] == bench.headers["X-Samples"]
+    assert "X-Coils" not in mine.headers
+    again = {"If-None-Match": mine.headers["ETag"]}
+    url = f"{proposal.link}/live/2/stems"
+    assert proposal.client.get(url, params={"take": TAKE}, headers=again).status_code == 304
+
+
+def test_filters_are_those_of_the_bench_and_the_level_stays(proposal: Made) -> None:
+    knobs = {"tone": 3.0}
+    setting = {"position": "1", "knobs": knobs, "switches": {}}
+    body = {"draft": {"version": proposal.version}, "setting": setting, "take": TAKE, "id": 5}
+    bench = proposal.client.post("/api/draft/filters", json=body)
+    mine = turn(proposal, knobs=knobs, id=5)
+    assert mine.content[:56] == bench.content[:56]
+    assert mine.content[64:] == bench.content[64:], "all but the level"
+    assert mine.content[64:] != turn(proposal, id=5).content[64:]
+    assert gain_db(mine) == gain_db(turn(proposal))
+
+
+def test_a_sound_offered_quiet_is_not_let_loose(proposal: Made) -> None:
+    quiet, up = gain_db(turn(proposal, 3)), turn(proposal, 3, knobs={"volume": 10.0})
+    assert gain_db(up) < quiet - 3.0
+    assert loudness_lufs(heard(proposal, up)) == pytest.approx(TARGET_LUFS, abs=LIVE_LOUDNESS_DB)
+
+
+@pytest.mark.parametrize("knobs", [{"volume": 10.1}, {"volume": -0.1}, {"nothing": 5.0}, {"volume": "loud"}])
+def test_bad_knobs_are_refused(proposal: Made, knobs: dict[str, Any]) -> None:
+    answer = turn(proposal, knobs=knobs)
+    assert answer.status_code == 422
+    assert answer.json()["problems"]
+
+
+def test_numbers_that_are_none_are_refused(proposal: Made) -> None:
+    url, headers = f"{proposal.link}/live/1/filters", {"Content-Type": "application/json"}
+    for text in (math.nan, math.inf):
+        body = f'{{"take": "{TAKE}", "knobs": {{"volume": {str(text).replace("nan", "NaN")}}}}}'
+        assert proposal.client.post(url, content=body, headers=headers).status_code == 422
+
+
+def test_only_what_is_offered(proposal: Made) -> None:
+    for number in (0, 4, 99):
+        assert proposal.client.get(f"{proposal.link}/live/{number}").status_code == 422
+        assert turn(proposal, number).status_code == 422
+        assert stems(proposal, number).status_code == 422
+    for take in ("demo:staccato", "nothing"):
+        assert stems(proposal, take=take).status_code == 404
+        assert turn(proposal, take=take).status_code == 404
+    for more in ({"position": "2"}, {"version": proposal.version}, {"switches": {}}):
+        assert turn(proposal, **more).status_code == 422
+
+
+def test_a_sound_without_its_clip_is_not_live_yet(proposal: Made) -> None:
+    assert turn(proposal.another()).status_code == 409
+
+
+def test_signing_is_for_the_sound_as_offered(tmp_path: Path) -> None:
+    one = made(tmp_path).render()
+    assert turn(one, knobs={"tone": 0.0}).status_code == 200
+    today = datetime.datetime.now(datetime.UTC).date().isoformat()
+    signed = {"number": 1, "name": "A", "date": today, "confirm": True}
+    assert one.client.post(f"{one.link}/signoff", json=signed).status_code == 201
+    assert one.client.get(f"{one.link}/record").json()["chosen"]["knobs"]["tone"] == 10.0
+
+
+@pytest.mark.parametrize("how", ["expired", "revoked"])
+def test_a_closed_link_plays_nothing(tmp_path: Path, how: str) -> None:
+    one = made(tmp_path).render()
+    if how == "expired":
+        with one.store.write() as db:
+            db.execute("UPDATE proposals SET expires = '2020-01-01T00:00:00.000Z' WHERE id = ?", (one.id,))
+    else:
+        one.client.post(f"/api/proposals/{one.id}/revoke")
+    for answer in (one.client.get(f"{one.link}/live/1"), stems(one), turn(one)):
+        assert answer.status_code == 410
+        assert "ask the workshop" in answer.text
+
+
+def test_wrong_links_and_floods_are_refused(tmp_path: Path) -> None:
+    one = made(tmp_path)
+    answers = [turn(one, number=99).status_code for _ in range(TURNED)]
+    assert set(answers) == {422}  # refused by its form, before the door
+    answers = [turn(one).status_code for _ in range(TURNED + 1)]
+    assert answers[-1] == 429
+    assert set(answers[:-1]) == {409}
+    answers = [stems(one, take="nothing").status_code for _ in range(STEMS_SENT + 1)]
+    assert answers[-1] == 429
+    assert set(answers[:-1]) == {404}
+    wrong = [one.client.get("/api/p/nothing/live/1").status_code for _ in range(WRONG_LINKS + 1)]
+    assert wrong == [404] * WRONG_LINKS + [429]
