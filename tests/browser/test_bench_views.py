@@ -42,6 +42,14 @@ def a_new_one(page: Page, url: str) -> None:
     page.get_by_role("radio").first.wait_for()
 
 
+def fitting(page: Page, url: str) -> None:
+    """A starter with four coils, one of them chosen."""
+    a_new_one(page, url)
+    page.get_by_role("radio", name="Two humbuckers, three-position").check()
+    page.get_by_label("Neck a", exact=True).select_option("double_hot_coil")
+    page.get_by_role("button", name="Start", exact=True).scroll_into_view_if_needed()
+
+
 def the_bench(page: Page, url: str) -> None:
     open_bench(page, url, new_commission(page, url))
     page.locator(".hill[d*=L]").first.wait_for(state="attached")
@@ -92,7 +100,19 @@ def toggles(page: Page, url: str) -> None:
     open_bench(page, url, new_commission(page, url, starter="twelve"))
 
 
-ALL = (the_list, nothing_found, archived, a_new_one, the_bench, compared, parts, proposing, blind, bringing)
+ALL = (
+    the_list,
+    nothing_found,
+    archived,
+    a_new_one,
+    fitting,
+    the_bench,
+    compared,
+    parts,
+    proposing,
+    blind,
+    bringing,
+)
 VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, keys, toggles)}
 TOUCHED = "button, select, [role=slider]:not(.grip), .stop, .choice label, .card > a"
 TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]

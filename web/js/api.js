@@ -3,8 +3,8 @@
  * One function per endpoint; every failure is an `ApiError` that carries the server's own words.
  */
 
-/** @import {Check, Commission, CommissionRow, Draft, Edit, Facts, Fan, LibraryPart, Problem, Proposal, Response as Curve, Setting,
- *   Starter, Take} from "./pure/types.js" */
+/** @import {Check, Commission, CommissionRow, Draft, Edit, Facts, Fan, Fitting, LibraryPart, Problem, Proposal, Response as Curve,
+ *   Setting, Starter, StringSet, Take} from "./pure/types.js" */
 
 /** A refusal or a failure, with the problems the server named. */
 export class ApiError extends Error {
@@ -97,7 +97,7 @@ export const signOut = () => json("DELETE", ACCESS);
 /** @param {string} search @param {boolean} archived @returns {Promise<CommissionRow[]>} */
 export const commissions = (search, archived) =>
   json("GET", `/api/commissions?${query({ search, archived: archived ? 1 : 0 })}`);
-/** @param {{title: string, client?: string, starter: string | null}} wanted @returns {Promise<{id: string}>} */
+/** @param {{title: string, client?: string, starter: string | null} & Fitting} wanted @returns {Promise<{id: string}>} */
 export const newCommission = (wanted) => json("POST", "/api/commissions", { body: wanted });
 /** @param {string} which @returns {Promise<Commission>} */
 export const commission = (which) => json("GET", `/api/commissions/${id(which)}`);
@@ -110,6 +110,8 @@ export const remember = (which, state, leaving = false) =>
   json("PUT", `/api/commissions/${id(which)}/state`, { body: state, keepalive: leaving });
 /** @returns {Promise<Starter[]>} */
 export const starters = () => json("GET", "/api/starters");
+/** Sets of strings in words. @returns {Promise<StringSet[]>} */
+export const stringSets = () => json("GET", "/api/starters/strings");
 
 /** Generic parts to take values from. @returns {Promise<LibraryPart[]>} */
 export const library = () => json("GET", "/api/library");
