@@ -367,3 +367,7 @@ PLAYER_SAME = 1e-6
 """Of full scale, between the page's player and dsp's rendering: 24 dB below the last bit of 16."""
 FADE_ARTEFACT_DB = -90.0
 """Above 1.5 kHz re a sine of 110 Hz: below what a quiet room and a loud headphone leave to be heard."""
+
+OWN_WIRING_DB = -60.0
+"""A recording divided by its own wiring and heard through it, what differs re itself: the filters
+by which it is divided are finite in length, and the file is of 24 bits."""

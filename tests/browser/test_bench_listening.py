@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import json
 from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import numpy as np
 import pytest
@@ -127,6 +129,27 @@ def test_a_recording_is_brought_in_and_says_what_is_not_heard(bench: Page) -> No
     expect(bench.get_by_text("is a take now")).to_be_visible()
     expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("riff")
     expect(bench.locator(".take p").first).to_contain_text("a recording; coil places not modelled")
+
+
+def test_a_recording_through_a_known_wiring_of_the_bench(bench: Page, shared_server: Running) -> None:
+    sound = io.BytesIO()
+    seconds = np.arange(24_000) / 48_000
+    soundfile.write(sound, 0.1 * np.sin(2 * np.pi * 110 * seconds), 48_000, format="WAV")
+    bench.get_by_label("Take", exact=True).select_option("+")
+    bench.locator("input[type=file]").set_input_files(
+        {"name": "through.wav", "mimeType": "audio/wav", "buffer": sound.getvalue()}
+    )
+    dialog = bench.get_by_role("dialog")
+    dialog.get_by_role("radio", name="a known wiring").check()
+    dialog.get_by_label("Position", exact=True).select_option("5")
+    dialog.get_by_label("Tone, 0 to 10").fill("6.5")
+    with bench.expect_request(lambda request: "/api/takes?" in request.url) as sent:
+        bench.get_by_role("button", name="Bring it in").click()
+    expect(bench.get_by_text("is a take now")).to_be_visible()
+    said = parse_qs(urlsplit(sent.value.url).query)
+    assert (said["source"], said["source_position"]) == (["wiring"], ["5"])
+    assert json.loads(said["source_knobs"][0]) == {"volume": 10, "tone": 6.5}
+    expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("through")
 
 
 def test_a_file_that_is_no_sound_is_refused_in_words(bench: Page, console: Console) -> None:

@@ -90,6 +90,14 @@ def bringing(page: Page, url: str) -> None:
     page.get_by_label("Take", exact=True).select_option("+")
 
 
+def bringing_through(page: Page, url: str) -> None:
+    """A recording through a known wiring."""
+    bringing(page, url)
+    page.get_by_role("dialog").get_by_role("radio", name="a known wiring").check()
+    page.get_by_label("Position", exact=True).wait_for()
+    page.get_by_role("button", name="Bring it in").scroll_into_view_if_needed()
+
+
 def keys(page: Page, url: str) -> None:
     the_list(page, url)
     the_bench(page, url)
@@ -113,7 +121,8 @@ ALL = (
     blind,
     bringing,
 )
-VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, keys, toggles)}
+MORE = (bringing_through, keys, toggles)
+VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, *MORE)}
 TOUCHED = "button, select, [role=slider]:not(.grip), .stop, .choice label, .card > a"
 TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]
     .filter(element => element.checkVisibility())

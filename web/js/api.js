@@ -6,6 +6,8 @@
 /** @import {Check, Commission, CommissionRow, Draft, Edit, Facts, Fan, Fitting, LibraryPart, Problem, Proposal, Response as Curve,
  *   Setting, Starter, StringSet, Take} from "./pure/types.js" */
 
+/** @import {Source} from "./views/take_source.js" */
+
 /** A refusal or a failure, with the problems the server named. */
 export class ApiError extends Error {
   /** @param {number} status 0 if the server could not be reached. @param {Problem[]} problems */
@@ -164,12 +166,16 @@ export const overview = (take, versionId, signal) =>
   json("GET", `/api/overview?${query({ take, version: versionId })}`, { signal });
 
 /** Bring a recording in. XMLHttpRequest, because fetch does not tell how far an upload is.
- * @param {File} file @param {{name: string, line: "single" | "chords"}} about @param {(share: number) => void} told
+ * @param {File} file @param {{name: string, line: "single" | "chords", source: Source | null}} about @param {(share: number) => void} told
  * @returns {{done: Promise<{id: string}>, stop: () => void}} */
-export function bringTake(file, { name, line }, told) {
+export function bringTake(file, { name, line, source }, told) {
   const request = new XMLHttpRequest();
+  const from = source === null ? { source: "flat" } : {
+    source: "wiring", source_version: source.version, source_position: source.position,
+    source_knobs: JSON.stringify(source.knobs), source_switches: JSON.stringify(source.switches),
+  };
   const done = new Promise((resolve, reject) => {
-    request.open("POST", `/api/takes?${query({ name, kind: "mono", line, source: "flat" })}`);
+    request.open("POST", `/api/takes?${query({ name, kind: "mono", line, ...from })}`);
     request.setRequestHeader("X-Presolder", "1");
     request.setRequestHeader("Content-Type", "application/octet-stream");
     request.responseType = "json";
