@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
@@ -163,6 +164,15 @@ def test_a_file_that_is_no_sound_is_refused_in_words(bench: Page, console: Conso
     expect(bench.get_by_role("button", name="Bring it in")).to_be_enabled()
 
 
+def until_ready(page: Page, url: str, token: str) -> None:
+    """Wait until every clip of a proposal is rendered."""
+    for _ in range(300):
+        if asked(page, url, "GET", f"/p/{token}")["ready"] == 1:
+            return
+        page.wait_for_timeout(200)
+    pytest.fail("the clips were not rendered in a minute")
+
+
 def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_seen_at_once(
     bench: Page, shared_server: Running
 ) -> None:
@@ -192,3 +202,14 @@ def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_se
     expect(dialog.locator(".proposal").last).to_contain_text("<b>warm</b>")
     dialog.get_by_role("button", name="End the link").click()
     expect(dialog.locator(".proposal").last).to_contain_text("revoked")
+    dialog.get_by_role("button", name="New link to Two to choose from").click()
+    again = dialog.get_by_label("Link for the customer").input_value().rpartition("/")[2]
+    assert again != token
+    assert bench.request.get(f"{shared_server.url}/api/p/{token}").status in (404, 410)
+    expect(dialog.locator(".proposal").last).to_contain_text("open")
+    assert asked(bench, shared_server.url, "GET", f"/p/{again}")["title"] == "Two to choose from"
+    signed = {"number": number, "name": "A customer", "date": str(datetime.now(UTC).date()), "confirm": True}
+    until_ready(bench, shared_server.url, again)
+    asked(bench, shared_server.url, "POST", f"/p/{again}/signoff", signed)
+    dialog.get_by_role("button", name="Check the record of Two to choose from").click()
+    expect(bench.get_by_text("holds: the signature, the wirings and the clips")).to_be_visible()

@@ -196,6 +196,10 @@ export const proposals = (which) => json("GET", `/api/commissions/${id(which)}/p
 export const propose = (which, wanted) => json("POST", `/api/commissions/${id(which)}/proposals`, { body: wanted });
 /** @param {string} which */
 export const revoke = (which) => json("POST", `/api/proposals/${id(which)}/revoke`);
+/** A link in place of the one before, which ends. @param {string} which @returns {Promise<{link: string, reachable?: boolean}>} */
+export const renewLink = (which) => json("POST", `/api/proposals/${id(which)}/link`, { body: {} });
+/** Whether what was signed is still as it was. @param {string} which @returns {Promise<{holds: boolean, problems: string[]}>} */
+export const verifySignOff = (which) => json("GET", `/api/proposals/${id(which)}/verify`);
 /** Waits up to 25 s for news of one proposal. @param {string} which @param {number | string} after @param {AbortSignal} signal */
 export const proposalEvents = (which, after, signal) =>
   json("GET", `/api/proposals/${id(which)}/events?${query({ after })}`, { signal });
