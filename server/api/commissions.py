@@ -7,10 +7,12 @@ from typing import Any
 from fastapi import APIRouter, Depends, Request
 from pydantic import JsonValue
 
+from dsp.errors import InputError
 from server.api.access import require_bench
 from server.api.models import CommissionChange, NewCommission, NewVersion, NewWiring
 from server.storage import commissions, starters, versions
 from server.storage.database import Store
+from server.storage.fitted import Fitting, fitted
 
 router = APIRouter(prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)])
 
@@ -28,15 +30,30 @@ def list_commissions(request: Request, search: str = "", archived: bool = False)
 
 @router.post("/commissions", status_code=201)
 def create_commission(request: Request, new: NewCommission) -> dict[str, str]:
-    """A new commission from a starter, a wiring's text, or nothing."""
+    """A new commission from a starter, a wiring's text, or nothing.
+
+    Raises
+    ------
+    InputError
+        If instrument or coils are given without a starter to put them into.
+    """
     wirings: dict[str, str] = {}
+    fitting = _fitting(new)
+    if fitting != Fitting() and (new.starter is None or new.wiring_text is not None):
+        raise InputError("instrument and coils", "no starter", "a starter that they are put into")
     if new.wiring_text is not None:
         versions.edited(new.wiring_text, (), new.title)
         wirings[new.title] = new.wiring_text
     elif new.starter is not None:
         starter = starters.starter(new.starter)
-        wirings[starter.title] = starter.text()
+        text = starter.text()
+        wirings[starter.title] = fitted(text, fitting, starter.title) if fitting != Fitting() else text
     return {"id": commissions.create(_store(request), new.title, new.client, wirings)}
+
+
+def _fitting(new: NewCommission) -> Fitting:
+    """What is said of instrument and coils, for storage."""
+    return Fitting(new.instrument.scale, new.instrument.set, new.coils)
 
 
 @router.get("/commissions/{commission}")
@@ -74,9 +91,17 @@ def create_wiring(request: Request, commission: str, new: NewWiring) -> dict[str
 
 
 @router.get("/starters")
-def list_starters() -> list[dict[str, str]]:
-    """Wirings to start from."""
-    return [{"name": one.name, "title": one.title, "about": one.about} for one in starters.STARTERS.values()]
+def list_starters() -> list[dict[str, Any]]:
+    """Wirings to start from, each with its scale and its coils' library parts."""
+    return starters.listed()
+
+
+@router.get("/starters/strings")
+def list_string_sets() -> list[dict[str, Any]]:
+    """Generic sets of strings that a starter can be given."""
+    from dsp.parts.library_strings import STRING_SETS
+
+    return [{"name": one.name, "title": one.title, "strings": one.written()} for one in STRING_SETS.values()]
 
 
 @router.get("/versions/{version}")

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fastapi import APIRouter
+
+from server.storage.wiring_file import written
 
 router = APIRouter(prefix="/api", tags=["library"])
 
@@ -24,12 +25,3 @@ def list_library() -> list[dict[str, Any]]:
         }
         for entry in LIBRARY.values()
     ]
-
-
-def written(value: object) -> str:
-    """A field's value in one line, as a wiring file writes it."""
-    if isinstance(value, Mapping):
-        return f"{{{', '.join(f'{key}: {written(one)}' for key, one in value.items())}}}"
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return f"[{', '.join(map(written, value))}]"
-    return str(value)

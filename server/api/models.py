@@ -45,6 +45,13 @@ class Body(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
 
+class NewInstrument(Body):
+    """The instrument a starter is fitted to; what is left out stays."""
+
+    scale: Line | None = None
+    set: Line | None = None
+
+
 class NewCommission(Body):
     """A commission to be made from a starter or a wiring's text."""
 
@@ -52,6 +59,8 @@ class NewCommission(Body):
     client: Line = ""
     starter: Annotated[str, StringConstraints(max_length=64)] | None = None
     wiring_text: WiringFile | None = None
+    instrument: NewInstrument = NewInstrument()
+    coils: Annotated[dict[Line, Line], Field(max_length=64)] = {}
 
 
 class CommissionChange(Body):

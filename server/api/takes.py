@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from fastapi import APIRouter, Query, Request
 from fastapi.concurrency import run_in_threadpool
-from pydantic import Field, StringConstraints
+from pydantic import Field, StringConstraints, TypeAdapter, ValidationError
 
-from server.api.models import Body, Line, Name
+from dsp.errors import InputError
+from server.api.models import Body, Id, Line, Name
 from server.jobs.take_examiner import examine
-from server.storage.take_intake import Coming, Said, coming, keep
+from server.storage import versions
+from server.storage.database import Store
+from server.storage.take_intake import Coming, Said, Through, coming, keep
 from server.storage.take_library import Library
 
 router = APIRouter(prefix="/api", tags=["takes"])
@@ -23,18 +27,60 @@ Channel = Annotated[Line, StringConstraints(min_length=1)]
 SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
 
 
+LONGEST_KNOBS = 4000
+T = TypeVar("T")
+_KNOBS: TypeAdapter[Mapping[str, float]] = TypeAdapter(dict[str, float])
+_SWITCHES: TypeAdapter[Mapping[str, str]] = TypeAdapter(dict[str, str])
+Controls = Annotated[str, StringConstraints(max_length=LONGEST_KNOBS)]
+"""Where controls stood, as JSON."""
+
+
 class TakeSaid(Body):
-    """What the person says of a recording, in the address."""
+    """What the person says of a recording, in the address.
+
+    ``source`` is a flat sensor, or the wiring of ``source_version`` as its position, knobs and
+    switches stood.
+    """
 
     name: Name
     kind: Literal["mono", "coils", "strings"] = "mono"
     line: Literal["single", "chords"] = "chords"
-    source: Literal["flat"] = "flat"
+    source: Literal["flat", "wiring"] = "flat"
+    source_version: Id | None = None
+    source_position: Line = ""
+    source_knobs: Controls = "{}"
+    source_switches: Controls = "{}"
     channels: Annotated[list[Channel], Field(default_factory=list, max_length=64)]
 
-    def said(self) -> Said:
-        """The same for the library."""
-        return Said(self.name, self.kind, self.line, self.source, tuple(self.channels))
+    def said(self, store: Store) -> Said:
+        """The same for the library, the source's text found by its version."""
+        return Said(self.name, self.kind, self.line, self._through(store), tuple(self.channels))
+
+    def _through(self, store: Store) -> Through | None:
+        if self.source == "flat":
+            if self.source_version is not None:
+                raise InputError("source", "flat", "wiring, where a version is named")
+            return None
+        if self.kind != "mono" or self.source_version is None:
+            allowed = "kind: mono and the version of the wiring, as source_version"
+            raise InputError(
+                "source", f"a wiring, kind: {self.kind}, version: {self.source_version}", allowed
+            )
+        return Through(
+            str(versions.version(store, self.source_version)["text"]),
+            self.source_position,
+            _controls(_KNOBS, self.source_knobs, "source_knobs"),
+            _controls(_SWITCHES, self.source_switches, "source_switches"),
+        )
+
+
+def _controls(shape: TypeAdapter[T], text: str, where: str) -> T:
+    """Where controls stood, from the JSON of an address."""
+    try:
+        return shape.validate_json(text)
+    except ValidationError as error:
+        got = text if len(text) <= 60 else f"{text[:57]}..."
+        raise InputError(where, got, "a JSON map of names to where each stood") from error
 
 
 def _library(request: Request) -> Library:
@@ -55,9 +101,11 @@ def list_takes(request: Request) -> list[dict[str, Any]]:
 )
 async def bring_take(request: Request, take: Annotated[TakeSaid, Query()]) -> dict[str, Any]:
     """Bring a recording: the sound file is the body."""
-    with coming(_library(request)) as came:
+    library = _library(request)
+    said = await run_in_threadpool(take.said, library.store)
+    with coming(library) as came:
         await _stream(request, came)
-        return await run_in_threadpool(_kept, _library(request), came, take.said())
+        return await run_in_threadpool(_kept, library, came, said)
 
 
 def _kept(library: Library, came: Coming, said: Said) -> dict[str, Any]:

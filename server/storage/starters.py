@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from dsp.errors import InputError, nearest
 from server.paths import demo_folder
 from server.storage import commissions
 from server.storage.database import Store
+from server.storage.fitted import coil_names, scale_of
 from server.storage.yaml_text import read_text
 
 GENERIC = Path(__file__).with_name("starters")
@@ -113,6 +116,24 @@ def starter(name: str) -> Starter:
     if name not in STARTERS:
         raise InputError("starter", f"'{name}'", ", ".join(STARTERS), nearest(name, STARTERS))
     return STARTERS[name]
+
+
+@functools.cache
+def _shown(name: str) -> dict[str, Any]:
+    one = STARTERS[name]
+    text = one.text()
+    return {
+        "name": name,
+        "title": one.title,
+        "about": one.about,
+        "scale": scale_of(text, name),
+        "coils": [{"name": coil, "like": like} for coil, like in coil_names(text, name).items()],
+    }
+
+
+def listed() -> list[dict[str, Any]]:
+    """Every starter in words, with its scale and its coils' library parts."""
+    return [_shown(name) for name in STARTERS]
 
 
 def ensure_demo(store: Store) -> None:

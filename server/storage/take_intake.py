@@ -11,7 +11,7 @@ import hashlib
 import json
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
@@ -24,6 +24,8 @@ from server.storage.whole_files import flush
 
 COMING = ".coming"
 """Folder, within that of the takes, of those not yet whole."""
+SOURCE_FILE = "source.yaml"
+"""The wiring, beside its take file, that a recording was made through."""
 STALE_S = 24 * 3600.0
 LARGEST = 200_000_000
 """Bytes of a sound file; 30 minutes of 16-bit mono at 48 kHz are 173 MB."""
@@ -31,6 +33,33 @@ ENDINGS = {"WAV": "wav", "WAVEX": "wav", "FLAC": "flac", "AIFF": "aiff", "OGG": 
 """Ending by libsndfile's name of the format."""
 ESCAPES = {"\x85": "\\N", "\u2028": "\\L", "\u2029": "\\P"}
 """Signs that YAML takes for line ends, as it escapes them (YAML 1.2.2, section 5.7)."""
+
+
+@dataclass(frozen=True)
+class Through:
+    """The wiring a recording was made through, and how it stood.
+
+    Attributes
+    ----------
+    text : str
+        Of the wiring; it is kept beside the take, so that later versions change nothing.
+    position : str
+    knobs : mapping of str to float
+        Travel from 0 to 10.
+    switches : mapping of str to str
+    """
+
+    text: str
+    position: str
+    knobs: Mapping[str, float] = field(default_factory=dict)
+    switches: Mapping[str, str] = field(default_factory=dict)
+
+    def written(self) -> str:
+        """As the take file says it."""
+        knobs = ", ".join(f"{_quoted(name)}: {value!r}" for name, value in self.knobs.items())
+        switches = ", ".join(f"{_quoted(name)}: {_quoted(to)}" for name, to in self.switches.items())
+        position = f"position: {_quoted(self.position)}, " if self.position else ""
+        return f"{{wiring: {SOURCE_FILE}, {position}knobs: {{{knobs}}}, switches: {{{switches}}}}}"
 
 
 @dataclass(frozen=True)
@@ -42,8 +71,8 @@ class Said:
     name, kind : str
     line : str
         Of a mono recording: ``single`` or ``chords``.
-    source : str
-        Of a mono recording: ``flat``.
+    source : Through or None
+        Of a mono recording: the known wiring it was made through; None for a flat sensor.
     channels : tuple of str
         Coil or string of each channel, of a recording that has several.
     """
@@ -51,14 +80,15 @@ class Said:
     name: str
     kind: str = "mono"
     line: str = "chords"
-    source: str = "flat"
+    source: Through | None = None
     channels: tuple[str, ...] = ()
 
     def text(self, audio: str) -> str:
         """The take file's text."""
         lines = ["format: 1", f"name: {_quoted(self.name)}", f"kind: {_quoted(self.kind)}", f"audio: {audio}"]
         if self.kind == "mono":
-            lines += [f"source: {_quoted(self.source)}", f"line: {_quoted(self.line)}"]
+            source = "flat" if self.source is None else self.source.written()
+            lines += [f"source: {source}", f"line: {_quoted(self.line)}"]
         else:
             lines += [f"channels: [{', '.join(map(_quoted, self.channels))}]"]
         return "\n".join(lines) + "\n"
@@ -121,7 +151,7 @@ class Coming:
             raise Unavailable("the recording", error.strerror or str(error), "room on the disk") from error
 
     def described(self, said: Said) -> None:
-        """End the sound file and write the take file beside it.
+        """End the sound file; write take file and source beside it.
 
         Raises
         ------
@@ -133,6 +163,8 @@ class Coming:
             raise InputError("the recording", "0 bytes", "a sound file")
         (self.folder / "sound").rename(self.folder / self.sha256)
         (self.folder / TAKE_FILE).write_text(said.text(self.sha256), encoding="utf-8")
+        if said.source is not None:
+            (self.folder / SOURCE_FILE).write_text(said.source.text, encoding="utf-8", newline="")
 
     @property
     def sha256(self) -> str:
@@ -185,7 +217,7 @@ def keep(library: Library, came: Coming, said: Said, found: Examined) -> Brought
     name = f"{came.sha256}.{ENDINGS.get(found.format, 'sound')}"
     (came.folder / came.sha256).rename(came.folder / name)
     (came.folder / TAKE_FILE).write_text(said.text(name), encoding="utf-8")
-    for path in (came.folder / name, came.folder / TAKE_FILE, came.folder):
+    for path in (*came.folder.iterdir(), came.folder):
         flush(path)
     came.folder.rename(library.folder / came.id)
     flush(library.folder)

@@ -91,6 +91,29 @@ class WiringText:
         for name, value in values.items():
             self.set((*path, name), value)
 
+    def put_list(self, path: Sequence[str], values: Sequence[str]) -> None:
+        """Write a whole list at a place, an item a line.
+
+        Parameters
+        ----------
+        path : sequence of str
+            Such as ``("instrument", "strings")``.
+        values : sequence of str
+            Each item as a file writes it.
+
+        Raises
+        ------
+        InputError
+            If a map on the way does not exist.
+        """
+        from ruamel.yaml.comments import CommentedSeq
+
+        self.set(path, "[]")
+        at = self._data
+        for name in path[:-1]:
+            at = at[_key(at, name)]
+        at[_key(at, path[-1])] = CommentedSeq(_scalar(value) for value in values)
+
     def drop(self, name: str) -> None:
         """Take a key of the top level out, where it is there."""
         key = _key(self._data, name)
@@ -111,6 +134,15 @@ class WiringText:
         """Check the wiring and write the file whole, or raise and write nothing."""
         self.wiring()
         write_text(path, self.dump())
+
+
+def written(value: object) -> str:
+    """A part's value in one line, as a wiring file writes it."""
+    if isinstance(value, Mapping):
+        return f"{{{', '.join(f'{key}: {written(one)}' for key, one in value.items())}}}"
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return f"[{', '.join(map(written, value))}]"
+    return str(value)
 
 
 def _round_trip() -> Any:

@@ -62,6 +62,32 @@ def test_a_commission_is_started_renamed_copied_archived_and_brought_back(
     expect(page.get_by_text("is back in the list")).to_be_visible()
 
 
+def test_a_starter_is_fitted_to_an_instrument_and_a_slip_is_told_beside_its_field(
+    page: Page, shared_server: Running, console: Console
+) -> None:
+    console.expected.append("422")
+    page.goto(shared_server.url)
+    page.get_by_role("button", name="New commission").click()
+    page.get_by_role("textbox", name="Name").fill("Fitted")
+    page.get_by_role("radio", name="Two single coils, three-position").check()
+    scale = page.get_by_label("Scale length")
+    scale.fill("686")
+    page.get_by_label("Strings").select_option("baritone")
+    page.get_by_label("Neck", exact=True).select_option("narrow_single_hot")
+    page.get_by_role("button", name="Start", exact=True).click()
+    expect(page.locator("dialog .problem:not(:empty)")).to_have_count(1)
+    expect(scale).to_have_attribute("aria-invalid", "true")
+    expect(scale).to_be_focused()
+    scale.fill("686 mm")
+    page.get_by_role("button", name="Start", exact=True).click()
+    page.locator(".stop").first.wait_for()
+    wiring = asked(page, shared_server.url, "GET", f"/commissions/{id_of(page)}")["wirings"][0]
+    text = asked(page, shared_server.url, "GET", f"/versions/{wiring['versions'][0]['id']}")["text"]
+    assert "scale: 686 mm" in text
+    assert "{note: B1, gauge: 0.062 in, wound: true}" in text
+    assert "neck: {kind: coil, like: narrow_single_hot, at: 158 mm" in text
+
+
 def test_play_by_space_flip_by_arrows_turn_by_keys(bench: Page) -> None:
     bench.keyboard.press("Space")
     move_head_seen(bench)

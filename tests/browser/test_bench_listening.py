@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import io
+import json
+from datetime import UTC, datetime
 from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import numpy as np
 import pytest
@@ -129,6 +132,27 @@ def test_a_recording_is_brought_in_and_says_what_is_not_heard(bench: Page) -> No
     expect(bench.locator(".take p").first).to_contain_text("a recording; coil places not modelled")
 
 
+def test_a_recording_through_a_known_wiring_of_the_bench(bench: Page, shared_server: Running) -> None:
+    sound = io.BytesIO()
+    seconds = np.arange(24_000) / 48_000
+    soundfile.write(sound, 0.1 * np.sin(2 * np.pi * 110 * seconds), 48_000, format="WAV")
+    bench.get_by_label("Take", exact=True).select_option("+")
+    bench.locator("input[type=file]").set_input_files(
+        {"name": "through.wav", "mimeType": "audio/wav", "buffer": sound.getvalue()}
+    )
+    dialog = bench.get_by_role("dialog")
+    dialog.get_by_role("radio", name="a known wiring").check()
+    dialog.get_by_label("Position", exact=True).select_option("5")
+    dialog.get_by_label("Tone, 0 to 10").fill("6.5")
+    with bench.expect_request(lambda request: "/api/takes?" in request.url) as sent:
+        bench.get_by_role("button", name="Bring it in").click()
+    expect(bench.get_by_text("is a take now")).to_be_visible()
+    said = parse_qs(urlsplit(sent.value.url).query)
+    assert (said["source"], said["source_position"]) == (["wiring"], ["5"])
+    assert json.loads(said["source_knobs"][0]) == {"volume": 10, "tone": 6.5}
+    expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("through")
+
+
 def test_a_file_that_is_no_sound_is_refused_in_words(bench: Page, console: Console) -> None:
     console.expected.append("422")
     bench.get_by_label("Take", exact=True).select_option("+")
@@ -138,6 +162,15 @@ def test_a_file_that_is_no_sound_is_refused_in_words(bench: Page, console: Conso
     bench.get_by_role("button", name="Bring it in").click()
     expect(bench.get_by_role("dialog").locator(".problem")).not_to_be_empty()
     expect(bench.get_by_role("button", name="Bring it in")).to_be_enabled()
+
+
+def until_ready(page: Page, url: str, token: str) -> None:
+    """Wait until every clip of a proposal is rendered."""
+    for _ in range(300):
+        if asked(page, url, "GET", f"/p/{token}")["ready"] == 1:
+            return
+        page.wait_for_timeout(200)
+    pytest.fail("the clips were not rendered in a minute")
 
 
 def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_seen_at_once(
@@ -169,3 +202,14 @@ def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_se
     expect(dialog.locator(".proposal").last).to_contain_text("<b>warm</b>")
     dialog.get_by_role("button", name="End the link").click()
     expect(dialog.locator(".proposal").last).to_contain_text("revoked")
+    dialog.get_by_role("button", name="New link to Two to choose from").click()
+    again = dialog.get_by_label("Link for the customer").input_value().rpartition("/")[2]
+    assert again != token
+    assert bench.request.get(f"{shared_server.url}/api/p/{token}").status in (404, 410)
+    expect(dialog.locator(".proposal").last).to_contain_text("open")
+    assert asked(bench, shared_server.url, "GET", f"/p/{again}")["title"] == "Two to choose from"
+    signed = {"number": number, "name": "A customer", "date": str(datetime.now(UTC).date()), "confirm": True}
+    until_ready(bench, shared_server.url, again)
+    asked(bench, shared_server.url, "POST", f"/p/{again}/signoff", signed)
+    dialog.get_by_role("button", name="Check the record of Two to choose from").click()
+    expect(bench.get_by_text("holds: the signature, the wirings and the clips")).to_be_visible()

@@ -42,6 +42,14 @@ def a_new_one(page: Page, url: str) -> None:
     page.get_by_role("radio").first.wait_for()
 
 
+def fitting(page: Page, url: str) -> None:
+    """A starter with four coils, one of them chosen."""
+    a_new_one(page, url)
+    page.get_by_role("radio", name="Two humbuckers, three-position").check()
+    page.get_by_label("Neck a", exact=True).select_option("double_hot_coil")
+    page.get_by_role("button", name="Start", exact=True).scroll_into_view_if_needed()
+
+
 def the_bench(page: Page, url: str) -> None:
     open_bench(page, url, new_commission(page, url))
     page.locator(".hill[d*=L]").first.wait_for(state="attached")
@@ -82,6 +90,14 @@ def bringing(page: Page, url: str) -> None:
     page.get_by_label("Take", exact=True).select_option("+")
 
 
+def bringing_through(page: Page, url: str) -> None:
+    """A recording through a known wiring."""
+    bringing(page, url)
+    page.get_by_role("dialog").get_by_role("radio", name="a known wiring").check()
+    page.get_by_label("Position", exact=True).wait_for()
+    page.get_by_role("button", name="Bring it in").scroll_into_view_if_needed()
+
+
 def keys(page: Page, url: str) -> None:
     the_list(page, url)
     the_bench(page, url)
@@ -92,8 +108,21 @@ def toggles(page: Page, url: str) -> None:
     open_bench(page, url, new_commission(page, url, starter="twelve"))
 
 
-ALL = (the_list, nothing_found, archived, a_new_one, the_bench, compared, parts, proposing, blind, bringing)
-VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, keys, toggles)}
+ALL = (
+    the_list,
+    nothing_found,
+    archived,
+    a_new_one,
+    fitting,
+    the_bench,
+    compared,
+    parts,
+    proposing,
+    blind,
+    bringing,
+)
+MORE = (bringing_through, keys, toggles)
+VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, *MORE)}
 TOUCHED = "button, select, [role=slider]:not(.grip), .stop, .choice label, .card > a"
 TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]
     .filter(element => element.checkVisibility())

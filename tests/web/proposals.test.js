@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { newsOf, proposalsInWords, stateOf } from "../../web/js/pure/proposals.js";
+import { newsOf, proposalsInWords, recordInWords, stateOf } from "../../web/js/pure/proposals.js";
 
 /** @param {Partial<import("../../web/js/pure/types.js").Proposal>} [change] */
 const row = (change) => ({ id: "a", title: "Six sounds", seen: null, comments: [], signoff: null, items: [{ number: 2, label: "Both" }], ...change });
@@ -21,4 +21,9 @@ test("signed is told before open, and what ended is not told", () => {
   assert.equal(proposalsInWords([row()]), "before the customer");
   assert.equal(proposalsInWords([row({ revoked: true })]), "");
   assert.equal(stateOf(undefined), "gone");
+});
+
+test("a record that holds says so, one that does not says why", () => {
+  assert.match(recordInWords("Six", { holds: true, problems: [] }), /“Six” holds/);
+  assert.match(recordInWords("Six", { holds: false, problems: ["a clip is gone", "a wiring changed"] }), /does not hold: a clip is gone; a wiring changed\.$/);
 });

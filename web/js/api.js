@@ -3,8 +3,10 @@
  * One function per endpoint; every failure is an `ApiError` that carries the server's own words.
  */
 
-/** @import {Check, Commission, CommissionRow, Draft, Edit, Facts, Fan, LibraryPart, Problem, Proposal, Response as Curve, Setting,
- *   Starter, Take} from "./pure/types.js" */
+/** @import {Check, Commission, CommissionRow, Draft, Edit, Facts, Fan, Fitting, LibraryPart, Problem, Proposal, Response as Curve,
+ *   Setting, Starter, StringSet, Take} from "./pure/types.js" */
+
+/** @import {Source} from "./views/take_source.js" */
 
 /** A refusal or a failure, with the problems the server named. */
 export class ApiError extends Error {
@@ -97,7 +99,7 @@ export const signOut = () => json("DELETE", ACCESS);
 /** @param {string} search @param {boolean} archived @returns {Promise<CommissionRow[]>} */
 export const commissions = (search, archived) =>
   json("GET", `/api/commissions?${query({ search, archived: archived ? 1 : 0 })}`);
-/** @param {{title: string, client?: string, starter: string | null}} wanted @returns {Promise<{id: string}>} */
+/** @param {{title: string, client?: string, starter: string | null} & Fitting} wanted @returns {Promise<{id: string}>} */
 export const newCommission = (wanted) => json("POST", "/api/commissions", { body: wanted });
 /** @param {string} which @returns {Promise<Commission>} */
 export const commission = (which) => json("GET", `/api/commissions/${id(which)}`);
@@ -110,6 +112,8 @@ export const remember = (which, state, leaving = false) =>
   json("PUT", `/api/commissions/${id(which)}/state`, { body: state, keepalive: leaving });
 /** @returns {Promise<Starter[]>} */
 export const starters = () => json("GET", "/api/starters");
+/** Sets of strings in words. @returns {Promise<StringSet[]>} */
+export const stringSets = () => json("GET", "/api/starters/strings");
 
 /** Generic parts to take values from. @returns {Promise<LibraryPart[]>} */
 export const library = () => json("GET", "/api/library");
@@ -166,12 +170,16 @@ export const overview = (take, versionId, signal) =>
   json("GET", `/api/overview?${query({ take, version: versionId })}`, { signal });
 
 /** Bring a recording in. XMLHttpRequest, because fetch does not tell how far an upload is.
- * @param {File} file @param {{name: string, line: "single" | "chords"}} about @param {(share: number) => void} told
+ * @param {File} file @param {{name: string, line: "single" | "chords", source: Source | null}} about @param {(share: number) => void} told
  * @returns {{done: Promise<{id: string}>, stop: () => void}} */
-export function bringTake(file, { name, line }, told) {
+export function bringTake(file, { name, line, source }, told) {
   const request = new XMLHttpRequest();
+  const from = source === null ? { source: "flat" } : {
+    source: "wiring", source_version: source.version, source_position: source.position,
+    source_knobs: JSON.stringify(source.knobs), source_switches: JSON.stringify(source.switches),
+  };
   const done = new Promise((resolve, reject) => {
-    request.open("POST", `/api/takes?${query({ name, kind: "mono", line, source: "flat" })}`);
+    request.open("POST", `/api/takes?${query({ name, kind: "mono", line, ...from })}`);
     request.setRequestHeader("X-Presolder", "1");
     request.setRequestHeader("Content-Type", "application/octet-stream");
     request.responseType = "json";
@@ -192,6 +200,10 @@ export const proposals = (which) => json("GET", `/api/commissions/${id(which)}/p
 export const propose = (which, wanted) => json("POST", `/api/commissions/${id(which)}/proposals`, { body: wanted });
 /** @param {string} which */
 export const revoke = (which) => json("POST", `/api/proposals/${id(which)}/revoke`);
+/** A link in place of the one before, which ends. @param {string} which @returns {Promise<{link: string, reachable?: boolean}>} */
+export const renewLink = (which) => json("POST", `/api/proposals/${id(which)}/link`, { body: {} });
+/** Whether what was signed is still as it was. @param {string} which @returns {Promise<{holds: boolean, problems: string[]}>} */
+export const verifySignOff = (which) => json("GET", `/api/proposals/${id(which)}/verify`);
 /** Waits up to 25 s for news of one proposal. @param {string} which @param {number | string} after @param {AbortSignal} signal */
 export const proposalEvents = (which, after, signal) =>
   json("GET", `/api/proposals/${id(which)}/events?${query({ after })}`, { signal });

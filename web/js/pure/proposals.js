@@ -29,3 +29,8 @@ export function proposalsInWords(proposals) {
   if (states.includes("signed")) return "signed";
   return states.includes("open") ? "before the customer" : "";
 }
+
+/** What the check of a signed record found. @param {string} title @param {{holds: boolean, problems: string[]}} found */
+export const recordInWords = (title, { holds, problems }) => (holds
+  ? `The record of “${title}” holds: the signature, the wirings and the clips are as they were signed.`
+  : `The record of “${title}” does not hold: ${problems.join("; ")}.`);

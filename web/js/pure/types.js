@@ -65,7 +65,9 @@
  *   wirings: WiringRow[]}} Commission
  * @typedef {{id: string, title: string, client: string, created: string, changed: string, archived: string | null,
  *   wirings: {id: string, name: string, version: string}[]}} CommissionRow
- * @typedef {{name: string, title: string, about: string}} Starter
+ * @typedef {{name: string, title: string, about: string, scale: string, coils: {name: string, like: string}[]}} Starter
+ * @typedef {{name: string, title: string, strings: string[]}} StringSet
+ * @typedef {{instrument?: {scale?: string, set?: string}, coils?: Record<string, string>}} Fitting  What differs from a starter.
  * @typedef {object} Proposal
  * @property {string} id
  * @property {string} title

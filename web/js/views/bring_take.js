@@ -4,6 +4,7 @@ import * as api from "../api.js";
 import { openDialog } from "./dialog.js";
 import { choice, h, say } from "./dom.js";
 import { toast } from "./notices.js";
+import { takeSource } from "./take_source.js";
 
 /** @import {Session} from "../bench/session.js" */
 
@@ -33,6 +34,7 @@ export function bringTake(session, dropped) {
       line = value === "single" ? "single" : "chords";
       explain();
     });
+    const from = takeSource(session, (text) => say(problem, text));
     const note = h("p", { class: "soft small" });
     const explain = () => say(note, line === "single"
       ? "Pitch is tracked, so each coil is heard at its own place along the string where the pitch is clear."
@@ -52,10 +54,12 @@ export function bringTake(session, dropped) {
       onsubmit: async (/** @type {Event} */ event) => {
         event.preventDefault();
         if (!file) { say(problem, "Choose a file first."); return; }
+        const source = from.source();
+        if (source === undefined) { say(problem, "The wiring's controls are not there yet. Try again in a moment."); return; }
         go.disabled = true;
         progress.hidden = false;
         say(problem, "");
-        const upload = api.bringTake(file, { name: name.value.trim(), line }, (share) => {
+        const upload = api.bringTake(file, { name: name.value.trim(), line, source }, (share) => {
           progress.value = share;
           say(status, share < 1 ? `${Math.round(share * 100)} % sent` : "Sent; the server is reading it…");
         });
@@ -72,7 +76,7 @@ export function bringTake(session, dropped) {
       },
     }, zone, h("label", { class: "field" }, h("span", {}, "Name"), name),
     h("div", { class: "field" }, h("span", {}, "What is played"), h("div", {}, played.element), note),
-    h("p", { class: "soft small" }, "It is taken as a recording of a flat sensor: a signal straight from the strings, with no guitar wiring of its own in it. Another guitar's sound can be brought in too, but its own wiring then stays in it. WAV, FLAC, AIFF, OGG or MP3, up to 30 minutes."),
+    from.element, h("p", { class: "soft small" }, "WAV, FLAC, AIFF, OGG or MP3, up to 30 minutes."),
     progress, status, problem, h("div", { class: "actions" }, h("button", { type: "button", onclick: close }, "Cancel"), go));
   }, { closed: () => stop?.() });
 }

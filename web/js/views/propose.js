@@ -13,11 +13,12 @@ import { saveDialog } from "./versions.js";
 
 /** @param {Session} session @param {() => void} reload the proposals */
 export function proposeDialog(session, reload) {
-  const list = proposalsList(session, reload);
+  const made = h("div", { role: "status" });
+  const linked = (/** @type {{link: string, reachable?: boolean}} */ link) => { fill(made, linkOnce(link)); made.querySelector("input")?.focus(); };
+  const list = proposalsList(session, reload, linked);
   openDialog("Put before the customer", (close) => {
     const body = h("div", { class: "dialog-body-inner" });
-    const form = wanted(session, close, (link) => { fill(made, linkOnce(link)); made.querySelector("input")?.focus(); reload(); });
-    const made = h("div", { role: "status" });
+    const form = wanted(session, close, (link) => { linked(link); reload(); });
     fill(body, made, form, list.element);
     return body;
   }, { closed: list.stop });

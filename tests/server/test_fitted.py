@@ -1,0 +1,119 @@
+"""Starters fitted to an instrument: scale, strings and coils put in, comments kept, faults named."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+from server_client import client_of
+
+from dsp.parts.library import LIBRARY
+from dsp.parts.library_strings import STRING_SETS
+from dsp.wiring.model import Wiring
+from dsp.wiring.reader import read_wiring
+from server.storage.fitted import Fitting, coil_names, fitted
+from server.storage.starters import STARTERS
+from server.storage.yaml_text import parse_tree
+
+INCH_M = 0.0254
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> TestClient:
+    return client_of(tmp_path / "data")
+
+
+def wiring_of(text: str) -> Wiring:
+    return read_wiring(parse_tree(text, "text"), "text")
+
+
+def start(client: TestClient, **said: Any) -> Any:
+    return client.post("/api/commissions", json={"title": "Job", "starter": "two_singles", **said})
+
+
+def text_of(client: TestClient, commission: str) -> str:
+    wiring = client.get(f"/api/commissions/{commission}").json()["wirings"][0]
+    return str(client.get(f"/api/versions/{wiring['versions'][0]['id']}").json()["text"])
+
+
+def comments(text: str) -> list[str]:
+    return [line.partition("#")[2].strip() for line in text.splitlines() if " #" in line or line[:1] == "#"]
+
+
+def test_instrument_and_coils_are_put_into_the_starter(client: TestClient) -> None:
+    instrument = {"scale": "686 mm", "set": "baritone"}
+    answer = start(client, instrument=instrument, coils={"neck": "narrow_single_hot"})
+    assert answer.status_code == 201, answer.text
+    wiring = wiring_of(text_of(client, answer.json()["id"]))
+    before = wiring_of(STARTERS["two_singles"].text())
+    assert wiring.instrument is not None
+    assert wiring.instrument.scale_m == pytest.approx(0.686)
+    assert [one.note for one in wiring.instrument.strings] == ["B1", "E2", "A2", "D3", "F#3", "B3"]
+    assert wiring.instrument.strings[0].gauge_m == pytest.approx(0.062 * INCH_M)
+    neck, was = wiring.coils["neck"], before.coils["neck"]
+    assert neck.inductance_h == 3.0  # narrow_single_hot
+    assert (neck.at_m, neck.winding, neck.magnet) == (was.at_m, was.winding, was.magnet)
+    assert wiring.coils["bridge"] == before.coils["bridge"]
+
+
+def test_nothing_said_leaves_the_starter_as_it_is(client: TestClient) -> None:
+    made = start(client, instrument={}, coils={}).json()["id"]
+    assert text_of(client, made) == STARTERS["two_singles"].text()
+
+
+@pytest.mark.parametrize("name", STARTERS)
+def test_every_starter_takes_every_set_and_keeps_its_comments(name: str) -> None:
+    text = STARTERS[name].text()
+    coils = dict.fromkeys(coil_names(text, name), "double_hot_coil")
+    assert coils
+    for strings in STRING_SETS.values():
+        made = fitted(text, Fitting("650 mm", strings.name, coils), name)
+        wiring = wiring_of(made)
+        assert wiring.instrument is not None
+        assert len(wiring.instrument.strings) == len(strings.strings)
+        pitches = [one.pitch_hz for one in wiring.instrument.strings[:: 1 + (strings.name == "twelve")]]
+        assert pitches == sorted(pitches)
+        assert {one.inductance_h for one in wiring.coils.values()} == {3.8}
+        assert comments(made) == comments(text)
+
+
+def test_every_library_coil_fits_every_kind_of_coil() -> None:
+    for starter, coil in (("two_singles", "neck"), ("baritone", "neck_a")):
+        for entry in (one for one in LIBRARY.values() if one.kind == "coil"):
+            made = fitted(STARTERS[starter].text(), Fitting(coils={coil: entry.name}), starter)
+            assert wiring_of(made).coils[coil].sensitivity == entry.fields["sensitivity"]
+
+
+@pytest.mark.parametrize(
+    ("said", "where", "hint"),
+    [
+        ({"instrument": {"scale": "686"}}, "instrument.scale", ""),
+        ({"instrument": {"scale": "3 km"}}, "instrument.scale", ""),
+        ({"instrument": {"scale": "}\nx: 1"}}, "instrument.scale", ""),
+        ({"instrument": {"set": "baryton"}}, "instrument.set", "baritone"),
+        ({"coils": {"neck": "narrow_single_hat"}}, "coils.neck", "narrow_single_hot"),
+        ({"coils": {"neck": "push_pull"}}, "coils.neck", ""),
+        ({"coils": {"nick": "narrow_single_hot"}}, "coils", "neck"),
+        ({"starter": None, "instrument": {"set": "baritone"}}, "instrument", ""),
+    ],
+)
+def test_what_makes_no_sense_is_refused_at_its_place(
+    client: TestClient, said: dict[str, Any], where: str, hint: str
+) -> None:
+    answer = start(client, **said)
+    assert answer.status_code == 422, answer.text
+    problem = answer.json()["problems"][0]
+    assert where in problem["where"]
+    assert hint in problem["hint"]
+    assert client.get("/api/commissions").json() == []
+
+
+def test_starters_tell_their_scale_and_coils(client: TestClient) -> None:
+    listed = {one["name"]: one for one in client.get("/api/starters").json()}
+    assert listed["baritone"]["scale"] == "686 mm"
+    assert listed["two_singles"]["coils"][0] == {"name": "neck", "like": "plated_single_medium"}
+    sets = client.get("/api/starters/strings").json()
+    assert [one["name"] for one in sets] == list(STRING_SETS)
+    assert sets[0]["strings"][0] == "{note: E2, gauge: 0.046 in, wound: true}"
