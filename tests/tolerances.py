@@ -368,7 +368,6 @@ PLAYER_SAME = 1e-6
 FADE_ARTEFACT_DB = -90.0
 """Above 1.5 kHz re a sine of 110 Hz: below what a quiet room and a loud headphone leave to be heard."""
 
-<<<<<<< HEAD
 
 LISTING_LU = 0.1
 """The bar: loudness of a listing's clips re the target. Measured 0.0 in the tenths that ffmpeg prints."""
@@ -384,8 +383,8 @@ LIVE_STEPS_OF_16_BITS = 3.0
 
 LIVE_LOUDNESS_DB = 0.5
 """Loudness from a take's spectra against that of the samples; a sound let loose would be off by 3 dB."""
-=======
+
+
 OWN_WIRING_DB = -60.0
 """A recording divided by its own wiring and heard through it, what differs re itself: the filters
 by which it is divided are finite in length, and the file is of 24 bits."""
->>>>>>> startdlg
