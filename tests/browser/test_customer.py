@@ -214,6 +214,8 @@ def test_everything_by_keyboard(listener: Page) -> None:
     press("Space")
     expect(sound(page, 3).locator(".favourite")).to_have_attribute("aria-pressed", "true")
     press("Tab")
+    expect(sound(page, 3).get_by_role("button", name="Turn the knobs")).to_be_focused()
+    press("Tab")
     press("Enter")
     page.keyboard.type("a note with spaces")
     expect(sound(page, 3).get_by_role("textbox")).to_have_value("a note with spaces")
