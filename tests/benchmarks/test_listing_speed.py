@@ -196,8 +196,8 @@ def test_throughput_of_the_whole_catalogue(tmp_path, record: Record, kind):
 def test_two_processes_beside_one(tmp_path, record: Record):
     """By the clock beside what the machine gives two processes of the limit's work; held by processor time.
 
-    What else is at work on the machine moves the clock, not the work: a second process may cost little
-    more than its own start.
+    What else is at work on the machine moves the clock, not the work: a second process may cost little more
+    than its own start.
     """
     path = shop(tmp_path, FEW // 2, recorded=True)
     text = path.read_text()

@@ -56,6 +56,16 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for name in ("baritone.yaml", "twelve.yaml"):
         shutil.copy(DEMO / name, wirings)
     shutil.copy(DEMO / "e_slide.yaml", tmp_path / "riff.yaml")
+    sketch = (DEMO / "baritone_sketch.yaml").read_text(encoding="utf-8")
+    start, end = sketch.index("      1: "), sketch.index("  output:")
+    two = "      1: neck_a + neck_b\n      2: bridge_a\n"
+    rest = sketch[end:]
+    rest = rest[: rest.index("labels:")] + rest[rest.index("load:") :]
+    (tmp_path / "sketch.yaml").write_text(sketch[:start] + two + rest, encoding="utf-8")
+    (tmp_path / "my-switch.yaml").write_text(
+        "lugs: [A0, A1, A2, B0, B1, B2]\ncontacts: {1: [[A0, A1], [B0, B1]], 2: [[A0, A2], [B0, B2]]}\n",
+        encoding="utf-8",
+    )
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
