@@ -110,7 +110,13 @@ def waits(bank: Bank) -> int:
 
 
 def compared(
-    page: Page, wiring: Wiring, stems: Floats, first: Setting, changes: Sequence[Change], *, late: int = 0
+    page: Page,
+    wiring: Wiring,
+    stems: Floats,
+    first: Setting,
+    changes: Sequence[Change],
+    *,
+    late: int = 0,
 ) -> float:
     """Largest difference between the worklet and dsp, of full scale; `late` moves dsp's fades."""
     banks = [design(wiring, setting) for setting in (first, *(one.setting for one in changes))]
