@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import http.server
-import os
 import shutil
 import threading
 from collections.abc import Iterator
@@ -39,20 +38,10 @@ def out(tmp_path_factory) -> Path:
     return folder / "out"
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
+@pytest.fixture
+def browser(chromium: Any) -> Any:
     """Chromium without a screen; sound plays without a first touch."""
-    sync_api = pytest.importorskip("playwright.sync_api")
-    program = shutil.which("chromium")
-    if program is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("chromium is missing")
-        pytest.skip("chromium is missing")
-    with sync_api.sync_playwright() as playwright:
-        arguments = ["--no-sandbox", "--autoplay-policy=no-user-gesture-required"]
-        started = playwright.chromium.launch(executable_path=program, args=arguments)
-        yield started
-        started.close()
+    return chromium
 
 
 class Quiet(http.server.SimpleHTTPRequestHandler):
