@@ -69,7 +69,7 @@ def test_the_bench_reads_what_the_render_said_of_each_clip(rendered: Made) -> No
     assert [one["number"] for one in records] == [1, 2, 3]
     for one in records:
         assert (
-            one["coil_places"] == "not modelled: electrical voicing only"
+            one["coil_places"] == "computed from the tracked pitch, where it is clear"
         )  # the honesty label of a recording
         assert one["design_error"]["meets_contract"] is True
         assert one["true_peak_dbtp"] <= -1.0
