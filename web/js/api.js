@@ -57,14 +57,22 @@ async function ask(method, path, { body, signal, keepalive } = {}) {
       method, headers, signal, keepalive, body: body === undefined ? undefined : JSON.stringify(body),
     });
   } catch (error) {
-    if (error instanceof DOMException && error.name === "AbortError") throw error;
-    connected("gone");
-    throw new ApiError(0, [{ where: "the server", got: "no answer", allowed: "", hint: "it is tried again" }]);
+    throw noAnswer(error);
   }
   if (!answer.ok) throw await refusal(answer, path !== ACCESS);
   connected("there");
   return answer;
 }
+
+/** What a server that is not there is told as; an asker's own wish to stop stays what it is. @param {unknown} error */
+function noAnswer(error) {
+  if (error instanceof DOMException && error.name === "AbortError") return error;
+  connected("gone");
+  return new ApiError(0, [{ where: "the server", got: "no answer", allowed: "", hint: "it is tried again" }]);
+}
+
+/** An answer's body; the server may go in the middle of it. @template T @param {Promise<T>} reading @returns {Promise<T>} */
+const whole = (reading) => reading.catch((error) => Promise.reject(noAnswer(error)));
 
 const ACCESS = "/api/access";
 
@@ -79,7 +87,7 @@ async function refusal(answer, watched) {
 /** @param {string} method @param {string} path @param {Options} [options] @returns {Promise<any>} */
 async function json(method, path, options) {
   const answer = await ask(method, path, options);
-  return answer.status === 204 ? null : answer.json();
+  return answer.status === 204 ? null : whole(answer.json());
 }
 
 /** @param {Record<string, string | number | undefined>} values */
@@ -144,7 +152,7 @@ export const fan = (draft, setting, knob, steps, signal) =>
 /** One setting's filters, when there is no live connection.
  * @param {Draft} draft @param {Setting} setting @param {string | undefined} take @param {AbortSignal} [signal] */
 export const filters = async (draft, setting, take, signal) =>
-  (await ask("POST", "/api/draft/filters", { body: { draft, setting, take }, signal })).arrayBuffer();
+  whole((await ask("POST", "/api/draft/filters", { body: { draft, setting, take }, signal })).arrayBuffer());
 
 /** The signal a take induces in each coil, from a time on, at most three minutes. @param {Draft} draft @param {string} take
  * @param {number} fromS @param {AbortSignal} [signal]
@@ -153,7 +161,7 @@ export async function stems(draft, take, fromS, signal) {
   const at = query({ version: draft.version, edits: JSON.stringify(draft.edits), take, from_s: fromS || undefined });
   const answer = await ask("GET", `/api/stems?${at}`, { signal });
   const coils = (answer.headers.get("X-Coils") ?? "").split(",").map(decodeURIComponent).filter(Boolean);
-  return { coils, stems: planar(await answer.arrayBuffer(), answer) };
+  return { coils, stems: planar(await whole(answer.arrayBuffer()), answer) };
 }
 
 /** Stem after stem. @param {ArrayBuffer} bytes @param {Response} answer that they came with */
@@ -251,7 +259,7 @@ export function openLive(on) {
 /** @param {string} token @param {AbortSignal} [signal] @returns {Promise<Offer>} */
 export const offer = (token, signal) => json("GET", `/api/p/${id(token)}`, { signal });
 /** The bytes of a clip, by the address that the offer gives. @param {string} url @param {AbortSignal} [signal] */
-export const clip = async (url, signal) => (await ask("GET", url, { signal })).arrayBuffer();
+export const clip = async (url, signal) => whole((await ask("GET", url, { signal })).arrayBuffer());
 /** @param {string} token @param {number[]} numbers @returns {Promise<{numbers: number[]}>} */
 export const setFavourites = (token, numbers) => json("PUT", `/api/p/${id(token)}/favourites`, { body: { numbers } });
 /** @param {string} token @param {number | null} number @param {string} text @returns {Promise<Comment>} */
@@ -267,7 +275,7 @@ export const recordAddress = (token) => `/api/p/${id(token)}/record`;
 export const liveKnobs = (token, number) => json("GET", liveAddress(token, number));
 /** @param {string} token @param {number} number @param {{take: string, knobs: Record<string, number>, id: number}} turned */
 export const liveFilters = async (token, number, turned) =>
-  (await ask("POST", `${liveAddress(token, number)}/filters`, { body: turned })).arrayBuffer();
+  whole((await ask("POST", `${liveAddress(token, number)}/filters`, { body: turned })).arrayBuffer());
 /** The stems of an offered sound: megabytes, so it is told what share has come.
  * @param {string} token @param {number} number @param {string} take @param {(share: number) => void} told */
 export async function liveStems(token, number, take, told) {
