@@ -57,9 +57,21 @@ def gain(coil: Coil, string: TunedString, index: int) -> float:
     index : int
         Of the string, lowest first; for the coil's balance.
     """
+    return balanced(coil, index) * section(string)
+
+
+def balanced(coil: Coil, index: int | None = None) -> float:
+    """Signed sensitivity of a coil to one of its strings, V per m/s.
+
+    Parameters
+    ----------
+    coil : Coil
+    index : int or None
+        Of the string, lowest first; None where it is not known: balance is left out.
+    """
     balance = coil.string_balance_db
-    balance_db = balance[index] if index < len(balance) else 0.0
-    return float(coil.string_sign * coil.sensitivity * section(string) * 10.0 ** (balance_db / 20.0))
+    balance_db = balance[index] if index is not None and index < len(balance) else 0.0
+    return float(coil.string_sign * coil.sensitivity * 10.0 ** (balance_db / 20.0))
 
 
 def section(string: TunedString) -> float:

@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
-from dsp.takes.places import Place, flat_sensor, gain, partial_hz, partial_numbers, sensed
+from dsp.strings.sensing import balanced
+from dsp.takes.places import Place, flat_sensor, partial_hz, partial_numbers, sensed
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -71,7 +72,7 @@ class Sensor:
         """Response of the coils without signs, shape (n_freqs,), V per m/s."""
         if self.responses is None:
             return np.ones(len(self.frequencies_hz))
-        gains = np.array([abs(gain(coil)) for coil in self.coils])
+        gains = np.array([abs(balanced(coil)) for coil in self.coils])
         found: Floats = gains @ np.abs(self.responses)
         return found
 
@@ -210,7 +211,7 @@ def same_places(coils: Sequence[Coil], source: Sequence[Coil]) -> Floats:
     for j, other in enumerate(source):  # one to one: coils in one place are not taken for each other
         free = (k for k, one in enumerate(coils) if not found[k].any() and _same(one, other))
         if (k := next(free, None)) is not None:
-            found[k, j] = gain(coils[k]) / gain(other)
+            found[k, j] = balanced(coils[k]) / balanced(other)
     return found
 
 
@@ -223,7 +224,7 @@ def _same(one: Coil, other: Coil) -> bool:
 
 def _strengths(coils: Sequence[Coil], length_m: float | None, string: int | None) -> Floats:
     """Signed sensitivities, shape (n_coils,), as strong as the places make them on the mean."""
-    gains = np.array([gain(coil, string) for coil in coils])
+    gains = np.array([balanced(coil, string) for coil in coils])
     if length_m is None:
         return gains
     shares: Floats = gains * [_flat_strength(coil.at_m or 0.0, length_m) for coil in coils]

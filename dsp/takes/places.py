@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import GuitarString, Instrument
-from dsp.strings.sensing import place_factor
+from dsp.strings.sensing import balanced, place_factor
 from dsp.strings.tuned import tuned
 
 Floats = NDArray[np.float64]
@@ -140,14 +140,7 @@ def sensed(coil: Coil, place: Place, numbers: Floats) -> Floats:
     """
     assert coil.at_m is not None  # checked before any sound is read
     share = place_factor(coil.at_m, coil.aperture_m, numbers, place.length_m)
-    return gain(coil, place.string) * share
-
-
-def gain(coil: Coil, string: int | None = None) -> float:
-    """Signed sensitivity of a coil, the string's balance included, V per m/s."""
-    balance = coil.string_balance_db
-    balance_db = balance[string] if string is not None and string < len(balance) else 0.0
-    return coil.string_sign * coil.sensitivity * float(10.0 ** (balance_db / 20.0))
+    return balanced(coil, place.string) * share
 
 
 def flat_sensor(at_m: float, place: Place, numbers: Floats) -> Complex:

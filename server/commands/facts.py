@@ -5,19 +5,18 @@ from __future__ import annotations
 import json
 import math
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
-import numpy as np
 
-from dsp.circuit.hum import HUM_HZ, NO_HUM_DB, hum_residual_db
-from dsp.circuit.meter import jack_reading_ohm
-from dsp.circuit.noise import weighted_noise_volt
+from dsp.circuit.hum import NO_HUM_DB
 from dsp.circuit.resonance import resonances
-from dsp.circuit.response import hum_weights, respond
 from dsp.units import show
-from dsp.wiring.model import Setting, Wiring
+from dsp.wiring.model import Wiring
 from server.commands import common
+
+if TYPE_CHECKING:
+    from dsp.sound.facts import PositionFacts
 
 
 @click.command(epilog="\b\nExample:\n  presolder facts baritone.yaml --set volume=7")
@@ -26,14 +25,23 @@ from server.commands import common
 @common.set_option
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def command(file: Path, position: str, stands: tuple[str, ...], as_json: bool) -> None:
-    """Per position: coils heard, resonance, hum, noise, meter reading."""
+    """Per position: coils and how they are joined, level, resonance, hum, noise, meter reading."""
+    from dsp.sound.facts import position_facts
+
     wiring = common.load(file)
-    found = [_facts(wiring, setting) for setting in common.settings_of(wiring, position, stands)]
+    settings = common.settings_of(wiring, position, stands)
+    found = [_facts(wiring, one) for one in position_facts(wiring, settings)]
     if as_json:
         click.echo(json.dumps({"facts": found}, indent=1, ensure_ascii=False))
         return
     for one in found:
         click.echo(f"position {one['position']}  {one['label']}".rstrip())
+        if one["coils"]:
+            click.echo(f"  coils                          {one['joined']}")
+            click.echo(
+                f"  an open chord                  {one['level_db']:.1f} dB re 1 V² s,"
+                f" centre of its spectrum {show(one['brightness_hz'], 'frequency', 3)}"
+            )
         reading = one["jack_reading_ohm"]
         click.echo(
             f"  meter at the jack, cable out   {'open' if reading is None else show(reading, 'resistance')}"
@@ -58,17 +66,17 @@ def _hum(one: dict[str, Any]) -> str:
     return "nothing" if left_db <= NO_HUM_DB else f"{left_db:.1f} dB"
 
 
-def _facts(wiring: Wiring, setting: Setting) -> dict[str, Any]:
-    reading = jack_reading_ohm(wiring, setting)
-    coil = respond(wiring, [setting], HUM_HZ).coil[0]
-    heard = [name for name, row in zip(wiring.coils, coil, strict=True) if np.any(row)]
+def _facts(wiring: Wiring, one: PositionFacts) -> dict[str, Any]:
     return {
-        "position": setting.position,
-        "label": wiring.labels.get(setting.position, ""),
-        "settings": common.stands_of(setting),
-        "coils": heard,
-        "jack_reading_ohm": None if math.isinf(reading) else reading,
-        "hum_residual_db": hum_residual_db(coil, hum_weights(wiring)),
-        "noise_volt": weighted_noise_volt(wiring, setting),
-        "resonances": [vars(one) for one in resonances(wiring, setting)],
+        "position": one.setting.position,
+        "label": one.label,
+        "settings": common.stands_of(one.setting),
+        "coils": list(one.coils),
+        "joined": one.joined,
+        "level_db": None if math.isinf(one.level_db) else one.level_db,
+        "brightness_hz": one.brightness_hz,
+        "jack_reading_ohm": None if math.isinf(one.reading_ohm) else one.reading_ohm,
+        "hum_residual_db": one.hum_residual_db,
+        "noise_volt": one.noise_volt,
+        "resonances": [vars(peak) for peak in resonances(wiring, one.setting)],
     }
