@@ -65,3 +65,5 @@ def test_what_is_far_below_counts_no_further() -> None:
     deep[3], deeper[3] = 10.0 ** (-DEPTH_DB / 10.0), 1e-12
     assert timbre_distance(timbre(deep), timbre(deeper)) == pytest.approx(0.0, abs=1e-12)
     assert np.all(timbre(np.zeros(30)) == 0.0)
+    deep[3], deeper[3] = 1e-4, 1e-4 / 3.0  # 40 and 45 dB down are both heard
+    assert timbre_distance(timbre(deep), timbre(deeper)) > 0.5

@@ -1,0 +1,92 @@
+"""What holds the string, in which planes it moves, how a magnet's field falls: against their formulas.
+
+Plucked over a width: a window evens out partials whose wavelength it holds (from memory, as the coil's
+aperture). Two planes: two damped sines. Flux by a power of distance: the EMF is its derivative in time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from partials import line
+from strings_heard import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
+from tolerances import COMB, COMB_NULL_DB, PARTIAL_CENT, TWIN_FACTOR
+
+from dsp.strings import pluck
+from dsp.strings.curvature import Curvature
+from dsp.strings.modes import PLANES, Plane, frequencies
+from dsp.strings.note import Note
+from dsp.strings.perform import Stage, perform
+
+pytestmark = pytest.mark.reference
+
+FLEXIBLE = replace(MEASURED, stiffness_nm2=0.0)
+
+
+def levels(hand: str, numbers: np.ndarray) -> np.ndarray:
+    stem = heard(Note(0, 0.0, pluck_at_m=0.0317, hand=hand), [point_coil(0.0531)], 1.2, FLEXIBLE)[0]
+    hz = frequencies(FLEXIBLE, numbers.astype(float), LENGTH_M)
+    return np.array([line(stem, RATE_HZ, f, (0.1, 1.0), 60.0).level for f in hz])
+
+
+def test_a_wide_hand_holds_the_short_waves(monkeypatch: pytest.MonkeyPatch) -> None:
+    """First null at n = 2 l / w, sin(x)/x before it."""
+    monkeypatch.setitem(pluck.HANDS, "ideal", pluck.Hand(0.0, 0.0))
+    monkeypatch.setitem(pluck.HANDS, "wide", pluck.Hand(LENGTH_M / 20.0, 0.0))
+    numbers = np.array([1, 10, 20, 30, 40])
+    share = levels("wide", numbers) / levels("ideal", numbers)
+    law = np.abs(np.sinc(numbers / 40.0))
+    np.testing.assert_allclose(share[:4], law[:4], atol=COMB)
+    assert not np.allclose(share[:4], law[:4] * (1.0 + TWIN_FACTOR * COMB / law[3]), atol=COMB)
+    assert share[4] < 10.0 ** (COMB_NULL_DB / 20.0)
+
+
+def stem_in(planes: tuple[Plane, ...]) -> np.ndarray:
+    stage = Stage([FLEXIBLE], [point_coil(0.0531)], RATE_HZ, planes=planes)
+    return np.concatenate(list(perform([Note(0, 0.0, pluck_at_m=0.0317)], stage, 2 * RATE_HZ)), axis=1)[0]
+
+
+def test_each_plane_has_its_pitch_and_its_share() -> None:
+    """Half as strongly sensed, with 0.8 of the pluck, a hundredth higher; both planes add up."""
+    main, other = Plane(1.0, 1.0, 1.0, 0.0), Plane(0.5, 0.8, 1.01, 0.0)
+    f1 = FLEXIBLE.pitch_hz
+    alone, second = stem_in((main,)), stem_in((other,))
+    low = line(alone, RATE_HZ, f1, (0.1, 1.5), 60.0)
+    high = line(second, RATE_HZ, 1.01 * f1, (0.1, 1.5), 60.0)
+    assert abs(1200.0 * np.log2(high.hz / low.hz / 1.01)) < PARTIAL_CENT
+    assert high.level / low.level == pytest.approx(0.4, abs=COMB)
+    both, late = (
+        stem_in((main, other)),
+        RATE_HZ // 2,
+    )  # the top partial of the lower plane alone has died by then
+    np.testing.assert_allclose(both[late:], (alone + second)[late:], atol=1e-5 * np.abs(both).max())
+
+
+def test_a_string_moves_in_two_planes_that_beat() -> None:
+    """The 20th partial of the two planes, 0.98 Hz apart, is not the straight decay of one."""
+    near_hz = 20.0 * FLEXIBLE.pitch_hz
+    wobbles = [
+        line(stem_in(planes), RATE_HZ, near_hz, (0.1, 1.1), 60.0).wobble_db for planes in (PLANES, PLANES[:1])
+    ]
+    assert wobbles[0] > 10.0 * wobbles[1]
+    assert wobbles[0] > 0.3
+    assert len(PLANES) == 2
+    assert PLANES[1].sensed < PLANES[0].sensed  # Pate, Le Carrou, Fabre 2014: out of plane far stronger
+    assert PLANES[1].conductance_s_kg < PLANES[0].conductance_s_kg
+
+
+@pytest.mark.parametrize("power", [1.0, 2.0, 3.5])
+def test_the_magnets_curvature_is_the_slope_of_its_flux(power: float) -> None:
+    """Flux (d - z)^-p for a displacement z towards the coil, differentiated numerically."""
+    curve = Curvature(0.008, power)
+    z = np.linspace(-0.002, 0.002, 9)
+    step = 1e-8
+
+    def flux(at: np.ndarray) -> np.ndarray:
+        return (curve.distance_m - at) ** -power
+
+    slope = (flux(z + step) - flux(z - step)) / (flux(np.array(step)) - flux(np.array(-step)))
+    np.testing.assert_allclose(curve.gain(z), slope, rtol=1e-5)
+    assert not np.allclose(curve.gain(z), slope**1.01, rtol=1e-5)
