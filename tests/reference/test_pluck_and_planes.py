@@ -73,6 +73,7 @@ def test_a_string_moves_in_two_planes_that_beat() -> None:
     assert wobbles[0] > 10.0 * wobbles[1]
     assert wobbles[0] > 0.3
     assert len(PLANES) == 2
+    assert 0.0 < abs(1200.0 * np.log2(PLANES[1].pitch / PLANES[0].pitch)) < 2.0  # one note, not two
     assert PLANES[1].sensed < PLANES[0].sensed  # Pate, Le Carrou, Fabre 2014: out of plane far stronger
     assert PLANES[1].conductance_s_kg < PLANES[0].conductance_s_kg
 
