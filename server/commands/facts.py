@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 @common.set_option
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def command(file: Path, position: str, stands: tuple[str, ...], as_json: bool) -> None:
-    """Per position: coils and how they are joined, level, resonance, hum, noise, meter reading."""
+    """Per position: coils, level, resonance, hum, noise, meter reading."""
     from dsp.sound.facts import position_facts
 
     wiring = common.load(file)
