@@ -29,3 +29,14 @@ def kept_aside(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
         del os.environ[ENVIRONMENT]
     else:
         os.environ[ENVIRONMENT] = before
+
+
+LONG_S = 3600
+"""Limit of a test marked long; the others' stands in pyproject.toml."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Long tests may take long."""
+    for item in items:
+        if item.get_closest_marker("long"):
+            item.add_marker(pytest.mark.timeout(LONG_S))

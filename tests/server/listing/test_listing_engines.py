@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import signal
+import stat
+import struct
 import subprocess
 import sys
 import time
@@ -69,14 +72,56 @@ class Deadly:
         raise AssertionError("unreachable")
 
 
-def test_a_job_that_kills_its_workers_is_given_up():
+class HalfSaid(Deadly):
+    """A job whose worker is lost in the middle of its answer, each time."""
+
+    def run(self) -> Result:
+        for fd in Path("/proc/self/fd").iterdir():
+            with contextlib.suppress(OSError):
+                if stat.S_ISSOCK(fd.stat().st_mode):
+                    os.write(int(fd.name), struct.pack("!i", 1000) + b"half an answer")
+        return super().run()
+
+
+class Said:
+    """A job that is done at once."""
+
+    def run(self) -> Result:
+        return Result({"said": True})
+
+
+@pytest.mark.parametrize("deadly", [Deadly, HalfSaid])
+def test_a_job_that_kills_its_workers_is_given_up(deadly):
     with closing(Pool(1)) as pool:
-        pool.submit("deadly", Deadly())
-        found, until = None, time.monotonic() + 60
-        while found is None and time.monotonic() < until:
-            found = pool.next(0.5)
-    assert found == ("deadly", LOST)
+        pool.submit("deadly", deadly())
+        pool.submit("said", Said())
+        found, until = {}, time.monotonic() + 60
+        while len(found) < 2 and time.monotonic() < until:
+            found |= dict([one] if (one := pool.next(0.5)) else [])
+    assert found == {"deadly": LOST, "said": Result({"said": True})}
     assert MOST_TRIES > 1
+
+
+def test_a_pool_ends_at_once_in_the_middle_of_its_work():
+    """Whatever its workers do, and with jobs that wait."""
+    pool = Pool(2)
+    for number in range(8):
+        pool.submit(number, Sleeping())
+    until = time.monotonic() + 60
+    while len(workers := pool.processes()) < 2 and time.monotonic() < until:
+        time.sleep(0.05)
+    pool.close()
+    assert len(workers) == 2
+    assert not [pid for pid in workers if alive(pid)]
+    assert pool.next(0.1) in (None, *((number, LOST) for number in range(8)))
+
+
+class Sleeping:
+    """A job that takes longer than anybody waits."""
+
+    def run(self) -> Result:
+        time.sleep(3600)
+        raise AssertionError("unreachable")
 
 
 def test_workers_end_with_a_run_that_was_killed(tmp_path):
@@ -98,8 +143,11 @@ def test_workers_end_with_a_run_that_was_killed(tmp_path):
 
 
 def children(pid: int) -> list[int]:
-    listed = Path(f"/proc/{pid}/task/{pid}/children")
-    return [int(word) for word in listed.read_text().split()] if listed.exists() else []
+    found: list[int] = []
+    for listed in Path(f"/proc/{pid}/task").glob("*/children"):
+        with contextlib.suppress(OSError):  # a thread that has ended meanwhile
+            found += [int(word) for word in listed.read_text().split()]
+    return found
 
 
 def alive(pid: int) -> bool:
@@ -137,12 +185,13 @@ def scheduler(tmp_path) -> Iterator[str]:
         while not file.exists() and time.monotonic() < until:
             assert process.poll() is None
             time.sleep(0.05)
-        while True:
+        address = None
+        while address is None and time.monotonic() < until:
             try:
                 address = json.loads(file.read_text())["address"]
-                break
             except json.JSONDecodeError:  # half written
                 time.sleep(0.05)
+        assert address is not None
         yield address
 
 
