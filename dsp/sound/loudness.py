@@ -32,6 +32,10 @@ HOPS_PER_BLOCK = 4  # 400 ms blocks, 75 % overlap
 CHANNEL_WEIGHTS = (1.0, 1.0, 1.0, 1.41, 1.41)  # left, right, centre, left and right surround
 TABLE_RATE_HZ = 48000.0
 AT_ONCE = 1 << 16  # frames; bounds the memory whatever the caller hands over
+SILENT = 1e-20
+"""Power of a tenth of a nanovolt where 1 V is full scale: far below any noise."""
+STEPS = 4
+"""Of finding a gain: each moves the gate by what the last one was off; two are nearly always enough."""
 DENORMAL = 1e-30  # far below anything audible; keeps the filter out of slow denormal arithmetic
 
 
@@ -96,12 +100,11 @@ class LoudnessMeter:
 
     def integrated_lufs(self) -> float:
         """Integrated loudness so far, LUFS; see `integrated_lufs`."""
-        power = self._block_powers()
-        heard = power[power >= _power(GATE_LUFS)]
-        if not heard.size:
-            return -math.inf
-        kept = heard[heard > RELATIVE_GATE * heard.mean()]
-        return OFFSET_LU + 10.0 * math.log10(kept.mean())
+        return gated_lufs(self._block_powers())
+
+    def block_powers(self) -> tuple[float, ...]:
+        """K-weighted power of every gating block so far, full scale 1 squared; 5 digits."""
+        return tuple(float(f"{power:.4e}") for power in self._block_powers())
 
     def _block_powers(self) -> Floats:
         hops = self._windows.closed()[:, 0]
@@ -111,8 +114,24 @@ class LoudnessMeter:
         return np.convolve(hops, np.ones(HOPS_PER_BLOCK), mode="valid") / block_frames
 
 
-def _power(lufs: float) -> float:
-    return float(10.0 ** ((lufs - OFFSET_LU) / 10.0))
+def gated_lufs(power: Floats) -> float:
+    """Integrated loudness of gating blocks' powers: both gates of BS.1770.
+
+    Parameters
+    ----------
+    power : ndarray, shape (n_blocks,), full scale 1 squared
+        K-weighted.
+
+    Returns
+    -------
+    float
+        LUFS; minus infinity where no block reaches -70 LUFS.
+    """
+    heard = power[power >= 10.0 ** ((GATE_LUFS - OFFSET_LU) / 10.0)]
+    if not heard.size:
+        return -math.inf
+    kept = heard[heard > RELATIVE_GATE * heard.mean()]
+    return OFFSET_LU + 10.0 * math.log10(kept.mean())
 
 
 def integrated_lufs(samples: Floats, rate_hz: float) -> float:
@@ -143,21 +162,32 @@ def integrated_lufs(samples: Floats, rate_hz: float) -> float:
     return meter.integrated_lufs()
 
 
-def gain_db_to_match(lufs: float, target_lufs: float) -> float:
-    """Gain that brings a loudness to the target, dB.
+def gain_db_to_match(power: Floats, target_lufs: float) -> float:
+    """Gain that brings gating blocks to a loudness, dB.
 
     Parameters
     ----------
-    lufs, target_lufs : float
+    power : ndarray, shape (n_blocks,), full scale 1 squared
+        K-weighted, before the gain.
+    target_lufs : float
         Integrated loudness, LUFS.
+
+    Returns
+    -------
+    float
+        The absolute gate does not move with the level, so the loudness found at one gain is not
+        quite that at another: the gain is found in a few steps, from where the loudest block
+        alone would be right.
 
     Raises
     ------
     InputError
-        When there is nothing to match: the loudness is minus infinity (silence).
+        When there is nothing to match: silence.
     """
-    if not math.isfinite(lufs):
-        raise InputError(
-            "loudness", f"{lufs} LUFS", "a clip that is not silent", "silence cannot be level-matched"
-        )
-    return target_lufs - lufs
+    loudest = float(np.max(power, initial=0.0))
+    if loudest <= SILENT:
+        raise InputError("loudness", "silence", "a clip that is not silent", "silence has no level to match")
+    gain_db = target_lufs - OFFSET_LU - 10.0 * math.log10(loudest)
+    for _ in range(STEPS):
+        gain_db += target_lufs - gated_lufs(power * 10.0 ** (gain_db / 10.0))
+    return gain_db

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from dsp.filters.bank import Bank
 from dsp.sound.levels import Floats
-from dsp.sound.loudness import GATE_LUFS, HOP_S, HOPS_PER_BLOCK, OFFSET_LU, RELATIVE_GATE, k_filter
+from dsp.sound.loudness import HOP_S, HOPS_PER_BLOCK, SILENT, gain_db_to_match, gated_lufs, k_filter
 
 TARGET_LUFS = -20.0
 """Loudness that settings are matched to for comparing; leaves room for the peaks of a plucked string."""
@@ -24,10 +24,6 @@ FRAMES_PER_HOP = 4
 BANDS_HZ = (20.0, 22_000.0)
 PER_OCTAVE = 12
 """Bands a semitone wide: a resonance of a guitar coil is several times wider than that."""
-SILENT = 1e-20
-"""V², K-weighted: a tenth of a nanovolt, far below any noise."""
-STEPS = 4
-"""Of finding a gain: each moves the gate by what the last one was off; two are nearly always enough."""
 MOST_NUMBERS = 3_000_000
 """Of a take's table. A longer take is judged by fewer of its overlapping blocks, evenly spread."""
 
@@ -64,7 +60,7 @@ class TakeSpectra:
         float
             LUFS; minus infinity where no block exceeds the absolute gate.
         """
-        return _gated(self._block_powers(bank) * 10.0 ** (gain_db / 10.0))
+        return gated_lufs(self._block_powers(bank) * 10.0 ** (gain_db / 10.0))
 
     def match_gain_db(self, bank: Bank) -> float:
         """Gain behind a bank that brings it to `TARGET_LUFS`.
@@ -76,17 +72,10 @@ class TakeSpectra:
         Returns
         -------
         float
-            dB; NaN for silence. The absolute gate does not move with the level, so the loudness
-            found at one gain is not quite that at another: the gain is found in a few steps.
+            dB; NaN for silence.
         """
         power = self._block_powers(bank)
-        loudest = float(power.max(initial=0.0))
-        if loudest <= SILENT:
-            return math.nan
-        gain_db = TARGET_LUFS - OFFSET_LU - 10.0 * math.log10(loudest)
-        for _ in range(STEPS):
-            gain_db += TARGET_LUFS - _gated(power * 10.0 ** (gain_db / 10.0))
-        return gain_db
+        return gain_db_to_match(power, TARGET_LUFS) if power.max(initial=0.0) > SILENT else math.nan
 
     def _block_powers(self, bank: Bank) -> Floats:
         response = bank.response(self.centres_hz)
@@ -96,15 +85,6 @@ class TakeSpectra:
         power = self.table @ weights.astype(np.float32).ravel()
         found: Floats = np.maximum(power.astype(float), 0.0)
         return found
-
-
-def _gated(power: Floats) -> float:
-    """Both gates of BS.1770 over block powers."""
-    heard = power[power >= 10.0 ** ((GATE_LUFS - OFFSET_LU) / 10.0)]
-    if not heard.size:
-        return -math.inf
-    kept = heard[heard > RELATIVE_GATE * heard.mean()]
-    return OFFSET_LU + 10.0 * math.log10(kept.mean())
 
 
 def take_spectra(stems: NDArray[np.floating], rate_hz: float) -> TakeSpectra:

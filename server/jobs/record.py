@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,7 +12,7 @@ import numpy as np
 
 from dsp.filters.bank import DesignError
 from dsp.sound.levels import db
-from dsp.sound.loudness import GATE_LUFS
+from dsp.sound.loudness import GATE_LUFS, gain_db_to_match, gated_lufs
 from dsp.sound.peak import dbtp
 from dsp.sound.render import UNSETTLED_DB
 from server.jobs.clips import ClipPlan, describe_flip, describe_sweep
@@ -28,7 +29,9 @@ class Measured:
     Attributes
     ----------
     n_samples : int
-    loudness_lufs, true_peak : float
+    block_powers : tuple of float
+        K-weighted power of every gating block, V².
+    true_peak : float
         Of 1 V as full scale.
     error : DesignError
         Largest over the filters of the clip.
@@ -37,7 +40,7 @@ class Measured:
     """
 
     n_samples: int
-    loudness_lufs: float
+    block_powers: tuple[float, ...]
     true_peak: float
     error: DesignError
     settled_db: float
@@ -45,7 +48,15 @@ class Measured:
     @property
     def audible(self) -> bool:
         """Whether there is a loudness at all."""
-        return bool(np.isfinite(self.loudness_lufs))
+        return math.isfinite(self.loudness_lufs())
+
+    def loudness_lufs(self, gain_db: float = 0.0) -> float:
+        """Integrated loudness behind a gain, LUFS of 1 V as full scale."""
+        return gated_lufs(np.asarray(self.block_powers) * 10.0 ** (gain_db / 10.0))
+
+    def gain_db_to_match(self, target_lufs: float) -> float:
+        """Gain that brings it to a loudness, dB; 0 where there is none."""
+        return gain_db_to_match(np.asarray(self.block_powers), target_lufs) if self.audible else 0.0
 
 
 def level_words(measured: Measured, asked_lufs: float | None, gain: float) -> str:
@@ -64,7 +75,7 @@ def level_words(measured: Measured, asked_lufs: float | None, gain: float) -> st
     if not measured.audible:
         return "silent: nothing to match"
     if short_of(measured, asked_lufs, gain):
-        reached = measured.loudness_lufs + db(gain)
+        reached = measured.loudness_lufs(db(gain))
         return f"matched to {reached:.1f} LUFS (asked {asked_lufs:g}: true peak leaves no room)"
     return f"matched to {asked_lufs:g} LUFS"
 
@@ -73,7 +84,7 @@ def short_of(measured: Measured, asked_lufs: float | None, gain: float) -> bool:
     """Whether a clip stays below the loudness asked for; gain as a factor."""
     if asked_lufs is None or not measured.audible:
         return False
-    return measured.loudness_lufs + db(gain) < asked_lufs - NEAR_LU
+    return measured.loudness_lufs(db(gain)) < asked_lufs - NEAR_LU
 
 
 def entry(
@@ -107,7 +118,7 @@ def entry(
         "seconds": measured.n_samples / rate_hz,
         "level": level_words(measured, asked_lufs, written.gain),
         "gain_db": round(gain_db, 4),
-        "loudness_lufs": round(measured.loudness_lufs + gain_db, 3) if measured.audible else None,
+        "loudness_lufs": round(measured.loudness_lufs(gain_db), 3) if measured.audible else None,
         "true_peak_dbtp": round(dbtp(written.true_peak), 3) if written.true_peak > 0.0 else None,
         "design_error": {
             "level_db": measured.error.level_db,

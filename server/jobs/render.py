@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from dsp.filters.bank import Bank
 from dsp.filters.design import design, worst
-from dsp.sound.loudness import LoudnessMeter, gain_db_to_match
+from dsp.sound.levels import db
+from dsp.sound.loudness import LoudnessMeter
 from dsp.sound.peak import TruePeakMeter, gain_for_ceiling
 from dsp.sound.plan import stages
 from dsp.sound.render import Renderer
@@ -34,6 +35,8 @@ from server.storage.scratch import scratch_folder
 from server.storage.tags import ClipTags
 
 Floats = NDArray[np.float64]
+ROUNDS = 3
+"""Of coming down together: a lower target moves the gates a little, and with them the gains."""
 Progress = Callable[[float], None]
 """Called with seconds of sound done since the last call."""
 Told = Callable[[str], None]
@@ -143,7 +146,7 @@ def _to_volts(plan: ClipPlan, path: Path, rate_hz: int, progress: Progress | Non
 
     volts = write_volts(path, blocks())
     error, settled_db = worst(renderer.banks), renderer.settled_db
-    found = Measured(volts.n_samples, loudness.integrated_lufs(), peak.true_peak(), error, settled_db)
+    found = Measured(volts.n_samples, loudness.block_powers(), peak.true_peak(), error, settled_db)
     return Rendered(plan, volts, found)
 
 
@@ -188,11 +191,12 @@ def matching_gains(measured: Sequence[Measured], asked_lufs: float | None) -> li
     """
     if asked_lufs is None:
         return [1.0] * len(measured)
-    gains = [
-        10.0 ** (gain_db_to_match(one.loudness_lufs, asked_lufs) / 20.0) if one.audible else 1.0
-        for one in measured
-    ]
-    room = min(gain_for_ceiling(one.true_peak * gain) for one, gain in zip(measured, gains, strict=True))
+    for _ in range(ROUNDS):
+        gains = [10.0 ** (one.gain_db_to_match(asked_lufs) / 20.0) for one in measured]
+        room = min(gain_for_ceiling(one.true_peak * gain) for one, gain in zip(measured, gains, strict=True))
+        if room >= 1.0:
+            break
+        asked_lufs += db(room)
     return [gain * room for gain in gains]
 
 

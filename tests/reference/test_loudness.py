@@ -195,7 +195,7 @@ def test_silence_has_no_loudness():
     assert integrated_lufs(np.zeros(0), 48000) == -math.inf
     assert integrated_lufs(tone(1000, -75, 2, 48000), 48000) == -math.inf
     with pytest.raises(InputError, match="silen"):
-        gain_db_to_match(-math.inf, -23.0)
+        gain_db_to_match(np.zeros(3), -23.0)
 
 
 def test_a_clip_shorter_than_a_block_is_read_as_played_into_silence():
@@ -210,10 +210,28 @@ def test_a_clip_shorter_than_a_block_is_read_as_played_into_silence():
     assert difference == pytest.approx(10 * math.log10(4), abs=tol.EBU_LU)
 
 
+def block_powers(signal, rate_hz: float):
+    meter = LoudnessMeter(rate_hz)
+    meter.add(signal)
+    return np.array(meter.block_powers())
+
+
 def test_matching_gain():
-    signal = bursts(48000, 4.0)
-    gain_db = gain_db_to_match(integrated_lufs(signal, 48000), -18.0)
+    signal = bursts(48000, 4.0)[:, 0]
+    gain_db = gain_db_to_match(block_powers(signal, 48000), -18.0)
     assert integrated_lufs(signal * 10 ** (gain_db / 20), 48000) == pytest.approx(-18.0, abs=tol.EXACT_LU)
+
+
+@pytest.mark.parametrize("target_lufs", [-36.0, -18.0, -9.0])
+def test_matching_gain_of_a_quiet_sound_that_fades(target_lufs):
+    """The absolute gate stays where it is while the level moves: blocks below it before are heard after."""
+    seconds = np.arange(30 * 48000) / 48000
+    signal = 10 ** (-2.3) * np.exp(-seconds / 3.0) * np.sin(2 * np.pi * 500 * seconds)
+    as_it_is = integrated_lufs(signal, 48000)
+    gain_db = gain_db_to_match(block_powers(signal, 48000), target_lufs)
+    matched = integrated_lufs(signal * 10 ** (gain_db / 20), 48000)
+    assert matched == pytest.approx(target_lufs, abs=tol.EXACT_LU)
+    assert abs(as_it_is + gain_db - target_lufs) > tol.LOUDNESS_LU  # a plain difference would miss
 
 
 def test_six_channels_are_refused():

@@ -126,8 +126,8 @@ class _Voice:
         """What was measured, as JSON."""
         self.file.close()
         error, settled_db = worst(self.renderer.banks), self.renderer.settled_db
-        loudness_lufs, peak = self.loudness.integrated_lufs(), self.peak.true_peak()
-        return asdict(Measured(self.file.n_samples, loudness_lufs, peak, error, settled_db))
+        powers, peak = self.loudness.block_powers(), self.peak.true_peak()
+        return asdict(Measured(self.file.n_samples, powers, peak, error, settled_db))
 
 
 def side_by_side(blocks: Iterable[Floats], voices: Sequence[_Voice]) -> None:
@@ -168,7 +168,8 @@ def _with_recording(performance: Performance, path: Path) -> Performance:
 
 def measured_of(facts: dict[str, Any]) -> Measured:
     """What was measured of a clip, from its facts."""
-    return Measured(**{**facts, "error": DesignError(**facts["error"])})
+    powers, error = tuple(facts["block_powers"]), DesignError(**facts["error"])
+    return Measured(**{**facts, "block_powers": powers, "error": error})
 
 
 @dataclass(frozen=True)
