@@ -277,8 +277,8 @@ HUMAN_SPREAD = 0.15
 or a factor of 2, is far off."""
 HUMAN_CORRELATION = 0.22
 """Three standard errors of a correlation of 199."""
-GAINS = 1e-6
-"""Relative to the peak: 32-bit samples of two rows, each summed from some hundred modes."""
+GAINS = 3e-6
+"""Relative to the peak: 32-bit samples of two rows, each summed from some hundred modes, 120 dB below it."""
 DAMPED_FIRST_DB = -40.0
 """The bar: just before a string is plucked again, re before pick or finger touched it. Measured -61."""
 STOPPED_DB = -80.0

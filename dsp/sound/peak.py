@@ -7,6 +7,8 @@ ITU-R BS.1770-5 (2023), annex 2: oversampling by four at 48 kHz, less at higher 
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
@@ -83,7 +85,7 @@ class TruePeakMeter:
             return found
         for channel in joined.T:
             windows = sliding_window_view(channel, len(self._between))[::HOP]
-            loud = windows[np.abs(windows).max(axis=1) * self._bound > found]
+            loud = windows[_window_tops(channel, len(windows)) * self._bound > found]
             found = max(found, float(np.abs(loud @ self._between).max(initial=0.0)))
         return found
 
@@ -95,6 +97,20 @@ class TruePeakMeter:
         return self._largest(tail[: whole + 2 * HALF_TAPS + 1])
 
 
+def _window_tops(channel: Floats, n_windows: int) -> Floats:
+    """No less than the largest magnitude in each window, shape (n_windows,).
+
+    That of the hops which the window touches: each sample is looked at once, not in every window.
+    """
+    hops = -(-(HOP + 2 * HALF_TAPS + 1) // HOP)
+    tops = np.zeros(n_windows + hops - 1)
+    whole = len(channel) // HOP
+    tops[:whole] = np.abs(channel[: whole * HOP]).reshape(-1, HOP).max(axis=1)
+    tops[whole:] = np.abs(channel[whole * HOP :]).max(initial=0.0)
+    return np.asarray(sliding_window_view(tops, hops).max(axis=1))
+
+
+@cache
 def _window_matrix(factor: int) -> Floats:
     """What a window of samples becomes on and between its middle ones.
 
@@ -106,10 +122,13 @@ def _window_matrix(factor: int) -> Floats:
 
     length = HOP + 2 * HALF_TAPS + 1
     if factor == 1:
-        return np.eye(length)[:, HALF_TAPS : HALF_TAPS + HOP + 1]
-    taps = interpolator(factor)
-    dense = upfirdn(taps, np.eye(length), up=factor, axis=0)
-    return np.ascontiguousarray(dense[len(taps) - 1 : factor * (length - 1) + 1].T)
+        found = np.eye(length)[:, HALF_TAPS : HALF_TAPS + HOP + 1]
+    else:
+        taps = interpolator(factor)
+        dense = upfirdn(taps, np.eye(length), up=factor, axis=0)
+        found = np.ascontiguousarray(dense[len(taps) - 1 : factor * (length - 1) + 1].T)
+    found.flags.writeable = False  # every meter of the rate uses it
+    return found
 
 
 def true_peak(samples: Floats, rate_hz: float) -> float:

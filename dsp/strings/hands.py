@@ -23,6 +23,7 @@ def envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -> Flo
     Parameters
     ----------
     time_s : ndarray, shape (n,), s
+        Growing.
     stop_s : float or None
         When the left hand stops it.
     again_s : float or None
@@ -33,11 +34,13 @@ def envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -> Flo
     ndarray, shape (n,)
         1 until the first of the two; the hand comes down within milliseconds, not at once.
     """
-    lost = np.zeros_like(time_s)
-    for at_s, per_s, ease_s in _stops(stop_s, again_s):
-        since_s = np.maximum(time_s - at_s, 0.0)
-        lost += per_s * (since_s - ease_s * -np.expm1(-since_s / ease_s))
-    return np.asarray(np.exp(-lost))
+    found = np.ones_like(time_s)
+    stops = _stops(stop_s, again_s)
+    first = int(np.searchsorted(time_s, min((at_s for at_s, _, _ in stops), default=np.inf)))
+    for at_s, per_s, ease_s in stops:
+        since_s = np.maximum(time_s[first:] - at_s, 0.0)
+        found[first:] *= np.exp(-per_s * (since_s - ease_s * -np.expm1(-since_s / ease_s)))
+    return found
 
 
 def silent_s(stop_s: float | None, again_s: float | None) -> float:

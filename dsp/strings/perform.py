@@ -34,7 +34,7 @@ STRETCH = 256
 DEAD_DB = -140.0
 """A moving mode so far below the loudest is left out of what follows: a coil on a node of the loudest
 still hears the others to the floor."""
-METHOD = 2
+METHOD = 3
 """Raised with every change that changes what is heard: stems kept by an older one are made anew."""
 
 

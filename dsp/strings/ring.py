@@ -8,6 +8,8 @@ slower. Modes that have died away below what anybody could hear leave the produc
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -58,13 +60,15 @@ def ring(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> N
     Returns
     -------
     ndarray, shape (n_rows, n_samples)
-        32-bit: errors stay 140 dB below the peak.
+        32-bit: errors stay some 120 dB below the peak.
     """
     life = np.ceil(lifetimes_s(rates, rows) * rate_hz / BLOCK)
     order = np.argsort(-life, kind="stable")
     rates, rows, life = rates[order] / rate_hz, rows[:, order], life[order]
-    within = np.exp(rates[:, None] * np.arange(BLOCK)).astype(np.complex64)
-    real, imag = np.ascontiguousarray(within.real), np.ascontiguousarray(within.imag)
+    within = _powers(rates, BLOCK)
+    # Real parts of products as one real product: the modes' real parts, then their imaginary ones.
+    parts = np.concatenate([within.real, -within.imag]).astype(np.float32).reshape(2, len(rates), BLOCK)
+    ahead = _powers(rates * BLOCK, BLOCKS_AT_ONCE).T
     n_blocks = -(-n_samples // BLOCK)
     found = np.zeros((len(rows), n_blocks, BLOCK), np.float32)
     for first in range(0, n_blocks, BLOCKS_AT_ONCE):
@@ -72,10 +76,22 @@ def ring(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> N
         if not alive:
             break
         blocks = np.arange(first, min(first + BLOCKS_AT_ONCE, n_blocks))
-        turned = np.exp(blocks[:, None] * BLOCK * rates[:alive])
-        at_start = (rows[:, None, :alive] * turned).astype(np.complex64)
-        found[:, blocks] = at_start.real @ real[:alive] - at_start.imag @ imag[:alive]
+        here = rows[:, None, :alive] * np.exp(first * BLOCK * rates[:alive])
+        at_start = here * ahead[: len(blocks), :alive]
+        both = np.concatenate([at_start.real, at_start.imag], axis=2).astype(np.float32)
+        found[:, blocks] = both @ parts[:, :alive].reshape(2 * alive, BLOCK)
     return found.reshape(len(rows), -1)[:, :n_samples]
+
+
+def _powers(exponents: Complexes, count: int) -> Complexes:
+    """exp of 0, 1, ... count - 1 times each exponent, shape (n, count).
+
+    Of a few steps and of a few strides the rest are products, which cost a tenth of an exponential.
+    """
+    stride = math.isqrt(count - 1) + 1
+    steps = np.exp(exponents[:, None, None] * np.arange(stride))
+    strides = np.exp(exponents[:, None, None] * stride * np.arange(-(-count // stride))[:, None])
+    return np.asarray((strides * steps).reshape(len(exponents), -1)[:, :count])
 
 
 def ring_moving(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> NDArray[np.float32]:
