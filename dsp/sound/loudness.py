@@ -103,7 +103,7 @@ class LoudnessMeter:
         return gated_lufs(self._block_powers())
 
     def block_powers(self) -> tuple[float, ...]:
-        """K-weighted power of every gating block so far, full scale 1 squared; 5 digits."""
+        """K-weighted power of each gating block so far, full scale squared."""
         return tuple(float(f"{power:.4e}") for power in self._block_powers())
 
     def _block_powers(self) -> Floats:
