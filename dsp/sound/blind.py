@@ -40,5 +40,5 @@ def chance(right: int, trials: int) -> float:
 
 
 def needed(trials: int) -> int:
-    """Fewest right answers that guessing reaches in fewer than one of twenty tests."""
+    """Fewest right answers that guessing reaches in under 1 of 20 tests."""
     return next(right for right in range(trials + 1) if chance(right, trials) < LIMIT)

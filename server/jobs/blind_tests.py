@@ -125,7 +125,7 @@ class BlindTests:
         }
 
     def told(self, test: str) -> dict[str, Any]:
-        """A test with its present trial, as the page is told it; made further where a restart left it."""
+        """A test with its present trial; made further where a restart left it."""
         found = blind_tests.one(self._store, test)
         if found.state == MAKING:
             self._make_meanwhile(test)
@@ -145,7 +145,13 @@ class BlindTests:
         return self.told(test)
 
     def clip(self, test: str, name: str) -> bytes:
-        """A clip of the present trial; see `read_clip`."""
+        """A clip of the present trial.
+
+        Raises
+        ------
+        Unknown
+            If it is none of the present trial's.
+        """
         trial = blind_tests.present(self._store, test)
         if trial is None or name not in trial.clips.values():
             raise Unknown("clip", "another name", "a clip of the present trial")
@@ -256,7 +262,7 @@ def _score(test: Test) -> dict[str, Any]:
 def make_sounds(
     data: Path, test: str, performance: Performance, sounds: Sequence[Sound], span: tuple[float, float]
 ) -> None:
-    """Render both sounds over a stretch of a take, match their loudness and keep them.
+    """Render both sounds over a stretch of a take, match and keep them.
 
     Raises
     ------

@@ -31,7 +31,15 @@ SEED_BITS = 128
 
 
 def keep_sounds(data: Path, test: str, sounds: Sequence[Floats]) -> None:
-    """Write the sounds of a test, full scale 1, matched and of one length."""
+    """Write the sounds of a test.
+
+    Parameters
+    ----------
+    data : Path
+    test : str
+    sounds : sequence of ndarray, shape (n,), full scale 1
+        Two, matched and of one length.
+    """
     folder = _folder(data, test)
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     for k, samples in enumerate(sounds):

@@ -19,6 +19,7 @@ from tolerances import DITHER_PAIR_VARIANCE, LOUDNESS_LU
 from dsp.errors import InputError
 from dsp.sound.blind import LENGTHS, LIMIT, chance, needed
 from dsp.sound.loudness import integrated_lufs
+from server.storage import blind_tests
 
 PUBLISHED = {8: 7, 10: 9, 12: 10, 16: 12, 20: 15}
 """Right answers needed for p < 0.05, one-sided: cumulative binomial tables (any handbook of statistics)."""
@@ -223,6 +224,17 @@ def test_a_test_survives_a_restart(tmp_path: Path) -> None:
         assert (again["state"], again["score"]["said"]) == ("done", "ABBBBBBB")
         assert again["score"]["drawn"][2] == drawn
         assert not (tmp_path / "blind" / test["id"]).exists()
+
+
+def test_sounds_that_a_stopped_server_had_not_made_are_made_by_the_next(client: TestClient) -> None:
+    before = begin(client)
+    sounds, store = before["sounds"], client.app.state.store  # type: ignore[attr-defined]
+    compared = blind_tests.Compared(TAKE, "Low riff", 0.5, 2.5, 8, sounds)
+    left = blind_tests.begin(store, before["commission"], compared)
+    test = opened(client, client.get(f"/api/blind-tests/{left}").json())
+    assert (test["state"], test["trial"]["number"]) == ("open", 1)
+    sizes = {len(answer.content) for one in (before, test) for answer in clips_of(client, one).values()}
+    assert len(sizes) == 1
 
 
 @pytest.mark.parametrize(
