@@ -142,6 +142,36 @@ def test_a_sweep_moves_the_knob_by_itself_and_gives_it_back(bench: Page) -> None
     expect(knob(bench, "tone")).to_have_attribute("aria-valuenow", "10")
 
 
+def test_a_sweeps_range_and_duration_are_set_before_it_plays_and_remembered(
+    bench: Page, shared_server: Running
+) -> None:
+    tone = bench.locator(".knob").filter(has=knob(bench, "tone"))
+    tone.get_by_role("button", name="10.0 to 0.0 and back, 6.0 s each way").click()
+    for label, value in (("from", "4"), ("to", "2"), ("seconds", "0.5")):
+        tone.get_by_label(label, exact=True).fill(value)
+        tone.get_by_label(label, exact=True).press("Tab")
+    tone.get_by_label("to", exact=True).fill("4")
+    tone.get_by_label("to", exact=True).press("Enter")
+    expect(tone.get_by_role("alert")).to_have_text("from and to are the same: nothing would move")
+    expect(tone.get_by_role("button", name="4.0 to 2.0 and back, 0.5 s each way")).to_be_visible()
+    tone.get_by_role("button", name="Play the sweep").click()
+    until(bench, "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) <= 4")
+    seen = set()
+    for _ in range(12):
+        seen.add(float(knob(bench, "tone").get_attribute("aria-valuenow") or "nan"))
+        bench.wait_for_timeout(60)
+    assert len(seen) > 3
+    assert min(seen) >= 2.0
+    assert max(seen) <= 4.0
+    tone.get_by_role("button", name="Stop the sweep").click()
+    for _ in range(50):
+        if state_saved(bench, shared_server.url).get("sweeps"):
+            break
+        bench.wait_for_timeout(50)
+    bench.reload()
+    expect(tone.get_by_role("button", name="4.0 to 2.0 and back, 0.5 s each way")).to_be_visible()
+
+
 def test_a_sweep_goes_on_while_one_sound_is_compared_with_another(bench: Page) -> None:
     moving = "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) < 9.5"
     bench.get_by_role("button", name="Keep to compare").click()
