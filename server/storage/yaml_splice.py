@@ -31,7 +31,7 @@ def cut(text: str, path: Sequence[str]) -> str:
     if holder is None or k is None:
         return text
     if len(spans) == 1:
-        return _emptied(text, holder)
+        return _emptied(text, holder, _colon(text, path))
     start, end = spans[k]
     if not holder.flow_style:
         line = text.rfind("\n", 0, start) + 1
@@ -101,11 +101,25 @@ def _end(node: Any) -> int:
     return int(node.end_mark.index)
 
 
-def _emptied(text: str, holder: Any) -> str:
-    """A text whose list or map has lost its only item: brackets in its place."""
+def _colon(text: str, path: Sequence[str]) -> int:
+    """Behind the colon of the key that holds a place's list or map; -1 where no key does."""
+    above = _at(composed(text, "text"), path[:-2]) if len(path) > 1 else None
+    if above is None or above.id != "mapping":
+        return -1
+    k = _number(above, path[-2])
+    return -1 if k is None else text.index(":", above.value[k][0].end_mark.index) + 1
+
+
+def _emptied(text: str, holder: Any, colon: int) -> str:
+    """A text whose list or map has lost its only item: brackets behind its key, comments left below."""
     (start, end), empty = _spans(holder)[0], EMPTY[holder.id]
     if holder.flow_style:
         return text[: holder.start_mark.index] + empty + text[holder.end_mark.index :]
     if holder.id == "sequence":
         start = text.rfind("-", 0, start)
-    return f"{text[:start]} {empty}{text[end:]}"  # further in than the key, as brackets must be
+    line = text.rfind("\n", 0, start) + 1
+    if colon < 0 or text[line:start].strip() or line < colon:
+        return f"{text[:start]} {empty}{text[end:]}"
+    stop = text.find("\n", end)
+    rest = text[stop + 1 :] if stop >= 0 else ""
+    return f"{text[:colon]} {empty}{text[colon:line]}{rest}"

@@ -158,3 +158,12 @@ def test_a_place_that_cannot_be_is_refused(path: str, words: str) -> None:
 def test_taking_out_what_is_not_there_changes_nothing() -> None:
     for path in ("joints/9", "labels/9", "none", "parts/none/x", "joints/x"):
         assert changed((path, None)) == BARITONE
+
+
+def test_a_list_or_map_may_lose_everything_and_get_something_again() -> None:
+    text = changed(*[(f"joints/{k}", None) for k in range(8)], *[(f"labels/{k}", None) for k in range(1, 7)])
+    assert (read(text)["joints"], read(text)["labels"]) == ([], {})
+    assert comments(text) == comments(BARITONE)
+    again = changed(("joints/0", "[volume.2, output.tip]"), ("labels/2", "Both"), text=text)
+    assert (read(again)["joints"], read(again)["labels"]) == ([["volume.2", "output.tip"]], {"2": "Both"})
+    assert comments(again) == comments(BARITONE)
