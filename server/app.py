@@ -14,6 +14,7 @@ from fastapi.staticfiles import StaticFiles
 
 from server.api import (
     access,
+    blind,
     commissions,
     customer,
     customer_live,
@@ -36,7 +37,7 @@ from server.storage.take_library import Library
 
 OPEN = (access, live, customer, customer_live)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, library, sounding, proposals)
+BENCH = (commissions, takes, library, sounding, blind, proposals)
 """Rooms for the bench alone."""
 READ = ["GET", "HEAD"]
 SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")

@@ -232,6 +232,10 @@ PRINTED_PEAK_DB = 0.08
 DITHER_VARIANCE = 0.01
 """Relative, on 1.4 million samples: four standard errors of a variance near that of a normal law."""
 
+DITHER_PAIR_VARIANCE = 0.03
+"""Relative, of what two dithers of one clip of 96,000 samples differ by: six standard errors. A dither
+without its triangle, or one that both files share, is off by a third or more."""
+
 HARMONIC_OVER_NOISE_DB = 3.0
 """Of a bin averaged over 64 spectra, re the noise: chance stays within 1.5 dB; without dither the
 harmonics of the sine tested stand 30 dB above."""

@@ -79,12 +79,15 @@ class NewWiring(Body):
 
 
 class Edit(Body):
-    """A value to be written at a place of a wiring's text."""
+    """A value to be written at a place of a wiring's text; none takes the place out.
+
+    Items of lists go by their number from 0 in the version's text, new ones by the numbers after.
+    """
 
     path: Annotated[list[Line], Field(min_length=1, max_length=20)]
-    value: Annotated[str, StringConstraints(max_length=4000)]
+    value: Annotated[str, StringConstraints(max_length=4000)] | None
 
-    def pair(self) -> tuple[tuple[str, ...], str]:
+    def pair(self) -> tuple[tuple[str, ...], str | None]:
         """Place and value."""
         return tuple(self.path), self.value
 

@@ -65,10 +65,10 @@ class Kept(Generic[Found]):
 
 @dataclass(frozen=True)
 class Edit:
-    """A value and its place in a file, as `WiringText.set` takes them."""
+    """A value and its place in a file, as `WiringText.change` takes them; None takes the place out."""
 
     path: tuple[str, ...]
-    value: str
+    value: str | None
 
 
 @dataclass(frozen=True)
@@ -130,8 +130,7 @@ class Drafts:
         text = self._text_of(draft.version)
         if draft.edits:
             edited = WiringText(text, FILE)
-            for edit in draft.edits:
-                edited.set(edit.path, edit.value)
+            edited.change([(edit.path, edit.value) for edit in draft.edits])
             text = edited.dump()
         tree = parse_tree(text, FILE)
         return Read(text, tree, read_wiring(tree, FILE))

@@ -16,8 +16,8 @@ from server.storage.whole_files import write_bytes
 from server.storage.wiring_file import WiringText
 from server.storage.yaml_text import read_text
 
-Edit = tuple[Sequence[str], str]
-"""A place such as ``("parts", "tone_cap", "capacitance")`` and the value to write there."""
+Edit = tuple[Sequence[str], str | None]
+"""A place such as ``("parts", "tone_cap", "capacitance")`` and the value written there; None takes it out."""
 
 
 @dataclass(frozen=True)
@@ -73,8 +73,7 @@ def edited(text: str, edits: Sequence[Edit], name: str) -> str:
         With every problem, if the result is no wiring.
     """
     wiring = WiringText(text, name)
-    for path, value in edits:
-        wiring.set(path, value)
+    wiring.change(edits)
     wiring.wiring()
     return wiring.dump() if edits else text
 

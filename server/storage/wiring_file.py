@@ -2,17 +2,31 @@
 
 from __future__ import annotations
 
+import functools
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from dsp.document.tree import Entries, Text
 from dsp.errors import InputError, nearest
 from dsp.wiring.model import Wiring
 from dsp.wiring.reader import read_wiring
 from server.storage.whole_files import write_text
+from server.storage.yaml_splice import added, cut
 from server.storage.yaml_text import load_tree, parse_tree, plain_resolver, read_text
+
+HOLD = "held"
+"""Stands for an item until its value is written."""
+MADE: Mapping[tuple[str, ...], str] = {
+    ("instrument",): "{}",
+    ("instrument", "strings"): "[]",
+    ("couplings",): "[]",
+    ("joints",): "[]",
+    ("labels",): "{}",
+    ("parts", "*", "contacts"): "{}",
+}
+"""Lists and maps that are made where a change needs them."""
 
 
 def load_wiring(path: Path) -> Wiring:
@@ -55,23 +69,99 @@ class WiringText:
     def set(self, path: Sequence[str], value: str) -> None:
         """Write a value at a place such as ``("parts", "neck", "resistance")``.
 
-        The value is written as given; a key that is new is added at the end of its map.
+        The value is written as given; a key that is new is added at the end of its map, an item of
+        a list whose number is the first free one at the end of the list. Lists and maps that a
+        wiring file may have are made where they are missing.
 
         Raises
         ------
         InputError
-            If a map on the way does not exist.
+            If what should hold the place does not exist, or a list has no such item.
         """
+        for i in range(1, len(path)):
+            self._make(path[:i])
         at = self._data
         for i, name in enumerate(path[:-1]):
             key = _key(at, name)
-            if key is None or not hasattr(at[key], "keys"):
-                known = [str(k) for k in at]
-                where = f"{self.file}: {'.'.join(path[: i + 1])}"
-                raise InputError(where, f"'{name}'", ", ".join(known), nearest(name, known))
+            if key is None or not hasattr(at[key], "insert"):
+                self._refuse(at, path[: i + 1])
             at = at[key]
         key = _key(at, path[-1])
-        at[path[-1] if key is None else key] = _scalar(value)
+        if isinstance(at, list) and key is None:
+            if path[-1] != str(len(at)):
+                self._refuse(at, path)
+            self._append(path[:-1])
+            self.set(path, value)
+        else:
+            at[path[-1] if key is None else key] = _scalar(value)
+
+    def change(self, edits: Sequence[tuple[Sequence[str], str | None]]) -> None:
+        """Write values, and take out places whose value is None.
+
+        The numbers of a list's items are those of the text as it stands, new ones following: what is
+        taken out goes last, so that no number moves. What lies below a place taken out is passed
+        over.
+
+        Parameters
+        ----------
+        edits : sequence of (path, value)
+
+        Raises
+        ------
+        InputError
+            As `set`.
+        """
+        gone = {tuple(path) for path, value in edits if value is None}
+        named = {tuple(path[: i + 1]) for path, _ in edits for i in range(len(path))}
+        for path, value in edits:
+            if value is not None and not any(tuple(path[: len(one)]) == one for one in gone):
+                self._fill(path, named)
+                self.set(path, value)
+        for path in sorted(gone, key=_in_order, reverse=True):
+            self._splice(functools.partial(cut, path=path))
+
+    def _fill(self, path: Sequence[str], named: Collection[tuple[str, ...]]) -> None:
+        """Stand-ins for items that other edits name and that come before this one."""
+        for i, name in enumerate(path):
+            at = self._found(path[:i])
+            if isinstance(at, list) and name.isdecimal():
+                for k in range(len(at), min(int(name), len(at) + len(named))):
+                    if (*path[:i], str(k)) in named:
+                        self.set((*path[:i], str(k)), HOLD)
+
+    def _found(self, path: Sequence[str]) -> Any:
+        """What stands at a place, or None."""
+        at = self._data
+        for name in path:
+            key = _key(at, name) if hasattr(at, "insert") else None
+            at = None if key is None else at[key]
+        return at
+
+    def _make(self, path: Sequence[str]) -> None:
+        """Make a list or map that may be missing."""
+        kind = next((kind for place, kind in MADE.items() if _matches(path, place)), None)
+        holder = self._found(path[:-1])
+        if kind is not None and hasattr(holder, "insert") and self._found(path) is None:
+            holder[path[-1]] = _scalar(kind)
+
+    def _append(self, path: Sequence[str]) -> None:
+        """One more item at the end of a list, to be written over."""
+        at = self._found(path)
+        if at:
+            self._splice(functools.partial(added, path=path, item=HOLD))
+        else:
+            at.append(HOLD)
+
+    def _splice(self, change: Callable[[str], str]) -> None:
+        text = change(self._text())
+        parse_tree(text, self.file)
+        self._data = self._yaml.load(text)
+
+    def _refuse(self, at: Any, path: Sequence[str]) -> NoReturn:
+        known = [str(i) for i in range(len(at))] if isinstance(at, list) else [str(key) for key in at]
+        where, name = f"{self.file}: {'.'.join(path)}", path[-1]
+        allowed = f"an item's number, up to {len(at)}" if isinstance(at, list) else ", ".join(known)
+        raise InputError(where, f"'{name}'", allowed, nearest(name, known))
 
     def put(self, path: Sequence[str], values: Mapping[str, str]) -> None:
         """Write a whole map at a place, in place of what stands there.
@@ -122,9 +212,12 @@ class WiringText:
 
     def dump(self) -> str:
         """The text as it now stands."""
+        return self._text().replace("\n", self._line_end)
+
+    def _text(self) -> str:
         stream = io.StringIO()
         self._yaml.dump(self._data, stream)
-        return stream.getvalue().replace("\r\n", "\n").replace("\n", self._line_end)
+        return stream.getvalue().replace("\r\n", "\n")
 
     def wiring(self) -> Wiring:
         """The wiring as it now stands, or an InputError with all its problems."""
@@ -156,8 +249,22 @@ def _round_trip() -> Any:
     return yaml
 
 
+def _matches(path: Sequence[str], place: Sequence[str]) -> bool:
+    """Whether a path is one of a kind; a star stands for any name."""
+    return len(path) == len(place) and all(
+        want in ("*", name) for name, want in zip(path, place, strict=True)
+    )
+
+
+def _in_order(path: Sequence[str]) -> list[tuple[bool, int, str]]:
+    """A key to sort paths by, items of lists by their number."""
+    return [(not name.isdecimal(), int(name) if name.isdecimal() else 0, name) for name in path]
+
+
 def _key(data: Any, name: str) -> Any:
-    """The key that reads as the name: positions may be numbers to YAML."""
+    """The key that reads as the name: positions may be numbers to YAML; of a list, the item's number."""
+    if isinstance(data, list):
+        return int(name) if name.isdecimal() and len(name) < 5 and int(name) < len(data) else None
     return next((key for key in data if str(key) == name), None)
 
 

@@ -92,7 +92,7 @@ def parse_tree(text: str, file: str) -> Node:
         Empty, not YAML, several documents, duplicate keys (all of them at once), tags, or
         nested or expanded beyond bounds.
     """
-    node = _composed(text, file)
+    node = composed(text, file)
     if node is None:
         raise InputError(f"{file}:1", "an empty file", ALLOWED)
     builder = _Builder(file)
@@ -107,8 +107,19 @@ def load_tree(path: Path) -> Node:
     return parse_tree(read_text(path), str(path))
 
 
-def _composed(text: str, file: str) -> Any:
-    """The parser's root node; its errors told as ours."""
+def composed(text: str, file: str) -> Any:
+    """The parser's root node, or None for an empty text; its errors told as ours.
+
+    Parameters
+    ----------
+    text : str
+    file : str
+        Name for errors.
+
+    Raises
+    ------
+    InputError
+    """
     from ruamel.yaml import YAML
     from ruamel.yaml.error import MarkedYAMLError, YAMLError
 

@@ -19,8 +19,9 @@ from bench_driven import (
     open_bench,
     stop,
 )
+from blind_driven import steps, truth
 from browser_started import Console, until
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 from server_started import Running
 
 pytestmark = pytest.mark.browser
@@ -54,23 +55,72 @@ def test_kept_sounds_switch_by_number_and_levels_are_matched(bench: Page) -> Non
     expect(bench.locator(".chip")).to_have_count(1)
 
 
-def test_a_blind_test_tells_its_score_only_at_the_end(bench: Page) -> None:
+def begin_blind(bench: Page, trials: int) -> Locator:
+    """The dialog of a blind test of position 6 against 1, at its first trial."""
     bench.get_by_role("button", name="Keep to compare").click()
     stop(bench, "6").locator("input").check(force=True)
     bench.get_by_role("button", name="Blind test").click()
     dialog = bench.get_by_role("dialog")
-    dialog.get_by_role("radio", name="8").check()
-    expect(dialog).to_contain_text("7 of 8 right are needed")
+    dialog.get_by_role("radio", name=str(trials), exact=True).check(force=True)
     dialog.get_by_role("button", name="Start", exact=True).click()
+    expect(dialog).to_contain_text(f"Trial 1 of {trials}")
+    return dialog
+
+
+def present(bench: Page, url: str) -> dict[str, Any]:
+    """The newest blind test, as the server tells it."""
+    tests = asked(bench, url, "GET", f"/commissions/{id_of(bench)}/blind-tests")["tests"]
+    found: dict[str, Any] = asked(bench, url, "GET", f"/blind-tests/{tests[0]['id']}")
+    return found
+
+
+def test_a_blind_test_from_the_bench_to_its_score_and_into_the_list(
+    bench: Page, shared_server: Running
+) -> None:
+    dialog = begin_blind(bench, 8)
+    drawn = ""
     for trial in range(1, 9):
         expect(dialog).to_contain_text(f"Trial {trial} of 8")
+        expect(dialog.get_by_role("button", name="X is A")).to_be_enabled()
         expect(dialog).not_to_contain_text("right")
-        assert bench.locator("#page").evaluate("element => getComputedStyle(element).visibility") == "hidden"
         bench.keyboard.press("x")
         expect(dialog.get_by_role("button", name="X", exact=True)).to_have_attribute("aria-pressed", "true")
-        dialog.get_by_role("button", name="X is A").click()
-    expect(dialog).to_contain_text("of 8 right")
-    expect(dialog.locator("tbody tr")).to_have_count(8)
+        clips = present(bench, shared_server.url)["trial"]["clips"]
+        heard = {k: steps(bench.request.get(f"{shared_server.url}{v}").body()) for k, v in clips.items()}
+        drawn += truth(heard)
+        dialog.get_by_role("button", name=f"X is {drawn[-1]}").click()
+    expect(dialog).to_contain_text("8 of 8 right. Guessing does at least that well in 1 of 256 tests.")
+    expect(dialog).to_contain_text("not somebody from cheating on purpose")
+    assert "".join(dialog.locator("tbody td:nth-child(2)").all_inner_texts()) == drawn
+    dialog.get_by_role("button", name="Back to the tests").click()
+    dialog.get_by_text("Earlier tests of this commission (1)").click()
+    expect(dialog.locator(".blind-list li")).to_contain_text("position 6 against position 1")
+    expect(dialog.locator(".blind-list li")).to_contain_text("8 of 8 right, 7 needed: a difference was heard")
+
+
+def test_a_blind_test_is_gone_on_with_after_a_reload_and_given_up(bench: Page, console: Console) -> None:
+    dialog = begin_blind(bench, 20)
+    dialog.get_by_role("button", name="X is B").click()
+    expect(dialog).to_contain_text("Trial 2 of 20")
+    bench.reload()
+    bench.get_by_role("button", name="Blind test").click()
+    expect(dialog).to_contain_text("A test of 20 trials is under way, 1 answered.")
+    dialog.get_by_role("button", name="Go on").click()
+    expect(dialog).to_contain_text("Trial 2 of 20")
+    bench.route("**/answers/2", lambda route: route.abort())
+    console.expected.append("ERR_FAILED")
+    expect(dialog.get_by_role("button", name="X is A")).to_be_enabled()
+    dialog.get_by_role("button", name="X is A").click()
+    expect(dialog.get_by_role("alert")).to_contain_text("no answer")
+    bench.unroute("**/answers/2")
+    dialog.get_by_role("button", name="Try again").click()
+    expect(dialog).to_contain_text("Trial 2 of 20")
+    dialog.get_by_role("button", name="Close").click()
+    bench.get_by_role("button", name="Blind test").click()
+    dialog.get_by_role("button", name="Give it up").click()
+    expect(dialog.get_by_role("button", name="Start", exact=True)).to_be_visible()
+    dialog.get_by_text("Earlier tests").click()
+    expect(dialog.locator(".blind-list li")).to_contain_text("given up after 1 of 20 trials")
 
 
 def test_the_response_is_read_by_keys_and_as_a_table(bench: Page) -> None:
@@ -90,6 +140,36 @@ def test_a_sweep_moves_the_knob_by_itself_and_gives_it_back(bench: Page) -> None
     until(bench, "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) < 9")
     bench.get_by_role("button", name="Stop the sweep").click()
     expect(knob(bench, "tone")).to_have_attribute("aria-valuenow", "10")
+
+
+def test_a_sweeps_range_and_duration_are_set_before_it_plays_and_remembered(
+    bench: Page, shared_server: Running
+) -> None:
+    tone = bench.locator(".knob").filter(has=knob(bench, "tone"))
+    tone.get_by_role("button", name="10.0 to 0.0 and back, 6.0 s each way").click()
+    for label, value in (("from", "4"), ("to", "2"), ("seconds", "0.5")):
+        tone.get_by_label(label, exact=True).fill(value)
+        tone.get_by_label(label, exact=True).press("Tab")
+    tone.get_by_label("to", exact=True).fill("4")
+    tone.get_by_label("to", exact=True).press("Enter")
+    expect(tone.get_by_role("alert")).to_have_text("from and to are the same: nothing would move")
+    expect(tone.get_by_role("button", name="4.0 to 2.0 and back, 0.5 s each way")).to_be_visible()
+    tone.get_by_role("button", name="Play the sweep").click()
+    until(bench, "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) <= 4")
+    seen = set()
+    for _ in range(12):
+        seen.add(float(knob(bench, "tone").get_attribute("aria-valuenow") or "nan"))
+        bench.wait_for_timeout(60)
+    assert len(seen) > 3
+    assert min(seen) >= 2.0
+    assert max(seen) <= 4.0
+    tone.get_by_role("button", name="Stop the sweep").click()
+    for _ in range(50):
+        if state_saved(bench, shared_server.url).get("sweeps"):
+            break
+        bench.wait_for_timeout(50)
+    bench.reload()
+    expect(tone.get_by_role("button", name="4.0 to 2.0 and back, 0.5 s each way")).to_be_visible()
 
 
 def test_a_sweep_goes_on_while_one_sound_is_compared_with_another(bench: Page) -> None:

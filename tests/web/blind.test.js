@@ -1,50 +1,39 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { answer, chanceOf, hidden, isOver, LENGTHS, needed, scoreOf, startBlind, verdict } from "../../web/js/pure/blind.js";
+import { showChance, standing, stretchFor, stretchInWords, verdict } from "../../web/js/pure/blind.js";
 
-/** Right answers needed for p < 0.05, one-sided: cumulative binomial tables, p = 1/2 (any handbook of statistics). */
-const NEEDED = { 8: 7, 10: 9, 12: 10, 16: 12 };
-/** Upper tails of the binomial at 1/2 from its definition, summed by hand: ways over 2^n. */
-const TAILS = [[7, 8, 9 / 256], [6, 8, 37 / 256], [9, 10, 11 / 1024], [8, 10, 56 / 1024], [10, 12, 79 / 4096], [12, 16, 2517 / 65536], [0, 12, 1]];
-
-test("the right answers needed are those of the tables", () => {
-  for (const trials of LENGTHS) assert.equal(needed(trials), NEEDED[/** @type {8} */ (trials)]);
-});
-
-test("the chance of guessing is the upper tail of the binomial", () => {
-  for (const [right, trials, chance] of TAILS) assert.ok(Math.abs(chanceOf(right, trials) - chance) < 1e-12, `${right} of ${trials}`);
-});
-
-test("one right answer fewer is not enough", () => {
-  for (const trials of LENGTHS) assert.ok(chanceOf(needed(trials) - 1, trials) >= 0.05);
-});
-
-test("X is drawn before the first trial and does not change", () => {
-  let asked = 0;
-  const random = (/** @type {number} */ n) => { asked += 1; return Uint8Array.from({ length: n }, (_, k) => k); };
-  let blind = startBlind(8, random);
-  const drawn = [...blind.draws];
-  for (const said of drawn) { assert.equal(hidden(blind), drawn[blind.answers.length]); blind = answer(blind, said); }
-  assert.equal(asked, 1);
-  assert.deepEqual(blind.draws, drawn);
-  assert.deepEqual(new Set(drawn), new Set([0, 1]));
-});
-
-test("there is no score before the last answer, and no answer after it", () => {
-  let blind = startBlind(8, (n) => new Uint8Array(n));
-  for (let k = 0; k < 8; k += 1) { assert.equal(scoreOf(blind), null); blind = answer(blind, 0); }
-  assert.ok(isOver(blind));
-  assert.equal(answer(blind, 1), blind);
-  assert.deepEqual(scoreOf(blind), { right: 8, trials: 8, chance: 1 / 256, needed: 7, heard: true });
-});
+const TEST = { id: "t", state: /** @type {const} */ ("done"), problem: "", created: "", ended: "", take_name: "Riff", sounds: [], trials: 12, needed: 10, answered: 12, score: null };
+/** Chances from the definition of the binomial at 1/2: ways over 2^12. */
+const FAILED = { right: 8, chance: 794 / 4096, heard: false, drawn: "A".repeat(12), said: "" };
+const HEARD = { right: 10, chance: 79 / 4096, heard: true, drawn: "A".repeat(12), said: "" };
 
 test("a failed test is not said to prove that there is no difference", () => {
-  const score = { right: 8, trials: 12, chance: chanceOf(8, 12), needed: 10, heard: false };
-  assert.match(verdict(score), /does not show that there is none/);
-  assert.match(verdict(score), /10 of 12/);
-  assert.doesNotMatch(verdict({ ...score, right: 12, chance: chanceOf(12, 12), heard: true }), /none/);
+  assert.match(verdict(TEST, FAILED), /does not show that there is none/);
+  assert.match(verdict(TEST, FAILED), /8 of 12 right. Guessing does at least that well in 19 of 100 tests/);
+  assert.match(verdict(TEST, FAILED), /10 of 12 would be/);
 });
 
-test("other lengths are refused, with what is allowed", () => {
-  assert.throws(() => startBlind(11, (n) => new Uint8Array(n)), /got 11, allowed: 8, 10, 12, 16/);
+test("a passed test says what was heard, and how often guessing does as well", () => {
+  assert.match(verdict(TEST, HEARD), /in 1 of 52 tests/);
+  assert.match(verdict(TEST, HEARD), /You can hear a difference/);
+  assert.doesNotMatch(verdict(TEST, HEARD), /none/);
+  assert.match(verdict(TEST, { ...HEARD, chance: 1 / 4096 }), /fewer than 1 of 2000/);
+  assert.match(verdict(TEST, { ...FAILED, chance: 1 }), /always/);
+});
+
+test("a line of the list tells score and chance, or why there is none", () => {
+  assert.equal(standing({ ...TEST, score: HEARD }), "10 of 12 right, 10 needed: a difference was heard, p = 0.019");
+  assert.match(standing({ ...TEST, score: FAILED }), /no difference shown/);
+  assert.equal(standing({ ...TEST, state: "given up", answered: 3 }), "given up after 3 of 12 trials");
+  assert.equal(standing({ ...TEST, state: "failed", problem: "silence" }), "not begun: silence");
+  assert.equal(standing({ ...TEST, state: "open", answered: 3 }), "under way: 3 of 12 trials answered");
+  assert.equal(showChance(0.0002), "less than 0.001");
+});
+
+test("the stretch is the loop, or the whole take, as far as a test may go", () => {
+  assert.deepEqual(stretchFor(12, undefined, 30), { from: 0, to: 12, cut: false });
+  assert.deepEqual(stretchFor(100, [4, 9], 30), { from: 4, to: 9, cut: false });
+  assert.deepEqual(stretchFor(100, undefined, 30), { from: 0, to: 30, cut: true });
+  assert.match(stretchInWords({ from: 0, to: 30, cut: true }, "Riff"), /30\.0 s in a loop, the longest stretch/);
+  assert.match(stretchInWords({ from: 4, to: 9, cut: false }, "Riff"), /^On Riff, from 4\.0 s on, 5\.0 s in a loop\.$/);
 });

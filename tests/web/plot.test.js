@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { hillPath, nearestIndex, pathOf, tableRows, usedTravel } from "../../web/js/pure/plot.js";
 import { frequencyTicks, levelRange, levelTicks, linear, logarithmic, SHOWN_DB } from "../../web/js/pure/scales.js";
-import { sweepAt } from "../../web/js/pure/sweeps.js";
+import { sweepAt, sweepInWords, sweepOf, sweepProblem } from "../../web/js/pure/sweeps.js";
 
 test("scales go there and back, octaves are evenly wide", () => {
   const x = logarithmic([20, 20000], [0, 300]);
@@ -56,4 +56,16 @@ test("used travel: all of it when even, a tenth when all happens in one place", 
 test("a sweep goes there and back at its own pace", () => {
   const sweep = { from: 10, to: 0, seconds: 4 };
   assert.deepEqual([0, 2, 4, 6, 8].map((s) => sweepAt(sweep, s)), [10, 5, 0, 5, 10]);
+});
+
+test("a sweep that cannot be played says why, and what was kept wrongly is not played", () => {
+  assert.equal(sweepProblem({ from: 10, to: 0, seconds: 6 }), "");
+  assert.match(sweepProblem({ from: 11, to: 0, seconds: 6 }), /^from: 0 to 10/);
+  assert.match(sweepProblem({ from: 1, to: NaN, seconds: 6 }), /^to: 0 to 10/);
+  assert.match(sweepProblem({ from: 1, to: 0, seconds: 0.1 }), /^seconds: 0.5 to 60/);
+  assert.match(sweepProblem({ from: 3, to: 3, seconds: 6 }), /nothing would move/);
+  assert.deepEqual(sweepOf(undefined), { from: 10, to: 0, seconds: 6 });
+  assert.deepEqual(sweepOf({ from: 7, to: 2 }), { from: 7, to: 2, seconds: 6 });
+  assert.deepEqual(sweepOf({ from: 7, to: 7 }), { from: 10, to: 0, seconds: 6 });
+  assert.equal(sweepInWords({ from: 7, to: 2, seconds: 3 }), "7.0 to 2.0 and back, 3.0 s each way");
 });

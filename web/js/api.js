@@ -3,7 +3,7 @@
  * One function per endpoint; every failure is an `ApiError` that carries the server's own words.
  */
 
-/** @import {Check, Commission, CommissionRow, Draft, Edit, Facts, Fan, Fitting, LibraryPart, Problem, Proposal, Response as Curve,
+/** @import {BlindTest, BlindTests, Check, Commission, CommissionRow, Draft, Edit, Facts, Fan, Fitting, LibraryPart, Problem, Proposal, Response as Curve,
  *   Setting, Starter, StringSet, Take} from "./pure/types.js" */
 
 /** @import {Source} from "./views/take_source.js" */
@@ -215,6 +215,19 @@ export const verifySignOff = (which) => json("GET", `/api/proposals/${id(which)}
 /** Waits up to 25 s for news of one proposal. @param {string} which @param {number | string} after @param {AbortSignal} signal */
 export const proposalEvents = (which, after, signal) =>
   json("GET", `/api/proposals/${id(which)}/events?${query({ after })}`, { signal });
+
+// Blind tests
+/** @param {string} which @param {AbortSignal} [signal] @returns {Promise<BlindTests>} */
+export const blindTests = (which, signal) => json("GET", `/api/commissions/${id(which)}/blind-tests`, { signal });
+/** @param {string} which @param {{sounds: {draft: Draft, setting: Setting}[], take: string, trials: number, from_s: number, to_s: number}} wanted
+ * @returns {Promise<BlindTest>} */
+export const beginBlind = (which, wanted) => json("POST", `/api/commissions/${id(which)}/blind-tests`, { body: wanted });
+/** @param {string} test @param {AbortSignal} [signal] @returns {Promise<BlindTest>} */
+export const blindTest = (test, signal) => json("GET", `/api/blind-tests/${id(test)}`, { signal });
+/** @param {string} test @param {number} number of the trial @param {"A" | "B"} said @returns {Promise<BlindTest>} */
+export const answerBlind = (test, number, said) => json("PUT", `/api/blind-tests/${id(test)}/answers/${number}`, { body: { said } });
+/** @param {string} test @returns {Promise<BlindTest>} */
+export const giveUpBlind = (test) => json("POST", `/api/blind-tests/${id(test)}/give-up`);
 
 /** @typedef {{id: number, draft: Draft, setting: Setting, take: string | undefined}} LiveAsk */
 /** @typedef {{send: (ask: LiveAsk) => boolean, close: () => void}} Live */

@@ -164,6 +164,14 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
       level = gain;
       if (context) ramp(out, gain, 0.05);
     },
+    /** Fall silent for good and give the device back. */
+    close() {
+      clearTimeout(timer);
+      if (playing) ramp(gate, 0, FALL_S);
+      playing = false;
+      const sound = context;
+      if (sound instanceof AudioContext) setTimeout(() => sound.state !== "closed" && sound.close(), 1000 * (FALL_S + FADE_S));
+    },
   };
 }
 

@@ -83,5 +83,21 @@
  * @property {"open" | "signed" | "expired" | "revoked"} [state]
  * @property {number} [after]
  * @property {{number: number, label: string}[]} [items]
+ *
+ * @typedef {{right: number, chance: number, heard: boolean, drawn: string, said: string}} BlindScore  Drawn and said: A or B per trial.
+ * @typedef {object} BlindTest
+ * @property {string} id
+ * @property {"making" | "open" | "done" | "given up" | "failed"} state
+ * @property {string} problem
+ * @property {string} created
+ * @property {string | null} ended
+ * @property {string} take_name
+ * @property {Slot[]} sounds
+ * @property {number} trials
+ * @property {number} needed
+ * @property {number} answered
+ * @property {BlindScore | null} score  only after the last answer
+ * @property {{number: number, clips: Record<"A" | "B" | "X", string>} | null} [trial]  the present one and where its clips are
+ * @typedef {{tests: BlindTest[], lengths: {trials: number, needed: number}[], longest_s: number}} BlindTests
  */
 export {};

@@ -1,83 +1,96 @@
-/** A blind test of two kept sounds: is X the one or the other? Score and truth only at the end. */
+/** A blind test of two kept sounds: begun, gone on with, given up; and those of before. The trials are in blind_trials.js. */
 
-import { answer, hidden, isOver, LENGTHS, needed, scoreOf, startBlind, verdict } from "../pure/blind.js";
-import { LETTERS, slotInWords } from "../pure/compare.js";
+import * as api from "../api.js";
+import { standing, stretchFor, stretchInWords } from "../pure/blind.js";
+import { LETTERS } from "../pure/compare.js";
+import { showDate } from "../pure/units.js";
+import { runTrials, soundsInWords } from "./blind_trials.js";
 import { openDialog } from "./dialog.js";
-import { choice, fill, h } from "./dom.js";
+import { choice, fill, h, say } from "./dom.js";
 
 /** @import {Session} from "../bench/session.js" */
-/** @import {Blind} from "../pure/blind.js" */
+/** @import {BlindTest, BlindTests} from "../pure/types.js" */
 
-/** @param {Session} session @param {() => void} toggle */
+const LIMITS = "What X is in each trial is drawn by the server when the trial opens and told after the last answer; the clips alone tell nothing. This keeps you from learning it by accident. It does not stop somebody who means to cheat: the sounds can be computed, and the server's files read.";
+
+/** @param {Session} session @param {() => void} toggle play and pause of the bench */
 export function blindTest(session, toggle) {
-  const { get, set } = session;
-  const before = { matched: get().matched, current: get().current };
+  const over = new AbortController();
+  if (session.get().playing) toggle();
   openDialog("Blind test", () => {
     const body = h("div", { class: "dialog-body-inner" });
-    setUp(session, body, toggle);
+    overview(session, body, over.signal);
     return body;
-  }, { closed: () => { set({ matched: before.matched }); session.hear(Math.min(before.current, get().slots.length - 1)); document.body.classList.remove("blind"); } });
+  }, { closed: () => over.abort() });
 }
 
-/** @param {Session} session @param {HTMLElement} body @param {() => void} toggle */
-function setUp(session, body, toggle) {
-  const { get, set } = session;
-  const { slots } = get();
+/** @param {Session} session @param {HTMLElement} body @param {AbortSignal} signal */
+async function overview(session, body, signal) {
+  fill(body, h("p", { class: "soft", role: "status" }, "Looking for earlier tests…"));
+  try {
+    const all = await api.blindTests(session.get().commission.id, signal);
+    const open = all.tests.find(({ ended }) => !ended);
+    fill(body, h("p", {}, "Two sounds, level matched and in step, and X, which is one of them. Say which, as often as you choose."),
+      open ? underWay(session, body, open, signal) : setUp(session, body, all, signal), earlier(session, all.tests.filter(({ ended }) => ended)));
+    /** @type {HTMLElement | null} */ (body.querySelector("button.main:not(:disabled)"))?.focus();
+  } catch (error) { if (!signal.aborted) fill(body, trouble(error), h("div", { class: "actions" }, h("button", { type: "button", onclick: () => overview(session, body, signal) }, "Try again"))); }
+}
+
+/** @param {unknown} error */
+const trouble = (error) => h("p", { class: "problem", role: "alert" }, error instanceof Error ? error.message : String(error));
+
+/** @param {Session} session @param {HTMLElement} body @param {BlindTest} test @param {AbortSignal} signal */
+function underWay(session, body, test, signal) {
+  const [a, b] = soundsInWords(test.sounds, session), problem = h("p", { class: "problem", role: "alert" });
+  return h("section", { class: "proposal" }, h("p", {}, h("b", {}, `A test of ${test.trials} trials is under way, ${test.answered} answered.`)),
+    h("p", { class: "soft small" }, `${a} against ${b}, on ${test.take_name}`), problem,
+    h("div", { class: "actions" },
+      h("button", { type: "button", onclick: async () => {
+        try { await api.giveUpBlind(test.id); await overview(session, body, signal); } catch (error) { say(problem, error instanceof Error ? error.message : ""); }
+      } }, "Give it up"),
+      h("button", { type: "button", class: "main", onclick: () => runTrials(session, body, test, { signal, again: () => overview(session, body, signal) }) }, "Go on")));
+}
+
+/** @param {Session} session @param {HTMLElement} body @param {BlindTests} all @param {AbortSignal} signal */
+function setUp(session, body, { lengths, longest_s: longest }, signal) {
+  const { slots, takes, take, loops, commission } = session.get();
+  if (slots.length < 2) return h("p", { class: "soft" }, "A test needs two sounds: press Keep to compare on the bench, then change what you want to compare.");
+  const playing = takes.find(({ id }) => id === take);
+  if (!playing) return h("p", { class: "soft" }, "There is no take yet to hear them with; bring a recording.");
   let trials = 12, pair = [0, 1];
-  const need = h("p", { class: "soft" });
-  const tell = () => { need.textContent = `${needed(trials)} of ${trials} right are needed: guessing reaches that in fewer than 1 of 20 tests. What X is in each trial is drawn before the first one; how you did is told after the last.`; };
-  const lengths = choice("Trials", LENGTHS.map((n) => ({ value: String(n), label: String(n) })), String(trials), (value) => { trials = Number(value); tell(); });
+  const words = soundsInWords(slots, session);
+  const need = h("p", { class: "soft" }), problem = h("p", { class: "problem", role: "alert" });
+  const tell = () => say(need, `${lengths.find((one) => one.trials === trials)?.needed} of ${trials} right are needed: guessing reaches that in fewer than 1 of 20 tests.`);
+  const length = choice("Trials", lengths.map(({ trials: n }) => ({ value: String(n), label: String(n) })), String(trials), (value) => { trials = Number(value); tell(); });
   const selects = pair.map((k, j) => {
     const select = h("select", { "aria-label": j ? "Second sound" : "First sound", onchange: () => { pair[j] = Number(select.value); start.disabled = pair[0] === pair[1]; } },
-      ...slots.map((slot, n) => h("option", { value: n }, `${LETTERS[n]} ${slotInWords(slot, slots)}`)));
+      ...slots.map((_, n) => h("option", { value: n }, `${LETTERS[n]} ${words[n]}`)));
     select.value = String(k);
     return select;
   });
-  const start = h("button", { type: "button", class: "main", onclick: () => {
-    set({ matched: true, sweeping: "" });
-    document.body.classList.add("blind"); // nothing behind the dialog may tell
-    run(session, body, startBlind(trials, (count) => crypto.getRandomValues(new Uint8Array(count))), pair);
-    if (!get().playing) toggle();
+  const stretch = stretchFor(playing.seconds ?? 0, loops[take], longest);
+  const start = h("button", { type: "button", class: "main", onclick: async () => {
+    start.disabled = true;
+    const sounds = pair.map((k) => slots[k]).map(({ version, edits, position, knobs, switches }) => ({ draft: { version, edits }, setting: { position, knobs, switches } }));
+    try {
+      const test = await api.beginBlind(commission.id, { sounds, take, trials, from_s: stretch.from, to_s: stretch.to });
+      runTrials(session, body, test, { signal, again: () => overview(session, body, signal) });
+    } catch (error) { say(problem, error instanceof Error ? error.message : String(error)); start.disabled = false; }
   } }, "Start");
   tell();
-  fill(body, h("p", {}, "Two sounds, level matched and in step, and X, which is one of them. Say which, as often as you choose."),
+  return h("div", { class: "dialog-body-inner" },
     h("div", { class: "row" }, selects[0], h("span", { class: "soft" }, "against"), selects[1]),
-    h("div", { class: "row" }, h("span", {}, "Trials"), lengths.element), need,
-    h("p", { class: "soft small" }, "It keeps you from fooling yourself by accident. It is no seal: the answers lie in this page's memory."),
-    h("div", { class: "actions" }, start));
+    h("div", { class: "row" }, h("span", {}, "Trials"), length.element), need, h("p", { class: "soft small" }, stretchInWords(stretch, playing.name)),
+    h("p", { class: "soft small" }, LIMITS), problem, h("div", { class: "actions" }, start));
 }
 
-/** @param {Session} session @param {HTMLElement} body @param {Blind} blind @param {number[]} pair slots */
-function run(session, body, blind, pair) {
-  if (isOver(blind)) { finish(session, body, blind, pair); return; }
-  const trial = blind.answers.length + 1, all = blind.draws.length;
-  const buttons = ["A", "B", "X"].map((name) => h("button", { type: "button", "aria-pressed": "false", "aria-keyshortcuts": name, onclick: () => hear(name) }, name));
-  /** @param {string} name */
-  function hear(name) {
-    session.hear(name === "X" ? pair[hidden(blind)] : pair[name === "A" ? 0 : 1]);
-    buttons.forEach((button) => button.setAttribute("aria-pressed", String(button.textContent === name)));
-  }
-  /** @param {0 | 1} said */
-  const say = (said) => run(session, body, answer(blind, said), pair);
-  const keys = h("div", { class: "trial", role: "group", "aria-label": "Listen to" }, ...buttons);
-  body.onkeydown = ({ key, ctrlKey, metaKey }) => { if (!ctrlKey && !metaKey && ["a", "b", "x"].includes(key.toLowerCase())) hear(key.toUpperCase()); };
-  fill(body, h("p", { role: "status" }, `Trial ${trial} of ${all}`),
-    h("div", { class: "pips", "aria-hidden": "true" }, ...blind.draws.map((_, k) => h("i", { class: k < trial - 1 ? "done" : "" }))),
-    keys, h("p", { class: "soft small" }, "Keys A, B and X switch while it plays."),
-    h("div", { class: "said" }, ...(/** @type {const} */ ([0, 1])).map((k) => h("button", { type: "button", onclick: () => say(k) }, `X is ${"AB"[k]}`))));
-  hear("A");
-  buttons[0].focus();
-}
-
-/** @param {Session} session @param {HTMLElement} body @param {Blind} blind @param {number[]} pair */
-function finish(session, body, blind, pair) {
-  const score = scoreOf(blind), { slots } = session.get();
-  document.body.classList.remove("blind");
-  if (!score) return;
-  fill(body, h("p", { role: "status" }, h("b", {}, verdict(score))),
-    h("p", { class: "soft" }, `A was ${LETTERS[pair[0]]} (${slotInWords(slots[pair[0]], slots)}), B was ${LETTERS[pair[1]]} (${slotInWords(slots[pair[1]], slots)}).`),
-    h("div", { class: "scroller" }, h("table", {}, h("caption", { class: "unseen" }, "Trials"),
-      h("thead", {}, h("tr", {}, ...["Trial", "X was", "you said"].map((text) => h("th", { scope: "col" }, text)))),
-      h("tbody", {}, ...blind.draws.map((draw, k) => h("tr", {}, h("th", { scope: "row" }, k + 1), h("td", {}, "AB"[draw]), h("td", { class: draw === blind.answers[k] ? "ok" : "bad" }, `${"AB"[blind.answers[k]]} ${draw === blind.answers[k] ? "right" : "wrong"}`)))))),
-    h("p", { class: "soft small" }, "One-sided binomial test against guessing. Stopping early, or repeating until it fits, makes these numbers untrue."));
+/** @param {Session} session @param {BlindTest[]} tests */
+function earlier(session, tests) {
+  if (tests.length === 0) return null;
+  return h("details", { class: "earlier" }, h("summary", {}, `Earlier tests of this commission (${tests.length})`),
+    h("ul", { class: "blind-list" }, ...tests.map((test) => {
+      const [a, b] = soundsInWords(test.sounds, session);
+      return h("li", {}, h("b", {}, `${a} against ${b}`), h("p", { class: test.score?.heard ? "" : "soft" }, standing(test)), h("p", { class: "soft small" }, `${test.take_name} · ${showDate(test.created)}`));
+    })),
+    h("p", { class: "soft small" }, "Tests that were given up are listed too: repeating until it fits makes the numbers untrue."));
 }

@@ -38,8 +38,6 @@ export function chipsView(session, toggle) {
     }));
     if (at >= 0) chips.querySelectorAll("button")[Math.min(at, chips.querySelectorAll("button").length - 1)]?.focus();
     keep.hidden = slots.length >= MOST;
-    blind.disabled = slots.length < 2;
-    blind.title = slots.length < 2 ? "Keep a second sound first" : "";
   }
   on(["slots", "current", "commission"], show);
   show();

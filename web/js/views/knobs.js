@@ -31,7 +31,7 @@ export function knobsView(session) {
   };
   const update = () => { for (const one of updates) one(); };
   on(["check"], () => { build(); update(); });
-  on(["slots", "current", "fans", "sweeping", "fanned"], update);
+  on(["slots", "current", "fans", "sweeping", "sweeps", "fanned"], update);
   build();
   update();
   return knobs;
@@ -63,6 +63,6 @@ function knobView(session, name) {
   }
   const element = h("div", { class: "knob" },
     h("div", { class: "knob-head" }, h("b", {}, plainName(name)), output, says), strip.element,
-    h("div", { class: "knob-foot" }, even, fan, sweep.button), sweep.settings);
+    h("div", { class: "knob-foot" }, even, fan, sweep.button, sweep.range), sweep.settings);
   return { element, update };
 }

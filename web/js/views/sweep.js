@@ -1,7 +1,7 @@
-/** A knob that plays itself: there and back over a range, for as long as one listens. */
+/** A knob that plays itself: there and back over a range that one chooses, for as long as one listens. */
 
-import { h, uid } from "./dom.js";
-import { sweepAt } from "../pure/sweeps.js";
+import { h, say, uid } from "./dom.js";
+import { SWEEP_FIELDS, sweepAt, sweepInWords, sweepOf, sweepProblem } from "../pure/sweeps.js";
 
 /** @import {Session} from "../bench/session.js" */
 
@@ -11,7 +11,7 @@ const EVERY_MS = 50;
 /** @param {Session} session @param {string} name */
 export function sweepControls(session, name) {
   const { get, set, signal } = session;
-  const plan = () => get().sweeps[name] ?? { from: 10, to: 0, seconds: 6 };
+  const plan = () => sweepOf(get().sweeps[name]), about = uid("sweep-problem");
   let timer = 0, began = 0;
   /** Where the knob stood in each sound that was swept: two capacitors are compared by switching while it moves. @type {Map<number, number>} */
   let stood = new Map();
@@ -32,27 +32,33 @@ export function sweepControls(session, name) {
     set({ sweeping: "" });
     session.putBack(name, stood);
   };
-  const settings = h("div", { class: "sweep", id: uid("sweep"), hidden: true },
-    ...number("from", 0, 10, 0.5), ...number("to", 0, 10, 0.5), ...number("seconds", 1, 60, 1));
-  const button = h("button", { type: "button", onclick: toggle, "aria-controls": settings.id }, "Play the sweep");
-
-  /** @param {"from" | "to" | "seconds"} key @param {number} min @param {number} max @param {number} step */
-  function number(key, min, max, step) {
-    const input = h("input", { type: "number", min, max, step, value: String(plan()[key]), onchange: () => {
-      const value = Math.min(max, Math.max(min, Number(input.value) || min));
-      input.value = String(value);
-      set({ sweeps: { ...get().sweeps, [name]: { ...plan(), [key]: value } } });
+  const problem = h("p", { class: "problem small", role: "alert" });
+  const inputs = SWEEP_FIELDS.map(({ key, min, max, step }) => {
+    const input = h("input", { type: "number", min, max, step, value: String(plan()[key]), "aria-describedby": about, onchange: () => {
+      const next = { ...plan(), ...Object.fromEntries(SWEEP_FIELDS.map((field, k) => [field.key, inputs[k].valueAsNumber])) };
+      say(problem, sweepProblem(next));
+      for (const one of inputs) one.setAttribute("aria-invalid", String(problem.textContent !== ""));
+      if (!problem.textContent) set({ sweeps: { ...get().sweeps, [name]: next } });
     } });
-    return [h("label", { class: "field" }, h("span", { class: "soft" }, key), input)];
-  }
+    return input;
+  });
+  problem.id = about;
+  const settings = h("div", { class: "sweep", id: uid("sweep"), hidden: true },
+    ...SWEEP_FIELDS.map(({ label }, k) => h("label", { class: "field" }, h("span", { class: "soft" }, label), inputs[k])), problem);
+  const button = h("button", { type: "button", onclick: toggle }, "Play the sweep");
+  const range = h("button", { type: "button", class: "quiet", "aria-expanded": "false", "aria-controls": settings.id, onclick: () => {
+    settings.hidden = !settings.hidden;
+    range.setAttribute("aria-expanded", String(!settings.hidden));
+    if (!settings.hidden) inputs[0].focus();
+  } });
   signal.addEventListener("abort", stop);
   return {
-    button, settings,
+    button, range, settings,
     update() {
       const on = get().sweeping === name;
       button.setAttribute("aria-pressed", String(on));
-      button.textContent = on ? "Stop the sweep" : "Play the sweep";
-      settings.hidden = !on;
+      say(button, on ? "Stop the sweep" : "Play the sweep");
+      say(range, sweepInWords(plan()));
     },
   };
 }

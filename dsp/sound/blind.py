@@ -1,0 +1,44 @@
+"""How much a blind comparison says: the chance that guessing alone does as well."""
+
+from __future__ import annotations
+
+from dsp.errors import InputError
+
+LENGTHS = (8, 10, 12, 16, 20)
+"""Trials that a test may have."""
+LIMIT = 0.05
+"""Below this chance a difference counts as heard: a convention of statistics."""
+
+
+def chance(right: int, trials: int) -> float:
+    """Chance of at least so many right answers by guessing.
+
+    Parameters
+    ----------
+    right, trials : int
+        0 <= right <= trials.
+
+    Returns
+    -------
+    float
+        Upper tail of the binomial distribution at 1/2: the p value of a one-sided test.
+
+    Raises
+    ------
+    InputError
+        For more right answers than trials, or fewer than none.
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.6.6.18, from memory.
+    """
+    from scipy.special import bdtrc
+
+    if not 0 <= right <= trials:
+        raise InputError("right answers", f"{right} of {trials}", f"0 to {trials}")
+    return float(bdtrc(right - 1, trials, 0.5))
+
+
+def needed(trials: int) -> int:
+    """Fewest right answers that guessing reaches in under 1 of 20 tests."""
+    return next(right for right in range(trials + 1) if chance(right, trials) < LIMIT)

@@ -1,0 +1,276 @@
+"""Blind tests: their order, what is not told before the end, clips that tell nothing, and the score."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from blind_driven import BRIGHT, DULL, TAKE, begin, opened, say, steps, through, truth
+from fastapi.testclient import TestClient
+from scipy.stats import binomtest, chi2_contingency
+from server_client import MARK, client_of
+from tolerances import DITHER_PAIR_VARIANCE, LOUDNESS_LU
+
+from dsp.errors import InputError
+from dsp.sound.blind import LENGTHS, LIMIT, chance, needed
+from dsp.sound.loudness import integrated_lufs
+from server.storage import blind_tests
+
+PUBLISHED = {8: 7, 10: 9, 12: 10, 16: 12, 20: 15}
+"""Right answers needed for p < 0.05, one-sided: cumulative binomial tables (any handbook of statistics)."""
+
+
+@pytest.fixture(scope="module")
+def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("blind")
+
+
+@pytest.fixture(scope="module")
+def client(data: Path) -> Iterator[TestClient]:
+    with client_of(data, demo=True) as one:
+        yield one
+
+
+def clips_of(client: TestClient, test: dict[str, Any]) -> dict[str, Any]:
+    """The three answers that bring the clips of the present trial."""
+    return {letter: client.get(url) for letter, url in test["trial"]["clips"].items()}
+
+
+# --- The score
+
+
+@pytest.mark.parametrize("trials", LENGTHS)
+def test_the_right_answers_needed_are_those_of_the_tables(trials: int) -> None:
+    assert needed(trials) == PUBLISHED[trials]
+    assert chance(PUBLISHED[trials] - 1, trials) >= LIMIT
+
+
+@pytest.mark.parametrize("trials", LENGTHS)
+def test_chances_are_those_of_the_exact_test(trials: int) -> None:
+    for right in range(trials + 1):
+        exact = binomtest(right, trials, 0.5, alternative="greater").pvalue
+        assert chance(right, trials) == pytest.approx(exact, rel=1e-12)
+
+
+def test_no_chance_of_more_right_answers_than_trials() -> None:
+    with pytest.raises(InputError, match="9 of 8"):
+        chance(9, 8)
+
+
+# --- A whole test
+
+
+def test_a_test_from_beginning_to_score(client: TestClient) -> None:
+    test = begin(client)
+    found, names = "", set()
+    for number in range(1, 9):
+        assert (test["state"], test["answered"], test["score"]) == ("open", number - 1, None)
+        assert test["trial"]["number"] == number
+        names |= set(test["trial"]["clips"].values())
+        clips = {letter: steps(answer.content) for letter, answer in clips_of(client, test).items()}
+        found += truth(clips)
+        said = found[-1] if number != 3 else "BA"["AB".index(found[-1])]  # one wrong answer
+        test = say(client, test, number, said).json()
+    assert len(names) == 24, "every clip of every trial has a name of its own"
+    assert (test["state"], test["trial"]) == ("done", None)
+    score = test["score"]
+    assert score["drawn"] == found
+    assert (score["right"], score["heard"]) == (7, True)
+    assert score["chance"] == pytest.approx(9 / 256, rel=1e-12)
+    assert all(client.get(name).status_code == 404 for name in names)
+
+
+def test_what_x_was_is_nowhere_before_the_last_answer(client: TestClient) -> None:
+    """The same answers with other draws read the same: ids, names and times taken out."""
+    seen: dict[int, set[str]] = {}
+    for _ in range(3):
+        test = begin(client)
+        for number in range(1, 9):
+            told = {k: v for k, v in test.items() if k not in ("id", "created")}
+            told["trial"] = {"number": told["trial"]["number"], "clips": sorted(told["trial"]["clips"])}
+            seen.setdefault(number, set()).add(json.dumps(told, sort_keys=True))
+            rows = client.get(f"/api/commissions/{test['commission']}/blind-tests").json()["tests"]
+            assert next(row for row in rows if row["id"] == test["id"])["score"] is None
+            test = say(client, test, number, "A").json()
+    assert all(len(different) == 1 for different in seen.values())
+
+
+def test_x_is_drawn_evenly(data: Path, client: TestClient) -> None:
+    """Every draw of these tests; a side that is always drawn would fail once in 2^40."""
+    with sqlite3.connect(data / "presolder.sqlite") as db:
+        drawn = [x for (x,) in db.execute("SELECT x FROM blind_trials")]
+    assert len(drawn) > 30
+    assert binomtest(sum(drawn), len(drawn), 0.5).pvalue > 1e-9
+
+
+def test_answers_come_once_each_in_their_order(client: TestClient) -> None:
+    test = begin(client)
+    for number in (0, 2, 9, -1):
+        assert say(client, test, number, "A").status_code == 409
+    assert say(client, test, 1, "A").status_code == 200
+    assert say(client, test, 1, "B").status_code == 409
+    again = say(client, test, 1, "A")
+    assert (again.status_code, again.json()["answered"]) == (200, 1)
+    assert say(client, test, 2, "C").status_code == 422
+    test = through(client, test, "AAAAAAAA")
+    assert (test["state"], test["answered"]) == ("done", 8)
+    assert say(client, test, 8, "A").json()["score"] == test["score"]
+    assert say(client, test, 8, "B").status_code == 409
+    assert say(client, test, 9, "A").status_code == 409
+
+
+def test_the_database_lets_nobody_change_draws_and_answers(data: Path, client: TestClient) -> None:
+    test = through(client, begin(client), "AAAAAAAA")["id"]
+    for change in (
+        "UPDATE blind_trials SET x = 1 - x", "UPDATE blind_trials SET said = 1 - said",
+        "UPDATE blind_tests SET state = 'given up'", "DELETE FROM blind_trials",
+    ):  # fmt: skip
+        column = "test_id" if "trials" in change else "id"
+        with sqlite3.connect(data / "presolder.sqlite") as db, pytest.raises(sqlite3.IntegrityError):
+            db.execute(f"{change} WHERE {column} = ?", (test,))
+
+
+# --- Clips
+
+
+def test_clips_of_a_trial_differ_in_samples_alone(client: TestClient) -> None:
+    test = begin(client)
+    for number in range(1, 5):
+        answers = clips_of(client, test)
+        headers = {json.dumps(sorted(answer.headers.items())) for answer in answers.values()}
+        assert len(headers) == 1, "no header tells one from another"
+        head = next(iter(answers.values())).headers
+        assert head["cache-control"] == "no-store"
+        assert not {"etag", "last-modified", "accept-ranges", "content-disposition"} & set(head)
+        contents = [answer.content for answer in answers.values()]
+        assert len(set(map(len, contents))) == 1
+        assert len({content[:44] for content in contents}) == 1, "the same WAV header"
+        assert len(set(contents)) == 3, "X is neither A nor B byte for byte"
+        test = say(client, test, number, "A").json()
+
+
+def test_x_is_one_of_them_but_for_its_dither(client: TestClient) -> None:
+    """Two triangular dithers and roundings: a variance of 1/4 step squared each, no sample off by 3."""
+    test = begin(client)
+    clips = {letter: steps(answer.content) for letter, answer in clips_of(client, test).items()}
+    same, other = truth(clips), "BA"["AB".index(truth(clips))]
+    off = clips["X"] - clips[same]
+    assert np.abs(off).max() <= 2.0
+    assert np.var(off) == pytest.approx(0.5, rel=DITHER_PAIR_VARIANCE)
+    assert abs(off.mean()) < 0.02
+    assert np.std(clips["X"] - clips[other]) > 100.0
+    loud = [integrated_lufs(clips[letter] / 32768.0, 48_000.0) for letter in "ABX"]
+    assert np.ptp(loud) <= LOUDNESS_LU
+
+
+def test_properties_of_x_tell_neither_sound(client: TestClient) -> None:
+    """One sound against itself: no statistic of the last bits sets X apart from A or B."""
+    test = begin(client, DULL, DULL)
+    clips = {letter: steps(answer.content) for letter, answer in clips_of(client, test).items()}
+    counts = [np.bincount((clips[letter] % 4).astype(int), minlength=4) for letter in "ABX"]
+    assert chi2_contingency(np.array(counts)).pvalue > 1e-4
+    for letter in "AB":
+        assert np.var(clips["X"] - clips[letter]) == pytest.approx(0.5, rel=DITHER_PAIR_VARIANCE)
+
+
+def test_clips_of_a_trial_go_with_it(client: TestClient) -> None:
+    test = begin(client)
+    before = list(test["trial"]["clips"].values())
+    test = say(client, test, 1, "B").json()
+    assert [client.get(url).status_code for url in before] == [404, 404, 404]
+    base = before[0].rpartition("/")[0]
+    for name in ("0.f32", "..%2F..%2Fpresolder.sqlite", "x.wav"):
+        assert client.get(f"{base}/{name}").status_code == 404
+    assert not set(before) & set(test["trial"]["clips"].values())
+
+
+# --- What is over, what survives, what is refused
+
+
+def test_a_test_that_is_given_up_is_listed_and_never_told(client: TestClient) -> None:
+    test = say(client, begin(client), 1, "A").json()
+    url = f"/api/blind-tests/{test['id']}"
+    ended = client.post(f"{url}/give-up").json()
+    assert (ended["state"], ended["answered"], ended["score"], ended["trial"]) == ("given up", 1, None, None)
+    assert client.post(f"{url}/give-up").status_code == 200
+    assert say(client, test, 2, "A").status_code == 409
+    assert client.get(next(iter(test["trial"]["clips"].values()))).status_code == 404
+    rows = client.get(f"/api/commissions/{test['commission']}/blind-tests").json()
+    assert next(row for row in rows["tests"] if row["id"] == test["id"])["state"] == "given up"
+    assert {row["trials"]: row["needed"] for row in rows["lengths"]} == PUBLISHED
+    done = through(client, begin(client), "AAAAAAAA")
+    assert client.post(f"/api/blind-tests/{done['id']}/give-up").status_code == 409
+
+
+def test_a_test_survives_a_restart(tmp_path: Path) -> None:
+    with client_of(tmp_path, demo=True) as before:
+        test = through(before, begin(before), "AB")
+        drawn = truth({k: steps(v.content) for k, v in clips_of(before, test).items()})
+    with client_of(tmp_path) as after:
+        again = opened(after, after.get(f"/api/blind-tests/{test['id']}").json())
+        assert (again["answered"], again["trial"]["number"]) == (2, 3)
+        assert truth({k: steps(v.content) for k, v in clips_of(after, again).items()}) == drawn
+        for file in (tmp_path / "blind" / test["id"]).iterdir():
+            file.unlink()  # even with its files lost
+        again = after.get(f"/api/blind-tests/{test['id']}").json()
+        assert truth({k: steps(v.content) for k, v in clips_of(after, again).items()}) == drawn
+        for number in range(3, 9):
+            again = say(after, again, number, "B").json()
+        assert (again["state"], again["score"]["said"]) == ("done", "ABBBBBBB")
+        assert again["score"]["drawn"][2] == drawn
+        assert not (tmp_path / "blind" / test["id"]).exists()
+
+
+def test_sounds_that_a_stopped_server_had_not_made_are_made_by_the_next(client: TestClient) -> None:
+    before = begin(client)
+    sounds, store = before["sounds"], client.app.state.store  # type: ignore[attr-defined]
+    compared = blind_tests.Compared(TAKE, "Low riff", 0.5, 2.5, 8, sounds)
+    left = blind_tests.begin(store, before["commission"], compared)
+    test = opened(client, client.get(f"/api/blind-tests/{left}").json())
+    assert (test["state"], test["trial"]["number"]) == ("open", 1)
+    sizes = {len(answer.content) for one in (before, test) for answer in clips_of(client, one).values()}
+    assert len(sizes) == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "status", "words"),
+    [
+        ({"trials": 9}, 422, "8, 10, 12, 16, 20"),
+        ({"take": "none"}, 404, "take"),
+        ({"from_s": 1.0, "to_s": 1.2}, 422, "0.5 to 30 s"),
+        ({"from_s": 3.0, "to_s": 1.0}, 422, "stretch"),
+        ({"to_s": 1e4}, 422, "within the take"),
+    ],
+)
+def test_what_cannot_be_a_test_is_refused_in_words(
+    client: TestClient, change: dict[str, Any], status: int, words: str
+) -> None:
+    commission = client.get("/api/commissions").json()[0]
+    draft = {"version": commission["wirings"][0]["version"], "edits": []}
+    body = {
+        "sounds": 2 * [{"draft": draft, "setting": {"position": "1"}}],
+        "take": TAKE,
+        "trials": 8,
+        **change,
+    }
+    answer = client.post(f"/api/commissions/{commission['id']}/blind-tests", json=body)
+    assert answer.status_code == status
+    assert words in answer.text
+
+
+def test_a_sound_that_is_silent_ends_the_test_with_its_reason(client: TestClient) -> None:
+    test = begin(client, {**BRIGHT, "knobs": {"volume": 0.0}}, BRIGHT)
+    assert test["state"] == "failed"
+    assert "sound A: got silence" in test["problem"]
+    assert say(client, test, 1, "A").status_code == 409
+
+
+def test_blind_tests_are_for_the_bench_alone(tmp_path: Path) -> None:
+    with client_of(tmp_path, host="192.168.0.9", key="a long enough key", headers=MARK) as stranger:
+        assert stranger.get("/api/commissions/none/blind-tests").status_code == 401
+        assert stranger.get("/api/blind-tests/none/clips/x").status_code == 401
