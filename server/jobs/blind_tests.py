@@ -29,8 +29,6 @@ SHORTEST_S, LONGEST_S = 0.5, 30.0
 """Of the stretch that is compared: one gating block of the loudness, and what a listener keeps in mind."""
 LOUDNESS_LUFS = -23.0
 """Of both sounds (EBU R 128); leaves room for the peaks of plucked strings below -1 dBTP."""
-STEPS = 3
-"""Of matching: the loudness at one gain is not quite that at another, since the absolute gate stays."""
 EDGE_S = 0.01
 """Rise and fall at the ends, so that a loop over the stretch does not click."""
 log = logging.getLogger("presolder")
@@ -317,20 +315,19 @@ def matched(rendered: Sequence[Floats]) -> list[Floats]:
     InputError
         If one of them is silent.
     """
-    from dsp.sound.loudness import gain_db_to_match, integrated_lufs
-    from dsp.sound.peak import gain_for_ceiling, true_peak
+    from dsp.sound.loudness import LoudnessMeter
+    from dsp.sound.peak import true_peak
+    from dsp.sound.set_levels import matching_gains
 
     n = min(map(len, rendered))
     rise = 0.5 - 0.5 * np.cos(np.pi * np.minimum(np.arange(n) / (EDGE_S * RATE_HZ), 1.0))
-    found = []
-    for letter, samples in zip(LETTERS, rendered, strict=True):
-        level = samples[:n] * rise * rise[::-1]
-        for _ in range(STEPS):
-            lufs = integrated_lufs(level, RATE_HZ)
-            if not np.isfinite(lufs):
-                got, allowed = "silence in this stretch", "two sounds that can be heard"
-                raise InputError(f"sound {letter}", got, allowed, "silence cannot be level-matched")
-            level = level * 10.0 ** (gain_db_to_match(lufs, LOUDNESS_LUFS) / 20.0)
-        found.append(level)
-    room = min(gain_for_ceiling(true_peak(level, RATE_HZ)) for level in found)
-    return [level * room for level in found]
+    sounds, powers = [samples[:n] * rise * rise[::-1] for samples in rendered], []
+    for letter, sound in zip(LETTERS, sounds, strict=True):
+        meter = LoudnessMeter(RATE_HZ)
+        meter.add(sound)
+        if not np.isfinite(meter.integrated_lufs()):
+            got, allowed = "silence in this stretch", "two sounds that can be heard"
+            raise InputError(f"sound {letter}", got, allowed, "silence cannot be level-matched")
+        powers.append(np.array(meter.block_powers()))
+    gains = matching_gains(powers, [true_peak(sound, RATE_HZ) for sound in sounds], LOUDNESS_LUFS)
+    return [sound * gain for sound, gain in zip(sounds, gains, strict=True)]

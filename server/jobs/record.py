@@ -12,7 +12,7 @@ import numpy as np
 
 from dsp.filters.bank import DesignError
 from dsp.sound.levels import db
-from dsp.sound.loudness import GATE_LUFS, gain_db_to_match, gated_lufs
+from dsp.sound.loudness import GATE_LUFS, gated_lufs
 from dsp.sound.peak import dbtp
 from dsp.sound.render import UNSETTLED_DB
 from server.jobs.clips import ClipPlan, describe_flip, describe_sweep
@@ -53,10 +53,6 @@ class Measured:
     def loudness_lufs(self, gain_db: float = 0.0) -> float:
         """Integrated loudness behind a gain, LUFS of 1 V as full scale."""
         return gated_lufs(np.asarray(self.block_powers) * 10.0 ** (gain_db / 10.0))
-
-    def gain_db_to_match(self, target_lufs: float) -> float:
-        """Gain that brings it to a loudness, dB; 0 where there is none."""
-        return gain_db_to_match(np.asarray(self.block_powers), target_lufs) if self.audible else 0.0
 
 
 def level_words(measured: Measured, asked_lufs: float | None, gain: float) -> str:

@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from dsp.filters.bank import Bank
 from dsp.filters.design import design, worst
-from dsp.sound.levels import db
+from dsp.sound import set_levels
 from dsp.sound.loudness import LoudnessMeter
-from dsp.sound.peak import TruePeakMeter, gain_for_ceiling
+from dsp.sound.peak import TruePeakMeter
 from dsp.sound.plan import stages
 from dsp.sound.render import Renderer
 from dsp.wiring.model import Setting
@@ -35,8 +35,6 @@ from server.storage.scratch import scratch_folder
 from server.storage.tags import ClipTags
 
 Floats = NDArray[np.float64]
-ROUNDS = 3
-"""Of coming down together: a lower target moves the gates a little, and with them the gains."""
 Progress = Callable[[float], None]
 """Called with seconds of sound done since the last call."""
 Told = Callable[[str], None]
@@ -191,13 +189,8 @@ def matching_gains(measured: Sequence[Measured], asked_lufs: float | None) -> li
     """
     if asked_lufs is None:
         return [1.0] * len(measured)
-    for _ in range(ROUNDS):
-        gains = [10.0 ** (one.gain_db_to_match(asked_lufs) / 20.0) for one in measured]
-        room = min(gain_for_ceiling(one.true_peak * gain) for one, gain in zip(measured, gains, strict=True))
-        if room >= 1.0:
-            break
-        asked_lufs += db(room)
-    return [gain * room for gain in gains]
+    powers = [np.asarray(one.block_powers) if one.audible else None for one in measured]
+    return set_levels.matching_gains(powers, [one.true_peak for one in measured], asked_lufs)
 
 
 def _clip(one: Rendered, path: Path, gain: float, asked_lufs: float | None) -> Clip:

@@ -22,6 +22,8 @@ import tolerances as tol
 
 from dsp.errors import InputError
 from dsp.sound.loudness import LoudnessMeter, gain_db_to_match, integrated_lufs, k_filter
+from dsp.sound.peak import CEILING_DBTP, MARGIN_DB
+from dsp.sound.set_levels import matching_gains
 
 pytestmark = pytest.mark.reference
 
@@ -247,3 +249,20 @@ def test_memory_does_not_grow_with_the_signal():
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert peak < signal.nbytes / 5
+
+
+def test_a_set_without_room_comes_down_together_to_one_loudness():
+    """Its peaks leave no room for -3 LUFS; one of its sounds fades below the gates, the other does not."""
+    seconds = np.arange(20 * 48000) / 48000
+    fading = 10 ** (-2.3) * np.exp(-seconds / 2.0) * np.sin(2 * np.pi * 500 * seconds)
+    steady = 0.2 * np.sin(2 * np.pi * 300 * seconds)
+    sounds = [fading, steady]
+    peaks = [float(np.abs(sound).max()) for sound in sounds]
+    gains = matching_gains([block_powers(sound, 48000) for sound in sounds], peaks, -3.0)
+    reached = [integrated_lufs(gain * sound, 48000) for gain, sound in zip(gains, sounds, strict=True)]
+    assert reached[0] == pytest.approx(reached[1], abs=tol.EXACT_LU)
+    assert reached[0] < -3.0
+    allowed = 10 ** ((CEILING_DBTP - MARGIN_DB) / 20)
+    assert max(gain * peak for gain, peak in zip(gains, peaks, strict=True)) == pytest.approx(
+        allowed, rel=0.01
+    )

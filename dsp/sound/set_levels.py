@@ -1,0 +1,53 @@
+"""Gains that bring a set of sounds to one loudness with their peaks below the ceiling."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.sound.levels import db
+from dsp.sound.loudness import gain_db_to_match
+from dsp.sound.peak import gain_for_ceiling
+
+Floats = NDArray[np.float64]
+ROUNDS = 3
+"""Of coming down together: a lower target moves the gates a little, and with them the gains."""
+
+
+def matching_gains(
+    block_powers: Sequence[Floats | None], true_peaks: Sequence[float], target_lufs: float
+) -> list[float]:
+    """Gain of each sound, so that all have one loudness.
+
+    Parameters
+    ----------
+    block_powers : sequence of ndarray or None
+        Of each sound: K-weighted powers of its gating blocks, full scale squared. None for one
+        that has no loudness: its gain is that of the set alone.
+    true_peaks : sequence of float
+        Before the gain, full scale 1.
+    target_lufs : float
+
+    Returns
+    -------
+    list of float
+        Factors. Where peaks leave no room for the loudness asked for, all come down together:
+        matched to one another is what they are for.
+
+    Raises
+    ------
+    InputError
+        If one of the sounds is silent.
+    """
+    gains, room = [1.0] * len(block_powers), 1.0
+    for _ in range(ROUNDS):
+        gains_db = [0.0 if one is None else gain_db_to_match(one, target_lufs) for one in block_powers]
+        gains = [10.0 ** (gain_db / 20.0) for gain_db in gains_db]
+        peaks = [peak * gain for peak, gain in zip(true_peaks, gains, strict=True)]
+        room = gain_for_ceiling(max(peaks, default=0.0))
+        if room >= 1.0:
+            break
+        target_lufs += db(room)
+    return [gain * room for gain in gains]
