@@ -221,7 +221,7 @@ def test_no_view_is_wider_than_its_screen(page: Page, shared_server: Running, vi
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
 
 
-@pytest.mark.parametrize("view", ["the_list", "the_bench", "parts"])
+@pytest.mark.parametrize("view", ["the_list", "the_bench", "parts", "around"])
 def test_what_a_finger_must_hit_is_large_enough(chromium: Any, shared_server: Running, view: str) -> None:
     context = chromium.new_context(has_touch=True, is_mobile=True, viewport={"width": 360, "height": 740})
     try:
