@@ -57,12 +57,12 @@ def until_other_curve(page: Page, before: str) -> None:
     until(page, f"document.querySelector('.curve.heard')?.getAttribute('d') !== {before!r}")
 
 
-def open_part(page: Page, name: str) -> Locator:
-    """A part in the drawer, unfolded."""
+def open_part(page: Page, name: str, kind: str = "part") -> Locator:
+    """A part in the drawer, or with `around` what stands around the parts, unfolded."""
     drawer = page.locator("#parts")
     if not drawer.is_visible():
         page.get_by_role("button", name="Parts", exact=True).click()
-    part = page.locator(f"[data-part='{name}']")
+    part = page.locator(f"[data-{kind}='{name}']")
     if part.get_attribute("open") is None:
         part.locator("summary").click()
     return part

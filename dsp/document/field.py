@@ -15,7 +15,8 @@ class Field:
         As written in the file.
     form : str
         ``quantity``, ``choice``, ``count`` or the name of a form with a reader of its own
-        (``taper``, ``eddy``, ``levels``, ``lugs``, ``contacts``, ``expressions``, ``partner``).
+        (``taper``, ``eddy``, ``levels``, ``lugs``, ``contacts``, ``expressions``, ``partner``,
+        ``strings``, ``note``, ``pair``, ``terminals``, ``words``).
     about : str
         One line for people.
     dimension : str

@@ -105,6 +105,10 @@ COUPLING_FIELDS: tuple[Field, ...] = (
     Field("coils", "pair", "two coils of one housing", required=True),
     quantity("coefficient", "number", (-1.0, 1.0), "coupling coefficient, -1 < k < 1"),
 )
+JOINT_FIELDS: tuple[Field, ...] = (
+    Field("leads", "terminals", "leads and lugs soldered together: volume.2, output.tip", required=True),
+)
+LABEL_FIELDS: tuple[Field, ...] = (Field("label", "words", "what the position is called"),)
 TOP_KEYS: tuple[str, ...] = (
     "format", "name", "instrument", "parts", "selector", "couplings", "joints", "labels", "load", "ganged",
 )  # fmt: skip

@@ -79,7 +79,7 @@ class NewWiring(Body):
 
 
 class Edit(Body):
-    """A value to be written at a place of a wiring's text; none takes the place out.
+    """A value for a place of a wiring's text; none takes the place out.
 
     Items of lists go by their number from 0 in the version's text, new ones by the numbers after.
     """

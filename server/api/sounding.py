@@ -96,7 +96,8 @@ def check(form: CheckForm, request: Request) -> dict[str, Any]:
         read, findings = drafts.read(draft), drafts.findings(draft)
     except InputError as error:
         return {"ok": False, **draft_parts.NOTHING, **problems_json(error.problems)}
-    return {"ok": True, "problems": [], **draft_parts.parts_json(read.tree, read.wiring, findings)}
+    edits = [(edit.path, edit.value) for edit in draft.edits]
+    return {"ok": True, "problems": [], **draft_parts.parts_json(read.tree, read.wiring, findings, edits)}
 
 
 @router.post("/draft/facts")

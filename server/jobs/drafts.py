@@ -65,7 +65,7 @@ class Kept(Generic[Found]):
 
 @dataclass(frozen=True)
 class Edit:
-    """A value and its place in a file, as `WiringText.change` takes them; None takes the place out."""
+    """A value and its place in a file, as `WiringText.change` takes them."""
 
     path: tuple[str, ...]
     value: str | None

@@ -108,7 +108,7 @@ def load_tree(path: Path) -> Node:
 
 
 def composed(text: str, file: str) -> Any:
-    """The parser's root node, or None for an empty text; its errors told as ours.
+    """The parser's root node, None for an empty text; errors told as ours.
 
     Parameters
     ----------

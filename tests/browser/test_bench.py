@@ -273,3 +273,111 @@ def test_a_sketch_is_changed_by_its_expression(page: Page, shared_server: Runnin
     field.press("Enter")
     until_other_curve(page, before)
     expect(stop(page, "1")).to_contain_text("two coils in parallel")
+
+
+def test_a_joint_is_refused_beside_its_field_changed_added_and_taken_out(
+    bench: Page, shared_server: Running
+) -> None:
+    open_part(bench, "joints", "around")
+    joint = bench.get_by_label("Joint 7", exact=True)
+    expect(joint).to_have_value("volume.2, output.tip")
+    joint.fill("volume.2, output.tap")
+    joint.press("Enter")
+    problem = bench.locator("[data-around='joints'] .problem:not(:empty)")
+    expect(problem).to_contain_text("output.tip")
+    before = heard_curve(bench)
+    joint.fill("neck_a.finish, output.tip")  # past the upper coil and the volume control
+    joint.press("Enter")
+    expect(problem).to_have_count(0)
+    until_other_curve(bench, before)
+    new = bench.get_by_label("New joint", exact=True)
+    new.fill("tone.2, output.tip")
+    new.press("Enter")
+    expect(bench.get_by_label("Joint 9", exact=True)).to_be_focused()
+    bench.get_by_role("button", name="Take out joint 6").click()  # the tone capacitor hangs
+    expect(bench.get_by_label("Joint 8", exact=True)).to_have_value("tone.2, output.tip")
+    expect(bench.get_by_label("Joint 9", exact=True)).to_have_count(0)
+    bench.keyboard.press("Control+s")
+    expect(bench.get_by_role("dialog")).to_contain_text("joint 6: taken out")
+    bench.get_by_role("button", name="Save", exact=True).click()
+    expect(bench.get_by_text("Saved as version 2.")).to_be_visible()
+    text = newest_text(bench, shared_server.url)
+    assert "tone_cap.a" not in text
+    assert "  # ground\n" in text
+    assert "  - [tone.2, output.tip]\nlabels:" in text
+
+
+def newest_text(page: Page, url: str) -> str:
+    """The text of the newest version."""
+    versions = asked(page, url, "GET", f"/commissions/{id_of(page)}")["wirings"][0]["versions"]
+    newest = max(versions, key=lambda one: int(one["number"]))
+    return str(asked(page, url, "GET", f"/versions/{newest['id']}")["text"])
+
+
+def test_strings_scale_labels_and_couplings_are_changed_with_undo(
+    bench: Page, shared_server: Running
+) -> None:
+    open_part(bench, "instrument", "around")
+    gauge = bench.get_by_label("String 6 gauge", exact=True)
+    gauge.press("ArrowUp")
+    expect(gauge).to_have_value("0.015 in")
+    bench.get_by_label("String 6 note", exact=True).press("ArrowDown")
+    expect(bench.get_by_label("String 6 note", exact=True)).to_have_value("A#3")
+    bench.get_by_role("button", name="Add a string").click()
+    added = bench.get_by_label("String 7 note", exact=True)
+    expect(added).to_be_focused()
+    added.fill("E4")
+    added.press("Enter")
+    bench.get_by_label("String 7 wound", exact=True).select_option("wound")
+    expect(bench.locator("[data-around='instrument'] summary")).to_contain_text("686 mm, 7 strings")
+    bench.get_by_role("button", name="Take out string 1").click()
+    expect(bench.get_by_label("String 6 note", exact=True)).to_have_value("E4")
+    bench.get_by_role("button", name="Undo", exact=True).last.click()
+    expect(bench.get_by_label("String 1 note", exact=True)).to_have_value("B1")
+    bench.get_by_role("button", name="Instrument scale up").click()
+    expect(bench.get_by_label("Instrument scale", exact=True)).to_have_value("687 mm")
+    open_part(bench, "labels", "around")
+    label = bench.get_by_label("Label of position 6", exact=True)
+    label.fill("Bridge: one coil # thin")
+    label.press("Enter")
+    expect(stop(bench, "6")).to_contain_text("Bridge: one coil # thin")
+    other = bench.get_by_label("Label of position 5", exact=True)
+    other.fill("")
+    other.press("Enter")
+    expect(stop(bench, "5")).not_to_contain_text("Bridge, both coils in series")
+    open_part(bench, "couplings", "around")
+    coefficient = bench.get_by_label("Coupling 2 coefficient", exact=True)
+    coefficient.fill("1.5")
+    coefficient.press("Enter")
+    expect(bench.locator("[data-around='couplings'] .problem:not(:empty)")).to_contain_text("1.5")
+    coefficient.press("Escape")
+    coefficient.press("ArrowDown")
+    expect(coefficient).to_have_value("-0.13")
+    bench.keyboard.press("Control+s")
+    bench.get_by_role("button", name="Save", exact=True).click()
+    expect(bench.get_by_text("Saved as version 2.")).to_be_visible()
+    text = newest_text(bench, shared_server.url)
+    assert "    - {note: E4, gauge: 0.015 in, wound: true}\nparts:" in text
+    assert '6: "Bridge: one coil # thin"' in text
+    assert "5: Bridge" not in text
+    assert "coefficient: -0.13" in text
+    assert "# lowest first" in text
+
+
+def test_contacts_of_a_switch_are_changed_position_by_position(page: Page, shared_server: Running) -> None:
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="twelve"))
+    open_part(page, "selector")
+    field = page.get_by_label("Selector 1", exact=True)
+    before = heard_curve(page)
+    field.fill("[C, B]")
+    field.press("Enter")
+    until_other_curve(page, before)
+    page.get_by_role("button", name="Take out selector position 3").click()
+    expect(page.locator(".stop")).to_have_count(2)  # its label went along
+    new = page.get_by_label("New position of selector", exact=True)
+    new.fill("[N, X]")
+    new.press("Enter")
+    expect(page.locator("[data-part='selector'] .problem:not(:empty)")).to_contain_text("X")
+    new.fill("[N, B]")
+    new.press("Enter")
+    expect(page.locator(".stop")).to_have_count(3)

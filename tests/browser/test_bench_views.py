@@ -73,6 +73,18 @@ def parts(page: Page, url: str) -> None:
     page.locator(".problem:not(:empty)").first.wait_for()
 
 
+def around(page: Page, url: str) -> None:
+    """What stands around the parts: strings, labels, joints, couplings; a value refused."""
+    open_bench(page, url, new_commission(page, url, starter="twelve"))
+    for name in ("instrument", "labels", "joints", "couplings"):
+        open_part(page, name, "around")
+    open_part(page, "selector")
+    page.get_by_label("Joint 2", exact=True).fill("neck.start, nock.finish")
+    page.keyboard.press("Enter")
+    page.locator("[data-around=joints] .problem:not(:empty)").first.wait_for()
+    page.locator("[data-around=instrument] summary").scroll_into_view_if_needed()
+
+
 def proposing(page: Page, url: str) -> None:
     the_bench(page, url)
     page.get_by_role("button", name="Put before the customer").click()
@@ -142,7 +154,7 @@ ALL = (
     blind,
     bringing,
 )
-MORE = (bringing_through, keys, toggles)
+MORE = (bringing_through, keys, toggles, around)
 SLOW = (blind_beginning, blind_scored)
 """Views that take a while to come to."""
 VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, *MORE, *SLOW)}
@@ -209,7 +221,7 @@ def test_no_view_is_wider_than_its_screen(page: Page, shared_server: Running, vi
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
 
 
-@pytest.mark.parametrize("view", ["the_list", "the_bench", "parts"])
+@pytest.mark.parametrize("view", ["the_list", "the_bench", "parts", "around"])
 def test_what_a_finger_must_hit_is_large_enough(chromium: Any, shared_server: Running, view: str) -> None:
     context = chromium.new_context(has_touch=True, is_mobile=True, viewport={"width": 360, "height": 740})
     try:

@@ -9,7 +9,7 @@ import pytest
 from dsp.errors import InputError
 from dsp.parts.fields import KINDS
 from dsp.wiring.reader import read_wiring
-from server.api.draft_parts import steps_of
+from server.api.draft_steps import steps_of
 from server.jobs.drafts import Draft, Drafts, Edit, Kept
 from server.storage.wiring_file import WiringText
 from server.storage.yaml_text import parse_tree

@@ -89,14 +89,20 @@ def test_check_lists_every_field_of_every_part_as_written(client: TestClient, ve
     assert any(one["severity"] == "reminder" for one in found["findings"])
 
 
+def every_field(found: dict[str, Any]) -> list[dict[str, Any]]:
+    """The fields of every part and section of a check, and of the items of their lists."""
+    places = [*found["parts"], *found["around"]]
+    items = [item for place in places for one in place["lists"] for item in one["items"]]
+    return [field for place in [*places, *items] for field in place["fields"]]
+
+
 def test_every_step_offered_is_accepted(client: TestClient, versions: Any) -> None:
     """What stepping writes must be what the file takes, for every field there is."""
     for name in versions:
         found = client.post("/api/draft/check", json={"draft": draft_json(versions[name])}).json()
         steps = [
             (field["path"], text)
-            for part in found["parts"]
-            for field in part["fields"]
+            for field in every_field(found)
             if field["value"] and field["steps"]
             for text in field["steps"].values()
             if text
@@ -113,8 +119,9 @@ def test_sketches_have_a_field_per_position(client: TestClient) -> None:
     version = client.get(f"/api/commissions/{made}").json()["wirings"][0]["versions"][-1]["id"]
     found = client.post("/api/draft/check", json={"draft": draft_json(version)}).json()
     sketch = next(part for part in found["parts"] if part["kind"] == "sketch")
-    assert [field["form"] for field in sketch["fields"]] == ["expression"] * len(found["positions"])
-    first = sketch["fields"][0]
+    fields = [item["fields"][0] for item in sketch["lists"][0]["items"]]
+    assert [field["form"] for field in fields] == ["expression"] * len(found["positions"])
+    first = fields[0]
     assert first["path"] == ["parts", sketch["name"], "positions", found["positions"][0]["position"]]
     edited = draft_json(version, (".".join(first["path"]), "neck_a | nobody"))
     again = client.post("/api/draft/check", json={"draft": edited}).json()

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { changeSlot, dropSlot, hearSlot, keepSlot, MOST, slotInWords, stemEdits, withEdit } from "../../web/js/pure/compare.js";
+import { byNumber, changeSlot, dropSlot, hearSlot, keepSlot, MOST, placeInWords, slotInWords, stemEdits, withEdit } from "../../web/js/pure/compare.js";
 
 const slot = (/** @type {object} */ change = {}) => ({ version: "v", edits: [], position: "1", knobs: { tone: 10 }, switches: {}, ...change });
 const start = () => ({ slots: [slot()], current: 0 });
@@ -48,4 +48,20 @@ test("stems follow what the strings induce, not what the circuit does with it", 
   const edit = (/** @type {string[]} */ ...path) => ({ path, value: "1" });
   const heard = [edit("parts", "neck", "at"), edit("parts", "neck", "winding"), edit("instrument", "scale")];
   assert.deepEqual(stemEdits([...heard, edit("parts", "neck", "resistance"), edit("parts", "cap", "capacitance")]), heard);
+});
+
+test("an edit takes the place of what lies below it, and of nothing beside it", () => {
+  const edits = [{ path: ["joints", "1", "0"], value: "a.b" }, { path: ["joints", "10"], value: "[a.b, c.d]" }, { path: ["joints", "1"], value: "[a.b, c.d]" }];
+  assert.deepEqual(withEdit(edits, { path: ["joints", "1"], value: null }), [edits[1], { path: ["joints", "1"], value: null }]);
+});
+
+test("places are said as one says them, items of lists counted from 1", () => {
+  assert.equal(placeInWords(["parts", "tone_cap", "capacitance"]), "tone cap capacitance");
+  assert.equal(placeInWords(["instrument", "strings", "0", "gauge"]), "string 1 gauge");
+  assert.equal(placeInWords(["instrument", "scale"]), "scale");
+  assert.equal(placeInWords(["joints", "3"]), "joint 4");
+  assert.equal(placeInWords(["labels", "3"]), "label 3");
+  assert.equal(placeInWords(["parts", "selector", "contacts", "3"]), "selector position 3");
+  assert.ok(byNumber([{ path: ["couplings", "0", "coefficient"], value: "0.1" }]));
+  assert.ok(!byNumber([{ path: ["labels", "3"], value: null }, { path: ["parts", "cap", "capacitance"], value: "1 nF" }]));
 });

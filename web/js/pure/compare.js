@@ -44,13 +44,33 @@ export function slotInWords(slot, all, named = () => "") {
     .map(([name, at]) => `${plainName(name).toLowerCase()} ${at}`);
   const edits = slot.edits
     .filter((edit) => others.length === 0 || others.some((other) => !other.edits.some((e) => same(e, edit))))
-    .map((edit) => `${edit.path.slice(1, 2).join("").replaceAll("_", " ")} ${edit.value}`);
+    .map(({ path, value }) => `${path[0] === "parts" ? path[1].replaceAll("_", " ") : placeInWords(path)} ${value ?? "taken out"}`);
   const version = others.some((other) => other.version !== slot.version) ? named(slot.version) : "";
   return [version, slot.position, ...switches, ...knobs, ...edits].filter(Boolean).join(", ");
 }
 
-/** Put an edit among others: one per place, the newest wins. @param {Draft["edits"]} edits @param {Draft["edits"][number]} edit */
-export const withEdit = (edits, edit) => [...edits.filter((one) => !same(one.path, edit.path)), edit];
+/** @param {string[]} path @param {string[]} above */
+const isWithin = (path, above) => same(path.slice(0, above.length), above);
+
+/** Put an edit among others: one per place and what lies below it, the newest wins. @param {Draft["edits"]} edits @param {Draft["edits"][number]} edit */
+export const withEdit = (edits, edit) => [...edits.filter((one) => !isWithin(one.path, edit.path)), edit];
+
+const ONE_OF = { strings: "string", joints: "joint", couplings: "coupling", labels: "label", contacts: "position", positions: "position" };
+
+/** Where an edit stands, as one says it; items of lists count from 1. @param {string[]} path */
+export function placeInWords(path) {
+  const named = path.filter((name, k) => !(k === 0 && ["parts", "instrument"].includes(name)));
+  return named.map((name, k) => {
+    const list = k > 0 && isNumbered(named[k - 1]) && /^\d+$/.test(name);
+    return list ? String(Number(name) + 1) : (ONE_OF[/** @type {"joints"} */ (name)] ?? name).replaceAll("_", " ");
+  }).join(" ");
+}
+
+/** Lists whose items edits know by their number from 0. @param {string} name */
+const isNumbered = (name) => ["strings", "joints", "couplings"].includes(name);
+
+/** Whether edits depend on the order of lists, which another version may have changed. @param {Draft["edits"]} edits */
+export const byNumber = (edits) => edits.some(({ path }) => path.slice(0, -1).some(isNumbered));
 
 const HEARD_BY_STRINGS = ["at", "aperture", "winding", "magnet", "sensitivity", "string_balance", "like", "kind"];
 

@@ -1,7 +1,7 @@
 /**
  * Shapes shared by the page's modules, as the server speaks them. Nothing runs here.
  *
- * @typedef {{path: string[], value: string}} Edit
+ * @typedef {{path: string[], value: string | null}} Edit  Null takes the place out; items of lists go by their number in the version.
  * @typedef {{version: string, edits: Edit[]}} Draft
  * @typedef {{position: string, knobs: Record<string, number>, switches: Record<string, string>}} Setting
  * @typedef {Draft & Setting} Slot  A sound to compare: a wiring with its edits, and where its controls stand.
@@ -35,15 +35,22 @@
  * @property {string} [about]
  * @property {string} [default]
  * @property {string[]} path
+ * @property {boolean} [required]
+ * @property {boolean} [brackets]  a list, shown without the brackets that its file has round it
+ * @property {string[][]} [remove]  what to take out when it is cleared
  * @property {{down: string | null, up: string | null} | null} [steps]
  *
- * @typedef {{name: string, kind: string, fields: Field[]}} Part
+ * @typedef {{fields: Field[], remove: string[][]}} Item  One of a list: its values, and the places that go when it is taken out.
+ * @typedef {{name: string, items: Item[], add: Field}} List  What may be added has a value where one is enough to begin with.
+ * @typedef {{name: string, kind: string, fields: Field[], lists?: List[]}} Part
+ * @typedef {{name: string, about: string, fields: Field[], lists: List[]}} Around  What stands around the parts.
  * @typedef {{name: string, at_mm: number | null, winding?: string, magnet?: string}} CoilPlace
  * @typedef {object} Check
  * @property {boolean} ok
  * @property {Problem[]} problems
  * @property {Finding[]} findings
  * @property {Part[]} parts
+ * @property {Around[]} around
  * @property {{position: string, label: string}[]} positions
  * @property {{name: string, about?: string}[]} knobs
  * @property {{name: string, positions: string[]}[]} switches

@@ -1,18 +1,16 @@
-/** The drawer of parts: every value in place, undo and redo, before and after, versions. */
+/** The drawer: every value of the parts and of what stands around them in place, undo and redo, before and after, versions. */
 
-import { counted, plainName } from "../pure/words.js";
+import { counted } from "../pure/words.js";
 import { choice, fill, h, say } from "./dom.js";
 import { icon } from "./icons.js";
-import { libraryPicker } from "./library_picker.js";
-import { valueField } from "./value_field.js";
+import { canChange, partView, shapeOf } from "./part_view.js";
 import { versionsView } from "./versions.js";
 
 /** @import {Session} from "../bench/session.js" */
-/** @import {Part} from "../pure/types.js" */
+/** @import {Around, Part} from "../pure/types.js" */
 
-const UNSEEN = ["lugs", "contacts", "poles", "positions"];
-/** The value a part is known by, beside its name. */
-const MAIN = ["capacitance", "resistance", "inductance"];
+/** Parts and what stands around them may have one name. @param {{name: string, kind?: string}} part */
+const keyOf = (part) => `${"kind" in part ? "part" : "around"} ${part.name}`;
 
 /** @param {Session} session */
 export function drawerView(session) {
@@ -26,22 +24,41 @@ export function drawerView(session) {
     h("div", { class: "drawer-head" }, h("h2", { class: "spread" }, "Parts"),
       h("button", { type: "button", class: "quiet", "aria-label": "Close parts", onclick: () => set({ drawer: false }) }, icon("close"))),
     told, edits, parts, versionsView(session));
-  /** @type {Map<string, ReturnType<typeof partView>>} */
+  /** @typedef {{shape: string, view: ReturnType<typeof partView>}} Shown */
+  /** @type {Map<string, Shown>} */
   let shown = new Map();
   let built = "";
+  /** Where the hand goes once what it asked for is there. */
+  let wanted = "";
+  /** A part's view, anew only where its shape has changed: what is being typed elsewhere stays. @param {string} key @param {Part | Around} part */
+  function build(key, part) {
+    const shape = JSON.stringify(shapeOf(part)), old = shown.get(key);
+    if (old?.shape === shape) return;
+    const focused = document.activeElement;
+    const at = wanted || (focused instanceof HTMLElement && old?.view.element.contains(focused) ? focused.dataset.path ?? "" : "");
+    const view = partView(session, part, (path) => { wanted = path.join("/"); });
+    shown.set(key, { shape, view });
+    if (!old) return;
+    view.element.open = old.view.element.open;
+    old.view.element.replaceWith(view.element);
+    view.update(part);
+    /** @type {NodeListOf<HTMLElement>} */
+    const places = view.element.querySelectorAll("[data-path]");
+    const next = at && [...places].find(({ dataset }) => `${dataset.path}/`.startsWith(`${at}/`));
+    if (next) { next.focus(); wanted = ""; }
+  }
   function update() {
     const { check, before } = get();
     if (!check?.ok) return;
-    const here = check.parts.filter(({ fields }) => fields.some(({ name }) => !UNSEEN.includes(name)));
-    const next = JSON.stringify(here.map(({ name, fields }) => [name, fields.map((field) => [field.name, !!field.steps])]));
-    if (next !== built) {
-      built = next;
-      const open = new Set([...shown].filter(([, { element: one }]) => one.open).map(([name]) => name));
-      shown = new Map(here.map((part) => [part.name, partView(session, part)]));
-      for (const [name, one] of shown) one.element.open = open.has(name);
-      fill(parts, ...[...shown.values()].map((one) => one.element));
+    const here = [...check.parts, ...check.around].filter(canChange);
+    const keys = here.map(keyOf), order = keys.join();
+    for (const [k, part] of here.entries()) build(keys[k], part);
+    if (order !== built) {
+      built = order;
+      shown = new Map(keys.map((key) => [key, /** @type {Shown} */ (shown.get(key))]));
+      fill(parts, ...[...shown.values()].map(({ view }) => view.element));
     }
-    if (!before) for (const part of here) shown.get(part.name)?.update(part);
+    if (!before) for (const part of here) shown.get(keyOf(part))?.view.update(part);
     const count = session.slot().edits.length;
     say(told, count ? `${counted(count, "edit")}, not saved as a version yet; kept on this page.` : "Change a value and hear it at once. Arrow keys in a field step through the preferred values.");
     edits.hidden = count === 0;
@@ -56,33 +73,11 @@ export function drawerView(session) {
     /** @param {string} name */
     show(name) {
       set({ drawer: true });
-      const part = shown.get(name);
+      const part = shown.get(keyOf({ name, kind: "" }))?.view;
       if (!part) return;
       part.element.open = true;
       part.element.scrollIntoView({ block: "nearest" });
       part.element.querySelector("summary")?.focus();
-    },
-  };
-}
-
-/** @param {Session} session @param {Part} part */
-function partView(session, part) {
-  const fields = part.fields.filter(({ name, form }) => form === "expression" || !UNSEEN.includes(name))
-    .map((field) => ({ name: field.name, view: valueField(session, part.name, field) }));
-  const main = h("small", {}), shelf = libraryPicker(session, part);
-  const element = h("details", { class: "part", "data-part": part.name }, h("summary", {}, h("span", {}, plainName(part.name)), main),
-    h("div", { class: "values" }, ...fields.map(({ view }) => view.element), shelf));
-  return {
-    element,
-    /** @param {Part} now */
-    update(now) {
-      for (const { name, view } of fields) {
-        const field = now.fields.find((one) => one.name === name);
-        if (field) view.update(field);
-      }
-      const value = now.fields.find(({ name, value: text }) => MAIN.includes(name) && text)?.value;
-      say(main, [now.kind, value].filter(Boolean).join(" "));
-      main.classList.toggle("changed", session.slot().edits.some(({ path }) => path[1] === part.name));
     },
   };
 }

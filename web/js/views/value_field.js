@@ -3,36 +3,49 @@
 import * as api from "../api.js";
 import { withEdit } from "../pure/compare.js";
 import { same } from "../pure/store.js";
-import { plainName } from "../pure/words.js";
 import { h, say, uid } from "./dom.js";
 import { icon } from "./icons.js";
 
 /** @import {Session} from "../bench/session.js" */
-/** @import {Field, Problem} from "../pure/types.js" */
+/** @import {Edit, Field, Problem} from "../pure/types.js" */
 
-/** @param {Session} session @param {string} part @param {Field} field */
-export function valueField(session, part, field) {
+/** Forms that grow long and are read as a whole. */
+const LONG = ["terminals", "expression"];
+const LONG_LINE = 26;
+/** What a string's choice means. */
+const WORDS = { true: "wound", false: "plain" };
+
+/**
+ * @param {Session} session
+ * @param {{part: string, field: Field, label: string, bare?: boolean, hint?: string}} what  bare: without a visible label and steppers
+ */
+export function valueField(session, { part, field, label, bare = false, hint = "" }) {
   const id = uid("value"), told = uid("told");
   const problem = h("p", { class: "problem", id: told, role: "alert" });
-  const label = `${plainName(part)} ${field.name.replaceAll("_", " ")}`;
   let now = field;
 
   /** @param {string} value */
   async function change(value) {
     const text = value.trim();
     if (text === now.value) { refused(""); input.value = now.value; return; }
-    if (text === "" && !input.required) { refused(""); session.dropEdit(now.path); input.value = now.value; return; }
-    const { version, edits } = session.slot(), edit = { path: now.path, value: text };
+    if (text === "" && now.required && !now.brackets) { refused(""); session.dropEdit(now.path); input.value = now.value; return; }
+    const { version, edits } = session.slot(), next = editsFor(text);
     try {
-      const check = await api.check({ version, edits: withEdit(edits, edit) });
+      const check = await api.check({ version, edits: next.reduce(withEdit, edits) });
       if (!check.ok) return refused(ofField(check.problems));
       refused("");
-      session.edit(edit);
+      session.edit(...next);
     } catch (error) { refused(error instanceof Error ? error.message : String(error)); }
+  }
+  /** What a text means: a value, or for an optional one that is cleared, nothing. @param {string} text @returns {Edit[]} */
+  function editsFor(text) {
+    if (now.brackets) return [{ path: now.path, value: `[${text}]` }];
+    if (text !== "") return [{ path: now.path, value: text }];
+    return (now.remove?.length ? now.remove : [now.path]).map((path) => ({ path, value: null }));
   }
   /** The server's words for this field; what follows from it elsewhere is left out. @param {Problem[]} problems */
   function ofField(problems) {
-    const own = problems.filter(({ where }) => where.includes(`${part}.${field.name}`));
+    const own = problems.filter(({ where }) => part !== "" && where.includes(`${part}.${field.name}`));
     return (own.length ? own : problems).map(({ got, allowed, hint }) => `Got ${got}; allowed: ${allowed}${hint ? ` (${hint})` : ""}.`).join(" ");
   }
   /** @param {string} text */
@@ -42,30 +55,35 @@ export function valueField(session, part, field) {
   }
   const input = field.choices?.length ? chooser(field) : typed();
   input.id = id;
+  input.dataset.path = field.path.join("/");
   input.setAttribute("aria-describedby", told);
   input.setAttribute("aria-label", label);
 
   function typed() {
-    const text = h("input", { type: "text", autocomplete: "off", spellcheck: "false", placeholder: field.default || "", onchange: () => change(text.value),
+    const long = LONG.includes(field.form);
+    const about = { autocomplete: "off", spellcheck: "false", placeholder: field.default || hint, onchange: () => change(text.value),
       onkeydown: (/** @type {KeyboardEvent} */ event) => {
+        if (long && event.key === "Enter") { event.preventDefault(); change(text.value); }
         if (event.key === "Escape" && text.value !== now.value) { event.stopPropagation(); text.value = now.value; refused(""); }
         if (event.key === "ArrowUp" && now.steps?.up) { event.preventDefault(); change(now.steps.up); }
         if (event.key === "ArrowDown" && now.steps?.down) { event.preventDefault(); change(now.steps.down); }
-      } });
+      } };
+    /** @type {HTMLInputElement | HTMLTextAreaElement} */
+    const text = long ? h("textarea", { rows: 1, ...about }) : h("input", { type: "text", ...about });
     return text;
   }
   /** @param {Field} about */
-  function chooser({ choices = [], value, default: standard }) {
+  function chooser({ name: about, choices = [], value, default: standard }) {
     const all = value && !choices.includes(value) ? [value, ...choices] : choices;
     const select = h("select", { onchange: () => change(select.value) },
-      ...all.map((one) => h("option", { value: one }, one)));
+      ...all.map((one) => h("option", { value: one }, WORDS[/** @type {"true"} */ (about === "wound" && one)] ?? one)));
     select.value = value || standard || choices[0];
     return select;
   }
   /** @param {"up" | "down"} way */
   const stepper = (way) => h("button", { type: "button", "aria-label": `${label} ${way}`, onclick: () => { const to = now.steps?.[way]; if (to) change(to); } }, icon(way));
-  const steppers = field.steps ? [stepper("down"), stepper("up")] : [];
-  const element = h("div", { class: "value" }, h("label", { for: id, title: field.about ?? "" }, wordOf(field)), h("div", { class: "enter" }, input, ...steppers), problem);
+  const steppers = field.steps && !bare ? [stepper("down"), stepper("up")] : [];
+  const element = h("div", { class: bare ? "value bare" : "value" }, !bare && h("label", { for: id, title: field.about ?? "" }, wordOf(field, part)), h("div", { class: "enter" }, input, ...steppers), problem);
   return {
     element,
     /** @param {Field} next */
@@ -74,7 +92,8 @@ export function valueField(session, part, field) {
       const shown = next.value || (input instanceof HTMLSelectElement ? next.default || next.choices?.[0] || "" : "");
       if (input.value !== shown && !(input.getAttribute("aria-invalid") === "true" && document.activeElement === input)) { input.value = shown; refused(""); }
       input.dataset.committed = shown;
-      element.classList.toggle("edited", session.slot().edits.some(({ path }) => same(path, next.path)));
+      if (input instanceof HTMLTextAreaElement) input.rows = Math.max(1, Math.ceil(shown.length / LONG_LINE));
+      element.classList.toggle("edited", session.slot().edits.some(({ path }) => same(path, next.path.slice(0, path.length))));
       steppers.forEach((button, k) => {
         const to = next.steps?.[k === 0 ? "down" : "up"];
         button.setAttribute("aria-disabled", String(!to));
@@ -84,8 +103,8 @@ export function valueField(session, part, field) {
   };
 }
 
-/** @param {Field} field */
-function wordOf({ name, form, about }) {
-  if (form === "expression") return `position ${name}`;
+/** @param {Field} field @param {string} part */
+function wordOf({ name, form, about }, part) {
+  if (form === "words" && part === "labels") return `position ${name}`;
   return name === "at" ? "at, from the bridge" : `${name.replaceAll("_", " ")}${name === "winding" ? " direction" : ""}${about && name === "magnet" ? " pole facing the strings" : ""}`;
 }

@@ -2,6 +2,7 @@
 
 import * as api from "../api.js";
 import { newest, placeOf } from "../bench/session.js";
+import { byNumber, placeInWords } from "../pure/compare.js";
 import { showDate } from "../pure/units.js";
 import { counted } from "../pure/words.js";
 import { openDialog } from "./dialog.js";
@@ -47,14 +48,14 @@ export function saveDialog(session) {
     async function save(rebase) {
       try { await saveEdits(session, note.value.trim(), rebase); close(); } catch (error) {
         const conflict = error instanceof api.ApiError && error.status === 409;
-        problem.textContent = conflict ? "Somebody saved a newer version meanwhile. Nothing of yours is lost: save your edits on top of it, or close this and listen to it first."
+        problem.textContent = conflict ? "Somebody saved a newer version meanwhile. Nothing of yours is lost: save your edits on top of it, or close this and listen to it first." + (byNumber(edits) ? " Your edits of strings, joints or couplings go by their place in the list: look at these afterwards." : "")
           : error instanceof Error ? error.message : String(error);
         onTop.hidden = !conflict;
         if (conflict) refresh(session).catch(() => undefined);
       }
     }
     return h("form", { onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); save(false); } },
-      h("ul", { class: "small soft" }, ...edits.map(({ path, value }) => h("li", {}, `${path.slice(1).join(" ").replaceAll("_", " ")}: ${value}`))),
+      h("ul", { class: "small soft" }, ...edits.map(({ path, value }) => h("li", {}, `${placeInWords(path)}: ${value ?? "taken out"}`))),
       h("label", { class: "field" }, h("span", {}, "Note"), note), problem,
       h("div", { class: "actions" }, h("button", { type: "button", onclick: close }, "Cancel"), onTop, h("button", { class: "main" }, "Save")));
   });
