@@ -12,7 +12,7 @@ from pathlib import Path
 from dsp.document.tree import Entries
 from dsp.errors import InputError, Problem, nearest
 from dsp.parts.pot import KNOB_ALLOWED
-from dsp.sound.plan import stages
+from dsp.sound.plan import check_movements
 from dsp.wiring.model import Setting, Wiring
 from server.jobs.clips import ClipPlan, file_stem, plan_clip, refuse_twins
 from server.jobs.listing.model import ClipGroup, Listing, Named
@@ -286,7 +286,7 @@ def _planned(
     """A clip whose movements have been tried."""
     rate_hz, n_samples = listing.rate_hz, performance.frames(listing.rate_hz)
     try:
-        stages(wiring, setting, group.sweeps, group.flips, n_samples=n_samples, rate_hz=rate_hz)
+        check_movements(wiring, group.sweeps, group.flips, n_samples=n_samples, rate_hz=rate_hz)
     except InputError as error:
         raise _of_group(listing, group, error) from error
     return plan_clip(wiring, performance, setting, group.sweeps, group.flips)
