@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from listings_asked import Bench, serving
 
-pytestmark = pytest.mark.benchmark
+pytestmark = [pytest.mark.benchmark, pytest.mark.long]
 
 ROUNDS, ASKED = 3, 250
 PACE_S = 0.01
