@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import {
-  emptyForm, goingInWords, heldInWords, newsOfListing, planInWords, recalledForm, rowInWords, rowsInWords, shareOf, showLeft, stateInWords, wantedOf,
+  emptyForm, goingInWords, heldInWords, newsOfListing, planInWords, problemsOf, recalledForm, rowInWords, rowsInWords, shareOf, showLeft, stateInWords, wantedOf,
 } from "../../web/js/pure/listings.js";
 
 /** @import {Form, Listing, Planned, Row} from "../../web/js/pure/listings.js" */
@@ -72,7 +72,7 @@ test("how far it is", () => {
 });
 
 test("states, contents and rows in words", () => {
-  assert.equal(stateInWords(job()), "looking at what is there");
+  assert.equal(stateInWords(job()), "starting");
   assert.equal(stateInWords(job({ progress: { share: 0.1 } })), "running");
   assert.equal(stateInWords(job({ cancelling: true })), "being cancelled");
   assert.equal(stateInWords(job({ state: "queued", ahead: 2 })), "waits for 2 others");
@@ -97,4 +97,11 @@ test("a plan in words", () => {
   const one = { version: "v", name: "n", clips: 6, files: 12, left_out: [], problems: [], positions: [], knobs: [], switches: {} };
   assert.equal(planInWords({ clips: 6, files: 12, seconds: 61, instruments: [one, { ...one, clips: 0 }] }), "1 instrument, 6 clips in 12 files, 1 min 01 s of sound.");
   assert.match(planInWords({ clips: 0, files: 0, seconds: 0, instruments: [] }), /Nothing/);
+});
+
+test("what went wrong, the first few of many", () => {
+  const lost = (/** @type {string} */ name) => row({ name, state: "failed", problems: ["why."] });
+  assert.deepEqual(problemsOf(job({ report: { problems: ["disk full"] } })), ["disk full"]);
+  assert.deepEqual(problemsOf(job({ instruments: [lost("A"), row(), lost("B")] })), ["A: why.", "B: why."]);
+  assert.deepEqual(problemsOf(job({ instruments: ["A", "B", "C", "D", "E"].map(lost) })).slice(2), ["C: why.", "2 more instruments failed; see below."]);
 });

@@ -169,7 +169,7 @@ export function shareOf({ state, progress, instruments }) {
 export function stateInWords({ state, cancelling, ahead, progress, report }) {
   if (cancelling) return "being cancelled";
   if (state === "queued") return ahead ? `waits for ${counted(ahead, "other")}` : "waits to start";
-  if (state === "running") return progress.share === undefined ? "looking at what is there" : "running";
+  if (state === "running") return progress.share === undefined ? "starting" : "running";
   if (state === "interrupted") return "interrupted; it goes on by itself";
   if (state === "done" && report.failed) return `done, ${report.failed} failed`;
   return state;
@@ -190,6 +190,15 @@ export function heldInWords({ instruments, clips, seconds, takes, options }) {
   const formats = options.formats.map(({ format }) => FORMATS.find((one) => one.format === format)?.label ?? format).join(", ");
   const level = options.loudness_lufs === null ? "as wired" : `${fixed(options.loudness_lufs, Number.isInteger(options.loudness_lufs) ? 0 : 1)} LUFS`;
   return [counted(instruments.length, "instrument"), counted(clips, "clip"), `${showSeconds(seconds)} of sound`, counted(takes.length, "take"), formats, level].join(" · ");
+}
+
+const MOST_PROBLEMS = 3;
+/** What went wrong, the first few of many. @param {Listing} job */
+export function problemsOf({ report, instruments }) {
+  const failed = instruments.filter(({ state }) => state === "failed");
+  const said = failed.slice(0, MOST_PROBLEMS).map(({ name, problems }) => `${name}: ${problems.join(" ")}`);
+  const more = failed.length - said.length;
+  return [...(report.problems ?? []), ...said, ...(more > 0 ? [`${counted(more, "more instrument")} failed; see below.`] : [])];
 }
 
 /** @param {Row[]} rows */

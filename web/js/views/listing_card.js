@@ -1,7 +1,7 @@
 /** One listing: how far it is, what became of each instrument, and what can be done with it. */
 
 import * as api from "../api.js";
-import { goingInWords, hasEnded, heldInWords, rowInWords, rowsInWords, shareOf, stateInWords } from "../pure/listings.js";
+import { goingInWords, hasEnded, heldInWords, problemsOf, rowInWords, rowsInWords, shareOf, stateInWords } from "../pure/listings.js";
 import { showDate } from "../pure/units.js";
 import { fill, h, say, uid } from "./dom.js";
 import { toast, toastError } from "./notices.js";
@@ -36,8 +36,8 @@ export function listingCard(reload) {
     bar.hidden = job.state === "done" || job.state === "failed";
     bar.setAttribute("aria-valuenow", String(percent));
     bar.setAttribute("aria-valuetext", goingInWords(job) || stateInWords(job));
-    const said = job.report.problems ?? [];
-    if (problems.childElementCount !== said.length) fill(problems, ...said.map((one) => h("li", {}, one)));
+    const said = problemsOf(job);
+    if (problems.textContent !== said.join("")) fill(problems, ...said.map((one) => h("li", {}, one)));
     problems.hidden = said.length === 0;
     say(summary, rowsInWords(job.instruments));
     if (details.open) showRows(rows, job.instruments);

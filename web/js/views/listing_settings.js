@@ -21,10 +21,19 @@ export function settingsView(form, changed) {
     /** @type {HTMLElement | null} */ (list.lastElementChild?.querySelector("input"))?.focus();
     changed();
   } }, icon("plus"), "Add a setting");
+  let late = false;
+  const controls = () => /** @type {HTMLElement[]} */ ([...list.querySelectorAll("input, select, button")]);
+  /** Draws anew; whoever is at a control stays at the one in its place. */
   function draw() {
+    const at = controls().indexOf(/** @type {HTMLElement} */ (document.activeElement));
     fill(list, ...form.settings.map((setting, place) => settingView(setting, place)));
     add.disabled = form.settings.length >= MOST;
+    late = false;
+    if (at >= 0) controls()[at]?.focus();
   }
+  list.addEventListener("focusout", ({ relatedTarget }) => {
+    if (late && !(relatedTarget instanceof Node && list.contains(relatedTarget))) queueMicrotask(draw);
+  });
   /** @param {Setting} setting @param {number} place */
   function settingView(setting, place) {
     const name = () => setting.label || `Setting ${place + 1}`;
@@ -75,8 +84,8 @@ export function settingsView(form, changed) {
     element, show: (/** @type {Has} */ now) => {
       if (JSON.stringify(now) === JSON.stringify(has)) return;
       has = now;
-      if (!list.contains(document.activeElement)) draw();
-      else for (const select of list.querySelectorAll("select")) if (select === document.activeElement) return;
+      late = list.contains(document.activeElement); // nothing is drawn anew under somebody's hands
+      if (!late) draw();
     },
   };
 }
