@@ -100,6 +100,7 @@ def test_its_process_is_last_in_line_and_ends_with_a_killed_server(bench: Bench)
     assert not list(bench.folder(job).rglob("*.part"))
 
 
+@pytest.mark.long
 def test_stopped_in_good_order_it_is_interrupted_not_failed(bench: Bench) -> None:
     server, job = bench.server, bench.start(**WANTED)
     bench.until(job, lambda one: one["state"] == "running")

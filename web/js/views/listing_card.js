@@ -85,7 +85,7 @@ function buttons(job, reload) {
   const again = state === "done" ? "Make what is missing" : "Go on";
   return [
     button("Archive", () => archive(true)),
-    (state !== "done" || job.report.failed || !page) && button(again, () => api.resumeListing(id)),
+    (state !== "done" || job.report.failed || !page) && button(again, () => api.resumeListing(id), { class: "" }),
     page && h("a", { class: "button", href: api.zipAddress(id), download: "", "aria-label": `Download as ZIP: ${title}` }, "Download as ZIP"),
     page && h("a", { class: "button main", href: page, target: "_blank", rel: "noopener noreferrer", "aria-label": `Open in a new tab: ${title}` }, "Open"),
   ].filter((one) => one instanceof HTMLElement);
