@@ -20,6 +20,8 @@ from server.api import (
     customer_live,
     errors,
     library,
+    listing_pages,
+    listings,
     live,
     proposals,
     sounding,
@@ -35,9 +37,9 @@ from server.storage.starters import ensure_demo
 from server.storage.take_intake import sweep
 from server.storage.take_library import Library
 
-OPEN = (access, live, customer, customer_live)
+OPEN = (access, live, customer, customer_live, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, library, sounding, blind, proposals)
+BENCH = (commissions, takes, library, sounding, blind, proposals, listings)
 """Rooms for the bench alone."""
 READ = ["GET", "HEAD"]
 SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")

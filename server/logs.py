@@ -1,16 +1,16 @@
-"""What a log may hold: no token of a customer's link, whoever writes the line."""
+"""What a log may hold: no token of a customer's link or of an opened listing, whoever writes the line."""
 
 from __future__ import annotations
 
 import logging
 import re
 
-TOKEN = re.compile(r"(/p/)[^/?#\s\"']+")
+TOKEN = re.compile(r"(/p/|/listings/pages/[^/?#\s\"']+/)[^/?#\s\"']+")
 NAMES = ("uvicorn", "uvicorn.access", "uvicorn.error", "uvicorn.asgi", "presolder")
 
 
 class WithoutTokens(logging.Filter):
-    """A log filter that takes the tokens of customers' links out."""
+    """A log filter that takes tokens of links out."""
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Let every record through, changed."""
@@ -21,7 +21,7 @@ class WithoutTokens(logging.Filter):
 
 
 def redacted(text: str) -> str:
-    """A text with what follows ``/p/`` left out."""
+    """A text with the tokens of its links left out."""
     return TOKEN.sub(r"\1…", text)
 
 

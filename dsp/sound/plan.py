@@ -102,11 +102,8 @@ def stages(
         than one fade, two sweeps of one knob at once or with a jump between them, or flips
         closer than one fade.
     """
-    length_s = n_samples / rate_hz
-    whole = [_checked(wiring, sweep, length_s, rate_hz) for sweep in sweeps]
-    _refuse_overlap(whole)
     ordered = sorted(flips, key=lambda flip: flip.at_s)
-    times = _flip_times(wiring, ordered, length_s, rate_hz)
+    whole, times = check_movements(wiring, sweeps, ordered, n_samples=n_samples, rate_hz=rate_hz)
     state = _Moving(wiring, setting, whole, list(zip(times, ordered, strict=True)), rate_hz)
     fade = round(FADE_S * rate_hz)
     steps = _without(_sweep_grid(whole, rate_hz), times, fade)
@@ -117,6 +114,39 @@ def stages(
         if following != found[-1].setting and start < n_samples:
             found.append(Stage(start, end - start, following, straight))
     return tuple(found)
+
+
+def check_movements(
+    wiring: Wiring, sweeps: Sequence[Sweep], flips: Sequence[Flip], *, n_samples: int, rate_hz: float
+) -> tuple[list[Sweep], list[int]]:
+    """Sweeps with their times filled in, and the samples of the flips.
+
+    Everything that `stages` would refuse, without the chain itself: a catalogue is planned by it.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    sweeps, flips : sequence
+    n_samples : int
+        Length of the clip.
+    rate_hz : float
+
+    Returns
+    -------
+    sweeps : list of Sweep
+    times : list of int
+        Sample at which each flip's fade starts, in order.
+
+    Raises
+    ------
+    InputError
+        As `stages` does.
+    """
+    length_s = n_samples / rate_hz
+    whole = [_checked(wiring, sweep, length_s, rate_hz) for sweep in sweeps]
+    _refuse_overlap(whole)
+    ordered = sorted(flips, key=lambda flip: flip.at_s)
+    return whole, _flip_times(wiring, ordered, length_s, rate_hz)
 
 
 def at_start(setting: Setting, sweeps: Sequence[Sweep]) -> Setting:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from dsp.errors import InputError
@@ -201,3 +201,13 @@ def _row(db: sqlite3.Connection, commission: str) -> sqlite3.Row:
     if row is None:
         raise Unknown("commission", f"'{commission}'", "the id of a commission")
     return row
+
+
+def homes_of(db: sqlite3.Connection, versions: Iterable[str]) -> dict[str, tuple[str, str]]:
+    """Per version that there is the name of its wiring and the title of its commission."""
+    query = (
+        "SELECT wirings.name, commissions.title FROM versions JOIN wirings ON wirings.id = wiring_id"
+        " JOIN commissions ON commissions.id = commission_id WHERE versions.id = ?"
+    )
+    found = {version: db.execute(query, (version,)).fetchone() for version in versions}
+    return {version: (row["name"], row["title"]) for version, row in found.items() if row is not None}

@@ -14,8 +14,8 @@ from hypothesis.errors import Unsatisfiable
 from server_client import MARK, client_of
 
 HEADERS = {**MARK, "Host": "127.0.0.1"}
-WAITS = "/api/proposals/{proposal}/events"
-"""Answers when something happens: asked for real ids it would wait, which is its work."""
+WAITS = ("/api/proposals/{proposal}/events", "/api/listings/events")
+"""Answer when something happens: asked for what is there they would wait, which is their work."""
 MODES = (schemathesis.GenerationMode.POSITIVE, schemathesis.GenerationMode.NEGATIVE)
 """Requests as described, and requests that are not."""
 HOW = settings(
@@ -44,6 +44,8 @@ def known(client: TestClient) -> dict[str, str]:
         f"/api/commissions/{commission['id']}/proposals",
         json={"title": "Two", "items": [item], "takes": ["demo:e_slide"], "expires_days": 3},
     ).json()
+    wanted = {"title": "All", "wirings": [{"version": wiring["version"]}], "takes": ["demo:e_slide"]}
+    listing = client.post("/api/listings", json=wanted).json()
     return {
         "commission": commission["id"],
         "wiring": wiring["id"],
@@ -53,6 +55,7 @@ def known(client: TestClient) -> dict[str, str]:
         "token": proposal["link"].rstrip("/").rpartition("/")[2],
         "take": "demo:e_slide",
         "position": "1",
+        "listing": listing["id"],
     }
 
 
@@ -67,7 +70,7 @@ def aimed(part: Any, known: dict[str, str]) -> Any:
 
 def variants(case: Any, known: dict[str, str]) -> list[Any]:
     """A request as it was made up, and aimed at what is there."""
-    if case.operation.path == WAITS:
+    if case.operation.path in WAITS:
         return [case]
     other = case.operation.Case(
         method=case.method,
@@ -116,5 +119,5 @@ def test_the_description_names_every_room(client: TestClient) -> None:
     paths = client.get("/api/openapi.json").json()["paths"]
     rooms = {path.split("/")[2] for path in paths}
     own = {"access", "commissions", "starters", "versions", "wirings", "takes"}
-    assert rooms >= own | {"draft", "stems", "proposals", "p"}
+    assert rooms >= own | {"draft", "stems", "proposals", "p", "listings"}
     assert len(paths) >= 25

@@ -229,6 +229,25 @@ export const answerBlind = (test, number, said) => json("PUT", `/api/blind-tests
 /** @param {string} test @returns {Promise<BlindTest>} */
 export const giveUpBlind = (test) => json("POST", `/api/blind-tests/${id(test)}/give-up`);
 
+// Listings
+/** @import {Listing, ListingPlan, Wanted} from "./pure/listings.js" */
+/** @param {boolean} archived @returns {Promise<Listing[]>} */
+export const listings = (archived) => json("GET", `/api/listings?${query({ archived: archived ? 1 : 0 })}`);
+/** What a listing would become. @param {Wanted} wanted @param {AbortSignal} [signal] @returns {Promise<ListingPlan>} */
+export const planListing = (wanted, signal) => json("POST", "/api/listings/plan", { body: wanted, signal });
+/** @param {Wanted} wanted @returns {Promise<{id: string}>} */
+export const startListing = (wanted) => json("POST", "/api/listings", { body: wanted });
+/** @param {string} which */
+export const cancelListing = (which) => json("POST", `/api/listings/${id(which)}/cancel`);
+/** @param {string} which */
+export const resumeListing = (which) => json("POST", `/api/listings/${id(which)}/resume`);
+/** @param {string} which @param {boolean} archived */
+export const archiveListing = (which, archived) => json("PATCH", `/api/listings/${id(which)}`, { body: { archived } });
+/** Where all of its files can be fetched in one. @param {string} which */
+export const zipAddress = (which) => `/api/listings/${id(which)}/zip`;
+/** Waits up to 25 s for news of any listing. @param {number} after @param {AbortSignal} signal @returns {Promise<{after: number, changed: boolean}>} */
+export const listingEvents = (after, signal) => json("GET", `/api/listings/events?${query({ after })}`, { signal });
+
 /** @typedef {{id: number, draft: Draft, setting: Setting, take: string | undefined}} LiveAsk */
 /** @typedef {{send: (ask: LiveAsk) => boolean, close: () => void}} Live */
 

@@ -7,6 +7,8 @@ import { accessView } from "./views/access.js";
 import { benchPage } from "./views/bench_page.js";
 import { commissionsView } from "./views/commissions.js";
 import { fill, h } from "./views/dom.js";
+import { listingsView } from "./views/listings.js";
+import { newListingView } from "./views/new_listing.js";
 import { startNotices } from "./views/notices.js";
 
 const page = /** @type {HTMLElement} */ (document.getElementById("page"));
@@ -15,7 +17,9 @@ let turn = 0;
 
 /** @param {...HTMLElement} parts */
 const show = (...parts) => fill(page, ...parts);
-const head = () => h("header", { class: "top" }, h("a", { class: "mark", href: "#/" }, "Presolder"));
+const head = () => h("header", { class: "top" }, h("a", { class: "mark", href: "#/" }, "Presolder"), h("nav", { class: "nav", "aria-label": "Views" },
+  ...[["#/", "Commissions"], ["#/listings", "Listings"]].map(([href, label]) =>
+    h("a", { href, "aria-current": location.hash.startsWith("#/listings") === (href === "#/listings") ? "page" : null }, label))));
 
 async function route() {
   const mine = (turn += 1);
@@ -27,6 +31,12 @@ async function route() {
     const { needs_key: needsKey, signed_in: signedIn, tls } = await api.access();
     if (mine !== turn) return;
     if (needsKey && !signedIn) return show(head(), accessView(tls, route));
+    const listing = /^#\/listings(\/archived|\/new(?:\?c=([^&]*))?)?$/.exec(location.hash);
+    if (listing) {
+      const view = listing[1]?.startsWith("/new") ? await newListingView(decodeURIComponent(listing[2] ?? ""), closing.signal) : listingsView(Boolean(listing[1]), closing.signal);
+      if (mine === turn) show(head(), view);
+      return;
+    }
     const open = /^#\/c\/([^/]+)$/.exec(location.hash);
     if (!open) return show(head(), commissionsView(location.hash === "#/archived", closing.signal));
     show(head(), h("main", { class: "loading", id: "main" }, h("p", { role: "status" }, "Opening the commission…")));

@@ -5,14 +5,14 @@ from __future__ import annotations
 import fnmatch
 import os
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dsp.document.tree import Entries
 from dsp.errors import InputError, Problem, nearest
 from dsp.parts.pot import KNOB_ALLOWED
-from dsp.sound.plan import stages
+from dsp.sound.plan import check_movements
 from dsp.wiring.model import Setting, Wiring
 from server.jobs.clips import ClipPlan, file_stem, plan_clip, refuse_twins
 from server.jobs.listing.model import ClipGroup, Listing, Named
@@ -191,10 +191,37 @@ def _folders(files: list[Path], base: Path) -> Iterator[tuple[Path, str]]:
 def _instrument(
     listing: Listing, file: Path, folder: str, performances: dict[str, Performance]
 ) -> Instrument:
-    wiring = load_wiring(file)
-    clips = tuple(_clips(listing, wiring, performances))
+    return instrument_of(listing, load_wiring(file), folder, performances)
+
+
+def instrument_of(
+    listing: Listing,
+    wiring: Wiring,
+    folder: str,
+    performances: Mapping[str, Performance],
+    take_names: Mapping[str, str] | None = None,
+) -> Instrument:
+    """A wiring with its clips.
+
+    Parameters
+    ----------
+    listing : Listing
+    wiring : Wiring
+    folder : str
+        Of its files, within that of the listing.
+    performances : mapping of str to Performance
+        By their names in the listing.
+    take_names : mapping of str to str or None
+        What a take is called in file names, where that is not its file's own name.
+
+    Raises
+    ------
+    InputError
+        If the wiring lacks something that a group of clips needs, or gets no clip at all.
+    """
+    clips = tuple(_clips(listing, wiring, performances, take_names or {}))
     if not clips:
-        got = f"no clips for {file.name}"
+        got = f"no clips for {Path(wiring.file).name}"
         raise InputError(listing.file, got, "a group of clips whose wirings have it")
     try:
         refuse_twins([clip.plan for clip in clips])
@@ -204,7 +231,9 @@ def _instrument(
     return Instrument(folder, wiring, clips)
 
 
-def _clips(listing: Listing, wiring: Wiring, performances: dict[str, Performance]) -> Iterator[ListedClip]:
+def _clips(
+    listing: Listing, wiring: Wiring, performances: Mapping[str, Performance], take_names: Mapping[str, str]
+) -> Iterator[ListedClip]:
     number = 0
     for group in listing.groups:
         if group.wirings and not _named_by(group.wirings, wiring.file):
@@ -213,7 +242,8 @@ def _clips(listing: Listing, wiring: Wiring, performances: dict[str, Performance
             for setting in _settings(listing, group, wiring):
                 number += 1
                 plan = _planned(listing, group, wiring, performances[take], setting)
-                stem = _stem(listing.names, plan, group, number)
+                name = take_names.get(take, plan.performance.name)
+                stem = _stem(listing.names, plan, group, number, name)
                 yield ListedClip(replace(plan, stem=stem), group)
 
 
@@ -256,19 +286,19 @@ def _planned(
     """A clip whose movements have been tried."""
     rate_hz, n_samples = listing.rate_hz, performance.frames(listing.rate_hz)
     try:
-        stages(wiring, setting, group.sweeps, group.flips, n_samples=n_samples, rate_hz=rate_hz)
+        check_movements(wiring, group.sweeps, group.flips, n_samples=n_samples, rate_hz=rate_hz)
     except InputError as error:
         raise _of_group(listing, group, error) from error
     return plan_clip(wiring, performance, setting, group.sweeps, group.flips)
 
 
-def _stem(pattern: str, plan: ClipPlan, group: ClipGroup, number: int) -> str:
+def _stem(pattern: str, plan: ClipPlan, group: ClipGroup, number: int, take: str) -> str:
     """A clip's file name without its ending."""
     position = plan.setting.position
     words = {
         "wiring": Path(plan.wiring.file).stem,
         "instrument": plan.wiring.name or Path(plan.wiring.file).stem,
-        "take": plan.performance.name,
+        "take": take,
         "position": position,
         "label": plan.wiring.labels.get(position, position),
         "clips": group.name,

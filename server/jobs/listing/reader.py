@@ -9,7 +9,7 @@ from typing import Any
 from dsp.document.field import Field
 from dsp.document.tree import Entries, Items, Node, Reading, Text
 from dsp.document.values import read_choice, read_quantity, require
-from dsp.errors import InputError
+from dsp.errors import InputError, Problem, nearest
 from dsp.sound.plan import Flip, Sweep
 from server.jobs.listing import fields
 from server.jobs.listing.model import ALL_OPEN, ClipGroup, Listing, Named
@@ -115,18 +115,23 @@ def _pattern(reading: Reading, field: Field, node: Node, what: str) -> str | Non
     text = _text(reading, field, node, what)
     if text is None:
         return None
+    for problem in pattern_problems(text):
+        reading.refuse(node, what, problem.allowed, got=problem.got, hint=problem.hint)
+    return text
+
+
+def pattern_problems(text: str) -> list[Problem]:
+    """What is wrong with a pattern of names, if anything."""
     try:
         parts = list(string.Formatter().parse(text))
     except ValueError:
-        reading.refuse(node, what, "braces in pairs", hint=f"such as {fields.NAMES}")
-        return None
-    for _, name, form, conversion in parts:
-        if name is not None and (name not in fields.PLACEHOLDERS or form or conversion):
-            known = ", ".join(f"{{{one}}}" for one in fields.PLACEHOLDERS)
-            reading.refuse(
-                node, what, known, got=f"{{{name}}}", hint=reading.guess(name, fields.PLACEHOLDERS)
-            )
-    return text
+        return [Problem("names", text, "braces in pairs", f"such as {fields.NAMES}")]
+    known = ", ".join(f"{{{one}}}" for one in fields.PLACEHOLDERS)
+    return [
+        Problem("names", f"{{{name}}}", known, nearest(name, fields.PLACEHOLDERS))
+        for _, name, form, conversion in parts
+        if name is not None and (name not in fields.PLACEHOLDERS or form or conversion)
+    ]
 
 
 def _formats(reading: Reading, field: Field, node: Node, what: str) -> tuple[Encoding, ...]:

@@ -40,7 +40,7 @@ export function topView(session, { opened, reload }) {
   on(["commission", "slots", "current", "histories", "drawer", "before"], show);
   show();
   return h("header", { class: "top" }, h("a", { class: "mark", href: "#/" }, "Presolder"), h("h1", { class: "crumb small" }, title), h("div", { class: "crumb" }, wiring), edited, offered,
-    h("span", { class: "spread" }), h("div", { class: "row" }, undo, redo,
+    h("span", { class: "spread" }), h("a", { class: "soft small listings-link", href: `#/listings/new?c=${encodeURIComponent(get().commission.id)}` }, "Listing"), h("div", { class: "row" }, undo, redo,
       h("button", { type: "button", class: "quiet on-keys", "aria-label": "Keys", title: "Keys", onclick: keysHelp }, icon("keys")), parts,
       h("button", { type: "button", class: "main", onclick: () => proposeDialog(session, reload) }, "Put before the customer")));
 }
