@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 
 def attached(name: str) -> str:
-    """Content-Disposition of a file of a name (RFC 6266), whatever stands in it.
+    """Content-Disposition of a file of any name (RFC 6266).
 
     Parameters
     ----------

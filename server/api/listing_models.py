@@ -34,7 +34,7 @@ class NewSweep(Body):
 
 
 class NewSetting(Body):
-    """Where knobs and switches stand or what moves, under a name for files and a label for people."""
+    """Where knobs and switches stand, what moves, and what that is called."""
 
     name: Short
     label: Line = ""
@@ -57,7 +57,7 @@ def _usual() -> list[NewFormat]:
 
 
 class NewListing(Body):
-    """A listing to be made: which wirings and takes, in which settings and files."""
+    """A listing to be made: wirings, takes, settings and files."""
 
     title: Name
     wirings: Annotated[list[ChosenWiring], Field(min_length=1, max_length=MOST_WIRINGS)]

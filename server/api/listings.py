@@ -149,7 +149,7 @@ def cancel_listing(request: Request, listing: str) -> dict[str, Any]:
 
 @router.post("/{listing}/resume")
 def resume_listing(request: Request, listing: str) -> dict[str, Any]:
-    """Go on with a listing that has ended; what is there and right is not made anew."""
+    """Go on with a listing that has ended; what is there is not made anew."""
     listing_jobs.resume(_store(request), listing)
     _wake(request)
     return get_listing(request, listing)

@@ -25,7 +25,7 @@ def asked(
     takes: Sequence[str],
     options: Mapping[str, Any],
 ) -> Asked:
-    """What a listing is to hold, each wiring and take with a name of its own for its files.
+    """What a listing is to hold, with a name of its own for every file.
 
     Parameters
     ----------

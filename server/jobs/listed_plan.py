@@ -4,26 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from typing import Any
 
 from dsp.errors import InputError, Problem
 from dsp.sound.plan import Sweep
 from dsp.wiring.model import Wiring
-from dsp.wiring.reader import read_wiring
 from server.jobs.listed import encodings_of
 from server.jobs.listing.model import ALL_OPEN, ClipGroup, Listing
 from server.jobs.listing.plan import Instrument, ListingPlan, Unusable, instrument_of
 from server.jobs.listing.run import Cancelled
+from server.jobs.wirings_read import Read, Text, Wirings
 from server.storage.listing_files import listing_folder
 from server.storage.listing_jobs import Asked, ListedWiring
 from server.storage.performance import Performance
 from server.storage.take_library import Library
-from server.storage.yaml_text import parse_tree
 
 HERE = "the listing"
-READ_KEPT = 256
-"""Wirings kept read: a listing is checked again with every change of it."""
+WIRINGS = Wirings()
+"""Kept, because a listing is checked again with every change of it."""
 
 
 @dataclass(frozen=True)
@@ -125,21 +123,28 @@ def preview(asked: Asked, library: Library, *, stopped: Callable[[], bool] = lam
     """
     listing = _listing(asked)
     performances = {take.id: library.performance(take.id) for take in asked.takes}
+    read = WIRINGS.read(_text(wanted) for wanted in asked.wirings)
     rows = []
     for wanted in asked.wirings:
         if stopped():
             raise Cancelled
-        rows.append(_previewed(listing, asked, wanted, performances))
+        rows.append(_previewed(listing, asked, wanted, read[_text(wanted)], performances))
     return Preview(asked, tuple(rows), len(listing.encodings))
 
 
+def _text(wanted: ListedWiring) -> Text:
+    return wanted.text, f"{wanted.folder}.yaml"
+
+
 def _previewed(
-    listing: Listing, asked: Asked, wanted: ListedWiring, performances: Mapping[str, Performance]
+    listing: Listing,
+    asked: Asked,
+    wanted: ListedWiring,
+    wiring: Read,
+    performances: Mapping[str, Performance],
 ) -> Previewed:
-    try:
-        wiring = _read(wanted.text, f"{wanted.folder}.yaml")
-    except InputError as error:
-        return Previewed(wanted, problems=error.problems)
+    if not isinstance(wiring, Wiring):
+        return Previewed(wanted, problems=wiring)
     groups, left_out = _groups(asked.options, wiring, wanted.positions)
     names = {take.id: take.file for take in asked.takes}
     try:
@@ -150,11 +155,6 @@ def _previewed(
     except InputError as error:
         return Previewed(wanted, wiring, None, left_out, error.problems)
     return Previewed(wanted, wiring, instrument, left_out)
-
-
-@lru_cache(READ_KEPT)
-def _read(text: str, file: str) -> Wiring:
-    return read_wiring(parse_tree(text, file), file)
 
 
 def _groups(

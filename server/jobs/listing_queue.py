@@ -25,7 +25,7 @@ log = logging.getLogger("presolder")
 
 
 class ListingQueue:
-    """Starts the process that makes listings whenever one waits, and ends it with the server.
+    """Starts the process that makes listings, and ends it with the server.
 
     Parameters
     ----------

@@ -114,7 +114,7 @@ def _made(store: Any, library: Any, job: str) -> tuple[str, dict[str, Any]]:
 
 
 def spare_cores() -> int:
-    """Processes that make clips: a core is left to the page and to the browser that plays it."""
+    """Processes that make clips: a core is left to the page and its browser."""
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     return max(1, cores - 1)
 

@@ -204,7 +204,7 @@ def _row(db: sqlite3.Connection, commission: str) -> sqlite3.Row:
 
 
 def homes_of(db: sqlite3.Connection, versions: Iterable[str]) -> dict[str, tuple[str, str]]:
-    """Per version that there is the name of its wiring and the title of its commission."""
+    """Per version the name of its wiring and the title of its commission."""
     query = (
         "SELECT wirings.name, commissions.title FROM versions JOIN wirings ON wirings.id = wiring_id"
         " JOIN commissions ON commissions.id = commission_id WHERE versions.id = ?"

@@ -68,7 +68,7 @@ def shown_file(folder: Path, path: str) -> Path:
 
 
 def files_of(folder: Path) -> list[Path]:
-    """The files of a listing that are whole, in order; not its own record of what is finished."""
+    """The files of a listing that are whole, in order; not its own record."""
     return [
         path
         for path in sorted(folder.rglob("*"))
@@ -82,7 +82,7 @@ def _hidden(path: Path) -> bool:
 
 
 class Zipped:
-    """A listing's files as a ZIP that is made while it is sent; no more than a piece is in memory.
+    """A listing's files as a ZIP made while it is sent, piece by piece.
 
     Parameters
     ----------

@@ -178,7 +178,7 @@ def state_of(store: Store, job: str) -> str:
 
 
 def cancel(store: Store, job: str) -> None:
-    """Have a listing ended; what is finished stays. One that waits ends at once.
+    """Have a listing ended; what is finished stays.
 
     Raises
     ------
@@ -198,7 +198,7 @@ def cancel(store: Store, job: str) -> None:
 
 
 def resume(store: Store, job: str) -> None:
-    """Put a listing that has ended into the queue again; what is there and right is not made anew.
+    """Put a listing that has ended into the queue again.
 
     Raises
     ------

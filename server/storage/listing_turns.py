@@ -91,7 +91,7 @@ def progress(store: Store, job: str, about: Mapping[str, Any], files_done: Mappi
 
 
 def note_wiring(store: Store, job: str, folder: str, found: Mapping[str, Any]) -> None:
-    """Note what came of one wiring: ``state``, ``files``, ``reused``, ``problems``, ``warnings``."""
+    """Note what came of one wiring, as the event of a run tells it."""
     texts = [json.dumps(list(found[key]), ensure_ascii=False) for key in ("problems", "warnings")]
     with store.write() as db:
         db.execute(

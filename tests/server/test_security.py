@@ -255,6 +255,11 @@ def test_a_token_is_taken_out_of_a_line(text: str) -> None:
     assert "/p/…" in redacted(text)
 
 
+def test_the_token_of_an_opened_listing_is_taken_out_too() -> None:
+    said = redacted(f"GET /listings/pages/AbC-9/{TOKEN}/index.html HTTP/1.1")
+    assert said == "GET /listings/pages/AbC-9/…/index.html HTTP/1.1"
+
+
 def test_every_log_of_the_server_is_guarded(capsys: pytest.CaptureFixture[str]) -> None:
     handler = logging.StreamHandler()
     lines: list[str] = []

@@ -1,0 +1,43 @@
+"""Wirings read by their texts: here or beside, the same; kept as long as they are asked for."""
+
+from __future__ import annotations
+
+import pytest
+
+from server.jobs import wirings_read
+from server.jobs.side_process import SideProcess
+from server.jobs.wirings_read import FEW, Wirings, read_one
+from server.paths import demo_folder
+from server.refusals import Unavailable
+
+TEXT = (demo_folder() / "baritone.yaml").read_text(encoding="utf-8")
+MANY = [(TEXT.replace("4.1 kΩ", f"4.{n} kΩ"), f"w{n}.yaml") for n in range(1, FEW + 2)] + [
+    ("parts: x", "bad.yaml")
+]
+
+
+def test_many_are_read_beside_to_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    here = {text: read_one(text) for text in MANY}
+    monkeypatch.setattr(wirings_read, "read_one", None)  # whoever reads, it is not this process
+    wirings = Wirings()
+    assert wirings.read(MANY) == here
+    assert isinstance(here[MANY[-1]], tuple), "its problems"
+    assert wirings.read(MANY) == here  # kept: nothing is read again
+
+
+def test_where_no_process_can_be_started_they_are_read_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(*_: object) -> None:
+        raise Unavailable("reading wirings", "no process", "try again")
+
+    monkeypatch.setattr(SideProcess, "call", refused)
+    assert Wirings().read(MANY) == {text: read_one(text) for text in MANY}
+
+
+def test_the_ones_asked_for_last_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    seen: list[str] = []
+    monkeypatch.setattr(wirings_read, "MOST_KEPT", 2)
+    monkeypatch.setattr(wirings_read, "read_one", lambda text: seen.append(text[1]) or ())
+    wirings = Wirings()
+    for name in ("a", "b", "a", "c", "a", "b"):
+        wirings.read([("", name)])
+    assert seen == ["a", "b", "c", "b"]
