@@ -188,3 +188,16 @@ def test_changes_that_cannot_be_written(options: tuple[str, ...], told: str) -> 
     done = run("travel", str(DEMO / "baritone.yaml"), *options)
     assert done.exit_code == 2
     assert told in done.output
+
+
+def test_the_best_on_two_switches() -> None:
+    words = ("-n", "4", "--coil", "neck_a", "--coil", "bridge_b", "--json")
+    switches = ("--switch", "toggle_on_on", "--switch", "push_pull")
+    done = run("range", SKETCH, *words, *switches)
+    assert done.exit_code == 0, done.output
+    assert "presolder lugs FILE --switch toggle_on_on --switch push_pull" in done.stderr
+    alone = run("range", SKETCH, *words)
+    assert json.loads(done.stdout)["distance_db"] <= json.loads(alone.stdout)["distance_db"]
+    assert run("range", SKETCH, *words, "--switch", "toggle_on_on").exit_code == 1, "two positions"
+    many = run("range", SKETCH, *words, "--switch", "rotary_12_one_pole", "--switch", "toggle_3_selector")
+    assert "up to 24 combinations" in many.output

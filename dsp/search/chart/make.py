@@ -58,9 +58,9 @@ class Made:
         return (f"{have}: the best found in the time; fewer may be possible.",)
 
 
-def counted(n: int, thing: str) -> str:
+def counted(n: int, thing: str, ending: str = "s") -> str:
     """A number of things in words, such as ``1 pole`` or ``3 poles``."""
-    return f"{n} {thing}{'' if n == 1 else 's'}"
+    return f"{n} {thing}{'' if n == 1 else ending}"
 
 
 def _never_changes(switch: Switch) -> bool:

@@ -13,6 +13,8 @@ from itertools import islice, permutations, product
 
 from dsp.errors import InputError
 from dsp.parts.coil import Coil
+from dsp.parts.passive import Inductor, Resistor
+from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch
 from dsp.wiring.merge import Merge
 from dsp.wiring.model import Sketch, Terminal, Wiring, terminals_of
@@ -80,11 +82,14 @@ class Wanted:
     alone : bool
         No coil outside the sketch is soldered to anything: then no polarity but that among the
         sketch's own coils is heard.
+    tied : bool
+        The controls tie hot to ground for direct current, whatever the switch does.
     """
 
     parts: tuple[WantedPart, ...]
     targets: tuple[Target, ...]
     alone: bool = True
+    tied: bool = True
 
     @property
     def leads(self) -> tuple[Terminal, ...]:
@@ -130,7 +135,21 @@ def wanted_of(wiring: Wiring) -> Wanted:
             guarded = coil and any(classes.same(name, other) for other in outside)
             parts.append(WantedPart(name, (first, last), coil, frozenset(others), guarded))
     targets = (Target(name, expression) for name, expression in sketch.positions.items())
-    return Wanted(tuple(parts), tuple(targets), alone=not outside)
+    return Wanted(tuple(parts), tuple(targets), alone=not outside, tied=_tied(wiring))
+
+
+def _tied(wiring: Wiring) -> bool:
+    """Whether pots, resistors and chokes lead from the sketch's hot to ground by joints alone."""
+    merge: Merge[Terminal] = Merge(
+        (name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)
+    )
+    for joint in wiring.joints:
+        merge.join(joint.terminals)
+    for name, part in wiring.parts.items():
+        if isinstance(part, Pot | Resistor | Inductor):
+            merge.join((name, lead) for lead in terminals_of(part))
+    selector = str(wiring.selector)
+    return merge.same((selector, "hot"), (selector, "cold"))
 
 
 def placed(wanted: Wanted, switch: Switch) -> Wanted:
