@@ -61,6 +61,7 @@ checked, and its responses compared with the sketch's before anything is said to
 @click.option(
     "--keep-polarity", is_flag=True, help="No position comes out with its absolute polarity reversed."
 )
+@common.link_lead_option
 @click.option(
     "--out", type=common.EXISTING, metavar="DIR", help="Folder for the wiring, the drawing and the text."
 )
@@ -74,6 +75,7 @@ def command(
     hanging: bool,
     no_shorts: bool,
     keep_polarity: bool,
+    link_leads: tuple[str, ...],
     out: Path | None,
     as_json: bool,
 ) -> None:
@@ -90,7 +92,7 @@ def command(
 
     wiring = common.load(file)
     with common.told():
-        wanted = wanted_of(wiring)
+        wanted = wanted_of(wiring, common.terminals(link_leads))
         switch = load_switches(switch_names, wiring.selector or "selector", wiring.parts, stop=stop)
         rules = Rules(order, hanging=hanging, shorted=not no_shorts, turning=not keep_polarity)
         made = _made(wanted, switch, rules, seconds)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from dsp.search.choose import Choice, Rules
     from dsp.search.features import Candidates
     from dsp.search.together import Together
-    from dsp.wiring.model import Wiring
+    from dsp.wiring.model import Terminal, Wiring
 
 EPILOG = """\b
 Examples:
@@ -61,6 +61,7 @@ square over bands of the ear, level taken out); it does not say what anybody lik
     metavar="NAME|FILE",
     help="The best that this switch can make; twice for a selector and a second switch.",
 )
+@common.link_lead_option
 @click.option("--take", type=common.EXISTING, help="Judge by this take, not by the standard notes.")
 @click.option(
     "--time", "seconds", type=float, default=20.0, show_default=True, help="Give up proving after, s."
@@ -80,6 +81,7 @@ def command(
     thinnest: float,
     order: str,
     switch_names: tuple[str, ...],
+    link_leads: tuple[str, ...],
     take: Path | None,
     seconds: float,
     svg: Path | None,
@@ -97,7 +99,14 @@ def command(
     with common.told():
         spectra = None if take is None else spectra_of(take, wiring)
         with common.shown("sounds") as progress:
-            found = candidates(wiring, coils=coils or None, extra=extra, spectra=spectra, progress=progress)
+            found = candidates(
+                wiring,
+                coils=coils or None,
+                extra=extra,
+                spectra=spectra,
+                progress=progress,
+                link_leads=common.terminals(link_leads),
+            )
         rules = Rules(
             count,
             pinned=_pinned(found, pins),
@@ -111,7 +120,9 @@ def command(
             chosen = in_order(found, best.chosen, order)
             others = [] if seconds <= 0.0 else list(alternatives(found, rules, best))
         else:
-            best, chosen, tried = _on_switch(wiring, found, rules, switch_names, order, seconds)
+            best, chosen, tried = _on_switch(
+                wiring, found, rules, switch_names, order, seconds, common.terminals(link_leads)
+            )
             others = []
             click.echo(tried, err=True)
         if svg is not None:
@@ -137,7 +148,13 @@ def _best(found: Candidates, rules: Rules, seconds: float) -> Choice:
 
 
 def _on_switch(
-    wiring: Wiring, found: Candidates, rules: Rules, switch_names: tuple[str, ...], order: str, seconds: float
+    wiring: Wiring,
+    found: Candidates,
+    rules: Rules,
+    switch_names: tuple[str, ...],
+    order: str,
+    seconds: float,
+    link_leads: Sequence[Terminal],
 ) -> tuple[Choice, tuple[int, ...], str]:
     """The best set that a switch can make, in its order, and how it was found."""
     from dsp.search.together import together
@@ -159,6 +176,7 @@ def _on_switch(
         order=order,
         elapsed_share=lambda: (time.monotonic() - start) / max(seconds, 0.1),
         progress=tried,
+        link_leads=link_leads,
     )
     if answer.chart is None:
         got = f"{answer.tried} sets tried, {answer.ruled_out} of them ruled out"

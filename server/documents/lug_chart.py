@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from string import ascii_lowercase
 
 from dsp.circuit.meter import jack_reading_ohm
@@ -59,6 +59,8 @@ class Sheet:
     summary, transit : tuple of str
         Sentences.
     material : mapping of str to int
+    linked : mapping of Terminal to str
+        Lead of a link, and the leads soldered to it for good.
     """
 
     title: str
@@ -72,13 +74,17 @@ class Sheet:
     summary: tuple[str, ...]
     transit: tuple[str, ...]
     material: dict[str, int]
+    linked: Mapping[Terminal, str] = field(default_factory=dict)
 
     def called(self, terminal: Terminal) -> str:
         """A terminal as the sheet calls it."""
         if terminal in (HOT_END, COLD_END):
             return self.hubs[terminal == COLD_END]
         part, lead = terminal
-        return f"lug {lug_name(self.chart.switch, lead)}" if part == SWITCH else f"{part}.{lead}"
+        if part == SWITCH:
+            return f"lug {lug_name(self.chart.switch, lead)}"
+        others = self.linked.get(terminal)
+        return f"{part}.{lead} (one lead with {others})" if others else f"{part}.{lead}"
 
     def net_of(self, terminal: Terminal) -> int | None:
         """Index of the net a terminal is in."""
@@ -129,6 +135,11 @@ def sheet_of(
             *uneven_words(uneven(wanted, chart), tied=wanted.tied),
         ),
         shopping(chart),
+        {
+            lead: ", ".join(".".join(other) for other in link.leads if other != lead)
+            for link in wanted.links
+            for lead in link.leads
+        },
     )
 
 

@@ -1,4 +1,4 @@
-"""One network of each kind for a knob in ngspice: the netlist comes from the edited file, by the reference's own road."""
+"""One network of each kind for a knob in ngspice: the netlist comes from the edited file, by another road."""
 
 from __future__ import annotations
 

@@ -147,7 +147,7 @@ def trimmed(wanted: Wanted, chart: Chart, rules: Rules) -> Chart:
 def upright(wanted: Wanted, chart: Chart) -> Chart:
     """The chart, all coils turned if more positions are then upright."""
     turned = [name in chart.turned for name in chart.sounds.values()]
-    if not wanted.alone:
+    if not wanted.alone or wanted.links:  # leads exchanged would undo a link
         return chart
     if 2 * sum(turned) <= len(turned):
         return chart

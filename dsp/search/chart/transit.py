@@ -140,7 +140,7 @@ def _at_rest(wanted: Wanted, chart: Chart, position: str, coil: str) -> bool:
 def _nodes(wanted: Wanted, chart: Chart, groups: Groups) -> tuple[dict[Terminal, int], int]:
     lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
     merge: Merge[Terminal] = Merge([COLD_END, HOT_END, *wanted.leads, *lugs])
-    for net in chart.nets:
+    for net in (*chart.nets, *(link.leads for link in wanted.links)):
         merge.join(net)
     for group in groups:
         merge.join((SWITCH, lug) for lug in group)
