@@ -55,7 +55,7 @@ CASES: dict[str, Sketched] = {
     "toggle": Sketched("toggle_on_on_on", ("a + b", "a | b", "a"), options=("--no-shorts",)),
     "two leads": Sketched(
         "blade_5_four_pole",
-        ("a + b", "a + b | c", "c", "a + b + c", "a + b + -c"),
+        ("a + b", "(a + b) | c", "c", "a + b + c", "a + b + -c"),
         (("a", "b"),),
         links=("a.finish, b.start",),
     ),
