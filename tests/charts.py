@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache
 
 from dsp.parts.switch import Switch
@@ -36,11 +36,14 @@ Given = tuple[str, bool]
 """A sound and whether it is turned round."""
 
 
-def cheapest_charts(switch: Switch, rules: Rules) -> dict[tuple[Given, ...], Cost]:
+def cheapest_charts(
+    switch: Switch, rules: Rules, keeps: Callable[[Sequence[int]], bool] = lambda block: True
+) -> dict[tuple[Given, ...], Cost]:
     """For every row of sounds that some chart gives, the fewest poles and then wires of all charts.
 
     All ways to divide the leads, lugs and ends of the circuit into joints are gone through.
-    Nothing of the search or of the verifiers is used.
+    Nothing of the search or of the verifiers is used. ``keeps`` may leave charts out by the joints' numbers
+    of hot, cold, both leads of a and of b, and the lugs.
     """
     poles = _poles(switch)
     members: list[object] = ["hot", "cold", *LEADS, *switch.lugs]
@@ -48,7 +51,7 @@ def cheapest_charts(switch: Switch, rules: Rules) -> dict[tuple[Given, ...], Cos
         [[members.index(lug) for lug in group] for group in groups] for groups in switch.contacts.values()
     ]
     best: dict[tuple[Given, ...], Cost] = {}
-    for block in _divisions(len(members)):
+    for block in filter(keeps, _divisions(len(members))):
         given = []
         for groups in closed:
             sound = _sound(_classes(block, groups), rules)

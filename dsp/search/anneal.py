@@ -50,6 +50,9 @@ class Annealer:
     shorted : frozenset of int
         Coils that may be shorted while they are not used.
     seed : int
+    links : sequence of (tuple of int, bool)
+        Leads soldered together for good, each twice its coil's number and one more for its
+        finish; and whether they come out as a lead.
     """
 
     found: Candidates
@@ -59,6 +62,7 @@ class Annealer:
     hanging: bool = False
     shorted: frozenset[int] = frozenset()
     seed: int = 1
+    links: Sequence[tuple[tuple[int, ...], bool]] = ()
     _place: dict[Key, int] = field(init=False)
     _seen: dict[tuple[int, ...], int] = field(init=False, default_factory=dict)
 
@@ -96,6 +100,7 @@ class Annealer:
         looked = 0
         while not stop():
             chart = rng.integers(0, FREE_NETS + 2, 2 * self._n_coils + len(self._lugs)).tolist()
+            self._solder(chart)
             worth, sounds = self._worth(chart)
             for step in range(RUN):
                 if step % 256 == 0 and stop():
@@ -104,6 +109,7 @@ class Annealer:
                 changed = list(chart)
                 for _ in range(1 + int(rng.random() < 0.4)):
                     changed[int(rng.integers(len(changed)))] = int(rng.integers(FREE_NETS + 2))
+                self._solder(changed)
                 new, new_sounds = self._worth(changed)
                 looked += 1
                 if new >= worth or rng.random() < math.exp((new - worth) / heat):
@@ -111,6 +117,13 @@ class Annealer:
                     if min(sounds) >= 0 and worth > best[1] and self._quiet_enough(sounds):
                         best = (tuple(sounds), worth)
         return best[0], best[1], looked
+
+    def _solder(self, chart: list[int]) -> None:
+        """Put linked leads on one net; on a net of their own where nothing else reaches them."""
+        for n, (leads, out) in enumerate(self.links):
+            net = chart[leads[0]] if out else FREE_NETS + 2 + n
+            for lead in leads:
+                chart[lead] = net
 
     def _quiet_enough(self, sounds: Sequence[int]) -> bool:
         quiet = sum(self.found.hum_db[i] <= self.rules.quiet_db for i in sounds)
@@ -138,7 +151,7 @@ class Annealer:
 
     def _sound(self, chart: Sequence[int], groups: Sequence[Sequence[int]]) -> int:
         """The candidate that one position of a chart makes, or -1."""
-        root = list(range(FREE_NETS + 2))
+        root = list(range(FREE_NETS + 2 + len(self.links)))
         first_lug = 2 * self._n_coils
         for group in groups:
             nets = [chart[first_lug + lug] for lug in group]

@@ -19,6 +19,7 @@ from dsp.units.preferred import step
 from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 STEPS = 20
 """Steps of half a unit from 0 to 10."""
 
@@ -81,7 +82,19 @@ def travel(wiring: Wiring, setting: Setting, knob: str, *, steps: int = STEPS) -
         wiring.setting(setting.position, {**setting.knobs, knob: float(value)}, setting.switches)
         for value in values
     ]
-    energy = band_energy(wiring, settings, bands)
+    return travel_from(knob, values, band_energy(wiring, settings, bands))
+
+
+def travel_from(knob: str, values: Floats, energy: Floats) -> Travel:
+    """What a knob does, from the energies it leaves.
+
+    Parameters
+    ----------
+    knob : str
+    values : ndarray, shape (n,)
+        0 to 10, rising.
+    energy : ndarray, shape (n, n_bands), V² s
+    """
     total = energy.sum(axis=1)
     audible = total > 1e-12 * total.max()
     points = timbre(energy)
@@ -106,9 +119,24 @@ def band_energy(wiring: Wiring, settings: Sequence[Setting], bands: Bands) -> Fl
     ndarray, shape (n_settings, n_bands), V² s
     """
     heard = standard_notes(wiring, bands)
-    coil = respond(wiring, settings, bands.centres_hz).coil
+    return energy_of(respond(wiring, settings, bands.centres_hz).coil, heard, bands)
+
+
+def energy_of(coil: Complex, heard: Complex, bands: Bands) -> Floats:
+    """Energy that responses leave of what the coils hear, by band.
+
+    Parameters
+    ----------
+    coil : ndarray, shape (n_settings, n_coils, n_sub_bands)
+    heard : ndarray, shape (n_sub_bands, n_coils, n_coils), V² s
+    bands : Bands
+
+    Returns
+    -------
+    ndarray, shape (n_settings, n_bands), V² s
+    """
     energy = np.einsum("skf,slf,fkl->sf", coil, coil.conj(), heard, optimize=True).real
-    return np.asarray(np.maximum(energy, 0.0).reshape(len(settings), bands.n_bands, -1).sum(axis=2))
+    return np.asarray(np.maximum(energy, 0.0).reshape(len(coil), bands.n_bands, -1).sum(axis=2))
 
 
 @dataclass(frozen=True)

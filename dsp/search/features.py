@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,14 +11,17 @@ from numpy.typing import NDArray
 from dsp.circuit.hum import HUM_HZ, NOTHING_DB
 from dsp.circuit.response import hum_weights
 from dsp.errors import InputError, nearest
-from dsp.parts.coil import Coil
 from dsp.parts.passive import Capacitor, Inductor, Resistor
+from dsp.search.chart.targets import written
+from dsp.search.links import Link, arranged, links_of, units_of
 from dsp.search.port import Port, port_of
-from dsp.search.sources import Element, closed_form, coupled, dc_resistance, with_extra
+from dsp.search.sources import Element, closed_form, coupled, dc_resistance
+from dsp.search.space import Space, space_of
 from dsp.search.strum import standard_notes
-from dsp.search.topology import Topology, phases, topologies
+from dsp.search.topology import Topology
 from dsp.sound.timbre import Bands, ear_bands, timbre
-from dsp.wiring.model import Wiring
+from dsp.wiring.model import Terminal, Wiring
+from dsp.wiring.sketch import Expression, parse_expression
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -45,6 +48,8 @@ class Candidates:
     opposed : ndarray of bool, shape (n,)
         Whether some coils work against others for the string.
     bands : Bands
+    links : tuple of Link
+        Coil leads soldered together for good.
     """
 
     names: tuple[str, ...]
@@ -55,6 +60,7 @@ class Candidates:
     reading_ohm: Floats
     opposed: NDArray[np.bool_]
     bands: Bands
+    links: tuple[Link, ...] = ()
     timbre: Floats = field(init=False)
     level_db: Floats = field(init=False)
     brightness_hz: Floats = field(init=False)
@@ -74,8 +80,37 @@ class Candidates:
     def __len__(self) -> int:
         return len(self.networks)
 
+    def only(self, some: Sequence[int]) -> Candidates:
+        """Some of them, in their order.
+
+        Parameters
+        ----------
+        some : sequence of int
+        """
+        rows = np.array(some, np.int64)
+        return Candidates(
+            self.names,
+            tuple(self.networks[i] for i in some),
+            self.signs[rows],
+            self.energy[rows],
+            self.hum_db[rows],
+            self.reading_ohm[rows],
+            self.opposed[rows],
+            self.bands,
+            self.links,
+        )
+
     def written(self, i: int) -> str:
         """A candidate as a sketch expression."""
+        expression = self.sketched(i) if self.links else None
+        return self._plain(i) if expression is None else written(expression)
+
+    def sketched(self, i: int) -> Expression | None:
+        """A candidate in an order that keeps its links; None where they cannot be kept."""
+        coils = {name for link in self.links for name, _ in link.leads}
+        return arranged(parse_expression(self._plain(i)), self.links, coils)
+
+    def _plain(self, i: int) -> str:
         return self.networks[i].written(self.names, [int(sign) for sign in self.signs[i]])
 
 
@@ -86,6 +121,7 @@ def candidates(
     extra: str | None = None,
     spectra: Complex | None = None,
     progress: Progress | None = None,
+    link_leads: Collection[Terminal] = (),
 ) -> Candidates:
     """Every network of a wiring's coils in every phase, with features.
 
@@ -101,6 +137,9 @@ def candidates(
         What the wiring's coils hear; the standard notes unless given.
     progress : callable, optional
         Called with the share done.
+    link_leads : collection of Terminal
+        Coil leads whose link comes out of its pickup as a lead of its own. Coils that any other
+        joint of coil leads ties together are one element.
 
     Raises
     ------
@@ -118,22 +157,27 @@ def candidates(
     if extra is not None:
         elements.append(_extra(wiring, extra))
         names = (*names, extra)
-    everything = topologies(len(elements))
-    wanted = list(with_extra(everything, len(rows))) if extra is not None else list(range(len(everything)))
+    links = links_of(wiring, names[: len(rows)], link_leads)
+    units = units_of(names[: len(rows)], links, wiring)
+    space = space_of(units, names, len(rows))
     weights = hum_weights(wiring)[rows]
     ear = _Ear(heard, weights, bands, len(rows))
     pairs = _couplings(wiring, names)
     if pairs:
-        found = _by_nodes(everything, wanted, elements, pairs, port, ear, frequencies_hz, progress)
+        found = _by_nodes(space, elements, pairs, port, ear, frequencies_hz, progress)
     else:
-        found = _by_formula(everything, wanted, elements, port, ear, frequencies_hz, progress)
+        found = _by_formula(space, elements, port, ear, frequencies_hz, progress)
     networks, signs, energy, hum_db = found
+    everything = space.networks
     resistance = dict(zip(map(id, everything), dc_resistance(everything, elements), strict=True))
     string_signs = np.array([wiring.coils[name].string_sign for name in names[: len(rows)]])
     relative = signs[:, : len(rows)] * string_signs
     opposed = (relative > 0).any(axis=1) & (relative < 0).any(axis=1)
     reading = np.array([resistance[id(network)] for network in networks])
-    return Candidates(names, networks, signs, energy, hum_db, reading, opposed, bands)
+    whole = Candidates(names, networks, signs, energy, hum_db, reading, opposed, bands, links)
+    if not any(one.out for one in links):
+        return whole
+    return whole.only([i for i in range(len(whole)) if whole.sketched(i) is not None])
 
 
 def _extra(wiring: Wiring, name: str) -> Element:
@@ -194,8 +238,7 @@ _Found = tuple[tuple[Topology, ...], NDArray[np.int8], Floats, Floats]
 
 
 def _by_formula(
-    everything: Sequence[Topology],
-    wanted: Sequence[int],
+    space: Space,
     elements: Sequence[Element],
     port: Port,
     ear: _Ear,
@@ -203,13 +246,13 @@ def _by_formula(
     progress: Progress | None,
 ) -> _Found:
     """Uncoupled coils: one source per network, all phases by quadratic forms."""
-    sources = closed_form(everything, elements, frequencies_hz)
+    sources = closed_form(space.networks, elements, frequencies_hz)
     transfer = port.gain(sources.impedance)
     networks: list[Topology] = []
     signs, energy, hum = [], [], []
-    for done, i in enumerate(wanted):
-        network = everything[i]
-        turned = np.array(list(_phases(network, elements)), np.int8)
+    for done, i in enumerate(space.wanted):
+        network = space.networks[i]
+        turned = np.array(space.phases(network), np.int8)
         coil_signs = turned[:, : ear.n_coils].astype(float)
         gains = sources.weight[i, : ear.n_coils] * transfer[i]
         by_band, hum_form = ear.pairs(gains)
@@ -220,13 +263,12 @@ def _by_formula(
         energy.append(np.maximum(flat @ by_band.reshape(len(by_band), -1).T, 0.0))
         hum.append(ear.hum_db(np.maximum(flat @ hum_form.ravel(), 0.0), gains))
         if progress and done % 256 == 0:
-            progress(done / len(wanted))
+            progress(done / len(space.wanted))
     return tuple(networks), np.concatenate(signs), np.concatenate(energy), np.concatenate(hum)
 
 
 def _by_nodes(
-    everything: Sequence[Topology],
-    wanted: Sequence[int],
+    space: Space,
     elements: Sequence[Element],
     couplings: dict[tuple[int, int], float],
     port: Port,
@@ -237,9 +279,9 @@ def _by_nodes(
     """Coupled coils: every network and phase solved for itself."""
     networks: list[Topology] = []
     signs, energy, hum = [], [], []
-    for done, i in enumerate(wanted):
-        network = everything[i]
-        for turned in _phases(network, elements):
+    for done, i in enumerate(space.wanted):
+        network = space.networks[i]
+        for turned in space.phases(network):
             impedance, weight = coupled(network, turned, elements, couplings, frequencies_hz)
             gains = weight[: ear.n_coils] * port.gain(impedance)
             by_band, hum_form = ear.pairs(gains)
@@ -248,19 +290,5 @@ def _by_nodes(
             energy.append(np.maximum(by_band.sum(axis=(1, 2)), 0.0))
             hum.append(float(ear.hum_db(np.maximum(hum_form.sum(), 0.0), gains)))
         if progress and done % 16 == 0:
-            progress(done / len(wanted))
+            progress(done / len(space.wanted))
     return tuple(networks), np.array(signs, np.int8), np.array(energy), np.array(hum)
-
-
-def _phases(network: Topology, elements: Sequence[Element]) -> list[tuple[int, ...]]:
-    """Relative phases of the coils in a network; other parts have no sense to turn."""
-    coils = [k for k in network.coils if isinstance(elements[k], Coil)]
-    parts = [k for k in network.coils if not isinstance(elements[k], Coil)]
-    only_coils = Topology(network.kind, sum(1 << k for k in coils))
-    found = []
-    for signs in phases(only_coils, len(elements)):
-        whole = list(signs)
-        for k in parts:
-            whole[k] = 1
-        found.append(tuple(whole))
-    return found

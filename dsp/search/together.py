@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from dsp.errors import InputError
@@ -16,8 +16,9 @@ from dsp.search.chart.targets import wanted_of
 from dsp.search.choose import Choice, Rules, keeping
 from dsp.search.features import Candidates
 from dsp.search.in_turn import sets_in_turn
+from dsp.search.links import Link, links_of
 from dsp.search.order import DARK, in_order
-from dsp.wiring.model import Sketch, Wiring
+from dsp.wiring.model import Sketch, Terminal, Wiring
 from dsp.wiring.sketch import parse_expression
 
 TRY_S = 2.0
@@ -69,6 +70,7 @@ def best_on_switch(
     *,
     order: str = DARK,
     stop: Callable[[], bool] | None = None,
+    link_leads: Collection[Terminal] = (),
 ) -> Iterator[Together]:
     """Sets by falling distance until one can be wired, told one by one.
 
@@ -86,6 +88,8 @@ def best_on_switch(
         Of the positions along the switch.
     stop : callable, optional
         Asked after every try; True ends the search.
+    link_leads : collection of Terminal
+        As for `wanted_of`.
 
     Yields
     ------
@@ -104,7 +108,7 @@ def best_on_switch(
     for tried, choice in enumerate(sets_in_turn(found, rules), 1):
         best_db = max(best_db, choice.distance_db)
         sounds = in_order(found, choice.chosen, order)
-        wanted = wanted_of(sketched(wiring, [found.written(i) for i in sounds]))
+        wanted = wanted_of(sketched(wiring, [found.written(i) for i in sounds]), link_leads)
         done = assign(wanted, switch, chart_rules, time_s=TRY_S, prove=False)
         impossible = done.chart is None and done.outcome == IMPOSSIBLE
         ruled_out += impossible
@@ -126,6 +130,7 @@ def together(
     order: str = DARK,
     elapsed_share: Callable[[], float],
     progress: Callable[[Together], None] | None = None,
+    link_leads: Collection[Terminal] = (),
 ) -> Together:
     """The better of two ways to the best range on a switch.
 
@@ -135,7 +140,7 @@ def together(
 
     Parameters
     ----------
-    wiring, found, rules, switch, chart_rules, order
+    wiring, found, rules, switch, chart_rules, order, link_leads
         As for `best_on_switch`.
     elapsed_share : callable
         Share of the time that has gone, 0 to 1 and beyond.
@@ -149,7 +154,14 @@ def together(
     """
     answer: Together | None = None
     turns = best_on_switch(
-        wiring, found, rules, switch, chart_rules, order=order, stop=lambda: elapsed_share() > IN_TURN_SHARE
+        wiring,
+        found,
+        rules,
+        switch,
+        chart_rules,
+        order=order,
+        stop=lambda: elapsed_share() > IN_TURN_SHARE,
+        link_leads=link_leads,
     )
     for answer in turns:
         if progress:
@@ -157,7 +169,8 @@ def together(
     assert answer is not None  # a first set comes, or an error
     if answer.chart is not None:
         return answer
-    return _annealed(wiring, found, rules, switch, chart_rules or ChartRules(), answer, elapsed_share)
+    links = links_of(wiring, found.names, link_leads)
+    return _annealed(wiring, found, rules, switch, chart_rules or ChartRules(), answer, elapsed_share, links)
 
 
 def _annealed(
@@ -168,6 +181,7 @@ def _annealed(
     chart_rules: ChartRules,
     before: Together,
     elapsed_share: Callable[[], float],
+    links: tuple[Link, ...],
 ) -> Together:
     """The best set that charts changed at random make, wired; or what was known before."""
     coupled = {name for one in wiring.couplings if one.coefficient for name in (one.first, one.second)}
@@ -179,12 +193,17 @@ def _annealed(
         switch,
         hanging=chart_rules.hanging,
         shorted=may_short if chart_rules.shorted else frozenset(),
+        links=[
+            (tuple(2 * found.names.index(name) + (lead == "finish") for name, lead in one.leads), one.out)
+            for one in links
+        ],
     )
     sounds, distance_db, _ = search.search(lambda: elapsed_share() >= 1.0)
     if not sounds:
         return before
     fixed = replace(chart_rules, order=FIXED)
-    wanted = wanted_of(sketched(wiring, [found.written(i) for i in sounds]))
+    link_leads = [one.leads[0] for one in links if one.out]
+    wanted = wanted_of(sketched(wiring, [found.written(i) for i in sounds]), link_leads)
     done = assign(wanted, switch, fixed, time_s=WIRE_S, prove=False)
     if done.chart is None:
         return before

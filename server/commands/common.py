@@ -34,6 +34,27 @@ def set_option(function: F) -> F:
     return click.option("--set", "stands", multiple=True, metavar="NAME=VALUE", help=text)(function)
 
 
+def link_lead_option(function: F) -> F:
+    """--link-lead COIL.LEAD, several times."""
+    text = "The joint of coils that this lead is in comes out of its pickup as a lead; several times."
+    return click.option("--link-lead", "link_leads", multiple=True, metavar="COIL.LEAD", help=text)(function)
+
+
+def terminals(texts: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    """Terminals as a file writes them.
+
+    Raises
+    ------
+    click.UsageError
+        For a text that is none.
+    """
+    found = [text.partition(".") for text in texts]
+    for text, (name, _, lead) in zip(texts, found, strict=True):
+        if not name or lead not in ("start", "finish"):
+            raise click.UsageError(f"--link-lead: got '{text}'; allowed: a coil's lead, such as neck.finish")
+    return tuple((name, lead) for name, _, lead in found)
+
+
 @contextlib.contextmanager
 def told() -> Iterator[None]:
     """Tell an InputError of a file on standard error; exit status 1."""

@@ -26,6 +26,7 @@ EPILOG = """\b
 Examples:
   presolder lugs sketch.yaml --switch blade_5_four_pole
   presolder lugs sketch.yaml --switch my-switch.yaml --order fixed --out chart
+  presolder lugs sketch.yaml --switch blade_3_two_pole --switch push_pull
   presolder parts --kind switch              the switches there are
 
 FILE's selector is a sketch. A switch of your own is a file with its lugs and, per position, its contacts:
@@ -37,7 +38,12 @@ checked, and its responses compared with the sketch's before anything is said to
 @click.command(epilog=EPILOG)
 @click.argument("file", type=common.EXISTING)
 @click.option(
-    "--switch", "switch_name", required=True, metavar="NAME|FILE", help="A switch of the library, or a file."
+    "--switch",
+    "switch_names",
+    required=True,
+    multiple=True,
+    metavar="NAME|FILE",
+    help="A switch of the library, or a file; twice for a selector and a second switch.",
 )
 @click.option(
     "--order",
@@ -55,19 +61,21 @@ checked, and its responses compared with the sketch's before anything is said to
 @click.option(
     "--keep-polarity", is_flag=True, help="No position comes out with its absolute polarity reversed."
 )
+@common.link_lead_option
 @click.option(
     "--out", type=common.EXISTING, metavar="DIR", help="Folder for the wiring, the drawing and the text."
 )
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def command(
     file: Path,
-    switch_name: str,
+    switch_names: tuple[str, ...],
     order: str,
     stop: int | None,
     seconds: float,
     hanging: bool,
     no_shorts: bool,
     keep_polarity: bool,
+    link_leads: tuple[str, ...],
     out: Path | None,
     as_json: bool,
 ) -> None:
@@ -80,20 +88,18 @@ def command(
         raise click.UsageError(f"--time: got {seconds:g}; allowed: 0.1 to 3600 (seconds)")
     from dsp.search.chart.rules import Rules
     from dsp.search.chart.targets import wanted_of
-    from server.storage.switch_file import load_switch, stopped
+    from server.storage.switch_file import load_switches
 
     wiring = common.load(file)
     with common.told():
-        wanted = wanted_of(wiring)
-        switch = load_switch(switch_name)
-        if stop is not None:
-            switch = stopped(switch, stop)
+        wanted = wanted_of(wiring, common.terminals(link_leads))
+        switch = load_switches(switch_names, wiring.selector or "selector", wiring.parts, stop=stop)
         rules = Rules(order, hanging=hanging, shorted=not no_shorts, turning=not keep_polarity)
         made = _made(wanted, switch, rules, seconds)
         if made.chart is None:
             _tell_why(made, wanted, switch, as_json)
             raise SystemExit(1)
-        name = Path(switch_name).stem
+        name = " x ".join(Path(name).stem for name in switch_names)
         sheet, text = _finished(file, wiring, wanted, made, name, made.words(switch))
         files = _write(out, file, name, sheet, text) if out is not None else {}
     _tell(sheet, made, files, as_json)
@@ -121,16 +127,19 @@ def _finished(
     file: Path, wiring: Wiring, wanted: Wanted, made: Made, switch_name: str, summary: tuple[str, ...]
 ) -> tuple[Sheet, str]:
     """The sheet and the new file's text, once both are found good."""
+    from dsp.search.chart.multiplied import settings_at
     from server.documents.lug_chart import sheet_of, sketched_at
     from server.storage.charted_wiring import ChartedText
 
     chart = made.chart
     assert chart is not None
     assert wiring.selector is not None
-    labels = {
-        position: wiring.labels.get(sound) or sketched_at(wanted, chart, position)
-        for position, sound in chart.sounds.items()
-    }
+    labels: dict[str, str] = {}
+    for position, sound in chart.sounds.items():
+        words = wiring.labels.get(sound) or sketched_at(wanted, chart, position)
+        at, stands = settings_at(chart.switch, position)
+        words = f"{', '.join(stands.values())}: {words}" if stands else words
+        labels[at] = f"{labels[at]}; {words}" if at in labels else words
     text = ChartedText.of(file)
     text.put_chart(wiring.selector, chart, labels)
     charted = text.wiring()
@@ -143,7 +152,7 @@ def _refuse_what_differs(wiring: Wiring, charted: Wiring, chart: Chart) -> None:
     from dsp.circuit.findings import check
     from dsp.search.chart.compare import SAME, largest_difference
 
-    worst, position = largest_difference(wiring, charted, chart.sounds, chart.turned)
+    worst, position = largest_difference(wiring, charted, chart.sounds, chart.turned, chart.switch)
     if worst > SAME:
         got = f"responses that differ by {worst:.1e} in position {position}"
         raise InputError(wiring.file, got, f"the sketch's within {SAME:.0e}; nothing was written")
@@ -234,7 +243,8 @@ def _tell_why(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> None
         click.echo(json.dumps(said, indent=1, ensure_ascii=False))
         return
     first = "cannot be wired" if made.assigned.outcome == "impossible" else "could not be wired in the time"
-    click.echo(f"The {len(wanted.targets)} positions {first} on this switch.", err=True)
+    this = "this switch" if len(getattr(switch, "members", ())) < 2 else "these switches"
+    click.echo(f"The {len(wanted.targets)} positions {first} on {this}.", err=True)
     for line in lines:
         click.echo(line, err=True)
     if nearest is not None:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from dsp.search.choose import Choice, Rules
     from dsp.search.features import Candidates
     from dsp.search.together import Together
-    from dsp.wiring.model import Wiring
+    from dsp.wiring.model import Terminal, Wiring
 
 EPILOG = """\b
 Examples:
@@ -54,7 +54,14 @@ square over bands of the ear, level taken out); it does not say what anybody lik
     show_default=True,
     help="Along the selector.",
 )
-@click.option("--switch", "switch_name", metavar="NAME|FILE", help="The best that this switch can make.")
+@click.option(
+    "--switch",
+    "switch_names",
+    multiple=True,
+    metavar="NAME|FILE",
+    help="The best that this switch can make; twice for a selector and a second switch.",
+)
+@common.link_lead_option
 @click.option("--take", type=common.EXISTING, help="Judge by this take, not by the standard notes.")
 @click.option(
     "--time", "seconds", type=float, default=20.0, show_default=True, help="Give up proving after, s."
@@ -73,7 +80,8 @@ def command(
     window: float,
     thinnest: float,
     order: str,
-    switch_name: str | None,
+    switch_names: tuple[str, ...],
+    link_leads: tuple[str, ...],
     take: Path | None,
     seconds: float,
     svg: Path | None,
@@ -91,7 +99,14 @@ def command(
     with common.told():
         spectra = None if take is None else spectra_of(take, wiring)
         with common.shown("sounds") as progress:
-            found = candidates(wiring, coils=coils or None, extra=extra, spectra=spectra, progress=progress)
+            found = candidates(
+                wiring,
+                coils=coils or None,
+                extra=extra,
+                spectra=spectra,
+                progress=progress,
+                link_leads=common.terminals(link_leads),
+            )
         rules = Rules(
             count,
             pinned=_pinned(found, pins),
@@ -100,12 +115,14 @@ def command(
             opposed=not in_phase,
             thinnest=thinnest,
         )
-        if switch_name is None:
+        if not switch_names:
             best = _best(found, rules, seconds)
             chosen = in_order(found, best.chosen, order)
             others = [] if seconds <= 0.0 else list(alternatives(found, rules, best))
         else:
-            best, chosen, tried = _on_switch(wiring, found, rules, switch_name, order, seconds)
+            best, chosen, tried = _on_switch(
+                wiring, found, rules, switch_names, order, seconds, common.terminals(link_leads)
+            )
             others = []
             click.echo(tried, err=True)
         if svg is not None:
@@ -131,12 +148,19 @@ def _best(found: Candidates, rules: Rules, seconds: float) -> Choice:
 
 
 def _on_switch(
-    wiring: Wiring, found: Candidates, rules: Rules, switch_name: str, order: str, seconds: float
+    wiring: Wiring,
+    found: Candidates,
+    rules: Rules,
+    switch_names: tuple[str, ...],
+    order: str,
+    seconds: float,
+    link_leads: Sequence[Terminal],
 ) -> tuple[Choice, tuple[int, ...], str]:
     """The best set that a switch can make, in its order, and how it was found."""
     from dsp.search.together import together
-    from server.storage.switch_file import load_switch
+    from server.storage.switch_file import load_switches
 
+    options = " ".join(f"--switch {name}" for name in switch_names)
     start = time.monotonic()
     watching = sys.stderr.isatty()
 
@@ -148,18 +172,19 @@ def _on_switch(
         wiring,
         found,
         rules,
-        load_switch(switch_name),
+        load_switches(switch_names, wiring.selector or "selector", wiring.parts),
         order=order,
         elapsed_share=lambda: (time.monotonic() - start) / max(seconds, 0.1),
         progress=tried,
+        link_leads=link_leads,
     )
     if answer.chart is None:
         got = f"{answer.tried} sets tried, {answer.ruled_out} of them ruled out"
         allowed = "a switch with more poles, fewer positions, or more --time"
-        raise InputError(f"--switch {switch_name}", got, allowed)
+        raise InputError(options, got, allowed)
     text = (
-        f"sets tried on {switch_name}: {answer.tried}, ruled out: {answer.ruled_out}; on any switch the best"
-        f" has {answer.best_db:.2f} dB. Its lug chart: presolder lugs FILE --switch {switch_name}"
+        f"sets tried on {' x '.join(switch_names)}: {answer.tried}, ruled out: {answer.ruled_out};"
+        f" on any switch the best has {answer.best_db:.2f} dB. Its lug chart: presolder lugs FILE {options}"
     )
     return answer.choice, answer.sounds, text
 

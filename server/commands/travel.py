@@ -12,9 +12,11 @@ import click
 from dsp.errors import nearest
 from dsp.units import show
 from server.commands import common
+from server.commands.travel_networks import networks_told, print_networks
 
 if TYPE_CHECKING:
     from dsp.search.bypass import Bypass
+    from dsp.search.edit import Edit
     from dsp.search.evenness import Advice, Travel
     from dsp.wiring.model import Setting, Wiring
 
@@ -26,9 +28,11 @@ Examples:
   presolder travel baritone.yaml
   presolder travel twelve.yaml --position 3 --knob tone --capacitor tone_cap
   presolder travel twelve.yaml --position 3 --knob volume
+  presolder travel twelve.yaml --position 3 --knob tone --choose 2 --out other.yaml
 
 Evenness is 1 when every half unit of the knob changes the timbre alike, and 1/20 when one of the
-twenty steps does it all.
+twenty steps does it all. Networks are numbered: first those that no other beats in width and evenness
+both, then the best compromise of each kind. Level falls by at most 12 dB along their travel.
 """
 
 
@@ -38,6 +42,8 @@ twenty steps does it all.
 @common.set_option
 @click.option("--knob", "knobs", multiple=True, help="This knob only; several times.")
 @click.option("--capacitor", help="Try other values of it with the knob.")
+@click.option("--choose", type=int, metavar="N", help="Make the change of this number, for --out.")
+@click.option("--out", type=common.EXISTING, metavar="FILE", help="The wiring with the change chosen.")
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def command(
     file: Path,
@@ -45,27 +51,51 @@ def command(
     stands: tuple[str, ...],
     knobs: tuple[str, ...],
     capacitor: str | None,
+    choose: int | None,
+    out: Path | None,
     as_json: bool,
 ) -> None:
     """What each knob does along its travel.
 
-    For a knob named by itself: tapers, values and bypass parts that make it more even.
+    For a knob named by itself: tapers and values that make it more even; networks for a tone knob (a
+    capacitor, a resistor or choke with it, a second coil faded in); bypass parts for a volume.
     """
     wiring = common.load(file)
+    if (choose is None) != (out is None):
+        raise click.UsageError("--choose and --out go together: which change, and where to")
     _known(knobs, wiring.pots, "--knob", "knob")
     if capacitor is not None:
         _known([capacitor], wiring.parts, "--capacitor", "part")
     with common.told():
+        settings = common.settings_of(wiring, position, stands)
+        if choose is not None and (len(settings), len(knobs)) != (1, 1):
+            raise click.UsageError("--choose: name one --position and one --knob")
+        edits: list[Edit] = []
         found = [
-            _entry(wiring, setting, knob, capacitor, advised=bool(knobs))
-            for setting in common.settings_of(wiring, position, stands)
+            _entry(wiring, setting, knob, capacitor, edits, advised=bool(knobs))
+            for setting in settings
             for knob in knobs or tuple(wiring.pots)
         ]
+        if choose is not None and out is not None:
+            _write(file, out, wiring, edits, choose)
     if as_json:
         click.echo(json.dumps({"travels": found}, indent=1, ensure_ascii=False))
         return
     for one in found:
         _print(one)
+
+
+def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Edit], choose: int) -> None:
+    """The wiring with one change, checked by being read again."""
+    from server.storage.edited_wiring import EditedText
+
+    if not 1 <= choose <= len(edits):
+        raise click.UsageError(f"--choose: got {choose}; allowed: 1 to {len(edits)}, the changes listed")
+    if out.resolve() == file.resolve():
+        raise click.UsageError("--out: the file that was read; allowed: another name")
+    text = EditedText.of(file)
+    text.put_edit(wiring, edits[choose - 1])
+    text.save(out)
 
 
 def _known(names: Sequence[str], known: Any, option: str, what: str) -> None:
@@ -76,22 +106,41 @@ def _known(names: Sequence[str], known: Any, option: str, what: str) -> None:
 
 
 def _entry(
-    wiring: Wiring, setting: Setting, knob: str, capacitor: str | None, *, advised: bool
+    wiring: Wiring,
+    setting: Setting,
+    knob: str,
+    capacitor: str | None,
+    edits: list[Edit],
+    *,
+    advised: bool,
 ) -> dict[str, Any]:
-    from dsp.search.bypass import bypasses
+    """What is told of one knob; the changes told are added to ``edits`` in the order of their numbers."""
     from dsp.search.evenness import advise, travel
 
     own = travel(wiring, setting, knob)
     entry = {"position": setting.position, **_travel(own)}
-    if advised:
-        tried = sorted(advise(wiring, setting, knob, capacitor), key=lambda one: -one.travel.evenness)
-        entry["advice"] = [_advice(one) for one in tried if one.changes][:MOST_ADVICE]
-        if own.level_db[0] < SILENT_DB:
-            tried_parts = list(bypasses(wiring, setting, knob))
-            best = sorted(tried_parts, key=lambda one: one.wander_db)
-            entry["bypass"] = [_bypass(one) for one in best[:MOST_ADVICE]]
-            entry["treble_lost_db"] = _treble(tried_parts[0])
+    if not advised:
+        return entry
+    tried = sorted(advise(wiring, setting, knob, capacitor), key=lambda one: -one.travel.evenness)
+    entry["advice"] = [_advice(one) for one in tried if one.changes][:MOST_ADVICE]
+    if own.level_db[0] < SILENT_DB:
+        entry |= _bypasses(wiring, setting, knob, edits)
+    else:
+        entry |= networks_told(wiring, setting, knob, edits)
     return entry
+
+
+def _bypasses(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) -> dict[str, Any]:
+    from dsp.search.bypass import bypasses
+
+    own, *others = bypasses(wiring, setting, knob)
+    best = sorted(others, key=lambda one: one.wander_db)[:MOST_ADVICE]
+    edits += [one.edit for one in best]
+    return {
+        "bypass": [_bypass(one, wiring) for one in best],
+        "wander_db": round(own.wander_db, 2),
+        "treble_lost_db": _treble(own),
+    }
 
 
 def _travel(one: Travel) -> dict[str, Any]:
@@ -118,10 +167,16 @@ def _treble(one: Bypass) -> float:
     return round(float(one.treble_db.min()), 2)
 
 
-def _bypass(one: Bypass) -> dict[str, Any]:
+def _bypass(one: Bypass, wiring: Wiring) -> dict[str, Any]:
     parts = [] if one.capacitance_f is None else [show(one.capacitance_f, "capacitance")]
     parts += [] if one.resistance_ohm is None else [show(one.resistance_ohm, "resistance")]
-    return {"parts": parts, "wander_db": round(one.wander_db, 2), "treble_lost_db": _treble(one)}
+    return {
+        "parts": parts,
+        "beside": one.parallel,
+        "wander_db": round(one.wander_db, 2),
+        "treble_lost_db": _treble(one),
+        "edit": list(one.edit.words(wiring)),
+    }
 
 
 BARS = " ▁▂▃▄▅▆▇█"
@@ -138,10 +193,15 @@ def _print(one: dict[str, Any]) -> None:
         changes = ", ".join(f"{place} = {value}" for place, value in advice["changes"].items())
         click.echo(f"  {changes}: evenness {advice['evenness']:.2f}, {advice['width_db']:.1f} dB")
     if "bypass" in one:
-        click.echo(f"  treble lost on the way down: {-one['treble_lost_db']:.1f} dB")
-    for bypass in one.get("bypass", []):
-        parts = " with ".join(bypass["parts"]) or "no bypass"
         click.echo(
-            f"  lug 3 to wiper, {parts}: timbre wanders {bypass['wander_db']:.1f} dB,"
+            f"  as it is: timbre wanders {one['wander_db']:.1f} dB on the way down to 2,"
+            f" treble {one['treble_lost_db']:+.1f} dB"
+        )
+    for number, bypass in enumerate(one.get("bypass", []), 1):
+        parts = (" beside " if bypass["beside"] else " in line with ").join(bypass["parts"]) or "no bypass"
+        click.echo(
+            f"  {number:>2}  lug 3 to wiper, {parts}: timbre wanders {bypass['wander_db']:.1f} dB,"
             f" treble {bypass['treble_lost_db']:+.1f} dB"
         )
+        click.echo(f"      {'; '.join(bypass['edit'])}")
+    print_networks(one)

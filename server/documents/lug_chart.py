@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from string import ascii_lowercase
 
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.search.chart.make import counted
+from dsp.search.chart.multiplied import Multiplied, lug_name, settings_at
 from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart
 from dsp.search.chart.steps import KINDS, Step, shopping, steps_of
 from dsp.search.chart.targets import Wanted, written
 from dsp.search.chart.transit import passages, words
+from dsp.search.chart.uneven import uneven, uneven_words
 from dsp.units import show
 from dsp.wiring.model import Terminal, Wiring
 
@@ -57,6 +59,8 @@ class Sheet:
     summary, transit : tuple of str
         Sentences.
     material : mapping of str to int
+    linked : mapping of Terminal to str
+        Lead of a link, and the leads soldered to it for good.
     """
 
     title: str
@@ -70,13 +74,17 @@ class Sheet:
     summary: tuple[str, ...]
     transit: tuple[str, ...]
     material: dict[str, int]
+    linked: Mapping[Terminal, str] = field(default_factory=dict)
 
     def called(self, terminal: Terminal) -> str:
         """A terminal as the sheet calls it."""
         if terminal in (HOT_END, COLD_END):
             return self.hubs[terminal == COLD_END]
         part, lead = terminal
-        return f"lug {lead}" if part == SWITCH else f"{part}.{lead}"
+        if part == SWITCH:
+            return f"lug {lug_name(self.chart.switch, lead)}"
+        others = self.linked.get(terminal)
+        return f"{part}.{lead} (one lead with {others})" if others else f"{part}.{lead}"
 
     def net_of(self, terminal: Terminal) -> int | None:
         """Index of the net a terminal is in."""
@@ -110,6 +118,8 @@ def sheet_of(
         Sentences on how good the chart is.
     """
     selector = charted.selector or "selector"
+    if isinstance(chart.switch, Multiplied):
+        selector = " and ".join(chart.switch.members)
     return Sheet(
         charted.name or charted.file,
         switch_name,
@@ -120,8 +130,16 @@ def sheet_of(
         tuple(net_names(chart)),
         (_hub(sketched, selector, "hot", "the controls"), _hub(sketched, selector, "cold", "ground")),
         summary,
-        words(passages(wanted, chart)),
+        (
+            *words(passages(wanted, chart), tied=wanted.tied),
+            *uneven_words(uneven(wanted, chart), tied=wanted.tied),
+        ),
         shopping(chart),
+        {
+            lead: ", ".join(".".join(other) for other in link.leads if other != lead)
+            for link in wanted.links
+            for lead in link.leads
+        },
     )
 
 
@@ -153,11 +171,12 @@ def _rows(charted: Wiring, wanted: Wanted, chart: Chart) -> Iterator[Row]:
         if name in chart.turned:
             notes.append("absolute polarity the reverse of the sketch's, which alone is not heard")
         sound = sketched_at(wanted, chart, position)
-        ohm = jack_reading_ohm(charted, charted.setting(position))
+        at, stands = settings_at(chart.switch, position)
+        ohm = jack_reading_ohm(charted, charted.setting(at, None, stands))
         yield Row(
             position,
             sound,
-            "" if charted.labels.get(position) == sound else charted.labels.get(position, ""),
+            "" if charted.labels.get(position) in (sound, None) else charted.labels[position],
             "; ".join(notes),
             "open" if math.isinf(ohm) else show(ohm, "resistance"),
         )
@@ -195,21 +214,36 @@ def _head(sheet: Sheet) -> Iterator[str]:
 def _positions(sheet: Sheet) -> Iterator[str]:
     yield "\nPOSITIONS  (meter: at the jack, cable out, every knob at 10)"
     sounds = max(len(row.sound) for row in sheet.rows)
+    width = max(5, *(len(row.position) for row in sheet.rows))
     for row in sheet.rows:
-        line = f"  {row.position:<5} {row.sound:<{sounds}}  {row.reading:>9}  {row.label}"
+        line = f"  {row.position:<{width}} {row.sound:<{sounds}}  {row.reading:>9}  {row.label}"
         yield line.rstrip() + (f"  ({row.note})" if row.note else "")
 
 
 def _lugs(sheet: Sheet) -> Iterator[str]:
     yield "\nLUGS"
-    width = max(map(len, sheet.chart.switch.lugs))
-    for lug in sheet.chart.switch.lugs:
+    names = {lug: lug_name(sheet.chart.switch, lug) for lug in sheet.chart.switch.lugs}
+    width = max(map(len, names.values()))
+    for lug, name in names.items():
         net = sheet.net_of((SWITCH, lug))
         if net is None:
-            yield f"  {lug:<{width}}  free"
+            yield f"  {name:<{width}}  free"
             continue
         others = [sheet.called(t) for t in sheet.chart.nets[net] if t != (SWITCH, lug)]
-        yield f"  {lug:<{width}}  {sheet.net_names[net]:<6}  {', '.join(others)}"
+        yield f"  {name:<{width}}  {sheet.net_names[net]:<6}  {', '.join(others)}"
+
+
+def needed_switches(sheet: Sheet) -> str:
+    """The switches to buy, in words.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    """
+    switch = sheet.chart.switch
+    return f"{counted(len(switch.members) if isinstance(switch, Multiplied) else 1, 'switch', 'es')}: " + (
+        sheet.switch_name
+    )
 
 
 def _joints(sheet: Sheet) -> Iterator[str]:
@@ -227,7 +261,7 @@ def _work(sheet: Sheet) -> Iterator[str]:
             yield f"  {KINDS[kind]}"
         yield f"    {step.number:>2}  {sheet.said(step)}"
     yield "\nNEEDED"
-    yield f"  1 switch: {sheet.switch_name}"
+    yield f"  {needed_switches(sheet)}"
     yield from (f"  {what}: {count}" for what, count in sheet.material.items() if count)
     yield "\nBETWEEN POSITIONS"
     yield from (f"  {line}" for line in sheet.transit)

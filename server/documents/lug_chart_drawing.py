@@ -15,12 +15,14 @@ from textwrap import wrap
 from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, poles_of
 from dsp.search.chart.steps import KINDS
 from dsp.wiring.model import Terminal
-from server.documents.lug_chart import CAUTIONS, Sheet
+from server.documents.lug_chart import CAUTIONS, Sheet, needed_switches
 
 ROW, RAIL, COLUMN, GAP, MARGIN = 20, 46, 30, 12, 24
 LETTER = 7.2
 """Width of a letter, pixels, on the safe side."""
 WIDEST_LABEL = 40
+MOST_OF_POSITION = 12
+"""Letters of a position's name at the head of its column."""
 DASHES = ("", "7 3", "2 3", "10 3 2 3", "5 2", "1 4", "12 4", "6 2 2 2 2 2")
 STYLE = """
 svg{--sheet:#fff;color:#15242a;font:12px system-ui,sans-serif;background:var(--sheet)}
@@ -75,7 +77,9 @@ class _Page:
         self.bottom = y - GAP
         self.rail = [self.left + RAIL * (i + 0.7) for i in range(len(sheet.chart.nets))]
         self.right = self.left + RAIL * len(sheet.chart.nets) + 20
-        columns = COLUMN * len(sheet.chart.switch.positions)
+        longest = max(len(name[:MOST_OF_POSITION]) for name in sheet.chart.switch.positions)
+        self.column = max(COLUMN, LETTER * longest + 8)
+        columns = self.column * len(sheet.chart.switch.positions)
         self.width = round(max(self.right + columns + MARGIN, 720))
         self.lines = list(self._written())
         self.height = round(self.bottom + 30 + 17 * len(self.lines) + MARGIN)
@@ -129,8 +133,8 @@ class _Page:
         """A column per position: the lugs that it joins."""
         switch = self.sheet.chart.switch
         for i, position in enumerate(switch.positions):
-            x = self.right + COLUMN * (i + 0.5)
-            yield _centred(x, position[:5])
+            x = self.right + self.column * (i + 0.5)
+            yield _centred(x, position[:MOST_OF_POSITION])
             for group in switch.contacts[position]:
                 ys = sorted(self.place[SWITCH, lug] for lug in group)
                 yield f'<path class="c" d="M{x:.1f} {ys[0]:.1f}V{ys[-1]:.1f}"/>'
@@ -158,7 +162,7 @@ class _Page:
             yield from self._wrapped(f"{step.number}.  {sheet.said(step)}")
         yield "b", "Needed"
         needed = ", ".join(f"{what}: {count}" for what, count in sheet.material.items() if count)
-        yield from self._wrapped(f"1 switch: {sheet.switch_name}; {needed}")
+        yield from self._wrapped(f"{needed_switches(sheet)}; {needed}")
         yield "b", "Between positions"
         for line in (*sheet.transit, *sheet.summary):
             yield from self._wrapped(line)

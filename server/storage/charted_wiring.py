@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from dsp.parts.switch import Switch
+from dsp.search.chart.multiplied import Multiplied, lug_name
 from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart
 from dsp.wiring.model import Terminal
 from server.storage.wiring_file import WiringText
@@ -31,8 +33,14 @@ class ChartedText(WiringText):
         labels : mapping of str to str
             Words per switch position; existing ones are left alone where they say the same.
         """
-        part = next(key for key in self._data["parts"] if str(key) == selector)
-        self._data["parts"][part] = _switch(chart, self._data["parts"][part])
+        parts = self._data["parts"]
+        part = next(key for key in parts if str(key) == selector)
+        switch = chart.switch
+        members = switch.members if isinstance(switch, Multiplied) else {selector: switch}
+        first, *others = members.items()
+        parts[part] = _switch(first[1], parts[part])
+        for name, other in others:
+            parts[name] = _switch(other, {})
         for key in ("joints", "labels"):
             if self._data.get(key) is None:
                 self._data[key] = [] if key == "joints" else {}
@@ -43,7 +51,7 @@ class ChartedText(WiringText):
         joints = self._data["joints"]
         for net in chart.nets:
             end = next((t for t in net if t in (HOT_END, COLD_END)), None)
-            names = [_named(t, selector) for t in net if t != end]
+            names = [_named(t, selector, chart.switch) for t in net if t != end]
             placed = end is not None and self._into_joints(joints, f"{selector}.{end[1]}", names)
             if not placed and len(names) > 1:
                 joints.append(_flow(names))
@@ -73,8 +81,10 @@ class ChartedText(WiringText):
                 table[name if key is None else key] = _quoted(text)
 
 
-def _named(terminal: Terminal, selector: str) -> str:
+def _named(terminal: Terminal, selector: str, switch: Switch) -> str:
     part, lead = terminal
+    if part == SWITCH and isinstance(switch, Multiplied):
+        return lug_name(switch, lead)
     return f"{selector if part == SWITCH else part}.{lead}"
 
 
@@ -93,14 +103,14 @@ def _flow(items: Iterable[Any]) -> Any:
     return found
 
 
-def _switch(chart: Chart, old: Any) -> Any:
+def _switch(switch: Switch, old: Any) -> Any:
     """The switch as a part; what the sketch shared its shaft with stays."""
     from ruamel.yaml.comments import CommentedMap
 
     contacts = CommentedMap()
-    for position, groups in chart.switch.contacts.items():
+    for position, groups in switch.contacts.items():
         contacts[position] = _flow(_flow(group) for group in groups)
-    part = CommentedMap(kind="switch", lugs=_flow(chart.switch.lugs), contacts=contacts)
+    part = CommentedMap(kind="switch", lugs=_flow(switch.lugs), contacts=contacts)
     if "ganged" in old:
         part["ganged"] = old["ganged"]
     return part

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from dsp.document.tree import Entries, Reading
 from dsp.errors import InputError, nearest
 from dsp.parts.library import LIBRARY
 from dsp.parts.switch import Switch
+from dsp.search.chart.multiplied import multiply
 from dsp.wiring.part_reader import read_part, tree_of
 from server.storage.yaml_text import load_tree
 
@@ -43,6 +46,39 @@ def load_switch(name: str) -> Switch:
     if not isinstance(tree, Entries):
         raise InputError(f"{path}:1", tree.shown(), "a map with lugs and contacts")
     return _read(Reading(str(path)), tree)
+
+
+def load_switches(
+    names: Sequence[str], selector: str, taken: Collection[str] = (), *, stop: int | None = None
+) -> Switch:
+    """One switch, or several as the table of their combinations.
+
+    Parameters
+    ----------
+    names : sequence of str
+        As for `load_switch`; the first becomes the selector.
+    selector : str
+        The selector's name in the wiring.
+    taken : collection of str
+        Names that no further switch may have.
+    stop : int, optional
+        Only so many positions of the first.
+
+    Raises
+    ------
+    InputError
+        If one cannot be read, or there are too many switches or combinations.
+    """
+    first = load_switch(names[0])
+    members = {selector: first if stop is None else stopped(first, stop)}
+    for name in names[1:]:
+        stem = re.sub(r"[^a-z0-9_]+", "_", Path(name).stem.lower()).strip("_") or "switch"
+        stem = stem if stem[0].isalpha() else f"switch_{stem}"
+        called, number = stem, 2
+        while called in members or called in taken:
+            called, number = f"{stem}_{number}", number + 1
+        members[called] = load_switch(name)
+    return multiply(members)
 
 
 def stopped(switch: Switch, n: int) -> Switch:

@@ -1,4 +1,4 @@
-"""Five synthesised wirings in ngspice: the netlist comes from the written file, by the reference's own road.
+"""Seven synthesised wirings in ngspice: the netlist comes from the written file, by the reference's own road.
 
 Responses of every coil and position must equal ngspice's answer for the SKETCH, turned round where
 the chart says so. Networks, coils and sounds are ours; the physics is the reference program's.
@@ -37,12 +37,13 @@ KNOBS = {"volume": 6.0}
 
 @dataclass(frozen=True)
 class Sketched:
-    """Sounds, the coils they use, coupled pairs, and the switch."""
+    """Sounds, the coils they use, coupled pairs, the switch, and joints between coils."""
 
     switch: str
     sounds: tuple[str, ...]
     coupled: tuple[tuple[str, str], ...] = ()
     options: tuple[str, ...] = ()
+    links: tuple[str, ...] = ()
 
 
 CASES: dict[str, Sketched] = {
@@ -52,6 +53,18 @@ CASES: dict[str, Sketched] = {
         "rotary_6_four_pole", ("a + b", "a + k", "a | c", "c + d", "c | d", "b"), (("c", "d"),)
     ),
     "toggle": Sketched("toggle_on_on_on", ("a + b", "a | b", "a"), options=("--no-shorts",)),
+    "two leads": Sketched(
+        "blade_5_four_pole",
+        ("a + b", "(a + b) | c", "c", "a + b + c", "a + b + -c"),
+        (("a", "b"),),
+        links=("a.finish, b.start",),
+    ),
+    "three leads": Sketched(
+        "blade_5_four_pole",
+        ("a + b", "a", "c", "a | c", "a + b + c"),
+        options=("--link-lead", "a.finish"),
+        links=("a.finish, b.start",),
+    ),
     "push-pull": Sketched("push_pull", ("a | b", "a | -b"), options=("--hanging",)),
 }
 
@@ -66,7 +79,12 @@ def sketch_text(case: Sketched) -> str:
     lines += ["  output: {kind: jack}"]
     if case.coupled:
         lines += ["couplings:", *(f"  - {{coils: [{a}, {b}], coefficient: -0.12}}" for a, b in case.coupled)]
-    lines += ["joints:", "  - [selector.hot, volume.3]", "  - [volume.2, output.tip]"]
+    lines += [
+        "joints:",
+        *(f"  - [{link}]" for link in case.links),
+        "  - [selector.hot, volume.3]",
+        "  - [volume.2, output.tip]",
+    ]
     lines += ["  - [selector.cold, volume.1, output.sleeve]", "load:"]
     lines += ["  cable: {length: 5 m, capacitance: 100 pF/m}"]
     return "\n".join([*lines, "  amplifier: {resistance: 1 MΩ, capacitance: 20 pF}", ""])

@@ -280,3 +280,39 @@ def test_no_coil_is_shorted_that_is_coupled_to_one_always_heard(folder: Path) ->
     findings = check(load_wiring(Path(said["files"]["wiring"])))
     shorted = [one.lugs for one in findings if one.finding == "coil shorted"]
     assert not [lugs for lugs in shorted if "bridge.start" in lugs]
+
+
+def test_two_switches_make_one_wiring(tmp_path: Path) -> None:
+    """Six sounds on a three-way rotary times a push-pull: each at one combination, and as sketched."""
+    sketch = tmp_path / "two.yaml"
+    sketch.write_text(
+        "format: 1\nname: Two coils\nparts:\n"
+        "  a: {kind: coil, resistance: 5.9 kΩ, inductance: 2.2 H, capacitance: 105 pF}\n"
+        "  b: {kind: coil, resistance: 6.6 kΩ, inductance: 2.7 H, capacitance: 115 pF, winding: reverse}\n"
+        "  volume: {kind: pot, resistance: 250 kΩ}\n"
+        "  selector: {kind: sketch, positions: {1: a, 2: a | b, 3: b, 4: a + b}}\n"
+        "  output: {kind: jack}\njoints:\n  - [selector.hot, volume.3]\n  - [volume.2, output.tip]\n"
+        "  - [selector.cold, volume.1, output.sleeve]\n"
+    )
+    words = ["lugs", str(sketch), "--switch", "toggle_on_on", "--switch", "push_pull", "--time", "4"]
+    done = CliRunner().invoke(
+        main, [*words, "--json", "--out", str(tmp_path / "out")], catch_exceptions=False
+    )
+    assert done.exit_code == 0, done.output
+    told = json.loads(done.stdout)
+    assert set(told["positions"]) == {"1+down", "1+up", "2+down", "2+up"}
+    assert sorted(one["sound"] for one in told["positions"].values()) == ["1", "2", "3", "4"]
+    wiring = load_wiring(Path(told["files"]["wiring"]))
+    assert set(wiring.switches) == {"push_pull"}
+    before = load_wiring(sketch)
+    hz = np.geomspace(50.0, 15_000.0, 20)
+    for name, one in told["positions"].items():
+        at, stand = name.split("+")
+        got = respond(wiring, [wiring.setting(at, {"volume": 6.0}, {"push_pull": stand})], hz).coil
+        want = respond(before, [before.setting(one["sound"], {"volume": 6.0})], hz).coil
+        np.testing.assert_allclose(got * (-1.0 if one["turned"] else 1.0), want, atol=1e-9)
+    text = Path(told["files"]["chart"]).read_text(encoding="utf-8")
+    assert "2 switches: toggle_on_on x push_pull" in text
+    assert "selector.A0" in text
+    assert "push_pull.A0" in text
+    assert wiring.labels["1"].startswith("down: ")

@@ -151,3 +151,53 @@ def test_advice_for_one_knob() -> None:
 def test_names_that_are_none() -> None:
     assert "did you mean 'tone'" in run("travel", SKETCH, "--knob", "tome").output
     assert run("travel", SKETCH, "--knob", "tome").exit_code == 2
+
+
+def test_networks_for_a_tone_knob_and_one_of_them_written(tmp_path: Path) -> None:
+    out = tmp_path / "other.yaml"
+    words = ("travel", str(DEMO / "baritone.yaml"), "-p", "5", "--knob", "tone")
+    done = run(*words, "--json", "--choose", "3", "--out", str(out))
+    assert done.exit_code == 0, done.output
+    (one,) = json.loads(done.stdout)["travels"]
+    rows = one["networks"]
+    front = [row for row in rows if row["unbeaten"]]
+    assert [row["width_db"] for row in front] == sorted((row["width_db"] for row in front), reverse=True)
+    assert [row["evenness"] for row in front] == sorted(row["evenness"] for row in front)
+    assert all(row["edit"] for row in rows)
+    (again,) = json.loads(run("travel", str(out), "-p", "5", "--knob", "tone", "--json").stdout)["travels"]
+    assert (again["width_db"], again["evenness"]) == (rows[2]["width_db"], rows[2]["evenness"])
+    said = run(*words).stdout
+    assert "none beats these in both" in said
+    assert "most even: " in said
+    assert "solder tone.2 to volume.3 (with selector.A0)" in said
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (("--choose", "1"), "--choose and --out go together"),
+        (("--choose", "99", "--out", "x.yaml", "-p", "5", "--knob", "tone"), "allowed: 1 to"),
+        (("--choose", "1", "--out", "x.yaml"), "name one --position and one --knob"),
+        (
+            ("--choose", "1", "--out", str(DEMO / "baritone.yaml"), "-p", "5", "--knob", "tone"),
+            "another name",
+        ),
+    ],
+)
+def test_changes_that_cannot_be_written(options: tuple[str, ...], told: str) -> None:
+    done = run("travel", str(DEMO / "baritone.yaml"), *options)
+    assert done.exit_code == 2
+    assert told in done.output
+
+
+def test_the_best_on_two_switches() -> None:
+    words = ("-n", "4", "--coil", "neck_a", "--coil", "bridge_b", "--json")
+    switches = ("--switch", "toggle_on_on", "--switch", "push_pull")
+    done = run("range", SKETCH, *words, *switches)
+    assert done.exit_code == 0, done.output
+    assert "presolder lugs FILE --switch toggle_on_on --switch push_pull" in done.stderr
+    alone = run("range", SKETCH, *words)
+    assert json.loads(done.stdout)["distance_db"] <= json.loads(alone.stdout)["distance_db"]
+    assert run("range", SKETCH, *words, "--switch", "toggle_on_on").exit_code == 1, "two positions"
+    many = run("range", SKETCH, *words, "--switch", "rotary_12_one_pole", "--switch", "toggle_3_selector")
+    assert "up to 24 combinations" in many.output

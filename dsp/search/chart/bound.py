@@ -34,7 +34,7 @@ class Bound:
 
 def ideal_poles(wanted: Wanted) -> Bound:
     """The bound for the sounds wanted, rules on unused coils left aside."""
-    layouts = [layouts_of(target, wanted.parts) for target in wanted.targets]
+    layouts = [layouts_of(target, wanted.parts, wanted.links) for target in wanted.targets]
     if not all(one.complete for one in layouts):
         return Bound(0, complete=False)
     positions = [[dict(layout) for layout in (*one.upright, *one.turned)] for one in layouts]

@@ -12,6 +12,7 @@ from dsp.parts.switch import MOST_LUGS, Switch
 from dsp.search.chart.assign import SEED, WORKERS, settled
 from dsp.search.chart.bound import ideal_poles
 from dsp.search.chart.model import ChartModel
+from dsp.search.chart.multiplied import Multiplied
 from dsp.search.chart.nets import Chart, alike, poles_of
 from dsp.search.chart.rules import Rules
 from dsp.search.chart.targets import Wanted, placed
@@ -55,17 +56,21 @@ class Explanation:
         """The explanation in sentences."""
         found = []
         have = len(poles_of(switch))
+        this = "these switches" if isinstance(switch, Multiplied) else "this switch"
         if self.conflict:
             few = "" if self.minimal else " (perhaps fewer already)"
             what = (
-                f"position {self.conflict[0]} alone cannot be wired on this switch"
+                f"position {self.conflict[0]} alone cannot be wired on {this}"
                 if len(self.conflict) == 1
-                else f"positions {_list(self.conflict)} cannot be wired together on this switch{few}"
+                else f"positions {_list(self.conflict)} cannot be wired together on {this}{few}"
             )
             found.append(what[0].upper() + what[1:] + ".")
         if self.poles_needed is not None:
             found.append(
                 f"A switch of this kind with {self.poles_needed} poles would do; this one has {have}."
+                if not isinstance(switch, Multiplied)
+                else f"Switches of these kinds with {self.poles_needed} poles in all would do; these"
+                f" have {have}."
             )
         if self.ideal_poles and self.ideal_poles > have:
             found.append(f"A switch with a throw per position needs at least {self.ideal_poles} poles.")

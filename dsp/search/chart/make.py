@@ -58,9 +58,9 @@ class Made:
         return (f"{have}: the best found in the time; fewer may be possible.",)
 
 
-def counted(n: int, thing: str) -> str:
+def counted(n: int, thing: str, ending: str = "s") -> str:
     """A number of things in words, such as ``1 pole`` or ``3 poles``."""
-    return f"{n} {thing}{'' if n == 1 else 's'}"
+    return f"{n} {thing}{'' if n == 1 else ending}"
 
 
 def _never_changes(switch: Switch) -> bool:
@@ -147,7 +147,7 @@ def trimmed(wanted: Wanted, chart: Chart, rules: Rules) -> Chart:
 def upright(wanted: Wanted, chart: Chart) -> Chart:
     """The chart, all coils turned if more positions are then upright."""
     turned = [name in chart.turned for name in chart.sounds.values()]
-    if not wanted.alone:
+    if not wanted.alone or wanted.links:  # leads exchanged would undo a link
         return chart
     if 2 * sum(turned) <= len(turned):
         return chart

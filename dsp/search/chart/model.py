@@ -19,6 +19,7 @@ from dsp.search.chart.model_unused import hang_unused
 from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart, Net, mirrored
 from dsp.search.chart.rules import FIXED, FREE, Rules
 from dsp.search.chart.targets import COLD, HOT, Layouts, Wanted, layouts_of, sound_of
+from dsp.search.links import Link
 
 if TYPE_CHECKING:
     from ortools.sat.python.cp_model import CpModel
@@ -67,10 +68,11 @@ class ChartModel:
         self.leads = wanted.leads
         self.positions = switch.positions
         self.lugs = switch.lugs
-        self.layouts = [layouts_of(target, wanted.parts) for target in wanted.targets]
+        self.layouts = [layouts_of(target, wanted.parts, wanted.links) for target in wanted.targets]
         self.complete = all(one.complete for one in self.layouts)
         self.n_nets = 2 + len(self.leads) + rules.spare_joints
-        self.n_nodes = 1 + max(node for one in self.layouts for layout in one.upright for _, node in layout)
+        every = [layout for one in self.layouts for layout in (*one.upright, *one.turned)]
+        self.n_nodes = 1 + max(node for layout in every for _, node in layout)
         self.off = self.n_nodes
         self.n_labels = self.off + 1 + len(wanted.parts)
         self._nets()
@@ -117,6 +119,30 @@ class ChartModel:
         for j in range(n_leads):
             for row in self.lug_in:
                 cp.add_implication(row[2 + j], table[j][2 + j])
+        self.aliases = {lead for link in self.wanted.links for lead in self._in_order(link)[1:]}
+        for link in self.wanted.links:
+            self._solder(link)
+
+    def _in_order(self, link: Link) -> list[Any]:
+        return sorted(link.leads, key=self.leads.index)
+
+    def _solder(self, link: Link) -> None:
+        """Linked leads are in one net; a buried one holds nothing else."""
+        first, *others = (self.leads.index(lead) for lead in self._in_order(link))
+        table, cp = self.lead_in, self.cp
+        for other in others:
+            for net in range(self.n_nets):
+                one, two = table[first][net], table[other][net]
+                if one is not None and two is not None:
+                    cp.add(one == two)
+                elif one is not None or two is not None:
+                    cp.add_bool_and([~(one if one is not None else two)])
+        if not link.out:
+            own = 2 + first
+            cp.add_bool_and([table[first][own]])
+            cp.add_bool_and([~row[own] for row in self.lug_in])
+            strangers = (row[own] for i, row in enumerate(table) if i not in (first, *others))
+            cp.add_bool_and([~one for one in strangers if one is not None])
 
     def _layout_tables(self) -> list[list[dict[Any, int]]]:
         return [[dict(layout) for layout in (*one.upright, *one.turned)] for one in self.layouts]
@@ -165,8 +191,10 @@ class ChartModel:
                 sum(e * one for e, one in enumerate(row)) for row in (self.gives[0], self.gives[-1])
             )
             cp.add(first <= last)
-        # With both leads of every coil exchanged all sounds turn: the first may be taken as upright.
-        cp.add_bool_and([~self.turned[0]])
+        # With both leads of every coil exchanged all sounds turn: the first may be taken as upright,
+        # unless that would undo a link.
+        if not self.wanted.links:
+            cp.add_bool_and([~self.turned[0]])
         polar = {part.name: part.coil for part in self.wanted.parts}
         sounds = [sound_of(target.expression, polar) for target in targets]
         for e, sound in enumerate(sounds):
@@ -208,7 +236,7 @@ class ChartModel:
                 named = [
                     self.gives[p][e]
                     for e, one in enumerate(self.layouts)
-                    if any(lead[0] == part.name for lead, _ in one.upright[0])
+                    if any(lead[0] == part.name for lead, _ in (*one.upright, *one.turned)[0])
                 ]
                 cp.add(sum(named) == self.used[p][k])
             chosen = self._layout_choice(p)
@@ -239,6 +267,8 @@ class ChartModel:
         nets[HOT].append(HOT_END)
         nets[COLD].append(COLD_END)
         for i, row in enumerate(self.lead_in):
+            if self.leads[i] in self.aliases:  # soldered to the first lead of its link already
+                continue
             nets[next(n for n, one in enumerate(row) if one is not None and value(one))].append(self.leads[i])
         for lug, row in zip(self.lugs, self.lug_in, strict=True):
             for net, one in enumerate(row):

@@ -7,14 +7,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
+from dsp.search.chart.multiplied import same_member
 from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart, Net
 from dsp.wiring.model import Terminal
 
-TIE, LEAD, JOIN, WIRE = "tie", "lead", "join", "wire"
+TIE, LEAD, JOIN, LINK, WIRE = "tie", "lead", "join", "link", "wire"
 KINDS: dict[str, str] = {
     TIE: "Tie lugs of the switch together with short wires, while it is still on the bench",
     LEAD: "Solder the leads to their lugs or joints",
     JOIN: "Join leads with one another and insulate the joint with sleeving",
+    LINK: "Run wires from switch to switch",
     WIRE: "Run the wires to the controls and to ground",
 }
 """Kinds of step, in the order of work: what is nearest to the switch comes first."""
@@ -56,7 +58,7 @@ def _of_net(net: Net, chart: Chart) -> Iterator[tuple[str, tuple[Terminal, ...]]
     ends = [t for t in net if t in (HOT_END, COLD_END)]
     leads = [t for t in net if t not in ends and t[0] != SWITCH]
     for a, b in pairwise(lugs):
-        yield TIE, (a, b)
+        yield TIE if same_member(chart.switch, a[1], b[1]) else LINK, (a, b)
     if lugs or ends:
         for i, lead in enumerate(leads):  # spread, so that no lug is crowded
             yield LEAD, (lead, lugs[i % len(lugs)] if lugs else ends[0])
@@ -73,6 +75,7 @@ def shopping(chart: Chart) -> dict[str, int]:
         "poles used": chart.poles,
         "lugs to solder": len(chart.lugs),
         "short wires between lugs": kinds[TIE],
+        "wires from switch to switch": kinds[LINK],
         "wires to the controls and to ground": kinds[WIRE],
         "joints of leads, with sleeving": kinds[JOIN],
     }

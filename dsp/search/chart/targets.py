@@ -7,13 +7,16 @@ changes its absolute polarity. A layout is one choice of all of these.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import islice, permutations, product
 
 from dsp.errors import InputError
 from dsp.parts.coil import Coil
+from dsp.parts.passive import Inductor, Resistor
+from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch
+from dsp.search.links import Link, arranged, keeps, links_of
 from dsp.wiring.merge import Merge
 from dsp.wiring.model import Sketch, Terminal, Wiring, terminals_of
 from dsp.wiring.sketch import Expression, Group, Leaf, names_in
@@ -80,11 +83,17 @@ class Wanted:
     alone : bool
         No coil outside the sketch is soldered to anything: then no polarity but that among the
         sketch's own coils is heard.
+    tied : bool
+        The controls tie hot to ground for direct current, whatever the switch does.
+    links : tuple of Link
+        Leads of the parts that are soldered together for good.
     """
 
     parts: tuple[WantedPart, ...]
     targets: tuple[Target, ...]
     alone: bool = True
+    tied: bool = True
+    links: tuple[Link, ...] = ()
 
     @property
     def leads(self) -> tuple[Terminal, ...]:
@@ -96,25 +105,38 @@ class Wanted:
         return replace(self, targets=tuple(t for t in self.targets if t.name in names))
 
 
-def wanted_of(wiring: Wiring) -> Wanted:
+def wanted_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Wanted:
     """The sounds that a wiring's sketch asks for.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    link_leads : collection of Terminal
+        Coil leads whose link comes out of its pickup as a lead of its own.
 
     Raises
     ------
     InputError
-        If the selector is no sketch, or a part of its expressions is soldered elsewhere too:
-        its leads would not be free to go to the switch.
+        If the selector is no sketch, a part of its expressions is soldered elsewhere too, so that
+        its leads would not be free to go to the switch, or a sound would need a link undone.
     """
     sketch = wiring.parts.get(wiring.selector) if wiring.selector else None
     if not isinstance(sketch, Sketch):
         got = "no selector" if wiring.selector is None else f"'{wiring.selector}', a switch"
         raise InputError(f"{wiring.file}: selector", got, "a sketch (kind: sketch, positions: …)")
     used = {name for expression in sketch.positions.values() for name in names_in(expression)}
+    links = links_of(wiring, used, link_leads)
+    used |= {name for one in links for name, _ in one.leads}
+    linked = {terminal for one in links for terminal in one.leads}
     for joint in wiring.joints:
         for name, lead in joint.terminals:
-            if name in used:
+            if name in used and (name, lead) not in linked:
                 where = f"{wiring.file}:{joint.line}: joints" if joint.line else f"{wiring.file}: joints"
-                raise InputError(where, f"{name}.{lead}", f"no joint of {name}: the sketch places it")
+                raise InputError(
+                    where,
+                    f"{name}.{lead}",
+                    f"no joint of {name}, but one of coil leads alone: the sketch places it",
+                )
     classes: Merge[str] = Merge(wiring.coils)
     for pair in wiring.couplings:
         if pair.coefficient:
@@ -129,8 +151,44 @@ def wanted_of(wiring: Wiring) -> Wanted:
             others = (other for other in wiring.coils if coil and other != name and classes.same(name, other))
             guarded = coil and any(classes.same(name, other) for other in outside)
             parts.append(WantedPart(name, (first, last), coil, frozenset(others), guarded))
-    targets = (Target(name, expression) for name, expression in sketch.positions.items())
-    return Wanted(tuple(parts), tuple(targets), alone=not outside)
+    targets = tuple(Target(name, expression) for name, expression in sketch.positions.items())
+    for target in targets if links else ():
+        _refuse_undone(wiring, target, tuple(parts), links)
+    return Wanted(tuple(parts), targets, alone=not outside, tied=_tied(wiring), links=links)
+
+
+def _refuse_undone(
+    wiring: Wiring, target: Target, parts: tuple[WantedPart, ...], links: tuple[Link, ...]
+) -> None:
+    """Refuse a sound that needs a link undone, or is written in an order that it shorts."""
+    coils = {part.name for part in parts if part.coil}
+    found = layouts_of(target, parts, links)
+    if found.upright or found.turned:
+        order = arranged(target.expression, links, coils)
+        if order is not None and order != target.expression:
+            got = f"'{written(target.expression)}', whose order shorts what is soldered together"
+            raise InputError(f"{wiring.file}: position {target.name}", got, f"'{written(order)}'")
+        return
+    names = set(names_in(target.expression))
+    mine = [one for one in links if any(name in names for name, _ in one.leads)]
+    soldered = "; ".join(one.text for one in mine)
+    got = f"'{written(target.expression)}', where {soldered} {'are' if len(mine) > 1 else 'is'} soldered"
+    allowed = "sounds that keep it, or a link that comes out as a lead (--link-lead)"
+    raise InputError(f"{wiring.file}: position {target.name}", got, allowed)
+
+
+def _tied(wiring: Wiring) -> bool:
+    """Whether pots, resistors and chokes lead from the sketch's hot to ground by joints alone."""
+    merge: Merge[Terminal] = Merge(
+        (name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)
+    )
+    for joint in wiring.joints:
+        merge.join(joint.terminals)
+    for name, part in wiring.parts.items():
+        if isinstance(part, Pot | Resistor | Inductor):
+            merge.join((name, lead) for lead in terminals_of(part))
+    selector = str(wiring.selector)
+    return merge.same((selector, "hot"), (selector, "cold"))
 
 
 def placed(wanted: Wanted, switch: Switch) -> Wanted:
@@ -222,14 +280,15 @@ class Layouts:
     complete: bool
 
 
-def layouts_of(target: Target, parts: tuple[WantedPart, ...]) -> Layouts:
-    """Every way to lay a sound out between hot and cold."""
+def layouts_of(target: Target, parts: tuple[WantedPart, ...], links: tuple[Link, ...] = ()) -> Layouts:
+    """Every way to lay a sound out between hot and cold, links kept."""
     by_name = {part.name: part for part in parts}
     polar = {part.name: part.coil for part in parts}
     found = []
     for turned in (False, True):
         sound = sound_of(target.expression, polar, turned=turned)
-        several = islice(_layouts(sound, by_name), MOST_LAYOUTS * 4)
+        every = (one for one in _layouts(sound, by_name) if keeps(one, links))
+        several = islice(every, MOST_LAYOUTS * 4)
         found.append(tuple(dict.fromkeys(map(_numbered, several))))
     complete = max(map(len, found)) <= MOST_LAYOUTS
     return Layouts(found[0][:MOST_LAYOUTS], found[1][:MOST_LAYOUTS], complete)

@@ -110,7 +110,7 @@ def _ends_of_chart(wanted: Wanted, chart: Chart, position: str) -> Ends:
     """Nodes by walking from terminal to terminal."""
     beside: dict[Terminal, list[Terminal]] = {}
     contacts = [tuple((SWITCH, lug) for lug in group) for group in chart.switch.contacts[position]]
-    for group in (*chart.nets, *contacts):
+    for group in (*chart.nets, *contacts, *(link.leads for link in wanted.links)):
         for terminal in group:
             beside.setdefault(terminal, []).extend(group)
     node: dict[Terminal, int] = {}

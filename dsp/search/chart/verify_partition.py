@@ -78,7 +78,7 @@ def merged(wanted: Wanted, chart: Chart, position: str) -> Merge[Terminal]:
     """Every terminal, merged by the joints and a position's contacts."""
     lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
     merge: Merge[Terminal] = Merge([HOT_END, COLD_END, *wanted.leads, *lugs])
-    for net in chart.nets:
+    for net in (*chart.nets, *(link.leads for link in wanted.links)):
         merge.join(net)
     for group in chart.switch.contacts[position]:
         merge.join((SWITCH, lug) for lug in group)

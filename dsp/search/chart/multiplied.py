@@ -1,0 +1,131 @@
+"""Two switches as one: every position of the one with every position of the other.
+
+A switch is a table, and tables multiply: a combination closes the contacts of both. Only one of them
+moves at a time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise, product
+
+from dsp.errors import InputError
+from dsp.parts.switch import MOST_POSITIONS, Groups, Switch
+
+MOST_SWITCHES = 3
+
+
+@dataclass(frozen=True)
+class Multiplied(Switch):
+    """A table of several switches.
+
+    Attributes
+    ----------
+    members : mapping of str to Switch
+        By their names in a wiring, the selector first.
+    stands : mapping of str to tuple of str
+        Per position of the table, where each member stands.
+    places : mapping of str to (str, str)
+        Per lug of the table, the member and its own name there.
+    """
+
+    members: Mapping[str, Switch] = field(default_factory=dict)
+    stands: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    places: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+
+
+def multiply(members: Mapping[str, Switch]) -> Switch:
+    """Several switches as one table; a single one as it is.
+
+    Parameters
+    ----------
+    members : mapping of str to Switch
+        The first one's positions change slowest. Positions are called ``1+up`` and so on.
+
+    Raises
+    ------
+    InputError
+        If there are more than 3 switches, or more combinations than a table may have.
+    """
+    if not 1 <= len(members) <= MOST_SWITCHES:
+        raise InputError("switches", str(len(members)), f"1 to {MOST_SWITCHES}")
+    if len(members) == 1:
+        return next(iter(members.values()))
+    rows = list(product(*(switch.positions for switch in members.values())))
+    if len(rows) > MOST_POSITIONS:
+        got = f"{' x '.join(str(len(switch.positions)) for switch in members.values())} positions"
+        raise InputError("switches", got, f"up to {MOST_POSITIONS} combinations")
+    places = {
+        f"{i}-{lug}": (name, lug)
+        for i, (name, switch) in enumerate(members.items(), 1)
+        for lug in switch.lugs
+    }
+    contacts: dict[str, Groups] = {}
+    for row in rows:
+        groups = (
+            tuple(f"{i}-{lug}" for lug in group)
+            for i, (switch, stand) in enumerate(zip(members.values(), row, strict=True), 1)
+            for group in switch.contacts[stand]
+        )
+        contacts["+".join(row)] = tuple(groups)
+    stands = dict(zip(contacts, rows, strict=True))
+    return Multiplied(tuple(places), contacts, dict(members), stands, places)
+
+
+def moves(switch: Switch) -> tuple[tuple[str, str], ...]:
+    """Pairs of positions that one move leads between.
+
+    Parameters
+    ----------
+    switch : Switch
+        Of a product one member moves, to a position next to its own.
+    """
+    if not isinstance(switch, Multiplied):
+        return tuple(pairwise(switch.positions))
+    found = []
+    for n, member in enumerate(switch.members.values()):
+        beside = set(pairwise(member.positions))
+        for a, row in switch.stands.items():
+            for b, other in switch.stands.items():
+                same = row[:n] == other[:n] and row[n + 1 :] == other[n + 1 :]
+                if same and (row[n], other[n]) in beside:
+                    found.append((a, b))
+    return tuple(found)
+
+
+def same_member(switch: Switch, one: str, other: str) -> bool:
+    """Whether two lugs are on one switch.
+
+    Parameters
+    ----------
+    switch : Switch
+    one, other : str
+    """
+    return not isinstance(switch, Multiplied) or switch.places[one][0] == switch.places[other][0]
+
+
+def settings_at(switch: Switch, position: str) -> tuple[str, Mapping[str, str]]:
+    """Position of the selector, and of the other switches by name.
+
+    Parameters
+    ----------
+    switch : Switch
+    position : str
+        Of the table.
+    """
+    if not isinstance(switch, Multiplied):
+        return position, {}
+    first, *rest = switch.stands[position]
+    return first, dict(zip(list(switch.members)[1:], rest, strict=True))
+
+
+def lug_name(switch: Switch, lug: str) -> str:
+    """A lug as one finds it: with its switch where there are several.
+
+    Parameters
+    ----------
+    switch : Switch
+    lug : str
+    """
+    return ".".join(switch.places[lug]) if isinstance(switch, Multiplied) else lug

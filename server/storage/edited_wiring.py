@@ -1,0 +1,88 @@
+"""A wiring file with a bench edit written into it, comments kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from dsp.parts.passive import Capacitor, Inductor, Resistor
+from dsp.parts.pot import Pot
+from dsp.search.edit import Edit
+from dsp.units import show
+from dsp.wiring.model import Part, Terminal, Wiring
+from server.storage.wiring_file import WiringText
+from server.storage.yaml_text import read_text
+
+
+class EditedText(WiringText):
+    """The text of a wiring file, to be changed as an edit says."""
+
+    @classmethod
+    def of(cls, path: Path) -> EditedText:
+        """The text of a file."""
+        return cls(read_text(path), str(path))
+
+    def put_edit(self, wiring: Wiring, edit: Edit) -> None:
+        """Write the parts and joints of an edit.
+
+        Parameters
+        ----------
+        wiring : Wiring
+            What the file says.
+        edit : Edit
+        """
+        parts = self._data["parts"]
+        for key in [key for key in parts if str(key) in edit.out]:
+            del parts[key]
+        for name, part in edit.parts.items():
+            if name in wiring.parts:
+                self._put_values(name, part, edit.taper)
+            else:
+                self.put(["parts", name], _fields(part))
+        self._put_rows(edit.rows(wiring))
+
+    def _put_values(self, name: str, part: Part, taper: str) -> None:
+        """New values of a part that is there; its other fields stay."""
+        for field, value in _fields(part).items():
+            if field != "kind":
+                self.set(["parts", name, field], value)
+        if isinstance(part, Pot):
+            self.set(["parts", name, "taper"], taper)
+            at = next(key for key in self._data["parts"] if str(key) == name)
+            self._data["parts"][at].pop("midpoint", None)
+
+    def _put_rows(self, rows: tuple[tuple[int | None, tuple[Terminal, ...]], ...]) -> None:
+        """Joints that changed are written anew in their place; others are left alone."""
+        joints = self._data["joints"]
+        left = dict(rows)
+        for i in reversed(range(len(joints))):
+            names = [".".join(terminal) for terminal in left.get(i, ())]
+            if not names:
+                del joints[i]
+            elif [str(one) for one in joints[i]] != names:
+                joints[i][:] = names
+        joints.extend(_flow([".".join(terminal) for terminal in row]) for i, row in rows if i is None)
+
+
+def _fields(part: Part) -> dict[str, str]:
+    """A part as a wiring file says it."""
+    if isinstance(part, Capacitor):
+        return {"kind": "capacitor", "capacitance": show(part.capacitance_f, "capacitance", 3)}
+    if isinstance(part, Resistor):
+        return {"kind": "resistor", "resistance": show(part.resistance_ohm, "resistance", 3)}
+    if isinstance(part, Inductor):
+        inductance = show(part.inductance_h, "inductance", 3)
+        return {
+            "kind": "inductor",
+            "inductance": inductance,
+            "resistance": show(part.resistance_ohm, "resistance", 3),
+        }
+    assert isinstance(part, Pot)  # an edit changes nothing else
+    return {"kind": "pot", "resistance": show(part.resistance_ohm, "resistance", 3)}
+
+
+def _flow(items: list[str]) -> object:
+    from ruamel.yaml.comments import CommentedSeq
+
+    found = CommentedSeq(items)
+    found.fa.set_flow_style()
+    return found
