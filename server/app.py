@@ -21,6 +21,7 @@ from server.api import (
     library,
     live,
     proposals,
+    range,
     sounding,
     takes,
 )
@@ -36,7 +37,7 @@ from server.storage.take_library import Library
 
 OPEN = (access, live, customer, customer_live)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, library, sounding, proposals)
+BENCH = (commissions, takes, library, sounding, proposals, range)
 """Rooms for the bench alone."""
 READ = ["GET", "HEAD"]
 SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")

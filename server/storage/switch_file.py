@@ -9,7 +9,7 @@ from dsp.errors import InputError, nearest
 from dsp.parts.library import LIBRARY
 from dsp.parts.switch import Switch
 from dsp.wiring.part_reader import read_part, tree_of
-from server.storage.yaml_text import load_tree
+from server.storage.yaml_text import load_tree, parse_tree
 
 ALLOWED = "a switch that `presolder parts --kind switch` lists, or a file with its lugs and contacts"
 
@@ -43,6 +43,20 @@ def load_switch(name: str) -> Switch:
     if not isinstance(tree, Entries):
         raise InputError(f"{path}:1", tree.shown(), "a map with lugs and contacts")
     return _read(Reading(str(path)), tree)
+
+
+def switch_of_text(text: str) -> Switch:
+    """A switch written out: what its file would hold.
+
+    Raises
+    ------
+    InputError
+        With every problem of the text.
+    """
+    tree = parse_tree(text, "table")
+    if not isinstance(tree, Entries):
+        raise InputError("table:1", tree.shown(), "a map with lugs and contacts")
+    return _read(Reading("table"), tree)
 
 
 def stopped(switch: Switch, n: int) -> Switch:
