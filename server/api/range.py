@@ -160,7 +160,10 @@ def start_travel(form: TravelForm, request: Request) -> dict[str, Any]:
 def _asked(
     request: Request, kind: str, draft: models.Draft, options: dict[str, Any], limit_s: float
 ) -> dict[str, Any]:
-    text = drafts_of(request).read(draft_of(draft)).text
+    from server.jobs.sketching import without_sounds
+
+    read = drafts_of(request).read(draft_of(draft))
+    text = read.text if kind == "travel" else without_sounds(read.text, read.wiring)
     return _tasks(request).ask(kind, text, options, limit_s=limit_s).state()
 
 

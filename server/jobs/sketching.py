@@ -16,6 +16,7 @@ from dsp.sound.facts import position_facts
 from dsp.wiring.joined import MESH, SERIES, CoilLeaf, Tree
 from dsp.wiring.merge import Merge
 from dsp.wiring.model import Sketch, Terminal, Wiring
+from server.storage.wiring_file import WiringText
 
 NAME = "selector"
 ALLOWED = "controls that every coil reaches at one point, as one volume and one tone do"
@@ -60,6 +61,23 @@ def sketch_edits(wiring: Wiring) -> list[dict[str, Any]]:
         {"path": ["joints"], "value": f"[{written}]"},
         {"path": ["labels"], "value": f"{{{said}}}"},
     ]
+
+
+def without_sounds(text: str, wiring: Wiring) -> str:
+    """A sketched wiring's text without its own sounds: what a search depends on.
+
+    Parameters
+    ----------
+    text : str
+    wiring : Wiring
+        What the text says.
+    """
+    if not isinstance(wiring.parts.get(wiring.selector or ""), Sketch) or not wiring.coils:
+        return text
+    bare = WiringText(text, wiring.file)
+    bare.put(["parts", str(wiring.selector), "positions"], {"1": next(iter(wiring.coils))})
+    bare.drop("labels")
+    return bare.dump()
 
 
 def _ends(wiring: Wiring) -> tuple[list[Terminal], list[Terminal]]:

@@ -361,7 +361,7 @@ def test_a_chart_becomes_a_wiring_that_sounds_like_its_sketch(
 
 
 def test_no_chart_and_the_reason(client: TestClient, versions: dict[str, str]) -> None:
-    done = chart(client, versions["sketch"], switch={"name": "blade_5_two_pole"}, seconds=1)
+    done = chart(client, versions["sketch"], switch={"name": "blade_5_two_pole"}, seconds=2)
     assert done["state"] == "done"
     assert "chart" not in done
     assert done["impossible"]
