@@ -175,8 +175,11 @@ async def follow_search(
     task = _tasks(request).task(search)
     loop = asyncio.get_running_loop()
     until = loop.time() + LONGEST_WAIT_S
-    while task.running and task.news <= after and loop.time() < until and not await request.is_disconnected():
-        await asyncio.sleep(LOOK_EVERY_S)
+    with task.watched():
+        while task.running and task.news <= after and loop.time() < until:
+            if await request.is_disconnected():
+                break
+            await asyncio.sleep(LOOK_EVERY_S)
     return task.state()
 
 

@@ -196,7 +196,7 @@ def worker_of(client: TestClient, task: dict[str, Any]) -> Any:
 
 
 def test_cancelling_is_prompt_and_keeps_what_was_found(client: TestClient, versions: dict[str, str]) -> None:
-    task = followed(client, asked(client, "range", versions["five"], count=8, quiet=4, seconds=60), "set")
+    task = followed(client, asked(client, "range", versions["sketch"], count=8, quiet=4, seconds=60), "set")
     process = worker_of(client, task)
     assert os.getpriority(os.PRIO_PROCESS, process.pid) >= 10, "the live page comes first"
     begun = time.monotonic()
@@ -206,20 +206,20 @@ def test_cancelling_is_prompt_and_keeps_what_was_found(client: TestClient, versi
     assert ended["state"] == "cancelled"
     assert ended["set"]["rows"]
     assert process.poll() is not None
-    assert asked(client, "range", versions["five"], count=8, quiet=4, seconds=60)["state"] == "running"
+    assert asked(client, "range", versions["sketch"], count=8, quiet=4, seconds=60)["state"] == "running"
     client.post(f"/api/searches/{task['id']}/cancel")
 
 
 def test_a_worker_that_dies_is_told_and_what_it_found_stays(
     client: TestClient, versions: dict[str, str]
 ) -> None:
-    task = followed(client, asked(client, "range", versions["five"], count=7, quiet=5, seconds=60), "set")
+    task = followed(client, asked(client, "range", versions["sketch"], count=7, quiet=5, seconds=60), "set")
     worker_of(client, task).kill()
     ended = followed(client, task)
     assert ended["state"] == "failed"
     assert ended["problems"][0][0] == "the search"
     assert ended["set"]["rows"]
-    again = asked(client, "range", versions["five"], count=7, quiet=5, seconds=60)
+    again = asked(client, "range", versions["sketch"], count=7, quiet=5, seconds=60)
     assert again["state"] == "running", "it is started again"
     client.post(f"/api/searches/{again['id']}/cancel")
 
@@ -360,6 +360,7 @@ def test_a_chart_becomes_a_wiring_that_sounds_like_its_sketch(
         assert np.abs(mine - (-theirs if turned else theirs)).max() < SAME * np.abs(theirs).max()
 
 
+@pytest.mark.long
 def test_no_chart_and_the_reason(client: TestClient, versions: dict[str, str]) -> None:
     done = chart(client, versions["sketch"], switch={"name": "blade_5_two_pole"}, seconds=2)
     assert done["state"] == "done"
@@ -371,6 +372,7 @@ def test_no_chart_and_the_reason(client: TestClient, versions: dict[str, str]) -
     assert client.get(f"/api/searches/{done['id']}/drawing.svg").status_code == 404
 
 
+@pytest.mark.long
 def test_a_switch_of_ones_own(client: TestClient, versions: dict[str, str]) -> None:
     table = "lugs: [A0, A1, A2]\ncontacts: {1: [[A0, A1]], 2: [[A0, A2]]}\n"
     own = {"name": "own", "table": table}
@@ -394,6 +396,7 @@ def test_the_switches_there_are(client: TestClient) -> None:
     assert found["rotary_6_four_pole"]["poles"] == 4
 
 
+@pytest.mark.long
 def test_the_best_on_a_switch_can_be_wired_on_it(client: TestClient, versions: dict[str, str]) -> None:
     switch = {"name": "rotary_3_four_pole"}
     done = followed(

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from dsp.errors import InputError
+from dsp.parts.library import LIBRARY
 from server.jobs.search.range_search import FILE, read
 from server.jobs.search.switches import OWN, switch_of
 
@@ -105,6 +106,8 @@ class _Teller:
         self._name = (
             "a switch of one's own" if options["switch"]["name"] == OWN else options["switch"]["name"]
         )
+        own = options["switch"]["name"] == OWN
+        self._about = "A switch of your own" if own else LIBRARY[options["switch"]["name"]].about
         self._shown: tuple[int, int] | None = None
 
     def found(self, stage: str, chart: Chart) -> bool:
@@ -134,6 +137,7 @@ class _Teller:
         assigned = None if final is None else final.assigned
         told = sheet_json(done.sheet)
         told |= {
+            "about": self._about,
             "final": final is not None,
             "poles_proved": assigned is not None and assigned.poles_proved,
             "wires_proved": assigned is not None and assigned.poles_proved and assigned.wires_s is not None,
@@ -141,7 +145,7 @@ class _Teller:
             "checks": [
                 f"Joints followed position by position: no fault in {len(self._switch.positions)} positions.",
                 "Solved as a circuit with random impedances: every position is the sound wanted.",
-                f"Responses against the sketch's: at most {done.difference:.0e} apart.",
+                f"Responses compared with the sketch's: the same within {done.difference:.0e} of their size.",
             ],
         }
         self._shown = (chart.poles, chart.wires)

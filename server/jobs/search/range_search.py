@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 FILE = "wiring"
 FACTS_S = 30.0
 """Time for what is told of every candidate beside what the search itself needs."""
-WIRE_S = 15.0
+FIRST_S, WIRE_S = 60.0, 15.0
+"""Time beyond what was given for a first answer, which there shall be, and for wiring one found late."""
 TELL_EVERY_S = 0.15
 
 
@@ -147,10 +148,11 @@ class _Search:
         """The best set, whatever the switch."""
         from dsp.search.choose import choices
 
-        self.tell(phase="searching", sounds=len(self.found), left_s=self.left_s())
+        self.tell(phase="searching", sounds=len(self.found), left_s=self.left_s() + FIRST_S)
         answers = choices(self.found, self.rules)
         best = next(answers)  # one comes at once, or an error
         self._better(best, first=True)
+        self.tell(left_s=max(self.left_s(), 0.0))
         while self.left_s() > 0.0 and (better := next(answers, None)) is not None:
             best = better
             self._better(best)

@@ -6,6 +6,7 @@ page loaded again, a second tab) finds the search that runs, or what it found.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import logging
 import os
@@ -14,11 +15,12 @@ import sys
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache as once
 from typing import Any
 
 from dsp.errors import InputError, Problem
+from server.jobs.search.worker import KINDS
 from server.paths import PACKAGES
 from server.refusals import TooOften, Unknown
 from server.storage import kept_answers
@@ -27,6 +29,9 @@ from server.storage.listing_store import sources_digest
 
 START = "from server.jobs.search.worker import main; main()"
 AT_ONCE, MOST_WAITING, MOST_KEPT = 2, 6, 24
+"""Searches of one kind at a time, more that wait, and searches remembered."""
+ALONE_S = 3.0
+"""Nobody has asked for a search's news for so long: its page is gone, and it gives way to another."""
 GRACE_S = 2.0
 """Beyond the time a task was given, before its process is ended."""
 RUNNING, DONE, CANCELLED, FAILED, REFUSED, TIME = "running", "done", "cancelled", "failed", "refused", "time"
@@ -60,6 +65,7 @@ class Task:
         self._state, self._news = RUNNING, 1
         self._process: subprocess.Popen[str] | None = None
         self._timer: threading.Timer | None = None
+        self._watchers, self._seen = 0, time.monotonic()
         self._wish = ""
         self._begun = time.monotonic()
 
@@ -67,6 +73,21 @@ class Task:
     def running(self) -> bool:
         """Whether anything more may come."""
         return self._state == RUNNING
+
+    @property
+    def alone(self) -> bool:
+        """Whether it runs and nobody follows it."""
+        return self.running and not self._watchers and time.monotonic() - self._seen > ALONE_S
+
+    @contextlib.contextmanager
+    def watched(self) -> Iterator[None]:
+        """For as long as somebody waits for news."""
+        self._watchers += 1
+        try:
+            yield
+        finally:
+            self._watchers -= 1
+            self._seen = time.monotonic()
 
     @property
     def news(self) -> int:
@@ -100,6 +121,12 @@ class Task:
             self._wish = wish
             if self._process is not None:
                 self._process.kill()
+
+    def wait(self) -> None:
+        """Say that others are before it."""
+        with self._lock:
+            self._told["phase"] = "waiting"
+            self._news += 1
 
     def run(self) -> None:
         """Have a process do it, until its end or ours."""
@@ -152,10 +179,8 @@ class Task:
         status = process.wait()
         for pipe in (process.stdin, process.stdout):
             if pipe is not None:
-                try:
+                with contextlib.suppress(OSError):  # what it has not read is lost with it
                     pipe.close()
-                except OSError:
-                    log.debug("a search's pipe was closed already")
         with self._lock:
             if self._told.pop("end", False):
                 self._ended(REFUSED if self._told.get("problems") else DONE)
@@ -201,7 +226,7 @@ class Tasks:
     def __init__(self) -> None:
         self._tasks: OrderedDict[str, Task] = OrderedDict()
         self._lock = threading.Lock()
-        self._room = threading.BoundedSemaphore(AT_ONCE)
+        self._rooms = {kind: threading.BoundedSemaphore(AT_ONCE) for kind in KINDS}
         self._closed = False
 
     def ask(self, kind: str, text: str, options: Mapping[str, Any], *, limit_s: float) -> Task:
@@ -233,13 +258,16 @@ class Tasks:
             found = kept_answers.found(kind, name)
             if found is not None:
                 task.restore(found)
-            elif sum(one.running for one in self._tasks.values()) >= AT_ONCE + MOST_WAITING:
+            elif self._busy(kind) >= AT_ONCE + MOST_WAITING:
                 got = f"{AT_ONCE + MOST_WAITING} searches running or waiting"
                 raise TooOften("the search", got, "a search once one of them has ended")
             self._keep(task)
         if found is None:
             threading.Thread(target=self._run, args=(task,), name="search", daemon=True).start()
         return task
+
+    def _busy(self, kind: str) -> int:
+        return sum(one.running for one in self._tasks.values() if one.kind == kind)
 
     def _keep(self, task: Task) -> None:
         self._tasks[task.name] = task
@@ -251,10 +279,24 @@ class Tasks:
                 del self._tasks[name]
 
     def _run(self, task: Task) -> None:
-        with self._room:
+        room = self._rooms[task.kind]
+        if not room.acquire(blocking=False):
+            task.wait()
+            self._make_room(task.kind)
+            room.acquire()
+        try:
             if self._closed:
                 task.stop()
             task.run()
+        finally:
+            room.release()
+
+    def _make_room(self, kind: str) -> None:
+        """End searches of a kind whose pages are gone."""
+        with self._lock:
+            alone = [one for one in self._tasks.values() if one.kind == kind and one.alone]
+        for one in alone:
+            one.stop()
 
     def task(self, name: str) -> Task:
         """A search by its name.

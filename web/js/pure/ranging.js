@@ -55,6 +55,7 @@ import { counted } from "./words.js";
  * @typedef {object} ChartTold
  * @property {string} title
  * @property {string} switch
+ * @property {string} about  the switch in words
  * @property {number} poles
  * @property {number} wires
  * @property {number} lugs
@@ -150,6 +151,7 @@ export function phaseInWords({ state, phase, share, facts_share: facts, sounds, 
   if (state === "refused") return "";
   if (state === "time") return "The time is up; what was found stays.";
   if (state === "done") return elapsed === undefined ? "" : `Done in ${fixed(elapsed)} s.`;
+  if (phase === "waiting") return "Waiting for another search to end…";
   if (phase === "sounds") return `Working out every sound of these coils… ${share ? `${Math.round(share * 100)} %` : ""}`;
   if (phase === "searching") return `${sounds} sounds. Looking for the set farthest apart…`;
   if (phase === "switch") return tried ? `${counted(tried, "set")} tried on the switch, ${ruledOut ?? 0} ruled out…` : "Trying sets on the switch…";

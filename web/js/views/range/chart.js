@@ -60,7 +60,7 @@ export function chartView(session, { sounds, useOnly }) {
     own.element.hidden = name !== OWN_SWITCH;
     if (document.activeElement !== table) table.value = text || TABLE;
     const row = rows.find((one) => one.name === name);
-    stop.hidden = !row || row.positions <= count;
+    stop.hidden = !row || count === 0 || row.positions <= count;
     stopped.checked = at !== null;
     say(stopWords, row ? `Use the first ${count} of its ${row.positions} positions only, as a rotary's stop leaves them` : "");
     go.disabled = count === 0;
@@ -103,10 +103,10 @@ export function chartView(session, { sounds, useOnly }) {
     if (!news?.chart) return;
     const { version, edits } = session.slot(), { commission } = get(), place = placeOf(commission, version);
     try {
-      const named = `${place?.wiring.name ?? "Wiring"}, on ${news.chart.switch.replaceAll("_", " ")}`.slice(0, 200);
+      const named = `${place?.wiring.name ?? "Wiring"}, ${news.chart.about.charAt(0).toLowerCase()}${news.chart.about.slice(1)}`.slice(0, 200);
       const newest = place?.wiring.versions.reduce((a, b) => (a.number > b.number ? a : b));
       const made = await api.keepChart(news.id, as === "wiring" || !place || !newest ? { commission: commission.id, name: named }
-        : { wiring: place.wiring.id, base: newest.id, note: `lug chart for ${news.chart.switch}`.slice(0, 200) });
+        : { wiring: place.wiring.id, base: newest.id, note: `lug chart: ${news.chart.about}`.slice(0, 200) });
       set({ commission: await api.commission(commission.id) });
       session.setVersion(made.version_id);
       set({ view: "bench" });

@@ -1,6 +1,7 @@
 /** A lug chart as one works from it: drawing, positions, steps, joints, parts, cautions; to print and to keep. */
 
 import * as api from "../../api.js";
+import { counted } from "../../pure/words.js";
 import { h } from "../dom.js";
 
 /** @import {ChartTold} from "../../pure/ranging.js" */
@@ -18,10 +19,10 @@ export function sheetView(id, chart, { keep, busy }) {
     h("div", { class: "row no-print" }, h("button", { type: "button", class: "main", onclick: () => keep("wiring") }, "Keep as a new wiring"),
       h("button", { type: "button", onclick: () => keep("version") }, "Keep as the next version"),
       h("button", { type: "button", onclick: () => window.print() }, "Print"), link("drawing.svg", "Drawing"), link("chart.txt", "Text"), link("wiring.yaml", "Wiring file")),
-    h("h3", {}, title), h("p", {}, `${chart.switch.replaceAll("_", " ")}: ${chart.poles} poles, ${chart.lugs} lugs, ${chart.wires} wires. ${proof}`),
+    h("h3", {}, title), h("p", {}, `${chart.about}: ${counted(chart.poles, "pole")}, ${counted(chart.lugs, "lug")} and ${counted(chart.wires, "wire")}. ${proof}`),
     h("ul", { class: "small checks" }, ...checks.map((line) => h("li", {}, line))),
     h("div", { class: "scroller", tabindex: 0, role: "region", "aria-label": "Positions" }, h("table", { class: "left" }, h("caption", {}, "Positions (meter at the jack, cable out, every knob at 10)"),
-      h("thead", {}, h("tr", {}, ...["Position", "Sound", "Meter", ""].map((text) => h("th", { scope: "col" }, text)))),
+      h("thead", {}, h("tr", {}, ...["Position", "Sound", "Meter", "Note"].map((text) => h("th", { scope: "col" }, text)))),
       h("tbody", {}, ...rows.map(({ position, sound, reading, note }) => h("tr", {}, h("th", { scope: "row" }, position), h("td", {}, sound), h("td", {}, reading), h("td", {}, note)))))),
     h("aside", { class: "care", "aria-label": "Care" }, h("h4", {}, "Before you solder"), h("ul", { class: "small" }, ...cautions.map((line) => h("li", {}, line)))),
     h("h4", {}, "Steps"), ...kinds.map((kind) => h("div", {}, h("h5", {}, kind), h("ol", { class: "steps" }, ...steps.filter((step) => step.kind === kind).map(({ number, text }) => h("li", { value: number }, text))))),

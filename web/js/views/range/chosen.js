@@ -58,8 +58,8 @@ function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
   const [level, hum, , , meter] = numbersOf(sound);
   const against = sound.against ?? [];
   const how = `${joinedInWords([sound.joined], against)}${sound.opposed && against.length === 0 ? ", out of phase" : ""}`;
-  const pin = h("button", { type: "button", class: "quiet", "aria-pressed": String(pinned), "aria-label": `Pin ${sound.expression}`, onclick: () => ways.pin(sound.expression) }, pinned ? "Pinned" : "Pin");
-  const ban = h("button", { type: "button", class: "quiet", "aria-label": `Leave out ${sound.expression}`, onclick: () => ways.ban(sound.expression) }, "Leave out");
+  const pin = h("button", { type: "button", class: "quiet", "aria-pressed": String(pinned), "aria-label": `${pinned ? "Pinned" : "Pin"}: ${sound.expression}`, onclick: () => ways.pin(sound.expression) }, pinned ? "Pinned" : "Pin");
+  const ban = h("button", { type: "button", class: "quiet", "aria-label": `Leave out: ${sound.expression}`, onclick: () => ways.ban(sound.expression) }, "Leave out");
   const swap = h("select", { "aria-label": `Swap position ${k + 1} for a sound near it`, onchange: () => { if (swap.value) ways.swap(k, swap.value); } }, h("option", { value: "" }, "Swap for…"));
   swap.addEventListener("focus", () => {
     if (!map || members[k] === undefined || swap.options.length > 1) return;

@@ -103,7 +103,7 @@ export function mapView({ hear, at }) {
   picture.addEventListener("focusout", () => ring.setAttribute("visibility", "hidden"));
   picture.addEventListener("keydown", (event) => {
     if (!map || event.ctrlKey || event.metaKey || event.altKey) return;
-    if (event.key === "Enter" || event.key === " ") { event.preventDefault(); event.stopPropagation(); hear(focus); return; }
+    if (event.key === "Enter") { event.preventDefault(); hear(focus); return; }
     const set = chosen.length ? chosen : [0];
     const turn = event.key === "PageDown" ? 1 : event.key === "PageUp" ? -1 : 0;
     const to = turn ? set[(set.indexOf(focus) + turn + (set.includes(focus) || turn > 0 ? 0 : 1) + set.length) % set.length]

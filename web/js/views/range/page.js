@@ -25,7 +25,7 @@ export function rangeView(session) {
   let news = null;
   /** @type {SoundMap | null} */
   let map = null;
-  let fetched = "", at = -1;
+  let fetched = "", at = -1, sought = "";
   /** @param {Partial<import("../../pure/ranging.js").Ranging>} change */
   const keep = (change) => set({ range: { ...get().range, ...change } });
   /** @param {Partial<import("../../pure/ranging.js").RangeAsked>} change */
@@ -34,6 +34,7 @@ export function rangeView(session) {
   // --- what is shown
   const notice = h("div", { class: "range-notice" });
   const phase = h("p", { class: "soft small" }), bar = h("progress", { max: 1, "aria-label": "The search", hidden: true }), proof = h("p", { role: "status" });
+  const stale = h("p", { class: "warn small", role: "status" });
   const notes = h("ul", { class: "small soft notes" });
   const own = h("div", { class: "row own", hidden: true });
   const others = h("div", { class: "others" });
@@ -56,7 +57,7 @@ export function rangeView(session) {
   const found = h("div", { class: "range-found" }, h("section", { class: "sheet map-sheet", "aria-label": "Map" }, dots.element, panel, hint), set_);
   const asking = h("section", { class: "sheet range-asking", "aria-label": "Search" }, h("h2", {}, "The widest range of these coils"),
     h("p", { class: "soft small" }, "Every way to join the coils is tried, and the set is found whose two most alike sounds differ most, every knob at 10. A computed distance: it does not say what anybody likes."),
-    form.element, bar, phase, proof, notes);
+    form.element, bar, phase, proof, stale, notes);
   const main = h("div", { class: "range-main" }, asking, found);
   const element = h("section", { class: "range", "aria-label": "Range of sounds" }, notice, main, chart.element, travel);
 
@@ -68,6 +69,7 @@ export function rangeView(session) {
   }, signal);
   function search() {
     const { draft } = heard(get());
+    sought = soughtIn(draft);
     keep({ began: true, own: null });
     [map, fetched] = [null, ""];
     at = -1;
@@ -161,6 +163,7 @@ export function rangeView(session) {
     dots.choose(members());
     dots.heard(map ? map.points.findIndex(({ expression }) => expression === heardNow) : -1);
     showPanel();
+    tellStale();
     chart.update(sounds.length);
     fetchMap();
   }
@@ -171,7 +174,7 @@ export function rangeView(session) {
     othersShown = next;
     fill(others, ...(sets.length ? [h("h4", {}, "Nearly as far apart, of another character")] : []), ...sets.map(({ rows, distance_db: apart, new: fresh, gone }) => h("div", { class: "other" },
       h("span", { class: "small" }, h("b", {}, fresh.join(", ")), ` in place of ${gone.join(", ")}: ${fixed(apart ?? 0, 2)} dB apart`),
-      h("button", { type: "button", "aria-label": `Take the set with ${fresh.join(", ")}`, onclick: () => keep({ own: rows.map(({ expression }) => expression) }) }, "Take it"))));
+      h("button", { type: "button", "aria-label": `Take it: the set with ${fresh.join(", ")}`, onclick: () => keep({ own: rows.map(({ expression }) => expression) }) }, "Take it"))));
   }
   let panelShown = "";
   function showPanel() {
@@ -210,6 +213,12 @@ export function rangeView(session) {
     toast("A sketch stands in the switch's place.", { label: "Undo", act: session.undo });
   }
 
+  /** What a search depends on: the sketch's own sounds do not matter to it. @param {import("../../pure/types.js").Draft} draft */
+  function soughtIn({ version, edits }) {
+    return JSON.stringify([version, edits.filter(({ path }) => path[0] !== "labels" && path[2] !== "positions")]);
+  }
+  const tellStale = () => say(stale, news && sought !== soughtIn(heard(get()).draft) ? "The wiring has changed since this was found: find again." : "");
+
   let stood = standing();
   function standing() {
     const { version, edits, position } = session.slot();
@@ -220,6 +229,7 @@ export function rangeView(session) {
     if (!same(now, stood) && get().trying) set({ trying: null });
     if (now.version !== stood.version) { news = null; map = null; dots.show(null); update(); resume(); }
     stood = now;
+    tellStale();
   });
   on(["trying", "range", "check"], () => { showNotice(); update(); });
   on(["playing"], () => say(hint, ""));
@@ -228,6 +238,7 @@ export function rangeView(session) {
   function resume() {
     if (!get().range.began) return;
     const { draft } = heard(get()), { own: mine } = get().range;
+    sought = soughtIn(draft);
     follower.begin((ended) => api.startRange(draft, get().range.asked, ended));
     keep({ own: mine });
   }

@@ -47,12 +47,12 @@ export function travelView(session) {
     const even = volume ? travel.level_evenness : travel.evenness;
     say(said, `${plainName(travel.knob)}: evenness ${fixed(even, 2)} of 1 in ${volume ? "level" : "timbre"}; the timbre changes by ${fixed(travel.width_db)} dB from end to end.`);
     fill(picture, bars(travel, volume ?? false), h("figcaption", { class: "small soft" }, `${volume ? "Level" : "Timbre"} distance of every half unit of the knob, 0 to 10: alike bars are an even knob.`));
-    fill(advice, ...(news.advice?.length ? [h("h4", {}, "More even with")] : news.advice ? [h("p", { class: "small soft" }, "No other usual taper or nearby value of the capacitor makes it more even.")] : []),
+    fill(advice, ...(news.advice?.length ? [h("h3", {}, "More even with")] : news.advice ? [h("p", { class: "small soft" }, "No other usual taper or nearby value of the capacitor makes it more even.")] : []),
       ...(news.advice ?? []).map(({ edits, evenness, level_evenness: level, width_db: width }) => {
         const what = edits.map(({ path, value }) => `${path.slice(1).join(" ").replaceAll("_", " ")} ${value}`).join(", ");
         return row(what, `evenness ${fixed(volume ? level : evenness, 2)}, ${fixed(width)} dB from end to end`, () => tryIt(edits, what));
       }),
-      ...(news.bypass ? [h("h4", {}, "Treble on the way down"), h("p", { class: "small" }, `Down to 2 it loses up to ${fixed(news.treble_lost_db ?? 0)} dB of treble, and the timbre wanders by ${fixed(news.wander_db ?? 0)} dB. From lug 3 to the wiper:`)] : []),
+      ...(news.bypass ? [h("h3", {}, "Treble on the way down"), h("p", { class: "small" }, `Down to 2 it loses up to ${fixed(news.treble_lost_db ?? 0)} dB of treble, and the timbre wanders by ${fixed(news.wander_db ?? 0)} dB. From lug 3 to the wiper:`)] : []),
       ...(news.bypass ?? []).map(({ parts, edits, wander_db: wander, treble_lost_db: lost }) => row(parts.join(" with "), `treble lost ${fixed(lost)} dB, wanders ${fixed(wander)} dB`, () => tryIt(edits, parts.join(" with ")))));
   }
   function offer() {
@@ -75,7 +75,7 @@ export function travelView(session) {
 }
 
 /** @param {string} what @param {string} does @param {() => void} act */
-const row = (what, does, act) => h("div", { class: "other" }, h("span", { class: "small" }, h("b", {}, what), `: ${does}`), h("button", { type: "button", "aria-label": `Try ${what}`, onclick: act }, "Try it"));
+const row = (what, does, act) => h("div", { class: "other" }, h("span", { class: "small" }, h("b", {}, what), `: ${does}`), h("button", { type: "button", "aria-label": `Try it: ${what}`, onclick: act }, "Try it"));
 
 /** @param {Travel} travel @param {boolean} volume */
 function bars({ step_db: timbre, level_db: level, values }, volume) {
