@@ -47,7 +47,7 @@ router = APIRouter(prefix="/api", tags=["range"], lifespan=_running)
 
 
 class SwitchForm(models.Body):
-    """A switch of the library, or one's own as a table; the first positions of it only, if so asked."""
+    """A switch of the library or a table; `stop` is how many positions."""
 
     name: Name
     table: Annotated[str, StringConstraints(max_length=8000)] = ""
@@ -113,7 +113,7 @@ class SketchForm(models.Body):
 
 
 class KeptChart(models.Body):
-    """Where a chart's wiring goes: a further one of a commission, or the next version of one."""
+    """Where a chart's wiring goes: into a commission, or on top of one."""
 
     commission: models.Id | None = None
     name: models.Name | None = None
@@ -140,13 +140,13 @@ def sketch(form: SketchForm, request: Request) -> dict[str, Any]:
 
 @router.post("/range", status_code=202)
 def start_range(form: RangeForm, request: Request) -> dict[str, Any]:
-    """Start a search for the range of sounds, or find the one that was asked for before."""
+    """Start a search for the range of sounds, or find the same one."""
     return _asked(request, "range", form.draft, form.options.model_dump(), SOUNDS_S)
 
 
 @router.post("/charts", status_code=202)
 def start_chart(form: ChartForm, request: Request) -> dict[str, Any]:
-    """Start a search for a lug chart; its explanation, if there is none, takes time of its own."""
+    """Start a search for a lug chart; explaining takes time of its own."""
     return _asked(request, "chart", form.draft, form.options.model_dump(), 2.0 * form.options.seconds)
 
 
@@ -229,7 +229,13 @@ def _json(found: Any) -> bytes:
 
 @router.post("/searches/{search}/keep", status_code=201)
 def keep_chart(request: Request, search: models.Id, where: KeptChart) -> dict[str, str]:
-    """Make a chart's wiring a further one of a commission, or the next version of one."""
+    """Make a chart's wiring a further one, or the next version of one.
+
+    Raises
+    ------
+    InputError
+        If it is not said which of the two.
+    """
     from dsp.errors import InputError
     from server.storage import versions
 

@@ -40,7 +40,7 @@ def finished(
     switch_name: str,
     summary: tuple[str, ...],
 ) -> Charted:
-    """The wiring with the chart in it, and its sheet, once both are found good.
+    """The wiring with the chart in it, and its sheet, both found good.
 
     Parameters
     ----------

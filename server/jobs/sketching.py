@@ -64,7 +64,7 @@ def sketch_edits(wiring: Wiring) -> list[dict[str, Any]]:
 
 
 def without_sounds(text: str, wiring: Wiring) -> str:
-    """A sketched wiring's text without its own sounds: what a search depends on.
+    """A sketched wiring's text without its sounds: what a search is about.
 
     Parameters
     ----------

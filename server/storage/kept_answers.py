@@ -39,7 +39,7 @@ def found(kind: str, name: str) -> dict[str, Any] | None:
 
 
 def keep(kind: str, name: str, answer: Mapping[str, Any]) -> None:
-    """Keep an answer where there is a folder for it; those used longest ago give way."""
+    """Keep an answer if there is a folder; the longest unused give way."""
     folder = cache_folder()
     if folder is None:
         return

@@ -21,7 +21,7 @@ HUNDREDTHS = 100.0
 
 
 class Facts:
-    """What a technician would read of candidates, worked out when it is wanted.
+    """What a technician would read of candidates, worked out when wanted.
 
     Parameters
     ----------

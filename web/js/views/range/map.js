@@ -7,6 +7,7 @@ import { fill, h, s, say, uid } from "../dom.js";
 /** @import {SoundMap} from "../../pure/ranging.js" */
 
 const PAD = 26, REACH = 24, TALLEST = 520;
+const ABOUT = "Distance alone counts: near dots sound alike, far ones differ. The axes have no meaning of their own, save that brighter sounds tend to the right. Pale dots are left out by the rules.";
 const LEGEND = /** @type {const} */ ([
   ["disc full", "hum cancels"], ["disc hollow", "hums"], ["diamond full", "out of phase, hum cancels"], ["diamond hollow", "out of phase, hums"],
 ]);
@@ -16,7 +17,7 @@ export function mapView({ hear, at }) {
   const dots = s("g", {}), numbers = s("g", { class: "above", "aria-hidden": "true" }), scale = s("g", { "aria-hidden": "true" }), ring = s("circle", { class: "at", r: 12, visibility: "hidden" });
   const picture = s("svg", { class: "sound-map", role: "listbox", "aria-label": "Map of sounds. Arrow keys go to the nearest dot that way, Enter hears it." }, scale, dots, numbers, ring);
   const tip = h("div", { class: "readout", "aria-hidden": "true", hidden: true });
-  const told = h("p", { class: "soft small" }, "Distance alone counts: near dots sound alike, far ones differ. The axes have no meaning of their own, save that brighter sounds tend to the right.");
+  const told = h("p", { class: "soft small" }, ABOUT);
   const legend = h("ul", { class: "legend small" }, ...LEGEND.map(([shape, words]) =>
     h("li", {}, s("svg", { viewBox: "-9 -9 18 18", "aria-hidden": "true" }, s("path", { class: `dot ${shape}`, d: dotPath(shape.startsWith("diamond"), 5) })), words)));
   /** @type {SoundMap | null} */
@@ -133,7 +134,7 @@ export function mapView({ hear, at }) {
       fill(dots, ...drawn);
       focus = Math.min(focus, found.points.length - 1);
       const part = found.points.length < found.sounds ? `${found.points.length} of ${found.sounds} sounds are shown, the chosen ones among them. ` : "";
-      say(told, `${part}Distance alone counts: near dots sound alike, far ones differ. The axes have no meaning of their own, save that brighter sounds tend to the right.`);
+      say(told, `${part}${ABOUT}`);
       lay();
     },
     /** @param {number[]} members places of the set, in its order */
