@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import json
 from collections.abc import AsyncIterator
 from typing import Annotated, Any, Literal
 
@@ -195,7 +196,7 @@ def cancel_search(request: Request, search: models.Id) -> dict[str, Any]:
 def sound_map(request: Request, search: models.Id) -> Response:
     """Candidate sounds with their places on a plane and their timbres."""
     found = _tasks(request).task(search).large("map")
-    return Response(_json(found), media_type="application/json", headers=NO_COPY)
+    return Response(found, media_type="application/json", headers=NO_COPY)
 
 
 @router.get("/searches/{search}/drawing.svg", response_class=Response)
@@ -218,13 +219,7 @@ def wiring(request: Request, search: models.Id) -> Response:
 
 def _document(task: Task, key: str, kind: str, ending: str) -> Response:
     headers = {**NO_COPY, "Content-Disposition": f'inline; filename="lug-chart.{ending}"'}
-    return Response(task.large(key).encode(), media_type=kind, headers=headers)
-
-
-def _json(found: Any) -> bytes:
-    import json
-
-    return json.dumps(found, ensure_ascii=False, separators=(",", ":")).encode()
+    return Response(json.loads(task.large(key)), media_type=kind, headers=headers)
 
 
 @router.post("/searches/{search}/keep", status_code=201)
@@ -239,7 +234,7 @@ def keep_chart(request: Request, search: models.Id, where: KeptChart) -> dict[st
     from dsp.errors import InputError
     from server.storage import versions
 
-    text, store = _tasks(request).task(search).large("wiring"), request.app.state.store
+    text, store = json.loads(_tasks(request).task(search).large("wiring")), request.app.state.store
     if where.commission and where.name and not (where.wiring or where.base):
         made, version = versions.create_wiring(store, where.commission, where.name, text)
         return {"wiring_id": made, "version_id": version}

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from bench_driven import asked, new_commission, open_bench, stop
-from browser_started import axe_script, until
+from browser_started import Console, axe_script, until
 from playwright.sync_api import BrowserContext, Page, WebSocket, expect
 from server_started import Running
 
@@ -93,6 +93,9 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
     wait_for(page, lambda: wire.expression() == by_keys, "the neighbour is asked for")
     page.keyboard.press("Home")
     assert "Position 1" in str(page.evaluate("document.activeElement.getAttribute('aria-label')"))
+
+    page.get_by_role("button", name="Keep to compare").last.click()
+    page.get_by_text("Kept as B, to compare").wait_for()
 
     second = page.locator(".sound").nth(1)
     second.locator("input").check(force=True)
@@ -236,3 +239,33 @@ def test_the_live_page_is_not_kept_waiting(page: Page, shared_server: Running) -
         waits.append(time.monotonic() - begun)
     print(f"knob to filters while a search runs: median {1000 * sorted(waits)[10]:.0f} ms")
     assert sorted(waits)[10] < 1.0
+
+
+@pytest.mark.long
+def test_a_search_goes_on_after_the_server_was_killed(
+    page: Page, running_server: Running, console: Console
+) -> None:
+    console.expected += ["ERR_CONNECTION_REFUSED", "ERR_INCOMPLETE_CHUNKED_ENCODING", "ERR_EMPTY_RESPONSE"]
+    console.expected += ["404 (Not Found)", "WebSocket connection", "ERR_CONNECTION_RESET"]
+    open_range(page, running_server.url)
+    page.get_by_role("button", name="Find the widest range").click()
+    page.locator(".sound").first.wait_for()
+    running_server.kill()
+    page.wait_for_timeout(500)
+    running_server.start()
+    expect(page.locator(".range-asking")).to_contain_text("Done in", timeout=40_000)
+    assert page.locator(".sound").count() == 5
+
+
+@pytest.mark.long
+def test_a_switch_too_small_is_told_and_its_own_best_set_found(page: Page, shared_server: Running) -> None:
+    open_range(page, shared_server.url)
+    find(page)
+    page.get_by_label("Switch", exact=True).select_option("blade_5_two_pole")
+    page.get_by_role("button", name="Make the chart").click()
+    expect(page.locator(".reason")).to_contain_text("cannot be wired", timeout=40_000)
+    page.get_by_role("button", name="Find the best set that this switch can make").click()
+    assert page.get_by_label("For", exact=True).input_value() == "blade_5_two_pole"
+    expect(page.locator(".range-asking")).to_contain_text("tried on the switch", timeout=20_000)
+    page.get_by_role("button", name="Stop").first.click()
+    page.get_by_text("Stopped; what was found stays.").wait_for()

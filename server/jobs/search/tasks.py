@@ -20,7 +20,7 @@ from functools import cache as once
 from typing import Any
 
 from dsp.errors import InputError, Problem
-from server.jobs.search.worker import KINDS
+from server.jobs.search.worker import KINDS, LARGE
 from server.paths import PACKAGES
 from server.refusals import TooOften, Unknown
 from server.storage import kept_answers
@@ -35,8 +35,6 @@ ALONE_S = 3.0
 GRACE_S = 2.0
 """Beyond the time a task was given, before its process is ended."""
 RUNNING, DONE, CANCELLED, FAILED, REFUSED, TIME = "running", "done", "cancelled", "failed", "refused", "time"
-LARGE = ("map", "drawing", "sheet", "wiring")
-"""What is fetched by itself and not told with every piece of news."""
 log = logging.getLogger("presolder")
 
 
@@ -61,7 +59,7 @@ class Task:
         self._limit_s = limit_s
         self._lock = threading.Lock()
         self._told: dict[str, Any] = {}
-        self._large: dict[str, Any] = {}
+        self._large: dict[str, str] = {}
         self._state, self._news = RUNNING, 1
         self._process: subprocess.Popen[str] | None = None
         self._timer: threading.Timer | None = None
@@ -101,8 +99,8 @@ class Task:
             return {"id": self.name, "kind": self.kind, "after": self._news, "state": self._state,
                     "has": has, **self._told}  # fmt: skip
 
-    def large(self, key: str) -> Any:
-        """What is fetched by itself.
+    def large(self, key: str) -> str:
+        """What is fetched by itself, as JSON.
 
         Raises
         ------
@@ -160,14 +158,17 @@ class Task:
         self._timer.start()
 
     def _hear(self, line: str) -> None:
+        name, _, rest = line.partition(" ")
+        if name in LARGE:
+            if rest.endswith("\n"):  # else a kill cut it off
+                with self._lock:
+                    self._large[name] = rest
+            return
         try:
             told = json.loads(line)
         except ValueError:  # the end of a line that a kill cut off
             return
         with self._lock:
-            for key in LARGE:
-                if key in told:
-                    self._large[key] = told.pop(key)
             left_s = told.pop("left_s", None)
             self._told |= told
             self._news += 1
@@ -193,13 +194,13 @@ class Task:
                                "what it had found is kept")  # fmt: skip
                 self._told["problems"] = [[lost.where, lost.got, lost.allowed, lost.hint]]
                 self._ended(FAILED)
+        if self._state == DONE:
+            kept_answers.keep(self.kind, self.name, {"told": self._told, "large": self._large})
 
     def _ended(self, state: str) -> None:
         self._state = state
         self._news += 1
         self._told["elapsed_s"] = round(time.monotonic() - self._begun, 2)
-        if state == DONE:
-            kept_answers.keep(self.kind, self.name, {"told": self._told, "large": self._large})
 
     def restore(self, found: Mapping[str, Any]) -> None:
         """Take over what was found before."""

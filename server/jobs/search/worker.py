@@ -19,6 +19,9 @@ from dsp.errors import InputError
 Tell = Callable[..., None]
 """Told what is new, by name: it replaces what was told under that name before."""
 NICE = 10
+LARGE = ("map", "drawing", "sheet", "wiring")
+"""What is fetched by itself and not told with every piece of news: a line of its own, its name first, which
+the server passes on unread."""
 KINDS: Mapping[str, str] = {
     "range": "server.jobs.search.range_search",
     "chart": "server.jobs.search.lug_search",
@@ -57,11 +60,18 @@ def run_task(task: Mapping[str, Any], tell: Tell) -> None:
 
 
 def _tell(**news: Any) -> None:
+    large = {key: news.pop(key) for key in LARGE if key in news}
     try:
-        sys.stdout.write(json.dumps(news, ensure_ascii=False, allow_nan=False) + "\n")
+        for key, value in large.items():
+            sys.stdout.write(f"{key} {_line(value)}")
+        sys.stdout.write(_line(news))
         sys.stdout.flush()
     except BrokenPipeError:
         os._exit(1)
+
+
+def _line(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":")) + "\n"
 
 
 def _end_with_the_server() -> None:

@@ -22,8 +22,9 @@ export function createFollower(told, failed, signal) {
       running = news.state === "running" ? news.id : "";
       told(news);
       while (news.state === "running") {
-        news = await again(news);
+        news = await again(news, start);
         if (mine !== turn) return;
+        running = news.state === "running" ? news.id : "";
         told(news);
       }
       running = "";
@@ -32,11 +33,12 @@ export function createFollower(told, failed, signal) {
       if (mine === turn && !signal.aborted) failed(error);
     }
   }
-  /** The next news, also after the server was away for a moment. @param {Search} news */
-  async function again(news, patience = 5) {
+  /** The next news, also after the server was away or has been started anew. @param {Search} news @param {(signal: AbortSignal) => Promise<Search>} start */
+  async function again(news, start, patience = 30) {
     for (let tries = 0; ; tries += 1) {
       try { return await api.followSearch(news.id, news.after, signal); } catch (error) {
         const gone = error instanceof api.ApiError && error.status === 0;
+        if (error instanceof api.ApiError && error.status === 404) return start(signal);
         if (!gone || tries >= patience || signal.aborted) throw error;
         await new Promise((done) => setTimeout(done, 1000));
       }

@@ -13,8 +13,8 @@ import { field } from "./form.js";
 /** @import {Session} from "../../bench/session.js" */
 /** @import {ChartAsked, Search, SwitchRow} from "../../pure/ranging.js" */
 
-/** @param {Session} session @param {{sounds: () => string[], useOnly: (numbers: number[]) => void}} ways */
-export function chartView(session, { sounds, useOnly }) {
+/** @param {Session} session @param {{sounds: () => string[], useOnly: (numbers: number[]) => void, findOn: (on: import("../../pure/ranging.js").SwitchAsked) => void}} ways */
+export function chartView(session, { sounds, useOnly, findOn }) {
   const { get, set, on, signal } = session;
   /** @type {SwitchRow[]} */
   let rows = [];
@@ -91,12 +91,13 @@ export function chartView(session, { sounds, useOnly }) {
   }
   function showReason() {
     const lines = news?.reason ?? [], left = news?.left_out ?? [], which = get().range.charted;
+    const instead = h("button", { type: "button", onclick: () => findOn(asked().switch) }, "Find the best set that this switch can make");
     fill(reason, ...(lines.length ? [h("h3", {}, news?.impossible ? "These sounds cannot be wired on this switch" : "No chart was found in the time"), h("ul", {}, ...lines.map((line) => h("li", {}, line)))] : []),
       ...(left.length && left.length < which.length ? [h("p", { class: "small" }, `Without ${left.map((n) => which[n - 1]).join("; ")} it can be wired.`), h("button", { type: "button", onclick: () => {
         const kept = which.map((_, k) => k + 1).filter((n) => !left.includes(n));
         useOnly(kept);
         chart(kept.map((n) => which[n - 1]));
-      } }, "Chart it without")] : []));
+      } }, "Chart it without")] : []), lines.length ? instead : null);
   }
   /** @param {"wiring" | "version"} as */
   async function keep(as) {

@@ -46,7 +46,11 @@ export function formView(session, { search, stop }) {
   const level = field("Softest, dB below the loudest", number(now.window_db, 0, 60, (to) => ask({ window_db: to })));
   const thin = field("Lows at least, % of the energy below 250 Hz", number(Math.round(now.thinnest * 100), 0, 100, (to) => ask({ thinnest: to / 100 })), "Keeps thin sounds out.");
   const seconds = field("Search for at most, s", number(now.seconds, 1, 600, (to) => ask({ seconds: to })), "What is found by then stays.");
-  const where = h("select", { onchange: () => ask({ switch: where.value ? { name: where.value, table: get().range.chart.switch.table, stop: null } : null }) });
+  const where = h("select", { onchange: () => {
+    const { chart } = get().range, on_it = { name: where.value, table: chart.switch.table, stop: null };
+    ask({ switch: where.value ? on_it : null });
+    if (where.value) set({ range: { ...get().range, chart: { ...chart, switch: on_it } } }); // it is charted on the same
+  } });
   const on_ = field("For", where, "The best set that this switch can make takes longer.");
   const coils = h("div", { class: "ticks", role: "group", "aria-label": "Coils to search among" });
   const coilsTold = h("p", { class: "problem", role: "alert" });
@@ -66,6 +70,16 @@ export function formView(session, { search, stop }) {
     fill(pins, ...pinned.map((one) => kept("Pinned", one, () => ask({ pins: pinned.filter((other) => other !== one) }))),
       ...bans.map((one) => kept("Left out", one, () => ask({ bans: bans.filter((other) => other !== one) }))));
     say(go, began ? "Find again" : "Find the widest range");
+    showSwitch();
+  }
+  /** @type {SwitchRow[]} */
+  let switches = [];
+  function showSwitch() {
+    const name = asked().switch?.name ?? "";
+    if (where.options.length !== switches.length + (name === OWN_SWITCH ? 2 : 1))
+      fill(where, h("option", { value: "" }, "any switch"), ...switches.map((row) => h("option", { value: row.name }, row.about)), name === OWN_SWITCH ? h("option", { value: OWN_SWITCH }, "the switch of my own") : null);
+    where.value = name;
+    if (where.value !== name) where.value = "";
   }
   let built = "";
   function showCoils() {
@@ -94,9 +108,8 @@ export function formView(session, { search, stop }) {
     element,
     /** @param {SwitchRow[]} rows */
     showSwitches(rows) {
-      fill(where, h("option", { value: "" }, "any switch"), ...rows.map(({ name, about }) => h("option", { value: name }, about)));
-      where.value = asked().switch?.name ?? "";
-      if (where.value !== (asked().switch?.name ?? "") || asked().switch?.name === OWN_SWITCH) where.value = "";
+      switches = rows;
+      showSwitch();
     },
     /** @param {Search | null} news */
     update(news) {

@@ -3,6 +3,8 @@
 import * as api from "../../api.js";
 import { createFollower } from "../../bench/searches.js";
 import { heard } from "../../bench/session.js";
+import { LETTERS, MOST, withEdit } from "../../pure/compare.js";
+import { startHistory } from "../../pure/history.js";
 import { phaseInWords, proofInWords } from "../../pure/ranging.js";
 import { distance, numbersOf, placesOf, smallest } from "../../pure/sound_map.js";
 import { same } from "../../pure/store.js";
@@ -49,7 +51,7 @@ export function rangeView(session) {
     swap: (place, expression) => swapIn(place, expression),
   });
   const form = formView(session, { search, stop: () => follower.stop() });
-  const chart = chartView(session, { sounds: () => current().map(({ expression }) => expression), useOnly });
+  const chart = chartView(session, { sounds: () => current().map(({ expression }) => expression), useOnly, findOn });
   const travel = travelView(session);
   chart.onSwitches(form.showSwitches);
   const set_ = h("section", { class: "set sheet", "aria-labelledby": "set-title", hidden: true }, h("h3", { id: "set-title" }, "The set"), chosen.element, own,
@@ -107,6 +109,19 @@ export function rangeView(session) {
     set({ before: false, trying: { path: ["parts", check.selector, "positions", position], value: expression, position } });
     say(hint, get().playing ? "" : "Press Play to hear it.");
   }
+  /** A further sound to compare with, on the bench. @param {string} expression */
+  function keepToCompare(expression) {
+    const { check } = get(), { position, edits } = session.slot(), k = get().slots.length;
+    if (!check?.selector || !position) return;
+    session.keep();
+    if (get().slots.length === k) { toast(`${MOST} sounds are kept already: drop one on the bench.`); return; }
+    const changed = withEdit(edits, { path: ["parts", check.selector, "positions", position], value: expression });
+    set({
+      slots: get().slots.map((slot, j) => (j === k ? { ...slot, edits: changed } : slot)),
+      histories: get().histories.map((history, j) => (j === k ? startHistory(changed) : history)),
+    });
+    toast(`Kept as ${LETTERS[k]}, to compare.`, { label: "To the bench", act: () => { set({ view: "bench" }); session.hear(k); } });
+  }
   /** @param {string} expression */
   function togglePin(expression) {
     const { pins, bans } = get().range.asked;
@@ -131,6 +146,12 @@ export function rangeView(session) {
   function useOnly(numbers) {
     const now = current().map((sound) => sound.expression);
     keep({ own: now.filter((_, k) => numbers.includes(k + 1)) });
+  }
+  /** The best set of a switch, in place of one that cannot be wired on it. @param {import("../../pure/ranging.js").SwitchAsked} on_it */
+  function findOn(on_it) {
+    ask({ switch: on_it });
+    search();
+    asking.scrollIntoView({ block: "start" });
   }
   function useSet() {
     const { check } = get();
@@ -188,6 +209,7 @@ export function rangeView(session) {
     fill(panel, h("h3", {}, sound.expression), h("p", { class: "small" }, [sound.words, sound.opposed ? "out of phase" : "", near ? `${fixed(near.away)} dB from ${in_.includes(at) ? "its nearest," : ""} position ${place + 1}` : ""].filter(Boolean).join(" · ")),
       h("dl", {}, ...numbersOf(sound).map(([name, value]) => h("div", {}, h("dt", {}, name), h("dd", {}, value)))),
       h("div", { class: "row" }, h("button", { type: "button", onclick: () => listen(sound.expression) }, "Hear it"),
+        h("button", { type: "button", onclick: () => keepToCompare(sound.expression) }, "Keep to compare"),
         h("button", { type: "button", "aria-pressed": String(pins.includes(sound.expression)), onclick: () => togglePin(sound.expression) }, "Pin"),
         !in_.includes(at) && place >= 0 && h("button", { type: "button", onclick: () => swapIn(place, sound.expression) }, `Put in place of ${place + 1}`),
         h("button", { type: "button", class: "quiet", onclick: () => leaveOut(sound.expression) }, "Leave out")));
