@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 from dsp.errors import InputError, nearest
 from dsp.parts.passive import Capacitor
 from dsp.units import show
-from dsp.wiring.model import Wiring
-from server.jobs.search.range_search import read
+from dsp.wiring.model import Setting, Wiring
+from server.jobs.search.range_search import FILE, read
+from server.storage.wiring_file import WiringText
 
 if TYPE_CHECKING:
     from dsp.search.bypass import Bypass
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from server.jobs.search.worker import Tell
 
 MOST_ADVICE = 5
+SAME_DB = 0.01
+"""An edit and the advice it stands for differ by less."""
 SILENT_DB = -30.0
 """A knob whose bottom is so far down is a volume: only such a one has treble to lose."""
 
@@ -36,7 +39,6 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
     InputError
         For a position, knob or capacitor that is not there.
     """
-    from dsp.search.bypass import bypasses
     from dsp.search.evenness import advise, travel
 
     wiring = read(text)
@@ -57,13 +59,28 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
     better.sort(key=lambda one: -_even(one.travel, volume))
     tell(advice=[{"edits": edits_of(one.changes), **travel_json(one.travel)} for one in better[:MOST_ADVICE]])
     if volume:
-        parts = sorted(bypasses(wiring, setting, knob), key=lambda one: one.wander_db)
-        bare = next(one for one in parts if one.capacitance_f is None)
-        tell(
-            bypass=[_bypass(wiring, knob, one) for one in parts if one is not bare][:MOST_ADVICE],
-            treble_lost_db=round(-float(bare.treble_db.min()), 1),
-            wander_db=round(bare.wander_db, 2),
-        )
+        _tell_bypasses(text, wiring, setting, knob, tell)
+
+
+def _tell_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, tell: Tell) -> None:
+    """Parts that keep a volume's treble, those only whose edits do what is said of them."""
+    from dsp.search.bypass import bypasses
+
+    own, *tried = bypasses(wiring, setting, knob)
+    found: list[dict[str, Any]] = []
+    for one in sorted((one for one in tried if one.capacitance_f is not None), key=lambda one: one.wander_db):
+        if len(found) == MOST_ADVICE:
+            break
+        edits = _bypass_edits(wiring, knob, one)
+        edited = WiringText(text, FILE)
+        for edit in edits:
+            edited.set(edit["path"], edit["value"])
+        changed = edited.wiring()
+        stands = changed.setting(setting.position, setting.knobs, setting.switches)
+        if abs(next(bypasses(changed, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
+            found.append(_bypass(one, edits))
+    treble_lost_db = round(-float(own.treble_db.min()), 1)
+    tell(bypass=found, treble_lost_db=treble_lost_db, wander_db=round(own.wander_db, 2))
 
 
 def _even(one: Travel, volume: bool) -> float:
@@ -89,7 +106,7 @@ def edits_of(changes: Mapping[str, str]) -> list[dict[str, Any]]:
     return [{"path": ["parts", *place.split(".")], "value": value} for place, value in changes.items()]
 
 
-def _bypass(wiring: Wiring, knob: str, one: Bypass) -> dict[str, Any]:
+def _bypass(one: Bypass, edits: list[dict[str, Any]]) -> dict[str, Any]:
     return {
         "parts": [
             *([] if one.capacitance_f is None else [show(one.capacitance_f, "capacitance")]),
@@ -97,14 +114,13 @@ def _bypass(wiring: Wiring, knob: str, one: Bypass) -> dict[str, Any]:
         ],
         "wander_db": round(one.wander_db, 2),
         "treble_lost_db": round(-float(one.treble_db.min()), 1),
-        "edits": _bypass_edits(wiring, knob, one),
+        "edits": edits,
     }
 
 
 def _bypass_edits(wiring: Wiring, knob: str, one: Bypass) -> list[dict[str, Any]]:
     """Parts from lug 3 of a pot to its wiper, and the joints with them, as edits."""
-    if one.capacitance_f is None:
-        return []
+    assert one.capacitance_f is not None  # nothing to solder is no advice
     capacitor, resistor = _free(wiring, "bypass_cap"), _free(wiring, "bypass_resistor")
     parts = {capacitor: f"{{kind: capacitor, capacitance: {show(one.capacitance_f, 'capacitance')}}}"}
     links = [(f"{knob}.3", f"{capacitor}.a")]
