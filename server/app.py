@@ -24,6 +24,7 @@ from server.api import (
     listings,
     live,
     proposals,
+    range,
     sounding,
     takes,
 )
@@ -39,7 +40,7 @@ from server.storage.take_library import Library
 
 OPEN = (access, live, customer, customer_live, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, library, sounding, blind, proposals, listings)
+BENCH = (commissions, takes, library, sounding, blind, proposals, listings, range)
 """Rooms for the bench alone."""
 READ = ["GET", "HEAD"]
 SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")

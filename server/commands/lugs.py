@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from dsp.search.chart.nets import Chart
     from dsp.search.chart.rules import Rules
     from dsp.search.chart.targets import Wanted
-    from dsp.wiring.model import Wiring
     from server.documents.lug_chart import Sheet
 
 EPILOG = """\b
@@ -88,6 +87,8 @@ def command(
         raise click.UsageError(f"--time: got {seconds:g}; allowed: 0.1 to 3600 (seconds)")
     from dsp.search.chart.rules import Rules
     from dsp.search.chart.targets import wanted_of
+    from server.jobs.charting import finished
+    from server.storage.charted_wiring import ChartedText
     from server.storage.switch_file import load_switches
 
     wiring = common.load(file)
@@ -100,7 +101,8 @@ def command(
             _tell_why(made, wanted, switch, as_json)
             raise SystemExit(1)
         name = " x ".join(Path(name).stem for name in switch_names)
-        sheet, text = _finished(file, wiring, wanted, made, name, made.words(switch))
+        charted = finished(ChartedText.of(file), wiring, wanted, made.chart, name, made.words(switch))
+        sheet, text = charted.sheet, charted.text
         files = _write(out, file, name, sheet, text) if out is not None else {}
     _tell(sheet, made, files, as_json)
 
@@ -121,45 +123,6 @@ def _made(wanted: Wanted, switch: Switch, rules: Rules, seconds: float) -> Made:
         return False
 
     return make(wanted, switch, rules, time_s=seconds, progress=found, explaining=explaining)
-
-
-def _finished(
-    file: Path, wiring: Wiring, wanted: Wanted, made: Made, switch_name: str, summary: tuple[str, ...]
-) -> tuple[Sheet, str]:
-    """The sheet and the new file's text, once both are found good."""
-    from dsp.search.chart.multiplied import settings_at
-    from server.documents.lug_chart import sheet_of, sketched_at
-    from server.storage.charted_wiring import ChartedText
-
-    chart = made.chart
-    assert chart is not None
-    assert wiring.selector is not None
-    labels: dict[str, str] = {}
-    for position, sound in chart.sounds.items():
-        words = wiring.labels.get(sound) or sketched_at(wanted, chart, position)
-        at, stands = settings_at(chart.switch, position)
-        words = f"{', '.join(stands.values())}: {words}" if stands else words
-        labels[at] = f"{labels[at]}; {words}" if at in labels else words
-    text = ChartedText.of(file)
-    text.put_chart(wiring.selector, chart, labels)
-    charted = text.wiring()
-    _refuse_what_differs(wiring, charted, chart)
-    return sheet_of(wiring, charted, wanted, chart, switch_name=switch_name, summary=summary), text.dump()
-
-
-def _refuse_what_differs(wiring: Wiring, charted: Wiring, chart: Chart) -> None:
-    """The last look: findings and responses of what is about to be written."""
-    from dsp.circuit.findings import check
-    from dsp.search.chart.compare import SAME, largest_difference
-
-    worst, position = largest_difference(wiring, charted, chart.sounds, chart.turned, chart.switch)
-    if worst > SAME:
-        got = f"responses that differ by {worst:.1e} in position {position}"
-        raise InputError(wiring.file, got, f"the sketch's within {SAME:.0e}; nothing was written")
-    errors = [one.text() for one in check(charted) if one.severity == "error"]
-    before = {one.text() for one in check(wiring) if one.severity == "error"}
-    if new := [one for one in errors if one not in before]:
-        raise InputError(wiring.file, "; ".join(new), "a wiring without errors; nothing was written")
 
 
 def _write(out: Path, file: Path, switch_name: str, sheet: Sheet, text: str) -> dict[str, str]:

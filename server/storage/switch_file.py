@@ -12,7 +12,7 @@ from dsp.parts.library import LIBRARY
 from dsp.parts.switch import Switch
 from dsp.search.chart.multiplied import multiply
 from dsp.wiring.part_reader import read_part, tree_of
-from server.storage.yaml_text import load_tree
+from server.storage.yaml_text import load_tree, parse_tree
 
 ALLOWED = "a switch that `presolder parts --kind switch` lists, or a file with its lugs and contacts"
 
@@ -79,6 +79,20 @@ def load_switches(
             called, number = f"{stem}_{number}", number + 1
         members[called] = load_switch(name)
     return multiply(members)
+
+
+def switch_of_text(text: str) -> Switch:
+    """A switch written out: what its file would hold.
+
+    Raises
+    ------
+    InputError
+        With every problem of the text.
+    """
+    tree = parse_tree(text, "table")
+    if not isinstance(tree, Entries):
+        raise InputError("table:1", tree.shown(), "a map with lugs and contacts")
+    return _read(Reading("table"), tree)
 
 
 def stopped(switch: Switch, n: int) -> Switch:

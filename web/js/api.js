@@ -324,3 +324,29 @@ export async function liveStems(token, number, take, told) {
 }
 /** @param {string} token @param {number} number */
 const liveAddress = (token, number) => `/api/p/${id(token)}/live/${number}`;
+
+// ---- the range of sounds, lug charts, a knob's travel
+/** @import {ChartAsked, RangeAsked, Search, SoundMap, SwitchRow} from "./pure/ranging.js" */
+
+/** @param {Draft} draft @param {RangeAsked} options @param {AbortSignal} [signal] @returns {Promise<Search>} */
+export const startRange = (draft, options, signal) => json("POST", "/api/range", { body: { draft, options }, signal });
+/** @param {Draft} draft @param {ChartAsked} options @param {AbortSignal} [signal] @returns {Promise<Search>} */
+export const startChart = (draft, options, signal) => json("POST", "/api/charts", { body: { draft, options }, signal });
+/** @param {Draft} draft @param {Setting} setting @param {string} knob @param {string} capacitor @param {AbortSignal} [signal] @returns {Promise<Search>} */
+export const startTravel = (draft, setting, knob, capacitor, signal) =>
+  json("POST", "/api/travels", { body: { draft, setting, knob, capacitor }, signal });
+/** Waits up to 25 s for more than was known. @param {string} which @param {number} after @param {AbortSignal} [signal] @returns {Promise<Search>} */
+export const followSearch = (which, after, signal) => json("GET", `/api/searches/${id(which)}?${query({ after })}`, { signal });
+/** @param {string} which @returns {Promise<Search>} */
+export const cancelSearch = (which) => json("POST", `/api/searches/${id(which)}/cancel`);
+/** @param {string} which @param {AbortSignal} [signal] @returns {Promise<SoundMap>} */
+export const soundMap = (which, signal) => json("GET", `/api/searches/${id(which)}/map`, { signal });
+/** Where a document of a chart is. @param {string} which @param {"drawing.svg" | "chart.txt" | "wiring.yaml"} file */
+export const chartFile = (which, file) => `/api/searches/${id(which)}/${file}`;
+/** @param {string} which @param {{commission: string, name: string} | {wiring: string, base: string, note: string}} where
+ * @returns {Promise<{wiring_id: string, version_id: string}>} */
+export const keepChart = (which, where) => json("POST", `/api/searches/${id(which)}/keep`, { body: where });
+/** @returns {Promise<SwitchRow[]>} */
+export const switches = () => json("GET", "/api/switches");
+/** Edits that put a sketch in a switch's place. @param {Draft} draft @returns {Promise<{edits: Edit[]}>} */
+export const sketchEdits = (draft) => json("POST", "/api/draft/sketch", { body: { draft } });

@@ -6,7 +6,7 @@ import { createLink } from "../audio/link.js";
 import { stemEdits } from "../pure/compare.js";
 import { stretchOf } from "../pure/windows.js";
 import { createCache, latest } from "./latest.js";
-import { heard } from "./session.js";
+import { sounding } from "./session.js";
 
 /** @import {Session, State} from "./session.js" */
 /** @import {Draft, Setting} from "../pure/types.js" */
@@ -17,7 +17,7 @@ const SETS = 4;
 
 /** @typedef {{draft: Draft, setting: Setting, take?: string}} Wanted */
 /** @param {State} state @param {number} [k] @returns {Wanted} */
-const wantedOf = (state, k) => ({ ...heard(state, k), take: state.take || undefined });
+const wantedOf = (state, k) => ({ ...sounding(state, k), take: state.take || undefined });
 /** @param {Wanted} wanted */
 const bankKey = ({ draft, setting, take }) => JSON.stringify([draft, setting, take]);
 /** @param {Draft} draft @returns {Draft} */
@@ -119,7 +119,7 @@ export function keepHearing(session) {
     }
   }, { spacing: 300, failed });
 
-  on(["slots", "current", "before", "take"], (now, before) => {
+  on(["slots", "current", "before", "take", "trying"], (now, before) => {
     askBank();
     if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before))) askStems();
     if (now.slots.length > 1) ahead();

@@ -6,7 +6,7 @@ import { placeOf } from "./session.js";
 /** @import {Session, State} from "./session.js" */
 /** @import {Commission, Slot, Take} from "../pure/types.js" */
 
-const KEYS = /** @type {const} */ (["slots", "current", "histories", "take", "loops", "matched", "drawer", "string", "fanned", "sweeps"]);
+const KEYS = /** @type {const} */ (["slots", "current", "histories", "take", "loops", "matched", "drawer", "string", "fanned", "sweeps", "view", "range"]);
 /** Undo steps kept over a reload: as many of these as fit what the server takes, 32 kB in all. */
 const STEPS_KEPT = [12, 4, 1, 0];
 const MOST_BYTES = 30_000;

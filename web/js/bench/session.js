@@ -4,9 +4,11 @@ import { createStore, same } from "../pure/store.js";
 import { record, redo, startHistory, undo } from "../pure/history.js";
 import { changeSlot, dropSlot, hearSlot, keepSlot, withEdit } from "../pure/compare.js";
 import { onTravel } from "../pure/units.js";
+import { startRanging } from "../pure/ranging.js";
 
 /** @import {Check, Commission, Draft, Edit, Facts, Fan, Problem, Proposal, Response as Curves, Setting, Slot, Take} from "../pure/types.js" */
 /** @import {History} from "../pure/history.js" */
+/** @import {Ranging} from "../pure/ranging.js" */
 
 /**
  * @typedef {object} State
@@ -24,6 +26,9 @@ import { onTravel } from "../pure/units.js";
  * @property {number | null} string  whose sum is drawn, the lowest being 1; null for coils that hear alike
  * @property {string} fanned  the knob whose sweep is drawn, or nothing
  * @property {Record<string, {from: number, to: number, seconds: number}>} sweeps
+ * @property {"bench" | "range"} view
+ * @property {Ranging} range  what is asked of the search for the range, and what was made of it
+ * @property {{path: string[], value: string, position: string} | null} trying  a sound heard in a position's place
  * @property {string} sweeping  the knob that moves by itself, or nothing
  * @property {Check | null} check
  * @property {Facts[]} facts
@@ -52,15 +57,24 @@ export function heard(state, k = state.current) {
   };
 }
 
+/** What comes out of the loudspeaker: as `heard`, or the sound that is tried in a position's place. @param {State} state @param {number} [k]
+ * @returns {{draft: Draft, setting: Setting}} */
+export function sounding(state, k = state.current) {
+  const { draft, setting } = heard(state, k), { trying } = state;
+  if (!trying || k !== state.current) return { draft, setting };
+  const { path, value, position } = trying;
+  return { draft: { ...draft, edits: withEdit(draft.edits, { path, value }) }, setting: { ...setting, position } };
+}
+
 /** @param {Commission} commission @param {Take[]} takes @param {Partial<State>} remembered */
 export function createSession(commission, takes, remembered) {
   const slots = remembered.slots ?? [firstSlot(commission)];
   /** @type {State} */
   const start = {
     commission, takes, slots, current: 0, take: takes[0]?.id ?? "", before: false, loops: {}, matched: false,
-    drawer: false, string: null, fanned: "", sweeps: {}, histories: slots.map((slot) => startHistory(slot.edits)),
+    drawer: false, string: null, fanned: "", sweeps: {}, view: "bench", range: startRanging(), histories: slots.map((slot) => startHistory(slot.edits)),
     ...remembered,
-    output: QUIET, sweeping: "", check: null, facts: [], curves: slots.map(() => null), fans: {}, problems: [], proposals: [],
+    output: QUIET, trying: null, sweeping: "", check: null, facts: [], curves: slots.map(() => null), fans: {}, problems: [], proposals: [],
     playing: false, opening: false, silence: "", head: 0, link: null, stumbles: 0,
   };
   const store = createStore(start);

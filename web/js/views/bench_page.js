@@ -10,6 +10,7 @@ import { drawerView } from "./drawer.js";
 import { findingsView } from "./findings.js";
 import { singleKeys } from "./keys_help.js";
 import { knobsView } from "./knobs.js";
+import { toastError } from "./notices.js";
 import { plotView } from "./response_plot.js";
 import { stopsView } from "./stops.js";
 import { topView } from "./top.js";
@@ -30,8 +31,20 @@ export function benchPage(session) {
   const arrange = () => bench.classList.toggle("with-drawer", session.get().drawer);
   session.on(["drawer"], arrange);
   arrange();
+  const range = h("div", { class: "range-place", hidden: true });
+  const turn = async () => {
+    const there = session.get().view === "range";
+    bench.hidden = there;
+    range.hidden = !there;
+    if (!there || range.hasChildNodes()) return;
+    range.append(h("p", { class: "loading", role: "status" }, "Opening the range…"));
+    const { rangeView } = await import("./range/page.js"); // most visits do without it
+    range.replaceChildren(rangeView(session));
+  };
+  session.on(["view"], turn);
+  turn().catch(toastError);
   listenForKeys(session, toggle);
-  return [topView(session, { opened: () => drawer.element.focus(), reload }), h("main", { id: "main" }, transportView(session, sound), bench, findingsView(session, drawer.show))];
+  return [topView(session, { opened: () => drawer.element.focus(), reload }), h("main", { id: "main" }, transportView(session, sound), bench, range, findingsView(session, drawer.show))];
 }
 
 /** @param {Session} session @param {() => void} toggle */

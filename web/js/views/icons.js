@@ -10,6 +10,7 @@ const PATHS = {
   down: "M5 8l5 5 5-5",
   parts: "M2 10h4l2-4 4 8 2-4h4",
   keys: "M3 6h14v9H3zM6 9h.01M10 9h.01M14 9h.01M7 12h6",
+  map: "M4 14h.01M7 8h.01M9 12h.01M12 5h.01M13 14h.01M16 9h.01M3 17h14M3 17V3",
   plus: "M10 4v12M4 10h12",
 };
 

@@ -7,7 +7,7 @@ const SHELF = "presolder.keys";
 const KEYS = [
   ["Space", "play or pause"], ["1 to 4", "hear a kept sound"], ["↑ ↓ in the selector", "flip the switch"],
   ["← → on a knob", "a tenth"], ["Page up, Page down", "one"], ["Home, End", "0 and 10"],
-  ["↑ ↓ in a value", "next preferred value"], ["Ctrl+Z, Ctrl+Shift+Z", "undo, redo"], ["Ctrl+S", "save as a new version"],
+  ["↑ ↓ in a value", "next preferred value"], ["Ctrl+Z, Ctrl+Shift+Z", "undo, redo"], ["Arrows, Enter", "on the map of sounds: from dot to dot, hear it"], ["Ctrl+S", "save as a new version"],
 ];
 
 /** Also where the browser keeps nothing. */

@@ -16,9 +16,10 @@ export function topView(session, { opened, reload }) {
   const title = h("b", {}), wiring = h("select", { "aria-label": "Wiring", onchange: () => go(session, wiring.value) }), edited = h("span", { class: "heard small", role: "status" }), offered = h("span", { class: "small", role: "status" });
   const undo = h("button", { type: "button", class: "quiet", "aria-label": "Undo", title: "Undo (Ctrl+Z)", onclick: session.undo }, icon("undo"));
   const redo = h("button", { type: "button", class: "quiet", "aria-label": "Redo", title: "Redo (Ctrl+Shift+Z)", onclick: session.redo }, icon("redo"));
-  const parts = h("button", { type: "button", "aria-controls": "parts", "aria-label": "Parts", onclick: () => { set({ drawer: !get().drawer }); if (get().drawer) opened(); } }, icon("parts"), h("span", { class: "label" }, "Parts"));
+  const parts = h("button", { type: "button", "aria-controls": "parts", "aria-label": "Parts", onclick: () => { set({ drawer: !get().drawer, view: "bench" }); if (get().drawer) opened(); } }, icon("parts"), h("span", { class: "label" }, "Parts"));
+  const range = h("button", { type: "button", "aria-label": "Range", title: "The range of sounds these coils can make, and lug charts", onclick: () => set({ view: get().view === "range" ? "bench" : "range" }) }, icon("map"), h("span", { class: "label" }, "Range"));
   function show() {
-    const { commission, slots, current, histories, drawer, before } = get();
+    const { commission, slots, current, histories, drawer, before, view } = get();
     const { version, edits } = slots[current], place = placeOf(commission, version);
     title.textContent = commission.title;
     fill(wiring, ...commission.wirings.map(({ id, name, versions }) => {
@@ -30,6 +31,7 @@ export function topView(session, { opened, reload }) {
     undo.disabled = histories[current].past.length === 0;
     redo.disabled = histories[current].future.length === 0;
     parts.setAttribute("aria-pressed", String(drawer));
+    range.setAttribute("aria-pressed", String(view === "range"));
     document.title = `${commission.title} · Presolder`;
   }
   on(["proposals"], ({ proposals }) => {
@@ -37,10 +39,10 @@ export function topView(session, { opened, reload }) {
     offered.textContent = words;
     offered.className = words === "signed" ? "small ok" : "small soft";
   });
-  on(["commission", "slots", "current", "histories", "drawer", "before"], show);
+  on(["commission", "slots", "current", "histories", "drawer", "before", "view"], show);
   show();
   return h("header", { class: "top" }, h("a", { class: "mark", href: "#/" }, "Presolder"), h("h1", { class: "crumb small" }, title), h("div", { class: "crumb" }, wiring), edited, offered,
     h("span", { class: "spread" }), h("a", { class: "soft small listings-link", href: `#/listings/new?c=${encodeURIComponent(get().commission.id)}` }, "Listing"), h("div", { class: "row" }, undo, redo,
-      h("button", { type: "button", class: "quiet on-keys", "aria-label": "Keys", title: "Keys", onclick: keysHelp }, icon("keys")), parts,
+      h("button", { type: "button", class: "quiet on-keys", "aria-label": "Keys", title: "Keys", onclick: keysHelp }, icon("keys")), range, parts,
       h("button", { type: "button", class: "main", onclick: () => proposeDialog(session, reload) }, "Put before the customer")));
 }

@@ -1,0 +1,153 @@
+"""How evenly a knob changes the sound, and what would make it more even, as edits to try."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from dsp.errors import InputError, nearest
+from dsp.parts.passive import Capacitor
+from dsp.units import show
+from dsp.wiring.model import Setting, Wiring
+from server.jobs.search.range_search import FILE, read
+from server.storage.wiring_file import WiringText
+
+if TYPE_CHECKING:
+    from dsp.search.bypass import Bypass
+    from dsp.search.evenness import Travel
+    from server.jobs.search.worker import Tell
+
+MOST_ADVICE = 5
+SAME_DB = 0.01
+"""An edit and the advice it stands for differ by less."""
+SILENT_DB = -30.0
+"""A knob whose bottom is so far down is a volume: only such a one has treble to lose."""
+
+
+def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
+    """A knob's travel at a setting, then advice.
+
+    Parameters
+    ----------
+    text : str
+    options : mapping
+        ``position``, ``knobs``, ``switches``, ``knob``, ``capacitor`` (a name, or empty).
+    tell : callable
+
+    Raises
+    ------
+    InputError
+        For a position, knob or capacitor that is not there.
+    """
+    from dsp.search.evenness import advise, travel
+
+    wiring = read(text)
+    knob, capacitor = options["knob"], options["capacitor"] or None
+    setting = wiring.setting(options["position"], options["knobs"], options["switches"])
+    if knob not in wiring.pots:
+        raise InputError(
+            "knob", f"'{knob}'", ", ".join(wiring.pots) or "none here", nearest(knob, wiring.pots)
+        )
+    capacitors = [name for name, part in wiring.parts.items() if isinstance(part, Capacitor)]
+    if capacitor is not None and capacitor not in capacitors:
+        raise InputError("capacitor", f"'{capacitor}'", ", ".join(capacitors) or "none here")
+    own = travel(wiring, setting, knob)
+    volume = float(own.level_db[0]) < SILENT_DB
+    tell(travel=travel_json(own), capacitors=capacitors, volume=volume)
+    tried = [one for one in advise(wiring, setting, knob, capacitor) if one.changes]
+    better = [one for one in tried if _even(one.travel, volume) > _even(own, volume)]
+    better.sort(key=lambda one: -_even(one.travel, volume))
+    tell(advice=[{"edits": edits_of(one.changes), **travel_json(one.travel)} for one in better[:MOST_ADVICE]])
+    if volume:
+        _tell_bypasses(text, wiring, setting, knob, tell)
+
+
+def _tell_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, tell: Tell) -> None:
+    """Parts that keep a volume's treble, those only whose edits do what is said of them."""
+    from dsp.search.bypass import bypasses
+
+    own, *tried = bypasses(wiring, setting, knob)
+    found: list[dict[str, Any]] = []
+    for one in sorted((one for one in tried if one.capacitance_f is not None), key=lambda one: one.wander_db):
+        if len(found) == MOST_ADVICE:
+            break
+        edits = _bypass_edits(wiring, knob, one)
+        edited = WiringText(text, FILE)
+        for edit in edits:
+            edited.set(edit["path"], edit["value"])
+        changed = edited.wiring()
+        stands = changed.setting(setting.position, setting.knobs, setting.switches)
+        if abs(next(bypasses(changed, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
+            found.append(_bypass(one, edits))
+    treble_lost_db = round(-float(own.treble_db.min()), 1)
+    tell(bypass=found, treble_lost_db=treble_lost_db, wander_db=round(own.wander_db, 2))
+
+
+def _even(one: Travel, volume: bool) -> float:
+    """What a knob is judged by: a volume by its level, any other by its timbre."""
+    return one.level_evenness if volume else one.evenness
+
+
+def travel_json(one: Travel) -> dict[str, Any]:
+    """A travel as the page draws it."""
+    return {
+        "knob": one.knob,
+        "width_db": round(one.width_db, 2),
+        "evenness": round(one.evenness, 3),
+        "level_evenness": round(one.level_evenness, 3),
+        "values": [float(value) for value in one.values],
+        "step_db": [round(float(step), 3) for step in one.step_db],
+        "level_db": [round(float(level), 2) for level in one.level_db],
+    }
+
+
+def edits_of(changes: Mapping[str, str]) -> list[dict[str, Any]]:
+    """Changes of parts' fields as edits of a draft."""
+    return [{"path": ["parts", *place.split(".")], "value": value} for place, value in changes.items()]
+
+
+def _bypass(one: Bypass, edits: list[dict[str, Any]]) -> dict[str, Any]:
+    return {
+        "parts": [
+            *([] if one.capacitance_f is None else [show(one.capacitance_f, "capacitance")]),
+            *([] if one.resistance_ohm is None else [show(one.resistance_ohm, "resistance")]),
+        ],
+        "wander_db": round(one.wander_db, 2),
+        "treble_lost_db": round(-float(one.treble_db.min()), 1),
+        "edits": edits,
+    }
+
+
+def _bypass_edits(wiring: Wiring, knob: str, one: Bypass) -> list[dict[str, Any]]:
+    """Parts from lug 3 of a pot to its wiper, and the joints with them, as edits."""
+    assert one.capacitance_f is not None  # nothing to solder is no advice
+    capacitor, resistor = _free(wiring, "bypass_cap"), _free(wiring, "bypass_resistor")
+    parts = {capacitor: f"{{kind: capacitor, capacitance: {show(one.capacitance_f, 'capacitance')}}}"}
+    links = [(f"{knob}.3", f"{capacitor}.a")]
+    if one.resistance_ohm is None:
+        links.append((f"{knob}.2", f"{capacitor}.b"))
+    else:
+        parts[resistor] = f"{{kind: resistor, resistance: {show(one.resistance_ohm, 'resistance')}}}"
+        links += [(f"{knob}.2", f"{resistor}.b"), (f"{capacitor}.b", f"{resistor}.a")]
+    joints = [[f"{part}.{lead}" for part, lead in joint.terminals] for joint in wiring.joints]
+    for end, new in links:
+        joint = next((one for one in joints if end in one), None)
+        if joint is None:
+            joints.append([end, new])
+        else:
+            joint.append(new)
+    return [
+        *({"path": ["parts", name], "value": value} for name, value in parts.items()),
+        {"path": ["joints"], "value": joints_written(joints)},
+    ]
+
+
+def joints_written(joints: list[list[str]]) -> str:
+    """Joints as one value of a wiring file."""
+    return f"[{', '.join('[' + ', '.join(joint) + ']' for joint in joints)}]"
+
+
+def _free(wiring: Wiring, name: str) -> str:
+    while name in wiring.parts:
+        name += "_"
+    return name

@@ -1,0 +1,271 @@
+"""The range view of the bench, driven as a person would: by pointer, by keys, on a phone."""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from bench_driven import asked, new_commission, open_bench, stop
+from browser_started import Console, axe_script, until
+from playwright.sync_api import BrowserContext, Page, WebSocket, expect
+from server_started import Running
+
+pytestmark = pytest.mark.browser
+
+PICTURES = Path(__file__).parent / "pictures"
+SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1280, 800)}
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+class Wire:
+    """What the page asks of the live connection, and what filters come back."""
+
+    def __init__(self, page: Page) -> None:
+        self.sent: list[dict[str, Any]] = []
+        self.frames: list[bytes] = []
+        page.on("websocket", self._watch)
+
+    def _watch(self, socket: WebSocket) -> None:
+        socket.on("framesent", lambda sent: self.sent.append(json.loads(sent)))
+        socket.on("framereceived", lambda got: self.frames.append(got) if isinstance(got, bytes) else None)
+
+    def expression(self) -> str:
+        """The sketch's sound in the newest request."""
+        edits = self.sent[-1]["draft"]["edits"] if self.sent else []
+        return next((str(one["value"]) for one in reversed(edits) if one["path"][2:3] == ["positions"]), "")
+
+
+def open_range(page: Page, url: str, starter: str = "six_sounds") -> str:
+    """The range view of a fresh commission; its id."""
+    commission = new_commission(page, url, starter=starter)
+    open_bench(page, url, commission)
+    page.get_by_role("button", name="Range", exact=True).click()
+    return commission
+
+
+def find(page: Page, sounds: int = 572) -> None:
+    """Search, and wait for the set, its proof and the map."""
+    page.get_by_role("button", name="Find the widest range").click()
+    page.locator(".sound").first.wait_for()
+    page.get_by_text("Proved best").wait_for()
+    page.locator(".sound-map [role=option]").nth(sounds - 1).wait_for()
+
+
+def wait_for(page: Page, told: Any, what: str) -> None:
+    """Wait for a condition outside the page, while what comes from it is listened to."""
+    until_s = time.monotonic() + 10.0
+    while not told():
+        assert time.monotonic() < until_s, what
+        page.wait_for_timeout(10)
+
+
+def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) -> None:
+    wire = Wire(page)
+    commission = open_range(page, shared_server.url, "baritone")
+    page.get_by_role("button", name="Put a sketch in its place").click()
+    find(page)
+    assert page.locator(".sound").count() == 5
+    page.get_by_role("button", name="Play", exact=True).click()
+    until(page, "document.querySelector('.play').getAttribute('aria-label') === 'Pause'")
+
+    heard = []
+    for k in (40, 250, 470):  # three dots by pointer, wherever others lie near
+        dot = page.locator(".sound-map [role=option]").nth(k)
+        box = dot.bounding_box()
+        assert box
+        got = len(wire.frames)
+        page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        name = page.locator(".sound-panel h3").inner_text()
+        wait_for(page, lambda name=name: wire.expression() == name, f"{name} is asked for")
+        wait_for(page, lambda got=got: len(wire.frames) > got, "filters come")
+        assert page.locator(".sound-map [aria-selected=true]").count() == 1
+        heard.append((name, wire.frames[-1]))
+    assert len({name for name, _ in heard}) == 3
+    assert len({frame[8:] for _, frame in heard}) == 3, "other sounds, other filters"
+
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    by_keys = page.locator(".sound-panel h3").inner_text()
+    assert by_keys != heard[-1][0]
+    wait_for(page, lambda: wire.expression() == by_keys, "the neighbour is asked for")
+    page.keyboard.press("Home")
+    assert "Position 1" in str(page.evaluate("document.activeElement.getAttribute('aria-label')"))
+
+    page.get_by_role("button", name="Keep to compare").last.click()
+    page.get_by_text("Kept as B, to compare").wait_for()
+
+    second = page.locator(".sound").nth(1)
+    second.locator("input").check(force=True)
+    wait_for(
+        page, lambda: wire.expression() == second.get_attribute("data-sound"), "the set is flipped through"
+    )
+
+    page.get_by_role("button", name="Chart it").click()
+    expect(page.locator(".chart-sheet")).to_be_visible(timeout=20_000)
+    expect(page.locator(".charting")).to_contain_text("Proved: neither fewer poles", timeout=20_000)
+    until(page, "document.querySelector('.chart-drawing img').naturalWidth > 300")
+    page.get_by_role("button", name="Keep as a new wiring").click()
+    page.get_by_text("Kept as a further wiring").wait_for()
+    until(page, "document.querySelectorAll('.stop').length === 5")
+    wirings = asked(page, shared_server.url, "GET", f"/commissions/{commission}")["wirings"]
+    assert len(wirings) == 2
+    page.get_by_role("button", name="Go back").click()
+    expect(page.locator(".sound")).to_have_count(5)
+
+
+@pytest.mark.long
+def test_it_is_all_there_again_after_a_reload(page: Page, shared_server: Running) -> None:
+    open_range(page, shared_server.url)
+    find(page)
+    before = page.locator(".sound b").all_inner_texts()
+    pinned = str(page.locator(".sound").nth(4).get_attribute("data-sound"))
+    page.get_by_role("button", name=f"Pin: {pinned}", exact=True).click()
+    page.get_by_label("Swap position 1 for a sound near it").focus()
+    swap = page.get_by_label("Swap position 1 for a sound near it")
+    other = str(swap.locator("option").nth(1).get_attribute("value"))
+    swap.select_option(other)
+    expect(page.locator(".own")).to_contain_text("Your own set")
+    page.wait_for_timeout(700)  # what is remembered is sent after a moment
+    page.reload()
+    expect(page.locator(".own")).to_contain_text("Your own set", timeout=10_000)
+    assert page.locator(".sound b").first.inner_text() == other
+    page.get_by_role("button", name="Back to the best").click()
+    assert pinned in before
+    assert page.locator(f".sound[data-sound='{pinned}'] [aria-pressed=true]").count() == 1
+
+    page.get_by_role("button", name="Use these positions").click()
+    until(page, "document.querySelectorAll('.stop').length === 5")
+    page.get_by_role("button", name="Undo", exact=True).first.click()
+    until(page, "document.querySelectorAll('.stop').length === 6")
+
+
+def test_what_cannot_be_stands_beside_its_field(page: Page, shared_server: Running) -> None:
+    open_range(page, shared_server.url)
+    page.get_by_label("Hum-cancelling at least").select_option("all")
+    page.get_by_label("Positions", exact=True).fill("12")
+    page.get_by_label("Positions", exact=True).press("Enter")
+    page.get_by_label("Softest, dB below the loudest").locator("xpath=ancestor::details/summary").click()
+    page.get_by_label("Softest, dB below the loudest").fill("0")
+    page.get_by_role("button", name="Find").click()
+    problem = page.locator(".ask:has(input[aria-invalid=true]) .problem")
+    expect(problem).to_contain_text("allowed")
+    expect(page.get_by_label("Positions", exact=True)).to_have_attribute("aria-invalid", "true")
+    assert page.locator(".sound").count() == 0
+
+
+def test_one_coil_is_told_so(page: Page, shared_server: Running) -> None:
+    open_range(page, shared_server.url, "one_coil")
+    page.get_by_role("heading", name="One coil makes one sound").wait_for()
+    assert not page.get_by_role("button", name="Find the widest range").is_visible()
+
+
+def test_a_knob_is_made_more_even_and_undone(page: Page, shared_server: Running) -> None:
+    open_range(page, shared_server.url)
+    travel = page.locator(".travel")
+    travel.get_by_label("Knob").select_option("tone")
+    travel.get_by_label("Try values of").select_option("tone_cap")
+    expect(travel.locator(".travel-bars rect")).to_have_count(20)
+    travel.get_by_role("button", name="Try it: ", exact=False).nth(0).click()
+    page.locator(".top").get_by_text("edited", exact=True).wait_for()
+    page.get_by_role("button", name="Undo", exact=True).first.click()
+    expect(page.locator(".top")).not_to_contain_text("edited")
+
+
+def everything(page: Page, url: str) -> None:
+    """Set, map of two coils' sounds, a sound looked at, chart and travel."""
+    open_range(page, url, "two_singles")
+    page.get_by_role("button", name="Put a sketch in its place").click()
+    find(page, 6)
+    page.locator(".sound-map [role=option][tabindex='0']").focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Chart it").click()
+    page.locator(".chart-sheet, .reason h3").first.wait_for()
+    page.get_by_role("button", name="Look at its travel").click()
+    page.locator(".travel-bars").wait_for()
+
+
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.long)])
+def test_axe_finds_nothing_serious(context: BrowserContext, shared_server: Running, scheme: Any) -> None:
+    context.add_init_script(path=axe_script())
+    page = context.new_page()
+    page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+    page.set_viewport_size({"width": 1320, "height": 860})
+    everything(page, shared_server.url)
+    found = page.evaluate("rules => window.axe.run(document, { runOnly: rules })", RULES)["violations"]
+    grave = [one for one in found if one["impact"] in ("serious", "critical")]
+    assert [f"{one['id']}: {[node['target'] for node in one['nodes'][:4]]}" for one in grave] == []
+    page.evaluate("document.querySelector('.asking label').removeAttribute('for')")
+    spoilt = page.evaluate("rules => window.axe.run(document, { runOnly: rules })", RULES)["violations"]
+    assert len(spoilt) > len(found), "a fault would be found"
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("size", SIZES)
+def test_no_screen_is_too_small(page: Page, shared_server: Running, size: str) -> None:
+    width, height = SIZES[size]
+    page.emulate_media(reduced_motion="reduce")
+    page.set_viewport_size({"width": width, "height": height})
+    everything(page, shared_server.url)
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")  # type: ignore[arg-type]
+        PICTURES.mkdir(exist_ok=True)
+        page.screenshot(path=PICTURES / f"range-{size}-{scheme}.png", full_page=True)
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+
+
+@pytest.mark.long
+def test_the_live_page_is_not_kept_waiting(page: Page, shared_server: Running) -> None:
+    """Knobs answer while a search of many sounds runs: the search gives way."""
+    wire = Wire(page)
+    open_range(page, shared_server.url)
+    page.get_by_label("Positions", exact=True).fill("9")
+    page.get_by_role("radio", name="out of phase too").check(force=True)
+    page.get_by_role("button", name="Find the widest range").click()
+    page.locator(".sound").first.wait_for()
+    page.get_by_role("button", name="Range", exact=True).click()
+    stop(page, "2").locator("input").check(force=True)
+    knob = page.locator("[data-knob=tone]")
+    knob.focus()
+    waits = []
+    for _ in range(20):
+        got = len(wire.frames)
+        begun = time.monotonic()
+        page.keyboard.press("ArrowLeft")
+        wait_for(page, lambda got=got: len(wire.frames) > got, "filters come")
+        waits.append(time.monotonic() - begun)
+    print(f"knob to filters while a search runs: median {1000 * sorted(waits)[10]:.0f} ms")
+    assert sorted(waits)[10] < 1.0
+
+
+@pytest.mark.long
+def test_a_search_goes_on_after_the_server_was_killed(
+    page: Page, running_server: Running, console: Console
+) -> None:
+    console.expected += ["ERR_CONNECTION_REFUSED", "ERR_INCOMPLETE_CHUNKED_ENCODING", "ERR_EMPTY_RESPONSE"]
+    console.expected += ["404 (Not Found)", "WebSocket connection", "ERR_CONNECTION_RESET"]
+    open_range(page, running_server.url)
+    page.get_by_role("button", name="Find the widest range").click()
+    page.locator(".sound").first.wait_for()
+    running_server.kill()
+    page.wait_for_timeout(500)
+    running_server.start()
+    expect(page.locator(".range-asking")).to_contain_text("Done in", timeout=40_000)
+    assert page.locator(".sound").count() == 5
+
+
+@pytest.mark.long
+def test_a_switch_too_small_is_told_and_its_own_best_set_found(page: Page, shared_server: Running) -> None:
+    open_range(page, shared_server.url)
+    find(page)
+    page.get_by_label("Switch", exact=True).select_option("blade_5_two_pole")
+    page.get_by_role("button", name="Make the chart").click()
+    expect(page.locator(".reason")).to_contain_text("cannot be wired", timeout=40_000)
+    page.get_by_role("button", name="Find the best set that this switch can make").click()
+    assert page.get_by_label("For", exact=True).input_value() == "blade_5_two_pole"
+    expect(page.locator(".range-asking")).to_contain_text("tried on the switch", timeout=20_000)
+    page.get_by_role("button", name="Stop").first.click()
+    page.get_by_text("Stopped; what was found stays.").wait_for()

@@ -1,0 +1,183 @@
+"""Lug charts and a knob's travel as the page asks for them: real processes, followed by long poll."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from fastapi.testclient import TestClient
+from searches_asked import SKETCH, asked, demo_versions, followed
+from server_client import client_of
+
+from dsp.circuit.findings import check
+from dsp.circuit.response import respond
+from dsp.search.together import sketched
+from dsp.wiring.reader import read_wiring
+from server.cli import main
+from server.storage.yaml_text import parse_tree
+
+SAME = 1e-9
+"""Responses of the same network written in two ways, as a share of the largest: rounding alone."""
+SOUNDS = ["neck_a + neck_b", "neck_a | neck_b", "neck_b + bridge_a", "bridge_a + bridge_b"]
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """An application on the demo, closed with all its searches."""
+    with client_of(tmp_path_factory.mktemp("charts"), demo=True) as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def versions(client: TestClient) -> dict[str, str]:
+    """The demo's versions: `rotary` (a switch) and `sketch`."""
+    return demo_versions(client)
+
+
+def chart(client: TestClient, version: str, **options: Any) -> dict[str, Any]:
+    return followed(client, asked(client, "charts", version, **{"seconds": 4, "sounds": SOUNDS, **options}))
+
+
+def test_a_chart_becomes_a_wiring_that_sounds_like_its_sketch(
+    client: TestClient, versions: dict[str, str]
+) -> None:
+    done = chart(client, versions["sketch"], switch={"name": "blade_5_four_pole"}, order="fixed")
+    assert done["state"] == "done"
+    told = done["chart"]
+    assert told["final"]
+    assert [row["sound"] for row in told["rows"]][:4] == SOUNDS
+    assert len(told["checks"]) == 3
+    assert [step["number"] for step in told["steps"]] == list(range(1, len(told["steps"]) + 1))
+    assert told["transit"]
+    assert any("flux" in line for line in told["cautions"])
+    assert any("mains" in line for line in told["cautions"])
+    drawing = client.get(f"/api/searches/{done['id']}/drawing.svg")
+    assert drawing.headers["content-type"] == "image/svg+xml"
+    assert drawing.text.startswith("<svg")
+    assert "IN SOLDERING ORDER" in client.get(f"/api/searches/{done['id']}/chart.txt").text
+    text = client.get(f"/api/searches/{done['id']}/wiring.yaml").text
+    wiring = read_wiring(parse_tree(text, "charted"), "charted")
+    assert not [one for one in check(wiring) if one.severity == "error"]
+
+    commission = client.post("/api/commissions", json={"title": "Kept", "starter": "six_sounds"}).json()["id"]
+    kept = client.post(
+        f"/api/searches/{done['id']}/keep", json={"commission": commission, "name": "On a blade"}
+    )
+    assert kept.status_code == 201
+    assert client.get(f"/api/versions/{kept.json()['version_id']}").json()["text"] == text
+    rows = client.get(f"/api/commissions/{commission}").json()["wirings"]
+    assert [row["name"] for row in rows] == ["Six sounds sketched", "On a blade"]
+    base = rows[0]["versions"][-1]["id"]
+    where = {"wiring": rows[0]["id"], "base": base, "note": "its switch"}
+    saved = client.post(f"/api/searches/{done['id']}/keep", json=where)
+    assert saved.status_code == 201
+    assert client.get(f"/api/versions/{saved.json()['version_id']}").json()["number"] == 2
+    late = client.post(f"/api/searches/{done['id']}/keep", json=where)
+    assert late.status_code == 409
+    assert client.post(f"/api/searches/{done['id']}/keep", json={}).status_code == 422
+
+    sketch = read_wiring(parse_tree(SKETCH.read_text(encoding="utf-8"), "sketch"), "sketch")
+    wanted = sketched(sketch, SOUNDS)
+    hz = np.geomspace(40.0, 15e3, 60)
+    for position in "1234":
+        mine = respond(wiring, [wiring.setting(position)], hz).coil
+        theirs = respond(wanted, [wanted.setting(position)], hz).coil
+        turned = "polarity" in told["rows"][int(position) - 1]["note"]
+        assert np.abs(mine - (-theirs if turned else theirs)).max() < SAME * np.abs(theirs).max()
+
+
+@pytest.mark.long
+def test_no_chart_and_the_reason(client: TestClient, versions: dict[str, str]) -> None:
+    done = chart(client, versions["sketch"], switch={"name": "blade_5_two_pole"}, seconds=2)
+    assert done["state"] == "done"
+    assert "chart" not in done
+    assert done["impossible"]
+    assert any("cannot be wired" in line for line in done["reason"])
+    assert done["left_out"]
+    assert set(done["nearest"].values()) | set(done["left_out"]) == {1, 2, 3, 4}
+    assert client.get(f"/api/searches/{done['id']}/drawing.svg").status_code == 404
+
+
+@pytest.mark.long
+def test_a_switch_of_ones_own(client: TestClient, versions: dict[str, str]) -> None:
+    table = "lugs: [A0, A1, A2]\ncontacts: {1: [[A0, A1]], 2: [[A0, A2]]}\n"
+    own = {"name": "own", "table": table}
+    done = chart(client, versions["sketch"], sounds=["neck_a", "bridge_a"], switch=own)
+    assert done["chart"]["poles"] == 1
+    assert done["chart"]["poles_proved"]
+    joined = {"name": "own", "table": "lugs: [A, B]\ncontacts: {1: [[A, B]], 2: [[A, B]]}\n"}
+    done = chart(client, versions["sketch"], sounds=["neck_a", "bridge_a"], switch=joined)
+    assert any("joins the same lugs in every position" in line for line in done["reason"])
+
+
+def test_more_sounds_than_positions(client: TestClient, versions: dict[str, str]) -> None:
+    done = chart(client, versions["sketch"], switch={"name": "toggle_on_on"})
+    assert done["state"] == "refused"
+    assert done["problems"][0][:2] == ["positions", "4 sounds"]
+
+
+def test_the_switches_there_are(client: TestClient) -> None:
+    found = {one["name"]: one for one in client.get("/api/switches").json()}
+    assert found["rotary_6_four_pole"]["positions"] == 6
+    assert found["rotary_6_four_pole"]["poles"] == 4
+
+
+@pytest.mark.long
+def test_the_best_on_a_switch_can_be_wired_on_it(client: TestClient, versions: dict[str, str]) -> None:
+    switch = {"name": "rotary_3_four_pole"}
+    done = followed(
+        client, asked(client, "range", versions["sketch"], count=3, switch=switch, seconds=20), "set"
+    )
+    sounds = [row["expression"] for row in done["set"]["rows"]]
+    assert done["set"]["distance_db"] <= done["anywhere_db"] + 0.01
+    client.post(f"/api/searches/{done['id']}/cancel")
+    assert chart(client, versions["sketch"], sounds=sounds, switch=switch)["chart"]["final"]
+
+
+# --- a knob's travel
+
+
+def travel(client: TestClient, version: str, knob: str, capacitor: str = "") -> dict[str, Any]:
+    body = {"draft": {"version": version}, "setting": {"position": "1"}, "knob": knob, "capacitor": capacitor}
+    answer = client.post("/api/travels", json=body)
+    assert answer.status_code == 202, answer.text
+    return followed(client, answer.json())
+
+
+def test_a_knobs_travel_is_the_commands(client: TestClient, versions: dict[str, str]) -> None:
+    words = ["travel", str(SKETCH), "--position", "1", "--knob", "tone", "--capacitor", "tone_cap", "--json"]
+    (command,) = json.loads(CliRunner().invoke(main, words, catch_exceptions=False).stdout)["travels"]
+    page = travel(client, versions["sketch"], "tone", "tone_cap")
+    assert page["travel"]["step_db"] == command["step_db"]
+    assert page["advice"][0]["evenness"] == command["advice"][0]["evenness"] > page["travel"]["evenness"]
+    draft = {"version": versions["sketch"], "edits": page["advice"][0]["edits"]}
+    assert client.post("/api/draft/check", json={"draft": draft}).json()["ok"]
+
+
+def test_bypass_parts_are_edits_to_try(client: TestClient, versions: dict[str, str]) -> None:
+    page = travel(client, versions["sketch"], "volume")
+    assert page["volume"]
+    assert page["treble_lost_db"] > 1.0
+    assert [one["level_evenness"] for one in page["advice"]] == sorted(
+        (one["level_evenness"] for one in page["advice"]), reverse=True
+    )
+    assert len(page["bypass"]) == 5
+    for one in page["bypass"][:2]:
+        draft = {"version": versions["sketch"], "edits": one["edits"]}
+        found = client.post("/api/draft/check", json={"draft": draft}).json()
+        assert found["ok"], found["problems"]
+        body = {"draft": draft, "setting": {"position": "1"}, "knob": "volume"}
+        tried = followed(client, client.post("/api/travels", json=body).json())
+        assert tried["wander_db"] == pytest.approx(one["wander_db"], abs=0.01), "it does what is said of it"
+        assert {"bypass_cap"} <= {part["name"] for part in found["parts"]}
+
+
+def test_a_knob_that_is_not_there(client: TestClient, versions: dict[str, str]) -> None:
+    done = travel(client, versions["sketch"], "ton")
+    assert done["problems"][0][:2] == ["knob", "'ton'"]
+    done = travel(client, versions["sketch"], "tone", "volume")
+    assert done["problems"][0][0] == "capacitor"

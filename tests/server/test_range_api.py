@@ -1,0 +1,281 @@
+"""The range of sounds as the page asks for it: real processes, followed by long poll."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from fastapi.testclient import TestClient
+from searches_asked import SKETCH, asked, demo_versions, followed
+from server_client import client_of
+from server_started import Running
+
+from server.api.range import RangeOptions
+from server.cli import main
+from server.jobs.search.worker import run_task
+
+FIFTH = (
+    "  fifth: {kind: coil, resistance: 6 kΩ, inductance: 2.6 H, capacitance: 90 pF, at: 105 mm,"
+    " sensitivity: 0.05}\n"
+)
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """An application on the demo, closed with all its searches."""
+    with client_of(tmp_path_factory.mktemp("range"), demo=True) as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def versions(client: TestClient) -> dict[str, str]:
+    """The demo's versions: `rotary` (a switch), `sketch`, and `five`, a sketch of five coils, uncoupled."""
+    text = SKETCH.read_text(encoding="utf-8").replace("  bass_cut:", FIFTH + "  bass_cut:")
+    text = re.sub(r"couplings:\n(  - .*\n)+", "", text)
+    made = client.post("/api/commissions", json={"title": "Five coils", "wiring_text": text}).json()
+    five = client.get(f"/api/commissions/{made['id']}").json()["wirings"][0]["versions"][0]["id"]
+    return {**demo_versions(client), "five": five}
+
+
+def test_the_page_and_the_command_find_the_same(client: TestClient, versions: dict[str, str]) -> None:
+    options = {"count": 5, "quiet": 3, "opposed": False}
+    words = ["range", str(SKETCH), "-n", "5", "--quiet", "3", "--in-phase", "--json"]
+    command = json.loads(CliRunner().invoke(main, words, catch_exceptions=False).stdout)
+    begun = time.perf_counter()
+    task = followed(client, asked(client, "range", versions["sketch"], **options), "set")
+    first_s = time.perf_counter() - begun
+    while not task["set"]["proved"]:
+        task = client.get(f"/api/searches/{task['id']}", params={"after": task["after"]}).json()
+    proved_s = time.perf_counter() - begun
+    print(f"five of 572 sounds, by request: first set {first_s:.2f} s, proved {proved_s:.2f} s")
+    page = followed(client, task, "facts_share")
+    rows = page["set"]["rows"]
+    assert [row["expression"] for row in rows] == [row["expression"] for row in command["positions"]]
+    assert page["set"]["distance_db"] == pytest.approx(command["distance_db"], abs=1e-4)
+    assert page["set"]["proved"] is command["proved"] is True
+    assert page["sounds"] == command["sounds"] == 572
+    others = [{row["expression"] for row in one["rows"]} for one in page["others"]]
+    assert others == [set(one["positions"]) for one in command["alternatives"]]
+    for mine, theirs in zip(rows, command["positions"], strict=True):
+        assert (mine["level_db"], mine["brightness_hz"], mine["reading_ohm"]) == (
+            theirs["level_db"],
+            theirs["brightness_hz"],
+            theirs["meter_ohm"],
+        )
+        assert mine["words"]
+        assert mine["resonance_hz"] > 500.0
+    assert page["set"]["at_s"] < 20.0
+    again = asked(client, "range", versions["sketch"], **options)
+    assert again["id"] == task["id"]
+    assert again["set"] == page["set"], "asked again it is there at once"
+    client.post(f"/api/searches/{task['id']}/cancel")
+
+
+def test_the_map_is_of_all_sounds_and_its_timbres_tell_the_distance(
+    client: TestClient, versions: dict[str, str]
+) -> None:
+    task = asked(client, "range", versions["sketch"], count=3)
+    page = followed(client, task, "facts_share")
+    found = client.get(f"/api/searches/{task['id']}/map").json()
+    client.post(f"/api/searches/{task['id']}/cancel")
+    assert len(found["points"]) == len(found["timbre"]) == found["sounds"] == 572
+    rows = page["set"]["rows"]
+    first, second = (np.array(found["timbre"][row["index"]]) / 100.0 for row in rows[:2])
+    apart = float(np.sqrt(np.mean((first - second) ** 2)))
+    assert apart >= page["set"]["distance_db"] - 0.01
+    assert min(row["nearest_db"] for row in rows) == pytest.approx(page["set"]["distance_db"], abs=0.01)
+    assert {point["quiet"] for point in found["points"]} == {True, False}
+    assert {point["opposed"] for point in found["points"]} == {True, False}
+
+
+@pytest.mark.parametrize(
+    ("options", "where"),
+    [
+        ({"pins": ["neck_a"], "bans": ["neck_a"]}, "pinned"),
+        ({"pins": ["neck_a", "neck_a"]}, "pinned"),
+        ({"pins": ["neck_a", "neck_b", "bridge_a"], "count": 2}, "pinned"),
+        ({"pins": ["neck_c"]}, "pin 'neck_c'"),
+        ({"pins": ["neck_a +"]}, "pin 'neck_a +'"),
+        ({"coils": ["neck_a", "neck_b"], "count": 7}, "positions"),
+        ({"coils": ["neck_a"]}, "coils"),
+        ({"coils": ["nowhere", "neck_a"]}, "coils"),
+        ({"count": 3, "quiet": 4}, "hum-cancelling"),
+        ({"window_db": 0.0}, "positions"),
+        ({"extra": "no such part"}, "extra"),
+        ({"count": 5, "switch": {"name": "blade_3_two_pole"}}, "positions"),
+        ({"switch": {"name": "/etc/passwd"}}, "switch"),
+        ({"switch": {"name": "own", "table": "lugs: [A"}}, "table:"),
+    ],
+)
+def test_what_cannot_be_is_told_by_field(options: dict[str, Any], where: str) -> None:
+    told: dict[str, Any] = {}
+    whole = RangeOptions.model_validate(options).model_dump()
+    task = {"kind": "range", "text": SKETCH.read_text(encoding="utf-8"), "options": whole}
+    run_task(task, lambda **news: told.update(news))
+    assert told["end"]
+    assert told["problems"][0][0].startswith(where), told["problems"]
+    assert all(told["problems"][0][:3])
+    assert "set" not in told
+
+
+def test_a_switch_in_the_way_and_the_sketch_in_its_place(
+    client: TestClient, versions: dict[str, str]
+) -> None:
+    task = followed(client, asked(client, "range", versions["rotary"], count=3))
+    assert task["state"] == "refused"
+    assert "selector" in task["problems"][0][0]
+    draft = {"version": versions["rotary"], "edits": []}
+    edits = client.post("/api/draft/sketch", json={"draft": draft}).json()["edits"]
+    before = client.post("/api/draft/facts", json={"draft": draft}).json()["positions"]
+    draft = {**draft, "edits": edits}
+    after = client.post("/api/draft/facts", json={"draft": draft}).json()["positions"]
+    assert [row["joined_text"] for row in after] == [row["joined_text"] for row in before]
+    assert [row["label"] for row in after] == [row["label"] for row in before]
+    assert followed(client, asked(client, "range", versions["rotary"], edits, count=3), "set")["set"]["rows"]
+
+
+def test_a_volume_for_each_coil_cannot_become_a_sketch(client: TestClient) -> None:
+    text = (
+        "format: 1\nparts:\n"
+        "  neck: {kind: coil, resistance: 6 kΩ, inductance: 2 H, capacitance: 100 pF}\n"
+        "  bridge: {kind: coil, resistance: 6 kΩ, inductance: 2 H, capacitance: 100 pF}\n"
+        "  one: {kind: pot, resistance: 500 kΩ}\n  two: {kind: pot, resistance: 500 kΩ}\n"
+        "  output: {kind: jack}\njoints:\n  - [neck.start, one.3]\n  - [bridge.start, two.3]\n"
+        "  - [one.2, two.2, output.tip]\n  - [neck.finish, bridge.finish, one.1, two.1, output.sleeve]\n"
+    )
+    made = client.post("/api/commissions", json={"title": "Two volumes", "wiring_text": text}).json()
+    version = client.get(f"/api/commissions/{made['id']}").json()["wirings"][0]["versions"][0]["id"]
+    answer = client.post("/api/draft/sketch", json={"draft": {"version": version}})
+    assert answer.status_code == 422
+    assert answer.json()["problems"][0]["got"] == "2 points: one.3; two.3"
+
+
+def test_the_time_is_up_and_the_best_so_far_stays(client: TestClient, versions: dict[str, str]) -> None:
+    task = asked(client, "range", versions["five"], count=9, seconds=0.5)
+    page = followed(client, task, "facts_share")
+    client.post(f"/api/searches/{task['id']}/cancel")
+    assert len(page["set"]["rows"]) == 9
+    assert not page["set"]["proved"]
+    assert page["set"]["bound_db"] > page["set"]["distance_db"]
+
+
+def worker_of(client: TestClient, task: dict[str, Any]) -> Any:
+    process = client.app.state.searches.task(task["id"])._process  # type: ignore[attr-defined]
+    assert process is not None
+    return process
+
+
+def test_cancelling_is_prompt_and_keeps_what_was_found(client: TestClient, versions: dict[str, str]) -> None:
+    task = followed(client, asked(client, "range", versions["sketch"], count=8, quiet=4, seconds=60), "set")
+    process = worker_of(client, task)
+    assert os.getpriority(os.PRIO_PROCESS, process.pid) >= 10, "the live page comes first"
+    begun = time.monotonic()
+    client.post(f"/api/searches/{task['id']}/cancel")
+    ended = followed(client, {**task, "after": 0, "state": "running"})
+    assert time.monotonic() - begun < 2.0
+    assert ended["state"] == "cancelled"
+    assert ended["set"]["rows"]
+    assert process.poll() is not None
+    assert asked(client, "range", versions["sketch"], count=8, quiet=4, seconds=60)["state"] == "running"
+    client.post(f"/api/searches/{task['id']}/cancel")
+
+
+def test_a_worker_that_dies_is_told_and_what_it_found_stays(
+    client: TestClient, versions: dict[str, str]
+) -> None:
+    task = followed(client, asked(client, "range", versions["sketch"], count=7, quiet=5, seconds=60), "set")
+    worker_of(client, task).kill()
+    ended = followed(client, task)
+    assert ended["state"] == "failed"
+    assert ended["problems"][0][0] == "the search"
+    assert ended["set"]["rows"]
+    again = asked(client, "range", versions["sketch"], count=7, quiet=5, seconds=60)
+    assert again["state"] == "running", "it is started again"
+    client.post(f"/api/searches/{again['id']}/cancel")
+
+
+def test_an_answer_outlives_the_server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PRESOLDER_CACHE", str(tmp_path / "cache"))
+    options = {"coils": ["neck_a", "bridge_a"], "count": 3}
+    with client_of(tmp_path / "data", demo=True) as one:
+        version = one.get("/api/commissions", params={"search": "Baritone"}).json()[0]["wirings"][1][
+            "version"
+        ]
+        first = followed(one, asked(one, "range", version, **options))
+        there = one.get(f"/api/searches/{first['id']}/map").json()
+    assert first["state"] == "done"
+    with client_of(tmp_path / "data", demo=True) as other:
+        again = asked(other, "range", version, **options)
+        assert (again["state"], again["set"]) == ("done", first["set"])
+        assert other.get(f"/api/searches/{again['id']}/map").json() == there
+    for kept in (tmp_path / "cache" / "answers").glob("*.json"):
+        kept.write_text("{}", encoding="utf-8")
+    with client_of(tmp_path / "data", demo=True) as third:
+        assert asked(third, "range", version, **options)["state"] == "running", "a broken answer is not used"
+
+
+def test_a_search_does_not_outlive_a_killed_server(running_server: Running) -> None:
+    import httpx2 as httpx
+
+    ours = {"X-Presolder": "1"}
+    with httpx.Client(base_url=running_server.url, headers=ours, timeout=30.0) as http:
+        rows = http.get("/api/commissions", params={"search": "Baritone"}).json()[0]["wirings"]
+        body = {"draft": {"version": rows[1]["version"]}, "options": {"count": 5, "seconds": 60}}
+        task = http.post("/api/range", json=body).json()
+        while "set" not in task:
+            task = http.get(f"/api/searches/{task['id']}", params={"after": task["after"]}).json()
+    assert running_server.process is not None
+    workers = children_of(running_server.process.pid)
+    assert workers
+    running_server.kill()
+    until = time.monotonic() + 5.0
+    while any(is_alive(pid) for pid in workers):
+        assert time.monotonic() < until, "a search goes on without its server"
+        time.sleep(0.05)
+
+
+def children_of(pid: int) -> list[int]:
+    found = []
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = stat.read_text().rpartition(")")[2].split()
+        except OSError:
+            continue
+        if int(fields[1]) == pid:
+            found.append(int(stat.parent.name))
+    return found
+
+
+def is_alive(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+def test_too_many_searches_are_refused(client: TestClient, versions: dict[str, str]) -> None:
+    tasks, refused = [], None
+    for n in range(12):
+        body = {
+            "draft": {"version": versions["five"]},
+            "options": {"count": 6, "thinnest": 0.001 * n, "seconds": 60},
+        }
+        answer = client.post("/api/range", json=body)
+        if answer.status_code != 202:
+            refused = answer
+            break
+        tasks.append(answer.json())
+    for task in tasks:
+        client.post(f"/api/searches/{task['id']}/cancel")
+    assert refused is not None
+    assert refused.status_code == 429
+    for task in tasks:
+        assert followed(client, {**task, "after": 0})["state"] == "cancelled"
