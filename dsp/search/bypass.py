@@ -57,7 +57,7 @@ class Bypass:
 
 
 def bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass]:
-    """A volume as it is, without bypass, then with each capacitor, alone or with a resistor.
+    """A volume as it is, without bypass, then with each bypass in turn.
 
     Parameters
     ----------

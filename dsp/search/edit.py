@@ -57,7 +57,7 @@ class Edit:
         return replace(wiring, parts=parts, joints=joints)
 
     def rows(self, wiring: Wiring) -> tuple[tuple[int | None, tuple[Terminal, ...]], ...]:
-        """The joints after the change, each with the number of the old one that it was.
+        """The joints after the change, each with the number it had before.
 
         Parameters
         ----------

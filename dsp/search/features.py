@@ -106,7 +106,7 @@ class Candidates:
         return self._plain(i) if expression is None else written(expression)
 
     def sketched(self, i: int) -> Expression | None:
-        """A candidate in an order that keeps its links; None where they cannot be kept."""
+        """A candidate in an order that keeps its links; None if none does."""
         coils = {name for link in self.links for name, _ in link.leads}
         return arranged(parse_expression(self._plain(i)), self.links, coils)
 

@@ -83,7 +83,7 @@ class Suggestion:
 def suggestions(
     wiring: Wiring, setting: Setting, knob: str, *, progress: Callable[[float], None] | None = None
 ) -> tuple[Suggestion, ...]:
-    """Every network with every taper, the best of each kind with every pot too.
+    """Each network with each taper, the best of each kind with each pot too.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ def spread(several: Sequence[Suggestion], most: int) -> tuple[Suggestion, ...]:
 
 
 def best_of_kinds(found: Iterable[Suggestion]) -> Mapping[str, Suggestion]:
-    """Per kind of network the best compromise: the largest product of width and evenness.
+    """Per kind of network the largest product of width and evenness.
 
     Parameters
     ----------
@@ -192,7 +192,7 @@ class _Bench:
         self.tapers = {name: named(name) for name in NAMES}
 
     def tries(self, tried: Tried, ohms: Sequence[float]) -> list[Suggestion]:
-        """The network with every taper and each of some pots, those that are of use."""
+        """The network with every taper and some pots, those that are of use."""
         edited = tried.edit.done(self.wiring)
         largest = max(ohms)
         # One linear track stands for every taper and every smaller pot: the knob is put where

@@ -132,7 +132,7 @@ class Unit:
 
 
 def units_of(names: Collection[str], links: Iterable[Link], wiring: Wiring) -> tuple[Unit, ...]:
-    """Coils grouped into elements by the links that no lead of the switch can reach.
+    """Coils grouped into elements by links that no lead can reach.
 
     Parameters
     ----------
@@ -204,7 +204,7 @@ def _other(terminal: Terminal) -> Terminal:
 
 
 def keeps(nodes: Mapping[Terminal, object], links: Iterable[Link]) -> bool:
-    """Whether linked leads are at one node, and nothing else where the link is buried.
+    """Whether linked leads are at one node, alone where it is buried.
 
     Parameters
     ----------
@@ -224,7 +224,7 @@ def keeps(nodes: Mapping[Terminal, object], links: Iterable[Link]) -> bool:
 
 
 def arranged(expression: Expression, links: Collection[Link], coils: Collection[str]) -> Expression | None:
-    """An expression in an order that its links allow: as it is, else with chains in other orders.
+    """An expression in an order that its links allow.
 
     Parameters
     ----------

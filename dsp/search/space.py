@@ -33,7 +33,7 @@ class Space:
     n_elements: int
 
     def phases(self, network: Topology) -> list[tuple[int, ...]]:
-        """Relative phases of a network's coils, its first coil never turned; 1 for another part.
+        """Relative phases of a network's coils; 1 for another part.
 
         Parameters
         ----------

@@ -43,7 +43,7 @@ def soldered(wiring: Wiring) -> Merge[Terminal]:
 
 
 def stand_of(wiring: Wiring, knob: str) -> Stand | None:
-    """The stand of a knob, or None where it is no variable resistor between two joints.
+    """The stand of a knob; None if it is no variable resistor there.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def _other(lead: str) -> str:
 
 
 def across(wiring: Wiring, first: Terminal, second: Terminal) -> tuple[str, ...]:
-    """Parts that alone bridge two terminals, singly or in a line: a volume's bypass.
+    """Parts that alone bridge two terminals: a volume's bypass.
 
     Parameters
     ----------
