@@ -56,6 +56,9 @@ def test_every_room_of_the_bench_is_behind_the_door(away: TestClient) -> None:
             continue
         for method in methods:
             url = path.replace("{", "").replace("}", "")
+            if path.startswith("/listings/pages/"):  # a page without cookies: its address holds a token
+                assert away.request(method, url).status_code == 404
+                continue
             assert away.request(method, url).status_code == 401, f"{method} {path}"
             tried += 1
     assert tried >= 14

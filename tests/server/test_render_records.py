@@ -178,6 +178,7 @@ def test_a_render_that_is_ended_leaves_nothing(tmp_path: Path, ending: signal.Si
     process = subprocess.Popen(
         [sys.executable, "-c", "from server.cli import main; main()", *arguments, str(out)],
         cwd=DEMO.parent, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        preexec_fn=lambda: signal.signal(ending, signal.SIG_DFL),  # whatever the tests were started with
     )  # fmt: skip
     try:
         while process.poll() is None and not list(out.glob(".presolder-*/0.f32")):
