@@ -110,6 +110,7 @@ def test_the_place_is_kept_to_and_fro(listener: Page) -> None:
     assert place(page) > stood
 
 
+@pytest.mark.long
 def test_live_is_as_loud_as_the_clip(listener: Page) -> None:
     page = listener
 
@@ -187,6 +188,7 @@ def test_it_fits_and_axe_is_content(
     page.screenshot(path=PICTURES / f"customer-knobs-{size}-{scheme}.png")
 
 
+@pytest.mark.long
 def test_a_slow_connection_is_waited_for(context: BrowserContext, offered: Offered) -> None:
     context.add_init_script(TAP_OUTPUT)
     page = context.new_page()
