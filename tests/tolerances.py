@@ -392,3 +392,5 @@ LIVE_LOUDNESS_DB = 0.5
 OWN_WIRING_DB = -60.0
 """A recording divided by its own wiring and heard through it, what differs re itself: the filters
 by which it is divided are finite in length, and the file is of 24 bits."""
+RESONANCE_IN_BULK = 0.005
+"""Relative: a parabola through points a third of an ear's band apart; of 120 the worst was 0.0016."""

@@ -45,6 +45,9 @@ class Candidates:
         Residual at the loaded output against the same coils adding up.
     reading_ohm : ndarray, shape (n,)
         Of the coils alone, by an ohmmeter.
+    resonance_hz : ndarray, shape (n,)
+        Where the response of the coil heard most is highest, within the bands; NaN where it
+        has no top there. Read between the points of the bands: within 0.5 % of the engine.
     opposed : ndarray of bool, shape (n,)
         Whether some coils work against others for the string.
     bands : Bands
@@ -58,6 +61,7 @@ class Candidates:
     energy: Floats
     hum_db: Floats
     reading_ohm: Floats
+    resonance_hz: Floats
     opposed: NDArray[np.bool_]
     bands: Bands
     links: tuple[Link, ...] = ()
@@ -95,6 +99,7 @@ class Candidates:
             self.energy[rows],
             self.hum_db[rows],
             self.reading_ohm[rows],
+            self.resonance_hz[rows],
             self.opposed[rows],
             self.bands,
             self.links,
@@ -167,14 +172,14 @@ def candidates(
         found = _by_nodes(space, elements, pairs, port, ear, frequencies_hz, progress)
     else:
         found = _by_formula(space, elements, port, ear, frequencies_hz, progress)
-    networks, signs, energy, hum_db = found
+    networks, signs, energy, hum_db, resonance_hz = found
     everything = space.networks
     resistance = dict(zip(map(id, everything), dc_resistance(everything, elements), strict=True))
     string_signs = np.array([wiring.coils[name].string_sign for name in names[: len(rows)]])
     relative = signs[:, : len(rows)] * string_signs
     opposed = (relative > 0).any(axis=1) & (relative < 0).any(axis=1)
     reading = np.array([resistance[id(network)] for network in networks])
-    whole = Candidates(names, networks, signs, energy, hum_db, reading, opposed, bands, links)
+    whole = Candidates(names, networks, signs, energy, hum_db, reading, resonance_hz, opposed, bands, links)
     if not any(one.out for one in links):
         return whole
     return whole.only([i for i in range(len(whole)) if whole.sketched(i) is not None])
@@ -225,6 +230,11 @@ class _Ear:
         by_band = energy.reshape(self.bands.n_bands, -1, *energy.shape[1:]).sum(axis=1)
         return by_band, (hum @ hum.conj().T).real
 
+    def loudest(self, by_band: Floats, gains: Complex) -> Floats:
+        """Response of the coil heard most, shape (n_sub_bands,)."""
+        own = np.einsum("bkk->k", by_band)
+        return np.asarray(np.abs(gains[int(np.argmax(own)), : len(self.bands.centres_hz)]))
+
     def hum_db(self, left: Floats, gains: Complex) -> Floats:
         """Residual of hum powers against all coils adding up, dB, shape of left."""
         hum = np.abs(gains[:, len(self.bands.centres_hz) :] * self.hum_weights[:, None])
@@ -234,7 +244,8 @@ class _Ear:
         return np.asarray(10.0 * np.log10(np.maximum(left / worst, 10.0 ** (NOTHING_DB / 10.0))))
 
 
-_Found = tuple[tuple[Topology, ...], NDArray[np.int8], Floats, Floats]
+_Found = tuple[tuple[Topology, ...], NDArray[np.int8], Floats, Floats, Floats]
+"""Networks, signs, energy, hum and resonance."""
 
 
 def _by_formula(
@@ -249,7 +260,7 @@ def _by_formula(
     sources = closed_form(space.networks, elements, frequencies_hz)
     transfer = port.gain(sources.impedance)
     networks: list[Topology] = []
-    signs, energy, hum = [], [], []
+    signs, energy, hum, curves = [], [], [], []
     for done, i in enumerate(space.wanted):
         network = space.networks[i]
         turned = np.array(space.phases(network), np.int8)
@@ -259,12 +270,14 @@ def _by_formula(
         outer = coil_signs[:, :, None] * coil_signs[:, None, :]
         flat = outer.reshape(len(turned), -1)
         networks += [network] * len(turned)
+        curves.append(ear.loudest(by_band, gains))
         signs.append(turned)
         energy.append(np.maximum(flat @ by_band.reshape(len(by_band), -1).T, 0.0))
         hum.append(ear.hum_db(np.maximum(flat @ hum_form.ravel(), 0.0), gains))
         if progress and done % 256 == 0:
             progress(done / len(space.wanted))
-    return tuple(networks), np.concatenate(signs), np.concatenate(energy), np.concatenate(hum)
+    tops_hz = np.repeat(_tops_hz(np.array(curves), ear.bands.centres_hz), list(map(len, signs)))
+    return tuple(networks), np.concatenate(signs), np.concatenate(energy), np.concatenate(hum), tops_hz
 
 
 def _by_nodes(
@@ -278,7 +291,7 @@ def _by_nodes(
 ) -> _Found:
     """Coupled coils: every network and phase solved for itself."""
     networks: list[Topology] = []
-    signs, energy, hum = [], [], []
+    signs, energy, hum, curves = [], [], [], []
     for done, i in enumerate(space.wanted):
         network = space.networks[i]
         for turned in space.phases(network):
@@ -287,8 +300,30 @@ def _by_nodes(
             by_band, hum_form = ear.pairs(gains)
             networks.append(network)
             signs.append(turned)
+            curves.append(ear.loudest(by_band, gains))
             energy.append(np.maximum(by_band.sum(axis=(1, 2)), 0.0))
             hum.append(float(ear.hum_db(np.maximum(hum_form.sum(), 0.0), gains)))
         if progress and done % 16 == 0:
             progress(done / len(space.wanted))
-    return tuple(networks), np.array(signs, np.int8), np.array(energy), np.array(hum)
+    tops_hz = _tops_hz(np.array(curves), ear.bands.centres_hz)
+    return tuple(networks), np.array(signs, np.int8), np.array(energy), np.array(hum), tops_hz
+
+
+def _tops_hz(curves: Floats, frequencies_hz: Floats) -> Floats:
+    """Frequency of each curve's highest point, shape (n,), Hz; NaN for one at an end.
+
+    The vertex of the parabola through the highest point and its neighbours, dB over log
+    frequency.
+    """
+    top = np.argmax(curves, axis=1)
+    inside = (top > 0) & (top < curves.shape[1] - 1)
+    rows, at = np.flatnonzero(inside), top[inside, None] + np.arange(-1, 2)
+    x = np.log(frequencies_hz)[at]
+    y = np.log(np.maximum(curves[rows[:, None], at], 1e-300))
+    before, after = (x[:, side] - x[:, 1] for side in (0, 2))
+    down, up = (y[:, side] - y[:, 1] for side in (0, 2))
+    bend = down * after - up * before
+    found = np.full(len(curves), np.nan)
+    away = 0.5 * (down * after**2 - up * before**2) / np.where(bend == 0.0, np.inf, bend)
+    found[rows] = np.exp(x[:, 1] + away)
+    return found

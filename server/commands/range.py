@@ -6,6 +6,7 @@ import json
 import sys
 import time
 from collections.abc import Sequence
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -233,6 +234,7 @@ def _row(found: Candidates, i: int) -> dict[str, Any]:
         "expression": found.written(i),
         "level_db": round(float(found.level_db[i] - found.level_db.max()), 2),
         "brightness_hz": round(float(found.brightness_hz[i]), 1),
+        "resonance_hz": None if isnan(found.resonance_hz[i]) else round(float(found.resonance_hz[i]), 1),
         "hum_residual_db": round(float(found.hum_db[i]), 1),
         "meter_ohm": round(float(found.reading_ohm[i]), 1),
         "opposed": bool(found.opposed[i]),
@@ -258,10 +260,12 @@ def _entry(
 def _print(found: Candidates, best: Choice, chosen: Sequence[int], others: Sequence[Choice]) -> None:
     for number, i in enumerate(chosen, 1):
         row = _row(found, i)
+        peak = "no resonance" if row["resonance_hz"] is None else f"peak {row['resonance_hz']:>5.0f} Hz"
+        meter = show(row["meter_ohm"], "resistance", 3)
         hum = "hum cancels" if row["hum_residual_db"] <= -15.0 else "hums"
         click.echo(
             f"{number:>2}  {row['expression']:<44} {row['level_db']:+6.1f} dB"
-            f"  {row['brightness_hz']:>5.0f} Hz  {hum:<11}  {show(row['meter_ohm'], 'resistance', 3)}"
+            f"  {row['brightness_hz']:>5.0f} Hz  {peak:<13}  {hum:<11}  {meter}"
         )
     state = "proved best" if best.proved else f"best found, none can be above {best.bound_db:.2f} dB"
     click.echo(f"smallest distance {best.distance_db:.2f} dB among {len(found)} sounds: {state}")

@@ -33,6 +33,7 @@ def test_the_best_positions_with_their_proof() -> None:
     assert not any(row["opposed"] for row in rows)
     brightness = [row["brightness_hz"] for row in rows]
     assert brightness == sorted(brightness)
+    assert all(500.0 < row["resonance_hz"] < 12_000.0 for row in rows)
 
 
 def test_words_and_a_pin() -> None:

@@ -240,7 +240,7 @@ class _Search:
         return told
 
     def facts(self, first: Sequence[int]) -> None:
-        """Words and resonances of all that is shown, those of the sets first."""
+        """Words for all that is shown, those of the sets first."""
         self._told_map([*self.chosen, *first])
         self.tell(phase="facts", facts_share=0.0, answered=True, left_s=2.0 * FACTS_S)
         begun, shown = time.monotonic(), list(dict.fromkeys([*first, *self._shown]))

@@ -47,16 +47,11 @@ class Facts:
         for i, one in zip(new, facts, strict=True):
             # the tone alone: level and hum stand beside it as numbers
             (words,) = plain_words([Heard(one.brightness, one.low_share, one.middle_share, 0.0, one.hum)])
-            peak = one.resonance
-            self._known[i] = {
-                "words": words[0],
-                "against": list(one.against),
-                "resonance_hz": None if peak is None else round(peak.frequency_hz, 1),
-            }
+            self._known[i] = {"words": words[0], "against": list(one.against)}
 
     def of(self, i: int) -> dict[str, Any]:
-        """Words and resonance of one, nothing while they are not known."""
-        return self._known.get(i, {"words": "", "against": [], "resonance_hz": None})
+        """Words of one, nothing while they are not known."""
+        return self._known.get(i, {"words": "", "against": []})
 
 
 def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
@@ -76,6 +71,7 @@ def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
         "hum_db": round(float(found.hum_db[i]), 1),
         "quiet": bool(found.hum_db[i] <= CANCELLING_DB),
         "brightness_hz": round(float(found.brightness_hz[i]), 1),
+        "resonance_hz": _finite(round(float(found.resonance_hz[i]), 1)),
         "reading_ohm": _finite(float(found.reading_ohm[i])),
         "opposed": bool(found.opposed[i]),
         **facts.of(i),

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tolerances import SAME_NETWORK
+from tolerances import RESONANCE_IN_BULK, SAME_NETWORK
 
 from dsp.circuit.hum import HUM_HZ, hum_residual_db
 from dsp.circuit.response import hum_weights, respond
@@ -15,6 +15,7 @@ from dsp.errors import InputError
 from dsp.search.evenness import band_energy
 from dsp.search.features import Candidates, candidates
 from dsp.search.strum import of_stems, standard_notes
+from dsp.sound.facts import position_facts
 from dsp.sound.timbre import ear_bands
 from dsp.wiring.model import Sketch, Wiring
 from dsp.wiring.sketch import parse_expression
@@ -60,6 +61,33 @@ def test_coupled_networks_against_the_engine(sketch: Wiring) -> None:
     found = candidates(sketch)
     some = np.random.default_rng(2).choice(len(found), 40, replace=False)
     compare(sketch, found, [int(i) for i in some])
+
+
+@pytest.mark.parametrize("coupled", [False, True])
+def test_resonances_against_the_engine(sketch: Wiring, coupled: bool) -> None:
+    """That of the coil heard most, as the facts of a position tell it."""
+    wiring = sketch if coupled else replace(sketch, couplings=())
+    found = candidates(wiring)
+    some = np.random.default_rng(5).choice(len(found), 40, replace=False)
+    for i in map(int, some):
+        one = as_wiring(wiring, found.written(i))
+        peak = position_facts(one, [one.setting("1")])[0].resonance
+        assert peak is not None
+        assert found.resonance_hz[i] == pytest.approx(peak.frequency_hz, rel=RESONANCE_IN_BULK)
+    assert len(set(found.resonance_hz.round())) > 20
+
+
+def test_a_response_that_only_falls_has_no_resonance(sketch: Wiring) -> None:
+    """A volume of a few kilohms takes every top away: the engine finds none either."""
+    volume = sketch.pots["volume"]
+    dull = replace(
+        sketch, couplings=(), parts={**sketch.parts, "volume": replace(volume, resistance_ohm=3e3)}
+    )
+    found = candidates(dull, coils=["neck_a", "bridge_a"])
+    assert np.isnan(found.resonance_hz).all()
+    for i in range(len(found)):
+        one = as_wiring(dull, found.written(i))
+        assert position_facts(one, [one.setting("1")])[0].resonance is None
 
 
 def test_the_two_ways_agree_without_coupling(sketch: Wiring) -> None:
