@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
+import math
 import sys
 import time
 from collections.abc import Sequence
-from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +32,7 @@ Examples:
 FILE's selector is a sketch: it says where hot and cold lead. The distance is a computed one (root mean
 square over bands of the ear, level taken out); it does not say what anybody likes.
 """
+LEAST_FAVOUR, MOST_FAVOUR = 0.1, 10.0
 
 
 @click.command(epilog=EPILOG)
@@ -41,6 +42,20 @@ square over bands of the ear, level taken out); it does not say what anybody lik
     "--quiet", default="0", show_default=True, metavar="M|all", help="At least so many hum-cancelling."
 )
 @click.option("--pin", "pins", multiple=True, metavar="EXPRESSION", help="A sound that must be among them.")
+@click.option(
+    "--leave-out",
+    "left_out",
+    multiple=True,
+    metavar="EXPRESSION",
+    help="A sound that must not be among them.",
+)
+@click.option(
+    "--favour",
+    "favours",
+    multiple=True,
+    metavar="EXPRESSION=FACTOR",
+    help="Count the distances of a sound by a factor, 0.1 to 10: above 1 it is favoured; several times.",
+)
 @click.option(
     "--coil", "coils", multiple=True, help="Search among these coils only (at most 6); several times."
 )
@@ -75,6 +90,8 @@ def command(
     count: int,
     quiet: str,
     pins: tuple[str, ...],
+    left_out: tuple[str, ...],
+    favours: tuple[str, ...],
     coils: tuple[str, ...],
     extra: str | None,
     in_phase: bool,
@@ -110,7 +127,9 @@ def command(
             )
         rules = Rules(
             count,
-            pinned=_pinned(found, pins),
+            pinned=_places(found, pins),
+            without=_places(found, left_out),
+            weights=tuple(_weight(found, favour) for favour in favours),
             quiet=count if quiet == "all" else _whole(quiet),
             level_window_db=window,
             opposed=not in_phase,
@@ -202,11 +221,25 @@ def _check_names(known: Any, names: Sequence[str], option: str) -> None:
             raise click.UsageError(f"{option}: no coil '{name}'; {nearest(name, known) or ', '.join(known)}")
 
 
-def _pinned(found: Candidates, pins: Sequence[str]) -> tuple[int, ...]:
+def _places(found: Candidates, expressions: Sequence[str]) -> tuple[int, ...]:
     """Candidates that expressions name, however they are written."""
     from dsp.search.pins import place_of
 
-    return tuple(place_of(found, pin) for pin in pins)
+    return tuple(place_of(found, one) for one in expressions)
+
+
+def _weight(found: Candidates, favour: str) -> tuple[int, float]:
+    """A candidate and its factor, as an option says them."""
+    expression, equals, text = favour.rpartition("=")
+    try:
+        factor = float(text)
+    except ValueError:
+        factor = math.nan
+    if not equals or not LEAST_FAVOUR <= factor <= MOST_FAVOUR:
+        allowed = f"an expression, = and a factor of {LEAST_FAVOUR:g} to {MOST_FAVOUR:g}"
+        raise click.UsageError(f"--favour: got '{favour}'; allowed: {allowed}")
+    (place,) = _places(found, [expression])
+    return place, factor
 
 
 def _write_map(path: Path, found: Candidates, chosen: Sequence[int], title: str, quiet_db: float) -> None:
@@ -234,7 +267,7 @@ def _row(found: Candidates, i: int) -> dict[str, Any]:
         "expression": found.written(i),
         "level_db": round(float(found.level_db[i] - found.level_db.max()), 2),
         "brightness_hz": round(float(found.brightness_hz[i]), 1),
-        "resonance_hz": None if isnan(found.resonance_hz[i]) else round(float(found.resonance_hz[i]), 1),
+        "resonance_hz": None if math.isnan(found.resonance_hz[i]) else round(float(found.resonance_hz[i]), 1),
         "hum_residual_db": round(float(found.hum_db[i]), 1),
         "meter_ohm": round(float(found.reading_ohm[i]), 1),
         "opposed": bool(found.opposed[i]),

@@ -43,6 +43,26 @@ def test_words_and_a_pin() -> None:
     assert "proved best" in done.stdout
 
 
+def test_what_is_favoured_comes_in_and_what_is_left_out_stays_out() -> None:
+    plain = json.loads(run("range", SKETCH, "-n", "3", "--json").stdout)
+    taken = [row["expression"] for row in plain["positions"]]
+    without = json.loads(run("range", SKETCH, "-n", "3", "--leave-out", taken[0], "--json").stdout)
+    assert taken[0] not in [row["expression"] for row in without["positions"]]
+    assert without["proved"]
+    assert without["distance_db"] <= plain["distance_db"]
+    wish = "neck_a + neck_b"
+    assert wish not in taken
+    told = json.loads(run("range", SKETCH, "-n", "3", "--favour", f"{wish}=4", "--json").stdout)
+    assert wish in [row["expression"] for row in told["positions"]]
+
+
+@pytest.mark.parametrize("favour", ["neck_a", "neck_a=", "neck_a=much", "neck_a=0", "a=nan", "neck_a=11"])
+def test_a_favour_that_makes_no_sense_is_refused(favour: str) -> None:
+    done = run("range", SKETCH, "--favour", favour)
+    assert done.exit_code == 2
+    assert "0.1 to 10" in done.output
+
+
 def test_a_map_and_a_wiring_to_go_on_with(tmp_path: Path) -> None:
     svg, out = tmp_path / "map.svg", tmp_path / "best.yaml"
     done = run(
