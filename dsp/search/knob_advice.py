@@ -162,6 +162,25 @@ def best_of_kinds(found: Iterable[Suggestion]) -> Mapping[str, Suggestion]:
     return best
 
 
+def picked(found: Sequence[Suggestion], most: int) -> tuple[tuple[Suggestion, bool], ...]:
+    """What is worth telling: along the front, then the best of each kind.
+
+    Parameters
+    ----------
+    found : sequence of Suggestion
+    most : int
+        Of the front, 2 or more.
+
+    Returns
+    -------
+    tuple of (Suggestion, bool)
+        With whether no other beats it in width and evenness both.
+    """
+    best = spread(front(found), most)
+    kinds = [one for one in best_of_kinds(found).values() if one not in best]
+    return (*((one, True) for one in best), *((one, False) for one in kinds))
+
+
 def _product(one: Suggestion) -> float:
     return one.worth[0] * one.worth[1]
 

@@ -27,7 +27,7 @@ def networks_told(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]
     edits : list of Edit
         The changes told are added, in the order of their numbers.
     """
-    from dsp.search.knob_advice import best_of_kinds, front, spread, suggestions
+    from dsp.search.knob_advice import picked, suggestions
     from dsp.search.stand import stand_of
     from server.commands import common
 
@@ -35,11 +35,9 @@ def networks_told(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]
         return {"networks": [], "no_networks": "it is no variable resistor between two joints"}
     with common.shown(f"networks for {knob}") as progress:
         found = suggestions(wiring, setting, knob, progress=progress)
-    best = spread(front(found), MOST_OF_FRONT)
-    kinds = [one for one in best_of_kinds(found).values() if one not in best]
-    edits += [one.edit(wiring) for one in (*best, *kinds)]
-    told = [_network(wiring, one, in_front=True) for one in best]
-    told += [_network(wiring, one, in_front=False) for one in kinds]
+    best = picked(found, MOST_OF_FRONT)
+    edits += [one.edit(wiring) for one, _ in best]
+    told = [_network(wiring, one, in_front=in_front) for one, in_front in best]
     return {"networks": told, "networks_tried": len(found)}
 
 

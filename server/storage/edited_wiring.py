@@ -80,6 +80,37 @@ def _fields(part: Part) -> dict[str, str]:
     return {"kind": "pot", "resistance": show(part.resistance_ohm, "resistance", 3)}
 
 
+def as_changes(wiring: Wiring, edit: Edit) -> list[tuple[list[str], str | None]]:
+    """The same edit as values for places of the text.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        What the text says.
+    edit : Edit
+
+    Returns
+    -------
+    list of (list of str, str or None)
+        Place and value, as `WiringText.change` takes them; None takes the place out. The joints are
+        one value.
+    """
+    found: list[tuple[list[str], str | None]] = []
+    for name, part in edit.parts.items():
+        fields = _fields(part) | ({"taper": edit.taper} if isinstance(part, Pot) and edit.taper else {})
+        if name in wiring.parts:
+            found += [(["parts", name, field], value) for field, value in fields.items() if field != "kind"]
+        else:
+            inside = ", ".join(f"{field}: {value}" for field, value in fields.items())
+            found.append((["parts", name], f"{{{inside}}}"))
+    rows = edit.rows(wiring)
+    if rows != tuple(enumerate(joint.terminals for joint in wiring.joints)):
+        joints = ["[" + ", ".join(map(".".join, row)) + "]" for _, row in rows]
+        found.append((["joints"], f"[{', '.join(joints)}]"))
+    found += [(["parts", name], None) for name in edit.out if name not in edit.parts]
+    return found
+
+
 def _flow(items: list[str]) -> object:
     from ruamel.yaml.comments import CommentedSeq
 

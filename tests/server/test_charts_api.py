@@ -158,6 +158,21 @@ def test_a_knobs_travel_is_the_commands(client: TestClient, versions: dict[str, 
     assert client.post("/api/draft/check", json={"draft": draft}).json()["ok"]
 
 
+def test_networks_for_a_tone_knob_are_edits_to_try(client: TestClient, versions: dict[str, str]) -> None:
+    words = ["travel", str(SKETCH), "--position", "1", "--knob", "tone", "--json"]
+    (command,) = json.loads(CliRunner().invoke(main, words, catch_exceptions=False).stdout)["travels"]
+    page = travel(client, versions["sketch"], "tone")
+    assert [one["network"] for one in page["networks"]] == [one["network"] for one in command["networks"]]
+    assert "bypass" not in page
+    choked = next(one for one in page["networks"] if any("choke" in edit["path"][1] for edit in one["edits"]))
+    draft = {"version": versions["sketch"], "edits": choked["edits"]}
+    assert client.post("/api/draft/check", json={"draft": draft}).json()["ok"]
+    body = {"draft": draft, "setting": {"position": "1"}, "knob": "tone"}
+    tried = followed(client, client.post("/api/travels", json=body).json())
+    assert tried["travel"]["width_db"] == pytest.approx(choked["width_db"], abs=0.01)
+    assert tried["travel"]["evenness"] == pytest.approx(choked["evenness"], abs=0.002)
+
+
 def test_bypass_parts_are_edits_to_try(client: TestClient, versions: dict[str, str]) -> None:
     page = travel(client, versions["sketch"], "volume")
     assert page["volume"]

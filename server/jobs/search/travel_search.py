@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from dsp.errors import InputError, nearest
 from dsp.parts.passive import Capacitor
+from dsp.search.stand import stand_of
 from dsp.units import show
 from dsp.wiring.model import Setting, Wiring
 from server.jobs.search.range_search import FILE, read
+from server.storage.edited_wiring import as_changes
 from server.storage.wiring_file import WiringText
 
 if TYPE_CHECKING:
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from dsp.search.evenness import Travel
     from server.jobs.search.worker import Tell
 
+Changes = list[tuple[list[str], str | None]]
 MOST_ADVICE = 5
 SAME_DB = 0.01
 """An edit and the advice it stands for differ by less."""
@@ -60,6 +63,8 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
     tell(advice=[{"edits": edits_of(one.changes), **travel_json(one.travel)} for one in better[:MOST_ADVICE]])
     if volume:
         _tell_bypasses(text, wiring, setting, knob, tell)
+    elif stand_of(wiring, knob) is not None:
+        _tell_networks(text, wiring, setting, knob, tell)
 
 
 def _tell_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, tell: Tell) -> None:
@@ -71,16 +76,49 @@ def _tell_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, tell:
     for one in sorted((one for one in tried if one.capacitance_f is not None), key=lambda one: one.wander_db):
         if len(found) == MOST_ADVICE:
             break
-        edits = _bypass_edits(wiring, knob, one)
-        edited = WiringText(text, FILE)
-        for edit in edits:
-            edited.set(edit["path"], edit["value"])
-        changed = edited.wiring()
-        stands = changed.setting(setting.position, setting.knobs, setting.switches)
+        edits = as_changes(wiring, one.edit)
+        changed, stands = _changed(text, edits, setting)
         if abs(next(bypasses(changed, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
             found.append(_bypass(one, edits))
     treble_lost_db = round(-float(own.treble_db.min()), 1)
     tell(bypass=found, treble_lost_db=treble_lost_db, wander_db=round(own.wander_db, 2))
+
+
+def _tell_networks(text: str, wiring: Wiring, setting: Setting, knob: str, tell: Tell) -> None:
+    """Networks for a tone knob, those only whose edits do what is said of them."""
+    from dsp.search.evenness import travel
+    from dsp.search.knob_advice import picked, suggestions
+    from dsp.search.tone_networks import KINDS
+
+    found = []
+    for one, unbeaten in picked(suggestions(wiring, setting, knob), MOST_ADVICE):
+        edits = as_changes(wiring, one.edit(wiring))
+        changed, stands = _changed(text, edits, setting)
+        if abs(travel(changed, stands, knob).width_db - one.travel.width_db) <= SAME_DB:
+            found.append({
+                "kind": KINDS[one.tried.kind],
+                "network": one.tried.text,
+                "pot": f"{show(one.resistance_ohm, 'resistance', 3)}, {one.taper}",
+                "coils": list(one.coils),
+                "unbeaten": unbeaten,
+                "width_db": round(one.travel.width_db, 2),
+                "evenness": round(one.travel.evenness, 3),
+                "at_ten_db": round(one.at_ten_db, 2),
+                "edits": _as_edits(edits),
+            })  # fmt: skip
+    tell(networks=found)
+
+
+def _changed(text: str, edits: Changes, setting: Setting) -> tuple[Wiring, Setting]:
+    """The wiring with edits in it, and the same setting of it."""
+    edited = WiringText(text, FILE)
+    edited.change(edits)
+    changed = edited.wiring()
+    return changed, changed.setting(setting.position, setting.knobs, setting.switches)
+
+
+def _as_edits(changes: Changes) -> list[dict[str, Any]]:
+    return [{"path": path, "value": value} for path, value in changes]
 
 
 def _even(one: Travel, volume: bool) -> float:
@@ -106,48 +144,14 @@ def edits_of(changes: Mapping[str, str]) -> list[dict[str, Any]]:
     return [{"path": ["parts", *place.split(".")], "value": value} for place, value in changes.items()]
 
 
-def _bypass(one: Bypass, edits: list[dict[str, Any]]) -> dict[str, Any]:
+def _bypass(one: Bypass, edits: Changes) -> dict[str, Any]:
     return {
         "parts": [
             *([] if one.capacitance_f is None else [show(one.capacitance_f, "capacitance")]),
             *([] if one.resistance_ohm is None else [show(one.resistance_ohm, "resistance")]),
         ],
+        "beside": one.parallel,
         "wander_db": round(one.wander_db, 2),
         "treble_lost_db": round(-float(one.treble_db.min()), 1),
-        "edits": edits,
+        "edits": _as_edits(edits),
     }
-
-
-def _bypass_edits(wiring: Wiring, knob: str, one: Bypass) -> list[dict[str, Any]]:
-    """Parts from lug 3 of a pot to its wiper, and the joints with them, as edits."""
-    assert one.capacitance_f is not None  # nothing to solder is no advice
-    capacitor, resistor = _free(wiring, "bypass_cap"), _free(wiring, "bypass_resistor")
-    parts = {capacitor: f"{{kind: capacitor, capacitance: {show(one.capacitance_f, 'capacitance')}}}"}
-    links = [(f"{knob}.3", f"{capacitor}.a")]
-    if one.resistance_ohm is None:
-        links.append((f"{knob}.2", f"{capacitor}.b"))
-    else:
-        parts[resistor] = f"{{kind: resistor, resistance: {show(one.resistance_ohm, 'resistance')}}}"
-        links += [(f"{knob}.2", f"{resistor}.b"), (f"{capacitor}.b", f"{resistor}.a")]
-    joints = [[f"{part}.{lead}" for part, lead in joint.terminals] for joint in wiring.joints]
-    for end, new in links:
-        joint = next((one for one in joints if end in one), None)
-        if joint is None:
-            joints.append([end, new])
-        else:
-            joint.append(new)
-    return [
-        *({"path": ["parts", name], "value": value} for name, value in parts.items()),
-        {"path": ["joints"], "value": joints_written(joints)},
-    ]
-
-
-def joints_written(joints: list[list[str]]) -> str:
-    """Joints as one value of a wiring file."""
-    return f"[{', '.join('[' + ', '.join(joint) + ']' for joint in joints)}]"
-
-
-def _free(wiring: Wiring, name: str) -> str:
-    while name in wiring.parts:
-        name += "_"
-    return name

@@ -49,7 +49,8 @@ import { counted } from "./words.js";
  * @typedef {{sounds: number, points: Point[], timbre: number[][]}} SoundMap  timbre in hundredths of a decibel
  * @typedef {{rows: (Sound & {nearest_db: number | null})[], distance_db: number | null}} SoundSet
  * @typedef {{edits: Edit[], evenness: number, level_evenness: number, width_db: number}} TravelAdvice
- * @typedef {{parts: string[], wander_db: number, treble_lost_db: number, edits: Edit[]}} BypassAdvice
+ * @typedef {{parts: string[], beside: boolean, wander_db: number, treble_lost_db: number, edits: Edit[]}} BypassAdvice
+ * @typedef {{kind: string, network: string, pot: string, coils: string[], unbeaten: boolean, width_db: number, evenness: number, at_ten_db: number, edits: Edit[]}} NetworkAdvice
  * @typedef {{knob: string, width_db: number, evenness: number, level_evenness: number, values: number[], step_db: number[], level_db: number[]}} Travel
  *
  * @typedef {object} ChartTold
@@ -99,6 +100,7 @@ import { counted } from "./words.js";
  * @property {boolean} [volume]
  * @property {TravelAdvice[]} [advice]
  * @property {BypassAdvice[]} [bypass]
+ * @property {NetworkAdvice[]} [networks]
  * @property {number} [treble_lost_db]
  * @property {number} [wander_db]
  *

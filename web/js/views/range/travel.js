@@ -53,7 +53,15 @@ export function travelView(session) {
         return row(what, `evenness ${fixed(volume ? level : evenness, 2)}, ${fixed(width)} dB from end to end`, () => tryIt(edits, what));
       }),
       ...(news.bypass ? [h("h3", {}, "Treble on the way down"), h("p", { class: "small" }, `Down to 2 it loses up to ${fixed(news.treble_lost_db ?? 0)} dB of treble, and the timbre wanders by ${fixed(news.wander_db ?? 0)} dB. From lug 3 to the wiper:`)] : []),
-      ...(news.bypass ?? []).map(({ parts, edits, wander_db: wander, treble_lost_db: lost }) => row(parts.join(" with "), `treble lost ${fixed(lost)} dB, wanders ${fixed(wander)} dB`, () => tryIt(edits, parts.join(" with ")))));
+      ...(news.bypass ?? []).map(({ parts, beside, edits, wander_db: wander, treble_lost_db: lost }) => {
+        const what = parts.join(beside ? " beside " : " in line with ");
+        return row(what, `treble lost ${fixed(lost)} dB, wanders ${fixed(wander)} dB`, () => tryIt(edits, what));
+      }),
+      ...(news.networks?.length ? [h("h3", {}, "Other networks for this knob"), h("p", { class: "small" }, "First those that none beats in width and evenness both, the widest first; then the best compromise of the other kinds.")] : []),
+      ...(news.networks ?? []).map(({ kind, network, pot, coils, width_db: width, evenness, at_ten_db: paid, edits }) => {
+        const what = `${network}, pot ${pot}`, fades = coils.length ? `fades in ${coils.join(" and ").replaceAll("_", " ")}, ` : "";
+        return row(what, `${kind}; ${fades}${fixed(width)} dB from end to end, evenness ${fixed(evenness, 2)}, ${fixed(paid)} dB from today's sound at 10`, () => tryIt(edits, what));
+      }));
   }
   function offer() {
     const { check, range } = get();
