@@ -62,9 +62,12 @@ def _engine_s(wiring: Wiring, found: Candidates) -> float:
     return best_s(work, times=2) / len(some)
 
 
-@pytest.mark.parametrize("n_coils", [4, 5])
-def test_the_best_positions_proved(n_coils: int, wiring: Wiring, record) -> None:
+@pytest.mark.parametrize(("n_coils", "most"), [(4, None), (5, MOST_EXACT), (5, None)])
+def test_the_best_positions_proved(n_coils: int, most: int | None, wiring: Wiring, record) -> None:
+    """The bar is for 2,000 candidates, every fifth of five coils' here; then among all of them."""
     found = candidates(wiring, coils=list(wiring.coils)[:n_coils])
+    if most is not None:
+        found = found.only(np.unique(np.linspace(0, len(found) - 1, most).astype(int)).tolist())
     start = time.perf_counter()
     answers = choices(found, Rules(5, quiet=2, level_window_db=15.0))
     first = next(answers)
@@ -77,7 +80,7 @@ def test_the_best_positions_proved(n_coils: int, wiring: Wiring, record) -> None
         f"best 5 of {len(found)} sounds, 2 quiet (exact among {among})",
         f"first {first.distance_db:.2f} dB in {first_s:.2f} s; {last.distance_db:.2f} dB, {state},"
         f" in {whole_s:.1f} s",
-        "<= 2 s each (study 1.2 s)",
+        "<= 2 s each (study 1.2 s)" if len(found) <= MOST_EXACT else "first <= 2 s",
     )
     assert last.distance_db >= first.distance_db
     assert last.proved or len(found) > MOST_EXACT
