@@ -19,6 +19,7 @@ SECONDS = 30
 BAR_S = 20.0
 
 
+@pytest.mark.long
 def test_pitch_of_thirty_seconds(record) -> None:  # type: ignore[no-untyped-def]
     """The bar is 20 s on one core; what is compiled at first use is left out by a first run."""
     line = heard(LINE, [0.04], RATE_HZ)[0]
