@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 
 from dsp.parts.passive import Capacitor, Inductor, Resistor
 from dsp.parts.pot import Pot
-from dsp.parts.taper import Taper
 from dsp.units import show
 from dsp.wiring.model import Joint, Part, Terminal, Wiring
 
@@ -135,11 +134,6 @@ def valued(part: Part) -> str:
     if isinstance(part, Inductor):
         return f"{show(part.inductance_h, 'inductance', 3)}, {show(part.resistance_ohm, 'resistance', 3)}"
     return show(part.resistance_ohm, "resistance", 3) if isinstance(part, Pot) else ""
-
-
-def another_pot(pot: Pot, taper: Taper, resistance_ohm: float | None = None) -> Pot:
-    """The pot with another taper, and another resistance where one is given."""
-    return replace(pot, taper=taper, resistance_ohm=resistance_ohm or pot.resistance_ohm)
 
 
 def fresh(wiring: Wiring, name: str) -> str:

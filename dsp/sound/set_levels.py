@@ -41,13 +41,14 @@ def matching_gains(
     InputError
         If one of the sounds is silent.
     """
-    gains, room = [1.0] * len(block_powers), 1.0
+    gains, room, down_db = [1.0] * len(block_powers), 1.0, 0.0
     for _ in range(ROUNDS):
-        gains_db = [0.0 if one is None else gain_db_to_match(one, target_lufs) for one in block_powers]
+        lufs = target_lufs + down_db
+        gains_db = [down_db if one is None else gain_db_to_match(one, lufs) for one in block_powers]
         gains = [10.0 ** (gain_db / 20.0) for gain_db in gains_db]
         peaks = [peak * gain for peak, gain in zip(true_peaks, gains, strict=True)]
         room = gain_for_ceiling(max(peaks, default=0.0))
         if room >= 1.0:
             break
-        target_lufs += db(room)
+        down_db += db(room)
     return [gain * room for gain in gains]

@@ -17,7 +17,7 @@ from server.commands.travel_networks import networks_told, print_networks
 if TYPE_CHECKING:
     from dsp.search.bypass import Bypass
     from dsp.search.edit import Edit
-    from dsp.search.evenness import Advice, Travel
+    from dsp.search.evenness import Advice
     from dsp.wiring.model import Setting, Wiring
 
 MOST_ADVICE = 5
@@ -116,9 +116,10 @@ def _entry(
 ) -> dict[str, Any]:
     """What is told of one knob; the changes told are added to ``edits`` in the order of their numbers."""
     from dsp.search.evenness import advise, travel
+    from server.jobs.search.travel_search import travel_json
 
     own = travel(wiring, setting, knob)
-    entry = {"position": setting.position, **_travel(own)}
+    entry = {"position": setting.position, **travel_json(own)}
     if not advised:
         return entry
     tried = sorted(advise(wiring, setting, knob, capacitor), key=lambda one: -one.travel.evenness)
@@ -140,18 +141,6 @@ def _bypasses(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) ->
         "bypass": [_bypass(one, wiring) for one in best],
         "wander_db": round(own.wander_db, 2),
         "treble_lost_db": _treble(own),
-    }
-
-
-def _travel(one: Travel) -> dict[str, Any]:
-    return {
-        "knob": one.knob,
-        "width_db": round(one.width_db, 2),
-        "evenness": round(one.evenness, 3),
-        "level_evenness": round(one.level_evenness, 3),
-        "values": [float(value) for value in one.values],
-        "step_db": [round(float(step), 3) for step in one.step_db],
-        "level_db": [round(float(level), 2) for level in one.level_db],
     }
 
 

@@ -94,6 +94,7 @@ def entry(
 ) -> dict[str, Any]:
     """Everything there is to know about one file, as ``clips.json`` lists it."""
     gain_db = db(written.gain)
+    lufs = measured.loudness_lufs(gain_db)
     return {
         "file": written.path.name,
         "wiring": plan.wiring.name,
@@ -114,7 +115,7 @@ def entry(
         "seconds": measured.n_samples / rate_hz,
         "level": level_words(measured, asked_lufs, written.gain),
         "gain_db": round(gain_db, 4),
-        "loudness_lufs": round(measured.loudness_lufs(gain_db), 3) if measured.audible else None,
+        "loudness_lufs": round(lufs, 3) if math.isfinite(lufs) else None,
         "true_peak_dbtp": round(dbtp(written.true_peak), 3) if written.true_peak > 0.0 else None,
         "design_error": {
             "level_db": measured.error.level_db,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from dsp.parts.passive import Capacitor, Inductor, Resistor
@@ -11,6 +12,9 @@ from dsp.units import show
 from dsp.wiring.model import Part, Terminal, Wiring
 from server.storage.wiring_file import WiringText
 from server.storage.yaml_text import read_text
+
+Changes = list[tuple[list[str], str | None]]
+"""Places of a text, and the values written there; None takes the place out."""
 
 
 class EditedText(WiringText):
@@ -39,6 +43,47 @@ class EditedText(WiringText):
             else:
                 self.put(["parts", name], _fields(part))
         self._put_rows(edit.rows(wiring))
+
+    def changes(self, wiring: Wiring, edit: Edit) -> Changes:
+        """The same edit as values for places of the text.
+
+        Parameters
+        ----------
+        wiring : Wiring
+            What the text says.
+        edit : Edit
+
+        Returns
+        -------
+        list of (list of str, str or None)
+            Place and value, as `change` takes them; None takes the place out. The joints are one
+            value.
+        """
+        found: Changes = []
+        for name, part in edit.parts.items():
+            fields = _fields(part) | ({"taper": edit.taper} if isinstance(part, Pot) and edit.taper else {})
+            if name in wiring.parts:
+                found += self.values({f"{name}.{field}": v for field, v in fields.items() if field != "kind"})
+            else:
+                inside = ", ".join(f"{field}: {value}" for field, value in fields.items())
+                found.append((["parts", name], f"{{{inside}}}"))
+        rows = edit.rows(wiring)
+        if rows != tuple(enumerate(joint.terminals for joint in wiring.joints)):
+            joints = ["[" + ", ".join(map(".".join, row)) + "]" for _, row in rows]
+            found.append((["joints"], f"[{', '.join(joints)}]"))
+        return found + [(["parts", name], None) for name in edit.out if name not in edit.parts]
+
+    def values(self, changes: Mapping[str, str]) -> Changes:
+        """Values of fields of parts, such as ``tone.taper``, as `change` takes them.
+
+        A midpoint goes with the taper that it belonged to.
+        """
+        found: Changes = [(["parts", *place.split(".")], value) for place, value in changes.items()]
+        for path, _ in list(found):
+            midpoint = [*path[:-1], "midpoint"]
+            if path[-1] == "taper" and self._found(midpoint) is not None:
+                found.append((midpoint, None))
+        return found
 
     def _put_values(self, name: str, part: Part, taper: str) -> None:
         """New values of a part that is there; its other fields stay."""
@@ -78,37 +123,6 @@ def _fields(part: Part) -> dict[str, str]:
         }
     assert isinstance(part, Pot)  # an edit changes nothing else
     return {"kind": "pot", "resistance": show(part.resistance_ohm, "resistance", 3)}
-
-
-def as_changes(wiring: Wiring, edit: Edit) -> list[tuple[list[str], str | None]]:
-    """The same edit as values for places of the text.
-
-    Parameters
-    ----------
-    wiring : Wiring
-        What the text says.
-    edit : Edit
-
-    Returns
-    -------
-    list of (list of str, str or None)
-        Place and value, as `WiringText.change` takes them; None takes the place out. The joints are
-        one value.
-    """
-    found: list[tuple[list[str], str | None]] = []
-    for name, part in edit.parts.items():
-        fields = _fields(part) | ({"taper": edit.taper} if isinstance(part, Pot) and edit.taper else {})
-        if name in wiring.parts:
-            found += [(["parts", name, field], value) for field, value in fields.items() if field != "kind"]
-        else:
-            inside = ", ".join(f"{field}: {value}" for field, value in fields.items())
-            found.append((["parts", name], f"{{{inside}}}"))
-    rows = edit.rows(wiring)
-    if rows != tuple(enumerate(joint.terminals for joint in wiring.joints)):
-        joints = ["[" + ", ".join(map(".".join, row)) + "]" for _, row in rows]
-        found.append((["joints"], f"[{', '.join(joints)}]"))
-    found += [(["parts", name], None) for name in edit.out if name not in edit.parts]
-    return found
 
 
 def _flow(items: list[str]) -> object:

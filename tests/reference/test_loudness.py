@@ -266,3 +266,13 @@ def test_a_set_without_room_comes_down_together_to_one_loudness():
     assert max(gain * peak for gain, peak in zip(gains, peaks, strict=True)) == pytest.approx(
         allowed, rel=0.01
     )
+
+
+def test_a_silent_sound_comes_down_as_far_as_the_set():
+    """One without a loudness, whose peaks leave no room, takes the others down once and no further."""
+    tone_ = 0.1 * np.sin(2 * np.pi * 300 * np.arange(4 * 48000) / 48000)
+    alone, _ = matching_gains([block_powers(tone_, 48000), None], [0.1, 0.1], -30.0)
+    gain, silent = matching_gains([block_powers(tone_, 48000), None], [0.1, 4.0], -30.0)
+    allowed = 10 ** ((CEILING_DBTP - MARGIN_DB) / 20)
+    assert 4.0 * silent == pytest.approx(allowed, rel=1e-3)
+    assert gain / alone == pytest.approx(allowed / 4.0, rel=1e-3)

@@ -18,6 +18,8 @@ from dsp.circuit.response import respond
 from dsp.search.together import sketched
 from dsp.wiring.reader import read_wiring
 from server.cli import main
+from server.jobs.search import travel_search
+from server.storage.wiring_file import WiringText
 from server.storage.yaml_text import parse_tree
 
 SAME = 1e-9
@@ -171,6 +173,23 @@ def test_networks_for_a_tone_knob_are_edits_to_try(client: TestClient, versions:
     tried = followed(client, client.post("/api/travels", json=body).json())
     assert tried["travel"]["width_db"] == pytest.approx(choked["width_db"], abs=0.01)
     assert tried["travel"]["evenness"] == pytest.approx(choked["evenness"], abs=0.002)
+
+
+def test_a_midpoint_goes_with_the_taper_it_belonged_to() -> None:
+    """A pot whose file says more of its taper than a name: every edit told can be made."""
+    text = SKETCH.read_text(encoding="utf-8")
+    own = "tone: {kind: pot, resistance: 500 kΩ, taper: audio, midpoint: 15 %}"
+    text = text.replace("tone: {kind: pot, resistance: 500 kΩ, taper: measured audio}", own)
+    assert own in text
+    told: dict[str, Any] = {}
+    asked = {"position": "1", "knobs": {}, "switches": {}, "knob": "tone", "capacitor": "tone_cap"}
+    travel_search.run(text, asked, lambda **news: told.update(news))
+    edits = [one["edits"] for one in (*told["advice"], *told["networks"])]
+    assert [one for one in edits if {"path": ["parts", "tone", "midpoint"], "value": None} in one]
+    for one in edits:
+        edited = WiringText(text, "wiring")
+        edited.change([(edit["path"], edit["value"]) for edit in one])
+        assert edited.wiring().pots["tone"].resistance_ohm > 0.0
 
 
 def test_bypass_parts_are_edits_to_try(client: TestClient, versions: dict[str, str]) -> None:

@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import CliRunner
-from render_case import DEMO, Render, listed
+from render_case import COILS, DEMO, Render, listed
 from tolerances import LOUDNESS_LU
 
 from dsp.sound.loudness import integrated_lufs
@@ -42,6 +42,25 @@ def test_a_loudness_without_room_is_told_as_it_was_reached(render: Render, tmp_p
         assert [text for text in entry["warnings"] if text.startswith(words)]
         assert entry["loudness_lufs"] == pytest.approx(reached, abs=LOUDNESS_LU)
     assert "true peak leaves no room" in done.stderr
+
+
+def test_a_clip_that_ends_below_the_gate_has_no_loudness(tmp_path: Path) -> None:
+    """A set that comes down for one take's peaks takes a quiet one below -70 LUFS: JSON has no infinity."""
+    takes = []
+    for name, volts in (("loud", 40.0), ("quiet", 0.003)):
+        noise = volts * np.random.default_rng(1).uniform(-1.0, 1.0, (48_000, 4))
+        soundfile.write(tmp_path / f"{name}.wav", noise, 48_000, "FLOAT")
+        text = f"format: 1\nkind: coils\naudio: {name}.wav\nchannels: [{', '.join(COILS)}]\n"
+        (tmp_path / f"{name}.yaml").write_text(text)
+        takes += ["--take", str(tmp_path / f"{name}.yaml")]
+    words = ["render", str(DEMO / "baritone.yaml"), *takes, "-p", "1", "--format", "flac", "--out"]
+    done = CliRunner().invoke(main, [*words, str(tmp_path / "out")], catch_exceptions=False)
+    assert done.exit_code == 0
+    by_take = {entry["take_file"]: entry for entry in listed(tmp_path)}
+    assert by_take["quiet.yaml"]["gain_db"] < -20.0
+    assert by_take["quiet.yaml"]["loudness_lufs"] is None
+    assert by_take["loud.yaml"]["loudness_lufs"] > -30.0
+    assert "Infinity" not in (tmp_path / "out" / "clips.json").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("format_", ["wav", "flac"])

@@ -11,15 +11,13 @@ from dsp.search.stand import stand_of
 from dsp.units import show
 from dsp.wiring.model import Setting, Wiring
 from server.jobs.search.range_search import FILE, read
-from server.storage.edited_wiring import as_changes
-from server.storage.wiring_file import WiringText
+from server.storage.edited_wiring import Changes, EditedText
 
 if TYPE_CHECKING:
     from dsp.search.bypass import Bypass
     from dsp.search.evenness import Travel
     from server.jobs.search.worker import Tell
 
-Changes = list[tuple[list[str], str | None]]
 MOST_ADVICE = 5
 SAME_DB = 0.01
 """An edit and the advice it stands for differ by less."""
@@ -60,7 +58,9 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
     tried = [one for one in advise(wiring, setting, knob, capacitor) if one.changes]
     better = [one for one in tried if _even(one.travel, volume) > _even(own, volume)]
     better.sort(key=lambda one: -_even(one.travel, volume))
-    tell(advice=[{"edits": edits_of(one.changes), **travel_json(one.travel)} for one in better[:MOST_ADVICE]])
+    whole = EditedText(text, FILE)
+    told = [(_as_edits(whole.values(one.changes)), one.travel) for one in better[:MOST_ADVICE]]
+    tell(advice=[{"edits": edits, **travel_json(moved)} for edits, moved in told])
     if volume:
         _tell_bypasses(text, wiring, setting, knob, tell)
     elif stand_of(wiring, knob) is not None:
@@ -71,12 +71,13 @@ def _tell_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, tell:
     """Parts that keep a volume's treble, those only whose edits do what is said of them."""
     from dsp.search.bypass import bypasses
 
+    whole = EditedText(text, FILE)
     own, *tried = bypasses(wiring, setting, knob)
     found: list[dict[str, Any]] = []
     for one in sorted((one for one in tried if one.capacitance_f is not None), key=lambda one: one.wander_db):
         if len(found) == MOST_ADVICE:
             break
-        edits = as_changes(wiring, one.edit)
+        edits = whole.changes(wiring, one.edit)
         changed, stands = _changed(text, edits, setting)
         if abs(next(bypasses(changed, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
             found.append(_bypass(one, edits))
@@ -90,9 +91,9 @@ def _tell_networks(text: str, wiring: Wiring, setting: Setting, knob: str, tell:
     from dsp.search.knob_advice import picked, suggestions
     from dsp.search.tone_networks import KINDS
 
-    found = []
+    whole, found = EditedText(text, FILE), []
     for one, unbeaten in picked(suggestions(wiring, setting, knob), MOST_ADVICE):
-        edits = as_changes(wiring, one.edit(wiring))
+        edits = whole.changes(wiring, one.edit(wiring))
         changed, stands = _changed(text, edits, setting)
         if abs(travel(changed, stands, knob).width_db - one.travel.width_db) <= SAME_DB:
             found.append({
@@ -111,7 +112,7 @@ def _tell_networks(text: str, wiring: Wiring, setting: Setting, knob: str, tell:
 
 def _changed(text: str, edits: Changes, setting: Setting) -> tuple[Wiring, Setting]:
     """The wiring with edits in it, and the same setting of it."""
-    edited = WiringText(text, FILE)
+    edited = EditedText(text, FILE)
     edited.change(edits)
     changed = edited.wiring()
     return changed, changed.setting(setting.position, setting.knobs, setting.switches)
@@ -137,11 +138,6 @@ def travel_json(one: Travel) -> dict[str, Any]:
         "step_db": [round(float(step), 3) for step in one.step_db],
         "level_db": [round(float(level), 2) for level in one.level_db],
     }
-
-
-def edits_of(changes: Mapping[str, str]) -> list[dict[str, Any]]:
-    """Changes of parts' fields as edits of a draft."""
-    return [{"path": ["parts", *place.split(".")], "value": value} for place, value in changes.items()]
 
 
 def _bypass(one: Bypass, edits: Changes) -> dict[str, Any]:
