@@ -31,6 +31,7 @@ from tolerances import (
 from dsp.parts.coil import Coil
 from dsp.strings import perform as performing
 from dsp.strings.curvature import Curvature
+from dsp.strings.hands import envelope
 from dsp.strings.modes import ONE_PLANE
 from dsp.strings.note import Movement, Note
 from dsp.strings.perform import Stage, perform, play
@@ -364,3 +365,13 @@ def test_a_note_ends_without_a_click(ended: dict[str, float], movement: Movement
     broken = stems.copy()
     broken[28_200:] = 0.0  # the twin: cut off before the hand has come down
     assert db(_steps(broken)[560:1100].max() / peak(stems[25_000:28_000])) > CLICK_DB + 40.0
+
+
+def test_two_hands_one_after_the_other_damp_both() -> None:
+    """The left hand stops the string, then the pick comes: what is left is the product of both."""
+    time_s = np.arange(48_000) / 48_000
+    left, pick = envelope(time_s, 0.5, None), envelope(time_s, None, 0.7)
+    np.testing.assert_allclose(envelope(time_s, 0.5, 0.7), left * pick, rtol=1e-12)
+    assert np.all(left[:24_000] == 1.0)
+    assert 1.0 > left[24_480] > left[26_400] > 0.0
+    np.testing.assert_array_equal(envelope(time_s, None, None), np.ones(48_000))
