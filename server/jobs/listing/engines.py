@@ -6,21 +6,18 @@ the results are the same whichever engine ran them. A job whose worker was lost 
 
 from __future__ import annotations
 
-import multiprocessing
-import os
+import contextlib
 import queue
-import signal
 import threading
 from collections import deque
 from collections.abc import Hashable
-from multiprocessing import connection
-from multiprocessing.connection import Connection
-from multiprocessing.context import SpawnProcess
 from typing import Protocol
 
 from dsp.errors import Problem
 from server.jobs.listing import keys
 from server.jobs.listing.work import Result, Work, run_job
+from server.jobs.side_process import SideProcess
+from server.refusals import Unavailable
 
 MOST_TRIES = 3
 """Times a job is run whose worker was lost: one that kills its worker must not go on for ever."""
@@ -91,9 +88,8 @@ class InProcess:
 class Pool:
     """Runs jobs in processes of this machine.
 
-    Each process has a pipe and a thread here of its own, which waits for that one alone. So a
-    process that dies, in the middle of its answer too, ends its own pipe, and costs its own job
-    nothing but another try; with one pipe for all, half an answer is waited for without end.
+    Each process has a thread here of its own, which waits for that one alone. So a process that
+    dies costs its own job nothing but another try.
 
     Parameters
     ----------
@@ -106,27 +102,30 @@ class Pool:
         self.width = n_workers
         self._jobs: queue.SimpleQueue[tuple[Hashable, Work] | None] = queue.SimpleQueue()
         self._ended: queue.SimpleQueue[tuple[Hashable, Result | Exception]] = queue.SimpleQueue()
-        self._places = [_Place() for _ in range(n_workers)]
+        self._sides = [
+            SideProcess(f"clips {i + 1}", niceness=0, environment=WORKER_ENVIRONMENT)
+            for i in range(n_workers)
+        ]
         self._threads = [
-            threading.Thread(target=self._serve, args=(place,), daemon=True) for place in self._places
+            threading.Thread(target=self._serve, args=(side,), daemon=True) for side in self._sides
         ]
         for thread in self._threads:
             thread.start()
 
     def processes(self) -> list[int]:
         """Numbers of the worker processes."""
-        return [number for place in self._places if (number := place.number) is not None]
+        return [number for side in self._sides if (number := side.number) is not None]
 
     def submit(self, name: Hashable, work: Work) -> None:
         """Take a job."""
         self._jobs.put((name, work))
 
-    def _serve(self, place: _Place) -> None:
+    def _serve(self, side: SideProcess) -> None:
         """Give one process job after job."""
-        while (job := self._jobs.get()) is not None and not place.closed:
+        while (job := self._jobs.get()) is not None and not side.closed:
             name, work = job
             try:
-                self._ended.put((name, place.run(work)))
+                self._ended.put((name, _tried(side, work)))
             except Exception as error:
                 self._ended.put((name, error))
 
@@ -148,116 +147,20 @@ class Pool:
 
     def close(self) -> None:
         """End the workers at once: what they write lies in the scratch folder."""
-        for place in self._places:
-            place.close()
+        for side in self._sides:
+            side.close()
         for _ in self._threads:
             self._jobs.put(None)
         for thread in self._threads:
             thread.join()
-        for place in self._places:
-            place.ended()
 
 
-class _Place:
-    """A process that runs jobs one at a time, and the next one where it is lost."""
-
-    def __init__(self) -> None:
-        self.closed = False
-        self._lock = threading.Lock()
-        self._process: SpawnProcess | None = None
-        self._pipe: Connection | None = None
-
-    @property
-    def number(self) -> int | None:
-        """Of the process, if there is one."""
-        return self._process.pid if self._process is not None else None
-
-    def run(self, work: Work) -> Result:
-        """A job's result; run again where its process is lost."""
-        for _ in range(MOST_TRIES):
-            pipe = self._at_hand()
-            if pipe is None:
-                break
-            try:
-                pipe.send((work, keys.method()))
-                result: Result = pipe.recv()
-            except (EOFError, OSError):
-                self.ended()
-            else:
-                return result
-        return LOST
-
-    def _at_hand(self) -> Connection | None:
-        """The pipe to the process, which is started if there is none; None once closed."""
-        with self._lock:
-            if self._pipe is None and not self.closed:
-                context = multiprocessing.get_context("spawn")
-                self._pipe, theirs = context.Pipe()
-                self._process = context.Process(target=_work, args=(theirs,), daemon=True)
-                with _environment(WORKER_ENVIRONMENT):
-                    self._process.start()
-                theirs.close()  # so that the pipe ends with the process
-            return self._pipe
-
-    def close(self) -> None:
-        """End the process, and start no other."""
-        self.closed = True
-        with self._lock:
-            if self._process is not None:
-                self._process.kill()
-
-    def ended(self) -> None:
-        """The process is gone, and with it its pipe."""
-        with self._lock:
-            if self._process is not None and self._pipe is not None:
-                self._process.kill()
-                self._process.join()
-                self._pipe.close()
-            self._process = self._pipe = None
-
-
-class _environment:
-    """Variables set for the processes started within the block, one block at a time."""
-
-    _one_at_a_time = threading.Lock()
-
-    def __init__(self, values: dict[str, str]) -> None:
-        self._values = values
-        self._before: dict[str, str | None] = {}
-
-    def __enter__(self) -> None:
-        self._one_at_a_time.acquire()
-        self._before = {name: os.environ.get(name) for name in self._values}
-        os.environ.update(self._values)
-
-    def __exit__(self, *_: object) -> None:
-        for name, value in self._before.items():
-            if value is None:
-                os.environ.pop(name, None)
-            else:
-                os.environ[name] = value
-        self._one_at_a_time.release()
-
-
-def _work(pipe: Connection) -> None:
-    """What a worker process does: jobs, one after another, until its pipe ends."""
-    _as_worker()
-    while True:
-        try:
-            work, method = pipe.recv()
-        except EOFError:
-            return
-        pipe.send(run_job(work, method))
-
-
-def _as_worker() -> None:
-    """Leave interrupts to the run; end when it does, even if it was killed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
-
-
-def _end_with(sentinel: int) -> None:
-    connection.wait([sentinel])
-    os._exit(1)
+def _tried(side: SideProcess, work: Work) -> Result:
+    """A job's result; run again where its process is lost."""
+    for _ in range(MOST_TRIES):
+        with contextlib.suppress(Unavailable):
+            result: Result = side.call(run_job, work, keys.method())
+            return result
+        if side.closed:
+            break
+    return LOST
