@@ -103,7 +103,7 @@ export const humOf = ({ quiet, hum_db: hum }) => (quiet ? `hum cancels, ${hum < 
 /** A sound's numbers, one by one. @param {Sound} sound @returns {[string, string][]} */
 export const numbersOf = (sound) => [
   ["level", showDb(sound.level_db)], ["hum", humOf(sound)],
-  ["resonance", sound.resonance_hz === null ? "not worked out" : showHz(sound.resonance_hz)],
+  ["resonance", sound.resonance_hz === null ? "none" : showHz(sound.resonance_hz)],
   ["brightness", showHz(sound.brightness_hz)], ["meter", showOhm(sound.reading_ohm)],
 ];
 
