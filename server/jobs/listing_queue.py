@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import contextlib
-import logging
 import os
 import subprocess
 import sys
-import threading
 
-from dsp.errors import InputError
+from server.jobs.queue_keeper import ENDS_WITHIN_S, LOOK_EVERY_S, QueueKeeper
 from server.paths import PACKAGES
 from server.settings import Settings
 from server.storage import listing_turns
@@ -17,14 +15,9 @@ from server.storage.database import Store
 from server.storage.listing_files import the_only_worker
 
 START = "import sys; from server.jobs.listing_worker import main; main(*sys.argv[1:])"
-PAUSE_S = 1.0
-"""After a worker that died, before the next one."""
-LOOK_EVERY_S = 0.1
-ENDS_WITHIN_S = 5.0
-log = logging.getLogger("presolder")
 
 
-class ListingQueue:
+class ListingQueue(QueueKeeper):
     """Starts the process that makes listings, and ends it with the server.
 
     Parameters
@@ -34,50 +27,25 @@ class ListingQueue:
     """
 
     def __init__(self, settings: Settings, store: Store) -> None:
-        self._settings, self._store = settings, store
-        self._wake, self._stop = threading.Event(), threading.Event()
-        self._thread = threading.Thread(target=self._run, name="listings", daemon=True)
+        super().__init__("listings", settings, store)
 
-    def start(self) -> None:
-        """Go on with what was interrupted, then wait for more."""
-        self._wake.set()
-        self._thread.start()
+    def _waiting(self) -> int:
+        return listing_turns.waiting(self._store)
 
-    def wake(self) -> None:
-        """Say that something has been queued."""
-        self._wake.set()
-
-    def stop(self) -> None:
-        """End the process; the next server goes on where it stood."""
-        self._stop.set()
-        self._wake.set()
-        self._thread.join(timeout=2 * ENDS_WITHIN_S)
-
-    def _run(self) -> None:
-        while not self._stop.is_set():
-            self._wake.wait()
-            self._wake.clear()
-            try:
-                while not self._stop.is_set() and listing_turns.waiting(self._store):
-                    self._one_process()
-            except (InputError, OSError):
-                log.exception("looking at the queue of listings")
-                self._stop.wait(PAUSE_S)
-                self._wake.set()
-
-    def _one_process(self) -> None:
+    def _one_process(self) -> int | None:
         process = self._started()
         try:
             while process.poll() is None and not self._stop.wait(LOOK_EVERY_S):
                 pass
         finally:
             _end(process)
-        if self._stop.is_set():
-            self._note_interrupted(died=False)
-        elif process.returncode != 0:
-            log.warning("the process that makes listings ended with %s", process.returncode)
-            self._note_interrupted(died=True)
-            self._stop.wait(PAUSE_S)
+        if not self._stop.is_set():
+            return process.returncode
+        self._note_interrupted(died=False)
+        return None
+
+    def _died(self) -> None:
+        self._note_interrupted(died=True)
 
     def _started(self) -> subprocess.Popen[bytes]:
         environment = {**os.environ, "PYTHONPATH": str(PACKAGES), "OPENBLAS_NUM_THREADS": "1"}

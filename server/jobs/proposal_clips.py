@@ -13,7 +13,6 @@ import logging
 import multiprocessing
 import os
 import signal
-import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -24,6 +23,7 @@ from typing import Any
 from dsp.errors import InputError
 from server.jobs.clips import ClipPlan, plan_clip
 from server.jobs.offer import read_version
+from server.jobs.queue_keeper import ENDS_WITHIN_S, LOOK_EVERY_S, PAUSE_S, QueueKeeper
 from server.settings import Settings
 from server.storage import clip_queue
 from server.storage.audio_out import Encoding
@@ -39,9 +39,6 @@ LOUDNESS_LUFS = -23.0
 peaks need still more comes down together."""
 ENCODINGS = (Encoding("flac", "16"), Encoding("mp3", quality=0.7))
 TELL_EVERY_S = 0.3
-LOOK_EVERY_S = 0.1
-PAUSE_S = 1.0
-"""After a worker that died, before the next one."""
 log = logging.getLogger("presolder")
 
 
@@ -170,7 +167,7 @@ def _do(store: Store, library: Library, job: Job, parent: int) -> None:
         clip_queue.fail(store, job, "an error of the program's own; its log says more")
 
 
-class ClipWorker:
+class ClipWorker(QueueKeeper):
     """Keeps one worker process at the queue while anything waits in it.
 
     Parameters
@@ -180,53 +177,26 @@ class ClipWorker:
     """
 
     def __init__(self, settings: Settings, store: Store) -> None:
-        self._settings, self._store = settings, store
-        self._wake, self._stop = threading.Event(), threading.Event()
-        self._thread = threading.Thread(target=self._run, name="clips", daemon=True)
+        super().__init__("clips", settings, store)
 
-    def start(self) -> None:
-        """Go on with what a run before left behind, then wait for more."""
-        self._wake.set()
-        self._thread.start()
+    def _waiting(self) -> int:
+        return clip_queue.waiting(self._store)
 
-    def wake(self) -> None:
-        """Say that something has been queued."""
-        self._wake.set()
-
-    def stop(self) -> None:
-        """End the worker; what it was at is done again by the next one."""
-        self._stop.set()
-        self._wake.set()
-        self._thread.join(timeout=10.0)
-
-    def _run(self) -> None:
-        while not self._stop.is_set():
-            self._wake.wait()
-            self._wake.clear()
-            try:
-                while not self._stop.is_set() and clip_queue.waiting(self._store):
-                    self._one_process()
-            except InputError:
-                log.exception("looking at the queue of clips")
-                self._stop.wait(PAUSE_S)
-                self._wake.set()
-
-    def _one_process(self) -> None:
+    def _one_process(self) -> int | None:
         context = multiprocessing.get_context("spawn")  # a fork would copy threads' locks, held
         arguments = (self._settings.data, self._settings.places, os.getpid())
         process = context.Process(target=_in_own_process, args=arguments, name="presolder clips", daemon=True)
         process.start()
         while process.is_alive() and not self._stop.is_set():
             process.join(LOOK_EVERY_S)
-        if self._stop.is_set():
-            _end(process)
-        elif process.exitcode != 0:
-            log.warning("the worker that renders clips ended with %s", process.exitcode)
-            self._stop.wait(PAUSE_S)
+        if not self._stop.is_set():
+            return process.exitcode
+        _end(process)
+        return None
 
 
 def _end(process: BaseProcess) -> None:
     process.terminate()
-    process.join(5.0)
+    process.join(ENDS_WITHIN_S)
     if process.is_alive():
         process.kill()

@@ -33,7 +33,7 @@ _ONE_AT_A_TIME = threading.Lock()
 
 
 class SideProcess:
-    """Calls functions in a process of their own, one after the other; safe in threads.
+    """Calls functions in a process of their own, one after the other.
 
     Parameters
     ----------

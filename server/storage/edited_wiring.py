@@ -74,7 +74,7 @@ class EditedText(WiringText):
         return found + [(["parts", name], None) for name in edit.out if name not in edit.parts]
 
     def values(self, changes: Mapping[str, str]) -> Changes:
-        """Values of fields of parts, such as ``tone.taper``, as `change` takes them.
+        """Values of fields such as ``tone.taper``, as `change` takes them.
 
         A midpoint goes with the taper that it belonged to.
         """
