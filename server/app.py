@@ -12,31 +12,28 @@ from fastapi import Depends, FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
-from server.api import (
-    access,
-    blind,
-    commissions,
-    customer,
-    customer_live,
-    errors,
-    library,
-    listing_pages,
-    listings,
-    live,
-    proposals,
-    range,
-    sounding,
-    takes,
-)
-from server.api.access import Gate, require_bench
-from server.api.guard import Guard
-from server.jobs.warming import Warming
+from server.bench import library_routes as library
+from server.bench import routes as sounding
+from server.bench import socket as live
+from server.blind import routes as blind
+from server.commissions import routes as commissions
+from server.commissions.starters import ensure_demo
+from server.database.store import Store
+from server.listings import page_routes as listing_pages
+from server.listings import routes as listings
 from server.paths import web_folder
+from server.proposals import customer_routes as customer
+from server.proposals import knob_routes as customer_live
+from server.proposals import routes as proposals
+from server.searches import routes as range
 from server.settings import Settings
-from server.storage.database import Store
-from server.storage.starters import ensure_demo
-from server.storage.take_intake import sweep
-from server.storage.take_library import Library
+from server.takes import routes as takes
+from server.takes.ahead import Warming
+from server.takes.intake import sweep
+from server.takes.library import Library
+from server.web import access, errors
+from server.web.access import Gate, require_bench
+from server.web.guard import Guard
 
 OPEN = (access, live, customer, customer_live, listing_pages)
 """Rooms of the API that look themselves at who comes in."""

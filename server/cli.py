@@ -33,7 +33,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "facts": ("server.commands.facts", "Per position: resonances, hum, noise, the reading at the jack."),
     "netlist": ("server.commands.netlist", "One setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "The library of generic parts, and what a part may say."),
-    "set": ("server.commands.change", "Change values in a wiring file, its comments kept."),
+    "set": ("server.commands.set", "Change values in a wiring file, its comments kept."),
     "examples": ("server.commands.examples", "Copy the demo's wirings and take into a folder."),
     "schema": ("server.commands.schema", "The JSON Schema of the wiring file, for editors."),
 }

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache
 
+from dsp.lugs.rules import Rules
+from dsp.lugs.targets import Target, Wanted, WantedPart
 from dsp.parts.switch import Switch
-from dsp.search.chart.rules import Rules
-from dsp.search.chart.targets import Target, Wanted, WantedPart
-from dsp.wiring.sketch import parse_expression
+from dsp.wiring.expression import parse_expression
 
 Lead = tuple[str, str]
 

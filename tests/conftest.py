@@ -10,7 +10,7 @@ import pytest
 from browser_started import chromium, console, context, page, player, playwright
 from server_started import running_server, shared_server
 
-from server.storage.cache import ENVIRONMENT
+from server.files.cache import ENVIRONMENT
 
 __all__ = [
     "chromium", "console", "context", "page", "player", "playwright", "running_server", "shared_server",

@@ -8,12 +8,12 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from server.jobs.listing.engines import Engine, InProcess
-from server.jobs.listing.plan import plan_listing
-from server.jobs.listing.report import Report
-from server.jobs.listing.run import run_listing
+from server.listings.making.engines import Engine, InProcess
+from server.listings.making.folder import OWN
+from server.listings.making.plan import plan_listing
+from server.listings.making.report import Report
+from server.listings.making.run import run_listing
 from server.paths import demo_folder
-from server.storage.listing_store import OWN
 
 PLUCK = """format: 1
 name: Pluck {number}

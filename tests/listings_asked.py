@@ -11,7 +11,7 @@ import httpx2
 from listing_case import catalogue
 from server_started import Running
 
-from server.storage.listing_files import listing_folder
+from server.listings.files import listing_folder
 
 MARK = {"X-Presolder": "1"}
 LONGEST_S = 120.0

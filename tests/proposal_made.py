@@ -10,8 +10,8 @@ from typing import Any
 from fastapi.testclient import TestClient
 from server_client import client_of
 
-from server.jobs.proposal_clips import work_off
-from server.storage.database import Store
+from server.database.store import Store
+from server.proposals.work import work_off
 
 TAKE = "demo:e_slide"
 """A recording of four seconds: the quickest to render."""

@@ -16,12 +16,12 @@ from hypothesis import strategies as st
 from dsp.parts import taper
 from dsp.parts.coil import Coil, Eddy
 from dsp.parts.load import Load
-from dsp.parts.passive import Capacitor, Inductor, Jack, Resistor
 from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch
-from dsp.wiring import couple
+from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
+from dsp.wiring import coupling as couple
+from dsp.wiring.expression import Expression, Group, Leaf
 from dsp.wiring.model import Coupling, Joint, Part, Setting, Sketch, Terminal, Wiring, terminals_of
-from dsp.wiring.sketch import Expression, Group, Leaf
 
 Rng = np.random.Generator
 TAPERS = (taper.linear(), taper.audio(), taper.reverse_audio(), taper.measured_audio(), taper.audio(0.08))

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
 from dsp.strings.note import Note
-from dsp.takes.playing import USUAL_STRINGS, instrument_of, notes_of
-from dsp.takes.reader import read_take
+from dsp.takes.player import USUAL_STRINGS, instrument_of, notes_of
+from dsp.takes.reading.take import read_take
 from dsp.takes.score import Score
-from server.storage.yaml_text import parse_tree
+from server.files.yaml_text import parse_tree
 
 SIX, _ = instrument_of(None)
 SEVEN = Instrument(SIX.scale_m, (GuitarString(pitch_hz("B1"), 1.5e-3, True, "B1"), *USUAL_STRINGS))

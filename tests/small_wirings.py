@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dsp.wiring.model import Wiring
-from dsp.wiring.reader import read_wiring
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
 
 COIL = "kind: coil, resistance: 4 kΩ, inductance: 2.3 H, capacitance: 70 pF"
 LOAD = """

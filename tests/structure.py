@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
-from dsp.parts.passive import Capacitor, Inductor, Resistor
+from dsp.parts.two_lead import Capacitor, Inductor, Resistor
 from dsp.wiring.network import Network
 
 Complex = NDArray[np.complex128]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from dsp.parts.passive import Capacitor
-from dsp.wiring.merge import Merge
+from dsp.parts.two_lead import Capacitor
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import GROUND, Branch, Network, at_knobs, build_network
+from dsp.wiring.union import Merge
 
 OPEN_OHM = float("inf")
 """Reading where no direct current can flow."""

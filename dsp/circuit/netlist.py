@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from dsp.errors import InputError, nearest
 from dsp.parts.coil import Coil
-from dsp.parts.passive import Capacitor, Inductor
+from dsp.parts.two_lead import Capacitor, Inductor
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import GROUND, Network, at_knobs, build_network, tied_nodes
 

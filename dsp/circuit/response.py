@@ -8,7 +8,7 @@ from itertools import groupby, product
 
 import numpy as np
 
-from dsp.circuit.knobs import Folded, fold, solve_settings
+from dsp.circuit.pots import Folded, fold, solve_settings
 from dsp.circuit.reduction import Complex, Floats, Reduction, bands, reduce_position
 from dsp.errors import InputError
 from dsp.wiring.model import Setting, Wiring

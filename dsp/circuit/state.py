@@ -13,7 +13,7 @@ import numpy as np
 
 from dsp.circuit.reduction import Complex, Floats
 from dsp.parts.coil import Coil
-from dsp.parts.passive import Capacitor, Inductor, Resistor
+from dsp.parts.two_lead import Capacitor, Inductor, Resistor
 from dsp.wiring.network import GROUND, Branch, Network, reference_of
 
 R_SCALE = 1e5

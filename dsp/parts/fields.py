@@ -7,7 +7,7 @@ trade uses, and their reason is only that a value beyond them is a slip of the p
 
 from __future__ import annotations
 
-from dsp.document.field import Field, quantity
+from dsp.documents.field import Field, quantity
 
 _OHMS = (1e-3, 1e10)
 _RESISTANCE = quantity("resistance", "resistance", _OHMS, "resistance")

@@ -21,7 +21,7 @@ from dsp.circuit.reduction import Floats
 from dsp.errors import InputError
 from dsp.filters.bank import Bank
 from dsp.filters.run import Runner, State
-from dsp.sound.plan import Stage
+from dsp.sound.movement import Stage
 from dsp.wiring.model import Setting
 
 WARM_DB = 130.0

@@ -12,17 +12,7 @@ from numpy.typing import NDArray
 from dsp.parts.coil import Coil
 from dsp.strings.curvature import Curvature
 from dsp.strings.hands import envelope, silent_s
-from dsp.strings.modes import (
-    PLANES,
-    Complexes,
-    Modes,
-    Plane,
-    displaced,
-    modes_of,
-    rates,
-    sensed,
-    within_band,
-)
+from dsp.strings.modes import PLANES, Complexes, Modes, Plane, displaced, modes_of, rates, sensed, within_band
 from dsp.strings.note import Movement, Note
 from dsp.strings.ring import SEGMENT, lifetimes_s, ring, ring_moving
 from dsp.strings.tuned import TunedString

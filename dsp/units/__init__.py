@@ -7,8 +7,8 @@ checks a range: what a part may measure is the part's affair.
 from __future__ import annotations
 
 from dsp.units.dimension import Dimension, Unit
+from dsp.units.printing import show
 from dsp.units.reading import parse
-from dsp.units.showing import show
 from dsp.units.table import DIMENSIONS
 
 __all__ = ["DIMENSIONS", "Dimension", "Unit", "parse", "show"]

@@ -10,10 +10,10 @@ from dsp.parts.coil import Coil
 from dsp.parts.fields import LEADS
 from dsp.parts.instrument import Instrument
 from dsp.parts.load import Load
-from dsp.parts.passive import Capacitor, Inductor, Jack, Resistor
 from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP, Pot
 from dsp.parts.switch import Switch
-from dsp.wiring.sketch import Expression
+from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
+from dsp.wiring.expression import Expression
 
 
 @dataclass(frozen=True)

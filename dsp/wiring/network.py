@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 
 from dsp.parts.coil import Coil
 from dsp.parts.load import Load
-from dsp.parts.passive import Capacitor, Inductor, Resistor
 from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch
-from dsp.wiring.merge import Merge
+from dsp.parts.two_lead import Capacitor, Inductor, Resistor
+from dsp.wiring.expression import Expression, Leaf
 from dsp.wiring.model import Coupling, Setting, Sketch, Terminal, Wiring, terminals_of
-from dsp.wiring.sketch import Expression, Leaf
+from dsp.wiring.union import Merge
 
 GROUND = 0
 """Node of the jack's sleeve, the circuit's reference."""

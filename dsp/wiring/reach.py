@@ -14,8 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dsp.wiring.merge import Merge
 from dsp.wiring.network import GROUND, Network
+from dsp.wiring.union import Merge
 
 Edge = tuple[int, int]
 

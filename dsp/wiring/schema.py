@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from dsp.document.field import Field
+from dsp.documents.field import Field
 from dsp.parts import fields
-from dsp.parts.library import LIBRARY
+from dsp.parts.library.index import LIBRARY
 from dsp.units import DIMENSIONS
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

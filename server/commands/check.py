@@ -8,11 +8,11 @@ from typing import Any
 
 import click
 
-from dsp.circuit.finding import Finding
-from dsp.circuit.findings import check
 from dsp.errors import InputError, Problem
+from dsp.facts.findings.check import check
+from dsp.facts.findings.table import Finding
 from server.commands.common import EXISTING
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 
 @click.command(epilog="\b\nExample:\n  presolder check baritone.yaml twelve.yaml")

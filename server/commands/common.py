@@ -92,7 +92,7 @@ def columns() -> int:
 
 def load(path: Path) -> Wiring:
     """A wiring file, or its problems told."""
-    from server.storage.wiring_file import load_wiring
+    from server.wirings.text import load_wiring
 
     with told():
         return load_wiring(path)

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from server.commands import common
+from server.files.copies import copy_folder
 from server.paths import demo_folder
-from server.storage.copies import copy_folder
 
 
 @click.command(epilog="\b\nExample:\n  presolder examples bench && cd bench && presolder check baritone.yaml")

@@ -16,7 +16,7 @@ from dsp.wiring.model import Wiring
 from server.commands import common
 
 if TYPE_CHECKING:
-    from dsp.sound.facts import PositionFacts
+    from dsp.facts.position import PositionFacts
 
 
 @click.command(epilog="\b\nExample:\n  presolder facts baritone.yaml --set volume=7")
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="As JSON.")
 def command(file: Path, position: str, stands: tuple[str, ...], as_json: bool) -> None:
     """Per position: coils, level, resonance, hum, noise, meter reading."""
-    from dsp.sound.facts import position_facts
+    from dsp.facts.position import position_facts
 
     wiring = common.load(file)
     settings = common.settings_of(wiring, position, stands)

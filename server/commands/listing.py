@@ -56,8 +56,8 @@ def _run(
     file: Path, out: Path | None, jobs: int, cluster: str | None, told: Callable[[dict[str, Any]], None]
 ) -> bool:
     """Run a listing; whether an instrument failed."""
-    from server.jobs.listing.plan import plan_listing
-    from server.jobs.listing.run import run_listing
+    from server.listings.making.plan import plan_listing
+    from server.listings.making.run import run_listing
 
     plan = plan_listing(file, out)
     engine = _engine(jobs, cluster)
@@ -72,10 +72,10 @@ def _run(
 
 def _engine(jobs: int, cluster: str | None) -> Any:
     if cluster is not None:
-        from server.jobs.listing.cluster import Cluster
+        from server.listings.making.cluster import Cluster
 
         return Cluster(cluster, jobs)
-    from server.jobs.listing.engines import InProcess, Pool
+    from server.listings.making.engines import InProcess, Pool
 
     return InProcess() if jobs == 1 else Pool(jobs)
 
@@ -117,7 +117,7 @@ class _Shown:
     def _progress(self, event: dict[str, Any]) -> None:
         if not self._moves:
             return
-        from server.jobs.listing.progress import clock
+        from server.listings.making.progress import clock
 
         filled = round(BAR * event["share"])
         words = [
@@ -145,7 +145,7 @@ class _Shown:
             click.echo(f"  note: {text}", err=True)
 
     def _end(self, event: dict[str, Any]) -> None:
-        from server.jobs.listing.progress import clock
+        from server.listings.making.progress import clock
 
         elapsed_s, seconds = event["elapsed_s"], event["seconds"]
         rate = f", {seconds / elapsed_s:.0f} x real time" if seconds and elapsed_s else ""
@@ -154,7 +154,7 @@ class _Shown:
 
 def _fields(as_json: bool) -> str:
     """The tables of what a listing file may say."""
-    from server.jobs.listing.fields import TABLES
+    from server.listings.making.file_fields import TABLES
 
     if as_json:
         tables = {

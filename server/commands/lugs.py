@@ -14,11 +14,11 @@ from dsp.errors import InputError
 from server.commands import common
 
 if TYPE_CHECKING:
+    from dsp.lugs.chart import Chart
+    from dsp.lugs.make import Made
+    from dsp.lugs.rules import Rules
+    from dsp.lugs.targets import Wanted
     from dsp.parts.switch import Switch
-    from dsp.search.chart.make import Made
-    from dsp.search.chart.nets import Chart
-    from dsp.search.chart.rules import Rules
-    from dsp.search.chart.targets import Wanted
     from server.documents.lug_chart import Sheet
 
 EPILOG = """\b
@@ -85,11 +85,11 @@ def command(
     """
     if not 0.1 <= seconds <= 3600.0:
         raise click.UsageError(f"--time: got {seconds:g}; allowed: 0.1 to 3600 (seconds)")
-    from dsp.search.chart.rules import Rules
-    from dsp.search.chart.targets import wanted_of
-    from server.jobs.charting import finished
-    from server.storage.charted_wiring import ChartedText
-    from server.storage.switch_file import load_switches
+    from dsp.lugs.rules import Rules
+    from dsp.lugs.targets import wanted_of
+    from server.searches.charting import finished
+    from server.wirings.charted import ChartedText
+    from server.wirings.switches import load_switches
 
     wiring = common.load(file)
     with common.told():
@@ -108,7 +108,7 @@ def command(
 
 
 def _made(wanted: Wanted, switch: Switch, rules: Rules, seconds: float) -> Made:
-    from dsp.search.chart.make import make
+    from dsp.lugs.make import make
 
     watching = sys.stderr.isatty()
 
@@ -129,7 +129,7 @@ def _write(out: Path, file: Path, switch_name: str, sheet: Sheet, text: str) -> 
     """The three files, each whole, the wiring last."""
     from server.documents.lug_chart import text_of
     from server.documents.lug_chart_drawing import drawing
-    from server.storage.whole_files import make_folder, write_text
+    from server.files.whole import make_folder, write_text
 
     make_folder(out)
     stem = f"{file.stem}-{re.sub(r'[^A-Za-z0-9_-]+', '-', switch_name)}"

@@ -8,7 +8,7 @@ import click
 
 from dsp.circuit.netlist import netlist
 from server.commands import common
-from server.storage.whole_files import write_text
+from server.files.whole import write_text
 
 EPILOG = """\b
 Example:

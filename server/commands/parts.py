@@ -11,7 +11,7 @@ import click
 
 from dsp.errors import nearest
 from dsp.parts.fields import COMMON, KINDS, LEADS
-from dsp.parts.library import LIBRARY, Entry
+from dsp.parts.library.index import LIBRARY, Entry
 from dsp.units import DIMENSIONS
 
 PLAIN = re.compile(r"[\w.+-][\w.+ %/-]*(?<! )")

@@ -17,9 +17,9 @@ from dsp.units import show
 from server.commands import common
 
 if TYPE_CHECKING:
-    from dsp.search.choose import Choice, Rules
-    from dsp.search.features import Candidates
-    from dsp.search.together import Together
+    from dsp.lugs.best_set import Together
+    from dsp.sounds.candidates import Candidates
+    from dsp.sounds.choose import Choice, Rules
     from dsp.wiring.model import Terminal, Wiring
 
 EPILOG = """\b
@@ -107,10 +107,10 @@ def command(
     as_json: bool,
 ) -> None:
     """The set of positions whose sounds are farthest apart."""
-    from dsp.search.choose import Rules
-    from dsp.search.features import candidates
-    from dsp.search.order import alternatives, in_order
-    from server.storage.takes_heard import spectra_of
+    from dsp.sounds.candidates import candidates
+    from dsp.sounds.choose import Rules
+    from dsp.sounds.order import alternatives, in_order
+    from server.takes.spectra import spectra_of
 
     wiring = common.load(file)
     _check_names(wiring.coils, coils, "--coil")
@@ -157,7 +157,7 @@ def command(
 
 def _best(found: Candidates, rules: Rules, seconds: float) -> Choice:
     """The last answer there is time for."""
-    from dsp.search.choose import choices
+    from dsp.sounds.choose import choices
 
     start = time.monotonic()
     answers = choices(found, rules)
@@ -177,8 +177,8 @@ def _on_switch(
     link_leads: Sequence[Terminal],
 ) -> tuple[Choice, tuple[int, ...], str]:
     """The best set that a switch can make, in its order, and how it was found."""
-    from dsp.search.together import together
-    from server.storage.switch_file import load_switches
+    from dsp.lugs.best_set import together
+    from server.wirings.switches import load_switches
 
     options = " ".join(f"--switch {name}" for name in switch_names)
     start = time.monotonic()
@@ -223,7 +223,7 @@ def _check_names(known: Any, names: Sequence[str], option: str) -> None:
 
 def _places(found: Candidates, expressions: Sequence[str]) -> tuple[int, ...]:
     """Candidates that expressions name, however they are written."""
-    from dsp.search.pins import place_of
+    from dsp.sounds.pins import place_of
 
     return tuple(place_of(found, one) for one in expressions)
 
@@ -243,14 +243,14 @@ def _weight(found: Candidates, favour: str) -> tuple[int, float]:
 
 
 def _write_map(path: Path, found: Candidates, chosen: Sequence[int], title: str, quiet_db: float) -> None:
-    from server.documents.range_map import range_map
-    from server.storage.whole_files import write_text
+    from server.documents.sound_map import range_map
+    from server.files.whole import write_text
 
     write_text(path, range_map(found, chosen, title, quiet_db=quiet_db))
 
 
 def _write_sketch(file: Path, out: Path, selector: str, expressions: Sequence[str]) -> None:
-    from server.storage.wiring_file import WiringText
+    from server.wirings.text import WiringText
 
     if out.exists() and out.resolve() == file.resolve():
         raise InputError(str(out), "the file that was read", "another name: its own positions would be lost")

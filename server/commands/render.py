@@ -10,14 +10,14 @@ from typing import Any
 
 import click
 
-from dsp.sound.plan import Flip, Sweep, stages
+from dsp.sound.movement import Flip, Sweep, stages
 from dsp.wiring.model import Setting, Wiring
+from server.clips.plan import ClipPlan, plan_clip
+from server.clips.render import RenderOptions, render_set
 from server.commands import common
-from server.jobs.clips import ClipPlan, plan_clip
-from server.jobs.render import RenderOptions, render_set
-from server.storage.audio_out import FORMATS, Encoding
-from server.storage.performance import Performance
-from server.storage.take_file import load_take
+from server.files.audio_out import FORMATS, Encoding
+from server.takes.load import load_take
+from server.takes.performance import Performance
 
 RATES = ("44100", "48000", "96000")
 HELP = {

@@ -16,7 +16,7 @@ from dsp.circuit.response import Responses, checked_frequencies, respond
 from dsp.units import parse
 from server.commands import common
 from server.documents.response_plot import plot
-from server.storage.whole_files import write_text
+from server.files.whole import write_text
 
 DEFAULT_HZ = np.geomspace(20.0, 20_000.0, 241)
 TABLE_HZ = np.array([100.0, 500.0, 1e3, 2e3, 3e3, 5e3, 8e3])

@@ -9,7 +9,7 @@ import click
 
 from dsp.wiring.schema import schema
 from server.commands import common
-from server.storage.whole_files import write_text
+from server.files.whole import write_text
 
 
 @click.command(epilog="\b\nExample:\n  presolder schema --out wiring.schema.json")

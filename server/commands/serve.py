@@ -28,8 +28,8 @@ def command(places: tuple[Path, ...], browser: bool, verbose: bool, **options: A
     wiring is told and left out.
     """
     from server.commands.serving import run
-    from server.storage.database import Store
-    from server.storage.served import bring_in
+    from server.commissions.wiring_files import bring_in
+    from server.database.store import Store
 
     with common.told():
         settings = settings_of(options, places=tuple(place.resolve() for place in places))

@@ -16,8 +16,8 @@ import uvicorn
 
 from dsp.errors import InputError
 from server.app import create_app
-from server.logs import guard_logs
 from server.settings import Settings
+from server.web.logs import guard_logs
 
 GRACE_S = 2
 """How long open answers may take once the server is told to stop."""

@@ -32,8 +32,8 @@ def command(take: Path, file: Path, wiring: Path | None, out: Path, rate: str) -
 
     FILE is the wiring; or, ending in .flac or .wav, the sound file to write, and --wiring names the wiring.
     """
-    from server.jobs.stems import write_stems
-    from server.storage.take_file import load_take
+    from server.clips.stems import write_stems
+    from server.takes.load import load_take
 
     is_sound = file.suffix.lower() in (".flac", ".wav")
     if is_sound and wiring is None:

@@ -27,7 +27,7 @@ def command(places: tuple[Path, ...], as_json: bool) -> None:
 
     Exit status 1 if one of them cannot be used.
     """
-    from server.storage.take_list import find_takes
+    from server.takes.folders import find_takes
 
     chosen = places or tuple(dict.fromkeys([demo_folder(), Path.cwd()]))
     listed = list(find_takes(chosen))

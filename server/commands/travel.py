@@ -15,9 +15,9 @@ from server.commands import common
 from server.commands.travel_networks import networks_told, print_networks
 
 if TYPE_CHECKING:
-    from dsp.search.bypass import Bypass
-    from dsp.search.edit import Edit
-    from dsp.search.evenness import Advice
+    from dsp.knobs.bypass import Bypass
+    from dsp.knobs.travel import Advice
+    from dsp.wiring.change import Edit
     from dsp.wiring.model import Setting, Wiring
 
 MOST_ADVICE = 5
@@ -87,7 +87,7 @@ def command(
 
 def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Edit], choose: int) -> None:
     """The wiring with one change, checked by being read again."""
-    from server.storage.edited_wiring import EditedText
+    from server.wirings.changed import EditedText
 
     if not 1 <= choose <= len(edits):
         raise click.UsageError(f"--choose: got {choose}; allowed: 1 to {len(edits)}, the changes listed")
@@ -115,8 +115,8 @@ def _entry(
     advised: bool,
 ) -> dict[str, Any]:
     """What is told of one knob; the changes told are added to ``edits`` in the order of their numbers."""
-    from dsp.search.evenness import advise, travel
-    from server.jobs.search.travel_search import travel_json
+    from dsp.knobs.travel import advise, travel
+    from server.searches.knobs import travel_json
 
     own = travel(wiring, setting, knob)
     entry = {"position": setting.position, **travel_json(own)}
@@ -132,7 +132,7 @@ def _entry(
 
 
 def _bypasses(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) -> dict[str, Any]:
-    from dsp.search.bypass import bypasses
+    from dsp.knobs.bypass import bypasses
 
     own, *others = bypasses(wiring, setting, knob)
     best = sorted(others, key=lambda one: one.wander_db)[:MOST_ADVICE]

@@ -9,8 +9,8 @@ import click
 from dsp.units import show
 
 if TYPE_CHECKING:
-    from dsp.search.edit import Edit
-    from dsp.search.knob_advice import Suggestion
+    from dsp.knobs.advice import Suggestion
+    from dsp.wiring.change import Edit
     from dsp.wiring.model import Setting, Wiring
 
 MOST_OF_FRONT = 5
@@ -27,8 +27,8 @@ def networks_told(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]
     edits : list of Edit
         The changes told are added, in the order of their numbers.
     """
-    from dsp.search.knob_advice import picked, suggestions
-    from dsp.search.stand import stand_of
+    from dsp.knobs.advice import picked, suggestions
+    from dsp.knobs.place import stand_of
     from server.commands import common
 
     if stand_of(wiring, knob) is None:
@@ -65,7 +65,7 @@ def print_networks(entry: dict[str, Any]) -> None:
     entry : dict
         What `networks_told` gave, among other things.
     """
-    from dsp.search.tone_networks import KINDS
+    from dsp.knobs.networks import KINDS
 
     if "no_networks" in entry:
         click.echo(f"  no tone network to try: {entry['no_networks']}")

@@ -8,14 +8,15 @@ from dataclasses import dataclass, field
 from string import ascii_lowercase
 
 from dsp.circuit.meter import jack_reading_ohm
-from dsp.search.chart.make import counted
-from dsp.search.chart.multiplied import Multiplied, lug_name, settings_at
-from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart
-from dsp.search.chart.steps import KINDS, Step, shopping, steps_of
-from dsp.search.chart.targets import Wanted, written
-from dsp.search.chart.transit import passages, words
-from dsp.search.chart.uneven import uneven, uneven_words
+from dsp.lugs.between import passages, words
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
+from dsp.lugs.make import counted
+from dsp.lugs.soldering import KINDS, Step, shopping, steps_of
+from dsp.lugs.targets import Wanted
+from dsp.lugs.two_switches import Multiplied, lug_name, settings_at
+from dsp.lugs.uneven import uneven, uneven_words
 from dsp.units import show
+from dsp.wiring.expression import written
 from dsp.wiring.model import Terminal, Wiring
 
 CAUTIONS = (

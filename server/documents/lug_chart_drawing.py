@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from html import escape
 from textwrap import wrap
 
-from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, poles_of
-from dsp.search.chart.steps import KINDS
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, poles_of
+from dsp.lugs.soldering import KINDS
 from dsp.wiring.model import Terminal
 from server.documents.lug_chart import CAUTIONS, Sheet, needed_switches
 

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import pytest
 from charts import wanted
 
+from dsp.lugs.make import verify
+from dsp.lugs.rules import FIXED, FREE, Rules
+from dsp.lugs.solve import assign
+from dsp.lugs.targets import Wanted
 from dsp.parts.switch import Switch, bridging, shorthand
-from dsp.search.chart.assign import assign
-from dsp.search.chart.make import verify
-from dsp.search.chart.rules import FIXED, FREE, Rules
-from dsp.search.chart.targets import Wanted
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
 

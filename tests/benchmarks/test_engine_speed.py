@@ -23,7 +23,7 @@ from dsp.circuit.response import knob_grid
 from dsp.filters.design import design
 from dsp.filters.run import Runner
 from dsp.wiring.model import Wiring
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark
 

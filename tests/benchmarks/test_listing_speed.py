@@ -87,8 +87,8 @@ from pathlib import Path
 import numpy as np
 from dsp.filters.design import design
 from dsp.filters.run import Runner
-from server.jobs.listing.plan import plan_listing
-from server.storage.audio_out import Encoding
+from server.listings.making.plan import plan_listing
+from server.files.audio_out import Encoding
 import soundfile
 plan = plan_listing(Path(sys.argv[1]))
 folder = Path(sys.argv[2])

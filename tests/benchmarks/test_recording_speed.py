@@ -8,10 +8,10 @@ from benchmarks.timing import best_s
 from plucked import LINE, heard
 
 from dsp.parts.coil import Coil
-from dsp.takes.divide import Sensor, at_places
-from dsp.takes.pitch import RATE_HZ, track_pitch
-from dsp.takes.places import Place
-from dsp.takes.revoice import Line, Piece, Size, revoiced
+from dsp.tracking.filtering import Line, Piece, Size, revoiced
+from dsp.tracking.pitch import RATE_HZ, track_pitch
+from dsp.tracking.places import Place
+from dsp.tracking.sensor import Sensor, at_places
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
 

@@ -11,12 +11,12 @@ import pytest
 from benchmarks.timing import best_s
 
 from dsp.circuit.response import respond
-from dsp.search.choose import MOST_EXACT, Rules, choices
-from dsp.search.features import Candidates, candidates
 from dsp.sound.timbre import ear_bands
+from dsp.sounds.candidates import Candidates, candidates
+from dsp.sounds.choose import MOST_EXACT, Rules, choices
+from dsp.wiring.expression import parse_expression
 from dsp.wiring.model import Sketch, Wiring
-from dsp.wiring.sketch import parse_expression
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark
 

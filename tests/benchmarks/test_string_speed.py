@@ -22,7 +22,7 @@ from dsp.strings.note import Note
 from dsp.strings.perform import Stage, perform
 from dsp.strings.ring import lifetimes_s
 from dsp.strings.tuned import tuned
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark
 

@@ -24,7 +24,7 @@ QUANTUM = 128
 Floats = NDArray[np.float64]
 
 SCRIPT = """async ({ clips, seconds, acts }) => {
-  const { createClips } = await import("/web/js/audio/clips.js");
+  const { createClips } = await import("/web/js/player/clips.js");
   const context = new OfflineAudioContext(1, seconds * 48000, 48000);
   const buffers = clips.map(text => {
     const samples = new Float32Array(Uint8Array.from(atob(text), one => one.charCodeAt(0)).buffer);

@@ -18,12 +18,12 @@ from tolerances import FADE_ARTEFACT_DB, PLAYER_SAME
 
 from dsp.filters.bank import Bank
 from dsp.filters.design import design
-from dsp.sound.plan import Stage
+from dsp.sound.movement import Stage
 from dsp.sound.render import Renderer, warm_samples
 from dsp.wiring.model import Setting, Wiring
-from server.jobs.filters import frame_of
-from server.storage.take_file import load_take
-from server.storage.wiring_file import load_wiring
+from server.bench.frames import frame_of
+from server.takes.load import load_take
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.browser
 

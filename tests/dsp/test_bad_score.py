@@ -11,13 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dsp.errors import InputError, Problem
-from dsp.takes.playing import notes_of
-from dsp.takes.reader import read_take
-from dsp.takes.score_fields import NOTE_FIELDS, STRUM_FIELDS, TOP_FIELDS
+from dsp.takes.player import notes_of
+from dsp.takes.reading.score_fields import NOTE_FIELDS, STRUM_FIELDS, TOP_FIELDS
+from dsp.takes.reading.take import read_take
 from dsp.wiring.model import Wiring
-from dsp.wiring.reader import read_wiring
-from server.storage.take_file import load_take
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
+from server.takes.load import load_take
 
 SOON_S = 5.0
 """The bar is a second; five of them, so that a busy machine fails nothing."""

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from dsp.errors import InputError, Problem
 from dsp.parts.coil import Coil
 from dsp.takes.model import Take, coil_matrix, silent_coils
-from dsp.takes.reader import read_take
+from dsp.takes.reading.take import read_take
 from dsp.wiring.model import Wiring
-from server.storage.take_file import load_take
-from server.storage.yaml_text import parse_tree
+from server.files.yaml_text import parse_tree
+from server.takes.load import load_take
 
 SOON_S = 5.0
 """The bar is a second; five of them, so that a busy machine fails nothing."""

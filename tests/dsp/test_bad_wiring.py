@@ -13,13 +13,13 @@ from bad_wirings import COIL, CONTRADICTIONS, HEAD, UNKNOWN, YAML
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dsp.document.field import Field
+from dsp.documents.field import Field
 from dsp.errors import InputError, Problem
 from dsp.parts import fields
 from dsp.wiring.model import Wiring
-from dsp.wiring.reader import read_wiring
-from server.storage.wiring_file import WiringText, load_wiring
-from server.storage.yaml_text import LARGEST, parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import LARGEST, parse_tree
+from server.wirings.text import WiringText, load_wiring
 
 NETWORKS = sorted((Path(__file__).parents[1] / "reference/networks").glob("*.yaml"))
 SOON_S = 5.0

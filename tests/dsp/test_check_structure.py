@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from small_wirings import wiring_of
 
-from dsp.wiring.check import Structure, structure_of
+from dsp.facts.findings.structure import Structure, structure_of
 from dsp.wiring.network import build_network
 
 COILS = "a: {COIL}\nb: {COIL}\nc: {COIL}\nx: {kind: capacitor, capacitance: 22n}\noutput: {kind: jack}"

@@ -9,8 +9,8 @@ import pytest
 from tolerances import COMB_EXACT, FORMULA
 
 from dsp.parts.coil import Coil
-from dsp.takes.divide import MOST_BOOST_DB, Sensor, at_places, electrical, same_places
-from dsp.takes.places import Place
+from dsp.tracking.places import Place
+from dsp.tracking.sensor import MOST_BOOST_DB, Sensor, at_places, electrical, same_places
 
 FREQS_HZ = np.fft.rfftfreq(4096, 1.0 / 8000)
 FREQS_HZ[0] = 0.01

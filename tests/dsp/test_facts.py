@@ -10,15 +10,15 @@ import pytest
 from tolerances import CHORD_LEVEL_DB
 
 from dsp.circuit.response import respond
-from dsp.sound.facts import PositionFacts, position_facts
-from dsp.sound.struck import NOTE_S
-from dsp.sound.words import HUM, Heard, plain_words
+from dsp.facts.position import PositionFacts, position_facts
+from dsp.facts.words import HUM, Heard, plain_words
+from dsp.sound.open_chord import NOTE_S
 from dsp.strings.note import Note
 from dsp.strings.perform import Stage, perform
 from dsp.strings.tuned import tuned
-from dsp.takes.playing import PLUCK_SHARE
+from dsp.takes.player import PLUCK_SHARE
 from dsp.wiring.model import Wiring
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 RATE_HZ = 48_000

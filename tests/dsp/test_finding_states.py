@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 from small_wirings import read, wiring_text
 
-from dsp.circuit import findings_heard
-from dsp.circuit.findings import check
 from dsp.circuit.response import Responses
-from server.storage.wiring_file import load_wiring
+from dsp.facts.findings import audible as findings_heard
+from dsp.facts.findings.check import check
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 HUM = ("hum-cancelling", "mostly hum-cancelling", "not hum-cancelling")

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from small_wirings import LOAD, marked_line, read, wiring_text
 
-from dsp.circuit.finding import RULES, SEVERITIES, Finding
-from dsp.circuit.findings import check
-from server.storage.wiring_file import load_wiring
+from dsp.facts.findings.check import check
+from dsp.facts.findings.table import RULES, SEVERITIES, Finding
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 HUM = ("hum-cancelling", "mostly hum-cancelling", "not hum-cancelling")

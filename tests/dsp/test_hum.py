@@ -12,10 +12,10 @@ import pytest
 from small_wirings import wiring_of
 from tolerances import CANCELS_DB, EXACT
 
-from dsp.circuit.findings import check
 from dsp.circuit.hum import CANCELLING_DB, FULLY_DB, HUM_HZ, NOTHING_DB, hum_residual_db
 from dsp.circuit.reduction import coil_impedance
 from dsp.circuit.response import hum_weights, respond
+from dsp.facts.findings.check import check
 from dsp.wiring.model import Wiring
 
 REVERSE = "winding: reverse, magnet: south"

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from tolerances import SAME_NETWORK
 
 from dsp.circuit.response import respond
-from dsp.wiring.joined import MESH, CoilLeaf, Joined, Tree, in_words, joined_coils
+from dsp.facts.connection import MESH, CoilLeaf, Joined, Tree, in_words, joined_coils
 from dsp.wiring.model import Wiring
 from dsp.wiring.network import build_network
-from dsp.wiring.reader import read_wiring
-from server.storage.wiring_file import load_wiring
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 COILS = ("one", "two", "three", "four", "five")

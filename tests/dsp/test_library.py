@@ -10,10 +10,10 @@ import pytest
 from tolerances import PEAK_HZ_PRINTED, PRINTED_DB
 
 from dsp.parts.fields import KINDS
-from dsp.parts.library import LIBRARY, Entry
-from dsp.parts.library_coils import COILS
-from dsp.parts.library_parts import PARTS
-from dsp.parts.library_switches import SWITCHES
+from dsp.parts.library.coils import COILS
+from dsp.parts.library.index import LIBRARY, Entry
+from dsp.parts.library.small_parts import PARTS
+from dsp.parts.library.switches import SWITCHES
 from dsp.parts.switch import Switch, shorthand
 from dsp.parts.taper import NAMES
 from dsp.units import parse

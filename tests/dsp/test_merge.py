@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_wirings import CASES
 
-from dsp.wiring.merge import Merge
 from dsp.wiring.model import Joint, Setting, Wiring
 from dsp.wiring.network import build_network, merged_terminals
+from dsp.wiring.union import Merge
 
 Groups = list[list[int]]
 MEMBERS = range(20)

@@ -18,8 +18,8 @@ from dsp.circuit.state import natural_modes, state_of
 from dsp.parts.coil import Coil
 from dsp.wiring.model import Coupling, Setting, Wiring
 from dsp.wiring.network import Network, at_knobs, build_network
-from dsp.wiring.reader import read_wiring
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
 
 Case = tuple[Wiring, Setting]
 Floats = NDArray[np.float64]

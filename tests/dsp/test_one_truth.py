@@ -7,13 +7,13 @@ from dataclasses import MISSING, fields
 import pytest
 from small_wirings import read, wiring_text
 
-from dsp.circuit.finding import RULES
-from dsp.document.field import Field
+from dsp.documents.field import Field
+from dsp.facts.findings.table import RULES
 from dsp.parts.coil import Coil
 from dsp.parts.fields import AMPLIFIER_FIELDS, KINDS
 from dsp.parts.load import Load
-from dsp.parts.passive import Inductor
 from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP, Pot
+from dsp.parts.two_lead import Inductor
 from dsp.units import parse
 from dsp.wiring.model import Part
 

@@ -7,9 +7,9 @@ import pytest
 from plucked import LINE, Pluck, heard
 from tolerances import NOTE_CENT, NOTE_ONSET_S, NOTE_STIFFNESS
 
-from dsp.takes.notes import Note, find_notes
-from dsp.takes.partials import fit_partials
-from dsp.takes.pitch import RATE_HZ, track_pitch
+from dsp.tracking.notes import Note, find_notes
+from dsp.tracking.partials import fit_partials
+from dsp.tracking.pitch import RATE_HZ, track_pitch
 
 RANGE_HZ = 56.0, 1000.0
 

@@ -11,12 +11,12 @@ from plucked import Pluck, heard
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
 from dsp.strings.tuned import tuned
-from dsp.takes.divide import Sensor
-from dsp.takes.follow import UNCLEAR_FADE_S, follow
-from dsp.takes.notes import Note
-from dsp.takes.pitch import RATE_HZ
-from dsp.takes.places import choose_string, fret_of, partial_hz, partial_numbers, place_of
-from dsp.takes.which_string import tell_string
+from dsp.tracking.follow import UNCLEAR_FADE_S, follow
+from dsp.tracking.notes import Note
+from dsp.tracking.pitch import RATE_HZ
+from dsp.tracking.places import choose_string, fret_of, partial_hz, partial_numbers, place_of
+from dsp.tracking.sensor import Sensor
+from dsp.tracking.which_string import tell_string
 
 GAUGES = {"B1": (0.062, True), "E2": (0.045, True), "A2": (0.034, True)}
 GAUGES |= {"D3": (0.024, True), "F#3": (0.018, False), "B3": (0.014, False)}

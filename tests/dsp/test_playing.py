@@ -17,7 +17,7 @@ from dsp.strings.curvature import Curvature
 from dsp.strings.note import Movement, Note
 from dsp.strings.perform import Stage, perform
 from dsp.strings.tuned import tuned
-from dsp.takes.playing import COURSE_S, HUSH_S, check_places, instrument_of, notes_of
+from dsp.takes.player import COURSE_S, HUSH_S, check_places, instrument_of, notes_of
 
 COILS = [Coil(4e3, 2.0, 8e-11, at_m=0.16), Coil(5e3, 3.0, 8e-11, at_m=0.04, winding=-1)]
 CHORD = "frets: [3, 2, 0, 0, 0, 3]"

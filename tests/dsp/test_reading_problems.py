@@ -11,13 +11,13 @@ import pytest
 from bad_wirings import COIL, HEAD
 from render_case import DEMO
 
-from dsp.document.tree import MOST_ITEMS
+from dsp.documents.tree import MOST_ITEMS
 from dsp.errors import InputError, Problem, nearest, some
 from dsp.parts import switch
 from dsp.parts.switch import Switch
 from dsp.wiring.model import Wiring
-from dsp.wiring.reader import read_wiring
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
 
 
 def read(text: str) -> Wiring:

@@ -22,7 +22,7 @@ from tolerances import (
 
 from dsp.circuit.resonance import Resonance, resonances
 from dsp.wiring.model import Wiring
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 NETWORKS = Path(__file__).parents[1] / "reference" / "networks"
 UNLOADED = "\nload:\n  cable: {length: 0 m, capacitance: 0 F/m}\n  amplifier: {resistance: 1e12 Ω}\n"

@@ -18,11 +18,11 @@ from dsp.circuit.reduction import Complex
 from dsp.circuit.response import hum_weights, knob_grid, respond, respond_network
 from dsp.errors import InputError
 from dsp.parts.coil import Coil
-from dsp.parts.passive import Capacitor, Jack, Resistor
+from dsp.parts.two_lead import Capacitor, Jack, Resistor
 from dsp.wiring.model import Joint, Setting, Wiring
 from dsp.wiring.network import at_knobs, build_network
-from dsp.wiring.reader import read_wiring
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
 
 Case = tuple[Wiring, Setting]
 FREQS = np.geomspace(20.0, 20e3, 12)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from tolerances import SAME_SAMPLES
 
-from dsp.takes.revoice import Line, Piece, Size, revoiced, within_reach
+from dsp.tracking.filtering import Line, Piece, Size, revoiced, within_reach
 
 SIZE = Size(8000, 4096)
 N_BINS = SIZE.whole // 2 + 1

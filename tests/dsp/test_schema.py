@@ -13,10 +13,10 @@ from ruamel.yaml import YAML
 
 from dsp.errors import InputError
 from dsp.parts import fields
-from dsp.parts.library import LIBRARY
-from dsp.wiring.reader import read_wiring
+from dsp.parts.library.index import LIBRARY
+from dsp.wiring.reading.wiring import read_wiring
 from dsp.wiring.schema import DIALECT, schema
-from server.storage.yaml_text import parse_tree
+from server.files.yaml_text import parse_tree
 
 TESTS = Path(__file__).parents[1]
 WIRINGS = sorted(

@@ -33,12 +33,13 @@ from dsp.errors import InputError
 from dsp.filters.bank import Bank
 from dsp.filters.design import DELAY, design
 from dsp.filters.run import Runner
-from dsp.sound import plan, render
-from dsp.sound.plan import FADE_S, Flip, Stage, Sweep, stages
+from dsp.sound import movement as plan
+from dsp.sound import render
+from dsp.sound.movement import FADE_S, Flip, Stage, Sweep, stages
 from dsp.sound.render import Renderer
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.reader import read_wiring
-from server.storage.yaml_text import load_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import load_tree
 
 Floats = NDArray[np.float64]
 RATE = 48_000

@@ -14,17 +14,17 @@ from wiring_text import text_of
 from dsp.errors import InputError, Problem
 from dsp.parts.coil import Coil, Eddy
 from dsp.parts.instrument import Instrument
-from dsp.parts.library import LIBRARY
+from dsp.parts.library.index import LIBRARY
 from dsp.parts.load import Load
-from dsp.parts.passive import Capacitor, Inductor, Jack, Resistor
 from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch, shorthand
 from dsp.parts.taper import audio, from_points, linear, measured_audio
+from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
+from dsp.wiring.expression import Group, Leaf
 from dsp.wiring.model import Coupling, Sketch, Wiring
-from dsp.wiring.reader import read_wiring
-from dsp.wiring.sketch import Group, Leaf
-from server.storage.wiring_file import WiringText, load_wiring
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
+from server.wirings.text import WiringText, load_wiring
 
 # The example of the format's own page, with what it leaves out filled in.
 EXAMPLE = """\

@@ -23,8 +23,8 @@ from dsp.circuit.reduction import coil_impedance, laplace
 from dsp.circuit.response import respond
 from dsp.parts.coil import Coil, Eddy
 from dsp.parts.load import Load
-from dsp.parts.passive import Capacitor, Jack, Resistor
 from dsp.parts.pot import Pot
+from dsp.parts.two_lead import Capacitor, Jack, Resistor
 from dsp.wiring.model import Coupling, Joint, Part, Wiring
 
 pytestmark = pytest.mark.reference

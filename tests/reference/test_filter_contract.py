@@ -33,9 +33,9 @@ from dsp.filters.bank import Bank
 from dsp.filters.design import design
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import at_knobs, build_network
-from dsp.wiring.reader import read_wiring
-from server.storage.wiring_file import load_wiring
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.reference
 

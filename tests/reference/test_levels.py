@@ -14,11 +14,11 @@ from strings_heard import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
 
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import Instrument
-from dsp.parts.library import LIBRARY
+from dsp.parts.library.index import LIBRARY
 from dsp.strings.note import Note
 from dsp.strings.perform import Stage, perform
 from dsp.strings.tuned import tuned
-from dsp.takes.playing import USUAL_SCALE_M, USUAL_STRINGS, notes_of
+from dsp.takes.player import USUAL_SCALE_M, USUAL_STRINGS, notes_of
 from dsp.takes.score import Event, Score
 
 pytestmark = pytest.mark.reference

@@ -17,7 +17,7 @@ from reference.spice.wiring_file import NETWORKS
 from tolerances import OHMMETER, TWIN_FACTOR
 
 from dsp.circuit.meter import jack_reading_ohm
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.reference
 

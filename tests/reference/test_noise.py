@@ -23,7 +23,7 @@ from dsp.circuit.netlist import netlist
 from dsp.circuit.noise import ROOM_K, a_weighting_db, thermal_density, weighted_noise_volt
 from dsp.circuit.response import respond
 from dsp.wiring.model import Setting, Wiring
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.reference
 

@@ -24,7 +24,7 @@ from tolerances import SPECTRUM_DB, WAVEFORM_DB
 from dsp.circuit.response import respond
 from dsp.wiring.model import Wiring
 from server.cli import main
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.reference
 

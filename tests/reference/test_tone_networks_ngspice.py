@@ -15,13 +15,13 @@ from ruamel.yaml import YAML
 from tolerances import LEVEL_DB, TWIN_FACTOR
 
 from dsp.circuit.response import respond
-from dsp.search.bypass import bypasses
-from dsp.search.edit import Edit
-from dsp.search.knob_advice import best_of_kinds, suggestions
-from dsp.search.tone_networks import KINDS
+from dsp.knobs.advice import best_of_kinds, suggestions
+from dsp.knobs.bypass import bypasses
+from dsp.knobs.networks import KINDS
+from dsp.wiring.change import Edit
 from dsp.wiring.model import Wiring
-from server.storage.edited_wiring import EditedText
-from server.storage.wiring_file import load_wiring
+from server.wirings.changed import EditedText
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.reference
 

@@ -10,11 +10,11 @@ from fastapi.testclient import TestClient
 from server_client import KEY, client_of
 
 from dsp.errors import InputError
-from server.api.access import COOKIE
-from server.api.rates import MOST_REMEMBERED, Rates, network_of
 from server.app import create_app
 from server.refusals import TooOften
 from server.settings import Settings, is_loopback
+from server.web.access import COOKIE
+from server.web.rates import MOST_REMEMBERED, Rates, network_of
 
 AWAY = "192.0.2.7"
 BENCH = ("/api/commissions", "/api/commissions/x", "/api/starters", "/api/versions/x", "/api/takes")

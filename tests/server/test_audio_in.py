@@ -12,7 +12,7 @@ import soundfile
 import tolerances as tol
 
 from dsp.errors import InputError
-from server.storage.audio_in import blocks, examine_file, probe, read
+from server.files.audio_in import blocks, examine_file, probe, read
 
 RATE = 48000
 

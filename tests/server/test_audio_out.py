@@ -12,9 +12,9 @@ import tolerances as tol
 
 from dsp.errors import InputError
 from dsp.sound.peak import dbtp, true_peak
-from server.storage.audio_in import read
-from server.storage.audio_out import Clip, Encoding, from_array, write_clip, write_set
-from server.storage.tags import ClipTags, read_tags
+from server.files.audio_in import read
+from server.files.audio_out import Clip, Encoding, from_array, write_clip, write_set
+from server.files.tags import ClipTags, read_tags
 
 RATE = 48000
 TAGS = ClipTags(

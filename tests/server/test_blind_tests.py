@@ -17,9 +17,9 @@ from server_client import MARK, client_of
 from tolerances import DITHER_PAIR_VARIANCE, LOUDNESS_LU
 
 from dsp.errors import InputError
-from dsp.sound.blind import LENGTHS, LIMIT, chance, needed
+from dsp.sound.blind_odds import LENGTHS, LIMIT, chance, needed
 from dsp.sound.loudness import integrated_lufs
-from server.storage import blind_tests
+from server.blind import store as blind_tests
 
 PUBLISHED = {8: 7, 10: 9, 12: 10, 16: 12, 20: 15}
 """Right answers needed for p < 0.05, one-sided: cumulative binomial tables (any handbook of statistics)."""

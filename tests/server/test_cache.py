@@ -15,10 +15,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from server.storage import cache
-from server.storage.performance import AT_ONCE
-from server.storage.take_file import load_take
-from server.storage.wiring_file import load_wiring
+from server.files import cache
+from server.takes.load import load_take
+from server.takes.performance import AT_ONCE
+from server.wirings.text import load_wiring
 
 Floats = NDArray[np.float64]
 ROOT = Path(__file__).parents[2]
@@ -319,7 +319,7 @@ def test_a_take_that_fails_leaves_nothing_and_tells(folder: Path) -> None:
 TWO = """
 import sys, time
 import numpy as np
-from server.storage.cache import kept_stream
+from server.files.cache import kept_stream
 def make():
     for n in range(6):
         time.sleep(0.02)

@@ -13,14 +13,14 @@ from fastapi.testclient import TestClient
 from searches_asked import SKETCH, asked, demo_versions, followed
 from server_client import client_of
 
-from dsp.circuit.findings import check
 from dsp.circuit.response import respond
-from dsp.search.together import sketched
-from dsp.wiring.reader import read_wiring
+from dsp.facts.findings.check import check
+from dsp.lugs.best_set import sketched
+from dsp.wiring.reading.wiring import read_wiring
 from server.cli import main
-from server.jobs.search import travel_search
-from server.storage.wiring_file import WiringText
-from server.storage.yaml_text import parse_tree
+from server.files.yaml_text import parse_tree
+from server.searches import knobs as travel_search
+from server.wirings.text import WiringText
 
 SAME = 1e-9
 """Responses of the same network written in two ways, as a share of the largest: rounding alone."""

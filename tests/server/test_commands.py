@@ -16,10 +16,10 @@ from small_wirings import wiring_text
 
 from dsp.circuit.response import respond
 from dsp.parts.fields import KINDS
-from dsp.parts.library import LIBRARY
+from dsp.parts.library.index import LIBRARY
 from dsp.wiring.schema import schema
 from server.cli import COMMANDS, main
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 SVG = "{http://www.w3.org/2000/svg}"

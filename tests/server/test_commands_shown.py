@@ -10,10 +10,10 @@ from click.testing import CliRunner
 from render_case import DEMO
 from small_wirings import COIL
 
-from dsp.parts.library import LIBRARY
-from dsp.wiring.reader import read_wiring
+from dsp.parts.library.index import LIBRARY
+from dsp.wiring.reading.wiring import read_wiring
 from server.cli import main
-from server.storage.yaml_text import parse_tree
+from server.files.yaml_text import parse_tree
 
 
 def said(*words: str | Path) -> str:

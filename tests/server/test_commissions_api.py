@@ -11,10 +11,10 @@ from fastapi.testclient import TestClient
 from hostile import HALF, KEPT, REFUSED
 from server_client import client_of
 
-from dsp.circuit.findings import check
-from dsp.wiring.reader import read_wiring
-from server.storage.starters import STARTERS
-from server.storage.yaml_text import parse_tree
+from dsp.facts.findings.check import check
+from dsp.wiring.reading.wiring import read_wiring
+from server.commissions.starters import STARTERS
+from server.files.yaml_text import parse_tree
 
 CAP = ["parts", "tone_cap", "capacitance"]
 

@@ -16,10 +16,10 @@ from proposal_made import TAKE, Made, made
 from scipy.signal import lfilter
 from tolerances import LIVE_LOUDNESS_DB, LIVE_STEPS_OF_16_BITS
 
+from dsp.sound.live_level import TARGET_LUFS
 from dsp.sound.loudness import LoudnessMeter
-from dsp.sound.matching import TARGET_LUFS
-from server.api.guesses import STEMS_SENT, TURNED, WRONG_LINKS
-from server.jobs.offer import read_version
+from server.proposals.describe import read_version
+from server.web.links import STEMS_SENT, TURNED, WRONG_LINKS
 
 RATE_HZ = 48_000
 QUIET = {"volume": 2.0}

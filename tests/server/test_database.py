@@ -9,10 +9,11 @@ from pathlib import Path
 import pytest
 
 from dsp.errors import InputError
+from server.commissions import store as commissions
+from server.commissions.starters import STARTERS
+from server.database import store as database
+from server.database.store import FILE, Store, folded, migrations
 from server.refusals import Unavailable
-from server.storage import commissions, database
-from server.storage.database import FILE, Store, folded, migrations
-from server.storage.starters import STARTERS
 
 TEXT = STARTERS["blank"].text()
 
@@ -149,7 +150,7 @@ def test_many_writers_at_once_lose_nothing(store: Store) -> None:
     failures: list[BaseException] = []
 
     def add() -> None:
-        from server.storage.versions import add_version
+        from server.commissions.versions import add_version
 
         try:
             for _ in range(10):

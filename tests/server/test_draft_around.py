@@ -7,14 +7,14 @@ from typing import Any
 
 import pytest
 
-from dsp.document.field import Field
+from dsp.documents.field import Field
 from dsp.parts.fields import COUPLING_FIELDS, STRING_FIELDS
-from dsp.wiring.reader import read_wiring
-from server.api.draft_around import numbers_of
-from server.api.draft_parts import parts_json
-from server.api.draft_steps import steps_of
-from server.storage.wiring_file import WiringText
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.bench.parts import parts_json
+from server.bench.steps import steps_of
+from server.bench.surroundings import numbers_of
+from server.files.yaml_text import parse_tree
+from server.wirings.text import WiringText
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 Edits = list[tuple[tuple[str, ...], str | None]]

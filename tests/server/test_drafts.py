@@ -8,11 +8,11 @@ import pytest
 
 from dsp.errors import InputError
 from dsp.parts.fields import KINDS
-from dsp.wiring.reader import read_wiring
-from server.api.draft_steps import steps_of
-from server.jobs.drafts import Draft, Drafts, Edit, Kept
-from server.storage.wiring_file import WiringText
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.bench.hearing import Draft, Drafts, Edit, Kept
+from server.bench.steps import steps_of
+from server.files.yaml_text import parse_tree
+from server.wirings.text import WiringText
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 

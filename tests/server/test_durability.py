@@ -20,8 +20,8 @@ import pytest
 import soundfile
 from server_started import Running
 
-from server.storage.database import FILE, Store
-from server.storage.take_library import TAKES, Library
+from server.database.store import FILE, Store
+from server.takes.library import TAKES, Library
 
 KILLS = 50
 WITHIN_S = 1.2
@@ -143,8 +143,8 @@ def test_the_check_would_notice(tmp_path: Path) -> None:
     """A version said to be saved that is not there, and a take whose file differs, are found."""
     store = Store(tmp_path)
     told = Acknowledged()
-    from server.storage import commissions
-    from server.storage.starters import STARTERS
+    from server.commissions import store as commissions
+    from server.commissions.starters import STARTERS
 
     commission = commissions.create(store, "Job 0.0", "", {"Blank": STARTERS["blank"].text()})
     told.titles[commission] = "Job 0.0"

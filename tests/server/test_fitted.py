@@ -9,13 +9,13 @@ import pytest
 from fastapi.testclient import TestClient
 from server_client import client_of
 
-from dsp.parts.library import LIBRARY
-from dsp.parts.library_strings import STRING_SETS
+from dsp.parts.library.index import LIBRARY
+from dsp.parts.library.string_sets import STRING_SETS
 from dsp.wiring.model import Wiring
-from dsp.wiring.reader import read_wiring
-from server.storage.fitted import Fitting, coil_names, fitted
-from server.storage.starters import STARTERS
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.commissions.starters import STARTERS
+from server.files.yaml_text import parse_tree
+from server.wirings.fitting import Fitting, coil_names, fitted
 
 INCH_M = 0.0254
 

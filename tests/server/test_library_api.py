@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from server_client import client_of
 
-from server.storage.wiring_file import written
+from server.wirings.text import written
 
 WRITTEN_TO = {"coil": "neck_a", "pot": "volume", "capacitor": "tone_cap"}
 """A part of the demo baritone of each kind that the page offers values for."""

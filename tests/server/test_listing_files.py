@@ -9,10 +9,10 @@ from urllib.parse import unquote
 import pytest
 from hostile import KEPT
 
-from server.api.attachments import attached
+from server.listings.files import Zipped, files_of
+from server.listings.making.folder import OWN
 from server.refusals import Unknown
-from server.storage.listing_files import Zipped, files_of
-from server.storage.listing_store import OWN
+from server.web.answers import attached
 
 LARGE = 64 << 20
 PIECE = 1 << 20

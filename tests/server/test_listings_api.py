@@ -18,7 +18,7 @@ from listing_case import content
 from listings_asked import TAKE, Bench, serving
 from server_client import KEY, client_of
 
-from server.storage.listing_store import OWN
+from server.listings.making.folder import OWN
 
 PROMPT_S = 5.0
 """Far beyond the second or so that it takes: only what is not heard lasts as long."""

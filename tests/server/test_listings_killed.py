@@ -15,7 +15,7 @@ from listing_case import content
 from listings_asked import Bench, files_done, serving
 from server_started import Running
 
-from server.storage.listing_turns import MOST_TRIES
+from server.listings.queue import MOST_TRIES
 
 KILLS = 12
 GONE_S = 5.0
@@ -59,7 +59,7 @@ def worker_of(server: Running) -> int:
     assert server.process is not None
     end_s = time.monotonic() + GONE_S
     while True:
-        found = [pid for pid, said in started_by(server.process.pid).items() if "listing_worker" in said]
+        found = [pid for pid, said in started_by(server.process.pid).items() if "listings.work" in said]
         if found:
             return found[0]
         assert time.monotonic() < end_s, "no worker"

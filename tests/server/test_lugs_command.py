@@ -11,16 +11,16 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
-from dsp.circuit.findings import check
 from dsp.circuit.response import respond
+from dsp.facts.findings.check import check
+from dsp.lugs import compare
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
+from dsp.lugs.make import Made
+from dsp.lugs.solve import Assigned
 from dsp.parts.switch import on_on
-from dsp.search.chart import compare
-from dsp.search.chart.assign import Assigned
-from dsp.search.chart.make import Made
-from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart
 from server.cli import main
 from server.documents.lug_chart_drawing import safe
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 SVG = "{http://www.w3.org/2000/svg}"
 FILE = """\

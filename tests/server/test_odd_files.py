@@ -17,9 +17,9 @@ from render_case import DEMO
 
 from dsp.errors import InputError
 from server.cli import main
-from server.storage.whole_files import write_bytes
-from server.storage.wiring_file import WiringText, load_wiring
-from server.storage.yaml_text import parse_tree
+from server.files.whole import write_bytes
+from server.files.yaml_text import parse_tree
+from server.wirings.text import WiringText, load_wiring
 
 ODD = os.fsdecode(b"b\xe4riton")
 """A file name in an old code page: no UTF-8."""

@@ -17,13 +17,13 @@ from tolerances import LOUDNESS_LU
 from dsp.sound.loudness import integrated_lufs
 from dsp.sound.peak import dbtp, true_peak
 from server.app import create_app
-from server.jobs.clips import plan_clip
-from server.jobs.offer import read_version
-from server.jobs.proposal_clips import LOUDNESS_LUFS
-from server.jobs.render import RenderOptions, render_set
+from server.clips.plan import plan_clip
+from server.clips.render import RenderOptions, render_set
+from server.proposals import queue as clip_queue
+from server.proposals.clip_files import clip_path
+from server.proposals.describe import read_version
+from server.proposals.work import LOUDNESS_LUFS
 from server.settings import Settings
-from server.storage import clip_queue
-from server.storage.clip_files import clip_path
 
 
 @pytest.fixture

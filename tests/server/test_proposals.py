@@ -18,10 +18,10 @@ from hostile import HALF, KEPT
 from proposal_made import TAKE, Made, again, made
 from server_client import KEY, MARK, client_of
 
-from dsp.sound.facts import position_facts
-from dsp.sound.words import Heard, plain_words
-from server.api.guesses import WRITTEN, WRONG_LINKS
-from server.jobs.offer import brightness_place, read_version
+from dsp.facts.position import position_facts
+from dsp.facts.words import Heard, plain_words
+from server.proposals.describe import brightness_place, read_version
+from server.web.links import WRITTEN, WRONG_LINKS
 
 
 @pytest.fixture

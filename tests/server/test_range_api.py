@@ -18,9 +18,9 @@ from searches_asked import SKETCH, asked, demo_versions, followed
 from server_client import client_of
 from server_started import Running
 
-from server.api.range import RangeOptions
 from server.cli import main
-from server.jobs.search.worker import run_task
+from server.searches.process import run_task
+from server.searches.routes import RangeOptions
 
 FIFTH = (
     "  fifth: {kind: coil, resistance: 6 kΩ, inductance: 2.6 H, capacitance: 90 pF, at: 105 mm,"

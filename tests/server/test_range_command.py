@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from server.cli import main
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 SKETCH = str(DEMO / "baritone_sketch.yaml")

@@ -14,7 +14,7 @@ from tolerances import FLOAT32, LOUDNESS_LU
 from dsp.sound.loudness import integrated_lufs
 from dsp.sound.peak import dbtp, true_peak
 from server.cli import main
-from server.storage.tags import read_tags
+from server.files.tags import read_tags
 
 
 def test_as_wired_wav_is_float_volts_one_file_a_position(render: Render, tmp_path: Path) -> None:

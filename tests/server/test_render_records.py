@@ -22,8 +22,8 @@ from tolerances import LOUDNESS_LU
 
 from dsp.sound.loudness import integrated_lufs
 from server.cli import main
-from server.storage.scratch import scratch_folder
-from server.storage.tags import read_tags
+from server.files.scratch import scratch_folder
+from server.files.tags import read_tags
 
 # --- levels are told as they came out
 

@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from tolerances import POSITIONS_DIFFER_DB
 
 from server.cli import main
-from server.storage.tags import read_tags
+from server.files.tags import read_tags
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 SCORE = (

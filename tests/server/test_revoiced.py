@@ -17,9 +17,9 @@ from dsp.errors import InputError, Problem
 from dsp.parts.instrument import Instrument
 from dsp.takes.model import COIL_PLACES_LEFT_OUT, COIL_PLACES_ONE_LINE, COIL_PLACES_TRACKED
 from dsp.wiring.model import Wiring
-from server.storage.performance import Performance
-from server.storage.take_file import load_take
-from server.storage.wiring_file import load_wiring
+from server.takes.load import load_take
+from server.takes.performance import Performance
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 RATE_HZ = 48_000

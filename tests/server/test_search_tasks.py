@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from server.jobs.search import tasks
-from server.jobs.search.tasks import ALONE_S, Task
 from server.refusals import Unknown
+from server.searches import tasks
+from server.searches.tasks import ALONE_S, Task
 
 
 @pytest.fixture

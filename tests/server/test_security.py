@@ -11,8 +11,8 @@ from fastapi.testclient import TestClient
 from server_client import KEY, MARK, client_of
 from starlette.websockets import WebSocketDisconnect
 
-from server.api.guard import LARGEST_BODY
-from server.logs import NAMES, WithoutTokens, guard_logs, redacted
+from server.web.guard import LARGEST_BODY
+from server.web.logs import NAMES, WithoutTokens, guard_logs, redacted
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
@@ -76,7 +76,7 @@ def test_an_error_of_our_own_carries_them_too_and_tells_no_inside(
     def broken(*given: Any, **more: Any) -> None:
         raise RuntimeError("a secret of the inside")
 
-    monkeypatch.setattr("server.storage.commissions.listed", broken)
+    monkeypatch.setattr("server.commissions.store.listed", broken)
     answer = client.get("/api/commissions")
     assert answer.status_code == 500
     assert {name: answer.headers.get(name) for name in EVERYWHERE} == EVERYWHERE
@@ -103,7 +103,7 @@ def test_pages_are_asked_for_again_and_answered_briefly(client: TestClient) -> N
 
 @pytest.mark.parametrize(
     ("path", "kind"),
-    [("/", "text/html"), ("/web/css/tokens.css", "text/css"), ("/web/js/api.js", "text/javascript")],
+    [("/", "text/html"), ("/web/css/tokens.css", "text/css"), ("/web/js/shared/api.js", "text/javascript")],
 )
 def test_pages_say_what_they_are(client: TestClient, path: str, kind: str) -> None:
     answer = client.get(path)

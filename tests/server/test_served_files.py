@@ -13,9 +13,9 @@ from fastapi.testclient import TestClient
 from server_client import client_of
 from server_started import ROOT
 
-from server.storage.database import Store
-from server.storage.served import bring_in
-from server.storage.whole_files import write_text
+from server.commissions.wiring_files import bring_in
+from server.database.store import Store
+from server.files.whole import write_text
 
 DEMO = ROOT / "demo_audio"
 CAP = {"path": ["parts", "tone_cap", "capacitance"], "value": "33 nF"}

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from dsp.errors import InputError
-from server.jobs.side_process import NICENESS, SideProcess
+from server.processes.helper import NICENESS, SideProcess
 from server.refusals import Unavailable
 
 SOON_S = 20.0
@@ -97,7 +97,7 @@ def test_closing_ends_it_in_the_middle_of_its_work(side: SideProcess) -> None:
 
 def test_it_ends_in_the_middle_of_its_work_with_one_that_was_killed() -> None:
     code = (
-        "import os, time\nfrom server.jobs.side_process import SideProcess\n"
+        "import os, time\nfrom server.processes.helper import SideProcess\n"
         "if __name__ == '__main__':\n"
         "    side = SideProcess('a test')\n"
         "    print(side.call(os.getpid), flush=True)\n"

@@ -16,9 +16,9 @@ from hostile import KEPT
 from proposal_made import TAKE, Made, again, made
 from server_client import client_of
 
-from server.storage.clip_files import clip_path
-from server.storage.database import FILE, Store
-from server.storage.signoffs import STATEMENT, canonical, fingerprint, verify
+from server.database.store import FILE, Store
+from server.proposals.clip_files import clip_path
+from server.proposals.signoffs import STATEMENT, canonical, fingerprint, verify
 
 TODAY = datetime.datetime.now(datetime.UTC).date()
 SIGNED = {"number": 2, "name": "R. Winter", "date": TODAY.isoformat(), "confirm": True}

@@ -17,8 +17,8 @@ import pytest
 from proposal_made import Made, made
 from server_started import Running
 
-from server.storage.database import Store
-from server.storage.signoffs import verify
+from server.database.store import Store
+from server.proposals.signoffs import verify
 
 KILLS = 50
 WITHIN_S = 0.030

@@ -17,15 +17,15 @@ from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.response import respond
 from dsp.filters.design import design
 from dsp.parts.fields import KINDS
+from dsp.sound.live_level import TARGET_LUFS, take_spectra
 from dsp.sound.loudness import integrated_lufs
-from dsp.sound.matching import TARGET_LUFS, take_spectra
-from dsp.sound.plan import Stage
+from dsp.sound.movement import Stage
 from dsp.sound.render import Renderer
 from dsp.wiring.model import Wiring
-from server.api.curves import response_json
-from server.jobs.drafts import Draft, Drafts, Edit
-from server.storage.take_file import load_take
-from server.storage.wiring_file import load_wiring
+from server.bench.curves import response_json
+from server.bench.hearing import Draft, Drafts, Edit
+from server.takes.load import load_take
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 TAKE = "demo:low_riff"

@@ -12,10 +12,10 @@ from tolerances import STEMS_24_BIT
 
 from dsp.errors import InputError
 from server.cli import main
-from server.jobs import stems as jobs
-from server.storage.tags import read_tags
-from server.storage.take_file import load_take
-from server.storage.wiring_file import load_wiring
+from server.clips import stems as jobs
+from server.files.tags import read_tags
+from server.takes.load import load_take
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 COILS = ["neck_a", "neck_b", "bridge_a", "bridge_b"]

@@ -18,11 +18,11 @@ from hostile import KEPT, REFUSED
 from server_client import client_of
 
 from dsp.takes.model import COIL_PLACES_LEFT_OUT
-from dsp.takes.reader import read_take
-from server.jobs import take_examiner
-from server.storage import take_intake
-from server.storage.take_library import TAKES, listening
-from server.storage.yaml_text import load_tree, parse_tree
+from dsp.takes.reading.take import read_take
+from server.files.yaml_text import load_tree, parse_tree
+from server.takes import examine as take_examiner
+from server.takes import intake as take_intake
+from server.takes.library import TAKES, listening
 
 RATE = 48000
 
@@ -216,7 +216,7 @@ def test_a_file_that_decodes_for_ever_is_given_up(
     assert not folders(client)
 
 
-WORKER = "from server.jobs import take_worker as w; w._limit(); "
+WORKER = "from server.takes import examine_process as w; w._limit(); "
 
 
 @pytest.mark.parametrize(
@@ -241,7 +241,7 @@ def test_a_worker_that_wants_too_much_is_stopped(
 def test_a_worker_that_computes_for_too_long_is_stopped(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    code = "from server.jobs import take_worker as w; w.PROCESSOR_S = 1; w._limit()\nwhile True: pass"
+    code = "from server.takes import examine_process as w; w.PROCESSOR_S = 1; w._limit()\nwhile True: pass"
     monkeypatch.setattr(take_examiner, "START", code)
     begun = time.perf_counter()
     assert "broke off" in refused(bring(client, sound(0.1)))["got"]

@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 
 from server.cli import main
 from server.commands import takes as command
-from server.storage.take_file import load_take
+from server.takes.load import load_take
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 SCORES = sorted(path.name for path in DEMO.glob("*.yaml") if "kind: score" in path.read_text("utf-8"))

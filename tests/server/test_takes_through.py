@@ -16,9 +16,9 @@ from server_client import client_of
 
 from dsp.circuit.response import respond
 from dsp.wiring.model import Wiring
-from dsp.wiring.reader import read_wiring
-from server.storage.take_library import TAKES
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
+from server.takes.library import TAKES
 
 RATE_HZ = 48_000
 KNOBS = {"volume": 8.5, "tone": 6.0}

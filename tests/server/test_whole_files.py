@@ -11,8 +11,8 @@ import stat
 import pytest
 
 from dsp.errors import InputError
-from server.storage import whole_files
-from server.storage.whole_files import whole_file, write_bytes, write_text
+from server.files import whole as whole_files
+from server.files.whole import whole_file, write_bytes, write_text
 
 
 def names(folder):

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dsp.document.tree import Entries, Items, Node
+from dsp.documents.tree import Entries, Items, Node
 from dsp.errors import InputError
-from server.storage.wiring_file import WiringText
-from server.storage.yaml_splice import added, cut
-from server.storage.yaml_text import parse_tree
+from server.files.yaml_splice import added, cut
+from server.files.yaml_text import parse_tree
+from server.wirings.text import WiringText
 
 DEMO = Path(__file__).parents[2] / "demo_audio"
 BARITONE = (DEMO / "baritone.yaml").read_text("utf-8")

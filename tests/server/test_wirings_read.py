@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from server.jobs import wirings_read
-from server.jobs.side_process import SideProcess
-from server.jobs.wirings_read import FEW, Wirings, read_one
 from server.paths import demo_folder
+from server.processes.helper import SideProcess
 from server.refusals import Unavailable
+from server.wirings import batch as wirings_read
+from server.wirings.batch import FEW, Wirings, read_one
 
 TEXT = (demo_folder() / "baritone.yaml").read_text(encoding="utf-8")
 MANY = [(TEXT.replace("4.1 kΩ", f"4.{n} kΩ"), f"w{n}.yaml") for n in range(1, FEW + 2)] + [

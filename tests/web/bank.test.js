@@ -1,8 +1,8 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { BLOCK, Bank, PAST, WARM_BLOCK, warmSamples } from "../../web/js/pure/bank.js";
-import { readFrame } from "../../web/js/pure/frames.js";
+import { BLOCK, Bank, PAST, WARM_BLOCK, warmSamples } from "../../web/js/player/bank.js";
+import { readFrame } from "../../web/js/player/frames.js";
 import { SAME, bytes, cases, difference, stems } from "./player_help.js";
 
 const { bank: one } = cases;

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { showChance, standing, stretchFor, stretchInWords, verdict } from "../../web/js/pure/blind.js";
+import { showChance, standing, stretchFor, stretchInWords, verdict } from "../../web/js/blind/words.js";
 
 const TEST = { id: "t", state: /** @type {const} */ ("done"), problem: "", created: "", ended: "", take_name: "Riff", sounds: [], trials: 12, needed: 10, answered: 12, score: null };
 /** Chances from the definition of the binomial at 1/2: ways over 2^12. */

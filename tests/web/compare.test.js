@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { byNumber, changeSlot, dropSlot, hearSlot, keepSlot, MOST, placeInWords, slotInWords, stemEdits, withEdit } from "../../web/js/pure/compare.js";
+import { byNumber, changeSlot, dropSlot, hearSlot, keepSlot, MOST, placeInWords, slotInWords, stemEdits, withEdit } from "../../web/js/session/compare.js";
 
 const slot = (/** @type {object} */ change = {}) => ({ version: "v", edits: [], position: "1", knobs: { tone: 10 }, switches: {}, ...change });
 const start = () => ({ slots: [slot()], current: 0 });

@@ -1,12 +1,12 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { BLOCK, WARM_BLOCK } from "../../web/js/pure/bank.js";
-import { Deck, FIRST_OUTPUT } from "../../web/js/pure/deck.js";
-import { FADE, PLAY_RAMP } from "../../web/js/pure/fade.js";
-import { readFrame } from "../../web/js/pure/frames.js";
-import { CEILING, LOOK_AHEAD } from "../../web/js/pure/guard.js";
-import { Loop, fittingLoop } from "../../web/js/pure/loop.js";
+import { BLOCK, WARM_BLOCK } from "../../web/js/player/bank.js";
+import { Deck, FIRST_OUTPUT } from "../../web/js/player/deck.js";
+import { FADE, PLAY_RAMP } from "../../web/js/player/fade.js";
+import { readFrame } from "../../web/js/player/frames.js";
+import { CEILING, LOOK_AHEAD } from "../../web/js/player/guard.js";
+import { Loop, fittingLoop } from "../../web/js/player/loop.js";
 import { SAME, bytes, cases, difference, stems } from "./player_help.js";
 
 const OPEN = { output: 1, loudest: 200 };

@@ -1,8 +1,8 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { drawCoils, joinedInWords, leavesOf } from "../../web/js/pure/coils_drawing.js";
+import { drawCoils, joinedInWords, leavesOf } from "../../web/js/shared/coils_drawing.js";
 
-/** @import {Tree} from "../../web/js/pure/types.js" */
+/** @import {Tree} from "../../web/js/shared/types.js" */
 const COILS = [{ name: "bridge_b", at_mm: 40 }, { name: "bridge_a", at_mm: 58 }, { name: "neck_b", at_mm: 158 }, { name: "neck_a", at_mm: 176 }];
 /** @param {string} name @param {boolean} [against] @returns {Tree} */
 const coil = (name, against = false) => ({ kind: "coil", name, against });

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { FADE, PLAY_RAMP, Ramp, raisedCosine } from "../../web/js/pure/fade.js";
+import { FADE, PLAY_RAMP, Ramp, raisedCosine } from "../../web/js/player/fade.js";
 
 test("fades last 20 ms and ramps 10 ms at 48 kHz", () => {
   assert.equal(FADE, 0.02 * 48000);

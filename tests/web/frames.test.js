@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { readFrame, unusable } from "../../web/js/pure/frames.js";
+import { readFrame, unusable } from "../../web/js/player/frames.js";
 import { bytes, cases } from "./player_help.js";
 
 const buffer = () => bytes(cases.bank.frame);

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { CEILING, LOOK_AHEAD, PeakGuard, UNKNOWN_LUFS, fromDb, mostGain, outputGain } from "../../web/js/pure/guard.js";
+import { CEILING, LOOK_AHEAD, PeakGuard, UNKNOWN_LUFS, fromDb, mostGain, outputGain } from "../../web/js/player/guard.js";
 import { noise } from "./player_help.js";
 
 /** @param {Float64Array} samples @param {number} [size] */

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { MOST_STEPS, record, redo, startHistory, undo } from "../../web/js/pure/history.js";
-import { createStore, same } from "../../web/js/pure/store.js";
+import { MOST_STEPS, record, redo, startHistory, undo } from "../../web/js/session/history.js";
+import { createStore, same } from "../../web/js/shared/store.js";
 
 test("undo and redo walk the same way back and forth", () => {
   const done = record(record(startHistory(["a"]), ["b"]), ["c"]);

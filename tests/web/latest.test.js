@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { createCache, latest } from "../../web/js/bench/latest.js";
+import { createCache, latest } from "../../web/js/shared/latest.js";
 
 test("one at a time, the newest wins, what was overtaken is never asked", async () => {
   /** @type {number[]} */

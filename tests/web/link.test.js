@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { createLink } from "../../web/js/audio/link.js";
+import { createLink } from "../../web/js/player/link.js";
 
 globalThis.window = /** @type {any} */ (globalThis);
 const tick = () => new Promise((resolve) => setTimeout(resolve, 0));

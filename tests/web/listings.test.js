@@ -3,9 +3,9 @@ import { test } from "node:test";
 
 import {
   emptyForm, goingInWords, heldInWords, newsOfListing, planInWords, problemsOf, recalledForm, rowInWords, rowsInWords, shareOf, showLeft, stateInWords, wantedOf,
-} from "../../web/js/pure/listings.js";
+} from "../../web/js/listings/words.js";
 
-/** @import {Form, Listing, Planned, Row} from "../../web/js/pure/listings.js" */
+/** @import {Form, Listing, Planned, Row} from "../../web/js/listings/words.js" */
 
 /** @param {Partial<Row>} [other] @returns {Row} */
 const row = (other = {}) => ({ number: 1, name: "One", state: "waiting", files: 4, files_done: 0, reused: 0, problems: [], warnings: [], ...other });

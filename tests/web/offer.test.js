@@ -1,9 +1,10 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-  clock, day, dbToGain, firstPair, inGroups, liveStand, outputGain, peaks, placesInWords, samplePlace, sentence, standing, standsFrom, today, toggled,
-} from "../../web/js/pure/offer.js";
-import { outputGain as playerGain } from "../../web/js/pure/guard.js";
+  clock, day, firstPair, inGroups, liveStand, outputGain, peaks, placesInWords, sentence, standing, standsFrom, today, toggled,
+} from "../../web/js/customer/words.js";
+import { dbToGain, samplePlace } from "../../web/js/player/level.js";
+import { outputGain as playerGain } from "../../web/js/player/guard.js";
 
 test("the level slider is silent at its end, whole at its top and 40 dB between", () => {
   assert.equal(outputGain(0), 0);

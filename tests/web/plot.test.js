@@ -1,8 +1,8 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { hillPath, nearestIndex, pathOf, tableRows, usedTravel } from "../../web/js/pure/plot.js";
-import { frequencyTicks, levelRange, levelTicks, linear, logarithmic, SHOWN_DB } from "../../web/js/pure/scales.js";
-import { sweepAt, sweepInWords, sweepOf, sweepProblem } from "../../web/js/pure/sweeps.js";
+import { hillPath, nearestIndex, pathOf, tableRows, usedTravel } from "../../web/js/shared/plot.js";
+import { frequencyTicks, levelRange, levelTicks, linear, logarithmic, SHOWN_DB } from "../../web/js/shared/scales.js";
+import { sweepAt, sweepInWords, sweepOf, sweepProblem } from "../../web/js/bench/sweeps.js";
 
 test("scales go there and back, octaves are evenly wide", () => {
   const x = logarithmic([20, 20000], [0, 300]);

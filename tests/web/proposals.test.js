@@ -1,8 +1,8 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { newsOf, proposalsInWords, recordInWords, stateOf } from "../../web/js/pure/proposals.js";
+import { newsOf, proposalsInWords, recordInWords, stateOf } from "../../web/js/proposals/words.js";
 
-/** @param {Partial<import("../../web/js/pure/types.js").Proposal>} [change] */
+/** @param {Partial<import("../../web/js/shared/types.js").Proposal>} [change] */
 const row = (change) => ({ id: "a", title: "Six sounds", seen: null, comments: [], signoff: null, items: [{ number: 2, label: "Both" }], ...change });
 
 test("the first look is no news", () => assert.deepEqual(newsOf([], [row({ seen: "now" })]), []));

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { worthKeeping } from "../../web/js/bench/remembered.js";
+import { worthKeeping } from "../../web/js/session/remembered.js";
 
 /** What the server takes of a remembered state, bytes (the contract of the page). */
 const MOST_BYTES = 32 * 1024;

@@ -1,7 +1,8 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { distance, dotAt, inDirection, layOut, nearestOf, placesOf, shapeOf, smallest, spoken, swaps } from "../../web/js/pure/sound_map.js";
-import { fieldOf, firstAsked, phaseInWords, proofInWords, soundInWords, startRanging } from "../../web/js/pure/ranging.js";
+import { distance, dotAt, inDirection, layOut, nearestOf, placesOf, shapeOf, smallest, spoken, swaps } from "../../web/js/range/sound_map.js";
+import { fieldOf, firstAsked, phaseInWords, proofInWords, soundInWords } from "../../web/js/range/words.js";
+import { startRanging } from "../../web/js/session/ranging.js";
 
 const leaf = (name, turned = false) => ({ kind: "coil", name, turned });
 const point = (expression, x, y, more = {}) => ({

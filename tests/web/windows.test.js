@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { LONGEST_S, stretchOf } from "../../web/js/pure/windows.js";
+import { LONGEST_S, stretchOf } from "../../web/js/player/windows.js";
 
 test("a short take is one stretch, its loop as it is", () => {
   assert.deepEqual(stretchOf(13, undefined), { from: 0, loop: [0, 13] });

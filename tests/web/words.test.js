@@ -1,10 +1,10 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { stopsOf } from "../../web/js/pure/stops.js";
-import { fixed, onTravel, showDb, showHz, showOhm, showSeconds } from "../../web/js/pure/units.js";
-import { counted, evennessInWords, honesty, knobInWords, worthSaying } from "../../web/js/pure/words.js";
+import { stopsOf } from "../../web/js/session/stops.js";
+import { fixed, onTravel, showDb, showHz, showOhm, showSeconds } from "../../web/js/shared/units.js";
+import { counted, evennessInWords, honesty, knobInWords, worthSaying } from "../../web/js/shared/words.js";
 
-/** @import {Facts} from "../../web/js/pure/types.js" */
+/** @import {Facts} from "../../web/js/shared/types.js" */
 
 test("numbers as a meter shows them", () => {
   assert.equal(showOhm(8120), "8.12 kΩ");

@@ -1,15 +1,15 @@
 /** Where the bench begins: the address says which view; a view is left before the next is shown. */
 
-import * as api from "./api.js";
-import { recall } from "./bench/remembered.js";
-import { createSession } from "./bench/session.js";
-import { accessView } from "./views/access.js";
-import { benchPage } from "./views/bench_page.js";
-import { commissionsView } from "./views/commissions.js";
-import { fill, h } from "./views/dom.js";
-import { listingsView } from "./views/listings.js";
-import { newListingView } from "./views/new_listing.js";
-import { startNotices } from "./views/notices.js";
+import * as api from "./shared/api.js";
+import { recall } from "./session/remembered.js";
+import { createSession } from "./session/session.js";
+import { accessView } from "./bench/access_view.js";
+import { benchPage } from "./bench/page.js";
+import { commissionsView } from "./commissions/list.js";
+import { fill, h } from "./shared/dom.js";
+import { listingsView } from "./listings/list.js";
+import { newListingView } from "./listings/new.js";
+import { startNotices } from "./shared/notices.js";
 
 const page = /** @type {HTMLElement} */ (document.getElementById("page"));
 let leave = () => {};

@@ -1,20 +1,20 @@
 /** The customer's page: listen, compare, mark, comment, choose, sign. */
 
-import * as api from "./api.js";
-import { day, standing } from "./pure/offer.js";
-import { compareButton, compareView } from "./views/customer/compare.js";
-import { deckView, levelView } from "./views/customer/deck.js";
-import { startListening } from "./views/customer/listening.js";
-import { recall } from "./views/customer/memory.js";
-import { notesView } from "./views/customer/notes.js";
-import { createPage } from "./views/customer/page.js";
-import { recordView } from "./views/customer/record.js";
-import { openSigning } from "./views/customer/signing.js";
-import { soundsView } from "./views/customer/sounds.js";
-import { startTurning } from "./views/customer/turning.js";
-import { fill, h, say } from "./views/dom.js";
+import * as api from "./shared/api.js";
+import { day, standing } from "./customer/words.js";
+import { compareButton, compareView } from "./customer/compare.js";
+import { deckView, levelView } from "./customer/transport.js";
+import { startListening } from "./customer/listening.js";
+import { recall } from "./customer/memory.js";
+import { notesView } from "./customer/notes.js";
+import { createPage } from "./customer/page.js";
+import { recordView } from "./customer/record.js";
+import { openSigning } from "./customer/signing.js";
+import { soundsView } from "./customer/sounds.js";
+import { startTurning } from "./customer/knobs.js";
+import { fill, h, say } from "./shared/dom.js";
 
-/** @import {Page} from "./views/customer/page.js" */
+/** @import {Page} from "./customer/page.js" */
 
 const LOOK_AGAIN_MS = 1200, RETRY_MS = 3000;
 const token = decodeURIComponent(location.pathname.split("/")[2] ?? "");

@@ -25,7 +25,7 @@ function real(message) {
  */
 export async function capture({ samples, options, events }) {
   const context = new OfflineAudioContext({ numberOfChannels: 1, length: samples + 256, sampleRate: RATE });
-  await context.audioWorklet.addModule("/web/js/audio/worklet.js");
+  await context.audioWorklet.addModule("/web/js/player/worklet.js");
   const node = new AudioWorkletNode(context, "presolder-player", {
     numberOfInputs: 0, outputChannelCount: [1], processorOptions: { ...options, capture: samples },
   });

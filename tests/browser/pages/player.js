@@ -1,10 +1,10 @@
 /** Drives the player as the page does, and keeps what happened. */
 
-import * as api from "/web/js/api.js";
-import { createEngine } from "/web/js/audio/engine.js";
-import { createLink } from "/web/js/audio/link.js";
-import { Deck } from "/web/js/pure/deck.js";
-import { readFrame } from "/web/js/pure/frames.js";
+import * as api from "/web/js/shared/api.js";
+import { createEngine } from "/web/js/player/engine.js";
+import { createLink } from "/web/js/player/link.js";
+import { Deck } from "/web/js/player/deck.js";
+import { readFrame } from "/web/js/player/frames.js";
 import { capture } from "./capture.js";
 
 const engine = createEngine({ api });

@@ -7,10 +7,10 @@ from itertools import product
 import pytest
 from charts import SOUNDS, Given, cheapest_charts, wanted
 
+from dsp.lugs.make import verify
+from dsp.lugs.rules import FIXED, FREE, Rules
+from dsp.lugs.solve import IMPOSSIBLE, PROVED, assign
 from dsp.parts.switch import Switch, bridging, on_off_on, on_on
-from dsp.search.chart.assign import IMPOSSIBLE, PROVED, assign
-from dsp.search.chart.make import verify
-from dsp.search.chart.rules import FIXED, FREE, Rules
 
 CROSSED = Switch(("A0", "A1", "B0", "B1"), {"1": (("A0", "A1"),), "2": (("B0", "B1"), ("A0", "A1"))})
 """A made-up table: one pole closed always, the other in one position."""

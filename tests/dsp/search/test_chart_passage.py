@@ -5,15 +5,15 @@ from __future__ import annotations
 import pytest
 from charts import wanted
 
+from dsp.lugs.between import BREAKS, MAKES, joined, kept, passages, words
+from dsp.lugs.bound import ideal_poles
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart, poles_of
+from dsp.lugs.explain import explain, with_poles
+from dsp.lugs.make import make
+from dsp.lugs.rules import FIXED, Rules
+from dsp.lugs.soldering import JOIN, KINDS, LEAD, TIE, WIRE, shopping, steps_of
+from dsp.lugs.solve import IMPOSSIBLE, PROVED, Assigned, assign
 from dsp.parts.switch import Switch, bridging, on_on, shorthand
-from dsp.search.chart.assign import IMPOSSIBLE, PROVED, Assigned, assign
-from dsp.search.chart.bound import ideal_poles
-from dsp.search.chart.explain import explain, with_poles
-from dsp.search.chart.make import make
-from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart, poles_of
-from dsp.search.chart.rules import FIXED, Rules
-from dsp.search.chart.steps import JOIN, KINDS, LEAD, TIE, WIRE, shopping, steps_of
-from dsp.search.chart.transit import BREAKS, MAKES, joined, kept, passages, words
 
 SOUNDS = wanted(("a", "b"), coils="ab")
 NETS = (
@@ -208,7 +208,7 @@ def test_no_time_is_told_clearly() -> None:
 def test_a_nearest_choice_that_leaves_nothing_out_is_the_chart(monkeypatch: pytest.MonkeyPatch) -> None:
     """The search's own time was too short, that of the explanation was not."""
     cut = Assigned(None, "unknown")
-    monkeypatch.setattr("dsp.search.chart.make.assign", lambda *_, **__: cut)
+    monkeypatch.setattr("dsp.lugs.make.assign", lambda *_, **__: cut)
     made = make(SOUNDS, on_on(1))
     assert made.chart is not None
     assert made.assigned.outcome == "found"

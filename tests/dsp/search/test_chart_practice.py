@@ -13,15 +13,15 @@ import pytest
 from small_wirings import COIL, LOAD
 from tolerances import CANCELLED, LIGHT_LOAD
 
-from dsp.circuit.findings import check
 from dsp.circuit.response import respond
+from dsp.facts.findings.check import check
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
+from dsp.lugs.make import make
+from dsp.lugs.rules import Rules
+from dsp.lugs.targets import wanted_of
 from dsp.parts.switch import Switch, bridging, on_on, push_pull, shorthand
-from dsp.search.chart.make import make
-from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart
-from dsp.search.chart.rules import Rules
-from dsp.search.chart.targets import wanted_of
 from dsp.wiring.model import Wiring
-from server.storage.charted_wiring import ChartedText
+from server.wirings.charted import ChartedText
 
 OPPOSITE = "winding: reverse, magnet: south"
 

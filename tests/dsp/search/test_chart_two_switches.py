@@ -9,18 +9,18 @@ import pytest
 from charts import SOUNDS, cheapest_charts, wanted
 
 from dsp.errors import InputError
+from dsp.lugs.between import BREAKS, KINDS, MAKES, joined, kept, passages, words
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
+from dsp.lugs.make import verify
+from dsp.lugs.rules import FIXED, Rules
+from dsp.lugs.solve import IMPOSSIBLE, PROVED, assign
+from dsp.lugs.targets import Wanted
+from dsp.lugs.two_switches import Multiplied, lug_name, moves, multiply, settings_at
+from dsp.lugs.uneven import COIL_SHORT, HANGS, SHORT, SILENT, uneven, uneven_words
+from dsp.lugs.verify_nodal import _Draw
+from dsp.lugs.verify_partition import merged
 from dsp.parts.switch import bridging, on_on, push_pull, push_to_make, shorthand
-from dsp.search.chart.assign import IMPOSSIBLE, PROVED, assign
-from dsp.search.chart.make import verify
-from dsp.search.chart.multiplied import Multiplied, lug_name, moves, multiply, settings_at
-from dsp.search.chart.nets import COLD_END, HOT_END, SWITCH, Chart
-from dsp.search.chart.rules import FIXED, Rules
-from dsp.search.chart.targets import Wanted
-from dsp.search.chart.transit import BREAKS, KINDS, MAKES, joined, kept, passages, words
-from dsp.search.chart.uneven import COIL_SHORT, HANGS, SHORT, SILENT, uneven, uneven_words
-from dsp.search.chart.verify_nodal import _Draw
-from dsp.search.chart.verify_partition import merged
-from dsp.wiring.merge import Merge
+from dsp.wiring.union import Merge
 
 BOTH = multiply({"selector": on_on(1), "split": push_to_make()})
 USUAL = Rules(order=FIXED, spare_joints=3)

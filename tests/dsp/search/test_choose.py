@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from dsp.errors import InputError
-from dsp.search import choose
-from dsp.search.choose import Choice, Rules, choices
-from dsp.search.features import Candidates, candidates
 from dsp.sound.timbre import timbre_distance
-from server.storage.wiring_file import load_wiring
+from dsp.sounds import choose
+from dsp.sounds.candidates import Candidates, candidates
+from dsp.sounds.choose import Choice, Rules, choices
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[3] / "demo_audio"
 

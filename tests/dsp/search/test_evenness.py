@@ -10,17 +10,17 @@ import numpy as np
 import pytest
 
 from dsp.errors import InputError
+from dsp.knobs.bypass import bypasses
+from dsp.knobs.travel import Travel, advise, travel
 from dsp.parts.pot import Pot
 from dsp.parts.taper import named
-from dsp.search.bypass import bypasses
-from dsp.search.choose import Rules, choices
-from dsp.search.evenness import Travel, advise, travel
-from dsp.search.features import Candidates, candidates
-from dsp.search.order import NEARLY, alternatives, flat_map, in_order
-from dsp.search.pins import place_of
 from dsp.sound.timbre import timbre_distance
+from dsp.sounds.candidates import Candidates, candidates
+from dsp.sounds.choose import Rules, choices
+from dsp.sounds.order import NEARLY, alternatives, flat_map, in_order
+from dsp.sounds.pins import place_of
 from dsp.wiring.model import Wiring
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[3] / "demo_audio"
 

@@ -12,14 +12,14 @@ from tolerances import RESONANCE_IN_BULK, SAME_NETWORK
 from dsp.circuit.hum import HUM_HZ, hum_residual_db
 from dsp.circuit.response import hum_weights, respond
 from dsp.errors import InputError
-from dsp.search.evenness import band_energy
-from dsp.search.features import Candidates, candidates
-from dsp.search.strum import of_stems, standard_notes
-from dsp.sound.facts import position_facts
+from dsp.facts.position import position_facts
+from dsp.knobs.travel import band_energy
+from dsp.sound.spectra import of_stems, standard_notes
 from dsp.sound.timbre import ear_bands
+from dsp.sounds.candidates import Candidates, candidates
+from dsp.wiring.expression import parse_expression
 from dsp.wiring.model import Sketch, Wiring
-from dsp.wiring.sketch import parse_expression
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[3] / "demo_audio"
 

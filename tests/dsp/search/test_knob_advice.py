@@ -11,11 +11,7 @@ import pytest
 from small_wirings import COIL
 
 from dsp.circuit.response import respond
-from dsp.parts.passive import Capacitor, Inductor
-from dsp.search.bypass import bypasses
-from dsp.search.edit import Edit
-from dsp.search.evenness import travel
-from dsp.search.knob_advice import (
+from dsp.knobs.advice import (
     LEAST_WIDTH_DB,
     MOST_DROP_DB,
     Suggestion,
@@ -24,13 +20,17 @@ from dsp.search.knob_advice import (
     spread,
     suggestions,
 )
-from dsp.search.stand import across, stand_of
-from dsp.search.tone_networks import BESIDE, CAPACITOR, IN_LINE, KINDS, decades, networks
+from dsp.knobs.bypass import bypasses
+from dsp.knobs.networks import BESIDE, CAPACITOR, IN_LINE, KINDS, decades, networks
+from dsp.knobs.place import across, stand_of
+from dsp.knobs.travel import travel
+from dsp.parts.two_lead import Capacitor, Inductor
+from dsp.wiring.change import Edit
 from dsp.wiring.model import Wiring
-from dsp.wiring.reader import read_wiring
-from server.storage.edited_wiring import EditedText
-from server.storage.wiring_file import load_wiring
-from server.storage.yaml_text import parse_tree
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
+from server.wirings.changed import EditedText
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[3] / "demo_audio"
 SAME_TRAVEL = 1e-6

@@ -14,23 +14,23 @@ from small_wirings import wiring_of
 from tolerances import SAME_NETWORK
 
 from dsp.errors import InputError
+from dsp.knobs.travel import band_energy
+from dsp.lugs.annealing import Annealer
+from dsp.lugs.chart import Chart
+from dsp.lugs.make import verify
+from dsp.lugs.rules import FIXED, Rules
+from dsp.lugs.solve import IMPOSSIBLE, PROVED, assign
+from dsp.lugs.targets import layouts_of, wanted_of
+from dsp.lugs.verify_nodal import positions_off_by_nodal
+from dsp.lugs.verify_partition import faults_by_partition
 from dsp.parts.switch import on_on, shorthand
-from dsp.search.anneal import Annealer
-from dsp.search.chart.assign import IMPOSSIBLE, PROVED, assign
-from dsp.search.chart.make import verify
-from dsp.search.chart.nets import Chart
-from dsp.search.chart.rules import FIXED, Rules
-from dsp.search.chart.targets import layouts_of, wanted_of
-from dsp.search.chart.verify_nodal import positions_off_by_nodal
-from dsp.search.chart.verify_partition import faults_by_partition
-from dsp.search.choose import Rules as Keeping
-from dsp.search.evenness import band_energy
-from dsp.search.features import candidates
-from dsp.search.links import Link, Unit, links_of, units_of
-from dsp.search.pins import place_of
+from dsp.sounds.candidates import candidates
+from dsp.sounds.choose import Rules as Keeping
+from dsp.sounds.pins import place_of
+from dsp.wiring.expression import parse_expression
+from dsp.wiring.linked_coils import Link, Unit, links_of, units_of
 from dsp.wiring.model import Joint, Sketch, Wiring
-from dsp.wiring.sketch import parse_expression
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[3] / "demo_audio"
 LINK = (("a", "finish"), ("b", "start"))

@@ -10,16 +10,16 @@ import numpy as np
 import pytest
 
 from dsp.errors import InputError
+from dsp.lugs.annealing import COLD, FREE_NETS, HOT, Annealer, network_of
+from dsp.lugs.best_set import best_on_switch, together
 from dsp.parts.switch import Switch, bridging, on_on, shorthand
-from dsp.search.anneal import COLD, FREE_NETS, HOT, Annealer, network_of, plain
-from dsp.search.choose import Rules, keeping
-from dsp.search.features import Candidates, candidates
-from dsp.search.in_turn import sets_in_turn
-from dsp.search.together import best_on_switch, together
-from dsp.search.topology import phases, topologies
 from dsp.sound.timbre import timbre_distance
+from dsp.sounds.best_first import sets_in_turn
+from dsp.sounds.candidates import Candidates, candidates
+from dsp.sounds.choose import Rules, keeping
+from dsp.sounds.topology import phases, plain, topologies
 from dsp.wiring.model import Wiring
-from server.storage.wiring_file import load_wiring
+from server.wirings.text import load_wiring
 
 DEMO = Path(__file__).parents[3] / "demo_audio"
 

@@ -8,8 +8,8 @@ from math import comb
 import pytest
 
 from dsp.errors import InputError
-from dsp.search.sources import with_extra
-from dsp.search.topology import Topology, phases, topologies
+from dsp.sounds.sources import with_extra
+from dsp.sounds.topology import Topology, phases, topologies
 
 LABELLED = (1, 2, 8, 52, 472, 5504)
 """Series-parallel networks with n labelled elements: OEIS A006351 (from memory), whose first terms a

@@ -15,7 +15,7 @@ from listing_case import MORE, catalogue, clips, content, run
 
 from dsp.errors import InputError
 from server.cli import main
-from server.storage.listing_store import OWN
+from server.listings.making.folder import OWN
 
 NAMES = [
     "it's",

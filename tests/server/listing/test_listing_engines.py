@@ -19,9 +19,9 @@ import pytest
 from listing_case import catalogue, content, run, run_noting
 
 from dsp.errors import InputError
-from server.jobs.listing.cluster import Cluster
-from server.jobs.listing.engines import LOST, MOST_TRIES, Pool
-from server.jobs.listing.work import Result
+from server.listings.making.cluster import Cluster
+from server.listings.making.engines import LOST, MOST_TRIES, Pool
+from server.listings.making.jobs import Result
 
 MORE = "formats: [flac, mp3, opus]\nloudness: -26 LUFS\npositions: [1, 5]\nclips:\n  - {name: open}\n" + (
     "  - {name: swell, positions: [1], sweeps: [{knob: tone, from: 0, to: 10}]}\n"
@@ -232,7 +232,7 @@ def test_a_local_cluster_makes_the_same_bytes(alone, tmp_path):
 
 
 def test_nobody_at_the_address_is_told(monkeypatch):
-    monkeypatch.setattr("server.jobs.listing.cluster.CONNECT_S", 1.0)
+    monkeypatch.setattr("server.listings.making.cluster.CONNECT_S", 1.0)
     with pytest.raises(InputError, match=r"--cluster: got 'tcp://127\.0\.0\.1:9'"):
         Cluster("tcp://127.0.0.1:9", 1)
     with pytest.raises(InputError, match="allowed: 'local', or the address of a scheduler"):
@@ -247,7 +247,7 @@ def test_without_dask_the_way_to_it_is_told(monkeypatch):
 
 def test_another_version_of_the_program_is_refused(tmp_path):
     """A worker that would answer something else says so."""
-    from server.jobs.listing.work import run_job
+    from server.listings.making.jobs import run_job
 
     found = run_job(Deadly(), "another digest")  # type: ignore[arg-type]
     assert found.fatal

@@ -13,7 +13,7 @@ import pytest
 import soundfile
 from listing_case import catalogue, content
 
-from server.storage.listing_store import OWN
+from server.listings.making.folder import OWN
 
 TIMES = 20
 MORE = "formats: [flac, mp3]\nloudness: -26 LUFS\npositions: [1, 2, 5]"

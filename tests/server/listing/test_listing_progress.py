@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from server.clips.plan import file_stem
 from server.documents.cover import SIZE, cover
-from server.documents.listing_page import address, in_script, sound_script
-from server.jobs.clips import file_stem
-from server.jobs.listing.progress import Tally, clock
+from server.listings.making.page import address, in_script, sound_script
+from server.listings.making.progress import Tally, clock
 
 HZ = np.geomspace(20.0, 20_000.0, 61)
 

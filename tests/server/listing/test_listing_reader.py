@@ -10,12 +10,12 @@ from listing_case import MORE, catalogue, listing
 
 from dsp.errors import InputError
 from server.cli import main
-from server.jobs.listing import fields
-from server.jobs.listing.plan import plan_listing
-from server.jobs.listing.reader import read_listing
+from server.files.audio_out import Encoding
+from server.files.yaml_text import parse_tree
+from server.listings.making import file_fields as fields
+from server.listings.making.file_reader import read_listing
+from server.listings.making.plan import plan_listing
 from server.paths import demo_folder
-from server.storage.audio_out import Encoding
-from server.storage.yaml_text import parse_tree
 
 HEAD = "format: 1\nwirings: a.yaml\ntakes: t.yaml\nout: out\n"
 

@@ -12,9 +12,9 @@ import soundfile
 from listing_case import MORE, catalogue, clips, content, listing, run, run_noting, stop_after, times
 
 from dsp.sound.peak import dbtp, true_peak
-from server.jobs.listing.run import Cancelled
-from server.storage.listing_store import OWN
-from server.storage.tags import read_cover, read_tags
+from server.files.tags import read_cover, read_tags
+from server.listings.making.folder import OWN
+from server.listings.making.run import Cancelled
 
 ALL_FORMATS = "formats: [wav, flac, ogg, opus, mp3]\nloudness: -26 LUFS\npositions: [1]"
 

@@ -17,10 +17,10 @@ import numpy as np
 
 from dsp.filters.design import design
 from dsp.filters.run import Runner
-from dsp.sound.plan import Stage
+from dsp.sound.movement import Stage
 from dsp.sound.render import Renderer, warm_samples
-from server.jobs.filters import frame_of
-from server.storage.wiring_file import load_wiring
+from server.bench.frames import frame_of
+from server.wirings.text import load_wiring
 
 ROOT = Path(__file__).parents[3]
 FILE = Path(__file__).with_name("player_cases.json")

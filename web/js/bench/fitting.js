@@ -1,9 +1,9 @@
 /** Controls that fit the wiring: what it has and nothing else. */
 
-import { changeSlot } from "../pure/compare.js";
+import { changeSlot } from "../session/compare.js";
 
-/** @import {State} from "./session.js" */
-/** @import {Check} from "../pure/types.js" */
+/** @import {State} from "../session/session.js" */
+/** @import {Check} from "../shared/types.js" */
 
 /** The change that makes the heard slot stand at positions its wiring has; knobs not met before stand at 10.
  * @param {State} state @param {Check} check @returns {Partial<State>} */

@@ -1,15 +1,15 @@
 /** Keeps the sound in step with the state: stems, filters, loop, level. Stems and filters change together. */
 
-import * as api from "../api.js";
-import { createEngine, RATE } from "../audio/engine.js";
-import { createLink } from "../audio/link.js";
-import { stemEdits } from "../pure/compare.js";
-import { stretchOf } from "../pure/windows.js";
-import { createCache, latest } from "./latest.js";
-import { sounding } from "./session.js";
+import * as api from "../shared/api.js";
+import { createEngine, RATE } from "../player/engine.js";
+import { createLink } from "../player/link.js";
+import { stemEdits } from "../session/compare.js";
+import { stretchOf } from "../player/windows.js";
+import { createCache, latest } from "../shared/latest.js";
+import { sounding } from "../session/session.js";
 
-/** @import {Session, State} from "./session.js" */
-/** @import {Draft, Setting} from "../pure/types.js" */
+/** @import {Session, State} from "../session/session.js" */
+/** @import {Draft, Setting} from "../shared/types.js" */
 
 /** @typedef {{coils: string[], stems: Float32Array[]}} Stems */
 /** Sets of stems kept at hand: one for each sound to compare. */

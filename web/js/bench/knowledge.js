@@ -1,13 +1,13 @@
 /** Keeps what is known of the heard sound (parts, facts, curves, sweeps) in step with it. */
 
-import * as api from "../api.js";
-import { same } from "../pure/store.js";
+import * as api from "../shared/api.js";
+import { same } from "../shared/store.js";
 import { fits } from "./fitting.js";
-import { createCache, latest } from "./latest.js";
-import { heard } from "./session.js";
+import { createCache, latest } from "../shared/latest.js";
+import { heard } from "../session/session.js";
 
-/** @import {Session} from "./session.js" */
-/** @import {Fan, Problem, Response as Curves} from "../pure/types.js" */
+/** @import {Session} from "../session/session.js" */
+/** @import {Fan, Problem, Response as Curves} from "../shared/types.js" */
 
 /** Steps of a sweep's fan: one for every half unit of travel. */
 const FAN_STEPS = 21;

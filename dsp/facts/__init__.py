@@ -1,0 +1,1 @@
+"""What a technician decides by: facts of a position, in numbers and words."""

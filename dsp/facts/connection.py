@@ -1,0 +1,195 @@
+"""How the coils of a position are joined, read off its network: series, parallel, or neither.
+
+Nothing is taken from names or labels: the coils' part of the network is reduced step by step,
+two coils between the same nodes being parallel, two with a node of their own between them series.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from dsp.wiring.network import GROUND, Network
+from dsp.wiring.union import Merge
+
+SERIES, PARALLEL, MESH = "series", "parallel", "mesh"
+
+
+@dataclass(frozen=True)
+class CoilLeaf:
+    """One coil of a tree.
+
+    Attributes
+    ----------
+    name : str
+    turned : bool
+        Its start is on the cold side.
+    """
+
+    name: str
+    turned: bool = False
+
+
+@dataclass(frozen=True)
+class Joined:
+    """Coils joined with one another.
+
+    Attributes
+    ----------
+    kind : str
+        ``series``, ``parallel``, or ``mesh`` for what is neither, such as a bridge.
+    members : tuple of CoilLeaf or Joined
+        For series from hot to cold.
+    """
+
+    kind: str
+    members: tuple[Tree, ...]
+
+
+Tree = CoilLeaf | Joined
+
+
+@dataclass(frozen=True)
+class _Edge:
+    """A tree between two nodes, ``a`` at its hot end."""
+
+    a: int
+    b: int
+    tree: Tree
+
+
+def joined_coils(network: Network, heard: Iterable[str]) -> tuple[Tree, ...]:
+    """Groups of coils that a position joins, each with its own way out.
+
+    Parameters
+    ----------
+    network : Network
+        Of the position, before or after its knobs are set.
+    heard : iterable of str
+        Coils that reach the output.
+
+    Returns
+    -------
+    tuple of Tree
+        One for coils that are joined directly; several where parts stand between them, such
+        as two coils with a volume pot each. Empty for silence.
+    """
+    wanted = set(heard)
+    edges = [
+        _Edge(coil.a, coil.b, CoilLeaf(coil.name))
+        for coil in network.coils
+        if coil.name in wanted and coil.a != coil.b
+    ]
+    outer = _outer_nodes(network, wanted)
+    pieces = Merge({node for edge in edges for node in (edge.a, edge.b)} - {GROUND})
+    for edge in edges:
+        pieces.join([node for node in (edge.a, edge.b) if node != GROUND])
+    groups: dict[int, list[_Edge]] = {}
+    for edge in edges:
+        groups.setdefault(pieces.root(edge.a if edge.a != GROUND else edge.b), []).append(edge)
+    return tuple(_tree(group, outer) for group in groups.values())
+
+
+def _outer_nodes(network: Network, wanted: set[str]) -> set[int]:
+    """Nodes at which something else than the coils is joined."""
+    outer = {GROUND, network.output}
+    for branch in network.branches:
+        if branch.name not in wanted:
+            outer |= {branch.a, branch.b} if branch.a != branch.b else set()
+    for segment in network.segments:
+        outer |= {segment.a, segment.b}
+    return outer
+
+
+def _tree(edges: Sequence[_Edge], outer: set[int]) -> Tree:
+    """One group reduced between its hot end and its cold one."""
+    nodes = {node for edge in edges for node in (edge.a, edge.b)}
+    ends = sorted(nodes & outer, reverse=True)  # ground, node 0, comes last: it is the cold end
+    left = _reduced(list(edges), set(ends))
+    if len(ends) == 2 and len(left) == 1:
+        return left[0].tree if left[0].a == ends[0] else _turned(left[0].tree)
+    names = sorted(name for edge in edges for name in _names(edge.tree))
+    return CoilLeaf(names[0]) if len(names) == 1 else Joined(MESH, tuple(map(CoilLeaf, names)))
+
+
+def _reduced(edges: list[_Edge], ends: set[int]) -> list[_Edge]:
+    """Edges after every parallel and series step there is."""
+    while True:
+        step = _parallel_step(edges) or _series_step(edges, ends)
+        if step is None:
+            return edges
+        first, second, made = step
+        edges = [edge for edge in edges if edge is not first and edge is not second] + [made]
+
+
+def _parallel_step(edges: Sequence[_Edge]) -> tuple[_Edge, _Edge, _Edge] | None:
+    seen: dict[frozenset[int], _Edge] = {}
+    for edge in edges:
+        other = seen.setdefault(frozenset((edge.a, edge.b)), edge)
+        if other is not edge:
+            tree = edge.tree if edge.a == other.a else _turned(edge.tree)
+            return other, edge, _Edge(other.a, other.b, _group(PARALLEL, other.tree, tree))
+    return None
+
+
+def _series_step(edges: Sequence[_Edge], ends: set[int]) -> tuple[_Edge, _Edge, _Edge] | None:
+    at: dict[int, list[_Edge]] = {}
+    for edge in edges:
+        at.setdefault(edge.a, []).append(edge)
+        at.setdefault(edge.b, []).append(edge)
+    for node, meeting in at.items():
+        if node in ends or len(meeting) != 2:
+            continue
+        first, second = (edge if edge.b == node else _flipped(edge) for edge in meeting)
+        # first runs into the node, second out of it
+        second = _flipped(second)
+        return meeting[0], meeting[1], _Edge(first.a, second.b, _group(SERIES, first.tree, second.tree))
+    return None
+
+
+def _flipped(edge: _Edge) -> _Edge:
+    return _Edge(edge.b, edge.a, _turned(edge.tree))
+
+
+def _turned(tree: Tree) -> Tree:
+    """The same coils seen from the other end."""
+    if isinstance(tree, CoilLeaf):
+        return replace(tree, turned=not tree.turned)
+    members = tuple(_turned(member) for member in tree.members)
+    return Joined(tree.kind, members[::-1] if tree.kind == SERIES else members)
+
+
+def _group(kind: str, *trees: Tree) -> Tree:
+    """Trees joined in one way, those joined the same way already taken in."""
+    members: list[Tree] = []
+    for tree in trees:
+        members += tree.members if isinstance(tree, Joined) and tree.kind == kind else [tree]
+    return Joined(kind, tuple(members))
+
+
+def _names(tree: Tree) -> list[str]:
+    return (
+        [tree.name] if isinstance(tree, CoilLeaf) else [n for member in tree.members for n in _names(member)]
+    )
+
+
+def in_words(groups: Sequence[Tree], against: Iterable[str] = ()) -> str:
+    """A position's coils as one writes them: + series, | parallel.
+
+    Parameters
+    ----------
+    groups : sequence of Tree
+        From `joined_coils`; several are put side by side with a comma.
+    against : iterable of str
+        Coils that work against the others for the string; each gets a minus.
+    """
+    turned = set(against)
+    return ", ".join(_written(tree, turned) for tree in groups)
+
+
+def _written(tree: Tree, against: set[str], *, inner: bool = False) -> str:
+    if isinstance(tree, CoilLeaf):
+        return f"-{tree.name}" if tree.name in against else tree.name
+    sign = {SERIES: " + ", PARALLEL: " | ", MESH: " with "}[tree.kind]
+    text = sign.join(_written(member, against, inner=True) for member in tree.members)
+    return f"({text})" if inner else text

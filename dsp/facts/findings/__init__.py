@@ -1,0 +1,1 @@
+"""Findings: what to know of a wiring before it is soldered."""

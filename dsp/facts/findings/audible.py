@@ -1,0 +1,142 @@
+"""Findings of the ear: knobs without effect, equal positions, coils out of phase, hum."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from dsp.circuit.hum import CANCELLING_DB, FULLY_DB, HUM_HZ, NO_HUM_DB, hum_residual_db
+from dsp.circuit.reduction import Complex, Floats
+from dsp.circuit.response import hum_weights, respond
+from dsp.facts.findings.states import LOOK_HZ, State, by_condition, line_of, positions_of
+from dsp.facts.findings.table import Finding
+from dsp.wiring.model import Wiring
+
+SAME = 1e-6
+"""Responses nearer than this, relative to the largest, are the same sound."""
+NO_EFFECT = 1e-4
+"""A knob that changes no response by more than this, relatively (0.001 dB), does nothing."""
+TRIED_AT = (0.0, 2.5, 5.0, 7.5, 10.0)
+RESTS = (10.0, 5.0)
+"""Where the other knobs stand while one is tried."""
+VERDICTS = (
+    ("hum-cancelling", -np.inf, FULLY_DB),
+    ("mostly hum-cancelling", FULLY_DB, CANCELLING_DB),
+    ("not hum-cancelling", CANCELLING_DB, np.inf),
+)
+"""Findings on hum: above the first and up to the second residual, dB."""
+HEARD = 0.1
+"""A coil 20 dB below the loudest of a position has no say in its phase."""
+AGAINST = 0.5
+"""Cosine beyond which two signals go along or against: within 60 degrees of either. Between lies what a
+capacitor in series with one of them does, which is neither."""
+
+
+def idle_knobs(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+    """Knobs that change nothing in a position, the others at 10 or at 5."""
+    heard = positions_of(s for s in states if not s.silent)
+    idle = {knob: set(positions_of(states)) for knob in wiring.pots}
+    seen: set[tuple[str, tuple[int, ...]]] = set()
+    for state in states:
+        position = state.setting.position
+        if (position, state.shape) in seen:
+            continue
+        seen.add((position, state.shape))
+        tried = [knob for knob in wiring.pots if position in idle[knob]]
+        for knob in _moving(wiring, state, tried):
+            idle[knob].discard(position)
+    for knob in wiring.pots:
+        where = tuple(position for position in heard if position in idle[knob])
+        if where:
+            lugs = tuple(f"{knob}.{lug}" for lug in ("1", "2", "3"))
+            yield Finding("knob without effect", lugs, where, line_of(wiring, knob))
+
+
+def _moving(wiring: Wiring, state: State, knobs: list[str]) -> list[str]:
+    """Which of some knobs change a response in a state; all tried in one go."""
+    if not knobs:
+        return []
+    settings = [
+        replace(state.setting, knobs={**dict.fromkeys(wiring.pots, rest), knob: value})
+        for knob in knobs
+        for rest in RESTS
+        for value in TRIED_AT
+    ]
+    coil = respond(wiring, settings, LOOK_HZ).coil
+    coil = coil.reshape(len(knobs), len(RESTS), len(TRIED_AT), *coil.shape[1:])
+    scale = np.max(np.abs(coil), axis=(2, 3, 4), initial=0.0)
+    change = np.max(np.abs(coil - coil[:, :, :1]), axis=(2, 3, 4), initial=0.0)
+    moved = np.any(change > NO_EFFECT * scale, axis=1)
+    return [knob for knob, moves in zip(knobs, moved, strict=True) if moves]
+
+
+def identical(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+    """Positions whose responses all agree, maybe but for a common sign."""
+    left = [state for state in states if not state.silent]
+    while left:
+        first, *rest = left
+        twins = [state for state in rest if _same(first.coil, state.coil)]
+        turned = [state for state in rest if _same(first.coil, -state.coil)]
+        line = line_of(wiring, wiring.selector)
+        if twins:
+            yield Finding("positions identical", (), positions_of([first, *twins]), line)
+        if turned:
+            detail = "but for the polarity of the whole, which is not heard"
+            yield Finding("positions identical", (), positions_of([first, *turned]), line, detail)
+        left = [state for state in rest if state not in twins and state not in turned]
+
+
+def _same(one: Complex, other: Complex) -> bool:
+    scale = max(np.max(np.abs(one)), np.max(np.abs(other)))
+    return bool(np.max(np.abs(one - other)) <= SAME * scale)
+
+
+def out_of_phase(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+    """Coils that work for the string against the loudest of them."""
+    signs = np.array([coil.string_sign * coil.sensitivity for coil in wiring.coils.values()])
+    sides: dict[tuple[tuple[str, ...], tuple[str, ...]], list[State]] = {}
+    for state in states:
+        with_it, against = _sides(tuple(wiring.coils), signs[:, None] * state.coil[:, : len(HUM_HZ)])
+        if against:
+            sides.setdefault((with_it, against), []).append(state)
+    for (with_it, against), hit in sides.items():
+        for positions, when, _ in by_condition(hit, states):
+            words = f"{' and '.join(with_it)} against {' and '.join(against)}"
+            detail = ", ".join(part for part in (when, words) if part)
+            yield Finding("out of phase", (), positions, line_of(wiring, wiring.selector), detail)
+
+
+def _sides(names: tuple[str, ...], signal: Complex) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Coils that go with the loudest at low frequencies, and those that go against it."""
+    strength = np.sqrt(np.sum(np.abs(signal) ** 2, axis=1))
+    loudest = int(np.argmax(strength))
+    heard = strength > HEARD * strength[loudest]
+    along = np.real(signal @ np.conj(signal[loudest]))
+    size = strength * strength[loudest]
+    with_it = tuple(n for n, h, a, s in zip(names, heard, along, size, strict=True) if h and a > AGAINST * s)
+    against = tuple(n for n, h, a, s in zip(names, heard, along, size, strict=True) if h and a < -AGAINST * s)
+    return with_it, against
+
+
+def hum(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+    """Whether hum cancels, and how much is left, in every state."""
+    weights: Floats = hum_weights(wiring)
+    residual = {id(s): hum_residual_db(s.coil[:, : len(HUM_HZ)], weights) for s in states if not s.silent}
+    for name, low, high in VERDICTS:
+        hit = [s for s in states if not s.silent and low < residual[id(s)] <= high]
+        for positions, when, among in by_condition(hit, states):
+            left = _left([residual[id(state)] for state in among])
+            detail = ", ".join(part for part in (when, left) if part)
+            yield Finding(name, (), positions, line_of(wiring, wiring.selector), detail)
+
+
+def _left(residuals_db: list[float]) -> str:
+    """How much hum is left, lowest to highest."""
+    ends = [min(residuals_db), max(residuals_db)]
+    words = [f"{value:.1f}".replace("-0.0", "0.0") if value > NO_HUM_DB else "" for value in ends]
+    if not words[1]:
+        return "nothing left"
+    span = words[1] if words[0] == words[1] else f"{words[0] or 'none'} to {words[1]}"
+    return f"{span} dB left of the coils' hum"

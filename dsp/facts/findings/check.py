@@ -1,0 +1,158 @@
+"""Findings: what a technician should know of a wiring before it is soldered.
+
+A rule looks at the states of a wiring (selector and other switches) and tells in which of
+them it holds; one table lists the rules, their severity and their words, and drives the
+command, the page and the documents.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from dsp.circuit.response import respond
+from dsp.facts.findings.audible import hum, identical, idle_knobs, out_of_phase
+from dsp.facts.findings.states import (
+    LOOK_HZ,
+    State,
+    condition_of,
+    line_of,
+    plain_states,
+    positions_of,
+    states_of,
+)
+from dsp.facts.findings.table import SEVERITIES, Finding
+from dsp.strings.tuned import tension_warnings
+from dsp.wiring.model import Terminal, Wiring, terminals_of
+from dsp.wiring.union import Merge
+
+
+def check(wiring: Wiring) -> tuple[Finding, ...]:
+    """Everything worth telling about a wiring, the gravest first.
+
+    Parameters
+    ----------
+    wiring : Wiring
+
+    Returns
+    -------
+    tuple of Finding
+    """
+    states = states_of(wiring)
+    found = [
+        *_silence(wiring, states),
+        *_loose(wiring, states),
+        *_unjoined(wiring),
+        *idle_knobs(wiring, states),
+        *identical(wiring, plain_states(wiring, states)),
+        *out_of_phase(wiring, states),
+        *hum(wiring, states),
+    ]
+    if wiring.instrument is not None:
+        tensions = tension_warnings(wiring.instrument.strings, wiring.instrument.scale_m)
+        line = wiring.lines.get("instrument", 0)
+        found += [Finding("string tension", line=line, detail=text) for text in tensions]
+    if "load" not in wiring.lines:
+        found.append(Finding("no load given"))
+    found.append(Finding("strings not grounded"))
+    return tuple(sorted(found, key=lambda one: SEVERITIES.index(one.severity)))
+
+
+def _silence(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+    """Positions without sound; with a second switch that gives sound, perhaps on purpose."""
+    for name in ("jack shorted", "no coil reaches the jack"):
+        shorted = name == "jack shorted"
+        hit = positions_of(s for s in states if s.silent and s.structure.jack_shorted == shorted)
+        always = tuple(p for p in hit if all(s.silent for s in states if s.setting.position == p))
+        turned = () if shorted else _heard_at_five(wiring, states, always)
+        if turned:
+            yield Finding(
+                "silent at 10", tuple(wiring.pots), turned, line_of(wiring, next(iter(wiring.pots)))
+            )
+            always = tuple(p for p in always if p not in turned)
+            hit = tuple(p for p in hit if p not in turned)
+        at = wiring.jack if shorted else wiring.selector or wiring.jack
+        lugs: tuple[str, ...] = (f"{wiring.jack}.tip", f"{wiring.jack}.sleeve") if shorted else ()
+        if always:
+            yield Finding(name, lugs, always, line_of(wiring, at))
+        some = tuple(p for p in hit if p not in always)
+        if some:
+            lugs = tuple(sorted(_killers(states, some)))
+            yield Finding("silent with a switch", lugs, some, line_of(wiring, at), name)
+
+
+def _heard_at_five(wiring: Wiring, states: list[State], positions: tuple[str, ...]) -> tuple[str, ...]:
+    """Positions, silent with every knob at 10, that are heard with every knob at 5."""
+    knobs = dict.fromkeys(wiring.pots, 5.0)
+    among = [state.setting for state in states if state.setting.position in positions]
+    half = [wiring.setting(setting.position, knobs, setting.switches) for setting in among]
+    coil = respond(wiring, half, LOOK_HZ).coil
+    heard = (setting for i, setting in enumerate(among) if np.any(coil[i]))
+    return tuple(dict.fromkeys(setting.position for setting in heard))
+
+
+def _killers(states: list[State], positions: tuple[str, ...]) -> set[str]:
+    """Switch stands in which the positions are silent whatever else is set."""
+    among = [state for state in states if state.setting.position in positions]
+    stands = {stand for state in among if state.silent for stand in state.setting.switches.items()}
+    return {
+        f"{switch}={stand}"
+        for switch, stand in stands
+        if all(state.silent for state in among if state.setting.switches[switch] == stand)
+    }
+
+
+def _loose(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+    """Leads that hang, coils that are shorted."""
+    coils = wiring.coils
+    hanging: dict[str, list[State]] = {}
+    unused: dict[str, int] = {}
+    for state in states:
+        for part, lead in state.structure.hanging:
+            hanging.setdefault(f"{part}.{lead}", []).append(state)
+        for part in state.structure.unused:  # a coil that a position leaves out is no fault
+            for lead in terminals_of(wiring.parts[part]):
+                unused[f"{part}.{lead}"] = unused.get(f"{part}.{lead}", 0) + 1
+    for lead in dict.fromkeys((*hanging, *unused)):
+        part, where = lead.split(".")[0], hanging.get(lead, [])
+        if len(where) + unused.get(lead, 0) == len(states):
+            kind = "coil" if part in coils else "part"
+            yield Finding(f"{kind} lead never joined", (lead,), (), line_of(wiring, part))
+        elif where and part in coils:
+            line, detail = line_of(wiring, part), condition_of(where, states)
+            yield Finding("coil lead hanging", (lead,), positions_of(where), line, detail)
+    for name in coils:
+        shorted = [s for s in states if name in s.structure.shorted]
+        if shorted:
+            lugs = (f"{name}.start", f"{name}.finish")
+            detail = condition_of(shorted, states)
+            yield Finding("coil shorted", lugs, positions_of(shorted), line_of(wiring, name), detail)
+        for lead in ("start", "finish"):
+            aerial = [s for s in states if (name, lead) in s.structure.aerials]
+            if aerial:
+                held = (f"{name}.{lead}",)
+                line, detail = line_of(wiring, name), condition_of(aerial, states)
+                yield Finding("hot end left as aerial", held, positions_of(aerial), line, detail)
+
+
+def _unjoined(wiring: Wiring) -> Iterator[Finding]:
+    """Lugs of the jack, and wipers and lone lugs of pots, that no joint leads anywhere."""
+    merge: Merge[Terminal] = Merge(
+        (name, lug) for name, part in wiring.parts.items() for lug in terminals_of(part)
+    )
+    for joint in wiring.joints:
+        merge.join(joint.terminals)
+    company = {terminal: group for group in merge.classes() for terminal in group}
+
+    def loose(part: str) -> list[str]:
+        lugs = terminals_of(wiring.parts[part])
+        return [lug for lug in lugs if all(other == part for other, _ in company[part, lug])]
+
+    for lug in loose(wiring.jack):
+        yield Finding("jack lug never joined", (f"{wiring.jack}.{lug}",), (), line_of(wiring, wiring.jack))
+    for pot in wiring.pots:
+        lugs = loose(pot)
+        if "2" in lugs or len(lugs) > 1:  # a pot used as a variable resistor leaves one end free
+            named = tuple(f"{pot}.{lug}" for lug in lugs)
+            yield Finding("pot lug never joined", named, (), line_of(wiring, pot))

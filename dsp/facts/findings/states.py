@@ -1,0 +1,154 @@
+"""The states of a wiring that findings look at, and how to say in which of them something holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import product
+from math import prod
+
+import numpy as np
+
+from dsp.circuit.hum import HUM_HZ
+from dsp.circuit.reduction import Complex
+from dsp.circuit.response import respond
+from dsp.facts.findings.structure import Structure, structure_of
+from dsp.wiring.model import Setting, Wiring
+from dsp.wiring.network import GROUND, Network, build_network
+
+MOST_STATES = 256
+"""States looked at; with more, the other switches are moved one at a time."""
+LOOK_HZ = np.concatenate([HUM_HZ, np.geomspace(400.0, 18_000.0, 24)])
+
+
+@dataclass(frozen=True)
+class State:
+    """One state of the switches, every knob at 10.
+
+    Attributes
+    ----------
+    setting : Setting
+    structure : Structure
+    shape : tuple of int
+        Which leads of parts are one node: equal for states that are one network.
+    coil : ndarray, shape (n_coils, n_freqs)
+        Responses at `LOOK_HZ`.
+    """
+
+    setting: Setting
+    structure: Structure
+    shape: tuple[int, ...]
+    coil: Complex
+
+    @property
+    def silent(self) -> bool:
+        """Whether no coil is heard."""
+        return not np.any(self.coil)
+
+
+def states_of(wiring: Wiring) -> list[State]:
+    """Every selector position with every stand of the other switches."""
+    names = list(wiring.switches)
+    stands = [tuple(wiring.switches[name].contacts) for name in names]
+    if len(wiring.positions) * prod(map(len, stands)) <= MOST_STATES:
+        combined = list(product(*stands))
+    else:
+        first = tuple(stand[0] for stand in stands)
+        combined = [first]
+        for i, stand in enumerate(stands):
+            combined += [(*first[:i], other, *first[i + 1 :]) for other in stand[1:]]
+    settings = [
+        wiring.setting(position, {}, dict(zip(names, stand, strict=True)))
+        for position in wiring.positions
+        for stand in combined
+    ]
+    coil = respond(wiring, settings, LOOK_HZ).coil
+    networks = [build_network(wiring, setting) for setting in settings]
+    return [
+        State(setting, structure_of(network), _shape(network), coil[i])
+        for i, (setting, network) in enumerate(zip(settings, networks, strict=True))
+    ]
+
+
+def _shape(network: Network) -> tuple[int, ...]:
+    """Node of every lead, numbered as they first occur."""
+    leads = [GROUND, network.output]
+    leads += [node for branch in network.branches for node in (branch.a, branch.b)]
+    leads += [node for segment in network.segments for node in (segment.a, segment.b)]
+    numbers: dict[int, int] = {}
+    return tuple(numbers.setdefault(node, len(numbers)) for node in leads)
+
+
+def plain_states(wiring: Wiring, states: Iterable[State]) -> list[State]:
+    """States with the switches other than the selector in their first."""
+    first = {name: next(iter(switch.contacts)) for name, switch in wiring.switches.items()}
+    return [state for state in states if state.setting.switches == first]
+
+
+def positions_of(states: Iterable[State]) -> tuple[str, ...]:
+    """Selector positions of some states, each once."""
+    return tuple(dict.fromkeys(state.setting.position for state in states))
+
+
+def line_of(wiring: Wiring, part: str | None) -> int:
+    """Line of a part in its file; 0 where there is none."""
+    return wiring.lines.get(part or "", 0)
+
+
+def condition_of(hit: list[State], states: list[State]) -> str:
+    """Stands of the other switches in which something holds, in words.
+
+    Parameters
+    ----------
+    hit : list of State
+        Those in which it holds.
+    states : list of State
+        All of them.
+
+    Returns
+    -------
+    str
+        Empty where it holds in all stands.
+    """
+    where = set(positions_of(hit))
+    among = [state for state in states if state.setting.position in where]
+    stands: dict[str, list[str]] = {}
+    for switch in hit[0].setting.switches:
+        holding = list(dict.fromkeys(state.setting.switches[switch] for state in hit))
+        if len(holding) < len({state.setting.switches[switch] for state in among}):
+            stands[switch] = holding
+    if sum(_stands_so(state, stands) for state in among) > len(hit):  # no plain list of stands says it
+        moved = [s for s in hit[0].setting.switches if len({one.setting.switches[s] for one in among}) > 1]
+        return f"with some stands of {', '.join(moved)}"
+    found = [f"{switch}={' or '.join(holding)}" for switch, holding in stands.items()]
+    return f"with {', '.join(found)}" if found else ""
+
+
+def _stands_so(state: State, stands: Mapping[str, list[str]]) -> bool:
+    return all(state.setting.switches[switch] in holding for switch, holding in stands.items())
+
+
+def by_condition(hit: list[State], states: list[State]) -> Iterator[tuple[tuple[str, ...], str, list[State]]]:
+    """Positions that share the condition under which something holds.
+
+    Parameters
+    ----------
+    hit : list of State
+        Those in which it holds.
+    states : list of State
+        All of them.
+
+    Yields
+    ------
+    positions : tuple of str
+    condition : str
+        As `condition_of` says it.
+    among : list of State
+        Those of the hit that it comprises.
+    """
+    grouped: dict[str, list[State]] = {}
+    for position in positions_of(hit):
+        here = [state for state in hit if state.setting.position == position]
+        grouped.setdefault(condition_of(here, states), []).extend(here)
+    for when, among in grouped.items():
+        yield positions_of(among), when, among

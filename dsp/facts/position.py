@@ -1,0 +1,173 @@
+"""What a technician decides by, for one setting: coils, hum, level, brightness, resonance, meter."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from dsp.circuit.hum import CANCELLING_DB, HUM_HZ, hum_residual_db
+from dsp.circuit.meter import jack_reading_ohm
+from dsp.circuit.noise import weighted_noise_volt
+from dsp.circuit.reduction import Complex, Floats
+from dsp.circuit.resonance import Resonance, resonances
+from dsp.circuit.response import hum_weights, respond, respond_network
+from dsp.facts.connection import Tree, in_words, joined_coils
+from dsp.sound.open_chord import Struck, struck
+from dsp.wiring.model import Setting, Wiring
+from dsp.wiring.network import at_knobs, build_network
+
+SIGN_HZ = np.array([200.0])
+"""Where it is judged which coils work against which: below every resonance."""
+HUMS_MOSTLY_DB = -40.0
+"""Below this residual nothing is left to hear; above, and below `CANCELLING_DB`, most is gone."""
+LOW, MIDDLE = 2.0, (5.0, 14.0)
+"""Bands of the shares that plain words are chosen by, in mean pitches of the open strings."""
+
+
+@dataclass(frozen=True)
+class PositionFacts:
+    """Everything there is to tell of a setting in a row.
+
+    Attributes
+    ----------
+    setting : Setting
+    label : str
+    coils : tuple of str
+        That reach the output by wire.
+    against : tuple of str
+        Of these, the ones that work against the stronger side for the string.
+    groups : tuple of Tree
+        How they are joined.
+    joined : str
+        The same in one line.
+    hum_residual_db : float
+        Hum left at the loaded output, against the same coils adding up.
+    hum : str
+        ``none``, ``little``, ``hums`` or ``silent``.
+    level_db : float
+        Energy of an open chord at the output, dB re 1 V² s; minus infinity for silence.
+    brightness_hz : float
+        Centroid of that chord's amplitude spectrum, 0 for silence: what goes with how bright a
+        sound is called (E. Schubert, J. Wolfe, 2006, from memory).
+    brightness : float
+        The same over the mean pitch of the open strings.
+    low_share, middle_share : float
+        Of the chord's power, below twice that mean pitch and from 5 to 14 times it.
+    resonance : Resonance or None
+        Of the loudest coil.
+    reading_ohm : float
+        At the jack, cable out; infinite when open.
+    noise_volt : float
+        Thermal, A-weighted.
+    """
+
+    setting: Setting
+    label: str
+    coils: tuple[str, ...]
+    against: tuple[str, ...]
+    groups: tuple[Tree, ...]
+    joined: str
+    hum_residual_db: float
+    hum: str
+    level_db: float
+    brightness_hz: float
+    brightness: float
+    low_share: float
+    middle_share: float
+    resonance: Resonance | None
+    reading_ohm: float
+    noise_volt: float
+
+
+def position_facts(wiring: Wiring, settings: Sequence[Setting]) -> tuple[PositionFacts, ...]:
+    """The facts of settings of one wiring.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    settings : sequence of Setting
+
+    Returns
+    -------
+    tuple of PositionFacts
+        In the order of the settings.
+    """
+    chord = struck(wiring)
+    grid_hz, back = np.unique(np.round(chord.hz, 1), return_inverse=True)
+    at_partials = respond(wiring, settings, grid_hz).coil[:, :, back]
+    return tuple(
+        _facts(wiring, setting, chord, response)
+        for setting, response in zip(settings, at_partials, strict=True)
+    )
+
+
+def _facts(wiring: Wiring, setting: Setting, chord: Struck, response: Complex) -> PositionFacts:
+    hum_responses = respond(wiring, [setting], HUM_HZ).coil[0]
+    heard, against = _heard(wiring, setting)
+    groups = joined_coils(build_network(wiring, setting), heard)
+    residual_db = hum_residual_db(hum_responses, hum_weights(wiring))
+    energy = chord.energy(response)
+    total, pitches = float(energy.sum()), chord.hz / chord.mean_hz
+    loudest = max(heard, key=lambda name: _strength(wiring, chord, response, name), default=None)
+    peaks = () if loudest is None else resonances(wiring, setting, coils=(loudest,))
+    return PositionFacts(
+        setting=setting,
+        label=wiring.labels.get(setting.position, ""),
+        coils=heard,
+        against=against,
+        groups=groups,
+        joined=in_words(groups, against),
+        hum_residual_db=residual_db,
+        hum=_verdict(residual_db) if heard else "silent",
+        level_db=10.0 * math.log10(total) if total > 0.0 else -math.inf,
+        brightness_hz=_centroid_hz(np.sqrt(energy), chord.hz),
+        brightness=_centroid_hz(np.sqrt(energy), chord.hz) / chord.mean_hz,
+        low_share=_share(energy, pitches < LOW),
+        middle_share=_share(energy, (pitches >= MIDDLE[0]) & (pitches <= MIDDLE[1])),
+        resonance=peaks[0] if peaks else None,
+        reading_ohm=jack_reading_ohm(wiring, setting),
+        noise_volt=weighted_noise_volt(wiring, setting),
+    )
+
+
+def _heard(wiring: Wiring, setting: Setting) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Coils wired to the output, and those of them working against the stronger side.
+
+    What a coil adds through a magnetic coupling alone is left out: nobody soldered it in.
+    """
+    network = at_knobs(replace(build_network(wiring, setting), couplings=()), setting)
+    found, _ = respond_network(network, SIGN_HZ)
+    coils = wiring.coils
+    signed = {
+        name: float(response.real * coil.string_sign * coil.sensitivity)
+        for (name, coil), response in zip(coils.items(), found[:, 0], strict=True)
+        if response != 0.0
+    }
+    side = math.copysign(1.0, sum(signed.values()))
+    if math.isclose(sum(signed.values()), 0.0, abs_tol=1e-12) and signed:
+        side = math.copysign(1.0, next(iter(signed.values())))
+    return tuple(signed), tuple(name for name, value in signed.items() if value * side < 0.0)
+
+
+def _verdict(residual_db: float) -> str:
+    if residual_db <= HUMS_MOSTLY_DB:
+        return "none"
+    return "little" if residual_db <= CANCELLING_DB else "hums"
+
+
+def _strength(wiring: Wiring, chord: Struck, response: Complex, name: str) -> float:
+    k = list(wiring.coils).index(name)
+    return float((np.abs(response[k] * chord.volt[k]) ** 2 * chord.seconds).sum())
+
+
+def _centroid_hz(amplitudes: Floats, hz: Floats) -> float:
+    total = float(amplitudes.sum())
+    return float((amplitudes * hz).sum() / total) if total > 0.0 else 0.0
+
+
+def _share(energy: Floats, within: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> float:
+    total = float(energy.sum())
+    return float(energy[within].sum()) / total if total > 0.0 else 0.0

@@ -1,0 +1,264 @@
+"""Which tone network and values give a knob the widest and most even travel at a position."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.circuit.response import respond
+from dsp.knobs.networks import BESIDE, IN_LINE, Tried, networks, with_pot
+from dsp.knobs.travel import STEPS, Travel, energy_of, travel_from
+from dsp.parts.pot import KNOB_TOP, Pot
+from dsp.parts.taper import NAMES, linear, named
+from dsp.sound.spectra import standard_notes
+from dsp.sound.timbre import ear_bands, timbre, timbre_distance
+from dsp.wiring.change import Edit
+from dsp.wiring.model import Setting, Wiring
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+POTS_OHM = (250e3, 500e3, 1e6)
+"""Resistances that guitar pots are sold in (common practice)."""
+MOST_DROP_DB = 12.0
+"""A knob whose level falls further along its travel is a volume, whatever it does to the timbre."""
+LEAST_WIDTH_DB = 1.0
+FIELD = 12
+"""Best networks of each kind that are tried with every pot."""
+HEARD_DB = -40.0
+"""A coil faded in counts from this level on, against the loudest coil."""
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """A network, a pot, and what the knob does with them.
+
+    Attributes
+    ----------
+    tried : Tried
+    taper : str
+    resistance_ohm : float
+        Of the pot.
+    travel : Travel
+    drop_db : float
+        From the loudest to the softest along the travel.
+    at_ten_db : float
+        Timbre distance at 10 to the wiring as it is at 10: what the rest of the travel pays.
+    coils : tuple of str
+        Coils that the knob fades in.
+    """
+
+    tried: Tried
+    taper: str
+    resistance_ohm: float
+    travel: Travel
+    drop_db: float
+    at_ten_db: float
+    coils: tuple[str, ...] = ()
+
+    @property
+    def worth(self) -> tuple[float, float]:
+        """Width, dB, and evenness: the larger the better."""
+        return self.travel.width_db, self.travel.evenness
+
+    def edit(self, wiring: Wiring) -> Edit:
+        """The whole change: network and, where it is another, the pot.
+
+        Parameters
+        ----------
+        wiring : Wiring
+        """
+        knob = self.travel.knob
+        pot = wiring.parts[knob]
+        assert isinstance(pot, Pot)  # a knob is a pot
+        other = replace(pot, taper=named(self.taper), resistance_ohm=self.resistance_ohm)
+        edit = self.tried.edit
+        if other == pot:
+            return edit
+        return replace(edit, parts={**edit.parts, knob: other}, taper=self.taper)
+
+
+def suggestions(
+    wiring: Wiring, setting: Setting, knob: str, *, progress: Callable[[float], None] | None = None
+) -> tuple[Suggestion, ...]:
+    """Each network with each taper, the best of each kind with each pot too.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    setting : Setting
+        Where everything else stands.
+    knob : str
+    progress : callable, optional
+        Called with the share done.
+
+    Returns
+    -------
+    tuple of Suggestion
+        Those that change the timbre by at least 1 dB and the level by at most 12. Empty for a knob
+        that is no variable resistor between two joints.
+    """
+    bench = _Bench(wiring, setting, knob)
+    every = list(networks(wiring, setting, knob))
+    own = (bench.pot.resistance_ohm,)
+    found: list[Suggestion] = []
+    for done, tried in enumerate(every):
+        found += bench.tries(tried, own)
+        if progress:
+            progress(0.8 * (done + 1) / len(every))
+    finalists = _finalists(found)
+    others = tuple(ohm for ohm in POTS_OHM if ohm not in own)
+    for done, tried in enumerate(finalists):
+        found += bench.tries(tried, others)
+        if progress:
+            progress(0.8 + 0.2 * (done + 1) / len(finalists))
+    return tuple(found)
+
+
+def front(found: Iterable[Suggestion]) -> tuple[Suggestion, ...]:
+    """Those that no other beats in width and evenness both, the widest first.
+
+    Parameters
+    ----------
+    found : iterable of Suggestion
+    """
+    best: list[Suggestion] = []
+    for one in sorted(found, key=lambda one: (-one.worth[0], -one.worth[1])):
+        if not best or one.worth[1] > best[-1].worth[1]:
+            best.append(one)
+    return tuple(best)
+
+
+def spread(several: Sequence[Suggestion], most: int) -> tuple[Suggestion, ...]:
+    """So many along a front: both ends, and what lies evenly between them.
+
+    Parameters
+    ----------
+    several : sequence of Suggestion
+        From `front`.
+    most : int
+        2 or more.
+    """
+    if len(several) <= most:
+        return tuple(several)
+    places = np.unique(np.round(np.linspace(0, len(several) - 1, most)).astype(int))
+    return tuple(several[i] for i in places)
+
+
+def best_of_kinds(found: Iterable[Suggestion]) -> Mapping[str, Suggestion]:
+    """Per kind of network the largest product of width and evenness.
+
+    Parameters
+    ----------
+    found : iterable of Suggestion
+    """
+    best: dict[str, Suggestion] = {}
+    for one in found:
+        kind = one.tried.kind
+        if kind not in best or _product(one) > _product(best[kind]):
+            best[kind] = one
+    return best
+
+
+def picked(found: Sequence[Suggestion], most: int) -> tuple[tuple[Suggestion, bool], ...]:
+    """What is worth telling: along the front, then the best of each kind.
+
+    Parameters
+    ----------
+    found : sequence of Suggestion
+    most : int
+        Of the front, 2 or more.
+
+    Returns
+    -------
+    tuple of (Suggestion, bool)
+        With whether no other beats it in width and evenness both.
+    """
+    best = spread(front(found), most)
+    kinds = [one for one in best_of_kinds(found).values() if one not in best]
+    return (*((one, True) for one in best), *((one, False) for one in kinds))
+
+
+def _product(one: Suggestion) -> float:
+    return one.worth[0] * one.worth[1]
+
+
+def _finalists(found: Sequence[Suggestion]) -> list[Tried]:
+    """Networks worth a try with other pots: of each kind the front, then the best products."""
+    picked: list[Tried] = []
+    for kind in dict.fromkeys(one.tried.kind for one in found):
+        mine = [one for one in found if one.tried.kind == kind]
+        ranked = [*spread(front(mine), FIELD // 2), *sorted(mine, key=_product, reverse=True)]
+        picked += list({id(one.tried): one.tried for one in ranked}.values())[:FIELD]
+    return picked
+
+
+class _Bench:
+    """One knob at one setting, with what is the same for every network."""
+
+    def __init__(self, wiring: Wiring, setting: Setting, knob: str) -> None:
+        pot = wiring.parts[knob]
+        assert isinstance(pot, Pot)  # a knob is a pot
+        self.wiring, self.setting, self.knob, self.pot = wiring, setting, knob, pot
+        self.bands = ear_bands()
+        self.notes = standard_notes(wiring, self.bands)
+        self.values = np.linspace(0.0, KNOB_TOP, STEPS + 1)
+        top = wiring.setting(setting.position, {**setting.knobs, knob: KNOB_TOP}, setting.switches)
+        coil = respond(wiring, [top], self.bands.centres_hz).coil
+        self.at_ten = timbre(energy_of(coil, self.notes, self.bands)[0])
+        self.tapers = {name: named(name) for name in NAMES}
+
+    def tries(self, tried: Tried, ohms: Sequence[float]) -> list[Suggestion]:
+        """The network with every taper and some pots, those that are of use."""
+        edited = tried.edit.done(self.wiring)
+        largest = max(ohms)
+        # One linear track stands for every taper and every smaller pot: the knob is put where
+        # the resistance in use is theirs.
+        edited = with_pot(edited, self.knob, replace(self.pot, taper=linear(), resistance_ohm=largest))
+        shares = np.array([taper.share(self.values / KNOB_TOP) for taper in self.tapers.values()])
+        in_use = shares if tried.rising else 1.0 - shares
+        in_use = np.array([in_use * ohm / largest for ohm in ohms])
+        knobs = KNOB_TOP * (in_use if tried.rising else 1.0 - in_use)
+        stands, back = np.unique(np.clip(knobs, 0.0, KNOB_TOP), return_inverse=True)
+        settings = [
+            edited.setting(
+                self.setting.position, {**self.setting.knobs, self.knob: float(v)}, self.setting.switches
+            )
+            for v in stands
+        ]
+        coil = respond(edited, settings, self.bands.centres_hz).coil
+        energy = energy_of(coil, self.notes, self.bands)[back.reshape(knobs.shape)]
+        coils = self._faded(tried, coil)
+        if coils is None:
+            return []
+        return [
+            one
+            for i, ohm in enumerate(ohms)
+            for j, name in enumerate(self.tapers)
+            if (one := self._told(tried, name, ohm, energy[i, j], coils)) is not None
+        ]
+
+    def _told(
+        self, tried: Tried, taper: str, ohm: float, energy: Floats, coils: tuple[str, ...]
+    ) -> Suggestion | None:
+        moved = travel_from(self.knob, self.values, energy)
+        drop_db = float(np.ptp(moved.level_db))
+        if drop_db > MOST_DROP_DB or moved.width_db < LEAST_WIDTH_DB:
+            return None
+        at_ten_db = float(timbre_distance(timbre(energy[-1]), self.at_ten))
+        return Suggestion(tried, taper, ohm, moved, drop_db, at_ten_db, coils)
+
+    def _faded(self, tried: Tried, coil: Complex) -> tuple[str, ...] | None:
+        """Coils whose level rises most along the knob; None where a fade fades nothing in."""
+        if tried.kind not in (BESIDE, IN_LINE):
+            return ()
+        power = np.sum(np.abs(coil) ** 2, axis=2)
+        low, high = power[0], power[-1]
+        heard = high > 10.0 ** (HEARD_DB / 10.0) * high.max()
+        faded = heard & (low < 0.25 * high)
+        still = heard & ~faded
+        if not faded.any() or not still.any():
+            return None
+        return tuple(name for name, one in zip(self.wiring.coils, faded, strict=True) if one)

@@ -1,0 +1,150 @@
+"""What a volume knob takes from the treble on its way down, and parts that give it back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.circuit.response import respond
+from dsp.knobs.place import across
+from dsp.knobs.travel import energy_of
+from dsp.parts.two_lead import Capacitor, Resistor
+from dsp.sound.spectra import standard_notes
+from dsp.sound.timbre import Bands, ear_bands, timbre
+from dsp.wiring.change import Edit, fresh
+from dsp.wiring.model import Part, Setting, Terminal, Wiring
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+LOW_KNOB = 2.0
+"""Below this a volume is on its way to silence and its tone of no account."""
+POINTS = 9
+BYPASS_F = (120e-12, 180e-12, 270e-12, 390e-12, 560e-12, 820e-12, 1.2e-9)
+"""Every other value of E12 in the range that is met (common practice)."""
+RESISTORS_OHM = (None, 100e3, 150e3, 220e3)
+"""In line with the capacitor or beside it; None for a bare capacitor."""
+
+
+@dataclass(frozen=True)
+class Bypass:
+    """Parts from lug 3 to the wiper, and how the timbre wanders with them.
+
+    Attributes
+    ----------
+    capacitance_f, resistance_ohm : float or None
+        None for no capacitor at all, or no resistor.
+    wander_db : float
+        Largest timbre distance to the knob at 10, from 2 up.
+    treble_db : ndarray, shape (n,)
+        Level from 2 to 8 kHz against the whole, re that at 10, at ``values``.
+    values : ndarray, shape (n,)
+    parallel : bool
+        The resistor lies beside the capacitor instead of in line with it.
+    edit : Edit
+        What makes it; empty for the wiring as it is.
+    """
+
+    capacitance_f: float | None
+    resistance_ohm: float | None
+    wander_db: float
+    treble_db: Floats
+    values: Floats
+    parallel: bool = False
+    edit: Edit = field(default_factory=Edit)
+
+
+def bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass]:
+    """A volume as it is, without bypass, then with each bypass in turn.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    setting : Setting
+        Where everything else stands.
+    knob : str
+
+    Yields
+    ------
+    Bypass
+        The wiring as it is first, whatever bypass it has; that is taken out for the others.
+    """
+    bands = ear_bands()
+    notes = standard_notes(wiring, bands)
+
+    def tried(
+        capacitance_f: float | None, resistance_ohm: float | None, edit: Edit, *, parallel: bool = False
+    ) -> Bypass:
+        values = np.linspace(LOW_KNOB, 10.0, POINTS)
+        energy = _energy(edit.done(wiring), setting, knob, values, notes, bands)
+        wander_db, treble_db = _lost(energy, bands)
+        return Bypass(capacitance_f, resistance_ohm, wander_db, treble_db, values, parallel, edit)
+
+    yield tried(None, None, Edit())
+    present = across(wiring, (knob, "3"), (knob, "2"))
+    if present:
+        yield tried(None, None, Edit(out=present))
+    for capacitance_f in BYPASS_F:
+        for resistance_ohm in RESISTORS_OHM:
+            yield tried(
+                capacitance_f, resistance_ohm, _fitted(wiring, knob, present, capacitance_f, resistance_ohm)
+            )
+            if resistance_ohm is not None:
+                beside = _fitted(wiring, knob, present, capacitance_f, resistance_ohm, parallel=True)
+                yield tried(capacitance_f, resistance_ohm, beside, parallel=True)
+
+
+def _energy(
+    wiring: Wiring, setting: Setting, knob: str, values: Floats, notes: Complex, bands: Bands
+) -> Floats:
+    settings = [
+        wiring.setting(setting.position, {**setting.knobs, knob: float(value)}, setting.switches)
+        for value in values
+    ]
+    return energy_of(respond(wiring, settings, bands.centres_hz).coil, notes, bands)
+
+
+def _lost(energy: Floats, bands: Bands) -> tuple[float, Floats]:
+    """How far the timbre wanders, dB, and the treble's level re that at 10, dB."""
+    points = timbre(energy)
+    wander_db = float(np.sqrt(np.mean((points - points[-1]) ** 2, axis=1)).max())
+    middles = np.sqrt(bands.edges_hz[1:] * bands.edges_hz[:-1])
+    treble = energy[:, (middles > 2e3) & (middles < 8e3)].sum(axis=1) / np.maximum(energy.sum(axis=1), 1e-300)
+    treble_db = 10.0 * np.log10(np.maximum(treble, 1e-12))
+    return wander_db, treble_db - treble_db[-1]
+
+
+def _fitted(
+    wiring: Wiring,
+    knob: str,
+    present: tuple[str, ...],
+    capacitance_f: float,
+    resistance_ohm: float | None,
+    *,
+    parallel: bool = False,
+) -> Edit:
+    """Parts soldered from lug 3 of a pot to its wiper, in place of those that are there."""
+    capacitor = _named(wiring, present, Capacitor, "bypass_cap")
+    parts: dict[str, Part] = {capacitor: Capacitor(capacitance_f)}
+    into = [((capacitor, "a"), (knob, "3"))]
+    joints: tuple[tuple[Terminal, ...], ...] = ()
+    last = capacitor
+    if resistance_ohm is not None:
+        resistor = _named(wiring, present, Resistor, "bypass_resistor")
+        parts[resistor] = Resistor(resistance_ohm)
+        if parallel:
+            into += [((resistor, "a"), (knob, "3")), ((resistor, "b"), (knob, "2"))]
+        else:
+            joints, last = (((capacitor, "b"), (resistor, "a")),), resistor
+    into.append(((last, "b"), (knob, "2")))
+    stays = [name for name in present if name in parts]
+    loose = tuple((name, lead) for name in stays for lead in ("a", "b"))
+    out = tuple(name for name in present if name not in parts)
+    return Edit(out, parts, loose, tuple(into), joints)
+
+
+def _named(wiring: Wiring, present: tuple[str, ...], kind: type, name: str) -> str:
+    same = next((one for one in present if isinstance(wiring.parts[one], kind)), None)
+    return same or fresh(wiring, name)

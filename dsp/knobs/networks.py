@@ -1,0 +1,223 @@
+"""Networks that a knob may work on at a position: capacitors, chokes, a second coil, each with its edit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise, product
+
+from dsp.knobs.place import Stand, stand_of
+from dsp.parts.pot import Pot
+from dsp.parts.two_lead import Capacitor, Inductor, Resistor
+from dsp.units.preferred import SERIES
+from dsp.wiring.change import Edit, Passive, fresh, valued
+from dsp.wiring.expression import names_in
+from dsp.wiring.model import Part, Setting, Sketch, Terminal, Wiring
+from dsp.wiring.network import merged_terminals
+
+CAPACITOR, DAMPED, CHOKE, RESONANT = "capacitor", "capacitor and resistor", "choke", "choke and capacitor"
+BESIDE, IN_LINE = "second coil in parallel", "second coil in series"
+KINDS: dict[str, str] = {
+    CAPACITOR: "a capacitor to ground, the usual tone control",
+    DAMPED: "a capacitor and a resistor in line: less is taken away at the bottom",
+    CHOKE: "a choke: takes the bass",
+    RESONANT: "a choke and a capacitor in line: takes a band out of the middle",
+    BESIDE: "a second coil faded in beside what sounds",
+    IN_LINE: "a coil of those in series faded in from nothing",
+}
+"""Kinds of network, and what each does."""
+
+CHOKE_OHM_PER_H = 60.0
+"""Winding resistance of a choke where the wiring has none to go by: invented, within what is met."""
+
+
+def decades(series: str, low: float, high: float) -> tuple[float, ...]:
+    """Values of a preferred series from low to high, both counted in.
+
+    Parameters
+    ----------
+    series : str
+        Such as ``E6``.
+    low, high : float
+        In any unit.
+    """
+    values = (float(f"{value}e{decade}") for decade in range(-13, 8) for value in SERIES[series])
+    return tuple(value for value in values if low * (1 - 1e-9) <= value <= high * (1 + 1e-9))
+
+
+CAPACITORS_F = decades("E12", 1e-9, 100e-9)
+SOME_CAPACITORS_F = decades("E6", 1e-9, 100e-9)
+RESISTORS_OHM = decades("E3", 1e3, 47e3)
+CHOKES_H = decades("E6", 0.33, 4.7)
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A network for a knob, and the wiring edit that makes it.
+
+    Attributes
+    ----------
+    kind : str
+        Key of `KINDS`.
+    text : str
+        The network in words, such as ``choke 1 H in line with 10 nF``.
+    edit : Edit
+    rising : bool
+        Whether the knob's resistance in use rises with its setting.
+    """
+
+    kind: str
+    text: str
+    edit: Edit
+    rising: bool
+
+
+def networks(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Tried]:
+    """Every network to be tried on a knob.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    setting : Setting
+        Coils that are silent in it may be faded in.
+    knob : str
+        A pot that is a variable resistor between two joints; for another nothing comes.
+    """
+    stand = stand_of(wiring, knob)
+    if stand is None or not _turns(stand):
+        return
+    yield from (_in_line(wiring, stand, kind, values) for kind, values in _values(wiring))
+    yield from _beside(wiring, setting, stand)
+    yield from _coils_in_line(wiring, setting, stand)
+
+
+def _turns(stand: Stand) -> bool:
+    """Whether turning the knob changes one resistance, up or down all the way."""
+    return any("2" in lugs for lugs in stand.lugs) and ("1", "3") not in stand.lugs
+
+
+def _values(wiring: Wiring) -> Iterator[tuple[str, tuple[Passive, ...]]]:
+    own = [part for part in wiring.parts.values() if isinstance(part, Inductor) and part.inductance_h]
+    ohm_per_h = own[0].resistance_ohm / own[0].inductance_h if own else CHOKE_OHM_PER_H
+    chokes = [Inductor(henry, float(f"{henry * ohm_per_h:.3g}")) for henry in CHOKES_H]
+    yield from ((CAPACITOR, (Capacitor(farad),)) for farad in CAPACITORS_F)
+    for farad, ohm in product(SOME_CAPACITORS_F, RESISTORS_OHM):
+        yield DAMPED, (Resistor(ohm), Capacitor(farad))
+    yield from ((CHOKE, (choke,)) for choke in chokes)
+    for choke, farad in product(chokes, SOME_CAPACITORS_F):
+        yield RESONANT, (choke, Capacitor(farad))
+
+
+_WORDS: dict[type, str] = {Capacitor: "cap", Resistor: "resistor", Inductor: "choke"}
+
+
+def _in_line(wiring: Wiring, stand: Stand, kind: str, values: tuple[Passive, ...]) -> Tried:
+    """Parts in line with the knob, in place of its present ones."""
+    names = _names(wiring, stand, values)
+    near, far = (tuple((stand.knob, lug) for lug in side) for side in stand.lugs)
+    between = [((a, "b"), (b, "a")) for a, b in pairwise(names)]
+    edit = Edit(
+        out=tuple(name for name in stand.line if name not in names),
+        parts=dict(zip(names, values, strict=True)),
+        loose=_loose(stand, names),
+        into=(*((lug, stand.ends[0]) for lug in near), ((names[-1], "b"), stand.ends[1])),
+        joints=((*far, (names[0], "a")), *between),
+    )
+    text = " in line with ".join(_part_words(value) for value in values)
+    return Tried(kind, text, edit, _rising(stand))
+
+
+def _part_words(part: Passive) -> str:
+    return f"choke {valued(part)}" if isinstance(part, Inductor) else valued(part)
+
+
+def _names(wiring: Wiring, stand: Stand, values: tuple[Passive, ...]) -> list[str]:
+    """Names of the new parts: those of the present ones of the same kind where there are."""
+    free = list(stand.line)
+    names = []
+    for value in values:
+        same = next((name for name in free if type(wiring.parts[name]) is type(value)), None)
+        if same is not None:
+            free.remove(same)
+        names.append(same or fresh(wiring, f"{stand.knob}_{_WORDS[type(value)]}"))
+    return names
+
+
+def _loose(stand: Stand, kept: list[str]) -> tuple[Terminal, ...]:
+    """The knob's lugs and the leads of the parts in line, to be soldered anew."""
+    lugs = [(stand.knob, lug) for side in stand.lugs for lug in side]
+    return (*lugs, *((name, lead) for name in stand.line if name in kept for lead in ("a", "b")))
+
+
+def _rising(stand: Stand) -> bool:
+    """Between lugs 1 and 2 the resistance rises with the knob, between 2 and 3 it falls."""
+    return ("1",) in stand.lugs
+
+
+# --- a second coil
+
+
+def _beside(wiring: Wiring, setting: Setting, stand: Stand) -> Iterator[Tried]:
+    """Silent coils faded in beside what sounds: full on at 10, behind the whole track at 0."""
+    merge = merged_terminals(wiring, setting)
+    sleeve = merge.root((wiring.jack, "sleeve"))
+    sketched = _sketched(wiring)
+    seen = {sleeve, merge.root(stand.ends[0])}
+    for name in wiring.coils:
+        if name in sketched:
+            continue  # the sketch places its leads
+        for lead, other in (("start", "finish"), ("finish", "start")):
+            node = merge.root((name, lead))
+            if node in seen:
+                continue
+            free = merge.root((name, other)) not in seen and _alone(wiring, (name, other))
+            if not free:
+                seen.add(node)
+            into: tuple[tuple[Terminal, Terminal], ...] = (((stand.knob, "2"), stand.ends[0]),)
+            into += (((name, other), (wiring.jack, "sleeve")),) if free else ()
+            edit = Edit(
+                out=stand.line,
+                loose=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
+                into=(*into, ((stand.knob, "3"), (name, lead))),
+            )
+            yield Tried(BESIDE, f"from {name}.{lead}", edit, rising=False)
+
+
+def _coils_in_line(wiring: Wiring, setting: Setting, stand: Stand) -> Iterator[Tried]:
+    """A coil bridged by the knob: shorted at 0, behind the whole track at 10."""
+    merge = merged_terminals(wiring, setting)
+    sketched = _sketched(wiring)
+    for name in wiring.coils:
+        if name in sketched or merge.same((name, "start"), (name, "finish")):
+            continue
+        edit = Edit(
+            out=stand.line,
+            loose=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
+            into=(((stand.knob, "2"), (name, "start")), ((stand.knob, "1"), (name, "finish"))),
+        )
+        yield Tried(IN_LINE, f"across {name}", edit, rising=True)
+
+
+def _sketched(wiring: Wiring) -> set[str]:
+    """Coils whose leads a sketch places."""
+    sketch = wiring.parts.get(wiring.selector or "")
+    if not isinstance(sketch, Sketch):
+        return set()
+    return {name for expression in sketch.positions.values() for name in names_in(expression)}
+
+
+def _alone(wiring: Wiring, terminal: Terminal) -> bool:
+    return not any(terminal in joint.terminals for joint in wiring.joints)
+
+
+def with_pot(wiring: Wiring, knob: str, pot: Pot) -> Wiring:
+    """The wiring with another pot in a knob's place.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    knob : str
+    pot : Pot
+    """
+    parts: dict[str, Part] = {**wiring.parts, knob: pot}
+    return replace(wiring, parts=parts)

@@ -1,0 +1,117 @@
+"""Where a knob stands in a wiring: between which joints, with which parts in line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from dsp.parts.two_lead import Capacitor, Inductor, Resistor
+from dsp.wiring.model import Terminal, Wiring, terminals_of
+from dsp.wiring.union import Merge
+
+LUGS = ("1", "2", "3")
+
+
+@dataclass(frozen=True)
+class Stand:
+    """A knob used as a variable resistor.
+
+    Attributes
+    ----------
+    knob : str
+    lugs : tuple of tuple of str
+        Lugs at either side; two where they are tied together.
+    ends : tuple of Terminal
+        At either side a terminal of the joint that the knob and its line of parts hang between.
+        The second is the sleeve's joint where one of them is.
+    line : tuple of str
+        Parts in series with it that nothing else hangs on: its tone network.
+    """
+
+    knob: str
+    lugs: tuple[tuple[str, ...], tuple[str, ...]]
+    ends: tuple[Terminal, Terminal]
+    line: tuple[str, ...]
+
+
+def soldered(wiring: Wiring) -> Merge[Terminal]:
+    """Every terminal, merged by the joints alone."""
+    everything = [(name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)]
+    merge: Merge[Terminal] = Merge(everything)
+    for joint in wiring.joints:
+        merge.join(joint.terminals)
+    return merge
+
+
+def stand_of(wiring: Wiring, knob: str) -> Stand | None:
+    """The stand of a knob; None if it is no variable resistor there.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    knob : str
+        A pot.
+    """
+    merge = soldered(wiring)
+    groups: dict[Terminal, tuple[str, ...]] = {}
+    for lug in LUGS:
+        root = merge.root((knob, lug))
+        groups[root] = (*groups.get(root, ()), lug)
+    used = [
+        lugs
+        for root, lugs in groups.items()
+        if any(merge.root(t) == root for joint in wiring.joints for t in joint.terminals if t[0] != knob)
+    ]
+    if len(used) != 2:
+        return None
+    line: list[str] = []
+    ends = [_end(wiring, merge, (knob, lugs[0]), knob, line) for lugs in used]
+    if ends[0] is None or ends[1] is None or merge.same(ends[0], ends[1]):
+        return None
+    sleeve = (wiring.jack, "sleeve")
+    first, second = (0, 1) if not merge.same(ends[0], sleeve) else (1, 0)
+    return Stand(knob, (used[first], used[second]), (ends[first], ends[second]), tuple(line))  # type: ignore[arg-type]
+
+
+def _end(wiring: Wiring, merge: Merge[Terminal], at: Terminal, knob: str, line: list[str]) -> Terminal | None:
+    """Walk from a lug over parts in line to the first joint that something else hangs on."""
+    members = next(group for group in merge.classes() if at in group)
+    others = [t for t in members if t[0] != knob and t[0] not in line]
+    if not others:
+        return None
+    parts = [wiring.parts[name] for name, _ in others]
+    if all(isinstance(part, Capacitor | Resistor | Inductor) for part in parts):
+        beyond = [(name, _other(lead)) for name, lead in others]
+        if len({merge.root(t) for t in beyond}) == 1 and not merge.same(beyond[0], at):
+            line += [name for name, _ in others]
+            return _end(wiring, merge, beyond[0], knob, line)
+    return others[0]
+
+
+def _other(lead: str) -> str:
+    return "b" if lead == "a" else "a"
+
+
+def across(wiring: Wiring, first: Terminal, second: Terminal) -> tuple[str, ...]:
+    """Parts that alone bridge two terminals: a volume's bypass.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    first, second : Terminal
+    """
+    merge = soldered(wiring)
+    found: list[str] = []
+    members = next(group for group in merge.classes() if first in group)
+    for name, lead in members:
+        chain, at = [], (name, lead)
+        while isinstance(wiring.parts[at[0]], Capacitor | Resistor | Inductor) and at[0] not in chain:
+            chain.append(at[0])
+            beyond = (at[0], _other(at[1]))
+            if merge.same(beyond, second):
+                found += chain
+                break
+            onward = [t for group in merge.classes() if beyond in group for t in group if t != beyond]
+            if len(onward) != 1:
+                break
+            at = onward[0]
+    return tuple(dict.fromkeys(found))

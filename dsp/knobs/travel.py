@@ -1,0 +1,195 @@
+"""How evenly a knob changes the sound along its travel, and which values change it more evenly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.circuit.response import respond
+from dsp.parts.pot import Pot
+from dsp.parts.taper import NAMES, named
+from dsp.parts.two_lead import Capacitor
+from dsp.sound.spectra import standard_notes
+from dsp.sound.timbre import Bands, ear_bands, timbre
+from dsp.units import show
+from dsp.units.preferred import step
+from dsp.wiring.model import Setting, Wiring
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+STEPS = 20
+"""Steps of half a unit from 0 to 10."""
+
+
+@dataclass(frozen=True)
+class Travel:
+    """What a knob does along its travel.
+
+    Attributes
+    ----------
+    knob : str
+    values : ndarray, shape (n + 1,)
+        0 to 10.
+    step_db : ndarray, shape (n,)
+        Timbre distance of each step, level taken out.
+    level_db : ndarray, shape (n + 1,)
+        Level at each value, re that at 10.
+    width_db : float
+        Timbre distance from one end to the other.
+    """
+
+    knob: str
+    values: Floats
+    step_db: Floats
+    level_db: Floats
+    width_db: float
+
+    @property
+    def evenness(self) -> float:
+        """Share of the steps that an even knob would need, 0 to 1.
+
+        With all steps alike it is 1; with all the change in one of n steps it is 1/n: the
+        participation ratio (sum d)^2 / (n sum d^2).
+        """
+        square = float(np.sum(self.step_db**2))
+        return float(np.sum(self.step_db)) ** 2 / (len(self.step_db) * square) if square > 0.0 else 1.0
+
+    @property
+    def level_evenness(self) -> float:
+        """The same for the level's steps, 60 dB down being the floor."""
+        steps = np.abs(np.diff(np.maximum(self.level_db, -60.0)))
+        square = float(np.sum(steps**2))
+        return float(np.sum(steps)) ** 2 / (len(steps) * square) if square > 0.0 else 1.0
+
+
+def travel(wiring: Wiring, setting: Setting, knob: str, *, steps: int = STEPS) -> Travel:
+    """What a knob does to the standard notes at a setting.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    setting : Setting
+        Where everything else stands.
+    knob : str
+    steps : int
+    """
+    bands = ear_bands()
+    values = np.linspace(0.0, 10.0, steps + 1)
+    settings = [
+        wiring.setting(setting.position, {**setting.knobs, knob: float(value)}, setting.switches)
+        for value in values
+    ]
+    return travel_from(knob, values, band_energy(wiring, settings, bands))
+
+
+def travel_from(knob: str, values: Floats, energy: Floats) -> Travel:
+    """What a knob does, from the energies it leaves.
+
+    Parameters
+    ----------
+    knob : str
+    values : ndarray, shape (n,)
+        0 to 10, rising.
+    energy : ndarray, shape (n, n_bands), V² s
+    """
+    total = energy.sum(axis=1)
+    audible = total > 1e-12 * total.max()
+    points = timbre(energy)
+    step_db = np.sqrt(np.mean(np.diff(points, axis=0) ** 2, axis=1)) * (audible[1:] & audible[:-1])
+    level_db = 10.0 * np.log10(np.maximum(total / max(total[-1], 1e-300), 1e-12))
+    heard = np.flatnonzero(audible)
+    ends = points[[heard[0], heard[-1]]]
+    return Travel(knob, values, step_db, level_db, float(np.sqrt(np.mean((ends[1] - ends[0]) ** 2))))
+
+
+def band_energy(wiring: Wiring, settings: Sequence[Setting], bands: Bands) -> Floats:
+    """Energy of the standard notes at the output, by band.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    settings : sequence of Setting
+    bands : Bands
+
+    Returns
+    -------
+    ndarray, shape (n_settings, n_bands), V² s
+    """
+    heard = standard_notes(wiring, bands)
+    return energy_of(respond(wiring, settings, bands.centres_hz).coil, heard, bands)
+
+
+def energy_of(coil: Complex, heard: Complex, bands: Bands) -> Floats:
+    """Energy that responses leave of what the coils hear, by band.
+
+    Parameters
+    ----------
+    coil : ndarray, shape (n_settings, n_coils, n_sub_bands)
+    heard : ndarray, shape (n_sub_bands, n_coils, n_coils), V² s
+    bands : Bands
+
+    Returns
+    -------
+    ndarray, shape (n_settings, n_bands), V² s
+    """
+    energy = np.einsum("skf,slf,fkl->sf", coil, coil.conj(), heard, optimize=True).real
+    return np.asarray(np.maximum(energy, 0.0).reshape(len(coil), bands.n_bands, -1).sum(axis=2))
+
+
+@dataclass(frozen=True)
+class Advice:
+    """Another pot or capacitor, and what the knob does with it.
+
+    Attributes
+    ----------
+    changes : mapping of str to str
+        ``part.field`` and the value as one writes it.
+    travel : Travel
+    """
+
+    changes: Mapping[str, str]
+    travel: Travel
+
+
+NEARBY = (-6, -4, -2, 2, 4, 6)
+"""Steps of E12 from the present capacitor that are tried: half a decade either way."""
+
+
+def advise(wiring: Wiring, setting: Setting, knob: str, capacitor: str | None = None) -> Iterator[Advice]:
+    """Tapers, and values of a capacitor near the present one, tried on a knob.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    setting : Setting
+    knob : str
+    capacitor : str, optional
+        One whose E12 values within a decade are tried too.
+
+    Yields
+    ------
+    Advice
+        One for each, the present values first.
+    """
+    yield Advice({}, travel(wiring, setting, knob))
+    pot = wiring.parts[knob]
+    assert isinstance(pot, Pot)  # a knob is a pot by what a setting is
+    for name in NAMES:
+        turned = replace(wiring, parts={**wiring.parts, knob: replace(pot, taper=named(name))})
+        own = {} if named(name) == pot.taper else {f"{knob}.taper": name}
+        if own:
+            yield Advice(own, travel(turned, setting, knob))
+        for value in _nearby(wiring, capacitor):
+            assert capacitor is not None  # values come from it
+            tried = replace(turned, parts={**turned.parts, capacitor: Capacitor(value)})
+            changes = {**own, f"{capacitor}.capacitance": show(value, "capacitance", 3)}
+            yield Advice(changes, travel(tried, setting, knob))
+
+
+def _nearby(wiring: Wiring, capacitor: str | None) -> list[float]:
+    """Values of E12 around a capacitor's own."""
+    part = wiring.parts[capacitor] if capacitor else None
+    return [step(part.capacitance_f, "E12", up) for up in NEARBY] if isinstance(part, Capacitor) else []

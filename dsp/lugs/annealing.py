@@ -1,0 +1,277 @@
+"""Sounds that a lean switch can make, found by changing charts at random and keeping good ones.
+
+On a switch with few poles most sets of sounds cannot be wired, and trying them in turn takes for
+ever. Here the chart comes first: leads and lugs are put on nets, every position is read off as
+the network it makes, and the set of its sounds is judged. What is found is only a set of sounds:
+whoever uses it has it wired and verified as any other.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from dsp.parts.switch import Switch
+from dsp.sound.timbre import timbre_distance
+from dsp.sounds.candidates import Candidates
+from dsp.sounds.choose import Rules
+from dsp.sounds.topology import PARALLEL, SERIES, plain
+
+HOT, COLD = 0, 1
+FREE_NETS = 5
+"""Nets besides hot and cold: as many as series links and spare joints of four coils need."""
+HOT_DB, COOL_DB = 1.5, 0.05
+"""Temperatures, in the distance's own unit, from the start of a run to its end."""
+RUN = 6000
+"""Changes in one run; then another starts from scratch."""
+NO_SOUND_DB, TWICE_DB = -6.0, -1.0
+"""Worth of a position that is none of the sounds allowed, or of a sound had twice: each less good
+than any distance, so that a chart is led towards having all its positions."""
+
+Key = tuple[object, tuple[int, ...]]
+
+
+@dataclass
+class Annealer:
+    """Charts of one switch for one set of candidates.
+
+    Parameters
+    ----------
+    found : Candidates
+    allowed : sequence of int
+        Candidates that may be positions.
+    rules : Rules
+    switch : Switch
+    hanging : bool
+        Unused coils may hang from something live.
+    shorted : frozenset of int
+        Coils that may be shorted while they are not used.
+    seed : int
+    links : sequence of (tuple of int, bool)
+        Leads soldered together for good, each twice its coil's number and one more for its
+        finish; and whether they come out as a lead.
+    """
+
+    found: Candidates
+    allowed: Sequence[int]
+    rules: Rules
+    switch: Switch
+    hanging: bool = False
+    shorted: frozenset[int] = frozenset()
+    seed: int = 1
+    links: Sequence[tuple[tuple[int, ...], bool]] = ()
+    _place: dict[Key, int] = field(init=False)
+    _seen: dict[tuple[int, ...], int] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._place = {
+            (plain(self.found.networks[i]), tuple(int(s) for s in self.found.signs[i])): i
+            for i in self.allowed
+        }
+        self._n_coils = self.found.signs.shape[1]
+        self._lugs = {lug: k for k, lug in enumerate(self.switch.lugs)}
+        self._groups = [
+            [[self._lugs[lug] for lug in group] for group in groups]
+            for groups in list(self.switch.contacts.values())[: self.rules.count]
+        ]
+        self._apart: dict[tuple[int, int], float] = {}
+
+    def search(self, stop: Callable[[], bool]) -> tuple[tuple[int, ...], float, int]:
+        """The best set of sounds, its distance, and how many charts were seen.
+
+        Parameters
+        ----------
+        stop : callable
+            True ends the search.
+
+        Returns
+        -------
+        tuple of int
+            In the order of the switch's positions; empty if no chart has a sound in each.
+        float
+            dB.
+        int
+        """
+        rng = np.random.default_rng(self.seed)
+        best: tuple[tuple[int, ...], float] = ((), -math.inf)
+        looked = 0
+        while not stop():
+            chart = rng.integers(0, FREE_NETS + 2, 2 * self._n_coils + len(self._lugs)).tolist()
+            self._solder(chart)
+            worth, sounds = self._worth(chart)
+            for step in range(RUN):
+                if step % 256 == 0 and stop():
+                    break
+                heat = HOT_DB * (COOL_DB / HOT_DB) ** (step / RUN)
+                changed = list(chart)
+                for _ in range(1 + int(rng.random() < 0.4)):
+                    changed[int(rng.integers(len(changed)))] = int(rng.integers(FREE_NETS + 2))
+                self._solder(changed)
+                new, new_sounds = self._worth(changed)
+                looked += 1
+                if new >= worth or rng.random() < math.exp((new - worth) / heat):
+                    chart, worth, sounds = changed, new, new_sounds
+                    if min(sounds) >= 0 and worth > best[1] and self._quiet_enough(sounds):
+                        best = (tuple(sounds), worth)
+        return best[0], best[1], looked
+
+    def _solder(self, chart: list[int]) -> None:
+        """Put linked leads on one net; on a net of their own where nothing else reaches them."""
+        for n, (leads, out) in enumerate(self.links):
+            net = chart[leads[0]] if out else FREE_NETS + 2 + n
+            for lead in leads:
+                chart[lead] = net
+
+    def _quiet_enough(self, sounds: Sequence[int]) -> bool:
+        quiet = sum(self.found.hum_db[i] <= self.rules.quiet_db for i in sounds)
+        return quiet >= self.rules.quiet and set(self.rules.pinned) <= set(sounds)
+
+    def _worth(self, chart: Sequence[int]) -> tuple[float, list[int]]:
+        """How good a chart is, and the sound of each position, -1 for none."""
+        sounds = [self._sound(chart, groups) for groups in self._groups]
+        missing = sum(i < 0 for i in sounds)
+        if missing:
+            return NO_SOUND_DB * missing, sounds
+        short = max(self.rules.quiet - sum(self.found.hum_db[i] <= self.rules.quiet_db for i in sounds), 0)
+        short += len(set(self.rules.pinned) - set(sounds))
+        twice = len(sounds) - len(set(sounds))
+        if twice or short:
+            return TWICE_DB * (twice + short), sounds
+        pairs = (self._distance(a, b) for k, a in enumerate(sounds) for b in sounds[:k])
+        return min(pairs, default=0.0), sounds
+
+    def _distance(self, a: int, b: int) -> float:
+        key = (a, b) if a < b else (b, a)
+        if key not in self._apart:
+            self._apart[key] = float(timbre_distance(self.found.timbre[a], self.found.timbre[b]))
+        return self._apart[key]
+
+    def _sound(self, chart: Sequence[int], groups: Sequence[Sequence[int]]) -> int:
+        """The candidate that one position of a chart makes, or -1."""
+        root = list(range(FREE_NETS + 2 + len(self.links)))
+        first_lug = 2 * self._n_coils
+        for group in groups:
+            nets = [chart[first_lug + lug] for lug in group]
+            for net in nets[1:]:
+                low, high = sorted((root[nets[0]], root[net]))
+                if low != high:
+                    root = [low if r == high else r for r in root]
+        if root[HOT] == root[COLD]:
+            return -1
+        ends = tuple(root[net] for net in chart[:first_lug])
+        seen = (*ends, root[HOT], root[COLD])
+        if seen not in self._seen:
+            short = {k for k in range(self._n_coils) if ends[2 * k] == ends[2 * k + 1]}
+            key = network_of(ends, root[HOT], root[COLD], hanging=self.hanging)
+            self._seen[seen] = -1 if key is None or short - self.shorted else self._place.get(key, -1)
+        return self._seen[seen]
+
+
+def network_of(ends: Sequence[int], hot: int, cold: int, *, hanging: bool) -> Key | None:
+    """The network that coils between nodes make, written without order.
+
+    Parameters
+    ----------
+    ends : sequence of int
+        Start and finish of every coil in turn.
+    hot, cold : int
+    hanging : bool
+        Whether a coil may hang from something else than cold.
+
+    Returns
+    -------
+    tuple or None
+        Shape and signs as candidates have them; None for silence, a short that leaves nothing,
+        a hanging coil that may not, or coils that are neither in series nor parallel.
+    """
+    edges = {k: (ends[2 * k], ends[2 * k + 1]) for k in range(len(ends) // 2)}
+    edges = {k: pair for k, pair in edges.items() if pair[0] != pair[1]}
+    loose = _trim(edges, hot, cold)
+    if not edges:
+        return None
+    live = {node for pair in edges.values() for node in pair} - {cold}
+    if not hanging and any(live & set(pair) for pair in loose):
+        return None
+    signs = [0] * (len(ends) // 2)
+    shape = _reduced([(a, b, k, {k: 1}) for k, (a, b) in edges.items()], hot, cold, signs)
+    if shape is None:
+        return None
+    first = next(sign for sign in signs if sign)
+    return shape, tuple(sign * first for sign in signs)
+
+
+def _trim(edges: dict[int, tuple[int, int]], hot: int, cold: int) -> list[tuple[int, int]]:
+    """Take coils that hang by one lead out of the edges; their nodes."""
+    loose: list[tuple[int, int]] = []
+    while True:
+        degree: dict[int, int] = {}
+        for pair in edges.values():
+            for node in pair:
+                degree[node] = degree.get(node, 0) + 1
+        hangs = [k for k, pair in edges.items() if any(degree[n] == 1 and n not in (hot, cold) for n in pair)]
+        if not hangs and degree.get(hot, 0) and degree.get(cold, 0):
+            return loose
+        if not hangs:
+            loose += edges.values()
+            edges.clear()
+            return loose
+        loose += [edges.pop(k) for k in hangs]
+
+
+_Edge = tuple[int, int, object, dict[int, int]]
+
+
+def _reduced(edges: list[_Edge], hot: int, cold: int, signs: list[int]) -> object | None:
+    """Shape of edges between hot and cold, the coils' signs filled in; None where there is none."""
+    while len(edges) > 1:
+        step = _step(edges, hot, cold)
+        if step is None:
+            return None
+        edges = step
+    a, b, shape, turned = edges[0]
+    if {a, b} != {hot, cold}:
+        return None
+    for k, sign in turned.items():
+        signs[k] = sign if a == hot else -sign
+    return shape
+
+
+def _step(edges: list[_Edge], hot: int, cold: int) -> list[_Edge] | None:
+    """Two edges made one, in parallel or in series."""
+    for i, one in enumerate(edges):
+        for j in range(i):
+            other = edges[j]
+            rest = [edge for k, edge in enumerate(edges) if k not in (i, j)]
+            if {one[0], one[1]} == {other[0], other[1]}:
+                turned = one[3] if one[0] == other[0] else _negated(one[3])
+                return [*rest, (other[0], other[1], _joined(PARALLEL, other[2], one[2]), other[3] | turned)]
+    degree: dict[int, list[int]] = {}
+    for i, edge in enumerate(edges):
+        for node in edge[:2]:
+            degree.setdefault(node, []).append(i)
+    for node, at in degree.items():
+        if node in (hot, cold) or len(at) != 2:
+            continue
+        first, second = (_towards(edges[i], node, last) for i, last in zip(at, (True, False), strict=True))
+        made = (first[0], second[1], _joined(SERIES, first[2], second[2]), first[3] | second[3])
+        return [*(edge for k, edge in enumerate(edges) if k not in at), made]
+    return None
+
+
+def _towards(edge: _Edge, node: int, last: bool) -> _Edge:
+    """An edge that ends (or starts) at a node."""
+    return edge if edge[1 if last else 0] == node else (edge[1], edge[0], edge[2], _negated(edge[3]))
+
+
+def _negated(signs: dict[int, int]) -> dict[int, int]:
+    return {k: -sign for k, sign in signs.items()}
+
+
+def _joined(kind: str, first: object, second: object) -> object:
+    members: list[object] = []
+    for shape in (first, second):
+        members += list(shape[1]) if isinstance(shape, tuple) and shape[0] == kind else [shape]
+    return (kind, frozenset(members))

@@ -1,0 +1,223 @@
+"""The best range that a given switch can make: sets of sounds in turn, each tried on the switch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from dsp.errors import InputError
+from dsp.lugs.annealing import Annealer
+from dsp.lugs.chart import Chart
+from dsp.lugs.rules import FIXED
+from dsp.lugs.rules import Rules as ChartRules
+from dsp.lugs.solve import IMPOSSIBLE, assign
+from dsp.lugs.targets import wanted_of
+from dsp.parts.switch import Switch
+from dsp.sounds.best_first import sets_in_turn
+from dsp.sounds.candidates import Candidates
+from dsp.sounds.choose import Choice, Rules, keeping
+from dsp.sounds.order import DARK, in_order
+from dsp.wiring.expression import parse_expression
+from dsp.wiring.linked_coils import Link, links_of
+from dsp.wiring.model import Sketch, Terminal, Wiring
+
+TRY_S = 2.0
+"""Time for one set on the switch; most are found or ruled out within a tenth of it."""
+WIRE_S = 10.0
+IN_TURN_SHARE = 0.5
+"""Of the time: sets by falling distance. The rest goes to charts changed at random."""
+
+
+@dataclass(frozen=True)
+class Together:
+    """A set of sounds and the chart that makes them.
+
+    Attributes
+    ----------
+    choice : Choice
+        Its bound holds for this switch: no set that it can make has a larger smallest distance.
+    chart : Chart or None
+        None where no set tried can be made.
+    tried : int
+        Sets tried, this one included.
+    ruled_out : int
+        Of these, the ones proved impossible on the switch.
+    best_db : float
+        Smallest distance of the best set, whatever the switch.
+    sounds : tuple of int
+        The set in the order of the sketch that the chart was made for, positions 1, 2, …
+    """
+
+    choice: Choice
+    chart: Chart | None
+    tried: int
+    ruled_out: int
+    best_db: float
+    sounds: tuple[int, ...]
+
+    @property
+    def proved(self) -> bool:
+        """Whether no better set can be made on the switch."""
+        return self.chart is not None and self.choice.proved
+
+
+def best_on_switch(
+    wiring: Wiring,
+    found: Candidates,
+    rules: Rules,
+    switch: Switch,
+    chart_rules: ChartRules | None = None,
+    *,
+    order: str = DARK,
+    stop: Callable[[], bool] | None = None,
+    link_leads: Collection[Terminal] = (),
+) -> Iterator[Together]:
+    """Sets by falling distance until one can be wired, told one by one.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        Its selector is a sketch.
+    found : Candidates
+        Of its coils.
+    rules : Rules
+        As many positions as the switch has, or fewer.
+    switch : Switch
+    chart_rules : Rules of the chart, optional
+    order : str
+        Of the positions along the switch.
+    stop : callable, optional
+        Asked after every try; True ends the search.
+    link_leads : collection of Terminal
+        As for `wanted_of`.
+
+    Yields
+    ------
+    Together
+        The last has a chart, unless the search was ended.
+
+    Raises
+    ------
+    InputError
+        If the switch has too few positions, or no set keeps the rules.
+    """
+    if rules.count > len(switch.positions):
+        allowed = f"up to the {len(switch.positions)} positions of the switch"
+        raise InputError("positions", str(rules.count), allowed)
+    best_db, open_db, ruled_out = 0.0, 0.0, 0
+    for tried, choice in enumerate(sets_in_turn(found, rules), 1):
+        best_db = max(best_db, choice.distance_db)
+        sounds = in_order(found, choice.chosen, order)
+        wanted = wanted_of(sketched(wiring, [found.written(i) for i in sounds]), link_leads)
+        done = assign(wanted, switch, chart_rules, time_s=TRY_S, prove=False)
+        impossible = done.chart is None and done.outcome == IMPOSSIBLE
+        ruled_out += impossible
+        known = replace(choice, bound_db=max(choice.bound_db, open_db))  # better ones were ruled out
+        yield Together(known, done.chart, tried, ruled_out, best_db, sounds)
+        if done.chart is not None or (stop is not None and stop()):
+            return
+        if not impossible:
+            open_db = max(open_db, choice.distance_db)
+
+
+def together(
+    wiring: Wiring,
+    found: Candidates,
+    rules: Rules,
+    switch: Switch,
+    chart_rules: ChartRules | None = None,
+    *,
+    order: str = DARK,
+    elapsed_share: Callable[[], float],
+    progress: Callable[[Together], None] | None = None,
+    link_leads: Collection[Terminal] = (),
+) -> Together:
+    """The better of two ways to the best range on a switch.
+
+    First sets by falling distance, each tried on the switch: what that finds is the best there
+    is. On a lean switch it may find nothing in the time; then charts are changed at random and the
+    best set they make is wired like any other.
+
+    Parameters
+    ----------
+    wiring, found, rules, switch, chart_rules, order, link_leads
+        As for `best_on_switch`.
+    elapsed_share : callable
+        Share of the time that has gone, 0 to 1 and beyond.
+    progress : callable, optional
+        Told of every set tried.
+
+    Returns
+    -------
+    Together
+        Without a chart where neither way found one.
+    """
+    answer: Together | None = None
+    turns = best_on_switch(
+        wiring,
+        found,
+        rules,
+        switch,
+        chart_rules,
+        order=order,
+        stop=lambda: elapsed_share() > IN_TURN_SHARE,
+        link_leads=link_leads,
+    )
+    for answer in turns:
+        if progress:
+            progress(answer)
+    assert answer is not None  # a first set comes, or an error
+    if answer.chart is not None:
+        return answer
+    links = links_of(wiring, found.names, link_leads)
+    return _annealed(wiring, found, rules, switch, chart_rules or ChartRules(), answer, elapsed_share, links)
+
+
+def _annealed(
+    wiring: Wiring,
+    found: Candidates,
+    rules: Rules,
+    switch: Switch,
+    chart_rules: ChartRules,
+    before: Together,
+    elapsed_share: Callable[[], float],
+    links: tuple[Link, ...],
+) -> Together:
+    """The best set that charts changed at random make, wired; or what was known before."""
+    coupled = {name for one in wiring.couplings if one.coefficient for name in (one.first, one.second)}
+    may_short = frozenset(k for k, name in enumerate(found.names) if name not in coupled)
+    search = Annealer(
+        found,
+        keeping(found, rules).tolist(),
+        rules,
+        switch,
+        hanging=chart_rules.hanging,
+        shorted=may_short if chart_rules.shorted else frozenset(),
+        links=[
+            (tuple(2 * found.names.index(name) + (lead == "finish") for name, lead in one.leads), one.out)
+            for one in links
+        ],
+    )
+    sounds, distance_db, _ = search.search(lambda: elapsed_share() >= 1.0)
+    if not sounds:
+        return before
+    fixed = replace(chart_rules, order=FIXED)
+    link_leads = [one.leads[0] for one in links if one.out]
+    wanted = wanted_of(sketched(wiring, [found.written(i) for i in sounds]), link_leads)
+    done = assign(wanted, switch, fixed, time_s=WIRE_S, prove=False)
+    if done.chart is None:
+        return before
+    choice = Choice(tuple(sorted(sounds)), distance_db, max(before.choice.bound_db, distance_db))
+    return replace(before, choice=choice, chart=done.chart, sounds=sounds)
+
+
+def sketched(wiring: Wiring, expressions: Sequence[str]) -> Wiring:
+    """The wiring with sounds as the positions of its sketch, numbered from 1.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    expressions : sequence of str
+    """
+    sketch = Sketch({str(n): parse_expression(text) for n, text in enumerate(expressions, 1)})
+    return replace(wiring, parts={**wiring.parts, str(wiring.selector): sketch})

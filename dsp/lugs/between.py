@@ -1,0 +1,203 @@
+"""What happens while the switch moves from one position to the next.
+
+Between two positions a switch that breaks before it makes keeps only what both positions join; one
+that makes before it breaks joins what either does. Which of the two a switch is shows on a meter
+or on its data sheet, so both are looked at. Here poles move together; see `uneven` for those that do not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
+from dsp.lugs.targets import Wanted
+from dsp.lugs.two_switches import moves
+from dsp.parts.switch import Groups, Switch
+from dsp.wiring.expression import names_in
+from dsp.wiring.model import Terminal
+from dsp.wiring.reach import blocks
+from dsp.wiring.union import Merge
+
+BREAKS, MAKES = "breaks first", "makes first"
+KINDS: dict[str, str] = {
+    BREAKS: "a switch that breaks before it makes",
+    MAKES: "a switch that makes before it breaks (shorting)",
+}
+
+
+@dataclass(frozen=True)
+class Passage:
+    """What is joined between two positions, and what that does.
+
+    Attributes
+    ----------
+    positions : tuple of str
+        Both positions, in the order of the switch.
+    kind : str
+        Key of `KINDS`.
+    shorted : bool
+        Hot and ground are joined.
+    heard : tuple of str
+        Coils that reach the output.
+    hanging : tuple of str
+        Coils that hang from something live by one lead.
+    shorted_coils : tuple of str
+        Coils of either position's sound whose leads are joined, and are not in either position.
+    """
+
+    positions: tuple[str, str]
+    kind: str
+    shorted: bool
+    heard: tuple[str, ...]
+    hanging: tuple[str, ...]
+    shorted_coils: tuple[str, ...] = ()
+
+    @property
+    def silent(self) -> bool:
+        """Whether no coil is heard."""
+        return self.shorted or not self.heard
+
+
+def passages(wanted: Wanted, chart: Chart) -> tuple[Passage, ...]:
+    """Both kinds of passage between every two neighbouring positions."""
+    found = []
+    for a, b in moves(chart.switch):
+        for kind, groups in ((BREAKS, kept(chart.switch, a, b)), (MAKES, joined(chart.switch, a, b))):
+            found.append(passage(wanted, chart, (a, b), kind, groups))
+    return tuple(found)
+
+
+def kept(switch: Switch, a: str, b: str) -> Groups:
+    """Lugs that both positions join."""
+    pairs = ((one, other) for one in switch.contacts[a] for other in switch.contacts[b])
+    shared = (tuple(lug for lug in one if lug in other) for one, other in pairs)
+    return tuple(group for group in shared if len(group) > 1)
+
+
+def joined(switch: Switch, a: str, b: str) -> Groups:
+    """Lugs that either position joins, directly or through one another."""
+    merge: Merge[str] = Merge(switch.lugs)
+    for group in (*switch.contacts[a], *switch.contacts[b]):
+        merge.join(group)
+    return tuple(tuple(group) for group in merge.classes() if len(group) > 1)
+
+
+def passage(wanted: Wanted, chart: Chart, positions: tuple[str, str], kind: str, groups: Groups) -> Passage:
+    """What some closed contacts do between two positions.
+
+    Parameters
+    ----------
+    wanted : Wanted
+    chart : Chart
+    positions : tuple of str
+    kind : str
+        Key of `KINDS`.
+    groups : groups of lugs
+        Closed at that moment.
+    """
+    node, n_nodes = _nodes(wanted, chart, groups)
+    if node[HOT_END] == node[COLD_END]:
+        return Passage(positions, kind, True, (), (), ())
+    ends = {
+        part.name: (node[part.name, part.leads[0]], node[part.name, part.leads[1]]) for part in wanted.parts
+    }
+    load = (node[HOT_END], node[COLD_END])
+    block = blocks([*ends.values(), load], n_nodes)
+    inside = {name for i, name in enumerate(ends) if block[i] == block[-1]}
+    coils = {part.name for part in wanted.parts if part.coil}
+    live = {end for name in inside for end in ends[name]} | {load[0]}
+    live.discard(load[1])
+    trees = Merge(range(n_nodes))
+    for name, (a, b) in ends.items():
+        if name not in inside:
+            trees.join((a, b))
+    roots = {trees.root(one) for one in live}
+    hanging = tuple(
+        name for name, (a, b) in ends.items()
+        if name in coils - inside and a != b and trees.root(a) in roots
+    )  # fmt: skip
+    heard = tuple(name for name in ends if name in inside & coils)
+    sounding = {
+        name
+        for target in wanted.targets
+        if target.name in {chart.sounds.get(position) for position in positions}
+        for name in names_in(target.expression)
+    }
+    shorted = [name for name, (a, b) in ends.items() if name in coils & sounding and a == b]
+    if shorted:
+        shorted = [name for name in shorted if not any(_at_rest(wanted, chart, p, name) for p in positions)]
+    return Passage(positions, kind, False, heard, hanging, tuple(shorted))
+
+
+def _at_rest(wanted: Wanted, chart: Chart, position: str, coil: str) -> bool:
+    """Whether a coil is shorted in a position."""
+    node, _ = _nodes(wanted, chart, chart.switch.contacts[position])
+    first, last = next(part.leads for part in wanted.parts if part.name == coil)
+    return node[coil, first] == node[coil, last]
+
+
+def _nodes(wanted: Wanted, chart: Chart, groups: Groups) -> tuple[dict[Terminal, int], int]:
+    lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
+    merge: Merge[Terminal] = Merge([COLD_END, HOT_END, *wanted.leads, *lugs])
+    for net in (*chart.nets, *(link.leads for link in wanted.links)):
+        merge.join(net)
+    for group in groups:
+        merge.join((SWITCH, lug) for lug in group)
+    classes = merge.classes()
+    return {terminal: i for i, members in enumerate(classes) for terminal in members}, len(classes)
+
+
+def words(found: Sequence[Passage], *, tied: bool = True) -> tuple[str, ...]:
+    """What the passages do, a sentence each, per kind of switch.
+
+    Parameters
+    ----------
+    found : sequence of Passage
+    tied : bool
+        Whether the controls tie the output to ground while no coil does.
+    """
+    return tuple(
+        line
+        for kind in KINDS
+        for line in _words(kind, [one for one in found if one.kind == kind], silence(tied=tied))
+    )
+
+
+def silence(*, tied: bool) -> str:
+    """What it is to the ear when no coil is heard.
+
+    Parameters
+    ----------
+    tied : bool
+        Whether the controls still tie the output to ground.
+    """
+    if tied:
+        return "a moment of silence, perhaps a click"
+    return "the amplifier's input is left open, a loud pop or hum"
+
+
+def _words(kind: str, found: Sequence[Passage], quiet: str) -> Iterator[str]:
+    name = f"With {KINDS[kind]}"
+    shorted = [one for one in found if one.shorted]
+    silent = [one for one in found if one.silent and not one.shorted]
+    hanging = [one for one in found if one.hanging]
+    if shorted:
+        yield f"{name} the output is shorted {_between(shorted)}: a moment of silence, perhaps a click."
+    if silent:
+        yield f"{name} no coil is heard {_between(silent)}: {quiet}."
+    if hanging:
+        coils = ", ".join(dict.fromkeys(coil for one in hanging for coil in one.hanging))
+        hang = "hang" if ", " in coils else "hangs"
+        yield f"{name} {coils} {hang} from a live point by one lead {_between(hanging)}: a short buzz or pop."
+    coil_short = [one for one in found if one.shorted_coils]
+    if coil_short:
+        coils = ", ".join(dict.fromkeys(coil for one in coil_short for coil in one.shorted_coils))
+        are = "are" if ", " in coils else "is"
+        yield f"{name} {coils} {are} shorted {_between(coil_short)}: a moment of another sound."
+    if found and not (shorted or silent or hanging or coil_short):
+        yield f"{name} some coil is heard all the way and none hangs from a live point."
+
+
+def _between(found: Sequence[Passage]) -> str:
+    return "between " + ", ".join(" and ".join(one.positions) for one in found)

@@ -1,0 +1,72 @@
+"""Whether a charted wiring sounds as its sketch did: both circuits, every position."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from dsp.circuit.response import respond
+from dsp.lugs.two_switches import settings_at
+from dsp.parts.switch import Switch
+from dsp.wiring.model import Setting, Wiring
+
+COMPARED_HZ = np.geomspace(20.0, 20_000.0, 61)
+KNOBS = (10.0, 5.0, 2.5)
+SAME = 1e-9
+"""Relative to the largest response of a setting; the two differ only in the numbering of nodes,
+which leaves rounding near 1e-13."""
+
+
+def largest_difference(
+    sketched: Wiring,
+    charted: Wiring,
+    sounds: Mapping[str, str],
+    turned: frozenset[str],
+    switch: Switch | None = None,
+) -> tuple[float, str]:
+    """The largest relative difference of any response, and its position.
+
+    Parameters
+    ----------
+    sketched, charted : Wiring
+        With the same coils, pots and other switches, but for those that the chart brings.
+    sounds : mapping of str to str
+        Position of the chart to that of the sketch.
+    turned : frozenset of str
+        Positions of the sketch whose sign is reversed in the chart.
+    switch : Switch, optional
+        The chart's; needed where it is several multiplied.
+    """
+    worst, where = 0.0, ""
+    for position, sound in sounds.items():
+        sign = -1.0 if sound in turned else 1.0
+        want = respond(sketched, _settings(sketched, sound), COMPARED_HZ)
+        at, stands = (position, {}) if switch is None else settings_at(switch, position)
+        got = respond(charted, _settings(charted, at, stands), COMPARED_HZ)
+        order = [got.coils.index(name) for name in want.coils]
+        pairs = (
+            (sign * got.coil[:, order], want.coil),
+            (got.output_impedance_ohm[:, None], want.output_impedance_ohm[:, None]),
+        )
+        for mine, theirs in pairs:
+            scale = np.max(np.abs(theirs), axis=(1, 2), keepdims=True)
+            scale[scale == 0.0] = 1.0
+            difference = float(np.max(np.abs(mine - theirs) / scale))
+            if difference > worst or not where:
+                worst, where = max(worst, difference), position
+    return worst, where
+
+
+def _settings(wiring: Wiring, position: str, fixed: Mapping[str, str] | None = None) -> list[Setting]:
+    """Every knob at a few places; every other switch moved by itself, but for those fixed."""
+    fixed = fixed or {}
+    first = {name: next(iter(switch.contacts)) for name, switch in wiring.switches.items()}
+    first.update(fixed)
+    stands = [first]
+    for name, switch in wiring.switches.items():
+        if name in fixed:
+            continue
+        stands += [{**first, name: stand} for stand in list(switch.contacts)[1:]]
+    knobs = [dict.fromkeys(wiring.pots, value) for value in KNOBS]
+    return [wiring.setting(position, knob, stand) for stand in stands for knob in knobs]

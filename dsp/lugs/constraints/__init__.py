@@ -1,0 +1,1 @@
+"""The constraints of a lug chart, for a constraint solver."""

@@ -1,0 +1,250 @@
+"""Why sounds cannot be wired on a switch, and what comes nearest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from string import ascii_uppercase
+from typing import Any
+
+from dsp.errors import InputError
+from dsp.lugs.bound import ideal_poles
+from dsp.lugs.chart import Chart, alike, poles_of
+from dsp.lugs.constraints.build import build_model
+from dsp.lugs.rules import Rules
+from dsp.lugs.solve import SEED, WORKERS, settled
+from dsp.lugs.targets import Wanted, placed
+from dsp.lugs.two_switches import Multiplied
+from dsp.parts.switch import MOST_LUGS, Switch
+
+MOST_POLES_TRIED = 8
+SHARE_OF_A_TRY = 0.3
+"""Most of the time for a conflict that one try may take."""
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """Why not, and what instead.
+
+    Attributes
+    ----------
+    conflict : tuple of str
+        Sounds that cannot be had together on the switch; empty if none was found in time.
+    minimal : bool
+        Whether any of them left out would free the others.
+    poles_needed : int or None
+        Poles of a switch of the same kind that gives all; None if it is not known.
+    ideal_poles : int or None
+        What even a switch with a throw per position needs.
+    nearest : Chart or None
+        With most of the sounds; other positions repeat some.
+    left_out : tuple of str
+        Sounds that ``nearest`` does without.
+    nearest_proved : bool
+        No chart gives more of them.
+    """
+
+    conflict: tuple[str, ...] = ()
+    minimal: bool = False
+    poles_needed: int | None = None
+    ideal_poles: int | None = None
+    nearest: Chart | None = None
+    left_out: tuple[str, ...] = ()
+    nearest_proved: bool = False
+
+    def words(self, switch: Switch) -> tuple[str, ...]:
+        """The explanation in sentences."""
+        found = []
+        have = len(poles_of(switch))
+        this = "these switches" if isinstance(switch, Multiplied) else "this switch"
+        if self.conflict:
+            few = "" if self.minimal else " (perhaps fewer already)"
+            what = (
+                f"position {self.conflict[0]} alone cannot be wired on {this}"
+                if len(self.conflict) == 1
+                else f"positions {_list(self.conflict)} cannot be wired together on {this}{few}"
+            )
+            found.append(what[0].upper() + what[1:] + ".")
+        if self.poles_needed is not None:
+            found.append(
+                f"A switch of this kind with {self.poles_needed} poles would do; this one has {have}."
+                if not isinstance(switch, Multiplied)
+                else f"Switches of these kinds with {self.poles_needed} poles in all would do; these"
+                f" have {have}."
+            )
+        if self.ideal_poles and self.ideal_poles > have:
+            found.append(f"A switch with a throw per position needs at least {self.ideal_poles} poles.")
+        if self.nearest is not None and self.left_out:
+            best = "" if self.nearest_proved else " (the best found in the time)"
+            left = f"position{'s' * (len(self.left_out) > 1)} {_list(self.left_out)}"
+            found.append(f"Nearest: everything but {left}{best}.")
+        return tuple(found)
+
+
+def _list(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def explain(
+    wanted: Wanted,
+    switch: Switch,
+    rules: Rules | None = None,
+    *,
+    time_s: float = 20.0,
+    progress: Callable[[str], bool] | None = None,
+    impossible: bool = False,
+) -> Explanation:
+    """Why the sounds cannot be wired on the switch, and the nearest that can.
+
+    Parameters
+    ----------
+    wanted : Wanted
+    switch : Switch
+    rules : Rules, optional
+    time_s : float
+        Shared out: two fifths for the nearest choice, as much for the conflict, the rest for the poles.
+    progress : callable, optional
+        Told what is being worked on; True ends the search.
+    impossible : bool
+        It is proved already that not all can be wired.
+    """
+    rules = settled(rules or Rules(), wanted, switch)
+    wanted = placed(wanted, switch)
+    told = progress or (lambda stage: False)
+    nearest, left_out, proved = None, tuple[str, ...](), False
+    if not told("nearest choice"):
+        nearest, left_out, proved = _nearest(wanted, switch, rules, 0.4 * time_s)
+    conflict, minimal = tuple[str, ...](), False
+    if not told("positions in one another's way"):
+        known = impossible and len(wanted.targets) == len(switch.positions)
+        conflict, minimal = _conflict(wanted, switch, rules, 0.4 * time_s, known)
+    needed, bound = None, None
+    if not told("poles needed"):
+        ideal = ideal_poles(wanted)
+        bound = ideal.poles if ideal.complete else None
+        needed = _poles_needed(wanted, switch, rules, 0.2 * time_s)
+    return Explanation(conflict, minimal, needed, bound, nearest, left_out, proved)
+
+
+def _solved(cp: Any, time_s: float) -> tuple[Any, str]:
+    """The solver after its run, and its outcome in a word."""
+    from ortools.sat.python import cp_model
+
+    solver = cp_model.CpSolver()
+    solver.parameters.max_time_in_seconds = max(time_s, 0.01)
+    solver.parameters.num_workers = WORKERS
+    solver.parameters.random_seed = SEED
+    words = {cp_model.OPTIMAL: "best", cp_model.FEASIBLE: "some", cp_model.INFEASIBLE: "none"}
+    return solver, words.get(solver.solve(cp), "unknown")
+
+
+def _empty() -> Any:
+    from ortools.sat.python import cp_model
+
+    return cp_model.CpModel()
+
+
+def _nearest(
+    wanted: Wanted, switch: Switch, rules: Rules, time_s: float
+) -> tuple[Chart | None, tuple[str, ...], bool]:
+    """The chart with most sounds, an earlier one counting a little more; what it leaves out."""
+    cp = _empty()
+    model = build_model(cp, wanted, switch, rules, partial=True)
+    n = len(model.keep)
+    cp.maximize(sum((100 * n + n - e) * keep for e, keep in enumerate(model.keep)))
+    solver, outcome = _solved(cp, time_s)
+    if outcome not in ("best", "some"):
+        return None, (), False
+    names = [target.name for target in wanted.targets]
+    left = tuple(name for name, keep in zip(names, model.keep, strict=True) if not solver.boolean_value(keep))
+    return model.chart(solver.boolean_value), left, outcome == "best" and model.complete
+
+
+def _conflict(
+    wanted: Wanted, switch: Switch, rules: Rules, time_s: float, known: bool
+) -> tuple[tuple[str, ...], bool]:
+    """A smallest set found by leaving out one sound after another, and whether it is one."""
+    names = [target.name for target in wanted.targets]
+    spent, minimal = 0.0, True
+    if not known:
+        outcome, spent = _possible(wanted, switch, rules, time_s)
+        if outcome != "none":
+            return (), False
+    for name in list(names):
+        rest = [other for other in names if other != name]
+        if not rest:
+            continue
+        share = min(time_s - spent, SHARE_OF_A_TRY * time_s)
+        outcome, used = _possible(wanted.only(frozenset(rest)), switch, rules, share)
+        spent += used
+        if outcome == "none":
+            names = rest
+        elif outcome == "unknown":
+            minimal = False
+    return tuple(names), minimal
+
+
+def _possible(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> tuple[str, float]:
+    """Whether some sounds can be had, the other positions doing anything; seconds it took."""
+    cp = _empty()
+    model = build_model(cp, wanted, switch, rules, idle=True)
+    solver, outcome = _solved(cp, time_s)
+    if outcome == "none" and not model.complete:
+        outcome = "unknown"
+    return outcome, solver.wall_time
+
+
+def _poles_needed(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> int | None:
+    """Fewest poles, of the same kind, that give all the sounds."""
+    left = time_s
+    for n in range(len(poles_of(switch)) + 1, MOST_POLES_TRIED + 1):
+        try:
+            larger = with_poles(switch, n)
+        except InputError:
+            return None
+        cp = _empty()
+        build_model(cp, wanted, larger, rules)
+        solver, outcome = _solved(cp, left)
+        left -= solver.wall_time
+        if outcome in ("best", "some"):
+            return n
+        if outcome == "unknown" or left <= 0.0:
+            return None
+    return None
+
+
+def with_poles(switch: Switch, n: int) -> Switch:
+    """A switch of the same kind with another number of poles.
+
+    Parameters
+    ----------
+    switch : Switch
+        Whose poles all do the same; or are of several kinds in equal numbers, as in a toggle
+        that changes its poles over in pairs.
+    n : int
+        For several kinds rounded up to a whole number of each.
+
+    Raises
+    ------
+    InputError
+        If the poles are of several kinds in unequal numbers, or there are too many lugs.
+    """
+    kinds, poles = alike(switch), poles_of(switch)
+    if len({len(kind) for kind in kinds}) != 1:
+        raise InputError("switch", "poles of several kinds", "poles that all do the same")
+    each = -(-n // len(kinds))
+    models = [poles[kind[0]] for kind in kinds]
+    names = [(f"{ascii_uppercase[m]}{i}", pole) for i in range(each) for m, pole in enumerate(models)]
+    if sum(len(pole) for _, pole in names) > MOST_LUGS:
+        raise InputError("poles", str(n), f"up to {MOST_LUGS} lugs")
+    lugs = tuple(f"{name}_{lug}" for name, pole in names for lug in pole)
+    contacts = {
+        position: tuple(
+            tuple(f"{name}_{lug}" for lug in group)
+            for name, pole in names
+            for group in groups
+            if group[0] in pole
+        )
+        for position, groups in switch.contacts.items()
+    }
+    return Switch(lugs, contacts)

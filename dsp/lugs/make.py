@@ -1,0 +1,161 @@
+"""A lug chart from wanted sounds: searched for, trimmed, and verified twice before it is told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from dsp.lugs.chart import SWITCH, Chart
+from dsp.lugs.explain import Explanation, explain
+from dsp.lugs.rules import Rules
+from dsp.lugs.solve import FOUND, IMPOSSIBLE, UNKNOWN, Assigned, Progress, assign
+from dsp.lugs.targets import Wanted
+from dsp.lugs.verify_nodal import positions_off_by_nodal
+from dsp.lugs.verify_partition import faults_by_partition
+from dsp.parts.switch import Switch
+
+EXPLAINING = 0.8
+"""Share of the time for an explanation, in addition, where there is no chart."""
+
+
+class ChartFault(RuntimeError):
+    """A chart that a verifier refuses: the search is wrong."""
+
+
+@dataclass(frozen=True)
+class Made:
+    """What came of it.
+
+    Attributes
+    ----------
+    assigned : Assigned
+        Its chart is trimmed and verified.
+    explanation : Explanation or None
+        Where there is no chart.
+    """
+
+    assigned: Assigned
+    explanation: Explanation | None = None
+
+    @property
+    def chart(self) -> Chart | None:
+        """The chart, if there is one."""
+        return self.assigned.chart
+
+    def words(self, switch: Switch) -> tuple[str, ...]:
+        """What came of it, in sentences."""
+        done = self.assigned
+        if done.chart is None:
+            cut = ("The time ran out before a first chart was found or ruled out.",)
+            always = ("The switch joins the same lugs in every position.",) if _never_changes(switch) else ()
+            why = self.explanation.words(switch) if self.explanation else ()
+            return (*(cut if done.outcome == UNKNOWN else ()), *always, *why)
+        have = f"{counted(done.chart.poles, 'pole')}, {counted(done.chart.wires, 'wire')}"
+        if done.wires_s is not None and done.poles_proved:
+            return (f"{have}: fewer are not possible, neither poles nor, with as few, wires.",)
+        if done.poles_proved:
+            return (f"{have}: fewer poles are not possible; fewer wires perhaps.",)
+        return (f"{have}: the best found in the time; fewer may be possible.",)
+
+
+def counted(n: int, thing: str, ending: str = "s") -> str:
+    """A number of things in words, such as ``1 pole`` or ``3 poles``."""
+    return f"{n} {thing}{'' if n == 1 else ending}"
+
+
+def _never_changes(switch: Switch) -> bool:
+    tables = {frozenset(map(frozenset, groups)) for groups in switch.contacts.values()}
+    return len(tables) == 1 < len(switch.positions)
+
+
+def make(
+    wanted: Wanted,
+    switch: Switch,
+    rules: Rules | None = None,
+    *,
+    time_s: float = 10.0,
+    progress: Progress | None = None,
+    explaining: Callable[[str], bool] | None = None,
+) -> Made:
+    """A verified chart, or why there is none.
+
+    Parameters
+    ----------
+    wanted : Wanted
+    switch : Switch
+    rules : Rules, optional
+    time_s : float
+        For the search; an explanation takes up to 0.8 of it again.
+    progress, explaining : callable, optional
+        Told of every chart found, and of every stage of an explanation; True ends it.
+
+    Raises
+    ------
+    InputError
+        If there are more sounds than the switch has positions, or none.
+    ChartFault
+        If a verifier refuses the chart.
+    """
+    rules = rules or Rules()
+    assigned = assign(wanted, switch, rules, time_s=time_s, progress=progress)
+    if assigned.chart is None:
+        known = assigned.outcome == IMPOSSIBLE
+        why = explain(
+            wanted, switch, rules, time_s=EXPLAINING * time_s, progress=explaining, impossible=known
+        )
+        if why.nearest is not None:
+            kept = wanted.only(frozenset(why.nearest.sounds.values()))
+            nearest = trimmed(kept, why.nearest, rules)
+            verify(kept, nearest, rules)
+            why = replace(why, nearest=nearest)
+            if not why.left_out:  # found after the time for the search itself
+                return Made(replace(assigned, chart=nearest, outcome=FOUND))
+        return Made(assigned, why)
+    chart = trimmed(wanted, assigned.chart, rules)
+    verify(wanted, chart, rules)
+    return Made(replace(assigned, chart=chart))
+
+
+def verify(wanted: Wanted, chart: Chart, rules: Rules) -> None:
+    """Both verifiers, always.
+
+    Raises
+    ------
+    ChartFault
+        If either finds anything.
+    """
+    faults = [f"position {one.position}: {one.text}" for one in faults_by_partition(wanted, chart, rules)]
+    off = positions_off_by_nodal(wanted, chart)
+    faults += [f"position {position}: its circuit is not the sketch's" for position in off]
+    if faults:
+        raise ChartFault("; ".join(faults))
+
+
+def trimmed(wanted: Wanted, chart: Chart, rules: Rules) -> Chart:
+    """The chart without lugs that nothing depends on."""
+    if faults_by_partition(wanted, chart, rules):
+        return chart
+    chart = upright(wanted, chart)
+    for lug in reversed(chart.lugs):
+        nets = (tuple(t for t in net if t != (SWITCH, lug)) for net in chart.nets)
+        less = replace(chart, nets=tuple(net for net in nets if len(net) > 1))
+        if not faults_by_partition(wanted, less, rules):
+            chart = less
+    return chart
+
+
+def upright(wanted: Wanted, chart: Chart) -> Chart:
+    """The chart, all coils turned if more positions are then upright."""
+    turned = [name in chart.turned for name in chart.sounds.values()]
+    if not wanted.alone or wanted.links:  # leads exchanged would undo a link
+        return chart
+    if 2 * sum(turned) <= len(turned):
+        return chart
+    other = {
+        (part.name, part.leads[end]): (part.name, part.leads[1 - end])
+        for part in wanted.parts
+        if part.coil
+        for end in (0, 1)
+    }
+    nets = tuple(tuple(other.get(t, t) for t in net) for net in chart.nets)
+    return replace(chart, nets=nets, turned=frozenset(chart.sounds.values()) - chart.turned)

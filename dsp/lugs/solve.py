@@ -1,0 +1,171 @@
+"""Lug charts by constraint search: a first one at once, then fewer poles, then fewer wires."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from dsp.lugs.chart import Chart, positions_alike
+from dsp.lugs.constraints.build import build_model
+from dsp.lugs.rules import FIXED, Rules
+from dsp.lugs.targets import Wanted, placed
+from dsp.parts.switch import Switch
+
+FOUND, PROVED, IMPOSSIBLE, UNKNOWN = "found", "proved", "impossible", "unknown"
+WORKERS = 1
+"""Threads of the solver. With one the same input gives the same chart, as long as the time suffices; a
+second gained nothing on the sets of the benchmarks."""
+SEED = 1
+
+
+@dataclass(frozen=True)
+class Assigned:
+    """What a search came to.
+
+    Attributes
+    ----------
+    chart : Chart or None
+        The best found.
+    outcome : str
+        ``proved`` (no chart has fewer poles, and none of as few has fewer wires), ``found``,
+        ``impossible`` or ``unknown`` (the time ran out before either).
+    poles_proved : bool
+        No chart uses fewer poles.
+    first_s, poles_s, wires_s : float or None
+        Seconds to the first chart, to the proof of the poles, and of the wires.
+    complete : bool
+        False where a sound has more layouts than were looked at: then nothing is proved.
+    """
+
+    chart: Chart | None
+    outcome: str
+    poles_proved: bool = False
+    first_s: float | None = None
+    poles_s: float | None = None
+    wires_s: float | None = None
+    complete: bool = True
+
+
+Progress = Callable[[str, Chart], bool]
+"""Told what is being worked on and the best chart so far; True ends the search."""
+
+
+def assign(
+    wanted: Wanted,
+    switch: Switch,
+    rules: Rules | None = None,
+    *,
+    time_s: float = 30.0,
+    progress: Progress | None = None,
+    prove: bool = True,
+) -> Assigned:
+    """A chart of a switch that gives the sounds wanted.
+
+    Parameters
+    ----------
+    wanted : Wanted
+    switch : Switch
+    rules : Rules, optional
+    time_s : float
+        For everything together.
+    progress : callable, optional
+        See `Progress`.
+    prove : bool
+        Go on to the fewest poles and wires; otherwise the first chart is returned.
+
+    Raises
+    ------
+    InputError
+        If there are more sounds than the switch has positions, or none.
+    """
+    rules = rules or Rules()
+    search = _Search(placed(wanted, switch), switch, settled(rules, wanted, switch), time_s, progress)
+    return search.run(prove)
+
+
+def settled(rules: Rules, wanted: Wanted, switch: Switch) -> Rules:
+    """The rules with what cannot help, or may not be, taken out.
+
+    A free order gains nothing on a switch whose positions are all alike; and a sound may not be
+    turned round where a coil outside the sketch is heard with it.
+    """
+    order = FIXED if positions_alike(switch) else rules.order
+    return replace(rules, order=order, turning=rules.turning and wanted.alone)
+
+
+class _Search:
+    """Stages over one model: the first chart, the poles, the wires."""
+
+    def __init__(
+        self, wanted: Wanted, switch: Switch, rules: Rules, time_s: float, progress: Progress | None
+    ) -> None:
+        from ortools.sat.python import cp_model  # heavy: half a second
+
+        self.lib = cp_model
+        self.cp = cp_model.CpModel()
+        self.model = build_model(self.cp, wanted, switch, rules)
+        self.left_s, self.spent_s = time_s, 0.0
+        self.progress = progress
+        self.best: Chart | None = None
+        self.stopped = False
+
+    def run(self, prove: bool) -> Assigned:
+        """All stages, as far as the time goes."""
+        model = self.model
+        status = self._solve("first chart")
+        if self.best is None:
+            impossible = status == self.lib.INFEASIBLE and model.complete
+            return Assigned(None, IMPOSSIBLE if impossible else UNKNOWN, complete=model.complete)
+        found = Assigned(self.best, FOUND, first_s=self.spent_s, complete=model.complete)
+        if not prove:
+            return found
+        poles = sum(model.pole_used)
+        self.cp.minimize(poles)
+        proved = self._solve("fewest poles") == self.lib.OPTIMAL
+        found = replace(found, chart=self.best, poles_proved=proved and model.complete, poles_s=self.spent_s)
+        self.cp.add(poles <= self.best.poles)
+        self.cp.minimize(8 * model.wires + sum(model.turned))
+        proved = self._solve("fewest wires") == self.lib.OPTIMAL and found.poles_proved
+        return replace(
+            found,
+            chart=self.best,
+            outcome=PROVED if proved else FOUND,
+            wires_s=self.spent_s if proved else None,
+        )
+
+    def _solve(self, stage: str) -> Any:
+        """One stage from the best so far; what it finds becomes the best."""
+        if self.stopped or self.left_s <= 0.0:
+            return self.lib.UNKNOWN
+        solver = self.lib.CpSolver()
+        solver.parameters.max_time_in_seconds = self.left_s
+        solver.parameters.num_workers = WORKERS
+        solver.parameters.random_seed = SEED
+        status = solver.solve(self.cp, self._callback(stage))
+        self.left_s -= solver.wall_time
+        self.spent_s += solver.wall_time
+        if status in (self.lib.OPTIMAL, self.lib.FEASIBLE):
+            self.best = self.model.chart(solver.boolean_value)
+            self._hint(solver)
+        return status
+
+    def _hint(self, solver: Any) -> None:
+        """The next stage starts from where this one ended."""
+        self.cp.clear_hints()  # type: ignore[no-untyped-call]
+        for index in range(len(self.cp.proto.variables)):
+            variable = self.cp.get_int_var_from_proto_index(index)
+            self.cp.add_hint(variable, solver.value(variable))
+
+    def _callback(self, stage: str) -> Any:
+        search = self
+
+        class Told(self.lib.CpSolverSolutionCallback):  # type: ignore[name-defined,misc]
+            """Tells of every chart found."""
+
+            def on_solution_callback(self) -> None:
+                if search.progress and search.progress(stage, search.model.chart(self.boolean_value)):
+                    search.stopped = True
+                    self.stop_search()
+
+        return Told()

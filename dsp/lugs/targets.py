@@ -1,0 +1,333 @@
+"""What is wanted: sounds as expressions over two-lead parts, and every way to lay one out.
+
+Series order inside a chain, the order of parallel members, and the leads of a part without
+polarity make no difference to the sound; nor does turning a whole position round, which only
+changes its absolute polarity. A layout is one choice of all of these.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import islice, permutations, product
+
+from dsp.errors import InputError
+from dsp.parts.coil import Coil
+from dsp.parts.pot import Pot
+from dsp.parts.switch import Switch
+from dsp.parts.two_lead import Inductor, Resistor
+from dsp.wiring.expression import Expression, Leaf, names_in, written
+from dsp.wiring.linked_coils import Link, arranged, keeps, links_of
+from dsp.wiring.model import Sketch, Terminal, Wiring, terminals_of
+from dsp.wiring.union import Merge
+
+HOT, COLD = 0, 1
+"""Nodes of a layout: the two ends; what lies between is numbered from 2."""
+MOST_LAYOUTS = 4000
+"""Layouts of one sound that are looked at; six coils in series have 1,440."""
+
+
+@dataclass(frozen=True)
+class WantedPart:
+    """A part with two leads that the sounds are made of.
+
+    Attributes
+    ----------
+    name : str
+    leads : tuple of str
+        For a coil start and finish.
+    coil : bool
+        Its direction matters; other parts may stand either way round.
+    coupled : frozenset of str
+        Coils magnetically coupled to it, directly or through others. While it is unused and one of
+        them is heard it must not be shorted or closed into a loop, which the other would hear.
+    guarded : bool
+        Coupled to a coil outside the sketch, which may be heard in any position.
+    """
+
+    name: str
+    leads: tuple[str, str]
+    coil: bool = True
+    coupled: frozenset[str] = frozenset()
+    guarded: bool = False
+
+
+@dataclass(frozen=True)
+class Target:
+    """A sound that a position is to give.
+
+    Attributes
+    ----------
+    name : str
+        Of the position that sketches it.
+    expression : Expression
+    at : str
+        The switch position it belongs to where the order is fixed; see `placed`.
+    """
+
+    name: str
+    expression: Expression
+    at: str = ""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """The sounds wanted of a switch.
+
+    Attributes
+    ----------
+    parts : tuple of WantedPart
+        Every part that a target names.
+    targets : tuple of Target
+        In the order wanted.
+    alone : bool
+        No coil outside the sketch is soldered to anything: then no polarity but that among the
+        sketch's own coils is heard.
+    tied : bool
+        The controls tie hot to ground for direct current, whatever the switch does.
+    links : tuple of Link
+        Leads of the parts that are soldered together for good.
+    """
+
+    parts: tuple[WantedPart, ...]
+    targets: tuple[Target, ...]
+    alone: bool = True
+    tied: bool = True
+    links: tuple[Link, ...] = ()
+
+    @property
+    def leads(self) -> tuple[Terminal, ...]:
+        """Both leads of every part, in the order of the parts."""
+        return tuple((part.name, lead) for part in self.parts for lead in part.leads)
+
+    def only(self, names: frozenset[str]) -> Wanted:
+        """The same parts and some of the targets."""
+        return replace(self, targets=tuple(t for t in self.targets if t.name in names))
+
+
+def wanted_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Wanted:
+    """The sounds that a wiring's sketch asks for.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    link_leads : collection of Terminal
+        Coil leads whose link comes out of its pickup as a lead of its own.
+
+    Raises
+    ------
+    InputError
+        If the selector is no sketch, a part of its expressions is soldered elsewhere too, so that
+        its leads would not be free to go to the switch, or a sound would need a link undone.
+    """
+    sketch = wiring.parts.get(wiring.selector) if wiring.selector else None
+    if not isinstance(sketch, Sketch):
+        got = "no selector" if wiring.selector is None else f"'{wiring.selector}', a switch"
+        raise InputError(f"{wiring.file}: selector", got, "a sketch (kind: sketch, positions: …)")
+    used = {name for expression in sketch.positions.values() for name in names_in(expression)}
+    links = links_of(wiring, used, link_leads)
+    used |= {name for one in links for name, _ in one.leads}
+    linked = {terminal for one in links for terminal in one.leads}
+    for joint in wiring.joints:
+        for name, lead in joint.terminals:
+            if name in used and (name, lead) not in linked:
+                where = f"{wiring.file}:{joint.line}: joints" if joint.line else f"{wiring.file}: joints"
+                raise InputError(
+                    where,
+                    f"{name}.{lead}",
+                    f"no joint of {name}, but one of coil leads alone: the sketch places it",
+                )
+    classes: Merge[str] = Merge(wiring.coils)
+    for pair in wiring.couplings:
+        if pair.coefficient:
+            classes.join((pair.first, pair.second))
+    joined = {name for joint in wiring.joints for name, _ in joint.terminals}
+    outside = [name for name in wiring.coils if name not in used and name in joined]
+    parts = []
+    for name, part in wiring.parts.items():
+        if name in used:
+            first, last = terminals_of(part)
+            coil = isinstance(part, Coil)
+            others = (other for other in wiring.coils if coil and other != name and classes.same(name, other))
+            guarded = coil and any(classes.same(name, other) for other in outside)
+            parts.append(WantedPart(name, (first, last), coil, frozenset(others), guarded))
+    targets = tuple(Target(name, expression) for name, expression in sketch.positions.items())
+    for target in targets if links else ():
+        _refuse_undone(wiring, target, tuple(parts), links)
+    return Wanted(tuple(parts), targets, alone=not outside, tied=_tied(wiring), links=links)
+
+
+def _refuse_undone(
+    wiring: Wiring, target: Target, parts: tuple[WantedPart, ...], links: tuple[Link, ...]
+) -> None:
+    """Refuse a sound that needs a link undone, or is written in an order that it shorts."""
+    coils = {part.name for part in parts if part.coil}
+    found = layouts_of(target, parts, links)
+    if found.upright or found.turned:
+        order = arranged(target.expression, links, coils)
+        if order is not None and order != target.expression:
+            got = f"'{written(target.expression)}', whose order shorts what is soldered together"
+            raise InputError(f"{wiring.file}: position {target.name}", got, f"'{written(order)}'")
+        return
+    names = set(names_in(target.expression))
+    mine = [one for one in links if any(name in names for name, _ in one.leads)]
+    soldered = "; ".join(one.text for one in mine)
+    got = f"'{written(target.expression)}', where {soldered} {'are' if len(mine) > 1 else 'is'} soldered"
+    allowed = "sounds that keep it, or a link that comes out as a lead (--link-lead)"
+    raise InputError(f"{wiring.file}: position {target.name}", got, allowed)
+
+
+def _tied(wiring: Wiring) -> bool:
+    """Whether pots, resistors and chokes lead from the sketch's hot to ground by joints alone."""
+    merge: Merge[Terminal] = Merge(
+        (name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)
+    )
+    for joint in wiring.joints:
+        merge.join(joint.terminals)
+    for name, part in wiring.parts.items():
+        if isinstance(part, Pot | Resistor | Inductor):
+            merge.join((name, lead) for lead in terminals_of(part))
+    selector = str(wiring.selector)
+    return merge.same((selector, "hot"), (selector, "cold"))
+
+
+def placed(wanted: Wanted, switch: Switch) -> Wanted:
+    """The targets with the switch positions they belong to in a fixed order.
+
+    By name where every sound is called like a position of the switch, else one after the other.
+
+    Raises
+    ------
+    InputError
+        If there are more sounds than the switch has positions, or none.
+    """
+    names = [target.name for target in wanted.targets]
+    if not 1 <= len(names) <= len(switch.positions):
+        allowed = f"1 to {len(switch.positions)} sounds, as the switch has positions"
+        raise InputError("positions", f"{len(names)} sounds", allowed)
+    same = all(name in switch.positions for name in names)
+    at = names if same else switch.positions
+    targets = (replace(target, at=place) for target, place in zip(wanted.targets, at, strict=False))
+    return replace(wanted, targets=tuple(targets))
+
+
+# --- a sound without what does not matter to it
+
+
+@dataclass(frozen=True, order=True)
+class Sound:
+    """An expression made plain: flat, members sorted, signs on the leaves.
+
+    Attributes
+    ----------
+    kind : str
+        ``part``, ``series`` or ``parallel``.
+    name : str
+        Of the part, else nothing.
+    turned : bool
+        The part's leads are reversed; never for a part without polarity.
+    members : tuple of Sound
+    """
+
+    kind: str
+    name: str = ""
+    turned: bool = False
+    members: tuple[Sound, ...] = ()
+
+
+def sound_of(expression: Expression, polar: Mapping[str, bool], *, turned: bool = False) -> Sound:
+    """The plainest form of an expression; equal forms sound equal.
+
+    Parameters
+    ----------
+    expression : Expression
+    polar : mapping of str to bool
+        Whether a part's direction matters.
+    turned : bool
+        Turn the whole round.
+    """
+    turned ^= expression.reversed
+    if isinstance(expression, Leaf):
+        return Sound("part", expression.name, turned and polar[expression.name])
+    kind = "series" if expression.series else "parallel"
+    members: list[Sound] = []
+    for member in expression.members:
+        inner = sound_of(member, polar, turned=turned)
+        members += inner.members if inner.kind == kind else (inner,)
+    return Sound(kind, members=tuple(sorted(members)))
+
+
+# --- layouts
+
+Layout = tuple[tuple[Terminal, int], ...]
+"""Node of every lead of the parts in use, sorted by lead."""
+
+
+@dataclass(frozen=True)
+class Layouts:
+    """Every layout of a sound.
+
+    Attributes
+    ----------
+    upright, turned : tuple of Layout
+        As written, and with the whole turned round.
+    complete : bool
+        False if there are more than `MOST_LAYOUTS` of a kind.
+    """
+
+    upright: tuple[Layout, ...]
+    turned: tuple[Layout, ...]
+    complete: bool
+
+
+def layouts_of(target: Target, parts: tuple[WantedPart, ...], links: tuple[Link, ...] = ()) -> Layouts:
+    """Every way to lay a sound out between hot and cold, links kept."""
+    by_name = {part.name: part for part in parts}
+    polar = {part.name: part.coil for part in parts}
+    found = []
+    for turned in (False, True):
+        sound = sound_of(target.expression, polar, turned=turned)
+        every = (one for one in _layouts(sound, by_name) if keeps(one, links))
+        several = islice(every, MOST_LAYOUTS * 4)
+        found.append(tuple(dict.fromkeys(map(_numbered, several))))
+    complete = max(map(len, found)) <= MOST_LAYOUTS
+    return Layouts(found[0][:MOST_LAYOUTS], found[1][:MOST_LAYOUTS], complete)
+
+
+_Ends = tuple[object, object]
+
+
+def _layouts(sound: Sound, parts: Mapping[str, WantedPart]) -> Iterator[dict[Terminal, object]]:
+    yield from _between(sound, parts, ("hot", "cold"), ())
+
+
+def _between(
+    sound: Sound, parts: Mapping[str, WantedPart], ends: _Ends, place: tuple[int, ...]
+) -> Iterator[dict[Terminal, object]]:
+    """Layouts between two nodes; inner nodes are named by their place in the tree."""
+    if sound.kind == "part":
+        part = parts[sound.name]
+        first, last = ((part.name, lead) for lead in part.leads)
+        for way in (sound.turned,) if part.coil else (False, True):
+            yield {first: ends[way], last: ends[not way]}
+        return
+    orders = permutations(sound.members) if sound.kind == "series" else iter((sound.members,))
+    for order in orders:
+        cuts: list[object] = [(*place, i) for i in range(1, len(order))]
+        chain = [ends[0], *cuts, ends[1]]
+        choices = [
+            tuple(
+                _between(
+                    member, parts, (chain[i], chain[i + 1]) if sound.kind == "series" else ends, (*place, -i)
+                )
+            )
+            for i, member in enumerate(order)
+        ]
+        for chosen in product(*choices):
+            yield {lead: node for piece in chosen for lead, node in piece.items()}
+
+
+def _numbered(nodes: Mapping[Terminal, object]) -> Layout:
+    """Inner nodes numbered from 2 by their first lead, so that equal layouts are equal."""
+    numbers: dict[object, int] = {"hot": HOT, "cold": COLD}
+    return tuple((lead, numbers.setdefault(nodes[lead], len(numbers))) for lead in sorted(nodes))

@@ -1,0 +1,187 @@
+"""What happens between two positions when the poles of a switch do not move together.
+
+A pole leaves its contacts, is on its way, and arrives; no two do so at the very same moment. Every order is
+looked at: each moving pole at rest before, on its way, or at rest behind, whatever the others do.
+On its way a pole keeps only what both positions join (it breaks first) or joins what either does
+(it makes first).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from dsp.lugs.between import BREAKS, KINDS, Passage, joined, kept, passage, silence
+from dsp.lugs.chart import Chart, poles_of
+from dsp.lugs.targets import Wanted
+from dsp.lugs.two_switches import lug_name, moves
+from dsp.parts.switch import Groups, Switch
+
+MOST_STATES = 729
+"""Orders of up to six poles; of more, one pole at a time is early or late."""
+SHORT, SILENT, HANGS, COIL_SHORT = "shorted", "silent", "hanging", "coil shorted"
+
+
+@dataclass(frozen=True)
+class Uneven:
+    """Something that happens only when poles do not move together.
+
+    Attributes
+    ----------
+    positions : tuple of str
+        Both positions of the move.
+    kind : str
+        Key of `KINDS`.
+    what : str
+        ``shorted`` (the output), ``silent``, ``hanging`` or ``coil shorted``.
+    coil : str
+        The coil concerned, or nothing.
+    early, late : tuple of str
+        The fewest poles that must be ahead of the others, or behind, by their first lugs.
+    """
+
+    positions: tuple[str, str]
+    kind: str
+    what: str
+    coil: str = ""
+    early: tuple[str, ...] = ()
+    late: tuple[str, ...] = ()
+
+
+def uneven(wanted: Wanted, chart: Chart) -> tuple[Uneven, ...]:
+    """Everything that poles out of step do and poles in step do not.
+
+    Parameters
+    ----------
+    wanted : Wanted
+    chart : Chart
+    """
+    return tuple(
+        one for move in moves(chart.switch) for kind in KINDS for one in _of_move(wanted, chart, move, kind)
+    )
+
+
+_Event = tuple[str, str]
+_State = tuple[int, ...]
+
+
+def _of_move(wanted: Wanted, chart: Chart, move: tuple[str, str], kind: str) -> Iterator[Uneven]:
+    moving, still = _poles(chart, move)
+    stages = [_stages(chart.switch, move, kind, pole) for pole in moving]
+
+    def events(state: _State) -> set[_Event]:
+        groups = [
+            *still,
+            *(group for stage, table in zip(state, stages, strict=True) for group in table[stage]),
+        ]
+        return _events(passage(wanted, chart, move, kind, tuple(groups)))
+
+    known = set[_Event]().union(*(events((stage,) * len(moving)) for stage in (0, 1, 2)))
+    simplest: dict[_Event, _State] = {}
+    for state in sorted(_states(len(moving)), key=_out_of_step):
+        for event in events(state) - known - set(simplest):
+            simplest[event] = state
+    for (what, coil), state in simplest.items():
+        usual = _usual(state)
+        names = [lug_name(chart.switch, pole[0]) for pole in moving]
+        early = tuple(name for name, stage in zip(names, state, strict=True) if stage > usual)
+        late = tuple(name for name, stage in zip(names, state, strict=True) if stage < usual)
+        yield Uneven(move, kind, what, coil, early, late)
+
+
+def _poles(chart: Chart, move: tuple[str, str]) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
+    """Poles in use that the move changes, and the groups of all others."""
+    first, second = (chart.switch.contacts[position] for position in move)
+    used = set(chart.lugs)
+    moving: list[tuple[str, ...]] = []
+    still: list[tuple[str, ...]] = []
+    for pole in poles_of(chart.switch):
+        mine, after = (_within(table, pole) for table in (first, second))
+        if set(map(frozenset, mine)) != set(map(frozenset, after)) and used & set(pole):
+            moving.append(pole)
+        else:
+            still += mine
+    return moving, still
+
+
+def _within(groups: Groups, pole: Sequence[str]) -> tuple[tuple[str, ...], ...]:
+    return tuple(group for group in groups if group[0] in pole)
+
+
+def _stages(switch: Switch, move: tuple[str, str], kind: str, pole: tuple[str, ...]) -> tuple[Groups, ...]:
+    """What a pole joins before, on its way and behind."""
+    before, behind = (_within(switch.contacts[position], pole) for position in move)
+    between = kept(switch, *move) if kind == BREAKS else joined(switch, *move)
+    return before, _within(between, pole), behind
+
+
+def _states(n: int) -> Iterator[_State]:
+    """Stages of n poles; of many only those with one pole out of step."""
+    if 3**n <= MOST_STATES:
+        yield from product(range(3), repeat=n)
+        return
+    for usual, other in product(range(3), repeat=2):
+        for i in range(n):
+            yield tuple(other if k == i else usual for k in range(n))
+
+
+def _usual(state: _State) -> int:
+    """The stage that most poles are in; the later one of several."""
+    return max(range(3), key=lambda stage: (state.count(stage), stage))
+
+
+def _out_of_step(state: _State) -> int:
+    return len(state) - state.count(_usual(state)) if state else 0
+
+
+def _events(found: Passage) -> set[_Event]:
+    events = {(HANGS, coil) for coil in found.hanging} | {(COIL_SHORT, coil) for coil in found.shorted_coils}
+    if found.shorted:
+        events.add((SHORT, ""))
+    elif found.silent:
+        events.add((SILENT, ""))
+    return events
+
+
+_WORDS = {
+    SHORT: "the output may be shorted",
+    SILENT: "no coil may be heard",
+    HANGS: "{coils} may hang from a live point by one lead",
+    COIL_SHORT: "{coils} may be shorted",
+}
+_MEANS = {
+    SHORT: "a moment of silence, perhaps a click",
+    HANGS: "a short buzz or pop",
+    COIL_SHORT: "a moment of another sound",
+}
+
+
+def uneven_words(found: Sequence[Uneven], *, tied: bool = True) -> tuple[str, ...]:
+    """What poles out of step may do, a sentence each.
+
+    Parameters
+    ----------
+    found : sequence of Uneven
+    tied : bool
+        Whether the controls tie the output to ground while no coil does.
+    """
+    return tuple(_sentences(found, tied=tied))
+
+
+def _sentences(found: Sequence[Uneven], *, tied: bool) -> Iterator[str]:
+    for kind, name in KINDS.items():
+        for what, words in _WORDS.items():
+            mine = [one for one in found if (one.kind, one.what) == (kind, what)]
+            if not mine:
+                continue
+            coils = ", ".join(dict.fromkeys(one.coil for one in mine if one.coil))
+            means = silence(tied=tied) if what == SILENT else _MEANS[what]
+            where = ", ".join(dict.fromkeys(map(_where, mine)))
+            does = words.format(coils=coils)
+            yield f"With {name} whose poles move one after another {does} {where}: {means}."
+
+
+def _where(one: Uneven) -> str:
+    poles = [f"{name} early" for name in one.early] + [f"{name} late" for name in one.late]
+    return f"between {' and '.join(one.positions)} (pole of {', '.join(poles)})"

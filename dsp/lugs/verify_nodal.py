@@ -1,0 +1,152 @@
+"""Second verifier: two circuits solved with random impedances, the chart's and the sketch's.
+
+Each coil is an EMF behind a random complex impedance, with a random one across its leads and
+random mutual impedances to the coils it is coupled to; other parts are random impedances. Responses
+of every EMF at a random load, and the impedance seen there, agree for two random draws only if
+the networks are the same to the output. Terminals are gathered by walking along joints and contacts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import count
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
+from dsp.lugs.targets import Target, Wanted
+from dsp.wiring.expression import Expression, Leaf
+from dsp.wiring.model import Terminal
+
+Complex = NDArray[np.complex128]
+Ends = dict[str, tuple[int, int]]
+"""Nodes of both leads of each part; hot is node 1, ground node 0."""
+
+SAME = 1e-7
+"""Relative. Impedances lie within a factor of ten of one another, so equal networks agree to
+1e-12; networks that differ by a part or a direction differ by more than 1e-4."""
+DRAWS = 2
+
+
+def positions_off_by_nodal(wanted: Wanted, chart: Chart, *, seed: int = 1) -> tuple[str, ...]:
+    """Positions whose circuit does not equal that of the sound wanted.
+
+    Parameters
+    ----------
+    wanted : Wanted
+    chart : Chart
+    seed : int
+        Of the random impedances.
+    """
+    rng = np.random.default_rng(seed)
+    draws = [_Draw(wanted, rng) for _ in range(DRAWS)]
+    targets = {target.name: target for target in wanted.targets}
+    off = []
+    for position in chart.switch.positions:
+        target = targets.get(chart.sounds.get(position, ""))
+        if target is None or not all(_equal(draw, wanted, chart, position, target) for draw in draws):
+            off.append(position)
+    return tuple(off)
+
+
+def _equal(draw: _Draw, wanted: Wanted, chart: Chart, position: str, target: Target) -> bool:
+    got = draw.solve(_ends_of_chart(wanted, chart, position))
+    want = draw.solve(_ends_of_sketch(wanted, target.expression))
+    if target.name in chart.turned:
+        want[:-1] *= -1.0  # every EMF; the last is the impedance
+    return bool(np.max(np.abs(got - want)) <= SAME * np.max(np.abs(want)))
+
+
+class _Draw:
+    """Random impedances for every part, and a load."""
+
+    def __init__(self, wanted: Wanted, rng: np.random.Generator) -> None:
+        n = len(wanted.parts)
+        self.names = [part.name for part in wanted.parts]
+        self.coils = [k for k, part in enumerate(wanted.parts) if part.coil]
+        self.impedance = np.diag(_random(rng, n))
+        for k, part in enumerate(wanted.parts):
+            for j in range(k):
+                if self.names[j] in part.coupled:
+                    mutual = 0.2 * _random(rng, 1)[0]
+                    self.impedance[k, j] = self.impedance[j, k] = mutual
+        self.across = 0.3 / _random(rng, n)
+        self.load = 1.0 / _random(rng, 1)[0]
+
+    def solve(self, ends: Ends) -> Complex:
+        """Voltage at hot per EMF, then per ampere, shape (n_coils + 1,)."""
+        n_nodes = 1 + max(1, *(node for pair in ends.values() for node in pair))
+        n = len(self.names)
+        incidence = np.zeros((n, n_nodes))
+        for k, name in enumerate(self.names):
+            incidence[k, ends[name][0]] += 1.0
+            incidence[k, ends[name][1]] -= 1.0
+        across = np.zeros(n, complex)
+        across[self.coils] = self.across[self.coils]
+        nodal = incidence.T @ (across[:, None] * incidence)
+        nodal[1, 1] += self.load
+        # Rows: currents that leave each node; then, per part, voltage along it. A branch's current
+        # enters the part at its first lead: V(first) - V(last) = EMF + Z i.
+        matrix = np.block([[nodal, incidence.T], [incidence, -self.impedance]])
+        right = np.zeros((n_nodes + n, len(self.coils) + 1), complex)
+        for column, k in enumerate(self.coils):
+            right[n_nodes + k, column] = 1.0
+        right[1, -1] = 1.0
+        keep = np.arange(1, n_nodes + n)  # node 0 is ground
+        # Loose pieces have no voltage of their own: the least-squares solution picks one.
+        solved = np.linalg.lstsq(matrix[np.ix_(keep, keep)], right[keep], rcond=1e-11)[0]
+        hot: Complex = solved[0]
+        return hot
+
+
+def _random(rng: np.random.Generator, n: int) -> Complex:
+    """Impedances from 1 to 10, at any angle of a passive part."""
+    drawn: Complex = rng.uniform(1.0, 10.0, n) * np.exp(1j * rng.uniform(-1.2, 1.2, n))
+    return drawn
+
+
+def _ends_of_chart(wanted: Wanted, chart: Chart, position: str) -> Ends:
+    """Nodes by walking from terminal to terminal."""
+    beside: dict[Terminal, list[Terminal]] = {}
+    contacts = [tuple((SWITCH, lug) for lug in group) for group in chart.switch.contacts[position]]
+    for group in (*chart.nets, *contacts, *(link.leads for link in wanted.links)):
+        for terminal in group:
+            beside.setdefault(terminal, []).extend(group)
+    node: dict[Terminal, int] = {}
+    numbers = count()
+    for start in (COLD_END, HOT_END, *wanted.leads):
+        if start in node:
+            continue
+        number, stack = next(numbers), [start]
+        while stack:
+            here = stack.pop()
+            if here not in node:
+                node[here] = number
+                stack += beside.get(here, ())
+    if node[HOT_END] == node[COLD_END]:  # the number 1 is for hot alone: here nothing touches it
+        node = {terminal: at + (at > 0) for terminal, at in node.items()}
+    return {p.name: (node[p.name, p.leads[0]], node[p.name, p.leads[1]]) for p in wanted.parts}
+
+
+def _ends_of_sketch(wanted: Wanted, expression: Expression) -> Ends:
+    """Nodes as the expression stands its parts; unused parts hang free."""
+    numbers = count(2)
+    ends = dict(_stood(expression, 1, 0, numbers))
+    return {part.name: ends.get(part.name) or (next(numbers), next(numbers)) for part in wanted.parts}
+
+
+def _stood(
+    expression: Expression, hot: int, cold: int, numbers: Iterator[int]
+) -> Iterator[tuple[str, tuple[int, int]]]:
+    if expression.reversed:
+        hot, cold = cold, hot
+    if isinstance(expression, Leaf):
+        yield expression.name, (hot, cold)
+    elif expression.series:
+        links = [hot, *(next(numbers) for _ in expression.members[1:]), cold]
+        for member, a, b in zip(expression.members, links, links[1:], strict=False):
+            yield from _stood(member, a, b, numbers)
+    else:
+        for member in expression.members:
+            yield from _stood(member, hot, cold, numbers)

@@ -1,0 +1,1 @@
+"""Generic parts to start from, a file per family."""

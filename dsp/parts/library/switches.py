@@ -1,0 +1,67 @@
+"""Generic switches (common practice), each a plain table of contacts.
+
+Lug names are ours: pole letter and throw number. Which lug sits where on the part in hand, and
+which way its lever joins it, shows on a meter.
+"""
+
+from __future__ import annotations
+
+from dsp.parts.library.entry import Entry
+from dsp.parts.switch import Switch, bridging, on_off_on, on_on, on_on_on, push, push_pull, push_to_make
+
+
+def _short(name: str, poles: int, positions: int, about: str) -> Entry:
+    """A switch of obvious contacts."""
+    return Entry(name, "switch", about, {"poles": poles, "positions": positions})
+
+
+def _table(name: str, switch: Switch, about: str) -> Entry:
+    """A switch written out; numbered positions are numbers, as in a file."""
+    contacts = {
+        int(position) if position.isdigit() else position: [list(group) for group in groups]
+        for position, groups in switch.contacts.items()
+    }
+    return Entry(name, "switch", about, {"lugs": list(switch.lugs), "contacts": contacts})
+
+
+_BETWEEN = "in-between positions join two neighbouring throws"
+
+SWITCHES: tuple[Entry, ...] = (
+    _short("blade_3_two_pole", 2, 3, "Three-position blade, two poles, one throw at a time"),
+    _table("blade_5_two_pole", bridging(2, 5), f"Five-position blade, two poles of three throws; {_BETWEEN}"),
+    _short("blade_5_four_pole", 4, 5, "Five-position blade, four poles, one throw at a time"),
+    _table(
+        "toggle_3_selector", bridging(1, 3), "Three-position toggle for two pickups; the middle joins both"
+    ),
+    _table(
+        "toggle_3_selector_two_pole",
+        bridging(2, 3),
+        "Three-position toggle, two poles; the middle joins both",
+    ),
+    _short("rotary_12_one_pole", 1, 12, "Twelve-way rotary, one pole"),
+    _short("rotary_6_two_pole", 2, 6, "Six-way rotary, two poles"),
+    _short("rotary_6_four_pole", 4, 6, "Six-way rotary, four poles on two wafers"),
+    _short("rotary_5_two_pole", 2, 5, "Five-way rotary, two poles"),
+    _short("rotary_4_three_pole", 3, 4, "Four-way rotary, three poles"),
+    _short("rotary_3_four_pole", 4, 3, "Three-way rotary, four poles"),
+    _table("toggle_on_on", on_on(2), "Mini toggle on/on, two poles"),
+    _table("toggle_on_off_on", on_off_on(2), "Mini toggle on/off/on, two poles; the middle joins nothing"),
+    _table(
+        "toggle_on_on_on",
+        on_on_on(2, "A1 B2"),
+        "Mini toggle on/on/on, two poles; middle joins A0-A1 and B0-B2",
+    ),
+    _table(
+        "toggle_on_on_on_mirrored",
+        on_on_on(2, "A2 B1"),
+        "Mini toggle on/on/on, two poles; middle joins A0-A2 and B0-B1",
+    ),
+    _table(
+        "toggle_on_on_on_four_pole",
+        on_on_on(4, "A1 B2"),
+        "Mini toggle on/on/on, four poles, changing in pairs",
+    ),
+    _table("push_pull", push_pull(2), "Switch of a push-pull pot, two poles"),
+    _table("push_switch", push(2), "Latching push switch, two poles"),
+    _table("push_button", push_to_make(), "Momentary push button that joins its two lugs while held in"),
+)

@@ -1,0 +1,108 @@
+"""An open chord as weights over frequency and coil: what a level or a brightness is judged by.
+
+Every string of the instrument is plucked once by the string model; each of its partials counts
+with the energy it has until it dies away. Levels so found follow strings, coil places, circuit
+and load alike, without rendering anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from dsp.circuit.reduction import Complex, Floats
+from dsp.parts.coil import Coil
+from dsp.strings.modes import PLANES, modes_of, rates, sensed
+from dsp.strings.note import Note
+from dsp.strings.tuned import tuned
+from dsp.takes.player import PLUCK_SHARE, instrument_of
+from dsp.wiring.model import Wiring
+
+RATE_HZ = 48_000.0
+NOTE_S = 2.0
+"""Energy is counted over this time: a chord is struck again after it."""
+SOMEWHERE = 0.25
+"""Place, as a share of the scale, of a coil whose wiring does not say; then places say nothing."""
+
+
+@dataclass(frozen=True)
+class Struck:
+    """Partials of an open chord.
+
+    Attributes
+    ----------
+    hz : ndarray, shape (n,), Hz
+    volt : ndarray, shape (n_coils, n)
+        EMF amplitude in every coil.
+    seconds : ndarray, shape (n,), s
+        How long the energy of the start would have to last to equal the whole.
+    mean_hz : float
+        Mean of the strings' pitches, by octaves.
+    """
+
+    hz: Floats
+    volt: Floats
+    seconds: Floats
+    mean_hz: float
+
+    def energy(self, response: Complex) -> Floats:
+        """Energy of every partial at the output, V² s, shape (n,).
+
+        Parameters
+        ----------
+        response : ndarray, shape (n_coils, n)
+            Of every coil at ``hz``.
+        """
+        return np.asarray(0.5 * np.abs(np.sum(response * self.volt, axis=0)) ** 2 * self.seconds)
+
+
+def struck(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Struck:
+    """The open chord of a wiring's instrument.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    frets : sequence of int, optional
+        Per string, lowest first; open strings unless given.
+    """
+    instrument, _ = instrument_of(wiring.instrument)
+    coils = [_placed(coil, instrument.scale_m) for coil in wiring.coils.values()]
+    hz, volt, seconds = [], [], []
+    for index, string in enumerate(instrument.strings):
+        one = tuned(string, instrument.scale_m)
+        fret = frets[index] if frets is not None else 0
+        note = Note(index, 0.0, fret=fret, pluck_at_m=PLUCK_SHARE * instrument.scale_m)
+        length_m = note.length_m(one.length_m)
+        modes = modes_of(note, one, RATE_HZ)
+        by_plane = rates(modes, note, one, length_m).reshape(len(PLANES), -1)
+        hz.append(by_plane[0].imag / (2.0 * np.pi))
+        n = by_plane.shape[1]  # the main plane's modes come first; all start as the same sine
+        volt.append(sensed(modes, one, index, coils, length_m)[:, :n].imag)
+        seconds.append(_seconds(by_plane))
+    mean_hz = float(np.exp(np.mean([np.log(string.pitch_hz) for string in instrument.strings])))
+    return Struck(np.concatenate(hz), np.concatenate(volt, axis=1), np.concatenate(seconds), mean_hz)
+
+
+def _seconds(by_plane: Complex) -> Floats:
+    """Energy of partials over `NOTE_S` by that of their start in the main plane.
+
+    The planes' modes of one partial beat slowly and add as amplitudes, not as energies.
+
+    Parameters
+    ----------
+    by_plane : ndarray, shape (n_planes, n), 1/s
+        Complex rates.
+    """
+    weights = [plane.share * plane.sensed for plane in PLANES]
+    total = np.zeros(by_plane.shape[1])
+    for weight, rate in zip(weights, by_plane, strict=True):
+        for other_weight, other in zip(weights, by_plane, strict=True):
+            both = rate + np.conj(other)
+            total += weight * other_weight * (np.expm1(both * NOTE_S) / both).real
+    return total / weights[0] ** 2
+
+
+def _placed(coil: Coil, scale_m: float) -> Coil:
+    return coil if coil.at_m is not None else replace(coil, at_m=SOMEWHERE * scale_m)

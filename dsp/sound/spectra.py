@@ -1,0 +1,77 @@
+"""What the coils are given to hear: cross-spectra of EMFs, by sub-band."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.sound.open_chord import struck
+from dsp.sound.timbre import Bands
+from dsp.wiring.model import Wiring
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+FRETS = (0, 3, 5, 8, 12)
+"""Every string is struck at these frets in turn: the standard set of notes."""
+
+
+def standard_notes(wiring: Wiring, bands: Bands, *, frets: Sequence[int] = FRETS) -> Complex:
+    """Cross-spectra of the standard notes.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    bands : Bands
+    frets : sequence of int
+
+    Returns
+    -------
+    ndarray, shape (n_sub_bands, n_coils, n_coils), V² s
+    """
+    n_coils = len(wiring.coils)
+    found = np.zeros((len(bands.centres_hz), n_coils, n_coils), complex)
+    n_strings = len(wiring.instrument.strings) if wiring.instrument and wiring.instrument.strings else 6
+    for fret in frets:
+        chord = struck(wiring, frets=[fret] * n_strings)
+        at = bands.sub_band(chord.hz)
+        inside = at >= 0
+        volt = chord.volt[:, inside].T
+        power = 0.5 * chord.seconds[inside, None, None] * volt[:, :, None] * volt[:, None, :]
+        np.add.at(found, at[inside], power)
+    return found
+
+
+def of_stems(blocks: Iterable[Floats], rate_hz: float, bands: Bands) -> Complex:
+    """Cross-spectra of a take's stems.
+
+    Parameters
+    ----------
+    blocks : iterable of ndarray, shape (n_coils, n), volt
+    rate_hz : float
+    bands : Bands
+
+    Returns
+    -------
+    ndarray, shape (n_sub_bands, n_coils, n_coils), V² s
+
+    Raises
+    ------
+    ValueError
+        If no block comes.
+    """
+    found: Complex | None = None
+    for block in blocks:
+        size = block.shape[1]
+        spectra = np.fft.rfft(block * np.hanning(size), axis=1)
+        hz = np.fft.rfftfreq(size, 1.0 / rate_hz)
+        at = bands.sub_band(hz)
+        if found is None:
+            found = np.zeros((len(bands.centres_hz), len(block), len(block)), complex)
+        for band in range(len(bands.centres_hz)):
+            part = spectra[:, at == band]
+            found[band] += part @ part.conj().T / size / rate_hz
+    if found is None:
+        raise ValueError("no blocks")  # a take of no samples is refused when it is read
+    return found

@@ -1,0 +1,54 @@
+"""Sets of positions one after another, the best first, without repeating or missing one."""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import count
+
+from dsp.errors import InputError
+from dsp.sounds.candidates import Candidates
+from dsp.sounds.choose import Choice, Rules, choices
+
+
+def sets_in_turn(found: Candidates, rules: Rules) -> Iterator[Choice]:
+    """Every set that keeps the rules, by falling smallest distance.
+
+    After a set the rest is split: sets without its first position; with the first and without
+    its second; with both and without its third; and so on. Each part has a best set of its own,
+    and the best of these comes next (E. Lawler, Management Science 18 (1972) 401, from memory).
+
+    Parameters
+    ----------
+    found : Candidates
+    rules : Rules
+
+    Yields
+    ------
+    Choice
+        Its bound is that of its own part: a set that is not proved may come before a better one.
+
+    Raises
+    ------
+    InputError
+        If no set keeps the rules.
+    """
+    order = count()  # ties are broken by age, never by comparing rules
+    *_, first = choices(found, rules)
+    waiting = [(-first.distance_db, next(order), first, rules)]
+    while waiting:
+        _, _, best, kept = heapq.heappop(waiting)
+        yield best
+        pinned = list(kept.pinned)
+        for member in best.chosen:
+            if member in kept.pinned:
+                continue
+            part = replace(kept, pinned=tuple(pinned), without=(*kept.without, member))
+            try:
+                *_, other = choices(found, part)
+            except InputError:  # nothing is left in this part
+                pass
+            else:
+                heapq.heappush(waiting, (-other.distance_db, next(order), other, part))
+            pinned.append(member)

@@ -1,0 +1,382 @@
+"""Choosing positions that differ most: the largest smallest distance, proved or with its bound."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.errors import InputError
+from dsp.sounds.candidates import Candidates
+from dsp.sounds.clique import bits, find_clique
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+MOST_EXACT = 2000
+"""Candidates among which the best set is proved; more are thinned first, at a known cost."""
+MOST_WHOLE = 12_000
+"""Candidates up to which a set found among the thinned ones is tried against all."""
+ROWS_AT_ONCE = 1000
+STARTS = 48
+NOISE_DB = 1e-9
+LEAST_GAIN_DB = 1e-6
+"""A set must be better by so much to be worth a search among all."""
+QUIET_HUM_DB = -15.0
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What a set of positions has to keep.
+
+    Attributes
+    ----------
+    count : int
+    pinned : tuple of int
+        Candidates that must be in it.
+    quiet : int
+        How many must be hum-cancelling at least.
+    quiet_db : float
+        Residual that counts as cancelling.
+    level_window_db : float
+        No position more than this below the loudest candidate.
+    opposed : bool
+        Whether coils may work against one another.
+    thinnest : float
+        Smallest share of the energy below 250 Hz.
+    without : tuple of int
+        Candidates that must not be in it.
+    weights : sequence of (int, float)
+        Candidates and factors of their distances, 1 for all others: above 1 a sound is favoured.
+    """
+
+    count: int
+    pinned: tuple[int, ...] = ()
+    quiet: int = 0
+    quiet_db: float = QUIET_HUM_DB
+    level_window_db: float = 18.0
+    opposed: bool = True
+    thinnest: float = 0.0
+    without: tuple[int, ...] = ()
+    weights: tuple[tuple[int, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A set of positions and how good it is known to be.
+
+    Attributes
+    ----------
+    chosen : tuple of int
+        Candidates, rising.
+    distance_db : float
+        Smallest distance between two of them.
+    bound_db : float
+        No set that keeps the rules has a larger one.
+    """
+
+    chosen: tuple[int, ...]
+    distance_db: float
+    bound_db: float
+
+    @property
+    def proved(self) -> bool:
+        """Whether no better set exists."""
+        return self.distance_db >= self.bound_db - LEAST_GAIN_DB - NOISE_DB
+
+
+@dataclass(frozen=True)
+class _Field:
+    """The candidates that may be chosen, and their distances."""
+
+    index: Indices
+    points: Floats
+    quiet: NDArray[np.bool_]
+    pinned: tuple[int, ...]
+    weights: Floats
+    cover_db: float = 0.0
+    distances: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        square = np.sum(self.points**2, axis=1)
+        apart = np.maximum(square[:, None] + square[None, :] - 2.0 * self.points @ self.points.T, 0.0)
+        apart = np.sqrt(apart / self.points.shape[1]) * (self.weights[:, None] * self.weights)
+        np.fill_diagonal(apart, 0.0)
+        object.__setattr__(self, "distances", apart)
+
+    def graph(self, least_db: float) -> list[int]:
+        """Which candidates are at least so far apart, a set of bits per candidate."""
+        joined = self.distances >= least_db - NOISE_DB
+        np.fill_diagonal(joined, False)
+        return [bits(row) for row in joined]
+
+
+@dataclass(frozen=True)
+class _Whole:
+    """More candidates than distances can be kept of: found anew for each graph, row by row."""
+
+    index: Indices
+    points: Floats
+    quiet: NDArray[np.bool_]
+    pinned: tuple[int, ...]
+    weights: Floats
+
+    def graph(self, least_db: float) -> list[int]:
+        """As `_Field.graph`."""
+        square = np.sum(self.points**2, axis=1)
+        least = (least_db / self.weights) ** 2 * self.points.shape[1]
+        rows: list[int] = []
+        for start in range(0, len(self.points), ROWS_AT_ONCE):
+            some = slice(start, start + ROWS_AT_ONCE)
+            apart = square[some, None] + square - 2.0 * self.points[some] @ self.points.T
+            joined = apart * self.weights[some, None] ** 2 > least
+            joined[np.arange(len(joined)), np.arange(start, start + len(joined))] = False
+            rows += [bits(row) for row in joined]
+        return rows
+
+
+def choices(found: Candidates, rules: Rules) -> Iterator[Choice]:
+    """Sets of positions, each better than the last, proved or bounded.
+
+    A good set comes at once (many starts, each improved by swaps), then a search for sets
+    whose every distance is larger, by halving what lies between the best found and the bound.
+    The caller may stop at any time and keep what came.
+
+    Parameters
+    ----------
+    found : Candidates
+    rules : Rules
+
+    Yields
+    ------
+    Choice
+
+    Raises
+    ------
+    InputError
+        If no set can keep the rules, saying which of them stands in the way.
+    """
+    area = _allowed(found, rules)
+    best = _by_swaps(area, rules)
+    largest = float(area.distances.max())
+    bound = largest + 2.0 * area.cover_db
+    if best is None:
+        first = _clique(area, rules, area.graph(0.0))
+        if first is None:
+            got = f"{rules.count} positions, {rules.quiet} hum-cancelling"
+            raise InputError("positions", got, "rules that some set can keep: fewer pins or quiet positions")
+        best = first
+    yield _choice(area, best, bound)
+    if rules.count == 1 or len(area.index) == rules.count:
+        yield _choice(area, best, _smallest(area, best))
+        return
+    levels = np.unique(area.distances[np.triu_indices(len(area.index), 1)])
+    low = int(np.searchsorted(levels, _smallest(area, best), side="right"))  # the next larger distance
+    high = len(levels)
+    while low < high:
+        middle = (low + high) // 2
+        better = _clique(area, rules, area.graph(float(levels[middle])))
+        if better is None:
+            high = middle
+        else:
+            best = better
+            low = int(np.searchsorted(levels, _smallest(area, best), side="right"))
+        bound = float(levels[high - 1]) if high > 0 else 0.0
+        yield _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db)
+    if area.cover_db > 0.0:
+        yield from _among_all(
+            found, rules, _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db)
+        )
+
+
+def _among_all(found: Candidates, rules: Rules, best: Choice) -> Iterator[Choice]:
+    """Better sets among all candidates, until there is none: then the best is proved."""
+    index = keeping(found, rules)
+    if len(index) > MOST_WHOLE:
+        return
+    pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
+    quiet = found.hum_db <= rules.quiet_db
+    area = _Whole(index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index])
+    while True:
+        better = _clique(area, rules, area.graph(best.distance_db + LEAST_GAIN_DB))
+        if better is None:
+            yield replace(best, bound_db=best.distance_db + LEAST_GAIN_DB)
+            return
+        members = area.points[better]
+        apart = np.sqrt(np.mean((members[:, None] - members) ** 2, axis=2))
+        apart *= area.weights[better][:, None] * area.weights[better]
+        smallest = float(apart[np.triu_indices(len(better), 1)].min())
+        best = Choice(tuple(sorted(int(index[i]) for i in better)), smallest, best.bound_db)
+        yield best
+
+
+def _clique(area: _Field | _Whole, rules: Rules, graph: Sequence[int]) -> list[int] | None:
+    """A set that keeps the rules and is joined in a graph."""
+    return find_clique(graph, count=rules.count, pinned=area.pinned, quiet=bits(area.quiet), owed=rules.quiet)
+
+
+def _choice(area: _Field, members: Sequence[int], bound_db: float) -> Choice:
+    chosen = tuple(sorted(int(area.index[i]) for i in members))
+    return Choice(chosen, _smallest(area, members), bound_db)
+
+
+def _smallest(area: _Field, members: Sequence[int]) -> float:
+    if len(members) < 2:
+        return float("inf")
+    inside = area.distances[list(members)][:, list(members)]
+    return float(inside[np.triu_indices(len(members), 1)].min())
+
+
+def keeping(found: Candidates, rules: Rules) -> Indices:
+    """Candidates that keep the rules each for itself; pinned ones always do.
+
+    Parameters
+    ----------
+    found : Candidates
+    rules : Rules
+
+    Returns
+    -------
+    ndarray of int, shape (n_allowed,)
+        Rising.
+    """
+    allowed = found.level_db >= found.level_db.max() - rules.level_window_db
+    allowed &= found.low_share >= rules.thinnest
+    if not rules.opposed:
+        allowed &= ~found.opposed
+    allowed[list(rules.pinned)] = True
+    allowed[list(rules.without)] = False
+    return np.flatnonzero(allowed)
+
+
+def _weights(found: Candidates, rules: Rules) -> Floats:
+    weights = np.ones(len(found))
+    for i, weight in rules.weights:
+        weights[i] = weight
+    return weights
+
+
+def _allowed(found: Candidates, rules: Rules) -> _Field:
+    """What is chosen among, thinned where there is too much."""
+    _check(found, rules)
+    index = keeping(found, rules)
+    if len(index) < rules.count:
+        got = f"{rules.count} positions, {len(index)} sounds that keep the rules"
+        raise InputError("positions", got, "fewer positions, a wider level window or thinner sounds")
+    quiet = found.hum_db <= rules.quiet_db
+    if int(quiet[index].sum()) < rules.quiet:
+        got = f"{rules.quiet} hum-cancelling, {int(quiet[index].sum())} there are"
+        raise InputError("positions", got, "at most as many as there are")
+    cover_db = 0.0
+    if len(index) > MOST_EXACT:
+        index, cover_db = _thinned(found.timbre, index, rules, quiet)
+    pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
+    return _Field(index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index], cover_db)
+
+
+def _check(found: Candidates, rules: Rules) -> None:
+    if not 1 <= rules.count <= len(found):
+        raise InputError("positions", str(rules.count), f"1 to {len(found)}, the sounds there are")
+    if len(set(rules.pinned)) != len(rules.pinned) or len(rules.pinned) > rules.count:
+        got = f"{len(rules.pinned)} pinned for {rules.count} positions"
+        raise InputError("pinned", got, "each once, and no more than there are positions")
+    both = set(rules.pinned) & set(rules.without)
+    if both:
+        raise InputError("pinned", f"'{found.written(min(both))}' pinned and left out", "one of the two")
+    if rules.quiet > rules.count:
+        raise InputError("hum-cancelling", str(rules.quiet), f"at most the {rules.count} positions")
+
+
+def _thinned(points: Floats, index: Indices, rules: Rules, quiet: NDArray[np.bool_]) -> tuple[Indices, float]:
+    """Candidates far from one another, and how far any other is from the nearest of its kind.
+
+    Hum-cancelling ones and others are thinned apart, so that one stands for its like; each set
+    of all candidates has a set of those kept whose distances are smaller by at most twice
+    that radius.
+    """
+    kept: list[int] = list(rules.pinned)
+    radius = 0.0
+    for kind in (True, False):
+        members = index[quiet[index] == kind]
+        most = min(len(members), MOST_EXACT // 2)
+        if not most:
+            continue
+        chosen, far = _farthest(points[members], most)
+        kept += [int(members[i]) for i in chosen if int(members[i]) not in kept]
+        radius = max(radius, far)
+    heaviest = max([1.0, *(weight for _, weight in rules.weights)]) ** 2
+    return np.array(sorted(kept), np.int64), heaviest * radius / float(np.sqrt(points.shape[1]))
+
+
+def _farthest(points: Floats, most: int) -> tuple[list[int], float]:
+    """Each time the point farthest from all chosen; and the distance left."""
+    chosen = [0]
+    nearest = np.linalg.norm(points - points[0], axis=1)
+    while len(chosen) < most and nearest.max() > 0.0:
+        following = int(np.argmax(nearest))
+        chosen.append(following)
+        nearest = np.minimum(nearest, np.linalg.norm(points - points[following], axis=1))
+    return chosen, float(nearest.max())
+
+
+def _by_swaps(area: _Field, rules: Rules) -> list[int] | None:
+    """The best of many sets, each built greedily and improved by swaps."""
+    rng = np.random.default_rng(7)
+    best: list[int] | None = None
+    for _ in range(STARTS):
+        members = _greedy(area, rules, rng)
+        if members is None:
+            continue
+        members = _swapped(area, rules, members)
+        if best is None or _smallest(area, members) > _smallest(area, best):
+            best = members
+    return best
+
+
+def _greedy(area: _Field, rules: Rules, rng: np.random.Generator) -> list[int] | None:
+    """Farthest from all chosen so far, quiet ones while they are owed."""
+    members = list(area.pinned)
+    free = np.ones(len(area.index), bool)
+    free[members] = False
+    while len(members) < rules.count:
+        owed = rules.quiet - int(area.quiet[members].sum())
+        may = free & area.quiet if owed >= rules.count - len(members) else free
+        places = np.flatnonzero(may)
+        if not len(places):
+            return None
+        if not members:
+            members.append(int(rng.choice(places)))
+        else:
+            near = area.distances[places][:, members].min(axis=1)
+            members.append(int(places[np.argmax(near)]))
+        free[members[-1]] = False
+    return members if int(area.quiet[members].sum()) >= rules.quiet else None
+
+
+def _swapped(area: _Field, rules: Rules, members: list[int]) -> list[int]:
+    """Swap one of the closest two for a candidate farther from all, while that helps."""
+    while True:
+        inside = area.distances[members][:, members] + np.diag(np.full(len(members), np.inf))
+        worst = float(inside.min())
+        ends = [i for i in np.argwhere(inside == worst)[0] if members[i] not in area.pinned]
+        best = _best_swap(area, rules, members, ends, worst)
+        if best is None:
+            return members
+        members = best
+
+
+def _best_swap(
+    area: _Field, rules: Rules, members: list[int], ends: Sequence[int], worst: float
+) -> list[int] | None:
+    for end in ends:
+        others = members[:end] + members[end + 1 :]
+        near = area.distances[:, others].min(axis=1) if others else np.full(len(area.index), np.inf)
+        near[others] = -1.0
+        if rules.quiet - int(area.quiet[others].sum()) > 0:
+            near[~area.quiet] = -1.0
+        new = int(np.argmax(near))
+        if near[new] > worst + NOISE_DB:
+            return [*others, new]
+    return None

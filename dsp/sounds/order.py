@@ -1,0 +1,106 @@
+"""Order of chosen positions along the selector, other sets nearly as good, and a map of them all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import permutations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.errors import InputError
+from dsp.sound.timbre import timbre_distance
+from dsp.sounds.candidates import Candidates
+from dsp.sounds.choose import Choice, Rules, choices
+
+Floats = NDArray[np.float64]
+
+DARK, NEAR = "dark", "near"
+ORDERS = (DARK, NEAR)
+MOST_PERMUTED = 8
+"""Positions whose every order is tried; more are put in order step by step."""
+NEARLY = 0.9
+"""Another set is worth a look when its smallest distance is at least this share of the best's."""
+
+
+def in_order(found: Candidates, chosen: Sequence[int], order: str) -> tuple[int, ...]:
+    """Positions from dark to bright, or so that neighbours are near.
+
+    Parameters
+    ----------
+    found : Candidates
+    chosen : sequence of int
+    order : str
+        ``dark``: by rising brightness. ``near``: the way from the darkest through all of them
+        with the smallest sum of timbre distances.
+    """
+    rising = tuple(sorted(chosen, key=lambda i: float(found.brightness_hz[i])))
+    if order == DARK or len(rising) < 3:
+        return rising
+    points = found.timbre[list(rising)]
+    apart = timbre_distance(points[:, None], points[None, :])
+    ways = permutations(range(1, len(rising))) if len(rising) <= MOST_PERMUTED else [_stepwise(apart)]
+    best = min(ways, key=lambda way: sum(apart[a, b] for a, b in zip((0, *way), way, strict=False)))
+    return tuple(rising[i] for i in (0, *best))
+
+
+def _stepwise(apart: Floats) -> tuple[int, ...]:
+    """From the first to the nearest not yet visited, again and again."""
+    left = set(range(1, len(apart)))
+    way: list[int] = []
+    at = 0
+    while left:
+        at = min(left, key=lambda i: apart[at, i])
+        left.remove(at)
+        way.append(at)
+    return tuple(way)
+
+
+def alternatives(found: Candidates, rules: Rules, best: Choice) -> Iterator[Choice]:
+    """Sets nearly as good that do without one of the best's positions.
+
+    Parameters
+    ----------
+    found : Candidates
+    rules : Rules
+    best : Choice
+
+    Yields
+    ------
+    Choice
+        At most one for each position that is not pinned, the same set once.
+    """
+    seen = {best.chosen}
+    for left_out in best.chosen:
+        if left_out in rules.pinned:
+            continue
+        try:
+            *_, other = choices(found, replace(rules, without=(*rules.without, left_out)))
+        except InputError:  # no set without it keeps the rules: then there is no alternative
+            continue
+        if other.distance_db >= NEARLY * best.distance_db and other.chosen not in seen:
+            seen.add(other.chosen)
+            yield other
+
+
+def flat_map(found: Candidates) -> Floats:
+    """Places of all candidates on a plane, near ones near.
+
+    Parameters
+    ----------
+    found : Candidates
+
+    Returns
+    -------
+    ndarray, shape (n, 2), dB
+        The first two principal components of the timbres, the first rising with brightness.
+    """
+    centred = found.timbre - found.timbre.mean(axis=0)
+    _, _, axes = np.linalg.svd(centred, full_matrices=False)
+    plane = centred @ axes[:2].T / np.sqrt(found.timbre.shape[1])
+    if plane.shape[1] < 2:
+        plane = np.pad(plane, ((0, 0), (0, 2 - plane.shape[1])))
+    if np.sum(plane[:, 0] * (found.brightness_hz - found.brightness_hz.mean())) < 0.0:
+        plane[:, 0] = -plane[:, 0]
+    return np.asarray(plane)

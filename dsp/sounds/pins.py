@@ -1,0 +1,55 @@
+"""The candidate that an expression names, in whatever order and phase it is written."""
+
+from __future__ import annotations
+
+from dsp.errors import InputError, nearest
+from dsp.sounds.candidates import Candidates
+from dsp.sounds.topology import PARALLEL, SERIES, plain
+from dsp.wiring.expression import Expression, Leaf, names_in, parse_expression
+
+
+def place_of(found: Candidates, text: str) -> int:
+    """Number of the candidate that sounds as an expression does.
+
+    Parameters
+    ----------
+    found : Candidates
+    text : str
+        Such as ``neck_a + -bridge_a``; a whole expression turned round is the same sound.
+
+    Raises
+    ------
+    InputError
+        For an unknown part, a part named twice, or a network that is not among the candidates.
+    """
+    expression = parse_expression(text, f"pin '{text}'")
+    names = list(names_in(expression))
+    for name in names:
+        if name not in found.names:
+            allowed = f"names of {', '.join(found.names)}"
+            raise InputError(f"pin '{text}'", f"'{name}'", allowed, nearest(name, found.names))
+    signs: dict[int, int] = {}
+    shape = _shape(expression, found.names, 1, signs)
+    first = signs[min(signs)]
+    wanted = [signs.get(k, 0) * first for k in range(len(found.names))]
+    for i, network in enumerate(found.networks):
+        if network.mask == sum(1 << k for k in signs) and plain(network) == shape:
+            row = [int(sign) for sign in found.signs[i]]
+            if all(a == b for a, b in zip(row, wanted, strict=True) if a != 0 and b != 0):
+                return i
+    raise InputError(f"pin '{text}'", "a sound that is not searched", "a network of the coils searched among")
+
+
+def _shape(expression: Expression, names: tuple[str, ...], sign: int, signs: dict[int, int]) -> object:
+    """An expression without order; the coils' phases are noted on the way."""
+    turned = -sign if expression.reversed else sign
+    if isinstance(expression, Leaf):
+        k = names.index(expression.name)
+        signs[k] = turned
+        return k
+    kind = SERIES if expression.series else PARALLEL
+    members: list[object] = []
+    for member in expression.members:
+        shape = _shape(member, names, turned, signs)
+        members += list(shape[1]) if isinstance(shape, tuple) and shape[0] == kind else [shape]
+    return (kind, frozenset(members))

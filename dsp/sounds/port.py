@@ -1,0 +1,86 @@
+"""The rest of the circuit as the selector sees it: controls, cable and amplifier."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.circuit.response import respond
+from dsp.errors import InputError
+from dsp.parts.coil import Coil
+from dsp.wiring.expression import Leaf
+from dsp.wiring.model import Part, Sketch, Wiring
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+PROBES_OHM = (1e4, 1e6)
+"""Two sources of known resistance, whose outputs tell input impedance and transfer."""
+
+
+@dataclass(frozen=True)
+class Port:
+    """What stands between the selector and the amplifier.
+
+    A source of EMF E and impedance Z gives E transfer / (Z + input) at the output.
+
+    Attributes
+    ----------
+    input_ohm, transfer_ohm : ndarray, shape (n_freqs,)
+    """
+
+    input_ohm: Complex
+    transfer_ohm: Complex
+
+    def gain(self, impedance_ohm: Complex) -> Complex:
+        """Output per EMF of sources, shape of their impedances (..., n_freqs)."""
+        return np.asarray(self.transfer_ohm / (impedance_ohm + self.input_ohm))
+
+
+def port_of(wiring: Wiring, frequencies_hz: Floats, *, knobs: Mapping[str, float] | None = None) -> Port:
+    """The port of a wiring whose selector is a sketch.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    frequencies_hz : ndarray, shape (n_freqs,)
+    knobs : mapping of str to float, optional
+        Those not named stand at 10.
+
+    Raises
+    ------
+    InputError
+        If the selector is not a sketch: only that says where hot and cold are.
+    """
+    sketch = wiring.parts.get(wiring.selector or "")
+    if not isinstance(sketch, Sketch) or wiring.selector is None:
+        got = "no selector" if sketch is None else "a switch"
+        allowed = "a sketch, {kind: sketch, positions: {1: a + b}}: it has the leads hot and cold"
+        raise InputError(f"{wiring.file}: selector", got, allowed)
+    probed = [_probed(wiring, wiring.selector, ohm, frequencies_hz, knobs) for ohm in PROBES_OHM]
+    (first, second), (low, high) = probed, PROBES_OHM
+    # H = transfer / (R + input) for both probes
+    input_ohm = (second * high - first * low) / (first - second)
+    return Port(input_ohm, first * (low + input_ohm))
+
+
+def _probed(
+    wiring: Wiring, selector: str, ohm: float, frequencies_hz: Floats, knobs: Mapping[str, float] | None
+) -> Complex:
+    """Output per EMF of a plain resistive source in place of the selector."""
+    probe = "probe"
+    while probe in wiring.parts:
+        probe += "_"
+    parts: dict[str, Part] = {
+        name: part for name, part in wiring.parts.items() if not isinstance(part, Coil) and name != selector
+    }
+    parts[selector] = Sketch({"1": Leaf(probe)})
+    parts[probe] = Coil(ohm, 1e-12, 1e-24)
+    kept = tuple(
+        replace(joint, terminals=tuple(t for t in joint.terminals if t[0] in parts))
+        for joint in wiring.joints
+    )
+    bare = replace(wiring, parts=parts, joints=kept, couplings=())
+    return np.asarray(respond(bare, [bare.setting("1", knobs)], frequencies_hz).coil[0, 0])

@@ -1,0 +1,211 @@
+"""Every network of coils as a source: its impedance, and what each coil adds to its EMF.
+
+Without coupling between coils both follow from those of the members, so that all networks come
+from one pass over the list. A coil's own capacitance is across it and part of it. Coupled
+coils are solved node by node, each relative phase for itself: turning one changes the
+impedance too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.circuit.reduction import coil_impedance
+from dsp.parts.coil import Coil
+from dsp.parts.two_lead import Capacitor, Inductor, Resistor
+from dsp.sounds.topology import COIL, SERIES, Topology
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Element = Coil | Capacitor | Inductor | Resistor
+OPEN_OHM = 1e15
+"""Resistance of what lets no direct current through; far above any insulation."""
+
+
+@dataclass(frozen=True)
+class Sources:
+    """Networks as sources, phases not yet applied.
+
+    Attributes
+    ----------
+    impedance : ndarray, shape (n_networks, n_freqs), ohm
+    weight : ndarray, shape (n_networks, n_elements, n_freqs)
+        Share of each element's EMF in the network's, start towards hot.
+    """
+
+    impedance: Complex
+    weight: Complex
+
+
+def closed_form(networks: Sequence[Topology], elements: Sequence[Element], frequencies_hz: Floats) -> Sources:
+    """Sources of networks whose coils are not coupled.
+
+    Parameters
+    ----------
+    networks : sequence of Topology
+        Members of a network stand before it, as in `topologies`.
+    elements : sequence of Coil, Capacitor, Inductor or Resistor
+        What the bits of a mask stand for.
+    frequencies_hz : ndarray, shape (n_freqs,)
+    """
+    impedance = np.empty((len(networks), len(frequencies_hz)), complex)
+    weight = np.zeros((len(networks), len(elements), len(frequencies_hz)), complex)
+    place = {id(network): i for i, network in enumerate(networks)}
+    for i, network in enumerate(networks):
+        members = [place[id(member)] for member in network.members]
+        if network.kind == COIL:
+            (k,) = network.coils
+            impedance[i], weight[i, k] = _alone(elements[k], frequencies_hz)
+        elif network.kind == SERIES:
+            impedance[i] = impedance[members].sum(axis=0)
+            weight[i] = weight[members].sum(axis=0)
+        else:
+            admittance = 1.0 / impedance[members]
+            impedance[i] = 1.0 / admittance.sum(axis=0)
+            weight[i] = (weight[members] * (admittance * impedance[i])[:, None]).sum(axis=0)
+    return Sources(impedance, weight)
+
+
+def _alone(element: Element, frequencies_hz: Floats) -> tuple[Complex, Complex]:
+    """Impedance of one element and the share of its EMF at its leads, shape (n_freqs,) each."""
+    s = 2j * pi * frequencies_hz
+    if isinstance(element, Coil):
+        inside = coil_impedance(element, frequencies_hz)
+        share = 1.0 / (1.0 + s * element.capacitance_f * inside)
+        return np.asarray(inside * share), np.asarray(share)
+    nothing = np.zeros(len(s), complex)
+    if isinstance(element, Capacitor):
+        return np.asarray(1.0 / (s * element.capacitance_f)), nothing
+    if isinstance(element, Inductor):
+        return np.asarray(element.resistance_ohm + s * element.inductance_h), nothing
+    return np.full(len(s), element.resistance_ohm, complex), nothing
+
+
+def coupled(
+    network: Topology,
+    signs: Sequence[int],
+    elements: Sequence[Element],
+    couplings: Mapping[tuple[int, int], float],
+    frequencies_hz: Floats,
+) -> tuple[Complex, Complex]:
+    """One network of coupled coils in one phase, solved node by node.
+
+    Parameters
+    ----------
+    network : Topology
+    signs : sequence of int
+        Per element; -1 for leads turned round.
+    elements : sequence
+    couplings : mapping of (int, int) to float
+        Coefficients between the coils' lossless shares.
+    frequencies_hz : ndarray, shape (n_freqs,)
+
+    Returns
+    -------
+    impedance : ndarray, shape (n_freqs,), ohm
+    weight : ndarray, shape (n_elements, n_freqs)
+        Signs included. Coils left out hang free: their own capacitance still closes them upon
+        themselves, and coupling makes that felt.
+    """
+    ends, n_nodes = _ends(network, len(elements))
+    s = 2j * pi * frequencies_hz
+    inner = np.zeros((len(s), len(elements), len(elements)), complex)
+    across = np.zeros((len(s), len(elements)), complex)
+    for k, element in enumerate(elements):
+        if isinstance(element, Coil):
+            inner[:, k, k] = coil_impedance(element, frequencies_hz)
+            across[:, k] = s * element.capacitance_f
+        else:
+            inner[:, k, k] = _alone(element, frequencies_hz)[0]
+    for (i, j), coefficient in couplings.items():
+        first, second = elements[i], elements[j]
+        assert isinstance(first, Coil)  # only coils are ever coupled
+        assert isinstance(second, Coil)
+        turned = (signs[i] or 1) * (signs[j] or 1)
+        mutual = turned * coefficient * np.sqrt(first.lossless_h * second.lossless_h)
+        inner[:, i, j] += s * mutual
+        inner[:, j, i] += s * mutual
+    incidence = np.zeros((n_nodes, len(elements)))
+    for k, (a, b) in enumerate(ends):
+        if a < n_nodes:
+            incidence[a, k] += 1.0
+        if b < n_nodes:
+            incidence[b, k] -= 1.0
+    admittance = np.linalg.inv(inner)
+    whole = admittance.copy()
+    index = np.arange(len(elements))
+    whole[:, index, index] += across
+    nodes = incidence @ whole @ incidence.T
+    driven = np.concatenate(
+        [incidence @ admittance, np.broadcast_to(np.eye(n_nodes)[:, :1], (len(s), n_nodes, 1))], axis=2
+    )
+    solved = np.linalg.solve(nodes, driven)[:, 0]
+    signed = np.array([sign or 1 for sign in signs])
+    return solved[:, -1], np.ascontiguousarray((solved[:, :-1] * signed).T)
+
+
+def _ends(network: Topology, n_elements: int) -> tuple[list[tuple[int, int]], int]:
+    """Nodes of every element, hot being 0 and cold the last number; and how many but cold."""
+    ends: dict[int, tuple[int, int]] = {}
+    count = 1
+    cold = -1
+
+    def place(tree: Topology, a: int, b: int) -> None:
+        nonlocal count
+        if tree.kind == COIL:
+            ends[tree.coils[0]] = (a, b)
+        elif tree.kind == SERIES:
+            at = a
+            for member in tree.members[:-1]:
+                following, count = count, count + 1
+                place(member, at, following)
+                at = following
+            place(tree.members[-1], at, b)
+        else:
+            for member in tree.members:
+                place(member, a, b)
+
+    place(network, 0, cold)
+    for k in range(n_elements):
+        if k not in ends:
+            ends[k] = (count, cold)
+            count += 1
+    return [tuple(count if node == cold else node for node in ends[k]) for k in range(n_elements)], count  # type: ignore[misc]
+
+
+def dc_resistance(networks: Sequence[Topology], elements: Sequence[Element]) -> Floats:
+    """What an ohmmeter reads across each network, shape (n_networks,), ohm.
+
+    Parameters
+    ----------
+    networks : sequence of Topology
+    elements : sequence
+    """
+    place = {id(network): i for i, network in enumerate(networks)}
+    found = np.empty(len(networks))
+    for i, network in enumerate(networks):
+        members = found[[place[id(member)] for member in network.members]]
+        if network.kind == COIL:
+            element = elements[network.coils[0]]
+            found[i] = OPEN_OHM if isinstance(element, Capacitor) else element.resistance_ohm
+        else:
+            found[i] = members.sum() if network.kind == SERIES else 1.0 / (1.0 / members).sum()
+    return found
+
+
+def with_extra(networks: Sequence[Topology], extra: int) -> Iterator[int]:
+    """Places of the networks that hold an extra element and at least one coil.
+
+    Parameters
+    ----------
+    networks : sequence of Topology
+    extra : int
+        Number of the extra element.
+    """
+    bit = 1 << extra
+    return (i for i, network in enumerate(networks) if network.mask & bit and network.mask != bit)

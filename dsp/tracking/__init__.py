@@ -1,0 +1,1 @@
+"""Recordings: pitch, notes and strings found, then filtered into each coil."""

@@ -1,0 +1,240 @@
+"""From what one sensor gave to what each coil would have: ratios, kept within limits.
+
+A recording r of a string is r = sum over coils j of H_j e_j, e_j the EMFs of the source's own
+coils. Sought are filters T_k from r to the EMF of each coil of another wiring. Where the source
+senses a partial well, T_k is the coil's share in it over the source's. Where it does not (a notch of
+its comb), the ratio is damped, and what it leaves of r goes to the source's own coils by least
+squares: through its own wiring a recording comes back as it was, whatever the damping.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.parts.coil import Coil
+from dsp.strings.sensing import balanced
+from dsp.tracking.places import Place, flat_sensor, partial_hz, partial_numbers, sensed
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+MOST_BOOST_DB = 40.0
+"""What is further than this below a source's strongest response stays below by the rest: clips are
+promised within 40 dB of their peak, and more would raise the noise of converters and of rounding."""
+SIDE = 0.1
+"""Energy that a note's beginning and end spread to the next partial's place, re its own and per
+(f0 x its length): 0.07 for a note cut off square at both ends, a little more for a pick's noise. Below
+that, a partial cannot be told from its neighbours' sides and is not raised out of its notch."""
+SOUNDS_S = 0.4
+"""Length of a note as meant there."""
+NEIGHBOURS = (-3, -2, -1, 1, 2, 3)
+CANCELLED = 0.1
+"""Of the coils' sum without signs: a source whose coils cancel to less says nothing about the string."""
+SAME_PLACE_M = 1e-4
+TYPICAL_PARTIALS = 12
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """What a recording was made with, at the frequencies it is computed for.
+
+    Attributes
+    ----------
+    frequencies_hz : ndarray, shape (n_freqs,), Hz
+        Above 0, rising.
+    coils : tuple of Coil
+        Of the known wiring; empty for a flat sensor.
+    responses : ndarray, shape (n_coils, n_freqs)
+        From each coil's EMF to the recording, V/V.
+    at_m : float
+        Of a flat sensor, from the bridge.
+    signal_left : ndarray, shape (n_freqs,), or None
+        1 where the recording stands clear of its noise, 0 where it does not.
+    """
+
+    frequencies_hz: Floats
+    coils: tuple[Coil, ...] = ()
+    responses: Complex | None = None
+    at_m: float = 0.0
+    signal_left: Floats | None = None
+
+    @property
+    def flat(self) -> bool:
+        """Whether no wiring is to be divided out."""
+        return self.responses is None
+
+    def strength(self) -> Floats:
+        """Response of the coils without signs, shape (n_freqs,), V per m/s."""
+        if self.responses is None:
+            return np.ones(len(self.frequencies_hz))
+        gains = np.array([abs(balanced(coil)) for coil in self.coils])
+        found: Floats = gains @ np.abs(self.responses)
+        return found
+
+    def boost_db(self) -> Floats:
+        """Raise of each frequency re the strongest, shape (n_freqs,), dB."""
+        strength = self.strength()
+        lacking = 20.0 * np.log10(np.max(strength) / np.maximum(strength, 1e-30))
+        left = 1.0 if self.signal_left is None else self.signal_left
+        found: Floats = np.minimum(lacking, MOST_BOOST_DB) * left
+        return found
+
+    def limit(self) -> Floats:
+        """Factor that keeps the boost within what is allowed, shape (n_freqs,)."""
+        strength = self.strength()
+        found: Floats = 10.0 ** (self.boost_db() / 20.0) * strength / np.max(strength)
+        return found
+
+
+def electrical(
+    sensor: Sensor, coils: Sequence[Coil], length_m: float | None = None, string: int | None = None
+) -> Complex:
+    """What turns a recording into the EMF of each coil, their combs left out.
+
+    Parameters
+    ----------
+    sensor : Sensor
+    coils : sequence of Coil
+    length_m : float or None
+        For a line whose pitch is unclear for a while, the length of its strings: each coil then
+        is as strong as its place makes it on the mean, so that the level does not jump. None
+        (chords): places are left out altogether.
+    string : int or None
+        Index of the string, where it is known: its balance in each coil counts.
+
+    Returns
+    -------
+    ndarray, shape (n_coils, n_freqs), V per recorded unit
+    """
+    wanted = _strengths([*coils, *sensor.coils], length_m, string)
+    if sensor.responses is None:
+        source = 1.0 if length_m is None else _flat_strength(sensor.at_m, length_m)
+        return np.repeat((wanted / source)[:, None], len(sensor.frequencies_hz), axis=1)
+    given = _strengths(sensor.coils, length_m, string)[:, None] * sensor.responses
+    together = np.sum(given, axis=0)
+    floor = CANCELLED * np.sum(np.abs(given), axis=0)
+    share = np.conj(together) / (np.square(np.abs(together)) + np.square(floor) + 1e-60)
+    return _projected(sensor, coils, wanted[:, None] * share)
+
+
+def at_places(sensor: Sensor, coils: Sequence[Coil], place: Place) -> Complex:
+    """What turns a string's recording into the EMF of each coil at its place.
+
+    Parameters
+    ----------
+    sensor : Sensor
+    coils : sequence of Coil
+        Of the new wiring, each with a place.
+    place : Place
+        The sounding string.
+
+    Returns
+    -------
+    ndarray, shape (n_coils, n_freqs), V per recorded unit
+    """
+    numbers = partial_numbers(place, sensor.frequencies_hz)
+    if sensor.flat and sensor.at_m <= 0.0:
+        wanted = np.array([sensed(coil, place, numbers) for coil in coils])
+        found: Complex = wanted / flat_sensor(0.0, place, numbers)
+        return found
+    partials = np.arange(int(numbers[-1]) + 3, dtype=float)
+    partials[0] = 1.0  # below the fundamental there are only its own sides
+    given, reference = _given(sensor, place, partials)
+    ratio = np.conj(given) / (np.square(np.abs(given)) + _sides(given, place) + 1e-30)
+    wanted = np.array([sensed(coil, place, partials) for coil in (*coils, *sensor.coils)])
+    shares = _between(wanted * ratio, numbers) / reference
+    return shares * sensor.limit() if sensor.flat else _projected(sensor, coils, shares)
+
+
+def _given(sensor: Sensor, place: Place, partials: Floats) -> tuple[Complex, Complex]:
+    """What the source gives of each partial re a reference response, and that response."""
+    freqs_hz = sensor.frequencies_hz
+    if sensor.responses is None:
+        return flat_sensor(sensor.at_m, place, partials), np.ones(len(freqs_hz), complex)
+    reference = sensor.responses[np.argmax(np.max(np.abs(sensor.responses), axis=1))]
+    tiny = 1e-9 * np.max(np.abs(reference))
+    reference = np.where(np.abs(reference) < tiny, tiny, reference)
+    at_hz = partial_hz(place, partials)
+    relative = [np.interp(at_hz, freqs_hz, one) for one in sensor.responses / reference]
+    shares = [sensed(coil, place, partials) for coil in sensor.coils]
+    return np.sum(np.array(shares) * np.array(relative), axis=0), reference
+
+
+def _sides(given: Complex, place: Place) -> Floats:
+    """Energy of the neighbours' sides at each partial's place, as `given` squared."""
+    power = np.square(np.abs(given))
+    padded = np.pad(power, 3, mode="reflect")
+    sums = [padded[3 + step : 3 + step + len(power)] / step**2 for step in NEIGHBOURS]
+    found: Floats = np.sum(sums, axis=0) * (SIDE / (place.pitch_hz * SOUNDS_S))
+    return found
+
+
+def _between(values: Complex | Floats, numbers: Floats) -> Complex:
+    """Values at whole partials, faded from each to the next, shape (n_coils, n_freqs)."""
+    below = np.minimum(numbers.astype(int), values.shape[1] - 2)
+    share = 0.5 - 0.5 * np.cos(pi * (numbers - below))
+    found: Complex = values[:, below] * (1.0 - share) + values[:, below + 1] * share
+    return found
+
+
+def _projected(sensor: Sensor, coils: Sequence[Coil], shares: Complex) -> Complex:
+    """Filters that give the recording back through its own wiring, within the limits.
+
+    Parameters
+    ----------
+    sensor : Sensor
+    coils : sequence of Coil
+    shares : ndarray, shape (n_coils + n_source, n_freqs)
+        Of the coils, then of the source's own.
+    """
+    assert sensor.responses is not None
+    through = np.sum(sensor.responses * shares[len(coils) :], axis=0)
+    back = np.conj(sensor.responses) / (np.sum(np.square(np.abs(sensor.responses)), axis=0) + 1e-60)
+    kept = same_places(coils, sensor.coils) @ (back * (1.0 - through))
+    found: Complex = (shares[: len(coils)] + kept) * sensor.limit()
+    return found
+
+
+def same_places(coils: Sequence[Coil], source: Sequence[Coil]) -> Floats:
+    """Factor from a source coil's EMF to that of coils at its place, else 0.
+
+    Returns
+    -------
+    ndarray, shape (n_coils, n_source)
+    """
+    found = np.zeros((len(coils), len(source)))
+    for j, other in enumerate(source):  # one to one: coils in one place are not taken for each other
+        free = (k for k, one in enumerate(coils) if not found[k].any() and _same(one, other))
+        if (k := next(free, None)) is not None:
+            found[k, j] = balanced(coils[k]) / balanced(other)
+    return found
+
+
+def _same(one: Coil, other: Coil) -> bool:
+    if one.at_m is None or other.at_m is None:
+        return one == other
+    apart = max(abs(one.at_m - other.at_m), abs(one.aperture_m - other.aperture_m))
+    return apart < SAME_PLACE_M and one.string_balance_db == other.string_balance_db
+
+
+def _strengths(coils: Sequence[Coil], length_m: float | None, string: int | None) -> Floats:
+    """Signed sensitivities, shape (n_coils,), as strong as the places make them on the mean."""
+    gains = np.array([balanced(coil, string) for coil in coils])
+    if length_m is None:
+        return gains
+    shares: Floats = gains * [_flat_strength(coil.at_m or 0.0, length_m) for coil in coils]
+    return shares
+
+
+def _flat_strength(at_m: float, length_m: float) -> float:
+    """Root-mean-square share of partials that fall by 6 dB per octave; 1 at the bridge itself."""
+    if at_m <= 0.0:
+        return 1.0
+    n = np.arange(1, TYPICAL_PARTIALS + 1)
+    squares = np.square(np.sin(pi * n * at_m / length_m))
+    return float(np.sqrt(np.sum(squares / n**2) / np.sum(1.0 / n**2)))

@@ -1,0 +1,275 @@
+"""Coils soldered together for good: a pickup of two coils that has two leads, or three.
+
+A joint of coil leads alone is such a link. Buried in its pickup, nothing else can be soldered to it: its
+coils are one element with two leads, and never heard apart. Where it comes out as a lead of its own it may
+be soldered to the switch, and the pickup split there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import permutations, product
+
+from dsp.errors import InputError
+from dsp.wiring.expression import Expression, Leaf
+from dsp.wiring.model import Terminal, Wiring
+from dsp.wiring.union import Merge
+
+LEADS = ("start", "finish")
+ENDS = ("hot", "cold")
+
+
+@dataclass(frozen=True)
+class Link:
+    """Leads soldered together for good.
+
+    Attributes
+    ----------
+    leads : tuple of Terminal
+        Of different coils.
+    out : bool
+        It comes out as a lead.
+    line : int
+        Of the file; 0 if there is none.
+    """
+
+    leads: tuple[Terminal, ...]
+    out: bool
+    line: int = 0
+
+    @property
+    def text(self) -> str:
+        """Its leads as a file writes them."""
+        return " – ".join(f"{name}.{lead}" for name, lead in self.leads)
+
+
+def links_of(wiring: Wiring, names: Collection[str], out: Collection[Terminal] = ()) -> tuple[Link, ...]:
+    """The links of some coils and of those linked to them.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    names : collection of str
+        Other parts among them are passed over.
+    out : collection of Terminal
+        Leads whose link comes out of the pickup.
+
+    Returns
+    -------
+    tuple of Link
+        Two coils joined at both ends are in parallel for good: both joints then are leads.
+
+    Raises
+    ------
+    InputError
+        For a lead that is in no link, coils soldered into a ring, or one with no lead left to solder to.
+    """
+    merge: Merge[Terminal] = Merge((name, lead) for name in wiring.coils for lead in LEADS)
+    lines: dict[Terminal, int] = {}
+    apart: set[Terminal] = set()
+    for joint in wiring.joints:
+        inside = [t for t in joint.terminals if t[0] in wiring.coils]
+        lines |= dict.fromkeys(inside, joint.line)
+        merge.join(inside)
+        if len(inside) < len(joint.terminals):
+            apart.update(inside)
+    roots = {merge.root(t) for t in apart}  # tied to something that is no coil: no link
+    groups = [tuple(g) for g in merge.classes() if len(g) > 1 and merge.root(g[0]) not in roots]
+    for terminal in out:
+        if not any(terminal in group for group in groups):
+            known = ", ".join(f"{n}.{lead}" for group in groups for n, lead in group)
+            raise InputError("link lead", ".".join(terminal), known or "none: no coils are linked", "")
+    whole: Merge[str] = Merge(wiring.coils)
+    for one in groups:
+        whole.join(name for name, _ in one)
+    wanted = {whole.root(name) for name in names if name in wiring.coils}
+    groups = [one for one in groups if whole.root(one[0][0]) in wanted]
+    return tuple(
+        Link(group, _comes_out(wiring, whole, group, groups, out), lines.get(group[0], 0)) for group in groups
+    )
+
+
+def _comes_out(
+    wiring: Wiring,
+    whole: Merge[str],
+    group: tuple[Terminal, ...],
+    groups: Iterable[tuple[Terminal, ...]],
+    out: Collection[Terminal],
+) -> bool:
+    where = f"{wiring.file}: joints"
+    names = [name for name, _ in group]
+    text = ", ".join(f"{name}.{lead}" for name, lead in group)
+    if len(set(names)) < len(names):
+        raise InputError(where, text, "leads of different coils: this coil is shorted for good")
+    pickup = {name for name in wiring.coils if whole.same(name, names[0])}
+    mine = [one for one in groups if one[0][0] in pickup]
+    linked = {t for one in mine for t in one}
+    free = [(name, lead) for name in sorted(pickup) for lead in LEADS if (name, lead) not in linked]
+    if len(free) >= 2:
+        return any(terminal in out for terminal in group)
+    if not free and len(mine) == 2:
+        return True
+    raise InputError(where, text, f"at least two leads of {', '.join(sorted(pickup))} left to be soldered")
+
+
+@dataclass(frozen=True)
+class Unit:
+    """Coils that are one element with two leads.
+
+    Attributes
+    ----------
+    coils : tuple of str
+        In line from one lead to the other, or side by side.
+    signs : tuple of int
+        1, or -1 for one whose finish comes first.
+    series : bool
+    """
+
+    coils: tuple[str, ...]
+    signs: tuple[int, ...]
+    series: bool = True
+
+
+def units_of(names: Collection[str], links: Iterable[Link], wiring: Wiring) -> tuple[Unit, ...]:
+    """Coils grouped into elements by links that no lead can reach.
+
+    Parameters
+    ----------
+    names : collection of str
+        Coils searched among.
+    links : iterable of Link
+    wiring : Wiring
+
+    Raises
+    ------
+    InputError
+        If a coil is left out whose pickup is searched, or a pickup is more than a plain chain.
+    """
+    links = [one for one in links if any(name in names for name, _ in one.leads)]
+    found: list[Unit] = []
+    for name in names:
+        if any(name in unit.coils for unit in found):
+            continue
+        side = _side_by_side(name, links)
+        unit = side or _chain(name, [one for one in links if not one.out], wiring)
+        if missing := [one for one in unit.coils if one not in names]:
+            got = f"{name} without {', '.join(missing)}"
+            raise InputError(f"{wiring.file}: coils", got, "both: they are soldered to one another")
+        found.append(unit)
+    return tuple(found)
+
+
+def _side_by_side(name: str, links: list[Link]) -> Unit | None:
+    """Two coils joined at both ends."""
+    mine = [one for one in links if any(n == name for n, _ in one.leads)]
+    if len(mine) != 2 or not all(one.out for one in mine):
+        return None
+    coils = [tuple(n for n, _ in one.leads) for one in mine]
+    if set(coils[0]) != set(coils[1]):
+        return None
+    at = dict(mine[0].leads)
+    return Unit(coils[0], tuple(1 if at[n] == at[coils[0][0]] else -1 for n in coils[0]), series=False)
+
+
+def _chain(name: str, links: list[Link], wiring: Wiring) -> Unit:
+    """Coils in line, from the lead that is the first coil's in the file."""
+    beside = {t: [other for other in one.leads if other != t] for one in links for t in one.leads}
+    if any(len(others) > 1 for others in beside.values()):
+        one = next(one for one in links if len(one.leads) > 2)
+        raise InputError(f"{wiring.file}:{one.line}: joints", one.text, "two leads to a link, to be searched")
+    at: Terminal = (name, "start")
+    seen = set[str]()
+    while at in beside and at[0] not in seen:  # to the end of the line
+        seen.add(at[0])
+        at = _other(beside[at][0])
+    coils, signs = [], []
+    while True:
+        coils.append(at[0])
+        signs.append(1 if at[1] == "start" else -1)
+        onward = beside.get(_other(at))
+        if not onward:
+            break
+        at = onward[0]
+    turn = signs[coils.index(name)]
+    order = 1 if turn > 0 else -1
+    return Unit(tuple(coils[::order]), tuple(turn * sign for sign in signs[::order]))
+
+
+def _other(terminal: Terminal) -> Terminal:
+    return terminal[0], LEADS[terminal[1] == LEADS[0]]
+
+
+# --- sounds that keep links
+
+
+def keeps(nodes: Mapping[Terminal, object], links: Iterable[Link]) -> bool:
+    """Whether linked leads are at one node, alone where it is buried.
+
+    Parameters
+    ----------
+    nodes : mapping of Terminal to node
+        Of the parts in use; ``hot`` and ``cold`` are the ends.
+    links : iterable of Link
+    """
+    for link in links:
+        at = {nodes[lead] for lead in link.leads if lead in nodes}
+        if len(at) > 1:
+            return False
+        if at and not link.out:
+            (node,) = at
+            if node in ENDS or {lead for lead, one in nodes.items() if one == node} != set(link.leads):
+                return False
+    return True
+
+
+def arranged(expression: Expression, links: Collection[Link], coils: Collection[str]) -> Expression | None:
+    """An expression in an order that its links allow.
+
+    Parameters
+    ----------
+    expression : Expression
+    links : collection of Link
+    coils : collection of str
+        Other parts have the leads a and b.
+
+    Returns
+    -------
+    Expression or None
+        The same sound, perhaps with all of it turned round; None if there is none.
+    """
+    for turned in (False, True):
+        whole = replace(expression, reversed=expression.reversed ^ turned)
+        for one in _orders(whole):
+            if keeps(dict(_stood(one, *ENDS, (), coils)), links):
+                return one
+    return None
+
+
+def _orders(expression: Expression) -> Iterator[Expression]:
+    """The expression with its chains in every order, as it is first."""
+    if isinstance(expression, Leaf):
+        yield expression
+        return
+    orders = permutations(expression.members) if expression.series else iter((expression.members,))
+    for order in orders:
+        for members in product(*(list(_orders(member)) for member in order)):
+            yield replace(expression, members=members)
+
+
+def _stood(
+    expression: Expression, hot: object, cold: object, place: tuple[int, ...], coils: Collection[str]
+) -> Iterator[tuple[Terminal, object]]:
+    """Nodes of all leads, as a sketch stands its parts."""
+    if expression.reversed:
+        hot, cold = cold, hot
+    if isinstance(expression, Leaf):
+        first, last = LEADS if expression.name in coils else ("a", "b")
+        yield (expression.name, first), hot
+        yield (expression.name, last), cold
+        return
+    count = len(expression.members)
+    for i, member in enumerate(expression.members):
+        above = hot if not expression.series or i == 0 else (*place, i)
+        below = cold if not expression.series or i == count - 1 else (*place, i + 1)
+        yield from _stood(member, above, below, (*place, -i), coils)

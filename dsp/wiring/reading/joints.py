@@ -1,0 +1,139 @@
+"""Reading what joins parts: joints, shared shafts, magnetic couplings."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from dsp.documents import values
+from dsp.documents.tree import Entries, Items, Node, Reading
+from dsp.errors import some
+from dsp.parts import fields
+from dsp.parts.coil import Coil
+from dsp.wiring import coupling as couple
+from dsp.wiring.model import Coupling, Joint, Part, Terminal, terminals_of
+
+
+def read_joints(reading: Reading, tree: Entries, parts: dict[str, Part]) -> tuple[Joint, ...]:
+    """The joints, each of at least two different terminals."""
+    joints = []
+    node = tree.get("joints")
+    part_nodes = tree.get("parts")
+    named = tuple(key.text for key, _ in part_nodes.entries) if isinstance(part_nodes, Entries) else ()
+    for item in reading.items(node, "joints"):
+        terminals = [
+            terminal
+            for text in reading.items(item, "joints")
+            if (terminal := _terminal(reading, text, parts, named)) is not None
+        ]
+        if isinstance(item, Items) and len(item.items) < 2:
+            reading.refuse(item, "joints", "at least two terminals in a joint")
+        for terminal in sorted({t for t in terminals if terminals.count(t) > 1}):
+            reading.refuse(
+                item, "joints", "each terminal once in a joint", got=f"'{'.'.join(terminal)}' twice"
+            )
+        joints.append(Joint(tuple(terminals), item.line))
+    return tuple(joints)
+
+
+def _terminal(
+    reading: Reading, node: Node, parts: dict[str, Part], named: tuple[str, ...]
+) -> Terminal | None:
+    text = reading.text(node, "joints")
+    if text is None:
+        return None
+    name, _, lead = text.partition(".")
+    if not lead:
+        reading.refuse(node, "joints", "part.terminal, such as volume.2")
+        return None
+    if name not in named:
+        allowed = f"a part of this file: {some(named)}"
+        reading.refuse(node, "joints", allowed, hint=reading.guess(name, named))
+        return None
+    if name not in parts:
+        return None  # its own problem is noted already
+    leads = terminals_of(parts[name])
+    if lead not in leads:
+        allowed = some(f"{name}.{x}" for x in leads)
+        reading.refuse(node, "joints", allowed, hint=reading.guess(lead, leads))
+        return None
+    return name, lead
+
+
+def read_ganged(
+    reading: Reading, tree: Entries, nodes: dict[str, Node], parts: dict[str, Part]
+) -> dict[str, str]:
+    """Which part shares a shaft with which: no part with itself, no rings."""
+    pairs: dict[str, str] = {}
+    places: dict[str, Node] = {}
+    for key, value in reading.entries(tree.get("ganged"), "ganged"):
+        pairs[key.text], places[key.text] = reading.text(value, "ganged") or "", key
+    for key, value in reading.entries(tree.get("parts"), "parts"):
+        node = value.get("ganged") if isinstance(value, Entries) else None
+        if node is not None:
+            partner = reading.text(node.get("part"), "ganged") if isinstance(node, Entries) else None
+            if partner is None or not isinstance(node, Entries) or len(node.entries) != 1:
+                reading.refuse(node, f"{key.text}.ganged", "{part: NAME}")
+                continue
+            pairs[key.text], places[key.text] = partner, node
+    for name, partner in pairs.items():
+        for end in (name, partner):
+            if end not in nodes:
+                hint = reading.guess(end, nodes)
+                reading.refuse(places[name], "ganged", some(nodes), got=f"'{end}'", hint=hint)
+        if _in_ring(name, pairs):
+            reading.refuse(
+                places[name], "ganged", "parts on one shaft, each named once", got=f"a ring through '{name}'"
+            )
+    return pairs
+
+
+def _in_ring(name: str, pairs: dict[str, str]) -> bool:
+    seen: set[str] = set()
+    at: str | None = name
+    while at is not None and at not in seen:
+        seen.add(at)
+        at = pairs.get(at)
+    return at == name
+
+
+def read_couplings(
+    reading: Reading, tree: Entries, parts: dict[str, Part], unread: Collection[str]
+) -> tuple[Coupling, ...]:
+    """The magnetic couplings, each pair of coils at most once.
+
+    Parameters
+    ----------
+    reading : Reading
+    tree : Entries
+    parts : dict of str to Part
+        Those that could be built.
+    unread : collection of str
+        Parts whose own problems are noted already: naming them is none.
+    """
+    coils = [name for name, part in parts.items() if isinstance(part, Coil)]
+    found: list[Coupling] = []
+    node = tree.get("couplings")
+    for item in reading.items(node, "couplings"):
+        given = values.read_map(reading, fields.COUPLING_FIELDS, item, "couplings")
+        names = values.read_names(reading, given["coils"], "couplings") if "coils" in given else ()
+        coefficient = given.get("coefficient")
+        unknown = [name for name in names if name not in coils]
+        for name in unknown:
+            if name not in unread:
+                hint = reading.guess(name, coils)
+                reading.refuse(item, "couplings", some(coils) or "coils", got=f"'{name}'", hint=hint)
+        if "coils" in given and (len(names) != 2 or len(set(names)) != 2):
+            reading.refuse(item, "couplings", "two different coils", got=", ".join(names) or "none")
+        elif coefficient is not None and abs(coefficient) >= 1.0:
+            reading.refuse(
+                item, "couplings", "a coefficient strictly between -1 and 1", got=f"{coefficient:g}"
+            )
+        elif coefficient is not None and len(names) == 2 and not unknown:
+            if any({old.first, old.second} == set(names) for old in found):
+                reading.refuse(item, "couplings", "each pair of coils once", got=" and ".join(names))
+            found.append(Coupling(names[0], names[1], coefficient))
+    if node is not None and found and not couple.possible(found):
+        reading.refuse(
+            node, "couplings", "coefficients that magnets can have: their matrix positive definite"
+        )
+    return tuple(found)

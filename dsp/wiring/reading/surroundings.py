@@ -1,0 +1,67 @@
+"""Reading what stands around the circuit: labels, the load, the instrument."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dsp.documents import values
+from dsp.documents.tree import Entries, Node, Reading, Text
+from dsp.errors import InputError
+from dsp.parts import fields
+from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
+from dsp.parts.load import Load
+from dsp.wiring.reading.parts import with_library
+
+
+def read_labels(reading: Reading, tree: Entries) -> dict[str, str]:
+    """Words per selector position."""
+    pairs = reading.entries(tree.get("labels"), "labels")
+    return {key.text: reading.text(value, "labels") or "" for key, value in pairs}
+
+
+def read_load(reading: Reading, node: Node | None) -> Load:
+    """The load written, or the usual one where the file has none."""
+    if not isinstance(node, Entries):
+        list(reading.entries(node, "load"))
+        return Load()
+    node = with_library(reading, node, "load")
+    cable: dict[str, Any] = {"length": 0.0, "capacitance": 0.0}
+    amplifier: dict[str, Any] = {}
+    for key, value in node.entries:
+        if key.text == "cable":
+            cable = values.read_map(reading, fields.CABLE_FIELDS, value, "load.cable")
+        elif key.text == "amplifier":
+            amplifier = values.read_map(reading, fields.AMPLIFIER_FIELDS, value, "load.amplifier")
+        elif key.text == "kind" and reading.text(value, "load.kind") not in ("load", None):
+            reading.refuse(value, "load.kind", "load")
+        elif key.text not in ("like", "kind"):
+            reading.refuse(
+                key, "load", "cable, amplifier, like", hint=reading.guess(key.text, ("cable", "amplifier"))
+            )
+    default = Load()
+    return Load(
+        cable.get("length") or 0.0,
+        cable.get("capacitance") or 0.0,
+        amplifier.get("resistance") or default.amplifier_ohm,
+        amplifier.get("capacitance") or 0.0,
+    )
+
+
+def read_instrument(reading: Reading, node: Node | None) -> Instrument | None:
+    """Scale and strings, or None if the file says nothing of them."""
+    if node is None:
+        return None
+    given = values.read_map(reading, fields.INSTRUMENT_FIELDS, node, "instrument")
+    strings = []
+    for item in reading.items(given.get("strings"), "instrument.strings"):
+        found = values.read_map(reading, fields.STRING_FIELDS, item, "instrument.strings")
+        note, gauge = found.get("note"), found.get("gauge")
+        if not isinstance(note, Text) or gauge is None:
+            continue
+        try:
+            pitch = pitch_hz(note.text, reading.where(note, "note"))
+        except InputError as error:
+            reading.take(error)
+            continue
+        strings.append(GuitarString(pitch, gauge, found.get("wound") == "true", note.text.strip()))
+    return Instrument(given["scale"], tuple(strings)) if given.get("scale") is not None else None

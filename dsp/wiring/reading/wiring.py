@@ -1,0 +1,203 @@
+"""Reading a whole wiring file, format 1: from its tree to a Wiring, or all its problems."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from typing import Any
+
+from dsp.documents.tree import Entries, Items, Node, Reading, Text
+from dsp.errors import some
+from dsp.parts import fields
+from dsp.parts.coil import Coil
+from dsp.parts.library.index import LIBRARY
+from dsp.parts.switch import Switch
+from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
+from dsp.wiring.expression import names_in
+from dsp.wiring.model import Part, Sketch, Wiring
+from dsp.wiring.reading.joints import read_couplings, read_ganged, read_joints
+from dsp.wiring.reading.parts import read_part
+from dsp.wiring.reading.surroundings import read_instrument, read_labels, read_load
+
+FORMAT = "1"
+NAME = re.compile(r"[^\W\d][\w-]{0,59}")
+TWO_LEADS = (Coil, Capacitor, Resistor, Inductor)
+
+
+def read_wiring(tree: Node, file: str) -> Wiring:
+    """The wiring that a file's tree describes.
+
+    Parameters
+    ----------
+    tree : Node
+        From the file's text.
+    file : str
+        Its name, for problems and findings.
+
+    Raises
+    ------
+    InputError
+        With every problem of the file, in the order of its lines.
+    """
+    reading = Reading(file)
+    if not isinstance(tree, Entries):
+        reading.refuse(tree, "the file", "a map that starts with format: 1")
+        reading.finish()
+        raise AssertionError  # finish() has raised
+    wiring = _read(reading, tree)
+    reading.problems.sort(key=_line_of)
+    reading.finish()
+    return wiring
+
+
+def _line_of(problem: Any) -> int:
+    digits = problem.where.rsplit(":", 2) if problem.where.count(":") else []
+    return next((int(part) for part in digits if part.strip().isdigit()), 0)
+
+
+def _read(reading: Reading, tree: Entries) -> Wiring:
+    for key, _ in tree.entries:
+        if key.text not in fields.TOP_KEYS:
+            hint = reading.guess(key.text, fields.TOP_KEYS)
+            reading.refuse(key, "the file", ", ".join(fields.TOP_KEYS), hint=hint)
+    version = tree.get("format")
+    if version is None or reading.text(version, "format") not in (FORMAT, None):
+        got = "no format" if version is None else ""
+        reading.refuse(version or tree, "format", "1", got=got)
+    parts, nodes = _parts(reading, tree)
+    unread = nodes.keys() - parts.keys()
+    selector = _selector(reading, tree, parts, unread)
+    for name in parts:
+        _sketch(reading, tree, name, parts, unread)
+    joints = read_joints(reading, tree, parts)
+    ganged = read_ganged(reading, tree, nodes, parts)
+    couplings = read_couplings(reading, tree, parts, unread)
+    lines = {name: node.line for name, node in nodes.items()}
+    load_node = tree.get("load")
+    lines |= {key.text: key.line for key, _ in tree.entries if key.text in ("load", "instrument")}
+    wiring = Wiring(
+        reading.text(tree.get("name"), "name") or "",
+        reading.file,
+        parts,
+        joints,
+        couplings,
+        read_load(reading, load_node),
+        selector,
+        read_labels(reading, tree),
+        read_instrument(reading, tree.get("instrument")),
+        ganged,
+        lines,
+    )
+    _whole(reading, tree, wiring, unread)
+    return wiring
+
+
+def _parts(reading: Reading, tree: Entries) -> tuple[dict[str, Part], dict[str, Node]]:
+    """Every part that can be built, and the node of every part that is named."""
+    parts: dict[str, Part] = {}
+    nodes: dict[str, Node] = {}
+    node = tree.get("parts")
+    if node is None:
+        reading.refuse(tree, "parts", "a map of parts by name", got="no parts")
+    for key, value in reading.entries(node, "parts"):
+        nodes[key.text] = key
+        if not NAME.fullmatch(key.text):
+            reading.refuse(key, "a part's name", "letters, digits, _ and -, starting with a letter or _")
+            continue
+        part = read_part(reading, value, key.text)
+        if part is not None:
+            parts[key.text] = part
+    return parts, nodes
+
+
+def _selector(reading: Reading, tree: Entries, parts: dict[str, Part], unread: Collection[str]) -> str | None:
+    node = tree.get("selector")
+    name = reading.text(node, "selector")
+    if node is None:
+        name = "selector" if isinstance(parts.get("selector"), Switch | Sketch) else None
+        sketches = [key for key, part in parts.items() if isinstance(part, Sketch) and key != name]
+        for other in sketches:
+            reading.refuse(tree, other, "a sketch stands in for the selector: name it selector", got=other)
+        return name
+    switches = [key for key, part in parts.items() if isinstance(part, Switch | Sketch)]
+    if name is None or name in unread:
+        return None
+    if name not in switches:
+        reading.refuse(node, "selector", some(switches) or "a switch", hint=reading.guess(name, switches))
+        return None
+    return name
+
+
+def _sketch(
+    reading: Reading, tree: Entries, name: str, parts: dict[str, Part], unread: Collection[str]
+) -> None:
+    """Every name in a sketch's expressions is a two-lead part of the file."""
+    sketch = parts[name]
+    if not isinstance(sketch, Sketch):
+        return
+    known = [key for key, part in parts.items() if isinstance(part, TWO_LEADS)]
+    for position, expression in sketch.positions.items():
+        node = _at(tree, "parts", name, "positions", position) or tree
+        for leaf in names_in(expression):
+            if leaf not in known and leaf not in unread:
+                what, hint = f"{name}.positions.{position}", reading.guess(leaf, known)
+                reading.refuse(node, what, some(known) or "parts with two leads", got=f"'{leaf}'", hint=hint)
+
+
+def _at(node: Node | None, *path: str) -> Node | None:
+    """What stands at a place of the tree."""
+    for name in path:
+        node = node.get(name) if isinstance(node, Entries) else None
+    return node
+
+
+def _whole(reading: Reading, tree: Entries, wiring: Wiring, unread: Collection[str]) -> None:
+    """What only the whole file can tell: a jack, a coil, labels and balances that fit."""
+    parts_node = tree.get("parts")
+    maybe = {kind for name in unread for kind in _kinds_meant(_at(parts_node, name))}
+    jacks = [name for name, part in wiring.parts.items() if isinstance(part, Jack)]
+    where = parts_node or tree
+    if not jacks and "jack" not in maybe and parts_node is not None:
+        reading.refuse(where, "parts", "one part of kind: jack", got="no jack")
+    if len(jacks) > 1:
+        reading.refuse(where, "parts", "one jack", got=some(jacks))
+    if not wiring.coils and "coil" not in maybe and parts_node is not None:
+        reading.refuse(where, "parts", "at least one part of kind: coil", got="no coil")
+    chosen = _at(tree, "selector")
+    selector = chosen.text if isinstance(chosen, Text) else "selector"
+    if wiring.selector is not None or (chosen is None and selector not in unread):
+        _labelled(reading, tree.get("labels"), wiring)
+    _placed(reading, tree, wiring)
+
+
+def _kinds_meant(part: Node | None) -> tuple[str, ...]:
+    """What a part that cannot be read may have been meant to be: its kind, or any where that is unknown."""
+    kind = _at(part, "kind")
+    like = _at(part, "like")
+    if isinstance(kind, Text) and kind.text in fields.KINDS:
+        return (kind.text,)
+    entry = LIBRARY.get(like.text) if isinstance(like, Text) else None
+    return (entry.kind,) if entry is not None and kind is None else tuple(fields.KINDS)
+
+
+def _labelled(reading: Reading, labels: Node | None, wiring: Wiring) -> None:
+    """Labels belong to positions there are."""
+    for key, _ in labels.entries if isinstance(labels, Entries) else ():
+        if key.text not in wiring.positions:
+            hint = reading.guess(key.text, wiring.positions)
+            reading.refuse(key, "labels", some(wiring.positions), hint=hint)
+
+
+def _placed(reading: Reading, tree: Entries, wiring: Wiring) -> None:
+    """Coils stand on the instrument; a balance has one level per string."""
+    if wiring.instrument is None:
+        return
+    written = _at(tree, "instrument", "strings")  # one that cannot be read is a string nonetheless
+    strings = len(written.items) if isinstance(written, Items) else 0
+    for name, coil in wiring.coils.items():
+        node = Text(name, wiring.lines.get(name, 0))
+        if coil.at_m is not None and not coil.at_m < wiring.instrument.scale_m:
+            reading.refuse(node, f"{name}.at", "less than the scale", got=f"{1000 * coil.at_m:g} mm")
+        levels = len(coil.string_balance_db)
+        if strings and levels and levels != strings:
+            reading.refuse(node, f"{name}.string_balance", f"{strings} levels", got=f"{levels} levels")

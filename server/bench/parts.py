@@ -1,0 +1,93 @@
+"""A draft's parts as the page edits them: every field of the table, as written, with its neighbours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from dsp.documents.field import Field
+from dsp.documents.tree import Entries, Items, Node
+from dsp.facts.findings.table import Finding
+from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS, KINDS
+from dsp.units import show
+from dsp.wiring.model import Sketch, Wiring, kind_of
+from server.bench.fields import as_written, at, field_json
+from server.bench.surroundings import Edits, around_json, positions_json
+
+NOTHING: Mapping[str, Any] = {
+    "findings": [], "parts": [], "positions": [], "knobs": [], "switches": [], "coils": [], "selector": None,
+    "strings": [], "around": [],
+}  # fmt: skip
+POSITIONS = {"switch": "contacts", "sketch": "positions"}
+"""Per kind of part with positions, the field that says what each of them joins."""
+LOAD_MAPS = {"cable": CABLE_FIELDS, "amplifier": AMPLIFIER_FIELDS}
+
+
+def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: Edits = ()) -> dict[str, Any]:
+    """Everything the page needs to show a draft and change it."""
+    return {
+        "findings": [finding_json(one) for one in findings],
+        "parts": [*_parts(tree, wiring), *_load(tree)],
+        "around": around_json(tree, wiring, edits),
+        "positions": [{"position": p, "label": wiring.labels.get(p, "")} for p in wiring.positions],
+        "knobs": [
+            {"name": name, "about": f"{show(pot.resistance_ohm, 'resistance')}, {_taper(tree, name)}"}
+            for name, pot in wiring.pots.items()
+        ],
+        "switches": [{"name": n, "positions": list(s.contacts)} for n, s in wiring.switches.items()],
+        "coils": [
+            {
+                "name": name,
+                "at_mm": None if coil.at_m is None else round(1000.0 * coil.at_m, 3),
+                "winding": "forward" if coil.winding > 0 else "reverse",
+                "magnet": "north" if coil.magnet > 0 else "south",
+            }
+            for name, coil in wiring.coils.items()
+        ],
+        "selector": wiring.selector,
+        "strings": [one.note for one in wiring.instrument.strings] if wiring.instrument else [],
+    }
+
+
+def finding_json(one: Finding) -> dict[str, Any]:
+    """A finding with its words."""
+    return {
+        "finding": one.finding,
+        "severity": one.severity,
+        "text": one.text(),
+        "lugs": list(one.lugs),
+        "positions": list(one.positions),
+        "line": one.line,
+    }
+
+
+def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
+    for name, part in wiring.parts.items():
+        kind, written = kind_of(part), at(tree, "parts", name)
+        fields = [] if isinstance(part, Sketch) else _fields(KINDS[kind], written, ["parts", name])
+        positions = positions_json(tree, wiring, name, POSITIONS[kind]) if kind in POSITIONS else None
+        yield {
+            "name": name,
+            "kind": kind,
+            "like": as_written(at(written, "like")),
+            "fields": fields,
+            "lists": [positions] if positions else [],
+        }
+
+
+def _fields(table: Iterable[Field], written: Node | None, path: list[str]) -> list[dict[str, Any]]:
+    return [field_json(field, at(written, field.name), [*path, field.name]) for field in table]
+
+
+def _load(tree: Node) -> Iterable[dict[str, Any]]:
+    """Cable and amplifier, where the file has them to be changed."""
+    for name, table in LOAD_MAPS.items():
+        written = at(tree, "load", name)
+        if isinstance(written, Entries):
+            fields = _fields(table, written, ["load", name])
+            yield {"name": name, "kind": "load", "like": "", "fields": fields, "lists": []}
+
+
+def _taper(tree: Node, pot: str) -> str:
+    node = at(tree, "parts", pot, "taper")
+    return "own taper" if isinstance(node, Items) else as_written(node) or "linear"

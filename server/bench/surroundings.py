@@ -1,0 +1,152 @@
+"""What stands around a draft's parts, to be edited: instrument, labels, joints, couplings, contacts.
+
+Items of lists go by the numbers that they have in the version's text, new ones by those after, so
+that an edit keeps its place whatever else is taken out (see `WiringText.change`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from itertools import combinations
+from typing import Any
+
+from dsp.documents.field import Field
+from dsp.documents.tree import Entries, Items, Node, Text
+from dsp.parts.fields import (
+    COUPLING_FIELDS,
+    INSTRUMENT_FIELDS,
+    JOINT_FIELDS,
+    KINDS,
+    LABEL_FIELDS,
+    STRING_FIELDS,
+)
+from dsp.wiring.model import Wiring
+from server.bench.fields import as_written, at, field_json
+
+Edits = Sequence[tuple[tuple[str, ...], str | None]]
+CONTACT = next(field for field in KINDS["switch"] if field.name == "contacts")
+
+
+def around_json(tree: Node, wiring: Wiring, edits: Edits) -> list[dict[str, Any]]:
+    """The sections beside the parts, in the order they are shown."""
+    scale = at(tree, "instrument", "scale")
+    strings = _items(tree, ("instrument", "strings"), STRING_FIELDS, edits)
+    strings["add"]["value"] = _one_more_string(at(tree, "instrument", "strings"))
+    scales = [field_json(f, scale, ["instrument", f.name]) for f in INSTRUMENT_FIELDS if f.form == "quantity"]
+    couplings = _items(tree, ("couplings",), COUPLING_FIELDS, edits)
+    couplings["add"]["value"] = _one_more_coupling(wiring)
+    return [
+        _section("instrument", "scale length and strings, lowest first", scales, [strings] if scale else []),
+        _section("labels", "what the selector's positions are called", list(_labels(tree, wiring)), []),
+        _section("joints", "what is soldered together", [], [_items(tree, ("joints",), JOINT_FIELDS, edits)]),
+        _section("couplings", "coils of one housing", [], [couplings] if len(wiring.coils) > 1 else []),
+    ]
+
+
+def _section(
+    name: str, about: str, fields: list[dict[str, Any]], lists: list[dict[str, Any]]
+) -> dict[str, Any]:
+    return {"name": name, "about": about, "fields": fields, "lists": lists}
+
+
+def _labels(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
+    for position in wiring.positions:
+        path, written = ["labels", position], at(tree, "labels", position)
+        yield field_json(LABEL_FIELDS[0], written, path, name=position, remove=[path] if written else [])
+
+
+def _items(tree: Node, path: tuple[str, ...], fields: Sequence[Field], edits: Edits) -> dict[str, Any]:
+    """A list with the fields of each item: one that is a list itself has one field, a map several."""
+    written = at(tree, *path)
+    found = written.items if isinstance(written, Items) else ()
+    numbers, free = numbers_of(path, len(found), edits)
+    items = []
+    for number, item in zip(numbers, found, strict=True):
+        place = [*path, str(number)]
+        if isinstance(item, Entries):
+            shown = [field_json(field, item.get(field.name), [*place, field.name]) for field in fields]
+        else:
+            shown = [field_json(fields[0], item, place)]
+        items.append({"fields": shown, "remove": [place]})
+    empty = field_json(fields[0], None, [*path, str(free)])
+    return {"name": path[-1], "items": items, "add": {**empty, "value": ""}}
+
+
+def numbers_of(path: tuple[str, ...], count: int, edits: Edits) -> tuple[list[int], int]:
+    """The numbers that edits know a list's items by, and the next free one.
+
+    Parameters
+    ----------
+    path : tuple of str
+        Of the list.
+    count : int
+        How many items the edited text has.
+    edits : sequence of (path, value)
+    """
+    depth = len(path)
+    named = {p[depth] for p, _ in edits if p[:depth] == path and len(p) > depth}
+    gone = {p[depth] for p, value in edits if value is None and p[:depth] == path and len(p) == depth + 1}
+    numbers: list[int] = []
+    number = 0
+    while len(numbers) < count:
+        if str(number) not in gone:
+            numbers.append(number)
+        number += 1
+    used = [*numbers, *(int(name) for name in named if name.isdecimal() and len(name) < 5)]
+    return numbers, max(used, default=-1) + 1
+
+
+def _one_more_string(strings: Node | None) -> str:
+    """A further string like the highest, or one to begin with."""
+    last = strings.items[-1] if isinstance(strings, Items) and strings.items else None
+    return as_written(last) if isinstance(last, Entries) else "{note: E2, gauge: 0.046 in, wound: true}"
+
+
+def _one_more_coupling(wiring: Wiring) -> str:
+    """A pair of coils that is not coupled yet, with no coupling to begin with; nothing if none is left."""
+    known = [{one.first, one.second} for one in wiring.couplings]
+    pair = next((pair for pair in combinations(wiring.coils, 2) if set(pair) not in known), None)
+    return f"{{coils: [{', '.join(pair)}], coefficient: 0}}" if pair else ""
+
+
+def positions_json(tree: Node, wiring: Wiring, name: str, key: str) -> dict[str, Any] | None:
+    """The positions of a switch or sketch, and one more; None for a shorthand.
+
+    Parameters
+    ----------
+    tree : Node
+    wiring : Wiring
+    name : str
+        Of the part.
+    key : str
+        ``contacts`` of a switch, ``positions`` of a sketch.
+    """
+    written = at(tree, "parts", name, key)
+    if not isinstance(written, Entries):
+        return None
+    path, form = ["parts", name, key], _form(key)
+    items = []
+    for position, value in written.entries:
+        place = [*path, position.text]
+        gone = [place, *_label_of(tree, wiring, name, position.text)]
+        items.append({"fields": [field_json(form, value, place, name=position.text)], "remove": gone})
+    after = str(max((int(p.text) for p, _ in written.entries if _counts(p)), default=0) + 1)
+    add = field_json(form, None, [*path, after], name=after)
+    return {"name": "positions", "items": items, "add": {**add, "value": ""}}
+
+
+def _form(key: str) -> Field:
+    if key == "contacts":
+        return CONTACT
+    return Field("positions", "expression", "what stands between hot and cold in this position")
+
+
+def _counts(key: Text) -> bool:
+    return key.text.isdecimal() and len(key.text) < 5
+
+
+def _label_of(tree: Node, wiring: Wiring, name: str, position: str) -> list[list[str]]:
+    """The label that goes with a selector's position."""
+    if name != wiring.selector or at(tree, "labels", position) is None:
+        return []
+    return [["labels", position]]

@@ -1,0 +1,123 @@
+"""Blind tests of the bench: begun, listened to, answered, given up, listed.
+
+What X is in a trial never leaves the server before the last answer. This keeps a listener from
+learning it by accident; whoever holds the server's files and means to cheat can.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import AsyncIterator
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, FastAPI, Request, Response
+from pydantic import Field
+from starlette.concurrency import run_in_threadpool
+
+from dsp.sound.blind_odds import LENGTHS, needed
+from server.bench.forms import SettingForm, draft_of, drafts_of
+from server.blind import store as blind_tests
+from server.blind.work import LONGEST_S, BlindTests, Wanted, told_json
+from server.web import fields as models
+
+Seconds = Annotated[float, Field(ge=0.0, le=86_400.0, allow_inf_nan=False)]
+
+
+@contextlib.asynccontextmanager
+async def _running(app: FastAPI) -> AsyncIterator[None]:
+    """End what is being made with the server."""
+    yield
+    if hasattr(app.state, "blind_tests"):
+        await run_in_threadpool(app.state.blind_tests.close)
+
+
+router = APIRouter(prefix="/api", tags=["blind tests"], lifespan=_running)
+
+
+class SoundForm(models.Body):
+    """One of the two sounds."""
+
+    draft: models.Draft
+    setting: SettingForm
+
+    def wanted(self) -> Wanted:
+        """The same for the jobs."""
+        return Wanted(draft_of(self.draft), self.setting.position, self.setting.knobs, self.setting.switches)
+
+
+class NewBlindTest(models.Body):
+    """A test to be begun; without an end the stretch goes as far as one may."""
+
+    sounds: Annotated[list[SoundForm], Field(min_length=2, max_length=2)]
+    take: models.Id
+    trials: int
+    from_s: Seconds = 0.0
+    to_s: Seconds | None = None
+
+
+class Answer(models.Body):
+    """Which sound X is said to be."""
+
+    said: Literal["A", "B"]
+
+
+def _tests(request: Request) -> BlindTests:
+    state = request.app.state
+    if not hasattr(state, "blind_tests"):
+        state.blind_tests = BlindTests(state.store, state.library, drafts_of(request))
+    found: BlindTests = state.blind_tests
+    return found
+
+
+def _with_addresses(told: dict[str, Any]) -> dict[str, Any]:
+    """The clips of the present trial by their addresses."""
+    if told["trial"]:
+        base = f"/api/blind-tests/{told['id']}/clips"
+        told["trial"]["clips"] = {k: f"{base}/{name}" for k, name in told["trial"]["clips"].items()}
+    return told
+
+
+@router.get("/commissions/{commission}/blind-tests")
+def list_blind_tests(request: Request, commission: str) -> dict[str, Any]:
+    """Every test of a commission, newest first, and what a test may be."""
+    found = blind_tests.of_commission(request.app.state.store, commission)
+    lengths = [{"trials": trials, "needed": needed(trials)} for trials in LENGTHS]
+    return {"tests": [told_json(one) for one in found], "lengths": lengths, "longest_s": LONGEST_S}
+
+
+@router.post("/commissions/{commission}/blind-tests", status_code=201)
+def begin_blind_test(request: Request, commission: str, new: NewBlindTest) -> dict[str, Any]:
+    """Begin a test; its sounds are made meanwhile."""
+    tests = _tests(request)
+    sounds = [one.wanted() for one in new.sounds]
+    test = tests.begin(commission, sounds, new.take, from_s=new.from_s, to_s=new.to_s, trials=new.trials)
+    return _with_addresses(tests.told(test))
+
+
+@router.get("/blind-tests/{test}")
+def get_blind_test(request: Request, test: str) -> dict[str, Any]:
+    """A test with its present trial; with its score once it is done."""
+    return _with_addresses(_tests(request).told(test))
+
+
+@router.put("/blind-tests/{test}/answers/{number}")
+def put_answer(request: Request, test: str, number: int, answer: Answer) -> dict[str, Any]:
+    """Answer the present trial; the same answer again changes nothing."""
+    return _with_addresses(_tests(request).answer(test, number, answer.said))
+
+
+@router.post("/blind-tests/{test}/give-up")
+def give_up_blind_test(request: Request, test: str) -> dict[str, Any]:
+    """End a test before its end; what X was is then never told."""
+    return _with_addresses(_tests(request).give_up(test))
+
+
+@router.get(
+    "/blind-tests/{test}/clips/{name}",
+    response_class=Response,
+    responses={200: {"content": {"audio/wav": {}}}},
+)
+def get_blind_clip(request: Request, test: str, name: str) -> Response:
+    """A clip of the present trial: nothing about its answer tells which."""
+    clip = _tests(request).clip(test, name)
+    return Response(clip, media_type="audio/wav", headers={"Cache-Control": "no-store"})

@@ -1,0 +1,255 @@
+"""Blind tests in the database: what is compared, X of every trial, and the answers.
+
+X of a trial is drawn by the system's own random source when the trial opens, and leaves this
+module in two ways only: `present`, for whoever makes the trial's clips, and `Test.drawn`, which
+is empty until the last answer is in.
+"""
+
+from __future__ import annotations
+
+import json
+import secrets
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from server.commissions import versions
+from server.database.store import Store, new_id, now
+from server.refusals import Conflict, Unknown
+
+MAKING, OPEN, DONE, GIVEN_UP, FAILED = "making", "open", "done", "given up", "failed"
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What a test is about.
+
+    Attributes
+    ----------
+    take, take_name : str
+    from_s, to_s : float
+        The stretch of the take.
+    trials : int
+    sounds : sequence of dict
+        Two, with version, edits, position, knobs and switches.
+    """
+
+    take: str
+    take_name: str
+    from_s: float
+    to_s: float
+    trials: int
+    sounds: Sequence[Mapping[str, Any]]
+
+
+@dataclass(frozen=True)
+class Test:
+    """A test as far as it may be told.
+
+    Attributes
+    ----------
+    id, commission, state, problem, created : str
+    ended : str or None
+    compared : Compared
+    said : tuple of int
+        The answers so far: 0 for the first sound, 1 for the second.
+    drawn : tuple of int
+        What X was; empty before the last answer.
+    """
+
+    id: str
+    commission: str
+    state: str
+    problem: str
+    created: str
+    ended: str | None
+    compared: Compared
+    said: tuple[int, ...]
+    drawn: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Trial:
+    """The present trial, X included: for the making of its clips.
+
+    Attributes
+    ----------
+    number : int
+        Counts from 1.
+    x : int
+    clips : dict of str to str
+        Names of its files by A, B and X; empty before they are made.
+    """
+
+    number: int
+    x: int
+    clips: dict[str, str]
+
+
+def begin(store: Store, commission: str, compared: Compared) -> str:
+    """A new test whose clips are still to be made; its id.
+
+    Raises
+    ------
+    Unknown
+        If there is no such commission.
+    """
+    test = new_id()
+    with store.write() as db:
+        versions.require(db, commission)
+        sounds = json.dumps([dict(sound) for sound in compared.sounds], ensure_ascii=False)
+        db.execute(
+            "INSERT INTO blind_tests (id, commission_id, take_id, take_name, from_s, to_s, trials, sounds,"
+            " state, created) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (test, commission, compared.take, compared.take_name, compared.from_s, compared.to_s,
+             compared.trials, sounds, MAKING, now()),
+        )  # fmt: skip
+    return test
+
+
+def opened(store: Store, test: str) -> None:
+    """Both sounds are made: open the first trial."""
+    with store.write() as db:
+        if _row(db, test)["state"] == MAKING:
+            db.execute("UPDATE blind_tests SET state = ? WHERE id = ?", (OPEN, test))
+            _draw(db, test, 1)
+
+
+def failed(store: Store, test: str, problem: str) -> None:
+    """End a test whose clips cannot be made, and say why."""
+    with store.write() as db:
+        if _row(db, test)["state"] == MAKING:
+            _end(db, test, FAILED, problem)
+
+
+def answer(store: Store, test: str, number: int, said: int) -> None:
+    """Take the answer to the present trial and open the next, or end the test.
+
+    Raises
+    ------
+    Unknown
+    Conflict
+        If it is not the present trial, or the test is not open. The same answer again to a trial
+        that has it changes nothing and is fine.
+    """
+    with store.write() as db:
+        row, trials = _row(db, test), _trials(db, test)
+        if 1 <= number <= len(trials) and trials[number - 1]["said"] == said:
+            return
+        if row["state"] != OPEN:
+            raise Conflict("answer", f"a test that is {row['state']}", "a test that is open")
+        if number != len(trials) or trials[-1]["said"] is not None:
+            allowed = f"trial {len(trials)}: each is answered once, in their order"
+            raise Conflict("answer", f"trial {number}", allowed)
+        db.execute(
+            "UPDATE blind_trials SET said = ?, answered = ?, clips = '{}' WHERE test_id = ? AND number = ?",
+            (said, now(), test, number),
+        )
+        if number < row["trials"]:
+            _draw(db, test, number + 1)
+        else:
+            _end(db, test, DONE)
+
+
+def give_up(store: Store, test: str) -> None:
+    """End a test before its end; X is then never told.
+
+    Raises
+    ------
+    Unknown
+    Conflict
+        If it is over already, other than by having been given up.
+    """
+    with store.write() as db:
+        state = _row(db, test)["state"]
+        if state in (MAKING, OPEN):
+            _end(db, test, GIVEN_UP)
+        elif state != GIVEN_UP:
+            raise Conflict("test", f"one that is {state}", "a test that is not over")
+
+
+def present(store: Store, test: str) -> Trial | None:
+    """The trial to be answered, or None where there is none."""
+    with store.read() as db:
+        if _row(db, test)["state"] != OPEN:
+            return None
+        last = _trials(db, test)[-1]
+        return Trial(last["number"], last["x"], json.loads(last["clips"]))
+
+
+def clips_made(store: Store, test: str, number: int, clips: Mapping[str, str]) -> None:
+    """Note the names of a trial's files, if it is still the present one."""
+    with store.write() as db:
+        db.execute(
+            "UPDATE blind_trials SET clips = ? WHERE test_id = ? AND number = ? AND said IS NULL",
+            (json.dumps(dict(clips)), test, number),
+        )
+
+
+def one(store: Store, test: str) -> Test:
+    """A test.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.read() as db:
+        return _told(db, _row(db, test))
+
+
+def of_commission(store: Store, commission: str) -> list[Test]:
+    """Every test of a commission, newest first.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.read() as db:
+        versions.require(db, commission)
+        rows = db.execute(
+            "SELECT * FROM blind_tests WHERE commission_id = ? ORDER BY created DESC, rowid DESC",
+            (commission,),
+        ).fetchall()
+        return [_told(db, row) for row in rows]
+
+
+def unfinished(store: Store) -> set[str]:
+    """Ids of the tests whose files are still wanted."""
+    with store.read() as db:
+        return {row["id"] for row in db.execute("SELECT id FROM blind_tests WHERE ended IS NULL")}
+
+
+def _draw(db: sqlite3.Connection, test: str, number: int) -> None:
+    values = (test, number, secrets.randbelow(2))
+    db.execute("INSERT INTO blind_trials (test_id, number, x) VALUES (?, ?, ?)", values)
+
+
+def _end(db: sqlite3.Connection, test: str, state: str, problem: str = "") -> None:
+    db.execute(
+        "UPDATE blind_tests SET state = ?, problem = ?, ended = ? WHERE id = ?", (state, problem, now(), test)
+    )
+
+
+def _row(db: sqlite3.Connection, test: str) -> sqlite3.Row:
+    row: sqlite3.Row | None = db.execute("SELECT * FROM blind_tests WHERE id = ?", (test,)).fetchone()
+    if row is None:
+        raise Unknown("blind test", f"'{test}'", "the id of a blind test")
+    return row
+
+
+def _trials(db: sqlite3.Connection, test: str) -> list[sqlite3.Row]:
+    return db.execute("SELECT * FROM blind_trials WHERE test_id = ? ORDER BY number", (test,)).fetchall()
+
+
+def _told(db: sqlite3.Connection, row: sqlite3.Row) -> Test:
+    trials = _trials(db, row["id"])
+    compared = Compared(
+        row["take_id"], row["take_name"], row["from_s"], row["to_s"], row["trials"], json.loads(row["sounds"])
+    )
+    said = tuple(trial["said"] for trial in trials if trial["said"] is not None)
+    drawn = tuple(trial["x"] for trial in trials) if row["state"] == DONE else ()
+    return Test(
+        row["id"], row["commission_id"], row["state"], row["problem"], row["created"], row["ended"],
+        compared, said, drawn,
+    )  # fmt: skip

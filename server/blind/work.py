@@ -1,0 +1,334 @@
+"""Blind tests run: sounds made beside the server, trials opened one after the other, a score at the end."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.errors import InputError
+from dsp.sound.blind_odds import LENGTHS, LIMIT, chance, needed
+from dsp.wiring.model import Setting, Wiring
+from server.bench.hearing import RATE_HZ, Draft, Drafts, Edit
+from server.blind import files as blind_files
+from server.blind import store as blind_tests
+from server.blind.store import MAKING, OPEN, Compared, Test
+from server.database.store import Store
+from server.processes.helper import SideProcess
+from server.refusals import Unknown
+from server.takes.library import Library
+from server.takes.performance import Performance
+
+LETTERS = "AB"
+SHORTEST_S, LONGEST_S = 0.5, 30.0
+"""Of the stretch that is compared: one gating block of the loudness, and what a listener keeps in mind."""
+LOUDNESS_LUFS = -23.0
+"""Of both sounds (EBU R 128); leaves room for the peaks of plucked strings below -1 dBTP."""
+EDGE_S = 0.01
+"""Rise and fall at the ends, so that a loop over the stretch does not click."""
+log = logging.getLogger("presolder")
+Floats = NDArray[np.float64]
+Sound = tuple[Wiring, Setting]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """One of the two sounds of a test.
+
+    Attributes
+    ----------
+    draft : Draft
+    position : str
+    knobs : mapping of str to float
+    switches : mapping of str to str
+    """
+
+    draft: Draft
+    position: str
+    knobs: dict[str, float]
+    switches: dict[str, str]
+
+
+class BlindTests:
+    """Begins tests, presents their trials and takes their answers.
+
+    Parameters
+    ----------
+    store : Store
+    library : Library
+    drafts : Drafts
+    """
+
+    def __init__(self, store: Store, library: Library, drafts: Drafts) -> None:
+        self._store, self._library, self._drafts = store, library, drafts
+        self._side = SideProcess("blind tests")
+        self._lock, self._guard = threading.Lock(), threading.Lock()
+        self._making: set[str] = set()
+        blind_files.sweep(store.folder, blind_tests.unfinished(store))
+
+    def begin(
+        self,
+        commission: str,
+        sounds: Sequence[Wanted],
+        take: str,
+        *,
+        from_s: float,
+        to_s: float | None,
+        trials: int,
+    ) -> str:
+        """Begin a test; its sounds are made meanwhile. The test's id.
+
+        Parameters
+        ----------
+        commission : str
+        sounds : sequence of Wanted
+            Two.
+        take : str
+        from_s, to_s : float
+            Stretch of the take; its end where None.
+        trials : int
+
+        Raises
+        ------
+        InputError
+            For a sound, a take, a stretch or a number of trials that cannot be.
+        """
+        if trials not in LENGTHS:
+            raise InputError("trials", str(trials), ", ".join(map(str, LENGTHS)))
+        known = {one.id: one for one in self._library.listed()}
+        if take not in known:
+            raise Unknown("take", f"'{take}'", ", ".join(known))
+        end_s = min(known[take].seconds, from_s + LONGEST_S) if to_s is None else to_s
+        _must_be_a_stretch(from_s, end_s, known[take].seconds)
+        rows = [self._row(one) for one in sounds]
+        compared = Compared(take, known[take].name, from_s, end_s, trials, rows)
+        test = blind_tests.begin(self._store, commission, compared)
+        self._make_meanwhile(test)
+        return test
+
+    def _row(self, one: Wanted) -> dict[str, Any]:
+        """A sound as the database keeps it: its whole setting."""
+        setting = self._drafts.wiring(one.draft).setting(one.position, one.knobs, one.switches)
+        return {
+            "version": one.draft.version,
+            "edits": [{"path": list(edit.path), "value": edit.value} for edit in one.draft.edits],
+            "position": setting.position,
+            "knobs": dict(setting.knobs),
+            "switches": dict(setting.switches),
+        }
+
+    def told(self, test: str) -> dict[str, Any]:
+        """A test with its present trial; made further where a restart left it."""
+        found = blind_tests.one(self._store, test)
+        if found.state == MAKING:
+            self._make_meanwhile(test)
+        trial = self._trial(test) if found.state == OPEN else None
+        return {**told_json(found), "trial": trial}
+
+    def answer(self, test: str, number: int, said: str) -> dict[str, Any]:
+        """Take an answer, A or B; the test as it is then told."""
+        blind_tests.answer(self._store, test, number, LETTERS.index(said))
+        self._clear(test)
+        return self.told(test)
+
+    def give_up(self, test: str) -> dict[str, Any]:
+        """End a test before its end; the test as it is then told."""
+        blind_tests.give_up(self._store, test)
+        self._clear(test)
+        return self.told(test)
+
+    def clip(self, test: str, name: str) -> bytes:
+        """A clip of the present trial.
+
+        Raises
+        ------
+        Unknown
+            If it is none of the present trial's.
+        """
+        trial = blind_tests.present(self._store, test)
+        if trial is None or name not in trial.clips.values():
+            raise Unknown("clip", "another name", "a clip of the present trial")
+        return blind_files.read_clip(self._store.folder, test, name)
+
+    def close(self) -> None:
+        """End what is being made; it is made again when it is asked for."""
+        self._side.close()
+
+    def _trial(self, test: str) -> dict[str, Any] | None:
+        """Number and clips of the present trial, which are made if they are not there."""
+        with self._lock:
+            trial = blind_tests.present(self._store, test)
+            if trial is None:
+                return None
+            clips, data = trial.clips, self._store.folder
+            if not clips or not blind_files.clips_there(data, test, clips.values()):
+                self._sounds_made(test)
+                order = {"A": 0, "B": 1, "X": trial.x}
+                clips = self._side.call(blind_files.make_clips, data, test, RATE_HZ, order)
+                blind_tests.clips_made(self._store, test, trial.number, clips)
+            return {"number": trial.number, "clips": clips}
+
+    def _clear(self, test: str) -> None:
+        """Remove the files of a test that is over."""
+        with self._lock:
+            if blind_tests.one(self._store, test).ended:
+                blind_files.drop_test(self._store.folder, test)
+
+    def _make_meanwhile(self, test: str) -> None:
+        """Make a test's sounds in a thread, unless one is at it."""
+        with self._guard:
+            if test in self._making:
+                return
+            self._making.add(test)
+        threading.Thread(target=self._make, args=(test,), name="blind test", daemon=True).start()
+
+    def _make(self, test: str) -> None:
+        try:
+            self._sounds_made(test)
+            blind_tests.opened(self._store, test)
+            self._trial(test)
+        except InputError as error:
+            if not self._side.closed:
+                blind_tests.failed(self._store, test, str(error))
+        except Exception:
+            log.exception("making the sounds of a blind test")
+            blind_tests.failed(self._store, test, "an error of the program's own; its log says more")
+        finally:
+            self._making.discard(test)
+
+    def _sounds_made(self, test: str) -> None:
+        """Both sounds of a test are on the disk afterwards."""
+        if blind_files.has_sounds(self._store.folder, test):
+            return
+        compared = blind_tests.one(self._store, test).compared
+        sounds = [self._sound(row) for row in compared.sounds]
+        performance = self._library.performance(compared.take)
+        span = (compared.from_s, compared.to_s)
+        self._side.call(make_sounds, self._store.folder, test, performance, sounds, span)
+
+    def _sound(self, row: Any) -> Sound:
+        edits = tuple(Edit(tuple(edit["path"]), edit["value"]) for edit in row["edits"])
+        wiring = self._drafts.wiring(Draft(row["version"], edits))
+        return wiring, wiring.setting(row["position"], row["knobs"], row["switches"])
+
+
+def _must_be_a_stretch(from_s: float, to_s: float, seconds: float) -> None:
+    if not (0.0 <= from_s < to_s <= seconds + 0.01 and SHORTEST_S <= to_s - from_s <= LONGEST_S + 1e-6):
+        allowed = f"{SHORTEST_S:g} to {LONGEST_S:g} s within the take's {seconds:g} s"
+        raise InputError("stretch of the take", f"{from_s:g} to {to_s:g} s", allowed)
+
+
+def told_json(test: Test) -> dict[str, Any]:
+    """A test without its trial; with its score and what X was once it is done."""
+    compared = test.compared
+    return {
+        "id": test.id,
+        "commission": test.commission,
+        "state": test.state,
+        "problem": test.problem,
+        "created": test.created,
+        "ended": test.ended,
+        "take": compared.take,
+        "take_name": compared.take_name,
+        "from_s": compared.from_s,
+        "to_s": compared.to_s,
+        "sounds": list(compared.sounds),
+        "trials": compared.trials,
+        "needed": needed(compared.trials),
+        "answered": len(test.said),
+        "score": _score(test) if test.drawn else None,
+    }
+
+
+def _score(test: Test) -> dict[str, Any]:
+    right = sum(said == x for said, x in zip(test.said, test.drawn, strict=True))
+    p = chance(right, len(test.drawn))
+    return {
+        "right": right,
+        "chance": p,
+        "heard": p < LIMIT,
+        "drawn": "".join(LETTERS[x] for x in test.drawn),
+        "said": "".join(LETTERS[said] for said in test.said),
+    }
+
+
+def make_sounds(
+    data: Path, test: str, performance: Performance, sounds: Sequence[Sound], span: tuple[float, float]
+) -> None:
+    """Render both sounds over a stretch of a take, match and keep them.
+
+    Raises
+    ------
+    InputError
+        If the take does not fit a wiring, or a sound is silent.
+    """
+    first, last = (round(at * RATE_HZ) for at in span)
+    rendered = [_rendered(performance, sound, first, last) for sound in sounds]
+    blind_files.keep_sounds(data, test, matched(rendered))
+
+
+def _rendered(performance: Performance, sound: Sound, first: int, last: int) -> Floats:
+    """A stretch of a take through a setting, volt; every bank has run over what was before."""
+    from dsp.filters.design import design
+    from dsp.sound.movement import Stage
+    from dsp.sound.render import Renderer
+
+    wiring, setting = sound
+    performance.prepare(wiring, RATE_HZ)
+    renderer = Renderer([Stage(0, 0, setting)], lambda one: design(wiring, one, RATE_HZ), RATE_HZ)
+    blocks = renderer.render(performance.stems(wiring, RATE_HZ))
+    samples = np.concatenate([np.zeros(0), *_until(blocks, last)])[first:last]
+    if not np.isfinite(samples).all():
+        raise InputError("the take", "a sample that is not finite", "finite samples")
+    return samples
+
+
+def _until(blocks: Iterable[Floats], last: int) -> Iterable[Floats]:
+    """Blocks up to the one that holds the last sample wanted."""
+    ends = 0
+    for block in blocks:
+        yield block
+        ends += len(block)
+        if ends >= last:
+            return
+
+
+def matched(rendered: Sequence[Floats]) -> list[Floats]:
+    """Both sounds at one loudness and one length, their ends faded.
+
+    Parameters
+    ----------
+    rendered : sequence of ndarray, shape (n,), volt
+
+    Returns
+    -------
+    list of ndarray, shape (n,), full scale 1
+        At `LOUDNESS_LUFS`, or lower together where peaks leave no room for it.
+
+    Raises
+    ------
+    InputError
+        If one of them is silent.
+    """
+    from dsp.sound.loudness import LoudnessMeter
+    from dsp.sound.peak import true_peak
+    from dsp.sound.set_levels import matching_gains
+
+    n = min(map(len, rendered))
+    rise = 0.5 - 0.5 * np.cos(np.pi * np.minimum(np.arange(n) / (EDGE_S * RATE_HZ), 1.0))
+    sounds, powers = [samples[:n] * rise * rise[::-1] for samples in rendered], []
+    for letter, sound in zip(LETTERS, sounds, strict=True):
+        meter = LoudnessMeter(RATE_HZ)
+        meter.add(sound)
+        if not np.isfinite(meter.integrated_lufs()):
+            got, allowed = "silence in this stretch", "two sounds that can be heard"
+            raise InputError(f"sound {letter}", got, allowed, "silence cannot be level-matched")
+        powers.append(np.array(meter.block_powers()))
+    gains = matching_gains(powers, [true_peak(sound, RATE_HZ) for sound in sounds], LOUDNESS_LUFS)
+    return [sound * gain for sound, gain in zip(sounds, gains, strict=True)]

@@ -1,0 +1,1 @@
+"""Clips: planned, rendered, recorded, listed."""

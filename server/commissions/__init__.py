@@ -1,0 +1,1 @@
+"""Commissions, their wirings and versions."""

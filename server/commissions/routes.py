@@ -1,0 +1,119 @@
+"""Commissions, their wirings and versions; what to start from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Depends, Request
+from pydantic import JsonValue
+
+from dsp.errors import InputError
+from server.commissions import starters, versions
+from server.commissions import store as commissions
+from server.database.store import Store
+from server.web.access import require_bench
+from server.web.fields import CommissionChange, NewCommission, NewVersion, NewWiring
+from server.wirings.fitting import Fitting, fitted
+
+router = APIRouter(prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)])
+
+
+def _store(request: Request) -> Store:
+    store: Store = request.app.state.store
+    return store
+
+
+@router.get("/commissions")
+def list_commissions(request: Request, search: str = "", archived: bool = False) -> list[dict[str, Any]]:
+    """Commissions, the one changed last first."""
+    return commissions.listed(_store(request), search, archived=archived)
+
+
+@router.post("/commissions", status_code=201)
+def create_commission(request: Request, new: NewCommission) -> dict[str, str]:
+    """A new commission from a starter, a wiring's text, or nothing.
+
+    Raises
+    ------
+    InputError
+        If instrument or coils are given without a starter to put them into.
+    """
+    wirings: dict[str, str] = {}
+    fitting = _fitting(new)
+    if fitting != Fitting() and (new.starter is None or new.wiring_text is not None):
+        raise InputError("instrument and coils", "no starter", "a starter that they are put into")
+    if new.wiring_text is not None:
+        versions.edited(new.wiring_text, (), new.title)
+        wirings[new.title] = new.wiring_text
+    elif new.starter is not None:
+        starter = starters.starter(new.starter)
+        text = starter.text()
+        wirings[starter.title] = fitted(text, fitting, starter.title) if fitting != Fitting() else text
+    return {"id": commissions.create(_store(request), new.title, new.client, wirings)}
+
+
+def _fitting(new: NewCommission) -> Fitting:
+    """What is said of instrument and coils, for storage."""
+    return Fitting(new.instrument.scale, new.instrument.set, new.coils)
+
+
+@router.get("/commissions/{commission}")
+def get_commission(request: Request, commission: str) -> dict[str, Any]:
+    """A commission with its state and every version of its wirings."""
+    return commissions.one(_store(request), commission)
+
+
+@router.patch("/commissions/{commission}")
+def change_commission(request: Request, commission: str, change: CommissionChange) -> dict[str, Any]:
+    """Rename, put away or bring back."""
+    said = change.model_dump(exclude_unset=True)
+    commissions.change(_store(request), commission, **said)
+    return commissions.one(_store(request), commission)
+
+
+@router.post("/commissions/{commission}/copy", status_code=201)
+def copy_commission(request: Request, commission: str) -> dict[str, str]:
+    """A new commission with the latest version of every wiring."""
+    return {"id": commissions.copy(_store(request), commission)}
+
+
+@router.put("/commissions/{commission}/state")
+def keep_state(request: Request, commission: str, state: dict[str, JsonValue]) -> dict[str, bool]:
+    """Keep what the page wants to find again."""
+    commissions.remember(_store(request), commission, state)
+    return {"kept": True}
+
+
+@router.post("/commissions/{commission}/wirings", status_code=201)
+def create_wiring(request: Request, commission: str, new: NewWiring) -> dict[str, str]:
+    """A new wiring in a commission."""
+    wiring, version = versions.create_wiring(_store(request), commission, new.name, new.text)
+    return {"wiring_id": wiring, "version_id": version}
+
+
+@router.get("/starters")
+def list_starters() -> list[dict[str, Any]]:
+    """Wirings to start from, each with its scale and its coils' library parts."""
+    return starters.listed()
+
+
+@router.get("/starters/strings")
+def list_string_sets() -> list[dict[str, Any]]:
+    """Generic sets of strings that a starter can be given."""
+    from dsp.parts.library.string_sets import STRING_SETS
+
+    return [{"name": one.name, "title": one.title, "strings": one.written()} for one in STRING_SETS.values()]
+
+
+@router.get("/versions/{version}")
+def get_version(request: Request, version: str) -> dict[str, Any]:
+    """A version with its text."""
+    return versions.version(_store(request), version)
+
+
+@router.post("/wirings/{wiring}/versions", status_code=201)
+def save_version(request: Request, wiring: str, new: NewVersion) -> dict[str, Any]:
+    """The next version of a wiring, comments kept; its file too, if any."""
+    edits = [edit.pair() for edit in new.edits]
+    saved = versions.save(_store(request), wiring, new.base, edits, text=new.text, note=new.note)
+    return {"id": saved.id, "number": saved.number, "file": saved.file}

@@ -1,0 +1,310 @@
+"""Wirings and their versions: rows that never change, each made from the one before."""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from dsp.errors import InputError
+from server.database.store import Store, new_id, now
+from server.files.whole import write_bytes
+from server.files.yaml_text import read_text
+from server.refusals import Conflict, Unknown
+from server.wirings.text import WiringText
+
+Edit = tuple[Sequence[str], str | None]
+"""A place such as ``("parts", "tone_cap", "capacitance")`` and the value written there; None takes it out."""
+
+
+@dataclass(frozen=True)
+class Saved:
+    """A version that has been saved.
+
+    Attributes
+    ----------
+    id : str
+    number : int
+        Counts from 1 within its wiring.
+    file : str or None
+        The wiring file that was written too.
+    """
+
+    id: str
+    number: int
+    file: str | None = None
+
+
+def sha256(content: bytes) -> str:
+    """SHA-256 in hexadecimal."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def content_of(file: Path) -> bytes:
+    """A wiring file's bytes, or an InputError that says why not.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        raise InputError(str(file), error.strerror or str(error), "a file that can be read") from error
+
+
+def edited(text: str, edits: Sequence[Edit], name: str) -> str:
+    """A wiring's text with values changed and comments kept.
+
+    Parameters
+    ----------
+    text : str
+    edits : sequence of Edit
+    name : str
+        For errors.
+
+    Raises
+    ------
+    InputError
+        With every problem, if the result is no wiring.
+    """
+    wiring = WiringText(text, name)
+    wiring.change(edits)
+    wiring.wiring()
+    return wiring.dump() if edits else text
+
+
+def version(store: Store, version_id: str) -> dict[str, Any]:
+    """One version with its text.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.read() as db:
+        return dict(version_row(db, version_id))
+
+
+def version_row(db: sqlite3.Connection, version_id: str) -> sqlite3.Row:
+    """The row of a version, or Unknown.
+
+    Raises
+    ------
+    Unknown
+        If there is none.
+    """
+    row: sqlite3.Row | None = db.execute("SELECT * FROM versions WHERE id = ?", (version_id,)).fetchone()
+    if row is None:
+        raise Unknown("version", f"'{version_id}'", "the id of a version")
+    return row
+
+
+def latest_of(db: sqlite3.Connection, wiring: str) -> sqlite3.Row:
+    """The row of a wiring's latest version.
+
+    Raises
+    ------
+    Unknown
+        If there is none.
+    """
+    row: sqlite3.Row | None = db.execute(
+        "SELECT * FROM versions WHERE wiring_id = ? ORDER BY number DESC LIMIT 1", (wiring,)
+    ).fetchone()
+    if row is None:
+        raise Unknown("wiring", f"'{wiring}'", "the id of a wiring")
+    return row
+
+
+def add_wiring(
+    db: sqlite3.Connection, commission: str, name: str, text: str, *, note: str, file: Path | None = None
+) -> tuple[str, str]:
+    """Put a wiring and its first version into a commission.
+
+    Returns
+    -------
+    tuple of str
+        Ids of the wiring and the version.
+    """
+    wiring, moment = new_id(), now()
+    row = db.execute("SELECT coalesce(max(place), 0) + 1 FROM wirings WHERE commission_id = ?", (commission,))
+    content = None if file is None else sha256(content_of(file))
+    db.execute(
+        "INSERT INTO wirings (id, commission_id, place, name, created, file, file_sha256)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (wiring, commission, row.fetchone()[0], name, moment, None if file is None else str(file), content),
+    )
+    db.execute("UPDATE commissions SET changed = ? WHERE id = ?", (moment, commission))
+    return wiring, add_version(db, wiring, text, note).id
+
+
+def add_version(db: sqlite3.Connection, wiring: str, text: str, note: str) -> Saved:
+    """Write the next version of a wiring."""
+    made, moment = new_id(), now()
+    row = db.execute("SELECT coalesce(max(number), 0) + 1 FROM versions WHERE wiring_id = ?", (wiring,))
+    number = int(row.fetchone()[0])
+    db.execute(
+        "INSERT INTO versions (id, wiring_id, number, text, sha256, note, created)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (made, wiring, number, text, sha256(text.encode()), note, moment),
+    )
+    db.execute(
+        "UPDATE commissions SET changed = ? WHERE id = (SELECT commission_id FROM wirings WHERE id = ?)",
+        (moment, wiring),
+    )
+    return Saved(made, number)
+
+
+def create_wiring(store: Store, commission: str, name: str, text: str) -> tuple[str, str]:
+    """A new wiring in a commission; ids of the wiring and its first version.
+
+    Raises
+    ------
+    Unknown
+    InputError
+        With every problem, if the text is no wiring.
+    """
+    edited(text, (), name)
+    with store.write() as db:
+        known = db.execute("SELECT 1 FROM commissions WHERE id = ?", (commission,)).fetchone()
+        if known is None:
+            raise Unknown("commission", f"'{commission}'", "the id of a commission")
+        return add_wiring(db, commission, name, text, note="first version")
+
+
+def save(
+    store: Store, wiring: str, base: str, edits: Sequence[Edit], *, text: str | None = None, note: str = ""
+) -> Saved:
+    """Save the next version of a wiring, and its file if it came from one.
+
+    Parameters
+    ----------
+    store : Store
+    wiring : str
+    base : str
+        The version that was changed; must be the latest.
+    edits : sequence of Edit
+    text : str or None
+        A whole text in place of the base's, before the edits.
+    note : str
+
+    Returns
+    -------
+    Saved
+        The latest version itself if nothing differs from it.
+
+    Raises
+    ------
+    Unknown
+    Conflict
+        If there is a newer version, or the wiring file was changed by another program: what
+        it says has then become a version, so that nothing is lost on either side.
+    InputError
+        With every problem, if the result is no wiring. Nothing is saved then.
+    """
+    with store.read() as db:
+        name = wiring_row(db, wiring)["name"]
+        before = version_row(db, base)
+        if before["wiring_id"] != wiring:
+            raise Unknown("base", f"'{base}'", "a version of this wiring")
+    after = edited(before["text"] if text is None else text, edits, name)
+    take_in(store, wiring)
+    with store.write() as db:
+        latest = latest_of(db, wiring)
+        if latest["id"] != base:
+            got = f"version {before['number']}"
+            newer = f"version {latest['number']}, which is newer ({latest['note'] or 'no note'})"
+            error = Conflict("base", got, newer, "look at the newer version, then save again")
+            error.newer = {key: latest[key] for key in ("id", "number", "note", "created")}
+            raise error
+        if after == latest["text"]:
+            return Saved(latest["id"], latest["number"])
+        saved = add_version(db, wiring, after, note)
+        return Saved(saved.id, saved.number, _write_file(db, wiring, after))
+
+
+def wiring_row(db: sqlite3.Connection, wiring: str) -> sqlite3.Row:
+    """The row of a wiring, or Unknown.
+
+    Raises
+    ------
+    Unknown
+        If there is none.
+    """
+    row: sqlite3.Row | None = db.execute("SELECT * FROM wirings WHERE id = ?", (wiring,)).fetchone()
+    if row is None:
+        raise Unknown("wiring", f"'{wiring}'", "the id of a wiring")
+    return row
+
+
+def _write_file(db: sqlite3.Connection, wiring: str, text: str) -> str | None:
+    """Write the wiring file, within the transaction that saves the version.
+
+    A crash between the two leaves a file that is ahead: the next look takes it in.
+    """
+    row = wiring_row(db, wiring)
+    if row["file"] is None:
+        return None
+    content = text.encode()
+    file = Path(row["file"])
+    if file.is_file() and sha256(content_of(file)) != row["file_sha256"]:
+        raise Conflict(str(file), "a file changed a moment ago", "a file as it was read", "save again")
+    write_bytes(file, content)
+    db.execute("UPDATE wirings SET file_sha256 = ? WHERE id = ?", (sha256(content), wiring))
+    return str(file)
+
+
+def take_in(store: Store, wiring: str) -> Saved | None:
+    """Make what another program wrote into the wiring file the next version.
+
+    Returns
+    -------
+    Saved or None
+        None if the file says what it said, there is none, or it is gone.
+
+    Raises
+    ------
+    Conflict
+        If the file was changed into something that is no wiring, with its problems.
+    """
+    with store.write() as db:
+        row = wiring_row(db, wiring)
+        file = None if row["file"] is None else Path(row["file"])
+        if file is None or not file.is_file():
+            return None
+        content = content_of(file)
+        if sha256(content) == row["file_sha256"]:
+            return None
+        try:
+            text = edited(read_text(file), (), str(file))
+        except InputError as error:
+            raise Conflict.of(error.problems) from error
+        db.execute("UPDATE wirings SET file_sha256 = ? WHERE id = ?", (sha256(content), wiring))
+        if text == latest_of(db, wiring)["text"]:
+            return None
+        return add_version(db, wiring, text, f"read from {file.name}, which was changed")
+
+
+def require(db: sqlite3.Connection, commission: str) -> None:
+    """Refuse an id that no commission has."""
+    _row(db, commission)
+
+
+def _row(db: sqlite3.Connection, commission: str) -> sqlite3.Row:
+    row: sqlite3.Row | None = db.execute("SELECT * FROM commissions WHERE id = ?", (commission,)).fetchone()
+    if row is None:
+        raise Unknown("commission", f"'{commission}'", "the id of a commission")
+    return row
+
+
+def homes_of(db: sqlite3.Connection, versions: Iterable[str]) -> dict[str, tuple[str, str]]:
+    """Per version the name of its wiring and the title of its commission."""
+    query = (
+        "SELECT wirings.name, commissions.title FROM versions JOIN wirings ON wirings.id = wiring_id"
+        " JOIN commissions ON commissions.id = commission_id WHERE versions.id = ?"
+    )
+    found = {version: db.execute(query, (version,)).fetchone() for version in versions}
+    return {version: (row["name"], row["title"]) for version, row in found.items() if row is not None}

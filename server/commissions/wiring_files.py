@@ -1,0 +1,93 @@
+"""Wiring files as commissions: brought in once, looked at again at every start."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from dsp.documents.tree import Entries
+from dsp.errors import InputError, Problem
+from server.commissions import store as commissions
+from server.commissions import versions
+from server.database.store import Store
+from server.files.yaml_text import TAKE_FILES, load_tree, read_text
+from server.wirings.text import load_wiring
+
+
+def bring_in(store: Store, places: Iterable[Path]) -> list[Problem]:
+    """Make commissions of files and folders; what cannot be used.
+
+    Parameters
+    ----------
+    store : Store
+    places : iterable of Path
+        A file becomes a commission with one wiring. A folder becomes one with all of its
+        wirings. What was brought in before is found again; a file changed since has become
+        the next version.
+
+    Returns
+    -------
+    list of Problem
+        Of the files that were left out.
+    """
+    problems: list[Problem] = []
+    for place in places:
+        files = list(_wiring_files(place)) if place.is_dir() else [place]
+        if not files:
+            problems.append(Problem(str(place), "no wiring file", "a folder with wiring files"))
+        usable = []
+        for file in files:
+            try:
+                _check_name(file)
+                usable.append((file, load_wiring(file).name or file.stem))
+            except InputError as error:
+                problems += error.problems
+        if usable:
+            problems += _brought(store, place, usable)
+    return problems
+
+
+def _check_name(file: Path) -> None:
+    """Refuse a file whose name is no text: it could not be kept, nor shown."""
+    if not str(file).isprintable():
+        shown = str(file).encode("utf-8", "backslashreplace").decode()
+        raise InputError(shown, "a name with signs that cannot be shown", "a readable name in UTF-8")
+
+
+def _wiring_files(folder: Path) -> Iterator[Path]:
+    """Files of a folder that mean to be wirings: not those that say they are takes."""
+    for path in sorted(folder.iterdir()):
+        if path.suffix.lower() in TAKE_FILES and path.is_file():
+            try:
+                tree = load_tree(path)
+            except InputError:
+                yield path  # so that its problems are told
+                continue
+            if not isinstance(tree, Entries) or tree.get("kind") is None:
+                yield path
+
+
+def _brought(store: Store, place: Path, files: list[tuple[Path, str]]) -> list[Problem]:
+    """Find or make the commission of a place, and put in what it lacks."""
+    origin = f"file:{place}"
+    problems: list[Problem] = []
+    title = files[0][1] if not place.is_dir() else place.name or str(place)
+    with store.write() as db:
+        row = db.execute("SELECT id FROM commissions WHERE origin = ?", (origin,)).fetchone()
+        commission = commissions.insert(db, title, "", origin=origin) if row is None else row["id"]
+        commissions.bring_back(db, commission)
+        known = {
+            row["file"]: row["id"]
+            for row in db.execute("SELECT id, file FROM wirings WHERE commission_id = ?", (commission,))
+        }
+        for file, name in files:
+            if str(file) not in known:
+                text = read_text(file)
+                versions.add_wiring(db, commission, name, text, note=f"read from {file.name}", file=file)
+    for file, _ in files:
+        if str(file) in known:
+            try:
+                versions.take_in(store, known[str(file)])
+            except InputError as error:
+                problems += error.problems
+    return problems

@@ -1,0 +1,1 @@
+"""The database: one SQLite file, its migrations, transactions."""

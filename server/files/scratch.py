@@ -1,0 +1,107 @@
+"""A scratch folder that goes away whatever happens, beside the files it is for.
+
+It lies in the folder of the finished files, so that they need no second disk. It is locked while
+its process lives: a folder left by one that was killed is found unlocked and removed by the next.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import os
+import shutil
+import signal
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from dsp.errors import InputError
+from server.files.whole import allowed_after, reason
+
+PREFIX = ".presolder-"
+FRESH_S = 60.0
+"""A folder younger than this may not have been locked yet by the process that made it."""
+ENDINGS = (signal.SIGTERM, signal.SIGHUP)
+
+
+@contextlib.contextmanager
+def scratch_folder(out: Path) -> Iterator[Path]:
+    """A folder inside another, gone when the block ends.
+
+    Parameters
+    ----------
+    out : Path
+        Made if it does not exist.
+
+    An end asked for by SIGTERM or SIGHUP unwinds the block too, where it runs in the main thread.
+
+    Raises
+    ------
+    InputError
+        When the system refuses something in the block, naming `out`.
+    SystemExit
+        When the process was asked to end.
+    """
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        _sweep(out)
+        with contextlib.ExitStack() as stack:
+            stack.enter_context(endings_unwind())
+            made = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix=PREFIX, dir=out)))
+            stack.enter_context(_locked(made))
+            yield made
+    except OSError as error:
+        allowed = allowed_after(error, "a folder that can be written to")
+        raise InputError(str(out), reason(error), allowed) from error
+
+
+@contextlib.contextmanager
+def _locked(folder: Path) -> Iterator[bool]:
+    """Hold a folder's lock; False where another process holds it, or the disk knows no locks."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        yield _lock(handle)
+    finally:
+        os.close(handle)
+
+
+def _lock(handle: int) -> bool:
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def _sweep(out: Path) -> None:
+    """Remove scratch folders whose process is no more."""
+    for folder in out.glob(f"{PREFIX}*"):
+        with contextlib.suppress(OSError):
+            if time.time() - folder.stat().st_mtime < FRESH_S:
+                continue
+            with _locked(folder) as free:
+                if free:
+                    shutil.rmtree(folder)
+
+
+@contextlib.contextmanager
+def endings_unwind() -> Iterator[None]:
+    """Let a signal that ends the process raise SystemExit, to clean up."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    held = [one for one in ENDINGS if signal.getsignal(one) not in (signal.SIG_IGN, None)]  # nohup is heeded
+    before: dict[signal.Signals, Any] = {one: signal.signal(one, _leave) for one in held}
+    try:
+        yield
+    finally:
+        for one, handler in before.items():
+            signal.signal(one, handler)
+
+
+def _leave(number: int, frame: FrameType | None) -> None:
+    raise SystemExit(128 + number)

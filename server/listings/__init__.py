@@ -1,0 +1,1 @@
+"""Listings: ordered on the page, made one after the other, shown."""

@@ -1,0 +1,83 @@
+"""What requests about listings may say."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, StringConstraints
+
+from server.listings.making import file_fields as fields
+from server.web.fields import Body, Id, Line, Name
+
+MOST_WIRINGS, MOST_TAKES, MOST_SETTINGS, MOST_STANDS = 500, 32, 32, 64
+Knob = Annotated[float, Field(ge=0.0, le=10.0)]
+Seconds = Annotated[float, Field(ge=0.0, le=fields.LONGEST_S)]
+Short = Annotated[Name, StringConstraints(max_length=60)]
+Lufs = Annotated[float, Field(ge=fields.LOUDNESS_LUFS[0], le=fields.LOUDNESS_LUFS[1])]
+
+
+class ChosenWiring(Body):
+    """A version of a wiring, and the positions that are wanted; none for all."""
+
+    version: Id
+    positions: list[Line] = Field(default_factory=list, max_length=MOST_STANDS)
+
+
+class NewSweep(Body):
+    """A knob that moves; without times from the clip's start to its end."""
+
+    knob: Line
+    start: Knob
+    end: Knob
+    from_s: Seconds | None = None
+    to_s: Seconds | None = None
+
+
+class NewSetting(Body):
+    """Where knobs and switches stand, what moves, and what that is called."""
+
+    name: Short
+    label: Line = ""
+    knobs: dict[Line, Knob] = Field(default_factory=dict, max_length=MOST_STANDS)
+    switches: dict[Line, Line] = Field(default_factory=dict, max_length=MOST_STANDS)
+    sweeps: list[NewSweep] = Field(default_factory=list, max_length=MOST_STANDS)
+
+
+class NewFormat(Body):
+    """A format of files."""
+
+    format: Literal["wav", "flac", "ogg", "opus", "mp3"]
+    depth: Literal["16", "24", "float"] | None = None
+    quality: Annotated[float, Field(ge=0.0, le=1.0)] = 0.8
+
+
+def _usual() -> list[NewFormat]:
+    """A master, and a file for the web."""
+    return [NewFormat(format="flac"), NewFormat(format="mp3")]
+
+
+class NewListing(Body):
+    """A listing to be made: wirings, takes, settings and files."""
+
+    title: Name
+    wirings: Annotated[list[ChosenWiring], Field(min_length=1, max_length=MOST_WIRINGS)]
+    takes: Annotated[list[Id], Field(min_length=1, max_length=MOST_TAKES)]
+    settings: list[NewSetting] = Field(default_factory=list, max_length=MOST_SETTINGS)
+    formats: list[NewFormat] = Field(default_factory=_usual, min_length=1, max_length=5)
+    loudness_lufs: Lufs | None = None
+    rate_hz: Literal[44100, 48000, 96000] = 48000
+    names: Name = fields.NAMES
+
+    def chosen(self) -> list[tuple[str, list[str]]]:
+        """The versions, each with its positions."""
+        return [(one.version, one.positions) for one in self.wirings]
+
+    def options(self) -> dict[str, Any]:
+        """Everything else, as JSON."""
+        return self.model_dump(include={"settings", "formats", "loudness_lufs", "rate_hz", "names"})
+
+
+class ListingChange(Body):
+    """Whether a listing is put away."""
+
+    archived: bool

@@ -1,0 +1,321 @@
+"""The jobs of a listing: pure, each its result by its input alone, on whatever machine.
+
+Three kinds: clips of one take through one wiring to plain volts (side by side, so that the take is
+played once); one of them at its level to one file; the responses and covers of one instrument. What
+can go wrong with the input is part of the result: no exception has to travel between processes.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from functools import cache as once
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.errors import InputError, Problem
+from dsp.filters.bank import DesignError
+from dsp.filters.design import worst
+from dsp.sound.loudness import LoudnessMeter
+from dsp.sound.movement import stages
+from dsp.sound.peak import TruePeakMeter
+from dsp.sound.render import Renderer
+from dsp.wiring.model import Setting, Wiring
+from server.clips.plan import ClipPlan
+from server.clips.record import Measured
+from server.clips.render import designer
+from server.files.audio_out import Clip, Encoding, write_scratch
+from server.files.raw_volts import VoltsFile, read_volts
+from server.files.tags import ClipTags
+from server.files.whole import NO_ROOM, allowed_after, reason
+from server.listings.making.folder import Blob, at_hand, content, handed_over, workplace
+from server.takes.performance import Performance
+
+Floats = NDArray[np.float64]
+CURVE_HZ = np.geomspace(20.0, 20_000.0, 181)
+SHOWN_HZ = slice(None, None, 2)
+"""Of these, the frequencies a page gets."""
+LOWEST_DB = -120.0
+
+
+@dataclass(frozen=True)
+class Result:
+    """What came of a job.
+
+    Attributes
+    ----------
+    facts : dict
+        As JSON.
+    files : dict of str to Blob
+    problems : tuple of Problem
+        Why there is nothing else.
+    fatal : bool
+        Whether the problem is one of the machine, such as a full disk, that every job will meet.
+    """
+
+    facts: dict[str, Any] = field(default_factory=dict)
+    files: dict[str, Blob] = field(default_factory=dict)
+    problems: tuple[Problem, ...] = ()
+    fatal: bool = False
+
+
+@dataclass(frozen=True)
+class VoltsWork:
+    """Clips of one take through one wiring, to plain volts.
+
+    Attributes
+    ----------
+    keys : tuple of str
+        Of the clips.
+    plans : tuple of ClipPlan
+    rate_hz : int
+    recording : Blob or None
+        The take's sound file, where it has one.
+    name : str
+        Of the results in the scratch folder.
+    scratch : Path or None
+        For the results; None where the disks are not the same.
+    """
+
+    keys: tuple[str, ...]
+    plans: tuple[ClipPlan, ...]
+    rate_hz: int
+    recording: Blob | None
+    name: str
+    scratch: Path | None
+
+    def run(self) -> Result:
+        """Per clip what was measured, and a file of volts."""
+        with workplace(self.scratch) as place:
+            performance = self.plans[0].performance
+            if isinstance(self.recording, bytes):
+                performance = _with_recording(performance, at_hand(self.recording, place / "recording"))
+            blocks = performance.stems(self.plans[0].wiring, self.rate_hz)
+            voices = [_Voice(plan, place / f"{self.name}-{i}.f32", self.rate_hz)
+                      for i, plan in enumerate(self.plans)]  # fmt: skip
+            side_by_side(blocks, voices)
+            facts = {key: voice.facts() for key, voice in zip(self.keys, voices, strict=True)}
+            files = {key: handed_over(voice.file.path, self.scratch)
+                     for key, voice in zip(self.keys, voices, strict=True)}  # fmt: skip
+        return Result(facts, files)
+
+
+class _Voice:
+    """One clip on its way to volts, measured as it goes."""
+
+    def __init__(self, plan: ClipPlan, path: Path, rate_hz: int) -> None:
+        n_samples = plan.performance.frames(rate_hz)
+        chain = stages(
+            plan.wiring, plan.setting, plan.sweeps, plan.flips, n_samples=n_samples, rate_hz=rate_hz
+        )
+        self.renderer = Renderer(chain, designer(plan, rate_hz), rate_hz)
+        self.loudness, self.peak = LoudnessMeter(rate_hz), TruePeakMeter(rate_hz)
+        self.file = VoltsFile(path)
+
+    def take(self, block: Floats) -> None:
+        """Measure and store a block of the output, shape (n,), volt."""
+        self.loudness.add(block)
+        self.peak.add(block)
+        self.file.add(block)
+
+    def facts(self) -> dict[str, Any]:
+        """What was measured, as JSON."""
+        self.file.close()
+        error, settled_db = worst(self.renderer.banks), self.renderer.settled_db
+        powers, peak = self.loudness.block_powers(), self.peak.true_peak()
+        return asdict(Measured(self.file.n_samples, powers, peak, error, settled_db))
+
+
+def side_by_side(blocks: Iterable[Floats], voices: Sequence[_Voice]) -> None:
+    """Play stems once for several clips in step, a few blocks at a time.
+
+    Parameters
+    ----------
+    blocks : iterable of ndarray, shape (n_coils, n), volt
+    voices : sequence
+    """
+    ears = itertools.tee(blocks, len(voices))
+    going = [(voice, voice.renderer.render(ear)) for voice, ear in zip(voices, ears, strict=True)]
+    del ears  # an iterator held here would hold every block from the first on
+    try:
+        while going:
+            going = [(voice, output) for voice, output in going if _step(voice, output)]
+    finally:
+        for voice in voices:
+            voice.file.close()
+
+
+def _step(voice: _Voice, output: Iterator[Floats]) -> bool:
+    """One block more of a clip; False at its end."""
+    block = next(output, None)
+    if block is None:
+        return False
+    voice.take(block)
+    return True
+
+
+def _with_recording(performance: Performance, path: Path) -> Performance:
+    recording = getattr(performance, "recording", None)
+    if recording is None:
+        return performance
+    moved: Any = replace(recording, path=path)
+    return replace(performance, recording=moved)  # type: ignore[call-arg]
+
+
+def measured_of(facts: dict[str, Any]) -> Measured:
+    """What was measured of a clip, from its facts."""
+    powers, error = tuple(facts["block_powers"]), DesignError(**facts["error"])
+    return Measured(**{**facts, "block_powers": powers, "error": error})
+
+
+@dataclass(frozen=True)
+class FileWork:
+    """One clip at its level to one file.
+
+    Attributes
+    ----------
+    volts : Blob
+    encoding : Encoding
+    gain : float
+        Factor.
+    tags : ClipTags
+    cover : bytes
+    rate_hz : int
+    known_peak : float
+        True peak of the volts, full scale 1.
+    script : str
+        Name under which a page knows the sound; empty if no page plays this file.
+    name : str
+        Of the result in the scratch folder.
+    scratch : Path or None
+    """
+
+    volts: Blob
+    encoding: Encoding
+    gain: float
+    tags: ClipTags
+    cover: bytes
+    rate_hz: int
+    known_peak: float
+    script: str
+    name: str
+    scratch: Path | None
+
+    def run(self) -> Result:
+        """The file, and what it measures when it is read back."""
+        from server.listings.making.page import sound_script
+
+        with workplace(self.scratch) as place:
+            volts = read_volts(at_hand(self.volts, place / f"{self.name}.f32"))
+            clip = Clip(place / self.name, volts.blocks, self.tags, gain=self.gain, cover=self.cover)
+            written = write_scratch(clip, self.rate_hz, encoding=self.encoding, known_peak=self.known_peak)
+            facts = {"frames": written.frames, "gain": written.gain, "true_peak": written.true_peak}
+            files: dict[str, Blob] = {"clip": handed_over(clip.path, self.scratch)}
+            if self.script:
+                files["script"] = sound_script(self.script, content(clip.path))
+        return Result(facts, files)
+
+
+@dataclass(frozen=True)
+class PicturesWork:
+    """Responses and covers of an instrument's settings.
+
+    Attributes
+    ----------
+    wiring : Wiring
+    title : str
+    settings : tuple of Setting
+    headings, about : tuple of str
+        Of each setting's cover.
+    """
+
+    wiring: Wiring
+    title: str
+    settings: tuple[Setting, ...]
+    headings: tuple[str, ...]
+    about: tuple[str, ...]
+
+    def run(self) -> Result:
+        """Levels per setting at `CURVE_HZ`, and a PNG each."""
+        from dsp.circuit.response import respond
+        from server.documents.cover import cover
+        from server.documents.response_plot import heard_together
+
+        together = heard_together(self.wiring, respond(self.wiring, list(self.settings), CURVE_HZ))
+        levels = list(20.0 * np.log10(np.maximum(np.abs(together), 10.0 ** (LOWEST_DB / 20.0))))
+        facts = {"levels_db": [np.round(level[SHOWN_HZ], 2).tolist() for level in levels]}
+        files: dict[str, Blob] = {}
+        for i, level in enumerate(levels):
+            others = [levels[j] for j in self._beside(i)]
+            files[str(i)] = cover(self.title, self.headings[i], self.about[i], CURVE_HZ, [level, *others], 0)
+        return Result(facts, files)
+
+    def _beside(self, i: int) -> Iterator[int]:
+        """Settings that differ from one in the position alone."""
+        mine = self.settings[i]
+        for j, other in enumerate(self.settings):
+            if j != i and (other.knobs, other.switches) == (mine.knobs, mine.switches):
+                yield j
+
+
+Work = VoltsWork | FileWork | PicturesWork
+
+
+def shown_hz() -> list[float]:
+    """Frequencies of the levels that pages get, Hz."""
+    return [round(float(hz), 2) for hz in CURVE_HZ[SHOWN_HZ]]
+
+
+def run_job(work: Work, method: str) -> Result:
+    """Run a job; what is wrong with its input is told in the result.
+
+    Parameters
+    ----------
+    work : VoltsWork, FileWork or PicturesWork
+    method : str
+        Digest of the program that asks: another one would answer something else.
+    """
+    from server.listings.making import keys
+
+    if keys.method() != method:
+        got, allowed = "another version of the program or its libraries", "the same on every machine"
+        return Result(problems=(Problem("worker", got, allowed),), fatal=True)
+    _one_thread()
+    try:
+        return work.run()
+    except InputError as error:
+        return Result(problems=error.problems, fatal=_of_the_machine(error))
+    except OSError as error:
+        allowed = allowed_after(error, "a file that can be used")
+        problem = Problem(str(error.filename or "worker"), reason(error), allowed)
+        return Result(problems=(problem,), fatal=error.errno in NO_ROOM)
+    except MemoryError:
+        return Result(
+            problems=(Problem("worker", "no memory left", "a shorter take, or fewer jobs at once"),)
+        )
+    except Exception as error:  # a slip of ours with one wiring must not end the night's work
+        got = f"{type(error).__name__}: {error}"
+        return Result(problems=(Problem("worker", got, "a wiring that can be rendered"),))
+
+
+def _of_the_machine(error: InputError) -> bool:
+    """Whether a disk without room is behind it, which every job will meet."""
+    cause: BaseException | None = error
+    while cause is not None:
+        if isinstance(cause, OSError) and cause.errno in NO_ROOM:
+            return True
+        cause = cause.__cause__
+    return any("room" in problem.allowed for problem in error.problems)
+
+
+@once
+def _one_thread() -> Callable[[], None]:
+    """Keep the linear algebra to one thread: the same sums in the same order on every machine."""
+    from threadpoolctl import threadpool_limits
+
+    limits = threadpool_limits(1)
+    return limits.restore_original_limits  # type: ignore[no-any-return,unused-ignore]

@@ -1,0 +1,88 @@
+"""Names of job results by content: the same inputs and method, the same key.
+
+A key takes in what can be heard or seen of the result and nothing else: not the path of a file, the
+line a part stands on, the name a clip gets. The method is the text of the program itself, with the
+versions of the libraries that shape the bytes, so that a result is never older than what makes it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache as once
+from importlib import metadata
+from pathlib import Path
+
+from dsp.wiring.model import Setting, Wiring
+from server.clips.plan import ClipPlan
+from server.files.audio_formats import Encoding, encoder_version
+from server.files.cache import digest, digest_of, sources_digest
+from server.files.tags import ClipTags
+from server.takes.performance import Performance
+
+ROOMS = ("dsp", "server")
+LIBRARIES = ("numpy", "scipy", "soundfile", "soxr", "mutagen", "pillow", "pyloudnorm")
+
+
+@once
+def method() -> str:
+    """Digest of the program and the libraries that results depend on."""
+    versions = [f"{name} {metadata.version(name)}" for name in LIBRARIES]
+    return digest(sources_digest(ROOMS), versions, encoder_version())
+
+
+def wiring_key(wiring: Wiring) -> str:
+    """Digest of everything a wiring does to the sound."""
+    joints = [joint.terminals for joint in wiring.joints]
+    heard = (wiring.parts, joints, wiring.couplings, wiring.load, wiring.selector, wiring.instrument)
+    return digest("wiring", *heard)
+
+
+def take_key(performance: Performance) -> str:
+    """Digest of all that is heard of a take: its recording's bytes.
+
+    Raises
+    ------
+    InputError
+        If a file it needs is no longer there.
+    """
+    take = performance.take
+    folder = Path(take.file).parent
+    needed = [folder / name for name in (take.audio, take.source.wiring) if name]
+    score = take.score
+    if score is not None:
+        score = replace(score, events=tuple(replace(event, line=0) for event in score.events), lines={})
+    source = replace(take.source, wiring="")
+    plain = replace(take, name="", file="", audio="", source=source, score=score, lines={})
+    return digest("take", plain, [digest_of(path) for path in needed])
+
+
+def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int) -> str:
+    """Key of a clip in plain volts, given those of its wiring and take."""
+    setting = plan.setting
+    stands = (setting.position, sorted(setting.knobs.items()), sorted(setting.switches.items()))
+    return digest("volts", method(), wiring, take, stands, plan.sweeps, plan.flips, rate_hz)
+
+
+def file_key(
+    volts: str, encoding: Encoding, gain: float, tags: ClipTags, cover: str, *, scripted: bool
+) -> str:
+    """Key of an encoded clip, given those of its volts and cover.
+
+    Parameters
+    ----------
+    volts, cover : str
+    encoding : Encoding
+    gain : float
+        Factor.
+    tags : ClipTags
+    scripted : bool
+        Whether the page's copy of it is made too.
+    """
+    return digest("file", method(), volts, encoding, gain, tags, cover, scripted)
+
+
+def pictures_key(wiring: str, name: str, settings: Sequence[Setting], headings: Sequence[str]) -> str:
+    """Key of the responses and covers of an instrument's settings."""
+    stands = [(s.position, sorted(s.knobs.items()), sorted(s.switches.items())) for s in settings]
+    return digest("pictures", method(), wiring, name, stands, list(headings))

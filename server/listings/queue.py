@@ -1,0 +1,108 @@
+"""Whose turn it is among the listings, and how far it is: for the one process that makes them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from server.database.store import Store, now
+from server.listings.store import CANCELLED, FAILED, changed, end_row, row_of, rows_wait
+
+MOST_TRIES = 3
+"""Ends of the worker before anything was finished, after which a listing is given up: it may be the cause."""
+
+
+def waiting(store: Store) -> bool:
+    """Whether a listing is not ended."""
+    with store.read() as db:
+        query = "SELECT 1 FROM listing_jobs WHERE state IN ('queued', 'running', 'interrupted') LIMIT 1"
+        return db.execute(query).fetchone() is not None
+
+
+def note_interrupted(store: Store, *, died: bool) -> None:
+    """Mark what a worker left behind; call when there is none.
+
+    Parameters
+    ----------
+    store : Store
+    died : bool
+        Whether the worker ended by itself: then what it was at may be what ended it.
+    """
+    with store.write() as db:
+        for row in db.execute("SELECT * FROM listing_jobs WHERE state = 'running'").fetchall():
+            job, tries = row["id"], row["tries"] + died
+            if row["wish"] == "cancel":
+                end_row(db, job, CANCELLED)
+            elif tries >= MOST_TRIES:
+                got = f"its process ended {MOST_TRIES} times before anything was finished"
+                end_row(db, job, FAILED, {"problems": [f"{got}: out of memory?"]})
+            else:
+                db.execute(
+                    "UPDATE listing_jobs SET state = 'interrupted', tries = ? WHERE id = ?", (tries, job)
+                )
+                changed(db, job)
+
+
+def claim(store: Store) -> str | None:
+    """The listing whose turn it is, now running; None if none waits."""
+    with store.write() as db:
+        row = db.execute(
+            "SELECT id FROM listing_jobs WHERE state IN ('queued', 'interrupted')"
+            " ORDER BY state = 'queued', queued, rowid LIMIT 1"
+        ).fetchone()
+        if row is None:
+            return None
+        job = str(row["id"])
+        db.execute("UPDATE listing_jobs SET state = 'running', started = ? WHERE id = ?", (now(), job))
+        rows_wait(db, job)
+        changed(db, job)
+        return job
+
+
+def wished(store: Store, job: str) -> bool:
+    """Whether a running listing is to be ended."""
+    with store.read() as db:
+        return bool(row_of(db, job)["wish"] == "cancel")
+
+
+def progress(store: Store, job: str, about: Mapping[str, Any], files_done: Mapping[str, int]) -> None:
+    """Note how far a running listing is.
+
+    Parameters
+    ----------
+    store : Store
+    job : str
+    about : mapping
+        As JSON.
+    files_done : mapping of str to int
+        Per folder of a wiring that is at work.
+    """
+    with store.write() as db:
+        db.execute(
+            "UPDATE listing_jobs SET progress = ?, tries = 0 WHERE id = ?", (json.dumps(dict(about)), job)
+        )
+        db.executemany(
+            "UPDATE listing_wirings SET files_done = ?, state = 'running'"
+            " WHERE job_id = ? AND folder = ? AND state IN ('waiting', 'running')",
+            [(count, job, folder) for folder, count in files_done.items()],
+        )
+        changed(db, job)
+
+
+def note_wiring(store: Store, job: str, folder: str, found: Mapping[str, Any]) -> None:
+    """Note what came of one wiring, as the event of a run tells it."""
+    texts = [json.dumps(list(found[key]), ensure_ascii=False) for key in ("problems", "warnings")]
+    with store.write() as db:
+        db.execute(
+            "UPDATE listing_wirings SET state = ?, files_done = ?, reused = ?, problems = ?, warnings = ?"
+            " WHERE job_id = ? AND folder = ?",
+            (found["state"], found["files"], found["reused"], *texts, job, folder),
+        )
+        changed(db, job)
+
+
+def end(store: Store, job: str, state: str, report: Mapping[str, Any]) -> None:
+    """End a running listing, with what there is to say of it."""
+    with store.write() as db:
+        end_row(db, job, state, report)

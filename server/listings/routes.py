@@ -1,0 +1,180 @@
+"""Listings as the bench asks for them, follows them and takes them along."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter, FastAPI, Query, Request
+from fastapi.responses import StreamingResponse
+from starlette.concurrency import run_in_threadpool
+
+from server.clips.plan import file_stem
+from server.database.store import Store
+from server.listings import order as listed
+from server.listings import order_plan as listed_plan
+from server.listings import store as listing_jobs
+from server.listings import views as listing_views
+from server.listings.files import Zipped, listing_folder
+from server.listings.forms import ListingChange, NewListing
+from server.listings.keeper import ListingQueue
+from server.listings.page_routes import page_address
+from server.refusals import Conflict
+from server.web.answers import attached
+
+LONGEST_WAIT_S = 25.0
+LOOK_EVERY_S = 0.25
+
+
+@contextlib.asynccontextmanager
+async def _working(app: FastAPI) -> AsyncIterator[None]:
+    """The queue's process, for as long as the server runs."""
+    app.state.listing_queue = ListingQueue(app.state.settings, app.state.store)
+    app.state.listing_queue.start()
+    try:
+        yield
+    finally:
+        await run_in_threadpool(app.state.listing_queue.stop)
+
+
+router = APIRouter(prefix="/api/listings", tags=["listings"], lifespan=_working)
+
+
+def _store(request: Request) -> Store:
+    store: Store = request.app.state.store
+    return store
+
+
+def _preview(request: Request, new: NewListing) -> listed_plan.Preview:
+    store, library = _store(request), request.app.state.library
+    asked = listed.asked(store, library, new.title, new.chosen(), new.takes, new.options())
+    return listed_plan.preview(asked, library)
+
+
+def _wake(request: Request) -> None:
+    if queue := getattr(request.app.state, "listing_queue", None):
+        queue.wake()
+
+
+def _told(request: Request, job: dict[str, Any]) -> dict[str, Any]:
+    """A listing with the address of its pages, where there are any to look at."""
+    return {**job, "page": page_address(request, job["id"])}
+
+
+@router.get("")
+def list_listings(request: Request, archived: bool = False) -> list[dict[str, Any]]:
+    """Listings, the newest first."""
+    return [_told(request, one) for one in listing_views.listed(_store(request), archived=archived)]
+
+
+@router.post("/plan")
+def plan_listing(request: Request, new: NewListing) -> dict[str, Any]:
+    """What a listing would become, before it is started."""
+    found = _preview(request, new)
+    rows = [_planned(row, n_files) for row, n_files in zip(found.rows, found.files(), strict=True)]
+    return {"clips": found.clips, "files": sum(found.files()), "seconds": found.seconds, "instruments": rows}
+
+
+def _planned(row: listed_plan.Previewed, n_files: int) -> dict[str, Any]:
+    """What one wiring would become, and what it has to choose from."""
+    wiring = row.wiring
+    has: dict[str, Any] = {"positions": [], "knobs": [], "switches": {}}
+    if wiring is not None:
+        labels = [{"position": one, "label": wiring.labels.get(one, "")} for one in wiring.positions]
+        switches = {name: list(switch.contacts) for name, switch in wiring.switches.items()}
+        has = {"positions": labels, "knobs": list(wiring.pots), "switches": switches}
+    return {
+        "version": row.wanted.version,
+        "name": row.wanted.name,
+        "folder": row.wanted.folder,
+        "clips": len(row.instrument.clips) if row.instrument else 0,
+        "files": n_files,
+        "left_out": list(row.left_out),
+        "problems": [str(problem) for problem in row.problems],
+        **has,
+    }
+
+
+@router.post("", status_code=201)
+def create_listing(request: Request, new: NewListing) -> dict[str, str]:
+    """Put a listing into the queue.
+
+    Raises
+    ------
+    InputError
+        If none of its wirings gives a clip.
+    """
+    found = _preview(request, new)
+    found.require_clips()
+    job = listing_jobs.create(
+        _store(request), found.asked, clips=found.clips, files=found.files(), seconds=found.seconds
+    )
+    _wake(request)
+    return {"id": job}
+
+
+@router.get("/events")
+async def wait_for_listings(request: Request, after: int = Query(0, ge=0)) -> dict[str, Any]:
+    """Answers as soon as any listing has changed since, or after 25 s."""
+    loop = asyncio.get_running_loop()
+    until = loop.time() + LONGEST_WAIT_S
+    while True:
+        found = await run_in_threadpool(listing_views.changes, _store(request))
+        over = loop.time() >= until or await request.is_disconnected()
+        if found != after or over:
+            return {"after": found, "changed": found != after}
+        await asyncio.sleep(LOOK_EVERY_S)
+
+
+@router.get("/{listing}")
+def get_listing(request: Request, listing: str) -> dict[str, Any]:
+    """A listing, and how far it is."""
+    return _told(request, listing_views.one(_store(request), listing))
+
+
+@router.patch("/{listing}")
+def change_listing(request: Request, listing: str, change: ListingChange) -> dict[str, Any]:
+    """Put a listing that has ended away, or bring it back; its files stay."""
+    listing_jobs.archive(_store(request), listing, away=change.archived)
+    return get_listing(request, listing)
+
+
+@router.post("/{listing}/cancel")
+def cancel_listing(request: Request, listing: str) -> dict[str, Any]:
+    """End a listing; what is finished stays."""
+    listing_jobs.cancel(_store(request), listing)
+    return get_listing(request, listing)
+
+
+@router.post("/{listing}/resume")
+def resume_listing(request: Request, listing: str) -> dict[str, Any]:
+    """Go on with a listing that has ended; what is there is not made anew."""
+    listing_jobs.resume(_store(request), listing)
+    _wake(request)
+    return get_listing(request, listing)
+
+
+@router.get("/{listing}/zip", response_class=StreamingResponse)
+def zip_listing(request: Request, listing: str) -> StreamingResponse:
+    """Every file of a listing that is whole, in one ZIP.
+
+    Raises
+    ------
+    Conflict
+        While files are being made.
+    """
+    job = listing_views.one(_store(request), listing)
+    if job["state"] == listing_jobs.RUNNING:
+        raise Conflict("listing", "one that is running", "one that has ended", "wait for it or cancel it")
+    name = file_stem([job["title"]])
+    zipped = Zipped(_folder(request, listing), name)
+    headers = {"Content-Length": str(zipped.size), "Content-Disposition": attached(f"{name}.zip")}
+    return StreamingResponse(iter(zipped), media_type="application/zip", headers=headers)
+
+
+def _folder(request: Request, listing: str) -> Path:
+    """Of a listing that the database knows."""
+    return listing_folder(request.app.state.settings.data, listing)

@@ -1,0 +1,1 @@
+"""Proposals: what a customer is sent, hears and signs."""

@@ -1,0 +1,67 @@
+"""Finished clips on disk, each named by the SHA-256 of its content."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import re
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from server.files.whole import whole_file
+from server.refusals import Unknown
+
+FOLDER = "clips"
+MEDIA = {"flac": "audio/flac", "mp3": "audio/mpeg"}
+"""Endings of the files and their media types (RFC 9639, RFC 3003)."""
+SHA256 = re.compile(r"[0-9a-f]{64}")
+
+
+def clips_folder(data: Path) -> Path:
+    """Where the clips of a data folder lie."""
+    return data / FOLDER
+
+
+@contextlib.contextmanager
+def making_folder(data: Path) -> Iterator[Path]:
+    """A folder for clips being made, gone with all that is left in it."""
+    folder = clips_folder(data)
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as temporary:
+        yield Path(temporary)
+
+
+def clip_path(data: Path, sha256: str, ending: str) -> Path:
+    """The place of a clip, whether it is there or not.
+
+    Raises
+    ------
+    Unknown
+        For what is no digest or no ending of a clip, so that neither leads elsewhere.
+    """
+    if not SHA256.fullmatch(sha256) or ending not in MEDIA:
+        raise Unknown("clip", "another name", f"64 hexadecimal digits, then .{' or .'.join(MEDIA)}")
+    return clips_folder(data) / sha256[:2] / f"{sha256}.{ending}"
+
+
+def keep_clip(data: Path, file: Path) -> str:
+    """Put a finished file in its place; its digest."""
+    content = file.read_bytes()
+    sha256 = hashlib.sha256(content).hexdigest()
+    path = clip_path(data, sha256, file.suffix.lstrip("."))
+    if not path.is_file():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with whole_file(path) as beside:
+            beside.write_bytes(content)
+    return sha256
+
+
+def clip_problem(data: Path, sha256: str, ending: str) -> str:
+    """What is wrong with a clip on disk; nothing if it is what its name says."""
+    path = clip_path(data, sha256, ending)
+    try:
+        found = hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return f"{path.name}: the file is missing"
+    return "" if found == sha256 else f"{path.name}: the file's content is another"

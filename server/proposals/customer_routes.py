@@ -1,0 +1,102 @@
+"""What a customer may do with a link: look, listen, mark, comment, sign.
+
+The token is in the path; nothing else is asked. It is never written to a log.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import FileResponse
+
+from server.database.store import Store
+from server.proposals import replies, signoffs
+from server.proposals import store as proposals
+from server.proposals.clip_files import MEDIA, clip_path
+from server.proposals.forms import Favourites, NewComment, SignOff
+from server.proposals.views import for_customer, is_offered
+from server.refusals import Unknown
+from server.web.links import at_the_door
+
+FOR_EVER = "private, max-age=31536000, immutable"
+"""A clip is named by its content; only the customer's own browser keeps it."""
+router = APIRouter(prefix="/api/p/{token}", tags=["customer"])
+
+
+def _store(request: Request) -> Store:
+    store: Store = request.app.state.store
+    return store
+
+
+@router.get("")
+def get_offer(request: Request, token: str) -> dict[str, Any]:
+    """What is offered, and what was said to it so far."""
+    with at_the_door(request):
+        proposals.opened(_store(request), token)
+        return for_customer(_store(request), token)
+
+
+@router.get("/clips/{name}", response_class=FileResponse)
+def get_clip(request: Request, token: str, name: str) -> Response:
+    """A clip, whole or in ranges.
+
+    Raises
+    ------
+    Unknown
+        If it is none of this proposal's.
+    """
+    sha256, _, ending = name.partition(".")
+    with at_the_door(request):
+        path = clip_path(request.app.state.settings.data, sha256, ending)
+        if not is_offered(_store(request), token, sha256) or not path.is_file():
+            raise Unknown("clip", "none of this proposal's", "a clip as the proposal names it")
+    headers = {"ETag": f'"{sha256}"', "Cache-Control": FOR_EVER}
+    if _has_it(request, headers["ETag"]):
+        return Response(status_code=304, headers=headers)
+    return FileResponse(path, headers=headers, media_type=MEDIA[ending], stat_result=path.stat())
+
+
+def _has_it(request: Request, etag: str) -> bool:
+    """Whether the browser has the clip already (RFC 9110, section 13.1.2)."""
+    known = request.headers.get("if-none-match", "")
+    return known == "*" or etag in (one.strip().removeprefix("W/") for one in known.split(","))
+
+
+@router.put("/favourites")
+def put_favourites(request: Request, token: str, wanted: Favourites) -> dict[str, list[int]]:
+    """Other favourites in place of those before."""
+    with at_the_door(request, writes=True):
+        return {"numbers": replies.set_favourites(_store(request), token, wanted.numbers)}
+
+
+@router.post("/comments", status_code=201)
+def post_comment(request: Request, token: str, new: NewComment) -> dict[str, object]:
+    """A comment, as it is then listed."""
+    with at_the_door(request, writes=True):
+        return replies.add_comment(_store(request), token, new.number, new.text)
+
+
+@router.post("/signoff", status_code=201)
+def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any]:
+    """The sign-off, once and for good."""
+    with at_the_door(request, writes=True):
+        done = signoffs.sign(_store(request), token, signed.number, signed.name, signed.date)
+        return {key: done[key] for key in ("number", "label", "name", "date", "when", "sha256")}
+
+
+@router.get("/record")
+def get_record(request: Request, token: str) -> Response:
+    """The record that was signed: the very bytes of its fingerprint.
+
+    Raises
+    ------
+    Unknown
+        If nothing was signed.
+    """
+    with at_the_door(request):
+        found = signoffs.record_of(_store(request), token)
+        if found is None:
+            raise Unknown("record", "none yet", "a proposal that was signed")
+    headers = {"Content-Disposition": 'attachment; filename="sign-off.json"'}
+    return Response(found[0], headers=headers, media_type="application/json")

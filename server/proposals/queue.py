@@ -1,0 +1,158 @@
+"""The queue of clips to be rendered; in the database, to survive restarts."""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import json
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from server.database.store import Store
+from server.proposals.clip_files import clips_folder
+from server.proposals.store import changed, items_of
+
+MOST_TRIES = 3
+"""After so many starts without an end a job is given up: it may be what kills the worker."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """The clips of one proposal with one take."""
+
+    proposal: str
+    take: str
+
+
+@dataclass(frozen=True)
+class Made:
+    """A clip that was rendered and stored; see table ``proposal_clips``."""
+
+    number: int
+    flac_sha256: str
+    mp3_sha256: str
+    frames: int
+    rate_hz: int
+    loudness_lufs: float | None
+    wired_gain_db: float
+    record: Mapping[str, Any]
+
+
+@contextlib.contextmanager
+def the_only_worker(data: Path) -> Iterator[bool]:
+    """Whether this process alone works off the queue, until the block ends.
+
+    The system lets go of the lock when a process dies, however it dies.
+    """
+    folder = clips_folder(data)
+    folder.mkdir(parents=True, exist_ok=True)
+    with (folder / "worker.lock").open("w") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            yield False
+        else:
+            yield True
+
+
+def waiting(store: Store) -> int:
+    """How many jobs are not ended."""
+    with store.read() as db:
+        row = db.execute("SELECT count(*) FROM clip_jobs WHERE state IN ('queued', 'running')").fetchone()
+        return int(row[0])
+
+
+def requeue_interrupted(store: Store) -> None:
+    """Queue again what a worker left behind; call as the only worker."""
+    with store.write() as db:
+        rows = db.execute("SELECT * FROM clip_jobs WHERE state = 'running'").fetchall()
+        for row in rows:
+            given_up = row["tries"] >= MOST_TRIES
+            _set(db, Job(row["proposal_id"], row["take_id"]), "failed" if given_up else "queued",
+                 error=f"stopped {MOST_TRIES} times without an end" if given_up else "")  # fmt: skip
+
+
+def claim(store: Store) -> Job | None:
+    """The oldest job that waits, now running; None if none does."""
+    with store.write() as db:
+        row = db.execute(
+            "SELECT clip_jobs.* FROM clip_jobs JOIN proposals ON proposals.id = proposal_id"
+            " JOIN proposal_takes USING (proposal_id, take_id)"
+            " WHERE state = 'queued' ORDER BY created, place LIMIT 1"
+        ).fetchone()
+        if row is None:
+            return None
+        job = Job(row["proposal_id"], row["take_id"])
+        db.execute(
+            "UPDATE clip_jobs SET tries = tries + 1 WHERE proposal_id = ? AND take_id = ?",
+            (job.proposal, job.take),
+        )
+        _set(db, job, "running")
+        return job
+
+
+def progress(store: Store, job: Job, share: float) -> None:
+    """Note the share of a running job that is done, 0 to 1."""
+    with store.write() as db:
+        _set(db, job, "running", share=share)
+
+
+def finish(store: Store, job: Job, made: Sequence[Made]) -> None:
+    """Keep the clips of a job and end it, in one transaction."""
+    with store.write() as db:
+        db.executemany(
+            "INSERT OR IGNORE INTO proposal_clips VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [
+                (job.proposal, one.number, job.take, one.flac_sha256, one.mp3_sha256, one.frames, one.rate_hz,
+                 one.loudness_lufs, one.wired_gain_db, json.dumps(one.record, ensure_ascii=False))
+                for one in made
+            ],
+        )  # fmt: skip
+        _set(db, job, "done", share=1.0)
+
+
+def fail(store: Store, job: Job, error: str) -> None:
+    """End a job that cannot be done, and say why."""
+    with store.write() as db:
+        _set(db, job, "failed", error=error)
+
+
+def _set(db: sqlite3.Connection, job: Job, state: str, *, share: float = 0.0, error: str = "") -> None:
+    db.execute(
+        "UPDATE clip_jobs SET state = ?, share = ?, error = ? WHERE proposal_id = ? AND take_id = ?",
+        (state, share, error, job.proposal, job.take),
+    )
+    changed(db, job.proposal)
+
+
+def items_to_render(store: Store, job: Job) -> list[dict[str, Any]]:
+    """The items of a job with the text of each one's wiring."""
+    with store.read() as db:
+        texts = {
+            row["id"]: row["text"]
+            for row in db.execute(
+                "SELECT id, text FROM versions WHERE id IN"
+                " (SELECT version_id FROM proposal_items WHERE proposal_id = ?)",
+                (job.proposal,),
+            )
+        }
+        return [{**item, "text": texts[item["version_id"]]} for item in items_of(db, job.proposal)]
+
+
+def clips_of(db: sqlite3.Connection, proposal: str) -> list[sqlite3.Row]:
+    """The finished clips of a proposal, by number, then by take."""
+    return db.execute(
+        "SELECT proposal_clips.* FROM proposal_clips JOIN proposal_takes USING (proposal_id, take_id)"
+        " WHERE proposal_id = ? ORDER BY number, place",
+        (proposal,),
+    ).fetchall()
+
+
+def readiness(db: sqlite3.Connection, proposal: str) -> tuple[float, list[str]]:
+    """Share of the clips rendered, 0 to 1, and what went wrong."""
+    rows = db.execute("SELECT * FROM clip_jobs WHERE proposal_id = ?", (proposal,)).fetchall()
+    share = sum(row["share"] for row in rows) / max(len(rows), 1)
+    return round(share, 4), [row["error"] for row in rows if row["state"] == "failed"]

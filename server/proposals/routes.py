@@ -1,0 +1,123 @@
+"""Proposals as the bench makes, follows and checks them."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator
+from typing import Any
+
+from fastapi import APIRouter, FastAPI, Query, Request
+from starlette.concurrency import run_in_threadpool
+
+from server.database.store import Store
+from server.proposals import signoffs
+from server.proposals import store as proposals
+from server.proposals.describe import offered
+from server.proposals.forms import NewLink, NewProposal
+from server.proposals.store import OfferedTake
+from server.proposals.views import clip_records, for_bench
+from server.proposals.work import ClipWorker
+from server.refusals import Unknown
+from server.takes.library import Library
+
+LONGEST_WAIT_S = 25.0
+LOOK_EVERY_S = 0.25
+
+
+@contextlib.asynccontextmanager
+async def _working(app: FastAPI) -> AsyncIterator[None]:
+    """The worker that renders clips, for as long as the server runs."""
+    app.state.clip_worker = ClipWorker(app.state.settings, app.state.store)
+    app.state.clip_worker.start()
+    try:
+        yield
+    finally:
+        await run_in_threadpool(app.state.clip_worker.stop)
+
+
+router = APIRouter(prefix="/api", tags=["proposals"], lifespan=_working)
+
+
+def _store(request: Request) -> Store:
+    store: Store = request.app.state.store
+    return store
+
+
+@router.post("/commissions/{commission}/proposals", status_code=201)
+def create_proposal(request: Request, commission: str, new: NewProposal) -> dict[str, Any]:
+    """Put a proposal before a customer; the link is told now and never again."""
+    items = offered(_store(request), [item.asked() for item in new.items])
+    takes = _takes(request.app.state.library, new.takes)
+    made, token = proposals.create(
+        _store(request), commission, new.title, items, takes, days=new.expires_days
+    )
+    if worker := getattr(request.app.state, "clip_worker", None):
+        worker.wake()
+    return {"id": made, **_link(request, token)}
+
+
+def _takes(library: Library, wanted: list[str]) -> list[OfferedTake]:
+    known = {take.id: take for take in library.listed()}
+    missing = next((one for one in wanted if one not in known), None)
+    if missing is not None:
+        raise Unknown("take", f"'{missing}'", ", ".join(known))
+    found = [known[one] for one in dict.fromkeys(wanted)]
+    return [OfferedTake(take.id, take.name, take.seconds, take.coil_places) for take in found]
+
+
+def _link(request: Request, token: str) -> dict[str, Any]:
+    """A link as a path, and whether another machine can open it."""
+    return {"link": f"/p/{token}", "reachable": not request.app.state.settings.loopback}
+
+
+@router.get("/commissions/{commission}/proposals")
+def list_proposals(request: Request, commission: str) -> list[dict[str, Any]]:
+    """Every proposal of a commission, newest first."""
+    store = _store(request)
+    return [for_bench(store, one) for one in proposals.of_commission(store, commission)]
+
+
+@router.get("/proposals/{proposal}")
+def get_proposal(request: Request, proposal: str) -> dict[str, Any]:
+    """A proposal with what the customer said to it."""
+    return for_bench(_store(request), proposal)
+
+
+@router.post("/proposals/{proposal}/revoke")
+def revoke_proposal(request: Request, proposal: str) -> dict[str, Any]:
+    """End its link; what was said and signed stays."""
+    proposals.revoke(_store(request), proposal)
+    return for_bench(_store(request), proposal)
+
+
+@router.post("/proposals/{proposal}/link")
+def renew_link(request: Request, proposal: str, new: NewLink) -> dict[str, Any]:
+    """A new link in place of the one before."""
+    return _link(request, proposals.renew_link(_store(request), proposal, days=new.expires_days))
+
+
+@router.get("/proposals/{proposal}/events")
+async def wait_for_events(request: Request, proposal: str, after: int = Query(0, ge=0)) -> dict[str, Any]:
+    """Answers as soon as anything has changed since, or after 25 s."""
+    loop = asyncio.get_running_loop()
+    until = loop.time() + LONGEST_WAIT_S
+    while True:
+        found = await run_in_threadpool(proposals.changes, _store(request), proposal)
+        over = loop.time() >= until or await request.is_disconnected()
+        if found != after or over:
+            return {"after": found, "changed": found != after}
+        await asyncio.sleep(LOOK_EVERY_S)
+
+
+@router.get("/proposals/{proposal}/clips")
+def list_clips(request: Request, proposal: str) -> list[dict[str, Any]]:
+    """What the render said of each clip, warnings and error included."""
+    return clip_records(_store(request), proposal)
+
+
+@router.get("/proposals/{proposal}/verify")
+def verify_signoff(request: Request, proposal: str) -> dict[str, Any]:
+    """Whether sign-off, wirings and clips are still as they were signed."""
+    problems = signoffs.verify(_store(request), request.app.state.settings.data, proposal)
+    return {"holds": not problems, "problems": problems}

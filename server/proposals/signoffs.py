@@ -1,0 +1,240 @@
+"""Sign-offs: one per proposal, for good.
+
+What was signed is written down once, as canonical JSON: which wiring, word for word by the
+digest of its text, at which setting, heard in which clips by their digests, what else was
+offered, who signed, when, and the sentence they agreed to. Its SHA-256 is the record's
+fingerprint, which the customer sees and can keep; each record holds the fingerprint of the one
+signed before it. Triggers keep the rows as they are; `verify` tells where somebody got past
+them. Whoever rewrites a record with a new fingerprint, and every one signed after it, is found
+out by the fingerprints that customers kept, and by nothing else.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+from dsp.errors import InputError
+from server.database.store import Store, now
+from server.proposals.clip_files import clip_problem
+from server.proposals.queue import clips_of
+from server.proposals.store import by_token, changed, items_of, require_number, row_of, takes_of
+from server.refusals import Conflict
+
+FORMAT = 1
+STATEMENT = (
+    "I have listened to the sounds of this proposal and choose this one."
+    " The workshop may build it as I heard it."
+)
+"""What is agreed to by signing; it stands on the page and in the record."""
+DAYS_AROUND = 1
+"""How far the typed date may lie from the server's: the customer may be in another time zone."""
+
+
+def canonical(record: Any) -> str:
+    """JSON with sorted keys, no spaces, no escapes: one text per content."""
+    return json.dumps(record, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
+def fingerprint(record: str) -> str:
+    """SHA-256 of a canonical record, hexadecimal."""
+    return hashlib.sha256(record.encode()).hexdigest()
+
+
+def sign(store: Store, token: str, number: int, name: str, date: str) -> dict[str, Any]:
+    """Sign a proposal off, choosing one item; the sign-off as it is shown.
+
+    Signed again with the very same words, as when the answer was lost on the way, it says
+    what was signed.
+
+    Raises
+    ------
+    Unknown, Gone
+        As `by_token`.
+    InputError
+        For a number that is not offered, or a date that is not near today.
+    Conflict
+        If it has been signed, or the item's clips are not all rendered.
+    """
+    _check_date(date)
+    with store.write() as db:
+        proposal = by_token(db, token)["id"]
+        require_number(db, proposal, number)
+        before = signoff_of(db, proposal)
+        if before is not None:
+            if (before["number"], before["name"], before["date"]) == (number, name, date):
+                return before
+            got = f"signed by {before['name']} on {before['date']}, choosing {before['number']}"
+            hint = "talk to the workshop if you want something else"
+            raise Conflict("this proposal", got, "one sign-off for each proposal", hint)
+        _insert(db, proposal, number, name, date)
+        changed(db, proposal)
+        signed = signoff_of(db, proposal)
+        assert signed is not None
+        return signed
+
+
+def _check_date(date: str) -> None:
+    try:
+        day = datetime.date.fromisoformat(date)
+    except ValueError as error:
+        raise InputError("date", date, "a day such as 2026-03-12") from error
+    today = datetime.datetime.now(datetime.UTC).date()
+    if len(date) != 10 or abs((day - today).days) > DAYS_AROUND:
+        raise InputError("date", date, f"today, {today.isoformat()}")
+
+
+def _insert(db: sqlite3.Connection, proposal: str, number: int, name: str, date: str) -> None:
+    last = db.execute("SELECT sha256 FROM signoffs ORDER BY place DESC LIMIT 1").fetchone()
+    previous = "" if last is None else str(last["sha256"])
+    record = _record(db, proposal, number)
+    record |= {"name": name, "date": date, "signed": now(), "previous": previous}
+    text = canonical(record)
+    wiring = record["chosen"]
+    db.execute(
+        "INSERT INTO signoffs (proposal_id, number, version_id, version_sha256, name, date, signed,"
+        " previous, record, sha256) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (proposal, number, wiring["version"], wiring["text_sha256"], name, date, record["signed"],
+         previous, text, fingerprint(text)),
+    )  # fmt: skip
+
+
+def _record(db: sqlite3.Connection, proposal: str, number: int) -> dict[str, Any]:
+    """What a sign-off says beside who and when."""
+    row = row_of(db, proposal)
+    items = [_offered(db, item) for item in items_of(db, proposal)]
+    clips = [
+        {"take": clip["take_id"], "flac_sha256": clip["flac_sha256"], "mp3_sha256": clip["mp3_sha256"],
+         "wired_gain_db": clip["wired_gain_db"]}
+        for clip in clips_of(db, proposal) if clip["number"] == number
+    ]  # fmt: skip
+    if len(clips) < len(takes_of(db, proposal)):
+        raise Conflict("this sound", "still being prepared", "a sound with all its clips", "try again soon")
+    return {
+        "format": FORMAT,
+        "statement": STATEMENT,
+        "proposal": proposal,
+        "commission": row["commission_id"],
+        "title": row["title"],
+        "created": row["created"],
+        "chosen": next(item for item in items if item["number"] == number),
+        "clips": clips,
+        "offered": items,
+    }
+
+
+def _offered(db: sqlite3.Connection, item: dict[str, Any]) -> dict[str, Any]:
+    version = db.execute(
+        "SELECT versions.number, wirings.name FROM versions JOIN wirings ON wirings.id = wiring_id"
+        " WHERE versions.id = ?", (item["version_id"],),
+    ).fetchone()  # fmt: skip
+    said = {key: item[key] for key in ("number", "label", "words", "position", "knobs", "switches")}
+    wiring = {"wiring": version["name"], "version": item["version_id"], "version_number": version["number"]}
+    return {**said, **wiring, "text_sha256": item["version_sha256"]}
+
+
+def signoff_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
+    """A proposal's sign-off, or None."""
+    row = db.execute(
+        "SELECT signoffs.*, label FROM signoffs JOIN proposal_items USING (proposal_id, number)"
+        " WHERE proposal_id = ?", (proposal,),
+    ).fetchone()  # fmt: skip
+    if row is None:
+        return None
+    keys = ("number", "label", "name", "date", "sha256", "version_sha256")
+    return {**{key: row[key] for key in keys}, "when": row["signed"], "version": row["version_id"]}
+
+
+def record_of(store: Store, token: str) -> tuple[str, str] | None:
+    """The record of an open link's proposal and its fingerprint, or None."""
+    with store.read() as db:
+        proposal = by_token(db, token)["id"]
+        row = db.execute("SELECT record, sha256 FROM signoffs WHERE proposal_id = ?", (proposal,)).fetchone()
+        return None if row is None else (str(row["record"]), str(row["sha256"]))
+
+
+def verify(store: Store, data: Path, proposal: str) -> list[str]:
+    """What of a sign-off is no longer as it was signed; empty if it holds.
+
+    Parameters
+    ----------
+    store : Store
+    data : Path
+        The folder with the clips.
+    proposal : str
+
+    Raises
+    ------
+    Unknown
+        If there is no such proposal.
+    InputError
+        If it was never signed, or its sign-off has been taken out.
+    """
+    with store.read() as db:
+        row_of(db, proposal)
+        row = db.execute("SELECT * FROM signoffs WHERE proposal_id = ?", (proposal,)).fetchone()
+        if row is None:
+            raise InputError("sign-off", "none", "a proposal that was signed")
+        problems = _record_problems(row)
+        if problems:
+            return problems  # nothing the record says can be relied on
+        record = json.loads(row["record"])
+        problems += _column_problems(row, record) + _chain_problems(db, row)
+        problems += _wiring_problems(db, record)
+        if [_offered(db, item) for item in items_of(db, proposal)] != record["offered"]:
+            problems.append("what was offered is no longer what the record says")
+    for clip in record["clips"]:
+        found = (clip_problem(data, clip[f"{ending}_sha256"], ending) for ending in ("flac", "mp3"))
+        problems += [one for one in found if one]
+    return problems
+
+
+def _record_problems(row: sqlite3.Row) -> list[str]:
+    if fingerprint(row["record"]) != row["sha256"]:
+        return ["the record is no longer the one its fingerprint was taken from"]
+    try:
+        again = canonical(json.loads(row["record"]))
+    except ValueError:
+        return ["the record is no longer readable"]
+    return [] if again == row["record"] else ["the record is not in its canonical form"]
+
+
+def _column_problems(row: sqlite3.Row, record: dict[str, Any]) -> list[str]:
+    said = {
+        "proposal_id": record["proposal"], "number": record["chosen"]["number"], "name": record["name"],
+        "date": record["date"], "signed": record["signed"], "previous": record["previous"],
+        "version_id": record["chosen"]["version"], "version_sha256": record["chosen"]["text_sha256"],
+    }  # fmt: skip
+    return [
+        f"{key} is '{row[key]}', the record says '{value}'"
+        for key, value in said.items()
+        if row[key] != value
+    ]
+
+
+def _chain_problems(db: sqlite3.Connection, row: sqlite3.Row) -> list[str]:
+    before = db.execute(
+        "SELECT sha256 FROM signoffs WHERE place < ? ORDER BY place DESC LIMIT 1", (row["place"],)
+    ).fetchone()
+    after = db.execute(
+        "SELECT previous FROM signoffs WHERE place > ? ORDER BY place LIMIT 1", (row["place"],)
+    ).fetchone()
+    problems = []
+    if (before["sha256"] if before else "") != row["previous"]:
+        problems.append("the sign-off before this one is another, or gone")
+    if after is not None and after["previous"] != row["sha256"]:
+        problems.append("the sign-off after this one follows another record")
+    return problems
+
+
+def _wiring_problems(db: sqlite3.Connection, record: dict[str, Any]) -> list[str]:
+    problems = []
+    for item in record["offered"]:
+        row = db.execute("SELECT text FROM versions WHERE id = ?", (item["version"],)).fetchone()
+        if row is None or hashlib.sha256(row["text"].encode()).hexdigest() != item["text_sha256"]:
+            problems.append(f"the wiring of {item['number']} is no longer the one that was offered")
+    return problems

@@ -1,0 +1,285 @@
+"""Proposals: what is put before a customer, by an unguessable link.
+
+The link's token has 192 random bits and is kept nowhere: only its SHA-256 is stored, and
+found by it. Whatever changes counts `changes` up, which is how the bench hears of it.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import hmac
+import json
+import secrets
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from dsp.errors import InputError
+from server.commissions import versions
+from server.database.store import Store, new_id, now
+from server.refusals import Gone, Unknown
+
+TOKEN_BYTES = 24
+MOST_DAYS = 365
+OPEN_LINK, ASK = "a link that is still open", "nothing you wrote is lost: ask the workshop for a new link"
+JSON_COLUMNS = ("knobs", "switches", "words", "stands")
+
+
+@dataclass(frozen=True)
+class Item:
+    """One sound that is offered: a version at a setting, in plain words.
+
+    Attributes
+    ----------
+    version, version_sha256 : str
+        Id of the version, and the digest of its text.
+    position : str
+    knobs : mapping of str to float
+        Every knob.
+    switches : mapping of str to str
+        Every switch but the selector.
+    label : str
+    words : tuple of str
+        How it sounds.
+    stands : tuple of str
+        Knobs and switches that are not at rest, in words.
+    brightness : float
+        0 for the roundest that has a word, 1 for the brightest.
+    """
+
+    version: str
+    version_sha256: str
+    position: str
+    knobs: Mapping[str, float]
+    switches: Mapping[str, str]
+    label: str
+    words: tuple[str, ...]
+    stands: tuple[str, ...]
+    brightness: float
+
+
+@dataclass(frozen=True)
+class OfferedTake:
+    """A take that the items are heard with.
+
+    Attributes
+    ----------
+    id, name : str
+    seconds : float
+    places_said : str
+        Whether the coils' places are in the sound.
+    """
+
+    id: str
+    name: str
+    seconds: float
+    places_said: str
+
+
+def create(
+    store: Store,
+    commission: str,
+    title: str,
+    items: Sequence[Item],
+    takes: Sequence[OfferedTake],
+    *,
+    days: int,
+) -> tuple[str, str]:
+    """Put a proposal before a customer and queue its clips.
+
+    Parameters
+    ----------
+    store : Store
+    commission, title : str
+    items : sequence of Item
+    takes : sequence of OfferedTake
+    days : int
+        Until the link expires.
+
+    Returns
+    -------
+    tuple of str
+        The proposal's id, and the token, which cannot be found again.
+
+    Raises
+    ------
+    Unknown
+        If there is no such commission.
+    """
+    proposal, token = new_id(), secrets.token_urlsafe(TOKEN_BYTES)
+    with store.write() as db:
+        versions.require(db, commission)
+        db.execute(
+            "INSERT INTO proposals (id, commission_id, token_sha256, title, created, expires)"
+            " VALUES (?, ?, ?, ?, ?, ?)",
+            (proposal, commission, digest(token), title, now(), _in_days(days)),
+        )
+        db.executemany(
+            "INSERT INTO proposal_items VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [(proposal, number, *_row_of(item)) for number, item in enumerate(items, 1)],
+        )
+        for place, take in enumerate(takes):
+            values = (proposal, place, take.id, take.name, take.seconds, take.places_said)
+            db.execute("INSERT INTO proposal_takes VALUES (?, ?, ?, ?, ?, ?)", values)
+            db.execute("INSERT INTO clip_jobs (proposal_id, take_id) VALUES (?, ?)", (proposal, take.id))
+    return proposal, token
+
+
+def _row_of(item: Item) -> tuple[Any, ...]:
+    return (
+        item.version,
+        item.version_sha256,
+        item.position,
+        json.dumps(dict(item.knobs)),
+        json.dumps(dict(item.switches), ensure_ascii=False),
+        item.label,
+        json.dumps(item.words, ensure_ascii=False),
+        json.dumps(item.stands, ensure_ascii=False),
+        item.brightness,
+    )
+
+
+def digest(token: str) -> str:
+    """What stands for a token in the database."""
+    return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()
+
+
+def _in_days(days: int) -> str:
+    moment = datetime.datetime.now(datetime.UTC) + datetime.timedelta(days=days)
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def renew_link(store: Store, proposal: str, *, days: int) -> str:
+    """A new token in place of the one before; revives a link that is over.
+
+    Raises
+    ------
+    Unknown
+    """
+    token = secrets.token_urlsafe(TOKEN_BYTES)
+    with store.write() as db:
+        row_of(db, proposal)
+        db.execute(
+            "UPDATE proposals SET token_sha256 = ?, expires = ?, revoked = NULL WHERE id = ?",
+            (digest(token), _in_days(days), proposal),
+        )
+        changed(db, proposal)
+    return token
+
+
+def revoke(store: Store, proposal: str) -> None:
+    """End a link; what was said and signed stays.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.write() as db:
+        row_of(db, proposal)
+        db.execute("UPDATE proposals SET revoked = coalesce(revoked, ?) WHERE id = ?", (now(), proposal))
+        changed(db, proposal)
+
+
+def changed(db: sqlite3.Connection, proposal: str) -> None:
+    """Count one more change of a proposal."""
+    db.execute("UPDATE proposals SET changes = changes + 1 WHERE id = ?", (proposal,))
+
+
+def changes(store: Store, proposal: str) -> int:
+    """How often a proposal has changed; Unknown if there is none."""
+    with store.read() as db:
+        return int(row_of(db, proposal)["changes"])
+
+
+def of_commission(store: Store, commission: str) -> list[str]:
+    """Ids of a commission's proposals, newest first."""
+    with store.read() as db:
+        versions.require(db, commission)
+        rows = db.execute(
+            "SELECT id FROM proposals WHERE commission_id = ? ORDER BY created DESC, rowid DESC",
+            (commission,),
+        )
+        return [str(row["id"]) for row in rows]
+
+
+def row_of(db: sqlite3.Connection, proposal: str) -> sqlite3.Row:
+    """The row of a proposal, or Unknown.
+
+    Raises
+    ------
+    Unknown
+        If there is none.
+    """
+    row: sqlite3.Row | None = db.execute("SELECT * FROM proposals WHERE id = ?", (proposal,)).fetchone()
+    if row is None:
+        raise Unknown("proposal", f"'{proposal}'", "the id of a proposal")
+    return row
+
+
+def by_token(db: sqlite3.Connection, token: str) -> sqlite3.Row:
+    """The proposal of a link that is open.
+
+    A link that was signed stays readable after its time, so that the record can be seen.
+
+    Raises
+    ------
+    Unknown
+        If no proposal has the token.
+    Gone
+        If it was revoked, or has expired unsigned.
+    """
+    sought = digest(token)
+    row: sqlite3.Row | None = db.execute(
+        "SELECT proposals.*, signoffs.place AS signed_place FROM proposals"
+        " LEFT JOIN signoffs ON signoffs.proposal_id = proposals.id WHERE token_sha256 = ?",
+        (sought,),
+    ).fetchone()
+    if row is None or not hmac.compare_digest(sought, str(row["token_sha256"])):
+        raise Unknown("this link", "no proposal", "the whole link as the workshop sent it")
+    if row["revoked"] is not None:
+        raise Gone("this link", "a proposal the workshop has taken back", OPEN_LINK, ASK)
+    if row["expires"] <= now() and row["signed_place"] is None:
+        raise Gone("this link", f"a proposal that was open until {row['expires'][:10]}", OPEN_LINK, ASK)
+    return row
+
+
+def opened(store: Store, token: str) -> str:
+    """Id of the proposal of an open link; the first opening is noted."""
+    with store.read() as db:
+        row = by_token(db, token)
+    if row["seen"] is None:
+        with store.write() as db:
+            db.execute("UPDATE proposals SET seen = ? WHERE id = ? AND seen IS NULL", (now(), row["id"]))
+            changed(db, row["id"])
+    return str(row["id"])
+
+
+def items_of(db: sqlite3.Connection, proposal: str) -> list[dict[str, Any]]:
+    """What is offered, in order."""
+    rows = db.execute("SELECT * FROM proposal_items WHERE proposal_id = ? ORDER BY number", (proposal,))
+    return [{**dict(row), **{key: json.loads(row[key]) for key in JSON_COLUMNS}} for row in rows]
+
+
+def takes_of(db: sqlite3.Connection, proposal: str) -> list[sqlite3.Row]:
+    """The takes of a proposal, in order."""
+    return db.execute(
+        "SELECT * FROM proposal_takes WHERE proposal_id = ? ORDER BY place", (proposal,)
+    ).fetchall()
+
+
+def require_number(db: sqlite3.Connection, proposal: str, number: int) -> sqlite3.Row:
+    """The row of an item, or an InputError that names those there are.
+
+    Raises
+    ------
+    InputError
+        If there is no such item.
+    """
+    row: sqlite3.Row | None = db.execute(
+        "SELECT * FROM proposal_items WHERE proposal_id = ? AND number = ?", (proposal, number)
+    ).fetchone()
+    if row is None:
+        raise InputError("number", str(number), f"1 to {len(items_of(db, proposal))}")
+    return row

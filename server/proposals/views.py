@@ -1,0 +1,131 @@
+"""A proposal as the bench sees it, and as little as the customer sees."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from typing import Any
+
+from server.database.store import Store, now
+from server.proposals.queue import clips_of, readiness
+from server.proposals.replies import comments_of, favourites_of
+from server.proposals.signoffs import STATEMENT, signoff_of
+from server.proposals.store import by_token, items_of, row_of, takes_of
+
+ITEM = ("number", "label", "words", "stands", "position", "knobs", "switches")
+SIGNED = ("number", "label", "name", "date", "when", "sha256")
+"""What the customer is told of a sign-off."""
+
+
+def for_bench(store: Store, proposal: str) -> dict[str, Any]:
+    """Everything about a proposal but its token.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.read() as db:
+        row = row_of(db, proposal)
+        ready, failed = readiness(db, proposal)
+        signed = signoff_of(db, proposal)
+        items = [
+            {**{key: item[key] for key in ITEM}, "version": item["version_id"]}
+            for item in items_of(db, proposal)
+        ]
+        return {
+            **{key: row[key] for key in ("id", "title", "created", "expires", "revoked", "seen")},
+            "state": _state(row, signed is not None),
+            "ready": ready,
+            "failed": failed,
+            "items": items,
+            "takes": [{"id": take["take_id"], "name": take["name"]} for take in takes_of(db, proposal)],
+            "favourites": favourites_of(db, proposal),
+            "comments": comments_of(db, proposal),
+            "signoff": signed,
+            "after": row["changes"],
+        }
+
+
+def _state(row: sqlite3.Row, signed: bool) -> str:
+    if row["revoked"] is not None:
+        return "revoked"
+    if signed:
+        return "signed"
+    return "expired" if row["expires"] <= now() else "open"
+
+
+def for_customer(store: Store, token: str) -> dict[str, Any]:
+    """What was chosen to be shown, and what the customer said to it.
+
+    Raises
+    ------
+    Unknown, Gone
+        As `proposals.by_token`.
+    """
+    with store.read() as db:
+        row = by_token(db, token)
+        proposal = row["id"]
+        ready, failed = readiness(db, proposal)
+        clips = clips_of(db, proposal)
+        signed = signoff_of(db, proposal)
+        return {
+            **{key: row[key] for key in ("title", "created", "expires")},
+            "takes": [
+                {"id": take["take_id"], **{key: take[key] for key in ("name", "seconds", "places_said")}}
+                for take in takes_of(db, proposal)
+            ],
+            "items": [_shown(item, clips, token) for item in items_of(db, proposal)],
+            "favourites": favourites_of(db, proposal),
+            "comments": comments_of(db, proposal),
+            "statement": STATEMENT,
+            "signoff": signed and {key: signed[key] for key in SIGNED},
+            "ready": ready,
+            "failed": len(failed),
+        }
+
+
+def _shown(item: dict[str, Any], clips: list[sqlite3.Row], token: str) -> dict[str, Any]:
+    folder = f"/api/p/{token}/clips"
+    return {
+        **{key: item[key] for key in ("number", "label", "words", "stands", "brightness")},
+        "clips": {
+            clip["take_id"]: {
+                "flac": f"{folder}/{clip['flac_sha256']}.flac",
+                "mp3": f"{folder}/{clip['mp3_sha256']}.mp3",
+                "seconds": clip["frames"] / clip["rate_hz"],
+                "wired_gain_db": clip["wired_gain_db"],
+                "silent": clip["loudness_lufs"] is None,
+            }
+            for clip in clips
+            if clip["number"] == item["number"]
+        },
+    }
+
+
+def is_offered(store: Store, token: str, sha256: str) -> bool:
+    """Whether a clip belongs to the proposal of an open link.
+
+    Raises
+    ------
+    Unknown, Gone
+        As `proposals.by_token`.
+    """
+    with store.read() as db:
+        proposal = by_token(db, token)["id"]
+        row = db.execute(
+            "SELECT 1 FROM proposal_clips WHERE proposal_id = ? AND ? IN (flac_sha256, mp3_sha256)",
+            (proposal, sha256),
+        ).fetchone()
+        return row is not None
+
+
+def clip_records(store: Store, proposal: str) -> list[dict[str, Any]]:
+    """What the render said of each clip: level, peak, error, warnings.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.read() as db:
+        row_of(db, proposal)
+        return [{**json.loads(one["record"]), "number": one["number"]} for one in clips_of(db, proposal)]

@@ -1,0 +1,202 @@
+"""A lug chart as the page asks for it: a first one at once, then fewer poles and wires, the proof.
+
+What is told, by name: ``stage``, ``chart`` (the best so far: positions, steps, joints, parts, cautions,
+what happens between positions), ``checks`` (the verifiers), ``drawing``, ``sheet`` and ``wiring`` (whole
+documents), ``reason``, ``nearest`` where it cannot be.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from dsp.errors import InputError
+from dsp.parts.library.index import LIBRARY
+from server.searches.sounds import FILE, read
+from server.searches.switches import OWN, switch_of
+
+if TYPE_CHECKING:
+    from dsp.lugs.chart import Chart
+    from dsp.lugs.make import Made
+    from dsp.lugs.rules import Rules
+    from dsp.lugs.targets import Wanted
+    from dsp.parts.switch import Switch
+    from dsp.wiring.model import Wiring
+    from server.documents.lug_chart import Sheet
+    from server.searches.process import Tell
+
+FIRST = "the first chart; looking for fewer poles and wires"
+
+
+def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
+    """Find a chart for sounds on a switch, and tell all the while.
+
+    Parameters
+    ----------
+    text : str
+        Of a wiring whose selector is a sketch.
+    options : mapping
+        ``sounds`` (expressions), ``switch``, ``order``, ``hanging``, ``shorted``, ``turning``,
+        ``seconds``; see the API's form.
+    tell : callable
+
+    Raises
+    ------
+    InputError
+        If there are more sounds than positions, or the wiring has no sketch.
+    """
+    from dsp.lugs.make import make
+    from dsp.lugs.rules import Rules
+    from dsp.lugs.targets import wanted_of
+
+    tell(stage="reading the sounds")
+    sketched_text = _sketched_text(text, options["sounds"])
+    wiring = read(sketched_text)
+    wanted = wanted_of(wiring)
+    switch = switch_of(options["switch"])
+    rules = Rules(
+        options["order"],
+        hanging=options["hanging"],
+        shorted=options["shorted"],
+        turning=options["turning"],
+    )
+    teller = _Teller(sketched_text, wiring, wanted, switch, rules, options, tell)
+    tell(stage="looking for a first chart")
+    made = make(
+        wanted, switch, rules, time_s=options["seconds"], progress=teller.found, explaining=teller.explaining
+    )
+    if made.chart is None:
+        _tell_why(made, switch, tell)
+    else:
+        teller.show(made.chart, made.words(switch), final=made)
+    tell(stage="done")
+
+
+def _sketched_text(text: str, sounds: list[str]) -> str:
+    """The wiring with the sounds as the positions of its sketch."""
+    from dsp.wiring.model import Sketch
+    from server.wirings.charted import ChartedText
+
+    wiring = read(text)
+    if wiring.selector is None or not isinstance(wiring.parts[wiring.selector], Sketch):
+        raise InputError("selector", "no sketch", "a sketch, whose positions the sounds become")
+    sketch = ChartedText(text, FILE)
+    positions = {str(n): expression for n, expression in enumerate(sounds, 1)}
+    sketch.put(["parts", wiring.selector, "positions"], positions)
+    sketch.drop("labels")
+    return sketch.dump()
+
+
+class _Teller:
+    """Tells charts that are found, each made into a whole wiring and verified first."""
+
+    def __init__(
+        self,
+        text: str,
+        wiring: Wiring,
+        wanted: Wanted,
+        switch: Switch,
+        rules: Rules,
+        options: Mapping[str, Any],
+        tell: Tell,
+    ) -> None:
+        self._text, self._wiring, self._wanted, self._switch = text, wiring, wanted, switch
+        self._rules, self._tell, self._begun = rules, tell, time.monotonic()
+        self._name = (
+            "a switch of one's own" if options["switch"]["name"] == OWN else options["switch"]["name"]
+        )
+        own = options["switch"]["name"] == OWN
+        self._about = "A switch of your own" if own else LIBRARY[options["switch"]["name"]].about
+        self._shown: tuple[int, int] | None = None
+
+    def found(self, stage: str, chart: Chart) -> bool:
+        """A chart on the way; the search goes on."""
+        from dsp.lugs.make import trimmed, verify
+
+        self._tell(stage=f"found {chart.poles} poles, {chart.wires} wires; {stage}")
+        if self._shown is None:
+            whole = trimmed(self._wanted, chart, self._rules)
+            verify(self._wanted, whole, self._rules)
+            self.show(whole, (FIRST,))
+        return False
+
+    def explaining(self, stage: str) -> bool:
+        """No chart: what is worked on instead."""
+        self._tell(stage=f"no chart; looking for the reason: {stage}")
+        return False
+
+    def show(self, chart: Chart, summary: tuple[str, ...], *, final: Made | None = None) -> None:
+        """A verified chart with its documents."""
+        from server.documents.lug_chart import text_of
+        from server.documents.lug_chart_drawing import drawing
+        from server.searches.charting import finished
+        from server.wirings.charted import ChartedText
+
+        done = finished(ChartedText(self._text, FILE), self._wiring, self._wanted, chart, self._name, summary)
+        assigned = None if final is None else final.assigned
+        told = sheet_json(done.sheet)
+        told |= {
+            "about": self._about,
+            "final": final is not None,
+            "poles_proved": assigned is not None and assigned.poles_proved,
+            "wires_proved": assigned is not None and assigned.poles_proved and assigned.wires_s is not None,
+            "at_s": round(time.monotonic() - self._begun, 2),
+            "checks": [
+                f"Joints followed position by position: no fault in {len(self._switch.positions)} positions.",
+                "Solved as a circuit with random impedances: every position is the sound wanted.",
+                f"Responses compared with the sketch's: the same within {done.difference:.0e} of their size.",
+            ],
+        }
+        self._shown = (chart.poles, chart.wires)
+        self._tell(chart=told)
+        self._tell(drawing=drawing(done.sheet), sheet=text_of(done.sheet), wiring=done.text)
+
+
+def sheet_json(sheet: Sheet) -> dict[str, Any]:
+    """A chart's sheet as the page shows it."""
+    from dsp.lugs.soldering import KINDS
+    from server.documents.lug_chart import CAUTIONS
+
+    chart = sheet.chart
+    return {
+        "title": sheet.title,
+        "switch": sheet.switch_name,
+        "selector": sheet.selector,
+        "poles": chart.poles,
+        "wires": chart.wires,
+        "lugs": len(chart.lugs),
+        "rows": [
+            {
+                "position": row.position, "sound": row.sound, "note": row.note, "reading": row.reading,
+                "label": row.label,
+            }
+            for row in sheet.rows
+        ],
+        "steps": [
+            {"number": one.number, "kind": KINDS[one.kind], "text": sheet.said(one)} for one in sheet.steps
+        ],
+        "joints": [
+            {"net": name, "terminals": list(map(sheet.called, net))}
+            for name, net in zip(sheet.net_names, chart.nets, strict=True)
+        ],
+        "needed": [[f"switch: {sheet.switch_name}", 1], *([w, n] for w, n in sheet.material.items() if n)],
+        "transit": list(sheet.transit),
+        "summary": list(sheet.summary),
+        "cautions": list(CAUTIONS),
+    }  # fmt: skip
+
+
+def _tell_why(made: Made, switch: Switch, tell: Tell) -> None:
+    """The reason in words, and what can be had instead."""
+    from dsp.lugs.solve import IMPOSSIBLE
+
+    why = made.explanation
+    nearest = why.nearest if why else None
+    tell(
+        reason=list(made.words(switch)),
+        impossible=made.assigned.outcome == IMPOSSIBLE,
+        conflict=[] if why is None else [int(name) for name in why.conflict],
+        left_out=[] if why is None else [int(name) for name in why.left_out],
+        nearest=None if nearest is None else {p: int(name) for p, name in nearest.sounds.items()},
+    )

@@ -1,0 +1,244 @@
+"""The range of sounds, lug charts and a knob's travel: searches started, followed and ended."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+from collections.abc import AsyncIterator
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, FastAPI, Query, Request, Response
+from pydantic import Field, FiniteFloat, StringConstraints
+from starlette.concurrency import run_in_threadpool
+
+from server.bench.forms import Name, SettingForm, draft_of, drafts_of
+from server.searches.tasks import Task, Tasks
+from server.web import fields as models
+
+LONGEST_WAIT_S = 25.0
+LOOK_EVERY_S = 0.03
+MOST_POSITIONS, MOST_SECONDS = 12, 600.0
+SOUNDS_S = 300.0
+"""For the sounds of six coupled coils, before the time that a search is given begins."""
+NO_COPY = {"Cache-Control": "no-store"}
+Expression = Annotated[str, StringConstraints(min_length=1, max_length=400)]
+Expressions = Annotated[list[Expression], Field(max_length=64)]
+Seconds = Annotated[FiniteFloat, Field(ge=0.5, le=MOST_SECONDS)]
+
+
+def _tasks(request: Request) -> Tasks:
+    """The server's searches, from the first one on."""
+    state = request.app.state
+    if not hasattr(state, "searches"):
+        state.searches = Tasks()
+    found: Tasks = state.searches
+    return found
+
+
+@contextlib.asynccontextmanager
+async def _running(app: FastAPI) -> AsyncIterator[None]:
+    """No search outlives the server."""
+    yield
+    if hasattr(app.state, "searches"):
+        await run_in_threadpool(app.state.searches.close)
+
+
+router = APIRouter(prefix="/api", tags=["range"], lifespan=_running)
+
+
+class SwitchForm(models.Body):
+    """A switch of the library or a table; `stop` is how many positions."""
+
+    name: Name
+    table: Annotated[str, StringConstraints(max_length=8000)] = ""
+    stop: Annotated[int, Field(ge=1, le=64)] | None = None
+
+
+class RangeOptions(models.Body):
+    """What a set of positions has to keep."""
+
+    count: Annotated[int, Field(ge=1, le=MOST_POSITIONS)] = 5
+    quiet: Annotated[int, Field(ge=0, le=MOST_POSITIONS)] | Literal["all"] = 0
+    pins: Expressions = Field(default_factory=list)
+    bans: Expressions = Field(default_factory=list)
+    window_db: Annotated[FiniteFloat, Field(ge=0.0, le=200.0)] = 18.0
+    opposed: bool = True
+    thinnest: Annotated[FiniteFloat, Field(ge=0.0, le=1.0)] = 0.0
+    order: Literal["dark", "near"] = "dark"
+    coils: Annotated[list[Name], Field(max_length=64)] | None = None
+    extra: Name = ""
+    switch: SwitchForm | None = None
+    seconds: Seconds = 20.0
+
+
+class RangeForm(models.Body):
+    """Asks for the set of sounds farthest apart."""
+
+    draft: models.Draft
+    options: RangeOptions = Field(default_factory=RangeOptions)
+
+
+class ChartOptions(models.Body):
+    """What a lug chart has to give, and to keep."""
+
+    sounds: Annotated[list[Expression], Field(min_length=1, max_length=64)]
+    switch: SwitchForm
+    order: Literal["free", "fixed"] = "free"
+    hanging: bool = False
+    shorted: bool = True
+    turning: bool = True
+    seconds: Seconds = 10.0
+
+
+class ChartForm(models.Body):
+    """Asks for a lug chart."""
+
+    draft: models.Draft
+    options: ChartOptions
+
+
+class TravelForm(models.Body):
+    """Asks how evenly a knob changes the sound."""
+
+    draft: models.Draft
+    setting: SettingForm
+    knob: Name
+    capacitor: Name = ""
+
+
+class SketchForm(models.Body):
+    """Asks for a sketch in place of a switch."""
+
+    draft: models.Draft
+
+
+class KeptChart(models.Body):
+    """Where a chart's wiring goes: into a commission, or on top of one."""
+
+    commission: models.Id | None = None
+    name: models.Name | None = None
+    wiring: models.Id | None = None
+    base: models.Id | None = None
+    note: models.Line = ""
+
+
+@router.get("/switches")
+def list_switches() -> list[dict[str, Any]]:
+    """Generic switches that a chart may be made for."""
+    from server.searches.switches import switches_json
+
+    return switches_json()
+
+
+@router.post("/draft/sketch")
+def sketch(form: SketchForm, request: Request) -> dict[str, Any]:
+    """Edits that put a sketch in the place of a draft's switch."""
+    from server.searches.sketch import sketch_edits
+
+    return {"edits": sketch_edits(drafts_of(request).wiring(draft_of(form.draft)))}
+
+
+@router.post("/range", status_code=202)
+def start_range(form: RangeForm, request: Request) -> dict[str, Any]:
+    """Start a search for the range of sounds, or find the same one."""
+    return _asked(request, "range", form.draft, form.options.model_dump(), SOUNDS_S)
+
+
+@router.post("/charts", status_code=202)
+def start_chart(form: ChartForm, request: Request) -> dict[str, Any]:
+    """Start a search for a lug chart; explaining takes time of its own."""
+    return _asked(request, "chart", form.draft, form.options.model_dump(), 2.0 * form.options.seconds)
+
+
+@router.post("/travels", status_code=202)
+def start_travel(form: TravelForm, request: Request) -> dict[str, Any]:
+    """Start to work out a knob's travel and what would make it more even."""
+    options = {**form.setting.model_dump(), "knob": form.knob, "capacitor": form.capacitor}
+    return _asked(request, "travel", form.draft, options, 60.0)
+
+
+def _asked(
+    request: Request, kind: str, draft: models.Draft, options: dict[str, Any], limit_s: float
+) -> dict[str, Any]:
+    from server.searches.sketch import without_sounds
+
+    read = drafts_of(request).read(draft_of(draft))
+    text = read.text if kind == "travel" else without_sounds(read.text, read.wiring)
+    return _tasks(request).ask(kind, text, options, limit_s=limit_s).state()
+
+
+@router.get("/searches/{search}")
+async def follow_search(
+    request: Request, search: models.Id, after: Annotated[int, Query(ge=0)] = 0
+) -> dict[str, Any]:
+    """What a search has found; waits up to 25 s for more than was known."""
+    task = _tasks(request).task(search)
+    loop = asyncio.get_running_loop()
+    until = loop.time() + LONGEST_WAIT_S
+    with task.watched():
+        while task.running and task.news <= after and loop.time() < until:
+            if await request.is_disconnected():
+                break
+            await asyncio.sleep(LOOK_EVERY_S)
+    return task.state()
+
+
+@router.post("/searches/{search}/cancel")
+def cancel_search(request: Request, search: models.Id) -> dict[str, Any]:
+    """End a search now; what it found stays."""
+    task = _tasks(request).task(search)
+    task.stop()
+    return task.state()
+
+
+@router.get("/searches/{search}/map")
+def sound_map(request: Request, search: models.Id) -> Response:
+    """Candidate sounds with their places on a plane and their timbres."""
+    found = _tasks(request).task(search).large("map")
+    return Response(found, media_type="application/json", headers=NO_COPY)
+
+
+@router.get("/searches/{search}/drawing.svg", response_class=Response)
+def drawing(request: Request, search: models.Id) -> Response:
+    """The lug chart as a drawing."""
+    return _document(_tasks(request).task(search), "drawing", "image/svg+xml", "svg")
+
+
+@router.get("/searches/{search}/chart.txt", response_class=Response)
+def sheet(request: Request, search: models.Id) -> Response:
+    """The lug chart as text."""
+    return _document(_tasks(request).task(search), "sheet", "text/plain; charset=utf-8", "txt")
+
+
+@router.get("/searches/{search}/wiring.yaml", response_class=Response)
+def wiring(request: Request, search: models.Id) -> Response:
+    """The whole wiring file with the chart's joints."""
+    return _document(_tasks(request).task(search), "wiring", "application/yaml", "yaml")
+
+
+def _document(task: Task, key: str, kind: str, ending: str) -> Response:
+    headers = {**NO_COPY, "Content-Disposition": f'inline; filename="lug-chart.{ending}"'}
+    return Response(json.loads(task.large(key)), media_type=kind, headers=headers)
+
+
+@router.post("/searches/{search}/keep", status_code=201)
+def keep_chart(request: Request, search: models.Id, where: KeptChart) -> dict[str, str]:
+    """Make a chart's wiring a further one, or the next version of one.
+
+    Raises
+    ------
+    InputError
+        If it is not said which of the two.
+    """
+    from dsp.errors import InputError
+    from server.commissions import versions
+
+    text, store = json.loads(_tasks(request).task(search).large("wiring")), request.app.state.store
+    if where.commission and where.name and not (where.wiring or where.base):
+        made, version = versions.create_wiring(store, where.commission, where.name, text)
+        return {"wiring_id": made, "version_id": version}
+    if where.wiring and where.base and not (where.commission or where.name):
+        saved = versions.save(store, where.wiring, where.base, [], text=text, note=where.note)
+        return {"wiring_id": where.wiring, "version_id": saved.id}
+    raise InputError("where to keep it", "neither or both", "commission and name, or wiring and base")

@@ -1,0 +1,170 @@
+"""Candidate sounds as the page shows them: places on a plane, words, numbers, timbres."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from typing import TYPE_CHECKING, Any
+
+from dsp.circuit.hum import CANCELLING_DB
+from dsp.sound.timbre import timbre_distance
+from dsp.wiring.model import Wiring
+
+if TYPE_CHECKING:
+    from dsp.sounds.candidates import Candidates
+    from dsp.sounds.topology import Topology
+
+MOST_SHOWN = 1500
+"""More dots than so many hide one another, and take the page too long."""
+SEED = 1
+HUNDREDTHS = 100.0
+
+
+class Facts:
+    """What a technician would read of candidates, worked out when wanted.
+
+    Parameters
+    ----------
+    wiring : Wiring
+    found : Candidates
+    """
+
+    def __init__(self, wiring: Wiring, found: Candidates) -> None:
+        self._wiring, self._found = wiring, found
+        self._known: dict[int, dict[str, Any]] = {}
+
+    def work_out(self, members: Sequence[int]) -> None:
+        """Work out what is not known yet of some candidates."""
+        from dsp.facts.position import position_facts
+        from dsp.facts.words import Heard, plain_words
+        from dsp.lugs.best_set import sketched
+
+        new = [i for i in dict.fromkeys(members) if i not in self._known]
+        if not new:
+            return
+        wiring = sketched(self._wiring, [self._found.written(i) for i in new])
+        facts = position_facts(wiring, [wiring.setting(position) for position in wiring.positions])
+        for i, one in zip(new, facts, strict=True):
+            # the tone alone: level and hum stand beside it as numbers
+            (words,) = plain_words([Heard(one.brightness, one.low_share, one.middle_share, 0.0, one.hum)])
+            self._known[i] = {"words": words[0], "against": list(one.against)}
+
+    def of(self, i: int) -> dict[str, Any]:
+        """Words of one, nothing while they are not known."""
+        return self._known.get(i, {"words": "", "against": []})
+
+
+def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
+    """One candidate's numbers.
+
+    Parameters
+    ----------
+    found : Candidates
+    i : int
+    facts : Facts
+    """
+    return {
+        "index": i,
+        "expression": found.written(i),
+        "joined": _tree(found, i),
+        "level_db": round(float(found.level_db[i] - found.level_db.max()), 2),
+        "hum_db": round(float(found.hum_db[i]), 1),
+        "quiet": bool(found.hum_db[i] <= CANCELLING_DB),
+        "brightness_hz": round(float(found.brightness_hz[i]), 1),
+        "resonance_hz": _finite(round(float(found.resonance_hz[i]), 1)),
+        "reading_ohm": _finite(float(found.reading_ohm[i])),
+        "opposed": bool(found.opposed[i]),
+        **facts.of(i),
+    }
+
+
+def set_json(found: Candidates, chosen: Sequence[int], facts: Facts) -> dict[str, Any]:
+    """A set in its order, the distance of each to its nearest other with it.
+
+    Parameters
+    ----------
+    found : Candidates
+    chosen : sequence of int
+    facts : Facts
+    """
+    points = found.timbre[list(chosen)]
+    apart = timbre_distance(points[:, None], points[None, :])
+    rows = []
+    for k, i in enumerate(chosen):
+        others = [float(apart[k, j]) for j in range(len(chosen)) if j != k]
+        rows.append({**row_json(found, i, facts), "nearest_db": round(min(others), 2) if others else None})
+    smallest = min((row["nearest_db"] for row in rows if row["nearest_db"] is not None), default=None)
+    whole = [float(apart[a, b]) for a in range(len(chosen)) for b in range(a)]
+    return {"rows": rows, "distance_db": round(min(whole), 4) if whole else smallest}
+
+
+def shown_of(found: Candidates, more: Sequence[int], before: Sequence[int] = ()) -> tuple[int, ...]:
+    """Candidates to be shown: all, or a fair sample with those that matter.
+
+    Parameters
+    ----------
+    found : Candidates
+    more : sequence of int
+        Must be among them.
+    before : sequence of int, optional
+        Shown already; they stay.
+    """
+    import numpy as np
+
+    if len(found) <= MOST_SHOWN:
+        return tuple(range(len(found)))
+    base = before or np.random.default_rng(SEED).choice(len(found), MOST_SHOWN, replace=False).tolist()
+    return tuple(sorted({*base, *more}))
+
+
+def map_json(
+    found: Candidates, shown: Sequence[int], allowed: Collection[int], facts: Facts
+) -> dict[str, Any]:
+    """The map: candidates with their places, dB, and their timbres.
+
+    Parameters
+    ----------
+    found : Candidates
+    shown : sequence of int
+    allowed : collection of int
+        Those that keep the rules each for itself.
+    facts : Facts
+
+    Returns
+    -------
+    dict
+        ``points`` in the order of ``shown``; ``timbre`` per point, hundredths of a decibel, whole
+        numbers: the distance of two is the root mean square of their differences.
+    """
+    from dsp.sounds.order import flat_map
+
+    plane = flat_map(found)
+    points = [
+        {
+            **row_json(found, i, facts),
+            "x": round(float(plane[i, 0]), 3),
+            "y": round(float(plane[i, 1]), 3),
+            "allowed": i in allowed,
+        }
+        for i in shown
+    ]
+    timbre = [[round(HUNDREDTHS * float(level)) for level in found.timbre[i]] for i in shown]
+    return {"sounds": len(found), "points": points, "timbre": timbre}
+
+
+def _tree(found: Candidates, i: int) -> dict[str, Any]:
+    """How a candidate's coils are joined, as the page draws it."""
+    row = [int(sign) for sign in found.signs[i]]
+    return _branch(found.networks[i], found.names, row)
+
+
+def _branch(network: Topology, names: Sequence[str], signs: Sequence[int]) -> dict[str, Any]:
+    if not network.members:
+        (k,) = network.coils
+        return {"kind": "coil", "name": names[k], "turned": signs[k] < 0}
+    return {"kind": network.kind, "members": [_branch(one, names, signs) for one in network.members]}
+
+
+def _finite(value: float) -> float | None:
+    """The value, or None for what reads open."""
+    return round(value, 1) if math.isfinite(value) and value < 1e12 else None

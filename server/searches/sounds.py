@@ -1,0 +1,254 @@
+"""The range of sounds as the page asks for it: a first answer at once, better ones, the proof.
+
+What is told, by name: ``phase``, ``share``, ``sounds``, ``set`` (the best so far, with its proof),
+``others`` (sets nearly as good), ``notes``, ``map`` (the candidates on a plane), ``facts_share``.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from dsp.errors import InputError
+from dsp.wiring.model import Wiring
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
+from server.searches.sound_map import Facts, map_json, set_json, shown_of
+
+if TYPE_CHECKING:
+    from dsp.lugs.best_set import Together
+    from dsp.sounds.candidates import Candidates
+    from dsp.sounds.choose import Choice, Rules
+    from server.searches.process import Tell
+
+FILE = "wiring"
+FACTS_S = 30.0
+"""Time for what is told of every candidate beside what the search itself needs."""
+FIRST_S, WIRE_S = 60.0, 15.0
+"""Time beyond what was given for a first answer, which there shall be, and for wiring one found late."""
+TELL_EVERY_S = 0.15
+
+
+def read(text: str) -> Wiring:
+    """The wiring of a text."""
+    return read_wiring(parse_tree(text, FILE), FILE)
+
+
+def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
+    """Find the set of sounds farthest apart, and tell all the while.
+
+    Parameters
+    ----------
+    text : str
+        Of a wiring whose selector is a sketch.
+    options : mapping
+        ``count``, ``quiet`` (a number or ``all``), ``pins``, ``bans``, ``window_db``, ``opposed``,
+        ``thinnest``, ``order``, ``coils``, ``extra``, ``switch``, ``seconds``; see the API's form.
+    tell : callable
+
+    Raises
+    ------
+    InputError
+        If there is nothing to search among, or no set keeps the rules.
+    """
+    from dsp.sounds.candidates import candidates
+
+    wiring = read(text)
+    coils = options["coils"] or list(wiring.coils)
+    _enough_coils(wiring, coils)
+    tell(phase="sounds", notes=_notes(wiring, coils))
+    found = candidates(
+        wiring, coils=coils, extra=options["extra"] or None, progress=_Share(tell, "share").told
+    )
+    rules = _rules(found, options)
+    search = _Search(wiring, found, rules, options, tell)
+    best = search.on_switch() if options["switch"] else search.anywhere()
+    others = [] if options["switch"] else search.others(best)
+    search.facts([*search.chosen, *(i for one in others for i in one)])
+    tell(phase="done", share=1.0)
+
+
+class _Share:
+    """Tells a share now and then."""
+
+    def __init__(self, tell: Tell, name: str) -> None:
+        self._tell, self._name, self._last = tell, name, 0.0
+
+    def told(self, share: float) -> None:
+        if time.monotonic() - self._last >= TELL_EVERY_S:
+            self._last = time.monotonic()
+            self._tell(**{self._name: round(share, 3)})
+
+
+def _enough_coils(wiring: Wiring, coils: Sequence[str]) -> None:
+    unknown = next((name for name in coils if name not in wiring.coils), None)
+    if unknown is not None:
+        raise InputError("coils", f"'{unknown}'", ", ".join(wiring.coils))
+    if len(coils) < 2:
+        got = "no coil" if not coils else f"one coil, {coils[0]}"
+        raise InputError("coils", got, "two coils or more: one alone makes one sound")
+
+
+def _notes(wiring: Wiring, coils: Sequence[str]) -> list[str]:
+    """What the answer's reader must know of the question."""
+    notes = []
+    if wiring.instrument is None or not wiring.instrument.strings:
+        notes.append("The wiring names no strings: six common ones are taken.")
+    lost = [name for name in coils if wiring.coils[name].at_m is None]
+    if lost:
+        notes.append(
+            f"No place is given for {', '.join(lost)}: taken as standing where the others' average would, so "
+            "what their places do to the sound is not in the distances. Give each its place from the bridge."
+            if len(lost) < len(coils)
+            else "No coil has a place: all are taken as standing in one place, so only what the circuit does "
+            "is in the distances. Give each its place from the bridge."
+        )
+    return notes
+
+
+def _rules(found: Candidates, options: Mapping[str, Any]) -> Rules:
+    from dsp.sounds.choose import Rules
+    from dsp.sounds.pins import place_of
+
+    count, quiet = options["count"], options["quiet"]
+    return Rules(
+        count,
+        pinned=tuple(place_of(found, pin) for pin in options["pins"]),
+        quiet=count if quiet == "all" else int(quiet),
+        level_window_db=options["window_db"],
+        opposed=options["opposed"],
+        thinnest=options["thinnest"],
+        without=tuple(dict.fromkeys(place_of(found, ban) for ban in options["bans"])),
+    )
+
+
+class _Search:
+    """One search: what is found, and the telling of it."""
+
+    def __init__(
+        self,
+        wiring: Wiring,
+        found: Candidates,
+        rules: Rules,
+        options: Mapping[str, Any],
+        tell: Tell,
+    ) -> None:
+        self.wiring, self.found, self.rules, self.options = wiring, found, rules, options
+        self.tell, self._begun, self._last = tell, time.monotonic(), 0.0
+        self.chosen: tuple[int, ...] = ()
+        self._facts = Facts(wiring, found)
+        self._shown = shown_of(found, ())
+
+    def left_s(self) -> float:
+        """Seconds left of the time it was given."""
+        return float(self.options["seconds"]) - (time.monotonic() - self._begun)
+
+    def anywhere(self) -> Choice:
+        """The best set, whatever the switch."""
+        from dsp.sounds.choose import choices
+
+        self.tell(phase="searching", sounds=len(self.found), left_s=self.left_s() + FIRST_S)
+        answers = choices(self.found, self.rules)
+        best = next(answers)  # one comes at once, or an error
+        self._better(best, first=True)
+        self.tell(left_s=max(self.left_s(), 0.0))
+        while self.left_s() > 0.0 and (better := next(answers, None)) is not None:
+            best = better
+            self._better(best)
+        self._better(best, last=True)
+        return best
+
+    def on_switch(self) -> Choice:
+        """The best set that a switch can make."""
+        from dsp.lugs.best_set import together
+        from server.searches.switches import switch_of
+
+        self.tell(phase="switch", sounds=len(self.found))
+        total = float(self.options["seconds"])
+        self.tell(left_s=2.0 * total + WIRE_S)  # a chart found late is wired all the same
+        answer = together(
+            self.wiring,
+            self.found,
+            self.rules,
+            switch_of(self.options["switch"]),
+            order=self.options["order"],
+            elapsed_share=lambda: (time.monotonic() - self._begun) / max(total, 0.1),
+            progress=self._tried,
+        )
+        if answer.chart is None:
+            got = f"{answer.tried} sets tried, {answer.ruled_out} of them ruled out"
+            raise InputError("switch", got, "a switch with more poles, fewer positions, or more time")
+        self.tell(tried=answer.tried, ruled_out=answer.ruled_out, anywhere_db=round(answer.best_db, 2))
+        self._told_set(answer.choice, answer.sounds, answer.choice.bound_db)
+        return answer.choice
+
+    def _tried(self, one: Together) -> None:
+        self.tell(
+            tried=one.tried, ruled_out=one.ruled_out, anywhere_db=round(one.best_db, 2),
+            trying_db=round(one.choice.distance_db, 2),
+        )  # fmt: skip
+
+    def _better(self, best: Choice, *, first: bool = False, last: bool = False) -> None:
+        """Tell a set: at once if it is the first, the last or another one, else now and then."""
+        from dsp.sounds.order import in_order
+
+        chosen = in_order(self.found, best.chosen, self.options["order"])
+        if not (first or last or chosen != self.chosen) and time.monotonic() - self._last < TELL_EVERY_S:
+            return
+        self._told_set(best, chosen, best.bound_db)
+
+    def _told_set(self, best: Choice, chosen: tuple[int, ...], bound_db: float) -> None:
+        fresh = chosen != self.chosen
+        self.chosen, self._last = chosen, time.monotonic()
+        self._facts.work_out(chosen)
+        told = set_json(self.found, chosen, self._facts)
+        told |= {
+            "bound_db": None if bound_db == float("inf") else round(bound_db, 4),
+            "proved": best.proved,
+            "at_s": round(time.monotonic() - self._begun, 2),
+        }
+        self.tell(set=told)
+        if fresh:
+            self._told_map(chosen)
+
+    def _told_map(self, more: Sequence[int]) -> None:
+        from dsp.sounds.choose import keeping
+
+        self._shown = shown_of(self.found, more, self._shown)
+        allowed = set(keeping(self.found, self.rules).tolist())
+        self.tell(map=map_json(self.found, self._shown, allowed, self._facts))
+
+    def others(self, best: Choice) -> list[tuple[int, ...]]:
+        """Sets nearly as good that do without one of the best's positions."""
+        from dsp.sounds.order import alternatives, in_order
+
+        self.tell(phase="others", answered=True, left_s=max(self.left_s(), 0.0))
+        told: list[tuple[int, ...]] = []
+        if self.left_s() <= 0.0 or best.distance_db == float("inf"):
+            return told
+        sets = []
+        for one in alternatives(self.found, self.rules, best):
+            chosen = in_order(self.found, one.chosen, self.options["order"])
+            told.append(chosen)
+            new = [self.found.written(i) for i in chosen if i not in best.chosen]
+            gone = [self.found.written(i) for i in best.chosen if i not in one.chosen]
+            sets.append({**set_json(self.found, chosen, self._facts), "new": new, "gone": gone})
+            self.tell(others=sets)
+            if self.left_s() <= 0.0:
+                break
+        return told
+
+    def facts(self, first: Sequence[int]) -> None:
+        """Words for all that is shown, those of the sets first."""
+        self._told_map([*self.chosen, *first])
+        self.tell(phase="facts", facts_share=0.0, answered=True, left_s=2.0 * FACTS_S)
+        begun, shown = time.monotonic(), list(dict.fromkeys([*first, *self._shown]))
+        share = _Share(self.tell, "facts_share")
+        for start in range(0, len(shown), 16):
+            if time.monotonic() - begun > FACTS_S:
+                break
+            self._facts.work_out(shown[start : start + 16])
+            share.told((start + 16) / len(shown))
+        self._told_map(())
+        self.tell(facts_share=1.0)

@@ -1,0 +1,1 @@
+"""Takes: found, brought in, examined, made ready to be heard."""

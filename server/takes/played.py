@@ -1,0 +1,67 @@
+"""A score played by the string model, kept once it has been played."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from dsp.strings.perform import METHOD, Stage, perform
+from dsp.strings.tuned import tension_warnings, tuned
+from dsp.takes.model import Take
+from dsp.takes.player import check_places, instrument_of, notes_of
+from dsp.takes.score import Score
+from dsp.wiring.model import Wiring
+from server.files import cache
+from server.takes.performance import AT_ONCE, Floats, Performance, Progress
+
+
+@dataclass(frozen=True)
+class Played(Performance):
+    """A score, and the strings of whatever wiring listens."""
+
+    @property
+    def score(self) -> Score:
+        """The take's score."""
+        assert self.take.score is not None  # the reader gives every take of this kind one
+        return self.take.score
+
+    @property
+    def seconds(self) -> float:
+        """Length, s."""
+        return self.score.seconds
+
+    def notes(self, wiring: Wiring) -> tuple[str, ...]:
+        """Strings that had to be assumed, tensions that no string holds."""
+        instrument, assumed = instrument_of(wiring.instrument)
+        warnings = tension_warnings(instrument.strings, instrument.scale_m)
+        return ((assumed,) if assumed else ()) + warnings
+
+    def prepare(self, wiring: Wiring, rate_hz: int, *, progress: Progress | None = None) -> None:
+        """Play the score now, so that `stems` only reads."""
+        n_samples = self.frames(rate_hz)
+        done = 0
+        for block in self.stems(wiring, rate_hz):
+            done += block.shape[1]
+            if progress:
+                progress(done / n_samples)
+
+    def stems(self, wiring: Wiring, rate_hz: int) -> Iterator[Floats]:
+        """EMF of every coil, blocks of shape (n_coils, n); see `Performance`."""
+        check_places(wiring.coils, wiring.file, wiring.lines)
+        instrument, _ = instrument_of(wiring.instrument)
+        notes = notes_of(self.score, instrument, self.take.file)
+        strings = [tuned(string, instrument.scale_m) for string in instrument.strings]
+        stage = Stage(strings, list(wiring.coils.values()), float(rate_hz), self.score.curvature)
+        n_samples = self.frames(rate_hz)
+        heard = [(coil.at_m, coil.aperture_m, coil.string_sign, coil.sensitivity, coil.string_balance_db)
+                 for coil in stage.coils]  # fmt: skip
+        name = cache.digest("stems", METHOD, notes, strings, heard, stage.curvature, rate_hz, n_samples)
+        return cache.kept_stream(
+            "stems", name, lambda: perform(notes, stage, n_samples), rows=len(stage.coils), at_once=AT_ONCE
+        )
+
+
+def load_played(take: Take, folder: Path) -> Played:
+    """A take of kind score; it needs no other file."""
+    return Played(take)

@@ -1,0 +1,55 @@
+"""What must be known of a wiring before a string can be moved to the places of its coils."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dsp.errors import InputError, Problem
+from dsp.parts.instrument import Instrument
+from dsp.takes.model import Take
+from dsp.wiring.model import Wiring
+from server.takes.source_wiring import SourceWiring
+
+
+def checked_instrument(wiring: Wiring, take: Take, source: SourceWiring | None) -> Instrument:
+    """The instrument of a wiring, once everything is found that places need.
+
+    Raises
+    ------
+    InputError
+        If the wiring has no scale or strings, or a coil of it or of the source has no place.
+    """
+    need = f"for {take.file}, whose pitch is tracked"
+    problems = [
+        Problem(
+            f"{one.file}:{one.lines.get(name, 1)}: {name}",
+            "no place (at)",
+            f"at: the distance of its centre from the bridge, {need}",
+        )
+        for one in (wiring, *([source.wiring] if source else []))
+        for name, coil in one.coils.items()
+        if coil.at_m is None
+    ]
+    if wiring.instrument is None or not wiring.instrument.strings:
+        got = "no instrument" if wiring.instrument is None else "an instrument without strings"
+        allowed = f"instrument: {{scale: …, strings: [{{note: …, gauge: …}}, …]}}, {need}"
+        problems.append(Problem(f"{wiring.file}:1: instrument", got, allowed))
+    if problems:
+        raise InputError.of(problems)
+    assert wiring.instrument is not None
+    return wiring.instrument
+
+
+def string_indices(instrument: Instrument, numbers: Sequence[int], where: str) -> list[int]:
+    """Indices, 0 the lowest string, of numbers, 1 the highest.
+
+    Raises
+    ------
+    InputError
+        For a string that the instrument does not have.
+    """
+    count = len(instrument.strings)
+    for number in numbers:
+        if not 1 <= number <= count:
+            raise InputError(where, f"string {number}", f"1 (the highest) to {count} on this instrument")
+    return [count - number for number in numbers]

@@ -1,0 +1,125 @@
+"""Takes: the list, and bringing a recording."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Annotated, Any, Literal, TypeVar
+
+from fastapi import APIRouter, Query, Request
+from fastapi.concurrency import run_in_threadpool
+from pydantic import Field, StringConstraints, TypeAdapter, ValidationError
+
+from dsp.errors import InputError
+from server.commissions import versions
+from server.database.store import Store
+from server.takes.examine import examine
+from server.takes.intake import Coming, Said, Through, coming, keep
+from server.takes.library import Library
+from server.web.fields import Body, Id, Line, Name
+
+router = APIRouter(prefix="/api", tags=["takes"])
+PIECE = 1 << 20
+"""Bytes handed to the disk in one go."""
+
+
+Channel = Annotated[Line, StringConstraints(min_length=1)]
+SOUND = {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
+
+
+LONGEST_KNOBS = 4000
+T = TypeVar("T")
+_KNOBS: TypeAdapter[Mapping[str, float]] = TypeAdapter(dict[str, float])
+_SWITCHES: TypeAdapter[Mapping[str, str]] = TypeAdapter(dict[str, str])
+Controls = Annotated[str, StringConstraints(max_length=LONGEST_KNOBS)]
+"""Where controls stood, as JSON."""
+
+
+class TakeSaid(Body):
+    """What the person says of a recording, in the address.
+
+    ``source`` is a flat sensor, or the wiring of ``source_version`` as its position, knobs and
+    switches stood.
+    """
+
+    name: Name
+    kind: Literal["mono", "coils", "strings"] = "mono"
+    line: Literal["single", "chords"] = "chords"
+    source: Literal["flat", "wiring"] = "flat"
+    source_version: Id | None = None
+    source_position: Line = ""
+    source_knobs: Controls = "{}"
+    source_switches: Controls = "{}"
+    channels: Annotated[list[Channel], Field(default_factory=list, max_length=64)]
+
+    def said(self, store: Store) -> Said:
+        """The same for the library, the source's text found by its version."""
+        return Said(self.name, self.kind, self.line, self._through(store), tuple(self.channels))
+
+    def _through(self, store: Store) -> Through | None:
+        if self.source == "flat":
+            if self.source_version is not None:
+                raise InputError("source", "flat", "wiring, where a version is named")
+            return None
+        if self.kind != "mono" or self.source_version is None:
+            allowed = "kind: mono and the version of the wiring, as source_version"
+            raise InputError(
+                "source", f"a wiring, kind: {self.kind}, version: {self.source_version}", allowed
+            )
+        return Through(
+            str(versions.version(store, self.source_version)["text"]),
+            self.source_position,
+            _controls(_KNOBS, self.source_knobs, "source_knobs"),
+            _controls(_SWITCHES, self.source_switches, "source_switches"),
+        )
+
+
+def _controls(shape: TypeAdapter[T], text: str, where: str) -> T:
+    """Where controls stood, from the JSON of an address."""
+    try:
+        return shape.validate_json(text)
+    except ValidationError as error:
+        got = text if len(text) <= 60 else f"{text[:57]}..."
+        raise InputError(where, got, "a JSON map of names to where each stood") from error
+
+
+def _library(request: Request) -> Library:
+    library: Library = request.app.state.library
+    return library
+
+
+@router.get("/takes")
+def list_takes(request: Request) -> list[dict[str, Any]]:
+    """Takes: the demo's, those of served folders, those brought in."""
+    return [asdict(one) for one in _library(request).listed()]
+
+
+@router.post(
+    "/takes",
+    status_code=201,
+    openapi_extra={"requestBody": SOUND},
+)
+async def bring_take(request: Request, take: Annotated[TakeSaid, Query()]) -> dict[str, Any]:
+    """Bring a recording: the sound file is the body."""
+    library = _library(request)
+    said = await run_in_threadpool(take.said, library.store)
+    with coming(library) as came:
+        await _stream(request, came)
+        return await run_in_threadpool(_kept, library, came, said)
+
+
+def _kept(library: Library, came: Coming, said: Said) -> dict[str, Any]:
+    """Examine what came and keep it."""
+    came.described(said)
+    return asdict(keep(library, came, said, examine(came)))
+
+
+async def _stream(request: Request, came: Coming) -> None:
+    """Write the body to the disk as it comes."""
+    held = bytearray()
+    async for piece in request.stream():
+        held += piece
+        if len(held) >= PIECE:
+            await run_in_threadpool(came.write, bytes(held))
+            held.clear()
+    await run_in_threadpool(came.write, bytes(held))

@@ -1,0 +1,153 @@
+"""What holds for every request: host, origin, size; and for every answer: its headers."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping
+
+from starlette.datastructures import MutableHeaders
+from starlette.requests import HTTPConnection
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from dsp.errors import InputError
+from server.refusals import NotAllowed, TooLarge
+from server.settings import Settings
+from server.web.access import host_is_ours, same_origin
+from server.web.errors import answer_to, failure
+
+log = logging.getLogger("presolder")
+MARK = "x-presolder"
+"""Header that another site's page cannot set unasked (Fetch standard, CORS preflight)."""
+SAFE = ("GET", "HEAD", "OPTIONS")
+LARGEST_BODY = 1 << 20
+STREAMED = ("/api/takes",)
+"""Paths whose bodies are counted by their handlers."""
+CONTENT_SECURITY_POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "connect-src 'self'",
+        "media-src 'self' blob:",
+        "worker-src 'self'",
+        "font-src 'self'",
+        "manifest-src 'self'",
+        "base-uri 'none'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+    )
+)
+HEADERS = {
+    "Content-Security-Policy": CONTENT_SECURITY_POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+OPENER = {"Cross-Origin-Opener-Policy": "same-origin"}
+"""Only where the origin is trustworthy (HTML standard, section 7.1.3): browsers complain elsewhere."""
+
+
+class Guard:
+    """ASGI middleware: refuses what may not come in, and marks every answer.
+
+    Parameters
+    ----------
+    app : ASGIApp
+    settings : Settings
+    """
+
+    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+        self.app, self.settings = app, settings
+        self._headers = HEADERS | (OPENER if settings.tls or settings.loopback else {})
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it here."""
+        if scope["type"] == "lifespan":
+            await self.app(scope, receive, send)
+            return
+        refusal = self._refusal(HTTPConnection(scope))
+        if scope["type"] == "websocket":
+            await self.app(scope, receive, send) if refusal is None else await send(
+                {"type": "websocket.close", "code": 1008, "reason": "not from there"}
+            )
+            return
+        answer = _Answer(scope, send, self._headers)
+        try:
+            await self._answered(refusal, scope, receive, answer.send)
+        except Exception:
+            log.exception("a request failed")
+            if answer.started:
+                raise  # half an answer is out: cutting the connection is all that can be done
+            await failure()(scope, receive, answer.send)
+
+    async def _answered(self, refusal: InputError | None, scope: Scope, receive: Receive, send: Send) -> None:
+        if refusal is not None:
+            await answer_to(refusal)(scope, receive, send)
+        elif scope["path"] in STREAMED or scope["method"] in SAFE:
+            await self.app(scope, receive, send)
+        else:
+            await self._bounded(scope, receive, send)
+
+    def _refusal(self, connection: HTTPConnection) -> InputError | None:
+        """Why a request may not come in, from its headers alone."""
+        host = connection.headers.get("host", "")
+        if not host_is_ours(host, self.settings):
+            return NotAllowed("Host", host[:100], "127.0.0.1 or localhost")
+        if connection.scope["type"] == "websocket":
+            return None if same_origin(connection) else NotAllowed("Origin", "another site", "our own page")
+        if connection.scope["method"] in SAFE:
+            return None
+        if not same_origin(connection):
+            return NotAllowed("Origin", "another site", "this server's own page")
+        if connection.headers.get(MARK) != "1":
+            return NotAllowed(
+                "X-Presolder", "no such header", "X-Presolder: 1 with whatever changes something"
+            )
+        return None
+
+    async def _bounded(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on whose body is small enough, read whole before anything is done."""
+        body, more = b"", True
+        while more:
+            message = await receive()
+            if message["type"] == "http.disconnect":
+                return
+            body += message.get("body", b"")
+            more = message.get("more_body", False)
+            if len(body) > LARGEST_BODY:
+                error = TooLarge("the body", f"more than {LARGEST_BODY} bytes", f"up to {LARGEST_BODY} bytes")
+                await answer_to(error)(scope, receive, send)
+                return
+        await self.app(scope, _replayed(body, receive), send)
+
+
+def _replayed(body: bytes, receive: Receive) -> Receive:
+    """What was read already, then whatever comes next."""
+    left: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
+
+    async def again() -> Message:
+        return left.pop() if left else await receive()
+
+    return again
+
+
+class _Answer:
+    """An answer on its way out: marked with our headers where it has none of that name."""
+
+    def __init__(self, scope: Scope, send: Send, headers: Mapping[str, str]) -> None:
+        caching = "no-store" if scope["path"].startswith("/api") else "no-cache"
+        self._headers = {**headers, "Cache-Control": caching}
+        self._send = send
+        self.started = False
+
+    async def send(self, message: Message) -> None:
+        """Pass a message on."""
+        if message["type"] == "http.response.start":
+            self.started = True
+            headers = MutableHeaders(scope=message)
+            for name, value in self._headers.items():
+                headers.setdefault(name, value)
+        await self._send(message)

@@ -1,0 +1,1 @@
+"""The text of a wiring file: read, changed, fitted, comments kept."""

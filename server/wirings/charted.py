@@ -1,0 +1,116 @@
+"""A wiring file whose sketch gives way to a charted switch, comments kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
+from dsp.lugs.two_switches import Multiplied, lug_name
+from dsp.parts.switch import Switch
+from dsp.wiring.model import Terminal
+from server.files.yaml_text import read_text
+from server.wirings.text import WiringText
+
+
+class ChartedText(WiringText):
+    """The text of a wiring file, its sketch to be replaced by a switch."""
+
+    @classmethod
+    def of(cls, path: Path) -> ChartedText:
+        """The text of a file."""
+        return cls(read_text(path), str(path))
+
+    def put_chart(self, selector: str, chart: Chart, labels: Mapping[str, str]) -> None:
+        """Write the switch, its joints and its labels in place of the sketch.
+
+        Parameters
+        ----------
+        selector : str
+            Name of the sketch; the switch takes it over.
+        chart : Chart
+        labels : mapping of str to str
+            Words per switch position; existing ones are left alone where they say the same.
+        """
+        parts = self._data["parts"]
+        part = next(key for key in parts if str(key) == selector)
+        switch = chart.switch
+        members = switch.members if isinstance(switch, Multiplied) else {selector: switch}
+        first, *others = members.items()
+        parts[part] = _switch(first[1], parts[part])
+        for name, other in others:
+            parts[name] = _switch(other, {})
+        for key in ("joints", "labels"):
+            if self._data.get(key) is None:
+                self._data[key] = [] if key == "joints" else {}
+        self._put_joints(selector, chart)
+        self._put_labels(labels)
+
+    def _put_joints(self, selector: str, chart: Chart) -> None:
+        joints = self._data["joints"]
+        for net in chart.nets:
+            end = next((t for t in net if t in (HOT_END, COLD_END)), None)
+            names = [_named(t, selector, chart.switch) for t in net if t != end]
+            placed = end is not None and self._into_joints(joints, f"{selector}.{end[1]}", names)
+            if not placed and len(names) > 1:
+                joints.append(_flow(names))
+
+    def _into_joints(self, joints: Any, end: str, names: list[str]) -> bool:
+        """Put terminals where joints name an end of the sketch; whether any does.
+
+        A second joint that names it is tied to the first by one of the terminals.
+        """
+        found = [joint for joint in joints if any(str(one) == end for one in joint)]
+        for i, joint in enumerate(found):
+            at = next(k for k, one in enumerate(joint) if str(one) == end)
+            joint[at] = names[0]
+            if i == 0:
+                for offset, name in enumerate(names[1:], 1):
+                    joint.insert(at + offset, name)
+        return bool(found)
+
+    def _put_labels(self, labels: Mapping[str, str]) -> None:
+        """Write labels where they differ; those of positions that are gone go."""
+        table = self._data["labels"]
+        for key in [key for key in table if str(key) not in labels]:
+            del table[key]
+        for name, text in labels.items():
+            key = next((key for key in table if str(key) == name), None)
+            if key is None or str(table[key]) != text:
+                table[name if key is None else key] = _quoted(text)
+
+
+def _named(terminal: Terminal, selector: str, switch: Switch) -> str:
+    part, lead = terminal
+    if part == SWITCH and isinstance(switch, Multiplied):
+        return lug_name(switch, lead)
+    return f"{selector if part == SWITCH else part}.{lead}"
+
+
+def _quoted(text: str) -> Any:
+    from ruamel.yaml.scalarstring import DoubleQuotedScalarString
+
+    return DoubleQuotedScalarString(text)
+
+
+def _flow(items: Iterable[Any]) -> Any:
+    """A list written on one line."""
+    from ruamel.yaml.comments import CommentedSeq
+
+    found = CommentedSeq(items)
+    found.fa.set_flow_style()
+    return found
+
+
+def _switch(switch: Switch, old: Any) -> Any:
+    """The switch as a part; what the sketch shared its shaft with stays."""
+    from ruamel.yaml.comments import CommentedMap
+
+    contacts = CommentedMap()
+    for position, groups in switch.contacts.items():
+        contacts[position] = _flow(_flow(group) for group in groups)
+    part = CommentedMap(kind="switch", lugs=_flow(switch.lugs), contacts=contacts)
+    if "ganged" in old:
+        part["ganged"] = old["ganged"]
+    return part

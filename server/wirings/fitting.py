@@ -1,0 +1,103 @@
+"""A starter's text fitted to an instrument: its scale, its strings, coils from the library."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from dsp.documents.tree import Entries, Node, Text
+from dsp.errors import InputError, nearest
+from dsp.parts.library.index import LIBRARY, Entry
+from dsp.parts.library.string_sets import string_set
+from server.files.yaml_text import parse_tree
+from server.wirings.text import WiringText, written
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """What is to be different from the starter.
+
+    Attributes
+    ----------
+    scale : str or None
+        Nut to bridge, as one writes it: ``686 mm``.
+    strings : str or None
+        Name of a string set.
+    coils : mapping of str to str
+        Library name by the coil's name.
+    """
+
+    scale: str | None = None
+    strings: str | None = None
+    coils: Mapping[str, str] = field(default_factory=dict)
+
+
+def fitted(text: str, fitting: Fitting, name: str) -> str:
+    """The text with the instrument and the coils put in; comments are kept.
+
+    Parameters
+    ----------
+    text : str
+        Of a wiring that is without problems.
+    fitting : Fitting
+    name : str
+        Of the text, for errors.
+
+    Raises
+    ------
+    InputError
+        If a coil, a library part or a set is unknown, or the result is no wiring.
+    """
+    coils = dict(_coils(text, name))
+    wiring = WiringText(text, name)
+    if fitting.strings is not None:
+        strings = string_set(fitting.strings, "instrument.set").written()
+        wiring.put_list(("instrument", "strings"), strings)
+    if fitting.scale is not None:
+        wiring.set(("instrument", "scale"), fitting.scale)
+    for coil, wanted in fitting.coils.items():
+        if coil not in coils:
+            raise InputError("coils", f"'{coil}'", ", ".join(coils), nearest(coil, coils))
+        _fit_coil(wiring, coil, coils[coil], _library_coil(wanted, f"coils.{coil}"))
+    wiring.wiring()
+    return wiring.dump()
+
+
+def coil_names(text: str, name: str) -> dict[str, str]:
+    """Library part by coil; empty where the coil has values of its own."""
+    likes = ((coil, entries.get("like")) for coil, entries in _coils(text, name))
+    return {coil: like.text if isinstance(like, Text) else "" for coil, like in likes}
+
+
+def scale_of(text: str, name: str) -> str:
+    """The scale length as written; empty where there is none."""
+    scale = _inside(_inside(parse_tree(text, name), "instrument"), "scale")
+    return scale.text if isinstance(scale, Text) else ""
+
+
+def _coils(text: str, name: str) -> Iterator[tuple[str, Entries]]:
+    parts = _inside(parse_tree(text, name), "parts")
+    for key, node in parts.entries if isinstance(parts, Entries) else ():
+        kind = _inside(node, "kind")
+        if isinstance(node, Entries) and isinstance(kind, Text) and kind.text == "coil":
+            yield key.text, node
+
+
+def _inside(node: Node | None, name: str) -> Node | None:
+    return node.get(name) if isinstance(node, Entries) else None
+
+
+def _library_coil(name: str, where: str) -> Entry:
+    known = [entry.name for entry in LIBRARY.values() if entry.kind == "coil"]
+    if name not in known:
+        raise InputError(where, f"'{name}'", ", ".join(known), nearest(name, known))
+    return LIBRARY[name]
+
+
+def _fit_coil(wiring: WiringText, coil: str, stands: Entries, entry: Entry) -> None:
+    """Another library name where only that is written; otherwise its values, one by one."""
+    if stands.get("like") and not any(stands.get(one) for one in entry.fields):
+        wiring.set(("parts", coil, "like"), entry.name)
+        return
+    for one, value in entry.fields.items():
+        wiring.set(("parts", coil, one), written(value))

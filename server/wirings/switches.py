@@ -1,0 +1,125 @@
+"""Switches from the library or from a file of one's own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Sequence
+from pathlib import Path
+
+from dsp.documents.tree import Entries, Reading
+from dsp.errors import InputError, nearest
+from dsp.lugs.two_switches import multiply
+from dsp.parts.library.index import LIBRARY
+from dsp.parts.switch import Switch
+from dsp.wiring.reading.parts import read_part, tree_of
+from server.files.yaml_text import load_tree, parse_tree
+
+ALLOWED = "a switch that `presolder parts --kind switch` lists, or a file with its lugs and contacts"
+
+
+def switch_names() -> tuple[str, ...]:
+    """Names of the library's switches."""
+    return tuple(name for name, entry in LIBRARY.items() if entry.kind == "switch")
+
+
+def load_switch(name: str) -> Switch:
+    """A switch by its name in the library, or from a file.
+
+    Parameters
+    ----------
+    name : str
+        A name of the library, or the path of a YAML file that says what a wiring file would of
+        the part: ``lugs`` and ``contacts``, or ``poles`` and ``positions``.
+
+    Raises
+    ------
+    InputError
+        If there is neither, or with every problem of the file.
+    """
+    entry = LIBRARY.get(name)
+    if entry is not None and entry.kind == "switch":
+        return _read(Reading("the library"), Entries(tree_of_fields(entry.fields).entries, 1))
+    path = Path(name)
+    if entry is not None or not path.is_file():
+        raise InputError("switch", f"'{name}'", ALLOWED, nearest(name, switch_names()))
+    tree = load_tree(path)
+    if not isinstance(tree, Entries):
+        raise InputError(f"{path}:1", tree.shown(), "a map with lugs and contacts")
+    return _read(Reading(str(path)), tree)
+
+
+def load_switches(
+    names: Sequence[str], selector: str, taken: Collection[str] = (), *, stop: int | None = None
+) -> Switch:
+    """One switch, or several as the table of their combinations.
+
+    Parameters
+    ----------
+    names : sequence of str
+        As for `load_switch`; the first becomes the selector.
+    selector : str
+        The selector's name in the wiring.
+    taken : collection of str
+        Names that no further switch may have.
+    stop : int, optional
+        Only so many positions of the first.
+
+    Raises
+    ------
+    InputError
+        If one cannot be read, or there are too many switches or combinations.
+    """
+    first = load_switch(names[0])
+    members = {selector: first if stop is None else stopped(first, stop)}
+    for name in names[1:]:
+        stem = re.sub(r"[^a-z0-9_]+", "_", Path(name).stem.lower()).strip("_") or "switch"
+        stem = stem if stem[0].isalpha() else f"switch_{stem}"
+        called, number = stem, 2
+        while called in members or called in taken:
+            called, number = f"{stem}_{number}", number + 1
+        members[called] = load_switch(name)
+    return multiply(members)
+
+
+def switch_of_text(text: str) -> Switch:
+    """A switch written out: what its file would hold.
+
+    Raises
+    ------
+    InputError
+        With every problem of the text.
+    """
+    tree = parse_tree(text, "table")
+    if not isinstance(tree, Entries):
+        raise InputError("table:1", tree.shown(), "a map with lugs and contacts")
+    return _read(Reading("table"), tree)
+
+
+def stopped(switch: Switch, n: int) -> Switch:
+    """The switch with its first positions only, as a rotary's stop leaves it.
+
+    Raises
+    ------
+    InputError
+        If it has no so many positions.
+    """
+    if not 1 <= n <= len(switch.positions):
+        raise InputError("stop", str(n), f"1 to {len(switch.positions)}, as the switch has positions")
+    return Switch(switch.lugs, {position: switch.contacts[position] for position in switch.positions[:n]})
+
+
+def tree_of_fields(fields: object) -> Entries:
+    """Plain values as the reader of files sees them."""
+    tree = tree_of(fields, 1)
+    assert isinstance(tree, Entries)
+    return tree
+
+
+def _read(reading: Reading, tree: Entries) -> Switch:
+    if tree.get("kind") is None and tree.get("like") is None:
+        tree = Entries((*tree.entries, *tree_of_fields({"kind": "switch"}).entries), tree.line)
+    part = read_part(reading, tree, "switch")
+    reading.finish()
+    if not isinstance(part, Switch):
+        raise InputError(reading.where(tree, "kind"), "another kind of part", "kind: switch")
+    return part

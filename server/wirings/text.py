@@ -1,0 +1,282 @@
+"""Wiring files on disk: read with every problem at once, changed with comments kept."""
+
+from __future__ import annotations
+
+import functools
+import io
+from collections.abc import Callable, Collection, Mapping, Sequence
+from pathlib import Path
+from typing import Any, NoReturn
+
+from dsp.documents.tree import Entries, Text
+from dsp.errors import InputError, nearest
+from dsp.wiring.model import Wiring
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.whole import write_text
+from server.files.yaml_splice import added, cut
+from server.files.yaml_text import load_tree, parse_tree, plain_resolver, read_text
+
+HOLD = "held"
+"""Stands for an item until its value is written."""
+MADE: Mapping[tuple[str, ...], str] = {
+    ("instrument",): "{}",
+    ("instrument", "strings"): "[]",
+    ("couplings",): "[]",
+    ("joints",): "[]",
+    ("labels",): "{}",
+    ("parts", "*", "contacts"): "{}",
+}
+"""Lists and maps that are made where a change needs them."""
+
+
+def load_wiring(path: Path) -> Wiring:
+    """The wiring in a file.
+
+    Raises
+    ------
+    InputError
+        With every problem of the file; see `read_text`, `parse_tree`, `read_wiring`.
+    """
+    return read_wiring(load_tree(path), str(path))
+
+
+class WiringText:
+    """The text of a wiring file, to be changed value by value.
+
+    Comments, order, line ends and the writing of everything not changed are kept.
+
+    Parameters
+    ----------
+    text : str
+    file : str
+        Name for errors.
+    """
+
+    def __init__(self, text: str, file: str) -> None:
+        self.file = file
+        self._line_end = "\r\n" if text.count("\r\n") > text.count("\n") / 2 else "\n"
+        tree = parse_tree(text, file)  # bounds first: the round-trip reader has none of its own
+        if not isinstance(tree, Entries):
+            raise InputError(f"{file}:1", tree.shown(), "a map that starts with format: 1")
+        self._yaml = _round_trip()
+        self._data: Any = self._yaml.load(text)
+
+    @classmethod
+    def of(cls, path: Path) -> WiringText:
+        """The text of a file."""
+        return cls(read_text(path), str(path))
+
+    def set(self, path: Sequence[str], value: str) -> None:
+        """Write a value at a place such as ``("parts", "neck", "resistance")``.
+
+        The value is written as given; a key that is new is added at the end of its map, an item of
+        a list whose number is the first free one at the end of the list. Lists and maps that a
+        wiring file may have are made where they are missing.
+
+        Raises
+        ------
+        InputError
+            If what should hold the place does not exist, or a list has no such item.
+        """
+        for i in range(1, len(path)):
+            self._make(path[:i])
+        at = self._data
+        for i, name in enumerate(path[:-1]):
+            key = _key(at, name)
+            if key is None or not hasattr(at[key], "insert"):
+                self._refuse(at, path[: i + 1])
+            at = at[key]
+        key = _key(at, path[-1])
+        if isinstance(at, list) and key is None:
+            if path[-1] != str(len(at)):
+                self._refuse(at, path)
+            self._append(path[:-1])
+            self.set(path, value)
+        else:
+            at[path[-1] if key is None else key] = _scalar(value)
+
+    def change(self, edits: Sequence[tuple[Sequence[str], str | None]]) -> None:
+        """Write values, and take out places whose value is None.
+
+        The numbers of a list's items are those of the text as it stands, new ones following: what is
+        taken out goes last, so that no number moves. What lies below a place taken out is passed
+        over.
+
+        Parameters
+        ----------
+        edits : sequence of (path, value)
+
+        Raises
+        ------
+        InputError
+            As `set`.
+        """
+        gone = {tuple(path) for path, value in edits if value is None}
+        named = {tuple(path[: i + 1]) for path, _ in edits for i in range(len(path))}
+        for path, value in edits:
+            if value is not None and not any(tuple(path[: len(one)]) == one for one in gone):
+                self._fill(path, named)
+                self.set(path, value)
+        for path in sorted(gone, key=_in_order, reverse=True):
+            self._splice(functools.partial(cut, path=path))
+
+    def _fill(self, path: Sequence[str], named: Collection[tuple[str, ...]]) -> None:
+        """Stand-ins for items that other edits name and that come before this one."""
+        for i, name in enumerate(path):
+            at = self._found(path[:i])
+            if isinstance(at, list) and name.isdecimal():
+                for k in range(len(at), min(int(name), len(at) + len(named))):
+                    if (*path[:i], str(k)) in named:
+                        self.set((*path[:i], str(k)), HOLD)
+
+    def _found(self, path: Sequence[str]) -> Any:
+        """What stands at a place, or None."""
+        at = self._data
+        for name in path:
+            key = _key(at, name) if hasattr(at, "insert") else None
+            at = None if key is None else at[key]
+        return at
+
+    def _make(self, path: Sequence[str]) -> None:
+        """Make a list or map that may be missing."""
+        kind = next((kind for place, kind in MADE.items() if _matches(path, place)), None)
+        holder = self._found(path[:-1])
+        if kind is not None and hasattr(holder, "insert") and self._found(path) is None:
+            holder[path[-1]] = _scalar(kind)
+
+    def _append(self, path: Sequence[str]) -> None:
+        """One more item at the end of a list, to be written over."""
+        at = self._found(path)
+        if at:
+            self._splice(functools.partial(added, path=path, item=HOLD))
+        else:
+            at.append(HOLD)
+
+    def _splice(self, change: Callable[[str], str]) -> None:
+        text = change(self._text())
+        parse_tree(text, self.file)
+        self._data = self._yaml.load(text)
+
+    def _refuse(self, at: Any, path: Sequence[str]) -> NoReturn:
+        known = [str(i) for i in range(len(at))] if isinstance(at, list) else [str(key) for key in at]
+        where, name = f"{self.file}: {'.'.join(path)}", path[-1]
+        allowed = f"an item's number, up to {len(at)}" if isinstance(at, list) else ", ".join(known)
+        raise InputError(where, f"'{name}'", allowed, nearest(name, known))
+
+    def put(self, path: Sequence[str], values: Mapping[str, str]) -> None:
+        """Write a whole map at a place, in place of what stands there.
+
+        Parameters
+        ----------
+        path : sequence of str
+            Such as ``("parts", "selector", "positions")``; its last key may be new.
+        values : mapping of str to str
+
+        Raises
+        ------
+        InputError
+            If a map on the way does not exist.
+        """
+        self.set(path, "{}")
+        for name, value in values.items():
+            self.set((*path, name), value)
+
+    def put_list(self, path: Sequence[str], values: Sequence[str]) -> None:
+        """Write a whole list at a place, an item a line.
+
+        Parameters
+        ----------
+        path : sequence of str
+            Such as ``("instrument", "strings")``.
+        values : sequence of str
+            Each item as a file writes it.
+
+        Raises
+        ------
+        InputError
+            If a map on the way does not exist.
+        """
+        from ruamel.yaml.comments import CommentedSeq
+
+        self.set(path, "[]")
+        at = self._data
+        for name in path[:-1]:
+            at = at[_key(at, name)]
+        at[_key(at, path[-1])] = CommentedSeq(_scalar(value) for value in values)
+
+    def drop(self, name: str) -> None:
+        """Take a key of the top level out, where it is there."""
+        key = _key(self._data, name)
+        if key is not None:
+            del self._data[key]
+
+    def dump(self) -> str:
+        """The text as it now stands."""
+        return self._text().replace("\n", self._line_end)
+
+    def _text(self) -> str:
+        stream = io.StringIO()
+        self._yaml.dump(self._data, stream)
+        return stream.getvalue().replace("\r\n", "\n")
+
+    def wiring(self) -> Wiring:
+        """The wiring as it now stands, or an InputError with all its problems."""
+        return read_wiring(parse_tree(self.dump(), self.file), self.file)
+
+    def save(self, path: Path) -> None:
+        """Check the wiring and write the file whole, or raise and write nothing."""
+        self.wiring()
+        write_text(path, self.dump())
+
+
+def written(value: object) -> str:
+    """A part's value in one line, as a wiring file writes it."""
+    if isinstance(value, Mapping):
+        return f"{{{', '.join(f'{key}: {written(one)}' for key, one in value.items())}}}"
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return f"[{', '.join(map(written, value))}]"
+    return str(value)
+
+
+def _round_trip() -> Any:
+    from ruamel.yaml import YAML
+
+    yaml = YAML(typ="rt")
+    yaml.preserve_quotes = True
+    yaml.Resolver = plain_resolver()
+    yaml.width = 4096  # never fold a line that the writer did not fold
+    yaml.indent(mapping=2, sequence=4, offset=2)
+    return yaml
+
+
+def _matches(path: Sequence[str], place: Sequence[str]) -> bool:
+    """Whether a path is one of a kind; a star stands for any name."""
+    return len(path) == len(place) and all(
+        want in ("*", name) for name, want in zip(path, place, strict=True)
+    )
+
+
+def _in_order(path: Sequence[str]) -> list[tuple[bool, int, str]]:
+    """A key to sort paths by, items of lists by their number."""
+    return [(not name.isdecimal(), int(name) if name.isdecimal() else 0, name) for name in path]
+
+
+def _key(data: Any, name: str) -> Any:
+    """The key that reads as the name: positions may be numbers to YAML; of a list, the item's number."""
+    if isinstance(data, list):
+        return int(name) if name.isdecimal() and len(name) < 5 and int(name) < len(data) else None
+    return next((key for key in data if str(key) == name), None)
+
+
+def _scalar(value: str) -> Any:
+    """A value as YAML may write it without quotes where that reads the same."""
+    from ruamel.yaml.scalarstring import DoubleQuotedScalarString
+
+    try:
+        tree = parse_tree(f"x: {value}\n", "value")
+    except InputError:
+        return DoubleQuotedScalarString(value)
+    found = tree.get("x") if isinstance(tree, Entries) else None
+    if isinstance(found, Text) and found.text != value:
+        return DoubleQuotedScalarString(value)  # '7 # loud' would lose its end
+    return _round_trip().load(f"x: {value}\n")["x"]

@@ -1,0 +1,83 @@
+/** The drawer: every value of the parts and of what stands around them in place, undo and redo, before and after, versions. */
+
+import { counted } from "../shared/words.js";
+import { choice, fill, h, say } from "../shared/dom.js";
+import { icon } from "../shared/icons.js";
+import { canChange, partView, shapeOf } from "./part_view.js";
+import { versionsView } from "../session/versions.js";
+
+/** @import {Session} from "../session/session.js" */
+/** @import {Around, Part} from "../shared/types.js" */
+
+/** Parts and what stands around them may have one name. @param {{name: string, kind?: string}} part */
+const keyOf = (part) => `${"kind" in part ? "part" : "around"} ${part.name}`;
+
+/** @param {Session} session */
+export function drawerView(session) {
+  const { get, set, on } = session;
+  const parts = h("div", {});
+  const told = h("p", { class: "soft small", role: "status" });
+  const sides = choice("Hear the edits", [{ value: "before", label: "before" }, { value: "after", label: "after" }], "after", (value) => set({ before: value === "before" }));
+  const drop = h("button", { type: "button", class: "quiet", onclick: () => session.dropEdits() }, "Drop all edits");
+  const edits = h("div", { class: "edits" }, sides.element, drop);
+  const element = h("aside", { class: "drawer sheet", id: "parts", "aria-label": "Parts", tabindex: -1 },
+    h("div", { class: "drawer-head" }, h("h2", { class: "spread" }, "Parts"),
+      h("button", { type: "button", class: "quiet", "aria-label": "Close parts", onclick: () => set({ drawer: false }) }, icon("close"))),
+    told, edits, parts, versionsView(session));
+  /** @typedef {{shape: string, view: ReturnType<typeof partView>}} Shown */
+  /** @type {Map<string, Shown>} */
+  let shown = new Map();
+  let built = "";
+  /** Where the hand goes once what it asked for is there. */
+  let wanted = "";
+  /** A part's view, anew only where its shape has changed: what is being typed elsewhere stays. @param {string} key @param {Part | Around} part */
+  function build(key, part) {
+    const shape = JSON.stringify(shapeOf(part)), old = shown.get(key);
+    if (old?.shape === shape) return;
+    const focused = document.activeElement;
+    const at = wanted || (focused instanceof HTMLElement && old?.view.element.contains(focused) ? focused.dataset.path ?? "" : "");
+    const view = partView(session, part, (path) => { wanted = path.join("/"); });
+    shown.set(key, { shape, view });
+    if (!old) return;
+    view.element.open = old.view.element.open;
+    old.view.element.replaceWith(view.element);
+    view.update(part);
+    /** @type {NodeListOf<HTMLElement>} */
+    const places = view.element.querySelectorAll("[data-path]");
+    const next = at && [...places].find(({ dataset }) => `${dataset.path}/`.startsWith(`${at}/`));
+    if (next) { next.focus(); wanted = ""; }
+  }
+  function update() {
+    const { check, before } = get();
+    if (!check?.ok) return;
+    const here = [...check.parts, ...check.around].filter(canChange);
+    const keys = here.map(keyOf), order = keys.join();
+    for (const [k, part] of here.entries()) build(keys[k], part);
+    if (order !== built) {
+      built = order;
+      shown = new Map(keys.map((key) => [key, /** @type {Shown} */ (shown.get(key))]));
+      fill(parts, ...[...shown.values()].map(({ view }) => view.element));
+    }
+    if (!before) for (const part of here) shown.get(keyOf(part))?.view.update(part);
+    const count = session.slot().edits.length;
+    say(told, count ? `${counted(count, "edit")}, not saved as a version yet; kept on this page.` : "Change a value and hear it at once. Arrow keys in a field step through the preferred values.");
+    edits.hidden = count === 0;
+    sides.set(before ? "before" : "after");
+  }
+  on(["check", "slots", "current", "before"], update);
+  on(["drawer"], ({ drawer }) => { element.hidden = !drawer; });
+  element.hidden = !get().drawer;
+  update();
+  return {
+    element,
+    /** @param {string} name */
+    show(name) {
+      set({ drawer: true });
+      const part = shown.get(keyOf({ name, kind: "" }))?.view;
+      if (!part) return;
+      part.element.open = true;
+      part.element.scrollIntoView({ block: "nearest" });
+      part.element.querySelector("summary")?.focus();
+    },
+  };
+}

@@ -1,0 +1,46 @@
+/** What is said of a blind test: the server draws X, keeps it to the end, and counts. */
+
+import { showSeconds } from "../shared/units.js";
+
+/** @import {BlindScore, BlindTest} from "../shared/types.js" */
+
+/** The outcome said plainly. @param {Pick<BlindTest, "trials" | "needed">} test @param {BlindScore} score */
+export function verdict({ trials, needed }, { right, chance, heard }) {
+  const found = `${right} of ${trials} right. Guessing does at least that well ${often(chance)}.`;
+  return heard
+    ? `${found} You can hear a difference between these two on this take, played this way.`
+    : `${found} That is not enough to say you hear a difference (${needed} of ${trials} would be). It does not show that there is none.`;
+}
+
+/** @param {number} chance */
+function often(chance) {
+  if (chance >= 0.995) return "always";
+  if (chance < 0.0005) return "in fewer than 1 of 2000 tests";
+  return chance > 0.1 ? `in ${Math.round(chance * 100)} of 100 tests` : `in 1 of ${Math.round(1 / chance)} tests`;
+}
+
+/** How a test stands, in a line of a list. @param {BlindTest} test */
+export function standing({ state, answered, trials, needed, score, problem }) {
+  if (score) return `${score.right} of ${trials} right, ${needed} needed: ${score.heard ? "a difference was heard" : "no difference shown"}, p = ${showChance(score.chance)}`;
+  if (state === "given up") return `given up after ${answered} of ${trials} trials`;
+  if (state === "failed") return `not begun: ${problem}`;
+  return `under way: ${answered} of ${trials} trials answered`;
+}
+
+/** @param {number} chance */
+export const showChance = (chance) => (chance < 0.001 ? "less than 0.001" : chance.toFixed(3));
+
+/**
+ * The stretch of a take that is compared: its loop, or the whole, as far as the longest.
+ * @param {number} seconds of the take @param {[number, number] | undefined} loop @param {number} longest
+ * @returns {{from: number, to: number, cut: boolean}}
+ */
+export function stretchFor(seconds, loop, longest) {
+  const [from, end] = loop ?? [0, seconds];
+  const to = Math.min(end, from + longest);
+  return { from, to, cut: to < end - 1e-6 };
+}
+
+/** @param {{from: number, to: number, cut: boolean}} stretch @param {string} take */
+export const stretchInWords = ({ from, to, cut }, take) =>
+  `On ${take}, ${from > 0 ? `from ${showSeconds(from)} on, ` : ""}${showSeconds(to - from)} in a loop${cut ? ", the longest stretch a test may have: set the loop to choose another" : ""}.`;

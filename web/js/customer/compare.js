@@ -1,0 +1,79 @@
+/** Two sounds side by side under the thumb: one tap from one to the other, at the same place in the music. */
+
+import { firstPair } from "./words.js";
+import { h, say } from "../shared/dom.js";
+import { recall } from "./memory.js";
+
+/** @import {Page} from "./page.js" */
+/** @typedef {ReturnType<typeof import("./listening.js").startListening>} Listening */
+
+const SWAP_MS = 4000;
+
+/** @param {Page} page @param {Listening} listening */
+export function compareView(page, listening) {
+  const { get, set, on } = page;
+  const [first, second] = [side(page, listening, 0), side(page, listening, 1)];
+  const swap = h("input", { type: "checkbox", onchange: again });
+  let timer = 0;
+  function again() {
+    clearInterval(timer);
+    if (!swap.checked || !get().pair || !get().playing) return;
+    timer = window.setInterval(() => {
+      const { pair, number } = get();
+      if (pair) set({ number: number === pair[0] ? pair[1] : pair[0] });
+    }, SWAP_MS);
+  }
+  on(["playing", "pair"], again);
+  const box = h("div", { class: "compare", role: "group", "aria-label": "Compare two" }, first, second,
+    h("label", { class: "swap small" }, swap, h("span", {}, "Swap by itself every 4 seconds")));
+  const show = () => {
+    const { pair } = get();
+    box.hidden = pair === null;
+    recall("pair", pair?.join(",") ?? "");
+  };
+  on(["pair"], show);
+  show();
+  return box;
+}
+
+/** Opens the comparison, or closes it. @param {Page} page */
+export function compareButton({ get, set, on }) {
+  const button = h("button", {
+    type: "button",
+    onclick: () => {
+      const { pair, offer, number } = get();
+      set({ pair: pair ? null : firstPair(offer.favourites, number, offer.items.map((item) => item.number)) });
+    },
+  });
+  const show = () => say(button, get().pair ? "Done" : "Compare two");
+  on(["pair"], show);
+  show();
+  return button;
+}
+
+/** @param {Page} page @param {Listening} listening @param {0 | 1} which */
+function side({ get, set, on, item }, listening, which) {
+  const letter = "AB"[which], name = h("span", { class: "name" });
+  const hear = h("button", {
+    type: "button", class: "hear",
+    onclick: () => { const { pair } = get(); if (pair) { set({ number: pair[which] }); listening.play(); } },
+  }, h("b", {}, letter), name);
+  const select = h("select", {
+    "aria-label": `Sound ${letter}`,
+    onchange: () => {
+      const pair = /** @type {[number, number]} */ ([...(get().pair ?? [1, 1])]);
+      pair[which] = Number(select.value);
+      set({ pair, number: pair[which] });
+    },
+  }, ...get().offer.items.map(({ number, label }) => h("option", { value: number }, `${number} ${label}`)));
+  function show() {
+    const { pair, number } = get();
+    if (!pair) return;
+    select.value = String(pair[which]);
+    say(name, item(pair[which]).label);
+    hear.setAttribute("aria-pressed", String(number === pair[which]));
+  }
+  on(["pair", "number"], show);
+  show();
+  return h("div", { class: "side" }, hear, select);
+}

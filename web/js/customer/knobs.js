@@ -1,0 +1,152 @@
+/**
+ * The chosen sound with its knobs turned, live, where the browser allows it; the finished clips otherwise. To the rest
+ * of the page both are one player, which keeps its place in the music.
+ */
+
+import * as api from "../shared/api.js";
+import { createEngine } from "../player/engine.js";
+import { latest } from "../shared/latest.js";
+import { liveStand, standsFrom } from "./words.js";
+import { recall, recalled } from "./memory.js";
+
+/** @import {Page} from "./page.js" */
+/** @typedef {ReturnType<typeof import("./listening.js").startListening>} Listening */
+/** @typedef {ReturnType<typeof startTurning>} Turning */
+
+/** Least time between two askings while a knob is dragged, ms: under what the server takes from one address. */
+const SPACING = 60;
+/** Sets of stems that the player holds. */
+const SETS = 2;
+
+/** Whether this browser plays live here. */
+export const canTurn = () => Boolean(globalThis.isSecureContext && globalThis.AudioWorkletNode);
+
+/** @param {Page} page @param {Listening} clips */
+export function startTurning(page, clips) {
+  const { get, set, on, item, token } = page, engine = createEngine();
+  /** @type {string[]} */
+  const held = [];
+  /** @type {Promise<void> | null} */
+  let opened = null;
+  let key = "", wish = 0, asked = 0, head = 0, headAt = 0;
+
+  const live = () => get().turning === "live";
+  const length = () => get().offer.takes.find(({ id }) => id === get().take)?.seconds ?? 1;
+  /** @param {number} seconds */
+  function stand(seconds) { head = seconds; headAt = performance.now(); }
+  function position() {
+    if (!live()) return clips.position();
+    return (head + (get().playing ? (performance.now() - headAt) / 1000 : 0)) % length();
+  }
+
+  /** Have the stems in the player. @param {number} number @param {string} take @param {string} name */
+  async function hold(number, take, name) {
+    if (held.includes(name)) return;
+    engine.keep(name, await api.liveStems(token, number, take, (fetched) => set({ fetched })));
+    held.push(name);
+    if (held.length > SETS) engine.drop(/** @type {string} */ (held.shift()));
+  }
+
+  /** @param {Record<string, number>} knobs */
+  const filters = (knobs) => api.liveFilters(token, get().number, { take: get().take, knobs, id: (asked += 1) });
+
+  /** Make the knobs of the chosen sound work; in a tap. */
+  async function begin() {
+    const mine = (wish += 1), { number, take } = get();
+    set({ turning: "fetching", fetched: 0, trouble: "" });
+    clips.play();
+    opened ??= engine.play().catch((error) => { opened = null; throw error; }); // in the tap, or browsers keep it silent
+    const ready = opened;
+    ready.catch(() => undefined); // told below
+    try {
+      const { knobs: offered, strings, longest_s: longest } = await api.liveKnobs(token, number);
+      if (length() > longest) throw new Error("This piece of music is too long for live knobs. Choose a shorter one.");
+      const turned = standsFrom(offered, recalled(`knobs ${number}`)), name = `${strings} ${take}`;
+      await hold(strings, take, name);
+      const frame = await filters(turned);
+      await ready;
+      if (mine === wish) takeOver(name, frame, { offered, turned });
+    } catch (error) {
+      if (mine === wish) set({ turning: "", trouble: `The knobs cannot be turned: ${error instanceof Error ? error.message : error}` });
+    }
+  }
+
+  /** From the clip to the live sound, at the same place.
+   * @param {string} name @param {ArrayBuffer} frame @param {Pick<import("./page.js").State, "offered" | "turned">} knobs */
+  function takeOver(name, frame, knobs) {
+    const sounds = get().playing && !get().held;
+    key = name;
+    stand(clips.position());
+    engine.use(key, frame);
+    engine.seek(head);
+    clips.pause();
+    set({ turning: "live", ...knobs, playing: sounds });
+    if (sounds) void engine.play(); else engine.pause();
+  }
+
+  /** To the finished clip again, at the same place. */
+  function end() {
+    wish += 1;
+    if (!live()) { engine.pause(); set({ turning: "" }); return; }
+    const at = position(), sounds = get().playing;
+    engine.pause();
+    set({ turning: "", playing: false });
+    clips.seek(at);
+    if (sounds) clips.play();
+  }
+
+  const ask = latest(async () => {
+    const mine = wish, frame = await filters(get().turned);
+    if (mine !== wish || !live()) return;
+    engine.use(key, frame);
+    if (get().trouble) set({ trouble: "" });
+  }, {
+    spacing: SPACING,
+    failed: (error) => set({ trouble: error instanceof api.ApiError && error.status === 410
+      ? "This proposal is closed. What you hear goes on; ask the workshop for a new link."
+      : "What the knob does could not be fetched. Turn it again to retry." }),
+  });
+
+  function level() {
+    const { travel, matched, number, take } = get(), clip = item(number).clips[take];
+    engine.setOutput(liveStand(travel, matched ? 0 : clip?.wired_gain_db ?? 0));
+  }
+  on(["travel", "matched", "number", "take", "turning"], level);
+  on(["number", "take"], () => { if (get().turning) end(); });
+  level();
+  engine.setMatched(true); // the server's level makes it as loud as the clip
+  engine.onTick((at) => { if (live() && get().playing) stand(at); });
+  engine.onApplied((id) => set({ applied: id }));
+  engine.onTrouble((trouble) => set({ trouble }));
+
+  return {
+    position, begin, end,
+    again: clips.again,
+    /** @param {number} seconds */
+    seek(seconds) {
+      if (!live()) return clips.seek(seconds);
+      stand(seconds);
+      engine.seek(seconds);
+    },
+    play() {
+      if (!live()) return clips.play();
+      stand(position());
+      set({ playing: true });
+      engine.play().catch(() => set({ playing: false, trouble: "This browser did not let the page make sound. Tap Play again." }));
+    },
+    pause() {
+      if (!live()) return clips.pause();
+      stand(position());
+      engine.pause();
+      set({ playing: false });
+    },
+    toggle() { if (get().playing && !get().held) this.pause(); else this.play(); },
+    /** @param {Record<string, number>} knobs */
+    turn(knobs) {
+      const turned = { ...get().turned, ...knobs };
+      set({ turned });
+      recall(`knobs ${get().number}`, JSON.stringify(turned));
+      void ask();
+    },
+  };
+}

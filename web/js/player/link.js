@@ -1,0 +1,165 @@
+/**
+ * From a setting to its filters: over the live connection while there is one, by single requests
+ * while there is none. One request is under way at a time; of those that wait, the newest wins;
+ * after a break the newest is asked again.
+ */
+
+/** @import {Draft, Problem, Setting} from "../shared/types.js" */
+/** @typedef {"live" | "fallback" | "offline"} LinkState */
+/** @typedef {{draft: Draft, setting: Setting, take?: string}} Wanted */
+/**
+ * @typedef {object} Api
+ * @property {(on: {frame: (frame: ArrayBuffer) => void, problems: (id: number, problems: Problem[]) => void,
+ *   open: (open: boolean) => void}) => {send: (ask: any) => boolean, close: () => void}} openLive
+ * @property {(draft: Draft, setting: Setting, take: string | undefined) => Promise<ArrayBuffer>} filters
+ *   With a take the answer has its level too, and waits until the take has been played.
+ */
+
+/** After so long without an answer the next request goes out anyway, ms. */
+const PATIENCE = 3000;
+const RETRY = 1000;
+/** After so long without a level the filters are asked for without it, ms. */
+const LEVEL_PATIENCE = 400;
+/** Settings kept to go with their answers. */
+const MOST_ASKED = 256;
+
+/**
+ * @param {{api: Api, onFrame: (frame: ArrayBuffer, id: number, wanted: Wanted) => void,
+ *   onProblems?: (id: number, problems: Problem[]) => void, onState?: (state: LinkState) => void}} options
+ */
+export function createLink({ api, onFrame, onProblems, onState }) {
+  let id = 0, delivered = 0, levelling = false, open = false, closed = false, byRequest = false, retry = 0, patience = 0;
+  /** @type {Wanted | null} The newest; kept, to be asked again after a break. */
+  let newest = null;
+  let wanted = false, flying = 0;
+  /** @type {Map<number, Wanted>} What the numbers stand for that may still be answered. */
+  const asked = new Map();
+  /** @type {LinkState | null} */
+  let state = null;
+
+  /** @param {LinkState} now */
+  function become(now) {
+    if (now !== state && !closed) onState?.((state = now));
+  }
+
+  const live = api.openLive({
+    frame(frame) {
+      const answered = new DataView(frame).getFloat64(0, true);
+      deliver(frame, answered);
+      landed();
+    },
+    problems(answered, problems) {
+      if (answered === id || answered === null) onProblems?.(id, problems);
+      landed();
+    },
+    open(now) {
+      open = now;
+      flying = 0;
+      wanted = newest !== null;
+      if (now) become("live");
+      go();
+    },
+  });
+
+  /** Hand a frame on unless a newer one has been: while a knob moves, the last but one is better than none.
+   * @param {ArrayBuffer} frame @param {number} answered */
+  function deliver(frame, answered) {
+    if (answered < delivered || closed) return;
+    delivered = answered;
+    for (const number of asked.keys()) if (number < answered) asked.delete(number);
+    const wanted = asked.get(answered);
+    if (wanted) onFrame(frame, answered, wanted);
+  }
+
+  function landed() {
+    flying = 0;
+    clearTimeout(patience);
+    go();
+  }
+
+  function go() {
+    if (closed || !wanted || !newest) return;
+    if (!open) return void request();
+    if (flying) return;
+    if (!live.send({ id, ...newest })) return void request();
+    wanted = false;
+    flying = id;
+    clearTimeout(patience);
+    patience = window.setTimeout(landed, PATIENCE);
+  }
+
+  async function request() {
+    if (byRequest || !newest) return;
+    byRequest = true;
+    wanted = false;
+    const now = newest, mine = id;
+    try {
+      arrived(await answer(now, mine), mine);
+    } catch (error) {
+      refused(error, mine);
+    }
+    byRequest = false;
+    go();
+  }
+
+  /** The whole answer, or the filters alone where the level takes long: then that follows by itself.
+   * @param {Wanted} wanted @param {number} mine */
+  async function answer({ draft, setting, take }, mine) {
+    if (take === undefined || levelling) return api.filters(draft, setting, undefined);
+    const whole = api.filters(draft, setting, take), late = Symbol();
+    const first = await Promise.race([whole, new Promise((resolve) => setTimeout(resolve, LEVEL_PATIENCE, late))]);
+    if (first !== late) return first;
+    levelling = true;
+    const over = () => { levelling = false; };
+    whole.then((frame) => {
+      over();
+      if (mine === delivered) arrived(frame, mine);
+      else again(); // the newest wants its level, and finds the take played
+    }, over);
+    return api.filters(draft, setting, undefined);
+  }
+
+  function again() {
+    wanted = newest !== null;
+    go();
+  }
+
+  /** @param {ArrayBuffer} frame @param {number} mine */
+  function arrived(frame, mine) {
+    if (!open) become("fallback");
+    new DataView(frame).setFloat64(0, mine, true);
+    deliver(frame, mine);
+  }
+
+  /** @param {any} error @param {number} mine */
+  function refused(error, mine) {
+    if (error?.status > 0 && error.status < 500) {
+      if (!open) become("fallback");
+      onProblems?.(mine, error.problems ?? []);
+      return;
+    }
+    become("offline");
+    clearTimeout(retry);
+    retry = window.setTimeout(() => { wanted = true; go(); }, RETRY);
+  }
+
+  return {
+    /** @param {Wanted} setting  @returns {number} its number, as it comes back with the frame */
+    ask(setting) {
+      newest = setting;
+      wanted = true;
+      id += 1;
+      asked.set(id, setting);
+      asked.delete(id - MOST_ASKED);
+      go();
+      return id;
+    },
+    get state() { return state; },
+    close() {
+      closed = true;
+      clearTimeout(retry);
+      clearTimeout(patience);
+      live.close();
+    },
+  };
+}

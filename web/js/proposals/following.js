@@ -1,0 +1,46 @@
+/** Keeps the proposals of a commission in step with what the customer does, and says what is new. */
+
+import * as api from "../shared/api.js";
+import { newsOf, stateOf } from "./words.js";
+import { toast } from "../shared/notices.js";
+
+/** @import {Session} from "../session/session.js" */
+/** @import {Proposal} from "../shared/types.js" */
+
+/** Proposals followed at a time: each holds a connection open, and a browser has six. */
+const MOST = 2;
+/** Pause after a failed wait for news, ms. */
+const AGAIN_MS = 4000;
+
+/** @param {Session} session @returns {() => Promise<void>} fetches the list anew */
+export function keepFollowing(session) {
+  const { get, set, signal } = session;
+  /** @type {Set<string>} */
+  const followed = new Set();
+  async function load() {
+    const before = get().proposals;
+    const proposals = await api.proposals(get().commission.id).catch(() => before);
+    set({ proposals });
+    for (const news of newsOf(before, proposals)) toast(news);
+    for (const one of proposals.filter((row) => stateOf(row) === "open")) {
+      if (followed.size >= MOST || followed.has(one.id)) continue;
+      followed.add(one.id);
+      follow(one).finally(() => followed.delete(one.id));
+    }
+  }
+  /** @param {Proposal} row */
+  async function follow({ id, after = 0 }) {
+    while (!signal.aborted && stateOf(get().proposals.find((row) => row.id === id)) === "open") {
+      try {
+        const news = await api.proposalEvents(id, after, signal);
+        after = news.after;
+        if (news.changed) await load();
+      } catch (error) {
+        if (signal.aborted || (error instanceof api.ApiError && [401, 404, 410].includes(error.status))) return;
+        await new Promise((again) => setTimeout(again, AGAIN_MS));
+      }
+    }
+  }
+  load();
+  return load;
+}

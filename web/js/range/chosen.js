@@ -1,0 +1,76 @@
+/** The set as a candidate selector: one radio per sound, flipped through by ear; pinned, swapped, left out. */
+
+import { drawCoils, joinedInWords } from "../shared/coils_drawing.js";
+import { numbersOf, swaps } from "./sound_map.js";
+import { fixed } from "../shared/units.js";
+import { fill, h, uid } from "../shared/dom.js";
+import { coilsPicture } from "../shared/coils_picture.js";
+
+/** @import {CoilPlace} from "../shared/types.js" */
+/** @import {Sound, SoundMap} from "./words.js" */
+
+const MOST_SWAPS = 8;
+
+/**
+ * @typedef {object} Ways
+ * @property {(expression: string) => void} hear
+ * @property {(expression: string) => void} pin  or no longer
+ * @property {(expression: string) => void} ban
+ * @property {(place: number, expression: string) => void} swap
+ */
+
+/** @param {Ways} ways */
+export function chosenView(ways) {
+  const list = h("div", { role: "radiogroup", "aria-label": "The set, as a selector" });
+  /** @type {Map<string, HTMLInputElement>} */
+  let radios = new Map();
+  let built = "";
+  return {
+    element: list,
+    /**
+     * @param {(Sound & {nearest_db?: number | null})[]} sounds in the selector's order
+     * @param {{coils: CoilPlace[], pins: string[], heard: string, map: SoundMap | null, members: number[]}} about
+     */
+    show(sounds, { coils, pins, heard, map, members }) {
+      const next = JSON.stringify([sounds, pins, coils.length, map?.points.length, members]);
+      if (next !== built) {
+        built = next;
+        const group = uid("sound"), focused = [...radios].find(([, radio]) => radio === document.activeElement)?.[0];
+        radios = new Map();
+        fill(list, ...sounds.map((sound, k) => {
+          const radio = h("input", { type: "radio", name: group, onchange: () => ways.hear(sound.expression) });
+          radios.set(sound.expression, radio);
+          return rowOf(sound, k, radio, { coils, pinned: pins.includes(sound.expression), map, members, ways });
+        }));
+        radios.get(focused ?? "")?.focus();
+      }
+      for (const [expression, radio] of radios) radio.checked = expression === heard;
+    },
+  };
+}
+
+/** @param {Sound & {nearest_db?: number | null}} sound @param {number} k @param {HTMLInputElement} radio
+ * @param {{coils: CoilPlace[], pinned: boolean, map: SoundMap | null, members: number[], ways: Ways}} about */
+function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
+  const name = uid("sound-name"), facts = uid("sound-facts");
+  radio.setAttribute("aria-labelledby", name);
+  radio.setAttribute("aria-describedby", facts);
+  const [level, hum, , , meter] = numbersOf(sound);
+  const against = sound.against ?? [];
+  const how = `${joinedInWords([sound.joined], against)}${sound.opposed && against.length === 0 ? ", out of phase" : ""}`;
+  const pin = h("button", { type: "button", class: "quiet", "aria-pressed": String(pinned), "aria-label": `${pinned ? "Pinned" : "Pin"}: ${sound.expression}`, onclick: () => ways.pin(sound.expression) }, pinned ? "Pinned" : "Pin");
+  const ban = h("button", { type: "button", class: "quiet", "aria-label": `Leave out: ${sound.expression}`, onclick: () => ways.ban(sound.expression) }, "Leave out");
+  const swap = h("select", { "aria-label": `Swap position ${k + 1} for a sound near it`, onchange: () => { if (swap.value) ways.swap(k, swap.value); } }, h("option", { value: "" }, "Swap for…"));
+  swap.addEventListener("focus", () => {
+    if (!map || members[k] === undefined || swap.options.length > 1) return;
+    swap.append(...swaps(map, members, k, MOST_SWAPS).map(({ sound: other, away, smallest: least }) =>
+      h("option", { value: map.points[other].expression }, `${map.points[other].expression}: ${fixed(away)} dB from it${least === null ? "" : `, the set then ${fixed(least)} dB apart`}`)));
+  });
+  swap.addEventListener("pointerdown", () => swap.focus());
+  return h("div", { class: "sound", "data-sound": sound.expression }, radio, h("span", { class: "number", "aria-hidden": "true" }, String(k + 1)),
+    h("span", { class: "picture" }, coilsPicture(drawCoils(coils, [sound.joined], against))),
+    h("span", { class: "name", id: name }, h("b", {}, sound.expression), h("small", {}, [how, sound.words].filter(Boolean).join(" · "))),
+    h("span", { class: "sound-facts", id: facts }, ...[hum[1], `level ${level[1]}`, `meter ${meter[1]}`, sound.nearest_db === null || sound.nearest_db === undefined ? "" : `${fixed(sound.nearest_db)} dB from its nearest`]
+      .filter(Boolean).map((text) => h("span", {}, text))),
+    h("span", { class: "sound-acts" }, pin, swap, ban));
+}

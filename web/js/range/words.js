@@ -1,0 +1,163 @@
+/** What is asked of the search for the range of sounds, and what it says, in words. */
+
+import { fixed } from "../shared/units.js";
+import { counted } from "../shared/words.js";
+
+/** @import {Edit, Tree} from "../shared/types.js" */
+
+/**
+ * @typedef {{name: string, table: string, stop: number | null}} SwitchAsked
+ * @typedef {object} RangeAsked
+ * @property {number} count
+ * @property {number | "all"} quiet  how many must cancel hum
+ * @property {string[]} pins
+ * @property {string[]} bans
+ * @property {number} window_db
+ * @property {boolean} opposed  coils may work against one another
+ * @property {number} thinnest
+ * @property {"dark" | "near"} order
+ * @property {string[] | null} coils
+ * @property {SwitchAsked | null} switch
+ * @property {number} seconds
+ *
+ * @typedef {{sounds: string[], switch: SwitchAsked, order: "free" | "fixed", shorted: boolean, turning: boolean, seconds: number}} ChartAsked
+ *
+ * @typedef {object} Ranging  Remembered with the page.
+ * @property {RangeAsked} asked
+ * @property {boolean} began  a search was asked for
+ * @property {string[] | null} own  a set of one's own, in place of the one that was found
+ * @property {Omit<ChartAsked, "sounds">} chart
+ * @property {string[]} charted  the sounds a chart was asked for, none for no chart
+ * @property {string} knob
+ * @property {string} capacitor
+ *
+ * @typedef {object} Sound  A candidate.
+ * @property {number} index
+ * @property {string} expression
+ * @property {Tree} joined
+ * @property {string[]} against
+ * @property {number} level_db
+ * @property {number} hum_db
+ * @property {boolean} quiet
+ * @property {number} brightness_hz
+ * @property {number | null} resonance_hz
+ * @property {number | null} reading_ohm
+ * @property {boolean} opposed
+ * @property {string} words
+ *
+ * @typedef {Sound & {x: number, y: number, allowed: boolean}} Point
+ * @typedef {{sounds: number, points: Point[], timbre: number[][]}} SoundMap  timbre in hundredths of a decibel
+ * @typedef {{rows: (Sound & {nearest_db: number | null})[], distance_db: number | null}} SoundSet
+ * @typedef {{edits: Edit[], evenness: number, level_evenness: number, width_db: number}} TravelAdvice
+ * @typedef {{parts: string[], beside: boolean, wander_db: number, treble_lost_db: number, edits: Edit[]}} BypassAdvice
+ * @typedef {{kind: string, network: string, pot: string, coils: string[], unbeaten: boolean, width_db: number, evenness: number, at_ten_db: number, edits: Edit[]}} NetworkAdvice
+ * @typedef {{knob: string, width_db: number, evenness: number, level_evenness: number, values: number[], step_db: number[], level_db: number[]}} Travel
+ *
+ * @typedef {object} ChartTold
+ * @property {string} title
+ * @property {string} switch
+ * @property {string} about  the switch in words
+ * @property {number} poles
+ * @property {number} wires
+ * @property {number} lugs
+ * @property {{position: string, sound: string, note: string, reading: string, label: string}[]} rows
+ * @property {{number: number, kind: string, text: string}[]} steps
+ * @property {{net: string, terminals: string[]}[]} joints
+ * @property {[string, number][]} needed
+ * @property {string[]} transit
+ * @property {string[]} summary
+ * @property {string[]} cautions
+ * @property {string[]} checks
+ * @property {boolean} final
+ * @property {boolean} poles_proved
+ * @property {boolean} wires_proved
+ *
+ * @typedef {object} Search  A search's news: what is not known yet is left out.
+ * @property {string} id
+ * @property {number} after
+ * @property {"running" | "done" | "cancelled" | "failed" | "refused" | "time"} state
+ * @property {string[]} has
+ * @property {[string, string, string, string][]} [problems]
+ * @property {string} [phase]
+ * @property {number} [share]
+ * @property {number} [facts_share]
+ * @property {number} [sounds]
+ * @property {string[]} [notes]
+ * @property {SoundSet & {bound_db: number | null, proved: boolean, at_s: number}} [set]
+ * @property {(SoundSet & {new: string[], gone: string[]})[]} [others]
+ * @property {number} [tried]
+ * @property {number} [ruled_out]
+ * @property {number} [anywhere_db]
+ * @property {number} [elapsed_s]
+ * @property {string} [stage]
+ * @property {ChartTold} [chart]
+ * @property {string[]} [reason]
+ * @property {boolean} [impossible]
+ * @property {number[]} [left_out]
+ * @property {Record<string, number> | null} [nearest]
+ * @property {Travel} [travel]
+ * @property {string[]} [capacitors]
+ * @property {boolean} [volume]
+ * @property {TravelAdvice[]} [advice]
+ * @property {BypassAdvice[]} [bypass]
+ * @property {NetworkAdvice[]} [networks]
+ * @property {number} [treble_lost_db]
+ * @property {number} [wander_db]
+ *
+ * @typedef {{name: string, about: string, positions: number, poles: number}} SwitchRow
+ */
+
+export const OWN_SWITCH = "own";
+
+/** What is asked at first: as many positions as the coils fill, quiet ones where windings differ.
+ * @param {{winding?: string}[]} coils @returns {Pick<RangeAsked, "count" | "quiet">} */
+export function firstAsked(coils) {
+  const both = new Set(coils.map(({ winding }) => winding)).size > 1;
+  return { count: coils.length > 2 ? 5 : 3, quiet: !both ? 0 : coils.length > 3 ? 2 : 1 };
+}
+
+/** Most coils that are searched among. */
+export const MOST_COILS = 6;
+
+/** The field that a problem of the search belongs to. @param {string} where */
+export function fieldOf(where) {
+  if (where.startsWith("pin")) return "pins";
+  if (where.startsWith("hum")) return "quiet";
+  if (where.startsWith("table") || where.startsWith("switch") || where.startsWith("stop")) return "switch";
+  return where.startsWith("coils") ? "coils" : where.startsWith("positions") ? "count" : "";
+}
+
+/** How good the best set so far is known to be. @param {Search} search @param {number} [count] positions */
+export function proofInWords({ set, state, sounds, phase, anywhere_db: anywhere }, count = set?.rows.length ?? 0) {
+  if (!set || set.distance_db === null) return "";
+  const apart = `${fixed(set.distance_db, 2)} dB apart`;
+  const where = anywhere === undefined ? "" : " on this switch";
+  if (set.proved) return `Proved best: no ${count} of these ${sounds ?? ""} sounds${where} are farther apart than ${apart.replace(" apart", "")}.`;
+  const bound = set.bound_db === null || set.bound_db === undefined ? "" : `; none can be above ${fixed(set.bound_db, 2)} dB`;
+  if (state === "running" && (phase === "searching" || phase === "switch")) return `Best so far ${apart}${bound}. Looking for better ones.`;
+  return `Best found: ${apart}${bound}.`;
+}
+
+/** What a search is at. @param {Search} search */
+export function phaseInWords({ state, phase, share, facts_share: facts, sounds, tried, ruled_out: ruledOut, elapsed_s: elapsed }) {
+  if (state === "cancelled") return "Stopped; what was found stays.";
+  if (state === "failed") return "The search broke off; what was found stays.";
+  if (state === "refused") return "";
+  if (state === "time") return "The time is up; what was found stays.";
+  if (state === "done") return elapsed === undefined ? "" : `Done in ${fixed(elapsed)} s.`;
+  if (phase === "waiting") return "Waiting for another search to end…";
+  if (phase === "sounds") return `Working out every sound of these coils… ${share ? `${Math.round(share * 100)} %` : ""}`;
+  if (phase === "searching") return `${sounds} sounds. Looking for the set farthest apart…`;
+  if (phase === "switch") return tried ? `${counted(tried, "set")} tried on the switch, ${ruledOut ?? 0} ruled out…` : "Trying sets on the switch…";
+  if (phase === "others") return "Looking for sets nearly as good…";
+  if (phase === "facts") return `Putting every sound into words… ${Math.round((facts ?? 0) * 100)} %`;
+  return "Starting…";
+}
+
+/** How coils are joined, read aloud. @param {Tree} tree @param {boolean} [inner] @returns {string} */
+export function soundInWords(tree, inner = false) {
+  if (tree.kind === "coil") return `${tree.name.replaceAll("_", " ")}${tree.turned ? " turned round" : ""}`;
+  const parts = tree.members.map((member) => soundInWords(member, true));
+  const all = parts.length > 1 ? `${parts.slice(0, -1).join(", ")} and ${parts[parts.length - 1]}` : parts[0];
+  return inner ? `(${all} in ${tree.kind})` : `${all} in ${tree.kind}`;
+}

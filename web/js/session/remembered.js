@@ -1,0 +1,69 @@
+/** The state of a commission that outlives the page: on the server, and in the browser while it is away. */
+
+import * as api from "../shared/api.js";
+import { placeOf } from "./session.js";
+
+/** @import {Session, State} from "./session.js" */
+/** @import {Commission, Slot, Take} from "../shared/types.js" */
+
+const KEYS = /** @type {const} */ (["slots", "current", "histories", "take", "loops", "matched", "drawer", "string", "fanned", "sweeps", "view", "range"]);
+/** Undo steps kept over a reload: as many of these as fit what the server takes, 32 kB in all. */
+const STEPS_KEPT = [12, 4, 1, 0];
+const MOST_BYTES = 30_000;
+const SAVE_AFTER = 400;
+
+/** @param {string} id */
+const shelf = (id) => `presolder.${id}`;
+
+/** Saves soon after every change, at once on leaving. @param {Session} session */
+export function keepRemembering(session) {
+  const { get, on, signal } = session;
+  const { id } = get().commission;
+  let timer = 0, dirty = false;
+  /** @param {boolean} leaving */
+  const save = async (leaving) => {
+    clearTimeout(timer);
+    if (!dirty) return;
+    dirty = false;
+    await api.remember(id, worthKeeping(get()), leaving).catch(() => { dirty = true; });
+  };
+  on([...KEYS], () => {
+    dirty = true;
+    try { localStorage.setItem(shelf(id), JSON.stringify(worthKeeping(get()))); } catch { /* private windows have no shelf */ }
+    clearTimeout(timer);
+    timer = window.setTimeout(save, SAVE_AFTER, false);
+  });
+  window.addEventListener("pagehide", () => save(true), { signal });
+  const stop = api.onConnection((state) => { if (state === "there") save(false); });
+  signal.addEventListener("abort", () => { save(true); stop(); });
+}
+
+/** @param {Pick<State, typeof KEYS[number]>} state */
+export function worthKeeping(state) {
+  const kept = Object.fromEntries(KEYS.map((key) => [key, state[key]]));
+  for (const steps of STEPS_KEPT) {
+    const histories = state.histories.map(({ past, now, future }) =>
+      ({ past: steps ? past.slice(-steps) : [], now, future: future.slice(0, steps) }));
+    const whole = { ...kept, histories, saved: Date.now() };
+    if (steps === 0 || new Blob([JSON.stringify(whole)]).size <= MOST_BYTES) return whole;
+  }
+  return kept;
+}
+
+/** What was remembered, as far as it still fits; the newer of the two places. @param {Commission} commission @param {Take[]} takes @returns {Partial<State>} */
+export function recall(commission, takes) {
+  /** @type {any} */
+  let local = {};
+  try { local = JSON.parse(localStorage.getItem(shelf(commission.id)) ?? "{}"); } catch { /* not ours, or broken */ }
+  /** @type {any} */
+  const there = commission.state ?? {};
+  const found = (local.saved ?? 0) > (there.saved ?? 0) ? local : there;
+  /** @type {Slot[]} */
+  const slots = (Array.isArray(found.slots) ? found.slots : []).filter(
+    (/** @type {Slot} */ slot) => slot && placeOf(commission, slot.version) && Array.isArray(slot.edits));
+  if (slots.length === 0 || slots.length !== found.slots.length) return {};
+  const kept = Object.fromEntries(KEYS.filter((key) => key in found).map((key) => [key, found[key]]));
+  if (!takes.some(({ id }) => id === kept.take)) delete kept.take;
+  if (!(Array.isArray(kept.histories) && kept.histories.length === slots.length)) delete kept.histories;
+  return { ...kept, current: Math.min(Math.max(0, found.current ?? 0), slots.length - 1) };
+}

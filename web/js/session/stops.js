@@ -1,0 +1,62 @@
+/** The rows of the selector: facts turned into what a row shows. */
+
+import { joinedInWords } from "../shared/coils_drawing.js";
+import { fixed, showDb, showHz, showOhm } from "../shared/units.js";
+
+/** @import {Facts} from "../shared/types.js" */
+
+/**
+ * @typedef {object} Stop
+ * @property {string} position
+ * @property {string} name
+ * @property {string} how  joined, in words
+ * @property {string} words  what it sounds like
+ * @property {string} hum
+ * @property {boolean} hums
+ * @property {string} level
+ * @property {string} meter
+ * @property {number} findings
+ * @property {string} details
+ */
+
+/** A drop in level beyond this is marked: half as loud to most ears (rule of thumb: common practice). */
+export const SOFT_DB = -10;
+
+const FULL_HUM_DB = -2, NO_HUM_DB = -60;
+
+/** @param {Facts[]} facts @returns {Stop[]} */
+export function stopsOf(facts) {
+  const levels = facts.map((row) => row.level_db).filter((level) => level !== null);
+  const loudest = Math.max(...levels, -Infinity);
+  return facts.map((row) => ({
+    position: row.position,
+    name: row.label || `Position ${row.position}`,
+    how: joinedInWords(row.joined),
+    words: row.words.join(", "),
+    hum: humInWords(row),
+    hums: row.hums === "hums" || row.hums === "silent",
+    level: row.level_db === null ? "silent" : showDb(row.level_db - loudest),
+    meter: showOhm(row.reading_ohm),
+    findings: row.findings.filter((one) => one.severity === "error" || one.severity === "warning").length,
+    details: detailsOf(row),
+  }));
+}
+
+/** @param {Facts} row */
+export function humInWords(row) {
+  if (row.hums === "silent") return "silent";
+  if (row.hums === "none") return "no hum";
+  // one coil's hum is all of its hum: only what is taken off it is worth a number
+  const left = row.hum_db === null || row.hum_db > FULL_HUM_DB ? "" : ` ${fixed(row.hum_db, 0)} dB`;
+  return row.hums === "little" ? `little${left}` : `hums${left}`;
+}
+
+/** What does not fit the columns. @param {Facts} row */
+function detailsOf(row) {
+  return [
+    row.joined_text,
+    row.resonance_hz === null ? "" : `resonance ${showHz(row.resonance_hz)}`,
+    row.brightness_hz ? `brightness ${showHz(row.brightness_hz)}` : "",
+    row.hum_db === null ? "" : row.hum_db < NO_HUM_DB ? "hum left below −60 dB" : `hum left ${showDb(row.hum_db)}`,
+  ].filter(Boolean).join(" · ");
+}
