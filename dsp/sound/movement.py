@@ -13,7 +13,7 @@ from dsp.wiring.model import Setting, Wiring
 FADE_S = 0.02
 """Length of one fade; a raised cosine of this length leaves a flip below -100 dB."""
 SWEEP_STEP_S = 0.005
-"""Time from one setting of a sweep to the next; see tests/dsp/test_sweeps.py for its choice."""
+"""Time from one setting of a sweep to the next; see tests/dsp/sound/test_sweeps.py for its choice."""
 MOST_STEPS = 1500
 """Settings in one sweep; a longer sweep takes longer steps instead of more of them."""
 

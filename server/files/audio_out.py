@@ -4,7 +4,7 @@ The same clip gives the same bytes: WAV carries no time stamp, Ogg pages a fixed
 number, dither a given seed. Files are written beside and renamed, a set of files only when
 all of them are good. Nothing is ever clipped: peaks are kept by gain alone.
 
-Measured with libsndfile 1.2.2 (tests/server/test_audio_out.py): MP3 and Ogg Vorbis at 44.1 and
+Measured with libsndfile 1.2.2 (tests/server/files/test_audio_out.py): MP3 and Ogg Vorbis at 44.1 and
 48 kHz and Opus at 48 kHz decode to exactly the frames written, without a shift; libsndfile
 takes away the encoder's delay and padding, which the files record.
 """

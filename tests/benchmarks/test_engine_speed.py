@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from benchmarks.timing import best_s
+from places import ROOT
 from reference.spice import runner
 
 from dsp.circuit.netlist import netlist
@@ -27,7 +28,6 @@ from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark
 
-ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "demo_audio"
 POSITIONS = ("1", "2", "3", "4", "5")
 KNOBS = np.linspace(0.0, 10.0, 11)

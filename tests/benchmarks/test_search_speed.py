@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 from benchmarks.timing import best_s
+from places import ROOT
 
 from dsp.circuit.response import respond
 from dsp.sound.timbre import ear_bands
@@ -20,7 +20,6 @@ from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark
 
-ROOT = Path(__file__).parents[2]
 STUDY_S = {4: 0.02, 5: 0.11, 6: 1.3}
 """All features of uncoupled coils, s, by number of coils: the design's study, another machine."""
 

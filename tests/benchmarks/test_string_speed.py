@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from benchmarks.timing import best_s
+from places import ROOT
 
 from dsp.strings.modes import modes_of, rates, sensed
 from dsp.strings.note import Note
@@ -26,7 +27,6 @@ from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark
 
-ROOT = Path(__file__).parents[2]
 RATE_HZ, SECONDS, N_NOTES = 48_000, 12, 40
 BAR_S, BAR_TIMES = 3.0, 20.0
 SLACK = 0.5

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
 from bench_driven import new_commission, open_bench, open_part, stop
 from browser_started import axe_script
+from places import PICTURES
 from playwright.sync_api import BrowserContext, Page
 from server_started import Running
 
 pytestmark = pytest.mark.browser
 
-PICTURES = Path(__file__).parent / "pictures"
 SERIOUS = ("serious", "critical")
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1320, 860)}
 COARSE_PX = 44

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import pytest
 from browser_started import Console, axe_script
 from customer_driven import TAP_OUTPUT, Offered, Workshop, loudness, place, sound, tap_sound, until_heard
+from places import PICTURES
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 from server_started import Running
 
 pytestmark = pytest.mark.browser
 
-PICTURES = Path(__file__).parent / "pictures"
 SIZES = {"small": (360, 740), "tablet": (1024, 768)}
 SERIOUS = ("serious", "critical")
 SLOW = {"offline": False, "latency": 400, "downloadThroughput": 1.5e6 / 8, "uploadThroughput": 1.5e6 / 8}

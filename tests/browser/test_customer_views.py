@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
 from browser_started import Console, axe_script
 from customer_driven import Offered, Workshop, sound, tap_sound
+from places import PICTURES
 from playwright.sync_api import BrowserContext, Page, expect
 from server_started import Running
 
 pytestmark = pytest.mark.browser
 
-PICTURES = Path(__file__).parent / "pictures"
 SERIOUS = ("serious", "critical")
 SIZES = {"small": (360, 740), "phone": (390, 844), "tablet": (1024, 768), "desk": (1440, 900)}
 FINGER_PX = 44

@@ -15,11 +15,11 @@ from bench_driven import open_bench
 from browser_started import Console, axe_script, until
 from listing_case import content
 from listings_asked import Bench, serving
+from places import PICTURES
 from playwright.sync_api import Browser, BrowserContext, Locator, Page
 
 pytestmark = pytest.mark.browser
 
-PICTURES = Path(__file__).parent / "pictures"
 WIDTHS = {"phone": (360, 740), "desk": (1280, 800)}
 COARSE_PX = 44
 TOUCHED = "button, select, .button, .nav a, summary, .ticks label"

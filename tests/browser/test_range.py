@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import json
 import time
-from pathlib import Path
 from typing import Any
 
 import pytest
 from bench_driven import asked, new_commission, open_bench, stop
 from browser_started import Console, axe_script, until
+from places import PICTURES
 from playwright.sync_api import BrowserContext, Page, WebSocket, expect
 from server_started import Running
 
 pytestmark = pytest.mark.browser
 
-PICTURES = Path(__file__).parent / "pictures"
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1280, 800)}
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 

@@ -6,14 +6,13 @@ import ast
 import importlib
 import re
 from collections.abc import Iterator
-from pathlib import Path
 
 import click
 import pytest
+from places import ROOT
 
 from server.cli import COMMANDS, main
 
-ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 SOURCES = sorted([*(ROOT / "dsp").rglob("*.py"), *(ROOT / "server").rglob("*.py")])

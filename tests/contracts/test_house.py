@@ -8,10 +8,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from places import ROOT
 
-ROOT = Path(__file__).parents[2]
 TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "server", "dsp", "web", "tests", "demo_audio"}
-LONGEST = 400
 BIN = Path(sys.executable).parent
 
 
@@ -49,16 +48,6 @@ def test_the_top_level_is_the_fixed_one() -> None:
     tops = {path.parts[0] for path in tracked()}
     assert {top for top in tops if not top.startswith(".")} <= TOP
     assert {"README.md", "pyproject.toml", "server", "dsp", "tests", "demo_audio"} <= tops
-
-
-def test_no_python_file_is_longer_than_one_reads() -> None:
-    sizes = {path: len((ROOT / path).read_text(encoding="utf-8").splitlines()) for path in tracked_python()}
-    assert sizes
-    assert not {str(path): size for path, size in sizes.items() if size > LONGEST}
-
-
-def tracked_python() -> list[Path]:
-    return [path for path in tracked() if path.suffix == ".py" and (ROOT / path).exists()]
 
 
 def test_tests_are_no_package() -> None:

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from places import DEMO
 from reference.spice import real
 from reference.spice.wiring_file import NETWORKS
 from tolerances import A_TABLE_DB, NOISE_PUBLISHED, NOISE_SPICE, NOISE_TOTAL, TWIN_FACTOR
@@ -28,7 +28,6 @@ from server.wirings.text import load_wiring
 pytestmark = pytest.mark.reference
 
 Floats = NDArray[np.float64]
-DEMO = Path(__file__).parents[2] / "demo_audio"
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ import pytest
 import soundfile
 from click.testing import CliRunner
 from numpy.typing import NDArray
+from places import ROOT
 from tolerances import SPECTRUM_DB, WAVEFORM_DB
 
 from dsp.circuit.response import respond
@@ -28,7 +29,6 @@ from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.reference
 
-ROOT = Path(__file__).parents[2]
 BARITONE = ROOT / "demo_audio" / "baritone.yaml"
 RECORDING = Path("/usr/share/sonic-pi/samples/guit_e_slide.flac")
 RATE_HZ = 48_000

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import CliRunner
+from places import DEMO
 from plucked import third_octaves_db
 from tolerances import MOVED_PLACES_DB, SAME_PLACES_DB, TWIN_FACTOR
 
@@ -21,7 +22,6 @@ from server.cli import main
 
 pytestmark = [pytest.mark.reference, pytest.mark.slow]
 
-DEMO = Path(__file__).parents[2] / "demo_audio"
 RATE_HZ = 48_000
 LOWEST_HZ = 45.0
 SCORE = """format: 1

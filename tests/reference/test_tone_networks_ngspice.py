@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from places import DEMO
 from reference.spice import runner
 from reference.spice.compare import agrees, deviation
 from reference.spice.independent import emf, netlist
@@ -25,7 +26,7 @@ from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.reference
 
-FILE = Path(__file__).parents[2] / "demo_audio" / "baritone.yaml"
+FILE = DEMO / "baritone.yaml"
 POSITION = 5
 
 

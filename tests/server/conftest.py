@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import CliRunner, Result
-from render_case import COILS, DEMO, Render
+from places import DEMO
+from render_case import COILS, Render
 
 from server.cli import main
 

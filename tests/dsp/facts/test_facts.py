@@ -1,0 +1,117 @@
+"""The facts of a setting: level and brightness against rendered audio, the rest against its parts."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from places import DEMO
+from tolerances import CHORD_LEVEL_DB
+
+from dsp.circuit.response import respond
+from dsp.facts.position import PositionFacts, position_facts
+from dsp.facts.words import HUM, Heard, plain_words
+from dsp.sound.open_chord import NOTE_S
+from dsp.strings.note import Note
+from dsp.strings.perform import Stage, perform
+from dsp.strings.tuned import tuned
+from dsp.takes.player import PLUCK_SHARE
+from dsp.wiring.model import Wiring
+from server.wirings.text import load_wiring
+
+RATE_HZ = 48_000
+
+
+@pytest.fixture(scope="module")
+def baritone() -> Wiring:
+    return load_wiring(DEMO / "baritone.yaml")
+
+
+@pytest.fixture(scope="module")
+def facts(baritone: Wiring) -> dict[str, PositionFacts]:
+    found = position_facts(baritone, [baritone.setting(position) for position in baritone.positions])
+    return {one.setting.position: one for one in found}
+
+
+def rendered_level_db(wiring: Wiring, position: str) -> float:
+    """Energy of an open chord through the circuit, by rendering each string and one long spectrum."""
+    assert wiring.instrument is not None
+    scale_m = wiring.instrument.scale_m
+    stage = Stage(
+        [tuned(s, scale_m) for s in wiring.instrument.strings], list(wiring.coils.values()), RATE_HZ
+    )
+    total = 0.0
+    for index in range(len(stage.strings)):  # one by one: neighbouring strings' partials must not beat
+        note = Note(index, 0.0, pluck_at_m=PLUCK_SHARE * scale_m)
+        stems = np.concatenate(list(perform([note], stage, round(NOTE_S * RATE_HZ))), axis=1)
+        spectra = np.fft.rfft(stems, 4 * stems.shape[1])
+        hz = np.fft.rfftfreq(4 * stems.shape[1], 1.0 / RATE_HZ)
+        audible = (hz > 20.0) & (hz < 20_000.0)
+        response = respond(wiring, [wiring.setting(position)], hz[audible]).coil[0]
+        output = np.sum(response * spectra[:, audible], axis=0)
+        total += 2.0 * float(np.sum(np.abs(output) ** 2)) / (4 * stems.shape[1]) / RATE_HZ
+    return 10.0 * math.log10(total)
+
+
+@pytest.mark.parametrize("position", ["1", "4", "6"])
+def test_level_against_rendered_audio(
+    position: str, baritone: Wiring, facts: dict[str, PositionFacts]
+) -> None:
+    assert facts[position].level_db == pytest.approx(
+        rendered_level_db(baritone, position), abs=CHORD_LEVEL_DB
+    )
+
+
+def test_the_row_of_each_position(facts: dict[str, PositionFacts]) -> None:
+    assert [one.joined for one in facts.values()][:3] == [
+        "neck_a + neck_b",
+        "(neck_a + neck_b) | (bridge_a + bridge_b)",
+        "neck_a | bridge_b",
+    ]
+    assert facts["1"].hum == "none"
+    assert facts["6"].hum == "hums"
+    assert facts["6"].brightness_hz > facts["5"].brightness_hz > facts["1"].brightness_hz
+    assert facts["1"].reading_ohm == pytest.approx(1.0 / (1.0 / 8250.0 + 1.0 / 5e5), rel=1e-3)
+
+
+def test_tone_down_is_rounder(baritone: Wiring) -> None:
+    up, down = position_facts(baritone, [baritone.setting("5"), baritone.setting("5", {"tone": 0.0})])
+    assert down.brightness < 0.6 * up.brightness
+
+
+def test_a_coil_working_against_the_others_is_named() -> None:
+    wiring = load_wiring(DEMO / "twelve.yaml")
+    together, opposed = position_facts(
+        wiring, [wiring.setting("2", None, {"phase": stand}) for stand in ("1", "2")]
+    )
+    assert together.against == ()
+    assert opposed.against == ("bridge",)
+    assert opposed.joined == "neck | -bridge"
+    assert opposed.level_db < together.level_db - 3.0
+
+
+def test_volume_at_nothing_is_silence(baritone: Wiring) -> None:
+    (silent,) = position_facts(baritone, [baritone.setting("1", {"volume": 0.0})])
+    assert (silent.coils, silent.hum, silent.level_db) == ((), "silent", -math.inf)
+    assert plain_words([heard(silent)]) == (("silent",),)
+
+
+def heard(one: PositionFacts) -> Heard:
+    return Heard(one.brightness, one.low_share, one.middle_share, one.level_db, one.hum)
+
+
+def test_words_come_from_the_table() -> None:
+    sounds = [
+        Heard(3.0, 0.7, 0.0, 0.0, "none"),
+        Heard(7.0, 0.2, 0.1, -7.0, "hums"),
+        Heard(5.0, 0.5, 0.3, -3.0, "little"),
+        Heard(5.0, 0.5, 0.1, -30.0, "none"),
+    ]
+    assert plain_words(sounds) == (
+        ("round", HUM["none"]),
+        ("bright and thin", "softer", HUM["hums"]),
+        ("open and nasal", "a little softer", HUM["little"]),
+        ("open", "much softer", HUM["none"]),
+    )
+    assert plain_words([]) == ()

@@ -1,0 +1,73 @@
+"""Findings that hang on the stands of other switches: grouped, conditioned, and soon."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from places import DEMO
+from small_wirings import read, wiring_text
+
+from dsp.circuit.response import Responses
+from dsp.facts.findings import audible as findings_heard
+from dsp.facts.findings.check import check
+from server.wirings.text import load_wiring
+
+HUM = ("hum-cancelling", "mostly hum-cancelling", "not hum-cancelling")
+GROUNDED = "a.finish, output.sleeve"
+
+
+def test_positions_of_one_verdict_are_told_together() -> None:
+    """The baritone's six positions make three findings on hum, with what is left from least to most."""
+    found = {f.finding: f for f in check(load_wiring(DEMO / "baritone.yaml")) if f.finding in HUM}
+    assert {name: one.positions for name, one in found.items()} == {
+        "hum-cancelling": ("1", "2", "5"),
+        "mostly hum-cancelling": ("3", "4"),
+        "not hum-cancelling": ("6",),
+    }
+    assert re.fullmatch(
+        r"-\d+\.\d to -\d+\.\d dB left of the coils' hum", found["mostly hum-cancelling"].detail
+    )
+
+
+def test_hum_is_judged_in_every_state() -> None:
+    """One finding a verdict and condition; a condition no list of stands can tell says so."""
+    parts = "a: {COIL}\nb: {COIL, winding: reverse, magnet: south}\n" + "\n".join(
+        f"s{i}: {{kind: switch, poles: 1, positions: 2}}" for i in (1, 2)
+    )
+    joints = (
+        "a.start, output.tip\na.finish, b.start, s1.A0\ns1.A1, s2.A1\ns1.A2, s2.A2\n"
+        "s2.A0, b.finish, output.sleeve"
+    )
+    found = [
+        f for f in check(read(wiring_text(f"{parts}\noutput: {{kind: jack}}", joints))) if f.finding in HUM
+    ]
+    assert {f.finding for f in found} == {"hum-cancelling", "not hum-cancelling"}
+    for one in found:  # shorted where both switches stand alike
+        assert one.detail.startswith("with some stands of s1, s2, ")
+
+
+def test_many_switches_and_knobs_are_judged_soon() -> None:
+    """256 states that are one network, and eight idle knobs: it is solved once for all of them."""
+    switches = "\n".join(f"s{i}: {{kind: switch, poles: 1, positions: 2}}" for i in range(8))
+    pots = "\n".join(f"p{i}: {{kind: pot, resistance: 500k}}" for i in range(8))
+    idle = "\n".join(f"p{i}.3, p{i}.2, output.tip\np{i}.1, r{i}.a" for i in range(8))
+    rest = "\n".join(f"r{i}: {{kind: resistor, resistance: 1M}}" for i in range(8))
+    wiring = read(
+        wiring_text(
+            f"a: {{COIL}}\n{switches}\n{pots}\n{rest}\noutput: {{kind: jack}}", f"a.start, {idle}\n{GROUNDED}"
+        )
+    )
+    calls = []
+    original = findings_heard.respond
+
+    def counted(*given: Any) -> Responses:
+        calls.append(given)
+        return original(*given)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(findings_heard, "respond", counted)
+        found = [f for f in check(wiring) if f.finding == "knob without effect"]
+    assert len(found) == 8
+    assert len(calls) == 1

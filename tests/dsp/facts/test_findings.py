@@ -1,0 +1,360 @@
+"""Every finding is provoked by a small wiring: rule, lugs, positions and line; and by no more than it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from places import DEMO
+from small_wirings import LOAD, marked_line, read, wiring_text
+
+from dsp.facts.findings.check import check
+from dsp.facts.findings.table import RULES, SEVERITIES, Finding
+from server.wirings.text import load_wiring
+
+HUM = ("hum-cancelling", "mostly hum-cancelling", "not hum-cancelling")
+NOT_FAULTS = {"no load given", *HUM, "strings not grounded"}
+"""Said of a sound wiring too."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """A wiring, the finding it should give (its line marked ``# here``) and what else comes with it."""
+
+    name: str
+    text: str
+    want: Finding
+    besides: frozenset[str] = frozenset()
+
+    def finding(self) -> Finding:
+        line = marked_line(self.text)
+        return Finding(self.want.finding, self.want.lugs, self.want.positions, line, self.want.detail)
+
+
+def case(
+    name: str,
+    parts: str,
+    joints: str,
+    want: Finding,
+    *besides: str,
+    rest: str = LOAD,
+) -> Case:
+    return Case(name, wiring_text(parts, joints, rest), want, frozenset(besides))
+
+
+TWO_WAY = "selector: {kind: switch, lugs: [H, G, S], contacts: {1: [[H, S]], 2: [[H, G]]}}"
+SPLIT = "selector: {kind: switch, poles: 1, positions: 2}"
+GROUNDED = "a.finish, output.sleeve"
+
+CASES = [
+    case(
+        "jack shorted in one position",
+        f"a: {{COIL}}\n{TWO_WAY}\noutput: {{kind: jack}}  # here",
+        "a.start, selector.S\nselector.H, output.tip\na.finish, selector.G, output.sleeve",
+        Finding("jack shorted", ("output.tip", "output.sleeve"), ("2",)),
+        "coil lead hanging",
+    ),
+    case(
+        "a volume pot the wrong way round",
+        "a: {COIL}\nvolume: {kind: pot, resistance: 500 kΩ}  # here\noutput: {kind: jack}",
+        "a.start, volume.1\nvolume.2, output.tip\na.finish, volume.3, output.sleeve",
+        Finding("silent at 10", ("volume",), ("1",)),
+    ),
+    case(
+        "jack shorted for good",
+        "a: {COIL}\noutput: {kind: jack}  # here",
+        "a.start, output.tip\noutput.tip, a.finish, output.sleeve",
+        Finding("jack shorted", ("output.tip", "output.sleeve"), ("1",)),
+        "coil shorted",
+    ),
+    case(
+        "jack shorted by a kill switch",
+        "a: {COIL}\nkill: {kind: switch, lugs: [T, S], contacts: {play: [], mute: [[T, S]]}}\n"
+        "output: {kind: jack}  # here",
+        "a.start, kill.T, output.tip\na.finish, kill.S, output.sleeve",
+        Finding("silent with a switch", ("kill=mute",), ("1",), detail="jack shorted"),
+        "coil shorted",
+    ),
+    case(
+        "a kill switch that opens the hot lead",
+        "a: {COIL}\nkill: {kind: switch, lugs: [T, S], contacts: {play: [[T, S]], mute: []}}\n"
+        "output: {kind: jack}  # here",
+        "a.start, kill.T\nkill.S, output.tip\na.finish, output.sleeve",
+        Finding("silent with a switch", ("kill=mute",), ("1",), detail="no coil reaches the jack"),
+        "coil lead hanging",
+    ),
+    case(
+        "a position that reaches no coil",
+        "a: {COIL}\nselector: {kind: switch, poles: 1, positions: 2}  # here\noutput: {kind: jack}",
+        f"a.start, selector.A1\nselector.A0, output.tip\n{GROUNDED}",
+        Finding("no coil reaches the jack", (), ("2",)),
+        "coil lead hanging",
+    ),
+    case(
+        "no coil joined at all",
+        "a: {COIL}\nr: {kind: resistor, resistance: 1M}\noutput: {kind: jack}  # here",
+        "r.a, output.tip\nr.b, output.sleeve",
+        Finding("no coil reaches the jack", (), ("1",)),
+        "coil lead never joined",
+    ),
+    case(
+        "a coil's lead hangs in one position",
+        f"a: {{COIL}}\nb: {{COIL}}  # here\n{SPLIT}\noutput: {{kind: jack}}",
+        f"a.start, selector.A0, output.tip\nb.start, selector.A1\nb.finish, {GROUNDED}",
+        Finding("coil lead hanging", ("b.start",), ("2",)),
+    ),
+    case(
+        "a coil's lead is never joined",
+        "a: {COIL}\nb: {COIL}  # here\noutput: {kind: jack}",
+        "a.start, output.tip\na.finish, b.finish, output.sleeve",
+        Finding("coil lead never joined", ("b.start",)),
+    ),
+    case(
+        "a coil's lead is never joined, the other in one position only",
+        f"a: {{COIL}}\nb: {{COIL}}  # here\n{SPLIT}\noutput: {{kind: jack}}",
+        f"a.start, output.tip\nb.finish, selector.A1\nselector.A0, {GROUNDED}",
+        Finding("coil lead never joined", ("b.start",)),
+        "positions identical",
+    ),
+    case(
+        "a capacitor's lead is never joined",
+        "a: {COIL}\nc: {kind: capacitor, capacitance: 22n}  # here\noutput: {kind: jack}",
+        f"a.start, c.a, output.tip\n{GROUNDED}",
+        Finding("part lead never joined", ("c.b",)),
+    ),
+    case(
+        "a coil shorted in one position",
+        f"a: {{COIL}}\nb: {{COIL}}  # here\n{SPLIT}\noutput: {{kind: jack}}",
+        "a.start, output.tip\na.finish, b.start, selector.A0\nselector.A2, b.finish, output.sleeve",
+        Finding("coil shorted", ("b.start", "b.finish"), ("2",)),
+    ),
+    case(
+        "a coil hangs from the hot lug",
+        f"a: {{COIL}}\nb: {{COIL}}  # here\n{SPLIT}\noutput: {{kind: jack}}",
+        f"a.start, b.start, output.tip\nb.finish, selector.A1\nselector.A0, {GROUNDED}",
+        Finding("hot end left as aerial", ("b.start",), ("2",)),
+        "coil lead hanging",
+    ),
+    case(
+        "a coil hangs from the hot lug through another",
+        "a: {COIL}\nb: {COIL}\nc: {COIL}  # here\noutput: {kind: jack}",
+        f"a.start, b.start, output.tip\nb.finish, c.finish\n{GROUNDED}",
+        Finding("hot end left as aerial", ("c.finish",), ("1",)),
+        "coil lead never joined",
+    ),
+    case(
+        "a knob idle in one position",
+        "a: {COIL}\ntone: {kind: pot, resistance: 500k}  # here\n"
+        "cap: {kind: capacitor, capacitance: 22n}\n"
+        "selector: {kind: switch, poles: 1, positions: 2}\noutput: {kind: jack}",
+        f"a.start, selector.A1, output.tip\nselector.A0, tone.2\ntone.1, cap.a\ncap.b, {GROUNDED}",
+        Finding("knob without effect", ("tone.1", "tone.2", "tone.3"), ("2",)),
+    ),
+    case(
+        "a knob idle everywhere: its wiper is not joined",
+        "a: {COIL}\nvolume: {kind: pot, resistance: 500k}  # here\n"
+        "selector: {kind: switch, poles: 1, positions: 2}\nr: {kind: resistor, resistance: 1M}\n"
+        "output: {kind: jack}",
+        f"a.start, volume.3, selector.A1, output.tip\nselector.A0, r.a\nvolume.1, r.b, {GROUNDED}",
+        Finding("knob without effect", ("volume.1", "volume.2", "volume.3"), ("1", "2")),
+        "pot lug never joined",
+    ),
+    case(
+        "a wiper joined to its own lug only",
+        "a: {COIL}\nvolume: {kind: pot, resistance: 500k}  # here\noutput: {kind: jack}",
+        f"a.start, volume.3, output.tip\nvolume.1, {GROUNDED}",
+        Finding("pot lug never joined", ("volume.2",)),
+        "knob without effect",
+    ),
+    case(
+        "a pot that hangs by one lug",
+        "a: {COIL}\nvolume: {kind: pot, resistance: 500k}  # here\noutput: {kind: jack}",
+        f"a.start, volume.2, output.tip\n{GROUNDED}",
+        Finding("pot lug never joined", ("volume.1", "volume.3")),
+        "knob without effect",
+    ),
+    case(
+        "a sleeve that nothing is joined to",
+        "a: {COIL}\noutput: {kind: jack}  # here",
+        "a.start, output.tip",
+        Finding("jack lug never joined", ("output.sleeve",)),
+        "coil lead never joined", "no coil reaches the jack", "hot end left as aerial",
+    ),
+    case(
+        "a tip that nothing is joined to",
+        "a: {COIL}\noutput: {kind: jack}  # here",
+        GROUNDED,
+        Finding("jack lug never joined", ("output.tip",)),
+        "coil lead never joined", "no coil reaches the jack",
+    ),
+    case(
+        "two coils against one another",
+        "a: {COIL}\nb: {COIL, eddy: [{share: 9 %, corner: 2 kHz}]}\n"
+        "selector: {kind: sketch, positions: {in: a + b, out: a + -b}}  # here\noutput: {kind: jack}",
+        "selector.hot, output.tip\nselector.cold, output.sleeve",
+        Finding("out of phase", (), ("out",), detail="a against b"),
+    ),
+    case(
+        "two coils against one another by a switch",
+        "a: {COIL}\nb: {COIL}\nphase: {kind: switch, poles: 2, positions: 2}\noutput: {kind: jack}",
+        "a.start, output.tip\na.finish, phase.A1, phase.B2\nphase.A2, phase.B1, output.sleeve\n"
+        "b.start, phase.A0\nb.finish, phase.B0",
+        Finding("out of phase", (), ("1",), detail="with phase=2, a against b"),
+    ),
+    case(
+        "two positions are the same",
+        "a: {COIL}\nb: {COIL, eddy: [{share: 9 %, corner: 2 kHz}]}\n"
+        "selector: {kind: switch, poles: 1, positions: 3}  # here\noutput: {kind: jack}",
+        "a.start, selector.A1, selector.A3\nb.start, selector.A2\nselector.A0, output.tip\n"
+        "a.finish, b.finish, output.sleeve",
+        Finding("positions identical", (), ("1", "3")),
+        "coil lead hanging",
+    ),
+    case(
+        "two positions are the same but for polarity",
+        "a: {COIL}\nselector: {kind: sketch, positions: {in: a, out: -a}}  # here\noutput: {kind: jack}",
+        "selector.hot, output.tip\nselector.cold, output.sleeve",
+        Finding(
+            "positions identical",
+            (),
+            ("in", "out"),
+            detail="but for the polarity of the whole, which is not heard",
+        ),
+    ),
+    case(
+        "no load",
+        "a: {COIL}\noutput: {kind: jack}",
+        f"a.start, output.tip\n{GROUNDED}",
+        Finding("no load given"),
+        rest="",
+    ),
+    case(
+        "a single coil hums",
+        "a: {COIL}\noutput: {kind: jack}",
+        f"a.start, output.tip\n{GROUNDED}",
+        Finding("not hum-cancelling", (), ("1",), detail="0.0 dB left of the coils' hum"),
+    ),
+    case(
+        "an uneven pair hums a little",
+        "a: {COIL}\nb: {COIL, winding: reverse, magnet: south, turns_area: 0.9}\noutput: {kind: jack}",
+        "a.start, output.tip\na.finish, b.start\nb.finish, output.sleeve",
+        Finding("mostly hum-cancelling", (), ("1",), detail="-25.6 dB left of the coils' hum"),
+    ),
+    case(
+        "hum that hangs on another switch",
+        "a: {COIL}\nb: {COIL, winding: reverse, magnet: south}\n"
+        "split: {kind: switch, poles: 1, positions: 2}\noutput: {kind: jack}",
+        "a.start, output.tip\na.finish, b.start, split.A0\nb.finish, split.A2, output.sleeve",
+        Finding("not hum-cancelling", (), ("1",), detail="with split=2, 0.0 dB left of the coils' hum"),
+        "coil shorted",
+    ),
+    case(
+        "a matched reverse pair does not hum",
+        "a: {COIL}\nb: {COIL, winding: reverse, magnet: south}\noutput: {kind: jack}",
+        "a.start, output.tip\na.finish, b.start\nb.finish, output.sleeve",
+        Finding("hum-cancelling", (), ("1",), detail="nothing left"),
+    ),
+    case(
+        "a string far too slack",
+        "a: {COIL}\noutput: {kind: jack}",
+        f"a.start, output.tip\n{GROUNDED}",
+        Finding("string tension", detail="string 1 (E2, 0.25 mm): 5 N is slack: below 25 N a string flaps"),
+        rest=LOAD + "instrument:  # here\n  scale: 648 mm\n  strings: [{note: E2, gauge: 0.010 in}]\n",
+    ),
+    case(
+        "strings",
+        "a: {COIL}\noutput: {kind: jack}",
+        f"a.start, output.tip\n{GROUNDED}",
+        Finding("strings not grounded"),
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("one", CASES, ids=lambda one: one.name)
+def test_the_finding_its_lugs_positions_and_line(one: Case) -> None:
+    wiring = read(one.text)
+    found = [finding for finding in check(wiring) if finding.finding == one.want.finding]
+    assert one.finding() in found
+    others = {finding.finding for finding in check(wiring)} - {one.want.finding} - NOT_FAULTS
+    assert others <= one.besides, "findings that nothing here gives cause for"
+    if one.want.finding not in one.besides:
+        assert len(found) == 1
+
+
+def test_every_rule_has_a_case() -> None:
+    assert {one.want.finding for one in CASES} == set(RULES)
+
+
+def test_severities_are_known_and_the_gravest_come_first() -> None:
+    assert {severity for severity, _ in RULES.values()} <= set(SEVERITIES)
+    for one in CASES:
+        graveness = [SEVERITIES.index(finding.severity) for finding in check(read(one.text))]
+        assert graveness == sorted(graveness), one.name
+
+
+def test_what_silences_or_shorts_everything_is_an_error_and_what_is_part_of_the_design_is_not() -> None:
+    assert {rule for rule, (severity, _) in RULES.items() if severity == "error"} == {
+        "jack shorted",
+        "jack lug never joined",
+        "no coil reaches the jack",
+        "silent at 10",
+    }
+    designed = {"coil shorted", "coil lead hanging", "out of phase", *HUM}
+    assert {RULES[rule][0] for rule in designed} == {"note"}
+
+
+@pytest.mark.parametrize("path", sorted(DEMO.glob("[bt]*.yaml")), ids=lambda path: path.stem)
+def test_the_demo_wirings_are_sound(path: Path) -> None:
+    found = check(load_wiring(path))
+    assert not [finding.text() for finding in found if finding.severity in ("error", "warning")]
+    hum = {p for f in found for p in f.positions if f.finding in HUM}
+    assert hum == set(load_wiring(path).positions)
+
+
+def test_the_words_of_a_finding() -> None:
+    found = Finding("coil shorted", ("a.start", "a.finish"), ("2", "3"), 7, "by the split")
+    assert found.text() == (
+        "coil shorted in positions 2, 3: a.start, a.finish (by the split): start and finish are joined"
+    )
+    assert Finding("coil shorted", (), ("2",)).text().startswith("coil shorted in position 2: ")
+    assert Finding("no load given").text().startswith("no load given: 5 m")
+
+
+def test_care_is_taken_where_strings_meet_the_mains() -> None:
+    """The usual cautions: no amplifier opened, local codes, a residual-current device."""
+    words = RULES["strings not grounded"][1]
+    for word in ("mains fault", "residual-current", "local codes", "licensed"):
+        assert word in words
+
+
+def _knobs(*more: str) -> str:
+    return "\n".join(["a: {COIL}", *more, "output: {kind: jack}"])
+
+
+def test_a_tone_behind_a_volume_at_nought_is_not_called_idle() -> None:
+    """Every knob is tried with the others at 10 and in the middle, never with the volume down."""
+    parts = _knobs(
+        "volume: {kind: pot, resistance: 500k}",
+        "tone: {kind: pot, resistance: 500k}",
+        "cap: {kind: capacitor, capacitance: 22n}",
+    )
+    joints = f"a.start, volume.3\nvolume.2, tone.2, output.tip\ntone.1, cap.a\ncap.b, volume.1, {GROUNDED}"
+    assert "knob without effect" not in {f.finding for f in check(read(wiring_text(parts, joints)))}
+
+
+def test_a_knob_that_works_only_beside_another_is_not_called_idle() -> None:
+    """A pot across a master's upper half does nothing while the master stands at 10."""
+    parts = _knobs("volume: {kind: pot, resistance: 500k}", "bleed: {kind: pot, resistance: 500k}")
+    joints = f"a.start, volume.3, bleed.3\nvolume.2, bleed.2, output.tip\nvolume.1, {GROUNDED}"
+    found = {f.finding for f in check(read(wiring_text(parts, joints)))}
+    assert "knob without effect" not in found
+
+
+def test_many_switches_are_looked_at_one_at_a_time() -> None:
+    """Twelve 24-way switches have 24^12 states: more than any memory holds."""
+    switches = "\n".join(f"s{i}: {{kind: switch, poles: 1, positions: 24}}" for i in range(12))
+    joints = f"a.start, s0.A1, s1.A1, output.tip\n{GROUNDED}, s0.A0, s1.A0"
+    found = check(read(wiring_text(f"a: {{COIL}}\n{switches}\noutput: {{kind: jack}}", joints)))
+    # both s0 and s1 short the jack in their first position: every state looked at is silent
+    assert [f.positions for f in found if f.finding == "jack shorted"] == [("1",)]

@@ -1,0 +1,249 @@
+"""Networks for a knob: where it stands, what an edit does, and whether the best are the best."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+import pytest
+from places import DEMO
+from small_wirings import COIL
+
+from dsp.circuit.response import respond
+from dsp.knobs.advice import (
+    LEAST_WIDTH_DB,
+    MOST_DROP_DB,
+    Suggestion,
+    best_of_kinds,
+    front,
+    spread,
+    suggestions,
+)
+from dsp.knobs.bypass import bypasses
+from dsp.knobs.networks import BESIDE, CAPACITOR, IN_LINE, KINDS, decades, networks
+from dsp.knobs.place import across, stand_of
+from dsp.knobs.travel import travel
+from dsp.parts.two_lead import Capacitor, Inductor
+from dsp.wiring.change import Edit
+from dsp.wiring.model import Wiring
+from dsp.wiring.reading.wiring import read_wiring
+from server.files.yaml_text import parse_tree
+from server.wirings.changed import EditedText
+from server.wirings.text import load_wiring
+
+SAME_TRAVEL = 1e-6
+"""dB and shares: one network computed over two pots differs by rounding alone."""
+
+
+@pytest.fixture(scope="module")
+def baritone() -> Wiring:
+    return load_wiring(DEMO / "baritone.yaml")
+
+
+@pytest.fixture(scope="module")
+def found(baritone: Wiring) -> tuple[Suggestion, ...]:
+    return suggestions(baritone, baritone.setting("5"), "tone")
+
+
+def small(joints: str, parts: str = "") -> Wiring:
+    text = (
+        f"format: 1\nparts:\n  a: {{{COIL}}}\n  tone: {{kind: pot, resistance: 250 kΩ}}\n"
+        f"  cap: {{kind: capacitor, capacitance: 22 nF}}\n{parts}  output: {{kind: jack}}\njoints: {joints}\n"
+    )
+    return read_wiring(parse_tree(text, "small"), "small")
+
+
+# --- where a knob stands
+
+
+def test_a_tone_knob_hangs_between_hot_and_ground_over_its_capacitor(baritone: Wiring) -> None:
+    stand = stand_of(baritone, "tone")
+    assert stand is not None
+    assert (stand.lugs, stand.line) == ((("2",), ("1",)), ("tone_cap",))
+    assert stand.ends[1][0] in ("neck_b", "bridge_b")
+    assert stand_of(baritone, "volume") is None, "three joints: a divider"
+
+
+@pytest.mark.parametrize(
+    ("joints", "line"),
+    [
+        ("[[a.start, output.tip, cap.a], [cap.b, tone.3], [tone.2, a.finish, output.sleeve]]", ("cap",)),
+        (
+            "[[a.start, output.tip, tone.1, tone.3], [tone.2, cap.a], [cap.b, a.finish, output.sleeve]]",
+            ("cap",),
+        ),
+        ("[[a.start, output.tip], [a.start, tone.2, tone.1], [tone.3, a.finish, output.sleeve]]", ()),
+    ],
+)
+def test_stands_of_other_wirings(joints: str, line: tuple[str, ...]) -> None:
+    stand = stand_of(small(joints), "tone")
+    assert stand is not None
+    assert stand.line == line
+
+
+def test_a_knob_that_leads_nowhere_has_no_stand() -> None:
+    assert stand_of(small("[[a.start, output.tip, tone.1], [a.finish, output.sleeve]]"), "tone") is None
+
+
+def test_parts_that_bridge_a_volume(baritone: Wiring) -> None:
+    twelve = load_wiring(DEMO / "twelve.yaml")
+    assert across(twelve, ("volume", "3"), ("volume", "2")) == ("bypass_cap", "bypass_resistor")
+    assert across(baritone, ("volume", "3"), ("volume", "2")) == ()
+
+
+# --- edits
+
+
+def test_a_joint_that_only_the_knob_tied_stays_tied() -> None:
+    """Two joints that name one lug are one joint; they stay so when the lug is unsoldered."""
+    wiring = small(
+        "[[a.start, tone.2], [tone.2, output.tip], [tone.1, cap.a], [cap.b, a.finish, output.sleeve]]"
+    )
+    edit = Edit(out=("cap",), loose=(("tone", "2"), ("tone", "1")))
+    assert [set(joint.terminals) for joint in edit.done(wiring).joints] == [
+        {("a", "start"), ("output", "tip")},
+        {("a", "finish"), ("output", "sleeve")},
+    ]
+
+
+def test_an_edit_is_told_in_the_order_of_work(baritone: Wiring, found: tuple[Suggestion, ...]) -> None:
+    choke = best_of_kinds(found)["choke"]
+    out, loose, fit, solder = choke.edit(baritone).words(baritone)
+    assert out == "take out tone_cap"
+    assert loose == "unsolder tone.2, tone.1"
+    assert fit.startswith("fit tone_choke (")
+    assert "tone.2 to volume.3 (with selector.A0)" in solder
+
+
+def test_an_edit_written_is_the_edit_done(
+    tmp_path: Path, baritone: Wiring, found: tuple[Suggestion, ...]
+) -> None:
+    for i, one in enumerate(best_of_kinds(found).values()):
+        text = EditedText.of(DEMO / "baritone.yaml")
+        text.put_edit(baritone, one.edit(baritone))
+        text.save(tmp_path / f"{i}.yaml")
+        again = load_wiring(tmp_path / f"{i}.yaml")
+        done = one.edit(baritone).done(baritone)
+        assert {frozenset(j.terminals) for j in again.joints} == {frozenset(j.terminals) for j in done.joints}
+        assert again.parts == done.parts
+        assert "# The workshop" in (tmp_path / f"{i}.yaml").read_text(encoding="utf-8"), "comments are kept"
+
+
+# --- what is suggested
+
+
+def test_every_kind_is_tried(baritone: Wiring, found: tuple[Suggestion, ...]) -> None:
+    assert {one.kind for one in networks(baritone, baritone.setting("5"), "tone")} == set(KINDS)
+    assert {one.tried.kind for one in found} == set(KINDS)
+
+
+def test_what_is_promised_is_what_the_edited_wiring_does(
+    baritone: Wiring, found: tuple[Suggestion, ...]
+) -> None:
+    """Tapers and pots are read off one linear track; here each wiring is computed as it would be built."""
+    for one in (*best_of_kinds(found).values(), *spread(front(found), 4)):
+        built = one.edit(baritone).done(baritone)
+        again = travel(built, built.setting("5"), "tone")
+        assert again.width_db == pytest.approx(one.travel.width_db, abs=SAME_TRAVEL)
+        assert again.evenness == pytest.approx(one.travel.evenness, abs=SAME_TRAVEL)
+        np.testing.assert_allclose(again.level_db, one.travel.level_db, atol=SAME_TRAVEL)
+        twin = replace(built, load=replace(built.load, cable_length_m=4.0))
+        assert travel(twin, twin.setting("5"), "tone").width_db != pytest.approx(
+            one.travel.width_db, abs=SAME_TRAVEL
+        )
+
+
+def test_the_front_is_what_none_beats(found: tuple[Suggestion, ...]) -> None:
+    best = front(found)
+    for one in found:
+        beaten = any(
+            o.worth[0] >= one.worth[0] and o.worth[1] >= one.worth[1] and o.worth != one.worth for o in best
+        )
+        assert beaten != any(o.worth == one.worth for o in best)
+    widths = [one.worth[0] for one in best]
+    assert widths == sorted(widths, reverse=True)
+    few = spread(best, 3)
+    assert (few[0], few[-1], len(few)) == (best[0], best[-1], 3)
+
+
+def test_no_suggestion_is_a_volume_or_does_nothing(found: tuple[Suggestion, ...]) -> None:
+    assert all(one.drop_db <= MOST_DROP_DB and one.travel.width_db >= LEAST_WIDTH_DB for one in found)
+
+
+def test_a_coil_faded_in_is_named(baritone: Wiring, found: tuple[Suggestion, ...]) -> None:
+    """The neck humbucker's hot end hangs free in position 5; its series link goes nowhere either."""
+    beside = {one.tried.text: one.coils for one in found if one.tried.kind == BESIDE}
+    assert beside["from neck_a.start"] == ("neck_a", "neck_b")
+    in_line = {one.tried.text: one.coils for one in found if one.tried.kind == IN_LINE}
+    assert in_line["across bridge_a"] == ("bridge_a",)
+    assert "across neck_a" not in in_line, "it is not heard"
+
+
+def test_common_practice_larger_capacitors_take_more_and_a_dual_resonance_dips() -> None:
+    """Common practice: the larger the capacitor the wider the knob; a choke in line with a capacitor takes
+    most at 1/(2 pi sqrt(LC)) (exact for parts without loss)."""
+    wiring = load_wiring(DEMO / "twelve.yaml")
+    widths = [
+        next(
+            one.travel.width_db
+            for one in suggestions(wiring, wiring.setting("3"), "tone")
+            if one.tried.text == text and one.taper == "audio" and one.resistance_ohm == 250e3
+        )
+        for text in ("4.7 nF", "10 nF", "22 nF")
+    ]
+    assert widths == sorted(widths)
+    tried = networks(wiring, wiring.setting("3"), "tone")
+    one = next(one for one in tried if one.text.startswith("choke 1 H") and "10 nF" in one.text)
+    built = one.edit.done(wiring)
+    hz = np.geomspace(300.0, 10_000.0, 2001)
+    shut, alone = (
+        respond(w, [w.setting("3", {"tone": v})], hz).coil[0, 1] for w, v in ((built, 0.0), (built, 10.0))
+    )
+    dip = hz[np.argmin(np.abs(shut) / np.abs(alone))]
+    assert dip == pytest.approx(1.0 / (2.0 * np.pi * np.sqrt(1.0 * 10e-9)), rel=0.01)
+
+
+def test_a_sketch_s_coils_are_left_where_it_places_them() -> None:
+    sketch = load_wiring(DEMO / "baritone_sketch.yaml")
+    kinds = {one.kind for one in networks(sketch, sketch.setting("2"), "tone")}
+    assert kinds == set(KINDS) - {BESIDE, IN_LINE}
+
+
+def test_a_choke_of_one_s_own_sets_the_winding_s_resistance(baritone: Wiring) -> None:
+    parts = {**baritone.parts, "spare": Inductor(2.0, 500.0)}
+    chokes = [
+        part
+        for one in networks(replace(baritone, parts=parts), baritone.setting("5"), "tone")
+        for part in one.edit.parts.values()
+        if isinstance(part, Inductor)
+    ]
+    assert all(part.resistance_ohm == pytest.approx(250.0 * part.inductance_h, rel=0.01) for part in chokes)
+
+
+def test_values_are_preferred_ones(baritone: Wiring) -> None:
+    """IEC 60063, E12."""
+    tried = [one for one in networks(baritone, baritone.setting("5"), "tone") if one.kind == CAPACITOR]
+    values = {
+        part.capacitance_f for one in tried for part in one.edit.parts.values() if isinstance(part, Capacitor)
+    }
+    e12 = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
+    assert sorted(values) == pytest.approx([*(v * d for d, v in product((1e-9, 1e-8), e12)), 1e-7])
+    assert decades("E3", 1e3, 47e3) == (1e3, 2.2e3, 4.7e3, 10e3, 22e3, 47e3)
+
+
+def test_a_bypass_that_is_there_is_exchanged_not_added_to() -> None:
+    twelve = load_wiring(DEMO / "twelve.yaml")
+    own, none, *others = bypasses(twelve, twelve.setting("3"), "volume")
+    assert own.edit == Edit()
+    assert none.edit.out == ("bypass_cap", "bypass_resistor")
+    assert none.treble_db.min() < own.treble_db.min() - 1.0, "without it treble is lost (common practice)"
+    same = next(
+        one for one in others
+        if (one.capacitance_f, one.resistance_ohm, one.parallel) == (1.2e-9, 150e3, False)
+    )  # fmt: skip
+    built = same.edit.done(twelve)
+    assert built.parts["bypass_cap"] == Capacitor(1.2e-9)
+    assert {frozenset(j.terminals) for j in built.joints} == {frozenset(j.terminals) for j in twelve.joints}
+    assert any(one.parallel for one in others)

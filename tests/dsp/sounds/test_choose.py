@@ -1,0 +1,145 @@
+"""Sets of positions: the best against brute force, rules kept, bounds that hold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+import pytest
+from places import DEMO
+
+from dsp.errors import InputError
+from dsp.sound.timbre import timbre_distance
+from dsp.sounds import choose
+from dsp.sounds.candidates import Candidates, candidates
+from dsp.sounds.choose import Choice, Rules, choices
+from server.wirings.text import load_wiring
+
+
+@pytest.fixture(scope="module")
+def three() -> Candidates:
+    wiring = load_wiring(DEMO / "baritone_sketch.yaml")
+    return candidates(wiring, coils=["neck_a", "neck_b", "bridge_b"])
+
+
+@pytest.fixture(scope="module")
+def four() -> Candidates:
+    return candidates(load_wiring(DEMO / "baritone_sketch.yaml"))
+
+
+def last(found: Candidates, rules: Rules) -> Choice:
+    *_, final = choices(found, rules)
+    return final
+
+
+def smallest(found: Candidates, members: tuple[int, ...]) -> float:
+    return min(float(timbre_distance(found.timbre[a], found.timbre[b])) for a, b in combinations(members, 2))
+
+
+def brute(found: Candidates, rules: Rules) -> float:
+    loudest = found.level_db.max()
+    allowed = [
+        i
+        for i in range(len(found))
+        if i in rules.pinned
+        or (
+            found.level_db[i] >= loudest - rules.level_window_db
+            and found.low_share[i] >= rules.thinnest
+            and (rules.opposed or not found.opposed[i])
+        )
+    ]
+    sets = (
+        members
+        for members in combinations(allowed, rules.count)
+        if set(rules.pinned) <= set(members)
+        and sum(found.hum_db[i] <= rules.quiet_db for i in members) >= rules.quiet
+    )
+    return max(smallest(found, members) for members in sets)
+
+
+@pytest.mark.parametrize(
+    "rules",
+    [
+        Rules(2),
+        Rules(3),
+        Rules(4),
+        Rules(4, quiet=2),
+        Rules(3, opposed=False),
+        Rules(3, pinned=(5,)),
+        Rules(4, pinned=(0, 9), quiet=1, level_window_db=10.0),
+        Rules(3, thinnest=0.5),
+    ],
+)
+def test_the_best_set_against_brute_force(three: Candidates, rules: Rules) -> None:
+    final = last(three, rules)
+    assert final.proved
+    assert final.distance_db == pytest.approx(brute(three, rules), abs=1e-9)
+    assert smallest(three, final.chosen) == pytest.approx(final.distance_db, abs=1e-9)
+    assert set(rules.pinned) <= set(final.chosen)
+    assert len(final.chosen) == rules.count
+
+
+def test_each_answer_is_no_worse_and_the_bound_never_below(four: Candidates) -> None:
+    answers = list(choices(four, Rules(6, quiet=3)))
+    distances = [one.distance_db for one in answers]
+    assert distances == sorted(distances)
+    assert all(one.bound_db >= answers[-1].distance_db - 1e-9 for one in answers)
+    assert answers[-1].proved
+    assert sum(four.hum_db[i] <= -15.0 for i in answers[-1].chosen) >= 3
+
+
+def test_many_candidates_are_thinned_with_an_honest_bound(
+    four: Candidates, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = last(four, Rules(5))
+    monkeypatch.setattr(choose, "MOST_EXACT", 120)
+    thinned = last(four, Rules(5))
+    assert thinned.distance_db <= whole.distance_db + 1e-9 <= thinned.bound_db + 2e-9
+    assert thinned.distance_db >= 0.8 * whole.distance_db
+
+
+def test_a_favourite_is_taken_for_its_weight(three: Candidates) -> None:
+    plain = last(three, Rules(3))
+    favourite = next(i for i in range(len(three)) if i not in plain.chosen)
+    assert favourite in last(three, Rules(3, weights=((favourite, 50.0),))).chosen
+    light = last(three, Rules(3, weights=tuple((i, 0.01) for i in plain.chosen)))
+    assert not set(light.chosen) & set(plain.chosen)
+
+
+@pytest.mark.parametrize(
+    ("rules", "told"),
+    [
+        (Rules(0), "1 to 47"),
+        (Rules(48), "1 to 47"),
+        (Rules(3, pinned=(1, 1)), "each once"),
+        (Rules(2, pinned=(1, 2, 3)), "no more than there are positions"),
+        (Rules(3, quiet=4), "at most the 3 positions"),
+        (Rules(40, level_window_db=1.0), "sounds that keep the rules"),
+        (Rules(20, quiet=20, quiet_db=-80.0), "at most as many as there are"),
+    ],
+)
+def test_rules_that_cannot_be_kept(three: Candidates, rules: Rules, told: str) -> None:
+    with pytest.raises(InputError, match=told):
+        list(choices(three, rules))
+
+
+def test_pins_and_quiet_ones_that_contradict(three: Candidates) -> None:
+    loud = tuple(np.flatnonzero(three.hum_db > -15.0)[:3].tolist())
+    with pytest.raises(InputError, match="some set can keep"):
+        list(choices(three, Rules(4, pinned=loud, quiet=2)))
+
+
+def test_two_sounds_alike_are_never_further_apart_than_nothing(three: Candidates) -> None:
+    twice = replace(
+        three,
+        networks=three.networks[:1] * 2,
+        signs=three.signs[[0, 0]],
+        energy=three.energy[[0, 0]],
+        hum_db=three.hum_db[[0, 0]],
+        reading_ohm=three.reading_ohm[[0, 0]],
+        opposed=three.opposed[[0, 0]],
+    )
+    final = last(twice, Rules(2))
+    assert final.distance_db == pytest.approx(0.0, abs=1e-6)
+    assert final.proved

@@ -1,0 +1,150 @@
+"""A real browser for tests: Debian's chromium by playwright; what the console complains of fails a test.
+
+Fixtures: `page` (any page), `player` (the page's player at the shared server, driven by a script
+of the tests), `console` (what was said; put parts of complaints that a test brings about on
+purpose into its `expected`).
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+from places import TESTS
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Playwright,
+    Route,
+    sync_playwright,
+)
+
+PAGES = TESTS / "browser" / "pages"
+ARGUMENTS = [
+    "--autoplay-policy=no-user-gesture-required",
+    "--mute-audio",
+    "--disable-dev-shm-usage",
+    "--no-sandbox",
+]
+COMPLAINTS = ("error", "warning")
+
+
+@dataclass
+class Console:
+    """What a page's console said.
+
+    Attributes
+    ----------
+    complaints : list of str
+        Errors and warnings; a test that ends with any fails.
+    expected : list of str
+        Parts of complaints that a test brings about on purpose.
+    """
+
+    complaints: list[str] = field(default_factory=list)
+    expected: list[str] = field(default_factory=list)
+
+    def watch(self, page: Page) -> None:
+        """Listen to a page."""
+        page.on("console", self._said)
+        page.on("pageerror", lambda error: self.complaints.append(f"uncaught: {error}"))
+
+    def _said(self, message: ConsoleMessage) -> None:
+        if message.type in COMPLAINTS:
+            self.complaints.append(f"{message.type}: {message.text} ({message.location.get('url', '')})")
+
+    def unexpected(self) -> list[str]:
+        """Complaints that no test wanted."""
+        return [one for one in self.complaints if not any(part in one for part in self.expected)]
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    with sync_playwright() as one:
+        yield one
+
+
+@pytest.fixture(scope="session")
+def chromium(playwright: Playwright) -> Iterator[Browser]:
+    """One browser for the whole run."""
+    path = shutil.which("chromium")
+    if path is None:
+        needed = "chromium is missing from the path"
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"{needed}; CI must install it")
+        pytest.skip(needed)
+    browser = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
+    yield browser
+    browser.close()
+
+
+@pytest.fixture
+def console() -> Console:
+    """What the pages of a test say on their console."""
+    return Console()
+
+
+@pytest.fixture
+def context(chromium: Browser, console: Console) -> Iterator[BrowserContext]:
+    """A browser without a past; its console must be quiet at the end."""
+    context = chromium.new_context()
+    context.on("page", console.watch)
+    context.set_default_timeout(20_000)
+    yield context
+    context.close()
+    assert not console.unexpected(), "\n".join(console.unexpected())
+
+
+@pytest.fixture
+def page(context: BrowserContext) -> Page:
+    """A page of that browser."""
+    return context.new_page()
+
+
+def open_player(page: Page, url: str) -> Page:
+    """Go to a server's own address, under its own policy, and drive the player by the tests' script."""
+
+    def answer(route: Route) -> None:
+        file = PAGES / route.request.url.rpartition("/")[2]
+        route.fulfill(body=file.read_text("utf-8"), content_type="text/javascript")
+
+    page.route(f"{url}/tests/*.js", answer)
+    page.goto(f"{url}/api/access")  # any document: what counts is where it comes from
+    page.add_script_tag(url=f"{url}/tests/player.js", type="module")
+    until(page, "window.bench !== undefined")
+    return page
+
+
+def until(page: Page, expression: str, *, within_s: float = 20.0) -> None:
+    """Wait for an expression to become true; playwright's own way needs eval, which our policy forbids."""
+    begun = time.monotonic()
+    while not page.evaluate(f"() => Boolean({expression})"):
+        assert time.monotonic() - begun < within_s, f"not within {within_s:g} s: {expression}"
+        page.wait_for_timeout(20)
+
+
+@pytest.fixture
+def player(page: Page, shared_server: Any) -> Page:
+    """The player driven by a test, at the shared server."""
+    return open_player(page, shared_server.url)
+
+
+AXE = TESTS / "web" / "node_modules" / "axe-core" / "axe.min.js"
+
+
+def axe_script() -> Path:
+    """The accessibility checker, to be run in a page; skips, or in CI fails, where it is missing."""
+    if not AXE.exists():
+        needed = "axe-core is missing: npm ci in tests/web"
+        if os.environ.get("CI") == "true":
+            pytest.fail(needed)
+        pytest.skip(needed)
+    return AXE

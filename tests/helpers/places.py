@@ -1,0 +1,12 @@
+"""Where things are: named once, so that a test file may move."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+TESTS = ROOT / "tests"
+DEMO = ROOT / "demo_audio"
+NETWORKS = TESTS / "reference" / "networks"
+PICTURES = TESTS / "browser" / "pictures"
+"""Screenshots to look at; git ignores them."""

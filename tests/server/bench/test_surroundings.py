@@ -1,0 +1,115 @@
+"""What stands around a draft's parts, as the page edits it: numbers that hold, and one more of each."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from places import DEMO
+
+from dsp.documents.field import Field
+from dsp.parts.fields import COUPLING_FIELDS, STRING_FIELDS
+from dsp.wiring.reading.wiring import read_wiring
+from server.bench.parts import parts_json
+from server.bench.steps import steps_of
+from server.bench.surroundings import numbers_of
+from server.files.yaml_text import parse_tree
+from server.wirings.text import WiringText
+
+Edits = list[tuple[tuple[str, ...], str | None]]
+
+
+def checked(name: str, edits: Edits) -> dict[str, Any]:
+    """What a check tells of a demo wiring with edits."""
+    text = WiringText((DEMO / f"{name}.yaml").read_text("utf-8"), "w")
+    text.change(edits)
+    tree = parse_tree(text.dump(), "w")
+    return parts_json(tree, read_wiring(tree, "w"), [], edits)
+
+
+def section(found: dict[str, Any], name: str) -> dict[str, Any]:
+    return next(one for one in found["around"] if one["name"] == name)
+
+
+def edit(path: list[str], value: str | None) -> tuple[tuple[str, ...], str | None]:
+    return tuple(path), value
+
+
+@pytest.mark.parametrize("name", ["baritone", "twelve", "baritone_sketch"])
+def test_whatever_a_list_offers_to_add_is_a_wiring(name: str) -> None:
+    offered = {"instrument": None, "couplings": None, "joints": "[volume.1, output.sleeve]"}
+    for what, value in offered.items():
+        [one] = section(checked(name, []), what)["lists"]
+        add = edit(one["add"]["path"], value or one["add"]["value"])
+        [after] = section(checked(name, [add]), what)["lists"]
+        assert len(after["items"]) == len(one["items"]) + 1
+        assert after["items"][-1]["remove"] == [one["add"]["path"]]
+        assert after["add"]["path"] != one["add"]["path"]
+        gone = edit(after["items"][-1]["remove"][0], None)
+        [again] = section(checked(name, [add, gone]), what)["lists"]
+        assert len(again["items"]) == len(one["items"])
+
+
+def test_the_number_of_an_item_is_the_one_of_the_version_after_others_are_gone() -> None:
+    edits: Edits = [(("joints", "0"), None), (("joints", "3"), None), (("joints", "8"), "[tone.2, volume.3]")]
+    [joints] = section(checked("baritone", edits), "joints")["lists"]
+    assert [item["remove"][0][1] for item in joints["items"]] == ["1", "2", "4", "5", "6", "7", "8"]
+    assert joints["add"]["path"] == ["joints", "9"]
+    assert joints["items"][-1]["fields"][0]["value"] == "tone.2, volume.3"
+    change = edit(joints["items"][3]["fields"][0]["path"], "[tone.1, tone_cap.b]")
+    [after] = section(checked("baritone", [*edits, change]), "joints")["lists"]
+    values = [item["fields"][0]["value"] for item in after["items"]]
+    assert values[3] == "tone.1, tone_cap.b"
+    assert values[:3] == [item["fields"][0]["value"] for item in joints["items"]][:3]
+
+
+def test_numbers_run_on_where_every_new_item_is_gone_again() -> None:
+    assert numbers_of(("joints",), 2, []) == ([0, 1], 2)
+    assert numbers_of(("joints",), 1, [(("joints", "0"), None)]) == ([1], 2)
+    assert numbers_of(("joints",), 2, [(("joints", "2"), None)]) == ([0, 1], 3)
+    assert numbers_of(("a", "b"), 0, [(("a", "b", "x"), None), (("a", "c", "7"), "1")]) == ([], 0)
+
+
+def test_a_position_takes_its_label_with_it() -> None:
+    found = checked("twelve", [])
+    selector = next(part for part in found["parts"] if part["name"] == "selector")
+    [positions] = selector["lists"]
+    gone = [edit(path, None) for path in positions["items"][2]["remove"]]
+    assert (("labels", "3"), None) in gone
+    assert [one["position"] for one in checked("twelve", gone)["positions"]] == ["1", "2"]
+    assert positions["add"]["path"] == ["parts", "selector", "contacts", "4"]
+    phase = next(part for part in found["parts"] if part["name"] == "phase")
+    assert phase["lists"] == []  # a shorthand has no table
+
+
+def test_labels_can_be_given_to_every_position_and_taken_from_those_that_have_one() -> None:
+    found = checked("baritone", [(("labels", "3"), None)])
+    labels = section(found, "labels")["fields"]
+    assert [label["name"] for label in labels] == ["1", "2", "3", "4", "5", "6"]
+    assert (labels[2]["value"], labels[2]["remove"]) == ("", [])
+    assert labels[0]["remove"] == [["labels", "1"]]
+
+
+def field(table: tuple[Field, ...], name: str) -> Field:
+    return next(one for one in table if one.name == name)
+
+
+@pytest.mark.parametrize(
+    ("table", "name", "value", "down", "up"),
+    [
+        (STRING_FIELDS, "note", "C4", "B3", "C#4"),
+        (STRING_FIELDS, "note", "Bb2", "A2", "B2"),
+        (STRING_FIELDS, "note", "C0", None, "C#0"),
+        (STRING_FIELDS, "note", "B8", "A#8", None),
+        (STRING_FIELDS, "gauge", "0.046 in", "0.045 in", "0.047 in"),
+        (STRING_FIELDS, "gauge", "1.05 mm", "1.04 mm", "1.06 mm"),
+        (STRING_FIELDS, "gauge", "0.05 mm", None, "0.06 mm"),
+        (COUPLING_FIELDS, "coefficient", "-0.12", "-0.13", "-0.11"),
+        (COUPLING_FIELDS, "coefficient", "0.99", "0.98", None),
+    ],
+)
+def test_steps_of_strings_and_couplings(
+    table: tuple[Field, ...], name: str, value: str, down: str | None, up: str | None
+) -> None:
+    assert steps_of(field(table, name), value) == {"down": down, "up": up}
+    assert steps_of(field(table, name), "nothing of the kind") is None

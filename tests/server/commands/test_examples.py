@@ -1,0 +1,131 @@
+"""Every example that a help text or the README gives runs as it stands."""
+
+from __future__ import annotations
+
+import glob
+import importlib
+import os
+import re
+import shlex
+import shutil
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from places import ROOT
+from server_started import Running
+
+from server.cli import COMMANDS, EPILOG, main
+
+DEMO = ROOT / "demo_audio"
+SERVERS = ("demo", "serve")
+"""Commands that run until they are stopped."""
+
+
+def examples_in(text: str) -> Iterator[str]:
+    """Lines that start with ``presolder``, the words beside them (two blanks away) cut off."""
+    for line in text.splitlines():
+        if line.strip().startswith("presolder "):
+            yield re.split(r"\s{2,}", line.strip())[0]
+
+
+def of_commands() -> list[tuple[str, str]]:
+    found = [("presolder", example) for example in examples_in(EPILOG)]
+    for name, (module, _) in COMMANDS.items():
+        epilog = importlib.import_module(module).command.epilog or ""
+        found += [(name, example) for example in examples_in(epilog)]
+    return found
+
+
+def of_readme() -> list[str]:
+    """Calls in the README's shell blocks, however the program is found there."""
+    blocks = re.findall(r"```sh\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+    calls = re.findall(r"(?:\S*/)?(presolder [^&|;\n]+)", "".join(blocks))
+    return [call.strip() for call in calls]
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where the examples' files are: the demo, beside one and in the clone's own folder."""
+    for target in (tmp_path, tmp_path / "demo_audio"):
+        shutil.copytree(DEMO, target, dirs_exist_ok=True)
+    wirings = tmp_path / "wirings"
+    wirings.mkdir()
+    for name in ("baritone.yaml", "twelve.yaml"):
+        shutil.copy(DEMO / name, wirings)
+    shutil.copy(DEMO / "e_slide.yaml", tmp_path / "riff.yaml")
+    sketch = (DEMO / "baritone_sketch.yaml").read_text(encoding="utf-8")
+    start, end = sketch.index("      1: "), sketch.index("  output:")
+    two = "      1: neck_a + neck_b\n      2: bridge_a\n"
+    rest = sketch[end:]
+    rest = rest[: rest.index("labels:")] + rest[rest.index("load:") :]
+    (tmp_path / "sketch.yaml").write_text(sketch[:start] + two + rest, encoding="utf-8")
+    (tmp_path / "my-switch.yaml").write_text(
+        "lugs: [A0, A1, A2, B0, B1, B2]\ncontacts: {1: [[A0, A1], [B0, B1]], 2: [[A0, A2], [B0, B2]]}\n",
+        encoding="utf-8",
+    )
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def run(example: str, folder: Path) -> str:
+    """Run an example as a shell would: quotes, patterns of files, output into a file."""
+    if " && " in example:
+        return "".join(run(part, folder) for part in example.split(" && "))
+    call, _, target = example.partition(" > ")
+    program, *words = shlex.split(call)
+    if program == "cd":
+        os.chdir(words[0])  # the fixture goes back
+        return ""
+    assert program == "presolder"
+    if words[0] in SERVERS:
+        return served(words, folder)
+    expanded = [path for word in words for path in (sorted(glob.glob(word)) or [word])]  # noqa: PTH207
+    done = CliRunner().invoke(main, expanded, catch_exceptions=False)
+    assert done.exit_code == 0, f"{example}: {done.output}"
+    if target:
+        (folder / target.strip()).write_text(done.stdout, encoding="utf-8")
+    return done.stdout
+
+
+def served(words: list[str], folder: Path) -> str:
+    """Start a server as the example says, ask it, stop it; what it printed."""
+    server = Running(folder / "data", folder / "server.log", tuple(words)).start("--port", "0")
+    try:
+        with urllib.request.urlopen(f"{server.url}/api/commissions") as answer:
+            assert answer.status == 200
+    finally:
+        server.stop()
+    return server.printed()
+
+
+@pytest.mark.parametrize(("command", "example"), of_commands(), ids=lambda value: value[:60])
+def test_example_of_a_help_text(command: str, example: str, folder: Path) -> None:
+    before = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}
+    printed = run(example, folder)
+    after = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}
+    assert printed or before != after, "an example does something"
+
+
+@pytest.mark.parametrize("example", of_readme())
+def test_example_of_the_readme(example: str, folder: Path) -> None:
+    run(example, folder)
+    assert len(list((folder / "clips").glob("*.wav"))) == 6
+    assert (folder / "clips" / "clips.json").is_file()
+
+
+def test_every_command_has_an_example() -> None:
+    assert {command for command, _ in of_commands()} == {"presolder", *COMMANDS}
+    assert of_readme()
+
+
+def test_other_programs_lines_are_only_those_that_are_known() -> None:
+    """What no test here runs: `ngspice`, which tests/reference runs on the same netlist."""
+    others = set()
+    for module, _ in COMMANDS.values():
+        epilog = importlib.import_module(module).command.epilog or ""
+        lines = [line for line in epilog.splitlines() if re.match(r"  \S", line)]
+        others |= {line.split()[0] for line in lines} - {"presolder"}
+    assert others == {"ngspice"}

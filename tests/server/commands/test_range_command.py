@@ -1,0 +1,224 @@
+"""`presolder range` and `presolder travel` as a technician uses them."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from click.testing import CliRunner, Result
+from places import DEMO
+
+from server.cli import main
+from server.wirings.text import load_wiring
+
+SKETCH = str(DEMO / "baritone_sketch.yaml")
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, words, catch_exceptions=False)
+
+
+def test_the_best_positions_with_their_proof() -> None:
+    done = run("range", SKETCH, "-n", "5", "--quiet", "3", "--in-phase", "--json")
+    assert done.exit_code == 0, done.output
+    told = json.loads(done.stdout)
+    assert told["proved"]
+    assert told["distance_db"] == told["bound_db"]
+    assert told["sounds"] == 572
+    rows = told["positions"]
+    assert len(rows) == 5
+    assert sum(row["hum_residual_db"] <= -15.0 for row in rows) >= 3
+    assert not any(row["opposed"] for row in rows)
+    brightness = [row["brightness_hz"] for row in rows]
+    assert brightness == sorted(brightness)
+    assert all(500.0 < row["resonance_hz"] < 12_000.0 for row in rows)
+
+
+def test_words_and_a_pin() -> None:
+    done = run("range", SKETCH, "-n", "4", "--pin", "bridge_b + bridge_a", "--order", "near")
+    assert done.exit_code == 0, done.output
+    assert "bridge_a + bridge_b" in done.stdout
+    assert "proved best" in done.stdout
+
+
+def test_what_is_favoured_comes_in_and_what_is_left_out_stays_out() -> None:
+    plain = json.loads(run("range", SKETCH, "-n", "3", "--json").stdout)
+    taken = [row["expression"] for row in plain["positions"]]
+    without = json.loads(run("range", SKETCH, "-n", "3", "--leave-out", taken[0], "--json").stdout)
+    assert taken[0] not in [row["expression"] for row in without["positions"]]
+    assert without["proved"]
+    assert without["distance_db"] <= plain["distance_db"]
+    wish = "neck_a + neck_b"
+    assert wish not in taken
+    told = json.loads(run("range", SKETCH, "-n", "3", "--favour", f"{wish}=4", "--json").stdout)
+    assert wish in [row["expression"] for row in told["positions"]]
+
+
+@pytest.mark.parametrize("favour", ["neck_a", "neck_a=", "neck_a=much", "neck_a=0", "a=nan", "neck_a=11"])
+def test_a_favour_that_makes_no_sense_is_refused(favour: str) -> None:
+    done = run("range", SKETCH, "--favour", favour)
+    assert done.exit_code == 2
+    assert "0.1 to 10" in done.output
+
+
+def test_a_map_and_a_wiring_to_go_on_with(tmp_path: Path) -> None:
+    svg, out = tmp_path / "map.svg", tmp_path / "best.yaml"
+    done = run(
+        "range",
+        SKETCH,
+        "-n",
+        "3",
+        "--coil",
+        "neck_a",
+        "--coil",
+        "bridge_a",
+        "--svg",
+        str(svg),
+        "--out",
+        str(out),
+    )
+    assert done.exit_code == 0, done.output
+    root = ElementTree.fromstring(svg.read_text(encoding="utf-8"))
+    dots = [
+        one
+        for one in root.iter("{http://www.w3.org/2000/svg}circle")
+        if one.get("class") in ("quiet", "hums")
+    ]
+    assert len(dots) == 6
+    assert load_wiring(out).positions == ("1", "2", "3")
+    assert "# The baritone before its switch" in out.read_text(encoding="utf-8"), "comments are kept"
+    assert run("check", str(out)).exit_code == 0
+
+
+def test_a_take_to_judge_by() -> None:
+    by_notes = json.loads(run("range", SKETCH, "-n", "3", "--json").stdout)
+    by_take = json.loads(
+        run("range", SKETCH, "-n", "3", "--json", "--take", str(DEMO / "low_riff.yaml")).stdout
+    )
+    assert by_take["proved"]
+    assert by_take["distance_db"] != by_notes["distance_db"]
+
+
+def test_the_best_on_a_switch_goes_on_to_its_lug_chart(tmp_path: Path) -> None:
+    out = tmp_path / "best.yaml"
+    words = ("-n", "5", "--quiet", "2", "--in-phase", "--switch", "blade_5_four_pole", "--out", str(out))
+    done = run("range", SKETCH, *words)
+    assert done.exit_code == 0, done.output
+    assert "proved best" in done.stdout
+    charted = run("lugs", str(out), "--switch", "blade_5_four_pole", "--out", str(tmp_path / "chart"))
+    assert charted.exit_code == 0, charted.output
+    assert run("check", str(next((tmp_path / "chart").glob("*.yaml")))).exit_code == 0
+
+
+def test_a_switch_that_cannot(tmp_path: Path) -> None:
+    done = run("range", SKETCH, "-n", "5", "--switch", "toggle_on_on", "--time", "2")
+    assert done.exit_code == 1
+    assert "up to the 2 positions" in done.output
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "told"),
+    [
+        ((str(DEMO / "baritone.yaml"),), 1, "selector: got a switch; allowed: a sketch"),
+        ((SKETCH, "-n", "0"), 1, "1 to 572"),
+        ((SKETCH, "-n", "3", "--quiet", "four"), 2, "a whole number or all"),
+        ((SKETCH, "-n", "3", "--quiet", "4"), 1, "at most the 3 positions"),
+        ((SKETCH, "--coil", "neck"), 2, "did you mean 'neck_"),
+        ((SKETCH, "--pin", "neck_a + nowhere"), 1, "'nowhere'"),
+        ((SKETCH, "--extra", "volume"), 1, "capacitor, resistor or inductor"),
+        ((SKETCH, "--extra", "nothing"), 1, "'nothing'"),
+        ((SKETCH, "--out", SKETCH), 1, "another name"),
+    ],
+)
+def test_what_cannot_be_searched(words: tuple[str, ...], status: int, told: str) -> None:
+    done = run("range", *words)
+    assert done.exit_code == status, done.output
+    assert told in done.output
+
+
+def test_too_many_coils(tmp_path: Path) -> None:
+    text = (DEMO / "baritone_sketch.yaml").read_text(encoding="utf-8")
+    more = "".join(
+        f"  more_{i}: {{kind: coil, resistance: 5 kΩ, inductance: 3 H, capacitance: 90 pF, at: 9{i} mm}}\n"
+        for i in range(3)
+    )
+    path = tmp_path / "seven.yaml"
+    path.write_text(text.replace("  bass_cut:", f"{more}  bass_cut:"), encoding="utf-8")
+    done = run("range", str(path))
+    assert done.exit_code == 1
+    assert "1 to 6 coils" in done.output
+
+
+def test_travel_of_every_knob() -> None:
+    done = run("travel", str(DEMO / "baritone.yaml"), "-p", "1", "--json")
+    assert done.exit_code == 0, done.output
+    told = json.loads(done.stdout)["travels"]
+    assert [one["knob"] for one in told] == ["volume", "tone"]
+    assert all(0.0 < one["evenness"] <= 1.0 and len(one["step_db"]) == 20 for one in told)
+    assert "advice" not in told[0]
+
+
+def test_advice_for_one_knob() -> None:
+    done = run("travel", str(DEMO / "twelve.yaml"), "-p", "3", "--knob", "tone", "--capacitor", "tone_cap")
+    assert done.exit_code == 0, done.output
+    assert "tone_cap.capacitance = 10 nF" in done.stdout
+    assert "lug 3" not in done.stdout, "a tone knob has no treble to keep"
+    volume = run("travel", str(DEMO / "baritone.yaml"), "-p", "1", "--knob", "volume")
+    assert "lug 3 to wiper" in volume.stdout
+
+
+def test_names_that_are_none() -> None:
+    assert "did you mean 'tone'" in run("travel", SKETCH, "--knob", "tome").output
+    assert run("travel", SKETCH, "--knob", "tome").exit_code == 2
+
+
+def test_networks_for_a_tone_knob_and_one_of_them_written(tmp_path: Path) -> None:
+    out = tmp_path / "other.yaml"
+    words = ("travel", str(DEMO / "baritone.yaml"), "-p", "5", "--knob", "tone")
+    done = run(*words, "--json", "--choose", "3", "--out", str(out))
+    assert done.exit_code == 0, done.output
+    (one,) = json.loads(done.stdout)["travels"]
+    rows = one["networks"]
+    front = [row for row in rows if row["unbeaten"]]
+    assert [row["width_db"] for row in front] == sorted((row["width_db"] for row in front), reverse=True)
+    assert [row["evenness"] for row in front] == sorted(row["evenness"] for row in front)
+    assert all(row["edit"] for row in rows)
+    (again,) = json.loads(run("travel", str(out), "-p", "5", "--knob", "tone", "--json").stdout)["travels"]
+    assert (again["width_db"], again["evenness"]) == (rows[2]["width_db"], rows[2]["evenness"])
+    said = run(*words).stdout
+    assert "none beats these in both" in said
+    assert "most even: " in said
+    assert "solder tone.2 to volume.3 (with selector.A0)" in said
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (("--choose", "1"), "--choose and --out go together"),
+        (("--choose", "99", "--out", "x.yaml", "-p", "5", "--knob", "tone"), "allowed: 1 to"),
+        (("--choose", "1", "--out", "x.yaml"), "name one --position and one --knob"),
+        (
+            ("--choose", "1", "--out", str(DEMO / "baritone.yaml"), "-p", "5", "--knob", "tone"),
+            "another name",
+        ),
+    ],
+)
+def test_changes_that_cannot_be_written(options: tuple[str, ...], told: str) -> None:
+    done = run("travel", str(DEMO / "baritone.yaml"), *options)
+    assert done.exit_code == 2
+    assert told in done.output
+
+
+def test_the_best_on_two_switches() -> None:
+    words = ("-n", "4", "--coil", "neck_a", "--coil", "bridge_b", "--json")
+    switches = ("--switch", "toggle_on_on", "--switch", "push_pull")
+    done = run("range", SKETCH, *words, *switches)
+    assert done.exit_code == 0, done.output
+    assert "presolder lugs FILE --switch toggle_on_on --switch push_pull" in done.stderr
+    alone = run("range", SKETCH, *words)
+    assert json.loads(done.stdout)["distance_db"] <= json.loads(alone.stdout)["distance_db"]
+    assert run("range", SKETCH, *words, "--switch", "toggle_on_on").exit_code == 1, "two positions"
+    many = run("range", SKETCH, *words, "--switch", "rotary_12_one_pole", "--switch", "toggle_3_selector")
+    assert "up to 24 combinations" in many.output

@@ -1,0 +1,303 @@
+"""Takes over the API: listed, brought in, refused; what hostile files and names do."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import struct
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+import tolerances as tol
+from fastapi.testclient import TestClient
+from hostile import KEPT, REFUSED
+from server_client import client_of
+
+from dsp.takes.model import COIL_PLACES_LEFT_OUT
+from dsp.takes.reading.take import read_take
+from server.files.yaml_text import load_tree, parse_tree
+from server.takes import examine as take_examiner
+from server.takes import intake as take_intake
+from server.takes.library import TAKES, listening
+
+RATE = 48000
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> TestClient:
+    return client_of(tmp_path / "data")
+
+
+def sound(seconds: float = 1.0, channels: int = 1, form: str = "WAV", rate_hz: int = RATE) -> bytes:
+    """A decaying tone as a sound file."""
+    times_s = np.arange(round(seconds * rate_hz)) / rate_hz
+    tone = 0.3 * np.sin(2 * np.pi * 220.0 * times_s) * np.exp(-times_s)
+    file = io.BytesIO()
+    soundfile.write(file, np.stack([tone] * channels, axis=1), rate_hz, format=form)
+    return file.getvalue()
+
+
+def bring(client: TestClient, content: bytes, **said: Any) -> Any:
+    return client.post("/api/takes", params={"name": "Riff", **said}, content=content)
+
+
+def refused(answer: Any, status: int = 422) -> dict[str, str]:
+    assert answer.status_code == status, answer.text
+    told: dict[str, str] = answer.json()["problems"][0]
+    return told
+
+
+def folders(client: TestClient) -> list[Path]:
+    """What lies in the folder of takes, half-finished ones included."""
+    return [path for path in (client.app.state.store.folder / TAKES).rglob("*") if path.name != ".coming"]
+
+
+def test_the_demo_and_its_honesty_labels_are_listed(client: TestClient) -> None:
+    found = {one["id"]: one for one in client.get("/api/takes").json()}
+    assert len(found) == 8
+    assert found["demo:open_chords"]["kind"] == "score"
+    assert "modelled" in found["demo:open_chords"]["coil_places"]
+    for take_id, one in found.items():
+        performance = client.app.state.library.performance(take_id)
+        assert one["coil_places"] == performance.coil_places(listening())
+        assert one["seconds"] == pytest.approx(performance.seconds, abs=tol.SHOWN_SECONDS)
+
+
+@pytest.mark.parametrize("form", ["WAV", "FLAC", "AIFF", "OGG", "MP3"])
+def test_a_recording_comes_in_and_can_be_heard(client: TestClient, form: str) -> None:
+    content = sound(form=form)
+    answer = bring(client, content, line="chords")
+    assert answer.status_code == 201, answer.text
+    take = answer.json()
+    assert take["sha256"] == hashlib.sha256(content).hexdigest()
+    assert take["coil_places"] == COIL_PLACES_LEFT_OUT
+    listed = client.get("/api/takes").json()[-1]
+    assert {key: take[key] for key in listed} == listed
+    performance = client.app.state.library.performance(take["id"])
+    heard = np.concatenate(list(performance.stems(listening(), RATE)), axis=1)
+    assert heard.shape[0] == 4
+    assert abs(heard.shape[1] - RATE) <= 2304  # an MP3 is known to within two of its frames
+    assert np.abs(heard).max() > 0.01
+
+
+def test_the_bytes_that_were_sent_are_kept_under_their_hash(client: TestClient) -> None:
+    content = sound()
+    take = bring(client, content, name="../../evil/name.wav").json()
+    folder = client.app.state.store.folder / TAKES / take["id"]
+    assert sorted(path.name for path in folder.iterdir()) == [f"{take['sha256']}.wav", "take.yaml"]
+    assert (folder / f"{take['sha256']}.wav").read_bytes() == content
+    assert take["name"] == "../../evil/name.wav"
+
+
+def test_takes_are_there_after_a_restart(client: TestClient) -> None:
+    take = bring(client, sound()).json()
+    again = client_of(client.app.state.store.folder)
+    assert again.get("/api/takes").json()[-1]["id"] == take["id"]
+    assert again.app.state.library.performance(take["id"]).seconds == 1.0
+
+
+def test_several_channels_go_to_the_coils_named(client: TestClient) -> None:
+    take = bring(client, sound(channels=2), kind="coils", channels=["neck_a", "bridge_b"]).json()
+    performance = client.app.state.library.performance(take["id"])
+    assert performance.take.channels == ("neck_a", "bridge_b")
+    told = refused(bring(client, sound(channels=2), kind="coils", channels=["neck_a"]))
+    assert "1 named, 2" in told["got"]
+
+
+@pytest.mark.parametrize("text", KEPT.values(), ids=KEPT)
+def test_a_take_file_holds_any_name_as_it_is(text: str) -> None:
+    said = take_intake.Said(text, kind="coils", channels=(text, "x"))
+    take = read_take(parse_tree(said.text("a.wav"), "take.yaml"), "take.yaml")
+    assert (take.name, take.channels, take.audio) == (text, (text, "x"), "a.wav")
+
+
+@pytest.mark.parametrize("name", ["script", "path", "yaml", "emoji"])
+def test_a_hostile_name_is_only_a_name(client: TestClient, name: str) -> None:
+    text = KEPT[name]
+    answer = bring(client, sound(0.1), name=text)
+    assert answer.status_code == 201, answer.text
+    take = answer.json()
+    assert (take["name"], client.get("/api/takes").json()[-1]["name"]) == (text, text)
+    folder = client.app.state.store.folder / TAKES
+    assert client.app.state.library.performance(take["id"]).take.name == text
+    assert {path.parent.parent for path in folder.rglob("take.yaml")} == {folder}
+    load_tree(folder / take["id"] / "take.yaml")
+
+
+@pytest.mark.parametrize("text", REFUSED.values(), ids=REFUSED)
+def test_what_is_no_name_is_refused(client: TestClient, text: str) -> None:
+    refused(bring(client, sound(0.1), name=text))
+    assert not folders(client)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [{"kind": "score"}, {"kind": "x"}, {"line": "some"}, {"source": "wiring"}, {"colour": "red"},
+     {"name": None}, {"kind": "coils"}, {"kind": "coils", "channels": ["a", "a"]},
+     {"kind": "coils", "channels": [""]}],
+)  # fmt: skip
+def test_what_is_said_must_make_sense(client: TestClient, said: dict[str, Any]) -> None:
+    refused(bring(client, sound(0.1), **said))
+    assert len(client.get("/api/takes").json()) == 8
+    assert not folders(client)
+
+
+def wav_of(frames: int, rate_hz: int = 16000) -> bytes:
+    """A header that claims so many frames, and none of them."""
+    size = frames * 2
+    form = ("<4sI4s4sIHHIIHH4sI", b"RIFF", size + 36, b"WAVE", b"fmt ", 16, 1, 1, rate_hz, 2 * rate_hz, 2, 16)
+    return struct.pack(*form, b"data", size)
+
+
+BAD = {
+    "nothing": (b"", "0 bytes"),
+    "text": (b"format: 1\n" * 100, "not readable as sound"),
+    "page": (b"<script>alert(1)</script>" * 100, "not readable as sound"),
+    "cut short": (sound()[:5000], "cut short"),
+    "claims too much": (wav_of(16000) + bytes(100), "cut short"),
+    "no samples": (wav_of(0), "0 samples"),
+    "half a flac": (sound(5.0, form="FLAC")[:3000], ""),
+    "silence": (wav_of(16000) + bytes(32000), "silence"),
+}
+
+
+@pytest.mark.parametrize(("content", "words"), BAD.values(), ids=BAD)
+def test_what_is_no_recording_is_told_and_leaves_nothing(
+    client: TestClient, content: bytes, words: str
+) -> None:
+    told = refused(bring(client, content))
+    assert words in told["got"]
+    digest = hashlib.sha256(content).hexdigest()
+    inside = (digest, str(client.app.state.store.folder), "take.yaml", "Traceback")
+    assert not [word for word in inside if word in str(told)]
+    assert not folders(client)
+    assert len(client.get("/api/takes").json()) == 8
+
+
+def test_too_long_a_recording_is_refused(client: TestClient) -> None:
+    content = sound(31 * 60, form="FLAC", rate_hz=8000)
+    assert "31.0 minutes" in refused(bring(client, content))["got"]
+
+
+def test_too_large_a_file_is_refused_while_it_comes(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(take_intake, "LARGEST", 3_000_000)
+    sent = 0
+
+    def pieces() -> Any:
+        nonlocal sent
+        for _ in range(1000):
+            sent += 100_000
+            yield bytes(100_000)
+
+    answer = client.post("/api/takes", params={"name": "Big"}, content=pieces())
+    assert "3000000" in refused(answer, 413)["allowed"]
+    assert not folders(client)
+
+
+def test_the_limit_is_the_one_agreed() -> None:
+    assert take_intake.LARGEST == 200_000_000
+
+
+def test_a_file_that_decodes_for_ever_is_given_up(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stand-in for a hostile file: a worker that sleeps is killed when its time is over."""
+    monkeypatch.setattr(take_examiner, "LONGEST_S", 0.5)
+    monkeypatch.setattr(take_examiner, "START", "import time; time.sleep(60)")
+    begun = time.perf_counter()
+    assert "too much time" in refused(bring(client, sound(0.1)))["got"]
+    assert time.perf_counter() - begun < 20.0
+    assert not folders(client)
+
+
+WORKER = "from server.takes import examine_process as w; w._limit(); "
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "held = bytearray(2 << 30)",
+        "import pathlib; pathlib.Path('made').write_text('x')",
+        "[open('take.yaml') for _ in range(100)]",
+    ],
+    ids=["memory", "files written", "files open"],
+)
+def test_a_worker_that_wants_too_much_is_stopped(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, code: str
+) -> None:
+    """Stand-ins for what a hostile file may make a decoder do; all die, and the person is told."""
+    monkeypatch.setattr(take_examiner, "START", f"{WORKER}held = []; {code}; print('{{}}')")
+    assert "broke off" in refused(bring(client, sound(0.1)))["got"]
+    assert not folders(client)
+
+
+def test_a_worker_within_its_limits_is_heard(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The twin of the test above: the stand-in starts, so what stopped the others was the limits."""
+    content = {"seconds": 1.0, "coil_places": False, "warnings": [], "format": "WAV"}
+    monkeypatch.setattr(take_examiner, "START", f"{WORKER}import json; print(json.dumps({content!r}))")
+    answer = bring(client, sound(0.1))
+    assert answer.status_code == 201, answer.text
+    assert answer.json()["seconds"] == 1.0
+
+
+@pytest.mark.long
+def test_a_worker_that_computes_for_too_long_is_stopped(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    code = "from server.takes import examine_process as w; w.PROCESSOR_S = 1; w._limit()\nwhile True: pass"
+    monkeypatch.setattr(take_examiner, "START", code)
+    begun = time.perf_counter()
+    assert "broke off" in refused(bring(client, sound(0.1)))["got"]
+    assert time.perf_counter() - begun < 30.0
+
+
+@pytest.mark.long
+def test_the_longest_recording_passes_within_the_limits(client: TestClient) -> None:
+    """30 minutes, close to the largest file: the limits leave room for what is allowed."""
+    noise = np.random.default_rng(1).integers(-8000, 8000, 29 * 60 * RATE, dtype=np.int16)
+    file = io.BytesIO()
+    soundfile.write(file, noise, RATE, format="WAV", subtype="PCM_16")
+    content = file.getvalue()
+    assert 160_000_000 < len(content) < take_intake.LARGEST
+    answer = bring(client, content)
+    assert answer.status_code == 201, answer.text
+    assert answer.json()["seconds"] == 29 * 60
+
+
+def test_what_a_killed_server_left_is_swept_after_a_day(client: TestClient) -> None:
+    import os
+
+    library = client.app.state.library
+    old, new = (library.folder / take_intake.COMING / name for name in ("old", "new"))
+    for folder in (old, new):
+        folder.mkdir(parents=True)
+        (folder / "sound").write_bytes(b"half")
+    os.utime(old, (0, 0))
+    take_intake.sweep(library)
+    assert (old.exists(), new.exists()) == (False, True)
+
+
+def test_an_unknown_take_is_told(client: TestClient) -> None:
+    from server.refusals import Unknown
+
+    for take_id in ("none", "demo:../baritone", "demo:none", "../x", ""):
+        with pytest.raises(Unknown):
+            client.app.state.library.performance(take_id)
+
+
+def test_takes_of_served_folders_are_listed(tmp_path: Path) -> None:
+    for folder in ("one", "two"):
+        (tmp_path / folder).mkdir()
+        (tmp_path / folder / "riff.wav").write_bytes(sound())
+        text = "format: 1\nname: Own\nkind: mono\naudio: riff.wav\nsource: flat\n"
+        (tmp_path / folder / "riff.yaml").write_text(text)
+    client = client_of(tmp_path / "data", places=(tmp_path / "one", tmp_path / "two"))
+    ids = [one["id"] for one in client.get("/api/takes").json()]
+    assert ids[8:] == ["file:riff", "file:riff:2"]
+    assert client.app.state.library.performance("file:riff:2").take.name == "Own"
