@@ -2,7 +2,19 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { showChance, standing, stretchFor, stretchInWords, verdict } from "../../web/js/blind/words.js";
 
-const TEST = { id: "t", state: /** @type {const} */ ("done"), problem: "", created: "", ended: "", take_name: "Riff", sounds: [], trials: 12, needed: 10, answered: 12, score: null };
+const TEST = {
+  id: "t",
+  state: /** @type {const} */ ("done"),
+  problem: "",
+  created: "",
+  ended: "",
+  take_name: "Riff",
+  sounds: [],
+  trials: 12,
+  needed: 10,
+  answered: 12,
+  score: null,
+};
 /** Chances from the definition of the binomial at 1/2: ways over 2^12. */
 const FAILED = { right: 8, chance: 794 / 4096, heard: false, drawn: "A".repeat(12), said: "" };
 const HEARD = { right: 10, chance: 79 / 4096, heard: true, drawn: "A".repeat(12), said: "" };
@@ -22,7 +34,10 @@ test("a passed test says what was heard, and how often guessing does as well", (
 });
 
 test("a line of the list tells score and chance, or why there is none", () => {
-  assert.equal(standing({ ...TEST, score: HEARD }), "10 of 12 right, 10 needed: a difference was heard, p = 0.019");
+  assert.equal(
+    standing({ ...TEST, score: HEARD }),
+    "10 of 12 right, 10 needed: a difference was heard, p = 0.019",
+  );
   assert.match(standing({ ...TEST, score: FAILED }), /no difference shown/);
   assert.equal(standing({ ...TEST, state: "given up", answered: 3 }), "given up after 3 of 12 trials");
   assert.equal(standing({ ...TEST, state: "failed", problem: "silence" }), "not begun: silence");
@@ -34,6 +49,12 @@ test("the stretch is the loop, or the whole take, as far as a test may go", () =
   assert.deepEqual(stretchFor(12, undefined, 30), { from: 0, to: 12, cut: false });
   assert.deepEqual(stretchFor(100, [4, 9], 30), { from: 4, to: 9, cut: false });
   assert.deepEqual(stretchFor(100, undefined, 30), { from: 0, to: 30, cut: true });
-  assert.match(stretchInWords({ from: 0, to: 30, cut: true }, "Riff"), /30\.0 s in a loop, the longest stretch/);
-  assert.match(stretchInWords({ from: 4, to: 9, cut: false }, "Riff"), /^On Riff, from 4\.0 s on, 5\.0 s in a loop\.$/);
+  assert.match(
+    stretchInWords({ from: 0, to: 30, cut: true }, "Riff"),
+    /30\.0 s in a loop, the longest stretch/,
+  );
+  assert.match(
+    stretchInWords({ from: 4, to: 9, cut: false }, "Riff"),
+    /^On Riff, from 4\.0 s on, 5\.0 s in a loop\.$/,
+  );
 });

@@ -1,7 +1,19 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-  clock, day, firstPair, inGroups, liveStand, outputGain, peaks, placesInWords, sentence, standing, standsFrom, today, toggled,
+  clock,
+  day,
+  firstPair,
+  inGroups,
+  liveStand,
+  outputGain,
+  peaks,
+  placesInWords,
+  sentence,
+  standing,
+  standsFrom,
+  today,
+  toggled,
 } from "../../web/js/customer/words.js";
 import { dbToGain, samplePlace } from "../../web/js/player/level.js";
 import { outputGain as playerGain } from "../../web/js/player/guard.js";
@@ -17,14 +29,20 @@ test("the level slider is silent at its end, whole at its top and 40 dB between"
 test("the live player is as loud as a clip at every stand of the slider", () => {
   for (const travel of [0, 1, 35, 60, 100]) {
     for (const db of [0, -7.5]) {
-      assert.ok(Math.abs(playerGain(liveStand(travel, db)) - outputGain(travel) * dbToGain(db)) < 1e-12, `${travel} ${db}`);
+      assert.ok(
+        Math.abs(playerGain(liveStand(travel, db)) - outputGain(travel) * dbToGain(db)) < 1e-12,
+        `${travel} ${db}`,
+      );
     }
   }
   assert.ok(liveStand(1, -90) > 0, "only the slider's end is silent");
 });
 
 test("knobs stand as they were left, where that makes sense", () => {
-  const offered = [{ name: "volume", value: 10 }, { name: "tone", value: 4 }];
+  const offered = [
+    { name: "volume", value: 10 },
+    { name: "tone", value: 4 },
+  ];
   assert.deepEqual(standsFrom(offered, ""), { volume: 10, tone: 4 });
   assert.deepEqual(standsFrom(offered, '{"tone":7.5,"other":1}'), { volume: 10, tone: 7.5 });
   for (const odd of ["{", "null", "3", '{"tone":11}', '{"tone":-1}', '{"tone":"8"}', '{"tone":null}']) {
@@ -51,7 +69,10 @@ test("words become sentences", () => {
 });
 
 test("only a take that leaves places out is remarked upon", () => {
-  assert.match(placesInWords("not modelled: electrical voicing only"), /does not let you hear where along the string/);
+  assert.match(
+    placesInWords("not modelled: electrical voicing only"),
+    /does not let you hear where along the string/,
+  );
   assert.equal(placesInWords("modelled: every coil hears the string at its own place"), "");
 });
 

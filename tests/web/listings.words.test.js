@@ -2,40 +2,112 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import {
-  emptyForm, goingInWords, heldInWords, newsOfListing, planInWords, problemsOf, recalledForm, rowInWords, rowsInWords, shareOf, showLeft, stateInWords, wantedOf,
+  emptyForm,
+  goingInWords,
+  heldInWords,
+  newsOfListing,
+  planInWords,
+  problemsOf,
+  recalledForm,
+  rowInWords,
+  rowsInWords,
+  shareOf,
+  showLeft,
+  stateInWords,
+  wantedOf,
 } from "../../web/js/listings/words.js";
 
 /** @import {Form, Listing, Planned, Row} from "../../web/js/listings/words.js" */
 
 /** @param {Partial<Row>} [other] @returns {Row} */
-const row = (other = {}) => ({ number: 1, name: "One", state: "waiting", files: 4, files_done: 0, reused: 0, problems: [], warnings: [], ...other });
+const row = (other = {}) => ({
+  number: 1,
+  name: "One",
+  state: "waiting",
+  files: 4,
+  files_done: 0,
+  reused: 0,
+  problems: [],
+  warnings: [],
+  ...other,
+});
 /** @param {Partial<Listing>} [other] @returns {Listing} */
 const job = (other = {}) => ({
-  id: "x", title: "Spring", clips: 6, seconds: 75, created: "2026-01-01T00:00:00Z", state: "running", archived: null, cancelling: false, ahead: 0,
-  options: { formats: [{ format: "flac" }, { format: "ogg" }], loudness_lufs: -18, settings: [] }, progress: {}, report: {}, takes: ["A"],
-  instruments: [row(), row()], page: null, ...other,
+  id: "x",
+  title: "Spring",
+  clips: 6,
+  seconds: 75,
+  created: "2026-01-01T00:00:00Z",
+  state: "running",
+  archived: null,
+  cancelling: false,
+  ahead: 0,
+  options: { formats: [{ format: "flac" }, { format: "ogg" }], loudness_lufs: -18, settings: [] },
+  progress: {},
+  report: {},
+  takes: ["A"],
+  instruments: [row(), row()],
+  page: null,
+  ...other,
 });
-const newest = new Map([["w1", "v1"], ["w2", "v2"]]);
+const newest = new Map([
+  ["w1", "v1"],
+  ["w2", "v2"],
+]);
 /** @param {Partial<Form>} [other] @returns {Form} */
-const form = (other = {}) => ({ ...emptyForm(), wirings: { w1: [], w2: ["1", "3"] }, takes: ["demo:a"], ...other });
+const form = (other = {}) => ({
+  ...emptyForm(),
+  wirings: { w1: [], w2: ["1", "3"] },
+  takes: ["demo:a"],
+  ...other,
+});
 
 test("a filled-in form becomes what the server is asked", () => {
-  const { wanted, problem } = wantedOf(form({
-    title: "  ", settings: [
-      { label: "Every knob at 10", moves: [] },
-      { label: "Warm, dark!", moves: [{ what: "tone", kind: "at", at: "3,5", to: "" }, { what: "", kind: "at", at: "1", to: "" }] },
-      { label: "warm dark", moves: [{ what: "tone", kind: "sweep", at: "0", to: "10" }, { what: "phase", kind: "switch", at: "2", to: "" }] },
-    ],
-  }), newest);
+  const { wanted, problem } = wantedOf(
+    form({
+      title: "  ",
+      settings: [
+        { label: "Every knob at 10", moves: [] },
+        {
+          label: "Warm, dark!",
+          moves: [
+            { what: "tone", kind: "at", at: "3,5", to: "" },
+            { what: "", kind: "at", at: "1", to: "" },
+          ],
+        },
+        {
+          label: "warm dark",
+          moves: [
+            { what: "tone", kind: "sweep", at: "0", to: "10" },
+            { what: "phase", kind: "switch", at: "2", to: "" },
+          ],
+        },
+      ],
+    }),
+    newest,
+  );
   assert.equal(problem, "");
   assert.deepEqual(wanted, {
-    title: "Listing", wirings: [{ version: "v1", positions: [] }, { version: "v2", positions: ["1", "3"] }], takes: ["demo:a"],
+    title: "Listing",
+    wirings: [
+      { version: "v1", positions: [] },
+      { version: "v2", positions: ["1", "3"] },
+    ],
+    takes: ["demo:a"],
     settings: [
       { name: "open", label: "Every knob at 10", knobs: {}, switches: {}, sweeps: [] },
       { name: "warm_dark", label: "Warm, dark!", knobs: { tone: 3.5 }, switches: {}, sweeps: [] },
-      { name: "warm_dark_2", label: "warm dark", knobs: {}, switches: { phase: "2" }, sweeps: [{ knob: "tone", start: 0, end: 10 }] },
+      {
+        name: "warm_dark_2",
+        label: "warm dark",
+        knobs: {},
+        switches: { phase: "2" },
+        sweeps: [{ knob: "tone", start: 0, end: 10 }],
+      },
     ],
-    formats: [{ format: "flac" }, { format: "mp3" }], loudness_lufs: -18, names: "{wiring}-{take}-{position}-{clips}",
+    formats: [{ format: "flac" }, { format: "mp3" }],
+    loudness_lufs: -18,
+    names: "{wiring}-{take}-{position}-{clips}",
   });
   assert.equal(wantedOf(form({ matched: false, lufs: "loud" }), newest).wanted.loudness_lufs, null);
 });
@@ -48,12 +120,24 @@ test("what is missing or cannot be is said, one thing at a time", () => {
   assert.match(said({ formats: [] }), /kind of file/);
   assert.match(said({ lufs: "" }), /LUFS/);
   assert.match(said({ lufs: "3" }), /LUFS/);
-  assert.match(said({ settings: [{ label: "Warm", moves: [{ what: "tone_b", kind: "at", at: "11", to: "" }] }] }), /Warm: Tone b goes from 0 to 10/);
-  assert.match(said({ settings: [{ label: "Warm", moves: [{ what: "tone", kind: "sweep", at: "1", to: "" }] }] }), /0 to 10/);
+  assert.match(
+    said({ settings: [{ label: "Warm", moves: [{ what: "tone_b", kind: "at", at: "11", to: "" }] }] }),
+    /Warm: Tone b goes from 0 to 10/,
+  );
+  assert.match(
+    said({ settings: [{ label: "Warm", moves: [{ what: "tone", kind: "sweep", at: "1", to: "" }] }] }),
+    /0 to 10/,
+  );
 });
 
 test("what was remembered is taken as far as it makes sense", () => {
-  for (const broken of [null, 7, "x", [], { wirings: { a: 3 }, takes: 4, settings: [1, { label: 2 }], formats: ["exe"], matched: "yes" }]) {
+  for (const broken of [
+    null,
+    7,
+    "x",
+    [],
+    { wirings: { a: 3 }, takes: 4, settings: [1, { label: 2 }], formats: ["exe"], matched: "yes" },
+  ]) {
     const found = recalledForm(broken);
     assert.deepEqual({ ...found, wirings: {} }, { ...emptyForm(), formats: found.formats });
   }
@@ -65,7 +149,10 @@ test("how far it is", () => {
   assert.equal(shareOf(job({ instruments: [row({ files_done: 4 }), row()] })), 0.5);
   assert.equal(shareOf(job({ progress: { share: 0.7 } })), 0.7);
   assert.equal(shareOf(job({ state: "done" })), 1);
-  assert.equal(goingInWords(job({ progress: { share: 0.424, times_real_time: 23.6, remaining_s: 200 } })), "42 % · 24 × real time · 3 min 20 s left");
+  assert.equal(
+    goingInWords(job({ progress: { share: 0.424, times_real_time: 23.6, remaining_s: 200 } })),
+    "42 % · 24 × real time · 3 min 20 s left",
+  );
   assert.equal(goingInWords(job({ state: "cancelled", progress: { share: 0.5 } })), "50 % made");
   assert.equal(showLeft(3 * 3600 + 5 * 60), "3 h 05 min");
   assert.equal(showLeft(7.4), "7 s");
@@ -77,8 +164,14 @@ test("states, contents and rows in words", () => {
   assert.equal(stateInWords(job({ cancelling: true })), "being cancelled");
   assert.equal(stateInWords(job({ state: "queued", ahead: 2 })), "waits for 2 others");
   assert.equal(stateInWords(job({ state: "done", report: { failed: 1 } })), "done, 1 failed");
-  assert.equal(heldInWords(job()), "2 instruments · 6 clips · 1 min 15 s of sound · 1 take · FLAC, Ogg Vorbis · −18 LUFS");
-  assert.equal(rowsInWords([row({ state: "done" }), row({ state: "failed" }), row()]), "1 of 3 instruments done, 1 failed");
+  assert.equal(
+    heldInWords(job()),
+    "2 instruments · 6 clips · 1 min 15 s of sound · 1 take · FLAC, Ogg Vorbis · −18 LUFS",
+  );
+  assert.equal(
+    rowsInWords([row({ state: "done" }), row({ state: "failed" }), row()]),
+    "1 of 3 instruments done, 1 failed",
+  );
   assert.equal(rowInWords(row({ state: "running", files_done: 1 })), "1 of 4 files");
   assert.equal(rowInWords(row({ state: "done", files_done: 4, reused: 4 })), "4 files, unchanged");
 });
@@ -94,8 +187,21 @@ test("only changes of state and quarters are said aloud", () => {
 
 test("a plan in words", () => {
   /** @type {Planned} */
-  const one = { version: "v", name: "n", clips: 6, files: 12, left_out: [], problems: [], positions: [], knobs: [], switches: {} };
-  assert.equal(planInWords({ clips: 6, files: 12, seconds: 61, instruments: [one, { ...one, clips: 0 }] }), "1 instrument, 6 clips in 12 files, 1 min 01 s of sound.");
+  const one = {
+    version: "v",
+    name: "n",
+    clips: 6,
+    files: 12,
+    left_out: [],
+    problems: [],
+    positions: [],
+    knobs: [],
+    switches: {},
+  };
+  assert.equal(
+    planInWords({ clips: 6, files: 12, seconds: 61, instruments: [one, { ...one, clips: 0 }] }),
+    "1 instrument, 6 clips in 12 files, 1 min 01 s of sound.",
+  );
   assert.match(planInWords({ clips: 0, files: 0, seconds: 0, instruments: [] }), /Nothing/);
 });
 
@@ -103,5 +209,8 @@ test("what went wrong, the first few of many", () => {
   const lost = (/** @type {string} */ name) => row({ name, state: "failed", problems: ["why."] });
   assert.deepEqual(problemsOf(job({ report: { problems: ["disk full"] } })), ["disk full"]);
   assert.deepEqual(problemsOf(job({ instruments: [lost("A"), row(), lost("B")] })), ["A: why.", "B: why."]);
-  assert.deepEqual(problemsOf(job({ instruments: ["A", "B", "C", "D", "E"].map(lost) })).slice(2), ["C: why.", "2 more instruments failed; see below."]);
+  assert.deepEqual(problemsOf(job({ instruments: ["A", "B", "C", "D", "E"].map(lost) })).slice(2), [
+    "C: why.",
+    "2 more instruments failed; see below.",
+  ]);
 });

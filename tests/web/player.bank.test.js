@@ -9,13 +9,15 @@ const { bank: one } = cases;
 
 /** Output of a bank run in blocks of a size. @param {ArrayBuffer} frame @param {number} size */
 function played(frame, size) {
-  const n = one.output.length, bank = new Bank(readFrame(frame));
+  const n = one.output.length,
+    bank = new Bank(readFrame(frame));
   const rows = stems(one.coils, n).map((stem) => {
     const row = new Float64Array(PAST + n);
     row.set(stem, PAST);
     return row;
   });
-  const out = new Float64Array(n), block = new Float64Array(BLOCK);
+  const out = new Float64Array(n),
+    block = new Float64Array(BLOCK);
   for (let at = 0; at < n; at += size) {
     const part = Math.min(size, n - at);
     bank.run(rows, PAST + at, part, block);
@@ -44,9 +46,12 @@ test("warming is as long as dsp's", () => {
 });
 
 test("warming leaves the state that running leaves", () => {
-  const frame = readFrame(bytes(one.frame)), n = 500;
+  const frame = readFrame(bytes(one.frame)),
+    n = 500;
   const rows = stems(one.coils, n).map((stem) => Float64Array.from([...new Float64Array(PAST), ...stem]));
-  const run = new Bank(frame), warm = new Bank(frame), out = new Float64Array(BLOCK);
+  const run = new Bank(frame),
+    warm = new Bank(frame),
+    out = new Float64Array(BLOCK);
   for (let at = 0; at < n; at += 100) run.run(rows, PAST + at, 100, out);
   warm.warm(rows, PAST, n);
   assert.ok(n < WARM_BLOCK);
@@ -55,7 +60,8 @@ test("warming leaves the state that running leaves", () => {
 });
 
 test("silence brings the states to nought, not to denormal numbers", () => {
-  const bank = new Bank(readFrame(bytes(one.frame))), out = new Float64Array(BLOCK);
+  const bank = new Bank(readFrame(bytes(one.frame))),
+    out = new Float64Array(BLOCK);
   const rows = Array.from({ length: one.coils }, () => new Float64Array(PAST + BLOCK).fill(0.5));
   bank.run(rows, PAST, BLOCK, out);
   for (const row of rows) row.fill(0);

@@ -20,7 +20,8 @@ function deckOf(options = OPEN) {
 
 /** @param {Deck} deck @param {number} n @param {(clock: number) => void} [before] */
 function play(deck, n, before) {
-  const out = new Float64Array(n), block = new Float64Array(BLOCK);
+  const out = new Float64Array(n),
+    block = new Float64Array(BLOCK);
   for (let at = 0; at + BLOCK <= n; at += BLOCK) {
     before?.(at);
     deck.block(block, BLOCK);
@@ -34,18 +35,34 @@ const blocksOf = (warm) => Math.max(0, Math.ceil((warm - WARM_BLOCK) / (WARM_BLO
 
 for (const name of ["still", "flip", "sweep"]) {
   test(`the player makes of "${name}" what dsp renders`, () => {
-    const one = cases[name], { deck, told } = deckOf();
+    const one = cases[name],
+      { deck, told } = deckOf();
     const frames = one.frames.map((/** @type {string} */ text) => readFrame(bytes(text)));
     deck.keep("take", stems(one.coils, one.samples));
     deck.ask({ key: "take", frame: frames[0] });
     play(deck, BLOCK * (2 + blocksOf(one.warm[0]))); // warmed while nothing plays
     deck.setPlaying(true);
     deck.play.jump(1); // dsp has no ramp at the start
-    const due = new Map(one.starts.map((/** @type {number} */ at, /** @type {number} */ i) => [at - BLOCK * blocksOf(one.warm[i + 1]), i + 1]));
-    const out = play(deck, 23 * 1024, (clock) => { if (due.has(clock)) deck.ask({ frame: frames[due.get(clock)] }); });
-    assert.deepEqual(told.filter((m) => m.type === "applied").slice(1).map((m) => m.clock), one.starts);
+    const due = new Map(
+      one.starts.map((/** @type {number} */ at, /** @type {number} */ i) => [
+        at - BLOCK * blocksOf(one.warm[i + 1]),
+        i + 1,
+      ]),
+    );
+    const out = play(deck, 23 * 1024, (clock) => {
+      if (due.has(clock)) deck.ask({ frame: frames[due.get(clock)] });
+    });
+    assert.deepEqual(
+      told
+        .filter((m) => m.type === "applied")
+        .slice(1)
+        .map((m) => m.clock),
+      one.starts,
+    );
     const late = one.delay + LOOK_AHEAD;
-    const ours = one.output.flatMap((/** @type {number} */ _, /** @type {number} */ i) => out[i * one.every + late] ?? []).slice(0, 380);
+    const ours = one.output
+      .flatMap((/** @type {number} */ _, /** @type {number} */ i) => out[i * one.every + late] ?? [])
+      .slice(0, 380);
     assert.equal(ours.length, 380);
     assert.ok(difference(ours, one.output.slice(0, 380)) <= SAME);
     assert.ok(Math.max(...ours) > 0.01);
@@ -54,7 +71,8 @@ for (const name of ["still", "flip", "sweep"]) {
 
 /** A deck that plays the sweep's first setting. @param {object} [options] */
 function playing(options) {
-  const made = deckOf(options), one = cases.sweep;
+  const made = deckOf(options),
+    one = cases.sweep;
   const frames = one.frames.map((/** @type {string} */ text) => readFrame(bytes(text)));
   made.deck.keep("take", stems(one.coils, one.samples));
   made.deck.ask({ key: "take", frame: frames[0] });
@@ -70,7 +88,10 @@ test("of what is asked during a fade only the newest is heard", () => {
   play(deck, 3 * BLOCK);
   for (const i of [1, 3, 1, 4]) deck.ask({ frame: frames[i] });
   play(deck, 40 * BLOCK);
-  assert.deepEqual(told.filter((m) => m.type === "applied").map((m) => m.id), [3, 5]);
+  assert.deepEqual(
+    told.filter((m) => m.type === "applied").map((m) => m.id),
+    [3, 5],
+  );
   assert.equal(deck.voice?.frame.id, 5);
   assert.equal(deck.coming, null);
   const [first, second] = told.map((m) => m.clock);
@@ -80,7 +101,8 @@ test("of what is asked during a fade only the newest is heard", () => {
 test("play and pause are ramps of 10 ms, and the place is kept", () => {
   const { deck } = playing();
   deck.setPlaying(false);
-  const out = play(deck, 10 * BLOCK), at = deck.position;
+  const out = play(deck, 10 * BLOCK),
+    at = deck.position;
   assert.ok(out.subarray(0, PLAY_RAMP).some((v) => v !== 0));
   assert.ok(out.subarray(PLAY_RAMP + LOOK_AHEAD).every((v) => v === 0));
   play(deck, 10 * BLOCK);
@@ -98,12 +120,19 @@ test("what is asked while nothing plays is there when it does, without a fade", 
   deck.ask({ frame: frames[1] });
   play(deck, 3 * BLOCK);
   assert.equal(deck.voice?.frame.id, 2);
-  assert.deepEqual(told.map((m) => m.id), [2]);
+  assert.deepEqual(
+    told.map((m) => m.id),
+    [2],
+  );
 });
 
 test("other stems keep the time, and fade", () => {
-  const { deck } = playing(), before = deck.position;
-  deck.keep("other", stems(4, 20000).map((stem) => stem.map((v) => -v)));
+  const { deck } = playing(),
+    before = deck.position;
+  deck.keep(
+    "other",
+    stems(4, 20000).map((stem) => stem.map((v) => -v)),
+  );
   deck.ask({ key: "other" });
   play(deck, BLOCK);
   assert.equal(deck.position, before + BLOCK);
@@ -114,7 +143,8 @@ test("other stems keep the time, and fade", () => {
 });
 
 test("stems of another wiring wait for its filters", () => {
-  const { deck } = playing(), bank = readFrame(bytes(cases.bank.frame));
+  const { deck } = playing(),
+    bank = readFrame(bytes(cases.bank.frame));
   deck.keep("two", stems(2, 30000));
   deck.ask({ key: "two" });
   play(deck, 12 * BLOCK);
@@ -170,10 +200,18 @@ test("until a level is known the one before serves: no leap between matched sett
 });
 
 test("matched settings come out at their gain, as wired at one", () => {
-  const loud = playing().deck, soft = playing().deck;
-  for (const deck of [loud, soft]) deck.ask({ frame: { ...cases.sweep.frames.map((/** @type {string} */ t) => readFrame(bytes(t)))[1], matchGainDb: -12 } });
+  const loud = playing().deck,
+    soft = playing().deck;
+  for (const deck of [loud, soft])
+    deck.ask({
+      frame: {
+        ...cases.sweep.frames.map((/** @type {string} */ t) => readFrame(bytes(t)))[1],
+        matchGainDb: -12,
+      },
+    });
   soft.setMatched(true);
-  const a = play(loud, 100 * BLOCK), b = play(soft, 100 * BLOCK);
+  const a = play(loud, 100 * BLOCK),
+    b = play(soft, 100 * BLOCK);
   for (let i = 60 * BLOCK; i < 100 * BLOCK; i++) assert.ok(Math.abs(b[i] - a[i] * 10 ** (-12 / 20)) < 1e-12);
 });
 
@@ -197,7 +235,10 @@ test("a flip to a much louder setting stays within the loudness that was set", (
 
 test("whatever happens, nothing goes out above the ceiling", () => {
   const { deck, frames } = playing();
-  deck.keep("hot", stems(4, 24000).map((stem) => stem.map((v) => 400 * v)));
+  deck.keep(
+    "hot",
+    stems(4, 24000).map((stem) => stem.map((v) => 400 * v)),
+  );
   deck.ask({ key: "hot", frame: frames[4] });
   const out = play(deck, 150 * BLOCK);
   assert.ok(out.every((v) => Math.abs(v) <= CEILING));
@@ -217,7 +258,8 @@ test("samples that are no numbers are muted, told, and over when they are over",
 });
 
 test("filters that are not stable are refused, and what plays goes on", () => {
-  const { deck, told, frames } = playing(), wild = { ...frames[1], poles: frames[1].poles.slice() };
+  const { deck, told, frames } = playing(),
+    wild = { ...frames[1], poles: frames[1].poles.slice() };
   wild.poles[1] = 1.5;
   deck.ask({ frame: wild });
   play(deck, 12 * BLOCK);
@@ -227,7 +269,8 @@ test("filters that are not stable are refused, and what plays goes on", () => {
 
 test("a loop has no seam, and knows what was before", () => {
   const stem = Float32Array.from({ length: 9600 }, (_, i) => Math.sin(i / 30));
-  const loop = new Loop([stem], 1000, 7000, 6000, 0), row = [new Float64Array(9000)];
+  const loop = new Loop([stem], 1000, 7000, 6000, 0),
+    row = [new Float64Array(9000)];
   loop.read(0, 9000, row, 0);
   assert.equal(row[0][0], stem[6000]);
   assert.equal(row[0][1000], stem[1000]); // once round

@@ -29,23 +29,78 @@ test("a frame of the server is read whole", () => {
 });
 
 test("an unknown level stays unknown", () => {
-  assert.ok(Number.isNaN(readFrame(changed((all) => { all[7] = NaN; })).matchGainDb));
+  assert.ok(
+    Number.isNaN(
+      readFrame(
+        changed((all) => {
+          all[7] = NaN;
+        }),
+      ).matchGainDb,
+    ),
+  );
 });
 
 for (const [what, broken] of /** @type {[string, ArrayBuffer][]} */ ([
   ["nothing", new ArrayBuffer(0)],
   ["half a number", buffer().slice(0, -3)],
   ["a number short", buffer().slice(0, -8)],
-  ["a count that is none", changed((all) => { all[2] = 1.5; })],
-  ["a count below nought", changed((all) => { all[1] = -1; })],
-  ["a huge count", changed((all) => { all[3] = 1e9; })],
-  ["a count that is NaN", changed((all) => { all[1] = NaN; })],
+  [
+    "a count that is none",
+    changed((all) => {
+      all[2] = 1.5;
+    }),
+  ],
+  [
+    "a count below nought",
+    changed((all) => {
+      all[1] = -1;
+    }),
+  ],
+  [
+    "a huge count",
+    changed((all) => {
+      all[3] = 1e9;
+    }),
+  ],
+  [
+    "a count that is NaN",
+    changed((all) => {
+      all[1] = NaN;
+    }),
+  ],
 ])) {
   test(`${what} is no frame`, () => assert.throws(() => readFrame(broken), RangeError));
 }
 
 test("what would not be stable or is no number is not run", () => {
-  assert.match(unusable(readFrame(changed((all) => { all[9] = 1.0001; }))), /stable/);
-  assert.match(unusable(readFrame(changed((all) => { all[8] = -2.1; }))), /stable/);
-  assert.match(unusable(readFrame(changed((all) => { all[all.length - 1] = Infinity; }))), /no number/);
+  assert.match(
+    unusable(
+      readFrame(
+        changed((all) => {
+          all[9] = 1.0001;
+        }),
+      ),
+    ),
+    /stable/,
+  );
+  assert.match(
+    unusable(
+      readFrame(
+        changed((all) => {
+          all[8] = -2.1;
+        }),
+      ),
+    ),
+    /stable/,
+  );
+  assert.match(
+    unusable(
+      readFrame(
+        changed((all) => {
+          all[all.length - 1] = Infinity;
+        }),
+      ),
+    ),
+    /no number/,
+  );
 });

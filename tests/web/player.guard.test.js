@@ -1,13 +1,23 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { CEILING, LOOK_AHEAD, PeakGuard, UNKNOWN_LUFS, fromDb, mostGain, outputGain } from "../../web/js/player/guard.js";
+import {
+  CEILING,
+  LOOK_AHEAD,
+  PeakGuard,
+  UNKNOWN_LUFS,
+  fromDb,
+  mostGain,
+  outputGain,
+} from "../../web/js/player/guard.js";
 import { noise } from "./player_help.js";
 
 /** @param {Float64Array} samples @param {number} [size] */
 function guarded(samples, size = 128) {
-  const guard = new PeakGuard(), out = Float64Array.from(samples);
-  for (let at = 0; at < out.length; at += size) guard.run(out.subarray(at, at + size), Math.min(size, out.length - at));
+  const guard = new PeakGuard(),
+    out = Float64Array.from(samples);
+  for (let at = 0; at < out.length; at += size)
+    guard.run(out.subarray(at, at + size), Math.min(size, out.length - at));
   return out;
 }
 
@@ -32,7 +42,8 @@ for (const [what, make] of /** @type {[string, (i: number, v: number) => number]
   ["+200 dB", (i, v) => (i > 5000 ? 1e10 : 1) * v],
 ])) {
   test(`${what} never exceeds the ceiling`, () => {
-    const raw = noise(11, 24000).map((v) => 8 * v), samples = Float64Array.from(raw, (v, i) => make(i, v));
+    const raw = noise(11, 24000).map((v) => 8 * v),
+      samples = Float64Array.from(raw, (v, i) => make(i, v));
     assert.ok(peak(samples) > CEILING);
     for (const size of [128, 31]) {
       const out = guarded(samples, size);
@@ -50,7 +61,8 @@ test("half a second after a peak the guard is out of the way again", () => {
   assert.ok(out[200] < 0.1);
   assert.ok(Math.abs(out[24000] - 0.25) < 0.25 * 0.005);
   let step = 0;
-  for (let i = LOOK_AHEAD + 1; i < 48000; i++) if (Math.abs(i - 164.5) > 1) step = Math.max(step, Math.abs(out[i] - out[i - 1]));
+  for (let i = LOOK_AHEAD + 1; i < 48000; i++)
+    if (Math.abs(i - 164.5) > 1) step = Math.max(step, Math.abs(out[i] - out[i - 1]));
   assert.ok(step < 0.01, `a step of ${step}`); // it turns down over its look-ahead, it does not jump
 });
 

@@ -16,7 +16,15 @@ function stage() {
   const api = {
     openLive(/** @type {any} */ on) {
       it.on = on;
-      return { send(/** @type {any} */ ask) { if (it.open) it.sent.push(ask); return it.open; }, close() { it.closed = true; } };
+      return {
+        send(/** @type {any} */ ask) {
+          if (it.open) it.sent.push(ask);
+          return it.open;
+        },
+        close() {
+          it.closed = true;
+        },
+      };
     },
     async filters(/** @type {any} */ draft, /** @type {any} */ setting) {
       it.single.push(setting);
@@ -31,8 +39,12 @@ function stage() {
     onProblems: (id, problems) => it.problems.push([id, problems]),
     onState: (state) => it.states.push(state),
   });
-  it.connect = (/** @type {boolean} */ open) => { it.open = open; it.on.open(open); };
-  it.ask = (/** @type {string} */ position) => it.link.ask({ draft: { version: "v", edits: [] }, setting: { position, knobs: {}, switches: {} } });
+  it.connect = (/** @type {boolean} */ open) => {
+    it.open = open;
+    it.on.open(open);
+  };
+  it.ask = (/** @type {string} */ position) =>
+    it.link.ask({ draft: { version: "v", edits: [] }, setting: { position, knobs: {}, switches: {} } });
   return it;
 }
 
@@ -40,11 +52,20 @@ test("one request is under way at a time, and the newest of the others follows",
   const it = stage();
   it.connect(true);
   for (const position of ["a", "b", "c", "d"]) it.ask(position);
-  assert.deepEqual(it.sent.map((/** @type {any} */ s) => s.setting.position), ["a"]);
+  assert.deepEqual(
+    it.sent.map((/** @type {any} */ s) => s.setting.position),
+    ["a"],
+  );
   it.on.frame(frameOf(1));
-  assert.deepEqual(it.sent.map((/** @type {any} */ s) => s.setting.position), ["a", "d"]);
+  assert.deepEqual(
+    it.sent.map((/** @type {any} */ s) => s.setting.position),
+    ["a", "d"],
+  );
   it.on.frame(frameOf(4));
-  assert.deepEqual(it.frames, [[1, "a"], [4, "d"]]);
+  assert.deepEqual(it.frames, [
+    [1, "a"],
+    [4, "d"],
+  ]);
   assert.deepEqual(it.states, ["live"]);
   it.link.close();
 });
@@ -58,7 +79,10 @@ test("a frame with its level comes again under the same number; an older one doe
   it.ask("b");
   it.on.frame(frameOf(2));
   it.on.frame(frameOf(1));
-  assert.deepEqual(it.frames.map((/** @type {any} */ [id]) => id), [1, 1, 2]);
+  assert.deepEqual(
+    it.frames.map((/** @type {any} */ [id]) => id),
+    [1, 1, 2],
+  );
   it.link.close();
 });
 
@@ -66,8 +90,14 @@ test("without a connection single requests do, one at a time, and the newest arr
   const it = stage();
   for (const position of ["a", "b", "c"]) it.ask(position);
   for (let i = 0; i < 10; i++) await tick();
-  assert.deepEqual(it.single.map((/** @type {any} */ s) => s.position), ["a", "c"]);
-  assert.deepEqual(it.frames, [[1, "a"], [3, "c"]]);
+  assert.deepEqual(
+    it.single.map((/** @type {any} */ s) => s.position),
+    ["a", "c"],
+  );
+  assert.deepEqual(it.frames, [
+    [1, "a"],
+    [3, "c"],
+  ]);
   assert.deepEqual(it.states, ["fallback"]);
   it.link.close();
 });
@@ -80,7 +110,10 @@ test("after a break the newest is asked again, though it was sent before", () =>
   it.connect(false);
   it.sent.length = 0;
   it.connect(true);
-  assert.deepEqual(it.sent.map((/** @type {any} */ s) => [s.id, s.setting.position]), [[2, "b"]]);
+  assert.deepEqual(
+    it.sent.map((/** @type {any} */ s) => [s.id, s.setting.position]),
+    [[2, "b"]],
+  );
   it.link.close();
 });
 
@@ -125,10 +158,18 @@ test("a level that takes long keeps no filters waiting, and follows", async () =
       }),
   };
   const link = createLink({ api, onFrame: (frame) => gains.push(new Float64Array(frame)[7]) });
-  link.ask({ draft: { version: "v", edits: [] }, setting: { position: "1", knobs: {}, switches: {} }, take: "t" });
+  link.ask({
+    draft: { version: "v", edits: [] },
+    setting: { position: "1", knobs: {}, switches: {} },
+    take: "t",
+  });
   await new Promise((resolve) => setTimeout(resolve, 500));
   assert.deepEqual(gains, [NaN]);
-  link.ask({ draft: { version: "v", edits: [] }, setting: { position: "2", knobs: {}, switches: {} }, take: "t" });
+  link.ask({
+    draft: { version: "v", edits: [] },
+    setting: { position: "2", knobs: {}, switches: {} },
+    take: "t",
+  });
   await tick();
   assert.deepEqual([gains.length, asked.length], [2, 1]); // at once, though the level is still under way
   const late = frameOf(0);

@@ -3,7 +3,9 @@
 import { readFileSync } from "node:fs";
 
 /** Cases computed by dsp; see reference/make_player_cases.py. */
-export const cases = JSON.parse(readFileSync(new URL("reference/player_cases.json", import.meta.url), "utf8"));
+export const cases = JSON.parse(
+  readFileSync(new URL("reference/player_cases.json", import.meta.url), "utf8"),
+);
 
 /** Largest difference to dsp, of full scale. Both are 64-bit; the order of sums differs. */
 export const SAME = 1e-9;

@@ -3,12 +3,24 @@ import { test } from "node:test";
 import { newsOf, proposalsInWords, recordInWords, stateOf } from "../../web/js/proposals/words.js";
 
 /** @param {Partial<import("../../web/js/shared/types.js").Proposal>} [change] */
-const row = (change) => ({ id: "a", title: "Six sounds", seen: null, comments: [], signoff: null, items: [{ number: 2, label: "Both" }], ...change });
+const row = (change) => ({
+  id: "a",
+  title: "Six sounds",
+  seen: null,
+  comments: [],
+  signoff: null,
+  items: [{ number: 2, label: "Both" }],
+  ...change,
+});
 
 test("the first look is no news", () => assert.deepEqual(newsOf([], [row({ seen: "now" })]), []));
 
 test("what the customer did since is told once, with the sound's own name", () => {
-  const now = row({ seen: "now", comments: [{ number: 2, text: "this one?" }], signoff: { number: 2, name: "A. B.", date: "2026-03-12" } });
+  const now = row({
+    seen: "now",
+    comments: [{ number: 2, text: "this one?" }],
+    signoff: { number: 2, name: "A. B.", date: "2026-03-12" },
+  });
   const news = newsOf([row()], [now]);
   assert.equal(news.length, 3);
   assert.ok(news.some((text) => text.includes("A. B. chose “Both”")));
@@ -25,5 +37,8 @@ test("signed is told before open, and what ended is not told", () => {
 
 test("a record that holds says so, one that does not says why", () => {
   assert.match(recordInWords("Six", { holds: true, problems: [] }), /“Six” holds/);
-  assert.match(recordInWords("Six", { holds: false, problems: ["a clip is gone", "a wiring changed"] }), /does not hold: a clip is gone; a wiring changed\.$/);
+  assert.match(
+    recordInWords("Six", { holds: false, problems: ["a clip is gone", "a wiring changed"] }),
+    /does not hold: a clip is gone; a wiring changed\.$/,
+  );
 });

@@ -1,19 +1,56 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { distance, dotAt, inDirection, layOut, nearestOf, placesOf, shapeOf, smallest, spoken, swaps } from "../../web/js/range/sound_map.js";
+import {
+  distance,
+  dotAt,
+  inDirection,
+  layOut,
+  nearestOf,
+  placesOf,
+  shapeOf,
+  smallest,
+  spoken,
+  swaps,
+} from "../../web/js/range/sound_map.js";
 import { fieldOf, firstAsked, phaseInWords, proofInWords, soundInWords } from "../../web/js/range/words.js";
 import { startRanging } from "../../web/js/session/ranging.js";
 
 const leaf = (name, turned = false) => ({ kind: "coil", name, turned });
 const point = (expression, x, y, more = {}) => ({
-  index: 0, expression, x, y, joined: leaf(expression), against: [], level_db: -3, hum_db: -40, quiet: true, brightness_hz: 500,
-  resonance_hz: null, reading_ohm: 4000, opposed: false, words: "full", allowed: true, ...more,
+  index: 0,
+  expression,
+  x,
+  y,
+  joined: leaf(expression),
+  against: [],
+  level_db: -3,
+  hum_db: -40,
+  quiet: true,
+  brightness_hz: 500,
+  resonance_hz: null,
+  reading_ohm: 4000,
+  opposed: false,
+  words: "full",
+  allowed: true,
+  ...more,
 });
 /** Timbres of two bands, hundredths of a decibel: distances are those of the plane over the root of two. */
 const map = {
   sounds: 5,
-  points: [point("a", 0, 0), point("b", 3, 0), point("c", 0, 4), point("d", 6, 1), point("e", 3.2, 0.1, { allowed: false })],
-  timbre: [[0, 0], [300, 0], [0, 400], [600, 100], [320, 10]],
+  points: [
+    point("a", 0, 0),
+    point("b", 3, 0),
+    point("c", 0, 4),
+    point("d", 6, 1),
+    point("e", 3.2, 0.1, { allowed: false }),
+  ],
+  timbre: [
+    [0, 0],
+    [300, 0],
+    [0, 400],
+    [600, 100],
+    [320, 10],
+  ],
 };
 
 test("the distance is the root mean square over the bands, in dB", () => {
@@ -31,7 +68,10 @@ test("a set is as wide as its two nearest", () => {
 
 test("swaps are near, allowed, not in the set, and say what the set becomes", () => {
   const found = swaps(map, [0, 2], 0, 9);
-  assert.deepEqual(found.map(({ sound }) => map.points[sound].expression), ["b", "d"]);
+  assert.deepEqual(
+    found.map(({ sound }) => map.points[sound].expression),
+    ["b", "d"],
+  );
   assert.ok(Math.abs(found[0].smallest - 5 / Math.SQRT2) < 1e-12);
   assert.equal(swaps(map, [0, 2], 0, 1).length, 1);
 });
@@ -53,12 +93,16 @@ test("from every dot of a crowd every other is reached by arrow keys", () => {
   let seed = 1;
   const random = () => (seed = (seed * 16807) % 2147483647) / 2147483647;
   const points = Array.from({ length: 200 }, () => ({ x: random(), y: random() }));
-  const seen = new Set([0]), open = [0];
+  const seen = new Set([0]),
+    open = [0];
   while (open.length) {
     const from = open.pop();
     for (const key of ["ArrowRight", "ArrowLeft", "ArrowUp", "ArrowDown"]) {
       const to = inDirection(points, from, key);
-      if (!seen.has(to)) { seen.add(to); open.push(to); }
+      if (!seen.has(to)) {
+        seen.add(to);
+        open.push(to);
+      }
     }
   }
   assert.ok(seen.size >= 198, `${seen.size} of 200`);
@@ -73,7 +117,10 @@ test("the picture has one scale for both axes, and up is up", () => {
 });
 
 test("a pointer finds the nearest dot within reach", () => {
-  const places = [{ x: 0, y: 0 }, { x: 10, y: 0 }];
+  const places = [
+    { x: 0, y: 0 },
+    { x: 10, y: 0 },
+  ];
   assert.equal(dotAt(places, 6, 1, 24), 1);
   assert.equal(dotAt(places, 100, 1, 24), -1);
 });
@@ -82,37 +129,79 @@ test("phase and hum are told by shape, and in words", () => {
   assert.equal(shapeOf({ quiet: true, opposed: false }), "disc full");
   assert.equal(shapeOf({ quiet: false, opposed: true }), "diamond hollow");
   const words = spoken(point("neck_a", 0, 0, { quiet: false, opposed: true, allowed: false }), 2, 1.234);
-  for (const part of ["Position 2", "neck a", "out of phase", "full", "hums", "−3.0 dB", "1.2 dB from the nearest chosen", "left out"]) assert.ok(words.includes(part), `${part} in ${words}`);
+  for (const part of [
+    "Position 2",
+    "neck a",
+    "out of phase",
+    "full",
+    "hums",
+    "−3.0 dB",
+    "1.2 dB from the nearest chosen",
+    "left out",
+  ])
+    assert.ok(words.includes(part), `${part} in ${words}`);
 });
 
 test("a network is read aloud", () => {
-  const tree = { kind: "series", members: [leaf("neck_a"), { kind: "parallel", members: [leaf("neck_b", true), leaf("bridge_a"), leaf("bridge_b")] }] };
-  assert.equal(soundInWords(tree), "neck a and (neck b turned round, bridge a and bridge b in parallel) in series");
+  const tree = {
+    kind: "series",
+    members: [
+      leaf("neck_a"),
+      { kind: "parallel", members: [leaf("neck_b", true), leaf("bridge_a"), leaf("bridge_b")] },
+    ],
+  };
+  assert.equal(
+    soundInWords(tree),
+    "neck a and (neck b turned round, bridge a and bridge b in parallel) in series",
+  );
 });
 
 test("problems find their field", () => {
-  for (const [where, name] of [["pinned", "pins"], ["pin 'x'", "pins"], ["hum-cancelling", "quiet"], ["positions", "count"], ["coils", "coils"], ["table:2: lugs", "switch"], ["wiring: selector", ""]]) assert.equal(fieldOf(where), name);
+  for (const [where, name] of [
+    ["pinned", "pins"],
+    ["pin 'x'", "pins"],
+    ["hum-cancelling", "quiet"],
+    ["positions", "count"],
+    ["coils", "coils"],
+    ["table:2: lugs", "switch"],
+    ["wiring: selector", ""],
+  ])
+    assert.equal(fieldOf(where), name);
 });
 
 test("what is proved is said to be proved, and nothing else is", () => {
   const set = { rows: [1, 2, 3], distance_db: 4.8316, bound_db: 6.2, proved: false };
   const search = { state: "running", phase: "searching", sounds: 572, set };
-  assert.equal(proofInWords(search), "Best so far 4.83 dB apart; none can be above 6.20 dB. Looking for better ones.");
-  assert.equal(proofInWords({ ...search, state: "cancelled" }), "Best found: 4.83 dB apart; none can be above 6.20 dB.");
-  assert.equal(proofInWords({ ...search, set: { ...set, proved: true } }), "Proved best: no 3 of these 572 sounds are farther apart than 4.83 dB.");
+  assert.equal(
+    proofInWords(search),
+    "Best so far 4.83 dB apart; none can be above 6.20 dB. Looking for better ones.",
+  );
+  assert.equal(
+    proofInWords({ ...search, state: "cancelled" }),
+    "Best found: 4.83 dB apart; none can be above 6.20 dB.",
+  );
+  assert.equal(
+    proofInWords({ ...search, set: { ...set, proved: true } }),
+    "Proved best: no 3 of these 572 sounds are farther apart than 4.83 dB.",
+  );
   assert.match(proofInWords({ ...search, anywhere_db: 7, set: { ...set, proved: true } }), /on this switch/);
   assert.equal(proofInWords({ state: "running" }), "");
 });
 
 test("every phase and every end has its words", () => {
-  for (const state of ["cancelled", "failed", "time"]) assert.match(phaseInWords({ state }), /what was found stays/);
-  for (const phase of ["waiting", "sounds", "searching", "switch", "others", "facts"]) assert.ok(phaseInWords({ state: "running", phase, sounds: 6 }).length > 10);
+  for (const state of ["cancelled", "failed", "time"])
+    assert.match(phaseInWords({ state }), /what was found stays/);
+  for (const phase of ["waiting", "sounds", "searching", "switch", "others", "facts"])
+    assert.ok(phaseInWords({ state: "running", phase, sounds: 6 }).length > 10);
   assert.equal(phaseInWords({ state: "done", elapsed_s: 1.26 }), "Done in 1.3 s.");
 });
 
 test("the first question fits the coils", () => {
   assert.deepEqual(firstAsked([{ winding: "forward" }, { winding: "forward" }]), { count: 3, quiet: 0 });
   assert.deepEqual(firstAsked([{ winding: "forward" }, { winding: "reverse" }]), { count: 3, quiet: 1 });
-  assert.deepEqual(firstAsked(Array.from({ length: 4 }, (_, k) => ({ winding: k % 2 ? "reverse" : "forward" }))), { count: 5, quiet: 2 });
+  assert.deepEqual(
+    firstAsked(Array.from({ length: 4 }, (_, k) => ({ winding: k % 2 ? "reverse" : "forward" }))),
+    { count: 5, quiet: 2 },
+  );
   assert.notEqual(startRanging().asked, startRanging().asked);
 });

@@ -1,14 +1,35 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { byNumber, changeSlot, dropSlot, hearSlot, keepSlot, MOST, placeInWords, slotInWords, stemEdits, withEdit } from "../../web/js/session/compare.js";
+import {
+  byNumber,
+  changeSlot,
+  dropSlot,
+  hearSlot,
+  keepSlot,
+  MOST,
+  placeInWords,
+  slotInWords,
+  stemEdits,
+  withEdit,
+} from "../../web/js/session/compare.js";
 
-const slot = (/** @type {object} */ change = {}) => ({ version: "v", edits: [], position: "1", knobs: { tone: 10 }, switches: {}, ...change });
+const slot = (/** @type {object} */ change = {}) => ({
+  version: "v",
+  edits: [],
+  position: "1",
+  knobs: { tone: 10 },
+  switches: {},
+  ...change,
+});
 const start = () => ({ slots: [slot()], current: 0 });
 
 test("a kept sound stays as it was while the heard one changes", () => {
   const all = changeSlot(keepSlot(start()), { position: "4", knobs: { tone: 2 } });
   assert.equal(all.current, 0);
-  assert.deepEqual(all.slots.map(({ position }) => position), ["4", "1"]);
+  assert.deepEqual(
+    all.slots.map(({ position }) => position),
+    ["4", "1"],
+  );
   assert.deepEqual(all.slots[1].knobs, { tone: 10 });
 });
 
@@ -33,7 +54,12 @@ test("dropping keeps the heard one where it can, and never drops the last", () =
 });
 
 test("a slot is told by what sets it apart", () => {
-  const a = slot(), b = slot({ position: "4", knobs: { tone: 6.4 }, edits: [{ path: ["parts", "tone_cap", "capacitance"], value: "33 nF" }] });
+  const a = slot(),
+    b = slot({
+      position: "4",
+      knobs: { tone: 6.4 },
+      edits: [{ path: ["parts", "tone_cap", "capacitance"], value: "33 nF" }],
+    });
   assert.equal(slotInWords(b, [a, b]), "4, tone 6.4, tone cap 33 nF");
   assert.equal(slotInWords(a, [a, b]), "1, tone 10.0");
   assert.equal(slotInWords(a, [a]), "1");
@@ -41,18 +67,30 @@ test("a slot is told by what sets it apart", () => {
 
 test("the newest edit of a place wins", () => {
   const path = ["parts", "cap", "capacitance"];
-  assert.deepEqual(withEdit([{ path, value: "22 nF" }], { path: [...path], value: "33 nF" }), [{ path, value: "33 nF" }]);
+  assert.deepEqual(withEdit([{ path, value: "22 nF" }], { path: [...path], value: "33 nF" }), [
+    { path, value: "33 nF" },
+  ]);
 });
 
 test("stems follow what the strings induce, not what the circuit does with it", () => {
   const edit = (/** @type {string[]} */ ...path) => ({ path, value: "1" });
   const heard = [edit("parts", "neck", "at"), edit("parts", "neck", "winding"), edit("instrument", "scale")];
-  assert.deepEqual(stemEdits([...heard, edit("parts", "neck", "resistance"), edit("parts", "cap", "capacitance")]), heard);
+  assert.deepEqual(
+    stemEdits([...heard, edit("parts", "neck", "resistance"), edit("parts", "cap", "capacitance")]),
+    heard,
+  );
 });
 
 test("an edit takes the place of what lies below it, and of nothing beside it", () => {
-  const edits = [{ path: ["joints", "1", "0"], value: "a.b" }, { path: ["joints", "10"], value: "[a.b, c.d]" }, { path: ["joints", "1"], value: "[a.b, c.d]" }];
-  assert.deepEqual(withEdit(edits, { path: ["joints", "1"], value: null }), [edits[1], { path: ["joints", "1"], value: null }]);
+  const edits = [
+    { path: ["joints", "1", "0"], value: "a.b" },
+    { path: ["joints", "10"], value: "[a.b, c.d]" },
+    { path: ["joints", "1"], value: "[a.b, c.d]" },
+  ];
+  assert.deepEqual(withEdit(edits, { path: ["joints", "1"], value: null }), [
+    edits[1],
+    { path: ["joints", "1"], value: null },
+  ]);
 });
 
 test("places are said as one says them, items of lists counted from 1", () => {
@@ -63,5 +101,10 @@ test("places are said as one says them, items of lists counted from 1", () => {
   assert.equal(placeInWords(["labels", "3"]), "label 3");
   assert.equal(placeInWords(["parts", "selector", "contacts", "3"]), "selector position 3");
   assert.ok(byNumber([{ path: ["couplings", "0", "coefficient"], value: "0.1" }]));
-  assert.ok(!byNumber([{ path: ["labels", "3"], value: null }, { path: ["parts", "cap", "capacitance"], value: "1 nF" }]));
+  assert.ok(
+    !byNumber([
+      { path: ["labels", "3"], value: null },
+      { path: ["parts", "cap", "capacitance"], value: "1 nF" },
+    ]),
+  );
 });

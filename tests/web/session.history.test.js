@@ -39,5 +39,15 @@ test("a store tells whom it concerns, once, and only of changes", () => {
 
 test("same means the same as JSON", () => {
   assert.ok(same({ a: [1, { b: null }] }, { a: [1, { b: null }] }));
-  for (const [a, b] of [[{ a: 1 }, { a: 1, b: undefined }], [[1], { 0: 1 }], [null, {}], [1, "1"], [[1, 2], [2, 1]]]) assert.ok(!same(a, b));
+  for (const [a, b] of [
+    [{ a: 1 }, { a: 1, b: undefined }],
+    [[1], { 0: 1 }],
+    [null, {}],
+    [1, "1"],
+    [
+      [1, 2],
+      [2, 1],
+    ],
+  ])
+    assert.ok(!same(a, b));
 });

@@ -6,16 +6,37 @@ import { worthKeeping } from "../../web/js/session/remembered.js";
 const MOST_BYTES = 32 * 1024;
 /** @param {number} count of edits in each step @param {number} steps */
 function state(count, steps) {
-  const edits = Array.from({ length: count }, (_, k) => ({ path: ["parts", `neck_coil_${k}`, "resistance"], value: "4.15 kΩ" }));
-  const slots = Array.from({ length: 4 }, () => ({ version: "v", edits, position: "1", knobs: { tone: 10 }, switches: {} }));
+  const edits = Array.from({ length: count }, (_, k) => ({
+    path: ["parts", `neck_coil_${k}`, "resistance"],
+    value: "4.15 kΩ",
+  }));
+  const slots = Array.from({ length: 4 }, () => ({
+    version: "v",
+    edits,
+    position: "1",
+    knobs: { tone: 10 },
+    switches: {},
+  }));
   const histories = slots.map(() => ({ past: Array(steps).fill(edits), now: edits, future: [] }));
-  return { slots, histories, current: 0, take: "", loops: {}, matched: false, drawer: false, string: null, fanned: "", sweeps: {} };
+  return {
+    slots,
+    histories,
+    current: 0,
+    take: "",
+    loops: {},
+    matched: false,
+    drawer: false,
+    string: null,
+    fanned: "",
+    sweeps: {},
+  };
 }
 /** @param {object} kept */
 const bytes = (kept) => Buffer.byteLength(JSON.stringify(kept));
 
 test("undo goes before anything else does, and the edits themselves never", () => {
-  const small = worthKeeping(state(2, 50)), large = worthKeeping(state(40, 50));
+  const small = worthKeeping(state(2, 50)),
+    large = worthKeeping(state(40, 50));
   assert.equal(small.histories[0].past.length, 12);
   assert.ok(bytes(small) <= MOST_BYTES && bytes(large) <= MOST_BYTES);
   assert.ok(large.histories[0].past.length < 12);

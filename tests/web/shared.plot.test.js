@@ -1,7 +1,14 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { hillPath, nearestIndex, pathOf, tableRows, usedTravel } from "../../web/js/shared/plot.js";
-import { frequencyTicks, levelRange, levelTicks, linear, logarithmic, SHOWN_DB } from "../../web/js/shared/scales.js";
+import {
+  frequencyTicks,
+  levelRange,
+  levelTicks,
+  linear,
+  logarithmic,
+  SHOWN_DB,
+} from "../../web/js/shared/scales.js";
 import { sweepAt, sweepInWords, sweepOf, sweepProblem } from "../../web/js/bench/sweeps.js";
 
 test("scales go there and back, octaves are evenly wide", () => {
@@ -17,14 +24,21 @@ test("ticks are 1, 2, 5 of each decade within the range", () => {
 });
 
 test("the range holds the loudest, and silence has one too", () => {
-  const [low, high] = levelRange([[null, 3], [7.2, -90]]);
+  const [low, high] = levelRange([
+    [null, 3],
+    [7.2, -90],
+  ]);
   assert.ok(high >= 7.2 && high % 6 === 0 && high - low === SHOWN_DB);
   assert.deepEqual(levelRange([[null]]), [6 - SHOWN_DB, 6]);
 });
 
 test("a curve has gaps where there is nothing, and starts where the picture does", () => {
-  const x = linear([0, 4], [0, 4]), y = linear([-10, 0], [10, 0]);
-  assert.equal(pathOf([0, 1, 2, 3, 4], [-1, -2, null, -3, -4], x, y, [-10, 0]), "M0.0 1.0L1.0 2.0M3.0 3.0L4.0 4.0");
+  const x = linear([0, 4], [0, 4]),
+    y = linear([-10, 0], [10, 0]);
+  assert.equal(
+    pathOf([0, 1, 2, 3, 4], [-1, -2, null, -3, -4], x, y, [-10, 0]),
+    "M0.0 1.0L1.0 2.0M3.0 3.0L4.0 4.0",
+  );
   assert.equal(pathOf([1, 2, 3], [0, 0, 0], x, y, [-10, 0], 2), "M2.0 0.0L3.0 0.0");
 });
 
@@ -37,8 +51,12 @@ test("the nearest frequency is the nearest by ratio", () => {
 });
 
 test("the table reads the curves at its own frequencies", () => {
-  const hz = [50, 125, 1000, 5000], rows = tableRows(hz, [[0, 1, 2, 3]]);
-  assert.deepEqual(rows.find((row) => row.hz === 1000), { hz: 1000, levels: [2] });
+  const hz = [50, 125, 1000, 5000],
+    rows = tableRows(hz, [[0, 1, 2, 3]]);
+  assert.deepEqual(
+    rows.find((row) => row.hz === 1000),
+    { hz: 1000, levels: [2] },
+  );
   assert.ok(rows.every((row) => row.hz <= 5000));
 });
 
@@ -55,7 +73,10 @@ test("used travel: all of it when even, a tenth when all happens in one place", 
 
 test("a sweep goes there and back at its own pace", () => {
   const sweep = { from: 10, to: 0, seconds: 4 };
-  assert.deepEqual([0, 2, 4, 6, 8].map((s) => sweepAt(sweep, s)), [10, 5, 0, 5, 10]);
+  assert.deepEqual(
+    [0, 2, 4, 6, 8].map((s) => sweepAt(sweep, s)),
+    [10, 5, 0, 5, 10],
+  );
 });
 
 test("a sweep that cannot be played says why, and what was kept wrongly is not played", () => {

@@ -35,31 +35,80 @@ test("a knob stays on its travel and on its tenths", () => {
 });
 
 /** @param {Partial<Facts>} change @returns {Facts} */
-const facts = (change) => ({ position: "1", label: "", joined: [{ kind: "coil", name: "neck" }], joined_text: "neck", coils: ["neck"], hum_db: -0.6, hums: "hums",
-  level_db: -20, resonance_hz: 4000, brightness_hz: 900, reading_ohm: 5900, words: ["bright", "softer"], findings: [], ...change });
+const facts = (change) => ({
+  position: "1",
+  label: "",
+  joined: [{ kind: "coil", name: "neck" }],
+  joined_text: "neck",
+  coils: ["neck"],
+  hum_db: -0.6,
+  hums: "hums",
+  level_db: -20,
+  resonance_hz: 4000,
+  brightness_hz: 900,
+  reading_ohm: 5900,
+  words: ["bright", "softer"],
+  findings: [],
+  ...change,
+});
 
 test("levels are told against the loudest, silence apart", () => {
-  const rows = stopsOf([facts({}), facts({ position: "2", level_db: -12.5, hums: "none", hum_db: -101 }), facts({ position: "3", level_db: null, hums: "silent", reading_ohm: null })]);
-  assert.deepEqual(rows.map(({ level }) => level), ["−7.5 dB", "0.0 dB", "silent"]);
-  assert.deepEqual(rows.map(({ hum }) => hum), ["hums", "no hum", "silent"]);
+  const rows = stopsOf([
+    facts({}),
+    facts({ position: "2", level_db: -12.5, hums: "none", hum_db: -101 }),
+    facts({ position: "3", level_db: null, hums: "silent", reading_ohm: null }),
+  ]);
+  assert.deepEqual(
+    rows.map(({ level }) => level),
+    ["−7.5 dB", "0.0 dB", "silent"],
+  );
+  assert.deepEqual(
+    rows.map(({ hum }) => hum),
+    ["hums", "no hum", "silent"],
+  );
   assert.equal(rows[2].meter, "open");
   assert.equal(stopsOf([facts({ hum_db: -17.8, hums: "little" })])[0].hum, "little −18 dB");
   assert.equal(rows[0].name, "Position 1");
 });
 
 test("a row counts faults, not notes", () => {
-  const finding = (/** @type {string} */ severity) => ({ finding: "x", severity, text: "", lugs: [], positions: [] });
-  assert.equal(stopsOf([facts({ findings: ["error", "warning", "note", "reminder"].map(finding) })])[0].findings, 2);
+  const finding = (/** @type {string} */ severity) => ({
+    finding: "x",
+    severity,
+    text: "",
+    lugs: [],
+    positions: [],
+  });
+  assert.equal(
+    stopsOf([facts({ findings: ["error", "warning", "note", "reminder"].map(finding) })])[0].findings,
+    2,
+  );
 });
 
 test("findings come gravest first; hum has its own column", () => {
-  const all = ["note", "reminder", "error", "warning"].map((severity) => ({ finding: severity, severity, text: severity, lugs: [], positions: [] }));
+  const all = ["note", "reminder", "error", "warning"].map((severity) => ({
+    finding: severity,
+    severity,
+    text: severity,
+    lugs: [],
+    positions: [],
+  }));
   all.push({ finding: "not hum-cancelling", severity: "note", text: "", lugs: [], positions: [] });
-  assert.deepEqual(worthSaying(all).map(({ severity }) => severity), ["error", "warning", "reminder", "note"]);
+  assert.deepEqual(
+    worthSaying(all).map(({ severity }) => severity),
+    ["error", "warning", "reminder", "note"],
+  );
 });
 
 test("a recording is never said to be the string model", () => {
-  const take = (/** @type {string} */ kind, /** @type {string} */ places) => ({ id: "", name: "", kind, seconds: 1, coil_places: places, warnings: [] });
+  const take = (/** @type {string} */ kind, /** @type {string} */ places) => ({
+    id: "",
+    name: "",
+    kind,
+    seconds: 1,
+    coil_places: places,
+    warnings: [],
+  });
   assert.match(honesty(take("score", "modelled")), /string model/);
   assert.equal(honesty(take("mono", "not modelled")), "a recording; coil places not modelled");
 });

@@ -17,9 +17,30 @@ let turn = 0;
 
 /** @param {...HTMLElement} parts */
 const show = (...parts) => fill(page, ...parts);
-const head = () => h("header", { class: "top" }, h("a", { class: "mark", href: "#/" }, "Presolder"), h("nav", { class: "nav", "aria-label": "Views" },
-  ...[["#/", "Commissions"], ["#/listings", "Listings"]].map(([href, label]) =>
-    h("a", { href, "aria-current": location.hash.startsWith("#/listings") === (href === "#/listings") ? "page" : null }, label))));
+const head = () =>
+  h(
+    "header",
+    { class: "top" },
+    h("a", { class: "mark", href: "#/" }, "Presolder"),
+    h(
+      "nav",
+      { class: "nav", "aria-label": "Views" },
+      ...[
+        ["#/", "Commissions"],
+        ["#/listings", "Listings"],
+      ].map(([href, label]) =>
+        h(
+          "a",
+          {
+            href,
+            "aria-current":
+              location.hash.startsWith("#/listings") === (href === "#/listings") ? "page" : null,
+          },
+          label,
+        ),
+      ),
+    ),
+  );
 
 async function route() {
   const mine = (turn += 1);
@@ -33,13 +54,18 @@ async function route() {
     if (needsKey && !signedIn) return show(head(), accessView(tls, route));
     const listing = /^#\/listings(\/archived|\/new(?:\?c=([^&]*))?)?$/.exec(location.hash);
     if (listing) {
-      const view = listing[1]?.startsWith("/new") ? await newListingView(decodeURIComponent(listing[2] ?? ""), closing.signal) : listingsView(Boolean(listing[1]), closing.signal);
+      const view = listing[1]?.startsWith("/new")
+        ? await newListingView(decodeURIComponent(listing[2] ?? ""), closing.signal)
+        : listingsView(Boolean(listing[1]), closing.signal);
       if (mine === turn) show(head(), view);
       return;
     }
     const open = /^#\/c\/([^/]+)$/.exec(location.hash);
     if (!open) return show(head(), commissionsView(location.hash === "#/archived", closing.signal));
-    show(head(), h("main", { class: "loading", id: "main" }, h("p", { role: "status" }, "Opening the commission…")));
+    show(
+      head(),
+      h("main", { class: "loading", id: "main" }, h("p", { role: "status" }, "Opening the commission…")),
+    );
     await openBench(decodeURIComponent(open[1]), () => mine === turn);
   } catch (error) {
     if (mine === turn) show(head(), failure(error));
@@ -58,10 +84,30 @@ async function openBench(id, wanted) {
 /** @param {unknown} error */
 function failure(error) {
   const gone = error instanceof api.ApiError && error.status === 404;
-  return h("main", { class: "view", id: "main" }, h("div", { class: "empty" },
-    h("h1", {}, gone ? "There is no such commission" : "This could not be opened"),
-    h("p", { class: "soft" }, gone ? "It may belong to another data folder, or the address is not whole." : error instanceof Error ? error.message : String(error)),
-    h("div", { class: "row" }, h("button", { class: "main", onclick: route }, "Try again"), h("a", { class: "button", href: "#/" }, "To the list"))));
+  return h(
+    "main",
+    { class: "view", id: "main" },
+    h(
+      "div",
+      { class: "empty" },
+      h("h1", {}, gone ? "There is no such commission" : "This could not be opened"),
+      h(
+        "p",
+        { class: "soft" },
+        gone
+          ? "It may belong to another data folder, or the address is not whole."
+          : error instanceof Error
+            ? error.message
+            : String(error),
+      ),
+      h(
+        "div",
+        { class: "row" },
+        h("button", { class: "main", onclick: route }, "Try again"),
+        h("a", { class: "button", href: "#/" }, "To the list"),
+      ),
+    ),
+  );
 }
 
 document.querySelector(".skip")?.addEventListener("click", (event) => {
@@ -73,7 +119,12 @@ document.querySelector(".skip")?.addEventListener("click", (event) => {
 startNotices(/** @type {HTMLElement} */ (document.getElementById("notices")));
 let asked = false;
 api.onConnection((state) => {
-  if (state === "key" && !asked) { asked = true; route().finally(() => { asked = false; }); }
+  if (state === "key" && !asked) {
+    asked = true;
+    route().finally(() => {
+      asked = false;
+    });
+  }
 });
 window.addEventListener("hashchange", route);
 route();

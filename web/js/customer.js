@@ -16,7 +16,8 @@ import { fill, h, say } from "./shared/dom.js";
 
 /** @import {Page} from "./customer/page.js" */
 
-const LOOK_AGAIN_MS = 1200, RETRY_MS = 3000;
+const LOOK_AGAIN_MS = 1200,
+  RETRY_MS = 3000;
 const token = decodeURIComponent(location.pathname.split("/")[2] ?? "");
 const main = /** @type {HTMLElement} */ (document.getElementById("page"));
 
@@ -25,7 +26,8 @@ async function start() {
     show(createPage(token, await api.offer(token)));
   } catch (error) {
     fill(main, closed(error));
-    if (error instanceof api.ApiError && (error.status === 0 || error.status >= 500)) setTimeout(start, RETRY_MS);
+    if (error instanceof api.ApiError && (error.status === 0 || error.status >= 500))
+      setTimeout(start, RETRY_MS);
   }
 }
 
@@ -33,23 +35,40 @@ async function start() {
 function closed(error) {
   const status = error instanceof api.ApiError ? error.status : -1;
   const [title, text] = {
-    404: ["This link leads nowhere", "Perhaps a part of it got lost. Open the whole link as the workshop sent it, or ask for it again."],
-    410: ["This proposal is closed", "Its time is over, or the workshop has taken it back. Nothing you wrote is lost. Ask the workshop for a new link."],
-    429: ["One moment, please", "Too many links that lead nowhere were tried from here. Wait ten minutes, then open the link again."],
+    404: [
+      "This link leads nowhere",
+      "Perhaps a part of it got lost. Open the whole link as the workshop sent it, or ask for it again.",
+    ],
+    410: [
+      "This proposal is closed",
+      "Its time is over, or the workshop has taken it back. Nothing you wrote is lost. Ask the workshop for a new link.",
+    ],
+    429: [
+      "One moment, please",
+      "Too many links that lead nowhere were tried from here. Wait ten minutes, then open the link again.",
+    ],
     0: ["No connection", "The workshop's page does not answer. It is tried again by itself."],
-  }[status] ?? ["Something went wrong", "The workshop's page has a trouble of its own. It is tried again by itself, or reload this page."];
+  }[status] ?? [
+    "Something went wrong",
+    "The workshop's page has a trouble of its own. It is tried again by itself, or reload this page.",
+  ];
   return h("div", { class: "blank", role: "alert" }, h("h1", {}, title), h("p", {}, text));
 }
 
 /** @param {Page} page */
 function show(page) {
-  const { get, on } = page, { offer } = get(), listening = startTurning(page, startListening(page));
+  const { get, on } = page,
+    { offer } = get(),
+    listening = startTurning(page, startListening(page));
   document.title = `${offer.title}: sounds to choose from`;
   const parts = [
     h("header", { class: "head" }, h("h1", {}, offer.title), untilView(page)),
-    recordView(page), readyView(page), deckView(page, listening),
+    recordView(page),
+    readyView(page),
+    deckView(page, listening),
     h("div", { class: "left" }, levelView(page), soundsView(page, listening)),
-    h("div", { class: "right" }, wholeView(page), dockView(page, listening)), troubleView(page),
+    h("div", { class: "right" }, wholeView(page), dockView(page, listening)),
+    troubleView(page),
   ];
   main.className = "offer";
   fill(main, ...parts);
@@ -64,25 +83,37 @@ function show(page) {
 /** @param {Page} page */
 function untilView({ get }) {
   const { created, expires, signoff } = get().offer;
-  return h("p", { class: "soft small" }, signoff ? `Proposal of ${day(created)}` : `Open until ${day(expires)}`);
+  return h(
+    "p",
+    { class: "soft small" },
+    signoff ? `Proposal of ${day(created)}` : `Open until ${day(expires)}`,
+  );
 }
 
 /** @param {Page} page */
-const wholeView = (page) => h("section", { class: "whole", "aria-label": "Question or wish" },
-  notesView(page, null, "Ask the workshop, or tell it what you wish for", { open: true }));
+const wholeView = (page) =>
+  h(
+    "section",
+    { class: "whole", "aria-label": "Question or wish" },
+    notesView(page, null, "Ask the workshop, or tell it what you wish for", { open: true }),
+  );
 
 /** While the sounds are being made. @param {Page} page */
 function readyView({ get, on }) {
-  const bar = h("progress", { max: 1, "aria-label": "Sounds prepared" }), text = h("p", { class: "small" });
+  const bar = h("progress", { max: 1, "aria-label": "Sounds prepared" }),
+    text = h("p", { class: "small" });
   const box = h("section", { class: "ready", "aria-label": "Being prepared" }, text, bar);
   const show = () => {
     const { ready, failed } = get().offer;
     box.hidden = ready >= 1 && failed === 0;
     bar.hidden = failed > 0;
     bar.value = ready;
-    say(text, failed > 0
-      ? "Some of the sounds could not be prepared. The workshop can see why; please tell them."
-      : "The sounds are being prepared. It takes a minute; this page goes on by itself.");
+    say(
+      text,
+      failed > 0
+        ? "Some of the sounds could not be prepared. The workshop can see why; please tell them."
+        : "The sounds are being prepared. It takes a minute; this page goes on by itself.",
+    );
   };
   on(["offer"], show);
   show();
@@ -91,8 +122,13 @@ function readyView({ get, on }) {
 
 /** @param {Page} page @param {ReturnType<typeof startListening>} listening */
 function dockView(page, listening) {
-  const { get, on } = page, note = h("p", { class: "soft small", role: "status" });
-  const sign = h("button", { type: "button", class: "main sign", onclick: () => openSigning(page) }, "Choose and sign off");
+  const { get, on } = page,
+    note = h("p", { class: "soft small", role: "status" });
+  const sign = h(
+    "button",
+    { type: "button", class: "main sign", onclick: () => openSigning(page) },
+    "Choose and sign off",
+  );
   const show = () => {
     const { offer } = get();
     sign.hidden = note.hidden = offer.signoff !== null;
@@ -100,16 +136,29 @@ function dockView(page, listening) {
   };
   on(["offer"], show);
   show();
-  return h("section", { class: "dock", "aria-label": "Compare and choose" }, compareView(page, listening),
-    h("div", { class: "ends" }, compareButton(page), sign), note);
+  return h(
+    "section",
+    { class: "dock", "aria-label": "Compare and choose" },
+    compareView(page, listening),
+    h("div", { class: "ends" }, compareButton(page), sign),
+    note,
+  );
 }
 
 /** @param {Page} page */
 function troubleView({ get, set, on }) {
   const text = h("span", {});
-  const box = h("div", { class: "trouble", role: "alert" }, text,
-    h("button", { type: "button", class: "quiet", onclick: () => set({ trouble: "" }) }, "Close"));
-  const show = () => { const { trouble, held } = get(); box.hidden = !trouble && !held; say(text, trouble || (held ? "The sound was interrupted. Tap Play to go on." : "")); };
+  const box = h(
+    "div",
+    { class: "trouble", role: "alert" },
+    text,
+    h("button", { type: "button", class: "quiet", onclick: () => set({ trouble: "" }) }, "Close"),
+  );
+  const show = () => {
+    const { trouble, held } = get();
+    box.hidden = !trouble && !held;
+    say(text, trouble || (held ? "The sound was interrupted. Tap Play to go on." : ""));
+  };
   on(["trouble", "held"], show);
   show();
   return box;
@@ -118,7 +167,12 @@ function troubleView({ get, set, on }) {
 /** Plays and pauses, where the space bar has no other meaning. @param {KeyboardEvent} event @param {() => void} toggle */
 function spaceBar(event, toggle) {
   const at = event.target instanceof Element ? event.target : document.body;
-  if (event.key !== " " || event.repeat || at.closest("textarea, select, button, summary, a, dialog, input:not([type=radio], [type=range])")) return;
+  if (
+    event.key !== " " ||
+    event.repeat ||
+    at.closest("textarea, select, button, summary, a, dialog, input:not([type=radio], [type=range])")
+  )
+    return;
   event.preventDefault();
   toggle();
 }
@@ -139,7 +193,9 @@ function keepFresh(page) {
     setTimeout(waiting, LOOK_AGAIN_MS);
   };
   setTimeout(waiting, LOOK_AGAIN_MS);
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) look();
+  });
 }
 
 start();

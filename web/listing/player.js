@@ -19,18 +19,21 @@ window.presolderSound = (name, text) => {
 /** The bytes of a sound; its script is loaded once, and again after a failure. */
 function bytesOf(clip) {
   if (!loading.has(clip.sound)) {
-    loading.set(clip.sound, new Promise((resolve, reject) => {
-      waiting.set(clip.sound, { resolve });
-      const script = document.createElement("script");
-      script.src = clip.script;
-      script.onload = () => script.remove();
-      script.onerror = () => {
-        loading.delete(clip.sound);
-        script.remove();
-        reject(new Error(`the sound beside this page could not be loaded (${clip.script})`));
-      };
-      document.head.append(script);
-    }));
+    loading.set(
+      clip.sound,
+      new Promise((resolve, reject) => {
+        waiting.set(clip.sound, { resolve });
+        const script = document.createElement("script");
+        script.src = clip.script;
+        script.onload = () => script.remove();
+        script.onerror = () => {
+          loading.delete(clip.sound);
+          script.remove();
+          reject(new Error(`the sound beside this page could not be loaded (${clip.script})`));
+        };
+        document.head.append(script);
+      }),
+    );
   }
   return loading.get(clip.sound);
 }
@@ -110,9 +113,15 @@ function createPlayer() {
 
   return {
     place,
-    get playing() { return playing; },
-    get length() { return length; },
-    get sounding() { return [...voices.keys()]; },
+    get playing() {
+      return playing;
+    },
+    get length() {
+      return length;
+    },
+    get sounding() {
+      return [...voices.keys()];
+    },
     bufferOf: (clip) => decoded.get(clip.sound),
 
     /** Put one clip of a set to the ear; the others of the set follow, in step. */

@@ -1,6 +1,16 @@
 // The response plot: every position's curve, the chosen one in front.
 
-const PLOT = { width: 640, least: 280, height: 320, left: 42, right: 10, top: 14, bottom: 28, span: 48, step: 12 };
+const PLOT = {
+  width: 640,
+  least: 280,
+  height: 320,
+  left: 42,
+  right: 10,
+  top: 14,
+  bottom: 28,
+  span: 48,
+  step: 12,
+};
 const MARKS_HZ = [50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000];
 const WIDE_MARKS_HZ = [50, 200, 1000, 5000, 20000];
 const SVG = "http://www.w3.org/2000/svg";

@@ -31,13 +31,15 @@ function word(tag, text) {
   return node;
 }
 
-const number = (value, digits, unit) => (value === null ? "none" : `${value.toFixed(digits).replace("-", "−")} ${unit}`);
+const number = (value, digits, unit) =>
+  value === null ? "none" : `${value.toFixed(digits).replace("-", "−")} ${unit}`;
 
 function fillChips(id, values, current) {
   const box = byId(id);
   box.hidden = values.length < 2;
-  box.querySelector(".chips").replaceChildren(
-    ...values.map((value) => radio(id, value, value === current, [word("span", value)])));
+  box
+    .querySelector(".chips")
+    .replaceChildren(...values.map((value) => radio(id, value, value === current, [word("span", value)])));
 }
 
 function positionRow(clip) {
@@ -47,7 +49,9 @@ function positionRow(clip) {
 }
 
 function fillPositions() {
-  byId("positions").querySelector(".rows").replaceChildren(...currentSet().map(positionRow));
+  byId("positions")
+    .querySelector(".rows")
+    .replaceChildren(...currentSet().map(positionRow));
 }
 
 function fact(name, text) {
@@ -60,12 +64,15 @@ function show() {
   byId("heading").textContent = `${clip.position}  ${clip.label}`.trim();
   byId("stands").textContent = clip.stands.replaceAll(" ", ", ").replaceAll("=", " ");
   showPlot();
-  const off = clip.design_error_db < 0.001 ? "less than 0.001 dB" : `${clip.design_error_db.toFixed(3)} dB at most`;
+  const off =
+    clip.design_error_db < 0.001 ? "less than 0.001 dB" : `${clip.design_error_db.toFixed(3)} dB at most`;
   const filters = clip.meets ? off : `${off}: more than they should`;
   byId("facts").replaceChildren(
-    ...fact("Level", clip.level), ...fact("Loudness", number(clip.loudness_lufs, 1, "LUFS")),
+    ...fact("Level", clip.level),
+    ...fact("Loudness", number(clip.loudness_lufs, 1, "LUFS")),
     ...fact("True peak", number(clip.true_peak_dbtp, 1, "dBTP")),
-    ...fact("Filters off the circuit by", filters));
+    ...fact("Filters off the circuit by", filters),
+  );
   byId("end").textContent = `${clip.seconds.toFixed(1)} s`;
   drawWave();
 }
@@ -88,7 +95,8 @@ function drawWave() {
   const heights = Array.from({ length: columns }, (_, i) => {
     let most = 0;
     const stop = Math.floor(((i + 1) * samples.length) / columns);
-    for (let k = Math.floor((i * samples.length) / columns); k < stop; k += 7) most = Math.max(most, Math.abs(samples[k]));
+    for (let k = Math.floor((i * samples.length) / columns); k < stop; k += 7)
+      most = Math.max(most, Math.abs(samples[k]));
     return most;
   });
   const peak = Math.max(...heights, 1e-6);

@@ -17,13 +17,44 @@ export function drawerView(session) {
   const { get, set, on } = session;
   const parts = h("div", {});
   const told = h("p", { class: "soft small", role: "status" });
-  const sides = choice("Hear the edits", [{ value: "before", label: "before" }, { value: "after", label: "after" }], "after", (value) => set({ before: value === "before" }));
-  const drop = h("button", { type: "button", class: "quiet", onclick: () => session.dropEdits() }, "Drop all edits");
+  const sides = choice(
+    "Hear the edits",
+    [
+      { value: "before", label: "before" },
+      { value: "after", label: "after" },
+    ],
+    "after",
+    (value) => set({ before: value === "before" }),
+  );
+  const drop = h(
+    "button",
+    { type: "button", class: "quiet", onclick: () => session.dropEdits() },
+    "Drop all edits",
+  );
   const edits = h("div", { class: "edits" }, sides.element, drop);
-  const element = h("aside", { class: "drawer sheet", id: "parts", "aria-label": "Parts", tabindex: -1 },
-    h("div", { class: "drawer-head" }, h("h2", { class: "spread" }, "Parts"),
-      h("button", { type: "button", class: "quiet", "aria-label": "Close parts", onclick: () => set({ drawer: false }) }, icon("close"))),
-    told, edits, parts, versionsView(session));
+  const element = h(
+    "aside",
+    { class: "drawer sheet", id: "parts", "aria-label": "Parts", tabindex: -1 },
+    h(
+      "div",
+      { class: "drawer-head" },
+      h("h2", { class: "spread" }, "Parts"),
+      h(
+        "button",
+        {
+          type: "button",
+          class: "quiet",
+          "aria-label": "Close parts",
+          onclick: () => set({ drawer: false }),
+        },
+        icon("close"),
+      ),
+    ),
+    told,
+    edits,
+    parts,
+    versionsView(session),
+  );
   /** @typedef {{shape: string, view: ReturnType<typeof partView>}} Shown */
   /** @type {Map<string, Shown>} */
   let shown = new Map();
@@ -32,11 +63,18 @@ export function drawerView(session) {
   let wanted = "";
   /** A part's view, anew only where its shape has changed: what is being typed elsewhere stays. @param {string} key @param {Part | Around} part */
   function build(key, part) {
-    const shape = JSON.stringify(shapeOf(part)), old = shown.get(key);
+    const shape = JSON.stringify(shapeOf(part)),
+      old = shown.get(key);
     if (old?.shape === shape) return;
     const focused = document.activeElement;
-    const at = wanted || (focused instanceof HTMLElement && old?.view.element.contains(focused) ? focused.dataset.path ?? "" : "");
-    const view = partView(session, part, (path) => { wanted = path.join("/"); });
+    const at =
+      wanted ||
+      (focused instanceof HTMLElement && old?.view.element.contains(focused)
+        ? (focused.dataset.path ?? "")
+        : "");
+    const view = partView(session, part, (path) => {
+      wanted = path.join("/");
+    });
     shown.set(key, { shape, view });
     if (!old) return;
     view.element.open = old.view.element.open;
@@ -45,13 +83,17 @@ export function drawerView(session) {
     /** @type {NodeListOf<HTMLElement>} */
     const places = view.element.querySelectorAll("[data-path]");
     const next = at && [...places].find(({ dataset }) => `${dataset.path}/`.startsWith(`${at}/`));
-    if (next) { next.focus(); wanted = ""; }
+    if (next) {
+      next.focus();
+      wanted = "";
+    }
   }
   function update() {
     const { check, before } = get();
     if (!check?.ok) return;
     const here = [...check.parts, ...check.around].filter(canChange);
-    const keys = here.map(keyOf), order = keys.join();
+    const keys = here.map(keyOf),
+      order = keys.join();
     for (const [k, part] of here.entries()) build(keys[k], part);
     if (order !== built) {
       built = order;
@@ -60,12 +102,19 @@ export function drawerView(session) {
     }
     if (!before) for (const part of here) shown.get(keyOf(part))?.view.update(part);
     const count = session.slot().edits.length;
-    say(told, count ? `${counted(count, "edit")}, not saved as a version yet; kept on this page.` : "Change a value and hear it at once. Arrow keys in a field step through the preferred values.");
+    say(
+      told,
+      count
+        ? `${counted(count, "edit")}, not saved as a version yet; kept on this page.`
+        : "Change a value and hear it at once. Arrow keys in a field step through the preferred values.",
+    );
     edits.hidden = count === 0;
     sides.set(before ? "before" : "after");
   }
   on(["check", "slots", "current", "before"], update);
-  on(["drawer"], ({ drawer }) => { element.hidden = !drawer; });
+  on(["drawer"], ({ drawer }) => {
+    element.hidden = !drawer;
+  });
   element.hidden = !get().drawer;
   update();
   return {

@@ -9,11 +9,15 @@ import { fill, h } from "../shared/dom.js";
 /** @param {Session} session @param {(part: string) => void} showPart */
 export function findingsView(session, showPart) {
   const { get, on } = session;
-  const title = h("h2", {}), list = h("ul", {}), notes = h("ul", {}), more = h("details", {}, h("summary", {}), notes);
+  const title = h("h2", {}),
+    list = h("ul", {}),
+    notes = h("ul", {}),
+    more = h("details", {}, h("summary", {}), notes);
   /** @param {Finding} one */
   function goTo(one) {
     const part = one.lugs[0]?.split(".")[0];
-    if (one.positions[0] && !one.positions.includes(session.slot().position)) session.setPosition(one.positions[0]);
+    if (one.positions[0] && !one.positions.includes(session.slot().position))
+      session.setPosition(one.positions[0]);
     if (part && get().check?.parts.some(({ name }) => name === part)) showPart(part);
     else document.querySelector(/** @type {"input"} */ (".stop input:checked"))?.focus();
   }
@@ -22,8 +26,16 @@ export function findingsView(session, showPart) {
     more.hidden = true;
     if (problems.length) {
       title.textContent = "This wiring cannot be read";
-      fill(list, ...problems.map(({ where, got, allowed, hint }) =>
-        h("li", { class: "bad" }, [where, got && `got ${got}`, allowed && `allowed: ${allowed}`, hint].filter(Boolean).join(" · "))));
+      fill(
+        list,
+        ...problems.map(({ where, got, allowed, hint }) =>
+          h(
+            "li",
+            { class: "bad" },
+            [where, got && `got ${got}`, allowed && `allowed: ${allowed}`, hint].filter(Boolean).join(" · "),
+          ),
+        ),
+      );
       return;
     }
     const found = worthSaying(check?.findings ?? []);
@@ -37,8 +49,20 @@ export function findingsView(session, showPart) {
   }
   /** @param {Finding} one */
   function sentence(one) {
-    return h("li", {}, h("button", { type: "button", class: "quiet", onclick: () => goTo(one) },
-      h("span", { class: `tag ${{ error: "bad", warning: "warn" }[one.severity] ?? "soft"}` }, one.severity), h("span", { class: "soft" }, one.text)));
+    return h(
+      "li",
+      {},
+      h(
+        "button",
+        { type: "button", class: "quiet", onclick: () => goTo(one) },
+        h(
+          "span",
+          { class: `tag ${{ error: "bad", warning: "warn" }[one.severity] ?? "soft"}` },
+          one.severity,
+        ),
+        h("span", { class: "soft" }, one.text),
+      ),
+    );
   }
   on(["check", "problems"], show);
   show();

@@ -12,7 +12,14 @@ export function fits(state, check) {
   const positions = check.positions.map(({ position }) => position);
   const knobs = Object.fromEntries(check.knobs.map(({ name }) => [name, slot.knobs[name] ?? 10]));
   const switches = Object.fromEntries(
-    check.switches.map(({ name, positions: has }) => [name, has.includes(slot.switches[name]) ? slot.switches[name] : has[0]]),
+    check.switches.map(({ name, positions: has }) => [
+      name,
+      has.includes(slot.switches[name]) ? slot.switches[name] : has[0],
+    ]),
   );
-  return changeSlot(state, { position: positions.includes(slot.position) ? slot.position : positions[0] ?? "", knobs, switches });
+  return changeSlot(state, {
+    position: positions.includes(slot.position) ? slot.position : (positions[0] ?? ""),
+    knobs,
+    switches,
+  });
 }

@@ -25,7 +25,8 @@ const stemDraft = ({ version, edits }) => ({ version, edits: stemEdits(edits) })
 /** @param {Wanted} wanted */
 const stemsKey = ({ draft, take }, from = 0) => JSON.stringify([stemDraft(draft), take, from]);
 /** @param {State} state */
-const stretch = ({ takes, take, loops }) => stretchOf(takes.find(({ id }) => id === take)?.seconds ?? 0, loops[take]);
+const stretch = ({ takes, take, loops }) =>
+  stretchOf(takes.find(({ id }) => id === take)?.seconds ?? 0, loops[take]);
 
 /** @param {Session} session */
 export function keepHearing(session) {
@@ -37,7 +38,8 @@ export function keepHearing(session) {
   const engine = createEngine();
   /** @type {string[]} stems the engine holds, oldest first */
   let held = [];
-  let askedKey = "", given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
+  let askedKey = "",
+    given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
 
   const link = createLink({
     api,
@@ -52,11 +54,13 @@ export function keepHearing(session) {
   });
   /** @param {unknown} error */
   const failed = (error) => {
-    if (error instanceof api.ApiError) set({ silence: error.status === 0 ? "" : error.message, opening: false });
+    if (error instanceof api.ApiError)
+      set({ silence: error.status === 0 ? "" : error.message, opening: false });
   };
 
   function askBank() {
-    const wanted = wantedOf(get()), key = bankKey(wanted);
+    const wanted = wantedOf(get()),
+      key = bankKey(wanted);
     if (banks.get(key)) return give();
     if (!wanted.setting.position || key === askedKey) return;
     askedKey = key;
@@ -65,7 +69,8 @@ export function keepHearing(session) {
 
   /** @param {number} k */
   async function fetchBank(k) {
-    const wanted = wantedOf(get(), k), key = bankKey(wanted);
+    const wanted = wantedOf(get(), k),
+      key = bankKey(wanted);
     if (!wanted.setting.position || banks.get(key)) return;
     banks.set(key, await api.filters(wanted.draft, wanted.setting, wanted.take, signal));
     give();
@@ -73,20 +78,29 @@ export function keepHearing(session) {
 
   /** @param {number} k */
   async function fetchStems(k) {
-    const wanted = wantedOf(get(), k), { draft, take } = wanted, { from } = stretch(get()), key = stemsKey(wanted, from);
+    const wanted = wantedOf(get(), k),
+      { draft, take } = wanted,
+      { from } = stretch(get()),
+      key = stemsKey(wanted, from);
     if (!take || !draft.version || stems.get(key)) return;
     stems.set(key, await api.stems(stemDraft(draft), take, from, signal));
     give();
   }
-  const askStems = latest(async () => {
-    set({ opening: true });
-    await fetchStems(get().current);
-    set({ opening: false });
-  }, { failed });
+  const askStems = latest(
+    async () => {
+      set({ opening: true });
+      await fetchStems(get().current);
+      set({ opening: false });
+    },
+    { failed },
+  );
 
   /** Hand the engine what it has not got, once stems and filters are both there. */
   function give(wanted = wantedOf(get())) {
-    const { from } = stretch(get()), key = stemsKey(wanted, from), bank = banks.get(bankKey(wanted)), now = wantedOf(get());
+    const { from } = stretch(get()),
+      key = stemsKey(wanted, from),
+      bank = banks.get(bankKey(wanted)),
+      now = wantedOf(get());
     if (!bank || key !== stemsKey(now, from) || (given.stems === key && given.bank === bank)) return;
     if (wanted.setting.position !== now.setting.position) return; // an overtaken position is not heard
     hold(key);
@@ -111,13 +125,16 @@ export function keepHearing(session) {
   }
 
   /** The other sounds, fetched ahead so that a switch is instant. */
-  const ahead = latest(async () => {
-    for (const k of get().slots.keys()) {
-      await fetchStems(k);
-      await fetchBank(k);
-      if (k < get().slots.length) hold(stemsKey(wantedOf(get(), k), stretch(get()).from));
-    }
-  }, { spacing: 300, failed });
+  const ahead = latest(
+    async () => {
+      for (const k of get().slots.keys()) {
+        await fetchStems(k);
+        await fetchBank(k);
+        if (k < get().slots.length) hold(stemsKey(wantedOf(get(), k), stretch(get()).from));
+      }
+    },
+    { spacing: 300, failed },
+  );
 
   on(["slots", "current", "before", "take", "trying"], (now, before) => {
     askBank();
@@ -125,7 +142,8 @@ export function keepHearing(session) {
     if (now.slots.length > 1) ahead();
   });
   on(["loops"], (now, before) => {
-    if (stretch(now).from !== stretch(before).from) askStems(); else giveLoop();
+    if (stretch(now).from !== stretch(before).from) askStems();
+    else giveLoop();
   });
   on(["output"], ({ output }) => engine.setOutput(output));
   on(["matched"], ({ matched }) => engine.setMatched(matched));
@@ -138,7 +156,11 @@ export function keepHearing(session) {
   let starting = false;
   /** Play or pause; the audio device is only opened here, in answer to the person. */
   async function toggle() {
-    if (get().playing) { engine.pause(); set({ playing: false }); return; }
+    if (get().playing) {
+      engine.pause();
+      set({ playing: false });
+      return;
+    }
     if (starting) return;
     starting = true;
     try {
@@ -149,10 +171,20 @@ export function keepHearing(session) {
       give();
     } catch (error) {
       const why = error instanceof Error ? error.message : "the audio device could not be opened";
-      set({ silence: why === INSECURE ? why : `No sound: ${why}. Check that this computer has an audio output, then press Play again.` });
-    } finally { starting = false; }
+      set({
+        silence:
+          why === INSECURE
+            ? why
+            : `No sound: ${why}. Check that this computer has an audio output, then press Play again.`,
+      });
+    } finally {
+      starting = false;
+    }
   }
-  signal.addEventListener("abort", () => { link.close(); engine.close(); });
+  signal.addEventListener("abort", () => {
+    link.close();
+    engine.close();
+  });
   askBank();
   askStems();
   /** @param {number} seconds */
@@ -160,4 +192,5 @@ export function keepHearing(session) {
   return { toggle, seek };
 }
 
-const INSECURE = "Live sound needs a secure address: open the bench at 127.0.0.1, or serve it with --cert and --key. Everything but the sound works here.";
+const INSECURE =
+  "Live sound needs a secure address: open the bench at 127.0.0.1, or serve it with --cert and --key. Everything but the sound works here.";

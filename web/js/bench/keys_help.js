@@ -5,20 +5,48 @@ import { h } from "../shared/dom.js";
 
 const SHELF = "presolder.keys";
 const KEYS = [
-  ["Space", "play or pause"], ["1 to 4", "hear a kept sound"], ["↑ ↓ in the selector", "flip the switch"],
-  ["← → on a knob", "a tenth"], ["Page up, Page down", "one"], ["Home, End", "0 and 10"],
-  ["↑ ↓ in a value", "next preferred value"], ["Ctrl+Z, Ctrl+Shift+Z", "undo, redo"], ["Arrows, Enter", "on the map of sounds: from dot to dot, hear it"], ["Ctrl+S", "save as a new version"],
+  ["Space", "play or pause"],
+  ["1 to 4", "hear a kept sound"],
+  ["↑ ↓ in the selector", "flip the switch"],
+  ["← → on a knob", "a tenth"],
+  ["Page up, Page down", "one"],
+  ["Home, End", "0 and 10"],
+  ["↑ ↓ in a value", "next preferred value"],
+  ["Ctrl+Z, Ctrl+Shift+Z", "undo, redo"],
+  ["Arrows, Enter", "on the map of sounds: from dot to dot, hear it"],
+  ["Ctrl+S", "save as a new version"],
 ];
 
 /** Also where the browser keeps nothing. */
 export function singleKeys() {
-  try { return localStorage.getItem(SHELF) !== "off"; } catch { return true; }
+  try {
+    return localStorage.getItem(SHELF) !== "off";
+  } catch {
+    return true;
+  }
 }
 
 export function keysHelp() {
   openDialog("Keys", () => {
-    const box = h("input", { type: "checkbox", checked: singleKeys(), onchange: () => localStorage.setItem(SHELF, box.checked ? "on" : "off") });
-    return h("div", {}, h("table", {}, h("caption", { class: "unseen" }, "Keys"), h("tbody", {}, ...KEYS.map(([key, does]) => h("tr", {}, h("th", { scope: "row" }, key), h("td", {}, does))))),
-      h("div", { class: "ticks" }, h("label", {}, box, "Space and 1 to 4 work anywhere on the page")));
+    const box = h("input", {
+      type: "checkbox",
+      checked: singleKeys(),
+      onchange: () => localStorage.setItem(SHELF, box.checked ? "on" : "off"),
+    });
+    return h(
+      "div",
+      {},
+      h(
+        "table",
+        {},
+        h("caption", { class: "unseen" }, "Keys"),
+        h(
+          "tbody",
+          {},
+          ...KEYS.map(([key, does]) => h("tr", {}, h("th", { scope: "row" }, key), h("td", {}, does))),
+        ),
+      ),
+      h("div", { class: "ticks" }, h("label", {}, box, "Space and 1 to 4 work anywhere on the page")),
+    );
   });
 }

@@ -22,15 +22,23 @@ export function knobsView(session) {
     if (!check?.ok || next === built) return;
     built = next;
     updates = [];
-    fill(knobs, ...check.knobs.map(({ name }) => {
-      const knob = knobView(session, name);
-      updates.push(knob.update);
-      return knob.element;
-    }));
+    fill(
+      knobs,
+      ...check.knobs.map(({ name }) => {
+        const knob = knobView(session, name);
+        updates.push(knob.update);
+        return knob.element;
+      }),
+    );
     knobs.hidden = check.knobs.length === 0;
   };
-  const update = () => { for (const one of updates) one(); };
-  on(["check"], () => { build(); update(); });
+  const update = () => {
+    for (const one of updates) one();
+  };
+  on(["check"], () => {
+    build();
+    update();
+  });
   on(["slots", "current", "fans", "sweeping", "sweeps", "fanned"], update);
   build();
   update();
@@ -42,27 +50,50 @@ function knobView(session, name) {
   const { get, set } = session;
   const value = () => session.slot().knobs[name] ?? 10;
   const about = () => get().check?.knobs.find((knob) => knob.name === name)?.about ?? "";
-  const turn = (/** @type {number} */ to) => { if (get().sweeping === name) set({ sweeping: "" }); session.setKnob(name, to); };
+  const turn = (/** @type {number} */ to) => {
+    if (get().sweeping === name) set({ sweeping: "" });
+    session.setKnob(name, to);
+  };
 
   const hill = s("path", { class: "hill", transform: `translate(${EDGE} 2)` });
   const strip = travelStrip({ name, value, turn, behind: hill });
-  const output = h("output", {}), says = h("small", {}), even = h("span", { class: "soft" });
-  const fan = h("button", { type: "button", class: "quiet", onclick: () => set({ fanned: get().fanned === name ? "" : name }) }, "Draw the sweep");
+  const output = h("output", {}),
+    says = h("small", {}),
+    even = h("span", { class: "soft" });
+  const fan = h(
+    "button",
+    { type: "button", class: "quiet", onclick: () => set({ fanned: get().fanned === name ? "" : name }) },
+    "Draw the sweep",
+  );
 
   const sweep = sweepControls(session, name);
 
   function update() {
-    const now = value(), known = get().fans[name];
+    const now = value(),
+      known = get().fans[name];
     say(output, showKnob(now));
     say(says, about());
     strip.update();
     hill.setAttribute("d", known ? hillPath(known.evenness, WIDE - 2 * EDGE, RAIL - 6) : "");
-    say(even, known ? evennessInWords(usedTravel(known.evenness), known.evenness.reduce((a, b) => a + b, 0)) : "");
+    say(
+      even,
+      known
+        ? evennessInWords(
+            usedTravel(known.evenness),
+            known.evenness.reduce((a, b) => a + b, 0),
+          )
+        : "",
+    );
     fan.setAttribute("aria-pressed", String(get().fanned === name));
     sweep.update();
   }
-  const element = h("div", { class: "knob" },
-    h("div", { class: "knob-head" }, h("b", {}, plainName(name)), output, says), strip.element,
-    h("div", { class: "knob-foot" }, even, fan, sweep.button, sweep.range), sweep.settings);
+  const element = h(
+    "div",
+    { class: "knob" },
+    h("div", { class: "knob-head" }, h("b", {}, plainName(name)), output, says),
+    strip.element,
+    h("div", { class: "knob-foot" }, even, fan, sweep.button, sweep.range),
+    sweep.settings,
+  );
   return { element, update };
 }

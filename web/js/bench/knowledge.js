@@ -26,53 +26,72 @@ export function keepKnowing(session) {
     if (error instanceof api.ApiError && error.status !== 0) set({ problems: error.problems });
   };
 
-  const askCheck = latest(async () => {
-    const { draft } = heard(get());
-    const check = await api.check(draft, signal);
-    if (JSON.stringify(draft) !== JSON.stringify(heard(get()).draft)) return;
-    set({ check, problems: check.problems, ...(check.ok ? fits(get(), check) : {}) });
-  }, { failed });
+  const askCheck = latest(
+    async () => {
+      const { draft } = heard(get());
+      const check = await api.check(draft, signal);
+      if (JSON.stringify(draft) !== JSON.stringify(heard(get()).draft)) return;
+      set({ check, problems: check.problems, ...(check.ok ? fits(get(), check) : {}) });
+    },
+    { failed },
+  );
 
-  const askFacts = latest(async () => {
-    const { draft, setting } = heard(get());
-    if (!setting.position) return;
-    const { positions } = await api.facts(draft, setting, signal);
-    set({ facts: positions });
-  }, { spacing: FACTS_EVERY, failed });
+  const askFacts = latest(
+    async () => {
+      const { draft, setting } = heard(get());
+      if (!setting.position) return;
+      const { positions } = await api.facts(draft, setting, signal);
+      set({ facts: positions });
+    },
+    { spacing: FACTS_EVERY, failed },
+  );
 
-  const askCurves = latest(async () => {
-    const asked = get().slots.map((_, k) => heard(get(), k)).filter(({ setting }) => setting.position);
-    const { string } = get();
-    const order = [get().current, ...asked.keys()];
-    for (const k of order) {
-      const { draft, setting } = asked[k] ?? {};
-      if (!draft || !setting) continue;
-      const key = JSON.stringify([draft, setting, string]);
-      if (!curves.get(key)) curves.set(key, await api.response(draft, [setting], string, signal));
-      const known = get().slots.map((_, j) => {
-        const now = heard(get(), j);
-        return curves.get(JSON.stringify([now.draft, now.setting, string])) ?? get().curves[j] ?? null;
-      });
-      set({ curves: known });
-    }
-  }, { failed });
+  const askCurves = latest(
+    async () => {
+      const asked = get()
+        .slots.map((_, k) => heard(get(), k))
+        .filter(({ setting }) => setting.position);
+      const { string } = get();
+      const order = [get().current, ...asked.keys()];
+      for (const k of order) {
+        const { draft, setting } = asked[k] ?? {};
+        if (!draft || !setting) continue;
+        const key = JSON.stringify([draft, setting, string]);
+        if (!curves.get(key)) curves.set(key, await api.response(draft, [setting], string, signal));
+        const known = get().slots.map((_, j) => {
+          const now = heard(get(), j);
+          return curves.get(JSON.stringify([now.draft, now.setting, string])) ?? get().curves[j] ?? null;
+        });
+        set({ curves: known });
+      }
+    },
+    { failed },
+  );
 
-  const askFans = latest(async () => {
-    const { check } = get();
-    const { draft, setting } = heard(get());
-    if (!check?.ok || !setting.position) return;
-    /** @type {Record<string, Fan>} */
-    const fans = {};
-    for (const { name } of check.knobs) fans[name] = await api.fan(draft, setting, name, FAN_STEPS, signal);
-    set({ fans });
-  }, { failed });
+  const askFans = latest(
+    async () => {
+      const { check } = get();
+      const { draft, setting } = heard(get());
+      if (!check?.ok || !setting.position) return;
+      /** @type {Record<string, Fan>} */
+      const fans = {};
+      for (const { name } of check.knobs) fans[name] = await api.fan(draft, setting, name, FAN_STEPS, signal);
+      set({ fans });
+    },
+    { failed },
+  );
 
   let resting = 0;
   const fansSoon = () => {
     clearTimeout(resting);
     resting = window.setTimeout(askFans, FANS_AFTER);
   };
-  const all = () => { askCheck(); askFacts(); askCurves(); fansSoon(); };
+  const all = () => {
+    askCheck();
+    askFacts();
+    askCurves();
+    fansSoon();
+  };
   let before = heard(get());
   on(["slots", "current", "before"], (state) => {
     const now = heard(state);
@@ -88,7 +107,12 @@ export function keepKnowing(session) {
   });
   on(["check"], fansSoon);
   on(["string"], askCurves);
-  const stop = api.onConnection((state) => { if (state === "there") all(); });
-  signal.addEventListener("abort", () => { stop(); clearTimeout(resting); });
+  const stop = api.onConnection((state) => {
+    if (state === "there") all();
+  });
+  signal.addEventListener("abort", () => {
+    stop();
+    clearTimeout(resting);
+  });
   all();
 }

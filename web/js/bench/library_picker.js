@@ -9,7 +9,11 @@ import { toast, toastError } from "../shared/notices.js";
 
 /** @type {Promise<LibraryPart[]> | undefined} */
 let shelf;
-const entries = () => (shelf ??= api.library().catch(() => { shelf = undefined; return []; }));
+const entries = () =>
+  (shelf ??= api.library().catch(() => {
+    shelf = undefined;
+    return [];
+  }));
 
 /** Where a part is and what it does for the hum stays; what it is made of changes. */
 const STAYS = ["at", "winding", "magnet"];
@@ -19,25 +23,52 @@ export function libraryPicker(session, part) {
   const id = uid("library");
   /** @type {LibraryPart[]} */
   let offered = [];
-  const select = h("select", { id, onchange: () => { take(select.value).catch(toastError); select.value = ""; } });
-  const element = h("div", { class: "value", hidden: true }, h("label", { for: id }, "from the library"), select);
+  const select = h("select", {
+    id,
+    onchange: () => {
+      take(select.value).catch(toastError);
+      select.value = "";
+    },
+  });
+  const element = h(
+    "div",
+    { class: "value", hidden: true },
+    h("label", { for: id }, "from the library"),
+    select,
+  );
 
   /** @param {string} name */
   async function take(name) {
     const entry = offered.find((one) => one.name === name);
     if (!entry) return;
-    const edits = Object.entries(entry.fields).filter(([field]) => !STAYS.includes(field))
+    const edits = Object.entries(entry.fields)
+      .filter(([field]) => !STAYS.includes(field))
       .map(([field, value]) => ({ path: ["parts", part.name, field], value }));
     const { version, edits: before } = session.slot();
-    const check = await api.check({ version, edits: [...before.filter(({ path }) => !edits.some((edit) => edit.path.join() === path.join())), ...edits] });
-    if (!check.ok) { toast(check.problems.map(api.inWords).join(" ")); return; }
+    const check = await api.check({
+      version,
+      edits: [
+        ...before.filter(({ path }) => !edits.some((edit) => edit.path.join() === path.join())),
+        ...edits,
+      ],
+    });
+    if (!check.ok) {
+      toast(check.problems.map(api.inWords).join(" "));
+      return;
+    }
     session.edit(...edits);
     toast(`${entry.about}`, { label: "Undo", act: session.undo });
   }
   entries().then((all) => {
     offered = all.filter(({ kind }) => kind === part.kind);
     element.hidden = offered.length === 0;
-    fill(select, h("option", { value: "" }, "choose…"), ...offered.map(({ name, about }) => h("option", { value: name, title: about }, name.replaceAll("_", " "))));
+    fill(
+      select,
+      h("option", { value: "" }, "choose…"),
+      ...offered.map(({ name, about }) =>
+        h("option", { value: name, title: about }, name.replaceAll("_", " ")),
+      ),
+    );
   });
   return element;
 }

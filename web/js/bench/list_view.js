@@ -26,42 +26,125 @@ export function listView(session, list, { part, word, focusNext }) {
       say(problem, check.ok ? "" : check.problems.map(api.inWords).join(" "));
       if (check.ok) session.edit(...edits);
       return check.ok;
-    } catch (error) { say(problem, error instanceof Error ? error.message : String(error)); return false; }
+    } catch (error) {
+      say(problem, error instanceof Error ? error.message : String(error));
+      return false;
+    }
   }
   /** @param {Item} item @param {string} name */
   function itemView(item, name) {
     let now = item;
     const several = item.fields.length > 1;
-    const fields = item.fields.map((field) => valueField(session, {
-      part, field, bare: true, label: several ? `${name} ${field.name}` : part ? `${capital(part.replaceAll("_", " "))} ${field.name}` : name,
-    }));
-    const out = h("button", { type: "button", class: "quiet", "aria-label": `Take out ${name.charAt(0).toLowerCase()}${name.slice(1)}`, onclick: async () => {
-      if (await tried(...now.remove.map((path) => ({ path, value: null })))) toast(`${name} is taken out.`, { label: "Undo", act: session.undo });
-    } }, icon("close"));
-    const lead = several ? null : h("span", { class: "soft small lead", "aria-hidden": "true" }, item.fields[0].name === "leads" ? name.replace(/\D+/, "") : item.fields[0].name);
-    const element = h("div", { class: several ? "item several" : "item" }, lead, ...fields.map((field) => field.element), out);
+    const fields = item.fields.map((field) =>
+      valueField(session, {
+        part,
+        field,
+        bare: true,
+        label: several
+          ? `${name} ${field.name}`
+          : part
+            ? `${capital(part.replaceAll("_", " "))} ${field.name}`
+            : name,
+      }),
+    );
+    const out = h(
+      "button",
+      {
+        type: "button",
+        class: "quiet",
+        "aria-label": `Take out ${name.charAt(0).toLowerCase()}${name.slice(1)}`,
+        onclick: async () => {
+          if (await tried(...now.remove.map((path) => ({ path, value: null }))))
+            toast(`${name} is taken out.`, { label: "Undo", act: session.undo });
+        },
+      },
+      icon("close"),
+    );
+    const lead = several
+      ? null
+      : h(
+          "span",
+          { class: "soft small lead", "aria-hidden": "true" },
+          item.fields[0].name === "leads" ? name.replace(/\D+/, "") : item.fields[0].name,
+        );
+    const element = h(
+      "div",
+      { class: several ? "item several" : "item" },
+      lead,
+      ...fields.map((field) => field.element),
+      out,
+    );
     return {
       element,
       /** @param {Item} next */
-      update(next) { now = next; fields.forEach((field, k) => field.update(next.fields[k])); },
+      update(next) {
+        now = next;
+        fields.forEach((field, k) => field.update(next.fields[k]));
+      },
     };
   }
-  const heads = wide && h("div", { class: "item several heads", "aria-hidden": "true" }, ...list.items[0].fields.map(({ name }) => h("span", { class: "soft small" }, name)), h("span", {}));
+  const heads =
+    wide &&
+    h(
+      "div",
+      { class: "item several heads", "aria-hidden": "true" },
+      ...list.items[0].fields.map(({ name }) => h("span", { class: "soft small" }, name)),
+      h("span", {}),
+    );
   let add = list.add;
   const adding = list.add.value
-    ? h("button", { type: "button", onclick: async () => { const { path, value } = add; if (await tried({ path, value })) focusNext(path); } }, `Add a ${word}`)
+    ? h(
+        "button",
+        {
+          type: "button",
+          onclick: async () => {
+            const { path, value } = add;
+            if (await tried({ path, value })) focusNext(path);
+          },
+        },
+        `Add a ${word}`,
+      )
     : newOne();
   function newOne() {
-    const field = valueField(session, { part, field: list.add, label: `New ${part ? `${word} of ${part.replaceAll("_", " ")}` : word}`, bare: true, hint: HINTS[/** @type {"terminals"} */ (list.add.form)] ?? "" });
-    return h("div", { class: "item" }, h("span", { class: "soft small lead" }, `new ${part ? list.add.name : ""}`), field.element, h("span", {}));
+    const field = valueField(session, {
+      part,
+      field: list.add,
+      label: `New ${part ? `${word} of ${part.replaceAll("_", " ")}` : word}`,
+      bare: true,
+      hint: HINTS[/** @type {"terminals"} */ (list.add.form)] ?? "",
+    });
+    return h(
+      "div",
+      { class: "item" },
+      h("span", { class: "soft small lead" }, `new ${part ? list.add.name : ""}`),
+      field.element,
+      h("span", {}),
+    );
   }
   return {
-    element: h("div", { class: "list", role: "group", "aria-label": list.name }, part && h("span", { class: "soft small", "aria-hidden": "true" }, list.name), heads, ...rows.map((row) => row.element), problem, adding),
+    element: h(
+      "div",
+      { class: "list", role: "group", "aria-label": list.name },
+      part && h("span", { class: "soft small", "aria-hidden": "true" }, list.name),
+      heads,
+      ...rows.map((row) => row.element),
+      problem,
+      adding,
+    ),
     /** @param {List} next */
-    update(next) { add = next.add; rows.forEach((row, k) => { if (next.items[k]) row.update(next.items[k]); }); },
+    update(next) {
+      add = next.add;
+      rows.forEach((row, k) => {
+        if (next.items[k]) row.update(next.items[k]);
+      });
+    },
   };
 }
 
-const HINTS = { terminals: "volume.2, output.tip", contacts: "[A0, A1], [B0, B1]", expression: "neck | bridge" };
+const HINTS = {
+  terminals: "volume.2, output.tip",
+  contacts: "[A0, A1], [B0, B1]",
+  expression: "neck | bridge",
+};
 /** @param {string} text */
 const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);

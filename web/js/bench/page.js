@@ -21,13 +21,25 @@ import { saveDialog } from "../session/versions.js";
 
 /** @param {Session} session @returns {HTMLElement[]} */
 export function benchPage(session) {
-  const sound = keepHearing(session), { toggle } = sound;
+  const sound = keepHearing(session),
+    { toggle } = sound;
   keepKnowing(session);
   keepRemembering(session);
   const reload = keepFollowing(session);
   const drawer = drawerView(session);
-  const bench = h("div", { class: "bench" }, stopsView(session),
-    h("section", { class: "see sheet", "aria-label": "Response and knobs" }, chipsView(session, toggle), plotView(session), knobsView(session)), drawer.element);
+  const bench = h(
+    "div",
+    { class: "bench" },
+    stopsView(session),
+    h(
+      "section",
+      { class: "see sheet", "aria-label": "Response and knobs" },
+      chipsView(session, toggle),
+      plotView(session),
+      knobsView(session),
+    ),
+    drawer.element,
+  );
   const arrange = () => bench.classList.toggle("with-drawer", session.get().drawer);
   session.on(["drawer"], arrange);
   arrange();
@@ -44,28 +56,61 @@ export function benchPage(session) {
   session.on(["view"], turn);
   turn().catch(toastError);
   listenForKeys(session, toggle);
-  return [topView(session, { opened: () => drawer.element.focus(), reload }), h("main", { id: "main" }, transportView(session, sound), bench, range, findingsView(session, drawer.show))];
+  return [
+    topView(session, { opened: () => drawer.element.focus(), reload }),
+    h(
+      "main",
+      { id: "main" },
+      transportView(session, sound),
+      bench,
+      range,
+      findingsView(session, drawer.show),
+    ),
+  ];
 }
 
 /** @param {Session} session @param {() => void} toggle */
 function listenForKeys(session, toggle) {
-  document.addEventListener("keydown", (event) => {
-    const { key, ctrlKey, metaKey, shiftKey, altKey } = event;
-    const target = /** @type {HTMLElement} */ (event.target);
-    const command = (ctrlKey || metaKey) && !altKey;
-    if (document.querySelector("dialog[open]")) return;
-    if (command && key.toLowerCase() === "z" && !typing(target)) { event.preventDefault(); (shiftKey ? session.redo : session.undo)(); return; }
-    if (command && key.toLowerCase() === "s") { event.preventDefault(); saveDialog(session); return; }
-    if (ctrlKey || metaKey || altKey || !singleKeys()) return;
-    if (key === " " && !target.closest("button, a, summary, select, textarea, input:not([type=radio]):not([type=range])")) {
-      event.preventDefault();
-      toggle();
-    }
-    const k = "1234".indexOf(key);
-    if (k >= 0 && key.length === 1 && !target.closest("input:not([type=radio]):not([type=range]), textarea, select")) session.hear(Math.min(k, session.get().slots.length - 1));
-  }, { signal: session.signal });
+  document.addEventListener(
+    "keydown",
+    (event) => {
+      const { key, ctrlKey, metaKey, shiftKey, altKey } = event;
+      const target = /** @type {HTMLElement} */ (event.target);
+      const command = (ctrlKey || metaKey) && !altKey;
+      if (document.querySelector("dialog[open]")) return;
+      if (command && key.toLowerCase() === "z" && !typing(target)) {
+        event.preventDefault();
+        (shiftKey ? session.redo : session.undo)();
+        return;
+      }
+      if (command && key.toLowerCase() === "s") {
+        event.preventDefault();
+        saveDialog(session);
+        return;
+      }
+      if (ctrlKey || metaKey || altKey || !singleKeys()) return;
+      if (
+        key === " " &&
+        !target.closest("button, a, summary, select, textarea, input:not([type=radio]):not([type=range])")
+      ) {
+        event.preventDefault();
+        toggle();
+      }
+      const k = "1234".indexOf(key);
+      if (
+        k >= 0 &&
+        key.length === 1 &&
+        !target.closest("input:not([type=radio]):not([type=range]), textarea, select")
+      )
+        session.hear(Math.min(k, session.get().slots.length - 1));
+    },
+    { signal: session.signal },
+  );
 }
 
 /** A text being written has its own undo until it is done. @param {HTMLElement} target */
 const typing = (target) =>
-  target instanceof HTMLTextAreaElement || (target instanceof HTMLInputElement && target.type === "text" && target.value !== (target.dataset.committed ?? ""));
+  target instanceof HTMLTextAreaElement ||
+  (target instanceof HTMLInputElement &&
+    target.type === "text" &&
+    target.value !== (target.dataset.committed ?? ""));

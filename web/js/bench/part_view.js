@@ -17,25 +17,53 @@ const ONE_OF = { strings: "string", joints: "joint", couplings: "coupling" };
 
 /** Fields with a place on the page: of a switch only how its file writes it, as a table or in short. @param {Part | Around} part */
 export const shownFields = (part) =>
-  part.fields.filter(({ name, value }) => !("kind" in part && part.kind === "switch") || (value !== "" && name !== BY_POSITION));
+  part.fields.filter(
+    ({ name, value }) =>
+      !("kind" in part && part.kind === "switch") || (value !== "" && name !== BY_POSITION),
+  );
 
 /** Whether there is anything to change. @param {Part | Around} part */
 export const canChange = (part) => shownFields(part).length + (part.lists ?? []).length > 0;
 
 /** What must be built anew when it differs. @param {Part | Around} part */
-export const shapeOf = (part) => [part.name, shownFields(part).map(({ name, path, steps }) => [name, path, !!steps]),
-  (part.lists ?? []).map(({ items, add }) => [items.map(({ remove }) => remove[0]), add.path, add.value === ""])];
+export const shapeOf = (part) => [
+  part.name,
+  shownFields(part).map(({ name, path, steps }) => [name, path, !!steps]),
+  (part.lists ?? []).map(({ items, add }) => [
+    items.map(({ remove }) => remove[0]),
+    add.path,
+    add.value === "",
+  ]),
+];
 
 /** @param {Session} session @param {Part | Around} part @param {(path: string[]) => void} focusNext where the hand goes once it is there */
 export function partView(session, part, focusNext) {
-  const around = !("kind" in part), word = plainName(part.name);
-  const fields = shownFields(part).map((field) => ({ name: field.name, view: valueField(session, { part: part.name, field, label: labelOf(part, field) }) }));
-  const lists = (part.lists ?? []).map((list) => listView(session, list, {
-    part: around ? "" : part.name, word: around ? ONE_OF[/** @type {"joints"} */ (list.name)] ?? list.name : "position", focusNext,
+  const around = !("kind" in part),
+    word = plainName(part.name);
+  const fields = shownFields(part).map((field) => ({
+    name: field.name,
+    view: valueField(session, { part: part.name, field, label: labelOf(part, field) }),
   }));
+  const lists = (part.lists ?? []).map((list) =>
+    listView(session, list, {
+      part: around ? "" : part.name,
+      word: around ? (ONE_OF[/** @type {"joints"} */ (list.name)] ?? list.name) : "position",
+      focusNext,
+    }),
+  );
   const main = h("small", {});
-  const element = h("details", { class: "part", [around ? "data-around" : "data-part"]: part.name }, h("summary", {}, h("span", {}, word), main),
-    h("div", { class: "values" }, ...fields.map(({ view }) => view.element), ...lists.map((list) => list.element), "kind" in part && part.kind !== "switch" && libraryPicker(session, part)));
+  const element = h(
+    "details",
+    { class: "part", [around ? "data-around" : "data-part"]: part.name },
+    h("summary", {}, h("span", {}, word), main),
+    h(
+      "div",
+      { class: "values" },
+      ...fields.map(({ view }) => view.element),
+      ...lists.map((list) => list.element),
+      "kind" in part && part.kind !== "switch" && libraryPicker(session, part),
+    ),
+  );
   return {
     element,
     /** @param {Part | Around} now */
@@ -44,20 +72,34 @@ export function partView(session, part, focusNext) {
         const field = now.fields.find((one) => one.name === name);
         if (field) view.update(field);
       }
-      lists.forEach((list, k) => { const next = now.lists?.[k]; if (next) list.update(next); });
+      lists.forEach((list, k) => {
+        const next = now.lists?.[k];
+        if (next) list.update(next);
+      });
       say(main, inShort(now));
-      main.classList.toggle("changed", session.slot().edits.some(({ path }) => (around ? path[0] : path[0] === "parts" && path[1]) === part.name));
+      main.classList.toggle(
+        "changed",
+        session
+          .slot()
+          .edits.some(({ path }) => (around ? path[0] : path[0] === "parts" && path[1]) === part.name),
+      );
     },
   };
 }
 
 /** @param {Part | Around} part @param {Field} field */
-const labelOf = (part, field) => `${part.name === "labels" ? "Label of position" : plainName(part.name)} ${field.name.replaceAll("_", " ")}`;
+const labelOf = (part, field) =>
+  `${part.name === "labels" ? "Label of position" : plainName(part.name)} ${field.name.replaceAll("_", " ")}`;
 
 /** @param {Part | Around} part */
 function inShort(part) {
-  if ("kind" in part) return [part.kind, part.fields.find(({ name, value }) => MAIN.includes(name) && value)?.value].filter(Boolean).join(" ");
+  if ("kind" in part)
+    return [part.kind, part.fields.find(({ name, value }) => MAIN.includes(name) && value)?.value]
+      .filter(Boolean)
+      .join(" ");
   const [list] = part.lists;
-  const count = list ? `${list.items.length} ${list.items.length === 1 ? ONE_OF[/** @type {"joints"} */ (list.name)] : list.name}` : "";
+  const count = list
+    ? `${list.items.length} ${list.items.length === 1 ? ONE_OF[/** @type {"joints"} */ (list.name)] : list.name}`
+    : "";
   return part.name === "instrument" ? [part.fields[0]?.value, count].filter(Boolean).join(", ") : count;
 }

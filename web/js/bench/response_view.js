@@ -17,12 +17,21 @@ const STEP = 2 ** (1 / 12);
 
 /** Whose sum is drawn: a string's, heard by each coil at its own place, or that of coils that hear alike. @param {Session} session */
 function stringPicker({ get, set, on }) {
-  const select = h("select", { "aria-label": "Together, for", onchange: () => set({ string: Number(select.value) || null }) });
+  const select = h("select", {
+    "aria-label": "Together, for",
+    onchange: () => set({ string: Number(select.value) || null }),
+  });
   const label = h("label", { class: "row small soft" }, "together, for", select);
   const show = () => {
     const strings = get().check?.strings ?? [];
     label.hidden = strings.length === 0;
-    fill(select, h("option", { value: 0 }, "coils that hear alike"), ...strings.map((note, k) => h("option", { value: k + 1 }, `the open ${note}, string ${strings.length - k}`)));
+    fill(
+      select,
+      h("option", { value: 0 }, "coils that hear alike"),
+      ...strings.map((note, k) =>
+        h("option", { value: k + 1 }, `the open ${note}, string ${strings.length - k}`),
+      ),
+    );
     select.value = String(get().string ?? 0);
     if (!select.value) select.value = "0";
   };
@@ -34,35 +43,88 @@ function stringPicker({ get, set, on }) {
 /** @param {Session} session */
 export function plotView(session) {
   const { get, on } = session;
-  const clip = uid("clip"), frame = s("rect", {});
-  const grid = s("g", {}), lines = s("g", { "clip-path": `url(#${clip})` }), cursor = s("line", { class: "cursor" });
-  const picture = s("svg", { role: "slider", tabindex: 0, "aria-label": "Response, read at a frequency", "aria-valuemin": SHOWN_HZ[0], "aria-valuemax": SHOWN_HZ[1] }, s("clipPath", { id: clip }, frame), grid, lines, cursor);
+  const clip = uid("clip"),
+    frame = s("rect", {});
+  const grid = s("g", {}),
+    lines = s("g", { "clip-path": `url(#${clip})` }),
+    cursor = s("line", { class: "cursor" });
+  const picture = s(
+    "svg",
+    {
+      role: "slider",
+      tabindex: 0,
+      "aria-label": "Response, read at a frequency",
+      "aria-valuemin": SHOWN_HZ[0],
+      "aria-valuemax": SHOWN_HZ[1],
+    },
+    s("clipPath", { id: clip }, frame),
+    grid,
+    lines,
+    cursor,
+  );
   const readout = h("div", { class: "readout", "aria-hidden": "true", hidden: true });
-  const table = h("div", { class: "scroller" }), numbers = h("details", { class: "numbers", ontoggle: () => showTable() }, h("summary", {}, "Read as a table"), table);
-  let wide = 600, tall = 300, at = 1000, reading = false;
+  const table = h("div", { class: "scroller" }),
+    numbers = h(
+      "details",
+      { class: "numbers", ontoggle: () => showTable() },
+      h("summary", {}, "Read as a table"),
+      table,
+    );
+  let wide = 600,
+    tall = 300,
+    at = 1000,
+    reading = false;
   /** @type {[number, number]} */
   let range = [-42, 12];
 
   const x = () => logarithmic(SHOWN_HZ, [PAD.left, wide - PAD.right]);
   const y = () => linear(range, [tall - PAD.bottom, PAD.top]);
   /** Every curve there is to read: name, levels, class. */
-  const curves = () => get().curves.map((known, k) => ({ known, k, name: k === get().current ? "now" : LETTERS[k] }))
-    .flatMap(({ known, k, name }) => (known ? [{ hz: known.frequencies_hz, db: known.settings[0].together_db, coils: known.settings[0].coils, k, name }] : []));
+  const curves = () =>
+    get()
+      .curves.map((known, k) => ({ known, k, name: k === get().current ? "now" : LETTERS[k] }))
+      .flatMap(({ known, k, name }) =>
+        known
+          ? [
+              {
+                hz: known.frequencies_hz,
+                db: known.settings[0].together_db,
+                coils: known.settings[0].coils,
+                k,
+                name,
+              },
+            ]
+          : [],
+      );
 
-  const connected = () => get().facts.find(({ position }) => position === session.slot().position)?.coils ?? [];
+  const connected = () =>
+    get().facts.find(({ position }) => position === session.slot().position)?.coils ?? [];
 
   function show() {
-    const all = curves(), here = get().current;
+    const all = curves(),
+      here = get().current;
     range = levelRange(all.map(({ db }) => db));
     const fan = get().fans[get().fanned];
     const now = all.find(({ k }) => k === here);
     /** @param {number[]} hz @param {(number | null)[]} db */
     const path = (hz, db) => pathOf(hz, db, x(), y(), range, SHOWN_HZ[0]);
-    fill(lines,
-      ...(fan ? fan.curves.map(({ together_db }) => s("path", { class: "curve fan", d: path(fan.frequencies_hz, together_db) })) : []),
-      ...(now && connected().length > 1 ? connected().flatMap((name) => (now.coils[name] ? [s("path", { class: "curve coil", d: path(now.hz, now.coils[name]) })] : [])) : []),
-      ...all.filter(({ k }) => k !== here).map(({ hz, db, k }) => s("path", { class: `curve slot-${k}`, d: path(hz, db) })),
-      now ? s("path", { class: "curve heard", d: path(now.hz, now.db) }) : null);
+    fill(
+      lines,
+      ...(fan
+        ? fan.curves.map(({ together_db }) =>
+            s("path", { class: "curve fan", d: path(fan.frequencies_hz, together_db) }),
+          )
+        : []),
+      ...(now && connected().length > 1
+        ? connected().flatMap((name) =>
+            now.coils[name] ? [s("path", { class: "curve coil", d: path(now.hz, now.coils[name]) })] : [],
+          )
+        : []),
+      ...all
+        .filter(({ k }) => k !== here)
+        .map(({ hz, db, k }) => s("path", { class: `curve slot-${k}`, d: path(hz, db) })),
+      now ? s("path", { class: "curve heard", d: path(now.hz, now.db) }) : null,
+    );
     showGrid();
     showReading();
     showTable();
@@ -70,16 +132,43 @@ export function plotView(session) {
   function showGrid() {
     picture.setAttribute("viewBox", `0 0 ${wide} ${tall}`);
     const bottom = tall - PAD.bottom;
-    for (const [key, value] of Object.entries({ x: PAD.left, y: PAD.top, width: Math.max(0, wide - PAD.left - PAD.right), height: Math.max(0, bottom - PAD.top) })) frame.setAttribute(key, String(value));
+    for (const [key, value] of Object.entries({
+      x: PAD.left,
+      y: PAD.top,
+      width: Math.max(0, wide - PAD.left - PAD.right),
+      height: Math.max(0, bottom - PAD.top),
+    }))
+      frame.setAttribute(key, String(value));
     const narrow = wide < 460;
-    fill(grid,
-      ...frequencyTicks(...SHOWN_HZ).filter((hz) => !narrow || !/^[25]/.test(String(hz)) || hz === 50).flatMap((hz) => [
-        s("line", { class: "grid", x1: x().to(hz), x2: x().to(hz), y1: PAD.top, y2: bottom }),
-        s("text", { x: x().to(hz), y: tall - 8, "text-anchor": hz === 20000 ? "end" : "middle" }, shortHz(hz))]),
+    fill(
+      grid,
+      ...frequencyTicks(...SHOWN_HZ)
+        .filter((hz) => !narrow || !/^[25]/.test(String(hz)) || hz === 50)
+        .flatMap((hz) => [
+          s("line", { class: "grid", x1: x().to(hz), x2: x().to(hz), y1: PAD.top, y2: bottom }),
+          s(
+            "text",
+            { x: x().to(hz), y: tall - 8, "text-anchor": hz === 20000 ? "end" : "middle" },
+            shortHz(hz),
+          ),
+        ]),
       ...levelTicks(range).flatMap((db) => [
-        s("line", { class: db === 0 ? "grid zero" : "grid", x1: PAD.left, x2: wide - PAD.right, y1: y().to(db), y2: y().to(db) }),
-        s("text", { x: PAD.left - 6, y: y().to(db) + 4, "text-anchor": "end" }, `${db > 0 ? "+" : ""}${fixed(db, 0)}`)]),
-      s("text", { x: PAD.left + 5, y: PAD.top + 13 }, "dB"), s("text", { x: PAD.left - 6, y: tall - 8, "text-anchor": "end" }, "Hz"));
+        s("line", {
+          class: db === 0 ? "grid zero" : "grid",
+          x1: PAD.left,
+          x2: wide - PAD.right,
+          y1: y().to(db),
+          y2: y().to(db),
+        }),
+        s(
+          "text",
+          { x: PAD.left - 6, y: y().to(db) + 4, "text-anchor": "end" },
+          `${db > 0 ? "+" : ""}${fixed(db, 0)}`,
+        ),
+      ]),
+      s("text", { x: PAD.left + 5, y: PAD.top + 13 }, "dB"),
+      s("text", { x: PAD.left - 6, y: tall - 8, "text-anchor": "end" }, "Hz"),
+    );
   }
   function showReading() {
     const all = curves();
@@ -88,11 +177,25 @@ export function plotView(session) {
     picture.setAttribute("aria-valuetext", `${showHz(at)}: ${words.join(", ")}`);
     readout.hidden = !reading;
     cursor.toggleAttribute("hidden", !reading);
-    if (!reading) { cursor.setAttribute("x1", "-9"); cursor.setAttribute("x2", "-9"); return; }
+    if (!reading) {
+      cursor.setAttribute("x1", "-9");
+      cursor.setAttribute("x2", "-9");
+      return;
+    }
     const place = x().to(at);
-    for (const [key, value] of Object.entries({ x1: place, x2: place, y1: PAD.top, y2: tall - PAD.bottom })) cursor.setAttribute(key, String(value));
-    fill(readout, h("b", {}, showHz(at)), ...all.map(({ hz, db, name, k }) =>
-      h("div", { class: k === get().current ? "heard" : `slot-${k}` }, `${name}  ${showDb(db[nearestIndex(hz, at)])}`)));
+    for (const [key, value] of Object.entries({ x1: place, x2: place, y1: PAD.top, y2: tall - PAD.bottom }))
+      cursor.setAttribute(key, String(value));
+    fill(
+      readout,
+      h("b", {}, showHz(at)),
+      ...all.map(({ hz, db, name, k }) =>
+        h(
+          "div",
+          { class: k === get().current ? "heard" : `slot-${k}` },
+          `${name}  ${showDb(db[nearestIndex(hz, at)])}`,
+        ),
+      ),
+    );
     readout.style.left = place < wide / 2 ? `${place + 12}px` : "auto";
     readout.style.right = place < wide / 2 ? "auto" : `${wide - place + 12}px`;
   }
@@ -100,11 +203,43 @@ export function plotView(session) {
     const all = curves();
     if (!numbers.open || all.length === 0) return;
     const now = all.find(({ k }) => k === get().current);
-    const coils = now ? connected().flatMap((name) => (now.coils[name] ? [/** @type {const} */ ([name, now.coils[name]])] : [])) : [];
+    const coils = now
+      ? connected().flatMap((name) =>
+          now.coils[name] ? [/** @type {const} */ ([name, now.coils[name]])] : [],
+        )
+      : [];
     const rows = tableRows(all[0].hz, [...all.map(({ db }) => db), ...coils.map(([, db]) => db)]);
-    fill(table, h("table", {}, h("caption", { class: "unseen" }, "Response in dB"),
-      h("thead", {}, h("tr", {}, ...["Frequency", ...all.map(({ name }) => name), ...coils.map(([name]) => plainName(name))].map((text) => h("th", { scope: "col" }, text)))),
-      h("tbody", {}, ...rows.map(({ hz, levels }) => h("tr", {}, h("th", { scope: "row" }, showHz(hz)), ...levels.map((db) => h("td", {}, db === null ? "none" : fixed(db))))))));
+    fill(
+      table,
+      h(
+        "table",
+        {},
+        h("caption", { class: "unseen" }, "Response in dB"),
+        h(
+          "thead",
+          {},
+          h(
+            "tr",
+            {},
+            ...["Frequency", ...all.map(({ name }) => name), ...coils.map(([name]) => plainName(name))].map(
+              (text) => h("th", { scope: "col" }, text),
+            ),
+          ),
+        ),
+        h(
+          "tbody",
+          {},
+          ...rows.map(({ hz, levels }) =>
+            h(
+              "tr",
+              {},
+              h("th", { scope: "row" }, showHz(hz)),
+              ...levels.map((db) => h("td", {}, db === null ? "none" : fixed(db))),
+            ),
+          ),
+        ),
+      ),
+    );
   }
   /** @param {number} hz */
   function read(hz) {
@@ -112,14 +247,29 @@ export function plotView(session) {
     reading = true;
     showReading();
   }
-  const hide = () => { reading = document.activeElement === picture; showReading(); };
-  picture.addEventListener("pointermove", (event) => read(x().from(event.clientX - picture.getBoundingClientRect().left)));
+  const hide = () => {
+    reading = document.activeElement === picture;
+    showReading();
+  };
+  picture.addEventListener("pointermove", (event) =>
+    read(x().from(event.clientX - picture.getBoundingClientRect().left)),
+  );
   picture.addEventListener("pointerleave", hide);
-  picture.addEventListener("focus", () => { if (picture.matches(":focus-visible")) read(at); });
+  picture.addEventListener("focus", () => {
+    if (picture.matches(":focus-visible")) read(at);
+  });
   picture.addEventListener("blur", hide);
   picture.addEventListener("keydown", (event) => {
-    const to = /** @type {Record<string, number>} */ ({ ArrowRight: at * STEP, ArrowUp: at * STEP, ArrowLeft: at / STEP, ArrowDown: at / STEP,
-      PageUp: at * 2, PageDown: at / 2, Home: SHOWN_HZ[0], End: SHOWN_HZ[1] })[event.key];
+    const to = /** @type {Record<string, number>} */ ({
+      ArrowRight: at * STEP,
+      ArrowUp: at * STEP,
+      ArrowLeft: at / STEP,
+      ArrowDown: at / STEP,
+      PageUp: at * 2,
+      PageDown: at / 2,
+      Home: SHOWN_HZ[0],
+      End: SHOWN_HZ[1],
+    })[event.key];
     if (to === undefined) return;
     event.preventDefault();
     read(to);
@@ -133,5 +283,10 @@ export function plotView(session) {
   session.signal.addEventListener("abort", () => sized.disconnect());
   on(["curves", "current", "fans", "fanned", "facts"], show);
   show();
-  return h("div", {}, h("div", { class: "plot" }, picture, readout), h("div", { class: "plot-foot" }, numbers, stringPicker(session)));
+  return h(
+    "div",
+    {},
+    h("div", { class: "plot" }, picture, readout),
+    h("div", { class: "plot-foot" }, numbers, stringPicker(session)),
+  );
 }

@@ -13,7 +13,11 @@ import { choice, fill, h, s, say, uid } from "../shared/dom.js";
 /** @param {Session} session */
 export function stopsView(session) {
   const { get, on } = session;
-  const rows = h("div", { role: "radiogroup", "aria-labelledby": "stops-title" }, ...[0, 1, 2, 3].map(() => h("div", { class: "bone" })));
+  const rows = h(
+    "div",
+    { role: "radiogroup", "aria-labelledby": "stops-title" },
+    ...[0, 1, 2, 3].map(() => h("div", { class: "bone" })),
+  );
   const details = h("p", { class: "details", role: "status" });
   const switches = h("div", { class: "switches" });
   /** @type {Map<string, ReturnType<typeof rowOf>>} */
@@ -23,21 +27,34 @@ export function stopsView(session) {
     const { check } = get();
     if (!check?.ok) return;
     const group = uid("stop");
-    shown = new Map(check.positions.map(({ position }) => [position, rowOf(position, group, () => session.setPosition(position))]));
+    shown = new Map(
+      check.positions.map(({ position }) => [
+        position,
+        rowOf(position, group, () => session.setPosition(position)),
+      ]),
+    );
     fill(rows, ...[...shown.values()].map(({ element }) => element));
-    fill(switches, ...check.switches.map(({ name, positions }) => {
-      const radios = choice(plainName(name), positions.map((value) => ({ value, label: value })), session.slot().switches[name] ?? positions[0],
-        (value) => session.setSwitch(name, value));
-      on(["slots", "current"], () => radios.set(session.slot().switches[name] ?? positions[0]));
-      return h("fieldset", {}, h("legend", {}, plainName(name)), radios.element);
-    }));
+    fill(
+      switches,
+      ...check.switches.map(({ name, positions }) => {
+        const radios = choice(
+          plainName(name),
+          positions.map((value) => ({ value, label: value })),
+          session.slot().switches[name] ?? positions[0],
+          (value) => session.setSwitch(name, value),
+        );
+        on(["slots", "current"], () => radios.set(session.slot().switches[name] ?? positions[0]));
+        return h("fieldset", {}, h("legend", {}, plainName(name)), radios.element);
+      }),
+    );
     update();
   }
   function update() {
     const { facts, check } = get();
     const now = session.slot().position;
     const labels = new Map(check?.positions.map(({ position, label }) => [position, label]));
-    for (const [position, row] of shown) row.choose(position === now, labels.get(position) || `Position ${position}`);
+    for (const [position, row] of shown)
+      row.choose(position === now, labels.get(position) || `Position ${position}`);
     stopsOf(facts).forEach((stop, k) => {
       shown.get(stop.position)?.show(stop, drawCoils(check?.coils ?? [], facts[k].joined));
       if (stop.position === now) say(details, stop.details);
@@ -46,32 +63,72 @@ export function stopsView(session) {
   let kind = "";
   on(["check"], ({ check }) => {
     const next = JSON.stringify([check?.ok, check?.positions, check?.switches]);
-    if (next !== kind) { kind = next; build(); } else update();
+    if (next !== kind) {
+      kind = next;
+      build();
+    } else update();
   });
   on(["facts", "slots", "current"], update);
   build();
-  return h("section", { class: "stops", "aria-labelledby": "stops-title" },
+  return h(
+    "section",
+    { class: "stops", "aria-labelledby": "stops-title" },
     h("h2", { id: "stops-title", class: "unseen" }, "Selector"),
-    h("div", { class: "heads", "aria-hidden": "true" }, h("span", {}), h("span", {}), h("span", {}, "Selector"), h("span", {}, "hum"), h("span", {}, "level"), h("span", {}, "meter")),
-    rows, details, switches);
+    h(
+      "div",
+      { class: "heads", "aria-hidden": "true" },
+      h("span", {}),
+      h("span", {}),
+      h("span", {}, "Selector"),
+      h("span", {}, "hum"),
+      h("span", {}, "level"),
+      h("span", {}, "meter"),
+    ),
+    rows,
+    details,
+    switches,
+  );
 }
 
 /** @param {string} position @param {string} group @param {() => void} chosen */
 function rowOf(position, group, chosen) {
-  const name = uid("name"), facts = uid("facts");
-  const input = h("input", { type: "radio", name: group, value: position, onchange: chosen, "aria-labelledby": name, "aria-describedby": facts });
-  const title = h("b", { id: name }), about = h("small", {}), found = h("span", { class: "mark-found" });
+  const name = uid("name"),
+    facts = uid("facts");
+  const input = h("input", {
+    type: "radio",
+    name: group,
+    value: position,
+    onchange: chosen,
+    "aria-labelledby": name,
+    "aria-describedby": facts,
+  });
+  const title = h("b", { id: name }),
+    about = h("small", {}),
+    found = h("span", { class: "mark-found" });
   const cells = ["hum", "level", "meter"].map(() => h("span", {}));
   const picture = h("span", { class: "picture" });
-  const element = h("div", { class: "stop", "data-position": position }, input, h("span", { class: "number", "aria-hidden": "true" }, position), picture,
+  const element = h(
+    "div",
+    { class: "stop", "data-position": position },
+    input,
+    h("span", { class: "number", "aria-hidden": "true" }, position),
+    picture,
     h("span", { class: "name" }, title, about, found),
-    h("span", { class: "facts" }, ...cells.map((cell, k) => h("span", { class: "fact" }, h("i", {}, ["", "level ", "meter "][k]), cell))));
+    h(
+      "span",
+      { class: "facts" },
+      ...cells.map((cell, k) => h("span", { class: "fact" }, h("i", {}, ["", "level ", "meter "][k]), cell)),
+    ),
+  );
   const spoken = h("span", { id: facts, class: "unseen" });
   element.append(spoken);
   return {
     element,
     /** @param {boolean} is @param {string} label */
-    choose(is, label) { if (input.checked !== is) input.checked = is; say(title, label); },
+    choose(is, label) {
+      if (input.checked !== is) input.checked = is;
+      say(title, label);
+    },
     /** @param {Stop} stop @param {Drawing} drawing */
     show(stop, drawing) {
       say(about, [stop.how, stop.words.split(", ")[0]].filter(Boolean).join(" · "));

@@ -11,11 +11,16 @@ const EVERY_MS = 50;
 /** @param {Session} session @param {string} name */
 export function sweepControls(session, name) {
   const { get, set, signal } = session;
-  const plan = () => sweepOf(get().sweeps[name]), about = uid("sweep-problem");
-  let timer = 0, began = 0;
+  const plan = () => sweepOf(get().sweeps[name]),
+    about = uid("sweep-problem");
+  let timer = 0,
+    began = 0;
   /** Where the knob stood in each sound that was swept: two capacitors are compared by switching while it moves. @type {Map<number, number>} */
   let stood = new Map();
-  const stop = () => { clearInterval(timer); timer = 0; };
+  const stop = () => {
+    clearInterval(timer);
+    timer = 0;
+  };
   const start = () => {
     began = performance.now();
     stood = new Map();
@@ -34,26 +39,51 @@ export function sweepControls(session, name) {
   };
   const problem = h("p", { class: "problem small", role: "alert" });
   const inputs = SWEEP_FIELDS.map(({ key, min, max, step }) => {
-    const input = h("input", { type: "number", min, max, step, value: String(plan()[key]), "aria-describedby": about, onchange: () => {
-      const next = { ...plan(), ...Object.fromEntries(SWEEP_FIELDS.map((field, k) => [field.key, inputs[k].valueAsNumber])) };
-      say(problem, sweepProblem(next));
-      for (const one of inputs) one.setAttribute("aria-invalid", String(problem.textContent !== ""));
-      if (!problem.textContent) set({ sweeps: { ...get().sweeps, [name]: next } });
-    } });
+    const input = h("input", {
+      type: "number",
+      min,
+      max,
+      step,
+      value: String(plan()[key]),
+      "aria-describedby": about,
+      onchange: () => {
+        const next = {
+          ...plan(),
+          ...Object.fromEntries(SWEEP_FIELDS.map((field, k) => [field.key, inputs[k].valueAsNumber])),
+        };
+        say(problem, sweepProblem(next));
+        for (const one of inputs) one.setAttribute("aria-invalid", String(problem.textContent !== ""));
+        if (!problem.textContent) set({ sweeps: { ...get().sweeps, [name]: next } });
+      },
+    });
     return input;
   });
   problem.id = about;
-  const settings = h("div", { class: "sweep", id: uid("sweep"), hidden: true },
-    ...SWEEP_FIELDS.map(({ label }, k) => h("label", { class: "field" }, h("span", { class: "soft" }, label), inputs[k])), problem);
+  const settings = h(
+    "div",
+    { class: "sweep", id: uid("sweep"), hidden: true },
+    ...SWEEP_FIELDS.map(({ label }, k) =>
+      h("label", { class: "field" }, h("span", { class: "soft" }, label), inputs[k]),
+    ),
+    problem,
+  );
   const button = h("button", { type: "button", onclick: toggle }, "Play the sweep");
-  const range = h("button", { type: "button", class: "quiet", "aria-expanded": "false", "aria-controls": settings.id, onclick: () => {
-    settings.hidden = !settings.hidden;
-    range.setAttribute("aria-expanded", String(!settings.hidden));
-    if (!settings.hidden) inputs[0].focus();
-  } });
+  const range = h("button", {
+    type: "button",
+    class: "quiet",
+    "aria-expanded": "false",
+    "aria-controls": settings.id,
+    onclick: () => {
+      settings.hidden = !settings.hidden;
+      range.setAttribute("aria-expanded", String(!settings.hidden));
+      if (!settings.hidden) inputs[0].focus();
+    },
+  });
   signal.addEventListener("abort", stop);
   return {
-    button, range, settings,
+    button,
+    range,
+    settings,
     update() {
       const on = get().sweeping === name;
       button.setAttribute("aria-pressed", String(on));

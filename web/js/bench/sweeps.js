@@ -15,7 +15,8 @@ export const SWEEP_FIELDS = /** @type {const} */ ([
 ]);
 
 /** What was remembered of a knob's sweep, or the usual one. @param {Partial<Sweep> | undefined} kept @returns {Sweep} */
-export const sweepOf = (kept) => (kept && sweepProblem({ ...USUAL, ...kept }) === "" ? { ...USUAL, ...kept } : USUAL);
+export const sweepOf = (kept) =>
+  kept && sweepProblem({ ...USUAL, ...kept }) === "" ? { ...USUAL, ...kept } : USUAL;
 
 /** Why a sweep cannot be played, or nothing. @param {Sweep} sweep */
 export function sweepProblem(sweep) {
@@ -27,7 +28,8 @@ export function sweepProblem(sweep) {
 }
 
 /** @param {Sweep} sweep */
-export const sweepInWords = ({ from, to, seconds }) => `${showKnob(from)} to ${showKnob(to)} and back, ${fixed(seconds)} s each way`;
+export const sweepInWords = ({ from, to, seconds }) =>
+  `${showKnob(from)} to ${showKnob(to)} and back, ${fixed(seconds)} s each way`;
 
 /** Where a sweep stands after a time: from, to, and back again. @param {Sweep} sweep @param {number} seconds */
 export function sweepAt({ from, to, seconds: long }, seconds) {

@@ -13,19 +13,63 @@ import { go } from "../session/versions.js";
 /** @param {Session} session @param {{opened: () => void, reload: () => void}} ways when parts are opened; to fetch the proposals anew */
 export function topView(session, { opened, reload }) {
   const { get, set, on } = session;
-  const title = h("b", {}), wiring = h("select", { "aria-label": "Wiring", onchange: () => go(session, wiring.value) }), edited = h("span", { class: "heard small", role: "status" }), offered = h("span", { class: "small", role: "status" });
-  const undo = h("button", { type: "button", class: "quiet", "aria-label": "Undo", title: "Undo (Ctrl+Z)", onclick: session.undo }, icon("undo"));
-  const redo = h("button", { type: "button", class: "quiet", "aria-label": "Redo", title: "Redo (Ctrl+Shift+Z)", onclick: session.redo }, icon("redo"));
-  const parts = h("button", { type: "button", "aria-controls": "parts", "aria-label": "Parts", onclick: () => { set({ drawer: !get().drawer, view: "bench" }); if (get().drawer) opened(); } }, icon("parts"), h("span", { class: "label" }, "Parts"));
-  const range = h("button", { type: "button", "aria-label": "Range", title: "The range of sounds these coils can make, and lug charts", onclick: () => set({ view: get().view === "range" ? "bench" : "range" }) }, icon("map"), h("span", { class: "label" }, "Range"));
+  const title = h("b", {}),
+    wiring = h("select", { "aria-label": "Wiring", onchange: () => go(session, wiring.value) }),
+    edited = h("span", { class: "heard small", role: "status" }),
+    offered = h("span", { class: "small", role: "status" });
+  const undo = h(
+    "button",
+    { type: "button", class: "quiet", "aria-label": "Undo", title: "Undo (Ctrl+Z)", onclick: session.undo },
+    icon("undo"),
+  );
+  const redo = h(
+    "button",
+    {
+      type: "button",
+      class: "quiet",
+      "aria-label": "Redo",
+      title: "Redo (Ctrl+Shift+Z)",
+      onclick: session.redo,
+    },
+    icon("redo"),
+  );
+  const parts = h(
+    "button",
+    {
+      type: "button",
+      "aria-controls": "parts",
+      "aria-label": "Parts",
+      onclick: () => {
+        set({ drawer: !get().drawer, view: "bench" });
+        if (get().drawer) opened();
+      },
+    },
+    icon("parts"),
+    h("span", { class: "label" }, "Parts"),
+  );
+  const range = h(
+    "button",
+    {
+      type: "button",
+      "aria-label": "Range",
+      title: "The range of sounds these coils can make, and lug charts",
+      onclick: () => set({ view: get().view === "range" ? "bench" : "range" }),
+    },
+    icon("map"),
+    h("span", { class: "label" }, "Range"),
+  );
   function show() {
     const { commission, slots, current, histories, drawer, before, view } = get();
-    const { version, edits } = slots[current], place = placeOf(commission, version);
+    const { version, edits } = slots[current],
+      place = placeOf(commission, version);
     title.textContent = commission.title;
-    fill(wiring, ...commission.wirings.map(({ id, name, versions }) => {
-      const here = id === place?.wiring.id ? place.version : newest(versions);
-      return h("option", { value: here?.id ?? "" }, `${name}, version ${here?.number ?? 1}`);
-    }));
+    fill(
+      wiring,
+      ...commission.wirings.map(({ id, name, versions }) => {
+        const here = id === place?.wiring.id ? place.version : newest(versions);
+        return h("option", { value: here?.id ?? "" }, `${name}, version ${here?.number ?? 1}`);
+      }),
+    );
     wiring.value = version;
     edited.textContent = before ? "before the edits" : edits.length ? "edited" : "";
     undo.disabled = histories[current].past.length === 0;
@@ -41,8 +85,40 @@ export function topView(session, { opened, reload }) {
   });
   on(["commission", "slots", "current", "histories", "drawer", "before", "view"], show);
   show();
-  return h("header", { class: "top" }, h("a", { class: "mark", href: "#/" }, "Presolder"), h("h1", { class: "crumb small" }, title), h("div", { class: "crumb" }, wiring), edited, offered,
-    h("span", { class: "spread" }), h("a", { class: "soft small listings-link", href: `#/listings/new?c=${encodeURIComponent(get().commission.id)}` }, "Listing"), h("div", { class: "row" }, undo, redo,
-      h("button", { type: "button", class: "quiet on-keys", "aria-label": "Keys", title: "Keys", onclick: keysHelp }, icon("keys")), range, parts,
-      h("button", { type: "button", class: "main", onclick: () => proposeDialog(session, reload) }, "Put before the customer")));
+  return h(
+    "header",
+    { class: "top" },
+    h("a", { class: "mark", href: "#/" }, "Presolder"),
+    h("h1", { class: "crumb small" }, title),
+    h("div", { class: "crumb" }, wiring),
+    edited,
+    offered,
+    h("span", { class: "spread" }),
+    h(
+      "a",
+      {
+        class: "soft small listings-link",
+        href: `#/listings/new?c=${encodeURIComponent(get().commission.id)}`,
+      },
+      "Listing",
+    ),
+    h(
+      "div",
+      { class: "row" },
+      undo,
+      redo,
+      h(
+        "button",
+        { type: "button", class: "quiet on-keys", "aria-label": "Keys", title: "Keys", onclick: keysHelp },
+        icon("keys"),
+      ),
+      range,
+      parts,
+      h(
+        "button",
+        { type: "button", class: "main", onclick: () => proposeDialog(session, reload) },
+        "Put before the customer",
+      ),
+    ),
+  );
 }

@@ -13,15 +13,39 @@ const BRING = "+";
 /** @param {Session} session @param {{toggle: () => void, seek: (seconds: number) => void}} sound */
 export function transportView(session, { toggle, seek }) {
   const { get, set, on } = session;
-  const play = h("button", { class: "play", type: "button", onclick: toggle, "aria-keyshortcuts": "Space" }, playIcon(false));
-  const take = h("select", { "aria-label": "Take", onchange: () => {
-    if (take.value === BRING) { take.value = get().take; bringTake(session); } else set({ take: take.value });
-  } });
+  const play = h(
+    "button",
+    { class: "play", type: "button", onclick: toggle, "aria-keyshortcuts": "Space" },
+    playIcon(false),
+  );
+  const take = h("select", {
+    "aria-label": "Take",
+    onchange: () => {
+      if (take.value === BRING) {
+        take.value = get().take;
+        bringTake(session);
+      } else set({ take: take.value });
+    },
+  });
   const line = h("p", {});
-  const level = choice("Level", [{ value: "wired", label: "as wired" }, { value: "matched", label: "level matched" }],
-    get().matched ? "matched" : "wired", (value) => set({ matched: value === "matched" }));
-  const output = h("input", { type: "range", min: 0, max: 1, step: 0.01, value: String(get().output), "aria-label": "Output level",
-    oninput: () => set({ output: Number(output.value) }) });
+  const level = choice(
+    "Level",
+    [
+      { value: "wired", label: "as wired" },
+      { value: "matched", label: "level matched" },
+    ],
+    get().matched ? "matched" : "wired",
+    (value) => set({ matched: value === "matched" }),
+  );
+  const output = h("input", {
+    type: "range",
+    min: 0,
+    max: 1,
+    step: 0.01,
+    value: String(get().output),
+    "aria-label": "Output level",
+    oninput: () => set({ output: Number(output.value) }),
+  });
   const state = h("p", { class: "soft small", role: "status", hidden: true });
   const silence = h("p", { class: "warn small", role: "alert" });
 
@@ -33,7 +57,11 @@ export function transportView(session, { toggle, seek }) {
   };
   const showTakes = () => {
     const { takes, take: chosen } = get();
-    fill(take, ...takes.map(({ id, name }) => h("option", { value: id }, name)), h("option", { value: BRING }, "Bring a recording…"));
+    fill(
+      take,
+      ...takes.map(({ id, name }) => h("option", { value: id }, name)),
+      h("option", { value: BRING }, "Bring a recording…"),
+    );
     if (takes.length === 0) take.prepend(h("option", { value: "" }, "No take yet"));
     take.value = chosen;
     const now = takes.find(({ id }) => id === chosen);
@@ -43,10 +71,21 @@ export function transportView(session, { toggle, seek }) {
   on(["playing", "opening"], showPlay);
   on(["takes", "take"], showTakes);
   on(["matched"], ({ matched }) => level.set(matched ? "matched" : "wired"));
-  on(["silence"], ({ silence: why }) => { say(silence, why); silence.hidden = !why; });
+  on(["silence"], ({ silence: why }) => {
+    say(silence, why);
+    silence.hidden = !why;
+  });
   on(["link", "stumbles"], ({ link, stumbles }) => {
-    const links = { fallback: "no live connection; changes are heard a little later", offline: "waiting for the server" };
-    const words = [link && link !== "live" ? links[link] : "", stumbles ? `the sound broke off ${counted(stumbles, "time")}` : ""].filter(Boolean).join(" · ");
+    const links = {
+      fallback: "no live connection; changes are heard a little later",
+      offline: "waiting for the server",
+    };
+    const words = [
+      link && link !== "live" ? links[link] : "",
+      stumbles ? `the sound broke off ${counted(stumbles, "time")}` : "",
+    ]
+      .filter(Boolean)
+      .join(" · ");
     say(state, words);
     state.hidden = !words;
   });
@@ -54,6 +93,13 @@ export function transportView(session, { toggle, seek }) {
   showPlay();
   showTakes();
   listenForDrops(session);
-  return h("section", { class: "transport", "aria-label": "Listen" }, play, h("div", { class: "take" }, take, line, state, silence),
-    waveView(session, seek), level.element, h("label", { class: "out" }, h("span", { class: "label" }, "out"), output));
+  return h(
+    "section",
+    { class: "transport", "aria-label": "Listen" },
+    play,
+    h("div", { class: "take" }, take, line, state, silence),
+    waveView(session, seek),
+    level.element,
+    h("label", { class: "out" }, h("span", { class: "label" }, "out"), output),
+  );
 }

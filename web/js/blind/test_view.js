@@ -11,17 +11,22 @@ import { choice, fill, h, say } from "../shared/dom.js";
 /** @import {Session} from "../session/session.js" */
 /** @import {BlindTest, BlindTests} from "../shared/types.js" */
 
-const LIMITS = "What X is in each trial is drawn by the server when the trial opens and told after the last answer; the clips alone tell nothing. This keeps you from learning it by accident. It does not stop somebody who means to cheat: the sounds can be computed, and the server's files read.";
+const LIMITS =
+  "What X is in each trial is drawn by the server when the trial opens and told after the last answer; the clips alone tell nothing. This keeps you from learning it by accident. It does not stop somebody who means to cheat: the sounds can be computed, and the server's files read.";
 
 /** @param {Session} session @param {() => void} toggle play and pause of the bench */
 export function blindTest(session, toggle) {
   const over = new AbortController();
   if (session.get().playing) toggle();
-  openDialog("Blind test", () => {
-    const body = h("div", { class: "dialog-body-inner" });
-    overview(session, body, over.signal);
-    return body;
-  }, { closed: () => over.abort() });
+  openDialog(
+    "Blind test",
+    () => {
+      const body = h("div", { class: "dialog-body-inner" });
+      overview(session, body, over.signal);
+      return body;
+    },
+    { closed: () => over.abort() },
+  );
 }
 
 /** @param {Session} session @param {HTMLElement} body @param {AbortSignal} signal */
@@ -30,67 +35,196 @@ async function overview(session, body, signal) {
   try {
     const all = await api.blindTests(session.get().commission.id, signal);
     const open = all.tests.find(({ ended }) => !ended);
-    fill(body, h("p", {}, "Two sounds, level matched and in step, and X, which is one of them. Say which, as often as you choose."),
-      open ? underWay(session, body, open, signal) : setUp(session, body, all, signal), earlier(session, all.tests.filter(({ ended }) => ended)));
+    fill(
+      body,
+      h(
+        "p",
+        {},
+        "Two sounds, level matched and in step, and X, which is one of them. Say which, as often as you choose.",
+      ),
+      open ? underWay(session, body, open, signal) : setUp(session, body, all, signal),
+      earlier(
+        session,
+        all.tests.filter(({ ended }) => ended),
+      ),
+    );
     /** @type {HTMLElement | null} */ (body.querySelector("button.main:not(:disabled)"))?.focus();
-  } catch (error) { if (!signal.aborted) fill(body, trouble(error), h("div", { class: "actions" }, h("button", { type: "button", onclick: () => overview(session, body, signal) }, "Try again"))); }
+  } catch (error) {
+    if (!signal.aborted)
+      fill(
+        body,
+        trouble(error),
+        h(
+          "div",
+          { class: "actions" },
+          h("button", { type: "button", onclick: () => overview(session, body, signal) }, "Try again"),
+        ),
+      );
+  }
 }
 
 /** @param {unknown} error */
-const trouble = (error) => h("p", { class: "problem", role: "alert" }, error instanceof Error ? error.message : String(error));
+const trouble = (error) =>
+  h("p", { class: "problem", role: "alert" }, error instanceof Error ? error.message : String(error));
 
 /** @param {Session} session @param {HTMLElement} body @param {BlindTest} test @param {AbortSignal} signal */
 function underWay(session, body, test, signal) {
-  const [a, b] = soundsInWords(test.sounds, session), problem = h("p", { class: "problem", role: "alert" });
-  return h("section", { class: "proposal" }, h("p", {}, h("b", {}, `A test of ${test.trials} trials is under way, ${test.answered} answered.`)),
-    h("p", { class: "soft small" }, `${a} against ${b}, on ${test.take_name}`), problem,
-    h("div", { class: "actions" },
-      h("button", { type: "button", onclick: async () => {
-        try { await api.giveUpBlind(test.id); await overview(session, body, signal); } catch (error) { say(problem, error instanceof Error ? error.message : ""); }
-      } }, "Give it up"),
-      h("button", { type: "button", class: "main", onclick: () => runTrials(session, body, test, { signal, again: () => overview(session, body, signal) }) }, "Go on")));
+  const [a, b] = soundsInWords(test.sounds, session),
+    problem = h("p", { class: "problem", role: "alert" });
+  return h(
+    "section",
+    { class: "proposal" },
+    h("p", {}, h("b", {}, `A test of ${test.trials} trials is under way, ${test.answered} answered.`)),
+    h("p", { class: "soft small" }, `${a} against ${b}, on ${test.take_name}`),
+    problem,
+    h(
+      "div",
+      { class: "actions" },
+      h(
+        "button",
+        {
+          type: "button",
+          onclick: async () => {
+            try {
+              await api.giveUpBlind(test.id);
+              await overview(session, body, signal);
+            } catch (error) {
+              say(problem, error instanceof Error ? error.message : "");
+            }
+          },
+        },
+        "Give it up",
+      ),
+      h(
+        "button",
+        {
+          type: "button",
+          class: "main",
+          onclick: () =>
+            runTrials(session, body, test, { signal, again: () => overview(session, body, signal) }),
+        },
+        "Go on",
+      ),
+    ),
+  );
 }
 
 /** @param {Session} session @param {HTMLElement} body @param {BlindTests} all @param {AbortSignal} signal */
 function setUp(session, body, { lengths, longest_s: longest }, signal) {
   const { slots, takes, take, loops, commission } = session.get();
-  if (slots.length < 2) return h("p", { class: "soft" }, "A test needs two sounds: press Keep to compare on the bench, then change what you want to compare.");
+  if (slots.length < 2)
+    return h(
+      "p",
+      { class: "soft" },
+      "A test needs two sounds: press Keep to compare on the bench, then change what you want to compare.",
+    );
   const playing = takes.find(({ id }) => id === take);
-  if (!playing) return h("p", { class: "soft" }, "There is no take yet to hear them with; bring a recording.");
-  let trials = 12, pair = [0, 1];
+  if (!playing)
+    return h("p", { class: "soft" }, "There is no take yet to hear them with; bring a recording.");
+  let trials = 12,
+    pair = [0, 1];
   const words = soundsInWords(slots, session);
-  const need = h("p", { class: "soft" }), problem = h("p", { class: "problem", role: "alert" });
-  const tell = () => say(need, `${lengths.find((one) => one.trials === trials)?.needed} of ${trials} right are needed: guessing reaches that in fewer than 1 of 20 tests.`);
-  const length = choice("Trials", lengths.map(({ trials: n }) => ({ value: String(n), label: String(n) })), String(trials), (value) => { trials = Number(value); tell(); });
+  const need = h("p", { class: "soft" }),
+    problem = h("p", { class: "problem", role: "alert" });
+  const tell = () =>
+    say(
+      need,
+      `${lengths.find((one) => one.trials === trials)?.needed} of ${trials} right are needed: guessing reaches that in fewer than 1 of 20 tests.`,
+    );
+  const length = choice(
+    "Trials",
+    lengths.map(({ trials: n }) => ({ value: String(n), label: String(n) })),
+    String(trials),
+    (value) => {
+      trials = Number(value);
+      tell();
+    },
+  );
   const selects = pair.map((k, j) => {
-    const select = h("select", { "aria-label": j ? "Second sound" : "First sound", onchange: () => { pair[j] = Number(select.value); start.disabled = pair[0] === pair[1]; } },
-      ...slots.map((_, n) => h("option", { value: n }, `${LETTERS[n]} ${words[n]}`)));
+    const select = h(
+      "select",
+      {
+        "aria-label": j ? "Second sound" : "First sound",
+        onchange: () => {
+          pair[j] = Number(select.value);
+          start.disabled = pair[0] === pair[1];
+        },
+      },
+      ...slots.map((_, n) => h("option", { value: n }, `${LETTERS[n]} ${words[n]}`)),
+    );
     select.value = String(k);
     return select;
   });
   const stretch = stretchFor(playing.seconds ?? 0, loops[take], longest);
-  const start = h("button", { type: "button", class: "main", onclick: async () => {
-    start.disabled = true;
-    const sounds = pair.map((k) => slots[k]).map(({ version, edits, position, knobs, switches }) => ({ draft: { version, edits }, setting: { position, knobs, switches } }));
-    try {
-      const test = await api.beginBlind(commission.id, { sounds, take, trials, from_s: stretch.from, to_s: stretch.to });
-      runTrials(session, body, test, { signal, again: () => overview(session, body, signal) });
-    } catch (error) { say(problem, error instanceof Error ? error.message : String(error)); start.disabled = false; }
-  } }, "Start");
+  const start = h(
+    "button",
+    {
+      type: "button",
+      class: "main",
+      onclick: async () => {
+        start.disabled = true;
+        const sounds = pair
+          .map((k) => slots[k])
+          .map(({ version, edits, position, knobs, switches }) => ({
+            draft: { version, edits },
+            setting: { position, knobs, switches },
+          }));
+        try {
+          const test = await api.beginBlind(commission.id, {
+            sounds,
+            take,
+            trials,
+            from_s: stretch.from,
+            to_s: stretch.to,
+          });
+          runTrials(session, body, test, { signal, again: () => overview(session, body, signal) });
+        } catch (error) {
+          say(problem, error instanceof Error ? error.message : String(error));
+          start.disabled = false;
+        }
+      },
+    },
+    "Start",
+  );
   tell();
-  return h("div", { class: "dialog-body-inner" },
+  return h(
+    "div",
+    { class: "dialog-body-inner" },
     h("div", { class: "row" }, selects[0], h("span", { class: "soft" }, "against"), selects[1]),
-    h("div", { class: "row" }, h("span", {}, "Trials"), length.element), need, h("p", { class: "soft small" }, stretchInWords(stretch, playing.name)),
-    h("p", { class: "soft small" }, LIMITS), problem, h("div", { class: "actions" }, start));
+    h("div", { class: "row" }, h("span", {}, "Trials"), length.element),
+    need,
+    h("p", { class: "soft small" }, stretchInWords(stretch, playing.name)),
+    h("p", { class: "soft small" }, LIMITS),
+    problem,
+    h("div", { class: "actions" }, start),
+  );
 }
 
 /** @param {Session} session @param {BlindTest[]} tests */
 function earlier(session, tests) {
   if (tests.length === 0) return null;
-  return h("details", { class: "earlier" }, h("summary", {}, `Earlier tests of this commission (${tests.length})`),
-    h("ul", { class: "blind-list" }, ...tests.map((test) => {
-      const [a, b] = soundsInWords(test.sounds, session);
-      return h("li", {}, h("b", {}, `${a} against ${b}`), h("p", { class: test.score?.heard ? "" : "soft" }, standing(test)), h("p", { class: "soft small" }, `${test.take_name} · ${showDate(test.created)}`));
-    })),
-    h("p", { class: "soft small" }, "Tests that were given up are listed too: repeating until it fits makes the numbers untrue."));
+  return h(
+    "details",
+    { class: "earlier" },
+    h("summary", {}, `Earlier tests of this commission (${tests.length})`),
+    h(
+      "ul",
+      { class: "blind-list" },
+      ...tests.map((test) => {
+        const [a, b] = soundsInWords(test.sounds, session);
+        return h(
+          "li",
+          {},
+          h("b", {}, `${a} against ${b}`),
+          h("p", { class: test.score?.heard ? "" : "soft" }, standing(test)),
+          h("p", { class: "soft small" }, `${test.take_name} · ${showDate(test.created)}`),
+        );
+      }),
+    ),
+    h(
+      "p",
+      { class: "soft small" },
+      "Tests that were given up are listed too: repeating until it fits makes the numbers untrue.",
+    ),
+  );
 }

@@ -24,18 +24,48 @@ export function runTrials(session, body, begun, { signal, again }) {
 
   /** @type {Partial<Record<"A" | "B" | "X", AudioBuffer>>} */
   let buffers = {};
-  let test = begun, busy = true;
+  let test = begun,
+    busy = true;
   const [a, b] = soundsInWords(begun.sounds, session);
-  const where = h("p", { role: "status" }), problem = h("p", { class: "problem", role: "alert" });
-  const pips = h("div", { class: "pips", "aria-hidden": "true" }, ...Array.from({ length: test.trials }, () => h("i")));
-  const listen = LETTERS.map((letter) => h("button", { type: "button", "aria-pressed": "false", "aria-keyshortcuts": letter, onclick: () => hear(letter) }, letter));
-  const answers = /** @type {const} */ (["A", "B"]).map((letter) => h("button", { type: "button", onclick: () => answer(letter) }, `X is ${letter}`));
-  const play = h("button", { type: "button", class: "play", onclick: () => (clips.playing ? clips.pause() : clips.play()) }, playIcon(true));
-  const output = h("input", { type: "range", min: 0, max: 1, step: 0.01, value: String(session.get().output), "aria-label": "Output level", oninput: () => {
-    session.set({ output: Number(output.value) });
-    clips.setOutput(outputGain(Number(output.value)));
-  } });
-  const retry = h("button", { type: "button", hidden: true, onclick: () => follow(() => api.blindTest(test.id, signal)) }, "Try again");
+  const where = h("p", { role: "status" }),
+    problem = h("p", { class: "problem", role: "alert" });
+  const pips = h(
+    "div",
+    { class: "pips", "aria-hidden": "true" },
+    ...Array.from({ length: test.trials }, () => h("i")),
+  );
+  const listen = LETTERS.map((letter) =>
+    h(
+      "button",
+      { type: "button", "aria-pressed": "false", "aria-keyshortcuts": letter, onclick: () => hear(letter) },
+      letter,
+    ),
+  );
+  const answers = /** @type {const} */ (["A", "B"]).map((letter) =>
+    h("button", { type: "button", onclick: () => answer(letter) }, `X is ${letter}`),
+  );
+  const play = h(
+    "button",
+    { type: "button", class: "play", onclick: () => (clips.playing ? clips.pause() : clips.play()) },
+    playIcon(true),
+  );
+  const output = h("input", {
+    type: "range",
+    min: 0,
+    max: 1,
+    step: 0.01,
+    value: String(session.get().output),
+    "aria-label": "Output level",
+    oninput: () => {
+      session.set({ output: Number(output.value) });
+      clips.setOutput(outputGain(Number(output.value)));
+    },
+  });
+  const retry = h(
+    "button",
+    { type: "button", hidden: true, onclick: () => follow(() => api.blindTest(test.id, signal)) },
+    "Try again",
+  );
 
   function showPlay() {
     play.setAttribute("aria-label", clips.playing ? "Pause" : "Play");
@@ -57,10 +87,12 @@ export function runTrials(session, body, begun, { signal, again }) {
   function answer(letter) {
     if (busy) return;
     const number = test.answered + 1;
-    follow(() => api.answerBlind(test.id, number, letter).catch((error) => {
-      if (error instanceof api.ApiError && error.status === 409) return api.blindTest(test.id, signal); // answered from another page
-      throw error;
-    }));
+    follow(() =>
+      api.answerBlind(test.id, number, letter).catch((error) => {
+        if (error instanceof api.ApiError && error.status === 409) return api.blindTest(test.id, signal); // answered from another page
+        throw error;
+      }),
+    );
   }
   /** What the server says next: wait, hear, or the end. @param {() => Promise<BlindTest>} asking */
   async function follow(asking) {
@@ -75,9 +107,14 @@ export function runTrials(session, body, begun, { signal, again }) {
         test = await api.blindTest(test.id, signal);
       }
       if (signal.aborted) return;
-      if (!test.trial) { end(); return; }
+      if (!test.trial) {
+        end();
+        return;
+      }
       const { number, clips: urls } = test.trial;
-      const decoded = await Promise.all(LETTERS.map(async (letter) => decode(await api.clip(urls[letter], signal))));
+      const decoded = await Promise.all(
+        LETTERS.map(async (letter) => decode(await api.clip(urls[letter], signal))),
+      );
       buffers = Object.fromEntries(LETTERS.map((letter, k) => [letter, decoded[k]]));
       say(where, `Trial ${number} of ${test.trials}`);
       [...pips.children].forEach((pip, k) => pip.classList.toggle("done", k < test.answered));
@@ -93,18 +130,38 @@ export function runTrials(session, body, begun, { signal, again }) {
   function end() {
     clips.close();
     body.onkeydown = null;
-    fill(body, ...outcome(session, test), h("div", { class: "actions" }, h("button", { type: "button", onclick: again }, "Back to the tests")));
+    fill(
+      body,
+      ...outcome(session, test),
+      h("div", { class: "actions" }, h("button", { type: "button", onclick: again }, "Back to the tests")),
+    );
     /** @type {HTMLElement | null} */ (body.querySelector("[tabindex]"))?.focus();
   }
   body.onkeydown = ({ key, ctrlKey, metaKey, altKey }) => {
     const letter = LETTERS.find((one) => one === key.toUpperCase());
     if (letter && !busy && !ctrlKey && !metaKey && !altKey) hear(letter);
   };
-  fill(body, where, pips, h("p", { class: "soft small" }, `A is ${a}. B is ${b}. X is one of them.`), h("div", { class: "trial", role: "group", "aria-label": "Listen to" }, ...listen),
-    h("div", { class: "row" }, play, h("p", { class: "soft small spread" }, "Keys A, B and X switch at the same place in the music."), h("label", { class: "out" }, h("span", { class: "label" }, "out"), output)),
-    h("div", { class: "said" }, ...answers), problem, retry);
+  fill(
+    body,
+    where,
+    pips,
+    h("p", { class: "soft small" }, `A is ${a}. B is ${b}. X is one of them.`),
+    h("div", { class: "trial", role: "group", "aria-label": "Listen to" }, ...listen),
+    h(
+      "div",
+      { class: "row" },
+      play,
+      h("p", { class: "soft small spread" }, "Keys A, B and X switch at the same place in the music."),
+      h("label", { class: "out" }, h("span", { class: "label" }, "out"), output),
+    ),
+    h("div", { class: "said" }, ...answers),
+    problem,
+    retry,
+  );
   clips.play(); // in the press of a button, or browsers stay silent; it begins when there is something to hear
-  follow(() => Promise.resolve(begun.state === "making" || begun.trial ? begun : api.blindTest(begun.id, signal)));
+  follow(() =>
+    Promise.resolve(begun.state === "making" || begun.trial ? begun : api.blindTest(begun.id, signal)),
+  );
 }
 
 /** @param {Slot[]} sounds @param {Session} session */
@@ -120,12 +177,53 @@ export function soundsInWords(sounds, session) {
 /** The score, and what X was. @param {Session} session @param {BlindTest} test */
 function outcome(session, test) {
   const { score } = test;
-  if (!score) return [h("p", { role: "status", tabindex: -1 }, test.problem ? `The test could not begin. ${test.problem}` : "This test was given up.")];
+  if (!score)
+    return [
+      h(
+        "p",
+        { role: "status", tabindex: -1 },
+        test.problem ? `The test could not begin. ${test.problem}` : "This test was given up.",
+      ),
+    ];
   const [a, b] = soundsInWords(test.sounds, session);
-  return [h("p", { role: "status", tabindex: -1 }, h("b", {}, verdict(test, score))), h("p", { class: "soft" }, `A was ${a}, B was ${b}, on ${test.take_name}.`),
-    h("div", { class: "scroller" }, h("table", {}, h("caption", { class: "unseen" }, "Trials"),
-      h("thead", {}, h("tr", {}, ...["Trial", "X was", "you said"].map((text) => h("th", { scope: "col" }, text)))),
-      h("tbody", {}, ...[...score.drawn].map((drawn, k) => h("tr", {}, h("th", { scope: "row" }, k + 1), h("td", {}, drawn),
-        h("td", { class: drawn === score.said[k] ? "ok" : "bad" }, `${score.said[k]} ${drawn === score.said[k] ? "right" : "wrong"}`)))))),
-    h("p", { class: "soft small" }, "One-sided binomial test against guessing. Stopping early, or repeating until it fits, makes these numbers untrue. It keeps you from learning X by accident, not somebody from cheating on purpose.")];
+  return [
+    h("p", { role: "status", tabindex: -1 }, h("b", {}, verdict(test, score))),
+    h("p", { class: "soft" }, `A was ${a}, B was ${b}, on ${test.take_name}.`),
+    h(
+      "div",
+      { class: "scroller" },
+      h(
+        "table",
+        {},
+        h("caption", { class: "unseen" }, "Trials"),
+        h(
+          "thead",
+          {},
+          h("tr", {}, ...["Trial", "X was", "you said"].map((text) => h("th", { scope: "col" }, text))),
+        ),
+        h(
+          "tbody",
+          {},
+          ...[...score.drawn].map((drawn, k) =>
+            h(
+              "tr",
+              {},
+              h("th", { scope: "row" }, k + 1),
+              h("td", {}, drawn),
+              h(
+                "td",
+                { class: drawn === score.said[k] ? "ok" : "bad" },
+                `${score.said[k]} ${drawn === score.said[k] ? "right" : "wrong"}`,
+              ),
+            ),
+          ),
+        ),
+      ),
+    ),
+    h(
+      "p",
+      { class: "soft small" },
+      "One-sided binomial test against guessing. Stopping early, or repeating until it fits, makes these numbers untrue. It keeps you from learning X by accident, not somebody from cheating on purpose.",
+    ),
+  ];
 }

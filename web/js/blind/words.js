@@ -16,12 +16,15 @@ export function verdict({ trials, needed }, { right, chance, heard }) {
 function often(chance) {
   if (chance >= 0.995) return "always";
   if (chance < 0.0005) return "in fewer than 1 of 2000 tests";
-  return chance > 0.1 ? `in ${Math.round(chance * 100)} of 100 tests` : `in 1 of ${Math.round(1 / chance)} tests`;
+  return chance > 0.1
+    ? `in ${Math.round(chance * 100)} of 100 tests`
+    : `in 1 of ${Math.round(1 / chance)} tests`;
 }
 
 /** How a test stands, in a line of a list. @param {BlindTest} test */
 export function standing({ state, answered, trials, needed, score, problem }) {
-  if (score) return `${score.right} of ${trials} right, ${needed} needed: ${score.heard ? "a difference was heard" : "no difference shown"}, p = ${showChance(score.chance)}`;
+  if (score)
+    return `${score.right} of ${trials} right, ${needed} needed: ${score.heard ? "a difference was heard" : "no difference shown"}, p = ${showChance(score.chance)}`;
   if (state === "given up") return `given up after ${answered} of ${trials} trials`;
   if (state === "failed") return `not begun: ${problem}`;
   return `under way: ${answered} of ${trials} trials answered`;

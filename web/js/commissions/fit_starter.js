@@ -10,11 +10,25 @@ const STAYS = "as in the starter";
 
 /** @param {(text: string) => void} failed told if the library cannot be had */
 export function fitStarter(failed) {
-  const scale = asked("Scale length, nut to bridge", h("input", { type: "text", maxlength: 40, autocomplete: "off", spellcheck: "false" }));
+  const scale = asked(
+    "Scale length, nut to bridge",
+    h("input", { type: "text", maxlength: 40, autocomplete: "off", spellcheck: "false" }),
+  );
   const set = asked("Strings", h("select", {}, h("option", { value: "" }, STAYS)));
   const places = h("div", { class: "fitting" });
-  const hint = h("p", { class: "soft small" }, "Coils keep their distance from the bridge; change it on the bench.");
-  const element = h("fieldset", { class: "field", hidden: true }, h("legend", {}, "Instrument and coils"), h("div", { class: "fitting" }, scale.element, set.element), places, hint);
+  const hint = h(
+    "p",
+    { class: "soft small" },
+    "Coils keep their distance from the bridge; change it on the bench.",
+  );
+  const element = h(
+    "fieldset",
+    { class: "field", hidden: true },
+    h("legend", {}, "Instrument and coils"),
+    h("div", { class: "fitting" }, scale.element, set.element),
+    places,
+    hint,
+  );
   /** @type {LibraryPart[]} */
   let shelf = [];
   /** @type {Map<string, ReturnType<typeof asked<HTMLSelectElement>>>} */
@@ -22,11 +36,14 @@ export function fitStarter(failed) {
   /** @type {Starter | undefined} */
   let current;
 
-  Promise.all([api.stringSets(), api.library()]).then(([/** @type {StringSet[]} */ sets, parts]) => {
-    set.input.append(...sets.map(({ name, title }) => h("option", { value: name }, title)));
-    shelf = parts.filter(({ kind }) => kind === "coil");
-    if (current) show(current);
-  }, (error) => failed(error.message));
+  Promise.all([api.stringSets(), api.library()]).then(
+    ([/** @type {StringSet[]} */ sets, parts]) => {
+      set.input.append(...sets.map(({ name, title }) => h("option", { value: name }, title)));
+      shelf = parts.filter(({ kind }) => kind === "coil");
+      if (current) show(current);
+    },
+    (error) => failed(error.message),
+  );
 
   /** @param {Starter} starter */
   function show(starter) {
@@ -34,13 +51,24 @@ export function fitStarter(failed) {
     current = starter;
     element.hidden = false;
     scale.input.placeholder = `${starter.scale}, ${STAYS}`;
-    coils = new Map(starter.coils.map(({ name, like }) => [name, asked(plainName(name), coilChoice(like, chosen.get(name)))]));
+    coils = new Map(
+      starter.coils.map(({ name, like }) => [
+        name,
+        asked(plainName(name), coilChoice(like, chosen.get(name))),
+      ]),
+    );
     fill(places, ...[...coils.values()].map((one) => one.element));
   }
   /** @param {string} like @param {string} [chosen] */
   function coilChoice(like, chosen = "") {
-    const select = h("select", {}, h("option", { value: "" }, like ? `${like.replaceAll("_", " ")} (starter)` : STAYS),
-      ...shelf.map(({ name, about }) => h("option", { value: name, title: about }, name.replaceAll("_", " "))));
+    const select = h(
+      "select",
+      {},
+      h("option", { value: "" }, like ? `${like.replaceAll("_", " ")} (starter)` : STAYS),
+      ...shelf.map(({ name, about }) =>
+        h("option", { value: name, title: about }, name.replaceAll("_", " ")),
+      ),
+    );
     select.value = chosen;
     return select;
   }
@@ -49,14 +77,24 @@ export function fitStarter(failed) {
     show,
     /** @returns {Fitting} */
     wanted: () => ({
-      instrument: { ...(scale.input.value.trim() && { scale: scale.input.value.trim() }), ...(set.input.value && { set: set.input.value }) },
-      coils: Object.fromEntries([...coils].flatMap(([name, { input }]) => (input.value ? [[name, input.value]] : []))),
+      instrument: {
+        ...(scale.input.value.trim() && { scale: scale.input.value.trim() }),
+        ...(set.input.value && { set: set.input.value }),
+      },
+      coils: Object.fromEntries(
+        [...coils].flatMap(([name, { input }]) => (input.value ? [[name, input.value]] : [])),
+      ),
     }),
     /** Put each problem beside its field; those of none are given back. @param {Problem[]} problems */
     refused(problems) {
       /** @type {[string, {refuse: (problem: Problem | undefined) => void}][]} */
-      const fields = [["instrument.scale", scale], ["instrument.set", set], ...[...coils].map(([name, one]) => /** @type {[string, typeof one]} */ ([`coils.${name}`, one]))];
-      for (const [where, one] of fields) one.refuse(problems.find((problem) => problem.where.endsWith(where)));
+      const fields = [
+        ["instrument.scale", scale],
+        ["instrument.set", set],
+        ...[...coils].map(([name, one]) => /** @type {[string, typeof one]} */ ([`coils.${name}`, one])),
+      ];
+      for (const [where, one] of fields)
+        one.refuse(problems.find((problem) => problem.where.endsWith(where)));
       return problems.filter((problem) => !fields.some(([where]) => problem.where.endsWith(where)));
     },
   };
@@ -65,7 +103,9 @@ export function fitStarter(failed) {
 /** A field with its label and room for what is wrong with it. @template {HTMLInputElement | HTMLSelectElement} T
  * @param {string} label @param {T} input */
 function asked(label, input) {
-  const told = uid("problem"), id = uid("fit"), problem = h("p", { class: "problem", id: told, role: "alert" });
+  const told = uid("problem"),
+    id = uid("fit"),
+    problem = h("p", { class: "problem", id: told, role: "alert" });
   input.id = id;
   input.setAttribute("aria-describedby", told);
   const element = h("div", { class: "field" }, h("label", { for: id }, label), input, problem);
@@ -75,7 +115,10 @@ function asked(label, input) {
     /** @param {Problem | undefined} wrong */
     refuse(wrong) {
       input.setAttribute("aria-invalid", String(!!wrong));
-      say(problem, wrong ? `Got ${wrong.got}; allowed: ${wrong.allowed}${wrong.hint ? ` (${wrong.hint})` : ""}.` : "");
+      say(
+        problem,
+        wrong ? `Got ${wrong.got}; allowed: ${wrong.allowed}${wrong.hint ? ` (${wrong.hint})` : ""}.` : "",
+      );
     },
   };
 }

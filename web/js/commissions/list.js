@@ -15,20 +15,53 @@ import { toast, toastError } from "../shared/notices.js";
 export function commissionsView(archived, signal) {
   const list = h("ul", {}, ...[0, 1, 2].map(() => h("li", { class: "bone", "aria-hidden": "true" })));
   const told = h("p", { class: "soft", role: "status" }, "Loading…");
-  const search = h("input", { type: "search", placeholder: "Search", "aria-label": "Search commissions", oninput: () => load() });
-  const load = latest(async () => {
-    const rows = await api.commissions(search.value.trim(), archived);
-    fill(list, ...rows.map((row) => h("li", {}, card(row, load))));
-    told.textContent = rows.length ? counted(rows.length, archived ? "archived commission" : "commission") : "";
-    if (rows.length === 0) fill(list, h("li", {}, empty(search.value.trim(), archived)));
-  }, { failed: (error) => { told.textContent = error instanceof Error ? error.message : ""; } });
-  const stop = api.onConnection((state) => { if (state === "there") load(); });
+  const search = h("input", {
+    type: "search",
+    placeholder: "Search",
+    "aria-label": "Search commissions",
+    oninput: () => load(),
+  });
+  const load = latest(
+    async () => {
+      const rows = await api.commissions(search.value.trim(), archived);
+      fill(list, ...rows.map((row) => h("li", {}, card(row, load))));
+      told.textContent = rows.length
+        ? counted(rows.length, archived ? "archived commission" : "commission")
+        : "";
+      if (rows.length === 0) fill(list, h("li", {}, empty(search.value.trim(), archived)));
+    },
+    {
+      failed: (error) => {
+        told.textContent = error instanceof Error ? error.message : "";
+      },
+    },
+  );
+  const stop = api.onConnection((state) => {
+    if (state === "there") load();
+  });
   signal.addEventListener("abort", stop);
   load();
-  return h("main", { class: "view narrow", id: "main" },
-    h("div", { class: "list-head" }, h("h1", {}, archived ? "Archived commissions" : "Commissions"), search,
-      archived ? h("a", { class: "button", href: "#/" }, "Back to the list") : h("button", { class: "main", onclick: newCommission }, "New commission")),
-    list, h("div", { class: "row" }, told, h("span", { class: "spread" }), !archived && h("a", { href: "#/archived", class: "soft" }, "Show archived")));
+  return h(
+    "main",
+    { class: "view narrow", id: "main" },
+    h(
+      "div",
+      { class: "list-head" },
+      h("h1", {}, archived ? "Archived commissions" : "Commissions"),
+      search,
+      archived
+        ? h("a", { class: "button", href: "#/" }, "Back to the list")
+        : h("button", { class: "main", onclick: newCommission }, "New commission"),
+    ),
+    list,
+    h(
+      "div",
+      { class: "row" },
+      told,
+      h("span", { class: "spread" }),
+      !archived && h("a", { href: "#/archived", class: "soft" }, "Show archived"),
+    ),
+  );
 }
 
 /** @param {CommissionRow} row @param {() => void} reload */
@@ -39,25 +72,81 @@ function card(row, reload) {
     await api.changeCommission(id, { archived: away });
     reload();
     toast(away ? `“${title}” is archived.` : `“${title}” is back in the list.`, {
-      label: "Undo", act: () => api.changeCommission(id, { archived: !away }).then(reload, toastError),
+      label: "Undo",
+      act: () => api.changeCommission(id, { archived: !away }).then(reload, toastError),
     });
   };
-  const about = [client, wirings.map(({ name }) => name).join("; "), changed && `changed ${showDate(changed)}`].filter(Boolean).join(" · ");
+  const about = [
+    client,
+    wirings.map(({ name }) => name).join("; "),
+    changed && `changed ${showDate(changed)}`,
+  ]
+    .filter(Boolean)
+    .join(" · ");
   /** @param {string} label @param {() => unknown} act */
-  const button = (label, act) => h("button", { class: "quiet", "aria-label": `${label} ${title}`, onclick: () => Promise.resolve(act()).catch(toastError) }, label);
-  return h("div", { class: "card" },
-    h("a", { href: `#/c/${encodeURIComponent(id)}` }, h("b", {}, title), h("small", { class: "soft" }, about)),
-    h("div", { class: "acts" },
-      button("Rename", () => askText("Rename commission", "Name", title, async (text) => { await api.changeCommission(id, { title: text }); reload(); })),
-      button("Copy", async () => { await api.copyCommission(id); reload(); toast(`A copy of “${title}” is in the list.`); }),
-      archived ? button("Restore", () => archive(false)) : button("Archive", () => archive(true))));
+  const button = (label, act) =>
+    h(
+      "button",
+      {
+        class: "quiet",
+        "aria-label": `${label} ${title}`,
+        onclick: () => Promise.resolve(act()).catch(toastError),
+      },
+      label,
+    );
+  return h(
+    "div",
+    { class: "card" },
+    h(
+      "a",
+      { href: `#/c/${encodeURIComponent(id)}` },
+      h("b", {}, title),
+      h("small", { class: "soft" }, about),
+    ),
+    h(
+      "div",
+      { class: "acts" },
+      button("Rename", () =>
+        askText("Rename commission", "Name", title, async (text) => {
+          await api.changeCommission(id, { title: text });
+          reload();
+        }),
+      ),
+      button("Copy", async () => {
+        await api.copyCommission(id);
+        reload();
+        toast(`A copy of “${title}” is in the list.`);
+      }),
+      archived ? button("Restore", () => archive(false)) : button("Archive", () => archive(true)),
+    ),
+  );
 }
 
 /** @param {string} searched @param {boolean} archived */
 function empty(searched, archived) {
-  if (searched) return h("div", { class: "empty" }, h("h2", {}, `Nothing is called “${searched}”`), h("p", { class: "soft" }, "Names, clients and wirings are searched."));
-  if (archived) return h("div", { class: "empty" }, h("h2", {}, "Nothing is archived"), h("p", { class: "soft" }, "What you archive is kept here and can always come back."));
-  return h("div", { class: "empty" }, h("h2", {}, "No commission yet"),
-    h("p", { class: "soft" }, "A commission is one customer's job: an instrument, its coils, and the wirings you try for it. Start from a common wiring or from a blank one."),
-    h("button", { class: "main", onclick: newCommission }, "Start the first commission"));
+  if (searched)
+    return h(
+      "div",
+      { class: "empty" },
+      h("h2", {}, `Nothing is called “${searched}”`),
+      h("p", { class: "soft" }, "Names, clients and wirings are searched."),
+    );
+  if (archived)
+    return h(
+      "div",
+      { class: "empty" },
+      h("h2", {}, "Nothing is archived"),
+      h("p", { class: "soft" }, "What you archive is kept here and can always come back."),
+    );
+  return h(
+    "div",
+    { class: "empty" },
+    h("h2", {}, "No commission yet"),
+    h(
+      "p",
+      { class: "soft" },
+      "A commission is one customer's job: an instrument, its coils, and the wirings you try for it. Start from a common wiring or from a blank one.",
+    ),
+    h("button", { class: "main", onclick: newCommission }, "Start the first commission"),
+  );
 }

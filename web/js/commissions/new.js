@@ -9,35 +9,67 @@ import { fitStarter } from "./fit_starter.js";
 
 export function newCommission() {
   openDialog("New commission", (close) => {
-    const title = h("input", { type: "text", required: true, maxlength: 200, placeholder: "What you will find it by", autofocus: true });
+    const title = h("input", {
+      type: "text",
+      required: true,
+      maxlength: 200,
+      placeholder: "What you will find it by",
+      autofocus: true,
+    });
     const client = h("input", { type: "text", maxlength: 200, autocomplete: "off" });
-    const starters = h("div", { class: "starters", role: "radiogroup", "aria-label": "Start from" }, h("p", { class: "soft" }, "Loading…"));
+    const starters = h(
+      "div",
+      { class: "starters", role: "radiogroup", "aria-label": "Start from" },
+      h("p", { class: "soft" }, "Loading…"),
+    );
     const problem = h("p", { class: "problem", role: "alert" });
     const fit = fitStarter((text) => say(problem, text));
-    api.starters().then((rows) => {
-      const first = rows[rows[0]?.name === "blank" ? 1 : 0];
-      fill(starters, ...rows.map((row) => starterView(row, row === first, fit.show)));
-      if (first) fit.show(first);
-    }, (error) => say(problem, error.message));
-    return h("form", {
-      onsubmit: async (/** @type {SubmitEvent} */ event) => {
-        event.preventDefault();
-        const starter = new FormData(/** @type {HTMLFormElement} */ (event.currentTarget)).get("starter");
-        say(problem, "");
-        try {
-          const { id } = await api.newCommission({ title: title.value.trim(), client: client.value.trim(), starter: starter ? String(starter) : null, ...fit.wanted() });
-          close();
-          location.hash = `#/c/${encodeURIComponent(id)}`;
-        } catch (error) {
-          const rest = error instanceof api.ApiError ? fit.refused(error.problems).map(api.inWords).join(" ") : String(error);
-          say(problem, rest);
-          dialogField(problem)?.focus();
-        }
+    api.starters().then(
+      (rows) => {
+        const first = rows[rows[0]?.name === "blank" ? 1 : 0];
+        fill(starters, ...rows.map((row) => starterView(row, row === first, fit.show)));
+        if (first) fit.show(first);
       },
-    }, h("label", { class: "field" }, h("span", {}, "Name"), title),
-    h("label", { class: "field" }, h("span", {}, "Client (only you see this)"), client),
-    h("fieldset", { class: "field" }, h("legend", {}, "Start from"), starters), fit.element, problem,
-    h("div", { class: "actions" }, h("button", { type: "button", onclick: close }, "Cancel"), h("button", { class: "main" }, "Start")));
+      (error) => say(problem, error.message),
+    );
+    return h(
+      "form",
+      {
+        onsubmit: async (/** @type {SubmitEvent} */ event) => {
+          event.preventDefault();
+          const starter = new FormData(/** @type {HTMLFormElement} */ (event.currentTarget)).get("starter");
+          say(problem, "");
+          try {
+            const { id } = await api.newCommission({
+              title: title.value.trim(),
+              client: client.value.trim(),
+              starter: starter ? String(starter) : null,
+              ...fit.wanted(),
+            });
+            close();
+            location.hash = `#/c/${encodeURIComponent(id)}`;
+          } catch (error) {
+            const rest =
+              error instanceof api.ApiError
+                ? fit.refused(error.problems).map(api.inWords).join(" ")
+                : String(error);
+            say(problem, rest);
+            dialogField(problem)?.focus();
+          }
+        },
+      },
+      h("label", { class: "field" }, h("span", {}, "Name"), title),
+      h("label", { class: "field" }, h("span", {}, "Client (only you see this)"), client),
+      h("fieldset", { class: "field" }, h("legend", {}, "Start from"), starters),
+      fit.element,
+      problem,
+      h(
+        "div",
+        { class: "actions" },
+        h("button", { type: "button", onclick: close }, "Cancel"),
+        h("button", { class: "main" }, "Start"),
+      ),
+    );
   });
 }
 
@@ -46,5 +78,17 @@ const dialogField = (inside) => inside.closest("form")?.querySelector("[aria-inv
 
 /** @param {Starter} row @param {boolean} checked @param {(starter: Starter) => void} chosen */
 const starterView = (row, checked, chosen) =>
-  h("label", { class: "pickable" }, h("input", { type: "radio", name: "starter", value: row.name, required: true, checked, onchange: () => chosen(row) }),
-    h("b", {}, row.title), h("span", { class: "soft" }, row.about));
+  h(
+    "label",
+    { class: "pickable" },
+    h("input", {
+      type: "radio",
+      name: "starter",
+      value: row.name,
+      required: true,
+      checked,
+      onchange: () => chosen(row),
+    }),
+    h("b", {}, row.title),
+    h("span", { class: "soft" }, row.about),
+  );

@@ -24,8 +24,13 @@ export function compareView(page, listening) {
     }, SWAP_MS);
   }
   on(["playing", "pair"], again);
-  const box = h("div", { class: "compare", role: "group", "aria-label": "Compare two" }, first, second,
-    h("label", { class: "swap small" }, swap, h("span", {}, "Swap by itself every 4 seconds")));
+  const box = h(
+    "div",
+    { class: "compare", role: "group", "aria-label": "Compare two" },
+    first,
+    second,
+    h("label", { class: "swap small" }, swap, h("span", {}, "Swap by itself every 4 seconds")),
+  );
   const show = () => {
     const { pair } = get();
     box.hidden = pair === null;
@@ -42,7 +47,15 @@ export function compareButton({ get, set, on }) {
     type: "button",
     onclick: () => {
       const { pair, offer, number } = get();
-      set({ pair: pair ? null : firstPair(offer.favourites, number, offer.items.map((item) => item.number)) });
+      set({
+        pair: pair
+          ? null
+          : firstPair(
+              offer.favourites,
+              number,
+              offer.items.map((item) => item.number),
+            ),
+      });
     },
   });
   const show = () => say(button, get().pair ? "Done" : "Compare two");
@@ -53,19 +66,36 @@ export function compareButton({ get, set, on }) {
 
 /** @param {Page} page @param {Listening} listening @param {0 | 1} which */
 function side({ get, set, on, item }, listening, which) {
-  const letter = "AB"[which], name = h("span", { class: "name" });
-  const hear = h("button", {
-    type: "button", class: "hear",
-    onclick: () => { const { pair } = get(); if (pair) { set({ number: pair[which] }); listening.play(); } },
-  }, h("b", {}, letter), name);
-  const select = h("select", {
-    "aria-label": `Sound ${letter}`,
-    onchange: () => {
-      const pair = /** @type {[number, number]} */ ([...(get().pair ?? [1, 1])]);
-      pair[which] = Number(select.value);
-      set({ pair, number: pair[which] });
+  const letter = "AB"[which],
+    name = h("span", { class: "name" });
+  const hear = h(
+    "button",
+    {
+      type: "button",
+      class: "hear",
+      onclick: () => {
+        const { pair } = get();
+        if (pair) {
+          set({ number: pair[which] });
+          listening.play();
+        }
+      },
     },
-  }, ...get().offer.items.map(({ number, label }) => h("option", { value: number }, `${number} ${label}`)));
+    h("b", {}, letter),
+    name,
+  );
+  const select = h(
+    "select",
+    {
+      "aria-label": `Sound ${letter}`,
+      onchange: () => {
+        const pair = /** @type {[number, number]} */ ([...(get().pair ?? [1, 1])]);
+        pair[which] = Number(select.value);
+        set({ pair, number: pair[which] });
+      },
+    },
+    ...get().offer.items.map(({ number, label }) => h("option", { value: number }, `${number} ${label}`)),
+  );
   function show() {
     const { pair, number } = get();
     if (!pair) return;

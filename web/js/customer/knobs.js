@@ -23,17 +23,25 @@ export const canTurn = () => Boolean(globalThis.isSecureContext && globalThis.Au
 
 /** @param {Page} page @param {Listening} clips */
 export function startTurning(page, clips) {
-  const { get, set, on, item, token } = page, engine = createEngine();
+  const { get, set, on, item, token } = page,
+    engine = createEngine();
   /** @type {string[]} */
   const held = [];
   /** @type {Promise<void> | null} */
   let opened = null;
-  let key = "", wish = 0, asked = 0, head = 0, headAt = 0;
+  let key = "",
+    wish = 0,
+    asked = 0,
+    head = 0,
+    headAt = 0;
 
   const live = () => get().turning === "live";
   const length = () => get().offer.takes.find(({ id }) => id === get().take)?.seconds ?? 1;
   /** @param {number} seconds */
-  function stand(seconds) { head = seconds; headAt = performance.now(); }
+  function stand(seconds) {
+    head = seconds;
+    headAt = performance.now();
+  }
   function position() {
     if (!live()) return clips.position();
     return (head + (get().playing ? (performance.now() - headAt) / 1000 : 0)) % length();
@@ -48,26 +56,37 @@ export function startTurning(page, clips) {
   }
 
   /** @param {Record<string, number>} knobs */
-  const filters = (knobs) => api.liveFilters(token, get().number, { take: get().take, knobs, id: (asked += 1) });
+  const filters = (knobs) =>
+    api.liveFilters(token, get().number, { take: get().take, knobs, id: (asked += 1) });
 
   /** Make the knobs of the chosen sound work; in a tap. */
   async function begin() {
-    const mine = (wish += 1), { number, take } = get();
+    const mine = (wish += 1),
+      { number, take } = get();
     set({ turning: "fetching", fetched: 0, trouble: "" });
     clips.play();
-    opened ??= engine.play().catch((error) => { opened = null; throw error; }); // in the tap, or browsers keep it silent
+    opened ??= engine.play().catch((error) => {
+      opened = null;
+      throw error;
+    }); // in the tap, or browsers keep it silent
     const ready = opened;
     ready.catch(() => undefined); // told below
     try {
       const { knobs: offered, strings, longest_s: longest } = await api.liveKnobs(token, number);
-      if (length() > longest) throw new Error("This piece of music is too long for live knobs. Choose a shorter one.");
-      const turned = standsFrom(offered, recalled(`knobs ${number}`)), name = `${strings} ${take}`;
+      if (length() > longest)
+        throw new Error("This piece of music is too long for live knobs. Choose a shorter one.");
+      const turned = standsFrom(offered, recalled(`knobs ${number}`)),
+        name = `${strings} ${take}`;
       await hold(strings, take, name);
       const frame = await filters(turned);
       await ready;
       if (mine === wish) takeOver(name, frame, { offered, turned });
     } catch (error) {
-      if (mine === wish) set({ turning: "", trouble: `The knobs cannot be turned: ${error instanceof Error ? error.message : error}` });
+      if (mine === wish)
+        set({
+          turning: "",
+          trouble: `The knobs cannot be turned: ${error instanceof Error ? error.message : error}`,
+        });
     }
   }
 
@@ -81,46 +100,67 @@ export function startTurning(page, clips) {
     engine.seek(head);
     clips.pause();
     set({ turning: "live", ...knobs, playing: sounds });
-    if (sounds) void engine.play(); else engine.pause();
+    if (sounds) void engine.play();
+    else engine.pause();
   }
 
   /** To the finished clip again, at the same place. */
   function end() {
     wish += 1;
-    if (!live()) { engine.pause(); set({ turning: "" }); return; }
-    const at = position(), sounds = get().playing;
+    if (!live()) {
+      engine.pause();
+      set({ turning: "" });
+      return;
+    }
+    const at = position(),
+      sounds = get().playing;
     engine.pause();
     set({ turning: "", playing: false });
     clips.seek(at);
     if (sounds) clips.play();
   }
 
-  const ask = latest(async () => {
-    const mine = wish, frame = await filters(get().turned);
-    if (mine !== wish || !live()) return;
-    engine.use(key, frame);
-    if (get().trouble) set({ trouble: "" });
-  }, {
-    spacing: SPACING,
-    failed: (error) => set({ trouble: error instanceof api.ApiError && error.status === 410
-      ? "This proposal is closed. What you hear goes on; ask the workshop for a new link."
-      : "What the knob does could not be fetched. Turn it again to retry." }),
-  });
+  const ask = latest(
+    async () => {
+      const mine = wish,
+        frame = await filters(get().turned);
+      if (mine !== wish || !live()) return;
+      engine.use(key, frame);
+      if (get().trouble) set({ trouble: "" });
+    },
+    {
+      spacing: SPACING,
+      failed: (error) =>
+        set({
+          trouble:
+            error instanceof api.ApiError && error.status === 410
+              ? "This proposal is closed. What you hear goes on; ask the workshop for a new link."
+              : "What the knob does could not be fetched. Turn it again to retry.",
+        }),
+    },
+  );
 
   function level() {
-    const { travel, matched, number, take } = get(), clip = item(number).clips[take];
-    engine.setOutput(liveStand(travel, matched ? 0 : clip?.wired_gain_db ?? 0));
+    const { travel, matched, number, take } = get(),
+      clip = item(number).clips[take];
+    engine.setOutput(liveStand(travel, matched ? 0 : (clip?.wired_gain_db ?? 0)));
   }
   on(["travel", "matched", "number", "take", "turning"], level);
-  on(["number", "take"], () => { if (get().turning) end(); });
+  on(["number", "take"], () => {
+    if (get().turning) end();
+  });
   level();
   engine.setMatched(true); // the server's level makes it as loud as the clip
-  engine.onTick((at) => { if (live() && get().playing) stand(at); });
+  engine.onTick((at) => {
+    if (live() && get().playing) stand(at);
+  });
   engine.onApplied((id) => set({ applied: id }));
   engine.onTrouble((trouble) => set({ trouble }));
 
   return {
-    position, begin, end,
+    position,
+    begin,
+    end,
     again: clips.again,
     /** @param {number} seconds */
     seek(seconds) {
@@ -132,7 +172,11 @@ export function startTurning(page, clips) {
       if (!live()) return clips.play();
       stand(position());
       set({ playing: true });
-      engine.play().catch(() => set({ playing: false, trouble: "This browser did not let the page make sound. Tap Play again." }));
+      engine
+        .play()
+        .catch(() =>
+          set({ playing: false, trouble: "This browser did not let the page make sound. Tap Play again." }),
+        );
     },
     pause() {
       if (!live()) return clips.pause();
@@ -140,7 +184,10 @@ export function startTurning(page, clips) {
       engine.pause();
       set({ playing: false });
     },
-    toggle() { if (get().playing && !get().held) this.pause(); else this.play(); },
+    toggle() {
+      if (get().playing && !get().held) this.pause();
+      else this.play();
+    },
     /** @param {Record<string, number>} knobs */
     turn(knobs) {
       const turned = { ...get().turned, ...knobs };

@@ -9,25 +9,40 @@ import { canTurn } from "./knobs.js";
 /** @import {Page} from "./page.js" */
 /** @import {Turning} from "./knobs.js" */
 
-const LIVE = "What you hear follows the knobs. It is for trying only: you sign for the sound as it is offered, not for what you turn here.";
+const LIVE =
+  "What you hear follows the knobs. It is for trying only: you sign for the sound as it is offered, not for what you turn here.";
 
 /** Why no knob can be turned here, or nothing. */
 export function whyNot() {
   if (canTurn()) return null;
-  return h("p", { class: "soft small legend-note" }, globalThis.isSecureContext
-    ? "The knobs cannot be turned in this browser, because it cannot play live; every sound can be heard all the same."
-    : "The knobs cannot be turned here, because browsers play live on secure pages (https) only; every sound can be heard all the same.");
+  return h(
+    "p",
+    { class: "soft small legend-note" },
+    globalThis.isSecureContext
+      ? "The knobs cannot be turned in this browser, because it cannot play live; every sound can be heard all the same."
+      : "The knobs cannot be turned here, because browsers play live on secure pages (https) only; every sound can be heard all the same.",
+  );
 }
 
 /** @param {Page} page @param {Turning} turning @param {number} number */
 export function turnView(page, turning, number) {
   if (!canTurn()) return null;
-  const { get, on } = page, strips = h("div", { class: "strips" });
+  const { get, on } = page,
+    strips = h("div", { class: "strips" });
   const opener = h("button", {
-    type: "button", class: "quiet write", "aria-expanded": "false",
-    onclick: () => { if (get().turning) turning.end(); else void turning.begin(); },
+    type: "button",
+    class: "quiet write",
+    "aria-expanded": "false",
+    onclick: () => {
+      if (get().turning) turning.end();
+      else void turning.begin();
+    },
   });
-  const reset = h("button", { type: "button", class: "quiet write", onclick: () => turning.turn(asOffered(page)) }, "Knobs as offered");
+  const reset = h(
+    "button",
+    { type: "button", class: "quiet write", onclick: () => turning.turn(asOffered(page)) },
+    "Knobs as offered",
+  );
   const note = h("p", { class: "soft small", role: "status" });
   const box = h("div", { class: "turn" }, opener, note, strips, reset);
   /** @type {(() => void)[]} */
@@ -38,17 +53,29 @@ export function turnView(page, turning, number) {
     fill(strips, ...built.map(({ element }) => element));
   }
   function show() {
-    const { turning: now, number: chosen, take, offered, fetched, applied } = get(), mine = chosen === number;
+    const { turning: now, number: chosen, take, offered, fetched, applied } = get(),
+      mine = chosen === number;
     const open = mine && now === "live";
     box.hidden = !mine || !page.item(number).clips[take];
     say(opener, mine && now ? "Done with the knobs" : "Turn the knobs");
     opener.setAttribute("aria-expanded", String(open));
-    say(note, open ? offered.length ? LIVE : "This sound has no knobs." : mine && now ? `Fetching the music for the knobs: ${Math.round(100 * fetched)} %` : "");
+    say(
+      note,
+      open
+        ? offered.length
+          ? LIVE
+          : "This sound has no knobs."
+        : mine && now
+          ? `Fetching the music for the knobs: ${Math.round(100 * fetched)} %`
+          : "",
+    );
     strips.hidden = reset.hidden = !open || offered.length === 0;
     box.dataset.applied = String(applied);
     for (const update of updates) update();
   }
-  on(["offered", "turning"], () => { if (get().number === number && get().turning === "live") build(); });
+  on(["offered", "turning"], () => {
+    if (get().number === number && get().turning === "live") build();
+  });
   on(["turning", "number", "take", "offer", "offered", "turned", "fetched", "applied"], show);
   show();
   return box;
@@ -67,5 +94,13 @@ function knobView({ get }, turning, name, rest) {
     strip.update();
   }
   update();
-  return { element: h("div", { class: "knob" }, h("div", { class: "knob-head" }, h("b", {}, plainName(name)), output), strip.element), update };
+  return {
+    element: h(
+      "div",
+      { class: "knob" },
+      h("div", { class: "knob-head" }, h("b", {}, plainName(name)), output),
+      strip.element,
+    ),
+    update,
+  };
 }

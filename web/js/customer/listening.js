@@ -25,22 +25,28 @@ export function startListening(page) {
 
   /** @param {number} number @param {string} take @returns {Promise<AudioBuffer>} */
   function load(number, take) {
-    const name = `${number} ${take}`, clip = item(number).clips[take];
+    const name = `${number} ${take}`,
+      clip = item(number).clips[take];
     if (!clip) return Promise.reject(new Error("This sound is still being prepared."));
     const before = kept.get(name);
     if (before) return before;
-    const first = sparing() ? clip.mp3 : clip.flac, second = sparing() ? clip.flac : clip.mp3;
-    const found = api.clip(first).then(decode).catch((error) => {
-      if (error instanceof api.ApiError) throw error;
-      return api.clip(second).then(decode); // a browser that cannot read the one reads the other
-    });
+    const first = sparing() ? clip.mp3 : clip.flac,
+      second = sparing() ? clip.flac : clip.mp3;
+    const found = api
+      .clip(first)
+      .then(decode)
+      .catch((error) => {
+        if (error instanceof api.ApiError) throw error;
+        return api.clip(second).then(decode); // a browser that cannot read the one reads the other
+      });
     kept.set(name, found);
     found.catch(() => kept.delete(name)); // it is asked for again next time
     return found;
   }
 
   async function hear() {
-    const { number, take, matched } = get(), mine = (wish += 1);
+    const { number, take, matched } = get(),
+      mine = (wish += 1);
     if (!item(number).clips[take]) return;
     set({ loading: number });
     try {
@@ -53,7 +59,10 @@ export function startListening(page) {
       set({ loading: null, peaks: drawn.get(buffer) ?? [], trouble: "" });
     } catch (error) {
       if (mine !== wish) return;
-      const why = error instanceof api.ApiError && error.status === 0 ? "The connection is gone" : "This sound could not be fetched";
+      const why =
+        error instanceof api.ApiError && error.status === 0
+          ? "The connection is gone"
+          : "This sound could not be fetched";
       set({ loading: null, trouble: `${why}. What you hear goes on; tap the sound again to retry.` });
     }
   }
@@ -72,7 +81,9 @@ export function startListening(page) {
   on(["number", "matched"], hear);
   on(["take"], ({ take }) => {
     for (const name of kept.keys()) if (!name.endsWith(` ${take}`)) kept.delete(name);
-    hear().then(() => { if (get().playing) fetchAhead(); });
+    hear().then(() => {
+      if (get().playing) fetchAhead();
+    });
   });
   on(["offer"], (now, before) => {
     const had = before.offer.items.find(({ number }) => number === now.number)?.clips[now.take];
@@ -89,11 +100,18 @@ export function startListening(page) {
     play() {
       if (get().held) return void clips.resume();
       if (get().playing) return;
-      clips.play().catch(() => set({ playing: false, trouble: "This browser did not let the page make sound. Tap Play again." }));
+      clips
+        .play()
+        .catch(() =>
+          set({ playing: false, trouble: "This browser did not let the page make sound. Tap Play again." }),
+        );
       fetchAhead();
     },
     pause: clips.pause,
-    toggle() { if (get().playing && !get().held) clips.pause(); else this.play(); },
+    toggle() {
+      if (get().playing && !get().held) clips.pause();
+      else this.play();
+    },
     again: hear,
   };
 }

@@ -11,10 +11,16 @@ const LONGEST = 2000;
 
 /** @param {Page} page @param {number | null} number @param {string} label @param {{open: boolean}} options */
 export function notesView(page, number, label, { open }) {
-  const { get, on } = page, list = h("ul", { class: "sent" });
+  const { get, on } = page,
+    list = h("ul", { class: "sent" });
   function show() {
     const mine = get().offer.comments.filter((one) => one.number === number);
-    fill(list, ...mine.map(({ text, when }) => h("li", {}, h("p", { class: "words" }, text), h("small", { class: "soft" }, `sent ${day(when)}`))));
+    fill(
+      list,
+      ...mine.map(({ text, when }) =>
+        h("li", {}, h("p", { class: "words" }, text), h("small", { class: "soft" }, `sent ${day(when)}`)),
+      ),
+    );
     list.hidden = mine.length === 0;
   }
   on(["offer"], show);
@@ -22,43 +28,79 @@ export function notesView(page, number, label, { open }) {
   const form = noteForm(page, number, label);
   if (open) return h("div", { class: "notes" }, h("h2", {}, "Questions and wishes"), list, form);
   const draft = recalled(`note ${number}`) !== "";
-  const opener = h("button", {
-    type: "button", class: "quiet write", "aria-expanded": String(draft),
-    onclick: () => {
-      form.hidden = !form.hidden;
-      opener.setAttribute("aria-expanded", String(!form.hidden));
-      if (!form.hidden) form.querySelector("textarea")?.focus();
+  const opener = h(
+    "button",
+    {
+      type: "button",
+      class: "quiet write",
+      "aria-expanded": String(draft),
+      onclick: () => {
+        form.hidden = !form.hidden;
+        opener.setAttribute("aria-expanded", String(!form.hidden));
+        if (!form.hidden) form.querySelector("textarea")?.focus();
+      },
     },
-  }, "Write a note");
+    "Write a note",
+  );
   form.hidden = !draft;
   return h("div", { class: "notes" }, list, opener, form);
 }
 
 /** @param {Page} page @param {number | null} number @param {string} label */
 function noteForm({ token, get, setOffer }, number, label) {
-  const name = `note ${number}`, id = uid("note"), problem = h("p", { class: "problem", role: "alert" });
+  const name = `note ${number}`,
+    id = uid("note"),
+    problem = h("p", { class: "problem", role: "alert" });
   const said = h("p", { class: "ok small", role: "status" });
-  const box = h("textarea", { id, rows: 3, maxlength: LONGEST, value: recalled(name), oninput: () => { recall(name, box.value); said.textContent = ""; } });
-  const send = h("button", { type: "submit" }, "Send to the workshop");
-  return h("form", {
-    class: "note",
-    onsubmit: async (/** @type {SubmitEvent} */ event) => {
-      event.preventDefault();
-      const text = box.value.trim();
-      if (!text) { say(problem, "Write something first."); box.focus(); return; }
-      send.disabled = true;
-      say(problem, "");
-      try {
-        const sent = await api.sendComment(token, number, text);
-        setOffer({ comments: [...get().offer.comments.filter((one) => one.when !== sent.when || one.text !== sent.text), sent] });
-        box.value = "";
-        recall(name, "");
-        say(said, "Sent. The workshop sees it now.");
-      } catch (error) {
-        say(problem, `Not sent: ${error instanceof Error ? error.message : error} Your words are kept here.`);
-      } finally {
-        send.disabled = false;
-      }
+  const box = h("textarea", {
+    id,
+    rows: 3,
+    maxlength: LONGEST,
+    value: recalled(name),
+    oninput: () => {
+      recall(name, box.value);
+      said.textContent = "";
     },
-  }, h("label", { for: id }, label), box, problem, h("div", { class: "row" }, send, said));
+  });
+  const send = h("button", { type: "submit" }, "Send to the workshop");
+  return h(
+    "form",
+    {
+      class: "note",
+      onsubmit: async (/** @type {SubmitEvent} */ event) => {
+        event.preventDefault();
+        const text = box.value.trim();
+        if (!text) {
+          say(problem, "Write something first.");
+          box.focus();
+          return;
+        }
+        send.disabled = true;
+        say(problem, "");
+        try {
+          const sent = await api.sendComment(token, number, text);
+          setOffer({
+            comments: [
+              ...get().offer.comments.filter((one) => one.when !== sent.when || one.text !== sent.text),
+              sent,
+            ],
+          });
+          box.value = "";
+          recall(name, "");
+          say(said, "Sent. The workshop sees it now.");
+        } catch (error) {
+          say(
+            problem,
+            `Not sent: ${error instanceof Error ? error.message : error} Your words are kept here.`,
+          );
+        } finally {
+          send.disabled = false;
+        }
+      },
+    },
+    h("label", { for: id }, label),
+    box,
+    problem,
+    h("div", { class: "row" }, send, said),
+  );
 }

@@ -32,31 +32,35 @@ export const START_TRAVEL = 60;
 /** @param {string} token @param {Offer} offer */
 export function createPage(token, offer) {
   const numbers = offer.items.map(({ number }) => number);
-  const at = Number(recalled("number")), take = recalled("take");
+  const at = Number(recalled("number")),
+    take = recalled("take");
   const pair = recalled("pair").split(",").map(Number);
-  const store = createStore(/** @type {State} */ ({
-    offer,
-    take: offer.takes.some(({ id }) => id === take) ? take : offer.takes[0].id,
-    number: numbers.includes(at) ? at : offer.signoff?.number ?? numbers[0],
-    playing: false,
-    held: false,
-    loading: null,
-    matched: recalled("loudness", "equal") === "equal",
-    travel: Number(recalled("level", String(START_TRAVEL))),
-    pair: pair.length === 2 && pair.every((one) => numbers.includes(one)) ? [pair[0], pair[1]] : null,
-    peaks: [],
-    turning: "",
-    fetched: 0,
-    offered: [],
-    turned: {},
-    applied: 0,
-    trouble: "",
-  }));
+  const store = createStore(
+    /** @type {State} */ ({
+      offer,
+      take: offer.takes.some(({ id }) => id === take) ? take : offer.takes[0].id,
+      number: numbers.includes(at) ? at : (offer.signoff?.number ?? numbers[0]),
+      playing: false,
+      held: false,
+      loading: null,
+      matched: recalled("loudness", "equal") === "equal",
+      travel: Number(recalled("level", String(START_TRAVEL))),
+      pair: pair.length === 2 && pair.every((one) => numbers.includes(one)) ? [pair[0], pair[1]] : null,
+      peaks: [],
+      turning: "",
+      fetched: 0,
+      offered: [],
+      turned: {},
+      applied: 0,
+      trouble: "",
+    }),
+  );
   return {
     token,
     ...store,
     /** @param {number} number */
-    item: (number) => store.get().offer.items.find((one) => one.number === number) ?? store.get().offer.items[0],
+    item: (number) =>
+      store.get().offer.items.find((one) => one.number === number) ?? store.get().offer.items[0],
     /** @param {Partial<Offer>} change */
     setOffer: (change) => store.set({ offer: { ...store.get().offer, ...change } }),
   };

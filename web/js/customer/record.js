@@ -13,15 +13,43 @@ export function recordView({ get, on, token }) {
     const { signoff } = get().offer;
     box.hidden = signoff === null;
     if (!signoff) return;
-    fill(box, h("h2", {}, "Signed off"),
-      h("p", { class: "chosen-one" }, h("span", { class: "number" }, signoff.number), h("b", {}, signoff.label)),
+    fill(
+      box,
+      h("h2", {}, "Signed off"),
+      h(
+        "p",
+        { class: "chosen-one" },
+        h("span", { class: "number" }, signoff.number),
+        h("b", {}, signoff.label),
+      ),
       h("p", {}, `Signed by ${signoff.name} on ${day(signoff.date)}. The workshop has it.`),
-      h("p", { class: "soft small" }, "You can go on listening and writing notes. To change your mind, talk to the workshop."),
-      h("details", {}, h("summary", {}, "Keep proof of it"),
-        h("p", { class: "small" }, "This is the fingerprint of the record: if one letter of it were changed, the fingerprint would be another. Keep the file, or note the fingerprint."),
+      h(
+        "p",
+        { class: "soft small" },
+        "You can go on listening and writing notes. To change your mind, talk to the workshop.",
+      ),
+      h(
+        "details",
+        {},
+        h("summary", {}, "Keep proof of it"),
+        h(
+          "p",
+          { class: "small" },
+          "This is the fingerprint of the record: if one letter of it were changed, the fingerprint would be another. Keep the file, or note the fingerprint.",
+        ),
         h("p", { class: "print small" }, inGroups(signoff.sha256)),
-        h("div", { class: "row" }, h("a", { class: "button", href: api.recordAddress(token), download: "sign-off.json" }, "Save the record"),
-          h("button", { type: "button", onclick: () => window.print() }, "Print this page"))));
+        h(
+          "div",
+          { class: "row" },
+          h(
+            "a",
+            { class: "button", href: api.recordAddress(token), download: "sign-off.json" },
+            "Save the record",
+          ),
+          h("button", { type: "button", onclick: () => window.print() }, "Print this page"),
+        ),
+      ),
+    );
   }
   on(["offer"], show);
   show();

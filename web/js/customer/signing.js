@@ -15,7 +15,8 @@ const MEANS = [
   "It is for good: you can sign once, and nobody can change the record afterwards. If you change your mind, talk to the workshop.",
   "The record holds the chosen wiring and the very sounds you heard, your name and the date.",
 ];
-const NOT_TURNED = "You choose the sound as it is offered. Knobs that you turned on this page are not part of it; write a note if you want them so.";
+const NOT_TURNED =
+  "You choose the sound as it is offered. Knobs that you turned on this page are not part of it; write a note if you want them so.";
 
 /** @param {Page} page */
 export function openSigning(page) {
@@ -40,64 +41,133 @@ export function openSigning(page) {
 function formStep({ get, item }, form, next) {
   const ready = get().offer.takes.map(({ id }) => id);
   const complete = (/** @type {Item} */ one) => ready.every((id) => one.clips[id]);
-  const name = h("input", { type: "text", required: true, maxlength: 120, autocomplete: "name", value: form.name, oninput: () => { form.name = name.value; recall("name", name.value); } });
-  const date = h("input", { type: "date", required: true, value: form.date, oninput: () => { form.date = date.value; } });
-  const problem = h("p", { class: "problem", role: "alert" });
-  return h("form", {
-    novalidate: true,
-    onsubmit: (/** @type {SubmitEvent} */ event) => {
-      event.preventDefault();
-      const missing = !complete(item(form.number)) ? "This sound is still being prepared. Wait a moment, or choose another."
-        : !name.value.trim() ? "Type your name." : !date.value ? "Enter today's date." : "";
-      say(problem, missing);
-      if (!missing) next();
-      else if (!name.value.trim()) name.focus();
+  const name = h("input", {
+    type: "text",
+    required: true,
+    maxlength: 120,
+    autocomplete: "name",
+    value: form.name,
+    oninput: () => {
+      form.name = name.value;
+      recall("name", name.value);
     },
-  },
-  h("fieldset", { class: "choices" }, h("legend", {}, "Which sound do you choose?"),
-    ...get().offer.items.map(({ number, label }) => h("label", { class: "choosable" },
-      h("input", { type: "radio", name: "choice", value: number, checked: number === form.number, onchange: () => { form.number = number; recall("choice", String(number)); } }),
-      h("span", { class: "number" }, number), h("span", {}, label)))),
-  h("label", { class: "field" }, h("span", {}, "Your name"), name),
-  h("label", { class: "field" }, h("span", {}, "Today's date"), date),
-  problem,
-  h("div", { class: "actions" }, h("button", { type: "submit", class: "main" }, "Continue")),
-  h("p", { class: "soft small" }, "The next step shows everything once more. Nothing is signed yet."));
+  });
+  const date = h("input", {
+    type: "date",
+    required: true,
+    value: form.date,
+    oninput: () => {
+      form.date = date.value;
+    },
+  });
+  const problem = h("p", { class: "problem", role: "alert" });
+  return h(
+    "form",
+    {
+      novalidate: true,
+      onsubmit: (/** @type {SubmitEvent} */ event) => {
+        event.preventDefault();
+        const missing = !complete(item(form.number))
+          ? "This sound is still being prepared. Wait a moment, or choose another."
+          : !name.value.trim()
+            ? "Type your name."
+            : !date.value
+              ? "Enter today's date."
+              : "";
+        say(problem, missing);
+        if (!missing) next();
+        else if (!name.value.trim()) name.focus();
+      },
+    },
+    h(
+      "fieldset",
+      { class: "choices" },
+      h("legend", {}, "Which sound do you choose?"),
+      ...get().offer.items.map(({ number, label }) =>
+        h(
+          "label",
+          { class: "choosable" },
+          h("input", {
+            type: "radio",
+            name: "choice",
+            value: number,
+            checked: number === form.number,
+            onchange: () => {
+              form.number = number;
+              recall("choice", String(number));
+            },
+          }),
+          h("span", { class: "number" }, number),
+          h("span", {}, label),
+        ),
+      ),
+    ),
+    h("label", { class: "field" }, h("span", {}, "Your name"), name),
+    h("label", { class: "field" }, h("span", {}, "Today's date"), date),
+    problem,
+    h("div", { class: "actions" }, h("button", { type: "submit", class: "main" }, "Continue")),
+    h("p", { class: "soft small" }, "The next step shows everything once more. Nothing is signed yet."),
+  );
 }
 
 /** @param {Page} page @param {Form} form @param {() => void} back @param {() => void} close */
 function checkStep({ token, get, item, setOffer }, form, back, close) {
-  const chosen = item(form.number), problem = h("p", { class: "problem", role: "alert" });
+  const chosen = item(form.number),
+    problem = h("p", { class: "problem", role: "alert" });
   const meant = h("input", { type: "checkbox", required: true });
   const sign = h("button", { type: "submit", class: "main" }, "Sign off");
-  return h("form", {
-    novalidate: true,
-    onsubmit: async (/** @type {SubmitEvent} */ event) => {
-      event.preventDefault();
-      if (!meant.checked) { say(problem, "Tick the box if you mean it."); meant.focus(); return; }
-      sign.disabled = true;
-      say(problem, "");
-      try {
-        setOffer({ signoff: await api.signOff(token, { ...form, name: form.name.trim() }) });
-        recall("choice", "");
-        close();
-        document.querySelector(/** @type {"section"} */ ("section.record"))?.focus();
-      } catch (error) {
-        if (error instanceof api.ApiError && error.status === 409) {
-          const now = await api.offer(token).catch(() => null);
-          if (now) setOffer(now);
+  return h(
+    "form",
+    {
+      novalidate: true,
+      onsubmit: async (/** @type {SubmitEvent} */ event) => {
+        event.preventDefault();
+        if (!meant.checked) {
+          say(problem, "Tick the box if you mean it.");
+          meant.focus();
+          return;
         }
-        say(problem, `Not signed: ${error instanceof Error ? error.message : error}`);
-        sign.disabled = false;
-      }
+        sign.disabled = true;
+        say(problem, "");
+        try {
+          setOffer({ signoff: await api.signOff(token, { ...form, name: form.name.trim() }) });
+          recall("choice", "");
+          close();
+          document.querySelector(/** @type {"section"} */ ("section.record"))?.focus();
+        } catch (error) {
+          if (error instanceof api.ApiError && error.status === 409) {
+            const now = await api.offer(token).catch(() => null);
+            if (now) setOffer(now);
+          }
+          say(problem, `Not signed: ${error instanceof Error ? error.message : error}`);
+          sign.disabled = false;
+        }
+      },
     },
-  },
-  h("dl", { class: "facts" },
-    h("dt", {}, "You choose"), h("dd", {}, h("b", {}, `${chosen.number} ${chosen.label}`), h("br"), h("span", { class: "soft" }, sentence([...chosen.words, ...chosen.stands]))),
-    h("dt", {}, "Name"), h("dd", {}, form.name.trim()),
-    h("dt", {}, "Date"), h("dd", {}, day(form.date))),
-  h("div", { class: "means" }, h("h3", {}, "What signing means"), h("ul", {}, ...[...MEANS, ...(canTurn() ? [NOT_TURNED] : [])].map((one) => h("li", {}, one)))),
-  h("label", { class: "meant" }, meant, h("span", {}, get().offer.statement)),
-  problem,
-  h("div", { class: "actions" }, h("button", { type: "button", onclick: back }, "Back"), sign));
+    h(
+      "dl",
+      { class: "facts" },
+      h("dt", {}, "You choose"),
+      h(
+        "dd",
+        {},
+        h("b", {}, `${chosen.number} ${chosen.label}`),
+        h("br"),
+        h("span", { class: "soft" }, sentence([...chosen.words, ...chosen.stands])),
+      ),
+      h("dt", {}, "Name"),
+      h("dd", {}, form.name.trim()),
+      h("dt", {}, "Date"),
+      h("dd", {}, day(form.date)),
+    ),
+    h(
+      "div",
+      { class: "means" },
+      h("h3", {}, "What signing means"),
+      h("ul", {}, ...[...MEANS, ...(canTurn() ? [NOT_TURNED] : [])].map((one) => h("li", {}, one))),
+    ),
+    h("label", { class: "meant" }, meant, h("span", {}, get().offer.statement)),
+    problem,
+    h("div", { class: "actions" }, h("button", { type: "button", onclick: back }, "Back"), sign),
+  );
 }

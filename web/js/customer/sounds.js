@@ -11,25 +11,43 @@ import { turnView, whyNot } from "./knobs_view.js";
 /** @import {Page} from "./page.js" */
 /** @import {Turning} from "./knobs.js" */
 
-const HEART = "M12 20.5C6.5 16.6 3 13.4 3 9.3 3 6.6 5.1 4.6 7.6 4.6c1.8 0 3.4 1 4.4 2.7 1-1.7 2.6-2.7 4.4-2.7 2.5 0 4.6 2 4.6 4.7 0 4.1-3.5 7.3-9 11.2z";
+const HEART =
+  "M12 20.5C6.5 16.6 3 13.4 3 9.3 3 6.6 5.1 4.6 7.6 4.6c1.8 0 3.4 1 4.4 2.7 1-1.7 2.6-2.7 4.4-2.7 2.5 0 4.6 2 4.6 4.7 0 4.1-3.5 7.3-9 11.2z";
 
 /** @param {Page} page @param {Turning} listening */
 export function soundsView(page, listening) {
-  const { offer } = page.get(), loudness = loudnessView(page);
-  return h("section", { class: "sounds" },
+  const { offer } = page.get(),
+    loudness = loudnessView(page);
+  return h(
+    "section",
+    { class: "sounds" },
     h("div", { class: "sounds-head" }, h("h2", { id: "sounds" }, "The sounds"), loudness.element),
-    h("p", { class: "soft small legend-note" }, loudness.said, " The dot lies between round (left) and bright (right)."), whyNot(),
-    h("ul", { role: "radiogroup", "aria-labelledby": "sounds" },
-      ...offer.items.map((item) => h("li", { role: "presentation" }, soundView(page, listening, item)))));
+    h(
+      "p",
+      { class: "soft small legend-note" },
+      loudness.said,
+      " The dot lies between round (left) and bright (right).",
+    ),
+    whyNot(),
+    h(
+      "ul",
+      { role: "radiogroup", "aria-labelledby": "sounds" },
+      ...offer.items.map((item) => h("li", { role: "presentation" }, soundView(page, listening, item))),
+    ),
+  );
 }
 
 /** @param {Page} page @param {Turning} listening @param {Item} item */
 function soundView(page, listening, item) {
-  const { get, set, on } = page, { number, label } = item;
+  const { get, set, on } = page,
+    { number, label } = item;
   const said = h("span", { class: "said soft" });
   const state = h("span", { class: "state small", role: "status" });
   const radio = h("input", {
-    type: "radio", name: "sound", value: number, id: `sound-${number}`,
+    type: "radio",
+    name: "sound",
+    value: number,
+    id: `sound-${number}`,
     onchange: () => set({ number }),
   });
   /** A tap lets it be heard; arrow keys only choose, and so say what will be heard. */
@@ -40,12 +58,24 @@ function soundView(page, listening, item) {
     listening.play();
   };
   const notes = notesView(page, number, `A note on “${label}”`, { open: false });
-  const row = h("div", { class: "sound" }, radio,
-    h("label", { for: radio.id, class: "pick", onclick: tap }, h("span", { class: "number" }, number),
-      h("span", { class: "about" }, h("b", {}, label), said, brightnessLine(item.brightness), state)),
-    favouriteButton(page, item), turnView(page, listening, number), notes);
+  const row = h(
+    "div",
+    { class: "sound" },
+    radio,
+    h(
+      "label",
+      { for: radio.id, class: "pick", onclick: tap },
+      h("span", { class: "number" }, number),
+      h("span", { class: "about" }, h("b", {}, label), said, brightnessLine(item.brightness), state),
+    ),
+    favouriteButton(page, item),
+    turnView(page, listening, number),
+    notes,
+  );
   function show() {
-    const now = get(), clip = page.item(number).clips[now.take], chosen = now.number === number;
+    const now = get(),
+      clip = page.item(number).clips[now.take],
+      chosen = now.number === number;
     radio.checked = chosen;
     row.classList.toggle("chosen", chosen);
     row.classList.toggle("heard", chosen && now.playing && now.loading === null);
@@ -61,25 +91,36 @@ function soundView(page, listening, item) {
 
 /** Where a sound lies from round to bright, for the eye; its words say it too. @param {number} share */
 const brightnessLine = (share) =>
-  s("svg", { class: "tone", viewBox: "0 0 132 10", "aria-hidden": "true" },
-    s("line", { x1: 1, y1: 5, x2: 131, y2: 5 }), s("circle", { cx: 5 + 122 * share, cy: 5, r: 4.5 }));
+  s(
+    "svg",
+    { class: "tone", viewBox: "0 0 132 10", "aria-hidden": "true" },
+    s("line", { x1: 1, y1: 5, x2: 131, y2: 5 }),
+    s("circle", { cx: 5 + 122 * share, cy: 5, r: 4.5 }),
+  );
 
 /** @param {Page} page @param {Item} item */
 function favouriteButton({ get, on, set, setOffer, token }, { number, label }) {
-  const button = h("button", {
-    type: "button", class: "favourite quiet", "aria-label": `Favourite: ${label}`,
-    onclick: async () => {
-      const before = get().offer.favourites, wanted = toggled(before, number);
-      setOffer({ favourites: wanted });
-      try {
-        setOffer({ favourites: (await api.setFavourites(token, wanted)).numbers });
-        set({ trouble: "" });
-      } catch (error) {
-        setOffer({ favourites: before });
-        set({ trouble: `The favourite was not kept: ${error instanceof Error ? error.message : error}` });
-      }
+  const button = h(
+    "button",
+    {
+      type: "button",
+      class: "favourite quiet",
+      "aria-label": `Favourite: ${label}`,
+      onclick: async () => {
+        const before = get().offer.favourites,
+          wanted = toggled(before, number);
+        setOffer({ favourites: wanted });
+        try {
+          setOffer({ favourites: (await api.setFavourites(token, wanted)).numbers });
+          set({ trouble: "" });
+        } catch (error) {
+          setOffer({ favourites: before });
+          set({ trouble: `The favourite was not kept: ${error instanceof Error ? error.message : error}` });
+        }
+      },
     },
-  }, s("svg", { viewBox: "0 0 24 24", "aria-hidden": "true" }, s("path", { d: HEART })));
+    s("svg", { viewBox: "0 0 24 24", "aria-hidden": "true" }, s("path", { d: HEART })),
+  );
   const show = () => button.setAttribute("aria-pressed", String(get().offer.favourites.includes(number)));
   on(["offer"], show);
   show();

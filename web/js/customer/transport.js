@@ -7,26 +7,35 @@ import { playIcon } from "../shared/icons.js";
 /** @import {Page} from "./page.js" */
 /** @typedef {ReturnType<typeof import("./listening.js").startListening>} Listening */
 
-const WIDE = 480, TALL = 40;
+const WIDE = 480,
+  TALL = 40;
 
 /** @param {Page} page @param {Listening} listening */
 export function deckView(page, listening) {
   const { get, on } = page;
   const play = h("button", { type: "button", class: "play", onclick: () => listening.toggle() });
   const show = () => {
-    const { playing, held, loading } = get(), sounds = playing && !held;
+    const { playing, held, loading } = get(),
+      sounds = playing && !held;
     play.replaceChildren(playIcon(sounds));
     play.setAttribute("aria-label", sounds ? "Pause" : "Play");
     play.setAttribute("aria-busy", String(playing && loading !== null));
   };
   on(["playing", "held", "loading"], show);
   show();
-  return h("section", { class: "deck", "aria-label": "Player" }, play, takeView(page), placeView(page, listening));
+  return h(
+    "section",
+    { class: "deck", "aria-label": "Player" },
+    play,
+    takeView(page),
+    placeView(page, listening),
+  );
 }
 
 /** @param {Page} page */
 function takeView({ get, set, on }) {
-  const { takes } = get().offer, note = h("p", { class: "soft small" });
+  const { takes } = get().offer,
+    note = h("p", { class: "soft small" });
   const say_ = () => {
     const { take, playing } = get();
     const places = placesInWords(takes.find(({ id }) => id === take)?.places_said ?? "");
@@ -35,29 +44,53 @@ function takeView({ get, set, on }) {
   on(["take", "playing"], say_);
   say_();
   if (takes.length === 1) return h("div", { class: "take" }, h("p", { class: "only" }, takes[0].name), note);
-  const select = h("select", {
-    "aria-label": "What is played", onchange: () => set({ take: select.value }),
-  }, ...takes.map(({ id, name }) => h("option", { value: id, selected: id === get().take }, name)));
+  const select = h(
+    "select",
+    {
+      "aria-label": "What is played",
+      onchange: () => set({ take: select.value }),
+    },
+    ...takes.map(({ id, name }) => h("option", { value: id, selected: id === get().take }, name)),
+  );
   return h("div", { class: "take" }, select, note);
 }
 
 /** @param {Page} page @param {Listening} listening */
 function placeView({ get, on }, listening) {
-  const bars = s("path", { class: "bars" }), done = s("path", { class: "bars done" });
-  const picture = s("svg", { viewBox: `0 0 ${WIDE} ${TALL}`, preserveAspectRatio: "none", "aria-hidden": "true" }, bars, done);
+  const bars = s("path", { class: "bars" }),
+    done = s("path", { class: "bars done" });
+  const picture = s(
+    "svg",
+    { viewBox: `0 0 ${WIDE} ${TALL}`, preserveAspectRatio: "none", "aria-hidden": "true" },
+    bars,
+    done,
+  );
   const length = () => get().offer.takes.find(({ id }) => id === get().take)?.seconds ?? 1;
   const slider = h("input", {
-    type: "range", min: 0, max: 100, step: 0.1, value: 0, "aria-label": "Place in the music",
-    oninput: () => { listening.seek((slider.valueAsNumber / 100) * length()); move(); },
+    type: "range",
+    min: 0,
+    max: 100,
+    step: 0.1,
+    value: 0,
+    "aria-label": "Place in the music",
+    oninput: () => {
+      listening.seek((slider.valueAsNumber / 100) * length());
+      move();
+    },
   });
   const time = h("span", { class: "time soft small", "aria-hidden": "true" });
   function draw() {
-    const { peaks } = get(), step = WIDE / Math.max(peaks.length, 1), share = listening.position() / length();
-    let before = "", after = "";
+    const { peaks } = get(),
+      step = WIDE / Math.max(peaks.length, 1),
+      share = listening.position() / length();
+    let before = "",
+      after = "";
     peaks.forEach((peak, k) => {
-      const x = ((k + 0.5) * step).toFixed(1), tall = Math.max(1, peak * (TALL / 2 - 1));
+      const x = ((k + 0.5) * step).toFixed(1),
+        tall = Math.max(1, peak * (TALL / 2 - 1));
       const bar = `M${x} ${(TALL / 2 - tall).toFixed(1)}V${(TALL / 2 + tall).toFixed(1)}`;
-      if ((k + 0.5) / peaks.length <= share) before += bar; else after += bar;
+      if ((k + 0.5) / peaks.length <= share) before += bar;
+      else after += bar;
     });
     bars.setAttribute("d", after);
     done.setAttribute("d", before);
@@ -70,8 +103,14 @@ function placeView({ get, on }, listening) {
     draw();
   }
   let frame = 0;
-  const run = () => { move(); frame = get().playing ? requestAnimationFrame(run) : 0; };
-  on(["playing", "take", "peaks"], () => { cancelAnimationFrame(frame); run(); });
+  const run = () => {
+    move();
+    frame = get().playing ? requestAnimationFrame(run) : 0;
+  };
+  on(["playing", "take", "peaks"], () => {
+    cancelAnimationFrame(frame);
+    run();
+  });
   run();
   return h("div", { class: "place" }, h("div", { class: "wave" }, picture, slider), time);
 }
@@ -79,12 +118,24 @@ function placeView({ get, on }, listening) {
 /** How loud this page plays, and the caution that belongs to it. @param {Page} page */
 export function levelView({ get, set }) {
   const level = h("input", {
-    type: "range", min: 0, max: 100, step: 1, value: get().travel, "aria-describedby": "quiet",
+    type: "range",
+    min: 0,
+    max: 100,
+    step: 1,
+    value: get().travel,
+    "aria-describedby": "quiet",
     oninput: () => set({ travel: level.valueAsNumber }),
   });
-  return h("section", { class: "level", "aria-label": "Listening level" },
+  return h(
+    "section",
+    { class: "level", "aria-label": "Listening level" },
     h("label", {}, h("span", {}, "Level"), level),
-    h("p", { id: "quiet", class: "small" }, "Start quiet, above all with headphones; turn up once you hear it."));
+    h(
+      "p",
+      { id: "quiet", class: "small" },
+      "Start quiet, above all with headphones; turn up once you hear it.",
+    ),
+  );
 }
 
 const SAID = {
@@ -96,9 +147,19 @@ const SAID = {
 export function loudnessView({ get, set, on }) {
   const said = h("span", {});
   const show = () => say(said, SAID[get().matched ? "equal" : "true"]);
-  const { element } = choice("Loudness of the sounds", [{ value: "equal", label: "Equal" }, { value: "true", label: "True" }],
-    get().matched ? "equal" : "true", (value) => set({ matched: value === "equal" }));
+  const { element } = choice(
+    "Loudness of the sounds",
+    [
+      { value: "equal", label: "Equal" },
+      { value: "true", label: "True" },
+    ],
+    get().matched ? "equal" : "true",
+    (value) => set({ matched: value === "equal" }),
+  );
   on(["matched"], show);
   show();
-  return { element: h("div", { class: "loudness" }, h("span", { "aria-hidden": "true" }, "Loudness"), element), said };
+  return {
+    element: h("div", { class: "loudness" }, h("span", { "aria-hidden": "true" }, "Loudness"), element),
+    said,
+  };
 }

@@ -17,21 +17,29 @@ export const outputGain = (travel) => (travel <= 0 ? 0 : dbToGain(-40 * (1 - Mat
 
 /** Where the live player's control stands, 0 to 1 over 60 dB, to be as loud as a clip at the slider's travel.
  * @param {number} travel 0 to 100 @param {number} db more, of the clip */
-export const liveStand = (travel, db) => (travel <= 0 ? 0 : Math.max(1e-3, 1 + (db - 40 * (1 - Math.min(travel, 100) / 100)) / 60));
+export const liveStand = (travel, db) =>
+  travel <= 0 ? 0 : Math.max(1e-3, 1 + (db - 40 * (1 - Math.min(travel, 100) / 100)) / 60);
 
 /** Knobs as they were left, where that is remembered and makes sense; else as offered.
  * @param {{name: string, value: number}[]} offered @param {string} kept JSON, or nothing @returns {Record<string, number>} */
 export function standsFrom(offered, kept) {
   let before = /** @type {any} */ ({});
-  try { before = JSON.parse(kept || "{}") ?? {}; } catch { /* not ours: as offered */ }
+  try {
+    before = JSON.parse(kept || "{}") ?? {};
+  } catch {
+    /* not ours: as offered */
+  }
   const fits = (/** @type {unknown} */ at) => typeof at === "number" && at >= 0 && at <= 10;
-  return Object.fromEntries(offered.map(({ name, value }) => [name, fits(before[name]) ? before[name] : value]));
+  return Object.fromEntries(
+    offered.map(({ name, value }) => [name, fits(before[name]) ? before[name] : value]),
+  );
 }
 
 /** Largest samples of equal stretches, the tallest 1. @param {Float32Array} samples @param {number} bars @returns {number[]} */
 export function peaks(samples, bars) {
   const found = Array.from({ length: bars }, (_, bar) => {
-    const from = Math.floor((bar * samples.length) / bars), to = Math.floor(((bar + 1) * samples.length) / bars);
+    const from = Math.floor((bar * samples.length) / bars),
+      to = Math.floor(((bar + 1) * samples.length) / bars);
     let most = 0;
     for (let k = from; k < to; k += 4) most = Math.max(most, Math.abs(samples[k]));
     return most;
@@ -41,7 +49,8 @@ export function peaks(samples, bars) {
 }
 
 /** "Full. A little softer. Quiet background." @param {string[]} words */
-export const sentence = (words) => words.map((word) => `${word.charAt(0).toUpperCase()}${word.slice(1)}.`).join(" ");
+export const sentence = (words) =>
+  words.map((word) => `${word.charAt(0).toUpperCase()}${word.slice(1)}.`).join(" ");
 
 /** What a listener should know of a take, in plain words; nothing where there is nothing to know. @param {string} places */
 export const placesInWords = (places) =>
@@ -50,7 +59,8 @@ export const placesInWords = (places) =>
     : "";
 
 /** Minutes and seconds. @param {number} seconds */
-export const clock = (seconds) => `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
+export const clock = (seconds) =>
+  `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
 
 /** A fingerprint in groups, easier to read over the telephone. @param {string} sha256 */
 export const inGroups = (sha256) => (sha256.match(/.{1,8}/g) ?? []).join(" ");
@@ -63,7 +73,9 @@ export function day(iso, language) {
 
 /** Today as the reader's calendar has it. @param {Date} [now] */
 export const today = (now = new Date()) =>
-  [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((part) => String(part).padStart(2, "0")).join("-");
+  [now.getFullYear(), now.getMonth() + 1, now.getDate()]
+    .map((part) => String(part).padStart(2, "0"))
+    .join("-");
 
 /** The two sounds that are put side by side first: two favourites if there are, else what is heard and another.
  * @param {number[]} favourites @param {number} heard @param {number[]} all @returns {[number, number]} */
@@ -79,4 +91,6 @@ export const standing = (favourites) =>
 
 /** The numbers with one put in or taken out, ascending. @param {number[]} numbers @param {number} number */
 export const toggled = (numbers, number) =>
-  (numbers.includes(number) ? numbers.filter((one) => one !== number) : [...numbers, number]).sort((a, b) => a - b);
+  (numbers.includes(number) ? numbers.filter((one) => one !== number) : [...numbers, number]).sort(
+    (a, b) => a - b,
+  );

@@ -16,8 +16,13 @@ const AGAIN_MS = 3000;
 
 /** @param {boolean} archived @param {AbortSignal} signal */
 export function listingsView(archived, signal) {
-  const list = h("ul", { class: "jobs" }, ...[0, 1].map(() => h("li", { class: "bone", "aria-hidden": "true" })));
-  const told = h("p", { class: "soft", role: "status" }, "Loading…"), aloud = h("p", { class: "unseen", role: "status" });
+  const list = h(
+    "ul",
+    { class: "jobs" },
+    ...[0, 1].map(() => h("li", { class: "bone", "aria-hidden": "true" })),
+  );
+  const told = h("p", { class: "soft", role: "status" }, "Loading…"),
+    aloud = h("p", { class: "unseen", role: "status" });
   /** @type {Map<string, {card: Card, item: HTMLElement, job: Listing}>} */
   const shown = new Map();
   async function load() {
@@ -26,22 +31,47 @@ export function listingsView(archived, signal) {
     say(told, jobs.length ? counted(jobs.length, archived ? "archived listing" : "listing") : "");
     const news = jobs.map((job) => newsOfListing(shown.get(job.id)?.job, job)).filter(Boolean);
     if (news.length) say(aloud, news.join(" "));
-    for (const [id, { item }] of shown) if (!jobs.some((job) => job.id === id)) { item.remove(); shown.delete(id); }
-    if (jobs.length === 0) { fill(list, h("li", {}, empty(archived))); return; }
+    for (const [id, { item }] of shown)
+      if (!jobs.some((job) => job.id === id)) {
+        item.remove();
+        shown.delete(id);
+      }
+    if (jobs.length === 0) {
+      fill(list, h("li", {}, empty(archived)));
+      return;
+    }
     if (shown.size === 0) fill(list);
     jobs.forEach((job, place) => {
       const before = shown.get(job.id);
-      const card = before?.card ?? listingCard(load), item = before?.item ?? h("li", {}, card.element);
+      const card = before?.card ?? listingCard(load),
+        item = before?.item ?? h("li", {}, card.element);
       card.show(job);
       shown.set(job.id, { card, item, job });
       if (list.children[place] !== item) list.insertBefore(item, list.children[place] ?? null);
     });
   }
   follow(load, signal, (error) => say(told, error.message));
-  return h("main", { class: "view narrow", id: "main" },
-    h("div", { class: "list-head" }, h("h1", {}, archived ? "Archived listings" : "Listings"),
-      archived ? h("a", { class: "button", href: "#/listings" }, "Back to the listings") : h("a", { class: "button main", href: "#/listings/new" }, "New listing")),
-    list, aloud, h("div", { class: "row" }, told, h("span", { class: "spread" }), !archived && h("a", { href: "#/listings/archived", class: "soft" }, "Show archived")));
+  return h(
+    "main",
+    { class: "view narrow", id: "main" },
+    h(
+      "div",
+      { class: "list-head" },
+      h("h1", {}, archived ? "Archived listings" : "Listings"),
+      archived
+        ? h("a", { class: "button", href: "#/listings" }, "Back to the listings")
+        : h("a", { class: "button main", href: "#/listings/new" }, "New listing"),
+    ),
+    list,
+    aloud,
+    h(
+      "div",
+      { class: "row" },
+      told,
+      h("span", { class: "spread" }),
+      !archived && h("a", { href: "#/listings/archived", class: "soft" }, "Show archived"),
+    ),
+  );
 }
 
 /** Looks again whenever there is news. @param {() => Promise<void>} load @param {AbortSignal} signal @param {(error: Error) => void} failed */
@@ -64,8 +94,26 @@ async function follow(load, signal, failed) {
 
 /** @param {boolean} archived */
 function empty(archived) {
-  if (archived) return h("div", { class: "empty" }, h("h2", {}, "Nothing is archived"), h("p", { class: "soft" }, "A listing that has ended can be put away here; its files stay, and it can always come back."));
-  return h("div", { class: "empty" }, h("h2", {}, "No listing yet"),
-    h("p", { class: "soft" }, "A listing makes the clips of many instruments unattended: every position, knob settings and sweeps, in step and equally loud, each with a page to listen on. It runs behind everything else and goes on after a restart."),
-    h("a", { class: "button main", href: "#/listings/new" }, "Make the first listing"));
+  if (archived)
+    return h(
+      "div",
+      { class: "empty" },
+      h("h2", {}, "Nothing is archived"),
+      h(
+        "p",
+        { class: "soft" },
+        "A listing that has ended can be put away here; its files stay, and it can always come back.",
+      ),
+    );
+  return h(
+    "div",
+    { class: "empty" },
+    h("h2", {}, "No listing yet"),
+    h(
+      "p",
+      { class: "soft" },
+      "A listing makes the clips of many instruments unattended: every position, knob settings and sweeps, in step and equally loud, each with a page to listen on. It runs behind everything else and goes on after a restart.",
+    ),
+    h("a", { class: "button main", href: "#/listings/new" }, "Make the first listing"),
+  );
 }

@@ -19,102 +19,246 @@ const SPACING_MS = 250;
 export async function newListingView(from, signal) {
   const [commissions, takes] = await Promise.all([api.commissions("", false), api.takes()]);
   const form = recall(commissions, takes, from);
-  const newest = new Map(commissions.flatMap(({ wirings }) => wirings.map(({ id, version }) => /** @type {[string, string]} */ ([id, version]))));
-  const planned = h("p", { class: "spread", role: "status" }), problem = h("p", { class: "problem", role: "alert" }), go = h("button", { class: "main" }, "Start");
-  const plan = latest(async () => {
-    const { wanted, problem: wrong } = wantedOf(form, newest);
-    /** @type {ListingPlan | undefined} */
-    let found;
-    if (wanted.wirings.length && wanted.takes.length) found = await api.planListing(wanted, signal);
-    say(planned, wrong || (found ? planInWords(found) : ""));
-    planned.classList.toggle("soft", Boolean(wrong));
-    go.disabled = Boolean(wrong) || !found?.clips;
-    say(problem, "");
-    instruments.show(new Map((found?.instruments ?? []).map((one) => [one.version, one])));
-    if (found) settings.show(hasOf(found));
-  }, { spacing: SPACING_MS, failed: (error) => { if (!signal.aborted) { go.disabled = true; say(planned, error instanceof Error ? error.message : String(error)); } } });
-  const changed = () => { keep(form); plan(); };
-  const instruments = instrumentsView(commissions, form, changed), settings = settingsView(form, changed);
-  const element = h("form", { class: "new-listing", onsubmit: async (/** @type {Event} */ event) => {
-    event.preventDefault();
-    go.disabled = true;
-    try {
-      const { wanted } = wantedOf(form, newest);
-      await api.startListing(wanted);
-      toast(`“${wanted.title}” is in the queue. It runs behind everything else.`);
-      location.hash = "#/listings";
-    } catch (error) {
-      say(problem, error instanceof Error ? error.message : String(error));
-      go.disabled = false;
-    }
-  } }, titleField(form, changed), instruments.element, takesField(takes, form, changed), settings.element, filesField(form, changed), loudnessField(form, changed), namesField(form, changed),
-  h("div", { class: "start" }, planned, go, problem));
+  const newest = new Map(
+    commissions.flatMap(({ wirings }) =>
+      wirings.map(({ id, version }) => /** @type {[string, string]} */ ([id, version])),
+    ),
+  );
+  const planned = h("p", { class: "spread", role: "status" }),
+    problem = h("p", { class: "problem", role: "alert" }),
+    go = h("button", { class: "main" }, "Start");
+  const plan = latest(
+    async () => {
+      const { wanted, problem: wrong } = wantedOf(form, newest);
+      /** @type {ListingPlan | undefined} */
+      let found;
+      if (wanted.wirings.length && wanted.takes.length) found = await api.planListing(wanted, signal);
+      say(planned, wrong || (found ? planInWords(found) : ""));
+      planned.classList.toggle("soft", Boolean(wrong));
+      go.disabled = Boolean(wrong) || !found?.clips;
+      say(problem, "");
+      instruments.show(new Map((found?.instruments ?? []).map((one) => [one.version, one])));
+      if (found) settings.show(hasOf(found));
+    },
+    {
+      spacing: SPACING_MS,
+      failed: (error) => {
+        if (!signal.aborted) {
+          go.disabled = true;
+          say(planned, error instanceof Error ? error.message : String(error));
+        }
+      },
+    },
+  );
+  const changed = () => {
+    keep(form);
+    plan();
+  };
+  const instruments = instrumentsView(commissions, form, changed),
+    settings = settingsView(form, changed);
+  const element = h(
+    "form",
+    {
+      class: "new-listing",
+      onsubmit: async (/** @type {Event} */ event) => {
+        event.preventDefault();
+        go.disabled = true;
+        try {
+          const { wanted } = wantedOf(form, newest);
+          await api.startListing(wanted);
+          toast(`“${wanted.title}” is in the queue. It runs behind everything else.`);
+          location.hash = "#/listings";
+        } catch (error) {
+          say(problem, error instanceof Error ? error.message : String(error));
+          go.disabled = false;
+        }
+      },
+    },
+    titleField(form, changed),
+    instruments.element,
+    takesField(takes, form, changed),
+    settings.element,
+    filesField(form, changed),
+    loudnessField(form, changed),
+    namesField(form, changed),
+    h("div", { class: "start" }, planned, go, problem),
+  );
   plan();
-  return h("main", { class: "view narrow", id: "main" }, h("div", { class: "list-head" }, h("h1", {}, "New listing"), h("a", { class: "button", href: "#/listings" }, "Back to the listings")),
-    commissions.some(({ wirings }) => wirings.length) ? element : h("div", { class: "empty" }, h("h2", {}, "No wiring to list yet"), h("p", { class: "soft" }, "A listing is made of the wirings of your commissions."), h("a", { class: "button main", href: "#/" }, "To the commissions")));
+  return h(
+    "main",
+    { class: "view narrow", id: "main" },
+    h(
+      "div",
+      { class: "list-head" },
+      h("h1", {}, "New listing"),
+      h("a", { class: "button", href: "#/listings" }, "Back to the listings"),
+    ),
+    commissions.some(({ wirings }) => wirings.length)
+      ? element
+      : h(
+          "div",
+          { class: "empty" },
+          h("h2", {}, "No wiring to list yet"),
+          h("p", { class: "soft" }, "A listing is made of the wirings of your commissions."),
+          h("a", { class: "button main", href: "#/" }, "To the commissions"),
+        ),
+  );
 }
 
 /** Knobs and switches that any of the instruments has. @param {ListingPlan} plan */
 function hasOf({ instruments }) {
   /** @type {Record<string, string[]>} */
   const switches = {};
-  for (const one of instruments) for (const [name, stands] of Object.entries(one.switches)) switches[name] = [...new Set([...(switches[name] ?? []), ...stands])];
+  for (const one of instruments)
+    for (const [name, stands] of Object.entries(one.switches))
+      switches[name] = [...new Set([...(switches[name] ?? []), ...stands])];
   return { knobs: [...new Set(instruments.flatMap(({ knobs }) => knobs))], switches };
 }
 
 /** @param {Form} form @param {() => void} changed */
 function titleField(form, changed) {
-  const input = h("input", { type: "text", maxlength: 200, value: form.title, placeholder: "Listing", oninput: () => { form.title = input.value; changed(); } });
+  const input = h("input", {
+    type: "text",
+    maxlength: 200,
+    value: form.title,
+    placeholder: "Listing",
+    oninput: () => {
+      form.title = input.value;
+      changed();
+    },
+  });
   return h("label", { class: "field" }, h("span", {}, "Name"), input);
 }
 
 /** A list of boxes to tick. @param {string[]} chosen changed in place @param {string} value @param {() => void} changed @param {...(Node | string)} words */
 function tick(chosen, value, changed, ...words) {
-  const box = h("input", { type: "checkbox", checked: chosen.includes(value), onchange: () => {
-    const place = chosen.indexOf(value);
-    if (box.checked && place < 0) chosen.push(value);
-    else if (!box.checked && place >= 0) chosen.splice(place, 1);
-    changed();
-  } });
+  const box = h("input", {
+    type: "checkbox",
+    checked: chosen.includes(value),
+    onchange: () => {
+      const place = chosen.indexOf(value);
+      if (box.checked && place < 0) chosen.push(value);
+      else if (!box.checked && place >= 0) chosen.splice(place, 1);
+      changed();
+    },
+  });
   return h("label", {}, box, h("span", { class: "words" }, ...words));
 }
 
 /** @param {Take[]} takes @param {Form} form @param {() => void} changed */
-const takesField = (takes, form, changed) => h("fieldset", { class: "sheet choose" }, h("legend", {}, "Takes"),
-  h("div", { class: "ticks" }, ...takes.map((one) => tick(form.takes, one.id, changed, one.name, " ", h("small", { class: "soft" }, takeLine(one))))));
+const takesField = (takes, form, changed) =>
+  h(
+    "fieldset",
+    { class: "sheet choose" },
+    h("legend", {}, "Takes"),
+    h(
+      "div",
+      { class: "ticks" },
+      ...takes.map((one) =>
+        tick(form.takes, one.id, changed, one.name, " ", h("small", { class: "soft" }, takeLine(one))),
+      ),
+    ),
+  );
 
 /** @param {Form} form @param {() => void} changed */
-const filesField = (form, changed) => h("fieldset", { class: "sheet choose" }, h("legend", {}, "Files"),
-  h("div", { class: "ticks" }, ...FORMATS.map(({ format, label, about }) => tick(form.formats, format, changed, label, " ", h("small", { class: "soft" }, about)))));
+const filesField = (form, changed) =>
+  h(
+    "fieldset",
+    { class: "sheet choose" },
+    h("legend", {}, "Files"),
+    h(
+      "div",
+      { class: "ticks" },
+      ...FORMATS.map(({ format, label, about }) =>
+        tick(form.formats, format, changed, label, " ", h("small", { class: "soft" }, about)),
+      ),
+    ),
+  );
 
 /** @param {Form} form @param {() => void} changed */
 function loudnessField(form, changed) {
-  const lufs = h("input", { type: "text", inputmode: "decimal", maxlength: 6, value: form.lufs, "aria-label": "LUFS", oninput: () => { form.lufs = lufs.value; changed(); } });
-  const about = h("p", { class: "soft small" }), wanted = h("label", { class: "lufs" }, lufs, h("span", {}, "LUFS"));
+  const lufs = h("input", {
+    type: "text",
+    inputmode: "decimal",
+    maxlength: 6,
+    value: form.lufs,
+    "aria-label": "LUFS",
+    oninput: () => {
+      form.lufs = lufs.value;
+      changed();
+    },
+  });
+  const about = h("p", { class: "soft small" }),
+    wanted = h("label", { class: "lufs" }, lufs, h("span", {}, "LUFS"));
   const show = () => {
     wanted.hidden = !form.matched;
-    about.textContent = form.matched ? "Every clip equally loud, so that sounds are compared and not levels; what peaks leave no room for is said." : "One gain for all clips of an instrument: the true differences between its positions are kept.";
+    about.textContent = form.matched
+      ? "Every clip equally loud, so that sounds are compared and not levels; what peaks leave no room for is said."
+      : "One gain for all clips of an instrument: the true differences between its positions are kept.";
   };
-  const way = choice("Loudness", [{ value: "matched", label: "Equally loud" }, { value: "wired", label: "As wired" }], form.matched ? "matched" : "wired", (value) => { form.matched = value === "matched"; show(); changed(); });
+  const way = choice(
+    "Loudness",
+    [
+      { value: "matched", label: "Equally loud" },
+      { value: "wired", label: "As wired" },
+    ],
+    form.matched ? "matched" : "wired",
+    (value) => {
+      form.matched = value === "matched";
+      show();
+      changed();
+    },
+  );
   show();
-  return h("fieldset", { class: "sheet choose" }, h("legend", {}, "Loudness"), h("div", { class: "row" }, way.element, wanted), about);
+  return h(
+    "fieldset",
+    { class: "sheet choose" },
+    h("legend", {}, "Loudness"),
+    h("div", { class: "row" }, way.element, wanted),
+    about,
+  );
 }
 
 /** @param {Form} form @param {() => void} changed */
 function namesField(form, changed) {
-  const input = h("input", { type: "text", maxlength: 200, value: form.names, spellcheck: "false", oninput: () => { form.names = input.value; changed(); } });
-  return h("details", { class: "sheet", open: form.names !== NAMES }, h("summary", {}, "Names of the files"), h("label", { class: "field" }, h("span", {}, "Pattern"), input),
-    h("p", { class: "soft small" }, "In braces: wiring, instrument, take, position, label, clips (the setting) and number. The ending comes by itself."));
+  const input = h("input", {
+    type: "text",
+    maxlength: 200,
+    value: form.names,
+    spellcheck: "false",
+    oninput: () => {
+      form.names = input.value;
+      changed();
+    },
+  });
+  return h(
+    "details",
+    { class: "sheet", open: form.names !== NAMES },
+    h("summary", {}, "Names of the files"),
+    h("label", { class: "field" }, h("span", {}, "Pattern"), input),
+    h(
+      "p",
+      { class: "soft small" },
+      "In braces: wiring, instrument, take, position, label, clips (the setting) and number. The ending comes by itself.",
+    ),
+  );
 }
 
 /** @param {CommissionRow[]} commissions @param {Take[]} takes @param {string | null} from */
 function recall(commissions, takes, from) {
   /** @type {unknown} */
   let kept = null;
-  try { kept = JSON.parse(localStorage.getItem(SHELF) ?? "null"); } catch { /* not ours, or broken */ }
-  const form = recalledForm(kept), there = commissions.flatMap(({ wirings }) => wirings);
+  try {
+    kept = JSON.parse(localStorage.getItem(SHELF) ?? "null");
+  } catch {
+    /* not ours, or broken */
+  }
+  const form = recalledForm(kept),
+    there = commissions.flatMap(({ wirings }) => wirings);
   form.takes = form.takes.filter((id) => takes.some((one) => one.id === id));
-  form.wirings = Object.fromEntries(Object.entries(form.wirings).filter(([id]) => there.some((one) => one.id === id)));
+  form.wirings = Object.fromEntries(
+    Object.entries(form.wirings).filter(([id]) => there.some((one) => one.id === id)),
+  );
   const first = commissions.find(({ id }) => id === from);
   if (first) form.wirings = Object.fromEntries(first.wirings.map(({ id }) => [id, form.wirings[id] ?? []]));
   if (first && !kept) form.title = first.title;
@@ -123,5 +267,9 @@ function recall(commissions, takes, from) {
 
 /** @param {Form} form */
 function keep(form) {
-  try { localStorage.setItem(SHELF, JSON.stringify(form)); } catch { /* private windows have no shelf */ }
+  try {
+    localStorage.setItem(SHELF, JSON.stringify(form));
+  } catch {
+    /* private windows have no shelf */
+  }
 }

@@ -15,12 +15,20 @@ export function settingsView(form, changed) {
   /** @type {Has} */
   let has = { knobs: [], switches: {} };
   const list = h("div", { class: "settings" });
-  const add = h("button", { type: "button", onclick: () => {
-    form.settings.push({ label: "", moves: [{ what: "", kind: "at", at: "", to: "" }] });
-    draw();
-    /** @type {HTMLElement | null} */ (list.lastElementChild?.querySelector("input"))?.focus();
-    changed();
-  } }, icon("plus"), "Add a setting");
+  const add = h(
+    "button",
+    {
+      type: "button",
+      onclick: () => {
+        form.settings.push({ label: "", moves: [{ what: "", kind: "at", at: "", to: "" }] });
+        draw();
+        /** @type {HTMLElement | null} */ (list.lastElementChild?.querySelector("input"))?.focus();
+        changed();
+      },
+    },
+    icon("plus"),
+    "Add a setting",
+  );
   let late = false;
   const controls = () => /** @type {HTMLElement[]} */ ([...list.querySelectorAll("input, select, button")]);
   /** Draws anew; whoever is at a control stays at the one in its place. */
@@ -37,51 +45,175 @@ export function settingsView(form, changed) {
   /** @param {Setting} setting @param {number} place */
   function settingView(setting, place) {
     const name = () => setting.label || `Setting ${place + 1}`;
-    const label = h("input", { type: "text", maxlength: 60, value: setting.label, placeholder: "Name, for people", "aria-label": `Name of setting ${place + 1}`, oninput: () => { setting.label = label.value; changed(); } });
-    return h("div", { class: "setting", role: "group", "aria-label": `Setting ${place + 1}` }, h("div", { class: "row" }, h("div", { class: "spread" }, label),
-      form.settings.length > 1 && h("button", { type: "button", class: "quiet", "aria-label": `Remove ${name()}`, onclick: () => { form.settings.splice(place, 1); draw(); add.focus(); changed(); } }, icon("close"))),
-    ...setting.moves.map((move, k) => moveView(setting, move, k)),
-    setting.moves.length === 0 && h("p", { class: "soft small" }, "Every knob at 10, every switch in its first position."),
-    h("button", { type: "button", class: "quiet add", "aria-label": `Add a knob or switch to ${name()}`, onclick: () => { setting.moves.push({ what: "", kind: "at", at: "", to: "" }); draw(); changed(); } }, icon("plus"), "Knob or switch"));
+    const label = h("input", {
+      type: "text",
+      maxlength: 60,
+      value: setting.label,
+      placeholder: "Name, for people",
+      "aria-label": `Name of setting ${place + 1}`,
+      oninput: () => {
+        setting.label = label.value;
+        changed();
+      },
+    });
+    return h(
+      "div",
+      { class: "setting", role: "group", "aria-label": `Setting ${place + 1}` },
+      h(
+        "div",
+        { class: "row" },
+        h("div", { class: "spread" }, label),
+        form.settings.length > 1 &&
+          h(
+            "button",
+            {
+              type: "button",
+              class: "quiet",
+              "aria-label": `Remove ${name()}`,
+              onclick: () => {
+                form.settings.splice(place, 1);
+                draw();
+                add.focus();
+                changed();
+              },
+            },
+            icon("close"),
+          ),
+      ),
+      ...setting.moves.map((move, k) => moveView(setting, move, k)),
+      setting.moves.length === 0 &&
+        h("p", { class: "soft small" }, "Every knob at 10, every switch in its first position."),
+      h(
+        "button",
+        {
+          type: "button",
+          class: "quiet add",
+          "aria-label": `Add a knob or switch to ${name()}`,
+          onclick: () => {
+            setting.moves.push({ what: "", kind: "at", at: "", to: "" });
+            draw();
+            changed();
+          },
+        },
+        icon("plus"),
+        "Knob or switch",
+      ),
+    );
   }
   /** @param {Setting} setting @param {Move} move @param {number} k */
   function moveView(setting, move, k) {
-    const redraw = () => { draw(); changed(); };
-    const options = [...new Set([...has.knobs, ...Object.keys(has.switches), ...(move.what ? [move.what] : [])])];
-    const what = h("select", { "aria-label": "Knob or switch", onchange: () => {
-      move.what = what.value;
-      const stands = has.switches[move.what];
-      move.kind = stands ? "switch" : move.kind === "switch" ? "at" : move.kind;
-      if (stands) move.at = stands[0] ?? "";
-      redraw();
-    } }, h("option", { value: "" }, options.length ? "Choose…" : "Choose an instrument first"), ...options.map((one) => h("option", { value: one }, plainName(one))));
+    const redraw = () => {
+      draw();
+      changed();
+    };
+    const options = [
+      ...new Set([...has.knobs, ...Object.keys(has.switches), ...(move.what ? [move.what] : [])]),
+    ];
+    const what = h(
+      "select",
+      {
+        "aria-label": "Knob or switch",
+        onchange: () => {
+          move.what = what.value;
+          const stands = has.switches[move.what];
+          move.kind = stands ? "switch" : move.kind === "switch" ? "at" : move.kind;
+          if (stands) move.at = stands[0] ?? "";
+          redraw();
+        },
+      },
+      h("option", { value: "" }, options.length ? "Choose…" : "Choose an instrument first"),
+      ...options.map((one) => h("option", { value: one }, plainName(one))),
+    );
     what.value = move.what;
-    const gone = h("button", { type: "button", class: "quiet", "aria-label": `Remove ${move.what ? plainName(move.what) : "this line"}`, onclick: () => { setting.moves.splice(k, 1); redraw(); } }, icon("close"));
-    return h("div", { class: "move" }, what, ...(move.kind === "switch" ? switchStand(move) : knobStand(move, redraw)), gone);
+    const gone = h(
+      "button",
+      {
+        type: "button",
+        class: "quiet",
+        "aria-label": `Remove ${move.what ? plainName(move.what) : "this line"}`,
+        onclick: () => {
+          setting.moves.splice(k, 1);
+          redraw();
+        },
+      },
+      icon("close"),
+    );
+    return h(
+      "div",
+      { class: "move" },
+      what,
+      ...(move.kind === "switch" ? switchStand(move) : knobStand(move, redraw)),
+      gone,
+    );
   }
   /** @param {Move} move */
   function switchStand(move) {
-    const stand = h("select", { "aria-label": `Position of ${plainName(move.what)}`, onchange: () => { move.at = stand.value; changed(); } },
-      ...(has.switches[move.what] ?? [move.at]).map((one) => h("option", { value: one }, `position ${one}`)));
+    const stand = h(
+      "select",
+      {
+        "aria-label": `Position of ${plainName(move.what)}`,
+        onchange: () => {
+          move.at = stand.value;
+          changed();
+        },
+      },
+      ...(has.switches[move.what] ?? [move.at]).map((one) => h("option", { value: one }, `position ${one}`)),
+    );
     stand.value = move.at;
     return [stand];
   }
   /** @param {Move} move @param {() => void} redraw */
   function knobStand(move, redraw) {
     const named = move.what ? plainName(move.what) : "the knob";
-    const kind = h("select", { "aria-label": `What ${named} does`, onchange: () => { move.kind = kind.value === "sweep" ? "sweep" : "at"; redraw(); } }, h("option", { value: "at" }, "stands at"), h("option", { value: "sweep" }, "is swept from"));
+    const kind = h(
+      "select",
+      {
+        "aria-label": `What ${named} does`,
+        onchange: () => {
+          move.kind = kind.value === "sweep" ? "sweep" : "at";
+          redraw();
+        },
+      },
+      h("option", { value: "at" }, "stands at"),
+      h("option", { value: "sweep" }, "is swept from"),
+    );
     kind.value = move.kind;
     /** @param {"at" | "to"} key @param {string} about */
     const value = (key, about) => {
-      const input = h("input", { type: "text", inputmode: "decimal", maxlength: 6, value: move[key], placeholder: "0 to 10", "aria-label": `${about} of ${named}, 0 to 10`, oninput: () => { move[key] = input.value; changed(); } });
+      const input = h("input", {
+        type: "text",
+        inputmode: "decimal",
+        maxlength: 6,
+        value: move[key],
+        placeholder: "0 to 10",
+        "aria-label": `${about} of ${named}, 0 to 10`,
+        oninput: () => {
+          move[key] = input.value;
+          changed();
+        },
+      });
       return input;
     };
-    return move.kind === "sweep" ? [kind, value("at", "Start"), h("span", {}, "to"), value("to", "End")] : [kind, value("at", "Place")];
+    return move.kind === "sweep"
+      ? [kind, value("at", "Start"), h("span", {}, "to"), value("to", "End")]
+      : [kind, value("at", "Place")];
   }
   draw();
-  const element = h("fieldset", { class: "sheet choose" }, h("legend", {}, "Settings"), h("p", { class: "soft small" }, "Each makes a clip of every position with every take. A sweep runs from the clip's start to its end. What an instrument does not have is left out of it."), list, h("div", {}, add));
+  const element = h(
+    "fieldset",
+    { class: "sheet choose" },
+    h("legend", {}, "Settings"),
+    h(
+      "p",
+      { class: "soft small" },
+      "Each makes a clip of every position with every take. A sweep runs from the clip's start to its end. What an instrument does not have is left out of it.",
+    ),
+    list,
+    h("div", {}, add),
+  );
   return {
-    element, show: (/** @type {Has} */ now) => {
+    element,
+    show: (/** @type {Has} */ now) => {
       if (JSON.stringify(now) === JSON.stringify(has)) return;
       has = now;
       late = list.contains(document.activeElement); // nothing is drawn anew under somebody's hands

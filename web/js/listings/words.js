@@ -75,27 +75,45 @@ const OPEN = "Every knob at 10";
 
 /** @returns {Form} */
 export const emptyForm = () => ({
-  title: "", wirings: {}, takes: [], settings: [{ label: OPEN, moves: [] }], formats: ["flac", "mp3"], matched: true, lufs: "-18", names: NAMES,
+  title: "",
+  wirings: {},
+  takes: [],
+  settings: [{ label: OPEN, moves: [] }],
+  formats: ["flac", "mp3"],
+  matched: true,
+  lufs: "-18",
+  names: NAMES,
 });
 
 /** What was remembered, as far as it makes sense. @param {any} kept @returns {Form} */
 export function recalledForm(kept) {
   const form = emptyForm();
   if (typeof kept !== "object" || kept === null) return form;
-  for (const key of /** @type {const} */ (["title", "lufs", "names"])) if (typeof kept[key] === "string") form[key] = kept[key];
+  for (const key of /** @type {const} */ (["title", "lufs", "names"]))
+    if (typeof kept[key] === "string") form[key] = kept[key];
   if (typeof kept.matched === "boolean") form.matched = kept.matched;
-  const texts = (/** @type {any} */ list) => (Array.isArray(list) ? list.filter((one) => typeof one === "string") : []);
+  const texts = (/** @type {any} */ list) =>
+    Array.isArray(list) ? list.filter((one) => typeof one === "string") : [];
   form.takes = texts(kept.takes);
-  if (texts(kept.formats).length) form.formats = FORMATS.map(({ format }) => format).filter((one) => kept.formats.includes(one));
-  for (const [wiring, positions] of Object.entries(kept.wirings ?? {})) form.wirings[wiring] = texts(positions);
-  const settings = (Array.isArray(kept.settings) ? kept.settings : []).filter((/** @type {any} */ one) => typeof one?.label === "string" && Array.isArray(one.moves));
+  if (texts(kept.formats).length)
+    form.formats = FORMATS.map(({ format }) => format).filter((one) => kept.formats.includes(one));
+  for (const [wiring, positions] of Object.entries(kept.wirings ?? {}))
+    form.wirings[wiring] = texts(positions);
+  const settings = (Array.isArray(kept.settings) ? kept.settings : []).filter(
+    (/** @type {any} */ one) => typeof one?.label === "string" && Array.isArray(one.moves),
+  );
   if (settings.length) form.settings = settings;
   return form;
 }
 
 /** A name for files, made of a label. @param {string} label @param {Set<string>} taken @returns {string} */
 function nameOf(label, taken) {
-  const plain = label.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, "_").replace(/^_+|_+$/g, "").slice(0, 40) || "setting";
+  const plain =
+    label
+      .toLowerCase()
+      .replace(/[^\p{L}\p{N}]+/gu, "_")
+      .replace(/^_+|_+$/g, "")
+      .slice(0, 40) || "setting";
   let name = label === OPEN ? "open" : plain;
   for (let number = 2; taken.has(name); number += 1) name = `${plain}_${number}`;
   taken.add(name);
@@ -118,14 +136,16 @@ export function wantedOf(form, newest) {
     for (const { what, kind, at, to } of moves.filter((one) => one.what)) {
       const values = kind === "sweep" ? [number(at), number(to)] : [number(at)];
       if (kind === "switch") stand.switches[what] = at;
-      else if (values.some((value) => !(value >= 0 && value <= 10))) problem ||= `${said}: ${plainName(what)} goes from 0 to 10.`;
+      else if (values.some((value) => !(value >= 0 && value <= 10)))
+        problem ||= `${said}: ${plainName(what)} goes from 0 to 10.`;
       else if (kind === "sweep") stand.sweeps.push({ knob: what, start: values[0], end: values[1] });
       else stand.knobs[what] = values[0];
     }
     return stand;
   });
   const lufs = number(form.lufs);
-  if (form.matched && !(lufs >= -60 && lufs <= 0)) problem ||= "The loudness is a number of LUFS from −60 to 0.";
+  if (form.matched && !(lufs >= -60 && lufs <= 0))
+    problem ||= "The loudness is a number of LUFS from −60 to 0.";
   if (form.formats.length === 0) problem ||= "Choose at least one kind of file.";
   if (form.takes.length === 0) problem ||= "Choose at least one take.";
   const wirings = Object.entries(form.wirings).flatMap(([wiring, positions]) => {
@@ -134,8 +154,13 @@ export function wantedOf(form, newest) {
   });
   if (wirings.length === 0) problem ||= "Choose at least one instrument.";
   const wanted = {
-    title: form.title.trim() || "Listing", wirings, takes: form.takes, settings, formats: form.formats.map((format) => ({ format })),
-    loudness_lufs: form.matched && Number.isFinite(lufs) ? lufs : null, names: form.names.trim() || NAMES,
+    title: form.title.trim() || "Listing",
+    wirings,
+    takes: form.takes,
+    settings,
+    formats: form.formats.map((format) => ({ format })),
+    loudness_lufs: form.matched && Number.isFinite(lufs) ? lufs : null,
+    names: form.names.trim() || NAMES,
   };
   return { wanted, problem };
 }
@@ -150,8 +175,11 @@ export function planInWords({ clips, files, seconds, instruments }) {
 /** Time as one says it of something that runs: no seconds once there are hours. @param {number} seconds */
 export function showLeft(seconds) {
   const whole = Math.max(Math.round(seconds), 0);
-  if (whole >= 3600) return `${Math.floor(whole / 3600)} h ${String(Math.floor((whole % 3600) / 60)).padStart(2, "0")} min`;
-  return whole >= 60 ? `${Math.floor(whole / 60)} min ${String(whole % 60).padStart(2, "0")} s` : `${whole} s`;
+  if (whole >= 3600)
+    return `${Math.floor(whole / 3600)} h ${String(Math.floor((whole % 3600) / 60)).padStart(2, "0")} min`;
+  return whole >= 60
+    ? `${Math.floor(whole / 60)} min ${String(whole % 60).padStart(2, "0")} s`
+    : `${whole} s`;
 }
 
 /** @param {Listing} job */
@@ -182,14 +210,32 @@ export function goingInWords(job) {
   if (state === "done") return job.report.summary ?? "";
   if (state !== "running") return state === "queued" ? "" : `${percent} made`;
   const { times_real_time: rate, remaining_s: left } = progress;
-  return [percent, rate ? `${fixed(rate, rate < 10 ? 1 : 0)} × real time` : "", left || left === 0 ? `${showLeft(left)} left` : ""].filter(Boolean).join(" · ");
+  return [
+    percent,
+    rate ? `${fixed(rate, rate < 10 ? 1 : 0)} × real time` : "",
+    left || left === 0 ? `${showLeft(left)} left` : "",
+  ]
+    .filter(Boolean)
+    .join(" · ");
 }
 
 /** What it holds. @param {Listing} job */
 export function heldInWords({ instruments, clips, seconds, takes, options }) {
-  const formats = options.formats.map(({ format }) => FORMATS.find((one) => one.format === format)?.label ?? format).join(", ");
-  const level = options.loudness_lufs === null ? "as wired" : `${fixed(options.loudness_lufs, Number.isInteger(options.loudness_lufs) ? 0 : 1)} LUFS`;
-  return [counted(instruments.length, "instrument"), counted(clips, "clip"), `${showSeconds(seconds)} of sound`, counted(takes.length, "take"), formats, level].join(" · ");
+  const formats = options.formats
+    .map(({ format }) => FORMATS.find((one) => one.format === format)?.label ?? format)
+    .join(", ");
+  const level =
+    options.loudness_lufs === null
+      ? "as wired"
+      : `${fixed(options.loudness_lufs, Number.isInteger(options.loudness_lufs) ? 0 : 1)} LUFS`;
+  return [
+    counted(instruments.length, "instrument"),
+    counted(clips, "clip"),
+    `${showSeconds(seconds)} of sound`,
+    counted(takes.length, "take"),
+    formats,
+    level,
+  ].join(" · ");
 }
 
 const MOST_PROBLEMS = 3;
@@ -198,19 +244,29 @@ export function problemsOf({ report, instruments }) {
   const failed = instruments.filter(({ state }) => state === "failed");
   const said = failed.slice(0, MOST_PROBLEMS).map(({ name, problems }) => `${name}: ${problems.join(" ")}`);
   const more = failed.length - said.length;
-  return [...(report.problems ?? []), ...said, ...(more > 0 ? [`${counted(more, "more instrument")} failed; see below.`] : [])];
+  return [
+    ...(report.problems ?? []),
+    ...said,
+    ...(more > 0 ? [`${counted(more, "more instrument")} failed; see below.`] : []),
+  ];
 }
 
 /** @param {Row[]} rows */
 export function rowsInWords(rows) {
   const count = (/** @type {RowState} */ state) => rows.filter((one) => one.state === state).length;
-  return [`${count("done")} of ${counted(rows.length, "instrument")} done`, count("failed") ? `${count("failed")} failed` : ""].filter(Boolean).join(", ");
+  return [
+    `${count("done")} of ${counted(rows.length, "instrument")} done`,
+    count("failed") ? `${count("failed")} failed` : "",
+  ]
+    .filter(Boolean)
+    .join(", ");
 }
 
 /** @param {Row} row */
 export function rowInWords({ state, files, files_done: done, reused }) {
   if (state === "failed") return "failed";
-  if (state === "done") return reused === done && done ? `${counted(done, "file")}, unchanged` : counted(done, "file");
+  if (state === "done")
+    return reused === done && done ? `${counted(done, "file")}, unchanged` : counted(done, "file");
   return state === "running" ? `${done} of ${counted(files, "file")}` : "waits";
 }
 

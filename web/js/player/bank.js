@@ -15,7 +15,9 @@ export const BLOCK = 128;
 /** Longest stretch that is warmed at once. */
 export const WARM_BLOCK = 4096;
 
-const WARM_DB = 130, SHORTEST_WARM = 2048, LONGEST_WARM = 72000;
+const WARM_DB = 130,
+  SHORTEST_WARM = 2048,
+  LONGEST_WARM = 72000;
 /** Below this a state is put to zero: arithmetic on denormal numbers is many times slower. */
 const NOTHING = 1e-30;
 
@@ -50,7 +52,9 @@ export class Bank {
   }
 
   /** Forget everything heard. */
-  reset() { this.state.fill(0); }
+  reset() {
+    this.state.fill(0);
+  }
 
   /**
    * Let the sections hear samples without making sound of them.
@@ -81,10 +85,12 @@ export class Bank {
 
   /** What enters a section. @param {number} s @param {Float64Array[]} x @param {number} at @param {number} n */
   #drive(s, x, at, n) {
-    const { sections, numerators } = this.frame, u = this.u;
+    const { sections, numerators } = this.frame,
+      u = this.u;
     u.fill(0, 0, n);
     for (const k of this.coils) {
-      const b0 = numerators[2 * (k * sections + s)], b1 = numerators[2 * (k * sections + s) + 1];
+      const b0 = numerators[2 * (k * sections + s)],
+        b1 = numerators[2 * (k * sections + s) + 1];
       const xk = x[k];
       let before = xk[at - 1];
       for (let i = 0; i < n; i++) {
@@ -97,8 +103,11 @@ export class Bank {
 
   /** A section's recursion. @param {number} s @param {number} n @param {Float64Array | null} out */
   #recur(s, n, out) {
-    const a1 = this.frame.poles[2 * s], a2 = this.frame.poles[2 * s + 1], u = this.u;
-    let v1 = this.state[2 * s], v2 = this.state[2 * s + 1];
+    const a1 = this.frame.poles[2 * s],
+      a2 = this.frame.poles[2 * s + 1],
+      u = this.u;
+    let v1 = this.state[2 * s],
+      v2 = this.state[2 * s + 1];
     for (let i = 0; i < n; i++) {
       const v = u[i] - a1 * v1 - a2 * v2;
       v2 = v1;
@@ -112,12 +121,18 @@ export class Bank {
   /** A coil's FIR, four taps at a time. @param {number} k @param {Float64Array} xk @param {number} at
    * @param {number} n @param {Float64Array} out */
   #fir(k, xk, at, n, out) {
-    const { taps, fir } = this.frame, first = k * taps;
+    const { taps, fir } = this.frame,
+      first = k * taps;
     let t = 0;
     for (; t + 4 <= taps; t += 4) {
-      const c0 = fir[first + t], c1 = fir[first + t + 1], c2 = fir[first + t + 2], c3 = fir[first + t + 3];
+      const c0 = fir[first + t],
+        c1 = fir[first + t + 1],
+        c2 = fir[first + t + 2],
+        c3 = fir[first + t + 3];
       const from = at - t;
-      let x1 = xk[from - 1], x2 = xk[from - 2], x3 = xk[from - 3];
+      let x1 = xk[from - 1],
+        x2 = xk[from - 2],
+        x3 = xk[from - 3];
       for (let i = 0; i < n; i++) {
         const x0 = xk[from + i];
         out[i] += c0 * x0 + c1 * x1 + c2 * x2 + c3 * x3;

@@ -14,7 +14,10 @@ const AHEAD_S = 0.015;
 const RISE_S = 0.5;
 const FALL_S = 0.03;
 const POINTS = 65;
-const RISE = Float32Array.from({ length: POINTS }, (_, k) => 0.5 - 0.5 * Math.cos((Math.PI * k) / (POINTS - 1)));
+const RISE = Float32Array.from(
+  { length: POINTS },
+  (_, k) => 0.5 - 0.5 * Math.cos((Math.PI * k) / (POINTS - 1)),
+);
 const FALL = RISE.map((gain) => 1 - gain);
 
 /** @typedef {{buffer: AudioBuffer, gainDb: number}} Heard */
@@ -40,7 +43,11 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
   let wanted;
   /** Sample of the context's clock at which the take's first sample would have sounded. */
   let anchor = 0;
-  let place = 0, level = 0, playing = false, free = 0, timer = 0;
+  let place = 0,
+    level = 0,
+    playing = false,
+    free = 0,
+    timer = 0;
 
   /** Called in the tap that plays, or browsers keep it silent. */
   function open() {
@@ -58,11 +65,13 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
 
   /** @param {Heard} heard @param {number} at sample of the clock */
   function start(heard, at) {
-    const sound = /** @type {BaseAudioContext} */ (context), length = heard.buffer.length;
+    const sound = /** @type {BaseAudioContext} */ (context),
+      length = heard.buffer.length;
     const source = new AudioBufferSourceNode(sound, { buffer: heard.buffer, loop: true });
-    const fade = new GainNode(sound, { gain: 0 }), trim = new GainNode(sound, { gain: dbToGain(heard.gainDb) });
+    const fade = new GainNode(sound, { gain: 0 }),
+      trim = new GainNode(sound, { gain: dbToGain(heard.gainDb) });
     source.connect(trim).connect(fade).connect(gate);
-    source.start(at / sound.sampleRate, (samplePlace(at - anchor, sound.sampleRate, RATE, length)) / RATE);
+    source.start(at / sound.sampleRate, samplePlace(at - anchor, sound.sampleRate, RATE, length) / RATE);
     return { source, fade, trim, heard };
   }
 
@@ -72,13 +81,17 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
   /** Hand over to what is wanted. @param {boolean} [again] though it is the same sound: from another place */
   function takeOver(again = false) {
     if (!context || !wanted || !playing) return;
-    if (!again && voice && voice.heard.buffer === wanted.buffer && voice.heard.gainDb === wanted.gainDb) return;
-    if (context.currentTime < free) { // one fade at a time; the newest wish is done when it is over
+    if (!again && voice && voice.heard.buffer === wanted.buffer && voice.heard.gainDb === wanted.gainDb)
+      return;
+    if (context.currentTime < free) {
+      // one fade at a time; the newest wish is done when it is over
       clearTimeout(timer);
       timer = self.setTimeout(takeOver, (free - context.currentTime) * 1000 + 2, again);
       return;
     }
-    const at = soon(context), from = at / context.sampleRate, before = voice;
+    const at = soon(context),
+      from = at / context.sampleRate,
+      before = voice;
     voice = start(wanted, at);
     voice.fade.gain.setValueCurveAtTime(RISE, from, FADE_S);
     before?.fade.gain.setValueCurveAtTime(FALL, from, FADE_S);
@@ -109,7 +122,8 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
 
   function begin() {
     const sound = /** @type {BaseAudioContext} */ (context);
-    if (sound.currentTime < free) { // what was stopped a moment ago is still fading away
+    if (sound.currentTime < free) {
+      // what was stopped a moment ago is still fading away
       clearTimeout(timer);
       timer = self.setTimeout(() => playing && !voice && begin(), (free - sound.currentTime) * 1000 + 2);
       return;
@@ -120,7 +134,9 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
   }
 
   return {
-    get playing() { return playing; },
+    get playing() {
+      return playing;
+    },
     position,
     /** What is to be heard; at once if it plays. @param {AudioBuffer} buffer @param {number} gainDb */
     hear(buffer, gainDb) {
@@ -149,7 +165,9 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
       onState("stopped");
     },
     /** Make the sound go on after the system took it away; in a tap. */
-    async resume() { if (context instanceof AudioContext) await context.resume(); },
+    async resume() {
+      if (context instanceof AudioContext) await context.resume();
+    },
     /** @param {number} seconds */
     seek(seconds) {
       place = seconds;
@@ -158,7 +176,10 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
       takeOver(true);
     },
     /** Another take: from its beginning. */
-    rewind() { place = 0; if (playing) stand(0); },
+    rewind() {
+      place = 0;
+      if (playing) stand(0);
+    },
     /** @param {number} gain 0 to 1 */
     setOutput(gain) {
       level = gain;
@@ -170,7 +191,8 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
       if (playing) ramp(gate, 0, FALL_S);
       playing = false;
       const sound = context;
-      if (sound instanceof AudioContext) setTimeout(() => sound.state !== "closed" && sound.close(), 1000 * (FALL_S + FADE_S));
+      if (sound instanceof AudioContext)
+        setTimeout(() => sound.state !== "closed" && sound.close(), 1000 * (FALL_S + FADE_S));
     },
   };
 }

@@ -18,7 +18,8 @@ import { Loop, fittingLoop } from "./loop.js";
 /** @typedef {{key?: string, frame?: Frame, loop?: [number, number], seek?: number}} Wish */
 /** @typedef {(message: {type: string, [more: string]: unknown}) => void} Tell */
 
-const GAIN_RAMP = 2400, OUTPUT_RAMP = 1440;
+const GAIN_RAMP = 2400,
+  OUTPUT_RAMP = 1440;
 /** Loudest that a change of setting may come out, LUFS; see `setLoudest`. */
 export const LOUDEST_LUFS = -14;
 /** Output level at the start: -30 dB. */
@@ -57,7 +58,7 @@ class Voice {
     this.match = new Ramp(matchOf(frame.matchGainDb, match), GAIN_RAMP);
     this.most = new Ramp(mostGain(frame.matchGainDb, loudest), GAIN_RAMP);
     this.warmed = NaN; // clock up to which it has been warmed
-    this.begun = NaN;  // clock at which its fade began
+    this.begun = NaN; // clock at which its fade began
   }
 
   /** @param {number} clock @param {number} n */
@@ -94,10 +95,14 @@ export class Deck {
     this.scratch = [];
   }
 
-  get playing() { return this.play.target === 1; }
+  get playing() {
+    return this.play.target === 1;
+  }
 
   /** Where the play stands, in samples of the stems. */
-  get position() { return (this.coming ?? this.voice)?.tape.loop.position(this.clock) ?? 0; }
+  get position() {
+    return (this.coming ?? this.voice)?.tape.loop.position(this.clock) ?? 0;
+  }
 
   /** Keep stems to be played by their key. @param {string} key @param {Float32Array[]} stems */
   keep(key, stems) {
@@ -111,7 +116,9 @@ export class Deck {
   }
 
   /** @param {string} key */
-  drop(key) { this.stems.delete(key); }
+  drop(key) {
+    this.stems.delete(key);
+  }
 
   /** Ask for something else to be heard. @param {Wish} wish */
   ask(wish) {
@@ -140,13 +147,19 @@ export class Deck {
   }
 
   /** @param {boolean} on */
-  setPlaying(on) { this.play.to(on ? 1 : 0); }
+  setPlaying(on) {
+    this.play.to(on ? 1 : 0);
+  }
 
   /** @param {number} gain */
-  setOutput(gain) { this.output.to(Math.max(0, Math.min(1, gain))); }
+  setOutput(gain) {
+    this.output.to(Math.max(0, Math.min(1, gain)));
+  }
 
   /** @param {boolean} on */
-  setMatched(on) { this.matched.to(on ? 1 : 0); }
+  setMatched(on) {
+    this.matched.to(on ? 1 : 0);
+  }
 
   /** Loudest that a setting may come out. @param {number} lufs */
   setLoudest(lufs) {
@@ -174,8 +187,10 @@ export class Deck {
 
   /** Make a voice of the wish, if everything for it is there. */
   #prepare() {
-    const wish = /** @type {Wish} */ (this.wish), now = this.voice;
-    const key = wish.key ?? now?.key, frame = wish.frame ?? now?.frame;
+    const wish = /** @type {Wish} */ (this.wish),
+      now = this.voice;
+    const key = wish.key ?? now?.key,
+      frame = wish.frame ?? now?.frame;
     const kept = key === undefined ? undefined : this.stems.get(key);
     const stems = kept ?? (key === now?.key ? now?.tape.loop.stems : undefined); // dropped, but playing still
     if (!frame || !stems || key === undefined || frame.coils !== stems.length) return; // the rest is on its way
@@ -191,7 +206,8 @@ export class Deck {
     const loop = this.voice?.tape.loop;
     const same = this.voice?.key === key && loop?.stems === stems;
     if (this.voice && loop && same && !wish.loop && wish.seek === undefined) return this.voice.tape;
-    const length = stems[0].length, whole = /** @type {[number, number]} */ ([0, length]);
+    const length = stems[0].length,
+      whole = /** @type {[number, number]} */ ([0, length]);
     const all = !loop || (loop.start === 0 && loop.end === loop.stems[0].length); // another take's whole is its own
     const [start, end] = fittingLoop(...(wish.loop ?? (all ? whole : [loop.start, loop.end])), length);
     const place = wish.seek ?? (loop ? loop.position(this.clock) : start);
@@ -200,7 +216,8 @@ export class Deck {
 
   /** Let a voice hear what precedes, at most WARM_BLOCK samples now. @param {Voice} voice */
   #warm(voice) {
-    const n = Math.min(this.clock - voice.warmed, WARM_BLOCK), rows = this.scratch;
+    const n = Math.min(this.clock - voice.warmed, WARM_BLOCK),
+      rows = this.scratch;
     const heard = voice.tape.rows.length;
     const mine = rows.slice(0, heard);
     voice.tape.loop.read(voice.warmed - 1, n + 1, mine, 0);
@@ -226,7 +243,8 @@ export class Deck {
     if (coming) this.#mute(coming);
     const gone = coming ? this.clock - coming.begun : 0;
     for (let i = 0; i < n; i++) {
-      const output = this.output.next(), matched = this.matched.next();
+      const output = this.output.next(),
+        matched = this.matched.next();
       const share = coming ? (gone + i < FADE ? FADE_IN[gone + i] : 1) : 0;
       let sum = share < 1 ? (1 - share) * gainOf(voice, output, matched) * voice.out[i] : 0;
       if (coming) sum += share * gainOf(coming, output, matched) * coming.out[i];

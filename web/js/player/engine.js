@@ -29,7 +29,10 @@ export function createEngine(_options = {}) {
   let waiting = [];
   /** @type {AudioWorkletNode | null} */
   let node = null;
-  let playing = false, stand = FIRST_STAND, resting = 0, rateNow = RATE;
+  let playing = false,
+    stand = FIRST_STAND,
+    resting = 0,
+    rateNow = RATE;
   /** @type {number | null} None where the browser does not tell. */
   let underruns = null;
 
@@ -41,7 +44,9 @@ export function createEngine(_options = {}) {
 
   async function start() {
     if (!globalThis.AudioWorkletNode || !globalThis.isSecureContext) {
-      throw new Error("This page is not served securely, so the browser cannot play live. Finished clips still play.");
+      throw new Error(
+        "This page is not served securely, so the browser cannot play live. Finished clips still play.",
+      );
     }
     context = new AudioContext({ sampleRate: RATE, latencyHint: "interactive" });
     rateNow = context.sampleRate;
@@ -51,7 +56,9 @@ export function createEngine(_options = {}) {
     }
     await context.audioWorklet.addModule(new URL("./worklet.js", import.meta.url));
     const made = new AudioWorkletNode(context, "presolder-player", {
-      numberOfInputs: 0, outputChannelCount: [2], processorOptions: { output: outputGain(stand) },
+      numberOfInputs: 0,
+      outputChannelCount: [2],
+      processorOptions: { output: outputGain(stand) },
     });
     made.port.onmessage = ({ data }) => heard(data);
     made.onprocessorerror = () => told.trouble?.("The player stopped. Reload the page.");
@@ -70,7 +77,8 @@ export function createEngine(_options = {}) {
       countUnderruns();
     } else if (message.type === "applied") told.applied?.(message.id);
     else if (message.type === "refused") told.trouble?.(`This cannot be played: ${message.what}.`);
-    else if (message.type === "muted") told.trouble?.("A part of the sound was no number and has been muted.");
+    else if (message.type === "muted")
+      told.trouble?.("A part of the sound was no number and has been muted.");
   }
 
   function countUnderruns() {
@@ -85,13 +93,19 @@ export function createEngine(_options = {}) {
   function keep(key, stems, rate = RATE) {
     if (rate !== RATE) throw new RangeError(`stems at ${rate} Hz: ${RATE} Hz are needed`);
     const own = stems.map((stem) => new Float32Array(stem)); // the page keeps its own
-    post({ type: "keep", key, stems: own }, own.map((stem) => stem.buffer));
+    post(
+      { type: "keep", key, stems: own },
+      own.map((stem) => stem.buffer),
+    );
   }
 
   return {
     /** Start the sound; to be called from a press of a key or button. */
     async play() {
-      starting ??= start().catch((error) => { starting = null; throw error; });
+      starting ??= start().catch((error) => {
+        starting = null;
+        throw error;
+      });
       await starting;
       clearTimeout(resting);
       await context?.resume();
@@ -103,17 +117,29 @@ export function createEngine(_options = {}) {
       playing = false;
       post({ type: "pause" });
       clearTimeout(resting);
-      resting = window.setTimeout(() => { if (!playing) void context?.suspend(); }, 1000 * REST_S);
+      resting = window.setTimeout(() => {
+        if (!playing) void context?.suspend();
+      }, 1000 * REST_S);
     },
-    get playing() { return playing; },
+    get playing() {
+      return playing;
+    },
     /** What the context plays at, Hz. */
-    get sampleRate() { return rateNow; },
-    get underruns() { return underruns; },
+    get sampleRate() {
+      return rateNow;
+    },
+    get underruns() {
+      return underruns;
+    },
     /** How the browser plays: latencies in ms, and gaps where it tells. */
     stats() {
       const { baseLatency = NaN, outputLatency = NaN } = context ?? {};
       const gaps = /** @type {any} */ (context)?.playbackStats;
-      return { baseMs: 1000 * baseLatency, outputMs: 1000 * outputLatency, gaps: gaps ? gaps.toJSON() : null };
+      return {
+        baseMs: 1000 * baseLatency,
+        outputMs: 1000 * outputLatency,
+        gaps: gaps ? gaps.toJSON() : null,
+      };
     },
     /** Replace what is heard; the loop keeps its time. @param {Float32Array[]} stems @param {number} [rate] */
     setStems(stems, rate = RATE) {
@@ -123,39 +149,63 @@ export function createEngine(_options = {}) {
     /** Hold stems ready under a key, for `use`. @param {string} key @param {Float32Array[]} stems @param {number} [rate] */
     keep,
     /** @param {string} key */
-    drop(key) { post({ type: "drop", key }); },
+    drop(key) {
+      post({ type: "drop", key });
+    },
     /** Hear kept stems with a setting's filters, both at once. @param {string} key @param {ArrayBuffer} frame */
-    use(key, frame) { post({ type: "ask", key, frame }); },
+    use(key, frame) {
+      post({ type: "ask", key, frame });
+    },
     /** Stems and filters of another wiring, both at once. @param {{stems: Float32Array[], sampleRate?: number, frame: ArrayBuffer}} source */
     setSource({ stems, sampleRate = RATE, frame }) {
       keep(PRESENT, stems, sampleRate);
       post({ type: "ask", key: PRESENT, frame });
     },
     /** @param {ArrayBuffer} frame */
-    setBank(frame) { post({ type: "ask", frame }); },
+    setBank(frame) {
+      post({ type: "ask", frame });
+    },
     /** @param {number} startS @param {number} endS */
-    setLoop(startS, endS) { post({ type: "ask", loop: [startS * RATE, endS * RATE] }); },
+    setLoop(startS, endS) {
+      post({ type: "ask", loop: [startS * RATE, endS * RATE] });
+    },
     /** @param {number} positionS */
-    seek(positionS) { post({ type: "ask", seek: Math.round(positionS * RATE) }); },
+    seek(positionS) {
+      post({ type: "ask", seek: Math.round(positionS * RATE) });
+    },
     /** Output level: nothing at 0, then -60 dB to 0 dB. @param {number} to 0 to 1 */
     setOutput(to) {
       stand = Math.max(0, Math.min(1, to));
       post({ type: "output", gain: outputGain(stand) });
     },
     /** @param {boolean} on Every setting at the same loudness. */
-    setMatched(on) { post({ type: "matched", on }); },
+    setMatched(on) {
+      post({ type: "matched", on });
+    },
     /** Loudest that a change of setting may come out. @param {number} lufs */
-    setLoudest(lufs) { post({ type: "loudest", lufs }); },
+    setLoudest(lufs) {
+      post({ type: "loudest", lufs });
+    },
     /** @param {(positionS: number) => void} fn */
-    onTick(fn) { told.tick = fn; },
+    onTick(fn) {
+      told.tick = fn;
+    },
     /** @param {(id: number) => void} fn */
-    onApplied(fn) { told.applied = fn; },
+    onApplied(fn) {
+      told.applied = fn;
+    },
     /** @param {(events: number) => void} fn */
-    onUnderrun(fn) { told.underrun = fn; },
+    onUnderrun(fn) {
+      told.underrun = fn;
+    },
     /** @param {(gain: number) => void} fn */
-    onGuard(fn) { told.guard = fn; },
+    onGuard(fn) {
+      told.guard = fn;
+    },
     /** @param {(what: string) => void} fn */
-    onTrouble(fn) { told.trouble = fn; },
+    onTrouble(fn) {
+      told.trouble = fn;
+    },
     async close() {
       clearTimeout(resting);
       post({ type: "close" });

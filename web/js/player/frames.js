@@ -40,9 +40,17 @@ export function readFrame(buffer) {
   const sizes = [2 * sections, 2 * coils * sections, coils * taps];
   const wanted = HEAD + sizes[0] + sizes[1] + sizes[2];
   if (all.length !== wanted) throw new RangeError(`a frame of ${all.length} numbers: ${wanted} wanted`);
-  const numeratorsAt = HEAD + sizes[0], firAt = numeratorsAt + sizes[1];
+  const numeratorsAt = HEAD + sizes[0],
+    firAt = numeratorsAt + sizes[1];
   return {
-    id, coils, sections, taps, delay, errorDb, meets: meets === 1, matchGainDb,
+    id,
+    coils,
+    sections,
+    taps,
+    delay,
+    errorDb,
+    meets: meets === 1,
+    matchGainDb,
     poles: all.slice(HEAD, numeratorsAt),
     numerators: all.slice(numeratorsAt, firAt),
     fir: all.slice(firAt),
@@ -63,7 +71,8 @@ export function unusable(frame) {
   const finite = [frame.poles, frame.numerators, frame.fir].every((part) => part.every(Number.isFinite));
   if (!finite) return "a coefficient that is no number";
   for (let s = 0; s < frame.sections; s++) {
-    const a1 = frame.poles[2 * s], a2 = frame.poles[2 * s + 1];
+    const a1 = frame.poles[2 * s],
+      a2 = frame.poles[2 * s + 1];
     if (!(Math.abs(a2) < 1 && Math.abs(a1) < 1 + a2)) return "a pole that is not stable";
   }
   return "";

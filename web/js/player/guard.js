@@ -65,8 +65,10 @@ export class PeakGuard {
 
   /** @param {number} sample */
   #next(sample) {
-    const { ahead, needed, gains } = this, at = this.at;
-    const size = Math.abs(sample), need = size > CEILING ? CEILING / size : 1;
+    const { ahead, needed, gains } = this,
+      at = this.at;
+    const size = Math.abs(sample),
+      need = size > CEILING ? CEILING / size : 1;
     const leaving = needed[at];
     ahead[at] = sample;
     needed[at] = need;

@@ -28,10 +28,18 @@ const MOST_ASKED = 256;
  *   onProblems?: (id: number, problems: Problem[]) => void, onState?: (state: LinkState) => void}} options
  */
 export function createLink({ api, onFrame, onProblems, onState }) {
-  let id = 0, delivered = 0, levelling = false, open = false, closed = false, byRequest = false, retry = 0, patience = 0;
+  let id = 0,
+    delivered = 0,
+    levelling = false,
+    open = false,
+    closed = false,
+    byRequest = false,
+    retry = 0,
+    patience = 0;
   /** @type {Wanted | null} The newest; kept, to be asked again after a break. */
   let newest = null;
-  let wanted = false, flying = 0;
+  let wanted = false,
+    flying = 0;
   /** @type {Map<number, Wanted>} What the numbers stand for that may still be answered. */
   const asked = new Map();
   /** @type {LinkState | null} */
@@ -92,7 +100,8 @@ export function createLink({ api, onFrame, onProblems, onState }) {
     if (byRequest || !newest) return;
     byRequest = true;
     wanted = false;
-    const now = newest, mine = id;
+    const now = newest,
+      mine = id;
     try {
       arrived(await answer(now, mine), mine);
     } catch (error) {
@@ -106,11 +115,17 @@ export function createLink({ api, onFrame, onProblems, onState }) {
    * @param {Wanted} wanted @param {number} mine */
   async function answer({ draft, setting, take }, mine) {
     if (take === undefined || levelling) return api.filters(draft, setting, undefined);
-    const whole = api.filters(draft, setting, take), late = Symbol();
-    const first = await Promise.race([whole, new Promise((resolve) => setTimeout(resolve, LEVEL_PATIENCE, late))]);
+    const whole = api.filters(draft, setting, take),
+      late = Symbol();
+    const first = await Promise.race([
+      whole,
+      new Promise((resolve) => setTimeout(resolve, LEVEL_PATIENCE, late)),
+    ]);
     if (first !== late) return first;
     levelling = true;
-    const over = () => { levelling = false; };
+    const over = () => {
+      levelling = false;
+    };
     whole.then((frame) => {
       over();
       if (mine === delivered) arrived(frame, mine);
@@ -140,7 +155,10 @@ export function createLink({ api, onFrame, onProblems, onState }) {
     }
     become("offline");
     clearTimeout(retry);
-    retry = window.setTimeout(() => { wanted = true; go(); }, RETRY);
+    retry = window.setTimeout(() => {
+      wanted = true;
+      go();
+    }, RETRY);
   }
 
   return {
@@ -154,7 +172,9 @@ export function createLink({ api, onFrame, onProblems, onState }) {
       go();
       return id;
     },
-    get state() { return state; },
+    get state() {
+      return state;
+    },
     close() {
       closed = true;
       clearTimeout(retry);

@@ -63,7 +63,8 @@ export class Loop {
       at += silent;
     }
     while (left > 0) {
-      const position = this.position(clock), seamAt = this.end - this.seam.length;
+      const position = this.position(clock),
+        seamAt = this.end - this.seam.length;
       const plain = position < seamAt;
       const m = Math.min(left, (plain ? seamAt : this.end) - position);
       if (plain) this.#copy(position, m, into, at);
@@ -77,18 +78,22 @@ export class Loop {
   /** @param {number} position @param {number} m @param {Float64Array[]} into @param {number} at */
   #copy(position, m, into, at) {
     for (let k = 0; k < this.stems.length; k++) {
-      const stem = this.stems[k], row = into[k];
+      const stem = this.stems[k],
+        row = into[k];
       for (let i = 0; i < m; i++) row[at + i] = stem[position + i];
     }
   }
 
   /** @param {number} position @param {number} m @param {Float64Array[]} into @param {number} at */
   #blend(position, m, into, at) {
-    const back = this.end - this.start, first = position - (this.end - this.seam.length);
+    const back = this.end - this.start,
+      first = position - (this.end - this.seam.length);
     for (let k = 0; k < this.stems.length; k++) {
-      const stem = this.stems[k], row = into[k];
+      const stem = this.stems[k],
+        row = into[k];
       for (let i = 0; i < m; i++) {
-        const share = this.seam[first + i], before = position + i - back;
+        const share = this.seam[first + i],
+          before = position + i - back;
         row[at + i] = (1 - share) * stem[position + i] + (before >= 0 ? share * stem[before] : 0);
       }
     }

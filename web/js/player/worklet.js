@@ -5,8 +5,11 @@ import { Deck } from "./deck.js";
 import { readFrame } from "./frames.js";
 
 /** @typedef {{port: MessagePort}} Processor */
-const scope = /** @type {{AudioWorkletProcessor: new () => Processor, sampleRate: number, currentFrame: number,
- *   registerProcessor: (name: string, processor: unknown) => void}} */ (/** @type {unknown} */ (globalThis));
+const scope =
+  /** @type {{AudioWorkletProcessor: new () => Processor, sampleRate: number, currentFrame: number,
+   *   registerProcessor: (name: string, processor: unknown) => void}} */ (
+    /** @type {unknown} */ (globalThis)
+  );
 
 /** Blocks between two reports of where the play stands: about 20 a second. */
 const EVERY = 19;
@@ -30,17 +33,28 @@ class Player extends scope.AudioWorkletProcessor {
   take(message) {
     const deck = this.deck;
     switch (message.type) {
-      case "keep": return deck.keep(message.key, message.stems);
-      case "drop": return deck.drop(message.key);
-      case "ask": return this.ask(message);
-      case "play": return deck.setPlaying(true);
-      case "pause": return deck.setPlaying(false);
-      case "output": return deck.setOutput(message.gain);
-      case "matched": return deck.setMatched(message.on);
-      case "loudest": return deck.setLoudest(message.lufs);
-      case "captured": return this.port.postMessage({ type: "captured", samples: this.captured.slice(0, this.kept) });
-      case "there": return this.port.postMessage({ type: "there" }); // everything before it has been taken
-      case "close": this.open = false;
+      case "keep":
+        return deck.keep(message.key, message.stems);
+      case "drop":
+        return deck.drop(message.key);
+      case "ask":
+        return this.ask(message);
+      case "play":
+        return deck.setPlaying(true);
+      case "pause":
+        return deck.setPlaying(false);
+      case "output":
+        return deck.setOutput(message.gain);
+      case "matched":
+        return deck.setMatched(message.on);
+      case "loudest":
+        return deck.setLoudest(message.lufs);
+      case "captured":
+        return this.port.postMessage({ type: "captured", samples: this.captured.slice(0, this.kept) });
+      case "there":
+        return this.port.postMessage({ type: "there" }); // everything before it has been taken
+      case "close":
+        this.open = false;
     }
   }
 
@@ -48,17 +62,23 @@ class Player extends scope.AudioWorkletProcessor {
   ask({ frame, key, loop, seek }) {
     try {
       this.deck.ask({
-        ...(frame && { frame: readFrame(frame) }), ...(key !== undefined && { key }), ...(loop && { loop }),
+        ...(frame && { frame: readFrame(frame) }),
+        ...(key !== undefined && { key }),
+        ...(loop && { loop }),
         ...(seek !== undefined && { seek }),
       });
     } catch (error) {
-      this.port.postMessage({ type: "refused", what: error instanceof Error ? error.message : String(error) });
+      this.port.postMessage({
+        type: "refused",
+        what: error instanceof Error ? error.message : String(error),
+      });
     }
   }
 
   /** @param {Float32Array[][]} _inputs @param {Float32Array[][]} outputs */
   process(_inputs, outputs) {
-    const channels = outputs[0], n = channels[0].length;
+    const channels = outputs[0],
+      n = channels[0].length;
     for (let at = 0; at < n; at += BLOCK) {
       const part = Math.min(BLOCK, n - at);
       this.deck.block(this.samples, part);

@@ -36,7 +36,8 @@ export function keepFollowing(session) {
         after = news.after;
         if (news.changed) await load();
       } catch (error) {
-        if (signal.aborted || (error instanceof api.ApiError && [401, 404, 410].includes(error.status))) return;
+        if (signal.aborted || (error instanceof api.ApiError && [401, 404, 410].includes(error.status)))
+          return;
         await new Promise((again) => setTimeout(again, AGAIN_MS));
       }
     }

@@ -13,7 +13,8 @@ import { toast, toastError } from "../shared/notices.js";
 
 /** @param {Session} session @param {() => void} reload @param {(answer: Link) => void} linked shows a new link, once */
 export function proposalsList({ get, on }, reload, linked) {
-  const list = h("ul", { class: "starters" }), title = h("h3", {}, "Before the customer now");
+  const list = h("ul", { class: "starters" }),
+    title = h("h3", {}, "Before the customer now");
   const show = () => {
     const { proposals } = get();
     title.hidden = proposals.length === 0;
@@ -26,29 +27,113 @@ export function proposalsList({ get, on }, reload, linked) {
 
 /** @param {Proposal} row @param {() => void} reload @param {(answer: Link) => void} linked */
 function proposalView(row, reload, linked) {
-  const { id, title, created, expires, seen, favourites = [], comments = [], signoff, ready = 1, failed = [] } = row;
+  const {
+    id,
+    title,
+    created,
+    expires,
+    seen,
+    favourites = [],
+    comments = [],
+    signoff,
+    ready = 1,
+    failed = [],
+  } = row;
   const state = stateOf(row);
   const named = (/** @type {number | null} */ number) => labelOf(row, number);
-  const facts = [`made ${showDate(created)}`, state === "open" && expires && `expires ${showDate(expires)}`, seen ? "seen" : "not opened yet",
-    ready < 1 && `clips ${Math.round(ready * 100)} % ready`].filter(Boolean).join(" · ");
-  return h("div", { class: "proposal" }, h("div", { class: "row" }, h("b", { class: "spread" }, title), h("span", { class: state === "signed" ? "ok" : "soft" }, state)),
-  h("p", { class: "small soft" }, facts),
-  signoff && h("p", { class: "ok" }, `Signed by ${signoff.name} on ${signoff.date}: ${named(signoff.number)}.`),
-  favourites.length > 0 && h("p", {}, `Favourites: ${favourites.map(named).join(", ")}`),
-  comments.length > 0 && h("ul", {}, ...comments.map(({ number, text }) => h("li", {}, h("span", { class: "soft" }, `${named(number)}: `), text))),
-  failed.length > 0 && h("p", { class: "problem" }, failed.join(" ")),
-  h("div", { class: "actions" }, signoff && checkButton(row), linkButton(row, reload, linked),
-    state === "open" && h("button", { type: "button", class: "quiet", onclick: async () => {
-      try { await api.revoke(id); reload(); toast(`The link to “${title}” is ended. “New link” makes another.`); } catch (error) { toastError(error); }
-    } }, "End the link")));
+  const facts = [
+    `made ${showDate(created)}`,
+    state === "open" && expires && `expires ${showDate(expires)}`,
+    seen ? "seen" : "not opened yet",
+    ready < 1 && `clips ${Math.round(ready * 100)} % ready`,
+  ]
+    .filter(Boolean)
+    .join(" · ");
+  return h(
+    "div",
+    { class: "proposal" },
+    h(
+      "div",
+      { class: "row" },
+      h("b", { class: "spread" }, title),
+      h("span", { class: state === "signed" ? "ok" : "soft" }, state),
+    ),
+    h("p", { class: "small soft" }, facts),
+    signoff &&
+      h("p", { class: "ok" }, `Signed by ${signoff.name} on ${signoff.date}: ${named(signoff.number)}.`),
+    favourites.length > 0 && h("p", {}, `Favourites: ${favourites.map(named).join(", ")}`),
+    comments.length > 0 &&
+      h(
+        "ul",
+        {},
+        ...comments.map(({ number, text }) =>
+          h("li", {}, h("span", { class: "soft" }, `${named(number)}: `), text),
+        ),
+      ),
+    failed.length > 0 && h("p", { class: "problem" }, failed.join(" ")),
+    h(
+      "div",
+      { class: "actions" },
+      signoff && checkButton(row),
+      linkButton(row, reload, linked),
+      state === "open" &&
+        h(
+          "button",
+          {
+            type: "button",
+            class: "quiet",
+            onclick: async () => {
+              try {
+                await api.revoke(id);
+                reload();
+                toast(`The link to “${title}” is ended. “New link” makes another.`);
+              } catch (error) {
+                toastError(error);
+              }
+            },
+          },
+          "End the link",
+        ),
+    ),
+  );
 }
 
 /** Another link to the same sounds; the one before no longer opens. @param {Proposal} row @param {() => void} reload @param {(answer: Link) => void} linked */
-const linkButton = ({ id, title }, reload, linked) => h("button", { type: "button", class: "quiet", "aria-label": `New link to ${title}`, onclick: async () => {
-  try { linked(await api.renewLink(id)); reload(); toast(`“${title}” has a new link; the one before no longer opens.`); } catch (error) { toastError(error); }
-} }, "New link");
+const linkButton = ({ id, title }, reload, linked) =>
+  h(
+    "button",
+    {
+      type: "button",
+      class: "quiet",
+      "aria-label": `New link to ${title}`,
+      onclick: async () => {
+        try {
+          linked(await api.renewLink(id));
+          reload();
+          toast(`“${title}” has a new link; the one before no longer opens.`);
+        } catch (error) {
+          toastError(error);
+        }
+      },
+    },
+    "New link",
+  );
 
 /** Whether what was signed is still as it was. @param {Proposal} row */
-const checkButton = ({ id, title }) => h("button", { type: "button", class: "quiet", "aria-label": `Check the record of ${title}`, onclick: async () => {
-  try { toast(recordInWords(title, await api.verifySignOff(id))); } catch (error) { toastError(error); }
-} }, "Check the record");
+const checkButton = ({ id, title }) =>
+  h(
+    "button",
+    {
+      type: "button",
+      class: "quiet",
+      "aria-label": `Check the record of ${title}`,
+      onclick: async () => {
+        try {
+          toast(recordInWords(title, await api.verifySignOff(id)));
+        } catch (error) {
+          toastError(error);
+        }
+      },
+    },
+    "Check the record",
+  );

@@ -3,7 +3,8 @@
 /** @import {Proposal} from "../shared/types.js" */
 
 /** @param {Proposal | undefined} row */
-export const stateOf = (row) => row?.state ?? (row?.signoff ? "signed" : row?.revoked ? "revoked" : row ? "open" : "gone");
+export const stateOf = (row) =>
+  row?.state ?? (row?.signoff ? "signed" : row?.revoked ? "revoked" : row ? "open" : "gone");
 
 /** @param {Proposal} row @param {number | null} number */
 export const labelOf = ({ items = [] }, number) =>
@@ -16,7 +17,9 @@ export function newsOf(before, now) {
     if (!old) return [];
     const comments = (row.comments ?? []).slice((old.comments ?? []).length);
     return [
-      !old.signoff && row.signoff && `Signed: ${row.signoff.name} chose “${labelOf(row, row.signoff.number)}” of “${row.title}”.`,
+      !old.signoff &&
+        row.signoff &&
+        `Signed: ${row.signoff.name} chose “${labelOf(row, row.signoff.number)}” of “${row.title}”.`,
       !old.seen && row.seen && `“${row.title}” was opened by the customer.`,
       ...comments.map(({ number, text }) => `On ${labelOf(row, number)}: “${text}”`),
     ].filter((news) => typeof news === "string");
@@ -31,6 +34,7 @@ export function proposalsInWords(proposals) {
 }
 
 /** What the check of a signed record found. @param {string} title @param {{holds: boolean, problems: string[]}} found */
-export const recordInWords = (title, { holds, problems }) => (holds
-  ? `The record of “${title}” holds: the signature, the wirings and the clips are as they were signed.`
-  : `The record of “${title}” does not hold: ${problems.join("; ")}.`);
+export const recordInWords = (title, { holds, problems }) =>
+  holds
+    ? `The record of “${title}” holds: the signature, the wirings and the clips are as they were signed.`
+    : `The record of “${title}” does not hold: ${problems.join("; ")}.`;

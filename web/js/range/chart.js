@@ -26,27 +26,100 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   /** @param {Partial<Omit<ChartAsked, "sounds">>} change */
   const ask = (change) => set({ range: { ...get().range, chart: { ...asked(), ...change } } });
 
-  const pick = h("select", { onchange: () => { ask({ switch: { ...asked().switch, name: pick.value, stop: null } }); show(); } });
+  const pick = h("select", {
+    onchange: () => {
+      ask({ switch: { ...asked().switch, name: pick.value, stop: null } });
+      show();
+    },
+  });
   const picked = field("Switch", pick);
-  const table = h("textarea", { rows: 6, spellcheck: "false", onchange: () => ask({ switch: { ...asked().switch, table: table.value } }) });
-  const own = field("Its lugs and, by position, what it joins", table, "As a wiring file writes them. Find them with a meter.");
-  const stopped = h("input", { type: "checkbox", onchange: () => ask({ switch: { ...asked().switch, stop: stopped.checked ? count : null } }) });
-  const stopWords = h("span", {}), stop = h("label", { class: "tick" }, stopped, stopWords);
+  const table = h("textarea", {
+    rows: 6,
+    spellcheck: "false",
+    onchange: () => ask({ switch: { ...asked().switch, table: table.value } }),
+  });
+  const own = field(
+    "Its lugs and, by position, what it joins",
+    table,
+    "As a wiring file writes them. Find them with a meter.",
+  );
+  const stopped = h("input", {
+    type: "checkbox",
+    onchange: () => ask({ switch: { ...asked().switch, stop: stopped.checked ? count : null } }),
+  });
+  const stopWords = h("span", {}),
+    stop = h("label", { class: "tick" }, stopped, stopWords);
   /** @param {string} words @param {boolean} on_ @param {(is: boolean) => void} turn */
-  const tick = (words, on_, turn) => { const box = h("input", { type: "checkbox", checked: on_, onchange: () => turn(box.checked) }); return h("label", { class: "tick" }, box, words); };
-  const seconds = h("input", { type: "number", min: 1, max: 600, value: String(asked().seconds), id: uid("time"), onchange: () => ask({ seconds: Math.min(600, Math.max(1, Number(seconds.value) || 10)) }) });
-  const more = h("details", { class: "more" }, h("summary", {}, "More rules"),
-    tick("Sounds may change places on the switch", asked().order === "free", (is) => ask({ order: is ? "free" : "fixed" })),
+  const tick = (words, on_, turn) => {
+    const box = h("input", { type: "checkbox", checked: on_, onchange: () => turn(box.checked) });
+    return h("label", { class: "tick" }, box, words);
+  };
+  const seconds = h("input", {
+    type: "number",
+    min: 1,
+    max: 600,
+    value: String(asked().seconds),
+    id: uid("time"),
+    onchange: () => ask({ seconds: Math.min(600, Math.max(1, Number(seconds.value) || 10)) }),
+  });
+  const more = h(
+    "details",
+    { class: "more" },
+    h("summary", {}, "More rules"),
+    tick("Sounds may change places on the switch", asked().order === "free", (is) =>
+      ask({ order: is ? "free" : "fixed" }),
+    ),
     tick("Unused coils may be shorted", asked().shorted, (is) => ask({ shorted: is })),
-    tick("A position's absolute polarity may be reversed, which alone is not heard", asked().turning, (is) => ask({ turning: is })),
-    h("div", { class: "ask" }, h("label", { for: seconds.id }, "Search for at most, s"), seconds));
-  const stage = h("p", { class: "soft small" }), said = h("p", { role: "status" }), told = h("p", { class: "problem", role: "alert" }), bar = h("progress", { hidden: true, "aria-label": "The chart" });
-  const go = h("button", { type: "button", class: "main", onclick: () => chart() }, "Make the chart"), end = h("button", { type: "button", hidden: true, onclick: () => follower.stop() }, "Stop");
-  const reason = h("div", { class: "reason" }), result = h("div", {});
-  const follower = createFollower((fresh) => { news = fresh; showNews(); }, (error) => { news = null; say(told, error instanceof Error ? error.message : String(error)); showNews(); }, signal);
-  const element = h("section", { class: "charting sheet", "aria-labelledby": "chart-title", tabindex: -1 }, h("h2", { id: "chart-title" }, "The lug chart"),
-    h("p", { class: "soft small" }, "What goes to which lug, so that the switch makes these sounds: fewest poles, then fewest wires, verified twice."),
-    h("div", { class: "chart-asking" }, picked.element, own.element, stop, more, told, h("div", { class: "row" }, go, end), bar, stage, said), reason, result);
+    tick("A position's absolute polarity may be reversed, which alone is not heard", asked().turning, (is) =>
+      ask({ turning: is }),
+    ),
+    h("div", { class: "ask" }, h("label", { for: seconds.id }, "Search for at most, s"), seconds),
+  );
+  const stage = h("p", { class: "soft small" }),
+    said = h("p", { role: "status" }),
+    told = h("p", { class: "problem", role: "alert" }),
+    bar = h("progress", { hidden: true, "aria-label": "The chart" });
+  const go = h("button", { type: "button", class: "main", onclick: () => chart() }, "Make the chart"),
+    end = h("button", { type: "button", hidden: true, onclick: () => follower.stop() }, "Stop");
+  const reason = h("div", { class: "reason" }),
+    result = h("div", {});
+  const follower = createFollower(
+    (fresh) => {
+      news = fresh;
+      showNews();
+    },
+    (error) => {
+      news = null;
+      say(told, error instanceof Error ? error.message : String(error));
+      showNews();
+    },
+    signal,
+  );
+  const element = h(
+    "section",
+    { class: "charting sheet", "aria-labelledby": "chart-title", tabindex: -1 },
+    h("h2", { id: "chart-title" }, "The lug chart"),
+    h(
+      "p",
+      { class: "soft small" },
+      "What goes to which lug, so that the switch makes these sounds: fewest poles, then fewest wires, verified twice.",
+    ),
+    h(
+      "div",
+      { class: "chart-asking" },
+      picked.element,
+      own.element,
+      stop,
+      more,
+      told,
+      h("div", { class: "row" }, go, end),
+      bar,
+      stage,
+      said,
+    ),
+    reason,
+    result,
+  );
 
   function chart(which = sounds()) {
     if (which.length === 0) return;
@@ -56,73 +129,172 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     follower.begin((ended) => api.startChart(draft, { ...asked(), sounds: which }, ended));
   }
   function show() {
-    const { switch: { name, table: text, stop: at } } = asked();
+    const {
+      switch: { name, table: text, stop: at },
+    } = asked();
     if (pick.value !== name) pick.value = name;
     own.element.hidden = name !== OWN_SWITCH;
     if (document.activeElement !== table) table.value = text || TABLE;
     const row = rows.find((one) => one.name === name);
     stop.hidden = !row || count === 0 || row.positions <= count;
     stopped.checked = at !== null;
-    say(stopWords, row ? `Use the first ${count} of its ${row.positions} positions only, as a rotary's stop leaves them` : "");
+    say(
+      stopWords,
+      row
+        ? `Use the first ${count} of its ${row.positions} positions only, as a rotary's stop leaves them`
+        : "",
+    );
     go.disabled = count === 0;
   }
   function showSwitches() {
-    const fit = rows.filter(({ positions }) => positions >= count), few = rows.filter(({ positions }) => positions < count);
+    const fit = rows.filter(({ positions }) => positions >= count),
+      few = rows.filter(({ positions }) => positions < count);
     /** @param {SwitchRow} row */
     const option = ({ name, about }) => h("option", { value: name }, about);
-    fill(pick, h("optgroup", { label: `${counted(count, "position")} or more` }, ...fit.map(option)), few.length ? h("optgroup", { label: "Fewer positions" }, ...few.map(option)) : null,
-      h("option", { value: OWN_SWITCH }, "A switch of my own…"));
+    fill(
+      pick,
+      h("optgroup", { label: `${counted(count, "position")} or more` }, ...fit.map(option)),
+      few.length ? h("optgroup", { label: "Fewer positions" }, ...few.map(option)) : null,
+      h("option", { value: OWN_SWITCH }, "A switch of my own…"),
+    );
     pick.value = asked().switch.name;
     show();
   }
   function showNews() {
-    const running = news?.state === "running", problems = news?.problems ?? [];
+    const running = news?.state === "running",
+      problems = news?.problems ?? [];
     end.hidden = !running;
     bar.hidden = !running;
     say(stage, running && news?.stage ? `${news.stage.charAt(0).toUpperCase()}${news.stage.slice(1)}…` : "");
-    const words = problems.map(([where, got, allowed, hint]) => `${where}: got ${got}; allowed: ${allowed}${hint ? ` (${hint})` : ""}.`).join(" ");
+    const words = problems
+      .map(
+        ([where, got, allowed, hint]) =>
+          `${where}: got ${got}; allowed: ${allowed}${hint ? ` (${hint})` : ""}.`,
+      )
+      .join(" ");
     const ofSwitch = problems.length > 0 && /^(switch|table|positions|stop)/.test(problems[0][0]);
     picked.refuse(ofSwitch ? words : "");
     say(told, ofSwitch ? "" : words);
     const { chart: found } = news ?? {};
-    say(said, found ? found.summary.join(" ") : news?.state === "cancelled" ? "Stopped before a chart was found." : news?.state === "time" ? "The time was up before a chart was found: give it more." : "");
+    say(
+      said,
+      found
+        ? found.summary.join(" ")
+        : news?.state === "cancelled"
+          ? "Stopped before a chart was found."
+          : news?.state === "time"
+            ? "The time was up before a chart was found: give it more."
+            : "",
+    );
     showReason();
     if (!found || !news) fill(result);
     else fill(result, sheetView(news.id, found, { keep, busy: running ?? false }));
   }
   function showReason() {
-    const lines = news?.reason ?? [], left = news?.left_out ?? [], which = get().range.charted;
-    const instead = h("button", { type: "button", onclick: () => findOn(asked().switch) }, "Find the best set that this switch can make");
-    fill(reason, ...(lines.length ? [h("h3", {}, news?.impossible ? "These sounds cannot be wired on this switch" : "No chart was found in the time"), h("ul", {}, ...lines.map((line) => h("li", {}, line)))] : []),
-      ...(left.length && left.length < which.length ? [h("p", { class: "small" }, `Without ${left.map((n) => which[n - 1]).join("; ")} it can be wired.`), h("button", { type: "button", onclick: () => {
-        const kept = which.map((_, k) => k + 1).filter((n) => !left.includes(n));
-        useOnly(kept);
-        chart(kept.map((n) => which[n - 1]));
-      } }, "Chart it without")] : []), lines.length ? instead : null);
+    const lines = news?.reason ?? [],
+      left = news?.left_out ?? [],
+      which = get().range.charted;
+    const instead = h(
+      "button",
+      { type: "button", onclick: () => findOn(asked().switch) },
+      "Find the best set that this switch can make",
+    );
+    fill(
+      reason,
+      ...(lines.length
+        ? [
+            h(
+              "h3",
+              {},
+              news?.impossible
+                ? "These sounds cannot be wired on this switch"
+                : "No chart was found in the time",
+            ),
+            h("ul", {}, ...lines.map((line) => h("li", {}, line))),
+          ]
+        : []),
+      ...(left.length && left.length < which.length
+        ? [
+            h(
+              "p",
+              { class: "small" },
+              `Without ${left.map((n) => which[n - 1]).join("; ")} it can be wired.`,
+            ),
+            h(
+              "button",
+              {
+                type: "button",
+                onclick: () => {
+                  const kept = which.map((_, k) => k + 1).filter((n) => !left.includes(n));
+                  useOnly(kept);
+                  chart(kept.map((n) => which[n - 1]));
+                },
+              },
+              "Chart it without",
+            ),
+          ]
+        : []),
+      lines.length ? instead : null,
+    );
   }
   /** @param {"wiring" | "version"} as */
   async function keep(as) {
     if (!news?.chart) return;
-    const { version, edits } = session.slot(), { commission } = get(), place = placeOf(commission, version);
+    const { version, edits } = session.slot(),
+      { commission } = get(),
+      place = placeOf(commission, version);
     try {
-      const named = `${place?.wiring.name ?? "Wiring"}, ${news.chart.about.charAt(0).toLowerCase()}${news.chart.about.slice(1)}`.slice(0, 200);
+      const named =
+        `${place?.wiring.name ?? "Wiring"}, ${news.chart.about.charAt(0).toLowerCase()}${news.chart.about.slice(1)}`.slice(
+          0,
+          200,
+        );
       const newest = place?.wiring.versions.reduce((a, b) => (a.number > b.number ? a : b));
-      const made = await api.keepChart(news.id, as === "wiring" || !place || !newest ? { commission: commission.id, name: named }
-        : { wiring: place.wiring.id, base: newest.id, note: `lug chart: ${news.chart.about}`.slice(0, 200) });
+      const made = await api.keepChart(
+        news.id,
+        as === "wiring" || !place || !newest
+          ? { commission: commission.id, name: named }
+          : {
+              wiring: place.wiring.id,
+              base: newest.id,
+              note: `lug chart: ${news.chart.about}`.slice(0, 200),
+            },
+      );
       set({ commission: await api.commission(commission.id) });
       session.setVersion(made.version_id);
       set({ view: "bench" });
-      toast(as === "wiring" ? "Kept as a further wiring; it is heard now." : "Kept as the next version; it is heard now.", { label: "Go back", act: () => { session.setVersion(version, edits); set({ view: "range" }); } });
-    } catch (error) { toastError(error); }
+      toast(
+        as === "wiring"
+          ? "Kept as a further wiring; it is heard now."
+          : "Kept as the next version; it is heard now.",
+        {
+          label: "Go back",
+          act: () => {
+            session.setVersion(version, edits);
+            set({ view: "range" });
+          },
+        },
+      );
+    } catch (error) {
+      toastError(error);
+    }
   }
-  api.switches().then((found) => { rows = found; showSwitches(); switchesKnown(found); }, toastError);
+  api.switches().then((found) => {
+    rows = found;
+    showSwitches();
+    switchesKnown(found);
+  }, toastError);
   /** @type {(rows: SwitchRow[]) => void} */
   let switchesKnown = () => {};
   on(["range"], show);
   showSwitches();
   return {
     element,
-    ask() { element.scrollIntoView({ block: "start" }); element.focus({ preventScroll: true }); chart(); },
+    ask() {
+      element.scrollIntoView({ block: "start" });
+      element.focus({ preventScroll: true });
+      chart();
+    },
     /** @param {number} positions */
     update(positions) {
       if (positions === count) return;
@@ -132,6 +304,9 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       if (!news && get().range.charted.length > 0 && positions > 0) chart(get().range.charted);
     },
     /** @param {(rows: SwitchRow[]) => void} told */
-    onSwitches(told) { switchesKnown = told; if (rows.length) told(rows); },
+    onSwitches(told) {
+      switchesKnown = told;
+      if (rows.length) told(rows);
+    },
   };
 }

@@ -8,27 +8,149 @@ import { h } from "../shared/dom.js";
 
 /** @param {string} id of the search @param {ChartTold} chart @param {{keep: (as: "wiring" | "version") => void, busy: boolean}} ways */
 export function sheetView(id, chart, { keep, busy }) {
-  const { title, rows, steps, joints, needed, transit, checks, cautions, poles_proved: poles, wires_proved: wires } = chart;
-  const proof = wires ? "Proved: neither fewer poles nor, with as few, fewer wires." : poles ? "Proved: fewer poles are not possible; fewer wires perhaps." : busy ? "Not proved yet: the search goes on." : "The best found in the time.";
+  const {
+    title,
+    rows,
+    steps,
+    joints,
+    needed,
+    transit,
+    checks,
+    cautions,
+    poles_proved: poles,
+    wires_proved: wires,
+  } = chart;
+  const proof = wires
+    ? "Proved: neither fewer poles nor, with as few, fewer wires."
+    : poles
+      ? "Proved: fewer poles are not possible; fewer wires perhaps."
+      : busy
+        ? "Not proved yet: the search goes on."
+        : "The best found in the time.";
   // another address for every chart: the browser keeps none of them
-  const file = (/** @type {"drawing.svg" | "chart.txt" | "wiring.yaml"} */ name) => `${api.chartFile(id, name)}?${chart.poles}-${chart.wires}-${chart.final ? 1 : 0}`;
+  const file = (/** @type {"drawing.svg" | "chart.txt" | "wiring.yaml"} */ name) =>
+    `${api.chartFile(id, name)}?${chart.poles}-${chart.wires}-${chart.final ? 1 : 0}`;
   /** @param {"drawing.svg" | "chart.txt" | "wiring.yaml"} name @param {string} words */
-  const link = (name, words) => h("a", { class: "button", href: file(name), download: `lug-chart-${chart.switch.replaceAll(/\W+/g, "-")}.${name.split(".")[1]}` }, words);
+  const link = (name, words) =>
+    h(
+      "a",
+      {
+        class: "button",
+        href: file(name),
+        download: `lug-chart-${chart.switch.replaceAll(/\W+/g, "-")}.${name.split(".")[1]}`,
+      },
+      words,
+    );
   const noted = rows.some(({ note }) => note);
   const kinds = [...new Set(steps.map(({ kind }) => kind))];
-  return h("article", { class: "chart-sheet", "aria-label": `Lug chart of ${title}` },
-    h("div", { class: "row no-print" }, h("button", { type: "button", class: "main", onclick: () => keep("wiring") }, "Keep as a new wiring"),
+  return h(
+    "article",
+    { class: "chart-sheet", "aria-label": `Lug chart of ${title}` },
+    h(
+      "div",
+      { class: "row no-print" },
+      h("button", { type: "button", class: "main", onclick: () => keep("wiring") }, "Keep as a new wiring"),
       h("button", { type: "button", onclick: () => keep("version") }, "Keep as the next version"),
-      h("button", { type: "button", onclick: () => window.print() }, "Print"), link("drawing.svg", "Drawing"), link("chart.txt", "Text"), link("wiring.yaml", "Wiring file")),
-    h("h3", {}, title), h("p", {}, `${chart.about}: ${counted(chart.poles, "pole")}, ${counted(chart.lugs, "lug")} and ${counted(chart.wires, "wire")}. ${proof}`),
+      h("button", { type: "button", onclick: () => window.print() }, "Print"),
+      link("drawing.svg", "Drawing"),
+      link("chart.txt", "Text"),
+      link("wiring.yaml", "Wiring file"),
+    ),
+    h("h3", {}, title),
+    h(
+      "p",
+      {},
+      `${chart.about}: ${counted(chart.poles, "pole")}, ${counted(chart.lugs, "lug")} and ${counted(chart.wires, "wire")}. ${proof}`,
+    ),
     h("ul", { class: "small checks" }, ...checks.map((line) => h("li", {}, line))),
-    h("div", { class: "scroller", tabindex: 0, role: "region", "aria-label": "Positions" }, h("table", { class: "left" }, h("caption", {}, "Positions (meter at the jack, cable out, every knob at 10)"),
-      h("thead", {}, h("tr", {}, ...["Position", "Sound", "Meter", ...(noted ? ["Note"] : [])].map((text) => h("th", { scope: "col" }, text)))),
-      h("tbody", {}, ...rows.map(({ position, sound, reading, note }) => h("tr", {}, h("th", { scope: "row" }, position), h("td", {}, sound), h("td", {}, reading), noted && h("td", {}, note)))))),
-    h("aside", { class: "care", "aria-label": "Care" }, h("h4", {}, "Before you solder"), h("ul", { class: "small" }, ...cautions.map((line) => h("li", {}, line)))),
-    h("h4", {}, "Steps"), ...kinds.map((kind) => h("div", {}, h("h5", {}, kind), h("ol", { class: "steps" }, ...steps.filter((step) => step.kind === kind).map(({ number, text }) => h("li", { value: number }, text))))),
-    h("div", { class: "chart-lists" }, h("div", {}, h("h4", {}, "Joints"), h("ul", { class: "small" }, ...joints.map(({ net, terminals }) => h("li", {}, h("b", {}, net), `: ${terminals.join(", ")}`)))),
-      h("div", {}, h("h4", {}, "Needed"), h("ul", { class: "small" }, ...needed.map(([what, count]) => h("li", {}, `${count} × ${what.replaceAll("_", " ")}`))),
-        h("h4", {}, "Between positions"), h("ul", { class: "small" }, ...transit.map((line) => h("li", {}, line))))),
-    h("figure", { class: "chart-drawing scroller", tabindex: 0, role: "region", "aria-label": "Drawing" }, h("img", { src: file("drawing.svg"), alt: `The chart drawn: a row for each lug and lead, a rail for each joint, a column for each position. The lists above say the same in words.` })));
+    h(
+      "div",
+      { class: "scroller", tabindex: 0, role: "region", "aria-label": "Positions" },
+      h(
+        "table",
+        { class: "left" },
+        h("caption", {}, "Positions (meter at the jack, cable out, every knob at 10)"),
+        h(
+          "thead",
+          {},
+          h(
+            "tr",
+            {},
+            ...["Position", "Sound", "Meter", ...(noted ? ["Note"] : [])].map((text) =>
+              h("th", { scope: "col" }, text),
+            ),
+          ),
+        ),
+        h(
+          "tbody",
+          {},
+          ...rows.map(({ position, sound, reading, note }) =>
+            h(
+              "tr",
+              {},
+              h("th", { scope: "row" }, position),
+              h("td", {}, sound),
+              h("td", {}, reading),
+              noted && h("td", {}, note),
+            ),
+          ),
+        ),
+      ),
+    ),
+    h(
+      "aside",
+      { class: "care", "aria-label": "Care" },
+      h("h4", {}, "Before you solder"),
+      h("ul", { class: "small" }, ...cautions.map((line) => h("li", {}, line))),
+    ),
+    h("h4", {}, "Steps"),
+    ...kinds.map((kind) =>
+      h(
+        "div",
+        {},
+        h("h5", {}, kind),
+        h(
+          "ol",
+          { class: "steps" },
+          ...steps
+            .filter((step) => step.kind === kind)
+            .map(({ number, text }) => h("li", { value: number }, text)),
+        ),
+      ),
+    ),
+    h(
+      "div",
+      { class: "chart-lists" },
+      h(
+        "div",
+        {},
+        h("h4", {}, "Joints"),
+        h(
+          "ul",
+          { class: "small" },
+          ...joints.map(({ net, terminals }) => h("li", {}, h("b", {}, net), `: ${terminals.join(", ")}`)),
+        ),
+      ),
+      h(
+        "div",
+        {},
+        h("h4", {}, "Needed"),
+        h(
+          "ul",
+          { class: "small" },
+          ...needed.map(([what, count]) => h("li", {}, `${count} × ${what.replaceAll("_", " ")}`)),
+        ),
+        h("h4", {}, "Between positions"),
+        h("ul", { class: "small" }, ...transit.map((line) => h("li", {}, line))),
+      ),
+    ),
+    h(
+      "figure",
+      { class: "chart-drawing scroller", tabindex: 0, role: "region", "aria-label": "Drawing" },
+      h("img", {
+        src: file("drawing.svg"),
+        alt: `The chart drawn: a row for each lug and lead, a rail for each joint, a column for each position. The lists above say the same in words.`,
+      }),
+    ),
+  );
 }

@@ -35,13 +35,27 @@ export function chosenView(ways) {
       const next = JSON.stringify([sounds, pins, coils.length, map?.points.length, members]);
       if (next !== built) {
         built = next;
-        const group = uid("sound"), focused = [...radios].find(([, radio]) => radio === document.activeElement)?.[0];
+        const group = uid("sound"),
+          focused = [...radios].find(([, radio]) => radio === document.activeElement)?.[0];
         radios = new Map();
-        fill(list, ...sounds.map((sound, k) => {
-          const radio = h("input", { type: "radio", name: group, onchange: () => ways.hear(sound.expression) });
-          radios.set(sound.expression, radio);
-          return rowOf(sound, k, radio, { coils, pinned: pins.includes(sound.expression), map, members, ways });
-        }));
+        fill(
+          list,
+          ...sounds.map((sound, k) => {
+            const radio = h("input", {
+              type: "radio",
+              name: group,
+              onchange: () => ways.hear(sound.expression),
+            });
+            radios.set(sound.expression, radio);
+            return rowOf(sound, k, radio, {
+              coils,
+              pinned: pins.includes(sound.expression),
+              map,
+              members,
+              ways,
+            });
+          }),
+        );
         radios.get(focused ?? "")?.focus();
       }
       for (const [expression, radio] of radios) radio.checked = expression === heard;
@@ -52,25 +66,83 @@ export function chosenView(ways) {
 /** @param {Sound & {nearest_db?: number | null}} sound @param {number} k @param {HTMLInputElement} radio
  * @param {{coils: CoilPlace[], pinned: boolean, map: SoundMap | null, members: number[], ways: Ways}} about */
 function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
-  const name = uid("sound-name"), facts = uid("sound-facts");
+  const name = uid("sound-name"),
+    facts = uid("sound-facts");
   radio.setAttribute("aria-labelledby", name);
   radio.setAttribute("aria-describedby", facts);
   const [level, hum, , , meter] = numbersOf(sound);
   const against = sound.against ?? [];
   const how = `${joinedInWords([sound.joined], against)}${sound.opposed && against.length === 0 ? ", out of phase" : ""}`;
-  const pin = h("button", { type: "button", class: "quiet", "aria-pressed": String(pinned), "aria-label": `${pinned ? "Pinned" : "Pin"}: ${sound.expression}`, onclick: () => ways.pin(sound.expression) }, pinned ? "Pinned" : "Pin");
-  const ban = h("button", { type: "button", class: "quiet", "aria-label": `Leave out: ${sound.expression}`, onclick: () => ways.ban(sound.expression) }, "Leave out");
-  const swap = h("select", { "aria-label": `Swap position ${k + 1} for a sound near it`, onchange: () => { if (swap.value) ways.swap(k, swap.value); } }, h("option", { value: "" }, "Swap for…"));
+  const pin = h(
+    "button",
+    {
+      type: "button",
+      class: "quiet",
+      "aria-pressed": String(pinned),
+      "aria-label": `${pinned ? "Pinned" : "Pin"}: ${sound.expression}`,
+      onclick: () => ways.pin(sound.expression),
+    },
+    pinned ? "Pinned" : "Pin",
+  );
+  const ban = h(
+    "button",
+    {
+      type: "button",
+      class: "quiet",
+      "aria-label": `Leave out: ${sound.expression}`,
+      onclick: () => ways.ban(sound.expression),
+    },
+    "Leave out",
+  );
+  const swap = h(
+    "select",
+    {
+      "aria-label": `Swap position ${k + 1} for a sound near it`,
+      onchange: () => {
+        if (swap.value) ways.swap(k, swap.value);
+      },
+    },
+    h("option", { value: "" }, "Swap for…"),
+  );
   swap.addEventListener("focus", () => {
     if (!map || members[k] === undefined || swap.options.length > 1) return;
-    swap.append(...swaps(map, members, k, MOST_SWAPS).map(({ sound: other, away, smallest: least }) =>
-      h("option", { value: map.points[other].expression }, `${map.points[other].expression}: ${fixed(away)} dB from it${least === null ? "" : `, the set then ${fixed(least)} dB apart`}`)));
+    swap.append(
+      ...swaps(map, members, k, MOST_SWAPS).map(({ sound: other, away, smallest: least }) =>
+        h(
+          "option",
+          { value: map.points[other].expression },
+          `${map.points[other].expression}: ${fixed(away)} dB from it${least === null ? "" : `, the set then ${fixed(least)} dB apart`}`,
+        ),
+      ),
+    );
   });
   swap.addEventListener("pointerdown", () => swap.focus());
-  return h("div", { class: "sound", "data-sound": sound.expression }, radio, h("span", { class: "number", "aria-hidden": "true" }, String(k + 1)),
+  return h(
+    "div",
+    { class: "sound", "data-sound": sound.expression },
+    radio,
+    h("span", { class: "number", "aria-hidden": "true" }, String(k + 1)),
     h("span", { class: "picture" }, coilsPicture(drawCoils(coils, [sound.joined], against))),
-    h("span", { class: "name", id: name }, h("b", {}, sound.expression), h("small", {}, [how, sound.words].filter(Boolean).join(" · "))),
-    h("span", { class: "sound-facts", id: facts }, ...[hum[1], `level ${level[1]}`, `meter ${meter[1]}`, sound.nearest_db === null || sound.nearest_db === undefined ? "" : `${fixed(sound.nearest_db)} dB from its nearest`]
-      .filter(Boolean).map((text) => h("span", {}, text))),
-    h("span", { class: "sound-acts" }, pin, swap, ban));
+    h(
+      "span",
+      { class: "name", id: name },
+      h("b", {}, sound.expression),
+      h("small", {}, [how, sound.words].filter(Boolean).join(" · ")),
+    ),
+    h(
+      "span",
+      { class: "sound-facts", id: facts },
+      ...[
+        hum[1],
+        `level ${level[1]}`,
+        `meter ${meter[1]}`,
+        sound.nearest_db === null || sound.nearest_db === undefined
+          ? ""
+          : `${fixed(sound.nearest_db)} dB from its nearest`,
+      ]
+        .filter(Boolean)
+        .map((text) => h("span", {}, text)),
+    ),
+    h("span", { class: "sound-acts" }, pin, swap, ban),
+  );
 }

@@ -10,15 +10,20 @@ import * as api from "../shared/api.js";
  * @param {AbortSignal} signal  ends the following, not the search: another page may be at it
  */
 export function createFollower(told, failed, signal) {
-  let turn = 0, running = "";
+  let turn = 0,
+    running = "";
   /** @param {(signal: AbortSignal) => Promise<Search>} start */
   async function begin(start) {
-    const mine = (turn += 1), before = running;
+    const mine = (turn += 1),
+      before = running;
     running = "";
     if (before) api.cancelSearch(before).catch(() => undefined);
     try {
       let news = await start(signal);
-      if (mine !== turn) { if (news.state === "running") api.cancelSearch(news.id).catch(() => undefined); return; }
+      if (mine !== turn) {
+        if (news.state === "running") api.cancelSearch(news.id).catch(() => undefined);
+        return;
+      }
       running = news.state === "running" ? news.id : "";
       told(news);
       while (news.state === "running") {
@@ -36,7 +41,9 @@ export function createFollower(told, failed, signal) {
   /** The next news, also after the server was away or has been started anew. @param {Search} news @param {(signal: AbortSignal) => Promise<Search>} start */
   async function again(news, start, patience = 30) {
     for (let tries = 0; ; tries += 1) {
-      try { return await api.followSearch(news.id, news.after, signal); } catch (error) {
+      try {
+        return await api.followSearch(news.id, news.after, signal);
+      } catch (error) {
         const gone = error instanceof api.ApiError && error.status === 0;
         if (error instanceof api.ApiError && error.status === 404) return start(signal);
         if (!gone || tries >= patience || signal.aborted) throw error;
@@ -47,7 +54,9 @@ export function createFollower(told, failed, signal) {
   return {
     begin,
     /** End the search that runs. */
-    stop() { if (running) api.cancelSearch(running).catch(failed); },
+    stop() {
+      if (running) api.cancelSearch(running).catch(failed);
+    },
     /** Whether one runs. */
     busy: () => running !== "",
   };

@@ -9,24 +9,42 @@ import { choice, fill, h, say, uid } from "../shared/dom.js";
 
 /** @param {string} label @param {HTMLElement} input @param {string} [about] */
 export function field(label, input, about = "") {
-  const id = uid("ask"), problem = h("p", { class: "problem", role: "alert", id: `${id}-told` });
+  const id = uid("ask"),
+    problem = h("p", { class: "problem", role: "alert", id: `${id}-told` });
   input.id = id;
   input.setAttribute("aria-describedby", `${id}-about ${id}-told`);
-  const element = h("div", { class: "ask" }, h("label", { for: id }, label), input, h("p", { class: "soft small", id: `${id}-about` }, about), problem);
+  const element = h(
+    "div",
+    { class: "ask" },
+    h("label", { for: id }, label),
+    input,
+    h("p", { class: "soft small", id: `${id}-about` }, about),
+    problem,
+  );
   return {
     element,
     /** @param {string} text */
-    refuse(text) { say(problem, text); input.setAttribute("aria-invalid", String(!!text)); },
+    refuse(text) {
+      say(problem, text);
+      input.setAttribute("aria-invalid", String(!!text));
+    },
   };
 }
 
 /** A number in its bounds. @param {number} value @param {number} min @param {number} max @param {(to: number) => void} on @param {number} [step] */
 function number(value, min, max, on, step = 1) {
-  const input = h("input", { type: "number", min, max, step, value: String(value), onchange: () => {
-    const to = Math.min(max, Math.max(min, Number(input.value) || min));
-    input.value = String(to);
-    on(to);
-  } });
+  const input = h("input", {
+    type: "number",
+    min,
+    max,
+    step,
+    value: String(value),
+    onchange: () => {
+      const to = Math.min(max, Math.max(min, Number(input.value) || min));
+      input.value = String(to);
+      on(to);
+    },
+  });
   return input;
 }
 
@@ -38,37 +56,112 @@ export function formView(session, { search, stop }) {
   const ask = (change) => set({ range: { ...get().range, asked: { ...asked(), ...change } } });
   const now = asked();
 
-  const count = field("Positions", number(now.count, 1, 12, (to) => ask({ count: to })), "");
-  const quietInput = h("select", { onchange: () => ask({ quiet: quietInput.value === "all" ? "all" : Number(quietInput.value) }) });
+  const count = field(
+    "Positions",
+    number(now.count, 1, 12, (to) => ask({ count: to })),
+    "",
+  );
+  const quietInput = h("select", {
+    onchange: () => ask({ quiet: quietInput.value === "all" ? "all" : Number(quietInput.value) }),
+  });
   const quiet = field("Hum-cancelling at least", quietInput);
-  const phase = choice("Phase", [{ value: "in", label: "in phase" }, { value: "any", label: "out of phase too" }], now.opposed ? "any" : "in", (to) => ask({ opposed: to === "any" }));
-  const order = choice("Order", [{ value: "dark", label: "dark to bright" }, { value: "near", label: "neighbours alike" }], now.order, (to) => ask({ order: to === "near" ? "near" : "dark" }));
-  const level = field("Softest, dB below the loudest", number(now.window_db, 0, 60, (to) => ask({ window_db: to })));
-  const thin = field("Lows at least, % of the energy below 250 Hz", number(Math.round(now.thinnest * 100), 0, 100, (to) => ask({ thinnest: to / 100 })), "Keeps thin sounds out.");
-  const seconds = field("Search for at most, s", number(now.seconds, 1, 600, (to) => ask({ seconds: to })), "What is found by then stays.");
-  const where = h("select", { onchange: () => {
-    const { chart } = get().range, on_it = { name: where.value, table: chart.switch.table, stop: null };
-    ask({ switch: where.value ? on_it : null });
-    if (where.value) set({ range: { ...get().range, chart: { ...chart, switch: on_it } } }); // it is charted on the same
-  } });
+  const phase = choice(
+    "Phase",
+    [
+      { value: "in", label: "in phase" },
+      { value: "any", label: "out of phase too" },
+    ],
+    now.opposed ? "any" : "in",
+    (to) => ask({ opposed: to === "any" }),
+  );
+  const order = choice(
+    "Order",
+    [
+      { value: "dark", label: "dark to bright" },
+      { value: "near", label: "neighbours alike" },
+    ],
+    now.order,
+    (to) => ask({ order: to === "near" ? "near" : "dark" }),
+  );
+  const level = field(
+    "Softest, dB below the loudest",
+    number(now.window_db, 0, 60, (to) => ask({ window_db: to })),
+  );
+  const thin = field(
+    "Lows at least, % of the energy below 250 Hz",
+    number(Math.round(now.thinnest * 100), 0, 100, (to) => ask({ thinnest: to / 100 })),
+    "Keeps thin sounds out.",
+  );
+  const seconds = field(
+    "Search for at most, s",
+    number(now.seconds, 1, 600, (to) => ask({ seconds: to })),
+    "What is found by then stays.",
+  );
+  const where = h("select", {
+    onchange: () => {
+      const { chart } = get().range,
+        on_it = { name: where.value, table: chart.switch.table, stop: null };
+      ask({ switch: where.value ? on_it : null });
+      if (where.value) set({ range: { ...get().range, chart: { ...chart, switch: on_it } } }); // it is charted on the same
+    },
+  });
   const on_ = field("For", where, "The best set that this switch can make takes longer.");
   const coils = h("div", { class: "ticks", role: "group", "aria-label": "Coils to search among" });
   const coilsTold = h("p", { class: "problem", role: "alert" });
-  const pins = h("div", { class: "kept-sounds" }), pinsTold = h("p", { class: "problem", role: "alert" });
+  const pins = h("div", { class: "kept-sounds" }),
+    pinsTold = h("p", { class: "problem", role: "alert" });
   const told = h("p", { class: "problem", role: "alert" });
-  const go = h("button", { class: "main" }, "Find the widest range"), end = h("button", { type: "button", hidden: true, onclick: stop }, "Stop");
-  const more = h("details", { class: "more" }, h("summary", {}, "More rules"), level.element, thin.element,
-    h("div", { class: "ask" }, h("span", { class: "label" }, "Order along the selector"), order.element), coils, coilsTold, seconds.element);
-  const element = h("form", { class: "asking", "aria-label": "What the set has to keep", onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); search(); } },
-    h("div", { class: "ask-pair" }, count.element, quiet.element), h("div", { class: "ask" }, h("span", { class: "label" }, "Coils work"), phase.element), on_.element, more, pins, pinsTold, told,
-    h("div", { class: "row" }, go, end));
+  const go = h("button", { class: "main" }, "Find the widest range"),
+    end = h("button", { type: "button", hidden: true, onclick: stop }, "Stop");
+  const more = h(
+    "details",
+    { class: "more" },
+    h("summary", {}, "More rules"),
+    level.element,
+    thin.element,
+    h("div", { class: "ask" }, h("span", { class: "label" }, "Order along the selector"), order.element),
+    coils,
+    coilsTold,
+    seconds.element,
+  );
+  const element = h(
+    "form",
+    {
+      class: "asking",
+      "aria-label": "What the set has to keep",
+      onsubmit: (/** @type {Event} */ event) => {
+        event.preventDefault();
+        search();
+      },
+    },
+    h("div", { class: "ask-pair" }, count.element, quiet.element),
+    h("div", { class: "ask" }, h("span", { class: "label" }, "Coils work"), phase.element),
+    on_.element,
+    more,
+    pins,
+    pinsTold,
+    told,
+    h("div", { class: "row" }, go, end),
+  );
 
   function show() {
-    const { asked: { count: n, quiet: m, pins: pinned, bans }, began } = get().range;
-    fill(quietInput, ...Array.from({ length: n + 1 }, (_, k) => h("option", { value: k }, k === 0 ? "any" : String(k))), h("option", { value: "all" }, "all"));
+    const {
+      asked: { count: n, quiet: m, pins: pinned, bans },
+      began,
+    } = get().range;
+    fill(
+      quietInput,
+      ...Array.from({ length: n + 1 }, (_, k) => h("option", { value: k }, k === 0 ? "any" : String(k))),
+      h("option", { value: "all" }, "all"),
+    );
     quietInput.value = String(m === "all" ? "all" : Math.min(m, n));
-    fill(pins, ...pinned.map((one) => kept("Pinned", one, () => ask({ pins: pinned.filter((other) => other !== one) }))),
-      ...bans.map((one) => kept("Left out", one, () => ask({ bans: bans.filter((other) => other !== one) }))));
+    fill(
+      pins,
+      ...pinned.map((one) =>
+        kept("Pinned", one, () => ask({ pins: pinned.filter((other) => other !== one) })),
+      ),
+      ...bans.map((one) => kept("Left out", one, () => ask({ bans: bans.filter((other) => other !== one) }))),
+    );
     say(go, began ? "Find again" : "Find the widest range");
     showSwitch();
   }
@@ -77,28 +170,46 @@ export function formView(session, { search, stop }) {
   function showSwitch() {
     const name = asked().switch?.name ?? "";
     if (where.options.length !== switches.length + (name === OWN_SWITCH ? 2 : 1))
-      fill(where, h("option", { value: "" }, "any switch"), ...switches.map((row) => h("option", { value: row.name }, row.about)), name === OWN_SWITCH ? h("option", { value: OWN_SWITCH }, "the switch of my own") : null);
+      fill(
+        where,
+        h("option", { value: "" }, "any switch"),
+        ...switches.map((row) => h("option", { value: row.name }, row.about)),
+        name === OWN_SWITCH ? h("option", { value: OWN_SWITCH }, "the switch of my own") : null,
+      );
     where.value = name;
     if (where.value !== name) where.value = "";
   }
   let built = "";
   function showCoils() {
-    const all = get().check?.coils ?? [], next = JSON.stringify(all.map(({ name }) => name));
+    const all = get().check?.coils ?? [],
+      next = JSON.stringify(all.map(({ name }) => name));
     if (next === built || all.length === 0) return;
     built = next;
-    const known = all.map(({ name }) => name), wanted = asked().coils?.filter((name) => known.includes(name));
+    const known = all.map(({ name }) => name),
+      wanted = asked().coils?.filter((name) => known.includes(name));
     const chosen = wanted?.length ? wanted : known.slice(0, MOST_COILS);
     if (!get().range.began) ask({ ...firstAsked(all), coils: known.length > MOST_COILS ? chosen : null });
     else if (asked().coils) ask({ coils: chosen });
     count.element.querySelector("input")?.setAttribute("value", String(asked().count));
     /** @type {HTMLInputElement} */ (count.element.querySelector("input")).value = String(asked().count);
-    fill(coils, h("span", { class: "label" }, "Coils"), ...known.map((name) => {
-      const box = h("input", { type: "checkbox", checked: chosen.includes(name), value: name, onchange: () => {
-        const ticked = [.../** @type {NodeListOf<HTMLInputElement>} */ (coils.querySelectorAll("input:checked"))].map(({ value }) => value);
-        ask({ coils: ticked.length === known.length && ticked.length <= MOST_COILS ? null : ticked });
-      } });
-      return h("label", {}, box, plainName(name));
-    }));
+    fill(
+      coils,
+      h("span", { class: "label" }, "Coils"),
+      ...known.map((name) => {
+        const box = h("input", {
+          type: "checkbox",
+          checked: chosen.includes(name),
+          value: name,
+          onchange: () => {
+            const ticked = [
+              .../** @type {NodeListOf<HTMLInputElement>} */ (coils.querySelectorAll("input:checked")),
+            ].map(({ value }) => value);
+            ask({ coils: ticked.length === known.length && ticked.length <= MOST_COILS ? null : ticked });
+          },
+        });
+        return h("label", {}, box, plainName(name));
+      }),
+    );
   }
   on(["range"], show);
   on(["check"], showCoils);
@@ -116,8 +227,14 @@ export function formView(session, { search, stop }) {
       end.hidden = news?.state !== "running";
       const problems = news?.problems ?? [];
       /** @param {string} name */
-      const of = (name) => problems.filter(([place]) => fieldOf(place) === name)
-        .map(([place, got, allowed, hint]) => `${name ? "" : `${place}: `}Got ${got}; allowed: ${allowed}${hint ? ` (${hint})` : ""}.`).join(" ");
+      const of = (name) =>
+        problems
+          .filter(([place]) => fieldOf(place) === name)
+          .map(
+            ([place, got, allowed, hint]) =>
+              `${name ? "" : `${place}: `}Got ${got}; allowed: ${allowed}${hint ? ` (${hint})` : ""}.`,
+          )
+          .join(" ");
       count.refuse(of("count"));
       quiet.refuse(of("quiet"));
       on_.refuse(of("switch"));
@@ -130,5 +247,19 @@ export function formView(session, { search, stop }) {
 }
 
 /** @param {string} how @param {string} expression @param {() => void} drop */
-const kept = (how, expression, drop) => h("span", { class: "kept-sound" }, h("span", {}, `${how}: ${expression}`),
-  h("button", { type: "button", class: "quiet", "aria-label": `No longer ${how.toLowerCase()}: ${expression}`, onclick: drop }, "×"));
+const kept = (how, expression, drop) =>
+  h(
+    "span",
+    { class: "kept-sound" },
+    h("span", {}, `${how}: ${expression}`),
+    h(
+      "button",
+      {
+        type: "button",
+        class: "quiet",
+        "aria-label": `No longer ${how.toLowerCase()}: ${expression}`,
+        onclick: drop,
+      },
+      "×",
+    ),
+  );

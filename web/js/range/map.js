@@ -6,31 +6,72 @@ import { fill, h, s, say, uid } from "../shared/dom.js";
 
 /** @import {SoundMap} from "./words.js" */
 
-const PAD = 26, REACH = 24, TALLEST = 520;
-const ABOUT = "Distance alone counts: near dots sound alike, far ones differ. The axes have no meaning of their own, save that brighter sounds tend to the right. Pale dots are left out by the rules.";
+const PAD = 26,
+  REACH = 24,
+  TALLEST = 520;
+const ABOUT =
+  "Distance alone counts: near dots sound alike, far ones differ. The axes have no meaning of their own, save that brighter sounds tend to the right. Pale dots are left out by the rules.";
 const LEGEND = /** @type {const} */ ([
-  ["disc full", "hum cancels"], ["disc hollow", "hums"], ["diamond full", "out of phase, hum cancels"], ["diamond hollow", "out of phase, hums"],
+  ["disc full", "hum cancels"],
+  ["disc hollow", "hums"],
+  ["diamond full", "out of phase, hum cancels"],
+  ["diamond hollow", "out of phase, hums"],
 ]);
 
 /** @param {{hear: (sound: number) => void, at: (sound: number) => void}} ways  called with places in the map's points */
 export function mapView({ hear, at }) {
-  const dots = s("g", {}), numbers = s("g", { class: "above", "aria-hidden": "true" }), scale = s("g", { "aria-hidden": "true" }), ring = s("circle", { class: "at", r: 12, visibility: "hidden" });
-  const picture = s("svg", { class: "sound-map", role: "listbox", "aria-label": "Map of sounds. Arrow keys go to the nearest dot that way, Enter hears it." }, scale, dots, numbers, ring);
+  const dots = s("g", {}),
+    numbers = s("g", { class: "above", "aria-hidden": "true" }),
+    scale = s("g", { "aria-hidden": "true" }),
+    ring = s("circle", { class: "at", r: 12, visibility: "hidden" });
+  const picture = s(
+    "svg",
+    {
+      class: "sound-map",
+      role: "listbox",
+      "aria-label": "Map of sounds. Arrow keys go to the nearest dot that way, Enter hears it.",
+    },
+    scale,
+    dots,
+    numbers,
+    ring,
+  );
   const tip = h("div", { class: "readout", "aria-hidden": "true", hidden: true });
   const told = h("p", { class: "soft small" }, ABOUT);
-  const legend = h("ul", { class: "legend small" }, ...LEGEND.map(([shape, words]) =>
-    h("li", {}, s("svg", { viewBox: "-9 -9 18 18", "aria-hidden": "true" }, s("path", { class: `dot ${shape}`, d: dotPath(shape.startsWith("diamond"), 5) })), words)));
+  const legend = h(
+    "ul",
+    { class: "legend small" },
+    ...LEGEND.map(([shape, words]) =>
+      h(
+        "li",
+        {},
+        s(
+          "svg",
+          { viewBox: "-9 -9 18 18", "aria-hidden": "true" },
+          s("path", { class: `dot ${shape}`, d: dotPath(shape.startsWith("diamond"), 5) }),
+        ),
+        words,
+      ),
+    ),
+  );
   /** @type {SoundMap | null} */
   let map = null;
   /** @type {number[]} */
   let chosen = [];
   /** @type {SVGPathElement[]} */
   let drawn = [];
-  let heardAt = -1, focus = 0, wide = 600, places = /** @type {{x: number, y: number}[]} */ ([]), perDb = 1;
+  let heardAt = -1,
+    focus = 0,
+    wide = 600,
+    places = /** @type {{x: number, y: number}[]} */ ([]),
+    perDb = 1;
   const name = uid("dot");
 
   /** @param {number} k */
-  const nearest = (k) => (map && chosen.length && !chosen.includes(k) ? Math.min(...chosen.map((one) => distance(/** @type {SoundMap} */ (map), k, one))) : null);
+  const nearest = (k) =>
+    map && chosen.length && !chosen.includes(k)
+      ? Math.min(...chosen.map((one) => distance(/** @type {SoundMap} */ (map), k, one)))
+      : null;
 
   function lay() {
     if (!map) return;
@@ -38,8 +79,14 @@ export function mapView({ hear, at }) {
     [places, perDb] = [found, scaled];
     picture.setAttribute("viewBox", `0 0 ${wide} ${tall}`);
     picture.style.height = `${tall}px`;
-    drawn.forEach((dot, k) => dot.setAttribute("transform", `translate(${places[k].x.toFixed(1)} ${places[k].y.toFixed(1)})`));
-    fill(scale, s("path", { class: "grid", d: `M${PAD} ${tall - 8}v-6m0 3h${5 * perDb}m0 -3v6` }), s("text", { x: PAD + 5 * perDb + 6, y: tall - 7 }, "5 dB apart"));
+    drawn.forEach((dot, k) =>
+      dot.setAttribute("transform", `translate(${places[k].x.toFixed(1)} ${places[k].y.toFixed(1)})`),
+    );
+    fill(
+      scale,
+      s("path", { class: "grid", d: `M${PAD} ${tall - 8}v-6m0 3h${5 * perDb}m0 -3v6` }),
+      s("text", { x: PAD + 5 * perDb + 6, y: tall - 7 }, "5 dB apart"),
+    );
     mark();
   }
   function mark() {
@@ -47,14 +94,29 @@ export function mapView({ hear, at }) {
     const { points } = map;
     drawn.forEach((dot, k) => {
       const number = chosen.indexOf(k) + 1;
-      dot.setAttribute("class", `dot ${shapeOf(points[k])}${number ? " chosen" : ""}${k === heardAt ? " heard" : ""}${points[k].allowed ? "" : " out"}`);
+      dot.setAttribute(
+        "class",
+        `dot ${shapeOf(points[k])}${number ? " chosen" : ""}${k === heardAt ? " heard" : ""}${points[k].allowed ? "" : " out"}`,
+      );
       dot.setAttribute("d", dotPath(points[k].opposed, number || k === heardAt ? 7 : 4));
       dot.setAttribute("aria-selected", String(k === heardAt));
       dot.setAttribute("aria-label", spoken(points[k], number, null));
       dot.setAttribute("tabindex", k === focus ? "0" : "-1");
     });
     const over = heardAt >= 0 && !chosen.includes(heardAt) ? [...chosen, heardAt] : chosen; // drawn once more, above all others
-    fill(numbers, ...over.map((k) => s("path", { class: drawn[k].getAttribute("class") ?? "", d: drawn[k].getAttribute("d") ?? "", transform: drawn[k].getAttribute("transform") ?? "" })), ...chosen.map((k, n) => s("text", { class: "number", x: places[k].x + 9, y: places[k].y - 8 }, String(n + 1))));
+    fill(
+      numbers,
+      ...over.map((k) =>
+        s("path", {
+          class: drawn[k].getAttribute("class") ?? "",
+          d: drawn[k].getAttribute("d") ?? "",
+          transform: drawn[k].getAttribute("transform") ?? "",
+        }),
+      ),
+      ...chosen.map((k, n) =>
+        s("text", { class: "number", x: places[k].x + 9, y: places[k].y - 8 }, String(n + 1)),
+      ),
+    );
     ring.setAttribute("cx", String(places[focus]?.x ?? 0));
     ring.setAttribute("cy", String(places[focus]?.y ?? 0));
   }
@@ -75,22 +137,35 @@ export function mapView({ hear, at }) {
   /** @param {MouseEvent} event */
   const under = (event) => {
     const box = picture.getBoundingClientRect();
-    return dotAt(places, (event.clientX - box.left) * (wide / box.width), (event.clientY - box.top) * (wide / box.width), REACH);
+    return dotAt(
+      places,
+      (event.clientX - box.left) * (wide / box.width),
+      (event.clientY - box.top) * (wide / box.width),
+      REACH,
+    );
   };
   picture.addEventListener("pointermove", (event) => {
     const k = event.pointerType === "mouse" ? under(event) : -1;
     tip.hidden = k < 0 || !map;
     if (k < 0 || !map) return;
-    const { expression, words, quiet } = map.points[k], number = chosen.indexOf(k) + 1, away = nearest(k);
-    fill(tip, h("b", {}, number ? `${number}  ${expression}` : expression), h("div", {}, [words, quiet ? "hum cancels" : "hums"].filter(Boolean).join(", ")),
-      away === null ? null : h("div", {}, `${fixed(away)} dB from the nearest chosen`));
+    const { expression, words, quiet } = map.points[k],
+      number = chosen.indexOf(k) + 1,
+      away = nearest(k);
+    fill(
+      tip,
+      h("b", {}, number ? `${number}  ${expression}` : expression),
+      h("div", {}, [words, quiet ? "hum cancels" : "hums"].filter(Boolean).join(", ")),
+      away === null ? null : h("div", {}, `${fixed(away)} dB from the nearest chosen`),
+    );
     const share = picture.getBoundingClientRect().width / wide;
     const { x, y } = places[k];
     tip.style.top = `${Math.max(0, y * share - 76)}px`;
     tip.style.left = x < wide / 2 ? `${x * share + 14}px` : "auto";
     tip.style.right = x < wide / 2 ? "auto" : `${(wide - x) * share + 14}px`;
   });
-  picture.addEventListener("pointerleave", () => { tip.hidden = true; });
+  picture.addEventListener("pointerleave", () => {
+    tip.hidden = true;
+  });
   picture.addEventListener("click", (event) => {
     const k = under(event);
     if (k < 0) return;
@@ -104,11 +179,20 @@ export function mapView({ hear, at }) {
   picture.addEventListener("focusout", () => ring.setAttribute("visibility", "hidden"));
   picture.addEventListener("keydown", (event) => {
     if (!map || event.ctrlKey || event.metaKey || event.altKey) return;
-    if (event.key === "Enter") { event.preventDefault(); hear(focus); return; }
+    if (event.key === "Enter") {
+      event.preventDefault();
+      hear(focus);
+      return;
+    }
     const set = chosen.length ? chosen : [0];
     const turn = event.key === "PageDown" ? 1 : event.key === "PageUp" ? -1 : 0;
-    const to = turn ? set[(set.indexOf(focus) + turn + (set.includes(focus) || turn > 0 ? 0 : 1) + set.length) % set.length]
-      : event.key === "Home" ? set[0] : event.key === "End" ? set[set.length - 1] : inDirection(map.points, focus, event.key);
+    const to = turn
+      ? set[(set.indexOf(focus) + turn + (set.includes(focus) || turn > 0 ? 0 : 1) + set.length) % set.length]
+      : event.key === "Home"
+        ? set[0]
+        : event.key === "End"
+          ? set[set.length - 1]
+          : inDirection(map.points, focus, event.key);
     if (to === focus && !event.key.startsWith("Arrow")) return;
     event.preventDefault();
     go(to, true);
@@ -133,7 +217,10 @@ export function mapView({ hear, at }) {
       drawn = found.points.map((_, k) => s("path", { role: "option", id: `${name}-${k}`, tabindex: -1 }));
       fill(dots, ...drawn);
       focus = Math.min(focus, found.points.length - 1);
-      const part = found.points.length < found.sounds ? `${found.points.length} of ${found.sounds} sounds are shown, the chosen ones among them. ` : "";
+      const part =
+        found.points.length < found.sounds
+          ? `${found.points.length} of ${found.sounds} sounds are shown, the chosen ones among them. `
+          : "";
       say(told, `${part}${ABOUT}`);
       lay();
     },
@@ -141,11 +228,17 @@ export function mapView({ hear, at }) {
     choose(members) {
       const first = chosen.length === 0 && members.length > 0;
       chosen = members;
-      if (first && document.activeElement?.parentElement !== /** @type {Element} */ (dots)) focus = members[0];
+      if (first && document.activeElement?.parentElement !== /** @type {Element} */ (dots))
+        focus = members[0];
       mark();
     },
     /** @param {number} k place of what is heard, -1 for none */
-    heard(k) { if (k !== heardAt) { heardAt = k; mark(); } },
+    heard(k) {
+      if (k !== heardAt) {
+        heardAt = k;
+        mark();
+      }
+    },
     nearest: (/** @type {number} */ k) => (map ? nearestOf(map, k, chosen) : null),
     /** @param {number} k */
     focusOn: (k) => go(k, false),

@@ -27,7 +27,9 @@ export function rangeView(session) {
   let news = null;
   /** @type {SoundMap | null} */
   let map = null;
-  let fetched = "", at = -1, sought = "";
+  let fetched = "",
+    at = -1,
+    sought = "";
   /** @param {Partial<import("./words.js").Ranging>} change */
   const keep = (change) => set({ range: { ...get().range, ...change } });
   /** @param {Partial<import("./words.js").RangeAsked>} change */
@@ -35,7 +37,9 @@ export function rangeView(session) {
 
   // --- what is shown
   const notice = h("div", { class: "range-notice" });
-  const phase = h("p", { class: "soft small" }), bar = h("progress", { max: 1, "aria-label": "The search", hidden: true }), proof = h("p", { role: "status" });
+  const phase = h("p", { class: "soft small" }),
+    bar = h("progress", { max: 1, "aria-label": "The search", hidden: true }),
+    proof = h("p", { role: "status" });
   const stale = h("p", { class: "warn small", role: "status" });
   const notes = h("ul", { class: "small soft notes" });
   const own = h("div", { class: "row own", hidden: true });
@@ -43,7 +47,15 @@ export function rangeView(session) {
   const hint = h("p", { class: "soft small", role: "status" });
   const panel = h("section", { class: "sound-panel", "aria-label": "The sound at the cursor", hidden: true });
   const use = h("button", { type: "button", onclick: () => useSet() }, "Use these positions");
-  const dots = mapView({ hear: (k) => { if (map) listen(map.points[k].expression); }, at: (k) => { at = k; showPanel(); } });
+  const dots = mapView({
+    hear: (k) => {
+      if (map) listen(map.points[k].expression);
+    },
+    at: (k) => {
+      at = k;
+      showPanel();
+    },
+  });
   const chosen = chosenView({
     hear: (expression) => listen(expression),
     pin: (expression) => togglePin(expression),
@@ -51,24 +63,82 @@ export function rangeView(session) {
     swap: (place, expression) => swapIn(place, expression),
   });
   const form = formView(session, { search, stop: () => follower.stop() });
-  const chart = chartView(session, { sounds: () => current().map(({ expression }) => expression), useOnly, findOn });
+  const chart = chartView(session, {
+    sounds: () => current().map(({ expression }) => expression),
+    useOnly,
+    findOn,
+  });
   const travel = travelView(session);
   chart.onSwitches(form.showSwitches);
-  const set_ = h("section", { class: "set sheet", "aria-labelledby": "set-title", hidden: true }, h("h3", { id: "set-title" }, "The set"), chosen.element, own,
-    h("div", { class: "row" }, use, h("button", { type: "button", class: "main", onclick: () => { chart.ask(); } }, "Chart it")), others);
-  const found = h("div", { class: "range-found" }, h("section", { class: "sheet map-sheet", "aria-label": "Map" }, dots.element, panel, hint), set_);
-  const asking = h("section", { class: "sheet range-asking", "aria-label": "Search" }, h("h2", {}, "The widest range of these coils"),
-    h("p", { class: "soft small" }, "Every way to join the coils is tried, and the set is found whose two most alike sounds differ most, every knob at 10. A computed distance: it does not say what anybody likes."),
-    form.element, bar, phase, proof, stale, notes);
+  const set_ = h(
+    "section",
+    { class: "set sheet", "aria-labelledby": "set-title", hidden: true },
+    h("h3", { id: "set-title" }, "The set"),
+    chosen.element,
+    own,
+    h(
+      "div",
+      { class: "row" },
+      use,
+      h(
+        "button",
+        {
+          type: "button",
+          class: "main",
+          onclick: () => {
+            chart.ask();
+          },
+        },
+        "Chart it",
+      ),
+    ),
+    others,
+  );
+  const found = h(
+    "div",
+    { class: "range-found" },
+    h("section", { class: "sheet map-sheet", "aria-label": "Map" }, dots.element, panel, hint),
+    set_,
+  );
+  const asking = h(
+    "section",
+    { class: "sheet range-asking", "aria-label": "Search" },
+    h("h2", {}, "The widest range of these coils"),
+    h(
+      "p",
+      { class: "soft small" },
+      "Every way to join the coils is tried, and the set is found whose two most alike sounds differ most, every knob at 10. A computed distance: it does not say what anybody likes.",
+    ),
+    form.element,
+    bar,
+    phase,
+    proof,
+    stale,
+    notes,
+  );
   const main = h("div", { class: "range-main" }, asking, found);
-  const element = h("section", { class: "range", "aria-label": "Range of sounds" }, notice, main, chart.element, travel);
+  const element = h(
+    "section",
+    { class: "range", "aria-label": "Range of sounds" },
+    notice,
+    main,
+    chart.element,
+    travel,
+  );
 
   // --- the search
-  const follower = createFollower((told) => { news = told; update(); }, (error) => {
-    news = null;
-    say(phase, error instanceof Error ? error.message : String(error));
-    update();
-  }, signal);
+  const follower = createFollower(
+    (told) => {
+      news = told;
+      update();
+    },
+    (error) => {
+      news = null;
+      say(phase, error instanceof Error ? error.message : String(error));
+      update();
+    },
+    signal,
+  );
   function search() {
     const { draft } = heard(get());
     sought = soughtIn(draft);
@@ -80,7 +150,8 @@ export function rangeView(session) {
   }
   async function fetchMap() {
     if (!news?.has.includes("map")) return;
-    const { id, state, phase: now } = news, stage = `${id} ${state !== "running" ? "end" : now === "facts" ? "facts" : news.set?.rows.map(({ index }) => index).join()}`;
+    const { id, state, phase: now } = news,
+      stage = `${id} ${state !== "running" ? "end" : now === "facts" ? "facts" : news.set?.rows.map(({ index }) => index).join()}`;
     if (stage === fetched) return;
     fetched = stage;
     try {
@@ -88,7 +159,9 @@ export function rangeView(session) {
       if (id !== news?.id) return;
       dots.show(map);
       update();
-    } catch (error) { if (!signal.aborted) toastError(error); }
+    } catch (error) {
+      if (!signal.aborted) toastError(error);
+    }
   }
 
   // --- what is chosen and heard
@@ -96,48 +169,93 @@ export function rangeView(session) {
   function current() {
     const { own: mine } = get().range;
     if (mine && map) {
-      const all = map, places = placesOf(all, mine);
-      return places.map((k) => ({ ...all.points[k], nearest_db: places.length > 1 ? Math.min(...places.filter((j) => j !== k).map((j) => distance(all, k, j))) : null }));
+      const all = map,
+        places = placesOf(all, mine);
+      return places.map((k) => ({
+        ...all.points[k],
+        nearest_db:
+          places.length > 1
+            ? Math.min(...places.filter((j) => j !== k).map((j) => distance(all, k, j)))
+            : null,
+      }));
     }
     return news?.set?.rows ?? [];
   }
-  const members = () => (map ? placesOf(map, current().map(({ expression }) => expression)) : []);
+  const members = () =>
+    map
+      ? placesOf(
+          map,
+          current().map(({ expression }) => expression),
+        )
+      : [];
   /** @param {string} expression */
   function listen(expression) {
-    const { check } = get(), { position } = session.slot();
+    const { check } = get(),
+      { position } = session.slot();
     if (!check?.selector || !position) return;
-    set({ before: false, trying: { path: ["parts", check.selector, "positions", position], value: expression, position } });
+    set({
+      before: false,
+      trying: { path: ["parts", check.selector, "positions", position], value: expression, position },
+    });
     say(hint, get().playing ? "" : "Press Play to hear it.");
   }
   /** A further sound to compare with, on the bench. @param {string} expression */
   function keepToCompare(expression) {
-    const { check } = get(), { position, edits } = session.slot(), k = get().slots.length;
+    const { check } = get(),
+      { position, edits } = session.slot(),
+      k = get().slots.length;
     if (!check?.selector || !position) return;
     session.keep();
-    if (get().slots.length === k) { toast(`${MOST} sounds are kept already: drop one on the bench.`); return; }
-    const changed = withEdit(edits, { path: ["parts", check.selector, "positions", position], value: expression });
+    if (get().slots.length === k) {
+      toast(`${MOST} sounds are kept already: drop one on the bench.`);
+      return;
+    }
+    const changed = withEdit(edits, {
+      path: ["parts", check.selector, "positions", position],
+      value: expression,
+    });
     set({
       slots: get().slots.map((slot, j) => (j === k ? { ...slot, edits: changed } : slot)),
       histories: get().histories.map((history, j) => (j === k ? startHistory(changed) : history)),
     });
-    toast(`Kept as ${LETTERS[k]}, to compare.`, { label: "To the bench", act: () => { set({ view: "bench" }); session.hear(k); } });
+    toast(`Kept as ${LETTERS[k]}, to compare.`, {
+      label: "To the bench",
+      act: () => {
+        set({ view: "bench" });
+        session.hear(k);
+      },
+    });
   }
   /** @param {string} expression */
   function togglePin(expression) {
     const { pins, bans } = get().range.asked;
-    ask({ pins: pins.includes(expression) ? pins.filter((one) => one !== expression) : [...pins, expression], bans: bans.filter((one) => one !== expression) });
+    ask({
+      pins: pins.includes(expression) ? pins.filter((one) => one !== expression) : [...pins, expression],
+      bans: bans.filter((one) => one !== expression),
+    });
     say(hint, "Find again to have the best set with what is pinned.");
   }
   /** @param {string} expression */
   function leaveOut(expression) {
-    const { pins, bans } = get().range.asked, before = get().range;
-    ask({ bans: [...bans.filter((one) => one !== expression), expression], pins: pins.filter((one) => one !== expression) });
+    const { pins, bans } = get().range.asked,
+      before = get().range;
+    ask({
+      bans: [...bans.filter((one) => one !== expression), expression],
+      pins: pins.filter((one) => one !== expression),
+    });
     search();
-    toast(`Left out: ${expression}.`, { label: "Undo", act: () => { set({ range: before }); search(); } });
+    toast(`Left out: ${expression}.`, {
+      label: "Undo",
+      act: () => {
+        set({ range: before });
+        search();
+      },
+    });
   }
   /** @param {number} place @param {string} expression */
   function swapIn(place, expression) {
-    const before = get().range.own, now = current().map((sound) => sound.expression);
+    const before = get().range.own,
+      now = current().map((sound) => sound.expression);
     keep({ own: now.map((one, k) => (k === place ? expression : one)) });
     listen(expression);
     toast(`Position ${place + 1} is now ${expression}.`, { label: "Undo", act: () => keep({ own: before }) });
@@ -156,20 +274,32 @@ export function rangeView(session) {
   function useSet() {
     const { check } = get();
     if (!check?.selector) return;
-    const positions = current().map(({ expression }, k) => `${k + 1}: "${expression}"`).join(", ");
-    session.edit({ path: ["parts", check.selector, "positions"], value: `{${positions}}` }, { path: ["labels"], value: "{}" });
+    const positions = current()
+      .map(({ expression }, k) => `${k + 1}: "${expression}"`)
+      .join(", ");
+    session.edit(
+      { path: ["parts", check.selector, "positions"], value: `{${positions}}` },
+      { path: ["labels"], value: "{}" },
+    );
     session.setPosition("1");
     toast("The sketch has these positions now.", { label: "Undo", act: session.undo });
   }
 
   // --- showing
   function update() {
-    const sounds = current(), { own: mine, asked: { pins } } = get().range, coils = get().check?.coils ?? [];
+    const sounds = current(),
+      {
+        own: mine,
+        asked: { pins },
+      } = get().range,
+      coils = get().check?.coils ?? [];
     form.update(news);
     const running = news?.state === "running";
     bar.hidden = !running;
-    const share = news?.phase === "facts" ? news.facts_share : news?.phase === "sounds" ? news.share : undefined;
-    if (share === undefined) bar.removeAttribute("value"); else bar.value = share;
+    const share =
+      news?.phase === "facts" ? news.facts_share : news?.phase === "sounds" ? news.share : undefined;
+    if (share === undefined) bar.removeAttribute("value");
+    else bar.value = share;
     if (news) say(phase, phaseInWords(news));
     say(proof, news ? proofInWords(news) : "");
     fill(notes, ...(news?.notes ?? []).map((note) => h("li", {}, note)));
@@ -178,8 +308,20 @@ export function rangeView(session) {
     chosen.show(sounds, { coils, pins, heard: heardNow, map, members: members() });
     own.hidden = !mine;
     const least = map && mine ? smallest(map, members()) : null;
-    if (mine) fill(own, h("span", { class: "small" }, `Your own set${least === null ? "" : `: ${fixed(least, 2)} dB apart, the best has ${fixed(news?.set?.distance_db ?? 0, 2)} dB`}.`),
-      h("button", { type: "button", class: "quiet", onclick: () => keep({ own: null }) }, "Back to the best"));
+    if (mine)
+      fill(
+        own,
+        h(
+          "span",
+          { class: "small" },
+          `Your own set${least === null ? "" : `: ${fixed(least, 2)} dB apart, the best has ${fixed(news?.set?.distance_db ?? 0, 2)} dB`}.`,
+        ),
+        h(
+          "button",
+          { type: "button", class: "quiet", onclick: () => keep({ own: null }) },
+          "Back to the best",
+        ),
+      );
     showOthers();
     dots.choose(members());
     dots.heard(map ? map.points.findIndex(({ expression }) => expression === heardNow) : -1);
@@ -190,44 +332,150 @@ export function rangeView(session) {
   }
   let othersShown = "";
   function showOthers() {
-    const sets = news?.others ?? [], next = JSON.stringify(sets.map(({ rows }) => rows.map(({ index }) => index)));
+    const sets = news?.others ?? [],
+      next = JSON.stringify(sets.map(({ rows }) => rows.map(({ index }) => index)));
     if (next === othersShown) return;
     othersShown = next;
-    fill(others, ...(sets.length ? [h("h4", {}, "Nearly as far apart, of another character")] : []), ...sets.map(({ rows, distance_db: apart, new: fresh, gone }) => h("div", { class: "other" },
-      h("span", { class: "small" }, h("b", {}, fresh.join(", ")), ` in place of ${gone.join(", ")}: ${fixed(apart ?? 0, 2)} dB apart`),
-      h("button", { type: "button", "aria-label": `Take it: the set with ${fresh.join(", ")}`, onclick: () => keep({ own: rows.map(({ expression }) => expression) }) }, "Take it"))));
+    fill(
+      others,
+      ...(sets.length ? [h("h4", {}, "Nearly as far apart, of another character")] : []),
+      ...sets.map(({ rows, distance_db: apart, new: fresh, gone }) =>
+        h(
+          "div",
+          { class: "other" },
+          h(
+            "span",
+            { class: "small" },
+            h("b", {}, fresh.join(", ")),
+            ` in place of ${gone.join(", ")}: ${fixed(apart ?? 0, 2)} dB apart`,
+          ),
+          h(
+            "button",
+            {
+              type: "button",
+              "aria-label": `Take it: the set with ${fresh.join(", ")}`,
+              onclick: () => keep({ own: rows.map(({ expression }) => expression) }),
+            },
+            "Take it",
+          ),
+        ),
+      ),
+    );
   }
   let panelShown = "";
   function showPanel() {
     panel.hidden = !map || at < 0;
     if (!map || at < 0) return;
-    const sound = map.points[at], near = dots.nearest(at), in_ = members(), { pins, bans } = get().range.asked;
+    const sound = map.points[at],
+      near = dots.nearest(at),
+      in_ = members(),
+      { pins, bans } = get().range.asked;
     const next = JSON.stringify([sound, near, in_, pins, bans]);
     if (next === panelShown) return;
     panelShown = next;
     const place = near ? in_.indexOf(near.member) : -1;
-    fill(panel, h("h3", {}, sound.expression), h("p", { class: "small" }, [sound.words, sound.opposed ? "out of phase" : "", near ? `${fixed(near.away)} dB from ${in_.includes(at) ? "its nearest," : ""} position ${place + 1}` : ""].filter(Boolean).join(" · ")),
-      h("dl", {}, ...numbersOf(sound).map(([name, value]) => h("div", {}, h("dt", {}, name), h("dd", {}, value)))),
-      h("div", { class: "row" }, h("button", { type: "button", onclick: () => listen(sound.expression) }, "Hear it"),
+    fill(
+      panel,
+      h("h3", {}, sound.expression),
+      h(
+        "p",
+        { class: "small" },
+        [
+          sound.words,
+          sound.opposed ? "out of phase" : "",
+          near
+            ? `${fixed(near.away)} dB from ${in_.includes(at) ? "its nearest," : ""} position ${place + 1}`
+            : "",
+        ]
+          .filter(Boolean)
+          .join(" · "),
+      ),
+      h(
+        "dl",
+        {},
+        ...numbersOf(sound).map(([name, value]) => h("div", {}, h("dt", {}, name), h("dd", {}, value))),
+      ),
+      h(
+        "div",
+        { class: "row" },
+        h("button", { type: "button", onclick: () => listen(sound.expression) }, "Hear it"),
         h("button", { type: "button", onclick: () => keepToCompare(sound.expression) }, "Keep to compare"),
-        h("button", { type: "button", "aria-pressed": String(pins.includes(sound.expression)), onclick: () => togglePin(sound.expression) }, "Pin"),
-        !in_.includes(at) && place >= 0 && h("button", { type: "button", onclick: () => swapIn(place, sound.expression) }, `Put in place of ${place + 1}`),
-        h("button", { type: "button", class: "quiet", onclick: () => leaveOut(sound.expression) }, "Leave out")));
+        h(
+          "button",
+          {
+            type: "button",
+            "aria-pressed": String(pins.includes(sound.expression)),
+            onclick: () => togglePin(sound.expression),
+          },
+          "Pin",
+        ),
+        !in_.includes(at) &&
+          place >= 0 &&
+          h(
+            "button",
+            { type: "button", onclick: () => swapIn(place, sound.expression) },
+            `Put in place of ${place + 1}`,
+          ),
+        h(
+          "button",
+          { type: "button", class: "quiet", onclick: () => leaveOut(sound.expression) },
+          "Leave out",
+        ),
+      ),
+    );
   }
   function showNotice() {
     const { check } = get();
-    const kind = check?.parts.find(({ name }) => name === check.selector)?.kind, coils = check?.coils.length ?? 0;
+    const kind = check?.parts.find(({ name }) => name === check.selector)?.kind,
+      coils = check?.coils.length ?? 0;
     const ready = !!check?.ok && coils > 1 && kind === "sketch";
     main.hidden = !ready;
     chart.element.hidden = !ready;
     travel.hidden = !check?.ok || check.knobs.length === 0;
     notice.hidden = ready || !check;
     if (ready || !check) return;
-    if (!check.ok) return fill(notice, h("div", { class: "empty" }, h("h2", {}, "This wiring has problems"), h("p", {}, check.problems.map(api.inWords).join(" "))));
-    if (coils < 2) return fill(notice, h("div", { class: "empty" }, h("h2", {}, coils ? "One coil makes one sound" : "There is no coil"), h("p", { class: "soft" }, "A range needs two coils or more. Start a commission from a wiring with more coils, or add them in its file.")));
-    fill(notice, h("div", { class: "empty" }, h("h2", {}, "A switch is soldered in here"),
-      h("p", { class: "soft" }, "The range is searched with a sketch in its place: sounds written as expressions, before a switch is chosen. Controls and values stay, the sounds of this switch become the sketch's first positions, and undo brings the switch back."),
-      h("button", { type: "button", class: "main", onclick: () => putSketch().catch(toastError) }, "Put a sketch in its place")));
+    if (!check.ok)
+      return fill(
+        notice,
+        h(
+          "div",
+          { class: "empty" },
+          h("h2", {}, "This wiring has problems"),
+          h("p", {}, check.problems.map(api.inWords).join(" ")),
+        ),
+      );
+    if (coils < 2)
+      return fill(
+        notice,
+        h(
+          "div",
+          { class: "empty" },
+          h("h2", {}, coils ? "One coil makes one sound" : "There is no coil"),
+          h(
+            "p",
+            { class: "soft" },
+            "A range needs two coils or more. Start a commission from a wiring with more coils, or add them in its file.",
+          ),
+        ),
+      );
+    fill(
+      notice,
+      h(
+        "div",
+        { class: "empty" },
+        h("h2", {}, "A switch is soldered in here"),
+        h(
+          "p",
+          { class: "soft" },
+          "The range is searched with a sketch in its place: sounds written as expressions, before a switch is chosen. Controls and values stay, the sounds of this switch become the sketch's first positions, and undo brings the switch back.",
+        ),
+        h(
+          "button",
+          { type: "button", class: "main", onclick: () => putSketch().catch(toastError) },
+          "Put a sketch in its place",
+        ),
+      ),
+    );
   }
   async function putSketch() {
     const { edits } = await api.sketchEdits(heard(get()).draft);
@@ -237,9 +485,18 @@ export function rangeView(session) {
 
   /** What a search depends on: the sketch's own sounds do not matter to it. @param {import("../shared/types.js").Draft} draft */
   function soughtIn({ version, edits }) {
-    return JSON.stringify([version, edits.filter(({ path }) => path[0] !== "labels" && path[2] !== "positions")]);
+    return JSON.stringify([
+      version,
+      edits.filter(({ path }) => path[0] !== "labels" && path[2] !== "positions"),
+    ]);
   }
-  const tellStale = () => say(stale, news && sought !== soughtIn(heard(get()).draft) ? "The wiring has changed since this was found: find again." : "");
+  const tellStale = () =>
+    say(
+      stale,
+      news && sought !== soughtIn(heard(get()).draft)
+        ? "The wiring has changed since this was found: find again."
+        : "",
+    );
 
   let stood = standing();
   function standing() {
@@ -249,17 +506,29 @@ export function rangeView(session) {
   on(["slots", "current"], () => {
     const now = standing();
     if (!same(now, stood) && get().trying) set({ trying: null });
-    if (now.version !== stood.version) { news = null; map = null; dots.show(null); update(); resume(); }
+    if (now.version !== stood.version) {
+      news = null;
+      map = null;
+      dots.show(null);
+      update();
+      resume();
+    }
     stood = now;
     tellStale();
   });
-  on(["trying", "range", "check"], () => { showNotice(); update(); });
+  on(["trying", "range", "check"], () => {
+    showNotice();
+    update();
+  });
   on(["playing"], () => say(hint, ""));
-  on(["view"], ({ view }) => { if (view !== "range") set({ trying: null }); });
+  on(["view"], ({ view }) => {
+    if (view !== "range") set({ trying: null });
+  });
   /** What was found is asked for again: it is there at once. */
   function resume() {
     if (!get().range.began) return;
-    const { draft } = heard(get()), { own: mine } = get().range;
+    const { draft } = heard(get()),
+      { own: mine } = get().range;
     sought = soughtIn(draft);
     follower.begin((ended) => api.startRange(draft, get().range.asked, ended));
     keep({ own: mine });

@@ -7,7 +7,8 @@ import { fixed, showDb, showHz, showOhm } from "../shared/units.js";
 
 /** Timbre distance, dB: the root mean square of the bands' differences. @param {SoundMap} map @param {number} a @param {number} b places in `points` */
 export function distance({ timbre }, a, b) {
-  const one = timbre[a], other = timbre[b];
+  const one = timbre[a],
+    other = timbre[b];
   let sum = 0;
   for (let band = 0; band < one.length; band += 1) sum += (one[band] - other[band]) ** 2;
   return Math.sqrt(sum / one.length) / 100;
@@ -16,7 +17,9 @@ export function distance({ timbre }, a, b) {
 /** The smallest distance of two of a set; nothing for fewer than two. @param {SoundMap} map @param {number[]} members */
 export function smallest(map, members) {
   let least = Infinity;
-  members.forEach((a, k) => { for (const b of members.slice(k + 1)) least = Math.min(least, distance(map, a, b)); });
+  members.forEach((a, k) => {
+    for (const b of members.slice(k + 1)) least = Math.min(least, distance(map, a, b));
+  });
   return least === Infinity ? null : least;
 }
 
@@ -36,9 +39,11 @@ export function nearestOf(map, from, members) {
  * @param {number} most @returns {{sound: number, away: number, smallest: number | null}[]} */
 export function swaps(map, members, place, most) {
   const others = members.filter((_, k) => k !== place);
-  return map.points.map((point, sound) => ({ point, sound, away: distance(map, members[place], sound) }))
+  return map.points
+    .map((point, sound) => ({ point, sound, away: distance(map, members[place], sound) }))
     .filter(({ point, sound }) => point.allowed && !members.includes(sound))
-    .sort((a, b) => a.away - b.away).slice(0, most)
+    .sort((a, b) => a.away - b.away)
+    .slice(0, most)
     .map(({ sound, away }) => ({ sound, away, smallest: smallest(map, [...others, sound]) }));
 }
 
@@ -58,13 +63,19 @@ const WAYS = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDow
 export function inDirection(points, from, key) {
   const way = WAYS[key];
   if (!way) return from;
-  let best = from, least = Infinity;
+  let best = from,
+    least = Infinity;
   points.forEach(({ x, y }, k) => {
-    const dx = x - points[from].x, dy = y - points[from].y;
-    const along = dx * way[0] + dy * way[1], aside = Math.abs(dx * way[1]) + Math.abs(dy * way[0]);
+    const dx = x - points[from].x,
+      dy = y - points[from].y;
+    const along = dx * way[0] + dy * way[1],
+      aside = Math.abs(dx * way[1]) + Math.abs(dy * way[0]);
     if (k === from || along <= 1e-9 || aside > 2 * along) return;
     const cost = along + ASIDE * aside;
-    if (cost < least) { least = cost; best = k; }
+    if (cost < least) {
+      least = cost;
+      best = k;
+    }
   });
   return best;
 }
@@ -72,20 +83,34 @@ export function inDirection(points, from, key) {
 /** Places on a picture, one scale for both axes. @param {{x: number, y: number}[]} points @param {number} wide @param {number} most height at most @param {number} pad
  * @returns {{tall: number, perDb: number, places: {x: number, y: number}[]}} */
 export function layOut(points, wide, most, pad) {
-  const xs = points.map(({ x }) => x), ys = points.map(({ y }) => y);
-  const [left, right] = [Math.min(...xs), Math.max(...xs)], [low, high] = [Math.min(...ys), Math.max(...ys)];
-  const perDb = Math.min((wide - 2 * pad) / Math.max(right - left, 1e-6), (most - 2 * pad) / Math.max(high - low, 1e-6), 200);
+  const xs = points.map(({ x }) => x),
+    ys = points.map(({ y }) => y);
+  const [left, right] = [Math.min(...xs), Math.max(...xs)],
+    [low, high] = [Math.min(...ys), Math.max(...ys)];
+  const perDb = Math.min(
+    (wide - 2 * pad) / Math.max(right - left, 1e-6),
+    (most - 2 * pad) / Math.max(high - low, 1e-6),
+    200,
+  );
   const tall = Math.max(120, (high - low) * perDb + 2 * pad);
   const aside = (wide - (right - left) * perDb) / 2;
-  return { tall, perDb, places: points.map(({ x, y }) => ({ x: aside + (x - left) * perDb, y: tall - pad - (y - low) * perDb })) };
+  return {
+    tall,
+    perDb,
+    places: points.map(({ x, y }) => ({ x: aside + (x - left) * perDb, y: tall - pad - (y - low) * perDb })),
+  };
 }
 
 /** The dot nearest to a place, if one is near enough. @param {{x: number, y: number}[]} places @param {number} x @param {number} y @param {number} reach */
 export function dotAt(places, x, y, reach) {
-  let best = -1, least = reach ** 2;
+  let best = -1,
+    least = reach ** 2;
   places.forEach((place, k) => {
     const far = (place.x - x) ** 2 + (place.y - y) ** 2;
-    if (far <= least) { least = far; best = k; }
+    if (far <= least) {
+      least = far;
+      best = k;
+    }
   });
   return best;
 }
@@ -95,23 +120,35 @@ export const shapeOf = ({ quiet, opposed }) => `${opposed ? "diamond" : "disc"} 
 
 /** Path of a dot about the origin. @param {boolean} diamond @param {number} r */
 export const dotPath = (diamond, r) =>
-  diamond ? `M0 ${-1.3 * r}L${1.3 * r} 0L0 ${1.3 * r}L${-1.3 * r} 0Z` : `M${-r} 0a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0Z`;
+  diamond
+    ? `M0 ${-1.3 * r}L${1.3 * r} 0L0 ${1.3 * r}L${-1.3 * r} 0Z`
+    : `M${-r} 0a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0Z`;
 
 /** @param {Sound} sound */
-export const humOf = ({ quiet, hum_db: hum }) => (quiet ? `hum cancels, ${hum < -60 ? "below −60 dB" : `${fixed(hum, 0)} dB`} left` : "hums");
+export const humOf = ({ quiet, hum_db: hum }) =>
+  quiet ? `hum cancels, ${hum < -60 ? "below −60 dB" : `${fixed(hum, 0)} dB`} left` : "hums";
 
 /** A sound's numbers, one by one. @param {Sound} sound @returns {[string, string][]} */
 export const numbersOf = (sound) => [
-  ["level", showDb(sound.level_db)], ["hum", humOf(sound)],
+  ["level", showDb(sound.level_db)],
+  ["hum", humOf(sound)],
   ["resonance", sound.resonance_hz === null ? "none" : showHz(sound.resonance_hz)],
-  ["brightness", showHz(sound.brightness_hz)], ["meter", showOhm(sound.reading_ohm)],
+  ["brightness", showHz(sound.brightness_hz)],
+  ["meter", showOhm(sound.reading_ohm)],
 ];
 
 /** A dot for someone who does not see it. @param {Point} point @param {number} number its number in the set, or nought @param {number | null} nearest dB to the nearest chosen */
 export function spoken(point, number, nearest) {
   return [
-    number ? `Position ${number}` : "", soundInWords(point.joined), point.opposed ? "out of phase" : "", point.words,
-    point.quiet ? "hum cancels" : "hums", `level ${showDb(point.level_db)}`,
-    nearest === null ? "" : `${fixed(nearest)} dB from the nearest chosen`, point.allowed ? "" : "left out by the rules",
-  ].filter(Boolean).join(", ");
+    number ? `Position ${number}` : "",
+    soundInWords(point.joined),
+    point.opposed ? "out of phase" : "",
+    point.words,
+    point.quiet ? "hum cancels" : "hums",
+    `level ${showDb(point.level_db)}`,
+    nearest === null ? "" : `${fixed(nearest)} dB from the nearest chosen`,
+    point.allowed ? "" : "left out by the rules",
+  ]
+    .filter(Boolean)
+    .join(", ");
 }

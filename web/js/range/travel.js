@@ -12,16 +12,34 @@ import { toast } from "../shared/notices.js";
 /** @import {Edit} from "../shared/types.js" */
 /** @import {Search, Travel} from "./words.js" */
 
-const WIDE = 420, TALL = 110, PAD = 26;
+const WIDE = 420,
+  TALL = 110,
+  PAD = 26;
 
 /** @param {Session} session */
 export function travelView(session) {
   const { get, set, on, signal } = session;
-  const knob = h("select", { onchange: () => { keep({ knob: knob.value }); look(); } });
-  const capacitor = h("select", { onchange: () => { keep({ capacitor: capacitor.value }); look(); } });
-  const said = h("p", { role: "status" }), picture = h("figure", {}), advice = h("div", { class: "advice" });
+  const knob = h("select", {
+    onchange: () => {
+      keep({ knob: knob.value });
+      look();
+    },
+  });
+  const capacitor = h("select", {
+    onchange: () => {
+      keep({ capacitor: capacitor.value });
+      look();
+    },
+  });
+  const said = h("p", { role: "status" }),
+    picture = h("figure", {}),
+    advice = h("div", { class: "advice" });
   const look_ = h("button", { type: "button", onclick: () => look() }, "Look at its travel");
-  const follower = createFollower(show, (error) => say(said, error instanceof Error ? error.message : String(error)), signal);
+  const follower = createFollower(
+    show,
+    (error) => say(said, error instanceof Error ? error.message : String(error)),
+    signal,
+  );
   /** @param {{knob?: string, capacitor?: string}} change */
   const keep = (change) => set({ range: { ...get().range, ...change } });
   let looked = false;
@@ -41,58 +59,172 @@ export function travelView(session) {
   }
   /** @param {Search} news */
   function show(news) {
-    if (news.problems) { say(said, news.problems.map(([where, got, allowed]) => `${where}: got ${got}; allowed: ${allowed}.`).join(" ")); return; }
+    if (news.problems) {
+      say(
+        said,
+        news.problems.map(([where, got, allowed]) => `${where}: got ${got}; allowed: ${allowed}.`).join(" "),
+      );
+      return;
+    }
     const { travel, volume } = news;
     if (!travel) return;
     const even = volume ? travel.level_evenness : travel.evenness;
-    say(said, `${plainName(travel.knob)}: evenness ${fixed(even, 2)} of 1 in ${volume ? "level" : "timbre"}; the timbre changes by ${fixed(travel.width_db)} dB from end to end.`);
-    fill(picture, bars(travel, volume ?? false), h("figcaption", { class: "small soft" }, `${volume ? "Level" : "Timbre"} distance of every half unit of the knob, 0 to 10: alike bars are an even knob.`));
-    fill(advice, ...(news.advice?.length ? [h("h3", {}, "More even with")] : news.advice ? [h("p", { class: "small soft" }, "No other usual taper or nearby value of the capacitor makes it more even.")] : []),
+    say(
+      said,
+      `${plainName(travel.knob)}: evenness ${fixed(even, 2)} of 1 in ${volume ? "level" : "timbre"}; the timbre changes by ${fixed(travel.width_db)} dB from end to end.`,
+    );
+    fill(
+      picture,
+      bars(travel, volume ?? false),
+      h(
+        "figcaption",
+        { class: "small soft" },
+        `${volume ? "Level" : "Timbre"} distance of every half unit of the knob, 0 to 10: alike bars are an even knob.`,
+      ),
+    );
+    fill(
+      advice,
+      ...(news.advice?.length
+        ? [h("h3", {}, "More even with")]
+        : news.advice
+          ? [
+              h(
+                "p",
+                { class: "small soft" },
+                "No other usual taper or nearby value of the capacitor makes it more even.",
+              ),
+            ]
+          : []),
       ...(news.advice ?? []).map(({ edits, evenness, level_evenness: level, width_db: width }) => {
-        const what = edits.map(({ path, value }) => `${path.slice(1).join(" ").replaceAll("_", " ")} ${value}`).join(", ");
-        return row(what, `evenness ${fixed(volume ? level : evenness, 2)}, ${fixed(width)} dB from end to end`, () => tryIt(edits, what));
+        const what = edits
+          .map(({ path, value }) => `${path.slice(1).join(" ").replaceAll("_", " ")} ${value}`)
+          .join(", ");
+        return row(
+          what,
+          `evenness ${fixed(volume ? level : evenness, 2)}, ${fixed(width)} dB from end to end`,
+          () => tryIt(edits, what),
+        );
       }),
-      ...(news.bypass ? [h("h3", {}, "Treble on the way down"), h("p", { class: "small" }, `Down to 2 it loses up to ${fixed(news.treble_lost_db ?? 0)} dB of treble, and the timbre wanders by ${fixed(news.wander_db ?? 0)} dB. From lug 3 to the wiper:`)] : []),
+      ...(news.bypass
+        ? [
+            h("h3", {}, "Treble on the way down"),
+            h(
+              "p",
+              { class: "small" },
+              `Down to 2 it loses up to ${fixed(news.treble_lost_db ?? 0)} dB of treble, and the timbre wanders by ${fixed(news.wander_db ?? 0)} dB. From lug 3 to the wiper:`,
+            ),
+          ]
+        : []),
       ...(news.bypass ?? []).map(({ parts, beside, edits, wander_db: wander, treble_lost_db: lost }) => {
         const what = parts.join(beside ? " beside " : " in line with ");
-        return row(what, `treble lost ${fixed(lost)} dB, wanders ${fixed(wander)} dB`, () => tryIt(edits, what));
+        return row(what, `treble lost ${fixed(lost)} dB, wanders ${fixed(wander)} dB`, () =>
+          tryIt(edits, what),
+        );
       }),
-      ...(news.networks?.length ? [h("h3", {}, "Other networks for this knob"), h("p", { class: "small" }, "First those that none beats in width and evenness both, the widest first; then the best compromise of the other kinds.")] : []),
-      ...(news.networks ?? []).map(({ kind, network, pot, coils, width_db: width, evenness, at_ten_db: paid, edits }) => {
-        const what = `${network}, pot ${pot}`, fades = coils.length ? `fades in ${coils.join(" and ").replaceAll("_", " ")}, ` : "";
-        return row(what, `${kind}; ${fades}${fixed(width)} dB from end to end, evenness ${fixed(evenness, 2)}, ${fixed(paid)} dB from today's sound at 10`, () => tryIt(edits, what));
-      }));
+      ...(news.networks?.length
+        ? [
+            h("h3", {}, "Other networks for this knob"),
+            h(
+              "p",
+              { class: "small" },
+              "First those that none beats in width and evenness both, the widest first; then the best compromise of the other kinds.",
+            ),
+          ]
+        : []),
+      ...(news.networks ?? []).map(
+        ({ kind, network, pot, coils, width_db: width, evenness, at_ten_db: paid, edits }) => {
+          const what = `${network}, pot ${pot}`,
+            fades = coils.length ? `fades in ${coils.join(" and ").replaceAll("_", " ")}, ` : "";
+          return row(
+            what,
+            `${kind}; ${fades}${fixed(width)} dB from end to end, evenness ${fixed(evenness, 2)}, ${fixed(paid)} dB from today's sound at 10`,
+            () => tryIt(edits, what),
+          );
+        },
+      ),
+    );
   }
   function offer() {
     const { check, range } = get();
     if (!check?.ok) return;
     const kept = range.knob || knob.value;
     fill(knob, ...check.knobs.map(({ name }) => h("option", { value: name }, plainName(name))));
-    knob.value = check.knobs.some(({ name }) => name === kept) ? kept : check.knobs[0]?.name ?? "";
+    knob.value = check.knobs.some(({ name }) => name === kept) ? kept : (check.knobs[0]?.name ?? "");
     const caps = check.parts.filter(({ kind }) => kind === "capacitor").map(({ name }) => name);
-    fill(capacitor, h("option", { value: "" }, "no other part"), ...caps.map((name) => h("option", { value: name }, plainName(name))));
+    fill(
+      capacitor,
+      h("option", { value: "" }, "no other part"),
+      ...caps.map((name) => h("option", { value: name }, plainName(name))),
+    );
     capacitor.value = caps.includes(range.capacitor) ? range.capacitor : "";
   }
   on(["check"], offer);
   offer();
-  on(["slots"], () => { if (looked && get().view === "range") say(said, "The wiring or its setting has changed since: look again."); });
-  return h("section", { class: "travel sheet", "aria-labelledby": "travel-title" }, h("h2", { id: "travel-title" }, "How evenly a knob moves"),
+  on(["slots"], () => {
+    if (looked && get().view === "range")
+      say(said, "The wiring or its setting has changed since: look again.");
+  });
+  return h(
+    "section",
+    { class: "travel sheet", "aria-labelledby": "travel-title" },
+    h("h2", { id: "travel-title" }, "How evenly a knob moves"),
     h("p", { class: "soft small" }, "At the position and setting heard on the bench."),
-    h("div", { class: "row" }, h("label", { class: "field" }, h("span", {}, "Knob"), knob), h("label", { class: "field" }, h("span", {}, "Try values of"), capacitor), look_), said,
-    h("div", { class: "travel-found" }, picture, advice));
+    h(
+      "div",
+      { class: "row" },
+      h("label", { class: "field" }, h("span", {}, "Knob"), knob),
+      h("label", { class: "field" }, h("span", {}, "Try values of"), capacitor),
+      look_,
+    ),
+    said,
+    h("div", { class: "travel-found" }, picture, advice),
+  );
 }
 
 /** @param {string} what @param {string} does @param {() => void} act */
-const row = (what, does, act) => h("div", { class: "other" }, h("span", { class: "small" }, h("b", {}, what), `: ${does}`), h("button", { type: "button", "aria-label": `Try it: ${what}`, onclick: act }, "Try it"));
+const row = (what, does, act) =>
+  h(
+    "div",
+    { class: "other" },
+    h("span", { class: "small" }, h("b", {}, what), `: ${does}`),
+    h("button", { type: "button", "aria-label": `Try it: ${what}`, onclick: act }, "Try it"),
+  );
 
 /** @param {Travel} travel @param {boolean} volume */
 function bars({ step_db: timbre, level_db: level, values }, volume) {
-  const steps = volume ? level.slice(1).map((db, k) => Math.abs(Math.max(db, -60) - Math.max(level[k], -60))) : timbre;
-  const most = Math.max(...steps, 1e-6), wide = (WIDE - 2 * PAD) / steps.length;
-  const words = steps.map((step, k) => `${fixed(values[k])} to ${fixed(values[k + 1])}: ${fixed(step)} dB`).join(", ");
-  return s("svg", { class: "travel-bars", viewBox: `0 0 ${WIDE} ${TALL + 34}`, role: "img", "aria-label": `Steps of the knob. ${words}` },
-    ...steps.map((step, k) => s("rect", { class: "bar", x: PAD + k * wide + 1, width: wide - 2, y: 12 + TALL * (1 - step / most), height: Math.max(1, TALL * (step / most)) })),
+  const steps = volume
+    ? level.slice(1).map((db, k) => Math.abs(Math.max(db, -60) - Math.max(level[k], -60)))
+    : timbre;
+  const most = Math.max(...steps, 1e-6),
+    wide = (WIDE - 2 * PAD) / steps.length;
+  const words = steps
+    .map((step, k) => `${fixed(values[k])} to ${fixed(values[k + 1])}: ${fixed(step)} dB`)
+    .join(", ");
+  return s(
+    "svg",
+    {
+      class: "travel-bars",
+      viewBox: `0 0 ${WIDE} ${TALL + 34}`,
+      role: "img",
+      "aria-label": `Steps of the knob. ${words}`,
+    },
+    ...steps.map((step, k) =>
+      s("rect", {
+        class: "bar",
+        x: PAD + k * wide + 1,
+        width: wide - 2,
+        y: 12 + TALL * (1 - step / most),
+        height: Math.max(1, TALL * (step / most)),
+      }),
+    ),
     s("line", { class: "grid", x1: PAD, x2: WIDE - PAD, y1: 12 + TALL, y2: 12 + TALL }),
-    ...[0, 5, 10].map((value) => s("text", { x: PAD + (value / 10) * (WIDE - 2 * PAD), y: TALL + 30, "text-anchor": "middle" }, String(value))),
-    s("text", { x: 2, y: 10 }, `${fixed(most)} dB`));
+    ...[0, 5, 10].map((value) =>
+      s(
+        "text",
+        { x: PAD + (value / 10) * (WIDE - 2 * PAD), y: TALL + 30, "text-anchor": "middle" },
+        String(value),
+      ),
+    ),
+    s("text", { x: 2, y: 10 }, `${fixed(most)} dB`),
+  );
 }

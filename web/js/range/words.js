@@ -128,27 +128,48 @@ export function fieldOf(where) {
 }
 
 /** How good the best set so far is known to be. @param {Search} search @param {number} [count] positions */
-export function proofInWords({ set, state, sounds, phase, anywhere_db: anywhere }, count = set?.rows.length ?? 0) {
+export function proofInWords(
+  { set, state, sounds, phase, anywhere_db: anywhere },
+  count = set?.rows.length ?? 0,
+) {
   if (!set || set.distance_db === null) return "";
   const apart = `${fixed(set.distance_db, 2)} dB apart`;
   const where = anywhere === undefined ? "" : " on this switch";
-  if (set.proved) return `Proved best: no ${count} of these ${sounds ?? ""} sounds${where} are farther apart than ${apart.replace(" apart", "")}.`;
-  const bound = set.bound_db === null || set.bound_db === undefined ? "" : `; none can be above ${fixed(set.bound_db, 2)} dB`;
-  if (state === "running" && (phase === "searching" || phase === "switch")) return `Best so far ${apart}${bound}. Looking for better ones.`;
+  if (set.proved)
+    return `Proved best: no ${count} of these ${sounds ?? ""} sounds${where} are farther apart than ${apart.replace(" apart", "")}.`;
+  const bound =
+    set.bound_db === null || set.bound_db === undefined
+      ? ""
+      : `; none can be above ${fixed(set.bound_db, 2)} dB`;
+  if (state === "running" && (phase === "searching" || phase === "switch"))
+    return `Best so far ${apart}${bound}. Looking for better ones.`;
   return `Best found: ${apart}${bound}.`;
 }
 
 /** What a search is at. @param {Search} search */
-export function phaseInWords({ state, phase, share, facts_share: facts, sounds, tried, ruled_out: ruledOut, elapsed_s: elapsed }) {
+export function phaseInWords({
+  state,
+  phase,
+  share,
+  facts_share: facts,
+  sounds,
+  tried,
+  ruled_out: ruledOut,
+  elapsed_s: elapsed,
+}) {
   if (state === "cancelled") return "Stopped; what was found stays.";
   if (state === "failed") return "The search broke off; what was found stays.";
   if (state === "refused") return "";
   if (state === "time") return "The time is up; what was found stays.";
   if (state === "done") return elapsed === undefined ? "" : `Done in ${fixed(elapsed)} s.`;
   if (phase === "waiting") return "Waiting for another search to end…";
-  if (phase === "sounds") return `Working out every sound of these coils… ${share ? `${Math.round(share * 100)} %` : ""}`;
+  if (phase === "sounds")
+    return `Working out every sound of these coils… ${share ? `${Math.round(share * 100)} %` : ""}`;
   if (phase === "searching") return `${sounds} sounds. Looking for the set farthest apart…`;
-  if (phase === "switch") return tried ? `${counted(tried, "set")} tried on the switch, ${ruledOut ?? 0} ruled out…` : "Trying sets on the switch…";
+  if (phase === "switch")
+    return tried
+      ? `${counted(tried, "set")} tried on the switch, ${ruledOut ?? 0} ruled out…`
+      : "Trying sets on the switch…";
   if (phase === "others") return "Looking for sets nearly as good…";
   if (phase === "facts") return `Putting every sound into words… ${Math.round((facts ?? 0) * 100)} %`;
   return "Starting…";

@@ -24,7 +24,10 @@ export const keepSlot = ({ slots, current }) => ({
 });
 
 /** @param {Slots} all @param {number} k @returns {Slots} */
-export const hearSlot = ({ slots, current }, k) => ({ slots, current: k >= 0 && k < slots.length ? k : current });
+export const hearSlot = ({ slots, current }, k) => ({
+  slots,
+  current: k >= 0 && k < slots.length ? k : current,
+});
 
 /** The last one cannot go. @param {Slots} all @param {number} k @returns {Slots} */
 export function dropSlot({ slots, current }, k) {
@@ -37,14 +40,20 @@ export function dropSlot({ slots, current }, k) {
 export function slotInWords(slot, all, named = () => "") {
   const others = all.filter((other) => other !== slot);
   const knobs = Object.entries(slot.knobs)
-    .filter(([name, value]) => others.some((other) => other.knobs[name] !== value) || (others.length === 0 && value !== 10))
+    .filter(
+      ([name, value]) =>
+        others.some((other) => other.knobs[name] !== value) || (others.length === 0 && value !== 10),
+    )
     .map(([name, value]) => `${plainName(name).toLowerCase()} ${fixed(value)}`);
   const switches = Object.entries(slot.switches)
     .filter(([name, at]) => others.some((other) => other.switches[name] !== at))
     .map(([name, at]) => `${plainName(name).toLowerCase()} ${at}`);
   const edits = slot.edits
     .filter((edit) => others.length === 0 || others.some((other) => !other.edits.some((e) => same(e, edit))))
-    .map(({ path, value }) => `${path[0] === "parts" ? path[1].replaceAll("_", " ") : placeInWords(path)} ${value ?? "taken out"}`);
+    .map(
+      ({ path, value }) =>
+        `${path[0] === "parts" ? path[1].replaceAll("_", " ") : placeInWords(path)} ${value ?? "taken out"}`,
+    );
   const version = others.some((other) => other.version !== slot.version) ? named(slot.version) : "";
   return [version, slot.position, ...switches, ...knobs, ...edits].filter(Boolean).join(", ");
 }
@@ -55,15 +64,26 @@ const isWithin = (path, above) => same(path.slice(0, above.length), above);
 /** Put an edit among others: one per place and what lies below it, the newest wins. @param {Draft["edits"]} edits @param {Draft["edits"][number]} edit */
 export const withEdit = (edits, edit) => [...edits.filter((one) => !isWithin(one.path, edit.path)), edit];
 
-const ONE_OF = { strings: "string", joints: "joint", couplings: "coupling", labels: "label", contacts: "position", positions: "position" };
+const ONE_OF = {
+  strings: "string",
+  joints: "joint",
+  couplings: "coupling",
+  labels: "label",
+  contacts: "position",
+  positions: "position",
+};
 
 /** Where an edit stands, as one says it; items of lists count from 1. @param {string[]} path */
 export function placeInWords(path) {
   const named = path.filter((name, k) => !(k === 0 && ["parts", "instrument"].includes(name)));
-  return named.map((name, k) => {
-    const list = k > 0 && isNumbered(named[k - 1]) && /^\d+$/.test(name);
-    return list ? String(Number(name) + 1) : (ONE_OF[/** @type {"joints"} */ (name)] ?? name).replaceAll("_", " ");
-  }).join(" ");
+  return named
+    .map((name, k) => {
+      const list = k > 0 && isNumbered(named[k - 1]) && /^\d+$/.test(name);
+      return list
+        ? String(Number(name) + 1)
+        : (ONE_OF[/** @type {"joints"} */ (name)] ?? name).replaceAll("_", " ");
+    })
+    .join(" ");
 }
 
 /** Lists whose items edits know by their number from 0. @param {string} name */
@@ -72,7 +92,16 @@ const isNumbered = (name) => ["strings", "joints", "couplings"].includes(name);
 /** Whether edits depend on the order of lists, which another version may have changed. @param {Draft["edits"]} edits */
 export const byNumber = (edits) => edits.some(({ path }) => path.slice(0, -1).some(isNumbered));
 
-const HEARD_BY_STRINGS = ["at", "aperture", "winding", "magnet", "sensitivity", "string_balance", "like", "kind"];
+const HEARD_BY_STRINGS = [
+  "at",
+  "aperture",
+  "winding",
+  "magnet",
+  "sensitivity",
+  "string_balance",
+  "like",
+  "kind",
+];
 
 /** Edits that change what the strings induce in the coils, so that stems must be fetched anew. @param {Draft["edits"]} edits */
 export const stemEdits = (edits) =>

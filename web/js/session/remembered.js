@@ -6,7 +6,20 @@ import { placeOf } from "./session.js";
 /** @import {Session, State} from "./session.js" */
 /** @import {Commission, Slot, Take} from "../shared/types.js" */
 
-const KEYS = /** @type {const} */ (["slots", "current", "histories", "take", "loops", "matched", "drawer", "string", "fanned", "sweeps", "view", "range"]);
+const KEYS = /** @type {const} */ ([
+  "slots",
+  "current",
+  "histories",
+  "take",
+  "loops",
+  "matched",
+  "drawer",
+  "string",
+  "fanned",
+  "sweeps",
+  "view",
+  "range",
+]);
 /** Undo steps kept over a reload: as many of these as fit what the server takes, 32 kB in all. */
 const STEPS_KEPT = [12, 4, 1, 0];
 const MOST_BYTES = 30_000;
@@ -19,31 +32,46 @@ const shelf = (id) => `presolder.${id}`;
 export function keepRemembering(session) {
   const { get, on, signal } = session;
   const { id } = get().commission;
-  let timer = 0, dirty = false;
+  let timer = 0,
+    dirty = false;
   /** @param {boolean} leaving */
   const save = async (leaving) => {
     clearTimeout(timer);
     if (!dirty) return;
     dirty = false;
-    await api.remember(id, worthKeeping(get()), leaving).catch(() => { dirty = true; });
+    await api.remember(id, worthKeeping(get()), leaving).catch(() => {
+      dirty = true;
+    });
   };
   on([...KEYS], () => {
     dirty = true;
-    try { localStorage.setItem(shelf(id), JSON.stringify(worthKeeping(get()))); } catch { /* private windows have no shelf */ }
+    try {
+      localStorage.setItem(shelf(id), JSON.stringify(worthKeeping(get())));
+    } catch {
+      /* private windows have no shelf */
+    }
     clearTimeout(timer);
     timer = window.setTimeout(save, SAVE_AFTER, false);
   });
   window.addEventListener("pagehide", () => save(true), { signal });
-  const stop = api.onConnection((state) => { if (state === "there") save(false); });
-  signal.addEventListener("abort", () => { save(true); stop(); });
+  const stop = api.onConnection((state) => {
+    if (state === "there") save(false);
+  });
+  signal.addEventListener("abort", () => {
+    save(true);
+    stop();
+  });
 }
 
 /** @param {Pick<State, typeof KEYS[number]>} state */
 export function worthKeeping(state) {
   const kept = Object.fromEntries(KEYS.map((key) => [key, state[key]]));
   for (const steps of STEPS_KEPT) {
-    const histories = state.histories.map(({ past, now, future }) =>
-      ({ past: steps ? past.slice(-steps) : [], now, future: future.slice(0, steps) }));
+    const histories = state.histories.map(({ past, now, future }) => ({
+      past: steps ? past.slice(-steps) : [],
+      now,
+      future: future.slice(0, steps),
+    }));
     const whole = { ...kept, histories, saved: Date.now() };
     if (steps === 0 || new Blob([JSON.stringify(whole)]).size <= MOST_BYTES) return whole;
   }
@@ -54,13 +82,18 @@ export function worthKeeping(state) {
 export function recall(commission, takes) {
   /** @type {any} */
   let local = {};
-  try { local = JSON.parse(localStorage.getItem(shelf(commission.id)) ?? "{}"); } catch { /* not ours, or broken */ }
+  try {
+    local = JSON.parse(localStorage.getItem(shelf(commission.id)) ?? "{}");
+  } catch {
+    /* not ours, or broken */
+  }
   /** @type {any} */
   const there = commission.state ?? {};
   const found = (local.saved ?? 0) > (there.saved ?? 0) ? local : there;
   /** @type {Slot[]} */
   const slots = (Array.isArray(found.slots) ? found.slots : []).filter(
-    (/** @type {Slot} */ slot) => slot && placeOf(commission, slot.version) && Array.isArray(slot.edits));
+    (/** @type {Slot} */ slot) => slot && placeOf(commission, slot.version) && Array.isArray(slot.edits),
+  );
   if (slots.length === 0 || slots.length !== found.slots.length) return {};
   const kept = Object.fromEntries(KEYS.filter((key) => key in found).map((key) => [key, found[key]]));
   if (!takes.some(({ id }) => id === kept.take)) delete kept.take;

@@ -60,10 +60,14 @@ export function heard(state, k = state.current) {
 /** What comes out of the loudspeaker: as `heard`, or the sound that is tried in a position's place. @param {State} state @param {number} [k]
  * @returns {{draft: Draft, setting: Setting}} */
 export function sounding(state, k = state.current) {
-  const { draft, setting } = heard(state, k), { trying } = state;
+  const { draft, setting } = heard(state, k),
+    { trying } = state;
   if (!trying || k !== state.current) return { draft, setting };
   const { path, value, position } = trying;
-  return { draft: { ...draft, edits: withEdit(draft.edits, { path, value }) }, setting: { ...setting, position } };
+  return {
+    draft: { ...draft, edits: withEdit(draft.edits, { path, value }) },
+    setting: { ...setting, position },
+  };
 }
 
 /** @param {Commission} commission @param {Take[]} takes @param {Partial<State>} remembered */
@@ -71,11 +75,37 @@ export function createSession(commission, takes, remembered) {
   const slots = remembered.slots ?? [firstSlot(commission)];
   /** @type {State} */
   const start = {
-    commission, takes, slots, current: 0, take: takes[0]?.id ?? "", before: false, loops: {}, matched: false,
-    drawer: false, string: null, fanned: "", sweeps: {}, view: "bench", range: startRanging(), histories: slots.map((slot) => startHistory(slot.edits)),
+    commission,
+    takes,
+    slots,
+    current: 0,
+    take: takes[0]?.id ?? "",
+    before: false,
+    loops: {},
+    matched: false,
+    drawer: false,
+    string: null,
+    fanned: "",
+    sweeps: {},
+    view: "bench",
+    range: startRanging(),
+    histories: slots.map((slot) => startHistory(slot.edits)),
     ...remembered,
-    output: QUIET, trying: null, sweeping: "", check: null, facts: [], curves: slots.map(() => null), fans: {}, problems: [], proposals: [],
-    playing: false, opening: false, silence: "", head: 0, link: null, stumbles: 0,
+    output: QUIET,
+    trying: null,
+    sweeping: "",
+    check: null,
+    facts: [],
+    curves: slots.map(() => null),
+    fans: {},
+    problems: [],
+    proposals: [],
+    playing: false,
+    opening: false,
+    silence: "",
+    head: 0,
+    link: null,
+    stumbles: 0,
   };
   const store = createStore(start);
   const closing = new AbortController();
@@ -94,7 +124,10 @@ export function createSession(commission, takes, remembered) {
   };
   const history = () => get().histories[get().current];
   return {
-    store, get, set, slot,
+    store,
+    get,
+    set,
+    slot,
     on: store.on,
     signal: closing.signal,
     close: () => closing.abort(),
@@ -103,15 +136,24 @@ export function createSession(commission, takes, remembered) {
     /** @param {string} name @param {number} value */
     setKnob: (name, value) => change({ knobs: { ...slot().knobs, [name]: onTravel(value) } }),
     /** Put a knob of several slots back. @param {string} name @param {Map<number, number>} values by slot */
-    putBack: (name, values) => set({
-      slots: get().slots.map((one, k) => (values.has(k) ? { ...one, knobs: { ...one.knobs, [name]: values.get(k) ?? 10 } } : one)),
-    }),
+    putBack: (name, values) =>
+      set({
+        slots: get().slots.map((one, k) =>
+          values.has(k) ? { ...one, knobs: { ...one.knobs, [name]: values.get(k) ?? 10 } } : one,
+        ),
+      }),
     /** @param {string} name @param {string} position */
     setSwitch: (name, position) => change({ switches: { ...slot().switches, [name]: position } }),
     /** One step back in history, however many values change. @param {...Edit} edits */
     edit: (...edits) => setHistory(record(history(), edits.reduce(withEdit, slot().edits))),
     /** Back to what the version says. @param {string[]} path */
-    dropEdit: (path) => setHistory(record(history(), slot().edits.filter((edit) => !same(edit.path, path)))),
+    dropEdit: (path) =>
+      setHistory(
+        record(
+          history(),
+          slot().edits.filter((edit) => !same(edit.path, path)),
+        ),
+      ),
     dropEdits: () => setHistory(record(history(), [])),
     undo: () => setHistory(undo(history())),
     redo: () => setHistory(redo(history())),
@@ -119,7 +161,10 @@ export function createSession(commission, takes, remembered) {
     setVersion(version, edits = []) {
       const { histories, current } = get();
       set({
-        ...changeSlot(get(), { version, edits }), before: false, check: null, fans: {},
+        ...changeSlot(get(), { version, edits }),
+        before: false,
+        check: null,
+        fans: {},
         histories: histories.map((one, k) => (k === current ? startHistory(edits) : one)),
       });
     },
@@ -133,7 +178,9 @@ export function createSession(commission, takes, remembered) {
       });
     },
     /** @param {number} k */
-    hear: (k) => { if (k !== get().current) set({ ...hearSlot(get(), k), before: false }); },
+    hear: (k) => {
+      if (k !== get().current) set({ ...hearSlot(get(), k), before: false });
+    },
     /** @param {number} k */
     drop(k) {
       const others = dropSlot(get(), k);
@@ -156,7 +203,8 @@ function firstSlot({ wirings }) {
 }
 
 /** @template {{number: number}} V @param {V[]} versions @returns {V | undefined} */
-export const newest = (versions) => versions.reduce((a, b) => (a && a.number > b.number ? a : b), versions[0]);
+export const newest = (versions) =>
+  versions.reduce((a, b) => (a && a.number > b.number ? a : b), versions[0]);
 
 /** @param {Commission} commission @param {string} version */
 export function placeOf({ wirings }, version) {

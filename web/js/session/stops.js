@@ -22,7 +22,8 @@ import { fixed, showDb, showHz, showOhm } from "../shared/units.js";
 /** A drop in level beyond this is marked: half as loud to most ears (rule of thumb: common practice). */
 export const SOFT_DB = -10;
 
-const FULL_HUM_DB = -2, NO_HUM_DB = -60;
+const FULL_HUM_DB = -2,
+  NO_HUM_DB = -60;
 
 /** @param {Facts[]} facts @returns {Stop[]} */
 export function stopsOf(facts) {
@@ -57,6 +58,12 @@ function detailsOf(row) {
     row.joined_text,
     row.resonance_hz === null ? "" : `resonance ${showHz(row.resonance_hz)}`,
     row.brightness_hz ? `brightness ${showHz(row.brightness_hz)}` : "",
-    row.hum_db === null ? "" : row.hum_db < NO_HUM_DB ? "hum left below −60 dB" : `hum left ${showDb(row.hum_db)}`,
-  ].filter(Boolean).join(" · ");
+    row.hum_db === null
+      ? ""
+      : row.hum_db < NO_HUM_DB
+        ? "hum left below −60 dB"
+        : `hum left ${showDb(row.hum_db)}`,
+  ]
+    .filter(Boolean)
+    .join(" · ");
 }

@@ -14,50 +14,134 @@ import { toast, toastError } from "../shared/notices.js";
 /** @param {Session} session */
 export function versionsView(session) {
   const { get, on } = session;
-  const list = h("ol", {}), save = h("button", { type: "button", class: "main", onclick: () => saveDialog(session) }, "Save as a new version");
+  const list = h("ol", {}),
+    save = h(
+      "button",
+      { type: "button", class: "main", onclick: () => saveDialog(session) },
+      "Save as a new version",
+    );
   function show() {
-    const slot = session.slot(), place = placeOf(get().commission, slot.version);
+    const slot = session.slot(),
+      place = placeOf(get().commission, slot.version);
     save.disabled = slot.edits.length === 0;
-    fill(list, ...[...(place?.wiring.versions ?? [])].sort((a, b) => b.number - a.number).map(({ id, number, note, created }) =>
-      h("li", {}, h("p", {}, `${number} `, h("span", { class: "soft small" }, [note, showDate(created)].filter(Boolean).join(" · "))),
-        id === slot.version ? h("span", { class: "small heard" }, slot.edits.length ? "edited" : "heard")
-          : h("button", { type: "button", class: "quiet", "aria-label": `Hear version ${number}`, onclick: () => go(session, id) }, "Hear"))));
+    fill(
+      list,
+      ...[...(place?.wiring.versions ?? [])]
+        .sort((a, b) => b.number - a.number)
+        .map(({ id, number, note, created }) =>
+          h(
+            "li",
+            {},
+            h(
+              "p",
+              {},
+              `${number} `,
+              h("span", { class: "soft small" }, [note, showDate(created)].filter(Boolean).join(" · ")),
+            ),
+            id === slot.version
+              ? h("span", { class: "small heard" }, slot.edits.length ? "edited" : "heard")
+              : h(
+                  "button",
+                  {
+                    type: "button",
+                    class: "quiet",
+                    "aria-label": `Hear version ${number}`,
+                    onclick: () => go(session, id),
+                  },
+                  "Hear",
+                ),
+          ),
+        ),
+    );
   }
   on(["slots", "current", "commission"], show);
   show();
-  return h("section", { class: "versions", "aria-label": "Versions" }, h("div", { class: "row" }, h("h3", { class: "spread" }, "Versions"), save), list,
-    h("button", { type: "button", class: "quiet", onclick: () => copyWiring(session).catch(toastError) }, "Copy as a further wiring"));
+  return h(
+    "section",
+    { class: "versions", "aria-label": "Versions" },
+    h("div", { class: "row" }, h("h3", { class: "spread" }, "Versions"), save),
+    list,
+    h(
+      "button",
+      { type: "button", class: "quiet", onclick: () => copyWiring(session).catch(toastError) },
+      "Copy as a further wiring",
+    ),
+  );
 }
 
 /** Move to a version; edits are not lost but offered back. @param {Session} session @param {string} version */
 export function go(session, version) {
   const { version: left, edits } = session.slot();
   session.setVersion(version);
-  if (edits.length) toast(`${counted(edits.length, "edit")} left behind.`, { label: "Go back to them", act: () => session.setVersion(left, edits) });
+  if (edits.length)
+    toast(`${counted(edits.length, "edit")} left behind.`, {
+      label: "Go back to them",
+      act: () => session.setVersion(left, edits),
+    });
 }
 
 /** @param {Session} session */
 export function saveDialog(session) {
   const { edits } = session.slot();
-  if (edits.length === 0) { toast("Nothing is changed, so there is nothing to save."); return; }
+  if (edits.length === 0) {
+    toast("Nothing is changed, so there is nothing to save.");
+    return;
+  }
   openDialog("Save as a new version", (close) => {
-    const note = h("input", { type: "text", maxlength: 200, placeholder: "What changed, in your words", autofocus: true });
+    const note = h("input", {
+      type: "text",
+      maxlength: 200,
+      placeholder: "What changed, in your words",
+      autofocus: true,
+    });
     const problem = h("p", { class: "problem", role: "alert" });
-    const onTop = h("button", { type: "button", hidden: true, onclick: () => save(true) }, "Save on top of the newest");
+    const onTop = h(
+      "button",
+      { type: "button", hidden: true, onclick: () => save(true) },
+      "Save on top of the newest",
+    );
     /** @param {boolean} rebase */
     async function save(rebase) {
-      try { await saveEdits(session, note.value.trim(), rebase); close(); } catch (error) {
+      try {
+        await saveEdits(session, note.value.trim(), rebase);
+        close();
+      } catch (error) {
         const conflict = error instanceof api.ApiError && error.status === 409;
-        problem.textContent = conflict ? "Somebody saved a newer version meanwhile. Nothing of yours is lost: save your edits on top of it, or close this and listen to it first." + (byNumber(edits) ? " Your edits of strings, joints or couplings go by their place in the list: look at these afterwards." : "")
-          : error instanceof Error ? error.message : String(error);
+        problem.textContent = conflict
+          ? "Somebody saved a newer version meanwhile. Nothing of yours is lost: save your edits on top of it, or close this and listen to it first." +
+            (byNumber(edits)
+              ? " Your edits of strings, joints or couplings go by their place in the list: look at these afterwards."
+              : "")
+          : error instanceof Error
+            ? error.message
+            : String(error);
         onTop.hidden = !conflict;
         if (conflict) refresh(session).catch(() => undefined);
       }
     }
-    return h("form", { onsubmit: (/** @type {Event} */ event) => { event.preventDefault(); save(false); } },
-      h("ul", { class: "small soft" }, ...edits.map(({ path, value }) => h("li", {}, `${placeInWords(path)}: ${value ?? "taken out"}`))),
-      h("label", { class: "field" }, h("span", {}, "Note"), note), problem,
-      h("div", { class: "actions" }, h("button", { type: "button", onclick: close }, "Cancel"), onTop, h("button", { class: "main" }, "Save")));
+    return h(
+      "form",
+      {
+        onsubmit: (/** @type {Event} */ event) => {
+          event.preventDefault();
+          save(false);
+        },
+      },
+      h(
+        "ul",
+        { class: "small soft" },
+        ...edits.map(({ path, value }) => h("li", {}, `${placeInWords(path)}: ${value ?? "taken out"}`)),
+      ),
+      h("label", { class: "field" }, h("span", {}, "Note"), note),
+      problem,
+      h(
+        "div",
+        { class: "actions" },
+        h("button", { type: "button", onclick: close }, "Cancel"),
+        onTop,
+        h("button", { class: "main" }, "Save"),
+      ),
+    );
   });
 }
 
@@ -73,7 +157,7 @@ async function saveEdits(session, note, rebase) {
   if (rebase) await refresh(session);
   const place = placeOf(session.get().commission, version);
   if (!place) throw new Error("This wiring is no longer part of the commission.");
-  const base = rebase ? newest(place.wiring.versions)?.id ?? version : version;
+  const base = rebase ? (newest(place.wiring.versions)?.id ?? version) : version;
   const saved = await api.saveVersion(place.wiring.id, { base, edits, ...(note ? { note } : {}) });
   await refresh(session);
   session.setVersion(saved.id);
@@ -82,10 +166,14 @@ async function saveEdits(session, note, rebase) {
 
 /** @param {Session} session */
 async function copyWiring(session) {
-  const { get, slot } = session, { version, edits } = slot();
+  const { get, slot } = session,
+    { version, edits } = slot();
   const place = placeOf(get().commission, version);
   const { text } = await api.version(version);
-  const made = await api.addWiring(get().commission.id, { name: `${place?.wiring.name ?? "Wiring"}, copy`, text });
+  const made = await api.addWiring(get().commission.id, {
+    name: `${place?.wiring.name ?? "Wiring"}, copy`,
+    text,
+  });
   await refresh(session);
   session.setVersion(made.version_id, edits);
   toast("A copy of this wiring is in the commission; your edits went along.");

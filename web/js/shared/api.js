@@ -54,7 +54,11 @@ async function ask(method, path, { body, signal, keepalive } = {}) {
   let answer;
   try {
     answer = await fetch(path, {
-      method, headers, signal, keepalive, body: body === undefined ? undefined : JSON.stringify(body),
+      method,
+      headers,
+      signal,
+      keepalive,
+      body: body === undefined ? undefined : JSON.stringify(body),
     });
   } catch (error) {
     throw noAnswer(error);
@@ -112,7 +116,8 @@ export const newCommission = (wanted) => json("POST", "/api/commissions", { body
 /** @param {string} which @returns {Promise<Commission>} */
 export const commission = (which) => json("GET", `/api/commissions/${id(which)}`);
 /** @param {string} which @param {{title?: string, client?: string, archived?: boolean}} change */
-export const changeCommission = (which, change) => json("PATCH", `/api/commissions/${id(which)}`, { body: change });
+export const changeCommission = (which, change) =>
+  json("PATCH", `/api/commissions/${id(which)}`, { body: change });
 /** @param {string} which @returns {Promise<{id: string}>} */
 export const copyCommission = (which) => json("POST", `/api/commissions/${id(which)}/copy`);
 /** @param {string} which @param {unknown} state @param {boolean} [leaving] the page is being closed */
@@ -130,9 +135,11 @@ export const library = () => json("GET", "/api/library");
 /** @param {string} which @returns {Promise<{id: string, wiring_id: string, number: number, text: string, note: string}>} */
 export const version = (which) => json("GET", `/api/versions/${id(which)}`);
 /** @param {string} wiring @param {{base: string, edits: Edit[], note?: string}} saved @returns {Promise<{id: string, number: number}>} */
-export const saveVersion = (wiring, saved) => json("POST", `/api/wirings/${id(wiring)}/versions`, { body: saved });
+export const saveVersion = (wiring, saved) =>
+  json("POST", `/api/wirings/${id(wiring)}/versions`, { body: saved });
 /** @param {string} which @param {{name: string, text: string}} wiring @returns {Promise<{wiring_id: string, version_id: string}>} */
-export const addWiring = (which, wiring) => json("POST", `/api/commissions/${id(which)}/wirings`, { body: wiring });
+export const addWiring = (which, wiring) =>
+  json("POST", `/api/commissions/${id(which)}/wirings`, { body: wiring });
 
 // What a draft is and sounds like
 /** @param {Draft} draft @param {AbortSignal} [signal] @returns {Promise<Check>} */
@@ -158,7 +165,12 @@ export const filters = async (draft, setting, take, signal) =>
  * @param {number} fromS @param {AbortSignal} [signal]
  * @returns {Promise<{coils: string[], stems: Float32Array[]}>} */
 export async function stems(draft, take, fromS, signal) {
-  const at = query({ version: draft.version, edits: JSON.stringify(draft.edits), take, from_s: fromS || undefined });
+  const at = query({
+    version: draft.version,
+    edits: JSON.stringify(draft.edits),
+    take,
+    from_s: fromS || undefined,
+  });
   const answer = await ask("GET", `/api/stems?${at}`, { signal });
   const coils = (answer.headers.get("X-Coils") ?? "").split(",").map(decodeURIComponent).filter(Boolean);
   return { coils, stems: planar(await whole(answer.arrayBuffer()), answer) };
@@ -166,7 +178,8 @@ export async function stems(draft, take, fromS, signal) {
 
 /** Stem after stem. @param {ArrayBuffer} bytes @param {Response} answer that they came with */
 function planar(bytes, answer) {
-  const all = new Float32Array(bytes), samples = Number(answer.headers.get("X-Samples"));
+  const all = new Float32Array(bytes),
+    samples = Number(answer.headers.get("X-Samples"));
   return Array.from({ length: all.length / samples }, (_, k) => all.subarray(k * samples, (k + 1) * samples));
 }
 
@@ -182,10 +195,16 @@ export const overview = (take, versionId, signal) =>
  * @returns {{done: Promise<{id: string}>, stop: () => void}} */
 export function bringTake(file, { name, line, source }, told) {
   const request = new XMLHttpRequest();
-  const from = source === null ? { source: "flat" } : {
-    source: "wiring", source_version: source.version, source_position: source.position,
-    source_knobs: JSON.stringify(source.knobs), source_switches: JSON.stringify(source.switches),
-  };
+  const from =
+    source === null
+      ? { source: "flat" }
+      : {
+          source: "wiring",
+          source_version: source.version,
+          source_position: source.position,
+          source_knobs: JSON.stringify(source.knobs),
+          source_switches: JSON.stringify(source.switches),
+        };
   const done = new Promise((resolve, reject) => {
     request.open("POST", `/api/takes?${query({ name, kind: "mono", line, ...from })}`);
     request.setRequestHeader("X-Presolder", "1");
@@ -193,7 +212,9 @@ export function bringTake(file, { name, line, source }, told) {
     request.responseType = "json";
     request.upload.onprogress = (event) => told(event.lengthComputable ? event.loaded / event.total : 0);
     request.onload = () =>
-      request.status < 300 ? resolve(request.response) : reject(new ApiError(request.status, request.response?.problems ?? []));
+      request.status < 300
+        ? resolve(request.response)
+        : reject(new ApiError(request.status, request.response?.problems ?? []));
     request.onerror = () => reject(new ApiError(0, [{ where: "the server", got: "no answer", allowed: "" }]));
     request.onabort = () => reject(new DOMException("stopped", "AbortError"));
     request.send(file);
@@ -205,7 +226,8 @@ export function bringTake(file, { name, line, source }, told) {
 /** @param {string} which @returns {Promise<Proposal[]>} */
 export const proposals = (which) => json("GET", `/api/commissions/${id(which)}/proposals`);
 /** @param {string} which @param {object} wanted @returns {Promise<{id: string, link: string}>} */
-export const propose = (which, wanted) => json("POST", `/api/commissions/${id(which)}/proposals`, { body: wanted });
+export const propose = (which, wanted) =>
+  json("POST", `/api/commissions/${id(which)}/proposals`, { body: wanted });
 /** @param {string} which */
 export const revoke = (which) => json("POST", `/api/proposals/${id(which)}/revoke`);
 /** A link in place of the one before, which ends. @param {string} which @returns {Promise<{link: string, reachable?: boolean}>} */
@@ -218,14 +240,17 @@ export const proposalEvents = (which, after, signal) =>
 
 // Blind tests
 /** @param {string} which @param {AbortSignal} [signal] @returns {Promise<BlindTests>} */
-export const blindTests = (which, signal) => json("GET", `/api/commissions/${id(which)}/blind-tests`, { signal });
+export const blindTests = (which, signal) =>
+  json("GET", `/api/commissions/${id(which)}/blind-tests`, { signal });
 /** @param {string} which @param {{sounds: {draft: Draft, setting: Setting}[], take: string, trials: number, from_s: number, to_s: number}} wanted
  * @returns {Promise<BlindTest>} */
-export const beginBlind = (which, wanted) => json("POST", `/api/commissions/${id(which)}/blind-tests`, { body: wanted });
+export const beginBlind = (which, wanted) =>
+  json("POST", `/api/commissions/${id(which)}/blind-tests`, { body: wanted });
 /** @param {string} test @param {AbortSignal} [signal] @returns {Promise<BlindTest>} */
 export const blindTest = (test, signal) => json("GET", `/api/blind-tests/${id(test)}`, { signal });
 /** @param {string} test @param {number} number of the trial @param {"A" | "B"} said @returns {Promise<BlindTest>} */
-export const answerBlind = (test, number, said) => json("PUT", `/api/blind-tests/${id(test)}/answers/${number}`, { body: { said } });
+export const answerBlind = (test, number, said) =>
+  json("PUT", `/api/blind-tests/${id(test)}/answers/${number}`, { body: { said } });
 /** @param {string} test @returns {Promise<BlindTest>} */
 export const giveUpBlind = (test) => json("POST", `/api/blind-tests/${id(test)}/give-up`);
 
@@ -242,11 +267,13 @@ export const cancelListing = (which) => json("POST", `/api/listings/${id(which)}
 /** @param {string} which */
 export const resumeListing = (which) => json("POST", `/api/listings/${id(which)}/resume`);
 /** @param {string} which @param {boolean} archived */
-export const archiveListing = (which, archived) => json("PATCH", `/api/listings/${id(which)}`, { body: { archived } });
+export const archiveListing = (which, archived) =>
+  json("PATCH", `/api/listings/${id(which)}`, { body: { archived } });
 /** Where all of its files can be fetched in one. @param {string} which */
 export const zipAddress = (which) => `/api/listings/${id(which)}/zip`;
 /** Waits up to 25 s for news of any listing. @param {number} after @param {AbortSignal} signal @returns {Promise<{after: number, changed: boolean}>} */
-export const listingEvents = (after, signal) => json("GET", `/api/listings/events?${query({ after })}`, { signal });
+export const listingEvents = (after, signal) =>
+  json("GET", `/api/listings/events?${query({ after })}`, { signal });
 
 /** @typedef {{id: number, draft: Draft, setting: Setting, take: string | undefined}} LiveAsk */
 /** @typedef {{send: (ask: LiveAsk) => boolean, close: () => void}} Live */
@@ -257,16 +284,24 @@ export const listingEvents = (after, signal) => json("GET", `/api/listings/event
  * @returns {Live}
  */
 export function openLive(on) {
-  let wait = 250, closed = false, timer = 0;
+  let wait = 250,
+    closed = false,
+    timer = 0;
   /** @type {WebSocket | undefined} */
   let socket;
   function connect() {
     socket = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/api/live`);
     socket.binaryType = "arraybuffer";
-    socket.onopen = () => { wait = 250; on.open(true); };
+    socket.onopen = () => {
+      wait = 250;
+      on.open(true);
+    };
     socket.onmessage = ({ data }) => {
       if (data instanceof ArrayBuffer) on.frame(data);
-      else { const said = JSON.parse(data); on.problems(said.id, said.problems ?? []); }
+      else {
+        const said = JSON.parse(data);
+        on.problems(said.id, said.problems ?? []);
+      }
     };
     socket.onclose = () => {
       on.open(false);
@@ -281,7 +316,11 @@ export function openLive(on) {
       socket.send(JSON.stringify(asked));
       return true;
     },
-    close() { closed = true; clearTimeout(timer); socket?.close(); },
+    close() {
+      closed = true;
+      clearTimeout(timer);
+      socket?.close();
+    },
   };
 }
 
@@ -293,11 +332,14 @@ export const offer = (token, signal) => json("GET", `/api/p/${id(token)}`, { sig
 /** The bytes of a clip, by the address that the offer gives. @param {string} url @param {AbortSignal} [signal] */
 export const clip = async (url, signal) => whole((await ask("GET", url, { signal })).arrayBuffer());
 /** @param {string} token @param {number[]} numbers @returns {Promise<{numbers: number[]}>} */
-export const setFavourites = (token, numbers) => json("PUT", `/api/p/${id(token)}/favourites`, { body: { numbers } });
+export const setFavourites = (token, numbers) =>
+  json("PUT", `/api/p/${id(token)}/favourites`, { body: { numbers } });
 /** @param {string} token @param {number | null} number @param {string} text @returns {Promise<Comment>} */
-export const sendComment = (token, number, text) => json("POST", `/api/p/${id(token)}/comments`, { body: { number, text } });
+export const sendComment = (token, number, text) =>
+  json("POST", `/api/p/${id(token)}/comments`, { body: { number, text } });
 /** @param {string} token @param {{number: number, name: string, date: string}} signed @returns {Promise<SignOff>} */
-export const signOff = (token, signed) => json("POST", `/api/p/${id(token)}/signoff`, { body: { ...signed, confirm: true } });
+export const signOff = (token, signed) =>
+  json("POST", `/api/p/${id(token)}/signoff`, { body: { ...signed, confirm: true } });
 /** Where the signed record can be fetched. @param {string} token */
 export const recordAddress = (token) => `/api/p/${id(token)}/record`;
 
@@ -312,7 +354,8 @@ export const liveFilters = async (token, number, turned) =>
  * @param {string} token @param {number} number @param {string} take @param {(share: number) => void} told */
 export async function liveStems(token, number, take, told) {
   const answer = await ask("GET", `${liveAddress(token, number)}/stems?${query({ take })}`);
-  const all = Number(answer.headers.get("Content-Length")), reader = answer.body?.getReader();
+  const all = Number(answer.headers.get("Content-Length")),
+    reader = answer.body?.getReader();
   const parts = [];
   let come = 0;
   for (let part = await reader?.read(); part?.value; part = await reader?.read()) {
@@ -329,14 +372,17 @@ const liveAddress = (token, number) => `/api/p/${id(token)}/live/${number}`;
 /** @import {ChartAsked, RangeAsked, Search, SoundMap, SwitchRow} from "../range/words.js" */
 
 /** @param {Draft} draft @param {RangeAsked} options @param {AbortSignal} [signal] @returns {Promise<Search>} */
-export const startRange = (draft, options, signal) => json("POST", "/api/range", { body: { draft, options }, signal });
+export const startRange = (draft, options, signal) =>
+  json("POST", "/api/range", { body: { draft, options }, signal });
 /** @param {Draft} draft @param {ChartAsked} options @param {AbortSignal} [signal] @returns {Promise<Search>} */
-export const startChart = (draft, options, signal) => json("POST", "/api/charts", { body: { draft, options }, signal });
+export const startChart = (draft, options, signal) =>
+  json("POST", "/api/charts", { body: { draft, options }, signal });
 /** @param {Draft} draft @param {Setting} setting @param {string} knob @param {string} capacitor @param {AbortSignal} [signal] @returns {Promise<Search>} */
 export const startTravel = (draft, setting, knob, capacitor, signal) =>
   json("POST", "/api/travels", { body: { draft, setting, knob, capacitor }, signal });
 /** Waits up to 25 s for more than was known. @param {string} which @param {number} after @param {AbortSignal} [signal] @returns {Promise<Search>} */
-export const followSearch = (which, after, signal) => json("GET", `/api/searches/${id(which)}?${query({ after })}`, { signal });
+export const followSearch = (which, after, signal) =>
+  json("GET", `/api/searches/${id(which)}?${query({ after })}`, { signal });
 /** @param {string} which @returns {Promise<Search>} */
 export const cancelSearch = (which) => json("POST", `/api/searches/${id(which)}/cancel`);
 /** @param {string} which @param {AbortSignal} [signal] @returns {Promise<SoundMap>} */

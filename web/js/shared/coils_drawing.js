@@ -12,7 +12,12 @@
 /** @typedef {{d: string, loose: boolean}} Wire */
 /** @typedef {{width: number, height: number, pills: Pill[], wires: Wire[]}} Drawing */
 
-const PILL = { width: 8, height: 20 }, NEAR_MM = 32, NEAR_GAP = 6, FAR_GAP = 14, LEVEL = 5, MARGIN = 2;
+const PILL = { width: 8, height: 20 },
+  NEAR_MM = 32,
+  NEAR_GAP = 6,
+  FAR_GAP = 14,
+  LEVEL = 5,
+  MARGIN = 2;
 
 /** @param {CoilPlace[]} coils @param {Tree[]} groups @param {string[]} [against] @returns {Drawing} */
 export function drawCoils(coils, groups, against = []) {
@@ -23,16 +28,38 @@ export function drawCoils(coils, groups, against = []) {
   const leaves = new Map(groups.flatMap(leavesOf).map((leaf) => [leaf.name, leaf]));
   let x = MARGIN;
   const pills = row.map((coil, k) => {
-    if (k > 0) x += PILL.width + (Math.abs((row[k - 1].at_mm ?? 0) - (coil.at_mm ?? 0)) <= NEAR_MM ? NEAR_GAP : FAR_GAP);
+    if (k > 0)
+      x +=
+        PILL.width + (Math.abs((row[k - 1].at_mm ?? 0) - (coil.at_mm ?? 0)) <= NEAR_MM ? NEAR_GAP : FAR_GAP);
     const leaf = leaves.get(coil.name);
-    return { x, y: top, ...PILL, on: !!leaf, against: !!leaf?.against || against.includes(coil.name), name: coil.name };
+    return {
+      x,
+      y: top,
+      ...PILL,
+      on: !!leaf,
+      against: !!leaf?.against || against.includes(coil.name),
+      name: coil.name,
+    };
   });
   const places = new Map(pills.map((pill) => [pill.name, pill.x + PILL.width / 2]));
   /** @type {Wire[]} */
   const wires = [];
   const centres = groups.map((tree) => wire(tree, places, top, wires).x);
-  if (groups.length > 1) wires.push(bar(centres.sort((a, b) => a - b), top, top - LEVEL * above, true));
-  return { width: x + PILL.width + MARGIN, height: top + PILL.height + Math.max(2, below) * LEVEL + MARGIN, pills, wires };
+  if (groups.length > 1)
+    wires.push(
+      bar(
+        centres.sort((a, b) => a - b),
+        top,
+        top - LEVEL * above,
+        true,
+      ),
+    );
+  return {
+    width: x + PILL.width + MARGIN,
+    height: top + PILL.height + Math.max(2, below) * LEVEL + MARGIN,
+    pills,
+    wires,
+  };
 }
 
 /** @param {Tree} tree @returns {{name: string, against?: boolean}[]} */
@@ -80,7 +107,9 @@ function oneInWords(tree) {
   const other = tree.kind === "series" ? "parallel" : "series";
   const inner = tree.members.filter((member) => member.kind !== "coil");
   if (inner.length === 0) return `${count(tree.members.length)} in ${tree.kind}`;
-  return inner.length === tree.members.length ? `${other} pairs in ${tree.kind}` : `${other} pair and more in ${tree.kind}`;
+  return inner.length === tree.members.length
+    ? `${other} pairs in ${tree.kind}`
+    : `${other} pair and more in ${tree.kind}`;
 }
 
 /** @param {number} n */

@@ -4,9 +4,17 @@ import { s } from "./dom.js";
 
 /** @param {Drawing} drawing */
 export function coilsPicture({ width, height, pills, wires }) {
-  return s("svg", { class: "coils", viewBox: `0 0 ${width} ${height}`, "aria-hidden": "true" },
+  return s(
+    "svg",
+    { class: "coils", viewBox: `0 0 ${width} ${height}`, "aria-hidden": "true" },
     ...wires.map(({ d, loose }) => s("path", { class: loose ? "wire loose" : "wire", d })),
-    ...pills.map(({ x, y, width: w, height: tall, on }) => s("rect", { class: on ? "on" : "off", x, y, width: w, height: tall, rx: w / 2 })),
-    ...pills.filter(({ on, against }) => on && against).map(({ x, y, width: w, height: tall }) =>
-      s("line", { class: "notch", x1: x, x2: x + w, y1: y + tall / 2, y2: y + tall / 2 })));
+    ...pills.map(({ x, y, width: w, height: tall, on }) =>
+      s("rect", { class: on ? "on" : "off", x, y, width: w, height: tall, rx: w / 2 }),
+    ),
+    ...pills
+      .filter(({ on, against }) => on && against)
+      .map(({ x, y, width: w, height: tall }) =>
+        s("line", { class: "notch", x1: x, x2: x + w, y1: y + tall / 2, y2: y + tall / 2 }),
+      ),
+  );
 }

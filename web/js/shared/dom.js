@@ -15,7 +15,10 @@ function dress(element, props) {
 }
 
 /** @param {Kid[]} kids */
-const nodes = (kids) => kids.flatMap((kid) => (kid === null || kid === undefined || kid === false ? [] : [kid instanceof Node ? kid : String(kid)]));
+const nodes = (kids) =>
+  kids.flatMap((kid) =>
+    kid === null || kid === undefined || kid === false ? [] : [kid instanceof Node ? kid : String(kid)],
+  );
 
 /**
  * @template {keyof HTMLElementTagNameMap} K
@@ -58,10 +61,17 @@ export const uid = (about = "id") => `${about}-${(count += 1)}`;
 export function choice(legend, options, chosen, on) {
   const name = uid("choice");
   const inputs = options.map(({ value }) =>
-    h("input", { type: "radio", name, value, checked: value === chosen, onchange: () => on(value) }));
-  const element = h("div", { class: "choice", role: "radiogroup", "aria-label": legend },
-    ...options.map(({ label }, k) => h("label", {}, inputs[k], h("span", {}, label))));
+    h("input", { type: "radio", name, value, checked: value === chosen, onchange: () => on(value) }),
+  );
+  const element = h(
+    "div",
+    { class: "choice", role: "radiogroup", "aria-label": legend },
+    ...options.map(({ label }, k) => h("label", {}, inputs[k], h("span", {}, label))),
+  );
   /** @param {string} value */
-  const set = (value) => inputs.forEach((input) => { input.checked = input.value === value; });
+  const set = (value) =>
+    inputs.forEach((input) => {
+      input.checked = input.value === value;
+    });
   return { element, set };
 }

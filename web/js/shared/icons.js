@@ -15,8 +15,13 @@ const PATHS = {
 };
 
 /** @param {keyof typeof PATHS} name */
-export const icon = (name) => s("svg", { class: "icon", viewBox: "0 0 20 20", "aria-hidden": "true" }, s("path", { d: PATHS[name] }));
+export const icon = (name) =>
+  s("svg", { class: "icon", viewBox: "0 0 20 20", "aria-hidden": "true" }, s("path", { d: PATHS[name] }));
 
 /** @param {boolean} playing */
 export const playIcon = (playing) =>
-  s("svg", { viewBox: "0 0 20 20", "aria-hidden": "true" }, s("path", { d: playing ? "M4 3h4v14H4zM12 3h4v14h-4z" : "M5 2.5v15l12.5-7.5z" }));
+  s(
+    "svg",
+    { viewBox: "0 0 20 20", "aria-hidden": "true" },
+    s("path", { d: playing ? "M4 3h4v14H4zM12 3h4v14h-4z" : "M5 2.5v15l12.5-7.5z" }),
+  );

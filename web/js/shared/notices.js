@@ -9,14 +9,36 @@ const toasts = h("div", { class: "toasts", role: "status", "aria-live": "polite"
 
 /** @param {string} text @param {{label: string, act: () => void}} [way] */
 export function toast(text, way) {
-  const close = () => { clearTimeout(timer); box.remove(); };
-  const box = h("div", { class: "toast" }, h("span", {}, text),
-    way && h("button", { type: "button", onclick: () => { close(); way.act(); } }, way.label),
-    h("button", { type: "button", class: "quiet", "aria-label": "Close", onclick: close }, icon("close")));
+  const close = () => {
+    clearTimeout(timer);
+    box.remove();
+  };
+  const box = h(
+    "div",
+    { class: "toast" },
+    h("span", {}, text),
+    way &&
+      h(
+        "button",
+        {
+          type: "button",
+          onclick: () => {
+            close();
+            way.act();
+          },
+        },
+        way.label,
+      ),
+    h("button", { type: "button", class: "quiet", "aria-label": "Close", onclick: close }, icon("close")),
+  );
   let timer = window.setTimeout(close, LONG_MS);
   // it stays as long as somebody is at it
   for (const event of ["pointerenter", "focusin"]) box.addEventListener(event, () => clearTimeout(timer));
-  for (const event of ["pointerleave", "focusout"]) box.addEventListener(event, () => { clearTimeout(timer); timer = window.setTimeout(close, LONG_MS); });
+  for (const event of ["pointerleave", "focusout"])
+    box.addEventListener(event, () => {
+      clearTimeout(timer);
+      timer = window.setTimeout(close, LONG_MS);
+    });
   while (toasts.childElementCount > 2) toasts.firstElementChild?.remove();
   toasts.append(box);
 }
@@ -27,7 +49,12 @@ export const toastError = (error) => toast(error instanceof Error ? error.messag
 /** Puts toasts and the banner on the page, and asks for the server while it is gone. @param {HTMLElement} place */
 export function startNotices(place) {
   const text = h("span", {});
-  const banner = h("div", { class: "banner", role: "alert", hidden: true }, h("span", { class: "dot", "aria-hidden": "true" }), text);
+  const banner = h(
+    "div",
+    { class: "banner", role: "alert", hidden: true },
+    h("span", { class: "dot", "aria-hidden": "true" }),
+    text,
+  );
   place.append(banner);
   document.body.append(toasts);
   let timer = 0;

@@ -11,10 +11,14 @@ const BEYOND_DB = 60;
  * @param {number} [from] lowest frequency shown, Hz
  */
 export function pathOf(hz, db, x, y, [low, high], from = 0) {
-  let path = "", pen = "M";
+  let path = "",
+    pen = "M";
   hz.forEach((frequency, k) => {
     const level = db[k];
-    if (level === null || level === undefined || !Number.isFinite(level) || frequency < from) { pen = "M"; return; }
+    if (level === null || level === undefined || !Number.isFinite(level) || frequency < from) {
+      pen = "M";
+      return;
+    }
     const shown = Math.min(high + BEYOND_DB, Math.max(low - BEYOND_DB, level));
     path += `${pen}${x.to(frequency).toFixed(1)} ${y.to(shown).toFixed(1)}`;
     pen = "L";
@@ -24,10 +28,12 @@ export function pathOf(hz, db, x, y, [low, high], from = 0) {
 
 /** Index of the frequency nearest by ratio. @param {number[]} hz ascending @param {number} wanted */
 export function nearestIndex(hz, wanted) {
-  let low = 0, high = hz.length - 1;
+  let low = 0,
+    high = hz.length - 1;
   while (high - low > 1) {
     const middle = (low + high) >> 1;
-    if (hz[middle] <= wanted) low = middle; else high = middle;
+    if (hz[middle] <= wanted) low = middle;
+    else high = middle;
   }
   return wanted * wanted > hz[low] * hz[high] ? high : low;
 }
@@ -51,7 +57,9 @@ export function hillPath(evenness, width, height) {
   const most = Math.max(...evenness, 0);
   if (evenness.length === 0 || most <= 0) return "";
   const step = width / evenness.length;
-  const top = evenness.map((change, k) => `L${((k + 0.5) * step).toFixed(1)} ${(height * (1 - change / most)).toFixed(1)}`);
+  const top = evenness.map(
+    (change, k) => `L${((k + 0.5) * step).toFixed(1)} ${(height * (1 - change / most)).toFixed(1)}`,
+  );
   return `M0 ${height}${top.join("")}L${width} ${height}Z`;
 }
 
@@ -59,7 +67,8 @@ export function hillPath(evenness, width, height) {
 export function usedTravel(evenness) {
   const sorted = [...evenness].sort((a, b) => b - a);
   const total = sorted.reduce((sum, change) => sum + change, 0);
-  let gathered = 0, count = 0;
+  let gathered = 0,
+    count = 0;
   for (const change of sorted) {
     if (gathered >= 0.9 * total) break;
     gathered += change;

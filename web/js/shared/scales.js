@@ -18,7 +18,8 @@ export function logarithmic([d0, d1], range) {
 export function frequencyTicks(low, high) {
   const ticks = [];
   for (let decade = 10 ** Math.floor(Math.log10(low)); decade <= high; decade *= 10)
-    for (const first of [1, 2, 5]) if (first * decade >= low && first * decade <= high) ticks.push(first * decade);
+    for (const first of [1, 2, 5])
+      if (first * decade >= low && first * decade <= high) ticks.push(first * decade);
   return ticks;
 }
 

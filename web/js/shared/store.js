@@ -21,10 +21,13 @@ export function createStore(start) {
     get: () => now,
     set(change) {
       const before = now;
-      const changed = /** @type {(keyof T)[]} */ (Object.keys(change)).filter((key) => !same(change[key], before[key]));
+      const changed = /** @type {(keyof T)[]} */ (Object.keys(change)).filter(
+        (key) => !same(change[key], before[key]),
+      );
       if (changed.length === 0) return;
       now = { ...now, ...change };
-      for (const { keys, told } of [...listeners]) if (keys.some((key) => changed.includes(key))) told(now, before);
+      for (const { keys, told } of [...listeners])
+        if (keys.some((key) => changed.includes(key))) told(now, before);
     },
     on(keys, told) {
       const listener = { keys, told };
@@ -38,7 +41,8 @@ export function createStore(start) {
 export function same(a, b) {
   if (Object.is(a, b)) return true;
   if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return false;
-  const left = Object.entries(a), right = /** @type {Record<string, unknown>} */ (b);
+  const left = Object.entries(a),
+    right = /** @type {Record<string, unknown>} */ (b);
   return (
     Array.isArray(a) === Array.isArray(b) &&
     left.length === Object.keys(right).length &&

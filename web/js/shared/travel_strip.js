@@ -4,7 +4,9 @@ import { onTravel } from "./units.js";
 import { knobInWords, plainName } from "./words.js";
 import { h, s } from "./dom.js";
 
-export const WIDE = 300, EDGE = 10, RAIL = 36;
+export const WIDE = 300,
+  EDGE = 10,
+  RAIL = 36;
 /** @param {number} value */
 const place = (value) => EDGE + (value / 10) * (WIDE - 2 * EDGE);
 
@@ -19,15 +21,35 @@ const place = (value) => EDGE + (value / 10) * (WIDE - 2 * EDGE);
 export function travelStrip({ name, value, turn, rest = 10, behind }) {
   const used = s("line", { class: "used", x1: place(0), y1: RAIL, y2: RAIL });
   const handle = h("span", { class: "handle", "aria-hidden": "true" });
-  const ticks = Array.from({ length: 21 }, (_, k) => `M${place(k / 2)} ${RAIL - 4}v${k % 2 ? -5 : -9}`).join("");
-  const strip = h("div", { class: "strip", role: "slider", tabindex: 0, "aria-label": plainName(name), "aria-valuemin": 0, "aria-valuemax": 10, "data-knob": name },
-    s("svg", { viewBox: `0 0 ${WIDE} 52`, preserveAspectRatio: "none", "aria-hidden": "true" }, behind, s("path", { class: "ticks", d: ticks }),
-      s("line", { class: "rail", x1: place(0), x2: place(10), y1: RAIL, y2: RAIL }), used), handle);
+  const ticks = Array.from({ length: 21 }, (_, k) => `M${place(k / 2)} ${RAIL - 4}v${k % 2 ? -5 : -9}`).join(
+    "",
+  );
+  const strip = h(
+    "div",
+    {
+      class: "strip",
+      role: "slider",
+      tabindex: 0,
+      "aria-label": plainName(name),
+      "aria-valuemin": 0,
+      "aria-valuemax": 10,
+      "data-knob": name,
+    },
+    s(
+      "svg",
+      { viewBox: `0 0 ${WIDE} 52`, preserveAspectRatio: "none", "aria-hidden": "true" },
+      behind,
+      s("path", { class: "ticks", d: ticks }),
+      s("line", { class: "rail", x1: place(0), x2: place(10), y1: RAIL, y2: RAIL }),
+      used,
+    ),
+    handle,
+  );
 
   /** @param {PointerEvent} event */
   const valueAt = (event) => {
     const { left, width } = strip.getBoundingClientRect();
-    return onTravel(((event.clientX - left) / width * WIDE - EDGE) / (WIDE - 2 * EDGE) * 10);
+    return onTravel(((((event.clientX - left) / width) * WIDE - EDGE) / (WIDE - 2 * EDGE)) * 10);
   };
   strip.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
@@ -35,16 +57,30 @@ export function travelStrip({ name, value, turn, rest = 10, behind }) {
     strip.focus({ preventScroll: true });
     turn(valueAt(event));
   });
-  strip.addEventListener("pointermove", (event) => { if (strip.hasPointerCapture(event.pointerId)) turn(valueAt(event)); });
+  strip.addEventListener("pointermove", (event) => {
+    if (strip.hasPointerCapture(event.pointerId)) turn(valueAt(event));
+  });
   strip.addEventListener("dblclick", () => turn(rest));
-  strip.addEventListener("wheel", (event) => {
-    if (document.activeElement !== strip) return;
-    event.preventDefault();
-    turn(onTravel(value() + (event.deltaY < 0 ? 0.1 : -0.1)));
-  }, { passive: false });
+  strip.addEventListener(
+    "wheel",
+    (event) => {
+      if (document.activeElement !== strip) return;
+      event.preventDefault();
+      turn(onTravel(value() + (event.deltaY < 0 ? 0.1 : -0.1)));
+    },
+    { passive: false },
+  );
   strip.addEventListener("keydown", (event) => {
-    const to = /** @type {Record<string, number>} */ ({ ArrowRight: value() + 0.1, ArrowUp: value() + 0.1, ArrowLeft: value() - 0.1, ArrowDown: value() - 0.1,
-      PageUp: value() + 1, PageDown: value() - 1, Home: 0, End: 10 })[event.key];
+    const to = /** @type {Record<string, number>} */ ({
+      ArrowRight: value() + 0.1,
+      ArrowUp: value() + 0.1,
+      ArrowLeft: value() - 0.1,
+      ArrowDown: value() - 0.1,
+      PageUp: value() + 1,
+      PageDown: value() - 1,
+      Home: 0,
+      End: 10,
+    })[event.key];
     if (to === undefined || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
     turn(onTravel(to));

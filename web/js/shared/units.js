@@ -52,5 +52,7 @@ export const onTravel = (value) => Math.min(10, Math.max(0, Math.round(value * 1
 export function showDate(iso, locale) {
   if (!iso) return "";
   const date = new Date(iso);
-  return Number.isNaN(date.getTime()) ? iso : date.toLocaleDateString(locale, { day: "numeric", month: "long", year: "numeric" });
+  return Number.isNaN(date.getTime())
+    ? iso
+    : date.toLocaleDateString(locale, { day: "numeric", month: "long", year: "numeric" });
 }

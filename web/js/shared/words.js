@@ -5,7 +5,11 @@ import { fixed, showKnob, showSeconds } from "./units.js";
 /** @import {Finding, Take} from "./types.js" */
 
 /** Which player there is, by kind of take. */
-const PLAYED = { score: "played by the string model", coils: "recorded coil by coil", strings: "recorded string by string" };
+const PLAYED = {
+  score: "played by the string model",
+  coils: "recorded coil by coil",
+  strings: "recorded string by string",
+};
 
 /** What a listener must know of a take: is a coil's place along the string heard or not. @param {Take} take */
 export function honesty({ kind, coil_places: places }) {
@@ -40,7 +44,11 @@ const ORDER = ["error", "warning", "reminder", "note"];
 /** What is worth a sentence at the foot, gravest first; hum has its own column. @param {Finding[]} findings */
 export function worthSaying(findings) {
   return findings
-    .filter((one) => !["hum-cancelling", "not hum-cancelling"].includes(one.finding) && !(one.severity === "note" && one.finding === "coil lead hanging"))
+    .filter(
+      (one) =>
+        !["hum-cancelling", "not hum-cancelling"].includes(one.finding) &&
+        !(one.severity === "note" && one.finding === "coil lead hanging"),
+    )
     .sort((a, b) => ORDER.indexOf(a.severity) - ORDER.indexOf(b.severity));
 }
 
