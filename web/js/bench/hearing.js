@@ -37,7 +37,7 @@ export function keepHearing(session) {
   const stems = createCache(SETS);
   const engine = createEngine();
   /** @type {string[]} stems the engine holds, oldest first */
-  let held = [];
+  const held = [];
   let askedKey = "",
     given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
 

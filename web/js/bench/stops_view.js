@@ -4,7 +4,7 @@ import { coilsPicture } from "../shared/coils_picture.js";
 import { drawCoils } from "../shared/coils_drawing.js";
 import { stopsOf } from "../session/stops.js";
 import { counted, plainName } from "../shared/words.js";
-import { choice, fill, h, s, say, uid } from "../shared/dom.js";
+import { choice, fill, h, say, uid } from "../shared/dom.js";
 
 /** @import {Session, State} from "../session/session.js" */
 /** @import {Drawing} from "../shared/coils_drawing.js" */

@@ -121,8 +121,8 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
   const playing = takes.find(({ id }) => id === take);
   if (!playing)
     return h("p", { class: "soft" }, "There is no take yet to hear them with; bring a recording.");
-  let trials = 12,
-    pair = [0, 1];
+  const pair = [0, 1];
+  let trials = 12;
   const words = soundsInWords(slots, session);
   const need = h("p", { class: "soft" }),
     problem = h("p", { class: "problem", role: "alert" });

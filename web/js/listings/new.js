@@ -4,7 +4,7 @@ import * as api from "../shared/api.js";
 import { latest } from "../shared/latest.js";
 import { FORMATS, NAMES, planInWords, recalledForm, wantedOf } from "./words.js";
 import { takeLine } from "../shared/words.js";
-import { choice, fill, h, say } from "../shared/dom.js";
+import { choice, h, say } from "../shared/dom.js";
 import { instrumentsView } from "./instruments.js";
 import { settingsView } from "./settings.js";
 import { toast } from "../shared/notices.js";
