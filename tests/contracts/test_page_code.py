@@ -1,4 +1,4 @@
-"""The page's code by its own tools: its unit tests under node, its types by the TypeScript compiler."""
+"""The page's code, checked by its own tools: unit tests under node, types, layout and lint."""
 
 from __future__ import annotations
 
@@ -10,11 +10,15 @@ from pathlib import Path
 import pytest
 
 WEB_TESTS = Path(__file__).parents[1] / "web"
-COMPILER = WEB_TESTS / "node_modules" / "typescript" / "bin" / "tsc"
+ROOT = WEB_TESTS.parents[1]
+TOOLS = WEB_TESTS / "node_modules"
+COMPILER = TOOLS / "typescript" / "bin" / "tsc"
+STYLES = "web/**/*.css"
+CONFIG = "tests/web"
 
 
-def run(*words: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(words, cwd=WEB_TESTS, capture_output=True, text=True, check=False, timeout=240)
+def run(*words: str, cwd: Path = WEB_TESTS) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(words, cwd=cwd, capture_output=True, text=True, check=False, timeout=240)
 
 
 def missing(what: str) -> None:
@@ -37,3 +41,30 @@ def test_types_of_the_page() -> None:
         missing("the TypeScript compiler (npm install in tests/web)")
     done = run("node", str(COMPILER), "--project", "tsconfig.json")
     assert done.returncode == 0, done.stdout[-4000:]
+
+
+@pytest.mark.parametrize(
+    ("tool", "words"),
+    [
+        (
+            "prettier/bin/prettier.cjs",
+            (
+                "--config", f"{CONFIG}/prettier.json", "--check",
+                "web/**/*.js", STYLES, f"{CONFIG}/*.js", f"{CONFIG}/*.json",
+            ),
+        ),
+        ("eslint/bin/eslint.js", ("--config", f"{CONFIG}/eslint.config.js", "web", CONFIG)),
+        ("stylelint/bin/stylelint.mjs", ("--config", f"{CONFIG}/stylelint.json", STYLES)),
+    ],
+    ids=("prettier", "eslint", "stylelint"),
+)  # fmt: skip
+def test_layout_and_lint_of_the_page(tool: str, words: tuple[str, ...]) -> None:
+    if shutil.which("node") is None or not (TOOLS / tool).exists():
+        missing(f"{tool.partition('/')[0]} (npm install in tests/web)")
+    done = run("node", str(TOOLS / tool), *words, cwd=ROOT)
+    assert done.returncode == 0, done.stdout[-4000:] + done.stderr[-2000:]
+
+
+def test_the_lock_names_no_registry() -> None:
+    """Whoever installs the tools takes them from the registry of their own settings."""
+    assert '"resolved"' not in (WEB_TESTS / "package-lock.json").read_text()
