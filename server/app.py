@@ -12,7 +12,6 @@ from fastapi import Depends, FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
-from server.bench import library_routes as library
 from server.bench import routes as sounding
 from server.bench import socket as live
 from server.blind import routes as blind
@@ -37,7 +36,7 @@ from server.web.guard import Guard
 
 OPEN = (access, live, customer, customer_live, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, library, sounding, blind, proposals, listings, range)
+BENCH = (commissions, takes, sounding, blind, proposals, listings, range)
 """Rooms for the bench alone."""
 READ = ["GET", "HEAD"]
 SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")

@@ -1,22 +1,34 @@
-"""What a page sends of a draft and a setting, checked for shape and size."""
+"""The requests about sound, checked for shape and size, and the one step from them to a `Hearing`."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 from fastapi import Request, WebSocket
 from pydantic import Field, FiniteFloat, StringConstraints
 
 from dsp.wiring.model import Setting, Wiring
-from server.bench import hearing as drafts
-from server.bench.stems import LiveTakes
+from server.bench.hearing import Bench, Draft, Hearing
 from server.commissions import versions
-from server.web.fields import Body, Draft, Id
+from server.web.fields import Body, Edits, Id
+from server.wirings.text import Edit
 
 MOST_NAMES = 64
 Name = Annotated[str, StringConstraints(max_length=100)]
 Knobs = Annotated[dict[Name, FiniteFloat], Field(max_length=MOST_NAMES)]
 Switches = Annotated[dict[Name, Name], Field(max_length=MOST_NAMES)]
+
+
+class DraftForm(Body):
+    """A version and the edits made to it since."""
+
+    version: Id
+    edits: Edits = Field([])
+
+    def draft(self) -> Draft:
+        """Return the draft of the request."""
+        return Draft(self.version, tuple(Edit(*edit.pair()) for edit in self.edits))
 
 
 class SettingForm(Body):
@@ -26,38 +38,40 @@ class SettingForm(Body):
     knobs: Knobs = Field(default_factory=dict)
     switches: Switches = Field(default_factory=dict)
 
-    def of(self, wiring: Wiring) -> Setting:
-        """The whole setting of a wiring; InputError for what it does not have."""
+    def setting(self, wiring: Wiring) -> Setting:
+        """Return the whole setting of a wiring, or raise InputError."""
         return wiring.setting(self.position, self.knobs, self.switches)
 
 
-class FiltersForm(Body):
+class HearingForm(Body):
+    """A draft at a setting."""
+
+    draft: DraftForm
+    setting: SettingForm
+
+    def hearing(self) -> Hearing:
+        """Return what is to be heard."""
+        setting = self.setting
+        return Hearing(self.draft.draft(), setting.position, setting.knobs, setting.switches)
+
+
+class LiveForm(HearingForm):
     """Asks for the filters of a setting, and for its level on a take."""
 
-    draft: Draft
-    setting: SettingForm
     take: Id | None = None
     id: Annotated[int, Field(ge=0, le=2**53)] = 0
 
+    def hearing(self) -> Hearing:
+        """Return what is to be heard, with its take."""
+        return replace(super().hearing(), take=self.take)
 
-def draft_of(form: Draft) -> drafts.Draft:
-    """A draft as it is looked up by."""
-    return drafts.Draft(form.version, tuple(drafts.Edit(*edit.pair()) for edit in form.edits))
 
-
-def drafts_of(connection: Request | WebSocket) -> drafts.Drafts:
-    """The server's drafts."""
+def bench_of(connection: Request | WebSocket) -> Bench:
+    """Return the server's bench; the first request makes it."""
     state = connection.app.state
-    if not hasattr(state, "drafts"):
-        state.drafts = drafts.Drafts(lambda version: str(versions.version(state.store, version)["text"]))
-    found: drafts.Drafts = state.drafts
-    return found
-
-
-def takes_of(connection: Request | WebSocket) -> LiveTakes:
-    """The server's takes."""
-    state = connection.app.state
-    if not hasattr(state, "live_takes"):
-        state.live_takes = LiveTakes(state.library.performance)
-    found: LiveTakes = state.live_takes
-    return found
+    if not hasattr(state, "bench"):
+        state.bench = Bench(
+            lambda version: str(versions.version(state.store, version)["text"]), state.library.performance
+        )
+    bench: Bench = state.bench
+    return bench

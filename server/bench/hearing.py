@@ -1,16 +1,17 @@
-"""Drafts: a saved version of a wiring with edits not saved yet, made into what is heard.
+"""A request for sound: a draft at a setting, on a take; and the bench that answers it.
 
-A draft is sent whole with every request, so a restart of the server loses nothing. What was
-computed from it is kept by content: the wiring by its text, the filters by text and setting.
+A page sends its draft whole with every request, so a restart of the server loses nothing. The
+bench caches by content: wirings by their text, filters by text and setting, stems by the coils.
 """
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
-from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
-from typing import Any, Generic, TypeVar
+import math
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+import numpy as np
 
 from dsp.documents.tree import Node
 from dsp.facts.findings.check import check
@@ -19,142 +20,220 @@ from dsp.filters.bank import Bank
 from dsp.filters.design import design
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.reading.wiring import read_wiring
+from server.bench.stems import LiveStems, LiveTakes
+from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
-from server.wirings.text import WiringText
+from server.takes.performance import Performance
+from server.wirings.text import Edit, WiringText
 
 RATE_HZ = 48_000
 """The rate at which the page plays."""
+LONGEST_S = 180.0
+"""Of a take that a page holds whole in memory; four coils at 48 kHz are then 138 MB."""
 FILE = "wiring"
 """What problems of a draft call the file."""
-MOST_WIRINGS, MOST_BANKS, MOST_MADE = 64, 2048, 128
+MOST_WIRINGS, MOST_BANKS, MOST_CACHED = 64, 2048, 128
 
-Found = TypeVar("Found")
-
-
-class Kept(Generic[Found]):
-    """The results last used, up to a number of them; safe in threads.
-
-    Parameters
-    ----------
-    most : int
-    """
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._found: OrderedDict[Hashable, Found] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def get(self, key: Hashable) -> Found | None:
-        """What was kept, or None."""
-        with self._lock:
-            if key in self._found:
-                self._found.move_to_end(key)
-            return self._found.get(key)
-
-    def of(self, key: Hashable, make: Callable[[], Found]) -> Found:
-        """What was kept, or made now and kept; two threads may both make it."""
-        found = self.get(key)
-        if found is None:
-            found = make()
-            with self._lock:
-                self._found[key] = found
-                while len(self._found) > self._most:
-                    self._found.popitem(last=False)
-        return found
-
-
-@dataclass(frozen=True)
-class Edit:
-    """A value and its place in a file, as `WiringText.change` takes them."""
-
-    path: tuple[str, ...]
-    value: str | None
+Result = TypeVar("Result")
 
 
 @dataclass(frozen=True)
 class Draft:
-    """A version and the edits on top of it, in order."""
+    """A saved version of a wiring and the unsaved edits on it, in order."""
 
     version: str
     edits: tuple[Edit, ...] = ()
 
 
 @dataclass(frozen=True)
-class Read:
-    """A draft that has been read.
+class Hearing:
+    """A setting of a draft, and the take to hear it on; not checked yet.
 
     Attributes
     ----------
-    text : str
-        With the edits in it, comments kept.
-    tree : Node
-    wiring : Wiring
+    knobs : mapping of str to float
+        A knob left out stands at 10.
+    switches : mapping of str to str
+        A switch left out stands in its first position.
     """
+
+    draft: Draft
+    position: str
+    knobs: Mapping[str, float] = field(default_factory=dict)
+    switches: Mapping[str, str] = field(default_factory=dict)
+    take: str | None = None
+
+
+@dataclass(frozen=True)
+class ParsedDraft:
+    """A draft that has been read; ``text`` holds its edits and all comments."""
 
     text: str
     tree: Node
     wiring: Wiring
 
 
-class Drafts:
-    """Reads drafts, and keeps what was made of them.
+class Bench:
+    """Answers requests for wirings, filters and stems; caches results.
 
     Parameters
     ----------
     text_of : callable
-        Gives the text of a version by its id; versions never change.
+        Returns the text of a version by its id; versions never change.
+    performance_of : callable
+        Returns a take by its id; what an id stands for never changes.
     """
 
-    def __init__(self, text_of: Callable[[str], str]) -> None:
+    def __init__(self, text_of: Callable[[str], str], performance_of: Callable[[str], Performance]) -> None:
         self._text_of = text_of
-        self._reads: Kept[Read] = Kept(MOST_WIRINGS)
-        self._findings: Kept[tuple[Finding, ...]] = Kept(MOST_WIRINGS)
-        self._banks: Kept[Bank] = Kept(MOST_BANKS)
-        self._made: Kept[Any] = Kept(MOST_MADE)
+        self._takes = LiveTakes(performance_of, RATE_HZ, LONGEST_S)
+        self._parsed: Recent[ParsedDraft] = Recent(MOST_WIRINGS)
+        self._findings: Recent[tuple[Finding, ...]] = Recent(MOST_WIRINGS)
+        self._banks: Recent[Bank] = Recent(MOST_BANKS)
+        self._cached: Recent[Any] = Recent(MOST_CACHED)
 
-    def base(self, draft: Draft) -> str:
-        """Text of the version a draft starts from."""
-        return self._text_of(draft.version)
+    def require_version(self, draft: Draft) -> None:
+        """Refuse a draft of an unknown version.
 
-    def read(self, draft: Draft) -> Read:
-        """The draft's text and wiring.
+        Raises
+        ------
+        Unknown
+        """
+        self._text_of(draft.version)
+
+    def read(self, draft: Draft) -> ParsedDraft:
+        """Read a draft.
 
         Raises
         ------
         InputError
             With every problem of the edited text, or if there is no such version.
         """
-        return self._reads.of(draft, lambda: self._read(draft))
+        return self._parsed.get_or_make(draft, lambda: self._read(draft))
 
-    def _read(self, draft: Draft) -> Read:
+    def _read(self, draft: Draft) -> ParsedDraft:
         text = self._text_of(draft.version)
         if draft.edits:
             edited = WiringText(text, FILE)
-            edited.change([(edit.path, edit.value) for edit in draft.edits])
+            edited.change(draft.edits)
             text = edited.dump()
         tree = parse_tree(text, FILE)
-        return Read(text, tree, read_wiring(tree, FILE))
+        return ParsedDraft(text, tree, read_wiring(tree, FILE))
 
     def wiring(self, draft: Draft) -> Wiring:
-        """The draft's wiring; see `read`."""
+        """Return a draft's wiring; see `read`."""
         return self.read(draft).wiring
 
     def findings(self, draft: Draft) -> tuple[Finding, ...]:
-        """Everything worth telling about the draft, the gravest first."""
-        read = self.read(draft)
-        return self._findings.of(read.text, lambda: check(read.wiring))
+        """Return every finding of a draft, the gravest first."""
+        parsed = self.read(draft)
+        return self._findings.get_or_make(parsed.text, lambda: check(parsed.wiring))
 
-    def kept(self, draft: Draft, settings: Sequence[Setting], make: Callable[[], Found]) -> Found:
-        """What is made of settings of a draft, made once: one thing for each."""
-        key = (self.read(draft).text, tuple(map(_stands, settings)))
-        found: Found = self._made.of(key, make)
-        return found
+    def setting(self, hearing: Hearing) -> Setting:
+        """Return the whole setting that is heard.
 
-    def bank(self, draft: Draft, setting: Setting) -> Bank:
-        """The filters of a whole setting, as `Wiring.setting` makes it."""
-        read = self.read(draft)
-        return self._banks.of((read.text, _stands(setting)), lambda: design(read.wiring, setting, RATE_HZ))
+        Raises
+        ------
+        InputError
+            If the draft cannot be read, or has no such setting.
+        """
+        wiring = self.wiring(hearing.draft)
+        return wiring.setting(hearing.position, hearing.knobs, hearing.switches)
+
+    def bank(self, hearing: Hearing) -> Bank:
+        """Return the filters of a setting; see `setting`."""
+        parsed, setting = self.read(hearing.draft), self.setting(hearing)
+        key = (parsed.text, _key(setting))
+        return self._banks.get_or_make(key, lambda: design(parsed.wiring, setting, RATE_HZ))
+
+    def cached(self, draft: Draft, settings: Sequence[Setting], make: Callable[[], Result]) -> Result:
+        """Return what ``make`` makes of settings of a draft; keep one result."""
+        key = (self.read(draft).text, tuple(map(_key, settings)))
+        result: Result = self._cached.get_or_make(key, make)
+        return result
+
+    def stems(self, draft: Draft, take: str, *, from_s: float = 0.0) -> LiveStems:
+        """Return the stems of a take for a draft; see `LiveTakes.stems`."""
+        return self._takes.stems(self.wiring(draft), take, from_s=from_s)
+
+    def match_gain_db(self, hearing: Hearing, bank: Bank, *, wait: bool) -> float | None:
+        """Return the gain that brings a take to the common loudness.
+
+        Parameters
+        ----------
+        hearing : Hearing
+        bank : Bank
+            Its filters.
+        wait : bool
+            Play the take first where that has not been done: it takes seconds.
+
+        Returns
+        -------
+        float or None
+            NaN or infinite for silence or without a take; None if the take has not been played.
+
+        Raises
+        ------
+        InputError
+            If there is no such take, or it does not fit the wiring.
+        """
+        if hearing.take is None:
+            return math.nan
+        wiring = self.wiring(hearing.draft)
+        spectra = self._takes.spectra_ready(wiring, hearing.take)
+        if spectra is None and wait:
+            spectra = self._takes.spectra(wiring, hearing.take)
+        return None if spectra is None else spectra.match_gain_db(bank)
+
+    def frame(self, hearing: Hearing, number: int, *, wait: bool) -> tuple[bytes, bool]:
+        """Return the frame of a request, and whether it holds its level.
+
+        Parameters
+        ----------
+        hearing : Hearing
+        number : int
+            Of the request; the frame repeats it.
+        wait : bool
+            As for `match_gain_db`.
+
+        Raises
+        ------
+        InputError
+            If the draft cannot be read, or has no such setting, or there is no such take.
+        """
+        bank = self.bank(hearing)
+        gain_db = self.match_gain_db(hearing, bank, wait=wait)
+        return frame_of(number, bank, math.nan if gain_db is None else gain_db), gain_db is not None
+
+    def close(self) -> None:
+        """End the process that plays takes."""
+        self._takes.close()
 
 
-def _stands(setting: Setting) -> Hashable:
+def _key(setting: Setting) -> Hashable:
     return (setting.position, tuple(setting.knobs.items()), tuple(setting.switches.items()))
+
+
+def frame_of(number: int, bank: Bank, match_gain_db: float) -> bytes:
+    """Write a bank as the page's audio thread reads it.
+
+    Parameters
+    ----------
+    number : int
+        Of the request.
+    bank : Bank
+    match_gain_db : float
+        Brings the take to the common loudness; NaN or infinite if that is unknown or the
+        setting is silent.
+
+    Returns
+    -------
+    bytes
+        Little-endian float64: eight numbers, poles, numerators, taps.
+    """
+    n_coils, n_taps = bank.taps.shape
+    gain = match_gain_db if math.isfinite(match_gain_db) else math.nan
+    error_db = bank.error.level_db
+    head = [number, n_coils, len(bank.poles), n_taps, bank.delay, error_db, float(bank.error.meets), gain]
+    parts = [np.array(head, float), bank.poles.ravel(), bank.numerators.ravel(), bank.taps.ravel()]
+    return np.concatenate(parts).astype("<f8").tobytes()

@@ -12,7 +12,7 @@ from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS, KINDS
 from dsp.units import show
 from dsp.wiring.model import Sketch, Wiring, kind_of
 from server.bench.fields import as_written, at, field_json
-from server.bench.surroundings import Edits, around_json, positions_json
+from server.bench.surroundings import Edits, positions_json, surroundings_json
 
 NOTHING: Mapping[str, Any] = {
     "findings": [], "parts": [], "positions": [], "knobs": [], "switches": [], "coils": [], "selector": None,
@@ -28,7 +28,7 @@ def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: E
     return {
         "findings": [finding_json(one) for one in findings],
         "parts": [*_parts(tree, wiring), *_load(tree)],
-        "around": around_json(tree, wiring, edits),
+        "around": surroundings_json(tree, wiring, edits),
         "positions": [{"position": p, "label": wiring.labels.get(p, "")} for p in wiring.positions],
         "knobs": [
             {"name": name, "about": f"{show(pot.resistance_ohm, 'resistance')}, {_taper(tree, name)}"}

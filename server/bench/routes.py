@@ -1,4 +1,4 @@
-"""What a draft is and sounds like: checked, told, drawn, and as filters and stems."""
+"""Requests of the bench's page: check a draft, its facts, curves, filters and stems; the parts library."""
 
 from __future__ import annotations
 
@@ -10,160 +10,166 @@ from typing import Annotated, Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Depends, Query, Request, Response
-from pydantic import Field, TypeAdapter, ValidationError
+from pydantic import Field, ValidationError
 
 from dsp.errors import InputError
 from server.bench import curves
-from server.bench import facts as draft_facts
-from server.bench import parts as draft_parts
-from server.bench.forms import FiltersForm, Knobs, Name, SettingForm, Switches, draft_of, drafts_of, takes_of
-from server.bench.frames import Filters
+from server.bench.facts import facts_json
+from server.bench.forms import DraftForm, HearingForm, Knobs, LiveForm, Name, SettingForm, Switches, bench_of
 from server.bench.hearing import Draft
-from server.bench.socket import asked_of
-from server.web import fields as models
+from server.bench.parts import NOTHING, parts_json
 from server.web.access import require_bench
 from server.web.errors import problems_json
+from server.web.fields import Body, Id
+from server.wirings.text import written
 
 SWITCH_S = 0.0005
-"""How long one thread of Python may keep the others waiting. With the usual 5 ms, facts being worked out
-more than double the time that a knob's filters take, which give way at every step of their algebra."""
+"""How long one thread of Python may keep the others waiting. With the usual 5 ms, facts being computed
+more than double the time of a knob's filters, which give way at every step of their algebra."""
 
 
 @contextlib.asynccontextmanager
 async def _running(app: Any) -> AsyncIterator[None]:
-    """Be quick to switch while the server runs; end the process that plays scores with it."""
+    """Switch threads quickly while the server runs; end the process that plays takes with it."""
     before = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
     yield
     sys.setswitchinterval(before)
-    if hasattr(app.state, "live_takes"):
-        app.state.live_takes.close()
+    if hasattr(app.state, "bench"):
+        app.state.bench.close()
 
 
 router = APIRouter(prefix="/api", tags=["sounding"], dependencies=[Depends(require_bench)], lifespan=_running)
 MOST_SETTINGS, MOST_POINTS, MOST_STEPS = 16, 1000, 41
 LONGEST_EDITS = 64 * 1024
 BYTES = "application/octet-stream"
-_EDITS: TypeAdapter[list[models.Edit]] = TypeAdapter(
-    Annotated[list[models.Edit], Field(max_length=models.MOST_EDITS)]
-)
 
 
-class CheckForm(models.Body):
-    """Asks what a draft is."""
+class CheckForm(Body):
+    """Asks for the parts and findings of a draft."""
 
-    draft: models.Draft
+    draft: DraftForm
 
 
-class FactsForm(models.Body):
+class FactsForm(Body):
     """Asks for every position's facts, knobs and switches as given."""
 
-    draft: models.Draft
+    draft: DraftForm
     knobs: Knobs = Field(default_factory=dict)
     switches: Switches = Field(default_factory=dict)
 
 
-class ResponseForm(models.Body):
+class ResponseForm(Body):
     """Asks for response curves; `string` counts from 1, the lowest."""
 
-    draft: models.Draft
+    draft: DraftForm
     settings: Annotated[list[SettingForm], Field(min_length=1, max_length=MOST_SETTINGS)]
     points: Annotated[int, Field(ge=2, le=MOST_POINTS)] = 240
     string: Annotated[int, Field(ge=1, le=64)] | None = None
 
 
-class FanForm(models.Body):
+class FanForm(HearingForm):
     """Asks for the curves of a knob along its travel."""
 
-    draft: models.Draft
-    setting: SettingForm
     knob: Name
     steps: Annotated[int, Field(ge=2, le=MOST_STEPS)] = 11
+
+
+@router.get("/library")
+def list_library() -> list[dict[str, Any]]:
+    """Generic parts, their values as one would write them in a wiring file."""
+    from dsp.parts.library.index import LIBRARY
+
+    return [
+        {
+            "name": entry.name,
+            "kind": entry.kind,
+            "about": entry.about,
+            "fields": {field: written(value) for field, value in entry.fields.items()},
+        }
+        for entry in LIBRARY.values()
+    ]
 
 
 @router.post("/draft/check")
 def check(form: CheckForm, request: Request) -> dict[str, Any]:
     """What a draft is, or its problems."""
-    drafts, draft = drafts_of(request), draft_of(form.draft)
-    drafts.base(draft)  # an unknown version is no problem of the draft's
+    bench, draft = bench_of(request), form.draft.draft()
+    bench.require_version(draft)  # an unknown version is no problem of the draft's
     try:
-        read, findings = drafts.read(draft), drafts.findings(draft)
+        parsed, findings = bench.read(draft), bench.findings(draft)
     except InputError as error:
-        return {"ok": False, **draft_parts.NOTHING, **problems_json(error.problems)}
-    edits = [(edit.path, edit.value) for edit in draft.edits]
-    return {"ok": True, "problems": [], **draft_parts.parts_json(read.tree, read.wiring, findings, edits)}
+        return {"ok": False, **NOTHING, **problems_json(error.problems)}
+    return {"ok": True, "problems": [], **parts_json(parsed.tree, parsed.wiring, findings, draft.edits)}
 
 
 @router.post("/draft/facts")
 def facts(form: FactsForm, request: Request) -> dict[str, Any]:
     """What a technician decides by, per position."""
-    drafts, draft = drafts_of(request), draft_of(form.draft)
-    wiring = drafts.wiring(draft)
+    bench, draft = bench_of(request), form.draft.draft()
+    wiring = bench.wiring(draft)
     settings = [wiring.setting(position, form.knobs, form.switches) for position in wiring.positions]
-    rows = drafts.kept(
-        draft, settings, lambda: draft_facts.facts_json(wiring, settings, drafts.findings(draft))
-    )
+    rows = bench.cached(draft, settings, lambda: facts_json(wiring, settings, bench.findings(draft)))
     return {"positions": rows}
 
 
 @router.post("/draft/response")
 def response(form: ResponseForm, request: Request) -> dict[str, Any]:
     """Responses of settings over frequency."""
-    wiring = drafts_of(request).wiring(draft_of(form.draft))
-    settings = [one.of(wiring) for one in form.settings]
+    wiring = bench_of(request).wiring(form.draft.draft())
+    settings = [one.setting(wiring) for one in form.settings]
     return curves.response_json(wiring, settings, points=form.points, string=form.string)
 
 
 @router.post("/draft/fan")
 def fan(form: FanForm, request: Request) -> dict[str, Any]:
     """Responses along a knob's travel, and how evenly it moves."""
-    wiring = drafts_of(request).wiring(draft_of(form.draft))
-    return curves.fan_json(wiring, form.setting.of(wiring), form.knob, steps=form.steps)
+    wiring = bench_of(request).wiring(form.draft.draft())
+    return curves.fan_json(wiring, form.setting.setting(wiring), form.knob, steps=form.steps)
 
 
 @router.post("/draft/filters", response_class=Response, responses={200: {"content": {BYTES: {}}}})
-def filters(form: FiltersForm, request: Request) -> Response:
+def filters(form: LiveForm, request: Request) -> Response:
     """The frame that the live connection sends too, its level in it."""
-    frame, _ = Filters(drafts_of(request), takes_of(request)).frame(asked_of(form), wait=True)
+    frame, _ = bench_of(request).frame(form.hearing(), form.id, wait=True)
     return Response(frame, media_type=BYTES, headers={"Cache-Control": "no-store"})
 
 
 @router.get("/stems", response_class=Response, responses={200: {"content": {BYTES: {}}}, 304: {}})
 def stems(
     request: Request,
-    version: models.Id,
-    take: models.Id,
+    version: Id,
+    take: Id,
     edits: Annotated[str, Query(max_length=LONGEST_EDITS)] = "[]",
     from_s: Annotated[float, Query(ge=0.0, le=86_400.0, allow_inf_nan=False)] = 0.0,
 ) -> Response:
     """What a take induces in every coil, 32-bit float volts, coil after coil."""
-    wiring = drafts_of(request).wiring(_draft(version, edits))
-    found = takes_of(request).stems(wiring, take, from_s=from_s)
+    stems = bench_of(request).stems(_draft(version, edits), take, from_s=from_s)
     headers = {
-        "ETag": f'"{found.digest}"',
+        "ETag": f'"{stems.digest}"',
         "Cache-Control": "private, no-cache",
-        "X-Coils": ",".join(quote(name, safe="") for name in found.coils),
-        "X-Samples": str(found.samples.shape[1]),
-        "X-Coil-Places": quote(found.coil_places),
-        "X-Seconds": repr(found.seconds),
+        "X-Coils": ",".join(quote(name, safe="") for name in stems.coils),
+        "X-Samples": str(stems.samples.shape[1]),
+        "X-Coil-Places": quote(stems.coil_places),
+        "X-Seconds": repr(stems.seconds),
     }
     if headers["ETag"] in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
-    return Response(found.samples.astype("<f4", copy=False).tobytes(), media_type=BYTES, headers=headers)
+    return Response(stems.samples.astype("<f4", copy=False).tobytes(), media_type=BYTES, headers=headers)
 
 
 @router.get("/overview")
-def overview(request: Request, take: models.Id, version: models.Id) -> dict[str, Any]:
+def overview(request: Request, take: Id, version: Id) -> dict[str, Any]:
     """A take at a glance: its length and 400 peaks."""
-    wiring = drafts_of(request).wiring(_draft(version, "[]"))
-    found = takes_of(request).stems(wiring, take)
-    return {"seconds": found.seconds, "peaks": found.overview()}
+    stems = bench_of(request).stems(Draft(version), take)
+    return {"seconds": stems.seconds, "peaks": stems.overview()}
 
 
 def _draft(version: str, edits: str) -> Draft:
-    """A draft as an address holds it."""
+    """Read a draft from an address."""
     try:
-        return draft_of(models.Draft(version=version, edits=_EDITS.validate_python(json.loads(edits))))
+        form = DraftForm.model_validate({"version": version, "edits": json.loads(edits)})
     except (ValidationError, ValueError, RecursionError) as error:
         got = edits if len(edits) <= 60 else f"{edits[:57]}..."
         raise InputError("edits", got, 'a JSON list of {"path": […], "value": "…"}') from error
+    return form.draft()

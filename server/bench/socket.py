@@ -5,27 +5,63 @@ from __future__ import annotations
 import asyncio
 import contextlib
 from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 from fastapi import APIRouter, WebSocket, WebSocketDisconnect
 from pydantic import ValidationError
 
 from dsp.errors import InputError, Problem
-from server.bench.forms import FiltersForm, draft_of, drafts_of, takes_of
-from server.bench.frames import Asked, Filters
+from server.bench.forms import LiveForm, bench_of
+from server.bench.hearing import Bench, Hearing
 from server.web.access import socket_allowed
 from server.web.errors import of_pydantic, problems_json
 
 router = APIRouter()
 REFUSED = 4403
-"""Close code for a page that is not ours or has not given the key."""
+"""Close code for a page of another origin, or one without the bench's key."""
 LARGEST = 256 * 1024
 """Characters of one message."""
 
+Item = TypeVar("Item")
 
-def asked_of(form: FiltersForm) -> Asked:
-    """A request as it is answered."""
-    setting = form.setting
-    return Asked(form.id, draft_of(form.draft), setting.position, setting.knobs, setting.switches, form.take)
+
+class Newest(Generic[Item]):
+    """A place for one waiting item: a newer item replaces it."""
+
+    def __init__(self) -> None:
+        self._item: Item | None = None
+        self._came = asyncio.Event()
+
+    def put(self, item: Item) -> None:
+        """Replace the item."""
+        self._item = item
+        self._came.set()
+
+    def clear(self) -> None:
+        """Drop the item."""
+        self._item = None
+        self._came.clear()
+
+    async def wait(self) -> Item:
+        """Return the newest item as soon as one waits; each is returned once at most."""
+        while True:
+            await self._came.wait()
+            self._came.clear()
+            if self._item is not None:  # else dropped since
+                return self._item
+
+    def holds(self, item: Item) -> bool:
+        """Whether no newer item has come, and the item was not dropped."""
+        return self._item is item
+
+
+@dataclass(frozen=True, eq=False)
+class _Request:
+    """A hearing and the number that its answer repeats."""
+
+    number: int
+    hearing: Hearing
 
 
 @router.websocket("/api/live")
@@ -35,7 +71,7 @@ async def live(socket: WebSocket) -> None:
     if not socket_allowed(socket):
         await socket.close(REFUSED, "the bench's key is needed")
         return
-    session = _Session(socket, Filters(drafts_of(socket), takes_of(socket)))
+    session = _Session(socket, bench_of(socket))
     try:
         await session.run()
     except (WebSocketDisconnect, RuntimeError):  # the latter: sent to a page that has just gone
@@ -43,73 +79,72 @@ async def live(socket: WebSocket) -> None:
 
 
 class _Session:
-    """One page's connection: while one answer is being worked out, only the latest request waits."""
+    """One page's connection.
 
-    def __init__(self, socket: WebSocket, filters: Filters) -> None:
-        self._socket = socket
-        self._filters = filters
-        self._newest: Asked | None = None
-        self._came = asyncio.Event()
-        self._lacking: Asked | None = None
-        self._levelling: asyncio.Task[None] | None = None
+    While one answer is computed, only the newest request waits. A request whose take has not
+    been played is answered at once without its level, and again with it as soon as it is known,
+    unless a newer request has been answered by then.
+    """
+
+    def __init__(self, socket: WebSocket, bench: Bench) -> None:
+        self._socket, self._bench = socket, bench
+        self._requests: Newest[_Request] = Newest()
+        self._without_level: Newest[_Request] = Newest()
 
     async def run(self) -> None:
         """Answer until the page goes."""
-        answering = asyncio.create_task(self._answer())
+        tasks = [asyncio.create_task(self._answer()), asyncio.create_task(self._level())]
         try:
             async for text in self._socket.iter_text():
-                await self._take(text)
+                await self._receive(text)
         finally:
-            for task in (answering, self._levelling):
-                if task is not None:
-                    task.cancel()
-                    with contextlib.suppress(asyncio.CancelledError, WebSocketDisconnect, RuntimeError):
-                        await task
+            for task in tasks:
+                task.cancel()
+                with contextlib.suppress(asyncio.CancelledError, WebSocketDisconnect, RuntimeError):
+                    await task
 
-    async def _take(self, text: str) -> None:
+    async def _receive(self, text: str) -> None:
         """Put a message in the place of the one that waits."""
         try:
             if len(text) > LARGEST:
                 raise InputError("message", f"{len(text)} characters", f"at most {LARGEST}")
-            self._newest = asked_of(FiltersForm.model_validate_json(text))
-            self._came.set()
+            form = LiveForm.model_validate_json(text)
+            self._requests.put(_Request(form.id, form.hearing()))
         except ValidationError as error:
             await self._refuse(None, map(of_pydantic, error.errors(include_url=False)))
         except InputError as error:
             await self._refuse(None, error.problems)
 
     async def _answer(self) -> None:
+        """Send the frame of the newest request at once."""
         while True:
-            await self._came.wait()
-            self._came.clear()
-            asked = self._newest
-            assert asked is not None  # set before the event
-            self._lacking = None if await self._send(asked, wait=False) else asked
-            if self._lacking and (self._levelling is None or self._levelling.done()):
-                self._levelling = asyncio.create_task(self._level())
+            request = await self._requests.wait()
+            try:
+                frame, has_level = await self._frame(request, wait=False)
+            except InputError as error:
+                self._without_level.clear()
+                await self._refuse(request.number, error.problems)
+                continue
+            await self._socket.send_bytes(frame)
+            if has_level:
+                self._without_level.clear()
+            else:
+                self._without_level.put(request)
 
     async def _level(self) -> None:
-        """Play the take, then send the newest frame again with its level in it."""
-        while (asked := self._lacking) is not None:
+        """Play the take of the newest request without a level, then send its frame again."""
+        while True:
+            request = await self._without_level.wait()
             try:
-                frame, _ = await asyncio.to_thread(self._filters.frame, asked, wait=True)
+                frame, _ = await self._frame(request, wait=True)
             except InputError as error:
-                self._lacking = None if self._lacking is asked else self._lacking
-                await self._refuse(asked.id, error.problems)
+                await self._refuse(request.number, error.problems)
                 continue
-            if self._lacking is asked:  # else a newer one wants its level by now, and finds the take ready
-                self._lacking = None
+            if self._without_level.holds(request):  # else a newer one finds the take ready
                 await self._socket.send_bytes(frame)
 
-    async def _send(self, asked: Asked, *, wait: bool) -> bool:
-        """Send one answer; whether it needs no other."""
-        try:
-            frame, whole = await asyncio.to_thread(self._filters.frame, asked, wait=wait)
-        except InputError as error:
-            await self._refuse(asked.id, error.problems)
-            return True
-        await self._socket.send_bytes(frame)
-        return whole
+    async def _frame(self, request: _Request, *, wait: bool) -> tuple[bytes, bool]:
+        return await asyncio.to_thread(self._bench.frame, request.hearing, request.number, wait=wait)
 
     async def _refuse(self, number: int | None, problems: Iterable[Problem]) -> None:
         await self._socket.send_json({"id": number, **problems_json(problems)})

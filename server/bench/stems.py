@@ -1,7 +1,7 @@
-"""Takes made ready for the page: their stems in one piece, and the spectra that levels are matched by.
+"""Takes made ready for the page: their stems in one piece, and the spectra that match levels.
 
-Both depend on a wiring through its coils and strings alone, and are kept by these: turning a
-knob, or changing a capacitor, finds them ready.
+Both depend on a wiring through its coils and strings alone, which are the key of the cache:
+after a knob is turned or a capacitor changed they are still ready.
 """
 
 from __future__ import annotations
@@ -18,12 +18,10 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from dsp.sound.live_level import TakeSpectra, take_spectra
 from dsp.wiring.model import Wiring
-from server.bench.hearing import RATE_HZ, Kept
+from server.files.recent import Recent
 from server.takes.performance import Performance
 from server.takes.playing import PlayingProcess
 
-LONGEST_S = 180.0
-"""Of a take that is held whole in a page's memory; four coils at 48 kHz are then 138 MB."""
 MOST_STEMS, MOST_SPECTRA = 6, 24
 OVERVIEW = 400
 """Columns of an overview."""
@@ -33,11 +31,10 @@ Samples = NDArray[np.float32]
 
 @dataclass(frozen=True)
 class LiveStems:
-    """The stems of a take, or of the stretch of it that is heard live.
+    """The stems of a take, or of the stretch of it that is played live.
 
     Attributes
     ----------
-    coils : tuple of str
     samples : ndarray, shape (n_coils, n_samples), volt
     coil_places : str
         Whether and how the places of the coils are in the sound.
@@ -58,7 +55,7 @@ class LiveStems:
         return found.hexdigest()
 
     def overview(self) -> list[float]:
-        """Peak of all coils per column, 0 to 1 of the largest."""
+        """Return the peak of all coils per column, from 0 to 1 of the largest."""
         parts = np.array_split(np.abs(self.samples).max(axis=0, initial=0.0), OVERVIEW)
         peaks = np.array([part.max(initial=0.0) for part in parts], float)
         top = peaks.max(initial=0.0)
@@ -66,53 +63,57 @@ class LiveStems:
 
 
 class LiveTakes:
-    """Makes stems and their spectra, and keeps those last used.
+    """Makes stems and their spectra, and keeps those used last.
 
     Parameters
     ----------
     performance_of : callable
-        Gives a take by its id; what an id stands for never changes.
+        Returns a take by its id; what an id stands for never changes.
+    rate_hz : int
+    longest_s : float
+        Most of a take that is held at once.
     """
 
-    def __init__(self, performance_of: Callable[[str], Performance]) -> None:
+    def __init__(self, performance_of: Callable[[str], Performance], rate_hz: int, longest_s: float) -> None:
         self._performance_of = performance_of
-        self._stems: Kept[LiveStems] = Kept(MOST_STEMS)
-        self._spectra: Kept[TakeSpectra] = Kept(MOST_SPECTRA)
+        self._rate_hz, self._longest_s = rate_hz, longest_s
+        self._stems: Recent[LiveStems] = Recent(MOST_STEMS)
+        self._spectra: Recent[TakeSpectra] = Recent(MOST_SPECTRA)
         self._playing = PlayingProcess()
         self._making: dict[Hashable, threading.Lock] = {}
         self._guard = threading.Lock()
 
     def stems(self, wiring: Wiring, take: str, *, from_s: float = 0.0) -> LiveStems:
-        """The stems of a take for a wiring, from a time on, at most `LONGEST_S`.
+        """Return the stems of a take from a time on, at most ``longest_s``.
 
         Raises
         ------
         InputError
-            If there is no such take, it does not fit the wiring, or is over before the time.
+            If there is no such take, it does not fit the wiring, or it ends before the time.
         """
-        key = (take, heard_by(wiring), from_s)
+        key = (take, stem_inputs(wiring), from_s)
         found = self._stems.get(key)
         if found is not None:
             return found
         with self._lock_of(key):  # one thread plays a score; others that want it wait
-            return self._stems.of(key, lambda: self._play(wiring, take, from_s))
+            return self._stems.get_or_make(key, lambda: self._play(wiring, take, from_s))
 
     def spectra(self, wiring: Wiring, take: str) -> TakeSpectra:
-        """The spectra of a take for a wiring; see `stems`."""
-        key = (take, heard_by(wiring))
+        """Return the spectra of a take for a wiring; see `stems`."""
+        key = (take, stem_inputs(wiring))
         found = self._spectra.get(key)
         if found is not None:
             return found
         stems = self.stems(wiring, take)
         with self._lock_of(("spectra", *key)):
-            return self._spectra.of(key, lambda: take_spectra(stems.samples, RATE_HZ))
+            return self._spectra.get_or_make(key, lambda: take_spectra(stems.samples, self._rate_hz))
 
     def spectra_ready(self, wiring: Wiring, take: str) -> TakeSpectra | None:
-        """The spectra if they need no computing, or None."""
-        return self._spectra.get((take, heard_by(wiring)))
+        """Return the spectra if they need no computing, or None."""
+        return self._spectra.get((take, stem_inputs(wiring)))
 
     def close(self) -> None:
-        """End what is being played."""
+        """End the process that plays takes."""
         self._playing.close()
 
     def _lock_of(self, key: Hashable) -> threading.Lock:
@@ -123,11 +124,11 @@ class LiveTakes:
         performance = self._performance_of(take)
         if not 0.0 <= from_s < max(performance.seconds, 1e-9):
             raise InputError("from_s", f"{from_s:g} s", f"0 to {performance.seconds:g} s")
-        self._playing.prepare(performance, wiring, RATE_HZ)
-        first, most = round(from_s * RATE_HZ), round(LONGEST_S * RATE_HZ)
+        self._playing.prepare(performance, wiring, self._rate_hz)
+        first, most = round(from_s * self._rate_hz), round(self._longest_s * self._rate_hz)
         found: list[Samples] = []
         at = taken = 0
-        for block in performance.stems(wiring, RATE_HZ):
+        for block in performance.stems(wiring, self._rate_hz):
             part = block[:, max(first - at, 0) :][:, : most - taken]
             at += block.shape[1]
             taken += part.shape[1]
@@ -141,8 +142,8 @@ class LiveTakes:
         return LiveStems(coils, samples, performance.coil_places(wiring), performance.seconds)
 
 
-def heard_by(wiring: Wiring) -> Hashable:
-    """All of a wiring that its stems depend on."""
+def stem_inputs(wiring: Wiring) -> Hashable:
+    """Return all of a wiring that its stems depend on."""
     coils = tuple(
         (name, coil.at_m, coil.aperture_m, coil.string_sign, coil.sensitivity, coil.string_balance_db)
         for name, coil in wiring.coils.items()

@@ -27,7 +27,7 @@ Edits = Sequence[tuple[tuple[str, ...], str | None]]
 CONTACT = next(field for field in KINDS["switch"] if field.name == "contacts")
 
 
-def around_json(tree: Node, wiring: Wiring, edits: Edits) -> list[dict[str, Any]]:
+def surroundings_json(tree: Node, wiring: Wiring, edits: Edits) -> list[dict[str, Any]]:
     """The sections beside the parts, in the order they are shown."""
     scale = at(tree, "instrument", "scale")
     strings = _items(tree, ("instrument", "strings"), STRING_FIELDS, edits)
@@ -59,7 +59,7 @@ def _items(tree: Node, path: tuple[str, ...], fields: Sequence[Field], edits: Ed
     """A list with the fields of each item: one that is a list itself has one field, a map several."""
     written = at(tree, *path)
     found = written.items if isinstance(written, Items) else ()
-    numbers, free = numbers_of(path, len(found), edits)
+    numbers, free = item_indexes(path, len(found), edits)
     items = []
     for number, item in zip(numbers, found, strict=True):
         place = [*path, str(number)]
@@ -72,7 +72,7 @@ def _items(tree: Node, path: tuple[str, ...], fields: Sequence[Field], edits: Ed
     return {"name": path[-1], "items": items, "add": {**empty, "value": ""}}
 
 
-def numbers_of(path: tuple[str, ...], count: int, edits: Edits) -> tuple[list[int], int]:
+def item_indexes(path: tuple[str, ...], count: int, edits: Edits) -> tuple[list[int], int]:
     """The numbers that edits know a list's items by, and the next free one.
 
     Parameters

@@ -1,7 +1,7 @@
-"""Blind tests of the bench: begun, listened to, answered, given up, listed.
+"""Requests about blind tests: begin, listen, answer, give up, list.
 
-What X is in a trial never leaves the server before the last answer. This keeps a listener from
-learning it by accident; whoever holds the server's files and means to cheat can.
+What X is in a trial never leaves the server before the last answer, so a listener cannot learn
+it by accident. Whoever holds the server's files and means to cheat can.
 """
 
 from __future__ import annotations
@@ -15,17 +15,17 @@ from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 
 from dsp.sound.blind_odds import LENGTHS, needed
-from server.bench.forms import SettingForm, draft_of, drafts_of
+from server.bench.forms import HearingForm, bench_of
 from server.blind import store as blind_tests
-from server.blind.work import LONGEST_S, BlindTests, Wanted, told_json
-from server.web import fields as models
+from server.blind.work import LONGEST_S, BlindTests, test_json
+from server.web.fields import Body, Id
 
 Seconds = Annotated[float, Field(ge=0.0, le=86_400.0, allow_inf_nan=False)]
 
 
 @contextlib.asynccontextmanager
 async def _running(app: FastAPI) -> AsyncIterator[None]:
-    """End what is being made with the server."""
+    """End what is being made when the server ends."""
     yield
     if hasattr(app.state, "blind_tests"):
         await run_in_threadpool(app.state.blind_tests.close)
@@ -34,29 +34,18 @@ async def _running(app: FastAPI) -> AsyncIterator[None]:
 router = APIRouter(prefix="/api", tags=["blind tests"], lifespan=_running)
 
 
-class SoundForm(models.Body):
-    """One of the two sounds."""
+class NewBlindTest(Body):
+    """A new test; without an end the stretch is as long as it may be."""
 
-    draft: models.Draft
-    setting: SettingForm
-
-    def wanted(self) -> Wanted:
-        """The same for the jobs."""
-        return Wanted(draft_of(self.draft), self.setting.position, self.setting.knobs, self.setting.switches)
-
-
-class NewBlindTest(models.Body):
-    """A test to be begun; without an end the stretch goes as far as one may."""
-
-    sounds: Annotated[list[SoundForm], Field(min_length=2, max_length=2)]
-    take: models.Id
+    sounds: Annotated[list[HearingForm], Field(min_length=2, max_length=2)]
+    take: Id
     trials: int
     from_s: Seconds = 0.0
     to_s: Seconds | None = None
 
 
-class Answer(models.Body):
-    """Which sound X is said to be."""
+class Answer(Body):
+    """The sound that the listener takes X for."""
 
     said: Literal["A", "B"]
 
@@ -64,17 +53,17 @@ class Answer(models.Body):
 def _tests(request: Request) -> BlindTests:
     state = request.app.state
     if not hasattr(state, "blind_tests"):
-        state.blind_tests = BlindTests(state.store, state.library, drafts_of(request))
+        state.blind_tests = BlindTests(state.store, state.library, bench_of(request))
     found: BlindTests = state.blind_tests
     return found
 
 
-def _with_addresses(told: dict[str, Any]) -> dict[str, Any]:
-    """The clips of the present trial by their addresses."""
-    if told["trial"]:
-        base = f"/api/blind-tests/{told['id']}/clips"
-        told["trial"]["clips"] = {k: f"{base}/{name}" for k, name in told["trial"]["clips"].items()}
-    return told
+def _with_addresses(test: dict[str, Any]) -> dict[str, Any]:
+    """Replace the names of the present trial's clips by their addresses."""
+    if test["trial"]:
+        base = f"/api/blind-tests/{test['id']}/clips"
+        test["trial"]["clips"] = {k: f"{base}/{name}" for k, name in test["trial"]["clips"].items()}
+    return test
 
 
 @router.get("/commissions/{commission}/blind-tests")
@@ -82,22 +71,22 @@ def list_blind_tests(request: Request, commission: str) -> dict[str, Any]:
     """Every test of a commission, newest first, and what a test may be."""
     found = blind_tests.of_commission(request.app.state.store, commission)
     lengths = [{"trials": trials, "needed": needed(trials)} for trials in LENGTHS]
-    return {"tests": [told_json(one) for one in found], "lengths": lengths, "longest_s": LONGEST_S}
+    return {"tests": [test_json(one) for one in found], "lengths": lengths, "longest_s": LONGEST_S}
 
 
 @router.post("/commissions/{commission}/blind-tests", status_code=201)
 def begin_blind_test(request: Request, commission: str, new: NewBlindTest) -> dict[str, Any]:
     """Begin a test; its sounds are made meanwhile."""
     tests = _tests(request)
-    sounds = [one.wanted() for one in new.sounds]
+    sounds = [one.hearing() for one in new.sounds]
     test = tests.begin(commission, sounds, new.take, from_s=new.from_s, to_s=new.to_s, trials=new.trials)
-    return _with_addresses(tests.told(test))
+    return _with_addresses(tests.get(test))
 
 
 @router.get("/blind-tests/{test}")
 def get_blind_test(request: Request, test: str) -> dict[str, Any]:
     """A test with its present trial; with its score once it is done."""
-    return _with_addresses(_tests(request).told(test))
+    return _with_addresses(_tests(request).get(test))
 
 
 @router.put("/blind-tests/{test}/answers/{number}")

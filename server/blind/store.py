@@ -1,8 +1,8 @@
-"""Blind tests in the database: what is compared, X of every trial, and the answers.
+"""Blind tests in the database: the plan of a test, X of every trial, and the answers.
 
-X of a trial is drawn by the system's own random source when the trial opens, and leaves this
-module in two ways only: `present`, for whoever makes the trial's clips, and `Test.drawn`, which
-is empty until the last answer is in.
+The system's own random source draws X when a trial opens. X leaves this module in two ways
+only: by `present_trial`, for making the trial's clips, and by `Test.correct`, which is empty
+until the last answer.
 """
 
 from __future__ import annotations
@@ -22,15 +22,13 @@ MAKING, OPEN, DONE, GIVEN_UP, FAILED = "making", "open", "done", "given up", "fa
 
 
 @dataclass(frozen=True)
-class Compared:
-    """What a test is about.
+class TestPlan:
+    """What a test compares.
 
     Attributes
     ----------
-    take, take_name : str
     from_s, to_s : float
         The stretch of the take.
-    trials : int
     sounds : sequence of dict
         Two, with version, edits, position, knobs and switches.
     """
@@ -45,16 +43,13 @@ class Compared:
 
 @dataclass(frozen=True)
 class Test:
-    """A test as far as it may be told.
+    """A test without what must stay secret.
 
     Attributes
     ----------
-    id, commission, state, problem, created : str
-    ended : str or None
-    compared : Compared
-    said : tuple of int
-        The answers so far: 0 for the first sound, 1 for the second.
-    drawn : tuple of int
+    answers : tuple of int
+        So far: 0 for the first sound, 1 for the second.
+    correct : tuple of int
         What X was; empty before the last answer.
     """
 
@@ -64,20 +59,19 @@ class Test:
     problem: str
     created: str
     ended: str | None
-    compared: Compared
-    said: tuple[int, ...]
-    drawn: tuple[int, ...]
+    plan: TestPlan
+    answers: tuple[int, ...]
+    correct: tuple[int, ...]
 
 
 @dataclass(frozen=True)
 class Trial:
-    """The present trial, X included: for the making of its clips.
+    """The present trial, X included: for making its clips.
 
     Attributes
     ----------
     number : int
         Counts from 1.
-    x : int
     clips : dict of str to str
         Names of its files by A, B and X; empty before they are made.
     """
@@ -87,8 +81,8 @@ class Trial:
     clips: dict[str, str]
 
 
-def begin(store: Store, commission: str, compared: Compared) -> str:
-    """A new test whose clips are still to be made; its id.
+def begin(store: Store, commission: str, plan: TestPlan) -> str:
+    """Insert a new test, whose sounds are still to be made, and return its id.
 
     Raises
     ------
@@ -98,44 +92,45 @@ def begin(store: Store, commission: str, compared: Compared) -> str:
     test = new_id()
     with store.write() as db:
         versions.require(db, commission)
-        sounds = json.dumps([dict(sound) for sound in compared.sounds], ensure_ascii=False)
+        sounds = json.dumps([dict(sound) for sound in plan.sounds], ensure_ascii=False)
         db.execute(
             "INSERT INTO blind_tests (id, commission_id, take_id, take_name, from_s, to_s, trials, sounds,"
             " state, created) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (test, commission, compared.take, compared.take_name, compared.from_s, compared.to_s,
-             compared.trials, sounds, MAKING, now()),
+            (test, commission, plan.take, plan.take_name, plan.from_s, plan.to_s,
+             plan.trials, sounds, MAKING, now()),
         )  # fmt: skip
     return test
 
 
-def opened(store: Store, test: str) -> None:
-    """Both sounds are made: open the first trial."""
+def open_first_trial(store: Store, test: str) -> None:
+    """Open the first trial of a test whose sounds are made."""
     with store.write() as db:
         if _row(db, test)["state"] == MAKING:
             db.execute("UPDATE blind_tests SET state = ? WHERE id = ?", (OPEN, test))
             _draw(db, test, 1)
 
 
-def failed(store: Store, test: str, problem: str) -> None:
-    """End a test whose clips cannot be made, and say why."""
+def fail(store: Store, test: str, problem: str) -> None:
+    """End a test whose sounds cannot be made, and store why."""
     with store.write() as db:
         if _row(db, test)["state"] == MAKING:
             _end(db, test, FAILED, problem)
 
 
-def answer(store: Store, test: str, number: int, said: int) -> None:
-    """Take the answer to the present trial and open the next, or end the test.
+def answer(store: Store, test: str, number: int, choice: int) -> None:
+    """Store the answer to the present trial; open the next or end the test.
+
+    The same answer again to the same trial changes nothing.
 
     Raises
     ------
     Unknown
     Conflict
-        If it is not the present trial, or the test is not open. The same answer again to a trial
-        that has it changes nothing and is fine.
+        If it is not the present trial, or the test is not open.
     """
     with store.write() as db:
         row, trials = _row(db, test), _trials(db, test)
-        if 1 <= number <= len(trials) and trials[number - 1]["said"] == said:
+        if 1 <= number <= len(trials) and trials[number - 1]["said"] == choice:
             return
         if row["state"] != OPEN:
             raise Conflict("answer", f"a test that is {row['state']}", "a test that is open")
@@ -144,7 +139,7 @@ def answer(store: Store, test: str, number: int, said: int) -> None:
             raise Conflict("answer", f"trial {number}", allowed)
         db.execute(
             "UPDATE blind_trials SET said = ?, answered = ?, clips = '{}' WHERE test_id = ? AND number = ?",
-            (said, now(), test, number),
+            (choice, now(), test, number),
         )
         if number < row["trials"]:
             _draw(db, test, number + 1)
@@ -153,13 +148,13 @@ def answer(store: Store, test: str, number: int, said: int) -> None:
 
 
 def give_up(store: Store, test: str) -> None:
-    """End a test before its end; X is then never told.
+    """End a test before its last trial; X then stays secret.
 
     Raises
     ------
     Unknown
     Conflict
-        If it is over already, other than by having been given up.
+        If it has ended in another way.
     """
     with store.write() as db:
         state = _row(db, test)["state"]
@@ -169,8 +164,8 @@ def give_up(store: Store, test: str) -> None:
             raise Conflict("test", f"one that is {state}", "a test that is not over")
 
 
-def present(store: Store, test: str) -> Trial | None:
-    """The trial to be answered, or None where there is none."""
+def present_trial(store: Store, test: str) -> Trial | None:
+    """Return the trial to be answered, or None if the test is not open."""
     with store.read() as db:
         if _row(db, test)["state"] != OPEN:
             return None
@@ -178,8 +173,8 @@ def present(store: Store, test: str) -> Trial | None:
         return Trial(last["number"], last["x"], json.loads(last["clips"]))
 
 
-def clips_made(store: Store, test: str, number: int, clips: Mapping[str, str]) -> None:
-    """Note the names of a trial's files, if it is still the present one."""
+def set_clips(store: Store, test: str, number: int, clips: Mapping[str, str]) -> None:
+    """Store the names of a trial's files, if it is still the present one."""
     with store.write() as db:
         db.execute(
             "UPDATE blind_trials SET clips = ? WHERE test_id = ? AND number = ? AND said IS NULL",
@@ -187,19 +182,19 @@ def clips_made(store: Store, test: str, number: int, clips: Mapping[str, str]) -
         )
 
 
-def one(store: Store, test: str) -> Test:
-    """A test.
+def get(store: Store, test: str) -> Test:
+    """Return a test.
 
     Raises
     ------
     Unknown
     """
     with store.read() as db:
-        return _told(db, _row(db, test))
+        return _test(db, _row(db, test))
 
 
 def of_commission(store: Store, commission: str) -> list[Test]:
-    """Every test of a commission, newest first.
+    """Return every test of a commission, newest first.
 
     Raises
     ------
@@ -211,11 +206,11 @@ def of_commission(store: Store, commission: str) -> list[Test]:
             "SELECT * FROM blind_tests WHERE commission_id = ? ORDER BY created DESC, rowid DESC",
             (commission,),
         ).fetchall()
-        return [_told(db, row) for row in rows]
+        return [_test(db, row) for row in rows]
 
 
 def unfinished(store: Store) -> set[str]:
-    """Ids of the tests whose files are still wanted."""
+    """Return the ids of the tests whose files are still needed."""
     with store.read() as db:
         return {row["id"] for row in db.execute("SELECT id FROM blind_tests WHERE ended IS NULL")}
 
@@ -242,14 +237,14 @@ def _trials(db: sqlite3.Connection, test: str) -> list[sqlite3.Row]:
     return db.execute("SELECT * FROM blind_trials WHERE test_id = ? ORDER BY number", (test,)).fetchall()
 
 
-def _told(db: sqlite3.Connection, row: sqlite3.Row) -> Test:
+def _test(db: sqlite3.Connection, row: sqlite3.Row) -> Test:
     trials = _trials(db, row["id"])
-    compared = Compared(
+    plan = TestPlan(
         row["take_id"], row["take_name"], row["from_s"], row["to_s"], row["trials"], json.loads(row["sounds"])
     )
-    said = tuple(trial["said"] for trial in trials if trial["said"] is not None)
-    drawn = tuple(trial["x"] for trial in trials) if row["state"] == DONE else ()
+    answers = tuple(trial["said"] for trial in trials if trial["said"] is not None)
+    correct = tuple(trial["x"] for trial in trials) if row["state"] == DONE else ()
     return Test(
         row["id"], row["commission_id"], row["state"], row["problem"], row["created"], row["ended"],
-        compared, said, drawn,
+        plan, answers, correct,
     )  # fmt: skip

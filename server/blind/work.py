@@ -1,11 +1,10 @@
-"""Blind tests run: sounds made beside the server, trials opened one after the other, a score at the end."""
+"""Run blind tests: render both sounds in a helper process, open trial after trial, score at the end."""
 
 from __future__ import annotations
 
 import logging
 import threading
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -15,19 +14,20 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from dsp.sound.blind_odds import LENGTHS, LIMIT, chance, needed
 from dsp.wiring.model import Setting, Wiring
-from server.bench.hearing import RATE_HZ, Draft, Drafts, Edit
+from server.bench.hearing import RATE_HZ, Bench, Draft, Hearing
 from server.blind import files as blind_files
 from server.blind import store as blind_tests
-from server.blind.store import MAKING, OPEN, Compared, Test
+from server.blind.store import MAKING, OPEN, Test, TestPlan
 from server.database.store import Store
 from server.processes.helper import SideProcess
 from server.refusals import Unknown
 from server.takes.library import Library
 from server.takes.performance import Performance
+from server.wirings.text import Edit
 
 LETTERS = "AB"
 SHORTEST_S, LONGEST_S = 0.5, 30.0
-"""Of the stretch that is compared: one gating block of the loudness, and what a listener keeps in mind."""
+"""Of the stretch that is compared: a gating block of the loudness, and what a listener remembers."""
 LOUDNESS_LUFS = -23.0
 """Of both sounds (EBU R 128); leaves room for the peaks of plucked strings below -1 dBTP."""
 EDGE_S = 0.01
@@ -37,36 +37,11 @@ Floats = NDArray[np.float64]
 Sound = tuple[Wiring, Setting]
 
 
-@dataclass(frozen=True)
-class Wanted:
-    """One of the two sounds of a test.
-
-    Attributes
-    ----------
-    draft : Draft
-    position : str
-    knobs : mapping of str to float
-    switches : mapping of str to str
-    """
-
-    draft: Draft
-    position: str
-    knobs: dict[str, float]
-    switches: dict[str, str]
-
-
 class BlindTests:
-    """Begins tests, presents their trials and takes their answers.
+    """Begins tests, presents their trials and takes their answers."""
 
-    Parameters
-    ----------
-    store : Store
-    library : Library
-    drafts : Drafts
-    """
-
-    def __init__(self, store: Store, library: Library, drafts: Drafts) -> None:
-        self._store, self._library, self._drafts = store, library, drafts
+    def __init__(self, store: Store, library: Library, bench: Bench) -> None:
+        self._store, self._library, self._bench = store, library, bench
         self._side = SideProcess("blind tests")
         self._lock, self._guard = threading.Lock(), threading.Lock()
         self._making: set[str] = set()
@@ -75,29 +50,31 @@ class BlindTests:
     def begin(
         self,
         commission: str,
-        sounds: Sequence[Wanted],
+        sounds: Sequence[Hearing],
         take: str,
         *,
         from_s: float,
         to_s: float | None,
         trials: int,
     ) -> str:
-        """Begin a test; its sounds are made meanwhile. The test's id.
+        """Begin a test and return its id; a thread makes its sounds.
 
         Parameters
         ----------
         commission : str
-        sounds : sequence of Wanted
-            Two.
+        sounds : sequence of Hearing
+            Two; a take in them is ignored.
         take : str
         from_s, to_s : float
-            Stretch of the take; its end where None.
+            Stretch of the take; None for as long as it may be.
         trials : int
 
         Raises
         ------
+        Unknown
+            If there is no such take or commission.
         InputError
-            For a sound, a take, a stretch or a number of trials that cannot be.
+            For a wrong sound, stretch or number of trials.
         """
         if trials not in LENGTHS:
             raise InputError("trials", str(trials), ", ".join(map(str, LENGTHS)))
@@ -105,83 +82,83 @@ class BlindTests:
         if take not in known:
             raise Unknown("take", f"'{take}'", ", ".join(known))
         end_s = min(known[take].seconds, from_s + LONGEST_S) if to_s is None else to_s
-        _must_be_a_stretch(from_s, end_s, known[take].seconds)
-        rows = [self._row(one) for one in sounds]
-        compared = Compared(take, known[take].name, from_s, end_s, trials, rows)
-        test = blind_tests.begin(self._store, commission, compared)
+        _require_stretch(from_s, end_s, known[take].seconds)
+        rows = [self._row(sound) for sound in sounds]
+        plan = TestPlan(take, known[take].name, from_s, end_s, trials, rows)
+        test = blind_tests.begin(self._store, commission, plan)
         self._make_meanwhile(test)
         return test
 
-    def _row(self, one: Wanted) -> dict[str, Any]:
-        """A sound as the database keeps it: its whole setting."""
-        setting = self._drafts.wiring(one.draft).setting(one.position, one.knobs, one.switches)
+    def _row(self, sound: Hearing) -> dict[str, Any]:
+        """Return a sound as the database keeps it: its whole setting."""
+        setting = self._bench.setting(sound)
         return {
-            "version": one.draft.version,
-            "edits": [{"path": list(edit.path), "value": edit.value} for edit in one.draft.edits],
+            "version": sound.draft.version,
+            "edits": [{"path": list(edit.path), "value": edit.value} for edit in sound.draft.edits],
             "position": setting.position,
             "knobs": dict(setting.knobs),
             "switches": dict(setting.switches),
         }
 
-    def told(self, test: str) -> dict[str, Any]:
-        """A test with its present trial; made further where a restart left it."""
-        found = blind_tests.one(self._store, test)
+    def get(self, test: str) -> dict[str, Any]:
+        """Return a test with its present trial; go on with it after a restart."""
+        found = blind_tests.get(self._store, test)
         if found.state == MAKING:
             self._make_meanwhile(test)
         trial = self._trial(test) if found.state == OPEN else None
-        return {**told_json(found), "trial": trial}
+        return {**test_json(found), "trial": trial}
 
-    def answer(self, test: str, number: int, said: str) -> dict[str, Any]:
-        """Take an answer, A or B; the test as it is then told."""
-        blind_tests.answer(self._store, test, number, LETTERS.index(said))
+    def answer(self, test: str, number: int, choice: str) -> dict[str, Any]:
+        """Store an answer, A or B, and return the test as it is then."""
+        blind_tests.answer(self._store, test, number, LETTERS.index(choice))
         self._clear(test)
-        return self.told(test)
+        return self.get(test)
 
     def give_up(self, test: str) -> dict[str, Any]:
-        """End a test before its end; the test as it is then told."""
+        """End a test before its last trial, and return it as it is then."""
         blind_tests.give_up(self._store, test)
         self._clear(test)
-        return self.told(test)
+        return self.get(test)
 
     def clip(self, test: str, name: str) -> bytes:
-        """A clip of the present trial.
+        """Return a clip of the present trial.
 
         Raises
         ------
         Unknown
-            If it is none of the present trial's.
+            If the present trial has no such clip.
         """
-        trial = blind_tests.present(self._store, test)
+        trial = blind_tests.present_trial(self._store, test)
         if trial is None or name not in trial.clips.values():
             raise Unknown("clip", "another name", "a clip of the present trial")
         return blind_files.read_clip(self._store.folder, test, name)
 
     def close(self) -> None:
-        """End what is being made; it is made again when it is asked for."""
+        """End what is being made; the next request makes it again."""
         self._side.close()
 
     def _trial(self, test: str) -> dict[str, Any] | None:
-        """Number and clips of the present trial, which are made if they are not there."""
+        """Return number and clips of the present trial; make the clips if they are missing."""
         with self._lock:
-            trial = blind_tests.present(self._store, test)
+            trial = blind_tests.present_trial(self._store, test)
             if trial is None:
                 return None
             clips, data = trial.clips, self._store.folder
             if not clips or not blind_files.clips_there(data, test, clips.values()):
-                self._sounds_made(test)
+                self._make_sounds(test)
                 order = {"A": 0, "B": 1, "X": trial.x}
                 clips = self._side.call(blind_files.make_clips, data, test, RATE_HZ, order)
-                blind_tests.clips_made(self._store, test, trial.number, clips)
+                blind_tests.set_clips(self._store, test, trial.number, clips)
             return {"number": trial.number, "clips": clips}
 
     def _clear(self, test: str) -> None:
-        """Remove the files of a test that is over."""
+        """Remove the files of a test that has ended."""
         with self._lock:
-            if blind_tests.one(self._store, test).ended:
+            if blind_tests.get(self._store, test).ended:
                 blind_files.drop_test(self._store.folder, test)
 
     def _make_meanwhile(self, test: str) -> None:
-        """Make a test's sounds in a thread, unless one is at it."""
+        """Make a test's sounds in a thread, unless a thread already does."""
         with self._guard:
             if test in self._making:
                 return
@@ -190,43 +167,43 @@ class BlindTests:
 
     def _make(self, test: str) -> None:
         try:
-            self._sounds_made(test)
-            blind_tests.opened(self._store, test)
+            self._make_sounds(test)
+            blind_tests.open_first_trial(self._store, test)
             self._trial(test)
         except InputError as error:
             if not self._side.closed:
-                blind_tests.failed(self._store, test, str(error))
+                blind_tests.fail(self._store, test, str(error))
         except Exception:
             log.exception("making the sounds of a blind test")
-            blind_tests.failed(self._store, test, "an error of the program's own; its log says more")
+            blind_tests.fail(self._store, test, "an error of the program's own; its log says more")
         finally:
             self._making.discard(test)
 
-    def _sounds_made(self, test: str) -> None:
-        """Both sounds of a test are on the disk afterwards."""
+    def _make_sounds(self, test: str) -> None:
+        """Write both sounds of a test to the disk, unless they are there."""
         if blind_files.has_sounds(self._store.folder, test):
             return
-        compared = blind_tests.one(self._store, test).compared
-        sounds = [self._sound(row) for row in compared.sounds]
-        performance = self._library.performance(compared.take)
-        span = (compared.from_s, compared.to_s)
+        plan = blind_tests.get(self._store, test).plan
+        sounds = [self._sound(row) for row in plan.sounds]
+        performance = self._library.performance(plan.take)
+        span = (plan.from_s, plan.to_s)
         self._side.call(make_sounds, self._store.folder, test, performance, sounds, span)
 
     def _sound(self, row: Any) -> Sound:
         edits = tuple(Edit(tuple(edit["path"]), edit["value"]) for edit in row["edits"])
-        wiring = self._drafts.wiring(Draft(row["version"], edits))
+        wiring = self._bench.wiring(Draft(row["version"], edits))
         return wiring, wiring.setting(row["position"], row["knobs"], row["switches"])
 
 
-def _must_be_a_stretch(from_s: float, to_s: float, seconds: float) -> None:
+def _require_stretch(from_s: float, to_s: float, seconds: float) -> None:
     if not (0.0 <= from_s < to_s <= seconds + 0.01 and SHORTEST_S <= to_s - from_s <= LONGEST_S + 1e-6):
         allowed = f"{SHORTEST_S:g} to {LONGEST_S:g} s within the take's {seconds:g} s"
         raise InputError("stretch of the take", f"{from_s:g} to {to_s:g} s", allowed)
 
 
-def told_json(test: Test) -> dict[str, Any]:
-    """A test without its trial; with its score and what X was once it is done."""
-    compared = test.compared
+def test_json(test: Test) -> dict[str, Any]:
+    """Return a test without its trial, with its score once it is done."""
+    plan = test.plan
     return {
         "id": test.id,
         "commission": test.commission,
@@ -234,27 +211,27 @@ def told_json(test: Test) -> dict[str, Any]:
         "problem": test.problem,
         "created": test.created,
         "ended": test.ended,
-        "take": compared.take,
-        "take_name": compared.take_name,
-        "from_s": compared.from_s,
-        "to_s": compared.to_s,
-        "sounds": list(compared.sounds),
-        "trials": compared.trials,
-        "needed": needed(compared.trials),
-        "answered": len(test.said),
-        "score": _score(test) if test.drawn else None,
+        "take": plan.take,
+        "take_name": plan.take_name,
+        "from_s": plan.from_s,
+        "to_s": plan.to_s,
+        "sounds": list(plan.sounds),
+        "trials": plan.trials,
+        "needed": needed(plan.trials),
+        "answered": len(test.answers),
+        "score": _score(test) if test.correct else None,
     }
 
 
 def _score(test: Test) -> dict[str, Any]:
-    right = sum(said == x for said, x in zip(test.said, test.drawn, strict=True))
-    p = chance(right, len(test.drawn))
+    right = sum(answer == x for answer, x in zip(test.answers, test.correct, strict=True))
+    p = chance(right, len(test.correct))
     return {
         "right": right,
         "chance": p,
         "heard": p < LIMIT,
-        "drawn": "".join(LETTERS[x] for x in test.drawn),
-        "said": "".join(LETTERS[said] for said in test.said),
+        "drawn": "".join(LETTERS[x] for x in test.correct),
+        "said": "".join(LETTERS[answer] for answer in test.answers),
     }
 
 

@@ -10,9 +10,9 @@ from pydantic import JsonValue
 from dsp.errors import InputError
 from server.commissions import starters, versions
 from server.commissions import store as commissions
+from server.commissions.forms import CommissionChange, NewCommission, NewVersion, NewWiring
 from server.database.store import Store
 from server.web.access import require_bench
-from server.web.fields import CommissionChange, NewCommission, NewVersion, NewWiring
 from server.wirings.fitting import Fitting, fitted
 
 router = APIRouter(prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)])
@@ -114,6 +114,5 @@ def get_version(request: Request, version: str) -> dict[str, Any]:
 @router.post("/wirings/{wiring}/versions", status_code=201)
 def save_version(request: Request, wiring: str, new: NewVersion) -> dict[str, Any]:
     """The next version of a wiring, comments kept; its file too, if any."""
-    edits = [edit.pair() for edit in new.edits]
-    saved = versions.save(_store(request), wiring, new.base, edits, text=new.text, note=new.note)
+    saved = versions.save(_store(request), wiring, new.base, new.changes(), text=new.text, note=new.note)
     return {"id": saved.id, "number": saved.number, "file": saved.file}

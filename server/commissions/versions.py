@@ -14,10 +14,7 @@ from server.database.store import Store, new_id, now
 from server.files.whole import write_bytes
 from server.files.yaml_text import read_text
 from server.refusals import Conflict, Unknown
-from server.wirings.text import WiringText
-
-Edit = tuple[Sequence[str], str | None]
-"""A place such as ``("parts", "tone_cap", "capacitance")`` and the value written there; None takes it out."""
+from server.wirings.text import Edit, WiringText
 
 
 @dataclass(frozen=True)

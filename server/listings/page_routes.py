@@ -20,7 +20,7 @@ from server.database.store import Store
 from server.listings.files import INDEX, MEDIA, listing_folder, shown_file
 from server.listings.store import state_of
 from server.refusals import Unknown
-from server.web.links import at_the_door
+from server.web.links import check_link
 
 POLICY = "; ".join(
     (
@@ -69,7 +69,7 @@ def get_listing_page(request: Request, listing: str, token: str, path: str) -> R
     Unknown
         For another token, or what is none of the listing's files.
     """
-    with at_the_door(request):
+    with check_link(request):
         if not hmac.compare_digest(_token(request, listing).encode(), token.encode(errors="replace")):
             raise Unknown("this link", "no listing", "one opened from the bench since the server started")
         store: Store = request.app.state.store

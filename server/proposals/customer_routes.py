@@ -1,6 +1,6 @@
-"""What a customer may do with a link: look, listen, mark, comment, sign.
+"""Requests of a customer who has a link: look, listen, mark, comment, sign.
 
-The token is in the path; nothing else is asked. It is never written to a log.
+The token in the path is all that is needed. No log holds it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from server.proposals.clip_files import MEDIA, clip_path
 from server.proposals.forms import Favourites, NewComment, SignOff
 from server.proposals.views import for_customer, is_offered
 from server.refusals import Unknown
-from server.web.links import at_the_door
+from server.web.links import check_link
 
 FOR_EVER = "private, max-age=31536000, immutable"
 """A clip is named by its content; only the customer's own browser keeps it."""
@@ -31,9 +31,9 @@ def _store(request: Request) -> Store:
 
 @router.get("")
 def get_offer(request: Request, token: str) -> dict[str, Any]:
-    """What is offered, and what was said to it so far."""
-    with at_the_door(request):
-        proposals.opened(_store(request), token)
+    """What is offered, and the customer's marks and comments so far."""
+    with check_link(request):
+        proposals.note_opening(_store(request), token)
         return for_customer(_store(request), token)
 
 
@@ -44,10 +44,10 @@ def get_clip(request: Request, token: str, name: str) -> Response:
     Raises
     ------
     Unknown
-        If it is none of this proposal's.
+        If the proposal has no such clip.
     """
     sha256, _, ending = name.partition(".")
-    with at_the_door(request):
+    with check_link(request):
         path = clip_path(request.app.state.settings.data, sha256, ending)
         if not is_offered(_store(request), token, sha256) or not path.is_file():
             raise Unknown("clip", "none of this proposal's", "a clip as the proposal names it")
@@ -64,23 +64,23 @@ def _has_it(request: Request, etag: str) -> bool:
 
 
 @router.put("/favourites")
-def put_favourites(request: Request, token: str, wanted: Favourites) -> dict[str, list[int]]:
+def put_favourites(request: Request, token: str, favourites: Favourites) -> dict[str, list[int]]:
     """Other favourites in place of those before."""
-    with at_the_door(request, writes=True):
-        return {"numbers": replies.set_favourites(_store(request), token, wanted.numbers)}
+    with check_link(request, writes=True):
+        return {"numbers": replies.set_favourites(_store(request), token, favourites.numbers)}
 
 
 @router.post("/comments", status_code=201)
 def post_comment(request: Request, token: str, new: NewComment) -> dict[str, object]:
     """A comment, as it is then listed."""
-    with at_the_door(request, writes=True):
+    with check_link(request, writes=True):
         return replies.add_comment(_store(request), token, new.number, new.text)
 
 
 @router.post("/signoff", status_code=201)
 def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any]:
     """The sign-off, once and for good."""
-    with at_the_door(request, writes=True):
+    with check_link(request, writes=True):
         done = signoffs.sign(_store(request), token, signed.number, signed.name, signed.date)
         return {key: done[key] for key in ("number", "label", "name", "date", "when", "sha256")}
 
@@ -94,7 +94,7 @@ def get_record(request: Request, token: str) -> Response:
     Unknown
         If nothing was signed.
     """
-    with at_the_door(request):
+    with check_link(request):
         found = signoffs.record_of(_store(request), token)
         if found is None:
             raise Unknown("record", "none yet", "a proposal that was signed")

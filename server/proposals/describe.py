@@ -1,9 +1,9 @@
-"""Sounds that are offered: checked, and described by the table of words."""
+"""Describe the sounds of a proposal by the table of words."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,76 +13,70 @@ from dsp.facts.words import BRIGHTNESS, Heard, plain_words
 from dsp.parts.pot import KNOB_TOP
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.reading.wiring import read_wiring
+from server.bench.hearing import Hearing
 from server.commissions.versions import version_row
 from server.database.store import Store
 from server.files.yaml_text import parse_tree
 from server.proposals.store import Item
 
 ROUNDEST, BRIGHTEST = 2.2, 9.0
-"""Brightness (centroid over mean pitch) at the two ends of the scale that the customer sees."""
+"""Brightness (centroid over mean pitch) at the two ends of the customer's scale."""
 
 
 @dataclass(frozen=True)
-class Asked:
-    """One sound as the bench asks for it to be offered.
+class SoundRequest:
+    """A sound that the bench wants to offer.
 
     Attributes
     ----------
-    version : str
-    position : str
-    knobs : mapping of str to float
-        Those not named stand at 10.
-    switches : mapping of str to str
+    hearing : Hearing
+        Of a saved version.
     label : str
-        The position's own where empty.
+        Empty for the position's own.
     words : tuple of str
-        In place of those the table chooses; the table's where empty.
+        Empty for those of the table.
     """
 
-    version: str
-    position: str
-    knobs: Mapping[str, float]
-    switches: Mapping[str, str]
+    hearing: Hearing
     label: str = ""
     words: tuple[str, ...] = ()
 
+    @property
+    def version(self) -> str:
+        """Id of the version."""
+        return self.hearing.draft.version
 
-def offered(store: Store, asked: Sequence[Asked]) -> list[Item]:
-    """Items of a proposal, described against one another.
 
-    Parameters
-    ----------
-    store : Store
-    asked : sequence of Asked
-
-    Returns
-    -------
-    list of Item
+def describe_sounds(store: Store, requests: Sequence[SoundRequest]) -> list[Item]:
+    """Return the items of a proposal, described against one another.
 
     Raises
     ------
     Unknown
-        For a version there is not.
+        For a version that does not exist.
     InputError
         For a wiring that cannot be read or a setting that it does not have.
     """
     with store.read() as db:
-        rows = {one.version: version_row(db, one.version) for one in asked}
+        rows = {one.version: version_row(db, one.version) for one in requests}
     wirings = {version: read_version(row["text"]) for version, row in rows.items()}
-    settings = [wirings[one.version].setting(one.position, one.knobs, one.switches) for one in asked]
+    settings = [
+        wirings[one.version].setting(one.hearing.position, one.hearing.knobs, one.hearing.switches)
+        for one in requests
+    ]
     facts = [
         position_facts(wirings[one.version], [setting])[0]
-        for one, setting in zip(asked, settings, strict=True)
+        for one, setting in zip(requests, settings, strict=True)
     ]
     words = plain_words([_heard(one) for one in facts])
     return [
-        _item(one, wirings[one.version], setting, str(rows[one.version]["sha256"]), fact, said)
-        for one, setting, fact, said in zip(asked, settings, facts, words, strict=True)
+        _item(one, wirings[one.version], setting, str(rows[one.version]["sha256"]), fact, table_words)
+        for one, setting, fact, table_words in zip(requests, settings, facts, words, strict=True)
     ]
 
 
 def read_version(text: str) -> Wiring:
-    """The wiring of a version's text."""
+    """Read the wiring of a version's text."""
     return read_wiring(parse_tree(text, "wiring"), "wiring")
 
 
@@ -91,28 +85,33 @@ def _heard(facts: PositionFacts) -> Heard:
 
 
 def _item(
-    asked: Asked, wiring: Wiring, setting: Setting, sha256: str, facts: PositionFacts, said: tuple[str, ...]
+    request: SoundRequest,
+    wiring: Wiring,
+    setting: Setting,
+    sha256: str,
+    facts: PositionFacts,
+    table_words: tuple[str, ...],
 ) -> Item:
     return Item(
-        version=asked.version,
+        version=request.version,
         version_sha256=sha256,
         position=setting.position,
         knobs=setting.knobs,
         switches=setting.switches,
-        label=asked.label or wiring.labels.get(setting.position) or f"Position {setting.position}",
-        words=asked.words or said,
-        stands=_stands(wiring, setting),
+        label=request.label or wiring.labels.get(setting.position) or f"Position {setting.position}",
+        words=request.words or table_words,
+        stands=settings_text(wiring, setting),
         brightness=brightness_place(facts.brightness),
     )
 
 
-def _stands(wiring: Wiring, setting: Setting) -> tuple[str, ...]:
-    """Knobs and switches that are not at rest, in words."""
+def settings_text(wiring: Wiring, setting: Setting) -> tuple[str, ...]:
+    """Return the knobs and switches that are not at rest, in words."""
     knobs = [f"{_plain(name)} at {value:g}" for name, value in setting.knobs.items() if value != KNOB_TOP]
     switches = [
-        f"{_plain(name)} switch in position {stand}"
-        for name, stand in setting.switches.items()
-        if stand != next(iter(wiring.switches[name].contacts))
+        f"{_plain(name)} switch in position {position}"
+        for name, position in setting.switches.items()
+        if position != next(iter(wiring.switches[name].contacts))
     ]
     return (*knobs, *switches)
 
@@ -122,7 +121,7 @@ def _plain(name: str) -> str:
 
 
 def brightness_place(brightness: float) -> float:
-    """Place from round (0) to bright (1), an equal share for each word.
+    """Return a place from round (0) to bright (1), an equal share per word.
 
     Parameters
     ----------

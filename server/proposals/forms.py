@@ -1,4 +1,4 @@
-"""What requests about proposals may say, the bench's and the customer's."""
+"""The requests about proposals, the bench's and the customer's, checked for shape and size."""
 
 from __future__ import annotations
 
@@ -6,13 +6,14 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, StringConstraints
 
-from server.proposals.describe import Asked
+from server.bench.hearing import Draft, Hearing
+from server.proposals.describe import SoundRequest
 from server.proposals.replies import LONGEST_COMMENT
 from server.proposals.store import MOST_DAYS
 from server.web.fields import Body, Id, Line, Name, Paragraphs
 
 MOST_ITEMS, MOST_TAKES = 24, 8
-"""In one proposal: more than anybody can tell apart by ear."""
+"""Of one proposal: more than anybody can tell apart by ear."""
 USUAL_DAYS = 30
 MOST_STANDS = 64
 Knob = Annotated[float, Field(ge=0.0, le=10.0)]
@@ -20,15 +21,15 @@ Number = Annotated[int, Field(ge=1, le=MOST_ITEMS)]
 Days = Annotated[int, Field(ge=1, le=MOST_DAYS)]
 
 
-def _said(text: str) -> str:
-    """A text without the space around it, if anything is left."""
+def _written(text: str) -> str:
+    """Return a text without the space around it; refuse an empty one."""
     if not (stripped := text.strip()):
         raise ValueError("something written")
     return stripped
 
 
-class NewItem(Body):
-    """A sound to be offered: a version at a setting."""
+class SoundForm(Body):
+    """A sound to offer: a version at a setting."""
 
     version: Id
     position: Line
@@ -37,18 +38,17 @@ class NewItem(Body):
     label: Line = ""
     words: list[Name] = Field(default_factory=list, max_length=6)
 
-    def asked(self) -> Asked:
-        """The same for the job that describes it."""
-        return Asked(
-            self.version, self.position, self.knobs, self.switches, self.label.strip(), tuple(self.words)
-        )
+    def request(self) -> SoundRequest:
+        """Return the sound that is to be described."""
+        hearing = Hearing(Draft(self.version), self.position, self.knobs, self.switches)
+        return SoundRequest(hearing, self.label.strip(), tuple(self.words))
 
 
 class NewProposal(Body):
-    """What is to be put before a customer, and for how long."""
+    """A proposal to make, and how long its link is open."""
 
     title: Name
-    items: Annotated[list[NewItem], Field(min_length=1, max_length=MOST_ITEMS)]
+    items: Annotated[list[SoundForm], Field(min_length=1, max_length=MOST_ITEMS)]
     takes: Annotated[list[Id], Field(min_length=1, max_length=MOST_TAKES)]
     expires_days: Days = USUAL_DAYS
 
@@ -69,13 +69,13 @@ class NewComment(Body):
     """A comment on an item, or on the whole where the number is null."""
 
     number: Number | None = None
-    text: Annotated[Paragraphs, StringConstraints(max_length=LONGEST_COMMENT), AfterValidator(_said)]
+    text: Annotated[Paragraphs, StringConstraints(max_length=LONGEST_COMMENT), AfterValidator(_written)]
 
 
 class SignOff(Body):
-    """The choice of one item, name, date, and the word that it is meant."""
+    """The choice of one item, with name, date and confirmation."""
 
     number: Number
-    name: Annotated[Name, StringConstraints(max_length=120), AfterValidator(_said)]
+    name: Annotated[Name, StringConstraints(max_length=120), AfterValidator(_written)]
     date: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}$")]
     confirm: Literal[True]

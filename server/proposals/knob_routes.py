@@ -1,6 +1,7 @@
-"""The knobs of what a customer was offered, live: only its sounds, its takes, its knobs.
+"""Requests of a customer who turns the knobs of an offered sound: its knobs, stems and filters.
 
-Nothing here is part of what is signed: an item is signed for as it was offered.
+A link plays the sounds and takes of its proposal alone. A sign-off is for an item as offered,
+whatever was turned.
 """
 
 from __future__ import annotations
@@ -11,22 +12,20 @@ from fastapi import APIRouter, Request, Response
 from pydantic import Field
 
 from dsp.errors import InputError
-from server.bench.forms import drafts_of, takes_of
-from server.bench.hearing import Draft
-from server.bench.stems import LONGEST_S
+from server.bench.forms import bench_of
+from server.bench.hearing import LONGEST_S
 from server.database.store import Store
 from server.proposals.forms import MOST_STANDS, Knob, Number
-from server.proposals.knobs import turned_frame
-from server.proposals.knobs_allowed import clip_gain_db, live_item, require_take
+from server.proposals.knobs import clip_gain_db, get_sound, require_take, turned_frame, turned_setting
 from server.web.fields import Body, Id, Line
-from server.web.links import at_the_door
+from server.web.links import check_link
 
 router = APIRouter(prefix="/api/p/{token}/live/{number}", tags=["customer"])
 BYTES = "application/octet-stream"
 
 
-class TurnedForm(Body):
-    """Asks for an item's filters; a knob not named stands as offered."""
+class KnobsForm(Body):
+    """Asks for an item's filters; a knob left out stands as offered."""
 
     take: Id
     knobs: dict[Line, Knob] = Field(default_factory=dict, max_length=MOST_STANDS)
@@ -41,10 +40,10 @@ def _store(request: Request) -> Store:
 @router.get("")
 def get_knobs(request: Request, token: str, number: Number) -> dict[str, Any]:
     """An item's knobs as offered, and which item has its stems."""
-    with at_the_door(request):
-        item = live_item(_store(request), token, number)
-    knobs = [{"name": name, "value": value} for name, value in item.knobs.items()]
-    return {"knobs": knobs, "strings": item.strings, "longest_s": LONGEST_S}
+    with check_link(request):
+        sound = get_sound(_store(request), token, number)
+    knobs = [{"name": name, "value": value} for name, value in sound.hearing.knobs.items()]
+    return {"knobs": knobs, "strings": sound.same_stems_as, "longest_s": LONGEST_S}
 
 
 @router.get("/stems", response_class=Response, responses={200: {"content": {BYTES: {}}}, 304: {}})
@@ -54,37 +53,30 @@ def get_stems(request: Request, token: str, number: Number, take: Id) -> Respons
     Raises
     ------
     InputError
-        If the take is longer than is played live.
+        If the take is too long to be played live.
     """
-    with at_the_door(request, counts="stems"):
-        item = live_item(_store(request), token, number)
+    with check_link(request, counts="stems"):
+        sound = get_sound(_store(request), token, number)
         require_take(_store(request), token, take)
-    found = takes_of(request).stems(drafts_of(request).wiring(Draft(item.version)), take)
-    if found.seconds > LONGEST_S:
-        raise InputError("take", f"{found.seconds:.0f} s", f"up to {LONGEST_S:.0f} s for live knobs")
+    stems = bench_of(request).stems(sound.hearing.draft, take)
+    if stems.seconds > LONGEST_S:
+        raise InputError("take", f"{stems.seconds:.0f} s", f"up to {LONGEST_S:.0f} s for live knobs")
     headers = {
-        "ETag": f'"{found.digest}"',
+        "ETag": f'"{stems.digest}"',
         "Cache-Control": "private, no-cache",
-        "X-Samples": str(found.samples.shape[1]),
+        "X-Samples": str(stems.samples.shape[1]),
     }
     if headers["ETag"] in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
-    return Response(found.samples.astype("<f4", copy=False).tobytes(), media_type=BYTES, headers=headers)
+    return Response(stems.samples.astype("<f4", copy=False).tobytes(), media_type=BYTES, headers=headers)
 
 
 @router.post("/filters", response_class=Response, responses={200: {"content": {BYTES: {}}}})
-def post_filters(request: Request, token: str, number: Number, form: TurnedForm) -> Response:
+def post_filters(request: Request, token: str, number: Number, form: KnobsForm) -> Response:
     """An item's filters with its knobs turned, its level in the frame."""
-    with at_the_door(request, counts="turns"):
-        item = live_item(_store(request), token, number)
+    with check_link(request, counts="turns"):
+        sound = get_sound(_store(request), token, number)
         gain_db = clip_gain_db(_store(request), token, number, form.take)
-    frame = turned_frame(
-        drafts_of(request),
-        takes_of(request),
-        item,
-        form.knobs,
-        take=form.take,
-        clip_gain_db=gain_db,
-        number=form.id,
-    )
+    hearing = turned_setting(sound, form.knobs, form.take)
+    frame = turned_frame(bench_of(request), hearing, gain_db, form.id)
     return Response(frame, media_type=BYTES, headers={"Cache-Control": "no-store"})

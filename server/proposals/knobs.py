@@ -1,69 +1,132 @@
-"""Filters of an offered sound with its knobs turned, as loud as its finished clip."""
+"""The knobs of an offered sound, live: what a link may play, and its filters as loud as its clip."""
 
 from __future__ import annotations
 
+import json
 import math
+import sqlite3
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
-from dsp.wiring.model import Setting
-from server.bench.frames import frame_of
-from server.bench.hearing import Draft, Drafts
-from server.bench.stems import LiveTakes
-from server.proposals.knobs_allowed import LiveItem
+from server.bench.hearing import Bench, Draft, Hearing, frame_of
+from server.database.store import Store
+from server.proposals.store import by_token, require_number, takes_of
+from server.refusals import Conflict, Unknown
 
 
-def turned(drafts: Drafts, item: LiveItem, knobs: Mapping[str, float]) -> Setting:
-    """The setting of an item with some of its knobs turned.
+@dataclass(frozen=True)
+class TurnableSound:
+    """An offered sound whose knobs can be turned.
+
+    Attributes
+    ----------
+    hearing : Hearing
+        As offered, with every knob.
+    same_stems_as : int
+        The lowest number with the same version: it has the same stems.
+    """
+
+    hearing: Hearing
+    same_stems_as: int
+
+
+def get_sound(store: Store, token: str, number: int) -> TurnableSound:
+    """Return a sound of the proposal of an open link.
 
     Raises
     ------
+    Unknown, Gone
+        As `store.by_token`.
     InputError
-        For a knob that its wiring does not have.
+        If there is no such item.
     """
-    wiring = drafts.wiring(Draft(item.version))
-    return wiring.setting(item.position, {**item.knobs, **knobs}, item.switches)
+    with store.read() as db:
+        proposal = str(by_token(db, token)["id"])
+        row = require_number(db, proposal, number)
+        first = db.execute(
+            "SELECT min(number) FROM proposal_items WHERE proposal_id = ? AND version_id = ?",
+            (proposal, row["version_id"]),
+        ).fetchone()
+        hearing = Hearing(
+            Draft(row["version_id"]), row["position"], json.loads(row["knobs"]), json.loads(row["switches"])
+        )
+        return TurnableSound(hearing, int(first[0]))
 
 
-def turned_frame(
-    drafts: Drafts,
-    takes: LiveTakes,
-    item: LiveItem,
-    knobs: Mapping[str, float],
-    *,
-    take: str,
-    clip_gain_db: float,
-    number: int,
-) -> bytes:
-    """The frame of an item with some of its knobs turned.
+def require_take(store: Store, token: str, take: str) -> None:
+    """Refuse a take that the proposal does not offer.
+
+    Raises
+    ------
+    Unknown
+        If the proposal does not offer it, or as `store.by_token`.
+    Gone
+        As `store.by_token`.
+    """
+    with store.read() as db:
+        _require_take(db, str(by_token(db, token)["id"]), take)
+
+
+def clip_gain_db(store: Store, token: str, number: int, take: str) -> float:
+    """Return the gain from volts to the finished clip of an item, dB.
+
+    A live sound with this gain is as loud as the clip.
+
+    Raises
+    ------
+    Unknown
+        If the proposal does not offer the take, or as `store.by_token`.
+    Gone
+        As `store.by_token`.
+    Conflict
+        If the clip has not been rendered yet.
+    """
+    with store.read() as db:
+        proposal = str(by_token(db, token)["id"])
+        _require_take(db, proposal, take)
+        row = db.execute(
+            "SELECT record FROM proposal_clips WHERE proposal_id = ? AND number = ? AND take_id = ?",
+            (proposal, number, take),
+        ).fetchone()
+    if row is None:
+        raise Conflict("the sound", "one that is still being prepared", "a sound whose clip is ready")
+    return float(json.loads(row["record"])["gain_db"])
+
+
+def _require_take(db: sqlite3.Connection, proposal: str, take: str) -> None:
+    if take not in [row["take_id"] for row in takes_of(db, proposal)]:
+        raise Unknown("take", "none of this proposal's", "a take that the proposal names")
+
+
+def turned_setting(sound: TurnableSound, knobs: Mapping[str, float], take: str) -> Hearing:
+    """Return a sound on a take with some of its knobs turned, 0 to 10."""
+    hearing = sound.hearing
+    return replace(hearing, knobs={**hearing.knobs, **knobs}, take=take)
+
+
+def turned_frame(bench: Bench, hearing: Hearing, clip_gain_db: float, number: int) -> bytes:
+    """Return the frame of a turned setting, as loud as the finished clip.
+
+    Whatever the knobs, the level is the clip's, so a volume knob is heard to work. A sound offered
+    turned far down could get dangerously loud: it comes out at most at the common loudness of
+    matched settings.
 
     Parameters
     ----------
-    drafts : Drafts
-    takes : LiveTakes
-    item : LiveItem
-    knobs : mapping of str to float
-        0 to 10; those not named stand as offered.
-    take : str
+    bench : Bench
+    hearing : Hearing
+        See `turned_setting`.
     clip_gain_db : float
         From volts to the finished clip.
     number : int
         Of the request.
-
-    Returns
-    -------
-    bytes
-        See `filters.frame_of`. Its level is the clip's, whatever the knobs, so a volume knob is
-        heard to work; but a knob turned up comes out at most at the common loudness of matched
-        settings, which protects ears where the sound was offered turned far down.
 
     Raises
     ------
     InputError
         For a knob that the wiring does not have, or a take that cannot be played.
     """
-    setting = turned(drafts, item, knobs)
-    draft = Draft(item.version)
-    bank = drafts.bank(draft, setting)
-    most_db = takes.spectra(drafts.wiring(draft), take).match_gain_db(bank)
-    gain_db = clip_gain_db if math.isnan(most_db) else min(clip_gain_db, most_db)
+    bank = bench.bank(hearing)
+    most_db = bench.match_gain_db(hearing, bank, wait=True)
+    gain_db = clip_gain_db if most_db is None or math.isnan(most_db) else min(clip_gain_db, most_db)
     return frame_of(number, bank, gain_db)

@@ -13,7 +13,7 @@ from starlette.concurrency import run_in_threadpool
 from server.database.store import Store
 from server.proposals import signoffs
 from server.proposals import store as proposals
-from server.proposals.describe import offered
+from server.proposals.describe import describe_sounds
 from server.proposals.forms import NewLink, NewProposal
 from server.proposals.store import OfferedTake
 from server.proposals.views import clip_records, for_bench
@@ -47,7 +47,7 @@ def _store(request: Request) -> Store:
 @router.post("/commissions/{commission}/proposals", status_code=201)
 def create_proposal(request: Request, commission: str, new: NewProposal) -> dict[str, Any]:
     """Put a proposal before a customer; the link is told now and never again."""
-    items = offered(_store(request), [item.asked() for item in new.items])
+    items = describe_sounds(_store(request), [item.request() for item in new.items])
     takes = _takes(request.app.state.library, new.takes)
     made, token = proposals.create(
         _store(request), commission, new.title, items, takes, days=new.expires_days

@@ -245,8 +245,8 @@ def by_token(db: sqlite3.Connection, token: str) -> sqlite3.Row:
     return row
 
 
-def opened(store: Store, token: str) -> str:
-    """Id of the proposal of an open link; the first opening is noted."""
+def note_opening(store: Store, token: str) -> str:
+    """Return the id of a link's proposal; store when it was first opened."""
     with store.read() as db:
         row = by_token(db, token)
     if row["seen"] is None:

@@ -12,7 +12,7 @@ from fastapi import APIRouter, FastAPI, Query, Request, Response
 from pydantic import Field, FiniteFloat, StringConstraints
 from starlette.concurrency import run_in_threadpool
 
-from server.bench.forms import Name, SettingForm, draft_of, drafts_of
+from server.bench.forms import DraftForm, HearingForm, Name, bench_of
 from server.searches.tasks import Task, Tasks
 from server.web import fields as models
 
@@ -75,7 +75,7 @@ class RangeOptions(models.Body):
 class RangeForm(models.Body):
     """Asks for the set of sounds farthest apart."""
 
-    draft: models.Draft
+    draft: DraftForm
     options: RangeOptions = Field(default_factory=RangeOptions)
 
 
@@ -94,15 +94,13 @@ class ChartOptions(models.Body):
 class ChartForm(models.Body):
     """Asks for a lug chart."""
 
-    draft: models.Draft
+    draft: DraftForm
     options: ChartOptions
 
 
-class TravelForm(models.Body):
+class TravelForm(HearingForm):
     """Asks how evenly a knob changes the sound."""
 
-    draft: models.Draft
-    setting: SettingForm
     knob: Name
     capacitor: Name = ""
 
@@ -110,7 +108,7 @@ class TravelForm(models.Body):
 class SketchForm(models.Body):
     """Asks for a sketch in place of a switch."""
 
-    draft: models.Draft
+    draft: DraftForm
 
 
 class KeptChart(models.Body):
@@ -136,7 +134,7 @@ def sketch(form: SketchForm, request: Request) -> dict[str, Any]:
     """Edits that put a sketch in the place of a draft's switch."""
     from server.searches.sketch import sketch_edits
 
-    return {"edits": sketch_edits(drafts_of(request).wiring(draft_of(form.draft)))}
+    return {"edits": sketch_edits(bench_of(request).wiring(form.draft.draft()))}
 
 
 @router.post("/range", status_code=202)
@@ -159,12 +157,12 @@ def start_travel(form: TravelForm, request: Request) -> dict[str, Any]:
 
 
 def _asked(
-    request: Request, kind: str, draft: models.Draft, options: dict[str, Any], limit_s: float
+    request: Request, kind: str, draft: DraftForm, options: dict[str, Any], limit_s: float
 ) -> dict[str, Any]:
     from server.searches.sketch import without_sounds
 
-    read = drafts_of(request).read(draft_of(draft))
-    text = read.text if kind == "travel" else without_sounds(read.text, read.wiring)
+    parsed = bench_of(request).read(draft.draft())
+    text = parsed.text if kind == "travel" else without_sounds(parsed.text, parsed.wiring)
     return _tasks(request).ask(kind, text, options, limit_s=limit_s).state()
 
 

@@ -7,20 +7,27 @@ that scripts cannot read and other sites cannot send.
 from __future__ import annotations
 
 import hmac
-from typing import Any
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Request, Response
+from pydantic import StringConstraints
 from starlette.requests import HTTPConnection
 
 from server.refusals import KeyNeeded, NotAllowed
 from server.settings import Settings, is_loopback
 from server.web import sessions
-from server.web.fields import Key
+from server.web.fields import Body
 from server.web.rates import Rates
 
 COOKIE = "presolder_bench"
 EVERYONE = "everyone"
 router = APIRouter(prefix="/api", tags=["access"])
+
+
+class Key(Body):
+    """The bench's key."""
+
+    key: Annotated[str, StringConstraints(max_length=1000)]
 
 
 class Gate:

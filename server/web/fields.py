@@ -1,4 +1,4 @@
-"""What requests may say, field by field."""
+"""The types that requests are made of: lines, names, texts, ids, edits."""
 
 from __future__ import annotations
 
@@ -40,46 +40,13 @@ Id = Annotated[str, StringConstraints(min_length=1, max_length=64)]
 
 
 class Body(BaseModel):
-    """A request's body: what it does not know, it refuses."""
+    """A request's body; an unknown field is refused."""
 
     model_config = ConfigDict(extra="forbid")
 
 
-class NewInstrument(Body):
-    """The instrument a starter is fitted to; what is left out stays."""
-
-    scale: Line | None = None
-    set: Line | None = None
-
-
-class NewCommission(Body):
-    """A commission to be made from a starter or a wiring's text."""
-
-    title: Name
-    client: Line = ""
-    starter: Annotated[str, StringConstraints(max_length=64)] | None = None
-    wiring_text: WiringFile | None = None
-    instrument: NewInstrument = NewInstrument()
-    coils: Annotated[dict[Line, Line], Field(max_length=64)] = {}
-
-
-class CommissionChange(Body):
-    """What changes of a commission; what is left out stays."""
-
-    title: Name | None = None
-    client: Line | None = None
-    archived: bool | None = None
-
-
-class NewWiring(Body):
-    """A wiring to be put into a commission."""
-
-    name: Name
-    text: WiringFile
-
-
-class Edit(Body):
-    """A value for a place of a wiring's text; none takes the place out.
+class EditForm(Body):
+    """A value for a place of a wiring's text; null takes the place out.
 
     Items of lists go by their number from 0 in the version's text, new ones by the numbers after.
     """
@@ -88,27 +55,8 @@ class Edit(Body):
     value: Annotated[str, StringConstraints(max_length=4000)] | None
 
     def pair(self) -> tuple[tuple[str, ...], str | None]:
-        """Place and value."""
+        """Return place and value."""
         return tuple(self.path), self.value
 
 
-class NewVersion(Body):
-    """A version to be saved: the one it was made from, and what is different."""
-
-    base: Id
-    edits: Annotated[list[Edit], Field(max_length=MOST_EDITS)] = []
-    text: WiringFile | None = None
-    note: Line = ""
-
-
-class Draft(Body):
-    """What is heard: a version and the edits made to it since."""
-
-    version: Id
-    edits: Annotated[list[Edit], Field(max_length=MOST_EDITS)] = []
-
-
-class Key(Body):
-    """The bench's key."""
-
-    key: Annotated[str, StringConstraints(max_length=1000)]
+Edits = Annotated[list[EditForm], Field(max_length=MOST_EDITS)]

@@ -1,4 +1,4 @@
-"""How many wrong links an address may try, and how much it may write."""
+"""Rate limits for customer links, per address."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from server.web.rates import Rates, network_of
 WRONG_LINKS, WRONG_SECONDS = 30, 600.0
 WRITTEN, WRITTEN_SECONDS = 120, 60.0
 TURNED, STEMS_SENT, LIVE_SECONDS = 1200, 60, 60.0
-"""Filters while a knob is dragged, at most 20 a second from one page; and stems, which are megabytes."""
+"""Filters while a knob is dragged, at most 20 a second from one page; stems are megabytes."""
 
 
 class WrongLinks(Rates):
-    """Counts wrong links by address, and refuses whoever tried too many.
+    """Counts wrong links by address, and refuses an address with too many.
 
     Right links are not counted: a hundred people may listen from behind one address.
     """
@@ -46,8 +46,8 @@ class WrongLinks(Rates):
             return
 
 
-class Door:
-    """The customers' side: what each address did lately."""
+class LinkLimits:
+    """What each address did with links lately."""
 
     def __init__(self) -> None:
         self.wrong = WrongLinks(WRONG_LINKS, WRONG_SECONDS)
@@ -56,34 +56,34 @@ class Door:
         self.stems = Rates(STEMS_SENT, LIVE_SECONDS)
 
 
-def door_of(connection: HTTPConnection) -> Door:
-    """The door of the application that a request came to."""
+def limits_of(connection: HTTPConnection) -> LinkLimits:
+    """Return the limits of the application that a request came to."""
     state = connection.app.state
-    if not hasattr(state, "customers_door"):
-        state.customers_door = Door()
-    door: Door = state.customers_door
-    return door
+    if not hasattr(state, "link_limits"):
+        state.link_limits = LinkLimits()
+    limits: LinkLimits = state.link_limits
+    return limits
 
 
 @contextmanager
-def at_the_door(
+def check_link(
     connection: HTTPConnection, *, writes: bool = False, counts: Literal["turns", "stems"] | None = None
 ) -> Iterator[None]:
-    """Refuse whoever guesses links or asks too much; count wrong links.
+    """Refuse an address that guesses or asks too often; count wrong links.
 
     Raises
     ------
     TooOften
     """
-    door, address = door_of(connection), address_of(connection)
-    door.wrong.refuse_guessers(address)
+    limits, address = limits_of(connection), address_of(connection)
+    limits.wrong.refuse_guessers(address)
     if writes:
-        door.writes.take(address)
+        limits.writes.take(address)
     if counts:
-        (door.turns if counts == "turns" else door.stems).take(address)
+        (limits.turns if counts == "turns" else limits.stems).take(address)
     try:
         yield
     except Unknown as error:
         if error.problems[0].where == "this link":
-            door.wrong.count(address)
+            limits.wrong.count(address)
         raise

@@ -6,7 +6,7 @@ import functools
 import io
 from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, NamedTuple, NoReturn
 
 from dsp.documents.tree import Entries, Text
 from dsp.errors import InputError, nearest
@@ -29,8 +29,15 @@ MADE: Mapping[tuple[str, ...], str] = {
 """Lists and maps that are made where a change needs them."""
 
 
+class Edit(NamedTuple):
+    """A place such as ``("labels", "1")`` and its value; None takes it out."""
+
+    path: tuple[str, ...]
+    value: str | None
+
+
 def load_wiring(path: Path) -> Wiring:
-    """The wiring in a file.
+    """Read the wiring in a file.
 
     Raises
     ------

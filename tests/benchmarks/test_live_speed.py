@@ -21,7 +21,7 @@ from playwright.sync_api import Page
 from server_started import Running
 
 from dsp.filters.bank import Bank, DesignError
-from server.bench.frames import frame_of
+from server.bench.hearing import frame_of
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.browser]
 

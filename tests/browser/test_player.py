@@ -21,7 +21,7 @@ from dsp.filters.design import design
 from dsp.sound.movement import Stage
 from dsp.sound.render import Renderer, warm_samples
 from dsp.wiring.model import Setting, Wiring
-from server.bench.frames import frame_of
+from server.bench.hearing import frame_of
 from server.takes.load import load_take
 from server.wirings.text import load_wiring
 

@@ -1,4 +1,4 @@
-"""Drafts: edits on top of a version, read and designed once for the same content."""
+"""Drafts on the bench: edits on top of a version, read and designed once for the same content."""
 
 from __future__ import annotations
 
@@ -8,16 +8,22 @@ from places import DEMO
 from dsp.errors import InputError
 from dsp.parts.fields import KINDS
 from dsp.wiring.reading.wiring import read_wiring
-from server.bench.hearing import Draft, Drafts, Edit, Kept
-from server.bench.steps import steps_of
+from server.bench.fields import steps_of
+from server.bench.hearing import Bench, Draft, Hearing
+from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
-from server.wirings.text import WiringText
+from server.takes.performance import Performance
+from server.wirings.text import Edit, WiringText
+
+
+def no_take(take: str) -> Performance:
+    raise AssertionError("these requests need no take")
 
 
 def test_edits_are_those_of_the_file_with_comments_kept() -> None:
     text = (DEMO / "baritone.yaml").read_text("utf-8")
-    drafts = Drafts(lambda version: text)
-    read = drafts.read(Draft("v", (Edit(("parts", "tone_cap", "capacitance"), "33 nF"),)))
+    bench = Bench(lambda version: text, no_take)
+    read = bench.read(Draft("v", (Edit(("parts", "tone_cap", "capacitance"), "33 nF"),)))
     by_hand = WiringText(text, "wiring")
     by_hand.set(("parts", "tone_cap", "capacitance"), "33 nF")
     assert read.text == by_hand.dump()
@@ -27,28 +33,28 @@ def test_edits_are_those_of_the_file_with_comments_kept() -> None:
 
 def test_the_same_content_is_designed_once() -> None:
     text = (DEMO / "baritone.yaml").read_text("utf-8")
-    drafts = Drafts(lambda version: text)
-    setting = drafts.wiring(Draft("a")).setting("1", {"tone": 3.0})
-    assert drafts.bank(Draft("a"), setting) is drafts.bank(Draft("b"), setting)
-    other = drafts.wiring(Draft("a")).setting("1", {"tone": 3.1})
-    assert drafts.bank(Draft("a"), setting) is not drafts.bank(Draft("a"), other)
+    bench = Bench(lambda version: text, no_take)
+    first = bench.bank(Hearing(Draft("a"), "1", {"tone": 3.0}))
+    assert bench.bank(Hearing(Draft("b"), "1", {"tone": 3.0})) is first
+    assert bench.bank(Hearing(Draft("a"), "1", {"tone": 3.0, "volume": 10.0})) is first
+    assert bench.bank(Hearing(Draft("a"), "1", {"tone": 3.1})) is not first
 
 
 def test_a_refused_draft_is_not_kept() -> None:
     texts = iter(["broken", (DEMO / "baritone.yaml").read_text("utf-8")])
-    drafts = Drafts(lambda version: next(texts))
+    bench = Bench(lambda version: next(texts), no_take)
     with pytest.raises(InputError):
-        drafts.read(Draft("v"))
-    assert drafts.wiring(Draft("v")).coils
+        bench.read(Draft("v"))
+    assert bench.wiring(Draft("v")).coils
 
 
 def test_the_least_recently_used_goes_first() -> None:
-    kept: Kept[str] = Kept(2)
+    recent: Recent[str] = Recent(2)
     for key in ("a", "b", "a", "c"):
-        kept.of(key, lambda key=key: key.upper())
-    assert kept.get("a") == "A"
-    assert kept.get("b") is None
-    assert kept.get("c") == "C"
+        recent.get_or_make(key, lambda key=key: key.upper())
+    assert recent.get("a") == "A"
+    assert recent.get("b") is None
+    assert recent.get("c") == "C"
 
 
 def test_steps_end_at_the_bounds_of_a_field() -> None:

@@ -23,9 +23,9 @@ from dsp.sound.movement import Stage
 from dsp.sound.render import Renderer
 from dsp.wiring.model import Wiring
 from server.bench.curves import response_json
-from server.bench.hearing import Draft, Drafts, Edit
+from server.bench.hearing import Bench, Draft
 from server.takes.load import load_take
-from server.wirings.text import load_wiring
+from server.wirings.text import Edit, load_wiring
 
 TAKE = "demo:low_riff"
 
@@ -107,9 +107,10 @@ def test_every_step_offered_is_accepted(client: TestClient, versions: Any) -> No
             if text
         ]
         assert len(steps) > 20
-        drafts = Drafts(lambda version, name=name: (DEMO / f"{name}.yaml").read_text("utf-8"))
+        texts = {name: (DEMO / f"{name}.yaml").read_text("utf-8")}
+        bench = Bench(texts.__getitem__, lambda take: pytest.fail("no take is needed"))
         for path, text in steps:
-            drafts.wiring(Draft("x", (Edit(tuple(path), text),)))
+            bench.wiring(Draft(name, (Edit(tuple(path), text),)))
 
 
 def test_sketches_have_a_field_per_position(client: TestClient) -> None:

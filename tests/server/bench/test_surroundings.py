@@ -10,9 +10,9 @@ from places import DEMO
 from dsp.documents.field import Field
 from dsp.parts.fields import COUPLING_FIELDS, STRING_FIELDS
 from dsp.wiring.reading.wiring import read_wiring
+from server.bench.fields import steps_of
 from server.bench.parts import parts_json
-from server.bench.steps import steps_of
-from server.bench.surroundings import numbers_of
+from server.bench.surroundings import item_indexes
 from server.files.yaml_text import parse_tree
 from server.wirings.text import WiringText
 
@@ -64,10 +64,10 @@ def test_the_number_of_an_item_is_the_one_of_the_version_after_others_are_gone()
 
 
 def test_numbers_run_on_where_every_new_item_is_gone_again() -> None:
-    assert numbers_of(("joints",), 2, []) == ([0, 1], 2)
-    assert numbers_of(("joints",), 1, [(("joints", "0"), None)]) == ([1], 2)
-    assert numbers_of(("joints",), 2, [(("joints", "2"), None)]) == ([0, 1], 3)
-    assert numbers_of(("a", "b"), 0, [(("a", "b", "x"), None), (("a", "c", "7"), "1")]) == ([], 0)
+    assert item_indexes(("joints",), 2, []) == ([0, 1], 2)
+    assert item_indexes(("joints",), 1, [(("joints", "0"), None)]) == ([1], 2)
+    assert item_indexes(("joints",), 2, [(("joints", "2"), None)]) == ([0, 1], 3)
+    assert item_indexes(("a", "b"), 0, [(("a", "b", "x"), None), (("a", "c", "7"), "1")]) == ([], 0)
 
 
 def test_a_position_takes_its_label_with_it() -> None:

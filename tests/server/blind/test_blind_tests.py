@@ -229,8 +229,8 @@ def test_a_test_survives_a_restart(tmp_path: Path) -> None:
 def test_sounds_that_a_stopped_server_had_not_made_are_made_by_the_next(client: TestClient) -> None:
     before = begin(client)
     sounds, store = before["sounds"], client.app.state.store  # type: ignore[attr-defined]
-    compared = blind_tests.Compared(TAKE, "Low riff", 0.5, 2.5, 8, sounds)
-    left = blind_tests.begin(store, before["commission"], compared)
+    plan = blind_tests.TestPlan(TAKE, "Low riff", 0.5, 2.5, 8, sounds)
+    left = blind_tests.begin(store, before["commission"], plan)
     test = opened(client, client.get(f"/api/blind-tests/{left}").json())
     assert (test["state"], test["trial"]["number"]) == ("open", 1)
     sizes = {len(answer.content) for one in (before, test) for answer in clips_of(client, one).values()}

@@ -19,7 +19,7 @@ from dsp.filters.design import design
 from dsp.filters.run import Runner
 from dsp.sound.movement import Stage
 from dsp.sound.render import Renderer, warm_samples
-from server.bench.frames import frame_of
+from server.bench.hearing import frame_of
 from server.wirings.text import load_wiring
 
 ROOT = Path(__file__).parents[3]
