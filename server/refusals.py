@@ -4,6 +4,7 @@ InputError          what was sent cannot be used (422)
 ├── Unknown         no such thing (404)
 ├── Conflict        somebody was faster (409)
 ├── Gone            it was there, and is over (410)
+├── TooSlow         not whole in time (408)
 ├── TooLarge        more than is taken (413)
 ├── TooOften        too many in too short a time (429)
 ├── KeyNeeded       the bench's key has not been given (401)
@@ -38,6 +39,10 @@ class Gone(InputError):
     """It was there, and is over."""
 
 
+class TooSlow(InputError):
+    """Not whole in time."""
+
+
 class TooLarge(InputError):
     """More than is taken."""
 
@@ -62,6 +67,7 @@ STATUS: dict[type[InputError], int] = {
     KeyNeeded: 401,
     NotAllowed: 403,
     Unknown: 404,
+    TooSlow: 408,
     Conflict: 409,
     Gone: 410,
     TooLarge: 413,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import os
 import socket
@@ -17,6 +18,7 @@ import uvicorn
 from dsp.errors import InputError
 from server.app import create_app
 from server.settings import Settings
+from server.web.connections import LimitedConnection, log_failed_accepts_once_a_minute, raise_file_limit
 from server.web.logs import guard_logs
 
 GRACE_S = 2
@@ -34,6 +36,7 @@ class Announcing(uvicorn.Server):
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start, then tell."""
+        log_failed_accepts_once_a_minute(asyncio.get_running_loop())
         await super().startup(sockets)
         if self.started:
             self._ready()
@@ -66,6 +69,7 @@ def run(settings: Settings, *, browser: bool = True, verbose: bool = False) -> N
 
     config = uvicorn.Config(app, **_options(settings, verbose))
     guard_logs()
+    LimitedConnection.most_connections = raise_file_limit()
     with listener, contextlib.suppress(KeyboardInterrupt):
         Announcing(config, ready).run(sockets=[listener])
 
@@ -82,6 +86,7 @@ def _options(settings: Settings, verbose: bool) -> dict[str, Any]:
         "access_log": verbose,
         "proxy_headers": False,  # an address that the sender writes would pass any count by address
         "server_header": False,
+        "http": LimitedConnection,
         "ws_max_size": LARGEST_MESSAGE,
         "ws_per_message_deflate": False,  # filters look random: packing them takes time and gains nothing
         "timeout_graceful_shutdown": GRACE_S,

@@ -21,6 +21,8 @@ from dsp.errors import InputError
 from server.refusals import Unavailable
 
 FILE = "presolder.sqlite"
+MARK = "presolder.in-use"
+"""A file beside the database that says: there was one. Without it an empty folder may start anew."""
 MIGRATIONS = Path(__file__).with_name("migrations")
 MIGRATION_NAME = re.compile(r"(\d{4})_(\w+)\.sql")
 WAIT_MS = 10_000
@@ -60,8 +62,11 @@ class Store:
         self._idle: queue.LifoQueue[sqlite3.Connection] = queue.LifoQueue(KEPT_OPEN)
         try:
             folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            _require_content(self.path, folder / MARK)
             with self._connection() as db:
                 _migrate(db, self.path)
+            (folder / MARK).touch()
+            self._place = _place_of(self.path)
         except OSError as error:
             raise InputError(str(folder), error.strerror or str(error), "a folder to keep data in") from error
         except sqlite3.DatabaseError as error:
@@ -109,6 +114,7 @@ class Store:
                 db.execute(begin)
                 try:
                     yield db
+                    self._require_in_place()
                     db.execute("COMMIT")
                 except BaseException:
                     if db.in_transaction:
@@ -116,6 +122,15 @@ class Store:
                     raise
         except sqlite3.OperationalError as error:
             raise Unavailable("the database", str(error), "try again; nothing was changed") from error
+
+    def _require_in_place(self) -> None:
+        """Refuse to acknowledge what would be written into a file that nobody finds any more.
+
+        An open database lives on after its folder was deleted or another file put in its place.
+        """
+        if self._place != _place_of(self.path):
+            allowed = "the folder as it was when the server started: put it back, or start the server again"
+            raise Unavailable(str(self.path), "a database that was deleted or replaced", allowed)
 
     @contextlib.contextmanager
     def _connection(self) -> Iterator[sqlite3.Connection]:
@@ -146,6 +161,29 @@ class Store:
         with contextlib.suppress(queue.Empty):
             while True:
                 self._idle.get_nowait().close()
+
+
+def _require_content(path: Path, mark: Path) -> None:
+    """Refuse to start anew where there was a database.
+
+    Raises
+    ------
+    InputError
+        If the database is gone, or was cut to nothing, in a folder that had one.
+    """
+    if mark.exists() and not (path.exists() and path.stat().st_size):
+        got = "an empty file" if path.exists() else "no file"
+        allowed = f"the database of this folder, from a backup; to start anew, delete {mark.name} beside it"
+        raise InputError(str(path), f"{got} where there was a database", allowed)
+
+
+def _place_of(path: Path) -> tuple[int, int] | None:
+    """Which file lies at a path now: device and number, None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def folded(text: str) -> str:

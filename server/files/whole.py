@@ -60,6 +60,8 @@ def whole_file(path: Path) -> Iterator[Path]:
     try:
         if target.is_dir():
             raise IsADirectoryError(21, "Is a directory")
+        if target.exists() and not target.is_file():  # renaming over a pipe or a device would replace it
+            raise InputError(str(path), "a pipe, a device or a socket", "a plain file, or a new name")
         beside.touch(exist_ok=False)  # the umask applies, as to any new file
         mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else None
         if mode is not None:

@@ -6,6 +6,7 @@ found by it. Whatever changes counts `changes` up, which is how the bench hears 
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import hashlib
 import hmac
@@ -19,7 +20,7 @@ from typing import Any
 from dsp.errors import InputError
 from server.commissions import versions
 from server.database.store import Store, new_id, now
-from server.refusals import Gone, Unknown
+from server.refusals import Gone, Unavailable, Unknown
 
 TOKEN_BYTES = 24
 MOST_DAYS = 365
@@ -246,11 +247,14 @@ def by_token(db: sqlite3.Connection, token: str) -> sqlite3.Row:
 
 
 def note_opening(store: Store, token: str) -> str:
-    """Return the id of a link's proposal; store when it was first opened."""
+    """Return the id of a link's proposal; store when it was first opened.
+
+    A customer can read while nothing can be written. A later opening counts as the first then.
+    """
     with store.read() as db:
         row = by_token(db, token)
     if row["seen"] is None:
-        with store.write() as db:
+        with contextlib.suppress(Unavailable), store.write() as db:
             db.execute("UPDATE proposals SET seen = ? WHERE id = ? AND seen IS NULL", (now(), row["id"]))
             changed(db, row["id"])
     return str(row["id"])

@@ -21,6 +21,12 @@ from server.web.rates import Rates
 
 COOKIE = "presolder_bench"
 EVERYONE = "everyone"
+LONG_KEY = 20
+"""Characters from which no number of addresses guesses a key: all are not counted together then.
+
+A million addresses with five tries a minute each would need some 10^23 years for 20 random
+letters and digits.
+"""
 router = APIRouter(prefix="/api", tags=["access"])
 
 
@@ -43,7 +49,7 @@ class Gate:
         self.settings, self.store = settings, store
         self.mark = None if settings.key is None else sessions.key_mark(store, settings.key)
         self.each = Rates(5, 60.0)
-        self.all = Rates(60, 60.0)
+        self.all = None if len(settings.key or "") >= LONG_KEY else Rates(60, 60.0)
 
     def is_in(self, connection: HTTPConnection) -> bool:
         """Whether a request or WebSocket may use the bench."""
@@ -61,8 +67,9 @@ class Gate:
             For a wrong one.
         TooOften
         """
-        for rates, name in ((self.each, address), (self.all, EVERYONE)):
-            rates.take(name)
+        self.each.take(address)
+        if self.all is not None:
+            self.all.take(EVERYONE)
         right = (self.settings.key or "").encode()
         if self.mark is None or not hmac.compare_digest(key.encode(), right):
             raise KeyNeeded("key", "another key", "the key that the server printed when it started")
@@ -141,7 +148,7 @@ def get_access(request: Request) -> dict[str, bool]:
 def sign_in(request: Request, response: Response, given: Key) -> dict[str, bool]:
     """Give the key; the answer sets the cookie."""
     gate: Gate = request.app.state.gate
-    if gate.mark is not None:
+    if gate.mark is not None and not gate.is_in(request):  # whoever is in is never shut out by others' tries
         response.set_cookie(
             COOKIE,
             gate.admit(given.key, address_of(request)),

@@ -17,6 +17,8 @@ from server.refusals import STATUS
 
 LONGEST_ECHO = 200
 """Characters of what was sent that are sent back."""
+MOST_PROBLEMS = 20
+"""Problems of one request that are sent back; the rest are counted."""
 
 
 def install(app: FastAPI) -> None:
@@ -28,8 +30,13 @@ def install(app: FastAPI) -> None:
 
 
 def problems_json(problems: Iterable[Problem]) -> dict[str, list[dict[str, str]]]:
-    """Problems as JSON shows them."""
-    return {"problems": [_shown(problem) for problem in problems]}
+    """Problems as JSON shows them: the first twenty, then how many more there are."""
+    found = list(problems)
+    shown = [_shown(problem) for problem in found[:MOST_PROBLEMS]]
+    if left := len(found) - len(shown):
+        more = Problem("the rest", f"{left} more problems", "a request without these problems")
+        shown.append(_shown(more))
+    return {"problems": shown}
 
 
 def answer_to(error: InputError) -> JSONResponse:

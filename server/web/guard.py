@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 from collections.abc import Mapping
 
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import MutableHeaders
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from dsp.errors import InputError
-from server.refusals import NotAllowed, TooLarge
+from server.refusals import NotAllowed, TooLarge, TooSlow
 from server.settings import Settings
 from server.web.access import host_is_ours, same_origin
 from server.web.errors import answer_to, failure
@@ -20,8 +22,19 @@ MARK = "x-presolder"
 """Header that another site's page cannot set unasked (Fetch standard, CORS preflight)."""
 SAFE = ("GET", "HEAD", "OPTIONS")
 LARGEST_BODY = 1 << 20
+LARGEST_OPEN_BODY = 16 << 10
+"""Bytes of a body from somebody who has not given the bench's key."""
 STREAMED = ("/api/takes",)
 """Paths whose bodies are counted by their handlers."""
+OPEN = ("/api/access", "/api/p/")
+"""Where paths begin that need no key."""
+BODY_S = 30.0
+"""Time for a whole body that is read before it is handled."""
+PIECE_S = 20.0
+"""Time in which the next piece of a streamed body must come."""
+FORWARDED = ("forwarded", "via", "x-forwarded-for", "x-forwarded-host", "x-forwarded-proto", "x-real-ip")
+"""Headers by which a proxy says that it passes a request on (RFC 7239; RFC 9110, section 7.6.3)."""
+PASSED_ON = "a direct request: this bench has no key, so it is for this machine alone; start it with --key"
 CONTENT_SECURITY_POLICY = "; ".join(
     (
         "default-src 'none'",
@@ -86,7 +99,9 @@ class Guard:
     async def _answered(self, refusal: InputError | None, scope: Scope, receive: Receive, send: Send) -> None:
         if refusal is not None:
             await answer_to(refusal)(scope, receive, send)
-        elif scope["path"] in STREAMED or scope["method"] in SAFE:
+        elif scope["path"] in STREAMED:
+            await self.app(scope, _in_time(receive), send)
+        elif scope["method"] in SAFE:
             await self.app(scope, receive, send)
         else:
             await self._bounded(scope, receive, send)
@@ -96,6 +111,8 @@ class Guard:
         host = connection.headers.get("host", "")
         if not host_is_ours(host, self.settings):
             return NotAllowed("Host", host[:100], "127.0.0.1 or localhost")
+        if self.settings.key is None and (proxy := _proxy_mark(connection)):
+            return NotAllowed("the request", proxy, PASSED_ON)
         if connection.scope["type"] == "websocket":
             return None if same_origin(connection) else NotAllowed("Origin", "another site", "our own page")
         if connection.scope["method"] in SAFE:
@@ -110,18 +127,71 @@ class Guard:
 
     async def _bounded(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on whose body is small enough, read whole before anything is done."""
-        body, more = b"", True
+        try:
+            async with asyncio.timeout(BODY_S):
+                body = await self._read(scope, receive)
+        except TimeoutError:
+            body = TooSlow("the body", f"an end later than {BODY_S:g} s", "a whole body in that time")
+        if isinstance(body, InputError):
+            await answer_to(body)(scope, receive, send)
+        elif body is not None:
+            await self.app(scope, _replayed(body, receive), send)
+
+    async def _read(self, scope: Scope, receive: Receive) -> bytes | InputError | None:
+        """The body, why it is refused, or None if whoever sent it has gone."""
+        body, more = bytearray(), True
+        largest = LARGEST_OPEN_BODY
         while more:
             message = await receive()
             if message["type"] == "http.disconnect":
-                return
+                return None
             body += message.get("body", b"")
             more = message.get("more_body", False)
-            if len(body) > LARGEST_BODY:
-                error = TooLarge("the body", f"more than {LARGEST_BODY} bytes", f"up to {LARGEST_BODY} bytes")
-                await answer_to(error)(scope, receive, send)
-                return
-        await self.app(scope, _replayed(body, receive), send)
+            if len(body) > largest == LARGEST_OPEN_BODY and await self._may_send_more(scope):
+                largest = LARGEST_BODY
+            if len(body) > largest:
+                return TooLarge("the body", f"more than {largest} bytes", f"up to {largest} bytes")
+        return bytes(body)
+
+    async def _may_send_more(self, scope: Scope) -> bool:
+        """Whether a body may be larger than what is taken from anybody."""
+        if scope["path"].startswith(OPEN):
+            return False
+        connection = HTTPConnection(scope)
+        return await run_in_threadpool(connection.app.state.gate.is_in, connection)
+
+
+def _proxy_mark(connection: HTTPConnection) -> str | None:
+    """What shows that a request was passed on by a proxy, None where nothing does.
+
+    A proxy that adds no header still speaks HTTP/1.0 to what is behind it, unless it was told
+    otherwise (the documented default of a common web server); browsers have spoken 1.1 since 1999.
+    """
+    for name in FORWARDED:
+        if name in connection.headers:
+            return f"the header {name.title()}, as a proxy adds it"
+    if connection.scope.get("http_version") == "1.0":
+        return "HTTP/1.0, as a proxy speaks it"
+    return None
+
+
+def _in_time(receive: Receive) -> Receive:
+    """A streamed body, ended as if its sender had gone when the next piece is late."""
+    more = True
+
+    async def next_piece() -> Message:
+        nonlocal more
+        if not more:  # the body is whole: what comes next is the sender's leaving, whenever that is
+            return await receive()
+        try:
+            async with asyncio.timeout(PIECE_S):
+                message = await receive()
+        except TimeoutError:
+            message = {"type": "http.disconnect"}
+        more = message.get("more_body", False)
+        return message
+
+    return next_piece
 
 
 def _replayed(body: bytes, receive: Receive) -> Receive:

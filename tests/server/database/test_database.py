@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import threading
 from pathlib import Path
@@ -12,7 +13,7 @@ from dsp.errors import InputError
 from server.commissions import store as commissions
 from server.commissions.starters import STARTERS
 from server.database import store as database
-from server.database.store import FILE, Store, folded, migrations
+from server.database.store import FILE, MARK, Store, folded, migrations
 from server.refusals import Unavailable
 
 TEXT = STARTERS["blank"].text()
@@ -194,3 +195,40 @@ def test_migrations_are_counted_without_gaps(tmp_path: Path) -> None:
     (tmp_path / "first.sql").write_text("")
     with pytest.raises(AssertionError, match="named"):
         migrations(tmp_path)
+
+
+# --- A database that is gone
+
+
+def test_a_database_cut_to_nothing_is_noticed_at_the_start(tmp_path: Path) -> None:
+    Store(tmp_path).close()
+    for path in tmp_path.glob("presolder.sqlite*"):
+        path.unlink() if path.name != FILE else path.write_bytes(b"")
+    with pytest.raises(InputError, match="an empty file where there was a database") as refused:
+        Store(tmp_path)
+    assert MARK in str(refused.value)
+    (tmp_path / FILE).unlink()
+    with pytest.raises(InputError, match="no file where there was a database"):
+        Store(tmp_path)
+    (tmp_path / MARK).unlink()  # as the refusal says
+    Store(tmp_path).close()
+
+
+def test_an_empty_file_in_a_new_folder_may_become_a_database(tmp_path: Path) -> None:
+    """SQLite leaves one when it is killed before its first write."""
+    (tmp_path / FILE).touch()
+    Store(tmp_path).close()
+    Store(tmp_path).close()
+
+
+@pytest.mark.parametrize("replaced", [False, True], ids=["deleted", "replaced"])
+def test_nothing_is_acknowledged_once_the_file_is_gone(tmp_path: Path, replaced: bool) -> None:
+    store = Store(tmp_path / "data")
+    shutil.rmtree(tmp_path / "data")
+    if replaced:
+        Store(tmp_path / "data").close()
+    with pytest.raises(Unavailable, match="deleted or replaced"), store.write() as db:
+        db.execute("INSERT INTO secrets VALUES ('x', X'00')")
+    with pytest.raises(Unavailable, match="deleted or replaced"), store.read():
+        pass
+    store.close()

@@ -54,6 +54,19 @@ def test_a_pipe_is_no_take_and_no_list(tmp_path: Path) -> None:
     done = presolder("render", wiring, "--take", "a.wav", "-p", "1", "--out", "out", cwd=tmp_path)
     assert done.returncode == 0
     assert len(json.loads((tmp_path / "out" / "clips.json").read_text(encoding="utf-8"))["clips"]) == 1
+    assert (tmp_path / "out" / "clips.unreadable-1.json").is_fifo()  # put aside, not replaced
+
+
+@pytest.mark.parametrize("words", [("response", "--svg"), ("set", "volume.resistance=250k", "--out")])
+def test_a_pipe_is_no_place_for_a_file(tmp_path: Path, words: tuple[str, ...]) -> None:
+    """Renaming over it would replace it: a device would be gone."""
+    os.mkfifo(tmp_path / "pipe")
+    command, *more = words
+    done = presolder(command, DEMO / "baritone.yaml", *more, "pipe", cwd=tmp_path)
+    assert done.returncode == 1
+    assert b"a pipe, a device or a socket" in done.stderr
+    assert (tmp_path / "pipe").is_fifo()
+    assert [path.name for path in tmp_path.iterdir()] == ["pipe"]
 
 
 def test_names_that_are_no_utf8(tmp_path: Path) -> None:

@@ -7,13 +7,13 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from server_client import KEY, client_of
+from server_client import KEY, MARK, client_of
 
 from dsp.errors import InputError
 from server.app import create_app
 from server.refusals import TooOften
 from server.settings import Settings, is_loopback
-from server.web.access import COOKIE
+from server.web.access import COOKIE, LONG_KEY
 from server.web.rates import MOST_REMEMBERED, Rates, network_of
 
 AWAY = "192.0.2.7"
@@ -99,6 +99,28 @@ def test_guessing_is_slowed_down_even_for_the_right_key(away: TestClient) -> Non
     assert answer.status_code == 429
     assert answer.headers["retry-after"] == "60"
     assert answer.json()["problems"][0]["allowed"].startswith("wait")
+
+
+@pytest.mark.parametrize(("key", "status"), [(KEY, 429), ("x" * LONG_KEY, 200)])
+def test_many_addresses_with_wrong_keys_lock_nobody_out_of_a_long_key(
+    tmp_path: Path, key: str, status: int
+) -> None:
+    """Twelve addresses may use up all tries at a short key; a long one needs no such limit."""
+    assert len(KEY) < LONG_KEY
+    app = create_app(Settings(tmp_path, AWAY, key=key))
+    for n in range(12):
+        guesser = TestClient(app, f"http://{AWAY}", headers=MARK, client=(f"198.51.100.{n}", 5))
+        assert [sign_in(guesser, "wrong").status_code for _ in range(5)] == [401] * 5
+    owner = TestClient(app, f"http://{AWAY}", headers=MARK, client=("192.0.2.1", 5))
+    assert sign_in(owner, key).status_code == status
+
+
+def test_whoever_is_in_is_not_shut_out_by_others(away: TestClient) -> None:
+    sign_in(away)
+    stranger = TestClient(away.app, f"http://{AWAY}", headers=MARK)
+    assert [sign_in(stranger, "wrong").status_code for _ in range(6)][-1] == 429
+    assert sign_in(away).json()["signed_in"]
+    assert away.get("/api/commissions").status_code == 200
 
 
 def test_signing_in_is_no_guess(away: TestClient) -> None:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import logging
+import socket
 from pathlib import Path
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 from server_client import KEY, MARK, client_of
+from server_started import Running
 from starlette.websockets import WebSocketDisconnect
 
-from server.web.guard import LARGEST_BODY
+from server.web.guard import LARGEST_BODY, LARGEST_OPEN_BODY
 from server.web.logs import NAMES, WithoutTokens, guard_logs, redacted
 
 POLICY = (
@@ -280,3 +282,68 @@ def test_every_log_of_the_server_is_guarded(capsys: pytest.CaptureFixture[str]) 
                     target.removeFilter(one)
     assert len(lines) >= 2 * len(NAMES)
     assert not [line for line in lines if TOKEN in line]
+
+
+# --- Proxies
+
+
+@pytest.mark.parametrize(
+    "header", ["X-Forwarded-For", "Forwarded", "Via", "X-Real-IP", "X-Forwarded-Host", "x-forwarded-proto"]
+)
+@pytest.mark.parametrize("path", ["/", "/api/commissions", "/api/access", "/p/token", "/web/css/tokens.css"])
+def test_without_a_key_nothing_passes_a_proxy(client: TestClient, header: str, path: str) -> None:
+    """Whoever reaches a proxy on this machine would be on loopback, and so on the bench."""
+    answer = client.get(path, headers={header: "192.0.2.9"})
+    assert answer.status_code == 403
+    problem = answer.json()["problems"][0]
+    assert header.lower() in problem["got"].lower()
+    assert "--key" in problem["allowed"]
+    assert client.get(path).status_code != 403
+
+
+def test_with_a_key_a_proxy_may_pass_requests_on_and_the_key_is_asked_for(tmp_path: Path) -> None:
+    shut = client_of(tmp_path, key=KEY)
+    proxied = {"X-Forwarded-For": "192.0.2.9"}
+    assert shut.get("/", headers=proxied).status_code == 200
+    assert shut.get("/api/commissions", headers=proxied).status_code == 401
+
+
+def test_a_proxy_that_adds_no_header_is_known_by_its_protocol(shared_server: Running) -> None:
+    """A common web server passes requests on as HTTP/1.0 and adds no header, unless told otherwise."""
+    for version, status in ((b"1.0", b"403"), (b"1.1", b"200")):
+        with socket.create_connection(("127.0.0.1", shared_server.port), timeout=20) as connection:
+            connection.sendall(
+                b"GET /api/commissions HTTP/" + version + b"\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n"
+            )
+            assert connection.recv(100).split()[1] == status
+
+
+# --- Junk
+
+
+def test_junk_is_answered_with_twenty_problems(client: TestClient) -> None:
+    body = {"title": "x", **{f"field {n}": n for n in range(5000)}}
+    answer = client.post("/api/commissions", json=body)
+    assert answer.status_code == 422
+    problems = answer.json()["problems"]
+    assert len(problems) == 21
+    assert "4980 more" in problems[-1]["got"]
+    assert len(answer.content) < 10_000
+
+
+@pytest.mark.parametrize("path", ["/api/access", "/api/p/some-token/favourites", "/api/commissions"])
+def test_whoever_gave_no_key_may_send_little(tmp_path: Path, path: str) -> None:
+    shut = client_of(tmp_path, key=KEY)
+    method = "PUT" if "favourites" in path else "POST"
+    answer = shut.request(method, path, content=b"[" * (LARGEST_OPEN_BODY + 1))
+    assert answer.status_code == 413
+    assert str(LARGEST_OPEN_BODY) in answer.json()["problems"][0]["allowed"]
+
+
+def test_whoever_gave_the_key_may_send_more(tmp_path: Path) -> None:
+    signed_in = client_of(tmp_path, key=KEY)
+    assert signed_in.post("/api/access", json={"key": KEY}).status_code == 200
+    body = b'{"title": "' + b"x" * LARGEST_OPEN_BODY + b'"}'
+    assert (
+        signed_in.post("/api/commissions", content=body).status_code == 422
+    )  # too long a title, not too large
