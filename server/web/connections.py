@@ -35,7 +35,7 @@ ACCEPT_FAILED = "socket.accept() out of system resource"
 
 
 def raise_file_limit() -> int:
-    """Raise this process's limit of open files to the system's, where there is one.
+    """Raise this process's limit of open files towards the system's.
 
     Returns
     -------

@@ -30,7 +30,7 @@ def install(app: FastAPI) -> None:
 
 
 def problems_json(problems: Iterable[Problem]) -> dict[str, list[dict[str, str]]]:
-    """Problems as JSON shows them: the first twenty, then how many more there are."""
+    """Problems as JSON: the first twenty, then the number of others."""
     found = list(problems)
     shown = [_shown(problem) for problem in found[:MOST_PROBLEMS]]
     if left := len(found) - len(shown):
