@@ -55,7 +55,7 @@ def raise_file_limit() -> int:
 
 
 class LimitedConnection(H11Protocol):
-    """A connection that is closed when it stands still, or when there are too many.
+    """A connection, closed when it stands still or is one too many.
 
     A WebSocket takes the connection over after its head; its own pings watch it then.
     """
@@ -131,9 +131,9 @@ def _network_of(connection: Any) -> str:
 
 
 def log_failed_accepts_once_a_minute(loop: asyncio.AbstractEventLoop) -> None:
-    """Keep asyncio from writing a traceback for each connection that finds no file left.
+    """Log at most once a minute that no file is left for a connection.
 
-    It would write some two thousand a second for as long as that lasts.
+    asyncio would write some two thousand tracebacks a second for as long as that lasts.
     """
     last = float("-inf")
 
