@@ -36,6 +36,13 @@ def show(value: float, dimension: str, digits: int | None = 4) -> str:
         If the value is not finite or ``digits`` is out of range.
     KeyError
         If there is no such dimension.
+
+    Examples
+    --------
+    >>> show(4700.0, "resistance")
+    '4.7 kΩ'
+    >>> show(0.1534, "share", digits=2)
+    '15 %'
     """
     if not math.isfinite(value):
         raise InputError("value", str(value), f"a finite {dimension}")

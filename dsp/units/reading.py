@@ -55,6 +55,13 @@ def parse(text: str, dimension: str, where: str = "value") -> float:
     References
     ----------
     The letter for a decimal point: IEC 60062 (from memory). The prefixes: SI brochure, 9th ed., table 7.
+
+    Examples
+    --------
+    >>> parse("4k7", "resistance")
+    4700.0
+    >>> parse(".022uF", "capacitance")
+    2.2e-08
     """
     row = DIMENSIONS[dimension]
     if len(text) > MAX_LENGTH:
