@@ -25,7 +25,6 @@ class Field:
         Smallest and largest value allowed, SI.
     choices : tuple of str
         For a choice: what may be written.
-    required : bool
     default : str
         As it would be written; empty if there is none.
     """

@@ -19,7 +19,7 @@ class Text:
     text: str
     line: int
 
-    def shown(self) -> str:
+    def describe(self) -> str:
         """The text as an error quotes it, cut when it is long."""
         return f"'{self.text}'" if len(self.text) <= 60 else f"'{self.text[:57]}...'"
 
@@ -31,7 +31,7 @@ class Items:
     items: tuple[Node, ...]
     line: int
 
-    def shown(self) -> str:
+    def describe(self) -> str:
         """What an error calls it."""
         return f"a list of {len(self.items)}"
 
@@ -43,7 +43,7 @@ class Entries:
     entries: tuple[tuple[Text, Node], ...]
     line: int
 
-    def shown(self) -> str:
+    def describe(self) -> str:
         """What an error calls it."""
         return f"a map with {', '.join(key.text for key, _ in self.entries[:4]) or 'nothing'}"
 
@@ -68,7 +68,6 @@ class Reading:
     ----------
     file : str
         Name that stands before every line number.
-    problems : list of Problem
     """
 
     file: str
@@ -80,7 +79,7 @@ class Reading:
 
     def refuse(self, node: Node, what: str, allowed: str, *, got: str = "", hint: str = "") -> None:
         """Note a problem and go on reading."""
-        self.problems.append(Problem(self.where(node, what), got or node.shown(), allowed, hint))
+        self.problems.append(Problem(self.where(node, what), got or node.describe(), allowed, hint))
 
     def guess(self, name: str, known: Iterable[str]) -> str:
         """A guess at the name that was meant; none once there are many problems."""

@@ -67,11 +67,11 @@ def read_map(reading: Reading, fields: tuple[Field, ...], node: Node | None, wha
         else:
             values[field.name] = value
     if isinstance(node, Entries):
-        require(reading, fields, values, node, what)
+        require_fields(reading, fields, values, node, what)
     return values
 
 
-def require(
+def require_fields(
     reading: Reading, fields: tuple[Field, ...], values: Mapping[str, object], node: Node, what: str
 ) -> None:
     """A problem for every required field that is missing."""

@@ -15,7 +15,7 @@ from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.resonance import Resonance, resonances
 from dsp.circuit.response import hum_weights, respond, respond_network
 from dsp.facts.connection import Tree, in_words, joined_coils
-from dsp.sound.open_chord import Struck, struck
+from dsp.sound.open_chord import Chord, open_chord
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import at_knobs, build_network
 
@@ -95,7 +95,7 @@ def position_facts(wiring: Wiring, settings: Sequence[Setting]) -> tuple[Positio
     tuple of PositionFacts
         In the order of the settings.
     """
-    chord = struck(wiring)
+    chord = open_chord(wiring)
     grid_hz, back = np.unique(np.round(chord.hz, 1), return_inverse=True)
     at_partials = respond(wiring, settings, grid_hz).coil[:, :, back]
     return tuple(
@@ -104,7 +104,7 @@ def position_facts(wiring: Wiring, settings: Sequence[Setting]) -> tuple[Positio
     )
 
 
-def _facts(wiring: Wiring, setting: Setting, chord: Struck, response: Complex) -> PositionFacts:
+def _facts(wiring: Wiring, setting: Setting, chord: Chord, response: Complex) -> PositionFacts:
     hum_responses = respond(wiring, [setting], HUM_HZ).coil[0]
     heard, against = _heard(wiring, setting)
     groups = joined_coils(build_network(wiring, setting), heard)
@@ -158,7 +158,7 @@ def _verdict(residual_db: float) -> str:
     return "little" if residual_db <= CANCELLING_DB else "hums"
 
 
-def _strength(wiring: Wiring, chord: Struck, response: Complex, name: str) -> float:
+def _strength(wiring: Wiring, chord: Chord, response: Complex, name: str) -> float:
     k = list(wiring.coils).index(name)
     return float((np.abs(response[k] * chord.volt[k]) ** 2 * chord.seconds).sum())
 

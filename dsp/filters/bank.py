@@ -19,7 +19,7 @@ DEPTH_DB = 60.0
 
 
 @dataclass(frozen=True)
-class DesignError:
+class Deviation:
     """How far a design is from the circuit, largest over all coils.
 
     Attributes
@@ -42,7 +42,7 @@ class DesignError:
         )
 
     @property
-    def meets(self) -> bool:
+    def meets_contract(self) -> bool:
         """Whether the contract is met."""
         return self.excess <= 1.0
 
@@ -55,7 +55,6 @@ class Bank:
 
     Attributes
     ----------
-    rate_hz : float
     delay : int
         Samples by which the output lags the circuit's; a clip is moved back by them.
     poles : ndarray, shape (n_sections, 2)
@@ -72,7 +71,7 @@ class Bank:
     poles: Floats
     numerators: Floats
     taps: Floats
-    error: DesignError
+    error: Deviation
 
     def response(self, frequencies_hz: Floats) -> Complex:
         """Response per coil, its delay included; shape (n_coils, n_freqs)."""
@@ -85,7 +84,7 @@ class Bank:
 
     def radius(self) -> float:
         """Largest pole radius; below 1 for a stable bank, 0 for one without poles."""
-        return float(np.max(np.abs(roots_of(self.poles)), initial=0.0))
+        return float(np.max(np.abs(section_roots(self.poles)), initial=0.0))
 
 
 def section_basis(poles: Floats, back: Complex) -> Complex:
@@ -106,7 +105,7 @@ def section_basis(poles: Floats, back: Complex) -> Complex:
     return np.stack([inverse, inverse * back], axis=1).reshape(-1, len(back))
 
 
-def roots_of(poles: Floats) -> NDArray[np.complex128]:
+def section_roots(poles: Floats) -> NDArray[np.complex128]:
     """The two roots of each section's denominator, shape (n_sections, 2)."""
     half = -0.5 * poles[:, 0].astype(complex)
     spread = np.sqrt(half**2 - poles[:, 1])

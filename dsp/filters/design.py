@@ -20,7 +20,7 @@ from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.response import respond_network
 from dsp.circuit.state import natural_modes, state_of
 from dsp.errors import InputError
-from dsp.filters.bank import BAND_HZ, DEPTH_DB, Bank, DesignError, section_basis
+from dsp.filters.bank import BAND_HZ, DEPTH_DB, Bank, Deviation, section_basis
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import Network, at_knobs, build_network
 
@@ -58,13 +58,11 @@ class Grid:
     check_hz: Floats
 
 
-def design(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> Bank:
+def design_bank(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> Bank:
     """The filters of one setting.
 
     Parameters
     ----------
-    wiring : Wiring
-    setting : Setting
     rate_hz : float
         44.1 to 192 kHz; the contract is for 48 kHz.
 
@@ -82,16 +80,16 @@ def design(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> Bank:
         raise InputError("sample rate", f"{rate_hz:g} Hz", f"{LOWEST_RATE_HZ:g} to {HIGHEST_RATE_HZ:g} Hz")
     network = at_knobs(build_network(wiring, setting), setting)
     modes = natural_modes(state_of(network))
-    grid = grid_for(modes, rate_hz)
+    grid = choose_grid(modes, rate_hz)
     both = np.concatenate([grid.fit_hz, grid.check_hz])
     target, _ = respond_network(network, both)
-    dips = sharp_dips(both, target)
+    dips = find_sharp_dips(both, target)
     if len(dips):
         grid, target = _with_dips(network, grid, target, dips)
-    return design_from(modes, grid, target, rate_hz)
+    return fit_bank(modes, grid, target, rate_hz)
 
 
-def sharp_dips(frequencies_hz: Floats, target: Complex) -> Floats:
+def find_sharp_dips(frequencies_hz: Floats, target: Complex) -> Floats:
     """Where a response has a dip too sharp for the frequencies it is known at.
 
     A trap's notch is a zero of the response, not a mode, so nothing else leads to it.
@@ -138,36 +136,33 @@ def _with_dips(network: Network, grid: Grid, target: Complex, dips: Floats) -> t
     return wider, np.concatenate([*fit, *check], axis=1)
 
 
-def design_from(modes: Complex, grid: Grid, target: Complex, rate_hz: float) -> Bank:
+def fit_bank(modes: Complex, grid: Grid, target: Complex, rate_hz: float) -> Bank:
     """A bank from modes and responses already known.
 
     Parameters
     ----------
     modes : ndarray, shape (n_modes,), 1/s
-    grid : Grid
     target : ndarray, shape (n_coils, n_fit + n_check)
         Responses at the grid's fit and check frequencies.
-    rate_hz : float
     """
-    poles = sections_of(modes, rate_hz)
+    poles = sections_from_modes(modes, rate_hz)
     best: Bank | None = None
     for taps in TAPS:
         bank = _fit(poles, taps, grid, target, rate_hz)
         if best is None or bank.error.excess < best.error.excess:
             best = bank
-        if best.error.meets:
+        if best.error.meets_contract:
             break
     assert best is not None
     return best
 
 
-def sections_of(modes: Complex, rate_hz: float) -> Floats:
+def sections_from_modes(modes: Complex, rate_hz: float) -> Floats:
     """Denominators of the modes that matter at a sampling rate.
 
     Parameters
     ----------
     modes : ndarray, shape (n_modes,), 1/s
-    rate_hz : float
 
     Returns
     -------
@@ -195,13 +190,12 @@ def _distinct(z: Complex) -> Complex:
     return np.array(kept, complex)
 
 
-def grid_for(modes: Complex, rate_hz: float) -> Grid:
+def choose_grid(modes: Complex, rate_hz: float) -> Grid:
     """Frequencies dense enough for responses with these modes.
 
     Parameters
     ----------
     modes : ndarray, shape (n_modes,), 1/s
-    rate_hz : float
     """
     half = 0.5 * rate_hz
     log, linear = np.geomspace(20.0, 2500.0, 45), np.linspace(2500.0, GRID_TOP_HZ, 60)
@@ -274,23 +268,18 @@ def _fit(poles: Floats, taps: int, grid: Grid, target: Complex, rate_hz: float) 
         coefficients[k] = np.linalg.solve(triangle, inner) / scale
     split = 2 * len(poles)
     numerators = coefficients[:, :split].reshape(len(target), -1, 2)
-    bank = Bank(rate_hz, DELAY, poles, numerators, coefficients[:, split:], DesignError())
-    error = measure(bank, grid.check_hz, target[:, n_fit:])
+    bank = Bank(rate_hz, DELAY, poles, numerators, coefficients[:, split:], Deviation())
+    error = measure_deviation(bank, grid.check_hz, target[:, n_fit:])
     return Bank(rate_hz, DELAY, poles, numerators, coefficients[:, split:], error)
 
 
-def measure(bank: Bank, frequencies_hz: Floats, target: Complex) -> DesignError:
+def measure_deviation(bank: Bank, frequencies_hz: Floats, target: Complex) -> Deviation:
     """Largest error of a bank against the circuit, its delay taken out.
 
     Parameters
     ----------
-    bank : Bank
     frequencies_hz : ndarray, shape (n_freqs,)
     target : ndarray, shape (n_coils, n_freqs)
-
-    Returns
-    -------
-    DesignError
     """
     level = np.abs(target)
     peak = np.max(level, axis=1, keepdims=True, initial=0.0)
@@ -301,16 +290,16 @@ def measure(bank: Bank, frequencies_hz: Floats, target: Complex) -> DesignError:
     decibel = 20.0 * np.abs(np.log10(np.maximum(np.abs(ratio), 1e-15)))
     degrees = np.abs(np.angle(ratio, deg=True))
     low = (frequencies_hz >= BAND_HZ[0]) & (frequencies_hz <= BAND_HZ[1])
-    return DesignError(
+    return Deviation(
         float(np.max(decibel[:, low], initial=0.0)),
         float(np.max(degrees[:, low], initial=0.0)),
         float(np.max(decibel, initial=0.0)),
     )
 
 
-def worst(banks: Sequence[Bank]) -> DesignError:
+def worst_deviation(banks: Sequence[Bank]) -> Deviation:
     """Largest errors over several banks, number by number."""
-    return DesignError(
+    return Deviation(
         max(bank.error.level_db for bank in banks),
         max(bank.error.phase_deg for bank in banks),
         max(bank.error.top_level_db for bank in banks),

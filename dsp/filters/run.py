@@ -26,7 +26,7 @@ SCAN = 16
 
 
 @dataclass(frozen=True)
-class State:
+class BankState:
     """What a running bank remembers.
 
     Attributes
@@ -41,12 +41,7 @@ class State:
 
 
 class Runner:
-    """The matrices of one bank, ready to run.
-
-    Parameters
-    ----------
-    bank : Bank
-    """
+    """The matrices of one bank, ready to run."""
 
     def __init__(self, bank: Bank) -> None:
         self.bank = bank
@@ -78,11 +73,11 @@ class Runner:
         self._powers = powers
         self._scan = Scan(powers[block])
 
-    def rest(self) -> State:
+    def initial_state(self) -> BankState:
         """The state of a bank that has heard nothing yet."""
-        return State(np.zeros(self.bank.poles.shape), np.zeros((len(self.bank.taps), self.block)))
+        return BankState(np.zeros(self.bank.poles.shape), np.zeros((len(self.bank.taps), self.block)))
 
-    def run(self, stems: Floats, state: State) -> tuple[Floats, State]:
+    def run(self, stems: Floats, state: BankState) -> tuple[Floats, BankState]:
         """Filter a stretch of stems of any length.
 
         Parameters
@@ -112,7 +107,7 @@ class Runner:
             output[whole:], state = self._rest(stems[:, whole:], state)
         return output, state
 
-    def _blocks(self, stems: Floats, state: State) -> tuple[Floats, State]:
+    def _blocks(self, stems: Floats, state: BankState) -> tuple[Floats, BankState]:
         n_coils, block = len(stems), self.block
         n_blocks = stems.shape[1] // block
         rows = stems.reshape(n_coils, n_blocks, block).transpose(1, 0, 2).reshape(n_blocks, -1)
@@ -122,9 +117,9 @@ class Runner:
         output = output + starts.reshape(n_blocks, -1) @ self._free
         output[0] += (state.history.reshape(-1) @ self._product)[self._parts[1] :]
         output[1:] += behind[:-1]
-        return output.reshape(-1), State(end, stems[:, -block:].copy())
+        return output.reshape(-1), BankState(end, stems[:, -block:].copy())
 
-    def _rest(self, stems: Floats, state: State) -> tuple[Floats, State]:
+    def _rest(self, stems: Floats, state: BankState) -> tuple[Floats, BankState]:
         """A last stretch shorter than a block: the block's first samples, and a shorter step."""
         n, n_coils = stems.shape[1], len(stems)
         padded = np.zeros((n_coils, self.block))
@@ -137,7 +132,7 @@ class Runner:
         entered = (late.reshape(-1) @ self._product)[self._parts[0] : self._parts[1]]
         moved = np.einsum("sij,sj->si", self._powers[n], state.sections)
         history = np.concatenate([state.history[:, n:], stems], axis=1)
-        return output, State(moved + entered.reshape(-1, 2), history)
+        return output, BankState(moved + entered.reshape(-1, 2), history)
 
 
 def _toeplitz(impulse: Floats) -> Floats:

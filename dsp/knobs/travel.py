@@ -15,7 +15,7 @@ from dsp.parts.two_lead import Capacitor
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.units import show
-from dsp.units.preferred import step
+from dsp.units.preferred import step_value
 from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
@@ -192,4 +192,4 @@ def advise(wiring: Wiring, setting: Setting, knob: str, capacitor: str | None = 
 def _nearby(wiring: Wiring, capacitor: str | None) -> list[float]:
     """Values of E12 around a capacitor's own."""
     part = wiring.parts[capacitor] if capacitor else None
-    return [step(part.capacitance_f, "E12", up) for up in NEARBY] if isinstance(part, Capacitor) else []
+    return [step_value(part.capacitance_f, "E12", up) for up in NEARBY] if isinstance(part, Capacitor) else []

@@ -10,7 +10,7 @@ LIMIT = 0.05
 """Below this chance a difference counts as heard: a convention of statistics."""
 
 
-def chance(right: int, trials: int) -> float:
+def chance_of_guessing(right: int, trials: int) -> float:
     """Chance of at least so many right answers by guessing.
 
     Parameters
@@ -39,6 +39,6 @@ def chance(right: int, trials: int) -> float:
     return float(bdtrc(right - 1, trials, 0.5))
 
 
-def needed(trials: int) -> int:
+def fewest_right(trials: int) -> int:
     """Fewest right answers that guessing reaches in under 1 of 20 tests."""
-    return next(right for right in range(trials + 1) if chance(right, trials) < LIMIT)
+    return next(right for right in range(trials + 1) if chance_of_guessing(right, trials) < LIMIT)

@@ -54,7 +54,6 @@ def to_int16(samples: Floats, seed: int) -> NDArray[np.int16]:
     ----------
     samples : ndarray, any shape, full scale 1
         Magnitudes up to ``LARGEST_16`` (-0.0005 dB).
-    seed : int
 
     Returns
     -------

@@ -39,7 +39,6 @@ class WindowPower:
 
     Parameters
     ----------
-    rate_hz : float
     seconds : float
         Length of a window; at least one frame.
     """
@@ -67,17 +66,17 @@ class WindowPower:
         self._open = sums[-1] if len(sums) > len(ends) else None
         self._count, self._closed = stop, self._closed + len(ends)
 
-    def closed(self) -> Floats:
+    def full_sums(self) -> Floats:
         """Sums of the windows that are full, shape (n_windows, channels)."""
         return np.concatenate(self._sums) if self._sums else np.zeros((0, 1))
 
-    def rest(self) -> Floats | float:
+    def open_sum(self) -> Floats | float:
         """Sum of the last, unfilled window, shape (channels,); 0 if none."""
         return 0.0 if self._open is None else self._open
 
 
 @dataclass(frozen=True)
-class Facts:
+class ChannelFacts:
     """What one channel of a recording shows.
 
     Attributes
@@ -117,12 +116,10 @@ class Facts:
 
 
 class Examination:
-    """Gathers `Facts` for every channel, block by block.
+    """Gathers `ChannelFacts` for every channel, block by block.
 
     Parameters
     ----------
-    rate_hz : float
-    channels : int
     full_scale : float or None
         Smallest magnitude that counts as clipped, for integer files. None for floating
         point, where a stem in volts may rightly exceed 1: there a channel is clipped where
@@ -170,26 +167,27 @@ class Examination:
             begins &= np.abs(samples[2:-2] - samples[:-4]) > SUDDEN_STOP * level
         return int(np.count_nonzero(begins & goes_on))
 
-    def facts(self) -> tuple[Facts, ...]:
+    def facts(self) -> tuple[ChannelFacts, ...]:
         """What was found, one per channel."""
-        sums = self._windows.closed()
+        sums = self._windows.full_sums()
         if not len(sums):
-            sums = np.broadcast_to(np.asarray(self._windows.rest()), (1, len(self._sum)))
+            sums = np.broadcast_to(np.asarray(self._windows.open_sum()), (1, len(self._sum)))
         floor = np.percentile(np.sqrt(sums / self._windows.frames_per_window), NOISE_PERCENTILE, axis=0)
         means = self._sum / max(self._frames, 1)
         return tuple(
-            Facts(float(peak), float(mean), db(float(quiet)), int(runs))
+            ChannelFacts(float(peak), float(mean), db(float(quiet)), int(runs))
             for peak, mean, quiet, runs in zip(self._peak, means, floor, self._runs, strict=True)
         )
 
 
-def examine(blocks: Iterable[Floats], rate_hz: float, *, full_scale: float | None) -> tuple[Facts, ...]:
+def examine(
+    blocks: Iterable[Floats], rate_hz: float, *, full_scale: float | None
+) -> tuple[ChannelFacts, ...]:
     """Facts of every channel; blocks of shape (channels, frames).
 
     Parameters
     ----------
     blocks : iterable of ndarray, shape (channels, frames), file units
-    rate_hz : float
     full_scale : float or None
         See `Examination`.
 

@@ -34,7 +34,6 @@ class TakeSpectra:
 
     Attributes
     ----------
-    rate_hz : float
     centres_hz : ndarray, shape (n_bands,), Hz
         Middle of each band.
     table : ndarray, shape (n_blocks, n_bands * n_coils**2), V²
@@ -51,7 +50,6 @@ class TakeSpectra:
 
         Parameters
         ----------
-        bank : Bank
         gain_db : float
             Behind the bank.
 
@@ -64,10 +62,6 @@ class TakeSpectra:
 
     def match_gain_db(self, bank: Bank) -> float:
         """Gain behind a bank that brings it to `TARGET_LUFS`.
-
-        Parameters
-        ----------
-        bank : Bank
 
         Returns
         -------
@@ -93,11 +87,6 @@ def take_spectra(stems: NDArray[np.floating], rate_hz: float) -> TakeSpectra:
     Parameters
     ----------
     stems : ndarray, shape (n_coils, n_samples), volt
-    rate_hz : float
-
-    Returns
-    -------
-    TakeSpectra
 
     Notes
     -----

@@ -63,7 +63,6 @@ class LoudnessMeter:
 
     Parameters
     ----------
-    rate_hz : float
     channels : int
         1 to 5, in the order left, right, centre, left surround, right surround.
 
@@ -94,9 +93,9 @@ class LoudnessMeter:
             self._windows.add((np.square(weighted) @ self._weights)[:, None])
 
     @property
-    def padded(self) -> bool:
+    def is_padded(self) -> bool:
         """True when silence had to fill the first gating block."""
-        return len(self._windows.closed()) < HOPS_PER_BLOCK
+        return len(self._windows.full_sums()) < HOPS_PER_BLOCK
 
     def integrated_lufs(self) -> float:
         """Integrated loudness so far, LUFS; see `integrated_lufs`."""
@@ -107,10 +106,10 @@ class LoudnessMeter:
         return tuple(float(f"{power:.4e}") for power in self._block_powers())
 
     def _block_powers(self) -> Floats:
-        hops = self._windows.closed()[:, 0]
+        hops = self._windows.full_sums()[:, 0]
         block_frames = HOPS_PER_BLOCK * self._windows.frames_per_window
-        if self.padded:
-            return np.atleast_1d(hops.sum() + np.sum(self._windows.rest())) / block_frames
+        if self.is_padded:
+            return np.atleast_1d(hops.sum() + np.sum(self._windows.open_sum())) / block_frames
         return np.convolve(hops, np.ones(HOPS_PER_BLOCK), mode="valid") / block_frames
 
 
@@ -141,7 +140,6 @@ def integrated_lufs(samples: Floats, rate_hz: float) -> float:
     ----------
     samples : ndarray, shape (n,) or (n, channels), full scale 1
         One to five channels.
-    rate_hz : float
 
     Returns
     -------

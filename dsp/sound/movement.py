@@ -24,7 +24,6 @@ class Sweep:
 
     Attributes
     ----------
-    knob : str
     start, end : float
         0 to 10.
     from_s, to_s : float or None
@@ -48,7 +47,7 @@ class Flip:
 
 
 @dataclass(frozen=True)
-class Stage:
+class Step:
     """A setting, reached by a fade that starts at a sample.
 
     Attributes
@@ -57,7 +56,6 @@ class Stage:
         Sample at which the fade towards this setting starts.
     fade : int
         Its length in samples; 0 for the first stage.
-    setting : Setting
     straight : bool
         A straight fade instead of a raised cosine: within a sweep, where fades follow one
         another without a rest, straight ones add up to a steady movement.
@@ -69,7 +67,7 @@ class Stage:
     straight: bool = False
 
 
-def stages(
+def steps_of(
     wiring: Wiring,
     setting: Setting,
     sweeps: Sequence[Sweep],
@@ -77,18 +75,15 @@ def stages(
     *,
     n_samples: int,
     rate_hz: float,
-) -> tuple[Stage, ...]:
+) -> tuple[Step, ...]:
     """The chain of settings of a clip.
 
     Parameters
     ----------
-    wiring : Wiring
     setting : Setting
         At the start; swept knobs are put to their start.
-    sweeps, flips : sequence
     n_samples : int
         Length of the clip.
-    rate_hz : float
 
     Returns
     -------
@@ -107,12 +102,12 @@ def stages(
     state = _Moving(wiring, setting, whole, list(zip(times, ordered, strict=True)), rate_hz)
     fade = round(FADE_S * rate_hz)
     steps = _without(_sweep_grid(whole, rate_hz), times, fade)
-    found = [Stage(0, 0, state.at(0, flipped=0))]
+    found = [Step(0, 0, state.at(0, flipped=0))]
     fades = [(start, end, True) for start, end in steps] + [(at, at + fade, False) for at in times]
     for start, end, straight in sorted(fades):
         following = state.at(end, flipped=start)
         if following != found[-1].setting and start < n_samples:
-            found.append(Stage(start, end - start, following, straight))
+            found.append(Step(start, end - start, following, straight))
     return tuple(found)
 
 
@@ -121,15 +116,12 @@ def check_movements(
 ) -> tuple[list[Sweep], list[int]]:
     """Sweeps with their times filled in, and the samples of the flips.
 
-    Everything that `stages` would refuse, without the chain itself: a catalogue is planned by it.
+    Everything that `steps_of` would refuse, without the chain itself: a catalogue is planned by it.
 
     Parameters
     ----------
-    wiring : Wiring
-    sweeps, flips : sequence
     n_samples : int
         Length of the clip.
-    rate_hz : float
 
     Returns
     -------
@@ -140,7 +132,7 @@ def check_movements(
     Raises
     ------
     InputError
-        As `stages` does.
+        As `steps_of` does.
     """
     length_s = n_samples / rate_hz
     whole = [_checked(wiring, sweep, length_s, rate_hz) for sweep in sweeps]
@@ -149,7 +141,7 @@ def check_movements(
     return whole, _flip_times(wiring, ordered, length_s, rate_hz)
 
 
-def at_start(setting: Setting, sweeps: Sequence[Sweep]) -> Setting:
+def initial_setting(setting: Setting, sweeps: Sequence[Sweep]) -> Setting:
     """The setting a clip starts with: swept knobs where their sweep does."""
     knobs = dict(setting.knobs)
     for sweep in sorted(sweeps, key=lambda one: one.from_s or 0.0, reverse=True):
@@ -169,7 +161,7 @@ class _Moving:
 
     def at(self, sample: int, *, flipped: int) -> Setting:
         """Knobs where they stand at a sample, switches as flipped by another, earlier one."""
-        knobs = dict(at_start(self.setting, self.sweeps).knobs)
+        knobs = dict(initial_setting(self.setting, self.sweeps).knobs)
         for sweep in sorted(self.sweeps, key=lambda one: one.from_s or 0.0):
             assert sweep.from_s is not None  # _checked() has filled in both times
             assert sweep.to_s is not None

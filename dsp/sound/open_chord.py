@@ -14,9 +14,9 @@ import numpy as np
 
 from dsp.circuit.reduction import Complex, Floats
 from dsp.parts.coil import Coil
-from dsp.strings.modes import PLANES, modes_of, rates, sensed
+from dsp.strings.modes import PLANES, mode_emfs, mode_rates, modes_of
 from dsp.strings.note import Note
-from dsp.strings.tuned import tuned
+from dsp.strings.tuned import tune
 from dsp.takes.player import PLUCK_SHARE, instrument_of
 from dsp.wiring.model import Wiring
 
@@ -28,7 +28,7 @@ SOMEWHERE = 0.25
 
 
 @dataclass(frozen=True)
-class Struck:
+class Chord:
     """Partials of an open chord.
 
     Attributes
@@ -58,12 +58,11 @@ class Struck:
         return np.asarray(0.5 * np.abs(np.sum(response * self.volt, axis=0)) ** 2 * self.seconds)
 
 
-def struck(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Struck:
+def open_chord(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Chord:
     """The open chord of a wiring's instrument.
 
     Parameters
     ----------
-    wiring : Wiring
     frets : sequence of int, optional
         Per string, lowest first; open strings unless given.
     """
@@ -71,18 +70,18 @@ def struck(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Struck:
     coils = [_placed(coil, instrument.scale_m) for coil in wiring.coils.values()]
     hz, volt, seconds = [], [], []
     for index, string in enumerate(instrument.strings):
-        one = tuned(string, instrument.scale_m)
+        one = tune(string, instrument.scale_m)
         fret = frets[index] if frets is not None else 0
         note = Note(index, 0.0, fret=fret, pluck_at_m=PLUCK_SHARE * instrument.scale_m)
         length_m = note.length_m(one.length_m)
         modes = modes_of(note, one, RATE_HZ)
-        by_plane = rates(modes, note, one, length_m).reshape(len(PLANES), -1)
+        by_plane = mode_rates(modes, note, one, length_m).reshape(len(PLANES), -1)
         hz.append(by_plane[0].imag / (2.0 * np.pi))
         n = by_plane.shape[1]  # the main plane's modes come first; all start as the same sine
-        volt.append(sensed(modes, one, index, coils, length_m)[:, :n].imag)
+        volt.append(mode_emfs(modes, one, index, coils, length_m)[:, :n].imag)
         seconds.append(_seconds(by_plane))
     mean_hz = float(np.exp(np.mean([np.log(string.pitch_hz) for string in instrument.strings])))
-    return Struck(np.concatenate(hz), np.concatenate(volt, axis=1), np.concatenate(seconds), mean_hz)
+    return Chord(np.concatenate(hz), np.concatenate(volt, axis=1), np.concatenate(seconds), mean_hz)
 
 
 def _seconds(by_plane: Complex) -> Floats:
@@ -95,7 +94,7 @@ def _seconds(by_plane: Complex) -> Floats:
     by_plane : ndarray, shape (n_planes, n), 1/s
         Complex rates.
     """
-    weights = [plane.share * plane.sensed for plane in PLANES]
+    weights = [plane.share * plane.sensitivity for plane in PLANES]
     total = np.zeros(by_plane.shape[1])
     for weight, rate in zip(weights, by_plane, strict=True):
         for other_weight, other in zip(weights, by_plane, strict=True):

@@ -55,11 +55,6 @@ class TruePeakMeter:
     peak found so far, whatever lies between them (the interpolator's absolute sum bounds
     that), is passed over: the reading is the same and a decaying note costs little. What lies
     between the samples of all others is one matrix product.
-
-    Parameters
-    ----------
-    rate_hz : float
-    channels : int
     """
 
     def __init__(self, rate_hz: float, channels: int = 1) -> None:
@@ -160,7 +155,6 @@ def gain_for_ceiling(peak: float, ceiling_dbtp: float = CEILING_DBTP) -> float:
     ----------
     peak : float
         True peak, full scale 1: the largest of the set that shares the gain.
-    ceiling_dbtp : float
 
     Returns
     -------

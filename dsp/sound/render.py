@@ -20,8 +20,8 @@ import numpy as np
 from dsp.circuit.reduction import Floats
 from dsp.errors import InputError
 from dsp.filters.bank import Bank
-from dsp.filters.run import Runner, State
-from dsp.sound.movement import Stage
+from dsp.filters.run import BankState, Runner
+from dsp.sound.movement import Step
 from dsp.wiring.model import Setting
 
 WARM_DB = 130.0
@@ -67,10 +67,10 @@ class _Past:
 class _Voice:
     """A bank at work on its part of the chain."""
 
-    stage: Stage
-    ends: Stage | None
+    step: Step
+    ends: Step | None
     runner: Runner
-    state: State
+    state: BankState
 
 
 @dataclass
@@ -79,10 +79,8 @@ class Renderer:
 
     Parameters
     ----------
-    stages : sequence of Stage
     bank_of : callable
         Designs the bank of a setting.
-    rate_hz : float
 
     Attributes
     ----------
@@ -93,7 +91,7 @@ class Renderer:
         below its start; minus infinity where every bank ran from the first sample.
     """
 
-    stages: Sequence[Stage]
+    steps: Sequence[Step]
     bank_of: Callable[[Setting], Bank]
     rate_hz: float
     banks: list[Bank] = field(default_factory=list)
@@ -115,18 +113,18 @@ class Renderer:
         voices: list[_Voice] = []
         past = _Past(round(LONGEST_WARM_S * self.rate_hz))
         position, dropped = 0, 0
-        first = self._bank(self.stages[0])
+        first = self._bank(self.steps[0])
         delay = first.delay  # banks answer late by this; their fades are moved with them
-        pending = [self.stages[0], *(replace(one, at=one.at + delay) for one in self.stages[1:])]
+        pending = [self.steps[0], *(replace(one, at=one.at + delay) for one in self.steps[1:])]
         for block in self._with_tail(blocks):
             stop = position + block.shape[1]
             if pending:
                 past.add(block)
             while pending and pending[0].at < stop:
-                stage = pending.pop(0)
-                runner = Runner(first if stage is self.stages[0] else self._bank(stage))
-                state = self._warmed(runner, stage, past, stop)
-                voices.append(_Voice(stage, pending[0] if pending else None, runner, state))
+                step = pending.pop(0)
+                runner = Runner(first if step is self.steps[0] else self._bank(step))
+                state = self._warmed(runner, step, past, stop)
+                voices.append(_Voice(step, pending[0] if pending else None, runner, state))
             output = self._sum(voices, block, position)
             position = stop
             voices = [voice for voice in voices if voice.ends is None or _end(voice.ends) > position]
@@ -137,15 +135,15 @@ class Renderer:
             if cut < len(output):
                 yield output[cut:]
 
-    def _warmed(self, runner: Runner, stage: Stage, past: _Past, now: int) -> State:
+    def _warmed(self, runner: Runner, step: Step, past: _Past, now: int) -> BankState:
         """State of a bank that has run over the samples before it is heard."""
-        most_s = LONGEST_STEP_WARM_S if stage.straight else LONGEST_WARM_S
-        needed = warm_samples(runner.bank)
+        most_s = LONGEST_STEP_WARM_S if step.straight else LONGEST_WARM_S
+        needed = warm_up_samples(runner.bank)
         n = min(needed, round(most_s * self.rate_hz))
-        before = past.last(n, back=now - stage.at)
-        if n < needed and before.shape[1] < stage.at:
+        before = past.last(n, back=now - step.at)
+        if n < needed and before.shape[1] < step.at:
             self.settled_db = max(self.settled_db, -WARM_DB * before.shape[1] / needed)
-        _, state = runner.run(before, runner.rest())
+        _, state = runner.run(before, runner.initial_state())
         return state
 
     def _with_tail(self, blocks: Iterable[Floats]) -> Iterator[Floats]:
@@ -160,8 +158,8 @@ class Renderer:
         if self.banks:
             yield np.zeros((n_coils, self.banks[0].delay))
 
-    def _bank(self, stage: Stage) -> Bank:
-        bank = self.bank_of(stage.setting)
+    def _bank(self, step: Step) -> Bank:
+        bank = self.bank_of(step.setting)
         self.banks.append(bank)
         return bank
 
@@ -170,32 +168,32 @@ class Renderer:
         n = block.shape[1]
         output = np.zeros(n)
         for voice in voices:
-            start = max(voice.stage.at - position, 0)
+            start = max(voice.step.at - position, 0)
             stop = n if voice.ends is None else min(n, _end(voice.ends) - position)
             if start >= stop:
                 continue
             part, voice.state = voice.runner.run(block[:, start:stop], voice.state)
             samples = np.arange(position + start, position + stop)
-            if voice.stage.fade:
-                part = part * _rise(voice.stage, samples)
+            if voice.step.fade:
+                part = part * _rise(voice.step, samples)
             if voice.ends is not None:
                 part = part * (1.0 - _rise(voice.ends, samples))
             output[start:stop] += part
         return output
 
 
-def _end(stage: Stage) -> int:
-    """Sample at which the fade towards a stage is over."""
-    return stage.at + stage.fade
+def _end(step: Step) -> int:
+    """Sample at which the fade towards a step is over."""
+    return step.at + step.fade
 
 
-def _rise(stage: Stage, samples: np.ndarray[tuple[int], np.dtype[np.int64]]) -> Floats:
-    """Gain of a stage's fade at samples, 0 before it and 1 behind it."""
-    share = np.clip((samples - stage.at + 0.5) / stage.fade, 0.0, 1.0)
-    return share if stage.straight else 0.5 - 0.5 * np.cos(np.pi * share)
+def _rise(step: Step, samples: np.ndarray[tuple[int], np.dtype[np.int64]]) -> Floats:
+    """Gain of a step's fade at samples, 0 before it and 1 behind it."""
+    share = np.clip((samples - step.at + 0.5) / step.fade, 0.0, 1.0)
+    return share if step.straight else 0.5 - 0.5 * np.cos(np.pi * share)
 
 
-def warm_samples(bank: Bank) -> int:
+def warm_up_samples(bank: Bank) -> int:
     """Samples in which the slowest mode of a bank dies away by `WARM_DB`."""
     radius = bank.radius()
     if radius <= 0.0:

@@ -28,7 +28,6 @@ def matching_gains(
         that has no loudness: its gain is that of the set alone.
     true_peaks : sequence of float
         Before the gain, full scale 1.
-    target_lufs : float
 
     Returns
     -------

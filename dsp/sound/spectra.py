@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.sound.open_chord import struck
+from dsp.sound.open_chord import open_chord
 from dsp.sound.timbre import Bands
 from dsp.wiring.model import Wiring
 
@@ -20,12 +20,6 @@ FRETS = (0, 3, 5, 8, 12)
 def standard_notes(wiring: Wiring, bands: Bands, *, frets: Sequence[int] = FRETS) -> Complex:
     """Cross-spectra of the standard notes.
 
-    Parameters
-    ----------
-    wiring : Wiring
-    bands : Bands
-    frets : sequence of int
-
     Returns
     -------
     ndarray, shape (n_sub_bands, n_coils, n_coils), V² s
@@ -34,7 +28,7 @@ def standard_notes(wiring: Wiring, bands: Bands, *, frets: Sequence[int] = FRETS
     found = np.zeros((len(bands.centres_hz), n_coils, n_coils), complex)
     n_strings = len(wiring.instrument.strings) if wiring.instrument and wiring.instrument.strings else 6
     for fret in frets:
-        chord = struck(wiring, frets=[fret] * n_strings)
+        chord = open_chord(wiring, frets=[fret] * n_strings)
         at = bands.sub_band(chord.hz)
         inside = at >= 0
         volt = chord.volt[:, inside].T
@@ -43,14 +37,12 @@ def standard_notes(wiring: Wiring, bands: Bands, *, frets: Sequence[int] = FRETS
     return found
 
 
-def of_stems(blocks: Iterable[Floats], rate_hz: float, bands: Bands) -> Complex:
+def stem_spectra(blocks: Iterable[Floats], rate_hz: float, bands: Bands) -> Complex:
     """Cross-spectra of a take's stems.
 
     Parameters
     ----------
     blocks : iterable of ndarray, shape (n_coils, n), volt
-    rate_hz : float
-    bands : Bands
 
     Returns
     -------

@@ -26,7 +26,6 @@ def decay_rate(string: TunedString, partials_hz: Floats) -> Floats:
 
     Parameters
     ----------
-    string : TunedString
     partials_hz : ndarray, any shape, Hz
 
     Returns
@@ -63,9 +62,9 @@ def end_rate(string: TunedString, pitch_hz: Floats | float, conductance_s_kg: fl
 
     Parameters
     ----------
-    string : TunedString
     pitch_hz : ndarray or float, Hz
     conductance_s_kg : float
+        Of the end, the inverse of its resistance to motion.
 
     Returns
     -------

@@ -17,7 +17,7 @@ CONTACT_S = 0.01
 GONE_DB = 110.0
 
 
-def envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -> Floats:
+def stop_envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -> Floats:
     """Gain of a note whose string is stopped or about to be plucked again.
 
     Parameters
@@ -43,7 +43,7 @@ def envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -> Flo
     return found
 
 
-def silent_s(stop_s: float | None, again_s: float | None) -> float:
+def stop_time_s(stop_s: float | None, again_s: float | None) -> float:
     """When a stopped note has died away, s; infinite for one that rings on."""
     nepers = GONE_DB / 20.0 * log(10.0)
     return min(

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from dsp.parts.coil import Coil
 from dsp.strings.damping import decay_rate, end_rate, palm_rate, touch_rate
 from dsp.strings.note import Note
-from dsp.strings.pluck import velocity
-from dsp.strings.sensing import gain, place_factor
+from dsp.strings.pluck import pluck_velocity
+from dsp.strings.sensing import place_factor, string_sensitivity
 from dsp.strings.tuned import TunedString
 
 Floats = NDArray[np.float64]
@@ -33,7 +33,7 @@ class Plane:
 
     Attributes
     ----------
-    sensed : float
+    sensitivity : float
         Sensitivity of a coil to it, 1 for the plane through the coil.
     share : float
         Of the pluck.
@@ -43,7 +43,7 @@ class Plane:
         How much the ends give way.
     """
 
-    sensed: float
+    sensitivity: float
     share: float
     pitch: float
     conductance_s_kg: float
@@ -83,7 +83,7 @@ class Modes:
     conductance_s_kg: Floats
     belly_m_s: Floats
 
-    def only(self, which: NDArray[np.bool_]) -> Modes:
+    def select(self, which: NDArray[np.bool_]) -> Modes:
         """Some of the modes.
 
         Parameters
@@ -94,14 +94,13 @@ class Modes:
         return Modes(*(values[which] for values in kept))
 
 
-def frequencies(
+def partial_frequencies(
     string: TunedString, numbers: Floats, length_m: Floats | float, bent: Floats | float = 1.0
 ) -> Floats:
     """Frequencies of stiff-string partials, f_n = n f0 sqrt(1 + B n^2).
 
     Parameters
     ----------
-    string : TunedString
     numbers : ndarray
     length_m : ndarray or float
         Sounding length, broadcast.
@@ -125,18 +124,15 @@ def modes_of(note: Note, string: TunedString, rate_hz: float, *, planes: Sequenc
 
     Parameters
     ----------
-    note : Note
-    string : TunedString
     rate_hz : float
         Sampling rate; partials above 20 kHz or 46 % of it are left out.
-    planes : sequence of Plane
     """
     length_m = note.length_m(string.length_m)
     numbers = np.arange(1.0, MOST_PARTIALS + 1.0)
-    partials_hz = frequencies(string, numbers, length_m)
+    partials_hz = partial_frequencies(string, numbers, length_m)
     within = partials_hz * max(plane.pitch for plane in planes) < _top_hz(rate_hz)
     numbers, partials_hz = numbers[within], partials_hz[within]
-    belly = velocity(
+    belly = pluck_velocity(
         string,
         numbers,
         partials_hz,
@@ -149,7 +145,7 @@ def modes_of(note: Note, string: TunedString, rate_hz: float, *, planes: Sequenc
         np.tile(numbers, len(planes)),
         np.repeat([plane.pitch for plane in planes], len(numbers)),
         np.repeat([plane.conductance_s_kg for plane in planes], len(numbers)),
-        np.concatenate([belly * plane.share * plane.sensed for plane in planes]),
+        np.concatenate([belly * plane.share * plane.sensitivity for plane in planes]),
     )
 
 
@@ -157,7 +153,7 @@ def _top_hz(rate_hz: float) -> float:
     return min(TOP_HZ, TOP_SHARE * rate_hz)
 
 
-def within_band(hz: Floats, rate_hz: float) -> Floats:
+def band_gain(hz: Floats, rate_hz: float) -> Floats:
     """Gain that leaves out what would come back as an alias, shape of hz.
 
     1 up to the top of the band. `modes_of` takes no mode above it; slides and bends do.
@@ -165,40 +161,36 @@ def within_band(hz: Floats, rate_hz: float) -> Floats:
     return np.asarray(np.clip((FADES_BY - hz / _top_hz(rate_hz)) / (FADES_BY - 1.0), 0.0, 1.0))
 
 
-def rates(
+def mode_rates(
     modes: Modes, note: Note, string: TunedString, length_m: Floats | float, bent: Floats | float = 1.0
 ) -> Complexes:
     """Complex rates -decay + j angular frequency of the modes.
 
     Parameters
     ----------
-    modes : Modes
     note : Note
         For palm and touch.
-    string : TunedString
     length_m, bent : ndarray, shape (k, 1), or float
-        As in `frequencies`.
+        As in `partial_frequencies`.
 
     Returns
     -------
     ndarray, shape (n,) or (k, n), 1/s
     """
-    hz = modes.pitch * frequencies(string, modes.numbers, length_m, bent)
+    hz = modes.pitch * partial_frequencies(string, modes.numbers, length_m, bent)
     pitch_hz = string.speed_m_s * bent / (2.0 * length_m)
     decay = decay_rate(string, hz) + end_rate(string, pitch_hz, 1.0) * modes.conductance_s_kg
     decay = decay + palm_rate(modes.numbers, length_m, note.mute) + touch_rate(modes.numbers, note.harmonic)
     return np.asarray(-decay + 2j * pi * hz)
 
 
-def sensed(
+def mode_emfs(
     modes: Modes, string: TunedString, index: int, coils: Sequence[Coil], length_m: Floats | float
 ) -> Complexes:
     """EMF amplitude of every mode in every coil at the moment of the pluck.
 
     Parameters
     ----------
-    modes : Modes
-    string : TunedString
     index : int
         Of the string, lowest first.
     coils : sequence of Coil
@@ -212,7 +204,7 @@ def sensed(
     """
     places = np.array(
         [
-            gain(coil, string, index)
+            string_sensitivity(coil, string, index)
             * place_factor(coil.at_m or 0.0, coil.aperture_m, modes.numbers, length_m)
             for coil in coils
         ]
@@ -220,16 +212,13 @@ def sensed(
     return np.asarray(1j * modes.belly_m_s * places)
 
 
-def displaced(
+def mode_displacements(
     modes: Modes, string: TunedString, coils: Sequence[Coil], length_m: Floats | float, hz: Floats
 ) -> Complexes:
     """Displacement amplitude of every mode over every coil, towards it.
 
     Parameters
     ----------
-    modes : Modes
-    string : TunedString
-    coils : sequence of Coil
     length_m : ndarray, shape (k, 1), or float
     hz : ndarray, shape (n,) or (k, n), Hz
         Frequencies of the modes.

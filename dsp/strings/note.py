@@ -36,14 +36,14 @@ class Movement:
     vibrato_hz: float = 5.5
     vibrato_from_s: float = 0.0
 
-    def bent(self, time_s: Floats) -> Floats:
+    def speed_ratio(self, time_s: Floats) -> Floats:
         """Ratio of wave speed to that at rest, shape of the times since the pluck."""
         share = _eased(time_s, self.bend_from_s, self.bend_over_s)
         since_s = np.maximum(time_s - self.vibrato_from_s, 0.0)
         shake = 0.5 - 0.5 * np.cos(2.0 * np.pi * self.vibrato_hz * since_s)
         return np.asarray(2.0 ** ((self.bend * share + self.vibrato * shake) / 12.0))
 
-    def shortened(self, time_s: Floats) -> Floats:
+    def length_ratio(self, time_s: Floats) -> Floats:
         """Ratio of sounding length to that at the pluck, shape of the times.
 
         A slide goes from fret to fret: the length steps, each step as long as a finger takes.
@@ -56,7 +56,7 @@ class Movement:
         passed = sum(_eased(time_s, edge_s - broad_s, broad_s) for edge_s in edges_s)
         return np.asarray(2.0 ** (-np.sign(self.slide) * passed / 12.0))
 
-    def at_rest(self) -> tuple[float, float]:
+    def final_ratios(self) -> tuple[float, float]:
         """`shortened` and `bent` once bend and slide are over; no vibrato."""
         return 2.0 ** (-self.slide / 12.0), 2.0 ** (self.bend / 12.0)
 
@@ -77,7 +77,6 @@ class Note:
         Index of the string, lowest first.
     start_s : float
         When the string is let go.
-    fret : int
     force : float
         0 to 1.
     pluck_at_m : float
@@ -94,7 +93,6 @@ class Note:
         When the left hand stops it.
     again_s : float or None
         When the string is plucked again, which damps it first.
-    movement : Movement or None
     """
 
     string: int

@@ -11,10 +11,20 @@ from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
 from dsp.strings.curvature import Curvature
-from dsp.strings.hands import envelope, silent_s
-from dsp.strings.modes import PLANES, Complexes, Modes, Plane, displaced, modes_of, rates, sensed, within_band
+from dsp.strings.hands import stop_envelope, stop_time_s
+from dsp.strings.modes import (
+    PLANES,
+    Complexes,
+    Modes,
+    Plane,
+    band_gain,
+    mode_displacements,
+    mode_emfs,
+    mode_rates,
+    modes_of,
+)
 from dsp.strings.note import Movement, Note
-from dsp.strings.ring import SEGMENT, lifetimes_s, ring, ring_moving
+from dsp.strings.ring import SEGMENT, lifetimes_s, sum_modes, sum_moving_modes
 from dsp.strings.tuned import TunedString
 
 Floats = NDArray[np.float64]
@@ -29,7 +39,7 @@ METHOD = 3
 
 
 @dataclass(frozen=True)
-class Stage:
+class Setup:
     """Strings and the coils under them.
 
     Attributes
@@ -38,10 +48,8 @@ class Stage:
         Lowest first.
     coils : sequence of Coil
         Each with a place.
-    rate_hz : float
     curvature : Curvature or None
         Of the coils' magnets; None: each coil answers evenly however far the string swings.
-    planes : sequence of Plane
     """
 
     strings: Sequence[TunedString]
@@ -51,15 +59,13 @@ class Stage:
     planes: Sequence[Plane] = PLANES
 
 
-def perform(notes: Sequence[Note], stage: Stage, n_samples: int) -> Iterator[Floats]:
+def perform(notes: Sequence[Note], setup: Setup, n_samples: int) -> Iterator[Floats]:
     """EMF of every coil while notes are played.
 
     Parameters
     ----------
     notes : sequence of Note
         In any order; those of one string know of one another by ``again_s``.
-    stage : Stage
-    n_samples : int
 
     Yields
     ------
@@ -67,24 +73,24 @@ def perform(notes: Sequence[Note], stage: Stage, n_samples: int) -> Iterator[Flo
         ``n_samples`` in all. Memory is that of the longest note, not of the take.
     """
     waiting = sorted(notes, key=lambda note: note.start_s)
-    groups = len(stage.strings) if stage.curvature else 1
-    held = np.zeros((groups, _rows(stage), 0), np.float32)
+    groups = len(setup.strings) if setup.curvature else 1
+    held = np.zeros((groups, _rows(setup), 0), np.float32)
     for start in range(0, n_samples, BLOCK):
         stop = min(start + BLOCK, n_samples)
-        while waiting and waiting[0].start_s * stage.rate_hz < stop:
+        while waiting and waiting[0].start_s * setup.rate_hz < stop:
             note = waiting.pop(0)
-            at = ceil(note.start_s * stage.rate_hz)
-            sound = play(note, stage, n_samples - at)
-            group = note.string if stage.curvature else 0
+            at = ceil(note.start_s * setup.rate_hz)
+            sound = render_note(note, setup, n_samples - at)
+            group = note.string if setup.curvature else 0
             held = _grown(held, at - start + sound.shape[1])
             held[group, :, at - start : at - start + sound.shape[1]] += sound
         held = _grown(held, stop - start)
-        yield _heard(held[:, :, : stop - start], stage)
+        yield _heard(held[:, :, : stop - start], setup)
         held = held[:, :, stop - start :]
 
 
-def _rows(stage: Stage) -> int:
-    return len(stage.coils) * (2 if stage.curvature else 1)
+def _rows(setup: Setup) -> int:
+    return len(setup.coils) * (2 if setup.curvature else 1)
 
 
 def _grown(held: NDArray[np.float32], length: int) -> NDArray[np.float32]:
@@ -93,21 +99,19 @@ def _grown(held: NDArray[np.float32], length: int) -> NDArray[np.float32]:
     return held if short <= 0 else np.pad(held, ((0, 0), (0, 0), (0, short)))
 
 
-def _heard(held: NDArray[np.float32], stage: Stage) -> Floats:
+def _heard(held: NDArray[np.float32], setup: Setup) -> Floats:
     """What the coils make of what the strings do, shape (n_coils, m), volt."""
-    if stage.curvature is None:
+    if setup.curvature is None:
         return np.asarray(held[0], dtype=float)
     velocity, metres = np.split(held.astype(float), 2, axis=1)
-    return np.asarray((velocity * stage.curvature.gain(metres)).sum(axis=0))
+    return np.asarray((velocity * setup.curvature.gain(metres)).sum(axis=0))
 
 
-def play(note: Note, stage: Stage, most: int) -> NDArray[np.float32]:
+def render_note(note: Note, setup: Setup, most: int) -> NDArray[np.float32]:
     """One note on its string, from the first sample at or after its pluck.
 
     Parameters
     ----------
-    note : Note
-    stage : Stage
     most : int
         Samples at most.
 
@@ -116,71 +120,71 @@ def play(note: Note, stage: Stage, most: int) -> NDArray[np.float32]:
     ndarray, shape (n_coils or 2 n_coils, m)
         EMF of every coil, volt; with a curvature also the displacement over each, metre.
     """
-    modes = modes_of(note, stage.strings[note.string], stage.rate_hz, planes=stage.planes)
-    late_s = ceil(note.start_s * stage.rate_hz) / stage.rate_hz - note.start_s
-    n = _length(modes, note, stage, most)
+    modes = modes_of(note, setup.strings[note.string], setup.rate_hz, planes=setup.planes)
+    late_s = ceil(note.start_s * setup.rate_hz) / setup.rate_hz - note.start_s
+    n = _length(modes, note, setup, most)
     if n <= 0:
-        return np.zeros((_rows(stage), 0), np.float32)
+        return np.zeros((_rows(setup), 0), np.float32)
     if note.movement is None:
-        at_rest, rows = _at(modes, note, stage)
-        sound = ring(at_rest, rows * np.exp(at_rest * late_s), n, stage.rate_hz)
+        at_rest, rows = _at(modes, note, setup)
+        sound = sum_modes(at_rest, rows * np.exp(at_rest * late_s), n, setup.rate_hz)
     else:
-        sound = _moved(modes, note, note.movement, stage, late_s, n)
+        sound = _moved(modes, note, note.movement, setup, late_s, n)
     if note.stop_s is None and note.again_s is None:
         return sound
-    time_s = note.start_s + late_s + np.arange(n) / stage.rate_hz
-    return sound * envelope(time_s, note.stop_s, note.again_s).astype(np.float32)
+    time_s = note.start_s + late_s + np.arange(n) / setup.rate_hz
+    return sound * stop_envelope(time_s, note.stop_s, note.again_s).astype(np.float32)
 
 
 def _at(
-    modes: Modes, note: Note, stage: Stage, shortened: Floats | float = 1.0, bent: Floats | float = 1.0
+    modes: Modes, note: Note, setup: Setup, shortened: Floats | float = 1.0, bent: Floats | float = 1.0
 ) -> tuple[Complexes, Complexes]:
     """Rates of modes, and what each puts into every row, at one moment or at k (shape (k, 1))."""
-    string = stage.strings[note.string]
+    string = setup.strings[note.string]
     length_m = note.length_m(string.length_m) * shortened
-    found = rates(modes, note, string, length_m, bent)
+    found = mode_rates(modes, note, string, length_m, bent)
     hz = found.imag / (2.0 * np.pi)
-    rows = sensed(modes, string, note.string, stage.coils, length_m)
-    if stage.curvature is not None:
-        rows = np.concatenate([rows, displaced(modes, string, stage.coils, length_m, hz)])
-    return found, rows * within_band(hz, stage.rate_hz)
+    rows = mode_emfs(modes, string, note.string, setup.coils, length_m)
+    if setup.curvature is not None:
+        rows = np.concatenate([rows, mode_displacements(modes, string, setup.coils, length_m, hz)])
+    return found, rows * band_gain(hz, setup.rate_hz)
 
 
-def _length(modes: Modes, note: Note, stage: Stage, most: int) -> int:
+def _length(modes: Modes, note: Note, setup: Setup, most: int) -> int:
     """Samples until a note has died away, by itself or by a hand."""
     ends = [(1.0, 1.0)]
     if note.movement is not None:  # a longer string rings longer: where it comes to rest counts too
-        ends.append(note.movement.at_rest())
+        ends.append(note.movement.final_ratios())
     life_s = 0.0
     for shortened, bent in ends:
-        found, rows = _at(modes, note, stage, shortened, bent)
+        found, rows = _at(modes, note, setup, shortened, bent)
         if found.size and np.any(rows):
             life_s = max(life_s, float(lifetimes_s(found, rows).max()))
-    rings_s = min(life_s, silent_s(note.stop_s, note.again_s) - note.start_s)
-    return max(min(ceil(min(rings_s, most / stage.rate_hz) * stage.rate_hz), most), 0)
+    rings_s = min(life_s, stop_time_s(note.stop_s, note.again_s) - note.start_s)
+    return max(min(ceil(min(rings_s, most / setup.rate_hz) * setup.rate_hz), most), 0)
 
 
 def _moved(
-    modes: Modes, note: Note, movement: Movement, stage: Stage, late_s: float, n: int
+    modes: Modes, note: Note, movement: Movement, setup: Setup, late_s: float, n: int
 ) -> NDArray[np.float32]:
     """A note whose pitch moves: everything that depends on it is computed along the way.
 
     In stretches, each without the modes that have died by then: a long note takes no more
     memory than a short one.
     """
-    sound = np.zeros((_rows(stage), n), np.float32)
+    sound = np.zeros((_rows(setup), n), np.float32)
     travelled: Complexes | None = None
     for start in range(0, n, STRETCH * SEGMENT):
         stop = min(start + STRETCH * SEGMENT, n)
         points = np.arange(-(-(stop - start) // SEGMENT) + 1)
-        time_s = late_s + (start + points[:, None] * SEGMENT) / stage.rate_hz
-        along, rows = _at(modes, note, stage, movement.shortened(time_s), movement.bent(time_s))
+        time_s = late_s + (start + points[:, None] * SEGMENT) / setup.rate_hz
+        along, rows = _at(modes, note, setup, movement.length_ratio(time_s), movement.speed_ratio(time_s))
         if travelled is None:
             travelled = along[0] * late_s
-        sound[:, start:stop] = ring_moving(along, rows * np.exp(travelled), stop - start, stage.rate_hz)
-        steps = 0.5 * SEGMENT / stage.rate_hz * (along[1:] + along[:-1])
+        sound[:, start:stop] = sum_moving_modes(along, rows * np.exp(travelled), stop - start, setup.rate_hz)
+        steps = 0.5 * SEGMENT / setup.rate_hz * (along[1:] + along[:-1])
         travelled = travelled + steps.sum(axis=0)
         left = np.log(np.maximum(np.abs(modes.belly_m_s), 1e-300)) + travelled.real
         alive = left > left.max() + DEAD_DB / 20.0 * np.log(10.0)
-        modes, travelled = modes.only(alive), travelled[alive]
+        modes, travelled = modes.select(alive), travelled[alive]
     return sound

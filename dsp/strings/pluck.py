@@ -37,7 +37,7 @@ HANDS = {"pick": Hand(0.0015, 0.0001), "finger": Hand(0.008, 0.0005)}
 """Widths and times of the order remembered from pluck studies (from memory, no source)."""
 
 
-def velocity(
+def pluck_velocity(
     string: TunedString,
     numbers: Floats,
     partials_hz: Floats,
@@ -54,7 +54,6 @@ def velocity(
 
     Parameters
     ----------
-    string : TunedString
     numbers : ndarray, shape (n,)
         Partial numbers.
     partials_hz : ndarray, shape (n,), Hz

@@ -45,7 +45,7 @@ def _levels(rows: Complexes) -> Floats:
     return np.asarray((sizes / np.maximum(sizes.max(axis=1, keepdims=True), 1e-300)).max(axis=0))
 
 
-def ring(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> NDArray[np.float32]:
+def sum_modes(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> NDArray[np.float32]:
     """Real part of sums of modes whose rates stay.
 
     Parameters
@@ -54,8 +54,6 @@ def ring(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> N
         -decay + j angular frequency.
     rows : ndarray, shape (n_rows, n_modes)
         Complex amplitude at sample 0.
-    n_samples : int
-    rate_hz : float
 
     Returns
     -------
@@ -94,7 +92,9 @@ def _powers(exponents: Complexes, count: int) -> Complexes:
     return np.asarray((strides * steps).reshape(len(exponents), -1)[:, :count])
 
 
-def ring_moving(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> NDArray[np.float32]:
+def sum_moving_modes(
+    rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float
+) -> NDArray[np.float32]:
     """Real part of sums of modes whose rates and amplitudes move.
 
     Parameters
@@ -105,7 +105,6 @@ def ring_moving(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: floa
         Amplitudes without the decay, at the same samples, straight between.
     n_samples : int
         At most ``SEGMENT * (n_points - 1)``.
-    rate_hz : float
 
     Returns
     -------

@@ -47,25 +47,22 @@ def place_factor(coil_at_m: float, aperture_m: float, numbers: Floats, length_m:
     return np.where(coil_at_m < length, place * aperture, 0.0)
 
 
-def gain(coil: Coil, string: TunedString, index: int) -> float:
+def string_sensitivity(coil: Coil, string: TunedString, index: int) -> float:
     """Volts per m/s of a string in a coil, with the sign of its EMF.
 
     Parameters
     ----------
-    coil : Coil
-    string : TunedString
     index : int
         Of the string, lowest first; for the coil's balance.
     """
-    return balanced(coil, index) * section(string)
+    return coil_sensitivity(coil, index) * section_gain(string)
 
 
-def balanced(coil: Coil, index: int | None = None) -> float:
+def coil_sensitivity(coil: Coil, index: int | None = None) -> float:
     """Signed sensitivity of a coil to one of its strings, V per m/s.
 
     Parameters
     ----------
-    coil : Coil
     index : int or None
         Of the string, lowest first; None where it is not known: balance is left out.
     """
@@ -74,6 +71,6 @@ def balanced(coil: Coil, index: int | None = None) -> float:
     return float(coil.string_sign * coil.sensitivity * 10.0 ** (balance_db / 20.0))
 
 
-def section(string: TunedString) -> float:
+def section_gain(string: TunedString) -> float:
     """Signal of a string re one of the weight sensitivities are stated for."""
     return float((string.weight_kg_m / SECTION_KG_M) ** SECTION_POWER)

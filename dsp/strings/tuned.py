@@ -60,10 +60,8 @@ class TunedString:
         Outer, which the air meets.
     weight_kg_m : float
         Mass per length.
-    tension_n : float
     stiffness_nm2 : float
         Bending stiffness E I.
-    loss : Loss
     """
 
     length_m: float
@@ -98,13 +96,8 @@ class TunedString:
         return pi**2 * self.stiffness_nm2 / (self.tension_n * length_m**2)
 
 
-def tuned(string: GuitarString, scale_m: float) -> TunedString:
+def tune(string: GuitarString, scale_m: float) -> TunedString:
     """The string of an instrument at its open pitch.
-
-    Parameters
-    ----------
-    string : GuitarString
-    scale_m : float
 
     References
     ----------
@@ -139,7 +132,7 @@ def tension_warnings(strings: tuple[GuitarString, ...], scale_m: float) -> tuple
     """What is wrong with the tensions of an instrument's strings, in words."""
     found = []
     for number, string in zip(range(len(strings), 0, -1), strings, strict=True):
-        text = _tension_warning(string, tuned(string, scale_m).tension_n)
+        text = _tension_warning(string, tune(string, scale_m).tension_n)
         if text:
             name = string.note or f"{string.pitch_hz:.1f} Hz"
             found.append(f"string {number} ({name}, {1e3 * string.gauge_m:.2f} mm): {text}")

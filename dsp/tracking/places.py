@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import GuitarString, Instrument
-from dsp.strings.sensing import balanced, place_factor
-from dsp.strings.tuned import tuned
+from dsp.strings.sensing import coil_sensitivity, place_factor
+from dsp.strings.tuned import tune
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -103,7 +103,7 @@ def place_of(
         share = 2.0 ** (-min(max(fret_of(open_string, lowest_hz), 0), HIGHEST_FRET) / 12.0)
     if stiffness is None:
         length_m = instrument.scale_m * share
-        stiffness = tuned(open_string, instrument.scale_m).inharmonicity(length_m)
+        stiffness = tune(open_string, instrument.scale_m).inharmonicity(length_m)
     return Place(string, instrument.scale_m * share, pitch_hz, stiffness)
 
 
@@ -140,7 +140,7 @@ def sensed(coil: Coil, place: Place, numbers: Floats) -> Floats:
     """
     assert coil.at_m is not None  # checked before any sound is read
     share = place_factor(coil.at_m, coil.aperture_m, numbers, place.length_m)
-    return balanced(coil, place.string) * share
+    return coil_sensitivity(coil, place.string) * share
 
 
 def flat_sensor(at_m: float, place: Place, numbers: Floats) -> Complex:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
-from dsp.strings.sensing import balanced
+from dsp.strings.sensing import coil_sensitivity
 from dsp.tracking.places import Place, flat_sensor, partial_hz, partial_numbers, sensed
 
 Floats = NDArray[np.float64]
@@ -72,7 +72,7 @@ class Sensor:
         """Response of the coils without signs, shape (n_freqs,), V per m/s."""
         if self.responses is None:
             return np.ones(len(self.frequencies_hz))
-        gains = np.array([abs(balanced(coil)) for coil in self.coils])
+        gains = np.array([abs(coil_sensitivity(coil)) for coil in self.coils])
         found: Floats = gains @ np.abs(self.responses)
         return found
 
@@ -211,7 +211,7 @@ def same_places(coils: Sequence[Coil], source: Sequence[Coil]) -> Floats:
     for j, other in enumerate(source):  # one to one: coils in one place are not taken for each other
         free = (k for k, one in enumerate(coils) if not found[k].any() and _same(one, other))
         if (k := next(free, None)) is not None:
-            found[k, j] = balanced(coils[k]) / balanced(other)
+            found[k, j] = coil_sensitivity(coils[k]) / coil_sensitivity(other)
     return found
 
 
@@ -224,7 +224,7 @@ def _same(one: Coil, other: Coil) -> bool:
 
 def _strengths(coils: Sequence[Coil], length_m: float | None, string: int | None) -> Floats:
     """Signed sensitivities, shape (n_coils,), as strong as the places make them on the mean."""
-    gains = np.array([balanced(coil, string) for coil in coils])
+    gains = np.array([coil_sensitivity(coil, string) for coil in coils])
     if length_m is None:
         return gains
     shares: Floats = gains * [_flat_strength(coil.at_m or 0.0, length_m) for coil in coils]

@@ -48,7 +48,7 @@ _MOST_STEPS = 1000
 _SAME = 1e-9
 
 
-def nearest(value: float, series: str) -> float:
+def nearest_value(value: float, series: str) -> float:
     """The preferred value nearest by ratio, in the value's own unit.
 
     Parameters
@@ -74,7 +74,7 @@ def nearest(value: float, series: str) -> float:
     return below if value / below <= above / value else above
 
 
-def step(value: float, series: str, up: int) -> float:
+def step_value(value: float, series: str, up: int) -> float:
     """The preferred value so many steps above (or below) a value.
 
     Parameters
@@ -100,7 +100,7 @@ def step(value: float, series: str, up: int) -> float:
     if abs(up) > _MOST_STEPS:
         raise InputError("steps", str(up), f"-{_MOST_STEPS} to {_MOST_STEPS}")
     if up == 0:
-        return nearest(value, series)
+        return nearest_value(value, series)
     place = _floor(_checked(value), row)
     on_series = value <= _value(row, place) * (1 + _SAME)
     return _value(row, place + up + (1 if up < 0 and not on_series else 0))

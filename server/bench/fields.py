@@ -11,7 +11,7 @@ from dsp.documents.tree import Entries, Items, Node, Text
 from dsp.errors import InputError
 from dsp.parts.instrument import pitch_hz
 from dsp.units import parse, show
-from dsp.units.preferred import step
+from dsp.units.preferred import step_value
 
 LISTS = ("contacts", "lugs", "pair", "terminals")
 """Forms that are lists: shown without their brackets, which the page puts back."""
@@ -110,7 +110,7 @@ def steps_of(field: Field, value: str) -> Steps | None:
 def _step_value(field: Field, now: float, way: int) -> str | None:
     """Return the next preferred value, or the next even step."""
     if field.dimension in SERIES:
-        to = step(now, SERIES[field.dimension], way)
+        to = step_value(now, SERIES[field.dimension], way)
     else:
         size = EVEN_STEPS[field.dimension]
         to = (math.floor(now / size + 1e-6) + 1 if way > 0 else math.ceil(now / size - 1e-6) - 1) * size

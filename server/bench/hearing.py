@@ -17,7 +17,7 @@ from dsp.documents.tree import Node
 from dsp.facts.findings.check import check
 from dsp.facts.findings.table import Finding
 from dsp.filters.bank import Bank
-from dsp.filters.design import design
+from dsp.filters.design import design_bank
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.stems import LiveStems, LiveTakes
@@ -144,7 +144,7 @@ class Bench:
         """Return the filters of a setting; see `setting`."""
         parsed, setting = self.read(hearing.draft), self.setting(hearing)
         key = (parsed.text, _key(setting))
-        return self._banks.get_or_make(key, lambda: design(parsed.wiring, setting, RATE_HZ))
+        return self._banks.get_or_make(key, lambda: design_bank(parsed.wiring, setting, RATE_HZ))
 
     def cached(self, draft: Draft, settings: Sequence[Setting], make: Callable[[], Result]) -> Result:
         """Return what ``make`` makes of settings of a draft; keep one result."""
@@ -234,6 +234,15 @@ def frame_of(number: int, bank: Bank, match_gain_db: float) -> bytes:
     n_coils, n_taps = bank.taps.shape
     gain = match_gain_db if math.isfinite(match_gain_db) else math.nan
     error_db = bank.error.level_db
-    head = [number, n_coils, len(bank.poles), n_taps, bank.delay, error_db, float(bank.error.meets), gain]
+    head = [
+        number,
+        n_coils,
+        len(bank.poles),
+        n_taps,
+        bank.delay,
+        error_db,
+        float(bank.error.meets_contract),
+        gain,
+    ]
     parts = [np.array(head, float), bank.poles.ravel(), bank.numerators.ravel(), bank.taps.ravel()]
     return np.concatenate(parts).astype("<f8").tobytes()

@@ -14,7 +14,7 @@ from fastapi import APIRouter, FastAPI, Request, Response
 from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 
-from dsp.sound.blind_odds import LENGTHS, needed
+from dsp.sound.blind_odds import LENGTHS, fewest_right
 from server.bench.forms import HearingForm, bench_of
 from server.blind import store as blind_tests
 from server.blind.work import LONGEST_S, BlindTests, test_json
@@ -70,7 +70,7 @@ def _with_addresses(test: dict[str, Any]) -> dict[str, Any]:
 def list_blind_tests(request: Request, commission: str) -> dict[str, Any]:
     """Every test of a commission, newest first, and what a test may be."""
     found = blind_tests.of_commission(request.app.state.store, commission)
-    lengths = [{"trials": trials, "needed": needed(trials)} for trials in LENGTHS]
+    lengths = [{"trials": trials, "needed": fewest_right(trials)} for trials in LENGTHS]
     return {"tests": [test_json(one) for one in found], "lengths": lengths, "longest_s": LONGEST_S}
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.errors import InputError
-from dsp.sound.blind_odds import LENGTHS, LIMIT, chance, needed
+from dsp.sound.blind_odds import LENGTHS, LIMIT, chance_of_guessing, fewest_right
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import RATE_HZ, Bench, Draft, Hearing
 from server.blind import files as blind_files
@@ -217,7 +217,7 @@ def test_json(test: Test) -> dict[str, Any]:
         "to_s": plan.to_s,
         "sounds": list(plan.sounds),
         "trials": plan.trials,
-        "needed": needed(plan.trials),
+        "needed": fewest_right(plan.trials),
         "answered": len(test.answers),
         "score": _score(test) if test.correct else None,
     }
@@ -225,7 +225,7 @@ def test_json(test: Test) -> dict[str, Any]:
 
 def _score(test: Test) -> dict[str, Any]:
     right = sum(answer == x for answer, x in zip(test.answers, test.correct, strict=True))
-    p = chance(right, len(test.correct))
+    p = chance_of_guessing(right, len(test.correct))
     return {
         "right": right,
         "chance": p,
@@ -252,13 +252,13 @@ def make_sounds(
 
 def _rendered(performance: Performance, sound: Sound, first: int, last: int) -> Floats:
     """A stretch of a take through a setting, volt; every bank has run over what was before."""
-    from dsp.filters.design import design
-    from dsp.sound.movement import Stage
+    from dsp.filters.design import design_bank
+    from dsp.sound.movement import Step
     from dsp.sound.render import Renderer
 
     wiring, setting = sound
     performance.prepare(wiring, RATE_HZ)
-    renderer = Renderer([Stage(0, 0, setting)], lambda one: design(wiring, one, RATE_HZ), RATE_HZ)
+    renderer = Renderer([Step(0, 0, setting)], lambda one: design_bank(wiring, one, RATE_HZ), RATE_HZ)
     blocks = renderer.render(performance.stems(wiring, RATE_HZ))
     samples = np.concatenate([np.zeros(0), *_until(blocks, last)])[first:last]
     if not np.isfinite(samples).all():

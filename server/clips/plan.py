@@ -11,7 +11,7 @@ from pathlib import Path
 
 from dsp.errors import InputError
 from dsp.parts.pot import KNOB_TOP
-from dsp.sound.movement import Flip, Sweep, at_start
+from dsp.sound.movement import Flip, Sweep, initial_setting
 from dsp.wiring.model import Setting, Wiring
 from server.takes.performance import Performance
 
@@ -71,7 +71,7 @@ def plan_clip(
     flips: Sequence[Flip] = (),
 ) -> ClipPlan:
     """A clip, named ``<wiring>-<take>-<position>[-what is not at rest…]``."""
-    setting = at_start(setting, sweeps)
+    setting = initial_setting(setting, sweeps)
     swept = {sweep.knob for sweep in sweeps}  # a sweep says its own start
     words = [Path(wiring.file).stem, performance.name, setting.position]
     words += [

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from dsp.filters.bank import DesignError
+from dsp.filters.bank import Deviation
 from dsp.sound.levels import db
 from dsp.sound.loudness import GATE_LUFS, gated_lufs
 from dsp.sound.peak import dbtp
@@ -42,7 +42,7 @@ class Measured:
     n_samples: int
     block_powers: tuple[float, ...]
     true_peak: float
-    error: DesignError
+    error: Deviation
     settled_db: float
 
     @property
@@ -121,7 +121,7 @@ def entry(
             "level_db": measured.error.level_db,
             "phase_deg": measured.error.phase_deg,
             "level_db_to_20_khz": measured.error.top_level_db,
-            "meets_contract": measured.error.meets,
+            "meets_contract": measured.error.meets_contract,
         },
         "warnings": [
             *plan.performance.warnings,
@@ -142,7 +142,7 @@ def _warnings(
         yield (
             "float volts above full scale, which many players clip: --format flac or --loudness keep below it"
         )
-    if not measured.error.meets:
+    if not measured.error.meets_contract:
         error = measured.error
         yield (
             f"the filters miss the circuit by {error.level_db:.3f} dB and {error.phase_deg:.2f} degrees"

@@ -19,10 +19,10 @@ from numpy.typing import NDArray
 
 from dsp.errors import InputError
 from dsp.filters.bank import Bank
-from dsp.filters.design import design, worst
+from dsp.filters.design import design_bank, worst_deviation
 from dsp.sound import set_levels
 from dsp.sound.loudness import LoudnessMeter
-from dsp.sound.movement import stages
+from dsp.sound.movement import steps_of
 from dsp.sound.peak import TruePeakMeter
 from dsp.sound.render import Renderer
 from dsp.wiring.model import Setting
@@ -130,7 +130,7 @@ def render_set(
 def _to_volts(plan: ClipPlan, path: Path, rate_hz: int, progress: Progress | None) -> Rendered:
     """Render one clip to raw floats, measuring as it goes."""
     n_samples = plan.performance.frames(rate_hz)
-    chain = stages(plan.wiring, plan.setting, plan.sweeps, plan.flips, n_samples=n_samples, rate_hz=rate_hz)
+    chain = steps_of(plan.wiring, plan.setting, plan.sweeps, plan.flips, n_samples=n_samples, rate_hz=rate_hz)
     renderer = Renderer(chain, designer(plan, rate_hz), rate_hz)
     loudness, peak = LoudnessMeter(rate_hz), TruePeakMeter(rate_hz)
 
@@ -143,7 +143,7 @@ def _to_volts(plan: ClipPlan, path: Path, rate_hz: int, progress: Progress | Non
                 progress(len(block) / rate_hz)
 
     volts = write_volts(path, blocks())
-    error, settled_db = worst(renderer.banks), renderer.settled_db
+    error, settled_db = worst_deviation(renderer.banks), renderer.settled_db
     found = Measured(volts.n_samples, loudness.block_powers(), peak.true_peak(), error, settled_db)
     return Rendered(plan, volts, found)
 
@@ -153,7 +153,7 @@ def designer(plan: ClipPlan, rate_hz: int) -> Callable[[Setting], Bank]:
 
     @lru_cache(maxsize=64)
     def designed(position: str, knobs: tuple[Any, ...], switches: tuple[Any, ...]) -> Bank:
-        return design(plan.wiring, Setting(position, dict(knobs), dict(switches)), rate_hz)
+        return design_bank(plan.wiring, Setting(position, dict(knobs), dict(switches)), rate_hz)
 
     return lambda setting: designed(
         setting.position, tuple(setting.knobs.items()), tuple(setting.switches.items())

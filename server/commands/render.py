@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from dsp.sound.movement import Flip, Sweep, stages
+from dsp.sound.movement import Flip, Sweep, steps_of
 from dsp.wiring.model import Setting, Wiring
 from server.clips.plan import ClipPlan, plan_clip
 from server.clips.render import RenderOptions, render_set
@@ -150,7 +150,7 @@ def _planned(
 ) -> ClipPlan:
     """A clip whose movements have been tried, so that a slip is told before any work."""
     with common.as_usage():
-        stages(wiring, setting, sweeps, flips, n_samples=performance.frames(rate_hz), rate_hz=rate_hz)
+        steps_of(wiring, setting, sweeps, flips, n_samples=performance.frames(rate_hz), rate_hz=rate_hz)
     return plan_clip(wiring, performance, setting, sweeps, flips)
 
 

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.errors import InputError
-from dsp.sound.levels import Facts, examine
+from dsp.sound.levels import ChannelFacts, examine
 
 Floats = NDArray[np.float64]
 
@@ -126,7 +126,7 @@ def read(path: Path, *, rate_hz: int, where: str = "") -> Floats:
     return np.concatenate(list(blocks(path, rate_hz=rate_hz, where=where)), axis=1)
 
 
-def examine_file(path: Path, *, where: str = "") -> tuple[Facts, ...]:
+def examine_file(path: Path, *, where: str = "") -> tuple[ChannelFacts, ...]:
     """Peak, offset, noise floor and clipping, at the file's own rate.
 
     Raises

@@ -206,11 +206,11 @@ class _Builder:
             value = self.build(value_node, depth + 1)
             where = f"{self.file}:{key.line}"
             if not isinstance(key, Text):
-                self.problems.append(Problem(where, key.shown(), "a name before the colon"))
+                self.problems.append(Problem(where, key.describe(), "a name before the colon"))
                 continue
             if key.text in seen:
                 allowed = f"each name once; it stands already on line {seen[key.text]}"
-                self.problems.append(Problem(where, f"{key.shown()} again", allowed))
+                self.problems.append(Problem(where, f"{key.describe()} again", allowed))
                 continue
             seen[key.text] = key.line
             if value == Text("", value.line):  # nothing written: the parser has gone on to the next line

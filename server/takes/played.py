@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from dsp.strings.perform import METHOD, Stage, perform
-from dsp.strings.tuned import tension_warnings, tuned
+from dsp.strings.perform import METHOD, Setup, perform
+from dsp.strings.tuned import tension_warnings, tune
 from dsp.takes.model import Take
 from dsp.takes.player import check_places, instrument_of, notes_of
 from dsp.takes.score import Score
@@ -51,8 +51,8 @@ class Played(Performance):
         check_places(wiring.coils, wiring.file, wiring.lines)
         instrument, _ = instrument_of(wiring.instrument)
         notes = notes_of(self.score, instrument, self.take.file)
-        strings = [tuned(string, instrument.scale_m) for string in instrument.strings]
-        stage = Stage(strings, list(wiring.coils.values()), float(rate_hz), self.score.curvature)
+        strings = [tune(string, instrument.scale_m) for string in instrument.strings]
+        stage = Setup(strings, list(wiring.coils.values()), float(rate_hz), self.score.curvature)
         n_samples = self.frames(rate_hz)
         heard = [(coil.at_m, coil.aperture_m, coil.string_sign, coil.sensitivity, coil.string_balance_db)
                  for coil in stage.coils]  # fmt: skip

@@ -14,8 +14,8 @@ import numpy as np
 from dsp.errors import InputError
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import Instrument
-from dsp.strings.sensing import section as string_section
-from dsp.strings.tuned import tuned
+from dsp.strings.sensing import section_gain as string_section
+from dsp.strings.tuned import tune
 from dsp.takes.model import COIL_PLACES_LEFT_OUT, Take
 from dsp.tracking.filtering import Line, Piece, Size, revoiced
 from dsp.tracking.follow import follow
@@ -123,7 +123,7 @@ class Revoiced(Performance):
             unclear = _Unclear(MEAN_LENGTH * instrument.scale_m)
             if self.take.kind == "strings":
                 string = strings[0]
-                section = string_section(tuned(instrument.strings[string], instrument.scale_m))
+                section = string_section(tune(instrument.strings[string], instrument.scale_m))
                 unclear = _Unclear(unclear.length_m, string, section)
             lines.append(Line(pieces, partial(_filters, sensor, coils, unclear)))
         return lines

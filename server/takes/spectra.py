@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.sound.spectra import of_stems
+from dsp.sound.spectra import stem_spectra
 from dsp.sound.timbre import ear_bands
 from dsp.wiring.model import Wiring
 from server.takes.load import load_take
@@ -28,4 +28,4 @@ def spectra_of(take: Path, wiring: Wiring) -> NDArray[np.complex128]:
     InputError
         If the take cannot be used, or does not fit the wiring.
     """
-    return of_stems(load_take(take).stems(wiring, RATE_HZ), float(RATE_HZ), ear_bands())
+    return stem_spectra(load_take(take).stems(wiring, RATE_HZ), float(RATE_HZ), ear_bands())

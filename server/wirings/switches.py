@@ -44,7 +44,7 @@ def load_switch(name: str) -> Switch:
         raise InputError("switch", f"'{name}'", ALLOWED, nearest(name, switch_names()))
     tree = load_tree(path)
     if not isinstance(tree, Entries):
-        raise InputError(f"{path}:1", tree.shown(), "a map with lugs and contacts")
+        raise InputError(f"{path}:1", tree.describe(), "a map with lugs and contacts")
     return _read(Reading(str(path)), tree)
 
 
@@ -91,7 +91,7 @@ def switch_of_text(text: str) -> Switch:
     """
     tree = parse_tree(text, "table")
     if not isinstance(tree, Entries):
-        raise InputError("table:1", tree.shown(), "a map with lugs and contacts")
+        raise InputError("table:1", tree.describe(), "a map with lugs and contacts")
     return _read(Reading("table"), tree)
 
 

@@ -64,7 +64,7 @@ class WiringText:
         self._line_end = "\r\n" if text.count("\r\n") > text.count("\n") / 2 else "\n"
         tree = parse_tree(text, file)  # bounds first: the round-trip reader has none of its own
         if not isinstance(tree, Entries):
-            raise InputError(f"{file}:1", tree.shown(), "a map that starts with format: 1")
+            raise InputError(f"{file}:1", tree.describe(), "a map that starts with format: 1")
         self._yaml = _round_trip()
         self._data: Any = self._yaml.load(text)
 

@@ -21,7 +21,7 @@ from reference.spice import runner
 
 from dsp.circuit.netlist import netlist
 from dsp.circuit.response import knob_grid
-from dsp.filters.design import design
+from dsp.filters.design import design_bank
 from dsp.filters.run import Runner
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
@@ -104,11 +104,11 @@ def test_knob_grid_against_ngspice(baritone: Wiring, record) -> None:
 
 def test_designing_a_setting(baritone: Wiring, record) -> None:
     setting = baritone.setting("2", {"volume": 7.0, "tone": 4.0})
-    bank = design(baritone, setting)
+    bank = design_bank(baritone, setting)
     rng = np.random.default_rng(9)
     n_columns = 2 * len(bank.poles) + bank.taps.shape[1]
     columns, goals = rng.standard_normal((320, n_columns)), rng.standard_normal((320, 4))
-    seconds = best_s(lambda: design(baritone, setting), times=60)
+    seconds = best_s(lambda: design_bank(baritone, setting), times=60)
     plain_s = best_s(lambda: np.linalg.lstsq(columns, goals, rcond=None), times=60)
     record(
         "filters of one setting, 4 coils",
@@ -121,14 +121,14 @@ def test_designing_a_setting(baritone: Wiring, record) -> None:
 def test_filtering_four_stems(baritone: Wiring, record) -> None:
     from scipy.signal import sosfilt
 
-    bank = design(baritone, baritone.setting("2", {"volume": 7.0, "tone": 4.0}))
+    bank = design_bank(baritone, baritone.setting("2", {"volume": 7.0, "tone": 4.0}))
     runner_, n = Runner(bank), 30 * 48_000
     stems = np.random.default_rng(5).standard_normal((4, n))
     ones = np.ones((len(bank.poles), 1))
     sections = [np.concatenate([bank.numerators[k], 0.0 * ones, ones, bank.poles], axis=1) for k in range(4)]
 
     def chunked() -> None:
-        state = runner_.rest()
+        state = runner_.initial_state()
         for start in range(0, n, 1 << 15):
             _, state = runner_.run(stems[:, start : start + (1 << 15)], state)
 

@@ -103,7 +103,7 @@ sys.stdin.readline()
 wall, cpu = time.perf_counter(), time.process_time()
 for clip, bank in zip(clips, banks):
     runner = Runner(bank)
-    state = runner.rest()
+    state = runner.initial_state()
     volts = []
     for block in ready[clip.wiring.file, clip.performance.take.file]:
         out, state = runner.run(block, state)

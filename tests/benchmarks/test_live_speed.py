@@ -20,7 +20,7 @@ from browser_started import until
 from playwright.sync_api import Page
 from server_started import Running
 
-from dsp.filters.bank import Bank, DesignError
+from dsp.filters.bank import Bank, Deviation
 from server.bench.hearing import frame_of
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.browser]
@@ -99,7 +99,7 @@ def a_bank(coils: int, sections: int, taps: int) -> Bank:
     radius, angle = rng.uniform(0.8, 0.98, sections), rng.uniform(0.1, 2.5, sections)
     poles = np.stack([-2.0 * radius * np.cos(angle), radius**2], axis=1)
     numerators = 1e-3 * rng.standard_normal((coils, sections, 2))
-    return Bank(48_000.0, 12, poles, numerators, 1e-3 * rng.standard_normal((coils, taps)), DesignError())
+    return Bank(48_000.0, 12, poles, numerators, 1e-3 * rng.standard_normal((coils, taps)), Deviation())
 
 
 def test_the_players_own_speed(player: Page, record: Callable[[str, str, str], None]) -> None:

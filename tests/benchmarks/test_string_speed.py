@@ -18,11 +18,11 @@ import pytest
 from benchmarks.timing import best_s
 from places import ROOT
 
-from dsp.strings.modes import modes_of, rates, sensed
+from dsp.strings.modes import mode_emfs, mode_rates, modes_of
 from dsp.strings.note import Note
-from dsp.strings.perform import Stage, perform
+from dsp.strings.perform import Setup, perform
 from dsp.strings.ring import lifetimes_s
-from dsp.strings.tuned import tuned
+from dsp.strings.tuned import tune
 from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark
@@ -33,11 +33,11 @@ SLACK = 0.5
 
 
 @pytest.fixture(scope="module")
-def stage() -> Stage:
+def stage() -> Setup:
     wiring = load_wiring(ROOT / "demo_audio" / "baritone.yaml")
     assert wiring.instrument is not None
-    strings = [tuned(string, wiring.instrument.scale_m) for string in wiring.instrument.strings]
-    return Stage(strings, list(wiring.coils.values()), RATE_HZ)
+    strings = [tune(string, wiring.instrument.scale_m) for string in wiring.instrument.strings]
+    return Setup(strings, list(wiring.coils.values()), RATE_HZ)
 
 
 def notes() -> list[Note]:
@@ -48,15 +48,15 @@ def notes() -> list[Note]:
     ]
 
 
-def mode_samples(stage: Stage) -> float:
+def mode_samples(stage: Setup) -> float:
     """Modes times the samples each lasts, over all notes and coils: what a plain loop has to visit."""
     total = 0.0
     for note in notes():
         string = stage.strings[note.string]
         modes = modes_of(note, string, RATE_HZ)
         length_m = note.length_m(string.length_m)
-        at_rest = rates(modes, note, string, length_m)
-        rows = sensed(modes, string, note.string, stage.coils, length_m)
+        at_rest = mode_rates(modes, note, string, length_m)
+        rows = mode_emfs(modes, string, note.string, stage.coils, length_m)
         most_s = (note.again_s or float(SECONDS)) - note.start_s
         total += float(np.minimum(lifetimes_s(at_rest, rows), most_s).sum()) * RATE_HZ * len(stage.coils)
     return total
@@ -84,7 +84,7 @@ def numpy_s() -> float:
     return best_s(work, times=3) / (20 * len(time_s))
 
 
-def test_stems_of_a_take(stage: Stage, record) -> None:
+def test_stems_of_a_take(stage: Setup, record) -> None:
     played = notes()
     ours_s = best_s(lambda: list(perform(played, stage, SECONDS * RATE_HZ)), times=3)
     visited = mode_samples(stage)

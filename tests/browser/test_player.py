@@ -17,9 +17,9 @@ from server_started import Running
 from tolerances import FADE_ARTEFACT_DB, PLAYER_SAME
 
 from dsp.filters.bank import Bank
-from dsp.filters.design import design
-from dsp.sound.movement import Stage
-from dsp.sound.render import Renderer, warm_samples
+from dsp.filters.design import design_bank
+from dsp.sound.movement import Step
+from dsp.sound.render import Renderer, warm_up_samples
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import frame_of
 from server.takes.load import load_take
@@ -80,7 +80,7 @@ def capture(
     return Captured(samples[PLAY + LOOK_AHEAD :], found["told"], found["seconds"])
 
 
-def rendered(stems: Floats, wiring: Wiring, banks: Sequence[Bank], stages: Sequence[Stage]) -> Floats:
+def rendered(stems: Floats, wiring: Wiring, banks: Sequence[Bank], stages: Sequence[Step]) -> Floats:
     """What dsp renders of the same, under the ramp of play, the filters' delay put back."""
     left = list(banks)
     blocks = Renderer(stages, lambda setting: left.pop(0), RATE_HZ).render([stems])
@@ -104,7 +104,7 @@ def stems(baritone: Wiring) -> Floats:
 
 def waits(bank: Bank) -> int:
     """Samples by which a fade begins late because warming takes more than one block."""
-    more = warm_samples(bank) - WARM_BLOCK
+    more = warm_up_samples(bank) - WARM_BLOCK
     return BLOCK * max(0, -(-more // (WARM_BLOCK - BLOCK)))
 
 
@@ -118,13 +118,13 @@ def compared(
     late: int = 0,
 ) -> float:
     """Largest difference between the worklet and dsp, of full scale; `late` moves dsp's fades."""
-    banks = [design(wiring, setting) for setting in (first, *(one.setting for one in changes))]
+    banks = [design_bank(wiring, setting) for setting in (first, *(one.setting for one in changes))]
     n = 2 * RATE_HZ - 2 * RATE_HZ % BLOCK
     found = capture(page, stems, banks, [one.at for one in changes], n)
     applied = [one["clock"] for one in found.told if one["type"] == "applied"][1:]
     assert applied == [one.at + waits(bank) for one, bank in zip(changes, banks[1:], strict=True)]
-    stages = [Stage(0, 0, first)] + [
-        Stage(at - banks[0].delay + late, FADE, one.setting) for at, one in zip(applied, changes, strict=True)
+    stages = [Step(0, 0, first)] + [
+        Step(at - banks[0].delay + late, FADE, one.setting) for at, one in zip(applied, changes, strict=True)
     ]
     truth = rendered(stems, wiring, banks, stages)
     m = len(found.samples)
@@ -158,7 +158,7 @@ def test_a_flip_on_a_low_sine_leaves_nothing_above(player: Page, baritone: Wirin
     seconds = np.arange(3 * RATE_HZ) / RATE_HZ
     sine = np.array([1.0, 0.9, 0.6, 0.5])[:, None] * 0.3 * np.sin(2.0 * np.pi * 110.0 * seconds)
     for start, end in (("1", "4"), ("5", "2"), ("3", "6")):
-        banks = [design(baritone, baritone.setting(one)) for one in (start, end)]
+        banks = [design_bank(baritone, baritone.setting(one)) for one in (start, end)]
         found = capture(player, sine, banks, [BLOCK * 400], 2 * RATE_HZ).samples
         assert artefact_db(found) <= FADE_ARTEFACT_DB
         hard = found.copy()
@@ -176,7 +176,7 @@ def artefact_db(samples: Floats) -> float:
 
 
 def test_the_guard_holds_in_the_browser_too(player: Page, baritone: Wiring, stems: Floats) -> None:
-    banks = [design(baritone, baritone.setting("1"))]
+    banks = [design_bank(baritone, baritone.setting("1"))]
     found = capture(player, 100.0 * stems, banks, [], RATE_HZ).samples
     assert 0.5 < np.max(np.abs(found)) <= 10.0 ** (-1.0 / 20.0)
 

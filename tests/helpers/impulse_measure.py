@@ -43,7 +43,7 @@ def impulse_responses(bank: Bank, length: int) -> Floats:
     for k in range(len(bank.taps)):
         stems = np.zeros((len(bank.taps), length))
         stems[k, 0] = 1.0
-        found.append(runner.run(stems, runner.rest())[0])
+        found.append(runner.run(stems, runner.initial_state())[0])
     return np.array(found)
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from dsp.parts.coil import Coil
 from dsp.strings.modes import ONE_PLANE
 from dsp.strings.note import Note
-from dsp.strings.perform import Stage, perform
+from dsp.strings.perform import Setup, perform
 from dsp.strings.tuned import TunedString
 
 RATE_HZ = 48_000
@@ -37,5 +37,5 @@ def heard(
     note: Note, coils: Sequence[Coil], seconds: float, string: TunedString = MEASURED
 ) -> NDArray[np.float64]:
     """Stems of one note on one string that moves in one plane, shape (n_coils, n)."""
-    stage = Stage([string], coils, RATE_HZ, planes=ONE_PLANE)
+    stage = Setup([string], coils, RATE_HZ, planes=ONE_PLANE)
     return np.concatenate(list(perform([note], stage, round(seconds * RATE_HZ))), axis=1)

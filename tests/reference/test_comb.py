@@ -17,7 +17,7 @@ from tolerances import COMB, COMB_NULL_DB, TWIN_FACTOR
 
 from dsp.parts.coil import Coil
 from dsp.strings import pluck
-from dsp.strings.modes import frequencies
+from dsp.strings.modes import partial_frequencies
 from dsp.strings.note import Note
 
 pytestmark = pytest.mark.reference
@@ -34,7 +34,7 @@ def ideal_hand(monkeypatch: pytest.MonkeyPatch) -> None:
 def levels(coils: list[Coil], numbers: np.ndarray, *, at_m: float, fret: int = 0) -> np.ndarray:
     """Amplitude of partials at the pluck, shape (n_coils, n_partials), by spectrum lines."""
     stems = heard(Note(0, 0.0, fret=fret, pluck_at_m=at_m, hand="ideal"), coils, 1.2, FLEXIBLE)
-    hz = frequencies(FLEXIBLE, numbers.astype(float), LENGTH_M * 2.0 ** (-fret / 12.0))
+    hz = partial_frequencies(FLEXIBLE, numbers.astype(float), LENGTH_M * 2.0 ** (-fret / 12.0))
     return np.array([[line(stem, RATE_HZ, f, (0.1, 1.0), 60.0).level for f in hz] for stem in stems])
 
 
@@ -71,7 +71,7 @@ def test_two_coils_together(sign: int) -> None:
     coils = [point_coil(middle_m - spacing_m / 2.0), point_coil(middle_m + spacing_m / 2.0, winding=sign)]
     numbers = np.arange(1, 31)
     stems = heard(Note(0, 0.0, pluck_at_m=0.0317, hand="ideal"), coils, 1.2, FLEXIBLE)
-    hz = frequencies(FLEXIBLE, numbers.astype(float), LENGTH_M)
+    hz = partial_frequencies(FLEXIBLE, numbers.astype(float), LENGTH_M)
     both = np.array([line(stems.sum(axis=0), RATE_HZ, f, (0.1, 0.6), 60.0).level for f in hz])
     x, s = numbers * np.pi * middle_m / LENGTH_M, numbers * np.pi * spacing_m / (2.0 * LENGTH_M)
     shape = 2.0 * (np.sin(x) * np.cos(s) if sign > 0 else np.cos(x) * np.sin(s))

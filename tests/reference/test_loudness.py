@@ -204,10 +204,10 @@ def test_a_clip_shorter_than_a_block_is_read_as_played_into_silence():
     """As documented: 100 ms of a tone fill a quarter of the block, 6.02 LU less."""
     meter = LoudnessMeter(48000)
     meter.add(tone(1000, -20, 0.1, 48000))
-    assert meter.padded
+    assert meter.is_padded
     whole = LoudnessMeter(48000)
     whole.add(tone(1000, -20, 0.4, 48000))
-    assert not whole.padded
+    assert not whole.is_padded
     difference = whole.integrated_lufs() - meter.integrated_lufs()
     assert difference == pytest.approx(10 * math.log10(4), abs=tol.EBU_LU)
 

@@ -16,9 +16,9 @@ from tolerances import COMB, COMB_NULL_DB, PARTIAL_CENT, TWIN_FACTOR
 
 from dsp.strings import pluck
 from dsp.strings.curvature import Curvature
-from dsp.strings.modes import PLANES, Plane, frequencies
+from dsp.strings.modes import PLANES, Plane, partial_frequencies
 from dsp.strings.note import Note
-from dsp.strings.perform import Stage, perform
+from dsp.strings.perform import Setup, perform
 
 pytestmark = pytest.mark.reference
 
@@ -27,7 +27,7 @@ FLEXIBLE = replace(MEASURED, stiffness_nm2=0.0)
 
 def levels(hand: str, numbers: np.ndarray) -> np.ndarray:
     stem = heard(Note(0, 0.0, pluck_at_m=0.0317, hand=hand), [point_coil(0.0531)], 1.2, FLEXIBLE)[0]
-    hz = frequencies(FLEXIBLE, numbers.astype(float), LENGTH_M)
+    hz = partial_frequencies(FLEXIBLE, numbers.astype(float), LENGTH_M)
     return np.array([line(stem, RATE_HZ, f, (0.1, 1.0), 60.0).level for f in hz])
 
 
@@ -44,7 +44,7 @@ def test_a_wide_hand_holds_the_short_waves(monkeypatch: pytest.MonkeyPatch) -> N
 
 
 def stem_in(planes: tuple[Plane, ...]) -> np.ndarray:
-    stage = Stage([FLEXIBLE], [point_coil(0.0531)], RATE_HZ, planes=planes)
+    stage = Setup([FLEXIBLE], [point_coil(0.0531)], RATE_HZ, planes=planes)
     return np.concatenate(list(perform([Note(0, 0.0, pluck_at_m=0.0317)], stage, 2 * RATE_HZ)), axis=1)[0]
 
 
@@ -74,7 +74,9 @@ def test_a_string_moves_in_two_planes_that_beat() -> None:
     assert wobbles[0] > 0.3
     assert len(PLANES) == 2
     assert 0.0 < abs(1200.0 * np.log2(PLANES[1].pitch / PLANES[0].pitch)) < 2.0  # one note, not two
-    assert PLANES[1].sensed < PLANES[0].sensed  # Pate, Le Carrou, Fabre 2014: out of plane far stronger
+    assert (
+        PLANES[1].sensitivity < PLANES[0].sensitivity
+    )  # Pate, Le Carrou, Fabre 2014: out of plane far stronger
     assert PLANES[1].conductance_s_kg < PLANES[0].conductance_s_kg
 
 

@@ -26,7 +26,7 @@ from partials import Line, line
 
 from dsp.parts.instrument import GuitarString, pitch_hz
 from dsp.strings.damping import decay_rate, end_rate
-from dsp.strings.tuned import STEEL_PA, TunedString, tuned
+from dsp.strings.tuned import STEEL_PA, TunedString, tune
 
 pytestmark = pytest.mark.reference
 
@@ -59,7 +59,7 @@ def recording(name: str) -> tuple[np.ndarray, int]:
 def strings(note: str) -> Iterable[tuple[TunedString, float]]:
     """The corners of the range, each with the factor on its B that another E makes."""
     for gauge_in, scale_m, young in product(GAUGES_IN[note], SCALES_M, YOUNG_PA):
-        yield tuned(GuitarString(pitch_hz(note), gauge_in * 0.0254), scale_m), young / STEEL_PA
+        yield tune(GuitarString(pitch_hz(note), gauge_in * 0.0254), scale_m), young / STEEL_PA
 
 
 def span_of(values: Iterable[float]) -> tuple[float, float]:

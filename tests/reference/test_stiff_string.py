@@ -18,7 +18,7 @@ from tolerances import CHART_WEIGHT, MEASURED_STIFFNESS, PARTIAL_CENT, STRING_PI
 
 from dsp.parts.instrument import GuitarString, pitch_hz
 from dsp.strings.note import Note
-from dsp.strings.tuned import tension_warnings, tuned, unit_weight
+from dsp.strings.tuned import tension_warnings, tune, unit_weight
 
 pytestmark = pytest.mark.reference
 
@@ -36,7 +36,7 @@ def test_pitch_of_the_measured_string() -> None:
 
 def test_stiffness_by_formula_against_the_measurement() -> None:
     """B from E = 200 GPa is 1.83e-5, 7 % below the measured 1.97e-5, as the source finds."""
-    steel = tuned(GuitarString(195.996, 0.43e-3), LENGTH_M)
+    steel = tune(GuitarString(195.996, 0.43e-3), LENGTH_M)
     by_formula = math.pi**3 * 200e9 * 0.43e-3**4 / (64.0 * TENSION_N * LENGTH_M**2)
     ours = steel.inharmonicity(LENGTH_M) * steel.tension_n / TENSION_N
     assert ours == pytest.approx(by_formula, rel=1e-12)
@@ -51,7 +51,7 @@ def test_stiffness_by_formula_against_the_measurement() -> None:
 )
 def test_tension_chart(note: str, gauge_in: float, pounds: float, stiff_205: float) -> None:
     """Pounds of tension at 25.5 in from the chart's unit weights; B for E = 205 GPa."""
-    string = tuned(plain(note, gauge_in), SCALE_M)
+    string = tune(plain(note, gauge_in), SCALE_M)
     assert string.tension_n / POUND_N == pytest.approx(pounds, rel=CHART_WEIGHT)
     assert string.inharmonicity(SCALE_M) * 205.0 / 200.0 == pytest.approx(stiff_205, rel=CHART_WEIGHT)
     assert string.tension_n / POUND_N != pytest.approx(pounds * 1.025, rel=CHART_WEIGHT)
@@ -75,7 +75,7 @@ def test_unit_weight_of_wound_strings(gauge_in: float, lb_in: float) -> None:
 
 def test_core_of_the_published_wound_string() -> None:
     """Outer 1.14 mm, L 0.863 m, T 191.6 N, B 3.5e-5 (Issanchou et al., bass case)."""
-    string = tuned(GuitarString(100.0, 1.14e-3, True), 0.863)
+    string = tune(GuitarString(100.0, 1.14e-3, True), 0.863)
     stiff = math.pi**2 * string.stiffness_nm2 / (191.6 * 0.863**2)
     assert stiff == pytest.approx(3.5e-5, rel=MEASURED_STIFFNESS)
 

@@ -15,7 +15,7 @@ from strings_heard import MEASURED, RATE_HZ, heard, point_coil
 from tolerances import DECAY_RENDERED, DECAY_WORKED_S, TWIN_FACTOR
 
 from dsp.strings.damping import decay_rate, end_rate
-from dsp.strings.modes import frequencies
+from dsp.strings.modes import partial_frequencies
 from dsp.strings.note import Note
 from dsp.strings.tuned import WOUND_LOSS, TunedString
 
@@ -26,7 +26,7 @@ WORKED_T60_S = {1: 22.53, 2: 14.18, 5: 7.06, 10: 3.89, 20: 1.92, 40: 0.72}
 
 @pytest.mark.parametrize(("number", "t60_s"), WORKED_T60_S.items())
 def test_law_against_the_worked_times(number: int, t60_s: float) -> None:
-    hz = frequencies(MEASURED, np.array([float(number)]), MEASURED.length_m)
+    hz = partial_frequencies(MEASURED, np.array([float(number)]), MEASURED.length_m)
     found = math.log(1000.0) / decay_rate(MEASURED, hz)[0]
     assert found == pytest.approx(t60_s, rel=0.0, abs=DECAY_WORKED_S)
     assert found * 1.02 != pytest.approx(t60_s, rel=0.0, abs=DECAY_WORKED_S)
@@ -35,7 +35,7 @@ def test_law_against_the_worked_times(number: int, t60_s: float) -> None:
 @pytest.mark.parametrize(("number", "t60_s"), WORKED_T60_S.items())
 def test_rendered_audio_dies_away_as_worked(number: int, t60_s: float) -> None:
     samples = heard(Note(0, 0.0, pluck_at_m=0.031), [point_coil(0.0173)], 3.0)[0]
-    hz = float(frequencies(MEASURED, np.array([float(number)]), MEASURED.length_m)[0])
+    hz = float(partial_frequencies(MEASURED, np.array([float(number)]), MEASURED.length_m)[0])
     found = line(samples, RATE_HZ, hz, (0.1, min(2.5, t60_s)), 60.0)
     assert found.t60_s == pytest.approx(t60_s, rel=DECAY_RENDERED)
     assert found.t60_s != pytest.approx(t60_s * (1.0 + TWIN_FACTOR * DECAY_RENDERED), rel=DECAY_RENDERED)

@@ -7,7 +7,7 @@ from typing import Any
 
 from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node, Reading, Text
-from dsp.documents.values import read_choice, read_count, read_quantity, require
+from dsp.documents.values import read_choice, read_count, read_quantity, require_fields
 from dsp.errors import nearest
 from dsp.strings.curvature import Curvature
 from dsp.takes.reading import score_fields as fields
@@ -58,7 +58,7 @@ def _read_fields(
         read = _READERS.get(field.form)
         values[field.name] = read(reading, field, value, f"{what}: {field.name}") if read else value
     if isinstance(node, Entries):
-        require(reading, table, values, node, what)
+        require_fields(reading, table, values, node, what)
     return values
 
 

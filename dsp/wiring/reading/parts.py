@@ -95,7 +95,7 @@ def read_part(reading: Reading, node: Node, what: str) -> Part | None:
         return None
     found = _fields(reading, kind, node, what)
     if liked:  # else what is missing may be what the library's part would have said
-        plain_values.require(reading, KINDS[kind], found, node, what)
+        plain_values.require_fields(reading, KINDS[kind], found, node, what)
     if len(reading.problems) > before:
         return None
     part = _BUILD[kind](reading, node, what, found)

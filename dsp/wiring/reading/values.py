@@ -77,7 +77,9 @@ def read_contacts(reading: Reading, node: Node, what: str) -> dict[str, tuple[tu
             reading.refuse(groups, place, "a list of groups, each a list of lugs", got=got, hint=hint)
             continue
         contacts[key.text] = tuple(
-            tuple(lug.text if isinstance(lug, Text) else lug.shown() for lug in reading.items(group, place))
+            tuple(
+                lug.text if isinstance(lug, Text) else lug.describe() for lug in reading.items(group, place)
+            )
             for group in reading.items(groups, place)
         )
     return contacts

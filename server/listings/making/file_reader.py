@@ -8,7 +8,7 @@ from typing import Any
 
 from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node, Reading, Text
-from dsp.documents.values import read_choice, read_quantity, require
+from dsp.documents.values import read_choice, read_quantity, require_fields
 from dsp.errors import InputError, Problem, nearest
 from dsp.sound.movement import Flip, Sweep
 from server.files.audio_formats import Encoding
@@ -70,7 +70,7 @@ def _map(reading: Reading, table: tuple[Field, ...], node: Node, what: str) -> d
         read = _READERS[field.form](reading, field, value, f"{what}: {field.name}")
         values[field.name] = read
     if isinstance(node, Entries):
-        require(reading, table, values, node, what)
+        require_fields(reading, table, values, node, what)
     return {name: value for name, value in values.items() if value is not None}
 
 

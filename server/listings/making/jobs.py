@@ -18,10 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.errors import InputError, Problem
-from dsp.filters.bank import DesignError
-from dsp.filters.design import worst
+from dsp.filters.bank import Deviation
+from dsp.filters.design import worst_deviation
 from dsp.sound.loudness import LoudnessMeter
-from dsp.sound.movement import stages
+from dsp.sound.movement import steps_of
 from dsp.sound.peak import TruePeakMeter
 from dsp.sound.render import Renderer
 from dsp.wiring.model import Setting, Wiring
@@ -109,7 +109,7 @@ class _Voice:
 
     def __init__(self, plan: ClipPlan, path: Path, rate_hz: int) -> None:
         n_samples = plan.performance.frames(rate_hz)
-        chain = stages(
+        chain = steps_of(
             plan.wiring, plan.setting, plan.sweeps, plan.flips, n_samples=n_samples, rate_hz=rate_hz
         )
         self.renderer = Renderer(chain, designer(plan, rate_hz), rate_hz)
@@ -125,7 +125,7 @@ class _Voice:
     def facts(self) -> dict[str, Any]:
         """What was measured, as JSON."""
         self.file.close()
-        error, settled_db = worst(self.renderer.banks), self.renderer.settled_db
+        error, settled_db = worst_deviation(self.renderer.banks), self.renderer.settled_db
         powers, peak = self.loudness.block_powers(), self.peak.true_peak()
         return asdict(Measured(self.file.n_samples, powers, peak, error, settled_db))
 
@@ -168,7 +168,7 @@ def _with_recording(performance: Performance, path: Path) -> Performance:
 
 def measured_of(facts: dict[str, Any]) -> Measured:
     """What was measured of a clip, from its facts."""
-    powers, error = tuple(facts["block_powers"]), DesignError(**facts["error"])
+    powers, error = tuple(facts["block_powers"]), Deviation(**facts["error"])
     return Measured(**{**facts, "block_powers": powers, "error": error})
 
 

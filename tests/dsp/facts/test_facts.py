@@ -14,8 +14,8 @@ from dsp.facts.position import PositionFacts, position_facts
 from dsp.facts.words import HUM, Heard, plain_words
 from dsp.sound.open_chord import NOTE_S
 from dsp.strings.note import Note
-from dsp.strings.perform import Stage, perform
-from dsp.strings.tuned import tuned
+from dsp.strings.perform import Setup, perform
+from dsp.strings.tuned import tune
 from dsp.takes.player import PLUCK_SHARE
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
@@ -38,9 +38,7 @@ def rendered_level_db(wiring: Wiring, position: str) -> float:
     """Energy of an open chord through the circuit, by rendering each string and one long spectrum."""
     assert wiring.instrument is not None
     scale_m = wiring.instrument.scale_m
-    stage = Stage(
-        [tuned(s, scale_m) for s in wiring.instrument.strings], list(wiring.coils.values()), RATE_HZ
-    )
+    stage = Setup([tune(s, scale_m) for s in wiring.instrument.strings], list(wiring.coils.values()), RATE_HZ)
     total = 0.0
     for index in range(len(stage.strings)):  # one by one: neighbouring strings' partials must not beat
         note = Note(index, 0.0, pluck_at_m=PLUCK_SHARE * scale_m)

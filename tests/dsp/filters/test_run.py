@@ -13,8 +13,8 @@ from scipy.signal import lfilter
 from tolerances import SAME_SAMPLES, TWIN_FACTOR
 
 from dsp.errors import InputError
-from dsp.filters.bank import Bank, DesignError
-from dsp.filters.design import design
+from dsp.filters.bank import Bank, Deviation
+from dsp.filters.design import design_bank
 from dsp.filters.run import Runner
 
 Floats = NDArray[np.float64]
@@ -24,7 +24,7 @@ LENGTH = 5000
 
 @cache
 def bank(seed: int) -> Bank:
-    return design(*seeded(seed))
+    return design_bank(*seeded(seed))
 
 
 def noise(n_coils: int, length: int = LENGTH) -> Floats:
@@ -49,7 +49,7 @@ def same(got: Floats, want: Floats) -> bool:
 def test_a_run_is_the_plain_recursion(seed: int) -> None:
     stems = noise(len(bank(seed).taps))
     runner = Runner(bank(seed))
-    got, _ = runner.run(stems, runner.rest())
+    got, _ = runner.run(stems, runner.initial_state())
     assert np.max(np.abs(got)) > 1e-3
     assert same(got, plainly(bank(seed), stems))
 
@@ -65,8 +65,8 @@ def test_a_last_bit_too_many_is_refused() -> None:
 def test_any_chunks_give_the_same(sizes: tuple[int, ...]) -> None:
     stems = noise(len(bank(1).taps))
     runner = Runner(bank(1))
-    whole, _ = runner.run(stems, runner.rest())
-    state, parts, at, turn = runner.rest(), [], 0, 0
+    whole, _ = runner.run(stems, runner.initial_state())
+    state, parts, at, turn = runner.initial_state(), [], 0, 0
     while at < LENGTH:
         part, state = runner.run(stems[:, at : at + sizes[turn % len(sizes)]], state)
         parts.append(part)
@@ -78,16 +78,16 @@ def test_the_state_carries() -> None:
     """Without its state the second half starts wrong; with it, it is right."""
     stems = noise(len(bank(4).taps))
     runner = Runner(bank(4))
-    whole, _ = runner.run(stems, runner.rest())
-    _, state = runner.run(stems[:, :2049], runner.rest())
+    whole, _ = runner.run(stems, runner.initial_state())
+    _, state = runner.run(stems[:, :2049], runner.initial_state())
     assert same(runner.run(stems[:, 2049:], state)[0], whole[2049:])
-    assert not same(runner.run(stems[:, 2049:], runner.rest())[0], whole[2049:])
+    assert not same(runner.run(stems[:, 2049:], runner.initial_state())[0], whole[2049:])
 
 
 def test_running_does_not_touch_what_it_is_given() -> None:
     stems = noise(len(bank(1).taps))
     runner = Runner(bank(1))
-    _, state = runner.run(stems[:, :100], runner.rest())
+    _, state = runner.run(stems[:, :100], runner.initial_state())
     before = stems.copy(), state.sections.copy(), state.history.copy()
     first, _ = runner.run(stems, state)
     second, _ = runner.run(stems, state)
@@ -104,7 +104,7 @@ def test_the_impulse_response_has_the_banks_own_spectrum(seed: int) -> None:
     for k in range(len(response)):
         stems = np.zeros((len(response), length))
         stems[k, 0] = 1.0
-        spectrum = np.fft.rfft(runner.run(stems, runner.rest())[0])[bins]
+        spectrum = np.fft.rfft(runner.run(stems, runner.initial_state())[0])[bins]
         np.testing.assert_allclose(spectrum, response[k], rtol=0, atol=1e-9 * np.max(np.abs(response)))
 
 
@@ -112,25 +112,25 @@ def test_the_impulse_response_has_the_banks_own_spectrum(seed: int) -> None:
 def test_any_number_of_taps(n_taps: int) -> None:
     taps = np.random.default_rng(4).standard_normal((2, n_taps))
     one = Bank(
-        48_000.0, 0, np.array([[-1.2, 0.7]]), np.array([[[1.0, 0.3]], [[0.2, 0.0]]]), taps, DesignError()
+        48_000.0, 0, np.array([[-1.2, 0.7]]), np.array([[[1.0, 0.3]], [[0.2, 0.0]]]), taps, Deviation()
     )
     runner, stems = Runner(one), noise(2)
-    assert same(runner.run(stems, runner.rest())[0], plainly(one, stems))
+    assert same(runner.run(stems, runner.initial_state())[0], plainly(one, stems))
 
 
 @pytest.mark.parametrize("length", [1, 40, 3000])
 def test_a_bank_without_sections(length: int) -> None:
     """The bank of a shorted jack has no modes at all."""
     one = Bank(
-        48_000.0, 0, np.zeros((0, 2)), np.zeros((2, 0, 2)), np.array([[0.0, 1.0], [2.0, 0.0]]), DesignError()
+        48_000.0, 0, np.zeros((0, 2)), np.zeros((2, 0, 2)), np.array([[0.0, 1.0], [2.0, 0.0]]), Deviation()
     )
     runner, stems = Runner(one), noise(2, length)
-    assert same(runner.run(stems, runner.rest())[0], plainly(one, stems))
+    assert same(runner.run(stems, runner.initial_state())[0], plainly(one, stems))
 
 
 def test_no_samples_at_all() -> None:
     runner = Runner(bank(1))
-    state = runner.rest()
+    state = runner.initial_state()
     output, after = runner.run(noise(len(bank(1).taps), 0), state)
     assert output.shape == (0,)
     np.testing.assert_array_equal(after.sections, state.sections)
@@ -140,4 +140,4 @@ def test_a_wrong_number_of_stems_is_refused() -> None:
     runner = Runner(replace(bank(1)))
     for bad in (np.zeros((len(bank(1).taps) + 1, 10)), np.zeros(10)):
         with pytest.raises(InputError, match="stems"):
-            runner.run(bad, runner.rest())
+            runner.run(bad, runner.initial_state())

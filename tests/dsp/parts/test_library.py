@@ -17,7 +17,7 @@ from dsp.parts.library.switches import SWITCHES
 from dsp.parts.switch import Switch, shorthand
 from dsp.parts.taper import NAMES
 from dsp.units import parse
-from dsp.units.preferred import nearest
+from dsp.units.preferred import nearest_value
 
 FREQS_HZ = np.geomspace(50.0, 20e3, 4001)
 
@@ -213,7 +213,7 @@ def test_plain_parts_read_as_written(entry: Entry) -> None:
         value = parse(str(entry.fields[field]), dimension)
         assert value > 0
         if entry.kind in ("capacitor", "resistor"):
-            assert nearest(value, "E12") == value, "a part one can buy"
+            assert nearest_value(value, "E12") == value, "a part one can buy"
     assert set(entry.fields) == set(FIELDS[entry.kind]) | ({"taper"} if entry.kind == "pot" else set())
     assert entry.kind != "pot" or entry.fields["taper"] in NAMES
 

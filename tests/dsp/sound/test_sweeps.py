@@ -31,11 +31,11 @@ from tolerances import ARTEFACT_DB, SAME_SAMPLES, STEADY_DB, STEPS_DB
 
 from dsp.errors import InputError
 from dsp.filters.bank import Bank
-from dsp.filters.design import DELAY, design
+from dsp.filters.design import DELAY, design_bank
 from dsp.filters.run import Runner
 from dsp.sound import movement as plan
 from dsp.sound import render
-from dsp.sound.movement import FADE_S, Flip, Stage, Sweep, stages
+from dsp.sound.movement import FADE_S, Flip, Step, Sweep, steps_of
 from dsp.sound.render import Renderer
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.reading.wiring import read_wiring
@@ -56,7 +56,7 @@ def wiring() -> Wiring:
 
 @cache
 def _bank(position: str, knobs: tuple[tuple[str, float], ...]) -> Bank:
-    return design(wiring(), Setting(position, dict(knobs)), RATE)
+    return design_bank(wiring(), Setting(position, dict(knobs)), RATE)
 
 
 def bank_of(setting: Setting) -> Bank:
@@ -69,12 +69,12 @@ def sine(seconds: float) -> Floats:
     return np.outer([1.0, -0.8, 0.7, -0.9], wave)
 
 
-def chain(seconds: float, sweeps: Sequence[Sweep] = (), flips: Sequence[Flip] = ()) -> tuple[Stage, ...]:
+def chain(seconds: float, sweeps: Sequence[Sweep] = (), flips: Sequence[Flip] = ()) -> tuple[Step, ...]:
     start = wiring().setting("4")
-    return stages(wiring(), start, sweeps, flips, n_samples=round(seconds * RATE), rate_hz=RATE)
+    return steps_of(wiring(), start, sweeps, flips, n_samples=round(seconds * RATE), rate_hz=RATE)
 
 
-def rendered(steps: Sequence[Stage], stems: Floats, block: int = 4096) -> Floats:
+def rendered(steps: Sequence[Step], stems: Floats, block: int = 4096) -> Floats:
     parts = (stems[:, at : at + block] for at in range(0, stems.shape[1], block))
     return np.concatenate(list(Renderer(steps, bank_of, RATE).render(parts)))
 
@@ -129,7 +129,7 @@ def test_twin_a_short_fade_is_heard() -> None:
 def test_twin_a_cold_start_is_worse(monkeypatch: pytest.MonkeyPatch) -> None:
     """Banks that have not run before they are heard."""
     warm = rendered(chain(1.2, flips=FLIPS), sine(1.2))
-    monkeypatch.setattr(render, "warm_samples", lambda bank: 0)
+    monkeypatch.setattr(render, "warm_up_samples", lambda bank: 0)
     cold = rendered(chain(1.2, flips=FLIPS), sine(1.2))
     assert artefact_db(cold) > artefact_db(warm) + 3.0
     assert difference_db(cold, warm) > -75.0
@@ -140,7 +140,7 @@ def test_a_warm_bank_sounds_as_if_it_had_always_run() -> None:
     stems = sine(1.0)
     flipped = rendered(chain(1.0, flips=[Flip(0.5, "5")]), stems)
     runner = Runner(bank_of(wiring().setting("5")))
-    always, _ = runner.run(np.pad(stems, ((0, 0), (0, runner.bank.delay))), runner.rest())
+    always, _ = runner.run(np.pad(stems, ((0, 0), (0, runner.bank.delay))), runner.initial_state())
     after = round((0.5 + FADE_S) * RATE)
     settled = always[runner.bank.delay :][after:]
     assert 20 * np.log10(np.max(np.abs(flipped[after:] - settled)) / np.max(np.abs(settled))) <= -120.0
@@ -168,11 +168,11 @@ def slow(ohm: str, seconds: float, at_s: float) -> tuple[Renderer, float]:
     small = wiring_of(SLOW, SLOW_JOINTS, load)
     n = round(seconds * RATE)
     stems = np.full((2, n), 0.1) + 0.2 * np.sin(2 * np.pi * 41.0 / RATE * np.arange(n))
-    steps = stages(small, small.setting("1"), [], [Flip(at_s, "2")], n_samples=n, rate_hz=RATE)
-    renderer = Renderer(steps, lambda setting: design(small, setting, RATE), RATE)
+    steps = steps_of(small, small.setting("1"), [], [Flip(at_s, "2")], n_samples=n, rate_hz=RATE)
+    renderer = Renderer(steps, lambda setting: design_bank(small, setting, RATE), RATE)
     flipped = np.concatenate(list(renderer.render([stems[:, i : i + 32_768] for i in range(0, n, 32_768)])))
     runner = Runner(renderer.banks[1])
-    always, _ = runner.run(np.pad(stems, ((0, 0), (0, runner.bank.delay))), runner.rest())
+    always, _ = runner.run(np.pad(stems, ((0, 0), (0, runner.bank.delay))), runner.initial_state())
     after = round((at_s + FADE_S) * RATE)
     settled = always[runner.bank.delay :][after:]
     error = np.max(np.abs(flipped[after:] - settled)) / np.max(np.abs(settled))
@@ -249,7 +249,7 @@ def test_a_clip_is_aligned_to_its_stems() -> None:
     clip = rendered(chain(0.1), stems)
     runner = Runner(bank_of(wiring().setting("4")))
     padded = np.pad(stems, ((0, 0), (0, runner.bank.delay)))
-    want = runner.run(padded, runner.rest())[0][runner.bank.delay :]
+    want = runner.run(padded, runner.initial_state())[0][runner.bank.delay :]
     np.testing.assert_allclose(clip, want, rtol=0, atol=SAME_SAMPLES * np.max(np.abs(want)))
     assert np.max(np.abs(clip[:1980])) == 0.0
     # Group delay of the circuit near 0 Hz is a few samples: the first moment sits at the impulse.
@@ -262,7 +262,7 @@ def test_a_clip_is_aligned_to_its_stems() -> None:
 def test_what_the_start_of_a_clip_cuts_off(position: str) -> None:
     """The README's figures: energy that the filters answer ahead of an impulse, before the clip's start."""
     setting = wiring().setting(position)
-    steps = stages(wiring(), setting, (), (), n_samples=9600, rate_hz=RATE)
+    steps = steps_of(wiring(), setting, (), (), n_samples=9600, rate_hz=RATE)
 
     def clip(at: int) -> Floats:
         stems = np.zeros((4, 9600))
@@ -285,7 +285,7 @@ def test_the_shortest_clips() -> None:
     for n in (1, 5, 11, 12, 13):
         stems = np.ones((4, n))
         assert (
-            len(rendered(stages(wiring(), wiring().setting("1"), (), (), n_samples=n, rate_hz=RATE), stems))
+            len(rendered(steps_of(wiring(), wiring().setting("1"), (), (), n_samples=n, rate_hz=RATE), stems))
             == n
         )
 
@@ -294,7 +294,7 @@ def test_the_shortest_clips() -> None:
 
 
 def test_a_clip_without_moves_is_one_setting() -> None:
-    assert chain(1.0) == (Stage(0, 0, wiring().setting("4")),)
+    assert chain(1.0) == (Step(0, 0, wiring().setting("4")),)
 
 
 def test_flips_stand_where_they_are_asked_for() -> None:
@@ -382,8 +382,8 @@ def test_a_knob_waits_between_its_sweeps() -> None:
     """Set to something else, it starts where its first sweep does, whichever was written first."""
     sweeps = [Sweep("tone", 6, 2, 0.5, 0.7), Sweep("tone", 3, 6, 0.1, 0.3)]
     setting = wiring().setting("1", {"tone": 9.0})
-    assert plan.at_start(setting, sweeps).knobs == {"volume": 10.0, "tone": 3.0}
-    found = stages(wiring(), setting, sweeps, [], n_samples=RATE, rate_hz=RATE)
+    assert plan.initial_setting(setting, sweeps).knobs == {"volume": 10.0, "tone": 3.0}
+    found = steps_of(wiring(), setting, sweeps, [], n_samples=RATE, rate_hz=RATE)
     assert found[0].setting.knobs["tone"] == 3.0
     waiting = [stage.setting.knobs["tone"] for stage in found if 0.3 * RATE <= stage.at < 0.5 * RATE]
     assert waiting == []  # nothing moves: the last step of the first sweep stands

@@ -14,7 +14,7 @@ from dsp.circuit.response import hum_weights, respond
 from dsp.errors import InputError
 from dsp.facts.position import position_facts
 from dsp.knobs.travel import band_energy
-from dsp.sound.spectra import of_stems, standard_notes
+from dsp.sound.spectra import standard_notes, stem_spectra
 from dsp.sound.timbre import ear_bands
 from dsp.sounds.candidates import Candidates, candidates
 from dsp.wiring.expression import parse_expression
@@ -129,7 +129,7 @@ def test_spectra_of_stems(sketch: Wiring) -> None:
     """Stems of one sine: all energy in one band, the coils' products with their signs."""
     bands = ear_bands()
     sine = np.sin(2.0 * np.pi * 440.0 * np.arange(48_000) / 48_000.0)
-    spectra = of_stems([np.outer([1.0, -0.5, 0.0, 2.0], sine)], 48_000.0, bands)
+    spectra = stem_spectra([np.outer([1.0, -0.5, 0.0, 2.0], sine)], 48_000.0, bands)
     at = int(bands.sub_band(np.array([440.0]))[0])
     total = spectra.sum(axis=0)
     np.testing.assert_allclose(total[0, 1] / total[0, 0], -0.5, rtol=1e-6)

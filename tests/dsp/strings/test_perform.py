@@ -31,28 +31,28 @@ from tolerances import (
 from dsp.parts.coil import Coil
 from dsp.strings import perform as performing
 from dsp.strings.curvature import Curvature
-from dsp.strings.hands import envelope
+from dsp.strings.hands import stop_envelope
 from dsp.strings.modes import ONE_PLANE
 from dsp.strings.note import Movement, Note
-from dsp.strings.perform import Stage, perform, play
-from dsp.strings.tuned import tuned
+from dsp.strings.perform import Setup, perform, render_note
+from dsp.strings.tuned import tune
 
 Floats = NDArray[np.float64]
 RATE_HZ = 48_000.0
-STRINGS = [tuned(string, SIX.scale_m) for string in SIX.strings]
+STRINGS = [tune(string, SIX.scale_m) for string in SIX.strings]
 NECK = Coil(4e3, 2.0, 8e-11, at_m=0.16, sensitivity=0.05)
 BRIDGE = Coil(5e3, 3.0, 8e-11, at_m=0.04, sensitivity=0.05)
 PLAIN = Note(2, 0.0, pluck_at_m=0.11)
 G3 = Note(3, 0.0, pluck_at_m=0.11)
 
 
-def stage(*coils: Coil, curvature: Curvature | None = None, one_plane: bool = True) -> Stage:
+def stage(*coils: Coil, curvature: Curvature | None = None, one_plane: bool = True) -> Setup:
     """One plane unless told otherwise: a pitch is then one pitch, without beats."""
-    found = Stage(STRINGS, coils or (NECK, BRIDGE), RATE_HZ, curvature)
+    found = Setup(STRINGS, coils or (NECK, BRIDGE), RATE_HZ, curvature)
     return replace(found, planes=ONE_PLANE) if one_plane else found
 
 
-def heard(notes: Note | list[Note], on: Stage | None = None, seconds: float = 1.0) -> Floats:
+def heard(notes: Note | list[Note], on: Setup | None = None, seconds: float = 1.0) -> Floats:
     each = notes if isinstance(notes, list) else [notes]
     return np.concatenate(list(perform(each, on or stage(), round(seconds * RATE_HZ))), axis=1)
 
@@ -268,7 +268,7 @@ def test_a_slide_up_sends_nothing_back_from_beyond_the_band() -> None:
 def test_a_slide_down_rings_until_the_longer_string_has_died() -> None:
     movement = Movement(slide=-24, slide_from_s=0.05, slide_over_s=0.3)
     note = Note(5, 0.0, 24, pluck_at_m=0.05, movement=movement)
-    sound = play(note, stage(one_plane=False), round(60 * RATE_HZ))
+    sound = render_note(note, stage(one_plane=False), round(60 * RATE_HZ))
     assert sound.shape[1] < 60 * RATE_HZ
     assert db(peak(sound[:, -4800:]) / peak(sound)) < RUNG_OUT_DB
 
@@ -297,7 +297,9 @@ def test_slides_beyond_coil_pluck_and_board_stay_finite(note: Note, curvature: C
 def test_a_long_moving_note_takes_little_memory() -> None:
     tracemalloc.start()
     try:
-        sound = play(replace(Note(0, 0.0), movement=Movement(vibrato=0.3)), stage(), round(8 * RATE_HZ))
+        sound = render_note(
+            replace(Note(0, 0.0), movement=Movement(vibrato=0.3)), stage(), round(8 * RATE_HZ)
+        )
         held = tracemalloc.get_traced_memory()[1]
     finally:
         tracemalloc.stop()
@@ -370,8 +372,8 @@ def test_a_note_ends_without_a_click(ended: dict[str, float], movement: Movement
 def test_two_hands_one_after_the_other_damp_both() -> None:
     """The left hand stops the string, then the pick comes: what is left is the product of both."""
     time_s = np.arange(48_000) / 48_000
-    left, pick = envelope(time_s, 0.5, None), envelope(time_s, None, 0.7)
-    np.testing.assert_allclose(envelope(time_s, 0.5, 0.7), left * pick, rtol=1e-12)
+    left, pick = stop_envelope(time_s, 0.5, None), stop_envelope(time_s, None, 0.7)
+    np.testing.assert_allclose(stop_envelope(time_s, 0.5, 0.7), left * pick, rtol=1e-12)
     assert np.all(left[:24_000] == 1.0)
     assert 1.0 > left[24_480] > left[26_400] > 0.0
-    np.testing.assert_array_equal(envelope(time_s, None, None), np.ones(48_000))
+    np.testing.assert_array_equal(stop_envelope(time_s, None, None), np.ones(48_000))

@@ -15,8 +15,8 @@ from dsp.parts.coil import Coil
 from dsp.parts.instrument import Instrument
 from dsp.strings.curvature import Curvature
 from dsp.strings.note import Movement, Note
-from dsp.strings.perform import Stage, perform
-from dsp.strings.tuned import tuned
+from dsp.strings.perform import Setup, perform
+from dsp.strings.tuned import tune
 from dsp.takes.player import COURSE_S, HUSH_S, check_places, instrument_of, notes_of
 
 COILS = [Coil(4e3, 2.0, 8e-11, at_m=0.16), Coil(5e3, 3.0, 8e-11, at_m=0.04, winding=-1)]
@@ -25,9 +25,9 @@ EASY = [f"beat: {beat}, string: {1 + beat % 6}, fret: {beat % 5}" for beat in ra
 
 
 def sound(notes: tuple[Note, ...], seconds: float = 1.0) -> np.ndarray:
-    strings = [tuned(string, SIX.scale_m) for string in SIX.strings]
+    strings = [tune(string, SIX.scale_m) for string in SIX.strings]
     return np.concatenate(
-        list(perform(notes, Stage(strings, COILS, 48_000.0), round(seconds * 48e3))), axis=1
+        list(perform(notes, Setup(strings, COILS, 48_000.0), round(seconds * 48e3))), axis=1
     )
 
 

@@ -10,7 +10,7 @@ from plucked import Pluck, heard
 
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
-from dsp.strings.tuned import tuned
+from dsp.strings.tuned import tune
 from dsp.tracking.follow import UNCLEAR_FADE_S, follow
 from dsp.tracking.notes import Note
 from dsp.tracking.pitch import RATE_HZ
@@ -92,7 +92,7 @@ def test_the_comb_of_a_known_source_tells_the_string(string: int) -> None:
     truth = GUITAR.strings[string]
     fret = round(12.0 * np.log2(220.0 / truth.pitch_hz))
     coil = Coil(4e3, 2.0, 8e-11, at_m=0.06)
-    stiffness = tuned(truth, 0.686).inharmonicity(0.686)
+    stiffness = tune(truth, 0.686).inharmonicity(0.686)
     note = Pluck(0.0, 0.8, 220.0 / 2.0 ** (fret / 12.0), fret, stiffness)
     samples = heard([note], [0.06], RATE_HZ)[0]
     freqs_hz = np.linspace(1.0, 8000.0, 2000)

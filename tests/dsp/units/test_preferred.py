@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dsp.errors import InputError
-from dsp.units.preferred import SERIES, nearest, step
+from dsp.units.preferred import SERIES, nearest_value, step_value
 
 # IEC 60063:2015 as tabulated on a public page (read): each series adds to the one before.
 E6 = {10, 15, 22, 33, 47, 68}
@@ -56,7 +56,7 @@ def test_tables_of_two_digits_are_not_rounded_powers() -> None:
     ],
 )
 def test_nearest(value: float, series: str, expected: float) -> None:
-    assert nearest(value, series) == expected
+    assert nearest_value(value, series) == expected
 
 
 @pytest.mark.parametrize(
@@ -76,12 +76,12 @@ def test_nearest(value: float, series: str, expected: float) -> None:
     ],
 )
 def test_step(value: float, series: str, up: int, expected: float) -> None:
-    assert step(value, series, up) == expected
+    assert step_value(value, series, up) == expected
 
 
 @given(values, names)
 def test_no_other_preferred_value_is_nearer(value: float, series: str) -> None:
-    found = nearest(value, series)
+    found = nearest_value(value, series)
     decade = math.floor(math.log10(value))
     others = [float(f"{v}e{d}") for d in range(decade - 1, decade + 3) for v in SERIES[series]]
     assert found in others
@@ -94,22 +94,22 @@ def test_no_other_preferred_value_is_nearer(value: float, series: str) -> None:
 
 @given(values, names)
 def test_steps_go_strictly_up_and_down_and_back(value: float, series: str) -> None:
-    above, below = step(value, series, 1), step(value, series, -1)
+    above, below = step_value(value, series, 1), step_value(value, series, -1)
     assert below < value < above
-    assert step(nearest(value, series), series, 1) > nearest(value, series)
-    assert step(step(above, series, -1), series, 1) == above
+    assert step_value(nearest_value(value, series), series, 1) > nearest_value(value, series)
+    assert step_value(step_value(above, series, -1), series, 1) == above
 
 
 @pytest.mark.parametrize("value", [0.0, -1.0, math.nan, math.inf, 1e-30, 1e30])
 def test_values_out_of_range(value: float) -> None:
     with pytest.raises(InputError, match="1e-18 to 1e\\+18"):
-        nearest(value, "E12")
+        nearest_value(value, "E12")
     with pytest.raises(InputError, match="1e-18 to 1e\\+18"):
-        step(value, "E12", 1)
+        step_value(value, "E12", 1)
 
 
 def test_unknown_series_and_absurd_steps() -> None:
     with pytest.raises(InputError, match="E12"):
-        nearest(1.0, "E13")
+        nearest_value(1.0, "E13")
     with pytest.raises(InputError, match="1000"):
-        step(1.0, "E12", 10**9)
+        step_value(1.0, "E12", 10**9)

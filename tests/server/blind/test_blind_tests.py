@@ -17,7 +17,7 @@ from server_client import MARK, client_of
 from tolerances import DITHER_PAIR_VARIANCE, LOUDNESS_LU
 
 from dsp.errors import InputError
-from dsp.sound.blind_odds import LENGTHS, LIMIT, chance, needed
+from dsp.sound.blind_odds import LENGTHS, LIMIT, chance_of_guessing, fewest_right
 from dsp.sound.loudness import integrated_lufs
 from server.blind import store as blind_tests
 
@@ -46,20 +46,20 @@ def clips_of(client: TestClient, test: dict[str, Any]) -> dict[str, Any]:
 
 @pytest.mark.parametrize("trials", LENGTHS)
 def test_the_right_answers_needed_are_those_of_the_tables(trials: int) -> None:
-    assert needed(trials) == PUBLISHED[trials]
-    assert chance(PUBLISHED[trials] - 1, trials) >= LIMIT
+    assert fewest_right(trials) == PUBLISHED[trials]
+    assert chance_of_guessing(PUBLISHED[trials] - 1, trials) >= LIMIT
 
 
 @pytest.mark.parametrize("trials", LENGTHS)
 def test_chances_are_those_of_the_exact_test(trials: int) -> None:
     for right in range(trials + 1):
         exact = binomtest(right, trials, 0.5, alternative="greater").pvalue
-        assert chance(right, trials) == pytest.approx(exact, rel=1e-12)
+        assert chance_of_guessing(right, trials) == pytest.approx(exact, rel=1e-12)
 
 
 def test_no_chance_of_more_right_answers_than_trials() -> None:
     with pytest.raises(InputError, match="9 of 8"):
-        chance(9, 8)
+        chance_of_guessing(9, 8)
 
 
 # --- A whole test

@@ -15,10 +15,10 @@ from pathlib import Path
 
 import numpy as np
 
-from dsp.filters.design import design
+from dsp.filters.design import design_bank
 from dsp.filters.run import Runner
-from dsp.sound.movement import Stage
-from dsp.sound.render import Renderer, warm_samples
+from dsp.sound.movement import Step
+from dsp.sound.render import Renderer, warm_up_samples
 from server.bench.hearing import frame_of
 from server.wirings.text import load_wiring
 
@@ -53,10 +53,10 @@ def case(file: str, settings: list[Stand], starts: list[int], n: int) -> dict[st
     The player's output lags by the filters' delay, and the renderer moves its fades along.
     """
     wiring = load_wiring(ROOT / "demo_audio" / file)
-    banks = [design(wiring, wiring.setting(position, knobs)) for position, knobs in settings]
+    banks = [design_bank(wiring, wiring.setting(position, knobs)) for position, knobs in settings]
     delay = banks[0].delay
-    chain = [Stage(0, 0, wiring.setting(*settings[0]))] + [
-        Stage(at - delay, FADE, wiring.setting(*one)) for at, one in zip(starts, settings[1:], strict=True)
+    chain = [Step(0, 0, wiring.setting(*settings[0]))] + [
+        Step(at - delay, FADE, wiring.setting(*one)) for at, one in zip(starts, settings[1:], strict=True)
     ]
     left = list(banks)
     signal = stems(len(wiring.coils), n)
@@ -69,7 +69,7 @@ def case(file: str, settings: list[Stand], starts: list[int], n: int) -> dict[st
         "every": EVERY,
         "starts": starts,
         "frames": [b64encode(frame_of(i + 1, bank, 0.0)).decode() for i, bank in enumerate(banks)],
-        "warm": [warm_samples(bank) for bank in banks],
+        "warm": [warm_up_samples(bank) for bank in banks],
         "output": whole[::EVERY].tolist(),
     }
 
@@ -77,9 +77,9 @@ def case(file: str, settings: list[Stand], starts: list[int], n: int) -> dict[st
 def bank_case() -> dict[str, object]:
     """One bank over a short stretch, sample by sample."""
     wiring = load_wiring(ROOT / "demo_audio" / "twelve.yaml")
-    bank = design(wiring, wiring.setting("2", {"volume": 6.0}))
+    bank = design_bank(wiring, wiring.setting("2", {"volume": 6.0}))
     runner = Runner(bank)
-    output, _ = runner.run(stems(len(wiring.coils), 512), runner.rest())
+    output, _ = runner.run(stems(len(wiring.coils), 512), runner.initial_state())
     frame = b64encode(frame_of(9, bank, -3.5)).decode()
     return {"coils": len(wiring.coils), "frame": frame, "output": output.tolist()}
 
