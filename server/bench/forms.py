@@ -71,7 +71,7 @@ def bench_of(connection: Request | WebSocket) -> Bench:
     state = connection.app.state
     if not hasattr(state, "bench"):
         state.bench = Bench(
-            lambda version: str(versions.version(state.store, version)["text"]), state.library.performance
+            lambda version: str(versions.get_version(state.store, version)["text"]), state.library.performance
         )
     bench: Bench = state.bench
     return bench

@@ -91,7 +91,7 @@ def begin(store: Store, commission: str, plan: TestPlan) -> str:
     """
     test = new_id()
     with store.write() as db:
-        versions.require(db, commission)
+        versions.require_commission(db, commission)
         sounds = json.dumps([dict(sound) for sound in plan.sounds], ensure_ascii=False)
         db.execute(
             "INSERT INTO blind_tests (id, commission_id, take_id, take_name, from_s, to_s, trials, sounds,"
@@ -201,7 +201,7 @@ def of_commission(store: Store, commission: str) -> list[Test]:
     Unknown
     """
     with store.read() as db:
-        versions.require(db, commission)
+        versions.require_commission(db, commission)
         rows = db.execute(
             "SELECT * FROM blind_tests WHERE commission_id = ? ORDER BY created DESC, rowid DESC",
             (commission,),

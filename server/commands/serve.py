@@ -28,13 +28,13 @@ def command(places: tuple[Path, ...], browser: bool, verbose: bool, **options: A
     wiring is told and left out.
     """
     from server.commands.serving import run
-    from server.commissions.wiring_files import bring_in
+    from server.commissions.wiring_files import import_wiring_files
     from server.database.store import Store
 
     with common.told():
         settings = settings_of(options, places=tuple(place.resolve() for place in places))
         store = Store(settings.data)
-        for problem in bring_in(store, settings.places):
+        for problem in import_wiring_files(store, settings.places):
             click.echo(f"left out: {problem}", err=True)
         store.close()
         run(settings, browser=browser, verbose=verbose)

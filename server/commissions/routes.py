@@ -1,4 +1,4 @@
-"""Commissions, their wirings and versions; what to start from."""
+"""Requests about commissions, their wirings and versions, and the starters."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from server.commissions import store as commissions
 from server.commissions.forms import CommissionChange, NewCommission, NewVersion, NewWiring
 from server.database.store import Store
 from server.web.access import require_bench
-from server.wirings.fitting import Fitting, fitted
+from server.wirings.fitting import StarterFit, fit_starter
 
 router = APIRouter(prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)])
 
@@ -26,7 +26,7 @@ def _store(request: Request) -> Store:
 @router.get("/commissions")
 def list_commissions(request: Request, search: str = "", archived: bool = False) -> list[dict[str, Any]]:
     """Commissions, the one changed last first."""
-    return commissions.listed(_store(request), search, archived=archived)
+    return commissions.list_commissions(_store(request), search, archived=archived)
 
 
 @router.post("/commissions", status_code=201)
@@ -39,36 +39,30 @@ def create_commission(request: Request, new: NewCommission) -> dict[str, str]:
         If instrument or coils are given without a starter to put them into.
     """
     wirings: dict[str, str] = {}
-    fitting = _fitting(new)
-    if fitting != Fitting() and (new.starter is None or new.wiring_text is not None):
+    fit = StarterFit(new.instrument.scale, new.instrument.set, new.coils)
+    if fit != StarterFit() and (new.starter is None or new.wiring_text is not None):
         raise InputError("instrument and coils", "no starter", "a starter that they are put into")
     if new.wiring_text is not None:
-        versions.edited(new.wiring_text, (), new.title)
+        versions.edit_text(new.wiring_text, (), new.title)
         wirings[new.title] = new.wiring_text
     elif new.starter is not None:
-        starter = starters.starter(new.starter)
+        starter = starters.get_starter(new.starter)
         text = starter.text()
-        wirings[starter.title] = fitted(text, fitting, starter.title) if fitting != Fitting() else text
+        wirings[starter.title] = fit_starter(text, fit, starter.title) if fit != StarterFit() else text
     return {"id": commissions.create(_store(request), new.title, new.client, wirings)}
-
-
-def _fitting(new: NewCommission) -> Fitting:
-    """What is said of instrument and coils, for storage."""
-    return Fitting(new.instrument.scale, new.instrument.set, new.coils)
 
 
 @router.get("/commissions/{commission}")
 def get_commission(request: Request, commission: str) -> dict[str, Any]:
     """A commission with its state and every version of its wirings."""
-    return commissions.one(_store(request), commission)
+    return commissions.get_commission(_store(request), commission)
 
 
 @router.patch("/commissions/{commission}")
 def change_commission(request: Request, commission: str, change: CommissionChange) -> dict[str, Any]:
     """Rename, put away or bring back."""
-    said = change.model_dump(exclude_unset=True)
-    commissions.change(_store(request), commission, **said)
-    return commissions.one(_store(request), commission)
+    commissions.change(_store(request), commission, **change.model_dump(exclude_unset=True))
+    return commissions.get_commission(_store(request), commission)
 
 
 @router.post("/commissions/{commission}/copy", status_code=201)
@@ -79,8 +73,8 @@ def copy_commission(request: Request, commission: str) -> dict[str, str]:
 
 @router.put("/commissions/{commission}/state")
 def keep_state(request: Request, commission: str, state: dict[str, JsonValue]) -> dict[str, bool]:
-    """Keep what the page wants to find again."""
-    commissions.remember(_store(request), commission, state)
+    """Save what the page wants to find again."""
+    commissions.save_state(_store(request), commission, state)
     return {"kept": True}
 
 
@@ -94,7 +88,7 @@ def create_wiring(request: Request, commission: str, new: NewWiring) -> dict[str
 @router.get("/starters")
 def list_starters() -> list[dict[str, Any]]:
     """Wirings to start from, each with its scale and its coils' library parts."""
-    return starters.listed()
+    return starters.list_starters()
 
 
 @router.get("/starters/strings")
@@ -108,7 +102,7 @@ def list_string_sets() -> list[dict[str, Any]]:
 @router.get("/versions/{version}")
 def get_version(request: Request, version: str) -> dict[str, Any]:
     """A version with its text."""
-    return versions.version(_store(request), version)
+    return versions.get_version(_store(request), version)
 
 
 @router.post("/wirings/{wiring}/versions", status_code=201)

@@ -1,4 +1,4 @@
-"""Wirings to start from: the demo's, generic ones described in words, and a blank one."""
+"""The wirings to start from: those of the demo, generic ones and a blank one."""
 
 from __future__ import annotations
 
@@ -24,11 +24,9 @@ class Starter:
     Attributes
     ----------
     name : str
-        By which it is asked for.
-    title : str
+        Its id in requests.
     about : str
-        In a sentence.
-    file : str
+        One sentence.
     demo : bool
         Whether the file lies with the demo.
     """
@@ -40,7 +38,7 @@ class Starter:
     demo: bool = False
 
     def text(self) -> str:
-        """The wiring's text, comments and all."""
+        """Return the wiring's text with its comments."""
         return read_text((demo_folder() if self.demo else GENERIC) / self.file)
 
 
@@ -106,8 +104,8 @@ DEMO: dict[str, tuple[str, str, tuple[str, ...]]] = {
 """The demo's commissions by origin: title, client, starters. The last made is listed first."""
 
 
-def starter(name: str) -> Starter:
-    """A starter by name.
+def get_starter(name: str) -> Starter:
+    """Return a starter by name.
 
     Raises
     ------
@@ -119,7 +117,7 @@ def starter(name: str) -> Starter:
 
 
 @functools.cache
-def _shown(name: str) -> dict[str, Any]:
+def _starter_json(name: str) -> dict[str, Any]:
     one = STARTERS[name]
     text = one.text()
     return {
@@ -131,14 +129,14 @@ def _shown(name: str) -> dict[str, Any]:
     }
 
 
-def listed() -> list[dict[str, Any]]:
-    """Every starter in words, with its scale and its coils' library parts."""
-    return [_shown(name) for name in STARTERS]
+def list_starters() -> list[dict[str, Any]]:
+    """Return every starter with its scale and its coils' library parts."""
+    return [_starter_json(name) for name in STARTERS]
 
 
 def ensure_demo(store: Store) -> None:
-    """Put the demo's commissions into the database where they are not yet."""
+    """Insert the demo's commissions that the database lacks."""
     for origin, (title, client, names) in DEMO.items():
-        if commissions.from_origin(store, origin) is None:
+        if commissions.find_by_origin(store, origin) is None:
             wirings = {STARTERS[name].title: STARTERS[name].text() for name in names}
             commissions.create(store, title, client, wirings, origin=origin)

@@ -1,4 +1,4 @@
-"""Commissions and what the page remembers of each; their wirings are listed with them."""
+"""Commissions in the database, with their wirings and the state that the page saves."""
 
 from __future__ import annotations
 
@@ -8,24 +8,23 @@ from collections.abc import Mapping
 from typing import Any
 
 from dsp.errors import InputError
-from server.commissions.versions import _row, add_wiring, latest_of
+from server.commissions.versions import add_wiring, latest_of, require_commission
 from server.database.store import Store, folded, new_id, now
 from server.refusals import TooLarge
 
 LARGEST_STATE = 32_000
-"""Bytes of JSON that the page may have remembered per commission."""
+"""Bytes of JSON that the page may save per commission."""
 
 
-def listed(store: Store, search: str = "", *, archived: bool = False) -> list[dict[str, Any]]:
-    """Commissions and their latest versions, the one changed last first.
+def list_commissions(store: Store, search: str = "", *, archived: bool = False) -> list[dict[str, Any]]:
+    """Return commissions with their latest versions, the last changed first.
 
     Parameters
     ----------
-    store : Store
     search : str
-        Words that title or client must all hold, whatever their case; empty for every one.
+        Words that title and client must hold, in any case; empty for all commissions.
     archived : bool
-        Those put away instead of those in use.
+        Return those put away instead of those in use.
     """
     with store.read() as db:
         rows = db.execute(
@@ -47,15 +46,15 @@ def _latest_wirings(db: sqlite3.Connection, commission: str) -> list[dict[str, A
     return [{"id": row["id"], "name": row["name"], "version": latest_of(db, row["id"])["id"]} for row in rows]
 
 
-def one(store: Store, commission: str) -> dict[str, Any]:
-    """A commission with its state and every version of its wirings.
+def get_commission(store: Store, commission: str) -> dict[str, Any]:
+    """Return a commission with its state and every version of its wirings.
 
     Raises
     ------
     Unknown
     """
     with store.read() as db:
-        row = _row(db, commission)
+        row = require_commission(db, commission)
         wirings = db.execute(
             "SELECT id, name, file FROM wirings WHERE commission_id = ? ORDER BY place", (commission,)
         ).fetchall()
@@ -75,16 +74,14 @@ def _versions(db: sqlite3.Connection, wiring: str) -> list[dict[str, Any]]:
 
 
 def create(store: Store, title: str, client: str, wirings: Mapping[str, str], *, origin: str = "") -> str:
-    """A new commission with its wirings, each a text by its name; its id.
+    """Insert a new commission with its wirings, and return its id.
 
     Parameters
     ----------
-    store : Store
-    title, client : str
     wirings : mapping of str to str
-        Texts that are known to be wirings.
+        Texts by name; they must be wirings.
     origin : str
-        Where it came from, if it is to be made only once.
+        Its source, for a commission that is made only once.
     """
     with store.write() as db:
         commission = insert(db, title, client, origin=origin)
@@ -94,7 +91,7 @@ def create(store: Store, title: str, client: str, wirings: Mapping[str, str], *,
 
 
 def insert(db: sqlite3.Connection, title: str, client: str, *, origin: str = "", state: str = "{}") -> str:
-    """Write a new commission without wirings; its id."""
+    """Insert a new commission without wirings, and return its id."""
     commission, moment = new_id(), now()
     db.execute(
         "INSERT INTO commissions (id, title, client, created, changed, state, origin)"
@@ -104,8 +101,8 @@ def insert(db: sqlite3.Connection, title: str, client: str, *, origin: str = "",
     return commission
 
 
-def from_origin(store: Store, origin: str) -> str | None:
-    """The commission that came from a place, if there is one."""
+def find_by_origin(store: Store, origin: str) -> str | None:
+    """Return the commission of an origin, or None."""
     with store.read() as db:
         row = db.execute("SELECT id FROM commissions WHERE origin = ?", (origin,)).fetchone()
         return None if row is None else str(row["id"])
@@ -119,14 +116,14 @@ def change(
     client: str | None = None,
     archived: bool | None = None,
 ) -> None:
-    """Rename, put away or bring back; what is None stays.
+    """Rename a commission, put it away or bring it back; None changes nothing.
 
     Raises
     ------
     Unknown
     """
     with store.write() as db:
-        row = _row(db, commission)
+        row = require_commission(db, commission)
         put_away = row["archived"] if archived is None else (row["archived"] or now()) if archived else None
         db.execute(
             "UPDATE commissions SET title = ?, client = ?, archived = ?, changed = ? WHERE id = ?",
@@ -141,7 +138,7 @@ def change(
 
 
 def bring_back(db: sqlite3.Connection, commission: str) -> None:
-    """Put a commission among those in use, first of all, if it was put away."""
+    """List a commission that was put away among those in use again, first."""
     db.execute(
         "UPDATE commissions SET archived = NULL, changed = ? WHERE id = ? AND archived IS NOT NULL",
         (now(), commission),
@@ -149,14 +146,14 @@ def bring_back(db: sqlite3.Connection, commission: str) -> None:
 
 
 def copy(store: Store, commission: str) -> str:
-    """A new commission with the latest version of every wiring; its id.
+    """Copy a commission with its latest wirings, and return the new id.
 
     Raises
     ------
     Unknown
     """
     with store.write() as db:
-        row = _row(db, commission)
+        row = require_commission(db, commission)
         made = insert(db, row["title"], row["client"])
         wirings = db.execute(
             "SELECT id, name FROM wirings WHERE commission_id = ? ORDER BY place", (commission,)
@@ -168,8 +165,8 @@ def copy(store: Store, commission: str) -> str:
     return made
 
 
-def remember(store: Store, commission: str, state: Mapping[str, Any]) -> None:
-    """Keep what the page wants to find again.
+def save_state(store: Store, commission: str, state: Mapping[str, Any]) -> None:
+    """Save what the page wants to find again.
 
     Raises
     ------
@@ -187,5 +184,5 @@ def remember(store: Store, commission: str, state: Mapping[str, Any]) -> None:
     if size > LARGEST_STATE:
         raise TooLarge("state", f"{size} bytes", f"up to {LARGEST_STATE} bytes")
     with store.write() as db:
-        _row(db, commission)
+        require_commission(db, commission)
         db.execute("UPDATE commissions SET state = ? WHERE id = ?", (text, commission))

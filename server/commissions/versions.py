@@ -1,4 +1,7 @@
-"""Wirings and their versions: rows that never change, each made from the one before."""
+"""Wirings and their versions: rows that never change, each made from the one before.
+
+The other rooms know commissions by this module alone.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,7 @@ from typing import Any
 
 from dsp.errors import InputError
 from server.database.store import Store, new_id, now
-from server.files.whole import write_bytes
+from server.files.whole import read_bytes, write_bytes
 from server.files.yaml_text import read_text
 from server.refusals import Conflict, Unknown
 from server.wirings.text import Edit, WiringText
@@ -19,11 +22,10 @@ from server.wirings.text import Edit, WiringText
 
 @dataclass(frozen=True)
 class Saved:
-    """A version that has been saved.
+    """A version in the database.
 
     Attributes
     ----------
-    id : str
     number : int
         Counts from 1 within its wiring.
     file : str or None
@@ -36,38 +38,24 @@ class Saved:
 
 
 def sha256(content: bytes) -> str:
-    """SHA-256 in hexadecimal."""
+    """Return the SHA-256 in hexadecimal."""
     return hashlib.sha256(content).hexdigest()
 
 
-def content_of(file: Path) -> bytes:
-    """A wiring file's bytes, or an InputError that says why not.
-
-    Raises
-    ------
-    InputError
-        If it cannot be read.
-    """
-    try:
-        return file.read_bytes()
-    except OSError as error:
-        raise InputError(str(file), error.strerror or str(error), "a file that can be read") from error
-
-
-def edited(text: str, edits: Sequence[Edit], name: str) -> str:
-    """A wiring's text with values changed and comments kept.
+def edit_text(text: str, edits: Sequence[Edit], name: str) -> str:
+    """Return a wiring's text with values changed and comments kept.
 
     Parameters
     ----------
     text : str
     edits : sequence of Edit
     name : str
-        For errors.
+        What errors call the text.
 
     Raises
     ------
     InputError
-        With every problem, if the result is no wiring.
+        With every problem, if the result is not a wiring.
     """
     wiring = WiringText(text, name)
     wiring.change(edits)
@@ -75,8 +63,8 @@ def edited(text: str, edits: Sequence[Edit], name: str) -> str:
     return wiring.dump() if edits else text
 
 
-def version(store: Store, version_id: str) -> dict[str, Any]:
-    """One version with its text.
+def get_version(store: Store, version_id: str) -> dict[str, Any]:
+    """Return a version with its text.
 
     Raises
     ------
@@ -87,7 +75,7 @@ def version(store: Store, version_id: str) -> dict[str, Any]:
 
 
 def version_row(db: sqlite3.Connection, version_id: str) -> sqlite3.Row:
-    """The row of a version, or Unknown.
+    """Return the row of a version.
 
     Raises
     ------
@@ -101,7 +89,7 @@ def version_row(db: sqlite3.Connection, version_id: str) -> sqlite3.Row:
 
 
 def latest_of(db: sqlite3.Connection, wiring: str) -> sqlite3.Row:
-    """The row of a wiring's latest version.
+    """Return the row of a wiring's latest version.
 
     Raises
     ------
@@ -119,7 +107,7 @@ def latest_of(db: sqlite3.Connection, wiring: str) -> sqlite3.Row:
 def add_wiring(
     db: sqlite3.Connection, commission: str, name: str, text: str, *, note: str, file: Path | None = None
 ) -> tuple[str, str]:
-    """Put a wiring and its first version into a commission.
+    """Insert a wiring and its first version into a commission.
 
     Returns
     -------
@@ -128,7 +116,7 @@ def add_wiring(
     """
     wiring, moment = new_id(), now()
     row = db.execute("SELECT coalesce(max(place), 0) + 1 FROM wirings WHERE commission_id = ?", (commission,))
-    content = None if file is None else sha256(content_of(file))
+    content = None if file is None else sha256(read_bytes(file))
     db.execute(
         "INSERT INTO wirings (id, commission_id, place, name, created, file, file_sha256)"
         " VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -139,7 +127,7 @@ def add_wiring(
 
 
 def add_version(db: sqlite3.Connection, wiring: str, text: str, note: str) -> Saved:
-    """Write the next version of a wiring."""
+    """Insert the next version of a wiring."""
     made, moment = new_id(), now()
     row = db.execute("SELECT coalesce(max(number), 0) + 1 FROM versions WHERE wiring_id = ?", (wiring,))
     number = int(row.fetchone()[0])
@@ -156,19 +144,17 @@ def add_version(db: sqlite3.Connection, wiring: str, text: str, note: str) -> Sa
 
 
 def create_wiring(store: Store, commission: str, name: str, text: str) -> tuple[str, str]:
-    """A new wiring in a commission; ids of the wiring and its first version.
+    """Insert a new wiring and return its id and that of its first version.
 
     Raises
     ------
     Unknown
     InputError
-        With every problem, if the text is no wiring.
+        With every problem, if the text is not a wiring.
     """
-    edited(text, (), name)
+    edit_text(text, (), name)
     with store.write() as db:
-        known = db.execute("SELECT 1 FROM commissions WHERE id = ?", (commission,)).fetchone()
-        if known is None:
-            raise Unknown("commission", f"'{commission}'", "the id of a commission")
+        require_commission(db, commission)
         return add_wiring(db, commission, name, text, note="first version")
 
 
@@ -179,36 +165,32 @@ def save(
 
     Parameters
     ----------
-    store : Store
-    wiring : str
     base : str
         The version that was changed; must be the latest.
-    edits : sequence of Edit
     text : str or None
         A whole text in place of the base's, before the edits.
-    note : str
 
     Returns
     -------
     Saved
-        The latest version itself if nothing differs from it.
+        The latest version if nothing differs from it.
 
     Raises
     ------
     Unknown
     Conflict
-        If there is a newer version, or the wiring file was changed by another program: what
-        it says has then become a version, so that nothing is lost on either side.
+        If there is a newer version, or another program changed the wiring file: its content is
+        then a version of its own, so both sides keep what they wrote.
     InputError
-        With every problem, if the result is no wiring. Nothing is saved then.
+        With every problem, if the result is not a wiring. Nothing is saved then.
     """
     with store.read() as db:
         name = wiring_row(db, wiring)["name"]
         before = version_row(db, base)
         if before["wiring_id"] != wiring:
             raise Unknown("base", f"'{base}'", "a version of this wiring")
-    after = edited(before["text"] if text is None else text, edits, name)
-    take_in(store, wiring)
+    after = edit_text(before["text"] if text is None else text, edits, name)
+    import_file_change(store, wiring)
     with store.write() as db:
         latest = latest_of(db, wiring)
         if latest["id"] != base:
@@ -224,7 +206,7 @@ def save(
 
 
 def wiring_row(db: sqlite3.Connection, wiring: str) -> sqlite3.Row:
-    """The row of a wiring, or Unknown.
+    """Return the row of a wiring.
 
     Raises
     ------
@@ -240,43 +222,43 @@ def wiring_row(db: sqlite3.Connection, wiring: str) -> sqlite3.Row:
 def _write_file(db: sqlite3.Connection, wiring: str, text: str) -> str | None:
     """Write the wiring file, within the transaction that saves the version.
 
-    A crash between the two leaves a file that is ahead: the next look takes it in.
+    A crash between the two leaves a file that is ahead; the next look imports it.
     """
     row = wiring_row(db, wiring)
     if row["file"] is None:
         return None
     content = text.encode()
     file = Path(row["file"])
-    if file.is_file() and sha256(content_of(file)) != row["file_sha256"]:
+    if file.is_file() and sha256(read_bytes(file)) != row["file_sha256"]:
         raise Conflict(str(file), "a file changed a moment ago", "a file as it was read", "save again")
     write_bytes(file, content)
     db.execute("UPDATE wirings SET file_sha256 = ? WHERE id = ?", (sha256(content), wiring))
     return str(file)
 
 
-def take_in(store: Store, wiring: str) -> Saved | None:
-    """Make what another program wrote into the wiring file the next version.
+def import_file_change(store: Store, wiring: str) -> Saved | None:
+    """Save the next version from a wiring file that another program changed.
 
     Returns
     -------
     Saved or None
-        None if the file says what it said, there is none, or it is gone.
+        None if the file is unchanged or missing, or the wiring has none.
 
     Raises
     ------
     Conflict
-        If the file was changed into something that is no wiring, with its problems.
+        With the problems of the file, if it is no longer a wiring.
     """
     with store.write() as db:
         row = wiring_row(db, wiring)
         file = None if row["file"] is None else Path(row["file"])
         if file is None or not file.is_file():
             return None
-        content = content_of(file)
+        content = read_bytes(file)
         if sha256(content) == row["file_sha256"]:
             return None
         try:
-            text = edited(read_text(file), (), str(file))
+            text = edit_text(read_text(file), (), str(file))
         except InputError as error:
             raise Conflict.of(error.problems) from error
         db.execute("UPDATE wirings SET file_sha256 = ? WHERE id = ?", (sha256(content), wiring))
@@ -285,12 +267,14 @@ def take_in(store: Store, wiring: str) -> Saved | None:
         return add_version(db, wiring, text, f"read from {file.name}, which was changed")
 
 
-def require(db: sqlite3.Connection, commission: str) -> None:
-    """Refuse an id that no commission has."""
-    _row(db, commission)
+def require_commission(db: sqlite3.Connection, commission: str) -> sqlite3.Row:
+    """Return the row of a commission.
 
-
-def _row(db: sqlite3.Connection, commission: str) -> sqlite3.Row:
+    Raises
+    ------
+    Unknown
+        If there is none.
+    """
     row: sqlite3.Row | None = db.execute("SELECT * FROM commissions WHERE id = ?", (commission,)).fetchone()
     if row is None:
         raise Unknown("commission", f"'{commission}'", "the id of a commission")
@@ -298,10 +282,27 @@ def _row(db: sqlite3.Connection, commission: str) -> sqlite3.Row:
 
 
 def homes_of(db: sqlite3.Connection, versions: Iterable[str]) -> dict[str, tuple[str, str]]:
-    """Per version the name of its wiring and the title of its commission."""
+    """Return the names of wiring and commission by version."""
     query = (
         "SELECT wirings.name, commissions.title FROM versions JOIN wirings ON wirings.id = wiring_id"
         " JOIN commissions ON commissions.id = commission_id WHERE versions.id = ?"
     )
     found = {version: db.execute(query, (version,)).fetchone() for version in versions}
     return {version: (row["name"], row["title"]) for version, row in found.items() if row is not None}
+
+
+def newest(store: Store, count: int) -> list[str]:
+    """Return the latest texts of the wirings changed last, at most ``count``.
+
+    Commissions that were put away are left out.
+    """
+    with store.read() as db:
+        rows = db.execute(
+            "SELECT text FROM versions JOIN wirings ON wirings.id = wiring_id"
+            " JOIN commissions ON commissions.id = commission_id"
+            " WHERE archived IS NULL AND number ="
+            " (SELECT max(number) FROM versions WHERE wiring_id = wirings.id)"
+            " ORDER BY changed DESC, commissions.rowid DESC, place LIMIT ?",
+            (count,),
+        )
+        return [str(row["text"]) for row in rows]

@@ -1,4 +1,4 @@
-"""Wiring files as commissions: brought in once, looked at again at every start."""
+"""Import wiring files as commissions, and their changes at every later start."""
 
 from __future__ import annotations
 
@@ -14,21 +14,20 @@ from server.files.yaml_text import TAKE_FILES, load_tree, read_text
 from server.wirings.text import load_wiring
 
 
-def bring_in(store: Store, places: Iterable[Path]) -> list[Problem]:
-    """Make commissions of files and folders; what cannot be used.
+def import_wiring_files(store: Store, places: Iterable[Path]) -> list[Problem]:
+    """Make commissions of files and folders; return the problems.
 
     Parameters
     ----------
     store : Store
     places : iterable of Path
-        A file becomes a commission with one wiring. A folder becomes one with all of its
-        wirings. What was brought in before is found again; a file changed since has become
-        the next version.
+        A file becomes a commission with one wiring, a folder a commission with all of its
+        wirings. A file known already stays; if it has changed, it becomes the next version.
 
     Returns
     -------
     list of Problem
-        Of the files that were left out.
+        Of the files that were skipped.
     """
     problems: list[Problem] = []
     for place in places:
@@ -43,32 +42,32 @@ def bring_in(store: Store, places: Iterable[Path]) -> list[Problem]:
             except InputError as error:
                 problems += error.problems
         if usable:
-            problems += _brought(store, place, usable)
+            problems += _import(store, place, usable)
     return problems
 
 
 def _check_name(file: Path) -> None:
-    """Refuse a file whose name is no text: it could not be kept, nor shown."""
+    """Refuse a file whose name cannot be stored or shown as text."""
     if not str(file).isprintable():
         shown = str(file).encode("utf-8", "backslashreplace").decode()
         raise InputError(shown, "a name with signs that cannot be shown", "a readable name in UTF-8")
 
 
 def _wiring_files(folder: Path) -> Iterator[Path]:
-    """Files of a folder that mean to be wirings: not those that say they are takes."""
+    """Return the files of a folder that may be wirings: all but those that say they are takes."""
     for path in sorted(folder.iterdir()):
         if path.suffix.lower() in TAKE_FILES and path.is_file():
             try:
                 tree = load_tree(path)
             except InputError:
-                yield path  # so that its problems are told
+                yield path  # its problems are reported
                 continue
             if not isinstance(tree, Entries) or tree.get("kind") is None:
                 yield path
 
 
-def _brought(store: Store, place: Path, files: list[tuple[Path, str]]) -> list[Problem]:
-    """Find or make the commission of a place, and put in what it lacks."""
+def _import(store: Store, place: Path, files: list[tuple[Path, str]]) -> list[Problem]:
+    """Find or make the commission of a place, and insert the wirings it lacks."""
     origin = f"file:{place}"
     problems: list[Problem] = []
     title = files[0][1] if not place.is_dir() else place.name or str(place)
@@ -87,7 +86,7 @@ def _brought(store: Store, place: Path, files: list[tuple[Path, str]]) -> list[P
     for file, _ in files:
         if str(file) in known:
             try:
-                versions.take_in(store, known[str(file)])
+                versions.import_file_change(store, known[str(file)])
             except InputError as error:
                 problems += error.problems
     return problems

@@ -120,6 +120,20 @@ def make_folder(path: Path) -> None:
         raise InputError(str(path), reason(error), "a folder that can be made") from error
 
 
+def read_bytes(path: Path) -> bytes:
+    """Read a whole file of bytes.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(str(path), error.strerror or str(error), "a file that can be read") from error
+
+
 def write_bytes(path: Path, content: bytes) -> None:
     """Write a whole file of bytes; see `whole_file`."""
     with whole_file(path) as beside:

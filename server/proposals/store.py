@@ -111,7 +111,7 @@ def create(
     """
     proposal, token = new_id(), secrets.token_urlsafe(TOKEN_BYTES)
     with store.write() as db:
-        versions.require(db, commission)
+        versions.require_commission(db, commission)
         db.execute(
             "INSERT INTO proposals (id, commission_id, token_sha256, title, created, expires)"
             " VALUES (?, ?, ?, ?, ?, ?)",
@@ -197,7 +197,7 @@ def changes(store: Store, proposal: str) -> int:
 def of_commission(store: Store, commission: str) -> list[str]:
     """Ids of a commission's proposals, newest first."""
     with store.read() as db:
-        versions.require(db, commission)
+        versions.require_commission(db, commission)
         rows = db.execute(
             "SELECT id FROM proposals WHERE commission_id = ? ORDER BY created DESC, rowid DESC",
             (commission,),

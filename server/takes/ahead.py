@@ -13,7 +13,6 @@ import threading
 from dsp.errors import InputError
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
-from server.commissions import store as commissions
 from server.commissions import versions
 from server.database.store import Store
 from server.files.yaml_text import parse_tree
@@ -66,10 +65,8 @@ class Warming:
     def _wirings(self) -> list[Wiring]:
         """The wirings changed last."""
         found = []
-        ids = [one["version"] for row in commissions.listed(self._store) for one in row["wirings"]]
-        for version in ids[:MOST_WIRINGS]:
+        for text in versions.newest(self._store, MOST_WIRINGS):
             with contextlib.suppress(InputError):
-                text = versions.version(self._store, version)["text"]
                 found.append(read_wiring(parse_tree(text, "wiring"), "wiring"))
         return found
 

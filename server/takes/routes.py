@@ -67,7 +67,7 @@ class TakeSaid(Body):
                 "source", f"a wiring, kind: {self.kind}, version: {self.source_version}", allowed
             )
         return Through(
-            str(versions.version(store, self.source_version)["text"]),
+            str(versions.get_version(store, self.source_version)["text"]),
             self.source_position,
             _controls(_KNOBS, self.source_knobs, "source_knobs"),
             _controls(_SWITCHES, self.source_switches, "source_switches"),

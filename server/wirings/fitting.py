@@ -1,4 +1,4 @@
-"""A starter's text fitted to an instrument: its scale, its strings, coils from the library."""
+"""Fit a starter to an instrument: its scale, its strings, coils from the library."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from server.wirings.text import WiringText, written
 
 
 @dataclass(frozen=True)
-class Fitting:
-    """What is to be different from the starter.
+class StarterFit:
+    """What a commission changes of its starter.
 
     Attributes
     ----------
@@ -32,30 +32,30 @@ class Fitting:
     coils: Mapping[str, str] = field(default_factory=dict)
 
 
-def fitted(text: str, fitting: Fitting, name: str) -> str:
-    """The text with the instrument and the coils put in; comments are kept.
+def fit_starter(text: str, fit: StarterFit, name: str) -> str:
+    """Return the text with the instrument and the coils put in, comments kept.
 
     Parameters
     ----------
     text : str
-        Of a wiring that is without problems.
-    fitting : Fitting
+        Of a wiring without problems.
+    fit : StarterFit
     name : str
-        Of the text, for errors.
+        What errors call the text.
 
     Raises
     ------
     InputError
-        If a coil, a library part or a set is unknown, or the result is no wiring.
+        If a coil, a library part or a set is unknown, or the result is not a wiring.
     """
     coils = dict(_coils(text, name))
     wiring = WiringText(text, name)
-    if fitting.strings is not None:
-        strings = string_set(fitting.strings, "instrument.set").written()
+    if fit.strings is not None:
+        strings = string_set(fit.strings, "instrument.set").written()
         wiring.put_list(("instrument", "strings"), strings)
-    if fitting.scale is not None:
-        wiring.set(("instrument", "scale"), fitting.scale)
-    for coil, wanted in fitting.coils.items():
+    if fit.scale is not None:
+        wiring.set(("instrument", "scale"), fit.scale)
+    for coil, wanted in fit.coils.items():
         if coil not in coils:
             raise InputError("coils", f"'{coil}'", ", ".join(coils), nearest(coil, coils))
         _fit_coil(wiring, coil, coils[coil], _library_coil(wanted, f"coils.{coil}"))
@@ -64,13 +64,13 @@ def fitted(text: str, fitting: Fitting, name: str) -> str:
 
 
 def coil_names(text: str, name: str) -> dict[str, str]:
-    """Library part by coil; empty where the coil has values of its own."""
+    """Return the library part of each coil, empty if it has its own values."""
     likes = ((coil, entries.get("like")) for coil, entries in _coils(text, name))
     return {coil: like.text if isinstance(like, Text) else "" for coil, like in likes}
 
 
 def scale_of(text: str, name: str) -> str:
-    """The scale length as written; empty where there is none."""
+    """Return the scale length as written; empty if there is none."""
     scale = _inside(_inside(parse_tree(text, name), "instrument"), "scale")
     return scale.text if isinstance(scale, Text) else ""
 
@@ -95,7 +95,7 @@ def _library_coil(name: str, where: str) -> Entry:
 
 
 def _fit_coil(wiring: WiringText, coil: str, stands: Entries, entry: Entry) -> None:
-    """Another library name where only that is written; otherwise its values, one by one."""
+    """Replace the library name if only that is written; else write value by value."""
     if stands.get("like") and not any(stands.get(one) for one in entry.fields):
         wiring.set(("parts", coil, "like"), entry.name)
         return

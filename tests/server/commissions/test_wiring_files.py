@@ -13,7 +13,7 @@ from fastapi.testclient import TestClient
 from server_client import client_of
 from server_started import ROOT
 
-from server.commissions.wiring_files import bring_in
+from server.commissions.wiring_files import import_wiring_files
 from server.database.store import Store
 from server.files.whole import write_text
 
@@ -26,7 +26,7 @@ class Bench:
 
     def __init__(self, data: Path, *places: Path) -> None:
         store = Store(data)
-        self.left_out = [str(problem) for problem in bring_in(store, places)]
+        self.left_out = [str(problem) for problem in import_wiring_files(store, places)]
         store.close()
         self.client: TestClient = client_of(data, places=places)
 

@@ -57,7 +57,7 @@ def test_a_database_of_any_earlier_version_is_brought_up_with_what_is_in_it(
         made = commissions.create(old, "Old", "", {"Blank": TEXT})
         old.close()
     new = Store(tmp_path)
-    assert commissions.one(new, made)["title"] == "Old"
+    assert commissions.get_commission(new, made)["title"] == "Old"
     with new.read() as db:
         assert db.execute("SELECT count(*) FROM schema_version").fetchone()[0] == len(every)
 
@@ -133,7 +133,7 @@ def test_a_write_that_fails_changes_nothing(store: Store) -> None:
 
     with pytest.raises(RuntimeError, match="half way"):
         half_way()
-    assert commissions.one(store, made)["title"] == "One"
+    assert commissions.get_commission(store, made)["title"] == "One"
 
 
 def test_a_reader_sees_one_moment(store: Store) -> None:
@@ -143,11 +143,12 @@ def test_a_reader_sees_one_moment(store: Store) -> None:
         assert db.execute(count).fetchone()[0] == "One"
         commissions.change(store, made, title="Two")
         assert db.execute(count).fetchone()[0] == "One"
-    assert commissions.one(store, made)["title"] == "Two"
+    assert commissions.get_commission(store, made)["title"] == "Two"
 
 
 def test_many_writers_at_once_lose_nothing(store: Store) -> None:
-    wiring = commissions.one(store, commissions.create(store, "One", "", {"Blank": TEXT}))["wirings"][0]["id"]
+    made = commissions.create(store, "One", "", {"Blank": TEXT})
+    wiring = commissions.get_commission(store, made)["wirings"][0]["id"]
     failures: list[BaseException] = []
 
     def add() -> None:

@@ -15,7 +15,7 @@ from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.commissions.starters import STARTERS
 from server.files.yaml_text import parse_tree
-from server.wirings.fitting import Fitting, coil_names, fitted
+from server.wirings.fitting import StarterFit, coil_names, fit_starter
 
 INCH_M = 0.0254
 
@@ -69,7 +69,7 @@ def test_every_starter_takes_every_set_and_keeps_its_comments(name: str) -> None
     coils = dict.fromkeys(coil_names(text, name), "double_hot_coil")
     assert coils
     for strings in STRING_SETS.values():
-        made = fitted(text, Fitting("650 mm", strings.name, coils), name)
+        made = fit_starter(text, StarterFit("650 mm", strings.name, coils), name)
         wiring = wiring_of(made)
         assert wiring.instrument is not None
         assert len(wiring.instrument.strings) == len(strings.strings)
@@ -82,7 +82,7 @@ def test_every_starter_takes_every_set_and_keeps_its_comments(name: str) -> None
 def test_every_library_coil_fits_every_kind_of_coil() -> None:
     for starter, coil in (("two_singles", "neck"), ("baritone", "neck_a")):
         for entry in (one for one in LIBRARY.values() if one.kind == "coil"):
-            made = fitted(STARTERS[starter].text(), Fitting(coils={coil: entry.name}), starter)
+            made = fit_starter(STARTERS[starter].text(), StarterFit(coils={coil: entry.name}), starter)
             assert wiring_of(made).coils[coil].sensitivity == entry.fields["sensitivity"]
 
 
