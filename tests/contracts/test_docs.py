@@ -5,16 +5,27 @@ from __future__ import annotations
 import ast
 import importlib
 import re
+import subprocess
+import tomllib
 from collections.abc import Iterator
 
 import click
 import pytest
+from packaging.requirements import Requirement
 from places import ROOT
 
 from server.cli import COMMANDS, main
 
-README = (ROOT / "README.md").read_text(encoding="utf-8")
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+PAGES = {
+    name: (ROOT / name).read_text(encoding="utf-8")
+    for name in (
+        "README.md", "DEVELOPERS.md", "dsp/README.md", "server/README.md", "web/README.md", "tests/README.md",
+        "demo_audio/README.md", "tests/reference/networks/README.md",
+    )
+}  # fmt: skip
+README = PAGES["README.md"]
+TOGETHER = "\n".join(PAGES.values())
+"""All pages as one text: a fact stands in one of them."""
 SOURCES = sorted([*(ROOT / "dsp").rglob("*.py"), *(ROOT / "server").rglob("*.py")])
 FIRST_LINE = 72
 ARRAYS = re.compile(r"Floats|Complex|NDArray|ndarray")
@@ -46,24 +57,29 @@ def test_the_readme_names_no_command_that_is_not_there() -> None:
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_option_says_what_it_is(name: str) -> None:
-    """In the README or, as `--help` prints it, beside the option."""
+    """On a page or, as `--help` prints it, beside the option."""
     command = command_of(name)
     text = command.get_help(click.Context(command, info_name=name))
     for option in command.params:
         if isinstance(option, click.Option):
             assert option.help, f"{name} {option.name}"
-            assert all(long in text or long in README for long in option.opts if long.startswith("--"))
+            assert all(long in text or long in TOGETHER for long in option.opts if long.startswith("--"))
 
 
-def test_options_in_the_readme_are_there() -> None:
+def test_commands_and_options_in_the_pages_are_there() -> None:
+    assert set(re.findall(r"presolder (?!demo_audio)([a-z]+)\b", _calls(TOGETHER))) <= set(COMMANDS)
     options = {
         long for name in COMMANDS for p in command_of(name).params for long in (*p.opts, *p.secondary_opts)
     }
     options |= {"--help"}
-    calls = re.findall(r"`(presolder [^`]*|--[^`]*)`", README)
-    named = {word for call in calls for word in re.findall(r"(?<![\w-])--[a-z][a-z-]*", call)}
-    assert named
+    named = set(re.findall(r"(?<![\w-])--[a-z][a-z-]*", _calls(TOGETHER)))
+    assert {"--loudness", "--cluster", "--time"} <= named
     assert named <= options
+
+
+def _calls(text: str) -> str:
+    """What stands between backquotes and begins with the command or an option, a line each."""
+    return "\n".join(re.findall(r"`(presolder [^`]*|--[^`]*)`", text))
 
 
 @pytest.mark.parametrize(("marker", "ends"), [("run", "--out clips"), ("test", ".venv/bin/pytest")])
@@ -85,36 +101,121 @@ def test_ci_runs_the_readmes_own_test_command() -> None:
     assert "<!-- test -->" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 
 
+def test_the_constraints_hold_every_dependency_within_its_bounds() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"].values()
+    texts = [*project["dependencies"], *(one for extra in extras for one in extra)]
+    wanted = [one for one in map(Requirement, texts) if one.name != "presolder"]
+    lines = (ROOT / ".constraints" / "python.txt").read_text(encoding="utf-8").splitlines()
+    pinned = dict(line.split("==") for line in lines if not line.startswith("#"))
+    versions = {_plain(name): version for name, version in pinned.items()}
+    assert len(wanted) > 20
+    assert not [one for one in wanted if versions[_plain(one.name)] not in one.specifier]
+
+
+def _plain(name: str) -> str:
+    """A package's name as registries compare it."""
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def test_ci_installs_the_constraints() -> None:
+    assert 'PIP_CONSTRAINT="$PWD/.constraints/python.txt"' in (ROOT / ".ci" / "run").read_text(
+        encoding="utf-8"
+    )
+
+
 def test_cautions_stand_where_people_start() -> None:
     for word in ("flux fume", "residual-current", "local codes", "licensed technician", "Start quiet"):
         assert word in README
 
 
-# --- DEVELOPERS.md
+# --- all pages
 
 
-def paths_in_developers() -> Iterator[str]:
-    """Words of the page that look like a path of this repository."""
-    for quoted in re.findall(r"`([^`\s]+)`", DEVELOPERS):
-        if "/" in quoted and not quoted.startswith("-"):
-            yield quoted.rstrip("/")
+def paths_in(page: str) -> Iterator[str]:
+    """Words of a page that look like a path of this repository."""
+    for quoted in re.findall(r"`([^`\n]+)`", PAGES[page]):
+        for word in quoted.split():
+            if re.fullmatch(r"[\w.*-]+(/[\w.*-]+)+/?", word) and not word.startswith((".venv", "-", "..")):
+                yield word.rstrip("/")
 
 
-@pytest.mark.parametrize("path", sorted(set(paths_in_developers())))
-def test_paths_of_the_developer_page_are_there(path: str) -> None:
-    homes = (ROOT, ROOT / "dsp", ROOT / "server")
-    assert any((home / path).exists() or list(home.glob(path)) for home in homes)
+OUTSIDE = {
+    "dsp/README.md": set(),
+    "server/README.md": set(),
+    "tests/README.md": {"tests/browser/pictures"},
+}
+"""Paths that a run makes."""
 
 
-def test_the_file_map_names_every_room() -> None:
-    rows = re.findall(r"^ {4,}(\w+)/? ", DEVELOPERS.split("## How a response")[0], re.MULTILINE)
-    rooms = {
-        path.name for path in (ROOT / "dsp").iterdir() if path.is_dir() and not path.name.startswith("_")
+@pytest.mark.parametrize(
+    ("page", "path"), sorted({(page, path) for page in PAGES for path in paths_in(page)})
+)
+def test_paths_in_the_pages_are_there(page: str, path: str) -> None:
+    homes = (ROOT, ROOT / page.rpartition("/")[0])
+    made = path in OUTSIDE.get(page, ())
+    assert made or any((home / path).exists() or list(home.glob(path)) for home in homes)
+
+
+def links_in(page: str) -> Iterator[str]:
+    """Targets of a page's links, those to other sites left out."""
+    for target in re.findall(r"\]\(([^)\s]+)\)", PAGES[page]):
+        if "://" not in target:
+            yield target
+
+
+@pytest.mark.parametrize(
+    ("page", "link"), sorted({(page, link) for page in PAGES for link in links_in(page)})
+)
+def test_links_between_the_pages_resolve(page: str, link: str) -> None:
+    target, _, anchor = link.partition("#")
+    file = (ROOT / page).parent / target if target else ROOT / page
+    assert file.exists()
+    if anchor:
+        assert anchor in {_anchor(line) for line in file.read_text(encoding="utf-8").splitlines()}
+
+
+def _anchor(line: str) -> str:
+    """The name that a heading gets, or an empty text for another line."""
+    match = re.fullmatch(r"#+ (.+)", line)
+    words = re.sub(r"[^\w\- ]", "", match[1].lower()) if match else ""
+    return words.replace(" ", "-")
+
+
+def test_every_page_is_linked_from_the_map_or_the_readme() -> None:
+    linked = {link.partition("#")[0] for page in ("README.md", "DEVELOPERS.md") for link in links_in(page)}
+    assert set(PAGES) - {"README.md"} <= linked
+
+
+def test_no_page_of_the_repository_is_left_out() -> None:
+    words = ("git", "-c", f"safe.directory={ROOT}", "ls-files", "*.md")
+    found = set(subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=True).stdout.split())
+    assert found == set(PAGES)
+
+
+def test_the_map_names_every_room() -> None:
+    place = PAGES["DEVELOPERS.md"].split("## The law")[0]
+    rows = re.findall(r"^ {4,}(\w+)/? ", place, re.MULTILINE)
+    assert rooms_of("dsp") <= set(rows)
+    words = set(re.findall(r"[a-z_]+", place))
+    assert rooms_of("server") | rooms_of("web/js") | rooms_of("tests") <= words
+
+
+@pytest.mark.parametrize("part", ["dsp", "server"])
+def test_the_page_of_a_part_names_its_rooms(part: str) -> None:
+    rows = re.findall(r"^\| (`\w+`(?:, `\w+`)*) \|", PAGES[f"{part}/README.md"], re.MULTILINE)
+    named = {name for row in rows for name in re.findall(r"\w+", row)}
+    assert rooms_of(part) - {"commands"} == named - {"commands"}
+
+
+def rooms_of(part: str) -> set[str]:
+    """Folders of a part that git would keep."""
+    left_out = {"node_modules", "__pycache__"}
+    return {
+        path.name
+        for path in (ROOT / part).iterdir()
+        if path.is_dir() and path.name not in left_out and path.name[0] not in "_."
     }
-    assert rooms <= set(rows)
-    words = set(re.findall(r"[a-z_]+", DEVELOPERS.split("## How a response")[0]))
-    server = {path.name for path in (ROOT / "server").iterdir() if path.is_dir() and path.name[0] not in "_."}
-    assert server <= words
 
 
 # --- docstrings
