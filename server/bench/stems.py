@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from dsp.errors import InputError
 from dsp.sound.live_level import TakeSpectra, take_spectra
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
 from server.files.recent import Recent
-from server.takes.performance import Performance
 from server.takes.playing import PlayingProcess
 
 MOST_STEMS, MOST_SPECTRA = 6, 24

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from dsp.errors import InputError
 from dsp.sound.blind_odds import LENGTHS, LIMIT, chance_of_guessing, fewest_right
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import RATE_HZ, Bench, Draft, Hearing
 from server.blind import files as blind_files
@@ -22,7 +23,6 @@ from server.database.store import Store
 from server.processes.helper import SideProcess
 from server.refusals import Unknown
 from server.takes.library import Library
-from server.takes.performance import Performance
 from server.wirings.text import Edit
 
 LETTERS = "AB"

@@ -12,8 +12,8 @@ from pathlib import Path
 from dsp.errors import InputError
 from dsp.parts.pot import KNOB_TOP
 from dsp.sound.movement import Flip, Sweep, initial_setting
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
-from server.takes.performance import Performance
 
 LONGEST_NAME = 120
 RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}

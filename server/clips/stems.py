@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 from dsp.documents.tree import Entries, Text
 from dsp.errors import InputError
+from dsp.takes.performance import AT_ONCE, Floats, Performance, Progress
 from dsp.wiring.model import Wiring
 from server.clips.plan import file_stem
 from server.files.audio_out import Clip, Encoding, write_clip
 from server.files.tags import ClipTags
 from server.files.whole import make_folder, write_text
 from server.files.yaml_text import load_tree
-from server.takes.performance import AT_ONCE, Floats, Performance, Progress
 
 MOST_FLAC_CHANNELS = 8
 """What FLAC can hold (RFC 9639, section 9.1.3)."""

@@ -11,13 +11,13 @@ from typing import Any
 import click
 
 from dsp.sound.movement import Flip, Sweep, steps_of
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.clips.plan import ClipPlan, plan_clip
 from server.clips.render import RenderOptions, render_set
 from server.commands import common
 from server.files.audio_out import FORMATS, Encoding
 from server.takes.load import load_take
-from server.takes.performance import Performance
 
 RATES = ("44100", "48000", "96000")
 HELP = {

@@ -8,6 +8,7 @@ from typing import Any
 
 from dsp.errors import InputError, Problem
 from dsp.sound.movement import Sweep
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
 from server.listings.files import listing_folder
 from server.listings.making.listing import ALL_OPEN, ClipGroup, Listing
@@ -16,7 +17,6 @@ from server.listings.making.run import Cancelled
 from server.listings.order import encodings_of
 from server.listings.store import Asked, ListedWiring
 from server.takes.library import Library
-from server.takes.performance import Performance
 from server.wirings.batch import Read, Text, Wirings
 
 HERE = "the listing"

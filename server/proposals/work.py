@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from dsp.errors import InputError
+from dsp.takes.performance import Performance
 from server.clips.plan import ClipPlan, plan_clip
 from server.database.store import Store
 from server.files.audio_out import Encoding
@@ -31,7 +32,6 @@ from server.proposals.describe import read_version
 from server.proposals.queue import Job, Made
 from server.settings import Settings
 from server.takes.library import Library
-from server.takes.performance import Performance
 
 RATE_HZ = 48_000
 LOUDNESS_LUFS = -23.0

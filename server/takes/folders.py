@@ -9,9 +9,9 @@ from pathlib import Path
 
 from dsp.documents.tree import Entries
 from dsp.errors import InputError
+from dsp.takes.performance import Performance
 from server.files.yaml_text import TAKE_FILES, load_tree, read_text
 from server.takes.load import load_take
-from server.takes.performance import Performance
 
 KIND_LINE = re.compile(r"^kind\s*:", re.MULTILINE)
 

@@ -14,13 +14,13 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
 from server.database.store import Store, now
 from server.paths import demo_folder
 from server.refusals import Unknown
 from server.takes.folders import find_takes
 from server.takes.load import load_take
-from server.takes.performance import Performance
 from server.wirings.text import load_wiring
 
 TAKES = "takes"

@@ -6,12 +6,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 from dsp.takes.model import Take
+from dsp.takes.performance import Performance
+from dsp.takes.played import load_played
 from dsp.takes.reading.take import read_take
+from dsp.takes.recorded import load_recorded
+from dsp.tracking.revoiced import load_mono, load_strings
 from server.files.yaml_text import TAKE_FILES, load_tree
-from server.takes.performance import Performance
-from server.takes.played import load_played
-from server.takes.recorded import load_recorded
-from server.takes.revoiced import load_mono, load_strings
 
 LOADERS: dict[str, Callable[[Take, Path], Performance]] = {
     "score": load_played,

@@ -9,11 +9,11 @@ from __future__ import annotations
 import contextlib
 
 from dsp.errors import InputError
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
 from server.files.cache import cache_folder
 from server.processes.helper import SideProcess
 from server.refusals import Unavailable
-from server.takes.performance import Performance
 
 
 class PlayingProcess:

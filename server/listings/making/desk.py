@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dsp.errors import InputError
+from dsp.takes.performance import Performance
 from server.listings.making import keys
 from server.listings.making.folder import Blob, Kept, ListingStore, at_hand, content, removed
 from server.listings.making.jobs import Result, VoltsWork, Work
 from server.listings.making.listing import Listing
-from server.takes.performance import Performance
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ from dsp.sound.loudness import LoudnessMeter
 from dsp.sound.movement import steps_of
 from dsp.sound.peak import TruePeakMeter
 from dsp.sound.render import Renderer
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.clips.plan import ClipPlan
 from server.clips.record import Measured
@@ -33,7 +34,6 @@ from server.files.raw_volts import VoltsFile, read_volts
 from server.files.tags import ClipTags
 from server.files.whole import NO_ROOM, allowed_after, reason
 from server.listings.making.folder import Blob, at_hand, content, handed_over, workplace
-from server.takes.performance import Performance
 
 Floats = NDArray[np.float64]
 CURVE_HZ = np.geomspace(20.0, 20_000.0, 181)

@@ -13,12 +13,12 @@ from functools import cache as once
 from importlib import metadata
 from pathlib import Path
 
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.clips.plan import ClipPlan
 from server.files.audio_formats import Encoding, encoder_version
 from server.files.cache import digest, digest_of, sources_digest
 from server.files.tags import ClipTags
-from server.takes.performance import Performance
 
 ROOMS = ("dsp", "server")
 LIBRARIES = ("numpy", "scipy", "soundfile", "soxr", "mutagen", "pillow", "pyloudnorm")

@@ -7,6 +7,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
+from dsp.takes.performance import Performance
 from server.clips.list import LIST_NAME
 from server.clips.plan import describe_flip, describe_sweep
 from server.clips.record import entry
@@ -17,7 +18,6 @@ from server.listings.making.listing import Listing
 from server.listings.making.made import Made, MadeClip, MadeFile, relative
 from server.listings.making.page import instrument_page
 from server.listings.making.report import DONE, InstrumentReport
-from server.takes.performance import Performance
 
 
 def write_instrument(made: Made, listing: Listing, store: ListingStore) -> InstrumentReport:

@@ -13,6 +13,7 @@ from dsp.documents.tree import Entries
 from dsp.errors import InputError, Problem, nearest
 from dsp.parts.pot import KNOB_ALLOWED
 from dsp.sound.movement import check_movements
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.clips.plan import ClipPlan, file_stem, plan_clip, refuse_twins
 from server.files.cache import digest
@@ -20,7 +21,6 @@ from server.files.yaml_text import load_tree
 from server.listings.making.file_reader import read_listing
 from server.listings.making.listing import ClipGroup, Listing, Named
 from server.takes.load import load_take
-from server.takes.performance import Performance
 from server.wirings.text import load_wiring
 
 NO_WIRING = ("kind", "wirings")

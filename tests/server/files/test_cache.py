@@ -16,9 +16,9 @@ import pytest
 from numpy.typing import NDArray
 from places import ROOT
 
+from dsp.takes.performance import AT_ONCE
 from server.files import cache
 from server.takes.load import load_take
-from server.takes.performance import AT_ONCE
 from server.wirings.text import load_wiring
 
 Floats = NDArray[np.float64]

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dsp.errors import InputError, Problem
 from dsp.parts.instrument import Instrument
 from dsp.takes.model import Take
+from dsp.tracking.source import SourceWiring
 from dsp.wiring.model import Wiring
-from server.takes.source_wiring import SourceWiring
 
 
 def checked_instrument(wiring: Wiring, take: Take, source: SourceWiring | None) -> Instrument:

@@ -17,6 +17,8 @@ from dsp.parts.instrument import Instrument
 from dsp.strings.sensing import section_gain as string_section
 from dsp.strings.tuned import tune
 from dsp.takes.model import COIL_PLACES_LEFT_OUT, Take
+from dsp.takes.performance import AT_ONCE, Floats, Performance, Progress
+from dsp.takes.recorded import Recorded, find_recording, load_recorded, warnings_of
 from dsp.tracking.filtering import Line, Piece, Size, revoiced
 from dsp.tracking.follow import follow
 from dsp.tracking.noise import BandPowers
@@ -24,15 +26,13 @@ from dsp.tracking.notes import Note, find_notes
 from dsp.tracking.pitch import METHOD, RATE_HZ, Track, track_pitch
 from dsp.tracking.places import Place
 from dsp.tracking.remarks import FITS_BEST, LIES_LOWEST, on_dividing, on_tracking
+from dsp.tracking.requirements import checked_instrument, string_indices
 from dsp.tracking.sensor import Sensor, at_places, electrical
+from dsp.tracking.source import SourceWiring, load_source
 from dsp.tracking.which_string import tell_string
 from dsp.wiring.model import Wiring
 from server.files import audio_in
 from server.files.cache import digest, kept, kept_stream
-from server.takes.performance import AT_ONCE, Floats, Performance, Progress
-from server.takes.recorded import Recorded, find_recording, load_recorded, warnings_of
-from server.takes.requirements import checked_instrument, string_indices
-from server.takes.source_wiring import SourceWiring, load_source
 
 MOST_TRACKED_S = 600.0
 MEAN_LENGTH = 0.8

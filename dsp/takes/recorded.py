@@ -8,9 +8,9 @@ from pathlib import Path
 
 from dsp.errors import InputError
 from dsp.takes.model import COIL_PLACES_LEFT_OUT, COIL_PLACES_RECORDED, Take, coil_matrix, silent_coils
+from dsp.takes.performance import AT_ONCE, Floats, Performance
 from dsp.wiring.model import Wiring
 from server.files import audio_in
-from server.takes.performance import AT_ONCE, Floats, Performance
 
 
 @dataclass(frozen=True)

@@ -9,11 +9,11 @@ from pathlib import Path
 from dsp.strings.perform import METHOD, Setup, perform
 from dsp.strings.tuned import tension_warnings, tune
 from dsp.takes.model import Take
+from dsp.takes.performance import AT_ONCE, Floats, Performance, Progress
 from dsp.takes.player import check_places, instrument_of, notes_of
 from dsp.takes.score import Score
 from dsp.wiring.model import Wiring
 from server.files import cache
-from server.takes.performance import AT_ONCE, Floats, Performance, Progress
 
 
 @dataclass(frozen=True)

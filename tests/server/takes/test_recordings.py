@@ -17,9 +17,9 @@ from tolerances import STRINGS_DB
 from dsp.errors import InputError, Problem
 from dsp.parts.instrument import Instrument
 from dsp.takes.model import COIL_PLACES_LEFT_OUT, COIL_PLACES_ONE_LINE, COIL_PLACES_TRACKED
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
 from server.takes.load import load_take
-from server.takes.performance import Performance
 from server.wirings.text import load_wiring
 
 RATE_HZ = 48_000
