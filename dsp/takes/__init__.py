@@ -1,1 +1,1 @@
-"""Takes: dry performances, and the EMF each makes in every coil."""
+"""Takes: dry performances, and the EMF that each induces in every coil."""

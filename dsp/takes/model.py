@@ -1,4 +1,4 @@
-"""What a take file says, and how a recording of coils becomes the EMF of every coil."""
+"""The content of a take file, and the map from recorded channels to coils."""
 
 from __future__ import annotations
 
@@ -23,16 +23,14 @@ COIL_PLACES_LEFT_OUT = "not modelled: electrical voicing only"
 
 @dataclass(frozen=True)
 class Source:
-    """What a mono recording was made with.
-
-    A flat sensor, or a known wiring and setting.
+    """The source of a mono recording: a flat sensor, or a known wiring and setting.
 
     Attributes
     ----------
     wiring : str
         Wiring file, relative to the take file; empty for a flat sensor.
     position : str
-        Of its selector; empty for the first.
+        Position of its selector; empty for the first.
     knobs : mapping of str to float
     switches : mapping of str to str
     """
@@ -44,17 +42,16 @@ class Source:
 
     @property
     def flat(self) -> bool:
-        """Whether the recording came from a flat sensor."""
+        """Whether the recording was made with a flat sensor."""
         return not self.wiring
 
 
 @dataclass(frozen=True)
 class Take:
-    """One dry performance, as its file describes it.
+    """One dry performance as its file describes it.
 
     Attributes
     ----------
-    name, file : str
     kind : str
         ``score``: plucks, played by the string model. ``coils``: a recorded channel per coil,
         its EMF in volts. ``strings``: a channel per string from a flat sensor. ``mono``: one
@@ -62,7 +59,7 @@ class Take:
     audio : str
         Sound file, relative to the take file; empty for a score.
     channels : tuple of str
-        For coils: the coil of each channel. For strings: the string of each, 1 the highest.
+        For coils: the coil of each channel. For strings: its string, 1 the highest.
     line : str
         For mono: ``single`` or ``chords``.
     source : Source
@@ -70,9 +67,9 @@ class Take:
     strings : tuple of int
         For a single line: strings it may be on, 1 the highest; empty for any.
     sensor_at_m : float
-        For strings: place of the flat sensor, from the bridge.
+        For strings: distance of the flat sensor from the bridge.
     score : Score or None
-        For a score.
+        For a score alone.
     lines : mapping of str to int
         Line of each key, for errors.
     """
@@ -91,40 +88,47 @@ class Take:
 
     @property
     def coil_places(self) -> str:
-        """Whether the coils' places are in the sound; said with every clip."""
+        """Whether the sound contains the coils' places; the label of every clip."""
         if self.kind == "mono":
             return COIL_PLACES_ONE_LINE if self.line == "single" else COIL_PLACES_LEFT_OUT
         by_kind = {"score": COIL_PLACES_PLAYED, "strings": COIL_PLACES_TRACKED}
         return by_kind.get(self.kind, COIL_PLACES_RECORDED)
 
     def where(self, key: str) -> str:
-        """``file:line`` of a key."""
+        """Return ``file:line`` of a key."""
         return f"{self.file}:{self.lines.get(key, 1)}"
 
 
 def coil_matrix(take: Take, coils: Mapping[str, Coil], recorded_channels: int) -> Floats:
-    """What each recorded channel puts into each coil.
+    """Compute what each recorded channel contributes to each coil.
 
     Parameters
     ----------
     take : Take
     coils : mapping of str to Coil
     recorded_channels : int
-        Of the sound file.
+        Number of channels in the sound file.
 
     Returns
     -------
     ndarray, shape (n_coils, recorded_channels)
-        EMF per sample value, volt. For coils: a one where channel and coil belong together;
-        a coil that no channel names stays silent. For mono: the coil's sensitivity with the
-        sign that a string's EMF has in it, from the mean of the channels (a stereo file of
-        one guitar counts as one recording).
+        EMF per sample value, volt. For coils: 1 where channel and coil belong together; a coil
+        that no channel names stays silent. For mono: the coil's sensitivity, with the sign of a
+        string's EMF in it, from the mean of the channels (a stereo file of one guitar counts as
+        one recording).
 
     Raises
     ------
     InputError
         If the file has another number of channels than the take names, or the take names a
-        coil the wiring does not have.
+        coil that the wiring does not have.
+
+    Examples
+    --------
+    >>> coil = Coil(resistance_ohm=6e3, inductance_h=2.5, capacitance_f=120e-12)
+    >>> take = Take("Stems", "stems.yaml", "coils", "stems.wav", channels=("bridge",))
+    >>> coil_matrix(take, {"neck": coil, "bridge": coil}, 1).tolist()
+    [[0.0], [1.0]]
     """
     names = list(coils)
     if take.kind == "mono":
@@ -146,5 +150,5 @@ def coil_matrix(take: Take, coils: Mapping[str, Coil], recorded_channels: int) -
 
 
 def silent_coils(take: Take, coils: Mapping[str, Coil]) -> tuple[str, ...]:
-    """Coils of a wiring that a take gives nothing to."""
+    """Name the coils of a wiring that receive no signal from a take."""
     return tuple(name for name in coils if take.kind == "coils" and name not in take.channels)

@@ -1,11 +1,10 @@
-"""A take made ready to be heard: whatever its kind, blocks of stems come out."""
+"""The interface of all kinds of take: blocks of stems, and what a listener should know."""
 
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,22 +21,20 @@ AT_ONCE = 1 << 15
 
 @dataclass(frozen=True)
 class Performance(ABC):
-    """A take whose files have been found and looked at.
+    """A take whose recording has been found and examined.
 
     Attributes
     ----------
     take : Take
+    name : str
+        Names the take in file names.
     warnings : tuple of str
-        What a listener should know whatever the wiring: clipping, an offset, a dead channel.
+        What a listener should know on any wiring: clipping, an offset, a dead channel.
     """
 
     take: Take
+    name: str = field(kw_only=True)
     warnings: tuple[str, ...] = field(default=(), kw_only=True)
-
-    @property
-    def name(self) -> str:
-        """Name of the take for file names: its file's stem."""
-        return Path(self.take.file).stem
 
     @property
     @abstractmethod
@@ -45,34 +42,29 @@ class Performance(ABC):
         """Length, s."""
 
     def frames(self, rate_hz: int) -> int:
-        """Length at a rate, in samples; near for MP3, exact otherwise."""
+        """Length in samples at a rate; approximate for MP3, exact otherwise."""
         return round(self.seconds * rate_hz)
 
     def coil_places(self, wiring: Wiring) -> str:
-        """Whether and how the places of this wiring's coils are in the sound."""
+        """State whether and how the sound contains the places of this wiring's coils."""
         return self.take.coil_places
 
     def notes(self, wiring: Wiring) -> tuple[str, ...]:
-        """What a listener should know of this take on this wiring."""
+        """List what a listener should know about this take on this wiring."""
         return ()
 
     def silent_coils(self, wiring: Wiring) -> tuple[str, ...]:
-        """Coils of a wiring that the take gives nothing to."""
+        """Name the coils of a wiring that receive no signal from the take."""
         return ()
 
     def prepare(  # noqa: B027 - most kinds have nothing to prepare
         self, wiring: Wiring, rate_hz: int, *, progress: Progress | None = None
     ) -> None:
-        """Do now what takes long, such as tracking a pitch; keep it."""
+        """Do slow work now, such as tracking a pitch, and keep its result."""
 
     @abstractmethod
     def stems(self, wiring: Wiring, rate_hz: int) -> Iterator[Floats]:
-        """EMF of every coil of a wiring, start over finish, signs included.
-
-        Parameters
-        ----------
-        wiring : Wiring
-        rate_hz : int
+        """Yield the EMF of every coil from start to end, signs included.
 
         Yields
         ------

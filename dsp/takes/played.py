@@ -1,24 +1,30 @@
-"""A score played by the string model, kept once it has been played."""
+"""A score that the string model plays; its stems are kept."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
 from dsp.strings.perform import METHOD, Setup, perform
 from dsp.strings.tuned import tension_warnings, tune
-from dsp.takes.model import Take
 from dsp.takes.performance import AT_ONCE, Floats, Performance, Progress
 from dsp.takes.player import check_places, instrument_of, notes_of
+from dsp.takes.recording import Keeper
 from dsp.takes.score import Score
 from dsp.wiring.model import Wiring
-from server.files import cache
 
 
 @dataclass(frozen=True)
-class Played(Performance):
-    """A score, and the strings of whatever wiring listens."""
+class PlayedScore(Performance):
+    """A score on the strings of the wiring that senses them.
+
+    Attributes
+    ----------
+    keeper : Keeper
+        Keeps stems: playing takes seconds.
+    """
+
+    keeper: Keeper
 
     @property
     def score(self) -> Score:
@@ -32,7 +38,7 @@ class Played(Performance):
         return self.score.seconds
 
     def notes(self, wiring: Wiring) -> tuple[str, ...]:
-        """Strings that had to be assumed, tensions that no string holds."""
+        """List strings that had to be assumed and tensions that no string holds."""
         instrument, assumed = instrument_of(wiring.instrument)
         warnings = tension_warnings(instrument.strings, instrument.scale_m)
         return ((assumed,) if assumed else ()) + warnings
@@ -47,21 +53,16 @@ class Played(Performance):
                 progress(done / n_samples)
 
     def stems(self, wiring: Wiring, rate_hz: int) -> Iterator[Floats]:
-        """EMF of every coil, blocks of shape (n_coils, n); see `Performance`."""
+        """Yield the EMF of every coil, blocks of shape (n_coils, n); see `Performance.stems`."""
         check_places(wiring.coils, wiring.file, wiring.lines)
         instrument, _ = instrument_of(wiring.instrument)
         notes = notes_of(self.score, instrument, self.take.file)
         strings = [tune(string, instrument.scale_m) for string in instrument.strings]
-        stage = Setup(strings, list(wiring.coils.values()), float(rate_hz), self.score.curvature)
+        setup = Setup(strings, list(wiring.coils.values()), float(rate_hz), self.score.curvature)
         n_samples = self.frames(rate_hz)
-        heard = [(coil.at_m, coil.aperture_m, coil.string_sign, coil.sensitivity, coil.string_balance_db)
-                 for coil in stage.coils]  # fmt: skip
-        name = cache.digest("stems", METHOD, notes, strings, heard, stage.curvature, rate_hz, n_samples)
-        return cache.kept_stream(
-            "stems", name, lambda: perform(notes, stage, n_samples), rows=len(stage.coils), at_once=AT_ONCE
+        sensed = [(coil.at_m, coil.aperture_m, coil.string_sign, coil.sensitivity, coil.string_balance_db)
+                  for coil in setup.coils]  # fmt: skip
+        key = ("stems", METHOD, notes, strings, sensed, setup.curvature, rate_hz, n_samples)
+        return self.keeper.kept_stream(
+            "stems", key, lambda: perform(notes, setup, n_samples), rows=len(setup.coils), at_once=AT_ONCE
         )
-
-
-def load_played(take: Take, folder: Path) -> Played:
-    """A take of kind score; it needs no other file."""
-    return Played(take)

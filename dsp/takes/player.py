@@ -1,4 +1,4 @@
-"""A player: a score and an instrument make notes on strings."""
+"""Turn a score into notes on the strings of an instrument, as a player would."""
 
 from __future__ import annotations
 
@@ -26,31 +26,31 @@ USUAL_STRINGS = tuple(
         ("E4", 10, False),
     )
 )
-"""Six strings and gauges (thousandths of an inch) met most often: common practice."""
+"""The most frequent six strings and gauges (thousandths of an inch): common practice."""
 PLUCK_SHARE = 0.2
-"""Usual place of the pluck, as a share of the scale from the bridge."""
+"""Usual place of the pluck from the bridge, as a share of the scale."""
 COURSE_S = 0.003
 """Time from one string of a course to the next."""
 HUSH_S = 0.15
-"""Before the take ends a hand is laid on whatever still rings, so that the sound does not break off."""
+"""A hand damps all strings this long before the end of the take, so that the sound does not break off."""
 LEAST_LENGTH = 0.02
-"""Shortest share of the scale that can be plucked between hand and bridge."""
+"""Shortest share of the scale that a hand can pluck."""
 
 
 def instrument_of(instrument: Instrument | None) -> tuple[Instrument, str]:
-    """The instrument a score is played on, and what had to be assumed.
+    """Return the instrument that plays a score, and any assumption about it.
 
     Parameters
     ----------
     instrument : Instrument or None
-        Of the wiring.
+        That of the wiring.
 
     Returns
     -------
     Instrument
         With strings.
     str
-        A note for the listener; empty where the wiring says all.
+        A note for the listener; empty if the wiring states all.
     """
     scale_m = instrument.scale_m if instrument else USUAL_SCALE_M
     if instrument and instrument.strings:
@@ -61,12 +61,12 @@ def instrument_of(instrument: Instrument | None) -> tuple[Instrument, str]:
 
 
 def check_places(coils: Mapping[str, Coil], file: str, lines: Mapping[str, int]) -> None:
-    """Refuse coils that stand nowhere.
+    """Refuse coils without a place.
 
     Raises
     ------
     InputError
-        Naming every coil without a place, by its line in the wiring file.
+        With every such coil and its line in the wiring file.
     """
     problems = [
         Problem(f"{file}:{lines.get(name, 1)}: {name}", "no at", "at: the coil's place from the bridge")
@@ -78,7 +78,7 @@ def check_places(coils: Mapping[str, Coil], file: str, lines: Mapping[str, int])
 
 
 def notes_of(score: Score, instrument: Instrument, file: str) -> tuple[Note, ...]:
-    """The notes that a player makes of a score on an instrument.
+    """Play a score on an instrument.
 
     Parameters
     ----------
@@ -86,18 +86,26 @@ def notes_of(score: Score, instrument: Instrument, file: str) -> tuple[Note, ...
     instrument : Instrument
         With strings.
     file : str
-        Of the score, for errors.
+        Name of the score, for errors.
 
     Returns
     -------
     tuple of Note
-        By string and time. The same score, instrument and seed give the same notes, in
-        whatever order the events are written, and a change to one leaves the others alone.
+        By string and time. The same score, instrument and seed give the same notes for any
+        order of the events. A change to one event leaves the others alone.
 
     Raises
     ------
     InputError
-        For every event that this instrument does not have: a string, a pluck beyond the fret.
+        For every event that this instrument cannot play: no such string, a pluck beyond the fret.
+
+    Examples
+    --------
+    >>> instrument, assumed = instrument_of(None)
+    >>> score = Score(120.0, (Event(1.0, string=6, fret=3),), timing_s=0.0, dynamics_db=0.0)
+    >>> for note in notes_of(score, instrument, "riff.yaml"):
+    ...     print(f"string {note.string}, fret {note.fret}, at {note.start_s:.2f} s")
+    string 0, fret 3, at 0.50 s
     """
     problems: list[Problem] = []
     found: dict[int, list[Note]] = defaultdict(list)
@@ -121,13 +129,13 @@ def notes_of(score: Score, instrument: Instrument, file: str) -> tuple[Note, ...
 
 
 def _count(score: Score, n_strings: int) -> int:
-    """How many numbers a score has on an instrument: its courses, or its strings."""
+    """Number of courses, or of strings, that a score counts on an instrument."""
     in_courses = score.courses is not None and n_strings % score.courses == 0
     return score.courses if in_courses and score.courses else n_strings
 
 
 def _strings(score: Score, event: Event, n_strings: int) -> Sequence[int]:
-    """Indices, lowest first, of the strings an event strikes, in the order it strikes them."""
+    """Indices, 0 the lowest, of the strings that an event strikes, in order of striking."""
     count = _count(score, n_strings)
     if event.string > count:
         return ()
@@ -146,7 +154,7 @@ def _unplayable(event: Event, instrument: Instrument, file: str) -> Problem | No
 
 
 def _note(score: Score, event: Event, instrument: Instrument) -> Note:
-    """An event as this player plays it this time."""
+    """Humanise an event and place it on the instrument."""
     chance = np.random.default_rng([score.seed, round(1e6 * event.beat), event.string])
     late_s, louder_db = chance.normal(size=2) * (score.timing_s, score.dynamics_db)
     start_s = max(event.beat * score.beat_s + event.delay_s + late_s, 0.0)
@@ -168,7 +176,7 @@ def _note(score: Score, event: Event, instrument: Instrument) -> Note:
 
 
 def _stop_s(score: Score, event: Event, start_s: float) -> float | None:
-    """When a hand stops a note: where the score says, and before the take ends."""
+    """Time at which a hand stops a note: that of the score, and before the take ends."""
     own_s = None if event.length is None else start_s + event.length * score.beat_s
     hush_s = score.seconds - HUSH_S
     if start_s >= hush_s:
@@ -193,7 +201,7 @@ def _movement(score: Score, event: Event) -> Movement | None:
 
 
 def _knowing_the_next(notes: list[Note]) -> list[Note]:
-    """Notes of one string in time, each damped by the pluck of the next."""
+    """Sort the notes of one string by time; the pluck of each damps the one before."""
     notes = sorted(notes, key=lambda note: (note.start_s, note.fret, note.force))
     following = [note.start_s for note in notes[1:]] + [None]
     return [replace(note, again_s=next_s) for note, next_s in zip(notes, following, strict=True)]

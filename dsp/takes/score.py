@@ -1,4 +1,4 @@
-"""A score: plucks in beats, before a player or a string has seen them."""
+"""A score: plucks in beats, independent of any player and instrument."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ class Glide:
     Attributes
     ----------
     semitones : float
-        From the note's own pitch: for a bend by tension, for a slide by sounding length.
+        From the note's own pitch; tension makes a bend, the sounding length a slide.
     after, over : float
         Beats from the pluck to the start of the movement, and its length.
     """
@@ -30,7 +30,7 @@ class Glide:
 
 @dataclass(frozen=True)
 class Vibrato:
-    """A bend up and back, again and again, once the note stands."""
+    """A repeated bend up and back, from some time after the pluck."""
 
     semitones: float
     rate_hz: float = 5.5
@@ -54,21 +54,19 @@ class Event:
     pluck_at_m : float or None
         From the bridge; None for a fifth of the scale.
     mute : float
-        Palm on the strings at the bridge, 0 to 1.
+        Pressure of the palm at the bridge, 0 to 1.
     up : bool
         An up-stroke.
     length : float or None
-        Beats until the left hand stops it; None: until the string is plucked again.
+        Beats until the left hand stops it; None rings until the next pluck of the string.
     hand : str
         ``pick`` or ``finger``.
     harmonic : int
         Partial that a light touch leaves ringing; 1 for none.
     delay_s : float
-        Behind the beat: the place in a strum.
-    bend, slide : Glide or None
-    vibrato : Vibrato or None
+        Delay behind the beat: the place in a strum.
     line : int
-        Of the file.
+        Line of the file.
     """
 
     beat: float
@@ -90,24 +88,23 @@ class Event:
 
 @dataclass(frozen=True)
 class Score:
-    """Events and how they are humanised.
+    """Events and the spread of their humanising.
 
     Attributes
     ----------
-    tempo_bpm : float
     events : tuple of Event
         In the order of the file.
     courses : int or None
-        Strings the score is written for; on an instrument with a multiple of as many, each
-        number stands for a course whose strings are struck together. None: single strings.
+        Number of strings the score is written for. On an instrument with a multiple of it, each
+        number is a course whose strings are struck together. None: single strings.
     seed : int
-        Of the humanising; the same seed gives the same take.
+        The same seed gives the same humanised take.
     timing_s, dynamics_db : float
         Standard deviation of the onsets and of the forces.
     tail_s : float
-        Sound kept after the last note has ended or been plucked.
+        Sound after the end, or the pluck, of the last note.
     curvature : Curvature or None
-        Of the magnets, a step of realism; None leaves it out.
+        Curvature of the magnets' field; None leaves it out.
     lines : mapping of str to int
         Line of each key, for errors.
     """
@@ -128,7 +125,7 @@ class Score:
         return 60.0 / self.tempo_bpm
 
     def ends_s(self, event: Event) -> float:
-        """When an event ends by itself or, ringing on, has been struck, s."""
+        """Time at which an event ends or, if it rings on, is struck, s."""
         return (event.beat + (event.length or 0.0)) * self.beat_s + event.delay_s
 
     @property

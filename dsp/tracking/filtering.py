@@ -1,8 +1,8 @@
-"""Running recordings through filters that change from note to note, block by block.
+"""Run recordings through filters that change from note to note, block by block.
 
-The input is cut into pieces whose weights add up to one; each piece goes through its own filter
-and the results are added. Within a piece the filter is exact whatever the piece's length; from
-one to the next it is faded at the input, so that what rings on rings on through its own filter.
+The input is cut into pieces whose weights add up to one. Each piece passes its own filter, and the
+results are added. Within a piece the filter is exact for any length. The fade from piece to piece
+happens at the input, so that a note that rings on keeps its own filter.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 SPAN_S = 0.6
-"""Least length of the transforms; a quarter of it each way is how far a filter may reach."""
+"""Least length of the transforms; a filter may reach a quarter of it each way."""
 KEPT_FILTERS = 24
 
 
@@ -39,12 +39,12 @@ class Size:
 
     @classmethod
     def at(cls, rate_hz: int) -> Size:
-        """The size for a rate."""
+        """Return the size for a rate."""
         return cls(rate_hz, 1 << int(np.ceil(np.log2(SPAN_S * rate_hz))))
 
     @property
     def reach(self) -> int:
-        """How far a filter reaches back and ahead."""
+        """Reach of a filter, back and ahead."""
         return self.whole // 4
 
     @property
@@ -53,9 +53,9 @@ class Size:
         return self.whole - 2 * self.reach
 
     def frequencies_hz(self) -> Floats:
-        """Where filters are given, shape (whole // 2 + 1,), Hz, all above 0.
+        """Frequencies of a filter, shape (whole // 2 + 1,), Hz, all above 0.
 
-        In place of 0 stands a hundredth of the first bin: what a filter does to an offset.
+        A hundredth of the first bin replaces 0; it sets what a filter does to an offset.
         """
         found = np.asarray(np.fft.rfftfreq(self.whole, 1.0 / self.rate_hz), float)
         found[0] = 0.01 * found[1]
@@ -64,14 +64,14 @@ class Size:
 
 @dataclass(frozen=True)
 class Piece:
-    """From where on a filter holds, and how long the fade to it takes.
+    """The start of a filter and the length of the fade to it.
 
     Attributes
     ----------
     start, fade : int
-        Samples; the fade from the filter before lies in ``start`` to ``start + fade``.
+        Samples; the fade from the previous filter runs from ``start`` to ``start + fade``.
     voice : hashable
-        What the filter is made from.
+        What the filter is computed from.
     """
 
     start: int
@@ -88,17 +88,17 @@ class Line:
     pieces : tuple of Piece
         In order, the first from sample 0; each fade ends before the next piece starts.
     filters : callable
-        From a voice to the filter of every coil, shape (n_coils, whole // 2 + 1).
+        Returns the filter of every coil for a voice, shape (n_coils, whole // 2 + 1).
     """
 
     pieces: tuple[Piece, ...]
     filters: Callable[[Hashable], Complex]
 
 
-def revoiced(
+def run_pieces(
     blocks: Iterable[Floats], lines: Sequence[Line], n_coils: int, size: Size, frames: int
 ) -> Iterator[Floats]:
-    """The EMF of every coil, the lines' sum.
+    """Filter the lines of a recording and add them up in every coil.
 
     Parameters
     ----------
@@ -107,12 +107,20 @@ def revoiced(
     n_coils : int
     size : Size
     frames : int
-        Length of the blocks given back; the last may be shorter.
+        Length of the returned blocks; the last may be shorter.
 
     Yields
     ------
     ndarray, shape (n_coils, frames)
-        As many samples in all as came in, not shifted.
+        As many samples in all as ``blocks`` held, not shifted.
+
+    Examples
+    --------
+    >>> size = Size.at(8000)
+    >>> line = Line((Piece(0, 0, "whole note"),), lambda voice: np.full((2, size.whole // 2 + 1), 0.5 + 0j))
+    >>> block, = run_pieces([np.ones((1, 5))], [line], 2, size, 5)
+    >>> block.round(6).tolist()
+    [[0.5, 0.5, 0.5, 0.5, 0.5], [0.5, 0.5, 0.5, 0.5, 0.5]]
     """
     run = _Run(lines, n_coils, size)
     for block in blocks:
@@ -125,7 +133,7 @@ def revoiced(
 
 
 class _Run:
-    """Input not yet used, output not yet whole."""
+    """The state of a run: input not yet used, output not yet complete."""
 
     def __init__(self, lines: Sequence[Line], n_coils: int, size: Size) -> None:
         self._size = size
@@ -145,22 +153,22 @@ class _Run:
 
     @property
     def left(self) -> Floats:
-        """Output not given away yet."""
+        """Output not yet returned."""
         return self._output
 
     def add(self, block: Floats) -> None:
-        """Take a block and use what pieces of it are whole."""
+        """Append a block and filter every piece that is now complete."""
         self._input = np.concatenate([self._input, block], axis=1)
         self._use()
 
     def end(self) -> None:
-        """Use what is left of the input."""
+        """Filter the rest of the input."""
         self._ended = True
         self._use()
         self._output = self._output[:, : self._end - self._output_at]
 
     def ready(self, frames: int) -> Iterator[Floats]:
-        """Blocks that nothing will be added to any more."""
+        """Yield blocks that are complete."""
         upto = self._end if self._ended else self._settled() - self._size.reach
         while self._output_at + frames <= min(upto, self._output_at + self._output.shape[1]):
             block, self._output = self._output[:, :frames], self._output[:, frames:]
@@ -194,7 +202,7 @@ class _Run:
         self._put(part.start - self._size.reach, made[:, -self._size.reach :])
 
     def _put(self, at: int, made: Floats) -> None:
-        """Add to the output from a sample on; what lies before the recording is lost."""
+        """Add to the output from a sample on; drop what lies before the recording."""
         cut = max(0, self._output_at - at)
         first = at + cut - self._output_at
         self._room(at + made.shape[1])
@@ -208,7 +216,7 @@ class _Run:
 
 @dataclass(frozen=True)
 class _Part:
-    """A stretch of input short enough for one transform, with its share of the signal."""
+    """A stretch of input short enough for one transform, with its weights."""
 
     start: int
     end: int
@@ -217,7 +225,7 @@ class _Part:
     falling: tuple[int, int] | None
 
     def weights(self) -> Floats:
-        """Its share at each sample, shape (end - start,)."""
+        """Weight of each sample, shape (end - start,)."""
         found = np.ones(self.end - self.start)
         if self.rising:
             found *= self._fade(*self.rising)
@@ -232,7 +240,7 @@ class _Part:
 
 
 def _parts(pieces: Sequence[Piece], longest: int) -> Iterator[_Part]:
-    """Pieces cut to the longest length, the last without end; in order of their start."""
+    """Cut pieces to the longest length, in order of start; the last has no end."""
     for piece, following in pairwise([*pieces, None]):
         assert piece is not None
         rising = (piece.start, piece.fade) if piece.fade else None
@@ -241,12 +249,12 @@ def _parts(pieces: Sequence[Piece], longest: int) -> Iterator[_Part]:
         while following is None or start + longest < following.start + following.fade:
             stop = start + longest if following is None else min(start + longest, following.start)
             yield _Part(start, stop, piece.voice, rising, falling)
-            start = stop  # never beyond the next piece's start: parts come in the order of theirs
+            start = stop  # never beyond the next piece's start, so that parts stay in order
         yield _Part(start, following.start + following.fade, piece.voice, rising, falling)
 
 
 def _filters(given: Callable[[Hashable], Complex], size: Size) -> Callable[[Hashable], Complex]:
-    """Filters that reach no further than they may, the last few kept."""
+    """Limit the reach of filters, and cache the last few."""
 
     @lru_cache(maxsize=KEPT_FILTERS)
     def of(voice: Hashable) -> Complex:
@@ -256,7 +264,7 @@ def _filters(given: Callable[[Hashable], Complex], size: Size) -> Callable[[Hash
 
 
 def within_reach(filters: Complex, size: Size) -> Complex:
-    """Filters whose impulse responses end smoothly within the reach.
+    """Shorten filters so that their impulse responses end smoothly within the reach.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""From notes to pieces: which filter holds when, as a line's pitch moves."""
+"""Convert notes to pieces: which filter applies when, as the pitch of a line moves."""
 
 from __future__ import annotations
 
@@ -13,35 +13,35 @@ from dsp.tracking.places import Place, place_of
 ONSET_FADE_S = 0.003
 """Fade from note to note; it ends where the new note begins."""
 UNCLEAR_FADE_S = 0.04
-"""Fade to and from what is heard where the pitch is unclear."""
+"""Fade to and from the filter for an unclear pitch."""
 GLIDE_STEP_S = 0.01
 GLIDE_CENTS = 3.0
-"""A moving pitch is followed in steps of this time and this size: at the 30th partial of a coil a
-quarter up the string, 3 cents turn the comb by 2 degrees."""
+"""Steps in time and pitch that follow a moving pitch. At the 30th partial of a coil a quarter up
+the string, 3 cents turn the comb by 2 degrees."""
 
 
-def follow(
+def pieces_of(
     notes: Sequence[Note],
     strings: Sequence[int | None],
     instrument: Instrument,
     rate_hz: int,
 ) -> tuple[Piece, ...]:
-    """The pieces of a line: a `Place` each, None where pitch is unclear.
+    """Return the pieces of a line; the voice of each is a `Place`, or None while pitch is unclear.
 
     Parameters
     ----------
     notes : sequence of Note
         In order, not overlapping.
     strings : sequence of int or None
-        Index of the string of each note, 0 the lowest; None where no string can play it.
+        Index of the string of each note, 0 the lowest; None if no string can play it.
     instrument : Instrument
     rate_hz : int
-        Of the samples the pieces count.
+        Rate of the samples that pieces count.
 
     Returns
     -------
     tuple of Piece
-        The first from sample 0. A note without a string counts as unclear.
+        The first starts at sample 0. A note without a string counts as unclear.
     """
     fade = round(UNCLEAR_FADE_S * rate_hz)
     pieces = [Piece(0, 0, None)]
@@ -70,7 +70,7 @@ def follow(
 
 
 def _places(note: Note, instrument: Instrument, string: int, rate_hz: int) -> list[tuple[int, Place]]:
-    """Sample and sounding string, whenever the pitch has moved by a step."""
+    """Sample and sounding string each time the pitch has moved by a step."""
     high = float(max(note.pitch_hz))
 
     def place(pitch_hz: float) -> Place:
@@ -91,7 +91,7 @@ def _places(note: Note, instrument: Instrument, string: int, rate_hz: int) -> li
 
 
 def _from_zero(pieces: list[Piece]) -> tuple[Piece, ...]:
-    """Without what a piece at sample 0 leaves no room for."""
+    """Pieces without a first one that a piece at sample 0 replaces."""
     if len(pieces) > 1 and pieces[1].start == 0:
         return (Piece(0, 0, pieces[1].voice), *pieces[2:])
     return tuple(pieces)

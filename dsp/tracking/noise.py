@@ -1,4 +1,4 @@
-"""Where a recording has a signal above its own noise, band by band."""
+"""Tell signal from noise in a recording, band by band."""
 
 from __future__ import annotations
 
@@ -10,20 +10,20 @@ Floats = NDArray[np.float64]
 FRAME = 4096
 LOWEST_HZ, PER_OCTAVE = 40.0, 6
 LOUD, QUIET = 90.0, 5.0
-"""Percentiles over time: what is called signal, and the frames in which noise is looked for."""
+"""Percentiles over time: the level of the signal, and the frames that may hold noise alone."""
 PAUSE_DB = 40.0
-"""By how much the quiet frames must be below the loud ones to count as a pause with noise alone; a
-recording without one shows no noise, and only the steps of its samples are known."""
+"""Quiet frames this far below the loud ones count as a pause with noise alone. A recording without
+a pause shows no noise; only the steps of its samples are known."""
 
 
 class BandPowers:
-    """Gathers the power of a recording in sixth-octave bands, frame by frame.
+    """The power of a recording in sixth-octave bands, gathered frame by frame.
 
     Parameters
     ----------
     rate_hz : float
     step : float
-        Between neighbouring sample values; 0 for floating point.
+        Distance of neighbouring sample values; 0 for floating point.
     """
 
     def __init__(self, rate_hz: float, step: float = 0.0) -> None:
@@ -40,7 +40,7 @@ class BandPowers:
         self._steps = self._summed(flat)
 
     def add(self, samples: Floats) -> None:
-        """Take the next samples, shape (n,)."""
+        """Add the next samples, shape (n,)."""
         joined = np.concatenate([self._left, samples])
         whole = len(joined) // FRAME * FRAME
         for frame in joined[:whole].reshape(-1, FRAME):
@@ -51,7 +51,7 @@ class BandPowers:
         return np.asarray(np.bincount(self._bands[self._used], power[self._used], self._count), float)
 
     def signal_left(self, frequencies_hz: Floats) -> Floats:
-        """How far each frequency stands clear of the noise, 0 to 1.
+        """Share of each frequency that is signal, 0 to 1.
 
         Parameters
         ----------
@@ -60,8 +60,7 @@ class BandPowers:
         Returns
         -------
         ndarray, shape (n,)
-            1 - noise/signal in power; 0 where what is there may be noise alone. 1 where no
-            noise is known.
+            1 - noise/signal in power: 0 where it may be noise alone, 1 where no noise is known.
         """
         if not self._powers:
             return np.ones(len(frequencies_hz))
@@ -75,7 +74,7 @@ class BandPowers:
         return found
 
     def _pause(self, powers: Floats) -> Floats:
-        """Mean power of the quiet frames, per band; 0 where there is no pause."""
+        """Mean power of the quiet frames per band; 0 without a pause."""
         totals = np.sum(powers, axis=1)
         quiet = totals <= np.percentile(totals, QUIET)
         loud = np.percentile(totals, LOUD)

@@ -1,4 +1,4 @@
-"""From a pitch track to notes: where each begins and ends, its pitch and stiffness."""
+"""Find notes in a pitch track: start, end, pitch and stiffness of each."""
 
 from __future__ import annotations
 
@@ -16,25 +16,25 @@ NEW_NOTE = 0.6
 """Semitones from one frame to the next that no bend or slide makes."""
 SHORTEST_FRAMES = 3
 JOIN_S = 0.12
-"""Longest stretch of unclear pitch that belongs to the notes beside it: a pick's noise, a short damping."""
+"""Longest stretch of unclear pitch that belongs to its neighbours: a pick's noise, a short damping."""
 STEADY_CENTS = 15.0
-"""A note whose pitch stays within this is taken as steady, and its partials are measured."""
+"""A note whose pitch stays within this range counts as steady; its partials are then measured."""
 SEARCH_S = 0.07
-"""How far from the tracked change an onset is looked for: half a frame of the tracking."""
+"""Search range for an onset around a tracked change: half a frame of the tracking."""
 RISE = 2.0
 """Power ratio that makes an onset."""
 EARLY = 0.3
 JUMP = 0.1
-"""An onset counts from where the rise has this share of its steepest, and the power of its top."""
+"""An onset starts where the rise reaches this share of its steepest, and the power that of its top."""
 STEP, REACH = 16, 8
-"""Samples of the onset's grid, 1 ms, and how many steps are compared with as many before."""
+"""Samples in a step of the onset's grid (1 ms), and the number of steps compared with as many before."""
 LEAST = 1e-6
-"""Of the mean power: what is below rises from silence, not from a note."""
+"""Share of the mean power; a rise from less comes from silence, not from a note."""
 NEAR_S = 0.004
-"""How far from where one period gives way to another the onset itself is looked for."""
+"""Search range for the onset around the change from one period to another."""
 ACROSS = 5
-"""Frames over which a fast change of pitch is a new note if there is a pluck in it: the tracking
-sees both notes for as long."""
+"""Frames in which a fast change of pitch with a pluck is a new note: the tracking mixes both notes
+for as long."""
 
 
 @dataclass(frozen=True)
@@ -45,9 +45,9 @@ class Note:
     ----------
     start_s, end_s : float
     times_s, pitch_hz : ndarray, shape (n,)
-        The pitch over time; one value for a steady note.
+        Pitch over time; one value for a steady note.
     stiffness : float or None
-        B of f_n = n f0 sqrt(1 + B n^2), where the partials showed it.
+        B of f_n = n f0 sqrt(1 + B n^2); None if the partials did not show it.
     """
 
     start_s: float
@@ -58,27 +58,27 @@ class Note:
 
     @property
     def steady(self) -> bool:
-        """Whether the pitch does not move."""
+        """Whether the pitch stays the same."""
         return len(self.pitch_hz) == 1
 
     @property
     def lowest_hz(self) -> float:
-        """Its lowest pitch: a bend and a vibrato raise it from there."""
+        """Lowest pitch; a bend or a vibrato raises it from there."""
         return float(np.min(self.pitch_hz))
 
     def pitch_at(self, time_s: float) -> float:
-        """Pitch at a time, Hz."""
+        """Interpolate the pitch at a time, Hz."""
         return float(np.interp(time_s, self.times_s, self.pitch_hz))
 
 
 def find_notes(track: Track, samples: Floats) -> tuple[Note, ...]:
-    """The notes of a line, in order, none overlapping.
+    """Find the notes of a line, in order, without overlap.
 
     Parameters
     ----------
     track : Track
     samples : ndarray, shape (n,), any unit
-        What was tracked, at the tracking rate.
+        The tracked samples at the tracking rate.
     """
     powers = _bright_powers(samples)
     runs = _joined(list(_runs(track, powers)), track)
@@ -91,7 +91,7 @@ def find_notes(track: Track, samples: Floats) -> tuple[Note, ...]:
 
 
 def _runs(track: Track, powers: Sequence[Floats]) -> Iterator[tuple[int, int]]:
-    """First and last frame (excluded) of every stretch that is one note by its pitch."""
+    """Yield first and last frame (excluded) of every stretch whose pitch is that of one note."""
     with np.errstate(invalid="ignore"):
         semitones = 12.0 * np.log2(track.pitch_hz)
         jumps = np.flatnonzero(~(np.abs(np.diff(semitones)) <= NEW_NOTE)) + 1  # NaN is a break too
@@ -105,14 +105,14 @@ def _runs(track: Track, powers: Sequence[Floats]) -> Iterator[tuple[int, int]]:
 
 
 def _pluck_within(track: Track, powers: Sequence[Floats], first: int) -> int:
-    """The frame of an onset within a fast change of pitch; 0 if it is a slide or a bend."""
+    """Find the frame of an onset within a fast change of pitch; 0 for a slide or a bend."""
     from_s, to_s = first * track.hop_s, (first + ACROSS) * track.hop_s
     at_s = _onset(powers, from_s, to_s, -1.0)
     return round(at_s / track.hop_s) if at_s >= 0.0 else 0
 
 
 def _joined(runs: Sequence[tuple[int, int]], track: Track) -> list[tuple[int, int]]:
-    """Runs of one pitch with a short gap between them as one."""
+    """Join runs of one pitch across a short gap."""
     found: list[tuple[int, int]] = []
     for first, last in runs:
         if found and 0 < (first - found[-1][1]) * track.hop_s <= JOIN_S:
@@ -127,7 +127,7 @@ def _joined(runs: Sequence[tuple[int, int]], track: Track) -> list[tuple[int, in
 def _edges(
     runs: Sequence[tuple[int, int]], track: Track, powers: Sequence[Floats], samples: Floats
 ) -> list[tuple[float, float]]:
-    """Start and end of every run, s: onsets where there are any."""
+    """Start and end of every run, s; an onset where one is found."""
     hop_s, length_s = track.hop_s, len(samples) / RATE_HZ
     half = 0.5 * FRAME / RATE_HZ
     edges = [[first * hop_s, min((last - 1) * hop_s + half, length_s)] for first, last in runs]
@@ -146,7 +146,7 @@ def _edges(
 
 
 def _change(samples: Floats, from_s: float, to_s: float, before_hz: float, after_hz: float) -> float:
-    """When within a span the samples stop repeating with one period and start with another, s."""
+    """Time at which samples stop repeating with one period and start with another, s."""
     back, ahead = round(RATE_HZ / before_hz), round(RATE_HZ / after_hz)
     first = max(round(from_s * RATE_HZ), back)
     last = min(round(to_s * RATE_HZ), len(samples) - ahead)
@@ -161,8 +161,8 @@ def _change(samples: Floats, from_s: float, to_s: float, before_hz: float, after
 def _bright_powers(samples: Floats) -> tuple[Floats, Floats]:
     """Power of the first and second difference every `STEP` samples.
 
-    A pluck is bright before it is loud: its treble stands out where its bass is drowned in the
-    note before. In noise the first difference is the safer.
+    A pluck is bright before it is loud: its treble stands out while the previous note masks its
+    bass. In noise the first difference is safer.
     """
     slope = np.diff(samples, prepend=samples[:1])
     bend = np.diff(slope, prepend=slope[:1])
@@ -172,7 +172,7 @@ def _bright_powers(samples: Floats) -> tuple[Floats, Floats]:
 
 
 def _onset(powers: Sequence[Floats], from_s: float, to_s: float, otherwise_s: float) -> float:
-    """Where within a span the power begins to rise most steeply, s."""
+    """Time within a span at which the power begins its steepest rise, s."""
     first = max(round(from_s * RATE_HZ / STEP), REACH)
     last = min(round(to_s * RATE_HZ / STEP), len(powers[0]) - REACH)
     if last <= first:
@@ -182,13 +182,13 @@ def _onset(powers: Sequence[Floats], from_s: float, to_s: float, otherwise_s: fl
     best = float(np.max(rise))
     if best < RISE:
         return otherwise_s
-    early = first + int(np.flatnonzero(rise >= max(EARLY * best, RISE))[0])  # it may go on rising
+    early = first + int(np.flatnonzero(rise >= max(EARLY * best, RISE))[0])  # it may rise further
     jump = power[early : early + REACH]
     return float((early + int(np.argmax(jump > JUMP * np.max(jump)))) * STEP / RATE_HZ)
 
 
 def _rise(power: Floats, at: NDArray[np.int_]) -> Floats:
-    """Power of the `REACH` steps after each step re that of as many before."""
+    """Power of the `REACH` steps after each step re the `REACH` steps before it."""
     sums = np.concatenate([[0.0], np.cumsum(power)])
     after, before = sums[at + REACH] - sums[at], sums[at] - sums[at - REACH]
     rise: Floats = after / (before + LEAST * REACH * np.mean(power) + 1e-300)
@@ -212,7 +212,7 @@ def _note(track: Track, run: tuple[int, int], start: float, end: float, samples:
 
 
 def _smooth(pitch: Floats) -> Floats:
-    """Without single frames that stand out and without the tracking's steps of 10 cents."""
+    """Remove single outliers and the tracking's steps of 10 cents."""
     padded = np.pad(pitch, 2, mode="edge")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 3)
     calmer = np.median(windows, axis=1)

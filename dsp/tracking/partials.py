@@ -1,4 +1,4 @@
-"""Fundamental and stiffness of a steady note, from the frequencies of its partials."""
+"""Measure fundamental and stiffness of a steady note from the frequencies of its partials."""
 
 from __future__ import annotations
 
@@ -8,18 +8,18 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 LEAD_S, LONGEST_S, SHORTEST_S = 0.02, 0.8, 0.08
-"""What is looked at: after the pick's noise, and no longer than the upper partials last."""
+"""The measured stretch: after the pick's noise, while the upper partials last."""
 MOST_PARTIALS = 40
 FEWEST = 5
-"""Partials from which two unknowns can be told with some certainty."""
+"""Fewest partials that determine two unknowns reliably."""
 VISIBLE = 1e-3
-"""Of the strongest partial: below it a peak may be noise or a window's side."""
+"""Share of the strongest partial; a lower peak may be noise or a side lobe of the window."""
 STIFFEST = 2e-3
 """Largest B of a guitar string, fretted high."""
 
 
 def fit_partials(samples: Floats, rate_hz: float, pitch_hz: float) -> tuple[float, float | None] | None:
-    """Fundamental f0 and stiffness B of f_n = n f0 sqrt(1 + B n^2).
+    """Fit fundamental f0 and stiffness B of f_n = n f0 sqrt(1 + B n^2).
 
     Parameters
     ----------
@@ -27,20 +27,28 @@ def fit_partials(samples: Floats, rate_hz: float, pitch_hz: float) -> tuple[floa
         One steady note from its onset.
     rate_hz : float
     pitch_hz : float
-        Near the fundamental, within some 40 cents.
+        Within about 40 cents of the fundamental.
 
     Returns
     -------
     pitch_hz : float
     stiffness : float or None
-        None where too few partials are seen.
+        None if too few partials are visible.
 
-        Or None altogether where the note is too short or shows no partial.
+    The function returns None if the note is too short or shows no partial.
 
     References
     ----------
     H. Fletcher, "Normal Vibration Frequencies of a Stiff Piano String", J. Acoust. Soc. Am. 36
     (1964). The fit is a weighted line through (f_n / n)^2 over n^2.
+
+    Examples
+    --------
+    >>> t = np.arange(16_000) / 16_000.0
+    >>> hz = [n * 110.0 * np.sqrt(1.0 + 1e-4 * n * n) for n in range(1, 20)]
+    >>> pitch_hz, stiffness = fit_partials(sum(np.sin(2.0 * np.pi * f * t) for f in hz), 16_000.0, 111.0)
+    >>> f"{pitch_hz:.2f} Hz, B {stiffness:.1e}"
+    '110.00 Hz, B 1.0e-04'
     """
     lead = round(LEAD_S * rate_hz)
     part = samples[lead : lead + round(LONGEST_S * rate_hz)]
@@ -55,7 +63,7 @@ def fit_partials(samples: Floats, rate_hz: float, pitch_hz: float) -> tuple[floa
 def _fitted(
     magnitude: Floats, bin_hz: float, width_hz: float, pitch_hz: float
 ) -> tuple[float, float | None] | None:
-    """The line through the partials, taken in from below while they are where they should be."""
+    """Fit a line through the partials, from the lowest up, using those near their expected place."""
     found: list[tuple[int, float, float]] = []
     f0, stiffness = pitch_hz, 0.0
     floor = VISIBLE * float(np.max(magnitude))
@@ -72,7 +80,7 @@ def _fitted(
 
 
 def _peak(magnitude: Floats, bin_hz: float, near_hz: float, reach_hz: float) -> tuple[float, float] | None:
-    """Frequency and height of the highest peak near a frequency; None if it is no peak."""
+    """Frequency and height of the highest peak near a frequency; None if none is found."""
     first = max(int((near_hz - reach_hz) / bin_hz), 1)
     last = min(int((near_hz + reach_hz) / bin_hz) + 1, len(magnitude) - 1)
     if last - first < 3:
@@ -85,7 +93,7 @@ def _peak(magnitude: Floats, bin_hz: float, near_hz: float, reach_hz: float) -> 
 
 
 def _line(found: list[tuple[int, float, float]], pitch_hz: float) -> tuple[float, float]:
-    """f0 and B by weighted least squares; B is 0 until there are enough partials."""
+    """Fit f0 and B by weighted least squares; B is 0 for too few partials."""
     n, freqs_hz, heights = (np.array(column, float) for column in zip(*found, strict=True))
     squares = np.square(freqs_hz / n)
     weights = np.minimum(heights / np.max(heights), 0.1) * np.square(n)

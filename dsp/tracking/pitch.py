@@ -1,4 +1,4 @@
-"""The pitch of one string or one line, frame by frame, by librosa's pYIN."""
+"""Track the pitch of one string or one line, frame by frame, with librosa's pYIN."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 RATE_HZ = 16_000
-"""Rate at which pitch is tracked: partials to 8 kHz, more than any fundamental needs."""
+"""Rate of the tracking: it holds partials up to 8 kHz, more than any fundamental needs."""
 FRAME, HOP = 1024, 256
-"""64 ms hold four periods of the low B of a baritone (62 Hz); a value every 16 ms follows a vibrato."""
+"""64 ms hold four periods of a baritone's low B (62 Hz); a value every 16 ms follows a vibrato."""
 CHUNK_S, OVERLAP_S = 5.0, 0.5
-"""Tracked piece by piece so that progress can be told; overlaps settle the path at the seams."""
+"""Tracking runs chunk by chunk so that it can report progress; overlaps settle the path at the seams."""
 QUIET_DB = -50.0
-"""Frames further below the loudest are silence, whatever pitch their rests may have."""
+"""Frames this far below the loudest count as silence, whatever pitch their remains have."""
 LOWEST_HZ, HIGHEST_HZ = 35.0, 2500.0
 METHOD = "pyin-1"
-"""Version of the method, for results that are kept."""
+"""Version of the method, for the keys of kept results."""
 
 
 @dataclass(frozen=True)
@@ -30,11 +30,11 @@ class Track:
     Attributes
     ----------
     pitch_hz : ndarray, shape (n_frames,), Hz
-        NaN where it is unclear: noise, silence, more than one note.
+        NaN while it is unclear: noise, silence, more than one note.
     loud : ndarray, shape (n_frames,), bool
         Frames that are not silence.
     hop_s : float
-        From one frame to the next; the first is centred at 0.
+        Time from frame to frame; the first frame is centred at 0.
     """
 
     pitch_hz: Floats
@@ -43,7 +43,7 @@ class Track:
 
     @property
     def clear_share(self) -> float:
-        """Share of the sounding time whose pitch is clear, 0 to 1; 0 for silence."""
+        """Share of the sounding time with a clear pitch, 0 to 1; 0 for silence."""
         sounding = int(np.count_nonzero(self.loud))
         return float(np.count_nonzero(np.isfinite(self.pitch_hz)) / sounding) if sounding else 0.0
 
@@ -55,14 +55,14 @@ def track_pitch(
     *,
     progress: Callable[[float], None] | None = None,
 ) -> Track:
-    """The pitch of a recording of one string or one line.
+    """Track the pitch of a recording of one string or one line.
 
     Parameters
     ----------
     samples : ndarray, shape (n,), any unit
         At `RATE_HZ`.
     lowest_hz, highest_hz : float
-        Between which pitch is looked for.
+        Limits of the pitch search.
     progress : callable
         Called with the share done, 0 to 1.
 
@@ -93,7 +93,7 @@ def track_pitch(
 
 
 def _pyin(piece: Floats, lowest_hz: float, highest_hz: float) -> Floats:
-    import librosa  # costs seconds, and only recordings that are tracked need it
+    import librosa  # takes seconds to import, and only tracked recordings need it
 
     peak = float(np.max(np.abs(piece)))
     found, _, _ = librosa.pyin(
@@ -104,7 +104,7 @@ def _pyin(piece: Floats, lowest_hz: float, highest_hz: float) -> Floats:
 
 
 def _loud(samples: Floats, n_frames: int) -> NDArray[np.bool_]:
-    """Frames whose mean power is within `QUIET_DB` of the loudest."""
+    """Find frames whose mean power is within `QUIET_DB` of the loudest."""
     sums = np.concatenate([[0.0], np.cumsum(np.square(samples))])
     centres = np.arange(n_frames) * HOP
     ends = np.clip(centres + FRAME // 2, 0, len(samples))

@@ -1,4 +1,4 @@
-"""Where on a string a note sounds, and how strongly each coil senses its partials there."""
+"""Place a note on a string, and compute how strongly each coil senses its partials there."""
 
 from __future__ import annotations
 
@@ -18,22 +18,22 @@ Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 FLAT_BY = 0.35
-"""Semitones by which a note may be flat of its fret; beyond, it is the fret below, bent."""
+"""A note may be this many semitones flat of its fret; a flatter one is the fret below, bent."""
 HIGHEST_FRET = 36
 WIDEST_BEND = 4.0
-"""Semitones; a pitch that moves further has slid along the string, whose length then follows it."""
+"""Semitones; a pitch that moves further is a slide, and the sounding length follows it."""
 
 
 @dataclass(frozen=True)
 class Place:
-    """A sounding string: which, how long, how high, how stiff.
+    """A sounding string: its index, length, pitch and stiffness.
 
     Attributes
     ----------
     string : int
         Index in the instrument's list, 0 the lowest.
     length_m : float
-        From the bridge to the fret.
+        Distance from the bridge to the fret.
     pitch_hz : float
         f0 of f_n = n f0 sqrt(1 + B n^2).
     stiffness : float
@@ -47,12 +47,19 @@ class Place:
 
 
 def fret_of(string: GuitarString, pitch_hz: float) -> int:
-    """The fret at or next below a pitch; negative if the string is too high."""
+    """Return the fret at or next below a pitch; negative if the open string is higher.
+
+    Examples
+    --------
+    >>> low_e = GuitarString(82.41, 1.17e-3)
+    >>> fret_of(low_e, 110.0), fret_of(low_e, 112.0), fret_of(low_e, 65.4)
+    (5, 5, -4)
+    """
     return floor(12.0 * log2(pitch_hz / string.pitch_hz) + FLAT_BY)
 
 
 def choose_string(instrument: Instrument, pitch_hz: float, allowed: Sequence[int] = ()) -> int | None:
-    """The string on which a pitch lies lowest on the neck.
+    """Choose the string on which a pitch lies lowest on the neck.
 
     Parameters
     ----------
@@ -60,7 +67,7 @@ def choose_string(instrument: Instrument, pitch_hz: float, allowed: Sequence[int
     pitch_hz : float
         Lowest pitch of the note.
     allowed : sequence of int
-        Indices to choose from, 0 the lowest string; all where empty.
+        Indices to choose from, 0 the lowest string; empty for all.
 
     Returns
     -------
@@ -81,7 +88,7 @@ def place_of(
     pitch_hz: float,
     stiffness: float | None = None,
 ) -> Place:
-    """The sounding string at one moment of a note.
+    """Return the sounding string at one moment of a note.
 
     Parameters
     ----------
@@ -89,12 +96,12 @@ def place_of(
     string : int
         Index, 0 the lowest.
     lowest_hz, highest_hz : float
-        Of the whole note. A span up to `WIDEST_BEND` is a bend from the fret of the lowest
+        Limits of the whole note. A span up to `WIDEST_BEND` is a bend from the fret of the lowest
         pitch: the length stays. A wider one is a slide: the tension stays, so the length follows.
     pitch_hz : float
-        At the moment.
+        Pitch at the moment.
     stiffness : float or None
-        Measured; None for the gauge's.
+        As measured; None computes it from the gauge.
     """
     open_string = instrument.strings[string]
     if 12.0 * log2(highest_hz / lowest_hz) > WIDEST_BEND:
@@ -108,7 +115,7 @@ def place_of(
 
 
 def partial_numbers(place: Place, frequencies_hz: Floats) -> Floats:
-    """n of f = n f0 sqrt(1 + B n^2) for every frequency, shape as given."""
+    """Solve f = n f0 sqrt(1 + B n^2) for n at every frequency, shape as given."""
     ratio = frequencies_hz / place.pitch_hz
     if place.stiffness < 1e-9:
         return ratio
@@ -118,13 +125,22 @@ def partial_numbers(place: Place, frequencies_hz: Floats) -> Floats:
 
 
 def partial_hz(place: Place, numbers: Floats) -> Floats:
-    """Frequency of each partial, shape as given, Hz."""
+    """Frequency of each partial, shape as given, Hz.
+
+    Examples
+    --------
+    >>> place = Place(0, 0.648, 82.41, 1e-4)
+    >>> partial_hz(place, np.array([1.0, 10.0])).round(2).tolist()
+    [82.41, 828.21]
+    >>> partial_numbers(place, np.array([828.21])).round(3).tolist()
+    [10.0]
+    """
     found: Floats = numbers * place.pitch_hz * np.sqrt(1.0 + place.stiffness * np.square(numbers))
     return found
 
 
 def sensed(coil: Coil, place: Place, numbers: Floats) -> Floats:
-    """EMF per m/s of each partial of the string's velocity, V.
+    """EMF of a coil per m/s of each partial of the string's velocity, V.
 
     Parameters
     ----------
@@ -132,30 +148,30 @@ def sensed(coil: Coil, place: Place, numbers: Floats) -> Floats:
         With a place.
     place : Place
     numbers : ndarray, shape (n,)
-        Partials; between them the same function.
+        Numbers of partials; fractions are allowed.
 
     Returns
     -------
     ndarray, shape (n,)
     """
-    assert coil.at_m is not None  # checked before any sound is read
+    assert coil.at_m is not None  # require_places has checked it
     share = place_factor(coil.at_m, coil.aperture_m, numbers, place.length_m)
     return coil_sensitivity(coil, place.string) * share
 
 
 def flat_sensor(at_m: float, place: Place, numbers: Floats) -> Complex:
-    """What a flat sensor gives per m/s of each partial of the velocity.
+    """Output of a flat sensor per m/s of each partial of the velocity.
 
-    At the bridge itself it feels the string's slope: every partial alike, a quarter of a
+    At the bridge itself it senses the slope of the string: every partial alike, a quarter of a
     period from the velocity along the string.
 
     Parameters
     ----------
     at_m : float
-        From the bridge.
+        Distance from the bridge.
     place : Place
     numbers : ndarray, shape (n,)
-        Partials.
+        Numbers of partials.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What is said of a recording that was revoiced: what was tracked, what was raised."""
+"""What people read about a filtered recording: what was tracked and what was raised."""
 
 from __future__ import annotations
 
@@ -10,19 +10,19 @@ from dsp.tracking.pitch import Track
 from dsp.tracking.sensor import MOST_BOOST_DB, Sensor
 
 LIES_LOWEST = "where it lies lowest on the neck"
-FITS_BEST = "that its partials and the source's coils fit best, or where it lies lowest on the neck"
-HEARD_HZ = (20.0, 20_000.0)
+FITS_BEST = "that fits its partials and the source's coils best, or where it lies lowest on the neck"
+AUDIBLE_HZ = (20.0, 20_000.0)
 
 
-def on_tracking(tracks: Mapping[str, Track], *, guessed: str = "") -> Iterator[str]:
-    """How much of each line had a clear pitch.
+def tracking_remarks(tracks: Mapping[str, Track], *, guessed: str = "") -> Iterator[str]:
+    """State how much of each line had a clear pitch.
 
     Parameters
     ----------
     tracks : mapping of str to Track
         By the line's name, such as ``string 6``.
     guessed : str
-        By what each note's string is told, where it is an assumption.
+        How each note's string was chosen, if it is an assumption.
     """
     for name, track in tracks.items():
         if not track.loud.any():
@@ -32,24 +32,24 @@ def on_tracking(tracks: Mapping[str, Track], *, guessed: str = "") -> Iterator[s
             " elsewhere coil places are left out"
         )
     if guessed:
-        yield f"each note is taken on the string {guessed}; strings: […] in the take file says otherwise"
+        yield f"each note is placed on the string {guessed}; strings: […] in the take file overrides this"
 
 
-def on_dividing(sensor: Sensor) -> Iterator[str]:
-    """By how much a source was raised, and where there was nothing to raise."""
+def division_remarks(sensor: Sensor) -> Iterator[str]:
+    """State by how much a source was raised, and where it could not be."""
     if sensor.flat:
         return
     freqs_hz = sensor.frequencies_hz
-    heard = (freqs_hz >= HEARD_HZ[0]) & (freqs_hz <= HEARD_HZ[1])
-    boost_db = sensor.boost_db()[heard]
-    freqs_hz, strength = freqs_hz[heard], sensor.strength()
+    audible = (freqs_hz >= AUDIBLE_HZ[0]) & (freqs_hz <= AUDIBLE_HZ[1])
+    boost_db = sensor.boost_db()[audible]
+    freqs_hz, strength = freqs_hz[audible], sensor.strength()
     yield f"the recording's own wiring is divided out: raised by up to {np.max(boost_db):.0f} dB"
-    lacking = 20.0 * np.log10(np.max(strength) / np.maximum(strength[heard], 1e-30))
+    lacking = 20.0 * np.log10(np.max(strength) / np.maximum(strength[audible], 1e-30))
     beyond = freqs_hz[lacking > MOST_BOOST_DB]
     if len(beyond):
-        yield f"raised by no more than {MOST_BOOST_DB:.0f} dB, which {_span(beyond)} would need"
+        yield f"raised by no more than {MOST_BOOST_DB:.0f} dB; {_span(beyond)} would need more"
     if sensor.signal_left is not None:
-        lost = freqs_hz[(sensor.signal_left[heard] < 0.5) & (lacking > 1.0)]
+        lost = freqs_hz[(sensor.signal_left[audible] < 0.5) & (lacking > 1.0)]
         if len(lost):
             yield f"not raised where the recording has no signal above its noise: {_span(lost)}"
 

@@ -1,4 +1,4 @@
-"""What must be known of a wiring before a string can be moved to the places of its coils."""
+"""Require what a wiring must state before a string can be moved to the places of its coils."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from dsp.tracking.source import SourceWiring
 from dsp.wiring.model import Wiring
 
 
-def checked_instrument(wiring: Wiring, take: Take, source: SourceWiring | None) -> Instrument:
-    """The instrument of a wiring, once everything is found that places need.
+def require_places(wiring: Wiring, take: Take, source: SourceWiring | None) -> Instrument:
+    """Return the instrument of a wiring that states everything places need.
 
     Raises
     ------
@@ -41,12 +41,26 @@ def checked_instrument(wiring: Wiring, take: Take, source: SourceWiring | None) 
 
 
 def string_indices(instrument: Instrument, numbers: Sequence[int], where: str) -> list[int]:
-    """Indices, 0 the lowest string, of numbers, 1 the highest.
+    """Convert string numbers, 1 the highest, to indices, 0 the lowest.
+
+    Parameters
+    ----------
+    instrument : Instrument
+    numbers : sequence of int
+    where : str
+        Place of the numbers, for errors.
 
     Raises
     ------
     InputError
         For a string that the instrument does not have.
+
+    Examples
+    --------
+    >>> from dsp.parts.instrument import GuitarString, Instrument
+    >>> three = Instrument(0.648, tuple(GuitarString(hz, 0.3e-3) for hz in (196.0, 246.9, 329.6)))
+    >>> string_indices(three, [1, 3], "take.yaml:5")
+    [2, 0]
     """
     count = len(instrument.strings)
     for number in numbers:

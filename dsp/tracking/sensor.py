@@ -1,10 +1,10 @@
-"""From what one sensor gave to what each coil would have: ratios, kept within limits.
+"""Compute filters from one sensor's recording to the EMF of each coil, within limits.
 
-A recording r of a string is r = sum over coils j of H_j e_j, e_j the EMFs of the source's own
-coils. Sought are filters T_k from r to the EMF of each coil of another wiring. Where the source
-senses a partial well, T_k is the coil's share in it over the source's. Where it does not (a notch of
-its comb), the ratio is damped, and what it leaves of r goes to the source's own coils by least
-squares: through its own wiring a recording comes back as it was, whatever the damping.
+A recording r of a string is r = sum over coils j of H_j e_j, with e_j the EMFs of the source's own
+coils. The filters T_k lead from r to the EMF of each coil of another wiring. Where the source
+senses a partial well, T_k is the coil's share of the partial over the source's share. In a notch of
+the source's comb the ratio is damped, and least squares assign the rest of r to the source's own
+coils: through its own wiring a recording returns unchanged, whatever the damping.
 """
 
 from __future__ import annotations
@@ -24,37 +24,37 @@ Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 
 MOST_BOOST_DB = 40.0
-"""What is further than this below a source's strongest response stays below by the rest: clips are
-promised within 40 dB of their peak, and more would raise the noise of converters and of rounding."""
+"""Largest raise of a source's weak response re its strongest. Clips are promised within 40 dB of their
+peak, and a larger raise would lift the noise of converters and of rounding."""
 SIDE = 0.1
-"""Energy that a note's beginning and end spread to the next partial's place, re its own and per
-(f0 x its length): 0.07 for a note cut off square at both ends, a little more for a pick's noise. Below
-that, a partial cannot be told from its neighbours' sides and is not raised out of its notch."""
+"""Energy that the start and end of a note spread to the place of the next partial, re its own and per
+(f0 x length): 0.07 for a note cut off square at both ends, a little more for a pick's noise. A weaker
+partial is hidden by its neighbours' sides and is not raised out of its notch."""
 SOUNDS_S = 0.4
-"""Length of a note as meant there."""
+"""Length of a note in that figure."""
 NEIGHBOURS = (-3, -2, -1, 1, 2, 3)
 CANCELLED = 0.1
-"""Of the coils' sum without signs: a source whose coils cancel to less says nothing about the string."""
+"""Share of the coils' sum without signs; coils that cancel to less say nothing about the string."""
 SAME_PLACE_M = 1e-4
 TYPICAL_PARTIALS = 12
 
 
 @dataclass(frozen=True)
 class Sensor:
-    """What a recording was made with, at the frequencies it is computed for.
+    """The sensor of a recording, at the frequencies of its filters.
 
     Attributes
     ----------
     frequencies_hz : ndarray, shape (n_freqs,), Hz
         Above 0, rising.
     coils : tuple of Coil
-        Of the known wiring; empty for a flat sensor.
+        Coils of the known wiring; empty for a flat sensor.
     responses : ndarray, shape (n_coils, n_freqs)
         From each coil's EMF to the recording, V/V.
     at_m : float
-        Of a flat sensor, from the bridge.
+        Distance of a flat sensor from the bridge.
     signal_left : ndarray, shape (n_freqs,), or None
-        1 where the recording stands clear of its noise, 0 where it does not.
+        Share that is signal: 1 where the recording is clear of its noise, 0 where it is not.
     """
 
     frequencies_hz: Floats
@@ -65,7 +65,7 @@ class Sensor:
 
     @property
     def flat(self) -> bool:
-        """Whether no wiring is to be divided out."""
+        """Whether the recording has no wiring to divide out."""
         return self.responses is None
 
     def strength(self) -> Floats:
@@ -77,7 +77,16 @@ class Sensor:
         return found
 
     def boost_db(self) -> Floats:
-        """Raise of each frequency re the strongest, shape (n_freqs,), dB."""
+        """Raise of each frequency re the strongest, shape (n_freqs,), dB.
+
+        Examples
+        --------
+        >>> from dsp.parts.coil import Coil
+        >>> coil = Coil(resistance_ohm=8e3, inductance_h=3.0, capacitance_f=100e-12)
+        >>> responses = np.array([[1.0, 0.1, 0.001]], complex)
+        >>> Sensor(np.array([100.0, 1e3, 1e4]), (coil,), responses).boost_db().round(3).tolist()
+        [0.0, 20.0, 40.0]
+        """
         strength = self.strength()
         lacking = 20.0 * np.log10(np.max(strength) / np.maximum(strength, 1e-30))
         left = 1.0 if self.signal_left is None else self.signal_left
@@ -85,27 +94,27 @@ class Sensor:
         return found
 
     def limit(self) -> Floats:
-        """Factor that keeps the boost within what is allowed, shape (n_freqs,)."""
+        """Factor that keeps the boost within its limit, shape (n_freqs,)."""
         strength = self.strength()
         found: Floats = 10.0 ** (self.boost_db() / 20.0) * strength / np.max(strength)
         return found
 
 
-def electrical(
+def electrical_ratio(
     sensor: Sensor, coils: Sequence[Coil], length_m: float | None = None, string: int | None = None
 ) -> Complex:
-    """What turns a recording into the EMF of each coil, their combs left out.
+    """Filters from a recording to the EMF of each coil, without the coils' combs.
 
     Parameters
     ----------
     sensor : Sensor
     coils : sequence of Coil
     length_m : float or None
-        For a line whose pitch is unclear for a while, the length of its strings: each coil then
-        is as strong as its place makes it on the mean, so that the level does not jump. None
-        (chords): places are left out altogether.
+        Length of the strings of a line whose pitch is unclear for a while: each coil gets the
+        mean strength at its place, so that the level does not jump. None (chords) leaves places
+        out altogether.
     string : int or None
-        Index of the string, where it is known: its balance in each coil counts.
+        Index of the string if known; its balance in each coil then counts.
 
     Returns
     -------
@@ -119,17 +128,17 @@ def electrical(
     together = np.sum(given, axis=0)
     floor = CANCELLED * np.sum(np.abs(given), axis=0)
     share = np.conj(together) / (np.square(np.abs(together)) + np.square(floor) + 1e-60)
-    return _projected(sensor, coils, wanted[:, None] * share)
+    return limit_ratio(sensor, coils, wanted[:, None] * share)
 
 
-def at_places(sensor: Sensor, coils: Sequence[Coil], place: Place) -> Complex:
-    """What turns a string's recording into the EMF of each coil at its place.
+def place_ratio(sensor: Sensor, coils: Sequence[Coil], place: Place) -> Complex:
+    """Filters from a string's recording to the EMF of each coil at its place.
 
     Parameters
     ----------
     sensor : Sensor
     coils : sequence of Coil
-        Of the new wiring, each with a place.
+        Coils of the new wiring, each with a place.
     place : Place
         The sounding string.
 
@@ -143,16 +152,16 @@ def at_places(sensor: Sensor, coils: Sequence[Coil], place: Place) -> Complex:
         found: Complex = wanted / flat_sensor(0.0, place, numbers)
         return found
     partials = np.arange(int(numbers[-1]) + 3, dtype=float)
-    partials[0] = 1.0  # below the fundamental there are only its own sides
+    partials[0] = 1.0  # below the fundamental lie only its own sides
     given, reference = _given(sensor, place, partials)
     ratio = np.conj(given) / (np.square(np.abs(given)) + _sides(given, place) + 1e-30)
     wanted = np.array([sensed(coil, place, partials) for coil in (*coils, *sensor.coils)])
     shares = _between(wanted * ratio, numbers) / reference
-    return shares * sensor.limit() if sensor.flat else _projected(sensor, coils, shares)
+    return shares * sensor.limit() if sensor.flat else limit_ratio(sensor, coils, shares)
 
 
 def _given(sensor: Sensor, place: Place, partials: Floats) -> tuple[Complex, Complex]:
-    """What the source gives of each partial re a reference response, and that response."""
+    """Response of the source to each partial re a reference response, and that response."""
     freqs_hz = sensor.frequencies_hz
     if sensor.responses is None:
         return flat_sensor(sensor.at_m, place, partials), np.ones(len(freqs_hz), complex)
@@ -166,7 +175,7 @@ def _given(sensor: Sensor, place: Place, partials: Floats) -> tuple[Complex, Com
 
 
 def _sides(given: Complex, place: Place) -> Floats:
-    """Energy of the neighbours' sides at each partial's place, as `given` squared."""
+    """Energy of the neighbours' sides at the place of each partial, in units of `given` squared."""
     power = np.square(np.abs(given))
     padded = np.pad(power, 3, mode="reflect")
     sums = [padded[3 + step : 3 + step + len(power)] / step**2 for step in NEIGHBOURS]
@@ -175,22 +184,22 @@ def _sides(given: Complex, place: Place) -> Floats:
 
 
 def _between(values: Complex | Floats, numbers: Floats) -> Complex:
-    """Values at whole partials, faded from each to the next, shape (n_coils, n_freqs)."""
+    """Fade values from whole partial to whole partial, shape (n_coils, n_freqs)."""
     below = np.minimum(numbers.astype(int), values.shape[1] - 2)
     share = 0.5 - 0.5 * np.cos(pi * (numbers - below))
     found: Complex = values[:, below] * (1.0 - share) + values[:, below + 1] * share
     return found
 
 
-def _projected(sensor: Sensor, coils: Sequence[Coil], shares: Complex) -> Complex:
-    """Filters that give the recording back through its own wiring, within the limits.
+def limit_ratio(sensor: Sensor, coils: Sequence[Coil], shares: Complex) -> Complex:
+    """Limit filters so that the recording returns unchanged through its own wiring.
 
     Parameters
     ----------
     sensor : Sensor
     coils : sequence of Coil
     shares : ndarray, shape (n_coils + n_source, n_freqs)
-        Of the coils, then of the source's own.
+        Shares of the coils, then of the source's own.
     """
     assert sensor.responses is not None
     through = np.sum(sensor.responses * shares[len(coils) :], axis=0)
@@ -201,14 +210,14 @@ def _projected(sensor: Sensor, coils: Sequence[Coil], shares: Complex) -> Comple
 
 
 def same_places(coils: Sequence[Coil], source: Sequence[Coil]) -> Floats:
-    """Factor from a source coil's EMF to that of coils at its place, else 0.
+    """Factor from the EMF of each source coil to that of the coil at its place, else 0.
 
     Returns
     -------
     ndarray, shape (n_coils, n_source)
     """
     found = np.zeros((len(coils), len(source)))
-    for j, other in enumerate(source):  # one to one: coils in one place are not taken for each other
+    for j, other in enumerate(source):  # one to one, so that two coils in one place stay apart
         free = (k for k, one in enumerate(coils) if not found[k].any() and _same(one, other))
         if (k := next(free, None)) is not None:
             found[k, j] = coil_sensitivity(coils[k]) / coil_sensitivity(other)
@@ -223,7 +232,7 @@ def _same(one: Coil, other: Coil) -> bool:
 
 
 def _strengths(coils: Sequence[Coil], length_m: float | None, string: int | None) -> Floats:
-    """Signed sensitivities, shape (n_coils,), as strong as the places make them on the mean."""
+    """Signed sensitivities at the mean strength of their places, shape (n_coils,)."""
     gains = np.array([coil_sensitivity(coil, string) for coil in coils])
     if length_m is None:
         return gains
@@ -232,7 +241,7 @@ def _strengths(coils: Sequence[Coil], length_m: float | None, string: int | None
 
 
 def _flat_strength(at_m: float, length_m: float) -> float:
-    """Root-mean-square share of partials that fall by 6 dB per octave; 1 at the bridge itself."""
+    """RMS share of partials that fall by 6 dB per octave; 1 at the bridge itself."""
     if at_m <= 0.0:
         return 1.0
     n = np.arange(1, TYPICAL_PARTIALS + 1)

@@ -1,4 +1,4 @@
-"""On which string a note was played: told by the comb of a known source, and by its stiffness."""
+"""Identify the string of a note by the comb of a known source and by its stiffness."""
 
 from __future__ import annotations
 
@@ -17,21 +17,21 @@ from dsp.tracking.sensor import Sensor
 Floats = NDArray[np.float64]
 
 LEAD_S, LONGEST_S = 0.01, 0.2
-"""What is looked at: a note's beginning, where its upper partials are strong and no bend has begun."""
+"""The measured stretch: the start of a note, with strong upper partials and before any bend."""
 TOP_HZ = 5000.0
 MOST_PARTIALS, FEWEST = 30, 8
 DEEPEST_DB = -30.0
-"""Notches are compared down to here: below, noise and the neighbours' sides fill them."""
+"""Notches are compared down to this level; noise and the neighbours' sides fill deeper ones."""
 CLEARLY = 0.75
-"""By how much another string must fit better than the one where the note lies lowest."""
+"""Another string must fit better by this factor than the one where the note lies lowest."""
 STIFF_DB = 2.0
-"""What a doubling of the stiffness that the gauge lets expect counts for: between strings it is twice to four
-times, and a wound string's is known within a factor of two."""
+"""Misfit of a stiffness twice that of the gauge. Neighbouring strings differ two- to fourfold, and a
+wound string's stiffness is known within a factor of two."""
 COST = 3
-"""Terms of the smooth law that a pluck's own partials may follow: level, slope, curvature."""
+"""Terms of the smooth law that partials of a pluck may follow: level, slope, curvature."""
 
 
-def tell_string(
+def identify_string(
     note: Note,
     samples: Floats,
     rate_hz: float,
@@ -39,20 +39,20 @@ def tell_string(
     instrument: Instrument,
     allowed: Sequence[int] = (),
 ) -> int | None:
-    """The string that best explains a note's partials in the source.
+    """Identify the string that best explains a note's partials in the source.
 
-    Without a source the string cannot be told, and is the one where the note lies lowest.
+    A recording without a source shows no string; the note is placed where it lies lowest.
 
     Parameters
     ----------
     note : Note
     samples : ndarray, shape (n,), any unit
-        The recording at a rate.
+        The recording.
     rate_hz : float
     sensor : Sensor
     instrument : Instrument
     allowed : sequence of int
-        Indices to choose from, 0 the lowest string; all where empty.
+        Indices to choose from, 0 the lowest string; empty for all.
 
     Returns
     -------
@@ -78,13 +78,13 @@ def tell_string(
 
 
 def _misfit(place: Place, part: Floats, rate_hz: float, sensor: Sensor) -> float:
-    """How far the partials, less what the source makes of them, are from a smooth law, dB rms."""
+    """Distance of the partials, less the source's response, from a smooth law, dB rms."""
     numbers = np.arange(1.0, MOST_PARTIALS + 1)
     at_hz = partial_hz(place, numbers)
     numbers = numbers[at_hz < min(TOP_HZ, 0.45 * rate_hz)]
     at_hz = at_hz[: len(numbers)]
     if len(numbers) < FEWEST or not part.any():
-        return 0.0  # too little to tell: every string fits alike
+        return 0.0  # too few partials: every string fits alike
     measured = _levels_db(part, rate_hz, at_hz)
     made = _made_db(place, sensor, numbers, at_hz)
     law = np.vander(np.log(numbers), COST)
@@ -95,7 +95,7 @@ def _misfit(place: Place, part: Floats, rate_hz: float, sensor: Sensor) -> float
 
 
 def _levels_db(part: Floats, rate_hz: float, at_hz: Floats) -> Floats:
-    """Level of the highest peak near each partial's place, dB, shape as given."""
+    """Level of the highest peak near each partial, dB, shape as given."""
     size = 1 << int(np.ceil(np.log2(4 * len(part))))
     magnitude = np.abs(np.fft.rfft(part * np.hanning(len(part)), size))
     reach = max(int(0.2 * at_hz[0] / rate_hz * size), 2)
@@ -106,12 +106,12 @@ def _levels_db(part: Floats, rate_hz: float, at_hz: Floats) -> Floats:
 
 
 def _made_db(place: Place, sensor: Sensor, numbers: Floats, at_hz: Floats) -> Floats:
-    """What the source gives of each partial, dB, shape as given, notches filled."""
+    """Response of the source to each partial, dB, shape as given, notches filled."""
     assert sensor.responses is not None
     shares = np.array([sensed(coil, place, numbers) for coil in sensor.coils])
     there = np.array([np.interp(at_hz, sensor.frequencies_hz, one) for one in sensor.responses])
     power = np.square(np.abs(np.sum(shares * there, axis=0)))
     strong = np.square(np.sum(np.abs(there), axis=0)) * np.max(np.square(shares))
-    floor = strong * 10.0 ** (DEEPEST_DB / 10.0) + 1e-30  # a string that ends before the coils gives none
+    floor = strong * 10.0 ** (DEEPEST_DB / 10.0) + 1e-30  # a string that ends before the coils has none
     found: Floats = 10.0 * np.log10(power + floor)
     return found

@@ -110,7 +110,7 @@ def command(
     from dsp.sounds.candidates import candidates
     from dsp.sounds.choose import Rules
     from dsp.sounds.order import alternatives, in_order
-    from server.takes.spectra import spectra_of
+    from server.takes.load import spectra_of
 
     wiring = common.load(file)
     _check_names(wiring.coils, coils, "--coil")

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from dsp.errors import InputError
 from dsp.sound.levels import ChannelFacts, examine
+from server.files.cache import digest_of
 
 Floats = NDArray[np.float64]
 
@@ -49,6 +50,8 @@ class Recording:
         ``frames`` is a close estimate for MP3, exact otherwise.
     format, subtype : str
         libsndfile's names, such as ``WAV`` and ``PCM_24``.
+    where : str
+        The place that named the file (``take.yaml:4``), for errors; empty for the file itself.
     """
 
     path: Path
@@ -57,6 +60,7 @@ class Recording:
     frames: int
     format: str
     subtype: str
+    where: str = ""
 
     @property
     def seconds(self) -> float:
@@ -68,6 +72,14 @@ class Recording:
         """Smallest magnitude that means clipped; None where samples may exceed 1."""
         bits = INTEGER_BITS.get(self.subtype)
         return None if bits is None else 1.0 - 1.5 / 2 ** (bits - 1)
+
+    def blocks(self, rate_hz: int, frames: int = 1 << 14) -> Iterator[Floats]:
+        """Read the samples at a rate, blocks of shape (channels, frames); see the function `blocks`."""
+        return blocks(self.path, rate_hz=rate_hz, frames=frames, where=self.where)
+
+    def digest(self) -> str:
+        """SHA-256 of the file; an InputError if it cannot be read."""
+        return digest_of(self.path)
 
 
 def probe(path: Path, *, where: str = "") -> Recording:
@@ -86,7 +98,9 @@ def probe(path: Path, *, where: str = "") -> Recording:
         a rate outside 8-384 kHz, or a header that claims more samples than there are.
     """
     with _open(path, where) as file:
-        recording = Recording(path, file.samplerate, file.channels, file.frames, file.format, file.subtype)
+        recording = Recording(
+            path, file.samplerate, file.channels, file.frames, file.format, file.subtype, where
+        )
         _check_limits(recording, where)
         _check_end(file, recording, where)
     return recording

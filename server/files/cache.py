@@ -13,6 +13,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from tokenize import TokenError
 from typing import IO, BinaryIO
@@ -110,6 +111,46 @@ def kept_stream(
             yield block.astype(np.float32).astype(float)
         return
     yield from _keeping(folder, kind, name, make, rows)
+
+
+@dataclass(frozen=True)
+class Cache:
+    """The cache as an object, for computations that know no files."""
+
+    def kept(
+        self, kind: str, key: tuple[object, ...], make: Callable[[], NDArray[np.float32]]
+    ) -> NDArray[np.float32]:
+        """Return an array of the cache, or make and keep it; see the function `kept`.
+
+        Parameters
+        ----------
+        kind : str
+        key : tuple
+            For `digest`.
+        make : callable
+        """
+        return kept(kind, digest(*key), make)
+
+    def kept_stream(
+        self,
+        kind: str,
+        key: tuple[object, ...],
+        make: Callable[[], Iterator[Floats]],
+        *,
+        rows: int,
+        at_once: int,
+    ) -> Iterator[Floats]:
+        """Return blocks from the cache, or make and keep them; see the function `kept_stream`.
+
+        Parameters
+        ----------
+        kind : str
+        key : tuple
+            For `digest`.
+        make : callable
+        rows, at_once : int
+        """
+        return kept_stream(kind, digest(*key), make, rows=rows, at_once=at_once)
 
 
 def _keeping(

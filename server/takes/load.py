@@ -1,29 +1,44 @@
-"""Takes on disk: the take file, and the performance it stands for."""
+"""Load takes from disk, ready to be heard."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.sound.spectra import stem_spectra
+from dsp.sound.timbre import ear_bands
 from dsp.takes.model import Take
 from dsp.takes.performance import Performance
-from dsp.takes.played import load_played
+from dsp.takes.played import PlayedScore
 from dsp.takes.reading.take import read_take
-from dsp.takes.recorded import load_recorded
-from dsp.tracking.revoiced import load_mono, load_strings
+from dsp.wiring.model import Wiring
+from server.files.cache import Cache
 from server.files.yaml_text import TAKE_FILES, load_tree
+from server.takes.recordings import load_coils, load_mono, load_strings, name_of
+
+SPECTRA_HZ = 48_000
+"""Rate of the stems whose spectra are taken."""
+
+
+def load_score(take: Take, folder: Path) -> Performance:
+    """Load a score; it needs no other file."""
+    return PlayedScore(take, Cache(), name=name_of(take))
+
 
 LOADERS: dict[str, Callable[[Take, Path], Performance]] = {
-    "score": load_played,
-    "coils": load_recorded,
+    "score": load_score,
+    "coils": load_coils,
     "strings": load_strings,
     "mono": load_mono,
 }
-"""Per kind of take, who finds its files; called with the take and its folder."""
+"""The loader of each kind of take; called with the take and its folder."""
 
 
 def load_take(path: Path) -> Performance:
-    """A take file, with what it needs found and looked at.
+    """Load a take with everything it needs.
 
     Parameters
     ----------
@@ -38,5 +53,16 @@ def load_take(path: Path) -> Performance:
     if path.suffix.lower() in TAKE_FILES:
         take = read_take(load_tree(path), str(path))
     else:
-        take = Take(path.stem, str(path), "mono", path.name)  # said with every clip
+        take = Take(path.stem, str(path), "mono", path.name)  # every clip's label states it
     return LOADERS[take.kind](take, path.parent)
+
+
+def spectra_of(take: Path, wiring: Wiring) -> NDArray[np.complex128]:
+    """Compute the cross-spectra of a take's stems, shape (n_sub_bands, n_coils, n_coils).
+
+    Raises
+    ------
+    InputError
+        If the take cannot be used, or does not fit the wiring.
+    """
+    return stem_spectra(load_take(take).stems(wiring, SPECTRA_HZ), float(SPECTRA_HZ), ear_bands())

@@ -8,10 +8,10 @@ from benchmarks.timing import best_s
 from plucked import LINE, heard
 
 from dsp.parts.coil import Coil
-from dsp.tracking.filtering import Line, Piece, Size, revoiced
+from dsp.tracking.filtering import Line, Piece, Size, run_pieces
 from dsp.tracking.pitch import RATE_HZ, track_pitch
 from dsp.tracking.places import Place
-from dsp.tracking.sensor import Sensor, at_places
+from dsp.tracking.sensor import Sensor, place_ratio
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
 
@@ -35,9 +35,9 @@ def test_revoicing_into_four_coils(record) -> None:  # type: ignore[no-untyped-d
     coils = [Coil(4e3, 2.0, 8e-11, at_m=at) for at in (0.04, 0.06, 0.16, 0.18)]
     sensor = Sensor(size.frequencies_hz())
     pieces = [Piece(i * 16_000, 144 if i else 0, Place(0, 0.6, 80.0 + i)) for i in range(3 * SECONDS)]
-    line = Line(tuple(pieces), lambda place: at_places(sensor, coils, place))  # type: ignore[arg-type]
+    line = Line(tuple(pieces), lambda place: place_ratio(sensor, coils, place))  # type: ignore[arg-type]
     samples = np.random.default_rng(1).standard_normal((1, SECONDS * 48_000))
-    taken_s = best_s(lambda: list(revoiced([samples], [line], 4, size, 1 << 15)), times=1)
+    taken_s = best_s(lambda: list(run_pieces([samples], [line], 4, size, 1 << 15)), times=1)
     record(
         "revoicing 30 s into four coils, 90 notes",
         f"{SECONDS / taken_s:.0f} x real time",

@@ -96,7 +96,7 @@ def touched(path: Path) -> list[str]:
 FILE_ROOMS = {"files", "database"}
 FILE_MODULES = {"files", "folder", "clip_files", "intake", "results", "list", "names"}
 """Rooms and modules of the server that may touch files themselves; everything else asks them."""
-STILL_TOUCHING = {"takes/revoiced.py", "proposals/queue.py"}
+STILL_TOUCHING = {"proposals/queue.py"}
 """Modules whose calls have yet to move into `files`."""
 
 

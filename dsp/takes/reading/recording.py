@@ -1,4 +1,4 @@
-"""Reading what the takes that are recordings say: coils, strings, mono."""
+"""Read the fields of takes that are recordings: coils, strings, mono."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ KNOB = quantity("knob", "number", (0.0, 10.0), "0 to 10")
 
 
 def read_coils(reading: Reading, tree: Entries) -> dict[str, Any]:
-    """The fields of a take of coil stems."""
+    """Read the fields of a take of coil stems."""
     return {"audio": _audio(reading, tree), "channels": _channels(reading, tree, "coil")}
 
 
 def read_strings(reading: Reading, tree: Entries) -> dict[str, Any]:
-    """The fields of a take with a channel per string, from a flat sensor."""
+    """Read the fields of a take with a channel per string from a flat sensor."""
     channels = _channels(reading, tree, "string")
     node = tree.get("channels")
     for name in channels:
@@ -34,7 +34,7 @@ def read_strings(reading: Reading, tree: Entries) -> dict[str, Any]:
 
 
 def read_mono(reading: Reading, tree: Entries) -> dict[str, Any]:
-    """The fields of a take of one recording."""
+    """Read the fields of a take of one recording."""
     source = _source(reading, tree)
     line = _line(reading, tree)
     return {
@@ -68,7 +68,7 @@ def _refuse_twice(reading: Reading, node: Node, what: str, of: str, names: tuple
 
 
 def _check_number(reading: Reading, node: Node, what: str, name: str) -> bool:
-    """Whether a name is a string's number; a problem if not."""
+    """Return whether a name is the number of a string; refuse it if not."""
     good = name.isascii() and name.isdecimal() and len(name) < 3 and 1 <= int(name) <= MOST_STRINGS
     if not good:
         allowed = f"numbers of strings, 1 (the highest) to {MOST_STRINGS}"

@@ -1,4 +1,4 @@
-"""Reading a score: its head, its events, what cannot be played."""
+"""Read a score: its head, its events, and what cannot be played."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from dsp.strings.curvature import Curvature
 from dsp.takes.reading import score_fields as fields
 from dsp.takes.score import Event, Glide, Score, Vibrato
 
-MOST_TOLD = 20
-"""Of one kind of problem; whoever wrote so many will look for the rest."""
+MOST_REPORTED = 20
+"""Most problems of one kind in a report; the file likely has more of the same."""
 SCORE_KEYS = tuple(field.name for field in fields.TOP_FIELDS)
 
 
 def read_score(reading: Reading, tree: Entries) -> dict[str, Any]:
-    """The score of a take, under the key that `Take` has for it."""
+    """Read the score of a take, under its field in `Take`."""
     head = _read_fields(reading, fields.TOP_FIELDS, tree, "the score", others=True)
     defaults = _defaults(reading, tree.get("defaults"))
     events = _events(reading, tree.get("events"), defaults, head.get("courses"))
@@ -39,14 +39,14 @@ def read_score(reading: Reading, tree: Entries) -> dict[str, Any]:
 
 
 def _given(values: Mapping[str, Any], **names: str) -> dict[str, Any]:
-    """Values that were written, under the names their dataclass has."""
+    """Map the values in the file to the names of a dataclass."""
     return {ours: values[theirs] for theirs, ours in names.items() if values.get(theirs) is not None}
 
 
 def _read_fields(
     reading: Reading, table: tuple[Field, ...], node: Node | None, what: str, *, others: bool = False
 ) -> dict[str, Any]:
-    """Fields of a map by their table; forms with a reader of their own stay nodes."""
+    """Read the fields of a map by their table; forms with their own reader stay nodes."""
     known = {field.name: field for field in table}
     values: dict[str, Any] = {}
     for key, value in reading.entries(node, what):
@@ -70,7 +70,7 @@ def _defaults(reading: Reading, node: Node | None) -> dict[str, Any]:
 
 
 def _stroke(values: Mapping[str, Any]) -> dict[str, Any]:
-    """What any event may say, as `Event` calls it."""
+    """Map the fields of any event to the names of `Event`."""
     found = _given(
         values, force="force", pluck_at="pluck_at_m", mute="mute", length="length", hand="hand", up="up"
     )
@@ -145,7 +145,7 @@ def _strum(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses
 
 
 def _miscounted(reading: Reading, node: Node, count: int, courses: int | None) -> bool:
-    """Too few are as wrong as too many: which strings would they be for?"""
+    """Refuse too few frets like too many: their strings would be unknown."""
     if count == courses or (courses is None and count <= fields.MOST_STRINGS):
         return False
     allowed = f"at most {fields.MOST_STRINGS}" if courses is None else f"{courses}, one for each course"
@@ -154,7 +154,7 @@ def _miscounted(reading: Reading, node: Node, count: int, courses: int | None) -
 
 
 def _frets(reading: Reading, node: Node) -> list[int | None]:
-    """A fret per string, lowest first; None where a string is not struck."""
+    """Read a fret per string, lowest first; None for a string that is not struck."""
     field = next(field for field in fields.NOTE_FIELDS if field.name == "fret")
     found: list[int | None] = []
     sound = len(reading.problems)
@@ -201,7 +201,7 @@ def _curvature(reading: Reading, node: Node | None) -> Curvature | None:
 
 
 def _check_twice(reading: Reading, score: Score) -> None:
-    """Refuse a string that is struck twice at once: the second would silence the first."""
+    """Refuse two plucks of one string at once: the second would silence the first."""
     struck: dict[int, Event] = {}
     found = 0
     for event in sorted(score.events, key=lambda one: (one.beat * score.beat_s + one.delay_s, one.line)):
@@ -215,12 +215,12 @@ def _check_twice(reading: Reading, score: Score) -> None:
             allowed = f"{1e3 * fields.SOONEST_S:.0f} ms or more between two plucks of one string"
             reading.refuse(Text("", event.line), "event", allowed, got=got)
             found += 1
-        if found == MOST_TOLD:
+        if found == MOST_REPORTED:
             return
 
 
 def _check_length(reading: Reading, score: Score) -> None:
-    """Refuse events that end beyond the longest take, and a take that is over at once."""
+    """Refuse events that end beyond the longest take, and a take that is too short."""
     for event in score.events:
         ends_s = score.ends_s(event)
         if ends_s > fields.LONGEST_S:

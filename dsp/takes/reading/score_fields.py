@@ -1,7 +1,4 @@
-"""The tables of what a score and its events may say.
-
-One truth: the reader, the error messages and the documents follow these tables.
-"""
+"""The tables of a score's fields. The reader, errors and documents follow them."""
 
 from __future__ import annotations
 
@@ -12,10 +9,10 @@ LONGEST_S = 1800.0
 """Longest take, s: as for recordings."""
 SHORTEST_S = 0.05
 SOONEST_S = 0.02
-"""No hand strikes one string again sooner."""
+"""Shortest time between two plucks of one string."""
 HIGHEST_FRET = 36
 MOST_EVENTS = 5000
-"""Plucks: a strum counts as many as the strings it strikes."""
+"""Most plucks; a strum counts one per string that it strikes."""
 MOST_STRINGS = 24
 BEATS = (0.0, 1e5)
 
@@ -41,7 +38,7 @@ STROKE_FIELDS: tuple[Field, ...] = (
     ),
     Field("hand", "choice", "what plucks", choices=HANDS, default="pick"),
 )
-"""What any event may say, and what ``defaults`` may hold."""
+"""Fields of any event, and of ``defaults``."""
 
 NOTE_FIELDS: tuple[Field, ...] = (
     quantity("beat", "number", BEATS, "when, in beats from 0"),

@@ -1,4 +1,4 @@
-"""Reading a take file, format 1."""
+"""Read a take file, format 1."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ KINDS: dict[str, tuple[tuple[str, ...], Callable[[Reading, Entries], dict[str, A
     "strings": (("audio", "channels", "at"), read_strings),
     "mono": (("audio", "source", "line", "strings"), read_mono),
 }
-"""Each kind of take: the keys it has besides the common ones, and who reads them."""
+"""Keys of each kind of take besides the common ones, and the function that reads them."""
 
 
 def read_take(tree: Node, file: str) -> Take:
-    """The take that a file's tree describes.
+    """Read the take that a file's tree describes.
 
     Raises
     ------
@@ -34,7 +34,7 @@ def read_take(tree: Node, file: str) -> Take:
     if take is None and not reading.problems:
         reading.refuse(tree, "the file", "a map that starts with format: 1")
     reading.finish()
-    assert take is not None  # finish() raises where anything was refused
+    assert take is not None  # finish() raises if anything was refused
     return take
 
 

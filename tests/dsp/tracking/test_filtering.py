@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from tolerances import SAME_SAMPLES
 
-from dsp.tracking.filtering import Line, Piece, Size, revoiced, within_reach
+from dsp.tracking.filtering import Line, Piece, Size, run_pieces, within_reach
 
 SIZE = Size(8000, 4096)
 N_BINS = SIZE.whole // 2 + 1
@@ -23,7 +23,7 @@ def gains(voice: Hashable) -> np.ndarray:
 
 def run(samples: np.ndarray, lines: list[Line], cut: int = 1000, frames: int = 512) -> np.ndarray:
     blocks = [samples[:, i : i + cut] for i in range(0, samples.shape[1], cut)]
-    return np.concatenate(list(revoiced(blocks, lines, 2, SIZE, frames)), axis=1)
+    return np.concatenate(list(run_pieces(blocks, lines, 2, SIZE, frames)), axis=1)
 
 
 PIECES = (Piece(0, 0, 1.0), Piece(900, 300, 1.0), Piece(5000, 24, 1.0), Piece(5100, 1, 1.0))

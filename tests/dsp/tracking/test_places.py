@@ -11,12 +11,12 @@ from plucked import Pluck, heard
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
 from dsp.strings.tuned import tune
-from dsp.tracking.follow import UNCLEAR_FADE_S, follow
+from dsp.tracking.follow import UNCLEAR_FADE_S, pieces_of
 from dsp.tracking.notes import Note
 from dsp.tracking.pitch import RATE_HZ
 from dsp.tracking.places import choose_string, fret_of, partial_hz, partial_numbers, place_of
 from dsp.tracking.sensor import Sensor
-from dsp.tracking.which_string import tell_string
+from dsp.tracking.which_string import identify_string
 
 GAUGES = {"B1": (0.062, True), "E2": (0.045, True), "A2": (0.034, True)}
 GAUGES |= {"D3": (0.024, True), "F#3": (0.018, False), "B3": (0.014, False)}
@@ -70,7 +70,7 @@ def test_partials_and_their_numbers_are_each_others_inverse() -> None:
 
 def test_pieces_follow_the_notes_and_fade_out_where_there_is_none() -> None:
     notes = [steady(0.5, 1.0, 82.4), steady(1.0, 1.5, 110.0), steady(2.5, 3.0, 110.0), steady(3.0, 3.2, 30.0)]
-    pieces = follow(notes, [1, 2, 2, None], GUITAR, 48_000)
+    pieces = pieces_of(notes, [1, 2, 2, None], GUITAR, 48_000)
     kinds = [piece.voice is None for piece in pieces]
     assert kinds == [True, False, False, True, False, True]
     assert all(a.start + a.fade <= b.start for a, b in pairwise(pieces))
@@ -82,8 +82,8 @@ def test_pieces_follow_the_notes_and_fade_out_where_there_is_none() -> None:
 
 
 def test_a_line_from_the_first_sample_starts_with_its_note() -> None:
-    assert follow([steady(0.0, 1.0, 82.4)], [1], GUITAR, 8000)[0].voice is not None
-    assert [piece.voice for piece in follow([], [], GUITAR, 8000)] == [None]
+    assert pieces_of([steady(0.0, 1.0, 82.4)], [1], GUITAR, 8000)[0].voice is not None
+    assert [piece.voice for piece in pieces_of([], [], GUITAR, 8000)] == [None]
 
 
 @pytest.mark.parametrize("string", [1, 2, 3])
@@ -99,6 +99,6 @@ def test_the_comb_of_a_known_source_tells_the_string(string: int) -> None:
     sensor = Sensor(freqs_hz, (coil,), np.ones((1, 2000), complex))
     found = steady(0.0, 0.8, 220.0, note.b)
     assert choose_string(GUITAR, 220.0) == 4
-    assert tell_string(found, samples, RATE_HZ, sensor, GUITAR) == string
-    assert tell_string(found, samples, RATE_HZ, Sensor(freqs_hz), GUITAR) == 4
-    assert tell_string(found, np.zeros(RATE_HZ), RATE_HZ, sensor, GUITAR, (3,)) == 3
+    assert identify_string(found, samples, RATE_HZ, sensor, GUITAR) == string
+    assert identify_string(found, samples, RATE_HZ, Sensor(freqs_hz), GUITAR) == 4
+    assert identify_string(found, np.zeros(RATE_HZ), RATE_HZ, sensor, GUITAR, (3,)) == 3

@@ -10,7 +10,7 @@ from tolerances import COMB_EXACT, FORMULA
 
 from dsp.parts.coil import Coil
 from dsp.tracking.places import Place
-from dsp.tracking.sensor import MOST_BOOST_DB, Sensor, at_places, electrical, same_places
+from dsp.tracking.sensor import MOST_BOOST_DB, Sensor, electrical_ratio, place_ratio, same_places
 
 FREQS_HZ = np.fft.rfftfreq(4096, 1.0 / 8000)
 FREQS_HZ[0] = 0.01
@@ -36,14 +36,14 @@ def test_a_recording_comes_back_through_its_own_wiring(place: Place | None, shar
     """Whatever the comb takes out (every fourth partial at the second place), in and out of phase."""
     sensor = Sensor(FREQS_HZ, (NECK, BRIDGE), np.array([lowpass(2000.0), lowpass(1500.0, share)]))
     coils = [NECK, BRIDGE]
-    filters = electrical(sensor, coils) if place is None else at_places(sensor, coils, place)
+    filters = electrical_ratio(sensor, coils) if place is None else place_ratio(sensor, coils, place)
     np.testing.assert_allclose(through(sensor, filters), 1.0, atol=FORMULA)
     assert np.max(np.abs(through(sensor, 1.0001 * filters) - 1.0)) > FORMULA  # the twin
 
 
 def test_one_coil_alone_is_its_response_turned_round() -> None:
     sensor = Sensor(FREQS_HZ, (BRIDGE,), lowpass(1500.0)[None])
-    for filters in (electrical(sensor, [BRIDGE]), at_places(sensor, [BRIDGE], PLACE)):
+    for filters in (electrical_ratio(sensor, [BRIDGE]), place_ratio(sensor, [BRIDGE], PLACE)):
         np.testing.assert_allclose(filters[0], 1.0 / lowpass(1500.0), rtol=FORMULA)
 
 
@@ -51,7 +51,7 @@ def test_partials_get_the_ratio_of_both_places() -> None:
     """sin(n pi x / l) of one coil over the other's, where the source senses the partial well."""
     place = replace(PLACE, stiffness=0.0, pitch_hz=125.0)  # partials on the grid of frequencies
     sensor = Sensor(FREQS_HZ, (BRIDGE,), lowpass(1500.0)[None])
-    filters = at_places(sensor, [NECK], place)[0] * lowpass(1500.0)
+    filters = place_ratio(sensor, [NECK], place)[0] * lowpass(1500.0)
     numbers = np.arange(1, 14)
     got = filters[np.round(numbers * 125.0 / FREQS_HZ[1]).astype(int)]
     shares = {
@@ -68,7 +68,7 @@ def test_a_bridge_sensor_gives_the_two_tap_comb() -> None:
     """[s(t + x/c) - s(t - x/c)] / 2, c = 2 l f0, for a coil without aperture, a string without stiffness."""
     place = Place(0, 0.5, 100.0)  # c = 100 m/s: 0.05 m are four samples
     coil = Coil(1e3, 1.0, 0.0, at_m=0.05, aperture_m=1e-9)
-    filters = at_places(Sensor(FREQS_HZ), [coil], place)[0]
+    filters = place_ratio(Sensor(FREQS_HZ), [coil], place)[0]
     samples = RNG.standard_normal(4096)
     spectrum = np.fft.rfft(samples)
     spectrum[[0, -1]] = 0.0
@@ -84,11 +84,11 @@ def test_no_more_is_raised_than_allowed_and_nothing_below_the_noise() -> None:
     """A source 80 dB down at the top: raised by 40; where no signal is left, not at all."""
     response = 10.0 ** (-4.0 * FREQS_HZ / FREQS_HZ[-1])[None] + 0j
     free = Sensor(FREQS_HZ, (NECK,), response)
-    raised = 20.0 * np.log10(np.abs(electrical(free, [NECK])[0]))
+    raised = 20.0 * np.log10(np.abs(electrical_ratio(free, [NECK])[0]))
     assert np.max(raised) == pytest.approx(MOST_BOOST_DB, abs=0.01)
     np.testing.assert_allclose(raised[:1000], -20.0 * np.log10(response[0, :1000].real), atol=0.01)
     lost = replace(free, signal_left=(FREQS_HZ < 1000.0).astype(float))
-    raised = 20.0 * np.log10(np.abs(electrical(lost, [NECK])[0]))
+    raised = 20.0 * np.log10(np.abs(electrical_ratio(lost, [NECK])[0]))
     assert np.max(np.abs(raised[FREQS_HZ > 1000.0])) < 0.02
     assert np.max(lost.boost_db()) < 20.1
 
@@ -97,8 +97,8 @@ def test_the_notch_of_a_comb_is_not_raised_without_end() -> None:
     place = replace(PLACE, length_m=0.17 * 4, stiffness=0.0)
     sensor = Sensor(FREQS_HZ, (NECK,), np.ones((1, len(FREQS_HZ)), complex))
     other = replace(NECK, at_m=0.05)
-    assert np.max(np.abs(at_places(sensor, [other], place))) < 10.0
-    np.testing.assert_allclose(at_places(sensor, [NECK], place), 1.0, atol=FORMULA)
+    assert np.max(np.abs(place_ratio(sensor, [other], place))) < 10.0
+    np.testing.assert_allclose(place_ratio(sensor, [NECK], place), 1.0, atol=FORMULA)
 
 
 def test_coils_in_one_place_are_not_taken_for_each_other() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from places import DEMO
+from server.takes.performance import Performance
 
 from dsp.errors import InputError
 from dsp.parts.fields import KINDS
@@ -12,7 +13,6 @@ from server.bench.fields import steps_of
 from server.bench.hearing import Bench, Draft, Hearing
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
-from server.takes.performance import Performance
 from server.wirings.text import Edit, WiringText
 
 

@@ -205,7 +205,7 @@ def test_what_a_source_needs_is_told(folder: Path, baritone: Wiring) -> None:
     assert "raised by up to" in told
     assert "no more than 40 dB" in told
     assert "no signal above its noise" in told
-    assert any("mean of its 2 channels" in text for text in performance.warnings)
+    assert any("2 channels of a.wav are averaged" in text for text in performance.warnings)
 
 
 def test_long_chords_do_not_fill_the_memory(folder: Path, baritone: Wiring) -> None:
