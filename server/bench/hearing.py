@@ -23,7 +23,6 @@ from dsp.wiring.reading.wiring import read_wiring
 from server.bench.stems import LiveStems, LiveTakes
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
-from server.takes.performance import Performance
 from server.wirings.text import Edit, WiringText
 
 RATE_HZ = 48_000

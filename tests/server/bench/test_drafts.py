@@ -8,6 +8,7 @@ from server.takes.performance import Performance
 
 from dsp.errors import InputError
 from dsp.parts.fields import KINDS
+from dsp.takes.performance import Performance
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.fields import steps_of
 from server.bench.hearing import Bench, Draft, Hearing
