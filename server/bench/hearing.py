@@ -18,6 +18,7 @@ from dsp.facts.findings.check import check
 from dsp.facts.findings.table import Finding
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank
+from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.stems import LiveStems, LiveTakes

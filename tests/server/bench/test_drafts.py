@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 from places import DEMO
-from server.takes.performance import Performance
 
 from dsp.errors import InputError
 from dsp.parts.fields import KINDS
