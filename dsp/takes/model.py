@@ -23,7 +23,7 @@ COIL_PLACES_LEFT_OUT = "not modelled: electrical voicing only"
 
 @dataclass(frozen=True)
 class Source:
-    """The source of a mono recording: a flat sensor, or a known wiring and setting.
+    """A mono recording's source: a flat sensor, or a wiring and its setting.
 
     Attributes
     ----------

@@ -46,7 +46,7 @@ class Performance(ABC):
         return round(self.seconds * rate_hz)
 
     def coil_places(self, wiring: Wiring) -> str:
-        """State whether and how the sound contains the places of this wiring's coils."""
+        """State whether and how the sound contains the coils' places."""
         return self.take.coil_places
 
     def notes(self, wiring: Wiring) -> tuple[str, ...]:

@@ -53,7 +53,7 @@ class PlayedScore(Performance):
                 progress(done / n_samples)
 
     def stems(self, wiring: Wiring, rate_hz: int) -> Iterator[Floats]:
-        """Yield the EMF of every coil, blocks of shape (n_coils, n); see `Performance.stems`."""
+        """Yield the EMF of every coil, blocks of shape (n_coils, n)."""
         check_places(wiring.coils, wiring.file, wiring.lines)
         instrument, _ = instrument_of(wiring.instrument)
         notes = notes_of(self.score, instrument, self.take.file)

@@ -23,7 +23,7 @@ class CoilRecording(Performance):
         return self.recording.seconds
 
     def coil_places(self, wiring: Wiring) -> str:
-        """State that places are as recorded, or left out of one recording in every coil alike."""
+        """State that places are as recorded, or left out of a mono recording."""
         return COIL_PLACES_RECORDED if self.take.kind == "coils" else COIL_PLACES_LEFT_OUT
 
     def silent_coils(self, wiring: Wiring) -> tuple[str, ...]:
@@ -31,7 +31,7 @@ class CoilRecording(Performance):
         return silent_coils(self.take, wiring.coils)
 
     def stems(self, wiring: Wiring, rate_hz: int) -> Iterator[Floats]:
-        """Yield the EMF of every coil, blocks of shape (n_coils, n); see `Performance.stems`."""
+        """Yield the EMF of every coil, blocks of shape (n_coils, n)."""
         matrix = coil_matrix(self.take, wiring.coils, self.recording.channels)
         for block in self.recording.blocks(rate_hz, AT_ONCE):
             yield matrix @ block

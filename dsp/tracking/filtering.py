@@ -264,7 +264,7 @@ def _filters(given: Callable[[Hashable], Complex], size: Size) -> Callable[[Hash
 
 
 def within_reach(filters: Complex, size: Size) -> Complex:
-    """Shorten filters so that their impulse responses end smoothly within the reach.
+    """Shorten impulse responses so that they end smoothly within the reach.
 
     Parameters
     ----------

@@ -26,7 +26,7 @@ def pieces_of(
     instrument: Instrument,
     rate_hz: int,
 ) -> tuple[Piece, ...]:
-    """Return the pieces of a line; the voice of each is a `Place`, or None while pitch is unclear.
+    """Return the pieces of a line: a `Place` each, or None for unclear pitch.
 
     Parameters
     ----------

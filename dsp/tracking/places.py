@@ -47,7 +47,7 @@ class Place:
 
 
 def fret_of(string: GuitarString, pitch_hz: float) -> int:
-    """Return the fret at or next below a pitch; negative if the open string is higher.
+    """Return the fret at or below a pitch; negative below the open string.
 
     Examples
     --------

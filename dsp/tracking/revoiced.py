@@ -65,7 +65,7 @@ class TrackedTake(Performance):
         return self.take.kind == "strings" or self.take.line == "single"
 
     def coil_places(self, wiring: Wiring) -> str:
-        """State whether the sound contains the places of this wiring's coils."""
+        """State whether the sound contains the coils' places."""
         if self._tracked and not any(track.clear_share for track in self._tracks(wiring).values()):
             return COIL_PLACES_LEFT_OUT
         return self.take.coil_places
@@ -85,7 +85,7 @@ class TrackedTake(Performance):
             progress(1.0)
 
     def stems(self, wiring: Wiring, rate_hz: int) -> Iterator[Floats]:
-        """Yield the EMF of every coil, blocks of shape (n_coils, n); see `Performance.stems`."""
+        """Yield the EMF of every coil, blocks of shape (n_coils, n)."""
         make = partial(self._filtered, wiring, rate_hz)
         if not self._tracked:  # of any length, and quick
             return make()

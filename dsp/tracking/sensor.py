@@ -103,7 +103,7 @@ class Sensor:
 def electrical_ratio(
     sensor: Sensor, coils: Sequence[Coil], length_m: float | None = None, string: int | None = None
 ) -> Complex:
-    """Filters from a recording to the EMF of each coil, without the coils' combs.
+    """Filters from a recording to the EMF of each coil, without combs.
 
     Parameters
     ----------
@@ -192,7 +192,7 @@ def _between(values: Complex | Floats, numbers: Floats) -> Complex:
 
 
 def limit_ratio(sensor: Sensor, coils: Sequence[Coil], shares: Complex) -> Complex:
-    """Limit filters so that the recording returns unchanged through its own wiring.
+    """Limit filters; through its own wiring the recording stays unchanged.
 
     Parameters
     ----------
@@ -210,7 +210,7 @@ def limit_ratio(sensor: Sensor, coils: Sequence[Coil], shares: Complex) -> Compl
 
 
 def same_places(coils: Sequence[Coil], source: Sequence[Coil]) -> Floats:
-    """Factor from the EMF of each source coil to that of the coil at its place, else 0.
+    """Factor from each source coil to the coil at its place, else 0.
 
     Returns
     -------

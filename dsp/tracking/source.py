@@ -25,7 +25,14 @@ class SourceWiring:
     setting: Setting
 
     def sensor(self, frequencies_hz: Floats, signal_left: Floats | None = None) -> Sensor:
-        """Return the sensor at frequencies, shape (n_freqs,), with the coils that reach the jack."""
+        """Return the sensor at frequencies, with the coils that reach the jack.
+
+        Parameters
+        ----------
+        frequencies_hz : ndarray, shape (n_freqs,)
+        signal_left : ndarray, shape (n_freqs,), or None
+            As in `Sensor`.
+        """
         responses = respond(self.wiring, [self.setting], frequencies_hz).coil[0]
         audible = np.max(np.abs(responses), axis=1) > SILENT
         coils = tuple(coil for coil, one in zip(self.wiring.coils.values(), audible, strict=True) if one)

@@ -74,7 +74,7 @@ class Recording:
         return None if bits is None else 1.0 - 1.5 / 2 ** (bits - 1)
 
     def blocks(self, rate_hz: int, frames: int = 1 << 14) -> Iterator[Floats]:
-        """Read the samples at a rate, blocks of shape (channels, frames); see the function `blocks`."""
+        """Read the samples at a rate, shape (channels, frames); see `blocks`."""
         return blocks(self.path, rate_hz=rate_hz, frames=frames, where=self.where)
 
     def digest(self) -> str:

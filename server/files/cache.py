@@ -120,7 +120,9 @@ class Cache:
     def kept(
         self, kind: str, key: tuple[object, ...], make: Callable[[], NDArray[np.float32]]
     ) -> NDArray[np.float32]:
-        """Return an array of the cache, or make and keep it; see the function `kept`.
+        """Return an array of the cache, or make and keep it; see `kept`.
+
+        The array has any shape.
 
         Parameters
         ----------
@@ -140,7 +142,7 @@ class Cache:
         rows: int,
         at_once: int,
     ) -> Iterator[Floats]:
-        """Return blocks from the cache, or make and keep them; see the function `kept_stream`.
+        """Return blocks, shape (rows, n), of the cache, or make and keep them.
 
         Parameters
         ----------

@@ -58,7 +58,11 @@ def load_take(path: Path) -> Performance:
 
 
 def spectra_of(take: Path, wiring: Wiring) -> NDArray[np.complex128]:
-    """Compute the cross-spectra of a take's stems, shape (n_sub_bands, n_coils, n_coils).
+    """Compute the cross-spectra of a take's stems.
+
+    Returns
+    -------
+    ndarray, shape (n_sub_bands, n_coils, n_coils)
 
     Raises
     ------

@@ -50,7 +50,9 @@ def load_strings(take: Take, folder: Path) -> Performance:
 
 
 def load_mono(take: Take, folder: Path) -> Performance:
-    """Load one recording: of chords from a flat sensor as it is, any other to be filtered.
+    """Load one recording.
+
+    Chords from a flat sensor reach the coils as they are; any other recording is filtered.
 
     Raises
     ------
@@ -86,7 +88,7 @@ def find_recording(take: Take, folder: Path) -> audio_in.Recording:
 
 
 def warnings_of(take: Take, recording: audio_in.Recording) -> tuple[str, ...]:
-    """Warn of clipping, offset and noise in the samples, and of channels that are averaged."""
+    """Warn of clipping, offset and noise, and of channels that are averaged."""
     facts = audio_in.examine_file(recording.path, where=recording.where)
     names = take.channels or tuple(f"channel {i + 1}" for i in range(recording.channels))
     warnings = [text for fact, name in zip(facts, names, strict=True) for text in fact.warnings(name)]
