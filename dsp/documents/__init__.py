@@ -1,1 +1,1 @@
-"""Documents as readers see them: trees that know their lines, tables of fields, problems."""
+"""Documents for readers: trees with line numbers, tables of fields, problems."""

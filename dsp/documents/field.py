@@ -1,4 +1,4 @@
-"""One field of a map in a document: what may be written there."""
+"""A field of a map in a document: its name, form and allowed values."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Field:
-    """One field of a map.
+    """A field of a map in a document.
 
     Attributes
     ----------
     name : str
         As written in the file.
     form : str
-        ``quantity``, ``choice``, ``count`` or the name of a form with a reader of its own
+        ``quantity``, ``choice``, ``count`` or the name of a form with its own reader
         (``taper``, ``eddy``, ``levels``, ``lugs``, ``contacts``, ``expressions``, ``partner``,
         ``strings``, ``note``, ``pair``, ``terminals``, ``words``).
     about : str
@@ -24,9 +24,9 @@ class Field:
     lowest, highest : float
         Smallest and largest value allowed, SI.
     choices : tuple of str
-        For a choice: what may be written.
+        Words allowed, for a choice.
     default : str
-        As it would be written; empty if there is none.
+        As it would be written; empty without a default.
     """
 
     name: str
@@ -43,5 +43,5 @@ class Field:
 def quantity(
     name: str, dimension: str, span: tuple[float, float], about: str, default: str | None = None
 ) -> Field:
-    """A quantity; required unless it has a default."""
+    """Make a field for a quantity; required unless it has a default."""
     return Field(name, "quantity", about, dimension, *span, required=default is None, default=default or "")

@@ -1,7 +1,7 @@
-"""A document as the reader sees it: texts, lists and maps that know their line.
+"""A document as a tree of texts, lists and maps with line numbers.
 
-Scalars stay the text that was written: whether `0.062 in`, `1` or `yes` is a quantity, a
-position or a word is for the reader of that field to say, not for YAML.
+Scalars stay the text that was written. The reader of a field decides whether `0.062 in`, `1` or
+`yes` is a quantity, a position or a word; YAML does not.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ class Text:
     line: int
 
     def describe(self) -> str:
-        """The text as an error quotes it, cut when it is long."""
+        """Quote the text for an error message, shortened when it is long."""
         return f"'{self.text}'" if len(self.text) <= 60 else f"'{self.text[:57]}...'"
 
 
@@ -32,7 +32,7 @@ class Items:
     line: int
 
     def describe(self) -> str:
-        """What an error calls it."""
+        """Describe the list for an error message."""
         return f"a list of {len(self.items)}"
 
 
@@ -44,11 +44,11 @@ class Entries:
     line: int
 
     def describe(self) -> str:
-        """What an error calls it."""
+        """Describe the map for an error message."""
         return f"a map with {', '.join(key.text for key, _ in self.entries[:4]) or 'nothing'}"
 
     def get(self, name: str) -> Node | None:
-        """The value of a key, or None."""
+        """Return the value of a key, or None."""
         return next((value for key, value in self.entries if key.text == name), None)
 
 
@@ -57,32 +57,32 @@ Node = Text | Items | Entries
 MOST_ITEMS = 512
 """Longest list or map a document may hold; far beyond any guitar."""
 MOST_GUESSES = 50
-"""Problems of a document that come with a guess at what was meant: comparing names is slow."""
+"""Problems per document that include a guess at the intended name; guessing is slow."""
 
 
 @dataclass
 class Reading:
-    """Where problems are gathered while one document is read.
+    """Collects the problems of one document while it is read.
 
     Attributes
     ----------
     file : str
-        Name that stands before every line number.
+        Name printed before every line number.
     """
 
     file: str
     problems: list[Problem] = field(default_factory=list)
 
     def where(self, node: Node, what: str = "") -> str:
-        """``file:line: what``."""
+        """Return the place of a node as ``file:line: what``."""
         return f"{self.file}:{node.line}" + (f": {what}" if what else "")
 
     def refuse(self, node: Node, what: str, allowed: str, *, got: str = "", hint: str = "") -> None:
-        """Note a problem and go on reading."""
+        """Record a problem and continue."""
         self.problems.append(Problem(self.where(node, what), got or node.describe(), allowed, hint))
 
     def guess(self, name: str, known: Iterable[str]) -> str:
-        """A guess at the name that was meant; none once there are many problems."""
+        """Guess the intended name; empty once there are many problems."""
         return nearest(name, known) if len(self.problems) < MOST_GUESSES else ""
 
     def _within(self, node: Node, what: str, count: int, kind: str) -> None:
@@ -90,11 +90,11 @@ class Reading:
             self.refuse(node, what, f"at most {MOST_ITEMS}", got=f"{count} {kind}")
 
     def take(self, error: InputError) -> None:
-        """Note the problems of an error raised by a reader of values."""
+        """Record the problems of an error raised by a reader of values."""
         self.problems.extend(error.problems)
 
     def entries(self, node: Node | None, what: str) -> Iterator[tuple[Text, Node]]:
-        """Entries of a map, at most `MOST_ITEMS`; anything else is a problem."""
+        """Yield the entries of a map, at most `MOST_ITEMS`; record anything else."""
         if isinstance(node, Entries):
             self._within(node, what, len(node.entries), "entries")
             yield from node.entries[:MOST_ITEMS]
@@ -102,7 +102,7 @@ class Reading:
             self.refuse(node, what, "a map (name: value)")
 
     def items(self, node: Node | None, what: str) -> tuple[Node, ...]:
-        """Items of a list, at most `MOST_ITEMS`; anything else is a problem."""
+        """Return the items of a list, at most `MOST_ITEMS`; record anything else."""
         if isinstance(node, Items):
             self._within(node, what, len(node.items), "items")
             return node.items[:MOST_ITEMS]
@@ -111,7 +111,7 @@ class Reading:
         return ()
 
     def text(self, node: Node | None, what: str) -> str | None:
-        """The text of a scalar; anything else is a problem and gives None."""
+        """Return the text of a scalar; record anything else and return None."""
         if isinstance(node, Text):
             return node.text
         if node is not None:
@@ -119,7 +119,7 @@ class Reading:
         return None
 
     def finish(self) -> None:
-        """Raise one error with everything found, if anything was.
+        """Raise one error with all recorded problems, if there are any.
 
         Raises
         ------

@@ -1,4 +1,4 @@
-"""Reading plain fields: from a tree node to a value, or a problem."""
+"""Read plain fields: each tree node becomes a value or a problem."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from dsp.units import parse, show
 
 
 def read_quantity(reading: Reading, field: Field, node: Node, what: str) -> float | None:
-    """A quantity within the field's bounds, SI; None after a problem."""
+    """Read a quantity within the field's bounds, SI; None after a problem."""
     text = reading.text(node, what)
     if text is None:
         return None
@@ -29,7 +29,7 @@ def read_quantity(reading: Reading, field: Field, node: Node, what: str) -> floa
 
 
 def read_choice(reading: Reading, field: Field, node: Node, what: str) -> str | None:
-    """One of the field's words; None after a problem."""
+    """Read one of the field's words; None after a problem."""
     text = reading.text(node, what)
     if text is None:
         return None
@@ -41,7 +41,7 @@ def read_choice(reading: Reading, field: Field, node: Node, what: str) -> str | 
 
 
 def read_count(reading: Reading, field: Field, node: Node, what: str) -> int | None:
-    """A whole number within the field's bounds; None after a problem."""
+    """Read a whole number within the field's bounds; None after a problem."""
     text = reading.text(node, what)
     if text is None:
         return None
@@ -52,7 +52,7 @@ def read_count(reading: Reading, field: Field, node: Node, what: str) -> int | N
 
 
 def read_map(reading: Reading, fields: tuple[Field, ...], node: Node | None, what: str) -> dict[str, Any]:
-    """The plain fields of a small map; unknown keys are problems."""
+    """Read the plain fields of a map; unknown keys are problems."""
     values: dict[str, Any] = {}
     known = {field.name: field for field in fields}
     for key, value in reading.entries(node, what):
@@ -74,20 +74,20 @@ def read_map(reading: Reading, fields: tuple[Field, ...], node: Node | None, wha
 def require_fields(
     reading: Reading, fields: tuple[Field, ...], values: Mapping[str, object], node: Node, what: str
 ) -> None:
-    """A problem for every required field that is missing."""
+    """Record a problem for every required field that is missing."""
     for field in fields:
         if field.required and field.name not in values:
             reading.refuse(node, what, f"{field.name}: {field.about}", got=f"no {field.name}")
 
 
 def read_names(reading: Reading, node: Node, what: str) -> tuple[str, ...]:
-    """A list of names."""
+    """Read a list of names."""
     texts = [reading.text(item, what) for item in reading.items(node, what)]
     return tuple(text for text in texts if text is not None)
 
 
 def read_levels(reading: Reading, field: Field, node: Node, what: str) -> tuple[float, ...]:
-    """One level per string, dB."""
+    """Read one level per string, dB."""
     items = reading.items(node, what)
     levels = [read_quantity(reading, field, item, what) for item in items]
     return tuple(level for level in levels if level is not None)

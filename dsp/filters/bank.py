@@ -1,4 +1,4 @@
-"""A filter bank: second-order sections whose poles all coils share, and a short FIR each."""
+"""A filter bank: second-order sections with shared poles, and a short FIR per coil."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ DEPTH_DB = 60.0
 
 @dataclass(frozen=True)
 class Deviation:
-    """How far a design is from the circuit, largest over all coils.
+    """Largest difference between a bank and its circuit, over all coils.
 
     Attributes
     ----------
@@ -36,7 +36,7 @@ class Deviation:
 
     @property
     def excess(self) -> float:
-        """Largest error in units of its bar; at most 1 when the contract is met."""
+        """Largest error relative to its limit; at most 1 when the contract is met."""
         return max(
             self.level_db / LEVEL_BAR_DB, self.phase_deg / PHASE_BAR_DEG, self.top_level_db / TOP_LEVEL_BAR_DB
         )
@@ -49,14 +49,14 @@ class Deviation:
 
 @dataclass(frozen=True)
 class Bank:
-    """One setting's filters for every coil, all with the same delay.
+    """The filters of one setting, one per coil, with a common delay.
 
     y = sum over coils of [ sum over sections (b0 + b1/z) / (1 + a1/z + a2/z^2) + FIR ] e
 
     Attributes
     ----------
     delay : int
-        Samples by which the output lags the circuit's; a clip is moved back by them.
+        Samples by which the output lags the circuit's; clips are shifted back by it.
     poles : ndarray, shape (n_sections, 2)
         a1 and a2 of each section; a2 = 0 for a single real pole.
     numerators : ndarray, shape (n_coils, n_sections, 2)
@@ -74,7 +74,7 @@ class Bank:
     error: Deviation
 
     def response(self, frequencies_hz: Floats) -> Complex:
-        """Response per coil, its delay included; shape (n_coils, n_freqs)."""
+        """Return the response per coil, delay included, shape (n_coils, n_freqs)."""
         back = np.exp(-2j * np.pi * np.asarray(frequencies_hz, float) / self.rate_hz)
         basis = section_basis(self.poles, back)
         weights = self.numerators.reshape(len(self.numerators), -1)
@@ -83,12 +83,12 @@ class Bank:
         return found
 
     def radius(self) -> float:
-        """Largest pole radius; below 1 for a stable bank, 0 for one without poles."""
+        """Return the largest pole radius: below 1 if stable, 0 without poles."""
         return float(np.max(np.abs(section_roots(self.poles)), initial=0.0))
 
 
 def section_basis(poles: Floats, back: Complex) -> Complex:
-    """Responses of 1/D and z^-1/D of each section.
+    """Return the responses of 1/D and z^-1/D of each section.
 
     Parameters
     ----------
@@ -106,7 +106,7 @@ def section_basis(poles: Floats, back: Complex) -> Complex:
 
 
 def section_roots(poles: Floats) -> NDArray[np.complex128]:
-    """The two roots of each section's denominator, shape (n_sections, 2)."""
+    """Return both roots of each section's denominator, shape (n_sections, 2)."""
     half = -0.5 * poles[:, 0].astype(complex)
     spread = np.sqrt(half**2 - poles[:, 1])
     return np.stack([half + spread, half - spread], axis=1)

@@ -1,12 +1,12 @@
-"""Designing a bank: poles from the circuit's modes, numerators by one linear fit.
+"""Design a bank: poles from the circuit's modes, numerators from one linear fit.
 
-The circuit's natural modes, mapped by z = exp(p / rate), give the poles, so a design is
-stable as surely as the circuit is passive. Those far above the band are left to a short FIR
-part. What remains is linear: numerators and taps by least squares of the relative error.
+The circuit's natural modes, mapped by z = exp(p / rate), give the poles. A passive circuit
+therefore always gives a stable bank. A short FIR part replaces modes far above the band. The
+rest is linear: least squares of the relative error give numerators and taps.
 
-The fit works in an orthonormal basis of all columns (one QR for all coils); each coil then
-needs only a small positive definite system for its own weights. A tiny ridge makes that
-basis well defined where columns nearly coincide, as the modes of two equal coils do.
+The fit uses an orthonormal basis of all columns (one QR for all coils). Each coil then solves
+a small positive definite system for its own weights. A tiny ridge keeps the basis well defined
+where columns nearly coincide, as the modes of two equal coils do.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import Network, at_knobs, build_network
 
 DELAY = 12
-"""Samples; the same for every design, so that banks can be faded into one another."""
+"""Samples; the same for every bank, so that one can be faded into another."""
 TAPS = (32, 48, 64)
-"""Lengths of the FIR part, the next tried where the one before misses the contract."""
+"""Lengths of the FIR part, tried in turn until the contract is met."""
 RIDGE = 1e-10
 """Relative to a column; larger values cost accuracy, smaller ones grow the taps."""
 TOP_WEIGHT = 0.3
@@ -36,16 +36,16 @@ OUTSIDE_WEIGHT = 1e-3
 """Weight above 20 kHz: enough to keep the response there from running away."""
 GRID_TOP_HZ = 20_100.0
 SHARP = 0.9
-"""A lowest point below this part of both its neighbours is looked at more closely."""
+"""A minimum below this share of both its neighbours gets a finer grid."""
 NARROWEST = 1e-6
-"""Least width of a peak, relative to its frequency, that the points around it suppose."""
+"""Smallest relative width assumed when points are placed around a peak."""
 DIP_ROUNDS, DIP_POINTS = 3, 13
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 44_100.0, 192_000.0
 
 
 @dataclass(frozen=True)
 class Grid:
-    """Frequencies of the fit and of the measurement of its error.
+    """Frequencies of a bank's fit, and of the measurement of its error.
 
     Attributes
     ----------
@@ -59,7 +59,7 @@ class Grid:
 
 
 def design_bank(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> Bank:
-    """The filters of one setting.
+    """Design the filters of one setting.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def design_bank(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> 
     Returns
     -------
     Bank
-        With its own measured error; it may miss the contract, and then says so.
+        Its ``error`` is measured, and tells whether the contract is met.
 
     Raises
     ------
@@ -90,9 +90,9 @@ def design_bank(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> 
 
 
 def find_sharp_dips(frequencies_hz: Floats, target: Complex) -> Floats:
-    """Where a response has a dip too sharp for the frequencies it is known at.
+    """Find dips that are too sharp for the frequencies of a response.
 
-    A trap's notch is a zero of the response, not a mode, so nothing else leads to it.
+    The notch of a trap is a zero of the response, so no natural mode points to it.
 
     Parameters
     ----------

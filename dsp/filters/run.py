@@ -1,11 +1,10 @@
-"""Running a bank over stems: exact, block by block, with state.
+"""Run a bank over stems: exact, block by block, with state.
 
-A block of samples at a time is one matrix product. With the state s of the sections at its
-start, a block's output is a fixed matrix times its input, plus one times the block before
-(what the FIR part still remembers), plus one times s; and the next s is A^block s plus a
-matrix times the input. Only that last line is a recursion, over blocks instead of samples,
-and it is done the same way again, blocks of blocks. The result is that of the plain
-recursion to rounding, at about a tenth of its cost.
+Each block of samples is one matrix product. Its output is the sum of three products: a fixed
+matrix times its input, one times the previous block (the memory of the FIR part), and one
+times the state s of the sections at its start. The next s is A^block s plus a matrix times the
+input. That last recursion runs over blocks, and is itself done in blocks of blocks. The result
+equals the plain recursion to rounding, at about a tenth of its cost.
 """
 
 from __future__ import annotations
@@ -20,20 +19,20 @@ from dsp.filters.bank import Bank
 
 SHORTEST_BLOCK = 32
 AT_ONCE = 1 << 14
-"""Samples taken together: what they need fits the processor's cache. A multiple of any block."""
+"""Samples per product, a multiple of any block; their data fits the processor's cache."""
 SCAN = 16
-"""Blocks that are taken together when the recursion over blocks is blocked again."""
+"""Blocks per group in the recursion over blocks."""
 
 
 @dataclass(frozen=True)
 class BankState:
-    """What a running bank remembers.
+    """State of a running bank.
 
     Attributes
     ----------
     sections : ndarray, shape (n_sections, 2)
     history : ndarray, shape (n_coils, block)
-        The samples before, newest last.
+        The preceding samples, newest last.
     """
 
     sections: Floats
@@ -41,7 +40,7 @@ class BankState:
 
 
 class Runner:
-    """The matrices of one bank, ready to run."""
+    """Runs one bank over stems."""
 
     def __init__(self, bank: Bank) -> None:
         self.bank = bank
@@ -64,8 +63,8 @@ class Runner:
         remembered = np.zeros((n_coils, block))
         remembered[:, : taps - 1] = bank.taps[:, 1:]
         into = moved[::-1].transpose(1, 0, 2, 3).reshape(n_coils, block, 2 * n_sections)
-        # One product serves all: a row's own outputs, what it leaves to the states, and what its
-        # samples still do in the row behind it.
+        # One product gives all three: a row's outputs, its share of the state, and what its samples
+        # add to the next row.
         self._parts = np.cumsum([block, 2 * n_sections])
         every = np.concatenate([_toeplitz(impulse), into, _hankel(remembered)], axis=2)
         self._product = every.reshape(n_coils * block, -1)
@@ -74,17 +73,17 @@ class Runner:
         self._scan = Scan(powers[block])
 
     def initial_state(self) -> BankState:
-        """The state of a bank that has heard nothing yet."""
+        """Return the state of a bank before any input."""
         return BankState(np.zeros(self.bank.poles.shape), np.zeros((len(self.bank.taps), self.block)))
 
     def run(self, stems: Floats, state: BankState) -> tuple[Floats, BankState]:
-        """Filter a stretch of stems of any length.
+        """Filter the next samples of the stems, any number of them.
 
         Parameters
         ----------
         stems : ndarray, shape (n_coils, n_samples), volt
         state : State
-            From `rest` or from the stretch before.
+            From `initial_state` or the previous call.
 
         Returns
         -------
@@ -120,7 +119,7 @@ class Runner:
         return output.reshape(-1), BankState(end, stems[:, -block:].copy())
 
     def _rest(self, stems: Floats, state: BankState) -> tuple[Floats, BankState]:
-        """A last stretch shorter than a block: the block's first samples, and a shorter step."""
+        """Filter a last part shorter than a block."""
         n, n_coils = stems.shape[1], len(stems)
         padded = np.zeros((n_coils, self.block))
         padded[:, :n] = stems

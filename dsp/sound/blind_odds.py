@@ -1,17 +1,17 @@
-"""How much a blind comparison says: the chance that guessing alone does as well."""
+"""Significance of a blind comparison: the chance that guessing does as well."""
 
 from __future__ import annotations
 
 from dsp.errors import InputError
 
 LENGTHS = (8, 10, 12, 16, 20)
-"""Trials that a test may have."""
+"""Numbers of trials that a test may have."""
 LIMIT = 0.05
-"""Below this chance a difference counts as heard: a convention of statistics."""
+"""Below this chance a difference counts as heard, by statistical convention."""
 
 
 def chance_of_guessing(right: int, trials: int) -> float:
-    """Chance of at least so many right answers by guessing.
+    """Return the chance of at least so many right answers by guessing.
 
     Parameters
     ----------
@@ -26,7 +26,7 @@ def chance_of_guessing(right: int, trials: int) -> float:
     Raises
     ------
     InputError
-        For more right answers than trials, or fewer than none.
+        If the number of right answers is negative or exceeds the trials.
 
     References
     ----------
@@ -40,5 +40,5 @@ def chance_of_guessing(right: int, trials: int) -> float:
 
 
 def fewest_right(trials: int) -> int:
-    """Fewest right answers that guessing reaches in under 1 of 20 tests."""
+    """Return the fewest right answers that chance alone reaches below `LIMIT`."""
     return next(right for right in range(trials + 1) if chance_of_guessing(right, trials) < LIMIT)

@@ -1,8 +1,8 @@
-"""From floating point to integer samples: dither at 16 bits, plain rounding at 24.
+"""Convert floating point to integer samples: dither at 16 bits, rounding at 24.
 
-The scale is 2**(bits - 1), the number by which readers divide, so that what is read back is
-what was written to within the step. Full scale itself is therefore out of reach (the largest
-integer is one less), and nothing here ever wraps or clips: what does not fit is an error.
+The scale is 2**(bits - 1), by which readers divide, so that samples read back are within a step
+of those written. Full scale itself cannot be reached, since the largest integer is one less.
+Nothing wraps or clips: a sample that does not fit is an error.
 
 References
 ----------
@@ -28,7 +28,7 @@ LARGEST_24 = (SCALE_24 - 1) / SCALE_24
 
 
 class Dither:
-    """Turns blocks into 16-bit integers, however the signal is cut.
+    """Converts blocks to 16-bit integers; the block size does not matter.
 
     Parameters
     ----------
@@ -40,7 +40,7 @@ class Dither:
         self._random = np.random.Generator(np.random.PCG64(seed))
 
     def to_int16(self, samples: Floats) -> NDArray[np.int16]:
-        """The next block as 16-bit integers, same shape; see `to_int16`."""
+        """Convert the next block to 16-bit integers, same shape; see `to_int16`."""
         _must_fit(samples, LARGEST_16, bits=16)
         pairs = self._random.random((*samples.shape, 2))
         dithered = samples * SCALE_16 + (pairs[..., 0] - pairs[..., 1])
@@ -48,7 +48,7 @@ class Dither:
 
 
 def to_int16(samples: Floats, seed: int) -> NDArray[np.int16]:
-    """Samples as 16-bit integers with triangular dither, same shape.
+    """Convert samples to 16-bit integers with triangular dither, same shape.
 
     Parameters
     ----------
@@ -69,10 +69,9 @@ def to_int16(samples: Floats, seed: int) -> NDArray[np.int16]:
 
 
 def to_int24(samples: Floats) -> NDArray[np.int32]:
-    """Samples rounded to 24 bits, in the upper three bytes; same shape.
+    """Round samples to 24 bits, in the upper three bytes; same shape.
 
-    A step of 24 bits lies at -138 dB, below the thermal noise of any resistor in a guitar:
-    no dither is added.
+    No dither: a step of 24 bits is at -138 dB, below the thermal noise of any resistor in a guitar.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Levels: decibels, power by window, and what a recording shows at a glance."""
+"""Levels: decibels, power per window, and a recording's peak, noise and clipping."""
 
 from __future__ import annotations
 
@@ -21,21 +21,20 @@ ABSURD_PEAK = 50.0  # V; a hard pluck makes a few
 
 
 def db(ratio: float) -> float:
-    """Decibels of an amplitude ratio; minus infinity for nought."""
+    """Return an amplitude ratio in decibels; minus infinity for 0."""
     return 20.0 * math.log10(ratio) if ratio > 0.0 else -math.inf
 
 
 def peak_db(samples: Floats) -> float:
-    """Level of the largest sample of an array of any shape, dB re 1."""
+    """Return the level of the largest sample, any shape, dB re 1."""
     return db(float(np.max(np.abs(samples), initial=0.0)))
 
 
 class WindowPower:
-    """Sums of power over adjoining windows, fed block by block.
+    """Sums power over adjoining windows, block by block.
 
-    Window k ends at frame ``round((k + 1) * rate_hz * seconds)``, so that windows which are
-    no whole number of frames keep their mean length. How the signal is cut into blocks
-    changes nothing.
+    Window k ends at frame ``round((k + 1) * rate_hz * seconds)``, so windows that are not a whole
+    number of frames keep their mean length. The block size does not matter.
 
     Parameters
     ----------
@@ -51,7 +50,7 @@ class WindowPower:
         self._open: Floats | None = None
 
     def add(self, power: Floats) -> None:
-        """Take a block of powers, shape (frames, channels), unit squared."""
+        """Add a block of powers, shape (frames, channels), unit squared."""
         if not len(power):
             return
         stop = self._count + len(power)
@@ -67,17 +66,17 @@ class WindowPower:
         self._count, self._closed = stop, self._closed + len(ends)
 
     def full_sums(self) -> Floats:
-        """Sums of the windows that are full, shape (n_windows, channels)."""
+        """Return the sums of full windows, shape (n_windows, channels)."""
         return np.concatenate(self._sums) if self._sums else np.zeros((0, 1))
 
     def open_sum(self) -> Floats | float:
-        """Sum of the last, unfilled window, shape (channels,); 0 if none."""
+        """Return the sum of the last, open window, shape (channels,); 0 if none."""
         return 0.0 if self._open is None else self._open
 
 
 @dataclass(frozen=True)
 class ChannelFacts:
-    """What one channel of a recording shows.
+    """Peak, offset, noise and clipping of one channel of a recording.
 
     Attributes
     ----------
@@ -88,7 +87,7 @@ class ChannelFacts:
     noise_floor_db : float
         10th percentile of the rms over 50 ms windows, dB re 1.
     clipped_runs : int
-        How often three or more samples in a row stand at the top.
+        Runs of three or more samples at the top.
     """
 
     peak: float
@@ -97,7 +96,7 @@ class ChannelFacts:
     clipped_runs: int
 
     def warnings(self, name: str) -> list[str]:
-        """Plain sentences about what a person would want to mend."""
+        """Return sentences on faults of the recording that a person could mend."""
         if self.peak == 0.0:
             return [f"{name} is silent from start to end"]
         found = []
@@ -110,20 +109,20 @@ class ChannelFacts:
             found.append(f"{name} has a DC offset of {100 * self.dc / self.peak:.1f} % of its peak")
         if self.peak > ABSURD_PEAK:
             found.append(
-                f"{name} peaks at {self.peak:.3g} V, where strings make a few at most: 1.0 means 1 V"
+                f"{name} peaks at {self.peak:.3g} V; strings make a few volts at most (1.0 means 1 V)"
             )
         return found
 
 
 class Examination:
-    """Gathers `ChannelFacts` for every channel, block by block.
+    """Collects `ChannelFacts` for every channel, block by block.
 
     Parameters
     ----------
     full_scale : float or None
-        Smallest magnitude that counts as clipped, for integer files. None for floating
-        point, where a stem in volts may rightly exceed 1: there a channel is clipped where
-        it runs into a flat top at its own peak without slowing down first.
+        Smallest magnitude that counts as clipped, for integer files. None for floating point,
+        where a stem in volts may exceed 1: there a channel is clipped where it reaches a flat
+        top at its own peak without slowing down first.
     """
 
     def __init__(self, rate_hz: float, channels: int, *, full_scale: float | None) -> None:
@@ -136,14 +135,14 @@ class Examination:
         self._last = np.zeros((LOOK_BACK + CLIPPED_RUN - 1, channels))
 
     def add(self, block: Floats) -> None:
-        """Take the next block, shape (channels, frames)."""
+        """Add the next block, shape (channels, frames)."""
         frames = block.T
         self._windows.add(np.square(frames))
         self._frames += len(frames)
         self._sum += frames.sum(axis=0)
         tops = np.abs(frames).max(axis=0, initial=0.0)
         if self._full_scale is None:
-            self._runs[tops > self._peak] = 0  # what was flat below the new peak was no clipping
+            self._runs[tops > self._peak] = 0  # a flat top below the new peak was not clipping
         self._peak = np.maximum(self._peak, tops)
         joined = np.concatenate([self._last, frames])
         for channel in np.flatnonzero(tops >= self._level()):
@@ -159,7 +158,7 @@ class Examination:
         )
 
     def _runs_in(self, samples: Floats, level: float) -> int:
-        """Runs that begin after the first two samples and reach three within these samples."""
+        """Count runs that begin after the first two samples and reach three samples."""
         sides = np.sign(samples) * (np.abs(samples) >= level)
         begins = (sides[2:-2] != 0) & (sides[1:-3] != sides[2:-2])
         goes_on = (sides[3:-1] == sides[2:-2]) & (sides[4:] == sides[2:-2])
@@ -168,7 +167,7 @@ class Examination:
         return int(np.count_nonzero(begins & goes_on))
 
     def facts(self) -> tuple[ChannelFacts, ...]:
-        """What was found, one per channel."""
+        """Return the facts of every channel."""
         sums = self._windows.full_sums()
         if not len(sums):
             sums = np.broadcast_to(np.asarray(self._windows.open_sum()), (1, len(self._sum)))
@@ -183,7 +182,7 @@ class Examination:
 def examine(
     blocks: Iterable[Floats], rate_hz: float, *, full_scale: float | None
 ) -> tuple[ChannelFacts, ...]:
-    """Facts of every channel; blocks of shape (channels, frames).
+    """Return the facts of every channel.
 
     Parameters
     ----------
@@ -194,7 +193,7 @@ def examine(
     Returns
     -------
     tuple of Facts
-        One per channel; empty when there is no block.
+        One per channel; empty without blocks.
     """
     examination: Examination | None = None
     for block in blocks:

@@ -1,8 +1,8 @@
-"""Loudness of a setting without rendering it: from the stems' spectra and the bank's response.
+"""Loudness of a setting without rendering: from stem spectra and the bank's response.
 
-The K-weighted cross spectra of all coils are taken once for a take, block by block and pooled
-into narrow bands. The power of every gating block at the output of any bank is then one matrix
-times one vector, and the gates of BS.1770 are applied to these powers as to measured ones.
+A take's K-weighted cross spectra of all coils are computed once, per gating block and narrow band.
+The block powers at the output of any bank are then one matrix times one vector. The gates of
+BS.1770 apply to these powers as to measured ones.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from dsp.sound.levels import Floats
 from dsp.sound.loudness import HOP_S, HOPS_PER_BLOCK, SILENT, gain_db_to_match, gated_lufs, k_filter
 
 TARGET_LUFS = -20.0
-"""Loudness that settings are matched to for comparing; leaves room for the peaks of a plucked string."""
+"""Common loudness for comparing settings; leaves headroom for the peaks of a plucked string."""
 FRAMES_PER_HOP = 4
-"""Short frames keep a block's power within it: with frames of 200 ms a decaying note reads 0.6 LU loud."""
+"""Short frames keep power within its block: with 200 ms frames a decaying note reads 0.6 LU too loud."""
 BANDS_HZ = (20.0, 22_000.0)
 PER_OCTAVE = 12
-"""Bands a semitone wide: a resonance of a guitar coil is several times wider than that."""
+"""Bands of a semitone: a coil's resonance is several times wider."""
 MOST_NUMBERS = 3_000_000
-"""Of a take's table. A longer take is judged by fewer of its overlapping blocks, evenly spread."""
+"""Size of a take's table. A longer take uses fewer of its overlapping blocks, evenly spread."""
 
 
 @dataclass(frozen=True)
@@ -46,22 +46,22 @@ class TakeSpectra:
     table: NDArray[np.float32]
 
     def loudness_lufs(self, bank: Bank, *, gain_db: float = 0.0) -> float:
-        """Integrated loudness at the output of a bank, 1 V as full scale.
+        """Return the integrated loudness at a bank's output; 1 V is full scale.
 
         Parameters
         ----------
         gain_db : float
-            Behind the bank.
+            After the bank.
 
         Returns
         -------
         float
-            LUFS; minus infinity where no block exceeds the absolute gate.
+            LUFS; minus infinity if no block exceeds the absolute gate.
         """
         return gated_lufs(self._block_powers(bank) * 10.0 ** (gain_db / 10.0))
 
     def match_gain_db(self, bank: Bank) -> float:
-        """Gain behind a bank that brings it to `TARGET_LUFS`.
+        """Return the gain after a bank that brings it to `TARGET_LUFS`.
 
         Returns
         -------
@@ -82,7 +82,7 @@ class TakeSpectra:
 
 
 def take_spectra(stems: NDArray[np.floating], rate_hz: float) -> TakeSpectra:
-    """The spectra of a take's stems.
+    """Compute the spectra of a take's stems.
 
     Parameters
     ----------
@@ -90,15 +90,15 @@ def take_spectra(stems: NDArray[np.floating], rate_hz: float) -> TakeSpectra:
 
     Notes
     -----
-    Frames of 50 ms under a sine window, one every 25 ms: the squares of overlapping windows add up
-    to one, so the frames share the signal's power among them without loss.
+    Frames of 50 ms with a sine window, one every 25 ms. The squares of overlapping windows add up to
+    1, so the frames preserve the signal's power.
     """
     step = round(HOP_S * rate_hz / FRAMES_PER_HOP)
     length = 2 * step
     n_coils, n = stems.shape
     n_hops = max(math.ceil(n / (FRAMES_PER_HOP * step)), HOPS_PER_BLOCK)
     padded = np.zeros((n_coils, (FRAMES_PER_HOP * n_hops + 1) * step))
-    padded[:, step // 2 : step // 2 + n] = stems  # a frame's middle is that of its share of the hop
+    padded[:, step // 2 : step // 2 + n] = stems  # centres each frame on its share of the hop
     window = np.sin(np.pi * (np.arange(length) + 0.5) / length)
     hz = np.asarray(np.fft.rfftfreq(length, 1.0 / rate_hz), float)
     inside, starts = _bands(hz)
@@ -113,14 +113,14 @@ def take_spectra(stems: NDArray[np.floating], rate_hz: float) -> TakeSpectra:
 
 
 def _bands(hz: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Bins within the bands, and the first of each band that has any."""
+    """Return the bins within the bands, and the first of each band with bins."""
     inside = np.flatnonzero((hz >= BANDS_HZ[0]) & (hz <= BANDS_HZ[1]))
     band = np.floor(PER_OCTAVE * np.log2(hz[inside] / BANDS_HZ[0])).astype(int)
     return inside, np.flatnonzero(np.diff(band, prepend=-1))
 
 
 def _crossed(spectra: NDArray[np.complex128], weight: Floats, starts: NDArray[np.intp]) -> Floats:
-    """Powers and twice the cross powers per band, summed over frames, (n_coils**2, n_bands)."""
+    """Sum powers and twice the cross powers over frames, per band, (n_coils**2, n_bands)."""
     first, second = np.triu_indices(spectra.shape[1], 1)
     own = np.sum(np.abs(spectra) ** 2, axis=0)
     pairs = 2.0 * np.sum(spectra[:, first] * spectra[:, second].conj(), axis=0)
@@ -129,7 +129,7 @@ def _crossed(spectra: NDArray[np.complex128], weight: Floats, starts: NDArray[np
 
 
 def _blocks(hops: Floats) -> NDArray[np.float32]:
-    """Means of four hops, one hop on from block to block, or more where that would be too much."""
+    """Average four hops per block; blocks start every hop, or less often for long takes."""
     n_blocks = len(hops) - HOPS_PER_BLOCK + 1
     every = max(1, math.ceil(n_blocks * hops.shape[1] / MOST_NUMBERS))
     starts = range(0, n_blocks, every)
@@ -137,14 +137,14 @@ def _blocks(hops: Floats) -> NDArray[np.float32]:
 
 
 def _centres(hz: Floats, starts: NDArray[np.intp]) -> Floats:
-    """Middle of each band's bins, Hz."""
+    """Return the mean frequency of each band's bins, Hz."""
     counts = np.diff(np.append(starts, len(hz)))
     centres: Floats = np.add.reduceat(hz, starts) / counts
     return centres
 
 
 def _k_power(hz: Floats, rate_hz: float) -> Floats:
-    """Squared response of the K filter."""
+    """Return the squared response of the K filter."""
     back = np.exp(-2j * np.pi * hz / rate_hz)
     power = np.ones(len(hz))
     for section in k_filter(rate_hz):

@@ -1,11 +1,11 @@
-"""Integrated loudness by ITU-R BS.1770, block by block.
+"""Measure integrated loudness by ITU-R BS.1770, block by block.
 
-The K filter's coefficients come from pyloudnorm's "DeMan" class, whose default class reads
-0.04 LU low. Its 48 kHz coefficients are the standard's table; at other rates its high-pass
-keeps the table's numerator 1, -2, 1 and so a pass-band gain that moves with the rate
-(0.022 dB low at 96 kHz), whereas the standard asks for the 48 kHz response at every rate:
-the difference is taken out here. Filtering and gating are done in blocks, since pyloudnorm
-holds two further copies of the signal, too many for ten minutes at 96 kHz.
+The K filter's coefficients come from pyloudnorm's "DeMan" class; its default class reads 0.04 LU
+low. At 48 kHz they are the standard's table. At other rates its high-pass keeps the numerator
+1, -2, 1, so that its pass-band gain changes with the rate (0.022 dB low at 96 kHz). The standard
+requires the 48 kHz response at every rate, so this module corrects the gain. It filters and gates
+in blocks, because pyloudnorm's two copies of the signal need too much memory for ten minutes at
+96 kHz.
 
 References
 ----------
@@ -33,14 +33,14 @@ CHANNEL_WEIGHTS = (1.0, 1.0, 1.0, 1.41, 1.41)  # left, right, centre, left and r
 TABLE_RATE_HZ = 48000.0
 AT_ONCE = 1 << 16  # frames; bounds the memory whatever the caller hands over
 SILENT = 1e-20
-"""Power of a tenth of a nanovolt where 1 V is full scale: far below any noise."""
+"""Power of 0.1 nV re 1 V: far below any noise."""
 STEPS = 4
-"""Of finding a gain: each moves the gate by what the last one was off; two are nearly always enough."""
+"""Iterations to find a gain; two nearly always suffice."""
 DENORMAL = 1e-30  # far below anything audible; keeps the filter out of slow denormal arithmetic
 
 
 def k_filter(rate_hz: float) -> Floats:
-    """Second-order sections of the K weighting, shape (2, 6), at any rate."""
+    """Return the second-order sections of the K weighting, shape (2, 6)."""
     from pyloudnorm import Meter
 
     def stages(rate: float) -> list[Floats]:
@@ -53,13 +53,13 @@ def k_filter(rate_hz: float) -> Floats:
 
 
 def _gain_at_nyquist(section: Floats) -> float:
-    """Pass-band gain of a high-pass section: its response at z = -1."""
+    """Return the pass-band gain of a high-pass section, its response at z = -1."""
     signs = np.array([1.0, -1.0, 1.0])
     return float(section[:3] @ signs / (section[3:] @ signs))
 
 
 class LoudnessMeter:
-    """Measures integrated loudness of a signal that comes in blocks.
+    """Measures the integrated loudness of a signal, block by block.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ class LoudnessMeter:
         self._windows = WindowPower(rate_hz, HOP_S)
 
     def add(self, samples: Floats) -> None:
-        """Take the next block, shape (n,) or (n, channels), full scale 1."""
+        """Add the next block, shape (n,) or (n, channels), full scale 1."""
         from scipy.signal import sosfilt
 
         frames = samples.reshape(len(samples), len(self._weights))
@@ -94,15 +94,15 @@ class LoudnessMeter:
 
     @property
     def is_padded(self) -> bool:
-        """True when silence had to fill the first gating block."""
+        """Whether silence had to fill the first gating block."""
         return len(self._windows.full_sums()) < HOPS_PER_BLOCK
 
     def integrated_lufs(self) -> float:
-        """Integrated loudness so far, LUFS; see `integrated_lufs`."""
+        """Return the integrated loudness so far, LUFS; see `integrated_lufs`."""
         return gated_lufs(self._block_powers())
 
     def block_powers(self) -> tuple[float, ...]:
-        """K-weighted power of each gating block so far, full scale squared."""
+        """Return the power of each gating block so far, full scale squared."""
         return tuple(float(f"{power:.4e}") for power in self._block_powers())
 
     def _block_powers(self) -> Floats:
@@ -114,7 +114,7 @@ class LoudnessMeter:
 
 
 def gated_lufs(power: Floats) -> float:
-    """Integrated loudness of gating blocks' powers: both gates of BS.1770.
+    """Return the integrated loudness of block powers, by both BS.1770 gates.
 
     Parameters
     ----------
@@ -134,7 +134,7 @@ def gated_lufs(power: Floats) -> float:
 
 
 def integrated_lufs(samples: Floats, rate_hz: float) -> float:
-    """Integrated loudness of a whole signal, LUFS (ITU-R BS.1770).
+    """Return the integrated loudness of a signal, LUFS (ITU-R BS.1770).
 
     Parameters
     ----------
@@ -144,16 +144,23 @@ def integrated_lufs(samples: Floats, rate_hz: float) -> float:
     Returns
     -------
     float
-        LUFS; minus infinity for silence, that is when no block exceeds -70 LUFS. A signal
-        shorter than one 400 ms gating block has no integrated loudness in the standard's
-        sense: it is then read as if silence filled the block, as a meter reads a file
-        played into silence (`LoudnessMeter.padded` tells). A last block that is not full
-        is left out, as the standard asks.
+        LUFS; minus infinity if no block exceeds -70 LUFS. The standard defines no loudness for a
+        signal shorter than one 400 ms gating block: silence then fills the block, as for a meter
+        that reads a file played into silence (see `LoudnessMeter.is_padded`). An incomplete last
+        block is left out, as the standard requires.
 
     Raises
     ------
     InputError
         For more than five channels.
+
+    Examples
+    --------
+    A sine of 997 Hz at full scale reads -3.01 LUFS (BS.1770-5, annex 1):
+
+    >>> sine = np.sin(2.0 * np.pi * 997.0 / 48_000.0 * np.arange(48_000))
+    >>> round(integrated_lufs(sine, 48_000.0), 2)
+    -3.01
     """
     meter = LoudnessMeter(rate_hz, samples.shape[1] if samples.ndim == 2 else 1)
     meter.add(samples)
@@ -161,7 +168,7 @@ def integrated_lufs(samples: Floats, rate_hz: float) -> float:
 
 
 def gain_db_to_match(power: Floats, target_lufs: float) -> float:
-    """Gain that brings gating blocks to a loudness, dB.
+    """Return the gain that brings gating blocks to a loudness, dB.
 
     Parameters
     ----------
@@ -173,18 +180,19 @@ def gain_db_to_match(power: Floats, target_lufs: float) -> float:
     Returns
     -------
     float
-        The absolute gate does not move with the level, so the loudness found at one gain is not
-        quite that at another: the gain is found in a few steps, from where the loudest block
-        alone would be right.
+        The absolute gate does not move with the level, so loudness is not quite proportional to
+        gain. A few iterations find it, starting from the loudest block alone.
 
     Raises
     ------
     InputError
-        When there is nothing to match: silence.
+        If the blocks are silent.
     """
     loudest = float(np.max(power, initial=0.0))
     if loudest <= SILENT:
-        raise InputError("loudness", "silence", "a clip that is not silent", "silence has no level to match")
+        raise InputError(
+            "loudness", "silence", "a clip that is not silent", "silence has no loudness to match"
+        )
     gain_db = target_lufs - OFFSET_LU - 10.0 * math.log10(loudest)
     for _ in range(STEPS):
         gain_db += target_lufs - gated_lufs(power * 10.0 ** (gain_db / 10.0))

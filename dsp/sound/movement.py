@@ -1,4 +1,4 @@
-"""What moves during a clip: sweeps of knobs and flips of switches, as a chain of settings."""
+"""Movements during a clip: sweeps of knobs and flips of switches, as a chain of steps."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from dsp.wiring.model import Setting, Wiring
 FADE_S = 0.02
 """Length of one fade; a raised cosine of this length leaves a flip below -100 dB."""
 SWEEP_STEP_S = 0.005
-"""Time from one setting of a sweep to the next; see tests/dsp/sound/test_sweeps.py for its choice."""
+"""Time between two settings of a sweep; tests/dsp/sound/test_sweeps.py justifies it."""
 MOST_STEPS = 1500
-"""Settings in one sweep; a longer sweep takes longer steps instead of more of them."""
+"""Settings in one sweep; a longer sweep takes longer steps, not more."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Sweep:
     start, end : float
         0 to 10.
     from_s, to_s : float or None
-        When; None for the start and the end of the clip.
+        None for the start and the end of the clip.
     """
 
     knob: str
@@ -48,17 +48,17 @@ class Flip:
 
 @dataclass(frozen=True)
 class Step:
-    """A setting, reached by a fade that starts at a sample.
+    """A setting of the chain, and the fade that reaches it.
 
     Attributes
     ----------
     at : int
         Sample at which the fade towards this setting starts.
     fade : int
-        Its length in samples; 0 for the first stage.
+        Length of the fade in samples; 0 for the first step.
     straight : bool
-        A straight fade instead of a raised cosine: within a sweep, where fades follow one
-        another without a rest, straight ones add up to a steady movement.
+        Linear instead of raised cosine: in a sweep, fades follow one another without a pause, and
+        linear ones add up to a steady movement.
     """
 
     at: int
@@ -76,12 +76,12 @@ def steps_of(
     n_samples: int,
     rate_hz: float,
 ) -> tuple[Step, ...]:
-    """The chain of settings of a clip.
+    """Return the chain of settings of a clip.
 
     Parameters
     ----------
     setting : Setting
-        At the start; swept knobs are put to their start.
+        At the start; swept knobs begin at the start of their sweep.
     n_samples : int
         Length of the clip.
 
@@ -114,9 +114,9 @@ def steps_of(
 def check_movements(
     wiring: Wiring, sweeps: Sequence[Sweep], flips: Sequence[Flip], *, n_samples: int, rate_hz: float
 ) -> tuple[list[Sweep], list[int]]:
-    """Sweeps with their times filled in, and the samples of the flips.
+    """Check sweeps and flips; fill in their times.
 
-    Everything that `steps_of` would refuse, without the chain itself: a catalogue is planned by it.
+    It refuses all that `steps_of` refuses, without making the chain: planning a catalogue needs no more.
 
     Parameters
     ----------
@@ -142,7 +142,7 @@ def check_movements(
 
 
 def initial_setting(setting: Setting, sweeps: Sequence[Sweep]) -> Setting:
-    """The setting a clip starts with: swept knobs where their sweep does."""
+    """Return the setting at the start of a clip, swept knobs at their start."""
     knobs = dict(setting.knobs)
     for sweep in sorted(sweeps, key=lambda one: one.from_s or 0.0, reverse=True):
         knobs[sweep.knob] = sweep.start
@@ -160,10 +160,10 @@ class _Moving:
     rate_hz: float
 
     def at(self, sample: int, *, flipped: int) -> Setting:
-        """Knobs where they stand at a sample, switches as flipped by another, earlier one."""
+        """Return the setting: knobs at one sample, switches at another, earlier one."""
         knobs = dict(initial_setting(self.setting, self.sweeps).knobs)
         for sweep in sorted(self.sweeps, key=lambda one: one.from_s or 0.0):
-            assert sweep.from_s is not None  # _checked() has filled in both times
+            assert sweep.from_s is not None  # _checked() fills in both times
             assert sweep.to_s is not None
             share = (sample / self.rate_hz - sweep.from_s) / (sweep.to_s - sweep.from_s)
             if share >= 0.0:
@@ -178,7 +178,7 @@ class _Moving:
 
 
 def _checked(wiring: Wiring, sweep: Sweep, length_s: float, rate_hz: float) -> Sweep:
-    """A sweep with its times filled in, refused where it cannot be."""
+    """Fill in the times of a sweep; refuse an impossible one."""
     where = f"sweep of {sweep.knob}"
     if sweep.knob not in wiring.pots:
         raise InputError("sweep", f"'{sweep.knob}'", f"a knob: {', '.join(wiring.pots) or 'none here'}")
@@ -210,7 +210,7 @@ def _refuse_overlap(sweeps: Sequence[Sweep]) -> None:
 
 
 def _sweep_grid(sweeps: Sequence[Sweep], rate_hz: float) -> list[tuple[int, int]]:
-    """Start and end sample of every fade of the sweeps, back to back while any knob moves."""
+    """Return start and end sample of every fade of the sweeps, without gaps while a knob moves."""
     spans = sorted((round((s.from_s or 0) * rate_hz), round((s.to_s or 0) * rate_hz)) for s in sweeps)
     joined: list[list[int]] = []
     for start, end in spans:
@@ -228,7 +228,7 @@ def _sweep_grid(sweeps: Sequence[Sweep], rate_hz: float) -> list[tuple[int, int]
 
 
 def _without(grid: Sequence[tuple[int, int]], flips: Sequence[int], fade: int) -> list[tuple[int, int]]:
-    """The steps of the sweeps less what the fades of flips cover: no two fades overlap."""
+    """Cut the fades of flips out of the steps of sweeps, so that no two fades overlap."""
     left = list(grid)
     for at in flips:
         cut = [((start, min(end, at)), (max(start, at + fade), end)) for start, end in left]
@@ -237,7 +237,7 @@ def _without(grid: Sequence[tuple[int, int]], flips: Sequence[int], fade: int) -
 
 
 def _flip_times(wiring: Wiring, flips: Sequence[Flip], length_s: float, rate_hz: float) -> list[int]:
-    """Sample at which each flip's fade starts."""
+    """Return the sample at which each flip's fade starts."""
     times: list[int] = []
     for flip in flips:
         known = wiring.positions if flip.switch is None else tuple(_switch(wiring, flip.switch))

@@ -1,8 +1,8 @@
-"""An open chord as weights over frequency and coil: what a level or a brightness is judged by.
+"""An open chord as weights over frequency and coil, the basis of level and brightness.
 
-Every string of the instrument is plucked once by the string model; each of its partials counts
-with the energy it has until it dies away. Levels so found follow strings, coil places, circuit
-and load alike, without rendering anything.
+The string model plucks every string of the instrument once. Each partial counts with its energy
+until it dies away. Levels computed this way depend on strings, coil places, circuit and load,
+without rendering.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ from dsp.wiring.model import Wiring
 
 RATE_HZ = 48_000.0
 NOTE_S = 2.0
-"""Energy is counted over this time: a chord is struck again after it."""
+"""Time over which energy counts: the next chord follows."""
 SOMEWHERE = 0.25
-"""Place, as a share of the scale, of a coil whose wiring does not say; then places say nothing."""
+"""Place, as a share of the scale, assumed for a coil whose wiring states none."""
 
 
 @dataclass(frozen=True)
@@ -37,9 +37,9 @@ class Chord:
     volt : ndarray, shape (n_coils, n)
         EMF amplitude in every coil.
     seconds : ndarray, shape (n,), s
-        How long the energy of the start would have to last to equal the whole.
+        Time for which the initial energy would last to equal the total.
     mean_hz : float
-        Mean of the strings' pitches, by octaves.
+        Geometric mean of the strings' pitches.
     """
 
     hz: Floats
@@ -48,7 +48,7 @@ class Chord:
     mean_hz: float
 
     def energy(self, response: Complex) -> Floats:
-        """Energy of every partial at the output, V² s, shape (n,).
+        """Return the energy of every partial at the output, V² s, shape (n,).
 
         Parameters
         ----------
@@ -59,7 +59,7 @@ class Chord:
 
 
 def open_chord(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Chord:
-    """The open chord of a wiring's instrument.
+    """Pluck the open chord of a wiring's instrument.
 
     Parameters
     ----------
@@ -85,9 +85,9 @@ def open_chord(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Chord:
 
 
 def _seconds(by_plane: Complex) -> Floats:
-    """Energy of partials over `NOTE_S` by that of their start in the main plane.
+    """Return energy of partials over `NOTE_S` relative to their start in the main plane.
 
-    The planes' modes of one partial beat slowly and add as amplitudes, not as energies.
+    The modes of one partial beat slowly, so amplitudes add, not energies.
 
     Parameters
     ----------

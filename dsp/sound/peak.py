@@ -1,4 +1,4 @@
-"""True peak: the largest value between the samples as well as on them.
+"""Measure true peak: the largest value on and between the samples.
 
 References
 ----------
@@ -19,27 +19,26 @@ Floats = NDArray[np.float64]
 
 CEILING_DBTP = -1.0
 MARGIN_DB = 0.1
-"""Kept below the ceiling on purpose. Meters differ by their interpolation: on noise up to
-18 kHz at 48 kHz, 32-fold oversampling read 0.11 dB above any four-fold meter, and four-fold
-meters lay within 0.03 dB of each other; up to 10 kHz all agreed to 0.01 dB. The steps of
-16-bit files add 0.001 dB."""
+"""Margin below the ceiling, since meters interpolate differently. On noise up to 18 kHz at 48 kHz,
+32-fold oversampling read 0.11 dB above any four-fold meter, and four-fold meters agreed within
+0.03 dB. Up to 10 kHz all agreed to 0.01 dB. The steps of 16-bit files add 0.001 dB."""
 
 OVERSAMPLED_HZ = 192000.0
 HALF_TAPS = 24  # input samples on each side
 KAISER_BETA = 8.0
 AT_ONCE = 16384  # frames
-HOP = 32  # frames of a window that are its own; small, so that quiet ones can be passed over
+HOP = 32  # frames between windows; small, so that quiet windows can be skipped
 
 
 def oversampling(rate_hz: float) -> int:
-    """Factor that brings a rate to about 192 kHz: 4 at 48 kHz."""
+    """Return the factor that brings a rate to about 192 kHz: 4 at 48 kHz."""
     return max(1, round(OVERSAMPLED_HZ / rate_hz))
 
 
 def interpolator(factor: int) -> Floats:
-    """Low-pass that fills in samples, shape (2 HALF_TAPS factor + 1,).
+    """Return the interpolating low-pass, shape (2 HALF_TAPS factor + 1,).
 
-    A windowed sinc with its zeros on the samples, which therefore come through unchanged.
+    A windowed sinc with its zeros on the samples, which it therefore leaves unchanged.
     """
     from scipy.signal import firwin
 
@@ -49,12 +48,11 @@ def interpolator(factor: int) -> Floats:
 
 
 class TruePeakMeter:
-    """Measures the true peak of a signal that comes in blocks.
+    """Measures the true peak of a signal, block by block.
 
-    The samples are looked at in short windows. One whose samples are too small to reach the
-    peak found so far, whatever lies between them (the interpolator's absolute sum bounds
-    that), is passed over: the reading is the same and a decaying note costs little. What lies
-    between the samples of all others is one matrix product.
+    It works in short windows. The interpolator's absolute sum bounds the values between samples,
+    so it skips windows that cannot exceed the peak so far: the reading is the same, and a decaying
+    note costs little. For the other windows one matrix product gives the values between samples.
     """
 
     def __init__(self, rate_hz: float, channels: int = 1) -> None:
@@ -64,7 +62,7 @@ class TruePeakMeter:
         self._peak = 0.0
 
     def add(self, samples: Floats) -> None:
-        """Take the next block, shape (n,) or (n, channels), full scale 1."""
+        """Add the next block, shape (n,) or (n, channels), full scale 1."""
         frames = samples.reshape(len(samples), self._held.shape[1])
         for start in range(0, len(frames), AT_ONCE):
             joined = np.concatenate([self._held, frames[start : start + AT_ONCE]])
@@ -73,7 +71,7 @@ class TruePeakMeter:
             self._held = joined[whole:]
 
     def _largest(self, joined: Floats) -> float:
-        """Largest value on and between the samples of whole windows."""
+        """Return the largest value on and between the samples of whole windows."""
         on_samples = float(np.abs(joined).max(initial=0.0))
         found = max(self._peak, on_samples)
         if len(joined) < len(self._between) or on_samples * self._bound <= found:
@@ -85,7 +83,7 @@ class TruePeakMeter:
         return found
 
     def true_peak(self) -> float:
-        """True peak of what was added so far, full scale 1, silence following."""
+        """Return the true peak so far, full scale 1, as if silence followed."""
         silence = np.zeros((HOP + 2 * HALF_TAPS + 1, self._held.shape[1]))
         tail = np.concatenate([self._held, silence])
         whole = HOP * ((len(tail) - 2 * HALF_TAPS - 1) // HOP)
@@ -93,9 +91,9 @@ class TruePeakMeter:
 
 
 def _window_tops(channel: Floats, n_windows: int) -> Floats:
-    """No less than the largest magnitude in each window, shape (n_windows,).
+    """Return an upper bound of the magnitude in each window, shape (n_windows,).
 
-    That of the hops which the window touches: each sample is looked at once, not in every window.
+    It is the maximum over the hops of a window, so that each sample is read once.
     """
     hops = -(-(HOP + 2 * HALF_TAPS + 1) // HOP)
     tops = np.zeros(n_windows + hops - 1)
@@ -107,7 +105,7 @@ def _window_tops(channel: Floats, n_windows: int) -> Floats:
 
 @cache
 def _window_matrix(factor: int) -> Floats:
-    """What a window of samples becomes on and between its middle ones.
+    """Return the matrix from a window to the values on and between its middle samples.
 
     Returns
     -------
@@ -122,21 +120,28 @@ def _window_matrix(factor: int) -> Floats:
         taps = interpolator(factor)
         dense = upfirdn(taps, np.eye(length), up=factor, axis=0)
         found = np.ascontiguousarray(dense[len(taps) - 1 : factor * (length - 1) + 1].T)
-    found.flags.writeable = False  # every meter of the rate uses it
+    found.flags.writeable = False  # shared by every meter of this rate
     return found
 
 
 def true_peak(samples: Floats, rate_hz: float) -> float:
-    """True peak of a whole signal, full scale 1 (BS.1770 annex 2).
+    """Return the true peak of a signal, full scale 1 (BS.1770 annex 2).
 
     Parameters
     ----------
     samples : ndarray, shape (n,) or (n, channels), full scale 1
-        Silence is taken to stand before and after.
+        Silence is assumed before and after.
     rate_hz : float
-        Oversampled to about 192 kHz: four times at 44.1 and 48 kHz, twice at 96 kHz. A
-        peak that falls between those instants is read at most 0.69 dB low for a tone of
-        24 kHz, 0.17 dB at 12 kHz.
+        Oversampled to about 192 kHz: four times at 44.1 and 48 kHz, twice at 96 kHz. A peak
+        between those instants reads at most 0.69 dB low for a tone of 24 kHz, 0.17 dB at 12 kHz.
+
+    Examples
+    --------
+    A sine of amplitude 1 whose samples all miss its top:
+
+    >>> sine = np.sin(np.pi / 2 * np.arange(4800) + np.pi / 4)
+    >>> round(float(sine.max()), 3), round(true_peak(0.1 * sine, 48_000.0), 2)
+    (0.707, 0.1)
     """
     meter = TruePeakMeter(rate_hz, samples.shape[1] if samples.ndim == 2 else 1)
     meter.add(samples)
@@ -144,12 +149,18 @@ def true_peak(samples: Floats, rate_hz: float) -> float:
 
 
 def dbtp(peak: float) -> float:
-    """A true peak in dBTP; minus infinity for silence."""
+    """Return a true peak in dBTP; minus infinity for silence.
+
+    Examples
+    --------
+    >>> round(dbtp(0.5), 2)
+    -6.02
+    """
     return db(peak)
 
 
 def gain_for_ceiling(peak: float, ceiling_dbtp: float = CEILING_DBTP) -> float:
-    """Gain, at most 1, that brings a true peak under the ceiling.
+    """Return the gain, at most 1, that keeps a true peak under the ceiling.
 
     Parameters
     ----------
@@ -159,7 +170,7 @@ def gain_for_ceiling(peak: float, ceiling_dbtp: float = CEILING_DBTP) -> float:
     Returns
     -------
     float
-        1 when the peak is at or below the ceiling less the margin already; never more.
+        1 if the peak is already below the ceiling less `MARGIN_DB`.
     """
     allowed = 10.0 ** ((ceiling_dbtp - MARGIN_DB) / 20.0)
     return float(min(1.0, allowed / peak)) if peak > 0.0 else 1.0

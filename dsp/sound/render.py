@@ -1,11 +1,10 @@
-"""Rendering stems through a chain of settings, block by block.
+"""Render stems through a chain of settings, block by block.
 
-Each setting of the chain has a bank of its own. A bank starts before it is heard, over the
-samples that precede its fade, so that its state is what it would be had it always run (but for
-modes slower than the longest warm-up, of which the renderer keeps count); then its output fades
-in while that of the setting before fades out. The gains of the two always add up to one.
-Coefficients are never interpolated: between two stable filters lie unstable ones, and the steps
-click.
+Each setting has its own bank. A bank runs over the samples before its fade, so that its state is
+as if it had always run. Modes slower than the longest warm-up are the exception, and the renderer
+reports them. The bank's output then fades in while the previous one fades out; their gains always
+add up to one. Coefficients are never interpolated: filters between two stable ones can be
+unstable, and the steps click.
 """
 
 from __future__ import annotations
@@ -25,20 +24,19 @@ from dsp.sound.movement import Step
 from dsp.wiring.model import Setting
 
 WARM_DB = 130.0
-"""How far the slowest mode has died away when a bank that was just started is first heard, unless
-the longest warm-up is over before."""
+"""Decay of a new bank's slowest mode when its fade starts, unless the longest warm-up ends first."""
 SHORTEST_WARM = 2048
 LONGEST_WARM_S = 20.0
-"""Longest warm-up before a flip: 130 dB of a time constant of 1.3 s (100 nF into 13 MΩ). In a clip
-that is not that old yet the bank runs from its first sample, and its state is then exact."""
+"""Longest warm-up before a flip: 130 dB at a time constant of 1.3 s (100 nF into 13 MΩ). Earlier in a
+clip the bank runs from the first sample, and its state is exact."""
 LONGEST_STEP_WARM_S = 4.0
-"""The same before each of the many steps of a sweep: a time constant of 0.27 s."""
+"""Longest warm-up before each step of a sweep: a time constant of 0.27 s."""
 UNSETTLED_DB = -100.0
-"""A bank heard before its slowest mode has died away by this much is worth a word."""
+"""A bank whose slowest mode has decayed by less than this is reported."""
 
 
 class _Past:
-    """The stems before the block at hand, as long as a bank may want them for its warm-up."""
+    """The most recent stems, as many as a warm-up may need."""
 
     def __init__(self, longest: int) -> None:
         self.longest = longest
@@ -46,14 +44,14 @@ class _Past:
         self.length = 0
 
     def add(self, block: Floats) -> None:
-        """Take the next block, shape (n_coils, n), and forget what is too old for its start."""
+        """Add the next block, shape (n_coils, n), and drop what no warm-up needs."""
         self.blocks.append(block)
         self.length += block.shape[1]
         while self.length - self.blocks[0].shape[1] >= self.longest + block.shape[1]:
             self.length -= self.blocks.popleft().shape[1]
 
     def last(self, n: int, *, back: int) -> Floats:
-        """The last n samples but for those `back` from the end; fewer where there are no more."""
+        """Return n samples that end `back` before the last; fewer near the start."""
         stop = self.length - back
         start = max(stop - n, 0)
         pieces, at = [], 0
@@ -65,7 +63,7 @@ class _Past:
 
 @dataclass
 class _Voice:
-    """A bank at work on its part of the chain."""
+    """A running bank and its step of the chain."""
 
     step: Step
     ends: Step | None
@@ -85,10 +83,10 @@ class Renderer:
     Attributes
     ----------
     banks : list of Bank
-        Those used so far.
+        Banks used so far.
     settled_db : float
-        How far the slowest mode of the bank worst off had died away when it was first heard, dB
-        below its start; minus infinity where every bank ran from the first sample.
+        Largest level of any bank's slowest mode at the start of its fade, relative to its own start,
+        dB; minus infinity if every bank ran from the first sample.
     """
 
     steps: Sequence[Step]
@@ -98,7 +96,7 @@ class Renderer:
     settled_db: float = -math.inf
 
     def render(self, blocks: Iterable[Floats]) -> Iterator[Floats]:
-        """The output for stems that come in blocks.
+        """Yield the output for stems that come in blocks.
 
         Parameters
         ----------
@@ -107,14 +105,13 @@ class Renderer:
         Yields
         ------
         ndarray, shape (m,), volt
-            Aligned to the stems, and as many samples in all; the filters' common delay is
-            taken out.
+            Aligned to the stems and as long; the filters' common delay is removed.
         """
         voices: list[_Voice] = []
         past = _Past(round(LONGEST_WARM_S * self.rate_hz))
         position, dropped = 0, 0
         first = self._bank(self.steps[0])
-        delay = first.delay  # banks answer late by this; their fades are moved with them
+        delay = first.delay  # banks lag by this, so their fades move with them
         pending = [self.steps[0], *(replace(one, at=one.at + delay) for one in self.steps[1:])]
         for block in self._with_tail(blocks):
             stop = position + block.shape[1]
@@ -136,7 +133,7 @@ class Renderer:
                 yield output[cut:]
 
     def _warmed(self, runner: Runner, step: Step, past: _Past, now: int) -> BankState:
-        """State of a bank that has run over the samples before it is heard."""
+        """Run a bank over the samples before its fade; return its state."""
         most_s = LONGEST_STEP_WARM_S if step.straight else LONGEST_WARM_S
         needed = warm_up_samples(runner.bank)
         n = min(needed, round(most_s * self.rate_hz))
@@ -147,7 +144,7 @@ class Renderer:
         return state
 
     def _with_tail(self, blocks: Iterable[Floats]) -> Iterator[Floats]:
-        """The blocks, and as many zeros behind them as the filters' delay."""
+        """Yield the blocks, then as many zeros as the filters' delay."""
         n_coils = 0
         for block in blocks:
             if block.ndim != 2 or (n_coils and len(block) != n_coils):
@@ -164,7 +161,7 @@ class Renderer:
         return bank
 
     def _sum(self, voices: Sequence[_Voice], block: Floats, position: int) -> Floats:
-        """Everything that sounds in one block."""
+        """Sum the outputs of all running banks over one block."""
         n = block.shape[1]
         output = np.zeros(n)
         for voice in voices:
@@ -183,18 +180,18 @@ class Renderer:
 
 
 def _end(step: Step) -> int:
-    """Sample at which the fade towards a step is over."""
+    """Return the sample at which the fade to a step ends."""
     return step.at + step.fade
 
 
 def _rise(step: Step, samples: np.ndarray[tuple[int], np.dtype[np.int64]]) -> Floats:
-    """Gain of a step's fade at samples, 0 before it and 1 behind it."""
+    """Return the gain of a step's fade at samples: 0 before it, 1 after it."""
     share = np.clip((samples - step.at + 0.5) / step.fade, 0.0, 1.0)
     return share if step.straight else 0.5 - 0.5 * np.cos(np.pi * share)
 
 
 def warm_up_samples(bank: Bank) -> int:
-    """Samples in which the slowest mode of a bank dies away by `WARM_DB`."""
+    """Return the samples in which a bank's slowest mode decays by `WARM_DB`."""
     radius = bank.radius()
     if radius <= 0.0:
         return SHORTEST_WARM

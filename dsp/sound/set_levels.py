@@ -1,4 +1,4 @@
-"""Gains that bring a set of sounds to one loudness with their peaks below the ceiling."""
+"""Match a set of sounds in loudness, with their peaks below the ceiling."""
 
 from __future__ import annotations
 
@@ -13,27 +13,27 @@ from dsp.sound.peak import gain_for_ceiling
 
 Floats = NDArray[np.float64]
 ROUNDS = 3
-"""Of coming down together: a lower target moves the gates a little, and with them the gains."""
+"""Iterations of lowering the target: each moves the gates a little, and so the gains."""
 
 
 def matching_gains(
     block_powers: Sequence[Floats | None], true_peaks: Sequence[float], target_lufs: float
 ) -> list[float]:
-    """Gain of each sound, so that all have one loudness.
+    """Return the gain of each sound that brings all to one loudness.
 
     Parameters
     ----------
     block_powers : sequence of ndarray or None
-        Of each sound: K-weighted powers of its gating blocks, full scale squared. None for one
-        that has no loudness: its gain is that of the set alone.
+        Per sound, K-weighted powers of its gating blocks, full scale squared. None for a sound
+        without loudness, which gets the gain of the set alone.
     true_peaks : sequence of float
         Before the gain, full scale 1.
 
     Returns
     -------
     list of float
-        Factors. Where peaks leave no room for the loudness asked for, all come down together:
-        matched to one another is what they are for.
+        Factors. If the peaks leave too little headroom for the target, all gains fall together, so
+        that the sounds still match one another.
 
     Raises
     ------

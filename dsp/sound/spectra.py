@@ -1,4 +1,4 @@
-"""What the coils are given to hear: cross-spectra of EMFs, by sub-band."""
+"""Cross-spectra of the coils' EMFs by sub-band: of standard notes, or of a take."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from dsp.wiring.model import Wiring
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 FRETS = (0, 3, 5, 8, 12)
-"""Every string is struck at these frets in turn: the standard set of notes."""
+"""The standard notes: every string at each of these frets."""
 
 
 def standard_notes(wiring: Wiring, bands: Bands, *, frets: Sequence[int] = FRETS) -> Complex:
-    """Cross-spectra of the standard notes.
+    """Return the cross-spectra of the standard notes.
 
     Returns
     -------
@@ -38,7 +38,7 @@ def standard_notes(wiring: Wiring, bands: Bands, *, frets: Sequence[int] = FRETS
 
 
 def stem_spectra(blocks: Iterable[Floats], rate_hz: float, bands: Bands) -> Complex:
-    """Cross-spectra of a take's stems.
+    """Return the cross-spectra of a take's stems.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def stem_spectra(blocks: Iterable[Floats], rate_hz: float, bands: Bands) -> Comp
     Raises
     ------
     ValueError
-        If no block comes.
+        If there are no blocks.
     """
     found: Complex | None = None
     for block in blocks:

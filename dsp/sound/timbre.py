@@ -1,8 +1,8 @@
-"""Timbre by bands as wide as the ear's, and how far two timbres are apart.
+"""Timbre in bands as wide as the ear's, and the distance between two timbres.
 
-What the distance is worth: differences below about half a decibel in every band are at the edge
-of what listeners notice (level differences of 0.5-1 dB in general, Open University course text);
-no published threshold is known for it, and it says nothing of liking.
+Differences below about half a decibel in every band are at the limit of what listeners notice
+(level differences of 0.5-1 dB in general, Open University course text). We know of no published
+threshold for this distance, and it does not measure preference.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ Floats = NDArray[np.float64]
 
 LOWEST_HZ, HIGHEST_HZ = 50.0, 15_000.0
 SUB_BANDS = 3
-"""Frequencies at which a circuit is computed, per band: responses are smooth within a third of one."""
+"""Frequencies per band at which a circuit is computed; responses are smooth within a third of a band."""
 DEPTH_DB = 50.0
-"""A band is counted at most so far below a sound's strongest: what is lower is not heard beside it."""
+"""Floor of a band's level, relative to the sound's strongest band, which masks what is below."""
 
 
 def erb_number(hz: NDArray[np.floating[Any]] | float) -> Floats:
-    """ERB number of a frequency: bands of the ear counted from 0 Hz.
+    """Return the ERB number of a frequency: bands of the ear from 0 Hz up.
 
     Parameters
     ----------
@@ -41,13 +41,13 @@ def erb_number(hz: NDArray[np.floating[Any]] | float) -> Floats:
 
 
 def erb_hz(number: NDArray[np.floating[Any]] | float) -> Floats:
-    """Frequency of an ERB number, Hz, shape of number; see `erb_number`."""
+    """Return the frequency of an ERB number, Hz, shape of number."""
     return np.asarray((10.0 ** (np.asarray(number) / 21.4) - 1.0) / 4.37e-3)
 
 
 @dataclass(frozen=True)
 class Bands:
-    """Bands one ERB wide, each in narrower sub-bands.
+    """Bands one ERB wide, each divided into sub-bands.
 
     Attributes
     ----------
@@ -61,18 +61,24 @@ class Bands:
 
     @property
     def n_bands(self) -> int:
-        """How many bands there are."""
+        """Number of bands."""
         return len(self.edges_hz) - 1
 
     def sub_band(self, hz: NDArray[np.floating[Any]]) -> NDArray[np.int64]:
-        """Sub-band of each frequency, -1 outside all of them; shape of hz."""
+        """Return the sub-band of each frequency, -1 outside; shape of hz."""
         start = erb_number(self.edges_hz[0])
         found = np.floor((erb_number(hz) - start) * SUB_BANDS).astype(np.int64)
         return np.where((found >= 0) & (found < len(self.centres_hz)), found, -1)
 
 
 def ear_bands() -> Bands:
-    """The bands from 50 Hz to 15 kHz."""
+    """Return the bands from 50 Hz to 15 kHz.
+
+    Examples
+    --------
+    >>> ear_bands().n_bands
+    37
+    """
     first = float(erb_number(LOWEST_HZ))
     n_bands = int(np.floor(float(erb_number(HIGHEST_HZ)) - first))
     middles = first + (np.arange(n_bands * SUB_BANDS) + 0.5) / SUB_BANDS
@@ -81,7 +87,7 @@ def ear_bands() -> Bands:
 
 
 def timbre(energy: Floats) -> Floats:
-    """Band levels with the overall level taken out.
+    """Return band levels with the overall level removed.
 
     Parameters
     ----------
@@ -91,7 +97,7 @@ def timbre(energy: Floats) -> Floats:
     Returns
     -------
     ndarray, shape (..., n_bands), dB
-        The mean over the bands is 0. A sound of no energy is flat.
+        The mean over the bands is 0. A sound without energy is flat.
     """
     strongest = energy.max(axis=-1, keepdims=True)
     floor = np.maximum(strongest * 10.0 ** (-DEPTH_DB / 10.0), 1e-300)
@@ -100,7 +106,7 @@ def timbre(energy: Floats) -> Floats:
 
 
 def timbre_distance(first: Floats, second: Floats) -> Floats:
-    """Root-mean-square difference of timbres, dB.
+    """Return the root-mean-square difference of timbres, dB.
 
     Parameters
     ----------
@@ -110,6 +116,12 @@ def timbre_distance(first: Floats, second: Floats) -> Floats:
     Returns
     -------
     ndarray, shape (...)
-        Euclidean distance over the root of the number of bands: a metric.
+        Euclidean distance divided by the root of the number of bands: a metric.
+
+    Examples
+    --------
+    >>> flat, tilted = timbre(np.array([[1.0, 1.0], [1.0, 0.1]]))
+    >>> float(timbre_distance(flat, tilted).round(3))
+    5.0
     """
     return np.asarray(np.sqrt(np.mean((first - second) ** 2, axis=-1)))

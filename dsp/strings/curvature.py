@@ -1,4 +1,4 @@
-"""A magnet's field that falls with distance: a string swinging towards it sounds louder."""
+"""The field of a magnet falls with distance: a string is louder as it swings closer."""
 
 from __future__ import annotations
 
@@ -17,21 +17,21 @@ class Curvature:
     Attributes
     ----------
     distance_m : float
-        From the string at rest to where the law's pole lies, below the magnet's face.
+        From the string at rest to the pole of the law, below the magnet's face.
     power : float
-        Of the law; both are illustrative, no measured constants are established.
+        Exponent. Both values are illustrative: no measured constants are published.
 
     References
     ----------
     Static law of distance, then the derivative in time: A. Novak et al., Appl. Sci. 7(1):50
-    (2017), who ask whether that is enough; forms: R. Paiva et al., J. Audio Eng. Soc. 60 (2012).
+    (2017), who question whether that suffices; forms: R. Paiva et al., J. Audio Eng. Soc. 60 (2012).
     """
 
     distance_m: float = 0.008
     power: float = 2.0
 
     def gain(self, towards_m: Floats) -> Floats:
-        """Slope of the flux at a displacement, relative to that at rest.
+        """Return the slope of the flux at a displacement, relative to rest.
 
         With flux (d + z)^-p, z away from the coil, the EMF is velocity times
         (1 + z/d)^-(p + 1).
@@ -39,7 +39,7 @@ class Curvature:
         Parameters
         ----------
         towards_m : ndarray, any shape, metre
-            Displacement towards the coil; nine tenths of the distance at most.
+            Displacement towards the coil, limited to nine tenths of the distance.
 
         Returns
         -------

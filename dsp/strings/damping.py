@@ -1,4 +1,4 @@
-"""How fast each partial of a string dies away, and what hands add to that."""
+"""Decay rates of a string's partials: the string's own, and what ends and hands add."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ AIR_KG_M3 = 1.2
 PALM_M = 0.03
 """Length of string under a palm laid on the bridge."""
 PALM_PER_S = 1200.0
-"""Rate at which a whole palm damps a partial whose belly it covers; by ear, no source."""
+"""Decay rate from a whole palm over a partial's belly; set by ear, no source."""
 TOUCH_PER_S = 300.0
-"""Rate at which a fingertip on a belly damps; by ear, no source."""
+"""Decay rate from a fingertip on a belly; set by ear, no source."""
 
 
 def decay_rate(string: TunedString, partials_hz: Floats) -> Floats:
-    """Decay rate of partials of an isolated string, by its published law.
+    """Return the decay rates of partials of an isolated string.
 
     Parameters
     ----------
@@ -54,10 +54,10 @@ def decay_rate(string: TunedString, partials_hz: Floats) -> Floats:
 
 
 def end_rate(string: TunedString, pitch_hz: Floats | float, conductance_s_kg: float) -> Floats:
-    """Decay rate that an end which gives way adds to every partial.
+    """Return the decay rate that a yielding end adds to every partial.
 
-    Each round trip leaves 1 - 2 Z G of the amplitude (Z wave impedance, G conductance); as
-    many round trips a second as the pitch. That loss is added to the string's own:
+    Each round trip leaves 1 - 2 Z G of the amplitude (Z wave impedance, G conductance), and the
+    pitch is the number of round trips a second. The loss adds to the string's own:
     A. Pate, J.-L. Le Carrou, B. Fabre, J. Acoust. Soc. Am. (2014).
 
     Parameters
@@ -74,10 +74,10 @@ def end_rate(string: TunedString, pitch_hz: Floats | float, conductance_s_kg: fl
 
 
 def palm_rate(numbers: Floats, length_m: Floats | float, mute: float) -> Floats:
-    """Decay rate that a palm laid on the strings at the bridge adds.
+    """Return the decay rate that a palm on the strings at the bridge adds.
 
-    A damper spread evenly over the palm's width takes from each partial what that partial
-    moves there: the mean of sin^2 over the width.
+    The palm damps evenly over its width, so each partial loses in proportion to the mean of
+    sin^2 over that width.
 
     Parameters
     ----------
@@ -100,14 +100,15 @@ def palm_rate(numbers: Floats, length_m: Floats | float, mute: float) -> Floats:
 
 
 def touch_rate(numbers: Floats, harmonic: int) -> Floats:
-    """Decay rate that a fingertip at a node adds; none to partials at rest.
+    """Return the decay rate that a fingertip at a node adds.
 
     Parameters
     ----------
     numbers : ndarray
         Partial numbers.
     harmonic : int
-        The touch is at one ``harmonic``-th of the length; 1 for no touch.
+        The finger touches at length / ``harmonic``; 1 for no touch. Partials with a node there
+        are not damped.
 
     Returns
     -------

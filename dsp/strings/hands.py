@@ -1,4 +1,4 @@
-"""Hands that stop a ringing string, as an envelope over all its partials."""
+"""Hands that stop a ringing string: one envelope for all its partials."""
 
 from __future__ import annotations
 
@@ -10,29 +10,29 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 STOP_PER_S, STOP_EASE_S = 80.0, 0.01
-"""Left hand lifted from the fret but not from the string: 60 dB in 90 ms; by ear, no source."""
+"""Left hand lifted off the fret but still on the string: 60 dB in 90 ms; by ear, no source."""
 AGAIN_PER_S, AGAIN_EASE_S = 700.0, 0.002
 CONTACT_S = 0.01
-"""Pick or finger is on the string for so long before it lets go, and damps it."""
+"""Time that pick or finger rests on the string before the next pluck, and damps it."""
 GONE_DB = 110.0
 
 
 def stop_envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -> Floats:
-    """Gain of a note whose string is stopped or about to be plucked again.
+    """Return the gain of a note that is stopped or plucked again.
 
     Parameters
     ----------
     time_s : ndarray, shape (n,), s
-        Growing.
+        Increasing.
     stop_s : float or None
-        When the left hand stops it.
+        Time at which the left hand stops the string.
     again_s : float or None
-        When it is plucked again.
+        Time of the next pluck.
 
     Returns
     -------
     ndarray, shape (n,)
-        1 until the first of the two; the hand comes down within milliseconds, not at once.
+        1 until the first of the two, then an exponential decay with a short onset.
     """
     found = np.ones_like(time_s)
     stops = _stops(stop_s, again_s)
@@ -44,7 +44,7 @@ def stop_envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -
 
 
 def stop_time_s(stop_s: float | None, again_s: float | None) -> float:
-    """When a stopped note has died away, s; infinite for one that rings on."""
+    """Return when a stopped note has died away, s; infinite if it rings on."""
     nepers = GONE_DB / 20.0 * log(10.0)
     return min(
         (at_s + ease_s + nepers / per_s for at_s, per_s, ease_s in _stops(stop_s, again_s)),

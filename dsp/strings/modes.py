@@ -1,4 +1,4 @@
-"""The modes of one pluck: their rates, and what each puts into every coil."""
+"""The modes of one pluck: their complex rates and their EMF in every coil."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ Complexes = NDArray[np.complex128]
 
 TOP_HZ = 20_000.0
 TOP_SHARE = 0.46
-"""Of the sampling rate: a partial above could not be told from its alias."""
+"""Of the sampling rate: partials above it would alias."""
 FADES_BY = 1.08
-"""A partial that a movement takes above the top is gone at this ratio to it: below half of any rate."""
+"""A moving partial fades out between the top and this multiple of it, below half of any rate."""
 MOST_PARTIALS = 1000
 
 
@@ -34,13 +34,13 @@ class Plane:
     Attributes
     ----------
     sensitivity : float
-        Sensitivity of a coil to it, 1 for the plane through the coil.
+        Of a coil to this plane, 1 for the plane through the coil.
     share : float
         Of the pluck.
     pitch : float
         Ratio to the nominal pitch.
     conductance_s_kg : float
-        How much the ends give way.
+        Of the ends.
     """
 
     sensitivity: float
@@ -55,17 +55,17 @@ PLANES = (
     Plane(1.0, cos(DRAWN_AT), 1.0, 4e-3),
     Plane(0.15, sin(DRAWN_AT), 1.00025, 5e-4),
 )
-"""Out of the body's plane, which coils sense far more strongly and the neck damps more (A. Pate,
-J.-L. Le Carrou, B. Fabre, J. Acoust. Soc. Am. 2014), and in it. The numbers are our choice: with
-0 to 2e-2 s/kg the decays of a real guitar are met (tests/reference/test_real_strings.py). The planes are
-0.4 cent apart, so that an open string beats once in some seconds."""
+"""First the plane normal to the body: coils sense it far more strongly, and the neck damps it more (A.
+Pate, J.-L. Le Carrou, B. Fabre, J. Acoust. Soc. Am. 2014). Then the plane of the body. We chose the
+numbers: conductances of 0 to 2e-2 s/kg match the decays of a real guitar
+(tests/reference/test_real_strings.py). The planes are 0.4 cent apart, so an open string beats slowly."""
 ONE_PLANE = (Plane(1.0, 1.0, 1.0, 0.0),)
-"""An isolated string moving in the plane through the coil, for comparison with published laws."""
+"""An isolated string that moves in the plane through the coil, to compare with published laws."""
 
 
 @dataclass(frozen=True)
 class Modes:
-    """Modes of a pluck, every plane's one after another.
+    """Modes of a pluck, one plane after another.
 
     Attributes
     ----------
@@ -75,7 +75,7 @@ class Modes:
         Ratio to the nominal pitch, of the mode's plane.
     conductance_s_kg : ndarray, shape (n,)
     belly_m_s : ndarray, shape (n,)
-        Velocity amplitude at the belly, as far as a coil senses the plane.
+        Velocity amplitude at the belly, times the plane's sensitivity.
     """
 
     numbers: Floats
@@ -84,7 +84,7 @@ class Modes:
     belly_m_s: Floats
 
     def select(self, which: NDArray[np.bool_]) -> Modes:
-        """Some of the modes.
+        """Return some of the modes.
 
         Parameters
         ----------
@@ -97,7 +97,7 @@ class Modes:
 def partial_frequencies(
     string: TunedString, numbers: Floats, length_m: Floats | float, bent: Floats | float = 1.0
 ) -> Floats:
-    """Frequencies of stiff-string partials, f_n = n f0 sqrt(1 + B n^2).
+    """Return the partials of a stiff string, f_n = n f0 sqrt(1 + B n^2).
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def partial_frequencies(
     length_m : ndarray or float
         Sounding length, broadcast.
     bent : ndarray or float
-        Ratio of the wave speed to that at rest; tension rises with its square, so B falls.
+        Wave speed relative to rest. Tension rises with its square, so B falls.
 
     Returns
     -------
@@ -120,7 +120,7 @@ def partial_frequencies(
 
 
 def modes_of(note: Note, string: TunedString, rate_hz: float, *, planes: Sequence[Plane] = PLANES) -> Modes:
-    """The modes that a pluck sets going, up to the top of the band.
+    """Return the modes that a pluck excites, up to the top of the band.
 
     Parameters
     ----------
@@ -154,9 +154,9 @@ def _top_hz(rate_hz: float) -> float:
 
 
 def band_gain(hz: Floats, rate_hz: float) -> Floats:
-    """Gain that leaves out what would come back as an alias, shape of hz.
+    """Return the gain that fades out aliases, shape of hz.
 
-    1 up to the top of the band. `modes_of` takes no mode above it; slides and bends do.
+    1 up to the top of the band. `modes_of` makes no mode above it; slides and bends can.
     """
     return np.asarray(np.clip((FADES_BY - hz / _top_hz(rate_hz)) / (FADES_BY - 1.0), 0.0, 1.0))
 
@@ -164,12 +164,12 @@ def band_gain(hz: Floats, rate_hz: float) -> Floats:
 def mode_rates(
     modes: Modes, note: Note, string: TunedString, length_m: Floats | float, bent: Floats | float = 1.0
 ) -> Complexes:
-    """Complex rates -decay + j angular frequency of the modes.
+    """Return the complex rates of modes: -decay + j angular frequency.
 
     Parameters
     ----------
     note : Note
-        For palm and touch.
+        Its palm and touch add to the decay.
     length_m, bent : ndarray, shape (k, 1), or float
         As in `partial_frequencies`.
 
@@ -187,7 +187,7 @@ def mode_rates(
 def mode_emfs(
     modes: Modes, string: TunedString, index: int, coils: Sequence[Coil], length_m: Floats | float
 ) -> Complexes:
-    """EMF amplitude of every mode in every coil at the moment of the pluck.
+    """Return the EMF amplitude of every mode in every coil at the pluck.
 
     Parameters
     ----------
@@ -200,7 +200,7 @@ def mode_emfs(
     Returns
     -------
     ndarray, shape (n_coils, n) or (n_coils, k, n), volt
-        The string is released from rest: velocities start as minus a sine, hence the j.
+        Imaginary: the string starts from rest, so velocities start as minus a sine.
     """
     places = np.array(
         [
@@ -215,7 +215,7 @@ def mode_emfs(
 def mode_displacements(
     modes: Modes, string: TunedString, coils: Sequence[Coil], length_m: Floats | float, hz: Floats
 ) -> Complexes:
-    """Displacement amplitude of every mode over every coil, towards it.
+    """Return the displacement of every mode over every coil, towards it.
 
     Parameters
     ----------
@@ -226,7 +226,7 @@ def mode_displacements(
     Returns
     -------
     ndarray, shape (n_coils, n) or (n_coils, k, n), metre
-        The integral of the velocity: a cosine at the moment of the pluck.
+        The integral of the velocity: a cosine at the pluck.
     """
     places = np.array(
         [place_factor(coil.at_m or 0.0, coil.aperture_m, modes.numbers, length_m) for coil in coils]

@@ -1,4 +1,4 @@
-"""One pluck as the string model hears of it: seconds and metres, no beats."""
+"""One pluck as input of the string model: in seconds and metres, without beats."""
 
 from __future__ import annotations
 
@@ -9,21 +9,21 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 BROAD_S = 0.004
-"""Time a finger takes from one fret to the next in a slide."""
+"""Time of a finger from one fret to the next in a slide."""
 
 
 @dataclass(frozen=True)
 class Movement:
-    """A pitch that moves.
+    """A change of pitch during a note: bend, slide, vibrato.
 
     Attributes
     ----------
     bend : float
-        Semitones by tension, reached evenly from ``bend_from_s`` within ``bend_over_s``.
+        Semitones by tension, reached within ``bend_over_s`` from ``bend_from_s``.
     slide : int
-        Frets travelled (up is positive), from ``slide_from_s`` within ``slide_over_s``.
+        Frets (up is positive), within ``slide_over_s`` from ``slide_from_s``.
     vibrato : float
-        Semitones up, at ``vibrato_hz`` from ``vibrato_from_s`` on.
+        Semitones up, at ``vibrato_hz``, starting at ``vibrato_from_s``.
     """
 
     bend: float = 0.0
@@ -37,16 +37,16 @@ class Movement:
     vibrato_from_s: float = 0.0
 
     def speed_ratio(self, time_s: Floats) -> Floats:
-        """Ratio of wave speed to that at rest, shape of the times since the pluck."""
+        """Return the wave speed relative to rest, shape of the times."""
         share = _eased(time_s, self.bend_from_s, self.bend_over_s)
         since_s = np.maximum(time_s - self.vibrato_from_s, 0.0)
         shake = 0.5 - 0.5 * np.cos(2.0 * np.pi * self.vibrato_hz * since_s)
         return np.asarray(2.0 ** ((self.bend * share + self.vibrato * shake) / 12.0))
 
     def length_ratio(self, time_s: Floats) -> Floats:
-        """Ratio of sounding length to that at the pluck, shape of the times.
+        """Return the sounding length relative to the pluck, shape of the times.
 
-        A slide goes from fret to fret: the length steps, each step as long as a finger takes.
+        A slide steps from fret to fret; each step lasts as long as a finger takes.
         """
         steps = abs(self.slide)
         if not steps:
@@ -57,26 +57,26 @@ class Movement:
         return np.asarray(2.0 ** (-np.sign(self.slide) * passed / 12.0))
 
     def final_ratios(self) -> tuple[float, float]:
-        """`shortened` and `bent` once bend and slide are over; no vibrato."""
+        """Return `length_ratio` and `speed_ratio` after bend and slide."""
         return 2.0 ** (-self.slide / 12.0), 2.0 ** (self.bend / 12.0)
 
 
 def _eased(time_s: Floats, from_s: float, over_s: float) -> Floats:
-    """From 0 to 1 within a time, starting and ending at rest."""
+    """Rise from 0 to 1 within a time, starting and ending at rest."""
     share = np.clip((time_s - from_s) / max(over_s, 1e-6), 0.0, 1.0)
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * share))
 
 
 @dataclass(frozen=True)
 class Note:
-    """One pluck.
+    """One pluck of a string.
 
     Attributes
     ----------
     string : int
         Index of the string, lowest first.
     start_s : float
-        When the string is let go.
+        Time at which the string is released.
     force : float
         0 to 1.
     pluck_at_m : float
@@ -84,15 +84,15 @@ class Note:
     mute : float
         Palm, 0 to 1.
     up : bool
-        Drawn the other way.
+        Upstroke.
     hand : str
         ``pick`` or ``finger``.
     harmonic : int
         Partial that rings; 1 for a full note.
     stop_s : float or None
-        When the left hand stops it.
+        Time at which the left hand stops it.
     again_s : float or None
-        When the string is plucked again, which damps it first.
+        Time of the next pluck of this string, which damps it first.
     """
 
     string: int
@@ -109,5 +109,5 @@ class Note:
     movement: Movement | None = None
 
     def length_m(self, scale_m: float) -> float:
-        """Sounding length at the pluck, m."""
+        """Return the sounding length at the pluck, m."""
         return float(scale_m * 2.0 ** (-self.fret / 12.0))

@@ -1,4 +1,4 @@
-"""Notes on strings, heard by coils: stems, block by block."""
+"""Play notes on strings over coils: the coils' stems, block by block."""
 
 from __future__ import annotations
 
@@ -30,12 +30,12 @@ from dsp.strings.tuned import TunedString
 Floats = NDArray[np.float64]
 BLOCK = 1 << 15
 STRETCH = 256
-"""Segments of a moving note computed at once."""
+"""Segments of a moving note per computation."""
 DEAD_DB = -140.0
-"""A moving mode so far below the loudest is left out of what follows: a coil on a node of the loudest
-still hears the others to the floor."""
+"""A moving mode is dropped this far below the loudest: low enough that a coil on a node of the loudest
+mode still senses the others down to the floor."""
 METHOD = 3
-"""Raised with every change that changes what is heard: stems kept by an older one are made anew."""
+"""Version of the sound: raise it with every audible change, and cached stems are made again."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ class Setup:
     coils : sequence of Coil
         Each with a place.
     curvature : Curvature or None
-        Of the coils' magnets; None: each coil answers evenly however far the string swings.
+        Of the coils' magnets; None for a response that does not depend on the swing.
     """
 
     strings: Sequence[TunedString]
@@ -60,17 +60,29 @@ class Setup:
 
 
 def perform(notes: Sequence[Note], setup: Setup, n_samples: int) -> Iterator[Floats]:
-    """EMF of every coil while notes are played.
+    """Yield the EMF of every coil while notes are played.
 
     Parameters
     ----------
     notes : sequence of Note
-        In any order; those of one string know of one another by ``again_s``.
+        In any order; ``again_s`` links the notes of one string.
 
     Yields
     ------
     ndarray, shape (n_coils, m), volt
-        ``n_samples`` in all. Memory is that of the longest note, not of the take.
+        ``n_samples`` in all. The longest note sets the memory, not the take.
+
+    Examples
+    --------
+    >>> from dsp.parts.instrument import GuitarString
+    >>> from dsp.strings.tuned import tune
+    >>> string = tune(GuitarString(pitch_hz=110.0, gauge_m=1.2e-3, wound=True), scale_m=0.686)
+    >>> coil = Coil(resistance_ohm=6e3, inductance_h=2.5, capacitance_f=90e-12, at_m=0.16)
+    >>> blocks = list(perform([Note(string=0, start_s=0.1)], Setup([string], [coil], 48_000.0), 9600))
+    >>> [block.shape for block in blocks]
+    [(1, 9600)]
+    >>> bool((blocks[0][:, :4800] == 0.0).all())
+    True
     """
     waiting = sorted(notes, key=lambda note: note.start_s)
     groups = len(setup.strings) if setup.curvature else 1
@@ -94,13 +106,13 @@ def _rows(setup: Setup) -> int:
 
 
 def _grown(held: NDArray[np.float32], length: int) -> NDArray[np.float32]:
-    """The same samples with room for as many as wanted."""
+    """Pad samples with zeros to at least a length."""
     short = length - held.shape[2]
     return held if short <= 0 else np.pad(held, ((0, 0), (0, 0), (0, short)))
 
 
 def _heard(held: NDArray[np.float32], setup: Setup) -> Floats:
-    """What the coils make of what the strings do, shape (n_coils, m), volt."""
+    """Turn the strings' movement into the coils' EMF, shape (n_coils, m), volt."""
     if setup.curvature is None:
         return np.asarray(held[0], dtype=float)
     velocity, metres = np.split(held.astype(float), 2, axis=1)
@@ -108,7 +120,7 @@ def _heard(held: NDArray[np.float32], setup: Setup) -> Floats:
 
 
 def render_note(note: Note, setup: Setup, most: int) -> NDArray[np.float32]:
-    """One note on its string, from the first sample at or after its pluck.
+    """Render one note, from the first sample at or after its pluck.
 
     Parameters
     ----------
@@ -139,7 +151,7 @@ def render_note(note: Note, setup: Setup, most: int) -> NDArray[np.float32]:
 def _at(
     modes: Modes, note: Note, setup: Setup, shortened: Floats | float = 1.0, bent: Floats | float = 1.0
 ) -> tuple[Complexes, Complexes]:
-    """Rates of modes, and what each puts into every row, at one moment or at k (shape (k, 1))."""
+    """Return rates of modes and their amplitude in every row, at one time or at k (shape (k, 1))."""
     string = setup.strings[note.string]
     length_m = note.length_m(string.length_m) * shortened
     found = mode_rates(modes, note, string, length_m, bent)
@@ -151,9 +163,9 @@ def _at(
 
 
 def _length(modes: Modes, note: Note, setup: Setup, most: int) -> int:
-    """Samples until a note has died away, by itself or by a hand."""
+    """Return the samples until a note has died away or is stopped."""
     ends = [(1.0, 1.0)]
-    if note.movement is not None:  # a longer string rings longer: where it comes to rest counts too
+    if note.movement is not None:  # a longer string rings longer, so the final length counts too
         ends.append(note.movement.final_ratios())
     life_s = 0.0
     for shortened, bent in ends:
@@ -167,10 +179,10 @@ def _length(modes: Modes, note: Note, setup: Setup, most: int) -> int:
 def _moved(
     modes: Modes, note: Note, movement: Movement, setup: Setup, late_s: float, n: int
 ) -> NDArray[np.float32]:
-    """A note whose pitch moves: everything that depends on it is computed along the way.
+    """Render a note whose pitch moves.
 
-    In stretches, each without the modes that have died by then: a long note takes no more
-    memory than a short one.
+    It works in stretches and drops modes as they die, so that a long note takes no more memory than
+    a short one.
     """
     sound = np.zeros((_rows(setup), n), np.float32)
     travelled: Complexes | None = None

@@ -1,4 +1,4 @@
-"""What a pluck gives to each partial: place, width, release, force."""
+"""Excitation of each partial by a pluck: place, width, release, force."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ from dsp.strings.tuned import TunedString
 Floats = NDArray[np.float64]
 
 HARD_N_PER_N = 2.0 / 80.0
-"""Force of a hard stroke per tension of the string: 2 N on a string of 80 N bends it by about 3 mm
-at a fifth of its length, as hard plucks do (from memory); harder pulled strings are struck harder."""
+"""Force of a hard stroke relative to the string's tension: 2 N on a string of 80 N bends it by about
+3 mm at a fifth of its length, as hard plucks do (from memory)."""
 
 
 @dataclass(frozen=True)
 class Hand:
-    """What lets the string go.
+    """The pick or finger that releases the string.
 
     Attributes
     ----------
     width_m : float
-        Length of string that it holds.
+        Length of string under it.
     release_s : float
-        Time in which the force falls to nothing, as half a cosine.
+        Time in which the force falls to zero, as half a cosine.
     """
 
     width_m: float
@@ -34,7 +34,7 @@ class Hand:
 
 
 HANDS = {"pick": Hand(0.0015, 0.0001), "finger": Hand(0.008, 0.0005)}
-"""Widths and times of the order remembered from pluck studies (from memory, no source)."""
+"""Orders of magnitude from pluck studies (from memory, no source)."""
 
 
 def pluck_velocity(
@@ -47,9 +47,9 @@ def pluck_velocity(
     force: float,
     hand: str,
 ) -> Floats:
-    """Velocity amplitude of each partial right after a pluck, at its belly.
+    """Return the velocity of each partial at its belly after a pluck.
 
-    A force drawing the ideal string aside at one place and vanishing at once leaves
+    A force at one point of an ideal string that vanishes at once leaves
     2 F sin(n pi x/l) / (pi Z n).
 
     Parameters
@@ -82,7 +82,7 @@ def pluck_velocity(
 
 
 def _released(cycles: Floats) -> Floats:
-    """Spectrum of a force that falls as half a cosine over a time of so many cycles."""
+    """Return the spectrum of a force that falls as half a cosine over some cycles."""
     near = np.abs(cycles - 0.5) < 1e-6
     safe = np.where(near, 0.0, cycles)
     return np.where(near, pi / 4.0, np.cos(pi * safe) / (1.0 - 4.0 * safe**2))

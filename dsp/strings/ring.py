@@ -1,9 +1,9 @@
-"""Sums of dying sines, fast: rows of modes to rows of samples.
+"""Sum decaying sines fast: rows of modes to rows of samples.
 
 A mode is z^t with z = exp(rate / sampling rate). Over blocks of equal length the sum is a
-product of two matrices, (rows and blocks) x modes and modes x (samples of a block), which a
-processor does near its limit; a loop over modes and samples would be some thousand times
-slower. Modes that have died away below what anybody could hear leave the product.
+product of two matrices, (rows and blocks) x modes and modes x (samples of a block), about a
+thousand times faster than a loop over modes and samples. Modes leave the product once they
+have decayed below hearing.
 """
 
 from __future__ import annotations
@@ -17,16 +17,16 @@ Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
 FLOOR_DB = -110.0
-"""Below the loudest mode's start a mode has died."""
+"""Level, relative to the start of the loudest mode, at which a mode is dropped."""
 BLOCK = 128
 BLOCKS_AT_ONCE = 48
 SEGMENT = 32
-"""Samples between two points at which a moving mode's rate is known."""
+"""Samples between two points at which a moving mode's rate is given."""
 SEGMENTS_AT_ONCE = 64
 
 
 def lifetimes_s(rates: Complexes, rows: Complexes) -> Floats:
-    """How long each mode lasts until it has died, shape (n_modes,), s.
+    """Return how long each mode lasts, shape (n_modes,), s.
 
     Parameters
     ----------
@@ -40,13 +40,13 @@ def lifetimes_s(rates: Complexes, rows: Complexes) -> Floats:
 
 
 def _levels(rows: Complexes) -> Floats:
-    """Largest amplitude of each mode, relative to the loudest of its row."""
+    """Return the largest amplitude of each mode, relative to the loudest of its row."""
     sizes = np.abs(rows)
     return np.asarray((sizes / np.maximum(sizes.max(axis=1, keepdims=True), 1e-300)).max(axis=0))
 
 
 def sum_modes(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> NDArray[np.float32]:
-    """Real part of sums of modes whose rates stay.
+    """Sum modes of constant rates; return the real part.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def sum_modes(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float)
     order = np.argsort(-life, kind="stable")
     rates, rows, life = rates[order] / rate_hz, rows[:, order], life[order]
     within = _powers(rates, BLOCK)
-    # Real parts of products as one real product: the modes' real parts, then their imaginary ones.
+    # The real part of a complex product as one real product: real parts first, then imaginary.
     parts = np.concatenate([within.real, -within.imag]).astype(np.float32).reshape(2, len(rates), BLOCK)
     ahead = _powers(rates * BLOCK, BLOCKS_AT_ONCE).T
     n_blocks = -(-n_samples // BLOCK)
@@ -82,9 +82,9 @@ def sum_modes(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float)
 
 
 def _powers(exponents: Complexes, count: int) -> Complexes:
-    """exp of 0, 1, ... count - 1 times each exponent, shape (n, count).
+    """Return exp of 0, 1, ... count - 1 times each exponent, shape (n, count).
 
-    Of a few steps and of a few strides the rest are products, which cost a tenth of an exponential.
+    Most are products of a few steps and strides, at a tenth of the cost of an exponential.
     """
     stride = math.isqrt(count - 1) + 1
     steps = np.exp(exponents[:, None, None] * np.arange(stride))
@@ -95,14 +95,14 @@ def _powers(exponents: Complexes, count: int) -> Complexes:
 def sum_moving_modes(
     rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float
 ) -> NDArray[np.float32]:
-    """Real part of sums of modes whose rates and amplitudes move.
+    """Sum modes of moving rates and amplitudes; return the real part.
 
     Parameters
     ----------
     rates : ndarray, shape (n_points, n_modes), 1/s
-        At every `SEGMENT`-th sample, straight between.
+        At every `SEGMENT`-th sample, linear between.
     rows : ndarray, shape (n_rows, n_points, n_modes)
-        Amplitudes without the decay, at the same samples, straight between.
+        Amplitudes without the decay, at the same samples, linear between.
     n_samples : int
         At most ``SEGMENT * (n_points - 1)``.
 
@@ -131,10 +131,10 @@ def sum_moving_modes(
 
 
 def _segments(travelled: Complexes, before: Complexes, after: Complexes) -> NDArray[np.complex64]:
-    """exp of the rates' integral at every sample of segments, (n_segments, n_modes, SEGMENT).
+    """Return exp of the rates' integral at every sample, (n_segments, n_modes, SEGMENT).
 
-    Rates are straight within a segment, so each sample's factor is the one before times a
-    step that itself grows by one factor.
+    Rates are linear within a segment, so each sample's factor is the previous one times a step
+    that itself grows by a constant factor.
     """
     slope = (after - before) / SEGMENT
     factor, step = np.exp(travelled), np.exp(before + 0.5 * slope)

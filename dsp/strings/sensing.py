@@ -1,4 +1,4 @@
-"""How strongly a coil senses each partial of a string."""
+"""Sensitivity of a coil to each partial of a string."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ from dsp.strings.tuned import TunedString
 Floats = NDArray[np.float64]
 
 SECTION_KG_M = 1e-3
-"""Weight per length of the string for which a coil's sensitivity is stated: 0.40 mm of plain steel."""
+"""Mass per length of the string to which a coil's sensitivity refers: 0.40 mm of plain steel."""
 SECTION_POWER = 0.5
-"""The signal of a string grows with its cross-section (AES e-library 19201); pole heights, as guitars
-are set up, take part of that back. A square root is our assumption between level poles (1) and all
-strings alike (0); `string_balance` is there for what a guitar really has."""
+"""The signal of a string grows with its cross-section (AES e-library 19201), and pole heights usually
+compensate for part of that. We assume a square root, between level poles (1) and equal strings (0).
+`string_balance` states what a given guitar has."""
 
 
 def place_factor(coil_at_m: float, aperture_m: float, numbers: Floats, length_m: Floats | float) -> Floats:
-    """Share of a partial's belly velocity that a coil senses at its place.
+    """Return the share of a partial's belly velocity that a coil senses.
 
     Parameters
     ----------
     coil_at_m, aperture_m : float
-        Centre from the bridge, and length of string sensed.
+        Centre, from the bridge, and length of string sensed.
     numbers : ndarray
         Partial numbers.
     length_m : ndarray or float
@@ -48,23 +48,23 @@ def place_factor(coil_at_m: float, aperture_m: float, numbers: Floats, length_m:
 
 
 def string_sensitivity(coil: Coil, string: TunedString, index: int) -> float:
-    """Volts per m/s of a string in a coil, with the sign of its EMF.
+    """Return the EMF of a coil per velocity of a string, signed, V per m/s.
 
     Parameters
     ----------
     index : int
-        Of the string, lowest first; for the coil's balance.
+        Of the string, lowest first; selects the coil's balance.
     """
     return coil_sensitivity(coil, index) * section_gain(string)
 
 
 def coil_sensitivity(coil: Coil, index: int | None = None) -> float:
-    """Signed sensitivity of a coil to one of its strings, V per m/s.
+    """Return the signed sensitivity of a coil to a string, V per m/s.
 
     Parameters
     ----------
     index : int or None
-        Of the string, lowest first; None where it is not known: balance is left out.
+        Of the string, lowest first; None if unknown, which ignores the balance.
     """
     balance = coil.string_balance_db
     balance_db = balance[index] if index is not None and index < len(balance) else 0.0
@@ -72,5 +72,5 @@ def coil_sensitivity(coil: Coil, index: int | None = None) -> float:
 
 
 def section_gain(string: TunedString) -> float:
-    """Signal of a string re one of the weight sensitivities are stated for."""
+    """Return the signal of a string relative to one of `SECTION_KG_M`."""
     return float((string.weight_kg_m / SECTION_KG_M) ** SECTION_POWER)

@@ -1,4 +1,4 @@
-"""A string on an instrument: weight, tension and stiffness from gauge and tuning."""
+"""A tuned string: its weight, tension and stiffness from gauge and pitch."""
 
 from __future__ import annotations
 
@@ -9,23 +9,23 @@ from dsp.parts.instrument import GuitarString
 
 STEEL_KG_M3 = 7850.0
 STEEL_PA = 200e9
-"""Young's modulus of music wire, handbook value; the measured string of Issanchou et al. needs 215."""
+"""Young's modulus of music wire, handbook value; the string measured by Issanchou et al. needs 215."""
 WRAP_KG_M3 = 8900.0
 """Nickel, the usual wrap of electric guitar strings (common practice)."""
 WRAP_FILL = pi / 4.0
-"""Share of the annulus that round wire laid turn against turn fills: a circle in its square."""
+"""Share of the annulus filled by round wire, turn against turn: a circle in its square."""
 CORE_RATIO = 0.42
-"""Core over outer diameter of a wound string. From the one published wound string with its bending
-stiffness stated (Issanchou et al. 2017, bass guitar: 1.14 mm, B 3.5e-5); makers differ (0.35-0.55)."""
+"""Core over outer diameter of a wound string, from the one published wound string with its bending
+stiffness (Issanchou et al. 2017, bass guitar: 1.14 mm, B 3.5e-5); strings differ (0.35-0.55)."""
 HOLDS_PA = 2.6e9
-"""Tensile stress at which thin music wire gives way: from memory of ASTM A228, 0.2-0.4 mm wire."""
+"""Tensile strength of thin music wire: ASTM A228, 0.2-0.4 mm wire, from memory."""
 SLACK_N, HARD_N = 25.0, 180.0
-"""Below, a string flaps against the frets; above, hands and necks give up: common practice."""
+"""Usual limits of tension: slacker strings rattle, tighter ones strain hands and neck (common practice)."""
 
 
 @dataclass(frozen=True)
 class Loss:
-    """Material constants of the loss of a string.
+    """Material constants of a string's internal loss.
 
     Attributes
     ----------
@@ -57,7 +57,7 @@ class TunedString:
     length_m : float
         Of the open string.
     diameter_m : float
-        Outer, which the air meets.
+        Outer diameter.
     weight_kg_m : float
         Mass per length.
     stiffness_nm2 : float
@@ -97,12 +97,18 @@ class TunedString:
 
 
 def tune(string: GuitarString, scale_m: float) -> TunedString:
-    """The string of an instrument at its open pitch.
+    """Bring a string of an instrument to its open pitch.
 
     References
     ----------
     T = mu (2 L f)^2, any text on strings (N. Fletcher, T. Rossing, The Physics of Musical
     Instruments, from memory).
+
+    Examples
+    --------
+    >>> string = tune(GuitarString(pitch_hz=110.0, gauge_m=1.2e-3, wound=True), scale_m=0.686)
+    >>> round(string.tension_n), round(string.pitch_hz)
+    (184, 110)
     """
     weight = unit_weight(string.gauge_m, wound=string.wound)
     core_m = string.gauge_m * (CORE_RATIO if string.wound else 1.0)
@@ -117,9 +123,9 @@ def tune(string: GuitarString, scale_m: float) -> TunedString:
 
 
 def unit_weight(gauge_m: float, *, wound: bool) -> float:
-    """Mass per length of a string, kg/m.
+    """Return the mass per length of a string, kg/m.
 
-    A wound string is a steel core and round nickel wire laid turn against turn.
+    A wound string is a steel core with round nickel wire, turn against turn.
     """
     area = pi * gauge_m**2 / 4.0
     if not wound:
@@ -129,7 +135,7 @@ def unit_weight(gauge_m: float, *, wound: bool) -> float:
 
 
 def tension_warnings(strings: tuple[GuitarString, ...], scale_m: float) -> tuple[str, ...]:
-    """What is wrong with the tensions of an instrument's strings, in words."""
+    """Return a warning for every string whose tension is out of range."""
     found = []
     for number, string in zip(range(len(strings), 0, -1), strings, strict=True):
         text = _tension_warning(string, tune(string, scale_m).tension_n)
@@ -144,9 +150,9 @@ def _tension_warning(string: GuitarString, tension_n: float) -> str:
     stress_pa = tension_n / (pi * core_m**2 / 4.0)
     if stress_pa > HOLDS_PA:
         stress, holds = stress_pa / 1e6, HOLDS_PA / 1e6
-        return f"{tension_n:.0f} N is {stress:.0f} N/mm² in the steel, it would break near {holds:.0f}"
+        return f"{tension_n:.0f} N is {stress:.0f} N/mm² in the steel, which breaks near {holds:.0f}"
     if tension_n > HARD_N:
-        return f"{tension_n:.0f} N is more than strings are usually pulled to ({HARD_N:.0f} N)"
+        return f"{tension_n:.0f} N is more than the usual limit ({HARD_N:.0f} N)"
     if tension_n < SLACK_N:
-        return f"{tension_n:.0f} N is slack: below {SLACK_N:.0f} N a string flaps"
+        return f"{tension_n:.0f} N is slack: below {SLACK_N:.0f} N a string rattles"
     return ""

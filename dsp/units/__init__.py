@@ -1,7 +1,7 @@
-"""Trade quantities read and printed: 4k7, 22n, .022uF, 2H5, 500 kΩ, 18 %.
+"""Read and print the trade's quantities: 4k7, 22n, .022uF, 2H5, 500 kΩ, 18 %.
 
-One table, `DIMENSIONS`, drives the reader, the printer and the help pages. Nothing here
-checks a range: what a part may measure is the part's affair.
+One table, `DIMENSIONS`, drives the reader, the printer and the help pages. This room checks
+no ranges: each part states its own.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What one row of the table of dimensions holds, and what follows from it."""
+"""A row of the table of dimensions: its units, prefixes and examples."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from decimal import Context, Decimal
 from functools import cached_property
 
-# Enough digits that any quantity of 64 characters times any factor is exact.
+# Enough digits to keep a quantity of 64 characters exact under any factor.
 EXACT = Context(prec=200)
 
-# K for kilo and meg for mega are habits of the trade; only k and M are printed.
+# The trade also writes K for kilo and meg for mega; only k and M are printed.
 PREFIXES: Mapping[str, Decimal] = {
     "p": Decimal("1e-12"),
     "n": Decimal("1e-9"),
@@ -34,7 +34,7 @@ class Unit:
     spellings : tuple of str
         Every accepted spelling, the printed one first.
     factor : Decimal
-        What one such unit is in SI units.
+        Size of the unit in SI units.
     prefixes : tuple of str
         The prefixes it may carry, keys of `PREFIXES`.
     """
@@ -51,24 +51,24 @@ class Dimension:
     Attributes
     ----------
     name : str
-        What the dimension is called, with its article in `article`.
+        In words, without its article.
     article : str
         "a" or "an".
     units : tuple of Unit
         The units that may be written.
     alone : tuple of str
-        Prefixes that may stand without a unit, as in 22n. One that could be misread is left out.
+        Prefixes allowed without a unit, as in 22n. Ambiguous ones are left out.
     points : tuple of str
-        Letters that may stand for the decimal point, as in 4k7 and 2H5 (the marking code of
+        Letters allowed in place of the decimal point, as in 4k7 and 2H5 (marking code of
         IEC 60062, from memory).
     bare : str
-        What a number without a unit means; empty if such a number is refused.
+        Meaning of a number without a unit; empty if a unit is required.
     printed : tuple of (str, Decimal)
-        What `show` prints after the number and its size in SI units, smallest first.
+        Endings that `show` prints, each with its size in SI units, smallest first.
     examples : tuple of str
         Quantities as people write them, for messages and help.
     note : str
-        What is refused, and why.
+        Spellings that are refused, and why.
     """
 
     name: str
@@ -83,7 +83,7 @@ class Dimension:
 
     @cached_property
     def with_unit(self) -> Mapping[str, Decimal]:
-        """Every ending that names a unit, and its size in SI units."""
+        """Endings that name a unit, each with its size in SI units."""
         endings: dict[str, Decimal] = {}
         for unit in self.units:
             for spelling in unit.spellings:
@@ -97,12 +97,12 @@ class Dimension:
 
     @cached_property
     def endings(self) -> Mapping[str, Decimal]:
-        """Every ending that may follow a number, and its size in SI units."""
+        """All endings allowed after a number, each with its size in SI units."""
         bare = {"": Decimal(1)} if self.bare else {}
         return bare | {p: PREFIXES[p] for p in self.alone} | dict(self.with_unit)
 
     @cached_property
     def allowed(self) -> str:
-        """What may be written, in words, with examples."""
+        """The spellings allowed, in words, with examples."""
         bare = f"; a number alone is {self.bare}" if self.bare else "; a number alone is refused"
         return f"{self.article} {self.name} such as {', '.join(self.examples)}{bare}"

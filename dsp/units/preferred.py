@@ -1,7 +1,7 @@
-"""Preferred values of IEC 60063: tables, nearest value, next value.
+"""Preferred values of IEC 60063: tables, the nearest value, the next value.
 
-The tables are stored, not computed: several values of E24 and below differ from the rounded
-powers 10^(i/n) (27, 30, 33, 36, 39, 43, 47 and 82).
+The tables are stored because several values of E24 and below differ from the rounded powers
+10^(i/n): 27, 30, 33, 36, 39, 43, 47 and 82.
 
 References
 ----------
@@ -43,13 +43,12 @@ SERIES: Mapping[str, tuple[float, ...]] = {
 
 _SMALLEST, _LARGEST = 1e-18, 1e18
 _MOST_STEPS = 1000
-# A value this near a preferred one is that one: what is left of float arithmetic, far below the
-# smallest step (2 %).
+# Relative difference treated as rounding; the smallest step of a series is 2 %.
 _SAME = 1e-9
 
 
 def nearest_value(value: float, series: str) -> float:
-    """The preferred value nearest by ratio, in the value's own unit.
+    """Return the preferred value nearest by ratio, in the same unit.
 
     Parameters
     ----------
@@ -61,12 +60,17 @@ def nearest_value(value: float, series: str) -> float:
     Returns
     -------
     float
-        The lower of two that are equally near.
+        The lower value in a tie.
 
     Raises
     ------
     InputError
         If the value is out of range or the series unknown.
+
+    Examples
+    --------
+    >>> nearest_value(24e-9, "E6")
+    2.2e-08
     """
     row = _row(series)
     place = _floor(_checked(value), row)
@@ -75,16 +79,16 @@ def nearest_value(value: float, series: str) -> float:
 
 
 def step_value(value: float, series: str, up: int) -> float:
-    """The preferred value so many steps above (or below) a value.
+    """Return the preferred value a number of steps above or below a value.
 
     Parameters
     ----------
     value : float
-        In any unit, 1e-18 to 1e18; on the series or between two of its values.
+        In any unit, 1e-18 to 1e18; it may lie between two values of the series.
     series : str
         A key of `SERIES`.
     up : int
-        1 for the next value above, -1 for the next below, and so on; 0 for the nearest.
+        1 for the next value above, -1 for the next below, 0 for the nearest.
 
     Returns
     -------
@@ -94,7 +98,7 @@ def step_value(value: float, series: str, up: int) -> float:
     Raises
     ------
     InputError
-        If the value is out of range, the series unknown or more than 1000 steps are asked.
+        If the value is out of range, the series unknown, or ``up`` beyond 1000 steps.
     """
     row = _row(series)
     if abs(up) > _MOST_STEPS:
@@ -119,13 +123,13 @@ def _checked(value: float) -> float:
 
 
 def _value(row: tuple[float, ...], place: int) -> float:
-    """The value at a place counted through all decades, 0 being 1.0, as the decimal it is."""
+    """Return the value at a place counted through all decades; place 0 is 1.0."""
     decade, index = divmod(place, len(row))
     return float(f"{row[index]}e{decade}")
 
 
 def _floor(value: float, row: tuple[float, ...]) -> int:
-    """The place of the largest preferred value not above this one."""
+    """Return the place of the largest preferred value that is not above this one."""
     decade = math.floor(math.log10(value))
     place = decade * len(row) + bisect.bisect_right(row, value / 10.0**decade) - 1
     while _value(row, place) > value * (1 + _SAME):

@@ -1,4 +1,4 @@
-"""Quantities printed in engineering form, such that they read back."""
+"""Print quantities in engineering form, so that `parse` reads them back."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _MOST_DIGITS = 17  # a float holds no more
 
 
 def show(value: float, dimension: str, digits: int | None = 4) -> str:
-    """The quantity in engineering form: 4.7 kΩ, 22 nF, 2.5 H, 168 mm, 18 %.
+    """Format a quantity in engineering form: 4.7 kΩ, 22 nF, 2.5 H, 18 %.
 
     Parameters
     ----------
@@ -22,13 +22,13 @@ def show(value: float, dimension: str, digits: int | None = 4) -> str:
     dimension : str
         A key of `DIMENSIONS`.
     digits : int or None
-        Significant digits, 1 to 17; None prints as many as it takes to read back the same float.
+        Significant digits, 1 to 17; None prints the fewest that read back as the same float.
 
     Returns
     -------
     str
-        A text that `parse` reads back: to the same float for None, else to the value rounded to
-        ``digits`` significant digits (half to even, in decimal).
+        `parse` reads it back as the same float, or as the value rounded to ``digits``
+        significant digits (half to even, in decimal).
 
     Raises
     ------
@@ -56,7 +56,7 @@ def show(value: float, dimension: str, digits: int | None = 4) -> str:
 
 
 def _scale(magnitude: Decimal, printed: tuple[tuple[str, Decimal], ...]) -> tuple[str, Decimal]:
-    """The largest printed unit that leaves at least 1 before the point; the plain one for 0."""
+    """Return the largest unit that leaves at least 1 before the point; the plain one for 0."""
     if not magnitude:
         return next((row for row in printed if row[1] == 1), printed[0])
     fitting = [row for row in printed if row[1] <= magnitude]
@@ -64,7 +64,7 @@ def _scale(magnitude: Decimal, printed: tuple[tuple[str, Decimal], ...]) -> tupl
 
 
 def _plain(number: Decimal) -> str:
-    """The number without trailing zeros, with an exponent only where it would be very long."""
+    """Format a number without trailing zeros; use an exponent only for very long ones."""
     if not number:
         return "0"
     number = number.normalize(EXACT)

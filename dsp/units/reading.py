@@ -1,4 +1,4 @@
-"""Quantities as people write them, read without guessing."""
+"""Read quantities as people write them, without guessing."""
 
 from __future__ import annotations
 
@@ -29,16 +29,16 @@ _LETTER_POINT = re.compile(r"([+-]?)([0-9]*)([A-Za-zµ])([0-9]+) *(.*)", re.DOTA
 
 
 def parse(text: str, dimension: str, where: str = "value") -> float:
-    """The quantity a text states, in SI units.
+    """Read the quantity that a text states, in SI units.
 
     Parameters
     ----------
     text : str
-        What was written: ``4k7``, ``22n``, ``.022uF``, ``2H5``, ``500 kΩ``, ``18 %``.
+        As written: ``4k7``, ``22n``, ``.022uF``, ``2H5``, ``500 kΩ``, ``18 %``.
     dimension : str
         A key of `DIMENSIONS`.
     where : str
-        The place of the text, for the message.
+        Place of the text, for the error message.
 
     Returns
     -------
@@ -48,7 +48,7 @@ def parse(text: str, dimension: str, where: str = "value") -> float:
     Raises
     ------
     InputError
-        If the text is not exactly one finite quantity of this dimension, or could be read in two ways.
+        If the text is not exactly one finite quantity of this dimension, or is ambiguous.
     KeyError
         If there is no such dimension.
 
@@ -71,17 +71,17 @@ def parse(text: str, dimension: str, where: str = "value") -> float:
         raise InputError(where, repr(text), row.allowed, _hint(text, row))
     value = float(exact)
     if math.isinf(value) or (value == 0.0 and exact != 0):
-        raise InputError(where, repr(text), f"{row.allowed}; not beyond what a computer number holds")
+        raise InputError(where, repr(text), f"{row.allowed}; within the range of a floating-point number")
     return value + 0.0  # no negative zero
 
 
 def _tidy(text: str) -> str:
-    """The text with one spelling for each look-alike sign."""
+    """Replace look-alike signs by one spelling each."""
     return re.sub(r" */ *", "/", text.translate(_LOOKALIKES).strip(" \t"))
 
 
 def _read(tidy: str, row: Dimension, *, unit_needed: bool = False) -> Decimal | None:
-    """The exact value in SI units, or None if the text is not of this dimension."""
+    """Return the exact value in SI units, or None if the text is not of this dimension."""
     endings = row.with_unit if unit_needed else row.endings
     plain = _PLAIN.fullmatch(tidy)
     if plain and plain[2] in endings:
@@ -94,7 +94,7 @@ def _read(tidy: str, row: Dimension, *, unit_needed: bool = False) -> Decimal | 
 
 
 def _read_coded(coded: re.Match[str], row: Dimension) -> Decimal | None:
-    """4k7, 2H5, R47, 2n2F: the letter is the decimal point and the prefix or unit."""
+    """Read 4k7, 2H5, R47, 2n2F: the letter is decimal point and prefix (or unit) in one."""
     sign, whole, letter, fraction, unit = coded.groups()
     number = Decimal(f"{sign}{whole or '0'}.{fraction}")
     if letter not in PREFIXES:  # the letter is the unit: no second one may follow
@@ -105,12 +105,12 @@ def _read_coded(coded: re.Match[str], row: Dimension) -> Decimal | None:
 
 
 def _hint(text: str, row: Dimension) -> str:
-    """What may have gone wrong, so that the message helps."""
+    """Return a guess at the mistake, for the error message."""
     tidy = _tidy(text)
     if not tidy:
-        return "nothing is written"
+        return "the value is empty"
     if "," in tidy:
-        return "a comma is not read, since it may part thousands or decimals; the decimal point is '.'"
+        return "a comma is ambiguous (thousands or decimals); write the decimal point as '.'"
     if _read(tidy, DIMENSIONS["number"]) is not None:
         return "the unit is missing"
     if row.note and re.search(r"[0-9] *[mM]([0-9]|$|[fF])", tidy):
@@ -120,5 +120,5 @@ def _hint(text: str, row: Dimension) -> str:
         if others:
             return f"this {verb} {' or '.join(f'{d.article} {d.name}' for d in others)}"
     if _read(tidy.swapcase(), row) is not None or re.search(r"[0-9] *[mM](?![a-z])", tidy):
-        return "small and capital letters differ: p, n, µ, m are small, M is mega"
+        return "prefixes are case-sensitive: p, n, µ and m are lower case, M is mega"
     return ""

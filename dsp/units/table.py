@@ -1,9 +1,9 @@
-"""The table of dimensions: one truth for reader, printer, messages and help.
+"""The table of dimensions, which drives reader, printer, messages and help.
 
-A number without a unit is read where everyone means the same unit (ohms, henries, hertz,
-seconds, decibels, a plain share) and refused where nobody means the SI unit (farads, metres,
-farads per metre). A prefix without a unit is refused where it could be another: `m` beside
-an ohm or a hertz may be a slip for `M`; beside a farad `m` and `M` once meant micro.
+A number without a unit is accepted where everyone means the same unit (ohms, henries, hertz,
+seconds, decibels, a plain share). It is refused where nobody means the SI unit (farads, metres,
+farads per metre). A prefix without a unit is refused where it is ambiguous: `m` for an ohm or
+a hertz may be a slip for `M`, and on old capacitors `m` and `M` meant micro.
 """
 
 from __future__ import annotations

@@ -115,4 +115,4 @@ def test_tensions_that_strings_do_not_hold_are_told() -> None:
     (slack,) = tension_warnings((plain("E3", 0.010),), SCALE_M)
     assert "slack" in slack
     (hard,) = tension_warnings((GuitarString(pitch_hz("E2"), 0.075 * INCH_M, True),), SCALE_M)
-    assert "more than strings are usually pulled to" in hard
+    assert "more than the usual limit" in hard

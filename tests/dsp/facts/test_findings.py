@@ -259,7 +259,7 @@ CASES = [
         "a string far too slack",
         "a: {COIL}\noutput: {kind: jack}",
         f"a.start, output.tip\n{GROUNDED}",
-        Finding("string tension", detail="string 1 (E2, 0.25 mm): 5 N is slack: below 25 N a string flaps"),
+        Finding("string tension", detail="string 1 (E2, 0.25 mm): 5 N is slack: below 25 N a string rattles"),
         rest=LOAD + "instrument:  # here\n  scale: 648 mm\n  strings: [{note: E2, gauge: 0.010 in}]\n",
     ),
     case(

@@ -75,12 +75,12 @@ def test_tensions_that_no_string_holds_are_recorded(folder: Path) -> None:
     (folder / "tight.yaml").write_text(text.replace("note: B3", "note: B4"), encoding="utf-8")
     (clip,) = rendered(folder / "tight.yaml", "-p", "1")
     (warning,) = [text for text in clip["warnings"] if text.startswith("string 1 (B4, ")]
-    assert "N/mm² in the steel, it would break near" in warning
+    assert "N/mm² in the steel, which breaks near" in warning
     (folder / "slack.yaml").write_text(text.replace("note: B3", "note: B2"), encoding="utf-8")
     (clip,) = [
         one for one in rendered(folder / "slack.yaml", "-p", "1") if one["wiring_file"] == "slack.yaml"
     ]
-    assert "is slack: below 25 N a string flaps" in str(clip["warnings"])
+    assert "is slack: below 25 N a string rattles" in str(clip["warnings"])
 
 
 def test_the_tags_say_where_the_coils_places_come_from() -> None:
