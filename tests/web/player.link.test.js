@@ -26,7 +26,7 @@ function stage() {
         },
       };
     },
-    async filters(/** @type {any} */ draft, /** @type {any} */ setting) {
+    async getFilters(/** @type {any} */ draft, /** @type {any} */ setting) {
       it.single.push(setting);
       await tick();
       if (it.failing) throw it.failing;
@@ -151,7 +151,7 @@ test("a level that takes long keeps no filters waiting, and follows", async () =
   const gains = [];
   const api = {
     openLive: () => ({ send: () => false, close() {} }),
-    filters: (/** @type {any} */ _d, /** @type {any} */ _s, /** @type {string | undefined} */ take) =>
+    getFilters: (/** @type {any} */ _d, /** @type {any} */ _s, /** @type {string | undefined} */ take) =>
       new Promise((/** @type {(frame: ArrayBuffer) => void} */ resolve) => {
         if (take) asked.push([take, resolve]);
         else resolve(frameOf(0));

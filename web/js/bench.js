@@ -1,6 +1,8 @@
 /** Where the bench begins: the address says which view; a view is left before the next is shown. */
 
-import * as api from "./shared/api.js";
+import { getCommission } from "./session/api.js";
+import { ApiError, getAccess, onConnection } from "./shared/http.js";
+import { listTakes } from "./shared/lists.js";
 import { recall } from "./session/remembered.js";
 import { createSession } from "./session/session.js";
 import { accessView } from "./bench/access_view.js";
@@ -49,7 +51,7 @@ async function route() {
   leave = () => closing.abort();
   document.title = "Presolder";
   try {
-    const { needs_key: needsKey, signed_in: signedIn, tls } = await api.access();
+    const { needs_key: needsKey, signed_in: signedIn, tls } = await getAccess();
     if (mine !== turn) return;
     if (needsKey && !signedIn) return show(head(), accessView(tls, route));
     const listing = /^#\/listings(\/archived|\/new(?:\?c=([^&]*))?)?$/.exec(location.hash);
@@ -74,7 +76,7 @@ async function route() {
 
 /** @param {string} id @param {() => boolean} wanted */
 async function openBench(id, wanted) {
-  const [commission, takes] = await Promise.all([api.commission(id), api.takes()]);
+  const [commission, takes] = await Promise.all([getCommission(id), listTakes()]);
   if (!wanted()) return;
   const session = createSession(commission, takes, recall(commission, takes));
   leave = session.close;
@@ -83,7 +85,7 @@ async function openBench(id, wanted) {
 
 /** @param {unknown} error */
 function failure(error) {
-  const gone = error instanceof api.ApiError && error.status === 404;
+  const gone = error instanceof ApiError && error.status === 404;
   return h(
     "main",
     { class: "view", id: "main" },
@@ -118,7 +120,7 @@ document.querySelector(".skip")?.addEventListener("click", (event) => {
 });
 startNotices(/** @type {HTMLElement} */ (document.getElementById("notices")));
 let asked = false;
-api.onConnection((state) => {
+onConnection((state) => {
   if (state === "key" && !asked) {
     asked = true;
     route().finally(() => {

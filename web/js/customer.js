@@ -1,6 +1,7 @@
 /** The customer's page: listen, compare, mark, comment, choose, sign. */
 
-import * as api from "./shared/api.js";
+import { getOffer } from "./customer/api.js";
+import { ApiError } from "./shared/http.js";
 import { day, standing } from "./customer/words.js";
 import { compareButton, compareView } from "./customer/compare.js";
 import { deckView, levelView } from "./customer/transport.js";
@@ -23,17 +24,16 @@ const main = /** @type {HTMLElement} */ (document.getElementById("page"));
 
 async function start() {
   try {
-    show(createPage(token, await api.offer(token)));
+    show(createPage(token, await getOffer(token)));
   } catch (error) {
     fill(main, closed(error));
-    if (error instanceof api.ApiError && (error.status === 0 || error.status >= 500))
-      setTimeout(start, RETRY_MS);
+    if (error instanceof ApiError && (error.status === 0 || error.status >= 500)) setTimeout(start, RETRY_MS);
   }
 }
 
 /** Why there is nothing to see, kindly. @param {unknown} error */
 function closed(error) {
-  const status = error instanceof api.ApiError ? error.status : -1;
+  const status = error instanceof ApiError ? error.status : -1;
   const [title, text] = {
     404: [
       "This link leads nowhere",
@@ -181,9 +181,9 @@ function spaceBar(event, toggle) {
 function keepFresh(page) {
   const look = async () => {
     try {
-      page.set({ offer: await api.offer(token) });
+      page.set({ offer: await getOffer(token) });
     } catch (error) {
-      if (error instanceof api.ApiError && error.status === 410) fill(main, closed(error));
+      if (error instanceof ApiError && error.status === 410) fill(main, closed(error));
     }
   };
   const waiting = async () => {

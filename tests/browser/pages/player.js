@@ -1,6 +1,7 @@
 /** Drives the player as the page does, and keeps what happened. */
 
-import * as api from "/web/js/shared/api.js";
+import * as api from "/web/js/bench/api.js";
+import { listCommissions } from "/web/js/shared/lists.js";
 import { createEngine } from "/web/js/player/engine.js";
 import { createLink } from "/web/js/player/link.js";
 import { Deck } from "/web/js/player/deck.js";
@@ -29,7 +30,7 @@ function ask(setting) {
 
 /** A commission's wiring by a word of its name, and a take. */
 async function open(word, which) {
-  const rows = await api.commissions("", false);
+  const rows = await listCommissions("", false);
   const wiring = rows.flatMap((row) => row.wirings).find((one) => one.name.includes(word));
   draft = { version: wiring.version, edits: [] };
   take = which;
@@ -43,7 +44,7 @@ async function open(word, which) {
 }
 
 async function load() {
-  const { coils, stems } = await api.stems(draft, take);
+  const { coils, stems } = await api.getStems(draft, take);
   engine.setStems(stems, 48000);
   return { coils, samples: stems[0].length };
 }

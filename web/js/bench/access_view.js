@@ -1,6 +1,6 @@
 /** The key to the bench, where the server asks for one. */
 
-import * as api from "../shared/api.js";
+import { signIn } from "../shared/http.js";
 import { h } from "../shared/dom.js";
 
 /** @param {boolean} secure the connection is encrypted @param {() => void} opened */
@@ -23,7 +23,7 @@ export function accessView(secure, opened) {
           event.preventDefault();
           problem.textContent = "";
           try {
-            await api.signIn(key.value);
+            await signIn(key.value);
             opened();
           } catch (error) {
             problem.textContent = error instanceof Error ? error.message : String(error);

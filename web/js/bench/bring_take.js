@@ -1,6 +1,7 @@
 /** Bring a recording: drop or choose it, say what it is, watch it arrive. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { listTakes } from "../shared/lists.js";
 import { openDialog } from "../shared/dialog.js";
 import { choice, h, say } from "../shared/dom.js";
 import { toast } from "../shared/notices.js";
@@ -112,7 +113,7 @@ export function bringTake(session, dropped) {
             go.disabled = true;
             progress.hidden = false;
             say(problem, "");
-            const upload = api.bringTake(file, { name: name.value.trim(), line, source }, (share) => {
+            const upload = api.uploadTake(file, { name: name.value.trim(), line, source }, (share) => {
               progress.value = share;
               say(
                 status,
@@ -122,7 +123,7 @@ export function bringTake(session, dropped) {
             stop = upload.stop;
             try {
               const { id } = await upload.done;
-              session.set({ takes: await api.takes(), take: id });
+              session.set({ takes: await listTakes(), take: id });
               close();
               toast(`“${name.value.trim()}” is a take now. Press Play to hear it through this wiring.`);
             } catch (error) {

@@ -1,6 +1,7 @@
 /** Keeps the sound in step with the state: stems, filters, loop, level. Stems and filters change together. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError, problemText } from "../shared/http.js";
 import { createEngine, RATE } from "../player/engine.js";
 import { createLink } from "../player/link.js";
 import { stemEdits } from "../session/compare.js";
@@ -49,13 +50,12 @@ export function keepHearing(session) {
       give(wanted); // while a knob moves, what it has just passed is heard
       give();
     },
-    onProblems: (_, problems) => set({ silence: problems.map(api.inWords).join(" ") }),
+    onProblems: (_, problems) => set({ silence: problems.map(problemText).join(" ") }),
     onState: (state) => set({ link: state }),
   });
   /** @param {unknown} error */
   const failed = (error) => {
-    if (error instanceof api.ApiError)
-      set({ silence: error.status === 0 ? "" : error.message, opening: false });
+    if (error instanceof ApiError) set({ silence: error.status === 0 ? "" : error.message, opening: false });
   };
 
   function askBank() {
@@ -72,7 +72,7 @@ export function keepHearing(session) {
     const wanted = wantedOf(get(), k),
       key = bankKey(wanted);
     if (!wanted.setting.position || banks.get(key)) return;
-    banks.set(key, await api.filters(wanted.draft, wanted.setting, wanted.take, signal));
+    banks.set(key, await api.getFilters(wanted.draft, wanted.setting, wanted.take, signal));
     give();
   }
 
@@ -83,7 +83,7 @@ export function keepHearing(session) {
       { from } = stretch(get()),
       key = stemsKey(wanted, from);
     if (!take || !draft.version || stems.get(key)) return;
-    stems.set(key, await api.stems(stemDraft(draft), take, from, signal));
+    stems.set(key, await api.getStems(stemDraft(draft), take, from, signal));
     give();
   }
   const askStems = latest(

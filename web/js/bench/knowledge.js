@@ -1,6 +1,7 @@
 /** Keeps what is known of the heard sound (parts, facts, curves, sweeps) in step with it. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError, onConnection } from "../shared/http.js";
 import { same } from "../shared/store.js";
 import { fits } from "./fitting.js";
 import { createCache, latest } from "../shared/latest.js";
@@ -23,13 +24,13 @@ export function keepKnowing(session) {
   const curves = createCache(64);
   /** @param {unknown} error */
   const failed = (error) => {
-    if (error instanceof api.ApiError && error.status !== 0) set({ problems: error.problems });
+    if (error instanceof ApiError && error.status !== 0) set({ problems: error.problems });
   };
 
   const askCheck = latest(
     async () => {
       const { draft } = heard(get());
-      const check = await api.check(draft, signal);
+      const check = await api.checkDraft(draft, signal);
       if (JSON.stringify(draft) !== JSON.stringify(heard(get()).draft)) return;
       set({ check, problems: check.problems, ...(check.ok ? fits(get(), check) : {}) });
     },
@@ -40,7 +41,7 @@ export function keepKnowing(session) {
     async () => {
       const { draft, setting } = heard(get());
       if (!setting.position) return;
-      const { positions } = await api.facts(draft, setting, signal);
+      const { positions } = await api.getFacts(draft, setting, signal);
       set({ facts: positions });
     },
     { spacing: FACTS_EVERY, failed },
@@ -57,7 +58,7 @@ export function keepKnowing(session) {
         const { draft, setting } = asked[k] ?? {};
         if (!draft || !setting) continue;
         const key = JSON.stringify([draft, setting, string]);
-        if (!curves.get(key)) curves.set(key, await api.response(draft, [setting], string, signal));
+        if (!curves.get(key)) curves.set(key, await api.getResponse(draft, [setting], string, signal));
         const known = get().slots.map((_, j) => {
           const now = heard(get(), j);
           return curves.get(JSON.stringify([now.draft, now.setting, string])) ?? get().curves[j] ?? null;
@@ -75,7 +76,8 @@ export function keepKnowing(session) {
       if (!check?.ok || !setting.position) return;
       /** @type {Record<string, Fan>} */
       const fans = {};
-      for (const { name } of check.knobs) fans[name] = await api.fan(draft, setting, name, FAN_STEPS, signal);
+      for (const { name } of check.knobs)
+        fans[name] = await api.getFan(draft, setting, name, FAN_STEPS, signal);
       set({ fans });
     },
     { failed },
@@ -107,7 +109,7 @@ export function keepKnowing(session) {
   });
   on(["check"], fansSoon);
   on(["string"], askCurves);
-  const stop = api.onConnection((state) => {
+  const stop = onConnection((state) => {
     if (state === "there") all();
   });
   signal.addEventListener("abort", () => {

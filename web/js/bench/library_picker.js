@@ -1,6 +1,8 @@
 /** A part's values taken from the library of generic parts, in one step that undo takes back. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { problemText } from "../shared/http.js";
+import { listLibraryParts } from "../shared/lists.js";
 import { fill, h, uid } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 
@@ -10,7 +12,7 @@ import { toast, toastError } from "../shared/notices.js";
 /** @type {Promise<LibraryPart[]> | undefined} */
 let shelf;
 const entries = () =>
-  (shelf ??= api.library().catch(() => {
+  (shelf ??= listLibraryParts().catch(() => {
     shelf = undefined;
     return [];
   }));
@@ -45,7 +47,7 @@ export function libraryPicker(session, part) {
       .filter(([field]) => !STAYS.includes(field))
       .map(([field, value]) => ({ path: ["parts", part.name, field], value }));
     const { version, edits: before } = session.slot();
-    const check = await api.check({
+    const check = await api.checkDraft({
       version,
       edits: [
         ...before.filter(({ path }) => !edits.some((edit) => edit.path.join() === path.join())),
@@ -53,7 +55,7 @@ export function libraryPicker(session, part) {
       ],
     });
     if (!check.ok) {
-      toast(check.problems.map(api.inWords).join(" "));
+      toast(check.problems.map(problemText).join(" "));
       return;
     }
     session.edit(...edits);

@@ -1,6 +1,7 @@
 /** A list of a wiring, item by item: strings, joints, couplings, positions. Items are changed, taken out and added in place. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { problemText } from "../shared/http.js";
 import { withEdit } from "../session/compare.js";
 import { h, say } from "../shared/dom.js";
 import { icon } from "../shared/icons.js";
@@ -22,8 +23,8 @@ export function listView(session, list, { part, word, focusNext }) {
   async function tried(...edits) {
     const { version, edits: before } = session.slot();
     try {
-      const check = await api.check({ version, edits: edits.reduce(withEdit, before) });
-      say(problem, check.ok ? "" : check.problems.map(api.inWords).join(" "));
+      const check = await api.checkDraft({ version, edits: edits.reduce(withEdit, before) });
+      say(problem, check.ok ? "" : check.problems.map(problemText).join(" "));
       if (check.ok) session.edit(...edits);
       return check.ok;
     } catch (error) {

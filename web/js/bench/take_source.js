@@ -1,6 +1,6 @@
 /** What a recording was made with: a flat sensor, or a wiring of this bench as its controls stood. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { plainName } from "../shared/words.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
 
@@ -56,7 +56,7 @@ export function takeSource({ get, slot }, failed) {
     read = () => null;
     fill(controls);
     try {
-      const check = await api.check({ version, edits: [] });
+      const check = await api.checkDraft({ version, edits: [] });
       if (mine === asked) read = asControls(version, check, controls);
     } catch (error) {
       failed(error instanceof Error ? error.message : String(error));

@@ -1,6 +1,6 @@
 /** One value of a part, changed in place: typed, stepped, or chosen; refused beside the field. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { withEdit } from "../session/compare.js";
 import { same } from "../shared/store.js";
 import { h, say, uid } from "../shared/dom.js";
@@ -42,7 +42,7 @@ export function valueField(session, { part, field, label, bare = false, hint = "
     const { version, edits } = session.slot(),
       next = editsFor(text);
     try {
-      const check = await api.check({ version, edits: next.reduce(withEdit, edits) });
+      const check = await api.checkDraft({ version, edits: next.reduce(withEdit, edits) });
       if (!check.ok) return refused(ofField(check.problems));
       refused("");
       session.edit(...next);

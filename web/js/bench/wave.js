@@ -1,6 +1,6 @@
 /** The take at a glance, its loop and the play head. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { latest } from "../shared/latest.js";
 import { fixed, showSeconds } from "../shared/units.js";
 import { fill, h, s } from "../shared/dom.js";
@@ -44,7 +44,7 @@ export function waveView(session, seek) {
     async () => {
       const { take, slots, current } = get();
       if (!take || !slots[current].version) return;
-      seen = await api.overview(take, slots[current].version, signal);
+      seen = await api.getOverview(take, slots[current].version, signal);
       show();
     },
     { failed: () => {} },

@@ -1,6 +1,6 @@
 /** A blind test of two kept sounds: begun, gone on with, given up; and those of before. The trials are in blind_trials.js. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { standing, stretchFor, stretchInWords } from "./words.js";
 import { LETTERS } from "../session/compare.js";
 import { showDate } from "../shared/units.js";
@@ -33,7 +33,7 @@ export function blindTest(session, toggle) {
 async function overview(session, body, signal) {
   fill(body, h("p", { class: "soft", role: "status" }, "Looking for earlier tests…"));
   try {
-    const all = await api.blindTests(session.get().commission.id, signal);
+    const all = await api.listBlindTests(session.get().commission.id, signal);
     const open = all.tests.find(({ ended }) => !ended);
     fill(
       body,
@@ -86,7 +86,7 @@ function underWay(session, body, test, signal) {
           type: "button",
           onclick: async () => {
             try {
-              await api.giveUpBlind(test.id);
+              await api.giveUpBlindTest(test.id);
               await overview(session, body, signal);
             } catch (error) {
               say(problem, error instanceof Error ? error.message : "");
@@ -170,7 +170,7 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
             setting: { position, knobs, switches },
           }));
         try {
-          const test = await api.beginBlind(commission.id, {
+          const test = await api.startBlindTest(commission.id, {
             sounds,
             take,
             trials,

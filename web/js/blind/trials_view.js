@@ -1,6 +1,7 @@
 /** The trials of a blind test: three clips, two answers, and at the end the score. X is not in this page before then. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError, getBytes } from "../shared/http.js";
 import { createClips, decode } from "../player/clips.js";
 import { placeOf } from "../session/session.js";
 import { verdict } from "./words.js";
@@ -63,7 +64,7 @@ export function runTrials(session, body, begun, { signal, again }) {
   });
   const retry = h(
     "button",
-    { type: "button", hidden: true, onclick: () => follow(() => api.blindTest(test.id, signal)) },
+    { type: "button", hidden: true, onclick: () => follow(() => api.getBlindTest(test.id, signal)) },
     "Try again",
   );
 
@@ -88,8 +89,8 @@ export function runTrials(session, body, begun, { signal, again }) {
     if (busy) return;
     const number = test.answered + 1;
     follow(() =>
-      api.answerBlind(test.id, number, letter).catch((error) => {
-        if (error instanceof api.ApiError && error.status === 409) return api.blindTest(test.id, signal); // answered from another page
+      api.answerTrial(test.id, number, letter).catch((error) => {
+        if (error instanceof ApiError && error.status === 409) return api.getBlindTest(test.id, signal); // answered from another page
         throw error;
       }),
     );
@@ -104,7 +105,7 @@ export function runTrials(session, body, begun, { signal, again }) {
       while (test.state === "making" && !signal.aborted) {
         say(where, "Making the two sounds and matching their level…");
         await new Promise((done) => setTimeout(done, ASK_EVERY_MS));
-        test = await api.blindTest(test.id, signal);
+        test = await api.getBlindTest(test.id, signal);
       }
       if (signal.aborted) return;
       if (!test.trial) {
@@ -113,7 +114,7 @@ export function runTrials(session, body, begun, { signal, again }) {
       }
       const { number, clips: urls } = test.trial;
       const decoded = await Promise.all(
-        LETTERS.map(async (letter) => decode(await api.clip(urls[letter], signal))),
+        LETTERS.map(async (letter) => decode(await getBytes(urls[letter], signal))),
       );
       buffers = Object.fromEntries(LETTERS.map((letter, k) => [letter, decoded[k]]));
       say(where, `Trial ${number} of ${test.trials}`);
@@ -160,7 +161,7 @@ export function runTrials(session, body, begun, { signal, again }) {
   );
   clips.play(); // in the press of a button, or browsers stay silent; it begins when there is something to hear
   follow(() =>
-    Promise.resolve(begun.state === "making" || begun.trial ? begun : api.blindTest(begun.id, signal)),
+    Promise.resolve(begun.state === "making" || begun.trial ? begun : api.getBlindTest(begun.id, signal)),
   );
 }
 

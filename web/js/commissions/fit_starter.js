@@ -1,6 +1,7 @@
 /** A starter fitted to an instrument: scale length, strings, and each coil from the library; every one may stay as it is. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { listLibraryParts } from "../shared/lists.js";
 import { plainName } from "../shared/words.js";
 import { fill, h, say, uid } from "../shared/dom.js";
 
@@ -36,7 +37,7 @@ export function fitStarter(failed) {
   /** @type {Starter | undefined} */
   let current;
 
-  Promise.all([api.stringSets(), api.library()]).then(
+  Promise.all([api.listStringSets(), listLibraryParts()]).then(
     ([/** @type {StringSet[]} */ sets, parts]) => {
       set.input.append(...sets.map(({ name, title }) => h("option", { value: name }, title)));
       shelf = parts.filter(({ kind }) => kind === "coil");

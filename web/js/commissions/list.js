@@ -1,6 +1,8 @@
 /** The list of commissions: find, open, start, rename, copy, archive. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { onConnection } from "../shared/http.js";
+import { listCommissions } from "../shared/lists.js";
 import { counted } from "../shared/words.js";
 import { showDate } from "../shared/units.js";
 import { latest } from "../shared/latest.js";
@@ -23,7 +25,7 @@ export function commissionsView(archived, signal) {
   });
   const load = latest(
     async () => {
-      const rows = await api.commissions(search.value.trim(), archived);
+      const rows = await listCommissions(search.value.trim(), archived);
       fill(list, ...rows.map((row) => h("li", {}, card(row, load))));
       told.textContent = rows.length
         ? counted(rows.length, archived ? "archived commission" : "commission")
@@ -36,7 +38,7 @@ export function commissionsView(archived, signal) {
       },
     },
   );
-  const stop = api.onConnection((state) => {
+  const stop = onConnection((state) => {
     if (state === "there") load();
   });
   signal.addEventListener("abort", stop);

@@ -1,6 +1,7 @@
 /** Start a commission from a wiring described in words, fitted to an instrument, or from a blank one. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError, problemText } from "../shared/http.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import { fitStarter } from "./fit_starter.js";
@@ -24,7 +25,7 @@ export function newCommission() {
     );
     const problem = h("p", { class: "problem", role: "alert" });
     const fit = fitStarter((text) => say(problem, text));
-    api.starters().then(
+    api.listStarters().then(
       (rows) => {
         const first = rows[rows[0]?.name === "blank" ? 1 : 0];
         fill(starters, ...rows.map((row) => starterView(row, row === first, fit.show)));
@@ -40,7 +41,7 @@ export function newCommission() {
           const starter = new FormData(/** @type {HTMLFormElement} */ (event.currentTarget)).get("starter");
           say(problem, "");
           try {
-            const { id } = await api.newCommission({
+            const { id } = await api.createCommission({
               title: title.value.trim(),
               client: client.value.trim(),
               starter: starter ? String(starter) : null,
@@ -50,8 +51,8 @@ export function newCommission() {
             location.hash = `#/c/${encodeURIComponent(id)}`;
           } catch (error) {
             const rest =
-              error instanceof api.ApiError
-                ? fit.refused(error.problems).map(api.inWords).join(" ")
+              error instanceof ApiError
+                ? fit.refused(error.problems).map(problemText).join(" ")
                 : String(error);
             say(problem, rest);
             dialogField(problem)?.focus();

@@ -3,7 +3,8 @@
  * of the page both are one player, which keeps its place in the music.
  */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError } from "../shared/http.js";
 import { createEngine } from "../player/engine.js";
 import { latest } from "../shared/latest.js";
 import { liveStand, standsFrom } from "./words.js";
@@ -50,14 +51,14 @@ export function startTurning(page, clips) {
   /** Have the stems in the player. @param {number} number @param {string} take @param {string} name */
   async function hold(number, take, name) {
     if (held.includes(name)) return;
-    engine.keep(name, await api.liveStems(token, number, take, (fetched) => set({ fetched })));
+    engine.keep(name, await api.getLiveStems(token, number, take, (fetched) => set({ fetched })));
     held.push(name);
     if (held.length > SETS) engine.drop(/** @type {string} */ (held.shift()));
   }
 
   /** @param {Record<string, number>} knobs */
   const filters = (knobs) =>
-    api.liveFilters(token, get().number, { take: get().take, knobs, id: (asked += 1) });
+    api.getLiveFilters(token, get().number, { take: get().take, knobs, id: (asked += 1) });
 
   /** Make the knobs of the chosen sound work; in a tap. */
   async function begin() {
@@ -72,7 +73,7 @@ export function startTurning(page, clips) {
     const ready = opened;
     ready.catch(() => undefined); // told below
     try {
-      const { knobs: offered, strings, longest_s: longest } = await api.liveKnobs(token, number);
+      const { knobs: offered, strings, longest_s: longest } = await api.getLiveKnobs(token, number);
       if (length() > longest)
         throw new Error("This piece of music is too long for live knobs. Choose a shorter one.");
       const turned = standsFrom(offered, recalled(`knobs ${number}`)),
@@ -133,7 +134,7 @@ export function startTurning(page, clips) {
       failed: (error) =>
         set({
           trouble:
-            error instanceof api.ApiError && error.status === 410
+            error instanceof ApiError && error.status === 410
               ? "This proposal is closed. What you hear goes on; ask the workshop for a new link."
               : "What the knob does could not be fetched. Turn it again to retry.",
         }),

@@ -1,6 +1,6 @@
 /** Fetches clips and hands them to the player: the one wanted first, the others when there is time. */
 
-import * as api from "../shared/api.js";
+import { ApiError, getBytes } from "../shared/http.js";
 import { createClips, decode } from "../player/clips.js";
 import { outputGain, peaks } from "./words.js";
 
@@ -32,12 +32,11 @@ export function startListening(page) {
     if (before) return before;
     const first = sparing() ? clip.mp3 : clip.flac,
       second = sparing() ? clip.flac : clip.mp3;
-    const found = api
-      .clip(first)
+    const found = getBytes(first)
       .then(decode)
       .catch((error) => {
-        if (error instanceof api.ApiError) throw error;
-        return api.clip(second).then(decode); // a browser that cannot read the one reads the other
+        if (error instanceof ApiError) throw error;
+        return getBytes(second).then(decode); // a browser that cannot read the one reads the other
       });
     kept.set(name, found);
     found.catch(() => kept.delete(name)); // it is asked for again next time
@@ -60,7 +59,7 @@ export function startListening(page) {
     } catch (error) {
       if (mine !== wish) return;
       const why =
-        error instanceof api.ApiError && error.status === 0
+        error instanceof ApiError && error.status === 0
           ? "The connection is gone"
           : "This sound could not be fetched";
       set({ loading: null, trouble: `${why}. What you hear goes on; tap the sound again to retry.` });

@@ -1,6 +1,6 @@
 /** Comments on one sound or on the whole: those sent, and a box for the next. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { day } from "./words.js";
 import { fill, h, say, uid } from "../shared/dom.js";
 import { recall, recalled } from "./memory.js";

@@ -1,6 +1,6 @@
 /** What was signed, once it has been: on top of the page, for good. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { day, inGroups } from "./words.js";
 import { fill, h } from "../shared/dom.js";
 

@@ -1,6 +1,7 @@
 /** Choosing for good: which sound, who, when; then everything once more in plain words, and only then the signature. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError } from "../shared/http.js";
 import { day, sentence, today } from "./words.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
@@ -135,8 +136,8 @@ function checkStep({ token, get, item, setOffer }, form, back, close) {
           close();
           document.querySelector(/** @type {"section"} */ ("section.record"))?.focus();
         } catch (error) {
-          if (error instanceof api.ApiError && error.status === 409) {
-            const now = await api.offer(token).catch(() => null);
+          if (error instanceof ApiError && error.status === 409) {
+            const now = await api.getOffer(token).catch(() => null);
             if (now) setOffer(now);
           }
           say(problem, `Not signed: ${error instanceof Error ? error.message : error}`);

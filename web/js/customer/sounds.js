@@ -1,6 +1,6 @@
 /** The sounds on offer: a row each, in plain words; choosing one lets it be heard. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { sentence, toggled } from "./words.js";
 import { h, s, say } from "../shared/dom.js";
 import { loudnessView } from "./transport.js";

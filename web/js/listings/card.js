@@ -1,6 +1,6 @@
 /** One listing: how far it is, what became of each instrument, and what can be done with it. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import {
   goingInWords,
   hasEnded,

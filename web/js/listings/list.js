@@ -1,6 +1,7 @@
 /** The listings: how each is, what can be done with it; it follows them while it is open. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError } from "../shared/http.js";
 import { newsOfListing } from "./words.js";
 import { counted } from "../shared/words.js";
 import { fill, h, say } from "../shared/dom.js";
@@ -26,7 +27,7 @@ export function listingsView(archived, signal) {
   /** @type {Map<string, {card: Card, item: HTMLElement, job: Listing}>} */
   const shown = new Map();
   async function load() {
-    const jobs = await api.listings(archived);
+    const jobs = await api.listListings(archived);
     if (signal.aborted) return;
     say(told, jobs.length ? counted(jobs.length, archived ? "archived listing" : "listing") : "");
     const news = jobs.map((job) => newsOfListing(shown.get(job.id)?.job, job)).filter(Boolean);
@@ -79,12 +80,12 @@ async function follow(load, signal, failed) {
   const pause = (/** @type {number} */ ms) => new Promise((done) => setTimeout(done, ms));
   for (let after = 0; !signal.aborted;) {
     try {
-      const news = await api.listingEvents(after, signal);
+      const news = await api.waitForListings(after, signal);
       if (news.after !== after) await load();
       after = news.after;
       await pause(SPACING_MS);
     } catch (error) {
-      if (signal.aborted || (error instanceof api.ApiError && error.status === 401)) return;
+      if (signal.aborted || (error instanceof ApiError && error.status === 401)) return;
       if (error instanceof Error) failed(error);
       await pause(AGAIN_MS);
       after = 0;

@@ -1,6 +1,7 @@
 /** A new listing: what it is made of, what it will be, and its start. What is filled in stays for the next time. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { listCommissions, listTakes } from "../shared/lists.js";
 import { latest } from "../shared/latest.js";
 import { FORMATS, NAMES, planInWords, recalledForm, wantedOf } from "./words.js";
 import { takeLine } from "../shared/words.js";
@@ -17,7 +18,7 @@ const SPACING_MS = 250;
 
 /** @param {string | null} from a commission to begin with @param {AbortSignal} signal */
 export async function newListingView(from, signal) {
-  const [commissions, takes] = await Promise.all([api.commissions("", false), api.takes()]);
+  const [commissions, takes] = await Promise.all([listCommissions("", false), listTakes()]);
   const form = recall(commissions, takes, from);
   const newest = new Map(
     commissions.flatMap(({ wirings }) =>

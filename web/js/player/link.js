@@ -11,7 +11,7 @@
  * @typedef {object} Api
  * @property {(on: {frame: (frame: ArrayBuffer) => void, problems: (id: number, problems: Problem[]) => void,
  *   open: (open: boolean) => void}) => {send: (ask: any) => boolean, close: () => void}} openLive
- * @property {(draft: Draft, setting: Setting, take: string | undefined) => Promise<ArrayBuffer>} filters
+ * @property {(draft: Draft, setting: Setting, take: string | undefined) => Promise<ArrayBuffer>} getFilters
  *   With a take the answer has its level too, and waits until the take has been played.
  */
 
@@ -114,8 +114,8 @@ export function createLink({ api, onFrame, onProblems, onState }) {
   /** The whole answer, or the filters alone where the level takes long: then that follows by itself.
    * @param {Wanted} wanted @param {number} mine */
   async function answer({ draft, setting, take }, mine) {
-    if (take === undefined || levelling) return api.filters(draft, setting, undefined);
-    const whole = api.filters(draft, setting, take),
+    if (take === undefined || levelling) return api.getFilters(draft, setting, undefined);
+    const whole = api.getFilters(draft, setting, take),
       late = Symbol();
     const first = await Promise.race([
       whole,
@@ -131,7 +131,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
       if (mine === delivered) arrived(frame, mine);
       else again(); // the newest wants its level, and finds the take played
     }, over);
-    return api.filters(draft, setting, undefined);
+    return api.getFilters(draft, setting, undefined);
   }
 
   function again() {

@@ -1,6 +1,7 @@
 /** Keeps the proposals of a commission in step with what the customer does, and says what is new. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError } from "../shared/http.js";
 import { newsOf, stateOf } from "./words.js";
 import { toast } from "../shared/notices.js";
 
@@ -19,7 +20,7 @@ export function keepFollowing(session) {
   const followed = new Set();
   async function load() {
     const before = get().proposals;
-    const proposals = await api.proposals(get().commission.id).catch(() => before);
+    const proposals = await api.listProposals(get().commission.id).catch(() => before);
     set({ proposals });
     for (const news of newsOf(before, proposals)) toast(news);
     for (const one of proposals.filter((row) => stateOf(row) === "open")) {
@@ -32,12 +33,11 @@ export function keepFollowing(session) {
   async function follow({ id, after = 0 }) {
     while (!signal.aborted && stateOf(get().proposals.find((row) => row.id === id)) === "open") {
       try {
-        const news = await api.proposalEvents(id, after, signal);
+        const news = await api.waitForProposal(id, after, signal);
         after = news.after;
         if (news.changed) await load();
       } catch (error) {
-        if (signal.aborted || (error instanceof api.ApiError && [401, 404, 410].includes(error.status)))
-          return;
+        if (signal.aborted || (error instanceof ApiError && [401, 404, 410].includes(error.status))) return;
         await new Promise((again) => setTimeout(again, AGAIN_MS));
       }
     }

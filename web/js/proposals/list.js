@@ -1,6 +1,6 @@
 /** What became of the proposals: seen, favourites, comments, signed; it updates while it is open. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { showDate } from "../shared/units.js";
 import { labelOf, recordInWords, stateOf } from "./words.js";
 import { fill, h } from "../shared/dom.js";
@@ -84,7 +84,7 @@ function proposalView(row, reload, linked) {
             class: "quiet",
             onclick: async () => {
               try {
-                await api.revoke(id);
+                await api.revokeProposal(id);
                 reload();
                 toast(`The link to “${title}” is ended. “New link” makes another.`);
               } catch (error) {

@@ -1,6 +1,6 @@
 /** Put sounds before the customer: choose positions, takes, words and how long the link lives. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { heard } from "../session/session.js";
 import { stopsOf } from "../session/stops.js";
 import { plainName, takeLine } from "../shared/words.js";
@@ -85,7 +85,7 @@ function wanted(session, close, done) {
         go.disabled = true;
         try {
           done(
-            await api.propose(commission.id, {
+            await api.createProposal(commission.id, {
               title: title.value.trim(),
               items,
               takes: chosen,

@@ -1,6 +1,7 @@
 /** The lug chart of the set: a switch is picked, the chart comes, improves, is proved; then it is kept. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { getCommission } from "../session/api.js";
 import { createFollower } from "./following.js";
 import { heard, placeOf } from "../session/session.js";
 import { TABLE } from "../session/ranging.js";
@@ -12,9 +13,10 @@ import { sheetView } from "./chart_sheet.js";
 import { field } from "./form.js";
 
 /** @import {Session} from "../session/session.js" */
-/** @import {ChartAsked, Search, SwitchRow} from "./words.js" */
+/** @import {ChartOptions} from "../session/ranging.js" */
+/** @import {Search, SwitchRow} from "./words.js" */
 
-/** @param {Session} session @param {{sounds: () => string[], useOnly: (numbers: number[]) => void, findOn: (on: import("./words.js").SwitchAsked) => void}} ways */
+/** @param {Session} session @param {{sounds: () => string[], useOnly: (numbers: number[]) => void, findOn: (on: import("../session/ranging.js").SwitchOptions) => void}} ways */
 export function chartView(session, { sounds, useOnly, findOn }) {
   const { get, set, on, signal } = session;
   /** @type {SwitchRow[]} */
@@ -23,7 +25,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   let news = null;
   let count = 0;
   const asked = () => get().range.chart;
-  /** @param {Partial<Omit<ChartAsked, "sounds">>} change */
+  /** @param {Partial<Omit<ChartOptions, "sounds">>} change */
   const ask = (change) => set({ range: { ...get().range, chart: { ...asked(), ...change } } });
 
   const pick = h("select", {
@@ -250,7 +252,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
           200,
         );
       const newest = place?.wiring.versions.reduce((a, b) => (a.number > b.number ? a : b));
-      const made = await api.keepChart(
+      const made = await api.saveChart(
         news.id,
         as === "wiring" || !place || !newest
           ? { commission: commission.id, name: named }
@@ -260,7 +262,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
               note: `lug chart: ${news.chart.about}`.slice(0, 200),
             },
       );
-      set({ commission: await api.commission(commission.id) });
+      set({ commission: await getCommission(commission.id) });
       session.setVersion(made.version_id);
       set({ view: "bench" });
       toast(
@@ -279,7 +281,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       toastError(error);
     }
   }
-  api.switches().then((found) => {
+  api.listSwitches().then((found) => {
     rows = found;
     showSwitches();
     switchesKnown(found);

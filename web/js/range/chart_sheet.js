@@ -1,6 +1,6 @@
 /** A lug chart as one works from it: drawing, positions, steps, joints, parts, cautions; to print and to keep. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { counted } from "../shared/words.js";
 import { h } from "../shared/dom.js";
 
@@ -29,7 +29,7 @@ export function sheetView(id, chart, { keep, busy }) {
         : "The best found in the time.";
   // another address for every chart: the browser keeps none of them
   const file = (/** @type {"drawing.svg" | "chart.txt" | "wiring.yaml"} */ name) =>
-    `${api.chartFile(id, name)}?${chart.poles}-${chart.wires}-${chart.final ? 1 : 0}`;
+    `${api.chartFileAddress(id, name)}?${chart.poles}-${chart.wires}-${chart.final ? 1 : 0}`;
   /** @param {"drawing.svg" | "chart.txt" | "wiring.yaml"} name @param {string} words */
   const link = (name, words) =>
     h(

@@ -1,6 +1,7 @@
 /** One search at a time of its kind: started, followed to its end, stopped when another takes its place. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError } from "../shared/http.js";
 
 /** @import {Search} from "./words.js" */
 
@@ -42,10 +43,10 @@ export function createFollower(told, failed, signal) {
   async function again(news, start, patience = 30) {
     for (let tries = 0; ; tries += 1) {
       try {
-        return await api.followSearch(news.id, news.after, signal);
+        return await api.waitForSearch(news.id, news.after, signal);
       } catch (error) {
-        const gone = error instanceof api.ApiError && error.status === 0;
-        if (error instanceof api.ApiError && error.status === 404) return start(signal);
+        const gone = error instanceof ApiError && error.status === 0;
+        if (error instanceof ApiError && error.status === 404) return start(signal);
         if (!gone || tries >= patience || signal.aborted) throw error;
         await new Promise((done) => setTimeout(done, 1000));
       }

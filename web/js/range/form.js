@@ -5,7 +5,8 @@ import { plainName } from "../shared/words.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
 
 /** @import {Session} from "../session/session.js" */
-/** @import {RangeAsked, Search, SwitchRow} from "./words.js" */
+/** @import {RangeOptions} from "../session/ranging.js" */
+/** @import {Search, SwitchRow} from "./words.js" */
 
 /** @param {string} label @param {HTMLElement} input @param {string} [about] */
 export function field(label, input, about = "") {
@@ -52,7 +53,7 @@ function number(value, min, max, on, step = 1) {
 export function formView(session, { search, stop }) {
   const { get, set, on } = session;
   const asked = () => get().range.asked;
-  /** @param {Partial<RangeAsked>} change */
+  /** @param {Partial<RangeOptions>} change */
   const ask = (change) => set({ range: { ...get().range, asked: { ...asked(), ...change } } });
   const now = asked();
 

@@ -1,6 +1,7 @@
 /** The range of these coils: asked for, mapped, heard dot by dot, chosen, charted. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { problemText } from "../shared/http.js";
 import { createFollower } from "./following.js";
 import { heard } from "../session/session.js";
 import { LETTERS, MOST, withEdit } from "../session/compare.js";
@@ -30,9 +31,9 @@ export function rangeView(session) {
   let fetched = "",
     at = -1,
     sought = "";
-  /** @param {Partial<import("./words.js").Ranging>} change */
+  /** @param {Partial<import("../session/ranging.js").RangeState>} change */
   const keep = (change) => set({ range: { ...get().range, ...change } });
-  /** @param {Partial<import("./words.js").RangeAsked>} change */
+  /** @param {Partial<import("../session/ranging.js").RangeOptions>} change */
   const ask = (change) => keep({ asked: { ...get().range.asked, ...change } });
 
   // --- what is shown
@@ -155,7 +156,7 @@ export function rangeView(session) {
     if (stage === fetched) return;
     fetched = stage;
     try {
-      map = await api.soundMap(id, signal);
+      map = await api.getSoundMap(id, signal);
       if (id !== news?.id) return;
       dots.show(map);
       update();
@@ -265,7 +266,7 @@ export function rangeView(session) {
     const now = current().map((sound) => sound.expression);
     keep({ own: now.filter((_, k) => numbers.includes(k + 1)) });
   }
-  /** The best set of a switch, in place of one that cannot be wired on it. @param {import("./words.js").SwitchAsked} on_it */
+  /** The best set of a switch, in place of one that cannot be wired on it. @param {import("../session/ranging.js").SwitchOptions} on_it */
   function findOn(on_it) {
     ask({ switch: on_it });
     search();
@@ -441,7 +442,7 @@ export function rangeView(session) {
           "div",
           { class: "empty" },
           h("h2", {}, "This wiring has problems"),
-          h("p", {}, check.problems.map(api.inWords).join(" ")),
+          h("p", {}, check.problems.map(problemText).join(" ")),
         ),
       );
     if (coils < 2)
@@ -478,7 +479,7 @@ export function rangeView(session) {
     );
   }
   async function putSketch() {
-    const { edits } = await api.sketchEdits(heard(get()).draft);
+    const { edits } = await api.getSketchEdits(heard(get()).draft);
     session.edit(...edits);
     toast("A sketch stands in the switch's place.", { label: "Undo", act: session.undo });
   }

@@ -1,6 +1,6 @@
 /** How evenly a knob changes the sound, step by step, and what would make it more even. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
 import { createFollower } from "./following.js";
 import { heard } from "../session/session.js";
 import { fixed } from "../shared/units.js";

@@ -3,34 +3,10 @@
 import { fixed } from "../shared/units.js";
 import { counted } from "../shared/words.js";
 
+/** @import {ChartOptions, RangeOptions, RangeState, SwitchOptions} from "../session/ranging.js" */
 /** @import {Edit, Tree} from "../shared/types.js" */
 
 /**
- * @typedef {{name: string, table: string, stop: number | null}} SwitchAsked
- * @typedef {object} RangeAsked
- * @property {number} count
- * @property {number | "all"} quiet  how many must cancel hum
- * @property {string[]} pins
- * @property {string[]} bans
- * @property {number} window_db
- * @property {boolean} opposed  coils may work against one another
- * @property {number} thinnest
- * @property {"dark" | "near"} order
- * @property {string[] | null} coils
- * @property {SwitchAsked | null} switch
- * @property {number} seconds
- *
- * @typedef {{sounds: string[], switch: SwitchAsked, order: "free" | "fixed", shorted: boolean, turning: boolean, seconds: number}} ChartAsked
- *
- * @typedef {object} Ranging  Remembered with the page.
- * @property {RangeAsked} asked
- * @property {boolean} began  a search was asked for
- * @property {string[] | null} own  a set of one's own, in place of the one that was found
- * @property {Omit<ChartAsked, "sounds">} chart
- * @property {string[]} charted  the sounds a chart was asked for, none for no chart
- * @property {string} knob
- * @property {string} capacitor
- *
  * @typedef {object} Sound  A candidate.
  * @property {number} index
  * @property {string} expression
@@ -110,7 +86,7 @@ import { counted } from "../shared/words.js";
 export const OWN_SWITCH = "own";
 
 /** What is asked at first: as many positions as the coils fill, quiet ones where windings differ.
- * @param {{winding?: string}[]} coils @returns {Pick<RangeAsked, "count" | "quiet">} */
+ * @param {{winding?: string}[]} coils @returns {Pick<RangeOptions, "count" | "quiet">} */
 export function firstAsked(coils) {
   const both = new Set(coils.map(({ winding }) => winding)).size > 1;
   return { count: coils.length > 2 ? 5 : 3, quiet: !both ? 0 : coils.length > 3 ? 2 : 1 };

@@ -1,6 +1,7 @@
 /** The state of a commission that outlives the page: on the server, and in the browser while it is away. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { onConnection } from "../shared/http.js";
 import { placeOf } from "./session.js";
 
 /** @import {Session, State} from "./session.js" */
@@ -39,7 +40,7 @@ export function keepRemembering(session) {
     clearTimeout(timer);
     if (!dirty) return;
     dirty = false;
-    await api.remember(id, worthKeeping(get()), leaving).catch(() => {
+    await api.saveState(id, worthKeeping(get()), leaving).catch(() => {
       dirty = true;
     });
   };
@@ -54,7 +55,7 @@ export function keepRemembering(session) {
     timer = window.setTimeout(save, SAVE_AFTER, false);
   });
   window.addEventListener("pagehide", () => save(true), { signal });
-  const stop = api.onConnection((state) => {
+  const stop = onConnection((state) => {
     if (state === "there") save(false);
   });
   signal.addEventListener("abort", () => {

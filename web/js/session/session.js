@@ -8,7 +8,7 @@ import { startRanging } from "./ranging.js";
 
 /** @import {Check, Commission, Draft, Edit, Facts, Fan, Problem, Proposal, Response as Curves, Setting, Slot, Take} from "../shared/types.js" */
 /** @import {History} from "./history.js" */
-/** @import {Ranging} from "../range/words.js" */
+/** @import {RangeState} from "./ranging.js" */
 
 /**
  * @typedef {object} State
@@ -27,7 +27,7 @@ import { startRanging } from "./ranging.js";
  * @property {string} fanned  the knob whose sweep is drawn, or nothing
  * @property {Record<string, {from: number, to: number, seconds: number}>} sweeps
  * @property {"bench" | "range"} view
- * @property {Ranging} range  what is asked of the search for the range, and what was made of it
+ * @property {RangeState} range  what is asked of the search for the range, and what was made of it
  * @property {{path: string[], value: string, position: string} | null} trying  a sound heard in a position's place
  * @property {string} sweeping  the knob that moves by itself, or nothing
  * @property {Check | null} check

@@ -1,6 +1,7 @@
 /** Versions of a wiring: save the edits as the next one, go back to any. */
 
-import * as api from "../shared/api.js";
+import * as api from "./api.js";
+import { ApiError } from "../shared/http.js";
 import { newest, placeOf } from "./session.js";
 import { byNumber, placeInWords } from "./compare.js";
 import { showDate } from "../shared/units.js";
@@ -106,7 +107,7 @@ export function saveDialog(session) {
         await saveEdits(session, note.value.trim(), rebase);
         close();
       } catch (error) {
-        const conflict = error instanceof api.ApiError && error.status === 409;
+        const conflict = error instanceof ApiError && error.status === 409;
         problem.textContent = conflict
           ? "Somebody saved a newer version meanwhile. Nothing of yours is lost: save your edits on top of it, or close this and listen to it first." +
             (byNumber(edits)
@@ -148,7 +149,7 @@ export function saveDialog(session) {
 /** @param {Session} session */
 async function refresh(session) {
   const { id } = session.get().commission;
-  session.set({ commission: await api.commission(id) });
+  session.set({ commission: await api.getCommission(id) });
 }
 
 /** @param {Session} session @param {string} note @param {boolean} rebase */
@@ -169,7 +170,7 @@ async function copyWiring(session) {
   const { get, slot } = session,
     { version, edits } = slot();
   const place = placeOf(get().commission, version);
-  const { text } = await api.version(version);
+  const { text } = await api.getVersion(version);
   const made = await api.addWiring(get().commission.id, {
     name: `${place?.wiring.name ?? "Wiring"}, copy`,
     text,

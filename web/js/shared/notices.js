@@ -1,6 +1,6 @@
 /** What the page says on its own: toasts with a way back, and the banner while the server is away. */
 
-import { onConnection, access } from "./api.js";
+import { getAccess, onConnection } from "./http.js";
 import { h } from "./dom.js";
 import { icon } from "./icons.js";
 
@@ -64,7 +64,7 @@ export function startNotices(place) {
     clearInterval(timer);
     if (gone) {
       text.textContent = "The server does not answer. Reconnecting; your edits are kept on this page.";
-      timer = window.setInterval(() => access().catch(() => undefined), 1500);
+      timer = window.setInterval(() => getAccess().catch(() => undefined), 1500);
     }
   });
 }

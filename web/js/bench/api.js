@@ -1,0 +1,133 @@
+/** Requests of the bench: a draft's facts, curves, filters and stems, takes, and the live connection. */
+
+import {
+  openSocket,
+  queryText,
+  readBytes,
+  request,
+  requestBytes,
+  requestJson,
+  upload,
+} from "../shared/http.js";
+import { splitStems } from "../player/stems.js";
+
+/** @import {Check, Draft, Facts, Fan, Problem, Response as Curves, Setting} from "../shared/types.js" */
+/** @import {Source} from "./take_source.js" */
+
+/** @param {Draft} draft @param {AbortSignal} [signal] @returns {Promise<Check>} */
+export const checkDraft = (draft, signal) =>
+  requestJson("POST", "/api/draft/check", { body: { draft }, signal });
+/**
+ * @param {Draft} draft @param {Pick<Setting, "knobs" | "switches">} at @param {AbortSignal} [signal]
+ * @returns {Promise<{positions: Facts[]}>}
+ */
+export const getFacts = (draft, { knobs, switches }, signal) =>
+  requestJson("POST", "/api/draft/facts", { body: { draft, knobs, switches }, signal });
+/**
+ * @param {Draft} draft @param {Setting[]} settings
+ * @param {number | null} string from 1, the lowest; null for equal signals in all coils
+ * @param {AbortSignal} [signal] @returns {Promise<Curves>}
+ */
+export const getResponse = (draft, settings, string, signal) =>
+  requestJson("POST", "/api/draft/response", { body: { draft, settings, string }, signal });
+/**
+ * @param {Draft} draft @param {Setting} setting @param {string} knob @param {number} steps
+ * @param {AbortSignal} [signal] @returns {Promise<Fan>}
+ */
+export const getFan = (draft, setting, knob, steps, signal) =>
+  requestJson("POST", "/api/draft/fan", { body: { draft, setting, knob, steps }, signal });
+/**
+ * The filters of one setting, for when there is no live connection.
+ * @param {Draft} draft @param {Setting} setting @param {string | undefined} take @param {AbortSignal} [signal]
+ */
+export const getFilters = (draft, setting, take, signal) =>
+  requestBytes("POST", "/api/draft/filters", { body: { draft, setting, take }, signal });
+
+/**
+ * The signal that a take induces in each coil, at most three minutes of it.
+ * @param {Draft} draft @param {string} take @param {number} fromS @param {AbortSignal} [signal]
+ * @returns {Promise<{coils: string[], stems: Float32Array[]}>}
+ */
+export async function getStems(draft, take, fromS, signal) {
+  const { version, edits } = draft;
+  const query = queryText({ version, edits: JSON.stringify(edits), take, from_s: fromS || undefined });
+  const answer = await request("GET", `/api/stems?${query}`, { signal });
+  const coils = (answer.headers.get("X-Coils") ?? "").split(",").map(decodeURIComponent).filter(Boolean);
+  return { coils, stems: splitStems(await readBytes(answer), answer) };
+}
+
+/**
+ * @param {string} take @param {string} version @param {AbortSignal} [signal]
+ * @returns {Promise<{seconds: number, peaks: number[]}>}
+ */
+export const getOverview = (take, version, signal) =>
+  requestJson("GET", `/api/overview?${queryText({ take, version })}`, { signal });
+
+/**
+ * Upload a recording as a take.
+ * @param {File} file @param {{name: string, line: "single" | "chords", source: Source | null}} about
+ * @param {(share: number) => void} onProgress share sent, 0 to 1
+ * @returns {{done: Promise<{id: string}>, stop: () => void}}
+ */
+export function uploadTake(file, { name, line, source }, onProgress) {
+  const from =
+    source === null
+      ? { source: "flat" }
+      : {
+          source: "wiring",
+          source_version: source.version,
+          source_position: source.position,
+          source_knobs: JSON.stringify(source.knobs),
+          source_switches: JSON.stringify(source.switches),
+        };
+  return upload(`/api/takes?${queryText({ name, kind: "mono", line, ...from })}`, file, onProgress);
+}
+
+/** @typedef {{id: number, draft: Draft, setting: Setting, take: string | undefined}} LiveRequest */
+/** @typedef {{send: (request: LiveRequest) => boolean, close: () => void}} Live */
+const RECONNECT_MS = { first: 250, most: 4000 };
+
+/**
+ * The live connection: settings go out, filters come in. It reconnects by itself.
+ * @param {{frame: (frame: ArrayBuffer) => void, problems: (id: number, problems: Problem[]) => void,
+ *   open: (open: boolean) => void}} on
+ * @returns {Live}
+ */
+export function openLive(on) {
+  let wait = RECONNECT_MS.first,
+    closed = false,
+    timer = 0;
+  /** @type {WebSocket | undefined} */
+  let socket;
+  function connect() {
+    socket = openSocket("/api/live");
+    socket.binaryType = "arraybuffer";
+    socket.onopen = () => {
+      wait = RECONNECT_MS.first;
+      on.open(true);
+    };
+    socket.onmessage = ({ data }) => {
+      if (data instanceof ArrayBuffer) return on.frame(data);
+      const { id, problems } = JSON.parse(data);
+      on.problems(id, problems ?? []);
+    };
+    socket.onclose = () => {
+      on.open(false);
+      if (!closed) timer = window.setTimeout(connect, wait);
+      wait = Math.min(wait * 2, RECONNECT_MS.most);
+    };
+  }
+  connect();
+  return {
+    send(message) {
+      if (socket?.readyState !== WebSocket.OPEN) return false;
+      socket.send(JSON.stringify(message));
+      return true;
+    },
+    close() {
+      closed = true;
+      clearTimeout(timer);
+      socket?.close();
+    },
+  };
+}

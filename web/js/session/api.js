@@ -1,0 +1,30 @@
+/** Requests about a commission, its wirings and their versions. */
+
+import { requestJson } from "../shared/http.js";
+
+/** @import {Commission, Edit} from "../shared/types.js" */
+
+const id = encodeURIComponent;
+
+/** @param {string} commission @returns {Promise<Commission>} */
+export const getCommission = (commission) => requestJson("GET", `/api/commissions/${id(commission)}`);
+/** @param {string} commission @param {unknown} state @param {boolean} [leaving] the page is closing */
+export const saveState = (commission, state, leaving = false) =>
+  requestJson("PUT", `/api/commissions/${id(commission)}/state`, { body: state, keepalive: leaving });
+/**
+ * @param {string} version
+ * @returns {Promise<{id: string, wiring_id: string, number: number, text: string, note: string}>}
+ */
+export const getVersion = (version) => requestJson("GET", `/api/versions/${id(version)}`);
+/**
+ * @param {string} wiring @param {{base: string, edits: Edit[], note?: string}} form
+ * @returns {Promise<{id: string, number: number}>}
+ */
+export const saveVersion = (wiring, form) =>
+  requestJson("POST", `/api/wirings/${id(wiring)}/versions`, { body: form });
+/**
+ * @param {string} commission @param {{name: string, text: string}} wiring
+ * @returns {Promise<{wiring_id: string, version_id: string}>}
+ */
+export const addWiring = (commission, wiring) =>
+  requestJson("POST", `/api/commissions/${id(commission)}/wirings`, { body: wiring });
