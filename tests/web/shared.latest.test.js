@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { createCache, latest } from "../../web/js/shared/latest.js";
+import { createCache, createTurns, latest } from "../../web/js/shared/latest.js";
 
 test("one at a time, the newest wins, what was overtaken is never asked", async () => {
   /** @type {number[]} */
@@ -35,6 +35,16 @@ test("a failure is told and does not stop the next", async () => {
   await ask(true);
   await ask(false);
   assert.deepEqual(told, ["ApiError: no", "done"]);
+});
+
+test("of requests side by side only the newest counts, and none after a drop", () => {
+  const turns = createTurns();
+  const first = turns.begin();
+  assert.equal(first(), true);
+  const second = turns.begin();
+  assert.deepEqual([first(), second()], [false, true]);
+  turns.drop();
+  assert.deepEqual([first(), second()], [false, false]);
 });
 
 test("a cache forgets what was used longest ago", () => {

@@ -10,12 +10,13 @@ import { benchPage } from "./bench/page.js";
 import { commissionsView } from "./commissions/list.js";
 import { fill, h } from "./shared/dom.js";
 import { listingsView } from "./listings/list.js";
+import { createTurns } from "./shared/latest.js";
 import { newListingView } from "./listings/new.js";
 import { startNotices } from "./shared/notices.js";
 
 const page = /** @type {HTMLElement} */ (document.getElementById("page"));
 let leave = () => {};
-let turn = 0;
+const turns = createTurns();
 
 /** @param {...HTMLElement} parts */
 const show = (...parts) => fill(page, ...parts);
@@ -45,21 +46,21 @@ const head = () =>
   );
 
 async function route() {
-  const mine = (turn += 1);
+  const isNewest = turns.begin();
   leave();
   const closing = new AbortController();
   leave = () => closing.abort();
   document.title = "Presolder";
   try {
     const { needs_key: needsKey, signed_in: signedIn, tls } = await getAccess();
-    if (mine !== turn) return;
+    if (!isNewest()) return;
     if (needsKey && !signedIn) return show(head(), accessView(tls, route));
     const listing = /^#\/listings(\/archived|\/new(?:\?c=([^&]*))?)?$/.exec(location.hash);
     if (listing) {
       const view = listing[1]?.startsWith("/new")
         ? await newListingView(decodeURIComponent(listing[2] ?? ""), closing.signal)
         : listingsView(Boolean(listing[1]), closing.signal);
-      if (mine === turn) show(head(), view);
+      if (isNewest()) show(head(), view);
       return;
     }
     const open = /^#\/c\/([^/]+)$/.exec(location.hash);
@@ -68,16 +69,16 @@ async function route() {
       head(),
       h("main", { class: "loading", id: "main" }, h("p", { role: "status" }, "Opening the commission…")),
     );
-    await openBench(decodeURIComponent(open[1]), () => mine === turn);
+    await openBench(decodeURIComponent(open[1]), isNewest);
   } catch (error) {
-    if (mine === turn) show(head(), failure(error));
+    if (isNewest()) show(head(), failure(error));
   }
 }
 
-/** @param {string} id @param {() => boolean} wanted */
-async function openBench(id, wanted) {
+/** @param {string} id @param {() => boolean} isNewest */
+async function openBench(id, isNewest) {
   const [commission, takes] = await Promise.all([getCommission(id), listTakes()]);
-  if (!wanted()) return;
+  if (!isNewest()) return;
   const session = createSession(commission, takes, recall(commission, takes));
   leave = session.close;
   show(...benchPage(session));

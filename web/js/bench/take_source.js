@@ -1,6 +1,7 @@
 /** What a recording was made with: a flat sensor, or a wiring of this bench as its controls stood. */
 
 import * as api from "./api.js";
+import { createTurns } from "../shared/latest.js";
 import { plainName } from "../shared/words.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
 
@@ -48,16 +49,16 @@ export function takeSource({ get, slot }, failed) {
   which.value = slot().version;
   /** @type {() => Source | null} */
   let read = () => null;
-  let asked = 0;
+  const turns = createTurns();
 
   async function load() {
     const version = which.value,
-      mine = (asked += 1);
+      isNewest = turns.begin();
     read = () => null;
     fill(controls);
     try {
       const check = await api.checkDraft({ version, edits: [] });
-      if (mine === asked) read = asControls(version, check, controls);
+      if (isNewest()) read = asControls(version, check, controls);
     } catch (error) {
       failed(error instanceof Error ? error.message : String(error));
     }

@@ -6,7 +6,7 @@
 import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
 import { createEngine } from "../player/engine.js";
-import { latest } from "../shared/latest.js";
+import { createTurns, latest } from "../shared/latest.js";
 import { liveStand, standsFrom } from "./words.js";
 import { recall, recalled } from "./memory.js";
 
@@ -30,8 +30,10 @@ export function startTurning(page, clips) {
   const held = [];
   /** @type {Promise<void> | null} */
   let opened = null;
+  const turns = createTurns();
+  /** Whether the knobs last opened are still open. */
+  let isOpen = () => false;
   let key = "",
-    wish = 0,
     asked = 0,
     head = 0,
     headAt = 0;
@@ -62,8 +64,9 @@ export function startTurning(page, clips) {
 
   /** Make the knobs of the chosen sound work; in a tap. */
   async function begin() {
-    const mine = (wish += 1),
+    const isNewest = turns.begin(),
       { number, take } = get();
+    isOpen = isNewest;
     set({ turning: "fetching", fetched: 0, trouble: "" });
     clips.play();
     opened ??= engine.play().catch((error) => {
@@ -81,9 +84,9 @@ export function startTurning(page, clips) {
       await hold(strings, take, name);
       const frame = await filters(turned);
       await ready;
-      if (mine === wish) takeOver(name, frame, { offered, turned });
+      if (isNewest()) takeOver(name, frame, { offered, turned });
     } catch (error) {
-      if (mine === wish)
+      if (isNewest())
         set({
           turning: "",
           trouble: `The knobs cannot be turned: ${error instanceof Error ? error.message : error}`,
@@ -107,7 +110,7 @@ export function startTurning(page, clips) {
 
   /** To the finished clip again, at the same place. */
   function end() {
-    wish += 1;
+    turns.drop();
     if (!live()) {
       engine.pause();
       set({ turning: "" });
@@ -123,9 +126,9 @@ export function startTurning(page, clips) {
 
   const ask = latest(
     async () => {
-      const mine = wish,
+      const isStillOpen = isOpen,
         frame = await filters(get().turned);
-      if (mine !== wish || !live()) return;
+      if (!isStillOpen() || !live()) return;
       engine.use(key, frame);
       if (get().trouble) set({ trouble: "" });
     },

@@ -1,64 +1,68 @@
-/** One search at a time of its kind: started, followed to its end, stopped when another takes its place. */
+/** Run one search of a kind at a time: start it, follow it to its end, stop it when another takes its place. */
 
 import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
+import { createTurns } from "../shared/latest.js";
 
 /** @import {Search} from "./words.js" */
 
+const RETRY_MS = 1000;
+/** Tries while the server does not answer. */
+const MOST_TRIES = 30;
+
 /**
- * @param {(news: Search) => void} told
- * @param {(error: unknown) => void} failed
- * @param {AbortSignal} signal  ends the following, not the search: another page may be at it
+ * @param {(result: Search) => void} onResult
+ * @param {(error: unknown) => void} onError
+ * @param {AbortSignal} signal  stops the following, not the search: another page may follow it too
  */
-export function createFollower(told, failed, signal) {
-  let turn = 0,
-    running = "";
+export function createFollower(onResult, onError, signal) {
+  const turns = createTurns();
+  let running = "";
+
+  /** @param {string} search */
+  const cancel = (search) => api.cancelSearch(search).catch(() => undefined);
+
   /** @param {(signal: AbortSignal) => Promise<Search>} start */
   async function begin(start) {
-    const mine = (turn += 1),
-      before = running;
+    const isNewest = turns.begin();
+    if (running) cancel(running);
     running = "";
-    if (before) api.cancelSearch(before).catch(() => undefined);
     try {
-      let news = await start(signal);
-      if (mine !== turn) {
-        if (news.state === "running") api.cancelSearch(news.id).catch(() => undefined);
-        return;
+      let result = await start(signal);
+      while (isNewest()) {
+        running = result.state === "running" ? result.id : "";
+        onResult(result);
+        if (!running) return;
+        result = await next(result, start);
       }
-      running = news.state === "running" ? news.id : "";
-      told(news);
-      while (news.state === "running") {
-        news = await again(news, start);
-        if (mine !== turn) return;
-        running = news.state === "running" ? news.id : "";
-        told(news);
-      }
-      running = "";
+      if (result.state === "running" && result.id !== running) cancel(result.id);
     } catch (error) {
+      if (!isNewest()) return;
       running = "";
-      if (mine === turn && !signal.aborted) failed(error);
+      if (!signal.aborted) onError(error);
     }
   }
-  /** The next news, also after the server was away or has been started anew. @param {Search} news @param {(signal: AbortSignal) => Promise<Search>} start */
-  async function again(news, start, patience = 30) {
+
+  /**
+   * Wait for the next result, also while the server is away. A server that has restarted starts the search again.
+   * @param {Search} result @param {(signal: AbortSignal) => Promise<Search>} start
+   */
+  async function next({ id, after }, start) {
     for (let tries = 0; ; tries += 1) {
       try {
-        return await api.waitForSearch(news.id, news.after, signal);
+        return await api.waitForSearch(id, after, signal);
       } catch (error) {
         const gone = error instanceof ApiError && error.status === 0;
         if (error instanceof ApiError && error.status === 404) return start(signal);
-        if (!gone || tries >= patience || signal.aborted) throw error;
-        await new Promise((done) => setTimeout(done, 1000));
+        if (!gone || tries >= MOST_TRIES || signal.aborted) throw error;
+        await new Promise((done) => setTimeout(done, RETRY_MS));
       }
     }
   }
   return {
     begin,
-    /** End the search that runs. */
     stop() {
-      if (running) api.cancelSearch(running).catch(failed);
+      if (running) api.cancelSearch(running).catch(onError);
     },
-    /** Whether one runs. */
-    busy: () => running !== "",
   };
 }

@@ -1,10 +1,11 @@
-/** One request at a time, the newest wins: what was asked meanwhile and overtaken is never sent. */
+/** "The newest request wins": once for requests that queue, once for requests that run side by side. */
 
 /**
+ * Run one request at a time. A call during a run waits; a later call replaces the one that waits.
  * @template {unknown[]} A
- * @param {(...args: A) => Promise<void>} work  Its failures go to `failed`.
+ * @param {(...args: A) => Promise<void>} work  Its errors go to `failed`.
  * @param {{spacing?: number, failed?: (error: unknown) => void}} [options]  spacing: least time between starts, ms
- * @returns {(...args: A) => Promise<void>}  Settles when there is nothing more to do.
+ * @returns {(...args: A) => Promise<void>}  Settles when nothing is left to do.
  */
 export function latest(work, { spacing = 0, failed = () => {} } = {}) {
   /** @type {A | undefined} */
@@ -19,7 +20,8 @@ export function latest(work, { spacing = 0, failed = () => {} } = {}) {
       try {
         await work(...args);
       } catch (error) {
-        if (error instanceof Error && !["ApiError", "AbortError"].includes(error.name)) reportError(error); // a slip of our own
+        const expected = error instanceof Error && ["ApiError", "AbortError"].includes(error.name);
+        if (error instanceof Error && !expected) reportError(error); // a defect of the page
         failed(error);
       }
       await pause;
@@ -33,26 +35,46 @@ export function latest(work, { spacing = 0, failed = () => {} } = {}) {
   };
 }
 
-/** A cache that forgets what was used longest ago. @template V @param {number} most */
+/**
+ * Number requests that run side by side, so that only the newest one's answer counts.
+ * @returns {{begin: () => () => boolean, drop: () => void}}
+ *   begin: start a request; the function it returns says whether the request is still the newest.
+ *   drop: no request that has begun counts any more.
+ */
+export function createTurns() {
+  let newest = 0;
+  return {
+    begin() {
+      newest += 1;
+      const turn = newest;
+      return () => turn === newest;
+    },
+    drop() {
+      newest += 1;
+    },
+  };
+}
+
+/** A cache that drops the entry used longest ago. @template V @param {number} most */
 export function createCache(most) {
   /** @type {Map<string, V>} */
-  const kept = new Map();
+  const entries = new Map();
   return {
     /** @param {string} key */
     get(key) {
-      const value = kept.get(key);
+      const value = entries.get(key);
       if (value !== undefined) {
-        kept.delete(key);
-        kept.set(key, value);
+        entries.delete(key);
+        entries.set(key, value);
       }
       return value;
     },
     /** @param {string} key @param {V} value */
     set(key, value) {
-      kept.delete(key);
-      kept.set(key, value);
-      const oldest = kept.keys().next().value;
-      if (kept.size > most && oldest !== undefined) kept.delete(oldest);
+      entries.delete(key);
+      entries.set(key, value);
+      const oldest = entries.keys().next().value;
+      if (entries.size > most && oldest !== undefined) entries.delete(oldest);
     },
   };
 }
