@@ -108,30 +108,48 @@ def test_it_plays_flips_and_keeps_its_place(page, root):
 
 @pytest.mark.browser
 def test_positions_run_in_step_to_the_sample(browser, out):
-    """All sources of a set are started so that the same sample of each falls on the same moment."""
+    """A position starts at the sample that the position before it has reached."""
     page = browser.new_page(viewport=DESK)
     page.add_init_script(
         "window.starts = []; const start = AudioBufferSourceNode.prototype.start;"
         "AudioBufferSourceNode.prototype.start = function (when, offset) {"
-        " window.starts.push([when, offset, this.buffer.length, this.loopEnd]);"
+        " window.starts.push([when, offset, this.buffer.length, this.loop]);"
         " return start.call(this, when, offset); };"
     )
     page.goto(f"{out.as_uri()}/baritone_000/index.html")
     page.click("#play")
     playing(page)
-    page.wait_for_timeout(1500)
+    page.focus("input[name=positions]:checked")
+    for position in ("2", "5"):
+        page.wait_for_timeout(400)
+        page.keyboard.press("ArrowDown")
+        page.locator("#status").filter(has_text=f"position {position}").wait_for()
+    page.wait_for_timeout(200)
     starts = page.evaluate("() => window.starts")
     page.close()
     assert len(starts) == 3
     rate = 48_000
     lengths = {length for _, _, length, _ in starts}
     assert len(lengths) == 1
+    assert all(loop for *_, loop in starts)
     (length,) = lengths
     zero = [(when * rate - offset * rate) % length for when, offset, _, _ in starts]
     for one in zero:
         away = abs(one - zero[0]) % length
         assert min(away, length - away) < 1e-3  # of a sample
-    assert len({offset for _, offset, _, _ in starts}) > 1  # the others did join later
+    assert len({offset for _, offset, _, _ in starts}) == 3  # each flip came at another place
+
+
+@pytest.mark.browser
+def test_another_take_begins_at_its_start(page, out):
+    page.goto(f"{out.as_uri()}/baritone_000/index.html")
+    page.click("#play")
+    playing(page)
+    page.wait_for_timeout(1200)
+    assert float(page.inner_text("#now").split()[0]) > 0.6
+    page.check("input[name=takes][value='Pluck 1']")
+    page.locator("#status").filter(has_text="Pluck 1").wait_for()
+    assert float(page.inner_text("#now").split()[0]) < 0.6
 
 
 @pytest.mark.browser

@@ -7,7 +7,6 @@ import {
   inGroups,
   liveStand,
   outputGain,
-  peaks,
   placesInWords,
   sentence,
   standing,
@@ -15,7 +14,7 @@ import {
   today,
   toggled,
 } from "../../web/js/customer/words.js";
-import { dbToGain, samplePlace } from "../../web/js/player/level.js";
+import { dbToGain, findPeaks, samplePlace } from "../../web/js/player/level.js";
 import { outputGain as playerGain } from "../../web/js/player/guard.js";
 
 test("the level slider is silent at its end, whole at its top and 40 dB between", () => {
@@ -59,8 +58,8 @@ test("a looping clip's place is exact where the rates agree", () => {
 
 test("peaks are the largest samples of equal stretches, the tallest 1", () => {
   const samples = Float32Array.from({ length: 400 }, (_, k) => (k < 200 ? 0.25 : -0.5));
-  assert.deepEqual(peaks(samples, 4), [0.5, 0.5, 1, 1]);
-  assert.deepEqual(peaks(new Float32Array(40), 2), [0, 0]);
+  assert.deepEqual(findPeaks(samples, 4), [0.5, 0.5, 1, 1]);
+  assert.deepEqual(findPeaks(new Float32Array(40), 2), [0, 0]);
 });
 
 test("words become sentences", () => {

@@ -4,7 +4,7 @@ import js from "@eslint/js";
 import globals from "globals";
 
 export default [
-  { ignores: ["**/node_modules/", "web/listing/"] },
+  { ignores: ["**/node_modules/"] },
   js.configs.recommended,
   {
     linterOptions: { reportUnusedDisableDirectives: "error" },

@@ -6,10 +6,10 @@ import {
   LOOK_AHEAD,
   PeakGuard,
   UNKNOWN_LUFS,
-  fromDb,
   mostGain,
   outputGain,
 } from "../../web/js/player/guard.js";
+import { dbToGain } from "../../web/js/player/level.js";
 import { noise } from "./player_help.js";
 
 /** @param {Float64Array} samples @param {number} [size] */
@@ -68,13 +68,13 @@ test("half a second after a peak the guard is out of the way again", () => {
 
 test("an output control is silent at nought and gives -30 dB in the middle", () => {
   assert.equal(outputGain(0), 0);
-  assert.ok(Math.abs(outputGain(0.5) - fromDb(-30)) < 1e-15);
+  assert.ok(Math.abs(outputGain(0.5) - dbToGain(-30)) < 1e-15);
   assert.equal(outputGain(1), 1);
   assert.equal(outputGain(7), 1);
 });
 
 test("a setting may come out no louder than was set", () => {
   const setting = -9; // match gain of -9 dB: the setting has -11 LUFS at 1 V
-  assert.ok(Math.abs(mostGain(setting, -14) - fromDb(-3)) < 1e-12);
-  assert.ok(Math.abs(mostGain(NaN, -14) - fromDb(-14 - UNKNOWN_LUFS)) < 1e-12);
+  assert.ok(Math.abs(mostGain(setting, -14) - dbToGain(-3)) < 1e-12);
+  assert.ok(Math.abs(mostGain(NaN, -14) - dbToGain(-14 - UNKNOWN_LUFS)) < 1e-12);
 });

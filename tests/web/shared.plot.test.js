@@ -1,14 +1,19 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { hillPath, nearestIndex, pathOf, tableRows, usedTravel } from "../../web/js/shared/plot.js";
 import {
   frequencyTicks,
+  hillPath,
+  layOutPlot,
   levelRange,
   levelTicks,
   linear,
   logarithmic,
+  nearestIndex,
+  pathOf,
   SHOWN_DB,
-} from "../../web/js/shared/scales.js";
+  tableRows,
+  usedTravel,
+} from "../../web/js/shared/plot.js";
 import { sweepAt, sweepInWords, sweepOf, sweepProblem } from "../../web/js/bench/sweeps.js";
 
 test("scales go there and back, octaves are evenly wide", () => {
@@ -89,4 +94,40 @@ test("a sweep that cannot be played says why, and what was kept wrongly is not p
   assert.deepEqual(sweepOf({ from: 7, to: 2 }), { from: 7, to: 2, seconds: 6 });
   assert.deepEqual(sweepOf({ from: 7, to: 7 }), { from: 10, to: 0, seconds: 6 });
   assert.equal(sweepInWords({ from: 7, to: 2, seconds: 3 }), "7.0 to 2.0 and back, 3.0 s each way");
+});
+
+test("a plot is laid out with its grid, its labels and its curves", () => {
+  const plot = layOutPlot({
+    wide: 600,
+    tall: 300,
+    hz: [20, 20000],
+    range: [-42, 12],
+    unit: "dB re EMF over Hz",
+  });
+  const { x: left, y: top, width, height } = plot.frame;
+  assert.deepEqual([plot.x.to(20), plot.x.to(20000)].map(Math.round), [left, left + width]);
+  assert.deepEqual([plot.y.to(12), plot.y.to(-42)], [top, top + height]);
+  assert.equal(plot.lines.filter(({ zero }) => zero).length, 1);
+  assert.deepEqual(
+    plot.texts.map(({ text }) => text),
+    [
+      ..."50,100,200,500,1 k,2 k,5 k,10 k,20 k".split(","),
+      "−36",
+      "−24",
+      "−12",
+      "0",
+      "+12",
+      "dB re EMF over Hz",
+      "Hz",
+    ],
+  );
+  assert.equal(
+    plot.path([10, 20, 20000], [0, 12, -42]),
+    `M${left}.0 ${top}.0L${left + width}.0 ${top + height}.0`,
+  );
+  const narrow = layOutPlot({ wide: 300, tall: 300, hz: [20, 20000], range: [-42, 12] });
+  assert.deepEqual(
+    narrow.texts.slice(0, 5).map(({ text }) => text),
+    ["50", "200", "1 k", "5 k", "20 k"],
+  );
 });

@@ -1,216 +1,292 @@
-// The page: what is chosen, what is heard, what is shown of it.
+/** The page of one instrument: choose a take, knobs and a position; hear it, see its response. */
 
-const page = JSON.parse(document.getElementById("data").textContent);
+import { createClips } from "../js/player/clips.js";
+import { findPeaks } from "../js/player/level.js";
+import { fill, h, s, say, uid } from "../js/shared/dom.js";
+import { layOutPlot, levelRange } from "../js/shared/plot.js";
+import { gridElements } from "../js/shared/plot_grid.js";
+import { loadSound } from "./sounds.js";
+
+/**
+ * @typedef {object} ListedClip
+ * @property {string} sound  name of its sound
+ * @property {string} script  address of its sound
+ * @property {string} take
+ * @property {string} group
+ * @property {string} position
+ * @property {string} label
+ * @property {string} stands
+ * @property {string} places
+ * @property {string} level
+ * @property {number | null} loudness_lufs
+ * @property {number | null} true_peak_dbtp
+ * @property {number} design_error_db
+ * @property {boolean} meets
+ * @property {number} seconds
+ * @property {number[]} levels_db
+ */
+
+/** @param {string} id @returns {any} */
 const byId = (id) => document.getElementById(id);
-const player = createPlayer();
-const top_db = axisTop(page.clips);
+
+/** @type {{matched: boolean, hz: number[], clips: ListedClip[]}} */
+const data = JSON.parse(byId("data").textContent);
+const VOLUME_KEY = "presolder-volume",
+  FIRST_VOLUME = 40;
+const PLOT = { least: 280, tall: 320, unit: "dB re EMF over Hz" };
+/** Width of a bar of the waveform and of the gap after it, px. */
+const BAR = 2,
+  GAP = 1;
+
+const levels = levelRange(data.clips.map(({ levels_db: db }) => db));
+const chosen = { take: data.clips[0].take, group: data.clips[0].group, position: data.clips[0].position };
+/** @type {Map<string, AudioBuffer>} Sounds that have been loaded, by name. */
+const buffers = new Map();
+let takeHeard = "",
+  isHeld = false;
+const player = createClips({
+  source: (address, { key }) => loadSound(key, address),
+  onState: (state) => {
+    isHeld = state === "held";
+    if (isHeld) say(byId("status"), "The sound was interrupted. Press Play to continue.");
+    showPlaying();
+  },
+});
+
+/** @param {string[]} values */
 const unique = (values) => [...new Set(values)];
-const remembered = "presolder-volume";
+/** Clips of the chosen take and knobs, one a position. */
+const clipsToFlip = () =>
+  data.clips.filter(({ take, group }) => take === chosen.take && group === chosen.group);
+const chosenClip = () =>
+  clipsToFlip().find(({ position }) => position === chosen.position) ?? clipsToFlip()[0];
+/** Knob settings that a take was rendered with. @param {string} name */
+const groupsOf = (name) => unique(data.clips.filter(({ take }) => take === name).map(({ group }) => group));
+/** @param {ListedClip} clip */
+const soundOf = ({ sound, script }) => ({ key: sound, files: [script] });
+const isSounding = () => player.playing && !isHeld;
 
-const state = { take: page.clips[0].take, group: page.clips[0].group, position: page.clips[0].position };
+/** @param {string} name @param {string} value @param {boolean} checked @param {...Node} words */
+const radio = (name, value, checked, ...words) =>
+  h("label", { class: "pick" }, h("input", { type: "radio", name, value, checked }), ...words);
 
-/** Clips of the chosen take and knobs: those a flip leads to. */
-const currentSet = () => page.clips.filter((one) => one.take === state.take && one.group === state.group);
-const currentClip = () => currentSet().find((one) => one.position === state.position) ?? currentSet()[0];
-
-/** Stands of the knobs that a take was rendered with. */
-const groupsOf = (take) => unique(page.clips.filter((one) => one.take === take).map((one) => one.group));
-
-function radio(name, value, checked, words) {
-  const label = document.createElement("label");
-  label.className = "pick";
-  const input = document.createElement("input");
-  Object.assign(input, { type: "radio", name, value, checked });
-  label.append(input, ...words);
-  return label;
-}
-
-function word(tag, text) {
-  const node = document.createElement(tag);
-  node.textContent = text;
-  return node;
-}
-
-const number = (value, digits, unit) =>
+/** @param {number | null} value @param {number} digits @param {string} unit */
+const numberText = (value, digits, unit) =>
   value === null ? "none" : `${value.toFixed(digits).replace("-", "−")} ${unit}`;
 
+/** @param {string} id @param {string[]} values @param {string} current */
 function fillChips(id, values, current) {
-  const box = byId(id);
-  box.hidden = values.length < 2;
-  box
-    .querySelector(".chips")
-    .replaceChildren(...values.map((value) => radio(id, value, value === current, [word("span", value)])));
+  byId(id).hidden = values.length < 2;
+  fill(
+    byId(id).querySelector(".chips"),
+    ...values.map((value) => radio(id, value, value === current, h("span", {}, value))),
+  );
 }
 
+/** @param {ListedClip} clip */
 function positionRow(clip) {
-  const words = [word("b", clip.position), word("span", clip.label || `Position ${clip.position}`)];
-  if (!page.matched) words.push(word("i", number(clip.loudness_lufs, 1, "LUFS")));
-  return radio("positions", clip.position, clip === currentClip(), words);
+  const { position, label, loudness_lufs: lufs } = clip;
+  const words = [h("b", {}, position), h("span", {}, label || `Position ${position}`)];
+  if (!data.matched) words.push(h("i", {}, numberText(lufs, 1, "LUFS")));
+  return radio("positions", position, clip === chosenClip(), ...words);
 }
 
-function fillPositions() {
-  byId("positions")
-    .querySelector(".rows")
-    .replaceChildren(...currentSet().map(positionRow));
-}
-
-function fact(name, text) {
-  return [word("dt", name), word("dd", text)];
-}
+const fillPositions = () => fill(byId("positions").querySelector(".rows"), ...clipsToFlip().map(positionRow));
 
 function show() {
-  const clip = currentClip();
-  byId("places").textContent = `Coil places: ${clip.places}.`;
-  byId("heading").textContent = `${clip.position}  ${clip.label}`.trim();
-  byId("stands").textContent = clip.stands.replaceAll(" ", ", ").replaceAll("=", " ");
-  showPlot();
-  const off =
+  const clip = chosenClip();
+  say(byId("places"), `Coil places: ${clip.places}.`);
+  say(byId("heading"), `${clip.position}  ${clip.label}`.trim());
+  say(byId("stands"), clip.stands.replaceAll(" ", ", ").replaceAll("=", " "));
+  const error =
     clip.design_error_db < 0.001 ? "less than 0.001 dB" : `${clip.design_error_db.toFixed(3)} dB at most`;
-  const filters = clip.meets ? off : `${off}: more than they should`;
-  byId("facts").replaceChildren(
-    ...fact("Level", clip.level),
-    ...fact("Loudness", number(clip.loudness_lufs, 1, "LUFS")),
-    ...fact("True peak", number(clip.true_peak_dbtp, 1, "dBTP")),
-    ...fact("Filters off the circuit by", filters),
+  const facts = {
+    Level: clip.level,
+    Loudness: numberText(clip.loudness_lufs, 1, "LUFS"),
+    "True peak": numberText(clip.true_peak_dbtp, 1, "dBTP"),
+    "Filter error": clip.meets ? error : `${error}: above the limit`,
+  };
+  fill(
+    byId("facts"),
+    ...Object.entries(facts).flatMap(([name, text]) => [h("dt", {}, name), h("dd", {}, text)]),
   );
-  byId("end").textContent = `${clip.seconds.toFixed(1)} s`;
+  say(byId("end"), `${clip.seconds.toFixed(1)} s`);
+  showPlot();
   drawWave();
 }
 
+/** Every position's curve, the chosen one in front. Its width follows the page, so that labels keep their size. */
 function showPlot() {
-  const box = byId("plot");
-  box.replaceChildren(drawPlot(page.hz, currentClip(), currentSet(), top_db, box.clientWidth));
+  const wide = Math.max(byId("plot").clientWidth, PLOT.least),
+    mine = chosenClip(),
+    others = clipsToFlip().filter((clip) => clip !== mine);
+  const plot = layOutPlot({ wide, tall: PLOT.tall, hz: [20, 20000], range: levels, unit: PLOT.unit });
+  /** @param {ListedClip} clip */
+  const path = ({ levels_db: db }) => plot.path(data.hz, db);
+  const frame = uid("frame");
+  fill(
+    byId("plot"),
+    s(
+      "svg",
+      {
+        viewBox: `0 0 ${wide} ${PLOT.tall}`,
+        role: "img",
+        "aria-label": `Response of position ${mine.position}: ${mine.label}`,
+      },
+      s("clipPath", { id: frame }, s("rect", plot.frame)),
+      ...gridElements(plot),
+      s(
+        "g",
+        { "clip-path": `url(#${frame})` },
+        ...others.map((clip) => s("path", { d: path(clip) })),
+        s("path", { class: "mine", d: path(mine) }),
+      ),
+    ),
+  );
 }
 
 function drawWave() {
-  const canvas = byId("wave");
-  const buffer = player.bufferOf(currentClip());
-  const scale = window.devicePixelRatio || 1;
+  const canvas = byId("wave"),
+    buffer = buffers.get(chosenClip().sound),
+    scale = window.devicePixelRatio || 1;
   canvas.width = canvas.clientWidth * scale;
   canvas.height = canvas.clientHeight * scale;
-  const pen = canvas.getContext("2d");
-  const style = getComputedStyle(document.documentElement);
-  const samples = buffer ? buffer.getChannelData(0) : new Float32Array(1);
-  const columns = Math.max(Math.floor(canvas.width / (3 * scale)), 1);
-  const heights = Array.from({ length: columns }, (_, i) => {
-    let most = 0;
-    const stop = Math.floor(((i + 1) * samples.length) / columns);
-    for (let k = Math.floor((i * samples.length) / columns); k < stop; k += 7)
-      most = Math.max(most, Math.abs(samples[k]));
-    return most;
-  });
-  const peak = Math.max(...heights, 1e-6);
-  const played = player.length ? player.place() / player.length : 0;
-  heights.forEach((height, i) => {
-    const tall = Math.max((height / peak) * canvas.height, scale);
-    pen.fillStyle = style.getPropertyValue(i / columns < played ? "--copper" : "--other");
-    pen.fillRect(i * 3 * scale, (canvas.height - tall) / 2, 2 * scale, tall);
+  const pen = canvas.getContext("2d"),
+    style = getComputedStyle(document.documentElement),
+    step = (BAR + GAP) * scale,
+    bars = Math.max(Math.floor(canvas.width / step), 1);
+  const peaks = findPeaks(buffer ? buffer.getChannelData(0) : new Float32Array(bars), bars);
+  const played = buffer ? player.position() / buffer.duration : 0;
+  peaks.forEach((peak, k) => {
+    const tall = Math.max(peak * canvas.height, scale);
+    pen.fillStyle = style.getPropertyValue(k / bars < played ? "--copper" : "--other");
+    pen.fillRect(k * step, (canvas.height - tall) / 2, BAR * scale, tall);
   });
 }
 
-function say(text) {
-  byId("status").textContent = text;
-}
-
-async function sound(act) {
-  const clip = currentClip();
-  if (!player.bufferOf(clip)) say("Loading …");
+/** Load the chosen clip, switch to it, then load the other positions. */
+async function hear() {
+  const clip = chosenClip();
+  if (!buffers.has(clip.sound)) say(byId("status"), "Loading …");
   try {
-    await act(clip, currentSet());
-    say(player.playing ? `Playing: ${clip.take}, position ${clip.position} ${clip.label}` : "");
+    const buffer = await player.choose(soundOf(clip), 0, clip.take !== takeHeard);
+    if (!buffer) return;
+    takeHeard = clip.take;
+    buffers.set(clip.sound, buffer);
+    say(byId("status"), isSounding() ? `Playing: ${clip.take}, position ${clip.position} ${clip.label}` : "");
+    for (const other of clipsToFlip()) player.load(soundOf(other)).catch(() => undefined);
   } catch (error) {
-    player.pause();
-    say(`Not played: ${error.message}`);
+    stop(error);
   }
-  showPlaying();
-  drawWave();
+  showTime();
+}
+
+/** @param {unknown} error */
+function stop(error) {
+  player.pause();
+  say(byId("status"), `Not played: ${error instanceof Error ? error.message : error}`);
 }
 
 function showPlaying() {
-  byId("play").classList.toggle("on", player.playing);
-  byId("play").setAttribute("aria-label", player.playing ? "Pause" : "Play");
+  byId("play").classList.toggle("on", isSounding());
+  byId("play").setAttribute("aria-label", isSounding() ? "Pause" : "Play");
 }
 
-function toggle() {
+/** In a press of a button or a key, or browsers allow no sound. */
+async function toggle() {
+  if (isHeld) return player.resume();
   if (player.playing) {
     player.pause();
-    say("");
-    showPlaying();
-  } else {
-    sound((clip, set) => player.play(clip, set));
+    say(byId("status"), "");
+    return undefined;
   }
+  try {
+    await Promise.all([player.play(), hear()]);
+  } catch (error) {
+    stop(error);
+  }
+  return undefined;
 }
 
-function follow() {
-  const at = player.place();
-  if (player.playing && player.length) {
-    byId("seek").value = String(Math.round((1000 * at) / player.length));
-    byId("now").textContent = `${at.toFixed(1)} s`;
-    drawWave();
-  }
-  requestAnimationFrame(follow);
+function showTime() {
+  const seconds = player.position(),
+    whole = buffers.get(chosenClip().sound)?.duration ?? chosenClip().seconds;
+  byId("seek").value = String(Math.round((1000 * seconds) / whole));
+  say(byId("now"), `${seconds.toFixed(1)} s`);
+  drawWave();
 }
 
-function chosen(event) {
-  state[{ takes: "take", groups: "group", positions: "position" }[event.target.name]] = event.target.value;
-  const groups = groupsOf(state.take);
-  if (!groups.includes(state.group)) state.group = groups[0];
-  state.position = currentClip().position;
-  if (event.target.name === "takes") fillChips("groups", groups, state.group);
-  if (event.target.name !== "positions") fillPositions();
+function followTime() {
+  if (player.playing) showTime();
+  requestAnimationFrame(followTime);
+}
+
+/** @param {Event & {target: any}} event */
+function choose({ target: { name, value } }) {
+  if (name === "takes") chosen.take = value;
+  if (name === "groups") chosen.group = value;
+  if (name === "positions") chosen.position = value;
+  const groups = groupsOf(chosen.take);
+  if (!groups.includes(chosen.group)) chosen.group = groups[0];
+  chosen.position = chosenClip().position;
+  if (name === "takes") fillChips("groups", groups, chosen.group);
+  if (name !== "positions") fillPositions();
   show();
-  if (player.playing) sound((clip, set) => player.choose(clip, set));
+  if (takeHeard) hear();
 }
 
-function keyed(event) {
+/** @param {KeyboardEvent & {target: any}} event */
+function onKey(event) {
   const onControl = event.target.closest("button, a, summary, input[type=range]");
-  if (event.key === " " && !onControl && !event.ctrlKey && !event.metaKey && !event.altKey) {
-    event.preventDefault();
-    toggle();
+  if (event.key !== " " || onControl || event.ctrlKey || event.metaKey || event.altKey) return;
+  event.preventDefault();
+  toggle();
+}
+
+function recallVolume() {
+  try {
+    const volume = Number(localStorage.getItem(VOLUME_KEY) ?? FIRST_VOLUME);
+    return volume >= 0 && volume <= 100 ? volume : FIRST_VOLUME;
+  } catch {
+    return FIRST_VOLUME; // a page opened as a file may have no storage
   }
 }
 
-function recall() {
-  try {
-    const kept = Number(localStorage.getItem(remembered) ?? "40");
-    return kept >= 0 && kept <= 100 ? kept : 40;
-  } catch {
-    return 40; // a page opened as a file may have no memory
-  }
-}
+/** A slider that sets the gain itself seems to act only near its low end: its square is even. @param {number} volume 0 to 100 */
+const setVolume = (volume) => player.setOutput((volume / 100) ** 2);
 
-function setVolume() {
-  const value = byId("volume").value;
-  player.setVolume(Number(value) / 100);
+function changeVolume() {
+  const { value } = byId("volume");
+  setVolume(Number(value));
   try {
-    localStorage.setItem(remembered, value);
+    localStorage.setItem(VOLUME_KEY, value);
   } catch {
-    // no memory, no harm
+    // without storage the next visit starts at the first volume
   }
 }
 
 function start() {
   byId("listen").hidden = false;
-  document.querySelector(".files").open = false;
-  byId("volume").value = String(recall());
-  player.setVolume(recall() / 100);
-  fillChips("takes", unique(page.clips.map((one) => one.take)), state.take);
-  fillChips("groups", groupsOf(state.take), state.group);
+  /** @type {HTMLDetailsElement} */ (document.querySelector(".files")).open = false;
+  byId("volume").value = String(recallVolume());
+  setVolume(recallVolume());
+  fillChips("takes", unique(data.clips.map(({ take }) => take)), chosen.take);
+  fillChips("groups", groupsOf(chosen.take), chosen.group);
   fillPositions();
   show();
-  for (const id of ["takes", "groups", "positions"]) byId(id).addEventListener("change", chosen);
+  for (const id of ["takes", "groups", "positions"]) byId(id).addEventListener("change", choose);
   byId("play").addEventListener("click", toggle);
-  byId("volume").addEventListener("input", setVolume);
-  byId("seek").addEventListener("change", (event) => {
-    const to = (Number(event.target.value) / 1000) * (player.length || currentClip().seconds);
-    sound((clip, set) => player.seek(to, clip, set));
+  byId("volume").addEventListener("input", changeVolume);
+  byId("seek").addEventListener("change", () => {
+    player.seek((Number(byId("seek").value) / 1000) * chosenClip().seconds);
+    showTime();
   });
-  document.addEventListener("keydown", keyed);
+  document.addEventListener("keydown", onKey);
   window.addEventListener("resize", () => {
     drawWave();
     showPlot();
   });
-  follow();
+  followTime();
 }
 
 start();

@@ -1,14 +1,15 @@
 """The listing's pages: static HTML that plays clips from a file or any web host, without a server.
 
-Style, script and data stand in the page itself. The sounds lie beside it as small scripts, each loaded
-when it is first wanted: a page opened as a file may load a script, but not read a sound file's bytes,
-which playing several positions in step needs.
+The page holds its style, script and data. The sounds lie beside it as small scripts, loaded on demand: a page
+opened as a file may load a script but not read the bytes of a sound file, and switching positions at the same
+place needs those bytes.
 """
 
 from __future__ import annotations
 
 import base64
 import json
+import re
 from collections.abc import Sequence
 from html import escape
 from string import Template
@@ -18,7 +19,22 @@ from urllib.parse import quote
 from server.files.packaged import web_text
 from server.listings.making.report import DONE, InstrumentReport
 
-SCRIPTS = ("player.js", "plot.js", "view.js")
+SCRIPTS = (
+    "js/shared/dom.js",
+    "js/shared/latest.js",
+    "js/shared/plot.js",
+    "js/shared/plot_grid.js",
+    "js/player/level.js",
+    "js/player/clips.js",
+    "listing/sounds.js",
+    "listing/view.js",
+)
+"""Modules written into the page, in the order of their imports. A page opened as a file loads no modules."""
+
+MODULE_WORDS = re.compile(
+    r"^import [^;]*;\n|^export (?=(?:async )?(?:function|const|let|class) )", re.MULTILINE
+)
+COMMENTS = re.compile(r"^[ \t]*/\*\*.*?\*/\n", re.MULTILINE | re.DOTALL)
 PLAIN = "abcdefghijklmnopqrstuvwxyz0123456789"
 
 
@@ -57,6 +73,19 @@ def address(path: str) -> str:
     return escape(quote(path, errors="surrogateescape"))
 
 
+def plain_script(module: str) -> str:
+    """Drop a module's imports, the word ``export`` and its documentation."""
+    return MODULE_WORDS.sub("", COMMENTS.sub("", module))
+
+
+def join_scripts() -> str:
+    """Join the page's modules into one script with one scope.
+
+    No two modules may declare the same name.
+    """
+    return "\n".join(plain_script(web_text(name)) for name in SCRIPTS)
+
+
 def instrument_page(data: dict[str, Any]) -> bytes:
     """The page of one instrument.
 
@@ -70,11 +99,10 @@ def instrument_page(data: dict[str, Any]) -> bytes:
          "files": [{**file, "file": quote(file["file"], errors="surrogateescape")} for file in clip["files"]]}
         for clip in data["clips"]
     ]  # fmt: skip
-    script = "\n".join(web_text(f"listing/{name}") for name in SCRIPTS)
     return _page(
         "listing/instrument.html",
         title=_shown(data["instrument"]),
-        script=script,
+        script=join_scripts(),
         data=in_script({**data, "clips": clips}),
         files="\n".join(_file_row(clip) for clip in data["clips"]),
     )

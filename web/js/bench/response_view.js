@@ -1,8 +1,8 @@
 /** The response: what is heard bold, its coils thin, kept sounds dashed; a read-out by pointer and by keys. */
 
 import { LETTERS } from "../session/compare.js";
-import { frequencyTicks, levelRange, levelTicks, linear, logarithmic, shortHz } from "../shared/scales.js";
-import { nearestIndex, pathOf, tableRows } from "../shared/plot.js";
+import { layOutPlot, levelRange, nearestIndex, tableRows } from "../shared/plot.js";
+import { gridElements } from "../shared/plot_grid.js";
 import { fixed, showDb, showHz } from "../shared/units.js";
 import { plainName } from "../shared/words.js";
 import { fill, h, s, uid } from "../shared/dom.js";
@@ -11,7 +11,6 @@ import { fill, h, s, uid } from "../shared/dom.js";
 
 /** @type {[number, number]} */
 const SHOWN_HZ = [40, 20000];
-const PAD = { left: 40, right: 10, top: 10, bottom: 24 };
 /** One press of an arrow key: a twelfth of an octave. */
 const STEP = 2 ** (1 / 12);
 
@@ -74,11 +73,10 @@ export function plotView(session) {
     tall = 300,
     at = 1000,
     reading = false;
-  /** @type {[number, number]} */
-  let range = [-42, 12];
+  /** @param {(number | null)[][]} levels */
+  const layOut = (levels) => layOutPlot({ wide, tall, hz: SHOWN_HZ, range: levelRange(levels) });
+  let plot = layOut([]);
 
-  const x = () => logarithmic(SHOWN_HZ, [PAD.left, wide - PAD.right]);
-  const y = () => linear(range, [tall - PAD.bottom, PAD.top]);
   /** Every curve there is to read: name, levels, class. */
   const curves = () =>
     get()
@@ -103,11 +101,10 @@ export function plotView(session) {
   function show() {
     const all = curves(),
       here = get().current;
-    range = levelRange(all.map(({ db }) => db));
+    plot = layOut(all.map(({ db }) => db));
+    const { path } = plot;
     const fan = get().fans[get().fanned];
     const now = all.find(({ k }) => k === here);
-    /** @param {number[]} hz @param {(number | null)[]} db */
-    const path = (hz, db) => pathOf(hz, db, x(), y(), range, SHOWN_HZ[0]);
     fill(
       lines,
       ...(fan
@@ -131,44 +128,8 @@ export function plotView(session) {
   }
   function showGrid() {
     picture.setAttribute("viewBox", `0 0 ${wide} ${tall}`);
-    const bottom = tall - PAD.bottom;
-    for (const [key, value] of Object.entries({
-      x: PAD.left,
-      y: PAD.top,
-      width: Math.max(0, wide - PAD.left - PAD.right),
-      height: Math.max(0, bottom - PAD.top),
-    }))
-      frame.setAttribute(key, String(value));
-    const narrow = wide < 460;
-    fill(
-      grid,
-      ...frequencyTicks(...SHOWN_HZ)
-        .filter((hz) => !narrow || !/^[25]/.test(String(hz)) || hz === 50)
-        .flatMap((hz) => [
-          s("line", { class: "grid", x1: x().to(hz), x2: x().to(hz), y1: PAD.top, y2: bottom }),
-          s(
-            "text",
-            { x: x().to(hz), y: tall - 8, "text-anchor": hz === 20000 ? "end" : "middle" },
-            shortHz(hz),
-          ),
-        ]),
-      ...levelTicks(range).flatMap((db) => [
-        s("line", {
-          class: db === 0 ? "grid zero" : "grid",
-          x1: PAD.left,
-          x2: wide - PAD.right,
-          y1: y().to(db),
-          y2: y().to(db),
-        }),
-        s(
-          "text",
-          { x: PAD.left - 6, y: y().to(db) + 4, "text-anchor": "end" },
-          `${db > 0 ? "+" : ""}${fixed(db, 0)}`,
-        ),
-      ]),
-      s("text", { x: PAD.left + 5, y: PAD.top + 13 }, "dB"),
-      s("text", { x: PAD.left - 6, y: tall - 8, "text-anchor": "end" }, "Hz"),
-    );
+    for (const [key, value] of Object.entries(plot.frame)) frame.setAttribute(key, String(value));
+    fill(grid, ...gridElements(plot));
   }
   function showReading() {
     const all = curves();
@@ -182,8 +143,9 @@ export function plotView(session) {
       cursor.setAttribute("x2", "-9");
       return;
     }
-    const place = x().to(at);
-    for (const [key, value] of Object.entries({ x1: place, x2: place, y1: PAD.top, y2: tall - PAD.bottom }))
+    const place = plot.x.to(at),
+      { y: top, height } = plot.frame;
+    for (const [key, value] of Object.entries({ x1: place, x2: place, y1: top, y2: top + height }))
       cursor.setAttribute(key, String(value));
     fill(
       readout,
@@ -252,7 +214,7 @@ export function plotView(session) {
     showReading();
   };
   picture.addEventListener("pointermove", (event) =>
-    read(x().from(event.clientX - picture.getBoundingClientRect().left)),
+    read(plot.x.from(event.clientX - picture.getBoundingClientRect().left)),
   );
   picture.addEventListener("pointerleave", hide);
   picture.addEventListener("focus", () => {

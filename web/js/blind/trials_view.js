@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { ApiError, getBytes } from "../shared/http.js";
-import { createClips, decode } from "../player/clips.js";
+import { createClips } from "../player/clips.js";
 import { placeOf } from "../session/session.js";
 import { verdict } from "./words.js";
 import { slotInWords } from "../session/compare.js";
@@ -19,7 +19,7 @@ const ASK_EVERY_MS = 250;
 
 /** @param {Session} session @param {HTMLElement} body @param {BlindTest} begun @param {{signal: AbortSignal, again: () => void}} dialog */
 export function runTrials(session, body, begun, { signal, again }) {
-  const clips = createClips({ onState: () => showPlay() });
+  const clips = createClips({ source: (url) => getBytes(url, signal), onState: () => showPlay() });
   clips.setOutput(outputGain(session.get().output));
   signal.addEventListener("abort", clips.close);
 
@@ -114,8 +114,9 @@ export function runTrials(session, body, begun, { signal, again }) {
       }
       const { number, clips: urls } = test.trial;
       const decoded = await Promise.all(
-        LETTERS.map(async (letter) => decode(await getBytes(urls[letter], signal))),
+        LETTERS.map((letter) => clips.load({ key: `${number} ${letter}`, files: [urls[letter]] })),
       );
+      clips.forget((key) => key.startsWith(`${number} `));
       buffers = Object.fromEntries(LETTERS.map((letter, k) => [letter, decoded[k]]));
       say(where, `Trial ${number} of ${test.trials}`);
       [...pips.children].forEach((pip, k) => pip.classList.toggle("done", k < test.answered));

@@ -1,8 +1,9 @@
-/** Fetches clips and hands them to the player: the one wanted first, the others when there is time. */
+/** The clips of an offer: the chosen one first, the others when there is time. */
 
 import { ApiError, getBytes } from "../shared/http.js";
-import { createClips, decode } from "../player/clips.js";
-import { outputGain, peaks } from "./words.js";
+import { createClips } from "../player/clips.js";
+import { findPeaks } from "../player/level.js";
+import { outputGain } from "./words.js";
 
 /** @import {Page} from "./page.js" */
 
@@ -12,74 +13,63 @@ const BARS = 120;
 export function startListening(page) {
   const { get, set, on, item } = page;
   const clips = createClips({
+    source: (url) => getBytes(url),
     onState: (state) => set({ playing: state !== "stopped", held: state === "held" }),
   });
-  /** @type {Map<string, Promise<AudioBuffer>>} */
-  const kept = new Map();
   /** @type {WeakMap<AudioBuffer, number[]>} */
-  const drawn = new WeakMap();
-  let wish = 0;
+  const peaks = new WeakMap();
+  let heardTake = "";
 
-  /** Whether data are dear here. */
-  const sparing = () => Boolean(/** @type {any} */ (navigator).connection?.saveData);
+  /** Whether the reader's browser asks to save data. */
+  const savesData = () => Boolean(/** @type {any} */ (navigator).connection?.saveData);
 
-  /** @param {number} number @param {string} take @returns {Promise<AudioBuffer>} */
-  function load(number, take) {
-    const name = `${number} ${take}`,
-      clip = item(number).clips[take];
-    if (!clip) return Promise.reject(new Error("This sound is still being prepared."));
-    const before = kept.get(name);
-    if (before) return before;
-    const first = sparing() ? clip.mp3 : clip.flac,
-      second = sparing() ? clip.flac : clip.mp3;
-    const found = getBytes(first)
-      .then(decode)
-      .catch((error) => {
-        if (error instanceof ApiError) throw error;
-        return getBytes(second).then(decode); // a browser that cannot read the one reads the other
-      });
-    kept.set(name, found);
-    found.catch(() => kept.delete(name)); // it is asked for again next time
+  /** @param {number} number @param {string} take */
+  function clipOf(number, take) {
+    const clip = item(number).clips[take];
+    return (
+      clip && { key: `${number} ${take}`, files: savesData() ? [clip.mp3, clip.flac] : [clip.flac, clip.mp3] }
+    );
+  }
+
+  /** @param {AudioBuffer} buffer */
+  function peaksOf(buffer) {
+    const found = peaks.get(buffer) ?? findPeaks(buffer.getChannelData(0), BARS);
+    peaks.set(buffer, found);
     return found;
   }
 
   async function hear() {
     const { number, take, matched } = get(),
-      mine = (wish += 1);
-    if (!item(number).clips[take]) return;
+      clip = clipOf(number, take);
+    if (!clip) return;
     set({ loading: number });
+    const gainDb = matched ? 0 : item(number).clips[take].wired_gain_db;
     try {
-      const buffer = await load(number, take);
-      if (mine !== wish) return;
-      if (heardTake !== take) clips.rewind();
+      const buffer = await clips.choose(clip, gainDb, heardTake !== take);
+      if (!buffer) return;
       heardTake = take;
-      clips.hear(buffer, matched ? 0 : item(number).clips[take].wired_gain_db);
-      if (!drawn.has(buffer)) drawn.set(buffer, peaks(buffer.getChannelData(0), BARS));
-      set({ loading: null, peaks: drawn.get(buffer) ?? [], trouble: "" });
+      set({ loading: null, peaks: peaksOf(buffer), trouble: "" });
     } catch (error) {
-      if (mine !== wish) return;
-      const why =
-        error instanceof ApiError && error.status === 0
-          ? "The connection is gone"
-          : "This sound could not be fetched";
+      const gone = error instanceof ApiError && error.status === 0;
+      const why = gone ? "The connection is gone" : "This sound could not be fetched";
       set({ loading: null, trouble: `${why}. What you hear goes on; tap the sound again to retry.` });
     }
   }
-  let heardTake = "";
 
   /** The others, one after the other, once somebody listens. */
   async function fetchAhead() {
-    if (sparing()) return;
+    if (savesData()) return;
     const take = get().take;
     for (const { number } of get().offer.items) {
       if (get().take !== take) return;
-      await load(number, take).catch(() => undefined);
+      const clip = clipOf(number, take);
+      if (clip) await clips.load(clip).catch(() => undefined);
     }
   }
 
   on(["number", "matched"], hear);
   on(["take"], ({ take }) => {
-    for (const name of kept.keys()) if (!name.endsWith(` ${take}`)) kept.delete(name);
+    clips.forget((key) => key.endsWith(` ${take}`));
     hear().then(() => {
       if (get().playing) fetchAhead();
     });

@@ -35,19 +35,6 @@ export function standsFrom(offered, kept) {
   );
 }
 
-/** Largest samples of equal stretches, the tallest 1. @param {Float32Array} samples @param {number} bars @returns {number[]} */
-export function peaks(samples, bars) {
-  const found = Array.from({ length: bars }, (_, bar) => {
-    const from = Math.floor((bar * samples.length) / bars),
-      to = Math.floor(((bar + 1) * samples.length) / bars);
-    let most = 0;
-    for (let k = from; k < to; k += 4) most = Math.max(most, Math.abs(samples[k]));
-    return most;
-  });
-  const top = Math.max(...found);
-  return top > 0 ? found.map((one) => one / top) : found;
-}
-
 /** "Full. A little softer. Quiet background." @param {string[]} words */
 export const sentence = (words) =>
   words.map((word) => `${word.charAt(0).toUpperCase()}${word.slice(1)}.`).join(" ");

@@ -4,6 +4,7 @@
  * two gains always add up to one.
  */
 
+import { createTurns } from "../shared/latest.js";
 import { dbToGain, samplePlace } from "./level.js";
 
 const RATE = 48_000;
@@ -20,17 +21,30 @@ const RISE = Float32Array.from(
 );
 const FALL = RISE.map((gain) => 1 - gain);
 
-/** @typedef {{buffer: AudioBuffer, gainDb: number}} Heard */
-/** @typedef {{source: AudioBufferSourceNode, fade: GainNode, trim: GainNode, heard: Heard}} Voice */
+/** @typedef {{key: string, files: string[]}} Clip  One sound in several formats, the preferred one first. */
+/** @typedef {{buffer: AudioBuffer, gainDb: number}} Target */
+/** @typedef {{source: AudioBufferSourceNode, fade: GainNode, trim: GainNode, target: Target}} Voice */
 /** @typedef {"stopped" | "playing" | "held"} State  held: the system took the sound away, as for a telephone call */
 
-/** Decode a file at 48 kHz, whatever the device's rate, before any sound may be made. @param {ArrayBuffer} bytes */
-export const decode = (bytes) => new OfflineAudioContext(1, 1, RATE).decodeAudioData(bytes);
+/** Decode a file at 48 kHz, whatever the device's rate. Needs no audio device. @param {ArrayBuffer} bytes */
+const decode = (bytes) => new OfflineAudioContext(1, 1, RATE).decodeAudioData(bytes);
 
 /**
- * @param {{onState?: (state: State) => void, context?: () => BaseAudioContext, rise?: number}} [options]
+ * @param {object} [options]
+ * @param {(file: string, clip: Clip) => Promise<ArrayBuffer>} [options.source]  the bytes of one of a clip's files
+ * @param {(state: State) => void} [options.onState]
+ * @param {() => BaseAudioContext} [options.context]
+ * @param {number} [options.rise]  s
  */
-export function createClips({ onState = () => {}, context: make = liveContext, rise = RISE_S } = {}) {
+export function createClips({
+  source: readFile = () => Promise.reject(new Error("no source of clips")),
+  onState = () => {},
+  context: make = liveContext,
+  rise = RISE_S,
+} = {}) {
+  /** @type {Map<string, Promise<AudioBuffer>>} */
+  const loaded = new Map();
+  const turns = createTurns();
   /** @type {BaseAudioContext | undefined} */
   let context;
   /** @type {GainNode} */
@@ -39,8 +53,8 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
   let out;
   /** @type {Voice | undefined} */
   let voice;
-  /** @type {Heard | undefined} */
-  let wanted;
+  /** @type {Target | undefined} */
+  let target;
   /** Sample of the context's clock at which the take's first sample would have sounded. */
   let anchor = 0;
   let place = 0,
@@ -63,28 +77,28 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
     return context;
   }
 
-  /** @param {Heard} heard @param {number} at sample of the clock */
-  function start(heard, at) {
+  /** @param {Target} target @param {number} at sample of the clock */
+  function start(target, at) {
     const sound = /** @type {BaseAudioContext} */ (context),
-      length = heard.buffer.length;
-    const source = new AudioBufferSourceNode(sound, { buffer: heard.buffer, loop: true });
+      length = target.buffer.length;
+    const source = new AudioBufferSourceNode(sound, { buffer: target.buffer, loop: true });
     const fade = new GainNode(sound, { gain: 0 }),
-      trim = new GainNode(sound, { gain: dbToGain(heard.gainDb) });
+      trim = new GainNode(sound, { gain: dbToGain(target.gainDb) });
     source.connect(trim).connect(fade).connect(gate);
     source.start(at / sound.sampleRate, samplePlace(at - anchor, sound.sampleRate, RATE, length) / RATE);
-    return { source, fade, trim, heard };
+    return { source, fade, trim, target };
   }
 
   /** The next sample of the clock at which something can begin. @param {BaseAudioContext} sound */
   const soon = (sound) => Math.ceil((sound.currentTime + AHEAD_S) * sound.sampleRate);
 
-  /** Hand over to what is wanted. @param {boolean} [again] though it is the same sound: from another place */
+  /** Fade to the target. @param {boolean} [again] even if the same sound plays: from another place */
   function takeOver(again = false) {
-    if (!context || !wanted || !playing) return;
-    if (!again && voice && voice.heard.buffer === wanted.buffer && voice.heard.gainDb === wanted.gainDb)
+    if (!context || !target || !playing) return;
+    if (!again && voice && voice.target.buffer === target.buffer && voice.target.gainDb === target.gainDb)
       return;
     if (context.currentTime < free) {
-      // one fade at a time; the newest wish is done when it is over
+      // one fade at a time; the newest target follows it
       clearTimeout(timer);
       timer = self.setTimeout(takeOver, (free - context.currentTime) * 1000 + 2, again);
       return;
@@ -92,7 +106,7 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
     const at = soon(context),
       from = at / context.sampleRate,
       before = voice;
-    voice = start(wanted, at);
+    voice = start(target, at);
     voice.fade.gain.setValueCurveAtTime(RISE, from, FADE_S);
     before?.fade.gain.setValueCurveAtTime(FALL, from, FADE_S);
     before?.source.stop(from + FADE_S);
@@ -107,15 +121,15 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
     node.gain.linearRampToValueAtTime(to, now + seconds);
   }
 
-  /** Where the take stands, s. */
+  /** The place in the take, s. */
   function position() {
     if (!playing || !context || !voice) return place;
     const sample = context.currentTime * context.sampleRate - anchor;
-    return samplePlace(sample, context.sampleRate, RATE, voice.heard.buffer.length) / RATE;
+    return samplePlace(sample, context.sampleRate, RATE, voice.target.buffer.length) / RATE;
   }
 
   /** @param {number} seconds */
-  function stand(seconds) {
+  function setPlace(seconds) {
     const sound = /** @type {BaseAudioContext} */ (context);
     anchor = soon(sound) - Math.round(seconds * sound.sampleRate);
   }
@@ -123,14 +137,51 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
   function begin() {
     const sound = /** @type {BaseAudioContext} */ (context);
     if (sound.currentTime < free) {
-      // what was stopped a moment ago is still fading away
+      // the sound stopped a moment ago is still fading
       clearTimeout(timer);
       timer = self.setTimeout(() => playing && !voice && begin(), (free - sound.currentTime) * 1000 + 2);
       return;
     }
-    stand(place);
+    setPlace(place);
     takeOver();
     ramp(gate, 1, rise);
+  }
+
+  /** Read and decode a clip, once. A format that the browser cannot decode gives way to the next. @param {Clip} clip */
+  async function read(clip) {
+    let problem;
+    for (const file of clip.files) {
+      const bytes = await readFile(file, clip);
+      try {
+        return await decode(bytes);
+      } catch (error) {
+        problem = error;
+      }
+    }
+    throw problem;
+  }
+
+  /** @param {Clip} clip @returns {Promise<AudioBuffer>} */
+  function load(clip) {
+    let reading = loaded.get(clip.key);
+    if (!reading) {
+      reading = read(clip);
+      loaded.set(clip.key, reading);
+      reading.catch(() => loaded.delete(clip.key)); // the next call tries again
+    }
+    return reading;
+  }
+
+  /** Switch to a decoded sound; at once if it plays. @param {AudioBuffer} buffer @param {number} gainDb */
+  function hear(buffer, gainDb) {
+    target = { buffer, gainDb };
+    if (playing && !voice) begin();
+    else takeOver();
+  }
+
+  function rewind() {
+    place = 0;
+    if (playing) setPlace(0);
   }
 
   return {
@@ -138,11 +189,29 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
       return playing;
     },
     position,
-    /** What is to be heard; at once if it plays. @param {AudioBuffer} buffer @param {number} gainDb */
-    hear(buffer, gainDb) {
-      wanted = { buffer, gainDb };
-      if (playing && !voice) begin();
-      else takeOver();
+    load,
+    hear,
+    /**
+     * Load a clip and switch to it, unless another has been chosen meanwhile.
+     * @param {Clip} clip @param {number} gainDb @param {boolean} [fromStart] of another take: not at the present place
+     * @returns {Promise<AudioBuffer | null>} null if another clip was chosen meanwhile
+     */
+    async choose(clip, gainDb, fromStart = false) {
+      const isNewest = turns.begin();
+      try {
+        const buffer = await load(clip);
+        if (!isNewest()) return null;
+        if (fromStart) rewind();
+        hear(buffer, gainDb);
+        return buffer;
+      } catch (error) {
+        if (!isNewest()) return null;
+        throw error;
+      }
+    },
+    /** Drop decoded clips. @param {(key: string) => boolean} needed */
+    forget(needed) {
+      for (const key of loaded.keys()) if (!needed(key)) loaded.delete(key);
     },
     /** In a tap. It begins when there is something to hear. */
     async play() {
@@ -151,7 +220,7 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
       playing = true;
       onState("playing");
       if (sound instanceof AudioContext && sound.state !== "running") await sound.resume();
-      if (playing && !voice && wanted) begin();
+      if (playing && !voice && target) begin();
     },
     pause() {
       if (!playing) return;
@@ -172,13 +241,8 @@ export function createClips({ onState = () => {}, context: make = liveContext, r
     seek(seconds) {
       place = seconds;
       if (!playing || !voice) return;
-      stand(seconds);
+      setPlace(seconds);
       takeOver(true);
-    },
-    /** Another take: from its beginning. */
-    rewind() {
-      place = 0;
-      if (playing) stand(0);
     },
     /** @param {number} gain 0 to 1 */
     setOutput(gain) {

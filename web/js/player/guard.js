@@ -1,5 +1,7 @@
 /** What keeps the sound from hurting: a peak guard, and how loud a setting may come out. */
 
+import { dbToGain } from "./level.js";
+
 /** Samples that the guard looks ahead: 1.3 ms at 48 kHz. */
 export const LOOK_AHEAD = 64;
 /** Of the guard: -1 dB of full scale. */
@@ -12,9 +14,6 @@ const HOLD = LOOK_AHEAD + 1;
 /** Share of the way back to 1 per sample: 80 ms at 48 kHz. */
 const RELEASE = 1 / 3840;
 
-/** @param {number} db */
-export const fromDb = (db) => 10 ** (db / 20);
-
 /**
  * Largest gain at which a setting stays within a loudness.
  * @param {number} matchGainDb from its frame; NaN if not known
@@ -22,7 +21,7 @@ export const fromDb = (db) => 10 ** (db / 20);
  */
 export function mostGain(matchGainDb, loudest) {
   const lufs = Number.isFinite(matchGainDb) ? MATCHED_LUFS - matchGainDb : UNKNOWN_LUFS;
-  return fromDb(loudest - lufs);
+  return dbToGain(loudest - lufs);
 }
 
 /**
@@ -30,7 +29,7 @@ export function mostGain(matchGainDb, loudest) {
  * @param {number} stand
  */
 export function outputGain(stand) {
-  return stand > 0 ? fromDb(-60 * (1 - Math.min(stand, 1))) : 0;
+  return stand > 0 ? dbToGain(-60 * (1 - Math.min(stand, 1))) : 0;
 }
 
 /**
