@@ -19,26 +19,24 @@ from dsp.wiring.model import Setting, Wiring
 
 BAND_HZ = (20.0, 20_000.0)
 LOWEST_DB = -160.0
-"""Drawn where there is nothing at all: JSON has no minus infinity."""
+"""Stands for silence: JSON has no minus infinity."""
 FAN_POINTS = 240
 EVENNESS_HZ = (80.0, 8000.0)
-"""Band in which the steps of a fan are compared: where the strings of a guitar have their power."""
+"""Band in which the steps of a fan are compared: that of a guitar's strings."""
 
 
 def response_json(
     wiring: Wiring, settings: Sequence[Setting], *, points: int, string: int | None
 ) -> dict[str, Any]:
-    """Levels of every coil and of all together, dB re the EMF of one coil.
+    """Return the levels of every coil and their sum, dB re one coil's EMF.
 
     Parameters
     ----------
-    wiring : Wiring
-    settings : sequence of Setting
     points : int
         Frequencies, evenly spaced on a logarithmic scale.
     string : int or None
-        For the sum: the string, from 1, the lowest; its coils hear it at their own places.
-        None for coils that hear the same.
+        The string of the sum, from 1, the lowest; every coil senses it at its own place. None
+        for the same EMF in all coils.
     """
     hz = np.geomspace(*BAND_HZ, points)
     coil = respond(wiring, settings, hz).coil
@@ -56,13 +54,10 @@ def response_json(
 
 
 def fan_json(wiring: Wiring, setting: Setting, knob: str, *, steps: int) -> dict[str, Any]:
-    """Levels along a knob's travel, and the size of every step.
+    """Return the levels along a knob's travel, and the size of every step.
 
     Parameters
     ----------
-    wiring : Wiring
-    setting : Setting
-    knob : str
     steps : int
         Values from 0 to 10, both included.
 
@@ -88,7 +83,7 @@ def fan_json(wiring: Wiring, setting: Setting, knob: str, *, steps: int) -> dict
 
 
 def evenness(together: Complex, hz: Floats) -> list[float]:
-    """How far each curve is from the one before, root mean square in dB.
+    """Return how far each curve is from the one before, RMS in dB.
 
     Parameters
     ----------
@@ -101,11 +96,10 @@ def evenness(together: Complex, hz: Floats) -> list[float]:
 
 
 def emf_of(wiring: Wiring, hz: Floats, string: int | None) -> Floats:
-    """Relative EMF of every coil, shape (n_coils, n_freqs), mean size about 1.
+    """Return each coil's relative EMF, (n_coils, n_freqs), mean about 1.
 
     Parameters
     ----------
-    wiring : Wiring
     hz : ndarray, shape (n_freqs,), Hz
     string : int or None
         As for `response_json`.

@@ -1,4 +1,4 @@
-"""A draft's parts as the page edits them: every field of the table, as written, with its neighbours."""
+"""A draft's parts as the page edits them: every field, as written, with its next values."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ NOTHING: Mapping[str, Any] = {
     "strings": [], "around": [],
 }  # fmt: skip
 POSITIONS = {"switch": "contacts", "sketch": "positions"}
-"""Per kind of part with positions, the field that says what each of them joins."""
+"""For each kind of part with positions, the field that holds what a position joins."""
 LOAD_MAPS = {"cable": CABLE_FIELDS, "amplifier": AMPLIFIER_FIELDS}
 
 
 def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: Edits = ()) -> dict[str, Any]:
-    """Everything the page needs to show a draft and change it."""
+    """Return everything the page needs to show a draft and change it."""
     return {
         "findings": [finding_json(one) for one in findings],
         "parts": [*_parts(tree, wiring), *_load(tree)],
@@ -50,7 +50,7 @@ def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: E
 
 
 def finding_json(one: Finding) -> dict[str, Any]:
-    """A finding with its words."""
+    """Return a finding with its text."""
     return {
         "finding": one.finding,
         "severity": one.severity,
@@ -80,7 +80,7 @@ def _fields(table: Iterable[Field], written: Node | None, path: list[str]) -> li
 
 
 def _load(tree: Node) -> Iterable[dict[str, Any]]:
-    """Cable and amplifier, where the file has them to be changed."""
+    """Return cable and amplifier, if the file has them."""
     for name, table in LOAD_MAPS.items():
         written = at(tree, "load", name)
         if isinstance(written, Entries):

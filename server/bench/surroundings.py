@@ -1,7 +1,7 @@
-"""What stands around a draft's parts, to be edited: instrument, labels, joints, couplings, contacts.
+"""The rest of a draft beside its parts, as the page edits it: instrument, labels, joints, couplings.
 
-Items of lists go by the numbers that they have in the version's text, new ones by those after, so
-that an edit keeps its place whatever else is taken out (see `WiringText.change`).
+Edits name the items of a list by their number in the version's text, new ones by the numbers
+after: an edit keeps its place whatever else is taken out (see `WiringText.change`).
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ CONTACT = next(field for field in KINDS["switch"] if field.name == "contacts")
 
 
 def surroundings_json(tree: Node, wiring: Wiring, edits: Edits) -> list[dict[str, Any]]:
-    """The sections beside the parts, in the order they are shown."""
+    """Return the sections beside the parts, in the order shown."""
     scale = at(tree, "instrument", "scale")
     strings = _items(tree, ("instrument", "strings"), STRING_FIELDS, edits)
     strings["add"]["value"] = _one_more_string(at(tree, "instrument", "strings"))
@@ -56,13 +56,13 @@ def _labels(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
 
 
 def _items(tree: Node, path: tuple[str, ...], fields: Sequence[Field], edits: Edits) -> dict[str, Any]:
-    """A list with the fields of each item: one that is a list itself has one field, a map several."""
+    """Return a list with the fields of its items: a map has several, a list or value one."""
     written = at(tree, *path)
     found = written.items if isinstance(written, Items) else ()
-    numbers, free = item_indexes(path, len(found), edits)
+    indexes, free = item_indexes(path, len(found), edits)
     items = []
-    for number, item in zip(numbers, found, strict=True):
-        place = [*path, str(number)]
+    for index, item in zip(indexes, found, strict=True):
+        place = [*path, str(index)]
         if isinstance(item, Entries):
             shown = [field_json(field, item.get(field.name), [*place, field.name]) for field in fields]
         else:
@@ -73,14 +73,14 @@ def _items(tree: Node, path: tuple[str, ...], fields: Sequence[Field], edits: Ed
 
 
 def item_indexes(path: tuple[str, ...], count: int, edits: Edits) -> tuple[list[int], int]:
-    """The numbers that edits know a list's items by, and the next free one.
+    """Return the numbers by which edits name items, and the next free one.
 
     Parameters
     ----------
     path : tuple of str
         Of the list.
     count : int
-        How many items the edited text has.
+        Items of the edited text.
     edits : sequence of (path, value)
     """
     depth = len(path)
@@ -97,25 +97,23 @@ def item_indexes(path: tuple[str, ...], count: int, edits: Edits) -> tuple[list[
 
 
 def _one_more_string(strings: Node | None) -> str:
-    """A further string like the highest, or one to begin with."""
+    """Return one more string like the highest, or a first one."""
     last = strings.items[-1] if isinstance(strings, Items) and strings.items else None
     return as_written(last) if isinstance(last, Entries) else "{note: E2, gauge: 0.046 in, wound: true}"
 
 
 def _one_more_coupling(wiring: Wiring) -> str:
-    """A pair of coils that is not coupled yet, with no coupling to begin with; nothing if none is left."""
+    """Return a pair of uncoupled coils with coefficient 0; an empty text if none is left."""
     known = [{one.first, one.second} for one in wiring.couplings]
     pair = next((pair for pair in combinations(wiring.coils, 2) if set(pair) not in known), None)
     return f"{{coils: [{', '.join(pair)}], coefficient: 0}}" if pair else ""
 
 
 def positions_json(tree: Node, wiring: Wiring, name: str, key: str) -> dict[str, Any] | None:
-    """The positions of a switch or sketch, and one more; None for a shorthand.
+    """Return the positions of a switch or sketch; None for a shorthand.
 
     Parameters
     ----------
-    tree : Node
-    wiring : Wiring
     name : str
         Of the part.
     key : str
@@ -146,7 +144,7 @@ def _counts(key: Text) -> bool:
 
 
 def _label_of(tree: Node, wiring: Wiring, name: str, position: str) -> list[list[str]]:
-    """The label that goes with a selector's position."""
+    """Return the place of a selector position's label, if there is one."""
     if name != wiring.selector or at(tree, "labels", position) is None:
         return []
     return [["labels", position]]

@@ -1,8 +1,7 @@
 """Files of blind tests: the two sounds in volts, and the three clips of the present trial.
 
-A clip is a plain 16-bit WAV without tags or times. All three of a trial have the same length and
-a dither of their own, drawn afresh, so that no byte and no property of a file tells which of the
-others it was made from.
+A clip is a plain 16-bit WAV without tags or times. The three of a trial have one length, and each
+has a fresh random dither: no byte and no property of a file shows which of the others it equals.
 """
 
 from __future__ import annotations
@@ -35,8 +34,6 @@ def keep_sounds(data: Path, test: str, sounds: Sequence[Floats]) -> None:
 
     Parameters
     ----------
-    data : Path
-    test : str
     sounds : sequence of ndarray, shape (n,), full scale 1
         Two, matched and of one length.
     """
@@ -48,25 +45,22 @@ def keep_sounds(data: Path, test: str, sounds: Sequence[Floats]) -> None:
 
 
 def has_sounds(data: Path, test: str) -> bool:
-    """Whether both sounds of a test are there."""
+    """Whether both sounds of a test are on the disk."""
     return all((_folder(data, test) / f"{k}.f32").is_file() for k in (0, 1))
 
 
 def make_clips(data: Path, test: str, rate_hz: int, order: Mapping[str, int]) -> dict[str, str]:
-    """Write a trial's clips in place of those before; their names.
+    """Replace the clips of a test by a trial's, and return their names.
 
     Parameters
     ----------
-    data : Path
-    test : str
-    rate_hz : int
     order : mapping of str to int
-        Per letter the sound that it stands for.
+        The sound of each letter.
 
     Returns
     -------
     dict of str to str
-        Per letter the name of its file, which nobody guesses.
+        The name of each letter's file, which is random.
     """
     folder = _folder(data, test)
     drop_clips(data, test)
@@ -79,17 +73,17 @@ def make_clips(data: Path, test: str, rate_hz: int, order: Mapping[str, int]) ->
 
 
 def clips_there(data: Path, test: str, names: Collection[str]) -> bool:
-    """Whether every clip of a trial is there."""
+    """Whether every clip of a trial is on the disk."""
     return all((_folder(data, test) / name).is_file() for name in names)
 
 
 def read_clip(data: Path, test: str, name: str) -> bytes:
-    """A clip, whole.
+    """Read a clip.
 
     Raises
     ------
     Unknown
-        If it is not there, or the name is none of a clip's.
+        If there is no such clip.
     """
     with contextlib.suppress(OSError):
         if NAME.fullmatch(name):
@@ -98,7 +92,7 @@ def read_clip(data: Path, test: str, name: str) -> bytes:
 
 
 def drop_clips(data: Path, test: str) -> None:
-    """Remove the clips of a trial that is over."""
+    """Remove the clips of a trial that has ended."""
     for path in _folder(data, test).glob("*.wav"):
         path.unlink(missing_ok=True)
 
@@ -109,12 +103,12 @@ def drop_test(data: Path, test: str) -> None:
 
 
 def sweep(data: Path, wanted: Collection[str]) -> None:
-    """Remove the folders of tests that are over."""
+    """Remove the folders of tests that have ended."""
     for folder in (data / FOLDER).glob("*"):
         if folder.name not in wanted:
             shutil.rmtree(folder, ignore_errors=True)
 
 
 def _folder(data: Path, test: str) -> Path:
-    """Ids come from the database only: they are no one's text."""
+    """Return a test's folder; ids come from the database, never from a request."""
     return data / FOLDER / test

@@ -1,4 +1,4 @@
-"""Finished clips on disk, each named by the SHA-256 of its content."""
+"""Finished clips on the disk, each named by the SHA-256 of its content."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
 def clips_folder(data: Path) -> Path:
-    """Where the clips of a data folder lie."""
+    """Return the folder of a data folder's clips."""
     return data / FOLDER
 
 
 @contextlib.contextmanager
 def making_folder(data: Path) -> Iterator[Path]:
-    """A folder for clips being made, gone with all that is left in it."""
+    """Make a folder for clips in the making; remove it at the end."""
     folder = clips_folder(data)
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as temporary:
@@ -33,12 +33,12 @@ def making_folder(data: Path) -> Iterator[Path]:
 
 
 def clip_path(data: Path, sha256: str, ending: str) -> Path:
-    """The place of a clip, whether it is there or not.
+    """Return the path of a clip, whether it exists or not.
 
     Raises
     ------
     Unknown
-        For what is no digest or no ending of a clip, so that neither leads elsewhere.
+        For a wrong digest or ending, so that neither leads elsewhere.
     """
     if not SHA256.fullmatch(sha256) or ending not in MEDIA:
         raise Unknown("clip", "another name", f"64 hexadecimal digits, then .{' or .'.join(MEDIA)}")
@@ -46,7 +46,7 @@ def clip_path(data: Path, sha256: str, ending: str) -> Path:
 
 
 def keep_clip(data: Path, file: Path) -> str:
-    """Put a finished file in its place; its digest."""
+    """Copy a finished file to its place and return its digest."""
     content = file.read_bytes()
     sha256 = hashlib.sha256(content).hexdigest()
     path = clip_path(data, sha256, file.suffix.lstrip("."))
@@ -58,7 +58,7 @@ def keep_clip(data: Path, file: Path) -> str:
 
 
 def clip_problem(data: Path, sha256: str, ending: str) -> str:
-    """What is wrong with a clip on disk; nothing if it is what its name says."""
+    """Return the problem of a clip; empty if its content fits its name."""
     path = clip_path(data, sha256, ending)
     try:
         found = hashlib.sha256(path.read_bytes()).hexdigest()

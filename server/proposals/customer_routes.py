@@ -65,21 +65,21 @@ def _has_it(request: Request, etag: str) -> bool:
 
 @router.put("/favourites")
 def put_favourites(request: Request, token: str, favourites: Favourites) -> dict[str, list[int]]:
-    """Other favourites in place of those before."""
+    """Replace the favourites."""
     with check_link(request, writes=True):
         return {"numbers": replies.set_favourites(_store(request), token, favourites.numbers)}
 
 
 @router.post("/comments", status_code=201)
 def post_comment(request: Request, token: str, new: NewComment) -> dict[str, object]:
-    """A comment, as it is then listed."""
+    """Add a comment; it is returned as listed."""
     with check_link(request, writes=True):
         return replies.add_comment(_store(request), token, new.number, new.text)
 
 
 @router.post("/signoff", status_code=201)
 def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any]:
-    """The sign-off, once and for good."""
+    """Sign off, once and for good."""
     with check_link(request, writes=True):
         done = signoffs.sign(_store(request), token, signed.number, signed.name, signed.date)
         return {key: done[key] for key in ("number", "label", "name", "date", "when", "sha256")}
@@ -87,7 +87,7 @@ def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any
 
 @router.get("/record")
 def get_record(request: Request, token: str) -> Response:
-    """The record that was signed: the very bytes of its fingerprint.
+    """The signed record: the bytes that its fingerprint was taken from.
 
     Raises
     ------

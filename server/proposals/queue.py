@@ -13,7 +13,7 @@ from typing import Any
 
 from server.database.store import Store
 from server.proposals.clip_files import clips_folder
-from server.proposals.store import changed, items_of
+from server.proposals.store import count_change, items_of
 
 MOST_TRIES = 3
 """After so many starts without an end a job is given up: it may be what kills the worker."""
@@ -125,7 +125,7 @@ def _set(db: sqlite3.Connection, job: Job, state: str, *, share: float = 0.0, er
         "UPDATE clip_jobs SET state = ?, share = ?, error = ? WHERE proposal_id = ? AND take_id = ?",
         (state, share, error, job.proposal, job.take),
     )
-    changed(db, job.proposal)
+    count_change(db, job.proposal)
 
 
 def items_to_render(store: Store, job: Job) -> list[dict[str, Any]]:

@@ -1,4 +1,4 @@
-"""What a customer says short of signing: favourites and comments."""
+"""The favourites and comments of a customer."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterable
 
 from server.database.store import Store, now
-from server.proposals.store import by_token, changed, require_number
+from server.proposals.store import by_token, count_change, require_number
 from server.refusals import Conflict
 
 LONGEST_COMMENT = 2000
@@ -16,37 +16,39 @@ MOST_COMMENTS = 300
 
 
 def set_favourites(store: Store, token: str, numbers: Iterable[int]) -> list[int]:
-    """Put other favourites in place of those before.
+    """Replace the favourites.
 
     Raises
     ------
     Unknown, Gone
         As `by_token`.
     InputError
-        For a number that is not offered; then nothing changes.
+        For a number that is not offered; nothing changes then.
     """
-    wanted = sorted(set(numbers))
+    favourites = sorted(set(numbers))
     with store.write() as db:
         proposal = by_token(db, token)["id"]
-        for number in wanted:
+        for number in favourites:
             require_number(db, proposal, number)
-        if favourites_of(db, proposal) != wanted:
+        if favourites_of(db, proposal) != favourites:
             db.execute("DELETE FROM favourites WHERE proposal_id = ?", (proposal,))
-            db.executemany("INSERT INTO favourites VALUES (?, ?)", [(proposal, number) for number in wanted])
-            changed(db, proposal)
-    return wanted
+            db.executemany(
+                "INSERT INTO favourites VALUES (?, ?)", [(proposal, number) for number in favourites]
+            )
+            count_change(db, proposal)
+    return favourites
 
 
 def favourites_of(db: sqlite3.Connection, proposal: str) -> list[int]:
-    """Numbers of the favourites, ascending."""
+    """Return the numbers of the favourites, ascending."""
     rows = db.execute("SELECT number FROM favourites WHERE proposal_id = ? ORDER BY number", (proposal,))
     return [int(row["number"]) for row in rows]
 
 
 def add_comment(store: Store, token: str, number: int | None, text: str) -> dict[str, object]:
-    """Keep a comment on an item, or on the whole; as it is then listed.
+    """Store a comment on an item, or on the whole, and return it as listed.
 
-    The same words again, as when an answer was lost on the way, are kept once.
+    The same text again, as after a lost answer, is stored once.
 
     Raises
     ------
@@ -55,7 +57,7 @@ def add_comment(store: Store, token: str, number: int | None, text: str) -> dict
     InputError
         For a number that is not offered.
     Conflict
-        Beyond so many comments that no person wrote them.
+        Beyond 300 comments: no person writes so many.
     """
     with store.write() as db:
         proposal = by_token(db, token)["id"]
@@ -73,12 +75,12 @@ def add_comment(store: Store, token: str, number: int | None, text: str) -> dict
             "INSERT INTO comments (proposal_id, number, text, created) VALUES (?, ?, ?, ?)",
             (proposal, number, text, moment),
         )
-        changed(db, proposal)
+        count_change(db, proposal)
     return {"number": number, "text": text, "when": moment}
 
 
 def comments_of(db: sqlite3.Connection, proposal: str) -> list[dict[str, object]]:
-    """Comments in the order they were written."""
+    """Return the comments in the order they were written."""
     rows = db.execute(
         'SELECT number, text, created AS "when" FROM comments WHERE proposal_id = ? ORDER BY id', (proposal,)
     )

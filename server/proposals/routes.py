@@ -1,4 +1,4 @@
-"""Proposals as the bench makes, follows and checks them."""
+"""Requests of the bench about proposals: make, follow, revoke, verify."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def _store(request: Request) -> Store:
 
 @router.post("/commissions/{commission}/proposals", status_code=201)
 def create_proposal(request: Request, commission: str, new: NewProposal) -> dict[str, Any]:
-    """Put a proposal before a customer; the link is told now and never again."""
+    """Make a proposal; this answer alone holds its link."""
     items = describe_sounds(_store(request), [item.request() for item in new.items])
     takes = _takes(request.app.state.library, new.takes)
     made, token = proposals.create(
@@ -57,12 +57,12 @@ def create_proposal(request: Request, commission: str, new: NewProposal) -> dict
     return {"id": made, **_link(request, token)}
 
 
-def _takes(library: Library, wanted: list[str]) -> list[OfferedTake]:
+def _takes(library: Library, ids: list[str]) -> list[OfferedTake]:
     known = {take.id: take for take in library.listed()}
-    missing = next((one for one in wanted if one not in known), None)
+    missing = next((one for one in ids if one not in known), None)
     if missing is not None:
         raise Unknown("take", f"'{missing}'", ", ".join(known))
-    found = [known[one] for one in dict.fromkeys(wanted)]
+    found = [known[one] for one in dict.fromkeys(ids)]
     return [OfferedTake(take.id, take.name, take.seconds, take.coil_places) for take in found]
 
 
@@ -80,13 +80,13 @@ def list_proposals(request: Request, commission: str) -> list[dict[str, Any]]:
 
 @router.get("/proposals/{proposal}")
 def get_proposal(request: Request, proposal: str) -> dict[str, Any]:
-    """A proposal with what the customer said to it."""
+    """A proposal with the customer's marks, comments and sign-off."""
     return for_bench(_store(request), proposal)
 
 
 @router.post("/proposals/{proposal}/revoke")
 def revoke_proposal(request: Request, proposal: str) -> dict[str, Any]:
-    """End its link; what was said and signed stays."""
+    """End its link; comments and sign-off stay."""
     proposals.revoke(_store(request), proposal)
     return for_bench(_store(request), proposal)
 
@@ -112,7 +112,7 @@ async def wait_for_events(request: Request, proposal: str, after: int = Query(0,
 
 @router.get("/proposals/{proposal}/clips")
 def list_clips(request: Request, proposal: str) -> list[dict[str, Any]]:
-    """What the render said of each clip, warnings and error included."""
+    """The record of each clip, with warnings and error."""
     return clip_records(_store(request), proposal)
 
 

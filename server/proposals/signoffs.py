@@ -1,12 +1,11 @@
 """Sign-offs: one per proposal, for good.
 
-What was signed is written down once, as canonical JSON: which wiring, word for word by the
-digest of its text, at which setting, heard in which clips by their digests, what else was
-offered, who signed, when, and the sentence they agreed to. Its SHA-256 is the record's
-fingerprint, which the customer sees and can keep; each record holds the fingerprint of the one
-signed before it. Triggers keep the rows as they are; `verify` tells where somebody got past
-them. Whoever rewrites a record with a new fingerprint, and every one signed after it, is found
-out by the fingerprints that customers kept, and by nothing else.
+A record is written once, as canonical JSON. It holds the wiring by the digest of its text, the
+setting, the clips by their digests, all that was offered, who signed, when, and the sentence
+agreed to. Its SHA-256 is the record's fingerprint, which the customer sees and can keep; each
+record holds the fingerprint of the one signed before it. Triggers protect the rows; `verify`
+finds changes made in spite of them. If somebody rewrites a record and all later ones with new
+fingerprints, only the fingerprints that customers kept can show it.
 """
 
 from __future__ import annotations
@@ -22,7 +21,7 @@ from dsp.errors import InputError
 from server.database.store import Store, now
 from server.proposals.clip_files import clip_problem
 from server.proposals.queue import clips_of
-from server.proposals.store import by_token, changed, items_of, require_number, row_of, takes_of
+from server.proposals.store import by_token, count_change, items_of, require_number, row_of, takes_of
 from server.refusals import Conflict
 
 FORMAT = 1
@@ -30,35 +29,34 @@ STATEMENT = (
     "I have listened to the sounds of this proposal and choose this one."
     " The workshop may build it as I heard it."
 )
-"""What is agreed to by signing; it stands on the page and in the record."""
+"""The sentence agreed to by signing; the page and the record show it."""
 DAYS_AROUND = 1
-"""How far the typed date may lie from the server's: the customer may be in another time zone."""
+"""Most days between the typed date and the server's: time zones differ."""
 
 
 def canonical(record: Any) -> str:
-    """JSON with sorted keys, no spaces, no escapes: one text per content."""
+    """Return JSON with sorted keys and no spaces: one text per content."""
     return json.dumps(record, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
 def fingerprint(record: str) -> str:
-    """SHA-256 of a canonical record, hexadecimal."""
+    """Return the SHA-256 of a canonical record, hexadecimal."""
     return hashlib.sha256(record.encode()).hexdigest()
 
 
 def sign(store: Store, token: str, number: int, name: str, date: str) -> dict[str, Any]:
-    """Sign a proposal off, choosing one item; the sign-off as it is shown.
+    """Sign a proposal off, choosing one item, and return the sign-off.
 
-    Signed again with the very same words, as when the answer was lost on the way, it says
-    what was signed.
+    The same request again, as after a lost answer, returns the sign-off that is there.
 
     Raises
     ------
     Unknown, Gone
         As `by_token`.
     InputError
-        For a number that is not offered, or a date that is not near today.
+        For a number that is not offered, or a date more than a day from today.
     Conflict
-        If it has been signed, or the item's clips are not all rendered.
+        If it is signed already, or a clip of the item is not rendered yet.
     """
     _check_date(date)
     with store.write() as db:
@@ -72,7 +70,7 @@ def sign(store: Store, token: str, number: int, name: str, date: str) -> dict[st
             hint = "talk to the workshop if you want something else"
             raise Conflict("this proposal", got, "one sign-off for each proposal", hint)
         _insert(db, proposal, number, name, date)
-        changed(db, proposal)
+        count_change(db, proposal)
         signed = signoff_of(db, proposal)
         assert signed is not None
         return signed
@@ -104,7 +102,7 @@ def _insert(db: sqlite3.Connection, proposal: str, number: int, name: str, date:
 
 
 def _record(db: sqlite3.Connection, proposal: str, number: int) -> dict[str, Any]:
-    """What a sign-off says beside who and when."""
+    """Return the record of a sign-off without who and when."""
     row = row_of(db, proposal)
     items = [_offered(db, item) for item in items_of(db, proposal)]
     clips = [
@@ -132,13 +130,13 @@ def _offered(db: sqlite3.Connection, item: dict[str, Any]) -> dict[str, Any]:
         "SELECT versions.number, wirings.name FROM versions JOIN wirings ON wirings.id = wiring_id"
         " WHERE versions.id = ?", (item["version_id"],),
     ).fetchone()  # fmt: skip
-    said = {key: item[key] for key in ("number", "label", "words", "position", "knobs", "switches")}
+    sound = {key: item[key] for key in ("number", "label", "words", "position", "knobs", "switches")}
     wiring = {"wiring": version["name"], "version": item["version_id"], "version_number": version["number"]}
-    return {**said, **wiring, "text_sha256": item["version_sha256"]}
+    return {**sound, **wiring, "text_sha256": item["version_sha256"]}
 
 
 def signoff_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
-    """A proposal's sign-off, or None."""
+    """Return a proposal's sign-off, or None."""
     row = db.execute(
         "SELECT signoffs.*, label FROM signoffs JOIN proposal_items USING (proposal_id, number)"
         " WHERE proposal_id = ?", (proposal,),
@@ -150,7 +148,7 @@ def signoff_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
 
 
 def record_of(store: Store, token: str) -> tuple[str, str] | None:
-    """The record of an open link's proposal and its fingerprint, or None."""
+    """Return the record of a link's proposal and its fingerprint, or None."""
     with store.read() as db:
         proposal = by_token(db, token)["id"]
         row = db.execute("SELECT record, sha256 FROM signoffs WHERE proposal_id = ?", (proposal,)).fetchone()
@@ -158,21 +156,19 @@ def record_of(store: Store, token: str) -> tuple[str, str] | None:
 
 
 def verify(store: Store, data: Path, proposal: str) -> list[str]:
-    """What of a sign-off is no longer as it was signed; empty if it holds.
+    """Return what is no longer as it was signed; empty if the sign-off holds.
 
     Parameters
     ----------
-    store : Store
     data : Path
         The folder with the clips.
-    proposal : str
 
     Raises
     ------
     Unknown
         If there is no such proposal.
     InputError
-        If it was never signed, or its sign-off has been taken out.
+        If it was never signed, or its sign-off was deleted.
     """
     with store.read() as db:
         row_of(db, proposal)
@@ -181,7 +177,7 @@ def verify(store: Store, data: Path, proposal: str) -> list[str]:
             raise InputError("sign-off", "none", "a proposal that was signed")
         problems = _record_problems(row)
         if problems:
-            return problems  # nothing the record says can be relied on
+            return problems  # the record cannot be trusted
         record = json.loads(row["record"])
         problems += _column_problems(row, record) + _chain_problems(db, row)
         problems += _wiring_problems(db, record)
@@ -204,14 +200,14 @@ def _record_problems(row: sqlite3.Row) -> list[str]:
 
 
 def _column_problems(row: sqlite3.Row, record: dict[str, Any]) -> list[str]:
-    said = {
+    expected = {
         "proposal_id": record["proposal"], "number": record["chosen"]["number"], "name": record["name"],
         "date": record["date"], "signed": record["signed"], "previous": record["previous"],
         "version_id": record["chosen"]["version"], "version_sha256": record["chosen"]["text_sha256"],
     }  # fmt: skip
     return [
         f"{key} is '{row[key]}', the record says '{value}'"
-        for key, value in said.items()
+        for key, value in expected.items()
         if row[key] != value
     ]
 

@@ -1,7 +1,7 @@
-"""Proposals: what is put before a customer, by an unguessable link.
+"""Proposals in the database: sounds for a customer, behind an unguessable link.
 
-The link's token has 192 random bits and is kept nowhere: only its SHA-256 is stored, and
-found by it. Whatever changes counts `changes` up, which is how the bench hears of it.
+The link's token has 192 random bits; the database stores its SHA-256 alone. Every change of a
+proposal increments `changes`, which the bench's page polls.
 """
 
 from __future__ import annotations
@@ -30,18 +30,16 @@ JSON_COLUMNS = ("knobs", "switches", "words", "stands")
 
 @dataclass(frozen=True)
 class Item:
-    """One sound that is offered: a version at a setting, in plain words.
+    """A sound of a proposal: a version at a setting, in plain words.
 
     Attributes
     ----------
     version, version_sha256 : str
         Id of the version, and the digest of its text.
-    position : str
     knobs : mapping of str to float
         Every knob.
     switches : mapping of str to str
         Every switch but the selector.
-    label : str
     words : tuple of str
         How it sounds.
     stands : tuple of str
@@ -63,12 +61,10 @@ class Item:
 
 @dataclass(frozen=True)
 class OfferedTake:
-    """A take that the items are heard with.
+    """A take of a proposal.
 
     Attributes
     ----------
-    id, name : str
-    seconds : float
     places_said : str
         Whether the coils' places are in the sound.
     """
@@ -88,21 +84,17 @@ def create(
     *,
     days: int,
 ) -> tuple[str, str]:
-    """Put a proposal before a customer and queue its clips.
+    """Insert a proposal and queue its clips.
 
     Parameters
     ----------
-    store : Store
-    commission, title : str
-    items : sequence of Item
-    takes : sequence of OfferedTake
     days : int
         Until the link expires.
 
     Returns
     -------
     tuple of str
-        The proposal's id, and the token, which cannot be found again.
+        The proposal's id, and the token, which is stored nowhere.
 
     Raises
     ------
@@ -143,7 +135,7 @@ def _row_of(item: Item) -> tuple[Any, ...]:
 
 
 def digest(token: str) -> str:
-    """What stands for a token in the database."""
+    """Return the SHA-256 of a token, as the database stores it."""
     return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()
 
 
@@ -153,7 +145,7 @@ def _in_days(days: int) -> str:
 
 
 def renew_link(store: Store, proposal: str, *, days: int) -> str:
-    """A new token in place of the one before; revives a link that is over.
+    """Replace the token by a new one; this revives a link that has ended.
 
     Raises
     ------
@@ -166,12 +158,12 @@ def renew_link(store: Store, proposal: str, *, days: int) -> str:
             "UPDATE proposals SET token_sha256 = ?, expires = ?, revoked = NULL WHERE id = ?",
             (digest(token), _in_days(days), proposal),
         )
-        changed(db, proposal)
+        count_change(db, proposal)
     return token
 
 
 def revoke(store: Store, proposal: str) -> None:
-    """End a link; what was said and signed stays.
+    """End a link; comments and sign-off stay.
 
     Raises
     ------
@@ -180,22 +172,22 @@ def revoke(store: Store, proposal: str) -> None:
     with store.write() as db:
         row_of(db, proposal)
         db.execute("UPDATE proposals SET revoked = coalesce(revoked, ?) WHERE id = ?", (now(), proposal))
-        changed(db, proposal)
+        count_change(db, proposal)
 
 
-def changed(db: sqlite3.Connection, proposal: str) -> None:
+def count_change(db: sqlite3.Connection, proposal: str) -> None:
     """Count one more change of a proposal."""
     db.execute("UPDATE proposals SET changes = changes + 1 WHERE id = ?", (proposal,))
 
 
 def changes(store: Store, proposal: str) -> int:
-    """How often a proposal has changed; Unknown if there is none."""
+    """Return how often a proposal has changed; Unknown if there is none."""
     with store.read() as db:
         return int(row_of(db, proposal)["changes"])
 
 
 def of_commission(store: Store, commission: str) -> list[str]:
-    """Ids of a commission's proposals, newest first."""
+    """Return the ids of a commission's proposals, newest first."""
     with store.read() as db:
         versions.require_commission(db, commission)
         rows = db.execute(
@@ -206,7 +198,7 @@ def of_commission(store: Store, commission: str) -> list[str]:
 
 
 def row_of(db: sqlite3.Connection, proposal: str) -> sqlite3.Row:
-    """The row of a proposal, or Unknown.
+    """Return the row of a proposal.
 
     Raises
     ------
@@ -220,9 +212,9 @@ def row_of(db: sqlite3.Connection, proposal: str) -> sqlite3.Row:
 
 
 def by_token(db: sqlite3.Connection, token: str) -> sqlite3.Row:
-    """The proposal of a link that is open.
+    """Return the proposal of an open link.
 
-    A link that was signed stays readable after its time, so that the record can be seen.
+    A signed link stays readable after it expires, for the sake of the record.
 
     Raises
     ------
@@ -256,30 +248,30 @@ def note_opening(store: Store, token: str) -> str:
     if row["seen"] is None:
         with contextlib.suppress(Unavailable), store.write() as db:
             db.execute("UPDATE proposals SET seen = ? WHERE id = ? AND seen IS NULL", (now(), row["id"]))
-            changed(db, row["id"])
+            count_change(db, row["id"])
     return str(row["id"])
 
 
 def items_of(db: sqlite3.Connection, proposal: str) -> list[dict[str, Any]]:
-    """What is offered, in order."""
+    """Return the items of a proposal, in order."""
     rows = db.execute("SELECT * FROM proposal_items WHERE proposal_id = ? ORDER BY number", (proposal,))
     return [{**dict(row), **{key: json.loads(row[key]) for key in JSON_COLUMNS}} for row in rows]
 
 
 def takes_of(db: sqlite3.Connection, proposal: str) -> list[sqlite3.Row]:
-    """The takes of a proposal, in order."""
+    """Return the takes of a proposal, in order."""
     return db.execute(
         "SELECT * FROM proposal_takes WHERE proposal_id = ? ORDER BY place", (proposal,)
     ).fetchall()
 
 
 def require_number(db: sqlite3.Connection, proposal: str, number: int) -> sqlite3.Row:
-    """The row of an item, or an InputError that names those there are.
+    """Return the row of an item.
 
     Raises
     ------
     InputError
-        If there is no such item.
+        If there is no such item; it names the numbers there are.
     """
     row: sqlite3.Row | None = db.execute(
         "SELECT * FROM proposal_items WHERE proposal_id = ? AND number = ?", (proposal, number)

@@ -1,4 +1,4 @@
-"""A proposal as the bench sees it, and as little as the customer sees."""
+"""A proposal as the bench sees it, and the part that the customer sees."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from server.proposals.store import by_token, items_of, row_of, takes_of
 
 ITEM = ("number", "label", "words", "stands", "position", "knobs", "switches")
 SIGNED = ("number", "label", "name", "date", "when", "sha256")
-"""What the customer is told of a sign-off."""
+"""What the customer sees of a sign-off."""
 
 
 def for_bench(store: Store, proposal: str) -> dict[str, Any]:
-    """Everything about a proposal but its token.
+    """Return everything about a proposal but its token.
 
     Raises
     ------
@@ -55,12 +55,12 @@ def _state(row: sqlite3.Row, signed: bool) -> str:
 
 
 def for_customer(store: Store, token: str) -> dict[str, Any]:
-    """What was chosen to be shown, and what the customer said to it.
+    """Return what a customer sees of a proposal, with marks and comments.
 
     Raises
     ------
     Unknown, Gone
-        As `proposals.by_token`.
+        As `store.by_token`.
     """
     with store.read() as db:
         row = by_token(db, token)
@@ -74,7 +74,7 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
                 {"id": take["take_id"], **{key: take[key] for key in ("name", "seconds", "places_said")}}
                 for take in takes_of(db, proposal)
             ],
-            "items": [_shown(item, clips, token) for item in items_of(db, proposal)],
+            "items": [_item_json(item, clips, token) for item in items_of(db, proposal)],
             "favourites": favourites_of(db, proposal),
             "comments": comments_of(db, proposal),
             "statement": STATEMENT,
@@ -84,7 +84,7 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
         }
 
 
-def _shown(item: dict[str, Any], clips: list[sqlite3.Row], token: str) -> dict[str, Any]:
+def _item_json(item: dict[str, Any], clips: list[sqlite3.Row], token: str) -> dict[str, Any]:
     folder = f"/api/p/{token}/clips"
     return {
         **{key: item[key] for key in ("number", "label", "words", "stands", "brightness")},
@@ -108,7 +108,7 @@ def is_offered(store: Store, token: str, sha256: str) -> bool:
     Raises
     ------
     Unknown, Gone
-        As `proposals.by_token`.
+        As `store.by_token`.
     """
     with store.read() as db:
         proposal = by_token(db, token)["id"]
@@ -120,7 +120,7 @@ def is_offered(store: Store, token: str, sha256: str) -> bool:
 
 
 def clip_records(store: Store, proposal: str) -> list[dict[str, Any]]:
-    """What the render said of each clip: level, peak, error, warnings.
+    """Return the record of each clip: level, peak, error, warnings.
 
     Raises
     ------

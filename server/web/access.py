@@ -1,7 +1,7 @@
-"""Who may use the bench, and from where: the key, its cookie, origin and host.
+"""Access to the bench: the key, its cookie, origin and host.
 
-On loopback nobody is asked. Beyond it the bench asks for a key once and remembers by a cookie
-that scripts cannot read and other sites cannot send.
+On loopback no key is needed. Beyond it the page asks for the key once; a cookie that scripts
+cannot read and other sites cannot send then stands for it.
 """
 
 from __future__ import annotations
@@ -37,13 +37,7 @@ class Key(Body):
 
 
 class Gate:
-    """The bench's door: the key, and how often it may be tried.
-
-    Parameters
-    ----------
-    settings : Settings
-    store : Store
-    """
+    """Holds the bench's key and limits how often it may be tried."""
 
     def __init__(self, settings: Settings, store: Any) -> None:
         self.settings, self.store = settings, store
@@ -59,7 +53,7 @@ class Gate:
         return token is not None and sessions.is_open(self.store, self.mark, token)
 
     def admit(self, key: str, address: str) -> str:
-        """A new session's cookie for the right key.
+        """Open a session for the right key and return its cookie.
 
         Raises
         ------
@@ -74,11 +68,11 @@ class Gate:
         if self.mark is None or not hmac.compare_digest(key.encode(), right):
             raise KeyNeeded("key", "another key", "the key that the server printed when it started")
         self.each.forget(address)
-        return sessions.opened(self.store, self.mark)
+        return sessions.open_session(self.store, self.mark)
 
 
 def require_bench(connection: HTTPConnection) -> None:
-    """Refuse whoever may not use the bench, by request or WebSocket.
+    """Refuse a request or WebSocket without access to the bench.
 
     Raises
     ------
@@ -90,15 +84,15 @@ def require_bench(connection: HTTPConnection) -> None:
 
 
 def address_of(connection: HTTPConnection) -> str:
-    """Address of whoever asks, for counting."""
+    """Return the sender's address, for counting."""
     return connection.client.host if connection.client else "unknown"
 
 
 def same_origin(connection: HTTPConnection) -> bool:
-    """Whether a request comes from our own page, as far as browsers tell.
+    """Whether a request comes from our own page, as far as browsers say.
 
-    A program that is no browser sends no Origin; a browser always does with a WebSocket and
-    with whatever changes something (Fetch standard, section 3.2; RFC 6454).
+    A program that is not a browser sends no Origin. A browser sends it with every WebSocket and
+    every request that changes something (Fetch standard, section 3.2; RFC 6454).
     """
     if connection.headers.get("sec-fetch-site") == "cross-site":
         return False
@@ -109,7 +103,7 @@ def same_origin(connection: HTTPConnection) -> bool:
 
 
 def require_same_origin(connection: HTTPConnection) -> None:
-    """Refuse what another site's page sends.
+    """Refuse a request from another site's page.
 
     Raises
     ------
@@ -128,8 +122,8 @@ def socket_allowed(connection: HTTPConnection) -> bool:
 def host_is_ours(host: str, settings: Settings) -> bool:
     """Whether a Host header names this server.
 
-    On loopback only its own names will do: a foreign name that resolves to 127.0.0.1 would let
-    that site's pages read everything (DNS rebinding).
+    On loopback it must be one of loopback's own names: with a foreign name that resolves to
+    127.0.0.1, that site's pages could read everything (DNS rebinding).
     """
     if not settings.loopback:
         return True
@@ -139,7 +133,7 @@ def host_is_ours(host: str, settings: Settings) -> bool:
 
 @router.get("/access")
 def get_access(request: Request) -> dict[str, bool]:
-    """Whether the bench asks for a key, and has been given it."""
+    """Whether the bench needs a key, and this browser has given it."""
     gate: Gate = request.app.state.gate
     return {"needs_key": gate.mark is not None, "signed_in": gate.is_in(request), "tls": gate.settings.tls}
 

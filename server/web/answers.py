@@ -7,11 +7,6 @@ from urllib.parse import quote
 
 
 def attached(name: str) -> str:
-    """Content-Disposition of a file of any name (RFC 6266).
-
-    Parameters
-    ----------
-    name : str
-    """
+    """Return the Content-Disposition of a file of any name (RFC 6266)."""
     plain = re.sub(r"[^A-Za-z0-9.+,()_ -]", "_", name)
     return f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(name, safe='', errors='replace')}"

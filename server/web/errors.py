@@ -1,4 +1,4 @@
-"""Every refusal as JSON in one form: {"problems": [{where, got, allowed, hint}]}."""
+"""Answer every refusal as JSON of one form: {"problems": [{where, got, allowed, hint}]}."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from dsp.errors import InputError, Problem
 from server.refusals import STATUS
 
 LONGEST_ECHO = 200
-"""Characters of what was sent that are sent back."""
+"""Most characters of a request that an answer repeats."""
 MOST_PROBLEMS = 20
-"""Problems of one request that are sent back; the rest are counted."""
+"""Most problems that an answer lists; it counts the rest."""
 
 
 def install(app: FastAPI) -> None:
-    """Answer every kind of refusal in the one form."""
+    """Install the handlers of every kind of refusal."""
     app.add_exception_handler(InputError, _refused)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http)
@@ -30,31 +30,31 @@ def install(app: FastAPI) -> None:
 
 
 def problems_json(problems: Iterable[Problem]) -> dict[str, list[dict[str, str]]]:
-    """Problems as JSON: the first twenty, then the number of others."""
+    """Return problems as JSON: the first twenty, then the number of others."""
     found = list(problems)
-    shown = [_shown(problem) for problem in found[:MOST_PROBLEMS]]
+    shown = [_problem_json(problem) for problem in found[:MOST_PROBLEMS]]
     if left := len(found) - len(shown):
         more = Problem("the rest", f"{left} more problems", "a request without these problems")
-        shown.append(_shown(more))
+        shown.append(_problem_json(more))
     return {"problems": shown}
 
 
 def answer_to(error: InputError) -> JSONResponse:
-    """The answer that tells a refusal."""
+    """Return the answer to a refusal."""
     status = next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
     headers = {"Retry-After": "60"} if status == HTTPStatus.TOO_MANY_REQUESTS else None
     newer = getattr(error, "newer", None)
-    told: dict[str, Any] = {**problems_json(error.problems), **({} if newer is None else {"newer": newer})}
-    return JSONResponse(told, status, headers)
+    body: dict[str, Any] = {**problems_json(error.problems), **({} if newer is None else {"newer": newer})}
+    return JSONResponse(body, status, headers)
 
 
-def _shown(problem: Problem) -> dict[str, str]:
+def _problem_json(problem: Problem) -> dict[str, str]:
     texts = {"where": problem.where, "got": problem.got, "allowed": problem.allowed, "hint": problem.hint}
     return {key: _sendable(text) for key, text in texts.items()}
 
 
 def _sendable(text: str) -> str:
-    """A text cut to a bearable length, halves of characters written out."""
+    """Cut a text to 1,000 characters and write half characters as escapes."""
     whole = text.encode("utf-8", "backslashreplace").decode()
     return whole if len(whole) <= 5 * LONGEST_ECHO else f"{whole[: 5 * LONGEST_ECHO]}…"
 
@@ -70,7 +70,7 @@ async def _invalid(request: Request, error: Exception) -> JSONResponse:
 
 
 def of_pydantic(one: Mapping[str, Any]) -> Problem:
-    """A problem as pydantic tells it, told as ours."""
+    """Return a problem found by pydantic in our form."""
     where = ".".join(str(part) for part in one["loc"] if part not in ("body", "query", "path", "header"))
     got = "nothing" if one["type"] == "missing" else repr(one.get("input"))[:LONGEST_ECHO]
     return Problem(where or "the request", got, str(one["msg"]))
@@ -85,11 +85,11 @@ async def _http(request: Request, error: Exception) -> JSONResponse:
 
 
 async def _left(request: Request, error: Exception) -> JSONResponse:
-    """Whoever asked has gone: nobody reads this."""
+    """The sender has gone; nobody reads this."""
     return JSONResponse(problems_json([Problem("the body", "an end too early", "a whole body")]), 400)
 
 
 def failure() -> JSONResponse:
-    """The answer when something of ours broke: the log has the inside."""
+    """Return the answer to an error of our own; the log has the details."""
     problem = Problem("the server", "an error of its own", "try again; the server's log says more")
     return JSONResponse(problems_json([problem]), 500)

@@ -1,4 +1,4 @@
-"""What holds for every request: host, origin, size; and for every answer: its headers."""
+"""Check host, origin and size of every request; set the headers of every answer."""
 
 from __future__ import annotations
 
@@ -19,21 +19,21 @@ from server.web.errors import answer_to, failure
 
 log = logging.getLogger("presolder")
 MARK = "x-presolder"
-"""Header that another site's page cannot set unasked (Fetch standard, CORS preflight)."""
+"""A header that another site's page cannot set without a preflight (Fetch standard, CORS)."""
 SAFE = ("GET", "HEAD", "OPTIONS")
 LARGEST_BODY = 1 << 20
 LARGEST_OPEN_BODY = 16 << 10
-"""Bytes of a body from somebody who has not given the bench's key."""
+"""Bytes of a body from a sender without the bench's key."""
 STREAMED = ("/api/takes",)
-"""Paths whose bodies are counted by their handlers."""
+"""Paths whose handlers limit the body themselves."""
 OPEN = ("/api/access", "/api/p/")
-"""Where paths begin that need no key."""
+"""Beginnings of paths that need no key."""
 BODY_S = 30.0
-"""Time for a whole body that is read before it is handled."""
+"""Most seconds for a body that is read before it is handled."""
 PIECE_S = 20.0
-"""Time in which the next piece of a streamed body must come."""
+"""Most seconds until the next piece of a streamed body."""
 FORWARDED = ("forwarded", "via", "x-forwarded-for", "x-forwarded-host", "x-forwarded-proto", "x-real-ip")
-"""Headers by which a proxy says that it passes a request on (RFC 7239; RFC 9110, section 7.6.3)."""
+"""Headers that a proxy adds when it forwards a request (RFC 7239; RFC 9110, section 7.6.3)."""
 PASSED_ON = "a direct request: this bench has no key, so it is for this machine alone; start it with --key"
 CONTENT_SECURITY_POLICY = "; ".join(
     (
@@ -60,24 +60,18 @@ HEADERS = {
 
 
 OPENER = {"Cross-Origin-Opener-Policy": "same-origin"}
-"""Only where the origin is trustworthy (HTML standard, section 7.1.3): browsers complain elsewhere."""
+"""For trustworthy origins only (HTML standard, section 7.1.3): browsers warn elsewhere."""
 
 
 class Guard:
-    """ASGI middleware: refuses what may not come in, and marks every answer.
-
-    Parameters
-    ----------
-    app : ASGIApp
-    settings : Settings
-    """
+    """ASGI middleware: refuses forbidden requests and sets headers of answers."""
 
     def __init__(self, app: ASGIApp, settings: Settings) -> None:
         self.app, self.settings = app, settings
         self._headers = HEADERS | (OPENER if settings.tls or settings.loopback else {})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Let a request through, or answer it here."""
+        """Pass a request on, or answer it here."""
         if scope["type"] == "lifespan":
             await self.app(scope, receive, send)
             return
@@ -89,14 +83,14 @@ class Guard:
             return
         answer = _Answer(scope, send, self._headers)
         try:
-            await self._answered(refusal, scope, receive, answer.send)
+            await self._handle(refusal, scope, receive, answer.send)
         except Exception:
             log.exception("a request failed")
             if answer.started:
-                raise  # half an answer is out: cutting the connection is all that can be done
+                raise  # half an answer is out: the connection must be cut
             await failure()(scope, receive, answer.send)
 
-    async def _answered(self, refusal: InputError | None, scope: Scope, receive: Receive, send: Send) -> None:
+    async def _handle(self, refusal: InputError | None, scope: Scope, receive: Receive, send: Send) -> None:
         if refusal is not None:
             await answer_to(refusal)(scope, receive, send)
         elif scope["path"] in STREAMED:
@@ -107,7 +101,7 @@ class Guard:
             await self._bounded(scope, receive, send)
 
     def _refusal(self, connection: HTTPConnection) -> InputError | None:
-        """Why a request may not come in, from its headers alone."""
+        """Return why a request is refused, from its headers alone; None if it is not."""
         host = connection.headers.get("host", "")
         if not host_is_ours(host, self.settings):
             return NotAllowed("Host", host[:100], "127.0.0.1 or localhost")
@@ -126,7 +120,7 @@ class Guard:
         return None
 
     async def _bounded(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass a request on whose body is small enough, read whole before anything is done."""
+        """Read the whole body first, and pass the request on if it is small enough."""
         try:
             async with asyncio.timeout(BODY_S):
                 body = await self._read(scope, receive)
@@ -138,7 +132,7 @@ class Guard:
             await self.app(scope, _replayed(body, receive), send)
 
     async def _read(self, scope: Scope, receive: Receive) -> bytes | InputError | None:
-        """The body, why it is refused, or None if whoever sent it has gone."""
+        """Return the body, why it is refused, or None if the sender has gone."""
         body, more = bytearray(), True
         largest = LARGEST_OPEN_BODY
         while more:
@@ -154,7 +148,7 @@ class Guard:
         return bytes(body)
 
     async def _may_send_more(self, scope: Scope) -> bool:
-        """Whether a body may be larger than what is taken from anybody."""
+        """Whether the sender has the key, and the path may have a larger body."""
         if scope["path"].startswith(OPEN):
             return False
         connection = HTTPConnection(scope)
@@ -162,10 +156,10 @@ class Guard:
 
 
 def _proxy_mark(connection: HTTPConnection) -> str | None:
-    """What shows that a request was passed on by a proxy, None where nothing does.
+    """Return the sign that a proxy forwarded a request, or None.
 
-    A proxy that adds no header still speaks HTTP/1.0 to what is behind it, unless it was told
-    otherwise (the documented default of a common web server); browsers have spoken 1.1 since 1999.
+    A proxy that adds no header still speaks HTTP/1.0 to the server behind it, unless it is set up
+    otherwise (the documented default of a common web server); browsers speak 1.1 since 1999.
     """
     for name in FORWARDED:
         if name in connection.headers:
@@ -176,12 +170,12 @@ def _proxy_mark(connection: HTTPConnection) -> str | None:
 
 
 def _in_time(receive: Receive) -> Receive:
-    """A streamed body, ended as if its sender had gone when the next piece is late."""
+    """Limit the time for each piece; end a late body as if its sender had gone."""
     more = True
 
     async def next_piece() -> Message:
         nonlocal more
-        if not more:  # the body is whole: what comes next is the sender's leaving, whenever that is
+        if not more:  # the body is whole: only the sender's leaving can follow
             return await receive()
         try:
             async with asyncio.timeout(PIECE_S):
@@ -195,7 +189,7 @@ def _in_time(receive: Receive) -> Receive:
 
 
 def _replayed(body: bytes, receive: Receive) -> Receive:
-    """What was read already, then whatever comes next."""
+    """Return the body that was read, then what follows it."""
     left: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
     async def again() -> Message:
@@ -205,7 +199,7 @@ def _replayed(body: bytes, receive: Receive) -> Receive:
 
 
 class _Answer:
-    """An answer on its way out: marked with our headers where it has none of that name."""
+    """An answer being sent: gets those of our headers that it lacks."""
 
     def __init__(self, scope: Scope, send: Send, headers: Mapping[str, str]) -> None:
         caching = "no-store" if scope["path"].startswith("/api") else "no-cache"

@@ -1,4 +1,4 @@
-"""What a log may hold: no token of a customer's link or of an opened listing, whoever writes the line."""
+"""Keep tokens of customers' links and opened listings out of every log."""
 
 from __future__ import annotations
 
@@ -10,23 +10,23 @@ NAMES = ("uvicorn", "uvicorn.access", "uvicorn.error", "uvicorn.asgi", "presolde
 
 
 class WithoutTokens(logging.Filter):
-    """A log filter that takes tokens of links out."""
+    """A log filter that removes the tokens of links."""
 
     def filter(self, record: logging.LogRecord) -> bool:
-        """Let every record through, changed."""
-        record.msg = redacted(str(record.msg))
+        """Change a record and let it through."""
+        record.msg = redact(str(record.msg))
         if isinstance(record.args, tuple):
-            record.args = tuple(redacted(one) if isinstance(one, str) else one for one in record.args)
+            record.args = tuple(redact(one) if isinstance(one, str) else one for one in record.args)
         return True
 
 
-def redacted(text: str) -> str:
-    """A text with the tokens of its links left out."""
+def redact(text: str) -> str:
+    """Return a text without the tokens of its links."""
     return TOKEN.sub(r"\1…", text)
 
 
 def guard_logs() -> None:
-    """Put the filter on every log of the server and all that it goes to."""
+    """Put the filter on every log of the server and on its handlers."""
     for name in NAMES:
         log = logging.getLogger(name)
         for target in (log, *log.handlers):

@@ -1,4 +1,4 @@
-"""How often something may be tried, by address: counted in memory, bounded."""
+"""Limits on how often an address may do something; counted in bounded memory."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ from collections.abc import Callable
 from server.refusals import TooOften
 
 MOST_REMEMBERED = 10_000
-"""Addresses; beyond it the one not seen for longest is forgotten."""
+"""Most addresses; beyond it the one not seen for longest is forgotten."""
 
 
 class Rates:
-    """So many within so many seconds, for each address by itself.
+    """Allows ``most`` events within ``seconds``, for each address.
 
     Parameters
     ----------
     most : int
     seconds : float
     clock : callable
-        Seconds that only grow.
+        Returns seconds that only grow.
     """
 
     def __init__(self, most: int, seconds: float, clock: Callable[[], float] = time.monotonic) -> None:
@@ -31,7 +31,7 @@ class Rates:
         self._lock = threading.Lock()
 
     def take(self, address: str) -> None:
-        """Count one more, or refuse it.
+        """Count an event, or refuse it.
 
         Raises
         ------
@@ -51,13 +51,13 @@ class Rates:
                 self._seen.popitem(last=False)
 
     def forget(self, address: str) -> None:
-        """Start afresh for an address, as after a success."""
+        """Forget the events of an address, as after a success."""
         with self._lock:
             self._seen.pop(network_of(address), None)
 
 
 def network_of(address: str) -> str:
-    """What counts as one sender: an IPv4 address, or an IPv6 network (/64)."""
+    """Return what counts as a sender: an IPv4 address or an IPv6 /64 network."""
     try:
         found = ipaddress.ip_address(address.partition("%")[0])
     except ValueError:

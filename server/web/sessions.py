@@ -1,4 +1,4 @@
-"""Sessions of the bench: a random cookie each, kept as its SHA-256, bound to the key."""
+"""Sessions of the bench: random cookies, stored as SHA-256 and bound to the key."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ DAYS = 30
 
 
 def key_mark(store: Store, key: str) -> str:
-    """What stands for a key in the database: slow to guess from."""
+    """Return the hash of a key for the database; it is slow to guess from."""
     with store.write() as db:
         db.execute("INSERT OR IGNORE INTO secrets VALUES ('salt', ?)", (secrets.token_bytes(32),))
         salt = db.execute("SELECT value FROM secrets WHERE name = 'salt'").fetchone()[0]
     return hashlib.scrypt(key.encode(), salt=salt, n=1 << 14, r=8, p=1).hex()
 
 
-def opened(store: Store, mark: str) -> str:
-    """A new session's cookie."""
+def open_session(store: Store, mark: str) -> str:
+    """Open a session and return its cookie."""
     token = secrets.token_urlsafe(32)
     moment = datetime.datetime.now(datetime.UTC) + datetime.timedelta(days=DAYS)
     expires = moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
@@ -42,7 +42,7 @@ def is_open(store: Store, mark: str, token: str) -> bool:
 
 
 def end(store: Store, token: str) -> None:
-    """End a session, wherever its cookie still lies."""
+    """End a session; its cookie opens nothing from then on."""
     with store.write() as db:
         db.execute(
             "UPDATE sessions SET ended = ? WHERE digest = ? AND ended IS NULL", (now(), _digest(token))

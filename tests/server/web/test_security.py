@@ -14,7 +14,7 @@ from server_started import Running
 from starlette.websockets import WebSocketDisconnect
 
 from server.web.guard import LARGEST_BODY, LARGEST_OPEN_BODY
-from server.web.logs import NAMES, WithoutTokens, guard_logs, redacted
+from server.web.logs import NAMES, WithoutTokens, guard_logs, redact
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
@@ -253,12 +253,12 @@ TOKEN = "Zk3vQx-token_of-a_customers.link"
     ],
 )
 def test_a_token_is_taken_out_of_a_line(text: str) -> None:
-    assert TOKEN not in redacted(text)
-    assert "/p/…" in redacted(text)
+    assert TOKEN not in redact(text)
+    assert "/p/…" in redact(text)
 
 
 def test_the_token_of_an_opened_listing_is_taken_out_too() -> None:
-    said = redacted(f"GET /listings/pages/AbC-9/{TOKEN}/index.html HTTP/1.1")
+    said = redact(f"GET /listings/pages/AbC-9/{TOKEN}/index.html HTTP/1.1")
     assert said == "GET /listings/pages/AbC-9/…/index.html HTTP/1.1"
 
 
