@@ -78,7 +78,7 @@ def test_an_error_of_our_own_carries_them_too_and_tells_no_inside(
     def broken(*given: Any, **more: Any) -> None:
         raise RuntimeError("a secret of the inside")
 
-    monkeypatch.setattr("server.commissions.store.listed", broken)
+    monkeypatch.setattr("server.commissions.store.list_commissions", broken)
     answer = client.get("/api/commissions")
     assert answer.status_code == 500
     assert {name: answer.headers.get(name) for name in EVERYWHERE} == EVERYWHERE
