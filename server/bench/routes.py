@@ -21,6 +21,7 @@ from server.bench.parts import NOTHING, parts_json
 from server.web.access import require_bench
 from server.web.errors import problems_json
 from server.web.fields import Body, Id
+from server.web.streams import BYTES, ArrayResponse
 from server.wirings.text import written
 
 SWITCH_S = 0.0005
@@ -42,7 +43,6 @@ async def _running(app: Any) -> AsyncIterator[None]:
 router = APIRouter(prefix="/api", tags=["sounding"], dependencies=[Depends(require_bench)], lifespan=_running)
 MOST_SETTINGS, MOST_POINTS, MOST_STEPS = 16, 1000, 41
 LONGEST_EDITS = 64 * 1024
-BYTES = "application/octet-stream"
 
 
 class CheckForm(Body):
@@ -155,7 +155,7 @@ def stems(
     }
     if headers["ETag"] in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
-    return Response(stems.samples.astype("<f4", copy=False).tobytes(), media_type=BYTES, headers=headers)
+    return ArrayResponse(stems.samples, headers)
 
 
 @router.get("/overview")

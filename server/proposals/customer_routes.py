@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import FileResponse
 
 from server.database.store import Store
@@ -17,11 +17,11 @@ from server.proposals.clip_files import MEDIA, clip_path
 from server.proposals.forms import Favourites, NewComment, SignOff
 from server.proposals.views import for_customer, is_offered
 from server.refusals import Unknown
-from server.web.links import check_link
+from server.web.links import check_link, limit_writes
 
 FOR_EVER = "private, max-age=31536000, immutable"
 """A clip is named by its content; only the customer's own browser keeps it."""
-router = APIRouter(prefix="/api/p/{token}", tags=["customer"])
+router = APIRouter(prefix="/api/p/{token}", tags=["customer"], dependencies=[Depends(limit_writes)])
 
 
 def _store(request: Request) -> Store:
@@ -66,21 +66,21 @@ def _has_it(request: Request, etag: str) -> bool:
 @router.put("/favourites")
 def put_favourites(request: Request, token: str, favourites: Favourites) -> dict[str, list[int]]:
     """Replace the favourites."""
-    with check_link(request, writes=True):
+    with check_link(request):
         return {"numbers": replies.set_favourites(_store(request), token, favourites.numbers)}
 
 
 @router.post("/comments", status_code=201)
 def post_comment(request: Request, token: str, new: NewComment) -> dict[str, object]:
     """Add a comment; it is returned as listed."""
-    with check_link(request, writes=True):
+    with check_link(request):
         return replies.add_comment(_store(request), token, new.number, new.text)
 
 
 @router.post("/signoff", status_code=201)
 def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any]:
     """Sign off, once and for good."""
-    with check_link(request, writes=True):
+    with check_link(request):
         done = signoffs.sign(_store(request), token, signed.number, signed.name, signed.date)
         return {key: done[key] for key in ("number", "label", "name", "date", "when", "sha256")}
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Depends, Request, Response
 from pydantic import Field
 
 from dsp.errors import InputError
@@ -18,10 +18,12 @@ from server.database.store import Store
 from server.proposals.forms import MOST_STANDS, Knob, Number
 from server.proposals.knobs import clip_gain_db, get_sound, require_take, turned_frame, turned_setting
 from server.web.fields import Body, Id, Line
-from server.web.links import check_link
+from server.web.links import check_link, limit_turns, limits_of
+from server.web.streams import BYTES, ArrayResponse
 
-router = APIRouter(prefix="/api/p/{token}/live/{number}", tags=["customer"])
-BYTES = "application/octet-stream"
+router = APIRouter(
+    prefix="/api/p/{token}/live/{number}", tags=["customer"], dependencies=[Depends(limit_turns)]
+)
 
 
 class KnobsForm(Body):
@@ -55,7 +57,7 @@ def get_stems(request: Request, token: str, number: Number, take: Id) -> Respons
     InputError
         If the take is too long to be played live.
     """
-    with check_link(request, counts="stems"):
+    with check_link(request, stems=True):
         sound = get_sound(_store(request), token, number)
         require_take(_store(request), token, take)
     stems = bench_of(request).stems(sound.hearing.draft, take)
@@ -68,13 +70,14 @@ def get_stems(request: Request, token: str, number: Number, take: Id) -> Respons
     }
     if headers["ETag"] in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
-    return Response(stems.samples.astype("<f4", copy=False).tobytes(), media_type=BYTES, headers=headers)
+    transfers = limits_of(request).transfers
+    return ArrayResponse(stems.samples, headers, transfers=transfers, name=token)
 
 
 @router.post("/filters", response_class=Response, responses={200: {"content": {BYTES: {}}}})
 def post_filters(request: Request, token: str, number: Number, form: KnobsForm) -> Response:
     """An item's filters with its knobs turned, its level in the frame."""
-    with check_link(request, counts="turns"):
+    with check_link(request):
         sound = get_sound(_store(request), token, number)
         gain_db = clip_gain_db(_store(request), token, number, form.take)
     hearing = turned_setting(sound, form.knobs, form.take)

@@ -20,6 +20,8 @@ from server.web.fields import Body
 from server.web.rates import Rates
 
 COOKIE = "presolder_bench"
+SAFE = ("GET", "HEAD", "OPTIONS")
+"""Methods that change nothing (RFC 9110, section 9.2.1)."""
 EVERYONE = "everyone"
 LONG_KEY = 20
 """Characters from which no number of addresses guesses a key: all are not counted together then.

@@ -14,13 +14,12 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from dsp.errors import InputError
 from server.refusals import NotAllowed, TooLarge, TooSlow
 from server.settings import Settings
-from server.web.access import host_is_ours, same_origin
+from server.web.access import SAFE, host_is_ours, same_origin
 from server.web.errors import answer_to, failure
 
 log = logging.getLogger("presolder")
 MARK = "x-presolder"
 """A header that another site's page cannot set without a preflight (Fetch standard, CORS)."""
-SAFE = ("GET", "HEAD", "OPTIONS")
 LARGEST_BODY = 1 << 20
 LARGEST_OPEN_BODY = 16 << 10
 """Bytes of a body from a sender without the bench's key."""

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Literal
 
-from starlette.requests import HTTPConnection
+from starlette.requests import HTTPConnection, Request
 
 from server.refusals import TooOften, Unknown
-from server.web.access import address_of
+from server.web.access import SAFE, address_of
 from server.web.rates import Rates, network_of
+from server.web.streams import Transfers
 
 WRONG_LINKS, WRONG_SECONDS = 30, 600.0
 WRITTEN, WRITTEN_SECONDS = 120, 60.0
 TURNED, STEMS_SENT, LIVE_SECONDS = 1200, 60, 60.0
 """Filters while a knob is dragged, at most 20 a second from one page; stems are megabytes."""
+TRANSFERS_PER_LINK = 2
+"""Stems on their way at once; a third phone on the same link waits for its turn."""
 
 
 class WrongLinks(Rates):
@@ -54,6 +56,7 @@ class LinkLimits:
         self.writes = Rates(WRITTEN, WRITTEN_SECONDS)
         self.turns = Rates(TURNED, LIVE_SECONDS)
         self.stems = Rates(STEMS_SENT, LIVE_SECONDS)
+        self.transfers = Transfers(TRANSFERS_PER_LINK)
 
 
 def limits_of(connection: HTTPConnection) -> LinkLimits:
@@ -65,11 +68,35 @@ def limits_of(connection: HTTPConnection) -> LinkLimits:
     return limits
 
 
+def limit_writes(request: Request) -> None:
+    """Count what writes, before its body is looked at.
+
+    Raises
+    ------
+    TooOften
+    """
+    _count(request, limits_of(request).writes)
+
+
+def limit_turns(request: Request) -> None:
+    """Count turns of knobs, before the body is looked at.
+
+    Raises
+    ------
+    TooOften
+    """
+    _count(request, limits_of(request).turns)
+
+
+def _count(request: Request, rates: Rates) -> None:
+    limits_of(request).wrong.refuse_guessers(address_of(request))
+    if request.method not in SAFE:
+        rates.take(address_of(request))
+
+
 @contextmanager
-def check_link(
-    connection: HTTPConnection, *, writes: bool = False, counts: Literal["turns", "stems"] | None = None
-) -> Iterator[None]:
-    """Refuse an address that guesses or asks too often; count wrong links.
+def check_link(connection: HTTPConnection, *, stems: bool = False) -> Iterator[None]:
+    """Count wrong links, and transfers of stems.
 
     Raises
     ------
@@ -77,10 +104,8 @@ def check_link(
     """
     limits, address = limits_of(connection), address_of(connection)
     limits.wrong.refuse_guessers(address)
-    if writes:
-        limits.writes.take(address)
-    if counts:
-        (limits.turns if counts == "turns" else limits.stems).take(address)
+    if stems:
+        limits.stems.take(address)
     try:
         yield
     except Unknown as error:

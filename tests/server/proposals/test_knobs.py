@@ -178,9 +178,9 @@ def test_a_closed_link_plays_nothing(tmp_path: Path, how: str) -> None:
 
 def test_wrong_links_and_floods_are_refused(tmp_path: Path) -> None:
     one = made(tmp_path)
-    answers = [turn(one, number=99).status_code for _ in range(TURNED)]
-    assert set(answers) == {422}  # refused by its form, before the door
-    answers = [turn(one).status_code for _ in range(TURNED + 1)]
+    answers = [turn(one, number=99).status_code for _ in range(10)]
+    assert set(answers) == {422}  # refused by its form, and counted
+    answers = [turn(one).status_code for _ in range(TURNED + 1 - 10)]
     assert answers[-1] == 429
     assert set(answers[:-1]) == {409}
     answers = [stems(one, take="nothing").status_code for _ in range(STEMS_SENT + 1)]
