@@ -27,7 +27,7 @@ class _Slot:
 
 
 class Transfers:
-    """Limits how many transfers of one name run at once; a few more wait for their turn.
+    """Limits how many transfers of one name run at once; a few may wait.
 
     Parameters
     ----------
