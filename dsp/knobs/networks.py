@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
 from dsp.knobs.place import Stand, stand_of
+from dsp.parts.expression import names_in
 from dsp.parts.pot import Pot
 from dsp.parts.two_lead import Capacitor, Inductor, Resistor
 from dsp.units.preferred import SERIES
 from dsp.wiring.change import Edit, Passive, fresh, valued
-from dsp.wiring.expression import names_in
 from dsp.wiring.model import Part, Setting, Sketch, Terminal, Wiring
 from dsp.wiring.network import merged_terminals
 

@@ -13,10 +13,10 @@ from itertools import islice, permutations, product
 
 from dsp.errors import InputError
 from dsp.parts.coil import Coil
+from dsp.parts.expression import Expression, Leaf, names_in, written
 from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch
 from dsp.parts.two_lead import Inductor, Resistor
-from dsp.wiring.expression import Expression, Leaf, names_in, written
 from dsp.wiring.linked_coils import Link, arranged, keeps, links_of
 from dsp.wiring.model import Sketch, Terminal, Wiring, terminals_of
 from dsp.wiring.union import Merge

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.lugs.targets import Target, Wanted
-from dsp.wiring.expression import Expression, Leaf
+from dsp.parts.expression import Expression, Leaf
 from dsp.wiring.model import Terminal
 
 Complex = NDArray[np.complex128]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.lugs.rules import Rules
 from dsp.lugs.targets import Sound, Wanted, WantedPart, sound_of
-from dsp.wiring.expression import names_in
+from dsp.parts.expression import names_in
 from dsp.wiring.model import Terminal
 from dsp.wiring.union import Merge
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from dsp.circuit.hum import HUM_HZ, NOTHING_DB
 from dsp.circuit.response import hum_weights
 from dsp.errors import InputError, nearest
+from dsp.parts.expression import Expression, parse_expression, written
 from dsp.parts.two_lead import Capacitor, Inductor, Resistor
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
@@ -18,7 +19,6 @@ from dsp.sounds.port import Port, port_of
 from dsp.sounds.sources import Element, closed_form, coupled, dc_resistance
 from dsp.sounds.space import Space, space_of
 from dsp.sounds.topology import Topology
-from dsp.wiring.expression import Expression, parse_expression, written
 from dsp.wiring.linked_coils import Link, arranged, links_of, units_of
 from dsp.wiring.model import Terminal, Wiring
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dsp.errors import InputError, nearest
+from dsp.parts.expression import Expression, Leaf, names_in, parse_expression
 from dsp.sounds.candidates import Candidates
 from dsp.sounds.topology import PARALLEL, SERIES, plain
-from dsp.wiring.expression import Expression, Leaf, names_in, parse_expression
 
 
 def place_of(found: Candidates, text: str) -> int:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from dsp.circuit.response import respond
 from dsp.errors import InputError
 from dsp.parts.coil import Coil
-from dsp.wiring.expression import Leaf
+from dsp.parts.expression import Leaf
 from dsp.wiring.model import Part, Sketch, Wiring
 
 Floats = NDArray[np.float64]

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import permutations, product
 
 from dsp.errors import InputError
-from dsp.wiring.expression import Expression, Leaf
+from dsp.parts.expression import Expression, Leaf
 from dsp.wiring.model import Terminal, Wiring
 from dsp.wiring.union import Merge
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 
 from dsp.errors import InputError, nearest, some
 from dsp.parts.coil import Coil
+from dsp.parts.expression import Expression
 from dsp.parts.fields import LEADS
 from dsp.parts.instrument import Instrument
 from dsp.parts.load import Load
 from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP, Pot
 from dsp.parts.switch import Switch
 from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
-from dsp.wiring.expression import Expression
 
 
 @dataclass(frozen=True)

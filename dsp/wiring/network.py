@@ -11,11 +11,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from dsp.parts.coil import Coil
+from dsp.parts.expression import Expression, Leaf
 from dsp.parts.load import Load
 from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch
 from dsp.parts.two_lead import Capacitor, Inductor, Resistor
-from dsp.wiring.expression import Expression, Leaf
 from dsp.wiring.model import Coupling, Setting, Sketch, Terminal, Wiring, terminals_of
 from dsp.wiring.union import Merge
 

@@ -15,8 +15,8 @@ from dsp.lugs.soldering import KINDS, Step, shopping, steps_of
 from dsp.lugs.targets import Wanted
 from dsp.lugs.two_switches import Multiplied, lug_name, settings_at
 from dsp.lugs.uneven import uneven, uneven_words
+from dsp.parts.expression import written
 from dsp.units import show
-from dsp.wiring.expression import written
 from dsp.wiring.model import Terminal, Wiring
 
 CAUTIONS = (

@@ -11,10 +11,10 @@ from benchmarks.timing import best_s
 from places import ROOT
 
 from dsp.circuit.response import respond
+from dsp.parts.expression import parse_expression
 from dsp.sound.timbre import ear_bands
 from dsp.sounds.candidates import Candidates, candidates
 from dsp.sounds.choose import MOST_EXACT, Rules, choices
-from dsp.wiring.expression import parse_expression
 from dsp.wiring.model import Sketch, Wiring
 from server.wirings.text import load_wiring
 

@@ -7,8 +7,8 @@ from functools import cache
 
 from dsp.lugs.rules import Rules
 from dsp.lugs.targets import Target, Wanted, WantedPart
+from dsp.parts.expression import parse_expression
 from dsp.parts.switch import Switch
-from dsp.wiring.expression import parse_expression
 
 Lead = tuple[str, str]
 

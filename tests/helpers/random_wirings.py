@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 
 from dsp.parts import taper
 from dsp.parts.coil import Coil, Eddy
+from dsp.parts.expression import Expression, Group, Leaf
 from dsp.parts.load import Load
 from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch
 from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
 from dsp.wiring import coupling as couple
-from dsp.wiring.expression import Expression, Group, Leaf
 from dsp.wiring.model import Coupling, Joint, Part, Setting, Sketch, Terminal, Wiring, terminals_of
 
 Rng = np.random.Generator

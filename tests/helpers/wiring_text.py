@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dsp.parts.coil import Coil
+from dsp.parts.expression import Expression, Leaf
 from dsp.parts.load import Load
 from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch
 from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
-from dsp.wiring.expression import Expression, Leaf
 from dsp.wiring.model import Part, Sketch, Wiring
 
 

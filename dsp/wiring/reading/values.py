@@ -7,9 +7,9 @@ from dsp.documents.tree import Items, Node, Reading, Text
 from dsp.documents.values import read_map, read_quantity
 from dsp.errors import MOST_NAMES, InputError, some
 from dsp.parts.coil import Eddy
+from dsp.parts.expression import Expression, parse_expression
 from dsp.parts.fields import EDDY_FIELDS
 from dsp.parts.taper import Taper, from_points, named
-from dsp.wiring.expression import Expression, parse_expression
 
 
 def read_eddy(reading: Reading, node: Node, what: str) -> tuple[Eddy, ...]:

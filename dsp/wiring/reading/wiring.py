@@ -10,10 +10,10 @@ from dsp.documents.tree import Entries, Items, Node, Reading, Text
 from dsp.errors import some
 from dsp.parts import fields
 from dsp.parts.coil import Coil
+from dsp.parts.expression import names_in
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.switch import Switch
 from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
-from dsp.wiring.expression import names_in
 from dsp.wiring.model import Part, Sketch, Wiring
 from dsp.wiring.reading.joints import read_couplings, read_ganged, read_joints
 from dsp.wiring.reading.parts import read_part

@@ -16,8 +16,8 @@ from small_wirings import wiring_of
 from dsp.errors import InputError
 from dsp.lugs.chart import alike, mirrored, poles_of, positions_alike, wires_in
 from dsp.lugs.targets import layouts_of, placed, sound_of, wanted_of
+from dsp.parts.expression import Expression, Group, Leaf, parse_expression, written
 from dsp.parts.switch import Switch, bridging, on_on, on_on_on, shorthand
-from dsp.wiring.expression import Expression, Group, Leaf, parse_expression, written
 
 POLAR = {"a": True, "b": True, "c": True, "d": True, "k": False}
 

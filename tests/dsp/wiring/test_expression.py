@@ -8,7 +8,7 @@ from tolerances import SOLVERS
 
 from dsp.circuit.response import respond
 from dsp.errors import InputError
-from dsp.wiring.expression import Group, Leaf, names_in, parse_expression
+from dsp.parts.expression import Group, Leaf, names_in, parse_expression
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree

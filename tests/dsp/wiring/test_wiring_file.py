@@ -14,6 +14,7 @@ from wiring_text import text_of
 
 from dsp.errors import InputError, Problem
 from dsp.parts.coil import Coil, Eddy
+from dsp.parts.expression import Group, Leaf
 from dsp.parts.instrument import Instrument
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.load import Load
@@ -21,7 +22,6 @@ from dsp.parts.pot import Pot
 from dsp.parts.switch import Switch, shorthand
 from dsp.parts.taper import audio, from_points, linear, measured_audio
 from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
-from dsp.wiring.expression import Group, Leaf
 from dsp.wiring.model import Coupling, Sketch, Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree
