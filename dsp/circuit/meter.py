@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from dsp.parts.two_lead import Capacitor
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import GROUND, Branch, Network, at_knobs, build_network
+from dsp.wiring.network import GROUND, Network, at_knobs, build_network
 from dsp.wiring.union import Merge
 
 OPEN_OHM = float("inf")
@@ -31,7 +30,12 @@ def jack_reading_ohm(wiring: Wiring, setting: Setting) -> float:
 
 def reading_of(network: Network) -> float:
     """The reading of a network whose knobs are set; see `jack_reading_ohm`."""
-    paths = [(b.a, b.b, _dc_ohm(b)) for b in network.branches if not isinstance(b.part, Capacitor)]
+    paths = [
+        (branch.a, branch.b, ohm)
+        for kind, branches in network.elements
+        for branch, ohm in zip(branches, kind.dc_ohms(branches[0].part), strict=True)
+        if ohm is not None
+    ]
     joined = Merge(range(network.n_nodes))
     pieces = Merge(range(network.n_nodes))
     for a, b, ohm in paths:
@@ -60,9 +64,3 @@ def reading_of(network: Network) -> float:
     output = rows[joined.root(network.output)]
     ampere[output] = 1.0
     return float(np.linalg.solve(matrix, ampere)[output])
-
-
-def _dc_ohm(branch: Branch) -> float:
-    """Resistance of a part to direct current."""
-    assert not isinstance(branch.part, Capacitor)
-    return branch.part.resistance_ohm

@@ -6,10 +6,9 @@ import re
 from collections.abc import Iterator
 
 from dsp.errors import InputError, nearest
-from dsp.parts.coil import Coil
-from dsp.parts.two_lead import Capacitor, Inductor
+from dsp.parts.kinds import as_two_lead
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import GROUND, Network, at_knobs, build_network, tied_nodes
+from dsp.wiring.network import GROUND, Network, at_knobs, build_network, reference_of, tied_nodes
 
 ANALYSIS = (".option noopac", ".ac dec 100 20 20k", ".print ac vm(out) vp(out)")
 """No operating point: it is zero everywhere, and nodes behind capacitors have none."""
@@ -80,63 +79,37 @@ def _names(network: Network) -> dict[str, str]:
     """A device name per branch: ASCII, and no two alike to a program that is blind to case."""
     names: dict[str, str] = {}
     taken: set[str] = set()
-    for i, branch in enumerate(network.branches):
-        name = re.sub(r"\W", "_", branch.name) if branch.name.isascii() else f"part{i}"
-        sections = len(branch.part.sections()) if isinstance(branch.part, Coil) else 0
-        ends = ("", *(f"_eddy{k}" for k in range(sections)))
+    for i, (kind, branches) in enumerate(network.elements):
+        part = branches[0].name
+        name = re.sub(r"\W", "_", part) if part.isascii() else f"part{i}"
+        ends = kind.devices(branches[0].part)
         while any(f"{name}{end}".lower() in taken for end in ends):
             name += "_"
         taken.update(f"{name}{end}".lower() for end in ends)
-        names[branch.name] = name
+        names[part] = name
     return names
 
 
 def _branches(wiring: Wiring, network: Network, driven: str) -> Iterator[str]:
     nodes = _Nodes(network)
     names = _names(network)
-    for branch in network.branches:
-        name, a, b = names[branch.name], nodes.name(branch.a), nodes.name(branch.b)
-        if isinstance(branch.part, Coil):
-            yield from _coil(branch.part, name, a, b, 1 if branch.name == driven else 0)
-        elif a == b:
-            yield f"* {_comment(branch.name)} is shorted"
-        elif isinstance(branch.part, Inductor):
-            yield from _choke(branch.part, name, a, b)
-        elif isinstance(branch.part, Capacitor):
-            yield f"C_{name} {a} {b} {branch.part.capacitance_f:.17g}"
+    reference = reference_of(network)
+    for kind, branches in network.elements:
+        part, name = branches[0].part, branches[0].name
+        ends = [(nodes.name(branch.a), nodes.name(branch.b)) for branch in branches]
+        if not kind.senses and all(a == b for a, b in ends):
+            yield f"* {_comment(name)} is shorted"
+        elif kind.ties(part) and reference[branches[0].a] is None:
+            yield f"* {_comment(name)} is joined to nothing that matters"
         else:
-            yield f"R_{name} {a} {b} {branch.part.resistance_ohm:.17g}"
+            yield from kind.netlist(part, names[name], ends, 1 if name == driven else 0)
     for i, pair in enumerate(network.couplings):
-        if all(wiring.coils[name].lossless_h > 0.0 for name in (pair.first, pair.second)):
+        if all(
+            as_two_lead(wiring.coils[name]).coupled_h(wiring.coils[name]) > 0.0
+            for name in (pair.first, pair.second)
+        ):
             first, second = names[pair.first], names[pair.second]
             yield f"K{i}_{first}_{second} L_{first} L_{second} {pair.coefficient:.17g}"
-
-
-def _coil(coil: Coil, name: str, start: str, finish: str, volt: int) -> Iterator[str]:
-    """EMF, resistance, lossless inductance, eddy sections, from start to finish; C across."""
-    yield f"VE_{name} {start} {name}_e DC 0 AC {volt}"
-    yield f"R_{name} {name}_e {name}_r {coil.resistance_ohm:.17g}"
-    at = f"{name}_r"
-    sections = coil.sections()
-    stops = [f"{name}_s{i}" for i in range(len(sections))] + [finish]
-    if coil.lossless_h > 0.0:
-        yield f"L_{name} {at} {stops[0]} {coil.lossless_h:.17g}"
-        at = stops[0]
-    elif sections:
-        stops[0] = at
-    for i, (share_h, loss_ohm) in enumerate(sections):
-        yield f"L_{name}_eddy{i} {at} {stops[i + 1]} {share_h:.17g}"
-        yield f"R_{name}_eddy{i} {at} {stops[i + 1]} {loss_ohm:.17g}"
-        at = stops[i + 1]
-    if start != finish:
-        yield f"C_{name} {start} {finish} {coil.capacitance_f:.17g}"
-
-
-def _choke(choke: Inductor, name: str, a: str, b: str) -> Iterator[str]:
-    if choke.resistance_ohm > 0.0:
-        yield f"R_{name} {a} {name}_r {choke.resistance_ohm:.17g}"
-        a = f"{name}_r"
-    yield f"L_{name} {a} {b} {choke.inductance_h:.17g}"
 
 
 def _load(network: Network) -> Iterator[str]:

@@ -8,72 +8,161 @@ steps are done at full size.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.circuit.reduction import Complex, Reduction
-from dsp.wiring.network import GROUND
+from dsp.circuit.reduction import Complex, Floats, Reduction
+from dsp.wiring.network import GROUND, Branch
 from dsp.wiring.union import Merge
 
-Resistances = Mapping[tuple[str, bool], NDArray[np.float64]]
-"""Per pot and segment (True: lugs 1-2): resistance, shape broadcastable to (..., 1), ohm."""
+Key = tuple[str, int]
+"""A pot and the number of its segment."""
+Resistances = Mapping[Key, NDArray[np.float64]]
+"""Resistance of each segment, shape broadcastable to (..., 1), ohm."""
 
 Entry = Complex | None
+NOTHING = 1e-9
+"""A factor of a tie below this part of its largest is rounding."""
 
 
 @dataclass(frozen=True)
-class Folded:
-    """A reduced position with the ports that joined segments made one.
+class PotTerms:
+    """A reduced position without the nodes that joints and transformers tie.
 
     Attributes
     ----------
-    names : tuple of int
-        The nodes left, each called after one of its ports.
-    of_port : mapping of int to int
-        Name that each port goes by.
     output : int or None
         Row of the output node; None where it is joined to the sleeve.
     admittance, current : list of list of ndarray or None
         Entries over frequency, None for zero.
-    joined : frozenset
+    segments : mapping of Key to tuple of (int, float)
+        Of every open segment, its voltage as rows and factors.
     """
 
-    names: tuple[int, ...]
-    of_port: Mapping[int, int]
     output: int | None
     admittance: list[list[Entry]]
     current: list[list[Entry]]
-    joined: frozenset[tuple[str, bool]]
+    segments: Mapping[Key, tuple[tuple[int, float], ...]]
 
 
-def fold(reduction: Reduction, joined: frozenset[tuple[str, bool]]) -> Folded:
-    """The position with the segments that have no resistance taken as joints.
+def fold_pots(reduction: Reduction, joined: frozenset[Key]) -> PotTerms:
+    """Take the segments that have no resistance as joints.
 
     Parameters
     ----------
     reduction : Reduction
-    joined : frozenset
-        Segments (pot, is it lugs 1-2) of no resistance.
+    joined : frozenset of Key
+        Segments of no resistance.
     """
     names, of_port = _merged_ports(reduction, joined)
     output = of_port.get(reduction.network.output, of_port[GROUND])
     row = names.index(output) if output in names else None
-    return Folded(tuple(names), of_port, row, *_folded(reduction, names, of_port), joined)
+    # Voltage of every port, a sum over the nodes left: (n_nodes, n_ports), maybe none of either.
+    same = [[of_port[port] == name for port in reduction.ports] for name in names]
+    share = np.array(same, float).reshape(len(names), len(reduction.ports))
+    if reduction.network.ties:
+        free = _free_nodes(_tie_rows(reduction, share), row)
+        share = free.T @ share
+        row = None if row is None else next((i for i, node in enumerate(free.T) if node[row]), None)
+    admittance = np.einsum("ap,pqf,bq->abf", share, reduction.admittance, share, optimize=True)
+    current = np.einsum("kpf,ap->kaf", reduction.current, share, optimize=True)
+    segments = {
+        segment.key: terms
+        for segment in reduction.network.segments
+        if segment.key not in joined and (terms := _terms(_voltage(reduction, share, segment.a, segment.b)))
+    }
+    return PotTerms(row, _entries(admittance), _entries(current), segments)
+
+
+def _entries(block: Complex) -> list[list[Entry]]:
+    return [[cell if np.any(cell) else None for cell in row] for row in block]
+
+
+def _voltage(reduction: Reduction, share: Floats, a: int, b: int) -> Floats | None:
+    """Voltage between two nodes as factors of the nodes left; None in a piece that cannot matter."""
+    index = {port: i for i, port in enumerate(reduction.ports)}
+    found = np.zeros(len(share))
+    for node, sign in ((a, 1.0), (b, -1.0)):
+        kept = reduction.reference[node]
+        if kept is None:
+            return None
+        if kept in index:
+            found += sign * share[:, index[kept]]
+    return found
+
+
+def _terms(factors: Floats | None) -> tuple[tuple[int, float], ...]:
+    return () if factors is None else tuple((i, float(f)) for i, f in enumerate(factors) if f)
+
+
+def _tie_rows(reduction: Reduction, share: Floats) -> Floats:
+    """Factors of each tie over the nodes left, shape (n_ties, n_nodes)."""
+
+    def row(branches: Iterable[Branch], factors: Iterable[float]) -> Floats:
+        volts = [_voltage(reduction, share, branch.a, branch.b) for branch in branches]
+        terms = (f * volt for f, volt in zip(factors, volts, strict=True) if volt is not None)
+        return np.asarray(sum(terms, np.zeros(len(share))))
+
+    rows = [row(tie.branches, tie.factors) for tie in reduction.network.ties]
+    return np.array(rows).reshape(len(rows), len(share))
+
+
+def _free_nodes(ties: Floats, output: int | None) -> Floats:
+    """Voltages of nodes by those of the nodes that ties leave free.
+
+    Parameters
+    ----------
+    ties : ndarray, shape (n_ties, n_nodes)
+        Each row times the voltages is zero.
+    output : int or None
+        A node that stays free if any does.
+
+    Returns
+    -------
+    ndarray, shape (n_nodes, n_free)
+
+    Notes
+    -----
+    Gauss-Jordan elimination on the ties alone; they hold at every frequency. What a tie makes
+    dependent is the node with the largest factor, so that no factor grows.
+    """
+    left = ties.copy()
+    least = NOTHING * np.max(np.abs(ties), axis=1, initial=0.0)
+    dependent: dict[int, int] = {}
+    for i, row in enumerate(left):
+        row[np.abs(row) <= least[i]] = 0.0
+        if not np.any(row):
+            continue  # says what others have said
+        sizes = np.abs(row)
+        if output is not None and np.count_nonzero(row) > 1:
+            sizes[output] = 0.0
+        node = int(np.argmax(sizes))
+        dependent[node] = i
+        row /= row[node]
+        for k, other in enumerate(left):
+            if k != i and other[node]:
+                other -= other[node] * row
+    free = [node for node in range(ties.shape[1]) if node not in dependent]
+    found = np.zeros((ties.shape[1], len(free)))
+    found[free, range(len(free))] = 1.0
+    for node, i in dependent.items():
+        found[node] = -left[i, free]
+    return found
 
 
 def solve_settings(
-    reduction: Reduction, folded: Folded, resistances: Resistances
+    reduction: Reduction, terms: PotTerms, resistances: Resistances
 ) -> tuple[Entry, list[Entry]]:
     """Responses of settings that agree on which segments are joints.
 
     Parameters
     ----------
     reduction : Reduction
-    folded : Folded
-        From `fold`.
+    terms : PotTerms
+        From `fold_pots`.
     resistances : mapping
         Of the segments that are no joints; each array's last axis has length 1 and stands for
         frequency.
@@ -85,29 +174,27 @@ def solve_settings(
     responses : list of ndarray or None
         One per coil, EMF to output; None where the coil gives nothing at all.
     """
-    if folded.output is None:
+    if terms.output is None:
         return None, [None] * len(reduction.network.coils)
-    matrix = [list(row) for row in folded.admittance]
-    knobs = _add_segments(matrix, reduction, folded, resistances)
-    order = sorted(range(len(matrix)), key=lambda i: (i == folded.output, knobs[i]))
+    matrix = [list(row) for row in terms.admittance]
+    knobs = _add_segments(matrix, terms, resistances)
+    order = sorted(range(len(matrix)), key=lambda i: (i == terms.output, knobs[i]))
     volts = _eliminate(matrix, order)
     responses: list[Entry] = []
-    for row in folded.current:
+    for row in terms.current:
         total: Entry = None
         for entry, volt in zip(row, volts, strict=True):
             if entry is not None and volt is not None:
                 total = entry * volt if total is None else total + entry * volt
         responses.append(total)
-    return volts[folded.output], responses
+    return volts[terms.output], responses
 
 
-def _merged_ports(
-    reduction: Reduction, joined: frozenset[tuple[str, bool]]
-) -> tuple[list[int], dict[int, int]]:
+def _merged_ports(reduction: Reduction, joined: frozenset[Key]) -> tuple[list[int], dict[int, int]]:
     """Names of the nodes left, and the name each port goes by, the sleeve's among them."""
     merge = Merge([GROUND, *reduction.ports])
     for segment in reduction.network.segments:
-        if (segment.pot, segment.low) in joined:
+        if segment.key in joined:
             ends = [reduction.reference[node] for node in (segment.a, segment.b)]
             if None not in ends:
                 merge.join(end for end in ends if end is not None)
@@ -117,45 +204,23 @@ def _merged_ports(
     return names, of_port
 
 
-def _folded(
-    reduction: Reduction, names: Sequence[int], of_port: Mapping[int, int]
-) -> tuple[list[list[Entry]], list[list[Entry]]]:
-    """Admittances and coil currents with the ports of one node added up; zeros as None."""
-    same = [[of_port[port] == name for port in reduction.ports] for name in names]
-    fold = np.array(same, float).reshape(len(names), len(reduction.ports))  # maybe none, maybe no ports
-    admittance = np.einsum("ap,pqf,bq->abf", fold, reduction.admittance, fold, optimize=True)
-    current = np.einsum("kpf,ap->kaf", reduction.current, fold, optimize=True)
-
-    def entries(block: Complex) -> list[list[Entry]]:
-        return [[cell if np.any(cell) else None for cell in row] for row in block]
-
-    return entries(admittance), entries(current)
-
-
-def _add_segments(
-    matrix: list[list[Entry]], reduction: Reduction, folded: Folded, resistances: Resistances
-) -> list[int]:
-    """Stamp the segments that are resistors; returns how many touch each row."""
-    row = {name: i for i, name in enumerate(folded.names)}
-    joined, of_port = folded.joined, folded.of_port
-    touched = [0] * len(folded.names)
-    for segment in reduction.network.segments:
-        key = (segment.pot, segment.low)
-        ends = [reduction.reference[node] for node in (segment.a, segment.b)]
-        if key in joined or None in ends:
-            continue
-        a, b = (row.get(of_port[end]) for end in ends if end is not None)
-        if a == b:
-            continue
+def _add_segments(matrix: list[list[Entry]], terms: PotTerms, resistances: Resistances) -> list[int]:
+    """Stamp the open segments; return how many touch each row."""
+    touched = [0] * len(matrix)
+    for key, factors in terms.segments.items():
         conductance = (1.0 / resistances[key]).astype(complex)
-        for i in (a, b):
-            if i is not None:
-                matrix[i][i] = _plus(matrix[i][i], conductance)
-                touched[i] += 1
-        if a is not None and b is not None:
-            matrix[a][b] = _plus(matrix[a][b], -conductance)
-            matrix[b][a] = matrix[a][b]
+        for n, (i, factor) in enumerate(factors):
+            matrix[i][i] = _plus(matrix[i][i], _times(factor * factor, conductance))
+            touched[i] += 1
+            for j, other in factors[n + 1 :]:
+                matrix[i][j] = _plus(matrix[i][j], _times(factor * other, conductance))
+                matrix[j][i] = matrix[i][j]
     return touched
+
+
+def _times(factor: float, value: Complex) -> Complex:
+    """A product that costs nothing where the factor is one."""
+    return value if factor == 1.0 else -value if factor == -1.0 else factor * value
 
 
 def _plus(entry: Entry, value: Complex) -> Complex:

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
-from dsp.wiring.network import GROUND, Network, reference_of
+from dsp.parts.kinds import as_two_lead
+from dsp.wiring.network import GROUND, Branch, Network, reference_of
 from dsp.wiring.reach import reaching_coils
 
 Complex = NDArray[np.complex128]
@@ -27,14 +27,14 @@ MOST_BYTES = 64 << 20
 
 @dataclass(frozen=True)
 class Reduction:
-    """A position's network, reduced to the nodes that a knob touches.
+    """A position's network, reduced to its ports.
 
     Attributes
     ----------
     network : Network
     frequencies_hz : ndarray, shape (n_freqs,)
     ports : tuple of int
-        Nodes that a pot touches, and the output node (first) unless it is the sleeve.
+        Nodes that a pot or a transformer touches, and the output node (first) unless it is the sleeve.
     admittance : ndarray, shape (n_ports, n_ports, n_freqs), siemens
     current : ndarray, shape (n_coils, n_ports, n_freqs), siemens
         Current through each coil per volt at each port, start end counted positive.
@@ -68,12 +68,7 @@ def coil_impedance(coil: Coil, frequencies_hz: Floats) -> Complex:
     ndarray, shape (n_freqs,), ohm
         R + s L0 + sum of s L_i R_i / (s L_i + R_i).
     """
-    s = laplace(frequencies_hz)
-    total: Complex = coil.resistance_ohm + s * coil.lossless_h
-    for share_h, loss_ohm in coil.sections():
-        reactance = s * share_h
-        total = total + reactance * loss_ohm / (reactance + loss_ohm)
-    return total
+    return as_two_lead(coil).impedance(coil, laplace(frequencies_hz))
 
 
 def _coil_admittances(network: Network, frequencies_hz: Floats) -> Complex:
@@ -81,13 +76,12 @@ def _coil_admittances(network: Network, frequencies_hz: Floats) -> Complex:
     coils = network.coils
     index = {coil.name: i for i, coil in enumerate(coils)}
     impedance = np.zeros((len(frequencies_hz), len(coils), len(coils)), complex)
-    for i, branch in enumerate(coils):
-        assert isinstance(branch.part, Coil)
-        impedance[:, i, i] = coil_impedance(branch.part, frequencies_hz)
     s = laplace(frequencies_hz)
+    for i, branch in enumerate(coils):
+        impedance[:, i, i] = as_two_lead(branch.part).impedance(branch.part, s)
     for coupling in network.couplings:
         i, j = index[coupling.first], index[coupling.second]
-        mutual_h = coupling.coefficient * np.sqrt(_lossless(network, i) * _lossless(network, j))
+        mutual_h = coupling.coefficient * np.sqrt(_coupled_h(coils[i]) * _coupled_h(coils[j]))
         impedance[:, i, j] += s * mutual_h
         impedance[:, j, i] += s * mutual_h
     if network.couplings:
@@ -97,21 +91,8 @@ def _coil_admittances(network: Network, frequencies_hz: Floats) -> Complex:
     return impedance
 
 
-def _lossless(network: Network, index: int) -> float:
-    part = network.coils[index].part
-    assert isinstance(part, Coil)
-    return part.lossless_h
-
-
-def _admittance(part: Coil | Capacitor | Resistor | Inductor, s: Complex) -> Complex:
-    """Admittance of a two-lead part; of a coil, that of its capacitance alone."""
-    if isinstance(part, Resistor):
-        return np.full(s.shape, 1.0 / part.resistance_ohm, complex)
-    if isinstance(part, Inductor):
-        inductor: Complex = 1.0 / (part.resistance_ohm + s * part.inductance_h)
-        return inductor
-    capacitor: Complex = s * part.capacitance_f
-    return capacitor
+def _coupled_h(branch: Branch) -> float:
+    return as_two_lead(branch.part).coupled_h(branch.part)
 
 
 def _stamp(matrix: Complex, a: int | None, b: int | None, value: Complex) -> None:
@@ -135,9 +116,12 @@ def _full(network: Network, frequencies_hz: Floats, rows: dict[int, int]) -> tup
         kept = reference[node]
         return None if kept is None else rows.get(kept)
 
-    for branch in network.branches:
-        if reference[branch.a] is not None:
-            _stamp(matrix, row(branch.a), row(branch.b), _admittance(branch.part, s))
+    for kind, branches in network.elements:
+        if reference[branches[0].a] is None:
+            continue
+        for branch, value in zip(branches, kind.admittances(branches[0].part, s), strict=True):
+            if value is not None:
+                _stamp(matrix, row(branch.a), row(branch.b), value)
     load = network.load
     _stamp(matrix, row(network.output), None, 1.0 / load.amplifier_ohm + s * load.capacitance_f)
     incidence = np.zeros((len(network.coils), len(rows)))
@@ -184,7 +168,7 @@ def bands(network: Network, n_freqs: int) -> Iterator[slice]:
 
 
 def reduce_position(network: Network, frequencies_hz: Floats) -> Reduction:
-    """Eliminate every node that no pot touches and that is not the output.
+    """Eliminate every node that is not a port.
 
     Parameters
     ----------
@@ -205,6 +189,7 @@ def reduce_position(network: Network, frequencies_hz: Floats) -> Reduction:
     reference = reference_of(network)
     kept = [node for node, ref in enumerate(reference) if ref == node and node != GROUND]
     touched = {reference[node] for seg in network.segments for node in (seg.a, seg.b)}
+    touched |= {reference[node] for tie in network.ties for b in tie.branches for node in (b.a, b.b)}
     ports = [node for node in kept if node == network.output]
     ports += [node for node in kept if node in touched and node != network.output]
     inner = [node for node in kept if node not in ports]

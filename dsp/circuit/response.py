@@ -8,11 +8,11 @@ from itertools import groupby, product
 
 import numpy as np
 
-from dsp.circuit.pots import Folded, fold, solve_settings
+from dsp.circuit.pots import Key, PotTerms, fold_pots, solve_settings
 from dsp.circuit.reduction import Complex, Floats, Reduction, bands, reduce_position
 from dsp.errors import InputError
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import Network, build_network
+from dsp.wiring.network import Network, build_network, resistances, segment_ohms
 
 LOWEST_HZ, HIGHEST_HZ = 1e-6, 1e9
 SILENT = 1e-12
@@ -102,7 +102,7 @@ def respond_network(network: Network, frequencies_hz: Floats) -> tuple[Complex, 
     impedance = np.zeros(len(frequencies_hz), complex)
     for band in bands(network, len(frequencies_hz)):
         reduction = reduce_position(network, frequencies_hz[band])
-        output, responses = solve_settings(reduction, fold(reduction, frozenset()), {})
+        output, responses = solve_settings(reduction, fold_pots(reduction, frozenset()), {})
         if output is not None:
             impedance[band] = output
         for k, response in enumerate(responses):
@@ -136,27 +136,19 @@ def fill_settings(
     impedance : ndarray, shape (n_settings, n_freqs), ohm
     """
     network = reduction.network
-    tables = {i: _resistances(network, settings[i]) for i in rows}
-    by_joints: dict[frozenset[tuple[str, bool]], list[int]] = {}
+    tables = {i: resistances(network, settings[i]) for i in rows}
+    by_joints: dict[frozenset[Key], list[int]] = {}
     for i, table in tables.items():
         by_joints.setdefault(frozenset(key for key, ohm in table.items() if ohm == 0.0), []).append(i)
     for joined, members in by_joints.items():
         open_keys = [key for key in tables[members[0]] if key not in joined]
         values = {key: np.array([[tables[i][key]] for i in members]) for key in open_keys}
-        output, responses = solve_settings(reduction, fold(reduction, joined), values)
+        output, responses = solve_settings(reduction, fold_pots(reduction, joined), values)
         if output is not None:
             impedance[members] = output
         for k, response in enumerate(responses):
             if response is not None:
                 coil[members, k] = response
-
-
-def _resistances(network: Network, setting: Setting) -> dict[tuple[str, bool], float]:
-    """Resistance of both segments of every pot."""
-    table: dict[tuple[str, bool], float] = {}
-    for name, pot in network.pots.items():
-        table[name, True], table[name, False] = pot.segments(setting.knob(name))
-    return table
 
 
 def knob_grid(
@@ -188,14 +180,14 @@ def knob_grid(
     shape = tuple(len(knobs[name]) for name in names)
     found = np.zeros((*shape, len(wiring.coils), len(frequencies_hz)), complex)
     runs = [_runs(network, name, knobs[name], chunk=axis == 0) for axis, name in enumerate(names)]
-    fixed = _resistances(network, setting)
+    fixed = resistances(network, setting)
     for band in bands(network, len(frequencies_hz)):
         reduction = reduce_position(network, frequencies_hz[band])
-        folds: dict[frozenset[tuple[str, bool]], Folded] = {}
+        folds: dict[frozenset[Key], PotTerms] = {}
         for block in product(*runs):
             joined, values = _block(network, names, block, fixed)
             if joined not in folds:
-                folds[joined] = fold(reduction, joined)
+                folds[joined] = fold_pots(reduction, joined)
             _, responses = solve_settings(reduction, folds[joined], values)
             where = tuple(run for run, _ in block)
             for k, response in enumerate(responses):
@@ -213,7 +205,8 @@ def _runs(network: Network, name: str, values: Floats, *, chunk: bool) -> list[t
     The first axis is cut into single values besides: a block then fits the processor's
     cache, which is worth a factor of three.
     """
-    pairs = np.array([network.pots[name].segments(float(value)) for value in values])
+    pot = network.pots[name]
+    pairs = np.array([segment_ohms(pot, float(value)) for value in values])
     keys = [tuple(pair == 0.0) + ((i,) if chunk else ()) for i, pair in enumerate(pairs)]
     runs = []
     for _, group in groupby(range(len(values)), key=lambda i: keys[i]):
@@ -226,15 +219,15 @@ def _block(
     network: Network,
     names: Sequence[str],
     block: Sequence[tuple[slice, Floats]],
-    fixed: Mapping[tuple[str, bool], float],
-) -> tuple[frozenset[tuple[str, bool]], dict[tuple[str, bool], Floats]]:
+    fixed: Mapping[Key, float],
+) -> tuple[frozenset[Key], dict[Key, Floats]]:
     """Joints and resistances of one block of the grid, each knob on its own axis."""
-    values: dict[tuple[str, bool], Floats] = {key: np.array([ohm]) for key, ohm in fixed.items()}
+    values: dict[Key, Floats] = {key: np.array([ohm]) for key, ohm in fixed.items()}
     for axis, (name, (_, pairs)) in enumerate(zip(names, block, strict=True)):
         shape = [1] * (len(names) + 1)
         shape[axis] = len(pairs)
-        for column, low in ((0, True), (1, False)):
-            values[name, low] = pairs[:, column].reshape(shape)
+        for number in range(pairs.shape[1]):
+            values[name, number] = pairs[:, number].reshape(shape)
     joined = frozenset(key for key, ohm in values.items() if not np.any(ohm))
     return joined, {key: ohm for key, ohm in values.items() if key not in joined}
 

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from dsp.circuit.reduction import Complex, Floats
-from dsp.parts.coil import Coil
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
-from dsp.wiring.network import GROUND, Branch, Network, reference_of
+from dsp.parts.kind import Ends
+from dsp.wiring.network import GROUND, Network, reference_of
 
 R_SCALE = 1e5
 """Ohm; the order of the impedances in a guitar."""
@@ -23,6 +22,8 @@ SHIFT = 2.0 * np.pi * 3000.0
 SLOWEST = 1e-3
 """1/s. A mode slower than this, a fifth of a millihertz, is given this rate: at audible frequencies the
 two are one to six digits, and its pole stays clear of the unit circle."""
+UNDECIDED = 1e-13
+"""Singular values below this part of the largest are zero but for rounding."""
 NO_MODE = 1e-9
 """Inverse rates smaller than this part of 1/SHIFT are rounding: modes at infinity."""
 
@@ -37,11 +38,14 @@ class State:
         G and C.
     coil_row : mapping of str to int
         Row of each coil's current; coils that cannot matter have none.
+    tied : bool
+        Whether transformers tie voltages: their laws may repeat one another or leave a node free.
     """
 
     conductance: Floats
     storage: Floats
     coil_row: dict[str, int]
+    tied: bool = False
 
 
 class _Builder:
@@ -70,30 +74,23 @@ class _Builder:
         for i, j, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
             self.add(storage, i, j, sign * siemens * R_SCALE)
 
-    def current(self, branch: Branch) -> int:
+    def current(self, branch: Ends) -> int:
         """A row for the current that leaves the branch at its start."""
         at = self.new()
-        for node, sign in ((self.row(branch.a), -1.0), (self.row(branch.b), 1.0)):
-            self.add(False, node, at, sign)
-            self.add(False, at, node, sign)
+        self.tie(at, branch, 1.0)
         return at
+
+    def tie(self, row: int, branch: Ends, factor: float) -> None:
+        """The branch's voltage in a current's voltage law; the current, so many times, in the branch."""
+        for node, sign in ((self.row(branch.a), -1.0), (self.row(branch.b), 1.0)):
+            self.add(False, node, row, sign * factor)
+            self.add(False, row, node, sign * factor)
 
     def impedance(self, i: int, j: int, ohm: float, henry: float) -> None:
         for storage, value in ((False, ohm), (True, henry)):
             self.add(storage, i, j, -value / R_SCALE)
             if i != j:
                 self.add(storage, j, i, -value / R_SCALE)
-
-    def coil(self, branch: Branch, coil: Coil) -> int:
-        at = self.current(branch)
-        self.impedance(at, at, coil.resistance_ohm, coil.lossless_h)
-        for share_h, loss_ohm in coil.sections():
-            inner = self.new()
-            self.impedance(at, at, loss_ohm, 0.0)
-            self.impedance(inner, inner, loss_ohm, share_h)
-            self.impedance(at, inner, -loss_ohm, 0.0)
-        self.admittance(True, self.row(branch.a), self.row(branch.b), coil.capacitance_f)
-        return at
 
     def matrices(self) -> tuple[Floats, Floats]:
         both = np.zeros((2, self.size, self.size))
@@ -112,29 +109,23 @@ def state_of(network: Network) -> State:
     """
     build = _Builder(network)
     coil_row: dict[str, int] = {}
-    coils: dict[str, Coil] = {}
-    for branch in network.branches:
-        if build.reference[branch.a] is None:
+    coupled_h: dict[str, float] = {}
+    for kind, branches in network.elements:
+        part = branches[0].part
+        if build.reference[branches[0].a] is None:
             continue
-        part, a, b = branch.part, build.row(branch.a), build.row(branch.b)
-        if isinstance(part, Coil):
-            coil_row[branch.name], coils[branch.name] = build.coil(branch, part), part
-        elif isinstance(part, Inductor):
-            at = build.current(branch)
-            build.impedance(at, at, part.resistance_ohm, part.inductance_h)
-        elif isinstance(part, Capacitor):
-            build.admittance(True, a, b, part.capacitance_f)
-        elif isinstance(part, Resistor):
-            build.admittance(False, a, b, 1.0 / part.resistance_ohm)
+        row = kind.stamps(part, branches, build)
+        if row is not None:
+            coil_row[branches[0].name], coupled_h[branches[0].name] = row, kind.coupled_h(part)
     for coupling in network.couplings:
-        if coupling.first in coils and coupling.second in coils:
-            product_h2 = coils[coupling.first].lossless_h * coils[coupling.second].lossless_h
-            mutual_h = coupling.coefficient * float(np.sqrt(product_h2))
-            build.impedance(coil_row[coupling.first], coil_row[coupling.second], 0.0, mutual_h)
+        first, second = coupling.first, coupling.second
+        if first in coil_row and second in coil_row:
+            mutual_h = coupling.coefficient * float(np.sqrt(coupled_h[first] * coupled_h[second]))
+            build.impedance(coil_row[first], coil_row[second], 0.0, mutual_h)
     output = build.row(network.output)
     build.admittance(False, output, None, 1.0 / network.load.amplifier_ohm)
     build.admittance(True, output, None, network.load.capacitance_f)
-    return State(*build.matrices(), coil_row)
+    return State(*build.matrices(), coil_row, bool(network.ties))
 
 
 def natural_modes(state: State) -> Complex:
@@ -156,7 +147,13 @@ def natural_modes(state: State) -> Complex:
     wherever a node carries no capacitor, which breaks the plain generalised eigenproblem.
     """
     shifted = state.conductance + SHIFT * state.storage
-    mu = np.linalg.eigvals(np.linalg.solve(shifted, state.storage))
+    if (
+        state.tied
+    ):  # what no law decides neither stores nor moves anything: the least solution leaves it at rest
+        whole = np.linalg.lstsq(shifted, state.storage, rcond=UNDECIDED)[0]
+    else:
+        whole = np.linalg.solve(shifted, state.storage)
+    mu = np.linalg.eigvals(whole)
     mu = mu[np.abs(mu) * SHIFT > NO_MODE]
     poles = SHIFT - 1.0 / mu
     poles = poles[np.abs(poles) > NO_MODE * SHIFT]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from dsp.circuit.response import respond
 from dsp.knobs.networks import BESIDE, IN_LINE, Tried, networks, with_pot
 from dsp.knobs.travel import STEPS, Travel, energy_of, travel_from
-from dsp.parts.pot import KNOB_TOP, Pot
+from dsp.parts.pot import KNOB_TOP
 from dsp.parts.taper import NAMES, linear, named
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import ear_bands, timbre, timbre_distance
@@ -71,8 +71,7 @@ class Suggestion:
         wiring : Wiring
         """
         knob = self.travel.knob
-        pot = wiring.parts[knob]
-        assert isinstance(pot, Pot)  # a knob is a pot
+        pot = wiring.pots[knob]
         other = replace(pot, taper=named(self.taper), resistance_ohm=self.resistance_ohm)
         edit = self.tried.edit
         if other == pot:
@@ -199,8 +198,7 @@ class _Bench:
     """One knob at one setting, with what is the same for every network."""
 
     def __init__(self, wiring: Wiring, setting: Setting, knob: str) -> None:
-        pot = wiring.parts[knob]
-        assert isinstance(pot, Pot)  # a knob is a pot
+        pot = wiring.pots[knob]
         self.wiring, self.setting, self.knob, self.pot = wiring, setting, knob, pot
         self.bands = ear_bands()
         self.notes = standard_notes(wiring, self.bands)

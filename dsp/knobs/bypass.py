@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from dsp.circuit.response import respond
 from dsp.knobs.place import across
 from dsp.knobs.travel import energy_of
-from dsp.parts.two_lead import Capacitor, Resistor
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import kind_of, new_part
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.wiring.change import Edit, fresh
-from dsp.wiring.model import Part, Setting, Terminal, Wiring
+from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -126,14 +127,14 @@ def _fitted(
     parallel: bool = False,
 ) -> Edit:
     """Parts soldered from lug 3 of a pot to its wiper, in place of those that are there."""
-    capacitor = _named(wiring, present, Capacitor, "bypass_cap")
-    parts: dict[str, Part] = {capacitor: Capacitor(capacitance_f)}
+    capacitor = _named(wiring, present, "capacitor", "bypass_cap")
+    parts: dict[str, Part] = {capacitor: new_part("capacitor", capacitance=capacitance_f)}
     into = [((capacitor, "a"), (knob, "3"))]
     joints: tuple[tuple[Terminal, ...], ...] = ()
     last = capacitor
     if resistance_ohm is not None:
-        resistor = _named(wiring, present, Resistor, "bypass_resistor")
-        parts[resistor] = Resistor(resistance_ohm)
+        resistor = _named(wiring, present, "resistor", "bypass_resistor")
+        parts[resistor] = new_part("resistor", resistance=resistance_ohm)
         if parallel:
             into += [((resistor, "a"), (knob, "3")), ((resistor, "b"), (knob, "2"))]
         else:
@@ -145,6 +146,6 @@ def _fitted(
     return Edit(out, parts, loose, tuple(into), joints)
 
 
-def _named(wiring: Wiring, present: tuple[str, ...], kind: type, name: str) -> str:
-    same = next((one for one in present if isinstance(wiring.parts[one], kind)), None)
+def _named(wiring: Wiring, present: tuple[str, ...], kind: str, name: str) -> str:
+    same = next((one for one in present if kind_of(wiring.parts[one]).name == kind), None)
     return same or fresh(wiring, name)

@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
 from dsp.knobs.place import Stand, stand_of
+from dsp.parts.choke import Inductor
 from dsp.parts.expression import names_in
-from dsp.parts.pot import Pot
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import VariablePart, kind_of, new_part, parts_of
 from dsp.units.preferred import SERIES
-from dsp.wiring.change import Edit, Passive, fresh, valued
-from dsp.wiring.model import Part, Setting, Sketch, Terminal, Wiring
+from dsp.wiring.change import Edit, fresh
+from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import merged_terminals
 
 CAPACITOR, DAMPED, CHOKE, RESONANT = "capacitor", "capacitor and resistor", "choke", "choke and capacitor"
@@ -96,22 +97,27 @@ def _turns(stand: Stand) -> bool:
     return any("2" in lugs for lugs in stand.lugs) and ("1", "3") not in stand.lugs
 
 
-def _values(wiring: Wiring) -> Iterator[tuple[str, tuple[Passive, ...]]]:
-    own = [part for part in wiring.parts.values() if isinstance(part, Inductor) and part.inductance_h]
+def _values(wiring: Wiring) -> Iterator[tuple[str, tuple[Part, ...]]]:
+    own = [part for part in parts_of(wiring.parts, Inductor).values() if part.inductance_h]
     ohm_per_h = own[0].resistance_ohm / own[0].inductance_h if own else CHOKE_OHM_PER_H
     chokes = [Inductor(henry, float(f"{henry * ohm_per_h:.3g}")) for henry in CHOKES_H]
-    yield from ((CAPACITOR, (Capacitor(farad),)) for farad in CAPACITORS_F)
+    yield from ((CAPACITOR, (_capacitor(farad),)) for farad in CAPACITORS_F)
     for farad, ohm in product(SOME_CAPACITORS_F, RESISTORS_OHM):
-        yield DAMPED, (Resistor(ohm), Capacitor(farad))
+        yield DAMPED, (new_part("resistor", resistance=ohm), _capacitor(farad))
     yield from ((CHOKE, (choke,)) for choke in chokes)
     for choke, farad in product(chokes, SOME_CAPACITORS_F):
-        yield RESONANT, (choke, Capacitor(farad))
+        yield RESONANT, (choke, _capacitor(farad))
 
 
-_WORDS: dict[type, str] = {Capacitor: "cap", Resistor: "resistor", Inductor: "choke"}
+def _capacitor(farad: float) -> Part:
+    return new_part("capacitor", capacitance=farad)
 
 
-def _in_line(wiring: Wiring, stand: Stand, kind: str, values: tuple[Passive, ...]) -> Tried:
+_WORDS = {"capacitor": "cap", "resistor": "resistor", "inductor": "choke"}
+"""Per kind of part, what its name ends in."""
+
+
+def _in_line(wiring: Wiring, stand: Stand, kind: str, values: tuple[Part, ...]) -> Tried:
     """Parts in line with the knob, in place of its present ones."""
     names = _names(wiring, stand, values)
     near, far = (tuple((stand.knob, lug) for lug in side) for side in stand.lugs)
@@ -127,19 +133,20 @@ def _in_line(wiring: Wiring, stand: Stand, kind: str, values: tuple[Passive, ...
     return Tried(kind, text, edit, _rising(stand))
 
 
-def _part_words(part: Passive) -> str:
-    return f"choke {valued(part)}" if isinstance(part, Inductor) else valued(part)
+def _part_words(part: Part) -> str:
+    kind = kind_of(part)
+    return f"choke {kind.value(part)}" if kind.name == "inductor" else kind.value(part)
 
 
-def _names(wiring: Wiring, stand: Stand, values: tuple[Passive, ...]) -> list[str]:
+def _names(wiring: Wiring, stand: Stand, values: tuple[Part, ...]) -> list[str]:
     """Names of the new parts: those of the present ones of the same kind where there are."""
     free = list(stand.line)
     names = []
     for value in values:
-        same = next((name for name in free if type(wiring.parts[name]) is type(value)), None)
+        same = next((name for name in free if kind_of(wiring.parts[name]) is kind_of(value)), None)
         if same is not None:
             free.remove(same)
-        names.append(same or fresh(wiring, f"{stand.knob}_{_WORDS[type(value)]}"))
+        names.append(same or fresh(wiring, f"{stand.knob}_{_WORDS[kind_of(value).name]}"))
     return names
 
 
@@ -200,24 +207,22 @@ def _coils_in_line(wiring: Wiring, setting: Setting, stand: Stand) -> Iterator[T
 
 def _sketched(wiring: Wiring) -> set[str]:
     """Coils whose leads a sketch places."""
-    sketch = wiring.parts.get(wiring.selector or "")
-    if not isinstance(sketch, Sketch):
-        return set()
-    return {name for expression in sketch.positions.values() for name in names_in(expression)}
+    expressions = wiring.sketch.positions.values() if wiring.sketch else ()
+    return {name for expression in expressions for name in names_in(expression)}
 
 
 def _alone(wiring: Wiring, terminal: Terminal) -> bool:
     return not any(terminal in joint.terminals for joint in wiring.joints)
 
 
-def with_pot(wiring: Wiring, knob: str, pot: Pot) -> Wiring:
+def with_pot(wiring: Wiring, knob: str, pot: VariablePart) -> Wiring:
     """The wiring with another pot in a knob's place.
 
     Parameters
     ----------
     wiring : Wiring
     knob : str
-    pot : Pot
+    pot : VariablePart
     """
     parts: dict[str, Part] = {**wiring.parts, knob: pot}
     return replace(wiring, parts=parts)

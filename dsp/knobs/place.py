@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
-from dsp.wiring.model import Terminal, Wiring, terminals_of
+from dsp.parts.kind import Terminal
+from dsp.parts.kinds import is_passive, terminals_of
+from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 
 LUGS = ("1", "2", "3")
@@ -79,7 +80,7 @@ def _end(wiring: Wiring, merge: Merge[Terminal], at: Terminal, knob: str, line: 
     if not others:
         return None
     parts = [wiring.parts[name] for name, _ in others]
-    if all(isinstance(part, Capacitor | Resistor | Inductor) for part in parts):
+    if all(map(is_passive, parts)):
         beyond = [(name, _other(lead)) for name, lead in others]
         if len({merge.root(t) for t in beyond}) == 1 and not merge.same(beyond[0], at):
             line += [name for name, _ in others]
@@ -104,7 +105,7 @@ def across(wiring: Wiring, first: Terminal, second: Terminal) -> tuple[str, ...]
     members = next(group for group in merge.classes() if first in group)
     for name, lead in members:
         chain, at = [], (name, lead)
-        while isinstance(wiring.parts[at[0]], Capacitor | Resistor | Inductor) and at[0] not in chain:
+        while is_passive(wiring.parts[at[0]]) and at[0] not in chain:
             chain.append(at[0])
             beyond = (at[0], _other(at[1]))
             if merge.same(beyond, second):

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.circuit.response import respond
-from dsp.parts.pot import Pot
+from dsp.parts.capacitor import Capacitor
+from dsp.parts.kinds import parts_of
 from dsp.parts.taper import NAMES, named
-from dsp.parts.two_lead import Capacitor
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.units import show
@@ -175,8 +175,7 @@ def advise(wiring: Wiring, setting: Setting, knob: str, capacitor: str | None = 
         One for each, the present values first.
     """
     yield Advice({}, travel(wiring, setting, knob))
-    pot = wiring.parts[knob]
-    assert isinstance(pot, Pot)  # a knob is a pot by what a setting is
+    pot = wiring.pots[knob]
     for name in NAMES:
         turned = replace(wiring, parts={**wiring.parts, knob: replace(pot, taper=named(name))})
         own = {} if named(name) == pot.taper else {f"{knob}.taper": name}
@@ -191,5 +190,5 @@ def advise(wiring: Wiring, setting: Setting, knob: str, capacitor: str | None = 
 
 def _nearby(wiring: Wiring, capacitor: str | None) -> list[float]:
     """Values of E12 around a capacitor's own."""
-    part = wiring.parts[capacitor] if capacitor else None
-    return [step_value(part.capacitance_f, "E12", up) for up in NEARBY] if isinstance(part, Capacitor) else []
+    part = parts_of(wiring.parts, Capacitor).get(capacitor or "")
+    return [step_value(part.capacitance_f, "E12", up) for up in NEARBY] if part else []

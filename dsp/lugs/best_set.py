@@ -13,13 +13,15 @@ from dsp.lugs.rules import Rules as ChartRules
 from dsp.lugs.solve import IMPOSSIBLE, assign
 from dsp.lugs.targets import wanted_of
 from dsp.parts.expression import parse_expression
+from dsp.parts.kind import Terminal
+from dsp.parts.sketch import Sketch
 from dsp.parts.switch import Switch
 from dsp.sounds.best_first import sets_in_turn
 from dsp.sounds.candidates import Candidates
 from dsp.sounds.choose import Choice, Rules, keeping
 from dsp.sounds.order import DARK, in_order
 from dsp.wiring.linked_coils import Link, links_of
-from dsp.wiring.model import Sketch, Terminal, Wiring
+from dsp.wiring.model import Wiring
 
 TRY_S = 2.0
 """Time for one set on the switch; most are found or ruled out within a tenth of it."""

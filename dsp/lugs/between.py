@@ -14,8 +14,8 @@ from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.lugs.targets import Wanted
 from dsp.lugs.two_switches import moves
 from dsp.parts.expression import names_in
+from dsp.parts.kind import Terminal
 from dsp.parts.switch import Groups, Switch
-from dsp.wiring.model import Terminal
 from dsp.wiring.reach import blocks
 from dsp.wiring.union import Merge
 

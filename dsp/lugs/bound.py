@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dsp.lugs.targets import COLD, HOT, Wanted, layouts_of
-from dsp.wiring.model import Terminal
+from dsp.parts.kind import Terminal
 
 MOST_STEPS = 200_000
 

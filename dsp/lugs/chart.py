@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import permutations
 
+from dsp.parts.kind import Terminal
 from dsp.parts.switch import Switch
-from dsp.wiring.model import Terminal
 from dsp.wiring.union import Merge
 
 SWITCH = "*switch"

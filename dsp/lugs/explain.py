@@ -14,7 +14,6 @@ from dsp.lugs.constraints.build import build_model
 from dsp.lugs.rules import Rules
 from dsp.lugs.solve import SEED, WORKERS, settled
 from dsp.lugs.targets import Wanted, placed
-from dsp.lugs.two_switches import Multiplied
 from dsp.parts.switch import MOST_LUGS, Switch
 
 MOST_POLES_TRIED = 8
@@ -56,7 +55,8 @@ class Explanation:
         """The explanation in sentences."""
         found = []
         have = len(poles_of(switch))
-        this = "these switches" if isinstance(switch, Multiplied) else "this switch"
+        several = len(switch.members("")) > 1
+        this = "these switches" if several else "this switch"
         if self.conflict:
             few = "" if self.minimal else " (perhaps fewer already)"
             what = (
@@ -68,7 +68,7 @@ class Explanation:
         if self.poles_needed is not None:
             found.append(
                 f"A switch of this kind with {self.poles_needed} poles would do; this one has {have}."
-                if not isinstance(switch, Multiplied)
+                if not several
                 else f"Switches of these kinds with {self.poles_needed} poles in all would do; these"
                 f" have {have}."
             )

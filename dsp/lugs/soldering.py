@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart, Net
 from dsp.lugs.two_switches import same_member
-from dsp.wiring.model import Terminal
+from dsp.parts.kind import Terminal
 
 TIE, LEAD, JOIN, LINK, WIRE = "tie", "lead", "join", "link", "wire"
 KINDS: dict[str, str] = {

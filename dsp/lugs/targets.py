@@ -12,13 +12,12 @@ from dataclasses import dataclass, replace
 from itertools import islice, permutations, product
 
 from dsp.errors import InputError
-from dsp.parts.coil import Coil
 from dsp.parts.expression import Expression, Leaf, names_in, written
-from dsp.parts.pot import Pot
+from dsp.parts.kind import Terminal
+from dsp.parts.kinds import dc_paths, is_sensing, terminals_of
 from dsp.parts.switch import Switch
-from dsp.parts.two_lead import Inductor, Resistor
 from dsp.wiring.linked_coils import Link, arranged, keeps, links_of
-from dsp.wiring.model import Sketch, Terminal, Wiring, terminals_of
+from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 
 HOT, COLD = 0, 1
@@ -120,8 +119,8 @@ def wanted_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Wanted:
         If the selector is no sketch, a part of its expressions is soldered elsewhere too, so that
         its leads would not be free to go to the switch, or a sound would need a link undone.
     """
-    sketch = wiring.parts.get(wiring.selector) if wiring.selector else None
-    if not isinstance(sketch, Sketch):
+    sketch = wiring.sketch
+    if sketch is None:
         got = "no selector" if wiring.selector is None else f"'{wiring.selector}', a switch"
         raise InputError(f"{wiring.file}: selector", got, "a sketch (kind: sketch, positions: …)")
     used = {name for expression in sketch.positions.values() for name in names_in(expression)}
@@ -147,7 +146,7 @@ def wanted_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Wanted:
     for name, part in wiring.parts.items():
         if name in used:
             first, last = terminals_of(part)
-            coil = isinstance(part, Coil)
+            coil = is_sensing(part)
             others = (other for other in wiring.coils if coil and other != name and classes.same(name, other))
             guarded = coil and any(classes.same(name, other) for other in outside)
             parts.append(WantedPart(name, (first, last), coil, frozenset(others), guarded))
@@ -178,15 +177,18 @@ def _refuse_undone(
 
 
 def _tied(wiring: Wiring) -> bool:
-    """Whether pots, resistors and chokes lead from the sketch's hot to ground by joints alone."""
+    """Whether joints and parts that pass direct current lead from the sketch's hot to ground.
+
+    Coils do not count: a sound may leave them out.
+    """
     merge: Merge[Terminal] = Merge(
         (name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)
     )
     for joint in wiring.joints:
         merge.join(joint.terminals)
     for name, part in wiring.parts.items():
-        if isinstance(part, Pot | Resistor | Inductor):
-            merge.join((name, lead) for lead in terminals_of(part))
+        for pair in dc_paths(part):
+            merge.join((name, lead) for lead in pair)
     selector = str(wiring.selector)
     return merge.same((selector, "hot"), (selector, "cold"))
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise, product
 
 from dsp.errors import InputError
+from dsp.parts.kind import Terminal
 from dsp.parts.switch import MOST_POSITIONS, Groups, Switch
 
 MOST_SWITCHES = 3
@@ -22,17 +23,29 @@ class Multiplied(Switch):
 
     Attributes
     ----------
-    members : mapping of str to Switch
+    switches : mapping of str to Switch
         By their names in a wiring, the selector first.
-    stands : mapping of str to tuple of str
-        Per position of the table, where each member stands.
+    rows : mapping of str to tuple of str
+        Per position of the table, where each switch stands.
     places : mapping of str to (str, str)
-        Per lug of the table, the member and its own name there.
+        Per lug of the table, the switch and the lug's own name there.
     """
 
-    members: Mapping[str, Switch] = field(default_factory=dict)
-    stands: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    switches: Mapping[str, Switch] = field(default_factory=dict)
+    rows: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     places: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+
+    def members(self, name: str) -> Mapping[str, Switch]:
+        """Return the switches by their names in a wiring."""
+        return self.switches
+
+    def stands(self, position: str) -> tuple[str, ...]:
+        """Return where each switch stands at a position of the table."""
+        return self.rows[position]
+
+    def place(self, lug: str, name: str) -> Terminal:
+        """Return the switch that a lug is on, and its name there."""
+        return self.places[lug]
 
 
 def multiply(members: Mapping[str, Switch]) -> Switch:
@@ -81,13 +94,12 @@ def moves(switch: Switch) -> tuple[tuple[str, str], ...]:
     switch : Switch
         Of a product one member moves, to a position next to its own.
     """
-    if not isinstance(switch, Multiplied):
-        return tuple(pairwise(switch.positions))
     found = []
-    for n, member in enumerate(switch.members.values()):
+    rows = {position: switch.stands(position) for position in switch.positions}
+    for n, member in enumerate(switch.members("").values()):
         beside = set(pairwise(member.positions))
-        for a, row in switch.stands.items():
-            for b, other in switch.stands.items():
+        for a, row in rows.items():
+            for b, other in rows.items():
                 same = row[:n] == other[:n] and row[n + 1 :] == other[n + 1 :]
                 if same and (row[n], other[n]) in beside:
                     found.append((a, b))
@@ -102,7 +114,7 @@ def same_member(switch: Switch, one: str, other: str) -> bool:
     switch : Switch
     one, other : str
     """
-    return not isinstance(switch, Multiplied) or switch.places[one][0] == switch.places[other][0]
+    return switch.place(one, "")[0] == switch.place(other, "")[0]
 
 
 def settings_at(switch: Switch, position: str) -> tuple[str, Mapping[str, str]]:
@@ -114,10 +126,8 @@ def settings_at(switch: Switch, position: str) -> tuple[str, Mapping[str, str]]:
     position : str
         Of the table.
     """
-    if not isinstance(switch, Multiplied):
-        return position, {}
-    first, *rest = switch.stands[position]
-    return first, dict(zip(list(switch.members)[1:], rest, strict=True))
+    first, *rest = switch.stands(position)
+    return first, dict(zip(list(switch.members(""))[1:], rest, strict=True))
 
 
 def lug_name(switch: Switch, lug: str) -> str:
@@ -128,4 +138,5 @@ def lug_name(switch: Switch, lug: str) -> str:
     switch : Switch
     lug : str
     """
-    return ".".join(switch.places[lug]) if isinstance(switch, Multiplied) else lug
+    name, own = switch.place(lug, "")
+    return f"{name}.{own}" if name else own

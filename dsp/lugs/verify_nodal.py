@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.lugs.targets import Target, Wanted
 from dsp.parts.expression import Expression, Leaf
-from dsp.wiring.model import Terminal
+from dsp.parts.kind import Terminal
 
 Complex = NDArray[np.complex128]
 Ends = dict[str, tuple[int, int]]

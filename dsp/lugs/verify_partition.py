@@ -14,7 +14,7 @@ from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.lugs.rules import Rules
 from dsp.lugs.targets import Sound, Wanted, WantedPart, sound_of
 from dsp.parts.expression import names_in
-from dsp.wiring.model import Terminal
+from dsp.parts.kind import Terminal
 from dsp.wiring.union import Merge
 
 

@@ -2,8 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import pi
+from typing import Any, ClassVar
+
+import numpy as np
+
+from dsp.documents.field import Field, quantity
+from dsp.documents.schema import table_schema
+from dsp.documents.tree import Node, Reading
+from dsp.documents.values import read_map
+from dsp.parts.kind import Complex, Ends, Form, LooseRules, Pair, Part, Refuse, Stamps, Symbol, TwoLead
+from dsp.units import show
+
+EDDY_FIELDS = (
+    quantity("share", "share", (1e-6, 1.0), "share of the coil's inductance"),
+    quantity("corner", "frequency", (1.0, 1e7), "R / (2 pi L_share)"),
+)
+SIGN = {"forward": 1, "reverse": -1, "north": 1, "south": -1}
+"""Signs that a wiring file writes as words."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +41,7 @@ class Eddy:
 
 
 @dataclass(frozen=True)
-class Coil:
+class Coil(Part):
     """A coil: EMF, resistance and lossy inductance; capacitance across.
 
     Attributes
@@ -82,3 +100,161 @@ class Coil:
     def string_sign(self) -> int:
         """Sign of the EMF a string induces, start over finish: +1 or -1."""
         return self.winding * self.magnet
+
+
+def read_eddy(reading: Reading, node: Node, what: str) -> tuple[Eddy, ...]:
+    """Read eddy sections; the shares may not exceed the whole inductance."""
+    sections = []
+    for item in reading.items(node, what):
+        values = read_map(reading, EDDY_FIELDS, item, what)
+        if values.get("share") is not None and values.get("corner") is not None:
+            sections.append(Eddy(values["share"], values["corner"]))
+    total = sum(section.share for section in sections)
+    if total > 1.0 + 1e-12:
+        reading.refuse(node, what, "shares that add up to at most 100 %", got=f"{100 * total:g} % in all")
+    return tuple(sections)
+
+
+class CoilKind(TwoLead[Coil]):
+    """Coils: the parts that sense the strings."""
+
+    name = "coil"
+    part = Coil
+    lead_names = ("start", "finish")
+    senses = True
+    fields = (
+        quantity("resistance", "resistance", (1e-2, 1e6), "DC resistance at 20 °C"),
+        quantity("inductance", "inductance", (1e-6, 1e3), "low-frequency inductance, eddy share included"),
+        quantity("capacitance", "capacitance", (1e-14, 1e-6), "winding and lead, across both leads"),
+        Field("eddy", "eddy", "losses: list of {share, corner}, each a share of the inductance"),
+        Field("at", "quantity", "centre of the coil, from the bridge", "length", 1e-3, 3.0),
+        quantity("aperture", "length", (1e-4, 0.2), "length of string it senses", "10 mm"),
+        Field("winding", "choice", "winding direction", choices=("forward", "reverse"), default="forward"),
+        Field("magnet", "choice", "pole facing the strings", choices=("north", "south"), default="north"),
+        quantity("sensitivity", "number", (1e-6, 1e6), "volts per metre/second of string velocity", "1"),
+        Field("string_balance", "levels", "dB per string, lowest first", "level", -60.0, 60.0),
+        quantity("turns_area", "number", (0.0, 1e6), "relative hum pick-up", "1"),
+    )
+    forms: ClassVar[Mapping[str, Form]] = {
+        "eddy": Form(read_eddy, lambda field: {"type": "array", "items": table_schema(EDDY_FIELDS)}),
+    }
+    rules = LooseRules(
+        "coil lead never joined", "coil lead hanging", "coil shorted", "hot end left as aerial"
+    )
+
+    def build(self, found: Mapping[str, Any], refuse: Refuse) -> Coil:
+        """Build a coil."""
+        return Coil(
+            found["resistance"],
+            found["inductance"],
+            found["capacitance"],
+            eddy=found.get("eddy", ()),
+            at_m=found.get("at"),
+            aperture_m=found.get("aperture", Coil.aperture_m),
+            winding=SIGN[found.get("winding", "forward")],
+            magnet=SIGN[found.get("magnet", "north")],
+            sensitivity=found.get("sensitivity", Coil.sensitivity),
+            string_balance_db=found.get("string_balance", ()),
+            turns_area=found.get("turns_area", Coil.turns_area),
+        )
+
+    def symbol(self, part: Coil) -> Symbol:
+        """Five turns, a dot at the start."""
+        turns = "a4 3 0 0 1 0 6" * 5
+        return Symbol(f"M8 0V3{turns}V36 M4 2h0.01", (16, 36), {"start": (8, 0), "finish": (8, 36)})
+
+    def value(self, part: Coil) -> str:
+        """Inductance and resistance."""
+        return f"{show(part.inductance_h, 'inductance', 3)}, {show(part.resistance_ohm, 'resistance', 3)}"
+
+    def written(self, part: Coil) -> dict[str, Any]:
+        """Every field that differs from its default."""
+        plain = Coil(part.resistance_ohm, part.inductance_h, part.capacitance_f)
+        optional: dict[str, tuple[object, object]] = {
+            "eddy": (part.eddy, [_eddy_written(section) for section in part.eddy]),
+            "at": (part.at_m, show(part.at_m or 0.0, "length", 3)),
+            "aperture": (part.aperture_m, show(part.aperture_m, "length", 3)),
+            "winding": (part.winding, "forward" if part.winding > 0 else "reverse"),
+            "magnet": (part.magnet, "north" if part.magnet > 0 else "south"),
+            "sensitivity": (part.sensitivity, f"{part.sensitivity:.3g}"),
+            "string_balance": (part.string_balance_db, [f"{db:.3g}" for db in part.string_balance_db]),
+            "turns_area": (part.turns_area, f"{part.turns_area:.3g}"),
+        }
+        usual = {
+            "at": plain.at_m, "eddy": plain.eddy, "aperture": plain.aperture_m, "winding": plain.winding,
+            "magnet": plain.magnet, "sensitivity": plain.sensitivity, "turns_area": plain.turns_area,
+            "string_balance": plain.string_balance_db,
+        }  # fmt: skip
+        return {
+            "kind": self.name,
+            "resistance": show(part.resistance_ohm, "resistance", 3),
+            "inductance": show(part.inductance_h, "inductance", 3),
+            "capacitance": show(part.capacitance_f, "capacitance", 3),
+            **{name: text for name, (own, text) in optional.items() if own != usual[name]},
+        }
+
+    def admittance(self, part: Coil, s: Complex) -> Complex:
+        """The product s C, shape of s.
+
+        The winding is apart, since others may be coupled to it.
+        """
+        return np.asarray(s * part.capacitance_f)
+
+    def impedance(self, part: Coil, s: Complex) -> Complex:
+        """Impedance of the winding alone, shape of s.
+
+        R + s L0 + sum of s L_i R_i / (s L_i + R_i).
+        """
+        total: Complex = part.resistance_ohm + s * part.lossless_h
+        for share_h, loss_ohm in part.sections():
+            reactance = s * share_h
+            total = total + reactance * loss_ohm / (reactance + loss_ohm)
+        return total
+
+    def stamp(self, part: Coil, branch: Ends, build: Stamps) -> int:
+        """Currents of the winding and of each eddy share; the capacitance across."""
+        at = build.current(branch)
+        build.impedance(at, at, part.resistance_ohm, part.lossless_h)
+        for share_h, loss_ohm in part.sections():
+            inner = build.new()
+            build.impedance(at, at, loss_ohm, 0.0)
+            build.impedance(inner, inner, loss_ohm, share_h)
+            build.impedance(at, inner, -loss_ohm, 0.0)
+        build.admittance(True, build.row(branch.a), build.row(branch.b), part.capacitance_f)
+        return at
+
+    def dc_ohm(self, part: Coil) -> float:
+        """R of the winding."""
+        return part.resistance_ohm
+
+    def coupled_h(self, part: Coil) -> float:
+        """The lossless inductance."""
+        return part.lossless_h
+
+    def devices(self, part: Coil) -> tuple[str, ...]:
+        """One for the coil, one for each eddy share."""
+        return ("", *(f"_eddy{k}" for k in range(len(part.sections()))))
+
+    def netlist(self, part: Coil, name: str, nodes: Sequence[Pair], emf: int) -> Iterator[str]:
+        """EMF, R, lossless L and eddy sections from start to finish; C across."""
+        ((start, finish),) = nodes
+        yield f"VE_{name} {start} {name}_e DC 0 AC {emf}"
+        yield f"R_{name} {name}_e {name}_r {part.resistance_ohm:.17g}"
+        at = f"{name}_r"
+        sections = part.sections()
+        stops = [f"{name}_s{i}" for i in range(len(sections))] + [finish]
+        if part.lossless_h > 0.0:
+            yield f"L_{name} {at} {stops[0]} {part.lossless_h:.17g}"
+            at = stops[0]
+        elif sections:
+            stops[0] = at
+        for i, (share_h, loss_ohm) in enumerate(sections):
+            yield f"L_{name}_eddy{i} {at} {stops[i + 1]} {share_h:.17g}"
+            yield f"R_{name}_eddy{i} {at} {stops[i + 1]} {loss_ohm:.17g}"
+            at = stops[i + 1]
+        if start != finish:
+            yield f"C_{name} {start} {finish} {part.capacitance_f:.17g}"
+
+
+def _eddy_written(section: Eddy) -> dict[str, str]:
+    return {"share": f"{100 * section.share:.3g} %", "corner": show(section.corner_hz, "frequency", 3)}

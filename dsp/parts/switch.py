@@ -8,12 +8,17 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from string import ascii_uppercase
-from typing import Literal
+from typing import Any, ClassVar, Literal
 
-from dsp.errors import InputError, Problem, nearest, some
+from dsp.documents.field import Field
+from dsp.documents.schema import NAME
+from dsp.documents.tree import Items, Node, Reading, Text
+from dsp.documents.values import read_names
+from dsp.errors import MOST_NAMES, InputError, Problem, nearest, some
+from dsp.parts.kind import Form, Part, Positioned, Refuse, Symbol, Terminal
 
 Groups = tuple[tuple[str, ...], ...]
 
@@ -28,7 +33,7 @@ _NAME_ALLOWED = "1 to 16 of the characters A-Z a-z 0-9 _ + -"
 
 
 @dataclass(frozen=True)
-class Switch:
+class Switch(Part):
     """The lugs of a switch and, per position, the groups of lugs it joins.
 
     Attributes
@@ -57,6 +62,18 @@ class Switch:
     def positions(self) -> tuple[str, ...]:
         """The names of the positions, in order."""
         return tuple(self.contacts)
+
+    def members(self, name: str) -> Mapping[str, Switch]:
+        """Return the switches that make up this table: itself, by that name."""
+        return {name: self}
+
+    def stands(self, position: str) -> tuple[str, ...]:
+        """Return where each member stands at a position of the table."""
+        return (position,)
+
+    def place(self, lug: str, name: str) -> Terminal:
+        """Return the member that a lug is on, and its name there; see `members`."""
+        return name, lug
 
 
 def validate(
@@ -246,3 +263,105 @@ def _poles(count: int) -> str:
 
 def _lugs(poles: int, throws: int) -> tuple[str, ...]:
     return tuple(f"{pole}{n}" for pole in _poles(poles) for n in range(throws + 1))
+
+
+def read_contacts(reading: Reading, node: Node, what: str) -> dict[str, Groups]:
+    """Read groups of joined lugs per position; the switch itself judges them."""
+    contacts = {}
+    for key, groups in reading.entries(node, what):
+        place = f"{what}.{key.text}"
+        if isinstance(groups, Items) and (
+            lugs := [lug.text for lug in groups.items if isinstance(lug, Text)]
+        ):
+            hint = f"did you mean [[{', '.join(lugs)}]]?" if 1 < len(lugs) <= MOST_NAMES else ""
+            got = f"[{some(lugs)}]"
+            reading.refuse(groups, place, "a list of groups, each a list of lugs", got=got, hint=hint)
+            continue
+        contacts[key.text] = tuple(
+            tuple(
+                lug.text if isinstance(lug, Text) else lug.describe() for lug in reading.items(group, place)
+            )
+            for group in reading.items(groups, place)
+        )
+    return contacts
+
+
+_LUGS_SCHEMA = {"type": "array", "items": NAME}
+_CONTACTS_SCHEMA = {
+    "type": "object",
+    "additionalProperties": {
+        "type": "array",
+        "items": {"type": "array", "items": NAME, "minItems": 2},
+    },
+}
+
+
+class SwitchKind(Positioned[Switch]):
+    """Switches."""
+
+    name = "switch"
+    part = Switch
+    positions_field = "contacts"
+    fields = (
+        Field("lugs", "lugs", "names of the lugs"),
+        Field("contacts", "contacts", "per position, the groups of lugs the switch joins"),
+        Field("poles", "count", "shorthand: number of poles, instead of lugs and contacts", "", 1, 24),
+        Field("positions", "count", "shorthand: number of positions", "", 1, 24),
+    )
+    forms: ClassVar[Mapping[str, Form]] = {
+        "lugs": Form(read_names, lambda field: dict(_LUGS_SCHEMA)),
+        "contacts": Form(read_contacts, lambda field: dict(_CONTACTS_SCHEMA)),
+    }
+
+    def leads(self, part: Switch) -> tuple[str, ...]:
+        """Its lugs."""
+        return part.lugs
+
+    def build(self, found: Mapping[str, Any], refuse: Refuse) -> Switch | None:
+        """Build a switch from its table, or from a number of poles and positions."""
+        table, short = {"lugs", "contacts"} & set(found), {"poles", "positions"} & set(found)
+        if (len(table), len(short)) not in ((2, 0), (0, 2)):
+            got = ", ".join(sorted(table | short)) or "neither"
+            refuse("either lugs and contacts, or poles and positions", got=got)
+            return None
+        if short:
+            try:
+                return shorthand(found["poles"], found["positions"])
+            except InputError as error:
+                for problem in error.problems:
+                    refuse(problem.allowed, got=problem.got, place=f": {problem.where}")
+                return None
+        problems = validate(found["lugs"], found["contacts"], "")
+        for problem in problems:
+            path = ("contacts", problem.where.partition("position ")[2])
+            refuse(problem.allowed, got=problem.got, hint=problem.hint, place=problem.where, path=path)
+        return None if problems else Switch(found["lugs"], found["contacts"])
+
+    def symbol(self, part: Switch) -> Symbol:
+        """A box with the lugs in columns, a pole each where they are named so."""
+        poles = list(dict.fromkeys(lug[:1] for lug in part.lugs))
+        columns = [[lug for lug in part.lugs if lug[:1] == pole] for pole in poles]
+        leads = {
+            lug: (8.0 + 16.0 * i, 8.0 + 12.0 * k)
+            for i, column in enumerate(columns)
+            for k, lug in enumerate(column)
+        }
+        size = (16.0 * len(columns), 4.0 + 12.0 * max(map(len, columns)))
+        dots = " ".join(f"M{x - 2:g} {y:g}a2 2 0 1 0 4 0a2 2 0 1 0 -4 0" for x, y in leads.values())
+        return Symbol(f"M0 0H{size[0]:g}V{size[1]:g}H0Z {dots}", size, leads)
+
+    def written(self, part: Switch) -> dict[str, Any]:
+        """Its whole table."""
+        contacts = {name: [list(group) for group in groups] for name, groups in part.contacts.items()}
+        return {"kind": self.name, "lugs": list(part.lugs), "contacts": contacts}
+
+    def positions(self, part: Switch) -> tuple[str, ...]:
+        """Its positions."""
+        return part.positions
+
+    def joints(
+        self, part: Switch, name: str, position: str, leads_of: Callable[[str], tuple[str, ...]]
+    ) -> Iterator[tuple[Terminal, ...]]:
+        """The groups of lugs that it joins."""
+        for group in part.contacts[position]:
+            yield tuple((name, lug) for lug in group)

@@ -12,15 +12,16 @@ from dsp.circuit.hum import HUM_HZ, NOTHING_DB
 from dsp.circuit.response import hum_weights
 from dsp.errors import InputError, nearest
 from dsp.parts.expression import Expression, parse_expression, written
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import is_passive
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.sounds.port import Port, port_of
-from dsp.sounds.sources import Element, closed_form, coupled, dc_resistance
+from dsp.sounds.sources import closed_form, coupled, dc_resistance
 from dsp.sounds.space import Space, space_of
 from dsp.sounds.topology import Topology
 from dsp.wiring.linked_coils import Link, arranged, links_of, units_of
-from dsp.wiring.model import Terminal, Wiring
+from dsp.wiring.model import Wiring
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -152,7 +153,7 @@ def candidates(
     """
     bands = ear_bands()
     names = tuple(coils) if coils is not None else tuple(wiring.coils)
-    elements: list[Element] = [wiring.coils[name] for name in names]
+    elements: list[Part] = [wiring.coils[name] for name in names]
     rows = [list(wiring.coils).index(name) for name in names]
     heard = standard_notes(wiring, bands) if spectra is None else spectra
     heard = heard[:, rows][:, :, rows]
@@ -184,12 +185,12 @@ def candidates(
     return whole.only([i for i in range(len(whole)) if whole.sketched(i) is not None])
 
 
-def _extra(wiring: Wiring, name: str) -> Element:
+def _extra(wiring: Wiring, name: str) -> Part:
     """A two-lead part that is no coil."""
     part = wiring.parts.get(name)
-    if isinstance(part, Capacitor | Inductor | Resistor):
+    if part is not None and is_passive(part):
         return part
-    known = [n for n, p in wiring.parts.items() if isinstance(p, Capacitor | Inductor | Resistor)]
+    known = [n for n, p in wiring.parts.items() if is_passive(p)]
     allowed = f"a capacitor, resistor or inductor: {', '.join(known) or 'none here'}"
     raise InputError("extra", f"'{name}'", allowed, nearest(name, known))
 
@@ -249,7 +250,7 @@ _Found = tuple[tuple[Topology, ...], NDArray[np.int8], Floats, Floats, Floats]
 
 def _by_formula(
     space: Space,
-    elements: Sequence[Element],
+    elements: Sequence[Part],
     port: Port,
     ear: _Ear,
     frequencies_hz: Floats,
@@ -281,7 +282,7 @@ def _by_formula(
 
 def _by_nodes(
     space: Space,
-    elements: Sequence[Element],
+    elements: Sequence[Part],
     couplings: dict[tuple[int, int], float],
     port: Port,
     ear: _Ear,

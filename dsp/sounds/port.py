@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from dsp.circuit.response import respond
 from dsp.errors import InputError
-from dsp.parts.coil import Coil
 from dsp.parts.expression import Leaf
-from dsp.wiring.model import Part, Sketch, Wiring
+from dsp.parts.kind import Part
+from dsp.parts.kinds import is_sensing, new_part
+from dsp.wiring.model import Wiring
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -54,9 +55,8 @@ def port_of(wiring: Wiring, frequencies_hz: Floats, *, knobs: Mapping[str, float
     InputError
         If the selector is not a sketch: only that says where hot and cold are.
     """
-    sketch = wiring.parts.get(wiring.selector or "")
-    if not isinstance(sketch, Sketch) or wiring.selector is None:
-        got = "no selector" if sketch is None else "a switch"
+    if wiring.sketch is None or wiring.selector is None:
+        got = "a switch" if wiring.selector in wiring.parts else "no selector"
         allowed = "a sketch, {kind: sketch, positions: {1: a + b}}: it has the leads hot and cold"
         raise InputError(f"{wiring.file}: selector", got, allowed)
     probed = [_probed(wiring, wiring.selector, ohm, frequencies_hz, knobs) for ohm in PROBES_OHM]
@@ -74,10 +74,10 @@ def _probed(
     while probe in wiring.parts:
         probe += "_"
     parts: dict[str, Part] = {
-        name: part for name, part in wiring.parts.items() if not isinstance(part, Coil) and name != selector
+        name: part for name, part in wiring.parts.items() if not is_sensing(part) and name != selector
     }
-    parts[selector] = Sketch({"1": Leaf(probe)})
-    parts[probe] = Coil(ohm, 1e-12, 1e-24)
+    parts[selector] = new_part("sketch", positions={"1": Leaf(probe)})
+    parts[probe] = new_part("coil", resistance=ohm, inductance=1e-12, capacitance=1e-24)
     kept = tuple(
         replace(joint, terminals=tuple(t for t in joint.terminals if t[0] in parts))
         for joint in wiring.joints

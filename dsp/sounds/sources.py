@@ -10,19 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.circuit.reduction import coil_impedance
-from dsp.parts.coil import Coil
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
+from dsp.circuit.reduction import laplace
+from dsp.parts.kind import Part
+from dsp.parts.kinds import as_two_lead
 from dsp.sounds.topology import COIL, SERIES, Topology
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
-Element = Coil | Capacitor | Inductor | Resistor
 OPEN_OHM = 1e15
 """Resistance of what lets no direct current through; far above any insulation."""
 
@@ -42,17 +40,18 @@ class Sources:
     weight: Complex
 
 
-def closed_form(networks: Sequence[Topology], elements: Sequence[Element], frequencies_hz: Floats) -> Sources:
+def closed_form(networks: Sequence[Topology], elements: Sequence[Part], frequencies_hz: Floats) -> Sources:
     """Sources of networks whose coils are not coupled.
 
     Parameters
     ----------
     networks : sequence of Topology
         Members of a network stand before it, as in `topologies`.
-    elements : sequence of Coil, Capacitor, Inductor or Resistor
-        What the bits of a mask stand for.
+    elements : sequence of Part
+        Of two leads each; what the bits of a mask stand for.
     frequencies_hz : ndarray, shape (n_freqs,)
     """
+    s = laplace(frequencies_hz)
     impedance = np.empty((len(networks), len(frequencies_hz)), complex)
     weight = np.zeros((len(networks), len(elements), len(frequencies_hz)), complex)
     place = {id(network): i for i, network in enumerate(networks)}
@@ -60,7 +59,7 @@ def closed_form(networks: Sequence[Topology], elements: Sequence[Element], frequ
         members = [place[id(member)] for member in network.members]
         if network.kind == COIL:
             (k,) = network.coils
-            impedance[i], weight[i, k] = _alone(elements[k], frequencies_hz)
+            impedance[i], weight[i, k] = _alone(elements[k], s)
         elif network.kind == SERIES:
             impedance[i] = impedance[members].sum(axis=0)
             weight[i] = weight[members].sum(axis=0)
@@ -71,25 +70,20 @@ def closed_form(networks: Sequence[Topology], elements: Sequence[Element], frequ
     return Sources(impedance, weight)
 
 
-def _alone(element: Element, frequencies_hz: Floats) -> tuple[Complex, Complex]:
+def _alone(element: Part, s: Complex) -> tuple[Complex, Complex]:
     """Impedance of one element and the share of its EMF at its leads, shape (n_freqs,) each."""
-    s = 2j * pi * frequencies_hz
-    if isinstance(element, Coil):
-        inside = coil_impedance(element, frequencies_hz)
-        share = 1.0 / (1.0 + s * element.capacitance_f * inside)
-        return np.asarray(inside * share), np.asarray(share)
-    nothing = np.zeros(len(s), complex)
-    if isinstance(element, Capacitor):
-        return np.asarray(1.0 / (s * element.capacitance_f)), nothing
-    if isinstance(element, Inductor):
-        return np.asarray(element.resistance_ohm + s * element.inductance_h), nothing
-    return np.full(len(s), element.resistance_ohm, complex), nothing
+    kind = as_two_lead(element)
+    inside = kind.impedance(element, s)
+    if not kind.senses:
+        return inside, np.zeros(len(s), complex)
+    share = 1.0 / (1.0 + kind.admittance(element, s) * inside)
+    return np.asarray(inside * share), np.asarray(share)
 
 
 def coupled(
     network: Topology,
     signs: Sequence[int],
-    elements: Sequence[Element],
+    elements: Sequence[Part],
     couplings: Mapping[tuple[int, int], float],
     frequencies_hz: Floats,
 ) -> tuple[Complex, Complex]:
@@ -113,21 +107,18 @@ def coupled(
         themselves, and coupling makes that felt.
     """
     ends, n_nodes = _ends(network, len(elements))
-    s = 2j * pi * frequencies_hz
+    s = laplace(frequencies_hz)
     inner = np.zeros((len(s), len(elements), len(elements)), complex)
     across = np.zeros((len(s), len(elements)), complex)
     for k, element in enumerate(elements):
-        if isinstance(element, Coil):
-            inner[:, k, k] = coil_impedance(element, frequencies_hz)
-            across[:, k] = s * element.capacitance_f
-        else:
-            inner[:, k, k] = _alone(element, frequencies_hz)[0]
+        kind = as_two_lead(element)
+        inner[:, k, k] = kind.impedance(element, s)
+        if kind.senses:
+            across[:, k] = kind.admittance(element, s)
     for (i, j), coefficient in couplings.items():
-        first, second = elements[i], elements[j]
-        assert isinstance(first, Coil)  # only coils are ever coupled
-        assert isinstance(second, Coil)
+        first_h, second_h = (as_two_lead(elements[k]).coupled_h(elements[k]) for k in (i, j))
         turned = (signs[i] or 1) * (signs[j] or 1)
-        mutual = turned * coefficient * np.sqrt(first.lossless_h * second.lossless_h)
+        mutual = turned * coefficient * np.sqrt(first_h * second_h)
         inner[:, i, j] += s * mutual
         inner[:, j, i] += s * mutual
     incidence = np.zeros((n_nodes, len(elements)))
@@ -178,7 +169,7 @@ def _ends(network: Topology, n_elements: int) -> tuple[list[tuple[int, int]], in
     return [tuple(count if node == cold else node for node in ends[k]) for k in range(n_elements)], count  # type: ignore[misc]
 
 
-def dc_resistance(networks: Sequence[Topology], elements: Sequence[Element]) -> Floats:
+def dc_resistance(networks: Sequence[Topology], elements: Sequence[Part]) -> Floats:
     """What an ohmmeter reads across each network, shape (n_networks,), ohm.
 
     Parameters
@@ -192,7 +183,8 @@ def dc_resistance(networks: Sequence[Topology], elements: Sequence[Element]) -> 
         members = found[[place[id(member)] for member in network.members]]
         if network.kind == COIL:
             element = elements[network.coils[0]]
-            found[i] = OPEN_OHM if isinstance(element, Capacitor) else element.resistance_ohm
+            ohm = as_two_lead(element).dc_ohm(element)
+            found[i] = OPEN_OHM if ohm is None else ohm
         else:
             found[i] = members.sum() if network.kind == SERIES else 1.0 / (1.0 / members).sum()
     return found

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from dsp.parts.pot import Pot
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
-from dsp.units import show
-from dsp.wiring.model import Joint, Part, Terminal, Wiring
-
-Passive = Capacitor | Resistor | Inductor
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import kind_of
+from dsp.wiring.model import Joint, Wiring
 
 
 @dataclass(frozen=True)
@@ -99,7 +96,7 @@ class Edit:
             Before the change.
         """
         gone = [name for name in self.out if name not in self.parts]
-        new = [f"{name} ({valued(part)})" for name, part in self.parts.items()]
+        new = [f"{name} ({kind_of(part).value(part)})" for name, part in self.parts.items()]
         found = [f"take out {', '.join(gone)}"] if gone else []
         loose = [terminal for terminal in self.loose if any(terminal in j.terminals for j in wiring.joints)]
         found += [f"unsolder {', '.join(map(_name, loose))}"] if loose else []
@@ -123,17 +120,6 @@ def _joint(wiring: Wiring, edit: Edit, to: Terminal) -> str:
             others = [t for t in edit.left(joint.terminals) if t != to]
             return f"{_name(to)} (with {_name(others[0])})" if others else _name(to)
     return _name(to)
-
-
-def valued(part: Part) -> str:
-    """A part's value as one writes it; nothing for a part without."""
-    if isinstance(part, Capacitor):
-        return show(part.capacitance_f, "capacitance", 3)
-    if isinstance(part, Resistor):
-        return show(part.resistance_ohm, "resistance", 3)
-    if isinstance(part, Inductor):
-        return f"{show(part.inductance_h, 'inductance', 3)}, {show(part.resistance_ohm, 'resistance', 3)}"
-    return show(part.resistance_ohm, "resistance", 3) if isinstance(part, Pot) else ""
 
 
 def fresh(wiring: Wiring, name: str) -> str:

@@ -13,7 +13,8 @@ from itertools import permutations, product
 
 from dsp.errors import InputError
 from dsp.parts.expression import Expression, Leaf
-from dsp.wiring.model import Terminal, Wiring
+from dsp.parts.kind import Terminal
+from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 
 LEADS = ("start", "finish")

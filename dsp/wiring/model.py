@@ -6,48 +6,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from dsp.errors import InputError, nearest, some
-from dsp.parts.coil import Coil
-from dsp.parts.expression import Expression
-from dsp.parts.fields import LEADS
 from dsp.parts.instrument import Instrument
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import (
+    SensingPart,
+    SwitchPart,
+    VariablePart,
+    coils_of,
+    kind_of,
+    positioned,
+    pots_of,
+    switches_of,
+)
 from dsp.parts.load import Load
-from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP, Pot
-from dsp.parts.switch import Switch
-from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
+from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP
+from dsp.parts.sketch import Sketch
 
-
-@dataclass(frozen=True)
-class Sketch:
-    """A selector not yet designed: per position an expression, hot to cold."""
-
-    positions: Mapping[str, Expression]
-
-
-Part = Coil | Pot | Capacitor | Resistor | Inductor | Jack | Switch | Sketch
-Terminal = tuple[str, str]
-"""A part's name and the lead or lug on it."""
-
-_KIND_OF: dict[type, str] = {
-    Coil: "coil",
-    Pot: "pot",
-    Capacitor: "capacitor",
-    Resistor: "resistor",
-    Inductor: "inductor",
-    Jack: "jack",
-    Sketch: "sketch",
-}
 ONLY_POSITION = "1"
 """Name of the one position of a wiring without a selector."""
-
-
-def kind_of(part: Part) -> str:
-    """The kind as a wiring file calls it."""
-    return "switch" if isinstance(part, Switch) else _KIND_OF[type(part)]
-
-
-def terminals_of(part: Part) -> tuple[str, ...]:
-    """Names of the part's leads or lugs."""
-    return part.lugs if isinstance(part, Switch) else LEADS[kind_of(part)]
 
 
 @dataclass(frozen=True)
@@ -126,36 +102,37 @@ class Wiring:
     lines: Mapping[str, int] = field(default_factory=dict)
 
     @property
-    def coils(self) -> dict[str, Coil]:
+    def coils(self) -> dict[str, SensingPart]:
         """The coils by name."""
-        return {name: part for name, part in self.parts.items() if isinstance(part, Coil)}
+        return coils_of(self.parts)
 
     @property
-    def pots(self) -> dict[str, Pot]:
+    def pots(self) -> dict[str, VariablePart]:
         """The pots, that is the knobs, by name."""
-        return {name: part for name, part in self.parts.items() if isinstance(part, Pot)}
+        return pots_of(self.parts)
 
     @property
-    def switches(self) -> dict[str, Switch]:
+    def switches(self) -> dict[str, SwitchPart]:
         """Switches other than the selector, by name."""
-        return {
-            name: part
-            for name, part in self.parts.items()
-            if isinstance(part, Switch) and name != self.selector
-        }
+        return {name: part for name, part in switches_of(self.parts).items() if name != self.selector}
 
     @property
     def jack(self) -> str:
         """Name of the jack."""
-        return next(name for name, part in self.parts.items() if isinstance(part, Jack))
+        return next(name for name, part in self.parts.items() if kind_of(part).name == "jack")
+
+    @property
+    def sketch(self) -> Sketch | None:
+        """The selector, if it is a sketch."""
+        part = self.parts.get(self.selector) if self.selector else None
+        return part if isinstance(part, Sketch) else None
 
     @property
     def positions(self) -> tuple[str, ...]:
         """Names of the selector's positions, in order."""
         part = self.parts.get(self.selector) if self.selector else None
-        if isinstance(part, Switch):
-            return tuple(part.contacts)
-        return tuple(part.positions) if isinstance(part, Sketch) else (ONLY_POSITION,)
+        kind = positioned(part)
+        return kind.positions(part) if kind else (ONLY_POSITION,)
 
     def setting(
         self,

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import groupby
 
-from dsp.parts.coil import Coil
-from dsp.parts.expression import Expression, Leaf
+from dsp.parts.kind import Conductor, Pair, Part, Terminal
+from dsp.parts.kinds import VariablePart, conductor, is_sensing, new_part, positioned, terminals_of, variable
 from dsp.parts.load import Load
-from dsp.parts.pot import Pot
-from dsp.parts.switch import Switch
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
-from dsp.wiring.model import Coupling, Setting, Sketch, Terminal, Wiring, terminals_of
+from dsp.wiring.model import Coupling, Setting, Wiring
 from dsp.wiring.union import Merge
 
 GROUND = 0
@@ -25,22 +24,56 @@ GROUND = 0
 
 @dataclass(frozen=True)
 class Branch:
-    """A two-lead part between two nodes; for a coil, start and finish."""
+    """A part between two of its leads; a transformer has two branches.
+
+    Attributes
+    ----------
+    name : str
+        Of the part.
+    a, b : int
+        Nodes; for a coil, of start and finish.
+    part : Part
+    leads : (str, str)
+    number : int
+        Among the part's branches.
+    """
 
     name: str
     a: int
     b: int
-    part: Coil | Capacitor | Resistor | Inductor
+    part: Part
+    leads: Pair = ("a", "b")
+    number: int = 0
 
 
 @dataclass(frozen=True)
 class Segment:
-    """One end of a pot's track: lugs 1-2 (``low``) or 2-3."""
+    """A resistance between two lugs of a pot: 1-2 is number 0, 2-3 is 1."""
 
     pot: str
     a: int
     b: int
-    low: bool
+    number: int
+    leads: Pair
+
+    @property
+    def key(self) -> tuple[str, int]:
+        """The pot and the number."""
+        return self.pot, self.number
+
+
+@dataclass(frozen=True)
+class Tie:
+    """A law on voltages: their sum, each times its factor, is zero.
+
+    Attributes
+    ----------
+    branches : tuple of Branch
+    factors : tuple of float
+    """
+
+    branches: tuple[Branch, ...]
+    factors: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -54,9 +87,9 @@ class Network:
     output : int
         Node of the jack's tip; 0 when the jack is shorted.
     branches : tuple of Branch
-        Resistors, capacitors, inductors and coils, in the file's order.
+        In the file's order, the branches of one part side by side.
     segments : tuple of Segment
-    pots : mapping of str to Pot
+    pots : mapping of str to VariablePart
     couplings : tuple of Coupling
     load : Load
     node_of : mapping of Terminal to int
@@ -66,15 +99,30 @@ class Network:
     output: int
     branches: tuple[Branch, ...]
     segments: tuple[Segment, ...]
-    pots: Mapping[str, Pot]
+    pots: Mapping[str, VariablePart]
     couplings: tuple[Coupling, ...]
     load: Load
     node_of: Mapping[Terminal, int]
 
-    @property
+    @cached_property
     def coils(self) -> tuple[Branch, ...]:
         """The coils' branches, in the file's order."""
-        return tuple(branch for branch in self.branches if isinstance(branch.part, Coil))
+        return tuple(b for b in self.branches if b.number == 0 and is_sensing(b.part))
+
+    @cached_property
+    def elements(self) -> tuple[tuple[Conductor[Part], tuple[Branch, ...]], ...]:
+        """Every part that conducts, as its kind and its branches."""
+        grouped = (tuple(group) for _, group in groupby(self.branches, key=lambda branch: branch.name))
+        return tuple((kind, group) for group in grouped if (kind := conductor(group[0].part)))
+
+    @cached_property
+    def ties(self) -> tuple[Tie, ...]:
+        """Laws that parts of several branches lay down."""
+        return tuple(
+            Tie(branches, factors)
+            for kind, branches in self.elements
+            for factors in kind.ties(branches[0].part)
+        )
 
 
 def closed_contacts(wiring: Wiring, setting: Setting) -> Iterator[tuple[Terminal, ...]]:
@@ -83,36 +131,10 @@ def closed_contacts(wiring: Wiring, setting: Setting) -> Iterator[tuple[Terminal
     if wiring.selector is not None:
         stands[wiring.selector] = setting.position
     for name, part in wiring.parts.items():
-        if isinstance(part, Switch):
-            position = stands.get(name, next(iter(part.contacts)))
-            for group in part.contacts[position]:
-                yield tuple((name, lug) for lug in group)
-        elif isinstance(part, Sketch) and name == wiring.selector:
-            yield from sketch_joints(part.positions[setting.position], (name, "hot"), (name, "cold"), wiring)
-
-
-def sketch_joints(
-    expression: Expression, hot: Terminal, cold: Terminal, wiring: Wiring
-) -> Iterator[tuple[Terminal, ...]]:
-    """The joints that stand an expression between two terminals."""
-    if expression.reversed:
-        hot, cold = cold, hot
-    if isinstance(expression, Leaf):
-        first, last = terminals_of(wiring.parts[expression.name])
-        yield hot, (expression.name, first)
-        yield (expression.name, last), cold
-    elif not expression.series:
-        for member in expression.members:
-            yield from sketch_joints(member, hot, cold, wiring)
-    else:
-        # A reversed chain keeps its order of members from its own hot end, which now is `cold`.
-        *inner, final = expression.members
-        at = hot
-        for member in inner:
-            link = (f" between {id(member)}", "")
-            yield from sketch_joints(member, at, link, wiring)
-            at = link
-        yield from sketch_joints(final, at, cold, wiring)
+        kind = positioned(part)
+        if kind and (name == wiring.selector or not kind.selector_only):
+            position = stands.get(name) or kind.positions(part)[0]
+            yield from kind.joints(part, name, position, lambda other: terminals_of(wiring.parts[other]))
 
 
 def merged_terminals(wiring: Wiring, setting: Setting) -> Merge[Terminal]:
@@ -145,14 +167,17 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
     for group in merge.classes():
         number = numbers.setdefault(merge.root(group[0]), len(numbers))
         node_of.update(dict.fromkeys(group, number))
-    branches, segments = [], []
+    branches: list[Branch] = []
+    segments: list[Segment] = []
     for name, part in wiring.parts.items():
-        if isinstance(part, Coil | Capacitor | Resistor | Inductor):
-            first, last = terminals_of(part)
-            branches.append(Branch(name, node_of[name, first], node_of[name, last], part))
-        elif isinstance(part, Pot):
-            lugs = [node_of[name, lug] for lug in ("1", "2", "3")]
-            segments += [Segment(name, lugs[0], lugs[1], True), Segment(name, lugs[1], lugs[2], False)]
+        if conducts := conductor(part):
+            for number, (first, last) in enumerate(conducts.branches(part)):
+                ends = node_of[name, first], node_of[name, last]
+                branches.append(Branch(name, *ends, part, (first, last), number))
+        elif turns := variable(part):
+            for number, (first, last) in enumerate(turns.segments(part)):
+                ends = node_of[name, first], node_of[name, last]
+                segments.append(Segment(name, *ends, number, (first, last)))
     return Network(
         len(numbers),
         node_of[tip],
@@ -165,6 +190,22 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
     )
 
 
+def segment_ohms(pot: VariablePart, knob: float) -> tuple[float, ...]:
+    """Resistance of each segment with the knob at 0 to 10, ohm."""
+    kind = variable(pot)
+    assert kind is not None  # a knob turns it
+    return kind.resistances(pot, knob)
+
+
+def resistances(network: Network, setting: Setting) -> dict[tuple[str, int], float]:
+    """Resistance of every segment, by pot and number, ohm; 0 for a joint."""
+    return {
+        (name, number): ohm
+        for name, pot in network.pots.items()
+        for number, ohm in enumerate(segment_ohms(pot, setting.knob(name)))
+    }
+
+
 def at_knobs(network: Network, setting: Setting) -> Network:
     """The network with every knob where the setting says.
 
@@ -173,19 +214,18 @@ def at_knobs(network: Network, setting: Setting) -> Network:
     """
     merge = Merge(range(network.n_nodes))
     resistors: list[tuple[Segment, float]] = []
+    ohms = resistances(network, setting)
     for segment in network.segments:
-        low, high = network.pots[segment.pot].segments(setting.knob(segment.pot))
-        resistance = low if segment.low else high
-        if resistance > 0.0:
-            resistors.append((segment, resistance))
+        if ohms[segment.key] > 0.0:
+            resistors.append((segment, ohms[segment.key]))
         else:
             merge.join((segment.a, segment.b))
     numbers = {merge.root(GROUND): GROUND}
     numbers.setdefault(merge.root(network.output), 1)
     new = [numbers.setdefault(merge.root(node), len(numbers)) for node in range(network.n_nodes)]
-    kept = [Branch(b.name, new[b.a], new[b.b], b.part) for b in network.branches]
+    kept = [Branch(b.name, new[b.a], new[b.b], b.part, b.leads, b.number) for b in network.branches]
     kept += [
-        Branch(f"{s.pot}.{'12' if s.low else '23'}", new[s.a], new[s.b], Resistor(ohm))
+        Branch(f"{s.pot}.{''.join(s.leads)}", new[s.a], new[s.b], new_part("resistor", resistance=ohm))
         for s, ohm in resistors
     ]
     node_of = {terminal: new[node] for terminal, node in network.node_of.items()}
@@ -224,14 +264,16 @@ def tied_nodes(network: Network) -> list[int]:
 def reference_of(network: Network) -> list[int | None]:
     """As `tied_nodes`, but None for nodes of loose pieces that cannot matter.
 
-    A loose piece matters only if its coils are magnetically coupled, directly or through
-    others, to a coil that is not loose.
+    A loose piece matters only if a magnetic coupling or a transformer links it, directly or through
+    other pieces, to one that is not loose.
     """
     pieces = _pieces(network)
     matters = Merge(pieces.root(node) for node in range(network.n_nodes))
     coil_piece = {coil.name: pieces.root(coil.a) for coil in network.coils}
     for coupling in network.couplings:
         matters.join((coil_piece[coupling.first], coil_piece[coupling.second]))
+    for tie in network.ties:
+        matters.join(pieces.root(branch.a) for branch in tie.branches)
     return [
         node if matters.same(pieces.root(old), pieces.root(GROUND)) else None
         for old, node in enumerate(tied_nodes(network))

@@ -2,7 +2,7 @@
 
 An EMF drives current only around loops it stands in, and a voltage appears across the load only
 if it and the EMF stand in one loop: in graph terms, in one biconnected block of the network.
-Magnetic coupling carries on from block to block. A coil in no block so connected gives exactly
+Magnetic coupling and transformers carry on from block to block. A coil in no block so connected gives exactly
 nothing; a solver would return rounding instead.
 
 References
@@ -36,12 +36,14 @@ def reaching_coils(network: Network) -> tuple[bool, ...]:
     edges += [(segment.a, segment.b) for segment in network.segments]
     load = (GROUND, network.output)
     block = blocks([*edges, load], network.n_nodes)
-    coil_block = {branch.name: block[i] for i, branch in enumerate(network.branches)}
+    block_of = {(branch.name, branch.number): block[i] for i, branch in enumerate(network.branches)}
     linked = Merge(block)
     for coupling in network.couplings:
         if coupling.coefficient:
-            linked.join((coil_block[coupling.first], coil_block[coupling.second]))
-    return tuple(linked.same(coil_block[coil.name], block[-1]) for coil in network.coils)
+            linked.join((block_of[coupling.first, 0], block_of[coupling.second, 0]))
+    for tie in network.ties:
+        linked.join(block_of[branch.name, branch.number] for branch in tie.branches)
+    return tuple(linked.same(block_of[coil.name, 0], block[-1]) for coil in network.coils)
 
 
 def blocks(edges: Sequence[Edge], n_nodes: int) -> list[int]:

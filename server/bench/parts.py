@@ -8,9 +8,10 @@ from typing import Any
 from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node
 from dsp.facts.findings.table import Finding
-from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS, KINDS
+from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS
+from dsp.parts.kinds import kind_of, positioned
 from dsp.units import show
-from dsp.wiring.model import Sketch, Wiring, kind_of
+from dsp.wiring.model import Wiring
 from server.bench.fields import as_written, at, field_json
 from server.bench.surroundings import Edits, positions_json, surroundings_json
 
@@ -18,8 +19,6 @@ NOTHING: Mapping[str, Any] = {
     "findings": [], "parts": [], "positions": [], "knobs": [], "switches": [], "coils": [], "selector": None,
     "strings": [], "around": [],
 }  # fmt: skip
-POSITIONS = {"switch": "contacts", "sketch": "positions"}
-"""For each kind of part with positions, the field that holds what a position joins."""
 LOAD_MAPS = {"cable": CABLE_FIELDS, "amplifier": AMPLIFIER_FIELDS}
 
 
@@ -63,12 +62,14 @@ def finding_json(one: Finding) -> dict[str, Any]:
 
 def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
     for name, part in wiring.parts.items():
-        kind, written = kind_of(part), at(tree, "parts", name)
-        fields = [] if isinstance(part, Sketch) else _fields(KINDS[kind], written, ["parts", name])
-        positions = positions_json(tree, wiring, name, POSITIONS[kind]) if kind in POSITIONS else None
+        kind, written, turns = kind_of(part), at(tree, "parts", name), positioned(part)
+        # a sketch's only field is its positions, which are a list of their own
+        table = [field for field in kind.fields if not (turns and turns.selector_only)]
+        fields = _fields(table, written, ["parts", name])
+        positions = positions_json(tree, wiring, name, turns.positions_field) if turns else None
         yield {
             "name": name,
-            "kind": kind,
+            "kind": kind.name,
             "like": as_written(at(written, "like")),
             "fields": fields,
             "lists": [positions] if positions else [],

@@ -16,15 +16,15 @@ from dsp.parts.fields import (
     COUPLING_FIELDS,
     INSTRUMENT_FIELDS,
     JOINT_FIELDS,
-    KINDS,
     LABEL_FIELDS,
     STRING_FIELDS,
 )
+from dsp.parts.kinds import KINDS
 from dsp.wiring.model import Wiring
 from server.bench.fields import as_written, at, field_json
 
 Edits = Sequence[tuple[tuple[str, ...], str | None]]
-CONTACT = next(field for field in KINDS["switch"] if field.name == "contacts")
+CONTACT = next(field for field in KINDS["switch"].fields if field.name == "contacts")
 
 
 def surroundings_json(tree: Node, wiring: Wiring, edits: Edits) -> list[dict[str, Any]]:

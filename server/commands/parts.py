@@ -10,7 +10,8 @@ from dataclasses import asdict
 import click
 
 from dsp.errors import nearest
-from dsp.parts.fields import COMMON, KINDS, LEADS
+from dsp.parts.fields import COMMON
+from dsp.parts.kinds import KINDS
 from dsp.parts.library.index import LIBRARY, Entry
 from dsp.units import DIMENSIONS
 
@@ -81,7 +82,7 @@ def _flow(value: object) -> str:
 
 def _field_table() -> dict[str, list[dict[str, object]]]:
     """The table of fields as plain values."""
-    return {kind: [asdict(field) for field in (*table, *COMMON)] for kind, table in KINDS.items()}
+    return {name: [asdict(field) for field in (*kind.fields, *COMMON)] for name, kind in KINDS.items()}
 
 
 def _values(fields: Mapping[str, object]) -> str:
@@ -91,10 +92,10 @@ def _values(fields: Mapping[str, object]) -> str:
 
 def _fields() -> str:
     lines = []
-    for kind, table in KINDS.items():
-        leads = ", ".join(LEADS.get(kind, ("its lugs",)))
-        lines.append(f"{kind}   (terminals: {leads})")
-        for field in (*table, *COMMON):
+    for name, kind in KINDS.items():
+        leads = ", ".join(kind.lead_names or ("its lugs",))
+        lines.append(f"{name}   (terminals: {leads})")
+        for field in (*kind.fields, *COMMON):
             need = (
                 "required" if field.required else f"default {field.default}" if field.default else "optional"
             )

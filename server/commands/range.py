@@ -18,9 +18,10 @@ from server.commands import common
 
 if TYPE_CHECKING:
     from dsp.lugs.best_set import Together
+    from dsp.parts.kind import Terminal
     from dsp.sounds.candidates import Candidates
     from dsp.sounds.choose import Choice, Rules
-    from dsp.wiring.model import Terminal, Wiring
+    from dsp.wiring.model import Wiring
 
 EPILOG = """\b
 Examples:

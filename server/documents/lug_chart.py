@@ -13,11 +13,12 @@ from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.lugs.make import counted
 from dsp.lugs.soldering import KINDS, Step, shopping, steps_of
 from dsp.lugs.targets import Wanted
-from dsp.lugs.two_switches import Multiplied, lug_name, settings_at
+from dsp.lugs.two_switches import lug_name, settings_at
 from dsp.lugs.uneven import uneven, uneven_words
 from dsp.parts.expression import written
+from dsp.parts.kind import Terminal
 from dsp.units import show
-from dsp.wiring.model import Terminal, Wiring
+from dsp.wiring.model import Wiring
 
 CAUTIONS = (
     "The iron burns; flux fume harms the lungs: extract it and keep your head out of the plume. Leaded "
@@ -119,8 +120,7 @@ def sheet_of(
         Sentences on how good the chart is.
     """
     selector = charted.selector or "selector"
-    if isinstance(chart.switch, Multiplied):
-        selector = " and ".join(chart.switch.members)
+    selector = " and ".join(chart.switch.members(selector))
     return Sheet(
         charted.name or charted.file,
         switch_name,
@@ -241,10 +241,7 @@ def needed_switches(sheet: Sheet) -> str:
     ----------
     sheet : Sheet
     """
-    switch = sheet.chart.switch
-    return f"{counted(len(switch.members) if isinstance(switch, Multiplied) else 1, 'switch', 'es')}: " + (
-        sheet.switch_name
-    )
+    return f"{counted(len(sheet.chart.switch.members('')), 'switch', 'es')}: {sheet.switch_name}"
 
 
 def _joints(sheet: Sheet) -> Iterator[str]:

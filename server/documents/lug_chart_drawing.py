@@ -14,7 +14,7 @@ from textwrap import wrap
 
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, poles_of
 from dsp.lugs.soldering import KINDS
-from dsp.wiring.model import Terminal
+from dsp.parts.kind import Terminal
 from server.documents.lug_chart import CAUTIONS, Sheet, needed_switches
 
 ROW, RAIL, COLUMN, GAP, MARGIN = 20, 46, 30, 12, 24

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from dsp.errors import InputError, nearest
 from dsp.knobs.place import stand_of
-from dsp.parts.two_lead import Capacitor
+from dsp.parts.capacitor import Capacitor
+from dsp.parts.kinds import parts_of
 from dsp.units import show
 from dsp.wiring.model import Setting, Wiring
 from server.searches.sounds import FILE, read
@@ -49,7 +50,7 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
         raise InputError(
             "knob", f"'{knob}'", ", ".join(wiring.pots) or "none here", nearest(knob, wiring.pots)
         )
-    capacitors = [name for name, part in wiring.parts.items() if isinstance(part, Capacitor)]
+    capacitors = list(parts_of(wiring.parts, Capacitor))
     if capacitor is not None and capacitor not in capacitors:
         raise InputError("capacitor", f"'{capacitor}'", ", ".join(capacitors) or "none here")
     own = travel(wiring, setting, knob)

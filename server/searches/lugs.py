@@ -75,11 +75,10 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
 
 def _sketched_text(text: str, sounds: list[str]) -> str:
     """The wiring with the sounds as the positions of its sketch."""
-    from dsp.wiring.model import Sketch
     from server.wirings.charted import ChartedText
 
     wiring = read(text)
-    if wiring.selector is None or not isinstance(wiring.parts[wiring.selector], Sketch):
+    if wiring.selector is None or wiring.sketch is None:
         raise InputError("selector", "no sketch", "a sketch, whose positions the sounds become")
     sketch = ChartedText(text, FILE)
     positions = {str(n): expression for n, expression in enumerate(sounds, 1)}

@@ -12,9 +12,9 @@ from typing import Any
 from dsp.errors import InputError
 from dsp.facts.connection import MESH, SERIES, CoilLeaf, Tree
 from dsp.facts.position import position_facts
-from dsp.parts.coil import Coil
-from dsp.parts.switch import Switch
-from dsp.wiring.model import Sketch, Terminal, Wiring
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import is_sensing, positioned
+from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 from server.wirings.text import WiringText
 
@@ -40,7 +40,7 @@ def sketch_edits(wiring: Wiring) -> list[dict[str, Any]]:
     InputError
         If coils reach the controls at several points (a volume each), or nowhere.
     """
-    if isinstance(wiring.parts.get(wiring.selector or ""), Sketch):
+    if wiring.sketch is not None:
         return []
     name = wiring.selector or _free(wiring)
     hot, cold = _ends(wiring)
@@ -72,7 +72,7 @@ def without_sounds(text: str, wiring: Wiring) -> str:
     wiring : Wiring
         What the text says.
     """
-    if not isinstance(wiring.parts.get(wiring.selector or ""), Sketch) or not wiring.coils:
+    if wiring.sketch is None or not wiring.coils:
         return text
     bare = WiringText(text, wiring.file)
     bare.put(["parts", str(wiring.selector), "positions"], {"1": next(iter(wiring.coils))})
@@ -104,7 +104,12 @@ def _ends(wiring: Wiring) -> tuple[list[Terminal], list[Terminal]]:
 
 def _kept(wiring: Wiring, terminals: Iterable[Terminal]) -> Iterable[Terminal]:
     """Terminals that are neither a coil's nor a switch's."""
-    return (t for t in terminals if not isinstance(wiring.parts[t[0]], Coil | Switch))
+    return (t for t in terminals if not is_sensing(part := wiring.parts[t[0]]) and not _is_switch(part))
+
+
+def _is_switch(part: Part) -> bool:
+    kind = positioned(part)
+    return kind is not None and not kind.selector_only
 
 
 def _positions(wiring: Wiring) -> tuple[dict[str, str], dict[str, str]]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
-from dsp.parts.pot import Pot
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
-from dsp.units import show
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import kind_of
 from dsp.wiring.change import Edit
-from dsp.wiring.model import Part, Terminal, Wiring
+from dsp.wiring.model import Wiring
 from server.files.yaml_text import read_text
 from server.wirings.text import WiringText
 
@@ -39,7 +39,7 @@ class EditedText(WiringText):
             del parts[key]
         for name, part in edit.parts.items():
             if name in wiring.parts:
-                self._put_values(name, part, edit.taper)
+                self._put_values(name, _changed(wiring.parts[name], _fields(part, edit.taper)))
             else:
                 self.put(["parts", name], _fields(part))
         self._put_rows(edit.rows(wiring))
@@ -61,9 +61,10 @@ class EditedText(WiringText):
         """
         found: Changes = []
         for name, part in edit.parts.items():
-            fields = _fields(part) | ({"taper": edit.taper} if isinstance(part, Pot) and edit.taper else {})
+            fields = _fields(part, edit.taper)
             if name in wiring.parts:
-                found += self.values({f"{name}.{field}": v for field, v in fields.items() if field != "kind"})
+                new = _changed(wiring.parts[name], fields)
+                found += self.values({f"{name}.{field}": value for field, value in new.items()})
             else:
                 inside = ", ".join(f"{field}: {value}" for field, value in fields.items())
                 found.append((["parts", name], f"{{{inside}}}"))
@@ -85,13 +86,11 @@ class EditedText(WiringText):
                 found.append((midpoint, None))
         return found
 
-    def _put_values(self, name: str, part: Part, taper: str) -> None:
+    def _put_values(self, name: str, fields: Mapping[str, Any]) -> None:
         """New values of a part that is there; its other fields stay."""
-        for field, value in _fields(part).items():
-            if field != "kind":
-                self.set(["parts", name, field], value)
-        if isinstance(part, Pot):
-            self.set(["parts", name, "taper"], taper)
+        for field, value in fields.items():
+            self.set(["parts", name, field], value)
+        if "taper" in fields:
             at = next(key for key in self._data["parts"] if str(key) == name)
             self._data["parts"][at].pop("midpoint", None)
 
@@ -108,21 +107,17 @@ class EditedText(WiringText):
         joints.extend(_flow([".".join(terminal) for terminal in row]) for i, row in rows if i is None)
 
 
-def _fields(part: Part) -> dict[str, str]:
-    """A part as a wiring file says it."""
-    if isinstance(part, Capacitor):
-        return {"kind": "capacitor", "capacitance": show(part.capacitance_f, "capacitance", 3)}
-    if isinstance(part, Resistor):
-        return {"kind": "resistor", "resistance": show(part.resistance_ohm, "resistance", 3)}
-    if isinstance(part, Inductor):
-        inductance = show(part.inductance_h, "inductance", 3)
-        return {
-            "kind": "inductor",
-            "inductance": inductance,
-            "resistance": show(part.resistance_ohm, "resistance", 3),
-        }
-    assert isinstance(part, Pot)  # an edit changes nothing else
-    return {"kind": "pot", "resistance": show(part.resistance_ohm, "resistance", 3)}
+def _fields(part: Part, taper: str = "") -> dict[str, Any]:
+    """A part as a wiring file says it; the taper's name goes to a part that has one."""
+    kind = kind_of(part)
+    has_taper = any(field.name == "taper" for field in kind.fields)
+    return kind.written(part) | ({"taper": taper} if taper and has_taper else {})
+
+
+def _changed(old: Part, fields: Mapping[str, Any]) -> dict[str, Any]:
+    """Fields that differ from those of the part that is there."""
+    before = kind_of(old).written(old)
+    return {field: value for field, value in fields.items() if before.get(field) != value}
 
 
 def _flow(items: list[str]) -> object:

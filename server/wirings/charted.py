@@ -7,9 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
-from dsp.lugs.two_switches import Multiplied, lug_name
+from dsp.parts.kind import Terminal
 from dsp.parts.switch import Switch
-from dsp.wiring.model import Terminal
 from server.files.yaml_text import read_text
 from server.wirings.text import WiringText
 
@@ -36,8 +35,7 @@ class ChartedText(WiringText):
         parts = self._data["parts"]
         part = next(key for key in parts if str(key) == selector)
         switch = chart.switch
-        members = switch.members if isinstance(switch, Multiplied) else {selector: switch}
-        first, *others = members.items()
+        first, *others = switch.members(selector).items()
         parts[part] = _switch(first[1], parts[part])
         for name, other in others:
             parts[name] = _switch(other, {})
@@ -83,9 +81,7 @@ class ChartedText(WiringText):
 
 def _named(terminal: Terminal, selector: str, switch: Switch) -> str:
     part, lead = terminal
-    if part == SWITCH and isinstance(switch, Multiplied):
-        return lug_name(switch, lead)
-    return f"{selector if part == SWITCH else part}.{lead}"
+    return ".".join(switch.place(lead, selector) if part == SWITCH else terminal)
 
 
 def _quoted(text: str) -> Any:

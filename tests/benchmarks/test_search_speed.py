@@ -12,10 +12,11 @@ from places import ROOT
 
 from dsp.circuit.response import respond
 from dsp.parts.expression import parse_expression
+from dsp.parts.sketch import Sketch
 from dsp.sound.timbre import ear_bands
 from dsp.sounds.candidates import Candidates, candidates
 from dsp.sounds.choose import MOST_EXACT, Rules, choices
-from dsp.wiring.model import Sketch, Wiring
+from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark

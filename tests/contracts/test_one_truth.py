@@ -9,13 +9,14 @@ from small_wirings import read, wiring_text
 
 from dsp.documents.field import Field
 from dsp.facts.findings.table import RULES
+from dsp.parts.choke import Inductor
 from dsp.parts.coil import Coil
-from dsp.parts.fields import AMPLIFIER_FIELDS, KINDS
+from dsp.parts.fields import AMPLIFIER_FIELDS
+from dsp.parts.kind import Part
+from dsp.parts.kinds import KINDS
 from dsp.parts.load import Load
 from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP, Pot
-from dsp.parts.two_lead import Inductor
 from dsp.units import parse
-from dsp.wiring.model import Part
 
 OWN_FIELDS = {
     "coil": (Coil, {"aperture": "aperture_m", "sensitivity": "sensitivity", "turns_area": "turns_area"}),
@@ -25,7 +26,7 @@ OWN_FIELDS = {
 
 
 def defaults(kind: str) -> dict[str, Field]:
-    return {f.name: f for f in KINDS[kind] if f.form == "quantity" and f.default}
+    return {f.name: f for f in KINDS[kind].fields if f.form == "quantity" and f.default}
 
 
 @pytest.mark.parametrize("kind", OWN_FIELDS)
@@ -47,7 +48,7 @@ def test_choices_default_to_what_is_told() -> None:
     def coil(more: str) -> Part:
         return read(wiring_text(f"a: {{COIL{more}}}\noutput: {{kind: jack}}")).parts["a"]
 
-    told = {f.name: f.default for f in KINDS["coil"] if f.form == "choice"}
+    told = {f.name: f.default for f in KINDS["coil"].fields if f.form == "choice"}
     assert coil("") == coil("".join(f", {name}: {word}" for name, word in told.items()))
 
 

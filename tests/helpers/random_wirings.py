@@ -14,14 +14,20 @@ import numpy as np
 from hypothesis import strategies as st
 
 from dsp.parts import taper
+from dsp.parts.capacitor import Capacitor
+from dsp.parts.choke import Inductor
 from dsp.parts.coil import Coil, Eddy
 from dsp.parts.expression import Expression, Group, Leaf
+from dsp.parts.jack import Jack
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import terminals_of
 from dsp.parts.load import Load
 from dsp.parts.pot import Pot
+from dsp.parts.resistor import Resistor
+from dsp.parts.sketch import Sketch
 from dsp.parts.switch import Switch
-from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
 from dsp.wiring import coupling as couple
-from dsp.wiring.model import Coupling, Joint, Part, Setting, Sketch, Terminal, Wiring, terminals_of
+from dsp.wiring.model import Coupling, Joint, Setting, Wiring
 
 Rng = np.random.Generator
 TAPERS = (taper.linear(), taper.audio(), taper.reverse_audio(), taper.measured_audio(), taper.audio(0.08))

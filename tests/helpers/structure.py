@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.parts.capacitor import Capacitor
+from dsp.parts.choke import Inductor
 from dsp.parts.coil import Coil
-from dsp.parts.two_lead import Capacitor, Inductor, Resistor
+from dsp.parts.resistor import Resistor
 from dsp.wiring.network import Network
 
 Complex = NDArray[np.complex128]

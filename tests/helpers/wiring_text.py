@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dsp.parts.capacitor import Capacitor
+from dsp.parts.choke import Inductor
 from dsp.parts.coil import Coil
 from dsp.parts.expression import Expression, Leaf
+from dsp.parts.jack import Jack
+from dsp.parts.kind import Part
 from dsp.parts.load import Load
 from dsp.parts.pot import Pot
+from dsp.parts.resistor import Resistor
+from dsp.parts.sketch import Sketch
 from dsp.parts.switch import Switch
-from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
-from dsp.wiring.model import Part, Sketch, Wiring
+from dsp.wiring.model import Wiring
 
 
 def text_of(wiring: Wiring) -> str:

@@ -21,11 +21,14 @@ from tolerances import (
 
 from dsp.circuit.reduction import coil_impedance, laplace
 from dsp.circuit.response import respond
+from dsp.parts.capacitor import Capacitor
 from dsp.parts.coil import Coil, Eddy
+from dsp.parts.jack import Jack
+from dsp.parts.kind import Part
 from dsp.parts.load import Load
 from dsp.parts.pot import Pot
-from dsp.parts.two_lead import Capacitor, Jack, Resistor
-from dsp.wiring.model import Coupling, Joint, Part, Wiring
+from dsp.parts.resistor import Resistor
+from dsp.wiring.model import Coupling, Joint, Wiring
 
 pytestmark = pytest.mark.reference
 

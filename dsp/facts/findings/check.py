@@ -23,8 +23,10 @@ from dsp.facts.findings.states import (
     states_of,
 )
 from dsp.facts.findings.table import SEVERITIES, Finding
+from dsp.parts.kind import LooseRules, Terminal
+from dsp.parts.kinds import kind_of, terminals_of
 from dsp.strings.tuned import tension_warnings
-from dsp.wiring.model import Terminal, Wiring, terminals_of
+from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 
 
@@ -105,35 +107,35 @@ def _killers(states: list[State], positions: tuple[str, ...]) -> set[str]:
 
 def _loose(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
     """Leads that hang, coils that are shorted."""
-    coils = wiring.coils
     hanging: dict[str, list[State]] = {}
     unused: dict[str, int] = {}
     for state in states:
         for part, lead in state.structure.hanging:
             hanging.setdefault(f"{part}.{lead}", []).append(state)
-        for part in state.structure.unused:  # a coil that a position leaves out is no fault
-            for lead in terminals_of(wiring.parts[part]):
-                unused[f"{part}.{lead}"] = unused.get(f"{part}.{lead}", 0) + 1
+        for part, lead in state.structure.unused:  # a coil that a position leaves out is no fault
+            unused[f"{part}.{lead}"] = unused.get(f"{part}.{lead}", 0) + 1
     for lead in dict.fromkeys((*hanging, *unused)):
         part, where = lead.split(".")[0], hanging.get(lead, [])
         if len(where) + unused.get(lead, 0) == len(states):
-            kind = "coil" if part in coils else "part"
-            yield Finding(f"{kind} lead never joined", (lead,), (), line_of(wiring, part))
-        elif where and part in coils:
+            yield Finding(_rules(wiring, part).never_joined, (lead,), (), line_of(wiring, part))
+        elif where and (rule := _rules(wiring, part).hanging):
             line, detail = line_of(wiring, part), condition_of(where, states)
-            yield Finding("coil lead hanging", (lead,), positions_of(where), line, detail)
-    for name in coils:
-        shorted = [s for s in states if name in s.structure.shorted]
-        if shorted:
-            lugs = (f"{name}.start", f"{name}.finish")
-            detail = condition_of(shorted, states)
-            yield Finding("coil shorted", lugs, positions_of(shorted), line_of(wiring, name), detail)
-        for lead in ("start", "finish"):
-            aerial = [s for s in states if (name, lead) in s.structure.aerials]
-            if aerial:
-                held = (f"{name}.{lead}",)
-                line, detail = line_of(wiring, name), condition_of(aerial, states)
-                yield Finding("hot end left as aerial", held, positions_of(aerial), line, detail)
+            yield Finding(rule, (lead,), positions_of(where), line, detail)
+    for name, one in wiring.parts.items():
+        rules, line = kind_of(one).rules, line_of(wiring, name)
+        where = [s for s in states if name in s.structure.shorted]
+        if where:
+            lugs, detail = tuple(f"{name}.{lead}" for lead in terminals_of(one)), condition_of(where, states)
+            yield Finding(rules.shorted, lugs, positions_of(where), line, detail)
+        for lead in terminals_of(one) if rules.aerial else ():
+            where = [s for s in states if (name, lead) in s.structure.aerials]
+            if where:
+                detail = condition_of(where, states)
+                yield Finding(rules.aerial, (f"{name}.{lead}",), positions_of(where), line, detail)
+
+
+def _rules(wiring: Wiring, part: str) -> LooseRules:
+    return kind_of(wiring.parts[part]).rules
 
 
 def _unjoined(wiring: Wiring) -> Iterator[Finding]:
@@ -149,10 +151,6 @@ def _unjoined(wiring: Wiring) -> Iterator[Finding]:
         lugs = terminals_of(wiring.parts[part])
         return [lug for lug in lugs if all(other == part for other, _ in company[part, lug])]
 
-    for lug in loose(wiring.jack):
-        yield Finding("jack lug never joined", (f"{wiring.jack}.{lug}",), (), line_of(wiring, wiring.jack))
-    for pot in wiring.pots:
-        lugs = loose(pot)
-        if "2" in lugs or len(lugs) > 1:  # a pot used as a variable resistor leaves one end free
-            named = tuple(f"{pot}.{lug}" for lug in lugs)
-            yield Finding("pot lug never joined", named, (), line_of(wiring, pot))
+    for name in dict.fromkeys((wiring.jack, *wiring.parts)):  # the jack's faults are the gravest
+        for rule, lugs in kind_of(wiring.parts[name]).unjoined(loose(name)):
+            yield Finding(rule, tuple(f"{name}.{lug}" for lug in lugs), (), line_of(wiring, name))

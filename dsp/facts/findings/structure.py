@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dsp.wiring.model import Terminal, terminals_of
+from dsp.parts.kind import Terminal
+from dsp.parts.kinds import is_sensing, kind_of
 from dsp.wiring.network import GROUND, Network
 from dsp.wiring.union import Merge
 
@@ -17,21 +18,21 @@ class Structure:
     ----------
     jack_shorted : bool
     shorted : tuple of str
-        Coils whose start and finish are one node.
+        Parts with a branch whose two leads are one node, where their kind has a rule for it: coils.
     hanging : tuple of Terminal
         Leads of coils and other parts that nothing else is joined to, the other lead in use.
     aerials : tuple of Terminal
         Leads by which a coil with a loose lead hangs from something live, itself or through
         others: it then picks up electric hum like an aerial. Hanging from the sleeve is safe.
-    unused : tuple of str
-        Two-lead parts with neither lead in use.
+    unused : tuple of Terminal
+        Leads of branches with neither lead in use.
     """
 
     jack_shorted: bool
     shorted: tuple[str, ...]
     hanging: tuple[Terminal, ...]
     aerials: tuple[Terminal, ...]
-    unused: tuple[str, ...]
+    unused: tuple[Terminal, ...]
 
 
 def structure_of(network: Network) -> Structure:
@@ -45,19 +46,18 @@ def structure_of(network: Network) -> Structure:
     touching = _touching(network)
     roots = _roots(network, touching)
     shorted, hanging, aerials, unused = [], [], [], []
-    coils = {coil.name for coil in network.coils}
     for branch in network.branches:
-        first, last = ((branch.name, lead) for lead in terminals_of(branch.part))
+        first, last = ((branch.name, lead) for lead in branch.leads)
         loose = [touching[branch.a] == 1, touching[branch.b] == 1]
         if branch.a == branch.b:
-            if branch.name in coils:
+            if kind_of(branch.part).rules.shorted:
                 shorted.append(branch.name)
         elif all(loose):
-            unused.append(branch.name)
+            unused += [first, last]
         elif any(loose):
             lead, held, node = (first, last, branch.b) if loose[0] else (last, first, branch.a)
             hanging.append(lead)
-            if branch.name in coils and roots[node] not in (GROUND, None):
+            if is_sensing(branch.part) and roots[node] not in (GROUND, None):
                 aerials.append(held)
     shorted_jack = network.output == GROUND
     return Structure(shorted_jack, tuple(shorted), tuple(hanging), tuple(aerials), tuple(unused))

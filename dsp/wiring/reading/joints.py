@@ -8,9 +8,10 @@ from dsp.documents import values
 from dsp.documents.tree import Entries, Items, Node, Reading
 from dsp.errors import some
 from dsp.parts import fields
-from dsp.parts.coil import Coil
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import coils_of, terminals_of
 from dsp.wiring import coupling as couple
-from dsp.wiring.model import Coupling, Joint, Part, Terminal, terminals_of
+from dsp.wiring.model import Coupling, Joint
 
 
 def read_joints(reading: Reading, tree: Entries, parts: dict[str, Part]) -> tuple[Joint, ...]:
@@ -110,7 +111,7 @@ def read_couplings(
     unread : collection of str
         Parts whose own problems are noted already: naming them is none.
     """
-    coils = [name for name, part in parts.items() if isinstance(part, Coil)]
+    coils = list(coils_of(parts))
     found: list[Coupling] = []
     node = tree.get("couplings")
     for item in reading.items(node, "couplings"):

@@ -9,19 +9,18 @@ from typing import Any
 from dsp.documents.tree import Entries, Items, Node, Reading, Text
 from dsp.errors import some
 from dsp.parts import fields
-from dsp.parts.coil import Coil
 from dsp.parts.expression import names_in
+from dsp.parts.kind import Part
+from dsp.parts.kinds import KINDS, kind_of, positioned, two_lead
 from dsp.parts.library.index import LIBRARY
-from dsp.parts.switch import Switch
-from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
-from dsp.wiring.model import Part, Sketch, Wiring
+from dsp.parts.sketch import Sketch
+from dsp.wiring.model import Wiring
 from dsp.wiring.reading.joints import read_couplings, read_ganged, read_joints
 from dsp.wiring.reading.parts import read_part
 from dsp.wiring.reading.surroundings import read_instrument, read_labels, read_load
 
 FORMAT = "1"
 NAME = re.compile(r"[^\W\d][\w-]{0,59}")
-TWO_LEADS = (Coil, Capacitor, Resistor, Inductor)
 
 
 def read_wiring(tree: Node, file: str) -> Wiring:
@@ -114,12 +113,12 @@ def _selector(reading: Reading, tree: Entries, parts: dict[str, Part], unread: C
     node = tree.get("selector")
     name = reading.text(node, "selector")
     if node is None:
-        name = "selector" if isinstance(parts.get("selector"), Switch | Sketch) else None
+        name = "selector" if positioned(parts.get("selector")) else None
         sketches = [key for key, part in parts.items() if isinstance(part, Sketch) and key != name]
         for other in sketches:
             reading.refuse(tree, other, "a sketch stands in for the selector: name it selector", got=other)
         return name
-    switches = [key for key, part in parts.items() if isinstance(part, Switch | Sketch)]
+    switches = [key for key, part in parts.items() if positioned(part)]
     if name is None or name in unread:
         return None
     if name not in switches:
@@ -135,7 +134,7 @@ def _sketch(
     sketch = parts[name]
     if not isinstance(sketch, Sketch):
         return
-    known = [key for key, part in parts.items() if isinstance(part, TWO_LEADS)]
+    known = [key for key, part in parts.items() if two_lead(part)]
     for position, expression in sketch.positions.items():
         node = _at(tree, "parts", name, "positions", position) or tree
         for leaf in names_in(expression):
@@ -155,7 +154,7 @@ def _whole(reading: Reading, tree: Entries, wiring: Wiring, unread: Collection[s
     """What only the whole file can tell: a jack, a coil, labels and balances that fit."""
     parts_node = tree.get("parts")
     maybe = {kind for name in unread for kind in _kinds_meant(_at(parts_node, name))}
-    jacks = [name for name, part in wiring.parts.items() if isinstance(part, Jack)]
+    jacks = [name for name, part in wiring.parts.items() if kind_of(part).name == "jack"]
     where = parts_node or tree
     if not jacks and "jack" not in maybe and parts_node is not None:
         reading.refuse(where, "parts", "one part of kind: jack", got="no jack")
@@ -174,10 +173,10 @@ def _kinds_meant(part: Node | None) -> tuple[str, ...]:
     """What a part that cannot be read may have been meant to be: its kind, or any where that is unknown."""
     kind = _at(part, "kind")
     like = _at(part, "like")
-    if isinstance(kind, Text) and kind.text in fields.KINDS:
+    if isinstance(kind, Text) and kind.text in KINDS:
         return (kind.text,)
     entry = LIBRARY.get(like.text) if isinstance(like, Text) else None
-    return (entry.kind,) if entry is not None and kind is None else tuple(fields.KINDS)
+    return (entry.kind,) if entry is not None and kind is None else tuple(KINDS)
 
 
 def _labelled(reading: Reading, labels: Node | None, wiring: Wiring) -> None:

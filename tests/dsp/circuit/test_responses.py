@@ -17,8 +17,10 @@ from dsp.circuit import reduction
 from dsp.circuit.reduction import Complex
 from dsp.circuit.response import hum_weights, knob_grid, respond, respond_network
 from dsp.errors import InputError
+from dsp.parts.capacitor import Capacitor
 from dsp.parts.coil import Coil
-from dsp.parts.two_lead import Capacitor, Jack, Resistor
+from dsp.parts.jack import Jack
+from dsp.parts.resistor import Resistor
 from dsp.wiring.model import Joint, Setting, Wiring
 from dsp.wiring.network import at_knobs, build_network
 from dsp.wiring.reading.wiring import read_wiring

@@ -18,7 +18,8 @@ def structure(joints: str, parts: str = COILS, position: str = "1") -> Structure
 
 
 def test_a_plain_wiring_has_only_what_lies_beside_it() -> None:
-    assert structure(PLAIN) == Structure(False, (), (), (), ("b", "c", "x"))
+    unused = (("b", "start"), ("b", "finish"), ("c", "start"), ("c", "finish"), ("x", "a"), ("x", "b"))
+    assert structure(PLAIN) == Structure(False, (), (), (), unused)
 
 
 def test_order_and_direction_of_joints_do_not_change_which_lead_hangs() -> None:
@@ -71,7 +72,7 @@ def test_shorted_coils() -> None:
 def test_only_coils_are_called_shorted() -> None:
     found = structure("a.start, output.tip\na.finish, x.a, x.b, output.sleeve")
     assert found.shorted == ()
-    assert "x" not in found.unused
+    assert "x" not in {name for name, _ in found.unused}
 
 
 def test_a_shorted_jack() -> None:

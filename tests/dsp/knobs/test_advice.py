@@ -25,7 +25,8 @@ from dsp.knobs.bypass import bypasses
 from dsp.knobs.networks import BESIDE, CAPACITOR, IN_LINE, KINDS, decades, networks
 from dsp.knobs.place import across, stand_of
 from dsp.knobs.travel import travel
-from dsp.parts.two_lead import Capacitor, Inductor
+from dsp.parts.capacitor import Capacitor
+from dsp.parts.choke import Inductor
 from dsp.wiring.change import Edit
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring

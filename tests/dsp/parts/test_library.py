@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from tolerances import PEAK_HZ_PRINTED, PRINTED_DB
 
-from dsp.parts.fields import KINDS
+from dsp.parts.kinds import KINDS
 from dsp.parts.library.coils import COILS
 from dsp.parts.library.index import LIBRARY, Entry
 from dsp.parts.library.small_parts import PARTS
@@ -276,7 +276,7 @@ def test_no_name_stands_twice() -> None:
 
 @pytest.mark.parametrize("entry", [e for e in LIBRARY.values() if e.kind != "load"], ids=lambda e: e.name)
 def test_fields_are_those_a_wiring_file_knows(entry: Entry) -> None:
-    known = {field.name: field for field in KINDS[entry.kind]}
+    known = {field.name: field for field in KINDS[entry.kind].fields}
     assert set(entry.fields) <= set(known)
     for name, raw in entry.fields.items():
         field = known[name]

@@ -15,10 +15,11 @@ from dsp.errors import InputError
 from dsp.facts.position import position_facts
 from dsp.knobs.travel import band_energy
 from dsp.parts.expression import parse_expression
+from dsp.parts.sketch import Sketch
 from dsp.sound.spectra import standard_notes, stem_spectra
 from dsp.sound.timbre import ear_bands
 from dsp.sounds.candidates import Candidates, candidates
-from dsp.wiring.model import Sketch, Wiring
+from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
 
 

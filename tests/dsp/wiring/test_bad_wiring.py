@@ -17,6 +17,8 @@ from places import NETWORKS
 from dsp.documents.field import Field
 from dsp.errors import InputError, Problem
 from dsp.parts import fields
+from dsp.parts.coil import EDDY_FIELDS
+from dsp.parts.kinds import KINDS
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import LARGEST, parse_tree
@@ -60,7 +62,7 @@ MINIMAL = {
     "inductor": {"inductance": "1.5H"},
 }
 AROUND = {
-    "eddy": (fields.EDDY_FIELDS, {"share": "18 %", "corner": "3k"}, "parts: {{x: {{like: , eddy: [{}]}}}}"),
+    "eddy": (EDDY_FIELDS, {"share": "18 %", "corner": "3k"}, "parts: {{x: {{like: , eddy: [{}]}}}}"),
     "couplings": (fields.COUPLING_FIELDS, {"coils": "[a, b]", "coefficient": "0.1"}, ""),
     "cable": (fields.CABLE_FIELDS, {"length": "5 m", "capacitance": "100 pF/m"}, ""),
     "amplifier": (fields.AMPLIFIER_FIELDS, {"resistance": "1M", "capacitance": "20p"}, ""),
@@ -125,7 +127,7 @@ def file_with(place: str, name: str, value: str) -> str:
 PLACES = [
     (place, field)
     for place, table in [
-        *((kind, fields.KINDS[kind]) for kind in MINIMAL),
+        *((kind, KINDS[kind].fields) for kind in MINIMAL),
         *((k, v[0]) for k, v in AROUND.items()),
     ]
     for field in quantities(table)
@@ -133,7 +135,7 @@ PLACES = [
 
 
 def test_every_kind_with_quantities_is_tried() -> None:
-    with_quantities = {kind for kind, table in fields.KINDS.items() if list(quantities(table))}
+    with_quantities = {name for name, kind in KINDS.items() if list(quantities(kind.fields))}
     assert with_quantities == set(MINIMAL)
 
 

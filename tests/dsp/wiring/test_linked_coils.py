@@ -24,12 +24,13 @@ from dsp.lugs.targets import layouts_of, wanted_of
 from dsp.lugs.verify_nodal import positions_off_by_nodal
 from dsp.lugs.verify_partition import faults_by_partition
 from dsp.parts.expression import parse_expression
+from dsp.parts.sketch import Sketch
 from dsp.parts.switch import on_on, shorthand
 from dsp.sounds.candidates import candidates
 from dsp.sounds.choose import Rules as Keeping
 from dsp.sounds.pins import place_of
 from dsp.wiring.linked_coils import Link, Unit, links_of, units_of
-from dsp.wiring.model import Joint, Sketch, Wiring
+from dsp.wiring.model import Joint, Wiring
 from server.wirings.text import load_wiring
 
 LINK = (("a", "finish"), ("b", "start"))

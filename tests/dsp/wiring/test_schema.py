@@ -14,6 +14,8 @@ from ruamel.yaml import YAML
 
 from dsp.errors import InputError
 from dsp.parts import fields
+from dsp.parts.coil import EDDY_FIELDS
+from dsp.parts.kinds import KINDS
 from dsp.parts.library.index import LIBRARY
 from dsp.wiring.reading.wiring import read_wiring
 from dsp.wiring.schema import DIALECT, schema
@@ -70,7 +72,7 @@ def test_there_are_wirings_to_accept() -> None:
         for path in WIRINGS
         for part in plain(path.read_text(encoding="utf-8"))["parts"].values()
     }
-    assert kinds >= set(fields.KINDS)
+    assert kinds >= set(KINDS)
 
 
 GOOD = """
@@ -164,13 +166,13 @@ def names_in(node: Any) -> Iterator[str]:
 def test_every_field_of_the_table_is_in_it() -> None:
     parts = schema()["properties"]["parts"]["additionalProperties"]["anyOf"]
     by_kind = {part["properties"].get("kind", {}).get("const"): part["properties"] for part in parts}
-    for kind, table in fields.KINDS.items():
-        for field in (*table, *fields.COMMON):
-            assert field.name in by_kind[kind], f"{kind}.{field.name}"
-            if field in table:
-                assert by_kind[kind][field.name]["description"] == field.about
+    for name, kind in KINDS.items():
+        for field in (*kind.fields, *fields.COMMON):
+            assert field.name in by_kind[name], f"{name}.{field.name}"
+            if field in kind.fields:
+                assert by_kind[name][field.name]["description"] == field.about
     others = (
-        fields.EDDY_FIELDS, fields.STRING_FIELDS, fields.INSTRUMENT_FIELDS,
+        EDDY_FIELDS, fields.STRING_FIELDS, fields.INSTRUMENT_FIELDS,
         fields.CABLE_FIELDS, fields.AMPLIFIER_FIELDS, fields.COUPLING_FIELDS,
     )  # fmt: skip
     everywhere = set(names_in(schema()))

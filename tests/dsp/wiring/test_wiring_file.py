@@ -13,16 +13,20 @@ from random_wirings import WIRINGS
 from wiring_text import text_of
 
 from dsp.errors import InputError, Problem
+from dsp.parts.capacitor import Capacitor
+from dsp.parts.choke import Inductor
 from dsp.parts.coil import Coil, Eddy
 from dsp.parts.expression import Group, Leaf
 from dsp.parts.instrument import Instrument
+from dsp.parts.jack import Jack
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.load import Load
 from dsp.parts.pot import Pot
+from dsp.parts.resistor import Resistor
+from dsp.parts.sketch import Sketch
 from dsp.parts.switch import Switch, shorthand
 from dsp.parts.taper import audio, from_points, linear, measured_audio
-from dsp.parts.two_lead import Capacitor, Inductor, Jack, Resistor
-from dsp.wiring.model import Coupling, Sketch, Wiring
+from dsp.wiring.model import Coupling, Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree
 from server.wirings.text import WiringText, load_wiring

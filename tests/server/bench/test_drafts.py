@@ -6,7 +6,7 @@ import pytest
 from places import DEMO
 
 from dsp.errors import InputError
-from dsp.parts.fields import KINDS
+from dsp.parts.kinds import KINDS
 from dsp.takes.performance import Performance
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.fields import steps_of
@@ -58,10 +58,10 @@ def test_the_least_recently_used_goes_first() -> None:
 
 
 def test_steps_end_at_the_bounds_of_a_field() -> None:
-    taper_end = next(field for field in KINDS["pot"] if field.name == "end_resistance")
+    taper_end = next(field for field in KINDS["pot"].fields if field.name == "end_resistance")
     assert steps_of(taper_end, "0") is None
     assert steps_of(taper_end, "1 MΩ") == {"down": "910 kΩ", "up": None}
-    place = next(field for field in KINDS["coil"] if field.name == "at")
+    place = next(field for field in KINDS["coil"].fields if field.name == "at")
     assert steps_of(place, "167.6 mm") == {"down": "167 mm", "up": "168 mm"}
     assert steps_of(place, "168 mm") == {"down": "167 mm", "up": "169 mm"}
     assert steps_of(place, "no length") is None

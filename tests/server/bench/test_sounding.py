@@ -16,7 +16,7 @@ from tolerances import DRAWN_DB, MATCH_LU, SEEN_HZ
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.response import respond
 from dsp.filters.design import design_bank
-from dsp.parts.fields import KINDS
+from dsp.parts.kinds import KINDS
 from dsp.sound.live_level import TARGET_LUFS, take_spectra
 from dsp.sound.loudness import integrated_lufs
 from dsp.sound.movement import Step
@@ -69,7 +69,7 @@ def test_check_lists_every_field_of_every_part_as_written(client: TestClient, ve
     for part in found["parts"]:
         if part["kind"] in KINDS:
             assert [field["name"] for field in part["fields"]] == [
-                field.name for field in KINDS[part["kind"]]
+                field.name for field in KINDS[part["kind"]].fields
             ]
     fields = {field["name"]: field for field in parts["neck_a"]["fields"]}
     assert fields["resistance"]["value"] == "4.1 kΩ"

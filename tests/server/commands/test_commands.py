@@ -16,7 +16,7 @@ from places import DEMO
 from small_wirings import wiring_text
 
 from dsp.circuit.response import respond
-from dsp.parts.fields import KINDS
+from dsp.parts.kinds import KINDS
 from dsp.parts.library.index import LIBRARY
 from dsp.wiring.schema import schema
 from server.cli import COMMANDS, main
@@ -243,9 +243,9 @@ def test_parts() -> None:
 
 def test_fields() -> None:
     text = said("parts", "--fields")
-    for kind, table in KINDS.items():
-        assert f"{kind}   (terminals: " in text
-        assert all(f"  {field.name} " in text for field in table)
+    for name, kind in KINDS.items():
+        assert f"{name}   (terminals: " in text
+        assert all(f"  {field.name} " in text for field in kind.fields)
 
 
 def test_schema(folder: Path) -> None:

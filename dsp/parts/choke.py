@@ -1,0 +1,76 @@
+"""A choke: an inductor and the resistance of its winding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from dsp.documents.field import quantity
+from dsp.parts.kind import Complex, Ends, Pair, Part, Refuse, Stamps, Symbol, TwoLead
+from dsp.units import show
+
+
+@dataclass(frozen=True)
+class Inductor(Part):
+    """A choke between leads a and b."""
+
+    inductance_h: float
+    resistance_ohm: float = 0.0
+
+
+class ChokeKind(TwoLead[Inductor]):
+    """Chokes."""
+
+    name = "inductor"
+    part = Inductor
+    fields = (
+        quantity("inductance", "inductance", (1e-9, 1e4), "inductance"),
+        quantity("resistance", "resistance", (0.0, 1e7), "DC resistance of its winding", "0"),
+    )
+
+    def build(self, found: Mapping[str, Any], refuse: Refuse) -> Inductor:
+        """Build a choke."""
+        return Inductor(found["inductance"], found.get("resistance", 0.0))
+
+    def symbol(self, part: Inductor) -> Symbol:
+        """Four turns and a core."""
+        turns = "a3 4 0 0 1 6 0" * 4
+        return Symbol(f"M0 10H4{turns}H32 M5 3H27", (32, 16), {"a": (0, 10), "b": (32, 10)})
+
+    def value(self, part: Inductor) -> str:
+        """Inductance and resistance."""
+        return f"{show(part.inductance_h, 'inductance', 3)}, {show(part.resistance_ohm, 'resistance', 3)}"
+
+    def written(self, part: Inductor) -> dict[str, Any]:
+        """Kind, inductance and resistance."""
+        inductance = show(part.inductance_h, "inductance", 3)
+        resistance = show(part.resistance_ohm, "resistance", 3)
+        return {"kind": self.name, "inductance": inductance, "resistance": resistance}
+
+    def admittance(self, part: Inductor, s: Complex) -> Complex:
+        """1/(R + s L), shape of s."""
+        return np.asarray(1.0 / (part.resistance_ohm + s * part.inductance_h))
+
+    def impedance(self, part: Inductor, s: Complex) -> Complex:
+        """R + s L, shape of s."""
+        return np.asarray(part.resistance_ohm + s * part.inductance_h)
+
+    def stamp(self, part: Inductor, branch: Ends, build: Stamps) -> None:
+        """A current with its voltage law."""
+        at = build.current(branch)
+        build.impedance(at, at, part.resistance_ohm, part.inductance_h)
+
+    def dc_ohm(self, part: Inductor) -> float:
+        """R."""
+        return part.resistance_ohm
+
+    def netlist(self, part: Inductor, name: str, nodes: Sequence[Pair], emf: int) -> Iterator[str]:
+        """R, where there is any, and L."""
+        ((a, b),) = nodes
+        if part.resistance_ohm > 0.0:
+            yield f"R_{name} {a} {name}_r {part.resistance_ohm:.17g}"
+            a = f"{name}_r"
+        yield f"L_{name} {a} {b} {part.inductance_h:.17g}"

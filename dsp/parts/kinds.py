@@ -1,0 +1,184 @@
+"""The kinds of part there are, and how the rest of the house asks for one by what it does.
+
+A new kind is a new file of this room and a row of `KINDS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dsp.errors import InputError
+from dsp.parts.capacitor import CapacitorKind
+from dsp.parts.choke import ChokeKind
+from dsp.parts.coil import Coil, CoilKind
+from dsp.parts.jack import JackKind
+from dsp.parts.kind import Conductor, P, Pair, Part, PartKind, Positioned, TwoLead, Variable
+from dsp.parts.pot import Pot, PotKind
+from dsp.parts.resistor import ResistorKind
+from dsp.parts.sketch import SketchKind
+from dsp.parts.switch import Switch, SwitchKind
+
+KINDS: Mapping[str, PartKind[Any]] = {
+    kind.name: kind
+    for kind in (
+        CoilKind(),
+        PotKind(),
+        CapacitorKind(),
+        ResistorKind(),
+        ChokeKind(),
+        SwitchKind(),
+        SketchKind(),
+        JackKind(),
+    )
+}
+"""Every kind by its name in a wiring file."""
+
+SensingPart = Coil
+"""What senses the strings."""
+VariablePart = Pot
+"""What a knob turns."""
+SwitchPart = Switch
+"""What a lever or shaft puts into positions."""
+
+_BY_CLASS: dict[type[Part], PartKind[Any]] = {kind.part: kind for kind in KINDS.values()}
+
+
+def kind_of(part: Part) -> PartKind[Any]:
+    """Return the kind of a part.
+
+    Examples
+    --------
+    >>> from dsp.parts.capacitor import Capacitor
+    >>> kind = kind_of(Capacitor(22e-9))
+    >>> kind.name, kind.value(Capacitor(22e-9)), kind.lead_names
+    ('capacitor', '22 nF', ('a', 'b'))
+    """
+    found = _BY_CLASS.get(type(part))
+    if found is None:  # a table of several switches is a switch
+        found = _BY_CLASS[type(part)] = next(_BY_CLASS[c] for c in type(part).__mro__ if c in _BY_CLASS)
+    return found
+
+
+def terminals_of(part: Part) -> tuple[str, ...]:
+    """Return the names of a part's leads or lugs.
+
+    Examples
+    --------
+    >>> from dsp.parts.jack import Jack
+    >>> terminals_of(Jack())
+    ('tip', 'sleeve')
+    """
+    return kind_of(part).leads(part)
+
+
+def conductor(part: Part) -> Conductor[Any] | None:
+    """Return the kind of a part that conducts; None for another."""
+    kind = kind_of(part)
+    return kind if isinstance(kind, Conductor) else None
+
+
+def two_lead(part: Part | None) -> TwoLead[Any] | None:
+    """Return the kind of a part of two leads; None for another."""
+    kind = None if part is None else kind_of(part)
+    return kind if isinstance(kind, TwoLead) else None
+
+
+def as_two_lead(part: Part) -> TwoLead[Any]:
+    """Return the kind of a part that is known to have two leads.
+
+    Raises
+    ------
+    TypeError
+        If it has not.
+    """
+    kind = two_lead(part)
+    if kind is None:
+        raise TypeError(f"{part} is no part of two leads")
+    return kind
+
+
+def variable(part: Part) -> Variable[Any] | None:
+    """Return the kind of a part that a knob turns; None for another."""
+    kind = kind_of(part)
+    return kind if isinstance(kind, Variable) else None
+
+
+def positioned(part: Part | None) -> Positioned[Any] | None:
+    """Return the kind of a part with positions; None for another."""
+    kind = None if part is None else kind_of(part)
+    return kind if isinstance(kind, Positioned) else None
+
+
+def is_sensing(part: Part | None) -> bool:
+    """Whether a part senses the strings."""
+    kind = two_lead(part)
+    return kind is not None and kind.senses
+
+
+def is_passive(part: Part | None) -> bool:
+    """Whether a part has two leads and senses nothing, as a capacitor."""
+    kind = two_lead(part)
+    return kind is not None and not kind.senses
+
+
+def dc_paths(part: Part) -> tuple[Pair, ...]:
+    """Return the pairs of leads that pass direct current; none of a coil."""
+    if turns := variable(part):
+        return turns.segments(part)
+    kind = conductor(part)
+    if kind is None or kind.senses:
+        return ()
+    pairs = zip(kind.branches(part), kind.dc_ohms(part), strict=True)
+    return tuple(pair for pair, ohm in pairs if ohm is not None)
+
+
+def parts_of(parts: Mapping[str, Part], part: type[P]) -> dict[str, P]:
+    """Return the parts of one class, by name."""
+    return {name: one for name, one in parts.items() if isinstance(one, part)}
+
+
+def coils_of(parts: Mapping[str, Part]) -> dict[str, SensingPart]:
+    """Return the parts that sense, by name."""
+    return parts_of(parts, SensingPart)
+
+
+def pots_of(parts: Mapping[str, Part]) -> dict[str, VariablePart]:
+    """Return the parts that knobs turn, by name."""
+    return parts_of(parts, VariablePart)
+
+
+def switches_of(parts: Mapping[str, Part]) -> dict[str, SwitchPart]:
+    """Return the switches, sketches left out, by name."""
+    return parts_of(parts, SwitchPart)
+
+
+def new_part(kind: str, **fields: Any) -> Part:
+    """Build a part from values of its fields.
+
+    Parameters
+    ----------
+    kind : str
+        Key of `KINDS`.
+    **fields
+        By the names that a wiring file uses, in SI units.
+
+    Raises
+    ------
+    InputError
+        If the fields are no part of the kind.
+
+    Examples
+    --------
+    >>> new_part("inductor", inductance=1.5, resistance=90.0)
+    Inductor(inductance_h=1.5, resistance_ohm=90.0)
+    """
+
+    def refuse(
+        allowed: str, *, got: str = "", hint: str = "", place: str = "", path: tuple[str, ...] = ()
+    ) -> None:
+        raise InputError(f"{kind}{place}", got, allowed, hint)
+
+    part = KINDS[kind].build(fields, refuse)
+    assert isinstance(part, Part)  # a problem has been raised
+    return part
