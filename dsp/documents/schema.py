@@ -36,6 +36,7 @@ def table_schema(table: Sequence[Field], forms: Schemas | None = None) -> dict[s
     Parameters
     ----------
     table : sequence of Field
+        Its required fields are required.
     forms : mapping, optional
         Schemas of forms beyond the plain ones.
     """
