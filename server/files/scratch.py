@@ -7,7 +7,6 @@ its process lives: a folder left by one that was killed is found unlocked and re
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import os
 import shutil
 import signal
@@ -20,12 +19,13 @@ from types import FrameType
 from typing import Any
 
 from dsp.errors import InputError
+from server.files.lock import try_lock
 from server.files.whole import allowed_after, reason
 
 PREFIX = ".presolder-"
 FRESH_S = 60.0
 """A folder younger than this may not have been locked yet by the process that made it."""
-ENDINGS = (signal.SIGTERM, signal.SIGHUP)
+ENDINGS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
 
 
 @contextlib.contextmanager
@@ -71,10 +71,9 @@ def _locked(folder: Path) -> Iterator[bool]:
 
 def _lock(handle: int) -> bool:
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        return try_lock(handle)
     except OSError:
         return False
-    return True
 
 
 def _sweep(out: Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import fcntl
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -28,24 +27,12 @@ MEDIA = {
 
 def listing_folder(data: Path, job: str) -> Path:
     """Where the files of a listing lie, by an id that the database knows."""
-    return data / FOLDER / job
+    return listings_folder(data) / job
 
 
-@contextlib.contextmanager
-def the_only_worker(data: Path) -> Iterator[bool]:
-    """Whether this process alone makes listings, until the block ends.
-
-    The system lets go of the lock when a process dies, however it dies.
-    """
-    folder = data / FOLDER
-    folder.mkdir(parents=True, exist_ok=True)
-    with (folder / "worker.lock").open("w") as file:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            yield False
-        else:
-            yield True
+def listings_folder(data: Path) -> Path:
+    """Where the listings of a data folder lie, and the lock of their worker."""
+    return data / FOLDER
 
 
 def shown_file(folder: Path, path: str) -> Path:

@@ -8,8 +8,9 @@ import subprocess
 import sys
 
 from server.database.store import Store
+from server.files.lock import sole_worker
 from server.listings import queue as listing_turns
-from server.listings.files import the_only_worker
+from server.listings.files import listings_folder
 from server.paths import PACKAGES
 from server.processes.queue import ENDS_WITHIN_S, LOOK_EVERY_S, QueueKeeper
 from server.settings import Settings
@@ -57,7 +58,7 @@ class ListingQueue(QueueKeeper):
 
     def _note_interrupted(self, *, died: bool) -> None:
         """What was at work is no more, unless another server's worker is at it."""
-        with the_only_worker(self._settings.data) as alone:
+        with sole_worker(listings_folder(self._settings.data)) as alone:
             if alone:
                 listing_turns.note_interrupted(self._store, died=died)
 

@@ -40,13 +40,14 @@ def main(data: str, *places: str) -> None:
     if hasattr(os, "nice"):
         os.nice(NICENESS)
     from server.database.store import Store
-    from server.listings.files import the_only_worker
+    from server.files.lock import sole_worker
+    from server.listings.files import listings_folder
     from server.takes.library import Library
 
     store = Store(Path(data))
     library = Library(store, [Path(place) for place in places])
     while True:
-        with the_only_worker(store.folder) as alone:
+        with sole_worker(listings_folder(store.folder)) as alone:
             if alone:
                 work_off(store, library)
                 return

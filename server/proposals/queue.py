@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
-import fcntl
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from server.database.store import Store
-from server.proposals.clip_files import clips_folder
 from server.proposals.store import count_change, items_of
 
 MOST_TRIES = 3
@@ -39,23 +35,6 @@ class Made:
     loudness_lufs: float | None
     wired_gain_db: float
     record: Mapping[str, Any]
-
-
-@contextlib.contextmanager
-def the_only_worker(data: Path) -> Iterator[bool]:
-    """Whether this process alone works off the queue, until the block ends.
-
-    The system lets go of the lock when a process dies, however it dies.
-    """
-    folder = clips_folder(data)
-    folder.mkdir(parents=True, exist_ok=True)
-    with (folder / "worker.lock").open("w") as file:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            yield False
-        else:
-            yield True
 
 
 def waiting(store: Store) -> int:

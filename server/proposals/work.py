@@ -25,9 +25,10 @@ from dsp.takes.performance import Performance
 from server.clips.plan import ClipPlan, plan_clip
 from server.database.store import Store
 from server.files.audio_out import Encoding
+from server.files.lock import sole_worker
 from server.processes.queue import ENDS_WITHIN_S, LOOK_EVERY_S, PAUSE_S, QueueKeeper
 from server.proposals import queue as clip_queue
-from server.proposals.clip_files import keep_clip, making_folder
+from server.proposals.clip_files import clips_folder, keep_clip, making_folder
 from server.proposals.describe import read_version
 from server.proposals.queue import Job, Made
 from server.settings import Settings
@@ -132,7 +133,7 @@ def _with_wired_gains(made: Sequence[Made]) -> list[Made]:
 
 def work_off(data: Path, places: tuple[Path, ...], parent: int) -> None:
     """Do every job that waits, as the only worker, in its own process."""
-    with clip_queue.the_only_worker(data) as alone:
+    with sole_worker(clips_folder(data)) as alone:
         if not alone:
             time.sleep(PAUSE_S)
             return

@@ -96,8 +96,6 @@ def touched(path: Path) -> list[str]:
 FILE_ROOMS = {"files", "database"}
 FILE_MODULES = {"files", "folder", "clip_files", "intake", "results", "list", "names"}
 """Rooms and modules of the server that may touch files themselves; everything else asks them."""
-STILL_TOUCHING = {"proposals/queue.py"}
-"""Modules whose calls have yet to move into `files`."""
 
 
 def test_only_files_modules_open_files() -> None:
@@ -107,7 +105,6 @@ def test_only_files_modules_open_files() -> None:
         for path in server.rglob("*.py")
         if path.relative_to(server).parts[0] not in FILE_ROOMS
         and path.stem not in FILE_MODULES
-        and path.relative_to(server).as_posix() not in STILL_TOUCHING
     ]
     assert len(outside) > 100
     assert not [call for path in outside for call in touched(path)]

@@ -9,7 +9,6 @@ only as long as the file's content agrees, so nothing that happens to the folder
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import hashlib
 import json
 import os
@@ -22,6 +21,7 @@ from typing import IO, Any
 
 from dsp.errors import InputError
 from server.files.cache import digest_of
+from server.files.lock import try_lock
 from server.files.scratch import endings_unwind
 from server.files.whole import PART, allowed_after, make_folder, reason, settle, write_bytes, write_text
 
@@ -236,10 +236,8 @@ def _lock(out: Path) -> Iterator[None]:
     """Hold the folder's lock; the system lets it go when the process ends, however it ends."""
     path = out / OWN / LOCK
     with _refusals(out), path.open("a+", encoding="utf-8") as file:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
-            raise InputError(str(out), _held_by(file), "one run at a time: wait for it, or end it") from error
+        if not try_lock(file.fileno()):
+            raise InputError(str(out), _held_by(file), "one run at a time: wait for it, or end it")
         file.truncate(0)
         file.write(f"{os.getpid()}\n")
         file.flush()

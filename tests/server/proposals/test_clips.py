@@ -19,8 +19,9 @@ from dsp.sound.peak import dbtp, true_peak
 from server.app import create_app
 from server.clips.plan import plan_clip
 from server.clips.render import RenderOptions, render_set
+from server.files.lock import sole_worker
 from server.proposals import queue as clip_queue
-from server.proposals.clip_files import clip_path
+from server.proposals.clip_files import clip_path, clips_folder
 from server.proposals.describe import read_version
 from server.proposals.work import LOUDNESS_LUFS
 from server.settings import Settings
@@ -181,8 +182,8 @@ def test_what_cannot_be_rendered_is_told_to_the_bench_alone(proposal: Made) -> N
 
 def test_only_one_worker_at_a_time(proposal: Made) -> None:
     with (
-        clip_queue.the_only_worker(proposal.data) as first,
-        clip_queue.the_only_worker(proposal.data) as second,
+        sole_worker(clips_folder(proposal.data)) as first,
+        sole_worker(clips_folder(proposal.data)) as second,
     ):
         assert (first, second) == (True, False)
         proposal.render()  # lets the first one do it
