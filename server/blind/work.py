@@ -20,7 +20,7 @@ from server.blind import files as blind_files
 from server.blind import store as blind_tests
 from server.blind.store import MAKING, OPEN, Test, TestPlan
 from server.database.store import Store
-from server.processes.helper import SideProcess
+from server.processes.helper import Helper
 from server.refusals import Unknown
 from server.takes.library import Library
 from server.wirings.text import Edit
@@ -42,7 +42,7 @@ class BlindTests:
 
     def __init__(self, store: Store, library: Library, bench: Bench) -> None:
         self._store, self._library, self._bench = store, library, bench
-        self._side = SideProcess("blind tests")
+        self._helper = Helper("blind tests")
         self._lock, self._guard = threading.Lock(), threading.Lock()
         self._making: set[str] = set()
         blind_files.sweep(store.folder, blind_tests.unfinished(store))
@@ -135,7 +135,7 @@ class BlindTests:
 
     def close(self) -> None:
         """End what is being made; the next request makes it again."""
-        self._side.close()
+        self._helper.close()
 
     def _trial(self, test: str) -> dict[str, Any] | None:
         """Return number and clips of the present trial; make the clips if they are missing."""
@@ -147,7 +147,7 @@ class BlindTests:
             if not clips or not blind_files.clips_there(data, test, clips.values()):
                 self._make_sounds(test)
                 order = {"A": 0, "B": 1, "X": trial.x}
-                clips = self._side.call(blind_files.make_clips, data, test, RATE_HZ, order)
+                clips = self._helper.call(blind_files.make_clips, data, test, RATE_HZ, order)
                 blind_tests.set_clips(self._store, test, trial.number, clips)
             return {"number": trial.number, "clips": clips}
 
@@ -171,7 +171,7 @@ class BlindTests:
             blind_tests.open_first_trial(self._store, test)
             self._trial(test)
         except InputError as error:
-            if not self._side.closed:
+            if not self._helper.closed:
                 blind_tests.fail(self._store, test, str(error))
         except Exception:
             log.exception("making the sounds of a blind test")
@@ -187,7 +187,7 @@ class BlindTests:
         sounds = [self._sound(row) for row in plan.sounds]
         performance = self._library.performance(plan.take)
         span = (plan.from_s, plan.to_s)
-        self._side.call(make_sounds, self._store.folder, test, performance, sounds, span)
+        self._helper.call(make_sounds, self._store.folder, test, performance, sounds, span)
 
     def _sound(self, row: Any) -> Sound:
         edits = tuple(Edit(tuple(edit["path"]), edit["value"]) for edit in row["edits"])

@@ -1,4 +1,4 @@
-"""Whose turn it is among the listings, and how far it is: for the one process that makes them."""
+"""The listing queue: next order, progress, end. Used by the listing process alone."""
 
 from __future__ import annotations
 
@@ -10,24 +10,24 @@ from server.database.store import Store, now
 from server.listings.store import CANCELLED, FAILED, changed, end_row, row_of, rows_wait
 
 MOST_TRIES = 3
-"""Ends of the worker before anything was finished, after which a listing is given up: it may be the cause."""
+"""A listing is given up after so many ends of its worker without any progress: it may be the cause."""
 
 
 def waiting(store: Store) -> bool:
-    """Whether a listing is not ended."""
+    """Whether a listing has not ended."""
     with store.read() as db:
         query = "SELECT 1 FROM listing_jobs WHERE state IN ('queued', 'running', 'interrupted') LIMIT 1"
         return db.execute(query).fetchone() is not None
 
 
-def note_interrupted(store: Store, *, died: bool) -> None:
-    """Mark what a worker left behind; call when there is none.
+def mark_interrupted(store: Store, *, died: bool) -> None:
+    """Mark what a worker left behind. Call when no worker runs.
 
     Parameters
     ----------
     store : Store
     died : bool
-        Whether the worker ended by itself: then what it was at may be what ended it.
+        Whether the worker ended by itself: then its listing may be the cause.
     """
     with store.write() as db:
         for row in db.execute("SELECT * FROM listing_jobs WHERE state = 'running'").fetchall():
@@ -44,8 +44,8 @@ def note_interrupted(store: Store, *, died: bool) -> None:
                 changed(db, job)
 
 
-def claim(store: Store) -> str | None:
-    """The listing whose turn it is, now running; None if none waits."""
+def take_next(store: Store) -> str | None:
+    """Mark the next listing as running and return its id, or None if none waits."""
     with store.write() as db:
         row = db.execute(
             "SELECT id FROM listing_jobs WHERE state IN ('queued', 'interrupted')"
@@ -60,14 +60,14 @@ def claim(store: Store) -> str | None:
         return job
 
 
-def wished(store: Store, job: str) -> bool:
-    """Whether a running listing is to be ended."""
+def cancel_requested(store: Store, job: str) -> bool:
+    """Whether somebody has cancelled a running listing."""
     with store.read() as db:
         return bool(row_of(db, job)["wish"] == "cancel")
 
 
-def progress(store: Store, job: str, about: Mapping[str, Any], files_done: Mapping[str, int]) -> None:
-    """Note how far a running listing is.
+def save_progress(store: Store, job: str, about: Mapping[str, Any], files_done: Mapping[str, int]) -> None:
+    """Save how far a running listing is.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def progress(store: Store, job: str, about: Mapping[str, Any], files_done: Mappi
     about : mapping
         As JSON.
     files_done : mapping of str to int
-        Per folder of a wiring that is at work.
+        Of each wiring at work, by its folder.
     """
     with store.write() as db:
         db.execute(
@@ -90,19 +90,19 @@ def progress(store: Store, job: str, about: Mapping[str, Any], files_done: Mappi
         changed(db, job)
 
 
-def note_wiring(store: Store, job: str, folder: str, found: Mapping[str, Any]) -> None:
-    """Note what came of one wiring, as the event of a run tells it."""
-    texts = [json.dumps(list(found[key]), ensure_ascii=False) for key in ("problems", "warnings")]
+def save_wiring(store: Store, job: str, folder: str, event: Mapping[str, Any]) -> None:
+    """Save the result of one wiring, an ``instrument`` event of a run."""
+    texts = [json.dumps(list(event[key]), ensure_ascii=False) for key in ("problems", "warnings")]
     with store.write() as db:
         db.execute(
             "UPDATE listing_wirings SET state = ?, files_done = ?, reused = ?, problems = ?, warnings = ?"
             " WHERE job_id = ? AND folder = ?",
-            (found["state"], found["files"], found["reused"], *texts, job, folder),
+            (event["state"], event["files"], event["reused"], *texts, job, folder),
         )
         changed(db, job)
 
 
-def end(store: Store, job: str, state: str, report: Mapping[str, Any]) -> None:
-    """End a running listing, with what there is to say of it."""
+def finish(store: Store, job: str, state: str, report: Mapping[str, Any]) -> None:
+    """End a running listing with its report."""
     with store.write() as db:
         end_row(db, job, state, report)

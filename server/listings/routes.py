@@ -20,8 +20,8 @@ from server.listings import store as listing_jobs
 from server.listings import views as listing_views
 from server.listings.files import Zipped, listing_folder
 from server.listings.forms import ListingChange, NewListing
-from server.listings.keeper import ListingQueue
 from server.listings.page_routes import page_address
+from server.listings.work import ListingKeeper
 from server.refusals import Conflict
 from server.web.answers import attached
 
@@ -32,12 +32,12 @@ LOOK_EVERY_S = 0.25
 @contextlib.asynccontextmanager
 async def _working(app: FastAPI) -> AsyncIterator[None]:
     """The queue's process, for as long as the server runs."""
-    app.state.listing_queue = ListingQueue(app.state.settings, app.state.store)
-    app.state.listing_queue.start()
+    app.state.listing_keeper = ListingKeeper(app.state.settings, app.state.store)
+    app.state.listing_keeper.start()
     try:
         yield
     finally:
-        await run_in_threadpool(app.state.listing_queue.stop)
+        await run_in_threadpool(app.state.listing_keeper.stop)
 
 
 router = APIRouter(prefix="/api/listings", tags=["listings"], lifespan=_working)
@@ -55,8 +55,8 @@ def _preview(request: Request, new: NewListing) -> listed_plan.Preview:
 
 
 def _wake(request: Request) -> None:
-    if queue := getattr(request.app.state, "listing_queue", None):
-        queue.wake()
+    if keeper := getattr(request.app.state, "listing_keeper", None):
+        keeper.wake()
 
 
 def _told(request: Request, job: dict[str, Any]) -> dict[str, Any]:

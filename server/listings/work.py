@@ -1,47 +1,76 @@
 """The process that makes listings, one after the other, behind everything else on the machine.
 
-Its standard input is a pipe that the server holds open and never writes to: when the server goes,
-however it goes, the pipe ends and this process with it. Nothing is lost by that: files come into
-their places whole, and the record of each listing's folder tells what is finished.
+Nothing is lost when it ends with the server: files come into their places whole, and the record in
+each listing's folder says what is finished.
 """
 
 from __future__ import annotations
 
-import contextlib
 import logging
 import os
-import signal
-import sys
-import threading
 import time
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from dsp.errors import InputError
+from server.database.store import Store
+from server.files.lock import sole_worker
+from server.listings import queue
+from server.listings import store as orders
+from server.listings.files import listings_folder
+from server.processes.child import ONE_THREAD, Work
+from server.processes.keeper import Keeper
+from server.processes.parent import Parent
+from server.settings import Settings
+
+if TYPE_CHECKING:
+    from server.takes.library import Library
 
 NICENESS = 19
 """The last of all: the live page's filters never wait for a listing."""
 LOOK_EVERY_S = 0.2
-TELL_EVERY_S = 0.5
+WRITE_EVERY_S = 0.5
 PAUSE_S = 0.5
 log = logging.getLogger("presolder")
 
 
-def main(data: str, *places: str) -> None:
+class ListingKeeper(Keeper):
+    """Keeps a process at the queue of listings.
+
+    Parameters
+    ----------
+    settings : Settings
+    store : Store
+    """
+
+    def __init__(self, settings: Settings, store: Store) -> None:
+        self._store = store
+        work = Work(f"{__name__}:main", NICENESS, ONE_THREAD)
+        folders = (settings.data, *settings.places)
+        super().__init__("listings", work, *(str(folder.resolve()) for folder in folders))
+
+    def waiting(self) -> bool:
+        """Whether a listing has not ended."""
+        return queue.waiting(self._store)
+
+    def interrupted(self, *, died: bool) -> None:
+        """Mark what the worker left, unless another server's worker is at it."""
+        with sole_worker(listings_folder(self._store.folder)) as alone:
+            if alone:
+                queue.mark_interrupted(self._store, died=died)
+
+
+def main(parent: Parent, data: str, *places: str) -> None:
     """Make every listing that waits, then end.
 
     Parameters
     ----------
+    parent : Parent
     data : str
         Folder of the database.
     *places : str
         In which takes are looked for.
     """
-    threading.Thread(target=_end_with_the_server, daemon=True).start()
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C in a terminal is for the server, which ends this
-    if hasattr(os, "nice"):
-        os.nice(NICENESS)
-    from server.database.store import Store
-    from server.files.lock import sole_worker
-    from server.listings.files import listings_folder
     from server.takes.library import Library
 
     store = Store(Path(data))
@@ -49,69 +78,58 @@ def main(data: str, *places: str) -> None:
     while True:
         with sole_worker(listings_folder(store.folder)) as alone:
             if alone:
-                work_off(store, library)
+                empty_queue(store, library)
                 return
         time.sleep(PAUSE_S)  # a server before this one, or beside it, has a worker still
 
 
-def _end_with_the_server() -> None:
-    with contextlib.suppress(OSError):
-        while os.read(sys.stdin.fileno(), 1):
-            pass
-    os._exit(1)
-
-
-def work_off(store: Any, library: Any) -> None:
+def empty_queue(store: Store, library: Library) -> None:
     """Make every listing that waits, as the only worker."""
-    from server.listings import queue as listing_turns
-
-    listing_turns.note_interrupted(store, died=False)
-    while (job := listing_turns.claim(store)) is not None:
+    queue.mark_interrupted(store, died=False)
+    while (job := queue.take_next(store)) is not None:
         make(store, library, job)
 
 
-def make(store: Any, library: Any, job: str) -> None:
-    """Make one listing, and note what came of it."""
-    from dsp.errors import InputError
+def make(store: Store, library: Library, job: str) -> None:
+    """Make one listing, and save how it ended."""
     from server.listings.making.run import Cancelled
-    from server.listings.queue import end
-    from server.listings.store import CANCELLED, FAILED
 
     try:
-        state, report = _made(store, library, job)
-        end(store, job, state, report)
+        state, report = _run(store, library, job)
+        queue.finish(store, job, state, report)
     except Cancelled:
-        end(store, job, CANCELLED, {})
+        queue.finish(store, job, orders.CANCELLED, {})
     except InputError as error:
-        end(store, job, FAILED, {"problems": [str(one) for one in error.problems]})
+        queue.finish(store, job, orders.FAILED, {"problems": [str(one) for one in error.problems]})
     except Exception:
         log.exception("making a listing")
-        end(store, job, FAILED, {"problems": ["an error of the program's own; its log says more"]})
+        problems = ["an error of the program's own; its log says more"]
+        queue.finish(store, job, orders.FAILED, {"problems": problems})
 
 
-def _made(store: Any, library: Any, job: str) -> tuple[str, dict[str, Any]]:
-    from server.listings import store as jobs
+def _run(store: Store, library: Library, job: str) -> tuple[str, dict[str, Any]]:
+    """Run one listing: its state at the end, and its report."""
     from server.listings.making.engines import Pool
     from server.listings.making.run import run_listing
     from server.listings.order_plan import plan_of
 
-    stopped = _Wish(store, job)
-    plan = plan_of(job, jobs.asked_of(store, job), library, stopped=stopped)
-    engine, teller = Pool(spare_cores()), _Teller(store, job)
+    cancelled, progress = CancelFlag(store, job), ProgressWriter(store, job)
+    plan = plan_of(job, orders.asked_of(store, job), library, stopped=cancelled)
+    engine = Pool(spare_cores())
     try:
-        found = run_listing(plan, engine, told=teller, cancelled=stopped)
+        result = run_listing(plan, engine, told=progress, cancelled=cancelled)
     finally:
         engine.close()
-        teller.flush()
-    whole_loss = len(found.failed) == len(found.instruments)
+        progress.flush()
     report = {
-        "summary": found.summary(),
-        "failed": len(found.failed),
+        "summary": result.summary(),
+        "failed": len(result.failed),
         "problems": [],
-        "seconds": round(found.seconds, 3),
-        "elapsed_s": round(found.elapsed_s, 3),
+        "seconds": round(result.seconds, 3),
+        "elapsed_s": round(result.elapsed_s, 3),
     }
-    return jobs.FAILED if whole_loss else jobs.DONE, report
+    nothing_made = len(result.failed) == len(result.instruments)
+    return orders.FAILED if nothing_made else orders.DONE, report
 
 
 def spare_cores() -> int:
@@ -120,54 +138,48 @@ def spare_cores() -> int:
     return max(1, cores - 1)
 
 
-class _Wish:
-    """Whether a listing is to be ended, looked at now and then."""
+class CancelFlag:
+    """Whether a listing is to be cancelled; asks the database now and then."""
 
-    def __init__(self, store: Any, job: str) -> None:
+    def __init__(self, store: Store, job: str) -> None:
         self._store, self._job = store, job
-        self._seen_s, self._is = 0.0, False
+        self._asked_s, self._set = 0.0, False
 
     def __call__(self) -> bool:
-        from server.listings.queue import wished
-
-        if not self._is and time.monotonic() - self._seen_s >= LOOK_EVERY_S:
-            self._seen_s, self._is = time.monotonic(), wished(self._store, self._job)
-        return self._is
+        if not self._set and time.monotonic() - self._asked_s >= LOOK_EVERY_S:
+            self._asked_s, self._set = time.monotonic(), queue.cancel_requested(self._store, self._job)
+        return self._set
 
 
-class _Teller:
-    """Notes the events of a run in the database, progress not too often."""
+class ProgressWriter:
+    """Writes the events of a run to the database, progress not too often."""
 
-    def __init__(self, store: Any, job: str) -> None:
+    def __init__(self, store: Store, job: str) -> None:
         self._store, self._job = store, job
-        self._told_s = 0.0
+        self._written_s = 0.0
         self._about: dict[str, Any] | None = None
         self._files: dict[str, int] = {}
 
     def __call__(self, event: dict[str, Any]) -> None:
         if event["event"] == "progress":
-            self._progress(event)
+            self._write_progress(event)
         elif event["event"] == "instrument":
-            self._instrument(event)
+            self._write_instrument(event)
 
-    def _progress(self, event: dict[str, Any]) -> None:
+    def _write_progress(self, event: dict[str, Any]) -> None:
         self._files[event["instrument"]] = event["files_done"]
         self._about = {key: event[key] for key in ("share", "times_real_time", "remaining_s")}
-        if time.monotonic() - self._told_s >= TELL_EVERY_S:
+        if time.monotonic() - self._written_s >= WRITE_EVERY_S:
             self.flush()
 
     def flush(self) -> None:
-        """Note what has not been noted yet."""
-        from server.listings import queue as listing_turns
-
+        """Write what has not been written yet."""
         if self._about is not None:
-            self._told_s = time.monotonic()
-            listing_turns.progress(self._store, self._job, self._about, self._files)
+            self._written_s = time.monotonic()
+            queue.save_progress(self._store, self._job, self._about, self._files)
             self._about, self._files = None, {}
 
-    def _instrument(self, event: dict[str, Any]) -> None:
-        from server.listings import queue as listing_turns
-
+    def _write_instrument(self, event: dict[str, Any]) -> None:
         folder = event["instrument"] or event["name"]  # one that could not be planned has no folder
         self._files.pop(folder, None)
-        listing_turns.note_wiring(self._store, self._job, folder, event)
+        queue.save_wiring(self._store, self._job, folder, event)

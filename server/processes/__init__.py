@@ -1,1 +1,1 @@
-"""Long work: renders of many clips."""
+"""Child processes: start, priority, lifeline, messages, limits, end."""

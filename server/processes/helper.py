@@ -1,81 +1,75 @@
-"""A process beside this one that does one thing after the other.
+"""A helper process: it calls functions, one after the other.
 
-Beside the server it has a low priority, so that what it does disturbs neither the live answers nor the
-sound. It is started when it is first needed, and again after it has died. Its pipe is its own: one that
-dies, in the middle of its answer too, ends its pipe and holds nothing up.
+Beside the server it has a low priority, so that it disturbs neither the live answers nor the
+sound. It starts at the first call, and again at the next call after it has died.
 """
 
 from __future__ import annotations
 
-import contextlib
-import multiprocessing
-import os
 import pickle
-import signal
 import threading
-from collections.abc import Callable, Iterator, Mapping
-from multiprocessing import connection
-from multiprocessing.connection import Connection
-from multiprocessing.process import BaseProcess
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from dsp.errors import InputError, Problem
+from server.processes.child import Child, Work
+from server.processes.parent import Parent
 from server.refusals import Unavailable
 
 NICENESS = 10
-"""Of the process; the player's and the live answers come first."""
-FAILURES = (EOFError, OSError, pickle.PicklingError, TypeError, AttributeError)
-"""Of a process that dies, a pipe that breaks, or a thing that cannot be sent."""
-
-
+"""Of a helper; the player and the live answers come first."""
 NO_VARIABLES: Mapping[str, str] = {}
-_ONE_AT_A_TIME = threading.Lock()
+FAILURES = (EOFError, OSError, Unavailable, pickle.PicklingError, TypeError, AttributeError)
+"""Raised when the process cannot start or dies, its pipe breaks, or an argument cannot be sent."""
 
 
-class SideProcess:
-    """Calls functions in a process of their own, one after the other.
+class Helper:
+    """Calls functions in a process of their own.
 
     Parameters
     ----------
     name : str
+        What refusals name.
     niceness : int
-        0 for the priority of the process that asks.
-    environment : mapping of str to str
-        Variables that it is started with, besides this process's own.
+        0 for the priority of this process.
+    variables : mapping of str to str
+        Environment variables beside this process's own.
     """
 
     def __init__(
-        self, name: str, *, niceness: int = NICENESS, environment: Mapping[str, str] = NO_VARIABLES
+        self, name: str, *, niceness: int = NICENESS, variables: Mapping[str, str] = NO_VARIABLES
     ) -> None:
-        self._name, self._niceness, self._environment = name, niceness, environment
-        self._lock = threading.Lock()
-        self._process: BaseProcess | None = None
-        self._pipe: Connection | None = None
+        self._name = name
+        self._work = Work(f"{__name__}:serve", niceness, variables)
+        self._lock, self._guard = threading.Lock(), threading.Lock()
+        self._child: Child | None = None
         self._closed = False
 
     def call(self, function: Callable[..., Any], *arguments: Any) -> Any:
-        """What a function returns there.
+        """Call a function there and return what it returns.
 
         Parameters
         ----------
         function : callable
-            Of a module's own, so that the process finds it.
-        *arguments
+            Of a module, which the process imports.
 
         Raises
         ------
         InputError
             As the function does.
         Unavailable
-            If the process cannot be started or dies, or the server stops meanwhile.
+            If the process cannot start or dies, or `close` is called meanwhile.
         """
         with self._lock:
             try:
-                pipe = self._started()
-                pipe.send((function, arguments))
-                problems, result = pipe.recv()
+                child = self._running_child()
+                child.send(pickle.dumps((function, arguments)))
+                answer = next(child.frames(), None)
+                if answer is None:
+                    raise EOFError
+                problems, result = pickle.loads(answer)
             except FAILURES as error:
-                self._stop()
+                self._end()
                 got = "the server is stopping" if self._closed else "the process at work ended"
                 raise Unavailable(self._name, got, "try again; nothing was changed") from error
         if problems:
@@ -83,87 +77,45 @@ class SideProcess:
         return result
 
     @property
-    def number(self) -> int | None:
-        """Of the process, while there is one."""
-        process = self._process
-        return None if process is None else process.pid
+    def pid(self) -> int | None:
+        """Number of the process, while there is one."""
+        child = self._child
+        return None if child is None else child.pid
 
     @property
     def closed(self) -> bool:
-        """Whether the server is stopping."""
+        """Whether `close` was called."""
         return self._closed
 
     def close(self) -> None:
-        """End the process, whatever it does."""
+        """End the process, whatever it does, for good."""
         self._closed = True
-        self._stop()
+        self._end()
 
-    def _started(self) -> Connection:
-        if self._closed:
-            raise EOFError
-        if self._pipe is None or self._process is None or not self._process.is_alive():
-            self._stop()
-            spawning = multiprocessing.get_context("spawn")  # a fork would copy threads' locks, held
-            pipe, theirs = spawning.Pipe()
-            process = spawning.Process(
-                target=_work, args=(theirs, self._niceness), name=self._name, daemon=True
-            )
-            with _variables(self._environment):
-                process.start()
-            theirs.close()  # so that the pipe ends with the process
-            self._process, self._pipe = process, pipe
-            if self._closed:  # meanwhile
+    def _running_child(self) -> Child:
+        with self._guard:
+            if self._closed:
                 raise EOFError
-        return self._pipe
+            if self._child is None or not self._child.running:
+                if self._child is not None:
+                    self._child.end()
+                self._child = Child.start(self._work)
+            return self._child
 
-    def _stop(self) -> None:
-        process, self._process = self._process, None
-        pipe, self._pipe = self._pipe, None
-        if process is not None:
-            process.kill()  # first: whoever waits at the pipe then reads its end
-            process.join()
-        if pipe is not None:
-            pipe.close()
-
-
-@contextlib.contextmanager
-def _variables(values: Mapping[str, str]) -> Iterator[None]:
-    """Variables set for what is started within the block, one block at a time."""
-    with _ONE_AT_A_TIME:
-        before = {name: os.environ.get(name) for name in values}
-        os.environ.update(values)
-        try:
-            yield
-        finally:
-            for name, value in before.items():
-                if value is None:
-                    os.environ.pop(name, None)
-                else:
-                    os.environ[name] = value
+    def _end(self) -> None:
+        with self._guard:
+            child, self._child = self._child, None
+            if child is not None:
+                child.end()
 
 
-def _work(pipe: Connection, niceness: int) -> None:
-    """What the process does: whatever comes, until nobody asks any more."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for who asks, which ends this too
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
-    with contextlib.suppress(OSError):
-        os.nice(niceness)
-    while True:
-        try:
-            function, arguments = pipe.recv()
-        except (EOFError, OSError):
-            return
+def serve(parent: Parent) -> None:
+    """Call whatever functions come, until the parent ends this process."""
+    for frame in parent.frames():
+        function, arguments = pickle.loads(frame)
         answer: tuple[tuple[Problem, ...], Any]
         try:
             answer = (), function(*arguments)
         except InputError as error:
             answer = error.problems, None
-        pipe.send(answer)
-
-
-def _end_with(sentinel: int) -> None:
-    """End in the middle of whatever it is when the process that asked has ended, even if it was killed."""
-    connection.wait([sentinel])
-    os._exit(1)
+        parent.send(pickle.dumps(answer))

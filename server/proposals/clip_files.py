@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import re
+import shutil
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,6 +14,8 @@ from server.files.whole import whole_file
 from server.refusals import Unknown
 
 FOLDER = "clips"
+MAKING = ".making-"
+"""Start of the names of folders for clips that are being made."""
 MEDIA = {"flac": "audio/flac", "mp3": "audio/mpeg"}
 """Endings of the files and their media types (RFC 9639, RFC 3003)."""
 SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -28,8 +31,14 @@ def making_folder(data: Path) -> Iterator[Path]:
     """Make a folder for clips in the making; remove it at the end."""
     folder = clips_folder(data)
     folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".making-", dir=folder) as temporary:
+    with tempfile.TemporaryDirectory(prefix=MAKING, dir=folder) as temporary:
         yield Path(temporary)
+
+
+def sweep(data: Path) -> None:
+    """Remove what a worker that ended in the middle was making. Call as the only worker."""
+    for folder in clips_folder(data).glob(f"{MAKING}*"):
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def clip_path(data: Path, sha256: str, ending: str) -> Path:

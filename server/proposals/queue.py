@@ -12,7 +12,7 @@ from server.database.store import Store
 from server.proposals.store import count_change, items_of
 
 MOST_TRIES = 3
-"""After so many starts without an end a job is given up: it may be what kills the worker."""
+"""A job is given up after so many starts without an end: it may be what ends the worker."""
 
 
 @dataclass(frozen=True)
@@ -38,14 +38,14 @@ class Made:
 
 
 def waiting(store: Store) -> int:
-    """How many jobs are not ended."""
+    """How many jobs have not ended."""
     with store.read() as db:
         row = db.execute("SELECT count(*) FROM clip_jobs WHERE state IN ('queued', 'running')").fetchone()
         return int(row[0])
 
 
 def requeue_interrupted(store: Store) -> None:
-    """Queue again what a worker left behind; call as the only worker."""
+    """Queue again what a worker left behind. Call as the only worker."""
     with store.write() as db:
         rows = db.execute("SELECT * FROM clip_jobs WHERE state = 'running'").fetchall()
         for row in rows:
@@ -54,8 +54,8 @@ def requeue_interrupted(store: Store) -> None:
                  error=f"stopped {MOST_TRIES} times without an end" if given_up else "")  # fmt: skip
 
 
-def claim(store: Store) -> Job | None:
-    """The oldest job that waits, now running; None if none does."""
+def take_next(store: Store) -> Job | None:
+    """Mark the oldest waiting job as running and return it, or None if none waits."""
     with store.write() as db:
         row = db.execute(
             "SELECT clip_jobs.* FROM clip_jobs JOIN proposals ON proposals.id = proposal_id"
@@ -73,14 +73,14 @@ def claim(store: Store) -> Job | None:
         return job
 
 
-def progress(store: Store, job: Job, share: float) -> None:
-    """Note the share of a running job that is done, 0 to 1."""
+def save_progress(store: Store, job: Job, share: float) -> None:
+    """Save the share of a running job that is done, 0 to 1."""
     with store.write() as db:
         _set(db, job, "running", share=share)
 
 
 def finish(store: Store, job: Job, made: Sequence[Made]) -> None:
-    """Keep the clips of a job and end it, in one transaction."""
+    """Save the clips of a job and end it, in one transaction."""
     with store.write() as db:
         db.executemany(
             "INSERT OR IGNORE INTO proposal_clips VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",

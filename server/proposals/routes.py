@@ -17,7 +17,7 @@ from server.proposals.describe import describe_sounds
 from server.proposals.forms import NewLink, NewProposal
 from server.proposals.store import OfferedTake
 from server.proposals.views import clip_records, for_bench
-from server.proposals.work import ClipWorker
+from server.proposals.work import ClipKeeper
 from server.refusals import Unknown
 from server.takes.library import Library
 
@@ -28,12 +28,12 @@ LOOK_EVERY_S = 0.25
 @contextlib.asynccontextmanager
 async def _working(app: FastAPI) -> AsyncIterator[None]:
     """The worker that renders clips, for as long as the server runs."""
-    app.state.clip_worker = ClipWorker(app.state.settings, app.state.store)
-    app.state.clip_worker.start()
+    app.state.clip_keeper = ClipKeeper(app.state.settings, app.state.store)
+    app.state.clip_keeper.start()
     try:
         yield
     finally:
-        await run_in_threadpool(app.state.clip_worker.stop)
+        await run_in_threadpool(app.state.clip_keeper.stop)
 
 
 router = APIRouter(prefix="/api", tags=["proposals"], lifespan=_working)
@@ -52,8 +52,8 @@ def create_proposal(request: Request, commission: str, new: NewProposal) -> dict
     made, token = proposals.create(
         _store(request), commission, new.title, items, takes, days=new.expires_days
     )
-    if worker := getattr(request.app.state, "clip_worker", None):
-        worker.wake()
+    if keeper := getattr(request.app.state, "clip_keeper", None):
+        keeper.wake()
     return {"id": made, **_link(request, token)}
 
 

@@ -1,22 +1,17 @@
-"""Renders the clips of proposals in one worker process, off a queue.
+"""The process that renders the clips of proposals.
 
 A job is one proposal with one take: all of its items are rendered as a set, level-matched to
-one loudness for fair listening. With each clip goes the gain that gives back the true
-differences, the loudest of the set at 0 dB: so one file serves both ways of listening, and
-nothing ever plays louder than the matched clips. Files are kept by their content; a job that
-was interrupted is done again.
+one loudness for fair listening. Each clip has a gain that restores the true differences, the
+loudest of the set at 0 dB. So one file serves both ways of listening, and nothing ever plays
+louder than the matched clips. Files are named by their content; an interrupted job is done again.
 """
 
 from __future__ import annotations
 
 import logging
-import multiprocessing
-import os
-import signal
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
 
@@ -26,9 +21,11 @@ from server.clips.plan import ClipPlan, plan_clip
 from server.database.store import Store
 from server.files.audio_out import Encoding
 from server.files.lock import sole_worker
-from server.processes.queue import ENDS_WITHIN_S, LOOK_EVERY_S, PAUSE_S, QueueKeeper
+from server.processes.child import Work
+from server.processes.keeper import PAUSE_S, Keeper
+from server.processes.parent import Parent
 from server.proposals import queue as clip_queue
-from server.proposals.clip_files import clips_folder, keep_clip, making_folder
+from server.proposals.clip_files import clips_folder, keep_clip, making_folder, sweep
 from server.proposals.describe import read_version
 from server.proposals.queue import Job, Made
 from server.settings import Settings
@@ -39,33 +36,25 @@ LOUDNESS_LUFS = -23.0
 """Of every clip (EBU R 128); leaves room for the peaks of plucked strings below -1 dBTP. A set whose
 peaks need still more comes down together."""
 ENCODINGS = (Encoding("flac", "16"), Encoding("mp3", quality=0.7))
-TELL_EVERY_S = 0.3
+WRITE_EVERY_S = 0.3
 log = logging.getLogger("presolder")
 
 
-class Orphaned(BaseException):
-    """The server is gone: whoever starts next goes on with the queue."""
-
-
 @dataclass
-class _Teller:
-    """Notes how far a job is, now and then; stops when the server is gone."""
+class ProgressWriter:
+    """Writes the progress of a job to the database, not too often."""
 
     store: Store
     job: Job
     seconds: float
-    parent: int
-    done: float = 0.0
-    told: float = 0.0
+    done_s: float = 0.0
+    written_s: float = 0.0
 
     def __call__(self, seconds: float) -> None:
-        self.done += seconds
-        if time.monotonic() - self.told < TELL_EVERY_S:
-            return
-        if os.getppid() != self.parent:
-            raise Orphaned
-        self.told = time.monotonic()
-        clip_queue.progress(self.store, self.job, min(0.95 * self.done / self.seconds, 0.95))
+        self.done_s += seconds
+        if time.monotonic() - self.written_s >= WRITE_EVERY_S:
+            self.written_s = time.monotonic()
+            clip_queue.save_progress(self.store, self.job, min(0.95 * self.done_s / self.seconds, 0.95))
 
 
 def render_job(
@@ -131,45 +120,8 @@ def _with_wired_gains(made: Sequence[Made]) -> list[Made]:
     ]  # fmt: skip
 
 
-def work_off(data: Path, places: tuple[Path, ...], parent: int) -> None:
-    """Do every job that waits, as the only worker, in its own process."""
-    with sole_worker(clips_folder(data)) as alone:
-        if not alone:
-            time.sleep(PAUSE_S)
-            return
-        store = Store(data)
-        library = Library(store, places)
-        clip_queue.requeue_interrupted(store)
-        while os.getppid() == parent and (job := clip_queue.claim(store)):
-            try:
-                _do(store, library, job, parent)
-            except Orphaned:
-                break
-        store.close()
-
-
-def _in_own_process(data: Path, places: tuple[Path, ...], parent: int) -> None:
-    """What the worker process runs; Ctrl-C in a terminal is for the server, which ends it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    work_off(data, places, parent)
-
-
-def _do(store: Store, library: Library, job: Job, parent: int) -> None:
-    try:
-        performance = library.performance(job.take)
-        items = clip_queue.items_to_render(store, job)
-        teller = _Teller(store, job, max(performance.seconds * len(items), 1e-3), parent)
-        made = render_job(store.folder, items, performance, teller)
-        clip_queue.finish(store, job, made)
-    except InputError as error:
-        clip_queue.fail(store, job, str(error))
-    except Exception:
-        log.exception("rendering the clips of a proposal")
-        clip_queue.fail(store, job, "an error of the program's own; its log says more")
-
-
-class ClipWorker(QueueKeeper):
-    """Keeps one worker process at the queue while anything waits in it.
+class ClipKeeper(Keeper):
+    """Keeps a process at the queue of clips.
 
     Parameters
     ----------
@@ -178,26 +130,55 @@ class ClipWorker(QueueKeeper):
     """
 
     def __init__(self, settings: Settings, store: Store) -> None:
-        super().__init__("clips", settings, store)
+        self._store = store
+        folders = (settings.data, *settings.places)
+        super().__init__("clips", Work(f"{__name__}:main"), *(str(folder.resolve()) for folder in folders))
 
-    def _waiting(self) -> int:
-        return clip_queue.waiting(self._store)
+    def waiting(self) -> bool:
+        """Whether a job has not ended."""
+        return clip_queue.waiting(self._store) > 0
 
-    def _one_process(self) -> int | None:
-        context = multiprocessing.get_context("spawn")  # a fork would copy threads' locks, held
-        arguments = (self._settings.data, self._settings.places, os.getpid())
-        process = context.Process(target=_in_own_process, args=arguments, name="presolder clips", daemon=True)
-        process.start()
-        while process.is_alive() and not self._stop.is_set():
-            process.join(LOOK_EVERY_S)
-        if not self._stop.is_set():
-            return process.exitcode
-        _end(process)
-        return None
+    def interrupted(self, *, died: bool) -> None:
+        """Do nothing: the next worker queues again what this one left."""
 
 
-def _end(process: BaseProcess) -> None:
-    process.terminate()
-    process.join(ENDS_WITHIN_S)
-    if process.is_alive():
-        process.kill()
+def main(parent: Parent, data: str, *places: str) -> None:
+    """Do every job that waits, then end.
+
+    Parameters
+    ----------
+    parent : Parent
+    data : str
+        Folder of the database.
+    *places : str
+        In which takes are looked for.
+    """
+    empty_queue(Path(data), [Path(place) for place in places])
+
+
+def empty_queue(data: Path, places: Sequence[Path]) -> None:
+    """Do every job that waits, as the only worker; none if there is another."""
+    with sole_worker(clips_folder(data)) as alone:
+        if not alone:
+            time.sleep(PAUSE_S)
+            return
+        sweep(data)
+        store = Store(data)
+        library = Library(store, places)
+        clip_queue.requeue_interrupted(store)
+        while job := clip_queue.take_next(store):
+            _do(store, library, job)
+        store.close()
+
+
+def _do(store: Store, library: Library, job: Job) -> None:
+    try:
+        performance = library.performance(job.take)
+        items = clip_queue.items_to_render(store, job)
+        progress = ProgressWriter(store, job, max(performance.seconds * len(items), 1e-3))
+        clip_queue.finish(store, job, render_job(store.folder, items, performance, progress))
+    except InputError as error:
+        clip_queue.fail(store, job, str(error))
+    except Exception:
+        log.exception("rendering the clips of a proposal")
+        clip_queue.fail(store, job, "an error of the program's own; its log says more")

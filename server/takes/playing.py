@@ -12,7 +12,7 @@ from dsp.errors import InputError
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
 from server.files.cache import cache_folder
-from server.processes.helper import SideProcess
+from server.processes.helper import Helper
 from server.refusals import Unavailable
 
 
@@ -20,7 +20,7 @@ class PlayingProcess:
     """One process that plays scores, one after the other."""
 
     def __init__(self) -> None:
-        self._side = SideProcess("playing")
+        self._helper = Helper("playing")
 
     def prepare(self, performance: Performance, wiring: Wiring, rate_hz: int) -> None:
         """Have a score played into the cache, or nothing if that is no use.
@@ -39,14 +39,14 @@ class PlayingProcess:
         if performance.take.kind != "score" or cache_folder() is None:
             return
         try:
-            self._side.call(_prepare, performance, wiring, rate_hz)
+            self._helper.call(_prepare, performance, wiring, rate_hz)
         except Unavailable:
-            if self._side.closed:
+            if self._helper.closed:
                 raise
 
     def close(self) -> None:
         """End the process, whatever it does."""
-        self._side.close()
+        self._helper.close()
 
 
 def _prepare(performance: Performance, wiring: Wiring, rate_hz: int) -> None:

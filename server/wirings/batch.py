@@ -1,7 +1,7 @@
-"""Wirings by their texts, kept; many new ones are read by a process of its own, beside the server.
+"""A cache of parsed wirings. Large batches are parsed in a helper process.
 
-Reading takes a hundredth of a second or two of pure computation each. For a few that is nothing; for a
-whole catalogue it would be seconds in which the live page's requests had to share this process.
+Parsing a wiring takes 10 to 20 ms of pure computation. A few cost nothing; a whole catalogue would
+take seconds in which the live page's requests had to share this process.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from dsp.errors import InputError, Problem
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree
-from server.processes.helper import SideProcess
+from server.processes.helper import Helper
 from server.refusals import Unavailable
 
 Text = tuple[str, str]
 """A wiring's text, and the file name that its problems tell."""
 Read = Wiring | tuple[Problem, ...]
 FEW = 8
-"""New ones that are read here: starting a process takes as long."""
+"""New ones that are read here: starting a helper takes as long."""
 MOST_KEPT = 1024
 
 
@@ -39,7 +39,9 @@ class Wirings:
         with self._lock:
             found = {one: self._kept[one] for one in wanted if one in self._kept}
         missing = [one for one in wanted if one not in found]
-        found |= zip(missing, _beside(missing) if len(missing) > FEW else map(read_one, missing), strict=True)
+        found |= zip(
+            missing, _read_in_helper(missing) if len(missing) > FEW else map(read_one, missing), strict=True
+        )
         with self._lock:
             for one in wanted:
                 self._kept[one] = found[one]
@@ -62,11 +64,11 @@ def read_many(texts: list[Text]) -> list[Read]:
     return [read_one(one) for one in texts]
 
 
-def _beside(texts: list[Text]) -> list[Read]:
-    """The same in a process of its own, ended afterwards; here if there can be none."""
-    with contextlib.closing(SideProcess("reading wirings")) as side:
+def _read_in_helper(texts: list[Text]) -> list[Read]:
+    """The same in a helper process that ends afterwards; here if it cannot start."""
+    with contextlib.closing(Helper("reading wirings")) as helper:
         try:
-            found: list[Read] = side.call(read_many, texts)
+            found: list[Read] = helper.call(read_many, texts)
             return found
         except Unavailable:
             return read_many(texts)

@@ -15,8 +15,9 @@ from typing import Any
 
 from dsp.errors import InputError
 from server.listings.making import keys
-from server.listings.making.engines import LOST, MOST_TRIES, WORKER_ENVIRONMENT
+from server.listings.making.engines import LOST, MOST_TRIES
 from server.listings.making.jobs import Result, Work, run_job
+from server.processes.child import ONE_THREAD
 
 LOCAL = "local"
 CONNECT_S = 20.0
@@ -57,7 +58,7 @@ class Cluster:
         dask.config.set({
             "distributed.admin.large-graph-warning-threshold": LARGE,
             "distributed.scheduler.allowed-failures": MOST_TRIES,
-            "distributed.nanny.pre-spawn-environ": {**WORKER_ENVIRONMENT, "MALLOC_TRIM_THRESHOLD_": 65536},
+            "distributed.nanny.pre-spawn-environ": {**ONE_THREAD, "MALLOC_TRIM_THRESHOLD_": 65536},
         })  # fmt: skip
         with contextlib.ExitStack() as stack:
             if address == LOCAL:

@@ -16,7 +16,8 @@ from typing import Protocol
 from dsp.errors import Problem
 from server.listings.making import keys
 from server.listings.making.jobs import Result, Work, run_job
-from server.processes.helper import SideProcess
+from server.processes.child import ONE_THREAD
+from server.processes.helper import Helper
 from server.refusals import Unavailable
 
 MOST_TRIES = 3
@@ -28,7 +29,6 @@ LOST = Result(
         ),
     )
 )
-WORKER_ENVIRONMENT = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
 
 
 class Engine(Protocol):
@@ -102,30 +102,27 @@ class Pool:
         self.width = n_workers
         self._jobs: queue.SimpleQueue[tuple[Hashable, Work] | None] = queue.SimpleQueue()
         self._ended: queue.SimpleQueue[tuple[Hashable, Result | Exception]] = queue.SimpleQueue()
-        self._sides = [
-            SideProcess(f"clips {i + 1}", niceness=0, environment=WORKER_ENVIRONMENT)
-            for i in range(n_workers)
-        ]
+        self._helpers = [Helper(f"clips {i + 1}", niceness=0, variables=ONE_THREAD) for i in range(n_workers)]
         self._threads = [
-            threading.Thread(target=self._serve, args=(side,), daemon=True) for side in self._sides
+            threading.Thread(target=self._serve, args=(helper,), daemon=True) for helper in self._helpers
         ]
         for thread in self._threads:
             thread.start()
 
     def processes(self) -> list[int]:
         """Numbers of the worker processes."""
-        return [number for side in self._sides if (number := side.number) is not None]
+        return [pid for helper in self._helpers if (pid := helper.pid) is not None]
 
     def submit(self, name: Hashable, work: Work) -> None:
         """Take a job."""
         self._jobs.put((name, work))
 
-    def _serve(self, side: SideProcess) -> None:
+    def _serve(self, helper: Helper) -> None:
         """Give one process job after job."""
-        while (job := self._jobs.get()) is not None and not side.closed:
+        while (job := self._jobs.get()) is not None and not helper.closed:
             name, work = job
             try:
-                self._ended.put((name, _tried(side, work)))
+                self._ended.put((name, _run_again_if_lost(helper, work)))
             except Exception as error:
                 self._ended.put((name, error))
 
@@ -147,20 +144,20 @@ class Pool:
 
     def close(self) -> None:
         """End the workers at once: what they write lies in the scratch folder."""
-        for side in self._sides:
-            side.close()
+        for helper in self._helpers:
+            helper.close()
         for _ in self._threads:
             self._jobs.put(None)
         for thread in self._threads:
             thread.join()
 
 
-def _tried(side: SideProcess, work: Work) -> Result:
+def _run_again_if_lost(helper: Helper, work: Work) -> Result:
     """A job's result; run again where its process is lost."""
     for _ in range(MOST_TRIES):
         with contextlib.suppress(Unavailable):
-            result: Result = side.call(run_job, work, keys.method())
+            result: Result = helper.call(run_job, work, keys.method())
             return result
-        if side.closed:
+        if helper.closed:
             break
     return LOST

@@ -205,12 +205,12 @@ def test_scores_are_played_in_a_process_that_ends_with_the_server(tmp_path: Path
 
 
 def playing_processes(parent: int) -> list[int]:
-    """Processes that a server has started, but for the one that watches over shared resources."""
+    """Helper processes that a server has started."""
     found = []
     for stat in Path("/proc").glob("[0-9]*/stat"):
         with contextlib.suppress(OSError, IndexError):
             fields = stat.read_text().rpartition(")")[2].split()
             command = (stat.parent / "cmdline").read_bytes()
-            if int(fields[1]) == parent and b"spawn_main" in command:
+            if int(fields[1]) == parent and b"server.processes.helper" in command:
                 found.append(int(stat.parent.name))
     return found

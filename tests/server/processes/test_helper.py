@@ -1,4 +1,4 @@
-"""A process beside this one: what it returns, how it dies, that it never outlives who asked."""
+"""A helper process: what it returns, how it dies, that it never outlives its parent."""
 
 from __future__ import annotations
 
@@ -15,20 +15,35 @@ from pathlib import Path
 import pytest
 
 from dsp.errors import InputError
-from server.processes.helper import NICENESS, SideProcess
+from server.processes.helper import NICENESS, Helper
 from server.refusals import Unavailable
 
 SOON_S = 20.0
 
 
 @pytest.fixture
-def side() -> Iterator[SideProcess]:
-    with contextlib.closing(SideProcess("a test")) as found:
+def helper() -> Iterator[Helper]:
+    with contextlib.closing(Helper("a test")) as found:
         yield found
 
 
 def refuse(what: str) -> None:
     raise InputError("here", what, "anything else")
+
+
+def nice_of_a_helper() -> int:
+    with contextlib.closing(Helper("a helper's own")) as inner:
+        return int(inner.call(os.nice, 0))
+
+
+def exit_in_the_middle() -> None:
+    os.write(1, b"half an answer, on the way to standard error")
+    os._exit(0)
+
+
+def print_much() -> str:
+    print("x" * 100_000)
+    return "done"
 
 
 def gone(number: int) -> bool:
@@ -45,63 +60,83 @@ def gone(number: int) -> bool:
     return False
 
 
-def test_what_a_function_returns_there_comes_back(side: SideProcess) -> None:
-    assert side.number is None
-    assert side.call(divmod, 17, 5) == (3, 2)
-    assert side.call(os.getpid) == side.number != os.getpid()
+def test_what_a_function_returns_there_comes_back(helper: Helper) -> None:
+    assert helper.pid is None
+    assert helper.call(divmod, 17, 5) == (3, 2)
+    assert helper.call(os.getpid) == helper.pid != os.getpid()
 
 
-def test_what_a_function_refuses_is_refused_here(side: SideProcess) -> None:
+def test_what_a_function_refuses_is_refused_here(helper: Helper) -> None:
     with pytest.raises(InputError, match="here: got nonsense; allowed: anything else"):
-        side.call(refuse, "nonsense")
-    assert side.call(len, "abc") == 3
+        helper.call(refuse, "nonsense")
+    assert helper.call(len, "abc") == 3
 
 
-def test_one_that_dies_is_told_and_the_next_call_has_another(side: SideProcess) -> None:
-    first = side.call(os.getpid)
+def test_one_that_dies_is_told_and_the_next_call_has_another(helper: Helper) -> None:
+    first = helper.call(os.getpid)
     with pytest.raises(Unavailable, match="the process at work ended"):
-        side.call(os.kill, first, signal.SIGKILL)
-    assert side.call(os.getpid) not in (first, os.getpid())
+        helper.call(os.kill, first, signal.SIGKILL)
+    assert helper.call(os.getpid) not in (first, os.getpid())
 
 
-def test_it_gives_way_to_who_asks_unless_it_is_not_to(side: SideProcess) -> None:
+def test_its_priority_is_a_level_whatever_that_of_its_parent(helper: Helper) -> None:
     own = os.nice(0)
-    assert side.call(os.nice, 0) == own + NICENESS
-    with contextlib.closing(SideProcess("keen", niceness=0, environment={"OF_A_TEST": "yes"})) as keen:
+    assert helper.call(os.nice, 0) == max(own, NICENESS)
+    with contextlib.closing(Helper("keen", niceness=0, variables={"OF_A_TEST": "yes"})) as keen:
         assert keen.call(os.nice, 0) == own
         assert keen.call(os.getenv, "OF_A_TEST") == "yes"
+        keen.call(os.nice, 3)
+        assert keen.call(nice_of_a_helper) == max(own, NICENESS), "a level, not a step"
     assert "OF_A_TEST" not in os.environ
-    assert side.call(os.getenv, "OF_A_TEST") is None
+    assert helper.call(os.getenv, "OF_A_TEST") is None
 
 
-def test_closing_ends_it_in_the_middle_of_its_work(side: SideProcess) -> None:
-    number, told = side.call(os.getpid), []
+def test_what_it_prints_is_no_answer(helper: Helper) -> None:
+    assert helper.call(print_much) == "done"
+    with pytest.raises(Unavailable, match="the process at work ended"):
+        helper.call(exit_in_the_middle)
+    assert helper.call(len, "abc") == 3
+
+
+def test_large_arguments_and_answers_pass(helper: Helper) -> None:
+    content = os.urandom(20 << 20)
+    assert helper.call(bytes.swapcase, content) == content.swapcase()
+
+
+def test_what_cannot_be_sent_is_refused(helper: Helper) -> None:
+    with pytest.raises(Unavailable):
+        helper.call(lambda: None)
+    assert helper.call(len, "abc") == 3
+
+
+def test_closing_ends_it_in_the_middle_of_its_work(helper: Helper) -> None:
+    number, told = helper.call(os.getpid), []
 
     def ask() -> None:
         try:
-            side.call(time.sleep, 3600.0)
+            helper.call(time.sleep, 3600.0)
         except Unavailable as error:
             told.append(str(error))
 
     thread = threading.Thread(target=ask)
     thread.start()
     time.sleep(0.2)
-    side.close()
+    helper.close()
     thread.join(SOON_S)
     assert not thread.is_alive()
     assert "the server is stopping" in told[0]
     assert gone(number)
     with pytest.raises(Unavailable):
-        side.call(os.getpid)
+        helper.call(os.getpid)
 
 
 def test_it_ends_in_the_middle_of_its_work_with_one_that_was_killed() -> None:
     code = (
-        "import os, time\nfrom server.processes.helper import SideProcess\n"
+        "import os, time\nfrom server.processes.helper import Helper\n"
         "if __name__ == '__main__':\n"
-        "    side = SideProcess('a test')\n"
-        "    print(side.call(os.getpid), flush=True)\n"
-        "    side.call(time.sleep, 3600.0)\n"
+        "    helper = Helper('a test')\n"
+        "    print(helper.call(os.getpid), flush=True)\n"
+        "    helper.call(time.sleep, 3600.0)\n"
     )
     words = [sys.executable, "-c", code]
     with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as asking:

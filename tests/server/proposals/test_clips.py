@@ -148,7 +148,7 @@ def test_same_sounds_are_stored_once(rendered: Made) -> None:
 def test_a_queue_survives_a_restart_and_what_was_interrupted_is_done_again(proposal: Made) -> None:
     other = proposal.another()
     assert (proposal.offer()["ready"], proposal.offer()["items"][0]["clips"]) == (0.0, {})
-    job = clip_queue.claim(proposal.store)  # a worker takes it, and dies
+    job = clip_queue.take_next(proposal.store)  # a worker takes it, and dies
     assert job is not None
     assert job.proposal == proposal.id
     proposal.client = again(proposal)
@@ -161,9 +161,9 @@ def test_a_queue_survives_a_restart_and_what_was_interrupted_is_done_again(propo
 
 def test_a_job_that_kills_its_worker_is_given_up(proposal: Made) -> None:
     for _ in range(clip_queue.MOST_TRIES):
-        assert clip_queue.claim(proposal.store) is not None
+        assert clip_queue.take_next(proposal.store) is not None
         clip_queue.requeue_interrupted(proposal.store)
-    assert clip_queue.claim(proposal.store) is None
+    assert clip_queue.take_next(proposal.store) is None
     assert proposal.bench()["failed"] == ["stopped 3 times without an end"]
     assert proposal.offer()["failed"] == 1
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from server.paths import demo_folder
-from server.processes.helper import SideProcess
+from server.processes.helper import Helper
 from server.refusals import Unavailable
 from server.wirings import batch as wirings_read
 from server.wirings.batch import FEW, Wirings, read_one
@@ -29,7 +29,7 @@ def test_where_no_process_can_be_started_they_are_read_here(monkeypatch: pytest.
     def refused(*_: object) -> None:
         raise Unavailable("reading wirings", "no process", "try again")
 
-    monkeypatch.setattr(SideProcess, "call", refused)
+    monkeypatch.setattr(Helper, "call", refused)
     assert Wirings().read(MANY) == {text: read_one(text) for text in MANY}
 
 

@@ -7,7 +7,6 @@ import json
 import os
 import signal
 import stat
-import struct
 import subprocess
 import sys
 import time
@@ -22,6 +21,7 @@ from dsp.errors import InputError
 from server.listings.making.cluster import Cluster
 from server.listings.making.engines import LOST, MOST_TRIES, Pool
 from server.listings.making.jobs import Result
+from server.processes.frames import pack
 
 MORE = "formats: [flac, mp3, opus]\nloudness: -26 LUFS\npositions: [1, 5]\nclips:\n  - {name: open}\n" + (
     "  - {name: swell, positions: [1], sweeps: [{knob: tone, from: 0, to: 10}]}\n"
@@ -73,13 +73,13 @@ class Deadly:
 
 
 class HalfSaid(Deadly):
-    """A job whose worker is lost in the middle of its answer, each time."""
+    """A job whose worker is lost in the middle of its answer, each time: its pipes hold half a frame."""
 
     def run(self) -> Result:
         for fd in Path("/proc/self/fd").iterdir():
             with contextlib.suppress(OSError):
-                if stat.S_ISSOCK(fd.stat().st_mode):
-                    os.write(int(fd.name), struct.pack("!i", 1000) + b"half an answer")
+                if stat.S_ISFIFO(fd.stat().st_mode):
+                    os.write(int(fd.name), pack(bytes(1000))[:4] + b"half an answer")
         return super().run()
 
 
