@@ -17,7 +17,7 @@ from server.wirings.changed import Changes, EditedText
 if TYPE_CHECKING:
     from dsp.knobs.bypass import Bypass
     from dsp.knobs.travel import Travel
-    from server.searches.process import Tell
+    from server.processes.reports import Report
 
 MOST_ADVICE = 5
 SAME_DB = 0.01
@@ -26,7 +26,7 @@ SILENT_DB = -30.0
 """A knob whose bottom is so far down is a volume: only such a one has treble to lose."""
 
 
-def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
+def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     """A knob's travel at a setting, then advice.
 
     Parameters
@@ -34,7 +34,7 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
     text : str
     options : mapping
         ``position``, ``knobs``, ``switches``, ``knob``, ``capacitor`` (a name, or empty).
-    tell : callable
+    report : callable
 
     Raises
     ------
@@ -55,21 +55,21 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
         raise InputError("capacitor", f"'{capacitor}'", ", ".join(capacitors) or "none here")
     own = travel(wiring, setting, knob)
     volume = float(own.level_db[0]) < SILENT_DB
-    tell(travel=travel_json(own), capacitors=capacitors, volume=volume)
+    report(travel=travel_json(own), capacitors=capacitors, volume=volume)
     tried = [one for one in advise(wiring, setting, knob, capacitor) if one.changes]
     better = [one for one in tried if _even(one.travel, volume) > _even(own, volume)]
     better.sort(key=lambda one: -_even(one.travel, volume))
     whole = EditedText(text, FILE)
-    told = [(_as_edits(whole.values(one.changes)), one.travel) for one in better[:MOST_ADVICE]]
-    tell(advice=[{"edits": edits, **travel_json(moved)} for edits, moved in told])
+    advice = [(_as_edits(whole.values(one.changes)), one.travel) for one in better[:MOST_ADVICE]]
+    report(advice=[{"edits": edits, **travel_json(moved)} for edits, moved in advice])
     if volume:
-        _tell_bypasses(text, wiring, setting, knob, tell)
+        _report_bypasses(text, wiring, setting, knob, report)
     elif stand_of(wiring, knob) is not None:
-        _tell_networks(text, wiring, setting, knob, tell)
+        _report_networks(text, wiring, setting, knob, report)
 
 
-def _tell_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, tell: Tell) -> None:
-    """Parts that keep a volume's treble, those only whose edits do what is said of them."""
+def _report_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, report: Report) -> None:
+    """Report parts that keep a volume's treble, if the edits do what the search predicts."""
     from dsp.knobs.bypass import bypasses
 
     whole = EditedText(text, FILE)
@@ -83,11 +83,11 @@ def _tell_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, tell:
         if abs(next(bypasses(changed, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
             found.append(_bypass(one, edits))
     treble_lost_db = round(-float(own.treble_db.min()), 1)
-    tell(bypass=found, treble_lost_db=treble_lost_db, wander_db=round(own.wander_db, 2))
+    report(bypass=found, treble_lost_db=treble_lost_db, wander_db=round(own.wander_db, 2))
 
 
-def _tell_networks(text: str, wiring: Wiring, setting: Setting, knob: str, tell: Tell) -> None:
-    """Networks for a tone knob, those only whose edits do what is said of them."""
+def _report_networks(text: str, wiring: Wiring, setting: Setting, knob: str, report: Report) -> None:
+    """Report networks for a tone knob, if the edits do what the search predicts."""
     from dsp.knobs.advice import picked, suggestions
     from dsp.knobs.networks import KINDS
     from dsp.knobs.travel import travel
@@ -108,7 +108,7 @@ def _tell_networks(text: str, wiring: Wiring, setting: Setting, knob: str, tell:
                 "at_ten_db": round(one.at_ten_db, 2),
                 "edits": _as_edits(edits),
             })  # fmt: skip
-    tell(networks=found)
+    report(networks=found)
 
 
 def _changed(text: str, edits: Changes, setting: Setting) -> tuple[Wiring, Setting]:

@@ -1,6 +1,6 @@
 """A lug chart as the page asks for it: a first one at once, then fewer poles and wires, the proof.
 
-What is told, by name: ``stage``, ``chart`` (the best so far: positions, steps, joints, parts, cautions,
+Reports, by name: ``stage``, ``chart`` (the best so far: positions, steps, joints, parts, cautions,
 what happens between positions), ``checks`` (the verifiers), ``drawing``, ``sheet`` and ``wiring`` (whole
 documents), ``reason``, ``nearest`` where it cannot be.
 """
@@ -24,13 +24,13 @@ if TYPE_CHECKING:
     from dsp.parts.switch import Switch
     from dsp.wiring.model import Wiring
     from server.documents.lug_chart import Sheet
-    from server.searches.process import Tell
+    from server.processes.reports import Report
 
 FIRST = "the first chart; looking for fewer poles and wires"
 
 
-def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
-    """Find a chart for sounds on a switch, and tell all the while.
+def run(text: str, options: Mapping[str, Any], report: Report) -> None:
+    """Find a chart for sounds on a switch, and report all the while.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
     options : mapping
         ``sounds`` (expressions), ``switch``, ``order``, ``hanging``, ``shorted``, ``turning``,
         ``seconds``; see the API's form.
-    tell : callable
+    report : callable
 
     Raises
     ------
@@ -50,7 +50,7 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
     from dsp.lugs.rules import Rules
     from dsp.lugs.targets import wanted_of
 
-    tell(stage="reading the sounds")
+    report(stage="reading the sounds")
     sketched_text = _sketched_text(text, options["sounds"])
     wiring = read(sketched_text)
     wanted = wanted_of(wiring)
@@ -61,16 +61,21 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
         shorted=options["shorted"],
         turning=options["turning"],
     )
-    teller = _Teller(sketched_text, wiring, wanted, switch, rules, options, tell)
-    tell(stage="looking for a first chart")
+    charts = ChartReporter(sketched_text, wiring, wanted, switch, rules, options, report)
+    report(stage="looking for a first chart")
     made = make(
-        wanted, switch, rules, time_s=options["seconds"], progress=teller.found, explaining=teller.explaining
+        wanted,
+        switch,
+        rules,
+        time_s=options["seconds"],
+        progress=charts.report_found,
+        explaining=charts.report_explaining,
     )
     if made.chart is None:
-        _tell_why(made, switch, tell)
+        _report_why(made, switch, report)
     else:
-        teller.show(made.chart, made.words(switch), final=made)
-    tell(stage="done")
+        charts.report_chart(made.chart, made.words(switch), final=made)
+    report(stage="done")
 
 
 def _sketched_text(text: str, sounds: list[str]) -> str:
@@ -87,8 +92,8 @@ def _sketched_text(text: str, sounds: list[str]) -> str:
     return sketch.dump()
 
 
-class _Teller:
-    """Tells charts that are found, each made into a whole wiring and verified first."""
+class ChartReporter:
+    """Reports charts; each is first made into a whole wiring and verified."""
 
     def __init__(
         self,
@@ -98,10 +103,10 @@ class _Teller:
         switch: Switch,
         rules: Rules,
         options: Mapping[str, Any],
-        tell: Tell,
+        report: Report,
     ) -> None:
         self._text, self._wiring, self._wanted, self._switch = text, wiring, wanted, switch
-        self._rules, self._tell, self._begun = rules, tell, time.monotonic()
+        self._rules, self._report, self._begun = rules, report, time.monotonic()
         self._name = (
             "a switch of one's own" if options["switch"]["name"] == OWN else options["switch"]["name"]
         )
@@ -109,24 +114,24 @@ class _Teller:
         self._about = "A switch of your own" if own else LIBRARY[options["switch"]["name"]].about
         self._shown: tuple[int, int] | None = None
 
-    def found(self, stage: str, chart: Chart) -> bool:
-        """A chart on the way; the search goes on."""
+    def report_found(self, stage: str, chart: Chart) -> bool:
+        """Report a chart on the way; the search goes on."""
         from dsp.lugs.make import trimmed, verify
 
-        self._tell(stage=f"found {chart.poles} poles, {chart.wires} wires; {stage}")
+        self._report(stage=f"found {chart.poles} poles, {chart.wires} wires; {stage}")
         if self._shown is None:
             whole = trimmed(self._wanted, chart, self._rules)
             verify(self._wanted, whole, self._rules)
-            self.show(whole, (FIRST,))
+            self.report_chart(whole, (FIRST,))
         return False
 
-    def explaining(self, stage: str) -> bool:
-        """No chart: what is worked on instead."""
-        self._tell(stage=f"no chart; looking for the reason: {stage}")
+    def report_explaining(self, stage: str) -> bool:
+        """Report what is worked on where there is no chart."""
+        self._report(stage=f"no chart; looking for the reason: {stage}")
         return False
 
-    def show(self, chart: Chart, summary: tuple[str, ...], *, final: Made | None = None) -> None:
-        """A verified chart with its documents."""
+    def report_chart(self, chart: Chart, summary: tuple[str, ...], *, final: Made | None = None) -> None:
+        """Report a verified chart with its documents."""
         from server.documents.lug_chart import text_of
         from server.documents.lug_chart_drawing import drawing
         from server.searches.charting import finished
@@ -134,8 +139,8 @@ class _Teller:
 
         done = finished(ChartedText(self._text, FILE), self._wiring, self._wanted, chart, self._name, summary)
         assigned = None if final is None else final.assigned
-        told = sheet_json(done.sheet)
-        told |= {
+        values = sheet_json(done.sheet)
+        values |= {
             "about": self._about,
             "final": final is not None,
             "poles_proved": assigned is not None and assigned.poles_proved,
@@ -148,8 +153,8 @@ class _Teller:
             ],
         }
         self._shown = (chart.poles, chart.wires)
-        self._tell(chart=told)
-        self._tell(drawing=drawing(done.sheet), sheet=text_of(done.sheet), wiring=done.text)
+        self._report(chart=values)
+        self._report(drawing=drawing(done.sheet), sheet=text_of(done.sheet), wiring=done.text)
 
 
 def sheet_json(sheet: Sheet) -> dict[str, Any]:
@@ -186,13 +191,13 @@ def sheet_json(sheet: Sheet) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _tell_why(made: Made, switch: Switch, tell: Tell) -> None:
-    """The reason in words, and what can be had instead."""
+def _report_why(made: Made, switch: Switch, report: Report) -> None:
+    """Report why there is no chart, and what can be had instead."""
     from dsp.lugs.solve import IMPOSSIBLE
 
     why = made.explanation
     nearest = why.nearest if why else None
-    tell(
+    report(
         reason=list(made.words(switch)),
         impossible=made.assigned.outcome == IMPOSSIBLE,
         conflict=[] if why is None else [int(name) for name in why.conflict],

@@ -1,4 +1,4 @@
-"""What a search has found, kept by content in the cache folder, so that it is there again at once."""
+"""Results of searches in the cache folder, by a digest of the question, so that they are there at once."""
 
 from __future__ import annotations
 
@@ -15,38 +15,38 @@ FOLDER = "answers"
 MOST_BYTES = 200 << 20
 
 
-def found(kind: str, name: str) -> dict[str, Any] | None:
-    """An answer that was kept, or None.
+def load(kind: str, name: str) -> dict[str, Any] | None:
+    """A saved result, or None.
 
     Parameters
     ----------
     kind : str
     name : str
-        A digest of all that the answer depends on.
+        A digest of all that the result depends on.
     """
     folder = cache_folder()
     if folder is None:
         return None
     path = folder / FOLDER / f"{kind}-{name}.json"
     try:
-        answer: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
-        if not {"told", "large"} <= answer.keys():
+        result: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+        if not {"values", "texts"} <= result.keys():
             return None
         path.touch()  # its time says when it was last used
     except (OSError, ValueError, AttributeError):
         return None
-    return answer
+    return result
 
 
-def keep(kind: str, name: str, answer: Mapping[str, Any]) -> None:
-    """Keep an answer if there is a folder; the longest unused give way."""
+def save(kind: str, name: str, result: Mapping[str, Any]) -> None:
+    """Save a result if there is a cache folder. Those unused for longest give way."""
     folder = cache_folder()
     if folder is None:
         return
     path = folder / FOLDER / f"{kind}-{name}.json"
     with contextlib.suppress(OSError, InputError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_text(path, json.dumps(answer, ensure_ascii=False))
+        write_text(path, json.dumps(result, ensure_ascii=False))
         others = [one for one in path.parent.glob("*.json") if one != path]
         files = sorted((one.stat().st_mtime, one.stat().st_size, one) for one in others)
         size = sum(one[1] for one in files) + path.stat().st_size

@@ -1,6 +1,6 @@
 """The range of sounds as the page asks for it: a first answer at once, better ones, the proof.
 
-What is told, by name: ``phase``, ``share``, ``sounds``, ``set`` (the best so far, with its proof),
+Reports, by name: ``phase``, ``share``, ``sounds``, ``set`` (the best so far, with its proof),
 ``others`` (sets nearly as good), ``notes``, ``map`` (the candidates on a plane), ``facts_share``.
 """
 
@@ -20,14 +20,14 @@ if TYPE_CHECKING:
     from dsp.lugs.best_set import Together
     from dsp.sounds.candidates import Candidates
     from dsp.sounds.choose import Choice, Rules
-    from server.searches.process import Tell
+    from server.processes.reports import Report
 
 FILE = "wiring"
 FACTS_S = 30.0
-"""Time for what is told of every candidate beside what the search itself needs."""
+"""Time for the words of all candidates shown, beside what the search itself needs."""
 FIRST_S, WIRE_S = 60.0, 15.0
 """Time beyond what was given for a first answer, which there shall be, and for wiring one found late."""
-TELL_EVERY_S = 0.15
+REPORT_EVERY_S = 0.15
 
 
 def read(text: str) -> Wiring:
@@ -35,8 +35,8 @@ def read(text: str) -> Wiring:
     return read_wiring(parse_tree(text, FILE), FILE)
 
 
-def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
-    """Find the set of sounds farthest apart, and tell all the while.
+def run(text: str, options: Mapping[str, Any], report: Report) -> None:
+    """Find the set of sounds farthest apart, and report all the while.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
     options : mapping
         ``count``, ``quiet`` (a number or ``all``), ``pins``, ``bans``, ``window_db``, ``opposed``,
         ``thinnest``, ``order``, ``coils``, ``extra``, ``switch``, ``seconds``; see the API's form.
-    tell : callable
+    report : callable
 
     Raises
     ------
@@ -57,28 +57,28 @@ def run(text: str, options: Mapping[str, Any], tell: Tell) -> None:
     wiring = read(text)
     coils = options["coils"] or list(wiring.coils)
     _enough_coils(wiring, coils)
-    tell(phase="sounds", notes=_notes(wiring, coils))
+    report(phase="sounds", notes=_notes(wiring, coils))
     found = candidates(
-        wiring, coils=coils, extra=options["extra"] or None, progress=_Share(tell, "share").told
+        wiring, coils=coils, extra=options["extra"] or None, progress=ShareReporter(report, "share")
     )
     rules = _rules(found, options)
-    search = _Search(wiring, found, rules, options, tell)
+    search = _Search(wiring, found, rules, options, report)
     best = search.on_switch() if options["switch"] else search.anywhere()
     others = [] if options["switch"] else search.others(best)
     search.facts([*search.chosen, *(i for one in others for i in one)])
-    tell(phase="done", share=1.0)
+    report(phase="done", share=1.0)
 
 
-class _Share:
-    """Tells a share now and then."""
+class ShareReporter:
+    """Reports a share, not too often."""
 
-    def __init__(self, tell: Tell, name: str) -> None:
-        self._tell, self._name, self._last = tell, name, 0.0
+    def __init__(self, report: Report, name: str) -> None:
+        self._report, self._name, self._last = report, name, 0.0
 
-    def told(self, share: float) -> None:
-        if time.monotonic() - self._last >= TELL_EVERY_S:
+    def __call__(self, share: float) -> None:
+        if time.monotonic() - self._last >= REPORT_EVERY_S:
             self._last = time.monotonic()
-            self._tell(**{self._name: round(share, 3)})
+            self._report(**{self._name: round(share, 3)})
 
 
 def _enough_coils(wiring: Wiring, coils: Sequence[str]) -> None:
@@ -124,7 +124,7 @@ def _rules(found: Candidates, options: Mapping[str, Any]) -> Rules:
 
 
 class _Search:
-    """One search: what is found, and the telling of it."""
+    """One search and its reports."""
 
     def __init__(
         self,
@@ -132,10 +132,10 @@ class _Search:
         found: Candidates,
         rules: Rules,
         options: Mapping[str, Any],
-        tell: Tell,
+        report: Report,
     ) -> None:
         self.wiring, self.found, self.rules, self.options = wiring, found, rules, options
-        self.tell, self._begun, self._last = tell, time.monotonic(), 0.0
+        self.report, self._begun, self._last = report, time.monotonic(), 0.0
         self.chosen: tuple[int, ...] = ()
         self._facts = Facts(wiring, found)
         self._shown = shown_of(found, ())
@@ -148,15 +148,15 @@ class _Search:
         """The best set, whatever the switch."""
         from dsp.sounds.choose import choices
 
-        self.tell(phase="searching", sounds=len(self.found), left_s=self.left_s() + FIRST_S)
+        self.report(phase="searching", sounds=len(self.found), left_s=self.left_s() + FIRST_S)
         answers = choices(self.found, self.rules)
         best = next(answers)  # one comes at once, or an error
-        self._better(best, first=True)
-        self.tell(left_s=max(self.left_s(), 0.0))
+        self._report_better(best, first=True)
+        self.report(left_s=max(self.left_s(), 0.0))
         while self.left_s() > 0.0 and (better := next(answers, None)) is not None:
             best = better
-            self._better(best)
-        self._better(best, last=True)
+            self._report_better(best)
+        self._report_better(best, last=True)
         return best
 
     def on_switch(self) -> Choice:
@@ -164,9 +164,9 @@ class _Search:
         from dsp.lugs.best_set import together
         from server.searches.switches import switch_of
 
-        self.tell(phase="switch", sounds=len(self.found))
+        self.report(phase="switch", sounds=len(self.found))
         total = float(self.options["seconds"])
-        self.tell(left_s=2.0 * total + WIRE_S)  # a chart found late is wired all the same
+        self.report(left_s=2.0 * total + WIRE_S)  # a chart found late is wired all the same
         answer = together(
             self.wiring,
             self.found,
@@ -174,81 +174,81 @@ class _Search:
             switch_of(self.options["switch"]),
             order=self.options["order"],
             elapsed_share=lambda: (time.monotonic() - self._begun) / max(total, 0.1),
-            progress=self._tried,
+            progress=self._report_tried,
         )
         if answer.chart is None:
             got = f"{answer.tried} sets tried, {answer.ruled_out} of them ruled out"
             raise InputError("switch", got, "a switch with more poles, fewer positions, or more time")
-        self.tell(tried=answer.tried, ruled_out=answer.ruled_out, anywhere_db=round(answer.best_db, 2))
-        self._told_set(answer.choice, answer.sounds, answer.choice.bound_db)
+        self.report(tried=answer.tried, ruled_out=answer.ruled_out, anywhere_db=round(answer.best_db, 2))
+        self._report_set(answer.choice, answer.sounds, answer.choice.bound_db)
         return answer.choice
 
-    def _tried(self, one: Together) -> None:
-        self.tell(
+    def _report_tried(self, one: Together) -> None:
+        self.report(
             tried=one.tried, ruled_out=one.ruled_out, anywhere_db=round(one.best_db, 2),
             trying_db=round(one.choice.distance_db, 2),
         )  # fmt: skip
 
-    def _better(self, best: Choice, *, first: bool = False, last: bool = False) -> None:
-        """Tell a set: at once if it is the first, the last or another one, else now and then."""
+    def _report_better(self, best: Choice, *, first: bool = False, last: bool = False) -> None:
+        """Report a set: at once if it is the first, the last or another one, else not too often."""
         from dsp.sounds.order import in_order
 
         chosen = in_order(self.found, best.chosen, self.options["order"])
-        if not (first or last or chosen != self.chosen) and time.monotonic() - self._last < TELL_EVERY_S:
+        if not (first or last or chosen != self.chosen) and time.monotonic() - self._last < REPORT_EVERY_S:
             return
-        self._told_set(best, chosen, best.bound_db)
+        self._report_set(best, chosen, best.bound_db)
 
-    def _told_set(self, best: Choice, chosen: tuple[int, ...], bound_db: float) -> None:
+    def _report_set(self, best: Choice, chosen: tuple[int, ...], bound_db: float) -> None:
         fresh = chosen != self.chosen
         self.chosen, self._last = chosen, time.monotonic()
         self._facts.work_out(chosen)
-        told = set_json(self.found, chosen, self._facts)
-        told |= {
+        values = set_json(self.found, chosen, self._facts)
+        values |= {
             "bound_db": None if bound_db == float("inf") else round(bound_db, 4),
             "proved": best.proved,
             "at_s": round(time.monotonic() - self._begun, 2),
         }
-        self.tell(set=told)
+        self.report(set=values)
         if fresh:
-            self._told_map(chosen)
+            self._report_map(chosen)
 
-    def _told_map(self, more: Sequence[int]) -> None:
+    def _report_map(self, more: Sequence[int]) -> None:
         from dsp.sounds.choose import keeping
 
         self._shown = shown_of(self.found, more, self._shown)
         allowed = set(keeping(self.found, self.rules).tolist())
-        self.tell(map=map_json(self.found, self._shown, allowed, self._facts))
+        self.report(map=map_json(self.found, self._shown, allowed, self._facts))
 
     def others(self, best: Choice) -> list[tuple[int, ...]]:
         """Sets nearly as good that do without one of the best's positions."""
         from dsp.sounds.order import alternatives, in_order
 
-        self.tell(phase="others", answered=True, left_s=max(self.left_s(), 0.0))
-        told: list[tuple[int, ...]] = []
+        self.report(phase="others", answered=True, left_s=max(self.left_s(), 0.0))
+        found: list[tuple[int, ...]] = []
         if self.left_s() <= 0.0 or best.distance_db == float("inf"):
-            return told
+            return found
         sets = []
         for one in alternatives(self.found, self.rules, best):
             chosen = in_order(self.found, one.chosen, self.options["order"])
-            told.append(chosen)
+            found.append(chosen)
             new = [self.found.written(i) for i in chosen if i not in best.chosen]
             gone = [self.found.written(i) for i in best.chosen if i not in one.chosen]
             sets.append({**set_json(self.found, chosen, self._facts), "new": new, "gone": gone})
-            self.tell(others=sets)
+            self.report(others=sets)
             if self.left_s() <= 0.0:
                 break
-        return told
+        return found
 
     def facts(self, first: Sequence[int]) -> None:
         """Words for all that is shown, those of the sets first."""
-        self._told_map([*self.chosen, *first])
-        self.tell(phase="facts", facts_share=0.0, answered=True, left_s=2.0 * FACTS_S)
+        self._report_map([*self.chosen, *first])
+        self.report(phase="facts", facts_share=0.0, answered=True, left_s=2.0 * FACTS_S)
         begun, shown = time.monotonic(), list(dict.fromkeys([*first, *self._shown]))
-        share = _Share(self.tell, "facts_share")
+        share = ShareReporter(self.report, "facts_share")
         for start in range(0, len(shown), 16):
             if time.monotonic() - begun > FACTS_S:
                 break
             self._facts.work_out(shown[start : start + 16])
-            share.told((start + 16) / len(shown))
-        self._told_map(())
-        self.tell(facts_share=1.0)
+            share((start + 16) / len(shown))
+        self._report_map(())
+        self.report(facts_share=1.0)

@@ -1,17 +1,13 @@
-"""Searches that run for the page: one process each, what it tells gathered, its end seen to.
+"""Searches that run for the page: start each in a process, gather its reports, see to its end.
 
 A task's name is a digest of all that its result depends on. So the same question asked again (a
-page loaded again, a second tab) finds the search that runs, or what it found.
+page loaded again, a second tab) finds the search that runs, or its result.
 """
 
 from __future__ import annotations
 
 import contextlib
-import json
 import logging
-import os
-import subprocess
-import sys
 import threading
 import time
 from collections import OrderedDict
@@ -21,30 +17,31 @@ from typing import Any
 
 from dsp.errors import InputError, Problem
 from server.files.cache import digest, sources_digest
-from server.paths import PACKAGES
-from server.refusals import TooOften, Unknown
-from server.searches import results as kept_answers
+from server.processes.child import ONE_THREAD, Work
+from server.processes.reports import Reports, Update
+from server.refusals import TooOften, Unavailable, Unknown
+from server.searches import results
 from server.searches.process import KINDS, LARGE
 
-START = "from server.searches.process import main; main()"
+WORK = Work("server.searches.process:main", niceness=10, variables=ONE_THREAD)
 AT_ONCE, MOST_WAITING, MOST_KEPT = 2, 6, 24
 """Searches of one kind at a time, more that wait, and searches remembered."""
 ALONE_S = 3.0
-"""Nobody has asked for a search's news for so long: its page is gone, and it gives way to another."""
+"""After so long without a follower a search may be stopped to make room."""
 GRACE_S = 2.0
-"""Beyond the time a task was given, before its process is ended."""
+"""Beyond the time that a task was given, before its process is ended."""
 RUNNING, DONE, CANCELLED, FAILED, REFUSED, TIME = "running", "done", "cancelled", "failed", "refused", "time"
 log = logging.getLogger("presolder")
 
 
 @once
 def _method() -> str:
-    """Digest of the program: what another version found is not shown as this one's."""
+    """Digest of the program: a result of another version is not shown as this one's."""
     return sources_digest(("dsp", "server"))
 
 
 class Task:
-    """One search and what is known of it so far; safe in threads.
+    """One search and its results so far. Threads may share it.
 
     Attributes
     ----------
@@ -57,11 +54,10 @@ class Task:
         self._given = {"kind": kind, "text": text, "options": dict(options)}
         self._limit_s = limit_s
         self._lock = threading.Lock()
-        self._told: dict[str, Any] = {}
-        self._large: dict[str, str] = {}
+        self._values: dict[str, Any] = {}
+        self._texts: dict[str, str] = {}
         self._state, self._news = RUNNING, 1
-        self._process: subprocess.Popen[str] | None = None
-        self._timer: threading.Timer | None = None
+        self._reports: Reports | None = None
         self._watchers, self._seen = 0, time.monotonic()
         self._wish = ""
         self._begun = time.monotonic()
@@ -88,136 +84,99 @@ class Task:
 
     @property
     def news(self) -> int:
-        """Rises with everything told."""
+        """Rises with every report."""
         return self._news
 
     def state(self) -> dict[str, Any]:
-        """All that was told, without what is large."""
+        """All results but the large ones, which it names."""
         with self._lock:
-            has = [key for key in LARGE if key in self._large]
+            has = [key for key in LARGE if key in self._texts]
             return {"id": self.name, "kind": self.kind, "after": self._news, "state": self._state,
-                    "has": has, **self._told}  # fmt: skip
+                    "has": has, **self._values}  # fmt: skip
 
     def large(self, key: str) -> str:
-        """What is fetched by itself, as JSON.
+        """A large result, as JSON.
 
         Raises
         ------
         Unknown
         """
         with self._lock:
-            if key not in self._large:
+            if key not in self._texts:
                 raise Unknown(key, "nothing yet", "a search that has found something")
-            return self._large[key]
+            return self._texts[key]
 
     def stop(self, wish: str = CANCELLED) -> None:
-        """End it now; what was found stays."""
+        """End it now. Its results stay."""
         with self._lock:
             if self._state != RUNNING or self._wish:
                 return
             self._wish = wish
-            if self._process is not None:
-                self._process.kill()
+            if self._reports is not None:
+                self._reports.kill()
 
     def wait(self) -> None:
-        """Say that others are before it."""
+        """Report that others are before it."""
         with self._lock:
-            self._told["phase"] = "waiting"
+            self._values["phase"] = "waiting"
             self._news += 1
 
     def run(self) -> None:
-        """Have a process do it, until its end or ours."""
+        """Have a process do it, and wait until that ends."""
         with self._lock:
             if self._wish:
-                self._ended(self._wish)
+                self._end(self._wish)
                 return
-            self._process = process = _started()
-        self._allow(self._limit_s)
-        try:
-            assert process.stdin is not None
-            assert process.stdout is not None
             try:
-                process.stdin.write(json.dumps(self._given) + "\n")
-                process.stdin.flush()
-            except OSError:
-                log.warning("a search's process was gone before its task")
-            for line in process.stdout:
-                self._hear(line)
-        finally:
-            if self._timer is not None:
-                self._timer.cancel()
-            self._over(process)
-
-    def _allow(self, seconds: float) -> None:
-        """Give it so long from now on, and a little grace: it is meant to end by itself."""
-        if self._timer is not None:
-            self._timer.cancel()
-        self._timer = threading.Timer(seconds + GRACE_S, self.stop, (TIME,))
-        self._timer.daemon = True
-        self._timer.start()
-
-    def _hear(self, line: str) -> None:
-        name, _, rest = line.partition(" ")
-        if name in LARGE:
-            if rest.endswith("\n"):  # else a kill cut it off
-                with self._lock:
-                    self._large[name] = rest
-            return
+                self._reports = reports = Reports(WORK, grace_s=GRACE_S)
+            except Unavailable as error:
+                self._fail(*error.problems)
+                return
         try:
-            told = json.loads(line)
-        except ValueError:  # the end of a line that a kill cut off
-            return
-        with self._lock:
-            left_s = told.pop("left_s", None)
-            self._told |= told
-            self._news += 1
-        if left_s is not None:
-            self._allow(left_s)
+            for update in reports.ask(self._given, self._limit_s):
+                self.take(update)
+        except OSError:
+            log.warning("a search's process was gone before its task")
+        finally:
+            self._finish(reports)
 
-    def _over(self, process: subprocess.Popen[str]) -> None:
-        process.kill()
-        status = process.wait()
-        for pipe in (process.stdin, process.stdout):
-            if pipe is not None:
-                with contextlib.suppress(OSError):  # what it has not read is lost with it
-                    pipe.close()
+    def take(self, update: Update) -> None:
+        """Take what was reported."""
         with self._lock:
-            if self._told.pop("end", False):
-                self._ended(REFUSED if self._told.get("problems") else DONE)
-            elif self._wish:
-                answered = self._wish == TIME and self._told.get("answered", False)
-                self._ended(DONE if answered else self._wish)
+            self._texts |= update.texts
+            self._values |= update.values
+            self._news += 1
+
+    def _finish(self, reports: Reports) -> None:
+        """See how the process ended, and save the result if there is one."""
+        status = reports.end()
+        with self._lock:
+            wish = self._wish or (TIME if reports.late else "")
+            if self._values.pop("end", False):
+                self._end(REFUSED if self._values.get("problems") else DONE)
+            elif wish:
+                answered = wish == TIME and self._values.get("answered", False)
+                self._end(DONE if answered else wish)
             else:
                 log.warning("a search's process ended with %s", status)
-                lost = Problem("the search", f"its process ended ({status})", "start it again",
-                               "what it had found is kept")  # fmt: skip
-                self._told["problems"] = [[lost.where, lost.got, lost.allowed, lost.hint]]
-                self._ended(FAILED)
+                self._fail(Problem("the search", f"its process ended ({status})", "start it again",
+                                   "what it had found is kept"))  # fmt: skip
         if self._state == DONE:
-            kept_answers.keep(self.kind, self.name, {"told": self._told, "large": self._large})
+            results.save(self.kind, self.name, {"values": self._values, "texts": self._texts})
 
-    def _ended(self, state: str) -> None:
+    def _fail(self, *problems: Problem) -> None:
+        self._values["problems"] = [[one.where, one.got, one.allowed, one.hint] for one in problems]
+        self._end(FAILED)
+
+    def _end(self, state: str) -> None:
         self._state = state
         self._news += 1
-        self._told["elapsed_s"] = round(time.monotonic() - self._begun, 2)
+        self._values["elapsed_s"] = round(time.monotonic() - self._begun, 2)
 
-    def restore(self, found: Mapping[str, Any]) -> None:
-        """Take over what was found before."""
-        self._told, self._large = dict(found["told"]), dict(found["large"])
+    def restore(self, result: Mapping[str, Any]) -> None:
+        """Take over a result of an earlier run."""
+        self._values, self._texts = dict(result["values"]), dict(result["texts"])
         self._state = DONE
-
-
-def _started() -> subprocess.Popen[str]:
-    environment = {**os.environ, "PYTHONPATH": str(PACKAGES), "OPENBLAS_NUM_THREADS": "1"}
-    return subprocess.Popen(
-        [sys.executable, "-P", "-c", START],
-        env=environment,
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        encoding="utf-8",
-        start_new_session=True,  # Ctrl-C in a terminal is for the server, which ends it
-    )
 
 
 class Tasks:
@@ -230,7 +189,7 @@ class Tasks:
         self._closed = False
 
     def ask(self, kind: str, text: str, options: Mapping[str, Any], *, limit_s: float) -> Task:
-        """The search for an answer: found before, running, or started now.
+        """The search for an answer: one that has ended, one that runs, or one started now.
 
         Parameters
         ----------
@@ -240,8 +199,8 @@ class Tasks:
         options : mapping
             As JSON has them.
         limit_s : float
-            After which its process is ended if it does not end by itself, nor tells ``left_s``, what
-            it needs from then on.
+            After which its process is ended, unless it ends by itself or reports ``left_s``, the time
+            that it still needs.
 
         Raises
         ------
@@ -255,14 +214,14 @@ class Tasks:
                 self._tasks.move_to_end(name)
                 return known
             task = Task(name, kind, text, options, limit_s)
-            found = kept_answers.found(kind, name)
-            if found is not None:
-                task.restore(found)
+            result = results.load(kind, name)
+            if result is not None:
+                task.restore(result)
             elif self._busy(kind) >= AT_ONCE + MOST_WAITING:
                 got = f"{AT_ONCE + MOST_WAITING} searches running or waiting"
                 raise TooOften("the search", got, "a search once one of them has ended")
             self._keep(task)
-        if found is None:
+        if result is None:
             threading.Thread(target=self._run, args=(task,), name="search", daemon=True).start()
         return task
 
@@ -320,5 +279,5 @@ class Tasks:
 
 
 def refusal(problems: list[list[str]]) -> InputError:
-    """Problems a search has told, as an error."""
+    """Problems that a search has reported, as an error."""
     return InputError.of(Problem(*one) for one in problems)

@@ -168,9 +168,9 @@ def test_the_time_is_up_and_the_best_so_far_stays(client: TestClient, versions: 
 
 
 def worker_of(client: TestClient, task: dict[str, Any]) -> Any:
-    process = client.app.state.searches.task(task["id"])._process  # type: ignore[attr-defined]
-    assert process is not None
-    return process
+    reports = client.app.state.searches.task(task["id"])._reports  # type: ignore[attr-defined]
+    assert reports is not None
+    return reports
 
 
 def test_cancelling_is_prompt_and_keeps_what_was_found(client: TestClient, versions: dict[str, str]) -> None:
@@ -183,7 +183,7 @@ def test_cancelling_is_prompt_and_keeps_what_was_found(client: TestClient, versi
     assert time.monotonic() - begun < 2.0
     assert ended["state"] == "cancelled"
     assert ended["set"]["rows"]
-    assert process.poll() is not None
+    assert not is_alive(process.pid)
     assert asked(client, "range", versions["sketch"], count=8, quiet=4, seconds=60)["state"] == "running"
     client.post(f"/api/searches/{task['id']}/cancel")
 

@@ -1,10 +1,11 @@
-"""A search as the server knows it, without its process: who follows it, and lines that a kill cuts off."""
+"""A search as the server knows it, without its process: who follows it, and what was reported."""
 
 from __future__ import annotations
 
 import pytest
 
-from server.refusals import Unknown
+from server.processes.reports import Update
+from server.refusals import Unavailable, Unknown
 from server.searches import tasks
 from server.searches.tasks import ALONE_S, Task
 
@@ -34,21 +35,30 @@ def test_a_search_that_is_followed_is_not_alone_however_long_it_takes(clock: lis
 
 def test_a_search_that_has_ended_is_not_alone(clock: list[float]) -> None:
     one = task()
-    one.restore({"told": {}, "large": {}})
+    one.restore({"values": {}, "texts": {}})
     clock[0] += 100.0 * ALONE_S
     assert not one.alone
 
 
-def test_lines_that_a_kill_cut_off_are_passed_over() -> None:
+def test_a_report_is_news_and_replaces_what_bore_its_name() -> None:
     one = task()
-    one._hear('{"phase": "searching"}\n')
     before = one.news
-    one._hear('map {"points": [')
-    one._hear('{"set": {"row')
-    assert one.news == before
-    assert one.state()["has"] == []
+    one.take(Update({"phase": "sounds", "share": 0.5}, {}))
+    one.take(Update({"phase": "searching"}, {"map": '{"points":[]}'}))
+    assert one.news == before + 2
+    state = one.state()
+    assert (state["phase"], state["share"], state["has"]) == ("searching", 0.5, ["map"])
+    assert one.large("map") == '{"points":[]}'
     with pytest.raises(Unknown):
-        one.large("map")
-    one._hear('map {"points": []}\n')
-    assert one.large("map") == '{"points": []}\n'
-    assert one.state()["phase"] == "searching"
+        one.large("drawing")
+
+
+def test_where_no_process_can_start_the_search_has_failed(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(*_: object, **__: object) -> None:
+        raise Unavailable("a process beside this one", "no memory", "fewer programs at once")
+
+    monkeypatch.setattr(tasks, "Reports", refused)
+    one = task()
+    one.run()
+    assert one.state()["state"] == "failed"
+    assert one.state()["problems"][0][1] == "no memory"
