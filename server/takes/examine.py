@@ -1,29 +1,42 @@
-"""Having a recording examined by a process of its own, and not waiting for it forever."""
+"""Examine an uploaded recording in a limited child process, with a timeout.
+
+Whatever a hostile file does to a decoder happens in the child. The system bounds its memory,
+processor time and files; the server reads one frame of JSON.
+"""
 
 from __future__ import annotations
 
+import contextlib
 import json
-import os
-import subprocess
-import sys
 import threading
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from dsp.errors import InputError, Problem
 from server.files.audio_in import FORMATS
-from server.paths import PACKAGES
+from server.files.cache import ENVIRONMENT
+from server.processes.child import ONE_THREAD, Child, Work
+from server.processes.limits import Limits
+from server.processes.parent import Parent
 from server.takes.intake import Coming, Examined
-from server.takes.library import TAKE_FILE
+from server.takes.library import TAKE_FILE, listening
+from server.takes.load import load_take
 
-START = "import sys; from server.takes.examine_process import main; main(sys.argv[1])"
+WORK = Work(
+    f"{__name__}:answer",
+    niceness=0,  # somebody waits for the answer
+    variables={**ONE_THREAD, ENVIRONMENT: ""},
+    limits=Limits(memory_bytes=1 << 30, processor_s=120, file_bytes=0, open_files=64),
+    silent=True,
+)
 LONGEST_S = 150.0
 AT_ONCE = threading.BoundedSemaphore(2)
 """Examinations at a time; a third waits."""
 
 
 def examine(came: Coming) -> Examined:
-    """What a recording is, found by a process with limits.
+    """Have a child examine a recording.
 
     Parameters
     ----------
@@ -33,38 +46,52 @@ def examine(came: Coming) -> Examined:
     Raises
     ------
     InputError
-        If it is no take, or its examination took more than a recording of 30 minutes needs.
+        If it is not a take, or its examination took more than a recording of 30 minutes needs.
     """
     with AT_ONCE:
-        answer = _answer(came.folder)
-    if "problems" in answer:
-        names = (f"{came.sha256}: ", TAKE_FILE)
-        raise InputError.of(_told(Problem(*one), *names) for one in answer["problems"])
-    return Examined(answer["seconds"], answer["coil_places"], tuple(answer["warnings"]), answer["format"])
+        found = _ask_child(came.folder)
+    if "problems" in found:
+        problems = [Problem(*one) for one in found["problems"]]
+        raise InputError.of(without_storage_names(one, f"{came.sha256}: ") for one in problems)
+    return Examined(found["seconds"], found["coil_places"], tuple(found["warnings"]), found["format"])
 
 
-def _answer(folder: Path) -> dict[str, Any]:
-    environment = {
-        **os.environ,
-        "PYTHONPATH": str(PACKAGES),
-        "OPENBLAS_NUM_THREADS": "1",
-        "PRESOLDER_CACHE": "",
-    }
-    command = [sys.executable, "-P", "-c", START, TAKE_FILE]
-    try:
-        done = subprocess.run(
-            command, cwd=folder, env=environment, capture_output=True, timeout=LONGEST_S, check=False
-        )
-        found: dict[str, Any] = json.loads(done.stdout)
-        if not found.keys() & {"problems", "seconds"}:
-            raise ValueError("an answer that was cut off")
-    except (subprocess.TimeoutExpired, ValueError) as error:
+def _ask_child(folder: Path) -> dict[str, Any]:
+    with contextlib.ExitStack() as stack:
+        child = Child.start(replace(WORK, folder=folder), TAKE_FILE)
+        stack.callback(child.end)
+        child.allow(LONGEST_S)
+        answer = next(child.frames(), None)
+    if answer is None:
         got = "a file whose decoding took too much time or memory, or broke off"
-        raise InputError("the recording", got, f"a plain recording: {FORMATS}") from error
+        raise InputError("the recording", got, f"a plain recording: {FORMATS}")
+    found: dict[str, Any] = json.loads(answer)
     return found
 
 
-def _told(problem: Problem, stored_as: str, take_file: str) -> Problem:
-    """A problem without the names under which we store."""
-    where = problem.where.partition(f"{take_file}:")[2].partition(": ")[2] or "the recording"
+def answer(parent: Parent, take_file: str) -> None:
+    """Send what a take is, or its problems: what the child does."""
+    try:
+        found = _examine_here(Path(take_file))
+    except InputError as error:
+        found = {"problems": [[one.where, one.got, one.allowed, one.hint] for one in error.problems]}
+    except MemoryError:
+        found = {"problems": [["the recording", "more than memory holds", "a plain sound file", ""]]}
+    parent.send(json.dumps(found).encode())
+
+
+def _examine_here(take_file: Path) -> dict[str, Any]:
+    performance = load_take(take_file)
+    recording = getattr(performance, "recording", None)
+    return {
+        "seconds": round(performance.seconds, 3),
+        "coil_places": performance.coil_places(listening()),
+        "warnings": list(performance.warnings),
+        "format": getattr(recording, "format", ""),
+    }
+
+
+def without_storage_names(problem: Problem, stored_as: str) -> Problem:
+    """The problem without the names under which the recording is stored."""
+    where = problem.where.partition(f"{TAKE_FILE}:")[2].partition(": ")[2] or "the recording"
     return Problem(where, problem.got.replace(stored_as, ""), problem.allowed, problem.hint)

@@ -6,6 +6,8 @@ import hashlib
 import io
 import struct
 import time
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -204,54 +206,64 @@ def test_the_limit_is_the_one_agreed() -> None:
     assert take_intake.LARGEST == 200_000_000
 
 
+@pytest.fixture
+def stand_in(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+    """Puts a function of the helpers in the place of the examination, in the child."""
+
+    def put(function: str, **more: Any) -> None:
+        work = replace(take_examiner.WORK, run=f"examined:{function}", **more)
+        monkeypatch.setattr(take_examiner, "WORK", work)
+
+    return put
+
+
 def test_a_file_that_decodes_for_ever_is_given_up(
-    client: TestClient, monkeypatch: pytest.MonkeyPatch
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, stand_in: Callable[..., None]
 ) -> None:
-    """A stand-in for a hostile file: a worker that sleeps is killed when its time is over."""
-    monkeypatch.setattr(take_examiner, "LONGEST_S", 0.5)
-    monkeypatch.setattr(take_examiner, "START", "import time; time.sleep(60)")
+    monkeypatch.setattr(take_examiner, "LONGEST_S", 2.0)
+    stand_in("sleep")
     begun = time.perf_counter()
     assert "too much time" in refused(bring(client, sound(0.1)))["got"]
-    assert time.perf_counter() - begun < 20.0
+    assert 2.0 < time.perf_counter() - begun < 20.0
     assert not folders(client)
 
 
-WORKER = "from server.takes import examine_process as w; w._limit(); "
+GREEDY = ["take_memory", "write_a_file", "open_many_files"]
 
 
-@pytest.mark.parametrize(
-    "code",
-    [
-        "held = bytearray(2 << 30)",
-        "import pathlib; pathlib.Path('made').write_text('x')",
-        "[open('take.yaml') for _ in range(100)]",
-    ],
-    ids=["memory", "files written", "files open"],
-)
-def test_a_worker_that_wants_too_much_is_stopped(
-    client: TestClient, monkeypatch: pytest.MonkeyPatch, code: str
+@pytest.mark.parametrize("function", GREEDY)
+def test_a_child_that_wants_too_much_is_stopped(
+    client: TestClient, stand_in: Callable[..., None], function: str
 ) -> None:
-    """Stand-ins for what a hostile file may make a decoder do; all die, and the person is told."""
-    monkeypatch.setattr(take_examiner, "START", f"{WORKER}held = []; {code}; print('{{}}')")
+    """What a hostile file may make a decoder do; all die, and the person is told."""
+    stand_in(function)
     assert "broke off" in refused(bring(client, sound(0.1)))["got"]
     assert not folders(client)
 
 
-def test_a_worker_within_its_limits_is_heard(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The twin of the test above: the stand-in starts, so what stopped the others was the limits."""
-    content = {"seconds": 1.0, "coil_places": False, "warnings": [], "format": "WAV"}
-    monkeypatch.setattr(take_examiner, "START", f"{WORKER}import json; print(json.dumps({content!r}))")
+@pytest.mark.parametrize("function", GREEDY)
+def test_without_limits_the_same_child_answers(
+    client: TestClient, stand_in: Callable[..., None], function: str
+) -> None:
+    """The twin of the test above: the stand-in starts, so what stopped it was the limits."""
+    stand_in(function, limits=None)
+    answer = bring(client, sound(0.1))
+    assert answer.status_code == 201, answer.text
+    assert answer.json()["seconds"] == 1.0
+
+
+def test_a_child_within_its_limits_is_heard(client: TestClient, stand_in: Callable[..., None]) -> None:
+    stand_in("modest")
     answer = bring(client, sound(0.1))
     assert answer.status_code == 201, answer.text
     assert answer.json()["seconds"] == 1.0
 
 
 @pytest.mark.long
-def test_a_worker_that_computes_for_too_long_is_stopped(
-    client: TestClient, monkeypatch: pytest.MonkeyPatch
+def test_a_child_that_computes_for_too_long_is_stopped(
+    client: TestClient, stand_in: Callable[..., None]
 ) -> None:
-    code = "from server.takes import examine_process as w; w.PROCESSOR_S = 1; w._limit()\nwhile True: pass"
-    monkeypatch.setattr(take_examiner, "START", code)
+    stand_in("compute", limits=replace(take_examiner.WORK.limits, processor_s=1))  # type: ignore[type-var]
     begun = time.perf_counter()
     assert "broke off" in refused(bring(client, sound(0.1)))["got"]
     assert time.perf_counter() - begun < 30.0
