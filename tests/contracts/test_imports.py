@@ -103,8 +103,7 @@ def test_only_files_modules_open_files() -> None:
     outside = [
         path
         for path in server.rglob("*.py")
-        if path.relative_to(server).parts[0] not in FILE_ROOMS
-        and path.stem not in FILE_MODULES
+        if path.relative_to(server).parts[0] not in FILE_ROOMS and path.stem not in FILE_MODULES
     ]
     assert len(outside) > 100
     assert not [call for path in outside for call in touched(path)]
