@@ -51,7 +51,12 @@ else:
 
 @contextlib.contextmanager
 def sole_worker(folder: Path) -> Iterator[bool]:
-    """Hold the lock of whoever works through the queue of a folder, which is made if needed.
+    """Hold the lock of the one worker of a folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if needed.
 
     Yields
     ------

@@ -62,7 +62,11 @@ def scratch_folder(out: Path) -> Iterator[Path]:
 @contextlib.contextmanager
 def _locked(folder: Path) -> Iterator[bool]:
     """Hold a folder's lock; False where another process holds it, or the disk knows no locks."""
-    handle = os.open(folder, os.O_RDONLY)
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except PermissionError:  # Windows opens no folder
+        yield False
+        return
     try:
         yield _lock(handle)
     finally:

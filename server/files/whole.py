@@ -20,7 +20,8 @@ from dsp.errors import InputError
 ALLOWED = "a path in a folder that exists and may be written"
 PART = re.compile(r"\..*\.[0-9a-f]{12}\.part")
 """Names of files half written; only who holds a folder's lock may take one for nobody's."""
-NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+WINDOWS = os.name == "nt"
+NO_ROOM = tuple(getattr(errno, name) for name in ("ENOSPC", "EDQUOT", "EFBIG") if hasattr(errno, name))
 """What the system says of a full disk, a quota used up, a file beyond its limit."""
 
 
@@ -100,7 +101,9 @@ def settle(beside: Path, target: Path) -> None:
 
 def flush(path: Path) -> None:
     """Hand a file's or folder's content to the disk, before any rename."""
-    handle = os.open(path, os.O_RDONLY)
+    if WINDOWS and path.is_dir():
+        return  # Windows opens no folder, and writes its entries through by itself
+    handle = os.open(path, os.O_RDWR if WINDOWS else os.O_RDONLY)
     try:
         os.fsync(handle)
     finally:

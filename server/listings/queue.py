@@ -45,7 +45,7 @@ def mark_interrupted(store: Store, *, died: bool) -> None:
 
 
 def take_next(store: Store) -> str | None:
-    """Mark the next listing as running and return its id, or None if none waits."""
+    """Mark the next listing as running; its id, or None if none waits."""
     with store.write() as db:
         row = db.execute(
             "SELECT id FROM listing_jobs WHERE state IN ('queued', 'interrupted')"

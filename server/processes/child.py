@@ -191,7 +191,7 @@ def _import_path() -> str:
 
 
 def priority_class(niceness: int) -> int:
-    """Creation flags for a niceness; 0 where the system has no priority classes, only niceness."""
+    """Creation flags for a niceness; 0 where the system knows niceness."""
     if niceness <= 0:
         return 0
     name = "IDLE_PRIORITY_CLASS" if niceness >= LAST else "BELOW_NORMAL_PRIORITY_CLASS"

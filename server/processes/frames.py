@@ -14,7 +14,9 @@ def pack(content: bytes) -> bytes:
 
 
 def read_frames(read: Callable[[int], bytes]) -> Iterator[bytes]:
-    """Read frames until the stream ends. A frame cut off by the end is dropped.
+    """Read frames until the stream ends.
+
+    A frame that the end cuts off is dropped.
 
     Parameters
     ----------

@@ -122,6 +122,9 @@ def _to_json(value: Any) -> str:
 
 
 def read_update(frame: bytes) -> Update:
-    """Read a frame of `reporter`: a line of small values, then a line per large one."""
+    """Read a frame of `reporter`.
+
+    Its first line holds the small values; each large one has a line of its own.
+    """
     values, *large = frame.decode().split("\n")
     return Update(json.loads(values), dict(line.split(" ", 1) for line in large))

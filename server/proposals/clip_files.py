@@ -36,7 +36,10 @@ def making_folder(data: Path) -> Iterator[Path]:
 
 
 def sweep(data: Path) -> None:
-    """Remove what a worker that ended in the middle was making. Call as the only worker."""
+    """Remove half-made clips of a worker that was ended.
+
+    Call as the only worker.
+    """
     for folder in clips_folder(data).glob(f"{MAKING}*"):
         shutil.rmtree(folder, ignore_errors=True)
 

@@ -55,7 +55,7 @@ def requeue_interrupted(store: Store) -> None:
 
 
 def take_next(store: Store) -> Job | None:
-    """Mark the oldest waiting job as running and return it, or None if none waits."""
+    """Mark the oldest waiting job as running; that job, or None."""
     with store.write() as db:
         row = db.execute(
             "SELECT clip_jobs.* FROM clip_jobs JOIN proposals ON proposals.id = proposal_id"

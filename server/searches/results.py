@@ -39,7 +39,10 @@ def load(kind: str, name: str) -> dict[str, Any] | None:
 
 
 def save(kind: str, name: str, result: Mapping[str, Any]) -> None:
-    """Save a result if there is a cache folder. Those unused for longest give way."""
+    """Save a result if there is a cache folder.
+
+    Results unused for longest give way.
+    """
     folder = cache_folder()
     if folder is None:
         return

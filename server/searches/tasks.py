@@ -189,7 +189,7 @@ class Tasks:
         self._closed = False
 
     def ask(self, kind: str, text: str, options: Mapping[str, Any], *, limit_s: float) -> Task:
-        """The search for an answer: one that has ended, one that runs, or one started now.
+        """The search for an answer: ended, running, or started now.
 
         Parameters
         ----------
