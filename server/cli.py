@@ -1,4 +1,4 @@
-"""The `presolder` command. Sub-commands are loaded when they are called, not before."""
+"""The `presolder` command; a sub-command is imported when it is called."""
 
 from __future__ import annotations
 
@@ -9,35 +9,35 @@ import sys
 
 import click
 
-# Our matrices are small: threads of the linear algebra library only get in one another's way.
+# Our matrices are small: more threads of the linear algebra library only slow one another down.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMANDS: dict[str, tuple[str, str]] = {
-    "demo": ("server.commands.demo", "Start the page on the demo's commissions, and open it."),
+    "demo": ("server.commands.demo", "Start the page on the demo's commissions and open it."),
     "serve": ("server.commands.serve", "Start the page on your own wirings."),
-    "check": ("server.commands.check", "What a technician should know of a wiring before soldering."),
-    "response": ("server.commands.response", "What each position does to the signal: numbers or a plot."),
-    "render": ("server.commands.render", "Clips of a take through a wiring's positions and settings."),
-    "listing": ("server.commands.listing", "Clips, covers and pages of a whole catalogue, unattended."),
-    "takes": (
-        "server.commands.takes",
-        "The takes there are: length, kind, what is heard of the coils' places.",
+    "check": ("server.commands.check", "Find what is wrong or worth knowing before you solder."),
+    "response": ("server.commands.response", "Print or plot what each position does to the signal."),
+    "render": ("server.commands.render", "Make clips of a take through a wiring's positions and settings."),
+    "listing": ("server.commands.listing", "Make the clips, covers and pages of a whole catalogue."),
+    "takes": ("server.commands.takes", "List takes: length, kind, whether coil places are modelled."),
+    "stems": ("server.commands.stems", "Write the signal that a take induces in every coil."),
+    "range": (
+        "server.commands.range",
+        "Find the positions that differ most, of all that the coils can make.",
     ),
-    "stems": ("server.commands.stems", "The signal a take induces in every coil, as one sound file."),
-    "range": ("server.commands.range", "The positions that differ most, from all the networks of the coils."),
-    "travel": ("server.commands.travel", "How evenly each knob changes the sound, and what would help."),
-    "lugs": (
-        "server.commands.lugs",
-        "A sketch's positions on a real switch: what goes to which lug, verified.",
+    "travel": (
+        "server.commands.travel",
+        "Measure how evenly each knob changes the sound; suggest parts.",
     ),
-    "facts": ("server.commands.facts", "Per position: resonances, hum, noise, the reading at the jack."),
-    "netlist": ("server.commands.netlist", "One setting as a SPICE netlist, to check the computation."),
-    "parts": ("server.commands.parts", "The library of generic parts, and what a part may say."),
-    "set": ("server.commands.set", "Change values in a wiring file, its comments kept."),
-    "examples": ("server.commands.examples", "Copy the demo's wirings and take into a folder."),
-    "schema": ("server.commands.schema", "The JSON Schema of the wiring file, for editors."),
+    "lugs": ("server.commands.lugs", "Wire a sketch on a real switch: which lead goes to which lug."),
+    "facts": ("server.commands.facts", "Print level, resonances, hum, noise and meter reading per position."),
+    "netlist": ("server.commands.netlist", "Write one setting as a SPICE netlist, to check the computation."),
+    "parts": ("server.commands.parts", "List generic parts, and every field that a part may have."),
+    "set": ("server.commands.set", "Change values in a wiring file and keep its comments."),
+    "examples": ("server.commands.examples", "Copy the demo's wirings and takes into a folder."),
+    "schema": ("server.commands.schema", "Print the JSON Schema of the wiring file, for editors."),
 }
-"""Every sub-command: where it lives and what it is for."""
+"""Every sub-command: its module and its purpose."""
 
 EPILOG = """\b
 Examples:
@@ -81,9 +81,9 @@ class _Commands(click.Group):
 def main() -> None:
     """Hear a guitar's wiring before it is soldered.
 
-    A wiring file says what is soldered to what; these commands check it, compute what each
+    A wiring file says what is soldered to what. These commands check it, compute what each
     selector position and knob setting does, and render clips through it.
     """
-    # A file's name may be no UTF-8; it is then printed with its odd bytes as \\udcXX.
+    # A file's name that is not UTF-8 is printed with its odd bytes as \\udcXX.
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(errors="backslashreplace")

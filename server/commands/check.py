@@ -17,13 +17,13 @@ from server.wirings.text import load_wiring
 
 @click.command(epilog="\b\nExample:\n  presolder check baritone.yaml twelve.yaml")
 @click.argument("files", nargs=-1, required=True, type=EXISTING, metavar="FILE...")
-@click.option("--json", "as_json", is_flag=True, help="Findings as JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(files: tuple[Path, ...], as_json: bool) -> None:
-    """Findings of wiring files: errors, warnings, notes, reminders.
+    """Print findings of wiring files: errors, warnings, notes, reminders.
 
     Exit status 1 if any file has an error, else 0.
     """
-    reports = [_report(path) for path in files]
+    reports = [_check(path) for path in files]
     if as_json:
         click.echo(json.dumps({"files": reports}, indent=1, ensure_ascii=False))
     else:
@@ -33,16 +33,16 @@ def command(files: tuple[Path, ...], as_json: bool) -> None:
         raise SystemExit(1)
 
 
-def _report(path: Path) -> dict[str, Any]:
-    """One file's findings; what keeps it from being read counts as errors."""
+def _check(path: Path) -> dict[str, Any]:
+    """Findings of a file; problems that keep it from being read count as errors."""
     try:
-        found = [_of_finding(one) for one in check(load_wiring(path))]
+        found = [_finding_json(one) for one in check(load_wiring(path))]
     except InputError as error:
-        found = [_of_problem(problem) for problem in error.problems]
+        found = [_problem_json(problem) for problem in error.problems]
     return {"file": str(path), "findings": found}
 
 
-def _of_finding(one: Finding) -> dict[str, Any]:
+def _finding_json(one: Finding) -> dict[str, Any]:
     return {
         "severity": one.severity,
         "finding": one.finding,
@@ -54,7 +54,7 @@ def _of_finding(one: Finding) -> dict[str, Any]:
     }
 
 
-def _of_problem(problem: Problem) -> dict[str, Any]:
+def _problem_json(problem: Problem) -> dict[str, Any]:
     line = next((int(part) for part in problem.where.split(":") if part.strip().isdigit()), 0)
     return {
         "severity": "error",

@@ -1,4 +1,4 @@
-"""What several commands share: reading options, telling errors."""
+"""Helpers of several commands: read options, report errors."""
 
 from __future__ import annotations
 
@@ -22,31 +22,31 @@ EXISTING = click.Path(path_type=Path)
 
 
 def position_option(function: F) -> F:
-    """--position N|all."""
+    """Add --position N|all to a command."""
     return click.option(
         "--position", "-p", default="all", show_default=True, metavar="N|all", help="Selector position."
     )(function)
 
 
 def set_option(function: F) -> F:
-    """--set name=value, several times."""
-    text = "A knob (0 to 10) or a switch position; several times. Knobs not set stand at 10."
-    return click.option("--set", "stands", multiple=True, metavar="NAME=VALUE", help=text)(function)
+    """Add --set NAME=VALUE, repeatable, to a command."""
+    text = "A knob (0 to 10) or a switch position; repeatable. Other knobs are at 10."
+    return click.option("--set", "controls", multiple=True, metavar="NAME=VALUE", help=text)(function)
 
 
 def link_lead_option(function: F) -> F:
-    """--link-lead COIL.LEAD, several times."""
-    text = "The joint of coils that this lead is in comes out of its pickup as a lead; several times."
+    """Add --link-lead COIL.LEAD, repeatable, to a command."""
+    text = "The joint that holds this lead comes out of its pickup as a lead; repeatable."
     return click.option("--link-lead", "link_leads", multiple=True, metavar="COIL.LEAD", help=text)(function)
 
 
-def terminals(texts: Sequence[str]) -> tuple[tuple[str, str], ...]:
-    """Terminals as a file writes them.
+def parse_leads(texts: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    """Read leads of coils as a file writes them.
 
     Raises
     ------
     click.UsageError
-        For a text that is none.
+        For a text that is not COIL.start or COIL.finish.
     """
     found = [text.partition(".") for text in texts]
     for text, (name, _, lead) in zip(texts, found, strict=True):
@@ -56,8 +56,8 @@ def terminals(texts: Sequence[str]) -> tuple[tuple[str, str], ...]:
 
 
 @contextlib.contextmanager
-def told() -> Iterator[None]:
-    """Tell an InputError of a file on standard error; exit status 1."""
+def report_errors() -> Iterator[None]:
+    """Print an InputError on standard error and exit with status 1."""
     try:
         yield
     except InputError as error:
@@ -67,8 +67,8 @@ def told() -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def as_usage() -> Iterator[None]:
-    """Turn an InputError of an option into wrong usage, exit status 2."""
+def report_wrong_usage() -> Iterator[None]:
+    """Print an InputError as wrong usage and exit with status 2."""
     try:
         yield
     except InputError as error:
@@ -76,8 +76,8 @@ def as_usage() -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def shown(label: str) -> Iterator[Callable[[float], None]]:
-    """A bar on a terminal; takes the share of work done, 0 to 1."""
+def show_progress(label: str) -> Iterator[Callable[[float], None]]:
+    """A bar on a terminal, moved by the share of work done, 0 to 1."""
     if not sys.stderr.isatty():
         yield lambda share: None
         return
@@ -85,53 +85,53 @@ def shown(label: str) -> Iterator[Callable[[float], None]]:
         yield lambda share: bar.update(round(1000 * share) - bar.pos)
 
 
-def columns() -> int:
+def terminal_columns() -> int:
     """Width of the terminal, in characters."""
     return shutil.get_terminal_size().columns
 
 
 def load(path: Path) -> Wiring:
-    """A wiring file, or its problems told."""
+    """Load a wiring file, or print its problems and exit."""
     from server.wirings.text import load_wiring
 
-    with told():
+    with report_errors():
         return load_wiring(path)
 
 
-def settings_of(wiring: Wiring, position: str, stands: Sequence[str]) -> list[Setting]:
-    """The settings that --position and --set ask for.
+def settings_of(wiring: Wiring, position: str, controls: Sequence[str]) -> list[Setting]:
+    """Settings from --position and --set.
 
     Raises
     ------
     click.UsageError
-        For an option that cannot be read or names what the wiring does not have.
+        For a control that is not NAME=VALUE or that the wiring lacks.
     """
     knobs: dict[str, float] = {}
     switches: dict[str, str] = {}
-    for stand in stands:
-        name, equals, value = (part.strip() for part in stand.partition("="))
+    for control in controls:
+        name, equals, value = (part.strip() for part in control.partition("="))
         if not equals:
-            raise click.UsageError(f"--set: got '{stand}'; allowed: NAME=VALUE, such as volume=7")
+            raise click.UsageError(f"--set: got '{control}'; allowed: NAME=VALUE, such as volume=7")
         if name == wiring.selector or (name == "position" and name not in wiring.parts):
-            raise click.UsageError(f"--set: got '{stand}'; allowed for the selector: --position {value}")
+            raise click.UsageError(f"--set: got '{control}'; allowed for the selector: --position {value}")
         if name in wiring.switches:
             switches[name] = value
         else:
-            knobs[name] = _knob(name, value)
+            knobs[name] = _parse_knob(name, value)
     positions = wiring.positions if position == "all" else (position,)
-    with as_usage():
+    with report_wrong_usage():
         return [wiring.setting(one, knobs, switches) for one in positions]
 
 
-def _knob(name: str, value: str) -> float:
-    number = number_of(value)
+def _parse_knob(name: str, value: str) -> float:
+    number = parse_number(value)
     if number is None:
         raise click.UsageError(f"--set {name}: got '{value}'; allowed: {KNOB_ALLOWED}")
     return number
 
 
-def number_of(text: str) -> float | None:
-    """A finite number, or None."""
+def parse_number(text: str) -> float | None:
+    """Read a finite number; None for any other text."""
     try:
         number = float(text)
     except ValueError:
@@ -139,6 +139,6 @@ def number_of(text: str) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def stands_of(setting: Setting) -> dict[str, float | str]:
+def controls_of(setting: Setting) -> dict[str, float | str]:
     """Every knob and switch of a setting by name, as JSON shows them."""
     return {**setting.knobs, **setting.switches}

@@ -14,10 +14,10 @@ from server.paths import demo_folder
 @click.command(epilog="\b\nExample:\n  presolder examples bench && cd bench && presolder check baritone.yaml")
 @click.argument("folder", type=common.EXISTING)
 def command(folder: Path) -> None:
-    """Copy the demo's wirings and take into FOLDER.
+    """Copy the demo's wirings and takes into FOLDER.
 
-    A file that is there already stays as it is.
+    A file that exists there stays as it is.
     """
-    with common.told():
+    with common.report_errors():
         for target, copied in copy_folder(demo_folder(), folder):
-            click.echo(str(target) if copied else f"{target}  is there already, left as it is")
+            click.echo(str(target) if copied else f"{target}  exists, left as it is")

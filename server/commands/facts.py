@@ -23,13 +23,13 @@ if TYPE_CHECKING:
 @click.argument("file", type=common.EXISTING)
 @common.position_option
 @common.set_option
-@click.option("--json", "as_json", is_flag=True, help="As JSON.")
-def command(file: Path, position: str, stands: tuple[str, ...], as_json: bool) -> None:
-    """Per position: coils, level, resonance, hum, noise, meter reading."""
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def command(file: Path, position: str, controls: tuple[str, ...], as_json: bool) -> None:
+    """Print coils, level, resonances, hum, noise and reading per position."""
     from dsp.facts.position import position_facts
 
     wiring = common.load(file)
-    settings = common.settings_of(wiring, position, stands)
+    settings = common.settings_of(wiring, position, controls)
     found = [_facts(wiring, one) for one in position_facts(wiring, settings)]
     if as_json:
         click.echo(json.dumps({"facts": found}, indent=1, ensure_ascii=False))
@@ -59,7 +59,7 @@ def command(file: Path, position: str, stands: tuple[str, ...], as_json: bool) -
 
 
 def _hum(one: dict[str, Any]) -> str:
-    """What is left of the hum, in words where there is none."""
+    """The hum that is left, in words where there is none."""
     if not one["coils"]:
         return "silent"
     left_db = one["hum_residual_db"]
@@ -70,7 +70,7 @@ def _facts(wiring: Wiring, one: PositionFacts) -> dict[str, Any]:
     return {
         "position": one.setting.position,
         "label": one.label,
-        "settings": common.stands_of(one.setting),
+        "settings": common.controls_of(one.setting),
         "coils": list(one.coils),
         "joined": one.joined,
         "level_db": None if math.isinf(one.level_db) else one.level_db,

@@ -16,11 +16,11 @@ from server.commands import common
 EPILOG = """\b
 Examples:
   presolder listing listing.yaml --out site
-  presolder listing --fields                    what a listing file may say
+  presolder listing --fields                    the fields of a listing file
 
-Run it again after an interruption, or after a change: what is there and still right is not made again.
-One instrument that cannot be made does not keep the others: exit status 1 and report.json tell.
-For more machines, pip install 'presolder[dask]' on each, and --cluster tcp://192.0.2.1:8786.
+Run it again after an interruption or a change: files that are still right are not made again.
+If one instrument fails, the others are still made; the exit status is 1 and report.json says why.
+To use more machines, pip install 'presolder[dask]' on each and pass --cluster tcp://192.0.2.1:8786.
 """
 BAR = 24
 
@@ -28,43 +28,43 @@ BAR = 24
 @click.command(epilog=EPILOG)
 @click.argument("file", required=False, type=common.EXISTING)
 @click.option(
-    "--jobs", type=click.IntRange(1, 1024), metavar="N", help="Processes; one per core if not given."
+    "--jobs", type=click.IntRange(1, 1024), metavar="N", help="Processes; one per core unless given."
 )
 @click.option(
-    "--cluster", metavar="ADDRESS", help="A Dask scheduler, tcp://…, or 'local' for workers of its own."
+    "--cluster", metavar="ADDRESS", help="A Dask scheduler, tcp://…, or 'local' to start workers here."
 )
-@click.option("--out", type=common.EXISTING, metavar="DIR", help="Folder, instead of the file's own out.")
-@click.option("--json", "as_json", is_flag=True, help="What happens as JSON, a line an event.")
-@click.option("--fields", is_flag=True, help="What a listing file may say.")
+@click.option("--out", type=common.EXISTING, metavar="DIR", help="Folder to use instead of the file's out.")
+@click.option("--json", "as_json", is_flag=True, help="Print one line of JSON per event.")
+@click.option("--fields", is_flag=True, help="Print the fields of a listing file.")
 def command(
     file: Path | None, jobs: int | None, cluster: str | None, out: Path | None, as_json: bool, fields: bool
 ) -> None:
-    """Clips, tags, covers and pages of every instrument in FILE."""
+    """Make clips, covers and pages of every instrument in FILE."""
     if fields:
         click.echo(_fields(as_json), nl=False)
         return
     if file is None:
-        raise click.UsageError("FILE: got none; allowed: a listing file (--fields tells what it may say)")
-    told: Callable[[dict[str, Any]], None] = _json_line if as_json else _Shown()
-    with common.told():
-        failed = _run(file, out, jobs or _cores(), cluster, told)
+        raise click.UsageError("FILE: got none; allowed: a listing file (--fields prints its fields)")
+    report: Callable[[dict[str, Any]], None] = _print_json if as_json else _EventPrinter()
+    with common.report_errors():
+        failed = _run(file, out, jobs or _cores(), cluster, report)
     if failed:
         raise SystemExit(1)
 
 
 def _run(
-    file: Path, out: Path | None, jobs: int, cluster: str | None, told: Callable[[dict[str, Any]], None]
+    file: Path, out: Path | None, jobs: int, cluster: str | None, report: Callable[[dict[str, Any]], None]
 ) -> bool:
-    """Run a listing; whether an instrument failed."""
+    """Run a listing; True if an instrument failed."""
     from server.listings.making.plan import plan_listing
     from server.listings.making.run import run_listing
 
     plan = plan_listing(file, out)
     engine = _engine(jobs, cluster)
     try:
-        return bool(run_listing(plan, engine, told=told).failed)
+        return bool(run_listing(plan, engine, told=report).failed)
     except KeyboardInterrupt:
-        click.echo("\nstopped: what is finished stays; the same command goes on from there", err=True)
+        click.echo("\nstopped: finished files stay; the same command goes on from there", err=True)
         return True
     finally:
         engine.close()
@@ -81,17 +81,17 @@ def _engine(jobs: int, cluster: str | None) -> Any:
 
 
 def _cores() -> int:
-    """Cores this process may use."""
+    """Number of cores that this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _json_line(event: dict[str, Any]) -> None:
+def _print_json(event: dict[str, Any]) -> None:
     click.echo(json.dumps(event, ensure_ascii=False))
     sys.stdout.flush()
 
 
-class _Shown:
-    """Events for people: a line an instrument, and on a terminal a bar that moves."""
+class _EventPrinter:
+    """Print events for people: a line per instrument and, on a terminal, a moving bar."""
 
     def __init__(self) -> None:
         self._moves = sys.stderr.isatty()
@@ -128,7 +128,7 @@ class _Shown:
             words.append(f"{event['times_real_time']:.0f} x real time")
             words.append(f"{clock(event['remaining_s'])} left")
         words.append(f"{event['instrument']} {event['files_done']}/{event['files']}")
-        text = ", ".join(words)[: max(common.columns() - 1, 20)]
+        text = ", ".join(words)[: max(common.terminal_columns() - 1, 20)]
         self._wipe()
         click.echo(text, nl=False, err=True)
         self._width = len(text)
@@ -153,7 +153,7 @@ class _Shown:
 
 
 def _fields(as_json: bool) -> str:
-    """The tables of what a listing file may say."""
+    """The fields of a listing file, as a table or JSON."""
     from server.listings.making.file_fields import TABLES
 
     if as_json:

@@ -1,4 +1,4 @@
-"""`presolder lugs`: from sketched sounds to a soldered switch, lug by lug."""
+"""`presolder lugs`: wire sketched sounds on a real switch, lug by lug."""
 
 from __future__ import annotations
 
@@ -26,11 +26,11 @@ Examples:
   presolder lugs sketch.yaml --switch blade_5_four_pole
   presolder lugs sketch.yaml --switch my-switch.yaml --order fixed --out chart
   presolder lugs sketch.yaml --switch blade_3_two_pole --switch push_pull
-  presolder parts --kind switch              the switches there are
+  presolder parts --kind switch              list switches
 
 FILE's selector is a sketch. A switch of your own is a file with its lugs and, per position, its contacts:
-`lugs: [A0, A1, A2]` and `contacts: {1: [[A0, A1]], 2: [[A0, A2]]}`. The written wiring is loaded again,
-checked, and its responses compared with the sketch's before anything is said to be done.
+`lugs: [A0, A1, A2]` and `contacts: {1: [[A0, A1]], 2: [[A0, A2]]}`. Before the command reports success, it
+loads the new wiring, checks it and compares its responses with the sketch's.
 """
 
 
@@ -42,29 +42,29 @@ checked, and its responses compared with the sketch's before anything is said to
     required=True,
     multiple=True,
     metavar="NAME|FILE",
-    help="A switch of the library, or a file; twice for a selector and a second switch.",
+    help="A switch of the library, or a file; repeat it for a second or third switch.",
 )
 @click.option(
     "--order",
     type=click.Choice(["free", "fixed"]),
     default="free",
     show_default=True,
-    help="May the sounds change places?",
+    help="Whether sounds may change places.",
 )
 @click.option(
-    "--stop", type=int, metavar="N", help="Use the first N positions only, as a rotary's stop leaves them."
+    "--stop", type=int, metavar="N", help="Use the first N positions only, as a rotary's stop does."
 )
-@click.option("--time", "seconds", type=float, default=10.0, show_default=True, help="Search for so long, s.")
-@click.option("--hanging", is_flag=True, help="Unused coils may hang from live points by one lead.")
-@click.option("--no-shorts", is_flag=True, help="Unused coils may not be shorted.")
 @click.option(
-    "--keep-polarity", is_flag=True, help="No position comes out with its absolute polarity reversed."
+    "--time", "seconds", type=float, default=10.0, show_default=True, help="Limit of the search, s."
 )
+@click.option("--hanging", is_flag=True, help="Let unused coils hang from live points by one lead.")
+@click.option("--no-shorts", is_flag=True, help="Do not short unused coils.")
+@click.option("--keep-polarity", is_flag=True, help="Do not reverse the absolute polarity of any position.")
 @common.link_lead_option
 @click.option(
-    "--out", type=common.EXISTING, metavar="DIR", help="Folder for the wiring, the drawing and the text."
+    "--out", type=common.EXISTING, metavar="DIR", help="Folder for the wiring, the drawing and the chart."
 )
-@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(
     file: Path,
     switch_names: tuple[str, ...],
@@ -78,10 +78,10 @@ def command(
     out: Path | None,
     as_json: bool,
 ) -> None:
-    """A lug chart: which lead goes to which lug of a real switch.
+    """Make a lug chart: which lead goes to which lug of a real switch.
 
-    Fewest poles first, then fewest wires; verified twice. Exit status 1 if the sounds cannot be
-    wired on the switch: the reason and the nearest choice are told.
+    The chart has the fewest poles, then the fewest wires, and is verified twice. If the sounds cannot
+    be wired on the switch, the command prints the reason and the nearest choice; exit status 1.
     """
     if not 0.1 <= seconds <= 3600.0:
         raise click.UsageError(f"--time: got {seconds:g}; allowed: 0.1 to 3600 (seconds)")
@@ -92,22 +92,22 @@ def command(
     from server.wirings.switches import load_switches
 
     wiring = common.load(file)
-    with common.told():
-        wanted = wanted_of(wiring, common.terminals(link_leads))
+    with common.report_errors():
+        wanted = wanted_of(wiring, common.parse_leads(link_leads))
         switch = load_switches(switch_names, wiring.selector or "selector", wiring.parts, stop=stop)
         rules = Rules(order, hanging=hanging, shorted=not no_shorts, turning=not keep_polarity)
-        made = _made(wanted, switch, rules, seconds)
+        made = _make(wanted, switch, rules, seconds)
         if made.chart is None:
-            _tell_why(made, wanted, switch, as_json)
+            _print_reason(made, wanted, switch, as_json)
             raise SystemExit(1)
         name = " x ".join(Path(name).stem for name in switch_names)
         charted = finished(ChartedText.of(file), wiring, wanted, made.chart, name, made.words(switch))
         sheet, text = charted.sheet, charted.text
         files = _write(out, file, name, sheet, text) if out is not None else {}
-    _tell(sheet, made, files, as_json)
+    _print_chart(sheet, made, files, as_json)
 
 
-def _made(wanted: Wanted, switch: Switch, rules: Rules, seconds: float) -> Made:
+def _make(wanted: Wanted, switch: Switch, rules: Rules, seconds: float) -> Made:
     from dsp.lugs.make import make
 
     watching = sys.stderr.isatty()
@@ -126,7 +126,7 @@ def _made(wanted: Wanted, switch: Switch, rules: Rules, seconds: float) -> Made:
 
 
 def _write(out: Path, file: Path, switch_name: str, sheet: Sheet, text: str) -> dict[str, str]:
-    """The three files, each whole, the wiring last."""
+    """Write the three files, the wiring last."""
     from server.documents.lug_chart import text_of
     from server.documents.lug_chart_drawing import drawing
     from server.files.whole import make_folder, write_text
@@ -148,7 +148,7 @@ def _write(out: Path, file: Path, switch_name: str, sheet: Sheet, text: str) -> 
     return files
 
 
-def _tell(sheet: Sheet, made: Made, files: dict[str, str], as_json: bool) -> None:
+def _print_chart(sheet: Sheet, made: Made, files: dict[str, str], as_json: bool) -> None:
     from server.documents.lug_chart import text_of
 
     if as_json:
@@ -188,8 +188,8 @@ def _facts(sheet: Sheet, made: Made, files: dict[str, str]) -> dict[str, Any]:
     }
 
 
-def _tell_why(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> None:
-    """The reason in words, and the nearest choice lug by lug."""
+def _print_reason(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> None:
+    """Print the reason in words, and the nearest choice."""
     lines = made.words(switch)
     why = made.explanation
     nearest = why.nearest if why else None
@@ -213,5 +213,5 @@ def _tell_why(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> None
     if nearest is not None:
         joined = ", ".join(f"{position}: sketch {sound}" for position, sound in nearest.sounds.items())
         click.echo(
-            f"Its positions would be {joined}. Leave the others out of the sketch to have it.", err=True
+            f"Its positions would be {joined}. To get it, leave the others out of the sketch.", err=True
         )

@@ -19,22 +19,22 @@ Example:
 
 @click.command(epilog=EPILOG)
 @click.argument("file", type=common.EXISTING)
-@click.option("--position", "-p", metavar="N", help="Selector position; the first if not given.")
+@click.option("--position", "-p", metavar="N", help="Selector position; the first unless given.")
 @common.set_option
-@click.option("--coil", help="Coil whose EMF is 1 V, all others 0 V; the first if not given.")
-@click.option("--out", type=common.EXISTING, metavar="FILE", help="File instead of standard output.")
+@click.option("--coil", help="Coil with an EMF of 1 V, all others 0 V; the first unless given.")
+@click.option("--out", type=common.EXISTING, metavar="FILE", help="Write a file instead of printing.")
 def command(
-    file: Path, position: str | None, stands: tuple[str, ...], coil: str | None, out: Path | None
+    file: Path, position: str | None, controls: tuple[str, ...], coil: str | None, out: Path | None
 ) -> None:
-    """One setting as a plain SPICE netlist: V(out) is the coil's response."""
+    """Write one setting as a SPICE netlist; V(out) is the coil's response."""
     if position == "all":
         raise click.UsageError("--position: got 'all'; allowed: one position")
     wiring = common.load(file)
-    setting = common.settings_of(wiring, position or wiring.positions[0], stands)[0]
-    with common.as_usage():
+    setting = common.settings_of(wiring, position or wiring.positions[0], controls)[0]
+    with common.report_wrong_usage():
         text = netlist(wiring, setting, coil=coil)
     if out is None:
         click.echo(text, nl=False)
     else:
-        with common.told():
+        with common.report_errors():
             write_text(out, text)

@@ -16,25 +16,25 @@ from dsp.parts.library.index import LIBRARY, Entry
 from dsp.units import DIMENSIONS
 
 PLAIN = re.compile(r"[\w.+-][\w.+ %/-]*(?<! )")
-"""Texts that YAML reads as they stand."""
+"""Texts that need no quotes in YAML."""
 EPILOG = """\b
 Examples:
   presolder parts                       every part, a line each
   presolder parts --kind coil
-  presolder parts narrow_single_medium  one part whole, to paste into a file
-  presolder parts --fields              what a part of each kind may say
+  presolder parts narrow_single_medium  one part, to paste into a file
+  presolder parts --fields              the fields of each kind of part
 """
 
 
 @click.command(epilog=EPILOG)
 @click.argument("name", required=False)
-@click.option("--kind", type=click.Choice([*KINDS, "load"]), help="Only parts of this kind.")
-@click.option("--fields", is_flag=True, help="The fields of each kind of part, and units.")
-@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+@click.option("--kind", type=click.Choice([*KINDS, "load"]), help="Show parts of this kind only.")
+@click.option("--fields", is_flag=True, help="Print the fields of each kind of part, and units.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> None:
-    """Generic parts to start from.
+    """List generic parts to start from.
 
-    In a wiring file, `like: NAME` takes one, and fields beside it change it.
+    In a wiring file `like: NAME` takes one; fields beside it change it.
     """
     if fields:
         click.echo(json.dumps(_field_table(), indent=1, ensure_ascii=False) if as_json else _fields())
@@ -59,7 +59,7 @@ def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> 
 
 
 def _as_yaml(entry: Entry) -> str:
-    """A part as a wiring file writes it: to be pasted under ``parts:``, a load at the top."""
+    """A part as a wiring file writes it under ``parts:``; a load, at the top."""
     at_top = entry.kind == "load"
     comments = [f"{entry.name} ({entry.kind})", entry.about, entry.outside]
     lines = [f"# {text}" for text in comments if text]

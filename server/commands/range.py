@@ -1,4 +1,4 @@
-"""`presolder range`: the positions that differ most."""
+"""`presolder range`: find the positions that differ most."""
 
 from __future__ import annotations
 
@@ -30,62 +30,64 @@ Examples:
   presolder range baritone_sketch.yaml --positions 5 --pin "neck_a + neck_b" --out best.yaml
   presolder range baritone_sketch.yaml --positions 5 --switch blade_5_four_pole --out best.yaml
 
-FILE's selector is a sketch: it says where hot and cold lead. The distance is a computed one (root mean
-square over bands of the ear, level taken out); it does not say what anybody likes.
+FILE's selector is a sketch: it says where hot and cold lead. The distance is computed (root mean square
+over bands of the ear, without level). It does not say what anybody likes.
 """
 LEAST_FAVOUR, MOST_FAVOUR = 0.1, 10.0
 
 
 @click.command(epilog=EPILOG)
 @click.argument("file", type=common.EXISTING)
-@click.option("--positions", "-n", "count", type=int, default=5, show_default=True, help="How many.")
 @click.option(
-    "--quiet", default="0", show_default=True, metavar="M|all", help="At least so many hum-cancelling."
+    "--positions", "-n", "count", type=int, default=5, show_default=True, help="How many positions."
 )
-@click.option("--pin", "pins", multiple=True, metavar="EXPRESSION", help="A sound that must be among them.")
+@click.option(
+    "--quiet", default="0", show_default=True, metavar="M|all", help="Hum-cancelling positions, at least."
+)
+@click.option("--pin", "pins", multiple=True, metavar="EXPRESSION", help="Keep this sound; repeatable.")
 @click.option(
     "--leave-out",
     "left_out",
     multiple=True,
     metavar="EXPRESSION",
-    help="A sound that must not be among them.",
+    help="Leave this sound out; repeatable.",
 )
 @click.option(
     "--favour",
     "favours",
     multiple=True,
     metavar="EXPRESSION=FACTOR",
-    help="Count the distances of a sound by a factor, 0.1 to 10: above 1 it is favoured; several times.",
+    help="Multiply a sound's distances by 0.1 to 10; above 1 favours it; repeatable.",
 )
+@click.option("--coil", "coils", multiple=True, help="Use this coil only (6 coils at most); repeatable.")
+@click.option("--extra", metavar="PART", help="A capacitor, resistor or inductor to put into every sound.")
+@click.option("--in-phase", is_flag=True, help="Leave out sounds in which coils are out of phase.")
 @click.option(
-    "--coil", "coils", multiple=True, help="Search among these coils only (at most 6); several times."
+    "--window", type=float, default=18.0, show_default=True, help="Largest drop below the loudest, dB."
 )
-@click.option("--extra", metavar="PART", help="A capacitor, resistor or inductor that every sound has in it.")
-@click.option("--in-phase", is_flag=True, help="No coil works against another.")
-@click.option("--window", type=float, default=18.0, show_default=True, help="Softest, dB below the loudest.")
-@click.option("--thinnest", type=float, default=0.0, help="Least share of the energy below 250 Hz, 0 to 1.")
+@click.option("--thinnest", type=float, default=0.0, help="Smallest share of energy below 250 Hz, 0 to 1.")
 @click.option(
     "--order",
     type=click.Choice(["dark", "near"]),
     default="dark",
     show_default=True,
-    help="Along the selector.",
+    help="Order along the selector: from dark to bright, or near sounds side by side.",
 )
 @click.option(
     "--switch",
     "switch_names",
     multiple=True,
     metavar="NAME|FILE",
-    help="The best that this switch can make; twice for a selector and a second switch.",
+    help="Keep to sets that this switch can make; repeat it for a second or third switch.",
 )
 @common.link_lead_option
-@click.option("--take", type=common.EXISTING, help="Judge by this take, not by the standard notes.")
+@click.option("--take", type=common.EXISTING, help="Judge by this take instead of the standard notes.")
 @click.option(
-    "--time", "seconds", type=float, default=20.0, show_default=True, help="Give up proving after, s."
+    "--time", "seconds", type=float, default=20.0, show_default=True, help="Time limit of the proof, s."
 )
-@click.option("--svg", type=common.EXISTING, help="A map of all sounds.")
-@click.option("--out", type=common.EXISTING, help="The wiring with these positions in its sketch.")
-@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+@click.option("--svg", type=common.EXISTING, help="Write a map of all sounds.")
+@click.option("--out", type=common.EXISTING, help="Write the wiring with these positions in its sketch.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(
     file: Path,
     count: int,
@@ -107,7 +109,7 @@ def command(
     out: Path | None,
     as_json: bool,
 ) -> None:
-    """The set of positions whose sounds are farthest apart."""
+    """Find the set of positions whose sounds differ most."""
     from dsp.sounds.candidates import candidates
     from dsp.sounds.choose import Rules
     from dsp.sounds.order import alternatives, in_order
@@ -115,23 +117,23 @@ def command(
 
     wiring = common.load(file)
     _check_names(wiring.coils, coils, "--coil")
-    with common.told():
+    with common.report_errors():
         spectra = None if take is None else spectra_of(take, wiring)
-        with common.shown("sounds") as progress:
+        with common.show_progress("sounds") as progress:
             found = candidates(
                 wiring,
                 coils=coils or None,
                 extra=extra,
                 spectra=spectra,
                 progress=progress,
-                link_leads=common.terminals(link_leads),
+                link_leads=common.parse_leads(link_leads),
             )
         rules = Rules(
             count,
             pinned=_places(found, pins),
             without=_places(found, left_out),
             weights=tuple(_weight(found, favour) for favour in favours),
-            quiet=count if quiet == "all" else _whole(quiet),
+            quiet=count if quiet == "all" else _parse_whole(quiet),
             level_window_db=window,
             opposed=not in_phase,
             thinnest=thinnest,
@@ -141,8 +143,8 @@ def command(
             chosen = in_order(found, best.chosen, order)
             others = [] if seconds <= 0.0 else list(alternatives(found, rules, best))
         else:
-            best, chosen, tried = _on_switch(
-                wiring, found, rules, switch_names, order, seconds, common.terminals(link_leads)
+            best, chosen, tried = _choose_for_switch(
+                wiring, found, rules, switch_names, order, seconds, common.parse_leads(link_leads)
             )
             others = []
             click.echo(tried, err=True)
@@ -157,18 +159,18 @@ def command(
 
 
 def _best(found: Candidates, rules: Rules, seconds: float) -> Choice:
-    """The last answer there is time for."""
+    """The last answer within the time."""
     from dsp.sounds.choose import choices
 
     start = time.monotonic()
     answers = choices(found, rules)
-    best = next(answers)  # one comes at once, or an error
+    best = next(answers)  # comes at once, or raises
     while time.monotonic() - start < seconds and (better := next(answers, None)) is not None:
         best = better
     return best
 
 
-def _on_switch(
+def _choose_for_switch(
     wiring: Wiring,
     found: Candidates,
     rules: Rules,
@@ -177,7 +179,7 @@ def _on_switch(
     seconds: float,
     link_leads: Sequence[Terminal],
 ) -> tuple[Choice, tuple[int, ...], str]:
-    """The best set that a switch can make, in its order, and how it was found."""
+    """The best set that a switch can make, in its order, and a line about the search."""
     from dsp.lugs.best_set import together
     from server.wirings.switches import load_switches
 
@@ -205,12 +207,13 @@ def _on_switch(
         raise InputError(options, got, allowed)
     text = (
         f"sets tried on {' x '.join(switch_names)}: {answer.tried}, ruled out: {answer.ruled_out};"
-        f" on any switch the best has {answer.best_db:.2f} dB. Its lug chart: presolder lugs FILE {options}"
+        f" the best on any switch has {answer.best_db:.2f} dB."
+        f" For its lug chart: presolder lugs FILE {options}"
     )
     return answer.choice, answer.sounds, text
 
 
-def _whole(text: str) -> int:
+def _parse_whole(text: str) -> int:
     if not text.isdecimal():
         raise click.UsageError(f"--quiet: got '{text}'; allowed: a whole number or all")
     return int(text)
@@ -223,14 +226,14 @@ def _check_names(known: Any, names: Sequence[str], option: str) -> None:
 
 
 def _places(found: Candidates, expressions: Sequence[str]) -> tuple[int, ...]:
-    """Candidates that expressions name, however they are written."""
+    """Numbers of the candidates that expressions name."""
     from dsp.sounds.pins import place_of
 
     return tuple(place_of(found, one) for one in expressions)
 
 
 def _weight(found: Candidates, favour: str) -> tuple[int, float]:
-    """A candidate and its factor, as an option says them."""
+    """A candidate and its factor, from --favour."""
     expression, equals, text = favour.rpartition("=")
     try:
         factor = float(text)
@@ -254,7 +257,9 @@ def _write_sketch(file: Path, out: Path, selector: str, expressions: Sequence[st
     from server.wirings.text import WiringText
 
     if out.exists() and out.resolve() == file.resolve():
-        raise InputError(str(out), "the file that was read", "another name: its own positions would be lost")
+        raise InputError(
+            str(out), "the file that was read", "another name: this would overwrite its positions"
+        )
     text = WiringText.of(file)
     text.put(
         ["parts", selector, "positions"], {str(n): expression for n, expression in enumerate(expressions, 1)}

@@ -21,11 +21,11 @@ from server.takes.load import load_take
 
 RATES = ("44100", "48000", "96000")
 HELP = {
-    "take": "A take file, or a sound file taken as one recording of a flat sensor; several times.",
+    "take": "A take file, or a sound file as a recording of a flat sensor; repeatable.",
     "sweep": "Move a knob from A to B over the clip, or between two times in seconds.",
-    "flip": "Put a switch (the selector is called position) to N at T seconds.",
-    "format": "wav if not given; several times.",
-    "loudness": "Integrated loudness to match (ITU-R BS.1770), or as wired (the default): true differences.",
+    "flip": "Set a switch (the selector is called position) to N at T seconds.",
+    "format": "Format of the clips; wav unless given; repeatable.",
+    "loudness": "Integrated loudness to match (ITU-R BS.1770), or as-wired: keep true levels.",
 }
 EPILOG = """\b
 Examples:
@@ -46,19 +46,25 @@ Hearing: clips can be loud; start listening quietly.
 @common.set_option
 @click.option("--sweep", "sweeps", multiple=True, metavar="KNOB=A:B[@T-T]", help=HELP["sweep"])
 @click.option("--flip", "flips", multiple=True, metavar="SWITCH=N@T", help=HELP["flip"])
-@click.option("--rate", type=click.Choice(RATES), default="48000", show_default=True, help="Hz.")
+@click.option(
+    "--rate", type=click.Choice(RATES), default="48000", show_default=True, help="Samples a second."
+)
 @click.option("--format", "formats", multiple=True, type=click.Choice(list(FORMATS)), help=HELP["format"])
-@click.option("--depth", type=click.Choice(["16", "24", "float"]), help="Of wav (float) and flac (24).")
+@click.option(
+    "--depth",
+    type=click.Choice(["16", "24", "float"]),
+    help="Of wav (default float) and flac (24).",
+)
 @click.option(
     "--loudness", default="as-wired", show_default=True, metavar="LUFS|as-wired", help=HELP["loudness"]
 )
 @click.option("--out", required=True, type=common.EXISTING, metavar="DIR", help="Folder for the clips.")
-@click.option("--json", "as_json", is_flag=True, help="The list of clips as JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print the list of clips as JSON.")
 def command(
     files: tuple[Path, ...],
     takes: tuple[Path, ...],
     position: str,
-    stands: tuple[str, ...],
+    controls: tuple[str, ...],
     sweeps: tuple[str, ...],
     flips: tuple[str, ...],
     rate: str,
@@ -68,24 +74,24 @@ def command(
     out: Path,
     as_json: bool,
 ) -> None:
-    """Clips of every take through every wiring, a file per position.
+    """Make clips of every take through every wiring, one per position.
 
-    Beside them, clips.json lists settings, levels and errors of each.
+    clips.json beside them lists the settings, levels and filter errors of each.
     """
-    with common.as_usage():
-        options = RenderOptions(int(rate), _encodings(formats, depth), _loudness(loudness))
-    moved = [_sweep(text) for text in sweeps], [_flip(text) for text in flips]
+    with common.report_wrong_usage():
+        options = RenderOptions(int(rate), _encodings(formats, depth), _parse_loudness(loudness))
+    moved = [_parse_sweep(text) for text in sweeps], [_parse_flip(text) for text in flips]
     wirings = [common.load(file) for file in files]
-    with common.told():
+    with common.report_errors():
         performances = [load_take(take) for take in takes]
     plans = [
-        _planned(wiring, performance, setting, *moved, rate_hz=options.rate_hz)
+        _plan(wiring, performance, setting, *moved, rate_hz=options.rate_hz)
         for wiring in wirings
-        for setting in common.settings_of(wiring, position, stands)
+        for setting in common.settings_of(wiring, position, controls)
         for performance in performances
     ]
     _prepare(plans, options.rate_hz)
-    entries = _with_progress(plans, out, options)
+    entries = _render(plans, out, options)
     if as_json:
         click.echo(json.dumps({"clips": entries}, indent=1, ensure_ascii=False))
     else:
@@ -93,12 +99,12 @@ def command(
 
 
 def _encodings(formats: Sequence[str], depth: str | None) -> tuple[Encoding, ...]:
-    """The formats asked for, each once; a depth goes to those that have one.
+    """Encodings from --format, each once; a depth goes to those that have one.
 
     Raises
     ------
     InputError
-        For a depth that one of them cannot hold.
+        For a depth that a format cannot hold.
     """
     plain = [Encoding(name) for name in dict.fromkeys(formats)] or [Encoding()]
     if depth and all(one.lossy for one in plain):
@@ -106,21 +112,21 @@ def _encodings(formats: Sequence[str], depth: str | None) -> tuple[Encoding, ...
     return tuple(one if one.lossy or not depth else Encoding(one.format, depth) for one in plain)
 
 
-def _loudness(text: str) -> float | None:
+def _parse_loudness(text: str) -> float | None:
     if text == "as-wired":
         return None
-    value = common.number_of(text)
+    value = common.parse_number(text)
     if value is None or not -60.0 <= value <= 0.0:
         raise click.UsageError(f"--loudness: got '{text}'; allowed: as-wired, or -60 to 0 LUFS")
     return value
 
 
-def _sweep(text: str) -> Sweep:
-    """KNOB=A:B[@T-T]."""
+def _parse_sweep(text: str) -> Sweep:
+    """Read KNOB=A:B[@T-T]."""
     name, _, values = text.partition("=")
     span, at, times = values.partition("@")
-    numbers = [common.number_of(part) for part in span.split(":")]
-    when = [common.number_of(part) for part in times.split("-")] if at else [None, None]
+    numbers = [common.parse_number(part) for part in span.split(":")]
+    when = [common.parse_number(part) for part in times.split("-")] if at else [None, None]
     if len(numbers) != 2 or None in numbers or len(when) != 2 or (at and None in when):
         allowed = "KNOB=A:B or KNOB=A:B@FROM-TO, such as tone=10:0@1-3"
         raise click.UsageError(f"--sweep: got '{text}'; allowed: {allowed}")
@@ -128,18 +134,18 @@ def _sweep(text: str) -> Sweep:
     return Sweep(name.strip(), start, end, when[0], when[1])
 
 
-def _flip(text: str) -> Flip:
-    """SWITCH=N@T."""
+def _parse_flip(text: str) -> Flip:
+    """Read SWITCH=N@T."""
     name, equals, rest = text.partition("=")
     position, _, time = rest.rpartition("@")
-    at_s = common.number_of(time)
+    at_s = common.parse_number(time)
     if not equals or not position or at_s is None:
         raise click.UsageError(f"--flip: got '{text}'; allowed: SWITCH=N@SECONDS, such as position=5@2.0")
     switch = None if name.strip() == "position" else name.strip()
     return Flip(at_s, position, switch)
 
 
-def _planned(
+def _plan(
     wiring: Wiring,
     performance: Performance,
     setting: Setting,
@@ -148,28 +154,28 @@ def _planned(
     *,
     rate_hz: int,
 ) -> ClipPlan:
-    """A clip whose movements have been tried, so that a slip is told before any work."""
-    with common.as_usage():
+    """Plan a clip and try its movements, so that a slip is reported before any work."""
+    with common.report_wrong_usage():
         steps_of(wiring, setting, sweeps, flips, n_samples=performance.frames(rate_hz), rate_hz=rate_hz)
     return plan_clip(wiring, performance, setting, sweeps, flips)
 
 
 def _prepare(plans: Sequence[ClipPlan], rate_hz: int) -> None:
-    """Let every take be played or tracked once for every wiring, with a bar."""
+    """Play or track every take once for every wiring, with a bar."""
     pairs = {(plan.wiring.file, plan.performance.take.file): plan for plan in plans}
     for plan in pairs.values():
-        with common.told(), common.shown(plan.performance.name) as progress:
+        with common.report_errors(), common.show_progress(plan.performance.name) as progress:
             plan.performance.prepare(plan.wiring, rate_hz, progress=progress)
 
 
-def _with_progress(plans: Sequence[ClipPlan], out: Path, options: RenderOptions) -> list[dict[str, Any]]:
-    """Render with a bar on standard error where that is a terminal."""
+def _render(plans: Sequence[ClipPlan], out: Path, options: RenderOptions) -> list[dict[str, Any]]:
+    """Render with a bar on standard error."""
     seconds = sum(plan.performance.seconds for plan in plans)
     label = f"{len(plans)} clip{'s' if len(plans) != 1 else ''}"
     length = max(round(100 * seconds), 1)
     notes: list[str] = []
     try:
-        with click.progressbar(length=length, label=label, file=sys.stderr) as shown, common.told():
+        with click.progressbar(length=length, label=label, file=sys.stderr) as shown, common.report_errors():
             return render_set(
                 plans, out, options, progress=lambda s: shown.update(round(100 * s)), told=notes.append
             )
@@ -185,7 +191,7 @@ def _print(entries: Sequence[dict[str, Any]], out: Path) -> None:
         click.echo(f"{out / entry['file']}  {loudness}{peak}")
     silent = dict.fromkeys(name for entry in entries for name in entry["silent_coils"])
     if silent:
-        _note(f"silent, since no channel of the take is theirs: {', '.join(silent)}")
+        _note(f"silent, because the take has no channel for them: {', '.join(silent)}")
     for text in dict.fromkeys(warning for entry in entries for warning in entry["warnings"]):
         _note(text)
     places = {entry["coil_places"] for entry in entries}
@@ -193,5 +199,5 @@ def _print(entries: Sequence[dict[str, Any]], out: Path) -> None:
 
 
 def _note(text: str) -> None:
-    """A sentence beside the output proper, on standard error."""
+    """Print a note on standard error."""
     click.echo(f"note: {text}", err=True)

@@ -36,29 +36,29 @@ Examples:
 @click.option(
     "--frequencies",
     metavar="HZ,HZ,...",
-    help="Frequencies; if not given 241 from 20 Hz to 20 kHz, in the table a few.",
+    help="Frequencies; unless given, 241 from 20 Hz to 20 kHz (7 in the table).",
 )
-@click.option("--json", "as_json", is_flag=True, help="Complex responses, hum and output impedance as JSON.")
-@click.option("--csv", "as_csv", is_flag=True, help="Level and phase as CSV.")
-@click.option("--svg", type=common.EXISTING, metavar="FILE", help="A plot, one panel per position.")
-@click.option("--phase", is_flag=True, help="The plot shows phase too.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON: complex responses, hum, output impedance.")
+@click.option("--csv", "as_csv", is_flag=True, help="Print level and phase as CSV.")
+@click.option("--svg", type=common.EXISTING, metavar="FILE", help="Write a plot with one panel per position.")
+@click.option("--phase", is_flag=True, help="Plot phase too.")
 def command(
     file: Path,
     position: str,
-    stands: tuple[str, ...],
+    controls: tuple[str, ...],
     frequencies: str | None,
     as_json: bool,
     as_csv: bool,
     svg: Path | None,
     phase: bool,
 ) -> None:
-    """What each coil's EMF becomes at the amplifier input, over frequency."""
+    """Print or plot each coil's response, from its EMF to the amplifier."""
     if as_json and as_csv:
         raise click.UsageError("--json or --csv, not both")
     wiring = common.load(file)
-    settings = common.settings_of(wiring, position, stands)
-    hz = DEFAULT_HZ if frequencies is None else _frequencies(frequencies)
-    with common.told():
+    settings = common.settings_of(wiring, position, controls)
+    hz = DEFAULT_HZ if frequencies is None else _parse_frequencies(frequencies)
+    with common.report_errors():
         responses = respond(wiring, settings, hz)
         if svg is not None:
             drawn = responses if frequencies else respond(wiring, settings, PLOT_HZ)
@@ -71,19 +71,19 @@ def command(
         click.echo(_table(responses if frequencies else respond(wiring, settings, TABLE_HZ)))
 
 
-def _frequencies(text: str) -> Floats:
-    """Frequencies as people write them: 100, 1k, 2.5 kHz."""
-    with common.as_usage():
+def _parse_frequencies(text: str) -> Floats:
+    """Read frequencies as people write them: 100, 1k, 2.5 kHz."""
+    with common.report_wrong_usage():
         values = [parse(part.strip(), "frequency", "--frequencies") for part in text.split(",")]
         return checked_frequencies(np.array(values))
 
 
 def to_json(responses: Responses) -> list[dict[str, Any]]:
-    """The responses in the form that DESIGN fixes for ``response --json``."""
+    """The responses as ``response --json`` prints them; the form is fixed."""
     return [
         {
             "position": setting.position,
-            "settings": common.stands_of(setting),
+            "settings": common.controls_of(setting),
             "frequencies_hz": responses.frequencies_hz.tolist(),
             "coils": {name: _parts(responses.coil[i, k]) for k, name in enumerate(responses.coils)},
             "hum": _parts(responses.hum[i]),
@@ -98,7 +98,7 @@ def _parts(values: Complex) -> dict[str, list[float]]:
 
 
 def level_db(values: Complex) -> Floats:
-    """Level in dB, same shape; minus infinity where there is nothing."""
+    """Level in dB, same shape; minus infinity where the response is zero."""
     with np.errstate(divide="ignore"):
         level: Floats = 20.0 * np.log10(np.abs(values))
     return level
@@ -119,13 +119,13 @@ def _csv(responses: Responses) -> str:
 
 
 def _table(responses: Responses) -> str:
-    """A few levels to read in a terminal."""
+    """A table of a few levels."""
     width = max(len(name) for name in responses.coils) + 2
     heads = "".join(f"{_short(hz):>9}" for hz in responses.frequencies_hz)
     lines = []
     for i, setting in enumerate(responses.settings):
-        stands = " ".join(f"{name}={value}" for name, value in common.stands_of(setting).items())
-        lines.append(f"position {setting.position}   {stands}")
+        controls = " ".join(f"{name}={value}" for name, value in common.controls_of(setting).items())
+        lines.append(f"position {setting.position}   {controls}")
         lines.append(f"  {'dB re EMF':<{width}}{heads}")
         for k, name in enumerate(responses.coils):
             row = level_db(responses.coil[i, k])

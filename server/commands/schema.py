@@ -13,12 +13,15 @@ from server.files.whole import write_text
 
 
 @click.command(epilog="\b\nExample:\n  presolder schema --out wiring.schema.json")
-@click.option("--out", type=common.EXISTING, metavar="FILE", help="File instead of standard output.")
+@click.option("--out", type=common.EXISTING, metavar="FILE", help="Write a file instead of printing.")
 def command(out: Path | None) -> None:
-    """The JSON Schema of the wiring file, for editors that complete it."""
+    """Print the JSON Schema of the wiring file.
+
+    An editor that knows it completes and checks the file.
+    """
     text = json.dumps(schema(), indent=1, ensure_ascii=False) + "\n"
     if out is None:
         click.echo(text, nl=False)
     else:
-        with common.told():
+        with common.report_errors():
             write_text(out, text)

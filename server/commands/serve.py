@@ -1,4 +1,4 @@
-"""`presolder serve`: the server on one's own wirings."""
+"""`presolder serve`: the server on your own wirings."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from server.commands import common
-from server.commands.serve_options import serve_options, settings_of
+from server.commands.serving import run, server_options, settings_of
 
 EPILOG = """\b
 Examples:
@@ -19,19 +19,18 @@ Examples:
 
 @click.command(epilog=EPILOG)
 @click.argument("places", nargs=-1, type=common.EXISTING, metavar="[FILE|FOLDER]...")
-@serve_options
+@server_options
 def command(places: tuple[Path, ...], browser: bool, verbose: bool, **options: Any) -> None:
-    """Start the page with the wirings of files and folders.
+    """Start the page on the wirings of files and folders.
 
-    A file becomes a commission with one wiring, a folder one with all of its wirings; the takes
-    of a folder are listed with the demo's. Saving on the page writes the file too. What is no
-    wiring is told and left out.
+    A file becomes a commission with one wiring, a folder a commission with all of its wirings.
+    The takes of a folder are listed with the demo's. Saving on the page writes the file too.
+    Files that are not wirings are skipped; their problems are printed.
     """
-    from server.commands.serving import run
     from server.commissions.wiring_files import import_wiring_files
     from server.database.store import Store
 
-    with common.told():
+    with common.report_errors():
         settings = settings_of(options, places=tuple(place.resolve() for place in places))
         store = Store(settings.data)
         for problem in import_wiring_files(store, settings.places):

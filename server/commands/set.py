@@ -15,16 +15,19 @@ Examples:
   presolder set baritone.yaml load.cable.length="3 m" --out short-cable.yaml
 """
 TOP = ("name", "labels", "load", "instrument")
-"""First words of a place that is not a part's name."""
+"""First words of a path that does not begin with a part's name."""
 
 
 @click.command("set", epilog=EPILOG)
 @click.argument("file", type=common.EXISTING)
 @click.argument("changes", nargs=-1, required=True, metavar="PART.FIELD=VALUE...")
-@click.option("--out", type=common.EXISTING, metavar="FILE", help="A new file; the old one stays as it is.")
+@click.option("--out", type=common.EXISTING, metavar="FILE", help="Write a new file instead.")
 def command(file: Path, changes: tuple[str, ...], out: Path | None) -> None:
-    """Change values; comments stay, and nonsense is not written."""
-    with common.told():
+    """Change values in a wiring file and keep its comments.
+
+    The changed wiring is checked before it is written.
+    """
+    with common.report_errors():
         text = WiringText.of(file)
         for change in changes:
             place, equals, value = change.partition("=")

@@ -14,38 +14,45 @@ Examples:
   presolder stems lead_line.yaml baritone.yaml --out stems
   presolder stems lead_line.yaml lead.wav --wiring baritone.yaml
 
-A channel per coil, in volts: 24-bit FLAC up to 8 channels within 1 V, floating-point WAV beyond.
-A take file beside it plays the stems through any wiring with coils of the same names.
+The file has a channel per coil, in volts: 24-bit FLAC for up to 8 channels within 1 V, otherwise
+floating-point WAV. The take file beside it plays the stems through any wiring with coils of the same names.
 """
 
 
 @click.command(epilog=EPILOG)
 @click.argument("take", type=common.EXISTING)
 @click.argument("file", type=common.EXISTING)
-@click.option("--wiring", type=common.EXISTING, help="The wiring, where FILE is the sound file to write.")
+@click.option("--wiring", type=common.EXISTING, help="The wiring, if FILE is the sound file to write.")
 @click.option(
-    "--out", type=common.EXISTING, default=".", metavar="DIR", help="Folder, where FILE is a wiring."
+    "--out",
+    type=common.EXISTING,
+    default=".",
+    metavar="DIR",
+    help="Folder to write to, if FILE is a wiring.",
 )
-@click.option("--rate", type=click.Choice(RATES), default="48000", show_default=True, help="Hz.")
+@click.option(
+    "--rate", type=click.Choice(RATES), default="48000", show_default=True, help="Samples a second."
+)
 def command(take: Path, file: Path, wiring: Path | None, out: Path, rate: str) -> None:
-    """Write what TAKE induces in every coil of a wiring.
+    """Write the signal that TAKE induces in every coil of a wiring.
 
-    FILE is the wiring; or, ending in .flac or .wav, the sound file to write, and --wiring names the wiring.
+    FILE is the wiring. Or it ends in .flac or .wav: then it is the sound file to write, and --wiring
+    names the wiring.
     """
     from server.clips.stems import write_stems
     from server.takes.load import load_take
 
     is_sound = file.suffix.lower() in (".flac", ".wav")
     if is_sound and wiring is None:
-        raise click.UsageError("--wiring: got none; allowed: the wiring file whose coils listen")
+        raise click.UsageError("--wiring: got none; allowed: the wiring file whose coils sense the take")
     if not is_sound and wiring is not None:
         raise click.UsageError(f"FILE: got '{file}' beside --wiring; allowed: a name ending in .flac or .wav")
     listening = common.load(file if wiring is None else wiring)
-    with common.told():
+    with common.report_errors():
         performance = load_take(take)
         for text in (*performance.warnings, *performance.notes(listening)):
             click.echo(f"note: {text}", err=True)
-        with common.shown(take.name) as progress:
+        with common.show_progress(take.name) as progress:
             written = write_stems(
                 performance, listening, file if is_sound else out, int(rate), progress=progress
             )

@@ -1,4 +1,4 @@
-"""`presolder takes`: the takes there are."""
+"""`presolder takes`: list takes."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from server.paths import demo_folder
 
 EPILOG = """\b
 Examples:
-  presolder takes                  the demo's takes, and those of this folder
+  presolder takes                  the demo's takes and those of this folder
   presolder takes demo_audio       those of a folder
   presolder takes riff.yaml --json
 """
@@ -21,11 +21,11 @@ Examples:
 
 @click.command(epilog=EPILOG)
 @click.argument("places", nargs=-1, type=common.EXISTING, metavar="[FILE|FOLDER]...")
-@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(places: tuple[Path, ...], as_json: bool) -> None:
-    """Takes with their length, kind and what is heard of the coils' places.
+    """List takes: length, kind, and whether coil places are modelled.
 
-    Exit status 1 if one of them cannot be used.
+    Exit status 1 if a take cannot be used.
     """
     from server.takes.folders import find_takes
 

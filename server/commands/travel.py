@@ -1,4 +1,4 @@
-"""`presolder travel`: how evenly a knob changes the sound, and which parts change it more evenly."""
+"""`presolder travel`: measure how evenly a knob changes the sound; suggest parts."""
 
 from __future__ import annotations
 
@@ -12,17 +12,18 @@ import click
 from dsp.errors import nearest
 from dsp.units import show
 from server.commands import common
-from server.commands.travel_networks import networks_told, print_networks
 
 if TYPE_CHECKING:
+    from dsp.knobs.advice import Suggestion
     from dsp.knobs.bypass import Bypass
     from dsp.knobs.travel import Advice
     from dsp.wiring.change import Edit
     from dsp.wiring.model import Setting, Wiring
 
 MOST_ADVICE = 5
+MOST_OF_FRONT = 5
 SILENT_DB = -30.0
-"""A knob whose bottom is so far down is a volume; only such a one has treble to lose."""
+"""A knob that is softer than this at 0 is a volume. Only a volume has treble to lose."""
 EPILOG = """\b
 Examples:
   presolder travel baritone.yaml
@@ -30,9 +31,9 @@ Examples:
   presolder travel twelve.yaml --position 3 --knob volume
   presolder travel twelve.yaml --position 3 --knob tone --choose 2 --out other.yaml
 
-Evenness is 1 when every half unit of the knob changes the timbre alike, and 1/20 when one of the
-twenty steps does it all. Networks are numbered: first those that no other beats in width and evenness
-both, then the best compromise of each kind. Level falls by at most 12 dB along their travel.
+Evenness is 1 if every half unit of the knob changes the timbre alike, and 1/20 if one of the twenty
+steps does it all. Networks are numbered: first those that no other beats in both width and evenness,
+then the best compromise of each kind. Their level falls by 12 dB at most along the travel.
 """
 
 
@@ -40,34 +41,35 @@ both, then the best compromise of each kind. Level falls by at most 12 dB along 
 @click.argument("file", type=common.EXISTING)
 @common.position_option
 @common.set_option
-@click.option("--knob", "knobs", multiple=True, help="This knob only; several times.")
-@click.option("--capacitor", help="Try other values of it with the knob.")
-@click.option("--choose", type=int, metavar="N", help="Make the change of this number, for --out.")
-@click.option("--out", type=common.EXISTING, metavar="FILE", help="The wiring with the change chosen.")
-@click.option("--json", "as_json", is_flag=True, help="As JSON.")
+@click.option("--knob", "knobs", multiple=True, help="This knob only; repeatable.")
+@click.option("--capacitor", help="Try other values of this capacitor.")
+@click.option("--choose", type=int, metavar="N", help="Number of the change to make, for --out.")
+@click.option("--out", type=common.EXISTING, metavar="FILE", help="Write the wiring with the chosen change.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(
     file: Path,
     position: str,
-    stands: tuple[str, ...],
+    controls: tuple[str, ...],
     knobs: tuple[str, ...],
     capacitor: str | None,
     choose: int | None,
     out: Path | None,
     as_json: bool,
 ) -> None:
-    """What each knob does along its travel.
+    """Measure what each knob does along its travel.
 
-    For a knob named by itself: tapers and values that make it more even; networks for a tone knob (a
-    capacitor, a resistor or choke with it, a second coil faded in); bypass parts for a volume.
+    For a knob named by --knob the command suggests tapers and values that make it more even. It adds
+    networks for a tone knob (a capacitor, a resistor or choke with it, a second coil faded in) and
+    bypass parts for a volume.
     """
     wiring = common.load(file)
     if (choose is None) != (out is None):
         raise click.UsageError("--choose and --out go together: which change, and where to")
-    _known(knobs, wiring.pots, "--knob", "knob")
+    _check_names(knobs, wiring.pots, "--knob", "knob")
     if capacitor is not None:
-        _known([capacitor], wiring.parts, "--capacitor", "part")
-    with common.told():
-        settings = common.settings_of(wiring, position, stands)
+        _check_names([capacitor], wiring.parts, "--capacitor", "part")
+    with common.report_errors():
+        settings = common.settings_of(wiring, position, controls)
         if choose is not None and (len(settings), len(knobs)) != (1, 1):
             raise click.UsageError("--choose: name one --position and one --knob")
         edits: list[Edit] = []
@@ -86,7 +88,7 @@ def command(
 
 
 def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Edit], choose: int) -> None:
-    """The wiring with one change, checked by being read again."""
+    """Write the wiring with one change; reading it again checks it."""
     from server.wirings.changed import EditedText
 
     if not 1 <= choose <= len(edits):
@@ -98,7 +100,7 @@ def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Edit], choose:
     text.save(out)
 
 
-def _known(names: Sequence[str], known: Any, option: str, what: str) -> None:
+def _check_names(names: Sequence[str], known: Any, option: str, what: str) -> None:
     for name in names:
         if name not in known:
             hint = nearest(name, known) or f"there are {', '.join(known) or 'none'}"
@@ -114,7 +116,7 @@ def _entry(
     *,
     advised: bool,
 ) -> dict[str, Any]:
-    """What is told of one knob; the changes told are added to ``edits`` in the order of their numbers."""
+    """The record of one knob; its numbered changes are appended to ``edits``."""
     from dsp.knobs.travel import advise, travel
     from server.searches.knobs import travel_json
 
@@ -127,7 +129,7 @@ def _entry(
     if own.level_db[0] < SILENT_DB:
         entry |= _bypasses(wiring, setting, knob, edits)
     else:
-        entry |= networks_told(wiring, setting, knob, edits)
+        entry |= _networks(wiring, setting, knob, edits)
     return entry
 
 
@@ -193,4 +195,58 @@ def _print(one: dict[str, Any]) -> None:
             f" treble {bypass['treble_lost_db']:+.1f} dB"
         )
         click.echo(f"      {'; '.join(bypass['edit'])}")
-    print_networks(one)
+    _print_networks(one)
+
+
+def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) -> dict[str, Any]:
+    """Networks that no other beats, and the best of each kind; changes go to ``edits``."""
+    from dsp.knobs.advice import picked, suggestions
+    from dsp.knobs.place import stand_of
+
+    if stand_of(wiring, knob) is None:
+        return {"networks": [], "no_networks": "it is no variable resistor between two joints"}
+    with common.show_progress(f"networks for {knob}") as progress:
+        found = suggestions(wiring, setting, knob, progress=progress)
+    best = picked(found, MOST_OF_FRONT)
+    edits += [one.edit(wiring) for one, _ in best]
+    rows = [_network(wiring, one, in_front=in_front) for one, in_front in best]
+    return {"networks": rows, "networks_tried": len(found)}
+
+
+def _network(wiring: Wiring, one: Suggestion, *, in_front: bool) -> dict[str, Any]:
+    return {
+        "kind": one.tried.kind,
+        "network": one.tried.text,
+        "taper": one.taper,
+        "pot": show(one.resistance_ohm, "resistance", 3),
+        "width_db": round(one.travel.width_db, 2),
+        "evenness": round(one.travel.evenness, 3),
+        "level_drop_db": round(one.drop_db, 1),
+        "at_ten_db": round(one.at_ten_db, 2),
+        "coils": list(one.coils),
+        "unbeaten": in_front,
+        "edit": list(one.edit(wiring).words(wiring)),
+    }
+
+
+def _print_networks(entry: dict[str, Any]) -> None:
+    """Print the networks of one knob."""
+    from dsp.knobs.networks import KINDS
+
+    if "no_networks" in entry:
+        click.echo(f"  no tone network to try: {entry['no_networks']}")
+    rows = entry.get("networks", [])
+    last = sum(row["unbeaten"] for row in rows) - 1
+    for i, row in enumerate(rows):
+        if i == 0:
+            click.echo(f"  of {entry['networks_tried']} networks and pots, no other beats these in both:")
+        elif i == last + 1:
+            click.echo("  the best compromise of the other kinds:")
+        mark = {0: "widest: ", last: "most even: "}.get(i, "") if row["unbeaten"] and last else ""
+        fades = f", fades in {' and '.join(row['coils'])}" if row["coils"] else ""
+        click.echo(
+            f"  {i + 1:>2}  {mark}{row['network']}{fades}; pot {row['pot']}, {row['taper']}: timbre"
+            f" {row['width_db']:.1f} dB, evenness {row['evenness']:.2f}, level {row['level_drop_db']:.0f} dB"
+            f" on the way, {row['at_ten_db']:.1f} dB from today's sound at 10"
+        )
+        click.echo(f"      ({KINDS[row['kind']]}) {'; '.join(row['edit'])}")

@@ -244,7 +244,7 @@ def test_a_chart_that_differs_is_not_written(folder: Path, monkeypatch: pytest.M
         (("bridge", "start"), (SWITCH, "A1")),
     )
     wrong = Chart(on_on(1), nets, {"1": "1", "2": "2"})
-    monkeypatch.setattr("server.commands.lugs._made", lambda *_: Made(Assigned(wrong, "proved", True)))
+    monkeypatch.setattr("server.commands.lugs._make", lambda *_: Made(Assigned(wrong, "proved", True)))
     said = refused("twelve.yaml", "--switch", "toggle_on_on", "--out", "chart", status=1)
     assert "responses that differ" in said
     assert "nothing was written" in said

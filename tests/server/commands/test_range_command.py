@@ -188,7 +188,7 @@ def test_networks_for_a_tone_knob_and_one_of_them_written(tmp_path: Path) -> Non
     (again,) = json.loads(run("travel", str(out), "-p", "5", "--knob", "tone", "--json").stdout)["travels"]
     assert (again["width_db"], again["evenness"]) == (rows[2]["width_db"], rows[2]["evenness"])
     said = run(*words).stdout
-    assert "none beats these in both" in said
+    assert "no other beats these in both" in said
     assert "most even: " in said
     assert "solder tone.2 to volume.3 (with selector.A0)" in said
 

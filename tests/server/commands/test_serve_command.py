@@ -175,7 +175,7 @@ def test_a_browser_that_would_take_over_the_terminal_is_none(
         monkeypatch.delenv(name, raising=False)
     for name, value in environment.items():
         monkeypatch.setenv(name, value)
-    assert serving._browser_there() is there
+    assert serving._has_browser() is there
 
 
 def test_the_data_folder_is_the_platforms_own(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
