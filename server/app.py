@@ -27,7 +27,7 @@ from server.proposals import routes as proposals
 from server.searches import routes as range
 from server.settings import Settings
 from server.takes import routes as takes
-from server.takes.ahead import Warming
+from server.takes.ahead import AheadPlayer
 from server.takes.intake import sweep
 from server.takes.library import Library
 from server.web import access, errors
@@ -76,11 +76,12 @@ def create_app(settings: Settings) -> FastAPI:
 
     @contextlib.asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        warming = Warming(store, app.state.library)
+        ahead = AheadPlayer(store, app.state.library)
         if settings.warm:
-            warming.start()
+            ahead.start()
         yield
-        warming.close()
+        ahead.close()
+        app.state.library.close()
         store.close()
 
     app = FastAPI(

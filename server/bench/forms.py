@@ -70,8 +70,11 @@ def bench_of(connection: Request | WebSocket) -> Bench:
     """Return the server's bench; the first request makes it."""
     state = connection.app.state
     if not hasattr(state, "bench"):
+        library, store = state.library, state.store
         state.bench = Bench(
-            lambda version: str(versions.get_version(state.store, version)["text"]), state.library.performance
+            lambda version: str(versions.get_version(store, version)["text"]),
+            library.performance,
+            library.prepare,
         )
     bench: Bench = state.bench
     return bench

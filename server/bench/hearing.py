@@ -21,7 +21,7 @@ from dsp.filters.design import design_bank
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.reading.wiring import read_wiring
-from server.bench.stems import LiveStems, LiveTakes
+from server.bench.stems import LiveStems, LiveTakes, Prepare
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
 from server.wirings.text import Edit, WiringText
@@ -82,11 +82,15 @@ class Bench:
         Returns the text of a version by its id; versions never change.
     performance_of : callable
         Returns a take by its id; what an id stands for never changes.
+    prepare : callable
+        Called with performance, wiring and rate before a take's stems are read.
     """
 
-    def __init__(self, text_of: Callable[[str], str], performance_of: Callable[[str], Performance]) -> None:
+    def __init__(
+        self, text_of: Callable[[str], str], performance_of: Callable[[str], Performance], prepare: Prepare
+    ) -> None:
         self._text_of = text_of
-        self._takes = LiveTakes(performance_of, RATE_HZ, LONGEST_S)
+        self._takes = LiveTakes(performance_of, prepare, RATE_HZ, LONGEST_S)
         self._parsed: Recent[ParsedDraft] = Recent(MOST_WIRINGS)
         self._findings: Recent[tuple[Finding, ...]] = Recent(MOST_WIRINGS)
         self._banks: Recent[Bank] = Recent(MOST_BANKS)
@@ -204,10 +208,6 @@ class Bench:
         bank = self.bank(hearing)
         gain_db = self.match_gain_db(hearing, bank, wait=wait)
         return frame_of(number, bank, math.nan if gain_db is None else gain_db), gain_db is not None
-
-    def close(self) -> None:
-        """End the process that plays takes."""
-        self._takes.close()
 
 
 def _key(setting: Setting) -> Hashable:

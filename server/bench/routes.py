@@ -31,13 +31,11 @@ more than double the time of a knob's filters, which give way at every step of t
 
 @contextlib.asynccontextmanager
 async def _running(app: Any) -> AsyncIterator[None]:
-    """Switch threads quickly while the server runs; end the process that plays takes with it."""
+    """Switch threads quickly while the server runs."""
     before = sys.getswitchinterval()
     sys.setswitchinterval(SWITCH_S)
     yield
     sys.setswitchinterval(before)
-    if hasattr(app.state, "bench"):
-        app.state.bench.close()
 
 
 router = APIRouter(prefix="/api", tags=["sounding"], dependencies=[Depends(require_bench)], lifespan=_running)

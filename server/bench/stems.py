@@ -20,8 +20,9 @@ from dsp.sound.live_level import TakeSpectra, take_spectra
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
 from server.files.recent import Recent
-from server.takes.playing import PlayingProcess
 
+Prepare = Callable[[Performance, Wiring, int], None]
+"""Plays a score into the cache, at a rate, so that its stems are only read."""
 MOST_STEMS, MOST_SPECTRA = 6, 24
 OVERVIEW = 400
 """Columns of an overview."""
@@ -69,17 +70,20 @@ class LiveTakes:
     ----------
     performance_of : callable
         Returns a take by its id; what an id stands for never changes.
+    prepare : callable
+        Called with performance, wiring and rate before stems are read.
     rate_hz : int
     longest_s : float
         Most of a take that is held at once.
     """
 
-    def __init__(self, performance_of: Callable[[str], Performance], rate_hz: int, longest_s: float) -> None:
-        self._performance_of = performance_of
+    def __init__(
+        self, performance_of: Callable[[str], Performance], prepare: Prepare, rate_hz: int, longest_s: float
+    ) -> None:
+        self._performance_of, self._prepare = performance_of, prepare
         self._rate_hz, self._longest_s = rate_hz, longest_s
         self._stems: Recent[LiveStems] = Recent(MOST_STEMS)
         self._spectra: Recent[TakeSpectra] = Recent(MOST_SPECTRA)
-        self._playing = PlayingProcess()
         self._making: dict[Hashable, threading.Lock] = {}
         self._guard = threading.Lock()
 
@@ -112,10 +116,6 @@ class LiveTakes:
         """Return the spectra if they need no computing, or None."""
         return self._spectra.get((take, stem_inputs(wiring)))
 
-    def close(self) -> None:
-        """End the process that plays takes."""
-        self._playing.close()
-
     def _lock_of(self, key: Hashable) -> threading.Lock:
         with self._guard:
             return self._making.setdefault(key, threading.Lock())
@@ -124,7 +124,7 @@ class LiveTakes:
         performance = self._performance_of(take)
         if not 0.0 <= from_s < max(performance.seconds, 1e-9):
             raise InputError("from_s", f"{from_s:g} s", f"0 to {performance.seconds:g} s")
-        self._playing.prepare(performance, wiring, self._rate_hz)
+        self._prepare(performance, wiring, self._rate_hz)
         first, most = round(from_s * self._rate_hz), round(self._longest_s * self._rate_hz)
         found: list[Samples] = []
         at = taken = 0

@@ -78,7 +78,7 @@ class BlindTests:
         """
         if trials not in LENGTHS:
             raise InputError("trials", str(trials), ", ".join(map(str, LENGTHS)))
-        known = {one.id: one for one in self._library.listed()}
+        known = {one.id: one for one in self._library.list_takes()}
         if take not in known:
             raise Unknown("take", f"'{take}'", ", ".join(known))
         end_s = min(known[take].seconds, from_s + LONGEST_S) if to_s is None else to_s

@@ -49,7 +49,7 @@ def asked(
     encodings_of(options)
     if problems := pattern_problems(options["names"]):
         raise InputError.of(problems)
-    known = {take.id: take for take in library.listed()}
+    known = {take.id: take for take in library.list_takes()}
     if missing := next((one for one in takes if one not in known), None):
         raise Unknown("take", f"'{missing}'", ", ".join(known))
     chosen = list(dict.fromkeys(takes))

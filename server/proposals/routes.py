@@ -58,7 +58,7 @@ def create_proposal(request: Request, commission: str, new: NewProposal) -> dict
 
 
 def _takes(library: Library, ids: list[str]) -> list[OfferedTake]:
-    known = {take.id: take for take in library.listed()}
+    known = {take.id: take for take in library.list_takes()}
     missing = next((one for one in ids if one not in known), None)
     if missing is not None:
         raise Unknown("take", f"'{missing}'", ", ".join(known))

@@ -1,8 +1,8 @@
-"""Takes played in advance, so that the first sound comes at once.
+"""Play takes in advance, so that the first sound starts at once.
 
-A score is played by the string model when it is first heard with a wiring, and that takes
-seconds. A process of low priority does it ahead, for the wirings changed last and the demo's
-takes first; each is then in the cache. Whatever fails here is met, and told, when it is heard.
+The string model needs seconds for a score on a new wiring. A low-priority process plays scores into
+the cache beforehand: on the wirings changed last, the demo's takes first. It ignores errors; whoever
+plays the take reports them.
 """
 
 from __future__ import annotations
@@ -22,39 +22,33 @@ from server.takes.playing import PlayingProcess
 RATE_HZ = 48000
 MOST_WIRINGS = 3
 FIRST = "demo:open_chords"
-"""The take that the page starts with."""
+"""The take that the page selects first."""
 REST_S = 2.0
-"""How long the start is left in peace."""
+"""Delay after the start of the server."""
 
 
-class Warming:
-    """Plays takes ahead, in a thread that waits for a process.
-
-    Parameters
-    ----------
-    store : Store
-    library : Library
-    """
+class AheadPlayer:
+    """Plays takes ahead, in a thread that waits for a process."""
 
     def __init__(self, store: Store, library: Library) -> None:
         self._store, self._library = store, library
         self._over = threading.Event()
         self._playing = PlayingProcess()
-        self._thread = threading.Thread(target=self._run, name="warming", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="playing ahead", daemon=True)
 
     def start(self) -> None:
-        """Begin, after a while."""
+        """Start playing after `REST_S`."""
         self._thread.start()
 
     def close(self) -> None:
-        """End, whatever is being played."""
+        """Stop at once, in the middle of a take too."""
         self._over.set()
         self._playing.close()
 
     def _run(self) -> None:
         if self._over.wait(REST_S):
             return
-        takes = sorted((one.id for one in self._library.listed() if one.kind == "score"), key=_order)
+        takes = sorted((one.id for one in self._library.list_takes() if one.kind == "score"), key=_order)
         for wiring in self._wirings():
             for take in takes:
                 if self._over.is_set():

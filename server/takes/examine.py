@@ -19,8 +19,8 @@ from server.files.cache import ENVIRONMENT
 from server.processes.child import ONE_THREAD, Child, Work
 from server.processes.limits import Limits
 from server.processes.parent import Parent
-from server.takes.intake import Coming, Examined
-from server.takes.library import TAKE_FILE, listening
+from server.takes.intake import Examined, Upload
+from server.takes.library import TAKE_FILE, demo_listener
 from server.takes.load import load_take
 
 WORK = Work(
@@ -35,12 +35,12 @@ AT_ONCE = threading.BoundedSemaphore(2)
 """Examinations at a time; a third waits."""
 
 
-def examine(came: Coming) -> Examined:
+def examine(upload: Upload) -> Examined:
     """Have a child examine a recording.
 
     Parameters
     ----------
-    came : Coming
+    upload : Upload
         With its take file written.
 
     Raises
@@ -49,10 +49,10 @@ def examine(came: Coming) -> Examined:
         If it is not a take, or its examination took more than a recording of 30 minutes needs.
     """
     with AT_ONCE:
-        found = _ask_child(came.folder)
+        found = _ask_child(upload.folder)
     if "problems" in found:
         problems = [Problem(*one) for one in found["problems"]]
-        raise InputError.of(without_storage_names(one, f"{came.sha256}: ") for one in problems)
+        raise InputError.of(without_storage_names(one, f"{upload.sha256}: ") for one in problems)
     return Examined(found["seconds"], found["coil_places"], tuple(found["warnings"]), found["format"])
 
 
@@ -85,7 +85,7 @@ def _examine_here(take_file: Path) -> dict[str, Any]:
     recording = getattr(performance, "recording", None)
     return {
         "seconds": round(performance.seconds, 3),
-        "coil_places": performance.coil_places(listening()),
+        "coil_places": performance.coil_places(demo_listener()),
         "warnings": list(performance.warnings),
         "format": getattr(recording, "format", ""),
     }

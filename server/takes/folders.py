@@ -1,4 +1,4 @@
-"""The takes in folders: what each is, and which cannot be used."""
+"""Find takes in folders, with the reason for each that cannot be used."""
 
 from __future__ import annotations
 
@@ -17,55 +17,47 @@ KIND_LINE = re.compile(r"^kind\s*:", re.MULTILINE)
 
 
 @dataclass(frozen=True)
-class Listed:
-    """A take of a list.
-
-    Attributes
-    ----------
-    path : Path
-    performance : Performance or None
-    error : InputError or None
-        Why it cannot be used.
-    """
+class FoundTake:
+    """A take file and its performance, or the error that keeps it from use."""
 
     path: Path
     performance: Performance | None = None
     error: InputError | None = None
 
 
-def find_takes(places: Iterable[Path]) -> Iterator[Listed]:
-    """Takes among files and in folders.
+def find_takes(places: Iterable[Path]) -> Iterator[FoundTake]:
+    """Find takes among files and in folders.
 
     Parameters
     ----------
     places : iterable of Path
-        Of a folder, every file that is or means to be a take is found (its sub-folders are not searched); a
-        file named by itself is taken whatever it is.
+        A file is loaded whatever it is. A folder yields every file that is, or tries to be, a take; its
+        sub-folders are not searched.
     """
     for place in places:
         if place.is_dir():
             yield from _in_folder(place)
         else:
-            yield _listed(place)
+            yield _load(place)
 
 
-def _in_folder(folder: Path) -> Iterator[Listed]:
+def _in_folder(folder: Path) -> Iterator[FoundTake]:
     try:
         paths = sorted(folder.iterdir())
     except OSError as error:
-        yield Listed(
+        yield FoundTake(
             folder, error=InputError(str(folder), error.strerror or str(error), "a folder that can be read")
         )
         return
     for path in paths:
-        if path.suffix.lower() in TAKE_FILES and path.is_file() and _means_a_take(path):
-            yield _listed(path)
+        if path.suffix.lower() in TAKE_FILES and path.is_file() and _tries_to_be_a_take(path):
+            yield _load(path)
 
 
-def _means_a_take(path: Path) -> bool:
-    """Whether a YAML file has a kind, right or wrong, which a wiring has not.
+def _tries_to_be_a_take(path: Path) -> bool:
+    """Whether a YAML file has a kind, right or wrong; a wiring has none.
 
-    One that cannot be parsed is judged by its lines: a slip must not make a take vanish.
+    A file that cannot be parsed is judged by its lines, so that a slip does not hide a take.
     """
     try:
         tree = load_tree(path)
@@ -81,8 +73,8 @@ def _kind_line(path: Path) -> bool:
         return False
 
 
-def _listed(path: Path) -> Listed:
+def _load(path: Path) -> FoundTake:
     try:
-        return Listed(path, load_take(path))
+        return FoundTake(path, load_take(path))
     except InputError as error:
-        return Listed(path, error=error)
+        return FoundTake(path, error=error)

@@ -1,7 +1,7 @@
-"""A recording on its way in: streamed to a folder of its own, described, moved into place.
+"""Receive an upload: stream it to its own folder, write its take file, move it into place.
 
-The name that was sent is a text in the take file and never part of a path: folder and sound
-file are named by a random id and the content's SHA-256.
+The name that was sent is a text in the take file and never part of a path. A random id names the
+folder, the SHA-256 of the content names the sound file.
 """
 
 from __future__ import annotations
@@ -20,33 +20,31 @@ from dsp.errors import InputError
 from server.database.store import new_id
 from server.files.whole import flush
 from server.refusals import TooLarge, Unavailable
-from server.takes.library import TAKE_FILE, Brought, Library
+from server.takes.library import TAKE_FILE, Library, UploadedTake
 
 COMING = ".coming"
-"""Folder, within that of the takes, of those not yet whole."""
+"""Folder of incomplete uploads, within that of the takes."""
 SOURCE_FILE = "source.yaml"
-"""The wiring, beside its take file, that a recording was made through."""
+"""The wiring that a recording was made through, beside its take file."""
 STALE_S = 24 * 3600.0
 LARGEST = 200_000_000
-"""Bytes of a sound file; 30 minutes of 16-bit mono at 48 kHz are 173 MB."""
+"""Most bytes of a sound file; 30 minutes of 16-bit mono at 48 kHz are 173 MB."""
 ENDINGS = {"WAV": "wav", "WAVEX": "wav", "FLAC": "flac", "AIFF": "aiff", "OGG": "ogg", "MP3": "mp3"}
-"""Ending by libsndfile's name of the format."""
+"""File ending by libsndfile's name of the format."""
 ESCAPES = {"\x85": "\\N", "\u2028": "\\L", "\u2029": "\\P"}
-"""Signs that YAML takes for line ends, as it escapes them (YAML 1.2.2, section 5.7)."""
+"""Characters that YAML reads as line ends, and their escapes (YAML 1.2.2, section 5.7)."""
 
 
 @dataclass(frozen=True)
 class Through:
-    """The wiring a recording was made through, and how it stood.
+    """The wiring that a recording was made through, and its setting.
 
     Attributes
     ----------
     text : str
-        Of the wiring; it is kept beside the take, so that later versions change nothing.
-    position : str
+        Text of the wiring; stored beside the take, so that later versions change nothing.
     knobs : mapping of str to float
         Travel from 0 to 10.
-    switches : mapping of str to str
     """
 
     text: str
@@ -54,8 +52,8 @@ class Through:
     knobs: Mapping[str, float] = field(default_factory=dict)
     switches: Mapping[str, str] = field(default_factory=dict)
 
-    def written(self) -> str:
-        """As the take file says it."""
+    def field_text(self) -> str:
+        """Return the value of ``source`` in the take file."""
         knobs = ", ".join(f"{_quoted(name)}: {value!r}" for name, value in self.knobs.items())
         switches = ", ".join(f"{_quoted(name)}: {_quoted(to)}" for name, to in self.switches.items())
         position = f"position: {_quoted(self.position)}, " if self.position else ""
@@ -63,18 +61,17 @@ class Through:
 
 
 @dataclass(frozen=True)
-class Said:
-    """What the person says of a recording.
+class UploadForm:
+    """A person's description of a recording.
 
     Attributes
     ----------
-    name, kind : str
     line : str
         Of a mono recording: ``single`` or ``chords``.
     source : Through or None
-        Of a mono recording: the known wiring it was made through; None for a flat sensor.
+        Of a mono recording: the known wiring that it was made through; None for a flat sensor.
     channels : tuple of str
-        Coil or string of each channel, of a recording that has several.
+        Coil or string of each channel, if a recording has several.
     """
 
     name: str
@@ -84,10 +81,10 @@ class Said:
     channels: tuple[str, ...] = ()
 
     def text(self, audio: str) -> str:
-        """The take file's text."""
+        """Return the text of the take file."""
         lines = ["format: 1", f"name: {_quoted(self.name)}", f"kind: {_quoted(self.kind)}", f"audio: {audio}"]
         if self.kind == "mono":
-            source = "flat" if self.source is None else self.source.written()
+            source = "flat" if self.source is None else self.source.field_text()
             lines += [f"source: {source}", f"line: {_quoted(self.line)}"]
         else:
             lines += [f"channels: [{', '.join(map(_quoted, self.channels))}]"]
@@ -96,13 +93,12 @@ class Said:
 
 @dataclass(frozen=True)
 class Examined:
-    """What an examination found.
+    """The result of an examination.
 
     Attributes
     ----------
     seconds : float
-    coil_places : str
-    warnings : tuple of str
+        Length, s.
     format : str
         libsndfile's name.
     """
@@ -114,14 +110,13 @@ class Examined:
 
 
 @dataclass
-class Coming:
-    """A recording on its way in, written piece by piece.
+class Upload:
+    """A recording that arrives piece by piece.
 
     Attributes
     ----------
     id : str
-        Of the take it will be.
-    folder : Path
+        Id of the future take.
     size : int
         Bytes so far.
     """
@@ -133,7 +128,7 @@ class Coming:
     _digest: hashlib._Hash = field(default_factory=hashlib.sha256)
 
     def write(self, piece: bytes) -> None:
-        """Take one more piece.
+        """Append a piece.
 
         Raises
         ------
@@ -150,8 +145,8 @@ class Coming:
         except OSError as error:
             raise Unavailable("the recording", error.strerror or str(error), "room on the disk") from error
 
-    def described(self, said: Said) -> None:
-        """End the sound file; write take file and source beside it.
+    def finish(self, form: UploadForm) -> None:
+        """Close the sound file; write the take file and the source beside it.
 
         Raises
         ------
@@ -162,23 +157,19 @@ class Coming:
         if self.size == 0:
             raise InputError("the recording", "0 bytes", "a sound file")
         (self.folder / "sound").rename(self.folder / self.sha256)
-        (self.folder / TAKE_FILE).write_text(said.text(self.sha256), encoding="utf-8")
-        if said.source is not None:
-            (self.folder / SOURCE_FILE).write_text(said.source.text, encoding="utf-8", newline="")
+        (self.folder / TAKE_FILE).write_text(form.text(self.sha256), encoding="utf-8")
+        if form.source is not None:
+            (self.folder / SOURCE_FILE).write_text(form.source.text, encoding="utf-8", newline="")
 
     @property
     def sha256(self) -> str:
-        """Of what was sent, so far."""
+        """SHA-256 of the pieces so far."""
         return self._digest.hexdigest()
 
 
 @contextlib.contextmanager
-def coming(library: Library) -> Iterator[Coming]:
-    """A folder to write a recording into; gone afterwards unless it was kept.
-
-    Parameters
-    ----------
-    library : Library
+def open_upload(library: Library) -> Iterator[Upload]:
+    """Open a folder for an upload; it is deleted at the end unless kept.
 
     Raises
     ------
@@ -195,48 +186,36 @@ def coming(library: Library) -> Iterator[Coming]:
         raise Unavailable("the data folder", got, "a disk that can be written") from error
     try:
         with sound:
-            yield Coming(take_id, folder, sound)
+            yield Upload(take_id, folder, sound)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def keep(library: Library, came: Coming, said: Said, found: Examined) -> Brought:
-    """Move a take that was found good into the library, then list it.
-
-    Parameters
-    ----------
-    library : Library
-    came : Coming
-    said : Said
-    found : Examined
-
-    Returns
-    -------
-    Brought
-    """
-    name = f"{came.sha256}.{ENDINGS.get(found.format, 'sound')}"
-    (came.folder / came.sha256).rename(came.folder / name)
-    (came.folder / TAKE_FILE).write_text(said.text(name), encoding="utf-8")
-    for path in (*came.folder.iterdir(), came.folder):
+def keep_upload(library: Library, upload: Upload, form: UploadForm, found: Examined) -> UploadedTake:
+    """Move an accepted upload into the library, then list it."""
+    name = f"{upload.sha256}.{ENDINGS.get(found.format, 'sound')}"
+    (upload.folder / upload.sha256).rename(upload.folder / name)
+    (upload.folder / TAKE_FILE).write_text(form.text(name), encoding="utf-8")
+    for path in (*upload.folder.iterdir(), upload.folder):
         flush(path)
-    came.folder.rename(library.folder / came.id)
+    upload.folder.rename(library.folder / upload.id)
     flush(library.folder)
-    take = Brought(
-        came.id,
-        said.name,
-        said.kind,
+    take = UploadedTake(
+        upload.id,
+        form.name,
+        form.kind,
         found.seconds,
         found.coil_places,
         found.warnings,
-        came.sha256,
-        came.size,
+        upload.sha256,
+        upload.size,
     )
     library.add(take)
     return take
 
 
 def sweep(library: Library) -> None:
-    """Clear away what a server killed a day ago had on its way."""
+    """Delete incomplete uploads of a server that was killed a day ago."""
     with contextlib.suppress(OSError):
         for folder in (library.folder / COMING).iterdir():
             if folder.stat().st_mtime < time.time() - STALE_S:
@@ -244,7 +223,7 @@ def sweep(library: Library) -> None:
 
 
 def _quoted(text: str) -> str:
-    """A text as a YAML double-quoted scalar."""
+    """Quote a text as a YAML double-quoted scalar."""
     quoted = json.dumps(text, ensure_ascii=False)
     for sign, escape in ESCAPES.items():
         quoted = quoted.replace(sign, escape)

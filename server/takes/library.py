@@ -1,8 +1,8 @@
-"""The takes there are to listen to: the demo's, those of folders, and those brought in.
+"""The library of takes: the demo's, those of folders, and uploads.
 
-A take brought in lies in a folder of its own, ``takes/<id>/``: the sound file as it was sent,
-named by its SHA-256, and a take file made from what was said of it. Its row in the database is
-written last, so that whatever is listed is there whole.
+An upload has a folder of its own, ``takes/<id>/``: the sound file as sent, named by its SHA-256, and
+a take file written from the form. Its database row is written last, so that every take in the list
+is complete.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from server.paths import demo_folder
 from server.refusals import Unknown
 from server.takes.folders import find_takes
 from server.takes.load import load_take
+from server.takes.playing import PlayingProcess
 from server.wirings.text import load_wiring
 
 TAKES = "takes"
@@ -28,18 +29,17 @@ TAKE_FILE = "take.yaml"
 
 
 @dataclass(frozen=True)
-class Listed:
-    """A take as the page lists it.
+class TakeRow:
+    """A take in the page's list.
 
     Attributes
     ----------
     id : str
-        ``demo:…``, ``file:…``, or of one brought in.
-    name, kind : str
+        Starts with ``demo:`` or ``file:`` unless the take is an upload.
     seconds : float
+        Length, s.
     coil_places : str
-        Whether the coils' places are in the sound.
-    warnings : tuple of str
+        Whether the sound contains the coils' places.
     """
 
     id: str
@@ -51,19 +51,17 @@ class Listed:
 
 
 @dataclass(frozen=True)
-class Brought:
-    """A recording that was sent, examined and found to be a take.
+class UploadedTake:
+    """An uploaded recording that was examined and accepted.
 
     Attributes
     ----------
-    id : str
-    name, kind, coil_places : str
     seconds : float
-    warnings : tuple of str
+        Length, s.
     sha256 : str
         Of the sound file as sent.
     size : int
-        Its bytes.
+        Bytes of the sound file.
     """
 
     id: str
@@ -83,7 +81,7 @@ class Library:
     ----------
     store : Store
     places : iterable of Path
-        Files and folders, beside the demo, in which takes are looked for.
+        Files and folders, beside the demo, that are searched for takes.
     """
 
     def __init__(self, store: Store, places: Iterable[Path] = ()) -> None:
@@ -92,14 +90,15 @@ class Library:
         self._places = tuple(places)
         self._lock = threading.Lock()
         self._found: dict[str, Performance] | None = None
+        self._playing = PlayingProcess()
 
-    def listed(self) -> list[Listed]:
-        """Every take: the demo's, the folders', those brought in."""
-        found = [_listed(take_id, performance) for take_id, performance in self._files().items()]
+    def list_takes(self) -> list[TakeRow]:
+        """List every take: the demo's, those of folders, uploads."""
+        found = [_row_of(take_id, performance) for take_id, performance in self._files().items()]
         with self.store.read() as db:
             rows = db.execute("SELECT * FROM takes ORDER BY created, rowid").fetchall()
         return found + [
-            Listed(
+            TakeRow(
                 row["id"], row["name"], row["kind"], row["seconds"], row["coil_places"],
                 tuple(json.loads(row["warnings"])),
             )
@@ -107,7 +106,7 @@ class Library:
         ]  # fmt: skip
 
     def performance(self, take_id: str) -> Performance:
-        """A take made ready to be heard.
+        """Return a take ready to be heard.
 
         Raises
         ------
@@ -123,8 +122,24 @@ class Library:
             raise Unknown("take", f"'{take_id}'", "the id of a take")
         return load_take(self.folder / row["id"] / TAKE_FILE)
 
-    def add(self, take: Brought) -> None:
-        """Write the row of a take whose files lie in their place."""
+    def prepare(self, performance: Performance, wiring: Wiring, rate_hz: int) -> None:
+        """Play a score into the cache, in a process beside this one.
+
+        Without a cache, and for recordings, it does nothing.
+
+        Raises
+        ------
+        Unavailable
+            If the server stops meanwhile.
+        """
+        self._playing.prepare(performance, wiring, rate_hz)
+
+    def close(self) -> None:
+        """End the process that plays scores."""
+        self._playing.close()
+
+    def add(self, take: UploadedTake) -> None:
+        """Write the row of an upload whose files are in place."""
         row = asdict(take)
         row["warnings"] = json.dumps(take.warnings, ensure_ascii=False)
         with self.store.write() as db:
@@ -135,7 +150,7 @@ class Library:
             )
 
     def _files(self) -> dict[str, Performance]:
-        """Takes that lie in files, looked at once."""
+        """Takes of the demo and of folders, loaded once."""
         with self._lock:
             if self._found is None:
                 demo = {f"demo:{path.stem}": one for path, one in _usable([demo_folder()])}
@@ -147,13 +162,13 @@ class Library:
 
 
 @functools.cache
-def listening() -> Wiring:
-    """The wiring by which the list tells what is heard of coils' places."""
+def demo_listener() -> Wiring:
+    """Return the wiring on which the list describes coil places."""
     return load_wiring(demo_folder() / "baritone.yaml")
 
 
 def _own_id(path: Path, taken: Iterable[str]) -> str:
-    """``file:stem``, numbered where two folders hold files of one name."""
+    """``file:stem``, numbered if two folders hold files of one name."""
     name, number = f"file:{path.stem}", 1
     while name in taken:
         number += 1
@@ -165,19 +180,19 @@ def _usable(places: Iterable[Path]) -> Iterable[tuple[Path, Performance]]:
     demo = demo_folder().resolve()
     for place in places:
         if place != demo_folder() and place.resolve() == demo:
-            continue  # served by name: listed as the demo's already
+            continue  # the demo is in the list already
         for found in find_takes([place] if place.is_dir() else []):
             if found.performance is not None:
                 yield found.path, found.performance
 
 
-def _listed(take_id: str, performance: Performance) -> Listed:
+def _row_of(take_id: str, performance: Performance) -> TakeRow:
     take = performance.take
-    return Listed(
+    return TakeRow(
         take_id,
         take.name or performance.name,
         take.kind,
         round(performance.seconds, 3),
-        performance.coil_places(listening()),
+        performance.coil_places(demo_listener()),
         performance.warnings,
     )

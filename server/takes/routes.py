@@ -1,4 +1,4 @@
-"""Takes: the list, and bringing a recording."""
+"""Requests for takes: the list, and the upload of a recording."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from dsp.errors import InputError
 from server.commissions import versions
 from server.database.store import Store
 from server.takes.examine import examine
-from server.takes.intake import Coming, Said, Through, coming, keep
+from server.takes.intake import Through, Upload, UploadForm, keep_upload, open_upload
 from server.takes.library import Library
 from server.web.fields import Body, Id, Line, Name
 
 router = APIRouter(prefix="/api", tags=["takes"])
 PIECE = 1 << 20
-"""Bytes handed to the disk in one go."""
+"""Bytes written to the disk at a time."""
 
 
 Channel = Annotated[Line, StringConstraints(min_length=1)]
@@ -32,14 +32,14 @@ T = TypeVar("T")
 _KNOBS: TypeAdapter[Mapping[str, float]] = TypeAdapter(dict[str, float])
 _SWITCHES: TypeAdapter[Mapping[str, str]] = TypeAdapter(dict[str, str])
 Controls = Annotated[str, StringConstraints(max_length=LONGEST_KNOBS)]
-"""Where controls stood, as JSON."""
+"""Settings of controls, as JSON."""
 
 
-class TakeSaid(Body):
-    """What the person says of a recording, in the address.
+class TakeForm(Body):
+    """A person's description of a recording, in the address.
 
-    ``source`` is a flat sensor, or the wiring of ``source_version`` as its position, knobs and
-    switches stood.
+    ``source`` is a flat sensor, or the wiring of ``source_version`` at its position, knobs and
+    switches.
     """
 
     name: Name
@@ -52,9 +52,9 @@ class TakeSaid(Body):
     source_switches: Controls = "{}"
     channels: Annotated[list[Channel], Field(default_factory=list, max_length=64)]
 
-    def said(self, store: Store) -> Said:
-        """The same for the library, the source's text found by its version."""
-        return Said(self.name, self.kind, self.line, self._through(store), tuple(self.channels))
+    def form(self, store: Store) -> UploadForm:
+        """Convert the request, with the text of the source's version."""
+        return UploadForm(self.name, self.kind, self.line, self._through(store), tuple(self.channels))
 
     def _through(self, store: Store) -> Through | None:
         if self.source == "flat":
@@ -75,12 +75,12 @@ class TakeSaid(Body):
 
 
 def _controls(shape: TypeAdapter[T], text: str, where: str) -> T:
-    """Where controls stood, from the JSON of an address."""
+    """Parse the settings of controls from the JSON of an address."""
     try:
         return shape.validate_json(text)
     except ValidationError as error:
         got = text if len(text) <= 60 else f"{text[:57]}..."
-        raise InputError(where, got, "a JSON map of names to where each stood") from error
+        raise InputError(where, got, "a JSON map of control names to settings") from error
 
 
 def _library(request: Request) -> Library:
@@ -91,7 +91,7 @@ def _library(request: Request) -> Library:
 @router.get("/takes")
 def list_takes(request: Request) -> list[dict[str, Any]]:
     """Takes: the demo's, those of served folders, those brought in."""
-    return [asdict(one) for one in _library(request).listed()]
+    return [asdict(one) for one in _library(request).list_takes()]
 
 
 @router.post(
@@ -99,27 +99,26 @@ def list_takes(request: Request) -> list[dict[str, Any]]:
     status_code=201,
     openapi_extra={"requestBody": SOUND},
 )
-async def bring_take(request: Request, take: Annotated[TakeSaid, Query()]) -> dict[str, Any]:
+async def bring_take(request: Request, take: Annotated[TakeForm, Query()]) -> dict[str, Any]:
     """Bring a recording: the sound file is the body."""
     library = _library(request)
-    said = await run_in_threadpool(take.said, library.store)
-    with coming(library) as came:
-        await _stream(request, came)
-        return await run_in_threadpool(_kept, library, came, said)
+    form = await run_in_threadpool(take.form, library.store)
+    with open_upload(library) as upload:
+        await _stream(request, upload)
+        return await run_in_threadpool(_examine_and_keep, library, upload, form)
 
 
-def _kept(library: Library, came: Coming, said: Said) -> dict[str, Any]:
-    """Examine what came and keep it."""
-    came.described(said)
-    return asdict(keep(library, came, said, examine(came)))
+def _examine_and_keep(library: Library, upload: Upload, form: UploadForm) -> dict[str, Any]:
+    upload.finish(form)
+    return asdict(keep_upload(library, upload, form, examine(upload)))
 
 
-async def _stream(request: Request, came: Coming) -> None:
-    """Write the body to the disk as it comes."""
+async def _stream(request: Request, upload: Upload) -> None:
+    """Write the body to the disk as it arrives."""
     held = bytearray()
     async for piece in request.stream():
         held += piece
         if len(held) >= PIECE:
-            await run_in_threadpool(came.write, bytes(held))
+            await run_in_threadpool(upload.write, bytes(held))
             held.clear()
-    await run_in_threadpool(came.write, bytes(held))
+    await run_in_threadpool(upload.write, bytes(held))

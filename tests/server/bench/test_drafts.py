@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from places import DEMO
 
 from dsp.errors import InputError
 from dsp.parts.kinds import KINDS
-from dsp.takes.performance import Performance
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.fields import steps_of
 from server.bench.hearing import Bench, Draft, Hearing
@@ -16,13 +17,13 @@ from server.files.yaml_text import parse_tree
 from server.wirings.text import Edit, WiringText
 
 
-def no_take(take: str) -> Performance:
+def no_take(*_: object) -> Any:
     raise AssertionError("these requests need no take")
 
 
 def test_edits_are_those_of_the_file_with_comments_kept() -> None:
     text = (DEMO / "baritone.yaml").read_text("utf-8")
-    bench = Bench(lambda version: text, no_take)
+    bench = Bench(lambda version: text, no_take, no_take)
     read = bench.read(Draft("v", (Edit(("parts", "tone_cap", "capacitance"), "33 nF"),)))
     by_hand = WiringText(text, "wiring")
     by_hand.set(("parts", "tone_cap", "capacitance"), "33 nF")
@@ -33,7 +34,7 @@ def test_edits_are_those_of_the_file_with_comments_kept() -> None:
 
 def test_the_same_content_is_designed_once() -> None:
     text = (DEMO / "baritone.yaml").read_text("utf-8")
-    bench = Bench(lambda version: text, no_take)
+    bench = Bench(lambda version: text, no_take, no_take)
     first = bench.bank(Hearing(Draft("a"), "1", {"tone": 3.0}))
     assert bench.bank(Hearing(Draft("b"), "1", {"tone": 3.0})) is first
     assert bench.bank(Hearing(Draft("a"), "1", {"tone": 3.0, "volume": 10.0})) is first
@@ -42,7 +43,7 @@ def test_the_same_content_is_designed_once() -> None:
 
 def test_a_refused_draft_is_not_kept() -> None:
     texts = iter(["broken", (DEMO / "baritone.yaml").read_text("utf-8")])
-    bench = Bench(lambda version: next(texts), no_take)
+    bench = Bench(lambda version: next(texts), no_take, no_take)
     with pytest.raises(InputError):
         bench.read(Draft("v"))
     assert bench.wiring(Draft("v")).coils

@@ -108,7 +108,7 @@ def test_every_step_offered_is_accepted(client: TestClient, versions: Any) -> No
         ]
         assert len(steps) > 20
         texts = {name: (DEMO / f"{name}.yaml").read_text("utf-8")}
-        bench = Bench(texts.__getitem__, lambda take: pytest.fail("no take is needed"))
+        bench = Bench(texts.__getitem__, lambda take: pytest.fail("no take is needed"), lambda *_: None)
         for path, text in steps:
             bench.wiring(Draft(name, (Edit(tuple(path), text),)))
 

@@ -132,7 +132,7 @@ def verify(data: Path, told: Acknowledged, commission: str) -> None:
         (file,) = (path for path in (data / TAKES / take).iterdir() if path.suffix == ".wav")
         assert hashlib.sha256(file.read_bytes()).hexdigest() == digest
     library = Library(Store(data))
-    assert {one.id for one in library.listed()} > set(told.takes)
+    assert {one.id for one in library.list_takes()} > set(told.takes)
     assert all(library.performance(take).seconds == 0.1 for take in told.takes)
     assert tuple(map(float, title.split()[1].split("."))) >= tuple(
         map(float, told.titles[commission].split()[1].split("."))

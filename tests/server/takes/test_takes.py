@@ -24,7 +24,7 @@ from dsp.takes.reading.take import read_take
 from server.files.yaml_text import load_tree, parse_tree
 from server.takes import examine as take_examiner
 from server.takes import intake as take_intake
-from server.takes.library import TAKES, listening
+from server.takes.library import TAKES, demo_listener
 
 RATE = 48000
 
@@ -65,7 +65,7 @@ def test_the_demo_and_its_honesty_labels_are_listed(client: TestClient) -> None:
     assert "modelled" in found["demo:open_chords"]["coil_places"]
     for take_id, one in found.items():
         performance = client.app.state.library.performance(take_id)
-        assert one["coil_places"] == performance.coil_places(listening())
+        assert one["coil_places"] == performance.coil_places(demo_listener())
         assert one["seconds"] == pytest.approx(performance.seconds, abs=tol.SHOWN_SECONDS)
 
 
@@ -80,7 +80,7 @@ def test_a_recording_comes_in_and_can_be_heard(client: TestClient, form: str) ->
     listed = client.get("/api/takes").json()[-1]
     assert {key: take[key] for key in listed} == listed
     performance = client.app.state.library.performance(take["id"])
-    heard = np.concatenate(list(performance.stems(listening(), RATE)), axis=1)
+    heard = np.concatenate(list(performance.stems(demo_listener(), RATE)), axis=1)
     assert heard.shape[0] == 4
     assert abs(heard.shape[1] - RATE) <= 2304  # an MP3 is known to within two of its frames
     assert np.abs(heard).max() > 0.01
@@ -112,8 +112,8 @@ def test_several_channels_go_to_the_coils_named(client: TestClient) -> None:
 
 @pytest.mark.parametrize("text", KEPT.values(), ids=KEPT)
 def test_a_take_file_holds_any_name_as_it_is(text: str) -> None:
-    said = take_intake.Said(text, kind="coils", channels=(text, "x"))
-    take = read_take(parse_tree(said.text("a.wav"), "take.yaml"), "take.yaml")
+    form = take_intake.UploadForm(text, kind="coils", channels=(text, "x"))
+    take = read_take(parse_tree(form.text("a.wav"), "take.yaml"), "take.yaml")
     assert (take.name, take.channels, take.audio) == (text, (text, "x"), "a.wav")
 
 
