@@ -47,7 +47,7 @@ class NewBlindTest(Body):
 class Answer(Body):
     """The sound that the listener takes X for."""
 
-    said: Literal["A", "B"]
+    answer: Literal["A", "B"]
 
 
 def _tests(request: Request) -> BlindTests:
@@ -92,7 +92,7 @@ def get_blind_test(request: Request, test: str) -> dict[str, Any]:
 @router.put("/blind-tests/{test}/answers/{number}")
 def put_answer(request: Request, test: str, number: int, answer: Answer) -> dict[str, Any]:
     """Answer the present trial; the same answer again changes nothing."""
-    return _with_addresses(_tests(request).answer(test, number, answer.said))
+    return _with_addresses(_tests(request).answer(test, number, answer.answer))
 
 
 @router.post("/blind-tests/{test}/give-up")

@@ -231,7 +231,7 @@ def _score(test: Test) -> dict[str, Any]:
         "chance": p,
         "heard": p < LIMIT,
         "drawn": "".join(LETTERS[x] for x in test.correct),
-        "said": "".join(LETTERS[answer] for answer in test.answers),
+        "answers": "".join(LETTERS[answer] for answer in test.answers),
     }
 
 

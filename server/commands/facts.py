@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 import json
-import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from dsp.circuit.hum import NO_HUM_DB
 from dsp.circuit.resonance import resonances
 from dsp.units import show
-from dsp.wiring.model import Wiring
 from server.commands import common
-
-if TYPE_CHECKING:
-    from dsp.facts.position import PositionFacts
 
 
 @click.command(epilog="\b\nExample:\n  presolder facts baritone.yaml --set volume=7")
@@ -25,24 +20,34 @@ if TYPE_CHECKING:
 @common.set_option
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(file: Path, position: str, controls: tuple[str, ...], as_json: bool) -> None:
-    """Print coils, level, resonances, hum, noise and reading per position."""
+    """Print coils, level, resonances, hum, noise and reading per position.
+
+    In this release --json prints some facts under their old names too. They will go in the next
+    one: joined (now connection_text), hum_residual_db (hum_db), jack_reading_ohm (meter_ohm), and
+    each knob and switch directly in settings (settings.knobs, settings.switches).
+    """
     from dsp.facts.position import position_facts
+    from dsp.facts.record import position_record, words_of
 
     wiring = common.load(file)
-    settings = common.settings_of(wiring, position, controls)
-    found = [_facts(wiring, one) for one in position_facts(wiring, settings)]
+    facts = position_facts(wiring, common.settings_of(wiring, position, controls))
+    records = [
+        position_record(one, peaks=resonances(wiring, one.setting), words=words)
+        for one, words in zip(facts, words_of(facts), strict=True)
+    ]
     if as_json:
+        found = [_with_old_names(record) for record in records]
         click.echo(json.dumps({"facts": found}, indent=1, ensure_ascii=False))
         return
-    for one in found:
+    for one in records:
         click.echo(f"position {one['position']}  {one['label']}".rstrip())
         if one["coils"]:
-            click.echo(f"  coils                          {one['joined']}")
+            click.echo(f"  coils                          {one['connection_text']}")
             click.echo(
                 f"  an open chord                  {one['level_db']:.1f} dB re 1 V² s,"
                 f" centre of its spectrum {show(one['brightness_hz'], 'frequency', 3)}"
             )
-        reading = one["jack_reading_ohm"]
+        reading = one["meter_ohm"]
         click.echo(
             f"  meter at the jack, cable out   {'open' if reading is None else show(reading, 'resistance')}"
         )
@@ -59,24 +64,20 @@ def command(file: Path, position: str, controls: tuple[str, ...], as_json: bool)
 
 
 def _hum(one: dict[str, Any]) -> str:
-    """The hum that is left, in words where there is none."""
+    """Return what is left of the hum, in words if there is none."""
     if not one["coils"]:
         return "silent"
-    left_db = one["hum_residual_db"]
-    return "nothing" if left_db <= NO_HUM_DB else f"{left_db:.1f} dB"
+    left_db = one["hum_db"]
+    return "nothing" if left_db is None or left_db <= NO_HUM_DB else f"{left_db:.1f} dB"
 
 
-def _facts(wiring: Wiring, one: PositionFacts) -> dict[str, Any]:
+def _with_old_names(record: dict[str, Any]) -> dict[str, Any]:
+    """Return a record with the facts that had other names before; for one release."""
+    settings = record["settings"]
     return {
-        "position": one.setting.position,
-        "label": one.label,
-        "settings": common.controls_of(one.setting),
-        "coils": list(one.coils),
-        "joined": one.joined,
-        "level_db": None if math.isinf(one.level_db) else one.level_db,
-        "brightness_hz": one.brightness_hz,
-        "jack_reading_ohm": None if math.isinf(one.reading_ohm) else one.reading_ohm,
-        "hum_residual_db": one.hum_residual_db,
-        "noise_volt": one.noise_volt,
-        "resonances": [vars(peak) for peak in resonances(wiring, one.setting)],
+        **record,
+        "settings": {**settings["knobs"], **settings["switches"], **settings},
+        "joined": record["connection_text"],
+        "hum_residual_db": record["hum_db"],
+        "jack_reading_ohm": record["meter_ohm"],
     }

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from dsp.facts.position import PositionFacts, position_facts
-from dsp.facts.words import BRIGHTNESS, Heard, plain_words
+from dsp.facts.record import words_of
+from dsp.facts.words import BRIGHTNESS
 from dsp.parts.pot import KNOB_TOP
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.reading.wiring import read_wiring
@@ -68,7 +69,7 @@ def describe_sounds(store: Store, requests: Sequence[SoundRequest]) -> list[Item
         position_facts(wirings[one.version], [setting])[0]
         for one, setting in zip(requests, settings, strict=True)
     ]
-    words = plain_words([_heard(one) for one in facts])
+    words = words_of(facts)
     return [
         _item(one, wirings[one.version], setting, str(rows[one.version]["sha256"]), fact, table_words)
         for one, setting, fact, table_words in zip(requests, settings, facts, words, strict=True)
@@ -78,10 +79,6 @@ def describe_sounds(store: Store, requests: Sequence[SoundRequest]) -> list[Item
 def read_version(text: str) -> Wiring:
     """Read the wiring of a version's text."""
     return read_wiring(parse_tree(text, "wiring"), "wiring")
-
-
-def _heard(facts: PositionFacts) -> Heard:
-    return Heard(facts.brightness, facts.low_share, facts.middle_share, facts.level_db, facts.hum)
 
 
 def _item(

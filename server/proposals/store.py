@@ -65,14 +65,14 @@ class OfferedTake:
 
     Attributes
     ----------
-    places_said : str
+    coil_places : str
         Whether the coils' places are in the sound.
     """
 
     id: str
     name: str
     seconds: float
-    places_said: str
+    coil_places: str
 
 
 def create(
@@ -114,7 +114,7 @@ def create(
             [(proposal, number, *_row_of(item)) for number, item in enumerate(items, 1)],
         )
         for place, take in enumerate(takes):
-            values = (proposal, place, take.id, take.name, take.seconds, take.places_said)
+            values = (proposal, place, take.id, take.name, take.seconds, take.coil_places)
             db.execute("INSERT INTO proposal_takes VALUES (?, ?, ?, ?, ?, ?)", values)
             db.execute("INSERT INTO clip_jobs (proposal_id, take_id) VALUES (?, ?)", (proposal, take.id))
     return proposal, token

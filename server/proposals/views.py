@@ -71,7 +71,12 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
         return {
             **{key: row[key] for key in ("title", "created", "expires")},
             "takes": [
-                {"id": take["take_id"], **{key: take[key] for key in ("name", "seconds", "places_said")}}
+                {
+                    "id": take["take_id"],
+                    "name": take["name"],
+                    "seconds": take["seconds"],
+                    "coil_places": take["places_said"],
+                }
                 for take in takes_of(db, proposal)
             ],
             "items": [_item_json(item, clips, token) for item in items_of(db, proposal)],

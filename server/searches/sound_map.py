@@ -47,33 +47,31 @@ class Facts:
         for i, one in zip(new, facts, strict=True):
             # the tone alone: level and hum stand beside it as numbers
             (words,) = plain_words([Heard(one.brightness, one.low_share, one.middle_share, 0.0, one.hum)])
-            self._known[i] = {"words": words[0], "against": list(one.against)}
+            self._known[i] = {"words": [words[0]], "out_of_phase": list(one.against)}
 
     def of(self, i: int) -> dict[str, Any]:
-        """Words of one, nothing while they are not known."""
-        return self._known.get(i, {"words": "", "against": []})
+        """Return words and coils out of phase of one, None before they are known."""
+        return self._known.get(i, {"words": [], "out_of_phase": None})
 
 
 def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
-    """One candidate's numbers.
+    """Return one candidate's facts, by the names of `position_record`.
 
-    Parameters
-    ----------
-    found : Candidates
-    i : int
-    facts : Facts
+    ``in_phase`` is known of every candidate; which coils are out of phase is worked out later, and
+    is None before.
     """
+    peak_hz = _finite(round(float(found.resonance_hz[i]), 1))
     return {
         "index": i,
         "expression": found.written(i),
-        "joined": _tree(found, i),
-        "level_db": round(float(found.level_db[i] - found.level_db.max()), 2),
+        "connection": [_tree(found, i)],
+        "level_below_loudest_db": round(float(found.level_db[i] - found.level_db.max()), 2),
         "hum_db": round(float(found.hum_db[i]), 1),
-        "quiet": bool(found.hum_db[i] <= CANCELLING_DB),
+        "hum_cancelling": bool(found.hum_db[i] <= CANCELLING_DB),
         "brightness_hz": round(float(found.brightness_hz[i]), 1),
-        "resonance_hz": _finite(round(float(found.resonance_hz[i]), 1)),
-        "reading_ohm": _finite(float(found.reading_ohm[i])),
-        "opposed": bool(found.opposed[i]),
+        "resonances": [] if peak_hz is None else [{"frequency_hz": peak_hz}],
+        "meter_ohm": _finite(float(found.reading_ohm[i])),
+        "in_phase": not found.opposed[i],
         **facts.of(i),
     }
 

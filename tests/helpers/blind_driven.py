@@ -40,7 +40,7 @@ def opened(client: TestClient, test: dict[str, Any]) -> dict[str, Any]:
 
 
 def say(client: TestClient, test: dict[str, Any], number: int, said: str) -> Any:
-    return client.put(f"/api/blind-tests/{test['id']}/answers/{number}", json={"said": said})
+    return client.put(f"/api/blind-tests/{test['id']}/answers/{number}", json={"answer": said})
 
 
 def through(client: TestClient, test: dict[str, Any], answers: str) -> dict[str, Any]:

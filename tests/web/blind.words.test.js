@@ -16,8 +16,8 @@ const TEST = {
   score: null,
 };
 /** Chances from the definition of the binomial at 1/2: ways over 2^12. */
-const FAILED = { right: 8, chance: 794 / 4096, heard: false, drawn: "A".repeat(12), said: "" };
-const HEARD = { right: 10, chance: 79 / 4096, heard: true, drawn: "A".repeat(12), said: "" };
+const FAILED = { right: 8, chance: 794 / 4096, heard: false, drawn: "A".repeat(12), answers: "" };
+const HEARD = { right: 10, chance: 79 / 4096, heard: true, drawn: "A".repeat(12), answers: "" };
 
 test("a failed test is not said to prove that there is no difference", () => {
   assert.match(verdict(TEST, FAILED), /does not show that there is none/);

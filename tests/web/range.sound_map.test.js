@@ -21,16 +21,16 @@ const point = (expression, x, y, more = {}) => ({
   expression,
   x,
   y,
-  joined: leaf(expression),
-  against: [],
-  level_db: -3,
+  connection: [leaf(expression)],
+  out_of_phase: [],
+  level_below_loudest_db: -3,
   hum_db: -40,
-  quiet: true,
+  hum_cancelling: true,
   brightness_hz: 500,
-  resonance_hz: null,
-  reading_ohm: 4000,
-  opposed: false,
-  words: "full",
+  resonances: [],
+  meter_ohm: 4000,
+  in_phase: true,
+  words: ["full"],
   allowed: true,
   ...more,
 });
@@ -126,9 +126,13 @@ test("a pointer finds the nearest dot within reach", () => {
 });
 
 test("phase and hum are told by shape, and in words", () => {
-  assert.equal(shapeOf({ quiet: true, opposed: false }), "disc full");
-  assert.equal(shapeOf({ quiet: false, opposed: true }), "diamond hollow");
-  const words = spoken(point("neck_a", 0, 0, { quiet: false, opposed: true, allowed: false }), 2, 1.234);
+  assert.equal(shapeOf({ hum_cancelling: true, in_phase: true }), "disc full");
+  assert.equal(shapeOf({ hum_cancelling: false, in_phase: false }), "diamond hollow");
+  const words = spoken(
+    point("neck_a", 0, 0, { hum_cancelling: false, in_phase: false, allowed: false }),
+    2,
+    1.234,
+  );
   for (const part of [
     "Position 2",
     "neck a",

@@ -10,7 +10,7 @@ const COILS = [
   { name: "neck_a", at_mm: 176 },
 ];
 /** @param {string} name @param {boolean} [against] @returns {Tree} */
-const coil = (name, against = false) => ({ kind: "coil", name, against });
+const coil = (name, against = false) => ({ kind: "coil", name, out_of_phase: against });
 /** @param {"series" | "parallel" | "mesh"} kind @param {...Tree} members @returns {Tree} */
 const join = (kind, ...members) => ({ kind, members });
 
@@ -54,7 +54,7 @@ test("a coil that works against the others is marked and said", () => {
   const tree = join("parallel", coil("neck_a"), coil("bridge_a", true));
   assert.deepEqual(
     drawCoils(COILS, [tree])
-      .pills.filter(({ against }) => against)
+      .pills.filter(({ outOfPhase }) => outOfPhase)
       .map(({ name }) => name),
     ["bridge_a"],
   );

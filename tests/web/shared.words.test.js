@@ -38,15 +38,15 @@ test("a knob stays on its travel and on its tenths", () => {
 const facts = (change) => ({
   position: "1",
   label: "",
-  joined: [{ kind: "coil", name: "neck" }],
-  joined_text: "neck",
+  connection: [{ kind: "coil", name: "neck" }],
+  connection_text: "neck",
   coils: ["neck"],
   hum_db: -0.6,
-  hums: "hums",
+  hum: "hums",
   level_db: -20,
-  resonance_hz: 4000,
+  resonances: [{ frequency_hz: 4000 }],
   brightness_hz: 900,
-  reading_ohm: 5900,
+  meter_ohm: 5900,
   words: ["bright", "softer"],
   findings: [],
   ...change,
@@ -55,8 +55,8 @@ const facts = (change) => ({
 test("levels are told against the loudest, silence apart", () => {
   const rows = stopsOf([
     facts({}),
-    facts({ position: "2", level_db: -12.5, hums: "none", hum_db: -101 }),
-    facts({ position: "3", level_db: null, hums: "silent", reading_ohm: null }),
+    facts({ position: "2", level_db: -12.5, hum: "none", hum_db: -101 }),
+    facts({ position: "3", level_db: null, hum: "silent", meter_ohm: null }),
   ]);
   assert.deepEqual(
     rows.map(({ level }) => level),
@@ -67,7 +67,7 @@ test("levels are told against the loudest, silence apart", () => {
     ["hums", "no hum", "silent"],
   );
   assert.equal(rows[2].meter, "open");
-  assert.equal(stopsOf([facts({ hum_db: -17.8, hums: "little" })])[0].hum, "little −18 dB");
+  assert.equal(stopsOf([facts({ hum_db: -17.8, hum: "little" })])[0].hum, "little −18 dB");
   assert.equal(rows[0].name, "Position 1");
 });
 

@@ -184,14 +184,14 @@ def test_facts_are_those_of_the_engine(client: TestClient, versions: Any, barito
     asked = {"draft": draft_json(versions["baritone"]), "knobs": {"tone": 4.0}, "switches": {}}
     rows = client.post("/api/draft/facts", json=asked).json()["positions"]
     assert [row["position"] for row in rows] == list(baritone.positions)
-    assert rows[0]["joined_text"] == "neck_a + neck_b"
-    assert rows[0]["joined"][0]["kind"] == "series"
-    assert rows[0]["hums"] == "none"
-    assert rows[5]["hums"] == "hums"
+    assert rows[0]["connection_text"] == "neck_a + neck_b"
+    assert rows[0]["connection"][0]["kind"] == "series"
+    assert rows[0]["hum"] == "none"
+    assert rows[5]["hum"] == "hums"
     assert rows[0]["words"]
     for row in rows:
         setting = baritone.setting(row["position"], {"tone": 4.0})
-        assert row["reading_ohm"] == pytest.approx(jack_reading_ohm(baritone, setting))
+        assert row["meter_ohm"] == pytest.approx(jack_reading_ohm(baritone, setting))
         assert all(row["position"] in one["positions"] for one in row["findings"])
     assert any(one["finding"] == "not hum-cancelling" for one in rows[5]["findings"])
 
@@ -214,7 +214,7 @@ def test_silence_and_open_are_null(client: TestClient, versions: Any) -> None:
     assert row["level_db"] is None or row["level_db"] < -100.0
     assert row["coils"] == []
     assert row["brightness_hz"] is None
-    assert row["resonance_hz"] is None
+    assert row["resonances"] == []
 
 
 def test_response_curves_are_the_circuits(client: TestClient, versions: Any, baritone: Wiring) -> None:

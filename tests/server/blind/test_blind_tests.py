@@ -221,7 +221,7 @@ def test_a_test_survives_a_restart(tmp_path: Path) -> None:
         assert truth({k: steps(v.content) for k, v in clips_of(after, again).items()}) == drawn
         for number in range(3, 9):
             again = say(after, again, number, "B").json()
-        assert (again["state"], again["score"]["said"]) == ("done", "ABBBBBBB")
+        assert (again["state"], again["score"]["answers"]) == ("done", "ABBBBBBB")
         assert again["score"]["drawn"][2] == drawn
         assert not (tmp_path / "blind" / test["id"]).exists()
 

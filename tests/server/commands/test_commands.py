@@ -200,18 +200,30 @@ def test_facts_as_json(folder: Path) -> None:
     )
     (folder / "blocked.yaml").write_text(blocked, encoding="utf-8")
     found = json.loads(said("facts", "blocked.yaml", "--json"), parse_constant=no_constant)["facts"]
-    assert found[0]["jack_reading_ohm"] is None
+    assert found[0]["meter_ohm"] is None
     assert found[0]["coils"] == ["a"]
     assert "meter at the jack, cable out   open" in said("facts", "blocked.yaml")
     found = json.loads(said("facts", "twelve.yaml", "--json"), parse_constant=no_constant)["facts"]
     assert [one["position"] for one in found] == ["1", "2", "3"]
-    assert found[0]["jack_reading_ohm"] == pytest.approx(5900 * 250_000 / 255_900)
+    assert found[0]["meter_ohm"] == pytest.approx(5900 * 250_000 / 255_900)
+
+
+def test_facts_have_their_old_names_beside_the_new_ones_for_one_release(folder: Path) -> None:
+    found = json.loads(said("facts", "twelve.yaml", "--set", "volume=7", "--json"))["facts"]
+    for one in found:
+        assert one["joined"] == one["connection_text"]
+        assert one["hum_residual_db"] == one["hum_db"]
+        assert one["jack_reading_ohm"] == one["meter_ohm"]
+        assert one["settings"]["volume"] == one["settings"]["knobs"]["volume"] == 7.0
+        assert one["settings"]["switches"].items() <= one["settings"].items()
+    told = said("facts", "--help")
+    assert all(name in told for name in ("joined", "hum_residual_db", "jack_reading_ohm", "meter_ohm"))
 
 
 def test_facts_of_silence(folder: Path) -> None:
     (folder / "short.yaml").write_text(SHORTED, encoding="utf-8")
     (found,) = json.loads(said("facts", "short.yaml", "--json"), parse_constant=no_constant)["facts"]
-    assert (found["coils"], found["jack_reading_ohm"], found["noise_volt"]) == ([], 0.0, 0.0)
+    assert (found["coils"], found["meter_ohm"], found["noise_volt"]) == ([], 0.0, 0.0)
 
 
 # --- netlist, parts, schema

@@ -18,10 +18,15 @@ from searches_asked import SKETCH, asked, demo_versions, followed
 from server_client import client_of
 from server_started import Running
 
+from dsp.facts.position import position_facts
+from dsp.facts.record import position_record
 from server.cli import main
 from server.searches.process import run_task
 from server.searches.routes import RangeOptions
+from server.wirings.text import load_wiring
 
+MAP_ONLY = {"index", "expression", "level_below_loudest_db", "in_phase", "x", "y", "allowed"}
+"""What a sound of the map has beside the names of a position's facts."""
 FIFTH = (
     "  fifth: {kind: coil, resistance: 6 kΩ, inductance: 2.6 H, capacitance: 90 pF, at: 105 mm,"
     " sensitivity: 0.05}\n"
@@ -65,13 +70,14 @@ def test_the_page_and_the_command_find_the_same(client: TestClient, versions: di
     others = [{row["expression"] for row in one["rows"]} for one in page["others"]]
     assert others == [set(one["positions"]) for one in command["alternatives"]]
     for mine, theirs in zip(rows, command["positions"], strict=True):
-        assert (mine["level_db"], mine["brightness_hz"], mine["reading_ohm"]) == (
+        assert (mine["level_below_loudest_db"], mine["brightness_hz"], mine["meter_ohm"]) == (
             theirs["level_db"],
             theirs["brightness_hz"],
             theirs["meter_ohm"],
         )
-        assert mine["words"]
-        assert mine["resonance_hz"] > 500.0
+        assert len(mine["words"]) == 1
+        assert mine["resonances"][0]["frequency_hz"] == theirs["resonance_hz"] > 500.0
+        assert mine["in_phase"] is not theirs["opposed"]
     assert page["set"]["at_s"] < 20.0
     again = asked(client, "range", versions["sketch"], **options)
     assert again["id"] == task["id"]
@@ -92,8 +98,11 @@ def test_the_map_is_of_all_sounds_and_its_timbres_tell_the_distance(
     apart = float(np.sqrt(np.mean((first - second) ** 2)))
     assert apart >= page["set"]["distance_db"] - 0.01
     assert min(row["nearest_db"] for row in rows) == pytest.approx(page["set"]["distance_db"], abs=0.01)
-    assert {point["quiet"] for point in found["points"]} == {True, False}
-    assert {point["opposed"] for point in found["points"]} == {True, False}
+    (facts,) = position_facts(load_wiring(SKETCH), [load_wiring(SKETCH).setting("1")])
+    record = position_record(facts, peaks=())
+    assert set(found["points"][0]) - set(record) == MAP_ONLY, "the same fact has the same name"
+    assert {point["hum_cancelling"] for point in found["points"]} == {True, False}
+    assert {point["in_phase"] for point in found["points"]} == {True, False}
 
 
 @pytest.mark.parametrize(
@@ -137,7 +146,7 @@ def test_a_switch_in_the_way_and_the_sketch_in_its_place(
     before = client.post("/api/draft/facts", json={"draft": draft}).json()["positions"]
     draft = {**draft, "edits": edits}
     after = client.post("/api/draft/facts", json={"draft": draft}).json()["positions"]
-    assert [row["joined_text"] for row in after] == [row["joined_text"] for row in before]
+    assert [row["connection_text"] for row in after] == [row["connection_text"] for row in before]
     assert [row["label"] for row in after] == [row["label"] for row in before]
     assert followed(client, asked(client, "range", versions["rotary"], edits, count=3), "set")["set"]["rows"]
 

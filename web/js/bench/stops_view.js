@@ -56,7 +56,7 @@ export function stopsView(session) {
     for (const [position, row] of shown)
       row.choose(position === now, labels.get(position) || `Position ${position}`);
     stopsOf(facts).forEach((stop, k) => {
-      shown.get(stop.position)?.show(stop, drawCoils(check?.coils ?? [], facts[k].joined));
+      shown.get(stop.position)?.show(stop, drawCoils(check?.coils ?? [], facts[k].connection));
       if (stop.position === now) say(details, stop.details);
     });
   }

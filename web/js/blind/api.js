@@ -20,6 +20,6 @@ export const startBlindTest = (commission, form) =>
 export const getBlindTest = (test, signal) => requestJson("GET", `/api/blind-tests/${id(test)}`, { signal });
 /** @param {string} test @param {number} number of the trial @param {"A" | "B"} answer @returns {Promise<BlindTest>} */
 export const answerTrial = (test, number, answer) =>
-  requestJson("PUT", `/api/blind-tests/${id(test)}/answers/${number}`, { body: { said: answer } });
+  requestJson("PUT", `/api/blind-tests/${id(test)}/answers/${number}`, { body: { answer } });
 /** @param {string} test @returns {Promise<BlindTest>} */
 export const giveUpBlindTest = (test) => requestJson("POST", `/api/blind-tests/${id(test)}/give-up`);

@@ -214,8 +214,8 @@ function outcome(session, test) {
               h("td", {}, drawn),
               h(
                 "td",
-                { class: drawn === score.said[k] ? "ok" : "bad" },
-                `${score.said[k]} ${drawn === score.said[k] ? "right" : "wrong"}`,
+                { class: drawn === score.answers[k] ? "ok" : "bad" },
+                `${score.answers[k]} ${drawn === score.answers[k] ? "right" : "wrong"}`,
               ),
             ),
           ),

@@ -38,7 +38,7 @@ function takeView({ get, set, on }) {
     note = h("p", { class: "soft small" });
   const say_ = () => {
     const { take, playing } = get();
-    const places = placesInWords(takes.find(({ id }) => id === take)?.places_said ?? "");
+    const places = placesInWords(takes.find(({ id }) => id === take)?.coil_places ?? "");
     say(note, playing ? places || "Tap another sound to switch" : places || "Tap Play, then tap the sounds");
   };
   on(["take", "playing"], say_);

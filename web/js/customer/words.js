@@ -5,7 +5,7 @@ import { dbToGain } from "../player/level.js";
 /**
  * @typedef {{flac: string, mp3: string, seconds: number, wired_gain_db: number, silent: boolean}} ClipRef
  * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, clips: Record<string, ClipRef>}} Item
- * @typedef {{id: string, name: string, seconds: number, places_said: string}} OfferTake
+ * @typedef {{id: string, name: string, seconds: number, coil_places: string}} OfferTake
  * @typedef {{number: number | null, text: string, when: string}} Comment
  * @typedef {{number: number, label: string, name: string, date: string, when: string, sha256: string}} SignOff
  * @typedef {{title: string, created: string, expires: string, takes: OfferTake[], items: Item[], favourites: number[],

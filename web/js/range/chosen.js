@@ -71,8 +71,9 @@ function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
   radio.setAttribute("aria-labelledby", name);
   radio.setAttribute("aria-describedby", facts);
   const [level, hum, , , meter] = numbersOf(sound);
-  const against = sound.against ?? [];
-  const how = `${joinedInWords([sound.joined], against)}${sound.opposed && against.length === 0 ? ", out of phase" : ""}`;
+  const outOfPhase = sound.out_of_phase ?? [];
+  const unnamed = !sound.in_phase && outOfPhase.length === 0;
+  const how = `${joinedInWords(sound.connection, outOfPhase)}${unnamed ? ", out of phase" : ""}`;
   const pin = h(
     "button",
     {
@@ -122,12 +123,12 @@ function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
     { class: "sound", "data-sound": sound.expression },
     radio,
     h("span", { class: "number", "aria-hidden": "true" }, String(k + 1)),
-    h("span", { class: "picture" }, coilsPicture(drawCoils(coils, [sound.joined], against))),
+    h("span", { class: "picture" }, coilsPicture(drawCoils(coils, sound.connection, outOfPhase))),
     h(
       "span",
       { class: "name", id: name },
       h("b", {}, sound.expression),
-      h("small", {}, [how, sound.words].filter(Boolean).join(" · ")),
+      h("small", {}, [how, ...sound.words].join(" · ")),
     ),
     h(
       "span",

@@ -98,7 +98,7 @@ export function mapView({ hear, at }) {
         "class",
         `dot ${shapeOf(points[k])}${number ? " chosen" : ""}${k === heardAt ? " heard" : ""}${points[k].allowed ? "" : " out"}`,
       );
-      dot.setAttribute("d", dotPath(points[k].opposed, number || k === heardAt ? 7 : 4));
+      dot.setAttribute("d", dotPath(!points[k].in_phase, number || k === heardAt ? 7 : 4));
       dot.setAttribute("aria-selected", String(k === heardAt));
       dot.setAttribute("aria-label", spoken(points[k], number, null));
       dot.setAttribute("tabindex", k === focus ? "0" : "-1");
@@ -148,13 +148,13 @@ export function mapView({ hear, at }) {
     const k = event.pointerType === "mouse" ? under(event) : -1;
     tip.hidden = k < 0 || !map;
     if (k < 0 || !map) return;
-    const { expression, words, quiet } = map.points[k],
+    const { expression, words, hum_cancelling: cancels } = map.points[k],
       number = chosen.indexOf(k) + 1,
       away = nearest(k);
     fill(
       tip,
       h("b", {}, number ? `${number}  ${expression}` : expression),
-      h("div", {}, [words, quiet ? "hum cancels" : "hums"].filter(Boolean).join(", ")),
+      h("div", {}, [...words, cancels ? "hum cancels" : "hums"].join(", ")),
       away === null ? null : h("div", {}, `${fixed(away)} dB from the nearest chosen`),
     );
     const share = picture.getBoundingClientRect().width / wide;

@@ -382,8 +382,8 @@ export function rangeView(session) {
         "p",
         { class: "small" },
         [
-          sound.words,
-          sound.opposed ? "out of phase" : "",
+          ...sound.words,
+          sound.in_phase ? "" : "out of phase",
           near
             ? `${fixed(near.away)} dB from ${in_.includes(at) ? "its nearest," : ""} position ${place + 1}`
             : "",

@@ -115,8 +115,9 @@ export function dotAt(places, x, y, reach) {
   return best;
 }
 
-/** Shape tells phase, filling tells hum. @param {Pick<Sound, "quiet" | "opposed">} sound */
-export const shapeOf = ({ quiet, opposed }) => `${opposed ? "diamond" : "disc"} ${quiet ? "full" : "hollow"}`;
+/** Shape tells phase, filling tells hum. @param {Pick<Sound, "hum_cancelling" | "in_phase">} sound */
+export const shapeOf = ({ hum_cancelling: cancels, in_phase: inPhase }) =>
+  `${inPhase ? "disc" : "diamond"} ${cancels ? "full" : "hollow"}`;
 
 /** Path of a dot about the origin. @param {boolean} diamond @param {number} r */
 export const dotPath = (diamond, r) =>
@@ -125,27 +126,27 @@ export const dotPath = (diamond, r) =>
     : `M${-r} 0a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0Z`;
 
 /** @param {Sound} sound */
-export const humOf = ({ quiet, hum_db: hum }) =>
-  quiet ? `hum cancels, ${hum < -60 ? "below −60 dB" : `${fixed(hum, 0)} dB`} left` : "hums";
+export const humOf = ({ hum_cancelling: cancels, hum_db: hum }) =>
+  cancels ? `hum cancels, ${hum < -60 ? "below −60 dB" : `${fixed(hum, 0)} dB`} left` : "hums";
 
 /** A sound's numbers, one by one. @param {Sound} sound @returns {[string, string][]} */
 export const numbersOf = (sound) => [
-  ["level", showDb(sound.level_db)],
+  ["level", showDb(sound.level_below_loudest_db)],
   ["hum", humOf(sound)],
-  ["resonance", sound.resonance_hz === null ? "none" : showHz(sound.resonance_hz)],
+  ["resonance", sound.resonances.length === 0 ? "none" : showHz(sound.resonances[0].frequency_hz)],
   ["brightness", showHz(sound.brightness_hz)],
-  ["meter", showOhm(sound.reading_ohm)],
+  ["meter", showOhm(sound.meter_ohm)],
 ];
 
 /** A dot for someone who does not see it. @param {Point} point @param {number} number its number in the set, or nought @param {number | null} nearest dB to the nearest chosen */
 export function spoken(point, number, nearest) {
   return [
     number ? `Position ${number}` : "",
-    soundInWords(point.joined),
-    point.opposed ? "out of phase" : "",
-    point.words,
-    point.quiet ? "hum cancels" : "hums",
-    `level ${showDb(point.level_db)}`,
+    soundInWords(point.connection[0]),
+    point.in_phase ? "" : "out of phase",
+    ...point.words,
+    point.hum_cancelling ? "hum cancels" : "hums",
+    `level ${showDb(point.level_below_loudest_db)}`,
     nearest === null ? "" : `${fixed(nearest)} dB from the nearest chosen`,
     point.allowed ? "" : "left out by the rules",
   ]

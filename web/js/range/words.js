@@ -10,16 +10,16 @@ import { counted } from "../shared/words.js";
  * @typedef {object} Sound  A candidate.
  * @property {number} index
  * @property {string} expression
- * @property {Tree} joined
- * @property {string[]} against
- * @property {number} level_db
+ * @property {Tree[]} connection
+ * @property {string[] | null} out_of_phase  null while it is not known which coils
+ * @property {number} level_below_loudest_db  0 for the loudest, below 0 for the others
  * @property {number} hum_db
- * @property {boolean} quiet
+ * @property {boolean} hum_cancelling
  * @property {number} brightness_hz
- * @property {number | null} resonance_hz
- * @property {number | null} reading_ohm
- * @property {boolean} opposed
- * @property {string} words
+ * @property {{frequency_hz: number}[]} resonances
+ * @property {number | null} meter_ohm
+ * @property {boolean} in_phase
+ * @property {string[]} words  how it sounds, empty while that is not known
  *
  * @typedef {Sound & {x: number, y: number, allowed: boolean}} Point
  * @typedef {{sounds: number, points: Point[], timbre: number[][]}} SoundMap  timbre in hundredths of a decibel

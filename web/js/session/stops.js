@@ -32,12 +32,12 @@ export function stopsOf(facts) {
   return facts.map((row) => ({
     position: row.position,
     name: row.label || `Position ${row.position}`,
-    how: joinedInWords(row.joined),
+    how: joinedInWords(row.connection),
     words: row.words.join(", "),
     hum: humInWords(row),
-    hums: row.hums === "hums" || row.hums === "silent",
+    hums: row.hum === "hums" || row.hum === "silent",
     level: row.level_db === null ? "silent" : showDb(row.level_db - loudest),
-    meter: showOhm(row.reading_ohm),
+    meter: showOhm(row.meter_ohm),
     findings: row.findings.filter((one) => one.severity === "error" || one.severity === "warning").length,
     details: detailsOf(row),
   }));
@@ -45,18 +45,18 @@ export function stopsOf(facts) {
 
 /** @param {Facts} row */
 export function humInWords(row) {
-  if (row.hums === "silent") return "silent";
-  if (row.hums === "none") return "no hum";
+  if (row.hum === "silent") return "silent";
+  if (row.hum === "none") return "no hum";
   // one coil's hum is all of its hum: only what is taken off it is worth a number
   const left = row.hum_db === null || row.hum_db > FULL_HUM_DB ? "" : ` ${fixed(row.hum_db, 0)} dB`;
-  return row.hums === "little" ? `little${left}` : `hums${left}`;
+  return row.hum === "little" ? `little${left}` : `hums${left}`;
 }
 
 /** What does not fit the columns. @param {Facts} row */
 function detailsOf(row) {
   return [
-    row.joined_text,
-    row.resonance_hz === null ? "" : `resonance ${showHz(row.resonance_hz)}`,
+    row.connection_text,
+    row.resonances.length === 0 ? "" : `resonance ${showHz(row.resonances[0].frequency_hz)}`,
     row.brightness_hz ? `brightness ${showHz(row.brightness_hz)}` : "",
     row.hum_db === null
       ? ""

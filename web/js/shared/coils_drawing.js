@@ -8,7 +8,7 @@
 
 /** @import {CoilPlace, Tree} from "./types.js" */
 
-/** @typedef {{x: number, y: number, width: number, height: number, on: boolean, against: boolean, name: string}} Pill */
+/** @typedef {{x: number, y: number, width: number, height: number, on: boolean, outOfPhase: boolean, name: string}} Pill */
 /** @typedef {{d: string, loose: boolean}} Wire */
 /** @typedef {{width: number, height: number, pills: Pill[], wires: Wire[]}} Drawing */
 
@@ -19,8 +19,8 @@ const PILL = { width: 8, height: 20 },
   LEVEL = 5,
   MARGIN = 2;
 
-/** @param {CoilPlace[]} coils @param {Tree[]} groups @param {string[]} [against] @returns {Drawing} */
-export function drawCoils(coils, groups, against = []) {
+/** @param {CoilPlace[]} coils @param {Tree[]} groups @param {string[]} [outOfPhase] @returns {Drawing} */
+export function drawCoils(coils, groups, outOfPhase = []) {
   const row = [...coils].sort((a, b) => (b.at_mm ?? 0) - (a.at_mm ?? 0));
   const above = Math.max(0, ...groups.map((tree) => depth(tree, "parallel"))) + (groups.length > 1 ? 1 : 0);
   const below = Math.max(0, ...groups.map((tree) => depth(tree, "series")));
@@ -37,7 +37,7 @@ export function drawCoils(coils, groups, against = []) {
       y: top,
       ...PILL,
       on: !!leaf,
-      against: !!leaf?.against || against.includes(coil.name),
+      outOfPhase: !!leaf?.out_of_phase || outOfPhase.includes(coil.name),
       name: coil.name,
     };
   });
@@ -62,7 +62,7 @@ export function drawCoils(coils, groups, against = []) {
   };
 }
 
-/** @param {Tree} tree @returns {{name: string, against?: boolean}[]} */
+/** @param {Tree} tree @returns {{name: string, out_of_phase?: boolean}[]} */
 export const leavesOf = (tree) => (tree.kind === "coil" ? [tree] : tree.members.flatMap(leavesOf));
 
 /** How many bars of a kind stand over one another. @param {Tree} tree @param {string} kind @returns {number} */
@@ -91,12 +91,12 @@ function bar(xs, from, to, loose) {
   return { d: `${legs}M${xs[0]} ${to}H${xs[xs.length - 1]}`, loose };
 }
 
-/** How coils are joined, in words. @param {Tree[]} groups @param {string[]} [against] */
-export function joinedInWords(groups, against = []) {
+/** How coils are joined, in words. @param {Tree[]} groups @param {string[]} [outOfPhase] */
+export function joinedInWords(groups, outOfPhase = []) {
   if (groups.length === 0) return "no coil";
   const leaves = groups.flatMap(leavesOf);
   const words = groups.length > 1 ? "each with its own controls" : oneInWords(groups[0]);
-  const turned = leaves.some((leaf) => leaf.against || against.includes(leaf.name));
+  const turned = leaves.some((leaf) => leaf.out_of_phase || outOfPhase.includes(leaf.name));
   return turned && leaves.length > 1 ? `${words}, out of phase` : words;
 }
 

@@ -12,7 +12,7 @@ export function coilsPicture({ width, height, pills, wires }) {
       s("rect", { class: on ? "on" : "off", x, y, width: w, height: tall, rx: w / 2 }),
     ),
     ...pills
-      .filter(({ on, against }) => on && against)
+      .filter(({ on, outOfPhase }) => on && outOfPhase)
       .map(({ x, y, width: w, height: tall }) =>
         s("line", { class: "notch", x1: x, x2: x + w, y1: y + tall / 2, y2: y + tall / 2 }),
       ),

@@ -6,7 +6,7 @@
  * @typedef {{position: string, knobs: Record<string, number>, switches: Record<string, string>}} Setting
  * @typedef {Draft & Setting} Slot  A sound to compare: a wiring with its edits, and where its controls stand.
  *
- * @typedef {{kind: "coil", name: string, turned?: boolean, against?: boolean}} CoilLeaf
+ * @typedef {{kind: "coil", name: string, turned?: boolean, out_of_phase?: boolean}} CoilLeaf
  * @typedef {{kind: "series" | "parallel" | "mesh", members: Tree[]}} Joined
  * @typedef {CoilLeaf | Joined} Tree
  *
@@ -14,15 +14,15 @@
  * @typedef {object} Facts  One position's facts at the knobs as they stand.
  * @property {string} position
  * @property {string} label
- * @property {Tree[]} joined
- * @property {string} joined_text
+ * @property {Tree[]} connection
+ * @property {string} connection_text
  * @property {string[]} coils
  * @property {number | null} hum_db
- * @property {"none" | "little" | "hums" | "silent"} hums
+ * @property {"none" | "little" | "hums" | "silent"} hum
  * @property {number | null} level_db
- * @property {number | null} resonance_hz
+ * @property {{frequency_hz: number}[]} resonances  the loudest coil's first
  * @property {number | null} brightness_hz
- * @property {number | null} reading_ohm
+ * @property {number | null} meter_ohm
  * @property {string[]} words
  * @property {Finding[]} findings
  *
@@ -91,7 +91,7 @@
  * @property {number} [after]
  * @property {{number: number, label: string}[]} [items]
  *
- * @typedef {{right: number, chance: number, heard: boolean, drawn: string, said: string}} BlindScore  Drawn and said: A or B per trial.
+ * @typedef {{right: number, chance: number, heard: boolean, drawn: string, answers: string}} BlindScore  Drawn and answers: A or B per trial.
  * @typedef {object} BlindTest
  * @property {string} id
  * @property {"making" | "open" | "done" | "given up" | "failed"} state
