@@ -6,6 +6,7 @@ import importlib
 import io
 import os
 import sys
+from typing import Any
 
 import click
 
@@ -49,6 +50,25 @@ Examples:
 
 class _Commands(click.Group):
     """A group whose members are imported one at a time."""
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        """Run a command; a disk that is full or gone ends it with one sentence."""
+        try:
+            return super().main(*args, **extra)
+        except OSError as error:
+            from server.files.whole import discard_output
+
+            discard_output(sys.stdout)
+            where = f"{error.filename}: " if error.filename else "the output: "
+            allowed = "allowed: a file or disk that can be read and written"
+            click.echo(f"Error: {where}{error.strerror or error}; {allowed}", err=True)
+            sys.exit(1)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command and write the last of its output, so that a full disk is noticed."""
+        found = super().invoke(ctx)
+        sys.stdout.flush()
+        return found
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)

@@ -95,17 +95,32 @@ class _Session:
         """Answer until the page goes."""
         tasks = [asyncio.create_task(self._answer()), asyncio.create_task(self._level())]
         try:
-            async for text in self._socket.iter_text():
-                await self._receive(text)
+            while True:
+                await self._receive(await self._read())
         finally:
             for task in tasks:
                 task.cancel()
                 with contextlib.suppress(asyncio.CancelledError, WebSocketDisconnect, RuntimeError):
                     await task
 
-    async def _receive(self, text: str) -> None:
+    async def _read(self) -> str | None:
+        """Return the next message, None for a binary one.
+
+        Raises
+        ------
+        WebSocketDisconnect
+        """
+        message = await self._socket.receive()
+        if message["type"] == "websocket.disconnect":
+            raise WebSocketDisconnect(message["code"])
+        text: str | None = message.get("text")
+        return text
+
+    async def _receive(self, text: str | None) -> None:
         """Put a message in the place of the one that waits."""
         try:
+            if text is None:
+                raise InputError("message", "binary data", "JSON as text")
             if len(text) > LARGEST:
                 raise InputError("message", f"{len(text)} characters", f"at most {LARGEST}")
             form = LiveForm.model_validate_json(text)

@@ -14,6 +14,7 @@ import secrets
 import stat
 from collections.abc import Iterator
 from pathlib import Path
+from typing import IO
 
 from dsp.errors import InputError
 
@@ -108,6 +109,14 @@ def flush(path: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def discard_output(stream: IO[str]) -> None:
+    """Point an output to nowhere, so that its rest is not written at exit."""
+    with contextlib.suppress(OSError, ValueError):  # a stream of a test has no descriptor
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
 
 
 def make_folder(path: Path) -> None:

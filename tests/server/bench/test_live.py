@@ -123,6 +123,18 @@ def test_what_is_no_request_is_told(live: ClientConnection, text: str) -> None:
     assert answer["problems"]
 
 
+def test_a_binary_message_is_refused_and_the_connection_stays(
+    shared_server: Running, live: ClientConnection
+) -> None:
+    before = len(shared_server.printed())
+    live.send(b"\x00\x01")
+    answer = json.loads(live.recv(timeout=PATIENCE_S))
+    assert answer["problems"][0]["got"] == "binary data"
+    ask(live, 8, {"version": version_of(shared_server, "Baritone"), "edits": []}, {"position": "1"})
+    assert frame(live)[0] == 8
+    assert "Traceback" not in shared_server.printed()[before:]
+
+
 def test_of_many_settings_the_newest_is_answered_and_old_ones_are_skipped(
     shared_server: Running, live: ClientConnection
 ) -> None:

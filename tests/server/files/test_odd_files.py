@@ -146,3 +146,34 @@ def test_a_missing_file_reads_as_a_sentence(tmp_path: Path) -> None:
     )
     with pytest.raises(InputError, match="got a folder; allowed: a text file"):
         load_wiring(tmp_path)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize(
+    "words", [("parts",), ("check", "baritone.yaml"), ("response", "twelve.yaml", "--json")]
+)
+def test_a_full_disk_behind_the_output_is_one_sentence(words: tuple[str, ...]) -> None:
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [sys.executable, "-c", "from server.cli import main; main()", *words],
+            cwd=DEMO, stdout=full, stderr=subprocess.PIPE, timeout=60, check=False,
+            env={**os.environ, "PYTHONPATH": str(DEMO.parent)},
+        )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stderr.count(b"\n") == 1
+    assert b"No space left" in done.stderr
+    assert b"Traceback" not in done.stderr
+
+
+def test_a_wiring_that_may_not_be_read_is_one_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As the superuser one may read everything: the refusal is made by hand."""
+
+    def refuse(*given: object, **more: object) -> None:
+        raise PermissionError(13, "Permission denied", "a.yaml")
+
+    monkeypatch.setattr("server.commands.common.load", refuse)
+    done = CliRunner().invoke(main, ["netlist", str(DEMO / "twelve.yaml")])
+    assert done.exit_code == 1
+    assert "a.yaml: Permission denied" in done.output
