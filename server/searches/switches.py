@@ -24,7 +24,7 @@ def switch_of(asked: dict[str, Any]) -> Switch:
     InputError
         If there is none such, or with every problem of the table.
     """
-    from server.wirings.switches import load_switch, stopped, switch_names, switch_of_text
+    from server.wirings.switches import limit_positions, load_switch, switch_names, switch_of_text
 
     name = asked["name"]
     if name == OWN:
@@ -33,7 +33,7 @@ def switch_of(asked: dict[str, Any]) -> Switch:
         switch = load_switch(name)
     else:
         raise InputError("switch", f"'{name}'", ", ".join(switch_names()), nearest(name, switch_names()))
-    return switch if asked["stop"] is None else stopped(switch, asked["stop"])
+    return switch if asked["stop"] is None else limit_positions(switch, asked["stop"])
 
 
 def switches_json() -> list[dict[str, Any]]:

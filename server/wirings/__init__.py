@@ -1,1 +1,1 @@
-"""The text of a wiring file: read, changed, fitted, comments kept."""
+"""Read and change the text of a wiring file, comments kept."""

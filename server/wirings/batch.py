@@ -19,22 +19,22 @@ from server.processes.helper import Helper
 from server.refusals import Unavailable
 
 Text = tuple[str, str]
-"""A wiring's text, and the file name that its problems tell."""
+"""A wiring's text, and the file name for its problems."""
 Read = Wiring | tuple[Problem, ...]
 FEW = 8
-"""New ones that are read here: starting a helper takes as long."""
+"""Up to this many texts are parsed here; to start a helper takes as long."""
 MOST_KEPT = 1024
 
 
 class Wirings:
-    """Wirings by text, those asked for last kept."""
+    """Wirings by text; the cache keeps those used last."""
 
     def __init__(self) -> None:
         self._kept: OrderedDict[Text, Read] = OrderedDict()
         self._lock = threading.Lock()
 
     def read(self, texts: Iterable[Text]) -> dict[Text, Read]:
-        """Each wiring, or the problems of its text."""
+        """Return each wiring, or the problems of its text."""
         wanted = list(dict.fromkeys(texts))
         with self._lock:
             found = {one: self._kept[one] for one in wanted if one in self._kept}
@@ -52,7 +52,7 @@ class Wirings:
 
 
 def read_one(text: Text) -> Read:
-    """The wiring of a text, or its problems."""
+    """Parse a text; return its wiring or its problems."""
     try:
         return read_wiring(parse_tree(*text), text[1])
     except InputError as error:
@@ -60,12 +60,12 @@ def read_one(text: Text) -> Read:
 
 
 def read_many(texts: list[Text]) -> list[Read]:
-    """The wirings of several texts, or their problems."""
+    """Parse several texts; return their wirings or problems."""
     return [read_one(one) for one in texts]
 
 
 def _read_in_helper(texts: list[Text]) -> list[Read]:
-    """The same in a helper process that ends afterwards; here if it cannot start."""
+    """Parse texts in a helper process that ends afterwards; parse here if it cannot start."""
     with contextlib.closing(Helper("reading wirings")) as helper:
         try:
             found: list[Read] = helper.call(read_many, texts)

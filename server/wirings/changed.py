@@ -1,4 +1,4 @@
-"""A wiring file with a bench edit written into it, comments kept."""
+"""Write a bench edit into the text of a wiring file, comments kept."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ from dsp.parts.kinds import kind_of
 from dsp.wiring.change import Edit
 from dsp.wiring.model import Wiring
 from server.files.yaml_text import read_text
-from server.wirings.text import WiringText
+from server.wirings.text import WiringText, flow_list
 
 Changes = list[tuple[list[str], str | None]]
-"""Places of a text, and the values written there; None takes the place out."""
+"""Places of a text and their new values; None deletes the place."""
 
 
 class EditedText(WiringText):
-    """The text of a wiring file, to be changed as an edit says."""
+    """The text of a wiring file that takes edits."""
 
     @classmethod
     def of(cls, path: Path) -> EditedText:
-        """The text of a file."""
+        """Read the text of a file."""
         return cls(read_text(path), str(path))
 
     def put_edit(self, wiring: Wiring, edit: Edit) -> None:
@@ -31,7 +31,7 @@ class EditedText(WiringText):
         Parameters
         ----------
         wiring : Wiring
-            What the file says.
+            The wiring in the file.
         edit : Edit
         """
         parts = self._data["parts"]
@@ -45,19 +45,18 @@ class EditedText(WiringText):
         self._put_rows(edit.rows(wiring))
 
     def changes(self, wiring: Wiring, edit: Edit) -> Changes:
-        """The same edit as values for places of the text.
+        """Return an edit as values for places of the text.
 
         Parameters
         ----------
         wiring : Wiring
-            What the text says.
+            The wiring in the text.
         edit : Edit
 
         Returns
         -------
         list of (list of str, str or None)
-            Place and value, as `change` takes them; None takes the place out. The joints are one
-            value.
+            Place and value for `change`; None deletes the place. The joints are one value.
         """
         found: Changes = []
         for name, part in edit.parts.items():
@@ -75,9 +74,9 @@ class EditedText(WiringText):
         return found + [(["parts", name], None) for name in edit.out if name not in edit.parts]
 
     def values(self, changes: Mapping[str, str]) -> Changes:
-        """Values of fields such as ``tone.taper``, as `change` takes them.
+        """Return the values of fields such as ``tone.taper`` for `change`.
 
-        A midpoint goes with the taper that it belonged to.
+        A new taper deletes the midpoint of the old one.
         """
         found: Changes = [(["parts", *place.split(".")], value) for place, value in changes.items()]
         for path, _ in list(found):
@@ -87,7 +86,7 @@ class EditedText(WiringText):
         return found
 
     def _put_values(self, name: str, fields: Mapping[str, Any]) -> None:
-        """New values of a part that is there; its other fields stay."""
+        """Write new values of an existing part; its other fields stay."""
         for field, value in fields.items():
             self.set(["parts", name, field], value)
         if "taper" in fields:
@@ -95,7 +94,7 @@ class EditedText(WiringText):
             self._data["parts"][at].pop("midpoint", None)
 
     def _put_rows(self, rows: tuple[tuple[int | None, tuple[Terminal, ...]], ...]) -> None:
-        """Joints that changed are written anew in their place; others are left alone."""
+        """Rewrite changed joints in their place; leave the others alone."""
         joints = self._data["joints"]
         left = dict(rows)
         for i in reversed(range(len(joints))):
@@ -104,25 +103,17 @@ class EditedText(WiringText):
                 del joints[i]
             elif [str(one) for one in joints[i]] != names:
                 joints[i][:] = names
-        joints.extend(_flow([".".join(terminal) for terminal in row]) for i, row in rows if i is None)
+        joints.extend(flow_list([".".join(terminal) for terminal in row]) for i, row in rows if i is None)
 
 
 def _fields(part: Part, taper: str = "") -> dict[str, Any]:
-    """A part as a wiring file says it; the taper's name goes to a part that has one."""
+    """Fields of a part in a wiring file; the taper's name only if its kind has a taper."""
     kind = kind_of(part)
     has_taper = any(field.name == "taper" for field in kind.fields)
     return kind.written(part) | ({"taper": taper} if taper and has_taper else {})
 
 
 def _changed(old: Part, fields: Mapping[str, Any]) -> dict[str, Any]:
-    """Fields that differ from those of the part that is there."""
+    """Fields that differ from those of the existing part."""
     before = kind_of(old).written(old)
     return {field: value for field, value in fields.items() if before.get(field) != value}
-
-
-def _flow(items: list[str]) -> object:
-    from ruamel.yaml.comments import CommentedSeq
-
-    found = CommentedSeq(items)
-    found.fa.set_flow_style()
-    return found

@@ -1,8 +1,8 @@
-"""A wiring file whose sketch gives way to a charted switch, comments kept."""
+"""Replace the sketch in a wiring file by a charted switch, comments kept."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,15 +10,15 @@ from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.parts.kind import Terminal
 from dsp.parts.switch import Switch
 from server.files.yaml_text import read_text
-from server.wirings.text import WiringText
+from server.wirings.text import WiringText, flow_list
 
 
 class ChartedText(WiringText):
-    """The text of a wiring file, its sketch to be replaced by a switch."""
+    """The text of a wiring file whose sketch a switch replaces."""
 
     @classmethod
     def of(cls, path: Path) -> ChartedText:
-        """The text of a file."""
+        """Read the text of a file."""
         return cls(read_text(path), str(path))
 
     def put_chart(self, selector: str, chart: Chart, labels: Mapping[str, str]) -> None:
@@ -27,10 +27,9 @@ class ChartedText(WiringText):
         Parameters
         ----------
         selector : str
-            Name of the sketch; the switch takes it over.
-        chart : Chart
+            Name of the sketch, and then of the switch.
         labels : mapping of str to str
-            Words per switch position; existing ones are left alone where they say the same.
+            Words per switch position; equal labels in the text stay untouched.
         """
         parts = self._data["parts"]
         part = next(key for key in parts if str(key) == selector)
@@ -52,12 +51,12 @@ class ChartedText(WiringText):
             names = [_named(t, selector, chart.switch) for t in net if t != end]
             placed = end is not None and self._into_joints(joints, f"{selector}.{end[1]}", names)
             if not placed and len(names) > 1:
-                joints.append(_flow(names))
+                joints.append(flow_list(names))
 
     def _into_joints(self, joints: Any, end: str, names: list[str]) -> bool:
-        """Put terminals where joints name an end of the sketch; whether any does.
+        """Put terminals into joints that name an end of the sketch; return whether any does.
 
-        A second joint that names it is tied to the first by one of the terminals.
+        One of the terminals ties a second joint with that end to the first.
         """
         found = [joint for joint in joints if any(str(one) == end for one in joint)]
         for i, joint in enumerate(found):
@@ -69,7 +68,7 @@ class ChartedText(WiringText):
         return bool(found)
 
     def _put_labels(self, labels: Mapping[str, str]) -> None:
-        """Write labels where they differ; those of positions that are gone go."""
+        """Write labels that differ; delete those of positions that no longer exist."""
         table = self._data["labels"]
         for key in [key for key in table if str(key) not in labels]:
             del table[key]
@@ -90,23 +89,14 @@ def _quoted(text: str) -> Any:
     return DoubleQuotedScalarString(text)
 
 
-def _flow(items: Iterable[Any]) -> Any:
-    """A list written on one line."""
-    from ruamel.yaml.comments import CommentedSeq
-
-    found = CommentedSeq(items)
-    found.fa.set_flow_style()
-    return found
-
-
 def _switch(switch: Switch, old: Any) -> Any:
-    """The switch as a part; what the sketch shared its shaft with stays."""
+    """The switch as a part; it keeps the sketch's ``ganged``."""
     from ruamel.yaml.comments import CommentedMap
 
     contacts = CommentedMap()
     for position, groups in switch.contacts.items():
-        contacts[position] = _flow(_flow(group) for group in groups)
-    part = CommentedMap(kind="switch", lugs=_flow(switch.lugs), contacts=contacts)
+        contacts[position] = flow_list(flow_list(group) for group in groups)
+    part = CommentedMap(kind="switch", lugs=flow_list(switch.lugs), contacts=contacts)
     if "ganged" in old:
         part["ganged"] = old["ganged"]
     return part

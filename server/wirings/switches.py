@@ -1,4 +1,4 @@
-"""Switches from the library or from a file of one's own."""
+"""Load switches from the library or from a file."""
 
 from __future__ import annotations
 
@@ -18,23 +18,23 @@ ALLOWED = "a switch that `presolder parts --kind switch` lists, or a file with i
 
 
 def switch_names() -> tuple[str, ...]:
-    """Names of the library's switches."""
+    """List the names of the library's switches."""
     return tuple(name for name, entry in LIBRARY.items() if entry.kind == "switch")
 
 
 def load_switch(name: str) -> Switch:
-    """A switch by its name in the library, or from a file.
+    """Load a switch by its name in the library, or from a file.
 
     Parameters
     ----------
     name : str
-        A name of the library, or the path of a YAML file that says what a wiring file would of
-        the part: ``lugs`` and ``contacts``, or ``poles`` and ``positions``.
+        A name of the library, or the path of a YAML file with the fields of the part in a wiring
+        file: ``lugs`` and ``contacts``, or ``poles`` and ``positions``.
 
     Raises
     ------
     InputError
-        If there is neither, or with every problem of the file.
+        If neither exists, or with every problem of the file.
     """
     entry = LIBRARY.get(name)
     if entry is not None and entry.kind == "switch":
@@ -51,7 +51,7 @@ def load_switch(name: str) -> Switch:
 def load_switches(
     names: Sequence[str], selector: str, taken: Collection[str] = (), *, stop: int | None = None
 ) -> Switch:
-    """One switch, or several as the table of their combinations.
+    """Load one switch, or several as the table of their combinations.
 
     Parameters
     ----------
@@ -60,9 +60,9 @@ def load_switches(
     selector : str
         The selector's name in the wiring.
     taken : collection of str
-        Names that no further switch may have.
+        Names that further switches must not use.
     stop : int, optional
-        Only so many positions of the first.
+        Number of positions of the first that are used.
 
     Raises
     ------
@@ -70,7 +70,7 @@ def load_switches(
         If one cannot be read, or there are too many switches or combinations.
     """
     first = load_switch(names[0])
-    members = {selector: first if stop is None else stopped(first, stop)}
+    members = {selector: first if stop is None else limit_positions(first, stop)}
     for name in names[1:]:
         stem = re.sub(r"[^a-z0-9_]+", "_", Path(name).stem.lower()).strip("_") or "switch"
         stem = stem if stem[0].isalpha() else f"switch_{stem}"
@@ -82,7 +82,7 @@ def load_switches(
 
 
 def switch_of_text(text: str) -> Switch:
-    """A switch written out: what its file would hold.
+    """Read a switch from the text of its file.
 
     Raises
     ------
@@ -95,13 +95,13 @@ def switch_of_text(text: str) -> Switch:
     return _read(Reading("table"), tree)
 
 
-def stopped(switch: Switch, n: int) -> Switch:
-    """The switch with its first positions only, as a rotary's stop leaves it.
+def limit_positions(switch: Switch, n: int) -> Switch:
+    """Return the switch with its first n positions, like a rotary's stop.
 
     Raises
     ------
     InputError
-        If it has no so many positions.
+        If the switch has fewer positions.
     """
     if not 1 <= n <= len(switch.positions):
         raise InputError("stop", str(n), f"1 to {len(switch.positions)}, as the switch has positions")
@@ -109,7 +109,7 @@ def stopped(switch: Switch, n: int) -> Switch:
 
 
 def tree_of_fields(fields: object) -> Entries:
-    """Plain values as the reader of files sees them."""
+    """Convert plain values to the tree that the reader of files takes."""
     tree = tree_of(fields, 1)
     assert isinstance(tree, Entries)
     return tree

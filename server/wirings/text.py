@@ -1,10 +1,10 @@
-"""Wiring files on disk: read with every problem at once, changed with comments kept."""
+"""Load wiring files with every problem at once; change them with comments kept."""
 
 from __future__ import annotations
 
 import functools
 import io
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple, NoReturn
 
@@ -17,7 +17,7 @@ from server.files.yaml_splice import added, cut
 from server.files.yaml_text import load_tree, parse_tree, plain_resolver, read_text
 
 HOLD = "held"
-"""Stands for an item until its value is written."""
+"""Placeholder of an item until its value is written."""
 MADE: Mapping[tuple[str, ...], str] = {
     ("instrument",): "{}",
     ("instrument", "strings"): "[]",
@@ -26,7 +26,7 @@ MADE: Mapping[tuple[str, ...], str] = {
     ("labels",): "{}",
     ("parts", "*", "contacts"): "{}",
 }
-"""Lists and maps that are made where a change needs them."""
+"""Lists and maps that a change creates if they are missing."""
 
 
 class Edit(NamedTuple):
@@ -48,9 +48,9 @@ def load_wiring(path: Path) -> Wiring:
 
 
 class WiringText:
-    """The text of a wiring file, to be changed value by value.
+    """The text of a wiring file, changed value by value.
 
-    Comments, order, line ends and the writing of everything not changed are kept.
+    Comments, order, line ends and the notation of unchanged values stay.
 
     Parameters
     ----------
@@ -70,20 +70,19 @@ class WiringText:
 
     @classmethod
     def of(cls, path: Path) -> WiringText:
-        """The text of a file."""
+        """Read the text of a file."""
         return cls(read_text(path), str(path))
 
     def set(self, path: Sequence[str], value: str) -> None:
         """Write a value at a place such as ``("parts", "neck", "resistance")``.
 
-        The value is written as given; a key that is new is added at the end of its map, an item of
-        a list whose number is the first free one at the end of the list. Lists and maps that a
-        wiring file may have are made where they are missing.
+        The value is written as given. A new key goes to the end of its map; the first free number
+        of a list appends an item. Missing lists and maps that a wiring file may have are created.
 
         Raises
         ------
         InputError
-            If what should hold the place does not exist, or a list has no such item.
+            If the holder of the place does not exist, or a list has no such item.
         """
         for i in range(1, len(path)):
             self._make(path[:i])
@@ -103,11 +102,10 @@ class WiringText:
             at[path[-1] if key is None else key] = _scalar(value)
 
     def change(self, edits: Sequence[tuple[Sequence[str], str | None]]) -> None:
-        """Write values, and take out places whose value is None.
+        """Write values, and delete places whose value is None.
 
-        The numbers of a list's items are those of the text as it stands, new ones following: what is
-        taken out goes last, so that no number moves. What lies below a place taken out is passed
-        over.
+        Numbers of list items are those of the current text, followed by new ones: deletions come
+        last, so that no number moves. Edits below a deleted place are ignored.
 
         Parameters
         ----------
@@ -128,7 +126,7 @@ class WiringText:
             self._splice(functools.partial(cut, path=path))
 
     def _fill(self, path: Sequence[str], named: Collection[tuple[str, ...]]) -> None:
-        """Stand-ins for items that other edits name and that come before this one."""
+        """Insert placeholders for earlier items that other edits name."""
         for i, name in enumerate(path):
             at = self._found(path[:i])
             if isinstance(at, list) and name.isdecimal():
@@ -137,7 +135,7 @@ class WiringText:
                         self.set((*path[:i], str(k)), HOLD)
 
     def _found(self, path: Sequence[str]) -> Any:
-        """What stands at a place, or None."""
+        """Value at a place, or None."""
         at = self._data
         for name in path:
             key = _key(at, name) if hasattr(at, "insert") else None
@@ -145,14 +143,14 @@ class WiringText:
         return at
 
     def _make(self, path: Sequence[str]) -> None:
-        """Make a list or map that may be missing."""
+        """Create a list or map if it is missing."""
         kind = next((kind for place, kind in MADE.items() if _matches(path, place)), None)
         holder = self._found(path[:-1])
         if kind is not None and hasattr(holder, "insert") and self._found(path) is None:
             holder[path[-1]] = _scalar(kind)
 
     def _append(self, path: Sequence[str]) -> None:
-        """One more item at the end of a list, to be written over."""
+        """Append a placeholder to a list."""
         at = self._found(path)
         if at:
             self._splice(functools.partial(added, path=path, item=HOLD))
@@ -171,7 +169,7 @@ class WiringText:
         raise InputError(where, f"'{name}'", allowed, nearest(name, known))
 
     def put(self, path: Sequence[str], values: Mapping[str, str]) -> None:
-        """Write a whole map at a place, in place of what stands there.
+        """Replace the value at a place by a whole map.
 
         Parameters
         ----------
@@ -182,26 +180,26 @@ class WiringText:
         Raises
         ------
         InputError
-            If a map on the way does not exist.
+            If a map on the path does not exist.
         """
         self.set(path, "{}")
         for name, value in values.items():
             self.set((*path, name), value)
 
     def put_list(self, path: Sequence[str], values: Sequence[str]) -> None:
-        """Write a whole list at a place, an item a line.
+        """Replace the value at a place by a list, one item per line.
 
         Parameters
         ----------
         path : sequence of str
             Such as ``("instrument", "strings")``.
         values : sequence of str
-            Each item as a file writes it.
+            Each item in the notation of the file.
 
         Raises
         ------
         InputError
-            If a map on the way does not exist.
+            If a map on the path does not exist.
         """
         from ruamel.yaml.comments import CommentedSeq
 
@@ -212,13 +210,13 @@ class WiringText:
         at[_key(at, path[-1])] = CommentedSeq(_scalar(value) for value in values)
 
     def drop(self, name: str) -> None:
-        """Take a key of the top level out, where it is there."""
+        """Delete a key of the top level, if present."""
         key = _key(self._data, name)
         if key is not None:
             del self._data[key]
 
     def dump(self) -> str:
-        """The text as it now stands."""
+        """Return the current text."""
         return self._text().replace("\n", self._line_end)
 
     def _text(self) -> str:
@@ -227,22 +225,31 @@ class WiringText:
         return stream.getvalue().replace("\r\n", "\n")
 
     def wiring(self) -> Wiring:
-        """The wiring as it now stands, or an InputError with all its problems."""
+        """Read the current wiring; an InputError has all its problems."""
         return read_wiring(parse_tree(self.dump(), self.file), self.file)
 
     def save(self, path: Path) -> None:
-        """Check the wiring and write the file whole, or raise and write nothing."""
+        """Check the wiring, then write the whole file; an error writes nothing."""
         self.wiring()
         write_text(path, self.dump())
 
 
 def written(value: object) -> str:
-    """A part's value in one line, as a wiring file writes it."""
+    """Write a part's value on one line, in the notation of a wiring file."""
     if isinstance(value, Mapping):
         return f"{{{', '.join(f'{key}: {written(one)}' for key, one in value.items())}}}"
     if isinstance(value, Sequence) and not isinstance(value, str):
         return f"[{', '.join(map(written, value))}]"
     return str(value)
+
+
+def flow_list(items: Iterable[Any]) -> Any:
+    """Make a YAML list that is written on one line."""
+    from ruamel.yaml.comments import CommentedSeq
+
+    found = CommentedSeq(items)
+    found.fa.set_flow_style()
+    return found
 
 
 def _round_trip() -> Any:
@@ -257,26 +264,26 @@ def _round_trip() -> Any:
 
 
 def _matches(path: Sequence[str], place: Sequence[str]) -> bool:
-    """Whether a path is one of a kind; a star stands for any name."""
+    """Whether a path matches a place; a star matches any name."""
     return len(path) == len(place) and all(
         want in ("*", name) for name, want in zip(path, place, strict=True)
     )
 
 
 def _in_order(path: Sequence[str]) -> list[tuple[bool, int, str]]:
-    """A key to sort paths by, items of lists by their number."""
+    """Sort key of a path; items of lists sort by number."""
     return [(not name.isdecimal(), int(name) if name.isdecimal() else 0, name) for name in path]
 
 
 def _key(data: Any, name: str) -> Any:
-    """The key that reads as the name: positions may be numbers to YAML; of a list, the item's number."""
+    """Key that reads as the name (YAML reads positions as numbers), or the number of a list's item."""
     if isinstance(data, list):
         return int(name) if name.isdecimal() and len(name) < 5 and int(name) < len(data) else None
     return next((key for key in data if str(key) == name), None)
 
 
 def _scalar(value: str) -> Any:
-    """A value as YAML may write it without quotes where that reads the same."""
+    """Value for YAML, with quotes only if it would read differently without."""
     from ruamel.yaml.scalarstring import DoubleQuotedScalarString
 
     try:
