@@ -87,7 +87,7 @@ def command(
         raise click.UsageError(f"--time: got {seconds:g}; allowed: 0.1 to 3600 (seconds)")
     from dsp.lugs.rules import Rules
     from dsp.lugs.targets import wanted_of
-    from server.searches.charting import finished
+    from server.searches.lugs import apply_chart
     from server.wirings.charted import ChartedText
     from server.wirings.switches import load_switches
 
@@ -101,7 +101,7 @@ def command(
             _print_reason(made, wanted, switch, as_json)
             raise SystemExit(1)
         name = " x ".join(Path(name).stem for name in switch_names)
-        charted = finished(ChartedText.of(file), wiring, wanted, made.chart, name, made.words(switch))
+        charted = apply_chart(ChartedText.of(file), wiring, wanted, made.chart, name, made.words(switch))
         sheet, text = charted.sheet, charted.text
         files = _write(out, file, name, sheet, text) if out is not None else {}
     _print_chart(sheet, made, files, as_json)

@@ -9,22 +9,28 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import Any
 
 from dsp.errors import InputError
+from dsp.facts.findings.check import check
+from dsp.lugs.chart import Chart
+from dsp.lugs.compare import SAME, largest_difference
+from dsp.lugs.make import Made, make, trimmed, verify
+from dsp.lugs.rules import Rules
+from dsp.lugs.soldering import KINDS
+from dsp.lugs.solve import IMPOSSIBLE
+from dsp.lugs.targets import Wanted, wanted_of
+from dsp.lugs.two_switches import settings_at
 from dsp.parts.library.index import LIBRARY
+from dsp.parts.switch import Switch
+from dsp.wiring.model import Wiring
+from server.documents.lug_chart import CAUTIONS, Sheet, sheet_of, sketched_at, text_of
+from server.documents.lug_chart_drawing import drawing
+from server.processes.reports import Report
 from server.searches.sounds import FILE, read
 from server.searches.switches import OWN, switch_of
-
-if TYPE_CHECKING:
-    from dsp.lugs.chart import Chart
-    from dsp.lugs.make import Made
-    from dsp.lugs.rules import Rules
-    from dsp.lugs.targets import Wanted
-    from dsp.parts.switch import Switch
-    from dsp.wiring.model import Wiring
-    from server.documents.lug_chart import Sheet
-    from server.processes.reports import Report
+from server.wirings.charted import ChartedText
 
 FIRST = "the first chart; looking for fewer poles and wires"
 
@@ -46,10 +52,6 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     InputError
         If there are more sounds than positions, or the wiring has no sketch.
     """
-    from dsp.lugs.make import make
-    from dsp.lugs.rules import Rules
-    from dsp.lugs.targets import wanted_of
-
     report(stage="reading the sounds")
     sketched_text = _sketched_text(text, options["sounds"])
     wiring = read(sketched_text)
@@ -80,8 +82,6 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
 
 def _sketched_text(text: str, sounds: list[str]) -> str:
     """The wiring with the sounds as the positions of its sketch."""
-    from server.wirings.charted import ChartedText
-
     wiring = read(text)
     if wiring.selector is None or wiring.sketch is None:
         raise InputError("selector", "no sketch", "a sketch, whose positions the sounds become")
@@ -116,8 +116,6 @@ class ChartReporter:
 
     def report_found(self, stage: str, chart: Chart) -> bool:
         """Report a chart on the way; the search goes on."""
-        from dsp.lugs.make import trimmed, verify
-
         self._report(stage=f"found {chart.poles} poles, {chart.wires} wires; {stage}")
         if self._shown is None:
             whole = trimmed(self._wanted, chart, self._rules)
@@ -132,12 +130,8 @@ class ChartReporter:
 
     def report_chart(self, chart: Chart, summary: tuple[str, ...], *, final: Made | None = None) -> None:
         """Report a verified chart with its documents."""
-        from server.documents.lug_chart import text_of
-        from server.documents.lug_chart_drawing import drawing
-        from server.searches.charting import finished
-        from server.wirings.charted import ChartedText
-
-        done = finished(ChartedText(self._text, FILE), self._wiring, self._wanted, chart, self._name, summary)
+        text = ChartedText(self._text, FILE)
+        done = apply_chart(text, self._wiring, self._wanted, chart, self._name, summary)
         assigned = None if final is None else final.assigned
         values = sheet_json(done.sheet)
         values |= {
@@ -157,11 +151,84 @@ class ChartReporter:
         self._report(drawing=drawing(done.sheet), sheet=text_of(done.sheet), wiring=done.text)
 
 
+@dataclass(frozen=True)
+class ChartedWiring:
+    """A wiring with a chart in the place of its sketch.
+
+    Attributes
+    ----------
+    sheet : Sheet
+    text : str
+        The wiring, the sketch replaced, comments kept.
+    difference : float
+        Largest difference of a response to the sketch's, as a share of it.
+    """
+
+    sheet: Sheet
+    text: str
+    difference: float
+
+
+def apply_chart(
+    text: ChartedText,
+    wiring: Wiring,
+    wanted: Wanted,
+    chart: Chart,
+    switch_name: str,
+    summary: tuple[str, ...],
+) -> ChartedWiring:
+    """Put a chart into its wiring and check the result once more.
+
+    Parameters
+    ----------
+    text : ChartedText
+        Of the sketched wiring. The function changes it.
+    wiring : Wiring
+        The sketched one.
+    wanted : Wanted
+    chart : Chart
+    switch_name : str
+    summary : tuple of str
+
+    Raises
+    ------
+    InputError
+        If the result is not what was sketched.
+    """
+    assert wiring.selector is not None
+    text.put_chart(wiring.selector, chart, _labels(wiring, wanted, chart))
+    charted = text.wiring()
+    difference = _refuse_what_differs(wiring, charted, chart)
+    sheet = sheet_of(wiring, charted, wanted, chart, switch_name=switch_name, summary=summary)
+    return ChartedWiring(sheet, text.dump(), difference)
+
+
+def _labels(wiring: Wiring, wanted: Wanted, chart: Chart) -> dict[str, str]:
+    """Words for each position of the selector; with another switch, for each of its positions there."""
+    labels: dict[str, str] = {}
+    for position, sound in chart.sounds.items():
+        words = wiring.labels.get(sound) or sketched_at(wanted, chart, position)
+        at, stands = settings_at(chart.switch, position)
+        words = f"{', '.join(stands.values())}: {words}" if stands else words
+        labels[at] = f"{labels[at]}; {words}" if at in labels else words
+    return labels
+
+
+def _refuse_what_differs(wiring: Wiring, charted: Wiring, chart: Chart) -> float:
+    """Compare responses and findings with the sketch's; the largest difference of a response."""
+    worst, position = largest_difference(wiring, charted, chart.sounds, chart.turned, chart.switch)
+    if worst > SAME:
+        got = f"responses that differ by {worst:.1e} in position {position}"
+        raise InputError(wiring.file, got, f"the sketch's within {SAME:.0e}; nothing was written")
+    errors = [one.text() for one in check(charted) if one.severity == "error"]
+    before = {one.text() for one in check(wiring) if one.severity == "error"}
+    if new := [one for one in errors if one not in before]:
+        raise InputError(wiring.file, "; ".join(new), "a wiring without errors; nothing was written")
+    return worst
+
+
 def sheet_json(sheet: Sheet) -> dict[str, Any]:
     """A chart's sheet as the page shows it."""
-    from dsp.lugs.soldering import KINDS
-    from server.documents.lug_chart import CAUTIONS
-
     chart = sheet.chart
     return {
         "title": sheet.title,
@@ -193,8 +260,6 @@ def sheet_json(sheet: Sheet) -> dict[str, Any]:
 
 def _report_why(made: Made, switch: Switch, report: Report) -> None:
     """Report why there is no chart, and what can be had instead."""
-    from dsp.lugs.solve import IMPOSSIBLE
-
     why = made.explanation
     nearest = why.nearest if why else None
     report(
