@@ -206,7 +206,7 @@ def _print_reason(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> 
         click.echo(json.dumps(said, indent=1, ensure_ascii=False))
         return
     first = "cannot be wired" if made.assigned.outcome == "impossible" else "could not be wired in the time"
-    this = "this switch" if len(getattr(switch, "members", ())) < 2 else "these switches"
+    this = "this switch" if len(switch.members("")) < 2 else "these switches"
     click.echo(f"The {len(wanted.targets)} positions {first} on {this}.", err=True)
     for line in lines:
         click.echo(line, err=True)
