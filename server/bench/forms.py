@@ -50,7 +50,7 @@ class HearingForm(Body):
     setting: SettingForm
 
     def hearing(self) -> Hearing:
-        """Return what is to be heard."""
+        """Return the request without a take."""
         setting = self.setting
         return Hearing(self.draft.draft(), setting.position, setting.knobs, setting.switches)
 
@@ -62,7 +62,7 @@ class LiveForm(HearingForm):
     id: Annotated[int, Field(ge=0, le=2**53)] = 0
 
     def hearing(self) -> Hearing:
-        """Return what is to be heard, with its take."""
+        """Return the request with its take."""
         return replace(super().hearing(), take=self.take)
 
 

@@ -134,7 +134,7 @@ class Bench:
         return self._findings.get_or_make(parsed.text, lambda: check(parsed.wiring))
 
     def setting(self, hearing: Hearing) -> Setting:
-        """Return the whole setting that is heard.
+        """Return the whole setting of a request.
 
         Raises
         ------

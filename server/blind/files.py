@@ -102,10 +102,10 @@ def drop_test(data: Path, test: str) -> None:
     shutil.rmtree(_folder(data, test), ignore_errors=True)
 
 
-def sweep(data: Path, wanted: Collection[str]) -> None:
+def sweep(data: Path, unfinished: Collection[str]) -> None:
     """Remove the folders of tests that have ended."""
     for folder in (data / FOLDER).glob("*"):
-        if folder.name not in wanted:
+        if folder.name not in unfinished:
             shutil.rmtree(folder, ignore_errors=True)
 
 

@@ -97,7 +97,7 @@ def put_answer(request: Request, test: str, number: int, answer: Answer) -> dict
 
 @router.post("/blind-tests/{test}/give-up")
 def give_up_blind_test(request: Request, test: str) -> dict[str, Any]:
-    """End a test before its end; what X was is then never told."""
+    """End a test before its last trial; what X was stays secret."""
     return _with_addresses(_tests(request).give_up(test))
 
 
