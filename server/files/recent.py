@@ -33,8 +33,13 @@ class Recent(Generic[Result]):
         result = self.get(key)
         if result is None:
             result = make()
-            with self._lock:
-                self._results[key] = result
-                while len(self._results) > self._most:
-                    self._results.popitem(last=False)
+            self.put(key, result)
         return result
+
+    def put(self, key: Hashable, result: Result) -> None:
+        """Keep a result under a key; the one not used for longest gives way."""
+        with self._lock:
+            self._results[key] = result
+            self._results.move_to_end(key)
+            while len(self._results) > self._most:
+                self._results.popitem(last=False)

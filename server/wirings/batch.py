@@ -1,19 +1,18 @@
 """A cache of parsed wirings. Large batches are parsed in a helper process.
 
-Parsing a wiring takes 10 to 20 ms of pure computation. A few cost nothing; a whole catalogue would
-take seconds in which the live page's requests had to share this process.
+Parsing a wiring takes 10 to 20 ms of computation. A few do not matter; a whole catalogue would
+take seconds, and slow down the live page's requests in the same process.
 """
 
 from __future__ import annotations
 
 import contextlib
-import threading
-from collections import OrderedDict
 from collections.abc import Iterable
 
 from dsp.errors import InputError, Problem
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
+from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
 from server.processes.helper import Helper
 from server.refusals import Unavailable
@@ -30,24 +29,18 @@ class Wirings:
     """Wirings by text; the cache keeps those used last."""
 
     def __init__(self) -> None:
-        self._kept: OrderedDict[Text, Read] = OrderedDict()
-        self._lock = threading.Lock()
+        self._recent: Recent[Read] = Recent(MOST_KEPT)
 
     def read(self, texts: Iterable[Text]) -> dict[Text, Read]:
         """Return each wiring, or the problems of its text."""
-        wanted = list(dict.fromkeys(texts))
-        with self._lock:
-            found = {one: self._kept[one] for one in wanted if one in self._kept}
-        missing = [one for one in wanted if one not in found]
+        every = list(dict.fromkeys(texts))
+        found = {text: known for text in every if (known := self._recent.get(text)) is not None}
+        missing = [text for text in every if text not in found]
         found |= zip(
             missing, _read_in_helper(missing) if len(missing) > FEW else map(read_one, missing), strict=True
         )
-        with self._lock:
-            for one in wanted:
-                self._kept[one] = found[one]
-                self._kept.move_to_end(one)
-            while len(self._kept) > MOST_KEPT:
-                self._kept.popitem(last=False)
+        for text in missing:
+            self._recent.put(text, found[text])
         return found
 
 
