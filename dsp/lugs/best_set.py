@@ -14,7 +14,7 @@ from dsp.lugs.solve import IMPOSSIBLE, assign
 from dsp.lugs.targets import wanted_of
 from dsp.parts.expression import parse_expression
 from dsp.parts.kind import Terminal
-from dsp.parts.sketch import Sketch
+from dsp.parts.kinds import new_part
 from dsp.parts.switch import Switch
 from dsp.sounds.best_first import sets_in_turn
 from dsp.sounds.candidates import Candidates
@@ -221,5 +221,6 @@ def sketched(wiring: Wiring, expressions: Sequence[str]) -> Wiring:
     wiring : Wiring
     expressions : sequence of str
     """
-    sketch = Sketch({str(n): parse_expression(text) for n, text in enumerate(expressions, 1)})
+    positions = {str(n): parse_expression(text) for n, text in enumerate(expressions, 1)}
+    sketch = new_part("sketch", positions=positions)
     return replace(wiring, parts={**wiring.parts, str(wiring.selector): sketch})

@@ -18,6 +18,7 @@ from dsp.parts.pot import Pot, PotKind
 from dsp.parts.resistor import ResistorKind
 from dsp.parts.sketch import SketchKind
 from dsp.parts.switch import Switch, SwitchKind
+from dsp.parts.transformer import TransformerKind
 
 KINDS: Mapping[str, PartKind[Any]] = {
     kind.name: kind
@@ -27,6 +28,7 @@ KINDS: Mapping[str, PartKind[Any]] = {
         CapacitorKind(),
         ResistorKind(),
         ChokeKind(),
+        TransformerKind(),
         SwitchKind(),
         SketchKind(),
         JackKind(),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from reference.spice import references
@@ -57,6 +59,24 @@ def test_twin_below_the_floor_is_refused() -> None:
     assert _agrees(silence + FLOOR_DIFFERENCE, silence, VOLTS)
     assert not _agrees(silence + FLOOR_DIFFERENCE * TWIN_FACTOR, silence, VOLTS)
     assert not _agrees(silence, np.full(5, 1.0 + 0j), VOLTS)
+
+
+@pytest.mark.parametrize(
+    "case", [c for c in references.BY_HAND if c.network == "baritone_transformer"][::3], ids=str
+)
+def test_twin_of_another_ratio_is_refused(case: Case, tmp_path: Path) -> None:
+    """A ratio 0.03 % wrong is 0.0026 dB: seen wherever it is heard."""
+    text = (NETWORKS / f"{case.network}.yaml").read_text(encoding="utf-8")
+    (tmp_path / "twin.yaml").write_text(text.replace("ratio: 0.16}", "ratio: 0.16005}"), encoding="utf-8")
+    want = references.reference(case)
+    got = product_response(tmp_path / "twin.yaml", case.position, case.settings, want.freqs_hz)
+    same = all(_agrees(got.coils[name], want.coils[name], VOLTS) for name in want.coils)
+    hidden = (
+        case.position == 6
+        or (case.position == 4 and case.settings["volume"] == 0)
+        or not case.settings["trim"]
+    )
+    assert same == hidden
 
 
 def test_shapes_and_nan_are_refused() -> None:

@@ -67,7 +67,17 @@ def _parts(kind: str) -> list[Wiring]:
 
 def test_the_networks_use_every_part_kind() -> None:
     kinds = {part["kind"] for wiring in _all() for part in wiring["parts"].values()}
-    assert kinds == {"coil", "pot", "capacitor", "resistor", "inductor", "switch", "sketch", "jack"}
+    assert kinds == {
+        "coil",
+        "pot",
+        "capacitor",
+        "resistor",
+        "inductor",
+        "transformer",
+        "switch",
+        "sketch",
+        "jack",
+    }
     assert {len(coil.get("eddy", ())) for coil in _parts("coil")} >= {0, 1, 2, 3}
     assert {(coil.get("winding"), coil.get("magnet")) for coil in _parts("coil")} >= {
         (None, None),

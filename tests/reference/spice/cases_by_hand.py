@@ -49,6 +49,7 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
     "baritone_two_volumes": {"neck_a": 1.0, "neck_b": -1.0, "bridge_a": 1.1, "bridge_b": -1.0},
     "twelve_choke": {"neck": -0.9},
     "baritone_split": {"neck_a": 1.0, "neck_b": -0.88},
+    "baritone_transformer": {"low": 1.0, "high": -1.05},
     "baritone_blade": {"neck_a": 1.0, "neck_b": -1.0, "bridge": 1.25},
 }
 """Winding sign times turns area, read off the wiring files by eye."""
@@ -102,6 +103,11 @@ def _blade(
     knobs = dict(zip(("volume", "neck_tone", "bridge_tone"), settings, strict=True))
     by_hand = dict(zip(("v12", "v23", "nt23", "bt12"), ohms, strict=True))
     return Case("baritone_blade", position, knobs, {"position": position, **by_hand})
+
+
+def _matching(position: int, trim: float, volume: float, t12: float, v12: float, v23: float) -> Case:
+    by_hand = {"position": position, "t12": t12, "v12": v12, "v23": v23}
+    return Case("baritone_transformer", position, {"trim": trim, "volume": volume}, by_hand)
 
 
 CASES: tuple[Case, ...] = (
@@ -162,4 +168,22 @@ CASES: tuple[Case, ...] = (
     _blade(2, (10, 10, 10), (250e3, END, END, 250e3)),
     _blade(4, (3.1, 0, 5), (27.5e3, 222.5e3, 250e3, 37.5e3)),
     _blade(5, (10, 5, 0), (250e3, END, 125e3, END)),
+    # linear 10 kΩ; audio 500 kΩ, 15 %: at 5 0.15, at 7 0.49
+    _matching(1, 10, 10, 10e3, 500e3, END),
+    _matching(1, 3, 7, 3e3, 245e3, 255e3),
+    _matching(1, 0, 10, END, 500e3, END),
+    _matching(2, 10, 10, 10e3, 500e3, END),
+    _matching(2, 5, 5, 5e3, 75e3, 425e3),
+    _matching(2, 0, 10, END, 500e3, END),
+    _matching(3, 10, 10, 10e3, 500e3, END),
+    _matching(3, 2, 7, 2e3, 245e3, 255e3),
+    _matching(3, 0, 5, END, 75e3, 425e3),
+    _matching(4, 10, 10, 10e3, 500e3, END),
+    _matching(4, 4, 5, 4e3, 75e3, 425e3),
+    _matching(4, 10, 0, 10e3, END, 500e3),
+    _matching(5, 10, 10, 10e3, 500e3, END),
+    _matching(5, 1, 7, 1e3, 245e3, 255e3),
+    _matching(5, 0, 5, END, 75e3, 425e3),
+    _matching(6, 10, 10, 10e3, 500e3, END),
+    _matching(6, 6, 7, 6e3, 245e3, 255e3),
 )

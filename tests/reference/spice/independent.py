@@ -116,6 +116,13 @@ class _Building:
         self._two(f"L_{name}", f"{name}.a", f"{name}.m", si(part["inductance"]))
         self._two(f"R_{name}", f"{name}.m", f"{name}.b", si(part["resistance"]))
 
+    def _transformer(self, name: str, part: Mapping[str, Any]) -> None:
+        a, b, c, d, inside = (f"{name}.{lead}" for lead in ("a", "b", "c", "d", "s"))
+        turns = 1.0 / si(part["ratio"])  # of c-d over a-b
+        self.elements.append((f"V_{name}_s", c, inside, "0"))
+        self.elements.append((f"E_{name}", inside, d, f"{_node(a)} {_node(b)} {turns!r}"))
+        self.elements.append((f"F_{name}", a, b, f"V_{name}_s {-turns!r}"))
+
     def _switch(self, name: str, part: Mapping[str, Any]) -> None:
         position = self._position(name)
         for group in contacts(part, position):
