@@ -16,7 +16,7 @@ from dsp.parts.kind import Complex, Conductor, Ends, Pair, Part, Refuse, Stamps,
 
 @dataclass(frozen=True)
 class Transformer(Part):
-    """An ideal transformer with one winding from a to b and one from c to d, dots at a and c.
+    """An ideal transformer: windings a-b and c-d, dots at a and c.
 
     Attributes
     ----------
@@ -75,10 +75,10 @@ class TransformerKind(Conductor[Transformer]):
         build.tie(at, second, -part.ratio)
 
     def dc_ohms(self, part: Transformer) -> tuple[float, float]:
-        """No resistance in either winding, and none of the current of one in the other.
+        """0 ohm in each winding.
 
-        A meter sends direct current, which no transformer passes from winding to winding. Real windings
-        have a few ohms to some hundred; an ideal one has none.
+        A meter sends direct current, which no transformer passes from winding to winding. A real winding
+        has a few ohms to some hundred; an ideal one has none.
         """
         return 0.0, 0.0
 
