@@ -69,7 +69,7 @@ class TransformerKind(Conductor[Transformer]):
         return ((1.0, -part.ratio),)
 
     def stamps(self, part: Transformer, branches: Sequence[Ends], build: Stamps) -> None:
-        """The current of a-b, which c-d carries times -ratio, with the law of the voltages."""
+        """One current: of a-b, and times -ratio of c-d; its row is the law."""
         first, second = branches
         at = build.current(first)
         build.tie(at, second, -part.ratio)
