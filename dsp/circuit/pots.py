@@ -83,19 +83,19 @@ def _entries(block: Complex) -> list[list[Entry]]:
 
 def _voltage(reduction: Reduction, share: Floats, a: int, b: int) -> Floats | None:
     """Voltage between two nodes as factors of the nodes left; None in a piece that cannot matter."""
-    index = {port: i for i, port in enumerate(reduction.ports)}
-    found = np.zeros(len(share))
-    for node, sign in ((a, 1.0), (b, -1.0)):
-        kept = reduction.reference[node]
-        if kept is None:
-            return None
-        if kept in index:
-            found += sign * share[:, index[kept]]
+    first, second = reduction.reference[a], reduction.reference[b]
+    if first is None or second is None:
+        return None
+    found: Floats = _column(reduction, share, first) - _column(reduction, share, second)
     return found
 
 
+def _column(reduction: Reduction, share: Floats, node: int) -> Floats:
+    return np.zeros(len(share)) if node == GROUND else share[:, reduction.ports.index(node)]
+
+
 def _terms(factors: Floats | None) -> tuple[tuple[int, float], ...]:
-    return () if factors is None else tuple((i, float(f)) for i, f in enumerate(factors) if f)
+    return () if factors is None else tuple((i, f) for i, f in enumerate(factors.tolist()) if f)
 
 
 def _tie_rows(reduction: Reduction, share: Floats) -> Floats:
