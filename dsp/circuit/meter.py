@@ -24,6 +24,17 @@ def jack_reading_ohm(wiring: Wiring, setting: Setting) -> float:
     -------
     float
         Ohm; infinite where capacitors or nothing at all stand in the way.
+
+    Examples
+    --------
+    >>> from dsp.parts.kinds import new_part
+    >>> from dsp.wiring.model import Joint
+    >>> coil = new_part("coil", resistance=6e3, inductance=2.4, capacitance=110e-12)
+    >>> ends = [(("neck", "start"), ("output", "tip")), (("neck", "finish"), ("output", "sleeve"))]
+    >>> parts = {"neck": coil, "output": new_part("jack")}
+    >>> wiring = Wiring("one coil", "", parts, tuple(map(Joint, ends)))
+    >>> jack_reading_ohm(wiring, wiring.setting("1"))
+    6000.0
     """
     return reading_of(at_knobs(build_network(wiring, setting), setting))
 

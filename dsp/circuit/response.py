@@ -67,6 +67,18 @@ def respond(wiring: Wiring, settings: Sequence[Setting], frequencies_hz: Floats)
     ------
     InputError
         If a frequency is not between 1 µHz and 1 GHz.
+
+    Examples
+    --------
+    >>> from dsp.parts.kinds import new_part
+    >>> from dsp.wiring.model import Joint
+    >>> coil = new_part("coil", resistance=6e3, inductance=2.4, capacitance=110e-12)
+    >>> ends = [(("neck", "start"), ("output", "tip")), (("neck", "finish"), ("output", "sleeve"))]
+    >>> parts = {"neck": coil, "output": new_part("jack")}
+    >>> wiring = Wiring("one coil", "", parts, tuple(map(Joint, ends)))
+    >>> found = respond(wiring, [wiring.setting("1")], np.array([100.0, 1000.0]))
+    >>> np.abs(found.coil[0, 0]).round(3)
+    array([0.995, 1.056])
     """
     frequencies_hz = checked_frequencies(frequencies_hz)
     coil = np.zeros((len(settings), len(wiring.coils), len(frequencies_hz)), complex)

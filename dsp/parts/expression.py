@@ -125,6 +125,11 @@ def parse_expression(text: str, where: str = "expression") -> Expression:
     InputError
         If the text is empty, too long, or no expression, or names a part twice: a part
         cannot be at two places of one position.
+
+    Examples
+    --------
+    >>> list(names_in(parse_expression("(neck | -bridge) + tone_cap")))
+    ['neck', 'bridge', 'tone_cap']
     """
     if not text.strip() or len(text) > LONGEST:
         raise InputError(where, f"{len(text)} characters", f"1 to {LONGEST}: part names, + | - ( )")

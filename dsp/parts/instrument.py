@@ -41,6 +41,11 @@ def pitch_hz(note: str, where: str = "note") -> float:
     References
     ----------
     ISO 16:1975 for A4 = 440 Hz; octave numbers as in scientific pitch notation.
+
+    Examples
+    --------
+    >>> round(pitch_hz("B1"), 2)
+    61.74
     """
     match = _NOTE.fullmatch(note.strip())
     if match is None or not 0 <= int(match[3]) <= 8:

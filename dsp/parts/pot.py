@@ -59,6 +59,11 @@ class Pot(Part):
         ------
         InputError
             If the knob is not a number from 0 to 10.
+
+        Examples
+        --------
+        >>> Pot(500e3).segments(4.0)
+        (200000.0, 300000.0)
         """
         if not 0.0 <= knob <= KNOB_TOP:
             raise InputError("knob", f"{knob:g}", KNOB_ALLOWED)

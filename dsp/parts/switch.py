@@ -153,6 +153,11 @@ def shorthand(poles: int, positions: int) -> Switch:
     ------
     InputError
         If either number is out of range.
+
+    Examples
+    --------
+    >>> shorthand(1, 2).contacts
+    {'1': (('A0', 'A1'),), '2': (('A0', 'A2'),)}
     """
     numbers = range(1, min(positions, MOST_POSITIONS) + 1)  # an absurd number is refused, not built
     return _by_throws(poles, positions, {str(n): (n,) for n in numbers})

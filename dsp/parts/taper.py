@@ -219,6 +219,11 @@ def named(name: str, midpoint: float | None = None, where: str = "taper") -> Tap
     ------
     InputError
         If the name is unknown, the midpoint out of range or out of place.
+
+    Examples
+    --------
+    >>> named("audio").share(0.5), named("linear").share(0.5)
+    (0.15, 0.5)
     """
     if name in ("audio", "reverse audio"):
         default = AUDIO_MIDPOINT if name == "audio" else REVERSE_AUDIO_MIDPOINT

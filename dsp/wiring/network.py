@@ -158,6 +158,18 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
     wiring : Wiring
     setting : Setting
         Its knobs are not looked at.
+
+    Examples
+    --------
+    >>> from dsp.parts.kinds import new_part
+    >>> from dsp.wiring.model import Joint
+    >>> coil = new_part("coil", resistance=6e3, inductance=2.4, capacitance=110e-12)
+    >>> ends = [(("neck", "start"), ("output", "tip")), (("neck", "finish"), ("output", "sleeve"))]
+    >>> parts = {"neck": coil, "output": new_part("jack")}
+    >>> wiring = Wiring("one coil", "", parts, tuple(map(Joint, ends)))
+    >>> network = build_network(wiring, wiring.setting("1"))
+    >>> [(branch.name, branch.a, branch.b) for branch in network.branches]
+    [('neck', 1, 0)]
     """
     merge = merged_terminals(wiring, setting)
     sleeve, tip = (wiring.jack, "sleeve"), (wiring.jack, "tip")
