@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from dsp.sound.dither import Dither
 from server.files.audio_out import wav_bytes
 from server.files.raw_volts import read_volts, write_volts
+from server.files.scratch import scratch_folder
 from server.files.whole import whole_file
 from server.refusals import Unknown
 
@@ -42,6 +43,11 @@ def keep_sounds(data: Path, test: str, sounds: Sequence[Floats]) -> None:
     for k, samples in enumerate(sounds):
         with whole_file(folder / f"{k}.f32") as beside:
             write_volts(beside, [samples])
+
+
+def rendering_folder(data: Path) -> contextlib.AbstractContextManager[Path]:
+    """Return a scratch folder for sounds on their way, deleted when its block ends."""
+    return scratch_folder(data / FOLDER)
 
 
 def has_sounds(data: Path, test: str) -> bool:

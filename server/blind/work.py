@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,8 @@ from server.bench.hearing import RATE_HZ, Bench, Draft, Hearing
 from server.blind import files as blind_files
 from server.blind import store as blind_tests
 from server.blind.store import MAKING, OPEN, Test, TestPlan
+from server.clips.plan import plan_clip
+from server.clips.run import run_clips
 from server.database.store import Store
 from server.processes.helper import Helper
 from server.refusals import Unknown
@@ -245,38 +247,42 @@ def make_sounds(
     InputError
         If the take does not fit a wiring, or a sound is silent.
     """
+    with blind_files.rendering_folder(data) as scratch:
+        pair = render_pair(performance, sounds, span, scratch)
+    blind_files.keep_sounds(data, test, match_pair(pair))
+
+
+def render_pair(
+    performance: Performance, sounds: Sequence[Sound], span: tuple[float, float], scratch: Path
+) -> list[Floats]:
+    """Render a stretch of a take through each setting; the filters run from its start.
+
+    Parameters
+    ----------
+    performance : Performance
+    sounds : sequence of tuple
+    span : tuple of float
+        Start and end of the stretch, s.
+    scratch : Path
+
+    Returns
+    -------
+    list of ndarray, shape (n,), volt
+    """
     first, last = (round(at * RATE_HZ) for at in span)
-    rendered = [_rendered(performance, sound, first, last) for sound in sounds]
-    blind_files.keep_sounds(data, test, matched(rendered))
+    rendered = []
+    for letter, (wiring, setting) in zip(LETTERS, sounds, strict=True):
+        performance.prepare(wiring, RATE_HZ)  # the stretch alone would leave the cache without the take
+        plan = plan_clip(wiring, performance, setting)
+        (clip,) = run_clips([plan], scratch / letter, RATE_HZ, span=(first, last))
+        samples = np.concatenate([np.zeros(0), *clip.volts.blocks()])
+        if not np.isfinite(samples).all():
+            raise InputError("the take", "a sample that is not finite", "finite samples")
+        rendered.append(samples)
+    return rendered
 
 
-def _rendered(performance: Performance, sound: Sound, first: int, last: int) -> Floats:
-    """A stretch of a take through a setting, volt; every bank has run over what was before."""
-    from dsp.filters.design import design_bank
-    from dsp.sound.movement import Step
-    from dsp.sound.render import Renderer
-
-    wiring, setting = sound
-    performance.prepare(wiring, RATE_HZ)
-    renderer = Renderer([Step(0, 0, setting)], lambda one: design_bank(wiring, one, RATE_HZ), RATE_HZ)
-    blocks = renderer.render(performance.stems(wiring, RATE_HZ))
-    samples = np.concatenate([np.zeros(0), *_until(blocks, last)])[first:last]
-    if not np.isfinite(samples).all():
-        raise InputError("the take", "a sample that is not finite", "finite samples")
-    return samples
-
-
-def _until(blocks: Iterable[Floats], last: int) -> Iterable[Floats]:
-    """Blocks up to the one that holds the last sample wanted."""
-    ends = 0
-    for block in blocks:
-        yield block
-        ends += len(block)
-        if ends >= last:
-            return
-
-
-def matched(rendered: Sequence[Floats]) -> list[Floats]:
+def match_pair(rendered: Sequence[Floats]) -> list[Floats]:
     """Both sounds at one loudness and one length, their ends faded.
 
     Parameters

@@ -1,4 +1,4 @@
-"""The list of clips that lies beside them: `clips.json`, kept from render to render."""
+"""The list of clips beside them, ``clips.json``: later renders add to it."""
 
 from __future__ import annotations
 
@@ -13,40 +13,40 @@ LIST_NAME = "clips.json"
 Entry = dict[str, Any]
 
 
-def write_list(out: Path, entries: Sequence[Entry], *, told: Callable[[str], None] | None = None) -> None:
-    """Put entries into a folder's list; those of other clips stay.
+def write_list(out: Path, entries: Sequence[Entry], *, note: Callable[[str], None] | None = None) -> None:
+    """Put entries into a folder's list; the entries of other clips stay.
 
-    A list that cannot be understood is no longer ours: it is renamed, never overwritten.
+    A file that is not a list of clips is not ours: it is renamed, never overwritten.
 
     Parameters
     ----------
     out : Path
     entries : sequence of dict
         Each with its ``file``.
-    told : callable
-        Called with a sentence where a list had to be put aside.
+    note : callable
+        Called with a sentence if a file had to be renamed.
 
     Raises
     ------
     InputError
-        When the list cannot be written; see `write_text`.
+        If the list cannot be written; see `write_text`.
     OSError
-        When one that cannot be understood cannot be renamed.
+        If the other file cannot be renamed.
     """
     path = out / LIST_NAME
     old = _read(path)
     if old is None:
         aside = _put_aside(path)
         old = []
-        if told:
-            told(f"{path} was no list of clips and now is {aside.name}")
+        if note:
+            note(f"{path} was not a list of clips; it is now {aside.name}")
     new = {entry["file"] for entry in entries}
-    kept = [entry for entry in old if entry["file"] not in new and (out / entry["file"]).exists()]
-    write_text(path, json.dumps({"clips": [*kept, *entries]}, indent=1, ensure_ascii=False) + "\n")
+    others = [entry for entry in old if entry["file"] not in new and (out / entry["file"]).exists()]
+    write_text(path, json.dumps({"clips": [*others, *entries]}, indent=1, ensure_ascii=False) + "\n")
 
 
 def _read(path: Path) -> list[Entry] | None:
-    """Entries of a list; none where there is no file, None where it is no list."""
+    """Return the entries of a list: none if there is no file, None if the file is not a list."""
     if path.exists() and not path.is_file():
         return None
     try:
@@ -60,7 +60,7 @@ def _read(path: Path) -> list[Entry] | None:
 
 
 def _put_aside(path: Path) -> Path:
-    """Rename a file to a name beside it that is free."""
+    """Rename a file to a free name beside it."""
     number = 1
     while (aside := path.with_name(f"{path.stem}.unreadable-{number}{path.suffix}")).exists():
         number += 1

@@ -14,8 +14,8 @@ from dsp.documents.tree import Entries, Text
 from dsp.errors import InputError
 from dsp.takes.performance import AT_ONCE, Floats, Performance, Progress
 from dsp.wiring.model import Wiring
-from server.clips.plan import file_stem
 from server.files.audio_out import Clip, Encoding, write_clip
+from server.files.names import file_stem
 from server.files.tags import ClipTags
 from server.files.whole import make_folder, write_text
 from server.files.yaml_text import load_tree

@@ -177,7 +177,7 @@ def _render(plans: Sequence[ClipPlan], out: Path, options: RenderOptions) -> lis
     try:
         with click.progressbar(length=length, label=label, file=sys.stderr) as shown, common.report_errors():
             return render_set(
-                plans, out, options, progress=lambda s: shown.update(round(100 * s)), told=notes.append
+                plans, out, options, progress=lambda s: shown.update(round(100 * s)), note=notes.append
             )
     finally:
         for text in notes:

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from dsp.errors import InputError
-from server.clips.plan import file_stem
 from server.commissions import versions
 from server.commissions.versions import version_row
 from server.database.store import Store
 from server.files.audio_formats import Encoding
+from server.files.names import file_stem, has_duplicate, make_unique
 from server.listings.making.file_reader import LOSSLESS_DEPTH, pattern_problems
 from server.listings.store import Asked, ListedTake, ListedWiring
 from server.refusals import Unknown
@@ -54,7 +54,7 @@ def asked(
         raise Unknown("take", f"'{missing}'", ", ".join(known))
     chosen = list(dict.fromkeys(takes))
     own = [_take_word(library, known[one].id, known[one].name) for one in chosen]
-    files = _unlike(own)
+    files = make_unique(own)
     names = [known[one].name for one in chosen]
     listed = tuple(ListedTake(*one) for one in zip(chosen, names, files, strict=True))
     return Asked(title, tuple(_wirings(store, dict(wirings))), listed, options)
@@ -72,31 +72,13 @@ def _wirings(store: Store, wanted: Mapping[str, Sequence[str]]) -> Iterator[List
         homes = versions.homes_of(db, rows)
     plain = [file_stem([homes[version][0]]) for version in wanted]
     longer = [
-        file_stem([homes[version][1], homes[version][0]]) if _twice(name, plain) else name
+        file_stem([homes[version][1], homes[version][0]]) if has_duplicate(name, plain) else name
         for version, name in zip(wanted, plain, strict=True)
     ]
-    for (version, positions), folder in zip(wanted.items(), _unlike(longer), strict=True):
+    for (version, positions), folder in zip(wanted.items(), make_unique(longer), strict=True):
         row, (name, title) = rows[version], homes[version]
         shown = name if name == title else f"{title}: {name}"
         yield ListedWiring(version, row["sha256"], shown, folder, tuple(positions), row["text"])
-
-
-def _twice(name: str, names: Sequence[str]) -> bool:
-    return sum(one.casefold() == name.casefold() for one in names) > 1
-
-
-def _unlike(names: Sequence[str]) -> list[str]:
-    """Names of which no two are one on any disk: later ones get a number."""
-    taken: set[str] = set()
-    found = []
-    for name in names:
-        own, number = name, 1
-        while own.casefold() in taken:
-            number += 1
-            own = f"{name}-{number}"
-        taken.add(own.casefold())
-        found.append(own)
-    return found
 
 
 def encodings_of(options: Mapping[str, Any]) -> tuple[Encoding, ...]:

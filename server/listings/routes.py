@@ -12,8 +12,8 @@ from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
-from server.clips.plan import file_stem
 from server.database.store import Store
+from server.files.names import file_stem
 from server.listings import order as listed
 from server.listings import order_plan as listed_plan
 from server.listings import store as listing_jobs

@@ -17,6 +17,7 @@ from dsp.takes.reading.take import read_take
 from dsp.wiring.model import Wiring
 from server.files.cache import Cache
 from server.files.yaml_text import TAKE_FILES, load_tree
+from server.processes.threads import use_one_thread
 from server.takes.recordings import load_coils, load_mono, load_strings, name_of
 
 SPECTRA_HZ = 48_000
@@ -50,6 +51,7 @@ def load_take(path: Path) -> Performance:
     InputError
         With every problem of the take file, or the one that keeps its recording from use.
     """
+    use_one_thread()
     if path.suffix.lower() in TAKE_FILES:
         take = read_take(load_tree(path), str(path))
     else:

@@ -13,6 +13,7 @@ from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
 from server.files.cache import cache_folder
 from server.processes.helper import Helper
+from server.processes.threads import use_one_thread
 from server.refusals import Unavailable
 
 
@@ -50,5 +51,6 @@ class PlayingProcess:
 
 
 def _prepare(performance: Performance, wiring: Wiring, rate_hz: int) -> None:
+    use_one_thread()
     with contextlib.suppress(InputError):  # whoever asked meets it again, and tells
         performance.prepare(wiring, rate_hz)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Generator, Sequence
 
-from server.clips.plan import file_stem
+from server.files.names import file_stem
 from server.listings.making import keys
 from server.listings.making.desk import Desk, Task
 from server.listings.making.folder import Kept
@@ -71,7 +71,7 @@ def _pictures(instrument: Instrument, looks: Sequence[ListedClip]) -> tuple[Task
     wiring = instrument.wiring
     settings = tuple(look.plan.setting for look in looks)
     headings = tuple(_heading(look) for look in looks)
-    about = tuple(f"{look.group.label}: {look.plan.stands}" for look in looks)
+    about = tuple(f"{look.group.label}: {look.plan.settings_text}" for look in looks)
     key = keys.pictures_key(keys.wiring_key(wiring), instrument.name, settings, [*headings, *about])
     places = {
         str(i): f"{instrument.folder}/covers/{_cover_name(look, i)}.png" for i, look in enumerate(looks)

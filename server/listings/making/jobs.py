@@ -7,35 +7,27 @@ can go wrong with the input is part of the result: no exception has to travel be
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field, replace
-from functools import cache as once
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from dsp.errors import InputError, Problem
 from dsp.filters.bank import Deviation
-from dsp.filters.design import worst_deviation
-from dsp.sound.loudness import LoudnessMeter
-from dsp.sound.movement import steps_of
-from dsp.sound.peak import TruePeakMeter
-from dsp.sound.render import Renderer
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
+from server.clips.level import Measurement
 from server.clips.plan import ClipPlan
-from server.clips.record import Measured
-from server.clips.render import designer
+from server.clips.run import run_clips
 from server.files.audio_out import Clip, Encoding, write_scratch
-from server.files.raw_volts import VoltsFile, read_volts
+from server.files.raw_volts import read_volts
 from server.files.tags import ClipTags
 from server.files.whole import NO_ROOM, allowed_after, reason
 from server.listings.making.folder import Blob, at_hand, content, handed_over, workplace
+from server.processes.threads import use_one_thread
 
-Floats = NDArray[np.float64]
 CURVE_HZ = np.geomspace(20.0, 20_000.0, 181)
 SHOWN_HZ = slice(None, None, 2)
 """Of these, the frequencies a page gets."""
@@ -94,68 +86,18 @@ class VoltsWork:
             performance = self.plans[0].performance
             if isinstance(self.recording, bytes):
                 performance = _with_recording(performance, at_hand(self.recording, place / "recording"))
-            blocks = performance.stems(self.plans[0].wiring, self.rate_hz)
-            voices = [_Voice(plan, place / f"{self.name}-{i}.f32", self.rate_hz)
-                      for i, plan in enumerate(self.plans)]  # fmt: skip
-            side_by_side(blocks, voices)
-            facts = {key: voice.facts() for key, voice in zip(self.keys, voices, strict=True)}
-            files = {key: handed_over(voice.file.path, self.scratch)
-                     for key, voice in zip(self.keys, voices, strict=True)}  # fmt: skip
+            clips = run_clips(
+                self.plans,
+                place / self.name,
+                self.rate_hz,
+                stems=performance.stems(self.plans[0].wiring, self.rate_hz),
+            )
+            facts = {key: asdict(clip.measured) for key, clip in zip(self.keys, clips, strict=True)}
+            files = {
+                key: handed_over(clip.volts.path, self.scratch)
+                for key, clip in zip(self.keys, clips, strict=True)
+            }
         return Result(facts, files)
-
-
-class _Voice:
-    """One clip on its way to volts, measured as it goes."""
-
-    def __init__(self, plan: ClipPlan, path: Path, rate_hz: int) -> None:
-        n_samples = plan.performance.frames(rate_hz)
-        chain = steps_of(
-            plan.wiring, plan.setting, plan.sweeps, plan.flips, n_samples=n_samples, rate_hz=rate_hz
-        )
-        self.renderer = Renderer(chain, designer(plan, rate_hz), rate_hz)
-        self.loudness, self.peak = LoudnessMeter(rate_hz), TruePeakMeter(rate_hz)
-        self.file = VoltsFile(path)
-
-    def take(self, block: Floats) -> None:
-        """Measure and store a block of the output, shape (n,), volt."""
-        self.loudness.add(block)
-        self.peak.add(block)
-        self.file.add(block)
-
-    def facts(self) -> dict[str, Any]:
-        """What was measured, as JSON."""
-        self.file.close()
-        error, settled_db = worst_deviation(self.renderer.banks), self.renderer.settled_db
-        powers, peak = self.loudness.block_powers(), self.peak.true_peak()
-        return asdict(Measured(self.file.n_samples, powers, peak, error, settled_db))
-
-
-def side_by_side(blocks: Iterable[Floats], voices: Sequence[_Voice]) -> None:
-    """Play stems once for several clips in step, a few blocks at a time.
-
-    Parameters
-    ----------
-    blocks : iterable of ndarray, shape (n_coils, n), volt
-    voices : sequence
-    """
-    ears = itertools.tee(blocks, len(voices))
-    going = [(voice, voice.renderer.render(ear)) for voice, ear in zip(voices, ears, strict=True)]
-    del ears  # an iterator held here would hold every block from the first on
-    try:
-        while going:
-            going = [(voice, output) for voice, output in going if _step(voice, output)]
-    finally:
-        for voice in voices:
-            voice.file.close()
-
-
-def _step(voice: _Voice, output: Iterator[Floats]) -> bool:
-    """One block more of a clip; False at its end."""
-    block = next(output, None)
-    if block is None:
-        return False
-    voice.take(block)
-    return True
 
 
 def _with_recording(performance: Performance, path: Path) -> Performance:
@@ -166,10 +108,10 @@ def _with_recording(performance: Performance, path: Path) -> Performance:
     return replace(performance, recording=moved)  # type: ignore[call-arg]
 
 
-def measured_of(facts: dict[str, Any]) -> Measured:
+def measured_of(facts: dict[str, Any]) -> Measurement:
     """What was measured of a clip, from its facts."""
     powers, error = tuple(facts["block_powers"]), Deviation(**facts["error"])
-    return Measured(**{**facts, "block_powers": powers, "error": error})
+    return Measurement(**{**facts, "block_powers": powers, "error": error})
 
 
 @dataclass(frozen=True)
@@ -284,7 +226,7 @@ def run_job(work: Work, method: str) -> Result:
     if keys.method() != method:
         got, allowed = "another version of the program or its libraries", "the same on every machine"
         return Result(problems=(Problem("worker", got, allowed),), fatal=True)
-    _one_thread()
+    use_one_thread()
     try:
         return work.run()
     except InputError as error:
@@ -310,12 +252,3 @@ def _of_the_machine(error: InputError) -> bool:
             return True
         cause = cause.__cause__
     return any("room" in problem.allowed for problem in error.problems)
-
-
-@once
-def _one_thread() -> Callable[[], None]:
-    """Keep the linear algebra to one thread: the same sums in the same order on every machine."""
-    from threadpoolctl import threadpool_limits
-
-    limits = threadpool_limits(1)
-    return limits.restore_original_limits  # type: ignore[no-any-return,unused-ignore]

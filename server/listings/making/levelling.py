@@ -13,9 +13,9 @@ from typing import Any
 
 from dsp.errors import InputError
 from dsp.sound.peak import CEILING_DBTP, MARGIN_DB, dbtp, gain_for_ceiling
+from server.clips.level import Measurement, level_text, set_gains, tags_of
 from server.clips.plan import ClipPlan
-from server.clips.record import Measured, level_words
-from server.clips.render import matching_gains
+from server.clips.run import batch_plans
 from server.files.audio_out import EXTRA_DB, TRIES, Encoding
 from server.files.tags import ClipTags
 from server.listings.making import keys
@@ -25,8 +25,6 @@ from server.listings.making.jobs import FileWork, VoltsWork
 from server.listings.making.made import MadeClip, MadeFile, sound_name
 from server.listings.making.plan import Instrument
 
-MOST_SIDE_BY_SIDE = 12
-"""Clips of one take rendered together: enough to read the stems seldom, few enough for many workers."""
 HOT_DB = 1.5
 """A clip this near the ceiling may go beyond it in a lossy file: such clips are encoded first."""
 ON_PAGE = ("mp3", "opus", "ogg", "flac", "wav")
@@ -52,7 +50,7 @@ class Clips:
     instrument: Instrument
     desk: Desk
     sounding: Sequence[str]
-    measured: Sequence[Measured]
+    measured: Sequence[Measurement]
     look: Sequence[int]
     covers: dict[str, str]
     pictures: Kept
@@ -60,7 +58,7 @@ class Clips:
 
     def __post_init__(self) -> None:
         self.asked = self.desk.listing.loudness_lufs
-        self.gains = matching_gains(self.measured, self.asked)
+        self.gains = set_gains(self.measured, self.asked)
         encodings = self.desk.listing.encodings
         self.on_page = next(name for name in ON_PAGE if name in {one.format for one in encodings})
 
@@ -120,15 +118,8 @@ class Clips:
         return key, places | ({"script": f"{self.instrument.folder}/sound/{stem}.js"} if scripted else {})
 
     def _tags(self, i: int, gain: float) -> ClipTags:
-        plan = self.instrument.clips[i].plan
-        return ClipTags(
-            wiring=self.instrument.name,
-            position=plan.setting.position,
-            settings=plan.stands,
-            take=plan.performance.take.name or plan.performance.name,
-            coil_places=plan.performance.coil_places(plan.wiring),
-            level=level_words(self.measured[i], self.asked, gain),
-        )
+        level = level_text(self.measured[i], self.asked, gain)
+        return tags_of(self.instrument.clips[i].plan, wiring=self.instrument.name, level=level)
 
     def _task(self, level: Level, i: int, key: str, places: dict[str, str]) -> Task:
         gain = self.gains[i] * level.gain
@@ -189,19 +180,11 @@ def volts_tasks(
     instrument: Instrument, desk: Desk, sounding: Sequence[str], wanted: Sequence[int]
 ) -> list[Task]:
     """Jobs for clips: those of one take together, one that moves by itself."""
-    together: dict[str, list[int]] = {}
-    for i in dict.fromkeys(wanted):
-        plan = instrument.clips[i].plan
-        own = f"#{i}" if plan.sweeps or plan.flips else ""
-        together.setdefault(plan.performance.take.file + own, []).append(i)
-    batches = [
-        group[start : start + MOST_SIDE_BY_SIDE]
-        for group in together.values()
-        for start in range(0, len(group), MOST_SIDE_BY_SIDE)
-    ]
+    numbers = list(dict.fromkeys(wanted))
+    plans = [instrument.clips[i].plan for i in numbers]
     return [
-        _volts_task(instrument.folder, desk, sounding, [(i, instrument.clips[i].plan) for i in batch])
-        for batch in batches
+        _volts_task(instrument.folder, desk, sounding, [(numbers[j], plans[j]) for j in batch])
+        for batch in batch_plans(plans)
     ]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from server.clips.record import Measured
+from server.clips.level import Measurement
 from server.files.audio_out import Encoding
 from server.listings.making.folder import Kept
 from server.listings.making.plan import Instrument, ListedClip
@@ -41,7 +41,7 @@ class MadeClip:
 
     clip: ListedClip
     sound: str
-    measured: Measured
+    measured: Measurement
     cover: str
     levels_db: list[float]
     files: tuple[MadeFile, ...]

@@ -10,7 +10,7 @@ from typing import Any
 from dsp.takes.performance import Performance
 from server.clips.list import LIST_NAME
 from server.clips.plan import describe_flip, describe_sweep
-from server.clips.record import entry
+from server.clips.record import clip_record
 from server.files.audio_out import Written
 from server.listings.making.folder import ListingStore
 from server.listings.making.jobs import shown_hz
@@ -60,8 +60,8 @@ def _entry(made: MadeClip, file: MadeFile, listing: Listing) -> dict[str, Any]:
     facts = file.kept.facts
     written = Written(Path(file.place), facts["frames"], facts["gain"], facts["true_peak"])
     plan, rate_hz = made.clip.plan, listing.rate_hz
-    found = entry(
-        plan, made.measured, written, file.encoding, rate_hz=rate_hz, asked_lufs=listing.loudness_lufs
+    found = clip_record(
+        plan, made.measured, written, file.encoding, rate_hz=rate_hz, target_lufs=listing.loudness_lufs
     )
     return {
         **found,
@@ -120,7 +120,7 @@ def _clip_data(made: MadeClip, labels: Any, listing: Listing) -> dict[str, Any]:
         "script": relative(played.script),
         "position": plan.setting.position,
         "label": labels.get(plan.setting.position, ""),
-        "stands": plan.stands,
+        "stands": plan.settings_text,
         "moves": moves,
         "places": facts["coil_places"],
         "level": facts["level"],

@@ -15,8 +15,9 @@ from dsp.parts.pot import KNOB_ALLOWED
 from dsp.sound.movement import check_movements
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
-from server.clips.plan import ClipPlan, file_stem, plan_clip, refuse_twins
+from server.clips.plan import ClipPlan, plan_clip
 from server.files.cache import digest
+from server.files.names import file_stem, require_unique_names
 from server.files.yaml_text import load_tree
 from server.listings.making.file_reader import read_listing
 from server.listings.making.listing import ClipGroup, Listing, Named
@@ -224,7 +225,7 @@ def instrument_of(
         got = f"no clips for {Path(wiring.file).name}"
         raise InputError(listing.file, got, "a group of clips whose wirings have it")
     try:
-        refuse_twins([clip.plan for clip in clips])
+        require_unique_names("names of the clips", ((one.plan.stem, one.plan.source) for one in clips))
     except InputError as error:
         hint = f"names: '{listing.names}' tells them apart by too little"
         raise InputError.of(replace(problem, hint=hint) for problem in error.problems) from error

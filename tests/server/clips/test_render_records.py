@@ -201,7 +201,7 @@ def test_a_render_that_is_ended_leaves_nothing(tmp_path: Path, ending: signal.Si
         preexec_fn=lambda: signal.signal(ending, signal.SIG_DFL),  # whatever the tests were started with
     )  # fmt: skip
     try:
-        while process.poll() is None and not list(out.glob(".presolder-*/0.f32")):
+        while process.poll() is None and not list(out.glob(".presolder-*/*/0.f32")):
             time.sleep(0.02)
         process.send_signal(ending)
         process.communicate(timeout=60)

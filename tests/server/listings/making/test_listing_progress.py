@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from server.clips.plan import file_stem
 from server.documents.cover import SIZE, cover
+from server.files.names import file_stem
 from server.listings.making.page import address, in_script, sound_script
 from server.listings.making.progress import Tally, clock
 

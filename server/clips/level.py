@@ -1,0 +1,119 @@
+"""What a clip measures before any gain, and the level at which its files are written."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from dsp.filters.bank import Deviation
+from dsp.sound import set_levels
+from dsp.sound.levels import db
+from dsp.sound.loudness import gated_lufs
+from server.clips.plan import ClipPlan
+from server.files.tags import ClipTags
+
+NEAR_LU = 0.05
+"""A clip within this of the target counts as on target: an encoder's overshoot may cost as much."""
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What was measured of a rendered clip before any gain.
+
+    Attributes
+    ----------
+    n_samples : int
+    block_powers : tuple of float
+        K-weighted power of every gating block, V².
+    true_peak : float
+        Relative to a full scale of 1 V.
+    error : Deviation
+        Largest error of any filter of the clip.
+    settled_db : float
+        Decay of the slowest mode by the time its bank was first heard, dB.
+    """
+
+    n_samples: int
+    block_powers: tuple[float, ...]
+    true_peak: float
+    error: Deviation
+    settled_db: float
+
+    @property
+    def audible(self) -> bool:
+        """Whether any gating block is loud enough for a loudness."""
+        return math.isfinite(self.loudness_lufs())
+
+    def loudness_lufs(self, gain_db: float = 0.0) -> float:
+        """Integrated loudness after a gain, LUFS with 1 V as full scale."""
+        return gated_lufs(np.asarray(self.block_powers) * 10.0 ** (gain_db / 10.0))
+
+
+def set_gains(measured: Sequence[Measurement], target_lufs: float | None) -> list[float]:
+    """Return each clip's own gain, before the gain that its whole set shares.
+
+    Parameters
+    ----------
+    measured : sequence of Measurement
+        Of all clips of the set.
+    target_lufs : float or None
+        None keeps the clips as wired: every gain is 1. If the peaks leave no room for the
+        target, all clips come down together and stay matched to one another.
+    """
+    if target_lufs is None:
+        return [1.0] * len(measured)
+    powers = [np.asarray(one.block_powers) if one.audible else None for one in measured]
+    return set_levels.matching_gains(powers, [one.true_peak for one in measured], target_lufs)
+
+
+def misses_loudness(measured: Measurement, target_lufs: float | None, gain: float) -> bool:
+    """Whether a clip stays below its target after a gain (a factor)."""
+    if target_lufs is None or not measured.audible:
+        return False
+    return measured.loudness_lufs(db(gain)) < target_lufs - NEAR_LU
+
+
+def level_text(measured: Measurement, target_lufs: float | None, gain: float) -> str:
+    """Describe the level that a clip has reached, for its tags and the list of clips.
+
+    Parameters
+    ----------
+    measured : Measurement
+    target_lufs : float or None
+        None for as wired.
+    gain : float
+        Factor applied in the end.
+    """
+    if target_lufs is None:
+        return "as wired"
+    if not measured.audible:
+        return "silent: nothing to match"
+    if misses_loudness(measured, target_lufs, gain):
+        reached = measured.loudness_lufs(db(gain))
+        return f"matched to {reached:.1f} LUFS (asked {target_lufs:g}: true peak leaves no room)"
+    return f"matched to {target_lufs:g} LUFS"
+
+
+def tags_of(plan: ClipPlan, *, wiring: str = "", level: str = "") -> ClipTags:
+    """Return the tags of a clip's files.
+
+    Parameters
+    ----------
+    plan : ClipPlan
+    wiring : str
+        Name to use for the wiring; its own, or that of its file, if empty.
+    level : str
+        See `level_text`.
+    """
+    return ClipTags(
+        wiring=wiring or plan.wiring.name or Path(plan.wiring.file).stem,
+        position=plan.setting.position,
+        settings=plan.settings_text,
+        take=plan.performance.take.name or plan.performance.name,
+        coil_places=plan.performance.coil_places(plan.wiring),
+        level=level,
+    )

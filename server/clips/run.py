@@ -1,0 +1,204 @@
+"""Run clips: from a take's stems to plain volts in files, measured on the way.
+
+`render`, listings, proposals and blind tests all make their clips here. Clips of one wiring
+and one take run in step: the take is played once, and memory stays that of a few blocks.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dsp.filters.bank import Bank
+from dsp.filters.design import design_bank, worst_deviation
+from dsp.sound.loudness import LoudnessMeter
+from dsp.sound.movement import steps_of
+from dsp.sound.peak import TruePeakMeter
+from dsp.sound.render import Renderer
+from dsp.wiring.model import Setting, Wiring
+from server.clips.level import Measurement
+from server.clips.plan import ClipPlan
+from server.files.raw_volts import RawVolts, VoltsFile
+from server.processes.threads import use_one_thread
+
+Floats = NDArray[np.float64]
+Progress = Callable[[float], None]
+"""Called with the seconds of sound rendered since the last call."""
+MOST_IN_STEP = 12
+"""Clips of one take in one run: enough to read the stems seldom, few enough for many workers."""
+
+
+@dataclass(frozen=True)
+class MeasuredClip:
+    """A clip in plain volts, and what was measured of it."""
+
+    plan: ClipPlan
+    volts: RawVolts
+    measured: Measurement
+
+
+def run_clips(
+    plans: Sequence[ClipPlan],
+    folder: Path,
+    rate_hz: int,
+    *,
+    stems: Iterable[Floats] | None = None,
+    span: tuple[int, int] | None = None,
+    progress: Progress | None = None,
+) -> list[MeasuredClip]:
+    """Render clips of one wiring and one take to 32-bit float volts, in step.
+
+    Parameters
+    ----------
+    plans : sequence of ClipPlan
+        All of the first one's wiring and take.
+    folder : Path
+        For the files; made if it does not exist.
+    rate_hz : int
+    stems : iterable of ndarray, shape (n_coils, n), volt
+        Blocks to use instead of the take's own.
+    span : tuple of int or None
+        First sample, and the one after the last, that are written and measured. The filters
+        run from the start of the take all the same.
+    progress : callable
+
+    Raises
+    ------
+    InputError
+        If the take does not fit the wiring, or its recording cannot be read.
+    OSError
+        If the disk refuses a file.
+    """
+    if not plans:
+        return []
+    use_one_thread()
+    first = plans[0]
+    blocks = first.performance.stems(first.wiring, rate_hz) if stems is None else stems
+    bank_of = bank_designer(first.wiring, rate_hz)
+    folder.mkdir(parents=True, exist_ok=True)
+    runs = [ClipRun(plan, folder / f"{i}.f32", rate_hz, bank_of, span) for i, plan in enumerate(plans)]
+    try:
+        for n_samples in _run_in_step(runs, blocks):
+            if progress:
+                progress(n_samples / rate_hz)
+    finally:
+        for run in runs:
+            run.close()
+    return [run.result() for run in runs]
+
+
+def _run_in_step(runs: Sequence[ClipRun], blocks: Iterable[Floats]) -> Iterator[int]:
+    """Advance every clip by one block, again and again; yield the samples of each step."""
+    copies = itertools.tee(blocks, len(runs))
+    going = [(run, run.outputs(copy)) for run, copy in zip(runs, copies, strict=True)]
+    del copies  # an iterator held here would hold every block from the first on
+    while going:
+        still = []
+        for run, outputs in going:
+            n_samples = next(outputs, None)
+            if n_samples is not None:
+                still.append((run, outputs))
+                yield n_samples
+        going = still
+
+
+class ClipRun:
+    """One clip on its way to volts, measured block by block.
+
+    Parameters
+    ----------
+    plan : ClipPlan
+    path : Path
+    rate_hz : int
+    bank_of : callable
+        Designs the bank of a setting.
+    span : tuple of int or None
+        See `run_clips`.
+    """
+
+    def __init__(
+        self,
+        plan: ClipPlan,
+        path: Path,
+        rate_hz: int,
+        bank_of: Callable[[Setting], Bank],
+        span: tuple[int, int] | None,
+    ) -> None:
+        n_samples = plan.performance.frames(rate_hz)
+        chain = steps_of(
+            plan.wiring, plan.setting, plan.sweeps, plan.flips, n_samples=n_samples, rate_hz=rate_hz
+        )
+        self._plan, self._span = plan, span
+        self._renderer = Renderer(chain, bank_of, rate_hz)
+        self._loudness, self._peak = LoudnessMeter(rate_hz), TruePeakMeter(rate_hz)
+        self._file = VoltsFile(path)
+
+    def outputs(self, stems: Iterable[Floats]) -> Iterator[int]:
+        """Store and measure the clip's next block at each step; yield its samples."""
+        done = 0
+        for block in self._renderer.render(stems):
+            self._add(block if self._span is None else _within(block, done, *self._span))
+            done += len(block)
+            yield len(block)
+            if self._span is not None and done >= self._span[1]:
+                return
+
+    def _add(self, block: Floats) -> None:
+        self._loudness.add(block)
+        self._peak.add(block)
+        self._file.add(block)
+
+    def close(self) -> None:
+        """Close the file of volts."""
+        self._file.close()
+
+    def result(self) -> MeasuredClip:
+        """Return the finished clip."""
+        measured = Measurement(
+            self._file.n_samples,
+            self._loudness.block_powers(),
+            self._peak.true_peak(),
+            worst_deviation(self._renderer.banks),
+            self._renderer.settled_db,
+        )
+        return MeasuredClip(self._plan, RawVolts(self._file.path, self._file.n_samples), measured)
+
+
+def _within(block: Floats, start: int, first: int, last: int) -> Floats:
+    """Return the part of a block, which starts at a sample, that lies within a span."""
+    return block[max(first - start, 0) : max(last - start, 0)]
+
+
+def bank_designer(wiring: Wiring, rate_hz: int) -> Callable[[Setting], Bank]:
+    """Return a function that designs the bank of a setting, and remembers the latest ones."""
+
+    @lru_cache(maxsize=64)
+    def designed(position: str, knobs: tuple[Any, ...], switches: tuple[Any, ...]) -> Bank:
+        return design_bank(wiring, Setting(position, dict(knobs), dict(switches)), rate_hz)
+
+    return lambda setting: designed(
+        setting.position, tuple(setting.knobs.items()), tuple(setting.switches.items())
+    )
+
+
+def batch_plans(plans: Sequence[ClipPlan]) -> list[list[int]]:
+    """Group clips that can run in step; return the indexes of each group.
+
+    A clip with movements runs alone: its many designs take longer than reading the stems.
+    """
+    groups: dict[tuple[int, ...], list[int]] = {}
+    for i, plan in enumerate(plans):
+        alone = (i,) if plan.sweeps or plan.flips else ()
+        groups.setdefault((id(plan.wiring), id(plan.performance), *alone), []).append(i)
+    return [
+        group[start : start + MOST_IN_STEP]
+        for group in groups.values()
+        for start in range(0, len(group), MOST_IN_STEP)
+    ]
