@@ -272,7 +272,6 @@ def render_pair(
     first, last = (round(at * RATE_HZ) for at in span)
     rendered = []
     for letter, (wiring, setting) in zip(LETTERS, sounds, strict=True):
-        performance.prepare(wiring, RATE_HZ)  # the stretch alone would leave the cache without the take
         plan = plan_clip(wiring, performance, setting)
         (clip,) = run_clips([plan], scratch / letter, RATE_HZ, span=(first, last))
         samples = np.concatenate([np.zeros(0), *clip.volts.blocks()])

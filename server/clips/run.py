@@ -80,6 +80,8 @@ def run_clips(
         return []
     use_one_thread()
     first = plans[0]
+    if span:  # a take that is not read to its end is not cached either
+        first.performance.prepare(first.wiring, rate_hz)
     blocks = first.performance.stems(first.wiring, rate_hz) if stems is None else stems
     bank_of = bank_designer(first.wiring, rate_hz)
     folder.mkdir(parents=True, exist_ok=True)

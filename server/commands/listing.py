@@ -58,11 +58,12 @@ def _run(
     """Run a listing; True if an instrument failed."""
     from server.listings.making.plan import plan_listing
     from server.listings.making.run import run_listing
+    from server.takes.load import load_take
 
-    plan = plan_listing(file, out)
+    plan = plan_listing(file, load_take, out)
     engine = _engine(jobs, cluster)
     try:
-        return bool(run_listing(plan, engine, told=report).failed)
+        return bool(run_listing(plan, engine, on_event=report).failed)
     except KeyboardInterrupt:
         click.echo("\nstopped: finished files stay; the same command goes on from there", err=True)
         return True
@@ -117,7 +118,7 @@ class _EventPrinter:
     def _progress(self, event: dict[str, Any]) -> None:
         if not self._moves:
             return
-        from server.listings.making.progress import clock
+        from server.listings.making.report import clock
 
         filled = round(BAR * event["share"])
         words = [
@@ -145,7 +146,7 @@ class _EventPrinter:
             click.echo(f"  note: {text}", err=True)
 
     def _end(self, event: dict[str, Any]) -> None:
-        from server.listings.making.progress import clock
+        from server.listings.making.report import clock
 
         elapsed_s, seconds = event["elapsed_s"], event["seconds"]
         rate = f", {seconds / elapsed_s:.0f} x real time" if seconds and elapsed_s else ""

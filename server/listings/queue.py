@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from server.database.store import Store, now
-from server.listings.store import CANCELLED, FAILED, changed, end_row, row_of, rows_wait
+from server.listings.store import CANCELLED, FAILED, end_row, note_change, reset_wirings, row_of
 
 MOST_TRIES = 3
 """A listing is given up after so many ends of its worker without any progress: it may be the cause."""
@@ -41,7 +41,7 @@ def mark_interrupted(store: Store, *, died: bool) -> None:
                 db.execute(
                     "UPDATE listing_jobs SET state = 'interrupted', tries = ? WHERE id = ?", (tries, job)
                 )
-                changed(db, job)
+                note_change(db, job)
 
 
 def take_next(store: Store) -> str | None:
@@ -55,8 +55,8 @@ def take_next(store: Store) -> str | None:
             return None
         job = str(row["id"])
         db.execute("UPDATE listing_jobs SET state = 'running', started = ? WHERE id = ?", (now(), job))
-        rows_wait(db, job)
-        changed(db, job)
+        reset_wirings(db, job)
+        note_change(db, job)
         return job
 
 
@@ -87,7 +87,7 @@ def save_progress(store: Store, job: str, about: Mapping[str, Any], files_done: 
             " WHERE job_id = ? AND folder = ? AND state IN ('waiting', 'running')",
             [(count, job, folder) for folder, count in files_done.items()],
         )
-        changed(db, job)
+        note_change(db, job)
 
 
 def save_wiring(store: Store, job: str, folder: str, event: Mapping[str, Any]) -> None:
@@ -99,7 +99,7 @@ def save_wiring(store: Store, job: str, folder: str, event: Mapping[str, Any]) -
             " WHERE job_id = ? AND folder = ?",
             (event["state"], event["files"], event["reused"], *texts, job, folder),
         )
-        changed(db, job)
+        note_change(db, job)
 
 
 def finish(store: Store, job: str, state: str, report: Mapping[str, Any]) -> None:

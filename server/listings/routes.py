@@ -1,4 +1,4 @@
-"""Listings as the bench asks for them, follows them and takes them along."""
+"""Listings on the bench: order, follow, cancel, download."""
 
 from __future__ import annotations
 
@@ -14,12 +14,10 @@ from starlette.concurrency import run_in_threadpool
 
 from server.database.store import Store
 from server.files.names import file_stem
-from server.listings import order as listed
-from server.listings import order_plan as listed_plan
-from server.listings import store as listing_jobs
-from server.listings import views as listing_views
+from server.listings import store as orders
 from server.listings.files import Zipped, listing_folder
 from server.listings.forms import ListingChange, NewListing
+from server.listings.order import OrderPreview, WiringPreview, make_order, preview
 from server.listings.page_routes import page_address
 from server.listings.work import ListingKeeper
 from server.refusals import Conflict
@@ -31,7 +29,7 @@ LOOK_EVERY_S = 0.25
 
 @contextlib.asynccontextmanager
 async def _working(app: FastAPI) -> AsyncIterator[None]:
-    """The queue's process, for as long as the server runs."""
+    """Run the queue's process as long as the server."""
     app.state.listing_keeper = ListingKeeper(app.state.settings, app.state.store)
     app.state.listing_keeper.start()
     try:
@@ -48,10 +46,10 @@ def _store(request: Request) -> Store:
     return store
 
 
-def _preview(request: Request, new: NewListing) -> listed_plan.Preview:
+def _preview(request: Request, new: NewListing) -> OrderPreview:
     store, library = _store(request), request.app.state.library
-    asked = listed.asked(store, library, new.title, new.chosen(), new.takes, new.options())
-    return listed_plan.preview(asked, library)
+    order = make_order(store, library, new.title, new.chosen(), new.takes, new.options())
+    return preview(order, library)
 
 
 def _wake(request: Request) -> None:
@@ -59,27 +57,27 @@ def _wake(request: Request) -> None:
         keeper.wake()
 
 
-def _told(request: Request, job: dict[str, Any]) -> dict[str, Any]:
-    """A listing with the address of its pages, where there are any to look at."""
+def _with_page(request: Request, job: dict[str, Any]) -> dict[str, Any]:
+    """Add the address of a listing's pages, or None while there are none."""
     return {**job, "page": page_address(request, job["id"])}
 
 
 @router.get("")
 def list_listings(request: Request, archived: bool = False) -> list[dict[str, Any]]:
     """Listings, the newest first."""
-    return [_told(request, one) for one in listing_views.listed(_store(request), archived=archived)]
+    return [_with_page(request, one) for one in orders.list_orders(_store(request), archived=archived)]
 
 
 @router.post("/plan")
 def plan_listing(request: Request, new: NewListing) -> dict[str, Any]:
     """What a listing would become, before it is started."""
     found = _preview(request, new)
-    rows = [_planned(row, n_files) for row, n_files in zip(found.rows, found.files(), strict=True)]
+    rows = [_preview_row(row, n_files) for row, n_files in zip(found.rows, found.files(), strict=True)]
     return {"clips": found.clips, "files": sum(found.files()), "seconds": found.seconds, "instruments": rows}
 
 
-def _planned(row: listed_plan.Previewed, n_files: int) -> dict[str, Any]:
-    """What one wiring would become, and what it has to choose from."""
+def _preview_row(row: WiringPreview, n_files: int) -> dict[str, Any]:
+    """Return what one wiring would become, and the positions, knobs and switches it has."""
     wiring = row.wiring
     has: dict[str, Any] = {"positions": [], "knobs": [], "switches": {}}
     if wiring is not None:
@@ -87,9 +85,9 @@ def _planned(row: listed_plan.Previewed, n_files: int) -> dict[str, Any]:
         switches = {name: list(switch.contacts) for name, switch in wiring.switches.items()}
         has = {"positions": labels, "knobs": list(wiring.pots), "switches": switches}
     return {
-        "version": row.wanted.version,
-        "name": row.wanted.name,
-        "folder": row.wanted.folder,
+        "version": row.ordered.version,
+        "name": row.ordered.name,
+        "folder": row.ordered.folder,
         "clips": len(row.instrument.clips) if row.instrument else 0,
         "files": n_files,
         "left_out": list(row.left_out),
@@ -109,8 +107,8 @@ def create_listing(request: Request, new: NewListing) -> dict[str, str]:
     """
     found = _preview(request, new)
     found.require_clips()
-    job = listing_jobs.create(
-        _store(request), found.asked, clips=found.clips, files=found.files(), seconds=found.seconds
+    job = orders.create(
+        _store(request), found.order, clips=found.clips, files=found.files(), seconds=found.seconds
     )
     _wake(request)
     return {"id": job}
@@ -122,7 +120,7 @@ async def wait_for_listings(request: Request, after: int = Query(0, ge=0)) -> di
     loop = asyncio.get_running_loop()
     until = loop.time() + LONGEST_WAIT_S
     while True:
-        found = await run_in_threadpool(listing_views.changes, _store(request))
+        found = await run_in_threadpool(orders.count_changes, _store(request))
         over = loop.time() >= until or await request.is_disconnected()
         if found != after or over:
             return {"after": found, "changed": found != after}
@@ -132,27 +130,27 @@ async def wait_for_listings(request: Request, after: int = Query(0, ge=0)) -> di
 @router.get("/{listing}")
 def get_listing(request: Request, listing: str) -> dict[str, Any]:
     """A listing, and how far it is."""
-    return _told(request, listing_views.one(_store(request), listing))
+    return _with_page(request, orders.get_order(_store(request), listing))
 
 
 @router.patch("/{listing}")
 def change_listing(request: Request, listing: str, change: ListingChange) -> dict[str, Any]:
     """Put a listing that has ended away, or bring it back; its files stay."""
-    listing_jobs.archive(_store(request), listing, away=change.archived)
+    orders.archive(_store(request), listing, away=change.archived)
     return get_listing(request, listing)
 
 
 @router.post("/{listing}/cancel")
 def cancel_listing(request: Request, listing: str) -> dict[str, Any]:
     """End a listing; what is finished stays."""
-    listing_jobs.cancel(_store(request), listing)
+    orders.cancel(_store(request), listing)
     return get_listing(request, listing)
 
 
 @router.post("/{listing}/resume")
 def resume_listing(request: Request, listing: str) -> dict[str, Any]:
     """Go on with a listing that has ended; what is there is not made anew."""
-    listing_jobs.resume(_store(request), listing)
+    orders.resume(_store(request), listing)
     _wake(request)
     return get_listing(request, listing)
 
@@ -166,8 +164,8 @@ def zip_listing(request: Request, listing: str) -> StreamingResponse:
     Conflict
         While files are being made.
     """
-    job = listing_views.one(_store(request), listing)
-    if job["state"] == listing_jobs.RUNNING:
+    job = orders.get_order(_store(request), listing)
+    if job["state"] == orders.RUNNING:
         raise Conflict("listing", "one that is running", "one that has ended", "wait for it or cancel it")
     name = file_stem([job["title"]])
     zipped = Zipped(_folder(request, listing), name)

@@ -1,8 +1,8 @@
-"""Listings made from the bench: what each was asked to hold, and its place in the queue.
+"""Listings ordered from the bench: each one's order, its state, and both as the page shows them.
 
-What was asked for stays as it was: versions of wirings never change, and triggers keep the rest. A
-listing goes from queued to running to done, failed or cancelled; one whose worker went away in between
-is interrupted, comes first when there is a worker again, and goes on where it stood.
+An order never changes: versions of wirings are permanent, and triggers protect the rest. A listing
+goes from queued to running to done, failed or cancelled. If its worker ends in between, it becomes
+interrupted: the next worker takes it first and continues where it stopped.
 """
 
 from __future__ import annotations
@@ -26,24 +26,25 @@ QUEUED, RUNNING, DONE, FAILED, CANCELLED, INTERRUPTED = STATES = (
 )
 WAITING = (QUEUED, INTERRUPTED)
 ENDED = (DONE, FAILED, CANCELLED)
+SHOWN = ("id", "title", "clips", "seconds", "created", "state", "started", "ended", "archived")
 
 
 @dataclass(frozen=True)
-class ListedWiring:
-    """A wiring of a listing.
+class OrderedWiring:
+    """A wiring of an order.
 
     Attributes
     ----------
     version, sha256 : str
         Id of the version, and the digest of its text.
     name : str
-        For people.
+        Name for people.
     folder : str
-        Of its files; no other wiring of the listing has it.
+        Folder of its files; each wiring of the listing has its own.
     positions : tuple of str
         Empty for all.
     text : str
-        Of the version; empty in what is to be written.
+        Text of the version; empty in an order about to be written.
     """
 
     version: str
@@ -55,14 +56,13 @@ class ListedWiring:
 
 
 @dataclass(frozen=True)
-class ListedTake:
-    """A take of a listing.
+class OrderedTake:
+    """A take of an order.
 
     Attributes
     ----------
-    id, name : str
     file : str
-        What it is called in file names.
+        Its name in file names.
     """
 
     id: str
@@ -71,45 +71,42 @@ class ListedTake:
 
 
 @dataclass(frozen=True)
-class Asked:
+class Order:
     """What a listing is to hold.
 
     Attributes
     ----------
-    title : str
-    wirings : tuple of ListedWiring
-    takes : tuple of ListedTake
     options : mapping
         As JSON: ``settings``, ``formats``, ``loudness_lufs``, ``rate_hz``, ``names``.
     """
 
     title: str
-    wirings: tuple[ListedWiring, ...]
-    takes: tuple[ListedTake, ...]
+    wirings: tuple[OrderedWiring, ...]
+    takes: tuple[OrderedTake, ...]
     options: Mapping[str, Any] = field(default_factory=dict)
 
 
-def create(store: Store, asked: Asked, *, clips: int, files: Sequence[int], seconds: float) -> str:
-    """Put a listing into the queue; its id.
+def create(store: Store, order: Order, *, clips: int, files: Sequence[int], seconds: float) -> str:
+    """Put a listing into the queue; return its id.
 
     Parameters
     ----------
     store : Store
-    asked : Asked
+    order : Order
     clips : int
-        There are to be.
+        Clips to make.
     files : sequence of int
-        There are to be, per wiring.
+        Files to make, per wiring.
     seconds : float
-        Length of the clips together.
+        Length of the clips together, s.
     """
     job, moment = new_id(), now()
-    options = json.dumps(dict(asked.options), ensure_ascii=False)
+    options = json.dumps(dict(order.options), ensure_ascii=False)
     with store.write() as db:
         db.execute(
             "INSERT INTO listing_jobs (id, title, options, clips, seconds, created, queued)"
             " VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (job, asked.title, options, clips, seconds, moment, moment),
+            (job, order.title, options, clips, seconds, moment, moment),
         )
         db.executemany(
             "INSERT INTO listing_wirings"
@@ -118,18 +115,18 @@ def create(store: Store, asked: Asked, *, clips: int, files: Sequence[int], seco
             [
                 (job, number, one.version, one.sha256, one.name, one.folder,
                  json.dumps(one.positions, ensure_ascii=False), n_files)
-                for number, (one, n_files) in enumerate(zip(asked.wirings, files, strict=True), 1)
+                for number, (one, n_files) in enumerate(zip(order.wirings, files, strict=True), 1)
             ],
         )  # fmt: skip
         db.executemany(
             "INSERT INTO listing_takes VALUES (?, ?, ?, ?, ?)",
-            [(job, number, one.id, one.name, one.file) for number, one in enumerate(asked.takes, 1)],
+            [(job, number, one.id, one.name, one.file) for number, one in enumerate(order.takes, 1)],
         )
     return job
 
 
-def asked_of(store: Store, job: str) -> Asked:
-    """What a listing was asked to hold, with the texts of its wirings.
+def read_order(store: Store, job: str) -> Order:
+    """Return the order of a listing, with the texts of its wirings.
 
     Raises
     ------
@@ -143,27 +140,27 @@ def asked_of(store: Store, job: str) -> Asked:
             (job,),
         ).fetchall()
         takes = db.execute("SELECT * FROM listing_takes WHERE job_id = ? ORDER BY number", (job,)).fetchall()
-    return Asked(
+    return Order(
         row["title"],
         tuple(
-            ListedWiring(
+            OrderedWiring(
                 one["version_id"], one["version_sha256"], one["name"], one["folder"],
                 tuple(json.loads(one["positions"])), one["text"],
             )
             for one in wirings
         ),
-        tuple(ListedTake(one["take_id"], one["name"], one["file"]) for one in takes),
+        tuple(OrderedTake(one["take_id"], one["name"], one["file"]) for one in takes),
         json.loads(row["options"]),
     )  # fmt: skip
 
 
 def row_of(db: sqlite3.Connection, job: str) -> sqlite3.Row:
-    """The row of a listing, or Unknown.
+    """Return the row of a listing.
 
     Raises
     ------
     Unknown
-        If there is none.
+        If no listing has this id.
     """
     row: sqlite3.Row | None = db.execute("SELECT * FROM listing_jobs WHERE id = ?", (job,)).fetchone()
     if row is None:
@@ -172,13 +169,18 @@ def row_of(db: sqlite3.Connection, job: str) -> sqlite3.Row:
 
 
 def state_of(store: Store, job: str) -> str:
-    """How a listing stands; Unknown if there is none."""
+    """Return the state of a listing, one of `STATES`.
+
+    Raises
+    ------
+    Unknown
+    """
     with store.read() as db:
         return str(row_of(db, job)["state"])
 
 
 def cancel(store: Store, job: str) -> None:
-    """Have a listing ended; what is finished stays.
+    """End a listing, or ask its worker to; finished files stay.
 
     Raises
     ------
@@ -192,19 +194,19 @@ def cancel(store: Store, job: str) -> None:
             raise Conflict("listing", f"one that is {row['state']}", "one that waits or runs")
         if row["state"] == RUNNING:
             db.execute("UPDATE listing_jobs SET wish = 'cancel' WHERE id = ?", (job,))
-            changed(db, job)
+            note_change(db, job)
         else:
             end_row(db, job, CANCELLED)
 
 
 def resume(store: Store, job: str) -> None:
-    """Put a listing that has ended into the queue again.
+    """Put an ended listing into the queue again.
 
     Raises
     ------
     Unknown
     Conflict
-        If it waits or runs, or is put away.
+        If it waits or runs, or is archived.
     """
     with store.write() as db:
         row = row_of(db, job)
@@ -217,12 +219,12 @@ def resume(store: Store, job: str) -> None:
             " progress = '{}', report = '{}' WHERE id = ?",
             (now(), job),
         )
-        rows_wait(db, job)
-        changed(db, job)
+        reset_wirings(db, job)
+        note_change(db, job)
 
 
 def archive(store: Store, job: str, *, away: bool) -> None:
-    """Put a listing that has ended away, or bring it back; its files stay.
+    """Archive an ended listing, or bring it back; its files stay.
 
     Raises
     ------
@@ -236,22 +238,22 @@ def archive(store: Store, job: str, *, away: bool) -> None:
             raise Conflict("listing", f"one that is {row['state']}", "one that has ended", "cancel it first")
         put_away = (row["archived"] or now()) if away else None
         db.execute("UPDATE listing_jobs SET archived = ? WHERE id = ?", (put_away, job))
-        changed(db, job)
+        note_change(db, job)
 
 
 def end_row(db: sqlite3.Connection, job: str, state: str, report: Mapping[str, Any] | None = None) -> None:
-    """End a listing within a transaction."""
+    """End a listing, within a transaction."""
     text = json.dumps(dict(report or {}), ensure_ascii=False)
     db.execute(
         "UPDATE listing_jobs SET state = ?, wish = '', ended = ?, report = ? WHERE id = ?",
         (state, now(), text, job),
     )
     db.execute("UPDATE listing_wirings SET state = 'waiting' WHERE job_id = ? AND state = 'running'", (job,))
-    changed(db, job)
+    note_change(db, job)
 
 
-def rows_wait(db: sqlite3.Connection, job: str) -> None:
-    """Forget what came of the wirings of a listing within a transaction."""
+def reset_wirings(db: sqlite3.Connection, job: str) -> None:
+    """Clear the results of a listing's wirings, within a transaction."""
     db.execute(
         "UPDATE listing_wirings SET state = 'waiting', files_done = 0, reused = 0, problems = '[]',"
         " warnings = '[]' WHERE job_id = ?",
@@ -259,6 +261,69 @@ def rows_wait(db: sqlite3.Connection, job: str) -> None:
     )
 
 
-def changed(db: sqlite3.Connection, job: str) -> None:
-    """Count one more change of a listing."""
+def note_change(db: sqlite3.Connection, job: str) -> None:
+    """Count one more change of a listing, within a transaction."""
     db.execute("UPDATE listing_jobs SET changes = changes + 1 WHERE id = ?", (job,))
+
+
+def list_orders(store: Store, *, archived: bool = False) -> list[dict[str, Any]]:
+    """Return every listing with its wirings, newest first; the archived ones instead if asked."""
+    with store.read() as db:
+        rows = db.execute(
+            "SELECT * FROM listing_jobs WHERE (archived IS NOT NULL) = ? ORDER BY created DESC, rowid DESC",
+            (archived,),
+        ).fetchall()
+        line = _waiting_line(db)
+        return [_as_shown(db, row, line) for row in rows]
+
+
+def get_order(store: Store, job: str) -> dict[str, Any]:
+    """Return a listing with its wirings.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.read() as db:
+        return _as_shown(db, row_of(db, job), _waiting_line(db))
+
+
+def count_changes(store: Store) -> int:
+    """Return a number that grows with every change of a listing; never 0."""
+    with store.read() as db:
+        row = db.execute("SELECT 1 + coalesce(sum(changes), 0) FROM listing_jobs").fetchone()
+        return int(row[0])
+
+
+def _waiting_line(db: sqlite3.Connection) -> list[str]:
+    """Return the ids of the listings that wait, the next one first."""
+    rows = db.execute(
+        "SELECT id FROM listing_jobs WHERE state IN ('queued', 'interrupted')"
+        " ORDER BY state = 'queued', queued, rowid"
+    )
+    return [str(row["id"]) for row in rows]
+
+
+def _as_shown(db: sqlite3.Connection, row: sqlite3.Row, line: list[str]) -> dict[str, Any]:
+    job = row["id"]
+    takes = db.execute("SELECT name FROM listing_takes WHERE job_id = ? ORDER BY number", (job,))
+    return {
+        **{key: row[key] for key in SHOWN},
+        "cancelling": row["wish"] == "cancel",
+        "ahead": line.index(job) if row["state"] in WAITING else 0,
+        "options": json.loads(row["options"]),
+        "progress": json.loads(row["progress"]),
+        "report": json.loads(row["report"]),
+        "takes": [take["name"] for take in takes],
+        "instruments": _instruments(db, job),
+    }
+
+
+def _instruments(db: sqlite3.Connection, job: str) -> list[dict[str, Any]]:
+    rows = db.execute(
+        "SELECT number, version_id AS version, name, folder, positions, state, files, files_done, reused,"
+        " problems, warnings FROM listing_wirings WHERE job_id = ? ORDER BY number",
+        (job,),
+    )
+    lists = ("positions", "problems", "warnings")
+    return [{**dict(row), **{key: json.loads(row[key]) for key in lists}} for row in rows]

@@ -111,13 +111,13 @@ def _run(store: Store, library: Library, job: str) -> tuple[str, dict[str, Any]]
     """Run one listing: its state at the end, and its report."""
     from server.listings.making.engines import Pool
     from server.listings.making.run import run_listing
-    from server.listings.order_plan import plan_of
+    from server.listings.order import plan_order
 
     cancelled, progress = CancelFlag(store, job), ProgressWriter(store, job)
-    plan = plan_of(job, orders.asked_of(store, job), library, stopped=cancelled)
+    plan = plan_order(job, orders.read_order(store, job), library, stopped=cancelled)
     engine = Pool(spare_cores())
     try:
-        result = run_listing(plan, engine, told=progress, cancelled=cancelled)
+        result = run_listing(plan, engine, on_event=progress, cancelled=cancelled)
     finally:
         engine.close()
         progress.flush()

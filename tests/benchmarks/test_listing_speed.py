@@ -88,9 +88,10 @@ import numpy as np
 from dsp.filters.design import design
 from dsp.filters.run import Runner
 from server.listings.making.plan import plan_listing
+from server.takes.load import load_take
 from server.files.audio_out import Encoding
 import soundfile
-plan = plan_listing(Path(sys.argv[1]))
+plan = plan_listing(Path(sys.argv[1]), load_take)
 folder = Path(sys.argv[2])
 clips = [clip.plan for one in plan.instruments for clip in one.clips][int(sys.argv[3])::int(sys.argv[4])]
 ready = {}

@@ -14,6 +14,7 @@ from server.listings.making.plan import plan_listing
 from server.listings.making.report import Report
 from server.listings.making.run import run_listing
 from server.paths import demo_folder
+from server.takes.load import load_take
 
 PLUCK = """format: 1
 name: Pluck {number}
@@ -60,13 +61,13 @@ def listing(folder: Path, more: str = MORE, takes: Sequence[str] = ("pluck_0.yam
 
 def run(path: Path, engine: Engine | None = None, **how: Any) -> Report:
     """Run a listing in this process, or on an engine."""
-    return run_listing(plan_listing(path), engine or InProcess(), **how)
+    return run_listing(plan_listing(path, load_take), engine or InProcess(), **how)
 
 
 def run_noting(path: Path, **how: Any) -> tuple[Report, list[dict[str, Any]]]:
     """Run a listing, and every event that was told."""
     events: list[dict[str, Any]] = []
-    return run(path, told=events.append, **how), events
+    return run(path, on_event=events.append, **how), events
 
 
 def content(out: Path, *, own: bool = True) -> dict[str, str]:

@@ -1,8 +1,8 @@
-"""Jobs on a Dask cluster: one that is there already, or one started on this machine.
+"""Run jobs on a Dask cluster: a running one, or one started on this machine.
 
-Needs the optional dependency ``presolder[dask]``. The scheduler runs a lost worker's jobs again on
-another; the jobs being pure, that changes nothing. Workers need the same version of Presolder and
-its libraries, and no disk in common: takes go out with the jobs, files come back with the results.
+This needs the optional dependency ``presolder[dask]``. The scheduler runs a lost worker's jobs again on
+another; a job is pure, so that changes nothing. Workers need the same version of Presolder and its
+libraries, but no common disk: takes go out with the jobs, files come back with the results.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ from typing import Any
 from dsp.errors import InputError
 from server.listings.making import keys
 from server.listings.making.engines import LOST, MOST_TRIES
-from server.listings.making.jobs import Result, Work, run_job
+from server.listings.making.jobs import Job, Result, run_job
 from server.processes.child import ONE_THREAD
 
 LOCAL = "local"
 CONNECT_S = 20.0
 ALLOWED = f"'{LOCAL}', or the address of a scheduler, such as tcp://192.0.2.1:8786"
 LARGE = "4 GiB"
-"""Dask warns of jobs beyond 10 MiB, which a take may well have."""
+"""Dask warns of jobs beyond 10 MiB unless told otherwise; takes are often larger."""
 
 
 class Cluster:
@@ -32,14 +32,14 @@ class Cluster:
     Parameters
     ----------
     address : str
-        Of the scheduler, or ``local`` for workers of our own on this machine.
+        Address of the scheduler, or ``local`` for workers of our own on this machine.
     n_workers : int
-        Of a local cluster.
+        Workers of a local cluster.
 
     Raises
     ------
     InputError
-        If Dask is not installed, or nobody answers at the address.
+        If Dask is not installed, or no scheduler answers at the address.
     """
 
     shares_disk = False
@@ -84,24 +84,24 @@ class Cluster:
 
     @property
     def width(self) -> int:
-        """Threads of all workers there are now; at least 1, for they may yet come."""
+        """Threads of all present workers; at least 1, because workers may come later."""
         threads: dict[str, int] = self._client.nthreads()
         return max(sum(threads.values()), 1)
 
-    def submit(self, name: Hashable, work: Work) -> None:
-        """Take a job."""
+    def submit(self, name: Hashable, job: Job) -> None:
+        """Queue a job."""
         key = f"presolder-{next(self._numbers)}-{id(self)}"
-        future = self._client.submit(run_job, work, keys.method(), key=key, pure=False)
+        future = self._client.submit(run_job, job, keys.method(), key=key, pure=False)
         self._going[name] = future
         future.add_done_callback(lambda done: self._ended.put((name, done)))
 
     def next(self, timeout_s: float) -> tuple[Hashable, Result] | None:
-        """A job that has ended, or None after a while, s.
+        """Return a job that has ended, or None after a timeout.
 
         Raises
         ------
         InputError
-            When the scheduler is gone.
+            If the scheduler is gone.
         """
         try:
             name, future = self._ended.get(timeout=timeout_s)
@@ -121,7 +121,7 @@ class Cluster:
         return name, found
 
     def close(self) -> None:
-        """Give up what runs, and end the workers that are our own."""
+        """Cancel running jobs, and end our own workers."""
         with contextlib.suppress(Exception):
             self._client.cancel(list(self._going.values()), force=True)
         self._stack.close()

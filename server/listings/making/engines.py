@@ -15,7 +15,7 @@ from typing import Protocol
 
 from dsp.errors import Problem
 from server.listings.making import keys
-from server.listings.making.jobs import Result, Work, run_job
+from server.listings.making.jobs import Job, Result, run_job
 from server.processes.child import ONE_THREAD
 from server.processes.helper import Helper
 from server.refusals import Unavailable
@@ -47,7 +47,7 @@ class Engine(Protocol):
         """Jobs that run at once; may change from one moment to the next."""
         ...
 
-    def submit(self, name: Hashable, work: Work) -> None:
+    def submit(self, name: Hashable, work: Job) -> None:
         """Take a job."""
         ...
 
@@ -67,9 +67,9 @@ class InProcess:
     width = 1
 
     def __init__(self) -> None:
-        self._waiting: deque[tuple[Hashable, Work]] = deque()
+        self._waiting: deque[tuple[Hashable, Job]] = deque()
 
-    def submit(self, name: Hashable, work: Work) -> None:
+    def submit(self, name: Hashable, work: Job) -> None:
         """Take a job."""
         self._waiting.append((name, work))
 
@@ -100,7 +100,7 @@ class Pool:
 
     def __init__(self, n_workers: int) -> None:
         self.width = n_workers
-        self._jobs: queue.SimpleQueue[tuple[Hashable, Work] | None] = queue.SimpleQueue()
+        self._jobs: queue.SimpleQueue[tuple[Hashable, Job] | None] = queue.SimpleQueue()
         self._ended: queue.SimpleQueue[tuple[Hashable, Result | Exception]] = queue.SimpleQueue()
         self._helpers = [Helper(f"clips {i + 1}", niceness=0, variables=ONE_THREAD) for i in range(n_workers)]
         self._threads = [
@@ -113,7 +113,7 @@ class Pool:
         """Numbers of the worker processes."""
         return [pid for helper in self._helpers if (pid := helper.pid) is not None]
 
-    def submit(self, name: Hashable, work: Work) -> None:
+    def submit(self, name: Hashable, work: Job) -> None:
         """Take a job."""
         self._jobs.put((name, work))
 
@@ -152,7 +152,7 @@ class Pool:
             thread.join()
 
 
-def _run_again_if_lost(helper: Helper, work: Work) -> Result:
+def _run_again_if_lost(helper: Helper, work: Job) -> Result:
     """A job's result; run again where its process is lost."""
     for _ in range(MOST_TRIES):
         with contextlib.suppress(Unavailable):

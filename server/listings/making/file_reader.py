@@ -1,4 +1,4 @@
-"""Reading a listing file, format 1: every problem at once, with its line."""
+"""Read a listing file, format 1, and report all its problems together, each with its line."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from dsp.errors import InputError, Problem, nearest
 from dsp.sound.movement import Flip, Sweep
 from server.files.audio_formats import Encoding
 from server.listings.making import file_fields as fields
-from server.listings.making.listing import ALL_OPEN, ClipGroup, Listing, Named
+from server.listings.making.listing import ALL_OPEN, ClipGroup, Listing, ListingFile, Named
 
 LOSSLESS_DEPTH = "24"
-"""Of WAV and FLAC unless written: a listing is for players, which clip volts above 1."""
+"""Depth of WAV and FLAC unless written: a listing is for players, which clip volts above 1."""
 
 
-def read_listing(tree: Node, file: str) -> Listing:
-    """The listing that a file's tree describes.
+def read_listing(tree: Node, file: str) -> ListingFile:
+    """Read a listing from its file's tree.
 
     Raises
     ------
@@ -31,18 +31,16 @@ def read_listing(tree: Node, file: str) -> Listing:
     values = _top(reading, tree)
     groups = _groups(reading, values)
     reading.finish()
-    return Listing(
+    listing = Listing(
         values.get("name", ""),
-        file,
-        values["wirings"],
-        values["takes"],
         groups,
         values.get("formats") or (Encoding("flac", LOSSLESS_DEPTH), Encoding("mp3")),
         values.get("loudness"),
         values.get("names", fields.NAMES),
-        values["out"],
         int(values.get("rate", "48000")),
+        file,
     )
+    return ListingFile(listing, values["wirings"], values["takes"], values["out"])
 
 
 def _top(reading: Reading, tree: Node) -> dict[str, Any]:
@@ -59,7 +57,7 @@ def _top(reading: Reading, tree: Node) -> dict[str, Any]:
 
 
 def _map(reading: Reading, table: tuple[Field, ...], node: Node, what: str) -> dict[str, Any]:
-    """Fields of a map by their table; unknown ones are problems."""
+    """Read the fields of a map by their table; an unknown field is a problem."""
     known = {field.name: field for field in table}
     values: dict[str, Any] = {}
     for key, value in reading.entries(node, what):
@@ -83,7 +81,7 @@ def _text(reading: Reading, field: Field, node: Node, what: str) -> str | None:
 
 
 def _names(reading: Reading, field: Field, node: Node, what: str) -> tuple[Named, ...]:
-    """One name, or a list of them."""
+    """Read one name, or a list of names."""
     items = (node,) if isinstance(node, Text) else reading.items(node, what)
     if isinstance(node, Items) and not items:
         reading.refuse(node, what, "at least one", got="none")
@@ -121,7 +119,7 @@ def _pattern(reading: Reading, field: Field, node: Node, what: str) -> str | Non
 
 
 def pattern_problems(text: str) -> list[Problem]:
-    """What is wrong with a pattern of names, if anything."""
+    """Return the problems of a pattern of names."""
     try:
         parts = list(string.Formatter().parse(text))
     except ValueError:
@@ -165,7 +163,7 @@ def _encoding(reading: Reading, node: Entries, what: str) -> Encoding | None:
 
 
 def _check_rates(reading: Reading, tree: Entries, values: dict[str, Any]) -> None:
-    """Refuse a rate that one of the formats cannot hold."""
+    """Report a rate that one of the formats cannot hold."""
     for encoding in values.get("formats") or ():
         try:
             encoding.check_rate(int(values.get("rate", "48000")))
@@ -176,8 +174,8 @@ def _check_rates(reading: Reading, tree: Entries, values: dict[str, Any]) -> Non
             )
 
 
-def _stands(reading: Reading, field: Field, node: Node, what: str) -> dict[str, str]:
-    """Knobs and switches as written: which is which, each wiring says."""
+def _settings(reading: Reading, field: Field, node: Node, what: str) -> dict[str, str]:
+    """Read knobs and switches as written; each wiring says which is which."""
     read = {
         key.text: reading.text(value, f"{what}: {key.text}") for key, value in reading.entries(node, what)
     }
@@ -239,10 +237,10 @@ _READERS: dict[str, Callable[[Reading, Field, Node, str], Any]] = {
     "pattern": _pattern,
     "formats": _formats,
     "clips": _clips,
-    "stands": _stands,
+    "stands": _settings,
     "sweeps": _sweeps,
     "flips": _flips,
     "choice": read_choice,
     "quantity": read_quantity,
 }
-"""Who reads each form of field."""
+"""The reader of each form of field."""

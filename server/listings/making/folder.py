@@ -1,9 +1,9 @@
-"""A listing's folder: the record of finished jobs, the files they made, the place they are made in.
+"""A listing's folder: the record of finished jobs, their files, and the scratch folder.
 
-The record is one text file, a line of JSON a job: its key, what was measured, and the files it made
-with their digests. A line that a crash has cut off is passed over. Files are made in a scratch folder
-and moved to their place when they are whole and on the disk; what the record says of a file counts
-only as long as the file's content agrees, so nothing that happens to the folder can mislead a run.
+The record is a text file, one line of JSON per job: its key, what was measured, and its files with
+their digests. A line cut off by a crash is skipped. A file is made in the scratch folder and moved to
+its place once it is whole and on the disk. The record of a file counts only while the file's content
+has the digest recorded, so no change of the folder can mislead a run.
 """
 
 from __future__ import annotations
@@ -30,13 +30,13 @@ RECORD, LOCK, SCRATCH = "record.jsonl", "lock", "scratch"
 AT_ONCE = 1 << 20
 Place = tuple[tuple[str, str], ...]
 NOWHERE: Place = ()
-"""Of a job that has made no file, only facts."""
+"""Place of a job that has facts but no file."""
 Blob = Path | bytes
-"""A file's content: where it lies, or itself where the disks are not the same."""
+"""A file's content: its path, or its bytes if the disks are not the same."""
 
 
 @dataclass(frozen=True)
-class Kept:
+class FinishedJob:
     """A finished job.
 
     Attributes
@@ -52,104 +52,100 @@ class Kept:
 
 
 class ListingStore:
-    """A listing's folder while a run has it to itself; see `open_store`.
-
-    Parameters
-    ----------
-    out : Path
-    """
+    """A listing's folder while one run holds it; see `open_store`."""
 
     def __init__(self, out: Path) -> None:
         self.out = out
         self.scratch = out / OWN / SCRATCH
         self._path = out / OWN / RECORD
-        self._kept = _read_record(self._path)
+        self._jobs = _read_record(self._path)
         self._of_key: dict[str, list[Place]] = {}
-        for key, place in self._kept:
+        for key, place in self._jobs:
             self._of_key.setdefault(key, []).append(place)
         self._used: set[tuple[str, Place]] = set()
         self._line_ends = not self._path.exists() or self._path.read_bytes()[-1:] in (b"", b"\n")
 
-    def found(self, key: str, places: Mapping[str, str] | None = None) -> Kept | None:
-        """A finished job whose files are all there, or None.
+    def find_job(self, key: str, places: Mapping[str, str] | None = None) -> FinishedJob | None:
+        """Return a finished job whose files are all there, or None.
 
         Parameters
         ----------
         key : str
         places : mapping of str to str
-            Where each file should stand, within the folder. Where the same content stands in other
-            places of the record it is copied.
+            Place of each file within the folder. If the record has the same content in other
+            places, it is copied.
         """
         wanted = places or {}
-        for place in (_place_of(wanted), NOWHERE):  # measured, but not kept: then there is no file
-            kept = self._kept.get((key, place))
-            if kept is None:
+        for place in (_place_of(wanted), NOWHERE):  # NOWHERE: measured, its file not kept
+            job = self._jobs.get((key, place))
+            if job is None:
                 continue
-            if (key, place) in self._used or self._stands(kept):
+            if (key, place) in self._used or self._is_intact(job):
                 self._used.add((key, place))
-                return kept
-        return self._copied(key, wanted)
+                return job
+        return self._copy_job(key, wanted)
 
-    def _stands(self, kept: Kept) -> bool:
-        return all(self._holds(path, sha) for path, sha in kept.files.values())
+    def _is_intact(self, job: FinishedJob) -> bool:
+        return all(self._has_digest(path, sha) for path, sha in job.files.values())
 
-    def _holds(self, path: str, sha: str) -> bool:
+    def _has_digest(self, path: str, sha: str) -> bool:
         with contextlib.suppress(InputError):
             return digest_of(self.out / path) == sha
         return False
 
-    def _copied(self, key: str, wanted: Mapping[str, str]) -> Kept | None:
-        """A finished job whose files stand elsewhere, copied to where they are wanted."""
+    def _copy_job(self, key: str, wanted: Mapping[str, str]) -> FinishedJob | None:
+        """Copy the files of a finished job from their other places."""
         for place in self._of_key.get(key, ()):
-            kept = self._kept[key, place]
-            if kept.files.keys() == wanted.keys() and self._stands(kept):
-                blobs = {name: (wanted[name], self.read(path)) for name, (path, _) in kept.files.items()}
-                return self.keep(key, kept.facts, blobs)
+            job = self._jobs[key, place]
+            if job.files.keys() == wanted.keys() and self._is_intact(job):
+                blobs = {name: (wanted[name], self.read(path)) for name, (path, _) in job.files.items()}
+                return self.save_job(key, job.facts, blobs)
         return None
 
-    def keep(self, key: str, facts: dict[str, Any], files: Mapping[str, tuple[str, Blob]]) -> Kept:
-        """Put a job's files in their places and note it as finished.
+    def save_job(self, key: str, facts: dict[str, Any], files: Mapping[str, tuple[str, Blob]]) -> FinishedJob:
+        """Put a job's files in their places, and record the job as finished.
 
         Parameters
         ----------
         key : str
         facts : dict
         files : mapping of str to tuple
-            Per file its place within the folder and its content.
+            Per file its place within the folder, and its content.
 
         Raises
         ------
         InputError
-            When the disk refuses.
+            If the disk refuses.
         """
-        return self.note(key, self.placed(facts, files))
+        return self.record_job(key, self.place_files(facts, files))
 
-    def placed(self, facts: dict[str, Any], files: Mapping[str, tuple[str, Blob]]) -> Kept:
-        """Put a job's files in their places, as `keep` does; in any thread.
+    def place_files(self, facts: dict[str, Any], files: Mapping[str, tuple[str, Blob]]) -> FinishedJob:
+        """Put a job's files in their places, in any thread; then call `record_job`.
 
         Raises
         ------
         InputError
-            When the disk refuses.
+            If the disk refuses.
         """
-        return Kept(facts, {name: (place, self._place(place, blob)) for name, (place, blob) in files.items()})
+        return FinishedJob(
+            facts, {name: (place, self._place(place, blob)) for name, (place, blob) in files.items()}
+        )
 
-    def note(self, key: str, kept: Kept) -> Kept:
-        """Note a job whose files are in their places as finished.
+    def record_job(self, key: str, job: FinishedJob) -> FinishedJob:
+        """Record a job as finished; its files are in their places.
 
         Raises
         ------
         InputError
-            When the disk refuses.
+            If the disk refuses.
         """
-        placed = kept.files
-        place = _place_of({name: path for name, (path, _) in placed.items()})
-        if (key, place) not in self._kept:
+        place = _place_of({name: path for name, (path, _) in job.files.items()})
+        if (key, place) not in self._jobs:
             self._of_key.setdefault(key, []).append(place)
-        self._kept[key, place] = kept
+        self._jobs[key, place] = job
         self._used.add((key, place))
-        self._append(key, kept)
-        return kept
+        self._append(key, job)
+        return job
 
     def _place(self, place: str, blob: Blob) -> str:
         target = self.out / place
@@ -161,47 +157,47 @@ class ListingStore:
         settle(blob, target)
         return sha
 
-    def _append(self, key: str, kept: Kept) -> None:
+    def _append(self, key: str, job: FinishedJob) -> None:
         start = "" if self._line_ends else "\n"  # a line that a crash cut off stays by itself
         with _refusals(self._path), self._path.open("a", encoding="utf-8") as file:
-            file.write(start + _line(key, kept))
+            file.write(start + _line(key, job))
         self._line_ends = True
 
     def sweep(self) -> None:
-        """Forget jobs no longer asked for; delete their files if unchanged."""
-        wanted = {path for one in self._used for path, _ in self._kept[one].files.values()}
-        for one in self._kept.keys() - self._used:
-            for path, sha in self._kept[one].files.values():
-                if path not in wanted and _inside(self.out, path) and self._holds(path, sha):
+        """Forget the jobs that this run did not use; delete their files if unchanged."""
+        wanted = {path for one in self._used for path, _ in self._jobs[one].files.values()}
+        for one in self._jobs.keys() - self._used:
+            for path, sha in self._jobs[one].files.values():
+                if path not in wanted and _inside(self.out, path) and self._has_digest(path, sha):
                     _delete(self.out / path)
-        self._kept = {one: self._kept[one] for one in self._used}
+        self._jobs = {one: self._jobs[one] for one in self._used}
         self.compact()
 
     def compact(self) -> None:
-        """Write the record anew, a line a job, in order."""
+        """Write the record anew, one line per job, in order."""
         write_text(
-            self._path, "".join(_line(key, self._kept[key, place]) for key, place in sorted(self._kept))
+            self._path, "".join(_line(key, self._jobs[key, place]) for key, place in sorted(self._jobs))
         )
 
     def write(self, place: str, text: bytes) -> None:
-        """Write a file that is made anew each run, if it changed.
+        """Write a file that each run makes anew, if it changed.
 
         Raises
         ------
         InputError
-            When the disk refuses.
+            If the disk refuses.
         """
         key, places = f"made {place}", {"file": place}
-        kept = self.found(key, places)
-        if kept is None or kept.files["file"][1] != hashlib.sha256(text).hexdigest():
-            self.keep(key, {}, {"file": (place, text)})
+        job = self.find_job(key, places)
+        if job is None or job.files["file"][1] != hashlib.sha256(text).hexdigest():
+            self.save_job(key, {}, {"file": (place, text)})
 
     def refusals(self) -> contextlib.AbstractContextManager[None]:
-        """Tell what the system refuses as an InputError that names the folder."""
+        """Turn an OSError of the block into an InputError that names the folder."""
         return _refusals(self.out)
 
     def read(self, place: str) -> bytes:
-        """The content of a file of the folder.
+        """Return the content of a file of the folder.
 
         Raises
         ------
@@ -213,12 +209,12 @@ class ListingStore:
 
 @contextlib.contextmanager
 def open_store(out: Path) -> Iterator[ListingStore]:
-    """A listing's folder, for one run at a time.
+    """Open a listing's folder for one run at a time.
 
     Raises
     ------
     InputError
-        When the folder cannot be made or written, or another run is at work on it.
+        If the folder cannot be made or written, or another run is at work on it.
     """
     make_folder(out / OWN)
     with _lock(out), _refusals(out), endings_unwind():
@@ -233,7 +229,7 @@ def open_store(out: Path) -> Iterator[ListingStore]:
 
 @contextlib.contextmanager
 def _lock(out: Path) -> Iterator[None]:
-    """Hold the folder's lock; the system lets it go when the process ends, however it ends."""
+    """Hold the folder's lock; the system releases it when the process ends, however it ends."""
     path = out / OWN / LOCK
     with _refusals(out), path.open("a+", encoding="utf-8") as file:
         if not try_lock(file.fileno()):
@@ -252,7 +248,7 @@ def _held_by(file: IO[str]) -> str:
 
 
 def _clear(out: Path) -> None:
-    """Remove what a run that was killed left half made: nobody else can be at work here."""
+    """Remove the half-made files of a killed run; under the lock nobody else is at work here."""
     shutil.rmtree(out / OWN / SCRATCH, ignore_errors=True)
     for part in out.rglob(".*.part"):
         if PART.fullmatch(part.name):
@@ -269,13 +265,13 @@ def _delete(path: Path) -> None:
 
 
 def _place_of(places: Mapping[str, str]) -> Place:
-    """Where a job's files stand, as a key."""
+    """Return the places of a job's files as a key."""
     return tuple(sorted(places.items()))
 
 
-def _read_record(path: Path) -> dict[tuple[str, Place], Kept]:
-    """Finished jobs by key and place; lines that say nothing whole are passed over."""
-    found: dict[tuple[str, Place], Kept] = {}
+def _read_record(path: Path) -> dict[tuple[str, Place], FinishedJob]:
+    """Read finished jobs by key and place; skip lines that are not whole."""
+    found: dict[tuple[str, Place], FinishedJob] = {}
     try:
         lines = path.read_text(encoding="utf-8", errors="replace").split("\n")
     except FileNotFoundError:
@@ -285,12 +281,12 @@ def _read_record(path: Path) -> dict[tuple[str, Place], Kept]:
             one = json.loads(line)
             files = {str(n): (str(path), str(sha)) for n, (path, sha) in one["files"].items()}
             place = _place_of({name: path for name, (path, _) in files.items()})
-            found[str(one["key"]), place] = Kept(dict(one["facts"]), files)
+            found[str(one["key"]), place] = FinishedJob(dict(one["facts"]), files)
     return found
 
 
-def _line(key: str, kept: Kept) -> str:
-    return json.dumps({"key": key, "facts": kept.facts, "files": kept.files}, ensure_ascii=True) + "\n"
+def _line(key: str, job: FinishedJob) -> str:
+    return json.dumps({"key": key, "facts": job.facts, "files": job.files}, ensure_ascii=True) + "\n"
 
 
 def _inside(out: Path, path: str) -> bool:
@@ -299,7 +295,7 @@ def _inside(out: Path, path: str) -> bool:
 
 @contextlib.contextmanager
 def _refusals(path: Path) -> Iterator[None]:
-    """Tell what the system refuses as an InputError that names a path."""
+    """Turn an OSError of the block into an InputError that names a path."""
     try:
         yield
     except OSError as error:
@@ -309,7 +305,7 @@ def _refusals(path: Path) -> Iterator[None]:
 
 @contextlib.contextmanager
 def workplace(scratch: Path | None) -> Iterator[Path]:
-    """The scratch folder of a run, or our own where that is out of reach."""
+    """Give the scratch folder of a run, or a temporary one if that is out of reach."""
     if scratch is not None:
         yield scratch
         return
@@ -317,26 +313,26 @@ def workplace(scratch: Path | None) -> Iterator[Path]:
         yield Path(own)
 
 
-def handed_over(path: Path, scratch: Path | None) -> Blob:
-    """A finished file as the run can take it: its path, else its bytes."""
+def release(path: Path, scratch: Path | None) -> Blob:
+    """Hand a finished file to the run: its path, or its bytes if the disks differ."""
     return path if scratch is not None else path.read_bytes()
 
 
-def at_hand(blob: Blob, path: Path) -> Path:
-    """A blob as a file: where it lies, or written to a path."""
+def as_file(blob: Blob, path: Path) -> Path:
+    """Return the path of a blob; write its bytes to `path` if it has none."""
     if isinstance(blob, Path):
         return blob
     path.write_bytes(blob)
     return path
 
 
-def removed(blob: Blob) -> None:
-    """Delete a file that has served, if it is one."""
+def delete(blob: Blob) -> None:
+    """Delete a blob's file, if it is one."""
     if isinstance(blob, Path):
         with contextlib.suppress(OSError):
             blob.unlink()
 
 
-def content(blob: Blob) -> bytes:
-    """The bytes of a blob."""
+def read_bytes(blob: Blob) -> bytes:
+    """Return the bytes of a blob."""
     return blob if isinstance(blob, bytes) else blob.read_bytes()

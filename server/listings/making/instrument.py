@@ -1,28 +1,73 @@
-"""One instrument of a listing, from its plan to its page: which jobs, in what order.
+"""One instrument of a listing, from its plan to its files: which jobs, in what order.
 
-Written as a generator: it yields jobs that may run side by side and is sent their results, those
-already on disk never leaving it. What depends on all clips, such as the one gain that keeps the
-differences between them, is decided in between.
+`make_instrument` is a generator: it yields jobs that may run side by side, and receives their results.
+Decisions that need all clips, such as the one gain that keeps their differences, fall in between.
 """
 
 from __future__ import annotations
 
-from collections.abc import Generator, Sequence
+from collections.abc import Generator, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
 
+from server.clips.level import Measurement
+from server.files.audio_out import Encoding
 from server.files.names import file_stem
 from server.listings.making import keys
-from server.listings.making.desk import Desk, Task
-from server.listings.making.folder import Kept
-from server.listings.making.jobs import PicturesWork, measured_of
-from server.listings.making.levelling import Clips, volts_tasks
-from server.listings.making.made import Made
-from server.listings.making.plan import Instrument, ListedClip
-
-Steps = Generator[list[Task], list[Kept], "Made"]
+from server.listings.making.folder import FinishedJob
+from server.listings.making.job_records import JobRecords, Task
+from server.listings.making.jobs import PicturesJob, measurement_of
+from server.listings.making.levelling import Level, MeasuredClips, volts_tasks
+from server.listings.making.plan import GroupedClip, Instrument
 
 
-def produce(instrument: Instrument, desk: Desk) -> Steps:
-    """The steps of one instrument.
+@dataclass(frozen=True)
+class FileResult:
+    """A clip in one format: its place, its script's place, and its job."""
+
+    encoding: Encoding
+    place: str
+    script: str
+    job: FinishedJob
+    gain: float
+
+
+@dataclass(frozen=True)
+class ClipResult:
+    """A clip in all its formats.
+
+    Attributes
+    ----------
+    sound : str
+        The page's name for it.
+    cover : str
+        Place of its picture.
+    levels_db : list of float
+        Its response.
+    """
+
+    clip: GroupedClip
+    sound: str
+    measured: Measurement
+    cover: str
+    levels_db: list[float]
+    files: tuple[FileResult, ...]
+
+
+@dataclass(frozen=True)
+class InstrumentResult:
+    """An instrument with all its clips; `reused` counts the files that were there already."""
+
+    instrument: Instrument
+    clips: tuple[ClipResult, ...]
+    reused: int
+
+
+Steps = Generator[list[Task], list[FinishedJob], InstrumentResult]
+
+
+def make_instrument(instrument: Instrument, records: JobRecords) -> Steps:
+    """Make the clips, covers and files of one instrument, step by step.
 
     Yields
     ------
@@ -31,43 +76,64 @@ def produce(instrument: Instrument, desk: Desk) -> Steps:
 
     Returns
     -------
-    Made
+    InstrumentResult
 
     Raises
     ------
     InputError
-        If a source has vanished, or a lossy file cannot be brought under the ceiling.
+        If a source is gone, or a lossy file cannot be brought under the ceiling.
     """
     looks = _looks(instrument)
     pictures, places = _pictures(instrument, looks)
-    sounding = _volts_keys(instrument, desk)
-    first = [] if desk.found(pictures.key, places) else [pictures]
-    unmeasured = [i for i, key in enumerate(sounding) if desk.found(key) is None]
-    first += volts_tasks(instrument, desk, sounding, unmeasured)
+    volts_keys = _volts_keys(instrument, records)
+    first = [] if records.find_job(pictures.key, places) else [pictures]
+    unmeasured = [i for i, key in enumerate(volts_keys) if records.find_job(key) is None]
+    first += volts_tasks(instrument, records, volts_keys, unmeasured)
     if first:
         yield first
-    seen = desk.must(pictures.key, places)
-    measured = [measured_of(desk.must(key).facts) for key in sounding]
-    clips = Clips(instrument, desk, sounding, measured, _look_of(instrument, looks), places, seen)
-    levels = yield from clips.levelled()
-    return Made(instrument, tuple(clips.made(levels)), clips.reused)
+    clips = MeasuredClips(
+        instrument,
+        records,
+        volts_keys,
+        [measurement_of(records.require_job(key).facts) for key in volts_keys],
+        _look_of(instrument, looks),
+        places,
+        records.require_job(pictures.key, places),
+    )
+    levels = yield from clips.match_levels()
+    return InstrumentResult(instrument, tuple(_results(clips, levels)), clips.reused)
 
 
-def _looks(instrument: Instrument) -> list[ListedClip]:
-    """One clip for each group and position: they look alike whatever the take."""
-    found: dict[tuple[str, str], ListedClip] = {}
+def _results(clips: MeasuredClips, levels: Sequence[Level]) -> Iterator[ClipResult]:
+    """Yield the clips with all their files."""
+    curves: list[Any] = clips.pictures.facts["levels_db"]
+    for i, clip in enumerate(clips.instrument.clips):
+        files = []
+        for level in levels:
+            _, places = clips.key_and_places(level, i)
+            gain = clips.gains[i] * level.gain
+            script = places.get("script", "")
+            files.append(FileResult(level.encoding, places["clip"], script, level.done[i], gain))
+        look, sound = clips.look[i], keys.sound_name(clips.volts_keys[i])
+        cover = clips.covers[str(look)]
+        yield ClipResult(clip, sound, clips.measured[i], cover, curves[look], tuple(files))
+
+
+def _looks(instrument: Instrument) -> list[GroupedClip]:
+    """Return one clip for each group and position: those look alike whatever the take."""
+    found: dict[tuple[str, str], GroupedClip] = {}
     for clip in instrument.clips:
         found.setdefault((clip.group.name, clip.plan.setting.position), clip)
     return list(found.values())
 
 
-def _look_of(instrument: Instrument, looks: Sequence[ListedClip]) -> list[int]:
-    """For each clip the number of its look."""
+def _look_of(instrument: Instrument, looks: Sequence[GroupedClip]) -> list[int]:
+    """Return for each clip the number of its look."""
     number = {(look.group.name, look.plan.setting.position): i for i, look in enumerate(looks)}
     return [number[clip.group.name, clip.plan.setting.position] for clip in instrument.clips]
 
 
-def _pictures(instrument: Instrument, looks: Sequence[ListedClip]) -> tuple[Task, dict[str, str]]:
+def _pictures(instrument: Instrument, looks: Sequence[GroupedClip]) -> tuple[Task, dict[str, str]]:
     wiring = instrument.wiring
     settings = tuple(look.plan.setting for look in looks)
     headings = tuple(_heading(look) for look in looks)
@@ -76,23 +142,22 @@ def _pictures(instrument: Instrument, looks: Sequence[ListedClip]) -> tuple[Task
     places = {
         str(i): f"{instrument.folder}/covers/{_cover_name(look, i)}.png" for i, look in enumerate(looks)
     }
-    return Task(
-        key, PicturesWork(wiring, instrument.name, settings, headings, about), places, instrument.folder
-    ), places
+    job = PicturesJob(wiring, instrument.name, settings, headings, about)
+    return Task(key, job, places, instrument.folder), places
 
 
-def _heading(look: ListedClip) -> str:
+def _heading(look: GroupedClip) -> str:
     position = look.plan.setting.position
     return f"{position}  {look.plan.wiring.labels.get(position, '')}".strip()
 
 
-def _cover_name(look: ListedClip, i: int) -> str:
+def _cover_name(look: GroupedClip, i: int) -> str:
     return file_stem([f"{i + 1:02d}", look.plan.setting.position, look.group.name])
 
 
-def _volts_keys(instrument: Instrument, desk: Desk) -> list[str]:
+def _volts_keys(instrument: Instrument, records: JobRecords) -> list[str]:
     wiring = keys.wiring_key(instrument.wiring)
     return [
-        keys.volts_key(clip.plan, wiring, desk.take_key(clip.plan.performance), desk.listing.rate_hz)
+        keys.volts_key(clip.plan, wiring, records.take_key(clip.plan.performance), records.listing.rate_hz)
         for clip in instrument.clips
     ]

@@ -1,12 +1,13 @@
-"""The jobs of a listing: pure, each its result by its input alone, on whatever machine.
+"""The jobs of a listing. A job's result depends on its input alone, whatever the machine.
 
-Three kinds: clips of one take through one wiring to plain volts (side by side, so that the take is
-played once); one of them at its level to one file; the responses and covers of one instrument. What
-can go wrong with the input is part of the result: no exception has to travel between processes.
+There are three kinds: clips of one take through one wiring to plain volts; one clip at its level to
+one file; the responses and covers of one instrument. Problems of the input are part of the result,
+so no exception has to travel between processes.
 """
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
@@ -25,28 +26,28 @@ from server.files.audio_out import Clip, Encoding, write_scratch
 from server.files.raw_volts import read_volts
 from server.files.tags import ClipTags
 from server.files.whole import NO_ROOM, allowed_after, reason
-from server.listings.making.folder import Blob, at_hand, content, handed_over, workplace
+from server.listings.making.folder import Blob, as_file, read_bytes, release, workplace
 from server.processes.threads import use_one_thread
 
 CURVE_HZ = np.geomspace(20.0, 20_000.0, 181)
 SHOWN_HZ = slice(None, None, 2)
-"""Of these, the frequencies a page gets."""
+"""The frequencies of these that a page gets."""
 LOWEST_DB = -120.0
+PLAIN = "abcdefghijklmnopqrstuvwxyz0123456789"
 
 
 @dataclass(frozen=True)
 class Result:
-    """What came of a job.
+    """The result of a job.
 
     Attributes
     ----------
     facts : dict
         As JSON.
-    files : dict of str to Blob
     problems : tuple of Problem
-        Why there is nothing else.
+        If there are any, there is nothing else.
     fatal : bool
-        Whether the problem is one of the machine, such as a full disk, that every job will meet.
+        Whether every job will meet the problem: it is the machine's, such as a full disk.
     """
 
     facts: dict[str, Any] = field(default_factory=dict)
@@ -56,21 +57,19 @@ class Result:
 
 
 @dataclass(frozen=True)
-class VoltsWork:
+class RenderJob:
     """Clips of one take through one wiring, to plain volts.
 
     Attributes
     ----------
     keys : tuple of str
-        Of the clips.
-    plans : tuple of ClipPlan
-    rate_hz : int
+        Keys of the clips.
     recording : Blob or None
-        The take's sound file, where it has one.
+        The take's sound file, if it has one.
     name : str
-        Of the results in the scratch folder.
+        Folder of the results within the scratch folder.
     scratch : Path or None
-        For the results; None where the disks are not the same.
+        None if the disks are not the same.
     """
 
     keys: tuple[str, ...]
@@ -81,11 +80,11 @@ class VoltsWork:
     scratch: Path | None
 
     def run(self) -> Result:
-        """Per clip what was measured, and a file of volts."""
+        """Return per clip what was measured, and a file of volts."""
         with workplace(self.scratch) as place:
             performance = self.plans[0].performance
             if isinstance(self.recording, bytes):
-                performance = _with_recording(performance, at_hand(self.recording, place / "recording"))
+                performance = _with_recording(performance, as_file(self.recording, place / "recording"))
             clips = run_clips(
                 self.plans,
                 place / self.name,
@@ -94,7 +93,7 @@ class VoltsWork:
             )
             facts = {key: asdict(clip.measured) for key, clip in zip(self.keys, clips, strict=True)}
             files = {
-                key: handed_over(clip.volts.path, self.scratch)
+                key: release(clip.volts.path, self.scratch)
                 for key, clip in zip(self.keys, clips, strict=True)
             }
         return Result(facts, files)
@@ -108,32 +107,28 @@ def _with_recording(performance: Performance, path: Path) -> Performance:
     return replace(performance, recording=moved)  # type: ignore[call-arg]
 
 
-def measured_of(facts: dict[str, Any]) -> Measurement:
-    """What was measured of a clip, from its facts."""
+def measurement_of(facts: dict[str, Any]) -> Measurement:
+    """Return what was measured of a clip, from its facts."""
     powers, error = tuple(facts["block_powers"]), Deviation(**facts["error"])
     return Measurement(**{**facts, "block_powers": powers, "error": error})
 
 
 @dataclass(frozen=True)
-class FileWork:
+class EncodeJob:
     """One clip at its level to one file.
 
     Attributes
     ----------
-    volts : Blob
-    encoding : Encoding
     gain : float
         Factor.
-    tags : ClipTags
-    cover : bytes
-    rate_hz : int
     known_peak : float
         True peak of the volts, full scale 1.
     script : str
-        Name under which a page knows the sound; empty if no page plays this file.
+        The page's name for the sound; empty if no page plays this file.
     name : str
-        Of the result in the scratch folder.
+        Name of the result in the scratch folder.
     scratch : Path or None
+        None if the disks are not the same.
     """
 
     volts: Blob
@@ -148,31 +143,39 @@ class FileWork:
     scratch: Path | None
 
     def run(self) -> Result:
-        """The file, and what it measures when it is read back."""
-        from server.listings.making.page import sound_script
-
+        """Return the file, and what it measures when it is read back."""
         with workplace(self.scratch) as place:
-            volts = read_volts(at_hand(self.volts, place / f"{self.name}.f32"))
+            volts = read_volts(as_file(self.volts, place / f"{self.name}.f32"))
             clip = Clip(place / self.name, volts.blocks, self.tags, gain=self.gain, cover=self.cover)
             written = write_scratch(clip, self.rate_hz, encoding=self.encoding, known_peak=self.known_peak)
             facts = {"frames": written.frames, "gain": written.gain, "true_peak": written.true_peak}
-            files: dict[str, Blob] = {"clip": handed_over(clip.path, self.scratch)}
+            files: dict[str, Blob] = {"clip": release(clip.path, self.scratch)}
             if self.script:
-                files["script"] = sound_script(self.script, content(clip.path))
+                files["script"] = sound_script(self.script, read_bytes(clip.path))
         return Result(facts, files)
 
 
+def sound_script(name: str, sound: bytes) -> bytes:
+    """Wrap a sound file in a script that hands it to the page.
+
+    Parameters
+    ----------
+    name : str
+        Letters and digits.
+    sound : bytes
+    """
+    assert all(sign in PLAIN for sign in name)
+    return b'presolderSound("' + name.encode() + b'","' + base64.b64encode(sound) + b'");\n'
+
+
 @dataclass(frozen=True)
-class PicturesWork:
+class PicturesJob:
     """Responses and covers of an instrument's settings.
 
     Attributes
     ----------
-    wiring : Wiring
-    title : str
-    settings : tuple of Setting
     headings, about : tuple of str
-        Of each setting's cover.
+        Texts of each setting's cover.
     """
 
     wiring: Wiring
@@ -182,7 +185,7 @@ class PicturesWork:
     about: tuple[str, ...]
 
     def run(self) -> Result:
-        """Levels per setting at `CURVE_HZ`, and a PNG each."""
+        """Return the levels per setting at `CURVE_HZ`, and a cover (PNG) each."""
         from dsp.circuit.response import respond
         from server.documents.cover import cover
         from server.documents.response_plot import heard_together
@@ -197,29 +200,29 @@ class PicturesWork:
         return Result(facts, files)
 
     def _beside(self, i: int) -> Iterator[int]:
-        """Settings that differ from one in the position alone."""
+        """Yield the settings that differ from one in the position alone."""
         mine = self.settings[i]
         for j, other in enumerate(self.settings):
             if j != i and (other.knobs, other.switches) == (mine.knobs, mine.switches):
                 yield j
 
 
-Work = VoltsWork | FileWork | PicturesWork
+Job = RenderJob | EncodeJob | PicturesJob
 
 
 def shown_hz() -> list[float]:
-    """Frequencies of the levels that pages get, Hz."""
+    """Return the frequencies of the levels that pages get, Hz."""
     return [round(float(hz), 2) for hz in CURVE_HZ[SHOWN_HZ]]
 
 
-def run_job(work: Work, method: str) -> Result:
-    """Run a job; what is wrong with its input is told in the result.
+def run_job(job: Job, method: str) -> Result:
+    """Run a job; problems of its input become part of the result.
 
     Parameters
     ----------
-    work : VoltsWork, FileWork or PicturesWork
+    job : RenderJob, EncodeJob or PicturesJob
     method : str
-        Digest of the program that asks: another one would answer something else.
+        Digest of the program that asks; another version could give other bytes.
     """
     from server.listings.making import keys
 
@@ -228,7 +231,7 @@ def run_job(work: Work, method: str) -> Result:
         return Result(problems=(Problem("worker", got, allowed),), fatal=True)
     use_one_thread()
     try:
-        return work.run()
+        return job.run()
     except InputError as error:
         return Result(problems=error.problems, fatal=_of_the_machine(error))
     except OSError as error:
@@ -239,13 +242,13 @@ def run_job(work: Work, method: str) -> Result:
         return Result(
             problems=(Problem("worker", "no memory left", "a shorter take, or fewer jobs at once"),)
         )
-    except Exception as error:  # a slip of ours with one wiring must not end the night's work
+    except Exception as error:  # a fault of ours with one wiring must not end the whole run
         got = f"{type(error).__name__}: {error}"
         return Result(problems=(Problem("worker", got, "a wiring that can be rendered"),))
 
 
 def _of_the_machine(error: InputError) -> bool:
-    """Whether a disk without room is behind it, which every job will meet."""
+    """Whether a full disk is the cause, which every job will meet."""
     cause: BaseException | None = error
     while cause is not None:
         if isinstance(cause, OSError) and cause.errno in NO_ROOM:

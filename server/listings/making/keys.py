@@ -1,8 +1,8 @@
-"""Names of job results by content: the same inputs and method, the same key.
+"""Keys of job results by content: the same input and method give the same key.
 
-A key takes in what can be heard or seen of the result and nothing else: not the path of a file, the
-line a part stands on, the name a clip gets. The method is the text of the program itself, with the
-versions of the libraries that shape the bytes, so that a result is never older than what makes it.
+A key depends on what can be heard or seen of the result and on nothing else: not on the path of a file,
+the line of a part, or the name of a clip. The method is the text of the program itself, with the
+versions of the libraries that shape the bytes: a new version makes every result anew.
 """
 
 from __future__ import annotations
@@ -26,25 +26,25 @@ LIBRARIES = ("numpy", "scipy", "soundfile", "soxr", "mutagen", "pillow", "pyloud
 
 @once
 def method() -> str:
-    """Digest of the program and the libraries that results depend on."""
+    """Return the digest of the program and the libraries that results depend on."""
     versions = [f"{name} {metadata.version(name)}" for name in LIBRARIES]
     return digest(sources_digest(ROOMS), versions, encoder_version())
 
 
 def wiring_key(wiring: Wiring) -> str:
-    """Digest of everything a wiring does to the sound."""
+    """Return the digest of everything in a wiring that affects the sound."""
     joints = [joint.terminals for joint in wiring.joints]
-    heard = (wiring.parts, joints, wiring.couplings, wiring.load, wiring.selector, wiring.instrument)
-    return digest("wiring", *heard)
+    audible = (wiring.parts, joints, wiring.couplings, wiring.load, wiring.selector, wiring.instrument)
+    return digest("wiring", *audible)
 
 
 def take_key(performance: Performance) -> str:
-    """Digest of all that is heard of a take: its recording's bytes.
+    """Return the digest of everything in a take that affects the sound, its recording included.
 
     Raises
     ------
     InputError
-        If a file it needs is no longer there.
+        If a file that it needs is gone.
     """
     take = performance.take
     folder = Path(take.file).parent
@@ -58,16 +58,16 @@ def take_key(performance: Performance) -> str:
 
 
 def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int) -> str:
-    """Key of a clip in plain volts, given those of its wiring and take."""
+    """Return the key of a clip in plain volts, given the keys of its wiring and take."""
     setting = plan.setting
-    stands = (setting.position, sorted(setting.knobs.items()), sorted(setting.switches.items()))
-    return digest("volts", method(), wiring, take, stands, plan.sweeps, plan.flips, rate_hz)
+    where = (setting.position, sorted(setting.knobs.items()), sorted(setting.switches.items()))
+    return digest("volts", method(), wiring, take, where, plan.sweeps, plan.flips, rate_hz)
 
 
 def file_key(
     volts: str, encoding: Encoding, gain: float, tags: ClipTags, cover: str, *, scripted: bool
 ) -> str:
-    """Key of an encoded clip, given those of its volts and cover.
+    """Return the key of an encoded clip, given the keys of its volts and cover.
 
     Parameters
     ----------
@@ -77,12 +77,17 @@ def file_key(
         Factor.
     tags : ClipTags
     scripted : bool
-        Whether the page's copy of it is made too.
+        Whether the page's copy is made too.
     """
     return digest("file", method(), volts, encoding, gain, tags, cover, scripted)
 
 
 def pictures_key(wiring: str, name: str, settings: Sequence[Setting], headings: Sequence[str]) -> str:
-    """Key of the responses and covers of an instrument's settings."""
-    stands = [(s.position, sorted(s.knobs.items()), sorted(s.switches.items())) for s in settings]
-    return digest("pictures", method(), wiring, name, stands, list(headings))
+    """Return the key of the responses and covers of an instrument's settings."""
+    positions = [(s.position, sorted(s.knobs.items()), sorted(s.switches.items())) for s in settings]
+    return digest("pictures", method(), wiring, name, positions, list(headings))
+
+
+def sound_name(volts: str) -> str:
+    """Return the page's name for a clip, given the key of its volts."""
+    return volts[:16]

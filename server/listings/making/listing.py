@@ -1,4 +1,4 @@
-"""What a listing file says: which clips of which wirings, in which files."""
+"""A listing: which clips of which wirings, and how their files are stored."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from dsp.sound.movement import Flip, Sweep
 from server.files.audio_formats import Encoding
 
 ALL_OPEN = "open"
-"""Name of the one group of clips where a listing names none: every knob at 10."""
+"""Name of the one group of clips if a listing names none: every knob at 10."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,7 @@ class Named:
 
 @dataclass(frozen=True)
 class ClipGroup:
-    """Clips of one stand of the knobs, or one movement, in some positions.
+    """Clips of one setting of the knobs, or one movement, in some positions.
 
     Attributes
     ----------
@@ -35,10 +35,8 @@ class ClipGroup:
         As the listing names them; empty for all.
     wirings : tuple of str
         Patterns of file names; empty for all.
-    stands : mapping of str to str
-        Knobs and switches other than the selector, as written.
-    sweeps, flips : tuple
-    line : int
+    settings : mapping of str to str
+        Knobs, and switches other than the selector, as written.
     """
 
     name: str
@@ -46,7 +44,7 @@ class ClipGroup:
     positions: tuple[str, ...] = ()
     takes: tuple[str, ...] = ()
     wirings: tuple[str, ...] = ()
-    stands: Mapping[str, str] = field(default_factory=dict)
+    settings: Mapping[str, str] = field(default_factory=dict)
     sweeps: tuple[Sweep, ...] = ()
     flips: tuple[Flip, ...] = ()
     line: int = 0
@@ -54,36 +52,45 @@ class ClipGroup:
 
 @dataclass(frozen=True)
 class Listing:
-    """A listing file, read.
+    """What a listing file and an order from the bench have in common.
 
     Attributes
     ----------
-    name, file : str
-    wirings, takes : tuple of Named
-        Paths from the listing's folder; wirings may be patterns.
-    groups : tuple of ClipGroup
-    encodings : tuple of Encoding
     loudness_lufs : float or None
         None for as wired.
     names : str
         Pattern of the clips' file names.
-    out : str
-        Folder, from the listing's own.
-    rate_hz : int
+    where : str
+        What errors name: the listing file, or the listing.
     """
 
     name: str
-    file: str
-    wirings: tuple[Named, ...]
-    takes: tuple[Named, ...]
     groups: tuple[ClipGroup, ...]
     encodings: tuple[Encoding, ...]
     loudness_lufs: float | None
     names: str
-    out: str
     rate_hz: int
+    where: str = "the listing"
+
+
+@dataclass(frozen=True)
+class ListingFile:
+    """A listing as its file says it, with the files it names. Only the reader makes one.
+
+    Attributes
+    ----------
+    wirings, takes : tuple of Named
+        Paths from the listing file's folder; wirings may be patterns.
+    out : str
+        Folder of the result, from the listing file's own.
+    """
+
+    listing: Listing
+    wirings: tuple[Named, ...]
+    takes: tuple[Named, ...]
+    out: str
 
     @property
     def folder(self) -> Path:
-        """Where its paths start from."""
-        return Path(self.file).parent
+        """Folder that relative paths start from."""
+        return Path(self.listing.where).parent

@@ -7,16 +7,26 @@ place needs those bytes.
 
 from __future__ import annotations
 
-import base64
 import json
 import re
+from collections import Counter
 from collections.abc import Sequence
 from html import escape
+from pathlib import Path
 from string import Template
 from typing import Any
 from urllib.parse import quote
 
+from dsp.takes.performance import Performance
+from server.clips.list import LIST_NAME
+from server.clips.plan import describe_flip, describe_sweep
+from server.clips.record import clip_record
+from server.files.audio_out import Written
 from server.files.packaged import web_text
+from server.listings.making.folder import ListingStore
+from server.listings.making.instrument import ClipResult, FileResult, InstrumentResult
+from server.listings.making.jobs import shown_hz
+from server.listings.making.listing import Listing
 from server.listings.making.report import DONE, InstrumentReport
 
 SCRIPTS = (
@@ -35,24 +45,10 @@ MODULE_WORDS = re.compile(
     r"^import [^;]*;\n|^export (?=(?:async )?(?:function|const|let|class) )", re.MULTILINE
 )
 COMMENTS = re.compile(r"^[ \t]*/\*\*.*?\*/\n", re.MULTILINE | re.DOTALL)
-PLAIN = "abcdefghijklmnopqrstuvwxyz0123456789"
-
-
-def sound_script(name: str, sound: bytes) -> bytes:
-    """A sound file as a script that hands itself to the page.
-
-    Parameters
-    ----------
-    name : str
-        Letters and digits.
-    sound : bytes
-    """
-    assert all(sign in PLAIN for sign in name)
-    return b'presolderSound("' + name.encode() + b'","' + base64.b64encode(sound) + b'");\n'
 
 
 def in_script(data: Any) -> str:
-    """Data as JSON that nothing in it can lead out of a script element."""
+    """Write data as JSON that cannot end the script element around it."""
     text = json.dumps(_readable(data), ensure_ascii=False, separators=(",", ":"))
     for sign in "<>&\u2028\u2029":
         text = text.replace(sign, f"\\u{ord(sign):04x}")
@@ -60,7 +56,7 @@ def in_script(data: Any) -> str:
 
 
 def _readable(data: Any) -> Any:
-    """Data whose texts UTF-8 can hold: bytes of file names that are none become ``?``."""
+    """Return data whose texts UTF-8 can hold; other bytes of file names become ``?``."""
     if isinstance(data, str):
         return data.encode(errors="replace").decode()
     if isinstance(data, dict):
@@ -69,7 +65,7 @@ def _readable(data: Any) -> Any:
 
 
 def address(path: str) -> str:
-    """A path beside a page as an address in it."""
+    """Write a path beside a page as an address in it."""
     return escape(quote(path, errors="surrogateescape"))
 
 
@@ -87,7 +83,7 @@ def join_scripts() -> str:
 
 
 def instrument_page(data: dict[str, Any]) -> bytes:
-    """The page of one instrument.
+    """Return the page of one instrument.
 
     Parameters
     ----------
@@ -109,7 +105,7 @@ def instrument_page(data: dict[str, Any]) -> bytes:
 
 
 def _file_row(clip: dict[str, Any]) -> str:
-    """A clip's files as a row of a table, there without any script."""
+    """Write a clip's files as a row of a table, which needs no script."""
     links = " ".join(
         f'<a href="{address(file["file"])}" download>{_shown(file["format"].upper())}</a>'
         for file in clip["files"]
@@ -119,12 +115,12 @@ def _file_row(clip: dict[str, Any]) -> str:
 
 
 def index_page(name: str, instruments: Sequence[InstrumentReport]) -> bytes:
-    """The page over all instruments that have clips.
+    """Return the page over all instruments that have clips.
 
     Parameters
     ----------
     name : str
-        Of the listing; a plain heading if empty.
+        Name of the listing; a plain heading if empty.
     instruments : sequence of InstrumentReport
     """
     done = [one for one in instruments if one.state == DONE]
@@ -145,3 +141,125 @@ def _shown(text: str) -> str:
 def _page(frame: str, **parts: str) -> bytes:
     page = Template(web_text(frame)).substitute(style=web_text("listing/listing.css"), **parts)
     return page.encode()
+
+
+def write_instrument(result: InstrumentResult, listing: Listing, store: ListingStore) -> InstrumentReport:
+    """Write an instrument's list of clips and its page; return its report.
+
+    Raises
+    ------
+    InputError
+        If the disk refuses.
+    """
+    instrument = result.instrument
+    entries = [_entry(clip, file, listing) for clip in result.clips for file in clip.files]
+    text = json.dumps({"clips": entries}, indent=1, ensure_ascii=False) + "\n"
+    store.write(f"{instrument.folder}/{LIST_NAME}", text.encode(errors="backslashreplace"))
+    store.write(f"{instrument.folder}/index.html", instrument_page(_page_data(result, listing)))
+    warnings = dict.fromkeys(text for one in entries for text in one["warnings"])
+    return InstrumentReport(
+        instrument.folder,
+        instrument.name,
+        instrument.wiring.file,
+        DONE,
+        len(result.clips),
+        len(entries),
+        result.reused,
+        warnings=tuple(warnings),
+        cover=result.clips[0].cover,
+        about=_about(result),
+    )
+
+
+def _about(result: InstrumentResult) -> str:
+    positions = len({one.clip.plan.setting.position for one in result.clips})
+    takes = len({one.clip.plan.performance.take.file for one in result.clips})
+    words = [f"{positions} position{'s' * (positions != 1)}", f"{takes} take{'s' * (takes != 1)}"]
+    return ", ".join([*words, f"{len(result.clips)} clips"])
+
+
+def _entry(clip: ClipResult, file: FileResult, listing: Listing) -> dict[str, Any]:
+    """Return everything known about one file, as ``clips.json`` lists it."""
+    facts = file.job.facts
+    written = Written(Path(file.place), facts["frames"], facts["gain"], facts["true_peak"])
+    plan, rate_hz = clip.clip.plan, listing.rate_hz
+    found = clip_record(
+        plan, clip.measured, written, file.encoding, rate_hz=rate_hz, target_lufs=listing.loudness_lufs
+    )
+    return {
+        **found,
+        "clips": clip.clip.group.name,
+        "clips_label": clip.clip.group.label,
+        "cover": _relative(clip.cover),
+        "sha256": file.job.files["clip"][1],
+    }
+
+
+def _page_data(result: InstrumentResult, listing: Listing) -> dict[str, Any]:
+    """Return what the page shows and plays."""
+    instrument = result.instrument
+    wiring = instrument.wiring
+    clips = [one.clip for one in result.clips]
+    takes = _make_distinct(
+        {one.plan.performance.take.file: _take_name(one.plan.performance) for one in clips}
+    )
+    groups = _make_distinct({one.group.name: one.group.label for one in clips})
+    return {
+        "instrument": instrument.name,
+        "listing": listing.name,
+        "matched": listing.loudness_lufs is not None,
+        "hz": shown_hz(),
+        "clips": [
+            {
+                **_clip_data(clip, wiring.labels, listing),
+                "take": takes[clip.clip.plan.performance.take.file],
+                "group": groups[clip.clip.group.name],
+            }
+            for clip in result.clips
+        ],
+    }
+
+
+def _take_name(performance: Performance) -> str:
+    return performance.take.name or performance.name
+
+
+def _make_distinct(names: dict[str, str]) -> dict[str, str]:
+    """Return names for people by what they name; equal names get a number."""
+    seen: Counter[str] = Counter()
+    alike = Counter(names.values())
+    found = {}
+    for what, name in names.items():
+        seen[name] += 1
+        found[what] = name if alike[name] == 1 else f"{name} ({seen[name]})"
+    return found
+
+
+def _clip_data(clip: ClipResult, labels: Any, listing: Listing) -> dict[str, Any]:
+    plan = clip.clip.plan
+    played = next(file for file in clip.files if file.script)
+    facts = _entry(clip, played, listing)
+    moves = [*map(describe_sweep, plan.sweeps), *map(describe_flip, plan.flips)]
+    return {
+        "sound": clip.sound,
+        "script": _relative(played.script),
+        "position": plan.setting.position,
+        "label": labels.get(plan.setting.position, ""),
+        "stands": plan.settings_text,
+        "moves": moves,
+        "places": facts["coil_places"],
+        "level": facts["level"],
+        "loudness_lufs": facts["loudness_lufs"],
+        "true_peak_dbtp": facts["true_peak_dbtp"],
+        "design_error_db": facts["design_error"]["level_db"],
+        "meets": facts["design_error"]["meets_contract"],
+        "seconds": facts["seconds"],
+        "levels_db": clip.levels_db,
+        "cover": _relative(clip.cover),
+        "files": [{"format": f.encoding.format, "file": _relative(f.place)} for f in clip.files],
+    }
+
+
+def _relative(place: str) -> str:
+    """Return a place as seen from its instrument's folder."""
+    return Path(place).relative_to(Path(place).parts[0]).as_posix()

@@ -1,11 +1,11 @@
-"""From a listing to its instruments and their clips; what cannot be used is set aside with its reason."""
+"""Plan a listing: its instruments with their clips, and the wirings that cannot be used."""
 
 from __future__ import annotations
 
 import fnmatch
 import os
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -20,18 +20,17 @@ from server.files.cache import digest
 from server.files.names import file_stem, require_unique_names
 from server.files.yaml_text import load_tree
 from server.listings.making.file_reader import read_listing
-from server.listings.making.listing import ClipGroup, Listing, Named
-from server.takes.load import load_take
+from server.listings.making.listing import ClipGroup, Listing, ListingFile, Named
 from server.wirings.text import load_wiring
 
 NO_WIRING = ("kind", "wirings")
-"""Keys of takes and listings: such files in the way of a pattern are passed over."""
+"""Keys of takes and listings: a pattern skips such files."""
 PATTERN_SIGNS = "*?["
 
 
 @dataclass(frozen=True)
-class ListedClip:
-    """A clip of a listing: its plan, and the group it stands in."""
+class GroupedClip:
+    """A clip of a listing: its plan, and its group."""
 
     plan: ClipPlan
     group: ClipGroup
@@ -44,18 +43,16 @@ class Instrument:
     Attributes
     ----------
     folder : str
-        Of its files, within that of the listing.
-    wiring : Wiring
-    clips : tuple of ListedClip
+        Folder of its files, within the listing's.
     """
 
     folder: str
     wiring: Wiring
-    clips: tuple[ListedClip, ...]
+    clips: tuple[GroupedClip, ...]
 
     @property
     def name(self) -> str:
-        """For people."""
+        """Name for people."""
         return self.wiring.name or self.folder
 
 
@@ -69,15 +66,7 @@ class Unusable:
 
 @dataclass(frozen=True)
 class ListingPlan:
-    """Everything a listing asks for.
-
-    Attributes
-    ----------
-    listing : Listing
-    out : Path
-    instruments : tuple of Instrument
-    unusable : tuple of Unusable
-    """
+    """Everything a listing is to hold, and the folder for it."""
 
     listing: Listing
     out: Path
@@ -86,7 +75,7 @@ class ListingPlan:
 
     @property
     def n_clips(self) -> int:
-        """Clips, each in every format."""
+        """Number of clips; each has a file per format."""
         return sum(len(one.clips) for one in self.instruments)
 
     @property
@@ -95,60 +84,64 @@ class ListingPlan:
         return sum(clip.plan.performance.seconds for one in self.instruments for clip in one.clips)
 
 
-def plan_listing(path: Path, out: Path | None = None) -> ListingPlan:
-    """The plan of a listing file.
+def plan_listing(path: Path, load: Callable[[Path], Performance], out: Path | None = None) -> ListingPlan:
+    """Plan what a listing file asks for.
 
     Parameters
     ----------
     path : Path
+    load : callable
+        Makes a take file, or a sound file, ready to be played.
     out : Path or None
-        Folder instead of the listing's own.
+        Folder to use instead of the listing's own.
 
     Raises
     ------
     InputError
-        For the listing itself, a take, or a pattern that finds nothing. A wiring that cannot be
-        used is no error of the listing: it is `Unusable`, and the others go on.
+        For the listing itself, a take, or a pattern that matches no file. A wiring that cannot
+        be used does not stop the others: it becomes `Unusable`.
     """
-    listing = read_listing(load_tree(path), str(path))
-    performances = _performances(listing)
+    file = read_listing(load_tree(path), str(path))
+    performances = _load_takes(file, load)
     instruments: list[Instrument] = []
     unusable: list[Unusable] = []
-    for file, folder in _folders(_wiring_files(listing), listing.folder):
+    for wiring, folder in _name_folders(_wiring_files(file), file.folder):
         try:
-            instruments.append(_instrument(listing, file, folder, performances))
+            instruments.append(plan_instrument(file.listing, load_wiring(wiring), folder, performances))
         except InputError as error:
-            unusable.append(Unusable(str(file), error.problems))
-    return ListingPlan(listing, out or listing.folder / listing.out, tuple(instruments), tuple(unusable))
+            unusable.append(Unusable(str(wiring), error.problems))
+    return ListingPlan(file.listing, out or file.folder / file.out, tuple(instruments), tuple(unusable))
 
 
-def _performances(listing: Listing) -> dict[str, Performance]:
-    """The takes by their name in the listing; all problems at once."""
+def _load_takes(file: ListingFile, load: Callable[[Path], Performance]) -> dict[str, Performance]:
+    """Load the takes, by their names in the listing; report all their problems together."""
     found: dict[str, Performance] = {}
     problems: list[Problem] = []
-    for named in listing.takes:
+    for named in file.takes:
         try:
-            found[named.text] = load_take(listing.folder / named.text)
+            found[named.text] = load(file.folder / named.text)
         except InputError as error:
-            problems += [replace(p, where=f"{_at(listing, named)}: takes: {p.where}") for p in error.problems]
+            problems += [
+                replace(p, where=f"{_line_of(file, named)}: takes: {p.where}") for p in error.problems
+            ]
     if problems:
         raise InputError.of(problems)
     return found
 
 
-def _at(listing: Listing, named: Named) -> str:
-    return f"{listing.file}:{named.line}"
+def _line_of(file: ListingFile, named: Named) -> str:
+    return f"{file.listing.where}:{named.line}"
 
 
-def _wiring_files(listing: Listing) -> list[Path]:
-    """Files that the patterns find, each once, in order."""
+def _wiring_files(file: ListingFile) -> list[Path]:
+    """Return the files that the patterns match, each once, in order."""
     found: dict[Path, Path] = {}
     problems: list[Problem] = []
-    for named in listing.wirings:
-        matches = list(_matches(listing.folder, named.text))
+    for named in file.wirings:
+        matches = list(_matches(file.folder, named.text))
         if not matches:
-            allowed = "a pattern that finds wiring files"
-            problems.append(Problem(f"{_at(listing, named)}: wirings", f"'{named.text}': no file", allowed))
+            where, got = f"{_line_of(file, named)}: wirings", f"'{named.text}': no file"
+            problems.append(Problem(where, got, "a pattern that finds wiring files"))
         found |= {path.resolve(): path for path in matches if path.resolve() not in found}
     if problems:
         raise InputError.of(problems)
@@ -156,7 +149,7 @@ def _wiring_files(listing: Listing) -> list[Path]:
 
 
 def _matches(folder: Path, text: str) -> Iterator[Path]:
-    """A path as it is, there or not; the files that a pattern finds, in order."""
+    """Yield a plain path as it is, present or not; of a pattern, the matching files in order."""
     whole = folder / text
     if not any(sign in text for sign in PATTERN_SIGNS) or whole.exists():
         yield whole
@@ -167,7 +160,7 @@ def _matches(folder: Path, text: str) -> Iterator[Path]:
 
 
 def _may_be_wiring(path: Path) -> bool:
-    """False for takes and listings; a file that cannot be read is a wiring to be mended."""
+    """Whether a file may be a wiring; one that cannot be read may, and its problem is reported."""
     try:
         tree = load_tree(path)
     except InputError:
@@ -175,8 +168,8 @@ def _may_be_wiring(path: Path) -> bool:
     return not (isinstance(tree, Entries) and any(tree.get(key) is not None for key in NO_WIRING))
 
 
-def _folders(files: list[Path], base: Path) -> Iterator[tuple[Path, str]]:
-    """Each file with a folder name of its own: with its parent's where two would be one."""
+def _name_folders(files: list[Path], base: Path) -> Iterator[tuple[Path, str]]:
+    """Yield each file with a folder name of its own; equal names get that of the parent folder too."""
     plain = {file: file_stem([file.stem]) for file in files}
     several = Counter(name.casefold() for name in plain.values())
     longer = {
@@ -189,41 +182,35 @@ def _folders(files: list[Path], base: Path) -> Iterator[tuple[Path, str]]:
         yield file, name if own else file_stem([file.stem, digest(os.path.relpath(file, base))[:8]])
 
 
-def _instrument(
-    listing: Listing, file: Path, folder: str, performances: dict[str, Performance]
-) -> Instrument:
-    return instrument_of(listing, load_wiring(file), folder, performances)
-
-
-def instrument_of(
+def plan_instrument(
     listing: Listing,
     wiring: Wiring,
     folder: str,
     performances: Mapping[str, Performance],
     take_names: Mapping[str, str] | None = None,
 ) -> Instrument:
-    """A wiring with its clips.
+    """Plan the clips of one wiring.
 
     Parameters
     ----------
     listing : Listing
     wiring : Wiring
     folder : str
-        Of its files, within that of the listing.
+        Folder of its files, within the listing's.
     performances : mapping of str to Performance
         By their names in the listing.
     take_names : mapping of str to str or None
-        What a take is called in file names, where that is not its file's own name.
+        Names of takes in file names, if those are not the names of their files.
 
     Raises
     ------
     InputError
         If the wiring lacks something that a group of clips needs, or gets no clip at all.
     """
-    clips = tuple(_clips(listing, wiring, performances, take_names or {}))
+    clips = tuple(_plan_clips(listing, wiring, performances, take_names or {}))
     if not clips:
         got = f"no clips for {Path(wiring.file).name}"
-        raise InputError(listing.file, got, "a group of clips whose wirings have it")
+        raise InputError(listing.where, got, "a group of clips whose wirings have it")
     try:
         require_unique_names("names of the clips", ((one.plan.stem, one.plan.source) for one in clips))
     except InputError as error:
@@ -232,9 +219,9 @@ def instrument_of(
     return Instrument(folder, wiring, clips)
 
 
-def _clips(
+def _plan_clips(
     listing: Listing, wiring: Wiring, performances: Mapping[str, Performance], take_names: Mapping[str, str]
-) -> Iterator[ListedClip]:
+) -> Iterator[GroupedClip]:
     number = 0
     for group in listing.groups:
         if group.wirings and not _named_by(group.wirings, wiring.file):
@@ -242,10 +229,10 @@ def _clips(
         for take in group.takes or performances:
             for setting in _settings(listing, group, wiring):
                 number += 1
-                plan = _planned(listing, group, wiring, performances[take], setting)
+                plan = _plan_clip(listing, group, wiring, performances[take], setting)
                 name = take_names.get(take, plan.performance.name)
                 stem = _stem(listing.names, plan, group, number, name)
-                yield ListedClip(replace(plan, stem=stem), group)
+                yield GroupedClip(replace(plan, stem=stem), group)
 
 
 def _named_by(patterns: Iterable[str], file: str) -> bool:
@@ -254,10 +241,10 @@ def _named_by(patterns: Iterable[str], file: str) -> bool:
 
 
 def _settings(listing: Listing, group: ClipGroup, wiring: Wiring) -> list[Setting]:
-    """A group's settings on a wiring; what the wiring does not have is told with the group's line."""
+    """Return a group's settings on a wiring; an error names the group's line."""
     try:
-        knobs = {name: _knob(name, value) for name, value in group.stands.items() if name in wiring.pots}
-        others = {name: value for name, value in group.stands.items() if name not in wiring.pots}
+        knobs = {name: _knob(name, value) for name, value in group.settings.items() if name in wiring.pots}
+        others = {name: value for name, value in group.settings.items() if name not in wiring.pots}
         known = [*wiring.pots, *wiring.switches]
         for name in others:
             if name not in wiring.switches:
@@ -266,7 +253,7 @@ def _settings(listing: Listing, group: ClipGroup, wiring: Wiring) -> list[Settin
         positions = group.positions or wiring.positions
         return [wiring.setting(position, knobs, others) for position in positions]
     except InputError as error:
-        raise _of_group(listing, group, error) from error
+        raise _in_group(listing, group, error) from error
 
 
 def _knob(name: str, value: str) -> float:
@@ -276,25 +263,25 @@ def _knob(name: str, value: str) -> float:
         raise InputError(f"set: {name}", f"'{value}'", KNOB_ALLOWED) from None
 
 
-def _of_group(listing: Listing, group: ClipGroup, error: InputError) -> InputError:
-    where = f"{listing.file}:{group.line}: clips {group.name}" if group.line else listing.file
+def _in_group(listing: Listing, group: ClipGroup, error: InputError) -> InputError:
+    where = f"{listing.where}:{group.line}: clips {group.name}" if group.line else listing.where
     return InputError.of(replace(problem, where=f"{where}: {problem.where}") for problem in error.problems)
 
 
-def _planned(
+def _plan_clip(
     listing: Listing, group: ClipGroup, wiring: Wiring, performance: Performance, setting: Setting
 ) -> ClipPlan:
-    """A clip whose movements have been tried."""
+    """Plan a clip, and check its movements."""
     rate_hz, n_samples = listing.rate_hz, performance.frames(listing.rate_hz)
     try:
         check_movements(wiring, group.sweeps, group.flips, n_samples=n_samples, rate_hz=rate_hz)
     except InputError as error:
-        raise _of_group(listing, group, error) from error
+        raise _in_group(listing, group, error) from error
     return plan_clip(wiring, performance, setting, group.sweeps, group.flips)
 
 
 def _stem(pattern: str, plan: ClipPlan, group: ClipGroup, number: int, take: str) -> str:
-    """A clip's file name without its ending."""
+    """Fill in the pattern of a clip's file name, without its ending."""
     position = plan.setting.position
     words = {
         "wiring": Path(plan.wiring.file).stem,

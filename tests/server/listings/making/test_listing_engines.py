@@ -59,7 +59,7 @@ def test_a_pools_lost_worker_is_replaced_and_its_jobs_redone(alone, tmp_path):
             os.kill(lost[0], signal.SIGKILL)
 
     with closing(Pool(2)) as pool:
-        run(catalogue(tmp_path, more=MORE), pool, told=told)
+        run(catalogue(tmp_path, more=MORE), pool, on_event=told)
     assert lost
     assert content(tmp_path / "out") == alone[1]
 
@@ -217,7 +217,7 @@ def test_two_workers_one_killed_midway_make_the_same_bytes(alone, scheduler, tmp
             if event["event"] == "progress" and doomed.poll() is None:
                 doomed.kill()
 
-        report = run(catalogue(tmp_path, more=MORE), cluster, told=told)
+        report = run(catalogue(tmp_path, more=MORE), cluster, on_event=told)
         assert doomed.wait(timeout=30) != 0
     assert not report.failed
     assert content(tmp_path / "out") == alone[1]

@@ -10,8 +10,9 @@ from PIL import Image
 
 from server.documents.cover import SIZE, cover
 from server.files.names import file_stem
-from server.listings.making.page import address, in_script, sound_script
-from server.listings.making.progress import Tally, clock
+from server.listings.making.jobs import sound_script
+from server.listings.making.page import address, in_script
+from server.listings.making.report import Tally, clock
 
 HZ = np.geomspace(20.0, 20_000.0, 61)
 

@@ -16,6 +16,7 @@ from server.listings.making import file_fields as fields
 from server.listings.making.file_reader import read_listing
 from server.listings.making.plan import plan_listing
 from server.paths import demo_folder
+from server.takes.load import load_take
 
 HEAD = "format: 1\nwirings: a.yaml\ntakes: t.yaml\nout: out\n"
 
@@ -25,8 +26,9 @@ def read(text):
 
 
 def test_the_least_a_listing_says():
-    found = read(HEAD)
-    assert [named.text for named in found.wirings] == ["a.yaml"]
+    file = read(HEAD)
+    found = file.listing
+    assert [named.text for named in file.wirings] == ["a.yaml"]
     assert found.encodings == (Encoding("flac", "24"), Encoding("mp3"))
     assert found.loudness_lufs is None
     assert found.rate_hz == 48_000
@@ -41,10 +43,10 @@ def test_everything_a_listing_may_say():
         "  - {name: a, label: As, positions: all, takes: t.yaml, wirings: ['b*'], set: {tone: 3, split: 2}}\n"
         "  - {name: b, sweeps: [{knob: tone, from: 10, to: 0, start: 0.5 s, end: 2}]}\n"
         "  - {name: c, flips: [{at: 1 s, to: 2}, {at: 2 s, to: 1, switch: split}]}\n"
-    )
+    ).listing
     a, b, c = found.groups
     assert (a.label, a.positions, a.takes, a.wirings) == ("As", (), ("t.yaml",), ("b*",))
-    assert a.stands == {"tone": "3", "split": "2"}
+    assert a.settings == {"tone": "3", "split": "2"}
     assert (b.label, b.positions) == ("b", ("1", "2"))
     assert [(s.knob, s.start, s.end, s.from_s, s.to_s) for s in b.sweeps] == [("tone", 10.0, 0.0, 0.5, 2.0)]
     assert [(f.at_s, f.position, f.switch) for f in c.flips] == [(1.0, "2", None), (2.0, "1", "split")]
@@ -113,7 +115,7 @@ def test_the_tables_are_what_is_shown():
 
 
 def test_the_demos_listing_can_be_planned():
-    plan = plan_listing(demo_folder() / "listing.yaml")
+    plan = plan_listing(demo_folder() / "listing.yaml", load_take)
     assert [one.folder for one in plan.instruments] == ["baritone", "twelve"]
     assert not plan.unusable
 
@@ -122,7 +124,7 @@ def test_the_demos_listing_can_be_planned():
 
 
 def plan(tmp_path: Path, more: str = MORE, **how):
-    return plan_listing(catalogue(tmp_path, more=more, **how))
+    return plan_listing(catalogue(tmp_path, more=more, **how), load_take)
 
 
 def reason(found):
@@ -133,7 +135,7 @@ def reason(found):
 def test_patterns_pass_over_takes_and_listings(tmp_path):
     catalogue(tmp_path)
     listing(tmp_path, MORE).write_text("format: 1\nwirings: ['**/*.yaml']\ntakes: pluck_0.yaml\nout: out\n")
-    found = plan_listing(tmp_path / "listing.yaml")
+    found = plan_listing(tmp_path / "listing.yaml", load_take)
     assert [one.folder for one in found.instruments] == ["baritone_000", "baritone_001"]
     assert not found.unusable
 
@@ -142,17 +144,17 @@ def test_a_pattern_that_finds_nothing_and_a_take_that_is_not_there_are_told_toge
     path = catalogue(tmp_path)
     path.write_text("format: 1\nwirings: ['none/*.yaml']\ntakes: pluck_0.yaml\nout: out\n")
     with pytest.raises(InputError, match=r"listing\.yaml:2: wirings: got 'none/\*\.yaml': no file"):
-        plan_listing(path)
+        plan_listing(path, load_take)
     path.write_text("format: 1\nwirings: ['wirings/*.yaml']\ntakes: [a.yaml, b.yaml]\nout: out\n")
     with pytest.raises(InputError) as error:
-        plan_listing(path)
+        plan_listing(path, load_take)
     assert [problem.where.split(": ")[0] for problem in error.value.problems] == [f"{path}:3"] * 2
 
 
 def test_a_broken_wiring_is_set_aside_with_its_reason(tmp_path):
     catalogue(tmp_path)
     (tmp_path / "wirings" / "broken.yaml").write_text("format: 1\nparts: {a: {kind: coyl}}\n")
-    found = plan_listing(tmp_path / "listing.yaml")
+    found = plan_listing(tmp_path / "listing.yaml", load_take)
     assert len(found.instruments) == 2
     assert "did you mean 'coil'?" in reason(found)
 
@@ -197,6 +199,6 @@ def test_wirings_of_one_name_in_two_folders_get_folders_of_their_own(tmp_path):
         (tmp_path / "more" / name).write_bytes((tmp_path / "wirings" / "baritone_000.yaml").read_bytes())
     text = path.read_text().replace('["wirings/*.yaml"]', '["*/*.yaml"]')
     path.write_text(text)
-    folders = [one.folder for one in plan_listing(path).instruments]
+    folders = [one.folder for one in plan_listing(path, load_take).instruments]
     assert len({folder.casefold() for folder in folders}) == 3
     assert "wirings-baritone_000" in folders

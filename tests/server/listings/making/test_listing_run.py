@@ -201,7 +201,7 @@ def test_a_source_that_vanishes_fails_what_needs_it(tmp_path):
     soundfile.write(tmp_path / "mono.wav", np.random.default_rng(1).normal(size=9600) / 9, 48_000)
     (tmp_path / "pluck_0.yaml").write_text("format: 1\nkind: mono\naudio: mono.wav\nsource: flat\n")
     told = {"start": lambda event: (tmp_path / "mono.wav").unlink()}
-    report = run(path, told=lambda event: told.get(event["event"], lambda e: None)(event))
+    report = run(path, on_event=lambda event: told.get(event["event"], lambda e: None)(event))
     assert [one.state for one in report.instruments] == ["failed", "failed"]
     assert "mono.wav" in str(report.failed[0].problems[0])
     assert "no such file" in str(report.failed[0].problems[0])
@@ -211,7 +211,7 @@ def test_cancelled_it_stops_soon_and_goes_on_later(tmp_path):
     path = catalogue(tmp_path)
     told, cancelled = stop_after(4)
     with pytest.raises(Cancelled):
-        run(path, told=told, cancelled=cancelled)
+        run(path, on_event=told, cancelled=cancelled)
     assert not (tmp_path / "out" / OWN / "scratch").exists()
     report = run(path)
     assert 0 < sum(one.reused for one in report.instruments) < 8
