@@ -1,0 +1,64 @@
+"""The same input gives the same bytes, whatever number of threads the linear algebra would use."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from places import DEMO, ROOT
+
+RENDER = "from server.cli import main; main()"
+PLAY = """
+from pathlib import Path
+from server.takes.load import load_take
+from server.takes.playing import PlayingProcess
+from server.wirings.text import load_wiring
+demo = Path({demo!r})
+if __name__ == "__main__":
+    playing = PlayingProcess()
+    playing.prepare(load_take(demo / "staccato.yaml"), load_wiring(demo / "baritone.yaml"), 48_000)
+    playing.close()
+"""
+THREADS = ("1", "2")
+
+
+def run(threads: str, cache: Path | str, *arguments: str) -> None:
+    """Run Python with a number of threads for the linear algebra, and a cache of stems."""
+    environment = {
+        **os.environ,
+        "OPENBLAS_NUM_THREADS": threads,
+        "OMP_NUM_THREADS": threads,
+        "PRESOLDER_CACHE": str(cache),
+        "PYTHONPATH": os.pathsep.join([str(ROOT), *sys.path]),
+    }
+    found = subprocess.run([sys.executable, *arguments], env=environment, capture_output=True, timeout=240)
+    assert found.returncode == 0, found.stderr.decode()
+
+
+def digests(folder: Path, pattern: str) -> dict[str, str]:
+    """Digest of each file of a folder by its path."""
+    files = sorted(path for path in folder.rglob(pattern) if path.is_file())
+    return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+def test_a_render_has_the_same_bytes_with_one_thread_and_with_two(tmp_path: Path) -> None:
+    words = ["render", str(DEMO / "baritone.yaml"), "--take", str(DEMO / "staccato.yaml"), "-p", "1", "--out"]
+    for threads in THREADS:
+        run(threads, "", "-c", RENDER, *words, str(tmp_path / threads))
+    first, second = (digests(tmp_path / threads, "*") for threads in THREADS)
+    assert len(first) == 2  # the clip and the list
+    assert first == second
+
+
+def test_stems_are_cached_with_the_same_bytes_with_one_thread_and_with_two(tmp_path: Path) -> None:
+    """The process beside the server plays scores: what it caches reaches renders and listings."""
+    script = tmp_path / "play.py"
+    script.write_text(PLAY.format(demo=str(DEMO)), encoding="utf-8")
+    for threads in THREADS:
+        run(threads, tmp_path / threads, str(script))
+    first, second = (digests(tmp_path / threads, "*.npy") for threads in THREADS)
+    assert len(first) == 1
+    assert first == second
