@@ -1,4 +1,4 @@
-"""The stems of a take as one sound file, a channel per coil."""
+"""Write the stems of a take as one sound file, with a channel per coil."""
 
 from __future__ import annotations
 
@@ -21,25 +21,23 @@ from server.files.whole import make_folder, write_text
 from server.files.yaml_text import load_tree
 
 MOST_FLAC_CHANNELS = 8
-"""What FLAC can hold (RFC 9639, section 9.1.3)."""
+"""Channels that FLAC can hold (RFC 9639, section 9.1.3)."""
 FLAC_HOLDS = 1.0 - 2.0**-23
 """Largest sample of 24-bit FLAC, volt."""
 
 
 @dataclass(frozen=True)
 class StemsFile:
-    """Stems that have been written.
+    """A file of stems.
 
     Attributes
     ----------
-    path : Path
     take_path : Path
-        A take file of kind coils that plays them through wirings with the same coils.
+        A take file of kind coils that plays the stems through wirings with the same coils.
     coils : tuple of str
-        Of the channels, in order.
+        Coil of each channel, in order.
     peaks_v : tuple of float
         Largest sample of each channel, volt.
-    seconds : float
     """
 
     path: Path
@@ -57,27 +55,23 @@ def write_stems(
     *,
     progress: Progress | None = None,
 ) -> StemsFile:
-    """Write what a take induces in every coil of a wiring, in volts.
+    """Write the voltage that a take induces in every coil of a wiring.
 
     Parameters
     ----------
     performance : Performance
     wiring : Wiring
     place : Path
-        A file ending in .flac or .wav, or a folder: then the file is named after both, 24-bit
-        FLAC where that can hold the channels and the volts, floating-point WAV where not.
+        A file ending in .flac or .wav, or a folder. In a folder the file is named after take and
+        wiring: 24-bit FLAC if that can hold the channels and the volts, else floating-point WAV.
     rate_hz : int
     progress : callable
-
-    Returns
-    -------
-    StemsFile
 
     Raises
     ------
     InputError
-        If the take does not fit the wiring, or the file cannot hold the stems or be written,
-        or its take file would take the place of some other file.
+        If the take does not fit the wiring, the file cannot hold the stems or be written, or its
+        take file would replace some other file.
     """
     names = tuple(wiring.coils)
     if not names:
@@ -126,7 +120,7 @@ def _written(
 def _target(
     place: Path, performance: Performance, wiring: Wiring, peaks: NDArray[np.float64]
 ) -> tuple[Path, Encoding]:
-    """The file and how it is stored."""
+    """Return the file and how it is stored."""
     fits = len(peaks) <= MOST_FLAC_CHANNELS and peaks.max(initial=0.0) <= FLAC_HOLDS
     ending = place.suffix.lower().lstrip(".")
     if ending not in ("flac", "wav"):
@@ -140,7 +134,7 @@ def _target(
 
 
 def _refuse_other(take_path: Path, audio: str) -> None:
-    """Refuse to write over a file that is not the take file of these stems, such as the score itself."""
+    """Refuse to overwrite a file that is not the take file of these stems, such as the score itself."""
     if not take_path.exists():
         return
     try:

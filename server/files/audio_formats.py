@@ -1,4 +1,4 @@
-"""The formats clips are stored in: what each can hold, and how it is asked for."""
+"""File formats of clips: what each can hold, and how libsndfile is asked for it."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ class FileFormat:
     sndfile : str
         libsndfile's name for it.
     subtypes : dict
-        Depth to libsndfile's subtype; the first is the default. Lossy formats have one, ``""``.
+        libsndfile's subtype by depth; the first is the default. Lossy formats have one, ``""``.
     rates_hz : tuple of int
-        Rates it can hold; empty for any.
+        Rates that it can hold; empty for any.
     compression : tuple of float
         libsndfile's scale, at quality 1 and at quality 0.
     """
@@ -34,7 +34,7 @@ class FileFormat:
 
     @property
     def lossy(self) -> bool:
-        """True when what is read back differs by more than rounding."""
+        """Whether decoded samples differ by more than rounding."""
         return "" in self.subtypes
 
 
@@ -42,7 +42,7 @@ FORMATS = {
     "wav": FileFormat("WAV", {"float": "FLOAT", "24": "PCM_24", "16": "PCM_16"}),
     "flac": FileFormat("FLAC", {"24": "PCM_24", "16": "PCM_16"}),
     "ogg": FileFormat("OGG", {"": "VORBIS"}),
-    # From about 160 kb/s a channel, beyond which nobody hears more, down to 40 (common practice).
+    # About 160 kb/s a channel, beyond which nobody hears a difference, down to 40 (common practice).
     "opus": FileFormat("OGG", {"": "OPUS"}, OPUS_RATES_HZ, (0.4, 0.85)),
     "mp3": FileFormat("MP3", {"": "MPEG_LAYER_III"}, MPEG_RATES_HZ),
 }
@@ -56,14 +56,14 @@ class Encoding:
     ----------
     format : {"wav", "flac", "ogg", "opus", "mp3"}
     depth : {"16", "24", "float"}
-        The format's default when empty: float for WAV, 24 for FLAC. None for lossy formats.
+        Empty for the format's default: float for WAV, 24 for FLAC. Lossy formats have no depth.
     quality : float
-        0 to 1, for lossy formats: variable rate, 1 the best.
+        0 to 1 (best), for lossy formats; the bit rate varies.
 
     Raises
     ------
     InputError
-        For a format, depth or quality that does not exist or does not go together.
+        For an unknown format, depth or quality, or ones that do not go together.
     """
 
     format: str = "wav"
@@ -88,16 +88,16 @@ class Encoding:
 
     @property
     def lossy(self) -> bool:
-        """True for Ogg Vorbis, Opus and MP3."""
+        """Whether the format is Ogg Vorbis, Opus or MP3."""
         return self._format.lossy
 
     @property
     def plain_volts(self) -> bool:
-        """True where samples may exceed 1: floating point WAV."""
+        """Whether samples may exceed 1: floating-point WAV."""
         return self.depth == "float"
 
     def check_rate(self, rate_hz: int) -> None:
-        """Refuse a rate the format cannot hold.
+        """Refuse a rate that the format cannot hold.
 
         Raises
         ------
@@ -109,7 +109,7 @@ class Encoding:
             raise InputError("rate", f"{rate_hz} Hz for {self.format}", f"{allowed} Hz", "or another format")
 
     def options(self) -> dict[str, object]:
-        """Keyword arguments for soundfile, in libsndfile's terms."""
+        """Return keyword arguments for soundfile, in libsndfile's terms."""
         options: dict[str, object] = {
             "format": self._format.sndfile,
             "subtype": self._format.subtypes[self.depth],
@@ -123,7 +123,7 @@ class Encoding:
 
 
 def encoder_version() -> str:
-    """Version of the library that writes the files."""
+    """Return the version of the library that writes the files."""
     import soundfile
 
     return str(soundfile.__libsndfile_version__)

@@ -1,12 +1,12 @@
-"""Recordings read from disk: what the header says, whether it is true, and the samples.
+"""Read recordings from disk: check the header, then give the samples in blocks.
 
-Any format libsndfile knows (WAV, FLAC, AIFF, Ogg Vorbis, MP3, …), any rate, resampled with
-soxr. Everything is judged from the header first, within a second and without reading the
-samples; the samples then come in blocks, so that memory does not grow with the length.
+Any format of libsndfile works (WAV, FLAC, AIFF, Ogg Vorbis, MP3, …), at any rate; soxr resamples.
+The header is checked first, within a second and without reading the samples. The samples come in
+blocks, so memory does not grow with the length.
 
-Lossy files: libsndfile takes away the encoder's delay and padding where the file records
-them; an MP3 without that record starts late by the encoder's delay, and its length is known
-to within a few of its own frames only.
+Lossy files: libsndfile removes the encoder's delay and padding if the file records them. An MP3
+without that record starts late by the encoder's delay, and its length is known only to within a
+few of its own frames.
 """
 
 from __future__ import annotations
@@ -30,24 +30,24 @@ Floats = NDArray[np.float64]
 MAX_CHANNELS = 64
 MIN_RATE_HZ, MAX_RATE_HZ = 8000, 384000
 MAX_SECONDS = 30 * 60
-MAX_MAGNITUDE = 1e6  # volts; beyond this the samples are no string signal whatever the scale
+MAX_MAGNITUDE = 1e6  # volts; no string signal is larger, whatever the scale
 AT_ONCE = 1 << 16  # samples of all channels together, read in one go
-INEXACT_FORMATS = {"MP3": 8192}  # frames by which a header may err without a lie
-UNKNOWN_FRAMES = 1 << 62  # libsndfile's answer for a stream whose length nobody recorded
-STREAMED_SIZE = 0xFFFFFFFF  # what a WAV written to a pipe says: length not known
+INEXACT_FORMATS = {"MP3": 8192}  # frames by which an honest header may be wrong
+UNKNOWN_FRAMES = 1 << 62  # libsndfile's answer for a stream without a recorded length
+STREAMED_SIZE = 0xFFFFFFFF  # size in a WAV that was written to a pipe: not known
 FORMATS = "WAV, FLAC, AIFF, Ogg Vorbis or MP3"
 INTEGER_BITS = {"PCM_S8": 8, "PCM_U8": 8, "PCM_16": 16, "PCM_24": 24, "PCM_32": 32}
 
 
 @dataclass(frozen=True)
 class Recording:
-    """A sound file as its header describes it, found to be true.
+    """A sound file as its header describes it, checked.
 
     Attributes
     ----------
     path : Path
     rate_hz, channels, frames : int
-        ``frames`` is a close estimate for MP3, exact otherwise.
+        ``frames`` is a close estimate for MP3 and exact otherwise.
     format, subtype : str
         libsndfile's names, such as ``WAV`` and ``PCM_24``.
     where : str
@@ -69,7 +69,7 @@ class Recording:
 
     @property
     def full_scale(self) -> float | None:
-        """Smallest magnitude that means clipped; None where samples may exceed 1."""
+        """Smallest magnitude that means clipped; None if samples may exceed 1."""
         bits = INTEGER_BITS.get(self.subtype)
         return None if bits is None else 1.0 - 1.5 / 2 ** (bits - 1)
 
@@ -83,19 +83,19 @@ class Recording:
 
 
 def probe(path: Path, *, where: str = "") -> Recording:
-    """What a sound file holds, from its header and a look at its end.
+    """Check a sound file by its header and its end.
 
     Parameters
     ----------
     path : Path
     where : str
-        The place that named the file (``take.yaml:4``), for errors; the file itself if empty.
+        Place that named the file (``take.yaml:4``), for errors; the file itself if empty.
 
     Raises
     ------
     InputError
-        Missing, a folder, no sound, 0 samples, longer than 30 minutes, more than 64 channels,
-        a rate outside 8-384 kHz, or a header that claims more samples than there are.
+        If it is missing, a folder or not a sound file; has no samples, more than 30 minutes or
+        more than 64 channels; a rate outside 8-384 kHz; or fewer samples than its header claims.
     """
     with _open(path, where) as file:
         recording = Recording(
@@ -107,14 +107,14 @@ def probe(path: Path, *, where: str = "") -> Recording:
 
 
 def blocks(path: Path, *, rate_hz: int, frames: int = 1 << 14, where: str = "") -> Iterator[Floats]:
-    """The samples of a recording at a rate, block by block.
+    """Yield the samples of a recording at a rate, block by block.
 
     Parameters
     ----------
     path : Path
     rate_hz : int
-        Wanted rate. Resampled (soxr, very high quality, linear phase, its delay removed) when
-        the file has another; the signal is not shifted.
+        Rate of the result. A file with another rate is resampled (soxr, very high quality, linear
+        phase, its delay removed); the signal is not shifted.
     frames : int
         Length of a block; the last may be shorter.
     where : str
@@ -136,12 +136,12 @@ def blocks(path: Path, *, rate_hz: int, frames: int = 1 << 14, where: str = "") 
 
 
 def read(path: Path, *, rate_hz: int, where: str = "") -> Floats:
-    """All samples of a recording at a rate, shape (channels, n); see `blocks`."""
+    """Return all samples of a recording at a rate, shape (channels, n); see `blocks`."""
     return np.concatenate(list(blocks(path, rate_hz=rate_hz, where=where)), axis=1)
 
 
 def examine_file(path: Path, *, where: str = "") -> tuple[ChannelFacts, ...]:
-    """Peak, offset, noise floor and clipping, at the file's own rate.
+    """Measure peak, offset, noise floor and clipping, at the file's own rate.
 
     Raises
     ------
@@ -154,11 +154,11 @@ def examine_file(path: Path, *, where: str = "") -> tuple[ChannelFacts, ...]:
 
 
 def forwards(file: Any) -> Iterator[Floats]:
-    """Blocks, shape (frames, channels), of an open sound file.
+    """Yield blocks, shape (frames, channels), of an open sound file.
 
-    soundfile seeks after every block it reads, and in an MP3 that breaks the decoder's overlap:
-    read in blocks, such a file differed by up to its own height from the same file read at
-    once. A file that says it cannot seek is left to run.
+    soundfile seeks after every block that it reads, and in an MP3 that breaks the decoder's
+    overlap: read in blocks, such a file differed by up to its own height from the same file
+    read at once. soundfile does not seek in a file that says it cannot.
     """
     file.seekable = lambda: False
     step = max(1, AT_ONCE // file.channels)
@@ -180,7 +180,7 @@ def _open(path: Path, where: str) -> Any:
     try:
         return soundfile.SoundFile(os.fsencode(path))
     except (soundfile.LibsndfileError, OSError, TypeError) as error:
-        # TypeError: soundfile takes a name ending in .raw for headerless samples
+        # TypeError: soundfile expects no header in a file whose name ends in .raw
         raise _refusal(path, where, f"not readable as sound ({_reason(error)})", FORMATS) from error
 
 
@@ -206,7 +206,7 @@ def _check_limits(recording: Recording, where: str) -> None:
 
 
 def _check_end(file: Any, recording: Recording, where: str) -> None:
-    """Refuse a file that holds less than its header claims."""
+    """Refuse a file with fewer samples than its header claims."""
     claim = _unkept_claim(file.extra_info)
     if claim is None and not _ends_as_claimed(file):
         claim = f"its header claims {recording.frames} frames"
@@ -216,7 +216,7 @@ def _check_end(file: Any, recording: Recording, where: str) -> None:
 
 
 def _unkept_claim(log: str) -> str | None:
-    """What libsndfile noted about sizes that do not fit the file, in words."""
+    """Describe what libsndfile logged about sizes that do not fit the file."""
     for stated, actual in re.findall(
         r"^ *(?:data|SSND|Data Size|riff) *: *(\d+) \(should be (\d+)\)", log, re.M
     ):
@@ -239,7 +239,7 @@ def _ends_as_claimed(file: Any) -> bool:
 
 
 def _raw(recording: Recording, where: str) -> Iterator[Floats]:
-    """Blocks of shape (frames, channels) at the file's rate, each sample finite."""
+    """Yield blocks of shape (frames, channels) at the file's rate, each sample finite."""
     import soundfile
 
     at, heard = 0, False
@@ -270,7 +270,7 @@ def _check_samples(block: Floats, at: int, recording: Recording, where: str) -> 
 
 
 def _resampled(recording: Recording, rate_hz: int, where: str) -> Iterator[Floats]:
-    """Blocks of shape (frames, channels) at the wanted rate, of any length."""
+    """Yield blocks of shape (frames, channels) at another rate, of any length."""
     source = _raw(recording, where)
     if rate_hz == recording.rate_hz:
         yield from source
@@ -286,7 +286,7 @@ def _resampled(recording: Recording, rate_hz: int, where: str) -> Iterator[Float
 
 
 def _regrouped(source: Iterator[Floats], frames: int) -> Iterator[Floats]:
-    """The same samples in blocks of one length, shape (channels, frames)."""
+    """Yield the same samples in blocks of one length, shape (channels, frames)."""
     held: list[Floats] = []
     count = 0
     for piece in source:

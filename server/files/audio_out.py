@@ -1,12 +1,12 @@
-"""Clips written to disk: WAV, FLAC, Ogg Vorbis, Ogg Opus and MP3 by libsndfile, with tags.
+"""Write clips to disk: WAV, FLAC, Ogg Vorbis, Ogg Opus and MP3 by libsndfile, with tags.
 
-The same clip gives the same bytes: WAV carries no time stamp, Ogg pages a fixed serial
-number, dither a given seed. Files are written beside and renamed, a set of files only when
-all of them are good. Nothing is ever clipped: peaks are kept by gain alone.
+The same clip gives the same bytes: WAV gets no time stamp, Ogg pages get a fixed serial number,
+and dither has a given seed. A file is written beside its place and renamed; a set is renamed only
+once all its files are good. No sample is ever clipped: gain alone keeps the peaks.
 
-Measured with libsndfile 1.2.2 (tests/server/files/test_audio_out.py): MP3 and Ogg Vorbis at 44.1 and
-48 kHz and Opus at 48 kHz decode to exactly the frames written, without a shift; libsndfile
-takes away the encoder's delay and padding, which the files record.
+Measured with libsndfile 1.2.2 (tests/server/files/test_audio_out.py): MP3 and Ogg Vorbis at 44.1
+and 48 kHz and Opus at 48 kHz decode to exactly the frames written, without a shift. The files
+record the encoder's delay and padding, and libsndfile removes them.
 """
 
 from __future__ import annotations
@@ -48,18 +48,16 @@ class Clip:
 
     Attributes
     ----------
-    path : Path
     source : callable
-        Gives the samples afresh at each call: blocks of shape (n,) or (n, channels). Called
-        once by `write_clip`, at least twice by `write_set`: let it read a finished rendering,
-        from memory or a float WAV, and not render again.
-    tags : ClipTags
+        Gives the samples afresh at each call: blocks of shape (n,) or (n, channels). `write_clip`
+        calls it once, `write_set` at least twice, so it should read a finished rendering and
+        not render again.
     seed : int
-        Of the dither, for 16 bits.
+        Seed of the dither, for 16 bits.
     gain : float
-        Factor of this clip alone, besides the one its set shares.
+        Factor of this clip alone, besides the one that its set shares.
     level_at : callable or None
-        Words for its level, given the whole gain in the end; None keeps those of the tags.
+        Describes its level, given the whole gain in the end; None keeps that of the tags.
     cover : bytes or None
         A PNG picture; WAV has no place for one.
     """
@@ -75,16 +73,14 @@ class Clip:
 
 @dataclass(frozen=True)
 class Written:
-    """A file as it stands on disk.
+    """A file on the disk.
 
     Attributes
     ----------
-    path : Path
-    frames : int
     gain : float
         Factor applied to the samples, the clip's own included.
     true_peak : float
-        Of what a reader decodes, full scale 1.
+        True peak of the decoded samples, full scale 1.
     """
 
     path: Path
@@ -94,7 +90,7 @@ class Written:
 
 
 def from_array(samples: Floats) -> Source:
-    """A source over samples in memory, shape (n,) or (n, channels)."""
+    """Return a source of samples in memory, shape (n,) or (n, channels)."""
     return lambda: (samples[start : start + AT_ONCE] for start in range(0, len(samples), AT_ONCE))
 
 
@@ -114,14 +110,14 @@ def write_clip(
     Returns
     -------
     Written
-        With the true peak found in the finished file: a lossy file's may lie above the
-        samples' own (`write_set` sees to that).
+        With the true peak of the finished file; that of a lossy file may exceed the samples'
+        own, which `write_set` corrects.
 
     Raises
     ------
     InputError
-        A rate the format cannot hold, a sample that integers cannot hold, no sample at all,
-        or a path that cannot be written. Then nothing is left on disk.
+        For a rate or a sample that the format cannot hold, no sample at all, or a path that
+        cannot be written. Then nothing is left on the disk.
     """
     encoding.check_rate(rate_hz)
     with whole_file(clip.path) as beside:
@@ -131,7 +127,7 @@ def write_clip(
 def write_scratch(
     clip: Clip, rate_hz: int, *, encoding: Encoding, known_peak: float | None = None
 ) -> Written:
-    """Write one clip where it stands, for a scratch folder; see `write_clip`.
+    """Write one clip in place, in a scratch folder; see `write_clip`.
 
     Parameters
     ----------
@@ -140,12 +136,12 @@ def write_scratch(
     rate_hz : int
     encoding : Encoding
     known_peak : float or None
-        True peak of the source, full scale 1: a lossless file has no other, and is not read back for it.
+        True peak of the source, full scale 1. A lossless file has the same, and is not read back.
 
     Raises
     ------
     OSError, InputError
-        As `write_clip`; a part of the file may be left.
+        As `write_clip`, but a part of the file may be left.
     """
     encoding.check_rate(rate_hz)
     return _encode(clip.path, clip, rate_hz, encoding, 1, 1.0, None if encoding.lossy else known_peak)
@@ -164,8 +160,8 @@ def write_set(
     """Write clips that share one gain, every true peak under the ceiling.
 
     One gain for all keeps the differences between them. Lossy files are decoded and measured,
-    since their encoders overshoot, and encoded again with less gain where needed. Clips that
-    do not belong together are written by one call each.
+    because their encoders overshoot, and encoded again with less gain if needed. Write clips
+    that do not belong together by one call each.
 
     Parameters
     ----------
@@ -174,15 +170,15 @@ def write_set(
     encoding : Encoding
     channels : int
     gain : float
-        Gain to start from; it is never raised.
+        Gain to start from; it only falls.
     loudest : float or None
-        Largest true peak of the clips, their own gains applied, where it is known; else measured.
+        Largest true peak of the clips, with their own gains; measured if None.
     ceiling_dbtp : float
 
     Returns
     -------
     list of Written
-        In the order given, all with the same gain besides their own.
+        In the order given, with one gain besides their own.
 
     Raises
     ------
@@ -250,7 +246,7 @@ def _encode(
 
 
 def _fill(file: Any, clip: Clip, encoding: Encoding, gain: float) -> int:
-    """Write every block as the encoding wants it; the number of frames written."""
+    """Write every block as the encoding needs it; return the number of frames."""
     quantise: Callable[[Floats], NDArray[Any]] = {
         "16": Dither(clip.seed).to_int16,
         "24": to_int24,
@@ -263,7 +259,7 @@ def _fill(file: Any, clip: Clip, encoding: Encoding, gain: float) -> int:
                 raise InputError(str(clip.path), "a sample that is not finite", "finite samples")
             try:
                 file.write(quantise(piece))
-            except AssertionError as error:  # soundfile's way to say that not all was taken
+            except AssertionError as error:  # soundfile raises it if not all was written
                 raise _unwritten(clip.path, error) from error
             frames += len(piece)
     return frames
@@ -274,7 +270,7 @@ def _unwritten(path: Path, error: Exception) -> InputError:
 
 
 def _peak_on_disk(path: Path, frames: int, named: Path) -> float:
-    """True peak of a file as a reader decodes it; every frame must be there."""
+    """Return the true peak of a file as decoded; every frame must be there."""
     import soundfile
 
     with soundfile.SoundFile(os.fsencode(path)) as file:
@@ -284,7 +280,7 @@ def _peak_on_disk(path: Path, frames: int, named: Path) -> float:
 
 
 def _fix_serial(path: Path) -> None:
-    """Give every Ogg page one serial number; libsndfile draws another each time."""
+    """Give every Ogg page one serial number; libsndfile draws a random one each time."""
     from mutagen import ogg
 
     page_class: Any = ogg.OggPage  # mutagen's calls carry no types
@@ -295,12 +291,12 @@ def _fix_serial(path: Path) -> None:
             page.serial = OGG_SERIAL
             after = file.tell()
             file.seek(at)
-            file.write(page.write())  # the checksum is made anew, the length stays
+            file.write(page.write())  # with a new checksum, of the same length
             file.seek(after)
 
 
 def wav_bytes(samples: NDArray[np.int16], rate_hz: int) -> bytes:
-    """Mono 16-bit samples, shape (n,), as a WAV file's bytes."""
+    """Return mono 16-bit samples, shape (n,), as the bytes of a WAV file."""
     import soundfile
 
     held = io.BytesIO()

@@ -1,8 +1,8 @@
-"""What took long to compute, kept by content: the second use is instant.
+"""A cache of long computations, by content.
 
-A key is everything the result depends on, the version of the method included; its digest is
-the file's name. A file is written whole or not at all, and a folder grown beyond its bound
-loses what was not used for longest. Whatever goes wrong with the cache, the result is computed.
+A key is everything that the result depends on, the version of the method included; its digest
+is the file's name. A file is written whole or not at all. A folder beyond its bound loses the
+files unused for longest. If the cache fails in any way, the result is computed.
 """
 
 from __future__ import annotations
@@ -27,13 +27,13 @@ from server.paths import PACKAGES
 
 Floats = NDArray[np.float64]
 ENVIRONMENT = "PRESOLDER_CACHE"
-"""Variable that names another folder; empty for no cache at all."""
+"""Environment variable that names another folder; empty for no cache at all."""
 MOST_BYTES = 2 << 30
 ABANDONED_S = 86_400.0
 
 
 def cache_folder() -> Path | None:
-    """Where results are kept, by the platform's custom; None if they are not."""
+    """Return the platform's folder for caches; None for no cache."""
     named = os.environ.get(ENVIRONMENT)
     if named is not None:
         return Path(named) if named else None
@@ -43,18 +43,18 @@ def cache_folder() -> Path | None:
 
 
 def digest(*parts: object) -> str:
-    """Name for the result of inputs, each given by value.
+    """Return the name for the result of inputs, each given by value.
 
     Parameters
     ----------
     *parts : object
-        Numbers, texts, frozen dataclasses of such: whatever ``repr`` tells in full.
+        Numbers, texts, frozen dataclasses of these: anything that ``repr`` writes in full.
     """
     return hashlib.sha256("\x1f".join(map(repr, parts)).encode()).hexdigest()
 
 
 def kept(kind: str, name: str, make: Callable[[], NDArray[np.float32]]) -> NDArray[np.float32]:
-    """An array of the cache, or made now and kept.
+    """Return an array from the cache, or make it and cache it.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def kept(kind: str, name: str, make: Callable[[], NDArray[np.float32]]) -> NDArr
     Returns
     -------
     ndarray, any shape
-        As made. Mapped from disk where it was kept: it takes no memory until read.
+        As made. From the cache it is mapped from disk and takes no memory until read.
     """
     folder = cache_folder()
     found = None if folder is None else _found(folder / kind / f"{name}.npy")
@@ -83,14 +83,14 @@ def kept(kind: str, name: str, make: Callable[[], NDArray[np.float32]]) -> NDArr
 def kept_stream(
     kind: str, name: str, make: Callable[[], Iterator[Floats]], *, rows: int, at_once: int
 ) -> Iterator[Floats]:
-    """Blocks of samples from the cache, or made now and kept as they pass.
+    """Yield blocks of samples from the cache, or make them and cache them as they pass.
 
     Parameters
     ----------
     kind, name : str
         As for `kept`.
     make : callable
-        Gives the blocks, each of shape (rows, n).
+        Returns the blocks, each of shape (rows, n).
     rows : int
     at_once : int
         Samples in a block read from the cache.
@@ -98,7 +98,7 @@ def kept_stream(
     Yields
     ------
     ndarray, shape (rows, n)
-        As made, to 32 bits: the first use hears what every later one does.
+        Rounded to 32 bits, so that the first use gets the samples of every later one.
     """
     folder = cache_folder()
     found = None if folder is None else _found(folder / kind / f"{name}.npy")
@@ -158,9 +158,9 @@ class Cache:
 def _keeping(
     folder: Path, kind: str, name: str, make: Callable[[], Iterator[Floats]], rows: int
 ) -> Iterator[Floats]:
-    """Blocks as they are made; kept whole if they could be, to the end.
+    """Yield blocks as they are made; cache them once the last one has passed.
 
-    Samples go to a plain file first, for their number is known at the end only.
+    Samples go to a plain file first, because their number is known only at the end.
     """
     with contextlib.ExitStack() as stack:
         plain, length = _plain_file(stack), 0
@@ -183,14 +183,14 @@ def _keeping(
 
 
 def _plain_file(stack: contextlib.ExitStack) -> IO[bytes] | None:
-    """A file without a name, gone when the stack closes; None where there is no room for one."""
+    """Open a nameless file that goes with the stack; None if the disk has no room."""
     with contextlib.suppress(OSError):
         return stack.enter_context(tempfile.TemporaryFile(buffering=0))
     return None
 
 
 def _found(path: Path) -> NDArray[np.float32] | None:
-    """What was kept, or None; anything else than a whole array of 32-bit floats was not."""
+    """Return a cached array, or None if the file is not a whole array of 32-bit floats."""
     try:
         found = np.lib.format.open_memmap(path, mode="r")
         size = path.stat().st_size
@@ -199,14 +199,14 @@ def _found(path: Path) -> NDArray[np.float32] | None:
     whole = found.dtype == np.float32 and found.flags.c_contiguous and size == found.offset + found.nbytes
     if not whole:
         return None
-    with contextlib.suppress(OSError):  # what may only be read is used all the same
-        path.touch()  # its time says when it was last used
+    with contextlib.suppress(OSError):  # a read-only cache still serves
+        path.touch()  # the time of its last use
     return found
 
 
 @contextlib.contextmanager
 def _room(folder: Path, kind: str, name: str) -> Iterator[BinaryIO]:
-    """A file of the cache to be written, whole or not at all."""
+    """Open a file of the cache for writing, whole or not at all."""
     path = folder / kind / f"{name}.npy"
     path.parent.mkdir(parents=True, exist_ok=True)
     with whole_file(path) as beside, beside.open("wb") as file:
@@ -215,9 +215,9 @@ def _room(folder: Path, kind: str, name: str) -> Iterator[BinaryIO]:
 
 
 def _bound(folder: Path, *, keep: Path) -> None:
-    """Delete what was not used for longest until the folder is within its bound.
+    """Delete the files unused for longest until the folder is within its bound.
 
-    And what a machine that went down while writing has left behind: parts that old are nobody's.
+    Old parts go too: a machine that went down while writing has left them behind.
     """
     for part in folder.glob("*/.*.npy.*.part"):
         if keep.stat().st_mtime - part.stat().st_mtime > ABANDONED_S:
@@ -236,7 +236,7 @@ def _bound(folder: Path, *, keep: Path) -> None:
 
 
 def digest_of(path: Path) -> str:
-    """SHA-256 of a file's content.
+    """Return the SHA-256 of a file's content.
 
     Raises
     ------
@@ -251,7 +251,7 @@ def digest_of(path: Path) -> str:
 
 
 def sources_digest(rooms: Sequence[str]) -> str:
-    """Digest of the program's text in some of its rooms."""
+    """Return the digest of the program's text in some of its rooms."""
     whole = hashlib.sha256()
     for room in rooms:
         for path in sorted((PACKAGES / room).rglob("*.py")):

@@ -1,4 +1,4 @@
-"""Copying the demo's files to where a person works on them."""
+"""Copy the demo's files to a folder where a person works on them."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from server.files.whole import allowed_after, reason, write_bytes
 
 
 def copy_folder(source: Path, folder: Path) -> Iterator[tuple[Path, bool]]:
-    """Copy every file of a folder into another, which is made if need be.
+    """Copy every file of a folder into another, which is made if needed.
 
     Yields
     ------
     path : Path
-        Where the copy lies.
+        Place of the copy.
     copied : bool
-        False where a file was there already; it is left as it is.
+        False if a file was there already; it stays as it is.
 
     Raises
     ------

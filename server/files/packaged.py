@@ -1,4 +1,4 @@
-"""Texts of the pages that come with the package: styles, scripts, frames."""
+"""Texts of the pages in the package: styles, scripts, frames."""
 
 from __future__ import annotations
 
@@ -9,5 +9,5 @@ from server.paths import web_folder
 
 @cache
 def web_text(name: str) -> str:
-    """A text of the web folder, such as ``listing/listing.css``."""
+    """Return a text of the web folder, such as ``listing/listing.css``."""
     return (web_folder() / name).read_text(encoding="utf-8")

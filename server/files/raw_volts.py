@@ -1,4 +1,4 @@
-"""A rendering on its way to its files: raw 32-bit float volts in a scratch folder."""
+"""Raw 32-bit float volts in a scratch folder: a rendering before it becomes files."""
 
 from __future__ import annotations
 
@@ -15,31 +15,20 @@ BLOCK = 1 << 16
 
 @dataclass(frozen=True)
 class RawVolts:
-    """One channel of samples on disk, read as often as wanted.
-
-    Attributes
-    ----------
-    path : Path
-    n_samples : int
-    """
+    """One channel of samples on disk."""
 
     path: Path
     n_samples: int
 
     def blocks(self) -> Iterator[Floats]:
-        """The samples, shape (n,) a block, volt, afresh at each call."""
+        """Yield the samples in blocks of shape (n,), volt, afresh at each call."""
         with self.path.open("rb") as file:
             while len(block := np.fromfile(file, np.float32, BLOCK)):
                 yield block.astype(float)
 
 
 class VoltsFile:
-    """Samples written as they come.
-
-    Parameters
-    ----------
-    path : Path
-    """
+    """A file that samples are added to."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -47,27 +36,27 @@ class VoltsFile:
         self._file = path.open("wb")
 
     def add(self, block: Floats) -> None:
-        """Write a block, shape (n,), volt; an OSError where the disk refuses."""
+        """Write a block, shape (n,), volt; raise an OSError if the disk refuses."""
         self._file.write(block.astype(np.float32).tobytes())
         self.n_samples += len(block)
 
     def close(self) -> None:
-        """Hand everything to the system."""
+        """Close the file."""
         self._file.close()
 
 
 def read_volts(path: Path) -> RawVolts:
-    """Samples that were written before."""
+    """Return the samples of a finished file."""
     return RawVolts(path, path.stat().st_size // np.dtype(np.float32).itemsize)
 
 
 def write_volts(path: Path, blocks: Iterable[Floats]) -> RawVolts:
-    """Write blocks of samples, shape (n,), volt, as they come.
+    """Write blocks of samples, shape (n,), volt.
 
     Raises
     ------
     OSError
-        When the system refuses, a full disk for one.
+        If the disk refuses, for instance because it is full.
     """
     file = VoltsFile(path)
     try:

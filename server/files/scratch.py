@@ -1,7 +1,7 @@
-"""A scratch folder that goes away whatever happens, beside the files it is for.
+"""A scratch folder that is always deleted, inside the folder of the finished files.
 
-It lies in the folder of the finished files, so that they need no second disk. It is locked while
-its process lives: a folder left by one that was killed is found unlocked and removed by the next.
+On the same disk a finished file is renamed, not copied. The folder is locked while its process
+lives; the next process deletes the unlocked folder of a killed one.
 """
 
 from __future__ import annotations
@@ -24,27 +24,27 @@ from server.files.whole import allowed_after, reason
 
 PREFIX = ".presolder-"
 FRESH_S = 60.0
-"""A folder younger than this may not have been locked yet by the process that made it."""
+"""A folder younger than this may not be locked yet by the process that made it."""
 ENDINGS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
 
 
 @contextlib.contextmanager
 def scratch_folder(out: Path) -> Iterator[Path]:
-    """A folder inside another, gone when the block ends.
+    """Make a folder inside another, and delete it when the block ends.
+
+    In the main thread, SIGTERM and SIGHUP end the block as well.
 
     Parameters
     ----------
     out : Path
         Made if it does not exist.
 
-    An end asked for by SIGTERM or SIGHUP unwinds the block too, where it runs in the main thread.
-
     Raises
     ------
     InputError
-        When the system refuses something in the block, naming `out`.
+        If the system refuses something in the block; it names `out`.
     SystemExit
-        When the process was asked to end.
+        If a signal ended the process.
     """
     try:
         out.mkdir(parents=True, exist_ok=True)
@@ -61,7 +61,7 @@ def scratch_folder(out: Path) -> Iterator[Path]:
 
 @contextlib.contextmanager
 def _locked(folder: Path) -> Iterator[bool]:
-    """Hold a folder's lock; False where another process holds it, or the disk knows no locks."""
+    """Hold a folder's lock; yield False if another process has it, or the disk has no locks."""
     try:
         handle = os.open(folder, os.O_RDONLY)
     except PermissionError:  # Windows opens no folder
@@ -81,7 +81,7 @@ def _lock(handle: int) -> bool:
 
 
 def _sweep(out: Path) -> None:
-    """Remove scratch folders whose process is no more."""
+    """Delete scratch folders whose process has ended."""
     for folder in out.glob(f"{PREFIX}*"):
         with contextlib.suppress(OSError):
             if time.time() - folder.stat().st_mtime < FRESH_S:
@@ -93,11 +93,11 @@ def _sweep(out: Path) -> None:
 
 @contextlib.contextmanager
 def endings_unwind() -> Iterator[None]:
-    """Let a signal that ends the process raise SystemExit, to clean up."""
+    """Let a signal that ends the process raise SystemExit, so that blocks clean up."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    held = [one for one in ENDINGS if signal.getsignal(one) not in (signal.SIG_IGN, None)]  # nohup is heeded
+    held = [one for one in ENDINGS if signal.getsignal(one) not in (signal.SIG_IGN, None)]  # nohup stays
     before: dict[signal.Signals, Any] = {one: signal.signal(one, _leave) for one in held}
     try:
         yield

@@ -1,10 +1,9 @@
-"""Tags of a clip: what it is a clip of, written into the file itself.
+"""Tags of a clip, written into the file: wiring, setting, take, level.
 
-One table says how each field is called in each kind of file: Vorbis comments (FLAC, Ogg, Opus),
-ID3 (MP3; user-defined TXXX frames where ID3 has no frame of its own), RIFF INFO (WAV).
-RIFF INFO has no room for own names: there the fields stand as ``name=value`` lines in the
-comment, the title and the software in their own chunks. libsndfile adds its own name and
-version to the software chunk.
+FLAC, Ogg and Opus hold them as Vorbis comments, MP3 as ID3 frames (TXXX if ID3 has no frame for a
+field), WAV as RIFF INFO. RIFF INFO allows no names of our own: the comment holds ``name=value``
+lines, and title and software have their own chunks. libsndfile adds its own name and version to
+the software chunk.
 """
 
 from __future__ import annotations
@@ -21,20 +20,20 @@ SOFTWARE = "presolder"
 
 @dataclass(frozen=True)
 class ClipTags:
-    """What a clip was rendered from.
+    """The tags of a clip.
 
     Attributes
     ----------
     wiring, position, settings, take : str
         Names as in the files; settings as ``volume=10 tone=7``.
     coil_places : str
-        ``modelled``, or what stands instead (``not modelled: electrical voicing only``).
+        ``modelled``, or why they are not (``not modelled: electrical voicing only``).
     level : str
         ``as wired``, or the loudness it was matched to.
     gain : str
-        Gain applied to the samples on the way into the file; the writer fills it in.
+        Gain applied to the samples; the writer fills it in.
     title : str
-        Made from the others when empty.
+        Made from the others if empty.
     """
 
     wiring: str
@@ -47,14 +46,14 @@ class ClipTags:
     title: str = ""
 
     def named(self) -> dict[str, str]:
-        """The fields that hold something, title and software included."""
+        """Return the fields that are not empty, with title and software."""
         given = {name: _text(str(value)) for name, value in asdict(self).items() if value != ""}
         given.setdefault("title", _text(f"{self.wiring}, position {self.position}: {self.take}"))
         return given | {"software": SOFTWARE}
 
 
 def _text(value: str) -> str:
-    """A text that UTF-8 can hold: of a file's name, bytes that are none become ``?``."""
+    """Return a text that UTF-8 can hold; other bytes of file names become ``?``."""
     return value.encode(errors="replace").decode()
 
 
@@ -69,7 +68,7 @@ ID3_FRAMES = {"title": "TIT2", "software": "TSSE"}
 
 
 def set_riff_info(file: Any, tags: ClipTags) -> None:
-    """Put the tags into an open soundfile WAV, before its first sample."""
+    """Write the tags into an open soundfile WAV, before its first sample."""
     named = tags.named()
     file.title = named.pop("title")
     file.software = named.pop("software")
@@ -77,13 +76,13 @@ def set_riff_info(file: Any, tags: ClipTags) -> None:
 
 
 def write_tags(path: Path, file_format: str, tags: ClipTags, *, cover: bytes | None = None) -> None:
-    """Put the tags into a closed file, its sound kept as it is.
+    """Write the tags into a closed file; its sound stays as it is.
 
     Parameters
     ----------
     path : Path
     file_format : {"flac", "ogg", "opus", "mp3"}
-        Stated, not guessed: the file may still bear a temporary name.
+        Not guessed from the name, which may still be temporary.
     tags : ClipTags
     cover : bytes or None
         A PNG picture.
@@ -102,7 +101,7 @@ def write_tags(path: Path, file_format: str, tags: ClipTags, *, cover: bytes | N
 
 
 def read_cover(path: Path, file_format: str) -> bytes | None:
-    """The picture in a clip, or None; WAV holds none."""
+    """Return the picture in a clip, or None; WAV holds none."""
     if file_format == "mp3":
         frames = _id3_module().ID3(path).getall("APIC")
         return bytes(frames[0].data) if frames else None
@@ -167,7 +166,7 @@ def _id3(path: Path) -> dict[str, str]:
 
 
 def _id3_module() -> Any:
-    """mutagen's ID3 module; its calls carry no types."""
+    """Return mutagen's ID3 module; its calls have no types."""
     from mutagen import id3
 
     return id3

@@ -1,7 +1,7 @@
-"""Files written whole or not at all: beside, then renamed.
+"""Write files whole or not at all: beside their place, then renamed.
 
-Whoever reads a path finds the old file or the new one, never a part; a failure, a full disk
-or a crash leaves the old file as it was.
+A reader finds the old file or the new one, never a part. A failure, a full disk or a crash leaves
+the old file as it was.
 """
 
 from __future__ import annotations
@@ -20,41 +20,41 @@ from dsp.errors import InputError
 
 ALLOWED = "a path in a folder that exists and may be written"
 PART = re.compile(r"\..*\.[0-9a-f]{12}\.part")
-"""Names of files half written; only who holds a folder's lock may take one for nobody's."""
+"""Names of unfinished files. Only the holder of a folder's lock may delete one."""
 WINDOWS = os.name == "nt"
 NO_ROOM = tuple(getattr(errno, name) for name in ("ENOSPC", "EDQUOT", "EFBIG") if hasattr(errno, name))
-"""What the system says of a full disk, a quota used up, a file beyond its limit."""
+"""Errors of a full disk, a used-up quota, and a file beyond its limit."""
 
 
 def allowed_after(error: OSError, otherwise: str) -> str:
-    """What would have been allowed, by what the system refused."""
+    """Return what is allowed, given what the system refused."""
     return "a disk with more room: nothing half written is left" if error.errno in NO_ROOM else otherwise
 
 
 def reason(error: OSError) -> str:
-    """What the system said, as it reads after "got": in lower case."""
+    """Return the system's message as it reads after "got": in lower case."""
     said = error.strerror or str(error)
     return said[:1].lower() + said[1:]
 
 
 @contextlib.contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
-    """A path beside the file that becomes it when the block ends well.
+    """Yield a path beside a file; it becomes the file when the block ends well.
 
     Parameters
     ----------
     path : Path
-        The file to be written; a symbolic link is followed.
+        File to write; a symbolic link is followed.
 
     Yields
     ------
     Path
-        An empty file in the same folder, to be filled by the block.
+        An empty file in the same folder, for the block to fill.
 
     Raises
     ------
     InputError
-        When the system refuses (no such folder, no permission, disk full), naming the path.
+        If the system refuses (no such folder, no permission, disk full); it names the path.
         Any other exception of the block passes through. Either way nothing is left behind.
     """
     target = Path(path).resolve()
@@ -64,10 +64,10 @@ def whole_file(path: Path) -> Iterator[Path]:
             raise IsADirectoryError(21, "Is a directory")
         if target.exists() and not target.is_file():  # renaming over a pipe or a device would replace it
             raise InputError(str(path), "a pipe, a device or a socket", "a plain file, or a new name")
-        beside.touch(exist_ok=False)  # the umask applies, as to any new file
+        beside.touch(exist_ok=False)  # with the umask, as for any new file
         mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else None
         if mode is not None:
-            beside.chmod(mode | stat.S_IWUSR)  # never readable to more people than the file was
+            beside.chmod(mode | stat.S_IWUSR)  # as private as the file was
         yield beside
         if mode is not None:
             beside.chmod(mode)
@@ -76,7 +76,7 @@ def whole_file(path: Path) -> Iterator[Path]:
         flush(target.parent)
     except OSError as error:
         if error.filename and Path(error.filename) not in (beside, target, target.parent):
-            raise  # some other file's trouble, of the block's own
+            raise  # the block's own problem with another file
         allowed = allowed_after(error, ALLOWED)
         raise InputError(str(path), reason(error), allowed) from error
     finally:
@@ -85,12 +85,12 @@ def whole_file(path: Path) -> Iterator[Path]:
 
 
 def settle(beside: Path, target: Path) -> None:
-    """Move a finished file of the same disk to its place, for good.
+    """Move a finished file to its place on the same disk, and flush both.
 
     Raises
     ------
     InputError
-        When the system refuses, naming the target.
+        If the system refuses; it names the target.
     """
     try:
         flush(beside)
@@ -101,7 +101,7 @@ def settle(beside: Path, target: Path) -> None:
 
 
 def flush(path: Path) -> None:
-    """Hand a file's or folder's content to the disk, before any rename."""
+    """Flush a file's or folder's content to the disk."""
     if WINDOWS and path.is_dir():
         return  # Windows opens no folder, and writes its entries through by itself
     handle = os.open(path, os.O_RDWR if WINDOWS else os.O_RDONLY)
@@ -120,7 +120,7 @@ def discard_output(stream: IO[str]) -> None:
 
 
 def make_folder(path: Path) -> None:
-    """Make a folder and those above it, where they are not there yet.
+    """Make a folder and those above it, if they do not exist.
 
     Raises
     ------
@@ -155,7 +155,7 @@ def write_bytes(path: Path, content: bytes) -> None:
 def write_text(path: Path, content: str) -> None:
     """Write a whole UTF-8 file with line ends as given; see `whole_file`.
 
-    Bytes of file names that are no UTF-8 (Python's lone surrogates) are written as ``\\udcXX``, which in
-    JSON reads back as what it was.
+    Bytes of file names that are not UTF-8 (Python's lone surrogates) are written as ``\\udcXX``,
+    which JSON reads back as they were.
     """
     write_bytes(path, content.encode(errors="backslashreplace"))

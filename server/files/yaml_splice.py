@@ -1,7 +1,7 @@
-"""Items of lists and entries of maps taken out of a YAML text, or added, with every comment left.
+"""Remove or add items and entries of a YAML text; every comment stays.
 
-The text is cut at the places that the parser tells, so that whatever stands between the items,
-and however the rest is written, stays as it was.
+The text is cut at the positions that the parser reports, so that everything else stays as it was
+written.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ EMPTY = {"sequence": "[]", "mapping": "{}"}
 
 
 def cut(text: str, path: Sequence[str]) -> str:
-    """A text without one item or entry; as it was where there is none.
+    """Return a text without one item or entry; unchanged if it has none at the path.
 
     Parameters
     ----------
     text : str
-        YAML with plain line ends that can be read.
+        Valid YAML with plain line ends.
     path : sequence of str
         Keys, and for lists numbers from 0, such as ``("joints", "3")``.
     """
@@ -45,16 +45,16 @@ def cut(text: str, path: Sequence[str]) -> str:
 
 
 def added(text: str, path: Sequence[str], item: str) -> str:
-    """A text with one more item at the end of a list.
+    """Return a text with one more item at the end of a list.
 
     Parameters
     ----------
     text : str
-        YAML with plain line ends that can be read.
+        Valid YAML with plain line ends.
     path : sequence of str
-        Of the list, which is there and has an item.
+        Path of the list, which exists and has an item.
     item : str
-        A word without anything that YAML gives a meaning.
+        A word without characters that YAML gives a meaning.
     """
     holder = _at(composed(text, "text"), path)
     start, end = _spans(holder)[-1]
@@ -68,7 +68,7 @@ def added(text: str, path: Sequence[str], item: str) -> str:
 
 
 def _at(node: Any, path: Sequence[str]) -> Any:
-    """The node at a place, or None."""
+    """Return the node at a path, or None."""
     for name in path:
         k = _number(node, name)
         if k is None:
@@ -78,7 +78,7 @@ def _at(node: Any, path: Sequence[str]) -> Any:
 
 
 def _number(node: Any, name: str) -> int | None:
-    """Which item or entry a name stands for."""
+    """Return the index of the item or entry with a name, or None."""
     if node.id == "sequence":
         return int(name) if name.isdecimal() and int(name) < len(node.value) else None
     if node.id == "mapping":
@@ -87,14 +87,14 @@ def _number(node: Any, name: str) -> int | None:
 
 
 def _spans(node: Any) -> list[tuple[int, int]]:
-    """Start and end of every item or entry in the text."""
+    """Return start and end of every item or entry in the text."""
     if node.id == "sequence":
         return [(item.start_mark.index, _end(item)) for item in node.value]
     return [(key.start_mark.index, _end(value)) for key, value in node.value]
 
 
 def _end(node: Any) -> int:
-    """Where a node ends; a block's own mark lies behind the comments that follow it."""
+    """Return the end of a node; a block's own mark lies after the comments that follow it."""
     if node.id != "scalar" and not node.flow_style and node.value:
         last = node.value[-1]
         return _end(last if node.id == "sequence" else last[1])
@@ -102,7 +102,7 @@ def _end(node: Any) -> int:
 
 
 def _colon(text: str, path: Sequence[str]) -> int:
-    """Behind the colon of the key that holds a place's list or map; -1 where no key does."""
+    """Return the position after the colon of the key above a path; -1 if there is no such key."""
     above = _at(composed(text, "text"), path[:-2]) if len(path) > 1 else None
     if above is None or above.id != "mapping":
         return -1
@@ -111,7 +111,7 @@ def _colon(text: str, path: Sequence[str]) -> int:
 
 
 def _emptied(text: str, holder: Any, colon: int) -> str:
-    """A text whose list or map has lost its only item: brackets behind its key, comments left below."""
+    """Empty a list or map of one item: brackets after its key, comments left below."""
     (start, end), empty = _spans(holder)[0], EMPTY[holder.id]
     if holder.flow_style:
         return text[: holder.start_mark.index] + empty + text[holder.end_mark.index :]

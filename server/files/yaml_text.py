@@ -1,8 +1,8 @@
-"""YAML texts into trees that know their lines; and changed texts with comments kept.
+"""Read YAML texts into trees that know their lines.
 
-Only the composed nodes of the parser are used, never its constructors: a scalar stays the
-text that was written, and no tag can make anything run. Size, depth and the number of nodes
-are bounded before anything is built from them.
+Only the parser's composed nodes are used, never its constructors: a scalar stays the text that
+was written, and no tag can run code. Size, depth and number of nodes are limited before the tree
+is built.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from dsp.errors import InputError, Problem
 from server.files.whole import reason
 
 LARGEST = 64 * 1024
-"""Bytes; ten times the longest wiring file one would write by hand."""
+"""Bytes; ten times the longest wiring file that anyone would write by hand."""
 LONGEST_LINE = 4096
 """Characters; the parser's time grows with the square of a line's length."""
 DEEPEST = 40
@@ -40,20 +40,20 @@ SLIPS = (
     ("unexpected end of stream", "a quote that does not end", ALLOWED, "is a quote missing?"),
     ("cannot start any token", "a sign that no value starts with", ALLOWED, "put the text in quotes"),
 )
-"""Slips by a word of the parser's own message: what was got, what is allowed, a hint."""
+"""Common mistakes by a phrase of the parser's message: got, allowed, hint."""
 TAGS = tuple(f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map"))
-"""Tags of values that carry none of their own."""
+"""Tags of values without a tag of their own."""
 ODD = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
-"""Signs that no text holds (YAML 1.2.2, section 5.1); an escape such as "\\x07" can still write them."""
+"""Characters that no text holds (YAML 1.2.2, section 5.1); an escape such as "\\x07" can still write them."""
 
 
 def read_text(path: Path) -> str:
-    """The text of a small file.
+    """Return the text of a small file.
 
     Raises
     ------
     InputError
-        Missing, a folder, unreadable, too large, binary, or not UTF-8.
+        If it is missing, a folder, unreadable, too large, binary, or not UTF-8.
     """
     try:
         if path.exists() and not path.is_file():
@@ -78,7 +78,7 @@ def read_text(path: Path) -> str:
 
 
 def parse_tree(text: str, file: str) -> Node:
-    """The tree of a YAML text.
+    """Return the tree of a YAML text.
 
     Parameters
     ----------
@@ -89,8 +89,8 @@ def parse_tree(text: str, file: str) -> Node:
     Raises
     ------
     InputError
-        Empty, not YAML, several documents, duplicate keys (all of them at once), tags, or
-        nested or expanded beyond bounds.
+        If it is empty, not YAML, several documents, or beyond a limit; for duplicate keys and
+        tags, all of them together.
     """
     node = composed(text, file)
     if node is None:
@@ -103,12 +103,12 @@ def parse_tree(text: str, file: str) -> Node:
 
 
 def load_tree(path: Path) -> Node:
-    """The tree of a file; see `read_text` and `parse_tree`."""
+    """Return the tree of a file; see `read_text` and `parse_tree`."""
     return parse_tree(read_text(path), str(path))
 
 
 def composed(text: str, file: str) -> Any:
-    """The parser's root node, None for an empty text; errors told as ours.
+    """Return the parser's root node, None for an empty text; its errors become ours.
 
     Parameters
     ----------
@@ -138,7 +138,7 @@ def composed(text: str, file: str) -> Any:
 
 
 def _in_words(problem: str) -> tuple[str, str, str]:
-    """What the parser says, as got, allowed and hint."""
+    """Turn the parser's message into got, allowed and hint."""
     for sign, *words in SLIPS:
         if sign in problem:
             got, allowed, hint = words
@@ -147,9 +147,9 @@ def _in_words(problem: str) -> tuple[str, str, str]:
 
 
 def plain_resolver() -> Any:
-    """A resolver to which every plain scalar is a text.
+    """Return a resolver that reads every plain scalar as text.
 
-    No dates, nulls, numbers or merges: what a value means is for its field to say.
+    It knows no dates, nulls, numbers or merges: a value's meaning depends on its field.
     """
     from ruamel.yaml.resolver import VersionedResolver
 
@@ -160,7 +160,7 @@ def plain_resolver() -> Any:
 
 
 def _refuse_depth(text: str, file: str) -> None:
-    """Refuse brackets nested beyond reason before the parser's recursion meets them."""
+    """Refuse deeply nested brackets before the parser's recursion meets them."""
     depth = 0
     for number, line in enumerate(text.splitlines(), 1):
         opened = line.count("[") + line.count("{")
@@ -173,7 +173,7 @@ def _refuse_depth(text: str, file: str) -> None:
 
 
 class _Builder:
-    """Builds a tree from composed nodes, counting as it goes."""
+    """Build a tree from composed nodes, and count them."""
 
     def __init__(self, file: str) -> None:
         self.file = file
@@ -184,7 +184,7 @@ class _Builder:
         line = node.start_mark.line + 1
         where = f"{self.file}:{line}"
         self.count += 1
-        if self.count > MOST_NODES:  # an alias counts each time it stands for something
+        if self.count > MOST_NODES:  # an alias counts at each use
             raise InputError(where, "more values than can be meant", f"at most {MOST_NODES} in a file")
         if depth > DEEPEST:
             raise InputError(where, "lists and maps nested very deep", f"at most {DEEPEST} deep")
@@ -213,7 +213,7 @@ class _Builder:
                 self.problems.append(Problem(where, f"{key.describe()} again", allowed))
                 continue
             seen[key.text] = key.line
-            if value == Text("", value.line):  # nothing written: the parser has gone on to the next line
+            if value == Text("", value.line):  # nothing written: the parser went on to the next line
                 value = Text("", key.line)
             entries.append((key, value))
         return Entries(tuple(entries), line)

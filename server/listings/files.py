@@ -1,4 +1,4 @@
-"""The folders of listings made from the bench: where they lie, what of them is shown, one as a ZIP."""
+"""The folders of listings ordered from the bench: their places, their public files, and a ZIP of one."""
 
 from __future__ import annotations
 
@@ -22,26 +22,26 @@ MEDIA = {
     ".opus": "audio/ogg",
     ".wav": "audio/wav",
 }
-"""Media types of what a listing holds (RFC 9639, RFC 3003, RFC 7845, RFC 9239)."""
+"""Media types of a listing's files (RFC 9639, RFC 3003, RFC 7845, RFC 9239)."""
 
 
 def listing_folder(data: Path, job: str) -> Path:
-    """Where the files of a listing lie, by an id that the database knows."""
+    """Return the folder of a listing, by an id that the database knows."""
     return listings_folder(data) / job
 
 
 def listings_folder(data: Path) -> Path:
-    """Where the listings of a data folder lie, and the lock of their worker."""
+    """Return the folder of all listings, which also holds the lock of their worker."""
     return data / FOLDER
 
 
 def shown_file(folder: Path, path: str) -> Path:
-    """A file of a listing by its path within it.
+    """Return a file of a listing by its path within the listing.
 
     Raises
     ------
     Unknown
-        For whatever is none of its files: other places, hidden ones, links to elsewhere.
+        For anything that is not one of its files: other places, hidden files, links to elsewhere.
     """
     refused = Unknown("listing", "no such file in it", "a file that the listing's pages name")
     parts = path.split("/")
@@ -55,7 +55,7 @@ def shown_file(folder: Path, path: str) -> Path:
 
 
 def files_of(folder: Path) -> list[Path]:
-    """The files of a listing that are whole, in order; not its own record."""
+    """Return the whole files of a listing, in order, without its own record."""
     return [
         path
         for path in sorted(folder.rglob("*"))
@@ -64,23 +64,23 @@ def files_of(folder: Path) -> list[Path]:
 
 
 def _hidden(path: Path) -> bool:
-    """What a run has for itself, or what is on its way."""
+    """Whether a file is the run's own, or still on its way."""
     return OWN in path.parts or any(part.startswith(".") for part in path.parts)
 
 
-class Zipped:
-    """A listing's files as a ZIP made while it is sent, piece by piece.
+class ListingZip:
+    """A listing's files as a ZIP that is made while it is sent.
 
     Parameters
     ----------
     folder : Path
     name : str
-        Of the one folder in it.
+        Name of the one folder in it.
 
     Raises
     ------
     Unknown
-        If there is no file.
+        If the listing has no file.
     """
 
     def __init__(self, folder: Path, name: str) -> None:
@@ -89,12 +89,12 @@ class Zipped:
         files = files_of(folder)
         if not files:
             raise Unknown("listing", "no file in its folder", "one that has been made", "make it again")
-        # Sound does not get smaller; stored as it is, the size is known before it is sent.
+        # Sound does not compress; stored as it is, the size is known before it is sent.
         self._stream = ZipStream(compress_type=ZIP_STORED, sized=True)
         for path in files:
             self._stream.add_path(path, f"{name}/{path.relative_to(folder).as_posix()}")
         self.size = len(self._stream)
 
     def __iter__(self) -> Iterator[bytes]:
-        """Its bytes, piece by piece."""
+        """Yield its bytes, piece by piece."""
         yield from self._stream

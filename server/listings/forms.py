@@ -1,4 +1,4 @@
-"""What requests about listings may say."""
+"""Forms of requests about listings."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ Lufs = Annotated[float, Field(ge=fields.LOUDNESS_LUFS[0], le=fields.LOUDNESS_LUF
 
 
 class ChosenWiring(Body):
-    """A version of a wiring, and the positions that are wanted; none for all."""
+    """A version of a wiring, and the positions to render; none for all."""
 
     version: Id
     positions: list[Line] = Field(default_factory=list, max_length=MOST_STANDS)
 
 
 class NewSweep(Body):
-    """A knob that moves; without times from the clip's start to its end."""
+    """A moving knob; without times it moves from the clip's start to its end."""
 
     knob: Line
     start: Knob
@@ -34,7 +34,7 @@ class NewSweep(Body):
 
 
 class NewSetting(Body):
-    """Where knobs and switches stand, what moves, and what that is called."""
+    """Values of knobs and switches, movements, and a name for them."""
 
     name: Short
     label: Line = ""
@@ -44,7 +44,7 @@ class NewSetting(Body):
 
 
 class NewFormat(Body):
-    """A format of files."""
+    """A file format."""
 
     format: Literal["wav", "flac", "ogg", "opus", "mp3"]
     depth: Literal["16", "24", "float"] | None = None
@@ -52,7 +52,7 @@ class NewFormat(Body):
 
 
 def _usual() -> list[NewFormat]:
-    """A master, and a file for the web."""
+    """Return the usual formats: a master, and a file for the web."""
     return [NewFormat(format="flac"), NewFormat(format="mp3")]
 
 
@@ -69,15 +69,15 @@ class NewListing(Body):
     names: Name = fields.NAMES
 
     def chosen(self) -> list[tuple[str, list[str]]]:
-        """The versions, each with its positions."""
+        """Return the versions, each with its positions."""
         return [(one.version, one.positions) for one in self.wirings]
 
     def options(self) -> dict[str, Any]:
-        """Everything else, as JSON."""
+        """Return all other fields, as JSON."""
         return self.model_dump(include={"settings", "formats", "loudness_lufs", "rate_hz", "names"})
 
 
 class ListingChange(Body):
-    """Whether a listing is put away."""
+    """Whether a listing is archived."""
 
     archived: bool

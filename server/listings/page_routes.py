@@ -1,9 +1,8 @@
-"""The pages of listings that were made, to be looked at from the bench.
+"""The pages of finished listings, opened from the bench.
 
-They hold script of their own and texts that people wrote, so they are kept apart from the bench: a
-policy sandboxes them into an origin of their own, which can neither read nor ask anything of this
-server's. Such a page has no cookie, so the address itself lets one in, by a token that the bench alone
-gives and that ends with the server's run.
+They hold scripts of their own and texts that people wrote. A policy therefore sandboxes them into their
+own origin, which can neither read from this server nor send to it. Such a page has no cookie, so its
+address holds a token, which only the bench gives out and which ends when the server stops.
 """
 
 from __future__ import annotations
@@ -37,7 +36,7 @@ POLICY = "; ".join(
 )
 APART = {
     "Content-Security-Policy": POLICY,
-    # The page's origin is nobody's, this server's included, so its own sounds come to it from elsewhere.
+    # The page's origin is not even this server's, so its own sounds come from another origin.
     "Cross-Origin-Resource-Policy": "cross-origin",
     "Cross-Origin-Opener-Policy": "unsafe-none",
 }
@@ -45,7 +44,7 @@ router = APIRouter(prefix="/listings/pages", tags=["listings"])
 
 
 def _token(request: Request, job: str) -> str:
-    """What lets one in to the pages of a listing, as long as this server runs."""
+    """Return the token for the pages of a listing, valid as long as this server runs."""
     state = request.app.state
     if not hasattr(state, "listing_pages_key"):
         state.listing_pages_key = secrets.token_bytes(32)
@@ -53,7 +52,7 @@ def _token(request: Request, job: str) -> str:
 
 
 def page_address(request: Request, job: str) -> str | None:
-    """Where the pages of a listing can be opened; None while there are none."""
+    """Return the address of the pages of a listing; None while there are none."""
     if not (listing_folder(request.app.state.settings.data, job) / INDEX).is_file():
         return None
     return f"/listings/pages/{quote(job)}/{_token(request, job)}/{INDEX}"
@@ -62,12 +61,12 @@ def page_address(request: Request, job: str) -> str | None:
 @router.get("/{listing}/{token}/{path:path}", response_class=FileResponse)
 @router.head("/{listing}/{token}/{path:path}", include_in_schema=False)
 def get_listing_page(request: Request, listing: str, token: str, path: str) -> Response:
-    """A page of a listing or what it loads, whole or in ranges.
+    """Return a page of a listing, or a file that it loads, whole or in ranges.
 
     Raises
     ------
     Unknown
-        For another token, or what is none of the listing's files.
+        For another token, or a file that is not the listing's.
     """
     with check_link(request):
         if not hmac.compare_digest(_token(request, listing).encode(), token.encode(errors="replace")):

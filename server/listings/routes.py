@@ -15,7 +15,7 @@ from starlette.concurrency import run_in_threadpool
 from server.database.store import Store
 from server.files.names import file_stem
 from server.listings import store as orders
-from server.listings.files import Zipped, listing_folder
+from server.listings.files import ListingZip, listing_folder
 from server.listings.forms import ListingChange, NewListing
 from server.listings.order import OrderPreview, WiringPreview, make_order, preview
 from server.listings.page_routes import page_address
@@ -64,13 +64,13 @@ def _with_page(request: Request, job: dict[str, Any]) -> dict[str, Any]:
 
 @router.get("")
 def list_listings(request: Request, archived: bool = False) -> list[dict[str, Any]]:
-    """Listings, the newest first."""
+    """Return the listings, newest first."""
     return [_with_page(request, one) for one in orders.list_orders(_store(request), archived=archived)]
 
 
 @router.post("/plan")
 def plan_listing(request: Request, new: NewListing) -> dict[str, Any]:
-    """What a listing would become, before it is started."""
+    """Preview a listing before it is started."""
     found = _preview(request, new)
     rows = [_preview_row(row, n_files) for row, n_files in zip(found.rows, found.files(), strict=True)]
     return {"clips": found.clips, "files": sum(found.files()), "seconds": found.seconds, "instruments": rows}
@@ -116,7 +116,7 @@ def create_listing(request: Request, new: NewListing) -> dict[str, str]:
 
 @router.get("/events")
 async def wait_for_listings(request: Request, after: int = Query(0, ge=0)) -> dict[str, Any]:
-    """Answers as soon as any listing has changed since, or after 25 s."""
+    """Answer as soon as any listing has changed, or after 25 s."""
     loop = asyncio.get_running_loop()
     until = loop.time() + LONGEST_WAIT_S
     while True:
@@ -129,27 +129,27 @@ async def wait_for_listings(request: Request, after: int = Query(0, ge=0)) -> di
 
 @router.get("/{listing}")
 def get_listing(request: Request, listing: str) -> dict[str, Any]:
-    """A listing, and how far it is."""
+    """Return a listing and its progress."""
     return _with_page(request, orders.get_order(_store(request), listing))
 
 
 @router.patch("/{listing}")
 def change_listing(request: Request, listing: str, change: ListingChange) -> dict[str, Any]:
-    """Put a listing that has ended away, or bring it back; its files stay."""
+    """Archive an ended listing, or bring it back; its files stay."""
     orders.archive(_store(request), listing, away=change.archived)
     return get_listing(request, listing)
 
 
 @router.post("/{listing}/cancel")
 def cancel_listing(request: Request, listing: str) -> dict[str, Any]:
-    """End a listing; what is finished stays."""
+    """End a listing; finished files stay."""
     orders.cancel(_store(request), listing)
     return get_listing(request, listing)
 
 
 @router.post("/{listing}/resume")
 def resume_listing(request: Request, listing: str) -> dict[str, Any]:
-    """Go on with a listing that has ended; what is there is not made anew."""
+    """Continue an ended listing; files that are there are not made again."""
     orders.resume(_store(request), listing)
     _wake(request)
     return get_listing(request, listing)
@@ -157,22 +157,22 @@ def resume_listing(request: Request, listing: str) -> dict[str, Any]:
 
 @router.get("/{listing}/zip", response_class=StreamingResponse)
 def zip_listing(request: Request, listing: str) -> StreamingResponse:
-    """Every file of a listing that is whole, in one ZIP.
+    """Return every whole file of a listing in one ZIP.
 
     Raises
     ------
     Conflict
-        While files are being made.
+        While its files are being made.
     """
     job = orders.get_order(_store(request), listing)
     if job["state"] == orders.RUNNING:
         raise Conflict("listing", "one that is running", "one that has ended", "wait for it or cancel it")
     name = file_stem([job["title"]])
-    zipped = Zipped(_folder(request, listing), name)
+    zipped = ListingZip(_folder(request, listing), name)
     headers = {"Content-Length": str(zipped.size), "Content-Disposition": attached(f"{name}.zip")}
     return StreamingResponse(iter(zipped), media_type="application/zip", headers=headers)
 
 
 def _folder(request: Request, listing: str) -> Path:
-    """Of a listing that the database knows."""
+    """Return the folder of a listing that the database knows."""
     return listing_folder(request.app.state.settings.data, listing)

@@ -9,7 +9,7 @@ from urllib.parse import unquote
 import pytest
 from hostile import KEPT
 
-from server.listings.files import Zipped, files_of
+from server.listings.files import ListingZip, files_of
 from server.listings.making.folder import OWN
 from server.refusals import Unknown
 from server.web.answers import attached
@@ -38,7 +38,7 @@ def test_only_whole_files_of_its_own_are_given_out(folder: Path) -> None:
 
 
 def test_a_zip_is_made_in_pieces_of_the_size_it_said(folder: Path, tmp_path: Path) -> None:
-    zipped, largest, size = Zipped(folder, "Spring"), 0, 0
+    zipped, largest, size = ListingZip(folder, "Spring"), 0, 0
     with (tmp_path / "it.zip").open("wb") as file:
         for piece in zipped:
             largest, size = max(largest, len(piece)), size + len(piece)
@@ -53,7 +53,7 @@ def test_a_zip_is_made_in_pieces_of_the_size_it_said(folder: Path, tmp_path: Pat
 
 def test_an_empty_folder_makes_no_zip(tmp_path: Path) -> None:
     with pytest.raises(Unknown, match="no file"):
-        Zipped(tmp_path, "Spring")
+        ListingZip(tmp_path, "Spring")
 
 
 @pytest.mark.parametrize("name", KEPT.values(), ids=KEPT)
