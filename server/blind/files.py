@@ -46,7 +46,7 @@ def keep_sounds(data: Path, test: str, sounds: Sequence[Floats]) -> None:
 
 
 def rendering_folder(data: Path) -> contextlib.AbstractContextManager[Path]:
-    """Return a scratch folder for sounds on their way, deleted when its block ends."""
+    """Return a scratch folder for sounds; it goes when its block ends."""
     return scratch_folder(data / FOLDER)
 
 

@@ -255,7 +255,7 @@ def make_sounds(
 def render_pair(
     performance: Performance, sounds: Sequence[Sound], span: tuple[float, float], scratch: Path
 ) -> list[Floats]:
-    """Render a stretch of a take through each setting; the filters run from its start.
+    """Render a stretch of a take through each setting.
 
     Parameters
     ----------

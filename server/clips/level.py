@@ -78,7 +78,7 @@ def misses_loudness(measured: Measurement, target_lufs: float | None, gain: floa
 
 
 def level_text(measured: Measurement, target_lufs: float | None, gain: float) -> str:
-    """Describe the level that a clip has reached, for its tags and the list of clips.
+    """Describe the level of a clip for its tags and the list of clips.
 
     Parameters
     ----------

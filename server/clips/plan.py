@@ -65,7 +65,7 @@ def plan_clip(
     sweeps: Sequence[Sweep] = (),
     flips: Sequence[Flip] = (),
 ) -> ClipPlan:
-    """Plan a clip named ``<wiring>-<take>-<position>[-what differs from every knob at 10…]``."""
+    """Plan a clip named ``<wiring>-<take>-<position>[-<other settings>…]``."""
     setting = initial_setting(setting, sweeps)
     swept = {sweep.knob for sweep in sweeps}  # a sweep says its own start
     words = [Path(wiring.file).stem, performance.name, setting.position]

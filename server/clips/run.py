@@ -179,7 +179,7 @@ def _within(block: Floats, start: int, first: int, last: int) -> Floats:
 
 
 def bank_designer(wiring: Wiring, rate_hz: int) -> Callable[[Setting], Bank]:
-    """Return a function that designs the bank of a setting, and remembers the latest ones."""
+    """Return a function that designs the bank of a setting, with a cache."""
 
     @lru_cache(maxsize=64)
     def designed(position: str, knobs: tuple[Any, ...], switches: tuple[Any, ...]) -> Bank:

@@ -136,7 +136,7 @@ def blocks(path: Path, *, rate_hz: int, frames: int = 1 << 14, where: str = "") 
 
 
 def read(path: Path, *, rate_hz: int, where: str = "") -> Floats:
-    """Return all samples of a recording at a rate, shape (channels, n); see `blocks`."""
+    """Return all samples of a recording, shape (channels, n); see `blocks`."""
     return np.concatenate(list(blocks(path, rate_hz=rate_hz, where=where)), axis=1)
 
 

@@ -83,7 +83,7 @@ def kept(kind: str, name: str, make: Callable[[], NDArray[np.float32]]) -> NDArr
 def kept_stream(
     kind: str, name: str, make: Callable[[], Iterator[Floats]], *, rows: int, at_once: int
 ) -> Iterator[Floats]:
-    """Yield blocks of samples from the cache, or make them and cache them as they pass.
+    """Yield blocks of samples from the cache, or make and cache them.
 
     Parameters
     ----------

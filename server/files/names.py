@@ -15,7 +15,7 @@ RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt"
 
 
 def file_stem(words: Sequence[str]) -> str:
-    """Join words to a file name, without its ending, that every system accepts.
+    """Join words to a file name, without ending, for every system.
 
     A long name is cut and ends in a digest of the whole, so that two long names stay different.
     """
@@ -54,12 +54,12 @@ def require_unique_names(what: str, names: Iterable[tuple[str, str]]) -> None:
 
 
 def has_duplicate(name: str, names: Sequence[str]) -> bool:
-    """Whether a name occurs more than once; the case of letters does not count."""
+    """Whether a name occurs more than once; case does not count."""
     return sum(one.casefold() == name.casefold() for one in names) > 1
 
 
 def make_unique(names: Iterable[str]) -> list[str]:
-    """Add a number to each name that an earlier one equals on a disk that ignores case."""
+    """Add a number to each name that equals an earlier one, case aside."""
     taken: set[str] = set()
     unique = []
     for name in names:

@@ -93,7 +93,7 @@ def _sweep(out: Path) -> None:
 
 @contextlib.contextmanager
 def endings_unwind() -> Iterator[None]:
-    """Let a signal that ends the process raise SystemExit, so that blocks clean up."""
+    """Let a signal raise SystemExit, so that blocks clean up."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return

@@ -39,7 +39,7 @@ def reason(error: OSError) -> str:
 
 @contextlib.contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
-    """Yield a path beside a file; it becomes the file when the block ends well.
+    """Yield a path beside a file that becomes it when the block ends well.
 
     Parameters
     ----------

@@ -16,7 +16,7 @@ EMPTY = {"sequence": "[]", "mapping": "{}"}
 
 
 def cut(text: str, path: Sequence[str]) -> str:
-    """Return a text without one item or entry; unchanged if it has none at the path.
+    """Return a text without one item or entry; unchanged if there is none.
 
     Parameters
     ----------

@@ -108,7 +108,7 @@ def load_tree(path: Path) -> Node:
 
 
 def composed(text: str, file: str) -> Any:
-    """Return the parser's root node, None for an empty text; its errors become ours.
+    """Return the parser's root node, None for an empty text.
 
     Parameters
     ----------

@@ -31,7 +31,7 @@ def listing_folder(data: Path, job: str) -> Path:
 
 
 def listings_folder(data: Path) -> Path:
-    """Return the folder of all listings, which also holds the lock of their worker."""
+    """Return the folder of all listings and of their worker's lock."""
     return data / FOLDER
 
 

@@ -37,7 +37,7 @@ def make_order(
     takes: Sequence[str],
     options: Mapping[str, Any],
 ) -> Order:
-    """Check a request for a listing, and give each of its wirings and takes a file name of its own.
+    """Check a request for a listing, and name its files.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def encodings_of(options: Mapping[str, Any]) -> tuple[Encoding, ...]:
 
 
 def listing_of(order: Order) -> Listing:
-    """Return the listing of an order, without groups: those depend on each wiring."""
+    """Return the listing of an order, without the groups of each wiring."""
     options = order.options
     return Listing(
         order.title,

@@ -267,7 +267,7 @@ def note_change(db: sqlite3.Connection, job: str) -> None:
 
 
 def list_orders(store: Store, *, archived: bool = False) -> list[dict[str, Any]]:
-    """Return every listing with its wirings, newest first; the archived ones instead if asked."""
+    """Return the listings, or the archived ones, newest first."""
     with store.read() as db:
         rows = db.execute(
             "SELECT * FROM listing_jobs WHERE (archived IS NOT NULL) = ? ORDER BY created DESC, rowid DESC",

@@ -8,7 +8,7 @@ from functools import cache
 
 @cache
 def use_one_thread() -> Callable[[], None]:
-    """Keep this process's linear algebra to one thread from now on; return what ends that.
+    """Keep this process's linear algebra to one thread from now on.
 
     A library with several threads splits its sums by their number, and the last bits of a stem
     or a filter follow the split. Our matrices are small: more threads are slower as well. The

@@ -84,7 +84,7 @@ class Cluster:
 
     @property
     def width(self) -> int:
-        """Threads of all present workers; at least 1, because workers may come later."""
+        """Threads of all present workers; at least 1, as some may come later."""
         threads: dict[str, int] = self._client.nthreads()
         return max(sum(threads.values()), 1)
 

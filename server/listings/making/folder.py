@@ -120,7 +120,7 @@ class ListingStore:
         return self.record_job(key, self.place_files(facts, files))
 
     def place_files(self, facts: dict[str, Any], files: Mapping[str, tuple[str, Blob]]) -> FinishedJob:
-        """Put a job's files in their places, in any thread; then call `record_job`.
+        """Put a job's files in their places, in any thread; `record_job` next.
 
         Raises
         ------
@@ -164,7 +164,7 @@ class ListingStore:
         self._line_ends = True
 
     def sweep(self) -> None:
-        """Forget the jobs that this run did not use; delete their files if unchanged."""
+        """Forget unused jobs; delete their files if unchanged."""
         wanted = {path for one in self._used for path, _ in self._jobs[one].files.values()}
         for one in self._jobs.keys() - self._used:
             for path, sha in self._jobs[one].files.values():
@@ -305,7 +305,7 @@ def _refusals(path: Path) -> Iterator[None]:
 
 @contextlib.contextmanager
 def workplace(scratch: Path | None) -> Iterator[Path]:
-    """Give the scratch folder of a run, or a temporary one if that is out of reach."""
+    """Give the scratch folder of a run, or a temporary one."""
     if scratch is not None:
         yield scratch
         return
@@ -314,7 +314,7 @@ def workplace(scratch: Path | None) -> Iterator[Path]:
 
 
 def release(path: Path, scratch: Path | None) -> Blob:
-    """Hand a finished file to the run: its path, or its bytes if the disks differ."""
+    """Hand a file to the run: its path, or its bytes if the disks differ."""
     return path if scratch is not None else path.read_bytes()
 
 

@@ -56,7 +56,7 @@ class ClipResult:
 
 @dataclass(frozen=True)
 class InstrumentResult:
-    """An instrument with all its clips; `reused` counts the files that were there already."""
+    """An instrument with all its clips; `reused` counts unchanged files."""
 
     instrument: Instrument
     clips: tuple[ClipResult, ...]

@@ -64,7 +64,7 @@ class JobRecords:
         return self._takes[file]
 
     def recording(self, performance: Performance) -> Blob | None:
-        """Return a take's sound file for its jobs: its path, or its bytes if the disks differ."""
+        """Return a take's sound file: its path, or bytes if the disks differ."""
         recording = getattr(performance, "recording", None)
         if recording is None:
             return None
@@ -106,7 +106,7 @@ class JobRecords:
         return path if self.scratch is not None else read_bytes(path)
 
     def place_files(self, task: Task, result: Result) -> FinishedJob:
-        """Put a job's files in their places, in any thread; then call `record_job`.
+        """Put a job's files in their places, in any thread; `record_job` next.
 
         Raises
         ------

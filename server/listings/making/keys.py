@@ -26,7 +26,7 @@ LIBRARIES = ("numpy", "scipy", "soundfile", "soxr", "mutagen", "pillow", "pyloud
 
 @once
 def method() -> str:
-    """Return the digest of the program and the libraries that results depend on."""
+    """Return the digest of the program and the libraries it relies on."""
     versions = [f"{name} {metadata.version(name)}" for name in LIBRARIES]
     return digest(sources_digest(ROOMS), versions, encoder_version())
 
@@ -39,7 +39,7 @@ def wiring_key(wiring: Wiring) -> str:
 
 
 def take_key(performance: Performance) -> str:
-    """Return the digest of everything in a take that affects the sound, its recording included.
+    """Return the digest of everything in a take that affects the sound.
 
     Raises
     ------
@@ -58,7 +58,7 @@ def take_key(performance: Performance) -> str:
 
 
 def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int) -> str:
-    """Return the key of a clip in plain volts, given the keys of its wiring and take."""
+    """Return the key of a clip in volts, given those of wiring and take."""
     setting = plan.setting
     where = (setting.position, sorted(setting.knobs.items()), sorted(setting.switches.items()))
     return digest("volts", method(), wiring, take, where, plan.sweeps, plan.flips, rate_hz)
@@ -67,7 +67,7 @@ def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int) -> str:
 def file_key(
     volts: str, encoding: Encoding, gain: float, tags: ClipTags, cover: str, *, scripted: bool
 ) -> str:
-    """Return the key of an encoded clip, given the keys of its volts and cover.
+    """Return the key of an encoded clip, given those of volts and cover.
 
     Parameters
     ----------

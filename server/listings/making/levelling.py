@@ -59,7 +59,7 @@ class MeasuredClips:
         self.on_page = next(name for name in ON_PAGE if name in {one.format for one in encodings})
 
     def match_levels(self) -> Generator[list[Task], list[FinishedJob], list[Level]]:
-        """Bring every clip in every format under the ceiling, with one gain per format."""
+        """Bring all clips under the ceiling, with one gain per format."""
         levels = [Level(one, self._first_gain(one)) for one in self.records.listing.encodings]
         while True:
             wanted = [(level, i) for level in levels for i in self._next(level)]
@@ -103,7 +103,7 @@ class MeasuredClips:
             self.reused += key not in made
 
     def key_and_places(self, level: Level, i: int) -> tuple[str, dict[str, str]]:
-        """Return the key of a clip in a format at its level, and the places of its files."""
+        """Return the key of a clip in a format, and the places of its files."""
         clip, encoding = self.instrument.clips[i], level.encoding
         scripted = encoding.format == self.on_page
         cover = self.pictures.files[str(self.look[i])][1]

@@ -75,7 +75,7 @@ class Listing:
 
 @dataclass(frozen=True)
 class ListingFile:
-    """A listing as its file says it, with the files it names. Only the reader makes one.
+    """A listing file with the files that it names; only the reader makes one.
 
     Attributes
     ----------

@@ -82,7 +82,7 @@ def _count(number: int, what: str) -> str:
 
 
 def report_json(name: str, instruments: Sequence[InstrumentReport]) -> bytes:
-    """Return the report file; it holds no times, so that the same result gives the same bytes.
+    """Return the report file, without times: one result, the same bytes.
 
     Parameters
     ----------
@@ -149,7 +149,7 @@ class Tally:
         return 1.0 if self.total_s <= 0.0 else min(self.done_s / self.total_s, 1.0)
 
     def rate(self, now_s: float) -> float | None:
-        """Return seconds of clips made per second up to now; None before the first."""
+        """Return seconds of clips made per second; None before the first."""
         elapsed = now_s - self.started_s
         return None if self.made_s <= 0.0 or elapsed <= 0.0 else self.made_s / self.n_formats / elapsed
 
