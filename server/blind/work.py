@@ -268,6 +268,12 @@ def render_pair(
     Returns
     -------
     list of ndarray, shape (n,), volt
+        The filters of each run from the start of the take.
+
+    Raises
+    ------
+    InputError
+        If the take does not fit a wiring, or has a sample that is not finite.
     """
     first, last = (round(at * RATE_HZ) for at in span)
     rendered = []

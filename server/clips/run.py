@@ -143,7 +143,12 @@ class ClipRun:
         self._file = VoltsFile(path)
 
     def outputs(self, stems: Iterable[Floats]) -> Iterator[int]:
-        """Store and measure the clip's next block at each step; yield its samples."""
+        """Store and measure one block at each step; yield its samples.
+
+        Parameters
+        ----------
+        stems : iterable of ndarray, shape (n_coils, n), volt
+        """
         done = 0
         for block in self._renderer.render(stems):
             self._add(block if self._span is None else _within(block, done, *self._span))

@@ -160,7 +160,7 @@ class Tally:
 
 
 def clock(seconds: float) -> str:
-    """Write a time for people: 2 h 05 min, 3 min 20 s, 8 s."""
+    """Write seconds for people: 2 h 05 min, 3 min 20 s, 8 s."""
     whole = round(seconds)
     if whole >= 3600:
         return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
