@@ -26,6 +26,7 @@ from dsp.wiring.model import Setting, Wiring
 from server.clips.level import Measurement
 from server.clips.plan import ClipPlan
 from server.files.raw_volts import RawVolts, VoltsFile
+from server.files.whole import make_folder
 from server.processes.threads import use_one_thread
 
 Floats = NDArray[np.float64]
@@ -84,7 +85,7 @@ def run_clips(
         first.performance.prepare(first.wiring, rate_hz)
     blocks = first.performance.stems(first.wiring, rate_hz) if stems is None else stems
     bank_of = bank_designer(first.wiring, rate_hz)
-    folder.mkdir(parents=True, exist_ok=True)
+    make_folder(folder)
     runs = [ClipRun(plan, folder / f"{i}.f32", rate_hz, bank_of, span) for i, plan in enumerate(plans)]
     try:
         for n_samples in _run_in_step(runs, blocks):
