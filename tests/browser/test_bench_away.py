@@ -44,7 +44,7 @@ def faraway(playwright: Playwright, console: Console, on_the_network: Running) -
 
 def test_the_key_opens_the_bench_and_silence_is_explained(faraway: Page, on_the_network: Running) -> None:
     faraway.goto(f"http://{NAME}:{on_the_network.port}/")
-    expect(faraway.get_by_role("heading", name="This bench asks for its key")).to_be_visible()
+    expect(faraway.get_by_role("heading", name="This bench needs its key")).to_be_visible()
     expect(faraway.get_by_text("This connection is not encrypted")).to_be_visible()
     faraway.get_by_label("Key").fill("not the key")
     faraway.get_by_role("button", name="Open the bench").click()
@@ -67,4 +67,4 @@ def test_a_key_that_no_longer_holds_is_asked_for_again(faraway: Page, on_the_net
     faraway.locator(".card").first.wait_for()
     faraway.context.clear_cookies()
     faraway.get_by_label("Search commissions").fill("baritone")
-    expect(faraway.get_by_role("heading", name="This bench asks for its key")).to_be_visible()
+    expect(faraway.get_by_role("heading", name="This bench needs its key")).to_be_visible()

@@ -90,7 +90,7 @@ def test_a_blind_test_from_the_bench_to_its_score_and_into_the_list(
         drawn += truth(heard)
         dialog.get_by_role("button", name=f"X is {drawn[-1]}").click()
     expect(dialog).to_contain_text("8 of 8 right. Guessing does at least that well in 1 of 256 tests.")
-    expect(dialog).to_contain_text("not somebody from cheating on purpose")
+    expect(dialog).to_contain_text("it does not stop deliberate cheating")
     assert "".join(dialog.locator("tbody td:nth-child(2)").all_inner_texts()) == drawn
     dialog.get_by_role("button", name="Back to the tests").click()
     dialog.get_by_text("Earlier tests of this commission (1)").click()
@@ -117,7 +117,7 @@ def test_a_blind_test_is_gone_on_with_after_a_reload_and_given_up(bench: Page, c
     expect(dialog).to_contain_text("Trial 2 of 20")
     dialog.get_by_role("button", name="Close").click()
     bench.get_by_role("button", name="Blind test").click()
-    dialog.get_by_role("button", name="Give it up").click()
+    dialog.get_by_role("button", name="Give up").click()
     expect(dialog.get_by_role("button", name="Start", exact=True)).to_be_visible()
     dialog.get_by_text("Earlier tests").click()
     expect(dialog.locator(".blind-list li")).to_contain_text("given up after 1 of 20 trials")
@@ -152,7 +152,7 @@ def test_a_sweeps_range_and_duration_are_set_before_it_plays_and_remembered(
         tone.get_by_label(label, exact=True).press("Tab")
     tone.get_by_label("to", exact=True).fill("4")
     tone.get_by_label("to", exact=True).press("Enter")
-    expect(tone.get_by_role("alert")).to_have_text("from and to are the same: nothing would move")
+    expect(tone.get_by_role("alert")).to_have_text("from and to are the same: the knob would not move")
     expect(tone.get_by_role("button", name="4.0 to 2.0 and back, 0.5 s each way")).to_be_visible()
     tone.get_by_role("button", name="Play the sweep").click()
     until(bench, "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) <= 4")
@@ -207,7 +207,7 @@ def test_a_recording_is_brought_in_and_says_what_is_not_heard(bench: Page) -> No
         {"name": "riff.wav", "mimeType": "audio/wav", "buffer": sound.getvalue()}
     )
     bench.get_by_role("button", name="Bring it in").click()
-    expect(bench.get_by_text("is a take now")).to_be_visible()
+    expect(bench.get_by_text("is now a take")).to_be_visible()
     expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("riff")
     expect(bench.locator(".take p").first).to_contain_text("a recording; coil places not modelled")
 
@@ -226,7 +226,7 @@ def test_a_recording_through_a_known_wiring_of_the_bench(bench: Page, shared_ser
     dialog.get_by_label("Tone, 0 to 10").fill("6.5")
     with bench.expect_request(lambda request: "/api/takes?" in request.url) as sent:
         bench.get_by_role("button", name="Bring it in").click()
-    expect(bench.get_by_text("is a take now")).to_be_visible()
+    expect(bench.get_by_text("is now a take")).to_be_visible()
     said = parse_qs(urlsplit(sent.value.url).query)
     assert (said["source"], said["source_position"]) == (["wiring"], ["5"])
     assert json.loads(said["source_knobs"][0]) == {"volume": 10, "tone": 6.5}
@@ -256,7 +256,7 @@ def until_ready(page: Page, url: str, token: str) -> None:
 def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_seen_at_once(
     bench: Page, shared_server: Running
 ) -> None:
-    bench.get_by_role("button", name="Put before the customer").click()
+    bench.get_by_role("button", name="Propose to the customer").click()
     dialog = bench.get_by_role("dialog")
     dialog.get_by_label("Title the customer sees").fill("Two to choose from")
     for position in ("3", "4", "5", "6"):
@@ -277,7 +277,7 @@ def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_se
     number = offer["items"][1]["number"]
     asked(bench, shared_server.url, "POST", f"/p/{token}/comments", {"number": number, "text": "<b>warm</b>"})
     expect(bench.get_by_text("“<b>warm</b>”")).to_be_visible()
-    bench.get_by_role("button", name="Put before the customer").click()
+    bench.get_by_role("button", name="Propose to the customer").click()
     assert token not in bench.locator("body").inner_html()  # shown once
     expect(dialog.locator(".proposal").last).to_contain_text("<b>warm</b>")
     dialog.get_by_role("button", name="End the link").click()
@@ -292,4 +292,4 @@ def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_se
     until_ready(bench, shared_server.url, again)
     asked(bench, shared_server.url, "POST", f"/p/{again}/signoff", signed)
     dialog.get_by_role("button", name="Check the record of Two to choose from").click()
-    expect(bench.get_by_text("holds: the signature, the wirings and the clips")).to_be_visible()
+    expect(bench.get_by_text("is intact: signature, wirings and clips")).to_be_visible()

@@ -86,7 +86,7 @@ def around(page: Page, url: str) -> None:
 
 def proposing(page: Page, url: str) -> None:
     the_bench(page, url)
-    page.get_by_role("button", name="Put before the customer").click()
+    page.get_by_role("button", name="Propose to the customer").click()
     page.get_by_role("dialog").wait_for()
 
 
@@ -103,7 +103,7 @@ def blind_beginning(page: Page, url: str) -> None:
     dialog = page.get_by_role("dialog")
     dialog.get_by_role("button", name="Close").click()
     page.get_by_role("button", name="Blind test").click()
-    dialog.get_by_role("button", name="Give it up").click()
+    dialog.get_by_role("button", name="Give up").click()
     dialog.get_by_text("Earlier tests").click()
 
 

@@ -82,7 +82,7 @@ def test_from_the_link_to_the_signature_on_a_phone_over_plain_http(
     page = offered.open(phone, address)
     assert page.evaluate("() => [isSecureContext, 'AudioWorkletNode' in window]")[0] is False
     expect(
-        page.get_by_text("The knobs cannot be turned here, because browsers play live on secure")
+        page.get_by_text("The knobs do not work here, because browsers play live only on secure")
     ).to_be_visible()
     expect(page.get_by_role("button", name="Turn the knobs")).to_have_count(0)
     expect(page.get_by_label("Sounds prepared")).to_be_visible()
@@ -149,7 +149,7 @@ def compare(page: Page) -> None:
     expect(sound(page, 2)).to_have_class(re.compile("heard"))
     page.get_by_label("Sound B").select_option("5")
     expect(sound(page, 5)).to_have_class(re.compile("heard"))
-    page.get_by_label("Swap by itself").check()
+    page.get_by_label("Switch automatically").check()
     expect(sound(page, 2)).to_have_class(re.compile("heard"), timeout=8_000)
 
 
@@ -173,7 +173,7 @@ def sign(page: Page, offered: Offered) -> None:
     dialog.get_by_role("button", name="Continue").tap()
     expect(dialog).to_contain_text("nobody can change the record afterwards")
     dialog.get_by_role("button", name="Sign off").tap()
-    expect(dialog.get_by_role("alert")).to_have_text("Tick the box if you mean it.")
+    expect(dialog.get_by_role("alert")).to_have_text("Tick the box to confirm.")
     dialog.get_by_role("button", name="Back").tap()
     expect(dialog.get_by_label("Your name")).to_have_value(HOSTILE[:120])
     dialog.get_by_role("button", name="Continue").tap()
@@ -186,7 +186,7 @@ def sign(page: Page, offered: Offered) -> None:
     assert told["changed"] is True
     signed = offered.seen()["signoff"]
     assert (signed["number"], signed["name"]) == (3, HOSTILE[:120])
-    page.get_by_text("Keep proof of it").tap()
+    page.get_by_text("Keep a proof").tap()
     expect(page.locator(".print")).to_have_text(" ".join(re.findall(".{8}", signed["sha256"])))
     with page.expect_download() as download:
         page.get_by_role("link", name="Save the record").tap()
@@ -281,9 +281,9 @@ def test_the_server_goes_and_comes_back(
     page.get_by_label("Ask the workshop").fill(QUESTION)
     running_server.stop()
     page.get_by_role("button", name="Send to the workshop").last.click()
-    expect(page.locator(".whole .problem")).to_contain_text("Your words are kept here")
+    expect(page.locator(".whole .problem")).to_contain_text("Your text is still here")
     sound(page, 2).locator(".favourite").click()
-    expect(page.locator(".trouble")).to_contain_text("The favourite was not kept")
+    expect(page.locator(".trouble")).to_contain_text("The favourite was not saved")
     expect(sound(page, 2).locator(".favourite")).to_have_attribute("aria-pressed", "false")
     tap_sound(page, 3)
     expect(sound(page, 3)).to_have_class(re.compile("heard"))  # listening goes on without the server
@@ -321,7 +321,7 @@ def test_a_slow_network_says_so_and_keeps_playing(context: BrowserContext, offer
     page.get_by_role("button", name="Play").click()
     until_heard(page)
     tap_sound(page, 4)
-    expect(sound(page, 4).get_by_role("status")).to_have_text("fetching…")
+    expect(sound(page, 4).get_by_role("status")).to_have_text("loading…")
     assert loudness(page) > 1e-4
     expect(sound(page, 4)).to_have_class(re.compile("heard"), timeout=30_000)
     page.unroute_all(behavior="ignoreErrors")
@@ -332,7 +332,7 @@ def test_closed_links_say_so_kindly(page: Page, console: Console, offered: Offer
     console.expected += ["404 (Not Found)", "410 (Gone)"]
     if ending == "nowhere":
         page.goto(f"{offered.workshop.url}/p/nothing")
-        expect(page.get_by_role("heading")).to_have_text("This link leads nowhere")
+        expect(page.get_by_role("heading")).to_have_text("This link does not work")
     else:
         offered.workshop.client.post(f"/api/proposals/{offered.id}/revoke")
         page.goto(f"{offered.workshop.url}{offered.link}")

@@ -86,7 +86,7 @@ def test_the_tone_knob_is_heard_at_the_same_place(listener: Page, offered: Offer
     assert treble_db(page) < bright - 6.0, "the tone knob is not heard"
     box.get_by_role("button", name="Knobs as offered").click()
     expect(tone).to_have_attribute("aria-valuenow", "10")
-    expect(box).to_contain_text("you sign for the sound as it is offered")
+    expect(box).to_contain_text("you sign for the sound as offered")
 
 
 def test_the_place_is_kept_to_and_fro(listener: Page) -> None:
@@ -147,9 +147,7 @@ def test_another_sound_ends_it_and_what_was_turned_is_remembered(listener: Page)
     page.get_by_role("button", name="Choose and sign off").click()
     page.get_by_label("Your name").fill("R. Winter")
     page.get_by_role("button", name="Continue").click()
-    expect(page.get_by_role("dialog")).to_contain_text(
-        "Knobs that you turned on this page are not part of it"
-    )
+    expect(page.get_by_role("dialog")).to_contain_text("It does not include knobs you turned on this page")
 
 
 def test_a_link_that_ends_meanwhile_says_so(
@@ -195,14 +193,14 @@ def test_a_slow_connection_is_waited_for(context: BrowserContext, offered: Offer
     devtools.send("Network.enable")
     devtools.send("Network.emulateNetworkConditions", SLOW)
     page.goto(f"{offered.workshop.url}{offered.link}", wait_until="commit")
-    expect(page.get_by_role("status").first).to_have_text("Fetching your sounds…")
+    expect(page.get_by_role("status").first).to_have_text("Loading your sounds…")
     expect(page.locator(".sound").first).to_be_visible(timeout=60_000)
     tap_sound(page, 1)
-    expect(sound(page, 1).locator(".state")).to_have_text("fetching…")
+    expect(sound(page, 1).locator(".state")).to_have_text("loading…")
     until_heard(page, within_s=60.0)
     expect(sound(page, 1).locator(".state")).to_have_text("")
     sound(page, 1).get_by_role("button", name="Turn the knobs").click()
-    expect(sound(page, 1).locator(".turn")).to_contain_text("Fetching the music for the knobs")
+    expect(sound(page, 1).locator(".turn")).to_contain_text("Loading the music for the knobs")
     assert loudness(page) > 0.0, "the clip goes on meanwhile"
     expect(sound(page, 1).get_by_role("slider").first).to_be_visible(timeout=90_000)
     expect(page.locator(".trouble")).to_be_hidden()

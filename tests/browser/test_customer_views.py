@@ -78,7 +78,7 @@ def confirming(page: Page, offered: Offered, signed: Offered) -> None:
 
 def after_signing(page: Page, offered: Offered, signed: Offered) -> None:
     signed.open(page)
-    page.get_by_text("Keep proof of it").click()
+    page.get_by_text("Keep a proof").click()
 
 
 def closed(page: Page, offered: Offered, signed: Offered) -> None:

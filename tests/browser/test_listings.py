@@ -137,7 +137,7 @@ def test_cancelled_and_gone_on_with_by_keyboard_and_put_away(page: Page, bench: 
     job.get_by_role("button", name="Archive").click()
     page.get_by_role("link", name="Show archived").click()
     job.get_by_role("button", name="Restore").click()
-    page.get_by_text("Nothing is archived").wait_for()
+    page.get_by_text("No archived commissions").wait_for()
 
 
 def test_what_was_filled_in_is_there_again(page: Page, bench: Bench) -> None:

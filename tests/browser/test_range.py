@@ -64,7 +64,7 @@ def wait_for(page: Page, told: Any, what: str) -> None:
 def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) -> None:
     wire = Wire(page)
     commission = open_range(page, shared_server.url, "baritone")
-    page.get_by_role("button", name="Put a sketch in its place").click()
+    page.get_by_role("button", name="Replace it by a sketch").click()
     find(page)
     assert page.locator(".sound").count() == 5
     page.get_by_role("button", name="Play", exact=True).click()
@@ -104,10 +104,10 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
 
     page.get_by_role("button", name="Chart it").click()
     expect(page.locator(".chart-sheet")).to_be_visible(timeout=20_000)
-    expect(page.locator(".charting")).to_contain_text("Proved: neither fewer poles", timeout=20_000)
+    expect(page.locator(".charting")).to_contain_text("Proved: no chart has fewer poles, or", timeout=20_000)
     until(page, "document.querySelector('.chart-drawing img').naturalWidth > 300")
-    page.get_by_role("button", name="Keep as a new wiring").click()
-    page.get_by_text("Kept as a further wiring").wait_for()
+    page.get_by_role("button", name="Save as a new wiring").click()
+    page.get_by_text("Saved as a new wiring").wait_for()
     until(page, "document.querySelectorAll('.stop').length === 5")
     wirings = asked(page, shared_server.url, "GET", f"/commissions/{commission}")["wirings"]
     assert len(wirings) == 2
@@ -131,7 +131,7 @@ def test_it_is_all_there_again_after_a_reload(page: Page, shared_server: Running
     page.reload()
     expect(page.locator(".own")).to_contain_text("Your own set", timeout=10_000)
     assert page.locator(".sound b").first.inner_text() == other
-    page.get_by_role("button", name="Back to the best").click()
+    page.get_by_role("button", name="Back to the best set").click()
     assert pinned in before
     assert page.locator(f".sound[data-sound='{pinned}'] [aria-pressed=true]").count() == 1
 
@@ -176,14 +176,14 @@ def test_a_knob_is_made_more_even_and_undone(page: Page, shared_server: Running)
 def everything(page: Page, url: str) -> None:
     """Set, map of two coils' sounds, a sound looked at, chart and travel."""
     open_range(page, url, "two_singles")
-    page.get_by_role("button", name="Put a sketch in its place").click()
+    page.get_by_role("button", name="Replace it by a sketch").click()
     find(page, 6)
     page.locator(".sound-map [role=option][tabindex='0']").focus()
     page.keyboard.press("ArrowRight")
     page.keyboard.press("Enter")
     page.get_by_role("button", name="Chart it").click()
     page.locator(".chart-sheet, .reason h3").first.wait_for()
-    page.get_by_role("button", name="Look at its travel").click()
+    page.get_by_role("button", name="Show its travel").click()
     page.locator(".travel-bars").wait_for()
 
 
@@ -267,4 +267,4 @@ def test_a_switch_too_small_is_told_and_its_own_best_set_found(page: Page, share
     assert page.get_by_label("For", exact=True).input_value() == "blade_5_two_pole"
     expect(page.locator(".range-asking")).to_contain_text("tried on the switch", timeout=20_000)
     page.get_by_role("button", name="Stop").first.click()
-    page.get_by_text("Stopped; what was found stays.").wait_for()
+    page.get_by_text("Stopped. The result so far stays.").wait_for()

@@ -1,4 +1,4 @@
-/** Lint rules of the page and its tests. The formatter decides the layout. */
+/** Lint rules of the page and its tests. The formatter decides the layout, but does not wrap comments. */
 
 import js from "@eslint/js";
 import globals from "globals";
@@ -10,6 +10,10 @@ export default [
     linterOptions: { reportUnusedDisableDirectives: "error" },
     rules: {
       eqeqeq: "error",
+      "max-len": [
+        "error",
+        { code: 110, ignoreUrls: true, ignoreStrings: true, ignoreTemplateLiterals: true },
+      ],
       "no-unused-vars": ["error", { argsIgnorePattern: "^_", varsIgnorePattern: "^_$" }],
       "no-var": "error",
       "object-shorthand": "error",

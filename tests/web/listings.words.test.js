@@ -3,8 +3,8 @@ import { test } from "node:test";
 
 import {
   emptyForm,
-  goingInWords,
-  heldInWords,
+  progressText,
+  contentText,
   newsOfListing,
   planInWords,
   problemsOf,
@@ -12,9 +12,9 @@ import {
   rowInWords,
   rowsInWords,
   shareOf,
-  showLeft,
-  stateInWords,
-  wantedOf,
+  remainingText,
+  stateText,
+  orderOf,
 } from "../../web/js/listings/words.js";
 
 /** @import {Form, Listing, Planned, Row} from "../../web/js/listings/words.js" */
@@ -63,7 +63,7 @@ const form = (other = {}) => ({
 });
 
 test("a filled-in form becomes what the server is asked", () => {
-  const { wanted, problem } = wantedOf(
+  const { order, problem } = orderOf(
     form({
       title: "  ",
       settings: [
@@ -87,7 +87,7 @@ test("a filled-in form becomes what the server is asked", () => {
     newest,
   );
   assert.equal(problem, "");
-  assert.deepEqual(wanted, {
+  assert.deepEqual(order, {
     title: "Listing",
     wirings: [
       { version: "v1", positions: [] },
@@ -109,15 +109,15 @@ test("a filled-in form becomes what the server is asked", () => {
     loudness_lufs: -18,
     names: "{wiring}-{take}-{position}-{clips}",
   });
-  assert.equal(wantedOf(form({ matched: false, lufs: "loud" }), newest).wanted.loudness_lufs, null);
+  assert.equal(orderOf(form({ matched: false, lufs: "loud" }), newest).order.loudness_lufs, null);
 });
 
 test("what is missing or cannot be is said, one thing at a time", () => {
-  const said = (/** @type {Partial<Form>} */ other) => wantedOf(form(other), newest).problem;
+  const said = (/** @type {Partial<Form>} */ other) => orderOf(form(other), newest).problem;
   assert.match(said({ wirings: {} }), /instrument/);
   assert.match(said({ wirings: { gone: [] } }), /instrument/);
   assert.match(said({ takes: [] }), /take/);
-  assert.match(said({ formats: [] }), /kind of file/);
+  assert.match(said({ formats: [] }), /file format/);
   assert.match(said({ lufs: "" }), /LUFS/);
   assert.match(said({ lufs: "3" }), /LUFS/);
   assert.match(
@@ -150,22 +150,22 @@ test("how far it is", () => {
   assert.equal(shareOf(job({ progress: { share: 0.7 } })), 0.7);
   assert.equal(shareOf(job({ state: "done" })), 1);
   assert.equal(
-    goingInWords(job({ progress: { share: 0.424, times_real_time: 23.6, remaining_s: 200 } })),
+    progressText(job({ progress: { share: 0.424, times_real_time: 23.6, remaining_s: 200 } })),
     "42 % · 24 × real time · 3 min 20 s left",
   );
-  assert.equal(goingInWords(job({ state: "cancelled", progress: { share: 0.5 } })), "50 % made");
-  assert.equal(showLeft(3 * 3600 + 5 * 60), "3 h 05 min");
-  assert.equal(showLeft(7.4), "7 s");
+  assert.equal(progressText(job({ state: "cancelled", progress: { share: 0.5 } })), "50 % made");
+  assert.equal(remainingText(3 * 3600 + 5 * 60), "3 h 05 min");
+  assert.equal(remainingText(7.4), "7 s");
 });
 
 test("states, contents and rows in words", () => {
-  assert.equal(stateInWords(job()), "starting");
-  assert.equal(stateInWords(job({ progress: { share: 0.1 } })), "running");
-  assert.equal(stateInWords(job({ cancelling: true })), "being cancelled");
-  assert.equal(stateInWords(job({ state: "queued", ahead: 2 })), "waits for 2 others");
-  assert.equal(stateInWords(job({ state: "done", report: { failed: 1 } })), "done, 1 failed");
+  assert.equal(stateText(job()), "starting");
+  assert.equal(stateText(job({ progress: { share: 0.1 } })), "running");
+  assert.equal(stateText(job({ cancelling: true })), "being cancelled");
+  assert.equal(stateText(job({ state: "queued", ahead: 2 })), "waiting for 2 others");
+  assert.equal(stateText(job({ state: "done", report: { failed: 1 } })), "done, 1 failed");
   assert.equal(
-    heldInWords(job()),
+    contentText(job()),
     "2 instruments · 6 clips · 1 min 15 s of sound · 1 take · FLAC, Ogg Vorbis · −18 LUFS",
   );
   assert.equal(
@@ -202,7 +202,7 @@ test("a plan in words", () => {
     planInWords({ clips: 6, files: 12, seconds: 61, instruments: [one, { ...one, clips: 0 }] }),
     "1 instrument, 6 clips in 12 files, 1 min 01 s of sound.",
   );
-  assert.match(planInWords({ clips: 0, files: 0, seconds: 0, instruments: [] }), /Nothing/);
+  assert.match(planInWords({ clips: 0, files: 0, seconds: 0, instruments: [] }), /no clips/);
 });
 
 test("what went wrong, the first few of many", () => {

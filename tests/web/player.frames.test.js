@@ -101,6 +101,6 @@ test("what would not be stable or is no number is not run", () => {
         }),
       ),
     ),
-    /no number/,
+    /not a number/,
   );
 });

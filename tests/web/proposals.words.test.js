@@ -30,15 +30,15 @@ test("what the customer did since is told once, with the sound's own name", () =
 
 test("signed is told before open, and what ended is not told", () => {
   assert.equal(proposalsInWords([row(), row({ signoff: { number: 1, name: "", date: "" } })]), "signed");
-  assert.equal(proposalsInWords([row()]), "before the customer");
+  assert.equal(proposalsInWords([row()]), "proposed");
   assert.equal(proposalsInWords([row({ revoked: true })]), "");
   assert.equal(stateOf(undefined), "gone");
 });
 
 test("a record that holds says so, one that does not says why", () => {
-  assert.match(recordInWords("Six", { holds: true, problems: [] }), /“Six” holds/);
+  assert.match(recordInWords("Six", { holds: true, problems: [] }), /“Six” is intact/);
   assert.match(
     recordInWords("Six", { holds: false, problems: ["a clip is gone", "a wiring changed"] }),
-    /does not hold: a clip is gone; a wiring changed\.$/,
+    /is not intact: a clip is gone; a wiring changed\.$/,
   );
 });

@@ -76,7 +76,7 @@ test("swaps are near, allowed, not in the set, and say what the set becomes", ()
   assert.equal(swaps(map, [0, 2], 0, 1).length, 1);
 });
 
-test("expressions are found on the map, unknown ones left out", () => {
+test("expressions are found on the map, unknown ones excluded", () => {
   assert.deepEqual(placesOf(map, ["c", "nowhere", "a"]), [2, 0]);
 });
 
@@ -141,7 +141,7 @@ test("phase and hum are told by shape, and in words", () => {
     "hums",
     "−3.0 dB",
     "1.2 dB from the nearest chosen",
-    "left out",
+    "excluded",
   ])
     assert.ok(words.includes(part), `${part} in ${words}`);
 });
@@ -156,7 +156,7 @@ test("a network is read aloud", () => {
   };
   assert.equal(
     soundInWords(tree),
-    "neck a and (neck b turned round, bridge a and bridge b in parallel) in series",
+    "neck a and (neck b reversed, bridge a and bridge b in parallel) in series",
   );
 });
 
@@ -194,7 +194,7 @@ test("what is proved is said to be proved, and nothing else is", () => {
 
 test("every phase and every end has its words", () => {
   for (const state of ["cancelled", "failed", "time"])
-    assert.match(phaseInWords({ state }), /what was found stays/);
+    assert.match(phaseInWords({ state }), /The result so far stays/);
   for (const phase of ["waiting", "sounds", "searching", "switch", "others", "facts"])
     assert.ok(phaseInWords({ state: "running", phase, sounds: 6 }).length > 10);
   assert.equal(phaseInWords({ state: "done", elapsed_s: 1.26 }), "Done in 1.3 s.");

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { worthKeeping } from "../../web/js/session/remembered.js";
+import { stateToSave } from "../../web/js/session/remembered.js";
 
 /** What the server takes of a remembered state, bytes (the contract of the page). */
 const MOST_BYTES = 32 * 1024;
@@ -35,8 +35,8 @@ function state(count, steps) {
 const bytes = (kept) => Buffer.byteLength(JSON.stringify(kept));
 
 test("undo goes before anything else does, and the edits themselves never", () => {
-  const small = worthKeeping(state(2, 50)),
-    large = worthKeeping(state(40, 50));
+  const small = stateToSave(state(2, 50)),
+    large = stateToSave(state(40, 50));
   assert.equal(small.histories[0].past.length, 12);
   assert.ok(bytes(small) <= MOST_BYTES && bytes(large) <= MOST_BYTES);
   assert.ok(large.histories[0].past.length < 12);

@@ -74,7 +74,7 @@ test("how coils are joined, in words", () => {
     joinedInWords([join("parallel", pair("neck_a", "neck_b"), coil("bridge_a"))]),
     "series pair and more in parallel",
   );
-  assert.equal(joinedInWords([coil("neck_a"), coil("bridge_a")]), "each with its own controls");
+  assert.equal(joinedInWords([coil("neck_a"), coil("bridge_a")]), "separate controls");
   assert.equal(joinedInWords([join("mesh", coil("neck_a"), coil("bridge_a"))]), "joined in a mesh");
   assert.equal(leavesOf(join("series", pair("a", "b"), coil("c"))).length, 3);
 });

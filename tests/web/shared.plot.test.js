@@ -89,7 +89,7 @@ test("a sweep that cannot be played says why, and what was kept wrongly is not p
   assert.match(sweepProblem({ from: 11, to: 0, seconds: 6 }), /^from: 0 to 10/);
   assert.match(sweepProblem({ from: 1, to: NaN, seconds: 6 }), /^to: 0 to 10/);
   assert.match(sweepProblem({ from: 1, to: 0, seconds: 0.1 }), /^seconds: 0.5 to 60/);
-  assert.match(sweepProblem({ from: 3, to: 3, seconds: 6 }), /nothing would move/);
+  assert.match(sweepProblem({ from: 3, to: 3, seconds: 6 }), /would not move/);
   assert.deepEqual(sweepOf(undefined), { from: 10, to: 0, seconds: 6 });
   assert.deepEqual(sweepOf({ from: 7, to: 2 }), { from: 7, to: 2, seconds: 6 });
   assert.deepEqual(sweepOf({ from: 7, to: 7 }), { from: 10, to: 0, seconds: 6 });

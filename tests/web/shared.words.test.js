@@ -2,7 +2,13 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { stopsOf } from "../../web/js/session/stops.js";
 import { fixed, onTravel, showDb, showHz, showOhm, showSeconds } from "../../web/js/shared/units.js";
-import { counted, evennessInWords, honesty, knobInWords, worthSaying } from "../../web/js/shared/words.js";
+import {
+  counted,
+  evennessInWords,
+  coilPlacesText,
+  knobInWords,
+  shownFindings,
+} from "../../web/js/shared/words.js";
 
 /** @import {Facts} from "../../web/js/shared/types.js" */
 
@@ -95,7 +101,7 @@ test("findings come gravest first; hum has its own column", () => {
   }));
   all.push({ finding: "not hum-cancelling", severity: "note", text: "", lugs: [], positions: [] });
   assert.deepEqual(
-    worthSaying(all).map(({ severity }) => severity),
+    shownFindings(all).map(({ severity }) => severity),
     ["error", "warning", "reminder", "note"],
   );
 });
@@ -109,13 +115,13 @@ test("a recording is never said to be the string model", () => {
     coil_places: places,
     warnings: [],
   });
-  assert.match(honesty(take("score", "modelled")), /string model/);
-  assert.equal(honesty(take("mono", "not modelled")), "a recording; coil places not modelled");
+  assert.match(coilPlacesText(take("score", "modelled")), /string model/);
+  assert.equal(coilPlacesText(take("mono", "not modelled")), "a recording; coil places not modelled");
 });
 
 test("evenness in a sentence", () => {
   assert.equal(evennessInWords(0.9, 5), "works evenly");
-  assert.equal(evennessInWords(0.2, 5), "nine tenths of its effect within 2 of 10");
-  assert.equal(evennessInWords(0, 0), "does nothing here");
+  assert.equal(evennessInWords(0.2, 5), "nine tenths of its effect lie within 2 of 10");
+  assert.equal(evennessInWords(0, 0), "no effect here");
   assert.deepEqual([counted(1, "finding"), counted(2, "finding")], ["1 finding", "2 findings"]);
 });

@@ -1,4 +1,4 @@
-/** Where the bench begins: the address says which view; a view is left before the next is shown. */
+/** Entry of the bench: the address selects the view. One view closes before the next opens. */
 
 import { getCommission } from "./session/api.js";
 import { ApiError, getAccess, onConnection } from "./shared/http.js";
@@ -93,12 +93,12 @@ function failure(error) {
     h(
       "div",
       { class: "empty" },
-      h("h1", {}, gone ? "There is no such commission" : "This could not be opened"),
+      h("h1", {}, gone ? "Commission not found" : "The view could not open"),
       h(
         "p",
         { class: "soft" },
         gone
-          ? "It may belong to another data folder, or the address is not whole."
+          ? "It may belong to another data folder, or the address is incomplete."
           : error instanceof Error
             ? error.message
             : String(error),
@@ -114,7 +114,7 @@ function failure(error) {
 }
 
 document.querySelector(".skip")?.addEventListener("click", (event) => {
-  event.preventDefault(); // the address is the view's
+  event.preventDefault(); // the address selects the view and must not change
   const main = document.getElementById("main");
   main?.setAttribute("tabindex", "-1");
   main?.focus();

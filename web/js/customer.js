@@ -1,4 +1,4 @@
-/** The customer's page: listen, compare, mark, comment, choose, sign. */
+/** Entry of the customer's page: listen, compare, mark favourites, comment, choose, sign. */
 
 import { getOffer } from "./customer/api.js";
 import { ApiError } from "./shared/http.js";
@@ -31,26 +31,26 @@ async function start() {
   }
 }
 
-/** Why there is nothing to see, kindly. @param {unknown} error */
+/** The reason why the page has no offer. @param {unknown} error */
 function closed(error) {
   const status = error instanceof ApiError ? error.status : -1;
   const [title, text] = {
     404: [
-      "This link leads nowhere",
-      "Perhaps a part of it got lost. Open the whole link as the workshop sent it, or ask for it again.",
+      "This link does not work",
+      "Part of it may be missing. Open the whole link as the workshop sent it, or ask the workshop to send it again.",
     ],
     410: [
       "This proposal is closed",
-      "Its time is over, or the workshop has taken it back. Nothing you wrote is lost. Ask the workshop for a new link.",
+      "It has expired, or the workshop has withdrawn it. Nothing you wrote is lost. Ask the workshop for a new link.",
     ],
     429: [
       "One moment, please",
-      "Too many links that lead nowhere were tried from here. Wait ten minutes, then open the link again.",
+      "Someone here has tried too many wrong links. Wait ten minutes, then open the link again.",
     ],
-    0: ["No connection", "The workshop's page does not answer. It is tried again by itself."],
+    0: ["No connection", "The workshop's server does not answer. This page keeps trying."],
   }[status] ?? [
     "Something went wrong",
-    "The workshop's page has a trouble of its own. It is tried again by itself, or reload this page.",
+    "The workshop's server has a problem. This page keeps trying; you can also reload it.",
   ];
   return h("div", { class: "blank", role: "alert" }, h("h1", {}, title), h("p", {}, text));
 }
@@ -95,10 +95,10 @@ const wholeView = (page) =>
   h(
     "section",
     { class: "whole", "aria-label": "Question or wish" },
-    notesView(page, null, "Ask the workshop, or tell it what you wish for", { open: true }),
+    notesView(page, null, "Ask the workshop a question, or say what you would like", { open: true }),
   );
 
-/** While the sounds are being made. @param {Page} page */
+/** The progress of the sounds while they are rendered. @param {Page} page */
 function readyView({ get, on }) {
   const bar = h("progress", { max: 1, "aria-label": "Sounds prepared" }),
     text = h("p", { class: "small" });
@@ -111,8 +111,8 @@ function readyView({ get, on }) {
     say(
       text,
       failed > 0
-        ? "Some of the sounds could not be prepared. The workshop can see why; please tell them."
-        : "The sounds are being prepared. It takes a minute; this page goes on by itself.",
+        ? "Some sounds could not be prepared. The workshop can see why; please let them know."
+        : "Preparing the sounds. This takes about a minute; the page updates by itself.",
     );
   };
   on(["offer"], show);
@@ -157,14 +157,17 @@ function troubleView({ get, set, on }) {
   const show = () => {
     const { trouble, held } = get();
     box.hidden = !trouble && !held;
-    say(text, trouble || (held ? "The sound was interrupted. Tap Play to go on." : ""));
+    say(text, trouble || (held ? "The sound was interrupted. Tap Play to continue." : ""));
   };
   on(["trouble", "held"], show);
   show();
   return box;
 }
 
-/** Plays and pauses, where the space bar has no other meaning. @param {KeyboardEvent} event @param {() => void} toggle */
+/**
+ * Play or pause with the space bar, unless it has another meaning there.
+ * @param {KeyboardEvent} event @param {() => void} toggle
+ */
 function spaceBar(event, toggle) {
   const at = event.target instanceof Element ? event.target : document.body;
   if (
@@ -177,7 +180,10 @@ function spaceBar(event, toggle) {
   toggle();
 }
 
-/** Looks again while clips are made, and when the reader comes back to the page. @param {Page} page */
+/**
+ * Reload the offer while clips are rendered, and when the customer returns to the page.
+ * @param {Page} page
+ */
 function keepFresh(page) {
   const look = async () => {
     try {

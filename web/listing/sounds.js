@@ -1,9 +1,14 @@
-/** Sounds beside the page, as scripts: a page opened as a file may load a script but not read a sound file. */
+/**
+ * Sounds beside the page, as scripts: a page opened as a file may load a script but not read a sound file.
+ */
 
 /** @type {Map<string, (bytes: ArrayBuffer) => void>} Sounds under way, by name. */
 const waiting = new Map();
 
-/** Each sound's script calls this with the sound's bytes in base 64. @param {string} name @param {string} text */
+/**
+ * Each sound's script calls this with the sound's bytes in base 64.
+ * @param {string} name @param {string} text
+ */
 function receiveSound(name, text) {
   waiting.get(name)?.(Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0)).buffer);
 }

@@ -115,7 +115,10 @@ function show() {
   drawWave();
 }
 
-/** Every position's curve, the chosen one in front. Its width follows the page, so that labels keep their size. */
+/**
+ * Every position's curve, the chosen one in front. Its width follows the page, so that labels keep their
+ * size.
+ */
 function showPlot() {
   const wide = Math.max(byId("plot").clientWidth, PLOT.least),
     mine = chosenClip(),
@@ -252,7 +255,10 @@ function recallVolume() {
   }
 }
 
-/** A slider that sets the gain itself seems to act only near its low end: its square is even. @param {number} volume 0 to 100 */
+/**
+ * A slider that sets the gain itself seems to act only near its low end: its square is even.
+ * @param {number} volume 0 to 100
+ */
 const setVolume = (volume) => player.setOutput((volume / 100) ** 2);
 
 function changeVolume() {

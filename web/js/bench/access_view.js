@@ -1,4 +1,4 @@
-/** The key to the bench, where the server asks for one. */
+/** The form for the bench's key, if the server requires one. */
 
 import { signIn } from "../shared/http.js";
 import { h } from "../shared/dom.js";
@@ -31,11 +31,11 @@ export function accessView(secure, opened) {
           }
         },
       },
-      h("h1", {}, "This bench asks for its key"),
+      h("h1", {}, "This bench needs its key"),
       h(
         "p",
         { class: "soft" },
-        "The server prints where its key is kept when it starts. Whoever has it can change every commission.",
+        "The server prints the path of its key when it starts. Anyone who has the key can change every commission.",
       ),
       !secure &&
         h(

@@ -38,7 +38,8 @@ export const getFan = (draft, setting, knob, steps, signal) =>
   requestJson("POST", "/api/draft/fan", { body: { draft, setting, knob, steps }, signal });
 /**
  * The filters of one setting, for when there is no live connection.
- * @param {Draft} draft @param {Setting} setting @param {string | undefined} take @param {AbortSignal} [signal]
+ * @param {Draft} draft @param {Setting} setting @param {string | undefined} take
+ * @param {AbortSignal} [signal]
  */
 export const getFilters = (draft, setting, take, signal) =>
   requestBytes("POST", "/api/draft/filters", { body: { draft, setting, take }, signal });

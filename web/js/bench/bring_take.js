@@ -1,4 +1,4 @@
-/** Bring a recording: drop or choose it, say what it is, watch it arrive. */
+/** Upload a recording: drop or choose a file, describe it, watch the progress. */
 
 import * as api from "./api.js";
 import { listTakes } from "../shared/lists.js";
@@ -9,7 +9,7 @@ import { takeSource } from "./take_source.js";
 
 /** @import {Session} from "../session/session.js" */
 
-/** What the server takes, so that nobody waits for a refusal. */
+/** The server's limit, checked before the upload starts. */
 const MOST_BYTES = 200e6;
 
 /** @param {Session} session @param {File} [dropped] */
@@ -77,8 +77,8 @@ export function bringTake(session, dropped) {
         say(
           note,
           line === "single"
-            ? "Pitch is tracked, so each coil is heard at its own place along the string where the pitch is clear."
-            : "The wiring is heard; the place of a coil along the string is not, because chords cannot be told apart into strings.",
+            ? "The server tracks the pitch. Where it is clear, each coil picks up the string at its own place."
+            : "You hear the wiring, but not the place of a coil along the string: chords cannot be separated into strings.",
         );
       /** @param {File | undefined} picked */
       function take(picked) {
@@ -89,7 +89,7 @@ export function bringTake(session, dropped) {
         say(
           problem,
           picked.size > MOST_BYTES
-            ? `The file has ${Math.round(picked.size / 1e6)} MB; up to ${MOST_BYTES / 1e6} MB are taken.`
+            ? `The file has ${Math.round(picked.size / 1e6)} MB; the limit is ${MOST_BYTES / 1e6} MB.`
             : "",
         );
       }
@@ -107,7 +107,7 @@ export function bringTake(session, dropped) {
             }
             const source = from.source();
             if (source === undefined) {
-              say(problem, "The wiring's controls are not there yet. Try again in a moment.");
+              say(problem, "The wiring's controls are still loading. Try again in a moment.");
               return;
             }
             go.disabled = true;
@@ -117,7 +117,7 @@ export function bringTake(session, dropped) {
               progress.value = share;
               say(
                 status,
-                share < 1 ? `${Math.round(share * 100)} % sent` : "Sent; the server is reading it…",
+                share < 1 ? `${Math.round(share * 100)} % sent` : "Sent. The server is reading it…",
               );
             });
             stop = upload.stop;
@@ -125,7 +125,7 @@ export function bringTake(session, dropped) {
               const { id } = await upload.done;
               session.set({ takes: await listTakes(), take: id });
               close();
-              toast(`“${name.value.trim()}” is a take now. Press Play to hear it through this wiring.`);
+              toast(`“${name.value.trim()}” is now a take. Press Play to hear it through this wiring.`);
             } catch (error) {
               say(problem, error instanceof Error ? error.message : String(error));
               say(status, "");
@@ -156,7 +156,7 @@ const named = (file) => `${file.name} · ${(file.size / 1e6).toFixed(1)} MB`;
 /** @param {File} file */
 const bare = (file) => file.name.replace(/\.[^.]+$/, "").slice(0, 200);
 
-/** A file may be dropped anywhere on the bench. @param {Session} session */
+/** Accept a file dropped anywhere on the bench. @param {Session} session */
 export function listenForDrops(session) {
   const { signal } = session;
   const over = (/** @type {boolean} */ is) => document.body.classList.toggle("dropping", is);

@@ -1,4 +1,4 @@
-/** The sounds to compare: one heard (copper), the others kept, each with its own hue and dash. */
+/** The sounds to compare: the current one in copper, the others each with a hue and a dash. */
 
 import { LETTERS, MOST, slotInWords } from "../session/compare.js";
 import { placeOf } from "../session/session.js";
@@ -24,7 +24,7 @@ export function chipsView(session, toggle) {
         if (!first) return;
         if (!get().matched) set({ matched: true });
         toast(
-          "Kept beside this one. Keys 1 to 4 switch; levels are matched now, so that the louder one does not win.",
+          "Kept. Keys 1 to 4 switch between sounds. Levels are matched now, so that the louder one does not win.",
         );
       },
     },

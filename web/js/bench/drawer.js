@@ -1,4 +1,4 @@
-/** The drawer: every value of the parts and of what stands around them in place, undo and redo, before and after, versions. */
+/** The drawer: every value of the wiring, undo and redo, before and after, versions. */
 
 import { counted } from "../shared/words.js";
 import { choice, fill, h, say } from "../shared/dom.js";
@@ -9,7 +9,10 @@ import { versionsView } from "../session/versions.js";
 /** @import {Session} from "../session/session.js" */
 /** @import {Around, Part} from "../shared/types.js" */
 
-/** Parts and what stands around them may have one name. @param {{name: string, kind?: string}} part */
+/**
+ * A key for a section: a part and another section may share a name.
+ * @param {{name: string, kind?: string}} part
+ */
 const keyOf = (part) => `${"kind" in part ? "part" : "around"} ${part.name}`;
 
 /** @param {Session} session */
@@ -59,9 +62,12 @@ export function drawerView(session) {
   /** @type {Map<string, Shown>} */
   let shown = new Map();
   let built = "";
-  /** Where the hand goes once what it asked for is there. */
+  /** The field to focus once it exists. */
   let wanted = "";
-  /** A part's view, anew only where its shape has changed: what is being typed elsewhere stays. @param {string} key @param {Part | Around} part */
+  /**
+   * A part's view, rebuilt only if its fields have changed: text typed elsewhere stays.
+   * @param {string} key @param {Part | Around} part
+   */
   function build(key, part) {
     const shape = JSON.stringify(shapeOf(part)),
       old = shown.get(key);
@@ -105,8 +111,8 @@ export function drawerView(session) {
     say(
       told,
       count
-        ? `${counted(count, "edit")}, not saved as a version yet; kept on this page.`
-        : "Change a value and hear it at once. Arrow keys in a field step through the preferred values.",
+        ? `${counted(count, "edit")}, not saved as a version yet. This page keeps them.`
+        : "Change a value and hear it at once. Arrow keys step through the preferred values.",
     );
     edits.hidden = count === 0;
     sides.set(before ? "before" : "after");

@@ -1,6 +1,6 @@
-/** Findings in sentences, each leading to its place. */
+/** Findings as sentences, each linked to its position or part. */
 
-import { counted, worthSaying } from "../shared/words.js";
+import { counted, shownFindings } from "../shared/words.js";
 import { fill, h } from "../shared/dom.js";
 
 /** @import {Session} from "../session/session.js" */
@@ -25,7 +25,7 @@ export function findingsView(session, showPart) {
     const { check, problems } = get();
     more.hidden = true;
     if (problems.length) {
-      title.textContent = "This wiring cannot be read";
+      title.textContent = "The server cannot read this wiring";
       fill(
         list,
         ...problems.map(({ where, got, allowed, hint }) =>
@@ -38,7 +38,7 @@ export function findingsView(session, showPart) {
       );
       return;
     }
-    const found = worthSaying(check?.findings ?? []);
+    const found = shownFindings(check?.findings ?? []);
     const grave = found.filter(({ severity }) => severity === "error" || severity === "warning").length;
     title.textContent = check ? (grave ? counted(grave, "finding") : "No faults found") : "";
     const minor = found.filter(({ severity }) => severity === "note");

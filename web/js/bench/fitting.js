@@ -1,11 +1,11 @@
-/** Controls that fit the wiring: what it has and nothing else. */
+/** Fit the setting to the controls of the wiring. */
 
 import { changeSlot } from "../session/compare.js";
 
 /** @import {State} from "../session/session.js" */
 /** @import {Check} from "../shared/types.js" */
 
-/** The change that makes the heard slot stand at positions its wiring has; knobs not met before stand at 10.
+/** The change that gives the current slot positions and knobs of its wiring. New knobs start at 10.
  * @param {State} state @param {Check} check @returns {Partial<State>} */
 export function fits(state, check) {
   const slot = state.slots[state.current];

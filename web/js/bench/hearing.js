@@ -1,4 +1,4 @@
-/** Keeps the sound in step with the state: stems, filters, loop, level. Stems and filters change together. */
+/** Keep the sound in step with the state: stems, filters, loop, level. Stems and filters change together. */
 
 import * as api from "./api.js";
 import { ApiError, problemText } from "../shared/http.js";
@@ -13,7 +13,7 @@ import { sounding } from "../session/session.js";
 /** @import {Draft, Setting} from "../shared/types.js" */
 
 /** @typedef {{coils: string[], stems: Float32Array[]}} Stems */
-/** Sets of stems kept at hand: one for each sound to compare. */
+/** Sets of stems in memory: one for each sound to compare. */
 const SETS = 4;
 
 /** @typedef {{draft: Draft, setting: Setting, take?: string}} Wanted */
@@ -30,7 +30,7 @@ const stretch = ({ takes, take, loops }) =>
   stretchOf(takes.find(({ id }) => id === take)?.seconds ?? 0, loops[take]);
 
 /** @param {Session} session */
-export function keepHearing(session) {
+export function followSound(session) {
   const { get, set, on, signal } = session;
   /** @type {ReturnType<typeof createCache<ArrayBuffer>>} */
   const banks = createCache(128);
@@ -47,7 +47,7 @@ export function keepHearing(session) {
     onFrame(frame, _, wanted) {
       banks.set(bankKey(wanted), frame);
       if (get().silence) set({ silence: "" });
-      give(wanted); // while a knob moves, what it has just passed is heard
+      give(wanted); // while a knob moves, the setting just passed sounds
       give();
     },
     onProblems: (_, problems) => set({ silence: problems.map(problemText).join(" ") }),
@@ -95,14 +95,14 @@ export function keepHearing(session) {
     { failed },
   );
 
-  /** Hand the engine what it has not got, once stems and filters are both there. */
+  /** Pass new stems and filters to the engine once both have arrived. */
   function give(wanted = wantedOf(get())) {
     const { from } = stretch(get()),
       key = stemsKey(wanted, from),
       bank = banks.get(bankKey(wanted)),
       now = wantedOf(get());
     if (!bank || key !== stemsKey(now, from) || (given.stems === key && given.bank === bank)) return;
-    if (wanted.setting.position !== now.setting.position) return; // an overtaken position is not heard
+    if (wanted.setting.position !== now.setting.position) return; // an overtaken position does not sound
     hold(key);
     if (!held.includes(key)) return;
     engine.use(key, bank);
@@ -124,7 +124,7 @@ export function keepHearing(session) {
     if (to > from) engine.setLoop(from, to);
   }
 
-  /** The other sounds, fetched ahead so that a switch is instant. */
+  /** Load the other sounds ahead, so that switching is instant. */
   const ahead = latest(
     async () => {
       for (const k of get().slots.keys()) {
@@ -154,7 +154,7 @@ export function keepHearing(session) {
   engine.onUnderrun((stumbles) => set({ stumbles }));
 
   let starting = false;
-  /** Play or pause; the audio device is only opened here, in answer to the person. */
+  /** Play or pause. Only here, in a press of a button or key, does the audio device open. */
   async function toggle() {
     if (get().playing) {
       engine.pause();
@@ -165,7 +165,7 @@ export function keepHearing(session) {
     starting = true;
     try {
       if (!window.isSecureContext) throw new Error(INSECURE);
-      if (!get().take) throw new Error("there is no take yet; bring a recording");
+      if (!get().take) throw new Error("the bench has no take; bring a recording");
       await engine.play();
       set({ playing: true, silence: "" });
       give();
@@ -193,4 +193,4 @@ export function keepHearing(session) {
 }
 
 const INSECURE =
-  "Live sound needs a secure address: open the bench at 127.0.0.1, or serve it with --cert and --key. Everything but the sound works here.";
+  "Live sound needs a secure address: open the bench at 127.0.0.1, or serve it with --cert and --key. Everything except live sound works here.";

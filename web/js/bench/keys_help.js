@@ -1,4 +1,4 @@
-/** What the keyboard does here, and the way to turn single keys off. */
+/** The list of keys, and the switch that turns single keys off. */
 
 import { openDialog } from "../shared/dialog.js";
 import { h } from "../shared/dom.js";
@@ -6,18 +6,18 @@ import { h } from "../shared/dom.js";
 const SHELF = "presolder.keys";
 const KEYS = [
   ["Space", "play or pause"],
-  ["1 to 4", "hear a kept sound"],
-  ["↑ ↓ in the selector", "flip the switch"],
+  ["1 to 4", "switch to a kept sound"],
+  ["↑ ↓ in the selector", "change the position"],
   ["← → on a knob", "a tenth"],
   ["Page up, Page down", "one"],
   ["Home, End", "0 and 10"],
   ["↑ ↓ in a value", "next preferred value"],
   ["Ctrl+Z, Ctrl+Shift+Z", "undo, redo"],
-  ["Arrows, Enter", "on the map of sounds: from dot to dot, hear it"],
+  ["Arrows, Enter", "on the map of sounds: move to a dot, hear it"],
   ["Ctrl+S", "save as a new version"],
 ];
 
-/** Also where the browser keeps nothing. */
+/** Works without the browser's storage too. */
 export function singleKeys() {
   try {
     return localStorage.getItem(SHELF) !== "off";

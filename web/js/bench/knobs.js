@@ -1,4 +1,4 @@
-/** Knobs as strips of travel, 0 to 10, with the hill of what they change behind them. */
+/** Knobs as strips of travel, 0 to 10, each with a hill that shows how much changes where. */
 
 import { hillPath, usedTravel } from "../shared/plot.js";
 import { showKnob } from "../shared/units.js";

@@ -1,4 +1,4 @@
-/** Keeps what is known of the heard sound (parts, facts, curves, sweeps) in step with it. */
+/** Keep parts, facts, curves and sweeps in step with the current sound. */
 
 import * as api from "./api.js";
 import { ApiError, onConnection } from "../shared/http.js";
@@ -10,15 +10,15 @@ import { heard } from "../session/session.js";
 /** @import {Session} from "../session/session.js" */
 /** @import {Fan, Problem, Response as Curves} from "../shared/types.js" */
 
-/** Steps of a sweep's fan: one for every half unit of travel. */
+/** Curves of a sweep: one for every half unit of travel. */
 const FAN_STEPS = 21;
-/** Facts follow a moving knob this often, ms: reading is slower than hearing. */
+/** Interval between facts while a knob moves, ms: reading is slower than hearing. */
 const FACTS_EVERY = 150;
-/** Sweeps are drawn anew once the hand has rested, ms. */
+/** Sweeps are redrawn after a rest of the hand, ms. */
 const FANS_AFTER = 250;
 
 /** @param {Session} session */
-export function keepKnowing(session) {
+export function followFacts(session) {
   const { get, set, on, signal } = session;
   /** @type {{get: (key: string) => Curves | undefined, set: (key: string, value: Curves) => void}} */
   const curves = createCache(64);
@@ -101,7 +101,7 @@ export function keepKnowing(session) {
     const { position, switches } = now.setting;
     const moved = drafted || !same([position, switches], [before.setting.position, before.setting.switches]);
     before = now;
-    if (moved) set({ fans: {} }); // they belong to another position
+    if (moved) set({ fans: {} }); // the curves belong to another position
     if (drafted) askCheck();
     askFacts();
     askCurves();

@@ -1,4 +1,4 @@
-/** A part's values taken from the library of generic parts, in one step that undo takes back. */
+/** Take a part's values from the library of generic parts, as one step of undo. */
 
 import * as api from "./api.js";
 import { problemText } from "../shared/http.js";
@@ -17,7 +17,7 @@ const entries = () =>
     return [];
   }));
 
-/** Where a part is and what it does for the hum stays; what it is made of changes. */
+/** Fields that keep their values: the place of a part and its part in hum-cancelling. */
 const STAYS = ["at", "winding", "magnet"];
 
 /** @param {Session} session @param {Part} part */

@@ -1,4 +1,4 @@
-/** A list of a wiring, item by item: strings, joints, couplings, positions. Items are changed, taken out and added in place. */
+/** A list of a wiring: strings, joints, couplings, positions. Change, remove and add its items. */
 
 import * as api from "./api.js";
 import { problemText } from "../shared/http.js";
@@ -11,7 +11,10 @@ import { valueField } from "./value_field.js";
 /** @import {Session} from "../session/session.js" */
 /** @import {Edit, Item, List} from "../shared/types.js" */
 
-/** @param {Session} session @param {List} list @param {{part: string, word: string, focusNext: (path: string[]) => void}} about */
+/**
+ * @param {Session} session @param {List} list
+ * @param {{part: string, word: string, focusNext: (path: string[]) => void}} about
+ */
 export function listView(session, list, { part, word, focusNext }) {
   const problem = h("p", { class: "problem", role: "alert" });
   const wide = list.items.some(({ fields }) => fields.length > 1);
@@ -19,7 +22,7 @@ export function listView(session, list, { part, word, focusNext }) {
     part ? `${part.replaceAll("_", " ")} ${word} ${item.fields[0].name}` : `${word} ${k + 1}`;
   const rows = list.items.map((item, k) => itemView(item, capital(title(item, k))));
 
-  /** Written if the whole wiring makes sense with it; else the reason is told here. @param {...Edit} edits */
+  /** Apply edits if the whole wiring is valid with them; else show the reason here. @param {...Edit} edits */
   async function tried(...edits) {
     const { version, edits: before } = session.slot();
     try {
@@ -53,10 +56,10 @@ export function listView(session, list, { part, word, focusNext }) {
       {
         type: "button",
         class: "quiet",
-        "aria-label": `Take out ${name.charAt(0).toLowerCase()}${name.slice(1)}`,
+        "aria-label": `Remove ${name.charAt(0).toLowerCase()}${name.slice(1)}`,
         onclick: async () => {
           if (await tried(...now.remove.map((path) => ({ path, value: null }))))
-            toast(`${name} is taken out.`, { label: "Undo", act: session.undo });
+            toast(`${name} removed.`, { label: "Undo", act: session.undo });
         },
       },
       icon("close"),

@@ -1,9 +1,9 @@
-/** The bench of one commission: everything on it, and the keys that work anywhere. */
+/** The bench of one commission: its views, and the keys that work anywhere. */
 
-import { keepFollowing } from "../proposals/following.js";
-import { keepHearing } from "./hearing.js";
-import { keepKnowing } from "./knowledge.js";
-import { keepRemembering } from "../session/remembered.js";
+import { followProposals } from "../proposals/following.js";
+import { followSound } from "./hearing.js";
+import { followFacts } from "./knowledge.js";
+import { saveState } from "../session/remembered.js";
 import { chipsView } from "./chips.js";
 import { h } from "../shared/dom.js";
 import { drawerView } from "./drawer.js";
@@ -21,11 +21,11 @@ import { saveDialog } from "../session/versions.js";
 
 /** @param {Session} session @returns {HTMLElement[]} */
 export function benchPage(session) {
-  const sound = keepHearing(session),
+  const sound = followSound(session),
     { toggle } = sound;
-  keepKnowing(session);
-  keepRemembering(session);
-  const reload = keepFollowing(session);
+  followFacts(session);
+  saveState(session);
+  const reload = followProposals(session);
   const drawer = drawerView(session);
   const bench = h(
     "div",
@@ -50,7 +50,7 @@ export function benchPage(session) {
     range.hidden = !there;
     if (!there || range.hasChildNodes()) return;
     range.append(h("p", { class: "loading", role: "status" }, "Opening the range…"));
-    const { rangeView } = await import("../range/page.js"); // most visits do without it
+    const { rangeView } = await import("../range/page.js"); // most visits do not need it
     range.replaceChildren(rangeView(session));
   };
   session.on(["view"], turn);
@@ -108,7 +108,7 @@ function listenForKeys(session, toggle) {
   );
 }
 
-/** A text being written has its own undo until it is done. @param {HTMLElement} target */
+/** Whether a text is being edited: it has its own undo. @param {HTMLElement} target */
 const typing = (target) =>
   target instanceof HTMLTextAreaElement ||
   (target instanceof HTMLInputElement &&

@@ -1,4 +1,4 @@
-/** A part, or what stands around the parts, unfolded: its values, its lists, the library. */
+/** A part or another section, unfolded: its values, its lists, the library. */
 
 import { plainName } from "../shared/words.js";
 import { h, say } from "../shared/dom.js";
@@ -9,23 +9,26 @@ import { valueField } from "./value_field.js";
 /** @import {Session} from "../session/session.js" */
 /** @import {Around, Field, Part} from "../shared/types.js" */
 
-/** The value a part is known by, beside its name. */
+/** The value shown beside a part's name. */
 const MAIN = ["capacitance", "resistance", "inductance"];
-/** Of a switch, what is shown by position instead. */
+/** Fields of a switch that appear by position instead. */
 const BY_POSITION = "contacts";
 const ONE_OF = { strings: "string", joints: "joint", couplings: "coupling" };
 
-/** Fields with a place on the page: of a switch only how its file writes it, as a table or in short. @param {Part | Around} part */
+/**
+ * Fields to show. A switch shows only the form used in its file: table or short form.
+ * @param {Part | Around} part
+ */
 export const shownFields = (part) =>
   part.fields.filter(
     ({ name, value }) =>
       !("kind" in part && part.kind === "switch") || (value !== "" && name !== BY_POSITION),
   );
 
-/** Whether there is anything to change. @param {Part | Around} part */
+/** Whether the part has anything to edit. @param {Part | Around} part */
 export const canChange = (part) => shownFields(part).length + (part.lists ?? []).length > 0;
 
-/** What must be built anew when it differs. @param {Part | Around} part */
+/** The shape of a part's view: rebuild the view when it differs. @param {Part | Around} part */
 export const shapeOf = (part) => [
   part.name,
   shownFields(part).map(({ name, path, steps }) => [name, path, !!steps]),
@@ -36,7 +39,10 @@ export const shapeOf = (part) => [
   ]),
 ];
 
-/** @param {Session} session @param {Part | Around} part @param {(path: string[]) => void} focusNext where the hand goes once it is there */
+/**
+ * @param {Session} session @param {Part | Around} part
+ * @param {(path: string[]) => void} focusNext sets the field to focus once it exists
+ */
 export function partView(session, part, focusNext) {
   const around = !("kind" in part),
     word = plainName(part.name);

@@ -1,4 +1,7 @@
-/** The response: what is heard bold, its coils thin, kept sounds dashed; a read-out by pointer and by keys. */
+/**
+ * The response: current sound bold, its coils thin, kept sounds dashed. Pointer and keys read it at a
+ * frequency.
+ */
 
 import { LETTERS } from "../session/compare.js";
 import { layOutPlot, levelRange, nearestIndex, tableRows } from "../shared/plot.js";
@@ -14,7 +17,10 @@ const SHOWN_HZ = [40, 20000];
 /** One press of an arrow key: a twelfth of an octave. */
 const STEP = 2 ** (1 / 12);
 
-/** Whose sum is drawn: a string's, heard by each coil at its own place, or that of coils that hear alike. @param {Session} session */
+/**
+ * The choice of the drawn sum: a string, with each coil at its own place, or equal signals in all coils.
+ * @param {Session} session
+ */
 function stringPicker({ get, set, on }) {
   const select = h("select", {
     "aria-label": "Together, for",
@@ -26,7 +32,7 @@ function stringPicker({ get, set, on }) {
     label.hidden = strings.length === 0;
     fill(
       select,
-      h("option", { value: 0 }, "coils that hear alike"),
+      h("option", { value: 0 }, "equal signals in all coils"),
       ...strings.map((note, k) =>
         h("option", { value: k + 1 }, `the open ${note}, string ${strings.length - k}`),
       ),
@@ -77,7 +83,7 @@ export function plotView(session) {
   const layOut = (levels) => layOutPlot({ wide, tall, hz: SHOWN_HZ, range: levelRange(levels) });
   let plot = layOut([]);
 
-  /** Every curve there is to read: name, levels, class. */
+  /** Every curve to read: name, levels, slot. */
   const curves = () =>
     get()
       .curves.map((known, k) => ({ known, k, name: k === get().current ? "now" : LETTERS[k] }))

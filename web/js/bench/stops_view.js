@@ -1,5 +1,5 @@
 import { coilsPicture } from "../shared/coils_picture.js";
-/** The selector as the list of its stops, and the other switches. */
+/** The selector as a list of its positions, and the other switches. */
 
 import { drawCoils } from "../shared/coils_drawing.js";
 import { stopsOf } from "../session/stops.js";

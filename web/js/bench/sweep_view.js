@@ -1,11 +1,11 @@
-/** A knob that plays itself: there and back over a range that one chooses, for as long as one listens. */
+/** A knob that moves by itself, back and forth over a chosen range, until stopped. */
 
 import { h, say, uid } from "../shared/dom.js";
 import { SWEEP_FIELDS, sweepAt, sweepInWords, sweepOf, sweepProblem } from "./sweeps.js";
 
 /** @import {Session} from "../session/session.js" */
 
-/** Steps come this often, ms: the fades of the sound take 20 ms each. */
+/** Interval between steps, ms: a fade of the sound takes 20 ms. */
 const EVERY_MS = 50;
 
 /** @param {Session} session @param {string} name */
@@ -15,7 +15,10 @@ export function sweepControls(session, name) {
     about = uid("sweep-problem");
   let timer = 0,
     began = 0;
-  /** Where the knob stood in each sound that was swept: two capacitors are compared by switching while it moves. @type {Map<number, number>} */
+  /**
+   * The knob's value before the sweep, by slot: switching sounds during a sweep compares two capacitors.
+   * @type {Map<number, number>}
+   */
   let stood = new Map();
   const stop = () => {
     clearInterval(timer);

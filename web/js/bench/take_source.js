@@ -1,4 +1,4 @@
-/** What a recording was made with: a flat sensor, or a wiring of this bench as its controls stood. */
+/** The source of a recording: a flat sensor, or a wiring of this bench at a setting. */
 
 import * as api from "./api.js";
 import { createTurns } from "../shared/latest.js";
@@ -7,12 +7,15 @@ import { choice, fill, h, say, uid } from "../shared/dom.js";
 
 /** @import {Check} from "../shared/types.js" */
 /** @import {Session} from "../session/session.js" */
-/** @typedef {{version: string, position: string, knobs: Record<string, number>, switches: Record<string, string>}} Source */
+/**
+ * @typedef {{version: string, position: string, knobs: Record<string, number>, switches: Record<string,
+ *   string>}} Source
+ */
 
 const FLAT =
-  "It is taken as a recording of a flat sensor: a signal straight from the strings, with no guitar wiring of its own in it. The sound of a guitar can be brought in so too, but its own wiring then stays in it.";
+  "The bench assumes a flat sensor: a signal straight from the strings, without a guitar's wiring. You can also bring the sound of a guitar this way, but its own wiring then stays in it.";
 const KNOWN =
-  "The wiring it was recorded through is taken out of it, then the one on the bench is put in. What that wiring left too weak stays weak: the take says how far it was raised.";
+  "The bench removes the wiring of the recording and applies the one on the bench. What that wiring left too weak stays weak: the take shows how far it was raised.";
 
 /** @param {Session} session @param {(text: string) => void} failed */
 export function takeSource({ get, slot }, failed) {
@@ -72,12 +75,18 @@ export function takeSource({ get, slot }, failed) {
       note,
       known,
     ),
-    /** Null for a flat sensor; undefined while the wiring's controls are not there yet. @returns {Source | null | undefined} */
+    /**
+     * Null for a flat sensor; undefined while the wiring's controls load.
+     * @returns {Source | null | undefined}
+     */
     source: () => (known.hidden ? null : (read() ?? undefined)),
   };
 }
 
-/** Position, knobs and switches of a wiring to be filled in. @param {string} version @param {Check} check @param {HTMLElement} into */
+/**
+ * Fields for a wiring's position, knobs and switches.
+ * @param {string} version @param {Check} check @param {HTMLElement} into
+ */
 function asControls(version, check, into) {
   const position = pick(
     check.positions.map((one) => ({

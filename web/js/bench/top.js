@@ -1,4 +1,4 @@
-/** The head of the bench: where one is, undo, parts, and the way to the customer. */
+/** The head of the bench: commission and wiring, undo, parts, proposals. */
 
 import { newest, placeOf } from "../session/session.js";
 import { proposalsInWords } from "../proposals/words.js";
@@ -10,7 +10,11 @@ import { go } from "../session/versions.js";
 
 /** @import {Session} from "../session/session.js" */
 
-/** @param {Session} session @param {{opened: () => void, reload: () => void}} ways when parts are opened; to fetch the proposals anew */
+/**
+ * @param {Session} session
+ * @param {{opened: () => void, reload: () => void}} ways opened: parts have been opened; reload: reload the
+ *   proposals
+ */
 export function topView(session, { opened, reload }) {
   const { get, set, on } = session;
   const title = h("b", {}),
@@ -117,7 +121,7 @@ export function topView(session, { opened, reload }) {
       h(
         "button",
         { type: "button", class: "main", onclick: () => proposeDialog(session, reload) },
-        "Put before the customer",
+        "Propose to the customer",
       ),
     ),
   );

@@ -1,4 +1,4 @@
-/** One strip on top: play, the take and what it is, the waveform with its loop, level, output. */
+/** The strip at the top: play, take, waveform with its loop, level, output. */
 
 import { counted, takeLine } from "../shared/words.js";
 import { choice, fill, h, say } from "../shared/dom.js";
@@ -77,12 +77,12 @@ export function transportView(session, { toggle, seek }) {
   });
   on(["link", "stumbles"], ({ link, stumbles }) => {
     const links = {
-      fallback: "no live connection; changes are heard a little later",
+      fallback: "no live connection: changes sound a little later",
       offline: "waiting for the server",
     };
     const words = [
       link && link !== "live" ? links[link] : "",
-      stumbles ? `the sound broke off ${counted(stumbles, "time")}` : "",
+      stumbles ? `the sound has broken off ${counted(stumbles, "time")}` : "",
     ]
       .filter(Boolean)
       .join(" · ");

@@ -1,4 +1,6 @@
-/** One value of a part, changed in place: typed, stepped, or chosen; refused beside the field. */
+/**
+ * A field for one value of a part: type, step or choose. A refused value shows its reason beside the field.
+ */
 
 import * as api from "./api.js";
 import { withEdit } from "../session/compare.js";
@@ -9,15 +11,16 @@ import { icon } from "../shared/icons.js";
 /** @import {Session} from "../session/session.js" */
 /** @import {Edit, Field, Problem} from "../shared/types.js" */
 
-/** Forms that grow long and are read as a whole. */
+/** Forms with long texts. */
 const LONG = ["terminals", "expression"];
 const LONG_LINE = 26;
-/** What a string's choice means. */
+/** Labels for a string's choices. */
 const WORDS = { true: "wound", false: "plain" };
 
 /**
  * @param {Session} session
- * @param {{part: string, field: Field, label: string, bare?: boolean, hint?: string}} what  bare: without a visible label and steppers
+ * @param {{part: string, field: Field, label: string, bare?: boolean, hint?: string}} what  bare: without a
+ *   visible label and steppers
  */
 export function valueField(session, { part, field, label, bare = false, hint = "" }) {
   const id = uid("value"),
@@ -50,13 +53,20 @@ export function valueField(session, { part, field, label, bare = false, hint = "
       refused(error instanceof Error ? error.message : String(error));
     }
   }
-  /** What a text means: a value, or for an optional one that is cleared, nothing. @param {string} text @returns {Edit[]} */
+  /**
+   * The edits for a text: its value, or a removal for an optional field that is cleared.
+   * @param {string} text
+   * @returns {Edit[]}
+   */
   function editsFor(text) {
     if (now.brackets) return [{ path: now.path, value: `[${text}]` }];
     if (text !== "") return [{ path: now.path, value: text }];
     return (now.remove?.length ? now.remove : [now.path]).map((path) => ({ path, value: null }));
   }
-  /** The server's words for this field; what follows from it elsewhere is left out. @param {Problem[]} problems */
+  /**
+   * The server's problem with this field, without problems that follow from it elsewhere.
+   * @param {Problem[]} problems
+   */
   function ofField(problems) {
     const own = problems.filter(({ where }) => part !== "" && where.includes(`${part}.${field.name}`));
     return (own.length ? own : problems)

@@ -1,4 +1,4 @@
-/** The take at a glance, its loop and the play head. */
+/** The waveform of the take, its loop and the playing position. */
 
 import * as api from "./api.js";
 import { latest } from "../shared/latest.js";
@@ -8,7 +8,7 @@ import { fill, h, s } from "../shared/dom.js";
 /** @import {Session} from "../session/session.js" */
 
 const SHORTEST_S = 0.2;
-/** A drag shorter than this is a slip, px. */
+/** A shorter drag counts as a click, px. */
 const SLIP = 6;
 
 /** @param {Session} session @param {(seconds: number) => void} seek */

@@ -11,14 +11,18 @@ export const listBlindTests = (commission, signal) =>
   requestJson("GET", `/api/commissions/${id(commission)}/blind-tests`, { signal });
 /**
  * @param {string} commission
- * @param {{sounds: {draft: Draft, setting: Setting}[], take: string, trials: number, from_s: number, to_s: number}} form
+ * @param {{sounds: {draft: Draft, setting: Setting}[], take: string, trials: number, from_s: number, to_s:
+ *   number}} form
  * @returns {Promise<BlindTest>}
  */
 export const startBlindTest = (commission, form) =>
   requestJson("POST", `/api/commissions/${id(commission)}/blind-tests`, { body: form });
 /** @param {string} test @param {AbortSignal} [signal] @returns {Promise<BlindTest>} */
 export const getBlindTest = (test, signal) => requestJson("GET", `/api/blind-tests/${id(test)}`, { signal });
-/** @param {string} test @param {number} number of the trial @param {"A" | "B"} answer @returns {Promise<BlindTest>} */
+/**
+ * @param {string} test @param {number} number of the trial @param {"A" | "B"} answer
+ * @returns {Promise<BlindTest>}
+ */
 export const answerTrial = (test, number, answer) =>
   requestJson("PUT", `/api/blind-tests/${id(test)}/answers/${number}`, { body: { answer } });
 /** @param {string} test @returns {Promise<BlindTest>} */

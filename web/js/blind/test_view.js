@@ -1,4 +1,4 @@
-/** A blind test of two kept sounds: begun, gone on with, given up; and those of before. The trials are in blind_trials.js. */
+/** Blind tests of two sounds: start one, continue it, give it up, and list the earlier ones. */
 
 import * as api from "./api.js";
 import { standing, stretchFor, stretchInWords } from "./words.js";
@@ -12,7 +12,7 @@ import { choice, fill, h, say } from "../shared/dom.js";
 /** @import {BlindTest, BlindTests} from "../shared/types.js" */
 
 const LIMITS =
-  "What X is in each trial is drawn by the server when the trial opens and told after the last answer; the clips alone tell nothing. This keeps you from learning it by accident. It does not stop somebody who means to cheat: the sounds can be computed, and the server's files read.";
+  "The server draws X when a trial opens and shows it after the last answer. The clips do not give it away. This keeps you from learning X by accident. It does not stop cheating: anyone can compute the sounds or read the server's files.";
 
 /** @param {Session} session @param {() => void} toggle play and pause of the bench */
 export function blindTest(session, toggle) {
@@ -40,7 +40,7 @@ async function overview(session, body, signal) {
       h(
         "p",
         {},
-        "Two sounds, level matched and in step, and X, which is one of them. Say which, as often as you choose.",
+        "Two sounds at the same level, A and B, play in step. X is one of them. Say which one, trial after trial.",
       ),
       open ? underWay(session, body, open, signal) : setUp(session, body, all, signal),
       earlier(
@@ -93,7 +93,7 @@ function underWay(session, body, test, signal) {
             }
           },
         },
-        "Give it up",
+        "Give up",
       ),
       h(
         "button",
@@ -103,7 +103,7 @@ function underWay(session, body, test, signal) {
           onclick: () =>
             runTrials(session, body, test, { signal, again: () => overview(session, body, signal) }),
         },
-        "Go on",
+        "Continue",
       ),
     ),
   );
@@ -119,8 +119,7 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
       "A test needs two sounds: press Keep to compare on the bench, then change what you want to compare.",
     );
   const playing = takes.find(({ id }) => id === take);
-  if (!playing)
-    return h("p", { class: "soft" }, "There is no take yet to hear them with; bring a recording.");
+  if (!playing) return h("p", { class: "soft" }, "You have no take to play yet. Bring a recording first.");
   const pair = [0, 1];
   let trials = 12;
   const words = soundsInWords(slots, session);
@@ -129,7 +128,7 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
   const tell = () =>
     say(
       need,
-      `${lengths.find((one) => one.trials === trials)?.needed} of ${trials} right are needed: guessing reaches that in fewer than 1 of 20 tests.`,
+      `${lengths.find((one) => one.trials === trials)?.needed} of ${trials} correct answers show a difference. Guessing reaches that in fewer than 1 of 20 tests.`,
     );
   const length = choice(
     "Trials",
@@ -224,7 +223,7 @@ function earlier(session, tests) {
     h(
       "p",
       { class: "soft small" },
-      "Tests that were given up are listed too: repeating until it fits makes the numbers untrue.",
+      "The list includes tests given up: repeating a test until it succeeds makes its numbers untrue.",
     ),
   );
 }

@@ -1,4 +1,7 @@
-/** The trials of a blind test: three clips, two answers, and at the end the score. X is not in this page before then. */
+/**
+ * The trials of a blind test: three clips, two answers, and the score at the end. The page learns X only
+ * then.
+ */
 
 import * as api from "./api.js";
 import { ApiError, getBytes } from "../shared/http.js";
@@ -14,10 +17,13 @@ import { playIcon } from "../shared/icons.js";
 /** @import {BlindTest, Slot} from "../shared/types.js" */
 
 const LETTERS = /** @type {const} */ (["A", "B", "X"]);
-/** While the server makes the two sounds, it is asked so often, ms. */
+/** Interval between requests while the server makes the two sounds, ms. */
 const ASK_EVERY_MS = 250;
 
-/** @param {Session} session @param {HTMLElement} body @param {BlindTest} begun @param {{signal: AbortSignal, again: () => void}} dialog */
+/**
+ * @param {Session} session @param {HTMLElement} body @param {BlindTest} begun
+ * @param {{signal: AbortSignal, again: () => void}} dialog
+ */
 export function runTrials(session, body, begun, { signal, again }) {
   const clips = createClips({ source: (url) => getBytes(url, signal), onState: () => showPlay() });
   clips.setOutput(outputGain(session.get().output));
@@ -90,12 +96,16 @@ export function runTrials(session, body, begun, { signal, again }) {
     const number = test.answered + 1;
     follow(() =>
       api.answerTrial(test.id, number, letter).catch((error) => {
-        if (error instanceof ApiError && error.status === 409) return api.getBlindTest(test.id, signal); // answered from another page
+        const isAnswered = error instanceof ApiError && error.status === 409; // by another page
+        if (isAnswered) return api.getBlindTest(test.id, signal);
         throw error;
       }),
     );
   }
-  /** What the server says next: wait, hear, or the end. @param {() => Promise<BlindTest>} asking */
+  /**
+   * Show the state the server reports: wait, listen, or the score.
+   * @param {() => Promise<BlindTest>} asking
+   */
   async function follow(asking) {
     working(true);
     retry.hidden = true;
@@ -153,14 +163,18 @@ export function runTrials(session, body, begun, { signal, again }) {
       "div",
       { class: "row" },
       play,
-      h("p", { class: "soft small spread" }, "Keys A, B and X switch at the same place in the music."),
+      h(
+        "p",
+        { class: "soft small spread" },
+        "The keys A, B and X switch between the clips and keep your place in the music.",
+      ),
       h("label", { class: "out" }, h("span", { class: "label" }, "out"), output),
     ),
     h("div", { class: "said" }, ...answers),
     problem,
     retry,
   );
-  clips.play(); // in the press of a button, or browsers stay silent; it begins when there is something to hear
+  clips.play(); // in the press of a button, or browsers allow no sound; it starts once a clip is loaded
   follow(() =>
     Promise.resolve(begun.state === "making" || begun.trial ? begun : api.getBlindTest(begun.id, signal)),
   );
@@ -176,7 +190,7 @@ export function soundsInWords(sounds, session) {
   return said.map((sound) => slotInWords(sound, said, named));
 }
 
-/** The score, and what X was. @param {Session} session @param {BlindTest} test */
+/** The score, and X of every trial. @param {Session} session @param {BlindTest} test */
 function outcome(session, test) {
   const { score } = test;
   if (!score)
@@ -184,7 +198,7 @@ function outcome(session, test) {
       h(
         "p",
         { role: "status", tabindex: -1 },
-        test.problem ? `The test could not begin. ${test.problem}` : "This test was given up.",
+        test.problem ? `The test could not start. ${test.problem}` : "This test was given up.",
       ),
     ];
   const [a, b] = soundsInWords(test.sounds, session);
@@ -225,7 +239,7 @@ function outcome(session, test) {
     h(
       "p",
       { class: "soft small" },
-      "One-sided binomial test against guessing. Stopping early, or repeating until it fits, makes these numbers untrue. It keeps you from learning X by accident, not somebody from cheating on purpose.",
+      "One-sided binomial test against guessing. Stopping early or repeating a test until it succeeds makes these numbers untrue. The test keeps you from learning X by accident; it does not stop deliberate cheating.",
     ),
   ];
 }

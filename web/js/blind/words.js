@@ -1,15 +1,18 @@
-/** What is said of a blind test: the server draws X, keeps it to the end, and counts. */
+/** Sentences about a blind test. The server draws X, keeps it until the end, and counts. */
 
 import { showSeconds } from "../shared/units.js";
 
 /** @import {BlindScore, BlindTest} from "../shared/types.js" */
 
-/** The outcome said plainly. @param {Pick<BlindTest, "trials" | "needed">} test @param {BlindScore} score */
+/**
+ * The outcome in plain words.
+ * @param {Pick<BlindTest, "trials" | "needed">} test @param {BlindScore} score
+ */
 export function verdict({ trials, needed }, { right, chance, heard }) {
   const found = `${right} of ${trials} right. Guessing does at least that well ${often(chance)}.`;
   return heard
-    ? `${found} You can hear a difference between these two on this take, played this way.`
-    : `${found} That is not enough to say you hear a difference (${needed} of ${trials} would be). It does not show that there is none.`;
+    ? `${found} You can hear a difference between these two on this take and this setup.`
+    : `${found} That does not show that you hear a difference (${needed} of ${trials} would). Nor does it show that none exists.`;
 }
 
 /** @param {number} chance */
@@ -21,12 +24,12 @@ function often(chance) {
     : `in 1 of ${Math.round(1 / chance)} tests`;
 }
 
-/** How a test stands, in a line of a list. @param {BlindTest} test */
+/** The state of a test, for a line of a list. @param {BlindTest} test */
 export function standing({ state, answered, trials, needed, score, problem }) {
   if (score)
-    return `${score.right} of ${trials} right, ${needed} needed: ${score.heard ? "a difference was heard" : "no difference shown"}, p = ${showChance(score.chance)}`;
+    return `${score.right} of ${trials} right, ${needed} needed: ${score.heard ? "difference heard" : "no difference shown"}, p = ${showChance(score.chance)}`;
   if (state === "given up") return `given up after ${answered} of ${trials} trials`;
-  if (state === "failed") return `not begun: ${problem}`;
+  if (state === "failed") return `not started: ${problem}`;
   return `under way: ${answered} of ${trials} trials answered`;
 }
 
@@ -34,7 +37,7 @@ export function standing({ state, answered, trials, needed, score, problem }) {
 export const showChance = (chance) => (chance < 0.001 ? "less than 0.001" : chance.toFixed(3));
 
 /**
- * The stretch of a take that is compared: its loop, or the whole, as far as the longest.
+ * The part of a take that is compared: its loop or the whole take, cut to the longest allowed.
  * @param {number} seconds of the take @param {[number, number] | undefined} loop @param {number} longest
  * @returns {{from: number, to: number, cut: boolean}}
  */
@@ -46,4 +49,4 @@ export function stretchFor(seconds, loop, longest) {
 
 /** @param {{from: number, to: number, cut: boolean}} stretch @param {string} take */
 export const stretchInWords = ({ from, to, cut }, take) =>
-  `On ${take}, ${from > 0 ? `from ${showSeconds(from)} on, ` : ""}${showSeconds(to - from)} in a loop${cut ? ", the longest stretch a test may have: set the loop to choose another" : ""}.`;
+  `On ${take}, ${from > 0 ? `from ${showSeconds(from)}, ` : ""}${showSeconds(to - from)} in a loop${cut ? ", cut to the longest a test allows: set a loop to choose another part" : ""}.`;

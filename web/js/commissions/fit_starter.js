@@ -1,4 +1,7 @@
-/** A starter fitted to an instrument: scale length, strings, and each coil from the library; every one may stay as it is. */
+/**
+ * Fit a starter to an instrument: scale length, strings, and each coil from the library. Every field is
+ * optional.
+ */
 
 import * as api from "./api.js";
 import { listLibraryParts } from "../shared/lists.js";
@@ -9,7 +12,7 @@ import { fill, h, say, uid } from "../shared/dom.js";
 
 const STAYS = "as in the starter";
 
-/** @param {(text: string) => void} failed told if the library cannot be had */
+/** @param {(text: string) => void} failed called with the reason if the library cannot be loaded */
 export function fitStarter(failed) {
   const scale = asked(
     "Scale length, nut to bridge",
@@ -20,7 +23,7 @@ export function fitStarter(failed) {
   const hint = h(
     "p",
     { class: "soft small" },
-    "Coils keep their distance from the bridge; change it on the bench.",
+    "Coils keep their distance from the bridge. You can change it on the bench.",
   );
   const element = h(
     "fieldset",
@@ -86,7 +89,7 @@ export function fitStarter(failed) {
         [...coils].flatMap(([name, { input }]) => (input.value ? [[name, input.value]] : [])),
       ),
     }),
-    /** Put each problem beside its field; those of none are given back. @param {Problem[]} problems */
+    /** Show each problem beside its field; return those without a field. @param {Problem[]} problems */
     refused(problems) {
       /** @type {[string, {refuse: (problem: Problem | undefined) => void}][]} */
       const fields = [
@@ -101,7 +104,7 @@ export function fitStarter(failed) {
   };
 }
 
-/** A field with its label and room for what is wrong with it. @template {HTMLInputElement | HTMLSelectElement} T
+/** A field with its label and a line for its problem. @template {HTMLInputElement | HTMLSelectElement} T
  * @param {string} label @param {T} input */
 function asked(label, input) {
   const told = uid("problem"),

@@ -130,20 +130,20 @@ function empty(searched, archived) {
     return h(
       "div",
       { class: "empty" },
-      h("h2", {}, `Nothing is called “${searched}”`),
-      h("p", { class: "soft" }, "Names, clients and wirings are searched."),
+      h("h2", {}, `No match for “${searched}”`),
+      h("p", { class: "soft" }, "The search looks in names, clients and wirings."),
     );
   if (archived)
     return h(
       "div",
       { class: "empty" },
-      h("h2", {}, "Nothing is archived"),
-      h("p", { class: "soft" }, "What you archive is kept here and can always come back."),
+      h("h2", {}, "No archived commissions"),
+      h("p", { class: "soft" }, "Archived commissions stay here. You can restore them at any time."),
     );
   return h(
     "div",
     { class: "empty" },
-    h("h2", {}, "No commission yet"),
+    h("h2", {}, "No commissions yet"),
     h(
       "p",
       { class: "soft" },

@@ -1,4 +1,4 @@
-/** Start a commission from a wiring described in words, fitted to an instrument, or from a blank one. */
+/** Start a commission: choose a common wiring or a blank one, and fit it to the instrument. */
 
 import * as api from "./api.js";
 import { ApiError, problemText } from "../shared/http.js";
@@ -14,7 +14,7 @@ export function newCommission() {
       type: "text",
       required: true,
       maxlength: 200,
-      placeholder: "What you will find it by",
+      placeholder: "Name you will look for",
       autofocus: true,
     });
     const client = h("input", { type: "text", maxlength: 200, autocomplete: "off" });
@@ -74,7 +74,7 @@ export function newCommission() {
   });
 }
 
-/** The first field that was refused. @param {HTMLElement} inside @returns {HTMLElement | null | undefined} */
+/** The first field with a problem. @param {HTMLElement} inside @returns {HTMLElement | null | undefined} */
 const dialogField = (inside) => inside.closest("form")?.querySelector("[aria-invalid='true']");
 
 /** @param {Starter} row @param {boolean} checked @param {(starter: Starter) => void} chosen */

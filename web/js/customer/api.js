@@ -18,7 +18,10 @@ export const setFavourites = (token, numbers) =>
 /** @param {string} token @param {number | null} number @param {string} text @returns {Promise<Comment>} */
 export const sendComment = (token, number, text) =>
   requestJson("POST", `${address(token)}/comments`, { body: { number, text } });
-/** @param {string} token @param {{number: number, name: string, date: string}} form @returns {Promise<SignOff>} */
+/**
+ * @param {string} token @param {{number: number, name: string, date: string}} form
+ * @returns {Promise<SignOff>}
+ */
 export const signOff = (token, form) =>
   requestJson("POST", `${address(token)}/signoff`, { body: { ...form, confirm: true } });
 /** The address of the signed record. @param {string} token */
@@ -30,7 +33,10 @@ export const recordAddress = (token) => `${address(token)}/record`;
  * @returns {Promise<{knobs: {name: string, value: number}[], strings: number, longest_s: number}>}
  */
 export const getLiveKnobs = (token, number) => requestJson("GET", liveAddress(token, number));
-/** @param {string} token @param {number} number @param {{take: string, knobs: Record<string, number>, id: number}} form */
+/**
+ * @param {string} token @param {number} number
+ * @param {{take: string, knobs: Record<string, number>, id: number}} form
+ */
 export const getLiveFilters = (token, number, form) =>
   requestBytes("POST", `${liveAddress(token, number)}/filters`, { body: form });
 /**

@@ -1,4 +1,4 @@
-/** Two sounds side by side under the thumb: one tap from one to the other, at the same place in the music. */
+/** Compare two sounds: one tap switches between them at the same place in the music. */
 
 import { firstPair } from "./words.js";
 import { h, say } from "../shared/dom.js";
@@ -29,7 +29,7 @@ export function compareView(page, listening) {
     { class: "compare", role: "group", "aria-label": "Compare two" },
     first,
     second,
-    h("label", { class: "swap small" }, swap, h("span", {}, "Swap by itself every 4 seconds")),
+    h("label", { class: "swap small" }, swap, h("span", {}, "Switch automatically every 4 seconds")),
   );
   const show = () => {
     const { pair } = get();
@@ -41,7 +41,7 @@ export function compareView(page, listening) {
   return box;
 }
 
-/** Opens the comparison, or closes it. @param {Page} page */
+/** The button that opens and closes the comparison. @param {Page} page */
 export function compareButton({ get, set, on }) {
   const button = h("button", {
     type: "button",

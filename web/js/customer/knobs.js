@@ -1,6 +1,6 @@
 /**
- * The chosen sound with its knobs turned, live, where the browser allows it; the finished clips otherwise. To the rest
- * of the page both are one player, which keeps its place in the music.
+ * Plays the chosen sound live, with its knobs turned, where the browser allows it; else the finished clips.
+ * For the rest of the page both are one player, which keeps its place in the music.
  */
 
 import * as api from "./api.js";
@@ -14,12 +14,12 @@ import { recall, recalled } from "./memory.js";
 /** @typedef {ReturnType<typeof import("./listening.js").startListening>} Listening */
 /** @typedef {ReturnType<typeof startTurning>} Turning */
 
-/** Least time between two askings while a knob is dragged, ms: under what the server takes from one address. */
+/** Least time between two requests while a knob is dragged, ms: within the server's limit for an address. */
 const SPACING = 60;
-/** Sets of stems that the player holds. */
+/** Sets of stems in the player. */
 const SETS = 2;
 
-/** Whether this browser plays live here. */
+/** Whether this browser can play live here. */
 export const canTurn = () => Boolean(globalThis.isSecureContext && globalThis.AudioWorkletNode);
 
 /** @param {Page} page @param {Listening} clips */
@@ -50,7 +50,7 @@ export function startTurning(page, clips) {
     return (head + (get().playing ? (performance.now() - headAt) / 1000 : 0)) % length();
   }
 
-  /** Have the stems in the player. @param {number} number @param {string} take @param {string} name */
+  /** Load stems into the player. @param {number} number @param {string} take @param {string} name */
   async function hold(number, take, name) {
     if (held.includes(name)) return;
     engine.keep(name, await api.getLiveStems(token, number, take, (fetched) => set({ fetched })));
@@ -62,7 +62,7 @@ export function startTurning(page, clips) {
   const filters = (knobs) =>
     api.getLiveFilters(token, get().number, { take: get().take, knobs, id: (asked += 1) });
 
-  /** Make the knobs of the chosen sound work; in a tap. */
+  /** Make the knobs of the chosen sound work. Call in a press or tap. */
   async function begin() {
     const isNewest = turns.begin(),
       { number, take } = get();
@@ -72,9 +72,9 @@ export function startTurning(page, clips) {
     opened ??= engine.play().catch((error) => {
       opened = null;
       throw error;
-    }); // in the tap, or browsers keep it silent
+    }); // in the tap, or browsers allow no sound
     const ready = opened;
-    ready.catch(() => undefined); // told below
+    ready.catch(() => undefined); // handled below
     try {
       const { knobs: offered, strings, longest_s: longest } = await api.getLiveKnobs(token, number);
       if (length() > longest)
@@ -89,13 +89,16 @@ export function startTurning(page, clips) {
       if (isNewest())
         set({
           turning: "",
-          trouble: `The knobs cannot be turned: ${error instanceof Error ? error.message : error}`,
+          trouble: `The knobs do not work: ${error instanceof Error ? error.message : error}`,
         });
     }
   }
 
-  /** From the clip to the live sound, at the same place.
-   * @param {string} name @param {ArrayBuffer} frame @param {Pick<import("./page.js").State, "offered" | "turned">} knobs */
+  /**
+   * Switch from the clip to the live sound at the same place.
+   * @param {string} name @param {ArrayBuffer} frame
+   * @param {Pick<import("./page.js").State, "offered" | "turned">} knobs
+   */
   function takeOver(name, frame, knobs) {
     const sounds = get().playing && !get().held;
     key = name;
@@ -108,7 +111,7 @@ export function startTurning(page, clips) {
     else engine.pause();
   }
 
-  /** To the finished clip again, at the same place. */
+  /** Switch back to the finished clip at the same place. */
   function end() {
     turns.drop();
     if (!live()) {
@@ -138,8 +141,8 @@ export function startTurning(page, clips) {
         set({
           trouble:
             error instanceof ApiError && error.status === 410
-              ? "This proposal is closed. What you hear goes on; ask the workshop for a new link."
-              : "What the knob does could not be fetched. Turn it again to retry.",
+              ? "This proposal is closed. The sound keeps playing; ask the workshop for a new link."
+              : "The knob's effect could not be loaded. Turn it again to retry.",
         }),
     },
   );

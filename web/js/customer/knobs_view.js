@@ -1,4 +1,4 @@
-/** The knobs of a sound, under it: travel strips that are heard at once. */
+/** The knobs below a sound: travel strips with an immediate effect. */
 
 import { showKnob } from "../shared/units.js";
 import { plainName } from "../shared/words.js";
@@ -10,17 +10,17 @@ import { canTurn } from "./knobs.js";
 /** @import {Turning} from "./knobs.js" */
 
 const LIVE =
-  "What you hear follows the knobs. It is for trying only: you sign for the sound as it is offered, not for what you turn here.";
+  "The sound follows the knobs, for trying only: you sign for the sound as offered, not for the settings you make here.";
 
-/** Why no knob can be turned here, or nothing. */
+/** Why knobs do not work here, or null. */
 export function whyNot() {
   if (canTurn()) return null;
   return h(
     "p",
     { class: "soft small legend-note" },
     globalThis.isSecureContext
-      ? "The knobs cannot be turned in this browser, because it cannot play live; every sound can be heard all the same."
-      : "The knobs cannot be turned here, because browsers play live on secure pages (https) only; every sound can be heard all the same.",
+      ? "The knobs do not work in this browser, because it cannot play live. You can still hear every sound."
+      : "The knobs do not work here, because browsers play live only on secure pages (https). You can still hear every sound.",
   );
 }
 
@@ -66,7 +66,7 @@ export function turnView(page, turning, number) {
           ? LIVE
           : "This sound has no knobs."
         : mine && now
-          ? `Fetching the music for the knobs: ${Math.round(100 * fetched)} %`
+          ? `Loading the music for the knobs: ${Math.round(100 * fetched)} %`
           : "",
     );
     strips.hidden = reset.hidden = !open || offered.length === 0;

@@ -51,12 +51,12 @@ export function startListening(page) {
       set({ loading: null, peaks: peaksOf(buffer), trouble: "" });
     } catch (error) {
       const gone = error instanceof ApiError && error.status === 0;
-      const why = gone ? "The connection is gone" : "This sound could not be fetched";
-      set({ loading: null, trouble: `${why}. What you hear goes on; tap the sound again to retry.` });
+      const why = gone ? "No connection" : "This sound could not be loaded";
+      set({ loading: null, trouble: `${why}. The sound keeps playing; tap the new one again to retry.` });
     }
   }
 
-  /** The others, one after the other, once somebody listens. */
+  /** Load the other sounds, one by one, once the customer listens. */
   async function fetchAhead() {
     if (savesData()) return;
     const take = get().take;

@@ -1,4 +1,4 @@
-/** What this tab remembers until it is closed: words not sent yet, and where one was. The server has the rest. */
+/** The memory of this tab: unsent words and the last choices. The server has the rest. */
 
 /** @param {string} name */
 const keyOf = (name) => `${location.pathname}#${name}`;
@@ -8,16 +8,16 @@ export function recalled(name, otherwise = "") {
   try {
     return sessionStorage.getItem(keyOf(name)) ?? otherwise;
   } catch {
-    return otherwise; // storage refused: the page works without
+    return otherwise; // no storage: the page works without it
   }
 }
 
-/** @param {string} name @param {string} value An empty one is forgotten. */
+/** @param {string} name @param {string} value empty to forget it */
 export function recall(name, value) {
   try {
     if (value) sessionStorage.setItem(keyOf(name), value);
     else sessionStorage.removeItem(keyOf(name));
   } catch {
-    // storage refused or full: nothing else depends on it
+    // no storage or full: nothing else depends on it
   }
 }

@@ -1,4 +1,4 @@
-/** Comments on one sound or on the whole: those sent, and a box for the next. */
+/** Comments on a sound or on the whole offer: those sent, and a field for the next. */
 
 import * as api from "./api.js";
 import { day } from "./words.js";
@@ -71,7 +71,7 @@ function noteForm({ token, get, setOffer }, number, label) {
         event.preventDefault();
         const text = box.value.trim();
         if (!text) {
-          say(problem, "Write something first.");
+          say(problem, "Write a note first.");
           box.focus();
           return;
         }
@@ -87,11 +87,11 @@ function noteForm({ token, get, setOffer }, number, label) {
           });
           box.value = "";
           recall(name, "");
-          say(said, "Sent. The workshop sees it now.");
+          say(said, "Sent. The workshop can see it now.");
         } catch (error) {
           say(
             problem,
-            `Not sent: ${error instanceof Error ? error.message : error} Your words are kept here.`,
+            `Not sent: ${error instanceof Error ? error.message : error} Your text is still here.`,
           );
         } finally {
           send.disabled = false;

@@ -1,4 +1,4 @@
-/** What every view of the customer's page is given. */
+/** The state that the views of the customer's page share. */
 
 import { createStore } from "../shared/store.js";
 import { recalled } from "./memory.js";
@@ -9,20 +9,20 @@ import { recalled } from "./memory.js";
  * @typedef {object} State
  * @property {Offer} offer
  * @property {string} take
- * @property {number} number  the sound that is chosen to be heard
+ * @property {number} number  the chosen sound
  * @property {boolean} playing
  * @property {boolean} held  the system took the sound away
- * @property {number | null} loading  number of the sound being fetched
+ * @property {number | null} loading  number of the sound that loads
  * @property {boolean} matched
  * @property {number} travel  of the listening level, 0 to 100
  * @property {[number, number] | null} pair
- * @property {number[]} peaks  of what is heard
- * @property {"" | "fetching" | "live"} turning  whether the knobs of the chosen sound work
- * @property {number} fetched  share of what they need
- * @property {{name: string, value: number}[]} offered  its knobs as they stand in the proposal
- * @property {Record<string, number>} turned  and as they stand now
- * @property {number} applied  number of the filters that are heard
- * @property {string} trouble  a sentence, or nothing
+ * @property {number[]} peaks  of the chosen sound
+ * @property {"" | "fetching" | "live"} turning  state of the knobs of the chosen sound
+ * @property {number} fetched  loaded share of their stems
+ * @property {{name: string, value: number}[]} offered  its knobs in the proposal
+ * @property {Record<string, number>} turned  and now
+ * @property {number} applied  number of the filters that sound
+ * @property {string} trouble  a sentence, or empty
  */
 
 /** @typedef {ReturnType<typeof createPage>} Page */

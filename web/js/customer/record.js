@@ -1,4 +1,4 @@
-/** What was signed, once it has been: on top of the page, for good. */
+/** The signed record, at the top of the page. */
 
 import * as api from "./api.js";
 import { day, inGroups } from "./words.js";
@@ -22,20 +22,20 @@ export function recordView({ get, on, token }) {
         h("span", { class: "number" }, signoff.number),
         h("b", {}, signoff.label),
       ),
-      h("p", {}, `Signed by ${signoff.name} on ${day(signoff.date)}. The workshop has it.`),
+      h("p", {}, `Signed by ${signoff.name} on ${day(signoff.date)}. The workshop has the record.`),
       h(
         "p",
         { class: "soft small" },
-        "You can go on listening and writing notes. To change your mind, talk to the workshop.",
+        "You can still listen and write notes. If you change your mind, talk to the workshop.",
       ),
       h(
         "details",
         {},
-        h("summary", {}, "Keep proof of it"),
+        h("summary", {}, "Keep a proof"),
         h(
           "p",
           { class: "small" },
-          "This is the fingerprint of the record: if one letter of it were changed, the fingerprint would be another. Keep the file, or note the fingerprint.",
+          "This is the fingerprint of the record. If a single letter of the record changed, its fingerprint would change too. Keep the file or note the fingerprint.",
         ),
         h("p", { class: "print small" }, inGroups(signoff.sha256)),
         h(

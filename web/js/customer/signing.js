@@ -1,4 +1,4 @@
-/** Choosing for good: which sound, who, when; then everything once more in plain words, and only then the signature. */
+/** The sign-off: choose the sound, enter name and date, check everything once more, then sign. */
 
 import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
@@ -12,12 +12,12 @@ import { canTurn } from "./knobs.js";
 /** @import {Page} from "./page.js" */
 
 const MEANS = [
-  "The workshop is told at once and may start to build this wiring.",
-  "It is for good: you can sign once, and nobody can change the record afterwards. If you change your mind, talk to the workshop.",
-  "The record holds the chosen wiring and the very sounds you heard, your name and the date.",
+  "The workshop sees it at once and may start to build this wiring.",
+  "It is final: you can sign only once, and nobody can change the record afterwards. If you change your mind, talk to the workshop.",
+  "The record holds the chosen wiring, the sounds you heard, your name and the date.",
 ];
 const NOT_TURNED =
-  "You choose the sound as it is offered. Knobs that you turned on this page are not part of it; write a note if you want them so.";
+  "You choose the sound as offered. It does not include knobs you turned on this page; write a note if you want those settings.";
 
 /** @param {Page} page */
 export function openSigning(page) {
@@ -69,7 +69,7 @@ function formStep({ get, item }, form, next) {
       onsubmit: (/** @type {SubmitEvent} */ event) => {
         event.preventDefault();
         const missing = !complete(item(form.number))
-          ? "This sound is still being prepared. Wait a moment, or choose another."
+          ? "This sound is not ready yet. Wait a moment, or choose another."
           : !name.value.trim()
             ? "Type your name."
             : !date.value
@@ -124,7 +124,7 @@ function checkStep({ token, get, item, setOffer }, form, back, close) {
       onsubmit: async (/** @type {SubmitEvent} */ event) => {
         event.preventDefault();
         if (!meant.checked) {
-          say(problem, "Tick the box if you mean it.");
+          say(problem, "Tick the box to confirm.");
           meant.focus();
           return;
         }

@@ -1,4 +1,4 @@
-/** The sounds on offer: a row each, in plain words; choosing one lets it be heard. */
+/** The offered sounds, a row each. Choosing one switches to it. */
 
 import * as api from "./api.js";
 import { sentence, toggled } from "./words.js";
@@ -26,7 +26,7 @@ export function soundsView(page, listening) {
       "p",
       { class: "soft small legend-note" },
       loudness.said,
-      " The dot lies between round (left) and bright (right).",
+      " The dot shows the tone, from round (left) to bright (right).",
     ),
     whyNot(),
     h(
@@ -50,7 +50,7 @@ function soundView(page, listening, item) {
     id: `sound-${number}`,
     onchange: () => set({ number }),
   });
-  /** A tap lets it be heard; arrow keys only choose, and so say what will be heard. */
+  /** A tap also plays the sound; arrow keys only choose it. */
   const tap = () => {
     if (radio.disabled) return;
     set({ number });
@@ -82,14 +82,17 @@ function soundView(page, listening, item) {
     radio.disabled = !clip;
     say(said, sentence([...item.words, ...item.stands]));
     const silent = clip?.silent ? "Silent" : "";
-    say(state, !clip ? "being prepared…" : now.loading === number && now.playing ? "fetching…" : silent);
+    say(state, !clip ? "being prepared…" : now.loading === number && now.playing ? "loading…" : silent);
   }
   on(["number", "playing", "loading", "take", "offer"], show);
   show();
   return row;
 }
 
-/** Where a sound lies from round to bright, for the eye; its words say it too. @param {number} share */
+/**
+ * The place of a sound between round and bright, as a picture; its words say the same.
+ * @param {number} share
+ */
 const brightnessLine = (share) =>
   s(
     "svg",
@@ -115,7 +118,7 @@ function favouriteButton({ get, on, set, setOffer, token }, { number, label }) {
           set({ trouble: "" });
         } catch (error) {
           setOffer({ favourites: before });
-          set({ trouble: `The favourite was not kept: ${error instanceof Error ? error.message : error}` });
+          set({ trouble: `The favourite was not saved: ${error instanceof Error ? error.message : error}` });
         }
       },
     },

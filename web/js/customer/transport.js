@@ -1,4 +1,4 @@
-/** The player: play, what is played, where it stands, how loud. */
+/** The player: play, take, place, level. */
 
 import { clock, placesInWords } from "./words.js";
 import { choice, h, s, say } from "../shared/dom.js";
@@ -115,7 +115,7 @@ function placeView({ get, on }, listening) {
   return h("div", { class: "place" }, h("div", { class: "wave" }, picture, slider), time);
 }
 
-/** How loud this page plays, and the caution that belongs to it. @param {Page} page */
+/** The level of this page, with its caution. @param {Page} page */
 export function levelView({ get, set }) {
   const level = h("input", {
     type: "range",
@@ -133,14 +133,14 @@ export function levelView({ get, set }) {
     h(
       "p",
       { id: "quiet", class: "small" },
-      "Start quiet, above all with headphones; turn up once you hear it.",
+      "Start quietly, above all with headphones. Turn up once you hear the sound.",
     ),
   );
 }
 
 const SAID = {
-  equal: "All are brought to one loudness, to compare tone alone.",
-  true: "The differences in loudness that the guitar will have.",
+  equal: "All sounds have the same loudness, so that you compare tone alone.",
+  true: "The sounds differ in loudness as they will on the guitar.",
 };
 
 /** @param {Page} page @returns {{element: HTMLElement, said: HTMLElement}} */

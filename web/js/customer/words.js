@@ -1,33 +1,39 @@
-/** What the customer's page computes and says: no DOM, no sound. */
+/** Numbers and sentences of the customer's page: no DOM, no sound. */
 
 import { dbToGain } from "../player/level.js";
 
 /**
  * @typedef {{flac: string, mp3: string, seconds: number, wired_gain_db: number, silent: boolean}} ClipRef
- * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, clips: Record<string, ClipRef>}} Item
+ * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, clips:
+ *   Record<string, ClipRef>}} Item
  * @typedef {{id: string, name: string, seconds: number, coil_places: string}} OfferTake
  * @typedef {{number: number | null, text: string, when: string}} Comment
- * @typedef {{number: number, label: string, name: string, date: string, when: string, sha256: string}} SignOff
- * @typedef {{title: string, created: string, expires: string, takes: OfferTake[], items: Item[], favourites: number[],
- *   comments: Comment[], statement: string, signoff: SignOff | null, ready: number, failed: number}} Offer
+ * @typedef {{number: number, label: string, name: string, date: string, when: string, sha256: string}}
+ *   SignOff
+ * @typedef {{title: string, created: string, expires: string, takes: OfferTake[], items: Item[], favourites:
+ *   number[], comments: Comment[], statement: string, signoff: SignOff | null, ready: number, failed:
+ *   number}} Offer
  */
 
-/** The slider's travel, 0 to 100, as a gain: 40 dB over the travel, silent at its end. @param {number} travel */
+/** The slider's travel, 0 to 100, as a gain: 40 dB over the travel, silence at 0. @param {number} travel */
 export const outputGain = (travel) => (travel <= 0 ? 0 : dbToGain(-40 * (1 - Math.min(travel, 100) / 100)));
 
-/** Where the live player's control stands, 0 to 1 over 60 dB, to be as loud as a clip at the slider's travel.
- * @param {number} travel 0 to 100 @param {number} db more, of the clip */
+/** The live player's output, 0 to 1 over 60 dB, that is as loud as a clip at the slider's travel.
+ * @param {number} travel 0 to 100 @param {number} db gain of the clip */
 export const liveStand = (travel, db) =>
   travel <= 0 ? 0 : Math.max(1e-3, 1 + (db - 40 * (1 - Math.min(travel, 100) / 100)) / 60);
 
-/** Knobs as they were left, where that is remembered and makes sense; else as offered.
- * @param {{name: string, value: number}[]} offered @param {string} kept JSON, or nothing @returns {Record<string, number>} */
+/**
+ * The knobs as last set, if valid; else as offered.
+ * @param {{name: string, value: number}[]} offered @param {string} kept JSON, or empty
+ * @returns {Record<string, number>}
+ */
 export function standsFrom(offered, kept) {
   let before = /** @type {any} */ ({});
   try {
     before = JSON.parse(kept || "{}") ?? {};
   } catch {
-    /* not ours: as offered */
+    /* damaged: as offered */
   }
   const fits = (/** @type {unknown} */ at) => typeof at === "number" && at >= 0 && at <= 10;
   return Object.fromEntries(
@@ -39,32 +45,32 @@ export function standsFrom(offered, kept) {
 export const sentence = (words) =>
   words.map((word) => `${word.charAt(0).toUpperCase()}${word.slice(1)}.`).join(" ");
 
-/** What a listener should know of a take, in plain words; nothing where there is nothing to know. @param {string} places */
+/** What a take cannot show, in plain words, or empty. @param {string} places */
 export const placesInWords = (places) =>
   places.startsWith("not modelled")
-    ? "This recording does not let you hear where along the string a pickup sits."
+    ? "In this recording you cannot hear where along the string a pickup sits."
     : "";
 
 /** Minutes and seconds. @param {number} seconds */
 export const clock = (seconds) =>
   `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
 
-/** A fingerprint in groups, easier to read over the telephone. @param {string} sha256 */
+/** A fingerprint in groups, to read aloud. @param {string} sha256 */
 export const inGroups = (sha256) => (sha256.match(/.{1,8}/g) ?? []).join(" ");
 
-/** A day in the reader's own language. @param {string} iso @param {string} [language] */
+/** A day in the reader's language. @param {string} iso @param {string} [language] */
 export function day(iso, language) {
   const date = new Date(iso.length === 10 ? `${iso}T12:00:00` : iso);
   return new Intl.DateTimeFormat(language, { day: "numeric", month: "long", year: "numeric" }).format(date);
 }
 
-/** Today as the reader's calendar has it. @param {Date} [now] */
+/** Today in the reader's time zone, YYYY-MM-DD. @param {Date} [now] */
 export const today = (now = new Date()) =>
   [now.getFullYear(), now.getMonth() + 1, now.getDate()]
     .map((part) => String(part).padStart(2, "0"))
     .join("-");
 
-/** The two sounds that are put side by side first: two favourites if there are, else what is heard and another.
+/** The first two sounds to compare: two favourites if there are two, else the chosen sound and another.
  * @param {number[]} favourites @param {number} heard @param {number[]} all @returns {[number, number]} */
 export function firstPair(favourites, heard, all) {
   const others = [...favourites, ...all];
@@ -72,11 +78,11 @@ export function firstPair(favourites, heard, all) {
   return [a, others.find((one) => one !== a) ?? a];
 }
 
-/** How many favourites there are, and what is not final yet. @param {number} favourites */
+/** The number of favourites, and a reminder that nothing is final. @param {number} favourites */
 export const standing = (favourites) =>
   `${favourites === 0 ? "No favourites yet" : favourites === 1 ? "1 favourite" : `${favourites} favourites`}. Nothing is final until you sign.`;
 
-/** The numbers with one put in or taken out, ascending. @param {number[]} numbers @param {number} number */
+/** The numbers with one added or removed, ascending. @param {number[]} numbers @param {number} number */
 export const toggled = (numbers, number) =>
   (numbers.includes(number) ? numbers.filter((one) => one !== number) : [...numbers, number]).sort(
     (a, b) => a - b,

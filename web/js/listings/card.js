@@ -1,15 +1,15 @@
-/** One listing: how far it is, what became of each instrument, and what can be done with it. */
+/** The card of a listing: progress, the state of each instrument, and its buttons. */
 
 import * as api from "./api.js";
 import {
-  goingInWords,
+  progressText,
   hasEnded,
-  heldInWords,
+  contentText,
   problemsOf,
   rowInWords,
   rowsInWords,
   shareOf,
-  stateInWords,
+  stateText,
 } from "./words.js";
 import { showDate } from "../shared/units.js";
 import { fill, h, say, uid } from "../shared/dom.js";
@@ -68,14 +68,14 @@ export function listingCard(reload) {
     job = now;
     const percent = Math.floor(100 * shareOf(job));
     say(title, job.title);
-    say(state, stateInWords(job));
+    say(state, stateText(job));
     state.className = `state ${job.report.failed ? "warn" : TONE[job.state]}`;
-    say(held, `${heldInWords(job)} · asked for ${showDate(job.created)}`);
-    say(going, goingInWords(job));
+    say(held, `${contentText(job)} · ordered ${showDate(job.created)}`);
+    say(going, progressText(job));
     fillBar.style.width = `${percent}%`;
     bar.hidden = job.state === "done" || job.state === "failed";
     bar.setAttribute("aria-valuenow", String(percent));
-    bar.setAttribute("aria-valuetext", goingInWords(job) || stateInWords(job));
+    bar.setAttribute("aria-valuetext", progressText(job) || stateText(job));
     const said = problemsOf(job);
     if (problems.textContent !== said.join("")) fill(problems, ...said.map((one) => h("li", {}, one)));
     problems.hidden = said.length === 0;
@@ -84,7 +84,7 @@ export function listingCard(reload) {
     const key = [job.state, job.cancelling, job.archived, job.page, job.title].join("|");
     if (key !== offered) offer(key);
   }
-  /** Other buttons; whoever was at one is kept near. @param {string} key */
+  /** Replace the buttons and keep the focus on the nearest one. @param {string} key */
   function offer(key) {
     const held = acts.contains(document.activeElement);
     offered = key;
@@ -149,14 +149,14 @@ function buttons(job, reload) {
   /** @param {boolean} away @returns {Promise<void>} */
   const archive = async (away) => {
     await api.archiveListing(id, away);
-    toast(away ? `“${title}” is archived; its files stay.` : `“${title}” is back in the list.`, {
+    toast(away ? `“${title}” is archived. Its files stay.` : `“${title}” is back in the list.`, {
       label: "Undo",
       act: () => api.archiveListing(id, !away).then(reload, toastError),
     });
   };
   if (archived) return [button("Restore", () => archive(false))];
   if (!over) return [button("Cancel", () => api.cancelListing(id), { class: "", disabled: cancelling })];
-  const again = state === "done" ? "Make what is missing" : "Go on";
+  const again = state === "done" ? "Make the missing files" : "Continue";
   return [
     button("Archive", () => archive(true)),
     (state !== "done" || job.report.failed || !page) &&

@@ -1,4 +1,4 @@
-/** Which wirings a listing is made of, and which positions of each. */
+/** The choice of wirings for a listing, and of positions of each. */
 
 import { plainName } from "../shared/words.js";
 import { fill, h } from "../shared/dom.js";
@@ -8,13 +8,14 @@ import { fill, h } from "../shared/dom.js";
 
 /**
  * @param {CommissionRow[]} commissions @param {Form} form changed in place @param {() => void} changed
- * @returns {{element: HTMLElement, show: (plan: Map<string, Planned>) => void}} shows what each wiring has to choose from
+ * @returns {{element: HTMLElement, show: (plan: Map<string, Planned>) => void}} show: show the positions that
+ *   each wiring offers
  */
 export function instrumentsView(commissions, form, changed) {
   const groups = commissions
     .filter(({ wirings }) => wirings.length > 0)
     .map((row) => commissionView(row, form, changed));
-  const none = h("p", { class: "soft", hidden: true }, "No commission is called so.");
+  const none = h("p", { class: "soft", hidden: true }, "No commission matches.");
   const search = h("input", {
     type: "search",
     placeholder: "Search",
@@ -25,7 +26,7 @@ export function instrumentsView(commissions, form, changed) {
       none.hidden = groups.some((group) => !group.element.hidden);
     },
   });
-  /** Those that are in sight. @param {boolean} on */
+  /** Choose all visible wirings, or none. @param {boolean} on */
   const all = (on) => {
     for (const group of groups) if (!group.element.hidden) group.tick(on);
     changed();
@@ -37,7 +38,7 @@ export function instrumentsView(commissions, form, changed) {
     h(
       "p",
       { class: "soft small" },
-      "The newest saved version of each wiring is taken, and stays as it is now.",
+      "The listing uses the newest saved version of each wiring. Later versions do not change it.",
     ),
     groups.length > 1
       ? h(
@@ -77,7 +78,10 @@ function commissionView({ title, client, wirings }, form, changed) {
   };
 }
 
-/** @param {CommissionRow["wirings"][number]} wiring @param {string} home @param {Form} form @param {() => void} changed */
+/**
+ * @param {CommissionRow["wirings"][number]} wiring @param {string} home @param {Form} form
+ * @param {() => void} changed
+ */
 function wiringView({ id, name, version }, home, form, changed) {
   const on = h("input", {
     type: "checkbox",
@@ -135,7 +139,7 @@ function wiringView({ id, name, version }, home, form, changed) {
         if (chosen.length === 0) {
           box.checked = true;
           return;
-        } // a wiring without positions is one that is not chosen
+        } // a wiring without positions is not chosen
         form.wirings[id] = chosen.length === boxes.length ? [] : chosen;
         said(boxes.length);
         changed();

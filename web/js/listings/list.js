@@ -1,4 +1,4 @@
-/** The listings: how each is, what can be done with it; it follows them while it is open. */
+/** The list of listings. It follows them while it is open. */
 
 import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
@@ -10,9 +10,9 @@ import { listingCard } from "./card.js";
 /** @import {Listing} from "./words.js" */
 /** @import {Card} from "./card.js" */
 
-/** Least time between two looks, ms: progress comes in faster than anybody reads. */
+/** Least time between two reloads, ms: progress changes faster than anyone reads. */
 const SPACING_MS = 700;
-/** Pause after a failed wait for news, ms. */
+/** Pause after a failed request, ms. */
 const AGAIN_MS = 3000;
 
 /** @param {boolean} archived @param {AbortSignal} signal */
@@ -75,7 +75,10 @@ export function listingsView(archived, signal) {
   );
 }
 
-/** Looks again whenever there is news. @param {() => Promise<void>} load @param {AbortSignal} signal @param {(error: Error) => void} failed */
+/**
+ * Reload the list after every change.
+ * @param {() => Promise<void>} load @param {AbortSignal} signal @param {(error: Error) => void} failed
+ */
 async function follow(load, signal, failed) {
   const pause = (/** @type {number} */ ms) => new Promise((done) => setTimeout(done, ms));
   for (let after = 0; !signal.aborted;) {
@@ -99,21 +102,21 @@ function empty(archived) {
     return h(
       "div",
       { class: "empty" },
-      h("h2", {}, "Nothing is archived"),
+      h("h2", {}, "No archived listings"),
       h(
         "p",
         { class: "soft" },
-        "A listing that has ended can be put away here; its files stay, and it can always come back.",
+        "You can archive a listing that has ended. Its files stay, and you can restore it at any time.",
       ),
     );
   return h(
     "div",
     { class: "empty" },
-    h("h2", {}, "No listing yet"),
+    h("h2", {}, "No listings yet"),
     h(
       "p",
       { class: "soft" },
-      "A listing makes the clips of many instruments unattended: every position, knob settings and sweeps, in step and equally loud, each with a page to listen on. It runs behind everything else and goes on after a restart.",
+      "A listing renders the clips of many instruments unattended: every position, knob settings and sweeps, in step and equally loud, with a page for listening. It runs in the background and continues after a restart.",
     ),
     h("a", { class: "button main", href: "#/listings/new" }, "Make the first listing"),
   );

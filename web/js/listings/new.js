@@ -1,9 +1,9 @@
-/** A new listing: what it is made of, what it will be, and its start. What is filled in stays for the next time. */
+/** The form for a new listing, with its plan. The browser remembers the form for the next listing. */
 
 import * as api from "./api.js";
 import { listCommissions, listTakes } from "../shared/lists.js";
 import { latest } from "../shared/latest.js";
-import { FORMATS, NAMES, planInWords, recalledForm, wantedOf } from "./words.js";
+import { FORMATS, NAMES, planInWords, recalledForm, orderOf } from "./words.js";
 import { takeLine } from "../shared/words.js";
 import { choice, h, say } from "../shared/dom.js";
 import { instrumentsView } from "./instruments.js";
@@ -16,7 +16,7 @@ import { toast } from "../shared/notices.js";
 const SHELF = "presolder.listing";
 const SPACING_MS = 250;
 
-/** @param {string | null} from a commission to begin with @param {AbortSignal} signal */
+/** @param {string | null} from a commission to start with @param {AbortSignal} signal */
 export async function newListingView(from, signal) {
   const [commissions, takes] = await Promise.all([listCommissions("", false), listTakes()]);
   const form = recall(commissions, takes, from);
@@ -30,10 +30,10 @@ export async function newListingView(from, signal) {
     go = h("button", { class: "main" }, "Start");
   const plan = latest(
     async () => {
-      const { wanted, problem: wrong } = wantedOf(form, newest);
+      const { order, problem: wrong } = orderOf(form, newest);
       /** @type {ListingPlan | undefined} */
       let found;
-      if (wanted.wirings.length && wanted.takes.length) found = await api.planListing(wanted, signal);
+      if (order.wirings.length && order.takes.length) found = await api.planListing(order, signal);
       say(planned, wrong || (found ? planInWords(found) : ""));
       planned.classList.toggle("soft", Boolean(wrong));
       go.disabled = Boolean(wrong) || !found?.clips;
@@ -65,9 +65,9 @@ export async function newListingView(from, signal) {
         event.preventDefault();
         go.disabled = true;
         try {
-          const { wanted } = wantedOf(form, newest);
-          await api.startListing(wanted);
-          toast(`“${wanted.title}” is in the queue. It runs behind everything else.`);
+          const { order } = orderOf(form, newest);
+          await api.startListing(order);
+          toast(`“${order.title}” is in the queue. It runs in the background.`);
           location.hash = "#/listings";
         } catch (error) {
           say(problem, error instanceof Error ? error.message : String(error));
@@ -99,14 +99,14 @@ export async function newListingView(from, signal) {
       : h(
           "div",
           { class: "empty" },
-          h("h2", {}, "No wiring to list yet"),
-          h("p", { class: "soft" }, "A listing is made of the wirings of your commissions."),
+          h("h2", {}, "No wirings yet"),
+          h("p", { class: "soft" }, "A listing renders the wirings of your commissions."),
           h("a", { class: "button main", href: "#/" }, "To the commissions"),
         ),
   );
 }
 
-/** Knobs and switches that any of the instruments has. @param {ListingPlan} plan */
+/** Knobs and switches of the chosen instruments. @param {ListingPlan} plan */
 function hasOf({ instruments }) {
   /** @type {Record<string, string[]>} */
   const switches = {};
@@ -131,7 +131,11 @@ function titleField(form, changed) {
   return h("label", { class: "field" }, h("span", {}, "Name"), input);
 }
 
-/** A list of boxes to tick. @param {string[]} chosen changed in place @param {string} value @param {() => void} changed @param {...(Node | string)} words */
+/**
+ * A box to tick, with its words.
+ * @param {string[]} chosen changed in place @param {string} value @param {() => void} changed
+ * @param {...(Node | string)} words
+ */
 function tick(chosen, value, changed, ...words) {
   const box = h("input", {
     type: "checkbox",
@@ -194,8 +198,8 @@ function loudnessField(form, changed) {
   const show = () => {
     wanted.hidden = !form.matched;
     about.textContent = form.matched
-      ? "Every clip equally loud, so that sounds are compared and not levels; what peaks leave no room for is said."
-      : "One gain for all clips of an instrument: the true differences between its positions are kept.";
+      ? "Every clip is equally loud, so that you compare sounds, not levels. The page names clips whose peaks prevent it."
+      : "One gain for all clips of an instrument keeps the true differences between its positions.";
   };
   const way = choice(
     "Loudness",
@@ -240,7 +244,7 @@ function namesField(form, changed) {
     h(
       "p",
       { class: "soft small" },
-      "In braces: wiring, instrument, take, position, label, clips (the setting) and number. The ending comes by itself.",
+      "In braces: wiring, instrument, take, position, label, clips (the setting) and number. The server adds the file's ending.",
     ),
   );
 }
@@ -252,7 +256,7 @@ function recall(commissions, takes, from) {
   try {
     kept = JSON.parse(localStorage.getItem(SHELF) ?? "null");
   } catch {
-    /* not ours, or broken */
+    /* not written by this page, or damaged */
   }
   const form = recalledForm(kept),
     there = commissions.flatMap(({ wirings }) => wirings);
@@ -271,6 +275,6 @@ function keep(form) {
   try {
     localStorage.setItem(SHELF, JSON.stringify(form));
   } catch {
-    /* private windows have no shelf */
+    /* private windows have no storage */
   }
 }

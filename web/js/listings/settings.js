@@ -1,18 +1,18 @@
-/** Where the knobs stand in the clips of a listing, and which of them move. */
+/** The knob settings and sweeps of a listing's clips. */
 
 import { plainName } from "../shared/words.js";
 import { fill, h } from "../shared/dom.js";
 import { icon } from "../shared/icons.js";
 
 /** @import {Form, Move, Setting} from "./words.js" */
-/** @typedef {{knobs: string[], switches: Record<string, string[]>}} Has  what any of the chosen instruments has */
+/** @typedef {{knobs: string[], switches: Record<string, string[]>}} Controls  of the chosen instruments */
 
 const MOST = 32;
 
 /** @param {Form} form changed in place @param {() => void} changed
- * @returns {{element: HTMLElement, show: (has: Has) => void}} */
+ * @returns {{element: HTMLElement, show: (has: Controls) => void}} */
 export function settingsView(form, changed) {
-  /** @type {Has} */
+  /** @type {Controls} */
   let has = { knobs: [], switches: {} };
   const list = h("div", { class: "settings" });
   const add = h(
@@ -31,7 +31,7 @@ export function settingsView(form, changed) {
   );
   let late = false;
   const controls = () => /** @type {HTMLElement[]} */ ([...list.querySelectorAll("input, select, button")]);
-  /** Draws anew; whoever is at a control stays at the one in its place. */
+  /** Redraw, and keep the focus on the control in the same place. */
   function draw() {
     const at = controls().indexOf(/** @type {HTMLElement} */ (document.activeElement));
     fill(list, ...form.settings.map((setting, place) => settingView(setting, place)));
@@ -49,7 +49,7 @@ export function settingsView(form, changed) {
       type: "text",
       maxlength: 60,
       value: setting.label,
-      placeholder: "Name, for people",
+      placeholder: "Name to show",
       "aria-label": `Name of setting ${place + 1}`,
       oninput: () => {
         setting.label = label.value;
@@ -175,7 +175,7 @@ export function settingsView(form, changed) {
         },
       },
       h("option", { value: "at" }, "stands at"),
-      h("option", { value: "sweep" }, "is swept from"),
+      h("option", { value: "sweep" }, "sweeps from"),
     );
     kind.value = move.kind;
     /** @param {"at" | "to"} key @param {string} about */
@@ -206,17 +206,17 @@ export function settingsView(form, changed) {
     h(
       "p",
       { class: "soft small" },
-      "Each makes a clip of every position with every take. A sweep runs from the clip's start to its end. What an instrument does not have is left out of it.",
+      "Each setting gives a clip of every position with every take. A sweep lasts for the whole clip. An instrument skips controls it does not have.",
     ),
     list,
     h("div", {}, add),
   );
   return {
     element,
-    show: (/** @type {Has} */ now) => {
+    show: (/** @type {Controls} */ now) => {
       if (JSON.stringify(now) === JSON.stringify(has)) return;
       has = now;
-      late = list.contains(document.activeElement); // nothing is drawn anew under somebody's hands
+      late = list.contains(document.activeElement); // do not redraw while someone uses a control
       if (!late) draw();
     },
   };

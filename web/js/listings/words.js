@@ -1,10 +1,11 @@
 /**
- * Listings as the page says them, and what is asked of the server for one.
+ * Sentences about listings, and the order that a form makes.
  *
  * @typedef {{start: number, end: number, knob: string}} Sweep
- * @typedef {{name: string, label: string, knobs: Record<string, number>, switches: Record<string, string>, sweeps: Sweep[]}} Stand
+ * @typedef {{name: string, label: string, knobs: Record<string, number>, switches: Record<string, string>,
+ *   sweeps: Sweep[]}} Stand
  * @typedef {{format: string, depth?: string}} Format
- * @typedef {object} Wanted  What the server is asked for.
+ * @typedef {object} Order  The body of a request.
  * @property {string} title
  * @property {{version: string, positions: string[]}[]} wirings
  * @property {string[]} takes
@@ -13,7 +14,7 @@
  * @property {number | null} loudness_lufs
  * @property {string} names
  *
- * @typedef {object} Planned  What one wiring would become, and what it has to choose from.
+ * @typedef {object} Planned  The plan for one wiring, and the controls it offers.
  * @property {string} version
  * @property {string} name
  * @property {number} clips
@@ -26,8 +27,8 @@
  * @typedef {{clips: number, files: number, seconds: number, instruments: Planned[]}} ListingPlan
  *
  * @typedef {"waiting" | "running" | "done" | "failed"} RowState
- * @typedef {{number: number, name: string, state: RowState, files: number, files_done: number, reused: number,
- *   problems: string[], warnings: string[]}} Row
+ * @typedef {{number: number, name: string, state: RowState, files: number, files_done: number, reused:
+ *   number, problems: string[], warnings: string[]}} Row
  * @typedef {"queued" | "running" | "done" | "failed" | "cancelled" | "interrupted"} State
  * @typedef {object} Listing
  * @property {string} id
@@ -46,11 +47,12 @@
  * @property {Row[]} instruments
  * @property {string | null} page
  *
- * @typedef {{what: string, kind: "at" | "sweep" | "switch", at: string, to: string}} Move  One line of a setting, as filled in.
+ * @typedef {{what: string, kind: "at" | "sweep" | "switch", at: string, to: string}} Move  One line of a
+ *   setting in the form.
  * @typedef {{label: string, moves: Move[]}} Setting
- * @typedef {object} Form  What is filled in for the next listing.
+ * @typedef {object} Form  The form for the next listing.
  * @property {string} title
- * @property {Record<string, string[]>} wirings  by the wiring's id the positions chosen; none for all
+ * @property {Record<string, string[]>} wirings  chosen positions by the wiring's id; empty for all
  * @property {string[]} takes
  * @property {Setting[]} settings
  * @property {string[]} formats
@@ -63,13 +65,13 @@ import { fixed, showSeconds } from "../shared/units.js";
 import { counted, plainName } from "../shared/words.js";
 
 export const NAMES = "{wiring}-{take}-{position}-{clips}";
-/** What a listing's files can be, the usual ones first. */
+/** File formats of a listing, the usual ones first. */
 export const FORMATS = [
-  { format: "flac", label: "FLAC", about: "whole, 24 bit: the master" },
+  { format: "flac", label: "FLAC", about: "lossless, 24 bit: the master" },
   { format: "mp3", label: "MP3", about: "for the web, plays anywhere" },
   { format: "opus", label: "Opus", about: "for the web, smallest" },
   { format: "ogg", label: "Ogg Vorbis", about: "for the web" },
-  { format: "wav", label: "WAV", about: "whole, 24 bit, large" },
+  { format: "wav", label: "WAV", about: "lossless, 24 bit, large" },
 ];
 const OPEN = "Every knob at 10";
 
@@ -85,7 +87,7 @@ export const emptyForm = () => ({
   names: NAMES,
 });
 
-/** What was remembered, as far as it makes sense. @param {any} kept @returns {Form} */
+/** The saved form, as far as it is valid. @param {any} kept @returns {Form} */
 export function recalledForm(kept) {
   const form = emptyForm();
   if (typeof kept !== "object" || kept === null) return form;
@@ -106,7 +108,7 @@ export function recalledForm(kept) {
   return form;
 }
 
-/** A name for files, made of a label. @param {string} label @param {Set<string>} taken @returns {string} */
+/** A file name made from a label. @param {string} label @param {Set<string>} taken @returns {string} */
 function nameOf(label, taken) {
   const plain =
     label
@@ -123,9 +125,9 @@ function nameOf(label, taken) {
 /** @param {string} text */
 const number = (text) => (text.trim() === "" ? NaN : Number(text.replace(",", ".").replace("−", "-")));
 
-/** A filled-in form as the server is asked. @param {Form} form @param {Map<string, string>} newest versions by wiring
- * @returns {{wanted: Wanted, problem: string}} the first thing to be put right, if any */
-export function wantedOf(form, newest) {
+/** Make the order of a form. @param {Form} form @param {Map<string, string>} newest versions by wiring
+ * @returns {{order: Order, problem: string}} problem: the first one, or empty */
+export function orderOf(form, newest) {
   /** @type {Set<string>} */
   const taken = new Set();
   let problem = "";
@@ -145,15 +147,15 @@ export function wantedOf(form, newest) {
   });
   const lufs = number(form.lufs);
   if (form.matched && !(lufs >= -60 && lufs <= 0))
-    problem ||= "The loudness is a number of LUFS from −60 to 0.";
-  if (form.formats.length === 0) problem ||= "Choose at least one kind of file.";
+    problem ||= "The loudness must be a number of LUFS from −60 to 0.";
+  if (form.formats.length === 0) problem ||= "Choose at least one file format.";
   if (form.takes.length === 0) problem ||= "Choose at least one take.";
   const wirings = Object.entries(form.wirings).flatMap(([wiring, positions]) => {
     const version = newest.get(wiring);
     return version === undefined ? [] : [{ version, positions }];
   });
   if (wirings.length === 0) problem ||= "Choose at least one instrument.";
-  const wanted = {
+  const order = {
     title: form.title.trim() || "Listing",
     wirings,
     takes: form.takes,
@@ -162,18 +164,18 @@ export function wantedOf(form, newest) {
     loudness_lufs: form.matched && Number.isFinite(lufs) ? lufs : null,
     names: form.names.trim() || NAMES,
   };
-  return { wanted, problem };
+  return { order, problem };
 }
 
 /** @param {ListingPlan} plan */
 export function planInWords({ clips, files, seconds, instruments }) {
   const made = instruments.filter((one) => one.clips > 0).length;
-  if (!made) return "Nothing can be made of this.";
+  if (!made) return "This order gives no clips.";
   return `${counted(made, "instrument")}, ${counted(clips, "clip")} in ${counted(files, "file")}, ${showSeconds(seconds)} of sound.`;
 }
 
-/** Time as one says it of something that runs: no seconds once there are hours. @param {number} seconds */
-export function showLeft(seconds) {
+/** The remaining time: without seconds from one hour on. @param {number} seconds */
+export function remainingText(seconds) {
   const whole = Math.max(Math.round(seconds), 0);
   if (whole >= 3600)
     return `${Math.floor(whole / 3600)} h ${String(Math.floor((whole % 3600) / 60)).padStart(2, "0")} min`;
@@ -185,7 +187,7 @@ export function showLeft(seconds) {
 /** @param {Listing} job */
 export const hasEnded = ({ state }) => ["done", "failed", "cancelled"].includes(state);
 
-/** How much is there, 0 to 1. @param {Listing} job */
+/** The finished share, 0 to 1. @param {Listing} job */
 export function shareOf({ state, progress, instruments }) {
   if (state === "done") return 1;
   const files = instruments.reduce((sum, one) => sum + one.files, 0);
@@ -194,17 +196,17 @@ export function shareOf({ state, progress, instruments }) {
 }
 
 /** @param {Listing} job */
-export function stateInWords({ state, cancelling, ahead, progress, report }) {
+export function stateText({ state, cancelling, ahead, progress, report }) {
   if (cancelling) return "being cancelled";
-  if (state === "queued") return ahead ? `waits for ${counted(ahead, "other")}` : "waits to start";
+  if (state === "queued") return ahead ? `waiting for ${counted(ahead, "other")}` : "waiting to start";
   if (state === "running") return progress.share === undefined ? "starting" : "running";
-  if (state === "interrupted") return "interrupted; it goes on by itself";
+  if (state === "interrupted") return "interrupted; continues by itself";
   if (state === "done" && report.failed) return `done, ${report.failed} failed`;
   return state;
 }
 
-/** How it goes, in figures. @param {Listing} job */
-export function goingInWords(job) {
+/** The progress in figures. @param {Listing} job */
+export function progressText(job) {
   const { state, progress } = job;
   const percent = `${Math.floor(100 * shareOf(job))} %`;
   if (state === "done") return job.report.summary ?? "";
@@ -213,14 +215,14 @@ export function goingInWords(job) {
   return [
     percent,
     rate ? `${fixed(rate, rate < 10 ? 1 : 0)} × real time` : "",
-    left || left === 0 ? `${showLeft(left)} left` : "",
+    left || left === 0 ? `${remainingText(left)} left` : "",
   ]
     .filter(Boolean)
     .join(" · ");
 }
 
-/** What it holds. @param {Listing} job */
-export function heldInWords({ instruments, clips, seconds, takes, options }) {
+/** The content of a listing. @param {Listing} job */
+export function contentText({ instruments, clips, seconds, takes, options }) {
   const formats = options.formats
     .map(({ format }) => FORMATS.find((one) => one.format === format)?.label ?? format)
     .join(", ");
@@ -239,7 +241,7 @@ export function heldInWords({ instruments, clips, seconds, takes, options }) {
 }
 
 const MOST_PROBLEMS = 3;
-/** What went wrong, the first few of many. @param {Listing} job */
+/** The first few problems. @param {Listing} job */
 export function problemsOf({ report, instruments }) {
   const failed = instruments.filter(({ state }) => state === "failed");
   const said = failed.slice(0, MOST_PROBLEMS).map(({ name, problems }) => `${name}: ${problems.join(" ")}`);
@@ -271,10 +273,13 @@ export function rowInWords({ state, files, files_done: done, reused }) {
 }
 
 const QUARTERS = [0.25, 0.5, 0.75];
-/** What is worth saying aloud: a change of state, and each quarter of the way. @param {Listing | undefined} before @param {Listing} now */
+/**
+ * News for a screen reader: a change of state, and each quarter of the way.
+ * @param {Listing | undefined} before @param {Listing} now
+ */
 export function newsOfListing(before, now) {
   if (!before) return "";
-  const said = stateInWords(now);
+  const said = stateText(now);
   if (before.state !== now.state) return `${now.title}: ${now.state === "running" ? "running" : said}.`;
   const passed = QUARTERS.filter((quarter) => shareOf(before) < quarter && shareOf(now) >= quarter).pop();
   return now.state === "running" && passed ? `${now.title}: ${100 * passed} % done.` : "";

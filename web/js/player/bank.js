@@ -1,6 +1,6 @@
 /**
- * A bank of filters at work: for every coil a numerator into each shared section, the sections'
- * recursion once for all, and a short FIR per coil.
+ * A running bank of filters: a numerator from every coil into each shared section, one recursion
+ * per section, and a short FIR per coil.
  *
  *   u_s[i] = sum over coils of b0 x[i] + b1 x[i-1],  v_s[i] = u_s[i] - a1 v_s[i-1] - a2 v_s[i-2]
  *   y[i] = sum over sections of v_s[i] + sum over coils and t of tap[t] x[i-t]
@@ -8,21 +8,21 @@
 
 /** @import {Frame} from "./frames.js" */
 
-/** Samples that must stand before a block: the longest FIR. */
+/** Samples needed before a block: the longest FIR. */
 export const PAST = 256;
 /** Longest block. */
 export const BLOCK = 128;
-/** Longest stretch that is warmed at once. */
+/** Most samples warmed at once. */
 export const WARM_BLOCK = 4096;
 
 const WARM_DB = 130,
   SHORTEST_WARM = 2048,
   LONGEST_WARM = 72000;
-/** Below this a state is put to zero: arithmetic on denormal numbers is many times slower. */
+/** Smaller states are set to zero: arithmetic on denormal numbers is many times slower. */
 const NOTHING = 1e-30;
 
 /**
- * How long a bank must run before it is heard, in samples: until its slowest mode has died away.
+ * Samples that a bank must run before it may sound: until its slowest mode has decayed.
  * @param {Frame} frame
  */
 export function warmSamples(frame) {
@@ -46,19 +46,19 @@ export class Bank {
   /** @param {Frame} frame */
   constructor(frame) {
     this.frame = frame;
-    this.coils = heard(frame); // a coil that is not heard costs nothing
+    this.coils = heard(frame); // a coil without coefficients costs nothing
     this.state = new Float64Array(2 * frame.sections);
     this.u = new Float64Array(WARM_BLOCK);
   }
 
-  /** Forget everything heard. */
+  /** Clear the state. */
   reset() {
     this.state.fill(0);
   }
 
   /**
-   * Let the sections hear samples without making sound of them.
-   * @param {Float64Array[]} x  Per coil; x[k][at - 1] is the sample before.
+   * Run the sections over samples without output.
+   * @param {Float64Array[]} x  Per coil; x[k][at - 1] precedes the block.
    * @param {number} at @param {number} n at most WARM_BLOCK
    */
   warm(x, at, n) {
@@ -70,7 +70,7 @@ export class Bank {
 
   /**
    * Filter a block.
-   * @param {Float64Array[]} x  Per coil; PAST samples stand before `at`.
+   * @param {Float64Array[]} x  Per coil; PAST samples precede `at`.
    * @param {number} at @param {number} n at most BLOCK
    * @param {Float64Array} out
    */
@@ -83,7 +83,10 @@ export class Bank {
     }
   }
 
-  /** What enters a section. @param {number} s @param {Float64Array[]} x @param {number} at @param {number} n */
+  /**
+   * The input of a section.
+   * @param {number} s @param {Float64Array[]} x @param {number} at @param {number} n
+   */
   #drive(s, x, at, n) {
     const { sections, numerators } = this.frame,
       u = this.u;

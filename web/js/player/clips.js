@@ -1,7 +1,7 @@
 /**
- * Plays finished clips of one take, sample-locked: whichever clip is heard, it stands where the one before stood.
- * Works without AudioWorklet, so over plain http too. One voice sounds; another takes over by a fade of 20 ms whose
- * two gains always add up to one.
+ * Plays finished clips of one take in step: a clip starts at the sample that the clip before it has reached.
+ * It needs no AudioWorklet, so it works over plain http. One voice sounds at a time. The next one takes over
+ * in a fade of 20 ms, whose two gains always add up to one.
  */
 
 import { createTurns } from "../shared/latest.js";
@@ -11,7 +11,7 @@ const RATE = 48_000;
 const FADE_S = 0.02;
 /** Ahead of now, so that both voices are scheduled before either fade begins. */
 const AHEAD_S = 0.015;
-/** Play comes up slowly, for ears that do not know yet how loud their speakers are. */
+/** Play fades in slowly: listeners do not know yet how loud their speakers are. */
 const RISE_S = 0.5;
 const FALL_S = 0.03;
 const POINTS = 65;
@@ -24,16 +24,19 @@ const FALL = RISE.map((gain) => 1 - gain);
 /** @typedef {{key: string, files: string[]}} Clip  One sound in several formats, the preferred one first. */
 /** @typedef {{buffer: AudioBuffer, gainDb: number}} Target */
 /** @typedef {{source: AudioBufferSourceNode, fade: GainNode, trim: GainNode, target: Target}} Voice */
-/** @typedef {"stopped" | "playing" | "held"} State  held: the system took the sound away, as for a telephone call */
+/**
+ * @typedef {"stopped" | "playing" | "held"} State  held: the system took the sound away, as for a telephone
+ *   call
+ */
 
 /** Decode a file at 48 kHz, whatever the device's rate. Needs no audio device. @param {ArrayBuffer} bytes */
 const decode = (bytes) => new OfflineAudioContext(1, 1, RATE).decodeAudioData(bytes);
 
 /**
  * @param {object} [options]
- * @param {(file: string, clip: Clip) => Promise<ArrayBuffer>} [options.source]  the bytes of one of a clip's files
- * @param {(state: State) => void} [options.onState]
- * @param {() => BaseAudioContext} [options.context]
+ * @param {(file: string, clip: Clip) => Promise<ArrayBuffer>} [options.source]  the bytes of one of a clip's
+ *   files
+ * @param {(state: State) => void} [options.onState] @param {() => BaseAudioContext} [options.context]
  * @param {number} [options.rise]  s
  */
 export function createClips({
@@ -63,7 +66,7 @@ export function createClips({
     free = 0,
     timer = 0;
 
-  /** Called in the tap that plays, or browsers keep it silent. */
+  /** Call in a press or tap, or browsers allow no sound. */
   function open() {
     if (context) return context;
     context = make();
@@ -124,7 +127,8 @@ export function createClips({
   /** The place in the take, s. */
   function position() {
     if (!playing || !context || !voice) return place;
-    const sample = context.currentTime * context.sampleRate - anchor;
+    // a start lies a little ahead of now
+    const sample = Math.max(0, context.currentTime * context.sampleRate - anchor);
     return samplePlace(sample, context.sampleRate, RATE, voice.target.buffer.length) / RATE;
   }
 
@@ -147,7 +151,10 @@ export function createClips({
     ramp(gate, 1, rise);
   }
 
-  /** Read and decode a clip, once. A format that the browser cannot decode gives way to the next. @param {Clip} clip */
+  /**
+   * Read and decode a clip, once. A format that the browser cannot decode gives way to the next.
+   * @param {Clip} clip
+   */
   async function read(clip) {
     let problem;
     for (const file of clip.files) {
@@ -193,7 +200,8 @@ export function createClips({
     hear,
     /**
      * Load a clip and switch to it, unless another has been chosen meanwhile.
-     * @param {Clip} clip @param {number} gainDb @param {boolean} [fromStart] of another take: not at the present place
+     * @param {Clip} clip @param {number} gainDb
+     * @param {boolean} [fromStart] of another take: not at the present place
      * @returns {Promise<AudioBuffer | null>} null if another clip was chosen meanwhile
      */
     async choose(clip, gainDb, fromStart = false) {
@@ -213,7 +221,7 @@ export function createClips({
     forget(needed) {
       for (const key of loaded.keys()) if (!needed(key)) loaded.delete(key);
     },
-    /** In a tap. It begins when there is something to hear. */
+    /** Call in a press or tap. Sound starts once a clip is loaded. */
     async play() {
       const sound = open();
       if (playing) return;
@@ -233,7 +241,7 @@ export function createClips({
       voice = undefined;
       onState("stopped");
     },
-    /** Make the sound go on after the system took it away; in a tap. */
+    /** Continue after the system took the sound away. Call in a press or tap. */
     async resume() {
       if (context instanceof AudioContext) await context.resume();
     },
@@ -249,7 +257,7 @@ export function createClips({
       level = gain;
       if (context) ramp(out, gain, 0.05);
     },
-    /** Fall silent for good and give the device back. */
+    /** Stop for good and release the device. */
     close() {
       clearTimeout(timer);
       if (playing) ramp(gate, 0, FALL_S);
@@ -266,6 +274,6 @@ function liveContext() {
   try {
     return new AudioContext({ sampleRate: RATE, latencyHint: "interactive" });
   } catch {
-    return new AudioContext(); // a device that does not take our rate; the clips are resampled as they play
+    return new AudioContext(); // the device refuses the rate: the browser resamples the clips
   }
 }

@@ -1,11 +1,10 @@
 /**
- * The player itself, without a browser: stems going round, the bank that is heard, the one that
- * fades in, levels and guard. The worklet feeds it messages and asks it for blocks.
+ * The player itself, without a browser: looping stems, the bank that sounds, the bank that fades in,
+ * levels and guard. The worklet passes it messages and requests blocks.
  *
- * What changes the sound (other filters, other stems, another place) becomes a second voice. It
- * is warmed over the samples before the one it starts at, a part per block where that is much,
- * then fades in while the first fades out. One fade at a time; of what is asked meanwhile, the
- * newest wins.
+ * A change of filters, stems or place becomes a second voice. The second voice first runs over the
+ * samples before its start, a part per block if there are many, then fades in while the first fades
+ * out. Only one fade runs at a time. Of the changes requested meanwhile, the newest wins.
  */
 
 import { BLOCK, Bank, PAST, WARM_BLOCK, warmSamples } from "./bank.js";
@@ -20,13 +19,13 @@ import { Loop, fittingLoop } from "./loop.js";
 
 const GAIN_RAMP = 2400,
   OUTPUT_RAMP = 1440;
-/** Loudest that a change of setting may come out, LUFS; see `setLoudest`. */
+/** Loudness limit after a change of setting, LUFS; see `setLoudest`. */
 export const LOUDEST_LUFS = -14;
 /** Output level at the start: -30 dB. */
 export const FIRST_OUTPUT = 10 ** (-30 / 20);
 const FADE_IN = raisedCosine(FADE);
 
-/** Samples of a loop as they are heard, with those just before them. */
+/** The samples of a loop in playing order, with those just before them. */
 class Tape {
   /** @param {Loop} loop */
   constructor(loop) {
@@ -35,7 +34,7 @@ class Tape {
     this.clock = NaN;
   }
 
-  /** Have the block at a clock ready. @param {number} clock @param {number} n */
+  /** Prepare the block at a clock. @param {number} clock @param {number} n */
   wind(clock, n) {
     if (this.clock === clock) return;
     if (this.clock + BLOCK === clock) for (const row of this.rows) row.copyWithin(0, BLOCK);
@@ -45,10 +44,10 @@ class Tape {
   }
 }
 
-/** A bank at work on a tape, and its level. */
+/** A bank running on a tape, and its level. */
 class Voice {
   /** @param {Frame} frame @param {Tape} tape @param {string} key @param {number} loudest
-   * @param {number} [match]  Gain that matches, while the frame's own is not known. */
+   * @param {number} [match]  matching gain to use while the frame's own is unknown */
   constructor(frame, tape, key, loudest, match = 1) {
     this.frame = frame;
     this.tape = tape;
@@ -57,8 +56,8 @@ class Voice {
     this.out = new Float64Array(BLOCK);
     this.match = new Ramp(matchOf(frame.matchGainDb, match), GAIN_RAMP);
     this.most = new Ramp(mostGain(frame.matchGainDb, loudest), GAIN_RAMP);
-    this.warmed = NaN; // clock up to which it has been warmed
-    this.begun = NaN; // clock at which its fade began
+    this.warmed = NaN; // clock that warming has reached
+    this.begun = NaN; // clock at the start of its fade
   }
 
   /** @param {number} clock @param {number} n */
@@ -99,15 +98,15 @@ export class Deck {
     return this.play.target === 1;
   }
 
-  /** Where the play stands, in samples of the stems. */
+  /** The playing position, in samples of the stems. */
   get position() {
     return (this.coming ?? this.voice)?.tape.loop.position(this.clock) ?? 0;
   }
 
-  /** Keep stems to be played by their key. @param {string} key @param {Float32Array[]} stems */
+  /** Store stems under a key. @param {string} key @param {Float32Array[]} stems */
   keep(key, stems) {
     if (!stems.length || stems.some((stem) => stem.length !== stems[0].length || !stem.length)) {
-      this.tell({ type: "refused", what: "stems that are empty or not of one length" });
+      this.tell({ type: "refused", what: "stems are empty or differ in length" });
       return;
     }
     this.stems.set(key, stems);
@@ -120,7 +119,7 @@ export class Deck {
     this.stems.delete(key);
   }
 
-  /** Ask for something else to be heard. @param {Wish} wish */
+  /** Request another sound. @param {Wish} wish */
   ask(wish) {
     if (wish.frame) {
       const wrong = unusable(wish.frame);
@@ -134,7 +133,7 @@ export class Deck {
     this.wish = { ...this.wish, ...wish };
   }
 
-  /** Take the level from a frame that is heard already, with its stems.
+  /** Take the level from a frame that already sounds with its stems.
    * @param {Frame} frame @param {string | undefined} key */
   #sameAgain(frame, key) {
     const voice = this.coming ?? this.voice;
@@ -161,7 +160,7 @@ export class Deck {
     this.matched.to(on ? 1 : 0);
   }
 
-  /** Loudest that a setting may come out. @param {number} lufs */
+  /** Set the loudness limit of a setting. @param {number} lufs */
   setLoudest(lufs) {
     this.loudest = lufs;
     for (const voice of [this.voice, this.coming]) voice?.most.to(mostGain(voice.frame.matchGainDb, lufs));
@@ -176,7 +175,7 @@ export class Deck {
     if (!this.coming && this.wish) this.#prepare();
     if (this.coming && !(this.coming.begun <= this.clock)) this.#warm(this.coming);
     const moving = this.play.value > 0 || this.play.left > 0;
-    if (!moving && this.coming && this.coming.begun <= this.clock) this.#swap(); // nobody hears it: no fade
+    if (!moving && this.coming && this.coming.begun <= this.clock) this.#swap(); // silent: no fade needed
     if (moving && this.voice) {
       this.#sound(this.voice, out, n);
       this.clock += n;
@@ -185,22 +184,23 @@ export class Deck {
     this.guard.run(out, n);
   }
 
-  /** Make a voice of the wish, if everything for it is there. */
+  /** Make a voice for the wish once its parts have arrived. */
   #prepare() {
     const wish = /** @type {Wish} */ (this.wish),
       now = this.voice;
     const key = wish.key ?? now?.key,
       frame = wish.frame ?? now?.frame;
     const kept = key === undefined ? undefined : this.stems.get(key);
-    const stems = kept ?? (key === now?.key ? now?.tape.loop.stems : undefined); // dropped, but playing still
-    if (!frame || !stems || key === undefined || frame.coils !== stems.length) return; // the rest is on its way
+    const stems = kept ?? (key === now?.key ? now?.tape.loop.stems : undefined); // dropped, but still playing
+    // its stems may not have arrived yet
+    if (!frame || !stems || key === undefined || frame.coils !== stems.length) return;
     const tape = this.#tape(wish, key, stems);
     this.wish = null;
     this.coming = new Voice(frame, tape, key, this.loudest, now?.match.target);
     this.coming.warmed = this.clock - warmSamples(frame);
   }
 
-  /** The tape that a wish is heard from: the present one, unless it asks for another place or stems.
+  /** The tape for a wish: the present one, unless the wish has another place or other stems.
    * @param {Wish} wish @param {string} key @param {Float32Array[]} stems */
   #tape(wish, key, stems) {
     const loop = this.voice?.tape.loop;
@@ -208,13 +208,14 @@ export class Deck {
     if (this.voice && loop && same && !wish.loop && wish.seek === undefined) return this.voice.tape;
     const length = stems[0].length,
       whole = /** @type {[number, number]} */ ([0, length]);
-    const all = !loop || (loop.start === 0 && loop.end === loop.stems[0].length); // another take's whole is its own
+    // the whole of another take has its own length
+    const all = !loop || (loop.start === 0 && loop.end === loop.stems[0].length);
     const [start, end] = fittingLoop(...(wish.loop ?? (all ? whole : [loop.start, loop.end])), length);
     const place = wish.seek ?? (loop ? loop.position(this.clock) : start);
     return new Tape(new Loop(stems, start, end, Math.round(place), this.clock, this.fresh));
   }
 
-  /** Let a voice hear what precedes, at most WARM_BLOCK samples now. @param {Voice} voice */
+  /** Run a voice over preceding samples, at most WARM_BLOCK now. @param {Voice} voice */
   #warm(voice) {
     const n = Math.min(this.clock - voice.warmed, WARM_BLOCK),
       rows = this.scratch;
@@ -253,7 +254,7 @@ export class Deck {
     if (coming && gone + n >= FADE) this.#swap();
   }
 
-  /** Put samples that are no numbers to zero, and let their bank start afresh. @param {Voice} voice */
+  /** Set samples that are not numbers to zero and clear their bank. @param {Voice} voice */
   #mute(voice) {
     const { out, bank } = voice;
     let sum = 0;
@@ -266,7 +267,10 @@ export class Deck {
   }
 }
 
-/** Gain of a voice for the next sample. @param {Voice} voice @param {number} output @param {number} matched */
+/**
+ * Gain of a voice for the next sample.
+ * @param {Voice} voice @param {number} output @param {number} matched
+ */
 function gainOf(voice, output, matched) {
   const wanted = output * (1 + matched * (voice.match.next() - 1));
   return Math.min(wanted, voice.most.next());

@@ -1,25 +1,25 @@
-/** The page's sound: one AudioContext, one worklet, and what the page may ask of them. */
+/** The sound of the page: one AudioContext, one worklet, and the calls that control them. */
 
 import { outputGain } from "./guard.js";
 
-/** The rate that stems and filters are made for. */
+/** The rate of stems and filters, Hz. */
 export const RATE = 48000;
 const FIRST_STAND = 0.5; // -30 dB
 const PRESENT = "present";
 const REST_S = 60;
 
 /**
- * @typedef {object} Sounding  What has just happened to the sound.
+ * @typedef {object} Listeners  Called when something happens to the sound.
  * @property {(positionS: number) => void} [tick]       About 20 times a second.
- * @property {(id: number) => void} [applied]           A setting's filters are heard from now on.
- * @property {(events: number) => void} [underrun]      The sound has stopped for a moment, so many times in all.
- * @property {(gain: number) => void} [guard]           The peak guard has turned down to this gain.
- * @property {(what: string) => void} [trouble]         Something cannot be played, in words.
+ * @property {(id: number) => void} [applied]           The filters of this request sound from now on.
+ * @property {(events: number) => void} [underrun]      Total number of gaps in the sound.
+ * @property {(gain: number) => void} [guard]           The peak guard has lowered the gain to this.
+ * @property {(what: string) => void} [trouble]         Why something cannot be played.
  */
 
-/** A player for the page; it makes no sound before `play`. @param {object} [_options] none yet */
-export function createEngine(_options = {}) {
-  /** @type {Sounding} */
+/** Create a player. It makes no sound before `play`. */
+export function createEngine() {
+  /** @type {Listeners} */
   const told = {};
   /** @type {Promise<AudioWorkletNode> | null} */
   let starting = null;
@@ -33,7 +33,7 @@ export function createEngine(_options = {}) {
     stand = FIRST_STAND,
     resting = 0,
     rateNow = RATE;
-  /** @type {number | null} None where the browser does not tell. */
+  /** @type {number | null} null if the browser does not report it */
   let underruns = null;
 
   /** @param {object} message @param {Transferable[]} [transfer] */
@@ -45,14 +45,14 @@ export function createEngine(_options = {}) {
   async function start() {
     if (!globalThis.AudioWorkletNode || !globalThis.isSecureContext) {
       throw new Error(
-        "This page is not served securely, so the browser cannot play live. Finished clips still play.",
+        "The page's address is not secure, so the browser cannot play live. Finished clips still play.",
       );
     }
     context = new AudioContext({ sampleRate: RATE, latencyHint: "interactive" });
     rateNow = context.sampleRate;
     if (rateNow !== RATE) {
       await context.close();
-      throw new Error(`The browser plays at ${rateNow} Hz only; ${RATE} Hz are needed.`);
+      throw new Error(`The browser plays at ${rateNow} Hz only; the player needs ${RATE} Hz.`);
     }
     await context.audioWorklet.addModule(new URL("./worklet.js", import.meta.url));
     const made = new AudioWorkletNode(context, "presolder-player", {
@@ -78,7 +78,7 @@ export function createEngine(_options = {}) {
     } else if (message.type === "applied") told.applied?.(message.id);
     else if (message.type === "refused") told.trouble?.(`This cannot be played: ${message.what}.`);
     else if (message.type === "muted")
-      told.trouble?.("A part of the sound was no number and has been muted.");
+      told.trouble?.("Part of the sound could not be computed and is muted.");
   }
 
   function countUnderruns() {
@@ -91,8 +91,8 @@ export function createEngine(_options = {}) {
 
   /** @param {string} key @param {Float32Array[]} stems @param {number} [rate] */
   function keep(key, stems, rate = RATE) {
-    if (rate !== RATE) throw new RangeError(`stems at ${rate} Hz: ${RATE} Hz are needed`);
-    const own = stems.map((stem) => new Float32Array(stem)); // the page keeps its own
+    if (rate !== RATE) throw new RangeError(`stems at ${rate} Hz: the player needs ${RATE} Hz`);
+    const own = stems.map((stem) => new Float32Array(stem)); // the page keeps its own copy
     post(
       { type: "keep", key, stems: own },
       own.map((stem) => stem.buffer),
@@ -100,7 +100,7 @@ export function createEngine(_options = {}) {
   }
 
   return {
-    /** Start the sound; to be called from a press of a key or button. */
+    /** Start the sound. Call in the press of a key or button. */
     async play() {
       starting ??= start().catch((error) => {
         starting = null;
@@ -112,7 +112,7 @@ export function createEngine(_options = {}) {
       post({ type: "play" });
       playing = true;
     },
-    /** Stop within 10 ms; the place is kept. */
+    /** Stop within 10 ms and keep the place. */
     pause() {
       playing = false;
       post({ type: "pause" });
@@ -124,14 +124,14 @@ export function createEngine(_options = {}) {
     get playing() {
       return playing;
     },
-    /** What the context plays at, Hz. */
+    /** The context's rate, Hz. */
     get sampleRate() {
       return rateNow;
     },
     get underruns() {
       return underruns;
     },
-    /** How the browser plays: latencies in ms, and gaps where it tells. */
+    /** The browser's latencies, ms, and its gaps if it reports them. */
     stats() {
       const { baseLatency = NaN, outputLatency = NaN } = context ?? {};
       const gaps = /** @type {any} */ (context)?.playbackStats;
@@ -141,22 +141,31 @@ export function createEngine(_options = {}) {
         gaps: gaps ? gaps.toJSON() : null,
       };
     },
-    /** Replace what is heard; the loop keeps its time. @param {Float32Array[]} stems @param {number} [rate] */
+    /** Replace the stems and keep the loop. @param {Float32Array[]} stems @param {number} [rate] */
     setStems(stems, rate = RATE) {
       keep(PRESENT, stems, rate);
       post({ type: "ask", key: PRESENT });
     },
-    /** Hold stems ready under a key, for `use`. @param {string} key @param {Float32Array[]} stems @param {number} [rate] */
+    /**
+     * Store stems under a key, for `use`.
+     * @param {string} key @param {Float32Array[]} stems @param {number} [rate]
+     */
     keep,
     /** @param {string} key */
     drop(key) {
       post({ type: "drop", key });
     },
-    /** Hear kept stems with a setting's filters, both at once. @param {string} key @param {ArrayBuffer} frame */
+    /**
+     * Switch to stored stems and to a setting's filters at the same moment.
+     * @param {string} key @param {ArrayBuffer} frame
+     */
     use(key, frame) {
       post({ type: "ask", key, frame });
     },
-    /** Stems and filters of another wiring, both at once. @param {{stems: Float32Array[], sampleRate?: number, frame: ArrayBuffer}} source */
+    /**
+     * Switch to another wiring's stems and filters at the same moment.
+     * @param {{stems: Float32Array[], sampleRate?: number, frame: ArrayBuffer}} source
+     */
     setSource({ stems, sampleRate = RATE, frame }) {
       keep(PRESENT, stems, sampleRate);
       post({ type: "ask", key: PRESENT, frame });
@@ -178,11 +187,11 @@ export function createEngine(_options = {}) {
       stand = Math.max(0, Math.min(1, to));
       post({ type: "output", gain: outputGain(stand) });
     },
-    /** @param {boolean} on Every setting at the same loudness. */
+    /** @param {boolean} on true plays every setting equally loud */
     setMatched(on) {
       post({ type: "matched", on });
     },
-    /** Loudest that a change of setting may come out. @param {number} lufs */
+    /** Set the loudness limit of a change of setting. @param {number} lufs */
     setLoudest(lufs) {
       post({ type: "loudest", lufs });
     },

@@ -1,4 +1,4 @@
-/** Fades and ramps: how one thing becomes another without a click. */
+/** Fades and ramps: changes without a click. */
 
 /** Samples of the fade from one bank to the next: 20 ms at 48 kHz. */
 export const FADE = 960;
@@ -6,14 +6,14 @@ export const FADE = 960;
 export const PLAY_RAMP = 480;
 
 /**
- * Gains of what fades in, a raised cosine; what fades out has one minus that.
+ * Gains of a fade in, a raised cosine. The fade out is one minus these.
  * @param {number} length in samples
  */
 export function raisedCosine(length) {
   return Float64Array.from({ length }, (_, i) => 0.5 - 0.5 * Math.cos((Math.PI * (i + 0.5)) / length));
 }
 
-/** A number that moves evenly to where it is sent, and arrives exactly. */
+/** A number that moves linearly to its target and reaches it exactly. */
 export class Ramp {
   /** @param {number} value @param {number} length samples that a whole move takes */
   constructor(value, length) {
@@ -32,7 +32,7 @@ export class Ramp {
     this.step = (target - this.value) / this.length;
   }
 
-  /** Be there at once. @param {number} target */
+  /** Jump to a target. @param {number} target */
   jump(target) {
     this.value = this.target = target;
     this.left = 0;

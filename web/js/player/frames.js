@@ -1,18 +1,18 @@
 /**
- * The frame in which the server sends a setting's filters: little-endian 64-bit floats, eight
- * numbers, then poles, numerators and taps.
+ * The frame that holds the filters of a setting: little-endian 64-bit floats. Eight numbers, then
+ * poles, numerators and taps.
  */
 
 /**
  * @typedef {object} Frame
- * @property {number} id          Of the request it answers.
+ * @property {number} id          Of the request.
  * @property {number} coils
  * @property {number} sections
  * @property {number} taps        Per coil.
- * @property {number} delay       Samples by which the output lags.
+ * @property {number} delay       Delay of the output, samples.
  * @property {number} errorDb     Largest error of the filters against the circuit.
- * @property {boolean} meets      Whether that is within the contract.
- * @property {number} matchGainDb Brings the take to the common loudness; NaN if not known, or silent.
+ * @property {boolean} meets      Whether that is within the limit.
+ * @property {number} matchGainDb Gain to the common loudness; NaN if unknown or silent.
  * @property {Float64Array} poles       a1, a2 per section.
  * @property {Float64Array} numerators  b0, b1 per coil and section.
  * @property {Float64Array} fir         Taps per coil.
@@ -25,7 +25,7 @@ const MOST = { coils: 64, sections: 128, taps: 256 };
  * Read a frame.
  * @param {ArrayBuffer} buffer
  * @returns {Frame}
- * @throws {RangeError} if it is no frame.
+ * @throws {RangeError} if the bytes are not a frame
  */
 export function readFrame(buffer) {
   if (buffer.byteLength < 8 * HEAD || buffer.byteLength % 8) {
@@ -39,7 +39,7 @@ export function readFrame(buffer) {
   }
   const sizes = [2 * sections, 2 * coils * sections, coils * taps];
   const wanted = HEAD + sizes[0] + sizes[1] + sizes[2];
-  if (all.length !== wanted) throw new RangeError(`a frame of ${all.length} numbers: ${wanted} wanted`);
+  if (all.length !== wanted) throw new RangeError(`a frame of ${all.length} numbers: ${wanted} expected`);
   const numeratorsAt = HEAD + sizes[0],
     firAt = numeratorsAt + sizes[1];
   return {
@@ -69,11 +69,11 @@ function littleEndian(buffer) {
  */
 export function unusable(frame) {
   const finite = [frame.poles, frame.numerators, frame.fir].every((part) => part.every(Number.isFinite));
-  if (!finite) return "a coefficient that is no number";
+  if (!finite) return "a coefficient is not a number";
   for (let s = 0; s < frame.sections; s++) {
     const a1 = frame.poles[2 * s],
       a2 = frame.poles[2 * s + 1];
-    if (!(Math.abs(a2) < 1 && Math.abs(a1) < 1 + a2)) return "a pole that is not stable";
+    if (!(Math.abs(a2) < 1 && Math.abs(a1) < 1 + a2)) return "a pole is not stable";
   }
   return "";
 }

@@ -1,22 +1,22 @@
-/** What keeps the sound from hurting: a peak guard, and how loud a setting may come out. */
+/** Protection for ears: a peak guard, and a limit on the loudness of a setting. */
 
 import { dbToGain } from "./level.js";
 
 /** Samples that the guard looks ahead: 1.3 ms at 48 kHz. */
 export const LOOK_AHEAD = 64;
-/** Of the guard: -1 dB of full scale. */
+/** Highest sample that the guard lets through: -1 dB of full scale. */
 export const CEILING = 10 ** (-1 / 20);
-/** Loudness that matched settings have, LUFS; the server's match_gain_db leads there. */
+/** Loudness of matched settings, LUFS. The server's match_gain_db leads there. */
 export const MATCHED_LUFS = -20;
-/** A setting whose loudness is not known yet is taken to be this loud, LUFS at 1 V. */
+/** Assumed loudness of a setting that is not measured yet, LUFS at 1 V. */
 export const UNKNOWN_LUFS = -6;
 const HOLD = LOOK_AHEAD + 1;
-/** Share of the way back to 1 per sample: 80 ms at 48 kHz. */
+/** Part of the way back to 1 per sample: 80 ms at 48 kHz. */
 const RELEASE = 1 / 3840;
 
 /**
- * Largest gain at which a setting stays within a loudness.
- * @param {number} matchGainDb from its frame; NaN if not known
+ * The largest gain that keeps a setting within a loudness.
+ * @param {number} matchGainDb from its frame; NaN if unknown
  * @param {number} loudest LUFS
  */
 export function mostGain(matchGainDb, loudest) {
@@ -25,7 +25,7 @@ export function mostGain(matchGainDb, loudest) {
 }
 
 /**
- * Gain of an output control that stands from 0 to 1: nothing at 0, then -60 dB to 0 dB.
+ * Gain of the output control, 0 to 1: silence at 0, then -60 dB to 0 dB.
  * @param {number} stand
  */
 export function outputGain(stand) {
@@ -33,11 +33,11 @@ export function outputGain(stand) {
 }
 
 /**
- * Keeps samples within the ceiling by turning down just before they come: transparent below it,
- * apart from its delay of LOOK_AHEAD samples.
+ * Keeps samples within the ceiling by lowering the gain just before a peak. Below the ceiling it only
+ * delays, by LOOK_AHEAD samples.
  *
- * The gain each sample needs is held for as long as it looks ahead, and then averaged over the
- * same time: at the moment a peak goes out, every gain of the average is at most what it needs.
+ * It holds the gain that each sample needs for the look-ahead time, then averages over the same time.
+ * When a peak leaves, every gain in its average is therefore at most the gain that the peak needs.
  */
 export class PeakGuard {
   constructor() {

@@ -1,7 +1,7 @@
 /**
- * From a setting to its filters: over the live connection while there is one, by single requests
- * while there is none. One request is under way at a time; of those that wait, the newest wins;
- * after a break the newest is asked again.
+ * Requests the filters of settings: over the live connection, or by single requests while it is down.
+ * One request is under way at a time. Of those that wait, the newest wins. After a break the newest is
+ * sent again.
  */
 
 /** @import {Draft, Problem, Setting} from "../shared/types.js" */
@@ -12,15 +12,15 @@
  * @property {(on: {frame: (frame: ArrayBuffer) => void, problems: (id: number, problems: Problem[]) => void,
  *   open: (open: boolean) => void}) => {send: (ask: any) => boolean, close: () => void}} openLive
  * @property {(draft: Draft, setting: Setting, take: string | undefined) => Promise<ArrayBuffer>} getFilters
- *   With a take the answer has its level too, and waits until the take has been played.
+ *   With a take the answer also has its level, and waits until the take has been rendered.
  */
 
-/** After so long without an answer the next request goes out anyway, ms. */
+/** Time to wait for an answer before the next request goes out, ms. */
 const PATIENCE = 3000;
 const RETRY = 1000;
-/** After so long without a level the filters are asked for without it, ms. */
+/** Time to wait for a level before requesting the filters without it, ms. */
 const LEVEL_PATIENCE = 400;
-/** Settings kept to go with their answers. */
+/** Settings kept until their answers arrive. */
 const MOST_ASKED = 256;
 
 /**
@@ -36,11 +36,11 @@ export function createLink({ api, onFrame, onProblems, onState }) {
     byRequest = false,
     retry = 0,
     patience = 0;
-  /** @type {Wanted | null} The newest; kept, to be asked again after a break. */
+  /** @type {Wanted | null} The newest setting, sent again after a break. */
   let newest = null;
   let wanted = false,
     flying = 0;
-  /** @type {Map<number, Wanted>} What the numbers stand for that may still be answered. */
+  /** @type {Map<number, Wanted>} Settings that may still be answered, by number. */
   const asked = new Map();
   /** @type {LinkState | null} */
   let state = null;
@@ -69,7 +69,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
     },
   });
 
-  /** Hand a frame on unless a newer one has been: while a knob moves, the last but one is better than none.
+  /** Pass a frame on unless a newer one has arrived: while a knob moves, a late frame is better than none.
    * @param {ArrayBuffer} frame @param {number} answered */
   function deliver(frame, answered) {
     if (answered < delivered || closed) return;
@@ -111,7 +111,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
     go();
   }
 
-  /** The whole answer, or the filters alone where the level takes long: then that follows by itself.
+  /** The whole answer, or only the filters if the level takes long. The level then follows by itself.
    * @param {Wanted} wanted @param {number} mine */
   async function answer({ draft, setting, take }, mine) {
     if (take === undefined || levelling) return api.getFilters(draft, setting, undefined);
@@ -129,7 +129,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
     whole.then((frame) => {
       over();
       if (mine === delivered) arrived(frame, mine);
-      else again(); // the newest wants its level, and finds the take played
+      else again(); // the newest still needs its level, and the take is rendered now
     }, over);
     return api.getFilters(draft, setting, undefined);
   }
@@ -162,7 +162,7 @@ export function createLink({ api, onFrame, onProblems, onState }) {
   }
 
   return {
-    /** @param {Wanted} setting  @returns {number} its number, as it comes back with the frame */
+    /** @param {Wanted} setting  @returns {number} its number, which its frame carries */
     ask(setting) {
       newest = setting;
       wanted = true;

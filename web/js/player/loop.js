@@ -1,6 +1,6 @@
 /**
- * Stems that go round: what stands at any moment of the play, before its start included. The end
- * of the loop fades into what precedes its beginning, so that its seam does not click.
+ * Looping stems: the samples at any moment of the playing time, and before its start. The end of the
+ * loop fades into the samples before its start, so that the seam does not click.
  */
 
 import { raisedCosine } from "./fade.js";
@@ -10,7 +10,7 @@ export const SHORTEST_LOOP = 2400;
 const SEAM = 480;
 
 /**
- * A loop that fits: within the stems, and not too short.
+ * Limit a loop to the stems and to the shortest length.
  * @param {number} start @param {number} end @param {number} length of the stems
  * @returns {[number, number]}
  */
@@ -21,14 +21,14 @@ export function fittingLoop(start, end, length) {
   return [from, to];
 }
 
-/** Stems, a loop in them, and where the play stands. */
+/** Stems, a loop in them, and the playing position. */
 export class Loop {
   /**
    * @param {Float32Array[]} stems  Per coil, of one length.
    * @param {number} start @param {number} end  From `fittingLoop`.
    * @param {number} position  In the stems, at the clock's `since`.
    * @param {number} since
-   * @param {boolean} fresh  Nothing was heard before: silence stands there.
+   * @param {boolean} fresh  Nothing played before: silence precedes.
    */
   constructor(stems, start, end, position, since, fresh = false) {
     this.stems = stems;
@@ -40,7 +40,7 @@ export class Loop {
     this.seam = raisedCosine(Math.min(SEAM, (end - start) >> 2));
   }
 
-  /** Where the play stands. @param {number} clock */
+  /** The playing position. @param {number} clock */
   position(clock) {
     const length = this.end - this.start;
     const gone = (this.from - this.start + clock - this.since) % length;

@@ -1,14 +1,14 @@
-/** The stretch of a long take that is fetched: stems come at most so long at a time. */
+/** The part of a long take to fetch: the server limits the length of stems. */
 
-/** Longest stretch the server sends, seconds. */
+/** Longest part that the server sends, s. */
 export const LONGEST_S = 180;
-/** A stretch begins on this grid, seconds, so that a loop moved a little needs no new one. */
+/** Parts start on this grid, s, so that moving a loop a little needs no new stems. */
 const GRID_S = 60;
 
 /**
  * @param {number} seconds of the whole take
  * @param {[number, number] | undefined} loop seconds; none for the whole take
- * @returns {{from: number, loop: [number, number]}} where the stretch begins, and the loop counted from there
+ * @returns {{from: number, loop: [number, number]}} the start of the part, and the loop counted from it
  */
 export function stretchOf(seconds, loop) {
   const [start, end] = loop ?? [0, seconds];

@@ -1,4 +1,4 @@
-/** The audio thread's end of the player: messages in, blocks out. */
+/** The player on the audio thread: messages in, blocks out. */
 
 import { BLOCK } from "./bank.js";
 import { Deck } from "./deck.js";
@@ -11,7 +11,7 @@ const scope =
     /** @type {unknown} */ (globalThis)
   );
 
-/** Blocks between two reports of where the play stands: about 20 a second. */
+/** Blocks between two reports of the playing position: about 20 a second. */
 const EVERY = 19;
 
 class Player extends scope.AudioWorkletProcessor {
@@ -22,7 +22,7 @@ class Player extends scope.AudioWorkletProcessor {
     this.samples = new Float64Array(BLOCK);
     this.blocks = 0;
     this.open = true;
-    /** Every sample as computed, for tests: the context's own output has 32 bits. */
+    /** Every computed sample, for tests: the context's own output has 32 bits. */
     this.captured = new Float64Array(processorOptions.capture ?? 0);
     this.kept = 0;
     this.lowest = 1;
@@ -52,7 +52,7 @@ class Player extends scope.AudioWorkletProcessor {
       case "captured":
         return this.port.postMessage({ type: "captured", samples: this.captured.slice(0, this.kept) });
       case "there":
-        return this.port.postMessage({ type: "there" }); // everything before it has been taken
+        return this.port.postMessage({ type: "there" }); // every message before it has been handled
       case "close":
         this.open = false;
     }

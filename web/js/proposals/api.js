@@ -14,11 +14,22 @@ export const createProposal = (commission, form) =>
   requestJson("POST", `/api/commissions/${id(commission)}/proposals`, { body: form });
 /** @param {string} proposal */
 export const revokeProposal = (proposal) => requestJson("POST", `/api/proposals/${id(proposal)}/revoke`);
-/** Replace a link. The old one stops working. @param {string} proposal @returns {Promise<{link: string, reachable?: boolean}>} */
+/**
+ * Replace a link. The old one stops working.
+ * @param {string} proposal
+ * @returns {Promise<{link: string, reachable?: boolean}>}
+ */
 export const renewLink = (proposal) =>
   requestJson("POST", `/api/proposals/${id(proposal)}/link`, { body: {} });
-/** Check that a sign-off still matches what was signed. @param {string} proposal @returns {Promise<{holds: boolean, problems: string[]}>} */
+/**
+ * Check that a sign-off still matches what was signed.
+ * @param {string} proposal
+ * @returns {Promise<{holds: boolean, problems: string[]}>}
+ */
 export const verifySignOff = (proposal) => requestJson("GET", `/api/proposals/${id(proposal)}/verify`);
-/** Wait up to 25 s for a change of a proposal. @param {string} proposal @param {number | string} after @param {AbortSignal} signal */
+/**
+ * Wait up to 25 s for a change of a proposal.
+ * @param {string} proposal @param {number | string} after @param {AbortSignal} signal
+ */
 export const waitForProposal = (proposal, after, signal) =>
   requestJson("GET", `/api/proposals/${id(proposal)}/events?${queryText({ after })}`, { signal });

@@ -1,4 +1,4 @@
-/** Keeps the proposals of a commission in step with what the customer does, and says what is new. */
+/** Follow the proposals of a commission and show the customer's changes as they happen. */
 
 import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
@@ -8,13 +8,13 @@ import { toast } from "../shared/notices.js";
 /** @import {Session} from "../session/session.js" */
 /** @import {Proposal} from "../shared/types.js" */
 
-/** Proposals followed at a time: each holds a connection open, and a browser has six. */
+/** Proposals followed at a time. Each holds a connection, and a browser allows six. */
 const MOST = 2;
-/** Pause after a failed wait for news, ms. */
+/** Pause after a failed request, ms. */
 const AGAIN_MS = 4000;
 
-/** @param {Session} session @returns {() => Promise<void>} fetches the list anew */
-export function keepFollowing(session) {
+/** @param {Session} session @returns {() => Promise<void>} reloads the list */
+export function followProposals(session) {
   const { get, set, signal } = session;
   /** @type {Set<string>} */
   const followed = new Set();

@@ -1,4 +1,4 @@
-/** What became of the proposals: seen, favourites, comments, signed; it updates while it is open. */
+/** The list of proposals: opened, favourites, comments, signed. It updates while it is open. */
 
 import * as api from "./api.js";
 import { showDate } from "../shared/units.js";
@@ -11,10 +11,13 @@ import { toast, toastError } from "../shared/notices.js";
 
 /** @typedef {{link: string, reachable?: boolean}} Link */
 
-/** @param {Session} session @param {() => void} reload @param {(answer: Link) => void} linked shows a new link, once */
+/**
+ * @param {Session} session @param {() => void} reload
+ * @param {(answer: Link) => void} linked shows a new link, once
+ */
 export function proposalsList({ get, on }, reload, linked) {
   const list = h("ul", { class: "starters" }),
-    title = h("h3", {}, "Before the customer now");
+    title = h("h3", {}, "Proposals to the customer");
   const show = () => {
     const { proposals } = get();
     title.hidden = proposals.length === 0;
@@ -86,7 +89,7 @@ function proposalView(row, reload, linked) {
               try {
                 await api.revokeProposal(id);
                 reload();
-                toast(`The link to “${title}” is ended. “New link” makes another.`);
+                toast(`The link to “${title}” no longer works. “New link” makes another.`);
               } catch (error) {
                 toastError(error);
               }
@@ -98,7 +101,10 @@ function proposalView(row, reload, linked) {
   );
 }
 
-/** Another link to the same sounds; the one before no longer opens. @param {Proposal} row @param {() => void} reload @param {(answer: Link) => void} linked */
+/**
+ * Replace the link to the same sounds; the old one stops working.
+ * @param {Proposal} row @param {() => void} reload @param {(answer: Link) => void} linked
+ */
 const linkButton = ({ id, title }, reload, linked) =>
   h(
     "button",
@@ -110,7 +116,7 @@ const linkButton = ({ id, title }, reload, linked) =>
         try {
           linked(await api.renewLink(id));
           reload();
-          toast(`“${title}” has a new link; the one before no longer opens.`);
+          toast(`“${title}” has a new link. The old one no longer works.`);
         } catch (error) {
           toastError(error);
         }
@@ -119,7 +125,7 @@ const linkButton = ({ id, title }, reload, linked) =>
     "New link",
   );
 
-/** Whether what was signed is still as it was. @param {Proposal} row */
+/** Check a signed record. @param {Proposal} row */
 const checkButton = ({ id, title }) =>
   h(
     "button",

@@ -1,4 +1,4 @@
-/** Put sounds before the customer: choose positions, takes, words and how long the link lives. */
+/** Propose sounds to the customer: choose positions, takes, labels and the lifetime of the link. */
 
 import * as api from "./api.js";
 import { heard } from "../session/session.js";
@@ -20,7 +20,7 @@ export function proposeDialog(session, reload) {
   };
   const list = proposalsList(session, reload, linked);
   openDialog(
-    "Put before the customer",
+    "Propose to the customer",
     (close) => {
       const body = h("div", { class: "dialog-body-inner" });
       const form = wanted(session, close, (link) => {
@@ -34,7 +34,10 @@ export function proposeDialog(session, reload) {
   );
 }
 
-/** @param {Session} session @param {() => void} close the dialog @param {(answer: {link: string, reachable?: boolean}) => void} done */
+/**
+ * @param {Session} session @param {() => void} close the dialog
+ * @param {(answer: {link: string, reachable?: boolean}) => void} done
+ */
 function wanted(session, close, done) {
   const { get, slot } = session,
     { commission, facts, takes, take } = get();
@@ -107,7 +110,7 @@ function wanted(session, close, done) {
         h(
           "p",
           { class: "warn spread" },
-          "Save your edits as a version first: the customer signs a version, and it must not change afterwards.",
+          "Save your edits as a version first. The customer signs a version, which must not change afterwards.",
         ),
         h(
           "button",
@@ -126,7 +129,7 @@ function wanted(session, close, done) {
       "fieldset",
       { class: "ticks" },
       h("legend", {}, "Positions"),
-      knobs ? h("p", { class: "soft small" }, `with ${knobs}, as they stand now`) : null,
+      knobs ? h("p", { class: "soft small" }, `with ${knobs}, as set now`) : null,
       ...rows.map(({ stop, on, label }) =>
         h(
           "div",
@@ -175,7 +178,7 @@ function linkOnce({ link, reachable }) {
   return h(
     "div",
     { class: "proposal" },
-    h("b", {}, "The link, shown this once"),
+    h("b", {}, "The link, shown only once"),
     h(
       "div",
       { class: "link" },
@@ -202,13 +205,13 @@ function linkOnce({ link, reachable }) {
     h(
       "p",
       { class: "small soft" },
-      "Whoever has it can listen and sign; only its fingerprint is kept here. You can end it at any time.",
+      "Anyone who has the link can listen and sign. The server keeps only its fingerprint. You can end it at any time.",
     ),
     reachable === false &&
       h(
         "p",
         { class: "small warn" },
-        "This server listens on this computer only, so a phone cannot open the link. Start it with --host to reach the shop's network.",
+        "The server listens on this computer only, so a phone cannot open the link. Start it with --host to serve the workshop's network.",
       ),
   );
 }

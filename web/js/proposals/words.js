@@ -1,4 +1,4 @@
-/** Proposals as the bench tells of them. */
+/** Sentences about proposals, for the bench. */
 
 /** @import {Proposal} from "../shared/types.js" */
 
@@ -10,7 +10,10 @@ export const stateOf = (row) =>
 export const labelOf = ({ items = [] }, number) =>
   items.find((item) => item.number === number)?.label ?? (number === null ? "the whole" : `number ${number}`);
 
-/** What changed between two looks, in sentences; the first look is no news. @param {Proposal[]} before @param {Proposal[]} now */
+/**
+ * The changes between two lists, in sentences; none for the first list.
+ * @param {Proposal[]} before @param {Proposal[]} now
+ */
 export function newsOf(before, now) {
   return now.flatMap((row) => {
     const old = before.find(({ id }) => id === row.id);
@@ -20,21 +23,24 @@ export function newsOf(before, now) {
       !old.signoff &&
         row.signoff &&
         `Signed: ${row.signoff.name} chose “${labelOf(row, row.signoff.number)}” of “${row.title}”.`,
-      !old.seen && row.seen && `“${row.title}” was opened by the customer.`,
+      !old.seen && row.seen && `The customer opened “${row.title}”.`,
       ...comments.map(({ number, text }) => `On ${labelOf(row, number)}: “${text}”`),
     ].filter((news) => typeof news === "string");
   });
 }
 
-/** The state of all in a few words, the furthest first. @param {Proposal[]} proposals */
+/** The state of all proposals in a few words, the most advanced first. @param {Proposal[]} proposals */
 export function proposalsInWords(proposals) {
   const states = proposals.map(stateOf);
   if (states.includes("signed")) return "signed";
-  return states.includes("open") ? "before the customer" : "";
+  return states.includes("open") ? "proposed" : "";
 }
 
-/** What the check of a signed record found. @param {string} title @param {{holds: boolean, problems: string[]}} found */
+/**
+ * The result of checking a signed record.
+ * @param {string} title @param {{holds: boolean, problems: string[]}} found
+ */
 export const recordInWords = (title, { holds, problems }) =>
   holds
-    ? `The record of “${title}” holds: the signature, the wirings and the clips are as they were signed.`
-    : `The record of “${title}” does not hold: ${problems.join("; ")}.`;
+    ? `The record of “${title}” is intact: signature, wirings and clips match what was signed.`
+    : `The record of “${title}” is not intact: ${problems.join("; ")}.`;

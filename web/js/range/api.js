@@ -8,10 +8,16 @@ import { queryText, requestJson } from "../shared/http.js";
 
 const id = encodeURIComponent;
 
-/** @param {Draft} draft @param {RangeOptions} options @param {AbortSignal} [signal] @returns {Promise<Search>} */
+/**
+ * @param {Draft} draft @param {RangeOptions} options @param {AbortSignal} [signal]
+ * @returns {Promise<Search>}
+ */
 export const startRange = (draft, options, signal) =>
   requestJson("POST", "/api/range", { body: { draft, options }, signal });
-/** @param {Draft} draft @param {ChartOptions} options @param {AbortSignal} [signal] @returns {Promise<Search>} */
+/**
+ * @param {Draft} draft @param {ChartOptions} options @param {AbortSignal} [signal]
+ * @returns {Promise<Search>}
+ */
 export const startChart = (draft, options, signal) =>
   requestJson("POST", "/api/charts", { body: { draft, options }, signal });
 /**
@@ -20,7 +26,11 @@ export const startChart = (draft, options, signal) =>
  */
 export const startTravel = (draft, setting, knob, capacitor, signal) =>
   requestJson("POST", "/api/travels", { body: { draft, setting, knob, capacitor }, signal });
-/** Wait up to 25 s for the next result. @param {string} search @param {number} after @param {AbortSignal} [signal] @returns {Promise<Search>} */
+/**
+ * Wait up to 25 s for the next result.
+ * @param {string} search @param {number} after @param {AbortSignal} [signal]
+ * @returns {Promise<Search>}
+ */
 export const waitForSearch = (search, after, signal) =>
   requestJson("GET", `/api/searches/${id(search)}?${queryText({ after })}`, { signal });
 /** @param {string} search @returns {Promise<Search>} */
@@ -28,7 +38,10 @@ export const cancelSearch = (search) => requestJson("POST", `/api/searches/${id(
 /** @param {string} search @param {AbortSignal} [signal] @returns {Promise<SoundMap>} */
 export const getSoundMap = (search, signal) =>
   requestJson("GET", `/api/searches/${id(search)}/map`, { signal });
-/** The address of a chart's document. @param {string} search @param {"drawing.svg" | "chart.txt" | "wiring.yaml"} file */
+/**
+ * The address of a chart's document.
+ * @param {string} search @param {"drawing.svg" | "chart.txt" | "wiring.yaml"} file
+ */
 export const chartFileAddress = (search, file) => `/api/searches/${id(search)}/${file}`;
 /**
  * Save a chart as a new wiring or a new version.

@@ -1,4 +1,4 @@
-/** The lug chart of the set: a switch is picked, the chart comes, improves, is proved; then it is kept. */
+/** The lug chart of the set: choose a switch, watch the chart improve until it is proved best, save it. */
 
 import * as api from "./api.js";
 import { getCommission } from "../session/api.js";
@@ -16,7 +16,11 @@ import { field } from "./form.js";
 /** @import {ChartOptions} from "../session/ranging.js" */
 /** @import {Search, SwitchRow} from "./words.js" */
 
-/** @param {Session} session @param {{sounds: () => string[], useOnly: (numbers: number[]) => void, findOn: (on: import("../session/ranging.js").SwitchOptions) => void}} ways */
+/**
+ * @param {Session} session
+ * @param {{sounds: () => string[], useOnly: (numbers: number[]) => void, findOn: (on:
+ *   import("../session/ranging.js").SwitchOptions) => void}} ways
+ */
 export function chartView(session, { sounds, useOnly, findOn }) {
   const { get, set, on, signal } = session;
   /** @type {SwitchRow[]} */
@@ -41,9 +45,9 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     onchange: () => ask({ switch: { ...asked().switch, table: table.value } }),
   });
   const own = field(
-    "Its lugs and, by position, what it joins",
+    "Its lugs and, by position, the lugs that it connects",
     table,
-    "As a wiring file writes them. Find them with a meter.",
+    "As in a wiring file. Find the connections with a meter.",
   );
   const stopped = h("input", {
     type: "checkbox",
@@ -68,11 +72,11 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     "details",
     { class: "more" },
     h("summary", {}, "More rules"),
-    tick("Sounds may change places on the switch", asked().order === "free", (is) =>
+    tick("Sounds may change their order on the switch", asked().order === "free", (is) =>
       ask({ order: is ? "free" : "fixed" }),
     ),
     tick("Unused coils may be shorted", asked().shorted, (is) => ask({ shorted: is })),
-    tick("A position's absolute polarity may be reversed, which alone is not heard", asked().turning, (is) =>
+    tick("The polarity of a whole position may be reversed: alone it is inaudible", asked().turning, (is) =>
       ask({ turning: is }),
     ),
     h("div", { class: "ask" }, h("label", { for: seconds.id }, "Search for at most, s"), seconds),
@@ -104,7 +108,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     h(
       "p",
       { class: "soft small" },
-      "What goes to which lug, so that the switch makes these sounds: fewest poles, then fewest wires, verified twice.",
+      "Which lead goes to which lug, so that the switch makes these sounds: fewest poles, then fewest wires, verified twice.",
     ),
     h(
       "div",
@@ -143,7 +147,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     say(
       stopWords,
       row
-        ? `Use the first ${count} of its ${row.positions} positions only, as a rotary's stop leaves them`
+        ? `Use only the first ${count} of its ${row.positions} positions, as limited by a rotary's stop`
         : "",
     );
     go.disabled = count === 0;
@@ -183,9 +187,9 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       found
         ? found.summary.join(" ")
         : news?.state === "cancelled"
-          ? "Stopped before a chart was found."
+          ? "Stopped before finding a chart."
           : news?.state === "time"
-            ? "The time was up before a chart was found: give it more."
+            ? "Time ran out before a chart was found. Allow more time."
             : "",
     );
     showReason();
@@ -217,11 +221,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
         : []),
       ...(left.length && left.length < which.length
         ? [
-            h(
-              "p",
-              { class: "small" },
-              `Without ${left.map((n) => which[n - 1]).join("; ")} it can be wired.`,
-            ),
+            h("p", { class: "small" }, `A chart exists without ${left.map((n) => which[n - 1]).join("; ")}.`),
             h(
               "button",
               {
@@ -267,8 +267,8 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       set({ view: "bench" });
       toast(
         as === "wiring"
-          ? "Kept as a further wiring; it is heard now."
-          : "Kept as the next version; it is heard now.",
+          ? "Saved as a new wiring, which plays now."
+          : "Saved as the next version, which plays now.",
         {
           label: "Go back",
           act: () => {

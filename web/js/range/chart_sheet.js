@@ -1,12 +1,15 @@
-/** A lug chart as one works from it: drawing, positions, steps, joints, parts, cautions; to print and to keep. */
+/** A lug chart to work from: drawing, positions, steps, joints, parts, cautions. Print it or save it. */
 
 import * as api from "./api.js";
 import { counted } from "../shared/words.js";
 import { h } from "../shared/dom.js";
 
-/** @import {ChartTold} from "./words.js" */
+/** @import {Chart} from "./words.js" */
 
-/** @param {string} id of the search @param {ChartTold} chart @param {{keep: (as: "wiring" | "version") => void, busy: boolean}} ways */
+/**
+ * @param {string} id of the search @param {Chart} chart
+ * @param {{keep: (as: "wiring" | "version") => void, busy: boolean}} ways
+ */
 export function sheetView(id, chart, { keep, busy }) {
   const {
     title,
@@ -21,13 +24,13 @@ export function sheetView(id, chart, { keep, busy }) {
     wires_proved: wires,
   } = chart;
   const proof = wires
-    ? "Proved: neither fewer poles nor, with as few, fewer wires."
+    ? "Proved: no chart has fewer poles, or as many poles and fewer wires."
     : poles
-      ? "Proved: fewer poles are not possible; fewer wires perhaps."
+      ? "Proved: no chart has fewer poles. Fewer wires may be possible."
       : busy
-        ? "Not proved yet: the search goes on."
-        : "The best found in the time.";
-  // another address for every chart: the browser keeps none of them
+        ? "Not proved yet: the search continues."
+        : "The best found in this time.";
+  // a new address for every chart, so that the browser shows no old one
   const file = (/** @type {"drawing.svg" | "chart.txt" | "wiring.yaml"} */ name) =>
     `${api.chartFileAddress(id, name)}?${chart.poles}-${chart.wires}-${chart.final ? 1 : 0}`;
   /** @param {"drawing.svg" | "chart.txt" | "wiring.yaml"} name @param {string} words */
@@ -49,8 +52,8 @@ export function sheetView(id, chart, { keep, busy }) {
     h(
       "div",
       { class: "row no-print" },
-      h("button", { type: "button", class: "main", onclick: () => keep("wiring") }, "Keep as a new wiring"),
-      h("button", { type: "button", onclick: () => keep("version") }, "Keep as the next version"),
+      h("button", { type: "button", class: "main", onclick: () => keep("wiring") }, "Save as a new wiring"),
+      h("button", { type: "button", onclick: () => keep("version") }, "Save as the next version"),
       h("button", { type: "button", onclick: () => window.print() }, "Print"),
       link("drawing.svg", "Drawing"),
       link("chart.txt", "Text"),
@@ -149,7 +152,7 @@ export function sheetView(id, chart, { keep, busy }) {
       { class: "chart-drawing scroller", tabindex: 0, role: "region", "aria-label": "Drawing" },
       h("img", {
         src: file("drawing.svg"),
-        alt: `The chart drawn: a row for each lug and lead, a rail for each joint, a column for each position. The lists above say the same in words.`,
+        alt: `Drawing of the chart: a row for each lug and lead, a rail for each joint, a column for each position. The lists above say the same in words.`,
       }),
     ),
   );

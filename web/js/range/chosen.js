@@ -1,4 +1,4 @@
-/** The set as a candidate selector: one radio per sound, flipped through by ear; pinned, swapped, left out. */
+/** The set as a selector: one radio button per sound. Listen, pin, swap or leave out. */
 
 import { drawCoils, joinedInWords } from "../shared/coils_drawing.js";
 import { numbersOf, swaps } from "./sound_map.js";
@@ -14,7 +14,7 @@ const MOST_SWAPS = 8;
 /**
  * @typedef {object} Ways
  * @property {(expression: string) => void} hear
- * @property {(expression: string) => void} pin  or no longer
+ * @property {(expression: string) => void} pin  or unpin
  * @property {(expression: string) => void} ban
  * @property {(place: number, expression: string) => void} swap
  */
@@ -29,7 +29,8 @@ export function chosenView(ways) {
     element: list,
     /**
      * @param {(Sound & {nearest_db?: number | null})[]} sounds in the selector's order
-     * @param {{coils: CoilPlace[], pins: string[], heard: string, map: SoundMap | null, members: number[]}} about
+     * @param {{coils: CoilPlace[], pins: string[], heard: string, map: SoundMap | null, members: number[]}}
+     *   about
      */
     show(sounds, { coils, pins, heard, map, members }) {
       const next = JSON.stringify([sounds, pins, coils.length, map?.points.length, members]);
@@ -63,8 +64,10 @@ export function chosenView(ways) {
   };
 }
 
-/** @param {Sound & {nearest_db?: number | null}} sound @param {number} k @param {HTMLInputElement} radio
- * @param {{coils: CoilPlace[], pinned: boolean, map: SoundMap | null, members: number[], ways: Ways}} about */
+/**
+ * @param {Sound & {nearest_db?: number | null}} sound @param {number} k @param {HTMLInputElement} radio
+ * @param {{coils: CoilPlace[], pinned: boolean, map: SoundMap | null, members: number[], ways: Ways}} about
+ */
 function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
   const name = uid("sound-name"),
     facts = uid("sound-facts");

@@ -1,4 +1,6 @@
-/** Run one search of a kind at a time: start it, follow it to its end, stop it when another takes its place. */
+/**
+ * Run one search of a kind at a time: start it, follow it to its end, stop it when another takes its place.
+ */
 
 import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
@@ -44,7 +46,8 @@ export function createFollower(onResult, onError, signal) {
   }
 
   /**
-   * Wait for the next result, also while the server is away. A server that has restarted starts the search again.
+   * Wait for the next result, also while the server is away. A server that has restarted starts the search
+   * again.
    * @param {Search} result @param {(signal: AbortSignal) => Promise<Search>} start
    */
   async function next({ id, after }, start) {

@@ -1,4 +1,4 @@
-/** What a set of positions has to keep: the question of the search, refusals beside their fields. */
+/** The form of the search: the rules of a set, with each problem beside its field. */
 
 import { MOST_COILS, OWN_SWITCH, fieldOf, firstAsked } from "./words.js";
 import { plainName } from "../shared/words.js";
@@ -32,7 +32,11 @@ export function field(label, input, about = "") {
   };
 }
 
-/** A number in its bounds. @param {number} value @param {number} min @param {number} max @param {(to: number) => void} on @param {number} [step] */
+/**
+ * A number field with limits.
+ * @param {number} value @param {number} min @param {number} max @param {(to: number) => void} on
+ * @param {number} [step]
+ */
 function number(value, min, max, on, step = 1) {
   const input = h("input", {
     type: "number",
@@ -91,22 +95,23 @@ export function formView(session, { search, stop }) {
   const thin = field(
     "Lows at least, % of the energy below 250 Hz",
     number(Math.round(now.thinnest * 100), 0, 100, (to) => ask({ thinnest: to / 100 })),
-    "Keeps thin sounds out.",
+    "Excludes thin sounds.",
   );
   const seconds = field(
     "Search for at most, s",
     number(now.seconds, 1, 600, (to) => ask({ seconds: to })),
-    "What is found by then stays.",
+    "The best set found by then stays.",
   );
   const where = h("select", {
     onchange: () => {
       const { chart } = get().range,
         on_it = { name: where.value, table: chart.switch.table, stop: null };
       ask({ switch: where.value ? on_it : null });
-      if (where.value) set({ range: { ...get().range, chart: { ...chart, switch: on_it } } }); // it is charted on the same
+      // the chart uses the same switch
+      if (where.value) set({ range: { ...get().range, chart: { ...chart, switch: on_it } } });
     },
   });
-  const on_ = field("For", where, "The best set that this switch can make takes longer.");
+  const on_ = field("For", where, "Finding the best set for one switch takes longer.");
   const coils = h("div", { class: "ticks", role: "group", "aria-label": "Coils to search among" });
   const coilsTold = h("p", { class: "problem", role: "alert" });
   const pins = h("div", { class: "kept-sounds" }),
@@ -129,14 +134,14 @@ export function formView(session, { search, stop }) {
     "form",
     {
       class: "asking",
-      "aria-label": "What the set has to keep",
+      "aria-label": "Rules of the set",
       onsubmit: (/** @type {Event} */ event) => {
         event.preventDefault();
         search();
       },
     },
     h("div", { class: "ask-pair" }, count.element, quiet.element),
-    h("div", { class: "ask" }, h("span", { class: "label" }, "Coils work"), phase.element),
+    h("div", { class: "ask" }, h("span", { class: "label" }, "Coils are"), phase.element),
     on_.element,
     more,
     pins,
@@ -175,7 +180,7 @@ export function formView(session, { search, stop }) {
         where,
         h("option", { value: "" }, "any switch"),
         ...switches.map((row) => h("option", { value: row.name }, row.about)),
-        name === OWN_SWITCH ? h("option", { value: OWN_SWITCH }, "the switch of my own") : null,
+        name === OWN_SWITCH ? h("option", { value: OWN_SWITCH }, "my own switch") : null,
       );
     where.value = name;
     if (where.value !== name) where.value = "";

@@ -1,4 +1,4 @@
-/** The map of sounds: a dot each, near ones sound alike; by pointer and by keys, heard at once. */
+/** The map of sounds: a dot each, similar sounds close together. Pointer and keys play them at once. */
 
 import { distance, dotAt, dotPath, inDirection, layOut, nearestOf, shapeOf, spoken } from "./sound_map.js";
 import { fixed } from "../shared/units.js";
@@ -10,7 +10,7 @@ const PAD = 26,
   REACH = 24,
   TALLEST = 520;
 const ABOUT =
-  "Distance alone counts: near dots sound alike, far ones differ. The axes have no meaning of their own, save that brighter sounds tend to the right. Pale dots are left out by the rules.";
+  "Only distance counts: near dots sound alike, far dots differ. The axes have no meaning, but brighter sounds tend to the right. The rules exclude pale dots.";
 const LEGEND = /** @type {const} */ ([
   ["disc full", "hum cancels"],
   ["disc hollow", "hums"],
@@ -18,7 +18,10 @@ const LEGEND = /** @type {const} */ ([
   ["diamond hollow", "out of phase, hums"],
 ]);
 
-/** @param {{hear: (sound: number) => void, at: (sound: number) => void}} ways  called with places in the map's points */
+/**
+ * @param {{hear: (sound: number) => void, at: (sound: number) => void}} ways  called with indexes of the
+ *   map's points
+ */
 export function mapView({ hear, at }) {
   const dots = s("g", {}),
     numbers = s("g", { class: "above", "aria-hidden": "true" }),
@@ -29,7 +32,7 @@ export function mapView({ hear, at }) {
     {
       class: "sound-map",
       role: "listbox",
-      "aria-label": "Map of sounds. Arrow keys go to the nearest dot that way, Enter hears it.",
+      "aria-label": "Map of sounds. Arrow keys move to the nearest dot in that direction, Enter plays it.",
     },
     scale,
     dots,
@@ -103,7 +106,8 @@ export function mapView({ hear, at }) {
       dot.setAttribute("aria-label", spoken(points[k], number, null));
       dot.setAttribute("tabindex", k === focus ? "0" : "-1");
     });
-    const over = heardAt >= 0 && !chosen.includes(heardAt) ? [...chosen, heardAt] : chosen; // drawn once more, above all others
+    // drawn again, above all others
+    const over = heardAt >= 0 && !chosen.includes(heardAt) ? [...chosen, heardAt] : chosen;
     fill(
       numbers,
       ...over.map((k) =>
@@ -219,12 +223,12 @@ export function mapView({ hear, at }) {
       focus = Math.min(focus, found.points.length - 1);
       const part =
         found.points.length < found.sounds
-          ? `${found.points.length} of ${found.sounds} sounds are shown, the chosen ones among them. `
+          ? `${found.points.length} of ${found.sounds} sounds are on the map, including the chosen ones. `
           : "";
       say(told, `${part}${ABOUT}`);
       lay();
     },
-    /** @param {number[]} members places of the set, in its order */
+    /** @param {number[]} members indexes of the set, in its order */
     choose(members) {
       const first = chosen.length === 0 && members.length > 0;
       chosen = members;
@@ -232,7 +236,7 @@ export function mapView({ hear, at }) {
         focus = members[0];
       mark();
     },
-    /** @param {number} k place of what is heard, -1 for none */
+    /** @param {number} k index of the playing sound, -1 for none */
     heard(k) {
       if (k !== heardAt) {
         heardAt = k;

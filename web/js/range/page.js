@@ -1,4 +1,4 @@
-/** The range of these coils: asked for, mapped, heard dot by dot, chosen, charted. */
+/** The range of these coils: search, map, choose by ear, chart. */
 
 import * as api from "./api.js";
 import { problemText } from "../shared/http.js";
@@ -36,7 +36,7 @@ export function rangeView(session) {
   /** @param {Partial<import("../session/ranging.js").RangeOptions>} change */
   const ask = (change) => keep({ asked: { ...get().range.asked, ...change } });
 
-  // --- what is shown
+  // --- elements
   const notice = h("div", { class: "range-notice" });
   const phase = h("p", { class: "soft small" }),
     bar = h("progress", { max: 1, "aria-label": "The search", hidden: true }),
@@ -108,7 +108,7 @@ export function rangeView(session) {
     h(
       "p",
       { class: "soft small" },
-      "Every way to join the coils is tried, and the set is found whose two most alike sounds differ most, every knob at 10. A computed distance: it does not say what anybody likes.",
+      "The search tries every connection of the coils, with every knob at 10. It finds the set whose two most similar sounds differ most. The distance is computed: it does not say what anyone likes.",
     ),
     form.element,
     bar,
@@ -165,8 +165,11 @@ export function rangeView(session) {
     }
   }
 
-  // --- what is chosen and heard
-  /** The set as it stands: found, or one's own. @returns {(Sound & {nearest_db?: number | null})[]} */
+  // --- the set and the sound
+  /**
+   * The present set: the one found, or the technician's own.
+   * @returns {(Sound & {nearest_db?: number | null})[]}
+   */
   function current() {
     const { own: mine } = get().range;
     if (mine && map) {
@@ -200,7 +203,7 @@ export function rangeView(session) {
     });
     say(hint, get().playing ? "" : "Press Play to hear it.");
   }
-  /** A further sound to compare with, on the bench. @param {string} expression */
+  /** Keep a sound on the bench, to compare with. @param {string} expression */
   function keepToCompare(expression) {
     const { check } = get(),
       { position, edits } = session.slot(),
@@ -208,7 +211,7 @@ export function rangeView(session) {
     if (!check?.selector || !position) return;
     session.keep();
     if (get().slots.length === k) {
-      toast(`${MOST} sounds are kept already: drop one on the bench.`);
+      toast(`${MOST} sounds are kept already. Drop one on the bench.`);
       return;
     }
     const changed = withEdit(edits, {
@@ -234,7 +237,7 @@ export function rangeView(session) {
       pins: pins.includes(expression) ? pins.filter((one) => one !== expression) : [...pins, expression],
       bans: bans.filter((one) => one !== expression),
     });
-    say(hint, "Find again to have the best set with what is pinned.");
+    say(hint, "Press Find again for the best set with the pinned sounds.");
   }
   /** @param {string} expression */
   function leaveOut(expression) {
@@ -261,12 +264,15 @@ export function rangeView(session) {
     listen(expression);
     toast(`Position ${place + 1} is now ${expression}.`, { label: "Undo", act: () => keep({ own: before }) });
   }
-  /** @param {number[]} numbers positions that are kept */
+  /** @param {number[]} numbers positions to keep */
   function useOnly(numbers) {
     const now = current().map((sound) => sound.expression);
     keep({ own: now.filter((_, k) => numbers.includes(k + 1)) });
   }
-  /** The best set of a switch, in place of one that cannot be wired on it. @param {import("../session/ranging.js").SwitchOptions} on_it */
+  /**
+   * Search for the best set of a switch that cannot make the present one.
+   * @param {import("../session/ranging.js").SwitchOptions} on_it
+   */
   function findOn(on_it) {
     ask({ switch: on_it });
     search();
@@ -283,7 +289,7 @@ export function rangeView(session) {
       { path: ["labels"], value: "{}" },
     );
     session.setPosition("1");
-    toast("The sketch has these positions now.", { label: "Undo", act: session.undo });
+    toast("The sketch now has these positions.", { label: "Undo", act: session.undo });
   }
 
   // --- showing
@@ -320,7 +326,7 @@ export function rangeView(session) {
         h(
           "button",
           { type: "button", class: "quiet", onclick: () => keep({ own: null }) },
-          "Back to the best",
+          "Back to the best set",
         ),
       );
     showOthers();
@@ -339,7 +345,7 @@ export function rangeView(session) {
     othersShown = next;
     fill(
       others,
-      ...(sets.length ? [h("h4", {}, "Nearly as far apart, of another character")] : []),
+      ...(sets.length ? [h("h4", {}, "Nearly as far apart, with another character")] : []),
       ...sets.map(({ rows, distance_db: apart, new: fresh, gone }) =>
         h(
           "div",
@@ -354,10 +360,10 @@ export function rangeView(session) {
             "button",
             {
               type: "button",
-              "aria-label": `Take it: the set with ${fresh.join(", ")}`,
+              "aria-label": `Use the set with ${fresh.join(", ")}`,
               onclick: () => keep({ own: rows.map(({ expression }) => expression) }),
             },
-            "Take it",
+            "Use it",
           ),
         ),
       ),
@@ -451,11 +457,11 @@ export function rangeView(session) {
         h(
           "div",
           { class: "empty" },
-          h("h2", {}, coils ? "One coil makes one sound" : "There is no coil"),
+          h("h2", {}, coils ? "One coil makes one sound" : "The wiring has no coil"),
           h(
             "p",
             { class: "soft" },
-            "A range needs two coils or more. Start a commission from a wiring with more coils, or add them in its file.",
+            "A range needs at least two coils. Start a commission from a wiring with more coils, or add them in its file.",
           ),
         ),
       );
@@ -464,16 +470,16 @@ export function rangeView(session) {
       h(
         "div",
         { class: "empty" },
-        h("h2", {}, "A switch is soldered in here"),
+        h("h2", {}, "This wiring has a wired switch"),
         h(
           "p",
           { class: "soft" },
-          "The range is searched with a sketch in its place: sounds written as expressions, before a switch is chosen. Controls and values stay, the sounds of this switch become the sketch's first positions, and undo brings the switch back.",
+          "The search needs a sketch instead: sounds written as expressions, before you choose a switch. Controls and values stay, and the sounds of this switch become the sketch's first positions. Undo restores the switch.",
         ),
         h(
           "button",
           { type: "button", class: "main", onclick: () => putSketch().catch(toastError) },
-          "Put a sketch in its place",
+          "Replace it by a sketch",
         ),
       ),
     );
@@ -481,10 +487,13 @@ export function rangeView(session) {
   async function putSketch() {
     const { edits } = await api.getSketchEdits(heard(get()).draft);
     session.edit(...edits);
-    toast("A sketch stands in the switch's place.", { label: "Undo", act: session.undo });
+    toast("A sketch replaces the switch.", { label: "Undo", act: session.undo });
   }
 
-  /** What a search depends on: the sketch's own sounds do not matter to it. @param {import("../shared/types.js").Draft} draft */
+  /**
+   * The part of a draft that a search depends on: all but the sketch's own sounds.
+   * @param {import("../shared/types.js").Draft} draft
+   */
   function soughtIn({ version, edits }) {
     return JSON.stringify([
       version,
@@ -495,7 +504,7 @@ export function rangeView(session) {
     say(
       stale,
       news && sought !== soughtIn(heard(get()).draft)
-        ? "The wiring has changed since this was found: find again."
+        ? "The wiring has changed since this search. Find again."
         : "",
     );
 
@@ -525,7 +534,7 @@ export function rangeView(session) {
   on(["view"], ({ view }) => {
     if (view !== "range") set({ trying: null });
   });
-  /** What was found is asked for again: it is there at once. */
+  /** Request a finished search again: the server has its result. */
   function resume() {
     if (!get().range.began) return;
     const { draft } = heard(get()),

@@ -1,11 +1,14 @@
-/** The map of sounds without its drawing: distances, places, ways from dot to dot. */
+/** The map of sounds without its drawing: distances, places, and steps from dot to dot. */
 
 import { soundInWords } from "./words.js";
 import { fixed, showDb, showHz, showOhm } from "../shared/units.js";
 
 /** @import {Point, Sound, SoundMap} from "./words.js" */
 
-/** Timbre distance, dB: the root mean square of the bands' differences. @param {SoundMap} map @param {number} a @param {number} b places in `points` */
+/**
+ * Timbre distance, dB: the root mean square of the bands' differences.
+ * @param {SoundMap} map @param {number} a @param {number} b indexes of `points`
+ */
 export function distance({ timbre }, a, b) {
   const one = timbre[a],
     other = timbre[b];
@@ -14,7 +17,10 @@ export function distance({ timbre }, a, b) {
   return Math.sqrt(sum / one.length) / 100;
 }
 
-/** The smallest distance of two of a set; nothing for fewer than two. @param {SoundMap} map @param {number[]} members */
+/**
+ * The smallest distance between two of a set; null for fewer than two.
+ * @param {SoundMap} map @param {number[]} members
+ */
 export function smallest(map, members) {
   let least = Infinity;
   members.forEach((a, k) => {
@@ -23,7 +29,7 @@ export function smallest(map, members) {
   return least === Infinity ? null : least;
 }
 
-/** The nearest of a set's other members. @param {SoundMap} map @param {number} from @param {number[]} members
+/** The nearest other member of a set. @param {SoundMap} map @param {number} from @param {number[]} members
  * @returns {{member: number, away: number} | null} */
 export function nearestOf(map, from, members) {
   let found = null;
@@ -35,8 +41,11 @@ export function nearestOf(map, from, members) {
   return found;
 }
 
-/** Sounds near a member that could take its place, nearest first. @param {SoundMap} map @param {number[]} members @param {number} place in `members`
- * @param {number} most @returns {{sound: number, away: number, smallest: number | null}[]} */
+/**
+ * Sounds that could replace a member, nearest first.
+ * @param {SoundMap} map @param {number[]} members @param {number} place in `members` @param {number} most
+ * @returns {{sound: number, away: number, smallest: number | null}[]}
+ */
 export function swaps(map, members, place, most) {
   const others = members.filter((_, k) => k !== place);
   return map.points
@@ -47,18 +56,21 @@ export function swaps(map, members, place, most) {
     .map(({ sound, away }) => ({ sound, away, smallest: smallest(map, [...others, sound]) }));
 }
 
-/** Places of expressions; those that are not on the map are left out. @param {SoundMap} map @param {string[]} expressions */
+/**
+ * Indexes of expressions, without those that are not on the map.
+ * @param {SoundMap} map @param {string[]} expressions
+ */
 export function placesOf({ points }, expressions) {
   const at = new Map(points.map(({ expression }, k) => [expression, k]));
   return expressions.flatMap((expression) => at.get(expression) ?? []);
 }
 
-/** Within the cone of an arrow key, how much a step aside counts against a step along. */
+/** Weight of a step aside against a step along, within the cone of an arrow key. */
 const ASIDE = 2.5;
 /** @type {Record<string, [number, number]>} */
 const WAYS = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 
-/** The nearest dot in an arrow key's direction, or the same one where there is none. Up is up: y rises.
+/** The nearest dot in an arrow key's direction, or the same dot if that direction has none. y rises upwards.
  * @param {{x: number, y: number}[]} points @param {number} from @param {string} key */
 export function inDirection(points, from, key) {
   const way = WAYS[key];
@@ -80,8 +92,12 @@ export function inDirection(points, from, key) {
   return best;
 }
 
-/** Places on a picture, one scale for both axes. @param {{x: number, y: number}[]} points @param {number} wide @param {number} most height at most @param {number} pad
- * @returns {{tall: number, perDb: number, places: {x: number, y: number}[]}} */
+/**
+ * Places on the picture, with one scale for both axes.
+ * @param {{x: number, y: number}[]} points @param {number} wide @param {number} most height at most
+ * @param {number} pad
+ * @returns {{tall: number, perDb: number, places: {x: number, y: number}[]}}
+ */
 export function layOut(points, wide, most, pad) {
   const xs = points.map(({ x }) => x),
     ys = points.map(({ y }) => y);
@@ -101,7 +117,10 @@ export function layOut(points, wide, most, pad) {
   };
 }
 
-/** The dot nearest to a place, if one is near enough. @param {{x: number, y: number}[]} places @param {number} x @param {number} y @param {number} reach */
+/**
+ * The dot nearest to a place, if it is within reach.
+ * @param {{x: number, y: number}[]} places @param {number} x @param {number} y @param {number} reach
+ */
 export function dotAt(places, x, y, reach) {
   let best = -1,
     least = reach ** 2;
@@ -115,7 +134,7 @@ export function dotAt(places, x, y, reach) {
   return best;
 }
 
-/** Shape tells phase, filling tells hum. @param {Pick<Sound, "hum_cancelling" | "in_phase">} sound */
+/** The shape shows the phase, the filling the hum. @param {Pick<Sound, "hum_cancelling" | "in_phase">} sound */
 export const shapeOf = ({ hum_cancelling: cancels, in_phase: inPhase }) =>
   `${inPhase ? "disc" : "diamond"} ${cancels ? "full" : "hollow"}`;
 
@@ -129,7 +148,7 @@ export const dotPath = (diamond, r) =>
 export const humOf = ({ hum_cancelling: cancels, hum_db: hum }) =>
   cancels ? `hum cancels, ${hum < -60 ? "below −60 dB" : `${fixed(hum, 0)} dB`} left` : "hums";
 
-/** A sound's numbers, one by one. @param {Sound} sound @returns {[string, string][]} */
+/** A sound's numbers with their names. @param {Sound} sound @returns {[string, string][]} */
 export const numbersOf = (sound) => [
   ["level", showDb(sound.level_below_loudest_db)],
   ["hum", humOf(sound)],
@@ -138,7 +157,11 @@ export const numbersOf = (sound) => [
   ["meter", showOhm(sound.meter_ohm)],
 ];
 
-/** A dot for someone who does not see it. @param {Point} point @param {number} number its number in the set, or nought @param {number | null} nearest dB to the nearest chosen */
+/**
+ * The label of a dot for a screen reader.
+ * @param {Point} point @param {number} number its number in the set, or 0
+ * @param {number | null} nearest dB to the nearest chosen
+ */
 export function spoken(point, number, nearest) {
   return [
     number ? `Position ${number}` : "",
@@ -148,7 +171,7 @@ export function spoken(point, number, nearest) {
     point.hum_cancelling ? "hum cancels" : "hums",
     `level ${showDb(point.level_below_loudest_db)}`,
     nearest === null ? "" : `${fixed(nearest)} dB from the nearest chosen`,
-    point.allowed ? "" : "left out by the rules",
+    point.allowed ? "" : "excluded by the rules",
   ]
     .filter(Boolean)
     .join(", ");

@@ -1,4 +1,4 @@
-/** How evenly a knob changes the sound, step by step, and what would make it more even. */
+/** How evenly a knob changes the sound, and changes that make it more even. */
 
 import * as api from "./api.js";
 import { createFollower } from "./following.js";
@@ -34,7 +34,7 @@ export function travelView(session) {
   const said = h("p", { role: "status" }),
     picture = h("figure", {}),
     advice = h("div", { class: "advice" });
-  const look_ = h("button", { type: "button", onclick: () => look() }, "Look at its travel");
+  const look_ = h("button", { type: "button", onclick: () => look() }, "Show its travel");
   const follower = createFollower(
     show,
     (error) => say(said, error instanceof Error ? error.message : String(error)),
@@ -79,7 +79,7 @@ export function travelView(session) {
       h(
         "figcaption",
         { class: "small soft" },
-        `${volume ? "Level" : "Timbre"} distance of every half unit of the knob, 0 to 10: alike bars are an even knob.`,
+        `${volume ? "Level" : "Timbre"} distance of every half unit of the knob, 0 to 10. Equal bars mean an even knob.`,
       ),
     );
     fill(
@@ -91,7 +91,7 @@ export function travelView(session) {
               h(
                 "p",
                 { class: "small soft" },
-                "No other usual taper or nearby value of the capacitor makes it more even.",
+                "No other usual taper or nearby capacitor value makes it more even.",
               ),
             ]
           : []),
@@ -127,7 +127,7 @@ export function travelView(session) {
             h(
               "p",
               { class: "small" },
-              "First those that none beats in width and evenness both, the widest first; then the best compromise of the other kinds.",
+              "First the networks that no other beats in both width and evenness, the widest first; then the best compromise of each other kind.",
             ),
           ]
         : []),
@@ -162,13 +162,13 @@ export function travelView(session) {
   offer();
   on(["slots"], () => {
     if (looked && get().view === "range")
-      say(said, "The wiring or its setting has changed since: look again.");
+      say(said, "The wiring or its setting has changed. Show the travel again.");
   });
   return h(
     "section",
     { class: "travel sheet", "aria-labelledby": "travel-title" },
     h("h2", { id: "travel-title" }, "How evenly a knob moves"),
-    h("p", { class: "soft small" }, "At the position and setting heard on the bench."),
+    h("p", { class: "soft small" }, "At the bench's position and setting."),
     h(
       "div",
       { class: "row" },

@@ -1,4 +1,4 @@
-/** What is asked of the search for the range of sounds, and what it says, in words. */
+/** The searches' results as types, and sentences about them. */
 
 import { fixed } from "../shared/units.js";
 import { counted } from "../shared/words.js";
@@ -22,14 +22,18 @@ import { counted } from "../shared/words.js";
  * @property {string[]} words  how it sounds, empty while that is not known
  *
  * @typedef {Sound & {x: number, y: number, allowed: boolean}} Point
- * @typedef {{sounds: number, points: Point[], timbre: number[][]}} SoundMap  timbre in hundredths of a decibel
+ * @typedef {{sounds: number, points: Point[], timbre: number[][]}} SoundMap  timbre in hundredths of a
+ *   decibel
  * @typedef {{rows: (Sound & {nearest_db: number | null})[], distance_db: number | null}} SoundSet
  * @typedef {{edits: Edit[], evenness: number, level_evenness: number, width_db: number}} TravelAdvice
- * @typedef {{parts: string[], beside: boolean, wander_db: number, treble_lost_db: number, edits: Edit[]}} BypassAdvice
- * @typedef {{kind: string, network: string, pot: string, coils: string[], unbeaten: boolean, width_db: number, evenness: number, at_ten_db: number, edits: Edit[]}} NetworkAdvice
- * @typedef {{knob: string, width_db: number, evenness: number, level_evenness: number, values: number[], step_db: number[], level_db: number[]}} Travel
+ * @typedef {{parts: string[], beside: boolean, wander_db: number, treble_lost_db: number, edits: Edit[]}}
+ *   BypassAdvice
+ * @typedef {{kind: string, network: string, pot: string, coils: string[], unbeaten: boolean, width_db:
+ *   number, evenness: number, at_ten_db: number, edits: Edit[]}} NetworkAdvice
+ * @typedef {{knob: string, width_db: number, evenness: number, level_evenness: number, values: number[],
+ *   step_db: number[], level_db: number[]}} Travel
  *
- * @typedef {object} ChartTold
+ * @typedef {object} Chart
  * @property {string} title
  * @property {string} switch
  * @property {string} about  the switch in words
@@ -48,7 +52,7 @@ import { counted } from "../shared/words.js";
  * @property {boolean} poles_proved
  * @property {boolean} wires_proved
  *
- * @typedef {object} Search  A search's news: what is not known yet is left out.
+ * @typedef {object} Search  A search's result so far: without what is unknown yet.
  * @property {string} id
  * @property {number} after
  * @property {"running" | "done" | "cancelled" | "failed" | "refused" | "time"} state
@@ -66,7 +70,7 @@ import { counted } from "../shared/words.js";
  * @property {number} [anywhere_db]
  * @property {number} [elapsed_s]
  * @property {string} [stage]
- * @property {ChartTold} [chart]
+ * @property {Chart} [chart]
  * @property {string[]} [reason]
  * @property {boolean} [impossible]
  * @property {number[]} [left_out]
@@ -85,17 +89,17 @@ import { counted } from "../shared/words.js";
 
 export const OWN_SWITCH = "own";
 
-/** What is asked at first: as many positions as the coils fill, quiet ones where windings differ.
+/** The first options: as many positions as the coils allow, hum-cancelling ones if windings differ.
  * @param {{winding?: string}[]} coils @returns {Pick<RangeOptions, "count" | "quiet">} */
 export function firstAsked(coils) {
   const both = new Set(coils.map(({ winding }) => winding)).size > 1;
   return { count: coils.length > 2 ? 5 : 3, quiet: !both ? 0 : coils.length > 3 ? 2 : 1 };
 }
 
-/** Most coils that are searched among. */
+/** Most coils that a search uses. */
 export const MOST_COILS = 6;
 
-/** The field that a problem of the search belongs to. @param {string} where */
+/** The field of a problem. @param {string} where */
 export function fieldOf(where) {
   if (where.startsWith("pin")) return "pins";
   if (where.startsWith("hum")) return "quiet";
@@ -103,7 +107,7 @@ export function fieldOf(where) {
   return where.startsWith("coils") ? "coils" : where.startsWith("positions") ? "count" : "";
 }
 
-/** How good the best set so far is known to be. @param {Search} search @param {number} [count] positions */
+/** What is proved of the best set so far. @param {Search} search @param {number} [count] positions */
 export function proofInWords(
   { set, state, sounds, phase, anywhere_db: anywhere },
   count = set?.rows.length ?? 0,
@@ -122,7 +126,7 @@ export function proofInWords(
   return `Best found: ${apart}${bound}.`;
 }
 
-/** What a search is at. @param {Search} search */
+/** The phase of a search in words. @param {Search} search */
 export function phaseInWords({
   state,
   phase,
@@ -133,27 +137,27 @@ export function phaseInWords({
   ruled_out: ruledOut,
   elapsed_s: elapsed,
 }) {
-  if (state === "cancelled") return "Stopped; what was found stays.";
-  if (state === "failed") return "The search broke off; what was found stays.";
+  if (state === "cancelled") return "Stopped. The result so far stays.";
+  if (state === "failed") return "The search failed. The result so far stays.";
   if (state === "refused") return "";
-  if (state === "time") return "The time is up; what was found stays.";
+  if (state === "time") return "Time is up. The result so far stays.";
   if (state === "done") return elapsed === undefined ? "" : `Done in ${fixed(elapsed)} s.`;
   if (phase === "waiting") return "Waiting for another search to end…";
   if (phase === "sounds")
-    return `Working out every sound of these coils… ${share ? `${Math.round(share * 100)} %` : ""}`;
+    return `Computing every sound of these coils… ${share ? `${Math.round(share * 100)} %` : ""}`;
   if (phase === "searching") return `${sounds} sounds. Looking for the set farthest apart…`;
   if (phase === "switch")
     return tried
       ? `${counted(tried, "set")} tried on the switch, ${ruledOut ?? 0} ruled out…`
       : "Trying sets on the switch…";
   if (phase === "others") return "Looking for sets nearly as good…";
-  if (phase === "facts") return `Putting every sound into words… ${Math.round((facts ?? 0) * 100)} %`;
+  if (phase === "facts") return `Describing every sound… ${Math.round((facts ?? 0) * 100)} %`;
   return "Starting…";
 }
 
-/** How coils are joined, read aloud. @param {Tree} tree @param {boolean} [inner] @returns {string} */
+/** The connection of coils, to read aloud. @param {Tree} tree @param {boolean} [inner] @returns {string} */
 export function soundInWords(tree, inner = false) {
-  if (tree.kind === "coil") return `${tree.name.replaceAll("_", " ")}${tree.turned ? " turned round" : ""}`;
+  if (tree.kind === "coil") return `${tree.name.replaceAll("_", " ")}${tree.turned ? " reversed" : ""}`;
   const parts = tree.members.map((member) => soundInWords(member, true));
   const all = parts.length > 1 ? `${parts.slice(0, -1).join(", ")} and ${parts[parts.length - 1]}` : parts[0];
   return inner ? `(${all} in ${tree.kind})` : `${all} in ${tree.kind}`;

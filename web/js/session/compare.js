@@ -1,4 +1,4 @@
-/** Two to four sounds side by side: a slot each, one of them heard. */
+/** Two to four sounds to compare: a slot each, one of them playing. */
 
 import { same } from "../shared/store.js";
 import { fixed } from "../shared/units.js";
@@ -11,13 +11,13 @@ export const MOST = LETTERS.length;
 
 /** @typedef {{slots: Slot[], current: number}} Slots */
 
-/** Change the heard slot. @param {Slots} all @param {Partial<Slot>} change @returns {Slots} */
+/** Change the current slot. @param {Slots} all @param {Partial<Slot>} change @returns {Slots} */
 export const changeSlot = ({ slots, current }, change) => ({
   slots: slots.map((slot, k) => (k === current ? { ...slot, ...change } : slot)),
   current,
 });
 
-/** The heard sound, kept as a further slot. @param {Slots} all @returns {Slots} */
+/** Keep the current sound as another slot. @param {Slots} all @returns {Slots} */
 export const keepSlot = ({ slots, current }) => ({
   slots: slots.length >= MOST ? slots : [...slots, structuredClone(slots[current])],
   current,
@@ -29,14 +29,17 @@ export const hearSlot = ({ slots, current }, k) => ({
   current: k >= 0 && k < slots.length ? k : current,
 });
 
-/** The last one cannot go. @param {Slots} all @param {number} k @returns {Slots} */
+/** Remove a slot, but never the last one. @param {Slots} all @param {number} k @returns {Slots} */
 export function dropSlot({ slots, current }, k) {
   if (slots.length < 2 || k < 0 || k >= slots.length) return { slots, current };
   const left = slots.filter((_, j) => j !== k);
   return { slots: left, current: k < current ? current - 1 : Math.min(current, left.length - 1) };
 }
 
-/** What sets a slot apart, in as few words as do. @param {Slot} slot @param {Slot[]} all @param {(version: string) => string} [named] */
+/**
+ * What distinguishes a slot from the others, in few words.
+ * @param {Slot} slot @param {Slot[]} all @param {(version: string) => string} [named]
+ */
 export function slotInWords(slot, all, named = () => "") {
   const others = all.filter((other) => other !== slot);
   const knobs = Object.entries(slot.knobs)
@@ -52,7 +55,7 @@ export function slotInWords(slot, all, named = () => "") {
     .filter((edit) => others.length === 0 || others.some((other) => !other.edits.some((e) => same(e, edit))))
     .map(
       ({ path, value }) =>
-        `${path[0] === "parts" ? path[1].replaceAll("_", " ") : placeInWords(path)} ${value ?? "taken out"}`,
+        `${path[0] === "parts" ? path[1].replaceAll("_", " ") : placeInWords(path)} ${value ?? "removed"}`,
     );
   const version = others.some((other) => other.version !== slot.version) ? named(slot.version) : "";
   return [version, slot.position, ...switches, ...knobs, ...edits].filter(Boolean).join(", ");
@@ -61,7 +64,10 @@ export function slotInWords(slot, all, named = () => "") {
 /** @param {string[]} path @param {string[]} above */
 const isWithin = (path, above) => same(path.slice(0, above.length), above);
 
-/** Put an edit among others: one per place and what lies below it, the newest wins. @param {Draft["edits"]} edits @param {Draft["edits"][number]} edit */
+/**
+ * Add an edit. It replaces edits of the same place and of places below it.
+ * @param {Draft["edits"]} edits @param {Draft["edits"][number]} edit
+ */
 export const withEdit = (edits, edit) => [...edits.filter((one) => !isWithin(one.path, edit.path)), edit];
 
 const ONE_OF = {
@@ -73,7 +79,7 @@ const ONE_OF = {
   positions: "position",
 };
 
-/** Where an edit stands, as one says it; items of lists count from 1. @param {string[]} path */
+/** The place of an edit in words. Items of lists count from 1. @param {string[]} path */
 export function placeInWords(path) {
   const named = path.filter((name, k) => !(k === 0 && ["parts", "instrument"].includes(name)));
   return named
@@ -86,10 +92,13 @@ export function placeInWords(path) {
     .join(" ");
 }
 
-/** Lists whose items edits know by their number from 0. @param {string} name */
+/** Whether edits address the items of a list by number, from 0. @param {string} name */
 const isNumbered = (name) => ["strings", "joints", "couplings"].includes(name);
 
-/** Whether edits depend on the order of lists, which another version may have changed. @param {Draft["edits"]} edits */
+/**
+ * Whether edits depend on the order of a list, which another version may have changed.
+ * @param {Draft["edits"]} edits
+ */
 export const byNumber = (edits) => edits.some(({ path }) => path.slice(0, -1).some(isNumbered));
 
 const HEARD_BY_STRINGS = [
@@ -103,6 +112,6 @@ const HEARD_BY_STRINGS = [
   "kind",
 ];
 
-/** Edits that change what the strings induce in the coils, so that stems must be fetched anew. @param {Draft["edits"]} edits */
+/** Edits that change the signals induced in the coils, and so the stems. @param {Draft["edits"]} edits */
 export const stemEdits = (edits) =>
   edits.filter(({ path }) => path[0] === "instrument" || HEARD_BY_STRINGS.includes(path[2] ?? ""));

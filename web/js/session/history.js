@@ -1,16 +1,20 @@
-/** Undo and redo over values that are never changed in place. */
+/** Undo and redo over immutable values. */
 
 import { same } from "../shared/store.js";
 
 /** @template T @typedef {{past: T[], now: T, future: T[]}} History */
 
-/** Steps kept: more than anybody walks back, few enough for the remembered state. */
+/** Steps kept: more than anyone undoes, few enough for the saved state. */
 export const MOST_STEPS = 100;
 
 /** @template T @param {T} now @returns {History<T>} */
 export const startHistory = (now) => ({ past: [], now, future: [] });
 
-/** A further step; what was undone before it is gone. @template T @param {History<T>} history @param {T} now @returns {History<T>} */
+/**
+ * Add a step and drop the undone ones.
+ * @template T @param {History<T>} history @param {T} now
+ * @returns {History<T>}
+ */
 export function record(history, now) {
   if (same(now, history.now)) return history;
   return { past: [...history.past, history.now].slice(-MOST_STEPS), now, future: [] };

@@ -1,4 +1,4 @@
-/** The state of a commission that outlives the page: on the server, and in the browser while it is away. */
+/** The saved state of a commission: on the server, and in the browser while the server is away. */
 
 import * as api from "./api.js";
 import { onConnection } from "../shared/http.js";
@@ -21,16 +21,16 @@ const KEYS = /** @type {const} */ ([
   "view",
   "range",
 ]);
-/** Undo steps kept over a reload: as many of these as fit what the server takes, 32 kB in all. */
+/** Undo steps kept over a reload: the most of these that fit into the 32 kB that the server accepts. */
 const STEPS_KEPT = [12, 4, 1, 0];
 const MOST_BYTES = 30_000;
 const SAVE_AFTER = 400;
 
 /** @param {string} id */
-const shelf = (id) => `presolder.${id}`;
+const storageKey = (id) => `presolder.${id}`;
 
-/** Saves soon after every change, at once on leaving. @param {Session} session */
-export function keepRemembering(session) {
+/** Save soon after every change, and at once when the page closes. @param {Session} session */
+export function saveState(session) {
   const { get, on, signal } = session;
   const { id } = get().commission;
   let timer = 0,
@@ -40,16 +40,16 @@ export function keepRemembering(session) {
     clearTimeout(timer);
     if (!dirty) return;
     dirty = false;
-    await api.saveState(id, worthKeeping(get()), leaving).catch(() => {
+    await api.saveState(id, stateToSave(get()), leaving).catch(() => {
       dirty = true;
     });
   };
   on([...KEYS], () => {
     dirty = true;
     try {
-      localStorage.setItem(shelf(id), JSON.stringify(worthKeeping(get())));
+      localStorage.setItem(storageKey(id), JSON.stringify(stateToSave(get())));
     } catch {
-      /* private windows have no shelf */
+      /* private windows have no storage */
     }
     clearTimeout(timer);
     timer = window.setTimeout(save, SAVE_AFTER, false);
@@ -65,7 +65,7 @@ export function keepRemembering(session) {
 }
 
 /** @param {Pick<State, typeof KEYS[number]>} state */
-export function worthKeeping(state) {
+export function stateToSave(state) {
   const kept = Object.fromEntries(KEYS.map((key) => [key, state[key]]));
   for (const steps of STEPS_KEPT) {
     const histories = state.histories.map(({ past, now, future }) => ({
@@ -79,14 +79,18 @@ export function worthKeeping(state) {
   return kept;
 }
 
-/** What was remembered, as far as it still fits; the newer of the two places. @param {Commission} commission @param {Take[]} takes @returns {Partial<State>} */
+/**
+ * The newer of the two saved states, as far as it still fits.
+ * @param {Commission} commission @param {Take[]} takes
+ * @returns {Partial<State>}
+ */
 export function recall(commission, takes) {
   /** @type {any} */
   let local = {};
   try {
-    local = JSON.parse(localStorage.getItem(shelf(commission.id)) ?? "{}");
+    local = JSON.parse(localStorage.getItem(storageKey(commission.id)) ?? "{}");
   } catch {
-    /* not ours, or broken */
+    /* not written by this page, or damaged */
   }
   /** @type {any} */
   const there = commission.state ?? {};

@@ -1,4 +1,4 @@
-/** One commission on the bench: what is heard, how it was changed, and the ways to change it. */
+/** One commission on the bench: its state and the functions that change it. */
 
 import { createStore, same } from "../shared/store.js";
 import { record, redo, startHistory, undo } from "./history.js";
@@ -6,7 +6,10 @@ import { changeSlot, dropSlot, hearSlot, keepSlot, withEdit } from "./compare.js
 import { onTravel } from "../shared/units.js";
 import { startRanging } from "./ranging.js";
 
-/** @import {Check, Commission, Draft, Edit, Facts, Fan, Problem, Proposal, Response as Curves, Setting, Slot, Take} from "../shared/types.js" */
+/**
+ * @import {Check, Commission, Draft, Edit, Facts, Fan, Problem, Proposal, Response as Curves, Setting, Slot,
+ *   Take} from "../shared/types.js"
+ */
 /** @import {History} from "./history.js" */
 /** @import {RangeState} from "./ranging.js" */
 
@@ -18,37 +21,43 @@ import { startRanging } from "./ranging.js";
  * @property {Slot[]} slots
  * @property {number} current
  * @property {History<Edit[]>[]} histories  of the edits, one for each slot
- * @property {boolean} before  hear and see the saved version, without the edits
+ * @property {boolean} before  show and play the saved version, without the edits
  * @property {Record<string, [number, number]>} loops  per take, seconds
  * @property {boolean} matched
  * @property {number} output
  * @property {boolean} drawer
- * @property {number | null} string  whose sum is drawn, the lowest being 1; null for coils that hear alike
- * @property {string} fanned  the knob whose sweep is drawn, or nothing
+ * @property {number | null} string  string of the drawn sum, from 1, the lowest; null for equal signals in
+ *   all coils
+ * @property {string} fanned  the knob whose sweep is drawn, or empty
  * @property {Record<string, {from: number, to: number, seconds: number}>} sweeps
  * @property {"bench" | "range"} view
- * @property {RangeState} range  what is asked of the search for the range, and what was made of it
- * @property {{path: string[], value: string, position: string} | null} trying  a sound heard in a position's place
- * @property {string} sweeping  the knob that moves by itself, or nothing
+ * @property {RangeState} range  the request and the choices of the range view
+ * @property {{path: string[], value: string, position: string} | null} trying  a sound that plays in place of
+ *   a position
+ * @property {string} sweeping  the knob that moves by itself, or empty
  * @property {Check | null} check
  * @property {Facts[]} facts
  * @property {(Curves | null)[]} curves  one for each slot
  * @property {Record<string, Fan>} fans
  * @property {Problem[]} problems
- * @property {Proposal[]} proposals  put before the customer
+ * @property {Proposal[]} proposals
  * @property {boolean} playing
- * @property {boolean} opening  stems are on their way
- * @property {string} silence  why nothing is heard, or nothing
+ * @property {boolean} opening  stems are loading
+ * @property {string} silence  why nothing sounds, or empty
  * @property {number} head  seconds
- * @property {"live" | "fallback" | "offline" | null} link  how filters come
- * @property {number} stumbles  times the sound has broken off
+ * @property {"live" | "fallback" | "offline" | null} link  the way filters arrive
+ * @property {number} stumbles  gaps in the sound so far
  */
 /** @typedef {ReturnType<typeof createSession>} Session */
 
-/** Output at the start, half of its travel of 60 dB: quiet, because nobody knows how loud the speakers are. */
+/** First output, half of its travel of 60 dB: quiet, because the loudness of the speakers is unknown. */
 export const QUIET = 0.5;
 
-/** What a slot sounds through and where its controls stand. @param {State} state @param {number} [k] @returns {{draft: Draft, setting: Setting}} */
+/**
+ * The draft and the setting of a slot.
+ * @param {State} state @param {number} [k]
+ * @returns {{draft: Draft, setting: Setting}}
+ */
 export function heard(state, k = state.current) {
   const { version, edits, position, knobs, switches } = state.slots[k];
   return {
@@ -57,8 +66,11 @@ export function heard(state, k = state.current) {
   };
 }
 
-/** What comes out of the loudspeaker: as `heard`, or the sound that is tried in a position's place. @param {State} state @param {number} [k]
- * @returns {{draft: Draft, setting: Setting}} */
+/**
+ * The draft and the setting that play: those of the slot, or of the sound tried in place of a position.
+ * @param {State} state @param {number} [k]
+ * @returns {{draft: Draft, setting: Setting}}
+ */
 export function sounding(state, k = state.current) {
   const { draft, setting } = heard(state, k),
     { trying } = state;
@@ -135,7 +147,7 @@ export function createSession(commission, takes, remembered) {
     setPosition: (position) => change({ position }),
     /** @param {string} name @param {number} value */
     setKnob: (name, value) => change({ knobs: { ...slot().knobs, [name]: onTravel(value) } }),
-    /** Put a knob of several slots back. @param {string} name @param {Map<number, number>} values by slot */
+    /** Set a knob in several slots. @param {string} name @param {Map<number, number>} values by slot */
     putBack: (name, values) =>
       set({
         slots: get().slots.map((one, k) =>
@@ -144,9 +156,9 @@ export function createSession(commission, takes, remembered) {
       }),
     /** @param {string} name @param {string} position */
     setSwitch: (name, position) => change({ switches: { ...slot().switches, [name]: position } }),
-    /** One step back in history, however many values change. @param {...Edit} edits */
+    /** Change values. All of them together are one step of undo. @param {...Edit} edits */
     edit: (...edits) => setHistory(record(history(), edits.reduce(withEdit, slot().edits))),
-    /** Back to what the version says. @param {string[]} path */
+    /** Go back to the version's value. @param {string[]} path */
     dropEdit: (path) =>
       setHistory(
         record(
@@ -157,7 +169,10 @@ export function createSession(commission, takes, remembered) {
     dropEdits: () => setHistory(record(history(), [])),
     undo: () => setHistory(undo(history())),
     redo: () => setHistory(redo(history())),
-    /** Another wiring or version under the same controls. @param {string} version @param {Edit[]} [edits] */
+    /**
+     * Switch to another wiring or version with the same controls.
+     * @param {string} version @param {Edit[]} [edits]
+     */
     setVersion(version, edits = []) {
       const { histories, current } = get();
       set({
@@ -168,7 +183,7 @@ export function createSession(commission, takes, remembered) {
         histories: histories.map((one, k) => (k === current ? startHistory(edits) : one)),
       });
     },
-    /** Keep what is heard as a further sound to compare with. */
+    /** Keep the current sound as another one to compare with. */
     keep() {
       const kept = keepSlot(get());
       set({
@@ -196,7 +211,7 @@ export function createSession(commission, takes, remembered) {
   };
 }
 
-/** The newest version of the first wiring, its controls where they are found. @param {Commission} commission @returns {Slot} */
+/** A slot with the newest version of the first wiring. @param {Commission} commission @returns {Slot} */
 function firstSlot({ wirings }) {
   const versions = wirings[0]?.versions ?? [];
   return { version: newest(versions)?.id ?? "", edits: [], position: "", knobs: {}, switches: {} };

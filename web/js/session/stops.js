@@ -1,4 +1,4 @@
-/** The rows of the selector: facts turned into what a row shows. */
+/** The rows of the selector: what each shows of a position's facts. */
 
 import { joinedInWords } from "../shared/coils_drawing.js";
 import { fixed, showDb, showHz, showOhm } from "../shared/units.js";
@@ -19,7 +19,7 @@ import { fixed, showDb, showHz, showOhm } from "../shared/units.js";
  * @property {string} details
  */
 
-/** A drop in level beyond this is marked: half as loud to most ears (rule of thumb: common practice). */
+/** A larger drop in level is marked: half as loud to most ears (rule of thumb, common practice). */
 export const SOFT_DB = -10;
 
 const FULL_HUM_DB = -2,
@@ -47,12 +47,12 @@ export function stopsOf(facts) {
 export function humInWords(row) {
   if (row.hum === "silent") return "silent";
   if (row.hum === "none") return "no hum";
-  // one coil's hum is all of its hum: only what is taken off it is worth a number
+  // only a reduction of hum deserves a number: a single coil has all of its hum
   const left = row.hum_db === null || row.hum_db > FULL_HUM_DB ? "" : ` ${fixed(row.hum_db, 0)} dB`;
   return row.hum === "little" ? `little${left}` : `hums${left}`;
 }
 
-/** What does not fit the columns. @param {Facts} row */
+/** Facts that do not fit the columns. @param {Facts} row */
 function detailsOf(row) {
   return [
     row.connection_text,

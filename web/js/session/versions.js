@@ -1,4 +1,4 @@
-/** Versions of a wiring: save the edits as the next one, go back to any. */
+/** Versions of a wiring: save edits as a new version, go back to any. */
 
 import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
@@ -65,12 +65,15 @@ export function versionsView(session) {
     h(
       "button",
       { type: "button", class: "quiet", onclick: () => copyWiring(session).catch(toastError) },
-      "Copy as a further wiring",
+      "Copy as another wiring",
     ),
   );
 }
 
-/** Move to a version; edits are not lost but offered back. @param {Session} session @param {string} version */
+/**
+ * Switch to a version and offer to restore the edits left behind.
+ * @param {Session} session @param {string} version
+ */
 export function go(session, version) {
   const { version: left, edits } = session.slot();
   session.setVersion(version);
@@ -85,7 +88,7 @@ export function go(session, version) {
 export function saveDialog(session) {
   const { edits } = session.slot();
   if (edits.length === 0) {
-    toast("Nothing is changed, so there is nothing to save.");
+    toast("No changes to save.");
     return;
   }
   openDialog("Save as a new version", (close) => {
@@ -109,9 +112,9 @@ export function saveDialog(session) {
       } catch (error) {
         const conflict = error instanceof ApiError && error.status === 409;
         problem.textContent = conflict
-          ? "Somebody saved a newer version meanwhile. Nothing of yours is lost: save your edits on top of it, or close this and listen to it first." +
+          ? "Someone saved a newer version meanwhile. Your edits are safe: save them on top of it, or close this dialog and listen to it first." +
             (byNumber(edits)
-              ? " Your edits of strings, joints or couplings go by their place in the list: look at these afterwards."
+              ? " Edits of strings, joints or couplings refer to places in a list: check these afterwards."
               : "")
           : error instanceof Error
             ? error.message
@@ -131,7 +134,7 @@ export function saveDialog(session) {
       h(
         "ul",
         { class: "small soft" },
-        ...edits.map(({ path, value }) => h("li", {}, `${placeInWords(path)}: ${value ?? "taken out"}`)),
+        ...edits.map(({ path, value }) => h("li", {}, `${placeInWords(path)}: ${value ?? "removed"}`)),
       ),
       h("label", { class: "field" }, h("span", {}, "Note"), note),
       problem,
@@ -157,7 +160,7 @@ async function saveEdits(session, note, rebase) {
   const { version, edits } = session.slot();
   if (rebase) await refresh(session);
   const place = placeOf(session.get().commission, version);
-  if (!place) throw new Error("This wiring is no longer part of the commission.");
+  if (!place) throw new Error("This wiring is no longer in the commission.");
   const base = rebase ? (newest(place.wiring.versions)?.id ?? version) : version;
   const saved = await api.saveVersion(place.wiring.id, { base, edits, ...(note ? { note } : {}) });
   await refresh(session);
@@ -177,5 +180,5 @@ async function copyWiring(session) {
   });
   await refresh(session);
   session.setVersion(made.version_id, edits);
-  toast("A copy of this wiring is in the commission; your edits went along.");
+  toast("The commission has a copy of this wiring, with your edits.");
 }

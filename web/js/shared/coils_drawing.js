@@ -1,14 +1,17 @@
 /**
- * A position's coils as a small drawing, made from how they are joined.
+ * A small drawing of a position's coils and their connection.
  *
- * Every coil of the instrument is a pill in its place, neck to the left. Filled ones are heard; a bar over
- * coils joins them side by side (parallel), a bracket under them one after the other (series); a notch marks
- * one that works against the others; a frame stands for what is neither.
+ * Every coil of the instrument is a pill in its place, neck to the left. Filled coils sound. A bar above
+ * coils connects them in parallel, a bracket below them in series. A notch marks a coil out of phase with
+ * the others. A frame stands for a connection that is neither.
  */
 
 /** @import {CoilPlace, Tree} from "./types.js" */
 
-/** @typedef {{x: number, y: number, width: number, height: number, on: boolean, outOfPhase: boolean, name: string}} Pill */
+/**
+ * @typedef {{x: number, y: number, width: number, height: number, on: boolean, outOfPhase: boolean, name:
+ *   string}} Pill
+ */
 /** @typedef {{d: string, loose: boolean}} Wire */
 /** @typedef {{width: number, height: number, pills: Pill[], wires: Wire[]}} Drawing */
 
@@ -65,13 +68,16 @@ export function drawCoils(coils, groups, outOfPhase = []) {
 /** @param {Tree} tree @returns {{name: string, out_of_phase?: boolean}[]} */
 export const leavesOf = (tree) => (tree.kind === "coil" ? [tree] : tree.members.flatMap(leavesOf));
 
-/** How many bars of a kind stand over one another. @param {Tree} tree @param {string} kind @returns {number} */
+/** Number of stacked bars of a kind. @param {Tree} tree @param {string} kind @returns {number} */
 function depth(tree, kind) {
   if (tree.kind === "coil") return 0;
   return Math.max(...tree.members.map((member) => depth(member, kind))) + (tree.kind === kind ? 1 : 0);
 }
 
-/** @param {Tree} tree @param {Map<string, number>} places @param {number} top @param {Wire[]} wires @returns {{x: number}} */
+/**
+ * @param {Tree} tree @param {Map<string, number>} places @param {number} top @param {Wire[]} wires
+ * @returns {{x: number}}
+ */
 function wire(tree, places, top, wires) {
   if (tree.kind === "coil") return { x: places.get(tree.name) ?? MARGIN };
   const xs = tree.members.map((member) => wire(member, places, top, wires).x).sort((a, b) => a - b);
@@ -85,17 +91,21 @@ function wire(tree, places, top, wires) {
   return { x: (xs[0] + xs[xs.length - 1]) / 2 };
 }
 
-/** A bar over (or under) places, with a leg to each. @param {number[]} xs @param {number} from @param {number} to @param {boolean} loose @returns {Wire} */
+/**
+ * A bar above or below places, with a leg to each.
+ * @param {number[]} xs @param {number} from @param {number} to @param {boolean} loose
+ * @returns {Wire}
+ */
 function bar(xs, from, to, loose) {
   const legs = xs.map((x) => `M${x} ${from}V${to}`).join("");
   return { d: `${legs}M${xs[0]} ${to}H${xs[xs.length - 1]}`, loose };
 }
 
-/** How coils are joined, in words. @param {Tree[]} groups @param {string[]} [outOfPhase] */
+/** The connection of coils in words. @param {Tree[]} groups @param {string[]} [outOfPhase] */
 export function joinedInWords(groups, outOfPhase = []) {
   if (groups.length === 0) return "no coil";
   const leaves = groups.flatMap(leavesOf);
-  const words = groups.length > 1 ? "each with its own controls" : oneInWords(groups[0]);
+  const words = groups.length > 1 ? "separate controls" : oneInWords(groups[0]);
   const turned = leaves.some((leaf) => leaf.out_of_phase || outOfPhase.includes(leaf.name));
   return turned && leaves.length > 1 ? `${words}, out of phase` : words;
 }

@@ -1,4 +1,4 @@
-/** Dialogs: native, closed by Escape, focus given back by the browser. */
+/** Native dialogs: Escape closes them, and the browser restores the focus. */
 
 import { h, uid } from "./dom.js";
 import { icon } from "./icons.js";
@@ -42,7 +42,11 @@ export function openDialog(title, inside, { closed = () => {} } = {}) {
   return close;
 }
 
-/** Ask for one line of text. @param {string} title @param {string} label @param {string} value @param {(text: string) => Promise<void>} done */
+/**
+ * Ask for one line of text.
+ * @param {string} title @param {string} label @param {string} value
+ * @param {(text: string) => Promise<void>} done
+ */
 export function askText(title, label, value, done) {
   openDialog(title, (close) => {
     const input = h("input", { type: "text", value, required: true, maxlength: 200, autofocus: true });

@@ -1,4 +1,4 @@
-/** Elements without markup in strings: text is always text. */
+/** Create elements without markup in strings: text stays text. */
 
 /** @typedef {Node | string | number | null | undefined | false} Kid */
 
@@ -44,20 +44,26 @@ export function s(tag, props = {}, ...kids) {
   return element;
 }
 
-/** Replace what an element holds. @param {Element} element @param {...Kid} kids */
+/** Replace the content of an element. @param {Element} element @param {...Kid} kids */
 export const fill = (element, ...kids) => element.replaceChildren(...nodes(kids));
 
-/** Change a text or an attribute only if it differs, so that nothing is announced twice. @param {Element} element @param {string} text */
+/**
+ * Set a text only if it differs, so that screen readers do not repeat it.
+ * @param {Element} element @param {string} text
+ */
 export function say(element, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
 let count = 0;
-/** An id no other element has. @param {string} [about] */
+/** A unique id for an element. @param {string} [about] */
 export const uid = (about = "id") => `${about}-${(count += 1)}`;
 
-/** One of a few, as native radios. @param {string} legend @param {{value: string, label: string}[]} options
- * @param {string} chosen @param {(value: string) => void} on */
+/**
+ * A choice between a few options, as native radio buttons.
+ * @param {string} legend @param {{value: string, label: string}[]} options @param {string} chosen
+ * @param {(value: string) => void} on
+ */
 export function choice(legend, options, chosen, on) {
   const name = uid("choice");
   const inputs = options.map(({ value }) =>

@@ -67,7 +67,10 @@ export async function request(method, path, { body, signal, keepalive } = {}) {
   return answer;
 }
 
-/** The error for a server that does not answer. A request that the page stopped keeps its own. @param {unknown} error */
+/**
+ * The error for a server that does not answer. A request that the page stopped keeps its own.
+ * @param {unknown} error
+ */
 function unreachable(error) {
   if (error instanceof DOMException && error.name === "AbortError") return error;
   setConnection("gone");
@@ -76,7 +79,9 @@ function unreachable(error) {
   ]);
 }
 
-/** @param {Response} answer @param {boolean} watched false for signing in: a wrong key there is no lost access */
+/**
+ * @param {Response} answer @param {boolean} watched false for signing in: a wrong key there is no lost access
+ */
 async function refusal(answer, watched) {
   if (answer.status === 401 && watched) setConnection("key");
   else if (answer.status < 500) setConnection("there");
@@ -104,7 +109,9 @@ export async function requestBytes(method, path, options) {
 /** @param {string} url @param {AbortSignal} [signal] */
 export const getBytes = (url, signal) => requestBytes("GET", url, { signal });
 
-/** @param {Response} answer @param {(share: number) => void} [onProgress] share of the bytes received, 0 to 1 */
+/**
+ * @param {Response} answer @param {(share: number) => void} [onProgress] share of the bytes received, 0 to 1
+ */
 export async function readBytes(answer, onProgress) {
   const reader = onProgress && answer.body?.getReader();
   if (!reader) return readWhole(answer.arrayBuffer());

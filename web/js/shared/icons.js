@@ -1,4 +1,4 @@
-/** Line drawings for buttons whose words stand beside them or in their label. */
+/** Line drawings for buttons; the words are beside them or in their labels. */
 
 import { s } from "./dom.js";
 

@@ -2,9 +2,9 @@
 
 /**
  * Run one request at a time. A call during a run waits; a later call replaces the one that waits.
- * @template {unknown[]} A
- * @param {(...args: A) => Promise<void>} work  Its errors go to `failed`.
- * @param {{spacing?: number, failed?: (error: unknown) => void}} [options]  spacing: least time between starts, ms
+ * @template {unknown[]} A @param {(...args: A) => Promise<void>} work  Its errors go to `failed`.
+ * @param {{spacing?: number, failed?: (error: unknown) => void}} [options]  spacing: least time between
+ *   starts, ms
  * @returns {(...args: A) => Promise<void>}  Settles when nothing is left to do.
  */
 export function latest(work, { spacing = 0, failed = () => {} } = {}) {

@@ -1,4 +1,4 @@
-/** What the page says on its own: toasts with a way back, and the banner while the server is away. */
+/** Messages of the page: toasts, with a button to undo, and a banner while the server is away. */
 
 import { getAccess, onConnection } from "./http.js";
 import { h } from "./dom.js";
@@ -32,7 +32,7 @@ export function toast(text, way) {
     h("button", { type: "button", class: "quiet", "aria-label": "Close", onclick: close }, icon("close")),
   );
   let timer = window.setTimeout(close, LONG_MS);
-  // it stays as long as somebody is at it
+  // it stays while the pointer or the focus is on it
   for (const event of ["pointerenter", "focusin"]) box.addEventListener(event, () => clearTimeout(timer));
   for (const event of ["pointerleave", "focusout"])
     box.addEventListener(event, () => {
@@ -46,7 +46,7 @@ export function toast(text, way) {
 /** @param {unknown} error */
 export const toastError = (error) => toast(error instanceof Error ? error.message : String(error));
 
-/** Puts toasts and the banner on the page, and asks for the server while it is gone. @param {HTMLElement} place */
+/** Add toasts and the banner to the page, and poll the server while it is away. @param {HTMLElement} place */
 export function startNotices(place) {
   const text = h("span", {});
   const banner = h(
@@ -63,7 +63,7 @@ export function startNotices(place) {
     banner.hidden = !gone;
     clearInterval(timer);
     if (gone) {
-      text.textContent = "The server does not answer. Reconnecting; your edits are kept on this page.";
+      text.textContent = "The server does not answer. Reconnecting… This page keeps your edits.";
       timer = window.setInterval(() => getAccess().catch(() => undefined), 1500);
     }
   });

@@ -1,4 +1,6 @@
-/** The response plot as data: scales, ticks, grid and paths. It draws no elements, so every page can use it. */
+/**
+ * The response plot as data: scales, ticks, grid and paths. It draws no elements, so every page can use it.
+ */
 
 /** @typedef {{to: (value: number) => number, from: (place: number) => number}} Scale */
 
@@ -47,7 +49,9 @@ export function levelTicks([low, high], step = 12) {
   return ticks;
 }
 
-/** Curves continue this far outside the plot, which clips them, so that their slope at its edge stays true. */
+/**
+ * Curves continue this far outside the plot, which clips them, so that their slope at its edge stays true.
+ */
 const BEYOND_DB = 60;
 
 /**
@@ -141,7 +145,10 @@ export function nearestIndex(hz, target) {
 /** Frequencies of the table beside the plot: octaves of 1 kHz, as in hearing tests. */
 export const TABLE_HZ = [63, 125, 250, 500, 1000, 2000, 3000, 4000, 6000, 8000, 12000, 16000];
 
-/** @param {number[]} hz @param {(number | null)[][]} curves @returns {{hz: number, levels: (number | null)[]}[]} */
+/**
+ * @param {number[]} hz @param {(number | null)[][]} curves
+ * @returns {{hz: number, levels: (number | null)[]}[]}
+ */
 export function tableRows(hz, curves) {
   return TABLE_HZ.filter((row) => row >= hz[0] && row <= hz[hz.length - 1]).map((row) => {
     const k = nearestIndex(hz, row);

@@ -1,11 +1,12 @@
-/** A value that tells its listeners when it changes. */
+/** A value that calls its listeners when it changes. */
 
 /**
  * @template {object} T
  * @typedef {object} Store
  * @property {() => T} get
- * @property {(change: Partial<T>) => void} set  Merges the change in; listeners of the changed keys hear once.
- * @property {(keys: (keyof T)[], told: (now: T, before: T) => void) => () => void} on  Returns the way to stop listening.
+ * @property {(change: Partial<T>) => void} set  Merge a change; each listener of a changed key runs once.
+ * @property {(keys: (keyof T)[], listener: (now: T, before: T) => void) => () => void} on  Returns a function
+ *   that removes the listener.
  */
 
 /**
@@ -15,7 +16,7 @@
  */
 export function createStore(start) {
   let now = start;
-  /** @type {Set<{keys: (keyof T)[], told: (now: T, before: T) => void}>} */
+  /** @type {Set<{keys: (keyof T)[], listener: (now: T, before: T) => void}>} */
   const listeners = new Set();
   return {
     get: () => now,
@@ -26,18 +27,18 @@ export function createStore(start) {
       );
       if (changed.length === 0) return;
       now = { ...now, ...change };
-      for (const { keys, told } of [...listeners])
-        if (keys.some((key) => changed.includes(key))) told(now, before);
+      for (const { keys, listener } of [...listeners])
+        if (keys.some((key) => changed.includes(key))) listener(now, before);
     },
-    on(keys, told) {
-      const listener = { keys, told };
-      listeners.add(listener);
-      return () => listeners.delete(listener);
+    on(keys, listener) {
+      const entry = { keys, listener };
+      listeners.add(entry);
+      return () => listeners.delete(entry);
     },
   };
 }
 
-/** Equal as JSON would have it. @param {unknown} a @param {unknown} b @returns {boolean} */
+/** Whether two values are equal as JSON. @param {unknown} a @param {unknown} b @returns {boolean} */
 export function same(a, b) {
   if (Object.is(a, b)) return true;
   if (typeof a !== "object" || typeof b !== "object" || a === null || b === null) return false;

@@ -1,4 +1,4 @@
-/** One knob as a strip of travel, 0 to 10: dragged, wheeled or stepped by keys; a double click resets it. */
+/** A knob as a strip of travel, 0 to 10. Drag it, turn the wheel or press keys; a double click resets it. */
 
 import { onTravel } from "./units.js";
 import { knobInWords, plainName } from "./words.js";
@@ -13,9 +13,9 @@ const place = (value) => EDGE + (value / 10) * (WIDE - 2 * EDGE);
 /**
  * @param {object} knob
  * @param {string} knob.name
- * @param {() => number} knob.value  as it stands
+ * @param {() => number} knob.value
  * @param {(to: number) => void} knob.turn
- * @param {number} [knob.rest]  where a double click puts it
+ * @param {number} [knob.rest]  value after a double click
  * @param {SVGElement} [knob.behind]  drawn behind the rail
  */
 export function travelStrip({ name, value, turn, rest = 10, behind }) {

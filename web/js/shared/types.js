@@ -1,17 +1,18 @@
 /**
- * Shapes shared by the page's modules, as the server speaks them. Nothing runs here.
+ * Types shared by the page's modules, as in the server's answers. No code.
  *
- * @typedef {{path: string[], value: string | null}} Edit  Null takes the place out; items of lists go by their number in the version.
+ * @typedef {{path: string[], value: string | null}} Edit  Null removes the place. Items of lists are
+ *   addressed by their number in the version.
  * @typedef {{version: string, edits: Edit[]}} Draft
  * @typedef {{position: string, knobs: Record<string, number>, switches: Record<string, string>}} Setting
- * @typedef {Draft & Setting} Slot  A sound to compare: a wiring with its edits, and where its controls stand.
+ * @typedef {Draft & Setting} Slot  A sound to compare: a wiring with its edits and its setting.
  *
  * @typedef {{kind: "coil", name: string, turned?: boolean, out_of_phase?: boolean}} CoilLeaf
  * @typedef {{kind: "series" | "parallel" | "mesh", members: Tree[]}} Joined
  * @typedef {CoilLeaf | Joined} Tree
  *
  * @typedef {{finding: string, severity: string, text: string, lugs: string[], positions: string[]}} Finding
- * @typedef {object} Facts  One position's facts at the knobs as they stand.
+ * @typedef {object} Facts  Facts of one position at the current knobs.
  * @property {string} position
  * @property {string} label
  * @property {Tree[]} connection
@@ -26,7 +27,7 @@
  * @property {string[]} words
  * @property {Finding[]} findings
  *
- * @typedef {object} Field  A value of a part that may be changed in place.
+ * @typedef {object} Field  A value of a part that can be edited.
  * @property {string} name
  * @property {string} value
  * @property {string} form
@@ -36,14 +37,17 @@
  * @property {string} [default]
  * @property {string[]} path
  * @property {boolean} [required]
- * @property {boolean} [brackets]  a list, shown without the brackets that its file has round it
- * @property {string[][]} [remove]  what to take out when it is cleared
+ * @property {boolean} [brackets]  a list, shown without its brackets
+ * @property {string[][]} [remove]  places to remove when it is cleared
  * @property {{down: string | null, up: string | null} | null} [steps]
  *
- * @typedef {{fields: Field[], remove: string[][]}} Item  One of a list: its values, and the places that go when it is taken out.
- * @typedef {{name: string, items: Item[], add: Field}} List  What may be added has a value where one is enough to begin with.
+ * @typedef {{fields: Field[], remove: string[][]}} Item  An item of a list: its values, and the places to
+ *   remove with it.
+ * @typedef {{name: string, items: Item[], add: Field}} List  A new item starts with the value of `add`, if it
+ *   has one.
  * @typedef {{name: string, kind: string, fields: Field[], lists?: List[]}} Part
- * @typedef {{name: string, about: string, fields: Field[], lists: List[]}} Around  What stands around the parts.
+ * @typedef {{name: string, about: string, fields: Field[], lists: List[]}} Around  Settings outside the
+ *   parts.
  * @typedef {{name: string, at_mm: number | null, winding?: string, magnet?: string}} CoilPlace
  * @typedef {object} Check
  * @property {boolean} ok
@@ -61,20 +65,23 @@
  * @typedef {{where: string, got: string, allowed: string, hint?: string}} Problem
  * @typedef {{together_db: (number | null)[], coils: Record<string, (number | null)[]>}} Curves
  * @typedef {{frequencies_hz: number[], settings: Curves[]}} Response
- * @typedef {{frequencies_hz: number[], curves: {value: number, together_db: (number | null)[]}[], evenness: number[]}} Fan
+ * @typedef {{frequencies_hz: number[], curves: {value: number, together_db: (number | null)[]}[], evenness:
+ *   number[]}} Fan
  *
  * @typedef {{name: string, kind: string, about: string, fields: Record<string, string>}} LibraryPart
- * @typedef {{id: string, name: string, kind: string, seconds: number | null, coil_places: string,
- *   warnings: string[]}} Take
+ * @typedef {{id: string, name: string, kind: string, seconds: number | null, coil_places: string, warnings:
+ *   string[]}} Take
  * @typedef {{id: string, number: number, note: string, created: string}} Version
  * @typedef {{id: string, name: string, file?: string | null, versions: Version[]}} WiringRow
  * @typedef {{id: string, title: string, client: string, archived: string | null, state: Record<string, any>,
  *   wirings: WiringRow[]}} Commission
- * @typedef {{id: string, title: string, client: string, created: string, changed: string, archived: string | null,
- *   wirings: {id: string, name: string, version: string}[]}} CommissionRow
- * @typedef {{name: string, title: string, about: string, scale: string, coils: {name: string, like: string}[]}} Starter
+ * @typedef {{id: string, title: string, client: string, created: string, changed: string, archived: string |
+ *   null, wirings: {id: string, name: string, version: string}[]}} CommissionRow
+ * @typedef {{name: string, title: string, about: string, scale: string, coils: {name: string, like:
+ *   string}[]}} Starter
  * @typedef {{name: string, title: string, strings: string[]}} StringSet
- * @typedef {{instrument?: {scale?: string, set?: string}, coils?: Record<string, string>}} Fitting  What differs from a starter.
+ * @typedef {{instrument?: {scale?: string, set?: string}, coils?: Record<string, string>}} Fitting
+ *   Differences from a starter.
  * @typedef {object} Proposal
  * @property {string} id
  * @property {string} title
@@ -85,13 +92,14 @@
  * @property {number[]} [favourites]
  * @property {{number: number | null, text: string, created?: string}[]} [comments]
  * @property {{number: number, name: string, date: string} | null} [signoff]
- * @property {number} [ready]  share of its clips that are rendered
+ * @property {number} [ready]  rendered share of its clips
  * @property {string[]} [failed]
  * @property {"open" | "signed" | "expired" | "revoked"} [state]
  * @property {number} [after]
  * @property {{number: number, label: string}[]} [items]
  *
- * @typedef {{right: number, chance: number, heard: boolean, drawn: string, answers: string}} BlindScore  Drawn and answers: A or B per trial.
+ * @typedef {{right: number, chance: number, heard: boolean, drawn: string, answers: string}} BlindScore
+ *   drawn, answers: A or B per trial
  * @typedef {object} BlindTest
  * @property {string} id
  * @property {"making" | "open" | "done" | "given up" | "failed"} state
@@ -104,7 +112,8 @@
  * @property {number} needed
  * @property {number} answered
  * @property {BlindScore | null} score  only after the last answer
- * @property {{number: number, clips: Record<"A" | "B" | "X", string>} | null} [trial]  the present one and where its clips are
+ * @property {{number: number, clips: Record<"A" | "B" | "X", string>} | null} [trial]  the current trial and
+ *   the addresses of its clips
  * @typedef {{tests: BlindTest[], lengths: {trials: number, needed: number}[], longest_s: number}} BlindTests
  */
 export {};

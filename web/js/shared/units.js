@@ -1,4 +1,4 @@
-/** Numbers as a person reads them. The server reads and steps values; here they are only shown. */
+/** Numbers as text. The server parses and steps values; the page only shows them. */
 
 const MINUS = "−";
 
@@ -8,13 +8,13 @@ export function fixed(value, places = 1) {
   return value < 0 && Number(text) !== 0 ? MINUS + text : text;
 }
 
-/** Three digits, as a meter shows. @param {number} value */
+/** Three digits, like a meter. @param {number} value */
 function digits(value) {
   const size = Math.abs(value);
   return fixed(value, size >= 99.95 ? 0 : size >= 9.995 ? 1 : 2);
 }
 
-/** @param {number | null} ohm null where the meter reads open. */
+/** @param {number | null} ohm null for an open circuit */
 export function showOhm(ohm) {
   if (ohm === null || !Number.isFinite(ohm)) return "open";
   if (ohm >= 1e6) return `${digits(ohm / 1e6)} MΩ`;
@@ -45,10 +45,13 @@ export function showSeconds(seconds) {
 /** A knob's value, 0 to 10. @param {number} value */
 export const showKnob = (value) => fixed(value);
 
-/** On the knob's travel and its grid of a tenth. @param {number} value */
+/** Limit a value to the knob's travel and round it to tenths. @param {number} value */
 export const onTravel = (value) => Math.min(10, Math.max(0, Math.round(value * 10) / 10));
 
-/** A date and time of the server (ISO 8601) in the reader's own way. @param {string | null | undefined} iso @param {string} [locale] */
+/**
+ * A date of the server (ISO 8601) in the reader's format.
+ * @param {string | null | undefined} iso @param {string} [locale]
+ */
 export function showDate(iso, locale) {
   if (!iso) return "";
   const date = new Date(iso);
