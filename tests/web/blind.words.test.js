@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { showChance, standing, stretchFor, stretchInWords, verdict } from "../../web/js/blind/words.js";
+import { showChance, standing, chooseStretch, stretchInWords, verdict } from "../../web/js/blind/words.js";
 
 const TEST = {
   id: "t",
@@ -43,9 +43,9 @@ test("a line of the list tells score and chance, or why there is none", () => {
 });
 
 test("the stretch is the loop, or the whole take, as far as a test may go", () => {
-  assert.deepEqual(stretchFor(12, undefined, 30), { from: 0, to: 12, cut: false });
-  assert.deepEqual(stretchFor(100, [4, 9], 30), { from: 4, to: 9, cut: false });
-  assert.deepEqual(stretchFor(100, undefined, 30), { from: 0, to: 30, cut: true });
+  assert.deepEqual(chooseStretch(12, undefined, 30), { from: 0, to: 12, cut: false });
+  assert.deepEqual(chooseStretch(100, [4, 9], 30), { from: 4, to: 9, cut: false });
+  assert.deepEqual(chooseStretch(100, undefined, 30), { from: 0, to: 30, cut: true });
   assert.match(
     stretchInWords({ from: 0, to: 30, cut: true }, "Riff"),
     /30\.0 s in a loop, cut to the longest/,

@@ -5,14 +5,14 @@ import {
   day,
   firstPair,
   inGroups,
-  liveStand,
+  liveOutput,
   outputGain,
   placesInWords,
   sentence,
   standing,
-  standsFrom,
+  validKnobs,
   today,
-  toggled,
+  toggleNumber,
 } from "../../web/js/customer/words.js";
 import { dbToGain, findPeaks, samplePlace } from "../../web/js/player/level.js";
 import { outputGain as playerGain } from "../../web/js/player/guard.js";
@@ -29,12 +29,12 @@ test("the live player is as loud as a clip at every stand of the slider", () => 
   for (const travel of [0, 1, 35, 60, 100]) {
     for (const db of [0, -7.5]) {
       assert.ok(
-        Math.abs(playerGain(liveStand(travel, db)) - outputGain(travel) * dbToGain(db)) < 1e-12,
+        Math.abs(playerGain(liveOutput(travel, db)) - outputGain(travel) * dbToGain(db)) < 1e-12,
         `${travel} ${db}`,
       );
     }
   }
-  assert.ok(liveStand(1, -90) > 0, "only the slider's end is silent");
+  assert.ok(liveOutput(1, -90) > 0, "only the slider's end is silent");
 });
 
 test("knobs stand as they were left, where that makes sense", () => {
@@ -42,10 +42,10 @@ test("knobs stand as they were left, where that makes sense", () => {
     { name: "volume", value: 10 },
     { name: "tone", value: 4 },
   ];
-  assert.deepEqual(standsFrom(offered, ""), { volume: 10, tone: 4 });
-  assert.deepEqual(standsFrom(offered, '{"tone":7.5,"other":1}'), { volume: 10, tone: 7.5 });
+  assert.deepEqual(validKnobs(offered, ""), { volume: 10, tone: 4 });
+  assert.deepEqual(validKnobs(offered, '{"tone":7.5,"other":1}'), { volume: 10, tone: 7.5 });
   for (const odd of ["{", "null", "3", '{"tone":11}', '{"tone":-1}', '{"tone":"8"}', '{"tone":null}']) {
-    assert.deepEqual(standsFrom(offered, odd), { volume: 10, tone: 4 }, odd);
+    assert.deepEqual(validKnobs(offered, odd), { volume: 10, tone: 4 }, odd);
   }
 });
 
@@ -91,8 +91,8 @@ test("the first pair is two favourites, or what is heard and another", () => {
 });
 
 test("favourites are put in and taken out in order", () => {
-  assert.deepEqual(toggled([1, 3], 2), [1, 2, 3]);
-  assert.deepEqual(toggled([1, 2, 3], 2), [1, 3]);
+  assert.deepEqual(toggleNumber([1, 3], 2), [1, 2, 3]);
+  assert.deepEqual(toggleNumber([1, 2, 3], 2), [1, 3]);
   assert.match(standing(0), /^No favourites yet\. Nothing is final/);
   assert.match(standing(1), /^1 favourite\./);
   assert.match(standing(2), /^2 favourites\./);

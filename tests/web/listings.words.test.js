@@ -8,7 +8,7 @@ import {
   newsOfListing,
   planInWords,
   problemsOf,
-  recalledForm,
+  recallForm,
   rowInWords,
   rowsInWords,
   shareOf,
@@ -138,10 +138,10 @@ test("what was remembered is taken as far as it makes sense", () => {
     [],
     { wirings: { a: 3 }, takes: 4, settings: [1, { label: 2 }], formats: ["exe"], matched: "yes" },
   ]) {
-    const found = recalledForm(broken);
+    const found = recallForm(broken);
     assert.deepEqual({ ...found, wirings: {} }, { ...emptyForm(), formats: found.formats });
   }
-  assert.deepEqual(recalledForm(JSON.parse(JSON.stringify(form()))), form());
+  assert.deepEqual(recallForm(JSON.parse(JSON.stringify(form()))), form());
 });
 
 test("how far it is", () => {

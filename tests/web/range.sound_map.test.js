@@ -9,7 +9,7 @@ import {
   placesOf,
   shapeOf,
   smallest,
-  spoken,
+  dotLabel,
   swaps,
 } from "../../web/js/range/sound_map.js";
 import { fieldOf, firstAsked, phaseInWords, proofInWords, soundInWords } from "../../web/js/range/words.js";
@@ -128,7 +128,7 @@ test("a pointer finds the nearest dot within reach", () => {
 test("phase and hum are told by shape, and in words", () => {
   assert.equal(shapeOf({ hum_cancelling: true, in_phase: true }), "disc full");
   assert.equal(shapeOf({ hum_cancelling: false, in_phase: false }), "diamond hollow");
-  const words = spoken(
+  const words = dotLabel(
     point("neck_a", 0, 0, { hum_cancelling: false, in_phase: false, allowed: false }),
     2,
     1.234,

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
-  byNumber,
+  usesNumbers,
   changeSlot,
   dropSlot,
   hearSlot,
@@ -100,9 +100,9 @@ test("places are said as one says them, items of lists counted from 1", () => {
   assert.equal(placeInWords(["joints", "3"]), "joint 4");
   assert.equal(placeInWords(["labels", "3"]), "label 3");
   assert.equal(placeInWords(["parts", "selector", "contacts", "3"]), "selector position 3");
-  assert.ok(byNumber([{ path: ["couplings", "0", "coefficient"], value: "0.1" }]));
+  assert.ok(usesNumbers([{ path: ["couplings", "0", "coefficient"], value: "0.1" }]));
   assert.ok(
-    !byNumber([
+    !usesNumbers([
       { path: ["labels", "3"], value: null },
       { path: ["parts", "cap", "capacitance"], value: "1 nF" },
     ]),

@@ -6,13 +6,13 @@ import { day, standing } from "./customer/words.js";
 import { compareButton, compareView } from "./customer/compare.js";
 import { deckView, levelView } from "./customer/transport.js";
 import { startListening } from "./customer/listening.js";
-import { recall } from "./customer/memory.js";
+import { remember } from "./customer/memory.js";
 import { notesView } from "./customer/notes.js";
 import { createPage } from "./customer/page.js";
 import { recordView } from "./customer/record.js";
 import { openSigning } from "./customer/signing.js";
 import { soundsView } from "./customer/sounds.js";
-import { startTurning } from "./customer/knobs.js";
+import { startLiveKnobs } from "./customer/knobs.js";
 import { fill, h, say } from "./shared/dom.js";
 
 /** @import {Page} from "./customer/page.js" */
@@ -59,7 +59,7 @@ function closed(error) {
 function show(page) {
   const { get, on } = page,
     { offer } = get(),
-    listening = startTurning(page, startListening(page));
+    listening = startLiveKnobs(page, startListening(page));
   document.title = `${offer.title}: sounds to choose from`;
   const parts = [
     h("header", { class: "head" }, h("h1", {}, offer.title), untilView(page)),
@@ -72,10 +72,10 @@ function show(page) {
   ];
   main.className = "offer";
   fill(main, ...parts);
-  on(["number"], ({ number }) => recall("number", String(number)));
-  on(["take"], ({ take }) => recall("take", take));
-  on(["travel"], ({ travel }) => recall("level", String(travel)));
-  on(["matched"], ({ matched }) => recall("loudness", matched ? "equal" : "true"));
+  on(["number"], ({ number }) => remember("number", String(number)));
+  on(["take"], ({ take }) => remember("take", take));
+  on(["travel"], ({ travel }) => remember("level", String(travel)));
+  on(["matched"], ({ matched }) => remember("loudness", matched ? "equal" : "true"));
   document.addEventListener("keydown", (event) => spaceBar(event, listening.toggle.bind(listening)));
   keepFresh(page);
 }

@@ -19,7 +19,7 @@ const keyOf = (part) => `${"kind" in part ? "part" : "around"} ${part.name}`;
 export function drawerView(session) {
   const { get, set, on } = session;
   const parts = h("div", {});
-  const told = h("p", { class: "soft small", role: "status" });
+  const note = h("p", { class: "soft small", role: "status" });
   const sides = choice(
     "Hear the edits",
     [
@@ -53,7 +53,7 @@ export function drawerView(session) {
         icon("close"),
       ),
     ),
-    told,
+    note,
     edits,
     parts,
     versionsView(session),
@@ -109,7 +109,7 @@ export function drawerView(session) {
     if (!before) for (const part of here) shown.get(keyOf(part))?.view.update(part);
     const count = session.slot().edits.length;
     say(
-      told,
+      note,
       count
         ? `${counted(count, "edit")}, not saved as a version yet. This page keeps them.`
         : "Change a value and hear it at once. Arrow keys step through the preferred values.",

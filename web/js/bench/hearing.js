@@ -7,7 +7,7 @@ import { createLink } from "../player/link.js";
 import { stemEdits } from "../session/compare.js";
 import { stretchOf } from "../player/windows.js";
 import { createCache, latest } from "../shared/latest.js";
-import { sounding } from "../session/session.js";
+import { playingOf } from "../session/session.js";
 
 /** @import {Session, State} from "../session/session.js" */
 /** @import {Draft, Setting} from "../shared/types.js" */
@@ -18,7 +18,7 @@ const SETS = 4;
 
 /** @typedef {{draft: Draft, setting: Setting, take?: string}} Wanted */
 /** @param {State} state @param {number} [k] @returns {Wanted} */
-const wantedOf = (state, k) => ({ ...sounding(state, k), take: state.take || undefined });
+const wantedOf = (state, k) => ({ ...playingOf(state, k), take: state.take || undefined });
 /** @param {Wanted} wanted */
 const bankKey = ({ draft, setting, take }) => JSON.stringify([draft, setting, take]);
 /** @param {Draft} draft @returns {Draft} */

@@ -5,7 +5,7 @@ import { ApiError, onConnection } from "../shared/http.js";
 import { same } from "../shared/store.js";
 import { fits } from "./fitting.js";
 import { createCache, latest } from "../shared/latest.js";
-import { heard } from "../session/session.js";
+import { hearingOf } from "../session/session.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {Fan, Problem, Response as Curves} from "../shared/types.js" */
@@ -29,9 +29,9 @@ export function followFacts(session) {
 
   const askCheck = latest(
     async () => {
-      const { draft } = heard(get());
+      const { draft } = hearingOf(get());
       const check = await api.checkDraft(draft, signal);
-      if (JSON.stringify(draft) !== JSON.stringify(heard(get()).draft)) return;
+      if (JSON.stringify(draft) !== JSON.stringify(hearingOf(get()).draft)) return;
       set({ check, problems: check.problems, ...(check.ok ? fits(get(), check) : {}) });
     },
     { failed },
@@ -39,7 +39,7 @@ export function followFacts(session) {
 
   const askFacts = latest(
     async () => {
-      const { draft, setting } = heard(get());
+      const { draft, setting } = hearingOf(get());
       if (!setting.position) return;
       const { positions } = await api.getFacts(draft, setting, signal);
       set({ facts: positions });
@@ -50,7 +50,7 @@ export function followFacts(session) {
   const askCurves = latest(
     async () => {
       const asked = get()
-        .slots.map((_, k) => heard(get(), k))
+        .slots.map((_, k) => hearingOf(get(), k))
         .filter(({ setting }) => setting.position);
       const { string } = get();
       const order = [get().current, ...asked.keys()];
@@ -60,7 +60,7 @@ export function followFacts(session) {
         const key = JSON.stringify([draft, setting, string]);
         if (!curves.get(key)) curves.set(key, await api.getResponse(draft, [setting], string, signal));
         const known = get().slots.map((_, j) => {
-          const now = heard(get(), j);
+          const now = hearingOf(get(), j);
           return curves.get(JSON.stringify([now.draft, now.setting, string])) ?? get().curves[j] ?? null;
         });
         set({ curves: known });
@@ -72,7 +72,7 @@ export function followFacts(session) {
   const askFans = latest(
     async () => {
       const { check } = get();
-      const { draft, setting } = heard(get());
+      const { draft, setting } = hearingOf(get());
       if (!check?.ok || !setting.position) return;
       /** @type {Record<string, Fan>} */
       const fans = {};
@@ -94,9 +94,9 @@ export function followFacts(session) {
     askCurves();
     fansSoon();
   };
-  let before = heard(get());
+  let before = hearingOf(get());
   on(["slots", "current", "before"], (state) => {
-    const now = heard(state);
+    const now = hearingOf(state);
     const drafted = JSON.stringify(now.draft) !== JSON.stringify(before.draft);
     const { position, switches } = now.setting;
     const moved = drafted || !same([position, switches], [before.setting.position, before.setting.switches]);

@@ -24,8 +24,8 @@ const WORDS = { true: "wound", false: "plain" };
  */
 export function valueField(session, { part, field, label, bare = false, hint = "" }) {
   const id = uid("value"),
-    told = uid("told");
-  const problem = h("p", { class: "problem", id: told, role: "alert" });
+    problemId = uid("told");
+  const problem = h("p", { class: "problem", id: problemId, role: "alert" });
   let now = field;
 
   /** @param {string} value */
@@ -81,7 +81,7 @@ export function valueField(session, { part, field, label, bare = false, hint = "
   const input = field.choices?.length ? chooser(field) : typed();
   input.id = id;
   input.dataset.path = field.path.join("/");
-  input.setAttribute("aria-describedby", told);
+  input.setAttribute("aria-describedby", problemId);
   input.setAttribute("aria-label", label);
 
   function typed() {

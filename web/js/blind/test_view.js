@@ -1,7 +1,7 @@
 /** Blind tests of two sounds: start one, continue it, give it up, and list the earlier ones. */
 
 import * as api from "./api.js";
-import { standing, stretchFor, stretchInWords } from "./words.js";
+import { standing, chooseStretch, stretchInWords } from "./words.js";
 import { LETTERS } from "../session/compare.js";
 import { showDate } from "../shared/units.js";
 import { runTrials, soundsInWords } from "./trials_view.js";
@@ -154,7 +154,7 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
     select.value = String(k);
     return select;
   });
-  const stretch = stretchFor(playing.seconds ?? 0, loops[take], longest);
+  const stretch = chooseStretch(playing.seconds ?? 0, loops[take], longest);
   const start = h(
     "button",
     {

@@ -186,8 +186,8 @@ export function soundsInWords(sounds, session) {
     const place = placeOf(session.get().commission, id);
     return place ? `${place.wiring.name} ${place.version.number}` : "";
   };
-  const said = sounds.map((sound) => ({ ...sound, position: `position ${sound.position}` }));
-  return said.map((sound) => slotInWords(sound, said, named));
+  const placed = sounds.map((sound) => ({ ...sound, position: `position ${sound.position}` }));
+  return placed.map((sound) => slotInWords(sound, placed, named));
 }
 
 /** The score, and X of every trial. @param {Session} session @param {BlindTest} test */

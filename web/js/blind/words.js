@@ -41,7 +41,7 @@ export const showChance = (chance) => (chance < 0.001 ? "less than 0.001" : chan
  * @param {number} seconds of the take @param {[number, number] | undefined} loop @param {number} longest
  * @returns {{from: number, to: number, cut: boolean}}
  */
-export function stretchFor(seconds, loop, longest) {
+export function chooseStretch(seconds, loop, longest) {
   const [from, end] = loop ?? [0, seconds];
   const to = Math.min(end, from + longest);
   return { from, to, cut: to < end - 1e-6 };

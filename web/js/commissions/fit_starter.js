@@ -107,11 +107,11 @@ export function fitStarter(failed) {
 /** A field with its label and a line for its problem. @template {HTMLInputElement | HTMLSelectElement} T
  * @param {string} label @param {T} input */
 function asked(label, input) {
-  const told = uid("problem"),
+  const problemId = uid("problem"),
     id = uid("fit"),
-    problem = h("p", { class: "problem", id: told, role: "alert" });
+    problem = h("p", { class: "problem", id: problemId, role: "alert" });
   input.id = id;
-  input.setAttribute("aria-describedby", told);
+  input.setAttribute("aria-describedby", problemId);
   const element = h("div", { class: "field" }, h("label", { for: id }, label), input, problem);
   return {
     element,

@@ -16,7 +16,7 @@ import { toast, toastError } from "../shared/notices.js";
 /** @param {boolean} archived @param {AbortSignal} signal */
 export function commissionsView(archived, signal) {
   const list = h("ul", {}, ...[0, 1, 2].map(() => h("li", { class: "bone", "aria-hidden": "true" })));
-  const told = h("p", { class: "soft", role: "status" }, "Loading…");
+  const status = h("p", { class: "soft", role: "status" }, "Loading…");
   const search = h("input", {
     type: "search",
     placeholder: "Search",
@@ -27,14 +27,14 @@ export function commissionsView(archived, signal) {
     async () => {
       const rows = await listCommissions(search.value.trim(), archived);
       fill(list, ...rows.map((row) => h("li", {}, card(row, load))));
-      told.textContent = rows.length
+      status.textContent = rows.length
         ? counted(rows.length, archived ? "archived commission" : "commission")
         : "";
       if (rows.length === 0) fill(list, h("li", {}, empty(search.value.trim(), archived)));
     },
     {
       failed: (error) => {
-        told.textContent = error instanceof Error ? error.message : "";
+        status.textContent = error instanceof Error ? error.message : "";
       },
     },
   );
@@ -59,7 +59,7 @@ export function commissionsView(archived, signal) {
     h(
       "div",
       { class: "row" },
-      told,
+      status,
       h("span", { class: "spread" }),
       !archived && h("a", { href: "#/archived", class: "soft" }, "Show archived"),
     ),

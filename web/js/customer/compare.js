@@ -2,7 +2,7 @@
 
 import { firstPair } from "./words.js";
 import { h, say } from "../shared/dom.js";
-import { recall } from "./memory.js";
+import { remember } from "./memory.js";
 
 /** @import {Page} from "./page.js" */
 /** @typedef {ReturnType<typeof import("./listening.js").startListening>} Listening */
@@ -34,7 +34,7 @@ export function compareView(page, listening) {
   const show = () => {
     const { pair } = get();
     box.hidden = pair === null;
-    recall("pair", pair?.join(",") ?? "");
+    remember("pair", pair?.join(",") ?? "");
   };
   on(["pair"], show);
   show();

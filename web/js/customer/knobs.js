@@ -7,12 +7,12 @@ import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
 import { createEngine } from "../player/engine.js";
 import { createTurns, latest } from "../shared/latest.js";
-import { liveStand, standsFrom } from "./words.js";
-import { recall, recalled } from "./memory.js";
+import { liveOutput, validKnobs } from "./words.js";
+import { remember, recall } from "./memory.js";
 
 /** @import {Page} from "./page.js" */
 /** @typedef {ReturnType<typeof import("./listening.js").startListening>} Listening */
-/** @typedef {ReturnType<typeof startTurning>} Turning */
+/** @typedef {ReturnType<typeof startLiveKnobs>} LiveKnobs */
 
 /** Least time between two requests while a knob is dragged, ms: within the server's limit for an address. */
 const SPACING = 60;
@@ -20,10 +20,10 @@ const SPACING = 60;
 const SETS = 2;
 
 /** Whether this browser can play live here. */
-export const canTurn = () => Boolean(globalThis.isSecureContext && globalThis.AudioWorkletNode);
+export const canPlayLive = () => Boolean(globalThis.isSecureContext && globalThis.AudioWorkletNode);
 
 /** @param {Page} page @param {Listening} clips */
-export function startTurning(page, clips) {
+export function startLiveKnobs(page, clips) {
   const { get, set, on, item, token } = page,
     engine = createEngine();
   /** @type {string[]} */
@@ -79,7 +79,7 @@ export function startTurning(page, clips) {
       const { knobs: offered, strings, longest_s: longest } = await api.getLiveKnobs(token, number);
       if (length() > longest)
         throw new Error("This piece of music is too long for live knobs. Choose a shorter one.");
-      const turned = standsFrom(offered, recalled(`knobs ${number}`)),
+      const turned = validKnobs(offered, recall(`knobs ${number}`)),
         name = `${strings} ${take}`;
       await hold(strings, take, name);
       const frame = await filters(turned);
@@ -150,7 +150,7 @@ export function startTurning(page, clips) {
   function level() {
     const { travel, matched, number, take } = get(),
       clip = item(number).clips[take];
-    engine.setOutput(liveStand(travel, matched ? 0 : (clip?.wired_gain_db ?? 0)));
+    engine.setOutput(liveOutput(travel, matched ? 0 : (clip?.wired_gain_db ?? 0)));
   }
   on(["travel", "matched", "number", "take", "turning"], level);
   on(["number", "take"], () => {
@@ -199,7 +199,7 @@ export function startTurning(page, clips) {
     turn(knobs) {
       const turned = { ...get().turned, ...knobs };
       set({ turned });
-      recall(`knobs ${get().number}`, JSON.stringify(turned));
+      remember(`knobs ${get().number}`, JSON.stringify(turned));
       void ask();
     },
   };

@@ -4,17 +4,17 @@ import { showKnob } from "../shared/units.js";
 import { plainName } from "../shared/words.js";
 import { fill, h, say } from "../shared/dom.js";
 import { travelStrip } from "../shared/travel_strip.js";
-import { canTurn } from "./knobs.js";
+import { canPlayLive } from "./knobs.js";
 
 /** @import {Page} from "./page.js" */
-/** @import {Turning} from "./knobs.js" */
+/** @import {LiveKnobs} from "./knobs.js" */
 
 const LIVE =
   "The sound follows the knobs, for trying only: you sign for the sound as offered, not for the settings you make here.";
 
 /** Why knobs do not work here, or null. */
-export function whyNot() {
-  if (canTurn()) return null;
+export function noKnobsNote() {
+  if (canPlayLive()) return null;
   return h(
     "p",
     { class: "soft small legend-note" },
@@ -24,9 +24,9 @@ export function whyNot() {
   );
 }
 
-/** @param {Page} page @param {Turning} turning @param {number} number */
-export function turnView(page, turning, number) {
-  if (!canTurn()) return null;
+/** @param {Page} page @param {LiveKnobs} turning @param {number} number */
+export function knobsView(page, turning, number) {
+  if (!canPlayLive()) return null;
   const { get, on } = page,
     strips = h("div", { class: "strips" });
   const opener = h("button", {
@@ -84,7 +84,7 @@ export function turnView(page, turning, number) {
 /** @param {Page} page @returns {Record<string, number>} */
 const asOffered = ({ get }) => Object.fromEntries(get().offered.map(({ name, value }) => [name, value]));
 
-/** @param {Page} page @param {Turning} turning @param {string} name @param {number} rest */
+/** @param {Page} page @param {LiveKnobs} turning @param {string} name @param {number} rest */
 function knobView({ get }, turning, name, rest) {
   const value = () => get().turned[name] ?? rest;
   const output = h("output", {});

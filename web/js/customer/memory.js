@@ -4,7 +4,7 @@
 const keyOf = (name) => `${location.pathname}#${name}`;
 
 /** @param {string} name @param {string} otherwise @returns {string} */
-export function recalled(name, otherwise = "") {
+export function recall(name, otherwise = "") {
   try {
     return sessionStorage.getItem(keyOf(name)) ?? otherwise;
   } catch {
@@ -13,7 +13,7 @@ export function recalled(name, otherwise = "") {
 }
 
 /** @param {string} name @param {string} value empty to forget it */
-export function recall(name, value) {
+export function remember(name, value) {
   try {
     if (value) sessionStorage.setItem(keyOf(name), value);
     else sessionStorage.removeItem(keyOf(name));

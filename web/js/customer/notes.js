@@ -3,7 +3,7 @@
 import * as api from "./api.js";
 import { day } from "./words.js";
 import { fill, h, say, uid } from "../shared/dom.js";
-import { recall, recalled } from "./memory.js";
+import { remember, recall } from "./memory.js";
 
 /** @import {Page} from "./page.js" */
 
@@ -27,7 +27,7 @@ export function notesView(page, number, label, { open }) {
   show();
   const form = noteForm(page, number, label);
   if (open) return h("div", { class: "notes" }, h("h2", {}, "Questions and wishes"), list, form);
-  const draft = recalled(`note ${number}`) !== "";
+  const draft = recall(`note ${number}`) !== "";
   const opener = h(
     "button",
     {
@@ -51,15 +51,15 @@ function noteForm({ token, get, setOffer }, number, label) {
   const name = `note ${number}`,
     id = uid("note"),
     problem = h("p", { class: "problem", role: "alert" });
-  const said = h("p", { class: "ok small", role: "status" });
+  const status = h("p", { class: "ok small", role: "status" });
   const box = h("textarea", {
     id,
     rows: 3,
     maxlength: LONGEST,
-    value: recalled(name),
+    value: recall(name),
     oninput: () => {
-      recall(name, box.value);
-      said.textContent = "";
+      remember(name, box.value);
+      status.textContent = "";
     },
   });
   const send = h("button", { type: "submit" }, "Send to the workshop");
@@ -86,8 +86,8 @@ function noteForm({ token, get, setOffer }, number, label) {
             ],
           });
           box.value = "";
-          recall(name, "");
-          say(said, "Sent. The workshop can see it now.");
+          remember(name, "");
+          say(status, "Sent. The workshop can see it now.");
         } catch (error) {
           say(
             problem,
@@ -101,6 +101,6 @@ function noteForm({ token, get, setOffer }, number, label) {
     h("label", { for: id }, label),
     box,
     problem,
-    h("div", { class: "row" }, send, said),
+    h("div", { class: "row" }, send, status),
   );
 }

@@ -1,7 +1,7 @@
 /** The state that the views of the customer's page share. */
 
 import { createStore } from "../shared/store.js";
-import { recalled } from "./memory.js";
+import { recall } from "./memory.js";
 
 /** @import {Offer} from "./words.js" */
 
@@ -32,9 +32,9 @@ export const START_TRAVEL = 60;
 /** @param {string} token @param {Offer} offer */
 export function createPage(token, offer) {
   const numbers = offer.items.map(({ number }) => number);
-  const at = Number(recalled("number")),
-    take = recalled("take");
-  const pair = recalled("pair").split(",").map(Number);
+  const at = Number(recall("number")),
+    take = recall("take");
+  const pair = recall("pair").split(",").map(Number);
   const store = createStore(
     /** @type {State} */ ({
       offer,
@@ -43,8 +43,8 @@ export function createPage(token, offer) {
       playing: false,
       held: false,
       loading: null,
-      matched: recalled("loudness", "equal") === "equal",
-      travel: Number(recalled("level", String(START_TRAVEL))),
+      matched: recall("loudness", "equal") === "equal",
+      travel: Number(recall("level", String(START_TRAVEL))),
       pair: pair.length === 2 && pair.every((one) => numbers.includes(one)) ? [pair[0], pair[1]] : null,
       peaks: [],
       turning: "",

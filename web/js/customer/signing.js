@@ -5,8 +5,8 @@ import { ApiError } from "../shared/http.js";
 import { day, sentence, today } from "./words.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
-import { recall, recalled } from "./memory.js";
-import { canTurn } from "./knobs.js";
+import { remember, recall } from "./memory.js";
+import { canPlayLive } from "./knobs.js";
 
 /** @import {Item} from "./words.js" */
 /** @import {Page} from "./page.js" */
@@ -23,7 +23,7 @@ const NOT_TURNED =
 export function openSigning(page) {
   const { offer, number } = page.get();
   const chosen = offer.favourites.length === 1 ? offer.favourites[0] : number;
-  const form = { number: Number(recalled("choice", String(chosen))), name: recalled("name"), date: today() };
+  const form = { number: Number(recall("choice", String(chosen))), name: recall("name"), date: today() };
   openDialog("Choose and sign off", (close) => {
     const place = h("div", {});
     const toForm = () => fill(place, formStep(page, form, toCheck));
@@ -50,7 +50,7 @@ function formStep({ get, item }, form, next) {
     value: form.name,
     oninput: () => {
       form.name = name.value;
-      recall("name", name.value);
+      remember("name", name.value);
     },
   });
   const date = h("input", {
@@ -95,7 +95,7 @@ function formStep({ get, item }, form, next) {
             checked: number === form.number,
             onchange: () => {
               form.number = number;
-              recall("choice", String(number));
+              remember("choice", String(number));
             },
           }),
           h("span", { class: "number" }, number),
@@ -132,7 +132,7 @@ function checkStep({ token, get, item, setOffer }, form, back, close) {
         say(problem, "");
         try {
           setOffer({ signoff: await api.signOff(token, { ...form, name: form.name.trim() }) });
-          recall("choice", "");
+          remember("choice", "");
           close();
           document.querySelector(/** @type {"section"} */ ("section.record"))?.focus();
         } catch (error) {
@@ -165,7 +165,7 @@ function checkStep({ token, get, item, setOffer }, form, back, close) {
       "div",
       { class: "means" },
       h("h3", {}, "What signing means"),
-      h("ul", {}, ...[...MEANS, ...(canTurn() ? [NOT_TURNED] : [])].map((one) => h("li", {}, one))),
+      h("ul", {}, ...[...MEANS, ...(canPlayLive() ? [NOT_TURNED] : [])].map((one) => h("li", {}, one))),
     ),
     h("label", { class: "meant" }, meant, h("span", {}, get().offer.statement)),
     problem,

@@ -1,20 +1,20 @@
 /** The offered sounds, a row each. Choosing one switches to it. */
 
 import * as api from "./api.js";
-import { sentence, toggled } from "./words.js";
+import { sentence, toggleNumber } from "./words.js";
 import { h, s, say } from "../shared/dom.js";
 import { loudnessView } from "./transport.js";
 import { notesView } from "./notes.js";
-import { turnView, whyNot } from "./knobs_view.js";
+import { knobsView, noKnobsNote } from "./knobs_view.js";
 
 /** @import {Item} from "./words.js" */
 /** @import {Page} from "./page.js" */
-/** @import {Turning} from "./knobs.js" */
+/** @import {LiveKnobs} from "./knobs.js" */
 
 const HEART =
   "M12 20.5C6.5 16.6 3 13.4 3 9.3 3 6.6 5.1 4.6 7.6 4.6c1.8 0 3.4 1 4.4 2.7 1-1.7 2.6-2.7 4.4-2.7 2.5 0 4.6 2 4.6 4.7 0 4.1-3.5 7.3-9 11.2z";
 
-/** @param {Page} page @param {Turning} listening */
+/** @param {Page} page @param {LiveKnobs} listening */
 export function soundsView(page, listening) {
   const { offer } = page.get(),
     loudness = loudnessView(page);
@@ -25,10 +25,10 @@ export function soundsView(page, listening) {
     h(
       "p",
       { class: "soft small legend-note" },
-      loudness.said,
+      loudness.note,
       " The dot shows the tone, from round (left) to bright (right).",
     ),
-    whyNot(),
+    noKnobsNote(),
     h(
       "ul",
       { role: "radiogroup", "aria-labelledby": "sounds" },
@@ -37,11 +37,11 @@ export function soundsView(page, listening) {
   );
 }
 
-/** @param {Page} page @param {Turning} listening @param {Item} item */
+/** @param {Page} page @param {LiveKnobs} listening @param {Item} item */
 function soundView(page, listening, item) {
   const { get, set, on } = page,
     { number, label } = item;
-  const said = h("span", { class: "said soft" });
+  const text = h("span", { class: "said soft" });
   const state = h("span", { class: "state small", role: "status" });
   const radio = h("input", {
     type: "radio",
@@ -66,10 +66,10 @@ function soundView(page, listening, item) {
       "label",
       { for: radio.id, class: "pick", onclick: tap },
       h("span", { class: "number" }, number),
-      h("span", { class: "about" }, h("b", {}, label), said, brightnessLine(item.brightness), state),
+      h("span", { class: "about" }, h("b", {}, label), text, brightnessLine(item.brightness), state),
     ),
     favouriteButton(page, item),
-    turnView(page, listening, number),
+    knobsView(page, listening, number),
     notes,
   );
   function show() {
@@ -80,7 +80,7 @@ function soundView(page, listening, item) {
     row.classList.toggle("chosen", chosen);
     row.classList.toggle("heard", chosen && now.playing && now.loading === null);
     radio.disabled = !clip;
-    say(said, sentence([...item.words, ...item.stands]));
+    say(text, sentence([...item.words, ...item.stands]));
     const silent = clip?.silent ? "Silent" : "";
     say(state, !clip ? "being prepared…" : now.loading === number && now.playing ? "loading…" : silent);
   }
@@ -111,7 +111,7 @@ function favouriteButton({ get, on, set, setOffer, token }, { number, label }) {
       "aria-label": `Favourite: ${label}`,
       onclick: async () => {
         const before = get().offer.favourites,
-          wanted = toggled(before, number);
+          wanted = toggleNumber(before, number);
         setOffer({ favourites: wanted });
         try {
           setOffer({ favourites: (await api.setFavourites(token, wanted)).numbers });

@@ -138,15 +138,15 @@ export function levelView({ get, set }) {
   );
 }
 
-const SAID = {
+const LOUDNESS_NOTES = {
   equal: "All sounds have the same loudness, so that you compare tone alone.",
   true: "The sounds differ in loudness as they will on the guitar.",
 };
 
-/** @param {Page} page @returns {{element: HTMLElement, said: HTMLElement}} */
+/** @param {Page} page @returns {{element: HTMLElement, note: HTMLElement}} */
 export function loudnessView({ get, set, on }) {
-  const said = h("span", {});
-  const show = () => say(said, SAID[get().matched ? "equal" : "true"]);
+  const note = h("span", {});
+  const show = () => say(note, LOUDNESS_NOTES[get().matched ? "equal" : "true"]);
   const { element } = choice(
     "Loudness of the sounds",
     [
@@ -160,6 +160,6 @@ export function loudnessView({ get, set, on }) {
   show();
   return {
     element: h("div", { class: "loudness" }, h("span", { "aria-hidden": "true" }, "Loudness"), element),
-    said,
+    note,
   };
 }

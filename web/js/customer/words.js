@@ -20,7 +20,7 @@ export const outputGain = (travel) => (travel <= 0 ? 0 : dbToGain(-40 * (1 - Mat
 
 /** The live player's output, 0 to 1 over 60 dB, that is as loud as a clip at the slider's travel.
  * @param {number} travel 0 to 100 @param {number} db gain of the clip */
-export const liveStand = (travel, db) =>
+export const liveOutput = (travel, db) =>
   travel <= 0 ? 0 : Math.max(1e-3, 1 + (db - 40 * (1 - Math.min(travel, 100) / 100)) / 60);
 
 /**
@@ -28,7 +28,7 @@ export const liveStand = (travel, db) =>
  * @param {{name: string, value: number}[]} offered @param {string} kept JSON, or empty
  * @returns {Record<string, number>}
  */
-export function standsFrom(offered, kept) {
+export function validKnobs(offered, kept) {
   let before = /** @type {any} */ ({});
   try {
     before = JSON.parse(kept || "{}") ?? {};
@@ -83,7 +83,7 @@ export const standing = (favourites) =>
   `${favourites === 0 ? "No favourites yet" : favourites === 1 ? "1 favourite" : `${favourites} favourites`}. Nothing is final until you sign.`;
 
 /** The numbers with one added or removed, ascending. @param {number[]} numbers @param {number} number */
-export const toggled = (numbers, number) =>
+export const toggleNumber = (numbers, number) =>
   (numbers.includes(number) ? numbers.filter((one) => one !== number) : [...numbers, number]).sort(
     (a, b) => a - b,
   );

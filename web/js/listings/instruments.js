@@ -120,10 +120,10 @@ function wiringView({ id, name, version }, home, form, changed) {
     if (key !== known)
       fill(places, ...found.positions.map(({ position, label }) => placeView(position, label)));
     known = key;
-    said(found.positions.length);
+    showCount(found.positions.length);
   }
   /** @param {number} total */
-  const said = (total) => {
+  const showCount = (total) => {
     summary.textContent = form.wirings[id]?.length
       ? `${form.wirings[id].length} of ${total} positions`
       : `All ${total} positions`;
@@ -141,7 +141,7 @@ function wiringView({ id, name, version }, home, form, changed) {
           return;
         } // a wiring without positions is not chosen
         form.wirings[id] = chosen.length === boxes.length ? [] : chosen;
-        said(boxes.length);
+        showCount(boxes.length);
         changed();
       },
     });

@@ -22,14 +22,14 @@ export function listingsView(archived, signal) {
     { class: "jobs" },
     ...[0, 1].map(() => h("li", { class: "bone", "aria-hidden": "true" })),
   );
-  const told = h("p", { class: "soft", role: "status" }, "Loading…"),
+  const status = h("p", { class: "soft", role: "status" }, "Loading…"),
     aloud = h("p", { class: "unseen", role: "status" });
   /** @type {Map<string, {card: Card, item: HTMLElement, job: Listing}>} */
   const shown = new Map();
   async function load() {
     const jobs = await api.listListings(archived);
     if (signal.aborted) return;
-    say(told, jobs.length ? counted(jobs.length, archived ? "archived listing" : "listing") : "");
+    say(status, jobs.length ? counted(jobs.length, archived ? "archived listing" : "listing") : "");
     const news = jobs.map((job) => newsOfListing(shown.get(job.id)?.job, job)).filter(Boolean);
     if (news.length) say(aloud, news.join(" "));
     for (const [id, { item }] of shown)
@@ -51,7 +51,7 @@ export function listingsView(archived, signal) {
       if (list.children[place] !== item) list.insertBefore(item, list.children[place] ?? null);
     });
   }
-  follow(load, signal, (error) => say(told, error.message));
+  follow(load, signal, (error) => say(status, error.message));
   return h(
     "main",
     { class: "view narrow", id: "main" },
@@ -68,7 +68,7 @@ export function listingsView(archived, signal) {
     h(
       "div",
       { class: "row" },
-      told,
+      status,
       h("span", { class: "spread" }),
       !archived && h("a", { href: "#/listings/archived", class: "soft" }, "Show archived"),
     ),

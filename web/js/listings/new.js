@@ -3,7 +3,7 @@
 import * as api from "./api.js";
 import { listCommissions, listTakes } from "../shared/lists.js";
 import { latest } from "../shared/latest.js";
-import { FORMATS, NAMES, planInWords, recalledForm, orderOf } from "./words.js";
+import { FORMATS, NAMES, planInWords, recallForm, orderOf } from "./words.js";
 import { takeLine } from "../shared/words.js";
 import { choice, h, say } from "../shared/dom.js";
 import { instrumentsView } from "./instruments.js";
@@ -258,7 +258,7 @@ function recall(commissions, takes, from) {
   } catch {
     /* not written by this page, or damaged */
   }
-  const form = recalledForm(kept),
+  const form = recallForm(kept),
     there = commissions.flatMap(({ wirings }) => wirings);
   form.takes = form.takes.filter((id) => takes.some((one) => one.id === id));
   form.wirings = Object.fromEntries(

@@ -88,7 +88,7 @@ export const emptyForm = () => ({
 });
 
 /** The saved form, as far as it is valid. @param {any} kept @returns {Form} */
-export function recalledForm(kept) {
+export function recallForm(kept) {
   const form = emptyForm();
   if (typeof kept !== "object" || kept === null) return form;
   for (const key of /** @type {const} */ (["title", "lufs", "names"]))

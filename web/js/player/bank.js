@@ -46,7 +46,7 @@ export class Bank {
   /** @param {Frame} frame */
   constructor(frame) {
     this.frame = frame;
-    this.coils = heard(frame); // a coil without coefficients costs nothing
+    this.coils = hearingOf(frame); // a coil without coefficients costs nothing
     this.state = new Float64Array(2 * frame.sections);
     this.u = new Float64Array(WARM_BLOCK);
   }
@@ -152,7 +152,7 @@ export class Bank {
 }
 
 /** Coils with any coefficient that is not zero. @param {Frame} frame */
-function heard({ coils, sections, taps, numerators, fir }) {
+function hearingOf({ coils, sections, taps, numerators, fir }) {
   return Array.from({ length: coils }, (_, k) => k).filter(
     (k) =>
       numerators.subarray(2 * k * sections, 2 * (k + 1) * sections).some((b) => b !== 0) ||

@@ -20,7 +20,7 @@ const REST_S = 60;
 /** Create a player. It makes no sound before `play`. */
 export function createEngine() {
   /** @type {Listeners} */
-  const told = {};
+  const listeners = {};
   /** @type {Promise<AudioWorkletNode> | null} */
   let starting = null;
   /** @type {AudioContext | null} */
@@ -60,8 +60,8 @@ export function createEngine() {
       outputChannelCount: [2],
       processorOptions: { output: outputGain(stand) },
     });
-    made.port.onmessage = ({ data }) => heard(data);
-    made.onprocessorerror = () => told.trouble?.("The player stopped. Reload the page.");
+    made.port.onmessage = ({ data }) => hearingOf(data);
+    made.onprocessorerror = () => listeners.trouble?.("The player stopped. Reload the page.");
     made.connect(context.destination);
     node = made;
     for (const { message, transfer } of waiting) made.port.postMessage(message, transfer);
@@ -70,22 +70,22 @@ export function createEngine() {
   }
 
   /** @param {any} message */
-  function heard(message) {
+  function hearingOf(message) {
     if (message.type === "at") {
-      if (message.playing) told.tick?.(message.position / RATE);
-      if (message.guarded < 1) told.guard?.(message.guarded);
+      if (message.playing) listeners.tick?.(message.position / RATE);
+      if (message.guarded < 1) listeners.guard?.(message.guarded);
       countUnderruns();
-    } else if (message.type === "applied") told.applied?.(message.id);
-    else if (message.type === "refused") told.trouble?.(`This cannot be played: ${message.what}.`);
+    } else if (message.type === "applied") listeners.applied?.(message.id);
+    else if (message.type === "refused") listeners.trouble?.(`This cannot be played: ${message.what}.`);
     else if (message.type === "muted")
-      told.trouble?.("Part of the sound could not be computed and is muted.");
+      listeners.trouble?.("Part of the sound could not be computed and is muted.");
   }
 
   function countUnderruns() {
     const stats = /** @type {any} */ (context)?.playbackStats;
     if (!stats) return;
     const events = stats.underrunEvents;
-    if (events > (underruns ?? 0)) told.underrun?.(events);
+    if (events > (underruns ?? 0)) listeners.underrun?.(events);
     underruns = events;
   }
 
@@ -197,23 +197,23 @@ export function createEngine() {
     },
     /** @param {(positionS: number) => void} fn */
     onTick(fn) {
-      told.tick = fn;
+      listeners.tick = fn;
     },
     /** @param {(id: number) => void} fn */
     onApplied(fn) {
-      told.applied = fn;
+      listeners.applied = fn;
     },
     /** @param {(events: number) => void} fn */
     onUnderrun(fn) {
-      told.underrun = fn;
+      listeners.underrun = fn;
     },
     /** @param {(gain: number) => void} fn */
     onGuard(fn) {
-      told.guard = fn;
+      listeners.guard = fn;
     },
     /** @param {(what: string) => void} fn */
     onTrouble(fn) {
-      told.trouble = fn;
+      listeners.trouble = fn;
     },
     async close() {
       clearTimeout(resting);

@@ -1,7 +1,7 @@
 /** Propose sounds to the customer: choose positions, takes, labels and the lifetime of the link. */
 
 import * as api from "./api.js";
-import { heard } from "../session/session.js";
+import { hearingOf } from "../session/session.js";
 import { stopsOf } from "../session/stops.js";
 import { plainName, takeLine } from "../shared/words.js";
 import { openDialog } from "../shared/dialog.js";
@@ -42,7 +42,7 @@ function wanted(session, close, done) {
   const { get, slot } = session,
     { commission, facts, takes, take } = get();
   const stops = stopsOf(facts),
-    { draft, setting } = heard(get());
+    { draft, setting } = hearingOf(get());
   const title = h("input", { type: "text", required: true, maxlength: 200, value: commission.title });
   const days = h("input", { type: "number", min: 1, max: 365, value: "30", required: true });
   const rows = stops.map((stop) => ({

@@ -3,7 +3,7 @@
 import * as api from "./api.js";
 import { getCommission } from "../session/api.js";
 import { createFollower } from "./following.js";
-import { heard, placeOf } from "../session/session.js";
+import { hearingOf, placeOf } from "../session/session.js";
 import { TABLE } from "../session/ranging.js";
 import { OWN_SWITCH } from "./words.js";
 import { counted } from "../shared/words.js";
@@ -83,7 +83,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   );
   const stage = h("p", { class: "soft small" }),
     said = h("p", { role: "status" }),
-    told = h("p", { class: "problem", role: "alert" }),
+    failure = h("p", { class: "problem", role: "alert" }),
     bar = h("progress", { hidden: true, "aria-label": "The chart" });
   const go = h("button", { type: "button", class: "main", onclick: () => chart() }, "Make the chart"),
     end = h("button", { type: "button", hidden: true, onclick: () => follower.stop() }, "Stop");
@@ -96,7 +96,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     },
     (error) => {
       news = null;
-      say(told, error instanceof Error ? error.message : String(error));
+      say(failure, error instanceof Error ? error.message : String(error));
       showNews();
     },
     signal,
@@ -117,7 +117,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       own.element,
       stop,
       more,
-      told,
+      failure,
       h("div", { class: "row" }, go, end),
       bar,
       stage,
@@ -130,8 +130,8 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   function chart(which = sounds()) {
     if (which.length === 0) return;
     set({ range: { ...get().range, charted: which } });
-    const { draft } = heard(get());
-    say(told, "");
+    const { draft } = hearingOf(get());
+    say(failure, "");
     follower.begin((ended) => api.startChart(draft, { ...asked(), sounds: which }, ended));
   }
   function show() {
@@ -180,7 +180,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       .join(" ");
     const ofSwitch = problems.length > 0 && /^(switch|table|positions|stop)/.test(problems[0][0]);
     picked.refuse(ofSwitch ? words : "");
-    say(told, ofSwitch ? "" : words);
+    say(failure, ofSwitch ? "" : words);
     const { chart: found } = news ?? {};
     say(
       said,
@@ -305,10 +305,10 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       showSwitches();
       if (!news && get().range.charted.length > 0 && positions > 0) chart(get().range.charted);
     },
-    /** @param {(rows: SwitchRow[]) => void} told */
-    onSwitches(told) {
-      switchesKnown = told;
-      if (rows.length) told(rows);
+    /** @param {(rows: SwitchRow[]) => void} listener */
+    onSwitches(listener) {
+      switchesKnown = listener;
+      if (rows.length) listener(rows);
     },
   };
 }

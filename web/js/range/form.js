@@ -113,10 +113,10 @@ export function formView(session, { search, stop }) {
   });
   const on_ = field("For", where, "Finding the best set for one switch takes longer.");
   const coils = h("div", { class: "ticks", role: "group", "aria-label": "Coils to search among" });
-  const coilsTold = h("p", { class: "problem", role: "alert" });
+  const coilsProblem = h("p", { class: "problem", role: "alert" });
   const pins = h("div", { class: "kept-sounds" }),
-    pinsTold = h("p", { class: "problem", role: "alert" });
-  const told = h("p", { class: "problem", role: "alert" });
+    pinsProblem = h("p", { class: "problem", role: "alert" });
+  const otherProblem = h("p", { class: "problem", role: "alert" });
   const go = h("button", { class: "main" }, "Find the widest range"),
     end = h("button", { type: "button", hidden: true, onclick: stop }, "Stop");
   const more = h(
@@ -127,7 +127,7 @@ export function formView(session, { search, stop }) {
     thin.element,
     h("div", { class: "ask" }, h("span", { class: "label" }, "Order along the selector"), order.element),
     coils,
-    coilsTold,
+    coilsProblem,
     seconds.element,
   );
   const element = h(
@@ -145,8 +145,8 @@ export function formView(session, { search, stop }) {
     on_.element,
     more,
     pins,
-    pinsTold,
-    told,
+    pinsProblem,
+    otherProblem,
     h("div", { class: "row" }, go, end),
   );
 
@@ -244,9 +244,9 @@ export function formView(session, { search, stop }) {
       count.refuse(of("count"));
       quiet.refuse(of("quiet"));
       on_.refuse(of("switch"));
-      say(coilsTold, of("coils"));
-      say(pinsTold, of("pins"));
-      say(told, of(""));
+      say(coilsProblem, of("coils"));
+      say(pinsProblem, of("pins"));
+      say(otherProblem, of(""));
       if (of("coils")) more.open = true;
     },
   };

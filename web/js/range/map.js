@@ -1,6 +1,6 @@
 /** The map of sounds: a dot each, similar sounds close together. Pointer and keys play them at once. */
 
-import { distance, dotAt, dotPath, inDirection, layOut, nearestOf, shapeOf, spoken } from "./sound_map.js";
+import { distance, dotAt, dotPath, inDirection, layOut, nearestOf, shapeOf, dotLabel } from "./sound_map.js";
 import { fixed } from "../shared/units.js";
 import { fill, h, s, say, uid } from "../shared/dom.js";
 
@@ -40,7 +40,7 @@ export function mapView({ hear, at }) {
     ring,
   );
   const tip = h("div", { class: "readout", "aria-hidden": "true", hidden: true });
-  const told = h("p", { class: "soft small" }, ABOUT);
+  const note = h("p", { class: "soft small" }, ABOUT);
   const legend = h(
     "ul",
     { class: "legend small" },
@@ -103,7 +103,7 @@ export function mapView({ hear, at }) {
       );
       dot.setAttribute("d", dotPath(!points[k].in_phase, number || k === heardAt ? 7 : 4));
       dot.setAttribute("aria-selected", String(k === heardAt));
-      dot.setAttribute("aria-label", spoken(points[k], number, null));
+      dot.setAttribute("aria-label", dotLabel(points[k], number, null));
       dot.setAttribute("tabindex", k === focus ? "0" : "-1");
     });
     // drawn again, above all others
@@ -131,7 +131,7 @@ export function mapView({ hear, at }) {
     focus = k;
     drawn[k].setAttribute("tabindex", "0");
     const away = nearest(k);
-    drawn[k].setAttribute("aria-label", spoken(map.points[k], chosen.indexOf(k) + 1, away));
+    drawn[k].setAttribute("aria-label", dotLabel(map.points[k], chosen.indexOf(k) + 1, away));
     ring.setAttribute("cx", String(places[k].x));
     ring.setAttribute("cy", String(places[k].y));
     ring.setAttribute("visibility", "visible");
@@ -209,7 +209,7 @@ export function mapView({ hear, at }) {
   });
   sized.observe(picture);
   const frame = h("div", { class: "map-frame" }, picture, tip);
-  const element = h("div", { class: "map-part", hidden: true }, frame, legend, told);
+  const element = h("div", { class: "map-part", hidden: true }, frame, legend, note);
   return {
     element,
     close: () => sized.disconnect(),
@@ -225,7 +225,7 @@ export function mapView({ hear, at }) {
         found.points.length < found.sounds
           ? `${found.points.length} of ${found.sounds} sounds are on the map, including the chosen ones. `
           : "";
-      say(told, `${part}${ABOUT}`);
+      say(note, `${part}${ABOUT}`);
       lay();
     },
     /** @param {number[]} members indexes of the set, in its order */
@@ -237,7 +237,7 @@ export function mapView({ hear, at }) {
       mark();
     },
     /** @param {number} k index of the playing sound, -1 for none */
-    heard(k) {
+    markPlaying(k) {
       if (k !== heardAt) {
         heardAt = k;
         mark();

@@ -3,7 +3,7 @@
 import * as api from "./api.js";
 import { problemText } from "../shared/http.js";
 import { createFollower } from "./following.js";
-import { heard } from "../session/session.js";
+import { hearingOf } from "../session/session.js";
 import { LETTERS, MOST, withEdit } from "../session/compare.js";
 import { startHistory } from "../session/history.js";
 import { phaseInWords, proofInWords } from "./words.js";
@@ -129,8 +129,8 @@ export function rangeView(session) {
 
   // --- the search
   const follower = createFollower(
-    (told) => {
-      news = told;
+    (result) => {
+      news = result;
       update();
     },
     (error) => {
@@ -141,7 +141,7 @@ export function rangeView(session) {
     signal,
   );
   function search() {
-    const { draft } = heard(get());
+    const { draft } = hearingOf(get());
     sought = soughtIn(draft);
     keep({ began: true, own: null });
     [map, fetched] = [null, ""];
@@ -331,7 +331,7 @@ export function rangeView(session) {
       );
     showOthers();
     dots.choose(members());
-    dots.heard(map ? map.points.findIndex(({ expression }) => expression === heardNow) : -1);
+    dots.markPlaying(map ? map.points.findIndex(({ expression }) => expression === heardNow) : -1);
     showPanel();
     tellStale();
     chart.update(sounds.length);
@@ -485,7 +485,7 @@ export function rangeView(session) {
     );
   }
   async function putSketch() {
-    const { edits } = await api.getSketchEdits(heard(get()).draft);
+    const { edits } = await api.getSketchEdits(hearingOf(get()).draft);
     session.edit(...edits);
     toast("A sketch replaces the switch.", { label: "Undo", act: session.undo });
   }
@@ -503,7 +503,7 @@ export function rangeView(session) {
   const tellStale = () =>
     say(
       stale,
-      news && sought !== soughtIn(heard(get()).draft)
+      news && sought !== soughtIn(hearingOf(get()).draft)
         ? "The wiring has changed since this search. Find again."
         : "",
     );
@@ -537,7 +537,7 @@ export function rangeView(session) {
   /** Request a finished search again: the server has its result. */
   function resume() {
     if (!get().range.began) return;
-    const { draft } = heard(get()),
+    const { draft } = hearingOf(get()),
       { own: mine } = get().range;
     sought = soughtIn(draft);
     follower.begin((ended) => api.startRange(draft, get().range.asked, ended));

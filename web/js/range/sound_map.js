@@ -134,7 +134,10 @@ export function dotAt(places, x, y, reach) {
   return best;
 }
 
-/** The shape shows the phase, the filling the hum. @param {Pick<Sound, "hum_cancelling" | "in_phase">} sound */
+/**
+ * The shape shows the phase, the filling the hum.
+ * @param {Pick<Sound, "hum_cancelling" | "in_phase">} sound
+ */
 export const shapeOf = ({ hum_cancelling: cancels, in_phase: inPhase }) =>
   `${inPhase ? "disc" : "diamond"} ${cancels ? "full" : "hollow"}`;
 
@@ -162,7 +165,7 @@ export const numbersOf = (sound) => [
  * @param {Point} point @param {number} number its number in the set, or 0
  * @param {number | null} nearest dB to the nearest chosen
  */
-export function spoken(point, number, nearest) {
+export function dotLabel(point, number, nearest) {
   return [
     number ? `Position ${number}` : "",
     soundInWords(point.connection[0]),

@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { createFollower } from "./following.js";
-import { heard } from "../session/session.js";
+import { hearingOf } from "../session/session.js";
 import { fixed } from "../shared/units.js";
 import { plainName } from "../shared/words.js";
 import { fill, h, s, say } from "../shared/dom.js";
@@ -31,13 +31,13 @@ export function travelView(session) {
       look();
     },
   });
-  const said = h("p", { role: "status" }),
+  const status = h("p", { role: "status" }),
     picture = h("figure", {}),
     advice = h("div", { class: "advice" });
   const look_ = h("button", { type: "button", onclick: () => look() }, "Show its travel");
   const follower = createFollower(
     show,
-    (error) => say(said, error instanceof Error ? error.message : String(error)),
+    (error) => say(status, error instanceof Error ? error.message : String(error)),
     signal,
   );
   /** @param {{knob?: string, capacitor?: string}} change */
@@ -45,10 +45,10 @@ export function travelView(session) {
   let looked = false;
 
   function look() {
-    const { draft, setting } = heard(get());
+    const { draft, setting } = hearingOf(get());
     if (!knob.value || !setting.position) return;
     looked = true;
-    say(said, "Turning the knob…");
+    say(status, "Turning the knob…");
     follower.begin((ended) => api.startTravel(draft, setting, knob.value, capacitor.value, ended));
   }
   /** @param {Edit[]} edits @param {string} what */
@@ -61,7 +61,7 @@ export function travelView(session) {
   function show(news) {
     if (news.problems) {
       say(
-        said,
+        status,
         news.problems.map(([where, got, allowed]) => `${where}: got ${got}; allowed: ${allowed}.`).join(" "),
       );
       return;
@@ -70,7 +70,7 @@ export function travelView(session) {
     if (!travel) return;
     const even = volume ? travel.level_evenness : travel.evenness;
     say(
-      said,
+      status,
       `${plainName(travel.knob)}: evenness ${fixed(even, 2)} of 1 in ${volume ? "level" : "timbre"}; the timbre changes by ${fixed(travel.width_db)} dB from end to end.`,
     );
     fill(
@@ -162,7 +162,7 @@ export function travelView(session) {
   offer();
   on(["slots"], () => {
     if (looked && get().view === "range")
-      say(said, "The wiring or its setting has changed. Show the travel again.");
+      say(status, "The wiring or its setting has changed. Show the travel again.");
   });
   return h(
     "section",
@@ -176,7 +176,7 @@ export function travelView(session) {
       h("label", { class: "field" }, h("span", {}, "Try values of"), capacitor),
       look_,
     ),
-    said,
+    status,
     h("div", { class: "travel-found" }, picture, advice),
   );
 }

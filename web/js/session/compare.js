@@ -99,7 +99,7 @@ const isNumbered = (name) => ["strings", "joints", "couplings"].includes(name);
  * Whether edits depend on the order of a list, which another version may have changed.
  * @param {Draft["edits"]} edits
  */
-export const byNumber = (edits) => edits.some(({ path }) => path.slice(0, -1).some(isNumbered));
+export const usesNumbers = (edits) => edits.some(({ path }) => path.slice(0, -1).some(isNumbered));
 
 const HEARD_BY_STRINGS = [
   "at",

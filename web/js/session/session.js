@@ -58,7 +58,7 @@ export const QUIET = 0.5;
  * @param {State} state @param {number} [k]
  * @returns {{draft: Draft, setting: Setting}}
  */
-export function heard(state, k = state.current) {
+export function hearingOf(state, k = state.current) {
   const { version, edits, position, knobs, switches } = state.slots[k];
   return {
     draft: { version, edits: state.before && k === state.current ? [] : edits },
@@ -71,8 +71,8 @@ export function heard(state, k = state.current) {
  * @param {State} state @param {number} [k]
  * @returns {{draft: Draft, setting: Setting}}
  */
-export function sounding(state, k = state.current) {
-  const { draft, setting } = heard(state, k),
+export function playingOf(state, k = state.current) {
+  const { draft, setting } = hearingOf(state, k),
     { trying } = state;
   if (!trying || k !== state.current) return { draft, setting };
   const { path, value, position } = trying;

@@ -3,7 +3,7 @@
 import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
 import { newest, placeOf } from "./session.js";
-import { byNumber, placeInWords } from "./compare.js";
+import { usesNumbers, placeInWords } from "./compare.js";
 import { showDate } from "../shared/units.js";
 import { counted } from "../shared/words.js";
 import { openDialog } from "../shared/dialog.js";
@@ -113,7 +113,7 @@ export function saveDialog(session) {
         const conflict = error instanceof ApiError && error.status === 409;
         problem.textContent = conflict
           ? "Someone saved a newer version meanwhile. Your edits are safe: save them on top of it, or close this dialog and listen to it first." +
-            (byNumber(edits)
+            (usesNumbers(edits)
               ? " Edits of strings, joints or couplings refer to places in a list: check these afterwards."
               : "")
           : error instanceof Error

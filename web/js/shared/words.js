@@ -32,8 +32,8 @@ export function knobInWords(name, value, about = "") {
 
 /** A part's name as plain text. @param {string} name */
 export const plainName = (name) => {
-  const said = name.replaceAll("_", " ");
-  return said.charAt(0).toUpperCase() + said.slice(1);
+  const text = name.replaceAll("_", " ");
+  return text.charAt(0).toUpperCase() + text.slice(1);
 };
 
 /**
