@@ -105,7 +105,7 @@ def test_a_blind_test_is_gone_on_with_after_a_reload_and_given_up(bench: Page, c
     bench.reload()
     bench.get_by_role("button", name="Blind test").click()
     expect(dialog).to_contain_text("A test of 20 trials is under way, 1 answered.")
-    dialog.get_by_role("button", name="Go on").click()
+    dialog.get_by_role("button", name="Continue").click()
     expect(dialog).to_contain_text("Trial 2 of 20")
     bench.route("**/answers/2", lambda route: route.abort())
     console.expected.append("ERR_FAILED")

@@ -127,7 +127,7 @@ def test_cancelled_and_gone_on_with_by_keyboard_and_put_away(page: Page, bench: 
     job.get_by_text("cancelled", exact=True).wait_for()
     assert bench.get(job_id)["state"] == "cancelled"
     assert page.evaluate("document.activeElement.textContent") == title, "whoever was at a button stays near"
-    job.get_by_role("button", name="Go on").press("Enter")
+    job.get_by_role("button", name="Continue").press("Enter")
     job.get_by_role("button", name="Cancel").wait_for()
     job.get_by_role("button", name="Cancel").press("Enter")
     job.get_by_text("cancelled", exact=True).wait_for()

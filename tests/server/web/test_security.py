@@ -105,7 +105,7 @@ def test_pages_are_asked_for_again_and_answered_briefly(client: TestClient) -> N
 
 @pytest.mark.parametrize(
     ("path", "kind"),
-    [("/", "text/html"), ("/web/css/tokens.css", "text/css"), ("/web/js/shared/api.js", "text/javascript")],
+    [("/", "text/html"), ("/web/css/tokens.css", "text/css"), ("/web/js/shared/http.js", "text/javascript")],
 )
 def test_pages_say_what_they_are(client: TestClient, path: str, kind: str) -> None:
     answer = client.get(path)
