@@ -294,11 +294,11 @@ def test_a_joint_is_refused_beside_its_field_changed_added_and_taken_out(
     new.fill("tone.2, output.tip")
     new.press("Enter")
     expect(bench.get_by_label("Joint 9", exact=True)).to_be_focused()
-    bench.get_by_role("button", name="Take out joint 6").click()  # the tone capacitor hangs
+    bench.get_by_role("button", name="Remove joint 6").click()  # the tone capacitor hangs
     expect(bench.get_by_label("Joint 8", exact=True)).to_have_value("tone.2, output.tip")
     expect(bench.get_by_label("Joint 9", exact=True)).to_have_count(0)
     bench.keyboard.press("Control+s")
-    expect(bench.get_by_role("dialog")).to_contain_text("joint 6: taken out")
+    expect(bench.get_by_role("dialog")).to_contain_text("joint 6: removed")
     bench.get_by_role("button", name="Save", exact=True).click()
     expect(bench.get_by_text("Saved as version 2.")).to_be_visible()
     text = newest_text(bench, shared_server.url)
@@ -330,7 +330,7 @@ def test_strings_scale_labels_and_couplings_are_changed_with_undo(
     added.press("Enter")
     bench.get_by_label("String 7 wound", exact=True).select_option("wound")
     expect(bench.locator("[data-around='instrument'] summary")).to_contain_text("686 mm, 7 strings")
-    bench.get_by_role("button", name="Take out string 1").click()
+    bench.get_by_role("button", name="Remove string 1").click()
     expect(bench.get_by_label("String 6 note", exact=True)).to_have_value("E4")
     bench.get_by_role("button", name="Undo", exact=True).last.click()
     expect(bench.get_by_label("String 1 note", exact=True)).to_have_value("B1")
@@ -372,7 +372,7 @@ def test_contacts_of_a_switch_are_changed_position_by_position(page: Page, share
     field.fill("[C, B]")
     field.press("Enter")
     until_other_curve(page, before)
-    page.get_by_role("button", name="Take out selector position 3").click()
+    page.get_by_role("button", name="Remove selector position 3").click()
     expect(page.locator(".stop")).to_have_count(2)  # its label went along
     new = page.get_by_label("New position of selector", exact=True)
     new.fill("[N, X]")
