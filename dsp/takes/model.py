@@ -31,8 +31,6 @@ class Source:
         Wiring file, relative to the take file; empty for a flat sensor.
     position : str
         Position of its selector; empty for the first.
-    knobs : mapping of str to float
-    switches : mapping of str to str
     """
 
     wiring: str = ""
@@ -104,8 +102,6 @@ def coil_matrix(take: Take, coils: Mapping[str, Coil], recorded_channels: int) -
 
     Parameters
     ----------
-    take : Take
-    coils : mapping of str to Coil
     recorded_channels : int
         Number of channels in the sound file.
 

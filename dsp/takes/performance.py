@@ -25,7 +25,6 @@ class Performance(ABC):
 
     Attributes
     ----------
-    take : Take
     name : str
         Names the take in file names.
     warnings : tuple of str

@@ -82,7 +82,6 @@ def notes_of(score: Score, instrument: Instrument, file: str) -> tuple[Note, ...
 
     Parameters
     ----------
-    score : Score
     instrument : Instrument
         With strings.
     file : str

@@ -73,7 +73,6 @@ class Keeper(Protocol):
         key : tuple
             Numbers, texts and frozen dataclasses whose ``repr`` states all that the result
             depends on, the version of the method included.
-        make : callable
         """
 
     def kept_stream(
@@ -93,7 +92,6 @@ class Keeper(Protocol):
             As in `kept`.
         make : callable
             Gives blocks of shape (rows, n).
-        rows : int
         at_once : int
             Samples in a block that was kept.
 

@@ -29,7 +29,6 @@ class Size:
 
     Attributes
     ----------
-    rate_hz : int
     whole : int
         Length of a transform, a power of two.
     """
@@ -103,9 +102,6 @@ def run_pieces(
     Parameters
     ----------
     blocks : iterable of ndarray, shape (n_lines, n)
-    lines : sequence of Line
-    n_coils : int
-    size : Size
     frames : int
         Length of the returned blocks; the last may be shorter.
 
@@ -269,7 +265,6 @@ def within_reach(filters: Complex, size: Size) -> Complex:
     Parameters
     ----------
     filters : ndarray, shape (n_coils, whole // 2 + 1)
-    size : Size
 
     Returns
     -------

@@ -34,7 +34,6 @@ def pieces_of(
         In order, not overlapping.
     strings : sequence of int or None
         Index of the string of each note, 0 the lowest; None if no string can play it.
-    instrument : Instrument
     rate_hz : int
         Rate of the samples that pieces count.
 

@@ -21,7 +21,6 @@ class BandPowers:
 
     Parameters
     ----------
-    rate_hz : float
     step : float
         Distance of neighbouring sample values; 0 for floating point.
     """

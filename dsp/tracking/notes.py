@@ -43,7 +43,6 @@ class Note:
 
     Attributes
     ----------
-    start_s, end_s : float
     times_s, pitch_hz : ndarray, shape (n,)
         Pitch over time; one value for a steady note.
     stiffness : float or None
@@ -76,7 +75,6 @@ def find_notes(track: Track, samples: Floats) -> tuple[Note, ...]:
 
     Parameters
     ----------
-    track : Track
     samples : ndarray, shape (n,), any unit
         The tracked samples at the tracking rate.
     """

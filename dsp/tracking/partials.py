@@ -25,7 +25,6 @@ def fit_partials(samples: Floats, rate_hz: float, pitch_hz: float) -> tuple[floa
     ----------
     samples : ndarray, shape (n,), any unit
         One steady note from its onset.
-    rate_hz : float
     pitch_hz : float
         Within about 40 cents of the fundamental.
 

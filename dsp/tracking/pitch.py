@@ -66,10 +66,6 @@ def track_pitch(
     progress : callable
         Called with the share done, 0 to 1.
 
-    Returns
-    -------
-    Track
-
     References
     ----------
     M. Mauch, S. Dixon, "pYIN: A fundamental frequency estimator using probabilistic threshold

@@ -63,7 +63,6 @@ def choose_string(instrument: Instrument, pitch_hz: float, allowed: Sequence[int
 
     Parameters
     ----------
-    instrument : Instrument
     pitch_hz : float
         Lowest pitch of the note.
     allowed : sequence of int
@@ -92,7 +91,6 @@ def place_of(
 
     Parameters
     ----------
-    instrument : Instrument
     string : int
         Index, 0 the lowest.
     lowest_hz, highest_hz : float
@@ -146,7 +144,6 @@ def sensed(coil: Coil, place: Place, numbers: Floats) -> Floats:
     ----------
     coil : Coil
         With a place.
-    place : Place
     numbers : ndarray, shape (n,)
         Numbers of partials; fractions are allowed.
 
@@ -169,7 +166,6 @@ def flat_sensor(at_m: float, place: Place, numbers: Floats) -> Complex:
     ----------
     at_m : float
         Distance from the bridge.
-    place : Place
     numbers : ndarray, shape (n,)
         Numbers of partials.
 

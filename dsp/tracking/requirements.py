@@ -45,8 +45,6 @@ def string_indices(instrument: Instrument, numbers: Sequence[int], where: str) -
 
     Parameters
     ----------
-    instrument : Instrument
-    numbers : sequence of int
     where : str
         Place of the numbers, for errors.
 

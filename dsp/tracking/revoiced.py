@@ -43,7 +43,6 @@ class TrackedTake(Performance):
 
     Attributes
     ----------
-    recording : Recording
     keeper : Keeper
         Keeps pitch tracks, and stems of tracked lines.
     source : SourceWiring or None

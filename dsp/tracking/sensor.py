@@ -107,8 +107,6 @@ def electrical_ratio(
 
     Parameters
     ----------
-    sensor : Sensor
-    coils : sequence of Coil
     length_m : float or None
         Length of the strings of a line whose pitch is unclear for a while: each coil gets the
         mean strength at its place, so that the level does not jump. None (chords) leaves places
@@ -136,7 +134,6 @@ def place_ratio(sensor: Sensor, coils: Sequence[Coil], place: Place) -> Complex:
 
     Parameters
     ----------
-    sensor : Sensor
     coils : sequence of Coil
         Coils of the new wiring, each with a place.
     place : Place
@@ -196,8 +193,6 @@ def limit_ratio(sensor: Sensor, coils: Sequence[Coil], shares: Complex) -> Compl
 
     Parameters
     ----------
-    sensor : Sensor
-    coils : sequence of Coil
     shares : ndarray, shape (n_coils + n_source, n_freqs)
         Shares of the coils, then of the source's own.
     """

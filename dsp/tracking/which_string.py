@@ -45,12 +45,8 @@ def identify_string(
 
     Parameters
     ----------
-    note : Note
     samples : ndarray, shape (n,), any unit
         The recording.
-    rate_hz : float
-    sensor : Sensor
-    instrument : Instrument
     allowed : sequence of int
         Indices to choose from, 0 the lowest string; empty for all.
 

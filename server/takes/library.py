@@ -79,7 +79,6 @@ class Library:
 
     Parameters
     ----------
-    store : Store
     places : iterable of Path
         Files and folders, beside the demo, that are searched for takes.
     """

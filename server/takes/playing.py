@@ -26,12 +26,6 @@ class PlayingProcess:
     def prepare(self, performance: Performance, wiring: Wiring, rate_hz: int) -> None:
         """Have a score played into the cache, or nothing if that is no use.
 
-        Parameters
-        ----------
-        performance : Performance
-        wiring : Wiring
-        rate_hz : int
-
         Raises
         ------
         Unavailable

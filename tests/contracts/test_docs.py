@@ -325,8 +325,6 @@ REPEATING_ROOMS = (
     "dsp/lugs",
     "dsp/parts",
     "dsp/sounds",
-    "dsp/takes",
-    "dsp/tracking",
     "dsp/wiring",
     "server/app.py create_app",
     "server/bench",
@@ -341,7 +339,6 @@ REPEATING_ROOMS = (
     "server/processes",
     "server/proposals",
     "server/searches",
-    "server/takes",
     "server/web",
     "server/wirings",
 )
