@@ -51,7 +51,7 @@ def command(file: Path, position: str, controls: tuple[str, ...], as_json: bool)
         click.echo(
             f"  meter at the jack, cable out   {'open' if reading is None else show(reading, 'resistance')}"
         )
-        click.echo(f"  hum left of the coils' own     {_hum(one)}")
+        click.echo(f"  hum re coils all adding up     {_hum(one)}")
         click.echo(f"  thermal noise, A-weighted      {1e6 * one['noise_volt']:.2f} µV")
         for coil in one["resonances"]:
             width = (

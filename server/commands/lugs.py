@@ -194,20 +194,20 @@ def _print_reason(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> 
     why = made.explanation
     nearest = why.nearest if why else None
     if as_json:
-        said: dict[str, Any] = {"outcome": made.assigned.outcome, "reason": list(lines)}
+        record: dict[str, Any] = {"outcome": made.assigned.outcome, "reason": list(lines)}
         if why is not None:
-            said |= {
+            record |= {
                 "conflict": list(why.conflict),
                 "minimal": why.minimal,
                 "poles_needed": why.poles_needed,
                 "left_out": list(why.left_out),
                 "nearest": None if nearest is None else dict(nearest.sounds),
             }
-        click.echo(json.dumps(said, indent=1, ensure_ascii=False))
+        click.echo(json.dumps(record, indent=1, ensure_ascii=False))
         return
-    first = "cannot be wired" if made.assigned.outcome == "impossible" else "could not be wired in the time"
+    ended = "cannot be wired" if made.assigned.outcome == "impossible" else "could not be wired in time"
     this = "this switch" if len(switch.members("")) < 2 else "these switches"
-    click.echo(f"The {len(wanted.targets)} positions {first} on {this}.", err=True)
+    click.echo(f"The {len(wanted.targets)} positions {ended} on {this}.", err=True)
     for line in lines:
         click.echo(line, err=True)
     if nearest is not None:

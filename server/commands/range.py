@@ -306,7 +306,7 @@ def _print(found: Candidates, best: Choice, chosen: Sequence[int], others: Seque
             f"{number:>2}  {row['expression']:<44} {row['level_db']:+6.1f} dB"
             f"  {row['brightness_hz']:>5.0f} Hz  {peak:<13}  {hum:<11}  {meter}"
         )
-    state = "proved best" if best.proved else f"best found, none can be above {best.bound_db:.2f} dB"
+    state = "proved best" if best.proved else f"best found; none can be above {best.bound_db:.2f} dB"
     click.echo(f"smallest distance {best.distance_db:.2f} dB among {len(found)} sounds: {state}")
     for one in others:
         click.echo(f"or, at {one.distance_db:.2f} dB: {'; '.join(found.written(i) for i in one.chosen)}")

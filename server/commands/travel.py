@@ -204,7 +204,7 @@ def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) ->
     from dsp.knobs.place import stand_of
 
     if stand_of(wiring, knob) is None:
-        return {"networks": [], "no_networks": "it is no variable resistor between two joints"}
+        return {"networks": [], "no_networks": "it is not a variable resistor between two joints"}
     with common.show_progress(f"networks for {knob}") as progress:
         found = suggestions(wiring, setting, knob, progress=progress)
     best = picked(found, MOST_OF_FRONT)

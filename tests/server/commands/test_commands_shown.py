@@ -52,12 +52,12 @@ def test_facts_of_silence_are_no_number(tmp_path: Path) -> None:
     joints = "[[a.start, output.tip, output.sleeve]]"
     wiring.write_text(f"format: 1\nparts:\n  a: {{{COIL}}}\n  output: {{kind: jack}}\njoints: {joints}\n")
     text = said("facts", wiring)
-    assert "hum left of the coils' own     silent" in text
+    assert "hum re coils all adding up     silent" in text
     assert "-300" not in text
     pair = f"  a: {{{COIL}}}\n  b: {{{COIL}, winding: reverse, magnet: south}}\n"
     joints = "[[a.start, output.tip], [a.finish, b.start], [b.finish, output.sleeve]]"
     wiring.write_text(f"format: 1\nparts:\n{pair}  output: {{kind: jack}}\njoints: {joints}\n")
-    assert "hum left of the coils' own     nothing" in said("facts", wiring)
+    assert "hum re coils all adding up     nothing" in said("facts", wiring)
 
 
 @pytest.mark.parametrize("name", LIBRARY)
