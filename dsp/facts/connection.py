@@ -21,7 +21,6 @@ class CoilLeaf:
 
     Attributes
     ----------
-    name : str
     turned : bool
         Its start is on the cold side.
     """
@@ -31,7 +30,7 @@ class CoilLeaf:
 
 
 @dataclass(frozen=True)
-class Joined:
+class Connection:
     """Coils joined with one another.
 
     Attributes
@@ -46,7 +45,7 @@ class Joined:
     members: tuple[Tree, ...]
 
 
-Tree = CoilLeaf | Joined
+Tree = CoilLeaf | Connection
 
 
 @dataclass(frozen=True)
@@ -58,7 +57,7 @@ class _Edge:
     tree: Tree
 
 
-def joined_coils(network: Network, heard: Iterable[str]) -> tuple[Tree, ...]:
+def coil_connections(network: Network, heard: Iterable[str]) -> tuple[Tree, ...]:
     """Groups of coils that a position joins, each with its own way out.
 
     Parameters
@@ -109,7 +108,7 @@ def _tree(edges: Sequence[_Edge], outer: set[int]) -> Tree:
     if len(ends) == 2 and len(left) == 1:
         return left[0].tree if left[0].a == ends[0] else _turned(left[0].tree)
     names = sorted(name for edge in edges for name in _names(edge.tree))
-    return CoilLeaf(names[0]) if len(names) == 1 else Joined(MESH, tuple(map(CoilLeaf, names)))
+    return CoilLeaf(names[0]) if len(names) == 1 else Connection(MESH, tuple(map(CoilLeaf, names)))
 
 
 def _reduced(edges: list[_Edge], ends: set[int]) -> list[_Edge]:
@@ -156,15 +155,15 @@ def _turned(tree: Tree) -> Tree:
     if isinstance(tree, CoilLeaf):
         return replace(tree, turned=not tree.turned)
     members = tuple(_turned(member) for member in tree.members)
-    return Joined(tree.kind, members[::-1] if tree.kind == SERIES else members)
+    return Connection(tree.kind, members[::-1] if tree.kind == SERIES else members)
 
 
 def _group(kind: str, *trees: Tree) -> Tree:
     """Trees joined in one way, those joined the same way already taken in."""
     members: list[Tree] = []
     for tree in trees:
-        members += tree.members if isinstance(tree, Joined) and tree.kind == kind else [tree]
-    return Joined(kind, tuple(members))
+        members += tree.members if isinstance(tree, Connection) and tree.kind == kind else [tree]
+    return Connection(kind, tuple(members))
 
 
 def _names(tree: Tree) -> list[str]:
@@ -173,13 +172,13 @@ def _names(tree: Tree) -> list[str]:
     )
 
 
-def in_words(groups: Sequence[Tree], against: Iterable[str] = ()) -> str:
+def connection_text(groups: Sequence[Tree], against: Iterable[str] = ()) -> str:
     """A position's coils as one writes them: + series, | parallel.
 
     Parameters
     ----------
     groups : sequence of Tree
-        From `joined_coils`; several are put side by side with a comma.
+        From `coil_connections`; several are put side by side with a comma.
     against : iterable of str
         Coils that work against the others for the string; each gets a minus.
     """

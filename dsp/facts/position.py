@@ -14,7 +14,7 @@ from dsp.circuit.noise import weighted_noise_volt
 from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.resonance import Resonance, resonances
 from dsp.circuit.response import hum_weights, respond, respond_network
-from dsp.facts.connection import Tree, in_words, joined_coils
+from dsp.facts.connection import Tree, coil_connections, connection_text
 from dsp.sound.open_chord import Chord, open_chord
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import at_knobs, build_network
@@ -33,8 +33,6 @@ class PositionFacts:
 
     Attributes
     ----------
-    setting : Setting
-    label : str
     coils : tuple of str
         That reach the output by wire.
     against : tuple of str
@@ -85,11 +83,6 @@ class PositionFacts:
 def position_facts(wiring: Wiring, settings: Sequence[Setting]) -> tuple[PositionFacts, ...]:
     """The facts of settings of one wiring.
 
-    Parameters
-    ----------
-    wiring : Wiring
-    settings : sequence of Setting
-
     Returns
     -------
     tuple of PositionFacts
@@ -107,7 +100,7 @@ def position_facts(wiring: Wiring, settings: Sequence[Setting]) -> tuple[Positio
 def _facts(wiring: Wiring, setting: Setting, chord: Chord, response: Complex) -> PositionFacts:
     hum_responses = respond(wiring, [setting], HUM_HZ).coil[0]
     heard, against = _heard(wiring, setting)
-    groups = joined_coils(build_network(wiring, setting), heard)
+    groups = coil_connections(build_network(wiring, setting), heard)
     residual_db = hum_residual_db(hum_responses, hum_weights(wiring))
     energy = chord.energy(response)
     total, pitches = float(energy.sum()), chord.hz / chord.mean_hz
@@ -119,7 +112,7 @@ def _facts(wiring: Wiring, setting: Setting, chord: Chord, response: Complex) ->
         coils=heard,
         against=against,
         groups=groups,
-        joined=in_words(groups, against),
+        joined=connection_text(groups, against),
         hum_residual_db=residual_db,
         hum=_verdict(residual_db) if heard else "silent",
         level_db=10.0 * math.log10(total) if total > 0.0 else -math.inf,

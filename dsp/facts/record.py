@@ -14,7 +14,7 @@ from dsp.circuit.hum import CANCELLING_DB
 from dsp.circuit.resonance import Resonance
 from dsp.facts.connection import CoilLeaf, Tree
 from dsp.facts.position import PositionFacts
-from dsp.facts.words import Heard, plain_words
+from dsp.facts.words import WordInputs, sound_words
 
 
 def position_record(
@@ -87,8 +87,8 @@ def tree_record(tree: Tree, out_of_phase: Collection[str]) -> dict[str, Any]:
 
 def words_of(facts: Sequence[PositionFacts]) -> tuple[tuple[str, ...], ...]:
     """Return the words of a set of positions, chosen beside one another."""
-    return plain_words(
-        [Heard(one.brightness, one.low_share, one.middle_share, one.level_db, one.hum) for one in facts]
+    return sound_words(
+        [WordInputs(one.brightness, one.low_share, one.middle_share, one.level_db, one.hum) for one in facts]
     )
 
 

@@ -31,7 +31,7 @@ HUM = {
 
 
 @dataclass(frozen=True)
-class Heard:
+class WordInputs:
     """What words are chosen by.
 
     Attributes
@@ -53,12 +53,8 @@ class Heard:
     hum: str
 
 
-def plain_words(sounds: Sequence[Heard]) -> tuple[tuple[str, ...], ...]:
+def sound_words(sounds: Sequence[WordInputs]) -> tuple[tuple[str, ...], ...]:
     """Words for each of a set of sounds.
-
-    Parameters
-    ----------
-    sounds : sequence of Heard
 
     Returns
     -------
@@ -69,7 +65,7 @@ def plain_words(sounds: Sequence[Heard]) -> tuple[tuple[str, ...], ...]:
     return tuple(_words(sound, loudest_db) for sound in sounds)
 
 
-def _words(sound: Heard, loudest_db: float) -> tuple[str, ...]:
+def _words(sound: WordInputs, loudest_db: float) -> tuple[str, ...]:
     if sound.hum == "silent":
         return (HUM["silent"],)
     tone = [_below(BRIGHTNESS, sound.brightness)]

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.circuit.response import respond
-from dsp.knobs.networks import BESIDE, IN_LINE, Tried, networks, with_pot
-from dsp.knobs.travel import STEPS, Travel, energy_of, travel_from
+from dsp.knobs.networks import BESIDE, IN_LINE, NetworkVariant, network_variants, replace_pot
+from dsp.knobs.travel import STEPS, Travel, energy_of, travel_of
 from dsp.parts.pot import KNOB_TOP
 from dsp.parts.taper import NAMES, linear, named
 from dsp.sound.spectra import standard_notes
@@ -37,11 +37,8 @@ class Suggestion:
 
     Attributes
     ----------
-    tried : Tried
-    taper : str
     resistance_ohm : float
         Of the pot.
-    travel : Travel
     drop_db : float
         From the loudest to the softest along the travel.
     at_ten_db : float
@@ -50,7 +47,7 @@ class Suggestion:
         Coils that the knob fades in.
     """
 
-    tried: Tried
+    variant: NetworkVariant
     taper: str
     resistance_ohm: float
     travel: Travel
@@ -64,32 +61,25 @@ class Suggestion:
         return self.travel.width_db, self.travel.evenness
 
     def edit(self, wiring: Wiring) -> Edit:
-        """The whole change: network and, where it is another, the pot.
-
-        Parameters
-        ----------
-        wiring : Wiring
-        """
+        """The whole change: network and, where it is another, the pot."""
         knob = self.travel.knob
         pot = wiring.pots[knob]
         other = replace(pot, taper=named(self.taper), resistance_ohm=self.resistance_ohm)
-        edit = self.tried.edit
+        edit = self.variant.edit
         if other == pot:
             return edit
         return replace(edit, parts={**edit.parts, knob: other}, taper=self.taper)
 
 
-def suggestions(
+def suggest_networks(
     wiring: Wiring, setting: Setting, knob: str, *, progress: Callable[[float], None] | None = None
 ) -> tuple[Suggestion, ...]:
     """Each network with each taper, the best of each kind with each pot too.
 
     Parameters
     ----------
-    wiring : Wiring
     setting : Setting
         Where everything else stands.
-    knob : str
     progress : callable, optional
         Called with the share done.
 
@@ -100,7 +90,7 @@ def suggestions(
         that is no variable resistor between two joints.
     """
     bench = _Bench(wiring, setting, knob)
-    every = list(networks(wiring, setting, knob))
+    every = list(network_variants(wiring, setting, knob))
     own = (bench.pot.resistance_ohm,)
     found: list[Suggestion] = []
     for done, tried in enumerate(every):
@@ -116,13 +106,8 @@ def suggestions(
     return tuple(found)
 
 
-def front(found: Iterable[Suggestion]) -> tuple[Suggestion, ...]:
-    """Those that no other beats in width and evenness both, the widest first.
-
-    Parameters
-    ----------
-    found : iterable of Suggestion
-    """
+def pareto_front(found: Iterable[Suggestion]) -> tuple[Suggestion, ...]:
+    """Those that no other beats in width and evenness both, the widest first."""
     best: list[Suggestion] = []
     for one in sorted(found, key=lambda one: (-one.worth[0], -one.worth[1])):
         if not best or one.worth[1] > best[-1].worth[1]:
@@ -130,13 +115,13 @@ def front(found: Iterable[Suggestion]) -> tuple[Suggestion, ...]:
     return tuple(best)
 
 
-def spread(several: Sequence[Suggestion], most: int) -> tuple[Suggestion, ...]:
+def thin_out(several: Sequence[Suggestion], most: int) -> tuple[Suggestion, ...]:
     """So many along a front: both ends, and what lies evenly between them.
 
     Parameters
     ----------
     several : sequence of Suggestion
-        From `front`.
+        From `pareto_front`.
     most : int
         2 or more.
     """
@@ -147,26 +132,20 @@ def spread(several: Sequence[Suggestion], most: int) -> tuple[Suggestion, ...]:
 
 
 def best_of_kinds(found: Iterable[Suggestion]) -> Mapping[str, Suggestion]:
-    """Per kind of network the largest product of width and evenness.
-
-    Parameters
-    ----------
-    found : iterable of Suggestion
-    """
+    """Per kind of network the largest product of width and evenness."""
     best: dict[str, Suggestion] = {}
     for one in found:
-        kind = one.tried.kind
+        kind = one.variant.kind
         if kind not in best or _product(one) > _product(best[kind]):
             best[kind] = one
     return best
 
 
-def picked(found: Sequence[Suggestion], most: int) -> tuple[tuple[Suggestion, bool], ...]:
+def pick_suggestions(found: Sequence[Suggestion], most: int) -> tuple[tuple[Suggestion, bool], ...]:
     """What is worth telling: along the front, then the best of each kind.
 
     Parameters
     ----------
-    found : sequence of Suggestion
     most : int
         Of the front, 2 or more.
 
@@ -175,7 +154,7 @@ def picked(found: Sequence[Suggestion], most: int) -> tuple[tuple[Suggestion, bo
     tuple of (Suggestion, bool)
         With whether no other beats it in width and evenness both.
     """
-    best = spread(front(found), most)
+    best = thin_out(pareto_front(found), most)
     kinds = [one for one in best_of_kinds(found).values() if one not in best]
     return (*((one, True) for one in best), *((one, False) for one in kinds))
 
@@ -184,13 +163,13 @@ def _product(one: Suggestion) -> float:
     return one.worth[0] * one.worth[1]
 
 
-def _finalists(found: Sequence[Suggestion]) -> list[Tried]:
+def _finalists(found: Sequence[Suggestion]) -> list[NetworkVariant]:
     """Networks worth a try with other pots: of each kind the front, then the best products."""
-    picked: list[Tried] = []
-    for kind in dict.fromkeys(one.tried.kind for one in found):
-        mine = [one for one in found if one.tried.kind == kind]
-        ranked = [*spread(front(mine), FIELD // 2), *sorted(mine, key=_product, reverse=True)]
-        picked += list({id(one.tried): one.tried for one in ranked}.values())[:FIELD]
+    picked: list[NetworkVariant] = []
+    for kind in dict.fromkeys(one.variant.kind for one in found):
+        mine = [one for one in found if one.variant.kind == kind]
+        ranked = [*thin_out(pareto_front(mine), FIELD // 2), *sorted(mine, key=_product, reverse=True)]
+        picked += list({id(one.variant): one.variant for one in ranked}.values())[:FIELD]
     return picked
 
 
@@ -208,13 +187,13 @@ class _Bench:
         self.at_ten = timbre(energy_of(coil, self.notes, self.bands)[0])
         self.tapers = {name: named(name) for name in NAMES}
 
-    def tries(self, tried: Tried, ohms: Sequence[float]) -> list[Suggestion]:
+    def tries(self, tried: NetworkVariant, ohms: Sequence[float]) -> list[Suggestion]:
         """The network with every taper and some pots, those that are of use."""
         edited = tried.edit.done(self.wiring)
         largest = max(ohms)
         # One linear track stands for every taper and every smaller pot: the knob is put where
         # the resistance in use is theirs.
-        edited = with_pot(edited, self.knob, replace(self.pot, taper=linear(), resistance_ohm=largest))
+        edited = replace_pot(edited, self.knob, replace(self.pot, taper=linear(), resistance_ohm=largest))
         shares = np.array([taper.share(self.values / KNOB_TOP) for taper in self.tapers.values()])
         in_use = shares if tried.rising else 1.0 - shares
         in_use = np.array([in_use * ohm / largest for ohm in ohms])
@@ -239,16 +218,16 @@ class _Bench:
         ]
 
     def _told(
-        self, tried: Tried, taper: str, ohm: float, energy: Floats, coils: tuple[str, ...]
+        self, tried: NetworkVariant, taper: str, ohm: float, energy: Floats, coils: tuple[str, ...]
     ) -> Suggestion | None:
-        moved = travel_from(self.knob, self.values, energy)
+        moved = travel_of(self.knob, self.values, energy)
         drop_db = float(np.ptp(moved.level_db))
         if drop_db > MOST_DROP_DB or moved.width_db < LEAST_WIDTH_DB:
             return None
         at_ten_db = float(timbre_distance(timbre(energy[-1]), self.at_ten))
         return Suggestion(tried, taper, ohm, moved, drop_db, at_ten_db, coils)
 
-    def _faded(self, tried: Tried, coil: Complex) -> tuple[str, ...] | None:
+    def _faded(self, tried: NetworkVariant, coil: Complex) -> tuple[str, ...] | None:
         """Coils whose level rises most along the knob; None where a fade fades nothing in."""
         if tried.kind not in (BESIDE, IN_LINE):
             return ()

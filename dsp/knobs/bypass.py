@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.circuit.response import respond
-from dsp.knobs.place import across
+from dsp.knobs.place import parts_across
 from dsp.knobs.travel import energy_of
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import kind_of, new_part
@@ -57,15 +57,13 @@ class Bypass:
     edit: Edit = field(default_factory=Edit)
 
 
-def bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass]:
+def try_bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass]:
     """A volume as it is, without bypass, then with each bypass in turn.
 
     Parameters
     ----------
-    wiring : Wiring
     setting : Setting
         Where everything else stands.
-    knob : str
 
     Yields
     ------
@@ -84,7 +82,7 @@ def bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass]:
         return Bypass(capacitance_f, resistance_ohm, wander_db, treble_db, values, parallel, edit)
 
     yield tried(None, None, Edit())
-    present = across(wiring, (knob, "3"), (knob, "2"))
+    present = parts_across(wiring, (knob, "3"), (knob, "2"))
     if present:
         yield tried(None, None, Edit(out=present))
     for capacitance_f in BYPASS_F:

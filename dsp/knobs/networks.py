@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
-from dsp.knobs.place import Stand, stand_of
+from dsp.knobs.place import PotPlace, pot_place
 from dsp.parts.choke import Inductor
 from dsp.parts.expression import names_in
 from dsp.parts.kind import Part, Terminal
@@ -32,7 +32,7 @@ CHOKE_OHM_PER_H = 60.0
 """Winding resistance of a choke where the wiring has none to go by: invented, within what is met."""
 
 
-def decades(series: str, low: float, high: float) -> tuple[float, ...]:
+def preferred_values(series: str, low: float, high: float) -> tuple[float, ...]:
     """Values of a preferred series from low to high, both counted in.
 
     Parameters
@@ -46,14 +46,14 @@ def decades(series: str, low: float, high: float) -> tuple[float, ...]:
     return tuple(value for value in values if low * (1 - 1e-9) <= value <= high * (1 + 1e-9))
 
 
-CAPACITORS_F = decades("E12", 1e-9, 100e-9)
-SOME_CAPACITORS_F = decades("E6", 1e-9, 100e-9)
-RESISTORS_OHM = decades("E3", 1e3, 47e3)
-CHOKES_H = decades("E6", 0.33, 4.7)
+CAPACITORS_F = preferred_values("E12", 1e-9, 100e-9)
+SOME_CAPACITORS_F = preferred_values("E6", 1e-9, 100e-9)
+RESISTORS_OHM = preferred_values("E3", 1e3, 47e3)
+CHOKES_H = preferred_values("E6", 0.33, 4.7)
 
 
 @dataclass(frozen=True)
-class Tried:
+class NetworkVariant:
     """A network for a knob, and the wiring edit that makes it.
 
     Attributes
@@ -62,7 +62,6 @@ class Tried:
         Key of `KINDS`.
     text : str
         The network in words, such as ``choke 1 H in line with 10 nF``.
-    edit : Edit
     rising : bool
         Whether the knob's resistance in use rises with its setting.
     """
@@ -73,18 +72,17 @@ class Tried:
     rising: bool
 
 
-def networks(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Tried]:
+def network_variants(wiring: Wiring, setting: Setting, knob: str) -> Iterator[NetworkVariant]:
     """Every network to be tried on a knob.
 
     Parameters
     ----------
-    wiring : Wiring
     setting : Setting
         Coils that are silent in it may be faded in.
     knob : str
         A pot that is a variable resistor between two joints; for another nothing comes.
     """
-    stand = stand_of(wiring, knob)
+    stand = pot_place(wiring, knob)
     if stand is None or not _turns(stand):
         return
     yield from (_in_line(wiring, stand, kind, values) for kind, values in _values(wiring))
@@ -92,7 +90,7 @@ def networks(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Tried]:
     yield from _coils_in_line(wiring, setting, stand)
 
 
-def _turns(stand: Stand) -> bool:
+def _turns(stand: PotPlace) -> bool:
     """Whether turning the knob changes one resistance, up or down all the way."""
     return any("2" in lugs for lugs in stand.lugs) and ("1", "3") not in stand.lugs
 
@@ -117,7 +115,7 @@ _WORDS = {"capacitor": "cap", "resistor": "resistor", "inductor": "choke"}
 """Per kind of part, what its name ends in."""
 
 
-def _in_line(wiring: Wiring, stand: Stand, kind: str, values: tuple[Part, ...]) -> Tried:
+def _in_line(wiring: Wiring, stand: PotPlace, kind: str, values: tuple[Part, ...]) -> NetworkVariant:
     """Parts in line with the knob, in place of its present ones."""
     names = _names(wiring, stand, values)
     near, far = (tuple((stand.knob, lug) for lug in side) for side in stand.lugs)
@@ -130,7 +128,7 @@ def _in_line(wiring: Wiring, stand: Stand, kind: str, values: tuple[Part, ...]) 
         joints=((*far, (names[0], "a")), *between),
     )
     text = " in line with ".join(_part_words(value) for value in values)
-    return Tried(kind, text, edit, _rising(stand))
+    return NetworkVariant(kind, text, edit, _rising(stand))
 
 
 def _part_words(part: Part) -> str:
@@ -138,7 +136,7 @@ def _part_words(part: Part) -> str:
     return f"choke {kind.value(part)}" if kind.name == "inductor" else kind.value(part)
 
 
-def _names(wiring: Wiring, stand: Stand, values: tuple[Part, ...]) -> list[str]:
+def _names(wiring: Wiring, stand: PotPlace, values: tuple[Part, ...]) -> list[str]:
     """Names of the new parts: those of the present ones of the same kind where there are."""
     free = list(stand.line)
     names = []
@@ -150,13 +148,13 @@ def _names(wiring: Wiring, stand: Stand, values: tuple[Part, ...]) -> list[str]:
     return names
 
 
-def _loose(stand: Stand, kept: list[str]) -> tuple[Terminal, ...]:
+def _loose(stand: PotPlace, kept: list[str]) -> tuple[Terminal, ...]:
     """The knob's lugs and the leads of the parts in line, to be soldered anew."""
     lugs = [(stand.knob, lug) for side in stand.lugs for lug in side]
     return (*lugs, *((name, lead) for name in stand.line if name in kept for lead in ("a", "b")))
 
 
-def _rising(stand: Stand) -> bool:
+def _rising(stand: PotPlace) -> bool:
     """Between lugs 1 and 2 the resistance rises with the knob, between 2 and 3 it falls."""
     return ("1",) in stand.lugs
 
@@ -164,7 +162,7 @@ def _rising(stand: Stand) -> bool:
 # --- a second coil
 
 
-def _beside(wiring: Wiring, setting: Setting, stand: Stand) -> Iterator[Tried]:
+def _beside(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[NetworkVariant]:
     """Silent coils faded in beside what sounds: full on at 10, behind the whole track at 0."""
     merge = merged_terminals(wiring, setting)
     sleeve = merge.root((wiring.jack, "sleeve"))
@@ -187,10 +185,10 @@ def _beside(wiring: Wiring, setting: Setting, stand: Stand) -> Iterator[Tried]:
                 loose=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
                 into=(*into, ((stand.knob, "3"), (name, lead))),
             )
-            yield Tried(BESIDE, f"from {name}.{lead}", edit, rising=False)
+            yield NetworkVariant(BESIDE, f"from {name}.{lead}", edit, rising=False)
 
 
-def _coils_in_line(wiring: Wiring, setting: Setting, stand: Stand) -> Iterator[Tried]:
+def _coils_in_line(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[NetworkVariant]:
     """A coil bridged by the knob: shorted at 0, behind the whole track at 10."""
     merge = merged_terminals(wiring, setting)
     sketched = _sketched(wiring)
@@ -202,7 +200,7 @@ def _coils_in_line(wiring: Wiring, setting: Setting, stand: Stand) -> Iterator[T
             loose=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
             into=(((stand.knob, "2"), (name, "start")), ((stand.knob, "1"), (name, "finish"))),
         )
-        yield Tried(IN_LINE, f"across {name}", edit, rising=True)
+        yield NetworkVariant(IN_LINE, f"across {name}", edit, rising=True)
 
 
 def _sketched(wiring: Wiring) -> set[str]:
@@ -215,14 +213,7 @@ def _alone(wiring: Wiring, terminal: Terminal) -> bool:
     return not any(terminal in joint.terminals for joint in wiring.joints)
 
 
-def with_pot(wiring: Wiring, knob: str, pot: VariablePart) -> Wiring:
-    """The wiring with another pot in a knob's place.
-
-    Parameters
-    ----------
-    wiring : Wiring
-    knob : str
-    pot : VariablePart
-    """
+def replace_pot(wiring: Wiring, knob: str, pot: VariablePart) -> Wiring:
+    """The wiring with another pot in a knob's place."""
     parts: dict[str, Part] = {**wiring.parts, knob: pot}
     return replace(wiring, parts=parts)

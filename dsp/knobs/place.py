@@ -13,12 +13,11 @@ LUGS = ("1", "2", "3")
 
 
 @dataclass(frozen=True)
-class Stand:
+class PotPlace:
     """A knob used as a variable resistor.
 
     Attributes
     ----------
-    knob : str
     lugs : tuple of tuple of str
         Lugs at either side; two where they are tied together.
     ends : tuple of Terminal
@@ -34,7 +33,7 @@ class Stand:
     line: tuple[str, ...]
 
 
-def soldered(wiring: Wiring) -> Merge[Terminal]:
+def merge_joints(wiring: Wiring) -> Merge[Terminal]:
     """Every terminal, merged by the joints alone."""
     everything = [(name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)]
     merge: Merge[Terminal] = Merge(everything)
@@ -43,16 +42,15 @@ def soldered(wiring: Wiring) -> Merge[Terminal]:
     return merge
 
 
-def stand_of(wiring: Wiring, knob: str) -> Stand | None:
+def pot_place(wiring: Wiring, knob: str) -> PotPlace | None:
     """The stand of a knob; None if it is no variable resistor there.
 
     Parameters
     ----------
-    wiring : Wiring
     knob : str
         A pot.
     """
-    merge = soldered(wiring)
+    merge = merge_joints(wiring)
     groups: dict[Terminal, tuple[str, ...]] = {}
     for lug in LUGS:
         root = merge.root((knob, lug))
@@ -70,7 +68,7 @@ def stand_of(wiring: Wiring, knob: str) -> Stand | None:
         return None
     sleeve = (wiring.jack, "sleeve")
     first, second = (0, 1) if not merge.same(ends[0], sleeve) else (1, 0)
-    return Stand(knob, (used[first], used[second]), (ends[first], ends[second]), tuple(line))  # type: ignore[arg-type]
+    return PotPlace(knob, (used[first], used[second]), (ends[first], ends[second]), tuple(line))  # type: ignore[arg-type]
 
 
 def _end(wiring: Wiring, merge: Merge[Terminal], at: Terminal, knob: str, line: list[str]) -> Terminal | None:
@@ -92,15 +90,9 @@ def _other(lead: str) -> str:
     return "b" if lead == "a" else "a"
 
 
-def across(wiring: Wiring, first: Terminal, second: Terminal) -> tuple[str, ...]:
-    """Parts that alone bridge two terminals: a volume's bypass.
-
-    Parameters
-    ----------
-    wiring : Wiring
-    first, second : Terminal
-    """
-    merge = soldered(wiring)
+def parts_across(wiring: Wiring, first: Terminal, second: Terminal) -> tuple[str, ...]:
+    """Parts that alone bridge two terminals: a volume's bypass."""
+    merge = merge_joints(wiring)
     found: list[str] = []
     members = next(group for group in merge.classes() if first in group)
     for name, lead in members:

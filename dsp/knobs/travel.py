@@ -30,7 +30,6 @@ class Travel:
 
     Attributes
     ----------
-    knob : str
     values : ndarray, shape (n + 1,)
         0 to 10.
     step_db : ndarray, shape (n,)
@@ -65,16 +64,13 @@ class Travel:
         return float(np.sum(steps)) ** 2 / (len(steps) * square) if square > 0.0 else 1.0
 
 
-def travel(wiring: Wiring, setting: Setting, knob: str, *, steps: int = STEPS) -> Travel:
+def compute_travel(wiring: Wiring, setting: Setting, knob: str, *, steps: int = STEPS) -> Travel:
     """What a knob does to the standard notes at a setting.
 
     Parameters
     ----------
-    wiring : Wiring
     setting : Setting
         Where everything else stands.
-    knob : str
-    steps : int
     """
     bands = ear_bands()
     values = np.linspace(0.0, 10.0, steps + 1)
@@ -82,15 +78,14 @@ def travel(wiring: Wiring, setting: Setting, knob: str, *, steps: int = STEPS) -
         wiring.setting(setting.position, {**setting.knobs, knob: float(value)}, setting.switches)
         for value in values
     ]
-    return travel_from(knob, values, band_energy(wiring, settings, bands))
+    return travel_of(knob, values, band_energy(wiring, settings, bands))
 
 
-def travel_from(knob: str, values: Floats, energy: Floats) -> Travel:
+def travel_of(knob: str, values: Floats, energy: Floats) -> Travel:
     """What a knob does, from the energies it leaves.
 
     Parameters
     ----------
-    knob : str
     values : ndarray, shape (n,)
         0 to 10, rising.
     energy : ndarray, shape (n, n_bands), V² s
@@ -108,12 +103,6 @@ def travel_from(knob: str, values: Floats, energy: Floats) -> Travel:
 def band_energy(wiring: Wiring, settings: Sequence[Setting], bands: Bands) -> Floats:
     """Energy of the standard notes at the output, by band.
 
-    Parameters
-    ----------
-    wiring : Wiring
-    settings : sequence of Setting
-    bands : Bands
-
     Returns
     -------
     ndarray, shape (n_settings, n_bands), V² s
@@ -129,7 +118,6 @@ def energy_of(coil: Complex, heard: Complex, bands: Bands) -> Floats:
     ----------
     coil : ndarray, shape (n_settings, n_coils, n_sub_bands)
     heard : ndarray, shape (n_sub_bands, n_coils, n_coils), V² s
-    bands : Bands
 
     Returns
     -------
@@ -140,14 +128,13 @@ def energy_of(coil: Complex, heard: Complex, bands: Bands) -> Floats:
 
 
 @dataclass(frozen=True)
-class Advice:
+class ValueSuggestion:
     """Another pot or capacitor, and what the knob does with it.
 
     Attributes
     ----------
     changes : mapping of str to str
         ``part.field`` and the value as one writes it.
-    travel : Travel
     """
 
     changes: Mapping[str, str]
@@ -158,14 +145,13 @@ NEARBY = (-6, -4, -2, 2, 4, 6)
 """Steps of E12 from the present capacitor that are tried: half a decade either way."""
 
 
-def advise(wiring: Wiring, setting: Setting, knob: str, capacitor: str | None = None) -> Iterator[Advice]:
+def suggest_values(
+    wiring: Wiring, setting: Setting, knob: str, capacitor: str | None = None
+) -> Iterator[ValueSuggestion]:
     """Tapers, and values of a capacitor near the present one, tried on a knob.
 
     Parameters
     ----------
-    wiring : Wiring
-    setting : Setting
-    knob : str
     capacitor : str, optional
         One whose E12 values within a decade are tried too.
 
@@ -174,18 +160,18 @@ def advise(wiring: Wiring, setting: Setting, knob: str, capacitor: str | None = 
     Advice
         One for each, the present values first.
     """
-    yield Advice({}, travel(wiring, setting, knob))
+    yield ValueSuggestion({}, compute_travel(wiring, setting, knob))
     pot = wiring.pots[knob]
     for name in NAMES:
         turned = replace(wiring, parts={**wiring.parts, knob: replace(pot, taper=named(name))})
         own = {} if named(name) == pot.taper else {f"{knob}.taper": name}
         if own:
-            yield Advice(own, travel(turned, setting, knob))
+            yield ValueSuggestion(own, compute_travel(turned, setting, knob))
         for value in _nearby(wiring, capacitor):
             assert capacitor is not None  # values come from it
             tried = replace(turned, parts={**turned.parts, capacitor: Capacitor(value)})
             changes = {**own, f"{capacitor}.capacitance": show(value, "capacitance", 3)}
-            yield Advice(changes, travel(tried, setting, knob))
+            yield ValueSuggestion(changes, compute_travel(tried, setting, knob))
 
 
 def _nearby(wiring: Wiring, capacitor: str | None) -> list[float]:

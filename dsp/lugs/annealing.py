@@ -17,8 +17,8 @@ import numpy as np
 from dsp.parts.switch import Switch
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import Rules
-from dsp.sounds.topology import PARALLEL, SERIES, plain
+from dsp.sounds.choose import SetRules
+from dsp.sounds.topology import PARALLEL, SERIES, canonical_form
 
 HOT, COLD = 0, 1
 FREE_NETS = 5
@@ -40,16 +40,12 @@ class Annealer:
 
     Parameters
     ----------
-    found : Candidates
     allowed : sequence of int
         Candidates that may be positions.
-    rules : Rules
-    switch : Switch
     hanging : bool
         Unused coils may hang from something live.
     shorted : frozenset of int
         Coils that may be shorted while they are not used.
-    seed : int
     links : sequence of (tuple of int, bool)
         Leads soldered together for good, each twice its coil's number and one more for its
         finish; and whether they come out as a lead.
@@ -57,7 +53,7 @@ class Annealer:
 
     found: Candidates
     allowed: Sequence[int]
-    rules: Rules
+    rules: SetRules
     switch: Switch
     hanging: bool = False
     shorted: frozenset[int] = frozenset()
@@ -68,7 +64,7 @@ class Annealer:
 
     def __post_init__(self) -> None:
         self._place = {
-            (plain(self.found.networks[i]), tuple(int(s) for s in self.found.signs[i])): i
+            (canonical_form(self.found.networks[i]), tuple(int(s) for s in self.found.signs[i])): i
             for i in self.allowed
         }
         self._n_coils = self.found.signs.shape[1]
@@ -177,7 +173,6 @@ def network_of(ends: Sequence[int], hot: int, cold: int, *, hanging: bool) -> Ke
     ----------
     ends : sequence of int
         Start and finish of every coil in turn.
-    hot, cold : int
     hanging : bool
         Whether a coil may hang from something else than cold.
 

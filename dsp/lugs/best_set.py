@@ -9,17 +9,17 @@ from dsp.errors import InputError
 from dsp.lugs.annealing import Annealer
 from dsp.lugs.chart import Chart
 from dsp.lugs.rules import FIXED
-from dsp.lugs.rules import Rules as ChartRules
-from dsp.lugs.solve import IMPOSSIBLE, assign
-from dsp.lugs.targets import wanted_of
+from dsp.lugs.rules import ChartRules as ChartRules
+from dsp.lugs.solve import IMPOSSIBLE, solve
+from dsp.lugs.targets import targets_of
 from dsp.parts.expression import parse_expression
 from dsp.parts.kind import Terminal
 from dsp.parts.kinds import new_part
 from dsp.parts.switch import Switch
-from dsp.sounds.best_first import sets_in_turn
+from dsp.sounds.best_first import sets_by_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import Choice, Rules, keeping
-from dsp.sounds.order import DARK, in_order
+from dsp.sounds.choose import Choice, SetRules, allowed_candidates
+from dsp.sounds.order import DARK, order_positions
 from dsp.wiring.linked_coils import Link, links_of
 from dsp.wiring.model import Wiring
 
@@ -31,7 +31,7 @@ IN_TURN_SHARE = 0.5
 
 
 @dataclass(frozen=True)
-class Together:
+class BestSet:
     """A set of sounds and the chart that makes them.
 
     Attributes
@@ -63,17 +63,17 @@ class Together:
         return self.chart is not None and self.choice.proved
 
 
-def best_on_switch(
+def try_sets_in_turn(
     wiring: Wiring,
     found: Candidates,
-    rules: Rules,
+    rules: SetRules,
     switch: Switch,
     chart_rules: ChartRules | None = None,
     *,
     order: str = DARK,
     stop: Callable[[], bool] | None = None,
     link_leads: Collection[Terminal] = (),
-) -> Iterator[Together]:
+) -> Iterator[BestSet]:
     """Sets by falling distance until one can be wired, told one by one.
 
     Parameters
@@ -91,7 +91,7 @@ def best_on_switch(
     stop : callable, optional
         Asked after every try; True ends the search.
     link_leads : collection of Terminal
-        As for `wanted_of`.
+        As for `targets_of`.
 
     Yields
     ------
@@ -107,33 +107,33 @@ def best_on_switch(
         allowed = f"up to the {len(switch.positions)} positions of the switch"
         raise InputError("positions", str(rules.count), allowed)
     best_db, open_db, ruled_out = 0.0, 0.0, 0
-    for tried, choice in enumerate(sets_in_turn(found, rules), 1):
+    for tried, choice in enumerate(sets_by_distance(found, rules), 1):
         best_db = max(best_db, choice.distance_db)
-        sounds = in_order(found, choice.chosen, order)
-        wanted = wanted_of(sketched(wiring, [found.written(i) for i in sounds]), link_leads)
-        done = assign(wanted, switch, chart_rules, time_s=TRY_S, prove=False)
+        sounds = order_positions(found, choice.chosen, order)
+        wanted = targets_of(sketch_of(wiring, [found.expression_text(i) for i in sounds]), link_leads)
+        done = solve(wanted, switch, chart_rules, time_s=TRY_S, prove=False)
         impossible = done.chart is None and done.outcome == IMPOSSIBLE
         ruled_out += impossible
         known = replace(choice, bound_db=max(choice.bound_db, open_db))  # better ones were ruled out
-        yield Together(known, done.chart, tried, ruled_out, best_db, sounds)
+        yield BestSet(known, done.chart, tried, ruled_out, best_db, sounds)
         if done.chart is not None or (stop is not None and stop()):
             return
         if not impossible:
             open_db = max(open_db, choice.distance_db)
 
 
-def together(
+def find_best_set(
     wiring: Wiring,
     found: Candidates,
-    rules: Rules,
+    rules: SetRules,
     switch: Switch,
     chart_rules: ChartRules | None = None,
     *,
     order: str = DARK,
     elapsed_share: Callable[[], float],
-    progress: Callable[[Together], None] | None = None,
+    progress: Callable[[BestSet], None] | None = None,
     link_leads: Collection[Terminal] = (),
-) -> Together:
+) -> BestSet:
     """The better of two ways to the best range on a switch.
 
     First sets by falling distance, each tried on the switch: what that finds is the best there
@@ -143,7 +143,7 @@ def together(
     Parameters
     ----------
     wiring, found, rules, switch, chart_rules, order, link_leads
-        As for `best_on_switch`.
+        As for `try_sets_in_turn`.
     elapsed_share : callable
         Share of the time that has gone, 0 to 1 and beyond.
     progress : callable, optional
@@ -154,8 +154,8 @@ def together(
     Together
         Without a chart where neither way found one.
     """
-    answer: Together | None = None
-    turns = best_on_switch(
+    answer: BestSet | None = None
+    turns = try_sets_in_turn(
         wiring,
         found,
         rules,
@@ -178,19 +178,19 @@ def together(
 def _annealed(
     wiring: Wiring,
     found: Candidates,
-    rules: Rules,
+    rules: SetRules,
     switch: Switch,
     chart_rules: ChartRules,
-    before: Together,
+    before: BestSet,
     elapsed_share: Callable[[], float],
     links: tuple[Link, ...],
-) -> Together:
+) -> BestSet:
     """The best set that charts changed at random make, wired; or what was known before."""
     coupled = {name for one in wiring.couplings if one.coefficient for name in (one.first, one.second)}
     may_short = frozenset(k for k, name in enumerate(found.names) if name not in coupled)
     search = Annealer(
         found,
-        keeping(found, rules).tolist(),
+        allowed_candidates(found, rules).tolist(),
         rules,
         switch,
         hanging=chart_rules.hanging,
@@ -205,15 +205,15 @@ def _annealed(
         return before
     fixed = replace(chart_rules, order=FIXED)
     link_leads = [one.leads[0] for one in links if one.out]
-    wanted = wanted_of(sketched(wiring, [found.written(i) for i in sounds]), link_leads)
-    done = assign(wanted, switch, fixed, time_s=WIRE_S, prove=False)
+    wanted = targets_of(sketch_of(wiring, [found.expression_text(i) for i in sounds]), link_leads)
+    done = solve(wanted, switch, fixed, time_s=WIRE_S, prove=False)
     if done.chart is None:
         return before
     choice = Choice(tuple(sorted(sounds)), distance_db, max(before.choice.bound_db, distance_db))
     return replace(before, choice=choice, chart=done.chart, sounds=sounds)
 
 
-def sketched(wiring: Wiring, expressions: Sequence[str]) -> Wiring:
+def sketch_of(wiring: Wiring, expressions: Sequence[str]) -> Wiring:
     """The wiring with sounds as the positions of its sketch, numbered from 1.
 
     Parameters

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
-from dsp.lugs.targets import Wanted
-from dsp.lugs.two_switches import moves
+from dsp.lugs.targets import Targets
+from dsp.lugs.two_switches import possible_moves
 from dsp.parts.expression import names_in
 from dsp.parts.kind import Terminal
 from dsp.parts.switch import Groups, Switch
@@ -27,7 +27,7 @@ KINDS: dict[str, str] = {
 
 
 @dataclass(frozen=True)
-class Passage:
+class Transition:
     """What is joined between two positions, and what that does.
 
     Attributes
@@ -59,23 +59,26 @@ class Passage:
         return self.shorted or not self.heard
 
 
-def passages(wanted: Wanted, chart: Chart) -> tuple[Passage, ...]:
+def find_transitions(wanted: Targets, chart: Chart) -> tuple[Transition, ...]:
     """Both kinds of passage between every two neighbouring positions."""
     found = []
-    for a, b in moves(chart.switch):
-        for kind, groups in ((BREAKS, kept(chart.switch, a, b)), (MAKES, joined(chart.switch, a, b))):
-            found.append(passage(wanted, chart, (a, b), kind, groups))
+    for a, b in possible_moves(chart.switch):
+        for kind, groups in (
+            (BREAKS, common_contacts(chart.switch, a, b)),
+            (MAKES, combined_contacts(chart.switch, a, b)),
+        ):
+            found.append(find_transition(wanted, chart, (a, b), kind, groups))
     return tuple(found)
 
 
-def kept(switch: Switch, a: str, b: str) -> Groups:
+def common_contacts(switch: Switch, a: str, b: str) -> Groups:
     """Lugs that both positions join."""
     pairs = ((one, other) for one in switch.contacts[a] for other in switch.contacts[b])
     shared = (tuple(lug for lug in one if lug in other) for one, other in pairs)
     return tuple(group for group in shared if len(group) > 1)
 
 
-def joined(switch: Switch, a: str, b: str) -> Groups:
+def combined_contacts(switch: Switch, a: str, b: str) -> Groups:
     """Lugs that either position joins, directly or through one another."""
     merge: Merge[str] = Merge(switch.lugs)
     for group in (*switch.contacts[a], *switch.contacts[b]):
@@ -83,14 +86,13 @@ def joined(switch: Switch, a: str, b: str) -> Groups:
     return tuple(tuple(group) for group in merge.classes() if len(group) > 1)
 
 
-def passage(wanted: Wanted, chart: Chart, positions: tuple[str, str], kind: str, groups: Groups) -> Passage:
+def find_transition(
+    wanted: Targets, chart: Chart, positions: tuple[str, str], kind: str, groups: Groups
+) -> Transition:
     """What some closed contacts do between two positions.
 
     Parameters
     ----------
-    wanted : Wanted
-    chart : Chart
-    positions : tuple of str
     kind : str
         Key of `KINDS`.
     groups : groups of lugs
@@ -98,7 +100,7 @@ def passage(wanted: Wanted, chart: Chart, positions: tuple[str, str], kind: str,
     """
     node, n_nodes = _nodes(wanted, chart, groups)
     if node[HOT_END] == node[COLD_END]:
-        return Passage(positions, kind, True, (), (), ())
+        return Transition(positions, kind, True, (), (), ())
     ends = {
         part.name: (node[part.name, part.leads[0]], node[part.name, part.leads[1]]) for part in wanted.parts
     }
@@ -127,17 +129,17 @@ def passage(wanted: Wanted, chart: Chart, positions: tuple[str, str], kind: str,
     shorted = [name for name, (a, b) in ends.items() if name in coils & sounding and a == b]
     if shorted:
         shorted = [name for name in shorted if not any(_at_rest(wanted, chart, p, name) for p in positions)]
-    return Passage(positions, kind, False, heard, hanging, tuple(shorted))
+    return Transition(positions, kind, False, heard, hanging, tuple(shorted))
 
 
-def _at_rest(wanted: Wanted, chart: Chart, position: str, coil: str) -> bool:
+def _at_rest(wanted: Targets, chart: Chart, position: str, coil: str) -> bool:
     """Whether a coil is shorted in a position."""
     node, _ = _nodes(wanted, chart, chart.switch.contacts[position])
     first, last = next(part.leads for part in wanted.parts if part.name == coil)
     return node[coil, first] == node[coil, last]
 
 
-def _nodes(wanted: Wanted, chart: Chart, groups: Groups) -> tuple[dict[Terminal, int], int]:
+def _nodes(wanted: Targets, chart: Chart, groups: Groups) -> tuple[dict[Terminal, int], int]:
     lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
     merge: Merge[Terminal] = Merge([COLD_END, HOT_END, *wanted.leads, *lugs])
     for net in (*chart.nets, *(link.leads for link in wanted.links)):
@@ -148,23 +150,22 @@ def _nodes(wanted: Wanted, chart: Chart, groups: Groups) -> tuple[dict[Terminal,
     return {terminal: i for i, members in enumerate(classes) for terminal in members}, len(classes)
 
 
-def words(found: Sequence[Passage], *, tied: bool = True) -> tuple[str, ...]:
+def transition_words(found: Sequence[Transition], *, tied: bool = True) -> tuple[str, ...]:
     """What the passages do, a sentence each, per kind of switch.
 
     Parameters
     ----------
-    found : sequence of Passage
     tied : bool
         Whether the controls tie the output to ground while no coil does.
     """
     return tuple(
         line
         for kind in KINDS
-        for line in _words(kind, [one for one in found if one.kind == kind], silence(tied=tied))
+        for line in _words(kind, [one for one in found if one.kind == kind], silence_text(tied=tied))
     )
 
 
-def silence(*, tied: bool) -> str:
+def silence_text(*, tied: bool) -> str:
     """What it is to the ear when no coil is heard.
 
     Parameters
@@ -177,7 +178,7 @@ def silence(*, tied: bool) -> str:
     return "the amplifier's input is left open, a loud pop or hum"
 
 
-def _words(kind: str, found: Sequence[Passage], quiet: str) -> Iterator[str]:
+def _words(kind: str, found: Sequence[Transition], quiet: str) -> Iterator[str]:
     name = f"With {KINDS[kind]}"
     shorted = [one for one in found if one.shorted]
     silent = [one for one in found if one.silent and not one.shorted]
@@ -199,5 +200,5 @@ def _words(kind: str, found: Sequence[Passage], quiet: str) -> Iterator[str]:
         yield f"{name} some coil is heard all the way and none hangs from a live point."
 
 
-def _between(found: Sequence[Passage]) -> str:
+def _between(found: Sequence[Transition]) -> str:
     return "between " + ", ".join(" and ".join(one.positions) for one in found)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dsp.lugs.targets import COLD, HOT, Wanted, layouts_of
+from dsp.lugs.targets import COLD, HOT, Targets, layouts_of
 from dsp.parts.kind import Terminal
 
 MOST_STEPS = 200_000
@@ -32,7 +32,7 @@ class Bound:
     complete: bool
 
 
-def ideal_poles(wanted: Wanted) -> Bound:
+def ideal_poles(wanted: Targets) -> Bound:
     """The bound for the sounds wanted, rules on unused coils left aside."""
     layouts = [layouts_of(target, wanted.parts, wanted.links) for target in wanted.targets]
     if not all(one.complete for one in layouts):

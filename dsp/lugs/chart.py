@@ -28,7 +28,6 @@ class Chart:
 
     Attributes
     ----------
-    switch : Switch
     nets : tuple of Net
         Terminals soldered together, at least two each: leads, lugs ``(SWITCH, lug)``, and in
         the first two nets `HOT_END` and `COLD_END`.
@@ -57,11 +56,11 @@ class Chart:
 
     @property
     def wires(self) -> int:
-        """Wires to cut, see `wires_in`."""
-        return sum(wires_in(net) for net in self.nets)
+        """Wires to cut, see `count_wires`."""
+        return sum(count_wires(net) for net in self.nets)
 
 
-def wires_in(net: Net) -> int:
+def count_wires(net: Net) -> int:
     """How many wires a net needs beside the parts' own leads.
 
     Every lead reaches one point by itself. Lugs, and the controls' or ground joint, are points:
@@ -80,7 +79,7 @@ def poles_of(switch: Switch) -> tuple[tuple[str, ...], ...]:
     return tuple(tuple(lugs) for lugs in merge.classes() if len(lugs) > 1)
 
 
-def alike(switch: Switch) -> tuple[tuple[int, ...], ...]:
+def equal_poles(switch: Switch) -> tuple[tuple[int, ...], ...]:
     """Poles that do the same everywhere, as groups of indices into `poles_of`."""
     found: dict[tuple[object, ...], list[int]] = {}
     for i, pole in enumerate(poles_of(switch)):
@@ -93,7 +92,7 @@ def alike(switch: Switch) -> tuple[tuple[int, ...], ...]:
     return tuple(tuple(group) for group in found.values())
 
 
-def positions_alike(switch: Switch) -> bool:
+def are_positions_equal(switch: Switch) -> bool:
     """Whether any two positions could change places, throws and all.
 
     So it is where each position joins every common lug to a throw of its own: the order of sounds
@@ -121,7 +120,7 @@ def _swaps(switch: Switch, a: str, b: str) -> bool:
     return tables == want
 
 
-def mirrored(switch: Switch) -> bool:
+def is_mirrored(switch: Switch) -> bool:
     """Whether the switch is the same with its positions taken backwards.
 
     So it is with a blade whose in-between positions join neighbouring throws.

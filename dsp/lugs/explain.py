@@ -9,11 +9,11 @@ from typing import Any
 
 from dsp.errors import InputError
 from dsp.lugs.bound import ideal_poles
-from dsp.lugs.chart import Chart, alike, poles_of
+from dsp.lugs.chart import Chart, equal_poles, poles_of
 from dsp.lugs.constraints.build import build_model
-from dsp.lugs.rules import Rules
-from dsp.lugs.solve import SEED, WORKERS, settled
-from dsp.lugs.targets import Wanted, placed
+from dsp.lugs.rules import ChartRules
+from dsp.lugs.solve import SEED, WORKERS, effective_rules
+from dsp.lugs.targets import Targets, assign_positions
 from dsp.parts.switch import MOST_LUGS, Switch
 
 MOST_POLES_TRIED = 8
@@ -86,9 +86,9 @@ def _list(names: tuple[str, ...]) -> str:
 
 
 def explain(
-    wanted: Wanted,
+    wanted: Targets,
     switch: Switch,
-    rules: Rules | None = None,
+    rules: ChartRules | None = None,
     *,
     time_s: float = 20.0,
     progress: Callable[[str], bool] | None = None,
@@ -98,9 +98,6 @@ def explain(
 
     Parameters
     ----------
-    wanted : Wanted
-    switch : Switch
-    rules : Rules, optional
     time_s : float
         Shared out: two fifths for the nearest choice, as much for the conflict, the rest for the poles.
     progress : callable, optional
@@ -108,8 +105,8 @@ def explain(
     impossible : bool
         It is proved already that not all can be wired.
     """
-    rules = settled(rules or Rules(), wanted, switch)
-    wanted = placed(wanted, switch)
+    rules = effective_rules(rules or ChartRules(), wanted, switch)
+    wanted = assign_positions(wanted, switch)
     told = progress or (lambda stage: False)
     nearest, left_out, proved = None, tuple[str, ...](), False
     if not told("nearest choice"):
@@ -145,7 +142,7 @@ def _empty() -> Any:
 
 
 def _nearest(
-    wanted: Wanted, switch: Switch, rules: Rules, time_s: float
+    wanted: Targets, switch: Switch, rules: ChartRules, time_s: float
 ) -> tuple[Chart | None, tuple[str, ...], bool]:
     """The chart with most sounds, an earlier one counting a little more; what it leaves out."""
     cp = _empty()
@@ -161,7 +158,7 @@ def _nearest(
 
 
 def _conflict(
-    wanted: Wanted, switch: Switch, rules: Rules, time_s: float, known: bool
+    wanted: Targets, switch: Switch, rules: ChartRules, time_s: float, known: bool
 ) -> tuple[tuple[str, ...], bool]:
     """A smallest set found by leaving out one sound after another, and whether it is one."""
     names = [target.name for target in wanted.targets]
@@ -175,7 +172,7 @@ def _conflict(
         if not rest:
             continue
         share = min(time_s - spent, SHARE_OF_A_TRY * time_s)
-        outcome, used = _possible(wanted.only(frozenset(rest)), switch, rules, share)
+        outcome, used = _possible(wanted.select(frozenset(rest)), switch, rules, share)
         spent += used
         if outcome == "none":
             names = rest
@@ -184,7 +181,7 @@ def _conflict(
     return tuple(names), minimal
 
 
-def _possible(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> tuple[str, float]:
+def _possible(wanted: Targets, switch: Switch, rules: ChartRules, time_s: float) -> tuple[str, float]:
     """Whether some sounds can be had, the other positions doing anything; seconds it took."""
     cp = _empty()
     model = build_model(cp, wanted, switch, rules, idle=True)
@@ -194,12 +191,12 @@ def _possible(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> tu
     return outcome, solver.wall_time
 
 
-def _poles_needed(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -> int | None:
+def _poles_needed(wanted: Targets, switch: Switch, rules: ChartRules, time_s: float) -> int | None:
     """Fewest poles, of the same kind, that give all the sounds."""
     left = time_s
     for n in range(len(poles_of(switch)) + 1, MOST_POLES_TRIED + 1):
         try:
-            larger = with_poles(switch, n)
+            larger = change_pole_count(switch, n)
         except InputError:
             return None
         cp = _empty()
@@ -213,7 +210,7 @@ def _poles_needed(wanted: Wanted, switch: Switch, rules: Rules, time_s: float) -
     return None
 
 
-def with_poles(switch: Switch, n: int) -> Switch:
+def change_pole_count(switch: Switch, n: int) -> Switch:
     """A switch of the same kind with another number of poles.
 
     Parameters
@@ -229,7 +226,7 @@ def with_poles(switch: Switch, n: int) -> Switch:
     InputError
         If the poles are of several kinds in unequal numbers, or there are too many lugs.
     """
-    kinds, poles = alike(switch), poles_of(switch)
+    kinds, poles = equal_poles(switch), poles_of(switch)
     if len({len(kind) for kind in kinds}) != 1:
         raise InputError("switch", "poles of several kinds", "poles that all do the same")
     each = -(-n // len(kinds))

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 from dsp.lugs.chart import SWITCH, Chart
 from dsp.lugs.explain import Explanation, explain
-from dsp.lugs.rules import Rules
-from dsp.lugs.solve import FOUND, IMPOSSIBLE, UNKNOWN, Assigned, Progress, assign
-from dsp.lugs.targets import Wanted
-from dsp.lugs.verify_nodal import positions_off_by_nodal
-from dsp.lugs.verify_partition import faults_by_partition
+from dsp.lugs.rules import ChartRules
+from dsp.lugs.solve import FOUND, IMPOSSIBLE, UNKNOWN, Progress, Solution, solve
+from dsp.lugs.targets import Targets
+from dsp.lugs.verify_nodal import find_wrong_positions
+from dsp.lugs.verify_partition import find_faults
 from dsp.parts.switch import Switch
 
 EXPLAINING = 0.8
@@ -23,34 +23,34 @@ class ChartFault(RuntimeError):
 
 
 @dataclass(frozen=True)
-class Made:
+class ChartResult:
     """What came of it.
 
     Attributes
     ----------
-    assigned : Assigned
+    solution : Assigned
         Its chart is trimmed and verified.
     explanation : Explanation or None
         Where there is no chart.
     """
 
-    assigned: Assigned
+    solution: Solution
     explanation: Explanation | None = None
 
     @property
     def chart(self) -> Chart | None:
         """The chart, if there is one."""
-        return self.assigned.chart
+        return self.solution.chart
 
     def words(self, switch: Switch) -> tuple[str, ...]:
         """What came of it, in sentences."""
-        done = self.assigned
+        done = self.solution
         if done.chart is None:
             cut = ("The time ran out before a first chart was found or ruled out.",)
             always = ("The switch joins the same lugs in every position.",) if _never_changes(switch) else ()
             why = self.explanation.words(switch) if self.explanation else ()
             return (*(cut if done.outcome == UNKNOWN else ()), *always, *why)
-        have = f"{counted(done.chart.poles, 'pole')}, {counted(done.chart.wires, 'wire')}"
+        have = f"{count_words(done.chart.poles, 'pole')}, {count_words(done.chart.wires, 'wire')}"
         if done.wires_s is not None and done.poles_proved:
             return (f"{have}: fewer are not possible, neither poles nor, with as few, wires.",)
         if done.poles_proved:
@@ -58,7 +58,7 @@ class Made:
         return (f"{have}: the best found in the time; fewer may be possible.",)
 
 
-def counted(n: int, thing: str, ending: str = "s") -> str:
+def count_words(n: int, thing: str, ending: str = "s") -> str:
     """A number of things in words, such as ``1 pole`` or ``3 poles``."""
     return f"{n} {thing}{'' if n == 1 else ending}"
 
@@ -68,22 +68,19 @@ def _never_changes(switch: Switch) -> bool:
     return len(tables) == 1 < len(switch.positions)
 
 
-def make(
-    wanted: Wanted,
+def make_chart(
+    wanted: Targets,
     switch: Switch,
-    rules: Rules | None = None,
+    rules: ChartRules | None = None,
     *,
     time_s: float = 10.0,
     progress: Progress | None = None,
     explaining: Callable[[str], bool] | None = None,
-) -> Made:
+) -> ChartResult:
     """A verified chart, or why there is none.
 
     Parameters
     ----------
-    wanted : Wanted
-    switch : Switch
-    rules : Rules, optional
     time_s : float
         For the search; an explanation takes up to 0.8 of it again.
     progress, explaining : callable, optional
@@ -96,27 +93,27 @@ def make(
     ChartFault
         If a verifier refuses the chart.
     """
-    rules = rules or Rules()
-    assigned = assign(wanted, switch, rules, time_s=time_s, progress=progress)
+    rules = rules or ChartRules()
+    assigned = solve(wanted, switch, rules, time_s=time_s, progress=progress)
     if assigned.chart is None:
         known = assigned.outcome == IMPOSSIBLE
         why = explain(
             wanted, switch, rules, time_s=EXPLAINING * time_s, progress=explaining, impossible=known
         )
         if why.nearest is not None:
-            kept = wanted.only(frozenset(why.nearest.sounds.values()))
-            nearest = trimmed(kept, why.nearest, rules)
+            kept = wanted.select(frozenset(why.nearest.sounds.values()))
+            nearest = trim(kept, why.nearest, rules)
             verify(kept, nearest, rules)
             why = replace(why, nearest=nearest)
             if not why.left_out:  # found after the time for the search itself
-                return Made(replace(assigned, chart=nearest, outcome=FOUND))
-        return Made(assigned, why)
-    chart = trimmed(wanted, assigned.chart, rules)
+                return ChartResult(replace(assigned, chart=nearest, outcome=FOUND))
+        return ChartResult(assigned, why)
+    chart = trim(wanted, assigned.chart, rules)
     verify(wanted, chart, rules)
-    return Made(replace(assigned, chart=chart))
+    return ChartResult(replace(assigned, chart=chart))
 
 
-def verify(wanted: Wanted, chart: Chart, rules: Rules) -> None:
+def verify(wanted: Targets, chart: Chart, rules: ChartRules) -> None:
     """Both verifiers, always.
 
     Raises
@@ -124,27 +121,27 @@ def verify(wanted: Wanted, chart: Chart, rules: Rules) -> None:
     ChartFault
         If either finds anything.
     """
-    faults = [f"position {one.position}: {one.text}" for one in faults_by_partition(wanted, chart, rules)]
-    off = positions_off_by_nodal(wanted, chart)
+    faults = [f"position {one.position}: {one.text}" for one in find_faults(wanted, chart, rules)]
+    off = find_wrong_positions(wanted, chart)
     faults += [f"position {position}: its circuit is not the sketch's" for position in off]
     if faults:
         raise ChartFault("; ".join(faults))
 
 
-def trimmed(wanted: Wanted, chart: Chart, rules: Rules) -> Chart:
+def trim(wanted: Targets, chart: Chart, rules: ChartRules) -> Chart:
     """The chart without lugs that nothing depends on."""
-    if faults_by_partition(wanted, chart, rules):
+    if find_faults(wanted, chart, rules):
         return chart
-    chart = upright(wanted, chart)
+    chart = turn_upright(wanted, chart)
     for lug in reversed(chart.lugs):
         nets = (tuple(t for t in net if t != (SWITCH, lug)) for net in chart.nets)
         less = replace(chart, nets=tuple(net for net in nets if len(net) > 1))
-        if not faults_by_partition(wanted, less, rules):
+        if not find_faults(wanted, less, rules):
             chart = less
     return chart
 
 
-def upright(wanted: Wanted, chart: Chart) -> Chart:
+def turn_upright(wanted: Targets, chart: Chart) -> Chart:
     """The chart, all coils turned if more positions are then upright."""
     turned = [name in chart.turned for name in chart.sounds.values()]
     if not wanted.alone or wanted.links:  # leads exchanged would undo a link

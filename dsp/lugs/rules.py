@@ -11,7 +11,7 @@ ORDERS = (FREE, FIXED)
 
 
 @dataclass(frozen=True)
-class Rules:
+class ChartRules:
     """What a person asks of a chart.
 
     Attributes

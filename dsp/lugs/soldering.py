@@ -68,7 +68,7 @@ def _of_net(net: Net, chart: Chart) -> Iterator[tuple[str, tuple[Terminal, ...]]
         yield WIRE, (lugs[0], ends[0])
 
 
-def shopping(chart: Chart) -> dict[str, int]:
+def shopping_list(chart: Chart) -> dict[str, int]:
     """What a chart needs beside the parts: lugs, wires by kind, sleeving."""
     kinds = Counter(step.kind for step in steps_of(chart))
     return {

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from dsp.lugs.chart import Chart, positions_alike
+from dsp.lugs.chart import Chart, are_positions_equal
 from dsp.lugs.constraints.build import build_model
-from dsp.lugs.rules import FIXED, Rules
-from dsp.lugs.targets import Wanted, placed
+from dsp.lugs.rules import FIXED, ChartRules
+from dsp.lugs.targets import Targets, assign_positions
 from dsp.parts.switch import Switch
 
 FOUND, PROVED, IMPOSSIBLE, UNKNOWN = "found", "proved", "impossible", "unknown"
@@ -20,7 +20,7 @@ SEED = 1
 
 
 @dataclass(frozen=True)
-class Assigned:
+class Solution:
     """What a search came to.
 
     Attributes
@@ -51,22 +51,19 @@ Progress = Callable[[str, Chart], bool]
 """Told what is being worked on and the best chart so far; True ends the search."""
 
 
-def assign(
-    wanted: Wanted,
+def solve(
+    wanted: Targets,
     switch: Switch,
-    rules: Rules | None = None,
+    rules: ChartRules | None = None,
     *,
     time_s: float = 30.0,
     progress: Progress | None = None,
     prove: bool = True,
-) -> Assigned:
+) -> Solution:
     """A chart of a switch that gives the sounds wanted.
 
     Parameters
     ----------
-    wanted : Wanted
-    switch : Switch
-    rules : Rules, optional
     time_s : float
         For everything together.
     progress : callable, optional
@@ -79,18 +76,20 @@ def assign(
     InputError
         If there are more sounds than the switch has positions, or none.
     """
-    rules = rules or Rules()
-    search = _Search(placed(wanted, switch), switch, settled(rules, wanted, switch), time_s, progress)
+    rules = rules or ChartRules()
+    search = _Search(
+        assign_positions(wanted, switch), switch, effective_rules(rules, wanted, switch), time_s, progress
+    )
     return search.run(prove)
 
 
-def settled(rules: Rules, wanted: Wanted, switch: Switch) -> Rules:
+def effective_rules(rules: ChartRules, wanted: Targets, switch: Switch) -> ChartRules:
     """The rules with what cannot help, or may not be, taken out.
 
     A free order gains nothing on a switch whose positions are all alike; and a sound may not be
     turned round where a coil outside the sketch is heard with it.
     """
-    order = FIXED if positions_alike(switch) else rules.order
+    order = FIXED if are_positions_equal(switch) else rules.order
     return replace(rules, order=order, turning=rules.turning and wanted.alone)
 
 
@@ -98,7 +97,7 @@ class _Search:
     """Stages over one model: the first chart, the poles, the wires."""
 
     def __init__(
-        self, wanted: Wanted, switch: Switch, rules: Rules, time_s: float, progress: Progress | None
+        self, wanted: Targets, switch: Switch, rules: ChartRules, time_s: float, progress: Progress | None
     ) -> None:
         from ortools.sat.python import cp_model  # heavy: half a second
 
@@ -110,14 +109,14 @@ class _Search:
         self.best: Chart | None = None
         self.stopped = False
 
-    def run(self, prove: bool) -> Assigned:
+    def run(self, prove: bool) -> Solution:
         """All stages, as far as the time goes."""
         model = self.model
         status = self._solve("first chart")
         if self.best is None:
             impossible = status == self.lib.INFEASIBLE and model.complete
-            return Assigned(None, IMPOSSIBLE if impossible else UNKNOWN, complete=model.complete)
-        found = Assigned(self.best, FOUND, first_s=self.spent_s, complete=model.complete)
+            return Solution(None, IMPOSSIBLE if impossible else UNKNOWN, complete=model.complete)
+        found = Solution(self.best, FOUND, first_s=self.spent_s, complete=model.complete)
         if not prove:
             return found
         poles = sum(model.pole_used)

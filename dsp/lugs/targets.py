@@ -27,12 +27,11 @@ MOST_LAYOUTS = 4000
 
 
 @dataclass(frozen=True)
-class WantedPart:
+class TargetPart:
     """A part with two leads that the sounds are made of.
 
     Attributes
     ----------
-    name : str
     leads : tuple of str
         For a coil start and finish.
     coil : bool
@@ -59,9 +58,8 @@ class Target:
     ----------
     name : str
         Of the position that sketches it.
-    expression : Expression
     at : str
-        The switch position it belongs to where the order is fixed; see `placed`.
+        The switch position it belongs to where the order is fixed; see `assign_positions`.
     """
 
     name: str
@@ -70,7 +68,7 @@ class Target:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class Targets:
     """The sounds wanted of a switch.
 
     Attributes
@@ -88,7 +86,7 @@ class Wanted:
         Leads of the parts that are soldered together for good.
     """
 
-    parts: tuple[WantedPart, ...]
+    parts: tuple[TargetPart, ...]
     targets: tuple[Target, ...]
     alone: bool = True
     tied: bool = True
@@ -99,17 +97,16 @@ class Wanted:
         """Both leads of every part, in the order of the parts."""
         return tuple((part.name, lead) for part in self.parts for lead in part.leads)
 
-    def only(self, names: frozenset[str]) -> Wanted:
+    def select(self, names: frozenset[str]) -> Targets:
         """The same parts and some of the targets."""
         return replace(self, targets=tuple(t for t in self.targets if t.name in names))
 
 
-def wanted_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Wanted:
+def targets_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Targets:
     """The sounds that a wiring's sketch asks for.
 
     Parameters
     ----------
-    wiring : Wiring
     link_leads : collection of Terminal
         Coil leads whose link comes out of its pickup as a lead of its own.
 
@@ -149,15 +146,15 @@ def wanted_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Wanted:
             coil = is_sensing(part)
             others = (other for other in wiring.coils if coil and other != name and classes.same(name, other))
             guarded = coil and any(classes.same(name, other) for other in outside)
-            parts.append(WantedPart(name, (first, last), coil, frozenset(others), guarded))
+            parts.append(TargetPart(name, (first, last), coil, frozenset(others), guarded))
     targets = tuple(Target(name, expression) for name, expression in sketch.positions.items())
     for target in targets if links else ():
         _refuse_undone(wiring, target, tuple(parts), links)
-    return Wanted(tuple(parts), targets, alone=not outside, tied=_tied(wiring), links=links)
+    return Targets(tuple(parts), targets, alone=not outside, tied=_tied(wiring), links=links)
 
 
 def _refuse_undone(
-    wiring: Wiring, target: Target, parts: tuple[WantedPart, ...], links: tuple[Link, ...]
+    wiring: Wiring, target: Target, parts: tuple[TargetPart, ...], links: tuple[Link, ...]
 ) -> None:
     """Refuse a sound that needs a link undone, or is written in an order that it shorts."""
     coils = {part.name for part in parts if part.coil}
@@ -193,7 +190,7 @@ def _tied(wiring: Wiring) -> bool:
     return merge.same((selector, "hot"), (selector, "cold"))
 
 
-def placed(wanted: Wanted, switch: Switch) -> Wanted:
+def assign_positions(wanted: Targets, switch: Switch) -> Targets:
     """The targets with the switch positions they belong to in a fixed order.
 
     By name where every sound is called like a position of the switch, else one after the other.
@@ -228,7 +225,6 @@ class Sound:
         Of the part, else nothing.
     turned : bool
         The part's leads are reversed; never for a part without polarity.
-    members : tuple of Sound
     """
 
     kind: str
@@ -242,7 +238,6 @@ def sound_of(expression: Expression, polar: Mapping[str, bool], *, turned: bool 
 
     Parameters
     ----------
-    expression : Expression
     polar : mapping of str to bool
         Whether a part's direction matters.
     turned : bool
@@ -282,7 +277,7 @@ class Layouts:
     complete: bool
 
 
-def layouts_of(target: Target, parts: tuple[WantedPart, ...], links: tuple[Link, ...] = ()) -> Layouts:
+def layouts_of(target: Target, parts: tuple[TargetPart, ...], links: tuple[Link, ...] = ()) -> Layouts:
     """Every way to lay a sound out between hot and cold, links kept."""
     by_name = {part.name: part for part in parts}
     polar = {part.name: part.coil for part in parts}
@@ -299,12 +294,12 @@ def layouts_of(target: Target, parts: tuple[WantedPart, ...], links: tuple[Link,
 _Ends = tuple[object, object]
 
 
-def _layouts(sound: Sound, parts: Mapping[str, WantedPart]) -> Iterator[dict[Terminal, object]]:
+def _layouts(sound: Sound, parts: Mapping[str, TargetPart]) -> Iterator[dict[Terminal, object]]:
     yield from _between(sound, parts, ("hot", "cold"), ())
 
 
 def _between(
-    sound: Sound, parts: Mapping[str, WantedPart], ends: _Ends, place: tuple[int, ...]
+    sound: Sound, parts: Mapping[str, TargetPart], ends: _Ends, place: tuple[int, ...]
 ) -> Iterator[dict[Terminal, object]]:
     """Layouts between two nodes; inner nodes are named by their place in the tree."""
     if sound.kind == "part":

@@ -18,7 +18,7 @@ MOST_SWITCHES = 3
 
 
 @dataclass(frozen=True)
-class Multiplied(Switch):
+class CombinedSwitch(Switch):
     """A table of several switches.
 
     Attributes
@@ -48,7 +48,7 @@ class Multiplied(Switch):
         return self.places[lug]
 
 
-def multiply(members: Mapping[str, Switch]) -> Switch:
+def combine(members: Mapping[str, Switch]) -> Switch:
     """Several switches as one table; a single one as it is.
 
     Parameters
@@ -83,10 +83,10 @@ def multiply(members: Mapping[str, Switch]) -> Switch:
         )
         contacts["+".join(row)] = tuple(groups)
     stands = dict(zip(contacts, rows, strict=True))
-    return Multiplied(tuple(places), contacts, dict(members), stands, places)
+    return CombinedSwitch(tuple(places), contacts, dict(members), stands, places)
 
 
-def moves(switch: Switch) -> tuple[tuple[str, str], ...]:
+def possible_moves(switch: Switch) -> tuple[tuple[str, str], ...]:
     """Pairs of positions that one move leads between.
 
     Parameters
@@ -107,13 +107,7 @@ def moves(switch: Switch) -> tuple[tuple[str, str], ...]:
 
 
 def same_member(switch: Switch, one: str, other: str) -> bool:
-    """Whether two lugs are on one switch.
-
-    Parameters
-    ----------
-    switch : Switch
-    one, other : str
-    """
+    """Whether two lugs are on one switch."""
     return switch.place(one, "")[0] == switch.place(other, "")[0]
 
 
@@ -122,7 +116,6 @@ def settings_at(switch: Switch, position: str) -> tuple[str, Mapping[str, str]]:
 
     Parameters
     ----------
-    switch : Switch
     position : str
         Of the table.
     """
@@ -131,12 +124,6 @@ def settings_at(switch: Switch, position: str) -> tuple[str, Mapping[str, str]]:
 
 
 def lug_name(switch: Switch, lug: str) -> str:
-    """A lug as one finds it: with its switch where there are several.
-
-    Parameters
-    ----------
-    switch : Switch
-    lug : str
-    """
+    """A lug as one finds it: with its switch where there are several."""
     name, own = switch.place(lug, "")
     return f"{name}.{own}" if name else own

@@ -12,10 +12,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from dsp.lugs.between import BREAKS, KINDS, Passage, joined, kept, passage, silence
+from dsp.lugs.between import (
+    BREAKS,
+    KINDS,
+    Transition,
+    combined_contacts,
+    common_contacts,
+    find_transition,
+    silence_text,
+)
 from dsp.lugs.chart import Chart, poles_of
-from dsp.lugs.targets import Wanted
-from dsp.lugs.two_switches import lug_name, moves
+from dsp.lugs.targets import Targets
+from dsp.lugs.two_switches import lug_name, possible_moves
 from dsp.parts.switch import Groups, Switch
 
 MOST_STATES = 729
@@ -24,7 +32,7 @@ SHORT, SILENT, HANGS, COIL_SHORT = "shorted", "silent", "hanging", "coil shorted
 
 
 @dataclass(frozen=True)
-class Uneven:
+class UnevenEvent:
     """Something that happens only when poles do not move together.
 
     Attributes
@@ -49,16 +57,13 @@ class Uneven:
     late: tuple[str, ...] = ()
 
 
-def uneven(wanted: Wanted, chart: Chart) -> tuple[Uneven, ...]:
-    """Everything that poles out of step do and poles in step do not.
-
-    Parameters
-    ----------
-    wanted : Wanted
-    chart : Chart
-    """
+def find_uneven(wanted: Targets, chart: Chart) -> tuple[UnevenEvent, ...]:
+    """Everything that poles out of step do and poles in step do not."""
     return tuple(
-        one for move in moves(chart.switch) for kind in KINDS for one in _of_move(wanted, chart, move, kind)
+        one
+        for move in possible_moves(chart.switch)
+        for kind in KINDS
+        for one in _of_move(wanted, chart, move, kind)
     )
 
 
@@ -66,7 +71,7 @@ _Event = tuple[str, str]
 _State = tuple[int, ...]
 
 
-def _of_move(wanted: Wanted, chart: Chart, move: tuple[str, str], kind: str) -> Iterator[Uneven]:
+def _of_move(wanted: Targets, chart: Chart, move: tuple[str, str], kind: str) -> Iterator[UnevenEvent]:
     moving, still = _poles(chart, move)
     stages = [_stages(chart.switch, move, kind, pole) for pole in moving]
 
@@ -75,7 +80,7 @@ def _of_move(wanted: Wanted, chart: Chart, move: tuple[str, str], kind: str) -> 
             *still,
             *(group for stage, table in zip(state, stages, strict=True) for group in table[stage]),
         ]
-        return _events(passage(wanted, chart, move, kind, tuple(groups)))
+        return _events(find_transition(wanted, chart, move, kind, tuple(groups)))
 
     known = set[_Event]().union(*(events((stage,) * len(moving)) for stage in (0, 1, 2)))
     simplest: dict[_Event, _State] = {}
@@ -87,7 +92,7 @@ def _of_move(wanted: Wanted, chart: Chart, move: tuple[str, str], kind: str) -> 
         names = [lug_name(chart.switch, pole[0]) for pole in moving]
         early = tuple(name for name, stage in zip(names, state, strict=True) if stage > usual)
         late = tuple(name for name, stage in zip(names, state, strict=True) if stage < usual)
-        yield Uneven(move, kind, what, coil, early, late)
+        yield UnevenEvent(move, kind, what, coil, early, late)
 
 
 def _poles(chart: Chart, move: tuple[str, str]) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
@@ -112,7 +117,7 @@ def _within(groups: Groups, pole: Sequence[str]) -> tuple[tuple[str, ...], ...]:
 def _stages(switch: Switch, move: tuple[str, str], kind: str, pole: tuple[str, ...]) -> tuple[Groups, ...]:
     """What a pole joins before, on its way and behind."""
     before, behind = (_within(switch.contacts[position], pole) for position in move)
-    between = kept(switch, *move) if kind == BREAKS else joined(switch, *move)
+    between = common_contacts(switch, *move) if kind == BREAKS else combined_contacts(switch, *move)
     return before, _within(between, pole), behind
 
 
@@ -135,7 +140,7 @@ def _out_of_step(state: _State) -> int:
     return len(state) - state.count(_usual(state)) if state else 0
 
 
-def _events(found: Passage) -> set[_Event]:
+def _events(found: Transition) -> set[_Event]:
     events = {(HANGS, coil) for coil in found.hanging} | {(COIL_SHORT, coil) for coil in found.shorted_coils}
     if found.shorted:
         events.add((SHORT, ""))
@@ -157,31 +162,30 @@ _MEANS = {
 }
 
 
-def uneven_words(found: Sequence[Uneven], *, tied: bool = True) -> tuple[str, ...]:
+def uneven_words(found: Sequence[UnevenEvent], *, tied: bool = True) -> tuple[str, ...]:
     """What poles out of step may do, a sentence each.
 
     Parameters
     ----------
-    found : sequence of Uneven
     tied : bool
         Whether the controls tie the output to ground while no coil does.
     """
     return tuple(_sentences(found, tied=tied))
 
 
-def _sentences(found: Sequence[Uneven], *, tied: bool) -> Iterator[str]:
+def _sentences(found: Sequence[UnevenEvent], *, tied: bool) -> Iterator[str]:
     for kind, name in KINDS.items():
         for what, words in _WORDS.items():
             mine = [one for one in found if (one.kind, one.what) == (kind, what)]
             if not mine:
                 continue
             coils = ", ".join(dict.fromkeys(one.coil for one in mine if one.coil))
-            means = silence(tied=tied) if what == SILENT else _MEANS[what]
+            means = silence_text(tied=tied) if what == SILENT else _MEANS[what]
             where = ", ".join(dict.fromkeys(map(_where, mine)))
             does = words.format(coils=coils)
             yield f"With {name} whose poles move one after another {does} {where}: {means}."
 
 
-def _where(one: Uneven) -> str:
+def _where(one: UnevenEvent) -> str:
     poles = [f"{name} early" for name in one.early] + [f"{name} late" for name in one.late]
     return f"between {' and '.join(one.positions)} (pole of {', '.join(poles)})"

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
-from dsp.lugs.targets import Target, Wanted
+from dsp.lugs.targets import Target, Targets
 from dsp.parts.expression import Expression, Leaf
 from dsp.parts.kind import Terminal
 
@@ -29,13 +29,11 @@ SAME = 1e-7
 DRAWS = 2
 
 
-def positions_off_by_nodal(wanted: Wanted, chart: Chart, *, seed: int = 1) -> tuple[str, ...]:
+def find_wrong_positions(wanted: Targets, chart: Chart, *, seed: int = 1) -> tuple[str, ...]:
     """Positions whose circuit does not equal that of the sound wanted.
 
     Parameters
     ----------
-    wanted : Wanted
-    chart : Chart
     seed : int
         Of the random impedances.
     """
@@ -50,7 +48,7 @@ def positions_off_by_nodal(wanted: Wanted, chart: Chart, *, seed: int = 1) -> tu
     return tuple(off)
 
 
-def _equal(draw: _Draw, wanted: Wanted, chart: Chart, position: str, target: Target) -> bool:
+def _equal(draw: _Draw, wanted: Targets, chart: Chart, position: str, target: Target) -> bool:
     got = draw.solve(_ends_of_chart(wanted, chart, position))
     want = draw.solve(_ends_of_sketch(wanted, target.expression))
     if target.name in chart.turned:
@@ -61,7 +59,7 @@ def _equal(draw: _Draw, wanted: Wanted, chart: Chart, position: str, target: Tar
 class _Draw:
     """Random impedances for every part, and a load."""
 
-    def __init__(self, wanted: Wanted, rng: np.random.Generator) -> None:
+    def __init__(self, wanted: Targets, rng: np.random.Generator) -> None:
         n = len(wanted.parts)
         self.names = [part.name for part in wanted.parts]
         self.coils = [k for k, part in enumerate(wanted.parts) if part.coil]
@@ -106,7 +104,7 @@ def _random(rng: np.random.Generator, n: int) -> Complex:
     return drawn
 
 
-def _ends_of_chart(wanted: Wanted, chart: Chart, position: str) -> Ends:
+def _ends_of_chart(wanted: Targets, chart: Chart, position: str) -> Ends:
     """Nodes by walking from terminal to terminal."""
     beside: dict[Terminal, list[Terminal]] = {}
     contacts = [tuple((SWITCH, lug) for lug in group) for group in chart.switch.contacts[position]]
@@ -129,7 +127,7 @@ def _ends_of_chart(wanted: Wanted, chart: Chart, position: str) -> Ends:
     return {p.name: (node[p.name, p.leads[0]], node[p.name, p.leads[1]]) for p in wanted.parts}
 
 
-def _ends_of_sketch(wanted: Wanted, expression: Expression) -> Ends:
+def _ends_of_sketch(wanted: Targets, expression: Expression) -> Ends:
     """Nodes as the expression stands its parts; unused parts hang free."""
     numbers = count(2)
     ends = dict(_stood(expression, 1, 0, numbers))

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
-from dsp.lugs.rules import Rules
-from dsp.lugs.targets import Sound, Wanted, WantedPart, sound_of
+from dsp.lugs.rules import ChartRules
+from dsp.lugs.targets import Sound, TargetPart, Targets, sound_of
 from dsp.parts.expression import names_in
 from dsp.parts.kind import Terminal
 from dsp.wiring.union import Merge
@@ -28,7 +28,6 @@ class Fault:
         Of the switch.
     kind : str
         ``sound`` (not what was wanted) or ``rule`` (the sound is right).
-    text : str
     """
 
     position: str
@@ -36,13 +35,11 @@ class Fault:
     text: str
 
 
-def faults_by_partition(wanted: Wanted, chart: Chart, rules: Rules) -> tuple[Fault, ...]:
+def find_faults(wanted: Targets, chart: Chart, rules: ChartRules) -> tuple[Fault, ...]:
     """What is wrong with a chart; empty for a good one.
 
     Parameters
     ----------
-    wanted : Wanted
-    chart : Chart
     rules : Rules
         Of which those on unused coils are looked at.
     """
@@ -51,8 +48,8 @@ def faults_by_partition(wanted: Wanted, chart: Chart, rules: Rules) -> tuple[Fau
     )
 
 
-def _position(wanted: Wanted, chart: Chart, rules: Rules, position: str) -> Iterator[Fault]:
-    merge = merged(wanted, chart, position)
+def _position(wanted: Targets, chart: Chart, rules: ChartRules, position: str) -> Iterator[Fault]:
+    merge = merge_terminals(wanted, chart, position)
     target = next((t for t in wanted.targets if t.name == chart.sounds.get(position)), None)
     if target is None:
         yield Fault(position, "sound", "no sound is assigned")
@@ -74,7 +71,7 @@ def _position(wanted: Wanted, chart: Chart, rules: Rules, position: str) -> Iter
     yield from _unused(position, merge, unused, live | {ends[1]}, ends[1], names, rules)
 
 
-def merged(wanted: Wanted, chart: Chart, position: str) -> Merge[Terminal]:
+def merge_terminals(wanted: Targets, chart: Chart, position: str) -> Merge[Terminal]:
     """Every terminal, merged by the joints and a position's contacts."""
     lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
     merge: Merge[Terminal] = Merge([HOT_END, COLD_END, *wanted.leads, *lugs])
@@ -85,7 +82,7 @@ def merged(wanted: Wanted, chart: Chart, position: str) -> Merge[Terminal]:
     return merge
 
 
-def _ends(merge: Merge[Terminal], part: WantedPart) -> tuple[Terminal, Terminal]:
+def _ends(merge: Merge[Terminal], part: TargetPart) -> tuple[Terminal, Terminal]:
     first, last = (merge.root((part.name, lead)) for lead in part.leads)
     return first, last
 
@@ -164,11 +161,11 @@ def _other_way(edge: _Edge, end: Terminal, polar: dict[str, bool]) -> _Edge:
 def _unused(
     position: str,
     merge: Merge[Terminal],
-    unused: list[WantedPart],
+    unused: list[TargetPart],
     nodes: set[Terminal],
     ground: Terminal,
     names: set[str],
-    rules: Rules,
+    rules: ChartRules,
 ) -> Iterator[Fault]:
     """Unused parts may bridge no two nodes, and coils keep to the rules."""
     everything = {end for part in unused for end in _ends(merge, part)} | nodes
@@ -194,7 +191,7 @@ def _unused(
 
 
 def _in_a_loop(
-    part: WantedPart, unused: list[WantedPart], merge: Merge[Terminal], everything: set[Terminal]
+    part: TargetPart, unused: list[TargetPart], merge: Merge[Terminal], everything: set[Terminal]
 ) -> bool:
     """Whether a part's leads are joined, directly or through other unused parts."""
     others: Merge[Terminal] = Merge(everything)

@@ -9,20 +9,15 @@ from itertools import count
 
 from dsp.errors import InputError
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import Choice, Rules, choices
+from dsp.sounds.choose import Choice, SetRules, choose_sets
 
 
-def sets_in_turn(found: Candidates, rules: Rules) -> Iterator[Choice]:
+def sets_by_distance(found: Candidates, rules: SetRules) -> Iterator[Choice]:
     """Every set that keeps the rules, by falling smallest distance.
 
     After a set the rest is split: sets without its first position; with the first and without
     its second; with both and without its third; and so on. Each part has a best set of its own,
     and the best of these comes next (E. Lawler, Management Science 18 (1972) 401, from memory).
-
-    Parameters
-    ----------
-    found : Candidates
-    rules : Rules
 
     Yields
     ------
@@ -35,7 +30,7 @@ def sets_in_turn(found: Candidates, rules: Rules) -> Iterator[Choice]:
         If no set keeps the rules.
     """
     order = count()  # ties are broken by age, never by comparing rules
-    *_, first = choices(found, rules)
+    *_, first = choose_sets(found, rules)
     waiting = [(-first.distance_db, next(order), first, rules)]
     while waiting:
         _, _, best, kept = heapq.heappop(waiting)
@@ -46,7 +41,7 @@ def sets_in_turn(found: Candidates, rules: Rules) -> Iterator[Choice]:
                 continue
             part = replace(kept, pinned=tuple(pinned), without=(*kept.without, member))
             try:
-                *_, other = choices(found, part)
+                *_, other = choose_sets(found, part)
             except InputError:  # nothing is left in this part
                 pass
             else:

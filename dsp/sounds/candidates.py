@@ -16,9 +16,9 @@ from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import is_passive
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
-from dsp.sounds.port import Port, port_of
-from dsp.sounds.sources import closed_form, coupled, dc_resistance
-from dsp.sounds.space import Space, space_of
+from dsp.sounds.port import OutputPort, output_port
+from dsp.sounds.sources import closed_form_sources, coupled_source, dc_resistance
+from dsp.sounds.space import NetworkSet, networks_of
 from dsp.sounds.topology import Topology
 from dsp.wiring.linked_coils import Link, arranged, links_of, units_of
 from dsp.wiring.model import Wiring
@@ -50,7 +50,6 @@ class Candidates:
         has no top there. Read between the points of the bands: within 0.5 % of the engine.
     opposed : ndarray of bool, shape (n,)
         Whether some coils work against others for the string.
-    bands : Bands
     links : tuple of Link
         Coil leads soldered together for good.
     """
@@ -84,13 +83,8 @@ class Candidates:
     def __len__(self) -> int:
         return len(self.networks)
 
-    def only(self, some: Sequence[int]) -> Candidates:
-        """Some of them, in their order.
-
-        Parameters
-        ----------
-        some : sequence of int
-        """
+    def select(self, some: Sequence[int]) -> Candidates:
+        """Some of them, in their order."""
         rows = np.array(some, np.int64)
         return Candidates(
             self.names,
@@ -105,21 +99,21 @@ class Candidates:
             self.links,
         )
 
-    def written(self, i: int) -> str:
+    def expression_text(self, i: int) -> str:
         """A candidate as a sketch expression."""
-        expression = self.sketched(i) if self.links else None
+        expression = self.expression(i) if self.links else None
         return self._plain(i) if expression is None else written(expression)
 
-    def sketched(self, i: int) -> Expression | None:
+    def expression(self, i: int) -> Expression | None:
         """A candidate in an order that keeps its links; None if none does."""
         coils = {name for link in self.links for name, _ in link.leads}
         return arranged(parse_expression(self._plain(i)), self.links, coils)
 
     def _plain(self, i: int) -> str:
-        return self.networks[i].written(self.names, [int(sign) for sign in self.signs[i]])
+        return self.networks[i].expression_text(self.names, [int(sign) for sign in self.signs[i]])
 
 
-def candidates(
+def find_candidates(
     wiring: Wiring,
     *,
     coils: Sequence[str] | None = None,
@@ -158,13 +152,13 @@ def candidates(
     heard = standard_notes(wiring, bands) if spectra is None else spectra
     heard = heard[:, rows][:, :, rows]
     frequencies_hz = np.concatenate([bands.centres_hz, HUM_HZ])
-    port = port_of(wiring, frequencies_hz)
+    port = output_port(wiring, frequencies_hz)
     if extra is not None:
         elements.append(_extra(wiring, extra))
         names = (*names, extra)
     links = links_of(wiring, names[: len(rows)], link_leads)
     units = units_of(names[: len(rows)], links, wiring)
-    space = space_of(units, names, len(rows))
+    space = networks_of(units, names, len(rows))
     weights = hum_weights(wiring)[rows]
     ear = _Ear(heard, weights, bands, len(rows))
     pairs = _couplings(wiring, names)
@@ -182,7 +176,7 @@ def candidates(
     whole = Candidates(names, networks, signs, energy, hum_db, reading, resonance_hz, opposed, bands, links)
     if not any(one.out for one in links):
         return whole
-    return whole.only([i for i in range(len(whole)) if whole.sketched(i) is not None])
+    return whole.select([i for i in range(len(whole)) if whole.expression(i) is not None])
 
 
 def _extra(wiring: Wiring, name: str) -> Part:
@@ -249,15 +243,15 @@ _Found = tuple[tuple[Topology, ...], NDArray[np.int8], Floats, Floats, Floats]
 
 
 def _by_formula(
-    space: Space,
+    space: NetworkSet,
     elements: Sequence[Part],
-    port: Port,
+    port: OutputPort,
     ear: _Ear,
     frequencies_hz: Floats,
     progress: Progress | None,
 ) -> _Found:
     """Uncoupled coils: one source per network, all phases by quadratic forms."""
-    sources = closed_form(space.networks, elements, frequencies_hz)
+    sources = closed_form_sources(space.networks, elements, frequencies_hz)
     transfer = port.gain(sources.impedance)
     networks: list[Topology] = []
     signs, energy, hum, curves = [], [], [], []
@@ -281,10 +275,10 @@ def _by_formula(
 
 
 def _by_nodes(
-    space: Space,
+    space: NetworkSet,
     elements: Sequence[Part],
     couplings: dict[tuple[int, int], float],
-    port: Port,
+    port: OutputPort,
     ear: _Ear,
     frequencies_hz: Floats,
     progress: Progress | None,
@@ -295,7 +289,7 @@ def _by_nodes(
     for done, i in enumerate(space.wanted):
         network = space.networks[i]
         for turned in space.phases(network):
-            impedance, weight = coupled(network, turned, elements, couplings, frequencies_hz)
+            impedance, weight = coupled_source(network, turned, elements, couplings, frequencies_hz)
             gains = weight[: ear.n_coils] * port.gain(impedance)
             by_band, hum_form = ear.pairs(gains)
             networks.append(network)

@@ -28,12 +28,11 @@ QUIET_HUM_DB = -15.0
 
 
 @dataclass(frozen=True)
-class Rules:
+class SetRules:
     """What a set of positions has to keep.
 
     Attributes
     ----------
-    count : int
     pinned : tuple of int
         Candidates that must be in it.
     quiet : int
@@ -137,21 +136,12 @@ class _Whole:
         return rows
 
 
-def choices(found: Candidates, rules: Rules) -> Iterator[Choice]:
+def choose_sets(found: Candidates, rules: SetRules) -> Iterator[Choice]:
     """Sets of positions, each better than the last, proved or bounded.
 
     A good set comes at once (many starts, each improved by swaps), then a search for sets
     whose every distance is larger, by halving what lies between the best found and the bound.
     The caller may stop at any time and keep what came.
-
-    Parameters
-    ----------
-    found : Candidates
-    rules : Rules
-
-    Yields
-    ------
-    Choice
 
     Raises
     ------
@@ -191,9 +181,9 @@ def choices(found: Candidates, rules: Rules) -> Iterator[Choice]:
         )
 
 
-def _among_all(found: Candidates, rules: Rules, best: Choice) -> Iterator[Choice]:
+def _among_all(found: Candidates, rules: SetRules, best: Choice) -> Iterator[Choice]:
     """Better sets among all candidates, until there is none: then the best is proved."""
-    index = keeping(found, rules)
+    index = allowed_candidates(found, rules)
     if len(index) > MOST_WHOLE:
         return
     pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
@@ -212,7 +202,7 @@ def _among_all(found: Candidates, rules: Rules, best: Choice) -> Iterator[Choice
         yield best
 
 
-def _clique(area: _Field | _Whole, rules: Rules, graph: Sequence[int]) -> list[int] | None:
+def _clique(area: _Field | _Whole, rules: SetRules, graph: Sequence[int]) -> list[int] | None:
     """A set that keeps the rules and is joined in a graph."""
     return find_clique(graph, count=rules.count, pinned=area.pinned, quiet=bits(area.quiet), owed=rules.quiet)
 
@@ -229,13 +219,8 @@ def _smallest(area: _Field, members: Sequence[int]) -> float:
     return float(inside[np.triu_indices(len(members), 1)].min())
 
 
-def keeping(found: Candidates, rules: Rules) -> Indices:
+def allowed_candidates(found: Candidates, rules: SetRules) -> Indices:
     """Candidates that keep the rules each for itself; pinned ones always do.
-
-    Parameters
-    ----------
-    found : Candidates
-    rules : Rules
 
     Returns
     -------
@@ -251,17 +236,17 @@ def keeping(found: Candidates, rules: Rules) -> Indices:
     return np.flatnonzero(allowed)
 
 
-def _weights(found: Candidates, rules: Rules) -> Floats:
+def _weights(found: Candidates, rules: SetRules) -> Floats:
     weights = np.ones(len(found))
     for i, weight in rules.weights:
         weights[i] = weight
     return weights
 
 
-def _allowed(found: Candidates, rules: Rules) -> _Field:
+def _allowed(found: Candidates, rules: SetRules) -> _Field:
     """What is chosen among, thinned where there is too much."""
     _check(found, rules)
-    index = keeping(found, rules)
+    index = allowed_candidates(found, rules)
     if len(index) < rules.count:
         got = f"{rules.count} positions, {len(index)} sounds that keep the rules"
         raise InputError("positions", got, "fewer positions, a wider level window or thinner sounds")
@@ -276,7 +261,7 @@ def _allowed(found: Candidates, rules: Rules) -> _Field:
     return _Field(index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index], cover_db)
 
 
-def _check(found: Candidates, rules: Rules) -> None:
+def _check(found: Candidates, rules: SetRules) -> None:
     if not 1 <= rules.count <= len(found):
         raise InputError("positions", str(rules.count), f"1 to {len(found)}, the sounds there are")
     if len(set(rules.pinned)) != len(rules.pinned) or len(rules.pinned) > rules.count:
@@ -284,12 +269,16 @@ def _check(found: Candidates, rules: Rules) -> None:
         raise InputError("pinned", got, "each once, and no more than there are positions")
     both = set(rules.pinned) & set(rules.without)
     if both:
-        raise InputError("pinned", f"'{found.written(min(both))}' pinned and left out", "one of the two")
+        raise InputError(
+            "pinned", f"'{found.expression_text(min(both))}' pinned and left out", "one of the two"
+        )
     if rules.quiet > rules.count:
         raise InputError("hum-cancelling", str(rules.quiet), f"at most the {rules.count} positions")
 
 
-def _thinned(points: Floats, index: Indices, rules: Rules, quiet: NDArray[np.bool_]) -> tuple[Indices, float]:
+def _thinned(
+    points: Floats, index: Indices, rules: SetRules, quiet: NDArray[np.bool_]
+) -> tuple[Indices, float]:
     """Candidates far from one another, and how far any other is from the nearest of its kind.
 
     Hum-cancelling ones and others are thinned apart, so that one stands for its like; each set
@@ -321,7 +310,7 @@ def _farthest(points: Floats, most: int) -> tuple[list[int], float]:
     return chosen, float(nearest.max())
 
 
-def _by_swaps(area: _Field, rules: Rules) -> list[int] | None:
+def _by_swaps(area: _Field, rules: SetRules) -> list[int] | None:
     """The best of many sets, each built greedily and improved by swaps."""
     rng = np.random.default_rng(7)
     best: list[int] | None = None
@@ -335,7 +324,7 @@ def _by_swaps(area: _Field, rules: Rules) -> list[int] | None:
     return best
 
 
-def _greedy(area: _Field, rules: Rules, rng: np.random.Generator) -> list[int] | None:
+def _greedy(area: _Field, rules: SetRules, rng: np.random.Generator) -> list[int] | None:
     """Farthest from all chosen so far, quiet ones while they are owed."""
     members = list(area.pinned)
     free = np.ones(len(area.index), bool)
@@ -355,7 +344,7 @@ def _greedy(area: _Field, rules: Rules, rng: np.random.Generator) -> list[int] |
     return members if int(area.quiet[members].sum()) >= rules.quiet else None
 
 
-def _swapped(area: _Field, rules: Rules, members: list[int]) -> list[int]:
+def _swapped(area: _Field, rules: SetRules, members: list[int]) -> list[int]:
     """Swap one of the closest two for a candidate farther from all, while that helps."""
     while True:
         inside = area.distances[members][:, members] + np.diag(np.full(len(members), np.inf))
@@ -368,7 +357,7 @@ def _swapped(area: _Field, rules: Rules, members: list[int]) -> list[int]:
 
 
 def _best_swap(
-    area: _Field, rules: Rules, members: list[int], ends: Sequence[int], worst: float
+    area: _Field, rules: SetRules, members: list[int], ends: Sequence[int], worst: float
 ) -> list[int] | None:
     for end in ends:
         others = members[:end] + members[end + 1 :]

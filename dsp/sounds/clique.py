@@ -33,7 +33,6 @@ def find_clique(
         Points that must be in it.
     quiet : int
         Points of which at least ``owed`` must be in it.
-    owed : int
     """
     members = list(pinned)
     open_points = (1 << len(graph)) - 1

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import Choice, Rules, choices
+from dsp.sounds.choose import Choice, SetRules, choose_sets
 
 Floats = NDArray[np.float64]
 
@@ -24,13 +24,11 @@ NEARLY = 0.9
 """Another set is worth a look when its smallest distance is at least this share of the best's."""
 
 
-def in_order(found: Candidates, chosen: Sequence[int], order: str) -> tuple[int, ...]:
+def order_positions(found: Candidates, chosen: Sequence[int], order: str) -> tuple[int, ...]:
     """Positions from dark to bright, or so that neighbours are near.
 
     Parameters
     ----------
-    found : Candidates
-    chosen : sequence of int
     order : str
         ``dark``: by rising brightness. ``near``: the way from the darkest through all of them
         with the smallest sum of timbre distances.
@@ -57,14 +55,8 @@ def _stepwise(apart: Floats) -> tuple[int, ...]:
     return tuple(way)
 
 
-def alternatives(found: Candidates, rules: Rules, best: Choice) -> Iterator[Choice]:
+def find_alternatives(found: Candidates, rules: SetRules, best: Choice) -> Iterator[Choice]:
     """Sets nearly as good that do without one of the best's positions.
-
-    Parameters
-    ----------
-    found : Candidates
-    rules : Rules
-    best : Choice
 
     Yields
     ------
@@ -76,7 +68,7 @@ def alternatives(found: Candidates, rules: Rules, best: Choice) -> Iterator[Choi
         if left_out in rules.pinned:
             continue
         try:
-            *_, other = choices(found, replace(rules, without=(*rules.without, left_out)))
+            *_, other = choose_sets(found, replace(rules, without=(*rules.without, left_out)))
         except InputError:  # no set without it keeps the rules: then there is no alternative
             continue
         if other.distance_db >= NEARLY * best.distance_db and other.chosen not in seen:
@@ -84,12 +76,8 @@ def alternatives(found: Candidates, rules: Rules, best: Choice) -> Iterator[Choi
             yield other
 
 
-def flat_map(found: Candidates) -> Floats:
+def map_on_plane(found: Candidates) -> Floats:
     """Places of all candidates on a plane, near ones near.
-
-    Parameters
-    ----------
-    found : Candidates
 
     Returns
     -------

@@ -5,15 +5,14 @@ from __future__ import annotations
 from dsp.errors import InputError, nearest
 from dsp.parts.expression import Expression, Leaf, names_in, parse_expression
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.topology import PARALLEL, SERIES, plain
+from dsp.sounds.topology import PARALLEL, SERIES, canonical_form
 
 
-def place_of(found: Candidates, text: str) -> int:
+def find_pinned(found: Candidates, text: str) -> int:
     """Number of the candidate that sounds as an expression does.
 
     Parameters
     ----------
-    found : Candidates
     text : str
         Such as ``neck_a + -bridge_a``; a whole expression turned round is the same sound.
 
@@ -33,7 +32,7 @@ def place_of(found: Candidates, text: str) -> int:
     first = signs[min(signs)]
     wanted = [signs.get(k, 0) * first for k in range(len(found.names))]
     for i, network in enumerate(found.networks):
-        if network.mask == sum(1 << k for k in signs) and plain(network) == shape:
+        if network.mask == sum(1 << k for k in signs) and canonical_form(network) == shape:
             row = [int(sign) for sign in found.signs[i]]
             if all(a == b for a, b in zip(row, wanted, strict=True) if a != 0 and b != 0):
                 return i

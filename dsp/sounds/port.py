@@ -22,7 +22,7 @@ PROBES_OHM = (1e4, 1e6)
 
 
 @dataclass(frozen=True)
-class Port:
+class OutputPort:
     """What stands between the selector and the amplifier.
 
     A source of EMF E and impedance Z gives E transfer / (Z + input) at the output.
@@ -40,12 +40,13 @@ class Port:
         return np.asarray(self.transfer_ohm / (impedance_ohm + self.input_ohm))
 
 
-def port_of(wiring: Wiring, frequencies_hz: Floats, *, knobs: Mapping[str, float] | None = None) -> Port:
+def output_port(
+    wiring: Wiring, frequencies_hz: Floats, *, knobs: Mapping[str, float] | None = None
+) -> OutputPort:
     """The port of a wiring whose selector is a sketch.
 
     Parameters
     ----------
-    wiring : Wiring
     frequencies_hz : ndarray, shape (n_freqs,)
     knobs : mapping of str to float, optional
         Those not named stand at 10.
@@ -59,14 +60,14 @@ def port_of(wiring: Wiring, frequencies_hz: Floats, *, knobs: Mapping[str, float
         got = "a switch" if wiring.selector in wiring.parts else "no selector"
         allowed = "a sketch, {kind: sketch, positions: {1: a + b}}: it has the leads hot and cold"
         raise InputError(f"{wiring.file}: selector", got, allowed)
-    probed = [_probed(wiring, wiring.selector, ohm, frequencies_hz, knobs) for ohm in PROBES_OHM]
+    probed = [_probe(wiring, wiring.selector, ohm, frequencies_hz, knobs) for ohm in PROBES_OHM]
     (first, second), (low, high) = probed, PROBES_OHM
     # H = transfer / (R + input) for both probes
     input_ohm = (second * high - first * low) / (first - second)
-    return Port(input_ohm, first * (low + input_ohm))
+    return OutputPort(input_ohm, first * (low + input_ohm))
 
 
-def _probed(
+def _probe(
     wiring: Wiring, selector: str, ohm: float, frequencies_hz: Floats, knobs: Mapping[str, float] | None
 ) -> Complex:
     """Output per EMF of a plain resistive source in place of the selector."""

@@ -40,7 +40,9 @@ class Sources:
     weight: Complex
 
 
-def closed_form(networks: Sequence[Topology], elements: Sequence[Part], frequencies_hz: Floats) -> Sources:
+def closed_form_sources(
+    networks: Sequence[Topology], elements: Sequence[Part], frequencies_hz: Floats
+) -> Sources:
     """Sources of networks whose coils are not coupled.
 
     Parameters
@@ -80,7 +82,7 @@ def _alone(element: Part, s: Complex) -> tuple[Complex, Complex]:
     return np.asarray(inside * share), np.asarray(share)
 
 
-def coupled(
+def coupled_source(
     network: Topology,
     signs: Sequence[int],
     elements: Sequence[Part],
@@ -91,10 +93,8 @@ def coupled(
 
     Parameters
     ----------
-    network : Topology
     signs : sequence of int
         Per element; -1 for leads turned round.
-    elements : sequence
     couplings : mapping of (int, int) to float
         Coefficients between the coils' lossless shares.
     frequencies_hz : ndarray, shape (n_freqs,)
@@ -170,13 +170,7 @@ def _ends(network: Topology, n_elements: int) -> tuple[list[tuple[int, int]], in
 
 
 def dc_resistance(networks: Sequence[Topology], elements: Sequence[Part]) -> Floats:
-    """What an ohmmeter reads across each network, shape (n_networks,), ohm.
-
-    Parameters
-    ----------
-    networks : sequence of Topology
-    elements : sequence
-    """
+    """What an ohmmeter reads across each network, shape (n_networks,), ohm."""
     place = {id(network): i for i, network in enumerate(networks)}
     found = np.empty(len(networks))
     for i, network in enumerate(networks):
@@ -190,12 +184,11 @@ def dc_resistance(networks: Sequence[Topology], elements: Sequence[Part]) -> Flo
     return found
 
 
-def with_extra(networks: Sequence[Topology], extra: int) -> Iterator[int]:
+def networks_with_extra(networks: Sequence[Topology], extra: int) -> Iterator[int]:
     """Places of the networks that hold an extra element and at least one coil.
 
     Parameters
     ----------
-    networks : sequence of Topology
     extra : int
         Number of the extra element.
     """

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from dsp.sounds.sources import with_extra
+from dsp.sounds.sources import networks_with_extra
 from dsp.sounds.topology import COIL, PARALLEL, SERIES, Topology, topologies
 from dsp.wiring.linked_coils import Unit
 
 
 @dataclass(frozen=True)
-class Space:
+class NetworkSet:
     """Networks and their phases.
 
     Attributes
@@ -24,7 +24,6 @@ class Space:
     units : tuple of (int, tuple of int)
         Per element that is turned as a whole, the mask of its coils and a sign for each of
         all elements, 0 for those not in it.
-    n_elements : int
     """
 
     networks: tuple[Topology, ...]
@@ -33,12 +32,7 @@ class Space:
     n_elements: int
 
     def phases(self, network: Topology) -> list[tuple[int, ...]]:
-        """Relative phases of a network's coils; 1 for another part.
-
-        Parameters
-        ----------
-        network : Topology
-        """
+        """Relative phases of a network's coils; 1 for another part."""
         inside = [signs for mask, signs in self.units if mask & network.mask]
         coils = sum(mask for mask, _ in self.units)
         others = [network.mask & ~coils & 1 << k and 1 for k in range(self.n_elements)]
@@ -53,7 +47,7 @@ class Space:
         return found
 
 
-def space_of(units: Sequence[Unit], names: Sequence[str], n_coils: int) -> Space:
+def networks_of(units: Sequence[Unit], names: Sequence[str], n_coils: int) -> NetworkSet:
     """All networks of elements.
 
     Parameters
@@ -62,7 +56,6 @@ def space_of(units: Sequence[Unit], names: Sequence[str], n_coils: int) -> Space
         Of the coils.
     names : sequence of str
         Of all elements: coils first, then an extra part that is to be in every network.
-    n_coils : int
 
     Raises
     ------
@@ -74,10 +67,12 @@ def space_of(units: Sequence[Unit], names: Sequence[str], n_coils: int) -> Space
     n_units = len(units) + len(names) - n_coils
     everything = topologies(n_units)
     extra = n_units - 1 if len(names) > n_coils else None
-    wanted = tuple(with_extra(everything, extra)) if extra is not None else tuple(range(len(everything)))
+    wanted = (
+        tuple(networks_with_extra(everything, extra)) if extra is not None else tuple(range(len(everything)))
+    )
     turned = tuple(_turned(unit, place, len(names)) for unit in units)
     if plain:
-        return Space(everything, wanted, turned, len(names))
+        return NetworkSet(everything, wanted, turned, len(names))
     leaves = [Topology(COIL, 1 << k) for k in range(len(names))]
     made = [_made(unit, leaves, place) for unit in units] + leaves[n_coils:]
     grown: dict[int, Topology] = {}
@@ -86,7 +81,9 @@ def space_of(units: Sequence[Unit], names: Sequence[str], n_coils: int) -> Space
     networks = [*leaves, *(one for one in made if one.kind != COIL)]
     networks += [grown[id(one)] for one in everything if one.kind != COIL]
     at = {id(one): i for i, one in enumerate(networks)}
-    return Space(tuple(networks), tuple(at[id(grown[id(everything[i])])] for i in wanted), turned, len(names))
+    return NetworkSet(
+        tuple(networks), tuple(at[id(grown[id(everything[i])])] for i in wanted), turned, len(names)
+    )
 
 
 def _turned(unit: Unit, place: dict[str, int], n: int) -> tuple[int, tuple[int, ...]]:

@@ -41,7 +41,7 @@ class Topology:
         """Numbers of its coils, rising."""
         return tuple(k for k in range(self.mask.bit_length()) if self.mask >> k & 1)
 
-    def written(self, names: Sequence[str], signs: Sequence[int] | None = None) -> str:
+    def expression_text(self, names: Sequence[str], signs: Sequence[int] | None = None) -> str:
         """As a sketch expression.
 
         Parameters
@@ -116,7 +116,7 @@ def _partitions(mask: int, *, whole: bool = False) -> Iterator[tuple[int, ...]]:
         others = (others - 1) & rest
 
 
-def phases(topology: Topology, n_coils: int) -> Iterator[tuple[int, ...]]:
+def relative_phases(topology: Topology, n_coils: int) -> Iterator[tuple[int, ...]]:
     """Relative phases of a network's coils, the first of them never turned.
 
     Yields
@@ -133,8 +133,8 @@ def phases(topology: Topology, n_coils: int) -> Iterator[tuple[int, ...]]:
         yield tuple(signs)
 
 
-def plain(network: Topology) -> object:
+def canonical_form(network: Topology) -> object:
     """A network without order: a coil's number, or kind and members."""
     if network.kind == COIL:
         return network.coils[0]
-    return (network.kind, frozenset(plain(member) for member in network.members))
+    return (network.kind, frozenset(canonical_form(member) for member in network.members))

@@ -15,9 +15,9 @@ from server.commands import common
 
 if TYPE_CHECKING:
     from dsp.lugs.chart import Chart
-    from dsp.lugs.make import Made
-    from dsp.lugs.rules import Rules
-    from dsp.lugs.targets import Wanted
+    from dsp.lugs.make import ChartResult
+    from dsp.lugs.rules import ChartRules
+    from dsp.lugs.targets import Targets
     from dsp.parts.switch import Switch
     from server.documents.lug_chart import Sheet
 
@@ -85,17 +85,17 @@ def command(
     """
     if not 0.1 <= seconds <= 3600.0:
         raise click.UsageError(f"--time: got {seconds:g}; allowed: 0.1 to 3600 (seconds)")
-    from dsp.lugs.rules import Rules
-    from dsp.lugs.targets import wanted_of
+    from dsp.lugs.rules import ChartRules
+    from dsp.lugs.targets import targets_of
     from server.searches.lugs import apply_chart
     from server.wirings.charted import ChartedText
     from server.wirings.switches import load_switches
 
     wiring = common.load(file)
     with common.report_errors():
-        wanted = wanted_of(wiring, common.parse_leads(link_leads))
+        wanted = targets_of(wiring, common.parse_leads(link_leads))
         switch = load_switches(switch_names, wiring.selector or "selector", wiring.parts, stop=stop)
-        rules = Rules(order, hanging=hanging, shorted=not no_shorts, turning=not keep_polarity)
+        rules = ChartRules(order, hanging=hanging, shorted=not no_shorts, turning=not keep_polarity)
         made = _make(wanted, switch, rules, seconds)
         if made.chart is None:
             _print_reason(made, wanted, switch, as_json)
@@ -107,8 +107,8 @@ def command(
     _print_chart(sheet, made, files, as_json)
 
 
-def _make(wanted: Wanted, switch: Switch, rules: Rules, seconds: float) -> Made:
-    from dsp.lugs.make import make
+def _make(wanted: Targets, switch: Switch, rules: ChartRules, seconds: float) -> ChartResult:
+    from dsp.lugs.make import make_chart
 
     watching = sys.stderr.isatty()
 
@@ -122,7 +122,7 @@ def _make(wanted: Wanted, switch: Switch, rules: Rules, seconds: float) -> Made:
             click.echo(f"no chart; looking for the reason: {stage}", err=True)
         return False
 
-    return make(wanted, switch, rules, time_s=seconds, progress=found, explaining=explaining)
+    return make_chart(wanted, switch, rules, time_s=seconds, progress=found, explaining=explaining)
 
 
 def _write(out: Path, file: Path, switch_name: str, sheet: Sheet, text: str) -> dict[str, str]:
@@ -148,7 +148,7 @@ def _write(out: Path, file: Path, switch_name: str, sheet: Sheet, text: str) -> 
     return files
 
 
-def _print_chart(sheet: Sheet, made: Made, files: dict[str, str], as_json: bool) -> None:
+def _print_chart(sheet: Sheet, made: ChartResult, files: dict[str, str], as_json: bool) -> None:
     from server.documents.lug_chart import text_of
 
     if as_json:
@@ -161,8 +161,8 @@ def _print_chart(sheet: Sheet, made: Made, files: dict[str, str], as_json: bool)
         click.echo(text_of(sheet), nl=False)
 
 
-def _facts(sheet: Sheet, made: Made, files: dict[str, str]) -> dict[str, Any]:
-    chart, done = sheet.chart, made.assigned
+def _facts(sheet: Sheet, made: ChartResult, files: dict[str, str]) -> dict[str, Any]:
+    chart, done = sheet.chart, made.solution
     return {
         "outcome": done.outcome,
         "poles": chart.poles,
@@ -188,13 +188,13 @@ def _facts(sheet: Sheet, made: Made, files: dict[str, str]) -> dict[str, Any]:
     }
 
 
-def _print_reason(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> None:
+def _print_reason(made: ChartResult, wanted: Targets, switch: Switch, as_json: bool) -> None:
     """Print the reason in words, and the nearest choice."""
     lines = made.words(switch)
     why = made.explanation
     nearest = why.nearest if why else None
     if as_json:
-        record: dict[str, Any] = {"outcome": made.assigned.outcome, "reason": list(lines)}
+        record: dict[str, Any] = {"outcome": made.solution.outcome, "reason": list(lines)}
         if why is not None:
             record |= {
                 "conflict": list(why.conflict),
@@ -205,7 +205,7 @@ def _print_reason(made: Made, wanted: Wanted, switch: Switch, as_json: bool) -> 
             }
         click.echo(json.dumps(record, indent=1, ensure_ascii=False))
         return
-    ended = "cannot be wired" if made.assigned.outcome == "impossible" else "could not be wired in time"
+    ended = "cannot be wired" if made.solution.outcome == "impossible" else "could not be wired in time"
     this = "this switch" if len(switch.members("")) < 2 else "these switches"
     click.echo(f"The {len(wanted.targets)} positions {ended} on {this}.", err=True)
     for line in lines:

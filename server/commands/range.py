@@ -17,10 +17,10 @@ from dsp.units import show
 from server.commands import common
 
 if TYPE_CHECKING:
-    from dsp.lugs.best_set import Together
+    from dsp.lugs.best_set import BestSet
     from dsp.parts.kind import Terminal
     from dsp.sounds.candidates import Candidates
-    from dsp.sounds.choose import Choice, Rules
+    from dsp.sounds.choose import Choice, SetRules
     from dsp.wiring.model import Wiring
 
 EPILOG = """\b
@@ -110,9 +110,9 @@ def command(
     as_json: bool,
 ) -> None:
     """Find the set of positions whose sounds differ most."""
-    from dsp.sounds.candidates import candidates
-    from dsp.sounds.choose import Rules
-    from dsp.sounds.order import alternatives, in_order
+    from dsp.sounds.candidates import find_candidates
+    from dsp.sounds.choose import SetRules
+    from dsp.sounds.order import find_alternatives, order_positions
     from server.takes.load import spectra_of
 
     wiring = common.load(file)
@@ -120,7 +120,7 @@ def command(
     with common.report_errors():
         spectra = None if take is None else spectra_of(take, wiring)
         with common.show_progress("sounds") as progress:
-            found = candidates(
+            found = find_candidates(
                 wiring,
                 coils=coils or None,
                 extra=extra,
@@ -128,7 +128,7 @@ def command(
                 progress=progress,
                 link_leads=common.parse_leads(link_leads),
             )
-        rules = Rules(
+        rules = SetRules(
             count,
             pinned=_places(found, pins),
             without=_places(found, left_out),
@@ -140,8 +140,8 @@ def command(
         )
         if not switch_names:
             best = _best(found, rules, seconds)
-            chosen = in_order(found, best.chosen, order)
-            others = [] if seconds <= 0.0 else list(alternatives(found, rules, best))
+            chosen = order_positions(found, best.chosen, order)
+            others = [] if seconds <= 0.0 else list(find_alternatives(found, rules, best))
         else:
             best, chosen, tried = _choose_for_switch(
                 wiring, found, rules, switch_names, order, seconds, common.parse_leads(link_leads)
@@ -151,19 +151,19 @@ def command(
         if svg is not None:
             _write_map(svg, found, chosen, f"{wiring.name or file.stem}: {count} positions", rules.quiet_db)
         if out is not None:
-            _write_sketch(file, out, wiring.selector or "", [found.written(i) for i in chosen])
+            _write_sketch(file, out, wiring.selector or "", [found.expression_text(i) for i in chosen])
     if as_json:
         click.echo(json.dumps(_entry(found, best, chosen, others), indent=1, ensure_ascii=False))
     else:
         _print(found, best, chosen, others)
 
 
-def _best(found: Candidates, rules: Rules, seconds: float) -> Choice:
+def _best(found: Candidates, rules: SetRules, seconds: float) -> Choice:
     """The last answer within the time."""
-    from dsp.sounds.choose import choices
+    from dsp.sounds.choose import choose_sets
 
     start = time.monotonic()
-    answers = choices(found, rules)
+    answers = choose_sets(found, rules)
     best = next(answers)  # comes at once, or raises
     while time.monotonic() - start < seconds and (better := next(answers, None)) is not None:
         best = better
@@ -173,25 +173,25 @@ def _best(found: Candidates, rules: Rules, seconds: float) -> Choice:
 def _choose_for_switch(
     wiring: Wiring,
     found: Candidates,
-    rules: Rules,
+    rules: SetRules,
     switch_names: tuple[str, ...],
     order: str,
     seconds: float,
     link_leads: Sequence[Terminal],
 ) -> tuple[Choice, tuple[int, ...], str]:
     """The best set that a switch can make, in its order, and a line about the search."""
-    from dsp.lugs.best_set import together
+    from dsp.lugs.best_set import find_best_set
     from server.wirings.switches import load_switches
 
     options = " ".join(f"--switch {name}" for name in switch_names)
     start = time.monotonic()
     watching = sys.stderr.isatty()
 
-    def tried(one: Together) -> None:
+    def tried(one: BestSet) -> None:
         if watching and one.chart is None:
             click.echo(f"set {one.tried}, {one.choice.distance_db:.2f} dB: not on this switch", err=True)
 
-    answer = together(
+    answer = find_best_set(
         wiring,
         found,
         rules,
@@ -227,9 +227,9 @@ def _check_names(known: Any, names: Sequence[str], option: str) -> None:
 
 def _places(found: Candidates, expressions: Sequence[str]) -> tuple[int, ...]:
     """Numbers of the candidates that expressions name."""
-    from dsp.sounds.pins import place_of
+    from dsp.sounds.pins import find_pinned
 
-    return tuple(place_of(found, one) for one in expressions)
+    return tuple(find_pinned(found, one) for one in expressions)
 
 
 def _weight(found: Candidates, favour: str) -> tuple[int, float]:
@@ -270,7 +270,7 @@ def _write_sketch(file: Path, out: Path, selector: str, expressions: Sequence[st
 
 def _row(found: Candidates, i: int) -> dict[str, Any]:
     return {
-        "expression": found.written(i),
+        "expression": found.expression_text(i),
         "level_db": round(float(found.level_db[i] - found.level_db.max()), 2),
         "brightness_hz": round(float(found.brightness_hz[i]), 1),
         "resonance_hz": None if math.isnan(found.resonance_hz[i]) else round(float(found.resonance_hz[i]), 1),
@@ -290,7 +290,7 @@ def _entry(
         "proved": best.proved,
         "positions": [_row(found, i) for i in chosen],
         "alternatives": [
-            {"distance_db": one.distance_db, "positions": [found.written(i) for i in one.chosen]}
+            {"distance_db": one.distance_db, "positions": [found.expression_text(i) for i in one.chosen]}
             for one in others
         ],
     }
@@ -309,4 +309,6 @@ def _print(found: Candidates, best: Choice, chosen: Sequence[int], others: Seque
     state = "proved best" if best.proved else f"best found; none can be above {best.bound_db:.2f} dB"
     click.echo(f"smallest distance {best.distance_db:.2f} dB among {len(found)} sounds: {state}")
     for one in others:
-        click.echo(f"or, at {one.distance_db:.2f} dB: {'; '.join(found.written(i) for i in one.chosen)}")
+        click.echo(
+            f"or, at {one.distance_db:.2f} dB: {'; '.join(found.expression_text(i) for i in one.chosen)}"
+        )

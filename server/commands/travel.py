@@ -16,7 +16,7 @@ from server.commands import common
 if TYPE_CHECKING:
     from dsp.knobs.advice import Suggestion
     from dsp.knobs.bypass import Bypass
-    from dsp.knobs.travel import Advice
+    from dsp.knobs.travel import ValueSuggestion
     from dsp.wiring.change import Edit
     from dsp.wiring.model import Setting, Wiring
 
@@ -117,14 +117,14 @@ def _entry(
     advised: bool,
 ) -> dict[str, Any]:
     """The record of one knob; its numbered changes are appended to ``edits``."""
-    from dsp.knobs.travel import advise, travel
+    from dsp.knobs.travel import compute_travel, suggest_values
     from server.searches.knobs import travel_json
 
-    own = travel(wiring, setting, knob)
+    own = compute_travel(wiring, setting, knob)
     entry = {"position": setting.position, **travel_json(own)}
     if not advised:
         return entry
-    tried = sorted(advise(wiring, setting, knob, capacitor), key=lambda one: -one.travel.evenness)
+    tried = sorted(suggest_values(wiring, setting, knob, capacitor), key=lambda one: -one.travel.evenness)
     entry["advice"] = [_advice(one) for one in tried if one.changes][:MOST_ADVICE]
     if own.level_db[0] < SILENT_DB:
         entry |= _bypasses(wiring, setting, knob, edits)
@@ -134,9 +134,9 @@ def _entry(
 
 
 def _bypasses(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) -> dict[str, Any]:
-    from dsp.knobs.bypass import bypasses
+    from dsp.knobs.bypass import try_bypasses
 
-    own, *others = bypasses(wiring, setting, knob)
+    own, *others = try_bypasses(wiring, setting, knob)
     best = sorted(others, key=lambda one: one.wander_db)[:MOST_ADVICE]
     edits += [one.edit for one in best]
     return {
@@ -146,7 +146,7 @@ def _bypasses(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) ->
     }
 
 
-def _advice(one: Advice) -> dict[str, Any]:
+def _advice(one: ValueSuggestion) -> dict[str, Any]:
     return {
         "changes": dict(one.changes),
         "evenness": round(one.travel.evenness, 3),
@@ -200,14 +200,14 @@ def _print(one: dict[str, Any]) -> None:
 
 def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) -> dict[str, Any]:
     """Networks that no other beats, and the best of each kind; changes go to ``edits``."""
-    from dsp.knobs.advice import picked, suggestions
-    from dsp.knobs.place import stand_of
+    from dsp.knobs.advice import pick_suggestions, suggest_networks
+    from dsp.knobs.place import pot_place
 
-    if stand_of(wiring, knob) is None:
+    if pot_place(wiring, knob) is None:
         return {"networks": [], "no_networks": "it is not a variable resistor between two joints"}
     with common.show_progress(f"networks for {knob}") as progress:
-        found = suggestions(wiring, setting, knob, progress=progress)
-    best = picked(found, MOST_OF_FRONT)
+        found = suggest_networks(wiring, setting, knob, progress=progress)
+    best = pick_suggestions(found, MOST_OF_FRONT)
     edits += [one.edit(wiring) for one, _ in best]
     rows = [_network(wiring, one, in_front=in_front) for one, in_front in best]
     return {"networks": rows, "networks_tried": len(found)}
@@ -215,8 +215,8 @@ def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) ->
 
 def _network(wiring: Wiring, one: Suggestion, *, in_front: bool) -> dict[str, Any]:
     return {
-        "kind": one.tried.kind,
-        "network": one.tried.text,
+        "kind": one.variant.kind,
+        "network": one.variant.text,
         "taper": one.taper,
         "pot": show(one.resistance_ohm, "resistance", 3),
         "width_db": round(one.travel.width_db, 2),

@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 from string import ascii_lowercase
 
 from dsp.circuit.meter import jack_reading_ohm
-from dsp.lugs.between import passages, words
+from dsp.lugs.between import find_transitions, transition_words
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
-from dsp.lugs.make import counted
-from dsp.lugs.soldering import KINDS, Step, shopping, steps_of
-from dsp.lugs.targets import Wanted
+from dsp.lugs.make import count_words
+from dsp.lugs.soldering import KINDS, Step, shopping_list, steps_of
+from dsp.lugs.targets import Targets
 from dsp.lugs.two_switches import lug_name, settings_at
-from dsp.lugs.uneven import uneven, uneven_words
+from dsp.lugs.uneven import find_uneven, uneven_words
 from dsp.parts.expression import written
 from dsp.parts.kind import Terminal
 from dsp.units import show
@@ -100,7 +100,7 @@ class Sheet:
 def sheet_of(
     sketched: Wiring,
     charted: Wiring,
-    wanted: Wanted,
+    wanted: Targets,
     chart: Chart,
     *,
     switch_name: str,
@@ -132,10 +132,10 @@ def sheet_of(
         (_hub(sketched, selector, "hot", "the controls"), _hub(sketched, selector, "cold", "ground")),
         summary,
         (
-            *words(passages(wanted, chart), tied=wanted.tied),
-            *uneven_words(uneven(wanted, chart), tied=wanted.tied),
+            *transition_words(find_transitions(wanted, chart), tied=wanted.tied),
+            *uneven_words(find_uneven(wanted, chart), tied=wanted.tied),
         ),
-        shopping(chart),
+        shopping_list(chart),
         {
             lead: ", ".join(".".join(other) for other in link.leads if other != lead)
             for link in wanted.links
@@ -156,12 +156,12 @@ def net_names(chart: Chart) -> Iterator[str]:
             number += 1
 
 
-def sketched_at(wanted: Wanted, chart: Chart, position: str) -> str:
+def sketched_at(wanted: Targets, chart: Chart, position: str) -> str:
     """The expression of the sound that a position gives, as sketched."""
     return written(next(t for t in wanted.targets if t.name == chart.sounds[position]).expression)
 
 
-def _rows(charted: Wiring, wanted: Wanted, chart: Chart) -> Iterator[Row]:
+def _rows(charted: Wiring, wanted: Targets, chart: Chart) -> Iterator[Row]:
     seen: dict[str, str] = {}
     for position in chart.switch.positions:
         name = chart.sounds[position]
@@ -207,7 +207,7 @@ def text_of(sheet: Sheet) -> str:
 def _head(sheet: Sheet) -> Iterator[str]:
     chart = sheet.chart
     yield f"LUG CHART  {sheet.title}"
-    used = f"{counted(chart.poles, 'pole')} and {counted(len(chart.lugs), 'lug')} in use"
+    used = f"{count_words(chart.poles, 'pole')} and {count_words(len(chart.lugs), 'lug')} in use"
     yield f"{sheet.selector}: {sheet.switch_name}, {used}"
     yield from sheet.summary
 
@@ -241,7 +241,7 @@ def needed_switches(sheet: Sheet) -> str:
     ----------
     sheet : Sheet
     """
-    return f"{counted(len(sheet.chart.switch.members('')), 'switch', 'es')}: {sheet.switch_name}"
+    return f"{count_words(len(sheet.chart.switch.members('')), 'switch', 'es')}: {sheet.switch_name}"
 
 
 def _joints(sheet: Sheet) -> Iterator[str]:

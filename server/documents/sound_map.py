@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.order import flat_map
+from dsp.sounds.order import map_on_plane
 
 WIDTH, HEIGHT, MARGIN = 820, 560, 46
 STYLE = """
@@ -35,7 +35,7 @@ def range_map(found: Candidates, chosen: Sequence[int], title: str, *, quiet_db:
     quiet_db : float
         Residual below which a sound counts as hum-cancelling.
     """
-    plane = flat_map(found)
+    plane = map_on_plane(found)
     low, high = plane.min(axis=0), plane.max(axis=0)
     scale = min(
         (WIDTH - 2 * MARGIN) / max(high[0] - low[0], 1e-9), (HEIGHT - 130) / max(high[1] - low[1], 1e-9)
@@ -65,7 +65,7 @@ def _dots(
 ) -> Iterator[str]:
     for i in shown:
         kind = "quiet" if found.hum_db[i] <= quiet_db else "hums"
-        name = escape(found.written(int(i)))
+        name = escape(found.expression_text(int(i)))
         yield f'<circle class="{kind}" cx="{x[i]:.1f}" cy="{y[i]:.1f}" r="2.5"><title>{name}</title></circle>'
 
 
@@ -74,7 +74,7 @@ def _numbers(found: Candidates, x: np.ndarray, y: np.ndarray, chosen: Sequence[i
         side, anchor = (12, "start") if x[i] < 0.6 * WIDTH else (-12, "end")
         yield f'<circle class="chosen" cx="{x[i]:.1f}" cy="{y[i]:.1f}" r="5"/>'
         yield f'<circle class="ring" cx="{x[i]:.1f}" cy="{y[i]:.1f}" r="9" stroke-width="1.5"/>'
-        name = escape(found.written(i))
+        name = escape(found.expression_text(i))
         yield (
             f'<text x="{x[i] + side:.1f}" y="{y[i] + 4:.1f}" text-anchor="{anchor}">{number}  {name}</text>'
         )

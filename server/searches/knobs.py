@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from dsp.errors import InputError, nearest
-from dsp.knobs.place import stand_of
+from dsp.knobs.place import pot_place
 from dsp.parts.capacitor import Capacitor
 from dsp.parts.kinds import parts_of
 from dsp.units import show
@@ -41,7 +41,7 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     InputError
         For a position, knob or capacitor that is not there.
     """
-    from dsp.knobs.travel import advise, travel
+    from dsp.knobs.travel import compute_travel, suggest_values
 
     wiring = read(text)
     knob, capacitor = options["knob"], options["capacitor"] or None
@@ -53,10 +53,10 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     capacitors = list(parts_of(wiring.parts, Capacitor))
     if capacitor is not None and capacitor not in capacitors:
         raise InputError("capacitor", f"'{capacitor}'", ", ".join(capacitors) or "none here")
-    own = travel(wiring, setting, knob)
+    own = compute_travel(wiring, setting, knob)
     volume = float(own.level_db[0]) < SILENT_DB
     report(travel=travel_json(own), capacitors=capacitors, volume=volume)
-    tried = [one for one in advise(wiring, setting, knob, capacitor) if one.changes]
+    tried = [one for one in suggest_values(wiring, setting, knob, capacitor) if one.changes]
     better = [one for one in tried if _even(one.travel, volume) > _even(own, volume)]
     better.sort(key=lambda one: -_even(one.travel, volume))
     whole = EditedText(text, FILE)
@@ -64,23 +64,23 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     report(advice=[{"edits": edits, **travel_json(moved)} for edits, moved in advice])
     if volume:
         _report_bypasses(text, wiring, setting, knob, report)
-    elif stand_of(wiring, knob) is not None:
+    elif pot_place(wiring, knob) is not None:
         _report_networks(text, wiring, setting, knob, report)
 
 
 def _report_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, report: Report) -> None:
     """Report parts that keep a volume's treble, if the edits do what the search predicts."""
-    from dsp.knobs.bypass import bypasses
+    from dsp.knobs.bypass import try_bypasses
 
     whole = EditedText(text, FILE)
-    own, *tried = bypasses(wiring, setting, knob)
+    own, *tried = try_bypasses(wiring, setting, knob)
     found: list[dict[str, Any]] = []
     for one in sorted((one for one in tried if one.capacitance_f is not None), key=lambda one: one.wander_db):
         if len(found) == MOST_ADVICE:
             break
         edits = whole.changes(wiring, one.edit)
         changed, stands = _changed(text, edits, setting)
-        if abs(next(bypasses(changed, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
+        if abs(next(try_bypasses(changed, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
             found.append(_bypass(one, edits))
     treble_lost_db = round(-float(own.treble_db.min()), 1)
     report(bypass=found, treble_lost_db=treble_lost_db, wander_db=round(own.wander_db, 2))
@@ -88,18 +88,18 @@ def _report_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, rep
 
 def _report_networks(text: str, wiring: Wiring, setting: Setting, knob: str, report: Report) -> None:
     """Report networks for a tone knob, if the edits do what the search predicts."""
-    from dsp.knobs.advice import picked, suggestions
+    from dsp.knobs.advice import pick_suggestions, suggest_networks
     from dsp.knobs.networks import KINDS
-    from dsp.knobs.travel import travel
+    from dsp.knobs.travel import compute_travel
 
     whole, found = EditedText(text, FILE), []
-    for one, unbeaten in picked(suggestions(wiring, setting, knob), MOST_ADVICE):
+    for one, unbeaten in pick_suggestions(suggest_networks(wiring, setting, knob), MOST_ADVICE):
         edits = whole.changes(wiring, one.edit(wiring))
         changed, stands = _changed(text, edits, setting)
-        if abs(travel(changed, stands, knob).width_db - one.travel.width_db) <= SAME_DB:
+        if abs(compute_travel(changed, stands, knob).width_db - one.travel.width_db) <= SAME_DB:
             found.append({
-                "kind": KINDS[one.tried.kind],
-                "network": one.tried.text,
+                "kind": KINDS[one.variant.kind],
+                "network": one.variant.text,
                 "pot": f"{show(one.resistance_ohm, 'resistance', 3)}, {one.taper}",
                 "coils": list(one.coils),
                 "unbeaten": unbeaten,

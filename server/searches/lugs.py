@@ -16,11 +16,11 @@ from dsp.errors import InputError
 from dsp.facts.findings.check import check
 from dsp.lugs.chart import Chart
 from dsp.lugs.compare import SAME, largest_difference
-from dsp.lugs.make import Made, make, trimmed, verify
-from dsp.lugs.rules import Rules
+from dsp.lugs.make import ChartResult, make_chart, trim, verify
+from dsp.lugs.rules import ChartRules
 from dsp.lugs.soldering import KINDS
 from dsp.lugs.solve import IMPOSSIBLE
-from dsp.lugs.targets import Wanted, wanted_of
+from dsp.lugs.targets import Targets, targets_of
 from dsp.lugs.two_switches import settings_at
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.switch import Switch
@@ -55,9 +55,9 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     report(stage="reading the sounds")
     sketched_text = _sketched_text(text, options["sounds"])
     wiring = read(sketched_text)
-    wanted = wanted_of(wiring)
+    wanted = targets_of(wiring)
     switch = switch_of(options["switch"])
-    rules = Rules(
+    rules = ChartRules(
         options["order"],
         hanging=options["hanging"],
         shorted=options["shorted"],
@@ -65,7 +65,7 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     )
     charts = ChartReporter(sketched_text, wiring, wanted, switch, rules, options, report)
     report(stage="looking for a first chart")
-    made = make(
+    made = make_chart(
         wanted,
         switch,
         rules,
@@ -99,9 +99,9 @@ class ChartReporter:
         self,
         text: str,
         wiring: Wiring,
-        wanted: Wanted,
+        wanted: Targets,
         switch: Switch,
-        rules: Rules,
+        rules: ChartRules,
         options: Mapping[str, Any],
         report: Report,
     ) -> None:
@@ -118,7 +118,7 @@ class ChartReporter:
         """Report a chart on the way; the search goes on."""
         self._report(stage=f"found {chart.poles} poles, {chart.wires} wires; {stage}")
         if self._shown is None:
-            whole = trimmed(self._wanted, chart, self._rules)
+            whole = trim(self._wanted, chart, self._rules)
             verify(self._wanted, whole, self._rules)
             self.report_chart(whole, (FIRST,))
         return False
@@ -128,11 +128,13 @@ class ChartReporter:
         self._report(stage=f"no chart; looking for the reason: {stage}")
         return False
 
-    def report_chart(self, chart: Chart, summary: tuple[str, ...], *, final: Made | None = None) -> None:
+    def report_chart(
+        self, chart: Chart, summary: tuple[str, ...], *, final: ChartResult | None = None
+    ) -> None:
         """Report a verified chart with its documents."""
         text = ChartedText(self._text, FILE)
         done = apply_chart(text, self._wiring, self._wanted, chart, self._name, summary)
-        assigned = None if final is None else final.assigned
+        assigned = None if final is None else final.solution
         values = sheet_json(done.sheet)
         values |= {
             "about": self._about,
@@ -172,7 +174,7 @@ class ChartedWiring:
 def apply_chart(
     text: ChartedText,
     wiring: Wiring,
-    wanted: Wanted,
+    wanted: Targets,
     chart: Chart,
     switch_name: str,
     summary: tuple[str, ...],
@@ -203,7 +205,7 @@ def apply_chart(
     return ChartedWiring(sheet, text.dump(), difference)
 
 
-def _labels(wiring: Wiring, wanted: Wanted, chart: Chart) -> dict[str, str]:
+def _labels(wiring: Wiring, wanted: Targets, chart: Chart) -> dict[str, str]:
     """Words for each position of the selector; with another switch, for each of its positions there."""
     labels: dict[str, str] = {}
     for position, sound in chart.sounds.items():
@@ -258,13 +260,13 @@ def sheet_json(sheet: Sheet) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _report_why(made: Made, switch: Switch, report: Report) -> None:
+def _report_why(made: ChartResult, switch: Switch, report: Report) -> None:
     """Report why there is no chart, and what can be had instead."""
     why = made.explanation
     nearest = why.nearest if why else None
     report(
         reason=list(made.words(switch)),
-        impossible=made.assigned.outcome == IMPOSSIBLE,
+        impossible=made.solution.outcome == IMPOSSIBLE,
         conflict=[] if why is None else [int(name) for name in why.conflict],
         left_out=[] if why is None else [int(name) for name in why.left_out],
         nearest=None if nearest is None else {p: int(name) for p, name in nearest.sounds.items()},

@@ -36,17 +36,19 @@ class Facts:
     def work_out(self, members: Sequence[int]) -> None:
         """Work out what is not known yet of some candidates."""
         from dsp.facts.position import position_facts
-        from dsp.facts.words import Heard, plain_words
-        from dsp.lugs.best_set import sketched
+        from dsp.facts.words import WordInputs, sound_words
+        from dsp.lugs.best_set import sketch_of
 
         new = [i for i in dict.fromkeys(members) if i not in self._known]
         if not new:
             return
-        wiring = sketched(self._wiring, [self._found.written(i) for i in new])
+        wiring = sketch_of(self._wiring, [self._found.expression_text(i) for i in new])
         facts = position_facts(wiring, [wiring.setting(position) for position in wiring.positions])
         for i, one in zip(new, facts, strict=True):
             # the tone alone: level and hum stand beside it as numbers
-            (words,) = plain_words([Heard(one.brightness, one.low_share, one.middle_share, 0.0, one.hum)])
+            (words,) = sound_words(
+                [WordInputs(one.brightness, one.low_share, one.middle_share, 0.0, one.hum)]
+            )
             self._known[i] = {"words": [words[0]], "out_of_phase": list(one.against)}
 
     def of(self, i: int) -> dict[str, Any]:
@@ -63,7 +65,7 @@ def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
     peak_hz = _finite(round(float(found.resonance_hz[i]), 1))
     return {
         "index": i,
-        "expression": found.written(i),
+        "expression": found.expression_text(i),
         "connection": [_tree(found, i)],
         "level_below_loudest_db": round(float(found.level_db[i] - found.level_db.max()), 2),
         "hum_db": round(float(found.hum_db[i]), 1),
@@ -134,9 +136,9 @@ def map_json(
         ``points`` in the order of ``shown``; ``timbre`` per point, hundredths of a decibel, whole
         numbers: the distance of two is the root mean square of their differences.
     """
-    from dsp.sounds.order import flat_map
+    from dsp.sounds.order import map_on_plane
 
-    plane = flat_map(found)
+    plane = map_on_plane(found)
     points = [
         {
             **row_json(found, i, facts),

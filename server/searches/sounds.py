@@ -17,9 +17,9 @@ from server.files.yaml_text import parse_tree
 from server.searches.sound_map import Facts, map_json, set_json, shown_of
 
 if TYPE_CHECKING:
-    from dsp.lugs.best_set import Together
+    from dsp.lugs.best_set import BestSet
     from dsp.sounds.candidates import Candidates
-    from dsp.sounds.choose import Choice, Rules
+    from dsp.sounds.choose import Choice, SetRules
     from server.processes.reports import Report
 
 FILE = "wiring"
@@ -52,13 +52,13 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     InputError
         If there is nothing to search among, or no set keeps the rules.
     """
-    from dsp.sounds.candidates import candidates
+    from dsp.sounds.candidates import find_candidates
 
     wiring = read(text)
     coils = options["coils"] or list(wiring.coils)
     _enough_coils(wiring, coils)
     report(phase="sounds", notes=_notes(wiring, coils))
-    found = candidates(
+    found = find_candidates(
         wiring, coils=coils, extra=options["extra"] or None, progress=ShareReporter(report, "share")
     )
     rules = _rules(found, options)
@@ -107,19 +107,19 @@ def _notes(wiring: Wiring, coils: Sequence[str]) -> list[str]:
     return notes
 
 
-def _rules(found: Candidates, options: Mapping[str, Any]) -> Rules:
-    from dsp.sounds.choose import Rules
-    from dsp.sounds.pins import place_of
+def _rules(found: Candidates, options: Mapping[str, Any]) -> SetRules:
+    from dsp.sounds.choose import SetRules
+    from dsp.sounds.pins import find_pinned
 
     count, quiet = options["count"], options["quiet"]
-    return Rules(
+    return SetRules(
         count,
-        pinned=tuple(place_of(found, pin) for pin in options["pins"]),
+        pinned=tuple(find_pinned(found, pin) for pin in options["pins"]),
         quiet=count if quiet == "all" else int(quiet),
         level_window_db=options["window_db"],
         opposed=options["opposed"],
         thinnest=options["thinnest"],
-        without=tuple(dict.fromkeys(place_of(found, ban) for ban in options["bans"])),
+        without=tuple(dict.fromkeys(find_pinned(found, ban) for ban in options["bans"])),
     )
 
 
@@ -130,7 +130,7 @@ class _Search:
         self,
         wiring: Wiring,
         found: Candidates,
-        rules: Rules,
+        rules: SetRules,
         options: Mapping[str, Any],
         report: Report,
     ) -> None:
@@ -146,10 +146,10 @@ class _Search:
 
     def anywhere(self) -> Choice:
         """The best set, whatever the switch."""
-        from dsp.sounds.choose import choices
+        from dsp.sounds.choose import choose_sets
 
         self.report(phase="searching", sounds=len(self.found), left_s=self.left_s() + FIRST_S)
-        answers = choices(self.found, self.rules)
+        answers = choose_sets(self.found, self.rules)
         best = next(answers)  # one comes at once, or an error
         self._report_better(best, first=True)
         self.report(left_s=max(self.left_s(), 0.0))
@@ -161,13 +161,13 @@ class _Search:
 
     def on_switch(self) -> Choice:
         """The best set that a switch can make."""
-        from dsp.lugs.best_set import together
+        from dsp.lugs.best_set import find_best_set
         from server.searches.switches import switch_of
 
         self.report(phase="switch", sounds=len(self.found))
         total = float(self.options["seconds"])
         self.report(left_s=2.0 * total + WIRE_S)  # a chart found late is wired all the same
-        answer = together(
+        answer = find_best_set(
             self.wiring,
             self.found,
             self.rules,
@@ -183,7 +183,7 @@ class _Search:
         self._report_set(answer.choice, answer.sounds, answer.choice.bound_db)
         return answer.choice
 
-    def _report_tried(self, one: Together) -> None:
+    def _report_tried(self, one: BestSet) -> None:
         self.report(
             tried=one.tried, ruled_out=one.ruled_out, anywhere_db=round(one.best_db, 2),
             trying_db=round(one.choice.distance_db, 2),
@@ -191,9 +191,9 @@ class _Search:
 
     def _report_better(self, best: Choice, *, first: bool = False, last: bool = False) -> None:
         """Report a set: at once if it is the first, the last or another one, else not too often."""
-        from dsp.sounds.order import in_order
+        from dsp.sounds.order import order_positions
 
-        chosen = in_order(self.found, best.chosen, self.options["order"])
+        chosen = order_positions(self.found, best.chosen, self.options["order"])
         if not (first or last or chosen != self.chosen) and time.monotonic() - self._last < REPORT_EVERY_S:
             return
         self._report_set(best, chosen, best.bound_db)
@@ -213,26 +213,26 @@ class _Search:
             self._report_map(chosen)
 
     def _report_map(self, more: Sequence[int]) -> None:
-        from dsp.sounds.choose import keeping
+        from dsp.sounds.choose import allowed_candidates
 
         self._shown = shown_of(self.found, more, self._shown)
-        allowed = set(keeping(self.found, self.rules).tolist())
+        allowed = set(allowed_candidates(self.found, self.rules).tolist())
         self.report(map=map_json(self.found, self._shown, allowed, self._facts))
 
     def others(self, best: Choice) -> list[tuple[int, ...]]:
         """Sets nearly as good that do without one of the best's positions."""
-        from dsp.sounds.order import alternatives, in_order
+        from dsp.sounds.order import find_alternatives, order_positions
 
         self.report(phase="others", answered=True, left_s=max(self.left_s(), 0.0))
         found: list[tuple[int, ...]] = []
         if self.left_s() <= 0.0 or best.distance_db == float("inf"):
             return found
         sets = []
-        for one in alternatives(self.found, self.rules, best):
-            chosen = in_order(self.found, one.chosen, self.options["order"])
+        for one in find_alternatives(self.found, self.rules, best):
+            chosen = order_positions(self.found, one.chosen, self.options["order"])
             found.append(chosen)
-            new = [self.found.written(i) for i in chosen if i not in best.chosen]
-            gone = [self.found.written(i) for i in best.chosen if i not in one.chosen]
+            new = [self.found.expression_text(i) for i in chosen if i not in best.chosen]
+            gone = [self.found.expression_text(i) for i in best.chosen if i not in one.chosen]
             sets.append({**set_json(self.found, chosen, self._facts), "new": new, "gone": gone})
             self.report(others=sets)
             if self.left_s() <= 0.0:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from dsp.documents.tree import Entries, Reading
 from dsp.errors import InputError, nearest
-from dsp.lugs.two_switches import multiply
+from dsp.lugs.two_switches import combine
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.switch import Switch
 from dsp.wiring.reading.parts import read_part, tree_of
@@ -78,7 +78,7 @@ def load_switches(
         while called in members or called in taken:
             called, number = f"{stem}_{number}", number + 1
         members[called] = load_switch(name)
-    return multiply(members)
+    return combine(members)
 
 
 def switch_of_text(text: str) -> Switch:

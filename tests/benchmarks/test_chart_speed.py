@@ -14,9 +14,9 @@ import pytest
 from charts import wanted
 
 from dsp.lugs.make import verify
-from dsp.lugs.rules import FIXED, FREE, Rules
-from dsp.lugs.solve import assign
-from dsp.lugs.targets import Wanted
+from dsp.lugs.rules import FIXED, FREE, ChartRules
+from dsp.lugs.solve import solve
+from dsp.lugs.targets import Targets
 from dsp.parts.switch import Switch, bridging, shorthand
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
@@ -31,7 +31,7 @@ class Case:
     """A set of sounds, a switch, and the study's figure for one like it, s."""
 
     what: str
-    sounds: Wanted
+    sounds: Targets
     switch: Switch
     order: str
     study_s: float
@@ -53,10 +53,10 @@ CASES = (
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.what)
 def test_first_chart_and_proof(case: Case, record) -> None:
     start = time.process_time()
-    done = assign(case.sounds, case.switch, Rules(order=case.order), time_s=30.0)
+    done = solve(case.sounds, case.switch, ChartRules(order=case.order), time_s=30.0)
     processor_s = time.process_time() - start
     assert done.chart is not None
-    verify(case.sounds, done.chart, Rules(order=case.order))
+    verify(case.sounds, done.chart, ChartRules(order=case.order))
     assert done.poles_proved
     assert done.first_s is not None
     assert done.poles_s is not None

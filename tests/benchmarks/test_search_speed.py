@@ -14,8 +14,8 @@ from dsp.circuit.response import respond
 from dsp.parts.expression import parse_expression
 from dsp.parts.sketch import Sketch
 from dsp.sound.timbre import ear_bands
-from dsp.sounds.candidates import Candidates, candidates
-from dsp.sounds.choose import MOST_EXACT, Rules, choices
+from dsp.sounds.candidates import Candidates, find_candidates
+from dsp.sounds.choose import MOST_EXACT, SetRules, choose_sets
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
 
@@ -36,8 +36,8 @@ def wiring() -> Wiring:
 @pytest.mark.parametrize("n", [4, 5, 6])
 def test_features_of_every_network(n: int, wiring: Wiring, record) -> None:
     names = list(wiring.coils)[:n]
-    found = candidates(wiring, coils=names)
-    seconds = best_s(lambda: candidates(wiring, coils=names), times=2 if n == 6 else 5)
+    found = find_candidates(wiring, coils=names)
+    seconds = best_s(lambda: find_candidates(wiring, coils=names), times=2 if n == 6 else 5)
     one_s = _engine_s(wiring, found)
     record(
         f"features of all {len(found)} sounds of {n} coils",
@@ -51,7 +51,7 @@ def _engine_s(wiring: Wiring, found: Candidates) -> float:
     """Seconds the circuit engine takes for one network."""
     hz = ear_bands().centres_hz
     assert wiring.selector is not None
-    some = [found.written(i) for i in np.linspace(0, len(found) - 1, 20).astype(int)]
+    some = [found.expression_text(i) for i in np.linspace(0, len(found) - 1, 20).astype(int)]
 
     def work() -> None:
         for text in some:
@@ -65,11 +65,11 @@ def _engine_s(wiring: Wiring, found: Candidates) -> float:
 @pytest.mark.parametrize(("n_coils", "most"), [(4, None), (5, MOST_EXACT), (5, None)])
 def test_the_best_positions_proved(n_coils: int, most: int | None, wiring: Wiring, record) -> None:
     """The bar is for 2,000 candidates, every fifth of five coils' here; then among all of them."""
-    found = candidates(wiring, coils=list(wiring.coils)[:n_coils])
+    found = find_candidates(wiring, coils=list(wiring.coils)[:n_coils])
     if most is not None:
-        found = found.only(np.unique(np.linspace(0, len(found) - 1, most).astype(int)).tolist())
+        found = found.select(np.unique(np.linspace(0, len(found) - 1, most).astype(int)).tolist())
     start = time.perf_counter()
-    answers = choices(found, Rules(5, quiet=2, level_window_db=15.0))
+    answers = choose_sets(found, SetRules(5, quiet=2, level_window_db=15.0))
     first = next(answers)
     first_s = time.perf_counter() - start
     last = ([first, *answers])[-1]

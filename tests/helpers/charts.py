@@ -5,24 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache
 
-from dsp.lugs.rules import Rules
-from dsp.lugs.targets import Target, Wanted, WantedPart
+from dsp.lugs.rules import ChartRules
+from dsp.lugs.targets import Target, TargetPart, Targets
 from dsp.parts.expression import parse_expression
 from dsp.parts.switch import Switch
 
 Lead = tuple[str, str]
 
 
-def wanted(texts: Sequence[str], *, coils: str, others: str = "", coupled: Iterable[str] = ()) -> Wanted:
+def wanted(texts: Sequence[str], *, coils: str, others: str = "", coupled: Iterable[str] = ()) -> Targets:
     """Sounds "1", "2", … of coils and other parts named by single letters; "ab" couples a and b."""
     partners: dict[str, set[str]] = {name: set() for name in coils}
     for pair in coupled:
         for name in pair:
             partners[name] |= set(pair) - {name}
-    parts = [WantedPart(name, ("start", "finish"), True, frozenset(partners[name])) for name in coils]
-    parts += [WantedPart(name, ("a", "b"), False) for name in others]
+    parts = [TargetPart(name, ("start", "finish"), True, frozenset(partners[name])) for name in coils]
+    parts += [TargetPart(name, ("a", "b"), False) for name in others]
     targets = (Target(str(i), parse_expression(text)) for i, text in enumerate(texts, 1))
-    return Wanted(tuple(parts), tuple(targets))
+    return Targets(tuple(parts), tuple(targets))
 
 
 # --- every chart there is, for two coils on a tiny switch
@@ -37,7 +37,7 @@ Given = tuple[str, bool]
 
 
 def cheapest_charts(
-    switch: Switch, rules: Rules, keeps: Callable[[Sequence[int]], bool] = lambda block: True
+    switch: Switch, rules: ChartRules, keeps: Callable[[Sequence[int]], bool] = lambda block: True
 ) -> dict[tuple[Given, ...], Cost]:
     """For every row of sounds that some chart gives, the fewest poles and then wires of all charts.
 
@@ -95,7 +95,7 @@ def _classes(block: list[int], groups: list[list[int]]) -> tuple[int, ...]:
 
 
 @cache
-def _sound(classes: tuple[int, ...], rules: Rules) -> Given | None:
+def _sound(classes: tuple[int, ...], rules: ChartRules) -> Given | None:
     """The sound of a position, by looking at it; None if it is none or breaks a rule."""
     hot, cold, *ends = classes
     a, b = (ends[0], ends[1]), (ends[2], ends[3])
@@ -117,7 +117,7 @@ def _sound(classes: tuple[int, ...], rules: Rules) -> Given | None:
     return None
 
 
-def _harmless(unused: tuple[int, int], hot: int, cold: int, rules: Rules) -> bool:
+def _harmless(unused: tuple[int, int], hot: int, cold: int, rules: ChartRules) -> bool:
     if unused[0] == unused[1]:
         return rules.shorted
     touched = {hot, cold} & set(unused)

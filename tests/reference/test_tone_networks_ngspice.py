@@ -16,8 +16,8 @@ from ruamel.yaml import YAML
 from tolerances import LEVEL_DB, TWIN_FACTOR
 
 from dsp.circuit.response import respond
-from dsp.knobs.advice import best_of_kinds, suggestions
-from dsp.knobs.bypass import bypasses
+from dsp.knobs.advice import best_of_kinds, suggest_networks
+from dsp.knobs.bypass import try_bypasses
 from dsp.knobs.networks import KINDS
 from dsp.wiring.change import Edit
 from dsp.wiring.model import Wiring
@@ -34,9 +34,9 @@ POSITION = 5
 def edits() -> dict[str, Edit]:
     wiring = load_wiring(FILE)
     setting = wiring.setting(str(POSITION))
-    best = best_of_kinds(suggestions(wiring, setting, "tone"))
+    best = best_of_kinds(suggest_networks(wiring, setting, "tone"))
     found = {kind: one.edit(wiring) for kind, one in best.items()}
-    return found | {"bypass": list(bypasses(wiring, setting, "volume"))[-1].edit}
+    return found | {"bypass": list(try_bypasses(wiring, setting, "volume"))[-1].edit}
 
 
 def answers(path: Path, knobs: dict[str, float]) -> dict[str, np.ndarray]:

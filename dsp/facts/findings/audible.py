@@ -10,7 +10,7 @@ import numpy as np
 from dsp.circuit.hum import CANCELLING_DB, FULLY_DB, HUM_HZ, NO_HUM_DB, hum_residual_db
 from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.response import hum_weights, respond
-from dsp.facts.findings.states import LOOK_HZ, State, by_condition, line_of, positions_of
+from dsp.facts.findings.states import LOOK_HZ, State, group_by_condition, line_of, positions_of
 from dsp.facts.findings.table import Finding
 from dsp.wiring.model import Wiring
 
@@ -34,7 +34,7 @@ AGAINST = 0.5
 capacitor in series with one of them does, which is neither."""
 
 
-def idle_knobs(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+def find_idle_knobs(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
     """Knobs that change nothing in a position, the others at 10 or at 5."""
     heard = positions_of(s for s in states if not s.silent)
     idle = {knob: set(positions_of(states)) for knob in wiring.pots}
@@ -72,7 +72,7 @@ def _moving(wiring: Wiring, state: State, knobs: list[str]) -> list[str]:
     return [knob for knob, moves in zip(knobs, moved, strict=True) if moves]
 
 
-def identical(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+def find_identical_positions(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
     """Positions whose responses all agree, maybe but for a common sign."""
     left = [state for state in states if not state.silent]
     while left:
@@ -93,7 +93,7 @@ def _same(one: Complex, other: Complex) -> bool:
     return bool(np.max(np.abs(one - other)) <= SAME * scale)
 
 
-def out_of_phase(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+def find_out_of_phase(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
     """Coils that work for the string against the loudest of them."""
     signs = np.array([coil.string_sign * coil.sensitivity for coil in wiring.coils.values()])
     sides: dict[tuple[tuple[str, ...], tuple[str, ...]], list[State]] = {}
@@ -102,7 +102,7 @@ def out_of_phase(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
         if against:
             sides.setdefault((with_it, against), []).append(state)
     for (with_it, against), hit in sides.items():
-        for positions, when, _ in by_condition(hit, states):
+        for positions, when, _ in group_by_condition(hit, states):
             words = f"{' and '.join(with_it)} against {' and '.join(against)}"
             detail = ", ".join(part for part in (when, words) if part)
             yield Finding("out of phase", (), positions, line_of(wiring, wiring.selector), detail)
@@ -120,13 +120,13 @@ def _sides(names: tuple[str, ...], signal: Complex) -> tuple[tuple[str, ...], tu
     return with_it, against
 
 
-def hum(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+def find_hum(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
     """Whether hum cancels, and how much is left, in every state."""
     weights: Floats = hum_weights(wiring)
     residual = {id(s): hum_residual_db(s.coil[:, : len(HUM_HZ)], weights) for s in states if not s.silent}
     for name, low, high in VERDICTS:
         hit = [s for s in states if not s.silent and low < residual[id(s)] <= high]
-        for positions, when, among in by_condition(hit, states):
+        for positions, when, among in group_by_condition(hit, states):
             left = _left([residual[id(state)] for state in among])
             detail = ", ".join(part for part in (when, left) if part)
             yield Finding(name, (), positions, line_of(wiring, wiring.selector), detail)

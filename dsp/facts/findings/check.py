@@ -12,14 +12,14 @@ from collections.abc import Iterator
 import numpy as np
 
 from dsp.circuit.response import respond
-from dsp.facts.findings.audible import hum, identical, idle_knobs, out_of_phase
+from dsp.facts.findings.audible import find_hum, find_identical_positions, find_idle_knobs, find_out_of_phase
 from dsp.facts.findings.states import (
     LOOK_HZ,
     State,
     condition_of,
     line_of,
-    plain_states,
     positions_of,
+    primary_states,
     states_of,
 )
 from dsp.facts.findings.table import SEVERITIES, Finding
@@ -31,25 +31,16 @@ from dsp.wiring.union import Merge
 
 
 def check(wiring: Wiring) -> tuple[Finding, ...]:
-    """Everything worth telling about a wiring, the gravest first.
-
-    Parameters
-    ----------
-    wiring : Wiring
-
-    Returns
-    -------
-    tuple of Finding
-    """
+    """Everything worth telling about a wiring, the gravest first."""
     states = states_of(wiring)
     found = [
         *_silence(wiring, states),
         *_loose(wiring, states),
         *_unjoined(wiring),
-        *idle_knobs(wiring, states),
-        *identical(wiring, plain_states(wiring, states)),
-        *out_of_phase(wiring, states),
-        *hum(wiring, states),
+        *find_idle_knobs(wiring, states),
+        *find_identical_positions(wiring, primary_states(wiring, states)),
+        *find_out_of_phase(wiring, states),
+        *find_hum(wiring, states),
     ]
     if wiring.instrument is not None:
         tensions = tension_warnings(wiring.instrument.strings, wiring.instrument.scale_m)

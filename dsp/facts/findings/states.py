@@ -27,8 +27,6 @@ class State:
 
     Attributes
     ----------
-    setting : Setting
-    structure : Structure
     shape : tuple of int
         Which leads of parts are one node: equal for states that are one network.
     coil : ndarray, shape (n_coils, n_freqs)
@@ -79,7 +77,7 @@ def _shape(network: Network) -> tuple[int, ...]:
     return tuple(numbers.setdefault(node, len(numbers)) for node in leads)
 
 
-def plain_states(wiring: Wiring, states: Iterable[State]) -> list[State]:
+def primary_states(wiring: Wiring, states: Iterable[State]) -> list[State]:
     """States with the switches other than the selector in their first."""
     first = {name: next(iter(switch.contacts)) for name, switch in wiring.switches.items()}
     return [state for state in states if state.setting.switches == first]
@@ -117,18 +115,20 @@ def condition_of(hit: list[State], states: list[State]) -> str:
         holding = list(dict.fromkeys(state.setting.switches[switch] for state in hit))
         if len(holding) < len({state.setting.switches[switch] for state in among}):
             stands[switch] = holding
-    if sum(_stands_so(state, stands) for state in among) > len(hit):  # no plain list of stands says it
+    if sum(_holds_in(state, stands) for state in among) > len(hit):  # no plain list of stands says it
         moved = [s for s in hit[0].setting.switches if len({one.setting.switches[s] for one in among}) > 1]
         return f"with some stands of {', '.join(moved)}"
     found = [f"{switch}={' or '.join(holding)}" for switch, holding in stands.items()]
     return f"with {', '.join(found)}" if found else ""
 
 
-def _stands_so(state: State, stands: Mapping[str, list[str]]) -> bool:
+def _holds_in(state: State, stands: Mapping[str, list[str]]) -> bool:
     return all(state.setting.switches[switch] in holding for switch, holding in stands.items())
 
 
-def by_condition(hit: list[State], states: list[State]) -> Iterator[tuple[tuple[str, ...], str, list[State]]]:
+def group_by_condition(
+    hit: list[State], states: list[State]
+) -> Iterator[tuple[tuple[str, ...], str, list[State]]]:
     """Positions that share the condition under which something holds.
 
     Parameters

@@ -16,7 +16,6 @@ class Structure:
 
     Attributes
     ----------
-    jack_shorted : bool
     shorted : tuple of str
         Parts with a branch whose two leads are one node, where their kind has a rule for it: coils.
     hanging : tuple of Terminal

@@ -8,8 +8,8 @@ from dsp.lugs.constraints.contacts import join_contacts
 from dsp.lugs.constraints.cost import count_costs
 from dsp.lugs.constraints.model import ChartModel
 from dsp.lugs.constraints.unused import hang_unused
-from dsp.lugs.rules import Rules
-from dsp.lugs.targets import Wanted
+from dsp.lugs.rules import ChartRules
+from dsp.lugs.targets import Targets
 from dsp.parts.switch import Switch
 
 if TYPE_CHECKING:
@@ -17,7 +17,13 @@ if TYPE_CHECKING:
 
 
 def build_model(
-    cp: CpModel, wanted: Wanted, switch: Switch, rules: Rules, *, partial: bool = False, idle: bool = False
+    cp: CpModel,
+    wanted: Targets,
+    switch: Switch,
+    rules: ChartRules,
+    *,
+    partial: bool = False,
+    idle: bool = False,
 ) -> ChartModel:
     """The model of one search; see `ChartModel`."""
     model = ChartModel(cp, wanted, switch, rules, partial=partial, idle=idle)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from dsp.lugs.chart import alike, poles_of
+from dsp.lugs.chart import equal_poles, poles_of
 
 if TYPE_CHECKING:
     from dsp.lugs.constraints.model import ChartModel
@@ -35,7 +35,7 @@ def count_costs(model: ChartModel) -> tuple[list[Any], Any]:
 def _order_same_poles(model: ChartModel, poles: tuple[tuple[str, ...], ...], pole_used: list[Any]) -> None:
     """Of poles that do the same the first are used, in the order of their first lug's net."""
     place = {lug: i for i, lug in enumerate(model.lugs)}
-    for group in alike(model.switch):
+    for group in equal_poles(model.switch):
         for a, b in pairwise(group):
             model.cp.add_implication(pole_used[b], pole_used[a])
             commons = [model.lug_in[place[poles[i][0]]] for i in (a, b)]

@@ -12,9 +12,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart, Net, mirrored
-from dsp.lugs.rules import FIXED, FREE, Rules
-from dsp.lugs.targets import COLD, HOT, Layouts, Wanted, layouts_of, sound_of
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart, Net, is_mirrored
+from dsp.lugs.rules import FIXED, FREE, ChartRules
+from dsp.lugs.targets import COLD, HOT, Layouts, Targets, layouts_of, sound_of
 from dsp.parts.switch import Switch
 from dsp.wiring.linked_coils import Link
 
@@ -29,9 +29,6 @@ class ChartModel:
     ----------
     cp : CpModel
         An empty model of the solver, filled here.
-    wanted : Wanted
-    switch : Switch
-    rules : Rules
     partial : bool
         Sounds may be left out, and what would have been their positions repeats others: for the
         nearest choice that can be wired.
@@ -42,7 +39,6 @@ class ChartModel:
     ----------
     keep : list of Bool
         Per target, whether it is given.
-    pole_used : list of Bool
     wires : linear expression
         As `Chart.wires` counts them.
     turned : list of Bool
@@ -54,9 +50,9 @@ class ChartModel:
     def __init__(
         self,
         cp: CpModel,
-        wanted: Wanted,
+        wanted: Targets,
         switch: Switch,
-        rules: Rules,
+        rules: ChartRules,
         *,
         partial: bool = False,
         idle: bool = False,
@@ -181,7 +177,7 @@ class ChartModel:
                 cp.add_implication(keep, self.gives[self.positions.index(targets[e].at)][e])
             if not self.rules.turning:
                 cp.add_bool_and([~self.turned[e]])
-        if self.rules.order == FREE and not (partial or idle) and mirrored(self.switch):
+        if self.rules.order == FREE and not (partial or idle) and is_mirrored(self.switch):
             first, last = (
                 sum(e * one for e, one in enumerate(row)) for row in (self.gives[0], self.gives[-1])
             )

@@ -12,7 +12,7 @@ from places import DEMO
 from tolerances import SAME_NETWORK
 
 from dsp.circuit.response import respond
-from dsp.facts.connection import MESH, CoilLeaf, Joined, Tree, in_words, joined_coils
+from dsp.facts.connection import MESH, CoilLeaf, Connection, Tree, coil_connections, connection_text
 from dsp.wiring.model import Wiring
 from dsp.wiring.network import build_network
 from dsp.wiring.reading.wiring import read_wiring
@@ -70,7 +70,7 @@ def test_what_was_sketched_is_read_back(expression: str) -> None:
     wiring = sketched(expression)
     setting = wiring.setting("1")
     heard = [name for name in COILS if name in expression]
-    (tree,) = joined_coils(build_network(wiring, setting), heard)
+    (tree,) = coil_connections(build_network(wiring, setting), heard)
     assert sorted(coils_of(tree)) == sorted(heard)
     again = sketched(as_expression(tree))
     found, wanted = (respond(one, [one.setting("1")], HZ).coil for one in (again, wiring))
@@ -79,10 +79,10 @@ def test_what_was_sketched_is_read_back(expression: str) -> None:
 
 def test_trees_are_flat() -> None:
     wiring = sketched("one + (two + three) + (four | five)")
-    (tree,) = joined_coils(build_network(wiring, wiring.setting("1")), COILS)
-    assert isinstance(tree, Joined)
-    assert [type(member) for member in tree.members] == [CoilLeaf, CoilLeaf, CoilLeaf, Joined]
-    assert in_words([tree], ["two"]) == "one + -two + three + (four | five)"
+    (tree,) = coil_connections(build_network(wiring, wiring.setting("1")), COILS)
+    assert isinstance(tree, Connection)
+    assert [type(member) for member in tree.members] == [CoilLeaf, CoilLeaf, CoilLeaf, Connection]
+    assert connection_text([tree], ["two"]) == "one + -two + three + (four | five)"
 
 
 @pytest.mark.parametrize(
@@ -93,7 +93,7 @@ def test_positions_of_the_demo(position: str, words: str) -> None:
     wiring = load_wiring(DEMO / "baritone.yaml")
     network = build_network(wiring, wiring.setting(position))
     heard = {"1": {"neck_a", "neck_b"}, "2": set(wiring.coils), "6": {"bridge_a"}}[position]
-    assert in_words(joined_coils(network, heard)) == words
+    assert connection_text(coil_connections(network, heard)) == words
 
 
 def test_coils_with_a_part_between_them_are_groups_of_their_own() -> None:
@@ -107,8 +107,8 @@ def test_coils_with_a_part_between_them_are_groups_of_their_own() -> None:
             replace(branch, a=network.n_nodes) if branch is first else branch for branch in network.branches
         ),
     )
-    groups = joined_coils(apart, ["one", "two"])
-    assert in_words(groups) == "one, two"
+    groups = coil_connections(apart, ["one", "two"])
+    assert connection_text(groups) == "one, two"
 
 
 def test_a_bridge_of_coils_is_neither_series_nor_parallel() -> None:
@@ -123,12 +123,12 @@ def test_a_bridge_of_coils_is_neither_series_nor_parallel() -> None:
         n_nodes=network.n_nodes + 2,
         branches=tuple(replace(b, a=nodes[b.name][0], b=nodes[b.name][1]) for b in network.branches),
     )
-    (tree,) = joined_coils(bridge, COILS)
-    assert isinstance(tree, Joined)
+    (tree,) = coil_connections(bridge, COILS)
+    assert isinstance(tree, Connection)
     assert tree.kind == MESH
     assert sorted(coils_of(tree)) == sorted(COILS)
 
 
 def test_silence_has_no_coils() -> None:
     wiring = sketched("one")
-    assert joined_coils(build_network(wiring, wiring.setting("1")), []) == ()
+    assert coil_connections(build_network(wiring, wiring.setting("1")), []) == ()

@@ -11,7 +11,7 @@ from tolerances import CHORD_LEVEL_DB
 
 from dsp.circuit.response import respond
 from dsp.facts.position import PositionFacts, position_facts
-from dsp.facts.words import HUM, Heard, plain_words
+from dsp.facts.words import HUM, WordInputs, sound_words
 from dsp.sound.open_chord import NOTE_S
 from dsp.strings.note import Note
 from dsp.strings.perform import Setup, perform
@@ -92,24 +92,24 @@ def test_a_coil_working_against_the_others_is_named() -> None:
 def test_volume_at_nothing_is_silence(baritone: Wiring) -> None:
     (silent,) = position_facts(baritone, [baritone.setting("1", {"volume": 0.0})])
     assert (silent.coils, silent.hum, silent.level_db) == ((), "silent", -math.inf)
-    assert plain_words([heard(silent)]) == (("silent",),)
+    assert sound_words([heard(silent)]) == (("silent",),)
 
 
-def heard(one: PositionFacts) -> Heard:
-    return Heard(one.brightness, one.low_share, one.middle_share, one.level_db, one.hum)
+def heard(one: PositionFacts) -> WordInputs:
+    return WordInputs(one.brightness, one.low_share, one.middle_share, one.level_db, one.hum)
 
 
 def test_words_come_from_the_table() -> None:
     sounds = [
-        Heard(3.0, 0.7, 0.0, 0.0, "none"),
-        Heard(7.0, 0.2, 0.1, -7.0, "hums"),
-        Heard(5.0, 0.5, 0.3, -3.0, "little"),
-        Heard(5.0, 0.5, 0.1, -30.0, "none"),
+        WordInputs(3.0, 0.7, 0.0, 0.0, "none"),
+        WordInputs(7.0, 0.2, 0.1, -7.0, "hums"),
+        WordInputs(5.0, 0.5, 0.3, -3.0, "little"),
+        WordInputs(5.0, 0.5, 0.1, -30.0, "none"),
     ]
-    assert plain_words(sounds) == (
+    assert sound_words(sounds) == (
         ("round", HUM["none"]),
         ("bright and thin", "softer", HUM["hums"]),
         ("open and nasal", "a little softer", HUM["little"]),
         ("open", "much softer", HUM["none"]),
     )
-    assert plain_words([]) == ()
+    assert sound_words([]) == ()

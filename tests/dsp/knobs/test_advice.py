@@ -17,14 +17,14 @@ from dsp.knobs.advice import (
     MOST_DROP_DB,
     Suggestion,
     best_of_kinds,
-    front,
-    spread,
-    suggestions,
+    pareto_front,
+    suggest_networks,
+    thin_out,
 )
-from dsp.knobs.bypass import bypasses
-from dsp.knobs.networks import BESIDE, CAPACITOR, IN_LINE, KINDS, decades, networks
-from dsp.knobs.place import across, stand_of
-from dsp.knobs.travel import travel
+from dsp.knobs.bypass import try_bypasses
+from dsp.knobs.networks import BESIDE, CAPACITOR, IN_LINE, KINDS, network_variants, preferred_values
+from dsp.knobs.place import parts_across, pot_place
+from dsp.knobs.travel import compute_travel
 from dsp.parts.capacitor import Capacitor
 from dsp.parts.choke import Inductor
 from dsp.wiring.change import Edit
@@ -45,7 +45,7 @@ def baritone() -> Wiring:
 
 @pytest.fixture(scope="module")
 def found(baritone: Wiring) -> tuple[Suggestion, ...]:
-    return suggestions(baritone, baritone.setting("5"), "tone")
+    return suggest_networks(baritone, baritone.setting("5"), "tone")
 
 
 def small(joints: str, parts: str = "") -> Wiring:
@@ -60,11 +60,11 @@ def small(joints: str, parts: str = "") -> Wiring:
 
 
 def test_a_tone_knob_hangs_between_hot_and_ground_over_its_capacitor(baritone: Wiring) -> None:
-    stand = stand_of(baritone, "tone")
+    stand = pot_place(baritone, "tone")
     assert stand is not None
     assert (stand.lugs, stand.line) == ((("2",), ("1",)), ("tone_cap",))
     assert stand.ends[1][0] in ("neck_b", "bridge_b")
-    assert stand_of(baritone, "volume") is None, "three joints: a divider"
+    assert pot_place(baritone, "volume") is None, "three joints: a divider"
 
 
 @pytest.mark.parametrize(
@@ -79,19 +79,19 @@ def test_a_tone_knob_hangs_between_hot_and_ground_over_its_capacitor(baritone: W
     ],
 )
 def test_stands_of_other_wirings(joints: str, line: tuple[str, ...]) -> None:
-    stand = stand_of(small(joints), "tone")
+    stand = pot_place(small(joints), "tone")
     assert stand is not None
     assert stand.line == line
 
 
 def test_a_knob_that_leads_nowhere_has_no_stand() -> None:
-    assert stand_of(small("[[a.start, output.tip, tone.1], [a.finish, output.sleeve]]"), "tone") is None
+    assert pot_place(small("[[a.start, output.tip, tone.1], [a.finish, output.sleeve]]"), "tone") is None
 
 
 def test_parts_that_bridge_a_volume(baritone: Wiring) -> None:
     twelve = load_wiring(DEMO / "twelve.yaml")
-    assert across(twelve, ("volume", "3"), ("volume", "2")) == ("bypass_cap", "bypass_resistor")
-    assert across(baritone, ("volume", "3"), ("volume", "2")) == ()
+    assert parts_across(twelve, ("volume", "3"), ("volume", "2")) == ("bypass_cap", "bypass_resistor")
+    assert parts_across(baritone, ("volume", "3"), ("volume", "2")) == ()
 
 
 # --- edits
@@ -136,28 +136,28 @@ def test_an_edit_written_is_the_edit_done(
 
 
 def test_every_kind_is_tried(baritone: Wiring, found: tuple[Suggestion, ...]) -> None:
-    assert {one.kind for one in networks(baritone, baritone.setting("5"), "tone")} == set(KINDS)
-    assert {one.tried.kind for one in found} == set(KINDS)
+    assert {one.kind for one in network_variants(baritone, baritone.setting("5"), "tone")} == set(KINDS)
+    assert {one.variant.kind for one in found} == set(KINDS)
 
 
 def test_what_is_promised_is_what_the_edited_wiring_does(
     baritone: Wiring, found: tuple[Suggestion, ...]
 ) -> None:
     """Tapers and pots are read off one linear track; here each wiring is computed as it would be built."""
-    for one in (*best_of_kinds(found).values(), *spread(front(found), 4)):
+    for one in (*best_of_kinds(found).values(), *thin_out(pareto_front(found), 4)):
         built = one.edit(baritone).done(baritone)
-        again = travel(built, built.setting("5"), "tone")
+        again = compute_travel(built, built.setting("5"), "tone")
         assert again.width_db == pytest.approx(one.travel.width_db, abs=SAME_TRAVEL)
         assert again.evenness == pytest.approx(one.travel.evenness, abs=SAME_TRAVEL)
         np.testing.assert_allclose(again.level_db, one.travel.level_db, atol=SAME_TRAVEL)
         twin = replace(built, load=replace(built.load, cable_length_m=4.0))
-        assert travel(twin, twin.setting("5"), "tone").width_db != pytest.approx(
+        assert compute_travel(twin, twin.setting("5"), "tone").width_db != pytest.approx(
             one.travel.width_db, abs=SAME_TRAVEL
         )
 
 
 def test_the_front_is_what_none_beats(found: tuple[Suggestion, ...]) -> None:
-    best = front(found)
+    best = pareto_front(found)
     for one in found:
         beaten = any(
             o.worth[0] >= one.worth[0] and o.worth[1] >= one.worth[1] and o.worth != one.worth for o in best
@@ -165,7 +165,7 @@ def test_the_front_is_what_none_beats(found: tuple[Suggestion, ...]) -> None:
         assert beaten != any(o.worth == one.worth for o in best)
     widths = [one.worth[0] for one in best]
     assert widths == sorted(widths, reverse=True)
-    few = spread(best, 3)
+    few = thin_out(best, 3)
     assert (few[0], few[-1], len(few)) == (best[0], best[-1], 3)
 
 
@@ -175,9 +175,9 @@ def test_no_suggestion_is_a_volume_or_does_nothing(found: tuple[Suggestion, ...]
 
 def test_a_coil_faded_in_is_named(baritone: Wiring, found: tuple[Suggestion, ...]) -> None:
     """The neck humbucker's hot end hangs free in position 5; its series link goes nowhere either."""
-    beside = {one.tried.text: one.coils for one in found if one.tried.kind == BESIDE}
+    beside = {one.variant.text: one.coils for one in found if one.variant.kind == BESIDE}
     assert beside["from neck_a.start"] == ("neck_a", "neck_b")
-    in_line = {one.tried.text: one.coils for one in found if one.tried.kind == IN_LINE}
+    in_line = {one.variant.text: one.coils for one in found if one.variant.kind == IN_LINE}
     assert in_line["across bridge_a"] == ("bridge_a",)
     assert "across neck_a" not in in_line, "it is not heard"
 
@@ -189,13 +189,13 @@ def test_common_practice_larger_capacitors_take_more_and_a_dual_resonance_dips()
     widths = [
         next(
             one.travel.width_db
-            for one in suggestions(wiring, wiring.setting("3"), "tone")
-            if one.tried.text == text and one.taper == "audio" and one.resistance_ohm == 250e3
+            for one in suggest_networks(wiring, wiring.setting("3"), "tone")
+            if one.variant.text == text and one.taper == "audio" and one.resistance_ohm == 250e3
         )
         for text in ("4.7 nF", "10 nF", "22 nF")
     ]
     assert widths == sorted(widths)
-    tried = networks(wiring, wiring.setting("3"), "tone")
+    tried = network_variants(wiring, wiring.setting("3"), "tone")
     one = next(one for one in tried if one.text.startswith("choke 1 H") and "10 nF" in one.text)
     built = one.edit.done(wiring)
     hz = np.geomspace(300.0, 10_000.0, 2001)
@@ -208,7 +208,7 @@ def test_common_practice_larger_capacitors_take_more_and_a_dual_resonance_dips()
 
 def test_a_sketch_s_coils_are_left_where_it_places_them() -> None:
     sketch = load_wiring(DEMO / "baritone_sketch.yaml")
-    kinds = {one.kind for one in networks(sketch, sketch.setting("2"), "tone")}
+    kinds = {one.kind for one in network_variants(sketch, sketch.setting("2"), "tone")}
     assert kinds == set(KINDS) - {BESIDE, IN_LINE}
 
 
@@ -216,7 +216,7 @@ def test_a_choke_of_one_s_own_sets_the_winding_s_resistance(baritone: Wiring) ->
     parts = {**baritone.parts, "spare": Inductor(2.0, 500.0)}
     chokes = [
         part
-        for one in networks(replace(baritone, parts=parts), baritone.setting("5"), "tone")
+        for one in network_variants(replace(baritone, parts=parts), baritone.setting("5"), "tone")
         for part in one.edit.parts.values()
         if isinstance(part, Inductor)
     ]
@@ -225,18 +225,20 @@ def test_a_choke_of_one_s_own_sets_the_winding_s_resistance(baritone: Wiring) ->
 
 def test_values_are_preferred_ones(baritone: Wiring) -> None:
     """IEC 60063, E12."""
-    tried = [one for one in networks(baritone, baritone.setting("5"), "tone") if one.kind == CAPACITOR]
+    tried = [
+        one for one in network_variants(baritone, baritone.setting("5"), "tone") if one.kind == CAPACITOR
+    ]
     values = {
         part.capacitance_f for one in tried for part in one.edit.parts.values() if isinstance(part, Capacitor)
     }
     e12 = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
     assert sorted(values) == pytest.approx([*(v * d for d, v in product((1e-9, 1e-8), e12)), 1e-7])
-    assert decades("E3", 1e3, 47e3) == (1e3, 2.2e3, 4.7e3, 10e3, 22e3, 47e3)
+    assert preferred_values("E3", 1e3, 47e3) == (1e3, 2.2e3, 4.7e3, 10e3, 22e3, 47e3)
 
 
 def test_a_bypass_that_is_there_is_exchanged_not_added_to() -> None:
     twelve = load_wiring(DEMO / "twelve.yaml")
-    own, none, *others = bypasses(twelve, twelve.setting("3"), "volume")
+    own, none, *others = try_bypasses(twelve, twelve.setting("3"), "volume")
     assert own.edit == Edit()
     assert none.edit.out == ("bypass_cap", "bypass_resistor")
     assert none.treble_db.min() < own.treble_db.min() - 1.0, "without it treble is lost (common practice)"

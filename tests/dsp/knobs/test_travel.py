@@ -10,15 +10,15 @@ import pytest
 from places import DEMO
 
 from dsp.errors import InputError
-from dsp.knobs.bypass import bypasses
-from dsp.knobs.travel import Travel, advise, travel
+from dsp.knobs.bypass import try_bypasses
+from dsp.knobs.travel import Travel, compute_travel, suggest_values
 from dsp.parts.pot import Pot
 from dsp.parts.taper import named
 from dsp.sound.timbre import timbre_distance
-from dsp.sounds.candidates import Candidates, candidates
-from dsp.sounds.choose import Rules, choices
-from dsp.sounds.order import NEARLY, alternatives, flat_map, in_order
-from dsp.sounds.pins import place_of
+from dsp.sounds.candidates import Candidates, find_candidates
+from dsp.sounds.choose import SetRules, choose_sets
+from dsp.sounds.order import NEARLY, find_alternatives, map_on_plane, order_positions
+from dsp.sounds.pins import find_pinned
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
 
@@ -30,7 +30,7 @@ def twelve() -> Wiring:
 
 @pytest.fixture(scope="module")
 def found() -> Candidates:
-    return candidates(load_wiring(DEMO / "baritone_sketch.yaml"), coils=["neck_a", "neck_b", "bridge_a"])
+    return find_candidates(load_wiring(DEMO / "baritone_sketch.yaml"), coils=["neck_a", "neck_b", "bridge_a"])
 
 
 def stepped(steps: list[float]) -> Travel:
@@ -51,8 +51,8 @@ def test_what_a_tone_knob_does(twelve: Wiring) -> None:
     tone = parts["tone"]
     assert isinstance(tone, Pot)
     straight = replace(twelve, parts={**parts, "tone": replace(tone, taper=named("linear"))})
-    audio = travel(twelve, twelve.setting("3"), "tone")
-    linear = travel(straight, straight.setting("3"), "tone")
+    audio = compute_travel(twelve, twelve.setting("3"), "tone")
+    linear = compute_travel(straight, straight.setting("3"), "tone")
     assert audio.evenness > linear.evenness + 0.05
     assert audio.width_db == pytest.approx(linear.width_db)
     assert audio.width_db > 6.0
@@ -60,13 +60,13 @@ def test_what_a_tone_knob_does(twelve: Wiring) -> None:
 
 def test_a_knob_that_does_nothing(twelve: Wiring) -> None:
     aside = replace(twelve, joints=tuple(j for j in twelve.joints if ("tone_cap", "a") not in j.terminals))
-    idle = travel(aside, aside.setting("1"), "tone")
+    idle = compute_travel(aside, aside.setting("1"), "tone")
     assert idle.width_db < 1e-6
     assert idle.evenness <= 1.0
 
 
 def test_advice_is_about_what_it_says(twelve: Wiring) -> None:
-    own, *tried = advise(twelve, twelve.setting("3"), "tone", "tone_cap")
+    own, *tried = suggest_values(twelve, twelve.setting("3"), "tone", "tone_cap")
     assert own.changes == {}
     assert max(one.travel.evenness for one in tried) > own.travel.evenness
     assert {"tone_cap.capacitance": "10 nF"} in [dict(one.changes) for one in tried]
@@ -82,7 +82,7 @@ def test_a_bypass_keeps_the_treble_of_a_volume(twelve: Wiring) -> None:
             for j in twelve.joints
         ),
     )
-    none, *tried = bypasses(bare, bare.setting("3"), "volume")
+    none, *tried = try_bypasses(bare, bare.setting("3"), "volume")
     assert none.treble_db.min() < -1.5
     best = min(tried, key=lambda one: one.wander_db)
     assert best.wander_db < none.wander_db
@@ -91,11 +91,11 @@ def test_a_bypass_keeps_the_treble_of_a_volume(twelve: Wiring) -> None:
 
 
 def test_orders_along_the_selector(found: Candidates) -> None:
-    *_, best = choices(found, Rules(5))
-    dark = in_order(found, best.chosen, "dark")
+    *_, best = choose_sets(found, SetRules(5))
+    dark = order_positions(found, best.chosen, "dark")
     assert sorted(dark) == list(best.chosen)
     assert list(found.brightness_hz[list(dark)]) == sorted(found.brightness_hz[list(dark)])
-    near = in_order(found, best.chosen, "near")
+    near = order_positions(found, best.chosen, "near")
 
     def way(order: tuple[int, ...]) -> float:
         return sum(float(timbre_distance(found.timbre[a], found.timbre[b])) for a, b in pairwise(order))
@@ -105,9 +105,9 @@ def test_orders_along_the_selector(found: Candidates) -> None:
 
 
 def test_alternatives_are_nearly_as_good_and_others(found: Candidates) -> None:
-    rules = Rules(4, quiet=1)
-    *_, best = choices(found, rules)
-    for other in alternatives(found, rules, best):
+    rules = SetRules(4, quiet=1)
+    *_, best = choose_sets(found, rules)
+    for other in find_alternatives(found, rules, best):
         assert set(other.chosen) != set(best.chosen)
         assert other.distance_db >= NEARLY * best.distance_db
         assert sum(found.hum_db[i] <= rules.quiet_db for i in other.chosen) >= 1
@@ -123,9 +123,9 @@ def test_alternatives_are_nearly_as_good_and_others(found: Candidates) -> None:
     ],
 )
 def test_a_pin_is_found_however_it_is_written(found: Candidates, written: str, same: str) -> None:
-    assert place_of(found, written) == place_of(found, same)
-    other = place_of(found, "neck_a")
-    assert place_of(found, written) != other
+    assert find_pinned(found, written) == find_pinned(found, same)
+    other = find_pinned(found, "neck_a")
+    assert find_pinned(found, written) != other
 
 
 @pytest.mark.parametrize(
@@ -134,12 +134,12 @@ def test_a_pin_is_found_however_it_is_written(found: Candidates, written: str, s
 )
 def test_pins_that_name_nothing(found: Candidates, written: str, told: str) -> None:
     with pytest.raises(InputError, match=told.replace("+", r"\+")):
-        place_of(found, written)
+        find_pinned(found, written)
 
 
 def test_the_map_keeps_distances_that_lie_in_its_plane(found: Candidates) -> None:
     """Distances on the map are never larger than the timbres', and brightness rises to the right."""
-    plane = flat_map(found)
+    plane = map_on_plane(found)
     flat = np.linalg.norm(plane[:, None] - plane[None, :], axis=2)
     whole = timbre_distance(found.timbre[:, None], found.timbre[None, :])
     assert np.all(flat <= whole + 1e-9)

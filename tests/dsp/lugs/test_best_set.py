@@ -11,13 +11,13 @@ from places import DEMO
 
 from dsp.errors import InputError
 from dsp.lugs.annealing import COLD, FREE_NETS, HOT, Annealer, network_of
-from dsp.lugs.best_set import best_on_switch, together
+from dsp.lugs.best_set import find_best_set, try_sets_in_turn
 from dsp.parts.switch import Switch, bridging, on_on, shorthand
 from dsp.sound.timbre import timbre_distance
-from dsp.sounds.best_first import sets_in_turn
-from dsp.sounds.candidates import Candidates, candidates
-from dsp.sounds.choose import Rules, keeping
-from dsp.sounds.topology import phases, plain, topologies
+from dsp.sounds.best_first import sets_by_distance
+from dsp.sounds.candidates import Candidates, find_candidates
+from dsp.sounds.choose import SetRules, allowed_candidates
+from dsp.sounds.topology import canonical_form, relative_phases, topologies
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
 
@@ -29,12 +29,12 @@ def sketch() -> Wiring:
 
 @pytest.fixture(scope="module")
 def two(sketch: Wiring) -> Candidates:
-    return candidates(sketch, coils=["neck_a", "bridge_a"])
+    return find_candidates(sketch, coils=["neck_a", "bridge_a"])
 
 
 @pytest.fixture(scope="module")
 def three(sketch: Wiring) -> Candidates:
-    return candidates(sketch, coils=["neck_a", "neck_b", "bridge_b"])
+    return find_candidates(sketch, coils=["neck_a", "neck_b", "bridge_b"])
 
 
 def smallest(found: Candidates, members: tuple[int, ...]) -> float:
@@ -42,10 +42,11 @@ def smallest(found: Candidates, members: tuple[int, ...]) -> float:
 
 
 def test_sets_come_in_turn_and_none_is_missed(two: Candidates) -> None:
-    rules = Rules(3)
-    came = [(one.chosen, one.distance_db) for one in sets_in_turn(two, rules)]
+    rules = SetRules(3)
+    came = [(one.chosen, one.distance_db) for one in sets_by_distance(two, rules)]
     every = {
-        members: smallest(two, members) for members in combinations(keeping(two, rules).tolist(), rules.count)
+        members: smallest(two, members)
+        for members in combinations(allowed_candidates(two, rules).tolist(), rules.count)
     }
     assert {members for members, _ in came} == set(every)
     assert len(came) == len(every)
@@ -54,7 +55,7 @@ def test_sets_come_in_turn_and_none_is_missed(two: Candidates) -> None:
 
 
 def test_the_first_of_many_sets(three: Candidates) -> None:
-    turns = sets_in_turn(three, Rules(4, quiet=1))
+    turns = sets_by_distance(three, SetRules(4, quiet=1))
     came = [next(turns) for _ in range(30)]
     distances = [one.distance_db for one in came]
     assert distances == sorted(distances, reverse=True)
@@ -64,7 +65,7 @@ def test_the_first_of_many_sets(three: Candidates) -> None:
 def every_chart_s_sounds(found: Candidates, switch: Switch, n_nets: int) -> set[frozenset[int]]:
     """Sets of sounds of every chart there is, on so many nets, without a hanging or shorted coil."""
     n_coils = found.signs.shape[1]
-    rules = Rules(len(switch.positions))
+    rules = SetRules(len(switch.positions))
     machine = Annealer(found, list(range(len(found))), rules, switch)
     sets = set()
     for chart in product(range(n_nets), repeat=2 * n_coils + len(switch.lugs)):
@@ -77,18 +78,18 @@ def every_chart_s_sounds(found: Candidates, switch: Switch, n_nets: int) -> set[
 def test_the_best_on_a_tiny_switch_against_every_chart(sketch: Wiring, two: Candidates) -> None:
     """A change-over toggle of one pole, two coils: all charts on four nets, read off one by one."""
     switch = on_on(1)
-    rules = Rules(2, level_window_db=60.0)
+    rules = SetRules(2, level_window_db=60.0)
     possible = every_chart_s_sounds(two, switch, 4)
     best_db = max(smallest(two, tuple(sorted(members))) for members in possible)
-    *_, final = best_on_switch(sketch, two, rules, switch)
+    *_, final = try_sets_in_turn(sketch, two, rules, switch)
     assert final.chart is not None
     assert final.proved
     assert final.choice.distance_db == pytest.approx(best_db, abs=1e-9)
     assert frozenset(final.choice.chosen) in possible
     start = time.monotonic()
-    sounds, distance_db, looked = Annealer(two, keeping(two, rules).tolist(), rules, switch).search(
-        lambda: time.monotonic() - start > 1.5
-    )
+    sounds, distance_db, looked = Annealer(
+        two, allowed_candidates(two, rules).tolist(), rules, switch
+    ).search(lambda: time.monotonic() - start > 1.5)
     assert looked > 1000
     assert distance_db == pytest.approx(best_db, abs=1e-9)
     assert frozenset(sounds) in possible
@@ -98,10 +99,10 @@ def test_charts_at_random_step_in_where_turns_find_nothing(sketch: Wiring, three
     """With no time left for turns, on two poles with in-between positions."""
     switch = bridging(2, 5)
     start = time.monotonic()
-    answer = together(
+    answer = find_best_set(
         sketch,
         three,
-        Rules(5, opposed=False),
+        SetRules(5, opposed=False),
         switch,
         elapsed_share=lambda: 0.5 + 1e-6 + (time.monotonic() - start) / 8.0,
     )
@@ -114,11 +115,11 @@ def test_charts_at_random_step_in_where_turns_find_nothing(sketch: Wiring, three
 
 def test_more_positions_than_the_switch_has(sketch: Wiring, two: Candidates) -> None:
     with pytest.raises(InputError, match="up to the 2 positions"):
-        list(best_on_switch(sketch, two, Rules(3), on_on(1)))
+        list(try_sets_in_turn(sketch, two, SetRules(3), on_on(1)))
 
 
 def test_what_a_pin_asks_for_is_kept(sketch: Wiring, three: Candidates) -> None:
-    *_, final = best_on_switch(sketch, three, Rules(3, pinned=(0,)), shorthand(4, 3))
+    *_, final = try_sets_in_turn(sketch, three, SetRules(3, pinned=(0,)), shorthand(4, 3))
     assert final.chart is not None
     assert 0 in final.choice.chosen
 
@@ -127,7 +128,7 @@ def test_what_a_pin_asks_for_is_kept(sketch: Wiring, three: Candidates) -> None:
 def test_networks_are_read_off_nodes(n: int) -> None:
     """Every topology and phase put on nodes by hand comes back as itself, whichever way it is turned."""
     rng = np.random.default_rng(n)
-    every = [(network, signs) for network in topologies(n) for signs in phases(network, n)]
+    every = [(network, signs) for network in topologies(n) for signs in relative_phases(network, n)]
     for i in rng.choice(len(every), min(len(every), 150), replace=False):
         network, signs = every[int(i)]
         ends = [COLD] * (2 * n)
@@ -149,14 +150,14 @@ def test_networks_are_read_off_nodes(n: int) -> None:
         unused = [k for k in range(n) if not network.mask >> k & 1]
         for k in unused:  # hanging from cold
             ends[2 * k : 2 * k + 2] = (COLD, 90 + k)
-        assert network_of(ends, HOT, COLD, hanging=False) == (plain(network), signs)
+        assert network_of(ends, HOT, COLD, hanging=False) == (canonical_form(network), signs)
         flipped = [end for k in range(n) for end in (ends[2 * k + 1], ends[2 * k])]
-        assert network_of(flipped, HOT, COLD, hanging=False) == (plain(network), signs)
+        assert network_of(flipped, HOT, COLD, hanging=False) == (canonical_form(network), signs)
         for k in unused:  # hanging from hot
             hot = list(ends)
             hot[2 * k] = HOT
             assert network_of(hot, HOT, COLD, hanging=False) is None
-            assert network_of(hot, HOT, COLD, hanging=True) == (plain(network), signs)
+            assert network_of(hot, HOT, COLD, hanging=True) == (canonical_form(network), signs)
 
 
 def test_bridges_and_silence_are_no_sounds() -> None:
@@ -172,5 +173,5 @@ def test_a_coil_is_shorted_only_where_it_may_be(two: Candidates) -> None:
     switch = Switch(("L", "R"), {"1": (("L", "R"),)})
     chart = [HOT, COLD, 2, 3, 2, 3]  # the first coil to the output, the second between two nets of lugs
     for may, sound in ((frozenset(), -1), (frozenset({1}), 0)):
-        machine = Annealer(two, list(range(len(two))), Rules(1), switch, hanging=True, shorted=may)
+        machine = Annealer(two, list(range(len(two))), SetRules(1), switch, hanging=True, shorted=may)
         assert machine._worth(chart)[1] == [sound]

@@ -8,8 +8,8 @@ import pytest
 from charts import SOUNDS, Given, cheapest_charts, wanted
 
 from dsp.lugs.make import verify
-from dsp.lugs.rules import FIXED, FREE, Rules
-from dsp.lugs.solve import IMPOSSIBLE, PROVED, assign
+from dsp.lugs.rules import FIXED, FREE, ChartRules
+from dsp.lugs.solve import IMPOSSIBLE, PROVED, solve
 from dsp.parts.switch import Switch, bridging, on_off_on, on_on
 
 CROSSED = Switch(("A0", "A1", "B0", "B1"), {"1": (("A0", "A1"),), "2": (("B0", "B1"), ("A0", "A1"))})
@@ -27,9 +27,9 @@ SWITCHES = {
     "everything": EVERYTHING,
 }
 RULES = {
-    "usual": Rules(order=FIXED, spare_joints=3),
-    "no shorts": Rules(order=FIXED, shorted=False, spare_joints=3),
-    "hanging": Rules(order=FIXED, hanging=True, spare_joints=3),
+    "usual": ChartRules(order=FIXED, spare_joints=3),
+    "no shorts": ChartRules(order=FIXED, shorted=False, spare_joints=3),
+    "hanging": ChartRules(order=FIXED, hanging=True, spare_joints=3),
 }
 
 
@@ -53,7 +53,7 @@ def test_search_finds_what_trying_everything_finds(switch: str, rules: str) -> N
     for row in rows if len(rows) < 50 else rows[::7]:
         want = fewest(table, row)
         sounds = wanted(row, coils="ab")
-        got = assign(sounds, SWITCHES[switch], RULES[rules], time_s=30.0)
+        got = solve(sounds, SWITCHES[switch], RULES[rules], time_s=30.0)
         if want is None:
             assert got.outcome == IMPOSSIBLE, row
         else:
@@ -76,13 +76,13 @@ def test_free_order_is_the_best_of_all_orders() -> None:
     for row in (("a | b", "a", "b"), ("a", "b", "a | b"), ("a", "a", "a | b"), ("a + b", "b", "a")):
         orders = (fewest(table, one) for one in product(set(row), repeat=3) if set(one) == set(row))
         want = min((one for one in orders if one), default=None)
-        got = assign(wanted(sorted(set(row)), coils="ab"), bridging(1, 3), Rules(order=FREE), time_s=30.0)
+        got = solve(wanted(sorted(set(row)), coils="ab"), bridging(1, 3), ChartRules(order=FREE), time_s=30.0)
         assert (None if got.chart is None else (got.chart.poles, got.chart.wires)) == want, row
 
 
 def test_twin_one_wire_more_is_noticed() -> None:
     table = cheapest_charts(on_on(1), RULES["usual"])
-    got = assign(wanted(("a", "a | b"), coils="ab"), on_on(1), RULES["usual"])
+    got = solve(wanted(("a", "a | b"), coils="ab"), on_on(1), RULES["usual"])
     assert got.chart is not None
     want = fewest(table, ("a", "a | b"))
     assert (got.chart.poles, got.chart.wires) == want

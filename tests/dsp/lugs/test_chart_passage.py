@@ -5,14 +5,21 @@ from __future__ import annotations
 import pytest
 from charts import wanted
 
-from dsp.lugs.between import BREAKS, MAKES, joined, kept, passages, words
+from dsp.lugs.between import (
+    BREAKS,
+    MAKES,
+    combined_contacts,
+    common_contacts,
+    find_transitions,
+    transition_words,
+)
 from dsp.lugs.bound import ideal_poles
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart, poles_of
-from dsp.lugs.explain import explain, with_poles
-from dsp.lugs.make import make
-from dsp.lugs.rules import FIXED, Rules
-from dsp.lugs.soldering import JOIN, KINDS, LEAD, TIE, WIRE, shopping, steps_of
-from dsp.lugs.solve import IMPOSSIBLE, PROVED, Assigned, assign
+from dsp.lugs.explain import change_pole_count, explain
+from dsp.lugs.make import make_chart
+from dsp.lugs.rules import FIXED, ChartRules
+from dsp.lugs.soldering import JOIN, KINDS, LEAD, TIE, WIRE, shopping_list, steps_of
+from dsp.lugs.solve import IMPOSSIBLE, PROVED, Solution, solve
 from dsp.parts.switch import Switch, bridging, on_on, shorthand
 
 SOUNDS = wanted(("a", "b"), coils="ab")
@@ -26,10 +33,10 @@ PLAIN = Chart(on_on(1), NETS, {"1": "1", "2": "2"})
 
 
 def test_a_change_over_is_silent_or_plays_both() -> None:
-    breaks, makes = passages(SOUNDS, PLAIN)
+    breaks, makes = find_transitions(SOUNDS, PLAIN)
     assert (breaks.kind, breaks.shorted, breaks.heard, breaks.silent) == (BREAKS, False, (), True)
     assert (makes.kind, makes.shorted, makes.heard, makes.silent) == (MAKES, False, ("a", "b"), False)
-    first, second = words((breaks, makes))
+    first, second = transition_words((breaks, makes))
     assert first == (
         "With a switch that breaks before it makes no coil is heard between 1 and 2: "
         "a moment of silence, perhaps a click."
@@ -41,9 +48,9 @@ def test_a_shorting_switch_can_short_the_output() -> None:
     nets = ((HOT_END, (SWITCH, "A1"), ("a", "start")), (COLD_END, (SWITCH, "A2"), ("a", "finish")))
     sounds = wanted(("a",), coils="a")
     chart = Chart(on_on(1), nets, {"1": "1", "2": "1"})
-    makes = passages(sounds, chart)[1]
+    makes = find_transitions(sounds, chart)[1]
     assert (makes.shorted, makes.silent) == (True, True)
-    assert "the output is shorted between 1 and 2" in words((makes,))[0]
+    assert "the output is shorted between 1 and 2" in transition_words((makes,))[0]
 
 
 def test_a_coil_may_hang_from_a_live_point_on_the_way() -> None:
@@ -53,26 +60,27 @@ def test_a_coil_may_hang_from_a_live_point_on_the_way() -> None:
         (("a", "finish"), (SWITCH, "A1")),
         (("b", "finish"), (SWITCH, "A2")),
     )
-    breaks = passages(SOUNDS, Chart(on_on(1), nets, {"1": "1", "2": "2"}))[0]
+    breaks = find_transitions(SOUNDS, Chart(on_on(1), nets, {"1": "1", "2": "2"}))[0]
     assert breaks.hanging == ("a", "b")
     assert (
-        "a, b hang from a live point by one lead between 1 and 2: a short buzz or pop" in words((breaks,))[1]
+        "a, b hang from a live point by one lead between 1 and 2: a short buzz or pop"
+        in transition_words((breaks,))[1]
     )
 
 
 def test_in_between_positions_never_let_go() -> None:
     blade = bridging(1, 3)
-    assert kept(blade, "1", "2") == (("A0", "A1"),)
-    assert joined(blade, "1", "2") == (("A0", "A1", "A2"),)
-    chart = assign(wanted(("a", "a | b", "b"), coils="ab"), blade, Rules(order=FIXED)).chart
+    assert common_contacts(blade, "1", "2") == (("A0", "A1"),)
+    assert combined_contacts(blade, "1", "2") == (("A0", "A1", "A2"),)
+    chart = solve(wanted(("a", "a | b", "b"), coils="ab"), blade, ChartRules(order=FIXED)).chart
     assert chart is not None
-    assert not any(one.silent or one.hanging for one in passages(SOUNDS, chart))
+    assert not any(one.silent or one.hanging for one in find_transitions(SOUNDS, chart))
 
 
 def test_neighbours_are_looked_at_in_pairs() -> None:
-    chart = assign(wanted(("a", "b", "a | b"), coils="ab"), shorthand(2, 3)).chart
+    chart = solve(wanted(("a", "b", "a | b"), coils="ab"), shorthand(2, 3)).chart
     assert chart is not None
-    assert [one.positions for one in passages(SOUNDS, chart)][::2] == [("1", "2"), ("2", "3")]
+    assert [one.positions for one in find_transitions(SOUNDS, chart)][::2] == [("1", "2"), ("2", "3")]
 
 
 # --- soldering order
@@ -80,7 +88,7 @@ def test_neighbours_are_looked_at_in_pairs() -> None:
 
 def test_steps_solder_everything_once_and_in_order() -> None:
     sounds = wanted(("a + b", "a | b", "a | c", "c + d", "c | d"), coils="abcd")
-    chart = assign(sounds, shorthand(4, 5), time_s=2.0).chart
+    chart = solve(sounds, shorthand(4, 5), time_s=2.0).chart
     assert chart is not None
     steps = steps_of(chart)
     assert [step.number for step in steps] == list(range(1, len(steps) + 1))
@@ -99,12 +107,12 @@ def test_steps_solder_everything_once_and_in_order() -> None:
 
 
 def test_a_joint_in_the_air_is_sleeved() -> None:
-    chart = assign(wanted(("a + b",), coils="ab"), on_on(1)).chart
+    chart = solve(wanted(("a + b",), coils="ab"), on_on(1)).chart
     assert chart is not None
     kinds = [step.kind for step in steps_of(chart)]
     assert kinds.count(JOIN) == 1
-    assert shopping(chart)["joints of leads, with sleeving"] == 1
-    assert shopping(chart)["poles used"] == 0
+    assert shopping_list(chart)["joints of leads, with sleeving"] == 1
+    assert shopping_list(chart)["poles used"] == 0
 
 
 # --- how few poles
@@ -126,7 +134,7 @@ def test_the_bound_is_reached_by_an_ideal_switch(texts: tuple[str, ...], poles: 
     bound = ideal_poles(sounds)
     assert bound.complete
     assert bound.poles <= poles
-    got = assign(sounds, shorthand(4, 4), Rules(hanging=True))
+    got = solve(sounds, shorthand(4, 4), ChartRules(hanging=True))
     assert got.chart is not None
     assert (got.outcome, got.chart.poles) == (PROVED, poles)
 
@@ -137,7 +145,7 @@ def test_the_bound_is_reached_by_an_ideal_switch(texts: tuple[str, ...], poles: 
 )
 def test_no_chart_beats_the_bound(texts: tuple[str, ...]) -> None:
     sounds = wanted(texts, coils="abc")
-    got = assign(sounds, shorthand(5, 4), Rules(hanging=True), time_s=20.0)
+    got = solve(sounds, shorthand(5, 4), ChartRules(hanging=True), time_s=20.0)
     assert got.poles_proved
     assert got.chart is not None
     assert got.chart.poles >= ideal_poles(sounds).poles > 0
@@ -146,14 +154,14 @@ def test_no_chart_beats_the_bound(texts: tuple[str, ...]) -> None:
 def test_positions_that_sound_the_same_have_one_polarity() -> None:
     """Written in other ways, and with a turn that pays in neither alone."""
     sounds = wanted(("a + b", "b", "b + a", "-(-a + -b)"), coils="ab")
-    chart = assign(sounds, shorthand(3, 4)).chart
+    chart = solve(sounds, shorthand(3, 4)).chart
     assert chart is not None
     assert len({name in chart.turned for name in ("1", "3", "4")}) == 1
 
 
 def test_every_chart_is_upright_if_asked() -> None:
     sounds = wanted(("a + -b", "a + b", "a | b"), coils="ab")
-    chart = assign(sounds, shorthand(4, 3), Rules(turning=False), time_s=5.0).chart
+    chart = solve(sounds, shorthand(4, 3), ChartRules(turning=False), time_s=5.0).chart
     assert chart is not None
     assert not chart.turned
 
@@ -165,7 +173,7 @@ SHORT_OF_POLES = wanted(("a", "a | b", "a + b"), coils="ab")
 
 def test_the_reason_names_what_is_in_the_way() -> None:
     switch = shorthand(1, 3)
-    assert assign(SHORT_OF_POLES, switch).outcome == IMPOSSIBLE
+    assert solve(SHORT_OF_POLES, switch).outcome == IMPOSSIBLE
     why = explain(SHORT_OF_POLES, switch)
     assert (why.conflict, why.minimal) == (("2", "3"), True)
     assert why.poles_needed == 2
@@ -182,17 +190,17 @@ def test_a_conflict_is_one_and_every_part_of_it_is_needed() -> None:
     switch = shorthand(1, 3)
     conflict = explain(SHORT_OF_POLES, switch).conflict
     two_positions = Switch(switch.lugs, {name: switch.contacts[name] for name in ("1", "2")})
-    assert assign(SHORT_OF_POLES.only(frozenset(conflict)), two_positions).outcome == IMPOSSIBLE
+    assert solve(SHORT_OF_POLES.select(frozenset(conflict)), two_positions).outcome == IMPOSSIBLE
     for name in conflict:
-        rest = SHORT_OF_POLES.only(frozenset(conflict) - {name})
-        assert assign(rest, two_positions).chart is not None
+        rest = SHORT_OF_POLES.select(frozenset(conflict) - {name})
+        assert solve(rest, two_positions).chart is not None
 
 
 def test_a_switch_that_joins_everything_is_told_clearly() -> None:
     lugs = ("P", "Q", "R")
     switch = Switch(lugs, {"1": (lugs,), "2": (lugs,)})
-    made = make(SOUNDS, switch)
-    assert (made.chart, made.assigned.outcome) == (None, IMPOSSIBLE)
+    made = make_chart(SOUNDS, switch)
+    assert (made.chart, made.solution.outcome) == (None, IMPOSSIBLE)
     said = made.words(switch)
     assert said[0] == "The switch joins the same lugs in every position."
     assert "Positions 1 and 2 cannot be wired together on this switch." in said
@@ -200,18 +208,18 @@ def test_a_switch_that_joins_everything_is_told_clearly() -> None:
 
 def test_no_time_is_told_clearly() -> None:
     sounds = wanted(("a + b", "a | b", "a | c", "c + d", "c | d"), coils="abcd")
-    made = make(sounds, shorthand(4, 5), time_s=1e-3)
-    assert (made.chart, made.assigned.outcome) == (None, "unknown")
+    made = make_chart(sounds, shorthand(4, 5), time_s=1e-3)
+    assert (made.chart, made.solution.outcome) == (None, "unknown")
     assert made.words(shorthand(4, 5))[0].startswith("The time ran out before a first chart")
 
 
 def test_a_nearest_choice_that_leaves_nothing_out_is_the_chart(monkeypatch: pytest.MonkeyPatch) -> None:
     """The search's own time was too short, that of the explanation was not."""
-    cut = Assigned(None, "unknown")
-    monkeypatch.setattr("dsp.lugs.make.assign", lambda *_, **__: cut)
-    made = make(SOUNDS, on_on(1))
+    cut = Solution(None, "unknown")
+    monkeypatch.setattr("dsp.lugs.make.solve", lambda *_, **__: cut)
+    made = make_chart(SOUNDS, on_on(1))
     assert made.chart is not None
-    assert made.assigned.outcome == "found"
+    assert made.solution.outcome == "found"
     assert made.words(on_on(1)) == ("1 pole, 1 wire: the best found in the time; fewer may be possible.",)
 
 
@@ -223,17 +231,17 @@ def test_stopping_keeps_the_best_so_far() -> None:
         return True
 
     sounds = wanted(("a + b", "a | b", "a | c", "c + d", "c | d"), coils="abcd")
-    made = make(sounds, shorthand(4, 5), progress=stop_at_once)
+    made = make_chart(sounds, shorthand(4, 5), progress=stop_at_once)
     assert [stage for stage, _ in told] == ["first chart"]
     assert made.chart is not None
-    assert made.assigned.outcome == "found"
+    assert made.solution.outcome == "found"
     assert made.chart.wires <= told[0][1].wires
     assert "the best found in the time" in made.words(shorthand(4, 5))[0]
 
 
 def test_more_poles_of_the_same_kind() -> None:
-    assert len(poles_of(with_poles(bridging(1, 5), 3))) == 3
-    assert positions_equal(with_poles(bridging(1, 5), 1), bridging(1, 5))
+    assert len(poles_of(change_pole_count(bridging(1, 5), 3))) == 3
+    assert positions_equal(change_pole_count(bridging(1, 5), 1), bridging(1, 5))
 
 
 def positions_equal(one: Switch, other: Switch) -> bool:

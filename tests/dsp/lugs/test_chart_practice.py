@@ -16,9 +16,9 @@ from tolerances import CANCELLED, LIGHT_LOAD
 from dsp.circuit.response import respond
 from dsp.facts.findings.check import check
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
-from dsp.lugs.make import make
-from dsp.lugs.rules import Rules
-from dsp.lugs.targets import wanted_of
+from dsp.lugs.make import make_chart
+from dsp.lugs.rules import ChartRules
+from dsp.lugs.targets import targets_of
 from dsp.parts.switch import Switch, bridging, on_on, push_pull, shorthand
 from dsp.wiring.model import Wiring
 from server.wirings.charted import ChartedText
@@ -32,7 +32,7 @@ def charted(
     switch: Switch,
     *,
     coils: dict[str, str],
-    rules: Rules | None = None,
+    rules: ChartRules | None = None,
 ) -> tuple[Wiring, Chart]:
     """A sketch written, charted and read back."""
     lines = [f"  {name}: {{{COIL}{', ' * bool(more)}{more}}}" for name, more in coils.items()]
@@ -43,7 +43,7 @@ def charted(
     path = tmp_path / "sketch.yaml"
     path.write_text(text, encoding="utf-8")
     file = ChartedText.of(path)
-    made = make(wanted_of(file.wiring()), switch, rules, time_s=8.0)
+    made = make_chart(targets_of(file.wiring()), switch, rules, time_s=8.0)
     assert made.chart is not None, made.words(switch)
     file.put_chart("selector", made.chart, {p: p for p in made.chart.sounds})
     return file.wiring(), made.chart
@@ -102,7 +102,7 @@ def test_a_humbucker_splits_at_its_series_link(tmp_path: Path) -> None:
 def test_a_split_without_shorting_lets_the_other_coil_hang(tmp_path: Path) -> None:
     sounds = {"down": "a + b", "up": "a"}
     coils = {"a": "", "b": OPPOSITE}
-    wiring, _ = charted(tmp_path, sounds, push_pull(2), coils=coils, rules=Rules(shorted=False))
+    wiring, _ = charted(tmp_path, sounds, push_pull(2), coils=coils, rules=ChartRules(shorted=False))
     said = {one.finding for one in check(wiring)}
     assert "coil shorted" not in said
     assert "hot end left as aerial" not in said

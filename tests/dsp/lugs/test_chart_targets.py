@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from small_wirings import wiring_of
 
 from dsp.errors import InputError
-from dsp.lugs.chart import alike, mirrored, poles_of, positions_alike, wires_in
-from dsp.lugs.targets import layouts_of, placed, sound_of, wanted_of
+from dsp.lugs.chart import are_positions_equal, count_wires, equal_poles, is_mirrored, poles_of
+from dsp.lugs.targets import assign_positions, layouts_of, sound_of, targets_of
 from dsp.parts.expression import Expression, Group, Leaf, parse_expression, written
 from dsp.parts.switch import Switch, bridging, on_on, on_on_on, shorthand
 
@@ -119,7 +119,7 @@ JOINTS = "selector.hot, output.tip\nselector.cold, output.sleeve"
 
 def test_a_sketch_names_what_is_wanted() -> None:
     rest = "couplings: [{coils: [a, b], coefficient: 0.1}]\n"
-    found = wanted_of(wiring_of(PARTS, JOINTS, rest))
+    found = targets_of(wiring_of(PARTS, JOINTS, rest))
     assert [target.name for target in found.targets] == ["1", "2"]
     assert [(part.name, set(part.coupled)) for part in found.parts] == [("a", {"b"}), ("b", {"a"})]
 
@@ -129,21 +129,21 @@ def test_without_a_sketch_it_is_refused() -> None:
         "{kind: sketch, positions: {1: a, 2: a | b}}", "{kind: switch, poles: 1, positions: 2}"
     )
     with pytest.raises(InputError, match=r"selector: got 'selector', a switch; allowed: a sketch"):
-        wanted_of(wiring_of(switch))
+        targets_of(wiring_of(switch))
 
 
 def test_a_part_that_is_soldered_elsewhere_is_refused() -> None:
     with pytest.raises(InputError, match=r"small\.yaml:\d+: joints: got a\.start; allowed: no joint of a"):
-        wanted_of(wiring_of(PARTS, f"{JOINTS}, a.start"))
+        targets_of(wiring_of(PARTS, f"{JOINTS}, a.start"))
 
 
 def test_places_are_by_name_or_in_order() -> None:
-    named = placed(wanted(("a", "b"), coils="ab"), shorthand(1, 3))
+    named = assign_positions(wanted(("a", "b"), coils="ab"), shorthand(1, 3))
     assert [target.at for target in named.targets] == ["1", "2"]
-    toggled = placed(wanted(("a", "b"), coils="ab"), on_on_on())
+    toggled = assign_positions(wanted(("a", "b"), coils="ab"), on_on_on())
     assert [target.at for target in toggled.targets] == ["1", "2"]
     with pytest.raises(InputError, match="got 3 sounds; allowed: 1 to 2 sounds, as the switch has positions"):
-        placed(wanted(("a", "b", "a | b"), coils="ab"), on_on(1))
+        assign_positions(wanted(("a", "b", "a | b"), coils="ab"), on_on(1))
 
 
 # --- switches
@@ -151,25 +151,25 @@ def test_places_are_by_name_or_in_order() -> None:
 
 def test_poles_are_what_positions_join() -> None:
     assert poles_of(on_on(2)) == (("A0", "A1", "A2"), ("B0", "B1", "B2"))
-    assert alike(on_on(2)) == ((0, 1),)
-    assert alike(on_on_on(4)) == ((0, 2), (1, 3))
+    assert equal_poles(on_on(2)) == ((0, 1),)
+    assert equal_poles(on_on_on(4)) == ((0, 2), (1, 3))
 
 
 def test_positions_that_could_change_places() -> None:
-    assert positions_alike(shorthand(3, 5))
-    assert positions_alike(on_on(2))
-    assert not positions_alike(bridging(1, 3))
-    assert not positions_alike(on_on_on())
-    assert mirrored(bridging(2, 5))
+    assert are_positions_equal(shorthand(3, 5))
+    assert are_positions_equal(on_on(2))
+    assert not are_positions_equal(bridging(1, 3))
+    assert not are_positions_equal(on_on_on())
+    assert is_mirrored(bridging(2, 5))
     lopsided = Switch(("A0", "A1", "A2"), {"1": (("A0", "A1"),), "2": (("A0", "A1", "A2"),)})
-    assert not mirrored(lopsided)
+    assert not is_mirrored(lopsided)
 
 
 def test_wires_are_counted_by_points() -> None:
     lugs = [("*switch", name) for name in ("A1", "B1", "C1")]
     leads = [("a", "start"), ("b", "start")]
-    assert wires_in((*leads,)) == 0
-    assert wires_in((*leads, lugs[0])) == 0
-    assert wires_in((*leads, *lugs)) == 2
-    assert wires_in((("*end", "hot"), *leads, lugs[0])) == 1
-    assert all(wires_in(tuple(order)) == 2 for order in permutations((*lugs, leads[0])))
+    assert count_wires((*leads,)) == 0
+    assert count_wires((*leads, lugs[0])) == 0
+    assert count_wires((*leads, *lugs)) == 2
+    assert count_wires((("*end", "hot"), *leads, lugs[0])) == 1
+    assert all(count_wires(tuple(order)) == 2 for order in permutations((*lugs, leads[0])))

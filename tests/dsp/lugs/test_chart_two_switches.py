@@ -9,28 +9,36 @@ import pytest
 from charts import SOUNDS, cheapest_charts, wanted
 
 from dsp.errors import InputError
-from dsp.lugs.between import BREAKS, KINDS, MAKES, joined, kept, passages, words
+from dsp.lugs.between import (
+    BREAKS,
+    KINDS,
+    MAKES,
+    combined_contacts,
+    common_contacts,
+    find_transitions,
+    transition_words,
+)
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.lugs.make import verify
-from dsp.lugs.rules import FIXED, Rules
-from dsp.lugs.solve import IMPOSSIBLE, PROVED, assign
-from dsp.lugs.targets import Wanted
-from dsp.lugs.two_switches import Multiplied, lug_name, moves, multiply, settings_at
-from dsp.lugs.uneven import COIL_SHORT, HANGS, SHORT, SILENT, uneven, uneven_words
+from dsp.lugs.rules import FIXED, ChartRules
+from dsp.lugs.solve import IMPOSSIBLE, PROVED, solve
+from dsp.lugs.targets import Targets
+from dsp.lugs.two_switches import CombinedSwitch, combine, lug_name, possible_moves, settings_at
+from dsp.lugs.uneven import COIL_SHORT, HANGS, SHORT, SILENT, find_uneven, uneven_words
 from dsp.lugs.verify_nodal import _Draw
-from dsp.lugs.verify_partition import merged
+from dsp.lugs.verify_partition import merge_terminals
 from dsp.parts.switch import bridging, on_on, push_pull, push_to_make, shorthand
 from dsp.wiring.union import Merge
 
-BOTH = multiply({"selector": on_on(1), "split": push_to_make()})
-USUAL = Rules(order=FIXED, spare_joints=3)
+BOTH = combine({"selector": on_on(1), "split": push_to_make()})
+USUAL = ChartRules(order=FIXED, spare_joints=3)
 
 
 # --- the product
 
 
 def test_every_combination_closes_the_contacts_of_both() -> None:
-    assert isinstance(BOTH, Multiplied)
+    assert isinstance(BOTH, CombinedSwitch)
     assert dict(BOTH.contacts) == {
         "1+out": (("1-A0", "1-A1"),),
         "1+in": (("1-A0", "1-A1"), ("2-A0", "2-A1")),
@@ -39,16 +47,16 @@ def test_every_combination_closes_the_contacts_of_both() -> None:
     }
     assert settings_at(BOTH, "2+in") == ("2", {"split": "in"})
     assert lug_name(BOTH, "2-A1") == "split.A1"
-    assert multiply({"selector": on_on(1)}) == on_on(1)
+    assert combine({"selector": on_on(1)}) == on_on(1)
 
 
 def test_one_switch_moves_at_a_time() -> None:
-    both = multiply({"selector": shorthand(1, 3), "split": push_pull()})
-    assert set(moves(both)) == {
+    both = combine({"selector": shorthand(1, 3), "split": push_pull()})
+    assert set(possible_moves(both)) == {
         *((f"{a}+{s}", f"{b}+{s}") for a, b in (("1", "2"), ("2", "3")) for s in ("down", "up")),
         *((f"{a}+down", f"{a}+up") for a in "123"),
     }
-    assert moves(shorthand(1, 3)) == (("1", "2"), ("2", "3"))
+    assert possible_moves(shorthand(1, 3)) == (("1", "2"), ("2", "3"))
 
 
 @pytest.mark.parametrize(
@@ -60,7 +68,7 @@ def test_one_switch_moves_at_a_time() -> None:
 )
 def test_products_too_large(members: dict[str, object], told: str) -> None:
     with pytest.raises(InputError, match=told):
-        multiply(members)  # type: ignore[arg-type]
+        combine(members)  # type: ignore[arg-type]
 
 
 @pytest.mark.slow
@@ -78,7 +86,7 @@ def test_search_on_a_product_finds_what_trying_everything_finds() -> None:
             if tuple(name for name, _ in turned) == row and len(set(turned)) == len(set(row))
         ]
         sounds = wanted(row, coils="ab")
-        got = assign(sounds, BOTH, USUAL, time_s=30.0)
+        got = solve(sounds, BOTH, USUAL, time_s=30.0)
         if not costs:
             assert got.outcome == IMPOSSIBLE, row
             continue
@@ -90,16 +98,16 @@ def test_search_on_a_product_finds_what_trying_everything_finds() -> None:
 # --- poles out of step
 
 
-def chart_on_two_poles() -> tuple[Wanted, Chart]:
+def chart_on_two_poles() -> tuple[Targets, Chart]:
     sounds = wanted(("a + b", "a | b", "b"), coils="ab")
-    chart = assign(sounds, shorthand(3, 3), Rules(order=FIXED), time_s=10.0).chart
+    chart = solve(sounds, shorthand(3, 3), ChartRules(order=FIXED), time_s=10.0).chart
     assert chart is not None
     return sounds, chart
 
 
 def states(chart: Chart, move: tuple[str, str], kind: str) -> dict[tuple[int, ...], list[tuple[str, ...]]]:
     """Every combination of stages of the poles A, B and C, written again."""
-    way = kept if kind == BREAKS else joined
+    way = common_contacts if kind == BREAKS else combined_contacts
     tables = [chart.switch.contacts[move[0]], way(chart.switch, *move), chart.switch.contacts[move[1]]]
     found = {}
     for state in product(range(3), repeat=3):
@@ -108,7 +116,7 @@ def states(chart: Chart, move: tuple[str, str], kind: str) -> dict[tuple[int, ..
     return found
 
 
-def nodal_events(sounds: Wanted, chart: Chart, groups: list[tuple[str, ...]]) -> set[tuple[str, str]]:
+def nodal_events(sounds: Targets, chart: Chart, groups: list[tuple[str, ...]]) -> set[tuple[str, str]]:
     """Shorts and silences by solving the circuit with random impedances."""
     lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
     merge: Merge[tuple[str, str]] = Merge([COLD_END, HOT_END, *sounds.leads, *lugs])
@@ -131,7 +139,7 @@ def nodal_events(sounds: Wanted, chart: Chart, groups: list[tuple[str, ...]]) ->
 def test_shorts_and_silences_out_of_step_against_nodal_solutions(kind: str) -> None:
     """Every order of three poles, each state solved with random impedances."""
     sounds, chart = chart_on_two_poles()
-    told = uneven(sounds, chart)
+    told = find_uneven(sounds, chart)
     for move in pairwise(chart.switch.positions):
         every = states(chart, move, kind)
         known = set().union(*(nodal_events(sounds, chart, every[s, s, s]) for s in range(3)))
@@ -152,22 +160,22 @@ def test_a_pole_that_is_late_shorts_the_output() -> None:
         (("b", "start"), (SWITCH, "A2"), (SWITCH, "B1")),
     )
     chart = Chart(switch, nets, {"1": "1", "2": "2"})
-    verify(sounds, chart, Rules())
-    assert not any(one.shorted for one in passages(sounds, chart) if one.kind == BREAKS)
-    (short,) = (one for one in uneven(sounds, chart) if (one.kind, one.what) == (BREAKS, SHORT))
+    verify(sounds, chart, ChartRules())
+    assert not any(one.shorted for one in find_transitions(sounds, chart) if one.kind == BREAKS)
+    (short,) = (one for one in find_uneven(sounds, chart) if (one.kind, one.what) == (BREAKS, SHORT))
     assert (short.early, short.late) in {(("A0",), ()), ((), ("A0",)), (("B0",), ()), ((), ("B0",))}
-    said = " ".join(uneven_words(uneven(sounds, chart)))
+    said = " ".join(uneven_words(find_uneven(sounds, chart)))
     assert "poles move one after another the output may be shorted between 1 and 2 (pole of" in said
 
 
 def test_one_pole_has_nothing_to_be_out_of_step_with() -> None:
     sounds = wanted(("a", "a | b", "b"), coils="ab")
-    chart = assign(sounds, bridging(1, 3)).chart
+    chart = solve(sounds, bridging(1, 3)).chart
     assert chart is not None
-    assert uneven(sounds, chart) == ()
+    assert find_uneven(sounds, chart) == ()
 
 
-def chart_through_two_poles() -> tuple[Wanted, Chart]:
+def chart_through_two_poles() -> tuple[Targets, Chart]:
     """By hand: each coil hangs between pole A at hot and pole B at ground."""
     sounds = wanted(("a", "b"), coils="ab")
     nets = (
@@ -184,25 +192,25 @@ def chart_through_two_poles() -> tuple[Wanted, Chart]:
 def test_a_pole_that_is_early_leaves_nothing_to_be_heard() -> None:
     """Made first, some coil is heard all the way in step; one pole ahead, neither has both its ends."""
     sounds, chart = chart_through_two_poles()
-    assert not any(one.silent for one in passages(sounds, chart) if one.kind == MAKES)
-    (silent,) = (one for one in uneven(sounds, chart) if (one.kind, one.what) == (MAKES, SILENT))
+    assert not any(one.silent for one in find_transitions(sounds, chart) if one.kind == MAKES)
+    (silent,) = (one for one in find_uneven(sounds, chart) if (one.kind, one.what) == (MAKES, SILENT))
     assert (silent.early, silent.late) in {(("A0",), ()), ((), ("A0",)), (("B0",), ()), ((), ("B0",))}
 
 
 def test_an_untied_output_is_told_as_an_open_input() -> None:
-    found = uneven(*chart_through_two_poles())
+    found = find_uneven(*chart_through_two_poles())
     assert "left open" in " ".join(uneven_words(found, tied=False))
     assert "left open" not in " ".join(uneven_words(found))
     sounds, chart = chart_on_two_poles()
-    said = " ".join(words(passages(sounds, chart), tied=False))
+    said = " ".join(transition_words(find_transitions(sounds, chart), tied=False))
     assert "the amplifier's input is left open, a loud pop or hum" in said
-    assert "left open" not in " ".join(words(passages(sounds, chart)))
+    assert "left open" not in " ".join(transition_words(find_transitions(sounds, chart)))
 
 
 def test_both_verifiers_look_at_every_combination() -> None:
     """A fault that only one combination has: the second switch left off."""
     sounds = wanted(("a", "a | b"), coils="ab")
-    chart = assign(sounds, BOTH, Rules(), time_s=10.0).chart
+    chart = solve(sounds, BOTH, ChartRules(), time_s=10.0).chart
     assert chart is not None
     assert set(chart.sounds) == set(BOTH.positions)
-    assert all(not merged(sounds, chart, p).same(HOT_END, COLD_END) for p in BOTH.positions)
+    assert all(not merge_terminals(sounds, chart, p).same(HOT_END, COLD_END) for p in BOTH.positions)

@@ -13,17 +13,17 @@ from charts import wanted
 
 import dsp.lugs as room
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart, Net
-from dsp.lugs.make import ChartFault, trimmed, upright, verify
-from dsp.lugs.rules import FIXED, Rules
-from dsp.lugs.solve import assign
-from dsp.lugs.targets import Wanted
-from dsp.lugs.verify_nodal import positions_off_by_nodal
-from dsp.lugs.verify_partition import faults_by_partition
+from dsp.lugs.make import ChartFault, trim, turn_upright, verify
+from dsp.lugs.rules import FIXED, ChartRules
+from dsp.lugs.solve import solve
+from dsp.lugs.targets import Targets
+from dsp.lugs.verify_nodal import find_wrong_positions
+from dsp.lugs.verify_partition import find_faults
 from dsp.parts.switch import Switch, bridging, on_on, on_on_on, shorthand
 
 MUTATED = 1000
-LOOSE = Rules(hanging=True, shorted=True)
-CASES: dict[str, tuple[Wanted, Switch]] = {
+LOOSE = ChartRules(hanging=True, shorted=True)
+CASES: dict[str, tuple[Targets, Switch]] = {
     "blade": (wanted(("a", "a | b", "b", "b | c", "c"), coils="abc"), bridging(2, 5)),
     "rotary": (wanted(("a + b", "a | b", "a | c", "c + d", "c | d"), coils="abcd"), shorthand(4, 5)),
     "coupled": (wanted(("a + b", "a", "a | b"), coils="ab", coupled=("ab",)), shorthand(3, 3)),
@@ -35,7 +35,7 @@ CASES: dict[str, tuple[Wanted, Switch]] = {
 
 @pytest.fixture(scope="module")
 def charts() -> dict[str, Chart]:
-    found = {name: assign(w, s, time_s=2.0).chart for name, (w, s) in CASES.items()}
+    found = {name: solve(w, s, time_s=2.0).chart for name, (w, s) in CASES.items()}
     assert all(found.values())
     return {name: chart for name, chart in found.items() if chart is not None}
 
@@ -59,8 +59,8 @@ def mutated(chart: Chart, rng: np.random.Generator) -> Chart:
 
 def test_both_accept_what_was_made(charts: dict[str, Chart]) -> None:
     for name, chart in charts.items():
-        assert not faults_by_partition(CASES[name][0], chart, Rules()), name
-        assert not positions_off_by_nodal(CASES[name][0], chart), name
+        assert not find_faults(CASES[name][0], chart, ChartRules()), name
+        assert not find_wrong_positions(CASES[name][0], chart), name
 
 
 def test_they_agree_on_a_thousand_mutated_charts(charts: dict[str, Chart]) -> None:
@@ -71,8 +71,8 @@ def test_they_agree_on_a_thousand_mutated_charts(charts: dict[str, Chart]) -> No
     for i in range(MUTATED):
         name = list(CASES)[i % len(CASES)]
         sounds, chart = CASES[name][0], mutated(charts[name], rng)
-        by_partition = {f.position for f in faults_by_partition(sounds, chart, LOOSE) if f.kind == "sound"}
-        by_nodal = set(positions_off_by_nodal(sounds, chart, seed=i))
+        by_partition = {f.position for f in find_faults(sounds, chart, LOOSE) if f.kind == "sound"}
+        by_nodal = set(find_wrong_positions(sounds, chart, seed=i))
         assert by_partition == by_nodal, (name, chart.nets)
         faulty_charts += bool(by_nodal)
         seen.update(position in by_nodal for position in chart.switch.positions)
@@ -100,7 +100,7 @@ GOOD = ("hot A0", "cold a.finish b.finish", "a.start A1", "b.start A2")
 
 
 def test_a_chart_by_hand_passes() -> None:
-    verify(A_OR_B, chart_of(ON_ON, *GOOD, sounds=("1", "2")), Rules())
+    verify(A_OR_B, chart_of(ON_ON, *GOOD, sounds=("1", "2")), ChartRules())
 
 
 @pytest.mark.parametrize(
@@ -116,30 +116,30 @@ def test_a_chart_by_hand_passes() -> None:
 )
 def test_faults_by_hand_are_seen_by_both(nets: tuple[str, ...], position: str) -> None:
     chart = chart_of(ON_ON, *nets, sounds=("1", "2"))
-    assert position in {fault.position for fault in faults_by_partition(A_OR_B, chart, LOOSE)}
-    assert position in positions_off_by_nodal(A_OR_B, chart)
+    assert position in {fault.position for fault in find_faults(A_OR_B, chart, LOOSE)}
+    assert position in find_wrong_positions(A_OR_B, chart)
     with pytest.raises(ChartFault, match=f"position {position}"):
         verify(A_OR_B, chart, LOOSE)
 
 
 def test_a_turned_sound_must_be_declared() -> None:
     nets = ("hot A0", "cold a.start b.finish", "a.finish A1", "b.start A2")
-    verify(A_OR_B, chart_of(ON_ON, *nets, sounds=("1", "2"), turned=frozenset({"1"})), Rules())
+    verify(A_OR_B, chart_of(ON_ON, *nets, sounds=("1", "2"), turned=frozenset({"1"})), ChartRules())
 
 
 def test_rules_on_unused_coils() -> None:
     hangs = chart_of(ON_ON, "hot a.start b.start", "cold A0", "a.finish A1", "b.finish A2", sounds=("1", "2"))
-    (first, second) = faults_by_partition(A_OR_B, hangs, Rules())
+    (first, second) = find_faults(A_OR_B, hangs, ChartRules())
     assert (first.kind, first.text) == ("rule", "unused b hangs from a live point")
     assert (second.position, second.text) == ("2", "unused a hangs from a live point")
-    assert not faults_by_partition(A_OR_B, hangs, Rules(hanging=True))
+    assert not find_faults(A_OR_B, hangs, ChartRules(hanging=True))
     short = chart_of(
         on_on(2),
         *("hot A0", "cold a.finish b.finish B0", "a.start A1 B2", "b.start A2 B1"),
         sounds=("1", "2"),
     )
-    assert not faults_by_partition(A_OR_B, short, Rules())
-    texts = [fault.text for fault in faults_by_partition(A_OR_B, short, Rules(shorted=False))]
+    assert not find_faults(A_OR_B, short, ChartRules())
+    texts = [fault.text for fault in find_faults(A_OR_B, short, ChartRules(shorted=False))]
     assert texts == ["unused b is shorted", "unused a is shorted"]
 
 
@@ -147,26 +147,26 @@ def test_a_shorted_coil_loads_one_it_is_coupled_to() -> None:
     coupled = wanted(("a", "b"), coils="ab", coupled=("ab",))
     nets = ("hot A0", "cold a.finish b.finish B0", "a.start A1 B2", "b.start A2 B1")
     short = chart_of(on_on(2), *nets, sounds=("1", "2"))
-    assert {fault.kind for fault in faults_by_partition(coupled, short, Rules())} == {"sound"}
-    assert positions_off_by_nodal(coupled, short) == ("1", "2")
-    assert positions_off_by_nodal(A_OR_B, short) == ()
+    assert {fault.kind for fault in find_faults(coupled, short, ChartRules())} == {"sound"}
+    assert find_wrong_positions(coupled, short) == ("1", "2")
+    assert find_wrong_positions(A_OR_B, short) == ()
 
 
 def test_trimming_takes_away_what_nothing_depends_on() -> None:
     extra = chart_of(
         on_on(2), "hot A0 B1", "cold a.finish b.finish", "a.start A1", "b.start A2 B2", sounds=("1", "2")
     )
-    verify(A_OR_B, extra, Rules())
-    assert trimmed(A_OR_B, extra, Rules()).lugs == ("A0", "A1", "A2")
+    verify(A_OR_B, extra, ChartRules())
+    assert trim(A_OR_B, extra, ChartRules()).lugs == ("A0", "A1", "A2")
 
 
 def test_leads_are_exchanged_where_most_sounds_are_turned() -> None:
     nets = ("hot A0", "cold a.start b.start", "a.finish A1", "b.finish A2")
     turned = chart_of(ON_ON, *nets, sounds=("1", "2"), turned=frozenset({"1", "2"}))
-    verify(A_OR_B, turned, Rules())
-    better = upright(A_OR_B, turned)
+    verify(A_OR_B, turned, ChartRules())
+    better = turn_upright(A_OR_B, turned)
     assert not better.turned
-    verify(A_OR_B, better, Rules())
+    verify(A_OR_B, better, ChartRules())
 
 
 def imported(module: str) -> set[str]:
@@ -184,6 +184,6 @@ def test_the_verifiers_import_neither_the_search_nor_each_other() -> None:
 
 
 def test_fixed_order_keeps_the_order() -> None:
-    chart = assign(wanted(("b", "a | b", "a"), coils="ab"), bridging(1, 3), Rules(order=FIXED)).chart
+    chart = solve(wanted(("b", "a | b", "a"), coils="ab"), bridging(1, 3), ChartRules(order=FIXED)).chart
     assert chart is not None
     assert dict(chart.sounds) == {"1": "1", "2": "2", "3": "3"}

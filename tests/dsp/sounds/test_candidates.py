@@ -18,7 +18,7 @@ from dsp.parts.expression import parse_expression
 from dsp.parts.sketch import Sketch
 from dsp.sound.spectra import standard_notes, stem_spectra
 from dsp.sound.timbre import ear_bands
-from dsp.sounds.candidates import Candidates, candidates
+from dsp.sounds.candidates import Candidates, find_candidates
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
 
@@ -36,28 +36,28 @@ def as_wiring(wiring: Wiring, expression: str) -> Wiring:
 
 def compare(wiring: Wiring, found: Candidates, some: list[int]) -> None:
     for i in some:
-        one = as_wiring(wiring, found.written(i))
+        one = as_wiring(wiring, found.expression_text(i))
         setting = one.setting("1")
         energy = band_energy(one, [setting], found.bands)[0]
         np.testing.assert_allclose(found.energy[i], energy, rtol=0, atol=SAME_NETWORK * energy.max())
         hum_db = hum_residual_db(respond(one, [setting], HUM_HZ).coil[0], hum_weights(one))
         # of coils that cancel to the last digits only the size is certain
-        assert found.hum_db[i] == pytest.approx(hum_db, abs=1e-4 if hum_db > -90.0 else 20.0), found.written(
-            i
+        assert found.hum_db[i] == pytest.approx(hum_db, abs=1e-4 if hum_db > -90.0 else 20.0), (
+            found.expression_text(i)
         )
 
 
 @pytest.mark.parametrize("extra", [None, "bass_cut"])
 def test_uncoupled_networks_against_the_engine(sketch: Wiring, extra: str | None) -> None:
     wiring = replace(sketch, couplings=())
-    found = candidates(wiring, extra=extra)
+    found = find_candidates(wiring, extra=extra)
     some = np.random.default_rng(1).choice(len(found), 40, replace=False)
     compare(wiring, found, [int(i) for i in some])
 
 
 def test_coupled_networks_against_the_engine(sketch: Wiring) -> None:
     """Including coils that hang free and are felt through their coupling."""
-    found = candidates(sketch)
+    found = find_candidates(sketch)
     some = np.random.default_rng(2).choice(len(found), 40, replace=False)
     compare(sketch, found, [int(i) for i in some])
 
@@ -66,10 +66,10 @@ def test_coupled_networks_against_the_engine(sketch: Wiring) -> None:
 def test_resonances_against_the_engine(sketch: Wiring, coupled: bool) -> None:
     """That of the coil heard most, as the facts of a position tell it."""
     wiring = sketch if coupled else replace(sketch, couplings=())
-    found = candidates(wiring)
+    found = find_candidates(wiring)
     some = np.random.default_rng(5).choice(len(found), 40, replace=False)
     for i in map(int, some):
-        one = as_wiring(wiring, found.written(i))
+        one = as_wiring(wiring, found.expression_text(i))
         peak = position_facts(one, [one.setting("1")])[0].resonance
         assert peak is not None
         assert found.resonance_hz[i] == pytest.approx(peak.frequency_hz, rel=RESONANCE_IN_BULK)
@@ -82,10 +82,10 @@ def test_a_response_that_only_falls_has_no_resonance(sketch: Wiring) -> None:
     dull = replace(
         sketch, couplings=(), parts={**sketch.parts, "volume": replace(volume, resistance_ohm=3e3)}
     )
-    found = candidates(dull, coils=["neck_a", "bridge_a"])
+    found = find_candidates(dull, coils=["neck_a", "bridge_a"])
     assert np.isnan(found.resonance_hz).all()
     for i in range(len(found)):
-        one = as_wiring(dull, found.written(i))
+        one = as_wiring(dull, found.expression_text(i))
         assert position_facts(one, [one.setting("1")])[0].resonance is None
 
 
@@ -93,23 +93,23 @@ def test_the_two_ways_agree_without_coupling(sketch: Wiring) -> None:
     """A coupling too weak to matter sends the same networks the other way."""
     loose = replace(sketch, couplings=())
     weak = replace(sketch, couplings=tuple(replace(c, coefficient=1e-13) for c in sketch.couplings))
-    by_formula, by_nodes = candidates(loose), candidates(weak)
+    by_formula, by_nodes = find_candidates(loose), find_candidates(weak)
     assert by_formula.signs.tolist() == by_nodes.signs.tolist()
     largest = by_formula.energy.max(axis=1, keepdims=True)
     np.testing.assert_allclose(by_nodes.energy / largest, by_formula.energy / largest, rtol=0, atol=1e-8)
 
 
 def test_a_coupling_is_felt(sketch: Wiring) -> None:
-    with_it, without = candidates(sketch), candidates(replace(sketch, couplings=()))
+    with_it, without = find_candidates(sketch), find_candidates(replace(sketch, couplings=()))
     assert np.max(np.abs(with_it.level_db - without.level_db)) > 0.3
 
 
 def test_hum_of_known_pairs(sketch: Wiring) -> None:
     """Common practice, no source: coils of opposite winding and magnet cancel hum, in series and in
     parallel; coils of the same winding do not; nor does one on its own."""
-    found = candidates(sketch, coils=["neck_a", "neck_b", "bridge_a"])
-    hum = {found.written(i): float(found.hum_db[i]) for i in range(len(found))}
-    opposed = {found.written(i): bool(found.opposed[i]) for i in range(len(found))}
+    found = find_candidates(sketch, coils=["neck_a", "neck_b", "bridge_a"])
+    hum = {found.expression_text(i): float(found.hum_db[i]) for i in range(len(found))}
+    opposed = {found.expression_text(i): bool(found.opposed[i]) for i in range(len(found))}
     assert hum["neck_a + neck_b"] < -60.0
     assert hum["neck_a | neck_b"] < -30.0
     assert hum["neck_a + bridge_a"] > -1.0
@@ -120,8 +120,8 @@ def test_hum_of_known_pairs(sketch: Wiring) -> None:
 
 
 def test_meter_reading(sketch: Wiring) -> None:
-    found = candidates(sketch, coils=["neck_a", "bridge_a"])
-    reading = {found.written(i): float(found.reading_ohm[i]) for i in range(len(found))}
+    found = find_candidates(sketch, coils=["neck_a", "bridge_a"])
+    reading = {found.expression_text(i): float(found.reading_ohm[i]) for i in range(len(found))}
     assert reading["neck_a + bridge_a"] == pytest.approx(9300.0)
     assert reading["neck_a | bridge_a"] == pytest.approx(4100.0 * 5200.0 / 9300.0)
 
@@ -135,10 +135,10 @@ def test_spectra_of_stems(sketch: Wiring) -> None:
     total = spectra.sum(axis=0)
     np.testing.assert_allclose(total[0, 1] / total[0, 0], -0.5, rtol=1e-6)
     assert spectra[at, 0, 0].real > 0.99 * total[0, 0].real
-    heard = candidates(sketch, spectra=spectra)
-    assert len(heard) == len(candidates(sketch, spectra=standard_notes(sketch, bands)))
+    heard = find_candidates(sketch, spectra=spectra)
+    assert len(heard) == len(find_candidates(sketch, spectra=standard_notes(sketch, bands)))
 
 
 def test_a_selector_that_is_a_switch_has_no_hot_and_cold() -> None:
     with pytest.raises(InputError, match="selector: got a switch; allowed: a sketch"):
-        candidates(load_wiring(DEMO / "baritone.yaml"))
+        find_candidates(load_wiring(DEMO / "baritone.yaml"))

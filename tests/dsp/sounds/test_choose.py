@@ -12,24 +12,24 @@ from places import DEMO
 from dsp.errors import InputError
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds import choose
-from dsp.sounds.candidates import Candidates, candidates
-from dsp.sounds.choose import Choice, Rules, choices
+from dsp.sounds.candidates import Candidates, find_candidates
+from dsp.sounds.choose import Choice, SetRules, choose_sets
 from server.wirings.text import load_wiring
 
 
 @pytest.fixture(scope="module")
 def three() -> Candidates:
     wiring = load_wiring(DEMO / "baritone_sketch.yaml")
-    return candidates(wiring, coils=["neck_a", "neck_b", "bridge_b"])
+    return find_candidates(wiring, coils=["neck_a", "neck_b", "bridge_b"])
 
 
 @pytest.fixture(scope="module")
 def four() -> Candidates:
-    return candidates(load_wiring(DEMO / "baritone_sketch.yaml"))
+    return find_candidates(load_wiring(DEMO / "baritone_sketch.yaml"))
 
 
-def last(found: Candidates, rules: Rules) -> Choice:
-    *_, final = choices(found, rules)
+def last(found: Candidates, rules: SetRules) -> Choice:
+    *_, final = choose_sets(found, rules)
     return final
 
 
@@ -37,7 +37,7 @@ def smallest(found: Candidates, members: tuple[int, ...]) -> float:
     return min(float(timbre_distance(found.timbre[a], found.timbre[b])) for a, b in combinations(members, 2))
 
 
-def brute(found: Candidates, rules: Rules) -> float:
+def brute(found: Candidates, rules: SetRules) -> float:
     loudest = found.level_db.max()
     allowed = [
         i
@@ -61,17 +61,17 @@ def brute(found: Candidates, rules: Rules) -> float:
 @pytest.mark.parametrize(
     "rules",
     [
-        Rules(2),
-        Rules(3),
-        Rules(4),
-        Rules(4, quiet=2),
-        Rules(3, opposed=False),
-        Rules(3, pinned=(5,)),
-        Rules(4, pinned=(0, 9), quiet=1, level_window_db=10.0),
-        Rules(3, thinnest=0.5),
+        SetRules(2),
+        SetRules(3),
+        SetRules(4),
+        SetRules(4, quiet=2),
+        SetRules(3, opposed=False),
+        SetRules(3, pinned=(5,)),
+        SetRules(4, pinned=(0, 9), quiet=1, level_window_db=10.0),
+        SetRules(3, thinnest=0.5),
     ],
 )
-def test_the_best_set_against_brute_force(three: Candidates, rules: Rules) -> None:
+def test_the_best_set_against_brute_force(three: Candidates, rules: SetRules) -> None:
     final = last(three, rules)
     assert final.proved
     assert final.distance_db == pytest.approx(brute(three, rules), abs=1e-9)
@@ -81,7 +81,7 @@ def test_the_best_set_against_brute_force(three: Candidates, rules: Rules) -> No
 
 
 def test_each_answer_is_no_worse_and_the_bound_never_below(four: Candidates) -> None:
-    answers = list(choices(four, Rules(6, quiet=3)))
+    answers = list(choose_sets(four, SetRules(6, quiet=3)))
     distances = [one.distance_db for one in answers]
     assert distances == sorted(distances)
     assert all(one.bound_db >= answers[-1].distance_db - 1e-9 for one in answers)
@@ -92,42 +92,42 @@ def test_each_answer_is_no_worse_and_the_bound_never_below(four: Candidates) -> 
 def test_many_candidates_are_thinned_with_an_honest_bound(
     four: Candidates, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    whole = last(four, Rules(5))
+    whole = last(four, SetRules(5))
     monkeypatch.setattr(choose, "MOST_EXACT", 120)
-    thinned = last(four, Rules(5))
+    thinned = last(four, SetRules(5))
     assert thinned.distance_db <= whole.distance_db + 1e-9 <= thinned.bound_db + 2e-9
     assert thinned.distance_db >= 0.8 * whole.distance_db
 
 
 def test_a_favourite_is_taken_for_its_weight(three: Candidates) -> None:
-    plain = last(three, Rules(3))
+    plain = last(three, SetRules(3))
     favourite = next(i for i in range(len(three)) if i not in plain.chosen)
-    assert favourite in last(three, Rules(3, weights=((favourite, 50.0),))).chosen
-    light = last(three, Rules(3, weights=tuple((i, 0.01) for i in plain.chosen)))
+    assert favourite in last(three, SetRules(3, weights=((favourite, 50.0),))).chosen
+    light = last(three, SetRules(3, weights=tuple((i, 0.01) for i in plain.chosen)))
     assert not set(light.chosen) & set(plain.chosen)
 
 
 @pytest.mark.parametrize(
     ("rules", "told"),
     [
-        (Rules(0), "1 to 47"),
-        (Rules(48), "1 to 47"),
-        (Rules(3, pinned=(1, 1)), "each once"),
-        (Rules(2, pinned=(1, 2, 3)), "no more than there are positions"),
-        (Rules(3, quiet=4), "at most the 3 positions"),
-        (Rules(40, level_window_db=1.0), "sounds that keep the rules"),
-        (Rules(20, quiet=20, quiet_db=-80.0), "at most as many as there are"),
+        (SetRules(0), "1 to 47"),
+        (SetRules(48), "1 to 47"),
+        (SetRules(3, pinned=(1, 1)), "each once"),
+        (SetRules(2, pinned=(1, 2, 3)), "no more than there are positions"),
+        (SetRules(3, quiet=4), "at most the 3 positions"),
+        (SetRules(40, level_window_db=1.0), "sounds that keep the rules"),
+        (SetRules(20, quiet=20, quiet_db=-80.0), "at most as many as there are"),
     ],
 )
-def test_rules_that_cannot_be_kept(three: Candidates, rules: Rules, told: str) -> None:
+def test_rules_that_cannot_be_kept(three: Candidates, rules: SetRules, told: str) -> None:
     with pytest.raises(InputError, match=told):
-        list(choices(three, rules))
+        list(choose_sets(three, rules))
 
 
 def test_pins_and_quiet_ones_that_contradict(three: Candidates) -> None:
     loud = tuple(np.flatnonzero(three.hum_db > -15.0)[:3].tolist())
     with pytest.raises(InputError, match="some set can keep"):
-        list(choices(three, Rules(4, pinned=loud, quiet=2)))
+        list(choose_sets(three, SetRules(4, pinned=loud, quiet=2)))
 
 
 def test_two_sounds_alike_are_never_further_apart_than_nothing(three: Candidates) -> None:
@@ -140,6 +140,6 @@ def test_two_sounds_alike_are_never_further_apart_than_nothing(three: Candidates
         reading_ohm=three.reading_ohm[[0, 0]],
         opposed=three.opposed[[0, 0]],
     )
-    final = last(twice, Rules(2))
+    final = last(twice, SetRules(2))
     assert final.distance_db == pytest.approx(0.0, abs=1e-6)
     assert final.proved

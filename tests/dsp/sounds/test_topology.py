@@ -8,8 +8,8 @@ from math import comb
 import pytest
 
 from dsp.errors import InputError
-from dsp.sounds.sources import with_extra
-from dsp.sounds.topology import Topology, phases, topologies
+from dsp.sounds.sources import networks_with_extra
+from dsp.sounds.topology import Topology, relative_phases, topologies
 
 LABELLED = (1, 2, 8, 52, 472, 5504)
 """Series-parallel networks with n labelled elements: OEIS A006351 (from memory), whose first terms a
@@ -32,14 +32,18 @@ def test_networks_of_every_subset(n: int) -> None:
 def test_with_every_relative_phase(n: int, count: int) -> None:
     assert sum(2 ** (len(network.coils) - 1) for network in topologies(n)) == count
     if n <= 4:
-        written = {network.written("abcdef", s) for network in topologies(n) for s in phases(network, n)}
+        written = {
+            network.expression_text("abcdef", s)
+            for network in topologies(n)
+            for s in relative_phases(network, n)
+        }
         assert len(written) == count
 
 
 @pytest.mark.parametrize(("n", "count"), [(2, 20), (3, 262), (4, 4712), (5, 109_194)])
 def test_with_one_extra_part_anywhere(n: int, count: int) -> None:
     found = topologies(n + 1)
-    kept = [found[i] for i in with_extra(found, n)]
+    kept = [found[i] for i in networks_with_extra(found, n)]
     assert sum(2 ** (len(network.coils) - 2) for network in kept) == count
 
 

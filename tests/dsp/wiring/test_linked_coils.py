@@ -18,23 +18,23 @@ from dsp.knobs.travel import band_energy
 from dsp.lugs.annealing import Annealer
 from dsp.lugs.chart import Chart
 from dsp.lugs.make import verify
-from dsp.lugs.rules import FIXED, Rules
-from dsp.lugs.solve import IMPOSSIBLE, PROVED, assign
-from dsp.lugs.targets import layouts_of, wanted_of
-from dsp.lugs.verify_nodal import positions_off_by_nodal
-from dsp.lugs.verify_partition import faults_by_partition
+from dsp.lugs.rules import FIXED, ChartRules
+from dsp.lugs.solve import IMPOSSIBLE, PROVED, solve
+from dsp.lugs.targets import layouts_of, targets_of
+from dsp.lugs.verify_nodal import find_wrong_positions
+from dsp.lugs.verify_partition import find_faults
 from dsp.parts.expression import parse_expression
 from dsp.parts.sketch import Sketch
 from dsp.parts.switch import on_on, shorthand
-from dsp.sounds.candidates import candidates
-from dsp.sounds.choose import Rules as Keeping
-from dsp.sounds.pins import place_of
+from dsp.sounds.candidates import find_candidates
+from dsp.sounds.choose import SetRules as Keeping
+from dsp.sounds.pins import find_pinned
 from dsp.wiring.linked_coils import Link, Unit, links_of, units_of
 from dsp.wiring.model import Joint, Wiring
 from server.wirings.text import load_wiring
 
 LINK = (("a", "finish"), ("b", "start"))
-RULES = Rules(order=FIXED, spare_joints=3)
+RULES = ChartRules(order=FIXED, spare_joints=3)
 HOT, COLD = "selector.hot, output.tip", "selector.cold, output.sleeve"
 
 
@@ -88,26 +88,26 @@ def test_coils_are_grouped_into_elements(joints: str, units: list[Unit]) -> None
 )
 def test_joints_that_leave_nothing_to_solder(joints: str, told: str) -> None:
     with pytest.raises(InputError, match=told):
-        wanted_of(sketched(joints))
+        targets_of(sketched(joints))
 
 
 def test_a_sound_that_undoes_a_link_is_refused_unless_it_comes_out() -> None:
     wiring = sketched("a.finish, b.start", "{1: a + b, 2: a, 3: c}")
     with pytest.raises(InputError, match=r"position 2: got 'a', where a\.finish – b\.start is soldered"):
-        wanted_of(wiring)
-    assert wanted_of(wiring, [("a", "finish")]).links[0].out
+        targets_of(wiring)
+    assert targets_of(wiring, [("a", "finish")]).links[0].out
     with pytest.raises(InputError, match=r"got a\.start; allowed: a\.finish, b\.start"):
-        wanted_of(wiring, [("a", "start")])
+        targets_of(wiring, [("a", "start")])
     with pytest.raises(InputError, match=r"position 1: got 'a \| b'"):
-        wanted_of(sketched("a.finish, b.start", "{1: a | b, 2: c}"), [("a", "finish")])
+        targets_of(sketched("a.finish, b.start", "{1: a | b, 2: c}"), [("a", "finish")])
 
 
 def test_an_order_that_a_link_shorts_is_refused_with_the_right_one() -> None:
     """In ``b + a`` the joint of a.finish and b.start would tie hot to ground."""
     with pytest.raises(InputError, match=r"got 'b \+ a', whose order shorts .*; allowed: 'a \+ b'"):
-        wanted_of(sketched("a.finish, b.start", "{1: b + a, 2: c}"))
+        targets_of(sketched("a.finish, b.start", "{1: b + a, 2: c}"))
     with pytest.raises(InputError, match=r"allowed: 'a \+ b \+ c'"):
-        wanted_of(sketched("a.finish, b.start", "{1: a + c + b}"))
+        targets_of(sketched("a.finish, b.start", "{1: a + c + b}"))
 
 
 # --- searched among
@@ -123,44 +123,47 @@ def test_a_pickup_of_two_leads_is_one_element(four: Wiring, coupled: bool) -> No
     """Two humbuckers of two leads make the six networks of two coils; each as the engine has it, joints
     and all."""
     wiring = four if coupled else replace(four, couplings=())
-    found = candidates(wiring)
-    texts = {found.written(i) for i in range(len(found))}
+    found = find_candidates(wiring)
+    texts = {found.expression_text(i) for i in range(len(found))}
     assert len(found) == 6
     assert "neck_a + neck_b + bridge_a + bridge_b" in texts
     assert "neck_a + neck_b | -bridge_b + -bridge_a" in texts
     for i in range(len(found)):
         one = replace(
-            wiring, parts={**wiring.parts, "selector": Sketch({"1": parse_expression(found.written(i))})}
+            wiring,
+            parts={**wiring.parts, "selector": Sketch({"1": parse_expression(found.expression_text(i))})},
         )
         energy = band_energy(one, [one.setting("1")], found.bands)[0]
         np.testing.assert_allclose(found.energy[i], energy, rtol=0, atol=SAME_NETWORK * energy.max())
-    assert place_of(found, "bridge_b + bridge_a") == place_of(found, "-(bridge_a + bridge_b)")
+    assert find_pinned(found, "bridge_b + bridge_a") == find_pinned(found, "-(bridge_a + bridge_b)")
 
 
 def test_a_pickup_of_three_leads_has_its_coils_apart_but_never_in_parallel(four: Wiring) -> None:
-    found = candidates(four, coils=["neck_a", "neck_b"], link_leads=[("neck_a", "finish")])
-    assert {found.written(i) for i in range(len(found))} == {
+    found = find_candidates(four, coils=["neck_a", "neck_b"], link_leads=[("neck_a", "finish")])
+    assert {found.expression_text(i) for i in range(len(found))} == {
         "neck_a",
         "neck_b",
         "neck_a + neck_b",
         "neck_a | -neck_b",
     }
-    both = candidates(four, link_leads=[("neck_a", "finish")])
-    assert len(candidates(four)) < len(both) < len(candidates(replace(four, joints=four.joints[:-2])))
+    both = find_candidates(four, link_leads=[("neck_a", "finish")])
+    assert (
+        len(find_candidates(four)) < len(both) < len(find_candidates(replace(four, joints=four.joints[:-2])))
+    )
 
 
 def test_half_a_pickup_cannot_be_searched(four: Wiring) -> None:
     with pytest.raises(InputError, match="neck_a without neck_b; allowed: both"):
-        candidates(four, coils=["neck_a", "bridge_a", "bridge_b"])
+        find_candidates(four, coils=["neck_a", "bridge_a", "bridge_b"])
 
 
 def test_an_extra_part_stands_beside_pickups(four: Wiring) -> None:
     """Two elements and a part anywhere: as many as for two coils, 20."""
-    assert len(candidates(four, extra="bass_cut")) == 20
+    assert len(find_candidates(four, extra="bass_cut")) == 20
 
 
 def test_charts_at_random_keep_links(four: Wiring) -> None:
-    found = candidates(four)
+    found = find_candidates(four)
     search = Annealer(
         found,
         range(len(found)),
@@ -204,7 +207,7 @@ def test_search_keeps_a_link_and_finds_what_trying_everything_finds(out: bool) -
         if not all(one.upright or one.turned for one in layouts):
             assert not costs, row
             continue
-        got = assign(sounds, switch, RULES, time_s=30.0)
+        got = solve(sounds, switch, RULES, time_s=30.0)
         if not costs:
             assert got.outcome == IMPOSSIBLE, row
             continue
@@ -218,12 +221,12 @@ def test_search_keeps_a_link_and_finds_what_trying_everything_finds(out: bool) -
 
 def test_both_verifiers_know_the_link() -> None:
     sounds = replace(wanted(("a + b",), coils="ab"), links=(Link(LINK, False),))
-    chart = assign(sounds, on_on(1)).chart
+    chart = solve(sounds, on_on(1)).chart
     assert chart is not None
     assert not any(lead in net for net in chart.nets for lead in LINK), "it is soldered already"
     for verifier in (
-        lambda w: faults_by_partition(w, chart, Rules()),
-        lambda w: positions_off_by_nodal(w, chart),
+        lambda w: find_faults(w, chart, ChartRules()),
+        lambda w: find_wrong_positions(w, chart),
     ):
         assert not verifier(sounds)
         assert verifier(replace(sounds, links=())), "without it nothing is heard"
@@ -232,7 +235,7 @@ def test_both_verifiers_know_the_link() -> None:
 def test_a_humbucker_splits_at_a_link_that_comes_out() -> None:
     """Common practice: series and one coil, the link grounded (or the other half shorted)."""
     sounds = replace(wanted(("a + b", "a"), coils="ab"), links=(Link(LINK, True),))
-    chart = assign(sounds, on_on(1), Rules(order=FIXED)).chart
+    chart = solve(sounds, on_on(1), ChartRules(order=FIXED)).chart
     assert isinstance(chart, Chart)
-    verify(sounds, chart, Rules(order=FIXED))
+    verify(sounds, chart, ChartRules(order=FIXED))
     assert chart.poles == 1

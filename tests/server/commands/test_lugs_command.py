@@ -15,8 +15,8 @@ from dsp.circuit.response import respond
 from dsp.facts.findings.check import check
 from dsp.lugs import compare
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
-from dsp.lugs.make import Made
-from dsp.lugs.solve import Assigned
+from dsp.lugs.make import ChartResult
+from dsp.lugs.solve import Solution
 from dsp.parts.switch import on_on
 from server.cli import main
 from server.documents.lug_chart_drawing import safe
@@ -244,7 +244,7 @@ def test_a_chart_that_differs_is_not_written(folder: Path, monkeypatch: pytest.M
         (("bridge", "start"), (SWITCH, "A1")),
     )
     wrong = Chart(on_on(1), nets, {"1": "1", "2": "2"})
-    monkeypatch.setattr("server.commands.lugs._make", lambda *_: Made(Assigned(wrong, "proved", True)))
+    monkeypatch.setattr("server.commands.lugs._make", lambda *_: ChartResult(Solution(wrong, "proved", True)))
     said = refused("twelve.yaml", "--switch", "toggle_on_on", "--out", "chart", status=1)
     assert "responses that differ" in said
     assert "nothing was written" in said

@@ -19,7 +19,7 @@ from proposal_made import TAKE, Made, again, made
 from server_client import KEY, MARK, client_of
 
 from dsp.facts.position import position_facts
-from dsp.facts.words import Heard, plain_words
+from dsp.facts.words import WordInputs, sound_words
 from server.proposals.describe import brightness_place, read_version
 from server.web.links import WRITTEN, WRONG_LINKS
 
@@ -72,8 +72,10 @@ def test_customer_sees_only_what_was_chosen(proposal: Made) -> None:
 def test_words_come_from_the_table_and_labels_from_the_wiring(proposal: Made) -> None:
     wiring = read_version(proposal.client.get(f"/api/versions/{proposal.version}").json()["text"])
     facts = position_facts(wiring, [wiring.setting(position) for position in "123"])
-    heard = [Heard(one.brightness, one.low_share, one.middle_share, one.level_db, one.hum) for one in facts]
-    for item, words, fact in zip(proposal.offer()["items"], plain_words(heard), facts, strict=True):
+    heard = [
+        WordInputs(one.brightness, one.low_share, one.middle_share, one.level_db, one.hum) for one in facts
+    ]
+    for item, words, fact in zip(proposal.offer()["items"], sound_words(heard), facts, strict=True):
         assert tuple(item["words"]) == words
         assert item["label"] == wiring.labels[fact.setting.position]
         assert item["brightness"] == brightness_place(fact.brightness)

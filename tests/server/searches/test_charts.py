@@ -15,7 +15,7 @@ from server_client import client_of
 
 from dsp.circuit.response import respond
 from dsp.facts.findings.check import check
-from dsp.lugs.best_set import sketched
+from dsp.lugs.best_set import sketch_of
 from dsp.wiring.reading.wiring import read_wiring
 from server.cli import main
 from server.files.yaml_text import parse_tree
@@ -83,7 +83,7 @@ def test_a_chart_becomes_a_wiring_that_sounds_like_its_sketch(
     assert client.post(f"/api/searches/{done['id']}/keep", json={}).status_code == 422
 
     sketch = read_wiring(parse_tree(SKETCH.read_text(encoding="utf-8"), "sketch"), "sketch")
-    wanted = sketched(sketch, SOUNDS)
+    wanted = sketch_of(sketch, SOUNDS)
     hz = np.geomspace(40.0, 15e3, 60)
     for position in "1234":
         mine = respond(wiring, [wiring.setting(position)], hz).coil
