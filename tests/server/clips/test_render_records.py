@@ -108,9 +108,9 @@ def test_a_stereo_file_as_one_recording_is_noted(render: Render, tmp_path: Path)
 
 def test_absurd_voltages_are_noted(render: Render, tmp_path: Path) -> None:
     samples = soundfile.read(tmp_path / "stems.wav")[0]
-    assert "V, where strings" not in render("-p", "1").stderr
+    assert "V; strings make" not in render("-p", "1").stderr
     soundfile.write(tmp_path / "stems.wav", 100.0 * samples, 48_000, "FLOAT")
-    assert "V, where strings" in render("-p", "1").stderr
+    assert "V; strings make" in render("-p", "1").stderr
 
 
 def test_a_circuit_that_settles_very_slowly_is_noted(render: Render, tmp_path: Path) -> None:
