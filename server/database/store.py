@@ -1,8 +1,8 @@
 """The database: one SQLite file, its migrations, and transactions to read or write in.
 
-Every write is a transaction of its own, begun IMMEDIATE (whoever is second waits, and nobody
-finds out at the end that somebody else wrote), in write-ahead mode and fully synchronous: what
-has been acknowledged is on the disk, also when the process is killed or the power fails.
+Every write is one IMMEDIATE transaction: a second writer waits at its start and never fails at its
+end. Write-ahead mode with full synchronisation puts what was acknowledged on the disk. A killed
+process or a power cut loses none of it.
 """
 
 from __future__ import annotations
@@ -22,22 +22,22 @@ from server.refusals import Unavailable
 
 FILE = "presolder.sqlite"
 MARK = "presolder.in-use"
-"""A file beside the database that says: there was one. Without it an empty folder may start anew."""
+"""A file beside the database. While it is there, a missing database is an error, not a new start."""
 MIGRATIONS = Path(__file__).with_name("migrations")
 MIGRATION_NAME = re.compile(r"(\d{4})_(\w+)\.sql")
 WAIT_MS = 10_000
-"""How long a writer waits for another before it gives up."""
+"""Longest wait of a writer for another one."""
 KEPT_OPEN = 16
 """Connections kept for the next request."""
 
 
 def new_id() -> str:
-    """An id that is not guessed: 72 bits, URL-safe."""
+    """Return an id that cannot be guessed: 72 random bits, URL-safe."""
     return secrets.token_urlsafe(9)
 
 
 def now() -> str:
-    """This moment, UTC, ISO 8601 with milliseconds."""
+    """Return this moment: UTC, ISO 8601 with milliseconds."""
     moment = datetime.datetime.now(datetime.UTC)
     return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
@@ -75,7 +75,7 @@ class Store:
 
     @contextlib.contextmanager
     def read(self) -> Iterator[sqlite3.Connection]:
-        """A transaction that sees one moment of the database.
+        """Open a transaction that sees one moment of the database.
 
         Yields
         ------
@@ -92,7 +92,7 @@ class Store:
 
     @contextlib.contextmanager
     def write(self) -> Iterator[sqlite3.Connection]:
-        """A transaction that holds wholly once the block has ended well.
+        """Open a transaction that is committed when the block ends well.
 
         Yields
         ------
@@ -124,7 +124,7 @@ class Store:
             raise Unavailable("the database", str(error), "try again; nothing was changed") from error
 
     def _require_in_place(self) -> None:
-        """Refuse to acknowledge what would be written into a file that nobody finds any more.
+        """Refuse to acknowledge a write into a file that no longer has its name.
 
         An open database lives on after its folder was deleted or another file put in its place.
         """
@@ -134,7 +134,7 @@ class Store:
 
     @contextlib.contextmanager
     def _connection(self) -> Iterator[sqlite3.Connection]:
-        """A connection for this thread alone, kept for the next one afterwards."""
+        """Lend a connection to this thread; the next one gets it afterwards."""
         try:
             db = self._idle.get_nowait()
         except queue.Empty:
@@ -142,7 +142,7 @@ class Store:
         try:
             yield db
         except sqlite3.Error:
-            db.close()  # whatever is wrong with it, the next one starts afresh
+            db.close()  # the next request opens a new one
             raise
         except BaseException:
             self._keep(db)
@@ -164,7 +164,7 @@ class Store:
 
 
 def _require_content(path: Path, mark: Path) -> None:
-    """Refuse to start anew where there was a database.
+    """Refuse to start with an empty database in a folder that had one.
 
     Raises
     ------
@@ -178,7 +178,7 @@ def _require_content(path: Path, mark: Path) -> None:
 
 
 def _place_of(path: Path) -> tuple[int, int] | None:
-    """Which file lies at a path now: device and number, None where there is none."""
+    """Return the device and number of the file at a path, None if there is none."""
     try:
         found = path.stat()
     except OSError:
@@ -187,15 +187,15 @@ def _place_of(path: Path) -> tuple[int, int] | None:
 
 
 def folded(text: str) -> str:
-    """A text as search compares it, whatever its case."""
+    """Return a text as search compares it, without regard to case."""
     return unicodedata.normalize("NFKC", text).casefold()
 
 
 class _Connection(sqlite3.Connection):
-    """A connection that is closed when nobody holds it any more."""
+    """A connection that closes when its last reference goes."""
 
     def __del__(self) -> None:
-        """Close it; from Python 3.13 on, one left open is warned of."""
+        """Close it: Python 3.13 and later warn of open ones."""
         self.close()
 
 
@@ -222,7 +222,7 @@ def _connect(path: Path) -> sqlite3.Connection:
 
 
 def migrations(folder: Path = MIGRATIONS) -> list[tuple[int, str, str]]:
-    """Number, name and SQL of each migration, in order."""
+    """Return the number, name and SQL of each migration, in order."""
     found = []
     for path in sorted(folder.glob("*.sql")):
         match = MIGRATION_NAME.fullmatch(path.name)
@@ -233,7 +233,7 @@ def migrations(folder: Path = MIGRATIONS) -> list[tuple[int, str, str]]:
 
 
 def _migrate(db: sqlite3.Connection, path: Path) -> None:
-    """Bring the database up to this program's version, each step whole or not at all."""
+    """Apply the missing migrations, each whole or not at all."""
     known = migrations()
     db.execute(
         "CREATE TABLE IF NOT EXISTS schema_version"
@@ -263,7 +263,7 @@ def _version(db: sqlite3.Connection) -> int:
 
 
 def _statements(sql: str) -> Iterator[str]:
-    """Single statements, for `executescript` would end the transaction."""
+    """Split a script: `executescript` would end the transaction."""
     held = ""
     for line in sql.splitlines(keepends=True):
         held += line

@@ -1,1 +1,1 @@
-"""Documents made from the numbers: plots, later charts and sheets."""
+"""Documents made from numbers: plots, charts, maps, covers and sheets."""

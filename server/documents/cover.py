@@ -17,20 +17,20 @@ Floats = NDArray[np.float64]
 
 SIZE = 600
 SMOOTH = 2
-"""Drawn this many times larger, then made smaller: smooth lines."""
+"""The picture is drawn this many times larger, then reduced: lines are smooth."""
 LEFT, RIGHT, TOP, BOTTOM = 46, 14, 118, 44
 SPAN_DB = 48.0
 STEP_DB = 12.0
 LABELS_HZ = (50, 200, 1000, 5000, 20_000)
 SHEET, INK, SOFT, LINE, OTHER, COPPER = "#fbfcfc", "#15242a", "#526870", "#c9d4d8", "#9db1b8", "#a8481a"
 N_COLOURS = 48
-"""Of the palette: enough for every shade of a smooth line."""
+"""Colours of the palette, enough for every shade of a smooth line."""
 
 
 def cover(
     title: str, heading: str, about: str, hz: Floats, levels_db: Sequence[Floats], chosen: int
 ) -> bytes:
-    """A square PNG with one curve in front of the others.
+    """Return a square PNG with one curve in front of the others.
 
     Parameters
     ----------

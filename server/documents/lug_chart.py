@@ -79,7 +79,7 @@ class Sheet:
     linked: Mapping[Terminal, str] = field(default_factory=dict)
 
     def called(self, terminal: Terminal) -> str:
-        """A terminal as the sheet calls it."""
+        """Return a terminal's name on the sheet."""
         if terminal in (HOT_END, COLD_END):
             return self.hubs[terminal == COLD_END]
         part, lead = terminal
@@ -89,11 +89,11 @@ class Sheet:
         return f"{part}.{lead} (one lead with {others})" if others else f"{part}.{lead}"
 
     def net_of(self, terminal: Terminal) -> int | None:
-        """Index of the net a terminal is in."""
+        """Return the index of a terminal's net."""
         return next((i for i, net in enumerate(self.chart.nets) if terminal in net), None)
 
     def said(self, step: Step) -> str:
-        """A step in words."""
+        """Return a step in words."""
         return " – ".join(self.called(end) for end in step.ends)
 
 
@@ -106,7 +106,7 @@ def sheet_of(
     switch_name: str,
     summary: tuple[str, ...],
 ) -> Sheet:
-    """The sheet of a chart.
+    """Return the sheet of a chart.
 
     Parameters
     ----------
@@ -145,7 +145,7 @@ def sheet_of(
 
 
 def net_names(chart: Chart) -> Iterator[str]:
-    """A short name per net: hot, ground, then a, b, c, …, z, a1, b1, …."""
+    """Return a short name per net: hot, ground, then a, b, c, …, z, a1, b1, …."""
     number = 0
     for net in chart.nets:
         if HOT_END in net or COLD_END in net:
@@ -157,7 +157,7 @@ def net_names(chart: Chart) -> Iterator[str]:
 
 
 def sketched_at(wanted: Targets, chart: Chart, position: str) -> str:
-    """The expression of the sound that a position gives, as sketched."""
+    """Return the sketched expression of a position's sound."""
     return written(next(t for t in wanted.targets if t.name == chart.sounds[position]).expression)
 
 
@@ -184,7 +184,7 @@ def _rows(charted: Wiring, wanted: Targets, chart: Chart) -> Iterator[Row]:
 
 
 def _hub(wiring: Wiring, selector: str, end: str, otherwise: str) -> str:
-    """The terminals that the sketch's end is soldered to, or words for it."""
+    """Return the terminals that a sketch's end is soldered to, or words for it."""
     for joint in wiring.joints:
         if (selector, end) in joint.terminals:
             return (
@@ -198,7 +198,7 @@ def _hub(wiring: Wiring, selector: str, end: str, otherwise: str) -> str:
 
 
 def text_of(sheet: Sheet) -> str:
-    """The sheet as plain text, every list complete."""
+    """Return the sheet as plain text, every list complete."""
     return (
         "\n".join([*_head(sheet), *_positions(sheet), *_lugs(sheet), *_joints(sheet), *_work(sheet)]) + "\n"
     )
@@ -235,7 +235,7 @@ def _lugs(sheet: Sheet) -> Iterator[str]:
 
 
 def needed_switches(sheet: Sheet) -> str:
-    """The switches to buy, in words.
+    """Return the switches to buy, in words.
 
     Parameters
     ----------

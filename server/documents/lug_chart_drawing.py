@@ -22,7 +22,7 @@ LETTER = 7.2
 """Width of a letter, pixels, on the safe side."""
 WIDEST_LABEL = 40
 MOST_OF_POSITION = 12
-"""Letters of a position's name at the head of its column."""
+"""Longest name of a position at the head of its column, letters."""
 DASHES = ("", "7 3", "2 3", "10 3 2 3", "5 2", "1 4", "12 4", "6 2 2 2 2 2")
 STYLE = """
 svg{--sheet:#fff;color:#15242a;font:12px system-ui,sans-serif;background:var(--sheet)}
@@ -36,12 +36,12 @@ _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def safe(text: str) -> str:
-    """Text as an XML document may hold it."""
+    """Return text that an XML document may hold."""
     return escape(_NOT_XML.sub("\ufffd", text), quote=True)
 
 
 def drawing(sheet: Sheet) -> str:
-    """The sheet as an SVG document, for screen and paper.
+    """Return the sheet as an SVG document, for screen and paper.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ class _Page:
         self.height = round(self.bottom + 30 + 17 * len(self.lines) + MARGIN)
 
     def _groups(self) -> Iterator[list[Terminal]]:
-        """Lugs pole by pole, then the ends of the circuit, then the leads."""
+        """Return lugs pole by pole, the ends of the circuit, then the leads."""
         chart = self.sheet.chart
         poles = poles_of(chart.switch)
         yield from ([(SWITCH, lug) for lug in pole] for pole in poles)
@@ -96,7 +96,7 @@ class _Page:
         yield [t for net in chart.nets for t in net if t[0] != SWITCH and t not in (HOT_END, COLD_END)]
 
     def rails(self) -> Iterator[str]:
-        """A vertical line per net, from its first row to its last."""
+        """Draw a vertical line per net, from its first row to its last."""
         yield f'<text class="b" x="{MARGIN}" y="{MARGIN + 6}" font-size="15">{safe(self.sheet.title)}</text>'
         about = (
             f"{self.sheet.selector}: {self.sheet.switch_name}. Dots are joints, numbers beside them steps."
@@ -111,7 +111,7 @@ class _Page:
             yield _centred(x, self.sheet.net_names[i])
 
     def rows(self) -> Iterator[str]:
-        """A row per terminal, led to its rail."""
+        """Draw a row per terminal, led to its rail."""
         for terminal, y in self.place.items():
             net = self.sheet.net_of(terminal)
             weight = "b" if terminal[0] == SWITCH else ""
@@ -130,7 +130,7 @@ class _Page:
             yield f'<text class="s" x="{x + 6:.1f}" y="{y - 3:.1f}">{numbers}</text>'
 
     def columns(self) -> Iterator[str]:
-        """A column per position: the lugs that it joins."""
+        """Draw a column per position: the lugs that it joins."""
         switch = self.sheet.chart.switch
         for i, position in enumerate(switch.positions):
             x = self.right + self.column * (i + 0.5)
@@ -143,7 +143,7 @@ class _Page:
                 )
 
     def notes(self) -> Iterator[str]:
-        """What cannot be drawn, below."""
+        """Write what cannot be drawn below the drawing."""
         for i, (weight, line) in enumerate(self.lines):
             y = self.bottom + 30 + 17 * i
             yield f'<text class="{weight}" x="{MARGIN}" y="{y:.1f}">{safe(line)}</text>'
@@ -176,5 +176,5 @@ class _Page:
 
 
 def _centred(x: float, text: str) -> str:
-    """The head of a rail or column."""
+    """Draw the head of a rail or column."""
     return f'<text class="b" x="{x:.1f}" y="{MARGIN + 60}" text-anchor="middle">{safe(text)}</text>'

@@ -15,7 +15,7 @@ WIDTH, HEIGHT, PHASE_HEIGHT = 760, 316, 130
 LEFT, RIGHT, TOP, BOTTOM = 56, 16, 48, 30
 LABELS_HZ = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000)
 DASHES = ("", "9 4", "2 4", "12 4 2 4", "5 3", "1 3")
-"""Colour is never the only sign of a curve. The first is for what all coils give together."""
+"""Colours and dashes: colour is never the only sign of a curve. The first is for all coils together."""
 N_COLOURS = 4
 SPAN_STEP_DB = 12.0
 TOGETHER = "all coils, one string signal in each"
@@ -31,7 +31,7 @@ text{fill:var(--soft)}.t{fill:var(--ink);font-weight:600;font-size:13px}.g{strok
 
 
 def plot(wiring: Wiring, responses: Responses, *, phase: bool = False) -> str:
-    """One panel per setting, one curve per coil that is heard.
+    """Draw one panel per setting, one curve per audible coil.
 
     Parameters
     ----------
@@ -62,13 +62,13 @@ def plot(wiring: Wiring, responses: Responses, *, phase: bool = False) -> str:
 
 
 def _level(curve: Complex) -> Floats:
-    """Level of a curve, dB, same shape."""
+    """Return the level of a curve, dB, same shape."""
     level: Floats = 20.0 * np.log10(np.maximum(np.abs(curve), 1e-12))
     return level
 
 
 def _span(curves: Iterable[Complex]) -> tuple[float, float]:
-    """Lowest and highest level of every panel's axis, dB: panels compare at a glance."""
+    """Return the lowest and highest level of all axes, dB: panels compare."""
     highest = max((float(_level(curve).max()) for curve in curves), default=0.0)
     ceiling = SPAN_STEP_DB * np.ceil((highest + 2.0) / SPAN_STEP_DB)
     return ceiling - 4 * SPAN_STEP_DB, ceiling
@@ -105,7 +105,7 @@ def _panel(
 
 
 def heard_together(wiring: Wiring, responses: Responses) -> Complex:
-    """Response to one string signal in every coil.
+    """Return the response to one string signal in every coil.
 
     Returns
     -------
@@ -119,7 +119,7 @@ def heard_together(wiring: Wiring, responses: Responses) -> Complex:
 
 
 def _curves_of(wiring: Wiring, responses: Responses, i: int) -> dict[str, Complex]:
-    """What is drawn, by name: all coils together, then each coil that is heard."""
+    """Return the curves by name: all coils together, then each audible coil."""
     found: dict[str, Complex] = {TOGETHER: heard_together(wiring, responses)[i]}
     for k, name in enumerate(responses.coils):
         if np.max(np.abs(responses.coil[i, k]), initial=0.0) > 1e-10:

@@ -20,11 +20,11 @@ text { fill: light-dark(#15242a, #e6eef0); paint-order: stroke; stroke-width: 3p
 .chosen { fill: light-dark(#a8481a, #f09a6a); } .ring { fill: none; stroke: light-dark(#a8481a, #f09a6a); }
 """
 MOST_POINTS = 4000
-"""More than so many dots hide one another; those nearest the chosen ones and a share of the rest stay."""
+"""Most dots: more hide one another. Those nearest the chosen ones stay, and a share of the rest."""
 
 
 def range_map(found: Candidates, chosen: Sequence[int], title: str, *, quiet_db: float) -> str:
-    """A dot for every sound: near dots sound alike.
+    """Draw a dot for every sound: near dots sound alike.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ def _numbers(found: Candidates, x: np.ndarray, y: np.ndarray, chosen: Sequence[i
 
 
 def _scale(scale: float) -> Iterator[str]:
-    """A bar as long as 5 dB of timbre distance."""
+    """Draw a bar as long as 5 dB of timbre distance."""
     y, length = HEIGHT - 16, 5.0 * scale
     yield f'<path class="frame" d="M{MARGIN} {y - 4}v8m0 -4h{length:.1f}m0 -4v8"/>'
     yield f'<text class="soft" x="{MARGIN + length + 8:.1f}" y="{y + 4}">5 dB apart</text>'
