@@ -24,6 +24,7 @@ from playwright.sync_api import (
     Page,
     Playwright,
     Route,
+    expect,
     sync_playwright,
 )
 
@@ -35,6 +36,9 @@ ARGUMENTS = [
     "--no-sandbox",
 ]
 COMPLAINTS = ("error", "warning")
+WAIT_MS = 30_000
+"""How long a test waits for a page. A busy machine is slow; only a wrong page needs all of it."""
+expect.set_options(timeout=WAIT_MS)
 
 
 @dataclass
@@ -97,7 +101,7 @@ def context(chromium: Browser, console: Console) -> Iterator[BrowserContext]:
     """A browser without a past; its console must be quiet at the end."""
     context = chromium.new_context()
     context.on("page", console.watch)
-    context.set_default_timeout(20_000)
+    context.set_default_timeout(WAIT_MS)
     yield context
     context.close()
     assert not console.unexpected(), "\n".join(console.unexpected())
@@ -123,7 +127,7 @@ def open_player(page: Page, url: str) -> Page:
     return page
 
 
-def until(page: Page, expression: str, *, within_s: float = 20.0) -> None:
+def until(page: Page, expression: str, *, within_s: float = WAIT_MS / 1000) -> None:
     """Wait for an expression to become true; playwright's own way needs eval, which our policy forbids."""
     begun = time.monotonic()
     while not page.evaluate(f"() => Boolean({expression})"):
