@@ -24,7 +24,6 @@ def position_record(
 
     Parameters
     ----------
-    facts : PositionFacts
     peaks : sequence of Resonance
         Those to list: of all coils, or of the loudest alone.
     words : sequence of str

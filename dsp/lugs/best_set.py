@@ -84,8 +84,6 @@ def try_sets_in_turn(
         Of its coils.
     rules : Rules
         As many positions as the switch has, or fewer.
-    switch : Switch
-    chart_rules : Rules of the chart, optional
     order : str
         Of the positions along the switch.
     stop : callable, optional
@@ -214,13 +212,7 @@ def _annealed(
 
 
 def sketch_of(wiring: Wiring, expressions: Sequence[str]) -> Wiring:
-    """The wiring with sounds as the positions of its sketch, numbered from 1.
-
-    Parameters
-    ----------
-    wiring : Wiring
-    expressions : sequence of str
-    """
+    """The wiring with sounds as the positions of its sketch, numbered from 1."""
     positions = {str(n): parse_expression(text) for n, text in enumerate(expressions, 1)}
     sketch = new_part("sketch", positions=positions)
     return replace(wiring, parts={**wiring.parts, str(wiring.selector): sketch})

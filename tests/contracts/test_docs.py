@@ -320,11 +320,7 @@ def test_what_comes_back_as_an_array_has_its_shape_told() -> None:
 SECTION = re.compile(r"^(Parameters|Attributes|Returns|Yields)\n-+\n((?:.+\n|\n+(?= ))*)", re.MULTILINE)
 REPEATING_ROOMS = (
     "dsp/circuit",
-    "dsp/facts",
-    "dsp/knobs",
-    "dsp/lugs",
     "dsp/parts",
-    "dsp/sounds",
     "dsp/wiring",
     "server/app.py create_app",
     "server/bench",
