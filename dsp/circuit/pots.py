@@ -8,14 +8,15 @@ steps are done at full size.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dsp.circuit.reduction import Complex, Floats, Reduction
-from dsp.wiring.network import GROUND, Branch
+from dsp.parts.kind import Ends
+from dsp.wiring.network import GROUND
 from dsp.wiring.union import Merge
 
 Key = tuple[str, int]
@@ -24,6 +25,8 @@ Resistances = Mapping[Key, NDArray[np.float64]]
 """Resistance of each segment, shape broadcastable to (..., 1), ohm."""
 
 Entry = Complex | None
+Terms = tuple[tuple[int, float], ...]
+"""A voltage as a sum of node voltages: rows and factors."""
 NOTHING = 1e-9
 """A factor of a tie below this part of its largest is rounding."""
 
@@ -45,7 +48,7 @@ class PotTerms:
     output: int | None
     admittance: list[list[Entry]]
     current: list[list[Entry]]
-    segments: Mapping[Key, tuple[tuple[int, float], ...]]
+    segments: Mapping[Key, Terms]
 
 
 def fold_pots(reduction: Reduction, joined: frozenset[Key]) -> PotTerms:
@@ -67,47 +70,54 @@ def fold_pots(reduction: Reduction, joined: frozenset[Key]) -> PotTerms:
         free = _free_nodes(_tie_rows(reduction, share), row)
         share = free.T @ share
         row = None if row is None else next((i for i, node in enumerate(free.T) if node[row]), None)
-    admittance = np.einsum("ap,pqf,bq->abf", share, reduction.admittance, share, optimize=True)
-    current = np.einsum("kpf,ap->kaf", reduction.current, share, optimize=True)
+    volts = {port: _terms(column) for port, column in zip(reduction.ports, share.T, strict=True)}
     segments = {
         segment.key: terms
         for segment in reduction.network.segments
-        if segment.key not in joined and (terms := _terms(_voltage(reduction, share, segment.a, segment.b)))
+        if segment.key not in joined and (terms := _voltage(reduction, volts, segment))
     }
-    return PotTerms(row, _entries(admittance), _entries(current), segments)
+    return PotTerms(row, *map(_entries, _fold(reduction, share)), segments)
+
+
+def _fold(reduction: Reduction, share: Floats) -> tuple[Complex, Complex]:
+    """Admittance between the nodes left and coil currents per volt at each."""
+    n_nodes, n_ports = share.shape
+    if not n_nodes or (n_nodes == n_ports and np.array_equal(share, np.eye(n_nodes))):
+        return reduction.admittance[:n_nodes, :n_nodes], reduction.current[:, :n_nodes]
+    factors = share.astype(complex)
+    n_freqs = len(reduction.frequencies_hz)
+    rows = (factors @ reduction.admittance.reshape(n_ports, -1)).reshape(n_nodes, n_ports, n_freqs)
+    return factors @ rows, factors @ reduction.current
 
 
 def _entries(block: Complex) -> list[list[Entry]]:
-    return [[cell if np.any(cell) else None for cell in row] for row in block]
+    return [[cell if cell.any() else None for cell in row] for row in block]
 
 
-def _voltage(reduction: Reduction, share: Floats, a: int, b: int) -> Floats | None:
-    """Voltage between two nodes as factors of the nodes left; None in a piece that cannot matter."""
-    first, second = reduction.reference[a], reduction.reference[b]
-    if first is None or second is None:
-        return None
-    found: Floats = _column(reduction, share, first) - _column(reduction, share, second)
-    return found
+def _terms(factors: Floats) -> Terms:
+    return tuple((i, f) for i, f in enumerate(factors.tolist()) if f)
 
 
-def _column(reduction: Reduction, share: Floats, node: int) -> Floats:
-    return np.zeros(len(share)) if node == GROUND else share[:, reduction.ports.index(node)]
-
-
-def _terms(factors: Floats | None) -> tuple[tuple[int, float], ...]:
-    return () if factors is None else tuple((i, f) for i, f in enumerate(factors.tolist()) if f)
+def _voltage(reduction: Reduction, volts: Mapping[int, Terms], ends: Ends) -> Terms:
+    """Voltage between two nodes, as terms of the nodes left; none in a piece that cannot matter."""
+    first, second = reduction.reference[ends.a], reduction.reference[ends.b]
+    if first is None or second is None or first == second:
+        return ()
+    found = dict(volts.get(first, ()))
+    for i, factor in volts.get(second, ()):
+        found[i] = found.get(i, 0.0) - factor
+    return tuple((i, factor) for i, factor in found.items() if factor)
 
 
 def _tie_rows(reduction: Reduction, share: Floats) -> Floats:
     """Factors of each tie over the nodes left, shape (n_ties, n_nodes)."""
-
-    def row(branches: Iterable[Branch], factors: Iterable[float]) -> Floats:
-        volts = [_voltage(reduction, share, branch.a, branch.b) for branch in branches]
-        terms = (f * volt for f, volt in zip(factors, volts, strict=True) if volt is not None)
-        return np.asarray(sum(terms, np.zeros(len(share))))
-
-    rows = [row(tie.branches, tie.factors) for tie in reduction.network.ties]
-    return np.array(rows).reshape(len(rows), len(share))
+    volts = {port: _terms(column) for port, column in zip(reduction.ports, share.T, strict=True)}
+    rows = np.zeros((len(reduction.network.ties), len(share)))
+    for row, tie in zip(rows, reduction.network.ties, strict=True):
+        for branch, turns in zip(tie.branches, tie.factors, strict=True):
+            for i, factor in _voltage(reduction, volts, branch):
+                row[i] += turns * factor
+    return rows
 
 
 def _free_nodes(ties: Floats, output: int | None) -> Floats:

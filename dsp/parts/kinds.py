@@ -6,6 +6,7 @@ A new kind is a new file of this room and a row of `KINDS`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
 from dsp.errors import InputError
@@ -43,7 +44,38 @@ VariablePart = Pot
 SwitchPart = Switch
 """What a lever or shaft puts into positions."""
 
-_BY_CLASS: dict[type[Part], PartKind[Any]] = {kind.part: kind for kind in KINDS.values()}
+_BY_CLASS: Mapping[type[Part], PartKind[Any]] = {kind.part: kind for kind in KINDS.values()}
+
+
+# Solvers ask these of every part of every network, so each answers once per class.
+@cache
+def _kind(part: type[Part]) -> PartKind[Any]:
+    """The kind of a class; a table of several switches is a switch."""
+    return next(_BY_CLASS[one] for one in part.__mro__ if one in _BY_CLASS)
+
+
+@cache
+def _conductor(part: type[Part]) -> Conductor[Any] | None:
+    kind = _kind(part)
+    return kind if isinstance(kind, Conductor) else None
+
+
+@cache
+def _two_lead(part: type[Part]) -> TwoLead[Any] | None:
+    kind = _kind(part)
+    return kind if isinstance(kind, TwoLead) else None
+
+
+@cache
+def _variable(part: type[Part]) -> Variable[Any] | None:
+    kind = _kind(part)
+    return kind if isinstance(kind, Variable) else None
+
+
+@cache
+def _positioned(part: type[Part]) -> Positioned[Any] | None:
+    kind = _kind(part)
+    return kind if isinstance(kind, Positioned) else None
 
 
 def kind_of(part: Part) -> PartKind[Any]:
@@ -56,10 +88,7 @@ def kind_of(part: Part) -> PartKind[Any]:
     >>> kind.name, kind.value(Capacitor(22e-9)), kind.lead_names
     ('capacitor', '22 nF', ('a', 'b'))
     """
-    found = _BY_CLASS.get(type(part))
-    if found is None:  # a table of several switches is a switch
-        found = _BY_CLASS[type(part)] = next(_BY_CLASS[c] for c in type(part).__mro__ if c in _BY_CLASS)
-    return found
+    return _kind(type(part))
 
 
 def terminals_of(part: Part) -> tuple[str, ...]:
@@ -76,14 +105,12 @@ def terminals_of(part: Part) -> tuple[str, ...]:
 
 def conductor(part: Part) -> Conductor[Any] | None:
     """Return the kind of a part that conducts; None for another."""
-    kind = kind_of(part)
-    return kind if isinstance(kind, Conductor) else None
+    return _conductor(type(part))
 
 
 def two_lead(part: Part | None) -> TwoLead[Any] | None:
     """Return the kind of a part of two leads; None for another."""
-    kind = None if part is None else kind_of(part)
-    return kind if isinstance(kind, TwoLead) else None
+    return None if part is None else _two_lead(type(part))
 
 
 def as_two_lead(part: Part) -> TwoLead[Any]:
@@ -102,14 +129,12 @@ def as_two_lead(part: Part) -> TwoLead[Any]:
 
 def variable(part: Part) -> Variable[Any] | None:
     """Return the kind of a part that a knob turns; None for another."""
-    kind = kind_of(part)
-    return kind if isinstance(kind, Variable) else None
+    return _variable(type(part))
 
 
 def positioned(part: Part | None) -> Positioned[Any] | None:
     """Return the kind of a part with positions; None for another."""
-    kind = None if part is None else kind_of(part)
-    return kind if isinstance(kind, Positioned) else None
+    return None if part is None else _positioned(type(part))
 
 
 def is_sensing(part: Part | None) -> bool:
