@@ -60,6 +60,7 @@ MINIMAL = {
     "capacitor": {"capacitance": "22n"},
     "resistor": {"resistance": "1M"},
     "inductor": {"inductance": "1.5H"},
+    "transformer": {"ratio": "0.16"},
 }
 AROUND = {
     "eddy": (EDDY_FIELDS, {"share": "18 %", "corner": "3k"}, "parts: {{x: {{like: , eddy: [{}]}}}}"),
