@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import GROUND, Network, at_knobs, build_network
+from dsp.wiring.network import GROUND, Network, build_network, set_pots
 from dsp.wiring.union import Merge
 
 OPEN_OHM = float("inf")
@@ -36,7 +36,7 @@ def jack_reading_ohm(wiring: Wiring, setting: Setting) -> float:
     >>> jack_reading_ohm(wiring, wiring.setting("1"))
     6000.0
     """
-    return reading_of(at_knobs(build_network(wiring, setting), setting))
+    return reading_of(set_pots(build_network(wiring, setting), setting))
 
 
 def reading_of(network: Network) -> float:

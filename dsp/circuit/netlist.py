@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dsp.errors import InputError, nearest
 from dsp.parts.kinds import as_two_lead
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import GROUND, Network, at_knobs, build_network, reference_of, tied_nodes
+from dsp.wiring.network import GROUND, Network, build_network, reference_of, set_pots, tied_nodes
 
 ANALYSIS = (".option noopac", ".ac dec 100 20 20k", ".print ac vm(out) vp(out)")
 """No operating point: it is zero everywhere, and nodes behind capacitors have none."""
@@ -39,7 +39,7 @@ def netlist(wiring: Wiring, setting: Setting, *, coil: str | None = None) -> str
     coil = coils[0] if coil is None else coil
     if coil not in coils:
         raise InputError("coil", f"'{coil}'", ", ".join(coils), nearest(coil, coils))
-    network = at_knobs(build_network(wiring, setting), setting)
+    network = set_pots(build_network(wiring, setting), setting)
     lines = [
         f"* {_comment(wiring.name or wiring.file)}",
         f"* selector position {_comment(setting.position)}; {_comment(_stands(setting))}",

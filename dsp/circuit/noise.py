@@ -7,7 +7,7 @@ import numpy as np
 from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.response import respond_network
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import at_knobs, build_network
+from dsp.wiring.network import build_network, set_pots
 
 BOLTZMANN = 1.380649e-23
 """J/K, exact since the SI of 2019."""
@@ -75,7 +75,7 @@ def weighted_noise_volt(
         Volt rms.
     """
     frequencies_hz = np.geomspace(10.0, 40_000.0, n_frequencies)
-    network = at_knobs(build_network(wiring, setting), setting)
+    network = set_pots(build_network(wiring, setting), setting)
     _, impedance = respond_network(network, frequencies_hz)
     density = thermal_density(impedance, temperature_k) * 10.0 ** (a_weighting_db(frequencies_hz) / 20.0)
     return float(np.sqrt(np.trapezoid(density**2, frequencies_hz)))

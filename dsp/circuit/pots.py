@@ -76,7 +76,8 @@ def fold_pots(reduction: Reduction, joined: frozenset[Key]) -> PotTerms:
         for segment in reduction.network.segments
         if segment.key not in joined and (terms := _voltage(reduction, volts, segment))
     }
-    return PotTerms(row, *map(_entries, _fold(reduction, share)), segments)
+    admittance, current = _fold(reduction, share)
+    return PotTerms(row, _entries(admittance), _entries(current), segments)
 
 
 def _fold(reduction: Reduction, share: Floats) -> tuple[Complex, Complex]:

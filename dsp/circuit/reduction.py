@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from dsp.parts.coil import Coil
 from dsp.parts.kinds import as_two_lead
 from dsp.wiring.network import GROUND, Branch, Network, reference_of
-from dsp.wiring.reach import reaching_coils
+from dsp.wiring.reach import find_reaching_coils
 
 Complex = NDArray[np.complex128]
 Floats = NDArray[np.float64]
@@ -195,7 +195,7 @@ def reduce_position(network: Network, frequencies_hz: Floats) -> Reduction:
     inner = [node for node in kept if node not in ports]
     rows = {node: i for i, node in enumerate([*ports, *inner])}
     matrix, current = _full(network, frequencies_hz, rows)
-    current[:, ~np.array(reaching_coils(network), bool)] = 0.0
+    current[:, ~np.array(find_reaching_coils(network), bool)] = 0.0
     p = len(ports)
     if inner and ports:
         fold = _solved(matrix[:, p:, p:], matrix[:, p:, :p])

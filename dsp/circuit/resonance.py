@@ -13,7 +13,7 @@ import numpy as np
 from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.response import respond_network
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import at_knobs, build_network
+from dsp.wiring.network import build_network, set_pots
 
 BAND_HZ = (20.0, 40_000.0)
 HALF_POWER_DB = 10.0 * np.log10(2.0)
@@ -64,7 +64,7 @@ def resonances(
     tuple of Resonance
         A coil whose response only falls, or that is not heard, is left out.
     """
-    network = at_knobs(build_network(wiring, setting), setting)
+    network = set_pots(build_network(wiring, setting), setting)
     grid = np.geomspace(*BAND_HZ, 500)
     coarse, _ = respond_network(network, np.concatenate([[REFERENCE_HZ], grid]))
     found = []

@@ -80,7 +80,7 @@ def respond(wiring: Wiring, settings: Sequence[Setting], frequencies_hz: Floats)
     >>> np.abs(found.coil[0, 0]).round(3)
     array([0.995, 1.056])
     """
-    frequencies_hz = checked_frequencies(frequencies_hz)
+    frequencies_hz = check_frequencies(frequencies_hz)
     coil = np.zeros((len(settings), len(wiring.coils), len(frequencies_hz)), complex)
     impedance = np.zeros((len(settings), len(frequencies_hz)), complex)
     by_position: dict[tuple[object, ...], list[int]] = {}
@@ -102,7 +102,7 @@ def respond_network(network: Network, frequencies_hz: Floats) -> tuple[Complex, 
     Parameters
     ----------
     network : Network
-        From `at_knobs`.
+        From `set_pots`.
     frequencies_hz : ndarray, shape (n_freqs,)
 
     Returns
@@ -186,7 +186,7 @@ def knob_grid(
     -------
     ndarray, shape (*n_values of each knob, n_coils, n_freqs)
     """
-    frequencies_hz = checked_frequencies(frequencies_hz)
+    frequencies_hz = check_frequencies(frequencies_hz)
     network = build_network(wiring, setting)
     names = list(knobs)
     shape = tuple(len(knobs[name]) for name in names)
@@ -244,7 +244,7 @@ def _block(
     return joined, {key: ohm for key, ohm in values.items() if key not in joined}
 
 
-def checked_frequencies(frequencies_hz: Floats) -> Floats:
+def check_frequencies(frequencies_hz: Floats) -> Floats:
     """Frequencies, shape (n_freqs,), refused unless all are in reason.
 
     Parameters

@@ -105,7 +105,7 @@ def state_of(network: Network) -> State:
     Parameters
     ----------
     network : Network
-        From `at_knobs`.
+        From `set_pots`.
     """
     build = _Builder(network)
     coil_row: dict[str, int] = {}

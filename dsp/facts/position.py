@@ -17,7 +17,7 @@ from dsp.circuit.response import hum_weights, respond, respond_network
 from dsp.facts.connection import Tree, coil_connections, connection_text
 from dsp.sound.open_chord import Chord, open_chord
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import at_knobs, build_network
+from dsp.wiring.network import build_network, set_pots
 
 SIGN_HZ = np.array([200.0])
 """Where it is judged which coils work against which: below every resonance."""
@@ -131,7 +131,7 @@ def _heard(wiring: Wiring, setting: Setting) -> tuple[tuple[str, ...], tuple[str
 
     What a coil adds through a magnetic coupling alone is left out: nobody soldered it in.
     """
-    network = at_knobs(replace(build_network(wiring, setting), couplings=()), setting)
+    network = set_pots(replace(build_network(wiring, setting), couplings=()), setting)
     found, _ = respond_network(network, SIGN_HZ)
     coils = wiring.coils
     signed = {

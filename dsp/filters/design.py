@@ -22,7 +22,7 @@ from dsp.circuit.state import natural_modes, state_of
 from dsp.errors import InputError
 from dsp.filters.bank import BAND_HZ, DEPTH_DB, Bank, Deviation, section_basis
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import Network, at_knobs, build_network
+from dsp.wiring.network import Network, build_network, set_pots
 
 DELAY = 12
 """Samples; the same for every bank, so that one can be faded into another."""
@@ -78,7 +78,7 @@ def design_bank(wiring: Wiring, setting: Setting, rate_hz: float = 48_000.0) -> 
     """
     if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
         raise InputError("sample rate", f"{rate_hz:g} Hz", f"{LOWEST_RATE_HZ:g} to {HIGHEST_RATE_HZ:g} Hz")
-    network = at_knobs(build_network(wiring, setting), setting)
+    network = set_pots(build_network(wiring, setting), setting)
     modes = natural_modes(state_of(network))
     grid = choose_grid(modes, rate_hz)
     both = np.concatenate([grid.fit_hz, grid.check_hz])

@@ -15,7 +15,7 @@ from dsp.parts.pot import KNOB_TOP
 from dsp.parts.taper import NAMES, linear, named
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import ear_bands, timbre, timbre_distance
-from dsp.wiring.change import Edit
+from dsp.wiring.change import Change
 from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
@@ -60,15 +60,15 @@ class Suggestion:
         """Width, dB, and evenness: the larger the better."""
         return self.travel.width_db, self.travel.evenness
 
-    def edit(self, wiring: Wiring) -> Edit:
+    def change(self, wiring: Wiring) -> Change:
         """The whole change: network and, where it is another, the pot."""
         knob = self.travel.knob
         pot = wiring.pots[knob]
         other = replace(pot, taper=named(self.taper), resistance_ohm=self.resistance_ohm)
-        edit = self.variant.edit
+        change = self.variant.change
         if other == pot:
-            return edit
-        return replace(edit, parts={**edit.parts, knob: other}, taper=self.taper)
+            return change
+        return replace(change, parts={**change.parts, knob: other}, taper=self.taper)
 
 
 def suggest_networks(
@@ -189,7 +189,7 @@ class _Bench:
 
     def tries(self, tried: NetworkVariant, ohms: Sequence[float]) -> list[Suggestion]:
         """The network with every taper and some pots, those that are of use."""
-        edited = tried.edit.done(self.wiring)
+        edited = tried.change.apply(self.wiring)
         largest = max(ohms)
         # One linear track stands for every taper and every smaller pot: the knob is put where
         # the resistance in use is theirs.

@@ -15,7 +15,7 @@ from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import kind_of, new_part
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
-from dsp.wiring.change import Edit, fresh
+from dsp.wiring.change import Change, free_name
 from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
@@ -44,7 +44,7 @@ class Bypass:
     values : ndarray, shape (n,)
     parallel : bool
         The resistor lies beside the capacitor instead of in line with it.
-    edit : Edit
+    change : Change
         What makes it; empty for the wiring as it is.
     """
 
@@ -54,7 +54,7 @@ class Bypass:
     treble_db: Floats
     values: Floats
     parallel: bool = False
-    edit: Edit = field(default_factory=Edit)
+    change: Change = field(default_factory=Change)
 
 
 def try_bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass]:
@@ -74,17 +74,17 @@ def try_bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass
     notes = standard_notes(wiring, bands)
 
     def tried(
-        capacitance_f: float | None, resistance_ohm: float | None, edit: Edit, *, parallel: bool = False
+        capacitance_f: float | None, resistance_ohm: float | None, change: Change, *, parallel: bool = False
     ) -> Bypass:
         values = np.linspace(LOW_KNOB, 10.0, POINTS)
-        energy = _energy(edit.done(wiring), setting, knob, values, notes, bands)
+        energy = _energy(change.apply(wiring), setting, knob, values, notes, bands)
         wander_db, treble_db = _lost(energy, bands)
-        return Bypass(capacitance_f, resistance_ohm, wander_db, treble_db, values, parallel, edit)
+        return Bypass(capacitance_f, resistance_ohm, wander_db, treble_db, values, parallel, change)
 
-    yield tried(None, None, Edit())
+    yield tried(None, None, Change())
     present = parts_across(wiring, (knob, "3"), (knob, "2"))
     if present:
-        yield tried(None, None, Edit(out=present))
+        yield tried(None, None, Change(removed=present))
     for capacitance_f in BYPASS_F:
         for resistance_ohm in RESISTORS_OHM:
             yield tried(
@@ -123,27 +123,27 @@ def _fitted(
     resistance_ohm: float | None,
     *,
     parallel: bool = False,
-) -> Edit:
+) -> Change:
     """Parts soldered from lug 3 of a pot to its wiper, in place of those that are there."""
     capacitor = _named(wiring, present, "capacitor", "bypass_cap")
     parts: dict[str, Part] = {capacitor: new_part("capacitor", capacitance=capacitance_f)}
-    into = [((capacitor, "a"), (knob, "3"))]
+    solder = [((capacitor, "a"), (knob, "3"))]
     joints: tuple[tuple[Terminal, ...], ...] = ()
     last = capacitor
     if resistance_ohm is not None:
         resistor = _named(wiring, present, "resistor", "bypass_resistor")
         parts[resistor] = new_part("resistor", resistance=resistance_ohm)
         if parallel:
-            into += [((resistor, "a"), (knob, "3")), ((resistor, "b"), (knob, "2"))]
+            solder += [((resistor, "a"), (knob, "3")), ((resistor, "b"), (knob, "2"))]
         else:
             joints, last = (((capacitor, "b"), (resistor, "a")),), resistor
-    into.append(((last, "b"), (knob, "2")))
+    solder.append(((last, "b"), (knob, "2")))
     stays = [name for name in present if name in parts]
-    loose = tuple((name, lead) for name in stays for lead in ("a", "b"))
-    out = tuple(name for name in present if name not in parts)
-    return Edit(out, parts, loose, tuple(into), joints)
+    unsolder = tuple((name, lead) for name in stays for lead in ("a", "b"))
+    removed = tuple(name for name in present if name not in parts)
+    return Change(removed, parts, unsolder, tuple(solder), joints)
 
 
 def _named(wiring: Wiring, present: tuple[str, ...], kind: str, name: str) -> str:
     same = next((one for one in present if kind_of(wiring.parts[one]).name == kind), None)
-    return same or fresh(wiring, name)
+    return same or free_name(wiring, name)

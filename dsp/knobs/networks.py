@@ -1,4 +1,4 @@
-"""Networks that a knob may work on at a position: capacitors, chokes, a second coil, each with its edit."""
+"""Networks for a knob: capacitors, chokes, a second coil, each with the change that makes it."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from dsp.parts.expression import names_in
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import VariablePart, kind_of, new_part, parts_of
 from dsp.units.preferred import SERIES
-from dsp.wiring.change import Edit, fresh
+from dsp.wiring.change import Change, free_name
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import merged_terminals
+from dsp.wiring.network import merge_terminals
 
 CAPACITOR, DAMPED, CHOKE, RESONANT = "capacitor", "capacitor and resistor", "choke", "choke and capacitor"
 BESIDE, IN_LINE = "second coil in parallel", "second coil in series"
@@ -54,7 +54,7 @@ CHOKES_H = preferred_values("E6", 0.33, 4.7)
 
 @dataclass(frozen=True)
 class NetworkVariant:
-    """A network for a knob, and the wiring edit that makes it.
+    """A network for a knob, and the change of the wiring that makes it.
 
     Attributes
     ----------
@@ -68,7 +68,7 @@ class NetworkVariant:
 
     kind: str
     text: str
-    edit: Edit
+    change: Change
     rising: bool
 
 
@@ -120,20 +120,20 @@ def _in_line(wiring: Wiring, stand: PotPlace, kind: str, values: tuple[Part, ...
     names = _names(wiring, stand, values)
     near, far = (tuple((stand.knob, lug) for lug in side) for side in stand.lugs)
     between = [((a, "b"), (b, "a")) for a, b in pairwise(names)]
-    edit = Edit(
-        out=tuple(name for name in stand.line if name not in names),
+    change = Change(
+        removed=tuple(name for name in stand.line if name not in names),
         parts=dict(zip(names, values, strict=True)),
-        loose=_loose(stand, names),
-        into=(*((lug, stand.ends[0]) for lug in near), ((names[-1], "b"), stand.ends[1])),
+        unsolder=_loose(stand, names),
+        solder=(*((lug, stand.ends[0]) for lug in near), ((names[-1], "b"), stand.ends[1])),
         joints=((*far, (names[0], "a")), *between),
     )
     text = " in line with ".join(_part_words(value) for value in values)
-    return NetworkVariant(kind, text, edit, _rising(stand))
+    return NetworkVariant(kind, text, change, _rising(stand))
 
 
 def _part_words(part: Part) -> str:
     kind = kind_of(part)
-    return f"choke {kind.value(part)}" if kind.name == "inductor" else kind.value(part)
+    return f"choke {kind.value_text(part)}" if kind.name == "inductor" else kind.value_text(part)
 
 
 def _names(wiring: Wiring, stand: PotPlace, values: tuple[Part, ...]) -> list[str]:
@@ -144,7 +144,7 @@ def _names(wiring: Wiring, stand: PotPlace, values: tuple[Part, ...]) -> list[st
         same = next((name for name in free if kind_of(wiring.parts[name]) is kind_of(value)), None)
         if same is not None:
             free.remove(same)
-        names.append(same or fresh(wiring, f"{stand.knob}_{_WORDS[kind_of(value).name]}"))
+        names.append(same or free_name(wiring, f"{stand.knob}_{_WORDS[kind_of(value).name]}"))
     return names
 
 
@@ -164,7 +164,7 @@ def _rising(stand: PotPlace) -> bool:
 
 def _beside(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[NetworkVariant]:
     """Silent coils faded in beside what sounds: full on at 10, behind the whole track at 0."""
-    merge = merged_terminals(wiring, setting)
+    merge = merge_terminals(wiring, setting)
     sleeve = merge.root((wiring.jack, "sleeve"))
     sketched = _sketched(wiring)
     seen = {sleeve, merge.root(stand.ends[0])}
@@ -178,29 +178,29 @@ def _beside(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[Netwo
             free = merge.root((name, other)) not in seen and _alone(wiring, (name, other))
             if not free:
                 seen.add(node)
-            into: tuple[tuple[Terminal, Terminal], ...] = (((stand.knob, "2"), stand.ends[0]),)
-            into += (((name, other), (wiring.jack, "sleeve")),) if free else ()
-            edit = Edit(
-                out=stand.line,
-                loose=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
-                into=(*into, ((stand.knob, "3"), (name, lead))),
+            solder: tuple[tuple[Terminal, Terminal], ...] = (((stand.knob, "2"), stand.ends[0]),)
+            solder += (((name, other), (wiring.jack, "sleeve")),) if free else ()
+            change = Change(
+                removed=stand.line,
+                unsolder=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
+                solder=(*solder, ((stand.knob, "3"), (name, lead))),
             )
-            yield NetworkVariant(BESIDE, f"from {name}.{lead}", edit, rising=False)
+            yield NetworkVariant(BESIDE, f"from {name}.{lead}", change, rising=False)
 
 
 def _coils_in_line(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[NetworkVariant]:
     """A coil bridged by the knob: shorted at 0, behind the whole track at 10."""
-    merge = merged_terminals(wiring, setting)
+    merge = merge_terminals(wiring, setting)
     sketched = _sketched(wiring)
     for name in wiring.coils:
         if name in sketched or merge.same((name, "start"), (name, "finish")):
             continue
-        edit = Edit(
-            out=stand.line,
-            loose=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
-            into=(((stand.knob, "2"), (name, "start")), ((stand.knob, "1"), (name, "finish"))),
+        change = Change(
+            removed=stand.line,
+            unsolder=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
+            solder=(((stand.knob, "2"), (name, "start")), ((stand.knob, "1"), (name, "finish"))),
         )
-        yield NetworkVariant(IN_LINE, f"across {name}", edit, rising=True)
+        yield NetworkVariant(IN_LINE, f"across {name}", change, rising=True)
 
 
 def _sketched(wiring: Wiring) -> set[str]:

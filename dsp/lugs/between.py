@@ -16,7 +16,7 @@ from dsp.lugs.two_switches import possible_moves
 from dsp.parts.expression import names_in
 from dsp.parts.kind import Terminal
 from dsp.parts.switch import Groups, Switch
-from dsp.wiring.reach import blocks
+from dsp.wiring.reach import find_blocks
 from dsp.wiring.union import Merge
 
 BREAKS, MAKES = "breaks first", "makes first"
@@ -105,7 +105,7 @@ def find_transition(
         part.name: (node[part.name, part.leads[0]], node[part.name, part.leads[1]]) for part in wanted.parts
     }
     load = (node[HOT_END], node[COLD_END])
-    block = blocks([*ends.values(), load], n_nodes)
+    block = find_blocks([*ends.values(), load], n_nodes)
     inside = {name for i, name in enumerate(ends) if block[i] == block[-1]}
     coils = {part.name for part in wanted.parts if part.coil}
     live = {end for name in inside for end in ends[name]} | {load[0]}

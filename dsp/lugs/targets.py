@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from itertools import islice, permutations, product
 
 from dsp.errors import InputError
-from dsp.parts.expression import Expression, Leaf, names_in, written
+from dsp.parts.expression import Expression, Leaf, format_expression, names_in
 from dsp.parts.kind import Terminal
 from dsp.parts.kinds import dc_paths, is_sensing, terminals_of
 from dsp.parts.switch import Switch
-from dsp.wiring.linked_coils import Link, arranged, keeps, links_of
+from dsp.wiring.linked_coils import Link, arrange, keeps_links, links_of
 from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 
@@ -160,15 +160,16 @@ def _refuse_undone(
     coils = {part.name for part in parts if part.coil}
     found = layouts_of(target, parts, links)
     if found.upright or found.turned:
-        order = arranged(target.expression, links, coils)
+        order = arrange(target.expression, links, coils)
         if order is not None and order != target.expression:
-            got = f"'{written(target.expression)}', whose order shorts what is soldered together"
-            raise InputError(f"{wiring.file}: position {target.name}", got, f"'{written(order)}'")
+            got = f"'{format_expression(target.expression)}', whose order shorts what is soldered together"
+            raise InputError(f"{wiring.file}: position {target.name}", got, f"'{format_expression(order)}'")
         return
     names = set(names_in(target.expression))
     mine = [one for one in links if any(name in names for name, _ in one.leads)]
     soldered = "; ".join(one.text for one in mine)
-    got = f"'{written(target.expression)}', where {soldered} {'are' if len(mine) > 1 else 'is'} soldered"
+    verb = "are" if len(mine) > 1 else "is"
+    got = f"'{format_expression(target.expression)}', where {soldered} {verb} soldered"
     allowed = "sounds that keep it, or a link that comes out as a lead (--link-lead)"
     raise InputError(f"{wiring.file}: position {target.name}", got, allowed)
 
@@ -284,7 +285,7 @@ def layouts_of(target: Target, parts: tuple[TargetPart, ...], links: tuple[Link,
     found = []
     for turned in (False, True):
         sound = sound_of(target.expression, polar, turned=turned)
-        every = (one for one in _layouts(sound, by_name) if keeps(one, links))
+        every = (one for one in _layouts(sound, by_name) if keeps_links(one, links))
         several = islice(every, MOST_LAYOUTS * 4)
         found.append(tuple(dict.fromkeys(map(_numbered, several))))
     complete = max(map(len, found)) <= MOST_LAYOUTS

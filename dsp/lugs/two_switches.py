@@ -39,7 +39,7 @@ class CombinedSwitch(Switch):
         """Return the switches by their names in a wiring."""
         return self.switches
 
-    def stands(self, position: str) -> tuple[str, ...]:
+    def member_positions(self, position: str) -> tuple[str, ...]:
         """Return where each switch stands at a position of the table."""
         return self.rows[position]
 
@@ -95,7 +95,7 @@ def possible_moves(switch: Switch) -> tuple[tuple[str, str], ...]:
         Of a product one member moves, to a position next to its own.
     """
     found = []
-    rows = {position: switch.stands(position) for position in switch.positions}
+    rows = {position: switch.member_positions(position) for position in switch.positions}
     for n, member in enumerate(switch.members("").values()):
         beside = set(pairwise(member.positions))
         for a, row in rows.items():
@@ -119,7 +119,7 @@ def settings_at(switch: Switch, position: str) -> tuple[str, Mapping[str, str]]:
     position : str
         Of the table.
     """
-    first, *rest = switch.stands(position)
+    first, *rest = switch.member_positions(position)
     return first, dict(zip(list(switch.members(""))[1:], rest, strict=True))
 
 

@@ -35,13 +35,13 @@ class CapacitorKind(TwoLead[Capacitor]):
         """Two plates."""
         return Symbol("M0 8H14 M14 1V15 M18 1V15 M18 8H32", (32, 16), {"a": (0, 8), "b": (32, 8)})
 
-    def value(self, part: Capacitor) -> str:
+    def value_text(self, part: Capacitor) -> str:
         """Its capacitance."""
         return show(part.capacitance_f, "capacitance", 3)
 
-    def written(self, part: Capacitor) -> dict[str, Any]:
+    def file_fields(self, part: Capacitor) -> dict[str, Any]:
         """Kind and capacitance."""
-        return {"kind": self.name, "capacitance": self.value(part)}
+        return {"kind": self.name, "capacitance": self.value_text(part)}
 
     def admittance(self, part: Capacitor, s: Complex) -> Complex:
         """The product s C, shape of s."""

@@ -40,11 +40,11 @@ class ChokeKind(TwoLead[Inductor]):
         turns = "a3 4 0 0 1 6 0" * 4
         return Symbol(f"M0 10H4{turns}H32 M5 3H27", (32, 16), {"a": (0, 10), "b": (32, 10)})
 
-    def value(self, part: Inductor) -> str:
+    def value_text(self, part: Inductor) -> str:
         """Inductance and resistance."""
         return f"{show(part.inductance_h, 'inductance', 3)}, {show(part.resistance_ohm, 'resistance', 3)}"
 
-    def written(self, part: Inductor) -> dict[str, Any]:
+    def file_fields(self, part: Inductor) -> dict[str, Any]:
         """Kind, inductance and resistance."""
         inductance = show(part.inductance_h, "inductance", 3)
         resistance = show(part.resistance_ohm, "resistance", 3)

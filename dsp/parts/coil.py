@@ -163,11 +163,11 @@ class CoilKind(TwoLead[Coil]):
         turns = "a4 3 0 0 1 0 6" * 5
         return Symbol(f"M8 0V3{turns}V36 M4 2h0.01", (16, 36), {"start": (8, 0), "finish": (8, 36)})
 
-    def value(self, part: Coil) -> str:
+    def value_text(self, part: Coil) -> str:
         """Inductance and resistance."""
         return f"{show(part.inductance_h, 'inductance', 3)}, {show(part.resistance_ohm, 'resistance', 3)}"
 
-    def written(self, part: Coil) -> dict[str, Any]:
+    def file_fields(self, part: Coil) -> dict[str, Any]:
         """Every field that differs from its default."""
         plain = Coil(part.resistance_ohm, part.inductance_h, part.capacitance_f)
         optional: dict[str, tuple[object, object]] = {

@@ -144,13 +144,13 @@ def parse_expression(text: str, where: str = "expression") -> Expression:
     return expression
 
 
-def written(expression: Expression) -> str:
+def format_expression(expression: Expression) -> str:
     """An expression as a sketch writes it, without needless brackets."""
     sign = "-" if expression.reversed else ""
     if isinstance(expression, Leaf):
         return f"{sign}{expression.name}"
     inner = (" + " if expression.series else " | ").join(
-        f"({written(one)})" if _needs_brackets(one, expression) else written(one)
+        f"({format_expression(one)})" if _needs_brackets(one, expression) else format_expression(one)
         for one in expression.members
     )
     return f"-({inner})" if sign else inner

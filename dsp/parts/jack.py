@@ -31,11 +31,11 @@ class JackKind(PartKind[Jack]):
             "M0 6H18L22 10L26 6 M0 26H30V14 M26 14H34V26H26Z", (36, 32), {"tip": (0, 6), "sleeve": (0, 26)}
         )
 
-    def written(self, part: Jack) -> dict[str, Any]:
+    def file_fields(self, part: Jack) -> dict[str, Any]:
         """Its kind."""
         return {"kind": self.name}
 
-    def unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
         """A jack needs both its leads."""
         for lead in loose:
             yield "jack lug never joined", (lead,)

@@ -169,15 +169,15 @@ class PartKind(ABC, Generic[P]):
     def symbol(self, part: P) -> Symbol:
         """Draw a part."""
 
-    def value(self, part: P) -> str:
+    def value_text(self, part: P) -> str:
         """A part's value in words, such as ``22 nF``; empty for a kind without."""
         return ""
 
     @abstractmethod
-    def written(self, part: P) -> dict[str, Any]:
+    def file_fields(self, part: P) -> dict[str, Any]:
         """A part as a wiring file says it, values to three digits."""
 
-    def unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
         """Findings for leads that nothing else is joined to: rule and leads."""
         yield from ()
 

@@ -6,7 +6,7 @@ A new kind is a new file of this room and a row of `KINDS`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
+from dataclasses import dataclass
 from typing import Any
 
 from dsp.errors import InputError
@@ -44,38 +44,37 @@ VariablePart = Pot
 SwitchPart = Switch
 """What a lever or shaft puts into positions."""
 
-_BY_CLASS: Mapping[type[Part], PartKind[Any]] = {kind.part: kind for kind in KINDS.values()}
+
+@dataclass(frozen=True)
+class _Roles:
+    """A kind, and itself again under each thing it can do."""
+
+    kind: PartKind[Any]
+    conductor: Conductor[Any] | None
+    two_lead: TwoLead[Any] | None
+    variable: Variable[Any] | None
+    positioned: Positioned[Any] | None
 
 
-# Solvers ask these of every part of every network, so each answers once per class.
-@cache
-def _kind(part: type[Part]) -> PartKind[Any]:
-    """The kind of a class; a table of several switches is a switch."""
-    return next(_BY_CLASS[one] for one in part.__mro__ if one in _BY_CLASS)
+def _roles(kind: PartKind[Any]) -> _Roles:
+    return _Roles(
+        kind,
+        kind if isinstance(kind, Conductor) else None,
+        kind if isinstance(kind, TwoLead) else None,
+        kind if isinstance(kind, Variable) else None,
+        kind if isinstance(kind, Positioned) else None,
+    )
 
 
-@cache
-def _conductor(part: type[Part]) -> Conductor[Any] | None:
-    kind = _kind(part)
-    return kind if isinstance(kind, Conductor) else None
+_BY_CLASS: dict[type[Part], _Roles] = {kind.part: _roles(kind) for kind in KINDS.values()}
+"""Solvers ask these of every part of every network: looked up, not worked out."""
 
 
-@cache
-def _two_lead(part: type[Part]) -> TwoLead[Any] | None:
-    kind = _kind(part)
-    return kind if isinstance(kind, TwoLead) else None
-
-
-@cache
-def _variable(part: type[Part]) -> Variable[Any] | None:
-    kind = _kind(part)
-    return kind if isinstance(kind, Variable) else None
-
-
-@cache
-def _positioned(part: type[Part]) -> Positioned[Any] | None:
-    kind = _kind(part)
-    return kind if isinstance(kind, Positioned) else None
+def _of(part: Part) -> _Roles:
+    found = _BY_CLASS.get(type(part))
+    if found is None:  # several switches combined are a switch
+        found = _BY_CLASS[type(part)] = next(_BY_CLASS[c] for c in type(part).__mro__ if c in _BY_CLASS)
+    return found
 
 
 def kind_of(part: Part) -> PartKind[Any]:
@@ -85,10 +84,10 @@ def kind_of(part: Part) -> PartKind[Any]:
     --------
     >>> from dsp.parts.capacitor import Capacitor
     >>> kind = kind_of(Capacitor(22e-9))
-    >>> kind.name, kind.value(Capacitor(22e-9)), kind.lead_names
+    >>> kind.name, kind.value_text(Capacitor(22e-9)), kind.lead_names
     ('capacitor', '22 nF', ('a', 'b'))
     """
-    return _kind(type(part))
+    return _of(part).kind
 
 
 def terminals_of(part: Part) -> tuple[str, ...]:
@@ -103,14 +102,14 @@ def terminals_of(part: Part) -> tuple[str, ...]:
     return kind_of(part).leads(part)
 
 
-def conductor(part: Part) -> Conductor[Any] | None:
+def conductor_of(part: Part) -> Conductor[Any] | None:
     """Return the kind of a part that conducts; None for another."""
-    return _conductor(type(part))
+    return _of(part).conductor
 
 
-def two_lead(part: Part | None) -> TwoLead[Any] | None:
+def two_lead_of(part: Part | None) -> TwoLead[Any] | None:
     """Return the kind of a part of two leads; None for another."""
-    return None if part is None else _two_lead(type(part))
+    return None if part is None else _of(part).two_lead
 
 
 def as_two_lead(part: Part) -> TwoLead[Any]:
@@ -121,39 +120,39 @@ def as_two_lead(part: Part) -> TwoLead[Any]:
     TypeError
         If it has not.
     """
-    kind = two_lead(part)
+    kind = two_lead_of(part)
     if kind is None:
         raise TypeError(f"{part} is no part of two leads")
     return kind
 
 
-def variable(part: Part) -> Variable[Any] | None:
+def variable_of(part: Part) -> Variable[Any] | None:
     """Return the kind of a part that a knob turns; None for another."""
-    return _variable(type(part))
+    return _of(part).variable
 
 
-def positioned(part: Part | None) -> Positioned[Any] | None:
+def positioned_of(part: Part | None) -> Positioned[Any] | None:
     """Return the kind of a part with positions; None for another."""
-    return None if part is None else _positioned(type(part))
+    return None if part is None else _of(part).positioned
 
 
 def is_sensing(part: Part | None) -> bool:
     """Whether a part senses the strings."""
-    kind = two_lead(part)
+    kind = two_lead_of(part)
     return kind is not None and kind.senses
 
 
 def is_passive(part: Part | None) -> bool:
     """Whether a part has two leads and senses nothing, as a capacitor."""
-    kind = two_lead(part)
+    kind = two_lead_of(part)
     return kind is not None and not kind.senses
 
 
 def dc_paths(part: Part) -> tuple[Pair, ...]:
     """Return the pairs of leads that pass direct current; none of a coil."""
-    if turns := variable(part):
+    if turns := variable_of(part):
         return turns.segments(part)
-    kind = conductor(part)
+    kind = conductor_of(part)
     if kind is None or kind.senses:
         return ()
     pairs = zip(kind.branches(part), kind.dc_ohms(part), strict=True)

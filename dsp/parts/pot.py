@@ -129,13 +129,13 @@ class PotKind(Variable[Pot]):
             {"1": (16, 36), "2": (32, 18), "3": (16, 0)},
         )
 
-    def value(self, part: Pot) -> str:
+    def value_text(self, part: Pot) -> str:
         """Track resistance."""
         return show(part.resistance_ohm, "resistance", 3)
 
-    def written(self, part: Pot) -> dict[str, Any]:
+    def file_fields(self, part: Pot) -> dict[str, Any]:
         """Resistance, and what differs from the default."""
-        found: dict[str, Any] = {"kind": self.name, "resistance": self.value(part)}
+        found: dict[str, Any] = {"kind": self.name, "resistance": self.value_text(part)}
         if part.taper != linear():
             name = next((name for name in NAMES if named(name) == part.taper), None)
             found["taper"] = name or [[f"{x:.6g}" for x in point] for point in part.taper.points]
@@ -151,7 +151,7 @@ class PotKind(Variable[Pot]):
         """Resistance of lugs 1-2 and of lugs 2-3 with the knob at 0 to 10."""
         return part.segments(knob)
 
-    def unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
         """A variable resistor may leave one end free, but never its wiper."""
         if "2" in loose or len(loose) > 1:
             yield "pot lug never joined", tuple(loose)

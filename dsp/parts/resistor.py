@@ -35,13 +35,13 @@ class ResistorKind(TwoLead[Resistor]):
         """A box."""
         return Symbol("M0 8H6 M6 3H26V13H6Z M26 8H32", (32, 16), {"a": (0, 8), "b": (32, 8)})
 
-    def value(self, part: Resistor) -> str:
+    def value_text(self, part: Resistor) -> str:
         """Its resistance."""
         return show(part.resistance_ohm, "resistance", 3)
 
-    def written(self, part: Resistor) -> dict[str, Any]:
+    def file_fields(self, part: Resistor) -> dict[str, Any]:
         """Kind and resistance."""
-        return {"kind": self.name, "resistance": self.value(part)}
+        return {"kind": self.name, "resistance": self.value_text(part)}
 
     def admittance(self, part: Resistor, s: Complex) -> Complex:
         """1/R, shape of s."""

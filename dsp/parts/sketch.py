@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 from dsp.documents.field import Field
 from dsp.documents.tree import Node, Reading
 from dsp.errors import InputError
-from dsp.parts.expression import Expression, Leaf, parse_expression, written
+from dsp.parts.expression import Expression, Leaf, format_expression, parse_expression
 from dsp.parts.kind import Form, Part, Positioned, Refuse, Symbol, Terminal
 
 
@@ -96,9 +96,12 @@ class SketchKind(Positioned[Sketch]):
         dashes = "M0 0H6 M12 0H20 M26 0H32V6 M32 12V20 M32 26V32H26 M20 32H12 M6 32H0V26 M0 20V12 M0 6V0"
         return Symbol(dashes, (32, 32), {"hot": (16, 0), "cold": (16, 32)})
 
-    def written(self, part: Sketch) -> dict[str, Any]:
+    def file_fields(self, part: Sketch) -> dict[str, Any]:
         """Its expressions."""
-        return {"kind": self.name, "positions": {name: written(one) for name, one in part.positions.items()}}
+        return {
+            "kind": self.name,
+            "positions": {name: format_expression(one) for name, one in part.positions.items()},
+        }
 
     def positions(self, part: Sketch) -> tuple[str, ...]:
         """Its positions."""

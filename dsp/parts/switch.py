@@ -67,7 +67,7 @@ class Switch(Part):
         """Return the switches that make up this table: itself, by that name."""
         return {name: self}
 
-    def stands(self, position: str) -> tuple[str, ...]:
+    def member_positions(self, position: str) -> tuple[str, ...]:
         """Return where each member stands at a position of the table."""
         return (position,)
 
@@ -355,7 +355,7 @@ class SwitchKind(Positioned[Switch]):
         dots = " ".join(f"M{x - 2:g} {y:g}a2 2 0 1 0 4 0a2 2 0 1 0 -4 0" for x, y in leads.values())
         return Symbol(f"M0 0H{size[0]:g}V{size[1]:g}H0Z {dots}", size, leads)
 
-    def written(self, part: Switch) -> dict[str, Any]:
+    def file_fields(self, part: Switch) -> dict[str, Any]:
         """Its whole table."""
         contacts = {name: [list(group) for group in groups] for name, groups in part.contacts.items()}
         return {"kind": self.name, "lugs": list(part.lugs), "contacts": contacts}

@@ -48,11 +48,11 @@ class TransformerKind(Conductor[Transformer]):
             {"a": (6, 0), "b": (6, 32), "c": (26, 0), "d": (26, 32)},
         )
 
-    def value(self, part: Transformer) -> str:
+    def value_text(self, part: Transformer) -> str:
         """Its ratio."""
         return f"{part.ratio:.3g} : 1"
 
-    def written(self, part: Transformer) -> dict[str, Any]:
+    def file_fields(self, part: Transformer) -> dict[str, Any]:
         """Kind and ratio."""
         return {"kind": self.name, "ratio": f"{part.ratio:.3g}"}
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from dsp.circuit.hum import HUM_HZ, NOTHING_DB
 from dsp.circuit.response import hum_weights
 from dsp.errors import InputError, nearest
-from dsp.parts.expression import Expression, parse_expression, written
+from dsp.parts.expression import Expression, format_expression, parse_expression
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import is_passive
 from dsp.sound.spectra import standard_notes
@@ -20,7 +20,7 @@ from dsp.sounds.port import OutputPort, output_port
 from dsp.sounds.sources import closed_form_sources, coupled_source, dc_resistance
 from dsp.sounds.space import NetworkSet, networks_of
 from dsp.sounds.topology import Topology
-from dsp.wiring.linked_coils import Link, arranged, links_of, units_of
+from dsp.wiring.linked_coils import Link, arrange, links_of, units_of
 from dsp.wiring.model import Wiring
 
 Floats = NDArray[np.float64]
@@ -102,12 +102,12 @@ class Candidates:
     def expression_text(self, i: int) -> str:
         """A candidate as a sketch expression."""
         expression = self.expression(i) if self.links else None
-        return self._plain(i) if expression is None else written(expression)
+        return self._plain(i) if expression is None else format_expression(expression)
 
     def expression(self, i: int) -> Expression | None:
         """A candidate in an order that keeps its links; None if none does."""
         coils = {name for link in self.links for name, _ in link.leads}
-        return arranged(parse_expression(self._plain(i)), self.links, coils)
+        return arrange(parse_expression(self._plain(i)), self.links, coils)
 
     def _plain(self, i: int) -> str:
         return self.networks[i].expression_text(self.names, [int(sign) for sign in self.signs[i]])

@@ -11,66 +11,61 @@ from dsp.wiring.model import Joint, Wiring
 
 
 @dataclass(frozen=True)
-class Edit:
+class Change:
     """What to do at the bench.
 
     Attributes
     ----------
-    out : tuple of str
-        Parts that are taken out, every lead.
+    removed : tuple of str
+        Parts to take out, every lead.
     parts : mapping of str to Part
-        New parts, and old ones with another value; a pot with another taper or resistance.
-    loose : tuple of Terminal
-        Unsoldered first, besides the leads of ``out``.
-    into : tuple of (Terminal, Terminal)
-        What is soldered to the joint of what; a terminal without a joint makes one.
+        New parts, and present ones with another value; a pot with another taper or resistance.
+    unsolder : tuple of Terminal
+        Terminals to unsolder first, besides the leads of ``removed``.
+    solder : tuple of (Terminal, Terminal)
+        Each terminal and the one whose joint it is soldered to. A terminal without a joint starts one.
     joints : tuple of tuple of Terminal
         New joints.
     taper : str
-        Name of the taper where the edit changes a pot's; else nothing.
+        Name of a pot's new taper; empty where the change leaves tapers alone.
     """
 
-    out: tuple[str, ...] = ()
+    removed: tuple[str, ...] = ()
     parts: Mapping[str, Part] = field(default_factory=dict)
-    loose: tuple[Terminal, ...] = ()
-    into: tuple[tuple[Terminal, Terminal], ...] = ()
+    unsolder: tuple[Terminal, ...] = ()
+    solder: tuple[tuple[Terminal, Terminal], ...] = ()
     joints: tuple[tuple[Terminal, ...], ...] = ()
     taper: str = ""
 
-    def done(self, wiring: Wiring) -> Wiring:
-        """The wiring after the change.
-
-        Parameters
-        ----------
-        wiring : Wiring
-        """
-        parts = {name: part for name, part in wiring.parts.items() if name not in self.out}
+    def apply(self, wiring: Wiring) -> Wiring:
+        """Return the wiring after the change."""
+        parts = {name: part for name, part in wiring.parts.items() if name not in self.removed}
         parts |= self.parts
         joints = tuple(
             Joint(terminals, wiring.joints[i].line if i is not None else 0)
-            for i, terminals in self.rows(wiring)
+            for i, terminals in self.new_joints(wiring)
         )
         return replace(wiring, parts=parts, joints=joints)
 
-    def rows(self, wiring: Wiring) -> tuple[tuple[int | None, tuple[Terminal, ...]], ...]:
-        """The joints after the change, each with the number it had before.
+    def new_joints(self, wiring: Wiring) -> tuple[tuple[int | None, tuple[Terminal, ...]], ...]:
+        """Return the joints after the change, each with its number before.
 
         Parameters
         ----------
         wiring : Wiring
-            Before the change. Joints that were tied by a terminal that goes become one.
+            Before the change. Joints that share an unsoldered terminal become one.
         """
         rows: list[list[Terminal] | None] = [list(joint.terminals) for joint in wiring.joints]
         for terminal in dict.fromkeys(t for joint in wiring.joints for t in joint.terminals):
-            if not self._goes(terminal):
+            if not self._comes_off(terminal):
                 continue
             holders = [row for row in rows if row is not None and terminal in row]
             for row in holders[1:]:
                 holders[0] += [t for t in row if t not in holders[0]]
                 rows[next(i for i, one in enumerate(rows) if one is row)] = None
-        left = [None if row is None else [t for t in row if not self._goes(t)] for row in rows]
+        left = [None if row is None else [t for t in row if not self._comes_off(t)] for row in rows]
         new: list[list[Terminal]] = []
-        for terminal, to in self.into:
+        for terminal, to in self.solder:
             at = next((row for row in (*left, *new) if row is not None and to in row), None)
             if at is None:
                 new.append([to, terminal])
@@ -80,56 +75,51 @@ class Edit:
         whole = [*numbered, *((None, row) for row in (*new, *map(list, self.joints)))]
         return tuple((i, tuple(row)) for i, row in whole if len(row) > 1)
 
-    def _goes(self, terminal: Terminal) -> bool:
-        return terminal in self.loose or terminal[0] in self.out
+    def _comes_off(self, terminal: Terminal) -> bool:
+        return terminal in self.unsolder or terminal[0] in self.removed
 
-    def left(self, terminals: tuple[Terminal, ...]) -> tuple[Terminal, ...]:
-        """What stays of a joint when all that goes is unsoldered."""
-        return tuple(t for t in terminals if not self._goes(t))
-
-    def words(self, wiring: Wiring) -> tuple[str, ...]:
-        """What to do, a line each, in the order of work.
+    def instructions(self, wiring: Wiring) -> tuple[str, ...]:
+        """Return what to do, a line each, in the order of work.
 
         Parameters
         ----------
         wiring : Wiring
             Before the change.
         """
-        gone = [name for name in self.out if name not in self.parts]
-        new = [f"{name} ({kind_of(part).value(part)})" for name, part in self.parts.items()]
-        found = [f"take out {', '.join(gone)}"] if gone else []
-        loose = [terminal for terminal in self.loose if any(terminal in j.terminals for j in wiring.joints)]
-        found += [f"unsolder {', '.join(map(_name, loose))}"] if loose else []
-        found += [f"fit {', '.join(new)}{self._tapered()}"] if new else []
-        tied = [f"{_name(terminal)} to {_joint(wiring, self, to)}" for terminal, to in self.into]
-        tied += [" – ".join(map(_name, terminals)) for terminals in self.joints]
-        return (*found, *([f"solder {'; '.join(tied)}"] if tied else []))
+        gone = [name for name in self.removed if name not in self.parts]
+        new = [f"{name} ({kind_of(part).value_text(part)})" for name, part in self.parts.items()]
+        lines = [f"take out {', '.join(gone)}"] if gone else []
+        soldered = {terminal for joint in wiring.joints for terminal in joint.terminals}
+        off = [_text(terminal) for terminal in self.unsolder if terminal in soldered]
+        lines += [f"unsolder {', '.join(off)}"] if off else []
+        taper = f", {self.taper} taper" if self.taper else ""
+        lines += [f"fit {', '.join(new)}{taper}"] if new else []
+        on = [f"{_text(terminal)} to {self._joint_text(wiring, to)}" for terminal, to in self.solder]
+        on += [" – ".join(map(_text, terminals)) for terminals in self.joints]
+        return (*lines, *([f"solder {'; '.join(on)}"] if on else []))
 
-    def _tapered(self) -> str:
-        return f", {self.taper} taper" if self.taper else ""
+    def _joint_text(self, wiring: Wiring, terminal: Terminal) -> str:
+        """A joint by one of its terminals and, where there is one, another that stays in it."""
+        for joint in wiring.joints:
+            if terminal in joint.terminals:
+                others = [t for t in joint.terminals if t != terminal and not self._comes_off(t)]
+                return f"{_text(terminal)} (with {_text(others[0])})" if others else _text(terminal)
+        return _text(terminal)
 
 
-def _name(terminal: Terminal) -> str:
+def _text(terminal: Terminal) -> str:
     return ".".join(terminal)
 
 
-def _joint(wiring: Wiring, edit: Edit, to: Terminal) -> str:
-    """A joint by the terminal named and, where there is one, another that stays in it."""
-    for joint in wiring.joints:
-        if to in joint.terminals:
-            others = [t for t in edit.left(joint.terminals) if t != to]
-            return f"{_name(to)} (with {_name(others[0])})" if others else _name(to)
-    return _name(to)
+def free_name(wiring: Wiring, name: str) -> str:
+    """Return a name that no part has: this one, or this one with a number.
 
-
-def fresh(wiring: Wiring, name: str) -> str:
-    """A name that no part has yet.
-
-    Parameters
-    ----------
-    wiring : Wiring
-    name : str
-        Taken as it is where it is free.
+    Examples
+    --------
+    >>> from dsp.parts.kinds import new_part
+    >>> wiring = Wiring("", "", {"tone_cap": new_part("capacitor", capacitance=22e-9)})
+    >>> free_name(wiring, "tone_cap"), free_name(wiring, "bypass_cap")
+    ('tone_cap_2', 'bypass_cap')
     """
     number, found = 2, name
     while found in wiring.parts:

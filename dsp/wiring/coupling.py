@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from dsp.wiring.model import Coupling
 
 
-def possible(couplings: Iterable[Coupling]) -> bool:
+def is_possible(couplings: Iterable[Coupling]) -> bool:
     """Whether the matrix of coefficients is positive definite.
 
     Energy stored in a set of coupled inductances is a quadratic form in their currents; a

@@ -204,7 +204,7 @@ def _other(terminal: Terminal) -> Terminal:
 # --- sounds that keep links
 
 
-def keeps(nodes: Mapping[Terminal, object], links: Iterable[Link]) -> bool:
+def keeps_links(nodes: Mapping[Terminal, object], links: Iterable[Link]) -> bool:
     """Whether linked leads are at one node, alone where it is buried.
 
     Parameters
@@ -224,7 +224,7 @@ def keeps(nodes: Mapping[Terminal, object], links: Iterable[Link]) -> bool:
     return True
 
 
-def arranged(expression: Expression, links: Collection[Link], coils: Collection[str]) -> Expression | None:
+def arrange(expression: Expression, links: Collection[Link], coils: Collection[str]) -> Expression | None:
     """An expression in an order that its links allow.
 
     Parameters
@@ -242,7 +242,7 @@ def arranged(expression: Expression, links: Collection[Link], coils: Collection[
     for turned in (False, True):
         whole = replace(expression, reversed=expression.reversed ^ turned)
         for one in _orders(whole):
-            if keeps(dict(_stood(one, *ENDS, (), coils)), links):
+            if keeps_links(dict(_stood(one, *ENDS, (), coils)), links):
                 return one
     return None
 

@@ -14,7 +14,7 @@ from dsp.parts.kinds import (
     VariablePart,
     coils_of,
     kind_of,
-    positioned,
+    positioned_of,
     pots_of,
     switches_of,
 )
@@ -131,7 +131,7 @@ class Wiring:
     def positions(self) -> tuple[str, ...]:
         """Names of the selector's positions, in order."""
         part = self.parts.get(self.selector) if self.selector else None
-        kind = positioned(part)
+        kind = positioned_of(part)
         return kind.positions(part) if kind else (ONLY_POSITION,)
 
     def setting(

@@ -13,7 +13,15 @@ from functools import cached_property
 from itertools import groupby
 
 from dsp.parts.kind import Conductor, Pair, Part, Terminal
-from dsp.parts.kinds import VariablePart, conductor, is_sensing, new_part, positioned, terminals_of, variable
+from dsp.parts.kinds import (
+    VariablePart,
+    conductor_of,
+    is_sensing,
+    new_part,
+    positioned_of,
+    terminals_of,
+    variable_of,
+)
 from dsp.parts.load import Load
 from dsp.wiring.model import Coupling, Setting, Wiring
 from dsp.wiring.union import Merge
@@ -113,7 +121,7 @@ class Network:
     def elements(self) -> tuple[tuple[Conductor[Part], tuple[Branch, ...]], ...]:
         """Every part that conducts, as its kind and its branches."""
         grouped = (tuple(group) for _, group in groupby(self.branches, key=lambda branch: branch.name))
-        return tuple((kind, group) for group in grouped if (kind := conductor(group[0].part)))
+        return tuple((kind, group) for group in grouped if (kind := conductor_of(group[0].part)))
 
     @cached_property
     def ties(self) -> tuple[Tie, ...]:
@@ -131,13 +139,13 @@ def closed_contacts(wiring: Wiring, setting: Setting) -> Iterator[tuple[Terminal
     if wiring.selector is not None:
         stands[wiring.selector] = setting.position
     for name, part in wiring.parts.items():
-        kind = positioned(part)
+        kind = positioned_of(part)
         if kind and (name == wiring.selector or not kind.selector_only):
             position = stands.get(name) or kind.positions(part)[0]
             yield from kind.joints(part, name, position, lambda other: terminals_of(wiring.parts[other]))
 
 
-def merged_terminals(wiring: Wiring, setting: Setting) -> Merge[Terminal]:
+def merge_terminals(wiring: Wiring, setting: Setting) -> Merge[Terminal]:
     """Every terminal of the wiring, merged by joints and closed contacts."""
     closed = list(closed_contacts(wiring, setting))
     everything = [(name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)]
@@ -171,7 +179,7 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
     >>> [(branch.name, branch.a, branch.b) for branch in network.branches]
     [('neck', 1, 0)]
     """
-    merge = merged_terminals(wiring, setting)
+    merge = merge_terminals(wiring, setting)
     sleeve, tip = (wiring.jack, "sleeve"), (wiring.jack, "tip")
     numbers = {merge.root(sleeve): GROUND}
     numbers.setdefault(merge.root(tip), 1)
@@ -182,11 +190,11 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
     branches: list[Branch] = []
     segments: list[Segment] = []
     for name, part in wiring.parts.items():
-        if conducts := conductor(part):
+        if conducts := conductor_of(part):
             for number, (first, last) in enumerate(conducts.branches(part)):
                 ends = node_of[name, first], node_of[name, last]
                 branches.append(Branch(name, *ends, part, (first, last), number))
-        elif turns := variable(part):
+        elif turns := variable_of(part):
             for number, (first, last) in enumerate(turns.segments(part)):
                 ends = node_of[name, first], node_of[name, last]
                 segments.append(Segment(name, *ends, number, (first, last)))
@@ -204,7 +212,7 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
 
 def segment_ohms(pot: VariablePart, knob: float) -> tuple[float, ...]:
     """Resistance of each segment with the knob at 0 to 10, ohm."""
-    kind = variable(pot)
+    kind = variable_of(pot)
     assert kind is not None  # a knob turns it
     return kind.resistances(pot, knob)
 
@@ -218,7 +226,7 @@ def resistances(network: Network, setting: Setting) -> dict[tuple[str, int], flo
     }
 
 
-def at_knobs(network: Network, setting: Setting) -> Network:
+def set_pots(network: Network, setting: Setting) -> Network:
     """The network with every knob where the setting says.
 
     A segment of no resistance is a joint: its two nodes become one. The others become

@@ -20,7 +20,7 @@ from dsp.wiring.union import Merge
 Edge = tuple[int, int]
 
 
-def reaching_coils(network: Network) -> tuple[bool, ...]:
+def find_reaching_coils(network: Network) -> tuple[bool, ...]:
     """For each coil, whether its EMF can appear across the load.
 
     Parameters
@@ -35,7 +35,7 @@ def reaching_coils(network: Network) -> tuple[bool, ...]:
     edges: list[Edge] = [(branch.a, branch.b) for branch in network.branches]
     edges += [(segment.a, segment.b) for segment in network.segments]
     load = (GROUND, network.output)
-    block = blocks([*edges, load], network.n_nodes)
+    block = find_blocks([*edges, load], network.n_nodes)
     block_of = {(branch.name, branch.number): block[i] for i, branch in enumerate(network.branches)}
     linked = Merge(block)
     for coupling in network.couplings:
@@ -46,7 +46,7 @@ def reaching_coils(network: Network) -> tuple[bool, ...]:
     return tuple(linked.same(block_of[coil.name, 0], block[-1]) for coil in network.coils)
 
 
-def blocks(edges: Sequence[Edge], n_nodes: int) -> list[int]:
+def find_blocks(edges: Sequence[Edge], n_nodes: int) -> list[int]:
     """Number of the biconnected block of each edge.
 
     Parameters

@@ -9,7 +9,7 @@ from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node
 from dsp.facts.findings.table import Finding
 from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS
-from dsp.parts.kinds import kind_of, positioned
+from dsp.parts.kinds import kind_of, positioned_of
 from dsp.units import show
 from dsp.wiring.model import Wiring
 from server.bench.fields import as_written, at, field_json
@@ -62,7 +62,7 @@ def finding_json(one: Finding) -> dict[str, Any]:
 
 def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
     for name, part in wiring.parts.items():
-        kind, written, turns = kind_of(part), at(tree, "parts", name), positioned(part)
+        kind, written, turns = kind_of(part), at(tree, "parts", name), positioned_of(part)
         # a sketch's only field is its positions, which are a list of their own
         table = [field for field in kind.fields if not (turns and turns.selector_only)]
         fields = _fields(table, written, ["parts", name])

@@ -12,7 +12,7 @@ import click
 import numpy as np
 
 from dsp.circuit.reduction import Complex, Floats
-from dsp.circuit.response import Responses, checked_frequencies, respond
+from dsp.circuit.response import Responses, check_frequencies, respond
 from dsp.units import parse
 from server.commands import common
 from server.documents.response_plot import plot
@@ -75,7 +75,7 @@ def _parse_frequencies(text: str) -> Floats:
     """Read frequencies as people write them: 100, 1k, 2.5 kHz."""
     with common.report_wrong_usage():
         values = [parse(part.strip(), "frequency", "--frequencies") for part in text.split(",")]
-        return checked_frequencies(np.array(values))
+        return check_frequencies(np.array(values))
 
 
 def to_json(responses: Responses) -> list[dict[str, Any]]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from dsp.knobs.advice import Suggestion
     from dsp.knobs.bypass import Bypass
     from dsp.knobs.travel import ValueSuggestion
-    from dsp.wiring.change import Edit
+    from dsp.wiring.change import Change
     from dsp.wiring.model import Setting, Wiring
 
 MOST_ADVICE = 5
@@ -72,7 +72,7 @@ def command(
         settings = common.settings_of(wiring, position, controls)
         if choose is not None and (len(settings), len(knobs)) != (1, 1):
             raise click.UsageError("--choose: name one --position and one --knob")
-        edits: list[Edit] = []
+        edits: list[Change] = []
         found = [
             _entry(wiring, setting, knob, capacitor, edits, advised=bool(knobs))
             for setting in settings
@@ -87,7 +87,7 @@ def command(
         _print(one)
 
 
-def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Edit], choose: int) -> None:
+def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Change], choose: int) -> None:
     """Write the wiring with one change; reading it again checks it."""
     from server.wirings.changed import EditedText
 
@@ -96,7 +96,7 @@ def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Edit], choose:
     if out.resolve() == file.resolve():
         raise click.UsageError("--out: the file that was read; allowed: another name")
     text = EditedText.of(file)
-    text.put_edit(wiring, edits[choose - 1])
+    text.put_change(wiring, edits[choose - 1])
     text.save(out)
 
 
@@ -112,7 +112,7 @@ def _entry(
     setting: Setting,
     knob: str,
     capacitor: str | None,
-    edits: list[Edit],
+    edits: list[Change],
     *,
     advised: bool,
 ) -> dict[str, Any]:
@@ -133,12 +133,12 @@ def _entry(
     return entry
 
 
-def _bypasses(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) -> dict[str, Any]:
+def _bypasses(wiring: Wiring, setting: Setting, knob: str, edits: list[Change]) -> dict[str, Any]:
     from dsp.knobs.bypass import try_bypasses
 
     own, *others = try_bypasses(wiring, setting, knob)
     best = sorted(others, key=lambda one: one.wander_db)[:MOST_ADVICE]
-    edits += [one.edit for one in best]
+    edits += [one.change for one in best]
     return {
         "bypass": [_bypass(one, wiring) for one in best],
         "wander_db": round(own.wander_db, 2),
@@ -166,7 +166,7 @@ def _bypass(one: Bypass, wiring: Wiring) -> dict[str, Any]:
         "beside": one.parallel,
         "wander_db": round(one.wander_db, 2),
         "treble_lost_db": _treble(one),
-        "edit": list(one.edit.words(wiring)),
+        "edit": list(one.change.instructions(wiring)),
     }
 
 
@@ -198,7 +198,7 @@ def _print(one: dict[str, Any]) -> None:
     _print_networks(one)
 
 
-def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) -> dict[str, Any]:
+def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Change]) -> dict[str, Any]:
     """Networks that no other beats, and the best of each kind; changes go to ``edits``."""
     from dsp.knobs.advice import pick_suggestions, suggest_networks
     from dsp.knobs.place import pot_place
@@ -208,7 +208,7 @@ def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Edit]) ->
     with common.show_progress(f"networks for {knob}") as progress:
         found = suggest_networks(wiring, setting, knob, progress=progress)
     best = pick_suggestions(found, MOST_OF_FRONT)
-    edits += [one.edit(wiring) for one, _ in best]
+    edits += [one.change(wiring) for one, _ in best]
     rows = [_network(wiring, one, in_front=in_front) for one, in_front in best]
     return {"networks": rows, "networks_tried": len(found)}
 
@@ -225,7 +225,7 @@ def _network(wiring: Wiring, one: Suggestion, *, in_front: bool) -> dict[str, An
         "at_ten_db": round(one.at_ten_db, 2),
         "coils": list(one.coils),
         "unbeaten": in_front,
-        "edit": list(one.edit(wiring).words(wiring)),
+        "edit": list(one.change(wiring).instructions(wiring)),
     }
 
 

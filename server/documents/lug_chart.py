@@ -15,7 +15,7 @@ from dsp.lugs.soldering import KINDS, Step, shopping_list, steps_of
 from dsp.lugs.targets import Targets
 from dsp.lugs.two_switches import lug_name, settings_at
 from dsp.lugs.uneven import find_uneven, uneven_words
-from dsp.parts.expression import written
+from dsp.parts.expression import format_expression
 from dsp.parts.kind import Terminal
 from dsp.units import show
 from dsp.wiring.model import Wiring
@@ -158,7 +158,7 @@ def net_names(chart: Chart) -> Iterator[str]:
 
 def sketched_at(wanted: Targets, chart: Chart, position: str) -> str:
     """Return the sketched expression of a position's sound."""
-    return written(next(t for t in wanted.targets if t.name == chart.sounds[position]).expression)
+    return format_expression(next(t for t in wanted.targets if t.name == chart.sounds[position]).expression)
 
 
 def _rows(charted: Wiring, wanted: Targets, chart: Chart) -> Iterator[Row]:

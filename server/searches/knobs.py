@@ -78,7 +78,7 @@ def _report_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, rep
     for one in sorted((one for one in tried if one.capacitance_f is not None), key=lambda one: one.wander_db):
         if len(found) == MOST_ADVICE:
             break
-        edits = whole.changes(wiring, one.edit)
+        edits = whole.changes(wiring, one.change)
         changed, stands = _changed(text, edits, setting)
         if abs(next(try_bypasses(changed, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
             found.append(_bypass(one, edits))
@@ -94,7 +94,7 @@ def _report_networks(text: str, wiring: Wiring, setting: Setting, knob: str, rep
 
     whole, found = EditedText(text, FILE), []
     for one, unbeaten in pick_suggestions(suggest_networks(wiring, setting, knob), MOST_ADVICE):
-        edits = whole.changes(wiring, one.edit(wiring))
+        edits = whole.changes(wiring, one.change(wiring))
         changed, stands = _changed(text, edits, setting)
         if abs(compute_travel(changed, stands, knob).width_db - one.travel.width_db) <= SAME_DB:
             found.append({

@@ -13,7 +13,7 @@ from dsp.errors import InputError
 from dsp.facts.connection import MESH, SERIES, CoilLeaf, Tree
 from dsp.facts.position import position_facts
 from dsp.parts.kind import Part, Terminal
-from dsp.parts.kinds import is_sensing, positioned
+from dsp.parts.kinds import is_sensing, positioned_of
 from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 from server.wirings.text import WiringText
@@ -108,7 +108,7 @@ def _kept(wiring: Wiring, terminals: Iterable[Terminal]) -> Iterable[Terminal]:
 
 
 def _is_switch(part: Part) -> bool:
-    kind = positioned(part)
+    kind = positioned_of(part)
     return kind is not None and not kind.selector_only
 
 

@@ -1,4 +1,4 @@
-"""Write a bench edit into the text of a wiring file, comments kept."""
+"""Write a change of a wiring into the text of a wiring file, comments kept."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import kind_of
-from dsp.wiring.change import Edit
+from dsp.wiring.change import Change
 from dsp.wiring.model import Wiring
 from server.files.yaml_text import read_text
 from server.wirings.text import WiringText, flow_list
@@ -25,33 +25,33 @@ class EditedText(WiringText):
         """Read the text of a file."""
         return cls(read_text(path), str(path))
 
-    def put_edit(self, wiring: Wiring, edit: Edit) -> None:
-        """Write the parts and joints of an edit.
+    def put_change(self, wiring: Wiring, change: Change) -> None:
+        """Write the parts and joints of a change.
 
         Parameters
         ----------
         wiring : Wiring
             The wiring in the file.
-        edit : Edit
+        change : Change
         """
         parts = self._data["parts"]
-        for key in [key for key in parts if str(key) in edit.out]:
+        for key in [key for key in parts if str(key) in change.removed]:
             del parts[key]
-        for name, part in edit.parts.items():
+        for name, part in change.parts.items():
             if name in wiring.parts:
-                self._put_values(name, _changed(wiring.parts[name], _fields(part, edit.taper)))
+                self._put_values(name, _changed(wiring.parts[name], _fields(part, change.taper)))
             else:
                 self.put(["parts", name], _fields(part))
-        self._put_rows(edit.rows(wiring))
+        self._put_rows(change.new_joints(wiring))
 
-    def changes(self, wiring: Wiring, edit: Edit) -> Changes:
-        """Return an edit as values for places of the text.
+    def changes(self, wiring: Wiring, change: Change) -> Changes:
+        """Return a change as values for places of the text.
 
         Parameters
         ----------
         wiring : Wiring
             The wiring in the text.
-        edit : Edit
+        change : Change
 
         Returns
         -------
@@ -59,19 +59,19 @@ class EditedText(WiringText):
             Place and value for `change`; None deletes the place. The joints are one value.
         """
         found: Changes = []
-        for name, part in edit.parts.items():
-            fields = _fields(part, edit.taper)
+        for name, part in change.parts.items():
+            fields = _fields(part, change.taper)
             if name in wiring.parts:
                 new = _changed(wiring.parts[name], fields)
                 found += self.values({f"{name}.{field}": value for field, value in new.items()})
             else:
                 inside = ", ".join(f"{field}: {value}" for field, value in fields.items())
                 found.append((["parts", name], f"{{{inside}}}"))
-        rows = edit.rows(wiring)
+        rows = change.new_joints(wiring)
         if rows != tuple(enumerate(joint.terminals for joint in wiring.joints)):
             joints = ["[" + ", ".join(map(".".join, row)) + "]" for _, row in rows]
             found.append((["joints"], f"[{', '.join(joints)}]"))
-        return found + [(["parts", name], None) for name in edit.out if name not in edit.parts]
+        return found + [(["parts", name], None) for name in change.removed if name not in change.parts]
 
     def values(self, changes: Mapping[str, str]) -> Changes:
         """Return the values of fields such as ``tone.taper`` for `change`.
@@ -110,10 +110,10 @@ def _fields(part: Part, taper: str = "") -> dict[str, Any]:
     """Fields of a part in a wiring file; the taper's name only if its kind has a taper."""
     kind = kind_of(part)
     has_taper = any(field.name == "taper" for field in kind.fields)
-    return kind.written(part) | ({"taper": taper} if taper and has_taper else {})
+    return kind.file_fields(part) | ({"taper": taper} if taper and has_taper else {})
 
 
 def _changed(old: Part, fields: Mapping[str, Any]) -> dict[str, Any]:
     """Fields that differ from those of the existing part."""
-    before = kind_of(old).written(old)
+    before = kind_of(old).file_fields(old)
     return {field: value for field, value in fields.items() if before.get(field) != value}

@@ -26,7 +26,7 @@ from dsp.parts.pot import Pot
 from dsp.parts.resistor import Resistor
 from dsp.parts.sketch import Sketch
 from dsp.parts.switch import Switch
-from dsp.wiring import coupling as couple
+from dsp.wiring import coupling
 from dsp.wiring.model import Coupling, Joint, Setting, Wiring
 
 Rng = np.random.Generator
@@ -75,7 +75,7 @@ def couplings(rng: Rng, names: list[str]) -> tuple[Coupling, ...]:
         for a, b in pairwise(names)
         if _chance(rng, 0.4)
     )
-    return found if not found or couple.possible(found) else found[:1]
+    return found if not found or coupling.is_possible(found) else found[:1]
 
 
 def expression(rng: Rng, names: list[str]) -> Expression:

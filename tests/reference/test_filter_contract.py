@@ -32,7 +32,7 @@ from dsp.circuit.state import natural_modes, state_of
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import at_knobs, build_network
+from dsp.wiring.network import build_network, set_pots
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree
 from server.wirings.text import load_wiring
@@ -89,7 +89,7 @@ def cases() -> tuple[Case, ...]:
 def _heard(case: Case) -> list[bool]:
     """Which coils reach the jack; those that do not are a test of their own, in test_network_properties."""
     wiring, setting = case
-    return list(reaches_the_jack(at_knobs(build_network(wiring, setting), setting)).values())
+    return list(reaches_the_jack(set_pots(build_network(wiring, setting), setting)).values())
 
 
 def _plain() -> Case:
@@ -176,7 +176,7 @@ def test_a_mode_all_but_without_loss() -> None:
     wiring = read_wiring(parse_tree(TANK, "tank.yaml"), "tank.yaml")
     setting = wiring.setting("1")
     bank = design_bank(wiring, setting)
-    modes = natural_modes(state_of(at_knobs(build_network(wiring, setting), setting)))
+    modes = natural_modes(state_of(set_pots(build_network(wiring, setting), setting)))
     (at,) = (abs(mode.imag) / (2 * np.pi) for mode in modes if 2 * np.pi < mode.imag < 2 * np.pi * 2000)
     frequencies_hz = at * (1.0 + 1e-6 * np.array([-30, -3, -1.5, -0.5, -0.2, 0.2, 0.5, 1.5, 3, 30]))
     want = respond(wiring, [setting], frequencies_hz).coil[0]

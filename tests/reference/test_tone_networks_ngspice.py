@@ -19,7 +19,7 @@ from dsp.circuit.response import respond
 from dsp.knobs.advice import best_of_kinds, suggest_networks
 from dsp.knobs.bypass import try_bypasses
 from dsp.knobs.networks import KINDS
-from dsp.wiring.change import Edit
+from dsp.wiring.change import Change
 from dsp.wiring.model import Wiring
 from server.wirings.changed import EditedText
 from server.wirings.text import load_wiring
@@ -31,12 +31,12 @@ POSITION = 5
 
 
 @pytest.fixture(scope="module")
-def edits() -> dict[str, Edit]:
+def edits() -> dict[str, Change]:
     wiring = load_wiring(FILE)
     setting = wiring.setting(str(POSITION))
     best = best_of_kinds(suggest_networks(wiring, setting, "tone"))
-    found = {kind: one.edit(wiring) for kind, one in best.items()}
-    return found | {"bypass": list(try_bypasses(wiring, setting, "volume"))[-1].edit}
+    found = {kind: one.change(wiring) for kind, one in best.items()}
+    return found | {"bypass": list(try_bypasses(wiring, setting, "volume"))[-1].change}
 
 
 def answers(path: Path, knobs: dict[str, float]) -> dict[str, np.ndarray]:
@@ -50,14 +50,14 @@ def answers(path: Path, knobs: dict[str, float]) -> dict[str, np.ndarray]:
 @pytest.mark.parametrize("kind", [*KINDS, "bypass"])
 @pytest.mark.parametrize("knobs", [{"tone": 3.0, "volume": 6.0}, {"tone": 0.0}])
 def test_an_edited_wiring_in_ngspice(
-    kind: str, knobs: dict[str, float], edits: dict[str, Edit], tmp_path: Path
+    kind: str, knobs: dict[str, float], edits: dict[str, Change], tmp_path: Path
 ) -> None:
     wiring: Wiring = load_wiring(FILE)
     text = EditedText.of(FILE)
-    text.put_edit(wiring, edits[kind])
+    text.put_change(wiring, edits[kind])
     text.save(tmp_path / "edited.yaml")
     want = answers(tmp_path / "edited.yaml", knobs)
-    built = edits[kind].done(wiring)
+    built = edits[kind].apply(wiring)
     hz = np.geomspace(20.0, 20_000.0, 61)
     got = dict(
         zip(built.coils, respond(built, [built.setting(str(POSITION), knobs)], hz).coil[0], strict=True)

@@ -143,5 +143,5 @@ def _unjoined(wiring: Wiring) -> Iterator[Finding]:
         return [lug for lug in lugs if all(other == part for other, _ in company[part, lug])]
 
     for name in dict.fromkeys((wiring.jack, *wiring.parts)):  # the jack's faults are the gravest
-        for rule, lugs in kind_of(wiring.parts[name]).unjoined(loose(name)):
+        for rule, lugs in kind_of(wiring.parts[name]).find_unjoined(loose(name)):
             yield Finding(rule, tuple(f"{name}.{lug}" for lug in lugs), (), line_of(wiring, name))

@@ -10,7 +10,7 @@ from dsp.errors import some
 from dsp.parts import fields
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import coils_of, terminals_of
-from dsp.wiring import coupling as couple
+from dsp.wiring import coupling
 from dsp.wiring.model import Coupling, Joint
 
 
@@ -133,7 +133,7 @@ def read_couplings(
             if any({old.first, old.second} == set(names) for old in found):
                 reading.refuse(item, "couplings", "each pair of coils once", got=" and ".join(names))
             found.append(Coupling(names[0], names[1], coefficient))
-    if node is not None and found and not couple.possible(found):
+    if node is not None and found and not coupling.is_possible(found):
         reading.refuse(
             node, "couplings", "coefficients that magnets can have: their matrix positive definite"
         )

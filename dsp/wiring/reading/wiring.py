@@ -11,7 +11,7 @@ from dsp.errors import some
 from dsp.parts import fields
 from dsp.parts.expression import names_in
 from dsp.parts.kind import Part
-from dsp.parts.kinds import KINDS, kind_of, positioned, two_lead
+from dsp.parts.kinds import KINDS, kind_of, positioned_of, two_lead_of
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.sketch import Sketch
 from dsp.wiring.model import Wiring
@@ -113,12 +113,12 @@ def _selector(reading: Reading, tree: Entries, parts: dict[str, Part], unread: C
     node = tree.get("selector")
     name = reading.text(node, "selector")
     if node is None:
-        name = "selector" if positioned(parts.get("selector")) else None
+        name = "selector" if positioned_of(parts.get("selector")) else None
         sketches = [key for key, part in parts.items() if isinstance(part, Sketch) and key != name]
         for other in sketches:
             reading.refuse(tree, other, "a sketch stands in for the selector: name it selector", got=other)
         return name
-    switches = [key for key, part in parts.items() if positioned(part)]
+    switches = [key for key, part in parts.items() if positioned_of(part)]
     if name is None or name in unread:
         return None
     if name not in switches:
@@ -134,7 +134,7 @@ def _sketch(
     sketch = parts[name]
     if not isinstance(sketch, Sketch):
         return
-    known = [key for key, part in parts.items() if two_lead(part)]
+    known = [key for key, part in parts.items() if two_lead_of(part)]
     for position, expression in sketch.positions.items():
         node = _at(tree, "parts", name, "positions", position) or tree
         for leaf in names_in(expression):

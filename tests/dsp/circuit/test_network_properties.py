@@ -17,7 +17,7 @@ from dsp.circuit.response import respond, respond_network
 from dsp.circuit.state import natural_modes, state_of
 from dsp.parts.coil import Coil
 from dsp.wiring.model import Coupling, Setting, Wiring
-from dsp.wiring.network import Network, at_knobs, build_network
+from dsp.wiring.network import Network, build_network, set_pots
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree
 
@@ -30,7 +30,7 @@ some = settings(max_examples=60, derandomize=True, deadline=None)
 
 def network_of(case: Case) -> Network:
     wiring, setting = case
-    return at_knobs(build_network(wiring, setting), setting)
+    return set_pots(build_network(wiring, setting), setting)
 
 
 @some

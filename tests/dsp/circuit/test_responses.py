@@ -22,7 +22,7 @@ from dsp.parts.coil import Coil
 from dsp.parts.jack import Jack
 from dsp.parts.resistor import Resistor
 from dsp.wiring.model import Joint, Setting, Wiring
-from dsp.wiring.network import at_knobs, build_network
+from dsp.wiring.network import build_network, set_pots
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree
 
@@ -53,7 +53,7 @@ def test_several_settings_equal_one_at_a_time(case: Case, seed: int) -> None:
 def test_reduced_and_whole_networks_agree(case: Case) -> None:
     """Knobs put back into a reduced position, against a network with the knobs set first."""
     wiring, setting = case
-    coil, impedance = respond_network(at_knobs(build_network(wiring, setting), setting), FREQS)
+    coil, impedance = respond_network(set_pots(build_network(wiring, setting), setting), FREQS)
     found = respond(wiring, [setting], FREQS)
     np.testing.assert_allclose(found.coil[0], coil, rtol=SAME_NETWORK, atol=SOLVERS)
     np.testing.assert_allclose(found.output_impedance_ohm[0], impedance, rtol=SAME_NETWORK, atol=MICROOHM)
@@ -87,7 +87,7 @@ def test_an_end_of_travel_is_the_limit(case: Case, end: float) -> None:
         [wiring.setting(setting.position, knobs, setting.switches) for knobs in (at_end, near)],
         FREQS,
     ).coil
-    network = at_knobs(
+    network = set_pots(
         build_network(wiring, setting), wiring.setting(setting.position, near, setting.switches)
     )
     heard = list(reaches_the_jack(network).values())  # the others are rounding, of 4e-7 V/V at most
@@ -171,7 +171,7 @@ def test_frequencies_out_of_reason_are_refused(bad: list[float]) -> None:
 def test_stretches_of_frequencies_change_nothing(case: Case) -> None:
     """A limit so small that every frequency is solved alone, against all at once."""
     wiring, setting = case
-    network = at_knobs(build_network(wiring, setting), setting)
+    network = set_pots(build_network(wiring, setting), setting)
     knobs = {name: np.array([0.0, 3.0, 10.0]) for name in list(wiring.pots)[:2]}
 
     def everything() -> tuple[Complex, ...]:

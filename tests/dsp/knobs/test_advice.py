@@ -1,4 +1,4 @@
-"""Networks for a knob: where it stands, what an edit does, and whether the best are the best."""
+"""Networks for a knob: where it stands, what a change does, and whether the best are the best."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from dsp.knobs.place import parts_across, pot_place
 from dsp.knobs.travel import compute_travel
 from dsp.parts.capacitor import Capacitor
 from dsp.parts.choke import Inductor
-from dsp.wiring.change import Edit
+from dsp.wiring.change import Change
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree
@@ -94,7 +94,7 @@ def test_parts_that_bridge_a_volume(baritone: Wiring) -> None:
     assert parts_across(baritone, ("volume", "3"), ("volume", "2")) == ()
 
 
-# --- edits
+# --- changes
 
 
 def test_a_joint_that_only_the_knob_tied_stays_tied() -> None:
@@ -102,31 +102,31 @@ def test_a_joint_that_only_the_knob_tied_stays_tied() -> None:
     wiring = small(
         "[[a.start, tone.2], [tone.2, output.tip], [tone.1, cap.a], [cap.b, a.finish, output.sleeve]]"
     )
-    edit = Edit(out=("cap",), loose=(("tone", "2"), ("tone", "1")))
-    assert [set(joint.terminals) for joint in edit.done(wiring).joints] == [
+    change = Change(removed=("cap",), unsolder=(("tone", "2"), ("tone", "1")))
+    assert [set(joint.terminals) for joint in change.apply(wiring).joints] == [
         {("a", "start"), ("output", "tip")},
         {("a", "finish"), ("output", "sleeve")},
     ]
 
 
-def test_an_edit_is_told_in_the_order_of_work(baritone: Wiring, found: tuple[Suggestion, ...]) -> None:
+def test_a_change_is_described_in_the_order_of_work(baritone: Wiring, found: tuple[Suggestion, ...]) -> None:
     choke = best_of_kinds(found)["choke"]
-    out, loose, fit, solder = choke.edit(baritone).words(baritone)
-    assert out == "take out tone_cap"
-    assert loose == "unsolder tone.2, tone.1"
+    remove, unsolder, fit, solder = choke.change(baritone).instructions(baritone)
+    assert remove == "take out tone_cap"
+    assert unsolder == "unsolder tone.2, tone.1"
     assert fit.startswith("fit tone_choke (")
     assert "tone.2 to volume.3 (with selector.A0)" in solder
 
 
-def test_an_edit_written_is_the_edit_done(
+def test_a_change_written_is_the_change_applied(
     tmp_path: Path, baritone: Wiring, found: tuple[Suggestion, ...]
 ) -> None:
     for i, one in enumerate(best_of_kinds(found).values()):
         text = EditedText.of(DEMO / "baritone.yaml")
-        text.put_edit(baritone, one.edit(baritone))
+        text.put_change(baritone, one.change(baritone))
         text.save(tmp_path / f"{i}.yaml")
         again = load_wiring(tmp_path / f"{i}.yaml")
-        done = one.edit(baritone).done(baritone)
+        done = one.change(baritone).apply(baritone)
         assert {frozenset(j.terminals) for j in again.joints} == {frozenset(j.terminals) for j in done.joints}
         assert again.parts == done.parts
         assert "# The workshop" in (tmp_path / f"{i}.yaml").read_text(encoding="utf-8"), "comments are kept"
@@ -145,7 +145,7 @@ def test_what_is_promised_is_what_the_edited_wiring_does(
 ) -> None:
     """Tapers and pots are read off one linear track; here each wiring is computed as it would be built."""
     for one in (*best_of_kinds(found).values(), *thin_out(pareto_front(found), 4)):
-        built = one.edit(baritone).done(baritone)
+        built = one.change(baritone).apply(baritone)
         again = compute_travel(built, built.setting("5"), "tone")
         assert again.width_db == pytest.approx(one.travel.width_db, abs=SAME_TRAVEL)
         assert again.evenness == pytest.approx(one.travel.evenness, abs=SAME_TRAVEL)
@@ -197,7 +197,7 @@ def test_common_practice_larger_capacitors_take_more_and_a_dual_resonance_dips()
     assert widths == sorted(widths)
     tried = network_variants(wiring, wiring.setting("3"), "tone")
     one = next(one for one in tried if one.text.startswith("choke 1 H") and "10 nF" in one.text)
-    built = one.edit.done(wiring)
+    built = one.change.apply(wiring)
     hz = np.geomspace(300.0, 10_000.0, 2001)
     shut, alone = (
         respond(w, [w.setting("3", {"tone": v})], hz).coil[0, 1] for w, v in ((built, 0.0), (built, 10.0))
@@ -217,7 +217,7 @@ def test_a_choke_of_one_s_own_sets_the_winding_s_resistance(baritone: Wiring) ->
     chokes = [
         part
         for one in network_variants(replace(baritone, parts=parts), baritone.setting("5"), "tone")
-        for part in one.edit.parts.values()
+        for part in one.change.parts.values()
         if isinstance(part, Inductor)
     ]
     assert all(part.resistance_ohm == pytest.approx(250.0 * part.inductance_h, rel=0.01) for part in chokes)
@@ -229,7 +229,10 @@ def test_values_are_preferred_ones(baritone: Wiring) -> None:
         one for one in network_variants(baritone, baritone.setting("5"), "tone") if one.kind == CAPACITOR
     ]
     values = {
-        part.capacitance_f for one in tried for part in one.edit.parts.values() if isinstance(part, Capacitor)
+        part.capacitance_f
+        for one in tried
+        for part in one.change.parts.values()
+        if isinstance(part, Capacitor)
     }
     e12 = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
     assert sorted(values) == pytest.approx([*(v * d for d, v in product((1e-9, 1e-8), e12)), 1e-7])
@@ -239,14 +242,14 @@ def test_values_are_preferred_ones(baritone: Wiring) -> None:
 def test_a_bypass_that_is_there_is_exchanged_not_added_to() -> None:
     twelve = load_wiring(DEMO / "twelve.yaml")
     own, none, *others = try_bypasses(twelve, twelve.setting("3"), "volume")
-    assert own.edit == Edit()
-    assert none.edit.out == ("bypass_cap", "bypass_resistor")
+    assert own.change == Change()
+    assert none.change.removed == ("bypass_cap", "bypass_resistor")
     assert none.treble_db.min() < own.treble_db.min() - 1.0, "without it treble is lost (common practice)"
     same = next(
         one for one in others
         if (one.capacitance_f, one.resistance_ohm, one.parallel) == (1.2e-9, 150e3, False)
     )  # fmt: skip
-    built = same.edit.done(twelve)
+    built = same.change.apply(twelve)
     assert built.parts["bypass_cap"] == Capacitor(1.2e-9)
     assert {frozenset(j.terminals) for j in built.joints} == {frozenset(j.terminals) for j in twelve.joints}
     assert any(one.parallel for one in others)

@@ -16,7 +16,7 @@ from small_wirings import wiring_of
 from dsp.errors import InputError
 from dsp.lugs.chart import are_positions_equal, count_wires, equal_poles, is_mirrored, poles_of
 from dsp.lugs.targets import assign_positions, layouts_of, sound_of, targets_of
-from dsp.parts.expression import Expression, Group, Leaf, parse_expression, written
+from dsp.parts.expression import Expression, Group, Leaf, format_expression, parse_expression
 from dsp.parts.switch import Switch, bridging, on_on, on_on_on, shorthand
 
 POLAR = {"a": True, "b": True, "c": True, "d": True, "k": False}
@@ -103,12 +103,12 @@ def named(expression: Expression, names: Iterator[str]) -> Expression:
 def test_written_is_read_back_the_same(shape: Expression) -> None:
     expression = named(shape, (f"p{i}" for i in count()))
     polar = {f"p{i}": True for i in range(40)}
-    assert sound_of(parse_expression(written(expression)), polar) == sound_of(expression, polar)
+    assert sound_of(parse_expression(format_expression(expression)), polar) == sound_of(expression, polar)
 
 
 def test_written_has_no_needless_brackets() -> None:
     for text in ("a + b | c", "(a | b) + c", "-(a + b) | c", "a", "-a", "a | b | c", "-(a | b)"):
-        assert written(parse_expression(text)) == text
+        assert format_expression(parse_expression(text)) == text
 
 
 # --- from a file

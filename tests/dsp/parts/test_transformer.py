@@ -18,7 +18,7 @@ from dsp.filters.design import design_bank
 from dsp.parts.kinds import kind_of, new_part
 from dsp.parts.transformer import Transformer
 from dsp.wiring.model import Wiring
-from dsp.wiring.network import at_knobs, build_network
+from dsp.wiring.network import build_network, set_pots
 
 HZ = np.geomspace(20.0, 20e3, 60)
 COIL = "kind: coil, resistance: 6 kΩ, inductance: 2.4 H, capacitance: 110 pF, at: 100 mm"
@@ -57,7 +57,7 @@ def response_of(wiring: Wiring, knobs: dict[str, float] | None = None) -> np.nda
 def by_state(wiring: Wiring, knobs: dict[str, float] | None = None) -> np.ndarray:
     """H of every coil by the other solver's matrices: e in a coil's voltage law, read off at the output."""
     setting = wiring.setting("1", knobs)
-    network = at_knobs(build_network(wiring, setting), setting)
+    network = set_pots(build_network(wiring, setting), setting)
     state = state_of(network)
     row = _Builder(network).row(network.output)
     found = np.zeros((len(wiring.coils), len(HZ)), complex)
@@ -86,7 +86,7 @@ def test_nothing_is_undecided(joints: str, volume: float) -> None:
     """Modes, filters, meter, noise, netlist and findings come out, however little it is joined to."""
     wiring = wiring_of(joints)
     setting = wiring.setting("1", {"volume": volume})
-    modes = natural_modes(state_of(at_knobs(build_network(wiring, setting), setting)))
+    modes = natural_modes(state_of(set_pots(build_network(wiring, setting), setting)))
     assert np.all(np.isfinite(modes))
     assert np.all(modes.real < 0.0)
     bank = design_bank(wiring, setting)
@@ -166,8 +166,8 @@ def test_a_lead_that_hangs_is_found() -> None:
 def test_its_words_and_what_it_refuses() -> None:
     part = new_part("transformer", ratio=0.16)
     assert part == Transformer(0.16)
-    assert kind_of(part).value(part) == "0.16 : 1"
-    assert kind_of(part).written(part) == {"kind": "transformer", "ratio": "0.16"}
+    assert kind_of(part).value_text(part) == "0.16 : 1"
+    assert kind_of(part).file_fields(part) == {"kind": "transformer", "ratio": "0.16"}
     with pytest.raises(InputError, match="ratio"):
         wiring_of(PLAIN, PARTS.replace("ratio: 4", "ratio: 0"))
     with pytest.raises(InputError, match="no ratio"):

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from random_wirings import CASES
 
 from dsp.wiring.model import Joint, Setting, Wiring
-from dsp.wiring.network import build_network, merged_terminals
+from dsp.wiring.network import build_network, merge_terminals
 from dsp.wiring.union import Merge
 
 Groups = list[list[int]]
@@ -85,7 +85,7 @@ def test_a_wiring_told_in_another_order_has_the_same_nodes(case: tuple[Wiring, S
     twin = _shuffled(wiring, seed)
 
     def classes(one: Wiring) -> set[frozenset[tuple[str, str]]]:
-        groups = merged_terminals(one, setting).classes()
+        groups = merge_terminals(one, setting).classes()
         real = ({terminal for terminal in group if terminal[0] in one.parts} for group in groups)
         return {frozenset(group) for group in real if group}
 
@@ -100,8 +100,8 @@ def test_a_lead_unsoldered_is_noticed(case: tuple[Wiring, Setting]) -> None:
     wiring, _ = case
     first, *rest = wiring.joints
     fewer = replace(wiring, joints=(Joint(first.terminals[1:]), *rest), selector=None)
-    before = merged_terminals(replace(wiring, selector=None), Setting())
-    after = merged_terminals(fewer, Setting())
+    before = merge_terminals(replace(wiring, selector=None), Setting())
+    after = merge_terminals(fewer, Setting())
     assert len(after.classes()) >= len(before.classes())
     lonely, other = first.terminals[0], first.terminals[1]
     assert before.same(lonely, other)
