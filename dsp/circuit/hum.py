@@ -1,4 +1,4 @@
-"""How far hum cancels, judged at the loaded output."""
+"""Hum left at the loaded output."""
 
 from __future__ import annotations
 
@@ -7,37 +7,37 @@ import numpy as np
 from dsp.circuit.reduction import Complex, Floats
 
 HUM_HZ = np.array([50.0, 60.0, 100.0, 120.0, 150.0, 180.0, 250.0, 300.0])
-"""Mains frequencies and the harmonics that stray fields carry most of."""
+"""Mains frequencies and the strongest harmonics of stray fields."""
 CANCELLING_DB = -15.0
-"""A residual below this counts as cancelling. Our own line, between the -18 dB of unlike
-coils in parallel and the -6 dB of a pair against a third; the residual is always given too."""
+"""A residual below this counts as cancelling. Our own line: unlike coils in parallel leave -18 dB, a pair
+against a third -6 dB."""
 FULLY_DB = -40.0
-"""A residual below this cancels as fully as coils sold as a matched pair do; between the two lines hum mostly
-cancels. Our own line: 1 % of unlikeness."""
+"""A residual below this cancels fully, as a matched pair does; between the two lines hum mostly cancels.
+Our own line: coils that differ by 1 %."""
 NO_HUM_DB = -200.0
 """A residual below this is rounding."""
 NOTHING_DB = -300.0
-"""Given for a residual of exactly zero."""
+"""Stands for a residual of exactly zero."""
 
 
 def hum_residual_db(coil: Complex, weights: Floats) -> float:
-    """Hum that is left, against the same coils all adding up.
+    """Compute the hum left, against that of the same coils all adding up.
 
     Parameters
     ----------
     coil : ndarray, shape (n_coils, n_freqs)
-        Responses at `HUM_HZ`, or wherever hum is to be judged.
+        Responses at `HUM_HZ` or other frequencies of hum.
     weights : ndarray, shape (n_coils,)
         Winding x turns_area of each coil.
 
     Returns
     -------
     float
-        dB, 0 for a coil on its own, very low for a matched pair or where there is no hum at all.
+        dB: 0 for a single coil, `NOTHING_DB` where nothing is left.
 
     Examples
     --------
-    Two coils as loud as one another, wound against one another but for a tenth of their turns.
+    Two equally loud coils wound against one another, one with a tenth fewer turns.
 
     >>> coil = np.ones((2, len(HUM_HZ)), complex)
     >>> round(hum_residual_db(coil, np.array([1.0, -0.9])), 1)

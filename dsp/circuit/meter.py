@@ -1,4 +1,4 @@
-"""What an ohmmeter reads at the jack, the cable unplugged."""
+"""The reading of an ohmmeter at the jack, the cable unplugged."""
 
 from __future__ import annotations
 
@@ -13,17 +13,12 @@ OPEN_OHM = float("inf")
 
 
 def jack_reading_ohm(wiring: Wiring, setting: Setting) -> float:
-    """DC resistance between tip and sleeve, nothing plugged in.
-
-    Parameters
-    ----------
-    wiring : Wiring
-    setting : Setting
+    """Compute the DC resistance between tip and sleeve, nothing plugged in.
 
     Returns
     -------
     float
-        Ohm; infinite where capacitors or nothing at all stand in the way.
+        Ohm; infinite where no direct current flows.
 
     Examples
     --------
@@ -40,7 +35,7 @@ def jack_reading_ohm(wiring: Wiring, setting: Setting) -> float:
 
 
 def reading_of(network: Network) -> float:
-    """The reading of a network whose knobs are set; see `jack_reading_ohm`."""
+    """Compute `jack_reading_ohm` of a network whose pots are set."""
     paths = [
         (branch.a, branch.b, ohm)
         for kind, branches in network.elements

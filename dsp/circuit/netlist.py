@@ -1,4 +1,4 @@
-"""A setting's network as a plain SPICE netlist, so that anyone can check the computation."""
+"""The network of a setting as a SPICE netlist, to check the computation with."""
 
 from __future__ import annotations
 
@@ -15,20 +15,18 @@ ANALYSIS = (".option noopac", ".ac dec 100 20 20k", ".print ac vm(out) vp(out)")
 
 
 def netlist(wiring: Wiring, setting: Setting, *, coil: str | None = None) -> str:
-    """The netlist of one setting.
+    """Write the netlist of a setting.
 
     Parameters
     ----------
-    wiring : Wiring
-    setting : Setting
     coil : str or None
-        Coil whose EMF is 1 V, the others being 0 V; the first if not given.
+        Coil whose EMF is 1 V, the first unless given. The other coils have 0 V.
 
     Returns
     -------
     str
         Node 0 is the jack's sleeve, ``out`` its tip. The EMF of coil X is the source VE_X,
-        positive towards the coil's start. V(out) is then that coil's response.
+        positive towards the coil's start. V(out) is that coil's response.
 
     Raises
     ------
@@ -42,7 +40,7 @@ def netlist(wiring: Wiring, setting: Setting, *, coil: str | None = None) -> str
     network = set_pots(build_network(wiring, setting), setting)
     lines = [
         f"* {_comment(wiring.name or wiring.file)}",
-        f"* selector position {_comment(setting.position)}; {_comment(_stands(setting))}",
+        f"* selector position {_comment(setting.position)}; {_comment(_setting_text(setting))}",
         f"* EMF of 1 V in coil {coil}; node out = jack tip, node 0 = jack sleeve",
         *_branches(wiring, network, coil),
         *_load(network),
@@ -53,17 +51,17 @@ def netlist(wiring: Wiring, setting: Setting, *, coil: str | None = None) -> str
 
 
 def _comment(text: str) -> str:
-    """Text that cannot leave its comment line."""
+    """Text on one line, so that it stays a comment."""
     return " ".join(text.split())
 
 
-def _stands(setting: Setting) -> str:
+def _setting_text(setting: Setting) -> str:
     knobs = [f"{name}={value:g}" for name, value in setting.knobs.items()]
-    return " ".join([*knobs, *(f"{name}={stand}" for name, stand in setting.switches.items())]) or "no knobs"
+    return " ".join([*knobs, *(f"{name}={place}" for name, place in setting.switches.items())]) or "no knobs"
 
 
 class _Nodes:
-    """Names of the nodes; a piece with no path to the sleeve is tied to it by one node."""
+    """Names of the nodes. A piece with no path to the sleeve is tied to it at one node."""
 
     def __init__(self, network: Network) -> None:
         self._tied = tied_nodes(network)
@@ -76,7 +74,7 @@ class _Nodes:
 
 
 def _names(network: Network) -> dict[str, str]:
-    """A device name per branch: ASCII, and no two alike to a program that is blind to case."""
+    """A device name per part: ASCII, and unique where case does not count."""
     names: dict[str, str] = {}
     taken: set[str] = set()
     for i, (kind, branches) in enumerate(network.elements):

@@ -1,4 +1,4 @@
-"""Thermal noise at the amplifier input, as density and A-weighted total."""
+"""Thermal noise at the amplifier input: density and A-weighted total."""
 
 from __future__ import annotations
 
@@ -12,19 +12,20 @@ from dsp.wiring.network import build_network, set_pots
 BOLTZMANN = 1.380649e-23
 """J/K, exact since the SI of 2019."""
 ROOM_K = 293.15
-"""20 °C, the temperature that coil resistances are given for."""
+"""20 °C, at which coil resistances are given."""
 A_POLES_HZ = (20.598997, 107.65265, 737.86223, 12194.217)
 """Pole frequencies of the A-weighting, IEC 61672-1."""
 
 
 def thermal_density(output_impedance_ohm: Complex, temperature_k: float = ROOM_K) -> Floats:
-    """Noise density of a passive network, sqrt(4 k T Re Z).
+    """Compute the noise density of a passive network, sqrt(4 k T Re Z).
 
     Parameters
     ----------
     output_impedance_ohm : ndarray, any shape
-        Impedance at the point of interest, everything connected.
+        Impedance at the point of interest, with everything connected.
     temperature_k : float
+        293.15 K unless given.
 
     Returns
     -------
@@ -39,7 +40,7 @@ def thermal_density(output_impedance_ohm: Complex, temperature_k: float = ROOM_K
 
 
 def a_weighting_db(frequencies_hz: Floats) -> Floats:
-    """The A-weighting of IEC 61672-1, 0 dB at 1 kHz.
+    """Compute the A-weighting of IEC 61672-1, 0 dB at 1 kHz.
 
     Parameters
     ----------
@@ -59,15 +60,14 @@ def a_weighting_db(frequencies_hz: Floats) -> Floats:
 def weighted_noise_volt(
     wiring: Wiring, setting: Setting, *, temperature_k: float = ROOM_K, n_frequencies: int = 600
 ) -> float:
-    """A-weighted thermal noise at the amplifier input, 10 Hz to 40 kHz.
+    """Compute the A-weighted thermal noise at the amplifier input.
 
     Parameters
     ----------
-    wiring : Wiring
-    setting : Setting
     temperature_k : float
+        293.15 K unless given.
     n_frequencies : int
-        Of the integration, evenly spaced in the logarithm.
+        Points of the integration from 10 Hz to 40 kHz, evenly spaced in the logarithm.
 
     Returns
     -------

@@ -1,9 +1,8 @@
-"""Putting the knobs back into a reduced position, for many settings at once.
+"""Put the pots back into a reduced position, for many settings at once.
 
-What is left after the reduction is a network of very few nodes. It is eliminated by hand,
-node by node, on arrays that broadcast: an entry that no knob changes stays one row over
-frequency, one that only the tone knob changes has the tone's axis only, and just the last
-steps are done at full size.
+The reduction leaves very few nodes. They are eliminated one by one on arrays that broadcast. An
+entry that no knob changes has the frequency axis alone; one that the tone knob changes has the
+tone's axis too. Only the last steps run at full size.
 """
 
 from __future__ import annotations
@@ -28,21 +27,21 @@ Entry = Complex | None
 Terms = tuple[tuple[int, float], ...]
 """A voltage as a sum of node voltages: rows and factors."""
 NOTHING = 1e-9
-"""A factor of a tie below this part of its largest is rounding."""
+"""Factors of a tie below this part of its largest are rounding."""
 
 
 @dataclass(frozen=True)
 class PotTerms:
-    """A reduced position without the nodes that joints and transformers tie.
+    """A reduced position without the nodes that joints and ties take away.
 
     Attributes
     ----------
     output : int or None
-        Row of the output node; None where it is joined to the sleeve.
+        Row of the output node; None where it is shorted to the sleeve.
     admittance, current : list of list of ndarray or None
         Entries over frequency, None for zero.
     segments : mapping of Key to tuple of (int, float)
-        Of every open segment, its voltage as rows and factors.
+        Voltage of every open segment, as rows and factors.
     """
 
     output: int | None
@@ -52,13 +51,12 @@ class PotTerms:
 
 
 def fold_pots(reduction: Reduction, joined: frozenset[Key]) -> PotTerms:
-    """Take the segments that have no resistance as joints.
+    """Merge the ports that pots, joints and ties make one.
 
     Parameters
     ----------
-    reduction : Reduction
     joined : frozenset of Key
-        Segments of no resistance.
+        Segments without resistance; they join their ends.
     """
     names, of_port = _merged_ports(reduction, joined)
     output = of_port.get(reduction.network.output, of_port[GROUND])
@@ -100,7 +98,7 @@ def _terms(factors: Floats) -> Terms:
 
 
 def _voltage(reduction: Reduction, volts: Mapping[int, Terms], ends: Ends) -> Terms:
-    """Voltage between two nodes, as terms of the nodes left; none in a piece that cannot matter."""
+    """Voltage between two nodes, as terms of the nodes left; empty in a piece that cannot matter."""
     first, second = reduction.reference[ends.a], reduction.reference[ends.b]
     if first is None or second is None or first == second:
         return ()
@@ -122,14 +120,14 @@ def _tie_rows(reduction: Reduction, share: Floats) -> Floats:
 
 
 def _free_nodes(ties: Floats, output: int | None) -> Floats:
-    """Voltages of nodes by those of the nodes that ties leave free.
+    """Express all node voltages by those of the nodes that ties leave free.
 
     Parameters
     ----------
     ties : ndarray, shape (n_ties, n_nodes)
-        Each row times the voltages is zero.
+        Each row times the node voltages is zero.
     output : int or None
-        A node that stays free if any does.
+        A node to keep free where possible.
 
     Returns
     -------
@@ -137,8 +135,8 @@ def _free_nodes(ties: Floats, output: int | None) -> Floats:
 
     Notes
     -----
-    Gauss-Jordan elimination on the ties alone; they hold at every frequency. What a tie makes
-    dependent is the node with the largest factor, so that no factor grows.
+    Gauss-Jordan elimination on the ties alone, which hold at every frequency. Each tie makes the node
+    with its largest factor dependent, so that no factor grows.
     """
     left = ties.copy()
     least = NOTHING * np.max(np.abs(ties), axis=1, initial=0.0)
@@ -146,7 +144,7 @@ def _free_nodes(ties: Floats, output: int | None) -> Floats:
     for i, row in enumerate(left):
         row[np.abs(row) <= least[i]] = 0.0
         if not np.any(row):
-            continue  # says what others have said
+            continue  # follows from the others
         sizes = np.abs(row)
         if output is not None and np.count_nonzero(row) > 1:
             sizes[output] = 0.0
@@ -167,23 +165,21 @@ def _free_nodes(ties: Floats, output: int | None) -> Floats:
 def solve_settings(
     reduction: Reduction, terms: PotTerms, resistances: Resistances
 ) -> tuple[Entry, list[Entry]]:
-    """Responses of settings that agree on which segments are joints.
+    """Compute the responses of settings in which the same segments are joints.
 
     Parameters
     ----------
-    reduction : Reduction
     terms : PotTerms
         From `fold_pots`.
     resistances : mapping
-        Of the segments that are no joints; each array's last axis has length 1 and stands for
-        frequency.
+        Of the other segments; the last axis of each array has length 1, for frequency.
 
     Returns
     -------
     output_impedance : ndarray or None
         Shape (..., n_freqs), ohm; None where the output is shorted.
     responses : list of ndarray or None
-        One per coil, EMF to output; None where the coil gives nothing at all.
+        EMF to output, one per coil; None for a silent coil.
     """
     if terms.output is None:
         return None, [None] * len(reduction.network.coils)
@@ -202,7 +198,7 @@ def solve_settings(
 
 
 def _merged_ports(reduction: Reduction, joined: frozenset[Key]) -> tuple[list[int], dict[int, int]]:
-    """Names of the nodes left, and the name each port goes by, the sleeve's among them."""
+    """Names of the nodes left, and of each port and the sleeve the node it is part of."""
     merge = Merge([GROUND, *reduction.ports])
     for segment in reduction.network.segments:
         if segment.key in joined:
@@ -239,10 +235,10 @@ def _plus(entry: Entry, value: Complex) -> Complex:
 
 
 def _eliminate(matrix: list[list[Entry]], order: Sequence[int]) -> list[Entry]:
-    """Node voltages for 1 A into the last node of the order.
+    """Compute the node voltages for 1 A into the last node of the order.
 
-    The matrix is symmetric and every pivot is the admittance of a passive network seen from
-    a node that a resistor touches, so its real part is above zero and no pivoting is needed.
+    No pivoting is needed. The matrix is symmetric, and every pivot is the admittance of a passive
+    network at a node that a resistor touches: its real part is above zero.
     """
     factors: list[tuple[int, list[tuple[int, Complex]]]] = []
     for step, node in enumerate(order[:-1]):

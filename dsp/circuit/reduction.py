@@ -1,8 +1,8 @@
-"""One selector position over frequency, reduced to the nodes that knobs touch.
+"""One selector position over frequency, reduced to the nodes that pots touch.
 
-Unknown are the node voltages x for 1 A sent into the output. The coils' EMFs then need no
-solving of their own: by reciprocity H_k is the current that this ampere sends through coil
-k, H = Y_coils (x_start - x_finish).
+The unknowns are the node voltages x for 1 A into the output. By reciprocity the response H_k of
+coil k is the current that this ampere sends through it: H = Y_coils (x_start - x_finish). So all
+coils need one solution.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ Complex = NDArray[np.complex128]
 Floats = NDArray[np.float64]
 
 MOST_BYTES = 64 << 20
-"""Of one array over nodes, nodes and frequencies; some four of them are alive at once."""
+"""Of one array over nodes, nodes and frequencies; about four exist at once."""
 
 
 @dataclass(frozen=True)
@@ -31,15 +31,14 @@ class Reduction:
 
     Attributes
     ----------
-    network : Network
     frequencies_hz : ndarray, shape (n_freqs,)
     ports : tuple of int
-        Nodes that a pot or a transformer touches, and the output node (first) unless it is the sleeve.
+        The output node (first, unless it is the sleeve) and all nodes that a pot or a tie touches.
     admittance : ndarray, shape (n_ports, n_ports, n_freqs), siemens
     current : ndarray, shape (n_coils, n_ports, n_freqs), siemens
-        Current through each coil per volt at each port, start end counted positive.
+        Current into each coil's start per volt at each port.
     reference : tuple
-        Node each node counts as, or None; see `reference_of`.
+        See `reference_of`.
     """
 
     network: Network
@@ -51,16 +50,15 @@ class Reduction:
 
 
 def laplace(frequencies_hz: Floats) -> Complex:
-    """The complex frequency s = j 2 pi f of each frequency, same shape, 1/s."""
+    """Compute s = j 2 pi f of each frequency, same shape, 1/s."""
     return (2j * np.pi * np.asarray(frequencies_hz)).astype(np.complex128)
 
 
 def coil_impedance(coil: Coil, frequencies_hz: Floats) -> Complex:
-    """Impedance of the coil's winding without its capacitance.
+    """Compute the impedance of a coil's winding, its capacitance left out.
 
     Parameters
     ----------
-    coil : Coil
     frequencies_hz : ndarray, shape (n_freqs,)
 
     Returns
@@ -72,7 +70,7 @@ def coil_impedance(coil: Coil, frequencies_hz: Floats) -> Complex:
 
 
 def _coil_admittances(network: Network, frequencies_hz: Floats) -> Complex:
-    """Branch admittance matrix of all coils, mutual inductance included, (n_freqs, K, K)."""
+    """Branch admittance matrix of all coils with mutual inductance, (n_freqs, K, K)."""
     coils = network.coils
     index = {coil.name: i for i, coil in enumerate(coils)}
     impedance = np.zeros((len(frequencies_hz), len(coils), len(coils)), complex)
@@ -136,10 +134,10 @@ def _full(network: Network, frequencies_hz: Floats, rows: dict[int, int]) -> tup
 
 
 def _solved(matrix: Complex, columns: Complex) -> Complex:
-    """The solution of a batch of systems.
+    """Solve a batch of systems.
 
-    A loop of a choke without resistance and a capacitor has no solution at its very resonance; there
-    a conductance far below any insulator's (1e-18 S) is put across each node.
+    A choke without resistance and a capacitor in one loop have no solution exactly at resonance. There
+    each node gets 1e-18 S, far below any insulator.
     """
     try:
         return np.linalg.solve(matrix, columns).astype(np.complex128, copy=False)
@@ -149,17 +147,12 @@ def _solved(matrix: Complex, columns: Complex) -> Complex:
 
 
 def bands(network: Network, n_freqs: int) -> Iterator[slice]:
-    """Stretches of frequencies whose matrices fit in `MOST_BYTES`.
-
-    Parameters
-    ----------
-    network : Network
-    n_freqs : int
+    """Yield stretches of frequencies whose matrices fit in `MOST_BYTES`.
 
     Yields
     ------
     slice
-        All frequencies in one, but for networks far beyond any guitar.
+        A single one, except for networks far larger than any guitar's.
     """
     rows = network.n_nodes + len(network.coils)
     step = max(1, MOST_BYTES // (16 * rows * rows))
@@ -173,13 +166,9 @@ def reduce_position(network: Network, frequencies_hz: Floats) -> Reduction:
     Parameters
     ----------
     network : Network
-        Pots still open (or, with none open, of a whole setting).
+        Its pots may be open or set.
     frequencies_hz : ndarray, shape (n_freqs,)
-        All above 0.
-
-    Returns
-    -------
-    Reduction
+        Each above 0.
 
     References
     ----------

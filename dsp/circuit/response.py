@@ -1,4 +1,4 @@
-"""Responses of every coil to the amplifier input, over settings and frequencies."""
+"""Responses from every coil to the amplifier input, by setting and frequency."""
 
 from __future__ import annotations
 
@@ -16,25 +16,23 @@ from dsp.wiring.network import Network, build_network, resistances, segment_ohms
 
 LOWEST_HZ, HIGHEST_HZ = 1e-6, 1e9
 SILENT = 1e-12
-"""Volt per volt. A coil that is joined by one lead only gives nothing, which the solver
-returns as rounding near 1e-15; whatever stays below this at every frequency is that."""
+"""Volt per volt. A coil joined by one lead alone is silent; the solver returns rounding near 1e-15. A
+response below this at every frequency is set to zero."""
 
 
 @dataclass(frozen=True)
 class Responses:
-    """Coil EMFs to amplifier input for a list of settings of one wiring.
+    """Responses from coil EMFs to the amplifier input at settings of a wiring.
 
     Attributes
     ----------
-    settings : tuple of Setting
     frequencies_hz : ndarray, shape (n_freqs,)
-    coils : tuple of str
     coil : ndarray, shape (n_settings, n_coils, n_freqs)
         H_k, volt per volt of EMF.
     hum : ndarray, shape (n_settings, n_freqs)
-        Sum over coils of winding x turns_area x H_k.
+        Sum over the coils of winding x turns_area x H_k.
     output_impedance_ohm : ndarray, shape (n_settings, n_freqs)
-        At the amplifier input, load connected.
+        At the amplifier input, with the load connected.
     """
 
     settings: tuple[Setting, ...]
@@ -46,22 +44,16 @@ class Responses:
 
 
 def hum_weights(wiring: Wiring) -> Floats:
-    """Relative EMF a uniform hum field induces, shape (n_coils,)."""
+    """Return the relative EMF of a uniform hum field, shape (n_coils,)."""
     return np.array([coil.winding * coil.turns_area for coil in wiring.coils.values()])
 
 
 def respond(wiring: Wiring, settings: Sequence[Setting], frequencies_hz: Floats) -> Responses:
-    """Responses at any list of settings.
+    """Compute the responses at a list of settings.
 
     Parameters
     ----------
-    wiring : Wiring
-    settings : sequence of Setting
     frequencies_hz : ndarray, shape (n_freqs,)
-
-    Returns
-    -------
-    Responses
 
     Raises
     ------
@@ -97,7 +89,7 @@ def respond(wiring: Wiring, settings: Sequence[Setting], frequencies_hz: Floats)
 
 
 def respond_network(network: Network, frequencies_hz: Floats) -> tuple[Complex, Complex]:
-    """Responses of a network whose knobs are set already.
+    """Compute the responses of a network whose pots are set.
 
     Parameters
     ----------
@@ -125,7 +117,7 @@ def respond_network(network: Network, frequencies_hz: Floats) -> tuple[Complex, 
 
 
 def _silence(coil: Complex) -> None:
-    """Put to zero, in place, what is only rounding; the last axis is frequency."""
+    """Set what is only rounding to zero, in place; the last axis is frequency."""
     coil[np.max(np.abs(coil), axis=-1, initial=0.0) < SILENT] = 0.0
 
 
@@ -140,10 +132,8 @@ def fill_settings(
 
     Parameters
     ----------
-    reduction : Reduction
-    settings : sequence of Setting
     rows : sequence of int
-        Which of the settings belong to the position.
+        Indexes of the settings at this position.
     coil : ndarray, shape (n_settings, n_coils, n_freqs)
     impedance : ndarray, shape (n_settings, n_freqs), ohm
     """
@@ -171,13 +161,12 @@ def knob_grid(
     *,
     progress: Callable[[], None] | None = None,
 ) -> Complex:
-    """Responses of every coil at every combination of knob values.
+    """Compute the responses of every coil at every combination of knob values.
 
     Parameters
     ----------
-    wiring : Wiring
     setting : Setting
-        Position, switches, and the knobs that are not in the grid.
+        Position, switches and the knobs outside the grid.
     knobs : mapping of str to ndarray, shape (n_values,)
         Knob values of each axis, 0 to 10.
     frequencies_hz : ndarray, shape (n_freqs,)
@@ -212,10 +201,10 @@ def knob_grid(
 
 
 def _runs(network: Network, name: str, values: Floats, *, chunk: bool) -> list[tuple[slice, Floats]]:
-    """Neighbouring values that agree on which segments are joints, as slices.
+    """Slices of neighbouring values at which the same segments are joints.
 
-    The first axis is cut into single values besides: a block then fits the processor's
-    cache, which is worth a factor of three.
+    The first axis is cut into single values, so that a block fits the processor's cache: three times as
+    fast.
     """
     pot = network.pots[name]
     pairs = np.array([segment_ohms(pot, float(value)) for value in values])
@@ -233,7 +222,7 @@ def _block(
     block: Sequence[tuple[slice, Floats]],
     fixed: Mapping[Key, float],
 ) -> tuple[frozenset[Key], dict[Key, Floats]]:
-    """Joints and resistances of one block of the grid, each knob on its own axis."""
+    """Joints and resistances of a block of the grid, each knob on its own axis."""
     values: dict[Key, Floats] = {key: np.array([ohm]) for key, ohm in fixed.items()}
     for axis, (name, (_, pairs)) in enumerate(zip(names, block, strict=True)):
         shape = [1] * (len(names) + 1)
@@ -245,7 +234,7 @@ def _block(
 
 
 def check_frequencies(frequencies_hz: Floats) -> Floats:
-    """Frequencies, shape (n_freqs,), refused unless all are in reason.
+    """Return frequencies as an array, shape (n_freqs,), if all are in range.
 
     Parameters
     ----------

@@ -1,8 +1,8 @@
 """The matrices G and C of one setting, G x + s C x = B e, and its natural modes.
 
-x holds node voltages, then the currents of coils, eddy sections and chokes. Currents are
-counted in units of 1 V / R_SCALE and current laws multiplied by R_SCALE, so that all
-entries are of the order of one; the matrices are symmetric.
+x holds the node voltages, then the currents of coils, eddy sections and chokes. Currents are in
+units of 1 V / R_SCALE and current laws are multiplied by R_SCALE, so that all entries are of the
+order of one. The matrices are symmetric.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ from dsp.wiring.network import GROUND, Network, reference_of
 R_SCALE = 1e5
 """Ohm; the order of the impedances in a guitar."""
 SHIFT = 2.0 * np.pi * 3000.0
-"""1/s; a real point in the middle of the band about which the modes are sought."""
+"""1/s; the real point, at the middle of the band, about which the modes are computed."""
 SLOWEST = 1e-3
-"""1/s. A mode slower than this, a fifth of a millihertz, is given this rate: at audible frequencies the
-two are one to six digits, and its pole stays clear of the unit circle."""
+"""1/s, that is 0.16 mHz. Slower modes get this rate: at audible frequencies the two agree to six digits,
+and the pole stays clear of the unit circle."""
 UNDECIDED = 1e-13
-"""Singular values below this part of the largest are zero but for rounding."""
+"""Singular values below this part of the largest are rounding."""
 NO_MODE = 1e-9
 """Inverse rates smaller than this part of 1/SHIFT are rounding: modes at infinity."""
 
@@ -37,9 +37,9 @@ class State:
     conductance, storage : ndarray, shape (n, n)
         G and C.
     coil_row : mapping of str to int
-        Row of each coil's current; coils that cannot matter have none.
+        Row of each coil's current; none for coils that cannot matter.
     tied : bool
-        Whether transformers tie voltages: their laws may repeat one another or leave a node free.
+        Whether transformers tie voltages. Their laws may repeat one another or leave a node undecided.
     """
 
     conductance: Floats
@@ -49,7 +49,7 @@ class State:
 
 
 class _Builder:
-    """Collects stamps; rows are nodes first, then currents."""
+    """Collects stamps. Rows are nodes first, then currents."""
 
     def __init__(self, network: Network) -> None:
         self.reference = reference_of(network)
@@ -75,13 +75,13 @@ class _Builder:
             self.add(storage, i, j, sign * siemens * R_SCALE)
 
     def current(self, branch: Ends) -> int:
-        """A row for the current that leaves the branch at its start."""
+        """Add a row for the current that leaves the branch at its start."""
         at = self.new()
         self.tie(at, branch, 1.0)
         return at
 
     def tie(self, row: int, branch: Ends, factor: float) -> None:
-        """The branch's voltage in a current's voltage law; the current, so many times, in the branch."""
+        """Add factor times a branch's voltage to a current's law, and its current to the branch."""
         for node, sign in ((self.row(branch.a), -1.0), (self.row(branch.b), 1.0)):
             self.add(False, node, row, sign * factor)
             self.add(False, row, node, sign * factor)
@@ -100,7 +100,7 @@ class _Builder:
 
 
 def state_of(network: Network) -> State:
-    """State matrices of a network without open pots.
+    """Build the state matrices of a network whose pots are set.
 
     Parameters
     ----------
@@ -129,27 +129,21 @@ def state_of(network: Network) -> State:
 
 
 def natural_modes(state: State) -> Complex:
-    """Natural frequencies of the network, the poles of all its responses.
-
-    Parameters
-    ----------
-    state : State
+    """Compute the natural frequencies, the poles of all responses.
 
     Returns
     -------
     ndarray, shape (n_modes,), 1/s
-        Real part <= 0. Modes at infinity, and those at rest (s = 0, a charge no signal can
-        reach), are left out.
+        Real part below 0. Modes at infinity and at rest (s = 0: a charge that no signal reaches) are
+        left out.
 
     Notes
     -----
-    Eigenvalues mu of (G + s0 C)^-1 C give p = s0 - 1/mu. The pencil itself is singular
-    wherever a node carries no capacitor, which breaks the plain generalised eigenproblem.
+    An eigenvalue mu of (G + s0 C)^-1 C gives p = s0 - 1/mu. The pencil itself is singular wherever a
+    node has no capacitor, so the plain generalised eigenproblem fails.
     """
     shifted = state.conductance + SHIFT * state.storage
-    if (
-        state.tied
-    ):  # what no law decides neither stores nor moves anything: the least solution leaves it at rest
+    if state.tied:  # the least solution leaves what no law decides at rest
         whole = np.linalg.lstsq(shifted, state.storage, rcond=UNDECIDED)[0]
     else:
         whole = np.linalg.solve(shifted, state.storage)

@@ -41,7 +41,7 @@ Expression = Leaf | Group
 
 
 def names_in(expression: Expression) -> Iterator[str]:
-    """Every part named, in order of writing; a part named twice comes twice."""
+    """Yield every part named, in the order of the text."""
     if isinstance(expression, Leaf):
         yield expression.name
     else:
@@ -111,7 +111,7 @@ def _turn(expression: Expression) -> Expression:
 
 
 def parse_expression(text: str, where: str = "expression") -> Expression:
-    """The expression that a text writes.
+    """Parse the expression in a text.
 
     Parameters
     ----------
@@ -123,8 +123,7 @@ def parse_expression(text: str, where: str = "expression") -> Expression:
     Raises
     ------
     InputError
-        If the text is empty, too long, or no expression, or names a part twice: a part
-        cannot be at two places of one position.
+        If the text is empty, too long or no expression, or names a part twice.
 
     Examples
     --------
@@ -145,7 +144,7 @@ def parse_expression(text: str, where: str = "expression") -> Expression:
 
 
 def format_expression(expression: Expression) -> str:
-    """An expression as a sketch writes it, without needless brackets."""
+    """Return an expression as text, without needless brackets."""
     sign = "-" if expression.reversed else ""
     if isinstance(expression, Leaf):
         return f"{sign}{expression.name}"
@@ -157,5 +156,5 @@ def format_expression(expression: Expression) -> str:
 
 
 def _needs_brackets(member: Expression, outer: Group) -> bool:
-    """Whether a member is a group that would be read otherwise bare; its own sign brings brackets."""
+    """Whether a member needs brackets to keep its meaning; a sign brings its own."""
     return isinstance(member, Group) and not member.reversed and (outer.series or not member.series)

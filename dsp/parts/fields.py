@@ -1,8 +1,7 @@
-"""What a wiring file may say beside the fields of its parts, which their kinds list.
+"""Fields of a wiring file beside those of its parts, which their kinds list.
 
-One truth: the reader, the JSON Schema, `presolder parts --fields` and the documents all follow these
-tables and those of the kinds. Bounds are far wider than what the trade uses: a value beyond them is a
-slip of the pen.
+The reader, the JSON Schema, `presolder parts --fields` and the documents follow these tables and those of
+the kinds. Bounds are far wider than the trade's values: a value beyond them is a typing error.
 """
 
 from __future__ import annotations

@@ -1,10 +1,10 @@
-"""What a kind of part brings: its fields, its physics, its words and its symbol.
+"""What a kind of part defines: fields, physics, texts and symbol.
 
-A kind is one file of this room: the part as a dataclass, and one object that answers for all parts of
+A kind is one file of this room: the part as a dataclass, and one object with the methods of all parts of
 the kind. `dsp.parts.kinds` lists the objects. Nothing outside this room asks for a part's class.
 
-Two solvers compute a network and check each other. A kind therefore says its physics twice, in
-`admittances` and in `stamps`; the two may share the part's numbers and nothing else.
+Two solvers compute a network and check each other. A kind therefore states its physics twice, in
+`admittances` and in `stamps`. The two may share the part's numbers and nothing else.
 """
 
 from __future__ import annotations
@@ -60,9 +60,9 @@ class Form:
     Attributes
     ----------
     read : callable
-        Value of a node of the document; notes problems in the reading.
+        Reads a node of the document; notes problems in the reading.
     schema : callable
-        Its JSON Schema without the description.
+        Builds its JSON Schema, without the description.
     """
 
     read: Callable[[Reading, Node, str], object]
@@ -142,12 +142,11 @@ class PartKind(ABC, Generic[P]):
     part : type
         Class of its parts.
     fields : tuple of Field
-        What a wiring file may say of one; drives reader, schema, help and the page.
+        Fields in a wiring file; reader, schema, help and page follow them.
     lead_names : tuple of str
-        Terminals of every part of the kind; empty where each part names its own.
+        Leads of every part of the kind; empty where each part has its own.
     forms : mapping of str to Form
-        Forms of field of its own.
-    rules : LooseRules
+        Forms of field that this kind alone has.
     """
 
     name: ClassVar[str]
@@ -170,15 +169,15 @@ class PartKind(ABC, Generic[P]):
         """Draw a part."""
 
     def value_text(self, part: P) -> str:
-        """A part's value in words, such as ``22 nF``; empty for a kind without."""
+        """Return a part's value, such as ``22 nF``; empty for a kind without."""
         return ""
 
     @abstractmethod
     def file_fields(self, part: P) -> dict[str, Any]:
-        """A part as a wiring file says it, values to three digits."""
+        """Return a part's fields in a wiring file, values to three digits."""
 
     def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
-        """Findings for leads that nothing else is joined to: rule and leads."""
+        """Yield findings for leads that nothing else is joined to: rule and leads."""
         yield from ()
 
 
@@ -203,7 +202,6 @@ class Conductor(PartKind[P]):
 
         Parameters
         ----------
-        part : Part
         s : ndarray, any shape
             j 2 pi f, 1/s.
         """
@@ -238,8 +236,6 @@ class Conductor(PartKind[P]):
 
         Parameters
         ----------
-        part : Part
-        name : str
         nodes : sequence of (str, str)
             Nodes of each branch.
         emf : int
@@ -324,10 +320,8 @@ class Positioned(PartKind[P]):
 
         Parameters
         ----------
-        part : Part
         name : str
             Of the part in its wiring.
-        position : str
         leads_of : callable
             Leads of another part by its name.
         """

@@ -1,4 +1,4 @@
-"""The kinds of part there are, and how the rest of the house asks for one by what it does.
+"""The kinds of part, and how other rooms ask for one by what it does.
 
 A new kind is a new file of this room and a row of `KINDS`.
 """
@@ -38,16 +38,16 @@ KINDS: Mapping[str, PartKind[Any]] = {
 """Every kind by its name in a wiring file."""
 
 SensingPart = Coil
-"""What senses the strings."""
+"""Class of the parts that sense the strings."""
 VariablePart = Pot
-"""What a knob turns."""
+"""Class of the parts that a knob turns."""
 SwitchPart = Switch
-"""What a lever or shaft puts into positions."""
+"""Class of the parts with a lever or shaft, sketches left out."""
 
 
 @dataclass(frozen=True)
 class _Roles:
-    """A kind, and itself again under each thing it can do."""
+    """A kind, and the same under each role that it fills; None for the others."""
 
     kind: PartKind[Any]
     conductor: Conductor[Any] | None
@@ -67,7 +67,7 @@ def _roles(kind: PartKind[Any]) -> _Roles:
 
 
 _BY_CLASS: dict[type[Part], _Roles] = {kind.part: _roles(kind) for kind in KINDS.values()}
-"""Solvers ask these of every part of every network: looked up, not worked out."""
+"""Roles by class. Solvers ask for every part of every network, so this is one look-up."""
 
 
 def _of(part: Part) -> _Roles:
@@ -192,7 +192,7 @@ def new_part(kind: str, **fields: Any) -> Part:
     Raises
     ------
     InputError
-        If the fields are no part of the kind.
+        If the fields do not make a part of the kind.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What the guitar is plugged into: a cable and an amplifier input, in parallel."""
+"""The load of the guitar: a cable and an amplifier input, in parallel."""
 
 from __future__ import annotations
 
@@ -11,13 +11,21 @@ class Load:
 
     Attributes
     ----------
-    cable_length_m : float
     cable_f_per_m : float
         Capacitance per metre; about 100 pF/m (Sound on Sound, November 2009).
     amplifier_ohm : float
         Input resistance; 1 MΩ is common practice.
     amplifier_f : float
         Input capacitance.
+
+    Examples
+    --------
+    5 m of cable and 20 pF of input, in picofarad:
+
+    >>> round(Load().capacitance_f * 1e12)
+    520
+    >>> round(Load(cable_length_m=3.0, amplifier_f=0.0).capacitance_f * 1e12)
+    300
     """
 
     cable_length_m: float = 5.0
@@ -27,5 +35,5 @@ class Load:
 
     @property
     def capacitance_f(self) -> float:
-        """Capacitance of cable and input together, in farad."""
+        """Capacitance of cable and input together, farad."""
         return self.cable_length_m * self.cable_f_per_m + self.amplifier_f

@@ -1,4 +1,4 @@
-"""A potentiometer: three lugs, a taper, and two resistances that a knob shares out."""
+"""A potentiometer: three lugs, a taper, and two resistances that a knob sets."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ from dsp.units import show
 KNOB_TOP = 10.0
 """A knob runs from 0 to this; at the top the wiper stands at lug 3."""
 KNOB_ALLOWED = f"a number from 0 to {KNOB_TOP:g}"
-"""What an error says of a knob elsewhere."""
+"""Allowed values of a knob, for error messages."""
 JOINT_OHM = 1e-3
-"""A wiper nearer to an end than this stands on it: less than any solder joint has, and too little
-to be told from a joint by a computation with sixteen digits."""
+"""A wiper nearer to an end than this is at the end: less than any solder joint has, and too little to
+differ from a joint in a computation with sixteen digits."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ Written = str | tuple[tuple[float, float], ...] | None
 
 
 def read_taper(reading: Reading, node: Node, what: str) -> Written:
-    """Read a taper's name or its points; `PotKind.build` judges them."""
+    """Read a taper's name or its points; `PotKind.build` checks them."""
     if not isinstance(node, Items):
         return reading.text(node, what)
     number = Field("point", "quantity", "", "number", 0.0, 1.0)
@@ -158,7 +158,7 @@ class PotKind(Variable[Pot]):
 
 
 def _taper(found: Mapping[str, Any], refuse: Refuse) -> Taper | None:
-    """The taper that the fields say; None where they say none, or after a problem."""
+    """The taper in the fields; None where there is none, or after a problem."""
     written, midpoint = found.get("taper"), found.get("midpoint")
     if written is None:
         if midpoint is not None:

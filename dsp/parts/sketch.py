@@ -1,4 +1,4 @@
-"""A sketch: a selector that is not designed yet, each position an expression."""
+"""A sketch: a selector not designed yet, each position an expression."""
 
 from __future__ import annotations
 
@@ -40,12 +40,10 @@ def read_expressions(reading: Reading, node: Node, what: str) -> dict[str, Expre
 def sketch_joints(
     expression: Expression, hot: Terminal, cold: Terminal, leads_of: Callable[[str], tuple[str, ...]]
 ) -> Iterator[tuple[Terminal, ...]]:
-    """Yield the joints that stand an expression between two terminals.
+    """Yield the joints that place an expression between two terminals.
 
     Parameters
     ----------
-    expression : Expression
-    hot, cold : Terminal
     leads_of : callable
         The two leads of a part by its name.
     """
@@ -110,5 +108,5 @@ class SketchKind(Positioned[Sketch]):
     def joints(
         self, part: Sketch, name: str, position: str, leads_of: Callable[[str], tuple[str, ...]]
     ) -> Iterator[tuple[Terminal, ...]]:
-        """What stands the position's expression between hot and cold."""
+        """Joints that place the position's expression between hot and cold."""
         yield from sketch_joints(part.positions[position], (name, "hot"), (name, "cold"), leads_of)

@@ -1,4 +1,4 @@
-"""Which sets of coupling coefficients magnets can have."""
+"""Sets of coupling coefficients that can exist."""
 
 from __future__ import annotations
 
@@ -14,8 +14,15 @@ if TYPE_CHECKING:
 def is_possible(couplings: Iterable[Coupling]) -> bool:
     """Whether the matrix of coefficients is positive definite.
 
-    Energy stored in a set of coupled inductances is a quadratic form in their currents; a
-    matrix that is not positive definite would give energy away for nothing.
+    The energy stored in coupled inductances is a quadratic form in their currents. It must be above zero
+    for any currents.
+
+    Examples
+    --------
+    >>> from dsp.wiring.model import Coupling
+    >>> pairs = [Coupling("a", "b", 0.9), Coupling("b", "c", 0.9)]
+    >>> is_possible([*pairs, Coupling("a", "c", 0.9)]), is_possible([*pairs, Coupling("a", "c", -0.9)])
+    (True, False)
     """
     pairs = list(couplings)
     names = sorted({name for pair in pairs for name in (pair.first, pair.second)})

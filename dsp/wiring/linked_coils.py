@@ -1,8 +1,8 @@
 """Coils soldered together for good: a pickup of two coils that has two leads, or three.
 
-A joint of coil leads alone is such a link. Buried in its pickup, nothing else can be soldered to it: its
-coils are one element with two leads, and never heard apart. Where it comes out as a lead of its own it may
-be soldered to the switch, and the pickup split there.
+A joint of coil leads alone is such a link. A link buried in its pickup takes no other wire: its coils are
+one element with two leads and cannot sound apart. A link that comes out as a lead can go to the switch,
+which may split the pickup there.
 """
 
 from __future__ import annotations
@@ -30,9 +30,9 @@ class Link:
     leads : tuple of Terminal
         Of different coils.
     out : bool
-        It comes out as a lead.
+        Whether it comes out as a lead.
     line : int
-        Of the file; 0 if there is none.
+        Line of the file; 0 if there is none.
     """
 
     leads: tuple[Terminal, ...]
@@ -46,25 +46,24 @@ class Link:
 
 
 def links_of(wiring: Wiring, names: Collection[str], out: Collection[Terminal] = ()) -> tuple[Link, ...]:
-    """The links of some coils and of those linked to them.
+    """Find the links of some coils and of the coils linked to them.
 
     Parameters
     ----------
-    wiring : Wiring
     names : collection of str
-        Other parts among them are passed over.
+        Names of other parts are ignored.
     out : collection of Terminal
         Leads whose link comes out of the pickup.
 
     Returns
     -------
     tuple of Link
-        Two coils joined at both ends are in parallel for good: both joints then are leads.
+        Two coils joined at both ends are in parallel for good; both joints are leads.
 
     Raises
     ------
     InputError
-        For a lead that is in no link, coils soldered into a ring, or one with no lead left to solder to.
+        If a lead is in no link, or coils form a ring or leave no lead to solder to.
     """
     merge: Merge[Terminal] = Merge((name, lead) for name in wiring.coils for lead in LEADS)
     lines: dict[Terminal, int] = {}
@@ -75,7 +74,7 @@ def links_of(wiring: Wiring, names: Collection[str], out: Collection[Terminal] =
         merge.join(inside)
         if len(inside) < len(joint.terminals):
             apart.update(inside)
-    roots = {merge.root(t) for t in apart}  # tied to something that is no coil: no link
+    roots = {merge.root(t) for t in apart}  # soldered to another kind of part too: no link
     groups = [tuple(g) for g in merge.classes() if len(g) > 1 and merge.root(g[0]) not in roots]
     for terminal in out:
         if not any(terminal in group for group in groups):
@@ -121,10 +120,9 @@ class Unit:
     Attributes
     ----------
     coils : tuple of str
-        In line from one lead to the other, or side by side.
+        In series from one lead to the other, or in parallel.
     signs : tuple of int
-        1, or -1 for one whose finish comes first.
-    series : bool
+        1, or -1 for a coil whose finish comes first.
     """
 
     coils: tuple[str, ...]
@@ -133,19 +131,17 @@ class Unit:
 
 
 def units_of(names: Collection[str], links: Iterable[Link], wiring: Wiring) -> tuple[Unit, ...]:
-    """Coils grouped into elements by links that no lead can reach.
+    """Group coils into elements by their buried links.
 
     Parameters
     ----------
     names : collection of str
-        Coils searched among.
-    links : iterable of Link
-    wiring : Wiring
+        Coils of the search.
 
     Raises
     ------
     InputError
-        If a coil is left out whose pickup is searched, or a pickup is more than a plain chain.
+        If a coil of a searched pickup is left out, or a pickup is more than a plain chain.
     """
     links = [one for one in links if any(name in names for name, _ in one.leads)]
     found: list[Unit] = []
@@ -174,7 +170,7 @@ def _side_by_side(name: str, links: list[Link]) -> Unit | None:
 
 
 def _chain(name: str, links: list[Link], wiring: Wiring) -> Unit:
-    """Coils in line, from the lead that is the first coil's in the file."""
+    """Coils in series, from the lead of the first coil in the file."""
     beside = {t: [other for other in one.leads if other != t] for one in links for t in one.leads}
     if any(len(others) > 1 for others in beside.values()):
         one = next(one for one in links if len(one.leads) > 2)
@@ -205,13 +201,12 @@ def _other(terminal: Terminal) -> Terminal:
 
 
 def keeps_links(nodes: Mapping[Terminal, object], links: Iterable[Link]) -> bool:
-    """Whether linked leads are at one node, alone where it is buried.
+    """Whether the leads of each link share a node, alone where it is buried.
 
     Parameters
     ----------
     nodes : mapping of Terminal to node
-        Of the parts in use; ``hot`` and ``cold`` are the ends.
-    links : iterable of Link
+        Node of each lead in use; ``hot`` and ``cold`` are the ends.
     """
     for link in links:
         at = {nodes[lead] for lead in link.leads if lead in nodes}
@@ -225,30 +220,28 @@ def keeps_links(nodes: Mapping[Terminal, object], links: Iterable[Link]) -> bool
 
 
 def arrange(expression: Expression, links: Collection[Link], coils: Collection[str]) -> Expression | None:
-    """An expression in an order that its links allow.
+    """Find an order of an expression that its links allow.
 
     Parameters
     ----------
-    expression : Expression
-    links : collection of Link
     coils : collection of str
-        Other parts have the leads a and b.
+        Parts with start and finish; all others have the leads a and b.
 
     Returns
     -------
     Expression or None
-        The same sound, perhaps with all of it turned round; None if there is none.
+        The same sound, perhaps all of it reversed; None if no order works.
     """
     for turned in (False, True):
         whole = replace(expression, reversed=expression.reversed ^ turned)
         for one in _orders(whole):
-            if keeps_links(dict(_stood(one, *ENDS, (), coils)), links):
+            if keeps_links(dict(_lead_nodes(one, *ENDS, (), coils)), links):
                 return one
     return None
 
 
 def _orders(expression: Expression) -> Iterator[Expression]:
-    """The expression with its chains in every order, as it is first."""
+    """The expression with its chains in every order, its own first."""
     if isinstance(expression, Leaf):
         yield expression
         return
@@ -258,10 +251,10 @@ def _orders(expression: Expression) -> Iterator[Expression]:
             yield replace(expression, members=members)
 
 
-def _stood(
+def _lead_nodes(
     expression: Expression, hot: object, cold: object, place: tuple[int, ...], coils: Collection[str]
 ) -> Iterator[tuple[Terminal, object]]:
-    """Nodes of all leads, as a sketch stands its parts."""
+    """Nodes of all leads in a sketch of the expression."""
     if expression.reversed:
         hot, cold = cold, hot
     if isinstance(expression, Leaf):
@@ -273,4 +266,4 @@ def _stood(
     for i, member in enumerate(expression.members):
         above = hot if not expression.series or i == 0 else (*place, i)
         below = cold if not expression.series or i == count - 1 else (*place, i + 1)
-        yield from _stood(member, above, below, (*place, -i), coils)
+        yield from _lead_nodes(member, above, below, (*place, -i), coils)

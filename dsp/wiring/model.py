@@ -1,4 +1,4 @@
-"""What a wiring file says, read and checked: parts, joints, labels, load."""
+"""A wiring: parts, joints, labels, load."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ ONLY_POSITION = "1"
 
 @dataclass(frozen=True)
 class Joint:
-    """Terminals soldered together, and the line that says so."""
+    """Terminals soldered together, and the line of the file."""
 
     terminals: tuple[Terminal, ...]
     line: int = 0
@@ -45,16 +45,16 @@ class Coupling:
 
 @dataclass(frozen=True)
 class Setting:
-    """Where the selector, the other switches and every knob stand.
+    """Positions of the selector, the other switches and every knob.
 
     Attributes
     ----------
     position : str
         Of the selector.
     knobs : mapping of str to float
-        0 to 10 per pot; a pot not named stands at 10.
+        0 to 10 per pot; a pot not named is at 10.
     switches : mapping of str to str
-        Position of each switch other than the selector; one not named stands in its first.
+        Position of each switch other than the selector; one not named is in its first.
     """
 
     position: str = ONLY_POSITION
@@ -62,27 +62,22 @@ class Setting:
     switches: Mapping[str, str] = field(default_factory=dict)
 
     def knob(self, name: str) -> float:
-        """Where a knob stands, 0 to 10."""
+        """Value of a knob, 0 to 10."""
         return self.knobs.get(name, KNOB_TOP)
 
 
 @dataclass(frozen=True)
 class Wiring:
-    """Everything a wiring file says.
+    """Everything that a wiring file says.
 
     Attributes
     ----------
-    name, file : str
     parts : mapping of str to Part
         In the file's order.
-    joints : tuple of Joint
-    couplings : tuple of Coupling
-    load : Load
     selector : str or None
         Name of the part that is the selector (a switch or a sketch).
     labels : mapping of str to str
-        Words per selector position.
-    instrument : Instrument or None
+        What each selector position is called.
     ganged : mapping of str to str
         Part and the part whose shaft it shares.
     lines : mapping of str to int
@@ -140,7 +135,7 @@ class Wiring:
         knobs: Mapping[str, float] | None = None,
         switches: Mapping[str, str] | None = None,
     ) -> Setting:
-        """A whole setting: every knob and switch named, all checked.
+        """Build a setting that names every knob and switch, all checked.
 
         Raises
         ------
@@ -156,10 +151,10 @@ class Wiring:
                 raise InputError(f"{self.file}: knob {name}", f"{value:g}", KNOB_ALLOWED)
             full_knobs[name] = float(value)
         full_switches = {name: next(iter(switch.contacts)) for name, switch in self.switches.items()}
-        for name, stand in (switches or {}).items():
+        for name, place in (switches or {}).items():
             _known(name, full_switches, f"{self.file}: switch")
-            _known(stand, self.switches[name].contacts, f"{self.file}: position of {name}")
-            full_switches[name] = stand
+            _known(place, self.switches[name].contacts, f"{self.file}: position of {name}")
+            full_switches[name] = place
         return Setting(position, full_knobs, full_switches)
 
 

@@ -1,8 +1,8 @@
 """The network of one selector position: terminals merged into nodes, parts between them.
 
-Joints never change; a position closes contacts (or, for a sketch, stands parts between hot
-and cold). Both only merge terminals. What a knob does is left open here: each pot is two
-segments whose resistances come later, so that everything else is worked out once.
+Joints never change. A position closes contacts; in a sketch it places parts between hot and cold.
+Both only merge terminals. Pots stay open: each is two segments whose resistances come later, so
+that everything else is computed once.
 """
 
 from __future__ import annotations
@@ -40,10 +40,8 @@ class Branch:
         Of the part.
     a, b : int
         Nodes; for a coil, of start and finish.
-    part : Part
-    leads : (str, str)
     number : int
-        Among the part's branches.
+        Index among the part's branches.
     """
 
     name: str
@@ -56,7 +54,7 @@ class Branch:
 
 @dataclass(frozen=True)
 class Segment:
-    """A resistance between two lugs of a pot: 1-2 is number 0, 2-3 is 1."""
+    """A resistance between two lugs of a pot: 1-2 is number 0, 2-3 number 1."""
 
     pot: str
     a: int
@@ -72,13 +70,7 @@ class Segment:
 
 @dataclass(frozen=True)
 class Tie:
-    """A law on voltages: their sum, each times its factor, is zero.
-
-    Attributes
-    ----------
-    branches : tuple of Branch
-    factors : tuple of float
-    """
+    """A law: the voltages, each times its factor, add up to zero."""
 
     branches: tuple[Branch, ...]
     factors: tuple[float, ...]
@@ -95,12 +87,7 @@ class Network:
     output : int
         Node of the jack's tip; 0 when the jack is shorted.
     branches : tuple of Branch
-        In the file's order, the branches of one part side by side.
-    segments : tuple of Segment
-    pots : mapping of str to VariablePart
-    couplings : tuple of Coupling
-    load : Load
-    node_of : mapping of Terminal to int
+        In the file's order; those of one part are neighbours.
     """
 
     n_nodes: int
@@ -119,13 +106,13 @@ class Network:
 
     @cached_property
     def elements(self) -> tuple[tuple[Conductor[Part], tuple[Branch, ...]], ...]:
-        """Every part that conducts, as its kind and its branches."""
+        """Every conducting part: its kind and its branches."""
         grouped = (tuple(group) for _, group in groupby(self.branches, key=lambda branch: branch.name))
         return tuple((kind, group) for group in grouped if (kind := conductor_of(group[0].part)))
 
     @cached_property
     def ties(self) -> tuple[Tie, ...]:
-        """Laws that parts of several branches lay down."""
+        """Laws of parts with several branches."""
         return tuple(
             Tie(branches, factors)
             for kind, branches in self.elements
@@ -134,19 +121,19 @@ class Network:
 
 
 def closed_contacts(wiring: Wiring, setting: Setting) -> Iterator[tuple[Terminal, ...]]:
-    """Terminals that a setting's switch positions join."""
-    stands = dict(setting.switches)
+    """Yield the terminals that each switch joins at a setting."""
+    positions = dict(setting.switches)
     if wiring.selector is not None:
-        stands[wiring.selector] = setting.position
+        positions[wiring.selector] = setting.position
     for name, part in wiring.parts.items():
         kind = positioned_of(part)
         if kind and (name == wiring.selector or not kind.selector_only):
-            position = stands.get(name) or kind.positions(part)[0]
+            position = positions.get(name) or kind.positions(part)[0]
             yield from kind.joints(part, name, position, lambda other: terminals_of(wiring.parts[other]))
 
 
 def merge_terminals(wiring: Wiring, setting: Setting) -> Merge[Terminal]:
-    """Every terminal of the wiring, merged by joints and closed contacts."""
+    """Merge the terminals of a wiring by joints and closed contacts."""
     closed = list(closed_contacts(wiring, setting))
     everything = [(name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)]
     links = [terminal for group in closed for terminal in group if terminal[0] not in wiring.parts]
@@ -159,13 +146,12 @@ def merge_terminals(wiring: Wiring, setting: Setting) -> Merge[Terminal]:
 
 
 def build_network(wiring: Wiring, setting: Setting) -> Network:
-    """The network of a setting's selector and switch positions.
+    """Build the network of a setting's selector and switch positions.
 
     Parameters
     ----------
-    wiring : Wiring
     setting : Setting
-        Its knobs are not looked at.
+        Its knobs do not matter.
 
     Examples
     --------
@@ -211,14 +197,14 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
 
 
 def segment_ohms(pot: VariablePart, knob: float) -> tuple[float, ...]:
-    """Resistance of each segment with the knob at 0 to 10, ohm."""
+    """Return the resistance of each segment with the knob at 0 to 10, ohm."""
     kind = variable_of(pot)
     assert kind is not None  # a knob turns it
     return kind.resistances(pot, knob)
 
 
 def resistances(network: Network, setting: Setting) -> dict[tuple[str, int], float]:
-    """Resistance of every segment, by pot and number, ohm; 0 for a joint."""
+    """Return the resistance of every segment, ohm; 0 for a joint."""
     return {
         (name, number): ohm
         for name, pot in network.pots.items()
@@ -227,10 +213,10 @@ def resistances(network: Network, setting: Setting) -> dict[tuple[str, int], flo
 
 
 def set_pots(network: Network, setting: Setting) -> Network:
-    """The network with every knob where the setting says.
+    """Return the network with every pot set.
 
-    A segment of no resistance is a joint: its two nodes become one. The others become
-    resistors named after the pot and the lugs, such as ``volume.12``.
+    A segment without resistance is a joint: its two nodes become one. The others become resistors named
+    after pot and lugs, such as ``volume.12``.
     """
     merge = Merge(range(network.n_nodes))
     resistors: list[tuple[Segment, float]] = []
@@ -271,10 +257,10 @@ def _pieces(network: Network) -> Merge[int]:
 
 
 def tied_nodes(network: Network) -> list[int]:
-    """Node each node counts as, loose pieces tied to the sleeve.
+    """Return the node each node counts as, loose pieces tied to the sleeve.
 
-    A piece with no path to the sleeve has no voltage of its own: tying one of its nodes to
-    the sleeve changes no current.
+    A piece without a path to the sleeve has no voltage of its own. Tying one of its nodes to the sleeve
+    changes no current.
     """
     pieces = _pieces(network)
     first = {pieces.root(node): node for node in range(network.n_nodes - 1, -1, -1)}
@@ -282,10 +268,10 @@ def tied_nodes(network: Network) -> list[int]:
 
 
 def reference_of(network: Network) -> list[int | None]:
-    """As `tied_nodes`, but None for nodes of loose pieces that cannot matter.
+    """Return `tied_nodes`, with None for nodes that cannot matter.
 
-    A loose piece matters only if a magnetic coupling or a transformer links it, directly or through
-    other pieces, to one that is not loose.
+    A loose piece matters only if a magnetic coupling or a transformer links it, directly or through other
+    pieces, to one that is not loose.
     """
     pieces = _pieces(network)
     matters = Merge(pieces.root(node) for node in range(network.n_nodes))

@@ -1,9 +1,8 @@
-"""Which coils can reach the output at all, from the joints alone.
+"""Coils that can reach the output, from the joints alone.
 
-An EMF drives current only around loops it stands in, and a voltage appears across the load only
-if it and the EMF stand in one loop: in graph terms, in one biconnected block of the network.
-Magnetic coupling and transformers carry on from block to block. A coil in no block so connected gives exactly
-nothing; a solver would return rounding instead.
+An EMF drives current only around loops that contain it. It reaches the load only if one loop contains
+both: in graph terms, one biconnected block. Magnetic couplings and transformers link blocks. Any other
+coil is exactly silent, where a solver returns rounding.
 
 References
 ----------
@@ -21,11 +20,7 @@ Edge = tuple[int, int]
 
 
 def find_reaching_coils(network: Network) -> tuple[bool, ...]:
-    """For each coil, whether its EMF can appear across the load.
-
-    Parameters
-    ----------
-    network : Network
+    """Return for each coil whether its EMF can appear across the load.
 
     Returns
     -------
@@ -47,13 +42,12 @@ def find_reaching_coils(network: Network) -> tuple[bool, ...]:
 
 
 def find_blocks(edges: Sequence[Edge], n_nodes: int) -> list[int]:
-    """Number of the biconnected block of each edge.
+    """Number the biconnected blocks; return the block of each edge.
 
     Parameters
     ----------
     edges : sequence of (int, int)
-        Parallel edges are in one block; an edge from a node to itself is one alone.
-    n_nodes : int
+        Parallel edges are in one block. An edge from a node to itself is a block alone.
     """
     touching: list[list[int]] = [[] for _ in range(n_nodes)]
     for i, (a, b) in enumerate(edges):

@@ -1,4 +1,4 @@
-"""The JSON Schema of the wiring file, from the same table that its reader follows."""
+"""The JSON Schema of the wiring file, from the tables of its reader."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _FORMS: Schemas = {
 
 
 def schema() -> dict[str, Any]:
-    """The whole schema, JSON Schema 2020-12."""
+    """Build the schema, JSON Schema 2020-12."""
     kinds = [_part(kind) for kind in KINDS]
     return {
         "$schema": DIALECT,
@@ -50,11 +50,11 @@ def _common() -> dict[str, Any]:
 
 
 def _part(kind: str) -> dict[str, Any]:
-    """A part whose kind is written out."""
+    """A part that names its kind."""
     table = table_schema(KINDS[kind].fields, _forms(kind))
     table["properties"] = {"kind": {"const": kind}, **table["properties"], **_common()}
     needed = ["kind", *table["required"]]
-    # what the library's part says already need not be said again
+    # fields of the library's part need not be repeated
     return {**table, "required": ["kind"], "anyOf": [{"required": needed}, {"required": ["like"]}]}
 
 
@@ -63,7 +63,7 @@ def _forms(kind: str) -> Schemas:
 
 
 def _like() -> dict[str, Any]:
-    """A part that leaves its kind to the library's part."""
+    """A part that takes its kind from the library."""
     every = {f.name: field_schema(f, _forms(name)) for name, kind in KINDS.items() for f in kind.fields}
     every["positions"] = {}
     return map_schema({**every, **_common()}, ["like"])

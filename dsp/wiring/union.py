@@ -1,4 +1,4 @@
-"""Union-find: which things are one once everything joined to something is followed."""
+"""Union-find: merge things into classes."""
 
 from __future__ import annotations
 
@@ -9,19 +9,19 @@ T = TypeVar("T", bound=Hashable)
 
 
 class Merge(Generic[T]):
-    """A partition that joins; the order of joins changes no class.
+    """A partition whose classes can be joined, in any order.
 
     Parameters
     ----------
     members : iterable
-        Everything that may be joined; each starts alone.
+        All members; each starts alone.
     """
 
     def __init__(self, members: Iterable[T]) -> None:
         self._parent: dict[T, T] = {member: member for member in members}
 
     def root(self, member: T) -> T:
-        """The member that stands for its class."""
+        """Return the member that stands for a member's class."""
         parent = self._parent
         while parent[member] != member:
             parent[member] = parent[parent[member]]
@@ -42,7 +42,7 @@ class Merge(Generic[T]):
         return self.root(one) == self.root(other)
 
     def classes(self) -> list[list[T]]:
-        """The classes, and their members, in the order the members were given."""
+        """Return the classes; they and their members keep the order given."""
         found: dict[T, list[T]] = {}
         for member in self._parent:
             found.setdefault(self.root(member), []).append(member)

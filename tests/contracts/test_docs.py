@@ -319,9 +319,6 @@ def test_what_comes_back_as_an_array_has_its_shape_told() -> None:
 
 SECTION = re.compile(r"^(Parameters|Attributes|Returns|Yields)\n-+\n((?:.+\n|\n+(?= ))*)", re.MULTILINE)
 REPEATING_ROOMS = (
-    "dsp/circuit",
-    "dsp/parts",
-    "dsp/wiring",
     "server/app.py create_app",
     "server/bench",
     "server/blind",

@@ -116,7 +116,6 @@ def string_set(name: str, where: str) -> StringSet:
 
     Parameters
     ----------
-    name : str
     where : str
         The place that names it, for the message.
 

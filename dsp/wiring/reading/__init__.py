@@ -1,1 +1,1 @@
-"""From a wiring file's tree to a Wiring, or all its problems."""
+"""Read a wiring file's tree into a Wiring, or report all its problems."""

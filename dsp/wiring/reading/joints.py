@@ -1,4 +1,4 @@
-"""Reading what joins parts: joints, shared shafts, magnetic couplings."""
+"""Read what connects parts: joints, shared shafts, magnetic couplings."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from dsp.wiring.model import Coupling, Joint
 
 
 def read_joints(reading: Reading, tree: Entries, parts: dict[str, Part]) -> tuple[Joint, ...]:
-    """The joints, each of at least two different terminals."""
+    """Read the joints, each of at least two different terminals."""
     joints = []
     node = tree.get("joints")
     part_nodes = tree.get("parts")
@@ -63,7 +63,7 @@ def _terminal(
 def read_ganged(
     reading: Reading, tree: Entries, nodes: dict[str, Node], parts: dict[str, Part]
 ) -> dict[str, str]:
-    """Which part shares a shaft with which: no part with itself, no rings."""
+    """Read which part shares a shaft with which; refuse rings."""
     pairs: dict[str, str] = {}
     places: dict[str, Node] = {}
     for key, value in reading.entries(tree.get("ganged"), "ganged"):
@@ -100,16 +100,14 @@ def _in_ring(name: str, pairs: dict[str, str]) -> bool:
 def read_couplings(
     reading: Reading, tree: Entries, parts: dict[str, Part], unread: Collection[str]
 ) -> tuple[Coupling, ...]:
-    """The magnetic couplings, each pair of coils at most once.
+    """Read the magnetic couplings, each pair of coils at most once.
 
     Parameters
     ----------
-    reading : Reading
-    tree : Entries
     parts : dict of str to Part
-        Those that could be built.
+        Parts read without problems.
     unread : collection of str
-        Parts whose own problems are noted already: naming them is none.
+        Parts with problems of their own; naming one is no further problem.
     """
     coils = list(coils_of(parts))
     found: list[Coupling] = []

@@ -1,4 +1,4 @@
-"""Reading one part of a wiring file by the table of its kind."""
+"""Read one part of a wiring file by the table of its kind."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ _PLAIN: Mapping[str, Callable[[Reading, Field, Node, str], object]] = {
     "count": values.read_count,
     "levels": values.read_levels,
 }
-"""Per form that any table may have, how it is read."""
+"""Readers of the forms that any table may have."""
 
 
 def tree_of(raw: object, line: int) -> Node:
-    """A tree of the library's plain values, all on one line of the file."""
+    """Build a tree of the library's plain values, all on one line of the file."""
     if isinstance(raw, Mapping):
         return Entries(tuple((Text(str(k), line), tree_of(v, line)) for k, v in raw.items()), line)
     if isinstance(raw, list | tuple):
@@ -33,7 +33,7 @@ def tree_of(raw: object, line: int) -> Node:
 
 
 def with_library(reading: Reading, node: Entries, what: str) -> Entries:
-    """The part with the fields of the library's part it refers to filled in."""
+    """Fill in the fields of the library's part that a part refers to."""
     like = node.get("like")
     if like is None:
         return node
@@ -66,12 +66,12 @@ def with_library(reading: Reading, node: Entries, what: str) -> Entries:
 
 
 def read_part(reading: Reading, node: Node, what: str) -> Part | None:
-    """One part; None after a problem that leaves nothing to build.
+    """Read one part; None after a problem.
 
     Parameters
     ----------
     reading : Reading
-        Takes the problems.
+        Collects the problems.
     node : Node
         The part's map.
     what : str
@@ -123,7 +123,7 @@ def _fields(reading: Reading, kind: PartKind[Any], node: Entries, what: str) -> 
 
 
 def _refusing(reading: Reading, node: Entries, what: str) -> Refuse:
-    """How a kind refuses a part of this document."""
+    """Return the function by which a kind notes problems of this part."""
 
     def refuse(
         allowed: str, *, got: str = "", hint: str = "", place: str = "", path: tuple[str, ...] = ()

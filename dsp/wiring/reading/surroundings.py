@@ -1,4 +1,4 @@
-"""Reading what stands around the circuit: labels, the load, the instrument."""
+"""Read what surrounds the circuit: labels, load, instrument."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from dsp.wiring.reading.parts import with_library
 
 
 def read_labels(reading: Reading, tree: Entries) -> dict[str, str]:
-    """Words per selector position."""
+    """Read the label of each selector position."""
     pairs = reading.entries(tree.get("labels"), "labels")
     return {key.text: reading.text(value, "labels") or "" for key, value in pairs}
 
 
 def read_load(reading: Reading, node: Node | None) -> Load:
-    """The load written, or the usual one where the file has none."""
+    """Read the load; the usual one where the file has none."""
     if not isinstance(node, Entries):
         list(reading.entries(node, "load"))
         return Load()
@@ -48,7 +48,7 @@ def read_load(reading: Reading, node: Node | None) -> Load:
 
 
 def read_instrument(reading: Reading, node: Node | None) -> Instrument | None:
-    """Scale and strings, or None if the file says nothing of them."""
+    """Read scale and strings; None if the file has no instrument."""
     if node is None:
         return None
     given = values.read_map(reading, fields.INSTRUMENT_FIELDS, node, "instrument")

@@ -1,4 +1,4 @@
-"""Reading a whole wiring file, format 1: from its tree to a Wiring, or all its problems."""
+"""Read a whole wiring file, format 1."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ NAME = re.compile(r"[^\W\d][\w-]{0,59}")
 
 
 def read_wiring(tree: Node, file: str) -> Wiring:
-    """The wiring that a file's tree describes.
+    """Read the wiring that a file's tree describes.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
     unread = nodes.keys() - parts.keys()
     selector = _selector(reading, tree, parts, unread)
     for name in parts:
-        _sketch(reading, tree, name, parts, unread)
+        _check_sketch(reading, tree, name, parts, unread)
     joints = read_joints(reading, tree, parts)
     ganged = read_ganged(reading, tree, nodes, parts)
     couplings = read_couplings(reading, tree, parts, unread)
@@ -87,12 +87,12 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
         ganged,
         lines,
     )
-    _whole(reading, tree, wiring, unread)
+    _check_whole(reading, tree, wiring, unread)
     return wiring
 
 
 def _parts(reading: Reading, tree: Entries) -> tuple[dict[str, Part], dict[str, Node]]:
-    """Every part that can be built, and the node of every part that is named."""
+    """Every part read without problems, and the node of every part named."""
     parts: dict[str, Part] = {}
     nodes: dict[str, Node] = {}
     node = tree.get("parts")
@@ -127,10 +127,10 @@ def _selector(reading: Reading, tree: Entries, parts: dict[str, Part], unread: C
     return name
 
 
-def _sketch(
+def _check_sketch(
     reading: Reading, tree: Entries, name: str, parts: dict[str, Part], unread: Collection[str]
 ) -> None:
-    """Every name in a sketch's expressions is a two-lead part of the file."""
+    """Check that a sketch's expressions name two-lead parts of the file."""
     sketch = parts[name]
     if not isinstance(sketch, Sketch):
         return
@@ -144,14 +144,14 @@ def _sketch(
 
 
 def _at(node: Node | None, *path: str) -> Node | None:
-    """What stands at a place of the tree."""
+    """The node at a place of the tree."""
     for name in path:
         node = node.get(name) if isinstance(node, Entries) else None
     return node
 
 
-def _whole(reading: Reading, tree: Entries, wiring: Wiring, unread: Collection[str]) -> None:
-    """What only the whole file can tell: a jack, a coil, labels and balances that fit."""
+def _check_whole(reading: Reading, tree: Entries, wiring: Wiring, unread: Collection[str]) -> None:
+    """Check what concerns the whole file: a jack, a coil, labels, places and balances."""
     parts_node = tree.get("parts")
     maybe = {kind for name in unread for kind in _kinds_meant(_at(parts_node, name))}
     jacks = [name for name, part in wiring.parts.items() if kind_of(part).name == "jack"]
@@ -165,12 +165,12 @@ def _whole(reading: Reading, tree: Entries, wiring: Wiring, unread: Collection[s
     chosen = _at(tree, "selector")
     selector = chosen.text if isinstance(chosen, Text) else "selector"
     if wiring.selector is not None or (chosen is None and selector not in unread):
-        _labelled(reading, tree.get("labels"), wiring)
-    _placed(reading, tree, wiring)
+        _check_labels(reading, tree.get("labels"), wiring)
+    _check_places(reading, tree, wiring)
 
 
 def _kinds_meant(part: Node | None) -> tuple[str, ...]:
-    """What a part that cannot be read may have been meant to be: its kind, or any where that is unknown."""
+    """Kinds that an unreadable part may be meant to have: its own, or any where that is unknown."""
     kind = _at(part, "kind")
     like = _at(part, "like")
     if isinstance(kind, Text) and kind.text in KINDS:
@@ -179,16 +179,16 @@ def _kinds_meant(part: Node | None) -> tuple[str, ...]:
     return (entry.kind,) if entry is not None and kind is None else tuple(KINDS)
 
 
-def _labelled(reading: Reading, labels: Node | None, wiring: Wiring) -> None:
-    """Labels belong to positions there are."""
+def _check_labels(reading: Reading, labels: Node | None, wiring: Wiring) -> None:
+    """Check that labels name positions of the selector."""
     for key, _ in labels.entries if isinstance(labels, Entries) else ():
         if key.text not in wiring.positions:
             hint = reading.guess(key.text, wiring.positions)
             reading.refuse(key, "labels", some(wiring.positions), hint=hint)
 
 
-def _placed(reading: Reading, tree: Entries, wiring: Wiring) -> None:
-    """Coils stand on the instrument; a balance has one level per string."""
+def _check_places(reading: Reading, tree: Entries, wiring: Wiring) -> None:
+    """Check that coils lie within the scale and balances have one level per string."""
     if wiring.instrument is None:
         return
     written = _at(tree, "instrument", "strings")  # one that cannot be read is a string nonetheless
