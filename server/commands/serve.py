@@ -9,6 +9,7 @@ import click
 
 from server.commands import common
 from server.commands.serving import run, server_options, settings_of
+from server.files.existing import real_path
 
 EPILOG = """\b
 Examples:
@@ -31,7 +32,7 @@ def command(places: tuple[Path, ...], browser: bool, verbose: bool, **options: A
     from server.database.store import Store
 
     with common.report_errors():
-        settings = settings_of(options, places=tuple(place.resolve() for place in places))
+        settings = settings_of(options, places=tuple(map(real_path, places)))
         store = Store(settings.data)
         for problem in import_wiring_files(store, settings.places):
             click.echo(f"left out: {problem}", err=True)

@@ -10,6 +10,7 @@ from dsp.errors import InputError, Problem
 from server.commissions import store as commissions
 from server.commissions import versions
 from server.database.store import Store
+from server.files.existing import files_of, path_kind
 from server.files.yaml_text import TAKE_FILES, load_tree, read_text
 from server.wirings.text import load_wiring
 
@@ -31,7 +32,11 @@ def import_wiring_files(store: Store, places: Iterable[Path]) -> list[Problem]:
     """
     problems: list[Problem] = []
     for place in places:
-        files = list(_wiring_files(place)) if place.is_dir() else [place]
+        try:
+            files = list(_wiring_files(place)) if path_kind(place) == "folder" else [place]
+        except InputError as error:
+            problems += error.problems
+            continue
         if not files:
             problems.append(Problem(str(place), "no wiring file", "a folder with wiring files"))
         usable = []
@@ -55,9 +60,11 @@ def _check_name(file: Path) -> None:
 
 def _wiring_files(folder: Path) -> Iterator[Path]:
     """Return the files of a folder that may be wirings: all but those that say they are takes."""
-    for path in sorted(folder.iterdir()):
-        if path.suffix.lower() in TAKE_FILES and path.is_file():
+    for path in files_of(folder):
+        if path.suffix.lower() in TAKE_FILES:
             try:
+                if path_kind(path) != "file":
+                    continue
                 tree = load_tree(path)
             except InputError:
                 yield path  # its problems are reported

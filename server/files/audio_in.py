@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from dsp.sound.levels import ChannelFacts, examine
 from server.files.cache import digest_of
+from server.files.existing import path_kind
 
 Floats = NDArray[np.float64]
 
@@ -173,9 +174,13 @@ def _refusal(path: Path, where: str, got: str, allowed: str, hint: str = "") -> 
 def _open(path: Path, where: str) -> Any:
     import soundfile
 
-    if not path.exists():
+    try:
+        kind = path_kind(path)
+    except InputError as error:
+        raise _refusal(path, where, error.problems[0].got, "a sound file that can be opened") from error
+    if kind == "nothing":
         raise _refusal(path, where, f"no such file as {path}", "a sound file that exists")
-    if not path.is_file():
+    if kind != "file":
         raise _refusal(path, where, f"{path} is a folder or a device", "a sound file")
     try:
         return soundfile.SoundFile(os.fsencode(path))

@@ -16,6 +16,7 @@ from dsp.tracking.revoiced import TrackedTake
 from dsp.tracking.source import SourceWiring
 from server.files import audio_in
 from server.files.cache import Cache
+from server.files.existing import path_kind
 from server.wirings.text import load_wiring
 
 MOST_TRACKED_S = 600.0
@@ -111,8 +112,11 @@ def load_source(take: Take, folder: Path) -> SourceWiring | None:
         return None
     where = f"{take.where('source')}: source"
     path = folder / take.source.wiring
-    if not path.is_file():
-        raise InputError(where, f"no such file as {path}", "a wiring file, relative to the take file")
+    with _at(where):
+        kind = path_kind(path)
+    if kind != "file":
+        got = f"no such file as {path}" if kind == "nothing" else f"{path} is a folder or a device"
+        raise InputError(where, got, "a wiring file, relative to the take file")
     wiring = load_wiring(path)
     with _at(where):
         position = take.source.position or wiring.positions[0]

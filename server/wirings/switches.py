@@ -12,6 +12,7 @@ from dsp.lugs.two_switches import combine
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.switch import Switch
 from dsp.wiring.reading.parts import read_part, tree_of
+from server.files.existing import path_kind
 from server.files.yaml_text import load_tree, parse_tree
 
 ALLOWED = "a switch that `presolder parts --kind switch` lists, or a file with its lugs and contacts"
@@ -40,7 +41,7 @@ def load_switch(name: str) -> Switch:
     if entry is not None and entry.kind == "switch":
         return _read(Reading("the library"), Entries(tree_of_fields(entry.fields).entries, 1))
     path = Path(name)
-    if entry is not None or not path.is_file():
+    if entry is not None or path_kind(path) != "file":
         raise InputError("switch", f"'{name}'", ALLOWED, nearest(name, switch_names()))
     tree = load_tree(path)
     if not isinstance(tree, Entries):

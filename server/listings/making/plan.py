@@ -17,6 +17,7 @@ from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.clips.plan import ClipPlan, plan_clip
 from server.files.cache import digest
+from server.files.existing import path_kind, real_path
 from server.files.names import file_stem, require_unique_names
 from server.files.yaml_text import load_tree
 from server.listings.making.file_reader import read_listing
@@ -142,7 +143,7 @@ def _wiring_files(file: ListingFile) -> list[Path]:
         if not matches:
             where, got = f"{_line_of(file, named)}: wirings", f"'{named.text}': no file"
             problems.append(Problem(where, got, "a pattern that finds wiring files"))
-        found |= {path.resolve(): path for path in matches if path.resolve() not in found}
+        found |= {real_path(path): path for path in matches if real_path(path) not in found}
     if problems:
         raise InputError.of(problems)
     return list(found.values())
@@ -151,7 +152,7 @@ def _wiring_files(file: ListingFile) -> list[Path]:
 def _matches(folder: Path, text: str) -> Iterator[Path]:
     """Yield a plain path as it is, present or not; of a pattern, the matching files in order."""
     whole = folder / text
-    if not any(sign in text for sign in PATTERN_SIGNS) or whole.exists():
+    if not any(sign in text for sign in PATTERN_SIGNS) or path_kind(whole) != "nothing":
         yield whole
         return
     base = Path(whole.anchor) if whole.is_absolute() else Path()
@@ -173,7 +174,7 @@ def _name_folders(files: list[Path], base: Path) -> Iterator[tuple[Path, str]]:
     plain = {file: file_stem([file.stem]) for file in files}
     several = Counter(name.casefold() for name in plain.values())
     longer = {
-        file: name if several[name.casefold()] == 1 else file_stem([file.resolve().parent.name, file.stem])
+        file: name if several[name.casefold()] == 1 else file_stem([real_path(file).parent.name, file.stem])
         for file, name in plain.items()
     }
     still = Counter(name.casefold() for name in longer.values())
