@@ -80,13 +80,12 @@ class BlindTests:
         """
         if trials not in LENGTHS:
             raise InputError("trials", str(trials), ", ".join(map(str, LENGTHS)))
-        known = {one.id: one for one in self._library.list_takes()}
-        if take not in known:
-            raise Unknown("take", f"'{take}'", ", ".join(known))
-        end_s = min(known[take].seconds, from_s + LONGEST_S) if to_s is None else to_s
-        _require_stretch(from_s, end_s, known[take].seconds)
+        row = self._library.row(take)
+        seconds = round(self._library.performance(take).seconds, 3)
+        end_s = min(seconds, from_s + LONGEST_S) if to_s is None else to_s
+        _require_stretch(from_s, end_s, seconds)
         rows = [self._row(sound) for sound in sounds]
-        plan = TestPlan(take, known[take].name, from_s, end_s, trials, rows)
+        plan = TestPlan(take, row.name, from_s, end_s, trials, rows)
         test = blind_tests.begin(self._store, commission, plan)
         self._make_meanwhile(test)
         return test

@@ -55,7 +55,9 @@ def real_path(path: Path) -> Path:
 
 @contextlib.contextmanager
 def system_errors_of(path: Path) -> Iterator[None]:
-    """Turn an OSError of the block into a problem of the file that it names, or of this path.
+    """Turn an OSError of the block into a problem of its file.
+
+    The file is the one that the error names, or else this path.
 
     Raises
     ------

@@ -18,7 +18,6 @@ from server.proposals.forms import NewLink, NewProposal
 from server.proposals.store import OfferedTake
 from server.proposals.views import clip_records, for_bench
 from server.proposals.work import ClipKeeper
-from server.refusals import Unknown
 from server.takes.library import Library
 
 LONGEST_WAIT_S = 25.0
@@ -58,12 +57,8 @@ def create_proposal(request: Request, commission: str, new: NewProposal) -> dict
 
 
 def _takes(library: Library, ids: list[str]) -> list[OfferedTake]:
-    known = {take.id: take for take in library.list_takes()}
-    missing = next((one for one in ids if one not in known), None)
-    if missing is not None:
-        raise Unknown("take", f"'{missing}'", ", ".join(known))
-    found = [known[one] for one in dict.fromkeys(ids)]
-    return [OfferedTake(take.id, take.name, take.seconds, take.coil_places) for take in found]
+    found = [library.require(one) for one in dict.fromkeys(ids)]
+    return [OfferedTake(take.id, take.name, take.seconds or 0.0, take.coil_places) for take in found]
 
 
 def _link(request: Request, token: str) -> dict[str, Any]:

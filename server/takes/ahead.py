@@ -1,8 +1,8 @@
 """Play takes in advance, so that the first sound starts at once.
 
 The string model needs seconds for a score on a new wiring. A low-priority process plays scores into
-the cache beforehand: on the wirings changed last, the demo's takes first. It ignores errors; whoever
-plays the take reports them.
+the cache beforehand: on the wirings changed last, in the order of the list, whose first take the page
+selects. It ignores errors; whoever plays the take reports them.
 """
 
 from __future__ import annotations
@@ -21,8 +21,6 @@ from server.takes.playing import PlayingProcess
 
 RATE_HZ = 48000
 MOST_WIRINGS = 3
-FIRST = "demo:open_chords"
-"""The take that the page selects first."""
 REST_S = 2.0
 """Delay after the start of the server."""
 
@@ -48,7 +46,7 @@ class AheadPlayer:
     def _run(self) -> None:
         if self._over.wait(REST_S):
             return
-        takes = sorted((one.id for one in self._library.list_takes() if one.kind == "score"), key=_order)
+        takes = [one.id for one in self._library.list_takes() if one.kind == "score"]
         for wiring in self._wirings():
             for take in takes:
                 if self._over.is_set():
@@ -63,7 +61,3 @@ class AheadPlayer:
             with contextlib.suppress(InputError):
                 found.append(read_wiring(parse_tree(text, "wiring"), "wiring"))
         return found
-
-
-def _order(take: str) -> tuple[bool, str]:
-    return take != FIRST, take

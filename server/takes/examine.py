@@ -20,8 +20,8 @@ from server.processes.child import ONE_THREAD, Child, Work
 from server.processes.limits import Limits
 from server.processes.parent import Parent
 from server.takes.intake import Examined, Upload
-from server.takes.library import TAKE_FILE, demo_listener
-from server.takes.load import load_take
+from server.takes.library import TAKE_FILE
+from server.takes.load import demo_listener, load_take
 
 WORK = Work(
     f"{__name__}:answer",

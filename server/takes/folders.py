@@ -7,13 +7,15 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from dsp.documents.tree import Entries
+from dsp.documents.tree import Entries, Node, Text
 from dsp.errors import InputError
 from dsp.takes.performance import Performance
+from server.files.existing import files_of, path_kind
 from server.files.yaml_text import TAKE_FILES, load_tree, read_text
 from server.takes.load import load_take
 
 KIND_LINE = re.compile(r"^kind\s*:", re.MULTILINE)
+LONGEST_NAME = 200
 
 
 @dataclass(frozen=True)
@@ -22,6 +24,24 @@ class FoundTake:
 
     path: Path
     performance: Performance | None = None
+    error: InputError | None = None
+
+
+@dataclass(frozen=True)
+class TakeFile:
+    """A take file by name; its recording has not been looked at.
+
+    Attributes
+    ----------
+    name, kind : str
+        As written, right or wrong; the file's own name if it has none.
+    error : InputError or None
+        Why it cannot be a take at all.
+    """
+
+    path: Path
+    name: str
+    kind: str = ""
     error: InputError | None = None
 
 
@@ -35,38 +55,63 @@ def find_takes(places: Iterable[Path]) -> Iterator[FoundTake]:
         sub-folders are not searched.
     """
     for place in places:
-        if place.is_dir():
-            yield from _in_folder(place)
-        else:
-            yield _load(place)
+        try:
+            listed = list_take_files(place) if path_kind(place) == "folder" else [TakeFile(place, place.stem)]
+        except InputError as error:
+            listed = [TakeFile(place, place.stem, error=error)]
+        for file in listed:
+            yield FoundTake(file.path, error=file.error) if file.error else _load(file.path)
 
 
-def _in_folder(folder: Path) -> Iterator[FoundTake]:
+def list_take_files(folder: Path) -> Iterator[TakeFile]:
+    """List the files of a folder that are, or try to be, takes.
+
+    No recording is opened. A folder that cannot be listed is one entry with its problem.
+    """
     try:
-        paths = sorted(folder.iterdir())
-    except OSError as error:
-        yield FoundTake(
-            folder, error=InputError(str(folder), error.strerror or str(error), "a folder that can be read")
-        )
+        paths = files_of(folder)
+    except InputError as error:
+        yield TakeFile(folder, _shown(folder.name), error=error)
         return
     for path in paths:
-        if path.suffix.lower() in TAKE_FILES and path.is_file() and _tries_to_be_a_take(path):
-            yield _load(path)
+        if path.suffix.lower() not in TAKE_FILES:
+            continue
+        found = _take_file(path)
+        if found is not None:
+            yield found
 
 
-def _tries_to_be_a_take(path: Path) -> bool:
-    """Whether a YAML file has a kind, right or wrong; a wiring has none.
+def _take_file(path: Path) -> TakeFile | None:
+    """Return a YAML file that has a kind, right or wrong; a wiring has none.
 
     A file that cannot be parsed is judged by its lines, so that a slip does not hide a take.
     """
+    stem = _shown(path.stem)
+    try:
+        if path_kind(path) != "file":
+            return None
+    except InputError as error:
+        return TakeFile(path, stem, error=error)
     try:
         tree = load_tree(path)
-    except InputError:
-        return _kind_line(path)
-    return isinstance(tree, Entries) and tree.get("kind") is not None
+    except InputError as error:
+        return TakeFile(path, stem, error=error) if _has_kind_line(path) else None
+    if not isinstance(tree, Entries) or tree.get("kind") is None:
+        return None
+    name = _text(tree.get("name")) or stem
+    return TakeFile(path, name[:LONGEST_NAME], _text(tree.get("kind")))
 
 
-def _kind_line(path: Path) -> bool:
+def _shown(name: str) -> str:
+    """Return a file's name as text; bytes that are not UTF-8 become escapes."""
+    return name.encode("utf-8", "backslashreplace").decode()
+
+
+def _text(node: Node | None) -> str:
+    return node.text if isinstance(node, Text) else ""
+
+
+def _has_kind_line(path: Path) -> bool:
     try:
         return KIND_LINE.search(read_text(path)) is not None
     except InputError:

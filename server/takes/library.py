@@ -1,5 +1,7 @@
 """The library of takes: the demo's, those of folders, and uploads.
 
+The list is answered from names alone; `Library.examine` fills in what a recording holds.
+
 An upload has a folder of its own, ``takes/<id>/``: the sound file as sent, named by its SHA-256, and
 a take file written from the form. Its database row is written last, so that every take in the list
 is complete.
@@ -7,47 +9,22 @@ is complete.
 
 from __future__ import annotations
 
-import functools
 import json
-import threading
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from dsp.errors import InputError, some
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Wiring
 from server.database.store import Store, now
-from server.paths import demo_folder
 from server.refusals import Unknown
-from server.takes.folders import find_takes
+from server.takes.folder_takes import READY, FolderTakes, TakeRow
 from server.takes.load import load_take
 from server.takes.playing import PlayingProcess
-from server.wirings.text import load_wiring
 
 TAKES = "takes"
 TAKE_FILE = "take.yaml"
-
-
-@dataclass(frozen=True)
-class TakeRow:
-    """A take in the page's list.
-
-    Attributes
-    ----------
-    id : str
-        Starts with ``demo:`` or ``file:`` unless the take is an upload.
-    seconds : float
-        Length, s.
-    coil_places : str
-        Whether the sound contains the coils' places.
-    """
-
-    id: str
-    name: str
-    kind: str
-    seconds: float
-    coil_places: str
-    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -86,23 +63,63 @@ class Library:
     def __init__(self, store: Store, places: Iterable[Path] = ()) -> None:
         self.store = store
         self.folder = store.folder / TAKES
-        self._places = tuple(places)
-        self._lock = threading.Lock()
-        self._found: dict[str, Performance] | None = None
+        self._in_folders = FolderTakes(places)
         self._playing = PlayingProcess()
 
     def list_takes(self) -> list[TakeRow]:
-        """List every take: the demo's, those of folders, uploads."""
-        found = [_row_of(take_id, performance) for take_id, performance in self._files().items()]
+        """List the demo's takes, those of folders and uploads; examine none."""
+        found = self._in_folders.rows()
         with self.store.read() as db:
             rows = db.execute("SELECT * FROM takes ORDER BY created, rowid").fetchall()
         return found + [
             TakeRow(
                 row["id"], row["name"], row["kind"], row["seconds"], row["coil_places"],
-                tuple(json.loads(row["warnings"])),
+                tuple(json.loads(row["warnings"])), READY,
             )
             for row in rows
         ]  # fmt: skip
+
+    def row(self, take_id: str) -> TakeRow:
+        """Return a take's row as it is.
+
+        Raises
+        ------
+        Unknown
+        """
+        known = {one.id: one for one in self.list_takes()}
+        if take_id not in known:
+            raise Unknown("take", f"'{take_id}'", some(known))
+        return known[take_id]
+
+    def examine(self, take_id: str, wait_s: float | None = None) -> TakeRow:
+        """Return a take's row once it is examined, or as it is after a time.
+
+        Parameters
+        ----------
+        wait_s : float or None
+            None for no limit.
+
+        Raises
+        ------
+        Unknown
+        """
+        if take_id in self._in_folders:
+            return self._in_folders.examine(take_id, wait_s)
+        return self.row(take_id)
+
+    def require(self, take_id: str, wait_s: float | None = None) -> TakeRow:
+        """Return the row of a take that can be played; see `examine`.
+
+        Raises
+        ------
+        Unknown
+        InputError
+            With the problems of a broken take.
+        """
+        row = self.examine(take_id, wait_s)
+        if row.problems:
+            raise InputError.of(row.problems)
+        return row
 
     def performance(self, take_id: str) -> Performance:
         """Return a take ready to be heard.
@@ -113,8 +130,8 @@ class Library:
         InputError
             If its files can no longer be used.
         """
-        if found := self._files().get(take_id):
-            return found
+        if take_id in self._in_folders:
+            return self._in_folders.performance(take_id)
         with self.store.read() as db:
             row = db.execute("SELECT id FROM takes WHERE id = ?", (take_id,)).fetchone()
         if row is None:
@@ -134,7 +151,8 @@ class Library:
         self._playing.prepare(performance, wiring, rate_hz)
 
     def close(self) -> None:
-        """End the process that plays scores."""
+        """End the processes that examine takes and play scores."""
+        self._in_folders.close()
         self._playing.close()
 
     def add(self, take: UploadedTake) -> None:
@@ -147,51 +165,3 @@ class Library:
                 " VALUES (:id, :name, :kind, :seconds, :coil_places, :warnings, :sha256, :size, :created)",
                 {**row, "created": now()},
             )
-
-    def _files(self) -> dict[str, Performance]:
-        """Takes of the demo and of folders, loaded once."""
-        with self._lock:
-            if self._found is None:
-                demo = {f"demo:{path.stem}": one for path, one in _usable([demo_folder()])}
-                own: dict[str, Performance] = {}
-                for path, one in _usable(self._places):
-                    own[_own_id(path, own)] = one
-                self._found = demo | own
-            return self._found
-
-
-@functools.cache
-def demo_listener() -> Wiring:
-    """Return the wiring on which the list describes coil places."""
-    return load_wiring(demo_folder() / "baritone.yaml")
-
-
-def _own_id(path: Path, taken: Iterable[str]) -> str:
-    """``file:stem``, numbered if two folders hold files of one name."""
-    name, number = f"file:{path.stem}", 1
-    while name in taken:
-        number += 1
-        name = f"file:{path.stem}:{number}"
-    return name
-
-
-def _usable(places: Iterable[Path]) -> Iterable[tuple[Path, Performance]]:
-    demo = demo_folder().resolve()
-    for place in places:
-        if place != demo_folder() and place.resolve() == demo:
-            continue  # the demo is in the list already
-        for found in find_takes([place] if place.is_dir() else []):
-            if found.performance is not None:
-                yield found.path, found.performance
-
-
-def _row_of(take_id: str, performance: Performance) -> TakeRow:
-    take = performance.take
-    return TakeRow(
-        take_id,
-        take.name or performance.name,
-        take.kind,
-        round(performance.seconds, 3),
-        performance.coil_places(demo_listener()),
-        performance.warnings,
-    )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.errors import InputError
 from dsp.sound.spectra import stem_spectra
 from dsp.sound.timbre import ear_bands
 from dsp.takes.model import Take
@@ -16,9 +18,12 @@ from dsp.takes.played import PlayedScore
 from dsp.takes.reading.take import read_take
 from dsp.wiring.model import Wiring
 from server.files.cache import Cache
+from server.files.existing import system_errors_of
 from server.files.yaml_text import TAKE_FILES, load_tree
+from server.paths import demo_folder
 from server.processes.threads import use_one_thread
 from server.takes.recordings import load_coils, load_mono, load_strings, name_of
+from server.wirings.text import load_wiring
 
 SPECTRA_HZ = 48_000
 """Rate of the stems whose spectra are taken."""
@@ -52,11 +57,26 @@ def load_take(path: Path) -> Performance:
         With every problem of the take file, or the one that keeps its recording from use.
     """
     use_one_thread()
-    if path.suffix.lower() in TAKE_FILES:
-        take = read_take(load_tree(path), str(path))
-    else:
-        take = Take(path.stem, str(path), "mono", path.name)  # every clip's label states it
-    return LOADERS[take.kind](take, path.parent)
+    _refuse_name(path)
+    with system_errors_of(path):
+        if path.suffix.lower() in TAKE_FILES:
+            take = read_take(load_tree(path), str(path))
+        else:
+            take = Take(path.stem, str(path), "mono", path.name)  # every clip's label states it
+        return LOADERS[take.kind](take, path.parent)
+
+
+def _refuse_name(path: Path) -> None:
+    """Refuse a name that is not text: labels, tags and answers hold it."""
+    shown = str(path).encode("utf-8", "backslashreplace").decode()
+    if shown != str(path):
+        raise InputError(shown, "a name with bytes that are not UTF-8", "a readable name in UTF-8")
+
+
+@functools.cache
+def demo_listener() -> Wiring:
+    """Return the wiring on which the list describes coil places."""
+    return load_wiring(demo_folder() / "baritone.yaml")
 
 
 def spectra_of(take: Path, wiring: Wiring) -> NDArray[np.complex128]:

@@ -14,13 +14,17 @@ from dsp.errors import InputError
 from server.commissions import versions
 from server.database.store import Store
 from server.takes.examine import examine
+from server.takes.folder_takes import READY, TakeRow
 from server.takes.intake import Through, Upload, UploadForm, keep_upload, open_upload
 from server.takes.library import Library
+from server.web.errors import problems_json
 from server.web.fields import Body, Id, Line, Name
 
 router = APIRouter(prefix="/api", tags=["takes"])
 PIECE = 1 << 20
 """Bytes written to the disk at a time."""
+EXAMINE_WAIT_S = 10.0
+"""How long an answer waits for an examination; the page then asks for the next take."""
 
 
 Channel = Annotated[Line, StringConstraints(min_length=1)]
@@ -90,8 +94,21 @@ def _library(request: Request) -> Library:
 
 @router.get("/takes")
 def list_takes(request: Request) -> list[dict[str, Any]]:
-    """Takes: the demo's, those of served folders, those brought in."""
-    return [asdict(one) for one in _library(request).list_takes()]
+    """Takes: the demo's, those of served folders, those brought in.
+
+    A take is `waiting`, known by its name alone, until somebody has asked for it.
+    """
+    return [_row_json(one) for one in _library(request).list_takes()]
+
+
+@router.get("/takes/{take}")
+def examine_take(request: Request, take: Id) -> dict[str, Any]:
+    """One take, examined; still waiting if that takes longer than 10 s."""
+    return _row_json(_library(request).examine(take, EXAMINE_WAIT_S))
+
+
+def _row_json(row: TakeRow) -> dict[str, Any]:
+    return {**asdict(row), **problems_json(row.problems)}
 
 
 @router.post(
@@ -110,7 +127,8 @@ async def bring_take(request: Request, take: Annotated[TakeForm, Query()]) -> di
 
 def _examine_and_keep(library: Library, upload: Upload, form: UploadForm) -> dict[str, Any]:
     upload.finish(form)
-    return asdict(keep_upload(library, upload, form, examine(upload)))
+    kept = keep_upload(library, upload, form, examine(upload))
+    return {**asdict(kept), "state": READY, "problems": []}
 
 
 async def _stream(request: Request, upload: Upload) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from urllib.parse import unquote
+
 import pytest
 from bench_driven import (
     asked,
@@ -17,7 +20,7 @@ from bench_driven import (
 )
 from browser_started import Console, until
 from hostile import KEPT
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 from server_started import Running
 
 pytestmark = pytest.mark.browser
@@ -381,3 +384,35 @@ def test_contacts_of_a_switch_are_changed_position_by_position(page: Page, share
     new.fill("[N, B]")
     new.press("Enter")
     expect(page.locator(".stop")).to_have_count(3)
+
+
+def test_the_wiring_opens_while_the_takes_are_held_up(page: Page, shared_server: Running) -> None:
+    """No request for takes is answered, and all but the sound is there; then the sound comes too."""
+    url = shared_server.url
+    commission = new_commission(page, url)
+    listings: list[Route] = []
+    examinations: list[Route] = []
+    page.route(re.compile(r"/api/takes$"), lambda route: listings.append(route))
+    page.route(re.compile(r"/api/takes/"), lambda route: examinations.append(route))
+    open_bench(page, url, commission)
+    expect(page.locator(".stop")).to_have_count(6)
+    expect(page.get_by_label("Take", exact=True)).to_contain_text("Listing the takes")
+    assert listings
+    assert not examinations
+    knob(page, "tone").focus()
+    before = heard_curve(page)
+    page.keyboard.press("Home")
+    until_other_curve(page, before)
+    for route in listings:
+        route.continue_()
+    expect(page.get_by_label("Take", exact=True)).not_to_contain_text("Listing")
+    expect(page.locator(".take p").first).to_contain_text("being examined")
+    page.keyboard.press("Space")
+    move_head_seen(page)  # nothing has been examined, and the take plays
+    assert len(examinations) == 1
+    chosen_take = page.get_by_label("Take", exact=True).input_value()
+    assert unquote(examinations[0].request.url).endswith(f"/{chosen_take}")
+    page.unroute(re.compile(r"/api/takes/"))
+    for route in examinations:
+        route.continue_()
+    expect(page.locator(".take p").first).not_to_contain_text("being examined")

@@ -5,6 +5,7 @@ import { ApiError, getAccess, onConnection } from "./shared/http.js";
 import { listTakes } from "./shared/lists.js";
 import { recall } from "./session/remembered.js";
 import { createSession } from "./session/session.js";
+import { followTakes } from "./session/takes.js";
 import { accessView } from "./bench/access_view.js";
 import { benchPage } from "./bench/page.js";
 import { commissionsView } from "./commissions/list.js";
@@ -77,11 +78,14 @@ async function route() {
 
 /** @param {string} id @param {() => boolean} isNewest */
 async function openBench(id, isNewest) {
-  const [commission, takes] = await Promise.all([getCommission(id), listTakes()]);
+  const takes = listTakes(); // the wiring opens without them
+  takes.catch(() => {}); // followTakes reports it
+  const commission = await getCommission(id);
   if (!isNewest()) return;
-  const session = createSession(commission, takes, recall(commission, takes));
+  const session = createSession(commission, recall(commission));
   leave = session.close;
   show(...benchPage(session));
+  followTakes(session, takes).catch(reportError);
 }
 
 /** @param {unknown} error */

@@ -24,7 +24,8 @@ from dsp.takes.reading.take import read_take
 from server.files.yaml_text import load_tree, parse_tree
 from server.takes import examine as take_examiner
 from server.takes import intake as take_intake
-from server.takes.library import TAKES, demo_listener
+from server.takes.library import TAKES
+from server.takes.load import demo_listener
 
 RATE = 48000
 
@@ -62,11 +63,16 @@ def test_the_demo_and_its_honesty_labels_are_listed(client: TestClient) -> None:
     found = {one["id"]: one for one in client.get("/api/takes").json()}
     assert len(found) == 8
     assert found["demo:open_chords"]["kind"] == "score"
-    assert "modelled" in found["demo:open_chords"]["coil_places"]
-    for take_id, one in found.items():
+    for take_id, listed in found.items():
+        assert (listed["state"], listed["seconds"]) == ("waiting", None)
+        one = client.get(f"/api/takes/{take_id}").json()
+        assert {**one, "state": "waiting", "seconds": None, "coil_places": ""} == listed
         performance = client.app.state.library.performance(take_id)
         assert one["coil_places"] == performance.coil_places(demo_listener())
         assert one["seconds"] == pytest.approx(performance.seconds, abs=tol.SHOWN_SECONDS)
+    found = {one["id"]: one for one in client.get("/api/takes").json()}
+    assert {one["state"] for one in found.values()} == {"ready"}
+    assert "modelled" in found["demo:open_chords"]["coil_places"]
 
 
 @pytest.mark.parametrize("form", ["WAV", "FLAC", "AIFF", "OGG", "MP3"])

@@ -106,7 +106,7 @@ export function followSound(session) {
     hold(key);
     if (!held.includes(key)) return;
     engine.use(key, bank);
-    if (given.stems !== key) giveLoop();
+    if (given.stems !== key) giveLoop(key);
     given = { stems: key, bank };
   }
 
@@ -119,9 +119,11 @@ export function followSound(session) {
     if (held.length > SETS) engine.drop(/** @type {string} */ (held.shift()));
   }
 
-  function giveLoop() {
-    const [from, to] = stretch(get()).loop;
-    if (to > from) engine.setLoop(from, to);
+  /** Pass the loop on; before the take's length is known, that of its stems. */
+  function giveLoop(key = given.stems) {
+    const [from, to] = stretch(get()).loop,
+      end = to || (stems.get(key)?.stems[0]?.length ?? 0) / RATE;
+    if (end > from) engine.setLoop(from, end);
   }
 
   /** Load the other sounds ahead, so that switching is instant. */
@@ -141,7 +143,7 @@ export function followSound(session) {
     if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before))) askStems();
     if (now.slots.length > 1) ahead();
   });
-  on(["loops"], (now, before) => {
+  on(["loops", "takes"], (now, before) => {
     if (stretch(now).from !== stretch(before).from) askStems();
     else giveLoop();
   });
@@ -165,7 +167,7 @@ export function followSound(session) {
     starting = true;
     try {
       if (!window.isSecureContext) throw new Error(INSECURE);
-      if (!get().take) throw new Error("the bench has no take; bring a recording");
+      if (!get().take && get().listed) throw new Error("the bench has no take; bring a recording");
       await engine.play();
       set({ playing: true, silence: "" });
       give();

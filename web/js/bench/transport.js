@@ -1,6 +1,6 @@
 /** The strip at the top: play, take, waveform with its loop, level, output. */
 
-import { counted, takeLine } from "../shared/words.js";
+import { counted, takeChoice, takeLine } from "../shared/words.js";
 import { choice, fill, h, say } from "../shared/dom.js";
 import { playIcon } from "../shared/icons.js";
 import { bringTake, listenForDrops } from "./bring_take.js";
@@ -55,21 +55,36 @@ export function transportView(session, { toggle, seek }) {
     play.setAttribute("aria-busy", String(opening && playing));
     fill(play, playIcon(playing));
   };
+  /** @type {Map<string, HTMLOptionElement>} */
+  const options = new Map();
   const showTakes = () => {
-    const { takes, take: chosen } = get();
-    fill(
-      take,
-      ...takes.map(({ id, name }) => h("option", { value: id }, name)),
-      h("option", { value: BRING }, "Bring a recording…"),
-    );
-    if (takes.length === 0) take.prepend(h("option", { value: "" }, "No take yet"));
-    take.value = chosen;
+    const { takes, take: chosen, listed } = get();
+    if (
+      options.size !== takes.length ||
+      take.options.length === 0 ||
+      takes.some(({ id }) => !options.has(id))
+    ) {
+      options.clear();
+      for (const { id } of takes) options.set(id, h("option", { value: id }));
+      const none = h("option", { value: "" }, listed ? "No take yet" : "Listing the takes…");
+      fill(
+        take,
+        ...(takes.length === 0 ? [none] : options.values()),
+        h("option", { value: BRING }, "Bring a recording…"),
+      );
+    } else if (takes.length === 0 && listed) take.options[0].textContent = "No take yet";
+    for (const one of takes) {
+      const option = options.get(one.id),
+        words = takeChoice(one);
+      if (option && option.textContent !== words) option.textContent = words; // an open list stays as it is
+    }
+    take.value = takes.length === 0 ? "" : chosen;
     const now = takes.find(({ id }) => id === chosen);
     say(line, now ? takeLine(now) : "");
     line.title = now ? [now.coil_places, ...now.warnings].join("\n") : "";
   };
   on(["playing", "opening"], showPlay);
-  on(["takes", "take"], showTakes);
+  on(["takes", "take", "listed"], showTakes);
   on(["matched"], ({ matched }) => level.set(matched ? "matched" : "wired"));
   on(["silence"], ({ silence: why }) => {
     say(silence, why);

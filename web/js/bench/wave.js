@@ -151,11 +151,12 @@ export function waveView(session, seek) {
     start = NaN;
   });
   view.addEventListener("dblclick", () => setLoop(null));
-  on(["take", "takes"], () => {
+  on(["take"], () => {
     seen = { seconds: 0, peaks: [] };
     show();
     load();
   });
+  on(["takes"], show);
   on(["loops"], show);
   on(["head"], showHead);
   fill(view, picture, ...grips);

@@ -7,6 +7,7 @@ import { showDate } from "../shared/units.js";
 import { runTrials, soundsInWords } from "./trials_view.js";
 import { openDialog } from "../shared/dialog.js";
 import { choice, fill, h, say } from "../shared/dom.js";
+import { takeLine } from "../shared/words.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {BlindTest, BlindTests} from "../shared/types.js" */
@@ -120,6 +121,9 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
     );
   const playing = takes.find(({ id }) => id === take);
   if (!playing) return h("p", { class: "soft" }, "You have no take to play yet. Bring a recording first.");
+  if (playing.state === "broken") return h("p", { class: "warn" }, `The take ${takeLine(playing)}`);
+  if (playing.seconds === null)
+    return h("p", { class: "soft" }, "The take is still being examined. Open this again in a moment.");
   const pair = [0, 1];
   let trials = 12;
   const words = soundsInWords(slots, session);
@@ -154,7 +158,7 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
     select.value = String(k);
     return select;
   });
-  const stretch = chooseStretch(playing.seconds ?? 0, loops[take], longest);
+  const stretch = chooseStretch(playing.seconds, loops[take], longest);
   const start = h(
     "button",
     {

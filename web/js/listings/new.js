@@ -1,7 +1,7 @@
 /** The form for a new listing, with its plan. The browser remembers the form for the next listing. */
 
 import * as api from "./api.js";
-import { listCommissions, listTakes } from "../shared/lists.js";
+import { examineTakes, listCommissions, listTakes } from "../shared/lists.js";
 import { latest } from "../shared/latest.js";
 import { FORMATS, NAMES, planInWords, recallForm, orderOf } from "./words.js";
 import { takeLine } from "../shared/words.js";
@@ -77,7 +77,7 @@ export async function newListingView(from, signal) {
     },
     titleField(form, changed),
     instruments.element,
-    takesField(takes, form, changed),
+    takesField(takes, form, changed, signal),
     settings.element,
     filesField(form, changed),
     loudnessField(form, changed),
@@ -150,9 +150,20 @@ function tick(chosen, value, changed, ...words) {
   return h("label", {}, box, h("span", { class: "words" }, ...words));
 }
 
-/** @param {Take[]} takes @param {Form} form @param {() => void} changed */
-const takesField = (takes, form, changed) =>
-  h(
+/** @param {Take[]} takes @param {Form} form @param {() => void} changed @param {AbortSignal} signal */
+function takesField(takes, form, changed, signal) {
+  const rows = new Map(takes.map((one) => [one.id, one])),
+    lines = new Map(takes.map((one) => [one.id, h("small", { class: "soft" }, takeLine(one))]));
+  examineTakes({
+    takes: () => [...rows.values()],
+    found: (row) => {
+      rows.set(row.id, row);
+      const line = lines.get(row.id);
+      if (line) say(line, takeLine(row));
+    },
+    signal,
+  }).catch(reportError);
+  return h(
     "fieldset",
     { class: "sheet choose" },
     h("legend", {}, "Takes"),
@@ -160,10 +171,11 @@ const takesField = (takes, form, changed) =>
       "div",
       { class: "ticks" },
       ...takes.map((one) =>
-        tick(form.takes, one.id, changed, one.name, " ", h("small", { class: "soft" }, takeLine(one))),
+        tick(form.takes, one.id, changed, one.name, " ", /** @type {HTMLElement} */ (lines.get(one.id))),
       ),
     ),
   );
+}
 
 /** @param {Form} form @param {() => void} changed */
 const filesField = (form, changed) =>

@@ -57,7 +57,7 @@ function wanted(session, close, done) {
   }));
   const tracks = takes.map((one) => ({
     one,
-    on: h("input", { type: "checkbox", checked: one.id === take }),
+    on: h("input", { type: "checkbox", checked: one.id === take, disabled: one.state === "broken" }),
   }));
   const problem = h("p", { class: "problem", role: "alert" });
   const go = h("button", { class: "main" }, "Make the link");

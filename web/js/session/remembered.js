@@ -5,7 +5,7 @@ import { onConnection } from "../shared/http.js";
 import { placeOf } from "./session.js";
 
 /** @import {Session, State} from "./session.js" */
-/** @import {Commission, Slot, Take} from "../shared/types.js" */
+/** @import {Commission, Slot} from "../shared/types.js" */
 
 const KEYS = /** @type {const} */ ([
   "slots",
@@ -81,10 +81,10 @@ export function stateToSave(state) {
 
 /**
  * The newer of the two saved states, as far as it still fits.
- * @param {Commission} commission @param {Take[]} takes
+ * @param {Commission} commission
  * @returns {Partial<State>}
  */
-export function recall(commission, takes) {
+export function recall(commission) {
   /** @type {any} */
   let local = {};
   try {
@@ -101,7 +101,7 @@ export function recall(commission, takes) {
   );
   if (slots.length === 0 || slots.length !== found.slots.length) return {};
   const kept = Object.fromEntries(KEYS.filter((key) => key in found).map((key) => [key, found[key]]));
-  if (!takes.some(({ id }) => id === kept.take)) delete kept.take;
+  if (typeof kept.take !== "string") delete kept.take;
   if (!(Array.isArray(kept.histories) && kept.histories.length === slots.length)) delete kept.histories;
   return { ...kept, current: Math.min(Math.max(0, found.current ?? 0), slots.length - 1) };
 }

@@ -17,7 +17,8 @@ import { startRanging } from "./ranging.js";
  * @typedef {object} State
  * @property {Commission} commission
  * @property {Take[]} takes
- * @property {string} take
+ * @property {boolean} listed  whether the takes have been listed
+ * @property {string} take  empty if there is none, or before they are listed
  * @property {Slot[]} slots
  * @property {number} current
  * @property {History<Edit[]>[]} histories  of the edits, one for each slot
@@ -82,16 +83,15 @@ export function playingOf(state, k = state.current) {
   };
 }
 
-/** @param {Commission} commission @param {Take[]} takes @param {Partial<State>} remembered */
-export function createSession(commission, takes, remembered) {
+/** @param {Commission} commission @param {Partial<State>} remembered */
+export function createSession(commission, remembered) {
   const slots = remembered.slots ?? [firstSlot(commission)];
   /** @type {State} */
   const start = {
     commission,
-    takes,
     slots,
     current: 0,
-    take: takes[0]?.id ?? "",
+    take: "",
     before: false,
     loops: {},
     matched: false,
@@ -103,6 +103,8 @@ export function createSession(commission, takes, remembered) {
     range: startRanging(),
     histories: slots.map((slot) => startHistory(slot.edits)),
     ...remembered,
+    takes: [],
+    listed: false,
     output: QUIET,
     trying: null,
     sweeping: "",

@@ -70,7 +70,7 @@
  *
  * @typedef {{name: string, kind: string, about: string, fields: Record<string, string>}} LibraryPart
  * @typedef {{id: string, name: string, kind: string, seconds: number | null, coil_places: string, warnings:
- *   string[]}} Take
+ *   string[], state?: "waiting" | "ready" | "broken", problems?: Problem[]}} Take
  * @typedef {{id: string, number: number, note: string, created: string}} Version
  * @typedef {{id: string, name: string, file?: string | null, versions: Version[]}} WiringRow
  * @typedef {{id: string, title: string, client: string, archived: string | null, state: Record<string, any>,

@@ -1,5 +1,6 @@
 /** Sentences that several rooms of the page use. */
 
+import { problemText } from "./http.js";
 import { fixed, showKnob, showSeconds } from "./units.js";
 
 /** @import {Finding, Take} from "./types.js" */
@@ -21,8 +22,13 @@ export function coilPlacesText({ kind, coil_places: places }) {
 }
 
 /** @param {Take} take */
-export const takeLine = (take) =>
-  [coilPlacesText(take), showSeconds(take.seconds)].filter(Boolean).join(" · ");
+export function takeLine(take) {
+  if (take.state === "broken") return `cannot be used: ${(take.problems ?? []).map(problemText).join(" ")}`;
+  const length = take.state === "waiting" ? "being examined" : showSeconds(take.seconds);
+  return [coilPlacesText(take), length].filter(Boolean).join(" · ");
+}
+/** A take's name in a list of choices. @param {Take} take */
+export const takeChoice = ({ name, state }) => (state === "broken" ? `${name} (cannot be used)` : name);
 
 /** A knob's value for a screen reader. @param {string} name @param {number} value @param {string} [about] */
 export function knobInWords(name, value, about = "") {
