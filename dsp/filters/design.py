@@ -27,7 +27,7 @@ from dsp.wiring.network import Network, build_network, set_pots
 DELAY = 12
 """Samples; the same for every bank, so that one can be faded into another."""
 TAPS = (32, 48, 64)
-"""Lengths of the FIR part, tried in turn until the contract is met."""
+"""Lengths of the FIR part, tried in turn until the contract is met; multiples of four, as the page needs."""
 RIDGE = 1e-10
 """Relative to a column; larger values cost accuracy, smaller ones grow the taps."""
 TOP_WEIGHT = 0.3

@@ -229,7 +229,7 @@ def frame_of(number: int, bank: Bank, match_gain_db: float) -> bytes:
     Returns
     -------
     bytes
-        Little-endian float64: eight numbers, poles, numerators, taps.
+        Little-endian float64: eight numbers, poles, numerators, taps (a multiple of four per coil).
     """
     n_coils, n_taps = bank.taps.shape
     gain = match_gain_db if math.isfinite(match_gain_db) else math.nan

@@ -40,6 +40,21 @@ test("an unknown level stays unknown", () => {
   );
 });
 
+/** A frame with another number of taps, and as many coefficients. @param {number} taps */
+function frameOf(taps) {
+  const all = new Float64Array(buffer()),
+    [, coils, sections] = all;
+  const resized = new Float64Array(8 + 2 * sections + 2 * coils * sections + coils * taps);
+  resized.set(all.subarray(0, Math.min(all.length, resized.length)));
+  resized[3] = taps;
+  return /** @type {ArrayBuffer} */ (resized.buffer);
+}
+
+test("a frame has a multiple of four taps, at most 256", () => {
+  for (const taps of [4, 32, 48, 64, 256]) assert.equal(readFrame(frameOf(taps)).taps, taps);
+  for (const taps of [0, 1, 31, 33, 62, 260]) assert.throws(() => readFrame(frameOf(taps)), RangeError);
+});
+
 for (const [what, broken] of /** @type {[string, ArrayBuffer][]} */ ([
   ["nothing", new ArrayBuffer(0)],
   ["half a number", buffer().slice(0, -3)],

@@ -15,7 +15,7 @@ from tolerances import DRAWN_DB, MATCH_LU, SEEN_HZ
 
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.response import respond
-from dsp.filters.design import design_bank
+from dsp.filters.design import TAPS, design_bank
 from dsp.parts.kinds import KINDS
 from dsp.sound.live_level import TARGET_LUFS, take_spectra
 from dsp.sound.loudness import integrated_lufs
@@ -322,6 +322,7 @@ def test_a_frame_holds_the_design(client: TestClient, versions: Any, baritone: W
     frame = np.frombuffer(client.post("/api/draft/filters", json=asked).content, "<f8")
     bank = design_bank(baritone, baritone.setting("3", {"tone": 6.5}))
     n_coils, n_taps = bank.taps.shape
+    assert all(taps % 4 == 0 for taps in TAPS), "the page's player runs four taps at a time"
     head = [
         41,
         n_coils,

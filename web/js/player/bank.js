@@ -121,13 +121,12 @@ export class Bank {
     this.state[2 * s + 1] = Math.abs(v2) < NOTHING ? 0 : v2;
   }
 
-  /** A coil's FIR, four taps at a time. @param {number} k @param {Float64Array} xk @param {number} at
+  /** A coil's FIR, four taps at a time; `readFrame` refuses other numbers of taps. @param {number} k @param {Float64Array} xk @param {number} at
    * @param {number} n @param {Float64Array} out */
   #fir(k, xk, at, n, out) {
     const { taps, fir } = this.frame,
       first = k * taps;
-    let t = 0;
-    for (; t + 4 <= taps; t += 4) {
+    for (let t = 0; t < taps; t += 4) {
       const c0 = fir[first + t],
         c1 = fir[first + t + 1],
         c2 = fir[first + t + 2],
@@ -143,10 +142,6 @@ export class Bank {
         x2 = x1;
         x1 = x0;
       }
-    }
-    for (; t < taps; t++) {
-      const c = fir[first + t];
-      for (let i = 0; i < n; i++) out[i] += c * xk[at + i - t];
     }
   }
 }

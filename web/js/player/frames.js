@@ -8,7 +8,7 @@
  * @property {number} id          Of the request.
  * @property {number} coils
  * @property {number} sections
- * @property {number} taps        Per coil.
+ * @property {number} taps        Per coil, a multiple of four.
  * @property {number} delay       Delay of the output, samples.
  * @property {number} errorDb     Largest error of the filters against the circuit.
  * @property {boolean} meets      Whether that is within the limit.
@@ -34,7 +34,8 @@ export function readFrame(buffer) {
   const all = littleEndian(buffer);
   const [id, coils, sections, taps, delay, errorDb, meets, matchGainDb] = all;
   const whole = [id, coils, sections, taps, delay].every((n) => Number.isInteger(n) && n >= 0);
-  if (!whole || coils > MOST.coils || sections > MOST.sections || taps < 1 || taps > MOST.taps) {
+  const filled = taps > 0 && taps % 4 === 0; // the bank runs four taps at a time
+  if (!whole || coils > MOST.coils || sections > MOST.sections || !filled || taps > MOST.taps) {
     throw new RangeError(`a frame of ${coils} coils, ${sections} sections, ${taps} taps`);
   }
   const sizes = [2 * sections, 2 * coils * sections, coils * taps];
