@@ -285,6 +285,24 @@ test("a loop has no seam, and knows what was before", () => {
   assert.equal(row[0][51], stem[1]);
 });
 
+test("a loop's seam is exact to the sample", () => {
+  const [start, end, seam] = [1000, 7000, 480];
+  const ramp = Float32Array.from({ length: 9600 }, (_, i) => i); // sample i is i
+  const loop = new Loop([ramp], start, end, start, 0),
+    row = [new Float64Array(2 * (end - start))];
+  loop.read(0, row[0].length, row, 0);
+  for (let i = 0; i < row[0].length; i++) {
+    const at = start + (i % (end - start)),
+      k = at - (end - seam);
+    // the raised cosine goes from this sample to the one a loop's length before it
+    const share = k < 0 ? 0 : 0.5 - 0.5 * Math.cos((Math.PI * (k + 0.5)) / seam);
+    assert.ok(Math.abs(row[0][i] - (at - share * (end - start))) < 1e-6, `sample ${i}`);
+  }
+  const early = new Loop([ramp], 0, end, end - 1, 0); // nothing precedes the stems
+  early.read(0, 1, row, 0);
+  assert.ok(Math.abs(row[0][0] - (end - 1) * (0.5 + 0.5 * Math.cos((Math.PI * 479.5) / 480))) < 1e-6);
+});
+
 test("a loop is fitted into its stems", () => {
   assert.deepEqual(fittingLoop(-5, Infinity, 48000), [0, 48000]);
   assert.deepEqual(fittingLoop(100, 50, 48000), [100, 2500]);

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 
@@ -13,7 +14,7 @@ from dsp.errors import InputError
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds import choose
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import Choice, SetRules, choose_sets
+from dsp.sounds.choose import Choice, SetRules, allowed_candidates, choose_sets
 from server.wirings.text import load_wiring
 
 
@@ -105,6 +106,33 @@ def test_a_favourite_is_taken_for_its_weight(three: Candidates) -> None:
     assert favourite in last(three, SetRules(3, weights=((favourite, 50.0),))).chosen
     light = last(three, SetRules(3, weights=tuple((i, 0.01) for i in plain.chosen)))
     assert not set(light.chosen) & set(plain.chosen)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_weights_count_in_the_search_among_all(
+    three: Candidates, monkeypatch: pytest.MonkeyPatch, seed: int
+) -> None:
+    """Thinned to a few candidates, the search among all still ends at the best weighted set."""
+    rng = np.random.default_rng(seed)
+    factors = rng.uniform(0.5, 2.0, len(three))
+    rules = SetRules(3, weights=tuple(enumerate(factors.tolist())))
+    monkeypatch.setattr(choose, "MOST_EXACT", 12)
+    final = last(three, rules)
+    assert final.proved
+    best = max(
+        weighted(three, members, factors)
+        for members in combinations(allowed_candidates(three, rules).tolist(), 3)
+    )
+    assert final.distance_db == pytest.approx(best, abs=2.0 * choose.LEAST_GAIN_DB)
+    assert weighted(three, final.chosen, factors) == pytest.approx(final.distance_db, abs=1e-9)
+
+
+def weighted(found: Candidates, members: Sequence[int], factors: Sequence[float]) -> float:
+    """Smallest distance between two members, each times the factors of both."""
+    return min(
+        float(timbre_distance(found.timbre[a], found.timbre[b])) * factors[a] * factors[b]
+        for a, b in combinations(members, 2)
+    )
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 from server_client import client_of
 from server_started import ROOT
 
+from server.commissions import versions
 from server.commissions.wiring_files import import_wiring_files
 from server.database.store import Store
 from server.files.whole import write_text
@@ -71,6 +72,29 @@ def test_a_file_changed_by_another_program_is_not_overwritten(serve: Any, file: 
     assert "10 nF" in bench.get(f"versions/{theirs}")["text"]
     assert bench.save(wiring, theirs).json()["number"] == 3
     assert "33 nF" in file.read_text()
+
+
+def test_a_file_changed_in_the_middle_of_a_save_is_not_overwritten(
+    serve: Any, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another program writes after the server has looked at the file and before it replaces it."""
+    bench = serve(file)
+    wiring, theirs = bench.only_wiring(), file.read_text().replace("22 nF", "10 nF")
+    add_version = versions.add_version
+
+    def write_between(*given: Any) -> versions.Saved:
+        write_text(file, theirs)
+        return add_version(*given)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(versions, "add_version", write_between)
+        answer = bench.save(wiring)
+    assert answer.status_code == 409
+    assert str(file) in answer.json()["problems"][0]["where"]
+    assert file.read_text() == theirs
+    assert len(bench.only_wiring()["versions"]) == 1
+    newer = bench.save(wiring).json()["newer"]  # the next save finds their version
+    assert "10 nF" in bench.get(f"versions/{newer['id']}")["text"]
 
 
 def test_a_file_changed_into_nonsense_is_told_and_left(serve: Any, file: Path) -> None:

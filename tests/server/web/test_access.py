@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from dsp.errors import InputError
 from server.app import create_app
 from server.refusals import TooOften
 from server.settings import Settings, is_loopback
+from server.web import sessions
 from server.web.access import COOKIE, LONG_KEY
 from server.web.rates import MOST_REMEMBERED, Rates, network_of
 
@@ -134,6 +136,16 @@ def test_a_session_outlives_the_server_but_not_its_key(tmp_path: Path) -> None:
     for client, status in ((again, 200), (other, 401)):
         client.cookies = first.cookies
         assert client.get("/api/commissions").status_code == status
+
+
+def test_a_session_expires_after_its_days(away: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    sign_in(away)
+    signed_in = datetime.datetime.now(datetime.UTC)
+    for days, status in ((sessions.DAYS - 1, 200), (sessions.DAYS + 1, 401)):
+        moment = (signed_in + datetime.timedelta(days=days)).strftime("%Y-%m-%dT%H:%M:%S.000Z")
+        monkeypatch.setattr(sessions, "now", lambda moment=moment: moment)
+        assert away.get("/api/commissions").status_code == status
+        assert away.get("/api/access").json()["signed_in"] is (status == 200)
 
 
 def test_signing_out_ends_the_session_wherever_the_cookie_lies(away: TestClient) -> None:
