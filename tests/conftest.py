@@ -1,4 +1,4 @@
-"""What holds for every test."""
+"""Fixtures and limits of every test."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from server.files.cache import ENVIRONMENT
 __all__ = [
     "chromium", "console", "context", "page", "player", "playwright", "running_server", "shared_server",
 ]  # fmt: skip
-"""Fixtures of every room; one playwright for all of them, since a process can have only one."""
+"""Fixtures of every room. They share one playwright: a process can have only one."""
 
 
 @pytest.fixture(scope="session", autouse=True)
-def kept_aside(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """Results are kept in a folder of the test run, never in the person's own; processes inherit it."""
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Put the cache into a folder of the test run, not the user's own; child processes inherit it."""
     folder = tmp_path_factory.mktemp("cache")
     before = os.environ.get(ENVIRONMENT)
     os.environ[ENVIRONMENT] = str(folder)
@@ -32,11 +32,11 @@ def kept_aside(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 LONG_S = 3600
-"""Limit of a test marked long; the others' stands in pyproject.toml."""
+"""Time limit of a test marked long; pyproject.toml holds that of the others."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Long tests may take long."""
+    """Give long tests their own time limit."""
     for item in items:
         if item.get_closest_marker("long"):
             item.add_marker(pytest.mark.timeout(LONG_S))

@@ -1,11 +1,11 @@
-"""Texts that are no wiring files, each wrong in one way; `HEAD` is the sound file they start from."""
+"""Texts that are not wiring files, each wrong in one way; all start from the valid file `HEAD`."""
 
 from __future__ import annotations
 
 COIL = "{kind: coil, resistance: 5k, inductance: 2H, capacitance: 80p}"
 HEAD = f"format: 1\nparts:\n  a: {COIL}\n  output: {{kind: jack}}\n"
 
-UNKNOWN = {  # the text, what was got, and what must be said of it
+UNKNOWN = {  # the text, what was got, and what the message must say
     "a key at the top": (f"{HEAD}job: 1\n", "'job'", "joints"),
     "a kind": (f"{HEAD}  x: {{kind: resitor, resistance: 1M}}\n", "'resitor'", "did you mean 'resistor'?"),
     "a field": (
@@ -77,7 +77,7 @@ CONTRADICTIONS = {
     "joints that are a map": f"{HEAD}joints: {{a: b}}\n",
     "ganged with itself": f"{HEAD}ganged: {{a: a}}\n",
     "ganged in a ring": f"{TRIO}ganged: {{a: b, b: c, c: a}}\n",
-    "ganged in a ring, told in the parts": (
+    "ganged in a ring, written in the parts": (
         f"{HEAD}  b: {COIL[:-1]}, ganged: {{part: c}}}}\n  c: {COIL[:-1]}, ganged: {{part: b}}}}\n"
     ),
     "ganged without a partner": f"{HEAD}  b: {COIL[:-1]}, ganged: {{}}}}\n",

@@ -1,4 +1,4 @@
-"""A commission of a test's own and the bench opened on it, as the person at it would find it."""
+"""Open the bench on a test's own commission, and find things on it by name."""
 
 from __future__ import annotations
 
@@ -11,20 +11,20 @@ OURS = {"X-Presolder": "1"}
 
 
 def asked(page: Page, url: str, method: str, path: str, body: object = None) -> Any:
-    """What the server answers; the test fails on a refusal."""
+    """Send a request and return the answer's JSON; the test fails on a refusal."""
     answer = page.request.fetch(f"{url}/api{path}", method=method, headers=OURS, data=body)
     assert answer.ok, f"{method} {path}: {answer.status} {answer.text()}"
     return answer.json() if answer.body() else None
 
 
 def new_commission(page: Page, url: str, title: str = "Bench test", starter: str = "baritone") -> str:
-    """Id of a fresh commission."""
+    """Make a commission and return its id."""
     made = asked(page, url, "POST", "/commissions", {"title": title, "starter": starter})
     return str(made["id"])
 
 
 def open_bench(page: Page, url: str, commission: str) -> Page:
-    """The bench of a commission, everything on it loaded."""
+    """Open the bench of a commission and wait until everything is loaded."""
     page.goto(f"{url}/#/c/{commission}")
     page.locator(".stop").first.wait_for()
     until(page, "document.querySelectorAll('.stop .coils').length > 0")
@@ -33,22 +33,22 @@ def open_bench(page: Page, url: str, commission: str) -> Page:
 
 
 def stop(page: Page, position: str) -> Locator:
-    """The row of a position."""
+    """Return the row of a position."""
     return page.locator(f".stop[data-position='{position}']")
 
 
 def knob(page: Page, name: str) -> Locator:
-    """A knob's strip."""
+    """Return a knob's strip."""
     return page.locator(f"[data-knob='{name}']")
 
 
 def chosen(page: Page) -> str:
-    """The position that is heard."""
+    """Return the position that sounds."""
     return str(page.locator(".stop input:checked").get_attribute("value"))
 
 
 def heard_curve(page: Page) -> str:
-    """The path of what is heard: another sound has another."""
+    """Return the path of the plotted response; each sound has its own."""
     return str(page.locator(".curve.heard").get_attribute("d"))
 
 
@@ -58,7 +58,7 @@ def until_other_curve(page: Page, before: str) -> None:
 
 
 def open_part(page: Page, name: str, kind: str = "part") -> Locator:
-    """A part in the drawer, or with `around` what stands around the parts, unfolded."""
+    """Unfold a part in the drawer, or with `around` a section on what surrounds the parts."""
     drawer = page.locator("#parts")
     if not drawer.is_visible():
         page.get_by_role("button", name="Parts", exact=True).click()
@@ -69,7 +69,7 @@ def open_part(page: Page, name: str, kind: str = "part") -> Locator:
 
 
 def move_head_seen(page: Page) -> None:
-    """Wait until the play head moves: sound is running."""
+    """Wait until the play head moves: the sound is running."""
     until(page, "document.querySelector('.play').getAttribute('aria-label') === 'Pause'")
     at = page.locator(".wave .head").get_attribute("x1")
     until(page, f"document.querySelector('.wave .head').getAttribute('x1') !== {at!r}")

@@ -1,4 +1,4 @@
-"""A blind test driven over HTTP, as its page does it."""
+"""Run a blind test over HTTP, as its page does."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ BRIGHT = {"position": "6"}
 
 
 def begin(client: TestClient, *settings: dict[str, Any], trials: int = 8, **more: Any) -> dict[str, Any]:
-    """A test of the demo baritone over two seconds, waited for until its first trial is open."""
+    """Start a test of two seconds of the demo baritone, and wait for its first trial."""
     commission = next(one for one in client.get("/api/commissions").json() if "aritone" in one["title"])
     draft = {"version": commission["wirings"][0]["version"], "edits": []}
     body = {
@@ -30,7 +30,7 @@ def begin(client: TestClient, *settings: dict[str, Any], trials: int = 8, **more
 
 
 def opened(client: TestClient, test: dict[str, Any]) -> dict[str, Any]:
-    """The same test once its sounds are made."""
+    """Wait until the sounds of a test are made, and return it."""
     until = time.monotonic() + 60.0
     while test["state"] == "making" and time.monotonic() < until:
         time.sleep(0.05)
@@ -44,7 +44,7 @@ def say(client: TestClient, test: dict[str, Any], number: int, said: str) -> Any
 
 
 def through(client: TestClient, test: dict[str, Any], answers: str) -> dict[str, Any]:
-    """The test after answers from its first trial on."""
+    """Answer every trial from the first on, and return the test."""
     for number, said in enumerate(answers, 1):
         answer = say(client, test, number, said)
         assert answer.status_code == 200, answer.text
@@ -53,13 +53,13 @@ def through(client: TestClient, test: dict[str, Any], answers: str) -> dict[str,
 
 
 def steps(clip: bytes) -> NDArray[np.float64]:
-    """Samples of a clip in steps of 16 bits."""
+    """Return the samples of a clip in steps of 16 bits."""
     samples, rate_hz = soundfile.read(io.BytesIO(clip), dtype="int16")
     assert rate_hz == 48_000
     return np.asarray(samples, float)
 
 
 def truth(clips: dict[str, NDArray[np.float64]]) -> str:
-    """Which of A and B X was made from, told by its samples, as only a determined cheat would."""
+    """Return which of A and B gave X, from its samples, as only a determined cheat would."""
     off = {letter: float(np.std(clips["X"] - clips[letter])) for letter in "AB"}
     return min(off, key=off.__getitem__)

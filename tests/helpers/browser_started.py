@@ -1,4 +1,4 @@
-"""A real browser for tests: Debian's chromium by playwright; what the console complains of fails a test.
+"""A real browser for tests: Debian's chromium, driven by playwright. A complaint on its console fails a test.
 
 Fixtures: `page` (any page), `player` (the page's player at the shared server, driven by a script
 of the tests), `console` (what was said; put parts of complaints that a test brings about on
@@ -43,14 +43,14 @@ expect.set_options(timeout=WAIT_MS)
 
 @dataclass
 class Console:
-    """What a page's console said.
+    """The messages of a page's console.
 
     Attributes
     ----------
     complaints : list of str
-        Errors and warnings; a test that ends with any fails.
+        Errors and warnings. Any at its end fails a test.
     expected : list of str
-        Parts of complaints that a test brings about on purpose.
+        Parts of complaints that a test causes on purpose.
     """
 
     complaints: list[str] = field(default_factory=list)
@@ -66,7 +66,7 @@ class Console:
             self.complaints.append(f"{message.type}: {message.text} ({message.location.get('url', '')})")
 
     def unexpected(self) -> list[str]:
-        """Complaints that no test wanted."""
+        """Return the complaints that the test did not expect."""
         return [one for one in self.complaints if not any(part in one for part in self.expected)]
 
 
@@ -78,7 +78,7 @@ def playwright() -> Iterator[Playwright]:
 
 @pytest.fixture(scope="session")
 def chromium(playwright: Playwright) -> Iterator[Browser]:
-    """One browser for the whole run."""
+    """Share one browser in the whole run."""
     path = shutil.which("chromium")
     if path is None:
         needed = "chromium is missing from the path"
@@ -92,13 +92,13 @@ def chromium(playwright: Playwright) -> Iterator[Browser]:
 
 @pytest.fixture
 def console() -> Console:
-    """What the pages of a test say on their console."""
+    """Collect the console messages of a test's pages."""
     return Console()
 
 
 @pytest.fixture
 def context(chromium: Browser, console: Console) -> Iterator[BrowserContext]:
-    """A browser without a past; its console must be quiet at the end."""
+    """Make a browser context without history; its console must be quiet at the end."""
     context = chromium.new_context()
     context.on("page", console.watch)
     context.set_default_timeout(WAIT_MS)
@@ -109,26 +109,26 @@ def context(chromium: Browser, console: Console) -> Iterator[BrowserContext]:
 
 @pytest.fixture
 def page(context: BrowserContext) -> Page:
-    """A page of that browser."""
+    """Open a page of that context."""
     return context.new_page()
 
 
 def open_player(page: Page, url: str) -> Page:
-    """Go to a server's own address, under its own policy, and drive the player by the tests' script."""
+    """Open a server's address, with its own policy, and load the script that drives the player."""
 
     def answer(route: Route) -> None:
         file = PAGES / route.request.url.rpartition("/")[2]
         route.fulfill(body=file.read_text("utf-8"), content_type="text/javascript")
 
     page.route(f"{url}/tests/*.js", answer)
-    page.goto(f"{url}/api/access")  # any document: what counts is where it comes from
+    page.goto(f"{url}/api/access")  # any document will do: only its origin counts
     page.add_script_tag(url=f"{url}/tests/player.js", type="module")
     until(page, "window.bench !== undefined")
     return page
 
 
 def until(page: Page, expression: str, *, within_s: float = WAIT_MS / 1000) -> None:
-    """Wait for an expression to become true; playwright's own way needs eval, which our policy forbids."""
+    """Wait until an expression is true. Playwright's own wait needs eval, which the policy forbids."""
     begun = time.monotonic()
     while not page.evaluate(f"() => Boolean({expression})"):
         assert time.monotonic() - begun < within_s, f"not within {within_s:g} s: {expression}"
@@ -137,7 +137,7 @@ def until(page: Page, expression: str, *, within_s: float = WAIT_MS / 1000) -> N
 
 @pytest.fixture
 def player(page: Page, shared_server: Any) -> Page:
-    """The player driven by a test, at the shared server."""
+    """Open the player at the shared server, driven by the test."""
     return open_player(page, shared_server.url)
 
 
@@ -145,7 +145,7 @@ AXE = TESTS / "web" / "node_modules" / "axe-core" / "axe.min.js"
 
 
 def axe_script() -> Path:
-    """The accessibility checker, to be run in a page; skips, or in CI fails, where it is missing."""
+    """Return the accessibility checker's script. Where it is missing the test skips; in CI it fails."""
     if not AXE.exists():
         needed = "axe-core is missing: npm ci in tests/web"
         if os.environ.get("CI") == "true":

@@ -1,4 +1,4 @@
-"""Lug charts in tests: sounds by their texts, sound rules, and every chart of a tiny switch tried out."""
+"""Lug charts in tests: sounds from texts, rules, and every chart of a tiny switch by brute force."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Lead = tuple[str, str]
 
 
 def wanted(texts: Sequence[str], *, coils: str, others: str = "", coupled: Iterable[str] = ()) -> Targets:
-    """Sounds "1", "2", … of coils and other parts named by single letters; "ab" couples a and b."""
+    """Return sounds "1", "2", … of parts named by single letters; "ab" couples a and b."""
     partners: dict[str, set[str]] = {name: set() for name in coils}
     for pair in coupled:
         for name in pair:
@@ -25,25 +25,25 @@ def wanted(texts: Sequence[str], *, coils: str, others: str = "", coupled: Itera
     return Targets(tuple(parts), tuple(targets))
 
 
-# --- every chart there is, for two coils on a tiny switch
+# --- every possible chart for two coils on a tiny switch
 
 SOUNDS = ("a", "b", "a + b", "a + -b", "a | b", "a | -b")
-"""Of coils a and b, each upright; turned round they are six more."""
+"""Sounds of coils a and b, each upright; turned round they are six more."""
 LEADS: tuple[Lead, ...] = (("a", "start"), ("a", "finish"), ("b", "start"), ("b", "finish"))
 
 Cost = tuple[int, int]
 Given = tuple[str, bool]
-"""A sound and whether it is turned round."""
+"""A sound, and whether it is turned round."""
 
 
 def cheapest_charts(
     switch: Switch, rules: ChartRules, keeps: Callable[[Sequence[int]], bool] = lambda block: True
 ) -> dict[tuple[Given, ...], Cost]:
-    """For every row of sounds that some chart gives, the fewest poles and then wires of all charts.
+    """Return, for every row of sounds that some chart gives, the fewest poles and then wires.
 
-    All ways to divide the leads, lugs and ends of the circuit into joints are gone through.
-    Nothing of the search or of the verifiers is used. ``keeps`` may leave charts out by the joints' numbers
-    of hot, cold, both leads of a and of b, and the lugs.
+    This tries all ways to divide the leads, lugs and ends of the circuit into joints. It uses no code of
+    the search or of the verifiers. ``keeps`` may reject a chart by the joint numbers of hot, cold, both
+    leads of a and of b, and the lugs.
     """
     poles = _poles(switch)
     members: list[object] = ["hot", "cold", *LEADS, *switch.lugs]
@@ -66,7 +66,7 @@ def cheapest_charts(
 
 
 def _divisions(n: int) -> Iterator[list[int]]:
-    """Every partition of n things, as block numbers; 0 and 1 apart, and no part's leads together."""
+    """Yield every partition of n items as block numbers: 0 and 1 apart, no part's leads together."""
     block = [0] * n
     apart = {(0, 1), (2, 3), (4, 5)}
 
@@ -84,7 +84,7 @@ def _divisions(n: int) -> Iterator[list[int]]:
 
 
 def _classes(block: list[int], groups: list[list[int]]) -> tuple[int, ...]:
-    """Numbers of the classes of the ends and leads, hot first, once contacts are closed."""
+    """Return the joint numbers of the ends and leads, hot first, with the contacts closed."""
     name = {k: k for k in block}
     for group in groups:
         old = {name[block[i]] for i in group}
@@ -96,7 +96,7 @@ def _classes(block: list[int], groups: list[list[int]]) -> tuple[int, ...]:
 
 @cache
 def _sound(classes: tuple[int, ...], rules: ChartRules) -> Given | None:
-    """The sound of a position, by looking at it; None if it is none or breaks a rule."""
+    """Return the sound of a position by inspection, or None if it has none or breaks a rule."""
     hot, cold, *ends = classes
     a, b = (ends[0], ends[1]), (ends[2], ends[3])
     if hot == cold:

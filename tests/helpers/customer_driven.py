@@ -1,4 +1,4 @@
-"""The customer's page driven in a real browser, and the bench that follows it over the API."""
+"""Drive the customer's page in a real browser, and follow it from the bench over the API."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ AudioNode.prototype.connect = function (to, ...more) {
   return connect.call(this, to, ...more);
 };
 """
-"""A script that listens to whatever a page sends to the loudspeaker: the clips, then the live player."""
+"""A script that taps what a page sends to the loudspeaker: the clips and the live player."""
 
 
 @dataclass
@@ -45,9 +45,9 @@ class Workshop:
 
     @classmethod
     def at(cls, server: Running, key: str = "") -> Workshop:
-        """The bench of a server, its key given."""
+        """Sign in at the bench of a server."""
         url = f"http://127.0.0.1:{server.port}"
-        none_kept = httpx2.Limits(max_keepalive_connections=0)  # so that nothing is left to be closed
+        none_kept = httpx2.Limits(max_keepalive_connections=0)  # leaves nothing to close
         client = httpx2.Client(base_url=url, headers=MARK, timeout=60.0, limits=none_kept)
         if key:
             client.post("/api/access", json={"key": key}).raise_for_status()
@@ -56,7 +56,7 @@ class Workshop:
     def propose(
         self, *, takes: tuple[str, ...] = TAKES, labels: tuple[str, ...] = LABELS, **more: Any
     ) -> Offered:
-        """A commission with a proposal of its first positions."""
+        """Make a commission with a proposal of its first positions."""
         body = {"title": "Baritone", "starter": "baritone"}
         commission = self.client.post("/api/commissions", json=body).json()["id"]
         wiring = self.client.get(f"/api/commissions/{commission}").json()["wirings"][0]
@@ -65,25 +65,25 @@ class Workshop:
             {"version": version, "position": str(k), "label": label} for k, label in enumerate(labels, 1)
         ]
         body = {"title": "Your baritone", "items": items, "takes": list(takes), **more}
-        told = self.client.post(f"/api/commissions/{commission}/proposals", json=body).json()
-        return Offered(self, told["id"], told["link"])
+        proposal = self.client.post(f"/api/commissions/{commission}/proposals", json=body).json()
+        return Offered(self, proposal["id"], proposal["link"])
 
 
 @dataclass
 class Offered:
-    """A proposal that was made."""
+    """A proposal made for a customer."""
 
     workshop: Workshop
     id: str
     link: str
 
     def seen(self) -> dict[str, Any]:
-        """What the bench sees of it."""
+        """Return what the bench sees of it."""
         found: dict[str, Any] = self.workshop.client.get(f"/api/proposals/{self.id}").json()
         return found
 
     def ready(self) -> Offered:
-        """The same when its clips are rendered."""
+        """Wait until its clips are rendered, and return it."""
         until = time.monotonic() + READY_S
         while self.seen()["ready"] < 1.0:
             assert time.monotonic() < until, "the clips were not rendered"
@@ -98,17 +98,17 @@ class Offered:
 
 
 def sound(page: Page, number: int) -> Locator:
-    """The row of a sound."""
+    """Return the row of a sound."""
     return page.locator(".sound").nth(number - 1)
 
 
 def tap_sound(page: Page, number: int) -> None:
-    """Tap a sound, as a finger does."""
+    """Tap a sound as a finger does."""
     sound(page, number).locator(".pick").click()
 
 
 def loudness(page: Page) -> float:
-    """Largest sample sent to the loudspeaker of late; 0 before anything was."""
+    """Return the largest sample of late at the loudspeaker; 0 before the first."""
     script = """() => {
       const found = new Float32Array(window.heard.fftSize);
       window.heard.getFloatTimeDomainData(found);
@@ -118,13 +118,13 @@ def loudness(page: Page) -> float:
 
 
 def until_heard(page: Page, *, heard: bool = True, within_s: float = 20.0) -> None:
-    """Wait until something is heard, or nothing any more."""
+    """Wait until the page sounds, or until it is silent."""
     begun = time.monotonic()
     while (loudness(page) > 1e-4) != heard:
-        assert time.monotonic() - begun < within_s, "nothing is heard" if heard else "it goes on sounding"
+        assert time.monotonic() - begun < within_s, "no sound" if heard else "the sound goes on"
         page.wait_for_timeout(50)
 
 
 def place(page: Page) -> float:
-    """Where the music stands, 0 to 100."""
+    """Return the position in the music, 0 to 100."""
     return float(page.get_by_label("Place in the music").input_value())

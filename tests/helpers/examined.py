@@ -1,4 +1,4 @@
-"""Stand-ins for what a hostile file makes a decoder do: what runs in the child in place of `answer`."""
+"""Stand-ins for a decoder misled by a hostile file; each runs in the child in place of `answer`."""
 
 from __future__ import annotations
 
@@ -38,13 +38,13 @@ def write_a_file(parent: Parent, take_file: str) -> None:
 
 def open_many_files(parent: Parent, take_file: str) -> None:
     """Hold a hundred files open."""
-    held = [Path(take_file).open() for _ in range(100)]  # noqa: SIM115 - held open is the point
+    held = [Path(take_file).open() for _ in range(100)]  # noqa: SIM115 - they must stay open
     _good(parent)
     del held
 
 
 def sleep(parent: Parent, take_file: str) -> None:
-    """Take for ever, without computing."""
+    """Wait for ever without computing."""
     time.sleep(3600.0)
     _good(parent)
 

@@ -1,4 +1,4 @@
-"""A recording and a keeper in memory, for performances that need neither files nor a cache."""
+"""A recording and a keeper in memory, for performances without files or a cache."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class HeldRecording:
 
 @dataclass(frozen=True)
 class HeldResults:
-    """A keeper whose results lie in a dict, by kind and key as a cache names them."""
+    """A keeper with its results in a dict, by kind and key as a cache names them."""
 
     found: dict[tuple[str, str], Any] = field(default_factory=dict)
     asked: list[tuple[str, str]] = field(default_factory=list)

@@ -1,4 +1,4 @@
-"""Texts that do harm where they are not handled as texts."""
+"""Texts that do harm where a program treats them as more than text."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ KEPT = {
     "percent": "%00%2e%2e%2f&name=x#y?z",
     "long": "\u00e4" * 200,
 }
-"""What a one-line field keeps and gives back as it is."""
+"""Texts that a one-line field stores and returns unchanged."""
 
 REFUSED = {
     "nul": "a\x00b",
@@ -30,7 +30,7 @@ REFUSED = {
     "blank": "   ",
     "empty": "",
 }
-"""What a one-line field that must say something refuses."""
+"""Texts that a required one-line field refuses."""
 
 HALF = "\ud83d"
-"""Half of a character: JSON can write it, UTF-8 cannot."""
+"""Half of a surrogate pair: JSON can write it, UTF-8 cannot."""

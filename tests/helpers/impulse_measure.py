@@ -1,4 +1,4 @@
-"""How far a filter bank, as it runs, is from the circuit: measured by impulses, not by its designer."""
+"""Measure a running filter bank against the circuit by impulses, independently of its designer."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from dsp.wiring.model import Setting, Wiring
 Floats = NDArray[np.float64]
 LONGEST = 1 << 20
 DECAY = 1e-7
-"""An impulse response is cut where its slowest mode is below this: -140 dB of its start."""
+"""An impulse response ends where its slowest mode has fallen by 140 dB."""
 LOW_HZ, MIDDLE_HZ, TOP_HZ = 20.0, 18_000.0, 20_000.0
 DEPTH_DB = 60.0
 
@@ -30,14 +30,14 @@ class Measured:
 
 
 def length_of(bank: Bank) -> int:
-    """Samples until the slowest mode has died away, a power of two."""
+    """Return the samples until the slowest mode has died away, as a power of two."""
     radius = min(bank.radius(), 1.0 - 1e-9)
     needed = np.log(DECAY) / np.log(radius) if radius > 0.0 else 1.0
     return int(min(1 << int(np.ceil(np.log2(max(needed, 4096.0)))), LONGEST))
 
 
 def impulse_responses(bank: Bank, length: int) -> Floats:
-    """Output of a bank for an impulse in one coil at a time, shape (n_coils, length)."""
+    """Return a bank's output for an impulse in one coil at a time, shape (n_coils, length)."""
     runner = Runner(bank)
     found = []
     for k in range(len(bank.taps)):
@@ -48,7 +48,7 @@ def impulse_responses(bank: Bank, length: int) -> Floats:
 
 
 def _bins(length: int, rate_hz: float, wiring: Wiring, setting: Setting) -> NDArray[np.int64]:
-    """Bins of the transform: a fine grid, and more of them about each peak and dip."""
+    """Return bins of the transform: a fine grid, and more around each peak and dip."""
     grid = np.concatenate([np.geomspace(LOW_HZ, 3e3, 260), np.linspace(3e3, TOP_HZ, 340)])
     level = np.abs(respond(wiring, [setting], grid).coil[0])
     turning = [(row[1:-1] - row[:-2]) * (row[2:] - row[1:-1]) < 0.0 for row in level]
@@ -61,7 +61,7 @@ def _bins(length: int, rate_hz: float, wiring: Wiring, setting: Setting) -> NDAr
 
 
 def measured(wiring: Wiring, setting: Setting, bank: Bank) -> Measured:
-    """Error of a bank over all coils, where each is within 60 dB of its own peak."""
+    """Return a bank's largest errors over all coils, each within 60 dB of its own peak."""
     length = length_of(bank)
     bins = _bins(length, bank.rate_hz, wiring, setting)
     frequencies = bins * bank.rate_hz / length
@@ -74,5 +74,5 @@ def measured(wiring: Wiring, setting: Setting, bank: Bank) -> Measured:
     level, phase = 20.0 * np.abs(np.log10(np.abs(ratio))), np.abs(np.degrees(np.angle(ratio)))
     low = frequencies <= MIDDLE_HZ
     dead = np.max(np.abs(heard[peak[:, 0] == 0.0]), initial=0.0)
-    assert dead == 0.0, "a coil without a way to the jack is heard"
+    assert dead == 0.0, "a coil without a path to the jack sounds"
     return Measured(*(float(np.max(x, initial=0.0)) for x in (level[:, low], phase[:, low], level)))

@@ -1,4 +1,4 @@
-"""A small catalogue in a folder: wirings, short takes, a listing file; runs of it and what they leave."""
+"""A small catalogue in a folder: wirings, short takes, a listing file; its runs and their files."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ MORE = "formats: [flac, mp3]\nloudness: -26 LUFS\npositions: [1, 5]"
 def catalogue(
     folder: Path, *, instruments: int = 2, takes: int = 1, more: str = MORE, tail_s: float = 0.3
 ) -> Path:
-    """Write a catalogue; the listing file. Every instrument is the demo's baritone with coils of its own."""
+    """Write a catalogue and return its listing file. Every instrument is the demo's baritone with coils of its own."""
     (folder / "wirings").mkdir(parents=True, exist_ok=True)
     text = (demo_folder() / "baritone.yaml").read_text(encoding="utf-8")
     for i in range(instruments):
@@ -53,7 +53,7 @@ def catalogue(
 
 
 def listing(folder: Path, more: str = MORE, takes: Sequence[str] = ("pluck_0.yaml",)) -> Path:
-    """Write the listing file of a catalogue anew."""
+    """Write the listing file of a catalogue again."""
     path = folder / "listing.yaml"
     path.write_text(LISTING.format(takes=", ".join(takes), more=more), encoding="utf-8")
     return path
@@ -65,13 +65,13 @@ def run(path: Path, engine: Engine | None = None, **how: Any) -> Report:
 
 
 def run_noting(path: Path, **how: Any) -> tuple[Report, list[dict[str, Any]]]:
-    """Run a listing, and every event that was told."""
+    """Run a listing; return its report and every event."""
     events: list[dict[str, Any]] = []
     return run(path, on_event=events.append, **how), events
 
 
 def content(out: Path, *, own: bool = True) -> dict[str, str]:
-    """Digest of every file of a listing's folder by its path; the lock apart, which holds nothing."""
+    """Return the digest of every file in a listing's folder by path, except for the empty lock."""
     files = [path for path in sorted(out.rglob("*")) if path.is_file() and path.name != "lock"]
     return {
         str(path.relative_to(out)): hashlib.sha256(path.read_bytes()).hexdigest()
@@ -81,18 +81,18 @@ def content(out: Path, *, own: bool = True) -> dict[str, str]:
 
 
 def times(out: Path, pattern: str) -> dict[str, int]:
-    """When each file was written: one that is not touched keeps its time."""
+    """Return when each file was written: an untouched file keeps its time."""
     return {str(path.relative_to(out)): path.stat().st_mtime_ns for path in sorted(out.rglob(pattern))}
 
 
 def clips(out: Path, folder: str = "baritone_000") -> list[dict[str, Any]]:
-    """The entries of an instrument's list."""
+    """Return the entries of an instrument's list of clips."""
     text = (out / folder / "clips.json").read_text(encoding="utf-8")
     found: list[dict[str, Any]] = json.loads(text)["clips"]
     return found
 
 
 def stop_after(events: int) -> tuple[Callable[[dict[str, Any]], None], Callable[[], bool]]:
-    """A listener, and a wish to cancel that comes true after so many events."""
+    """Return a listener, and a cancel flag that it sets after so many events."""
     seen: list[dict[str, Any]] = []
     return seen.append, lambda: len(seen) >= events

@@ -1,4 +1,4 @@
-"""Partials measured in a recording: frequency, level and decay of one line of its spectrum."""
+"""Measure frequency, level and decay of one partial in a recording."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Line:
-    """A line of a spectrum over a span of time."""
+    """A spectral line over a span of time."""
 
     hz: float
     t60_s: float
@@ -24,9 +24,9 @@ class Line:
 def line(
     samples: Floats, rate_hz: float, near_hz: float, span_s: tuple[float, float], width_hz: float
 ) -> Line:
-    """One partial by moving it to 0 Hz, a low-pass, and straight fits of phase and level.
+    """Measure one partial: move it to 0 Hz, low-pass it, fit lines to phase and level.
 
-    ``level`` is the amplitude that the fit has at the start of the samples.
+    ``level`` is the fitted amplitude at the start of the samples.
     """
     time_s = np.arange(len(samples)) / rate_hz
     moved = samples * np.exp(-2j * np.pi * near_hz * time_s)

@@ -1,4 +1,4 @@
-"""Where things are: named once, so that a test file may move."""
+"""Paths, named once so that a test file can move."""
 
 from __future__ import annotations
 
@@ -9,4 +9,4 @@ TESTS = ROOT / "tests"
 DEMO = ROOT / "demo_audio"
 NETWORKS = TESTS / "reference" / "networks"
 PICTURES = TESTS / "browser" / "pictures"
-"""Screenshots to look at; git ignores them."""
+"""Screenshots for review; git ignores them."""

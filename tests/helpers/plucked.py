@@ -1,4 +1,4 @@
-"""A plucked line worked out for the tests, partial by partial; nothing of the product's string model."""
+"""A plucked line computed partial by partial, without the product's string model."""
 
 from __future__ import annotations
 
@@ -48,13 +48,13 @@ LINE = (
     Pluck(2.5, 0.8, 61.735, 2, 9e-5),
     Pluck(3.3, 0.9, 110.0, 2),
 )
-"""On the demo baritone each of these lies lowest on the string it is meant for."""
+"""On the demo baritone each of these lies lowest on its intended string."""
 
 
 def heard(
     line: Sequence[Pluck], places_m: Sequence[float], rate_hz: int, *, aperture_m: float = 0.01
 ) -> Floats:
-    """Velocity that a point at each place senses, shape (n_places, n).
+    """Return the velocity sensed at each place, shape (n_places, n).
 
     A place of 0 is the bridge itself: the string's slope there, each partial in quadrature to the
     velocity along the string.
@@ -73,7 +73,7 @@ def _note(note: Pluck, places_m: Sequence[float], rate_hz: int, aperture_m: floa
     numbers = np.arange(1, 500)
     freqs_hz = numbers * note.pitch_hz * np.sqrt(1.0 + note.b * numbers**2)
     envelope = np.minimum(1.0, t / 0.0005)
-    envelope *= np.minimum(1.0, (t[-1] - t) / 0.008)  # the hand stops the string
+    envelope *= np.minimum(1.0, (t[-1] - t) / 0.008)  # the hand damps the string
     found = np.zeros((len(places_m), len(t)))
     for number, hz in zip(numbers[freqs_hz < TOP_HZ], freqs_hz[freqs_hz < TOP_HZ], strict=True):
         decay = 0.6 + 6e-4 * hz + (2.2e-4 * hz) ** 2
@@ -87,9 +87,9 @@ def _note(note: Pluck, places_m: Sequence[float], rate_hz: int, aperture_m: floa
 
 
 def third_octaves_db(got: Floats, wanted: Floats, rate_hz: int, lowest_hz: float) -> tuple[Floats, Floats]:
-    """Level of one clip re another per third-octave band, and the bands' centres, Hz.
+    """Return the level of one clip re another per third-octave band, and the centres in Hz.
 
-    Bands within 40 dB of the strongest of the wanted clip.
+    Only bands within 40 dB of the strongest band of the wanted clip count.
     """
     freqs_hz = np.fft.rfftfreq(len(wanted), 1.0 / rate_hz)
     centres = 1000.0 * 2.0 ** (np.arange(-14, 14) / 3.0)

@@ -1,4 +1,4 @@
-"""Proposals for tests: made over the API, their clips rendered in this process."""
+"""Proposals for tests, made over the API; this process renders their clips."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from server.database.store import Store
 from server.proposals.work import empty_queue
 
 TAKE = "demo:e_slide"
-"""A recording of four seconds: the quickest to render."""
+"""A recording of four seconds, the quickest to render."""
 
 
 @dataclass
@@ -29,24 +29,24 @@ class Made:
 
     @property
     def link(self) -> str:
-        """Address of the customer's API."""
+        """Return the address of the customer's API."""
         return f"/api/p/{self.token}"
 
     @property
     def store(self) -> Store:
-        """The application's database."""
+        """Return the application's database."""
         store: Store = self.client.app.state.store  # type: ignore[attr-defined]
         return store
 
     def offer(self) -> dict[str, Any]:
-        """What the customer sees."""
+        """Return what the customer sees."""
         answer = self.client.get(self.link)
         assert answer.status_code == 200, answer.text
         found: dict[str, Any] = answer.json()
         return found
 
     def bench(self) -> dict[str, Any]:
-        """What the bench sees."""
+        """Return what the bench sees."""
         found: dict[str, Any] = self.client.get(f"/api/proposals/{self.id}").json()
         return found
 
@@ -56,22 +56,22 @@ class Made:
         return self
 
     def another(self, **more: Any) -> Made:
-        """One more proposal of the same commission."""
+        """Make one more proposal of the same commission."""
         return propose(self.client, self.data, self.commission, self.version, **more)
 
 
 def propose(client: TestClient, data: Path, commission: str, version: str, **more: Any) -> Made:
-    """A proposal of a commission."""
+    """Make a proposal of a commission."""
     items = more.pop("items", None) or [{"version": version, "position": one} for one in ("1", "2", "3")]
     body = {"title": "Your baritone", "items": items, "takes": [TAKE], **more}
     answer = client.post(f"/api/commissions/{commission}/proposals", json=body)
     assert answer.status_code == 201, answer.text
-    told = answer.json()
-    return Made(client, data, commission, version, told["id"], told["link"].removeprefix("/p/"))
+    made = answer.json()
+    return Made(client, data, commission, version, made["id"], made["link"].removeprefix("/p/"))
 
 
 def made(folder: Path, **more: Any) -> Made:
-    """A commission with a proposal of three of its positions."""
+    """Make a commission with a proposal of three of its positions."""
     data = folder / "data"
     client = client_of(data)
     body = {"title": "Secret job", "client": "Secret client", "starter": "baritone"}
@@ -81,5 +81,5 @@ def made(folder: Path, **more: Any) -> Made:
 
 
 def again(one: Made, **settings: Any) -> TestClient:
-    """Another application on the same data folder."""
+    """Start another application on the same data folder."""
     return client_of(one.data, **settings)

@@ -42,7 +42,7 @@ def _chance(rng: Rng, share: float) -> bool:
 
 
 def coil(rng: Rng) -> Coil:
-    """A coil of any construction, and beyond."""
+    """Draw a coil of any construction, even unlikely ones."""
     count = int(rng.choice([0, 1, 1, 2, 3]))
     shares = [float(f"{share:.4g}") for share in rng.dirichlet(np.ones(count + 1))[:count] * 0.98]
     return Coil(
@@ -69,7 +69,7 @@ def load(rng: Rng) -> Load:
 
 
 def couplings(rng: Rng, names: list[str]) -> tuple[Coupling, ...]:
-    """Couplings that magnets can have, among neighbouring coils."""
+    """Draw couplings that magnets allow between neighbouring coils."""
     found = tuple(
         Coupling(a, b, float(f"{rng.uniform(-0.6, 0.6):.3g}"))
         for a, b in pairwise(names)
@@ -79,13 +79,13 @@ def couplings(rng: Rng, names: list[str]) -> tuple[Coupling, ...]:
 
 
 def expression(rng: Rng, names: list[str]) -> Expression:
-    """Every name once, nested at random."""
+    """Nest every name once, at random."""
     if len(names) == 1:
         return Leaf(names[0], _chance(rng, 0.3))
     cut = int(rng.integers(1, len(names)))
     series = _chance(rng, 0.5)
     sides = [expression(rng, names[:cut]), expression(rng, names[cut:])]
-    # The reader flattens a + (b + c) only if it is written without brackets: keep the kinds apart.
+    # The reader flattens a + (b + c) only without brackets: alternate the kinds.
     return Group(tuple(sides), series, _chance(rng, 0.2))
 
 
@@ -99,7 +99,7 @@ def _sketch(rng: Rng, coils: list[str], positions: int) -> Sketch:
 
 
 def _contacts(rng: Rng, lugs: tuple[str, ...], positions: int) -> Switch:
-    """Per position a random partition of some lugs."""
+    """Draw a random partition of some lugs per position."""
     table = {}
     for n in range(positions):
         order = [str(lug) for lug in rng.permutation(lugs)]
@@ -113,7 +113,7 @@ def _contacts(rng: Rng, lugs: tuple[str, ...], positions: int) -> Switch:
 
 
 class _Bench:
-    """Parts and the points they are soldered to."""
+    """Parts, and the points they are soldered to."""
 
     def __init__(self) -> None:
         self.parts: dict[str, Part] = {"output": Jack()}
@@ -136,7 +136,7 @@ class _Bench:
 
 
 def structured(rng: Rng) -> Wiring:
-    """Coils, a selector, and the usual controls with unusual values."""
+    """Draw coils, a selector and the usual controls, with unusual values."""
     bench = _Bench()
     coils = [f"coil_{n}" for n in range(1, int(rng.integers(1, 5)) + 1)]
     for name in coils:
@@ -192,7 +192,7 @@ def _extras(rng: Rng, bench: _Bench) -> None:
 
 
 def chaotic(rng: Rng) -> Wiring:
-    """Every lead at a random point, or at none."""
+    """Solder every lead to a random point, or to none."""
     bench = _Bench()
     coils = [f"coil_{n}" for n in range(1, int(rng.integers(1, 5)) + 1)]
     parts: dict[str, Part] = {name: coil(rng) for name in coils}
@@ -217,7 +217,7 @@ def chaotic(rng: Rng) -> Wiring:
 
 
 def random_setting(rng: Rng, wiring: Wiring) -> Setting:
-    """Any position; knobs often at an end of their travel."""
+    """Draw any position; knobs often at an end of their travel."""
     position = str(rng.choice(wiring.positions))
     knobs = {
         name: float(rng.choice([0.0, 10.0, round(float(rng.uniform(0.0, 10.0)), 2)], p=[0.15, 0.3, 0.55]))
@@ -228,7 +228,7 @@ def random_setting(rng: Rng, wiring: Wiring) -> Setting:
 
 
 def seeded(seed: int) -> tuple[Wiring, Setting]:
-    """A wiring and a setting of it; two of three are structured."""
+    """Return a wiring and one of its settings; two of three wirings are structured."""
     rng = np.random.default_rng(seed)
     wiring = structured(rng) if seed % 3 else chaotic(rng)
     return replace(wiring, name=f"{wiring.name} {seed}"), random_setting(rng, wiring)

@@ -1,4 +1,4 @@
-"""What the tests of `presolder render` share: the demo, its coils, the list of clips."""
+"""Shared by the tests of `presolder render`: the demo, its coils, the list of clips."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Render = Callable[..., Result]
 
 
 def listed(tmp_path: Path) -> list[dict[str, Any]]:
-    """Entries of the list in a test's folder ``out``."""
+    """Return the entries of the list of clips in a test's folder ``out``."""
     clips: list[dict[str, Any]] = json.loads((tmp_path / "out" / "clips.json").read_text(encoding="utf-8"))[
         "clips"
     ]

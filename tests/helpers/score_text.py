@@ -1,4 +1,4 @@
-"""Scores written in the test that needs them, and instruments to play them on."""
+"""Scores written within a test, and instruments to play them on."""
 
 from __future__ import annotations
 
@@ -18,20 +18,20 @@ EXACT = "timing: 0 s\ndynamics: 0 dB\n"
 
 
 def score_text(events: Sequence[str], head: str = EXACT) -> str:
-    """A take file: at 120 beats a minute a beat is half a second. The first event stands after the head."""
+    """Return a take file with the first event after the head. A beat lasts half a second."""
     lines = "".join(f"  - {{{event}}}\n" for event in events)
     return f"format: 1\nname: Test\nkind: score\ntempo: 120\n{head}events:\n{lines}"
 
 
 def score_of(events: Sequence[str], head: str = EXACT) -> Score:
-    """The score of such a file."""
+    """Return the score of such a file."""
     score = read_take(parse_tree(score_text(events, head), "s.yaml"), "s.yaml").score
     assert score is not None
     return score
 
 
 def played(events: Sequence[str], head: str = EXACT, instrument: Instrument = SIX) -> tuple[Note, ...]:
-    """Its notes on an instrument, in the order in which they sound."""
+    """Return its notes on an instrument, in the order in which they sound."""
     return tuple(
         sorted(notes_of(score_of(events, head), instrument, "s.yaml"), key=lambda note: note.start_s)
     )

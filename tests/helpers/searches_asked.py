@@ -1,4 +1,4 @@
-"""Searches asked for and followed through the API, as the page does it."""
+"""Start and follow searches through the API, as the page does."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ SKETCH = DEMO / "baritone_sketch.yaml"
 
 
 def demo_versions(client: TestClient) -> dict[str, str]:
-    """The demo baritone's versions: `rotary`, with a switch, and `sketch`."""
+    """Return the demo baritone's versions: `rotary`, with a switch, and `sketch`."""
     rows = client.get("/api/commissions", params={"search": "Baritone"}).json()[0]["wirings"]
     return {"rotary": rows[0]["version"], "sketch": rows[1]["version"]}
 
 
 def asked(client: TestClient, where: str, version: str, edits: Any = (), **options: Any) -> dict[str, Any]:
-    """A search started."""
+    """Start a search and return its first state."""
     body = {"draft": {"version": version, "edits": list(edits)}, "options": options}
     answer = client.post(f"/api/{where}", json=body)
     assert answer.status_code == 202, answer.text
@@ -29,7 +29,7 @@ def asked(client: TestClient, where: str, version: str, edits: Any = (), **optio
 def followed(
     client: TestClient, task: dict[str, Any], key: str = "", within_s: float = 40.0
 ) -> dict[str, Any]:
-    """Its news until something is told, or until its end."""
+    """Follow a search until it reports `key`, or to its end."""
     until = time.monotonic() + within_s
     while task["state"] == "running" and not (key and key in task):
         assert time.monotonic() < until, task

@@ -11,12 +11,12 @@ from server.app import create_app
 from server.settings import Settings
 
 MARK = {"X-Presolder": "1"}
-"""What our own page sends with whatever changes something."""
+"""Header that our page sends with every request that changes something."""
 KEY = "a key for the tests"
 
 
 def client_of(data: Path, *, headers: dict[str, str] | None = None, **settings: Any) -> TestClient:
-    """A client of an application on a data folder, on loopback unless a host is given."""
+    """Return a client of an application on a data folder, on loopback unless a host is given."""
     app = create_app(Settings(data, **settings))
     host = settings.get("host", "127.0.0.1")
     return TestClient(app, base_url=f"http://{host}", headers=MARK if headers is None else headers)

@@ -1,4 +1,4 @@
-"""The real server for tests: a process of its own on a free port, with a data folder of its own.
+"""The real server for tests: a process on a free port, with its own data folder.
 
 `running_server` (a fixture for one test) and `shared_server` (one for a whole run, on the demo)
 give a `Running`: its address, its data folder, what it printed, and means to stop and start it.
@@ -22,12 +22,12 @@ from places import ROOT
 
 START = "from server.cli import main; main()"
 READY_S = 30.0
-"""Far beyond the second or so that it takes: only a server that hangs waits that long."""
+"""A start takes about a second. Only a server that hangs takes this long."""
 
 
 @dataclass
 class Running:
-    """A server that is running, or was."""
+    """A server that runs, or did."""
 
     data: Path
     log: Path
@@ -40,11 +40,11 @@ class Running:
 
     @property
     def port(self) -> int:
-        """Port it listens on."""
+        """Return the port it listens on."""
         return int(self.url.rstrip("/").rpartition(":")[2])
 
     def start(self, *more: str) -> Running:
-        """Start it, on the port it had before if it had one, and wait until it can be used."""
+        """Start it, on its earlier port if it had one, and wait until it answers."""
         port = ("--port", str(self.port)) if self.url else ()
         options = ("--no-browser", "--no-warm", "--data", str(self.data), *port, *more)
         command = [sys.executable, "-c", START, *self.words, *options]
@@ -65,7 +65,7 @@ class Running:
         return self
 
     def stop(self, with_signal: int = signal.SIGINT) -> int | None:
-        """Stop it, its exit status."""
+        """Stop it and return its exit status."""
         if self.process is None:
             return None
         if self.process.poll() is None:
@@ -79,42 +79,42 @@ class Running:
         return status
 
     def kill(self) -> None:
-        """End it at once, as a crash would."""
+        """Kill it, as a crash would."""
         assert self.process is not None
         self.process.kill()
         self.process.wait(10)
         self.process = None
 
     def printed(self) -> str:
-        """Everything it has printed."""
+        """Return everything it has printed."""
         return self.log.read_bytes().decode(errors="replace") if self.log.exists() else ""
 
 
 def _processor_s(pid: int) -> float:
-    """Processor time that a process has used, user and system (proc(5), fields 14 and 15 of stat)."""
+    """Return a process's user and system time (proc(5), fields 14 and 15 of stat)."""
     fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def started(folder: Path, *words: str, **environment: str) -> Running:
-    """A server with its data and log in a folder; `demo` unless other words are given."""
+    """Start a server with its data and log in a folder; `demo` unless given other words."""
     return Running(folder / "data", folder / "server.log", words or ("demo",), environment).start()
 
 
 @pytest.fixture
 def running_server(tmp_path: Path) -> Iterator[Running]:
-    """A server on the demo for one test, which may do with it what it likes."""
+    """Start a server on the demo for one test, which may change or stop it."""
     server = started(tmp_path)
     try:
         yield server
     finally:
         server.stop()
-        print(server.printed())  # shown where the test fails
+        print(server.printed())  # pytest shows it if the test fails
 
 
 @pytest.fixture(scope="session")
 def shared_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    """A server on the demo for the whole run; tests make commissions of their own on it."""
+    """Share a server on the demo in the whole run; tests make their own commissions on it."""
     server = started(tmp_path_factory.mktemp("server"))
     try:
         yield server

@@ -1,4 +1,4 @@
-"""Small wirings written in the test that needs them, and the line a finding should point to."""
+"""Small wirings written within a test, and the line that a finding should name."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ load:
 
 
 def wiring_text(parts: str, joints: str = "", rest: str = LOAD) -> str:
-    """A wiring file; parts and joints one a line, ``COIL`` standing for a coil's values."""
+    """Return a wiring file; one part or joint per line, ``COIL`` for a coil's values."""
     lines = ["format: 1", "parts:", *_indented(parts)]
     if joints:
         lines += ["joints:", *(f"  - [{line}]" for line in _lines(joints))]
@@ -23,17 +23,17 @@ def wiring_text(parts: str, joints: str = "", rest: str = LOAD) -> str:
 
 
 def wiring_of(parts: str, joints: str = "", rest: str = LOAD) -> Wiring:
-    """The wiring of such a file."""
+    """Return the wiring of such a file."""
     return read(wiring_text(parts, joints, rest))
 
 
 def read(text: str) -> Wiring:
-    """The wiring that a text describes, called ``small.yaml``."""
+    """Read the wiring of a text, named ``small.yaml``."""
     return read_wiring(parse_tree(text, "small.yaml"), "small.yaml")
 
 
 def marked_line(text: str) -> int:
-    """Number of the line that ends in ``# here``; 0 if there is none."""
+    """Return the number of the line that ends in ``# here``; 0 if there is none."""
     return next((i for i, line in enumerate(text.splitlines(), 1) if line.endswith("# here")), 0)
 
 

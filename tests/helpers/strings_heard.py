@@ -1,4 +1,4 @@
-"""A string of published values played into plain coils, for comparison with formulas."""
+"""Play a string of published values into plain coils, for comparison with formulas."""
 
 from __future__ import annotations
 
@@ -29,13 +29,13 @@ MEASURED = TunedString(
 
 
 def point_coil(at_m: float, *, winding: int = 1, magnet: int = 1, aperture_m: float = 1e-9) -> Coil:
-    """A coil that senses one point of the string."""
+    """Return a coil that senses one point of the string."""
     return Coil(1e3, 1.0, 1e-10, at_m=at_m, aperture_m=aperture_m, winding=winding, magnet=magnet)
 
 
 def heard(
     note: Note, coils: Sequence[Coil], seconds: float, string: TunedString = MEASURED
 ) -> NDArray[np.float64]:
-    """Stems of one note on one string that moves in one plane, shape (n_coils, n)."""
+    """Return the stems of one note on one string in one plane, shape (n_coils, n)."""
     stage = Setup([string], coils, RATE_HZ, planes=ONE_PLANE)
     return np.concatenate(list(perform([note], stage, round(seconds * RATE_HZ))), axis=1)

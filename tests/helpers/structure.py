@@ -1,4 +1,4 @@
-"""Which coils can be heard at all, and plain dense solutions, sharing no code with dsp.circuit."""
+"""Which coils reach the jack, and plain dense solutions, without any code of dsp.circuit."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Complex = NDArray[np.complex128]
 
 
 def solve(network: Network, freq_hz: float, emf: str | None = None, into: int = 0) -> Complex:
-    """Node voltages of a network without open pots, by modified nodal analysis.
+    """Solve the node voltages of a network without open pots by modified nodal analysis.
 
     One row per node, one per coil current. One node of every loose piece, and node 0, is tied to nothing by
     1 S: where no current has a way back, that changes no current. 1 V drives the coil `emf`, or 1 A flows
@@ -51,7 +51,7 @@ def solve(network: Network, freq_hz: float, emf: str | None = None, into: int = 
 
 
 def _pieces(network: Network) -> list[int]:
-    """Per node, the lowest node that parts link it to."""
+    """Return, per node, the lowest node that parts link it to."""
     lowest = list(range(network.n_nodes))
     pairs = [(branch.a, branch.b) for branch in network.branches] + [(network.output, 0)]
     for _ in lowest:
@@ -66,7 +66,7 @@ def _stamp(matrix: Complex, a: int, b: int, siemens: complex) -> None:
 
 
 def _admittance(part: object, s: complex) -> complex:
-    """Of what stands across two nodes; a coil's winding has a row of its own."""
+    """Return the admittance across two nodes; a coil's winding has its own row."""
     if isinstance(part, Resistor):
         return 1.0 / part.resistance_ohm
     if isinstance(part, Inductor):
@@ -86,7 +86,7 @@ def _winding(part: object, s: complex) -> complex:
 
 
 def reaches_the_jack(network: Network) -> dict[str, bool]:
-    """Per coil, whether any current can link it to the output, by blocks of the graph.
+    """Return, per coil, whether a current can link it to the output, by blocks of the graph.
 
     Two branches share current only if a loop runs through both, that is if they lie in one block (no single
     node cuts them apart). The load is a branch; a coil's capacitance makes a loop with its winding, so that
@@ -96,7 +96,7 @@ def reaches_the_jack(network: Network) -> dict[str, bool]:
     block = _blocks(network.n_nodes, edges)
     linked = {block[-1]}
     name_of = {b.name: block[i] for i, b in enumerate(network.branches) if isinstance(b.part, Coil)}
-    for _ in network.couplings:  # as many rounds as the longest chain may need
+    for _ in network.couplings:  # as many rounds as the longest chain needs
         for pair in network.couplings:
             ends = {name_of[pair.first], name_of[pair.second]}
             if pair.coefficient and ends & linked:
@@ -106,11 +106,11 @@ def reaches_the_jack(network: Network) -> dict[str, bool]:
 
 
 def _blocks(n_nodes: int, edges: list[tuple[int, int]]) -> list[int]:
-    """A number per edge: equal where two edges lie on one loop, by trying to cut at every node."""
+    """Number the edges so that edges on one loop share a number; cuts at every node decide."""
     number = list(range(len(edges)))
     split = [[0] * n_nodes for _ in edges]
     for cut in range(n_nodes):
-        # Edges on different sides once `cut` is taken away get different marks.
+        # Edges on different sides of a removed `cut` get different marks.
         side = list(range(n_nodes))
         changed = True
         while changed:

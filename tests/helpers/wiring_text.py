@@ -1,4 +1,4 @@
-"""The text of a wiring file for a Wiring: written here, so that the reader is not its own witness."""
+"""Write a Wiring as a file, with code of the tests so that the reader does not check itself."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from dsp.wiring.model import Wiring
 
 
 def text_of(wiring: Wiring) -> str:
-    """A file that says what the wiring says, every number to the last bit."""
+    """Return a file with all that the wiring holds, every number to the last bit."""
     lines = ["format: 1", f"name: {wiring.name}", "parts:"]
     for name, part in wiring.parts.items():
         lines += [f"  {name}:", *(f"    {line}" for line in _part(part))]
@@ -90,7 +90,7 @@ def _load(load: Load) -> list[str]:
 
 
 def expression_text(expression: Expression) -> str:
-    """A sketch's expression with a bracket around every group."""
+    """Return a sketch's expression with brackets around every group."""
     sign = "-" if expression.reversed else ""
     if isinstance(expression, Leaf):
         return f"{sign}{expression.name}"
