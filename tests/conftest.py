@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browser_started import chromium, console, context, page, player, playwright
-from server_started import running_server, shared_server
+from browser_fixtures import chromium, console, context, page, player, playwright
+from server_process import running_server, shared_server
 
 from server.files.cache import ENVIRONMENT
 

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from proposal_made import TAKE, Made, made
-from server_started import Running
+from proposal_case import TAKE, Made, made
+from server_process import Running
 
 LISTENERS, SOUNDS = 100, 12
 SPREAD_S, PAUSE_S = 1.0, (0.3, 1.5)

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from listings_asked import Bench, serving
+from listing_requests import Bench, serving
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.long]
 

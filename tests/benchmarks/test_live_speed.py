@@ -16,9 +16,9 @@ from urllib.parse import urlencode
 
 import numpy as np
 import pytest
-from browser_started import until
+from browser_fixtures import until
 from playwright.sync_api import Page
-from server_started import Running
+from server_process import Running
 
 from dsp.filters.bank import Bank, Deviation
 from server.bench.hearing import frame_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from benchmarks.timing import best_s
-from plucked import LINE, heard
+from plucked_line import LINE, heard
 
 from dsp.parts.coil import Coil
 from dsp.tracking.filtering import Line, Piece, Size, run_pieces

@@ -6,7 +6,7 @@ import re
 from urllib.parse import unquote
 
 import pytest
-from bench_driven import (
+from bench_page import (
     asked,
     chosen,
     heard_curve,
@@ -18,10 +18,10 @@ from bench_driven import (
     stop,
     until_other_curve,
 )
-from browser_started import Console, until
+from browser_fixtures import Console, until
 from hostile import KEPT
 from playwright.sync_api import Page, Route, expect
-from server_started import Running
+from server_process import Running
 
 pytestmark = pytest.mark.browser
 

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from bench_driven import knob
-from browser_started import ARGUMENTS, Console
+from bench_page import knob
+from browser_fixtures import ARGUMENTS, Console
 from playwright.sync_api import Page, Playwright, expect
 from server_client import KEY
-from server_started import Running, started
+from server_process import Running, started
 
 pytestmark = pytest.mark.browser
 

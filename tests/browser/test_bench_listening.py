@@ -11,7 +11,7 @@ from urllib.parse import parse_qs, urlsplit
 import numpy as np
 import pytest
 import soundfile
-from bench_driven import (
+from bench_page import (
     asked,
     chosen,
     knob,
@@ -19,10 +19,10 @@ from bench_driven import (
     open_bench,
     stop,
 )
-from blind_driven import steps, truth
-from browser_started import Console, until
+from blind_trials import steps, truth
+from browser_fixtures import Console, until
 from playwright.sync_api import Locator, Page, expect
-from server_started import Running
+from server_process import Running
 
 pytestmark = pytest.mark.browser
 

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from bench_driven import new_commission, open_bench, open_part, stop
-from browser_started import axe_script
+from bench_page import new_commission, open_bench, open_part, stop
+from browser_fixtures import axe_script
 from places import PICTURES
 from playwright.sync_api import BrowserContext, Page
-from server_started import Running
+from server_process import Running
 
 pytestmark = pytest.mark.browser
 

@@ -9,12 +9,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browser_started import ARGUMENTS, Console
-from customer_driven import TAP_OUTPUT, Offered, Workshop, loudness, place, sound, tap_sound, until_heard
+from browser_fixtures import ARGUMENTS, Console
+from customer_page import TAP_OUTPUT, Offered, Workshop, loudness, place, sound, tap_sound, until_heard
 from hostile import KEPT
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Route, expect
 from server_client import KEY
-from server_started import Running, started
+from server_process import Running, started
 
 pytestmark = pytest.mark.browser
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from browser_started import Console, axe_script
-from customer_driven import TAP_OUTPUT, Offered, Workshop, loudness, place, sound, tap_sound, until_heard
+from browser_fixtures import Console, axe_script
+from customer_page import TAP_OUTPUT, Offered, Workshop, loudness, place, sound, tap_sound, until_heard
 from places import PICTURES
 from playwright.sync_api import BrowserContext, Locator, Page, expect
-from server_started import Running
+from server_process import Running
 
 pytestmark = pytest.mark.browser
 

@@ -7,11 +7,11 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from browser_started import Console, axe_script
-from customer_driven import Offered, Workshop, sound, tap_sound
+from browser_fixtures import Console, axe_script
+from customer_page import Offered, Workshop, sound, tap_sound
 from places import PICTURES
 from playwright.sync_api import BrowserContext, Page, expect
-from server_started import Running
+from server_process import Running
 
 pytestmark = pytest.mark.browser
 

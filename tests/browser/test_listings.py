@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bench_driven import open_bench
-from browser_started import Console, axe_script, until
+from bench_page import open_bench
+from browser_fixtures import Console, axe_script, until
 from listing_case import content
-from listings_asked import Bench, serving
+from listing_requests import Bench, serving
 from places import PICTURES
 from playwright.sync_api import Browser, BrowserContext, Locator, Page
 

@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from browser_started import Console, open_player, until
+from browser_fixtures import Console, open_player, until
 from numpy.typing import NDArray
 from places import DEMO
 from playwright.sync_api import Page, WebSocketRoute
-from server_started import Running
+from server_process import Running
 from tolerances import FADE_ARTEFACT_DB, PLAYER_SAME
 
 from dsp.filters.bank import Bank

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from playwright.sync_api import Page
-from server_started import Running
+from server_process import Running
 from tolerances import PLAYER_SAME
 
 pytestmark = pytest.mark.browser

@@ -7,11 +7,11 @@ import time
 from typing import Any
 
 import pytest
-from bench_driven import asked, new_commission, open_bench, stop
-from browser_started import Console, axe_script, until
+from bench_page import asked, new_commission, open_bench, stop
+from browser_fixtures import Console, axe_script, until
 from places import PICTURES
 from playwright.sync_api import BrowserContext, Page, WebSocket, expect
-from server_started import Running
+from server_process import Running
 
 pytestmark = pytest.mark.browser
 

@@ -38,7 +38,7 @@ MORE = "formats: [flac, mp3]\nloudness: -26 LUFS\npositions: [1, 5]"
 def catalogue(
     folder: Path, *, instruments: int = 2, takes: int = 1, more: str = MORE, tail_s: float = 0.3
 ) -> Path:
-    """Write a catalogue and return its listing file. Every instrument is the demo's baritone with coils of its own."""
+    """Write a catalogue of the demo's baritone with different coils; return its listing file."""
     (folder / "wirings").mkdir(parents=True, exist_ok=True)
     text = (demo_folder() / "baritone.yaml").read_text(encoding="utf-8")
     for i in range(instruments):

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from partials import line
-from strings_heard import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
+from string_stems import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
 from tolerances import COMB, COMB_NULL_DB, TWIN_FACTOR
 
 from dsp.parts.coil import Coil

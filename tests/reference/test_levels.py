@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from partials import line
-from strings_heard import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
+from string_stems import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
 
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import Instrument

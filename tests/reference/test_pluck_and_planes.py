@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from partials import line
-from strings_heard import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
+from string_stems import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
 from tolerances import COMB, COMB_NULL_DB, PARTIAL_CENT, TWIN_FACTOR
 
 from dsp.strings import pluck

@@ -15,7 +15,7 @@ import pytest
 import soundfile
 from click.testing import CliRunner
 from places import DEMO
-from plucked import third_octaves_db
+from plucked_line import third_octaves_db
 from tolerances import MOVED_PLACES_DB, SAME_PLACES_DB, TWIN_FACTOR
 
 from server.cli import main

@@ -13,7 +13,7 @@ import math
 import numpy as np
 import pytest
 from partials import line
-from strings_heard import LENGTH_M, MEASURED, MEASURED_B, RATE_HZ, TENSION_N, heard, point_coil
+from string_stems import LENGTH_M, MEASURED, MEASURED_B, RATE_HZ, TENSION_N, heard, point_coil
 from tolerances import CHART_WEIGHT, MEASURED_STIFFNESS, PARTIAL_CENT, STRING_PITCH, WOUND_WEIGHT
 
 from dsp.parts.instrument import GuitarString, pitch_hz

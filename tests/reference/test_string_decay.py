@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 from partials import line
-from strings_heard import MEASURED, RATE_HZ, heard, point_coil
+from string_stems import MEASURED, RATE_HZ, heard, point_coil
 from tolerances import DECAY_RENDERED, DECAY_WORKED_S, TWIN_FACTOR
 
 from dsp.strings.damping import decay_rate, end_rate

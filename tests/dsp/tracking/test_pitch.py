@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from plucked import LINE, Pluck, heard
+from plucked_line import LINE, Pluck, heard
 from tolerances import NOTE_CENT, NOTE_ONSET_S, NOTE_STIFFNESS
 
 from dsp.tracking.notes import Note, find_notes

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from held_recording import HeldRecording, HeldResults
-from plucked import LINE, Pluck, heard, third_octaves_db
+from memory_recording import HeldRecording, HeldResults
+from plucked_line import LINE, Pluck, heard, third_octaves_db
 from small_wirings import wiring_of
 from tolerances import STRINGS_DB
 

@@ -14,7 +14,7 @@ from urllib.request import urlopen
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from server_started import Running, started
+from server_process import Running, started
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import ClientConnection, connect
 

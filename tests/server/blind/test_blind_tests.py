@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from blind_driven import BRIGHT, DULL, TAKE, begin, opened, say, steps, through, truth
+from blind_trials import BRIGHT, DULL, TAKE, begin, opened, say, steps, through, truth
 from fastapi.testclient import TestClient
 from scipy.stats import binomtest, chi2_contingency
 from server_client import MARK, client_of

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from places import ROOT
-from server_started import Running
+from server_process import Running
 
 from server.cli import COMMANDS, EPILOG, main
 

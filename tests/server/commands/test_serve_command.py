@@ -15,7 +15,7 @@ from typing import Any
 import httpx2
 import pytest
 from click.testing import CliRunner
-from server_started import ROOT, Running, started
+from server_process import ROOT, Running, started
 
 from server.cli import main
 from server.settings import data_folder

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 from server_client import client_of
-from server_started import ROOT
+from server_process import ROOT
 
 from server.commissions import versions
 from server.commissions.wiring_files import import_wiring_files

@@ -18,7 +18,7 @@ import httpx2
 import numpy as np
 import pytest
 import soundfile
-from server_started import Running
+from server_process import Running
 
 from server.database.store import FILE, Store
 from server.takes.library import TAKES, Library

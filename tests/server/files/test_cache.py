@@ -102,8 +102,8 @@ def test_without_a_variable_it_lies_where_the_platform_says(
     assert not found.exists(), "asking where makes nothing"
 
 
-def test_tests_keep_nothing_in_the_persons_own_cache(kept_aside: Path) -> None:
-    assert cache.cache_folder() == kept_aside
+def test_tests_write_nothing_to_the_users_own_cache(own_cache: Path) -> None:
+    assert cache.cache_folder() == own_cache
 
 
 @pytest.mark.parametrize("kept", [True, False])

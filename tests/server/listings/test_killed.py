@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 from listing_case import content
-from listings_asked import Bench, files_done, serving
-from server_started import Running
+from listing_requests import Bench, files_done, serving
+from server_process import Running
 
 from server.listings.queue import MOST_TRIES
 

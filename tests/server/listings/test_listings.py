@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from hostile import KEPT
 from listing_case import content
-from listings_asked import TAKE, Bench, serving
+from listing_requests import TAKE, Bench, serving
 from server_client import KEY, client_of
 
 from server.listings.making.folder import OWN

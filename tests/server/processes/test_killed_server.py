@@ -14,7 +14,7 @@ import httpx2 as httpx
 import numpy as np
 import pytest
 import soundfile
-from server_started import Running, started
+from server_process import Running, started
 
 GONE_S = 5.0
 WORKS = {

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import soundfile
 from fastapi.testclient import TestClient
-from proposal_made import TAKE, Made, again, made, propose
+from proposal_case import TAKE, Made, again, made, propose
 from server_client import MARK
 from tolerances import LOUDNESS_LU
 

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from proposal_made import TAKE, Made, made
+from proposal_case import TAKE, Made, made
 from scipy.signal import lfilter
 from tolerances import LIVE_LOUDNESS_DB, LIVE_STEPS_OF_16_BITS
 

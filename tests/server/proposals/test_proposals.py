@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 from hostile import HALF, KEPT
-from proposal_made import TAKE, Made, again, made
+from proposal_case import TAKE, Made, again, made
 from server_client import KEY, MARK, client_of
 
 from dsp.facts.position import position_facts

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 from hostile import KEPT
-from proposal_made import TAKE, Made, again, made
+from proposal_case import TAKE, Made, again, made
 from server_client import client_of
 
 from server.database.store import FILE, Store

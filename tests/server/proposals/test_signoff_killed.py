@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from proposal_made import Made, made
-from server_started import Running
+from proposal_case import Made, made
+from server_process import Running
 
 from server.database.store import Store
 from server.proposals.signoffs import verify

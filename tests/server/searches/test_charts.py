@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from fastapi.testclient import TestClient
-from searches_asked import SKETCH, asked, demo_versions, followed
+from search_requests import SKETCH, asked, demo_versions, followed
 from server_client import client_of
 
 from dsp.circuit.response import respond

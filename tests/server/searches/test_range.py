@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from fastapi.testclient import TestClient
-from searches_asked import SKETCH, asked, demo_versions, followed
+from search_requests import SKETCH, asked, demo_versions, followed
 from server_client import client_of
-from server_started import Running
+from server_process import Running
 
 from dsp.facts.position import position_facts
 from dsp.facts.record import position_record

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import soundfile
 from places import DEMO
-from plucked import LINE, Pluck, heard, third_octaves_db
+from plucked_line import LINE, Pluck, heard, third_octaves_db
 from tolerances import STRINGS_DB
 
 from dsp.errors import InputError, Problem

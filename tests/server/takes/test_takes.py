@@ -217,7 +217,7 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
     """Puts a function of the helpers in the place of the examination, in the child."""
 
     def put(function: str, **more: Any) -> None:
-        work = replace(take_examiner.WORK, run=f"examined:{function}", **more)
+        work = replace(take_examiner.WORK, run=f"bad_decoders:{function}", **more)
         monkeypatch.setattr(take_examiner, "WORK", work)
 
     return put

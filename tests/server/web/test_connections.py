@@ -11,7 +11,7 @@ from pathlib import Path
 
 import httpx2
 import pytest
-from server_started import Running, started
+from server_process import Running, started
 
 from server.web import connections
 

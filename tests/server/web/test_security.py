@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 from server_client import KEY, MARK, client_of
-from server_started import Running
+from server_process import Running
 from starlette.websockets import WebSocketDisconnect
 
 from server.web.guard import LARGEST_BODY, LARGEST_OPEN_BODY

@@ -12,7 +12,7 @@ import httpx2
 import numpy as np
 import pytest
 from server_client import client_of
-from server_started import Running
+from server_process import Running
 
 from server.refusals import TooOften
 from server.web.links import WRITTEN

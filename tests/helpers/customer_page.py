@@ -9,7 +9,7 @@ from typing import Any
 import httpx2
 from playwright.sync_api import Locator, Page
 from server_client import MARK
-from server_started import Running
+from server_process import Running
 
 TAKES = ("demo:e_slide", "demo:staccato")
 LABELS = ("Neck, whole", "Neck and bridge together", "Outer coils", "Inner coils", "Bridge, whole")

@@ -9,7 +9,7 @@ from typing import Any
 
 import httpx2
 from listing_case import catalogue
-from server_started import Running
+from server_process import Running
 
 from server.listings.files import listing_folder
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from browser_started import until
+from browser_fixtures import until
 from playwright.sync_api import Locator, Page
 
 OURS = {"X-Presolder": "1"}
