@@ -121,7 +121,8 @@ export class Bank {
     this.state[2 * s + 1] = Math.abs(v2) < NOTHING ? 0 : v2;
   }
 
-  /** A coil's FIR, four taps at a time; `readFrame` refuses other numbers of taps. @param {number} k @param {Float64Array} xk @param {number} at
+  /** A coil's FIR, four taps at a time; `readFrame` refuses other numbers of taps.
+   * @param {number} k @param {Float64Array} xk @param {number} at
    * @param {number} n @param {Float64Array} out */
   #fir(k, xk, at, n, out) {
     const { taps, fir } = this.frame,
