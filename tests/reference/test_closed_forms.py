@@ -39,7 +39,7 @@ TIP, SLEEVE = ("output", "tip"), ("output", "sleeve")
 def soldered(
     parts: dict[str, Part], *points: str, load: Load, couplings: tuple[Coupling, ...] = ()
 ) -> Wiring:
-    """A wiring from solder points written as ``coil.start volume.3``."""
+    """Return a wiring from solder points written as ``coil.start volume.3``."""
     joints = tuple(
         Joint(tuple((name, lead) for name, _, lead in (word.partition(".") for word in point.split())))
         for point in points

@@ -1,4 +1,4 @@
-"""What the place of a coil does, in rendered audio, against closed forms.
+"""The effect of a coil's place in rendered audio, against closed forms.
 
 Pluck sin(n pi x/l)/n (velocity) and sensing sin(n pi x/l): N. Fletcher, T. Rossing, The Physics of Musical
 Instruments (from memory); place, aperture and two coils: R. Paiva, J. Pakarinen, V. Valimaki, J. Audio
@@ -27,7 +27,7 @@ FLEXIBLE = replace(MEASURED, stiffness_nm2=0.0)
 
 @pytest.fixture(autouse=True)
 def ideal_hand(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A pluck of no width, let go at once, as the closed forms have it."""
+    """A pluck without width or release time, as in the closed forms."""
     monkeypatch.setitem(pluck.HANDS, "ideal", pluck.Hand(0.0, 0.0))
 
 
@@ -47,7 +47,7 @@ def test_pluck_at_a_fifth_heard_at_a_quarter() -> None:
 
 
 @pytest.mark.parametrize(("numerator", "denominator"), [(1, 4), (1, 5), (1, 6), (1, 9)])
-def test_partials_with_a_node_over_the_coil_are_not_heard(numerator: int, denominator: int) -> None:
+def test_partials_with_a_node_over_the_coil_vanish(numerator: int, denominator: int) -> None:
     """Partial n vanishes where n x / l is a whole number."""
     numbers = np.arange(1, 2 * denominator + 1)
     found = levels([point_coil(LENGTH_M * numerator / denominator)], numbers, at_m=0.0317)[0]
@@ -84,7 +84,7 @@ def test_two_coils_together(sign: int) -> None:
 
 
 def test_aperture_first_null() -> None:
-    """A window of width w evens out partials whose wavelength it holds: first null at n = 2 l / w."""
+    """A window of width w cancels partials with whole wavelengths in it: first null at n = 2 l / w."""
     numbers = np.array([1, 10, 20, 30, 40])
     narrow, wide = levels(
         [point_coil(0.0531), point_coil(0.0531, aperture_m=LENGTH_M / 20.0)], numbers, at_m=0.0117

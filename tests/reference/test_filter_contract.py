@@ -76,7 +76,7 @@ def cases() -> tuple[Case, ...]:
     rng = np.random.default_rng(1)
     files = [load_wiring(path) for path in FILES if _is_wiring(path)]
     found = [(wiring, random_setting(rng, wiring)) for wiring in files for _ in range(4)]
-    found = [case for case in found if any(_heard(case))]  # a volume at 0 proves nothing here
+    found = [case for case in found if any(_heard(case))]  # a volume at 0 would prove nothing
     seed = 0
     while len(found) < SETTINGS:
         case = seeded(seed)
@@ -87,13 +87,13 @@ def cases() -> tuple[Case, ...]:
 
 
 def _heard(case: Case) -> list[bool]:
-    """Which coils reach the jack; those that do not are a test of their own, in test_network_properties."""
+    """Return which coils reach the jack; test_network_properties tests the others."""
     wiring, setting = case
     return list(reaches_the_jack(set_pots(build_network(wiring, setting), setting)).values())
 
 
 def _plain() -> Case:
-    """One setting with everything up, for the twins."""
+    """Return one setting with everything up, for the twins."""
     wiring = cases()[0][0]
     return wiring, wiring.setting(wiring.positions[0])
 
@@ -168,10 +168,10 @@ joints:
   - [drain.b, choke.a, choke_cap.a]
   - [choke.b, choke_cap.b, coil.finish, output.sleeve]
 """
-"""A choke of 0 Ω and a capacitor, all but alone: a mode 0.0008 Hz wide at 1299 Hz."""
+"""A choke of 0 Ω and a capacitor, almost alone: a mode 0.0008 Hz wide at 1299 Hz."""
 
 
-def test_a_mode_all_but_without_loss() -> None:
+def test_a_mode_almost_without_loss() -> None:
     """At the mode itself, narrower than any transform's bin, the bank meets the contract and knows it."""
     wiring = read_wiring(parse_tree(TANK, "tank.yaml"), "tank.yaml")
     setting = wiring.setting("1")
@@ -187,7 +187,7 @@ def test_a_mode_all_but_without_loss() -> None:
 
 
 def test_a_design_that_misses_says_so() -> None:
-    """Cut to two taps a bank misses the contract; the measure and its verdict both see it."""
+    """A bank cut to two taps misses the contract; the measure and the bank both report it."""
     wiring, setting = _plain()
     bank = design_bank(wiring, setting)
     assert bank.error.meets_contract

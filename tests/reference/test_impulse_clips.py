@@ -1,4 +1,4 @@
-"""Impulses rendered to clips, their spectra against ngspice: the whole way at once.
+"""Impulses rendered to clips, and their spectra against ngspice: the whole path at once.
 
 A take of one impulse per coil, far enough apart to ring out, is rendered by the command. The
 spectrum of the clip after each impulse is that coil's response, and ngspice computes the same from
@@ -26,12 +26,12 @@ from server.cli import main
 pytestmark = pytest.mark.reference
 RATE_HZ = 48_000
 APART = 48_000
-"""Samples from one impulse to the next: a second, after which the slowest mode here is gone."""
+"""Samples between impulses: one second, after which the slowest mode here has died away."""
 BEFORE = 1_000
 
 
 def _cases() -> list[Case]:
-    """Two settings of every network, the first and one from the middle."""
+    """Return two settings of every network, the first and one from the middle."""
     found: dict[str, list[Case]] = {}
     for case in (*DRAWN, *BUILT):
         found.setdefault(case.network, []).append(case)
@@ -65,7 +65,7 @@ def _clip(folder: Path, case: Case, coils: list[str]) -> NDArray[np.float64]:
 
 
 def _response(clip: NDArray[np.float64], k: int, freqs_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
-    """Fourier transform of the clip around impulse k, time counted from the impulse."""
+    """Return the Fourier transform of the clip around impulse k, with time from the impulse."""
     start = APART * k + BEFORE // 2
     stretch = clip[start : start + APART]
     times = (np.arange(len(stretch)) - BEFORE // 2) / RATE_HZ

@@ -27,7 +27,7 @@ PUBLISHED_V = (0.1, 0.3)
 
 
 def chord_v(coils: list[Coil]) -> float:
-    """Root mean square of a strummed open chord, the coils in series, V."""
+    """Return the root mean square of a strummed open chord in volts, the coils in series."""
     frets = [0, 2, 2, 1, 0, 0]
     events = tuple(Event(0.0, 6 - i, fret, force=0.7, delay_s=0.006 * i) for i, fret in enumerate(frets))
     score = Score(120.0, events, dynamics_db=0.0, timing_s=0.0)

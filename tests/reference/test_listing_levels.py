@@ -1,4 +1,4 @@
-"""Levels of a listing's files by a meter that is not ours: ffmpeg's ebur128 filter, on the decoded files.
+"""Levels of a listing's files by an independent meter: ffmpeg's ebur128 filter on the decoded files.
 
 ffmpeg implements EBU R 128 and ITU-R BS.1770 (documentation of its ebur128 filter); it decodes MP3, Opus
 and Vorbis by decoders other than the ones used here.
@@ -28,7 +28,7 @@ MORE = (
 
 @pytest.fixture(scope="module")
 def out(tmp_path_factory) -> Path:
-    """A listing of one instrument, two takes of some seconds, four positions, two stands of the knobs."""
+    """Make a listing of one instrument, two short takes, four positions and two knob settings."""
     if not shutil.which("ffmpeg"):
         if os.environ.get("CI") == "true":
             pytest.fail("ffmpeg is missing")
@@ -39,7 +39,7 @@ def out(tmp_path_factory) -> Path:
 
 
 def ffmpeg_levels(path: Path) -> tuple[float, float]:
-    """Integrated loudness, LUFS, and true peak, dBTP, as ffmpeg prints them."""
+    """Return integrated loudness in LUFS and true peak in dBTP, as ffmpeg prints them."""
     words = ["ffmpeg", "-nostdin", "-hide_banner", "-i", str(path), "-map", "0:a"]
     words += ["-af", "ebur128=peak=true", "-f", "null", "-"]
     printed = subprocess.run(words, capture_output=True, text=True, check=True).stderr
@@ -68,7 +68,7 @@ def test_every_clip_has_its_loudness_and_peak(out, format_):
 @pytest.mark.reference
 @pytest.mark.parametrize("format_", FORMATS[1:])
 def test_lossy_files_are_as_long_as_their_take_and_start_with_it_in_ffmpeg_too(out, format_):
-    """Gapless: what ffmpeg decodes has the master's length and lies on it to the sample."""
+    """Gapless: ffmpeg's output has the master's length and aligns to the sample."""
     entries = {e["format"]: e for e in clips(out) if (e["position"], e["clips"]) == ("1", "open")}
     folder = out / "baritone_000"
     master, _ = soundfile.read(folder / entries["flac"]["file"])
@@ -81,7 +81,7 @@ def test_lossy_files_are_as_long_as_their_take_and_start_with_it_in_ffmpeg_too(o
 
 
 def shift(heard: np.ndarray, master: np.ndarray) -> int:
-    """Samples by which one signal lies behind another, by correlation."""
+    """Return the samples by which one signal lags another, by correlation."""
     span = np.fft.irfft(np.fft.rfft(heard) * np.conj(np.fft.rfft(master)), len(master))
     at = int(np.argmax(span))
     return at - len(master) if at > len(master) // 2 else at

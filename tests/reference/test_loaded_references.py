@@ -92,7 +92,7 @@ def test_product_agrees_with_ngspice(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", LOADED)
-def test_twin_the_printed_figures_are_told_apart(name: str) -> None:
+def test_twin_wrong_figures_are_refused(name: str) -> None:
     """Figures off by a little more than the tolerance are refused, at the peak and beside it."""
     freqs = LOADED[name].peak_hz + np.arange(-40.0, 41.0, 5.0)
     peak_hz, peak_db = _peak(freqs, _levels(_ngspice(name, freqs)))

@@ -28,7 +28,7 @@ from dsp.sound.set_levels import matching_gains
 pytestmark = pytest.mark.reference
 
 RATES = (44100, 48000, 96000)
-TOO_MUCH = 1.15  # of a tolerance: what the perturbed twins are off by
+TOO_MUCH = 1.15  # tolerances by which the twins are off
 
 ITU_TABLE = (
     (1.53512485958697, -2.69169618940638, 1.19839281085285, 1.0, -1.69065929318241, 0.73248077421585),
@@ -68,14 +68,14 @@ def k_gain_db(freq_hz: float, rate_hz: int) -> float:
 
 
 def assert_only_within(measure, expected: float, tolerance: float) -> None:
-    """The measure agrees as it is, and no longer when its signal is off by TOO_MUCH tolerances."""
+    """Assert that the measure agrees, and that a signal off by TOO_MUCH tolerances does not."""
     assert abs(measure(0.0) - expected) <= tolerance
     lean_db = math.copysign(TOO_MUCH * tolerance, measure(0.0) - expected)
     assert not abs(measure(lean_db) - expected) <= tolerance
 
 
 def loudness_of(signal: np.ndarray, rate_hz: int):
-    """Loudness of a signal as a function of how many dB it is off."""
+    """Return the loudness of a signal as a function of an added gain in dB."""
     return lambda off_db: integrated_lufs(signal * 10 ** (off_db / 20), rate_hz)
 
 
@@ -226,14 +226,14 @@ def test_matching_gain():
 
 @pytest.mark.parametrize("target_lufs", [-36.0, -18.0, -9.0])
 def test_matching_gain_of_a_quiet_sound_that_fades(target_lufs):
-    """The absolute gate stays where it is while the level moves: blocks below it before are heard after."""
+    """The absolute gate is fixed while the level moves: blocks below it before count after."""
     seconds = np.arange(30 * 48000) / 48000
     signal = 10 ** (-2.3) * np.exp(-seconds / 3.0) * np.sin(2 * np.pi * 500 * seconds)
     as_it_is = integrated_lufs(signal, 48000)
     gain_db = gain_db_to_match(block_powers(signal, 48000), target_lufs)
     matched = integrated_lufs(signal * 10 ** (gain_db / 20), 48000)
     assert matched == pytest.approx(target_lufs, abs=tol.EXACT_LU)
-    assert abs(as_it_is + gain_db - target_lufs) > tol.LOUDNESS_LU  # a plain difference would miss
+    assert abs(as_it_is + gain_db - target_lufs) > tol.LOUDNESS_LU  # a plain difference would not find it
 
 
 def test_six_channels_are_refused():
@@ -243,7 +243,7 @@ def test_six_channels_are_refused():
 
 def test_memory_does_not_grow_with_the_signal():
     signal = bursts(48000, 60.0)
-    integrated_lufs(signal[:48000], 48000)  # what is loaded once is loaded
+    integrated_lufs(signal[:48000], 48000)  # imports happen once, before
     tracemalloc.start()
     integrated_lufs(signal, 48000)
     peak = tracemalloc.get_traced_memory()[1]
@@ -252,7 +252,7 @@ def test_memory_does_not_grow_with_the_signal():
 
 
 def test_a_set_without_room_comes_down_together_to_one_loudness():
-    """Its peaks leave no room for -3 LUFS; one of its sounds fades below the gates, the other does not."""
+    """The peaks leave no room for -3 LUFS; one sound fades below the gates, the other does not."""
     seconds = np.arange(20 * 48000) / 48000
     fading = 10 ** (-2.3) * np.exp(-seconds / 2.0) * np.sin(2 * np.pi * 500 * seconds)
     steady = 0.2 * np.sin(2 * np.pi * 300 * seconds)
@@ -269,7 +269,7 @@ def test_a_set_without_room_comes_down_together_to_one_loudness():
 
 
 def test_a_silent_sound_comes_down_as_far_as_the_set():
-    """One without a loudness, whose peaks leave no room, takes the others down once and no further."""
+    """A sound without a loudness, whose peaks leave no room, lowers the others once and no further."""
     tone_ = 0.1 * np.sin(2 * np.pi * 300 * np.arange(4 * 48000) / 48000)
     alone, _ = matching_gains([block_powers(tone_, 48000), None], [0.1, 0.1], -30.0)
     gain, silent = matching_gains([block_powers(tone_, 48000), None], [0.1, 4.0], -30.0)

@@ -1,4 +1,4 @@
-"""Seven synthesised wirings in ngspice: the netlist comes from the written file, by the reference's own road.
+"""Seven synthesised wirings in ngspice: the reference's own code makes the netlist from the written file.
 
 Responses of every coil and position must equal ngspice's answer for the SKETCH, turned round where
 the chart says so. Networks, coils and sounds are ours; the physics is the reference program's.
@@ -103,7 +103,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @cache
 def charted(name: str, folder: Path) -> tuple[dict[str, Any], dict[str, Any], dict[str, Any]]:
-    """The sketch, the written wiring and what the command said of it."""
+    """Return the sketch, the written wiring and the command's report."""
     case, path = CASES[name], folder / f"{name}.yaml"
     path.write_text(sketch_text(case), encoding="utf-8")
     words = ["lugs", str(path), "--switch", case.switch, "--time", "4", "--json", *case.options]
@@ -114,7 +114,7 @@ def charted(name: str, folder: Path) -> tuple[dict[str, Any], dict[str, Any], di
 
 
 def answers(wiring: dict[str, Any], position: str) -> dict[str, np.ndarray]:
-    """ngspice's response of every coil, positions being named as YAML reads them."""
+    """Return ngspice's response of every coil; positions are named as YAML reads them."""
     key: Any = int(position) if position.isdigit() else position
     deck = netlist(wiring, Setting(key, KNOBS))
     (answer,) = runner.run([runner.Job(deck, tuple(emf(name) for name in coils(wiring)))])
@@ -122,7 +122,7 @@ def answers(wiring: dict[str, Any], position: str) -> dict[str, np.ndarray]:
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_the_chart_gives_what_was_sketched(name: str, folder: Path) -> None:
+def test_the_chart_gives_the_sketched_responses(name: str, folder: Path) -> None:
     sketch, wiring, said = charted(name, folder)
     assert {one["sound"] for one in said["positions"].values()} == set(
         map(str, range(1, len(CASES[name].sounds) + 1))

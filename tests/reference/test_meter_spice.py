@@ -58,7 +58,7 @@ def test_reading(case: Case, spice_ohm: dict[str, float]) -> None:
     assert product_ohm(case) == pytest.approx(spice_ohm[str(case)], rel=OHMMETER, abs=1e-6)
 
 
-def test_the_cases_tell_something(spice_ohm: dict[str, float]) -> None:
+def test_the_cases_are_not_trivial(spice_ohm: dict[str, float]) -> None:
     """Shorted and many different readings; and a twin off by a little more than the tolerance fails."""
     ohms = np.array(list(spice_ohm.values()))
     assert np.any(ohms < 1e-6)

@@ -132,7 +132,7 @@ def test_density_against_ngspice(demo: Demo, spice: Mapping[str, tuple[Floats, F
     found = respond(demo.wiring(), [demo.setting()], freqs)
     got = thermal_density(found.output_impedance_ohm[0])
     np.testing.assert_allclose(got, want, rtol=NOISE_SPICE)
-    assert np.max(want) / np.min(want) > 1.5, "or the check says little"
+    assert np.max(want) / np.min(want) > 1.5, "otherwise the check proves little"
     warmer = thermal_density(found.output_impedance_ohm[0], ROOM_K * (1 + 2 * TWIN_FACTOR * NOISE_SPICE))
     assert np.all(np.abs(warmer / want - 1.0) > 0.9 * TWIN_FACTOR * NOISE_SPICE)
 
@@ -149,7 +149,7 @@ def test_weighted_total_against_ngspice(demo: Demo, spice: Mapping[str, tuple[Fl
 
 
 def a_curve_db(freqs_hz: Floats) -> Floats:
-    """The A-weighting anew, from its analogue poles, as a product of magnitudes (IEC 61672-1, annex)."""
+    """Compute the A-weighting from its analogue poles as a product of magnitudes (IEC 61672-1, annex)."""
     s = 2j * np.pi * freqs_hz
     low, mid1, mid2, high = (2 * np.pi * f for f in (20.598997, 107.65265, 737.86223, 12194.217))
     gain = s**4 / ((s + low) ** 2 * (s + mid1) * (s + mid2) * (s + high) ** 2)
@@ -177,6 +177,6 @@ def test_density_of_a_drawn_netlist() -> None:
 
 
 def knob_of(points: tuple[tuple[float, float], ...], share: float) -> float:
-    """Knob at which straight lines through the points give a share."""
+    """Return the knob setting at which straight lines through the points give a share."""
     travel, shares = np.array(points).T
     return 10.0 * float(np.interp(share, shares, travel))

@@ -1,4 +1,4 @@
-"""What holds the string, in which planes it moves, how a magnet's field falls: against their formulas.
+"""The hand's width, the planes of motion and the magnet's field, against their formulas.
 
 Plucked over a width: a window evens out partials whose wavelength it holds (from memory, as the coil's
 aperture). Two planes: two damped sines. Flux by a power of distance: the EMF is its derivative in time.
@@ -31,7 +31,7 @@ def levels(hand: str, numbers: np.ndarray) -> np.ndarray:
     return np.array([line(stem, RATE_HZ, f, (0.1, 1.0), 60.0).level for f in hz])
 
 
-def test_a_wide_hand_holds_the_short_waves(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_wide_hand_cancels_short_waves(monkeypatch: pytest.MonkeyPatch) -> None:
     """First null at n = 2 l / w, sin(x)/x before it."""
     monkeypatch.setitem(pluck.HANDS, "ideal", pluck.Hand(0.0, 0.0))
     monkeypatch.setitem(pluck.HANDS, "wide", pluck.Hand(LENGTH_M / 20.0, 0.0))
@@ -49,7 +49,7 @@ def stem_in(planes: tuple[Plane, ...]) -> np.ndarray:
 
 
 def test_each_plane_has_its_pitch_and_its_share() -> None:
-    """Half as strongly sensed, with 0.8 of the pluck, a hundredth higher; both planes add up."""
+    """Half the sensitivity, 0.8 of the pluck, 1 % higher; both planes add up."""
     main, other = Plane(1.0, 1.0, 1.0, 0.0), Plane(0.5, 0.8, 1.01, 0.0)
     f1 = FLEXIBLE.pitch_hz
     alone, second = stem_in((main,)), stem_in((other,))
@@ -60,7 +60,7 @@ def test_each_plane_has_its_pitch_and_its_share() -> None:
     both, late = (
         stem_in((main, other)),
         RATE_HZ // 2,
-    )  # the top partial of the lower plane alone has died by then
+    )  # by then the top partial of the lower plane alone has died away
     np.testing.assert_allclose(both[late:], (alone + second)[late:], atol=1e-5 * np.abs(both).max())
 
 

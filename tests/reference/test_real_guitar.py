@@ -51,7 +51,7 @@ def wiring() -> Wiring:
 
 @pytest.fixture(scope="module")
 def clips(recording: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, NDArray[np.float64]]:
-    """The product's clip of every position, by position."""
+    """Return the product's clips by position."""
     folder = tmp_path_factory.mktemp("slide")
     take = folder / "slide.yaml"
     take.write_text(f"format: 1\nname: Slide\nkind: mono\naudio: {recording}\nsource: flat\nline: chords\n")
@@ -64,9 +64,9 @@ def clips(recording: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str
 
 
 def _resampled_spectrum(recording: Path) -> tuple[NDArray[np.complex128], int, int]:
-    """Spectrum of the recording at 48 kHz, padded behind; the padded and the true length."""
+    """Return the spectrum of the recording at 48 kHz, padded at the end, and both lengths."""
     samples, rate_hz = soundfile.read(recording)
-    seconds = -(-(len(samples) + PAD) // rate_hz)  # whole seconds: then both rates have whole lengths
+    seconds = -(-(len(samples) + PAD) // rate_hz)  # whole seconds: both rates have whole lengths
     padded = np.zeros(seconds * rate_hz)
     padded[: len(samples)] = samples
     spectrum = np.fft.rfft(padded)
@@ -77,7 +77,7 @@ def _resampled_spectrum(recording: Path) -> tuple[NDArray[np.complex128], int, i
 
 
 def _expected(wiring: Wiring, position: str, recording: Path) -> NDArray[np.float64]:
-    """The clip by Fourier transform of the whole."""
+    """Return the clip by one Fourier transform."""
     spectrum, length, n = _resampled_spectrum(recording)
     freqs_hz = np.fft.rfftfreq(length, 1.0 / RATE_HZ)
     signs = np.array([coil.winding * coil.magnet * coil.sensitivity for coil in wiring.coils.values()])
@@ -88,7 +88,7 @@ def _expected(wiring: Wiring, position: str, recording: Path) -> NDArray[np.floa
 
 
 def _difference_db(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
-    """Energy of the difference below 18 kHz against that of the second, dB."""
+    """Return the energy of the difference below 18 kHz re that of the second, in dB."""
     window = np.hanning(len(one))
     upto = int(18_000.0 / RATE_HZ * len(one))
     difference = np.fft.rfft(window * (one - other))[:upto]
@@ -100,7 +100,7 @@ def _difference_db(one: NDArray[np.float64], other: NDArray[np.float64]) -> floa
 def test_clip_is_the_recording_through_the_circuit(
     clips: dict[str, NDArray[np.float64]], wiring: Wiring, recording: Path, position: str
 ) -> None:
-    """Sample by sample: level, alignment and spectrum at once."""
+    """Compare sample by sample: level, alignment and spectrum at once."""
     expected = _expected(wiring, position, recording)
     clip = clips[position]
     assert len(clip) == len(expected)
@@ -110,7 +110,7 @@ def test_clip_is_the_recording_through_the_circuit(
 def test_one_sample_late_or_a_thousandth_of_a_db_is_found(
     clips: dict[str, NDArray[np.float64]], wiring: Wiring, recording: Path
 ) -> None:
-    """The twin: alignment and level are really seen by the measure above."""
+    """The twin: the measure above detects errors of alignment and level."""
     expected = _expected(wiring, "1", recording)
     assert _difference_db(np.roll(clips["1"], 1), expected) > WAVEFORM_DB
     assert _difference_db(clips["1"] * 10.0 ** (0.001 / 20.0), expected) > WAVEFORM_DB
@@ -119,7 +119,7 @@ def test_one_sample_late_or_a_thousandth_of_a_db_is_found(
 def test_levels_and_spectra_per_third_octave(
     clips: dict[str, NDArray[np.float64]], wiring: Wiring, recording: Path
 ) -> None:
-    """Each clip against position 1, band by band: the differences a listener compares by."""
+    """Compare each clip with position 1 band by band, as a listener does."""
     centres = 1000.0 * 2.0 ** (np.arange(-12, 13) / 3.0)
     edges = [(c * 2.0 ** (-1 / 6), c * 2.0 ** (1 / 6)) for c in centres]
 

@@ -41,7 +41,7 @@ LINES = {
     ("E4", 3): (986.6, (1.4, 2.4)),
     ("E4", 6): (1973.5, (1.35, 1.8)),
 }
-"""Where each partial lies, Hz, and the time in which it rings clear of the noise, s."""
+"""Frequency of each partial in Hz, and the span in s in which it stands clear of the noise."""
 B_ERROR = 1.5e-5
 """Of an inharmonicity from two partials: 0.05 Hz at the lower of them, the wander between spans of time."""
 
@@ -73,7 +73,7 @@ def lines() -> dict[tuple[str, int], Line]:
     return {key: line(samples, rate_hz, hz, span_s, 25.0) for key, (hz, span_s) in LINES.items()}
 
 
-def told(capsys: pytest.CaptureFixture[str], text: str) -> None:
+def report(capsys: pytest.CaptureFixture[str], text: str) -> None:
     with capsys.disabled():
         print(f"\n  {text}", end="")
 
@@ -89,7 +89,7 @@ def test_inharmonicity_of_open_strings(
     ratio = (second / high / (first / low)) ** 2
     found = (ratio - 1.0) / (high**2 - ratio * low**2)
     lowest, highest = span_of(s.inharmonicity(s.length_m) * factor for s, factor in strings(note))
-    told(
+    report(
         capsys,
         f"{note} open, partials {low} and {high}: {first:.2f}, {second:.2f} Hz, B {found:.2e};"
         f" model {lowest:.2e} to {highest:.2e}",
@@ -108,7 +108,7 @@ def test_decay_of_open_strings(
         rate = decay_rate(string, np.array([found.hz]))[0] + float(end_rate(string, string.pitch_hz, end))
         times.append(log(1000.0) / rate)
     lowest, highest = span_of(times)
-    told(
+    report(
         capsys,
         f"{note} open, partial {number}: T60 {found.t60_s:.1f} s (level +-{found.wobble_db:.1f} dB);"
         f" model {lowest:.1f} to {highest:.1f} s",
@@ -125,7 +125,7 @@ def test_partials_of_a_fretted_note(capsys: pytest.CaptureFixture[str]) -> None:
         # the same string at fret 12: half the length, four times B
         corners = [4.0 * s.inharmonicity(s.length_m) * factor for s, factor in strings("E4")]
         lowest, highest = span_of(np.sqrt((1.0 + b * number**2) / (1.0 + b)) for b in corners)
-        told(
+        report(
             capsys,
             f"E5 fretted, partial {number}: {found[i]:.4f} (+-{spread[i]:.4f}) of {number} f1;"
             f" model {lowest:.4f} to {highest:.4f}",

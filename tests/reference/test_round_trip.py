@@ -1,4 +1,4 @@
-"""A score through one wiring, the clip taken as a recording of it, through another: against the direct clip.
+"""A score through one wiring; its clip as a recording through another, against the direct clip.
 
 The direct clip is the reference: the string model hears every coil at its own place. The way round
 knows the first clip alone: its pitch is tracked, its wiring divided out, the coils put in their places.
@@ -50,7 +50,7 @@ Clips = dict[str, np.ndarray]
 
 
 def render(folder: Path, take: str, *more: str) -> Clips:
-    """Clips of a take through all positions of the demo baritone, by position."""
+    """Render a take through all positions of the demo baritone; return clips by position."""
     words = ["render", str(folder / "baritone.yaml"), "--take", str(folder / take)]
     out = folder / f"clips-{Path(take).stem}{'-'.join(more)}"
     done = CliRunner().invoke(main, [*words, "--out", str(out), *more], catch_exceptions=False)
@@ -73,7 +73,7 @@ def direct(folder: Path) -> Clips:
 
 
 def round_trip(folder: Path, position: str, line: str, knobs: str = "") -> Clips:
-    """Clips of the clip of a position, taken as a recording of it."""
+    """Render a position's clip again as a recording of that position."""
     name = f"from{position}-{line}.yaml"
     source = f"{{wiring: baritone.yaml, position: {position}}}"
     text = f"format: 1\nname: Round\nkind: mono\nsource: {source}\nline: {line}\n"
@@ -82,7 +82,7 @@ def round_trip(folder: Path, position: str, line: str, knobs: str = "") -> Clips
 
 
 def furthest_db(got: np.ndarray, wanted: np.ndarray) -> float:
-    """Largest difference of a third-octave band within 40 dB of the peak."""
+    """Return the largest difference of a third-octave band within 40 dB of the peak."""
     assert len(got) == len(wanted)
     differences, centres = third_octaves_db(got, wanted, RATE_HZ, LOWEST_HZ)
     assert len(centres) > 15
@@ -91,7 +91,7 @@ def furthest_db(got: np.ndarray, wanted: np.ndarray) -> float:
 
 @pytest.mark.parametrize("position", POSITIONS)
 def test_single_notes_move_to_every_other_position(folder: Path, direct: Clips, position: str) -> None:
-    """Coil places move: each pair within the bar; through its own wiring the clip is the same."""
+    """Coil places move: each pair stays within the bar, and the own wiring returns the same clip."""
     back = round_trip(folder, position, "single")
     assert furthest_db(back[position], direct[position]) <= SAME_PLACES_DB
     for other in POSITIONS.replace(position, ""):
@@ -100,15 +100,15 @@ def test_single_notes_move_to_every_other_position(folder: Path, direct: Clips, 
 
 @pytest.mark.parametrize("position", ["1", "6"])
 def test_chords_are_the_same_through_the_same_coils(folder: Path, direct: Clips, position: str) -> None:
-    """With coil places left out the same coils come back; others miss by more than the bar for lines."""
+    """Without coil places the same coils come back; others miss by more than the bar for lines."""
     back = round_trip(folder, position, "chords")
     assert furthest_db(back[position], direct[position]) <= SAME_PLACES_DB
     others = [furthest_db(back[other], direct[other]) for other in POSITIONS.replace(position, "")]
-    assert min(others) > MOVED_PLACES_DB  # measured 6 to 11 dB: what places are worth
+    assert min(others) > MOVED_PLACES_DB  # measured 6 to 11 dB: the worth of places
 
 
 def test_the_same_coils_with_the_tone_turned_down(folder: Path, direct: Clips) -> None:
-    """Only the electrical side differs: same coils, other knobs."""
+    """Only the electrical side differs: the same coils, other knobs."""
     darker = render(folder, "line.yaml", "--set", "tone=3", "--position", "5")
     round_trip(folder, "5", "single")
     back = render(folder, "from5-single.yaml", "--set", "tone=3", "--position", "5")

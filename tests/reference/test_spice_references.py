@@ -1,4 +1,4 @@
-"""The references before the product: two roads to one network agree, wrong conventions do not."""
+"""The references themselves: two netlists of one network agree, wrong conventions do not."""
 
 from __future__ import annotations
 
@@ -47,8 +47,8 @@ def test_case_names_are_unique() -> None:
 
 
 @pytest.mark.parametrize("network", sorted({case.network for case in references.CASES}))
-def test_every_network_speaks(network: str) -> None:
-    """A reference of zeros would prove nothing: each coil is heard in some case of its network."""
+def test_every_network_has_signal(network: str) -> None:
+    """A reference of zeros would prove nothing: each coil sounds in some case of its network."""
     cases = [case for case in references.CASES if case.network == network]
     for name in references.built(cases[0]).coils:
         assert max(np.abs(references.built(case).coils[name]).max() for case in cases) > 0.1, name
@@ -108,7 +108,7 @@ def test_the_networks_use_switches_and_couplings_of_every_sort() -> None:
 
 
 def _exchange(first: str, second: str) -> Callable[[Wiring], None]:
-    """Solder two terminals the other way round."""
+    """Exchange two terminals."""
 
     def change(wiring: Wiring) -> None:
         other = {first: second, second: first}

@@ -103,7 +103,7 @@ def test_sources_are_raised_one_at_a_time_and_parameters_reach_the_deck() -> Non
     assert second.voltage["VB"] == pytest.approx([1 / 7] * 2)
 
 
-def test_trouble_is_raised_not_swallowed() -> None:
+def test_ngspice_errors_are_raised() -> None:
     with pytest.raises(RuntimeError, match="ngspice"):
         _run("VIN in 0 DC 0 AC 0", "R1 in out {nothing}", "R2 out 0 1k")
     with pytest.raises(RuntimeError, match="ngspice"):

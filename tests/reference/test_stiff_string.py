@@ -106,7 +106,7 @@ def cents(found_hz: np.ndarray, law_hz: np.ndarray) -> np.ndarray:
     return 1200.0 * np.log2(found_hz / law_hz)
 
 
-def test_tensions_that_strings_do_not_hold_are_told() -> None:
+def test_impossible_tensions_are_reported() -> None:
     good = (plain("B3", 0.013), plain("E4", 0.010))
     assert tension_warnings(good, SCALE_M) == ()
     (broken,) = tension_warnings((plain("A4", 0.010), plain("E4", 0.010)), 0.75)

@@ -33,7 +33,7 @@ def test_law_against_the_worked_times(number: int, t60_s: float) -> None:
 
 
 @pytest.mark.parametrize(("number", "t60_s"), WORKED_T60_S.items())
-def test_rendered_audio_dies_away_as_worked(number: int, t60_s: float) -> None:
+def test_rendered_audio_decays_as_worked_out(number: int, t60_s: float) -> None:
     samples = heard(Note(0, 0.0, pluck_at_m=0.031), [point_coil(0.0173)], 3.0)[0]
     hz = float(partial_frequencies(MEASURED, np.array([float(number)]), MEASURED.length_m)[0])
     found = line(samples, RATE_HZ, hz, (0.1, min(2.5, t60_s)), 60.0)
@@ -55,7 +55,7 @@ def test_wound_string_by_the_same_law() -> None:
 
 
 def test_a_giving_end_takes_2_z_g_of_each_round_trip() -> None:
-    """Reflection at a conductance G: (1/G - Z) / (1/G + Z), any text on transmission lines."""
+    """Reflection at a conductance G: (1/G - Z) / (1/G + Z), from any text on transmission lines."""
     conductance = 1e-3
     z = MEASURED.impedance_kg_s
     reflected = (1.0 / conductance - z) / (1.0 / conductance + z)

@@ -1,4 +1,4 @@
-"""One network of each kind for a knob in ngspice: the netlist comes from the edited file, by another road."""
+"""One network of each kind for a knob in ngspice; independent code makes the netlist from the edited file."""
 
 from __future__ import annotations
 

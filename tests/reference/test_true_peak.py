@@ -65,7 +65,7 @@ def test_the_samples_alone_would_fail(number):
 
 
 def smooth_noise(rate_hz: int, seconds: float = 2.0) -> np.ndarray:
-    """Noise without anything above 10 kHz, where meters may differ by their interpolation."""
+    """Return noise below 10 kHz; above it meters may differ by their interpolation."""
     n = round(seconds * rate_hz)
     spectrum = np.fft.rfft(np.random.default_rng(3341).standard_normal(n))
     spectrum[np.fft.rfftfreq(n, 1 / rate_hz) > 10000] = 0.0

@@ -22,7 +22,7 @@ REVERSE = "winding: reverse, magnet: south"
 
 
 def pair(expression: str, second: str = REVERSE) -> Wiring:
-    """Two coils, alike but for what is said of the second, in a sketch of one position."""
+    """Two equal coils, except for what `second` changes, in a sketch of one position."""
     parts = f"""
         a: {{COIL}}
         b: {{COIL, {second}}}
@@ -48,7 +48,7 @@ def string_residual(wiring: Wiring) -> float:
 
 @pytest.mark.parametrize("expression", ["a + b", "a | b"])
 def test_reverse_winding_and_magnet_cancel_hum_and_add_strings(expression: str) -> None:
-    """Common practice: a two-coil pickup, in series or in parallel."""
+    """Common practice: a two-coil pickup is quiet, in series and in parallel."""
     wiring = pair(expression)
     assert residual_db(wiring) < CANCELS_DB
     assert string_residual(wiring) == pytest.approx(1.0, rel=EXACT)
@@ -56,7 +56,7 @@ def test_reverse_winding_and_magnet_cancel_hum_and_add_strings(expression: str) 
 
 @pytest.mark.parametrize("expression", ["a + b", "a | b"])
 def test_the_same_winding_does_not_cancel(expression: str) -> None:
-    """Common practice: two like single coils together hum like one."""
+    """Common practice: two equal single coils together hum like one."""
     wiring = pair(expression, "winding: forward")
     assert residual_db(wiring) == pytest.approx(0.0, abs=EXACT)
     assert string_residual(wiring) == pytest.approx(1.0, rel=EXACT)
@@ -84,7 +84,7 @@ def test_the_magnet_plays_no_part(expression: str) -> None:
     assert poles[0] == poles[1]
 
 
-def test_a_matched_reverse_pair_is_nothing_at_all() -> None:
+def test_a_matched_reverse_pair_has_no_hum() -> None:
     """Published physics, "also run always": hum of a matched reverse pair = 0 to 1e-12 (calculated there)."""
     for expression in ("a + b", "a | b"):
         wiring = pair(expression)
@@ -104,7 +104,7 @@ def test_unequal_areas_leave_their_difference(area: float) -> None:
         )
 
 
-def test_in_parallel_unequal_coils_are_weighed_by_their_admittances() -> None:
+def test_unequal_coils_in_parallel_are_weighted_by_their_admittances() -> None:
     """H_k is proportional to 1/Z_k, R + j w L, for coils in parallel (nodal analysis, closed form)."""
     unlike = REVERSE.replace("winding", "resistance: 6k, inductance: 4 H, capacitance: 90p, winding")
     parts = "{kind: coil, " + unlike + "}"
@@ -120,7 +120,7 @@ def test_in_parallel_unequal_coils_are_weighed_by_their_admittances() -> None:
     assert np.all(want > 0.1), "or the check says nothing"
 
 
-def test_a_dummy_coil_without_turns_hums_not_at_all() -> None:
+def test_a_dummy_coil_without_turns_does_not_hum() -> None:
     wiring = pair("a + b", f"{REVERSE}, turns_area: 0")
     assert residual_db(wiring) == pytest.approx(0.0, abs=EXACT)
 
@@ -145,7 +145,7 @@ def test_the_residual(weights: list[float], coil: list[list[complex]], want_db: 
 def test_the_line_between_cancelling_and_not() -> None:
     """The finding follows the residual at the output, and prints it."""
     near = 10 ** (CANCELLING_DB / 20)
-    area = (1 - near) / (1 + near)  # leaves exactly the line
+    area = (1 - near) / (1 + near)  # leaves exactly the limit
     for off, name in ((1.001, "mostly hum-cancelling"), (0.999, "not hum-cancelling")):
         wiring = pair("a + b", f"{REVERSE}, turns_area: {area * off}")
         (found,) = [one for one in check(wiring) if one.finding.endswith("hum-cancelling")]

@@ -58,7 +58,7 @@ def test_coils_and_parts(joints: str, ohm: float) -> None:
 
 
 def test_a_bridge_of_five() -> None:
-    """An unbalanced bridge, which no series or parallel step reduces: star for delta."""
+    """An unbalanced bridge, which series and parallel steps cannot reduce: a star replaces a delta."""
     joints = "a.start, r.a, output.tip\na.finish, b.start, s.a\nr.b, s.b, choke.a\n"
     joints += "b.finish, choke.b, output.sleeve"
     # delta of a 4 kΩ, r 10 kΩ (both at the tip) and s 10 kΩ (across) as a star, kΩ
@@ -84,7 +84,7 @@ def test_the_volume_control_lies_across(knob: float, ohm: float) -> None:
     assert reading(CONTROLS, VOLUME, {"volume": knob}) == pytest.approx(ohm, rel=EXACT)
 
 
-def test_end_resistance_keeps_a_volume_at_nought_off_zero() -> None:
+def test_end_resistance_keeps_a_volume_at_zero_off_zero_ohms() -> None:
     volume = VOLUME.replace("250 kΩ", "250 kΩ, end_resistance: 30 Ω")
     want = 30.0 * (4000 + 250_030) / (4000 + 250_060)
     assert reading(CONTROLS, volume, {"volume": 0.0}) == pytest.approx(want, rel=EXACT)
@@ -110,12 +110,12 @@ def test_nothing_for_direct_current_reads_open(joints: str) -> None:
     assert math.isinf(OPEN_OHM)
 
 
-def test_a_shorted_jack_reads_nought() -> None:
+def test_a_shorted_jack_reads_zero() -> None:
     assert reading("a.start, output.tip, output.sleeve") == 0.0
 
 
 def test_coil_split() -> None:
-    """Common practice: half the reading tells the technician that the split works."""
+    """Common practice: half the reading shows the technician that the split works."""
     joints = "a.start, output.tip\na.finish, b.start, selector.A0\nb.finish, selector.A2, output.sleeve"
     selector = "selector: {kind: switch, poles: 1, positions: 2}"
     assert reading(joints, selector) == pytest.approx(10_000.0, rel=EXACT)

@@ -1,4 +1,4 @@
-"""The netlist as text: what it names, and that no name of a file can break it.
+"""The netlist as text: what it names, and that no name in a file can break it.
 
 That ngspice gives the product's responses from it is shown in tests/reference/test_netlist.py.
 """
@@ -50,7 +50,7 @@ def lines_of(one: Wiring, coil: str | None = None, knobs: dict[str, float] | Non
 
 
 def devices(lines: list[str]) -> dict[str, str]:
-    """Device lines by name; SPICE tells no capitals from small letters."""
+    """Return device lines by name; SPICE ignores case."""
     found: dict[str, str] = {}
     for line in lines:
         if line[0] in "*.":
@@ -62,7 +62,7 @@ def devices(lines: list[str]) -> dict[str, str]:
     return found
 
 
-def test_every_part_is_there_by_its_name() -> None:
+def test_every_part_appears_by_its_name() -> None:
     found = devices(lines_of(wiring(), knobs={"volume": 5.0}))
     assert set(found) == {
         "ve_neck", "r_neck", "l_neck", "l_neck_eddy0", "r_neck_eddy0", "c_neck",
@@ -127,8 +127,8 @@ def test_names_beyond_ascii_become_plain_ones() -> None:
     assert any("hals_größe" in line for line in lines if line.startswith("*"))
 
 
-def test_names_that_would_meet_are_kept_apart() -> None:
-    """Capitals, hyphens, a pot's segment, a coil's eddy section: each could take another part's name."""
+def test_names_that_would_collide_are_kept_apart() -> None:
+    """Capitals, hyphens, a pot's segment, a coil's eddy section: each could collide with a part's name."""
     parts = """
         neck: {COIL, eddy: [{share: 10 %, corner: 3 kHz}]}
         Neck: {COIL}

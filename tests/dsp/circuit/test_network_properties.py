@@ -1,4 +1,4 @@
-"""What must hold of every network: passive, reciprocal, silent where nothing is joined."""
+"""Properties of every network: passive, reciprocal, silent where nothing is joined."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def test_no_coil_delivers_more_than_it_has(case: Case) -> None:
 @some
 @given(CASES)
 def test_state_matrices_store_and_lose(case: Case) -> None:
-    """With the rows of currents turned, C and the symmetric part of G have no negative eigenvalue."""
+    """With the current rows negated, C and the symmetric part of G have no negative eigenvalue."""
     state = state_of(network_of(case))
     rows = np.arange(len(state.storage))
     turned = np.where(rows < _node_rows(state.conductance), 1.0, -1.0)[:, None]
@@ -69,7 +69,7 @@ def test_state_matrices_store_and_lose(case: Case) -> None:
 
 
 def _node_rows(conductance: Floats) -> int:
-    """Number of rows that are nodes: they come first, and only they have no negative diagonal."""
+    """Return the number of node rows: they come first, and only their diagonal is never negative."""
     negative = np.flatnonzero(np.diag(conductance) < 0.0)
     return int(negative[0]) if len(negative) else len(conductance)
 
@@ -80,7 +80,7 @@ def test_natural_modes_die_away(case: Case) -> None:
     state = state_of(network_of(case))
     modes = natural_modes(state)
     assert np.all(modes.real < 0.0)
-    for mode in modes:  # each makes the pencil singular: it is a mode and no invention of the shift
+    for mode in modes:  # each makes the pencil singular: a real mode, not one of the shift's making
         moved = mode * state.storage
         scale = np.abs(state.conductance).max() + np.abs(moved).max()
         assert _smallest(state.conductance + moved) <= SAME_NETWORK * scale
@@ -111,7 +111,7 @@ def _output(volts: NDArray[np.complex128], network: Network) -> complex:
 @settings(max_examples=25, derandomize=True, deadline=None)
 @given(CASES)
 def test_transfer_impedances_are_symmetric(case: Case) -> None:
-    """The second solver's own check: 1 A into a gives at b what 1 A into b gives at a."""
+    """A check of the second solver: 1 A into a gives at b what 1 A into b gives at a."""
     network = network_of(case)
     reached = np.array([solve(network, 700.0, into=node) for node in range(network.n_nodes)])
     assert reached.shape == (network.n_nodes, network.n_nodes)
@@ -144,14 +144,14 @@ joints:
 
 
 @pytest.mark.parametrize("knob", [0.01, 0.04])
-def test_a_loop_that_hangs_on_the_tip_gives_nothing_at_all(knob: float) -> None:
+def test_a_loop_that_hangs_from_the_tip_gives_no_signal(knob: float) -> None:
     wiring = read_wiring(parse_tree(LOOP, "loop.yaml"), "loop.yaml")
     freqs = np.concatenate([[1.0, 5.0, 10.0], np.geomspace(20.0, 24e3, 300)])
     assert np.max(np.abs(respond(wiring, [wiring.setting("1", {"trim": knob})], freqs).coil)) == 0.0
 
 
 @pytest.mark.parametrize("lead", ["start", "finish"])
-def test_a_hanging_coil_gives_nothing_at_all(lead: str) -> None:
+def test_a_hanging_coil_gives_no_signal(lead: str) -> None:
     text = LOOP.replace("  - [a.start, trim.3]\n  - [b.finish, trim.1]\n", "  - [b.finish, output.sleeve]\n")
     wiring = read_wiring(parse_tree(text.replace("a.finish", f"a.{lead}"), "hanging.yaml"), "hanging.yaml")
     a, b = respond(wiring, [wiring.setting("1")], FREQS).coil[0]
@@ -164,7 +164,7 @@ def test_a_hanging_coil_gives_nothing_at_all(lead: str) -> None:
 @settings(max_examples=30, derandomize=True, deadline=None)
 @given(CASES)
 def test_a_coil_turned_round_changes_signs_only(case: Case) -> None:
-    """Both leads exchanged, and its couplings' signs with them: its own response turns, no other changes."""
+    """Exchange both leads and the signs of the couplings: only the coil's own response changes sign."""
     wiring, _ = case
     name = next(iter(wiring.coils))
     network = network_of(case)
@@ -198,7 +198,7 @@ def test_a_turned_coil_without_its_couplings_turned_is_another_circuit() -> None
 
 
 def test_the_random_wirings_are_of_every_kind() -> None:
-    """The generator is no use if it draws one thing only."""
+    """A generator that draws one kind only would prove little."""
     drawn = [seeded(seed) for seed in range(200)]
     reached = [reaches_the_jack(network_of(case)) for case in drawn]
     assert any(all(one.values()) for one in reached)

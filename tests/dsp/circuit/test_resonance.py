@@ -58,7 +58,7 @@ def test_worked_circuits(
 
 
 def plain_rlc(quality: float, resonance_hz: float = 4000.0, inductance_h: float = 2.0) -> Wiring:
-    """One coil on a next to infinite load: R = w0 L / Q, C = 1 / (w0^2 L)."""
+    """One coil on an almost infinite load: R = w0 L / Q, C = 1 / (w0^2 L)."""
     omega = 2 * np.pi * resonance_hz
     ohm, farad = omega * inductance_h / quality, 1.0 / (omega**2 * inductance_h)
     parts = f"""
@@ -75,7 +75,7 @@ def test_closed_form_of_a_plain_circuit(quality: float, resonance_hz: float) -> 
 
     The frequencies lie at different places between two points of the grid, which sharp peaks miss.
     """
-    found = only(plain_rlc(quality, resonance_hz, inductance_h=0.1))  # 1 TΩ then is next to infinite
+    found = only(plain_rlc(quality, resonance_hz, inductance_h=0.1))  # 1 TΩ is then almost infinite
     a = 1.0 - 0.5 / quality**2
     depth = 1.0 - a * a
     assert found.frequency_hz == pytest.approx(resonance_hz * np.sqrt(a), rel=BANDWIDTH)

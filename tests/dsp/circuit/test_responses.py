@@ -51,7 +51,7 @@ def test_several_settings_equal_one_at_a_time(case: Case, seed: int) -> None:
 @some
 @given(CASES)
 def test_reduced_and_whole_networks_agree(case: Case) -> None:
-    """Knobs put back into a reduced position, against a network with the knobs set first."""
+    """Add the knobs to a reduced position, against a network with the knobs set first."""
     wiring, setting = case
     coil, impedance = respond_network(set_pots(build_network(wiring, setting), setting), FREQS)
     found = respond(wiring, [setting], FREQS)
@@ -90,7 +90,7 @@ def test_an_end_of_travel_is_the_limit(case: Case, end: float) -> None:
     network = set_pots(
         build_network(wiring, setting), wiring.setting(setting.position, near, setting.switches)
     )
-    heard = list(reaches_the_jack(network).values())  # the others are rounding, of 4e-7 V/V at most
+    heard = list(reaches_the_jack(network).values())  # the others are rounding errors of 4e-7 V/V at most
     limit = CONTINUOUS * max(1.0, np.abs(found).max())
     np.testing.assert_allclose(found[1, heard], found[0, heard], rtol=0, atol=limit)
 
@@ -98,7 +98,7 @@ def test_an_end_of_travel_is_the_limit(case: Case, end: float) -> None:
 @some
 @given(CASES, st.sampled_from([0.0, 10.0]))
 def test_an_end_of_travel_is_a_joint(case: Case, end: float) -> None:
-    """A pot at its end, and the same pot taken out: its wiper soldered to the lug, its track a resistor."""
+    """Replace a pot at its end: solder the wiper's joint to the lug, make the track a resistor."""
     wiring, setting = case
     pots = [name for name, pot in wiring.pots.items() if pot.end_resistance_ohm == 0.0]
     assume(pots)
@@ -169,7 +169,7 @@ def test_frequencies_out_of_reason_are_refused(bad: list[float]) -> None:
 @some
 @given(CASES)
 def test_stretches_of_frequencies_change_nothing(case: Case) -> None:
-    """A limit so small that every frequency is solved alone, against all at once."""
+    """Set a limit so small that each frequency is solved alone; compare with all at once."""
     wiring, setting = case
     network = set_pots(build_network(wiring, setting), setting)
     knobs = {name: np.array([0.0, 3.0, 10.0]) for name in list(wiring.pots)[:2]}

@@ -1,4 +1,4 @@
-"""How coils are joined, read off networks: against the sketch they were written as."""
+"""How coils are joined, read from networks, against the sketch behind each network."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def sketched(expression: str) -> Wiring:
 
 @st.composite
 def expressions(draw: st.DrawFn) -> str:
-    """A sketch of some of the coils, each once."""
+    """Draw a sketch of some of the coils, each once."""
     names = list(draw(st.permutations(COILS)))[: draw(st.integers(1, len(COILS)))]
 
     def build(some: list[str]) -> str:
@@ -112,7 +112,7 @@ def test_coils_with_a_part_between_them_are_groups_of_their_own() -> None:
 
 
 def test_a_bridge_of_coils_is_neither_series_nor_parallel() -> None:
-    """Five coils as a bridge: no two share both nodes, no node joins just two."""
+    """Five coils as a bridge: no two share both nodes, and no node joins only two."""
     wiring = sketched("one | two | three | four | five")
     network = build_network(wiring, wiring.setting("1"))
     top, ground, left, right = network.output, 0, network.n_nodes, network.n_nodes + 1

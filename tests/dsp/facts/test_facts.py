@@ -35,7 +35,7 @@ def facts(baritone: Wiring) -> dict[str, PositionFacts]:
 
 
 def rendered_level_db(wiring: Wiring, position: str) -> float:
-    """Energy of an open chord through the circuit, by rendering each string and one long spectrum."""
+    """Render each string of an open chord, and return the energy after the circuit by one long spectrum."""
     assert wiring.instrument is not None
     scale_m = wiring.instrument.scale_m
     stage = Setup([tune(s, scale_m) for s in wiring.instrument.strings], list(wiring.coils.values()), RATE_HZ)

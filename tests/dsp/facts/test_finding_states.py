@@ -1,4 +1,4 @@
-"""Findings that hang on the stands of other switches: grouped, conditioned, and soon."""
+"""Findings that depend on other switches: grouped, with their condition, and fast."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ HUM = ("hum-cancelling", "mostly hum-cancelling", "not hum-cancelling")
 GROUNDED = "a.finish, output.sleeve"
 
 
-def test_positions_of_one_verdict_are_told_together() -> None:
-    """The baritone's six positions make three findings on hum, with what is left from least to most."""
+def test_positions_of_one_verdict_are_reported_together() -> None:
+    """The baritone's six positions make three findings on hum, with residuals from least to most."""
     found = {f.finding: f for f in check(load_wiring(DEMO / "baritone.yaml")) if f.finding in HUM}
     assert {name: one.positions for name, one in found.items()} == {
         "hum-cancelling": ("1", "2", "5"),
@@ -32,7 +32,7 @@ def test_positions_of_one_verdict_are_told_together() -> None:
 
 
 def test_hum_is_judged_in_every_state() -> None:
-    """One finding a verdict and condition; a condition no list of stands can tell says so."""
+    """One finding per verdict and condition; one that no list of positions covers says so."""
     parts = "a: {COIL}\nb: {COIL, winding: reverse, magnet: south}\n" + "\n".join(
         f"s{i}: {{kind: switch, poles: 1, positions: 2}}" for i in (1, 2)
     )
@@ -48,7 +48,7 @@ def test_hum_is_judged_in_every_state() -> None:
         assert one.detail.startswith("with some stands of s1, s2, ")
 
 
-def test_many_switches_and_knobs_are_judged_soon() -> None:
+def test_many_switches_and_knobs_are_judged_fast() -> None:
     """256 states that are one network, and eight idle knobs: it is solved once for all of them."""
     switches = "\n".join(f"s{i}: {{kind: switch, poles: 1, positions: 2}}" for i in range(8))
     pots = "\n".join(f"p{i}: {{kind: pot, resistance: 500k}}" for i in range(8))

@@ -1,4 +1,4 @@
-"""Every finding is provoked by a small wiring: rule, lugs, positions and line; and by no more than it."""
+"""A small wiring provokes each finding: rule, lugs, positions and line, and nothing else."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from server.wirings.text import load_wiring
 
 HUM = ("hum-cancelling", "mostly hum-cancelling", "not hum-cancelling")
 NOT_FAULTS = {"no load given", *HUM, "strings not grounded"}
-"""Said of a sound wiring too."""
+"""Rules that report on sound wirings too."""
 
 
 @dataclass(frozen=True)
@@ -277,7 +277,7 @@ def test_the_finding_its_lugs_positions_and_line(one: Case) -> None:
     found = [finding for finding in check(wiring) if finding.finding == one.want.finding]
     assert one.finding() in found
     others = {finding.finding for finding in check(wiring)} - {one.want.finding} - NOT_FAULTS
-    assert others <= one.besides, "findings that nothing here gives cause for"
+    assert others <= one.besides, "findings without a cause in this wiring"
     if one.want.finding not in one.besides:
         assert len(found) == 1
 
@@ -332,7 +332,7 @@ def _knobs(*more: str) -> str:
     return "\n".join(["a: {COIL}", *more, "output: {kind: jack}"])
 
 
-def test_a_tone_behind_a_volume_at_nought_is_not_called_idle() -> None:
+def test_a_tone_behind_a_volume_at_zero_is_not_called_idle() -> None:
     """Every knob is tried with the others at 10 and in the middle, never with the volume down."""
     parts = _knobs(
         "volume: {kind: pot, resistance: 500k}",

@@ -1,4 +1,4 @@
-"""What joints alone tell of one network: loose and shorted parts, aerials, a shorted jack."""
+"""Findings from joints alone: loose and shorted parts, aerials, a shorted jack."""
 
 from __future__ import annotations
 

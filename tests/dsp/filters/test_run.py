@@ -32,7 +32,7 @@ def noise(n_coils: int, length: int = LENGTH) -> Floats:
 
 
 def plainly(one: Bank, stems: Floats) -> Floats:
-    """The definition: every section of every coil on its own, and the FIR part by convolution."""
+    """Run the definition: every section of every coil on its own, the FIR part by convolution."""
     total = np.zeros(stems.shape[1])
     for numerators, taps, stem in zip(one.numerators, one.taps, stems, strict=True):
         for numerator, (a1, a2) in zip(numerators, one.poles, strict=True):
@@ -75,7 +75,7 @@ def test_any_chunks_give_the_same(sizes: tuple[int, ...]) -> None:
 
 
 def test_the_state_carries() -> None:
-    """Without its state the second half starts wrong; with it, it is right."""
+    """The second half starts wrong without the state, and right with it."""
     stems = noise(len(bank(4).taps))
     runner = Runner(bank(4))
     whole, _ = runner.run(stems, runner.initial_state())

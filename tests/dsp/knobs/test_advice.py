@@ -1,4 +1,4 @@
-"""Networks for a knob: where it stands, what a change does, and whether the best are the best."""
+"""Networks for a knob: its place, the effect of a change, and whether the best are the best."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def small(joints: str, parts: str = "") -> Wiring:
     return read_wiring(parse_tree(text, "small"), "small")
 
 
-# --- where a knob stands
+# --- the place of a knob
 
 
 def test_a_tone_knob_hangs_between_hot_and_ground_over_its_capacitor(baritone: Wiring) -> None:
@@ -78,13 +78,13 @@ def test_a_tone_knob_hangs_between_hot_and_ground_over_its_capacitor(baritone: W
         ("[[a.start, output.tip], [a.start, tone.2, tone.1], [tone.3, a.finish, output.sleeve]]", ()),
     ],
 )
-def test_stands_of_other_wirings(joints: str, line: tuple[str, ...]) -> None:
+def test_places_in_other_wirings(joints: str, line: tuple[str, ...]) -> None:
     stand = pot_place(small(joints), "tone")
     assert stand is not None
     assert stand.line == line
 
 
-def test_a_knob_that_leads_nowhere_has_no_stand() -> None:
+def test_a_knob_that_leads_nowhere_has_no_place() -> None:
     assert pot_place(small("[[a.start, output.tip, tone.1], [a.finish, output.sleeve]]"), "tone") is None
 
 
@@ -140,10 +140,8 @@ def test_every_kind_is_tried(baritone: Wiring, found: tuple[Suggestion, ...]) ->
     assert {one.variant.kind for one in found} == set(KINDS)
 
 
-def test_what_is_promised_is_what_the_edited_wiring_does(
-    baritone: Wiring, found: tuple[Suggestion, ...]
-) -> None:
-    """Tapers and pots are read off one linear track; here each wiring is computed as it would be built."""
+def test_the_edited_wiring_does_what_was_promised(baritone: Wiring, found: tuple[Suggestion, ...]) -> None:
+    """The search reads tapers and pots off one linear track; here each wiring is computed as built."""
     for one in (*best_of_kinds(found).values(), *thin_out(pareto_front(found), 4)):
         built = one.change(baritone).apply(baritone)
         again = compute_travel(built, built.setting("5"), "tone")
@@ -156,7 +154,7 @@ def test_what_is_promised_is_what_the_edited_wiring_does(
         )
 
 
-def test_the_front_is_what_none_beats(found: tuple[Suggestion, ...]) -> None:
+def test_nothing_beats_the_front(found: tuple[Suggestion, ...]) -> None:
     best = pareto_front(found)
     for one in found:
         beaten = any(
@@ -174,7 +172,7 @@ def test_no_suggestion_is_a_volume_or_does_nothing(found: tuple[Suggestion, ...]
 
 
 def test_a_coil_faded_in_is_named(baritone: Wiring, found: tuple[Suggestion, ...]) -> None:
-    """The neck humbucker's hot end hangs free in position 5; its series link goes nowhere either."""
+    """In position 5 the neck humbucker's hot end hangs free, and so does its series link."""
     beside = {one.variant.text: one.coils for one in found if one.variant.kind == BESIDE}
     assert beside["from neck_a.start"] == ("neck_a", "neck_b")
     in_line = {one.variant.text: one.coils for one in found if one.variant.kind == IN_LINE}
@@ -212,7 +210,7 @@ def test_a_sketch_s_coils_are_left_where_it_places_them() -> None:
     assert kinds == set(KINDS) - {BESIDE, IN_LINE}
 
 
-def test_a_choke_of_one_s_own_sets_the_winding_s_resistance(baritone: Wiring) -> None:
+def test_an_own_choke_sets_the_windings_resistance(baritone: Wiring) -> None:
     parts = {**baritone.parts, "spare": Inductor(2.0, 500.0)}
     chokes = [
         part

@@ -1,4 +1,4 @@
-"""Evenness of knobs against what is known of them, order of positions, pins, the map."""
+"""Evenness of knobs against known cases, order of positions, pins, the map."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def test_a_knob_that_does_nothing(twelve: Wiring) -> None:
     assert idle.evenness <= 1.0
 
 
-def test_advice_is_about_what_it_says(twelve: Wiring) -> None:
+def test_advice_names_its_knob(twelve: Wiring) -> None:
     own, *tried = suggest_values(twelve, twelve.setting("3"), "tone", "tone_cap")
     assert own.changes == {}
     assert max(one.travel.evenness for one in tried) > own.travel.evenness
@@ -129,11 +129,11 @@ def test_a_pin_is_found_however_it_is_written(found: Candidates, written: str, s
 
 
 @pytest.mark.parametrize(
-    ("written", "told"),
+    ("written", "message"),
     [("neck", "did you mean"), ("neck_a + neck_a", "each part once"), ("neck_a +", "pin 'neck_a +'")],
 )
-def test_pins_that_name_nothing(found: Candidates, written: str, told: str) -> None:
-    with pytest.raises(InputError, match=told.replace("+", r"\+")):
+def test_pins_that_name_nothing(found: Candidates, written: str, message: str) -> None:
+    with pytest.raises(InputError, match=message.replace("+", r"\+")):
         find_pinned(found, written)
 
 

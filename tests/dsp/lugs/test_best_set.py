@@ -1,4 +1,4 @@
-"""The best range on a switch: sets in turn, charts at random, against small cases whole."""
+"""The best range on a switch: sets in turn and random charts, against small cases in full."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def test_the_first_of_many_sets(three: Candidates) -> None:
 
 
 def every_chart_s_sounds(found: Candidates, switch: Switch, n_nets: int) -> set[frozenset[int]]:
-    """Sets of sounds of every chart there is, on so many nets, without a hanging or shorted coil."""
+    """Return the sets of sounds of every chart on so many nets, without hanging or shorted coils."""
     n_coils = found.signs.shape[1]
     rules = SetRules(len(switch.positions))
     machine = Annealer(found, list(range(len(found))), rules, switch)
@@ -76,7 +76,7 @@ def every_chart_s_sounds(found: Candidates, switch: Switch, n_nets: int) -> set[
 
 
 def test_the_best_on_a_tiny_switch_against_every_chart(sketch: Wiring, two: Candidates) -> None:
-    """A change-over toggle of one pole, two coils: all charts on four nets, read off one by one."""
+    """One pole, a change-over toggle, two coils: all charts on four nets, one by one."""
     switch = on_on(1)
     rules = SetRules(2, level_window_db=60.0)
     possible = every_chart_s_sounds(two, switch, 4)
@@ -96,7 +96,7 @@ def test_the_best_on_a_tiny_switch_against_every_chart(sketch: Wiring, two: Cand
 
 
 def test_charts_at_random_step_in_where_turns_find_nothing(sketch: Wiring, three: Candidates) -> None:
-    """With no time left for turns, on two poles with in-between positions."""
+    """Two poles with in-between positions, and no time for sets in turn."""
     switch = bridging(2, 5)
     start = time.monotonic()
     answer = find_best_set(
@@ -126,7 +126,7 @@ def test_what_a_pin_asks_for_is_kept(sketch: Wiring, three: Candidates) -> None:
 
 @pytest.mark.parametrize("n", [2, 3, 4])
 def test_networks_are_read_off_nodes(n: int) -> None:
-    """Every topology and phase put on nodes by hand comes back as itself, whichever way it is turned."""
+    """Every topology and phase placed on nodes by hand is read back, whichever way it is turned."""
     rng = np.random.default_rng(n)
     every = [(network, signs) for network in topologies(n) for signs in relative_phases(network, n)]
     for i in rng.choice(len(every), min(len(every), 150), replace=False):
@@ -160,7 +160,7 @@ def test_networks_are_read_off_nodes(n: int) -> None:
             assert network_of(hot, HOT, COLD, hanging=True) == (canonical_form(network), signs)
 
 
-def test_bridges_and_silence_are_no_sounds() -> None:
+def test_bridges_and_silence_are_not_sounds() -> None:
     left, right = 2, 3
     bridge = [HOT, left, HOT, right, left, right, left, COLD, right, COLD]
     assert network_of(bridge, HOT, COLD, hanging=False) is None

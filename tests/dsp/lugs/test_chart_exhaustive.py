@@ -1,4 +1,4 @@
-"""Charts by search against all charts there are, on switches small enough to try every one."""
+"""Charts by search against all possible charts, on switches small enough to try each."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ RULES = {
 
 
 def fewest(table: dict[tuple[Given, ...], tuple[int, int]], row: tuple[str, ...]) -> tuple[int, int] | None:
-    """The cheapest chart for sounds in this order, each turned or not, equal ones alike."""
+    """Return the cheapest chart for sounds in this order, each turned or not, equal ones alike."""
     costs = [
         table[given]
         for turns in product((False, True), repeat=len(row))
@@ -64,7 +64,7 @@ def test_search_finds_what_trying_everything_finds(switch: str, rules: str) -> N
 
 @pytest.mark.slow
 def test_the_tables_hold_both_kinds_of_row() -> None:
-    """A comparison in which everything is possible, or nothing, would say little."""
+    """A comparison in which every row is possible, or none, would prove little."""
     table = cheapest_charts(TWO_POLES, RULES["usual"])
     answers = [fewest(table, row) for row in product(SOUNDS, repeat=2)]
     assert 4 < sum(one is None for one in answers) < 32

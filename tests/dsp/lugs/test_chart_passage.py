@@ -1,4 +1,4 @@
-"""Between positions, in soldering order, and how few poles would do."""
+"""Between positions, in soldering order, and how few poles suffice."""
 
 from __future__ import annotations
 
@@ -152,7 +152,7 @@ def test_no_chart_beats_the_bound(texts: tuple[str, ...]) -> None:
 
 
 def test_positions_that_sound_the_same_have_one_polarity() -> None:
-    """Written in other ways, and with a turn that pays in neither alone."""
+    """Written differently, and with a turn that pays in neither position alone."""
     sounds = wanted(("a + b", "b", "b + a", "-(-a + -b)"), coils="ab")
     chart = solve(sounds, shorthand(3, 4)).chart
     assert chart is not None
@@ -196,7 +196,7 @@ def test_a_conflict_is_one_and_every_part_of_it_is_needed() -> None:
         assert solve(rest, two_positions).chart is not None
 
 
-def test_a_switch_that_joins_everything_is_told_clearly() -> None:
+def test_a_switch_that_joins_everything_is_explained() -> None:
     lugs = ("P", "Q", "R")
     switch = Switch(lugs, {"1": (lugs,), "2": (lugs,)})
     made = make_chart(SOUNDS, switch)
@@ -206,7 +206,7 @@ def test_a_switch_that_joins_everything_is_told_clearly() -> None:
     assert "Positions 1 and 2 cannot be wired together on this switch." in said
 
 
-def test_no_time_is_told_clearly() -> None:
+def test_a_lack_of_time_is_explained() -> None:
     sounds = wanted(("a + b", "a | b", "a | c", "c + d", "c | d"), coils="abcd")
     made = make_chart(sounds, shorthand(4, 5), time_s=1e-3)
     assert (made.chart, made.solution.outcome) == (None, "unknown")
@@ -214,7 +214,7 @@ def test_no_time_is_told_clearly() -> None:
 
 
 def test_a_nearest_choice_that_leaves_nothing_out_is_the_chart(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The search's own time was too short, that of the explanation was not."""
+    """The time limit stops the search but not the explanation."""
     cut = Solution(None, "unknown")
     monkeypatch.setattr("dsp.lugs.make.solve", lambda *_, **__: cut)
     made = make_chart(SOUNDS, on_on(1))
@@ -224,18 +224,18 @@ def test_a_nearest_choice_that_leaves_nothing_out_is_the_chart(monkeypatch: pyte
 
 
 def test_stopping_keeps_the_best_so_far() -> None:
-    told: list[tuple[str, Chart]] = []
+    reported: list[tuple[str, Chart]] = []
 
     def stop_at_once(stage: str, chart: Chart) -> bool:
-        told.append((stage, chart))
+        reported.append((stage, chart))
         return True
 
     sounds = wanted(("a + b", "a | b", "a | c", "c + d", "c | d"), coils="abcd")
     made = make_chart(sounds, shorthand(4, 5), progress=stop_at_once)
-    assert [stage for stage, _ in told] == ["first chart"]
+    assert [stage for stage, _ in reported] == ["first chart"]
     assert made.chart is not None
     assert made.solution.outcome == "found"
-    assert made.chart.wires <= told[0][1].wires
+    assert made.chart.wires <= reported[0][1].wires
     assert "the best found in the time" in made.words(shorthand(4, 5))[0]
 
 

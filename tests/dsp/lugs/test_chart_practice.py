@@ -1,4 +1,4 @@
-"""What the trade knows, on charts made by the search. Common practice, no source.
+"""Facts of the trade, on charts made by the search. Common practice, no source.
 
 Sketched, charted, read back from the written file, and judged by the findings and responses of the
 charted wiring: the sketch itself is not looked at.
@@ -34,7 +34,7 @@ def charted(
     coils: dict[str, str],
     rules: ChartRules | None = None,
 ) -> tuple[Wiring, Chart]:
-    """A sketch written, charted and read back."""
+    """Write a sketch, chart it and read the wiring back."""
     lines = [f"  {name}: {{{COIL}{', ' * bool(more)}{more}}}" for name, more in coils.items()]
     positions = [f"      {name}: {text}" for name, text in sounds.items()]
     head = ["format: 1", "parts:", *lines, "  selector:", "    kind: sketch", "    positions:", *positions]
@@ -50,7 +50,7 @@ def charted(
 
 
 def hum(wiring: Wiring) -> dict[str, str]:
-    """Per position, whether hum cancels."""
+    """Return whether hum cancels, per position."""
     kinds = {
         "hum-cancelling": "hum-cancelling",
         "mostly hum-cancelling": "hum-cancelling",
@@ -113,7 +113,7 @@ def test_series_and_parallel_take_two_poles(tmp_path: Path) -> None:
     assert chart.poles == 2
     level = np.abs(respond(wiring, [wiring.setting(p) for p in ("1", "2")], np.array([100.0])).coil[:, :, 0])
     series, parallel = (level[list(chart.sounds.values()).index(name)] for name in ("1", "2"))
-    # Each coil alone drives all of the voltage in series, half in parallel, into a light load.
+    # Into a light load each coil gives its whole voltage in series and half in parallel.
     assert np.allclose(series / parallel, 2.0, rtol=LIGHT_LOAD)
 
 

@@ -1,4 +1,4 @@
-"""Sounds and their layouts: what does not matter to a sound is left out, what does is not."""
+"""Sounds and their layouts: forms drop what does not matter to a sound, and keep what does."""
 
 from __future__ import annotations
 
@@ -39,14 +39,14 @@ def sound(text: str, *, turned: bool = False) -> object:
         ("(a | b) + c", "c + (b | a)"),
     ],
 )
-def test_what_sounds_the_same_has_one_form(one: str, other: str) -> None:
+def test_equal_sounds_have_one_form(one: str, other: str) -> None:
     assert sound(one) == sound(other)
 
 
 @pytest.mark.parametrize(
     ("one", "other"), [("a", "-a"), ("a + b", "a | b"), ("a + b", "a + -b"), ("a + (b | c)", "(a + b) | c")]
 )
-def test_what_sounds_different_has_another(one: str, other: str) -> None:
+def test_different_sounds_have_different_forms(one: str, other: str) -> None:
     assert sound(one) != sound(other)
 
 
@@ -76,7 +76,7 @@ def test_layouts_are_counted(text: str, count: int) -> None:
     assert len(set(found.upright)) == count
 
 
-def test_too_many_layouts_are_told() -> None:
+def test_too_many_layouts_are_refused() -> None:
     target = wanted([" + ".join("abcdefgh")], coils="abcdefgh")
     found = layouts_of(target.targets[0], target.parts)
     assert not found.complete
@@ -93,7 +93,7 @@ EXPRESSIONS = st.recursive(
 
 
 def named(expression: Expression, names: Iterator[str]) -> Expression:
-    """The expression with a name of its own for every leaf, as a position's parts have."""
+    """Give every leaf of an expression its own name, as the parts of a position have."""
     if isinstance(expression, Leaf):
         return Leaf(next(names), expression.reversed)
     return replace(expression, members=tuple(named(one, names) for one in expression.members))

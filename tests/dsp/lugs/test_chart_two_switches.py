@@ -60,20 +60,20 @@ def test_one_switch_moves_at_a_time() -> None:
 
 
 @pytest.mark.parametrize(
-    ("members", "told"),
+    ("members", "message"),
     [
         ({"a": shorthand(1, 12), "b": shorthand(1, 3)}, "12 x 3 positions; allowed: up to 24"),
         ({name: on_on(1) for name in "abcd"}, "4; allowed: 1 to 3"),
     ],
 )
-def test_products_too_large(members: dict[str, object], told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_products_too_large(members: dict[str, object], message: str) -> None:
+    with pytest.raises(InputError, match=message):
         combine(members)  # type: ignore[arg-type]
 
 
 @pytest.mark.slow
 def test_search_on_a_product_finds_what_trying_everything_finds() -> None:
-    """All charts of a change-over and a switch that only makes, two coils: possible rows and others."""
+    """All charts of a change-over and a make-only switch with two coils: possible rows and others."""
     table = cheapest_charts(BOTH, USUAL)
     upright = {row: cost for row, cost in table.items() if len(set(row)) > 2}
     given = sorted({tuple(name for name, _ in row) for row in upright})
@@ -106,7 +106,7 @@ def chart_on_two_poles() -> tuple[Targets, Chart]:
 
 
 def states(chart: Chart, move: tuple[str, str], kind: str) -> dict[tuple[int, ...], list[tuple[str, ...]]]:
-    """Every combination of stages of the poles A, B and C, written again."""
+    """Return every combination of stages of the poles A, B and C, independently of dsp."""
     way = common_contacts if kind == BREAKS else combined_contacts
     tables = [chart.switch.contacts[move[0]], way(chart.switch, *move), chart.switch.contacts[move[1]]]
     found = {}
@@ -117,7 +117,7 @@ def states(chart: Chart, move: tuple[str, str], kind: str) -> dict[tuple[int, ..
 
 
 def nodal_events(sounds: Targets, chart: Chart, groups: list[tuple[str, ...]]) -> set[tuple[str, str]]:
-    """Shorts and silences by solving the circuit with random impedances."""
+    """Find shorts and silences by solving the circuit with random impedances."""
     lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
     merge: Merge[tuple[str, str]] = Merge([COLD_END, HOT_END, *sounds.leads, *lugs])
     for net in chart.nets:
@@ -139,14 +139,14 @@ def nodal_events(sounds: Targets, chart: Chart, groups: list[tuple[str, ...]]) -
 def test_shorts_and_silences_out_of_step_against_nodal_solutions(kind: str) -> None:
     """Every order of three poles, each state solved with random impedances."""
     sounds, chart = chart_on_two_poles()
-    told = find_uneven(sounds, chart)
+    events = find_uneven(sounds, chart)
     for move in pairwise(chart.switch.positions):
         every = states(chart, move, kind)
         known = set().union(*(nodal_events(sounds, chart, every[s, s, s]) for s in range(3)))
         want = set().union(*(nodal_events(sounds, chart, groups) for groups in every.values())) - known
-        mine = [one for one in told if (one.positions, one.kind) == (move, kind)]
+        mine = [one for one in events if (one.positions, one.kind) == (move, kind)]
         assert {(one.what, one.coil) for one in mine if one.what in (SHORT, SILENT)} == want
-    assert any(one.what in (SHORT, SILENT, HANGS, COIL_SHORT) for one in told)
+    assert any(one.what in (SHORT, SILENT, HANGS, COIL_SHORT) for one in events)
 
 
 def test_a_pole_that_is_late_shorts_the_output() -> None:
@@ -168,7 +168,7 @@ def test_a_pole_that_is_late_shorts_the_output() -> None:
     assert "poles move one after another the output may be shorted between 1 and 2 (pole of" in said
 
 
-def test_one_pole_has_nothing_to_be_out_of_step_with() -> None:
+def test_one_pole_cannot_be_out_of_step() -> None:
     sounds = wanted(("a", "a | b", "b"), coils="ab")
     chart = solve(sounds, bridging(1, 3)).chart
     assert chart is not None
@@ -189,15 +189,15 @@ def chart_through_two_poles() -> tuple[Targets, Chart]:
     return sounds, Chart(on_on(2), nets, {"1": "1", "2": "2"})
 
 
-def test_a_pole_that_is_early_leaves_nothing_to_be_heard() -> None:
-    """Made first, some coil is heard all the way in step; one pole ahead, neither has both its ends."""
+def test_a_pole_that_is_early_silences_the_output() -> None:
+    """In step, some coil always sounds; with one pole ahead no coil has both its ends."""
     sounds, chart = chart_through_two_poles()
     assert not any(one.silent for one in find_transitions(sounds, chart) if one.kind == MAKES)
     (silent,) = (one for one in find_uneven(sounds, chart) if (one.kind, one.what) == (MAKES, SILENT))
     assert (silent.early, silent.late) in {(("A0",), ()), ((), ("A0",)), (("B0",), ()), ((), ("B0",))}
 
 
-def test_an_untied_output_is_told_as_an_open_input() -> None:
+def test_an_untied_output_is_reported_as_an_open_input() -> None:
     found = find_uneven(*chart_through_two_poles())
     assert "left open" in " ".join(uneven_words(found, tied=False))
     assert "left open" not in " ".join(uneven_words(found))
@@ -208,7 +208,7 @@ def test_an_untied_output_is_told_as_an_open_input() -> None:
 
 
 def test_both_verifiers_look_at_every_combination() -> None:
-    """A fault that only one combination has: the second switch left off."""
+    """A fault in only one combination: the second switch off."""
     sounds = wanted(("a", "a | b"), coils="ab")
     chart = solve(sounds, BOTH, ChartRules(), time_s=10.0).chart
     assert chart is not None

@@ -1,4 +1,4 @@
-"""Two verifiers that share nothing with the search or with one another: do they agree?"""
+"""Two verifiers that share no code with the search or with each other must agree."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def charts() -> dict[str, Chart]:
 
 
 def mutated(chart: Chart, rng: np.random.Generator) -> Chart:
-    """One or two terminals moved to another joint, or to none."""
+    """Move one or two terminals to another joint, or to none."""
     nets = [list(net) for net in chart.nets]
     for _ in range(rng.integers(1, 3)):
         everything = [(i, t) for i, net in enumerate(nets) for t in net if t not in (HOT_END, COLD_END)]
@@ -83,7 +83,7 @@ def test_they_agree_on_a_thousand_mutated_charts(charts: dict[str, Chart]) -> No
 def chart_of(
     switch: Switch, *nets: str, sounds: tuple[str, ...], turned: frozenset[str] = frozenset()
 ) -> Chart:
-    """A chart by hand: "hot a.start A0" is a joint; lugs have no dot."""
+    """Make a chart by hand: "hot a.start A0" is a joint; lugs have no dot."""
     names = {"hot": HOT_END, "cold": COLD_END}
 
     def terminal(word: str) -> tuple[str, str]:
@@ -152,7 +152,7 @@ def test_a_shorted_coil_loads_one_it_is_coupled_to() -> None:
     assert find_wrong_positions(A_OR_B, short) == ()
 
 
-def test_trimming_takes_away_what_nothing_depends_on() -> None:
+def test_trimming_removes_only_what_nothing_depends_on() -> None:
     extra = chart_of(
         on_on(2), "hot A0 B1", "cold a.finish b.finish", "a.start A1", "b.start A2 B2", sounds=("1", "2")
     )
@@ -170,7 +170,7 @@ def test_leads_are_exchanged_where_most_sounds_are_turned() -> None:
 
 
 def imported(module: str) -> set[str]:
-    """Modules of the room that one of its modules imports, wherever in it."""
+    """Return the modules of the room that a module imports anywhere in its text."""
     path = Path(room.__file__).parent / f"{module}.py"
     nodes = ast.walk(ast.parse(path.read_text(encoding="utf-8")))
     names = {node.module or "" for node in nodes if isinstance(node, ast.ImportFrom)}

@@ -40,7 +40,7 @@ Electric = tuple[float, float, float, Sequence[tuple[float, float]]]
 
 
 def response(coils: Sequence[Electric], load_siemens: np.ndarray, freqs_hz: np.ndarray) -> np.ndarray:
-    """Output over EMF of coils in series, each hearing its share, into an admittance."""
+    """Return output over EMF of coils in series, each with its share of the signal, into an admittance."""
     s = 2j * np.pi * freqs_hz
     source, impedance = 0.0 * s, 0.0 * s
     for ohm, henry, farad, eddy in coils:
@@ -54,13 +54,13 @@ def response(coils: Sequence[Electric], load_siemens: np.ndarray, freqs_hz: np.n
 
 
 def load(pot_ohm: float, cable_f: float, freqs_hz: np.ndarray) -> np.ndarray:
-    """Volume and tone fully up, cable and amplifier: their admittance."""
+    """Return the admittance of volume and tone fully up, cable and amplifier."""
     s = 2j * np.pi * freqs_hz
     return 1 / pot_ohm + 1 / (pot_ohm + 1 / (s * TONE_F)) + s * cable_f + 1 / AMPLIFIER_OHM
 
 
 def peak(coils: Sequence[Electric], pot_ohm: float, cable_f: float) -> tuple[float, float]:
-    """Frequency of the largest response, and its height over 100 Hz, dB."""
+    """Return the frequency of the largest response, and its height over 100 Hz in dB."""
     level_db = 20 * np.log10(np.abs(response(coils, load(pot_ohm, cable_f, FREQS_HZ), FREQS_HZ)))
     top = int(np.argmax(level_db))
     return float(FREQS_HZ[top]), float(level_db[top] - np.interp(100.0, FREQS_HZ, level_db))
@@ -78,12 +78,12 @@ def electric(entry: Entry) -> Electric:
 
 
 def whole(entry: Entry) -> list[Electric]:
-    """The coils of the pickup: one, or both of a two-coil unit in series."""
+    """Return the coils of the pickup: one, or both of a two-coil unit in series."""
     return [electric(entry)] + ([electric(LIBRARY[entry.pair])] if entry.pair else [])
 
 
 def departures(entry: Entry) -> list[str]:
-    """How the whole pickup leaves the published ranges, with every cable and pot."""
+    """Return how the whole pickup departs from the published ranges, with every cable and pot."""
     coils = whole(entry)
     ohms, henries = (sum(c[i] for c in coils) for i in (0, 1))
     found = []
@@ -213,7 +213,7 @@ def test_plain_parts_read_as_written(entry: Entry) -> None:
         value = parse(str(entry.fields[field]), dimension)
         assert value > 0
         if entry.kind in ("capacitor", "resistor"):
-            assert nearest_value(value, "E12") == value, "a part one can buy"
+            assert nearest_value(value, "E12") == value, "a part on sale"
     assert set(entry.fields) == set(FIELDS[entry.kind]) | ({"taper"} if entry.kind == "pot" else set())
     assert entry.kind != "pot" or entry.fields["taper"] in NAMES
 
@@ -275,7 +275,7 @@ def test_no_name_stands_twice() -> None:
 
 
 @pytest.mark.parametrize("entry", [e for e in LIBRARY.values() if e.kind != "load"], ids=lambda e: e.name)
-def test_fields_are_those_a_wiring_file_knows(entry: Entry) -> None:
+def test_fields_are_those_of_a_wiring_file(entry: Entry) -> None:
     known = {field.name: field for field in KINDS[entry.kind].fields}
     assert set(entry.fields) <= set(known)
     for name, raw in entry.fields.items():

@@ -22,7 +22,7 @@ from dsp.parts.switch import (
 
 
 def table(text: str) -> dict[str, tuple[tuple[str, ...], ...]]:
-    """Contacts from lines such as ``1: A0-A1 B0-B1``."""
+    """Read contacts from lines such as ``1: A0-A1 B0-B1``."""
     rows = (line.strip().partition(":") for line in text.strip().splitlines())
     return {name: tuple(tuple(group.split("-")) for group in groups.split()) for name, _, groups in rows}
 
@@ -128,7 +128,7 @@ def test_shorthand_of_any_size(poles: int, positions: int) -> None:
 
 
 @given(st.integers(1, 8), st.integers(2, 12))
-def test_an_in_between_position_joins_what_its_neighbours_join(poles: int, throws: int) -> None:
+def test_an_in_between_position_joins_all_that_its_neighbours_join(poles: int, throws: int) -> None:
     switch = bridging(poles, 2 * throws - 1)
     sets = [[set(group) for group in groups] for groups in switch.contacts.values()]
     for before, between, after in zip(sets[::2], sets[1::2], sets[2::2], strict=False):
@@ -152,7 +152,7 @@ def test_an_in_between_position_joins_what_its_neighbours_join(poles: int, throw
         (lambda: on_on_on(2, "A1 B1"), "A1 B2"),  # type: ignore[arg-type]
     ],
 )
-def test_sizes_that_no_switch_has(make: object, message: str) -> None:
+def test_impossible_sizes_are_refused(make: object, message: str) -> None:
     with pytest.raises(InputError, match=message):
         make()  # type: ignore[operator]
 
@@ -180,7 +180,7 @@ SOUND = {"1": [["A0", "A1"]], "2": [["A0", "A2"]]}
         ([f"L{n}" for n in range(257)], {"1": []}, "257 lugs"),
     ],
 )
-def test_tables_that_are_no_switch(
+def test_impossible_tables_are_refused(
     lugs: list[str], contacts: dict[str, list[list[str]]], message: str
 ) -> None:
     found = validate(lugs, contacts, where="selector")
@@ -197,6 +197,6 @@ def test_all_problems_of_a_table_at_once() -> None:
     assert [p.where.rpartition(" ")[2] for p in found[1:]] == ["1", "2", "3"]
 
 
-def test_a_sound_table_has_no_problem() -> None:
+def test_a_valid_table_has_no_problem() -> None:
     assert validate(["A0", "A1", "A2"], SOUND) == []
     assert Switch(("x", "y"), {"off": ()}).positions == ("off",)

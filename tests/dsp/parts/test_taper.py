@@ -34,7 +34,7 @@ def measured_mean() -> np.ndarray:
 
 
 def errors(taper: Taper) -> tuple[float, float]:
-    """Root mean square and largest distance from the measured mean, of full scale."""
+    """Return the root mean square and largest distance from the measured mean, of full scale."""
     apart = taper.share(TRAVEL) - measured_mean()
     return float(np.sqrt(np.mean(apart**2))), float(np.max(np.abs(apart)))
 
@@ -71,13 +71,13 @@ def test_the_check_fails_on_a_slightly_wrong_curve() -> None:
 
 
 @pytest.mark.reference
-def test_how_far_two_straight_lines_are_from_real_pots() -> None:
-    """Named honestly: the usual model misses real pots by up to 16 % of full scale near 9."""
+def test_two_straight_lines_miss_real_pots() -> None:
+    """The usual model misses real pots by up to 16 % of full scale near 9."""
     rms, largest = errors(audio())
     assert rms == pytest.approx(0.0654, abs=5e-5)
     assert largest == pytest.approx(0.158, abs=5e-4)
     assert TRAVEL[np.argmax(np.abs(audio().share(TRAVEL) - measured_mean()))] == pytest.approx(0.9)
-    assert rms > TAPER_RMS  # so it must never be called measured
+    assert rms > TAPER_RMS  # so nothing may call it measured
 
 
 @pytest.mark.reference
@@ -151,7 +151,7 @@ def test_settings_outside_the_travel(a: float) -> None:
         ([[0, 0], [0.5, 0.4], [0.6, 0.3], [1, 1]], "share of 0.4"),
     ],
 )
-def test_points_that_are_no_taper(points: object, message: str) -> None:
+def test_points_that_are_not_a_taper(points: object, message: str) -> None:
     with pytest.raises(InputError, match=message) as caught:
         from_points(points, where="volume.taper")
     assert caught.value.problems[0].where.startswith("volume.taper")

@@ -1,4 +1,4 @@
-"""The ideal transformer: its laws in both solvers, and what it does where nothing is decided."""
+"""The ideal transformer: its laws in both solvers, also in networks that leave it undetermined."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def response_of(wiring: Wiring, knobs: dict[str, float] | None = None) -> np.nda
 
 
 def by_state(wiring: Wiring, knobs: dict[str, float] | None = None) -> np.ndarray:
-    """H of every coil by the other solver's matrices: e in a coil's voltage law, read off at the output."""
+    """Return H of every coil from the other solver's matrices: e in its voltage law, V at the output."""
     setting = wiring.setting("1", knobs)
     network = set_pots(build_network(wiring, setting), setting)
     state = state_of(network)
@@ -82,8 +82,8 @@ def test_both_solvers_agree_whatever_it_is_soldered_to(joints: str, volume: floa
 
 @pytest.mark.parametrize("volume", [10.0, 4.0, 0.0])
 @pytest.mark.parametrize("joints", ODD.values(), ids=ODD)
-def test_nothing_is_undecided(joints: str, volume: float) -> None:
-    """Modes, filters, meter, noise, netlist and findings come out, however little it is joined to."""
+def test_every_analysis_has_a_result(joints: str, volume: float) -> None:
+    """Modes, filters, meter, noise, netlist and findings work, however little it is joined to."""
     wiring = wiring_of(joints)
     setting = wiring.setting("1", {"volume": volume})
     modes = natural_modes(state_of(set_pots(build_network(wiring, setting), setting)))
@@ -132,7 +132,7 @@ def test_the_grid_is_the_same_as_settings_one_by_one() -> None:
 
 
 def test_two_that_differ_in_parallel_short_what_they_are_across() -> None:
-    """v = 4 w and v = 5 w leave nothing but v = w = 0."""
+    """v = 4 w and v = 5 w leave only v = w = 0."""
     parts = PARTS + "\nu: {kind: transformer, ratio: 5}"
     joints = (
         PLAIN.replace("t.a", "t.a, u.a")
@@ -145,8 +145,8 @@ def test_two_that_differ_in_parallel_short_what_they_are_across() -> None:
     assert response_of(wiring_of(joints, alike)) == pytest.approx(response_of(wiring_of(PLAIN)), rel=1e-9)
 
 
-def test_a_meter_sees_the_winding_and_not_through_it() -> None:
-    """Direct current does not pass from winding to winding; a winding itself is a wire to it."""
+def test_a_meter_reads_the_winding_and_nothing_beyond_it() -> None:
+    """Direct current does not pass between windings; a winding is a wire to it."""
     bare = "a.start, t.a\na.finish, t.b\nt.c, output.tip\nt.d, output.sleeve"
     parts = PARTS.replace("volume: {kind: pot, resistance: 250 kΩ}\n", "")
     wiring = wiring_of(bare, parts)

@@ -1,4 +1,4 @@
-"""Dither to 16 bits: the error is noise, of the variance the theory gives.
+"""Dither to 16 bits: the error is noise with the variance of the theory.
 
 Lipshitz, Wannamaker, Vanderkooy, "Quantization and Dither: A Theoretical Survey", J. Audio Eng.
 Soc. 40(5) (1992), from memory: with triangular dither the total error has the variance
@@ -21,12 +21,12 @@ HARMONICS = (2, 3, 4, 5, 7, 9, 11)
 
 
 def quiet_sine(steps: float) -> np.ndarray:
-    """A sine of some steps' height, whole periods in each frame."""
+    """Return a sine a few steps high, with whole periods in each frame."""
     return steps / SCALE_16 * np.sin(2 * np.pi * BIN * np.arange(FRAME * FRAMES) / FRAME)
 
 
 def harmonics_over_noise_db(integers: np.ndarray) -> float:
-    """The highest harmonic's bin against white noise of a quarter step squared."""
+    """Return the highest harmonic's bin re white noise of a quarter step squared."""
     power = np.mean(np.abs(np.fft.rfft(integers.reshape(FRAMES, FRAME), axis=1)) ** 2, axis=0)
     return float(max(10 * np.log10(power[h * BIN] / (0.25 * FRAME) + 1e-12) for h in HARMONICS))
 
@@ -60,7 +60,7 @@ def test_error_does_not_follow_the_signal():
     assert abs(np.corrcoef(signal, rounded)[0, 1]) > 0.9
 
 
-def test_the_seed_decides_and_blocks_do_not():
+def test_the_seed_matters_and_blocks_do_not():
     signal = quiet_sine(20.0)[:5000].reshape(-1, 2)
     dither = Dither(8)
     in_blocks = np.concatenate([dither.to_int16(piece) for piece in np.split(signal, [1, 10, 1999])])

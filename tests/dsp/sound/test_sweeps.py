@@ -64,7 +64,7 @@ def bank_of(setting: Setting) -> Bank:
 
 
 def sine(seconds: float) -> Floats:
-    """110 Hz in all four coils, at unlike heights and signs, so that positions differ."""
+    """Return 110 Hz in all four coils, at different levels and signs, so that positions differ."""
     wave = np.sin(2 * np.pi * 110.0 * np.arange(round(seconds * RATE)) / RATE)
     return np.outer([1.0, -0.8, 0.7, -0.9], wave)
 
@@ -85,7 +85,7 @@ def _frames(signal: Floats) -> Floats:
 
 
 def artefact_db(signal: Floats) -> float:
-    """Worst frame above 1.5 kHz re the loudest; the first 0.1 s, where the sine starts, left out."""
+    """Return the worst frame above 1.5 kHz re the loudest, without the first 0.1 s: the sine starts."""
     power = np.abs(np.fft.rfft(_frames(signal[RATE // 10 :]), axis=1)) ** 2
     high = np.fft.rfftfreq(FRAME, 1.0 / RATE) > ABOVE_HZ
     return float(10.0 * np.log10(power[:, high].sum(axis=1).max() / power.sum(axis=1).max()))
@@ -97,7 +97,7 @@ def difference_db(one: Floats, other: Floats) -> float:
 
 
 def turn(knob: str, seconds: float) -> list[Sweep]:
-    """10 to 0 to 10, each way in a time, after 0.2 s."""
+    """Return a sweep from 10 to 0 to 10 after 0.2 s, each way in a given time."""
     return [Sweep(knob, 10, 0, 0.2, 0.2 + seconds), Sweep(knob, 0, 10, 0.2 + seconds, 0.2 + 2 * seconds)]
 
 
@@ -127,7 +127,7 @@ def test_twin_a_short_fade_is_heard() -> None:
 
 
 def test_twin_a_cold_start_is_worse(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Banks that have not run before they are heard."""
+    """Banks that start to run only as they start to sound."""
     warm = rendered(chain(1.2, flips=FLIPS), sine(1.2))
     monkeypatch.setattr(render, "warm_up_samples", lambda bank: 0)
     cold = rendered(chain(1.2, flips=FLIPS), sine(1.2))
@@ -136,7 +136,7 @@ def test_twin_a_cold_start_is_worse(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_warm_bank_sounds_as_if_it_had_always_run() -> None:
-    """The bank heard after a flip, against the same bank run from the clip's start."""
+    """Compare the bank after a flip with the same bank run from the clip's start."""
     stems = sine(1.0)
     flipped = rendered(chain(1.0, flips=[Flip(0.5, "5")]), stems)
     runner = Runner(bank_of(wiring().setting("5")))
@@ -163,7 +163,7 @@ SLOW_JOINTS = """
 
 
 def slow(ohm: str, seconds: float, at_s: float) -> tuple[Renderer, float]:
-    """A flip where a capacitor feeds a very light load: its error re signal, against a bank always run."""
+    """Return the error of a flip with a capacitor into a very light load, re a bank that always ran."""
     load = f"load:\n  amplifier: {{resistance: {ohm}}}\n"
     small = wiring_of(SLOW, SLOW_JOINTS, load)
     n = round(seconds * RATE)
@@ -180,14 +180,14 @@ def slow(ohm: str, seconds: float, at_s: float) -> tuple[Renderer, float]:
 
 
 def test_a_flip_of_a_circuit_that_settles_in_seconds() -> None:
-    """100 nF into 10 MΩ, a time constant of one second; with an offset, the worst there is."""
+    """100 nF into 10 MΩ, a time constant of one second; an offset is the worst case."""
     renderer, error_db = slow("10 MΩ", 4.0, 3.5)
     assert error_db <= -120.0
     assert renderer.settled_db == -np.inf  # it ran from the first sample
 
 
 def test_a_bank_that_cannot_settle_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
-    """With 1.5 s of warm-up the same flip starts wrong, and the renderer knows by how much."""
+    """With 1.5 s of warm-up the same flip starts wrong, and the renderer reports by how much."""
     monkeypatch.setattr(render, "LONGEST_WARM_S", 1.5)
     renderer, error_db = slow("10 MΩ", 4.0, 3.5)
     assert error_db > -60.0
@@ -297,7 +297,7 @@ def test_a_clip_without_moves_is_one_setting() -> None:
     assert chain(1.0) == (Step(0, 0, wiring().setting("4")),)
 
 
-def test_flips_stand_where_they_are_asked_for() -> None:
+def test_flips_come_at_their_times() -> None:
     found = chain(1.2, flips=tuple(reversed(FLIPS)))
     fade = round(FADE_S * RATE)
     assert [(s.at, s.fade, s.setting.position) for s in found] == [
@@ -306,7 +306,7 @@ def test_flips_stand_where_they_are_asked_for() -> None:
     assert not any(stage.straight for stage in found)
 
 
-def test_a_flip_to_where_the_switch_stands_is_none() -> None:
+def test_a_flip_to_the_present_position_is_dropped() -> None:
     assert len(chain(1.0, flips=[Flip(0.5, "4")])) == 1
 
 
@@ -343,7 +343,7 @@ def test_a_flip_during_a_sweep_keeps_to_its_steps() -> None:
 
 
 @pytest.mark.parametrize(
-    ("sweeps", "flips", "told"),
+    ("sweeps", "flips", "message"),
     [
         ([Sweep("tine", 0, 1)], [], "tone"),
         ([Sweep("tone", -1, 1)], [], "0 to 10"),
@@ -367,8 +367,8 @@ def test_a_flip_during_a_sweep_keeps_to_its_steps() -> None:
         ([], [Flip(0.5, "1"), Flip(0.51, "2")], "one fade apart"),
     ],
 )
-def test_plans_that_cannot_be(sweeps: list[Sweep], flips: list[Flip], told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_impossible_plans_are_refused(sweeps: list[Sweep], flips: list[Flip], message: str) -> None:
+    with pytest.raises(InputError, match=message):
         chain(1.0, sweeps, flips)
 
 
@@ -379,7 +379,7 @@ def test_a_sweep_may_end_with_the_clip_and_last_one_fade() -> None:
 
 
 def test_a_knob_waits_between_its_sweeps() -> None:
-    """Set to something else, it starts where its first sweep does, whichever was written first."""
+    """A knob set elsewhere still starts where its first sweep does, whatever their order in the plan."""
     sweeps = [Sweep("tone", 6, 2, 0.5, 0.7), Sweep("tone", 3, 6, 0.1, 0.3)]
     setting = wiring().setting("1", {"tone": 9.0})
     assert plan.initial_setting(setting, sweeps).knobs == {"volume": 10.0, "tone": 3.0}

@@ -39,13 +39,13 @@ def test_bands_are_one_erb_wide_and_cover_the_range() -> None:
     assert bands.sub_band(bands.centres_hz).tolist() == list(range(len(bands.centres_hz)))
 
 
-def test_level_is_no_timbre() -> None:
+def test_level_does_not_change_timbre() -> None:
     energy = np.random.default_rng(1).uniform(0.1, 1.0, (2, 30))
     assert timbre_distance(timbre(energy[0]), timbre(1e-4 * energy[0])) == pytest.approx(0.0, abs=1e-12)
     assert timbre_distance(timbre(energy[0]), timbre(energy[1])) > 0.5
 
 
-def test_a_tilt_has_the_distance_it_has() -> None:
+def test_a_tilt_has_its_own_size_as_distance() -> None:
     """3 dB up in half of the bands, 3 dB down in the others: 3 dB."""
     flat = np.ones(30)
     tilted = np.where(np.arange(30) < 15, 10.0**0.3, 10.0**-0.3)
@@ -60,7 +60,7 @@ def test_it_is_a_metric() -> None:
     assert np.all(apart[:, :, None] <= apart[:, None, :] + apart.T[None, :, :] + 1e-12)
 
 
-def test_what_is_far_below_counts_no_further() -> None:
+def test_levels_far_below_count_no_further() -> None:
     deep, deeper = np.ones(30), np.ones(30)
     deep[3], deeper[3] = 10.0 ** (-DEPTH_DB / 10.0), 1e-12
     assert timbre_distance(timbre(deep), timbre(deeper)) == pytest.approx(0.0, abs=1e-12)

@@ -1,4 +1,4 @@
-"""Features of networks, found in bulk, against the circuit engine one by one."""
+"""Features of networks computed in bulk, against the circuit engine one by one."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def compare(wiring: Wiring, found: Candidates, some: list[int]) -> None:
         energy = band_energy(one, [setting], found.bands)[0]
         np.testing.assert_allclose(found.energy[i], energy, rtol=0, atol=SAME_NETWORK * energy.max())
         hum_db = hum_residual_db(respond(one, [setting], HUM_HZ).coil[0], hum_weights(one))
-        # of coils that cancel to the last digits only the size is certain
+        # where coils cancel to the last digits only the size is certain
         assert found.hum_db[i] == pytest.approx(hum_db, abs=1e-4 if hum_db > -90.0 else 20.0), (
             found.expression_text(i)
         )
@@ -56,7 +56,7 @@ def test_uncoupled_networks_against_the_engine(sketch: Wiring, extra: str | None
 
 
 def test_coupled_networks_against_the_engine(sketch: Wiring) -> None:
-    """Including coils that hang free and are felt through their coupling."""
+    """This includes free coils that act through their coupling."""
     found = find_candidates(sketch)
     some = np.random.default_rng(2).choice(len(found), 40, replace=False)
     compare(sketch, found, [int(i) for i in some])
@@ -64,7 +64,7 @@ def test_coupled_networks_against_the_engine(sketch: Wiring) -> None:
 
 @pytest.mark.parametrize("coupled", [False, True])
 def test_resonances_against_the_engine(sketch: Wiring, coupled: bool) -> None:
-    """That of the coil heard most, as the facts of a position tell it."""
+    """The resonance of the loudest coil, as in the facts of a position."""
     wiring = sketch if coupled else replace(sketch, couplings=())
     found = find_candidates(wiring)
     some = np.random.default_rng(5).choice(len(found), 40, replace=False)
@@ -77,7 +77,7 @@ def test_resonances_against_the_engine(sketch: Wiring, coupled: bool) -> None:
 
 
 def test_a_response_that_only_falls_has_no_resonance(sketch: Wiring) -> None:
-    """A volume of a few kilohms takes every top away: the engine finds none either."""
+    """A volume of a few kilohms removes every peak: the engine finds none either."""
     volume = sketch.pots["volume"]
     dull = replace(
         sketch, couplings=(), parts={**sketch.parts, "volume": replace(volume, resistance_ohm=3e3)}
@@ -99,7 +99,7 @@ def test_the_two_ways_agree_without_coupling(sketch: Wiring) -> None:
     np.testing.assert_allclose(by_nodes.energy / largest, by_formula.energy / largest, rtol=0, atol=1e-8)
 
 
-def test_a_coupling_is_felt(sketch: Wiring) -> None:
+def test_a_coupling_changes_the_features(sketch: Wiring) -> None:
     with_it, without = find_candidates(sketch), find_candidates(replace(sketch, couplings=()))
     assert np.max(np.abs(with_it.level_db - without.level_db)) > 0.3
 

@@ -1,4 +1,4 @@
-"""Sets of positions: the best against brute force, rules kept, bounds that hold."""
+"""Sets of positions: the best against brute force, rules and bounds that hold."""
 
 from __future__ import annotations
 
@@ -136,7 +136,7 @@ def weighted(found: Candidates, members: Sequence[int], factors: Sequence[float]
 
 
 @pytest.mark.parametrize(
-    ("rules", "told"),
+    ("rules", "message"),
     [
         (SetRules(0), "1 to 47"),
         (SetRules(48), "1 to 47"),
@@ -147,8 +147,8 @@ def weighted(found: Candidates, members: Sequence[int], factors: Sequence[float]
         (SetRules(20, quiet=20, quiet_db=-80.0), "at most as many as there are"),
     ],
 )
-def test_rules_that_cannot_be_kept(three: Candidates, rules: SetRules, told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_rules_that_cannot_be_kept(three: Candidates, rules: SetRules, message: str) -> None:
+    with pytest.raises(InputError, match=message):
         list(choose_sets(three, rules))
 
 
@@ -158,7 +158,7 @@ def test_pins_and_quiet_ones_that_contradict(three: Candidates) -> None:
         list(choose_sets(three, SetRules(4, pinned=loud, quiet=2)))
 
 
-def test_two_sounds_alike_are_never_further_apart_than_nothing(three: Candidates) -> None:
+def test_two_equal_sounds_have_no_distance(three: Candidates) -> None:
     twice = replace(
         three,
         networks=three.networks[:1] * 2,

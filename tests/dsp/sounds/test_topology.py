@@ -48,7 +48,7 @@ def test_with_one_extra_part_anywhere(n: int, count: int) -> None:
 
 
 def canonical(kind: str, parts: list[object]) -> object:
-    """A network written once whatever the order in which it was put together."""
+    """Return one form of a network, whatever the order of its assembly."""
     flat: list[object] = []
     for part in parts:
         flat += list(part[1]) if isinstance(part, tuple) and part[0] == kind else [part]  # type: ignore[index]
@@ -56,7 +56,7 @@ def canonical(kind: str, parts: list[object]) -> object:
 
 
 def brute(elements: frozenset[str]) -> set[object]:
-    """Every series-parallel network of labelled elements, by splitting in two in every way."""
+    """Return every series-parallel network of labelled elements, split in two in every way."""
     if len(elements) == 1:
         return set(elements)
     found: set[object] = set()

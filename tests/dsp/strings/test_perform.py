@@ -1,4 +1,4 @@
-"""What coils hear of notes: signs and scales, hands, pitches that move, magnets, no clicks."""
+"""Notes as coils sense them: signs and scales, hands, moving pitches, magnets, no clicks."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ G3 = Note(3, 0.0, pluck_at_m=0.11)
 
 
 def stage(*coils: Coil, curvature: Curvature | None = None, one_plane: bool = True) -> Setup:
-    """One plane unless told otherwise: a pitch is then one pitch, without beats."""
+    """Set up a performance in one plane unless given another: one pitch, without beats."""
     found = Setup(STRINGS, coils or (NECK, BRIDGE), RATE_HZ, curvature)
     return replace(found, planes=ONE_PLANE) if one_plane else found
 
@@ -66,7 +66,7 @@ def db(ratio: float) -> float:
 
 
 def line(samples: Floats, hz: float, at_s: float, over_s: float = 0.1) -> complex:
-    """Complex amplitude of one partial around a moment."""
+    """Return the complex amplitude of one partial around a moment."""
     first, n = round((at_s - over_s / 2.0) * RATE_HZ), round(over_s * RATE_HZ)
     window = np.blackman(n)
     time_s = (first + np.arange(n)) / RATE_HZ
@@ -75,7 +75,7 @@ def line(samples: Floats, hz: float, at_s: float, over_s: float = 0.1) -> comple
 
 
 def pitch_near(samples: Floats, hz: float, at_s: float, apart_s: float = 0.02) -> float:
-    """Frequency of the partial near hz, from how far its phase advances."""
+    """Return the frequency of the partial near hz from the advance of its phase."""
     before, after = (line(samples, hz, at_s + step) for step in (-apart_s / 2.0, apart_s / 2.0))
     return hz + float(np.angle(after / before)) / (2.0 * np.pi * apart_s)
 
@@ -85,7 +85,7 @@ def cents(ratio: float) -> float:
 
 
 def sounding_hz(string: int, fret: int = 0) -> float:
-    """Of the first partial, stiffness included."""
+    """Return the frequency of the first partial, with stiffness."""
     one = STRINGS[string]
     stretch = 2.0 ** (fret / 12.0)
     return one.pitch_hz * stretch * float(np.sqrt(1.0 + one.inharmonicity(one.length_m / stretch)))
@@ -118,7 +118,7 @@ def test_the_sign_is_that_of_winding_times_magnet(winding: int, magnet: int, sig
     np.testing.assert_array_equal(stems[1], sign * stems[0])
 
 
-def test_sensitivity_and_balance_scale_and_nothing_else() -> None:
+def test_sensitivity_and_balance_only_scale() -> None:
     other = replace(NECK, sensitivity=0.02, string_balance_db=(0.0, 0.0, -3.0, 2.0, 0.0, 0.0))
     for note, balance_db in ((PLAIN, -3.0), (G3, 2.0), (Note(0, 0.0), 0.0)):
         stems = heard(note, stage(NECK, other), 0.2)
@@ -127,7 +127,7 @@ def test_sensitivity_and_balance_scale_and_nothing_else() -> None:
         assert peak(stems[1] - (1.0 + 3.0 * GAINS) * gain * stems[0]) > GAINS * peak(stems[1])
 
 
-def test_a_coil_beyond_the_sounding_length_hears_nothing() -> None:
+def test_a_coil_beyond_the_sounding_length_senses_nothing() -> None:
     """At fret 24 a quarter of 648 mm is left: 162 mm."""
     stems = heard(Note(2, 0.0, 24, pluck_at_m=0.05), stage(NECK, replace(NECK, at_m=0.1625), BRIDGE), 0.3)
     assert peak(stems[0]) > 0.0
@@ -139,7 +139,7 @@ def test_a_coil_beyond_the_sounding_length_hears_nothing() -> None:
         assert peak(nothing) == 0.0
 
 
-def test_an_up_stroke_is_the_down_stroke_turned_round() -> None:
+def test_an_up_stroke_is_a_negated_down_stroke() -> None:
     np.testing.assert_array_equal(heard(replace(PLAIN, up=True)), -heard(PLAIN))
 
 
@@ -147,7 +147,7 @@ def test_an_up_stroke_is_the_down_stroke_turned_round() -> None:
 
 
 def test_a_palm_takes_the_high_partials_first() -> None:
-    """Decay of each partial with and without: what the palm adds grows with the partial."""
+    """The palm's share of a partial's decay grows with the partial."""
     open_, muted = heard(PLAIN)[1], heard(replace(PLAIN, mute=0.5))[1]
     added = []
     for number in (1, 3, 6):
@@ -160,7 +160,7 @@ def test_a_palm_takes_the_high_partials_first() -> None:
 
 
 def test_a_string_is_damped_before_it_is_plucked_again() -> None:
-    """Pick or finger lies on it for some 10 ms; a note without a successor rings on."""
+    """A pick or finger rests on it for some 10 ms; a note without a successor rings on."""
     stems = heard(replace(PLAIN, again_s=0.5), seconds=0.6)[1]
     rung = heard(PLAIN, seconds=0.6)[1]
     n = round(0.5 * RATE_HZ)
@@ -188,7 +188,9 @@ def test_a_touch_leaves_its_harmonic(harmonic: int) -> None:
             assert db(level / left[harmonic]) < HARMONIC_LEAVES_DB
     open_ = heard(replace(PLAIN, pluck_at_m=0.06))[1]
     hz = harmonic * sounding_hz(2)
-    assert abs(line(open_, hz, 0.5)) == pytest.approx(left[harmonic], rel=0.01), "at rest under the finger"
+    assert abs(line(open_, hz, 0.5)) == pytest.approx(left[harmonic], rel=0.01), (
+        "the string rests under the finger"
+    )
 
 
 # --- pitches that move
@@ -209,7 +211,7 @@ def test_a_bend_ends_two_semitones_up() -> None:
     assert abs(cents(pitch_near(twin, last, 0.6) / last)) > BEND_CENT
 
 
-def test_a_bend_by_nothing_is_a_note_that_stays() -> None:
+def test_a_bend_of_zero_is_a_steady_note() -> None:
     """Two ways of summing the same modes."""
     still = heard(G3, stage(one_plane=False))
     moving = heard(replace(G3, movement=Movement()), stage(one_plane=False))
@@ -218,7 +220,7 @@ def test_a_bend_by_nothing_is_a_note_that_stays() -> None:
 
 @pytest.mark.parametrize(("fret", "frets"), [(2, 5), (7, -5)])
 def test_a_slide_moves_pitch_and_comb(fret: int, frets: int) -> None:
-    """The coils stay where they are; the string gets shorter or longer over them."""
+    """The coils stay in place while the string over them gets shorter or longer."""
     movement = Movement(slide=frets, slide_from_s=0.15, slide_over_s=0.1)
     stems = heard(replace(G3, fret=fret, movement=movement))
     for at_s, where in ((0.08, fret), (0.5, fret + frets)):
@@ -234,7 +236,7 @@ def test_a_slide_moves_pitch_and_comb(fret: int, frets: int) -> None:
 
 
 @pytest.mark.parametrize(("depth", "rate_hz"), [(0.3, 5.2), (1.0, 3.0)])
-def test_vibrato_has_the_rate_and_depth_asked_for(depth: float, rate_hz: float) -> None:
+def test_vibrato_has_its_rate_and_depth(depth: float, rate_hz: float) -> None:
     movement = Movement(vibrato=depth, vibrato_hz=rate_hz, vibrato_from_s=0.2)
     stems = heard(replace(G3, movement=movement), seconds=2.5)[0]
     hz = sounding_hz(3)
@@ -255,7 +257,7 @@ def test_vibrato_has_the_rate_and_depth_asked_for(depth: float, rate_hz: float) 
 
 
 def test_a_slide_up_sends_nothing_back_from_beyond_the_band() -> None:
-    """Partials that rise above the band leave; as aliases they would stand everywhere below half the rate."""
+    """Partials that rise above the band vanish; aliases would appear everywhere below half the rate."""
     movement = Movement(slide=12, slide_from_s=0.02, slide_over_s=0.05)
     note = Note(5, 0.0, pluck_at_m=0.02, movement=movement)
     stems = heard(note, seconds=0.25)[1][round(0.08 * RATE_HZ) :]
@@ -273,7 +275,7 @@ def test_a_slide_down_rings_until_the_longer_string_has_died() -> None:
     assert db(peak(sound[:, -4800:]) / peak(sound)) < RUNG_OUT_DB
 
 
-def test_a_slide_under_a_coil_that_heard_nothing_is_heard_at_last() -> None:
+def test_a_slide_reaches_a_coil_that_sensed_nothing_before() -> None:
     movement = Movement(slide=-24, slide_from_s=0.05, slide_over_s=0.1)
     stems = heard(Note(5, 0.0, 24, pluck_at_m=0.05, movement=movement), stage(replace(NECK, at_m=0.3)), 0.5)
     assert peak(stems[:, : round(0.05 * RATE_HZ)]) == 0.0
@@ -316,8 +318,10 @@ def test_without_curvature_everything_is_linear() -> None:
 
 
 def test_curvature_adds_a_second_harmonic_that_grows_with_force() -> None:
-    """A string with one partial only over the coil: what stands at twice it is the magnet's, and
-    to first order grows with the square of the force."""
+    """Over the coil the string has one partial only: its second harmonic is the magnet's.
+
+    To first order that grows with the square of the force.
+    """
     on = stage(NECK, curvature=Curvature())
     note = replace(PLAIN, harmonic=1, pluck_at_m=SIX.scale_m / 2.0)  # no even partials
     seconds = []
@@ -341,7 +345,7 @@ def test_curvature_of_a_faint_note_is_as_without() -> None:
 
 
 def test_samples_are_finite_and_start_at_silence() -> None:
-    """Before the pluck nothing, at the pluck a string at rest."""
+    """Silence before the pluck, a string at rest at the pluck."""
     for movement in (None, Movement(bend=1.0, bend_over_s=0.2)):
         for start_s in (0.1, 0.1 + 0.37 / RATE_HZ):
             stems = heard(replace(PLAIN, start_s=start_s, movement=movement), stage(one_plane=False), 0.5)
@@ -351,7 +355,7 @@ def test_samples_are_finite_and_start_at_silence() -> None:
 
 
 def _steps(samples: Floats) -> Floats:
-    """Level above 8 kHz, a value per millisecond: a broken wave shows as a peak."""
+    """Return the level above 8 kHz per millisecond: a broken wave shows as a peak."""
     high = sosfiltfilt(butter(8, 8000.0, "high", fs=RATE_HZ, output="sos"), samples)
     return np.sqrt(np.mean(high[: len(high) // 48 * 48].reshape(-1, 48) ** 2, axis=1))
 
@@ -359,18 +363,18 @@ def _steps(samples: Floats) -> Floats:
 @pytest.mark.parametrize("ended", [{"stop_s": 0.6}, {"again_s": 0.6}, {"stop_s": 0.6, "again_s": 0.61}])
 @pytest.mark.parametrize("movement", [None, Movement(vibrato=0.4)])
 def test_a_note_ends_without_a_click(ended: dict[str, float], movement: Movement | None) -> None:
-    """Of a muted low string nothing is left above 8 kHz after half a second; nor may its end bring any."""
+    """After half a second a muted low string has nothing above 8 kHz; its end must add nothing."""
     note = replace(PLAIN, mute=0.1, force=1.0, movement=movement, **ended)  # type: ignore[arg-type]
     stems = heard(note, stage(one_plane=False), 1.2)[1]
     end = _steps(stems)[560:1100].max()
     assert db(end / peak(stems[25_000:28_000])) < CLICK_DB
     broken = stems.copy()
-    broken[28_200:] = 0.0  # the twin: cut off before the hand has come down
+    broken[28_200:] = 0.0  # the twin: cut off before the hand lands
     assert db(_steps(broken)[560:1100].max() / peak(stems[25_000:28_000])) > CLICK_DB + 40.0
 
 
 def test_two_hands_one_after_the_other_damp_both() -> None:
-    """The left hand stops the string, then the pick comes: what is left is the product of both."""
+    """The left hand stops the string, then the pick lands: their dampings multiply."""
     time_s = np.arange(48_000) / 48_000
     left, pick = stop_envelope(time_s, 0.5, None), stop_envelope(time_s, None, 0.7)
     np.testing.assert_allclose(stop_envelope(time_s, 0.5, 0.7), left * pick, rtol=1e-12)

@@ -1,4 +1,4 @@
-"""Scores that cannot be played: each an InputError with file and line, soon, in little memory."""
+"""Unplayable scores: each gives an InputError with file and line, fast and in little memory."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from server.files.yaml_text import parse_tree
 from server.takes.load import load_take
 
 SOON_S = 5.0
-"""The bar is a second; five of them, so that a busy machine fails nothing."""
+"""The bar is one second; five leave room for a busy machine."""
 LITTLE_BYTES = 80e6
 HEAD = "format: 1\nname: Test\nkind: score\ntempo: 120\ncourses: 6\n"
 EVENT = "{beat: 0, string: 6, fret: 3}"
@@ -57,12 +57,12 @@ def wiring(text: str = WIRING) -> Wiring:
 
 
 def one(event: str) -> str:
-    """A score of one event, which stands on line 7."""
+    """Return a score of one event, on line 7."""
     return f"{HEAD}events:\n  - {event}\n"
 
 
 def plus(fields: str) -> str:
-    """A score of one sound event with some more fields."""
+    """Return a score of one valid event with further fields."""
     return one(f"{EVENT[:-1]}, {fields}}}")
 
 
@@ -81,11 +81,11 @@ def refused(tmp_path: Path, text: str, listening: Wiring | None = None) -> tuple
     assert time.perf_counter() - start < SOON_S
     found = caught.value.problems
     assert all(problem.got and problem.allowed for problem in found)
-    assert len({str(problem) for problem in found}) == len(found), "a problem told twice"
+    assert len({str(problem) for problem in found}) == len(found), "a problem reported twice"
     return found
 
 
-def test_the_sound_scores_these_start_from() -> None:
+def test_the_valid_scores_these_start_from() -> None:
     for text in (SCORE, MOVED):
         score = read_take(parse_tree(text, "s.yaml"), "s.yaml").score
         assert score is not None
@@ -95,7 +95,7 @@ def test_the_sound_scores_these_start_from() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "line", "got", "told"),
+    ("text", "line", "got", "advice"),
     [
         (one("{beat: 0, string: 6, fret: 60}"), 7, "'60'", "a whole number from 0 to 36"),
         (one("{beat: 0, string: 6, fret: 1.5}"), 7, "'1.5'", "a whole number from 0 to 36"),
@@ -184,16 +184,16 @@ def test_the_sound_scores_these_start_from() -> None:
         (f"{HEAD}events: !!python/tuple [1]\n", 6, "the tag", "without tags"),
     ],
 )
-def test_scores_that_cannot_be_played(tmp_path: Path, text: str, line: int, got: str, told: str) -> None:
+def test_scores_that_cannot_be_played(tmp_path: Path, text: str, line: int, got: str, advice: str) -> None:
     found = refused(tmp_path, text)
     where = f"{tmp_path / 'score.yaml'}:{line}:"
     assert any(
-        f"{p.where}:".startswith(where) and got in p.got and told in f"{p.allowed} {p.hint}" for p in found
+        f"{p.where}:".startswith(where) and got in p.got and advice in f"{p.allowed} {p.hint}" for p in found
     ), found
 
 
-def test_a_sound_event_more_makes_no_more_problems(tmp_path: Path) -> None:
-    """Each of the slips above is one problem, with no others in its wake."""
+def test_a_further_valid_event_makes_no_further_problem(tmp_path: Path) -> None:
+    """Each slip above is one problem, and causes no others."""
     for text in (
         one("{beat: 0, string: 9}"),
         plus("force: 3"),
@@ -212,15 +212,15 @@ def test_all_problems_of_a_score_at_once(tmp_path: Path) -> None:
         "  - strum\n"
     )
     lines = [int(p.where.split(":")[1]) for p in refused(tmp_path, text)]
-    assert sorted(lines) == [4, 6, 7, 9, 9, 10, 10, 11, 11, 12]  # the bend: no to, and a key it has not
+    assert sorted(lines) == [4, 6, 7, 9, 9, 10, 10, 11, 11, 12]  # the bend: no `to`, and an unknown key
 
 
-def test_an_empty_list_of_events_is_told_beside_other_problems(tmp_path: Path) -> None:
+def test_an_empty_list_of_events_is_reported_with_other_problems(tmp_path: Path) -> None:
     found = refused(tmp_path, "format: 2\nkind: score\ntempo: 0\nevents: []\n")
     assert [int(p.where.split(":")[1]) for p in found] == [1, 3, 4]
 
 
-def test_all_events_an_instrument_has_not_at_once(tmp_path: Path) -> None:
+def test_all_events_beyond_the_instrument_at_once(tmp_path: Path) -> None:
     text = (
         "format: 1\nkind: score\ntempo: 120\nevents:\n  - {beat: 0, string: 9}\n  - {beat: 1, string: 7}\n"
         "  - {beat: 2, string: 1, fret: 30, pluck_at: 300 mm}\n  - {beat: 3, string: 1}\n"
@@ -231,7 +231,7 @@ def test_all_events_an_instrument_has_not_at_once(tmp_path: Path) -> None:
 
 
 def test_courses_count_in_the_error_of_an_instrument(tmp_path: Path) -> None:
-    """Six courses on an instrument of four strings are single strings: the fifth is not there."""
+    """Six courses on an instrument of four strings are single strings: there is no fifth."""
     four = wiring(
         WIRING.replace(", ".join("{note: " + one + "}" for one in GAUGES[4:]), "").replace(", ]", "]")
     )
@@ -241,7 +241,7 @@ def test_courses_count_in_the_error_of_an_instrument(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("plucks", [5001, 5004])
 def test_more_plucks_than_a_take_may_have(tmp_path: Path, plucks: int) -> None:
-    """In strums, for a file of single plucks would be too large before."""
+    """As strums: a file of so many single plucks would be too large first."""
     strums = ["  - {beat: 0, frets: [" + ",".join("0" * 24) + "]}\n"] * (plucks // 24)
     rest = ["  - {beat: 9, frets: [" + ",".join("0" * (plucks % 24)) + "]}\n"]
     text = HEAD.replace("courses: 6\n", "") + "events:\n" + "".join(strums + rest)
@@ -291,8 +291,8 @@ def test_deep_and_huge_yaml(tmp_path: Path, text: str) -> None:
     assert refused(tmp_path, text)
 
 
-def test_coils_that_stand_nowhere(tmp_path: Path) -> None:
-    """The wiring is what lacks something: each coil by its line there."""
+def test_coils_without_a_place(tmp_path: Path) -> None:
+    """The wiring is at fault: each coil is named with its line there."""
     nowhere = wiring(WIRING.replace(", at: 160 mm", "").replace(", at: 40 mm", ""))
     found = refused(tmp_path, SCORE, nowhere)
     assert [(p.where, p.got) for p in found] == [
@@ -317,7 +317,7 @@ def test_a_score_with_a_slip_is_read_or_refused(text: str, at: int, cut: int, ex
         score = read_take(parse_tree(slipped, "s.yaml"), "s.yaml").score
         notes = notes_of(score, instrument, "s.yaml") if score else ()
     except InputError:
-        return  # and nothing but an InputError
+        return  # any other error fails the test
     assert score is not None
     assert 0.0 < score.seconds < 4000.0
     assert len(notes) == len(score.events)
@@ -336,7 +336,7 @@ FIELDS = st.sampled_from(sorted({field.name for field in (*NOTE_FIELDS, *STRUM_F
 def test_any_words_in_any_field_are_read_or_refused(
     head: dict[str, str], events: list[dict[str, str]]
 ) -> None:
-    """Sound YAML, so that every case reaches the tables of the score."""
+    """Valid YAML, so that every case reaches the tables of the score."""
     top = {"format": "1", "kind": "score", "tempo": "120", **head}
     rows = [{"beat": "0", "string": "1", **event} if "frets" not in event else event for event in events]
     lines = [f"{name}: {value}" for name, value in top.items()] + ["events:"]

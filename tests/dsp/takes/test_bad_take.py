@@ -1,4 +1,4 @@
-"""Takes that cannot be used: each an InputError with place and line, soon, in little memory."""
+"""Unusable takes: each gives an InputError with place and line, fast and in little memory."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from server.files.yaml_text import parse_tree
 from server.takes.load import load_take
 
 SOON_S = 5.0
-"""The bar is a second; five of them, so that a busy machine fails nothing."""
+"""The bar is one second; five leave room for a busy machine."""
 LITTLE_BYTES = 80e6
 COILS = {"neck": Coil(4e3, 2.0, 8e-11), "bridge": Coil(5e3, 3.0, 8e-11, winding=-1, sensitivity=2.0)}
 WIRING = Wiring("test", "test.yaml", COILS)
@@ -57,7 +57,7 @@ def refused(path: Path) -> tuple[Problem, ...]:
     return caught.value.problems
 
 
-def test_the_sound_take_these_start_from(take: Path) -> None:
+def test_the_valid_take_these_start_from(take: Path) -> None:
     performance = load_take(take)
     stems = np.concatenate(list(performance.stems(WIRING, 48_000)), axis=1)
     np.testing.assert_array_equal(stems.astype(np.float32), tone().T.astype(np.float32))
@@ -79,7 +79,7 @@ def test_mono_reaches_every_coil_with_the_strings_sign(take: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "line", "got", "told"),
+    ("text", "line", "got", "advice"),
     [
         (TAKE.replace("format: 1", "format: 3"), 1, "'3'", "1"),
         (TAKE.replace("format: 1\n", ""), 1, "no format", "1"),
@@ -104,12 +104,12 @@ def test_mono_reaches_every_coil_with_the_strings_sign(take: Path) -> None:
         ("", 1, "an empty file", "YAML"),
     ],
 )
-def test_take_files_that_are_none(take: Path, text: str, line: int, got: str, told: str) -> None:
+def test_files_that_are_not_takes(take: Path, text: str, line: int, got: str, advice: str) -> None:
     take.write_text(text, encoding="utf-8")
     found = refused(take)
-    assert len({str(problem) for problem in found}) == len(found), "a problem told twice"
+    assert len({str(problem) for problem in found}) == len(found), "a problem reported twice"
     assert any(
-        p.where.startswith(f"{take}:{line}") and got in p.got and told in f"{p.allowed} {p.hint}"
+        p.where.startswith(f"{take}:{line}") and got in p.got and advice in f"{p.allowed} {p.hint}"
         for p in found
     ), found
 
@@ -137,7 +137,7 @@ def test_coils_the_wiring_does_not_have(take: Path) -> None:
     assert problem.hint == "did you mean 'bridge'?"
 
 
-def test_a_coil_that_no_channel_names_is_told() -> None:
+def test_a_coil_that_no_channel_names_is_reported() -> None:
     one = Take("t", "t.yaml", "coils", "a.wav", ("neck",))
     assert silent_coils(one, COILS) == ("bridge",)
     np.testing.assert_array_equal(coil_matrix(one, COILS, 1), [[1.0], [0.0]])
@@ -147,7 +147,7 @@ def test_a_coil_that_no_channel_names_is_told() -> None:
 def _wav(
     path: Path, *, rate: int = 48_000, channels: int = 2, claims: int, data: bytes = b"", length: int = 0
 ) -> None:
-    """A header that may lie, written by hand; the file may be sparse."""
+    """Write a WAV header by hand, true or false; the file may be sparse."""
     fmt = struct.pack("<HHIIHH", 1, channels, rate, rate * channels * 2, channels * 2, 16)
     head = (
         b"RIFF" + struct.pack("<I", min(claims + 36, 2**32 - 1)) + b"WAVEfmt " + struct.pack("<I", 16) + fmt
@@ -206,7 +206,7 @@ def test_no_sound_at_all(take: Path) -> None:
 
 
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -1e9])
-def test_samples_that_are_none(take: Path, bad: float) -> None:
+def test_samples_that_are_not_numbers(take: Path, bad: float) -> None:
     samples = tone()
     samples[777, 1] = bad
     soundfile.write(take.parent / "stems.wav", samples, 48_000, subtype="FLOAT")
@@ -215,7 +215,7 @@ def test_samples_that_are_none(take: Path, bad: float) -> None:
 
 
 def test_clipped_is_used_with_a_warning(take: Path) -> None:
-    """A clipped take can be heard; that it is clipped is said."""
+    """A clipped take plays, with a warning."""
     soundfile.write(take.parent / "stems.wav", np.clip(tone() * 8.0, -1.0, 1.0), 48_000, subtype="PCM_16")
     performance = load_take(take)
     assert any("neck" in text and "clip" in text.lower() for text in performance.warnings)
@@ -240,6 +240,6 @@ def test_a_take_with_a_slip_is_read_or_refused(text: str, at: int, cut: int, ext
     try:
         found = read_take(parse_tree(slipped, "t.yaml"), "t.yaml")
     except InputError:
-        return  # and nothing but an InputError
+        return  # any other error fails the test
     assert found.audio
     assert found.kind in ("coils", "mono")

@@ -1,4 +1,4 @@
-"""What a player makes of a score: which strings, when, how hard, and what stops them."""
+"""A score as the player plays it: which strings, when, how hard, and what stops them."""
 
 from __future__ import annotations
 
@@ -35,17 +35,17 @@ def starts(notes: tuple[Note, ...]) -> list[float]:
     return [note.start_s for note in notes]
 
 
-# --- what an event says, and what it does not say
+# --- what an event states, and its defaults
 
 
-def test_an_event_that_says_nothing_more() -> None:
+def test_an_event_of_defaults() -> None:
     (note,) = played(["beat: 2, string: 6"])
     assert note == Note(
         0, 1.0, force=0.6, pluck_at_m=0.2 * SIX.scale_m, stop_s=note.stop_s, again_s=None, movement=None
     )
 
 
-def test_an_event_that_says_all() -> None:
+def test_an_event_with_every_field() -> None:
     (note,) = played(
         [
             "beat: 1, string: 1, fret: 5, force: 0.9, pluck_at: 60 mm, mute: 0.4, up: true, length: 0.5,"
@@ -88,7 +88,7 @@ def test_defaults_hold_until_an_event_says_otherwise() -> None:
 
 
 def test_the_usual_place_moves_up_where_the_string_is_short() -> None:
-    """A fifth of the scale would be beyond the middle of a string stopped at fret 24."""
+    """A fifth of the scale lies beyond the middle of a string stopped at fret 24."""
     low, high = played(["beat: 0, string: 1", "beat: 1, string: 2, fret: 24"])
     assert low.pluck_at_m == pytest.approx(0.2 * SIX.scale_m)
     assert high.pluck_at_m == pytest.approx(0.5 * SIX.scale_m / 4.0)
@@ -127,7 +127,7 @@ def test_string_one_is_the_highest() -> None:
     ids=["6", "12", "7"],
 )
 def test_six_courses_on_instruments(instrument: Instrument, strings: list[int]) -> None:
-    """Pairs on twelve strings; on seven, six numbers are the six highest strings."""
+    """Twelve strings make pairs; on seven, six numbers are the six highest strings."""
     notes = played(["beat: 0, string: 6", "beat: 1, string: 1"], f"courses: 6\n{EXACT}", instrument)
     assert [note.string for note in notes] == strings
 
@@ -209,7 +209,7 @@ def test_onsets_and_forces_scatter_as_asked() -> None:
     assert abs(np.corrcoef(late_s, louder_db)[0, 1]) < HUMAN_CORRELATION
 
 
-def test_without_scatter_everything_is_where_it_is_written() -> None:
+def test_without_scatter_every_onset_is_exact() -> None:
     notes = played(EASY)
     assert starts(notes) == pytest.approx(0.5 * np.arange(len(EASY)), abs=PLAYED_S)
     assert {note.force for note in notes} == {0.6}
@@ -241,7 +241,7 @@ def test_a_length_stops_a_note_and_no_other() -> None:
 
 
 def test_a_hand_is_laid_on_what_rings_before_the_take_ends() -> None:
-    """Else the sound would break off: the last samples are silence."""
+    """The last samples are silent, so the sound does not break off."""
     score = score_of([f"beat: 0, {CHORD}", f"beat: 1, {CHORD}"], "tail: 0.6 s\n")
     stems = sound(notes_of(score, SIX, "s.yaml"), score.seconds)
     peak, last = np.max(np.abs(stems)), np.max(np.abs(stems[:, -48:]))

@@ -1,4 +1,4 @@
-"""Filters that change from piece to piece: exact within each, smooth and complete between."""
+"""Filters that change between pieces: exact within each, smooth and complete across them."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ RNG = np.random.default_rng(7)
 
 
 def gains(voice: Hashable) -> np.ndarray:
-    """Two coils: one hears the voice's number, the other its negative half."""
+    """Return the gains of two coils: the voice's number, and minus half of it."""
     assert isinstance(voice, float)
     return np.outer([voice, -0.5 * voice], np.ones(N_BINS)).astype(complex)
 
@@ -43,7 +43,7 @@ def test_pieces_of_one_voice_add_up_to_the_whole(n: int, cut: int) -> None:
 
 @pytest.mark.parametrize("seed", range(12))
 def test_pieces_of_any_lengths_add_up(seed: int) -> None:
-    """A fade that a transform's end falls into, pieces shorter than a fade: nothing lost, nothing twice."""
+    """Fades across a transform's end and pieces shorter than a fade lose nothing and double nothing."""
     chance = np.random.default_rng(seed)
     pieces, at = [Piece(0, 0, 1.0)], 0
     while at < 30_000:
@@ -74,7 +74,7 @@ def test_a_change_of_voice_is_a_raised_cosine_in_its_place() -> None:
     np.testing.assert_allclose(got[3400:], 3.0, atol=1e-10)
     fade = np.diff(got[2999:3402])
     assert np.all(fade > -1e-12)
-    assert np.max(fade) < 1.2 * np.pi / 2.0 * 2.0 / 400.0  # the steepest of a raised cosine, no step
+    assert np.max(fade) < 1.2 * np.pi / 2.0 * 2.0 / 400.0  # a raised cosine's steepest slope, not a step
 
 
 def test_lines_add_up_and_silence_stays_silence() -> None:
@@ -86,7 +86,7 @@ def test_lines_add_up_and_silence_stays_silence() -> None:
 
 
 def test_filters_end_within_their_reach() -> None:
-    """A response that would ring for ever is let die within the reach, the rest left alone."""
+    """A response that would ring for ever dies away within the reach; the rest stays as it is."""
     slow = 1.0 / (1.0 - 0.9999 * np.exp(-2j * np.pi * np.arange(N_BINS) / SIZE.whole))
     impulse = np.fft.irfft(within_reach(slow[None], SIZE)[0])
     assert np.max(np.abs(impulse[SIZE.reach : -SIZE.reach])) < 1e-12

@@ -1,4 +1,4 @@
-"""Pitch, notes and partials of lines whose truth is known."""
+"""Pitch, notes and partials of lines with known values."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def test_every_note_is_found_where_it_is(place_m: float) -> None:
 
 
 def test_partials_tell_a_wrong_stiffness_from_a_right_one() -> None:
-    """The twin: a string stiffer by a little more than the tolerance is measured as that."""
+    """The twin: a string stiffer by a little more than the tolerance is measured as stiffer."""
     note = Pluck(0.0, 0.8, 110.0)
     stiffer = Pluck(0.0, 0.8, 110.0, 0, note.stiffness * (1.0 + 1.2 * NOTE_STIFFNESS))
     found = [fit_partials(heard([one], [0.04], RATE_HZ)[0], RATE_HZ, 110.3) for one in (note, stiffer)]
@@ -66,17 +66,17 @@ def test_noise_and_silence_have_no_clear_pitch() -> None:
     assert find_notes(silence, np.zeros(RATE_HZ)) == ()
 
 
-def test_progress_is_told_from_start_to_end() -> None:
-    told: list[float] = []
+def test_progress_is_reported_from_start_to_end() -> None:
+    shares: list[float] = []
     samples = np.tile(heard([Pluck(0.0, 0.5, 110.0)], [0.04], RATE_HZ)[0], 12)
-    track_pitch(samples, *RANGE_HZ, progress=told.append)
-    assert len(told) >= 3
-    assert told == sorted(told)
-    assert told[-1] == 1.0
+    track_pitch(samples, *RANGE_HZ, progress=shares.append)
+    assert len(shares) >= 3
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
 
 
-def test_seams_of_the_pieces_do_not_show() -> None:
-    """A note across the seam at 5 s is tracked as it would be elsewhere."""
+def test_seams_between_pieces_do_not_show() -> None:
+    """A note across the seam at 5 s is tracked like any other."""
     samples = heard([Pluck(4.0, 2.0, 146.832)], [0.06], RATE_HZ)[0]
     track = track_pitch(samples, *RANGE_HZ)
     inside = track.pitch_hz[round(4.2 / track.hop_s) : round(5.8 / track.hop_s)]

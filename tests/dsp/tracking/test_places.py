@@ -1,4 +1,4 @@
-"""Strings, frets and bends of notes; pieces of a line; the string told by a comb."""
+"""Strings, frets and bends of notes; pieces of a line; the string identified by its comb."""
 
 from __future__ import annotations
 
@@ -87,7 +87,7 @@ def test_a_line_from_the_first_sample_starts_with_its_note() -> None:
 
 
 @pytest.mark.parametrize("string", [1, 2, 3])
-def test_the_comb_of_a_known_source_tells_the_string(string: int) -> None:
+def test_the_comb_of_a_known_source_identifies_the_string(string: int) -> None:
     """One pitch, D3 a fifth up (A3), on three strings; it lies lowest on another."""
     truth = GUITAR.strings[string]
     fret = round(12.0 * np.log2(220.0 / truth.pitch_hz))

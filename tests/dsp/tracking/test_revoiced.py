@@ -1,4 +1,4 @@
-"""Recordings filtered into every coil, with samples and kept results in memory: no file is opened."""
+"""Recordings filtered into every coil, with samples and results in memory: no file is opened."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ BARITONE = Instrument(
         )
     ),
 )
-"""Tuned so that each note of `plucked.LINE` lies lowest on the string it is meant for."""
+"""Tuned so that each note of `plucked_line.LINE` lies lowest on its intended string."""
 AT_M = {"neck": 0.158, "bridge": 0.04}
 PARTS = """
 neck: {COIL, at: 158 mm, sensitivity: 0.05}
@@ -60,7 +60,7 @@ def wiring() -> Wiring:
 
 
 def tracked(take: Take, samples: np.ndarray, source: SourceWiring | None = None) -> TrackedTake:
-    """A take of samples, shape (channels, n)."""
+    """Return a take of samples of shape (channels, n)."""
     return TrackedTake(take, HeldRecording(samples, RATE_HZ), HeldResults(), source, name="test")
 
 
@@ -69,12 +69,12 @@ def stems(performance: TrackedTake, wiring: Wiring) -> np.ndarray:
 
 
 def alike(got: np.ndarray, wanted: np.ndarray) -> float:
-    """Correlation, signs included."""
+    """Return the correlation with its sign."""
     return float(got @ wanted / np.sqrt((got @ got) * (wanted @ wanted)))
 
 
 def test_every_string_reaches_every_coil_at_its_place(wiring: Wiring) -> None:
-    """From the strings' slopes at the bridge to their velocities at each coil, signs and weights included."""
+    """Slopes at the bridge become velocities at each coil, with signs and weights."""
     high = [Pluck(0.3, 0.7, 146.832, 2), Pluck(1.0, 1.2, 146.832, 4)]
     low = [Pluck(0.2, 0.6, 110.0), Pluck(0.8, 0.6, 110.0, 2), Pluck(1.4, 0.8, 110.0, 5)]
     strings = [heard(line, [0.0, *AT_M.values()], RATE_HZ) for line in (high, low)]
@@ -93,13 +93,13 @@ def test_every_string_reaches_every_coil_at_its_place(wiring: Wiring) -> None:
 
 
 def string_weight(inch: float) -> float:
-    """Weight re 1 g/m, square root: a steel core of 0.42 of the gauge in round nickel wire."""
+    """Return the square root of the weight re 1 g/m: a steel core of 0.42 of the gauge, nickel wire."""
     dense = 7850.0 * 0.42**2 + 8900.0 * np.pi / 4.0 * (1.0 - 0.42**2)
     return float(np.sqrt(1e3 * np.pi / 4.0 * (inch * 0.0254) ** 2 * dense))
 
 
 def test_coils_of_opposite_sign_are_opposed(wiring: Wiring) -> None:
-    """Turning a winding round turns its stem round, and nothing else."""
+    """A reversed winding negates its stem and changes nothing else."""
     samples = heard(LINE[1:2], [0.0], RATE_HZ)
     turned = replace(wiring_of(PARTS.replace("winding: reverse, ", ""), JOINTS), instrument=BARITONE)
     one, other = (stems(tracked(ONE_STRING, samples), each) for each in (wiring, turned))
@@ -108,7 +108,7 @@ def test_coils_of_opposite_sign_are_opposed(wiring: Wiring) -> None:
 
 
 def test_a_recording_comes_back_through_its_own_wiring(wiring: Wiring) -> None:
-    """The stems, put through the source's own circuit, are the recording."""
+    """The stems through the source's own circuit give the recording."""
     source = SourceWiring(wiring, wiring.setting(wiring.positions[0], {}, {}))
     samples = heard(LINE[1:3], [0.05], RATE_HZ)
     take = replace(SINGLE, line="chords")
@@ -132,13 +132,13 @@ def test_noise_has_no_places_and_says_so(wiring: Wiring) -> None:
 
 
 def ratio_of_places() -> float:
-    """Mean strength at the neck over that at the bridge: partials that fall by 6 dB per octave."""
+    """Return the mean strength at the neck re the bridge, for partials that fall by 6 dB per octave."""
     n = np.arange(1, TYPICAL_PARTIALS + 1)
     shares = [np.sum((np.sin(np.pi * n * at_m / (0.8 * 0.686)) / n) ** 2) for at_m in AT_M.values()]
     return float(np.sqrt(shares[0] / shares[1]))
 
 
-def test_what_is_kept_is_neither_tracked_nor_filtered_again(
+def test_kept_results_are_neither_tracked_nor_filtered_again(
     wiring: Wiring, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     performance = tracked(SINGLE, heard(LINE[1:2], [0.05], RATE_HZ))
@@ -166,7 +166,7 @@ def test_what_is_kept_is_neither_tracked_nor_filtered_again(
 def test_a_key_holds_what_the_result_depends_on(
     wiring: Wiring, change: dict[str, object], kinds: set[str]
 ) -> None:
-    """And nothing else: the name of a take, or of its file, changes no sample."""
+    """And nothing else: the name of a take or of its file changes no sample."""
     samples = heard(LINE[1:2], [0.05], RATE_HZ)[:, : RATE_HZ // 2]
     keys = []
     for take in (SINGLE, replace(SINGLE, **change)):  # type: ignore[arg-type]
@@ -177,7 +177,7 @@ def test_a_key_holds_what_the_result_depends_on(
 
 
 def test_a_performance_travels_to_another_process(wiring: Wiring) -> None:
-    """Helper processes and clusters receive it pickled, with what it reads and keeps by."""
+    """Helper processes and clusters receive it pickled, with its recording and its keeper."""
     performance = tracked(SINGLE, heard(LINE[1:2], [0.05], RATE_HZ))
     again = pickle.loads(pickle.dumps(performance))
     np.testing.assert_array_equal(stems(again, wiring), stems(performance, wiring))
@@ -200,7 +200,7 @@ def test_one_line_says_where_it_was_clear(wiring: Wiring) -> None:
     assert clear.startswith("the line: pitch clear in ")
     assert "lies lowest on the neck" in guessed
     known = tracked(replace(SINGLE, strings=(4,)), heard([Pluck(0.1, 0.5, 110.0)], [0.05], RATE_HZ))
-    assert len(known.notes(wiring)) == 1, "a string that the take states is no guess"
+    assert len(known.notes(wiring)) == 1, "the take states the string: no guess"
 
 
 def test_a_wiring_must_state_strings_and_places(wiring: Wiring) -> None:

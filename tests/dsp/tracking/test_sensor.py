@@ -1,4 +1,4 @@
-"""What one sensor gave turned into what coils would have: closed forms and limits."""
+"""One sensor's signal turned into that of coils: closed forms and limits."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def lowpass(corner_hz: float, gain: float = 1.0) -> np.ndarray:
 
 
 def through(sensor: Sensor, filters: np.ndarray) -> np.ndarray:
-    """The recording heard once more through its own wiring, re itself."""
+    """Return the recording through its own wiring, re itself."""
     assert sensor.responses is not None
     return np.sum(sensor.responses * filters, axis=0)
 
@@ -33,7 +33,7 @@ def through(sensor: Sensor, filters: np.ndarray) -> np.ndarray:
 @pytest.mark.parametrize("place", [PLACE, replace(PLACE, length_m=0.17 * 4), None])
 @pytest.mark.parametrize("share", [1.0, 0.3, -1.0])
 def test_a_recording_comes_back_through_its_own_wiring(place: Place | None, share: float) -> None:
-    """Whatever the comb takes out (every fourth partial at the second place), in and out of phase."""
+    """Even partials that the comb removes (every fourth at the second place), in and out of phase."""
     sensor = Sensor(FREQS_HZ, (NECK, BRIDGE), np.array([lowpass(2000.0), lowpass(1500.0, share)]))
     coils = [NECK, BRIDGE]
     filters = electrical_ratio(sensor, coils) if place is None else place_ratio(sensor, coils, place)
@@ -41,7 +41,7 @@ def test_a_recording_comes_back_through_its_own_wiring(place: Place | None, shar
     assert np.max(np.abs(through(sensor, 1.0001 * filters) - 1.0)) > FORMULA  # the twin
 
 
-def test_one_coil_alone_is_its_response_turned_round() -> None:
+def test_one_coil_alone_is_divided_by_its_response() -> None:
     sensor = Sensor(FREQS_HZ, (BRIDGE,), lowpass(1500.0)[None])
     for filters in (electrical_ratio(sensor, [BRIDGE]), place_ratio(sensor, [BRIDGE], PLACE)):
         np.testing.assert_allclose(filters[0], 1.0 / lowpass(1500.0), rtol=FORMULA)
@@ -60,7 +60,7 @@ def test_partials_get_the_ratio_of_both_places() -> None:
         if coil.at_m
     }
     wanted = shares[0.17] / (-2.0 * shares[0.04])
-    np.testing.assert_allclose(got, wanted, rtol=0.05)  # the damping of notches takes 3 % here
+    np.testing.assert_allclose(got, wanted, rtol=0.05)  # the limit on notches costs 3 % here
     assert not np.allclose(got, -wanted, rtol=0.05)
 
 
@@ -81,7 +81,7 @@ def test_a_bridge_sensor_gives_the_two_tap_comb() -> None:
 
 
 def test_no_more_is_raised_than_allowed_and_nothing_below_the_noise() -> None:
-    """A source 80 dB down at the top: raised by 40; where no signal is left, not at all."""
+    """A source 80 dB down at the top is raised by 40 dB, and not at all where only noise is left."""
     response = 10.0 ** (-4.0 * FREQS_HZ / FREQS_HZ[-1])[None] + 0j
     free = Sensor(FREQS_HZ, (NECK,), response)
     raised = 20.0 * np.log10(np.abs(electrical_ratio(free, [NECK])[0]))

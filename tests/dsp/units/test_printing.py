@@ -1,4 +1,4 @@
-"""What is printed is in engineering form and reads back."""
+"""Printed values have engineering form and read back."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Trade quantities are read as people write them, and nothing is guessed."""
+"""Quantities of the trade read as people write them, without guesses."""
 
 from __future__ import annotations
 
@@ -130,12 +130,12 @@ REFUSED = [
 
 
 @pytest.mark.parametrize(("text", "dimension", "value"), READ)
-def test_reads_what_people_write(text: str, dimension: str, value: float) -> None:
+def test_common_spellings_are_read(text: str, dimension: str, value: float) -> None:
     assert parse(text, dimension) == value  # correctly rounded from the decimal, so equal
 
 
 @pytest.mark.parametrize(("text", "dimension", "hint"), REFUSED)
-def test_refuses_what_could_be_misread(text: str, dimension: str, hint: str) -> None:
+def test_ambiguous_spellings_are_refused(text: str, dimension: str, hint: str) -> None:
     with pytest.raises(InputError) as caught:
         parse(text, dimension, where="file.yaml:7")
     problem = caught.value.problems[0]
@@ -166,9 +166,9 @@ def test_every_row_of_the_table_holds_together(dimension: str) -> None:
     for example in row.examples:
         assert math.isfinite(parse(example, dimension))
     for ending in row.endings:
-        assert _tidy(ending) == ending, "an ending that the reader rewrites can never match"
+        assert _tidy(ending) == ending, "the reader rewrites this ending, so it never matches"
     for ending, size in row.printed:
-        assert row.endings[ending] == size, "what is printed must read back"
+        assert row.endings[ending] == size, "printed text must read back"
     sizes = [size for _, size in row.printed]
     assert sizes == sorted(set(sizes))
 
@@ -182,7 +182,7 @@ def test_no_ending_has_two_meanings(dimension: str) -> None:
 
 
 @pytest.mark.parametrize("dimension", ["capacitance", "length", "capacitance per length"])
-def test_a_number_alone_is_refused_where_nobody_means_the_si_unit(dimension: str) -> None:
+def test_a_bare_number_is_refused_where_nobody_means_the_si_unit(dimension: str) -> None:
     with pytest.raises(InputError, match="unit is missing"):
         parse("1", dimension)
     assert DIMENSIONS[dimension].bare == ""

@@ -1,4 +1,4 @@
-"""Files that are no wirings: always an InputError with its place, soon, and never anything else."""
+"""Files that are not wirings: always an InputError with its place, fast, and no other error."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from server.wirings.text import WiringText, load_wiring
 
 NETWORKS = sorted(NETWORKS.glob("*.yaml"))
 SOON_S = 5.0
-"""The bar is a second; five of them, so that a busy machine fails nothing."""
+"""The bar is one second; five leave room for a busy machine."""
 LITTLE_BYTES = 150e6
 
 
@@ -35,7 +35,7 @@ def read(text: str) -> Wiring:
 
 
 def refused(text: str) -> tuple[Problem, ...]:
-    """The problems, each with its line, found soon."""
+    """Return the problems, each with its line; finding them must be fast."""
     start = time.perf_counter()
     with pytest.raises(InputError) as caught:
         read(text)
@@ -48,7 +48,7 @@ def refused(text: str) -> tuple[Problem, ...]:
     return caught.value.problems
 
 
-def test_the_sound_file_these_start_from() -> None:
+def test_the_valid_file_these_start_from() -> None:
     assert set(read(HEAD).coils) == {"a"}
 
 
@@ -99,7 +99,7 @@ def quantities(table: tuple[Field, ...]) -> Iterator[Field]:
 
 
 def outside(field: Field) -> Iterator[str]:
-    """Just and far outside the bounds, both ways, zero and negative where they are not allowed."""
+    """Values just and far outside the bounds, and zero and negative ones where forbidden."""
     unit = UNITS[field.dimension]
     for value in (0.0, -1.0, field.lowest * 0.999, field.highest * 1.001, 1e200, -1e200, 1e-300):
         if not field.lowest <= value <= field.highest:
@@ -107,7 +107,7 @@ def outside(field: Field) -> Iterator[str]:
 
 
 def file_with(place: str, name: str, value: str) -> str:
-    """A file that is sound but for one value."""
+    """Return a file that is valid except for one value."""
     if place in MINIMAL:
         given_ = {**MINIMAL[place], name: value}
         body = "".join(f"\n    {key}: {text}" for key, text in given_.items())
@@ -141,7 +141,7 @@ def test_every_kind_with_quantities_is_tried() -> None:
 
 
 @pytest.mark.parametrize(("place", "field"), PLACES, ids=lambda x: x if isinstance(x, str) else x.name)
-def test_values_that_no_part_can_have(place: str, field: Field) -> None:
+def test_impossible_values_are_refused(place: str, field: Field) -> None:
     wrap = "[{}]" if field.form == "levels" else "{}"
     for written in (*outside(field), *WORDS):
         if (place in AROUND and written in ("", "1,5")) or (
@@ -154,7 +154,7 @@ def test_values_that_no_part_can_have(place: str, field: Field) -> None:
 
 @pytest.mark.parametrize(("place", "field"), PLACES, ids=lambda x: x if isinstance(x, str) else x.name)
 def test_values_at_the_bounds_are_allowed(place: str, field: Field) -> None:
-    """The twin: the bound itself is no error (a coefficient's is, being strict)."""
+    """The twin: the bound itself is allowed (except a coefficient's, which is strict)."""
     wrap = "[{}]" if field.form == "levels" else "{}"
     for value in (field.lowest, field.highest):
         text = file_with(place, field.name, wrap.format(f"{value!r} {UNITS[field.dimension]}".strip()))
@@ -166,20 +166,20 @@ def test_values_at_the_bounds_are_allowed(place: str, field: Field) -> None:
 
 @pytest.mark.parametrize("what", UNKNOWN)
 def test_unknown_names(what: str) -> None:
-    text, got, told = UNKNOWN[what]
+    text, got, advice = UNKNOWN[what]
     found = refused(text)
-    assert len(found) <= 2  # a field misspelt may leave another missing
-    assert any(got in problem.got and told in f"{problem.allowed} {problem.hint}" for problem in found)
+    assert len(found) <= 2  # a misspelt field may leave another missing
+    assert any(got in problem.got and advice in f"{problem.allowed} {problem.hint}" for problem in found)
 
 
 @pytest.mark.parametrize("what", CONTRADICTIONS)
 def test_contradictions(what: str) -> None:
     found = refused(CONTRADICTIONS[what])
-    assert len({str(problem) for problem in found}) == len(found), "a problem told twice"
+    assert len({str(problem) for problem in found}) == len(found), "a problem reported twice"
 
 
 @pytest.mark.parametrize("what", YAML)
-def test_texts_that_are_no_wirings(what: str) -> None:
+def test_texts_that_are_not_wirings(what: str) -> None:
     assert refused(YAML[what])
 
 
@@ -208,7 +208,7 @@ FILES = {
 
 
 @pytest.mark.parametrize("what", FILES)
-def test_files_that_are_no_texts(what: str, tmp_path: Path) -> None:
+def test_files_that_are_not_text(what: str, tmp_path: Path) -> None:
     path = tmp_path / "bad.yaml"
     path.write_bytes(FILES[what])
     start = time.perf_counter()
@@ -238,7 +238,7 @@ def test_missing_files_and_folders(tmp_path: Path) -> None:
         assert str(path) in str(caught.value)
 
 
-def test_the_largest_file_allowed_is_read_soon(tmp_path: Path) -> None:
+def test_the_largest_file_allowed_is_read_fast(tmp_path: Path) -> None:
     path = tmp_path / "large.yaml"
     path.write_text(
         HEAD + "# 30 characters of comment......\n" * ((LARGEST - len(HEAD) - 100) // 33), encoding="utf-8"
@@ -253,7 +253,9 @@ def test_the_largest_file_allowed_is_read_soon(tmp_path: Path) -> None:
     ("1", {"volume": -0.1}, {}), ("1", {"volume": float("nan")}, {}), ("1", {"volume": float("inf")}, {}),
     ("1", {}, {"split": "3"}), ("1", {}, {"spilt": "1"}), ("1", {}, {"selector": "1"}),
 ])  # fmt: skip
-def test_settings_that_are_none(position: str, knobs: dict[str, float], switches: dict[str, str]) -> None:
+def test_impossible_settings_are_refused(
+    position: str, knobs: dict[str, float], switches: dict[str, str]
+) -> None:
     wiring = read(
         f"{HEAD}  volume: {{kind: pot, resistance: 1M}}\n  split: {{kind: switch, poles: 1, positions: 2}}\n"
         "  selector: {kind: switch, poles: 1, positions: 3}\n"
@@ -262,7 +264,7 @@ def test_settings_that_are_none(position: str, knobs: dict[str, float], switches
         wiring.setting(position, knobs, switches)
 
 
-# Fuzzing: a sound file with a few bytes or lines changed is a wiring or an InputError.
+# Fuzzing: a valid file with a few bytes or lines changed is a wiring or an InputError.
 
 _BITS = [
     "[",

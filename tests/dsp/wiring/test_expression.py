@@ -1,4 +1,4 @@
-"""Sketches: what an expression means, against the same thing soldered by hand."""
+"""Sketches: the meaning of an expression, against the same wiring soldered by hand."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ SKETCH += "  - [selector.hot, output.tip]\n  - [selector.cold, output.sleeve]\n"
 FREQS = np.geomspace(20.0, 20e3, 40)
 TIP, SLEEVE = "output.tip", "output.sleeve"
 
-# Expression, and the joints a technician would make for it: one list per solder point.
+# An expression, and the joints a technician would make for it: one list per solder point.
 BY_HAND = [
     ("a", [[TIP, "a.start"], ["a.finish", SLEEVE]]),
     ("-a", [[TIP, "a.finish"], ["a.start", SLEEVE]]),
@@ -67,12 +67,12 @@ def levels(wiring: Wiring) -> np.ndarray:
 
 
 @pytest.mark.parametrize(("text", "joints"), BY_HAND, ids=[text for text, _ in BY_HAND])
-def test_a_sketch_is_what_one_would_solder(text: str, joints: list[list[str]]) -> None:
+def test_a_sketch_means_what_one_would_solder(text: str, joints: list[list[str]]) -> None:
     got = levels(wiring_of(PARTS + SKETCH.format(text)))
     np.testing.assert_allclose(got, levels(by_hand(joints)), rtol=0, atol=SOLVERS)
 
 
-def test_no_two_of_the_hand_made_wirings_are_alike() -> None:
+def test_no_two_hand_made_wirings_are_equal() -> None:
     found = [levels(by_hand(joints)) for _, joints in BY_HAND]
     for i, one in enumerate(found):
         for other in found[i + 1 :]:
@@ -110,7 +110,7 @@ def test_reading() -> None:
         "-(" * 45 + "a" + ")" * 45,
     ],
 )
-def test_no_expressions(text: str) -> None:
+def test_texts_that_are_not_expressions(text: str) -> None:
     with pytest.raises(InputError):
         parse_expression(text)
 

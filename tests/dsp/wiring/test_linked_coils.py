@@ -1,4 +1,4 @@
-"""Coils soldered together for good: found, searched among, and wired, never undone."""
+"""Coils soldered together for good: found, searched and wired, never undone."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def sketched(joints: str, positions: str = "{1: a + b, 2: c}") -> Wiring:
 
 
 def linked(wiring: Wiring, *pairs: tuple[str, str]) -> Wiring:
-    """The wiring with series links soldered between coils."""
+    """Return the wiring with series links soldered between coils."""
     links = (Joint(((one, "finish"), (other, "start"))) for one, other in pairs)
     return replace(wiring, joints=(*wiring.joints, *links))
 
@@ -79,15 +79,15 @@ def test_coils_are_grouped_into_elements(joints: str, units: list[Unit]) -> None
 
 
 @pytest.mark.parametrize(
-    ("joints", "told"),
+    ("joints", "message"),
     [
         ("a.start, b.start\nb.finish, c.start\nc.finish, a.finish", "at least two leads of a, b, c left"),
         ("a.start, a.finish", "shorted for good"),
         ("a.finish, output.tip", "allowed: no joint of a"),
     ],
 )
-def test_joints_that_leave_nothing_to_solder(joints: str, told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_joints_that_leave_nothing_to_solder(joints: str, message: str) -> None:
+    with pytest.raises(InputError, match=message):
         targets_of(sketched(joints))
 
 
@@ -110,7 +110,7 @@ def test_an_order_that_a_link_shorts_is_refused_with_the_right_one() -> None:
         targets_of(sketched("a.finish, b.start", "{1: a + c + b}"))
 
 
-# --- searched among
+# --- searched
 
 
 @pytest.fixture(scope="module")
@@ -120,7 +120,7 @@ def four() -> Wiring:
 
 @pytest.mark.parametrize("coupled", [True, False])
 def test_a_pickup_of_two_leads_is_one_element(four: Wiring, coupled: bool) -> None:
-    """Two humbuckers of two leads make the six networks of two coils; each as the engine has it, joints
+    """Two two-lead humbuckers make the six networks of two coils; each agrees with the engine, joints
     and all."""
     wiring = four if coupled else replace(four, couplings=())
     found = find_candidates(wiring)
@@ -158,7 +158,7 @@ def test_half_a_pickup_cannot_be_searched(four: Wiring) -> None:
 
 
 def test_an_extra_part_stands_beside_pickups(four: Wiring) -> None:
-    """Two elements and a part anywhere: as many as for two coils, 20."""
+    """Two elements and a part anywhere give 20 networks, as for two coils."""
     assert len(find_candidates(four, extra="bass_cut")) == 20
 
 
@@ -181,7 +181,7 @@ def test_charts_at_random_keep_links(four: Wiring) -> None:
 
 
 def keeping(out: bool) -> object:
-    """Whether a division joins a's finish and b's start, and buries them."""
+    """Return whether a division joins a's finish and b's start, and nothing else to them."""
 
     def keeps(block: Sequence[int]) -> bool:
         return block[3] == block[4] and (out or list(block).count(block[3]) == 2)
@@ -223,13 +223,13 @@ def test_both_verifiers_know_the_link() -> None:
     sounds = replace(wanted(("a + b",), coils="ab"), links=(Link(LINK, False),))
     chart = solve(sounds, on_on(1)).chart
     assert chart is not None
-    assert not any(lead in net for net in chart.nets for lead in LINK), "it is soldered already"
+    assert not any(lead in net for net in chart.nets for lead in LINK), "already soldered"
     for verifier in (
         lambda w: find_faults(w, chart, ChartRules()),
         lambda w: find_wrong_positions(w, chart),
     ):
         assert not verifier(sounds)
-        assert verifier(replace(sounds, links=())), "without it nothing is heard"
+        assert verifier(replace(sounds, links=())), "silent without it"
 
 
 def test_a_humbucker_splits_at_a_link_that_comes_out() -> None:

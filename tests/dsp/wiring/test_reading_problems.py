@@ -1,4 +1,4 @@
-"""What is told of a file with slips: each slip once, where it stands, nothing that only follows from it."""
+"""Problems of a file with slips: each slip once, at its place, without its consequences."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ SKETCH = "  selector: {kind: sketch, positions: {1: a, 2: a + b}}\n"
         (f"{SKETCH}".replace("+ b", "+"), "'the end' in 'a +'"),
     ],
 )
-def test_what_follows_from_a_slip_is_not_told(rest: str, got: str) -> None:
+def test_consequences_of_a_slip_are_not_reported(rest: str, got: str) -> None:
     assert only(HEAD + rest).got == got
 
 
@@ -72,8 +72,8 @@ FILES = [*sorted(DEMO.glob("[bt]*.yaml")), *NETWORKS[1::4]]
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_one_slip_is_one_problem_wherever_it_stands(path: Path) -> None:
-    """Every line of sound files, each slip that fits it: one problem, on that line."""
+def test_one_slip_is_one_problem_anywhere(path: Path) -> None:
+    """Every line of valid files with each slip that fits it: one problem, on that line."""
     lines = path.read_text(encoding="utf-8").splitlines()
     tried = 0
     for i, line in enumerate(lines):
@@ -93,8 +93,8 @@ def test_a_part_that_cannot_be_read_may_be_the_jack_or_the_coil() -> None:
     assert only("format: 1\nparts:\n  a: {like: narrow_single_mediun}\n  output: {kind: jack}\n")
 
 
-def test_what_is_wrong_is_told_beside_other_problems() -> None:
-    """A label and a missing coil are no less wrong where a resistor is."""
+def test_each_problem_is_reported_with_the_others() -> None:
+    """A label and a missing coil are reported although a resistor is wrong too."""
     slip = "  r: {kind: resistor, resistance: 1q}\n"
     assert [p.got for p in problems(f"{HEAD}{slip}labels: {{2: Neck}}\n")] == ["'1q'", "'2'"]
     bare = f"format: 1\nparts:\n  output: {{kind: jack}}\n{slip}"
@@ -102,14 +102,14 @@ def test_what_is_wrong_is_told_beside_other_problems() -> None:
     assert {p.got for p in problems(f"format: 1\nparts:\n  a: {COIL}\n{slip}")} == {"no jack", "'1q'"}
 
 
-def test_a_name_in_an_expression_is_told_with_its_line() -> None:
+def test_a_name_in_an_expression_is_reported_with_its_line() -> None:
     text = f"{HEAD}  selector:\n    kind: sketch\n    positions:\n      1: a\n      2: a + aa\n"
     found = only(text)
     assert found.where.startswith("bad.yaml:9: selector.positions.2")
     assert found.got == "'aa'"
 
 
-def test_a_label_is_told_with_its_line() -> None:
+def test_a_label_is_reported_with_its_line() -> None:
     assert only(f"{HEAD}labels:\n  1: Both\n  one: Neck\n").where.startswith("bad.yaml:7")
 
 
@@ -121,7 +121,7 @@ def test_a_load_is_a_load(kind: str) -> None:
 
 
 def test_a_library_switch_with_other_numbers() -> None:
-    """A count of the library is changed field by field; a table only by both numbers or its own table."""
+    """Fields change a library switch that has counts; a table needs both counts or a new table."""
 
     def like(rest: str) -> Switch:
         part = read(f"{HEAD}  x: {{like: {rest}}}\n").parts["x"]
@@ -166,8 +166,8 @@ def test_lists_are_refused_and_never_cut(what: str) -> None:
         read(HEAD + LONG[what](MOST_ITEMS))
 
 
-def test_many_slips_are_told_soon() -> None:
-    """Guesses for the first fifty, lists of names cut: 64 KiB of misspelt joints took twelve seconds."""
+def test_many_slips_are_reported_fast() -> None:
+    """Guesses for the first fifty, and short lists of names: 64 KiB of misspelt joints took 12 s."""
     parts = "".join(f"  part_number_{i}: {{kind: resistor, resistance: 1k}}\n" for i in range(480))
     joints = "joints:\n" + "".join(f"  - [part_nunber_{i}.a, a.start]\n" for i in range(480))
     start = time.process_time()

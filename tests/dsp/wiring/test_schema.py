@@ -1,4 +1,4 @@
-"""The JSON Schema of the wiring file: valid, complete, and of one mind with the reader."""
+"""The JSON Schema of the wiring file: valid, complete, and in agreement with the reader."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def validator() -> Draft202012Validator:
 
 
 def plain(text: str) -> Any:
-    """A document as an editor hands it to a schema: YAML 1.2 to JSON, whose keys are texts."""
+    """Return a document as an editor passes it to a schema: YAML 1.2 as JSON, with text keys."""
     return json.loads(json.dumps(YAML(typ="safe", pure=True).load(text)))
 
 
@@ -103,7 +103,7 @@ load:
 """
 
 
-def test_the_good_file_is_good() -> None:
+def test_the_valid_file_is_valid() -> None:
     assert accepts(GOOD)
     assert reads(GOOD)
 
@@ -135,7 +135,7 @@ BAD = {
 
 
 @pytest.mark.parametrize("spoil", BAD.values(), ids=BAD)
-def test_what_the_reader_refuses_by_its_shape_the_schema_refuses(spoil: Callable[[str], str]) -> None:
+def test_the_schema_refuses_shapes_that_the_reader_refuses(spoil: Callable[[str], str]) -> None:
     text = spoil(GOOD)
     assert text != GOOD
     assert not reads(text)
@@ -153,7 +153,7 @@ def test_a_library_part_needs_no_kind_and_one_of_each_is_accepted() -> None:
 
 
 def names_in(node: Any) -> Iterator[str]:
-    """Every property name anywhere in a schema."""
+    """Return every property name anywhere in a schema."""
     if isinstance(node, dict):
         yield from node.get("properties", {})
         for value in node.values():
@@ -181,7 +181,7 @@ def test_every_field_of_the_table_is_in_it() -> None:
 
 
 def test_every_map_is_closed() -> None:
-    """A map that says nothing of unknown keys would let a slip of the pen through."""
+    """A map that allows unknown keys would pass a misspelling."""
 
     def walk(node: Any) -> None:
         if isinstance(node, dict):

@@ -28,7 +28,7 @@ def partition(groups: Groups) -> set[frozenset[int]]:
 
 
 def by_spreading(groups: Groups) -> set[frozenset[int]]:
-    """The same by painting colours until nothing changes."""
+    """Return the same by painting colours until nothing changes."""
     colour = list(MEMBERS)
     for _ in MEMBERS:
         for group in groups:
@@ -69,7 +69,7 @@ def _shuffled(wiring: Wiring, seed: int) -> Wiring:
     for i in rng.permutation(len(wiring.joints)):
         terminals = wiring.joints[i].terminals
         order = rng.permutation(len(terminals))
-        if len(terminals) > 2 and rng.random() < 0.5:  # one joint told as a chain of pairs
+        if len(terminals) > 2 and rng.random() < 0.5:  # one joint written as a chain of pairs
             chain = [terminals[j] for j in order]
             joints += [Joint(pair) for pair in pairwise(chain)]
         else:
@@ -80,7 +80,9 @@ def _shuffled(wiring: Wiring, seed: int) -> Wiring:
 
 @settings(max_examples=40, derandomize=True)
 @given(CASES, st.integers(0, 1000))
-def test_a_wiring_told_in_another_order_has_the_same_nodes(case: tuple[Wiring, Setting], seed: int) -> None:
+def test_a_wiring_written_in_another_order_has_the_same_nodes(
+    case: tuple[Wiring, Setting], seed: int
+) -> None:
     wiring, setting = case
     twin = _shuffled(wiring, seed)
 

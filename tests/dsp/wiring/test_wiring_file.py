@@ -1,4 +1,4 @@
-"""Wiring files: what they say, all their problems at once, and writing them back."""
+"""Wiring files: their content, all their problems at once, and writing them back."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree
 from server.wirings.text import WiringText, load_wiring
 
-# The example of the format's own page, with what it leaves out filled in.
+# The example of the format's own page, completed.
 EXAMPLE = """\
 format: 1
 name: Baritone, two doubles, six-way rotary
@@ -217,7 +217,7 @@ def test_ganged_either_way() -> None:
     assert outside.ganged == {"split": "volume"}
 
 
-def test_no_load_given_is_a_cable_and_an_amplifier() -> None:
+def test_the_default_load_is_a_cable_and_an_amplifier() -> None:
     assert read(SMALL).load == Load()
     assert read(SMALL + "load: {amplifier: {resistance: 200k}}\n").load == Load(0.0, 0.0, 200e3, 0.0)
 
@@ -265,8 +265,8 @@ def test_all_problems_of_a_file_at_once() -> None:
         assert problem.hint == hint
 
 
-def test_each_fault_alone_is_found_too_and_none_without_faults() -> None:
-    """The twin: mending the file line by line leaves one problem fewer each time."""
+def test_each_fault_is_found_alone_and_a_mended_file_has_none() -> None:
+    """The twin: each mended line leaves one problem fewer."""
     mended = FAULTY.splitlines()
     cures = {
         3: "  neck: {kind: coil, resistance: 4k7, inductance: 2 H, capacitance: 80p}",
@@ -291,21 +291,21 @@ def test_duplicate_keys_all_named() -> None:
     assert "line 4" in found[1].allowed
 
 
-# One space behind a colon: values lined up in columns are moved back by the first write.
+# One space after a colon: the first write moves values back that are aligned in columns.
 OWN_STYLE = re.sub(r"^(  \w+:) +\{", r"\1 {", EXAMPLE, flags=re.MULTILINE)
 
 
-def test_an_untouched_file_is_written_as_it_stood() -> None:
+def test_an_unchanged_file_is_written_unchanged() -> None:
     assert WiringText(OWN_STYLE, "here.yaml").dump() == OWN_STYLE
 
 
-def test_columns_are_all_that_a_write_may_lose() -> None:
+def test_a_write_loses_only_columns() -> None:
     assert OWN_STYLE != EXAMPLE
     assert WiringText(EXAMPLE, "here.yaml").dump() == OWN_STYLE
 
 
 @pytest.mark.parametrize("path", sorted(NETWORKS.glob("*.yaml")), ids=str)
-def test_reference_files_are_written_as_they_stood(path: Path) -> None:
+def test_reference_files_are_written_unchanged(path: Path) -> None:
     assert WiringText.of(path).dump() == path.read_text(encoding="utf-8")
 
 

@@ -1,4 +1,4 @@
-"""Settings of the hand-drawn networks: what the product is told, and the same worked out by hand.
+"""Settings of the hand-drawn networks: the product's input, and the same worked out by hand.
 
 The ohms are written out, not computed: share x resistance between lugs 1 and 2, the rest between
 2 and 3. For example audio with 15 % at half travel, 500 kΩ, at 7: 0.15 + 0.85 x 0.4 = 0.49, so
@@ -52,7 +52,7 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
     "baritone_transformer": {"low": 1.0, "high": -1.05},
     "baritone_blade": {"neck_a": 1.0, "neck_b": -1.0, "bridge": 1.25},
 }
-"""Winding sign times turns area, read off the wiring files by eye."""
+"""Winding sign times turns area, read from the wiring files by eye."""
 
 
 def _one_coil(volume: float, tone: float, v12: float, v23: float, t12: float) -> Case:

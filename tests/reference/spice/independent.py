@@ -1,4 +1,4 @@
-"""A netlist from a wiring file, by another road than the product's.
+"""A netlist from a wiring file, independent of the product.
 
 Nothing is merged: every lead and lug is a SPICE node of its own. What is soldered together, joined
 by a contact or by a pot at the end of its travel is an edge of a graph; the edges of a spanning
@@ -27,7 +27,7 @@ INJECTION = "IOUT"
 
 
 def emf(coil: str) -> str:
-    """Name of the source that stands for a coil's EMF."""
+    """Return the name of the source for a coil's EMF."""
     return f"VE_{coil}"
 
 
@@ -166,7 +166,7 @@ def _neighbours(edges: Iterable[Edge]) -> dict[str, list[str]]:
 
 
 def _forest(edges: list[Edge]) -> list[Edge]:
-    """A spanning forest, depth first: every group stays joined, no ring is left."""
+    """Return a spanning forest, depth first: every group stays joined, without rings."""
     beside, seen, tree = _neighbours(edges), set[str](), list[Edge]()
     for root in ["0", "out", *beside]:
         if root in seen or root not in beside:
@@ -186,7 +186,7 @@ def _forest(edges: list[Edge]) -> list[Edge]:
 
 
 def _islands(lines: list[tuple[str, str, str, str]]) -> list[str]:
-    """One node of each part of the network that no element leads to ground from."""
+    """Return one node of each island without a path to ground."""
     beside = _neighbours((a, b) for _, a, b, _ in lines)
     seen, islands = set[str](), list[str]()
     for root in ["0", *beside]:

@@ -17,7 +17,7 @@ Complexes = NDArray[np.complex128]
 
 @dataclass(frozen=True)
 class Response:
-    """What `presolder response` says of one setting; arrays of shape (n_freqs,)."""
+    """The output of `presolder response` for one setting; arrays of shape (n_freqs,)."""
 
     coils: Mapping[str, Complexes]
     hum: Complexes
@@ -27,7 +27,7 @@ class Response:
 def product_response(
     file: Path, position: int | None, settings: Mapping[str, float], freqs_hz: Iterable[float]
 ) -> Response:
-    """The product's response of one setting through `presolder response --json`.
+    """Return the product's response of one setting from `presolder response --json`.
 
     Raises
     ------
@@ -57,7 +57,7 @@ def product_netlist(
 def _command(
     name: str, file: Path, position: int | None, settings: Mapping[str, float], more: list[str]
 ) -> str:
-    from server.cli import main  # late: the references are tested without the product
+    from server.cli import main  # imported late: the references are tested without the product
 
     place = [] if position is None else ["--position", str(position)]
     knobs = [word for knob, value in settings.items() for word in ("--set", f"{knob}={value!r}")]

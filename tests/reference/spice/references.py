@@ -1,4 +1,4 @@
-"""The reference answers: every case of a network in one ngspice process, kept for the session."""
+"""The reference answers: one ngspice process runs all cases of a network, once per session."""
 
 from __future__ import annotations
 
