@@ -1,4 +1,4 @@
-"""A take that is loud enough to pass full scale, and `presolder render` over it."""
+"""A take loud enough to exceed full scale, and `presolder render` on it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from server.cli import main
 
 @pytest.fixture
 def take(tmp_path: Path) -> Path:
-    """Two seconds of decaying noise bursts, loud enough to pass full scale through a resonance."""
+    """Make two seconds of decaying noise bursts that exceed full scale after a resonance."""
     rng = np.random.default_rng(7)
     n = 2 * 48_000
     envelope = np.exp(-np.arange(n) % 24_000 / 9_000.0)

@@ -1,4 +1,4 @@
-"""Drafts on the bench: edits on top of a version, read and designed once for the same content."""
+"""Drafts on the bench: edits on a version; equal content is read and designed once."""
 
 from __future__ import annotations
 

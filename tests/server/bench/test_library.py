@@ -1,4 +1,4 @@
-"""The parts library as the page gets it: every value can be written where the page writes it."""
+"""The parts library as the page gets it: the page can write every value into a file."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from server_client import client_of
 from server.wirings.text import written
 
 WRITTEN_TO = {"coil": "neck_a", "pot": "volume", "capacitor": "tone_cap"}
-"""A part of the demo baritone of each kind that the page offers values for."""
+"""A part of the demo baritone per kind with values in the library."""
 
 
 def test_every_entry_makes_sense_in_a_wiring(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""The live connection to the real server: answers, refusals, the newest wins, who is let in."""
+"""The live connection to the real server: answers, refusals, newest wins, access."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ from websockets.sync.client import ClientConnection, connect
 
 TAKE = "demo:low_riff"
 PATIENCE_S = 60.0
-"""The first play of a score takes seconds where the machine is busy."""
+"""On a busy machine the first play of a score takes seconds."""
 
 
 def version_of(server: Running, word: str) -> str:
-    """Latest version of a demo wiring whose name has a word in it."""
+    """Return the latest version of the demo wiring with a word in its name."""
     with urlopen(f"{server.url}/api/commissions") as answer:
         rows = json.load(answer)
     return next(str(w["version"]) for row in rows for w in row["wirings"] if word in w["name"])
@@ -51,7 +51,7 @@ def frame(live: ClientConnection) -> NDArray[np.float64]:
 
 
 def test_a_setting_comes_back_as_filters(shared_server: Running, live: ClientConnection) -> None:
-    """The same as by a single request."""
+    """The frame equals that of a single request."""
     draft = {"version": version_of(shared_server, "Baritone"), "edits": []}
     setting = {"position": "4", "knobs": {"tone": 2.5, "volume": 9.0}, "switches": {}}
     ask(live, 7, draft, setting)
@@ -88,7 +88,7 @@ def test_the_level_follows_when_the_take_has_been_played(tmp_path: Path) -> None
     assert np.isfinite(third[7])
 
 
-def test_what_cannot_be_is_refused_and_the_connection_stays(
+def test_impossible_settings_are_refused_and_the_connection_stays(
     shared_server: Running, live: ClientConnection
 ) -> None:
     draft = {"version": version_of(shared_server, "Baritone"), "edits": []}
@@ -104,7 +104,7 @@ def test_what_cannot_be_is_refused_and_the_connection_stays(
     ):
         ask(live, number, {**draft, "edits": edits}, setting, take)
         while isinstance(data := live.recv(timeout=PATIENCE_S), bytes):
-            pass  # the filters of the last one are right; its take is not
+            pass  # the last one's filters are right, its take is not
         answer = json.loads(data)
         assert answer["id"] == number
         assert answer["problems"][0]["got"] == got
@@ -116,7 +116,7 @@ def test_what_cannot_be_is_refused_and_the_connection_stays(
 @pytest.mark.parametrize(
     "text", ["", "{", "[]", '{"id": 1}', '{"id": -1, "draft": 3}', "[" * 10_000, '{"id": NaN}']
 )
-def test_what_is_no_request_is_told(live: ClientConnection, text: str) -> None:
+def test_a_message_that_is_not_a_request_is_refused(live: ClientConnection, text: str) -> None:
     live.send(text)
     answer = json.loads(live.recv(timeout=PATIENCE_S))
     assert answer["id"] is None
@@ -135,7 +135,7 @@ def test_a_binary_message_is_refused_and_the_connection_stays(
     assert "Traceback" not in shared_server.printed()[before:]
 
 
-def test_of_many_settings_the_newest_is_answered_and_old_ones_are_skipped(
+def test_the_newest_of_many_settings_is_answered_and_old_ones_are_skipped(
     shared_server: Running, live: ClientConnection
 ) -> None:
     draft = {"version": version_of(shared_server, "Baritone"), "edits": []}
@@ -148,7 +148,7 @@ def test_of_many_settings_the_newest_is_answered_and_old_ones_are_skipped(
     assert len(answered) < 200  # a design takes milliseconds, reading a message much less
 
 
-def test_a_page_of_another_site_is_not_let_in(shared_server: Running) -> None:
+def test_a_page_of_another_site_is_refused(shared_server: Running) -> None:
     elsewhere: Any = "http://elsewhere.example"
     with (
         pytest.raises((InvalidStatus, ConnectionClosed)),
@@ -157,7 +157,7 @@ def test_a_page_of_another_site_is_not_let_in(shared_server: Running) -> None:
         one.recv(timeout=PATIENCE_S)
 
 
-def test_without_the_key_nobody_is_let_in(tmp_path: Path) -> None:
+def test_everybody_without_the_key_is_refused(tmp_path: Path) -> None:
     key = "a key for this test"
     server = started(tmp_path, "demo", "--key", key)
     try:
@@ -179,7 +179,7 @@ def test_without_the_key_nobody_is_let_in(tmp_path: Path) -> None:
         server.stop()
 
 
-def test_pages_that_leave_in_the_middle_hurt_nobody(shared_server: Running) -> None:
+def test_pages_that_leave_midway_do_no_harm(shared_server: Running) -> None:
     draft = {"version": version_of(shared_server, "Baritone"), "edits": []}
     for i in range(20):
         with connect(address(shared_server), origin=shared_server.url) as one:  # type: ignore[arg-type]
@@ -191,7 +191,7 @@ def test_pages_that_leave_in_the_middle_hurt_nobody(shared_server: Running) -> N
 
 
 def test_scores_are_played_in_a_process_that_ends_with_the_server(tmp_path: Path) -> None:
-    """And answers stay quick meanwhile: the server's own thread does not play."""
+    """Answers stay fast meanwhile: the server's own thread does not play."""
     server = started(tmp_path, PRESOLDER_CACHE=str(tmp_path / "cache"))
     try:
         assert server.process is not None
@@ -217,7 +217,7 @@ def test_scores_are_played_in_a_process_that_ends_with_the_server(tmp_path: Path
 
 
 def playing_processes(parent: int) -> list[int]:
-    """Helper processes that a server has started."""
+    """Return the helper processes that a server has started."""
     found = []
     for stat in Path("/proc").glob("[0-9]*/stat"):
         with contextlib.suppress(OSError, IndexError):

@@ -1,4 +1,4 @@
-"""What a draft is and sounds like, over HTTP: against the engine itself, and what is refused."""
+"""Drafts over HTTP: check, facts, curves, stems and filters against the engine, and refusals."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
 
 @pytest.fixture(scope="module")
 def versions(client: TestClient) -> dict[str, str]:
-    """The latest version of each demo wiring, by the number of its coils."""
+    """Return the latest version of each demo wiring, by its number of coils."""
     rows = client.get("/api/commissions").json()
     found = {row["wirings"][0]["name"].split(",")[0]: row["wirings"][0]["version"] for row in rows}
     return {"baritone": found["Baritone"], "twelve": found["Twelve-string"]}
@@ -89,14 +89,14 @@ def test_check_lists_every_field_of_every_part_as_written(client: TestClient, ve
 
 
 def every_field(found: dict[str, Any]) -> list[dict[str, Any]]:
-    """The fields of every part and section of a check, and of the items of their lists."""
+    """Return the fields of every part and section of a check, and of the items of their lists."""
     places = [*found["parts"], *found["around"]]
     items = [item for place in places for one in place["lists"] for item in one["items"]]
     return [field for place in [*places, *items] for field in place["fields"]]
 
 
 def test_every_step_offered_is_accepted(client: TestClient, versions: Any) -> None:
-    """What stepping writes must be what the file takes, for every field there is."""
+    """For every field, the file accepts what a step writes."""
     for name in versions:
         found = client.post("/api/draft/check", json={"draft": draft_json(versions[name])}).json()
         steps = [
@@ -129,7 +129,7 @@ def test_sketches_have_a_field_per_position(client: TestClient) -> None:
     assert "nobody" in again["problems"][0]["got"]
 
 
-def test_a_value_that_makes_no_sense_is_told_with_its_place(client: TestClient, versions: Any) -> None:
+def test_a_senseless_value_is_reported_with_its_place(client: TestClient, versions: Any) -> None:
     bad = draft_json(versions["baritone"], (CAP, "33 nX"), ("parts.volume.resistance", "-3 k"))
     answer = client.post("/api/draft/check", json={"draft": bad})
     assert answer.status_code == 200
@@ -172,7 +172,7 @@ def test_what_is_refused(client: TestClient, versions: Any, path: str, body: Any
 
 
 @pytest.mark.parametrize("edits", ["", "{", "{}", "[[]]", '[{"path": [], "value": "1"}]', "[" * 5000])
-def test_edits_of_an_address_that_are_none(client: TestClient, versions: Any, edits: str) -> None:
+def test_edits_that_an_address_does_not_hold(client: TestClient, versions: Any, edits: str) -> None:
     asked = {"version": versions["baritone"], "take": TAKE, "edits": edits}
     assert client.get("/api/stems", params=asked).status_code == 422
 
@@ -196,7 +196,7 @@ def test_facts_are_those_of_the_engine(client: TestClient, versions: Any, barito
     assert any(one["finding"] == "not hum-cancelling" for one in rows[5]["findings"])
 
 
-def test_an_edit_is_heard_in_the_facts(client: TestClient, versions: Any) -> None:
+def test_an_edit_changes_the_facts(client: TestClient, versions: Any) -> None:
     version = versions["baritone"]
 
     def brightness(*edits: tuple[str, str]) -> float:
@@ -231,8 +231,8 @@ def test_response_curves_are_the_circuits(client: TestClient, versions: Any, bar
     assert np.max(np.abs(20.0 * np.log10(np.abs(plain)) - found["settings"][1]["together_db"])) <= DRAWN_DB
 
 
-def test_a_chosen_string_is_not_sensed_where_its_partial_rests() -> None:
-    """A partial rests over the coil where n x / l is whole: sin(n pi x / l), from the string's motion."""
+def test_a_chosen_string_gives_no_signal_at_a_node_of_its_partial() -> None:
+    """A partial has a node over the coil where n x / l is whole: sin(n pi x / l), the string's motion."""
     wiring = load_wiring(DEMO / "twelve.yaml")
     sent = response_json(wiring, [wiring.setting("3")], points=1000, string=1)["settings"][0]
     hz = np.geomspace(20.0, 20_000.0, 1000)
@@ -245,7 +245,7 @@ def test_a_chosen_string_is_not_sensed_where_its_partial_rests() -> None:
     assert abs(seen_hz - 1.01 * null_hz) > SEEN_HZ
 
 
-def test_the_fan_runs_from_0_to_10_and_tells_its_steps(client: TestClient, versions: Any) -> None:
+def test_the_fan_runs_from_0_to_10_and_states_its_steps(client: TestClient, versions: Any) -> None:
     asked = {
         "draft": draft_json(versions["baritone"]),
         "setting": {"position": "1"},
@@ -345,7 +345,7 @@ SETTINGS = [("1", {}), ("2", {"tone": 0.0}), ("3", {"volume": 3.0}), ("6", {"ton
 def test_matched_settings_have_the_same_loudness(
     client: TestClient, versions: Any, baritone: Wiring, take: str
 ) -> None:
-    """The gain sent against the loudness of the rendered clip, as the meter reads it."""
+    """Compare the gain sent with the loudness of the rendered clip, as the meter reads it."""
     stems = np.concatenate(list(load_take(DEMO / f"{take}.yaml").stems(baritone, 48_000)), axis=1)
     for position, knobs in SETTINGS:
         setting = baritone.setting(position, knobs)
@@ -363,7 +363,7 @@ def test_matched_settings_have_the_same_loudness(
 
 
 def test_both_gates_are_applied_as_the_meter_applies_them() -> None:
-    """Noise, then a part 30 dB softer, then silence: the mean over all of it would read 4.8 LU low."""
+    """Noise, a part 30 dB softer, then silence: the mean of it all would read 4.8 LU low."""
     rng = np.random.default_rng(4)
     noise = 0.1 * rng.standard_normal((2, 48_000 * 6))
     soft = 10.0 ** (-30.0 / 20.0) * noise[:, ::-1]
@@ -380,7 +380,7 @@ def test_both_gates_are_applied_as_the_meter_applies_them() -> None:
 
 
 def test_a_very_quiet_take_is_matched_too() -> None:
-    """All of it below the absolute gate at first: the gate is where it is when the gain is in."""
+    """All of it lies below the absolute gate at first: the gate applies after the gain."""
     stems = 1e-6 * np.random.default_rng(4).standard_normal((2, 48_000 * 4))
     wiring = load_wiring(DEMO / "twelve.yaml")
     bank, stage = design_bank(wiring, wiring.setting("1")), Step(0, 0, wiring.setting("1"))

@@ -1,4 +1,4 @@
-"""What stands around a draft's parts, as the page edits it: numbers that hold, and one more of each."""
+"""The surroundings of a draft's parts as the page edits them: stable numbers, added items."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Edits = list[tuple[tuple[str, ...], str | None]]
 
 
 def checked(name: str, edits: Edits) -> dict[str, Any]:
-    """What a check tells of a demo wiring with edits."""
+    """Check a demo wiring with edits."""
     text = WiringText((DEMO / f"{name}.yaml").read_text("utf-8"), "w")
     text.change(edits)
     tree = parse_tree(text.dump(), "w")
@@ -36,7 +36,7 @@ def edit(path: list[str], value: str | None) -> tuple[tuple[str, ...], str | Non
 
 
 @pytest.mark.parametrize("name", ["baritone", "twelve", "baritone_sketch"])
-def test_whatever_a_list_offers_to_add_is_a_wiring(name: str) -> None:
+def test_every_addition_that_a_list_offers_gives_a_wiring(name: str) -> None:
     offered = {"instrument": None, "couplings": None, "joints": "[volume.1, output.sleeve]"}
     for what, value in offered.items():
         [one] = section(checked(name, []), what)["lists"]
@@ -50,7 +50,7 @@ def test_whatever_a_list_offers_to_add_is_a_wiring(name: str) -> None:
         assert len(again["items"]) == len(one["items"])
 
 
-def test_the_number_of_an_item_is_the_one_of_the_version_after_others_are_gone() -> None:
+def test_an_item_keeps_its_number_of_the_version_after_others_are_removed() -> None:
     edits: Edits = [(("joints", "0"), None), (("joints", "3"), None), (("joints", "8"), "[tone.2, volume.3]")]
     [joints] = section(checked("baritone", edits), "joints")["lists"]
     assert [item["remove"][0][1] for item in joints["items"]] == ["1", "2", "4", "5", "6", "7", "8"]
@@ -63,7 +63,7 @@ def test_the_number_of_an_item_is_the_one_of_the_version_after_others_are_gone()
     assert values[:3] == [item["fields"][0]["value"] for item in joints["items"]][:3]
 
 
-def test_numbers_run_on_where_every_new_item_is_gone_again() -> None:
+def test_numbers_go_on_after_every_new_item_is_removed() -> None:
     assert item_indexes(("joints",), 2, []) == ([0, 1], 2)
     assert item_indexes(("joints",), 1, [(("joints", "0"), None)]) == ([1], 2)
     assert item_indexes(("joints",), 2, [(("joints", "2"), None)]) == ([0, 1], 3)

@@ -1,4 +1,4 @@
-"""Blind tests: their order, what is not told before the end, clips that tell nothing, and the score."""
+"""Blind tests: their order, secrets until the end, clips that give nothing away, the score."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def client(data: Path) -> Iterator[TestClient]:
 
 
 def clips_of(client: TestClient, test: dict[str, Any]) -> dict[str, Any]:
-    """The three answers that bring the clips of the present trial."""
+    """Fetch the three clips of the present trial."""
     return {letter: client.get(url) for letter, url in test["trial"]["clips"].items()}
 
 
@@ -76,7 +76,7 @@ def test_a_test_from_beginning_to_score(client: TestClient) -> None:
         found += truth(clips)
         said = found[-1] if number != 3 else "BA"["AB".index(found[-1])]  # one wrong answer
         test = say(client, test, number, said).json()
-    assert len(names) == 24, "every clip of every trial has a name of its own"
+    assert len(names) == 24, "every clip of every trial has its own name"
     assert (test["state"], test["trial"]) == ("done", None)
     score = test["score"]
     assert score["drawn"] == found
@@ -85,15 +85,15 @@ def test_a_test_from_beginning_to_score(client: TestClient) -> None:
     assert all(client.get(name).status_code == 404 for name in names)
 
 
-def test_what_x_was_is_nowhere_before_the_last_answer(client: TestClient) -> None:
-    """The same answers with other draws read the same: ids, names and times taken out."""
+def test_the_identity_of_x_is_nowhere_before_the_last_answer(client: TestClient) -> None:
+    """The same answers to other draws read the same, apart from ids, names and times."""
     seen: dict[int, set[str]] = {}
     for _ in range(3):
         test = begin(client)
         for number in range(1, 9):
-            told = {k: v for k, v in test.items() if k not in ("id", "created")}
-            told["trial"] = {"number": told["trial"]["number"], "clips": sorted(told["trial"]["clips"])}
-            seen.setdefault(number, set()).add(json.dumps(told, sort_keys=True))
+            shown = {k: v for k, v in test.items() if k not in ("id", "created")}
+            shown["trial"] = {"number": shown["trial"]["number"], "clips": sorted(shown["trial"]["clips"])}
+            seen.setdefault(number, set()).add(json.dumps(shown, sort_keys=True))
             rows = client.get(f"/api/commissions/{test['commission']}/blind-tests").json()["tests"]
             assert next(row for row in rows if row["id"] == test["id"])["score"] is None
             test = say(client, test, number, "A").json()
@@ -101,7 +101,7 @@ def test_what_x_was_is_nowhere_before_the_last_answer(client: TestClient) -> Non
 
 
 def test_x_is_drawn_evenly(data: Path, client: TestClient) -> None:
-    """Every draw of these tests; a side that is always drawn would fail once in 2^40."""
+    """A fair draw fails this once in 2^40 runs."""
     with sqlite3.connect(data / "presolder.sqlite") as db:
         drawn = [x for (x,) in db.execute("SELECT x FROM blind_trials")]
     assert len(drawn) > 30
@@ -124,7 +124,7 @@ def test_answers_come_once_each_in_their_order(client: TestClient) -> None:
     assert say(client, test, 9, "A").status_code == 409
 
 
-def test_the_database_lets_nobody_change_draws_and_answers(data: Path, client: TestClient) -> None:
+def test_the_database_refuses_changes_of_draws_and_answers(data: Path, client: TestClient) -> None:
     test = through(client, begin(client), "AAAAAAAA")["id"]
     for change in (
         "UPDATE blind_trials SET x = 1 - x", "UPDATE blind_trials SET said = 1 - said",
@@ -143,19 +143,19 @@ def test_clips_of_a_trial_differ_in_samples_alone(client: TestClient) -> None:
     for number in range(1, 5):
         answers = clips_of(client, test)
         headers = {json.dumps(sorted(answer.headers.items())) for answer in answers.values()}
-        assert len(headers) == 1, "no header tells one from another"
+        assert len(headers) == 1, "the headers of all clips are equal"
         head = next(iter(answers.values())).headers
         assert head["cache-control"] == "no-store"
         assert not {"etag", "last-modified", "accept-ranges", "content-disposition"} & set(head)
         contents = [answer.content for answer in answers.values()]
         assert len(set(map(len, contents))) == 1
         assert len({content[:44] for content in contents}) == 1, "the same WAV header"
-        assert len(set(contents)) == 3, "X is neither A nor B byte for byte"
+        assert len(set(contents)) == 3, "X equals neither A nor B byte for byte"
         test = say(client, test, number, "A").json()
 
 
-def test_x_is_one_of_them_but_for_its_dither(client: TestClient) -> None:
-    """Two triangular dithers and roundings: a variance of 1/4 step squared each, no sample off by 3."""
+def test_x_is_one_of_them_except_for_its_dither(client: TestClient) -> None:
+    """Two triangular dithers and roundings: variances of 1/4 step squared, no sample off by 3."""
     test = begin(client)
     clips = {letter: steps(answer.content) for letter, answer in clips_of(client, test).items()}
     same, other = truth(clips), "BA"["AB".index(truth(clips))]
@@ -168,8 +168,8 @@ def test_x_is_one_of_them_but_for_its_dither(client: TestClient) -> None:
     assert np.ptp(loud) <= LOUDNESS_LU
 
 
-def test_properties_of_x_tell_neither_sound(client: TestClient) -> None:
-    """One sound against itself: no statistic of the last bits sets X apart from A or B."""
+def test_properties_of_x_reveal_neither_sound(client: TestClient) -> None:
+    """One sound against itself: no statistic of the last bits separates X from A or B."""
     test = begin(client, DULL, DULL)
     clips = {letter: steps(answer.content) for letter, answer in clips_of(client, test).items()}
     counts = [np.bincount((clips[letter] % 4).astype(int), minlength=4) for letter in "ABX"]
@@ -189,10 +189,10 @@ def test_clips_of_a_trial_go_with_it(client: TestClient) -> None:
     assert not set(before) & set(test["trial"]["clips"].values())
 
 
-# --- What is over, what survives, what is refused
+# --- Ends, restarts and refusals
 
 
-def test_a_test_that_is_given_up_is_listed_and_never_told(client: TestClient) -> None:
+def test_a_test_that_is_given_up_is_listed_and_never_revealed(client: TestClient) -> None:
     test = say(client, begin(client), 1, "A").json()
     url = f"/api/blind-tests/{test['id']}"
     ended = client.post(f"{url}/give-up").json()
@@ -247,7 +247,7 @@ def test_sounds_that_a_stopped_server_had_not_made_are_made_by_the_next(client: 
         ({"to_s": 1e4}, 422, "within the take"),
     ],
 )
-def test_what_cannot_be_a_test_is_refused_in_words(
+def test_an_impossible_test_is_refused_in_words(
     client: TestClient, change: dict[str, Any], status: int, words: str
 ) -> None:
     commission = client.get("/api/commissions").json()[0]
@@ -270,7 +270,7 @@ def test_a_sound_that_is_silent_ends_the_test_with_its_reason(client: TestClient
     assert say(client, test, 1, "A").status_code == 409
 
 
-def test_blind_tests_are_for_the_bench_alone(tmp_path: Path) -> None:
+def test_only_the_bench_can_run_blind_tests(tmp_path: Path) -> None:
     with client_of(tmp_path, host="192.168.0.9", key="a long enough key", headers=MARK) as stranger:
         assert stranger.get("/api/commissions/none/blind-tests").status_code == 401
         assert stranger.get("/api/blind-tests/none/clips/x").status_code == 401

@@ -1,4 +1,4 @@
-"""`presolder render`: files, names, levels, records; whatever happens, only whole files."""
+"""`presolder render`: files, names, levels, records, and never a partial file."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def test_other_rates(render: Render, tmp_path: Path, rate_hz: int) -> None:
     assert entry["design_error"]["level_db"] < 0.05
 
 
-def test_settings_sweeps_and_flips_stand_in_name_record_and_tags(render: Render, tmp_path: Path) -> None:
+def test_settings_sweeps_and_flips_are_in_name_record_and_tags(render: Render, tmp_path: Path) -> None:
     more = ["--set", "volume=7.5", "--sweep", "tone=10:0@0.5-1.5", "--flip", "position=5@1.75"]
     assert render("-p", "2", "--format", "flac", *more).exit_code == 0
     (entry,) = listed(tmp_path)
@@ -97,7 +97,7 @@ def test_settings_sweeps_and_flips_stand_in_name_record_and_tags(render: Render,
 
 
 def test_a_knob_that_is_set_and_swept_starts_where_the_sweep_does(render: Render, tmp_path: Path) -> None:
-    """The sound always did; the name, the record and the tags say so too."""
+    """The name, the record and the tags say so, as the sound does."""
     assert render("-p", "1", "--set", "tone=4", "--sweep", "tone=8:0@0.5-1.5").exit_code == 0
     (entry,) = listed(tmp_path)
     assert entry["file"] == "baritone-bursts-1-tone8to0at0.5-1.5.wav"
@@ -106,7 +106,7 @@ def test_a_knob_that_is_set_and_swept_starts_where_the_sweep_does(render: Render
 
 
 def test_a_flip_ends_as_the_other_position(render: Render, tmp_path: Path) -> None:
-    """Well after the fade the clip is that of the new position; well before, that of the old."""
+    """Well after the fade the clip equals the new position's; well before, the old one's."""
     assert render("-p", "1").exit_code == 0
     assert render("-p", "5").exit_code == 0
     assert render("-p", "1", "--flip", "position=5@1.0").exit_code == 0
@@ -136,8 +136,8 @@ def test_the_list_keeps_what_other_renders_made(render: Render, tmp_path: Path) 
     assert [entry["position"] for entry in listed(tmp_path)] == ["2", "3"]
 
 
-def test_nothing_half_is_left_when_a_render_fails(render: Render, tmp_path: Path) -> None:
-    """The recording breaks off in its second half: the error says where, the folder stays clean."""
+def test_a_failed_render_leaves_no_partial_file(render: Render, tmp_path: Path) -> None:
+    """A recording breaks off in its second half: the error says where, and the folder stays clean."""
     stems = tmp_path / "stems.wav"
     broken = soundfile.read(stems)[0]
     broken[60_000, 1] = np.nan

@@ -1,4 +1,4 @@
-"""What `presolder render` tells of its clips: levels as reached, notes, the list; and how it ends."""
+"""Records of `presolder render`: levels as reached, notes, the list; and how it ends."""
 
 from __future__ import annotations
 
@@ -26,11 +26,11 @@ from server.cli import main
 from server.files.scratch import scratch_folder
 from server.files.tags import read_tags
 
-# --- levels are told as they came out
+# --- levels are recorded as reached
 
 
-def test_a_loudness_without_room_is_told_as_it_was_reached(render: Render, tmp_path: Path) -> None:
-    """In the list, in the tags and as a note; one gain for the set, measured from the files themselves."""
+def test_a_loudness_without_room_is_recorded_as_reached(render: Render, tmp_path: Path) -> None:
+    """The list, the tags and a note have it; one gain for the set, measured from the files."""
     done = render("--loudness", "-3", "--format", "flac")
     assert done.exit_code == 0
     for entry in listed(tmp_path):
@@ -46,7 +46,7 @@ def test_a_loudness_without_room_is_told_as_it_was_reached(render: Render, tmp_p
 
 
 def test_a_clip_that_ends_below_the_gate_has_no_loudness(tmp_path: Path) -> None:
-    """A set that comes down for one take's peaks takes a quiet one below -70 LUFS: JSON has no infinity."""
+    """One take's peaks lower the set, a quiet one falls below -70 LUFS: JSON has no infinity."""
     takes = []
     for name, volts in (("loud", 40.0), ("quiet", 0.003)):
         noise = volts * np.random.default_rng(1).uniform(-1.0, 1.0, (48_000, 4))
@@ -65,8 +65,8 @@ def test_a_clip_that_ends_below_the_gate_has_no_loudness(tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize("format_", ["wav", "flac"])
-def test_the_gain_told_is_the_gain_applied(render: Render, tmp_path: Path, format_: str) -> None:
-    """Record and tags tell the same gain, the one between the file and the plain volts."""
+def test_the_gain_recorded_is_the_gain_applied(render: Render, tmp_path: Path, format_: str) -> None:
+    """Record and tags state the same gain, that between the file and the plain volts."""
     assert render("-p", "2").exit_code == 0
     volts = soundfile.read(tmp_path / "out" / listed(tmp_path)[0]["file"])[0]
     (tmp_path / "out" / "baritone-bursts-2.wav").unlink()
@@ -81,7 +81,7 @@ def test_the_gain_told_is_the_gain_applied(render: Render, tmp_path: Path, forma
 
 
 def test_float_volts_above_full_scale_are_noted(render: Render, tmp_path: Path) -> None:
-    """Players clip them; files that are kept below full scale need no such word."""
+    """Players clip them; files kept below full scale need no such note."""
     done = render("-p", "1")
     assert max(entry["true_peak_dbtp"] for entry in listed(tmp_path)) > 0.0
     assert done.stderr.count("above full scale") == 1
@@ -140,8 +140,8 @@ def test_a_depth_that_nothing_has_is_noted(render: Render) -> None:
 # --- the list of clips
 
 
-def test_what_was_written_before_a_failure_islisted(render: Render, tmp_path: Path) -> None:
-    """A folder stands where the third file should go: the first two are whole, and in the list."""
+def test_files_written_before_a_failure_are_listed(render: Render, tmp_path: Path) -> None:
+    """A folder has the name of the third file: the first two are whole and in the list."""
     (tmp_path / "out" / "baritone-bursts-3.wav").mkdir(parents=True)
     done = render()
     assert done.exit_code == 1
@@ -151,7 +151,7 @@ def test_what_was_written_before_a_failure_islisted(render: Render, tmp_path: Pa
 
 
 @pytest.mark.parametrize("old", ["{", '{"clips": 1}', "[]", '{"clips": [{"file": 1}]}', "\x00", "[" * 5000])
-def test_a_list_that_is_none_is_put_aside(render: Render, tmp_path: Path, old: str) -> None:
+def test_a_file_that_is_not_a_list_is_put_aside(render: Render, tmp_path: Path, old: str) -> None:
     out = tmp_path / "out"
     out.mkdir()
     (out / "clips.json").write_text(old)
@@ -198,7 +198,7 @@ def test_a_render_that_is_ended_leaves_nothing(tmp_path: Path, ending: signal.Si
     process = subprocess.Popen(
         [sys.executable, "-c", "from server.cli import main; main()", *arguments, str(out)],
         cwd=DEMO.parent, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        preexec_fn=lambda: signal.signal(ending, signal.SIG_DFL),  # whatever the tests were started with
+        preexec_fn=lambda: signal.signal(ending, signal.SIG_DFL),  # whatever handler the tests inherited
     )  # fmt: skip
     try:
         while process.poll() is None and not list(out.glob(".presolder-*/*/0.f32")):
@@ -226,7 +226,7 @@ def test_a_hangup_that_is_ignored_stays_ignored(tmp_path: Path) -> None:
 
 
 def test_what_a_killed_render_left_is_swept(render: Render, tmp_path: Path) -> None:
-    """A folder nobody holds and older than a minute goes; one that is held, or new, stays."""
+    """A folder without a holder and older than a minute is deleted; one in use, or new, stays."""
     out = tmp_path / "out"
     for name in ("old", "held", "new"):
         (out / f".presolder-{name}").mkdir(parents=True)
@@ -243,7 +243,7 @@ def test_what_a_killed_render_left_is_swept(render: Render, tmp_path: Path) -> N
 
 
 def test_a_full_disk_is_called_one(render: Render, tmp_path: Path) -> None:
-    """The scratch file meets the limit on file sizes, as it would a full disk."""
+    """The scratch file hits the limit on file sizes, as it would a full disk."""
     before, ignored = resource.getrlimit(resource.RLIMIT_FSIZE), signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, before[1]))
     try:

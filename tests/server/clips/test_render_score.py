@@ -1,4 +1,4 @@
-"""`presolder render` of a score: the record says what was heard, and the positions differ."""
+"""`presolder render` of a score: the record describes the take, and the positions differ."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def rendered(wiring: Path, *more: str) -> list[dict[str, Any]]:
 
 
 def test_the_six_positions_of_the_baritone_differ() -> None:
-    """In the wave, and in the colour: level taken out, each pair is still apart."""
+    """They differ in the wave and in timbre: each pair is still apart at equal level."""
     clips = rendered(DEMO / "baritone.yaml")
     assert [clip["position"] for clip in clips] == list("123456")
     assert {clip["coil_places"] for clip in clips} == {PLACES}
@@ -54,11 +54,11 @@ def test_the_six_positions_of_the_baritone_differ() -> None:
             assert 10.0 * np.log10(left) > POSITIONS_DIFFER_DB
 
 
-def test_every_position_is_heard_from_its_first_note_to_its_end() -> None:
+def test_every_position_sounds_from_its_first_note_to_its_end() -> None:
     for clip in rendered(DEMO / "baritone.yaml"):
         wave, _ = soundfile.read(f"out/{clip['file']}")
         assert np.max(np.abs(wave[:2400])) > 0.05 * np.max(np.abs(wave))
-        assert np.max(np.abs(wave[-48:])) < 1e-3 * np.max(np.abs(wave)), "no break at the end"
+        assert np.max(np.abs(wave[-48:])) < 1e-3 * np.max(np.abs(wave)), "the end breaks off"
 
 
 def test_strings_that_had_to_be_assumed_are_recorded(folder: Path) -> None:
@@ -90,7 +90,7 @@ def test_the_tags_say_where_the_coils_places_come_from() -> None:
     assert tags["take"] == "Notes"
 
 
-def test_a_score_that_does_not_fit_the_wiring_is_told_before_any_clip(folder: Path) -> None:
+def test_a_score_that_does_not_fit_the_wiring_is_refused_before_any_clip(folder: Path) -> None:
     (folder / "notes.yaml").write_text(
         SCORE.replace("courses: 6\n", "").replace("string: 1,", "string: 9,"), encoding="utf-8"
     )

@@ -1,4 +1,4 @@
-"""Every command as a person types it: what it prints, what it writes, how it ends."""
+"""Every command as a person types it: its output, its files, its exit status."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 @pytest.fixture(autouse=True)
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder with the demo wirings in it, and in it the person."""
+    """Make a folder with the demo wirings, and work in it."""
     for path in DEMO.glob("[bt]*.yaml"):
         shutil.copy(path, tmp_path)
     monkeypatch.chdir(tmp_path)
@@ -39,14 +39,14 @@ def run(*words: str) -> Result:
 
 
 def said(*words: str, status: int = 0) -> str:
-    """Standard output of a command that ends as expected."""
+    """Return the standard output of a command that ends as expected."""
     done = run(*words)
     assert done.exit_code == status, done.output
     return done.stdout
 
 
 def refused(*words: str, status: int = 2) -> str:
-    """What a refused command says on standard error; it prints nothing else."""
+    """Return the standard error of a refused command, which prints nothing else."""
     done = run(*words)
     assert done.exit_code == status, done.output
     assert done.stdout == ""
@@ -77,10 +77,10 @@ def test_check_ends_with_1_on_an_error_in_any_file(folder: Path) -> None:
     (folder / "short.yaml").write_text(SHORTED, encoding="utf-8")
     text = said("check", "baritone.yaml", "short.yaml", status=1)
     assert "error: short.yaml:4: jack shorted in position 1: output.tip, output.sleeve" in text
-    assert "baritone.yaml:15: coil shorted" in text, "the good file is told of as well"
+    assert "baritone.yaml:15: coil shorted" in text, "the valid file is reported as well"
 
 
-def test_check_tells_every_problem_of_a_file_and_goes_on(folder: Path) -> None:
+def test_check_reports_every_problem_of_a_file_and_goes_on(folder: Path) -> None:
     (folder / "bad.yaml").write_text(
         "format: 1\nparts:\n  a: {kind: coyl}\n  b: {kind: pot}\n", encoding="utf-8"
     )
@@ -91,7 +91,7 @@ def test_check_tells_every_problem_of_a_file_and_goes_on(folder: Path) -> None:
 
 
 @pytest.mark.parametrize("content", [None, b"\x00\x01\xff\xfe", b"", b"5\n", b"~\n", b'name: "\\x07"\n'])
-def test_a_file_that_is_none_is_an_error_of_check(folder: Path, content: bytes | None) -> None:
+def test_a_missing_file_is_an_error_of_check(folder: Path, content: bytes | None) -> None:
     if content is not None:
         (folder / "odd.yaml").write_bytes(content)
     assert "odd.yaml" in said("check", "odd.yaml", status=1)
@@ -136,7 +136,7 @@ def test_response_as_json_is_the_fixed_form() -> None:
     np.testing.assert_array_equal(got, want.coil[0, 1])
 
 
-def test_response_gives_every_position_unless_told() -> None:
+def test_response_gives_every_position_by_default() -> None:
     found = json.loads(said("response", "baritone.yaml", "--frequencies", "1000", "--json"))["responses"]
     assert [one["position"] for one in found] == ["1", "2", "3", "4", "5", "6"]
     assert all(one["settings"] == {"volume": 10.0, "tone": 10.0} for one in found)
@@ -168,12 +168,12 @@ def test_response_plot_is_xml_whatever_the_wiring_is_called(folder: Path, phase:
     assert height / 3 == pytest.approx(446 if phase else 316)
 
 
-def test_a_plot_has_a_curve_per_coil_that_is_heard(folder: Path) -> None:
+def test_a_plot_has_a_curve_per_coil_that_sounds(folder: Path) -> None:
     said("response", "baritone.yaml", "-p", "6", "--svg", "a.svg")
     root = ET.parse(folder / "a.svg").getroot()
     words = {"".join(node.itertext()) for node in root.iter(f"{SVG}text")}
     assert "bridge_a" in words
-    assert "bridge_b" in words, "shorted, but coupled to the coil that is heard"
+    assert "bridge_b" in words, "shorted, but coupled to the coil that sounds"
     assert not {"neck_a", "neck_b"} & words
     assert {"20 Hz", "1 kHz", "20 kHz"} <= words
 
@@ -216,8 +216,8 @@ def test_facts_have_their_old_names_beside_the_new_ones_for_one_release(folder: 
         assert one["jack_reading_ohm"] == one["meter_ohm"]
         assert one["settings"]["volume"] == one["settings"]["knobs"]["volume"] == 7.0
         assert one["settings"]["switches"].items() <= one["settings"].items()
-    told = said("facts", "--help")
-    assert all(name in told for name in ("joined", "hum_residual_db", "jack_reading_ohm", "meter_ohm"))
+    help_text = said("facts", "--help")
+    assert all(name in help_text for name in ("joined", "hum_residual_db", "jack_reading_ohm", "meter_ohm"))
 
 
 def test_facts_of_silence(folder: Path) -> None:
@@ -302,7 +302,7 @@ def test_set_changes_a_value_and_nothing_else(folder: Path) -> None:
         ("selector.positions=99", "from 1 to 24"),
     ],
 )
-def test_set_refuses_nonsense_and_leaves_the_file(folder: Path, change: str, words: str) -> None:
+def test_set_refuses_senseless_values_and_leaves_the_file(folder: Path, change: str, words: str) -> None:
     before = (folder / "baritone.yaml").read_bytes()
     assert words in refused("set", "baritone.yaml", "tone.resistance=250k", change, status=1)
     assert (folder / "baritone.yaml").read_bytes() == before
@@ -327,13 +327,13 @@ def test_set_into_a_new_file(folder: Path) -> None:
 
 
 @pytest.mark.parametrize("content", ["5\n", "~\n", "[1, 2]\n", ""])
-def test_set_on_what_is_no_wiring(folder: Path, content: str) -> None:
+def test_set_on_a_file_that_is_not_a_wiring(folder: Path, content: str) -> None:
     (folder / "odd.yaml").write_text(content, encoding="utf-8")
     assert "odd.yaml:1" in refused("set", "odd.yaml", "tone.resistance=5k", status=1)
     assert (folder / "odd.yaml").read_text(encoding="utf-8") == content
 
 
-# --- what all commands refuse alike
+# --- refusals of all commands
 
 
 WITH_SETTINGS = ["response", "facts", "netlist"]
@@ -354,13 +354,13 @@ WITH_SETTINGS = ["response", "facts", "netlist"]
         (("--set", "phase=3"), "'3'; allowed: 1, 2"),
     ],
 )
-def test_settings_that_are_none(command: str, words: tuple[str, ...], answer: str) -> None:
+def test_impossible_settings_are_refused(command: str, words: tuple[str, ...], answer: str) -> None:
     assert answer in refused(command, "twelve.yaml", *words)
 
 
 @pytest.mark.parametrize("command", [*WITH_SETTINGS, "set"])
 @pytest.mark.parametrize("content", [None, b"\x00\x01\xff", b"parts: [", b"x" * 300_000])
-def test_files_that_are_none(folder: Path, command: str, content: bytes | None) -> None:
+def test_files_that_are_not_wirings_are_refused(folder: Path, command: str, content: bytes | None) -> None:
     if content is not None:
         (folder / "odd.yaml").write_bytes(content)
     more = ["tone.resistance=5k"] if command == "set" else []
@@ -368,7 +368,7 @@ def test_files_that_are_none(folder: Path, command: str, content: bytes | None) 
 
 
 @pytest.mark.parametrize("text", ["abc", "0", "-5", "1,,2", "", "nan", "inf", "1e12", "5 nF"])
-def test_frequencies_that_are_none(text: str) -> None:
+def test_impossible_frequencies_are_refused(text: str) -> None:
     assert "frequenc" in refused("response", "twelve.yaml", "--frequencies", text)
 
 
@@ -385,11 +385,11 @@ def test_json_and_csv_are_not_given_at_once() -> None:
         (("check", "--jsn", "twelve.yaml"), "--jsn"),
     ],
 )
-def test_commands_that_are_none(words: tuple[str, ...], answer: str) -> None:
+def test_unknown_commands_are_refused(words: tuple[str, ...], answer: str) -> None:
     assert answer in refused(*words)
 
 
-def test_nothing_is_written_where_nothing_can_be(folder: Path) -> None:
+def test_places_that_cannot_be_written_are_refused(folder: Path) -> None:
     for words in (("response", "twelve.yaml", "--svg", "none/a.svg"), ("schema", "--out", "none/a.json")):
         assert "none/a." in refused(*words, status=1)
     assert "is a directory" in refused("netlist", "twelve.yaml", "--out", str(folder), status=1)

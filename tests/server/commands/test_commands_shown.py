@@ -1,4 +1,4 @@
-"""What commands show: tables at the frequencies asked for, plots on one axis, parts to paste."""
+"""Output of commands: tables at the requested frequencies, plots on one axis, parts to paste."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def said(*words: str | Path) -> str:
     return done.stdout
 
 
-def test_the_table_has_the_frequencies_asked_for() -> None:
+def test_the_table_has_the_requested_frequencies() -> None:
     lines = said("response", DEMO / "twelve.yaml", "-p", "1", "--frequencies", "120,2.5k").splitlines()
     assert lines[1].split()[3:] == ["120", "Hz", "2.5", "kHz"]
     assert len(lines[2].split()) == 3
@@ -30,7 +30,7 @@ def test_the_table_has_the_frequencies_asked_for() -> None:
 
 
 def test_a_plot_has_one_level_axis_for_all_positions(tmp_path: Path) -> None:
-    """A position 40 dB down looks 40 dB down: the same numbers stand beside every panel."""
+    """A position 40 dB down looks 40 dB down: every panel has the same axis labels."""
     wiring = tmp_path / "w.yaml"
     wiring.write_text(
         f"format: 1\nparts:\n  a: {{{COIL}}}\n  r: {{kind: resistor, resistance: 100 MΩ}}\n"
@@ -47,7 +47,7 @@ def test_a_plot_has_one_level_axis_for_all_positions(tmp_path: Path) -> None:
     assert families[1] == "system-ui,sans-serif"
 
 
-def test_facts_of_silence_are_no_number(tmp_path: Path) -> None:
+def test_facts_of_silence_are_not_numbers(tmp_path: Path) -> None:
     wiring = tmp_path / "w.yaml"
     joints = "[[a.start, output.tip, output.sleeve]]"
     wiring.write_text(f"format: 1\nparts:\n  a: {{{COIL}}}\n  output: {{kind: jack}}\njoints: {joints}\n")
@@ -62,7 +62,7 @@ def test_facts_of_silence_are_no_number(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", LIBRARY)
 def test_a_part_can_be_pasted(name: str) -> None:
-    """Under `parts:` (a load at the top) it reads as the library's part itself."""
+    """Pasted under `parts:` (a load at the top) it reads as the library's part."""
     written = said("parts", name)
     head = f"format: 1\nparts:\n  coil: {{{COIL}}}\n  output: {{kind: jack}}\n"
     pasted = read_wiring(parse_tree(head + written, "pasted.yaml"), "pasted.yaml")

@@ -1,4 +1,4 @@
-"""Every example that a help text or the README gives runs as it stands."""
+"""Every example of a help text or the README runs as written."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ SERVERS = ("demo", "serve")
 
 
 def examples_in(text: str) -> Iterator[str]:
-    """Lines that start with ``presolder``, the words beside them (two blanks away) cut off."""
+    """Return lines that start with ``presolder``, without the remark two blanks after them."""
     for line in text.splitlines():
         if line.strip().startswith("presolder "):
             yield re.split(r"\s{2,}", line.strip())[0]
@@ -40,7 +40,7 @@ def of_commands() -> list[tuple[str, str]]:
 
 
 def of_readme() -> list[str]:
-    """Calls in the README's shell blocks, however the program is found there."""
+    """Return the calls in the README's shell blocks, however they name the program."""
     blocks = re.findall(r"```sh\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
     calls = re.findall(r"(?:\S*/)?(presolder [^&|;\n]+)", "".join(blocks))
     return [call.strip() for call in calls]
@@ -48,7 +48,7 @@ def of_readme() -> list[str]:
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Where the examples' files are: the demo, beside one and in the clone's own folder."""
+    """Make the examples' files: the demo in the folder itself and in a clone's folder."""
     for target in (tmp_path, tmp_path / "demo_audio"):
         shutil.copytree(DEMO, target, dirs_exist_ok=True)
     wirings = tmp_path / "wirings"
@@ -71,7 +71,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def run(example: str, folder: Path) -> str:
-    """Run an example as a shell would: quotes, patterns of files, output into a file."""
+    """Run an example as a shell would: quotes, file patterns, output into a file."""
     if " && " in example:
         return "".join(run(part, folder) for part in example.split(" && "))
     call, _, target = example.partition(" > ")
@@ -91,7 +91,7 @@ def run(example: str, folder: Path) -> str:
 
 
 def served(words: list[str], folder: Path) -> str:
-    """Start a server as the example says, ask it, stop it; what it printed."""
+    """Start a server by an example, query it, stop it, and return its output."""
     server = Running(folder / "data", folder / "server.log", tuple(words)).start("--port", "0")
     try:
         with urllib.request.urlopen(f"{server.url}/api/commissions") as answer:
@@ -121,8 +121,8 @@ def test_every_command_has_an_example() -> None:
     assert of_readme()
 
 
-def test_other_programs_lines_are_only_those_that_are_known() -> None:
-    """What no test here runs: `ngspice`, which tests/reference runs on the same netlist."""
+def test_lines_of_other_programs_are_the_known_ones() -> None:
+    """No test here runs `ngspice`; tests/reference runs it on the same netlist."""
     others = set()
     for module, _ in COMMANDS.values():
         epilog = importlib.import_module(module).command.epilog or ""

@@ -1,4 +1,4 @@
-"""`presolder lugs` as a person types it: what it writes, what it says, how it refuses."""
+"""`presolder lugs` as a person types it: its files, its output, its refusals."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ contacts:
 
 @pytest.fixture(autouse=True)
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder with a sketch in it, and in it the person."""
+    """Make a folder with a sketch, and work in it."""
     (tmp_path / "twelve.yaml").write_text(FILE, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     return tmp_path
@@ -71,7 +71,7 @@ def run(*words: str) -> Result:
 
 
 def done(*words: str) -> dict[str, Any]:
-    """What the command says as JSON, ended well."""
+    """Run the command and return its JSON."""
     result = run(*words, "--json")
     assert result.exit_code == 0, result.output
     said = json.loads(result.stdout)
@@ -148,7 +148,7 @@ def test_the_text_holds_every_lug_joint_and_caution() -> None:
     assert "kΩ" in text[places[1] : places[2]], "the meter's readings"
 
 
-def test_the_drawing_is_sound_xml_with_a_dot_per_joint_end(folder: Path) -> None:
+def test_the_drawing_is_valid_xml_with_a_dot_per_joint_end(folder: Path) -> None:
     said = done("twelve.yaml", "--switch", "rotary_3_four_pole", "--time", "3", "--out", ".")
     root = ET.fromstring((folder / "twelve-rotary_3_four_pole.svg").read_text(encoding="utf-8"))
     texts = ["".join(one.itertext()) for one in root.iter(f"{SVG}text")]
@@ -162,13 +162,13 @@ def test_the_drawing_is_sound_xml_with_a_dot_per_joint_end(folder: Path) -> None
 
 
 @pytest.mark.parametrize("nasty", ["<script>", '"&', "a\x00b\x0b", "\ud800", "]]>", "<!--"])
-def test_whatever_is_written_stays_text(nasty: str) -> None:
+def test_hostile_names_stay_text(nasty: str) -> None:
     inside = ET.fromstring(f'<t a="{safe(nasty)}">{safe(nasty)}</t>')
     assert not list(inside)
     assert inside.text == inside.get("a")
 
 
-def test_a_switch_of_one_s_own(folder: Path) -> None:
+def test_a_custom_switch(folder: Path) -> None:
     (folder / "mine.yaml").write_text(SWITCH_OF_ONE_S_OWN, encoding="utf-8")
     said = done("twelve.yaml", "--switch", "mine.yaml", "--time", "3", "--out", ".")
     wiring = load_wiring(Path(said["files"]["wiring"]))
@@ -183,10 +183,10 @@ def test_positions_left_over_repeat_a_sound_or_are_stopped() -> None:
     assert "stop: got 7; allowed: 1 to 6" in refused(*words, "--stop", "7", status=1)
 
 
-# --- what cannot be
+# --- refusals
 
 
-def test_the_reason_and_the_nearest_choice_are_told() -> None:
+def test_the_reason_and_the_nearest_choice_are_reported() -> None:
     said = refused(
         "twelve.yaml", "--switch", "rotary_12_one_pole", "--time", "5", "--stop", "3", "--no-shorts", status=1
     )
@@ -213,7 +213,7 @@ def test_more_positions_than_the_switch_has() -> None:
         ("- P\n", "mine.yaml:1: got a list of 1; allowed: a map with lugs and contacts"),
     ],
 )
-def test_bad_tables_are_told_with_their_line(folder: Path, text: str, words: str) -> None:
+def test_bad_tables_are_reported_with_their_line(folder: Path, text: str, words: str) -> None:
     (folder / "mine.yaml").write_text(text, encoding="utf-8")
     assert words in refused("twelve.yaml", "--switch", "mine.yaml", "--time", "3", status=1)
 
@@ -232,7 +232,7 @@ def test_a_wiring_without_a_sketch_is_refused(folder: Path) -> None:
 
 
 def test_a_chart_that_differs_is_not_written(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A search gone wrong, and both verifiers with it: the last look at the written file refuses."""
+    """The search and both verifiers go wrong: the final check of the written file refuses."""
     text = FILE.replace("      2: neck + bridge\n      3: bridge\n", "      2: bridge\n")
     (folder / "twelve.yaml").write_text(
         text.replace("  2: Both, loud                     # series\n", "  2: B\n")
@@ -266,14 +266,14 @@ OUTSIDE = OUTSIDE.replace("  - [selector.cold, ", "  - [selector.cold, third.fin
 
 
 @pytest.mark.parametrize("switch", ["rotary_3_four_pole", "toggle_on_on_on_four_pole"])
-def test_no_sound_is_turned_where_another_coil_is_always_heard(folder: Path, switch: str) -> None:
+def test_no_sound_is_turned_where_another_coil_always_sounds(folder: Path, switch: str) -> None:
     """Against that coil every polarity matters."""
     (folder / "outside.yaml").write_text(OUTSIDE, encoding="utf-8")
     said = done("outside.yaml", "--switch", switch, "--time", "3", "--out", ".")
     assert not any(one["turned"] for one in said["positions"].values())
 
 
-def test_no_coil_is_shorted_that_is_coupled_to_one_always_heard(folder: Path) -> None:
+def test_no_coil_is_shorted_that_is_coupled_to_one_that_always_sounds(folder: Path) -> None:
     coupled = "couplings:\n  - {coils: [bridge, third], coefficient: 0.1}\njoints:"
     (folder / "outside.yaml").write_text(OUTSIDE.replace("joints:", coupled), encoding="utf-8")
     said = done("outside.yaml", "--switch", "rotary_3_four_pole", "--time", "3", "--out", ".")
@@ -283,7 +283,7 @@ def test_no_coil_is_shorted_that_is_coupled_to_one_always_heard(folder: Path) ->
 
 
 def test_two_switches_make_one_wiring(tmp_path: Path) -> None:
-    """Six sounds on a three-way rotary times a push-pull: each at one combination, and as sketched."""
+    """Six sounds on a three-way rotary times a push-pull: each at one combination, as sketched."""
     sketch = tmp_path / "two.yaml"
     sketch.write_text(
         "format: 1\nname: Two coils\nparts:\n"
@@ -299,19 +299,19 @@ def test_two_switches_make_one_wiring(tmp_path: Path) -> None:
         main, [*words, "--json", "--out", str(tmp_path / "out")], catch_exceptions=False
     )
     assert done.exit_code == 0, done.output
-    told = json.loads(done.stdout)
-    assert set(told["positions"]) == {"1+down", "1+up", "2+down", "2+up"}
-    assert sorted(one["sound"] for one in told["positions"].values()) == ["1", "2", "3", "4"]
-    wiring = load_wiring(Path(told["files"]["wiring"]))
+    report = json.loads(done.stdout)
+    assert set(report["positions"]) == {"1+down", "1+up", "2+down", "2+up"}
+    assert sorted(one["sound"] for one in report["positions"].values()) == ["1", "2", "3", "4"]
+    wiring = load_wiring(Path(report["files"]["wiring"]))
     assert set(wiring.switches) == {"push_pull"}
     before = load_wiring(sketch)
     hz = np.geomspace(50.0, 15_000.0, 20)
-    for name, one in told["positions"].items():
+    for name, one in report["positions"].items():
         at, stand = name.split("+")
         got = respond(wiring, [wiring.setting(at, {"volume": 6.0}, {"push_pull": stand})], hz).coil
         want = respond(before, [before.setting(one["sound"], {"volume": 6.0})], hz).coil
         np.testing.assert_allclose(got * (-1.0 if one["turned"] else 1.0), want, atol=1e-9)
-    text = Path(told["files"]["chart"]).read_text(encoding="utf-8")
+    text = Path(report["files"]["chart"]).read_text(encoding="utf-8")
     assert "2 switches: toggle_on_on x push_pull" in text
     assert "selector.A0" in text
     assert "push_pull.A0" in text

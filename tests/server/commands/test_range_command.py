@@ -23,11 +23,11 @@ def run(*words: str) -> Result:
 def test_the_best_positions_with_their_proof() -> None:
     done = run("range", SKETCH, "-n", "5", "--quiet", "3", "--in-phase", "--json")
     assert done.exit_code == 0, done.output
-    told = json.loads(done.stdout)
-    assert told["proved"]
-    assert told["distance_db"] == told["bound_db"]
-    assert told["sounds"] == 572
-    rows = told["positions"]
+    message = json.loads(done.stdout)
+    assert message["proved"]
+    assert message["distance_db"] == message["bound_db"]
+    assert message["sounds"] == 572
+    rows = message["positions"]
     assert len(rows) == 5
     assert sum(row["hum_residual_db"] <= -15.0 for row in rows) >= 3
     assert not any(row["opposed"] for row in rows)
@@ -43,7 +43,7 @@ def test_words_and_a_pin() -> None:
     assert "proved best" in done.stdout
 
 
-def test_what_is_favoured_comes_in_and_what_is_left_out_stays_out() -> None:
+def test_a_favoured_sound_comes_in_and_an_excluded_one_stays_out() -> None:
     plain = json.loads(run("range", SKETCH, "-n", "3", "--json").stdout)
     taken = [row["expression"] for row in plain["positions"]]
     without = json.loads(run("range", SKETCH, "-n", "3", "--leave-out", taken[0], "--json").stdout)
@@ -52,8 +52,8 @@ def test_what_is_favoured_comes_in_and_what_is_left_out_stays_out() -> None:
     assert without["distance_db"] <= plain["distance_db"]
     wish = "neck_a + neck_b"
     assert wish not in taken
-    told = json.loads(run("range", SKETCH, "-n", "3", "--favour", f"{wish}=4", "--json").stdout)
-    assert wish in [row["expression"] for row in told["positions"]]
+    message = json.loads(run("range", SKETCH, "-n", "3", "--favour", f"{wish}=4", "--json").stdout)
+    assert wish in [row["expression"] for row in message["positions"]]
 
 
 @pytest.mark.parametrize("favour", ["neck_a", "neck_a=", "neck_a=much", "neck_a=0", "a=nan", "neck_a=11"])
@@ -119,7 +119,7 @@ def test_a_switch_that_cannot(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "status", "told"),
+    ("words", "status", "message"),
     [
         ((str(DEMO / "baritone.yaml"),), 1, "selector: got a switch; allowed: a sketch"),
         ((SKETCH, "-n", "0"), 1, "1 to 572"),
@@ -132,10 +132,10 @@ def test_a_switch_that_cannot(tmp_path: Path) -> None:
         ((SKETCH, "--out", SKETCH), 1, "another name"),
     ],
 )
-def test_what_cannot_be_searched(words: tuple[str, ...], status: int, told: str) -> None:
+def test_impossible_searches_are_refused(words: tuple[str, ...], status: int, message: str) -> None:
     done = run("range", *words)
     assert done.exit_code == status, done.output
-    assert told in done.output
+    assert message in done.output
 
 
 def test_too_many_coils(tmp_path: Path) -> None:
@@ -154,10 +154,10 @@ def test_too_many_coils(tmp_path: Path) -> None:
 def test_travel_of_every_knob() -> None:
     done = run("travel", str(DEMO / "baritone.yaml"), "-p", "1", "--json")
     assert done.exit_code == 0, done.output
-    told = json.loads(done.stdout)["travels"]
-    assert [one["knob"] for one in told] == ["volume", "tone"]
-    assert all(0.0 < one["evenness"] <= 1.0 and len(one["step_db"]) == 20 for one in told)
-    assert "advice" not in told[0]
+    travels = json.loads(done.stdout)["travels"]
+    assert [one["knob"] for one in travels] == ["volume", "tone"]
+    assert all(0.0 < one["evenness"] <= 1.0 and len(one["step_db"]) == 20 for one in travels)
+    assert "advice" not in travels[0]
 
 
 def test_advice_for_one_knob() -> None:
@@ -169,7 +169,7 @@ def test_advice_for_one_knob() -> None:
     assert "lug 3 to wiper" in volume.stdout
 
 
-def test_names_that_are_none() -> None:
+def test_unknown_names_are_refused() -> None:
     assert "did you mean 'tone'" in run("travel", SKETCH, "--knob", "tome").output
     assert run("travel", SKETCH, "--knob", "tome").exit_code == 2
 
@@ -194,7 +194,7 @@ def test_networks_for_a_tone_knob_and_one_of_them_written(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    ("options", "told"),
+    ("options", "message"),
     [
         (("--choose", "1"), "--choose and --out go together"),
         (("--choose", "99", "--out", "x.yaml", "-p", "5", "--knob", "tone"), "allowed: 1 to"),
@@ -205,10 +205,10 @@ def test_networks_for_a_tone_knob_and_one_of_them_written(tmp_path: Path) -> Non
         ),
     ],
 )
-def test_changes_that_cannot_be_written(options: tuple[str, ...], told: str) -> None:
+def test_changes_that_cannot_be_written(options: tuple[str, ...], message: str) -> None:
     done = run("travel", str(DEMO / "baritone.yaml"), *options)
     assert done.exit_code == 2
-    assert told in done.output
+    assert message in done.output
 
 
 def test_the_best_on_two_switches() -> None:

@@ -22,7 +22,7 @@ from server.settings import data_folder
 
 DEMO = ROOT / "demo_audio"
 READY_S = 5.0
-"""The bar, from the command to the page that can be used: here of processor time, which does not depend on
+"""The bar from the command to a usable page, here in processor time, which does not depend on
 what else the machine does."""
 MARK = {"X-Presolder": "1"}
 CAP = {"path": ["parts", "tone_cap", "capacitance"], "value": "33 nF"}
@@ -32,7 +32,7 @@ PATIENCE_S = 60.0
 
 @pytest.fixture
 def serving(tmp_path: Path) -> Iterator[Any]:
-    """Starts servers; stops those that it started."""
+    """Start servers, and stop them at the end."""
     servers: list[Running] = []
 
     def serve(*words: str, **environment: str) -> Running:
@@ -52,7 +52,7 @@ def get(server: Running, path: str) -> Any:
 
 
 def only_wiring(server: Running) -> dict[str, Any]:
-    """The one wiring of the one commission."""
+    """Return the one wiring of the one commission."""
     (commission,) = get(server, "commissions")
     (wiring,) = get(server, f"commissions/{commission['id']}")["wirings"]
     found: dict[str, Any] = wiring
@@ -83,7 +83,7 @@ def test_the_address_is_on_one_line_and_on_this_machine_alone(running_server: Ru
     assert (running_server.data / "presolder.sqlite").is_file()
 
 
-def test_the_demo_comes_once_and_what_was_done_to_it_stays(running_server: Running) -> None:
+def test_the_demo_comes_once_and_changes_to_it_stay(running_server: Running) -> None:
     commission = get(running_server, "commissions")[0]["id"]
     url = f"{running_server.url}/api/commissions/{commission}"
     httpx2.patch(url, json={"title": "Mine now"}, headers=MARK)
@@ -98,12 +98,12 @@ def test_the_demo_comes_once_and_what_was_done_to_it_stays(running_server: Runni
 
 
 @pytest.mark.parametrize("with_signal", [signal.SIGINT, signal.SIGTERM])
-def test_it_stops_when_told_without_a_traceback(running_server: Running, with_signal: int) -> None:
+def test_it_stops_on_a_signal_without_a_traceback(running_server: Running, with_signal: int) -> None:
     running_server.stop(with_signal)
     assert "Traceback" not in running_server.printed()
 
 
-def test_a_port_that_is_taken_is_told(running_server: Running, tmp_path: Path) -> None:
+def test_a_port_in_use_is_reported(running_server: Running, tmp_path: Path) -> None:
     words = ["demo", "--no-browser", "--data", str(tmp_path / "other"), "--port", str(running_server.port)]
     done = CliRunner().invoke(main, words)
     assert done.exit_code == 1
@@ -131,7 +131,7 @@ def test_requests_are_logged_when_asked_for_and_tokens_never_are(serving: Any) -
 
 
 def test_the_browser_is_opened_where_there_is_one(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """The real program, with a stand-in for the browser: a script that writes down what it was given."""
+    """Run the real program with a stand-in for the browser: a script that notes its arguments."""
     opened = tmp_path / "opened"
     script = tmp_path / "browser"
     script.write_text(f'#!/bin/sh\necho "$1" > {opened}\n')
@@ -167,7 +167,7 @@ def test_the_browser_is_opened_where_there_is_one(monkeypatch: pytest.MonkeyPatc
         ({"DISPLAY": ""}, False),
     ],
 )
-def test_a_browser_that_would_take_over_the_terminal_is_none(
+def test_a_browser_that_would_take_over_the_terminal_is_not_used(
     monkeypatch: pytest.MonkeyPatch, environment: dict[str, str], there: bool
 ) -> None:
     from server.commands import serving
@@ -237,20 +237,20 @@ def test_with_a_certificate_it_speaks_tls(serving: Any, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "message"),
     [
         (("--key", "short"), "at least 12"),
         (("--cert", "README.md"), "both, or none"),
         (("--host", "198.51.100.7", "--key", "long enough a key"), "an address of this machine"),
     ],
 )
-def test_what_cannot_be_served_is_told(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], told: str
+def test_what_cannot_be_served_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], message: str
 ) -> None:
     monkeypatch.chdir(ROOT)
     done = CliRunner().invoke(main, ["demo", "--no-browser", "--data", str(tmp_path / "data"), *words])
     assert done.exit_code == 1
-    assert told in done.stderr
+    assert message in done.stderr
 
 
 # --- One's own wirings

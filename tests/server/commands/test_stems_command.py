@@ -1,4 +1,4 @@
-"""`presolder stems`: the file, its take file, and what is refused."""
+"""`presolder stems`: the file, its take file, and refusals."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ events:
 
 @pytest.fixture(autouse=True)
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder with a wiring and a score in it, and in it the person."""
+    """Make a folder with a wiring and a score, and work in it."""
     (tmp_path / "baritone.yaml").write_text((DEMO / "baritone.yaml").read_text("utf-8"), "utf-8")
     (tmp_path / "twelve.yaml").write_text((DEMO / "twelve.yaml").read_text("utf-8"), "utf-8")
     (tmp_path / "notes.yaml").write_text(SCORE, "utf-8")
@@ -66,7 +66,7 @@ def model(take: str = "notes.yaml", wiring: str = "baritone.yaml", rate_hz: int 
     return np.concatenate(list(load_take(Path(take)).stems(load_wiring(Path(wiring)), rate_hz)), axis=1).T
 
 
-# --- what is written
+# --- output
 
 
 def test_flac_in_volts_a_channel_for_each_coil(folder: Path) -> None:
@@ -96,7 +96,7 @@ def test_the_take_file_beside_it_reads_the_same_stems(folder: Path) -> None:
 
 
 def test_clips_of_the_stems_are_those_of_the_score(folder: Path) -> None:
-    """In float to the last bit; in FLAC to what 24 bits of each coil leave."""
+    """In float to the last bit; in FLAC to 24 bits of each coil."""
     run("notes.yaml", "fine.wav", "--wiring", "baritone.yaml")
     run("notes.yaml", "coarse.flac", "--wiring", "baritone.yaml")
     words = ["render", "baritone.yaml", "-p", "2", "--out", "clips"]
@@ -159,7 +159,7 @@ def test_a_recording_has_stems_too(folder: Path) -> None:
     np.testing.assert_allclose(samples, model("rec.wav", "twelve.yaml"), atol=STEMS_24_BIT)
 
 
-# --- what is refused
+# --- refusals
 
 
 def test_a_sound_file_needs_a_wiring() -> None:
@@ -170,8 +170,8 @@ def test_a_sound_file_needs_a_wiring() -> None:
 
 
 @pytest.mark.parametrize("name", ["notes", "baritone", "other"])
-def test_no_file_of_ones_own_is_written_over(folder: Path, name: str) -> None:
-    """A sound file named like the score would put its take file in the score's place."""
+def test_no_input_file_is_overwritten(folder: Path, name: str) -> None:
+    """The take file of a sound file named like the score would replace the score."""
     (folder / "other.yaml").write_text("# shopping\n- strings\n", encoding="utf-8")
     before = {path: path.read_bytes() for path in folder.iterdir()}
     said = refused("notes.yaml", f"{name}.wav", "--wiring", "baritone.yaml")
@@ -196,7 +196,7 @@ def test_a_folder_in_the_files_place(folder: Path) -> None:
     assert not (folder / "x.yaml").exists()
 
 
-def test_takes_and_wirings_that_are_none(folder: Path) -> None:
+def test_files_that_are_not_takes_or_wirings(folder: Path) -> None:
     assert "gone.yaml" in refused("gone.yaml", "baritone.yaml")
     assert "gone.yaml" in refused("notes.yaml", "gone.yaml")
     (folder / "bad.yaml").write_text(SCORE.replace("fret: 3", "fret: 60"), encoding="utf-8")
@@ -209,7 +209,7 @@ def test_takes_and_wirings_that_are_none(folder: Path) -> None:
     assert not list(folder.glob("*.flac"))
 
 
-def test_a_wiring_without_a_coil_is_told(folder: Path) -> None:
+def test_a_wiring_without_a_coil_is_refused(folder: Path) -> None:
     (folder / "none.yaml").write_text("format: 1\nparts:\n  output: {kind: jack}\n", encoding="utf-8")
     assert "coil" in refused("notes.yaml", "none.yaml")
 
@@ -236,7 +236,7 @@ def test_progress_reaches_the_end(folder: Path) -> None:
     assert written.coils == tuple(COILS)
 
 
-def test_notes_on_the_strings_are_said(folder: Path) -> None:
+def test_notes_on_the_strings_are_printed(folder: Path) -> None:
     eight_and_more(folder, 1)
     done = run("notes.yaml", "many.yaml")
     assert "note: the wiring names no strings: E2 A2 D3 G3 B3 E4 on 648 mm are assumed" in done.stderr

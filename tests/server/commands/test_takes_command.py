@@ -1,4 +1,4 @@
-"""`presolder takes`: what is found, what is told of it, and what cannot be used."""
+"""`presolder takes`: the takes it finds, what it reports, and unusable files."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def listed(*words: str, status: int = 0) -> list[dict[str, object]]:
     return found
 
 
-def test_without_words_the_demos_and_those_of_this_folder(folder: Path) -> None:
+def test_by_default_it_lists_the_demos_and_this_folders(folder: Path) -> None:
     (folder / "mine.yaml").write_text(SCORE, encoding="utf-8")
     found = listed()
     names = [Path(str(one["file"])).name for one in found]
@@ -52,7 +52,7 @@ def test_in_the_demos_own_folder_each_once(monkeypatch: pytest.MonkeyPatch) -> N
     assert len(files) == len(set(files)) == len(SCORES) + 1
 
 
-def test_what_is_told_of_each(folder: Path) -> None:
+def test_each_take_is_described(folder: Path) -> None:
     (folder / "mine.yaml").write_text(SCORE, encoding="utf-8")
     text = run("mine.yaml").stdout
     assert (
@@ -83,7 +83,7 @@ def test_a_folder_and_files_together(folder: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         (SCORE.replace("string: 1", "string: 0"), "broken.yaml:6: event: string: got '0'"),
         (SCORE.replace("kind: score", "kind: scroe"), "broken.yaml:3: kind: got 'scroe'"),
@@ -93,21 +93,21 @@ def test_a_folder_and_files_together(folder: Path) -> None:
     ],
     ids=["event", "kind", "kind no word", "twice", "no YAML"],
 )
-def test_a_broken_take_is_told_and_the_others_listed(folder: Path, text: str, told: str) -> None:
-    """In a folder as well: a slip must not make a take vanish from the list."""
+def test_a_broken_take_is_reported_and_the_others_listed(folder: Path, text: str, message: str) -> None:
+    """The same within a folder: a slip must not make a take vanish from the list."""
     (folder / "here").mkdir()
     (folder / "here" / "broken.yaml").write_text(text, encoding="utf-8")
     (folder / "here" / "good.yaml").write_text(SCORE, encoding="utf-8")
     done = run("here", status=1)
-    assert told in done.stderr
+    assert message in done.stderr
     assert "allowed: " in done.stderr
     assert "here/good.yaml\n  One: score" in done.stdout
     bad, good = listed("here", status=1)
-    assert told in str(bad["problems"])
+    assert message in str(bad["problems"])
     assert good["kind"] == "score"
 
 
-def test_files_that_are_no_takes_are_passed_over(folder: Path) -> None:
+def test_files_that_are_not_takes_are_skipped(folder: Path) -> None:
     here = folder / "here"
     (here / "sub.yaml").mkdir(parents=True)
     (here / "wiring.yaml").write_text(
@@ -129,7 +129,7 @@ def test_an_empty_folder_says_so(folder: Path) -> None:
     assert listed("empty") == []
 
 
-def test_what_is_not_there(folder: Path) -> None:
+def test_missing_places_are_reported(folder: Path) -> None:
     done = run("gone.yaml", "gone", status=1)
     assert done.stdout == ""
     assert "gone.yaml: got" in done.stderr

@@ -1,4 +1,4 @@
-"""Commissions over the API: made, found, renamed, copied, put away; versions saved and kept."""
+"""Commissions over the API: made, found, renamed, copied, archived; versions saved and kept."""
 
 from __future__ import annotations
 
@@ -40,12 +40,12 @@ def edit(value: str, path: list[str] = CAP) -> dict[str, Any]:
 
 
 def problems(answer: Any, status: int) -> list[dict[str, str]]:
-    """The problems of a refusal, in the one form."""
+    """Return the problems of a refusal, and check their form."""
     assert answer.status_code == status, answer.text
-    told: list[dict[str, str]] = answer.json()["problems"]
-    assert told
-    assert all(set(one) == {"where", "got", "allowed", "hint"} for one in told)
-    return told
+    refused: list[dict[str, str]] = answer.json()["problems"]
+    assert refused
+    assert all(set(one) == {"where", "got", "allowed", "hint"} for one in refused)
+    return refused
 
 
 # --- What to start from
@@ -99,11 +99,11 @@ def test_a_commission_of_a_text_or_of_nothing(client: TestClient) -> None:
     assert client.get(f"/api/commissions/{nothing}").json()["wirings"] == []
 
 
-def test_a_text_that_is_no_wiring_makes_no_commission(client: TestClient) -> None:
+def test_a_text_that_is_not_a_wiring_makes_no_commission(client: TestClient) -> None:
     text = "format: 1\nparts:\n  a: {kind: coyl}\n  b: {kind: pot}\n"
-    told = problems(client.post("/api/commissions", json={"title": "Own", "wiring_text": text}), 422)
-    assert len(told) > 1
-    assert any("Own:3" in one["where"] for one in told)
+    refused = problems(client.post("/api/commissions", json={"title": "Own", "wiring_text": text}), 422)
+    assert len(refused) > 1
+    assert any("Own:3" in one["where"] for one in refused)
     assert client.get("/api/commissions").json() == []
 
 
@@ -122,7 +122,7 @@ def test_search_finds_words_of_title_and_client_in_any_case(client: TestClient) 
     assert found("") == [other, one]
 
 
-def test_the_one_changed_last_stands_first(client: TestClient) -> None:
+def test_the_latest_changed_comes_first(client: TestClient) -> None:
     first, second = made(client), made(client)
     client.patch(f"/api/commissions/{first}", json={"title": "Changed"})
     assert [row["id"] for row in client.get("/api/commissions").json()] == [first, second]
@@ -139,7 +139,7 @@ def test_archive_and_restore_undo_each_other(client: TestClient) -> None:
     assert {**back, "changed": ""} == {**before, "changed": ""}
 
 
-def test_what_a_change_leaves_out_stays(client: TestClient) -> None:
+def test_a_change_keeps_the_fields_it_leaves_out(client: TestClient) -> None:
     commission = made(client, "Title", client="Client")
     changed = client.patch(f"/api/commissions/{commission}", json={"client": ""}).json()
     assert (changed["title"], changed["client"]) == ("Title", "")
@@ -158,7 +158,7 @@ def test_a_copy_starts_from_the_latest_and_goes_its_own_way(client: TestClient) 
     assert client.get(f"/api/commissions/{commission}").json()["title"] == "Job"
 
 
-def test_what_the_page_remembers_comes_back(client: TestClient) -> None:
+def test_the_state_of_the_page_is_stored(client: TestClient) -> None:
     commission = made(client)
     state = {"position": "3", "knobs": {"tone": 4.5}, "pins": [1, None, True], "text": KEPT["emoji"]}
     assert client.put(f"/api/commissions/{commission}/state", json=state).status_code == 200
@@ -179,7 +179,7 @@ def test_state_is_bounded(client: TestClient) -> None:
     ['{"x": NaN}', '{"x": Infinity}', "[1]", '"x"', "{", "", "[" * 30_000, '{"x":' * 3000 + "1" + "}" * 3000,
      '{"x": "\\ud83d"}', '{"x": 1' + "0" * 5000 + "}", "\xff"],
 )  # fmt: skip
-def test_a_state_that_json_does_not_have_is_refused(client: TestClient, body: str) -> None:
+def test_a_state_beyond_json_is_refused(client: TestClient, body: str) -> None:
     commission = made(client)
     answer = client.put(
         f"/api/commissions/{commission}/state",
@@ -202,7 +202,7 @@ def test_a_state_that_json_does_not_have_is_refused(client: TestClient, body: st
         ("GET", "/api/nothing"),
     ],
 )
-def test_what_is_not_there_is_told(client: TestClient, method: str, path: str) -> None:
+def test_missing_things_are_reported(client: TestClient, method: str, path: str) -> None:
     body = None if method in ("GET", "POST") else {}
     problems(client.request(method, path, json=body), 404)
 
@@ -211,7 +211,7 @@ def test_what_is_not_there_is_told(client: TestClient, method: str, path: str) -
     "body",
     [{}, {"title": 3}, {"title": "x", "colour": "red"}, {"title": "x", "client": None}, [], "x", None],
 )
-def test_what_a_body_does_not_know_is_refused(client: TestClient, body: Any) -> None:
+def test_unknown_fields_of_a_body_are_refused(client: TestClient, body: Any) -> None:
     problems(client.post("/api/commissions", json=body), 422)
 
 
@@ -241,7 +241,7 @@ def test_saving_keeps_comments_and_every_other_line(client: TestClient) -> None:
 
 
 def test_saving_from_an_older_version_is_refused_with_the_newer(client: TestClient) -> None:
-    """Two tabs: the second to save is told what the first saved, and nothing is lost."""
+    """Two tabs: the second to save learns what the first saved, and nothing is lost."""
     wiring = first_wiring(client, made(client))
     base = wiring["versions"][0]["id"]
     first = save(client, wiring["id"], base, edit("33 nF")).json()
@@ -284,7 +284,7 @@ def test_a_whole_text_can_be_saved(client: TestClient) -> None:
         edit("x", ["joints", "0"]),
     ],
 )
-def test_nonsense_is_not_saved(client: TestClient, change: dict[str, Any]) -> None:
+def test_senseless_values_are_not_saved(client: TestClient, change: dict[str, Any]) -> None:
     wiring = first_wiring(client, made(client))
     problems(save(client, wiring["id"], wiring["versions"][0]["id"], change), 422)
     assert len(client.get(f"/api/commissions/{_only(client)}").json()["wirings"][0]["versions"]) == 1
@@ -295,7 +295,7 @@ def _only(client: TestClient) -> str:
     return str(one["id"])
 
 
-def test_the_version_of_another_wiring_is_no_base(client: TestClient) -> None:
+def test_the_version_of_another_wiring_is_not_a_base(client: TestClient) -> None:
     one, other = (first_wiring(client, made(client)) for _ in range(2))
     problems(save(client, one["id"], other["versions"][0]["id"], edit("33 nF")), 404)
     problems(save(client, "none", other["versions"][0]["id"], edit("33 nF")), 404)
@@ -318,7 +318,7 @@ def test_a_second_wiring_joins_a_commission(client: TestClient) -> None:
 
 
 @pytest.mark.parametrize("text", KEPT.values(), ids=KEPT)
-def test_a_hostile_text_comes_back_as_it_is(client: TestClient, text: str) -> None:
+def test_a_hostile_text_comes_back_unchanged(client: TestClient, text: str) -> None:
     commission = made(client, text, client=text)
     new = {"name": text, "text": STARTERS["blank"].text()}
     assert client.post(f"/api/commissions/{commission}/wirings", json=new).status_code == 201
@@ -344,7 +344,7 @@ def test_a_hostile_value_is_a_value_or_refused(client: TestClient, text: str) ->
 
 
 @pytest.mark.parametrize("text", REFUSED.values(), ids=REFUSED)
-def test_what_is_no_line_of_text_is_refused(client: TestClient, text: str) -> None:
+def test_texts_that_are_not_one_line_are_refused(client: TestClient, text: str) -> None:
     problems(client.post("/api/commissions", json={"title": text}), 422)
     commission = made(client)
     problems(client.patch(f"/api/commissions/{commission}", json={"title": text}), 422)
@@ -352,7 +352,7 @@ def test_what_is_no_line_of_text_is_refused(client: TestClient, text: str) -> No
     problems(client.post(f"/api/commissions/{commission}/wirings", json=wiring), 422)
 
 
-def test_half_a_character_is_refused_and_told(client: TestClient) -> None:
+def test_half_a_character_is_refused_with_its_place(client: TestClient) -> None:
     for body in ('{"title": "\\ud83d"}', '{"title": "x", "\\ud83d": 1}', '{"title": {"\\ud83d": 1}}'):
         headers = {"Content-Type": "application/json"}
         problems(client.post("/api/commissions", content=body, headers=headers), 422)

@@ -1,4 +1,4 @@
-"""The versions that other rooms ask for: the texts of the wirings changed last."""
+"""Versions for other rooms: the texts of the wirings changed last."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def named(name: str) -> str:
-    """The text of a wiring of another name."""
+    """Return the text of a wiring with another name."""
     return versions.edit_text(TEXT, [Edit(("name",), name)], "wiring")
 
 
@@ -38,7 +38,7 @@ def test_the_newest_are_the_latest_texts_of_the_commissions_changed_last(store: 
     assert versions.newest(store, 9) == [named("a"), named("b2"), named("c")]
 
 
-def test_commissions_put_away_have_no_newest(store: Store) -> None:
+def test_archived_commissions_have_no_newest(store: Store) -> None:
     away = commissions.create(store, "Away", "", {"a": named("a")})
     commissions.create(store, "Used", "", {"b": named("b")})
     commissions.change(store, away, archived=True)

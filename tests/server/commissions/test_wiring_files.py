@@ -1,4 +1,4 @@
-"""Wiring files as commissions: read once, saved to, and looked at for what others changed."""
+"""Wiring files as commissions: imported once, saved to, and checked for changes by others."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ CAP = {"path": ["parts", "tone_cap", "capacitance"], "value": "33 nF"}
 
 
 class Bench:
-    """What `presolder serve` makes of places, without a socket."""
+    """`presolder serve` on some places, without a socket."""
 
     def __init__(self, data: Path, *places: Path) -> None:
         store = Store(data)
@@ -32,31 +32,31 @@ class Bench:
         self.client: TestClient = client_of(data, places=places)
 
     def get(self, path: str) -> Any:
-        """An answer's JSON."""
+        """Return an answer's JSON."""
         return self.client.get(f"/api/{path}").json()
 
     def only_wiring(self) -> dict[str, Any]:
-        """The one wiring of the one commission."""
+        """Return the one wiring of the one commission."""
         (commission,) = self.get("commissions")
         (wiring,) = self.get(f"commissions/{commission['id']}")["wirings"]
         found: dict[str, Any] = wiring
         return found
 
     def save(self, wiring: dict[str, Any], base: str | None = None) -> Any:
-        """The answer to saving a changed capacitor."""
+        """Save a changed capacitor and return the answer."""
         body = {"base": base or wiring["versions"][-1]["id"], "edits": [CAP]}
         return self.client.post(f"/api/wirings/{wiring['id']}/versions", json=body)
 
 
 @pytest.fixture
 def serve(tmp_path: Path) -> Callable[..., Bench]:
-    """Serves places, again and again from the same data."""
+    """Serve places, each time from the same data."""
     return lambda *places: Bench(tmp_path / "data", *places)
 
 
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
-    """A wiring file of one's own."""
+    """Copy a wiring file for the test."""
     return Path(shutil.copy(DEMO / "baritone.yaml", tmp_path / "mine.yaml"))
 
 
@@ -97,7 +97,7 @@ def test_a_file_changed_in_the_middle_of_a_save_is_not_overwritten(
     assert "10 nF" in bench.get(f"versions/{newer['id']}")["text"]
 
 
-def test_a_file_changed_into_nonsense_is_told_and_left(serve: Any, file: Path) -> None:
+def test_a_file_that_is_no_longer_a_wiring_is_reported_and_left(serve: Any, file: Path) -> None:
     bench = serve(file)
     file.write_text("format: 1\nparts: {}\n")
     answer = bench.save(bench.only_wiring())
@@ -107,7 +107,7 @@ def test_a_file_changed_into_nonsense_is_told_and_left(serve: Any, file: Path) -
     assert len(bench.only_wiring()["versions"]) == 1
 
 
-def test_a_file_that_has_gone_is_written_anew(serve: Any, file: Path) -> None:
+def test_a_missing_file_is_written_again(serve: Any, file: Path) -> None:
     bench = serve(file)
     file.unlink()
     assert bench.save(bench.only_wiring()).json()["file"] == str(file)
@@ -133,7 +133,7 @@ def test_a_refused_save_leaves_the_file(serve: Any, file: Path) -> None:
     assert file.read_bytes() == before
 
 
-def test_served_again_what_changed_meanwhile_is_the_next_version(serve: Any, file: Path) -> None:
+def test_a_change_between_two_runs_is_the_next_version(serve: Any, file: Path) -> None:
     serve(file)
     assert [one["number"] for one in serve(file).only_wiring()["versions"]] == [1]
     write_text(file, file.read_text().replace("22 nF", "10 nF"))
@@ -143,8 +143,8 @@ def test_served_again_what_changed_meanwhile_is_the_next_version(serve: Any, fil
     assert len(serve(file).only_wiring()["versions"]) == 2
 
 
-def test_a_crash_between_file_and_database_is_taken_in(serve: Any, file: Path) -> None:
-    """The file is written before the version is there for good: a file that is ahead is not lost."""
+def test_a_file_ahead_of_the_database_after_a_crash_is_imported(serve: Any, file: Path) -> None:
+    """The file is written before the version is committed, so a crash can leave it ahead."""
     serve(file)
     write_text(file, file.read_text().replace("22 nF", "33 nF"))
     bench = serve(file)
@@ -162,7 +162,7 @@ def test_a_file_added_to_a_folder_joins_its_commission(serve: Any, tmp_path: Pat
     assert len(commission["wirings"]) == 2
 
 
-def test_what_was_put_away_is_back_when_it_is_served_again(serve: Any, file: Path) -> None:
+def test_an_archived_commission_returns_when_it_is_served_again(serve: Any, file: Path) -> None:
     bench = serve(file)
     (commission,) = bench.get("commissions")
     bench.client.patch(f"/api/commissions/{commission['id']}", json={"archived": True})
@@ -180,7 +180,7 @@ def test_a_copy_of_a_commission_has_no_file(serve: Any, file: Path) -> None:
     assert file.read_bytes() == before
 
 
-def test_files_that_are_no_wirings_are_told_and_the_rest_is_served(serve: Any, tmp_path: Path) -> None:
+def test_files_that_are_not_wirings_are_reported_and_the_rest_is_served(serve: Any, tmp_path: Path) -> None:
     for name, text in (("a.yaml", "- no\n"), ("b.yaml", "x: ["), ("e.yaml", "")):
         (tmp_path / name).write_text(text)
     shutil.copy(DEMO / "twelve.yaml", tmp_path / "good.yaml")
@@ -189,7 +189,7 @@ def test_files_that_are_no_wirings_are_told_and_the_rest_is_served(serve: Any, t
     bench = serve(*(tmp_path / name for name in (*names, "good.yaml")))
     assert len(bench.get("commissions")) == 1
     for name in names:
-        assert any(told.startswith(str(tmp_path / name)) for told in bench.left_out)
+        assert any(line.startswith(str(tmp_path / name)) for line in bench.left_out)
 
 
 def test_a_hostile_file_name_is_only_a_name(serve: Any, tmp_path: Path) -> None:
@@ -202,9 +202,9 @@ def test_a_hostile_file_name_is_only_a_name(serve: Any, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", [b"half\xff.yaml", b"line\nend.yaml", b"bell\x07.yaml"])
-def test_a_name_that_cannot_be_shown_is_told(serve: Any, tmp_path: Path, name: bytes) -> None:
+def test_a_name_that_cannot_be_shown_is_reported(serve: Any, tmp_path: Path, name: bytes) -> None:
     file = tmp_path / os.fsdecode(name)
     shutil.copy(DEMO / "baritone.yaml", file)
     bench = serve(file, tmp_path)
     assert bench.get("commissions") == []
-    assert len([told for told in bench.left_out if "a readable name" in told]) == 2
+    assert len([line for line in bench.left_out if "a readable name" in line]) == 2

@@ -1,4 +1,4 @@
-"""The database: its migrations, its transactions, and what may not change."""
+"""The database: its migrations, its transactions, and its protected rows."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def test_only_the_owner_may_look_into_a_new_data_folder(store: Store) -> None:
     assert store.folder.stat().st_mode & 0o077 == 0
 
 
-def test_every_migration_is_written_down_once(store: Store) -> None:
+def test_every_migration_is_recorded_once(store: Store) -> None:
     Store(store.folder).close()
     with store.read() as db:
         rows = db.execute("SELECT number, name FROM schema_version ORDER BY number").fetchall()
@@ -47,7 +47,7 @@ def test_every_migration_is_written_down_once(store: Store) -> None:
 
 
 @pytest.mark.parametrize("upto", range(1, len(migrations()) + 1))
-def test_a_database_of_any_earlier_version_is_brought_up_with_what_is_in_it(
+def test_a_database_of_any_earlier_version_is_migrated_with_its_rows(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, upto: int
 ) -> None:
     every = migrations()
@@ -85,14 +85,14 @@ def test_a_migration_that_fails_leaves_nothing_behind(
 
 
 @pytest.mark.parametrize("content", [b"format: 1\n" * 500, bytes(range(256)) * 40])
-def test_a_file_that_is_no_database_is_told(tmp_path: Path, content: bytes) -> None:
+def test_a_file_that_is_not_a_database_is_refused(tmp_path: Path, content: bytes) -> None:
     (tmp_path / FILE).write_bytes(content)
     with pytest.raises(InputError, match="a database of this program"):
         Store(tmp_path)
     assert (tmp_path / FILE).read_bytes() == content
 
 
-def test_a_data_folder_that_is_a_file_is_told(tmp_path: Path) -> None:
+def test_a_data_folder_that_is_a_file_is_refused(tmp_path: Path) -> None:
     (tmp_path / "data").write_text("a file")
     with pytest.raises(InputError, match="a folder to keep data in"):
         Store(tmp_path / "data")
@@ -109,7 +109,7 @@ def test_a_data_folder_that_is_a_file_is_told(tmp_path: Path) -> None:
         "DELETE FROM commissions",
     ],
 )
-def test_what_must_stay_stays(store: Store, sql: str) -> None:
+def test_protected_rows_cannot_change(store: Store, sql: str) -> None:
     commissions.create(store, "One", "", {"Blank": TEXT})
     with pytest.raises(sqlite3.IntegrityError, match=r"change|deleted"), store.write() as db:
         db.execute(sql)
@@ -136,7 +136,7 @@ def test_a_write_that_fails_changes_nothing(store: Store) -> None:
     assert commissions.get_commission(store, made)["title"] == "One"
 
 
-def test_a_reader_sees_one_moment(store: Store) -> None:
+def test_a_reader_sees_one_state(store: Store) -> None:
     made = commissions.create(store, "One", "", {})
     with store.read() as db:
         count = "SELECT title FROM commissions"
@@ -172,7 +172,7 @@ def test_many_writers_at_once_lose_nothing(store: Store) -> None:
     assert numbers == list(range(1, 82))
 
 
-def test_a_database_locked_for_too_long_is_told(
+def test_a_database_locked_for_too_long_is_reported(
     store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(database, "WAIT_MS", 50)
@@ -211,7 +211,7 @@ def test_a_database_cut_to_nothing_is_noticed_at_the_start(tmp_path: Path) -> No
     (tmp_path / FILE).unlink()
     with pytest.raises(InputError, match="no file where there was a database"):
         Store(tmp_path)
-    (tmp_path / MARK).unlink()  # as the refusal says
+    (tmp_path / MARK).unlink()  # as the refusal advises
     Store(tmp_path).close()
 
 

@@ -1,4 +1,4 @@
-"""The server killed in the middle of saves and uploads: what it acknowledged is there afterwards."""
+"""Kill the server during saves and uploads: everything it acknowledged is there afterwards."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ from server.takes.library import TAKES, Library
 
 KILLS = 50
 WITHIN_S = 1.2
-"""An upload takes about half a second, most of it the examination: kills fall before, into and after it."""
+"""An upload takes half a second, mostly examination: kills fall before, into and after it."""
 MARK = {"X-Presolder": "1"}
 
 
 class Acknowledged:
-    """What the server said it had."""
+    """Everything the server acknowledged."""
 
     def __init__(self) -> None:
         self.versions: dict[str, str] = {}
@@ -39,15 +39,15 @@ class Acknowledged:
 
 
 def sound(seed: int) -> bytes:
-    """A short recording unlike any other."""
+    """Return a short recording that differs from all others."""
     samples = np.random.default_rng(seed).uniform(-0.5, 0.5, 4800)
     file = io.BytesIO()
     soundfile.write(file, samples, 48000, format="WAV")
     return file.getvalue()
 
 
-def keep_saving(client: httpx2.Client, commission: str, told: Acknowledged, seed: int) -> None:
-    """Save one version after the other, and rename, until the server is gone."""
+def keep_saving(client: httpx2.Client, commission: str, acknowledged: Acknowledged, seed: int) -> None:
+    """Save versions and rename, until the server is gone."""
     (wiring,) = client.get(f"/api/commissions/{commission}").json()["wirings"]
     base, n = wiring["versions"][-1]["id"], 0
     while True:
@@ -57,23 +57,23 @@ def keep_saving(client: httpx2.Client, commission: str, told: Acknowledged, seed
         answer = client.post(f"/api/wirings/{wiring['id']}/versions", json=body)
         assert answer.status_code == 201, answer.text
         base = answer.json()["id"]
-        told.versions[base] = value
+        acknowledged.versions[base] = value
         title = f"Job {seed}.{n}"
         if client.patch(f"/api/commissions/{commission}", json={"title": title}).status_code == 200:
-            told.titles[commission] = title
+            acknowledged.titles[commission] = title
 
 
-def keep_bringing(client: httpx2.Client, told: Acknowledged, seed: int) -> None:
-    """Bring one recording after the other until the server is gone."""
+def keep_bringing(client: httpx2.Client, acknowledged: Acknowledged, seed: int) -> None:
+    """Upload recordings until the server is gone."""
     for n in range(1000):
         content = sound(1000 * seed + n)
         answer = client.post("/api/takes", params={"name": f"Riff {seed}.{n}"}, content=content)
         assert answer.status_code == 201, answer.text
-        told.takes[answer.json()["id"]] = hashlib.sha256(content).hexdigest()
+        acknowledged.takes[answer.json()["id"]] = hashlib.sha256(content).hexdigest()
 
 
 def until_gone(work: Callable[..., None], url: str, *given: Any) -> threading.Thread:
-    """Work in a thread that ends when the server does."""
+    """Start work in a thread that ends with the server."""
 
     def run() -> None:
         gone = contextlib.suppress(httpx2.TransportError)
@@ -92,12 +92,12 @@ def test_what_was_acknowledged_survives_kills(tmp_path: Path) -> None:
         f"{server.url}/api/commissions", json={"title": "Job", "starter": "baritone"}, headers=MARK
     )
     commission = created.json()["id"]
-    told, rng = Acknowledged(), random.Random(7)
+    acknowledged, rng = Acknowledged(), random.Random(7)
     for seed in range(KILLS):
         try:
             threads = [
-                until_gone(keep_saving, server.url, commission, told, seed),
-                until_gone(keep_bringing, server.url, told, seed),
+                until_gone(keep_saving, server.url, commission, acknowledged, seed),
+                until_gone(keep_bringing, server.url, acknowledged, seed),
             ]
             time.sleep(rng.uniform(0.0, WITHIN_S))
         finally:
@@ -107,14 +107,15 @@ def test_what_was_acknowledged_survives_kills(tmp_path: Path) -> None:
         if seed < KILLS - 1:
             server.start()
     assert "Traceback" not in server.printed()
-    verify(tmp_path / "data", told, commission)
-    print(f"{KILLS} kills: {len(told.versions)} versions and {len(told.takes)} takes acknowledged, all kept")
-    assert len(told.versions) > KILLS
-    assert len(told.takes) > 5, "hardly an upload was fast enough to be acknowledged: the test shows little"
+    verify(tmp_path / "data", acknowledged, commission)
+    versions, takes = len(acknowledged.versions), len(acknowledged.takes)
+    print(f"{KILLS} kills: {versions} versions and {takes} takes acknowledged, all kept")
+    assert len(acknowledged.versions) > KILLS
+    assert len(acknowledged.takes) > 5, "too few uploads were acknowledged in time: the test proves little"
 
 
-def verify(data: Path, told: Acknowledged, commission: str) -> None:
-    """Every acknowledged row is there and whole, and so is the database."""
+def verify(data: Path, acknowledged: Acknowledged, commission: str) -> None:
+    """Check that the database and every acknowledged row are there and whole."""
     with sqlite3.connect(data / FILE) as db:
         assert db.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         assert db.execute("PRAGMA foreign_key_check").fetchall() == []
@@ -124,35 +125,35 @@ def verify(data: Path, told: Acknowledged, commission: str) -> None:
         takes = dict(db.execute("SELECT id, sha256 FROM takes"))
         (title,) = db.execute("SELECT title FROM commissions WHERE id = ?", (commission,)).fetchone()
     db.close()
-    assert [one for one, value in told.versions.items() if value not in texts[one]] == []
+    assert [one for one, value in acknowledged.versions.items() if value not in texts[one]] == []
     assert all(hashlib.sha256(text.encode()).hexdigest() == digest for text, digest in sums)
     assert numbers == list(range(1, len(numbers) + 1))
-    assert told.takes.items() <= takes.items()
+    assert acknowledged.takes.items() <= takes.items()
     for take, digest in takes.items():
         (file,) = (path for path in (data / TAKES / take).iterdir() if path.suffix == ".wav")
         assert hashlib.sha256(file.read_bytes()).hexdigest() == digest
     library = Library(Store(data))
-    assert {one.id for one in library.list_takes()} > set(told.takes)
-    assert all(library.performance(take).seconds == 0.1 for take in told.takes)
+    assert {one.id for one in library.list_takes()} > set(acknowledged.takes)
+    assert all(library.performance(take).seconds == 0.1 for take in acknowledged.takes)
     assert tuple(map(float, title.split()[1].split("."))) >= tuple(
-        map(float, told.titles[commission].split()[1].split("."))
+        map(float, acknowledged.titles[commission].split()[1].split("."))
     )
 
 
 def test_the_check_would_notice(tmp_path: Path) -> None:
-    """A version said to be saved that is not there, and a take whose file differs, are found."""
+    """The check finds a missing version and a title that differs."""
     store = Store(tmp_path)
-    told = Acknowledged()
+    acknowledged = Acknowledged()
     from server.commissions import store as commissions
     from server.commissions.starters import STARTERS
 
     commission = commissions.create(store, "Job 0.0", "", {"Blank": STARTERS["blank"].text()})
-    told.titles[commission] = "Job 0.0"
-    verify(tmp_path, told, commission)
-    told.titles[commission] = "Job 0.1"
+    acknowledged.titles[commission] = "Job 0.0"
+    verify(tmp_path, acknowledged, commission)
+    acknowledged.titles[commission] = "Job 0.1"
     with pytest.raises(AssertionError):
-        verify(tmp_path, told, commission)
-    told.titles[commission] = "Job 0.0"
-    told.versions["lost"] = "22 nF"
+        verify(tmp_path, acknowledged, commission)
+    acknowledged.titles[commission] = "Job 0.0"
+    acknowledged.versions["lost"] = "22 nF"
     with pytest.raises(KeyError):
-        verify(tmp_path, told, commission)
+        verify(tmp_path, acknowledged, commission)

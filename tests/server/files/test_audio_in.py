@@ -1,4 +1,4 @@
-"""Recordings: aligned resampling, limits, lies, and what an examination finds."""
+"""Recordings: aligned resampling, limits, false headers, and findings of an examination."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def noise(seconds=1.0, channels=1, rate_hz=RATE, seed=1):
 
 
 def swell(times_s: np.ndarray, seconds: float) -> np.ndarray:
-    """A 997 Hz tone that swells and fades over the whole length: nothing at the ends."""
+    """Return a 997 Hz tone that swells and fades over its length, silent at the ends."""
     return np.sin(2 * np.pi * 997 * times_s) * np.sin(np.pi * times_s / seconds) ** 2
 
 
@@ -87,7 +87,7 @@ def test_blocks_are_the_whole(tmp_path, rate_hz):
 
 def test_memory_is_bounded(tmp_path):
     path = write(tmp_path / "a.wav", noise(60.0, 4), subtype="PCM_16")
-    next(blocks(path, rate_hz=44100))  # what is loaded once is loaded
+    next(blocks(path, rate_hz=44100))  # imports happen once, before
     tracemalloc.start()
     count = sum(piece.shape[1] for piece in blocks(path, rate_hz=44100))
     peak = tracemalloc.get_traced_memory()[1]
@@ -97,7 +97,7 @@ def test_memory_is_bounded(tmp_path):
 
 
 def refused(path, *words, **more):
-    """The refusal comes within a second and says these words."""
+    """Assert a refusal within a second that contains these words."""
     begun = time.perf_counter()
     with pytest.raises(InputError) as caught:
         list(blocks(path, rate_hz=RATE, **more))
@@ -119,7 +119,7 @@ def test_missing_folder_and_other_files(tmp_path):
     refused(path, "not readable as sound")
 
 
-def test_the_place_that_names_the_file_is_told(tmp_path):
+def test_the_place_that_names_the_file_is_reported(tmp_path):
     with pytest.raises(InputError) as caught:
         probe(tmp_path / "none.wav", where="take.yaml:4")
     assert caught.value.problems[0].where == "take.yaml:4"
@@ -131,7 +131,7 @@ def test_no_samples(tmp_path):
 
 
 def test_ten_hours_are_refused_by_the_header(tmp_path):
-    """A true WAV of ten hours, its samples a hole in the file."""
+    """A valid WAV of ten hours whose samples are a hole in the file."""
     path, size = tmp_path / "a.wav", 10 * 3600 * 16000 * 2
     header = struct.pack(
         "<4sI4s4sIHHIIHH4sI",
@@ -186,7 +186,7 @@ def test_truncated(tmp_path, name, subtype, kept):
     refused(path, "cut short")
 
 
-def test_a_header_that_claims_more_than_there_is(tmp_path):
+def test_a_header_that_claims_more_than_the_file_holds(tmp_path):
     path = write(tmp_path / "a.wav", noise(1.0), subtype="PCM_16")
     content = bytearray(path.read_bytes())
     at = content.index(b"data") + 4
@@ -203,8 +203,8 @@ def test_a_flac_header_that_claims_more_frames(tmp_path):
     refused(path, "cut short", "960000 frames")
 
 
-def test_a_stream_that_says_its_length_is_not_known(tmp_path):
-    """WAV written to a pipe claims 0xFFFFFFFF bytes, which is no lie; FLAC claims 0 frames."""
+def test_a_stream_of_unstated_length(tmp_path):
+    """WAV written to a pipe claims 0xFFFFFFFF bytes, which is correct; FLAC claims 0 frames."""
     path = write(tmp_path / "a.wav", noise(1.0), subtype="PCM_16")
     content = bytearray(path.read_bytes())
     at = content.index(b"data") + 4
@@ -219,7 +219,7 @@ def test_a_stream_that_says_its_length_is_not_known(tmp_path):
 
 
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf, 1e9])
-def test_samples_that_are_no_numbers(tmp_path, bad):
+def test_samples_that_are_not_numbers(tmp_path, bad):
     samples = noise(1.0, 2)
     samples[12000, 1] = bad
     refused(write(tmp_path / "a.wav", samples), "channel 2 at 0.2500 s", str(np.float64(bad))[:3])

@@ -1,4 +1,4 @@
-"""Clips on disk: aligned, tagged, the same bytes each time, never clipped, never half."""
+"""Clips on disk: aligned, tagged, the same bytes each time, never clipped, never partial."""
 
 from __future__ import annotations
 
@@ -34,12 +34,12 @@ lossy = pytest.mark.parametrize("name", ["ogg", "opus", "mp3"])
 
 
 def names(folder):
-    """What lies in a folder, hidden files too."""
+    """Return the names in a folder, hidden files included."""
     return sorted(path.name for path in folder.iterdir())
 
 
 def plucks(rate_hz=RATE, seconds=0.8, height=0.5):
-    """Decaying partials struck twice, first after 0.1 s."""
+    """Return decaying partials struck twice, first after 0.1 s."""
     times_s = np.arange(round(seconds * rate_hz) + 17) / rate_hz
     out = np.zeros_like(times_s)
     for start_s in (0.1, 0.45):
@@ -86,7 +86,7 @@ def test_tags(tmp_path, encoding):
 
 
 def test_the_same_clip_gives_the_same_bytes(tmp_path):
-    """Two writes more than a second apart: neither the clock nor chance gets in."""
+    """Two writes more than a second apart: neither the clock nor chance has an effect."""
     first = {}
     for again in range(2):
         for encoding in ENCODINGS:
@@ -103,7 +103,7 @@ def test_the_seed_of_the_dither_counts(tmp_path):
 
 
 def shift_frames(samples, decoded):
-    """Delay of the decoded signal by the crest of the cross-correlation."""
+    """Return the delay of the decoded signal, by the peak of the cross-correlation."""
     n = 2 * len(samples)
     crossed = np.fft.irfft(np.fft.rfft(decoded, n) * np.conj(np.fft.rfft(samples, n)), n)
     return (int(np.argmax(crossed)) + n // 2) % n - n // 2
@@ -153,8 +153,8 @@ def test_a_set_keeps_the_ceiling_by_one_gain(tmp_path, encoding):
 
 
 @lossy
-def test_an_encoder_that_overshoots_is_met_with_less_gain(tmp_path, name):
-    """Clipped noise grows between encoder and decoder; the first gain would not do."""
+def test_an_encoder_that_overshoots_gets_less_gain(tmp_path, name):
+    """Clipped noise grows between encoder and decoder; the first gain is not enough."""
     samples = np.sign(np.random.default_rng(4).standard_normal(RATE)) * 0.6
     encoding = Encoding(name, quality=0.3)
     started = 10 ** (-1.1 / 20) / true_peak(samples, RATE)
@@ -231,7 +231,7 @@ def test_a_clip_without_samples(tmp_path):
 
 @named
 @pytest.mark.parametrize("bad", [np.nan, np.inf])
-def test_a_sample_that_is_no_number_is_refused(tmp_path, encoding, bad):
+def test_a_sample_that_is_not_a_number_is_refused(tmp_path, encoding, bad):
     with pytest.raises(InputError, match="clip"):
         write_clip(clip(tmp_path / "clip", np.append(plucks(), bad)), RATE, encoding=encoding)
     assert names(tmp_path) == []

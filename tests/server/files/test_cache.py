@@ -1,4 +1,4 @@
-"""Results kept by content: read again bit for bit, or made anew; never in the way, never half."""
+"""Results cached by content: read bit for bit or made again, never harmful, never partial."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ WANT = np.concatenate(BLOCKS, axis=1).astype(np.float32).astype(float)
 
 
 class Maker:
-    """Makes the blocks, and counts how often."""
+    """Makes the blocks and counts how often."""
 
     def __init__(self) -> None:
         self.times = 0
@@ -40,7 +40,7 @@ class Maker:
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A cache of its own."""
+    """Make a cache of the test's own."""
     monkeypatch.setenv(cache.ENVIRONMENT, str(tmp_path / "kept"))
     return tmp_path / "kept"
 
@@ -55,10 +55,10 @@ def files(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.rglob("*") if path.is_file())
 
 
-# --- what it is for
+# --- purpose
 
 
-def test_the_second_use_reads_what_the_first_heard_bit_for_bit(folder: Path) -> None:
+def test_the_second_use_reads_the_first_ones_samples_bit_for_bit(folder: Path) -> None:
     make = Maker()
     for _ in range(3):
         np.testing.assert_array_equal(stream(make), WANT)
@@ -99,7 +99,7 @@ def test_without_a_variable_it_lies_where_the_platform_says(
     found = cache.cache_folder()
     assert found is not None
     assert found.name == "presolder"
-    assert not found.exists(), "asking where makes nothing"
+    assert not found.exists(), "asking for the folder does not make it"
 
 
 def test_tests_write_nothing_to_the_users_own_cache(own_cache: Path) -> None:
@@ -110,7 +110,7 @@ def test_tests_write_nothing_to_the_users_own_cache(own_cache: Path) -> None:
 def test_a_score_is_played_once_for_what_its_sound_depends_on(
     folder: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, kept: bool
 ) -> None:
-    """Parts that no string feels change nothing; a coil's place does."""
+    """Parts without influence on the strings change nothing; a coil's place does."""
     if not kept:
         monkeypatch.setenv(cache.ENVIRONMENT, "")
     text = (DEMO / "baritone.yaml").read_text(encoding="utf-8")
@@ -140,7 +140,7 @@ def test_a_kept_take_comes_in_blocks(folder: Path) -> None:
 # --- damage
 
 
-def test_a_file_cut_short_is_made_anew(folder: Path) -> None:
+def test_a_file_cut_short_is_made_again(folder: Path) -> None:
     make = Maker()
     stream(make)
     path = folder / "stems" / "n.npy"
@@ -150,7 +150,7 @@ def test_a_file_cut_short_is_made_anew(folder: Path) -> None:
         path.write_bytes(kept)
         np.testing.assert_array_equal(stream(make), WANT)
         assert make.times == times
-        assert path.read_bytes() == whole, "the good file is put in its place"
+        assert path.read_bytes() == whole, "a whole file replaces it"
 
 
 @pytest.mark.parametrize("sign", [b"\x00", b"\xff", b"9", b"(", b"'", b"\n"])
@@ -167,12 +167,12 @@ def test_a_header_with_a_wrong_byte_never_gets_through(folder: Path, sign: bytes
 @pytest.mark.parametrize(
     "content", [b"PK\x03\x04" + bytes(100), b"\x80\x04]\x94.", b"text", bytes(5000)], ids=repr
 )
-def test_other_files_in_its_place_are_made_anew(folder: Path, content: bytes) -> None:
+def test_other_files_in_its_place_are_replaced(folder: Path, content: bytes) -> None:
     path = folder / "stems" / "n.npy"
     path.parent.mkdir(parents=True)
     path.write_bytes(content)
     np.testing.assert_array_equal(stream(Maker()), WANT)
-    np.save(path, WANT.T)  # doubles, not what was kept
+    np.save(path, WANT.T)  # doubles, not floats
     np.testing.assert_array_equal(stream(Maker()), WANT)
     np.save(path, WANT.T.astype(np.float32)[:, :1])  # of another wiring
     np.testing.assert_array_equal(stream(Maker()), WANT)
@@ -208,7 +208,7 @@ def test_a_folder_that_cannot_be_made_is_done_without(
 
 
 def test_a_folder_that_may_only_be_read_still_serves(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whoever runs the tests may be allowed everything, so the refusals are made by hand."""
+    """The superuser may write everywhere, so the test makes the refusals itself."""
     make = Maker()
     stream(make)
 
@@ -223,7 +223,7 @@ def test_a_folder_that_may_only_be_read_still_serves(folder: Path, monkeypatch: 
 
 
 class Full:
-    """A disk without room: the second write is not taken whole."""
+    """A disk without room: the second write is incomplete."""
 
     def __init__(self, short: bool) -> None:
         self.short, self.calls = short, 0
@@ -261,18 +261,18 @@ def test_no_place_for_temporary_files_either(folder: Path, monkeypatch: pytest.M
 # --- bound
 
 
-def test_what_was_not_used_for_longest_goes_first(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_files_unused_for_longest_are_deleted_first(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     size = WANT.size * 4 + 128
     monkeypatch.setattr(cache, "MOST_BYTES", 3 * size + 100)
     for age, name in enumerate("abc"):
         stream(Maker(), name)
         os.utime(folder / "stems" / f"{name}.npy", (1000 + age, 1000 + age))
-    stream(Maker(), "a")  # read again: now the latest used
+    stream(Maker(), "a")  # read again: now the last used
     stream(Maker(), "d")
     assert files(folder) == ["a.npy", "c.npy", "d.npy"]
     monkeypatch.setattr(cache, "MOST_BYTES", 10)
     stream(Maker(), "e")
-    assert files(folder) == ["e.npy"], "what was made now stays, however large"
+    assert files(folder) == ["e.npy"], "the newest stays, however large"
 
 
 def test_the_bound_leaves_files_of_others_alone(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -288,7 +288,7 @@ def test_the_bound_leaves_files_of_others_alone(folder: Path, monkeypatch: pytes
 
 
 def test_parts_that_a_crash_left_are_cleared_away(folder: Path) -> None:
-    """Those of a process still at work are young."""
+    """Recent parts belong to a process still at work."""
     (folder / "stems").mkdir(parents=True)
     old, young = (folder / "stems" / f".{name}.npy.0123.part" for name in ("old", "young"))
     for path in (old, young):
@@ -305,7 +305,7 @@ def test_a_take_left_in_the_middle_leaves_nothing(folder: Path) -> None:
     assert files(folder) == []
 
 
-def test_a_take_that_fails_leaves_nothing_and_tells(folder: Path) -> None:
+def test_a_take_that_fails_leaves_nothing_and_raises(folder: Path) -> None:
     def failing() -> Iterator[Floats]:
         yield BLOCKS[0]
         raise RuntimeError("no more")
@@ -332,7 +332,7 @@ for _ in range(5):
 
 
 def test_two_processes_at_once(folder: Path) -> None:
-    """Both make it, one after the other puts it in place; a reader sees a whole file or none."""
+    """Both make it and put it in place; a reader sees a whole file or none."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     both = [
         subprocess.Popen([sys.executable, "-c", TWO, "n"], env=environment, stderr=subprocess.PIPE, text=True)

@@ -1,4 +1,4 @@
-"""Files as systems have them: pipes, folders, names that are no text, line ends, modes."""
+"""Unusual files: pipes, folders, names that are not text, line ends, modes."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ from server.files.yaml_text import parse_tree
 from server.wirings.text import WiringText, load_wiring
 
 ODD = os.fsdecode(b"b\xe4riton")
-"""A file name in an old code page: no UTF-8."""
+"""A file name in an old code page, not UTF-8."""
 
 
 def presolder(*words: str | Path, cwd: Path) -> subprocess.CompletedProcess[bytes]:
-    """The command as a process of its own, with a time limit."""
+    """Run the command as its own process, with a time limit."""
     return subprocess.run(
         [sys.executable, "-c", "from server.cli import main; main()", *map(str, words)],
         cwd=cwd, capture_output=True, timeout=60, check=False,
@@ -35,15 +35,15 @@ def presolder(*words: str | Path, cwd: Path) -> subprocess.CompletedProcess[byte
 
 
 @pytest.mark.parametrize("words", [("check",), ("response",), ("facts",), ("netlist",)])
-def test_a_pipe_is_no_file(tmp_path: Path, words: tuple[str, ...]) -> None:
-    """Nobody writes into it: to open it would wait for ever."""
+def test_a_pipe_is_not_a_file(tmp_path: Path, words: tuple[str, ...]) -> None:
+    """Nobody writes into it: opening it would wait for ever."""
     os.mkfifo(tmp_path / "pipe.yaml")
     done = presolder(*words, "pipe.yaml", cwd=tmp_path)
     assert done.returncode == 1
     assert b"a pipe or device" in done.stdout + done.stderr
 
 
-def test_a_pipe_is_no_take_and_no_list(tmp_path: Path) -> None:
+def test_a_pipe_is_neither_a_take_nor_a_list(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.wav")
     wiring = DEMO / "baritone.yaml"
     done = presolder("render", wiring, "--take", "pipe.wav", "--out", "out", cwd=tmp_path)
@@ -58,8 +58,8 @@ def test_a_pipe_is_no_take_and_no_list(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("words", [("response", "--svg"), ("set", "volume.resistance=250k", "--out")])
-def test_a_pipe_is_no_place_for_a_file(tmp_path: Path, words: tuple[str, ...]) -> None:
-    """Renaming over it would replace it: a device would be gone."""
+def test_a_pipe_is_not_replaced_by_a_file(tmp_path: Path, words: tuple[str, ...]) -> None:
+    """Renaming over it would replace it, or destroy a device."""
     os.mkfifo(tmp_path / "pipe")
     command, *more = words
     done = presolder(command, DEMO / "baritone.yaml", *more, "pipe", cwd=tmp_path)
@@ -69,8 +69,8 @@ def test_a_pipe_is_no_place_for_a_file(tmp_path: Path, words: tuple[str, ...]) -
     assert [path.name for path in tmp_path.iterdir()] == ["pipe"]
 
 
-def test_names_that_are_no_utf8(tmp_path: Path) -> None:
-    """Every command prints them with their odd bytes spelt out; JSON reads back as the name."""
+def test_names_that_are_not_utf8(tmp_path: Path) -> None:
+    """Every command escapes their odd bytes; JSON reads back as the name."""
     file = tmp_path / f"{ODD}.yaml"
     file.write_bytes((DEMO / "baritone.yaml").read_bytes())
     (tmp_path / f"{ODD}2.yaml").write_text("format: 2\n")
@@ -90,7 +90,7 @@ def test_names_that_are_no_utf8(tmp_path: Path) -> None:
 
 
 def test_set_keeps_the_line_ends_and_the_mode(tmp_path: Path) -> None:
-    """A file as some editors write it, readable by its owner's group only."""
+    """A file as some editors write it, readable by its group only."""
     file = tmp_path / "w.yaml"
     lines = (DEMO / "baritone.yaml").read_bytes().replace(b"\n", b"\r\n")
     file.write_bytes(lines)
@@ -119,7 +119,7 @@ def test_plain_line_ends_stay_plain() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "got", "told"),
+    ("text", "got", "advice"),
     [
         ("format: 1\nparts:\n\ta: b\n", "a tab", "spaces"),
         ("format: 1\nparts:\n  a: b\n c: d\n", "a line indented unlike those above it", "right below"),
@@ -130,12 +130,12 @@ def test_plain_line_ends_stay_plain() -> None:
         ("a: @x\n", "a sign that no value starts with", "in quotes"),
     ],
 )
-def test_slips_of_yaml_in_plain_words(text: str, got: str, told: str) -> None:
+def test_slips_of_yaml_in_plain_words(text: str, got: str, advice: str) -> None:
     with pytest.raises(InputError) as caught:
         parse_tree(text, "w.yaml")
     (problem,) = caught.value.problems
     assert problem.got == got
-    assert told in f"{problem.allowed} {problem.hint}"
+    assert advice in f"{problem.allowed} {problem.hint}"
 
 
 def test_a_missing_file_reads_as_a_sentence(tmp_path: Path) -> None:
@@ -168,7 +168,7 @@ def test_a_full_disk_behind_the_output_is_one_sentence(words: tuple[str, ...]) -
 def test_a_wiring_that_may_not_be_read_is_one_sentence(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """As the superuser one may read everything: the refusal is made by hand."""
+    """The superuser may read everything, so the test makes the refusal itself."""
 
     def refuse(*given: object, **more: object) -> None:
         raise PermissionError(13, "Permission denied", "a.yaml")

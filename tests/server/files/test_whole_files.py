@@ -16,7 +16,7 @@ from server.files.whole import whole_file, write_bytes, write_text
 
 
 def names(folder):
-    """What lies in a folder, hidden files too."""
+    """Return the names in a folder, hidden files included."""
     return sorted(path.name for path in folder.iterdir())
 
 
@@ -54,7 +54,7 @@ def test_an_exception_midway_leaves_the_old_file_and_nothing_else(tmp_path):
     assert names(tmp_path) == ["a.txt"]
 
 
-def test_trouble_with_another_file_is_not_laid_on_this_one(tmp_path):
+def test_an_error_of_another_file_is_not_blamed_on_this_one(tmp_path):
     with pytest.raises(FileNotFoundError, match="source"), whole_file(tmp_path / "a.txt"):
         (tmp_path / "source.txt").read_text()
     assert names(tmp_path) == []
@@ -90,9 +90,9 @@ def test_a_path_that_is_a_folder_is_refused(tmp_path):
 
 @contextlib.contextmanager
 def little_room():
-    """The system lets this process write no file beyond 1000 bytes, as a full disk would.
+    """Limit files of this process to 1000 bytes, as a full disk would.
 
-    Within the test only: the limit holds for the test runner's own report as well.
+    The limit ends with the test; it would hold for the test runner's report as well.
     """
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (1000, before[1]))

@@ -1,4 +1,4 @@
-"""A listing's folder as the server gives it out: in pieces, under any name, and nothing that lies beside."""
+"""A listing's folder as the server sends it: in pieces, under any name, without other files."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ PIECE = 1 << 20
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    """A listing's folder with a large file, a record, a file on its way, and a link that leads out."""
+    """Make a listing's folder: a large file, a record, an unfinished file, a link that leads out."""
     folder = tmp_path / "listing"
     for path in ("a/index.html", f"{OWN}/record.jsonl", "a/.x.flac.0123456789ab.part", "ä ö/☃.flac"):
         (folder / path).parent.mkdir(parents=True, exist_ok=True)
@@ -32,12 +32,12 @@ def folder(tmp_path: Path) -> Path:
     return folder
 
 
-def test_only_whole_files_of_its_own_are_given_out(folder: Path) -> None:
+def test_only_its_own_whole_files_are_sent(folder: Path) -> None:
     found = [path.relative_to(folder).as_posix() for path in files_of(folder)]
     assert found == ["a/index.html", "a/large.wav", "ä ö/☃.flac"]
 
 
-def test_a_zip_is_made_in_pieces_of_the_size_it_said(folder: Path, tmp_path: Path) -> None:
+def test_a_zip_comes_in_pieces_and_has_its_stated_size(folder: Path, tmp_path: Path) -> None:
     zipped, largest, size = ListingZip(folder, "Spring"), 0, 0
     with (tmp_path / "it.zip").open("wb") as file:
         for piece in zipped:

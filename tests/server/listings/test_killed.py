@@ -1,4 +1,4 @@
-"""Listings of a server that is killed, or whose worker is: they go on by themselves, to the same bytes."""
+"""Listings after kills of the server or its worker go on by themselves, to the same bytes."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from server.listings.queue import MOST_TRIES
 
 KILLS = 12
 GONE_S = 5.0
-"""Within which whatever a killed server had started has ended."""
+"""A killed server's children end within this time."""
 WANTED = {"takes": ["file:pluck_0", "file:pluck_1"], "loudness_lufs": -26.0}
 
 
@@ -35,7 +35,7 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 
 def started_by(pid: int) -> dict[int, str]:
-    """Processes below one, by the system's own account (proc(5)), and what they run."""
+    """Return the processes below one from proc(5), and their command lines."""
     parents: dict[int, int] = {}
     words: dict[int, str] = {}
     for entry in Path("/proc").iterdir():
@@ -55,7 +55,7 @@ def started_by(pid: int) -> dict[int, str]:
 
 
 def worker_of(server: Running) -> int:
-    """The process that makes listings."""
+    """Return the process that makes listings."""
     assert server.process is not None
     end_s = time.monotonic() + GONE_S
     while True:
@@ -67,7 +67,7 @@ def worker_of(server: Running) -> int:
 
 
 def alive(pid: int) -> bool:
-    """Whether a process runs; one that has ended and is not yet waited for does not."""
+    """Return whether a process runs; a zombie does not."""
     try:
         return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
     except OSError:
@@ -95,13 +95,13 @@ def test_its_process_is_last_in_line_and_ends_with_a_killed_server(bench: Bench)
     server.kill()
     until_gone(list(below))
     server.start()
-    job_now = bench.until(job, lambda one: one["state"] == "done")  # nobody asked it to go on
+    job_now = bench.until(job, lambda one: one["state"] == "done")  # it goes on without a request
     assert sum(one["reused"] for one in job_now["instruments"]) > 0
     assert not list(bench.folder(job).rglob("*.part"))
 
 
 @pytest.mark.long
-def test_stopped_in_good_order_it_is_interrupted_not_failed(bench: Bench) -> None:
+def test_an_orderly_stop_interrupts_and_does_not_fail(bench: Bench) -> None:
     server, job = bench.server, bench.start(**WANTED)
     bench.until(job, lambda one: one["state"] == "running")
     worker = worker_of(server)

@@ -1,4 +1,4 @@
-"""Listings from the bench: planned, made by a process of the server's, looked at, taken along."""
+"""Listings from the bench: planned, made by the server's process, viewed, downloaded."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from server_client import KEY, client_of
 from server.listings.making.folder import OWN
 
 PROMPT_S = 5.0
-"""Far beyond the second or so that it takes: only what is not heard lasts as long."""
+"""A cancellation takes about a second. Only an ignored one takes this long."""
 PLAIN = {"formats": [{"format": "flac"}, {"format": "opus", "quality": 0.5}], "loudness_lufs": -26.0}
 SETTINGS = [
     {"name": "open", "label": "Every knob at 10"},
@@ -54,7 +54,7 @@ class Queued:
 
 @pytest.fixture(scope="module")
 def queued(bench: Bench) -> Queued:
-    """A plain one; one of wirings with hostile names and one that cannot be; one cancelled as it waits."""
+    """Queue a plain one, one of hostile names and an impossible wiring, and one cancelled as it waits."""
     made = bench.start(**PLAIN)
     hostile = bench.start(**hostile_names(bench))
     third = bench.start(title="Third")
@@ -66,12 +66,12 @@ def queued(bench: Bench) -> Queued:
 
 @pytest.fixture(scope="module")
 def made(queued: Queued) -> str:
-    """A listing that is done."""
+    """Return a finished listing."""
     return queued.made
 
 
 def hostile_names(bench: Bench) -> dict[str, Any]:
-    """Names of every kind; the last wiring is asked for a position that it does not have."""
+    """Return an order of names of every kind; the last wiring lacks its position."""
     client = bench.client
     text = client.get(f"/api/versions/{bench.versions[0]}").json()["text"]
     home = client.post("/api/commissions", json={"title": KEPT["script"], "wiring_text": text})
@@ -87,7 +87,7 @@ def hostile_names(bench: Bench) -> dict[str, Any]:
     return {"title": KEPT["attribute"], "wirings": wirings, "settings": settings, "formats": formats}
 
 
-def test_what_would_become_of_it_is_told_before(bench: Bench) -> None:
+def test_a_plan_shows_the_result_first(bench: Bench) -> None:
     wanted = bench.wanted(settings=SETTINGS, takes=[TAKE, "file:pluck_1"])
     wanted["wirings"][1]["positions"] = []
     plan = bench.client.post("/api/listings/plan", json=wanted).json()
@@ -190,7 +190,7 @@ def test_the_bench_key_guards_listings_and_the_token_the_pages(tmp_path: Path) -
     assert client.get("/listings/pages/x/y/index.html").status_code == 404
 
 
-def test_what_the_page_does_not_send_is_refused(bench: Bench) -> None:
+def test_orders_that_the_page_cannot_send_are_refused(bench: Bench) -> None:
     version = bench.versions[0]
     item = {"version": version, "positions": []}
     for other, status in (
@@ -269,7 +269,7 @@ def test_a_listing_is_put_away_and_brought_back(bench: Bench, made: str) -> None
     assert (bench.folder(made) / "index.html").is_file()
 
 
-def test_news_come_at_once_and_only_if_there_are(bench: Bench, made: str) -> None:
+def test_news_comes_at_once_and_only_after_a_change(bench: Bench, made: str) -> None:
     after = bench.client.get("/api/listings/events").json()["after"]
     assert after > 0
     bench.client.patch(f"/api/listings/{made}", json={"archived": False})
@@ -277,7 +277,9 @@ def test_news_come_at_once_and_only_if_there_are(bench: Bench, made: str) -> Non
     assert news == {"after": after + 1, "changed": True}
 
 
-def test_cancelled_midway_it_keeps_whole_files_and_goes_on_to_the_same_end(bench: Bench, made: str) -> None:
+def test_a_listing_cancelled_midway_keeps_whole_files_and_resumes_to_the_same_end(
+    bench: Bench, made: str
+) -> None:
     job = bench.start(**PLAIN)
     bench.until(job, lambda one: one["state"] != "queued" and len(content(bench.folder(job))) > 2)
     begun = time.monotonic()

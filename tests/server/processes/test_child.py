@@ -32,13 +32,13 @@ def started(function: str, *arguments: str, **more: object) -> Iterator[Child]:
 
 
 def echo(parent: Parent, *arguments: str) -> None:
-    """Runs in the child: arguments, then whatever comes, once."""
+    """Runs in the child: return the arguments, then one frame reversed."""
     parent.send(" ".join(arguments).encode())
     parent.send(next(parent.frames())[::-1])
 
 
 def sleep(parent: Parent) -> None:
-    """Runs in the child, for longer than anybody waits."""
+    """Runs in the child, longer than any test waits."""
     parent.send(b"asleep")
     time.sleep(3600.0)
 
@@ -83,7 +83,7 @@ def test_a_frame_that_an_end_cut_off_is_dropped() -> None:
         assert list(child.frames()) == [b"whole"]
 
 
-def test_its_time_is_counted_anew_each_time() -> None:
+def test_each_deadline_starts_again() -> None:
     with started("sleep") as child:
         assert next(child.frames()) == b"asleep"
         child.allow(0.05)
@@ -102,7 +102,7 @@ def test_with_grace_it_ends_by_its_lifeline() -> None:
         assert child.end(20.0) == 1
 
 
-def test_one_that_nobody_holds_any_more_ends() -> None:
+def test_a_child_without_a_holder_ends() -> None:
     child = Child.start(Work(f"{__name__}:sleep"))
     next(child.frames())
     pid = child.pid
@@ -112,7 +112,7 @@ def test_one_that_nobody_holds_any_more_ends() -> None:
 
 
 def test_it_leads_a_session_at_its_level_in_its_folder(tmp_path: Path) -> None:
-    """So Ctrl-C in a terminal is for the parent alone."""
+    """So Ctrl-C in a terminal reaches the parent alone."""
     with started("about_itself", niceness=7, folder=tmp_path) as child:
         assert next(child.frames()).decode() == f"{max(os.nice(0), 7)} True {tmp_path}"
 
@@ -135,7 +135,7 @@ GREEDY = {
 
 
 def names_left(parent: Parent) -> None:
-    """Runs in the child: whether it has what only some systems have."""
+    """Runs in the child: report which modules of some systems it has."""
     parent.send(f"{hasattr(os, 'nice')} {sys.modules.get('resource', 'absent')}".encode())
 
 
@@ -147,7 +147,7 @@ def greedy(parent: Parent, code: str) -> None:
 
 @pytest.mark.parametrize("code", GREEDY.values(), ids=GREEDY)
 @pytest.mark.parametrize("limits", [LIMITS, None], ids=["limited", "free"])
-def test_limits_stop_what_passes_without_them(tmp_path: Path, code: str, limits: Limits | None) -> None:
+def test_limits_stop_work_that_passes_without_them(tmp_path: Path, code: str, limits: Limits | None) -> None:
     (tmp_path / "there").touch()
     with started("greedy", code, limits=limits, folder=tmp_path, silent=True) as child:
         got = list(child.frames())
@@ -155,11 +155,11 @@ def test_limits_stop_what_passes_without_them(tmp_path: Path, code: str, limits:
 
 
 def eval_kind(code: str) -> object:
-    """A value of the kind that a code gives."""
+    """Return a value of the kind that a code names."""
     return bytearray() if "bytearray" in code else [] if code.startswith("[") else 1
 
 
-def test_where_no_process_can_start_the_work_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_work_is_refused_where_no_process_can_start(monkeypatch: pytest.MonkeyPatch) -> None:
     def refused(*_: object, **__: object) -> None:
         raise BlockingIOError(11, "Resource temporarily unavailable")
 
@@ -169,7 +169,7 @@ def test_where_no_process_can_start_the_work_is_refused(monkeypatch: pytest.Monk
 
 
 def test_without_niceness_a_priority_class_takes_its_place(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The flags are those of the system that knows them: CreateProcess, process creation flags."""
+    """The flags are those of CreateProcess (process creation flags)."""
     assert [priority_class(n) for n in (0, 10, 19)] == [0, 0, 0]
     monkeypatch.setattr(child_module.subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0x4000, raising=False)
     monkeypatch.setattr(child_module.subprocess, "IDLE_PRIORITY_CLASS", 0x40, raising=False)
@@ -177,7 +177,7 @@ def test_without_niceness_a_priority_class_takes_its_place(monkeypatch: pytest.M
 
 
 def test_a_child_works_where_the_system_has_neither_niceness_nor_limits(tmp_path: Path) -> None:
-    """Both taken away in the child, before it starts its work."""
+    """The child loses both before it starts its work."""
     text = "import os, sys\ndel os.nice\nsys.modules['resource'] = None\n"
     (tmp_path / "sitecustomize.py").write_text(text, encoding="utf-8")
     variables = {"PYTHONPATH": os.pathsep.join([str(tmp_path), *sys.path])}

@@ -1,4 +1,4 @@
-"""A helper process: what it returns, how it dies, that it never outlives its parent."""
+"""A helper process: its results, its death, and that it never outlives its parent."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def print_much() -> str:
 
 
 def gone(number: int) -> bool:
-    """Whether a process has ended, within a while."""
+    """Return whether a process ends within a while."""
     until = time.monotonic() + SOON_S
     while time.monotonic() < until:
         try:
@@ -60,26 +60,26 @@ def gone(number: int) -> bool:
     return False
 
 
-def test_what_a_function_returns_there_comes_back(helper: Helper) -> None:
+def test_a_functions_result_comes_back(helper: Helper) -> None:
     assert helper.pid is None
     assert helper.call(divmod, 17, 5) == (3, 2)
     assert helper.call(os.getpid) == helper.pid != os.getpid()
 
 
-def test_what_a_function_refuses_is_refused_here(helper: Helper) -> None:
+def test_a_functions_refusal_comes_back(helper: Helper) -> None:
     with pytest.raises(InputError, match="here: got nonsense; allowed: anything else"):
         helper.call(refuse, "nonsense")
     assert helper.call(len, "abc") == 3
 
 
-def test_one_that_dies_is_told_and_the_next_call_has_another(helper: Helper) -> None:
+def test_a_death_is_reported_and_the_next_call_has_a_new_process(helper: Helper) -> None:
     first = helper.call(os.getpid)
     with pytest.raises(Unavailable, match="the process at work ended"):
         helper.call(os.kill, first, signal.SIGKILL)
     assert helper.call(os.getpid) not in (first, os.getpid())
 
 
-def test_its_priority_is_a_level_whatever_that_of_its_parent(helper: Helper) -> None:
+def test_its_priority_does_not_depend_on_its_parents(helper: Helper) -> None:
     own = os.nice(0)
     assert helper.call(os.nice, 0) == max(own, NICENESS)
     with contextlib.closing(Helper("keen", niceness=0, variables={"OF_A_TEST": "yes"})) as keen:
@@ -91,32 +91,32 @@ def test_its_priority_is_a_level_whatever_that_of_its_parent(helper: Helper) -> 
     assert helper.call(os.getenv, "OF_A_TEST") is None
 
 
-def test_what_it_prints_is_no_answer(helper: Helper) -> None:
+def test_its_output_is_not_an_answer(helper: Helper) -> None:
     assert helper.call(print_much) == "done"
     with pytest.raises(Unavailable, match="the process at work ended"):
         helper.call(exit_in_the_middle)
     assert helper.call(len, "abc") == 3
 
 
-def test_large_arguments_and_answers_pass(helper: Helper) -> None:
+def test_large_arguments_and_results_pass(helper: Helper) -> None:
     content = os.urandom(20 << 20)
     assert helper.call(bytes.swapcase, content) == content.swapcase()
 
 
-def test_what_cannot_be_sent_is_refused(helper: Helper) -> None:
+def test_arguments_that_cannot_be_pickled_are_refused(helper: Helper) -> None:
     with pytest.raises(Unavailable):
         helper.call(lambda: None)
     assert helper.call(len, "abc") == 3
 
 
-def test_closing_ends_it_in_the_middle_of_its_work(helper: Helper) -> None:
-    number, told = helper.call(os.getpid), []
+def test_closing_ends_it_at_work(helper: Helper) -> None:
+    number, messages = helper.call(os.getpid), []
 
     def ask() -> None:
         try:
             helper.call(time.sleep, 3600.0)
         except Unavailable as error:
-            told.append(str(error))
+            messages.append(str(error))
 
     thread = threading.Thread(target=ask)
     thread.start()
@@ -124,13 +124,13 @@ def test_closing_ends_it_in_the_middle_of_its_work(helper: Helper) -> None:
     helper.close()
     thread.join(SOON_S)
     assert not thread.is_alive()
-    assert "the server is stopping" in told[0]
+    assert "the server is stopping" in messages[0]
     assert gone(number)
     with pytest.raises(Unavailable):
         helper.call(os.getpid)
 
 
-def test_it_ends_in_the_middle_of_its_work_with_one_that_was_killed() -> None:
+def test_it_ends_at_work_with_a_killed_parent() -> None:
     code = (
         "import os, time\nfrom server.processes.helper import Helper\n"
         "if __name__ == '__main__':\n"

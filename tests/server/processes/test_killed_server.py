@@ -1,4 +1,4 @@
-"""A server that is killed leaves no child, whatever its children are at."""
+"""A killed server leaves no child, whatever its children do."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ WORKS = {
     "server.listings.work": "listings",
     "server.takes.examine": "examination",
 }
-"""Modules that children run, by the works named in their command lines."""
+"""Work of children, by the module in their command lines."""
 
 
 @pytest.fixture
 def server(tmp_path: Path) -> Iterator[Running]:
-    """One with nothing in its cache, so that whatever is asked takes a while."""
+    """Start a server with an empty cache, so that its work takes a while."""
     server = started(tmp_path, PRESOLDER_CACHE=str(tmp_path / "cache"))
     try:
         yield server
@@ -39,7 +39,7 @@ def server(tmp_path: Path) -> Iterator[Running]:
 
 
 def children(pid: int) -> dict[int, str]:
-    """Works of the processes below one, by the system's own account (proc(5))."""
+    """Return the work of the processes below one, from proc(5)."""
     parents, words = {}, {}
     for entry in Path("/proc").glob("[0-9]*"):
         try:
@@ -65,7 +65,7 @@ def alive(pid: int) -> bool:
 
 
 def noise(seconds: float) -> bytes:
-    """A recording that takes a while to examine."""
+    """Return a recording that takes a while to examine."""
     samples = np.random.default_rng(1).integers(-8000, 8000, round(seconds * 48_000), dtype=np.int16)
     file = io.BytesIO()
     soundfile.write(file, samples, 48_000, format="FLAC")
@@ -91,7 +91,7 @@ def listings(http: httpx.Client, wiring: Mapping[str, Any], commission: str) -> 
 
 
 def helper(http: httpx.Client, wiring: Mapping[str, Any], commission: str) -> None:
-    """A score played for the live page: the answer comes after it."""
+    """Play a score for the live page; the answer comes after it."""
     asked = {"version": wiring["rotary"], "take": "demo:open_chords"}
     with contextlib.suppress(httpx.HTTPError):
         http.get("/api/stems", params=asked)

@@ -1,4 +1,4 @@
-"""Reports of a child on its task: as they were sent, within their time."""
+"""Reports of a child on its task: unchanged, within their deadline."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from server.processes.reports import Reports, Update, read_task, read_update, re
 
 
 class Sent:
-    """In place of a parent: keeps what is sent."""
+    """Stands in for a parent and keeps what it is sent."""
 
     def __init__(self) -> None:
         self.frames: list[bytes] = []
@@ -41,7 +41,7 @@ def test_a_report_arrives_as_it_was_sent(text: str) -> None:
 
 
 def work_on(parent: Parent) -> None:
-    """Runs in the child: reports, asks for time if it is to, then sleeps."""
+    """Runs in the child: report, ask for time if told to, then sleep."""
     task = read_task(parent)
     report = reporter(parent, ())
     report(echo=task)
@@ -56,7 +56,7 @@ def ask(**task: Any) -> tuple[Reports, list[Update]]:
     return reports, list(reports.ask(task, 20.0))
 
 
-def test_time_that_is_asked_for_counts_anew() -> None:
+def test_requested_time_starts_a_new_deadline() -> None:
     reports, updates = ask(left_s=[600.0, 600.0], sleep_s=0.1)
     assert not reports.late
     assert reports.end() == 0
@@ -64,14 +64,14 @@ def test_time_that_is_asked_for_counts_anew() -> None:
     assert updates[-1].values == {"end": True}
 
 
-def test_it_is_ended_when_the_time_it_asked_for_is_over() -> None:
+def test_it_is_ended_after_its_requested_time() -> None:
     reports, updates = ask(left_s=[0.1, 600.0], sleep_s=600.0)
     assert reports.late
     assert reports.end() < 0
     assert [one.values for one in updates[1:]] == [{}]
 
 
-def test_one_that_is_killed_reports_no_more() -> None:
+def test_a_killed_child_reports_no_more() -> None:
     reports = Reports(Work(f"{__name__}:work_on"), grace_s=0.0)
     updates = reports.ask({"left_s": [600.0], "sleep_s": 600.0}, 20.0)
     assert next(updates).values["echo"]

@@ -1,4 +1,4 @@
-"""The clips of proposals: level-matched, stored by content, served in ranges, made off a queue."""
+"""The clips of proposals: level-matched, stored by content, served in ranges, queued."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def proposal(tmp_path: Path) -> Made:
 
 @pytest.fixture(scope="module")
 def rendered(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    """A proposal with its clips, for tests that only listen."""
+    """Make a proposal with its clips, for tests that change nothing."""
     return made(tmp_path_factory.mktemp("rendered")).render()
 
 
@@ -65,7 +65,7 @@ def test_clips_are_level_matched_whole_and_under_the_ceiling(rendered: Made) -> 
     np.testing.assert_allclose(heard, LOUDNESS_LUFS, atol=0.5)
 
 
-def test_the_bench_reads_what_the_render_said_of_each_clip(rendered: Made) -> None:
+def test_the_bench_reads_the_renders_record_of_each_clip(rendered: Made) -> None:
     records = rendered.client.get(f"/api/proposals/{rendered.id}/clips").json()
     assert [one["number"] for one in records] == [1, 2, 3]
     for one in records:
@@ -78,14 +78,14 @@ def test_the_bench_reads_what_the_render_said_of_each_clip(rendered: Made) -> No
 
 
 def test_true_levels_are_those_of_clips_as_wired(rendered: Made, tmp_path: Path) -> None:
-    """The gain of each clip against an as-wired rendering of the same positions in floating point."""
+    """Compare each clip's gain with an as-wired floating-point rendering of the same positions."""
     wiring = read_version(rendered.client.get(f"/api/versions/{rendered.version}").json()["text"])
     performance = rendered.client.app.state.library.performance(TAKE)  # type: ignore[attr-defined]
     plans = [plan_clip(wiring, performance, wiring.setting(position)) for position in "123"]
     wired = [entry["loudness_lufs"] for entry in render_set(plans, tmp_path / "wired", RenderOptions())]
     gains = [item["clips"][TAKE]["wired_gain_db"] for item in rendered.offer()["items"]]
     assert max(gains) == 0.0
-    assert np.ptp(wired) > 2.0  # there is a difference to be kept
+    assert np.ptp(wired) > 2.0  # the positions do differ
     np.testing.assert_allclose(gains, np.array(wired) - max(wired), atol=LOUDNESS_LU)
 
 
@@ -123,7 +123,7 @@ def test_ranges_etags_and_caching(rendered: Made) -> None:
     assert get(**{"If-None-Match": '"another"'}).status_code == 200
 
 
-def test_clips_of_others_and_other_files_are_not_given(rendered: Made) -> None:
+def test_clips_of_others_and_other_files_are_not_served(rendered: Made) -> None:
     item = {"version": rendered.version, "position": "5"}
     other = rendered.another(items=[item]).render()
     foreign = clips_of(other)[0].rpartition("/")[2]
@@ -145,7 +145,7 @@ def test_same_sounds_are_stored_once(rendered: Made) -> None:
 # --- The queue
 
 
-def test_a_queue_survives_a_restart_and_what_was_interrupted_is_done_again(proposal: Made) -> None:
+def test_a_queue_survives_a_restart_and_repeats_interrupted_work(proposal: Made) -> None:
     other = proposal.another()
     assert (proposal.offer()["ready"], proposal.offer()["items"][0]["clips"]) == (0.0, {})
     job = clip_queue.take_next(proposal.store)  # a worker takes it, and dies
@@ -168,7 +168,7 @@ def test_a_job_that_kills_its_worker_is_given_up(proposal: Made) -> None:
     assert proposal.offer()["failed"] == 1
 
 
-def test_what_cannot_be_rendered_is_told_to_the_bench_alone(proposal: Made) -> None:
+def test_a_clip_that_cannot_be_rendered_is_reported_to_the_bench_alone(proposal: Made) -> None:
     with proposal.store.write() as db:
         db.execute("DROP TRIGGER proposal_takes_stay")
         db.execute("PRAGMA defer_foreign_keys = ON")
@@ -198,8 +198,8 @@ def test_the_servers_own_worker_process_renders(proposal: Made) -> None:
     with TestClient(app, base_url="http://127.0.0.1", headers=MARK) as client:
         while (found := client.get(proposal.link).json())["ready"] < 1.0 and time.monotonic() < until:
             time.sleep(0.1)
-        assert found["ready"] == 1.0, "what waited when the server started was not done"
+        assert found["ready"] == 1.0, "the jobs that waited at the start were not done"
         later = propose(client, proposal.data, proposal.commission, proposal.version)
         while later.offer()["ready"] < 1.0 and time.monotonic() < until:
             time.sleep(0.1)
-        assert later.offer()["ready"] == 1.0, "what was queued while it ran was not done"
+        assert later.offer()["ready"] == 1.0, "the jobs queued while it ran were not done"

@@ -1,4 +1,4 @@
-"""The knobs that a customer may turn: of what was offered, as loud as its clip, and no further."""
+"""The customer's live knobs: only those offered, as loud as the clip, within limits."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ QUIET = {"volume": 2.0}
 
 @pytest.fixture(scope="module")
 def proposal(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    """Three sounds with their clips, the third with its volume turned far down."""
+    """Make three sounds with their clips, the third with its volume far down."""
     one = made(tmp_path_factory.mktemp("live"))
     items = [{"version": one.version, "position": position} for position in ("1", "4")]
     items.append({"version": one.version, "position": "1", "knobs": QUIET})
@@ -35,7 +35,7 @@ def proposal(tmp_path_factory: pytest.TempPathFactory) -> Made:
 
 
 def turn(one: Made, number: int = 1, **body: Any) -> Any:
-    """Ask for filters."""
+    """Request filters."""
     return one.client.post(f"{one.link}/live/{number}/filters", json={"take": TAKE, **body})
 
 
@@ -44,13 +44,13 @@ def stems(one: Made, number: int = 1, take: str = TAKE) -> Any:
 
 
 def gain_db(answer: Any) -> float:
-    """The level in a frame."""
+    """Return the level in a frame."""
     assert answer.status_code == 200, answer.text
     return float(struct.unpack_from("<8d", answer.content)[7])
 
 
 def heard(one: Made, answer: Any) -> Any:
-    """What the page makes of stems and a frame."""
+    """Compute what the page makes of stems and a frame."""
     head = struct.unpack_from("<8d", answer.content)
     n_coils, n_sections, n_taps = (int(n) for n in head[1:4])
     numbers = np.frombuffer(answer.content, "<f8")[8:]
@@ -72,17 +72,17 @@ def loudness_lufs(samples: Any) -> float:
     return meter.integrated_lufs()
 
 
-def test_knobs_are_the_items_own_as_offered(proposal: Made) -> None:
+def test_knobs_are_those_of_the_item_as_offered(proposal: Made) -> None:
     wiring = read_version(proposal.client.get(f"/api/versions/{proposal.version}").json()["text"])
     for number, offered in ((1, {}), (3, QUIET)):
-        told = proposal.client.get(f"{proposal.link}/live/{number}").json()
+        state = proposal.client.get(f"{proposal.link}/live/{number}").json()
         expected = wiring.setting("1", offered, {}).knobs
-        assert {one["name"]: one["value"] for one in told["knobs"]} == expected
-        assert told["strings"] == 1
-        assert proposal.version not in str(told)
+        assert {one["name"]: one["value"] for one in state["knobs"]} == expected
+        assert state["strings"] == 1
+        assert proposal.version not in str(state)
 
 
-def test_as_offered_it_is_its_clip_sample_by_sample(proposal: Made) -> None:
+def test_the_sound_as_offered_equals_its_clip_sample_by_sample(proposal: Made) -> None:
     url = proposal.offer()["items"][0]["clips"][TAKE]["flac"]
     clip = soundfile.read(io.BytesIO(proposal.client.get(url).content))[0]
     answer = turn(proposal)
@@ -113,12 +113,12 @@ def test_filters_are_those_of_the_bench_and_the_level_stays(proposal: Made) -> N
     bench = proposal.client.post("/api/draft/filters", json=body)
     mine = turn(proposal, knobs=knobs, id=5)
     assert mine.content[:56] == bench.content[:56]
-    assert mine.content[64:] == bench.content[64:], "all but the level"
+    assert mine.content[64:] == bench.content[64:], "equal except for the level"
     assert mine.content[64:] != turn(proposal, id=5).content[64:]
     assert gain_db(mine) == gain_db(turn(proposal))
 
 
-def test_a_sound_offered_quiet_is_not_let_loose(proposal: Made) -> None:
+def test_a_sound_offered_quiet_stays_quiet(proposal: Made) -> None:
     quiet, up = gain_db(turn(proposal, 3)), turn(proposal, 3, knobs={"volume": 10.0})
     assert gain_db(up) < quiet - 3.0
     assert loudness_lufs(heard(proposal, up)) == pytest.approx(TARGET_LUFS, abs=LIVE_LOUDNESS_DB)
@@ -131,14 +131,14 @@ def test_bad_knobs_are_refused(proposal: Made, knobs: dict[str, Any]) -> None:
     assert answer.json()["problems"]
 
 
-def test_numbers_that_are_none_are_refused(proposal: Made) -> None:
+def test_numbers_that_are_not_items_are_refused(proposal: Made) -> None:
     url, headers = f"{proposal.link}/live/1/filters", {"Content-Type": "application/json"}
     for text in (math.nan, math.inf):
         body = f'{{"take": "{TAKE}", "knobs": {{"volume": {str(text).replace("nan", "NaN")}}}}}'
         assert proposal.client.post(url, content=body, headers=headers).status_code == 422
 
 
-def test_only_what_is_offered(proposal: Made) -> None:
+def test_only_offered_sounds_and_takes_are_served(proposal: Made) -> None:
     for number in (0, 4, 99):
         assert proposal.client.get(f"{proposal.link}/live/{number}").status_code == 422
         assert turn(proposal, number).status_code == 422
@@ -154,7 +154,7 @@ def test_a_sound_without_its_clip_is_not_live_yet(proposal: Made) -> None:
     assert turn(proposal.another()).status_code == 409
 
 
-def test_signing_is_for_the_sound_as_offered(tmp_path: Path) -> None:
+def test_a_signature_is_for_the_sound_as_offered(tmp_path: Path) -> None:
     one = made(tmp_path).render()
     assert turn(one, knobs={"tone": 0.0}).status_code == 200
     today = datetime.datetime.now(datetime.UTC).date().isoformat()

@@ -1,4 +1,4 @@
-"""Proposals: what the customer sees of them, by which link, in which clips; what the bench hears back."""
+"""Proposals: the customer's view, its link and its clips, and the answers the bench receives."""
 
 from __future__ import annotations
 
@@ -31,12 +31,12 @@ def proposal(tmp_path: Path) -> Made:
 
 @pytest.fixture(scope="module")
 def rendered(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    """A proposal with its clips, for tests that only listen."""
+    """Make a proposal with its clips, for tests that change nothing."""
     return made(tmp_path_factory.mktemp("rendered")).render()
 
 
 def where(answer: Any, status: int) -> list[str]:
-    """The places that a refusal names."""
+    """Return the places that a refusal names."""
     assert answer.status_code == status, answer.text
     return [one["where"] for one in answer.json()["problems"]]
 
@@ -44,7 +44,7 @@ def where(answer: Any, status: int) -> list[str]:
 # --- The link
 
 
-def test_token_has_192_random_bits_and_is_kept_nowhere(proposal: Made) -> None:
+def test_token_has_192_random_bits_and_is_stored_nowhere(proposal: Made) -> None:
     assert len(base64.urlsafe_b64decode(proposal.token)) == 24
     assert proposal.another().token != proposal.token
     proposal.client.get(proposal.link)
@@ -55,7 +55,7 @@ def test_token_has_192_random_bits_and_is_kept_nowhere(proposal: Made) -> None:
     assert hashlib.sha256(proposal.token.encode()).hexdigest().encode() in content
 
 
-def test_customer_sees_only_what_was_chosen(proposal: Made) -> None:
+def test_customer_sees_only_the_chosen_sounds(proposal: Made) -> None:
     proposal.render()
     offer = proposal.offer()
     assert set(offer) == {
@@ -88,7 +88,7 @@ def test_brightness_rises_with_the_centroid_and_stays_on_its_scale() -> None:
     assert places[3:6] == [0.25, 0.5, 0.75]  # where the table's words change
 
 
-def test_own_label_words_and_knobs_are_told(proposal: Made) -> None:
+def test_own_label_words_and_knobs_are_shown(proposal: Made) -> None:
     item = {
         "version": proposal.version,
         "position": "2",
@@ -117,7 +117,7 @@ def test_own_label_words_and_knobs_are_told(proposal: Made) -> None:
         ({"more": 1}, 422, "more"),
     ],
 )
-def test_what_makes_no_proposal_is_refused_where_it_stands(
+def test_an_impossible_proposal_is_refused_by_field(
     rendered: Made, change: dict[str, Any], status: int, named: str
 ) -> None:
     change = copy.deepcopy(change)
@@ -144,15 +144,15 @@ def test_unknown_revoked_expired_and_renewed_links(proposal: Made) -> None:
     assert where(answer, 410) == ["this link"]
     assert "ask the workshop" in answer.json()["problems"][0]["hint"]
     assert proposal.bench()["state"] == "revoked"
-    told = client.post(f"/api/proposals/{proposal.id}/link", json={"expires_days": 2}).json()
+    renewed = client.post(f"/api/proposals/{proposal.id}/link", json={"expires_days": 2}).json()
     assert where(client.get(proposal.link), 404) == ["this link"]
-    assert client.get(f"/api{told['link']}").status_code == 200
+    assert client.get(f"/api{renewed['link']}").status_code == 200
     with proposal.store.write() as db:
         db.execute("UPDATE proposals SET expires = '2020-01-01T00:00:00.000Z'")
-    assert where(client.get(f"/api{told['link']}"), 410) == ["this link"]
+    assert where(client.get(f"/api{renewed['link']}"), 410) == ["this link"]
     assert proposal.bench()["state"] == "expired"
     for method, path, body in (("PUT", "favourites", {"numbers": [1]}), ("POST", "comments", {"text": "a"})):
-        assert where(client.request(method, f"/api{told['link']}/{path}", json=body), 410) == ["this link"]
+        assert where(client.request(method, f"/api{renewed['link']}/{path}", json=body), 410) == ["this link"]
 
 
 def test_guessing_addresses_are_refused_and_others_are_not(proposal: Made) -> None:
@@ -186,8 +186,8 @@ def test_bench_needs_its_key_where_the_customer_needs_none(proposal: Made) -> No
         assert outside.get(f"/api/{path}").status_code == 401
     assert outside.post(f"/api/proposals/{proposal.id}/revoke").status_code == 401
     outside.post("/api/access", json={"key": KEY})
-    told = outside.post(f"/api/proposals/{proposal.id}/link", json={}).json()
-    assert told["reachable"] is True
+    renewed = outside.post(f"/api/proposals/{proposal.id}/link", json={}).json()
+    assert renewed["reachable"] is True
     assert proposal.client.post(f"/api/proposals/{proposal.id}/link", json={}).json()["reachable"] is False
 
 
@@ -202,7 +202,7 @@ def test_other_sites_cannot_write(proposal: Made) -> None:
 
 
 @pytest.mark.parametrize("number", ["NaN", "Infinity", "-1e999", "1e400", '"5"', "null"])
-def test_numbers_that_are_none_are_refused_without_an_error_of_ours(rendered: Made, number: str) -> None:
+def test_numbers_that_are_not_items_are_refused_without_a_server_error(rendered: Made, number: str) -> None:
     item = {"version": rendered.version, "position": "1", "knobs": {"tone": "?"}}
     body = json.dumps({"title": "A", "takes": [TAKE], "items": [item]}).replace('"?"', number)
     answer = rendered.client.post(
@@ -227,7 +227,7 @@ def test_favourites_are_kept_as_a_set(proposal: Made) -> None:
 
 
 @pytest.mark.parametrize("text", [*KEPT.values(), "two\nlines", "ä" * 2000], ids=[*KEPT, "lines", "longest"])
-def test_comments_are_kept_as_they_are_written(rendered: Made, text: str) -> None:
+def test_comments_are_kept_as_written(rendered: Made, text: str) -> None:
     answer = rendered.client.post(f"{rendered.link}/comments", json={"number": 1, "text": text})
     assert answer.status_code == 201, answer.text
     kept = text.strip()
@@ -237,11 +237,11 @@ def test_comments_are_kept_as_they_are_written(rendered: Made, text: str) -> Non
 
 
 @pytest.mark.parametrize("text", ["", "   ", "a" * 2001, "a\x00b", "\x1b[2J"])
-def test_comments_that_are_none_are_refused(rendered: Made, text: str) -> None:
+def test_texts_that_are_not_comments_are_refused(rendered: Made, text: str) -> None:
     assert where(rendered.client.post(f"{rendered.link}/comments", json={"text": text}), 422) == ["text"]
 
 
-def test_half_a_character_is_refused_without_an_error_of_ours(rendered: Made) -> None:
+def test_half_a_character_is_refused_without_a_server_error(rendered: Made) -> None:
     body = f'{{"text": "{HALF.encode("unicode_escape").decode()}"}}'
     answer = rendered.client.post(
         f"{rendered.link}/comments", content=body, headers={"Content-Type": "application/json"}
@@ -267,7 +267,7 @@ def test_large_bodies_are_refused(proposal: Made) -> None:
 # --- Events
 
 
-def test_the_bench_hears_at_once(proposal: Made) -> None:
+def test_the_bench_learns_at_once(proposal: Made) -> None:
     after = proposal.bench()["after"]
     heard: list[tuple[float, dict[str, Any]]] = []
 
@@ -282,14 +282,14 @@ def test_the_bench_hears_at_once(proposal: Made) -> None:
     spoken = time.monotonic()
     again(proposal).post(f"{proposal.link}/comments", json={"text": "Hello"})
     thread.join(10.0)
-    when, told = heard[0]
-    assert told["changed"] is True
-    assert told["after"] > after
-    assert when - spoken < 2.0  # looked for every 0.25 s; generous, for machines that are busy
-    assert proposal.bench()["after"] == told["after"]
+    when, news = heard[0]
+    assert news["changed"] is True
+    assert news["after"] > after
+    assert when - spoken < 2.0  # polled every 0.25 s; generous for busy machines
+    assert proposal.bench()["after"] == news["after"]
 
 
-def test_what_was_offered_does_not_change(proposal: Made) -> None:
+def test_an_offer_does_not_change(proposal: Made) -> None:
     proposal.render()
     proposal.client.post(f"{proposal.link}/comments", json={"text": "a"})
     for change in (

@@ -1,4 +1,4 @@
-"""Sign-offs: one a proposal, for good; what the record holds; what `verify` finds out."""
+"""Sign-offs: one per proposal, permanent; the record's content; what `verify` detects."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def sign(one: Made, **change: Any) -> Any:
 
 @pytest.fixture(scope="module")
 def workshop(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    """A commission that many proposals are made of; its own is never signed."""
+    """Make a commission for many proposals; its own is never signed."""
     return made(tmp_path_factory.mktemp("workshop")).render()
 
 
@@ -43,7 +43,7 @@ def proposal(workshop: Made) -> Made:
 
 @pytest.fixture(scope="module")
 def signed_folder(tmp_path_factory: pytest.TempPathFactory) -> tuple[Made, Path]:
-    """Two proposals that were signed one after the other, to be copied and meddled with."""
+    """Sign two proposals in turn, for tests to copy and tamper with."""
     folder = tmp_path_factory.mktemp("signed")
     first = made(folder)
     second = first.another().render()
@@ -68,22 +68,26 @@ def test_a_sign_off_is_seen_by_both_at_once(proposal: Made) -> None:
     after = proposal.bench()["after"]
     answer = sign(proposal)
     assert answer.status_code == 201, answer.text
-    told = answer.json()
-    assert (told["number"], told["name"], told["date"]) == (2, "R. Winter", TODAY.isoformat())
-    assert proposal.offer()["signoff"] == told
+    signed_off = answer.json()
+    assert (signed_off["number"], signed_off["name"], signed_off["date"]) == (
+        2,
+        "R. Winter",
+        TODAY.isoformat(),
+    )
+    assert proposal.offer()["signoff"] == signed_off
     bench = proposal.bench()
     assert bench["state"] == "signed"
-    assert bench["signoff"]["sha256"] == told["sha256"]
+    assert bench["signoff"]["sha256"] == signed_off["sha256"]
     assert bench["signoff"]["version"] == proposal.version
     events = proposal.client.get(f"/api/proposals/{proposal.id}/events", params={"after": after})
     assert events.json()["changed"] is True
 
 
 def test_the_record_names_wiring_and_clips_by_their_content(proposal: Made) -> None:
-    told = sign(proposal).json()
+    signed_off = sign(proposal).json()
     answer = proposal.client.get(f"{proposal.link}/record")
     assert "attachment" in answer.headers["content-disposition"]
-    assert hashlib.sha256(answer.content).hexdigest() == told["sha256"]
+    assert hashlib.sha256(answer.content).hexdigest() == signed_off["sha256"]
     record = json.loads(answer.content)
     assert canonical(record).encode() == answer.content
     text = proposal.client.get(f"/api/versions/{proposal.version}").json()["text"]
@@ -108,7 +112,7 @@ def test_a_second_sign_off_is_refused_and_changes_nothing(proposal: Made) -> Non
         assert answer.status_code == 409
         assert "R. Winter" in answer.json()["problems"][0]["got"]
     assert proposal.offer()["signoff"] == first
-    assert sign(proposal).json() == first  # the same again: the answer was lost on the way
+    assert sign(proposal).json() == first  # the same again, as after a lost answer
     with proposal.store.read() as db:
         rows = db.execute("SELECT 1 FROM signoffs WHERE proposal_id = ?", (proposal.id,)).fetchall()
         assert len(rows) == 1
@@ -130,7 +134,9 @@ def test_a_second_sign_off_is_refused_and_changes_nothing(proposal: Made) -> Non
         ({"more": 1}, "more"),
     ],
 )
-def test_what_is_no_sign_off_is_refused(workshop: Made, change: dict[str, Any], where: str) -> None:
+def test_bodies_that_are_not_sign_offs_are_refused(
+    workshop: Made, change: dict[str, Any], where: str
+) -> None:
     one = workshop
     answer = sign(one, **change)
     assert answer.status_code == 422
@@ -138,7 +144,7 @@ def test_what_is_no_sign_off_is_refused(workshop: Made, change: dict[str, Any], 
     assert one.offer()["signoff"] is None
 
 
-def test_nobody_signs_what_cannot_be_heard_yet(tmp_path: Path) -> None:
+def test_nobody_signs_before_the_clips_are_ready(tmp_path: Path) -> None:
     one = made(tmp_path)
     assert sign(one).status_code == 409
     one.render()
@@ -161,7 +167,7 @@ def test_a_signed_proposal_is_shown_beyond_its_time(proposal: Made) -> None:
     assert proposal.offer()["signoff"]["number"] == 2
     proposal.client.post(f"/api/proposals/{proposal.id}/revoke")
     assert proposal.client.get(proposal.link).status_code == 410
-    assert proposal.bench()["signoff"]["number"] == 2  # the bench has it whatever becomes of the link
+    assert proposal.bench()["signoff"]["number"] == 2  # the bench has it whatever happens to the link
 
 
 @pytest.mark.parametrize("name", [text for text in KEPT.values() if len(text) <= 120])
@@ -181,7 +187,7 @@ def test_later_versions_leave_the_record_alone(proposal: Made) -> None:
     assert proposal.client.get(f"/api/proposals/{proposal.id}/verify").json()["holds"] is True
 
 
-# --- For good
+# --- Permanence
 
 
 @pytest.mark.parametrize(
@@ -195,14 +201,14 @@ def test_later_versions_leave_the_record_alone(proposal: Made) -> None:
         "UPDATE versions SET text = 'x'",
     ],
 )
-def test_triggers_keep_what_was_signed(signed: Made, change: str) -> None:
+def test_triggers_protect_signed_rows(signed: Made, change: str) -> None:
     with pytest.raises(sqlite3.IntegrityError), signed.store.write() as db:
         db.execute(change)
     assert verify(signed.store, signed.data, signed.id) == []
 
 
 def meddle(one: Made, *changes: str) -> None:
-    """Change the database's file from outside, the triggers out of the way."""
+    """Change the database's file from outside, without its triggers."""
     one.store.close()
     with sqlite3.connect(one.data / FILE) as db:
         for (trigger,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
@@ -230,17 +236,17 @@ MEDDLED = {
 
 
 @pytest.mark.parametrize("change", MEDDLED)
-def test_meddling_with_the_file_is_found_out(signed: Made, change: str) -> None:
+def test_tampering_with_the_file_is_detected(signed: Made, change: str) -> None:
     assert verify(signed.store, signed.data, signed.id) == []
-    sql, told = MEDDLED[change]
+    sql, message = MEDDLED[change]
     meddle(signed, sql)
     problems = verify(Store(signed.data), signed.data, signed.id)
-    assert any(told in problem for problem in problems), problems
+    assert any(message in problem for problem in problems), problems
     answer = again(signed).get(f"/api/proposals/{signed.id}/verify").json()
     assert answer == {"holds": False, "problems": problems}
 
 
-def test_a_record_that_was_taken_out_is_missed_by_the_next(signed: Made) -> None:
+def test_a_deleted_record_is_detected_by_the_next(signed: Made) -> None:
     with signed.store.read() as db:
         second = db.execute("SELECT proposal_id FROM signoffs WHERE previous != '' LIMIT 1").fetchone()[0]
     assert verify(signed.store, signed.data, second) == []
@@ -251,7 +257,7 @@ def test_a_record_that_was_taken_out_is_missed_by_the_next(signed: Made) -> None
 
 
 def forge(one: Made) -> str:
-    """Rewrite the first record with a fingerprint to match; the new fingerprint."""
+    """Rewrite the first record with a matching fingerprint, and return that fingerprint."""
     with one.store.read() as db:
         row = db.execute("SELECT * FROM signoffs WHERE proposal_id = ?", (one.id,)).fetchone()
     record = canonical({**json.loads(row["record"]), "name": "R. Summer"})
@@ -261,14 +267,14 @@ def forge(one: Made) -> str:
     return sha256
 
 
-def test_a_forged_record_is_found_out_by_the_one_after_it(signed: Made) -> None:
+def test_a_forged_record_is_detected_by_the_next(signed: Made) -> None:
     forge(signed)
     problems = verify(Store(signed.data), signed.data, signed.id)
     assert problems == ["the sign-off after this one follows another record"]
 
 
-def test_a_forged_last_record_is_found_out_by_the_customers_fingerprint_alone(tmp_path: Path) -> None:
-    """The limit of what a file can prove of itself: this is why the customer is given the fingerprint."""
+def test_a_forged_last_record_is_detected_by_the_customers_fingerprint_alone(tmp_path: Path) -> None:
+    """A file cannot prove its last record, so the customer receives the fingerprint."""
     proposal = made(tmp_path).render()
     kept = sign(proposal).json()["sha256"]
     forged = forge(proposal)
@@ -277,28 +283,30 @@ def test_a_forged_last_record_is_found_out_by_the_customers_fingerprint_alone(tm
 
 
 @pytest.mark.parametrize(
-    ("change", "told"),
+    ("change", "message"),
     [
         (lambda path: path.unlink(), "missing"),
         (lambda path: path.write_bytes(path.read_bytes() + b"x"), "another"),
     ],
     ids=["missing", "changed"],
 )
-def test_clips_are_checked_by_their_content(signed: Made, change: Callable[[Path], Any], told: str) -> None:
+def test_clips_are_checked_by_their_content(
+    signed: Made, change: Callable[[Path], Any], message: str
+) -> None:
     sha256 = signed.offer()["items"][1]["clips"][TAKE]["flac"].rpartition("/")[2].partition(".")[0]
     change(clip_path(signed.data, sha256, "flac"))
     (problem,) = verify(signed.store, signed.data, signed.id)
     assert sha256 in problem
-    assert told in problem
+    assert message in problem
 
 
-def test_there_is_nothing_to_verify_before(proposal: Made) -> None:
+def test_there_is_nothing_to_verify_before_a_sign_off(proposal: Made) -> None:
     assert proposal.client.get(f"/api/proposals/{proposal.id}/verify").status_code == 422
     assert proposal.client.get("/api/proposals/none/verify").status_code == 404
     assert proposal.client.get(f"{proposal.link}/record").status_code == 404
 
 
-def test_canonical_text_does_not_hang_on_the_order_of_keys() -> None:
+def test_canonical_text_does_not_depend_on_the_order_of_keys() -> None:
     assert (
         canonical({"b": 1, "a": [1.5, "ä"]})
         == '{"a":[1.5,"ä"],"b":1}'

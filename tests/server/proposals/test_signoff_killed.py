@@ -22,11 +22,11 @@ from server.proposals.signoffs import verify
 
 KILLS = 50
 WITHIN_S = 0.030
-"""A sign-off takes some ten milliseconds: kills fall before, into and after it."""
+"""A sign-off takes some ten milliseconds; kills fall before, into and after it."""
 
 
-def sign(url: str, one: Made, told: dict[str, Any]) -> None:
-    """Sign, and note what was acknowledged."""
+def sign(url: str, one: Made, acknowledged: dict[str, Any]) -> None:
+    """Sign, and note the acknowledgement."""
     body = {
         "number": 1,
         "name": one.id,
@@ -41,7 +41,7 @@ def sign(url: str, one: Made, told: dict[str, Any]) -> None:
     )
     try:
         with urllib.request.urlopen(request, timeout=10.0) as answer:
-            told[one.id] = json.loads(answer.read())
+            acknowledged[one.id] = json.loads(answer.read())
     except (OSError, ValueError, HTTPException):
         return  # nothing was acknowledged, or not to its end
 
@@ -53,12 +53,12 @@ def test_an_acknowledged_sign_off_survives_kills(tmp_path: Path) -> None:
     signing = [first.another(items=item) for _ in range(KILLS)]
     first.render()
     first.store.close()
-    rng, told = random.Random(11), {}
+    rng, acknowledged = random.Random(11), {}
     server = Running(tmp_path / "data", tmp_path / "server.log")
     for one in signing:
         server.start()
         try:
-            thread = threading.Thread(target=sign, args=(server.url, one, told))
+            thread = threading.Thread(target=sign, args=(server.url, one, acknowledged))
             thread.start()
             time.sleep(rng.uniform(0.0, WITHIN_S))
         finally:
@@ -68,8 +68,8 @@ def test_an_acknowledged_sign_off_survives_kills(tmp_path: Path) -> None:
     with store.read() as db:
         kept = {row["proposal_id"]: row["sha256"] for row in db.execute("SELECT * FROM signoffs")}
         assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
-    assert {one: answer["sha256"] for one, answer in told.items()}.items() <= kept.items()
+    assert {one: answer["sha256"] for one, answer in acknowledged.items()}.items() <= kept.items()
     assert [verify(store, store.folder, one) for one in kept] == [[]] * len(kept)
-    print(f"{KILLS} kills: {len(told)} sign-offs acknowledged, {len(kept)} kept")
-    assert len(told) > 0, "no sign-off was fast enough to be acknowledged: the test shows nothing"
-    assert len(kept) < KILLS, "no kill came before its sign-off: the test shows little"
+    print(f"{KILLS} kills: {len(acknowledged)} sign-offs acknowledged, {len(kept)} kept")
+    assert len(acknowledged) > 0, "no sign-off was acknowledged in time: the test proves nothing"
+    assert len(kept) < KILLS, "no kill came before its sign-off: the test proves little"

@@ -1,4 +1,4 @@
-"""Lug charts and a knob's travel as the page asks for them: real processes, followed by long poll."""
+"""Lug charts and a knob's travel as the page requests them: real processes, long polls."""
 
 from __future__ import annotations
 
@@ -23,20 +23,20 @@ from server.searches import knobs as travel_search
 from server.wirings.text import WiringText
 
 SAME = 1e-9
-"""Responses of the same network written in two ways, as a share of the largest: rounding alone."""
+"""Share of the largest response: one network written in two ways differs by rounding alone."""
 SOUNDS = ["neck_a + neck_b", "neck_a | neck_b", "neck_b + bridge_a", "bridge_a + bridge_b"]
 
 
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    """An application on the demo, closed with all its searches."""
+    """Open an application on the demo, and close it with all its searches."""
     with client_of(tmp_path_factory.mktemp("charts"), demo=True) as one:
         yield one
 
 
 @pytest.fixture(scope="module")
 def versions(client: TestClient) -> dict[str, str]:
-    """The demo's versions: `rotary` (a switch) and `sketch`."""
+    """Return the demo's versions: `rotary` (a switch) and `sketch`."""
     return demo_versions(client)
 
 
@@ -49,14 +49,14 @@ def test_a_chart_becomes_a_wiring_that_sounds_like_its_sketch(
 ) -> None:
     done = chart(client, versions["sketch"], switch={"name": "blade_5_four_pole"}, order="fixed")
     assert done["state"] == "done"
-    told = done["chart"]
-    assert told["final"]
-    assert [row["sound"] for row in told["rows"]][:4] == SOUNDS
-    assert len(told["checks"]) == 3
-    assert [step["number"] for step in told["steps"]] == list(range(1, len(told["steps"]) + 1))
-    assert told["transit"]
-    assert any("flux" in line for line in told["cautions"])
-    assert any("mains" in line for line in told["cautions"])
+    result = done["chart"]
+    assert result["final"]
+    assert [row["sound"] for row in result["rows"]][:4] == SOUNDS
+    assert len(result["checks"]) == 3
+    assert [step["number"] for step in result["steps"]] == list(range(1, len(result["steps"]) + 1))
+    assert result["transit"]
+    assert any("flux" in line for line in result["cautions"])
+    assert any("mains" in line for line in result["cautions"])
     drawing = client.get(f"/api/searches/{done['id']}/drawing.svg")
     assert drawing.headers["content-type"] == "image/svg+xml"
     assert drawing.text.startswith("<svg")
@@ -88,12 +88,12 @@ def test_a_chart_becomes_a_wiring_that_sounds_like_its_sketch(
     for position in "1234":
         mine = respond(wiring, [wiring.setting(position)], hz).coil
         theirs = respond(wanted, [wanted.setting(position)], hz).coil
-        turned = "polarity" in told["rows"][int(position) - 1]["note"]
+        turned = "polarity" in result["rows"][int(position) - 1]["note"]
         assert np.abs(mine - (-theirs if turned else theirs)).max() < SAME * np.abs(theirs).max()
 
 
 @pytest.mark.long
-def test_no_chart_and_the_reason(client: TestClient, versions: dict[str, str]) -> None:
+def test_an_impossible_chart_has_its_reason(client: TestClient, versions: dict[str, str]) -> None:
     done = chart(client, versions["sketch"], switch={"name": "blade_5_two_pole"}, seconds=2)
     assert done["state"] == "done"
     assert "chart" not in done
@@ -105,7 +105,7 @@ def test_no_chart_and_the_reason(client: TestClient, versions: dict[str, str]) -
 
 
 @pytest.mark.long
-def test_a_switch_of_ones_own(client: TestClient, versions: dict[str, str]) -> None:
+def test_a_custom_switch(client: TestClient, versions: dict[str, str]) -> None:
     table = "lugs: [A0, A1, A2]\ncontacts: {1: [[A0, A1]], 2: [[A0, A2]]}\n"
     own = {"name": "own", "table": table}
     done = chart(client, versions["sketch"], sounds=["neck_a", "bridge_a"], switch=own)
@@ -122,7 +122,7 @@ def test_more_sounds_than_positions(client: TestClient, versions: dict[str, str]
     assert done["problems"][0][:2] == ["positions", "4 sounds"]
 
 
-def test_the_switches_there_are(client: TestClient) -> None:
+def test_the_list_of_switches(client: TestClient) -> None:
     found = {one["name"]: one for one in client.get("/api/switches").json()}
     assert found["rotary_6_four_pole"]["positions"] == 6
     assert found["rotary_6_four_pole"]["poles"] == 4
@@ -150,7 +150,7 @@ def travel(client: TestClient, version: str, knob: str, capacitor: str = "") -> 
     return followed(client, answer.json())
 
 
-def test_a_knobs_travel_is_the_commands(client: TestClient, versions: dict[str, str]) -> None:
+def test_a_knobs_travel_equals_the_commands(client: TestClient, versions: dict[str, str]) -> None:
     words = ["travel", str(SKETCH), "--position", "1", "--knob", "tone", "--capacitor", "tone_cap", "--json"]
     (command,) = json.loads(CliRunner().invoke(main, words, catch_exceptions=False).stdout)["travels"]
     page = travel(client, versions["sketch"], "tone", "tone_cap")
@@ -176,15 +176,15 @@ def test_networks_for_a_tone_knob_are_edits_to_try(client: TestClient, versions:
 
 
 def test_a_midpoint_goes_with_the_taper_it_belonged_to() -> None:
-    """A pot whose file says more of its taper than a name: every edit told can be made."""
+    """A pot with more than a name for its taper: every reported edit can be made."""
     text = SKETCH.read_text(encoding="utf-8")
     own = "tone: {kind: pot, resistance: 500 kΩ, taper: audio, midpoint: 15 %}"
     text = text.replace("tone: {kind: pot, resistance: 500 kΩ, taper: measured audio}", own)
     assert own in text
-    told: dict[str, Any] = {}
+    reported: dict[str, Any] = {}
     asked = {"position": "1", "knobs": {}, "switches": {}, "knob": "tone", "capacitor": "tone_cap"}
-    travel_search.run(text, asked, lambda **news: told.update(news))
-    edits = [one["edits"] for one in (*told["advice"], *told["networks"])]
+    travel_search.run(text, asked, lambda **news: reported.update(news))
+    edits = [one["edits"] for one in (*reported["advice"], *reported["networks"])]
     assert [one for one in edits if {"path": ["parts", "tone", "midpoint"], "value": None} in one]
     for one in edits:
         edited = WiringText(text, "wiring")
@@ -206,11 +206,13 @@ def test_bypass_parts_are_edits_to_try(client: TestClient, versions: dict[str, s
         assert found["ok"], found["problems"]
         body = {"draft": draft, "setting": {"position": "1"}, "knob": "volume"}
         tried = followed(client, client.post("/api/travels", json=body).json())
-        assert tried["wander_db"] == pytest.approx(one["wander_db"], abs=0.01), "it does what is said of it"
+        assert tried["wander_db"] == pytest.approx(one["wander_db"], abs=0.01), (
+            "the edit does what it promises"
+        )
         assert {"bypass_cap"} <= {part["name"] for part in found["parts"]}
 
 
-def test_a_knob_that_is_not_there(client: TestClient, versions: dict[str, str]) -> None:
+def test_an_unknown_knob(client: TestClient, versions: dict[str, str]) -> None:
     done = travel(client, versions["sketch"], "ton")
     assert done["problems"][0][:2] == ["knob", "'ton'"]
     done = travel(client, versions["sketch"], "tone", "volume")

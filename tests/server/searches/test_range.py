@@ -1,4 +1,4 @@
-"""The range of sounds as the page asks for it: real processes, followed by long poll."""
+"""The range of sounds as the page requests it: real processes, long polls."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from server.searches.routes import RangeOptions
 from server.wirings.text import load_wiring
 
 MAP_ONLY = {"index", "expression", "level_below_loudest_db", "in_phase", "x", "y", "allowed"}
-"""What a sound of the map has beside the names of a position's facts."""
+"""Fields of a sound on the map beyond a position's facts."""
 FIFTH = (
     "  fifth: {kind: coil, resistance: 6 kΩ, inductance: 2.6 H, capacitance: 90 pF, at: 105 mm,"
     " sensitivity: 0.05}\n"
@@ -35,14 +35,14 @@ FIFTH = (
 
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
-    """An application on the demo, closed with all its searches."""
+    """Open an application on the demo, and close it with all its searches."""
     with client_of(tmp_path_factory.mktemp("range"), demo=True) as one:
         yield one
 
 
 @pytest.fixture(scope="module")
 def versions(client: TestClient) -> dict[str, str]:
-    """The demo's versions: `rotary` (a switch), `sketch`, and `five`, a sketch of five coils, uncoupled."""
+    """Return the demo's versions: `rotary` (a switch), `sketch`, and `five`, five uncoupled coils."""
     text = SKETCH.read_text(encoding="utf-8").replace("  bass_cut:", FIFTH + "  bass_cut:")
     text = re.sub(r"couplings:\n(  - .*\n)+", "", text)
     made = client.post("/api/commissions", json={"title": "Five coils", "wiring_text": text}).json()
@@ -81,11 +81,11 @@ def test_the_page_and_the_command_find_the_same(client: TestClient, versions: di
     assert page["set"]["at_s"] < 20.0
     again = asked(client, "range", versions["sketch"], **options)
     assert again["id"] == task["id"]
-    assert again["set"] == page["set"], "asked again it is there at once"
+    assert again["set"] == page["set"], "a repeated search has its result at once"
     client.post(f"/api/searches/{task['id']}/cancel")
 
 
-def test_the_map_is_of_all_sounds_and_its_timbres_tell_the_distance(
+def test_the_map_holds_all_sounds_and_its_timbres_give_the_distance(
     client: TestClient, versions: dict[str, str]
 ) -> None:
     task = asked(client, "range", versions["sketch"], count=3)
@@ -124,15 +124,15 @@ def test_the_map_is_of_all_sounds_and_its_timbres_tell_the_distance(
         ({"switch": {"name": "own", "table": "lugs: [A"}}, "table:"),
     ],
 )
-def test_what_cannot_be_is_told_by_field(options: dict[str, Any], where: str) -> None:
-    told: dict[str, Any] = {}
+def test_impossible_options_are_reported_by_field(options: dict[str, Any], where: str) -> None:
+    reported: dict[str, Any] = {}
     whole = RangeOptions.model_validate(options).model_dump()
     task = {"kind": "range", "text": SKETCH.read_text(encoding="utf-8"), "options": whole}
-    run_task(task, lambda **news: told.update(news))
-    assert told["end"]
-    assert told["problems"][0][0].startswith(where), told["problems"]
-    assert all(told["problems"][0][:3])
-    assert "set" not in told
+    run_task(task, lambda **news: reported.update(news))
+    assert reported["end"]
+    assert reported["problems"][0][0].startswith(where), reported["problems"]
+    assert all(reported["problems"][0][:3])
+    assert "set" not in reported
 
 
 def test_a_switch_in_the_way_and_the_sketch_in_its_place(
@@ -167,7 +167,7 @@ def test_a_volume_for_each_coil_cannot_become_a_sketch(client: TestClient) -> No
     assert answer.json()["problems"][0]["got"] == "2 points: one.3; two.3"
 
 
-def test_the_time_is_up_and_the_best_so_far_stays(client: TestClient, versions: dict[str, str]) -> None:
+def test_at_the_time_limit_the_best_so_far_stays(client: TestClient, versions: dict[str, str]) -> None:
     task = asked(client, "range", versions["five"], count=9, seconds=0.5)
     page = followed(client, task, "facts_share")
     client.post(f"/api/searches/{task['id']}/cancel")
@@ -182,7 +182,9 @@ def worker_of(client: TestClient, task: dict[str, Any]) -> Any:
     return reports
 
 
-def test_cancelling_is_prompt_and_keeps_what_was_found(client: TestClient, versions: dict[str, str]) -> None:
+def test_cancelling_is_prompt_and_keeps_the_results_so_far(
+    client: TestClient, versions: dict[str, str]
+) -> None:
     task = followed(client, asked(client, "range", versions["sketch"], count=8, quiet=4, seconds=60), "set")
     process = worker_of(client, task)
     assert os.getpriority(os.PRIO_PROCESS, process.pid) >= 10, "the live page comes first"
@@ -197,7 +199,7 @@ def test_cancelling_is_prompt_and_keeps_what_was_found(client: TestClient, versi
     client.post(f"/api/searches/{task['id']}/cancel")
 
 
-def test_a_worker_that_dies_is_told_and_what_it_found_stays(
+def test_a_worker_that_dies_is_reported_and_its_results_stay(
     client: TestClient, versions: dict[str, str]
 ) -> None:
     task = followed(client, asked(client, "range", versions["sketch"], count=7, quiet=5, seconds=60), "set")
@@ -207,11 +209,11 @@ def test_a_worker_that_dies_is_told_and_what_it_found_stays(
     assert ended["problems"][0][0] == "the search"
     assert ended["set"]["rows"]
     again = asked(client, "range", versions["sketch"], count=7, quiet=5, seconds=60)
-    assert again["state"] == "running", "it is started again"
+    assert again["state"] == "running", "the search starts again"
     client.post(f"/api/searches/{again['id']}/cancel")
 
 
-def test_an_answer_outlives_the_server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_result_outlives_the_server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PRESOLDER_CACHE", str(tmp_path / "cache"))
     options = {"coils": ["neck_a", "bridge_a"], "count": 3}
     with client_of(tmp_path / "data", demo=True) as one:
@@ -228,7 +230,7 @@ def test_an_answer_outlives_the_server(tmp_path: Path, monkeypatch: pytest.Monke
     for kept in (tmp_path / "cache" / "answers").glob("*.json"):
         kept.write_text("{}", encoding="utf-8")
     with client_of(tmp_path / "data", demo=True) as third:
-        assert asked(third, "range", version, **options)["state"] == "running", "a broken answer is not used"
+        assert asked(third, "range", version, **options)["state"] == "running", "a broken result is not used"
 
 
 def test_a_search_does_not_outlive_a_killed_server(running_server: Running) -> None:

@@ -1,4 +1,4 @@
-"""A search as the server knows it, without its process: who follows it, and what was reported."""
+"""A search in the server, without its process: its followers and its reports."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from server.searches.tasks import ALONE_S, Task
 
 @pytest.fixture
 def clock(monkeypatch: pytest.MonkeyPatch) -> list[float]:
-    """The time, s, that the search goes by."""
+    """The clock of the search, s."""
     now = [1000.0]
     monkeypatch.setattr(tasks.time, "monotonic", lambda: now[0])
     return now
@@ -40,7 +40,7 @@ def test_a_search_that_has_ended_is_not_alone(clock: list[float]) -> None:
     assert not one.alone
 
 
-def test_a_report_is_news_and_replaces_what_bore_its_name() -> None:
+def test_a_report_is_news_and_replaces_one_of_the_same_name() -> None:
     one = task()
     before = one.news
     one.take(Update({"phase": "sounds", "share": 0.5}, {}))
@@ -53,7 +53,7 @@ def test_a_report_is_news_and_replaces_what_bore_its_name() -> None:
         one.large("drawing")
 
 
-def test_where_no_process_can_start_the_search_has_failed(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_search_fails_where_no_process_can_start(monkeypatch: pytest.MonkeyPatch) -> None:
     def refused(*_: object, **__: object) -> None:
         raise Unavailable("a process beside this one", "no memory", "fewer programs at once")
 

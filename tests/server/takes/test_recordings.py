@@ -1,4 +1,4 @@
-"""Recordings as takes: a channel per string, single lines, known sources; what is refused, what is told."""
+"""Recordings as takes: a channel per string, single lines, known sources, refusals and notes."""
 
 from __future__ import annotations
 
@@ -86,14 +86,14 @@ def test_takes_that_cannot_be_used(folder: Path, baritone: Wiring, text: str, li
     )
 
 
-def test_a_source_file_that_is_broken_is_told_with_its_own_line(folder: Path, baritone: Wiring) -> None:
+def test_a_broken_source_file_is_reported_with_its_own_line(folder: Path, baritone: Wiring) -> None:
     path = folder / "baritone.yaml"
     path.write_text(path.read_text("utf-8").replace("4.1 kΩ", "4.1 kg"), encoding="utf-8")
     (problem,) = refused(folder, KNOWN, baritone)
     assert problem.where.startswith(f"{path}:")
 
 
-def test_wirings_that_do_not_say_enough(folder: Path) -> None:
+def test_wirings_without_the_needed_fields(folder: Path) -> None:
     """No strings; a coil without a place, of the new wiring and of the source."""
     wiring = load_wiring(folder / "baritone.yaml")
     (problem,) = refused(folder, MONO, replace(wiring, instrument=Instrument(0.686)))
@@ -116,7 +116,7 @@ def test_tracked_recordings_end_at_ten_minutes(folder: Path, baritone: Wiring) -
 
 
 def test_a_channel_per_string_reaches_every_coil_at_its_place(folder: Path, baritone: Wiring) -> None:
-    """Two strings, felt at the bridge: in each coil what the string does there, with its sign and weight."""
+    """Two strings sensed at the bridge: each coil gets the string's motion there, its sign and weight."""
     low = [Pluck(0.2, 0.6, 110.0), Pluck(0.8, 0.6, 110.0, 2), Pluck(1.4, 0.8, 110.0, 5)]
     high = [Pluck(0.3, 0.7, 146.832, 2), Pluck(1.0, 1.2, 146.832, 4)]
     coils = list(baritone.coils.values())
@@ -125,10 +125,10 @@ def test_a_channel_per_string_reaches_every_coil_at_its_place(folder: Path, bari
     n = min(line.shape[1] for line in lines)
     soundfile.write(folder / "a.wav", np.stack([line[0, :n] for line in lines], 1), RATE_HZ, subtype="FLOAT")
     performance = take(folder, STRINGS)
-    told: list[float] = []
-    performance.prepare(baritone, RATE_HZ, progress=told.append)
-    assert told == sorted(told)
-    assert told[-1] == 1.0
+    shares: list[float] = []
+    performance.prepare(baritone, RATE_HZ, progress=shares.append)
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
     got = stems(performance, baritone)
     assert performance.coil_places(baritone) == COIL_PLACES_TRACKED
     assert all("string" in text and "clear in" in text for text in performance.notes(baritone))
@@ -150,7 +150,7 @@ def string_weights() -> list[float]:
 
 
 def test_a_sensor_elsewhere_is_moved_too(folder: Path, baritone: Wiring) -> None:
-    """A flat sensor at 12 mm: its own mild comb is undone."""
+    """A flat sensor at 12 mm: its own mild comb is removed."""
     coils = list(baritone.coils.values())
     line = heard(LINE[1:3], [0.012, coils[3].at_m or 0.0], RATE_HZ)
     soundfile.write(folder / "a.wav", line[0], RATE_HZ, subtype="FLOAT")
@@ -168,25 +168,25 @@ def test_silence_stays_silence_and_nothing_clicks(folder: Path, baritone: Wiring
     peak = np.max(np.abs(got))
     assert np.max(np.abs(got[:, : RATE_HZ - 9000])) < 1e-9 * peak
     assert np.max(np.abs(got[:, -RATE_HZ + 9000 :])) < 1e-9 * peak
-    # where a note fades into what has no pitch, no step: nothing above what the line itself has there
+    # where a note fades into noise, no step: nothing above the line's own level there
     rough, smooth = np.abs(np.diff(got[0], 6)), np.abs(np.diff(samples, 6))
     end = slice(RATE_HZ + len(line) - RATE_HZ // 2 + 480, RATE_HZ + len(line) + 9000)
     assert np.max(rough[end]) / np.max(rough) <= np.max(smooth[end]) / np.max(smooth) + 1e-4
 
 
 def test_the_demo_recording_as_a_single_line(baritone: Wiring) -> None:
-    """Slides of an unknown guitar: heard, and how much of it was tracked is told."""
+    """Slides of an unknown guitar: they sound, and the notes state the tracked share."""
     performance = load_take(DEMO / "e_slide.yaml")
     got = stems(performance, baritone)
     assert got.shape == (4, performance.frames(RATE_HZ))
     assert np.all(np.isfinite(got))
     assert performance.coil_places(baritone) == COIL_PLACES_ONE_LINE
-    told = performance.notes(baritone)
-    assert any("pitch clear in" in text and "%" in text for text in told)
-    assert any("where it lies lowest" in text for text in told)
+    remarks = performance.notes(baritone)
+    assert any("pitch clear in" in text and "%" in text for text in remarks)
+    assert any("where it lies lowest" in text for text in remarks)
 
 
-def test_noise_is_not_called_placed(folder: Path, baritone: Wiring) -> None:
+def test_noise_gets_no_places(folder: Path, baritone: Wiring) -> None:
     tone = np.sin(2.0 * np.pi * 3000.0 * np.arange(RATE_HZ) / RATE_HZ)
     soundfile.write(folder / "a.wav", tone * np.hanning(len(tone)), RATE_HZ, subtype="FLOAT")
     performance = take(folder, MONO + "strings: [6]\n")
@@ -195,16 +195,16 @@ def test_noise_is_not_called_placed(folder: Path, baritone: Wiring) -> None:
     assert stems(performance, baritone).shape[1] == RATE_HZ
 
 
-def test_what_a_source_needs_is_told(folder: Path, baritone: Wiring) -> None:
-    """Boost, its limit, where nothing is left above the steps of 16 bits; that channels were averaged."""
+def test_the_limits_of_a_source_are_noted(folder: Path, baritone: Wiring) -> None:
+    """Boost and its limit, no signal above the steps of 16 bits, averaged channels."""
     line = heard(LINE[:2], [0.04], RATE_HZ)[0]
     dark = np.convolve(line, np.hanning(401) / 200.0)[: len(line)]
     soundfile.write(folder / "a.wav", np.stack([dark, dark], 1) * 0.1, RATE_HZ, subtype="PCM_16")
     performance = take(folder, KNOWN.replace("position: 6", "position: 6, knobs: {tone: 0}"))
-    told = " / ".join(performance.notes(baritone))
-    assert "raised by up to" in told
-    assert "no more than 40 dB" in told
-    assert "no signal above its noise" in told
+    remarks = " / ".join(performance.notes(baritone))
+    assert "raised by up to" in remarks
+    assert "no more than 40 dB" in remarks
+    assert "no signal above its noise" in remarks
     assert any("2 channels of a.wav are averaged" in text for text in performance.warnings)
 
 

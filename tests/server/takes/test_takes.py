@@ -1,4 +1,4 @@
-"""Takes over the API: listed, brought in, refused; what hostile files and names do."""
+"""Takes over the API: listed, uploaded, refused; hostile files and names."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def client(tmp_path: Path) -> TestClient:
 
 
 def sound(seconds: float = 1.0, channels: int = 1, form: str = "WAV", rate_hz: int = RATE) -> bytes:
-    """A decaying tone as a sound file."""
+    """Return a decaying tone as a sound file."""
     times_s = np.arange(round(seconds * rate_hz)) / rate_hz
     tone = 0.3 * np.sin(2 * np.pi * 220.0 * times_s) * np.exp(-times_s)
     file = io.BytesIO()
@@ -50,12 +50,12 @@ def bring(client: TestClient, content: bytes, **said: Any) -> Any:
 
 def refused(answer: Any, status: int = 422) -> dict[str, str]:
     assert answer.status_code == status, answer.text
-    told: dict[str, str] = answer.json()["problems"][0]
-    return told
+    problem: dict[str, str] = answer.json()["problems"][0]
+    return problem
 
 
 def folders(client: TestClient) -> list[Path]:
-    """What lies in the folder of takes, half-finished ones included."""
+    """Return the names in the folder of takes, unfinished ones included."""
     return [path for path in (client.app.state.store.folder / TAKES).rglob("*") if path.name != ".coming"]
 
 
@@ -76,7 +76,7 @@ def test_the_demo_and_its_honesty_labels_are_listed(client: TestClient) -> None:
 
 
 @pytest.mark.parametrize("form", ["WAV", "FLAC", "AIFF", "OGG", "MP3"])
-def test_a_recording_comes_in_and_can_be_heard(client: TestClient, form: str) -> None:
+def test_an_uploaded_recording_can_be_played(client: TestClient, form: str) -> None:
     content = sound(form=form)
     answer = bring(client, content, line="chords")
     assert answer.status_code == 201, answer.text
@@ -92,7 +92,7 @@ def test_a_recording_comes_in_and_can_be_heard(client: TestClient, form: str) ->
     assert np.abs(heard).max() > 0.01
 
 
-def test_the_bytes_that_were_sent_are_kept_under_their_hash(client: TestClient) -> None:
+def test_the_uploaded_bytes_are_stored_with_their_hash(client: TestClient) -> None:
     content = sound()
     take = bring(client, content, name="../../evil/name.wav").json()
     folder = client.app.state.store.folder / TAKES / take["id"]
@@ -112,12 +112,12 @@ def test_several_channels_go_to_the_coils_named(client: TestClient) -> None:
     take = bring(client, sound(channels=2), kind="coils", channels=["neck_a", "bridge_b"]).json()
     performance = client.app.state.library.performance(take["id"])
     assert performance.take.channels == ("neck_a", "bridge_b")
-    told = refused(bring(client, sound(channels=2), kind="coils", channels=["neck_a"]))
-    assert "1 named, 2" in told["got"]
+    problem = refused(bring(client, sound(channels=2), kind="coils", channels=["neck_a"]))
+    assert "1 named, 2" in problem["got"]
 
 
 @pytest.mark.parametrize("text", KEPT.values(), ids=KEPT)
-def test_a_take_file_holds_any_name_as_it_is(text: str) -> None:
+def test_a_take_file_holds_any_name_unchanged(text: str) -> None:
     form = take_intake.UploadForm(text, kind="coils", channels=(text, "x"))
     take = read_take(parse_tree(form.text("a.wav"), "take.yaml"), "take.yaml")
     assert (take.name, take.channels, take.audio) == (text, (text, "x"), "a.wav")
@@ -137,7 +137,7 @@ def test_a_hostile_name_is_only_a_name(client: TestClient, name: str) -> None:
 
 
 @pytest.mark.parametrize("text", REFUSED.values(), ids=REFUSED)
-def test_what_is_no_name_is_refused(client: TestClient, text: str) -> None:
+def test_texts_that_are_not_names_are_refused(client: TestClient, text: str) -> None:
     refused(bring(client, sound(0.1), name=text))
     assert not folders(client)
 
@@ -148,14 +148,14 @@ def test_what_is_no_name_is_refused(client: TestClient, text: str) -> None:
      {"name": None}, {"kind": "coils"}, {"kind": "coils", "channels": ["a", "a"]},
      {"kind": "coils", "channels": [""]}],
 )  # fmt: skip
-def test_what_is_said_must_make_sense(client: TestClient, said: dict[str, Any]) -> None:
+def test_senseless_descriptions_are_refused(client: TestClient, said: dict[str, Any]) -> None:
     refused(bring(client, sound(0.1), **said))
     assert len(client.get("/api/takes").json()) == 8
     assert not folders(client)
 
 
 def wav_of(frames: int, rate_hz: int = 16000) -> bytes:
-    """A header that claims so many frames, and none of them."""
+    """Return a header that claims so many frames, without any."""
     size = frames * 2
     form = ("<4sI4s4sIHHIIHH4sI", b"RIFF", size + 36, b"WAVE", b"fmt ", 16, 1, 1, rate_hz, 2 * rate_hz, 2, 16)
     return struct.pack(*form, b"data", size)
@@ -174,14 +174,14 @@ BAD = {
 
 
 @pytest.mark.parametrize(("content", "words"), BAD.values(), ids=BAD)
-def test_what_is_no_recording_is_told_and_leaves_nothing(
+def test_a_file_that_is_not_a_recording_is_refused_and_leaves_nothing(
     client: TestClient, content: bytes, words: str
 ) -> None:
-    told = refused(bring(client, content))
-    assert words in told["got"]
+    problem = refused(bring(client, content))
+    assert words in problem["got"]
     digest = hashlib.sha256(content).hexdigest()
     inside = (digest, str(client.app.state.store.folder), "take.yaml", "Traceback")
-    assert not [word for word in inside if word in str(told)]
+    assert not [word for word in inside if word in str(problem)]
     assert not folders(client)
     assert len(client.get("/api/takes").json()) == 8
 
@@ -191,7 +191,7 @@ def test_too_long_a_recording_is_refused(client: TestClient) -> None:
     assert "31.0 minutes" in refused(bring(client, content))["got"]
 
 
-def test_too_large_a_file_is_refused_while_it_comes(
+def test_too_large_a_file_is_refused_during_its_upload(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(take_intake, "LARGEST", 3_000_000)
@@ -214,7 +214,7 @@ def test_the_limit_is_the_one_agreed() -> None:
 
 @pytest.fixture
 def stand_in(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
-    """Puts a function of the helpers in the place of the examination, in the child."""
+    """Replace the examination in the child by a function of the helpers."""
 
     def put(function: str, **more: Any) -> None:
         work = replace(take_examiner.WORK, run=f"bad_decoders:{function}", **more)
@@ -241,7 +241,7 @@ GREEDY = ["take_memory", "write_a_file", "open_many_files"]
 def test_a_child_that_wants_too_much_is_stopped(
     client: TestClient, stand_in: Callable[..., None], function: str
 ) -> None:
-    """What a hostile file may make a decoder do; all die, and the person is told."""
+    """Misbehaviour of a decoder with a hostile file: every child dies, and the answer says so."""
     stand_in(function)
     assert "broke off" in refused(bring(client, sound(0.1)))["got"]
     assert not folders(client)
@@ -258,7 +258,7 @@ def test_without_limits_the_same_child_answers(
     assert answer.json()["seconds"] == 1.0
 
 
-def test_a_child_within_its_limits_is_heard(client: TestClient, stand_in: Callable[..., None]) -> None:
+def test_a_child_within_its_limits_answers(client: TestClient, stand_in: Callable[..., None]) -> None:
     stand_in("modest")
     answer = bring(client, sound(0.1))
     assert answer.status_code == 201, answer.text
@@ -277,7 +277,7 @@ def test_a_child_that_computes_for_too_long_is_stopped(
 
 @pytest.mark.long
 def test_the_longest_recording_passes_within_the_limits(client: TestClient) -> None:
-    """30 minutes, close to the largest file: the limits leave room for what is allowed."""
+    """30 minutes, almost the largest file: the limits leave room for every allowed recording."""
     noise = np.random.default_rng(1).integers(-8000, 8000, 29 * 60 * RATE, dtype=np.int16)
     file = io.BytesIO()
     soundfile.write(file, noise, RATE, format="WAV", subtype="PCM_16")
@@ -301,7 +301,7 @@ def test_what_a_killed_server_left_is_swept_after_a_day(client: TestClient) -> N
     assert (old.exists(), new.exists()) == (False, True)
 
 
-def test_an_unknown_take_is_told(client: TestClient) -> None:
+def test_an_unknown_take_is_refused(client: TestClient) -> None:
     from server.refusals import Unknown
 
     for take_id in ("none", "demo:../baritone", "demo:none", "../x", ""):

@@ -1,4 +1,4 @@
-"""A recording brought in through a known wiring of the bench, and one with a channel per string."""
+"""A recording uploaded with its known wiring, and one with a channel per string."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def version_of(client: TestClient) -> dict[str, Any]:
 
 
 def line(channels: int = 1) -> tuple[np.ndarray, bytes]:
-    """Tones of the guitar's range that swell and die, and the same as a file of 24 bits."""
+    """Return tones of the guitar's range that swell and die, and the same as a 24-bit file."""
     times_s = np.arange(2 * RATE_HZ) / RATE_HZ
     tones = sum(np.sin(2 * np.pi * f_hz * times_s) for f_hz in (110.0, 440.0, 1300.0, 3100.0))
     samples = 0.1 * tones * np.hanning(len(times_s))
@@ -56,7 +56,7 @@ def through(version: str, **said: Any) -> dict[str, Any]:
 
 
 def at_the_jack(client: TestClient, take: str, wiring: Wiring, position: str) -> np.ndarray:
-    """A take heard through a wiring, filtered by the circuit's own responses."""
+    """Filter a take by the circuit's own responses."""
     performance = client.app.state.library.performance(take)
     stems = np.concatenate(list(performance.stems(wiring, RATE_HZ)), axis=1)
     frequencies_hz = np.fft.rfftfreq(stems.shape[1], 1 / RATE_HZ)
@@ -67,11 +67,11 @@ def at_the_jack(client: TestClient, take: str, wiring: Wiring, position: str) ->
 
 
 def off_db(heard: np.ndarray, want: np.ndarray) -> float:
-    """Level of what differs, re what was wanted."""
+    """Return the level of the difference re the wanted signal."""
     return float(10 * np.log10(np.sum((heard - want) ** 2) / np.sum(want**2)))
 
 
-def test_through_its_own_wiring_a_recording_is_itself(client: TestClient) -> None:
+def test_a_recording_through_its_own_wiring_is_unchanged(client: TestClient) -> None:
     version = version_of(client)
     samples, content = line()
     answer = bring(client, content, **through(version["id"]))

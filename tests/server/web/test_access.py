@@ -1,4 +1,4 @@
-"""Who comes in: nobody is asked on loopback, everybody beyond it; keys, cookies, counting."""
+"""Access: no key on loopback, a key beyond it; keys, cookies, rate limits."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ BENCH = ("/api/commissions", "/api/commissions/x", "/api/starters", "/api/versio
 
 @pytest.fixture
 def away(tmp_path: Path) -> TestClient:
-    """A bench that listens beyond loopback."""
+    """Make a bench that listens beyond loopback."""
     return client_of(tmp_path / "data", host=AWAY, key=KEY)
 
 
@@ -32,7 +32,7 @@ def sign_in(client: TestClient, key: str = KEY) -> Any:
     return client.post("/api/access", json={"key": key})
 
 
-def test_on_loopback_nobody_is_asked(tmp_path: Path) -> None:
+def test_loopback_needs_no_key(tmp_path: Path) -> None:
     client = client_of(tmp_path)
     assert client.get("/api/access").json() == {"needs_key": False, "signed_in": True, "tls": False}
     assert client.get("/api/commissions").status_code == 200
@@ -41,7 +41,7 @@ def test_on_loopback_nobody_is_asked(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", BENCH)
-def test_beyond_loopback_the_bench_is_shut_until_the_key_is_given(away: TestClient, path: str) -> None:
+def test_beyond_loopback_the_bench_is_shut_without_the_key(away: TestClient, path: str) -> None:
     answer = away.get(path)
     assert answer.status_code == 401
     assert answer.json()["problems"][0]["where"] == "the bench"
@@ -49,8 +49,8 @@ def test_beyond_loopback_the_bench_is_shut_until_the_key_is_given(away: TestClie
     assert away.get(path).status_code in (200, 404)
 
 
-def test_every_room_of_the_bench_is_behind_the_door(away: TestClient) -> None:
-    """Whatever is added to the API later too: but for what is meant for everybody."""
+def test_every_route_of_the_bench_needs_the_key(away: TestClient) -> None:
+    """This covers later routes too, except those meant for everybody."""
     schema = away.get("/api/openapi.json").json()
     tried = 0
     for path, methods in schema["paths"].items():
@@ -67,11 +67,11 @@ def test_every_room_of_the_bench_is_behind_the_door(away: TestClient) -> None:
 
 
 def test_the_cookie_is_kept_from_scripts_and_other_sites(away: TestClient) -> None:
-    told = sign_in(away).headers["set-cookie"].lower()
-    assert "httponly" in told
-    assert "samesite=strict" in told
-    assert "secure" not in told
-    assert KEY.replace(" ", "") not in told
+    set_cookie = sign_in(away).headers["set-cookie"].lower()
+    assert "httponly" in set_cookie
+    assert "samesite=strict" in set_cookie
+    assert "secure" not in set_cookie
+    assert KEY.replace(" ", "") not in set_cookie
 
 
 def test_under_tls_the_cookie_stays_there(tmp_path: Path) -> None:
@@ -107,7 +107,7 @@ def test_guessing_is_slowed_down_even_for_the_right_key(away: TestClient) -> Non
 def test_many_addresses_with_wrong_keys_lock_nobody_out_of_a_long_key(
     tmp_path: Path, key: str, status: int
 ) -> None:
-    """Twelve addresses may use up all tries at a short key; a long one needs no such limit."""
+    """Twelve addresses can use up all tries at a short key; a long one needs no such limit."""
     assert len(KEY) < LONG_KEY
     app = create_app(Settings(tmp_path, AWAY, key=key))
     for n in range(12):
@@ -117,7 +117,7 @@ def test_many_addresses_with_wrong_keys_lock_nobody_out_of_a_long_key(
     assert sign_in(owner, key).status_code == status
 
 
-def test_whoever_is_in_is_not_shut_out_by_others(away: TestClient) -> None:
+def test_others_cannot_shut_out_a_signed_in_user(away: TestClient) -> None:
     sign_in(away)
     stranger = TestClient(away.app, f"http://{AWAY}", headers=MARK)
     assert [sign_in(stranger, "wrong").status_code for _ in range(6)][-1] == 429
@@ -125,7 +125,7 @@ def test_whoever_is_in_is_not_shut_out_by_others(away: TestClient) -> None:
     assert away.get("/api/commissions").status_code == 200
 
 
-def test_signing_in_is_no_guess(away: TestClient) -> None:
+def test_signing_in_does_not_count_as_a_guess(away: TestClient) -> None:
     assert [sign_in(away).status_code for _ in range(8)] == [200] * 8
 
 
@@ -148,7 +148,7 @@ def test_a_session_expires_after_its_days(away: TestClient, monkeypatch: pytest.
         assert away.get("/api/access").json()["signed_in"] is (status == 200)
 
 
-def test_signing_out_ends_the_session_wherever_the_cookie_lies(away: TestClient) -> None:
+def test_signing_out_ends_the_session_for_every_copy_of_its_cookie(away: TestClient) -> None:
     sign_in(away)
     stolen = {"Cookie": f"{COOKIE}={away.cookies[COOKIE]}"}
     assert away.delete("/api/access").json()["signed_in"] is False
@@ -156,7 +156,7 @@ def test_signing_out_ends_the_session_wherever_the_cookie_lies(away: TestClient)
     assert away.get("/api/commissions", headers=stolen).status_code == 401
 
 
-def test_neither_key_nor_cookie_lies_in_the_database(away: TestClient) -> None:
+def test_neither_key_nor_cookie_is_in_the_database(away: TestClient) -> None:
     sign_in(away)
     folder = away.app.state.store.folder
     held = b"".join(path.read_bytes() for path in folder.iterdir() if path.is_file())
@@ -165,7 +165,7 @@ def test_neither_key_nor_cookie_lies_in_the_database(away: TestClient) -> None:
     assert away.cookies[COOKIE].encode() not in held
 
 
-def test_a_key_on_loopback_is_asked_for_too(tmp_path: Path) -> None:
+def test_a_key_given_on_loopback_is_needed_too(tmp_path: Path) -> None:
     client = client_of(tmp_path, key=KEY)
     assert client.get("/api/commissions").status_code == 401
     sign_in(client)
@@ -182,9 +182,7 @@ def test_a_key_on_loopback_is_asked_for_too(tmp_path: Path) -> None:
         ({"cert_key": Path("k.pem")}, "both, or none"),
     ],
 )
-def test_settings_that_would_leave_the_door_open_are_refused(
-    tmp_path: Path, more: dict[str, Any], words: str
-) -> None:
+def test_unsafe_settings_are_refused(tmp_path: Path, more: dict[str, Any], words: str) -> None:
     with pytest.raises(InputError, match=words):
         Settings(tmp_path, **more)
 
@@ -247,5 +245,5 @@ def test_rates_remember_a_bounded_number_of_addresses() -> None:
     ],
 )
 def test_one_sender_is_one_network(one: str, other: str, same: bool) -> None:
-    """A whole /64 belongs to one subscriber (RFC 6177): each of its addresses would be a fresh try."""
+    """One subscriber has a whole /64 (RFC 6177): each of its addresses would be a fresh try."""
     assert (network_of(one) == network_of(other)) is same

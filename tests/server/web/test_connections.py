@@ -1,4 +1,4 @@
-"""Connections that stand still, and many of them: the server stays usable and says little."""
+"""Idle connections, and many of them: the server stays usable and logs little."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ FEW_FILES = 300
 
 
 def connect(server: Running, sent: bytes = b"") -> socket.socket:
-    """A connection that has sent something."""
+    """Open a connection and send something."""
     found = socket.create_connection(("127.0.0.1", server.port), timeout=30)
     found.sendall(sent)
     return found
 
 
 def seconds_until_closed(connection: socket.socket, longest_s: float = 40.0) -> float:
-    """How long the server keeps a connection; infinite if it does not close it."""
+    """Return how long the server keeps a connection; infinite if it does not close it."""
     begun = time.monotonic()
     connection.settimeout(longest_s)
     try:
@@ -58,7 +58,7 @@ def test_a_body_that_never_ends_is_answered(shared_server: Running) -> None:
 
 @pytest.fixture
 def small_server(tmp_path: Path) -> Iterator[Running]:
-    """A server that may open few files, hard limit included: children inherit it."""
+    """Start a server with few open files, hard limit included: children inherit it."""
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
     resource.setrlimit(resource.RLIMIT_NOFILE, (FEW_FILES, hard))
     try:
@@ -72,7 +72,7 @@ def small_server(tmp_path: Path) -> Iterator[Running]:
 
 
 def test_a_thousand_idle_connections_leave_room_for_a_good_request(small_server: Running) -> None:
-    """More than one address may have; the limit of files was raised at the start."""
+    """More than one address may open; the server raised its limit of files at the start."""
     with ExitStack() as held:
         for _ in range(1000):
             held.enter_context(connect(small_server, HALF))

@@ -1,4 +1,4 @@
-"""Whatever the API's description allows, and much that it does not, breaks nothing."""
+"""Requests that the API's description allows, and many that it does not, break nothing."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from server_client import MARK, client_of
 
 HEADERS = {**MARK, "Host": "127.0.0.1"}
 WAITS = ("/api/proposals/{proposal}/events", "/api/listings/events")
-"""Answer when something happens: asked for what is there they would wait, which is their work."""
+"""Routes that answer when something happens: aimed at real ids they would wait, as they should."""
 MODES = (schemathesis.GenerationMode.POSITIVE, schemathesis.GenerationMode.NEGATIVE)
-"""Requests as described, and requests that are not."""
+"""Requests that match the description, and requests that do not."""
 HOW = settings(
     max_examples=8,
     deadline=None,
@@ -30,13 +30,13 @@ HOW = settings(
 
 @pytest.fixture(scope="module")
 def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
-    """An application on the demo."""
+    """Open an application on the demo."""
     return client_of(tmp_path_factory.mktemp("api"), demo=True)
 
 
 @pytest.fixture(scope="module")
 def known(client: TestClient) -> dict[str, str]:
-    """Ids that it knows, by the name that paths and bodies give them."""
+    """Return existing ids by their names in paths and bodies."""
     commission = client.get("/api/commissions").json()[0]
     wiring = commission["wirings"][0]
     item = {"version": wiring["version"], "position": "1", "knobs": {}, "switches": {}, "label": "One"}
@@ -60,7 +60,7 @@ def known(client: TestClient) -> dict[str, str]:
 
 
 def aimed(part: Any, known: dict[str, str]) -> Any:
-    """The same request at what is there: ids that the server knows in place of made-up ones."""
+    """Return the same request with existing ids in place of invented ones."""
     if isinstance(part, list):
         return [aimed(one, known) for one in part]
     if not isinstance(part, dict):
@@ -69,7 +69,7 @@ def aimed(part: Any, known: dict[str, str]) -> Any:
 
 
 def variants(case: Any, known: dict[str, str]) -> list[Any]:
-    """A request as it was made up, and aimed at what is there."""
+    """Return a request as generated, and with existing ids."""
     if case.operation.path in WAITS:
         return [case]
     other = case.operation.Case(
@@ -105,17 +105,17 @@ def test_no_request_breaks_the_server(
                     assert answer.json()["problems"], name
 
         HOW(given(operation.as_strategy(generation_mode=MODES[0]))(attempt))()
-        with contextlib.suppress(Unsatisfiable):  # where nothing is asked for, nothing can be wrong
+        with contextlib.suppress(Unsatisfiable):  # a route without parameters cannot refuse
             HOW(given(operation.as_strategy(generation_mode=MODES[1]))(attempt))()
     assert not broken, "\n\n".join(broken.values())
     assert len(tried) >= 30
     assert all(len(statuses) > 1 for statuses in tried.values())
     answered = [name for name, statuses in tried.items() if min(statuses) < 300]
-    assert len(answered) > len(tried) / 2, "most requests at what is there are answered, not only refused"
+    assert len(answered) > len(tried) / 2, "too few requests with existing ids were answered"
 
 
 def test_the_description_names_every_room(client: TestClient) -> None:
-    """What is not described is not tried."""
+    """Undescribed routes would not be tried."""
     paths = client.get("/api/openapi.json").json()["paths"]
     rooms = {path.split("/")[2] for path in paths}
     own = {"access", "commissions", "starters", "versions", "wirings", "takes"}

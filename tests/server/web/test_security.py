@@ -1,4 +1,4 @@
-"""What every answer carries and every request must: headers, host, origin, size; quiet logs."""
+"""Security of every answer and request: headers, host, origin, size; quiet logs."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ EVERYWHERE = {
 }
 OWN = "http://127.0.0.1"
 LIVE = "ws://127.0.0.1/api/live"
-"""Written out: the test client gives a WebSocket a host of its own."""
+"""Set explicitly: the test client gives a WebSocket another host."""
 FOREIGN = ("http://evil.example", "https://127.0.0.1", "http://127.0.0.1:81", "http://localhost", "null", "")
 
 
@@ -40,7 +40,7 @@ def client(tmp_path: Path) -> TestClient:
 
 
 def create(client: TestClient, **headers: str) -> int:
-    """Try to change something; the status."""
+    """Try to change something, and return the status."""
     answer = client.post("/api/commissions", json={"title": "x"}, headers=headers)
     made = len(client.get("/api/commissions").json())
     assert (answer.status_code == 201) == (made > 0)
@@ -72,7 +72,7 @@ def test_every_answer_carries_the_headers(client: TestClient, method: str, path:
     assert "access-control-allow-origin" not in headers
 
 
-def test_an_error_of_our_own_carries_them_too_and_tells_no_inside(
+def test_a_server_error_carries_them_too_and_reveals_nothing(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     def broken(*given: Any, **more: Any) -> None:
@@ -88,13 +88,13 @@ def test_an_error_of_our_own_carries_them_too_and_tells_no_inside(
 
 
 def test_over_plain_http_elsewhere_the_opener_policy_is_left_out(tmp_path: Path) -> None:
-    """A browser ignores it there and complains on every page."""
+    """Browsers ignore it there and complain on every page."""
     away = client_of(tmp_path, host="192.0.2.7", key=KEY)
     found = away.get("/").headers
     assert {name for name in EVERYWHERE if name not in found} == {"cross-origin-opener-policy"}
 
 
-def test_pages_are_asked_for_again_and_answered_briefly(client: TestClient) -> None:
+def test_pages_are_revalidated_and_answered_briefly(client: TestClient) -> None:
     for path in ("/web/css/tokens.css", "/"):
         first = client.get(path)
         assert first.status_code == 200
@@ -150,7 +150,7 @@ def test_a_foreign_name_for_this_machine_is_refused(client: TestClient, host: st
 
 
 @pytest.mark.parametrize("host", ["localhost", "localhost:8123", "127.0.0.1:8123", "[::1]", "[::1]:8123"])
-def test_our_own_names_will_do(client: TestClient, host: str) -> None:
+def test_our_own_names_are_accepted(client: TestClient, host: str) -> None:
     assert client.get("/api/commissions", headers={"Host": host}).status_code == 200
 
 
@@ -167,7 +167,7 @@ def test_a_program_without_origin_may(client: TestClient) -> None:
     assert create(client) == 201
 
 
-def test_what_the_browser_calls_cross_site_may_not(client: TestClient) -> None:
+def test_requests_marked_cross_site_may_not(client: TestClient) -> None:
     assert create(client, **{"Sec-Fetch-Site": "cross-site"}) == 403
 
 
@@ -190,7 +190,7 @@ def test_a_form_of_another_site_changes_nothing(tmp_path: Path) -> None:
     assert client.get("/api/commissions").json() == []
 
 
-def test_no_other_site_is_let_in_by_preflight(client: TestClient) -> None:
+def test_no_other_site_passes_preflight(client: TestClient) -> None:
     headers = {"Origin": "http://evil.example", "Access-Control-Request-Method": "POST"}
     answer = client.options("/api/commissions", headers=headers)
     assert not [name for name in answer.headers if name.startswith("access-control")]
@@ -209,7 +209,7 @@ def test_a_websocket_of_our_own_page_is_not(client: TestClient) -> None:
         pass
 
 
-def test_a_websocket_without_the_key_hears_nothing(tmp_path: Path) -> None:
+def test_a_websocket_without_the_key_receives_nothing(tmp_path: Path) -> None:
     away = client_of(tmp_path, host="192.0.2.7", key=KEY)
 
     def listen() -> None:
@@ -252,12 +252,12 @@ TOKEN = "Zk3vQx-token_of-a_customers.link"
         f'"/p/{TOKEN}"',
     ],
 )
-def test_a_token_is_taken_out_of_a_line(text: str) -> None:
+def test_a_token_is_removed_from_a_line(text: str) -> None:
     assert TOKEN not in redact(text)
     assert "/p/…" in redact(text)
 
 
-def test_the_token_of_an_opened_listing_is_taken_out_too() -> None:
+def test_the_token_of_an_opened_listing_is_removed_too() -> None:
     said = redact(f"GET /listings/pages/AbC-9/{TOKEN}/index.html HTTP/1.1")
     assert said == "GET /listings/pages/AbC-9/…/index.html HTTP/1.1"
 
@@ -292,7 +292,7 @@ def test_every_log_of_the_server_is_guarded(capsys: pytest.CaptureFixture[str]) 
 )
 @pytest.mark.parametrize("path", ["/", "/api/commissions", "/api/access", "/p/token", "/web/css/tokens.css"])
 def test_without_a_key_nothing_passes_a_proxy(client: TestClient, header: str, path: str) -> None:
-    """Whoever reaches a proxy on this machine would be on loopback, and so on the bench."""
+    """A proxy on this machine would put everybody on loopback, and so on the bench."""
     answer = client.get(path, headers={header: "192.0.2.9"})
     assert answer.status_code == 403
     problem = answer.json()["problems"][0]
@@ -301,7 +301,7 @@ def test_without_a_key_nothing_passes_a_proxy(client: TestClient, header: str, p
     assert client.get(path).status_code != 403
 
 
-def test_with_a_key_a_proxy_may_pass_requests_on_and_the_key_is_asked_for(tmp_path: Path) -> None:
+def test_with_a_key_a_proxy_may_pass_requests_on_and_they_need_the_key(tmp_path: Path) -> None:
     shut = client_of(tmp_path, key=KEY)
     proxied = {"X-Forwarded-For": "192.0.2.9"}
     assert shut.get("/", headers=proxied).status_code == 200
@@ -309,7 +309,7 @@ def test_with_a_key_a_proxy_may_pass_requests_on_and_the_key_is_asked_for(tmp_pa
 
 
 def test_a_proxy_that_adds_no_header_is_known_by_its_protocol(shared_server: Running) -> None:
-    """A common web server passes requests on as HTTP/1.0 and adds no header, unless told otherwise."""
+    """By default a common web server passes requests on as HTTP/1.0 and adds no header."""
     for version, status in ((b"1.0", b"403"), (b"1.1", b"200")):
         with socket.create_connection(("127.0.0.1", shared_server.port), timeout=20) as connection:
             connection.sendall(
@@ -332,7 +332,7 @@ def test_junk_is_answered_with_twenty_problems(client: TestClient) -> None:
 
 
 @pytest.mark.parametrize("path", ["/api/access", "/api/p/some-token/favourites", "/api/commissions"])
-def test_whoever_gave_no_key_may_send_little(tmp_path: Path, path: str) -> None:
+def test_clients_without_the_key_may_send_little(tmp_path: Path, path: str) -> None:
     shut = client_of(tmp_path, key=KEY)
     method = "PUT" if "favourites" in path else "POST"
     answer = shut.request(method, path, content=b"[" * (LARGEST_OPEN_BODY + 1))
@@ -340,7 +340,7 @@ def test_whoever_gave_no_key_may_send_little(tmp_path: Path, path: str) -> None:
     assert str(LARGEST_OPEN_BODY) in answer.json()["problems"][0]["allowed"]
 
 
-def test_whoever_gave_the_key_may_send_more(tmp_path: Path) -> None:
+def test_clients_with_the_key_may_send_more(tmp_path: Path) -> None:
     signed_in = client_of(tmp_path, key=KEY)
     assert signed_in.post("/api/access", json={"key": KEY}).status_code == 200
     body = b'{"title": "' + b"x" * LARGEST_OPEN_BODY + b'"}'

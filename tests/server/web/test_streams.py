@@ -1,4 +1,4 @@
-"""Large answers: shared, not copied; few of a link at once; rates counted before bodies are read."""
+"""Large answers: shared, not copied; few per link at once; rates counted before bodies."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from server.web.streams import PIECE_BYTES, ArrayResponse, Transfers
 
 
 def sent_by(response: ArrayResponse) -> list[dict[str, Any]]:
-    """The messages of an answer."""
+    """Return the messages of an answer."""
     messages: list[dict[str, Any]] = []
 
     async def send(message: Any) -> None:
@@ -76,7 +76,7 @@ def test_transfers_of_one_name_wait_for_their_turn_and_too_many_are_refused() ->
 
 @pytest.mark.slow
 def test_readers_that_do_not_read_cost_no_memory(shared_server: Running) -> None:
-    """Twelve of them on one take of the demo, whose stems alone are some 20 MB."""
+    """Twelve readers of one demo take, whose stems alone are some 20 MB."""
     with httpx2.Client(base_url=shared_server.url, timeout=120.0) as client:
         commissions = client.get("/api/commissions").json()
         version = commissions[0]["wirings"][0]["version"]

@@ -1,4 +1,4 @@
-"""Wirings read by their texts: here or beside, the same; kept as long as they are asked for."""
+"""Wirings parsed from texts: here or in a helper process alike; the last used stay cached."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ MANY = [(TEXT.replace("4.1 kΩ", f"4.{n} kΩ"), f"w{n}.yaml") for n in range(1, 
 ]
 
 
-def test_many_are_read_beside_to_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_many_are_read_in_a_helper_with_the_same_result(monkeypatch: pytest.MonkeyPatch) -> None:
     here = {text: read_one(text) for text in MANY}
     monkeypatch.setattr(wirings_read, "read_one", None)  # whoever reads, it is not this process
     wirings = Wirings()
@@ -25,7 +25,7 @@ def test_many_are_read_beside_to_the_same(monkeypatch: pytest.MonkeyPatch) -> No
     assert wirings.read(MANY) == here  # kept: nothing is read again
 
 
-def test_where_no_process_can_be_started_they_are_read_here(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_they_are_read_here_where_no_process_can_start(monkeypatch: pytest.MonkeyPatch) -> None:
     def refused(*_: object) -> None:
         raise Unavailable("reading wirings", "no process", "try again")
 
@@ -33,7 +33,7 @@ def test_where_no_process_can_be_started_they_are_read_here(monkeypatch: pytest.
     assert Wirings().read(MANY) == {text: read_one(text) for text in MANY}
 
 
-def test_the_ones_asked_for_last_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_last_used_stay_cached(monkeypatch: pytest.MonkeyPatch) -> None:
     seen: list[str] = []
     monkeypatch.setattr(wirings_read, "MOST_KEPT", 2)
     monkeypatch.setattr(wirings_read, "read_one", lambda text: seen.append(text[1]) or ())

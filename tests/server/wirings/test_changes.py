@@ -1,4 +1,4 @@
-"""Items of lists and entries of maps changed, added and taken out, every comment kept."""
+"""Items of lists and entries of maps changed, added and removed; comments stay."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ STYLES = {
 
 
 def plain(node: Node | None) -> Any:
-    """A tree without its lines."""
+    """Return a tree without its lines."""
     if isinstance(node, Items):
         return [plain(item) for item in node.items]
     if isinstance(node, Entries):
@@ -42,7 +42,7 @@ def read(text: str) -> Any:
 
 @pytest.mark.parametrize("style", STYLES)
 @pytest.mark.parametrize("which", [(0,), (1,), (2,), (2, 0), (2, 1), (2, 1, 0)])
-def test_what_is_taken_out_is_gone_and_nothing_else(style: str, which: tuple[int, ...]) -> None:
+def test_only_the_removed_item_is_gone(style: str, which: tuple[int, ...]) -> None:
     text = STYLES[style]
     want = read(text)
     names = list(want["all"]) if isinstance(want["all"], dict) else ["0", "1", "2"]
@@ -76,7 +76,7 @@ def test_an_item_is_added_behind_the_last_before_what_follows(style: str) -> Non
 @settings(max_examples=15, deadline=None)
 @given(st.lists(st.sampled_from(range(8)), unique=True), st.integers(0, 3), st.randoms())
 def test_numbers_are_those_of_the_text_whatever_the_order(gone: list[int], more: int, random: Any) -> None:
-    """Joints taken out, changed and added in any order are those of the same changes to a list."""
+    """Joints removed, changed and added in any order equal the same changes to a list."""
     want: list[Any] = read(BARITONE)["joints"]
     edits: list[tuple[tuple[str, ...], str | None]] = [(("joints", str(k)), None) for k in gone]
     for k in range(8, 8 + more):
@@ -106,7 +106,7 @@ def test_one_change_changes_its_line_alone() -> None:
     assert after[8] == "    - {note: E2, gauge: 0.047 in, wound: true}"
 
 
-def test_an_item_that_was_added_may_be_changed_and_taken_out_again() -> None:
+def test_an_added_item_can_be_changed_and_removed() -> None:
     add = ("instrument/strings/6", "{note: E4, gauge: 0.010 in}")
     text = changed(
         ("instrument/strings/7", "{note: A4, gauge: 0.008 in}"), add, ("instrument/strings/6/wound", "true")
@@ -149,17 +149,17 @@ def test_lists_and_maps_are_made_where_they_are_missing() -> None:
         ("name/0", "'name'"),
     ],
 )
-def test_a_place_that_cannot_be_is_refused(path: str, words: str) -> None:
+def test_an_impossible_place_is_refused(path: str, words: str) -> None:
     with pytest.raises(InputError, match=words):
         changed((path, "x"))
 
 
-def test_taking_out_what_is_not_there_changes_nothing() -> None:
+def test_removing_a_missing_item_changes_nothing() -> None:
     for path in ("joints/9", "labels/9", "none", "parts/none/x", "joints/x"):
         assert changed((path, None)) == BARITONE
 
 
-def test_a_list_or_map_may_lose_everything_and_get_something_again() -> None:
+def test_a_list_or_map_can_be_emptied_and_filled_again() -> None:
     text = changed(*[(f"joints/{k}", None) for k in range(8)], *[(f"labels/{k}", None) for k in range(1, 7)])
     assert (read(text)["joints"], read(text)["labels"]) == ([], {})
     assert comments(text) == comments(BARITONE)

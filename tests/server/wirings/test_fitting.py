@@ -1,4 +1,4 @@
-"""Starters fitted to an instrument: scale, strings and coils put in, comments kept, faults named."""
+"""Starters fitted to an instrument: scale, strings and coils inserted, comments kept, faults named."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def test_instrument_and_coils_are_put_into_the_starter(client: TestClient) -> No
     assert wiring.coils["bridge"] == before.coils["bridge"]
 
 
-def test_nothing_said_leaves_the_starter_as_it_is(client: TestClient) -> None:
+def test_an_empty_form_leaves_the_starter_unchanged(client: TestClient) -> None:
     made = start(client, instrument={}, coils={}).json()["id"]
     assert text_of(client, made) == STARTERS["two_singles"].text()
 
@@ -99,7 +99,7 @@ def test_every_library_coil_fits_every_kind_of_coil() -> None:
         ({"starter": None, "instrument": {"set": "baritone"}}, "instrument", ""),
     ],
 )
-def test_what_makes_no_sense_is_refused_at_its_place(
+def test_senseless_values_are_refused_at_their_place(
     client: TestClient, said: dict[str, Any], where: str, hint: str
 ) -> None:
     answer = start(client, **said)
@@ -110,7 +110,7 @@ def test_what_makes_no_sense_is_refused_at_its_place(
     assert client.get("/api/commissions").json() == []
 
 
-def test_starters_tell_their_scale_and_coils(client: TestClient) -> None:
+def test_starters_state_their_scale_and_coils(client: TestClient) -> None:
     listed = {one["name"]: one for one in client.get("/api/starters").json()}
     assert listed["baritone"]["scale"] == "686 mm"
     assert listed["two_singles"]["coils"][0] == {"name": "neck", "like": "plated_single_medium"}

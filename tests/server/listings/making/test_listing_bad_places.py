@@ -1,4 +1,4 @@
-"""Places that refuse, names that are odd: told plainly, nothing half written, and mended by a new run."""
+"""Unwritable places and odd names: clear messages, no partial files, mended by a new run."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def test_a_folder_that_may_not_be_written(tmp_path):
 
 
 def test_a_folder_that_cannot_be_written_by_anyone(tmp_path):
-    """A file system of the kernel's own, which refuses root too."""
+    """A file system of the kernel, which refuses the superuser too."""
     path = catalogue(tmp_path, instruments=1)
     path.write_text(path.read_text().replace("out: out", "out: /proc/presolder"))
     with pytest.raises(InputError, match="/proc/presolder"):
@@ -59,7 +59,7 @@ def test_a_folder_that_cannot_be_written_by_anyone(tmp_path):
 
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """A disk of 400 kB, where one may be mounted."""
+    """Mount a disk of 400 kB, where the system allows it."""
     place = tmp_path / "small"
     place.mkdir()
     words = ["mount", "-t", "tmpfs", "-o", "size=400k", "tmpfs", str(place)]
@@ -87,7 +87,7 @@ def test_a_full_disk_ends_the_run_and_more_room_lets_it_go_on(small_disk, tmp_pa
 
 @pytest.mark.parametrize("name", NAMES)
 def test_odd_names_of_wirings(tmp_path, name):
-    """Spaces, quotes, any letters, long and reserved names: files that every system takes."""
+    """Spaces, quotes, any letters, long and reserved names give files that every system accepts."""
     path = catalogue(tmp_path, instruments=1, more="formats: [mp3]\npositions: [1]\nnames: '{wiring}'")
     wiring = tmp_path / "wirings" / "baritone_000.yaml"
     text = wiring.read_text().replace(

@@ -1,4 +1,4 @@
-"""Engines: one process, a pool, Dask; the same bytes from each, and lost workers' jobs redone."""
+"""Engines: one process, a pool, Dask. Each gives the same bytes and redoes jobs of lost workers."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ MORE = "formats: [flac, mp3, opus]\nloudness: -26 LUFS\npositions: [1, 5]\nclips
 
 @pytest.fixture(scope="module")
 def alone(tmp_path_factory) -> tuple[str, dict[str, str]]:
-    """What one process makes of a catalogue."""
+    """Make a catalogue with one process."""
     folder = tmp_path_factory.mktemp("alone")
     run(catalogue(folder, more=MORE))
     return MORE, content(folder / "out")
@@ -53,19 +53,19 @@ def test_a_pool_makes_the_same_bytes(alone, tmp_path):
 def test_a_pools_lost_worker_is_replaced_and_its_jobs_redone(alone, tmp_path):
     lost: list[int] = []
 
-    def told(event):
+    def note_event(event):
         if event["event"] == "progress" and not lost:
             lost.append(pool.processes()[0])
             os.kill(lost[0], signal.SIGKILL)
 
     with closing(Pool(2)) as pool:
-        run(catalogue(tmp_path, more=MORE), pool, on_event=told)
+        run(catalogue(tmp_path, more=MORE), pool, on_event=note_event)
     assert lost
     assert content(tmp_path / "out") == alone[1]
 
 
 class Deadly:
-    """A job that kills its worker, each time."""
+    """A job that always kills its worker."""
 
     def run(self) -> Result:
         os.kill(os.getpid(), signal.SIGKILL)
@@ -73,7 +73,7 @@ class Deadly:
 
 
 class HalfSaid(Deadly):
-    """A job whose worker is lost in the middle of its answer, each time: its pipes hold half a frame."""
+    """A job whose worker always dies in the middle of its answer: half a frame stays in the pipe."""
 
     def run(self) -> Result:
         for fd in Path("/proc/self/fd").iterdir():
@@ -84,7 +84,7 @@ class HalfSaid(Deadly):
 
 
 class Said:
-    """A job that is done at once."""
+    """A job that ends at once."""
 
     def run(self) -> Result:
         return Result({"said": True})
@@ -103,7 +103,7 @@ def test_a_job_that_kills_its_workers_is_given_up(deadly):
 
 
 def test_a_pool_ends_at_once_in_the_middle_of_its_work():
-    """Whatever its workers do, and with jobs that wait."""
+    """It ends whatever its workers do, and with jobs waiting."""
     pool = Pool(2)
     for number in range(8):
         pool.submit(number, Sleeping())
@@ -117,7 +117,7 @@ def test_a_pool_ends_at_once_in_the_middle_of_its_work():
 
 
 class Sleeping:
-    """A job that takes longer than anybody waits."""
+    """A job that takes longer than any test waits."""
 
     def run(self) -> Result:
         time.sleep(3600)
@@ -163,7 +163,7 @@ def alive(pid: int) -> bool:
 
 @contextmanager
 def started(*words: str) -> Iterator[subprocess.Popen[str]]:
-    """A Dask program of its own, ended at the end."""
+    """Start a Dask program, and end it with the test."""
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": os.pathsep.join(sys.path)}
     process = subprocess.Popen(
         [sys.executable, "-m", *words], env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
@@ -177,7 +177,7 @@ def started(*words: str) -> Iterator[subprocess.Popen[str]]:
 
 @pytest.fixture
 def scheduler(tmp_path) -> Iterator[str]:
-    """Address of a scheduler on a free port of loopback."""
+    """Start a scheduler on a free port of loopback, and return its address."""
     file = tmp_path / "scheduler.json"
     words = ("--host", "tcp://127.0.0.1:0", "--scheduler-file", str(file), "--no-dashboard")
     with started("distributed.cli.dask_scheduler", *words) as process:
@@ -202,7 +202,7 @@ def worker(address: str, folder: Path):
 
 @pytest.mark.long
 def test_two_workers_one_killed_midway_make_the_same_bytes(alone, scheduler, tmp_path):
-    """A real scheduler and real workers on loopback, which see none of the run's own scratch files."""
+    """A real scheduler and real workers on loopback, without access to the run's scratch files."""
     with (
         worker(scheduler, tmp_path / "a") as doomed,
         worker(scheduler, tmp_path / "b"),
@@ -213,11 +213,11 @@ def test_two_workers_one_killed_midway_make_the_same_bytes(alone, scheduler, tmp
             time.sleep(0.05)
         assert cluster.width == 2
 
-        def told(event):
+        def note_event(event):
             if event["event"] == "progress" and doomed.poll() is None:
                 doomed.kill()
 
-        report = run(catalogue(tmp_path, more=MORE), cluster, on_event=told)
+        report = run(catalogue(tmp_path, more=MORE), cluster, on_event=note_event)
         assert doomed.wait(timeout=30) != 0
     assert not report.failed
     assert content(tmp_path / "out") == alone[1]
@@ -231,7 +231,7 @@ def test_a_local_cluster_makes_the_same_bytes(alone, tmp_path):
     assert events[-1]["failed"] == 0
 
 
-def test_nobody_at_the_address_is_told(monkeypatch):
+def test_an_address_without_a_scheduler_is_reported(monkeypatch):
     monkeypatch.setattr("server.listings.making.cluster.CONNECT_S", 1.0)
     with pytest.raises(InputError, match=r"--cluster: got 'tcp://127\.0\.0\.1:9'"):
         Cluster("tcp://127.0.0.1:9", 1)
@@ -239,14 +239,14 @@ def test_nobody_at_the_address_is_told(monkeypatch):
         Cluster("nonsense://", 1)
 
 
-def test_without_dask_the_way_to_it_is_told(monkeypatch):
+def test_a_missing_dask_is_reported_with_its_installation(monkeypatch):
     monkeypatch.setitem(sys.modules, "dask", None)
     with pytest.raises(InputError, match=r"presolder\[dask\]"):
         Cluster("local", 1)
 
 
 def test_another_version_of_the_program_is_refused(tmp_path):
-    """A worker that would answer something else says so."""
+    """A worker with other code refuses."""
     from server.listings.making.jobs import run_job
 
     found = run_job(Deadly(), "another digest")  # type: ignore[arg-type]

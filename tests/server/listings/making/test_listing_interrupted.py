@@ -1,4 +1,4 @@
-"""A run that is killed, again and again, at any moment: the result is that of one that was not."""
+"""A run killed repeatedly, at any moment, ends in the result of an undisturbed one."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ MORE = "formats: [flac, mp3]\nloudness: -26 LUFS\npositions: [1, 2, 5]"
 
 
 def start(path: Path, *more: str) -> subprocess.Popen[str]:
-    """The command itself, as a person runs it."""
+    """Start the command as a person runs it."""
     words = [sys.executable, "-c", "from server.cli import main; main()", "listing", str(path), *more]
     return subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
 
@@ -33,7 +33,7 @@ def finish(path: Path, *more: str) -> str:
 
 
 def whole_files(out: Path) -> None:
-    """Whatever lies outside the run's own folder under its final name is whole."""
+    """Assert that every file under its final name outside the run's own folder is whole."""
     for path in out.rglob("*"):
         if path.suffix in (".flac", ".mp3") and OWN not in path.parts:
             samples, _ = soundfile.read(path)
@@ -44,7 +44,7 @@ def whole_files(out: Path) -> None:
 
 @pytest.mark.long
 def test_killed_twenty_times_at_random_and_resumed_it_equals_a_whole_run(tmp_path):
-    """Signals that can be heard and one that cannot, in turn, at moments drawn at random."""
+    """Signals that can be handled and one that cannot, in turn, at random moments."""
     (tmp_path / "whole").mkdir()
     (tmp_path / "killed").mkdir()
     how = {"instruments": 7, "takes": 2, "more": MORE, "tail_s": 1.0}
@@ -65,7 +65,7 @@ def test_killed_twenty_times_at_random_and_resumed_it_equals_a_whole_run(tmp_pat
 
 
 def end_somewhere(going: subprocess.Popen[str], ending: signal.Signals, rng: np.random.Generator) -> bool:
-    """Wait for some files and a moment drawn at random, and end a run; whether it was still at work."""
+    """Wait for some files and a random moment, then end a run; return whether it still worked."""
     assert going.stdout is not None
     files = int(rng.integers(0, 5))
     going.stdout.readline()

@@ -1,4 +1,4 @@
-"""Progress in numbers, covers, names of files: what a listing's parts say by themselves."""
+"""Parts of a listing on their own: progress in numbers, covers, names of files."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def test_a_cover_is_a_square_png_the_same_each_time() -> None:
 
 
 def test_the_chosen_curve_is_in_front_in_copper() -> None:
-    """A level curve at 0 dB: its row is copper over the whole width where it was chosen, grey where not."""
+    """A level curve at 0 dB: its row is copper over the whole width if chosen, grey if not."""
     share = {}
     for chosen in (0, 1):
         pixels = np.asarray(Image.open(io.BytesIO(picture(chosen))).convert("RGB")).astype(int)

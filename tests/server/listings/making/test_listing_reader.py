@@ -1,4 +1,4 @@
-"""Listing files: what they say, and every slip with its line, what was got, what is allowed."""
+"""Listing files: their content, and every slip with its line, the value found and those allowed."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def read(text):
     return read_listing(parse_tree(text, "l.yaml"), "l.yaml")
 
 
-def test_the_least_a_listing_says():
+def test_the_smallest_listing():
     file = read(HEAD)
     found = file.listing
     assert [named.text for named in file.wirings] == ["a.yaml"]
@@ -36,7 +36,7 @@ def test_the_least_a_listing_says():
     assert found.names == fields.NAMES
 
 
-def test_everything_a_listing_may_say():
+def test_a_listing_with_every_field():
     found = read(
         HEAD + "name: All\npositions: [1, 2]\nloudness: -20 LUFS\nrate: 96000\nnames: '{number}-{label}'\n"
         "formats: [{format: flac, depth: 16}, wav]\nclips:\n"
@@ -98,14 +98,14 @@ def test_slips(text, words):
     assert words in str(error.value)
 
 
-def test_all_slips_are_told_at_once():
+def test_all_slips_are_reported_at_once():
     with pytest.raises(InputError) as error:
         read("format: 3\nwirings: []\ntakes: t\nloudness: x\n")
     assert len(error.value.problems) == 4
 
 
 def test_the_tables_are_what_is_shown():
-    """One truth: every field of the tables stands in the command's own list, with what it is."""
+    """One truth: the command lists every field of the tables with its description."""
     shown = CliRunner().invoke(main, ["listing", "--fields"]).output
     for name, table in fields.TABLES.items():
         assert name in shown
@@ -132,7 +132,7 @@ def reason(found):
     return " ".join(str(problem) for problem in one.problems)
 
 
-def test_patterns_pass_over_takes_and_listings(tmp_path):
+def test_patterns_skip_takes_and_listings(tmp_path):
     catalogue(tmp_path)
     listing(tmp_path, MORE).write_text("format: 1\nwirings: ['**/*.yaml']\ntakes: pluck_0.yaml\nout: out\n")
     found = plan_listing(tmp_path / "listing.yaml", load_take)
@@ -140,7 +140,7 @@ def test_patterns_pass_over_takes_and_listings(tmp_path):
     assert not found.unusable
 
 
-def test_a_pattern_that_finds_nothing_and_a_take_that_is_not_there_are_told_together_with_lines(tmp_path):
+def test_an_empty_pattern_and_a_missing_take_are_reported_together_with_lines(tmp_path):
     path = catalogue(tmp_path)
     path.write_text("format: 1\nwirings: ['none/*.yaml']\ntakes: pluck_0.yaml\nout: out\n")
     with pytest.raises(InputError, match=r"listing\.yaml:2: wirings: got 'none/\*\.yaml': no file"):
@@ -170,7 +170,7 @@ def test_a_broken_wiring_is_set_aside_with_its_reason(tmp_path):
         ("{name: x, flips: [{at: 90 s, to: 2}]}", "clips x: "),
     ],
 )
-def test_what_one_wiring_has_not_is_told_with_the_groups_line(tmp_path, group, words):
+def test_a_control_missing_from_one_wiring_is_reported_with_the_groups_line(tmp_path, group, words):
     found = plan(tmp_path, f"{MORE}\nclips:\n  - {group}\n", instruments=1)
     wiring = tmp_path / "wirings" / "baritone_000.yaml"
     assert f"{tmp_path / 'listing.yaml'}:9: " in reason(found)

@@ -1,4 +1,4 @@
-"""A run of a listing: its files, facts, tags and covers; what is made again, and what is not."""
+"""A run of a listing: its files, facts, tags and covers, and what it makes again."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def test_as_wired_one_gain_keeps_the_differences(tmp_path):
 
 
 def test_lossy_files_that_overshoot_come_down_together(tmp_path):
-    """A loudness without room for the peaks: every lossy file decodes to -1 dBTP or less, all alike."""
+    """A loudness without room for the peaks: every lossy file decodes to -1 dBTP or less, all by one gain."""
     run(catalogue(tmp_path, instruments=1, more="formats: [mp3, opus]\nloudness: -5 LUFS"))
     entries = clips(tmp_path / "out")
     assert len(entries) == 12
@@ -98,8 +98,8 @@ def test_one_changed_wiring_is_made_again_alone(done, tmp_path):
     assert {n.split("/")[0] for n in before if before[n] != after[n]} == {"baritone_001"}
 
 
-def test_what_cannot_be_heard_makes_nothing_anew(done, tmp_path):
-    """Comments, line numbers, the place of the files: the sound is the same, and so are the clips."""
+def test_inaudible_changes_make_nothing_again(done, tmp_path):
+    """Comments, line numbers and the place of the files leave the sound and the clips unchanged."""
     for wiring in (tmp_path / "wirings").iterdir():
         wiring.write_text("# a comment\n\n" + wiring.read_text())
     take = tmp_path / "pluck_0.yaml"
@@ -111,7 +111,7 @@ def test_a_label_changes_what_shows_it_and_nothing_else(done, tmp_path):
     wiring = tmp_path / "wirings" / "baritone_000.yaml"
     wiring.write_text(wiring.read_text().replace("Neck, both coils in series", "Neck, fat"))
     _, events = run_noting(done)
-    assert events[-1]["seconds"] > 0.0  # the cover shows it, and stands in every file of that position
+    assert events[-1]["seconds"] > 0.0  # the cover shows it, and every file of that position holds the cover
     assert "Neck, fat" in (tmp_path / "out" / "baritone_000" / "index.html").read_text()
     assert {entry["label"] for entry in clips(tmp_path / "out")} >= {"Neck, fat"}
 
@@ -124,7 +124,7 @@ def test_another_format_leaves_the_others_as_they_are(done, tmp_path):
     assert times(tmp_path / "out", "*.flac") == before
 
 
-def test_new_names_move_what_is_there(done, tmp_path):
+def test_new_names_move_existing_files(done, tmp_path):
     was = {sha for name, sha in content(tmp_path / "out").items() if name.endswith(".flac")}
     listing(tmp_path, MORE + "\nnames: 'clip {number}'")
     report = run(done)
@@ -134,7 +134,7 @@ def test_new_names_move_what_is_there(done, tmp_path):
     assert set(now.values()) == was
 
 
-def test_what_is_no_longer_asked_for_goes_unless_somebody_changed_it(done, tmp_path):
+def test_files_no_longer_listed_are_deleted_unless_somebody_changed_them(done, tmp_path):
     mine = tmp_path / "out" / "baritone_001" / "notes.txt"
     mine.write_text("my own")
     changed = next((tmp_path / "out" / "baritone_001").glob("*.mp3"))
@@ -176,14 +176,14 @@ def test_a_broken_wiring_fails_alone(tmp_path):
     (tmp_path / "wirings" / "baritone_0005.yaml").write_text("format: 1\nparts: {a: {kind: coyl}}\n")
     report, events = run_noting(path)
     assert report.summary() == "2 instruments, 8 files; 1 instrument failed"
-    told = json.loads((tmp_path / "out" / "report.json").read_text())["instruments"]
-    assert [one["state"] for one in told] == ["done", "done", "failed"]
-    assert "did you mean 'coil'?" in " ".join(told[2]["problems"])
+    rows = json.loads((tmp_path / "out" / "report.json").read_text())["instruments"]
+    assert [one["state"] for one in rows] == ["done", "done", "failed"]
+    assert "did you mean 'coil'?" in " ".join(rows[2]["problems"])
     assert [e["state"] for e in events if e["event"] == "instrument"].count("failed") == 1
 
 
 def test_a_take_that_does_not_fit_one_wiring_fails_it_alone(tmp_path):
-    """Recorded stems name coils; a wiring without them cannot play the take, which only its job finds."""
+    """Recorded stems name coils. A wiring without them cannot play the take; its job finds out."""
     path = catalogue(tmp_path)
     wiring = tmp_path / "wirings" / "baritone_001.yaml"
     wiring.write_text(wiring.read_text().replace("neck_a", "front_a"))
@@ -200,8 +200,8 @@ def test_a_source_that_vanishes_fails_what_needs_it(tmp_path):
     path = catalogue(tmp_path, more="formats: [flac]\npositions: [1]")
     soundfile.write(tmp_path / "mono.wav", np.random.default_rng(1).normal(size=9600) / 9, 48_000)
     (tmp_path / "pluck_0.yaml").write_text("format: 1\nkind: mono\naudio: mono.wav\nsource: flat\n")
-    told = {"start": lambda event: (tmp_path / "mono.wav").unlink()}
-    report = run(path, on_event=lambda event: told.get(event["event"], lambda e: None)(event))
+    handlers = {"start": lambda event: (tmp_path / "mono.wav").unlink()}
+    report = run(path, on_event=lambda event: handlers.get(event["event"], lambda e: None)(event))
     assert [one.state for one in report.instruments] == ["failed", "failed"]
     assert "mono.wav" in str(report.failed[0].problems[0])
     assert "no such file" in str(report.failed[0].problems[0])
@@ -209,9 +209,9 @@ def test_a_source_that_vanishes_fails_what_needs_it(tmp_path):
 
 def test_cancelled_it_stops_soon_and_goes_on_later(tmp_path):
     path = catalogue(tmp_path)
-    told, cancelled = stop_after(4)
+    listener, cancelled = stop_after(4)
     with pytest.raises(Cancelled):
-        run(path, on_event=told, cancelled=cancelled)
+        run(path, on_event=listener, cancelled=cancelled)
     assert not (tmp_path / "out" / OWN / "scratch").exists()
     report = run(path)
     assert 0 < sum(one.reused for one in report.instruments) < 8
@@ -236,7 +236,7 @@ def test_sweeps_and_knobs(tmp_path):
     assert entries[4]["flips"] == ["position=5@0.3"]
 
 
-def test_the_report_tells_nothing_of_when(done, tmp_path):
+def test_the_report_holds_no_times(done, tmp_path):
     text = (tmp_path / "out" / "report.json").read_text()
     assert json.loads(text)["listing"] == "Test listing"
     assert not {"seconds", "time", "reused"} & set(json.loads(text)["instruments"][0])

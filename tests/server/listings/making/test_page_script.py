@@ -21,7 +21,7 @@ IMPORT = re.compile(r'^import \{(?P<names>[^}]*)\} from "(?P<address>[^"]+)";', 
 
 def test_no_name_is_declared_twice() -> None:
     names = Counter(name for module in SCRIPTS for name in TOP_NAME.findall(web_text(module)))
-    assert {"createClips", "layOutPlot", "loadSound", "start"} <= set(names), "the walk sees names"
+    assert {"createClips", "layOutPlot", "loadSound", "start"} <= set(names), "the walk found too few names"
     assert [name for name, count in names.items() if count > 1] == []
 
 
@@ -34,7 +34,7 @@ def test_every_import_comes_before() -> None:
             assert " as " not in found["names"], f"{module} renames what it imports"
 
 
-def test_the_script_is_no_module_and_cannot_leave_its_element() -> None:
+def test_the_script_is_not_a_module_and_cannot_leave_its_element() -> None:
     script = join_scripts()
     assert not re.search(r"^(?:import|export)\b", script, re.MULTILINE)
     assert not re.search(r"</script|<!--", script, re.IGNORECASE)
@@ -43,7 +43,7 @@ def test_the_script_is_no_module_and_cannot_leave_its_element() -> None:
 
 
 def test_the_script_parses(tmp_path: Path) -> None:
-    """By a parser: a name declared twice is an early error too."""
+    """The parser also finds a name declared twice."""
     node = shutil.which("node")
     if node is None:
         pytest.skip("node is missing")
