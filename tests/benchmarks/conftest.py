@@ -1,4 +1,4 @@
-"""Collects what the benchmarks measure and prints it as one table at the end."""
+"""Collect the figures of the benchmarks and print them as one table at the end."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _ROWS = pytest.StashKey[list[tuple[str, str, str]]]()
 
 @pytest.fixture
 def record(request: pytest.FixtureRequest) -> Record:
-    """Note a row: what was measured, the figure, the bar."""
+    """Add a row: the measurement, the figure, the bar."""
     rows = request.config.stash.setdefault(_ROWS, [])
     return lambda what, figure, bar: rows.append((what, figure, bar))
 

@@ -1,4 +1,4 @@
-"""How long lug charts take, next to the figures of the feasibility study this room began with.
+"""Time of lug charts, next to the figures of the feasibility study behind this room.
 
 The study's own sets of sounds are not known; these are sets of the same size on the same kinds of
 switch. Seconds depend on the machine and on what else it does: only a chart within the limits is

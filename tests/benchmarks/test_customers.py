@@ -1,4 +1,4 @@
-"""A hundred people listening at once to one server process: no error, and how soon a clip begins."""
+"""A hundred listeners at one server process: no error, and the delay until a clip begins."""
 
 from __future__ import annotations
 
@@ -17,22 +17,22 @@ from server_process import Running
 
 LISTENERS, SOUNDS = 100, 12
 SPREAD_S, PAUSE_S = 1.0, (0.3, 1.5)
-"""When they come, and how long each listens before the next sound."""
+"""When they arrive, and how long each listens before the next sound."""
 PART = 65_536
 GENEROUS_MS = 2000.0
-"""For machines that do other things as well; the bar of 200 ms is what is printed beside the figure."""
+"""Room for a busy machine; the table prints the bar of 200 ms beside the figure."""
 
 
 @dataclass
 class Listener:
-    """One browser: a connection that is kept, requests one after the other."""
+    """One browser: a kept connection, one request after the other."""
 
     port: int
     first_ms: list[float] = field(default_factory=list)
     received: int = 0
 
     async def get(self, path: str, **headers: str) -> tuple[int, dict[str, str], bytes]:
-        """Ask, and time the first byte of the answer."""
+        """Send a request, and time the first byte of the answer."""
         lines = [
             f"GET {path} HTTP/1.1",
             "Host: 127.0.0.1",
@@ -44,13 +44,15 @@ class Listener:
         first = await self.reader.readexactly(1)
         self.first_ms.append(1e3 * (time.perf_counter() - begun))
         head = (first + await self.reader.readuntil(b"\r\n\r\n")).decode("latin-1").split("\r\n")
-        told = {name.lower(): value for name, _, value in (line.partition(": ") for line in head[1:] if line)}
-        body = await self.reader.readexactly(int(told.get("content-length", 0)))
+        header = {
+            name.lower(): value for name, _, value in (line.partition(": ") for line in head[1:] if line)
+        }
+        body = await self.reader.readexactly(int(header.get("content-length", 0)))
         self.received += len(body)
-        return int(head[0].split()[1]), told, body
+        return int(head[0].split()[1]), header, body
 
     async def open(self, link: str) -> list[str]:
-        """Open the page; the addresses of its clips."""
+        """Open the page, and return the addresses of its clips."""
         self.reader, self.writer = await asyncio.open_connection("127.0.0.1", self.port, limit=1 << 21)
         status, _, body = await self.get(link)
         assert status == 200
@@ -58,17 +60,17 @@ class Listener:
         return [item["clips"][TAKE]["flac"] for item in json.loads(body)["items"]]
 
     async def listen(self, link: str, rng: random.Random) -> None:
-        """Open the page, then sound after sound in two ranges each, and one again from the cache."""
+        """Open the page, fetch each sound in two ranges, and one again from the cache."""
         await asyncio.sleep(rng.uniform(0.0, SPREAD_S))
         clips = await self.open(link)
         for k in range(SOUNDS):
             url = clips[k % len(clips)]
-            status, told, part = await self.get(url, Range=f"bytes=0-{PART - 1}")
+            status, header, part = await self.get(url, Range=f"bytes=0-{PART - 1}")
             assert (status, len(part)) == (206, PART)
-            size = int(told["content-range"].rpartition("/")[2])
-            status, _, rest = await self.get(url, Range=f"bytes={PART}-", If_Range=told["etag"])
+            size = int(header["content-range"].rpartition("/")[2])
+            status, _, rest = await self.get(url, Range=f"bytes={PART}-", If_Range=header["etag"])
             assert (status, len(part) + len(rest)) == (206, size)
-            status, _, _ = await self.get(url, If_None_Match=told["etag"])
+            status, _, _ = await self.get(url, If_None_Match=header["etag"])
             assert status == 304
             await asyncio.sleep(rng.uniform(*PAUSE_S))
         self.writer.close()
@@ -86,7 +88,7 @@ async def listen_all(port: int, links: list[str]) -> tuple[list[float], int]:
 
 
 async def tap_together(port: int, links: list[str]) -> list[float]:
-    """Every listener asks for the beginning of a clip in the same moment."""
+    """Every listener requests the beginning of a clip at the same moment."""
     listeners = [Listener(port) for _ in links]
     urls = [(await one.open(link))[0] for one, link in zip(listeners, links, strict=True)]
     asked = (one.get(url, Range=f"bytes=0-{PART - 1}") for one, url in zip(listeners, urls, strict=True))

@@ -68,7 +68,7 @@ def _spice_grid(wiring: Wiring) -> str:
 
 
 def _run_spice(wiring: Wiring) -> float:
-    """Seconds that ngspice takes for the whole grid in one process, results left in memory."""
+    """Return the seconds of ngspice for the whole grid in one process, with results in memory."""
     with tempfile.TemporaryDirectory() as folder:
         home = Path(folder)
         for i, p in enumerate(POSITIONS):

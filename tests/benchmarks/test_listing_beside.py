@@ -1,4 +1,4 @@
-"""How much a listing that runs behind the page slows the page's own requests, as a ratio in one run."""
+"""How much a listing in the background slows the page's requests, as a ratio in one run."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ pytestmark = [pytest.mark.benchmark, pytest.mark.long]
 
 ROUNDS, ASKED = 3, 250
 PACE_S = 0.01
-"""A knob that is dragged asks about as often."""
+"""A dragged knob sends requests about as often."""
 SLOWER = 2.0
 """The bar: the median while a listing runs, against the median without."""
 SLACK = 0.5
@@ -36,14 +36,14 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 
 class Knob:
-    """A knob that is turned: a new setting's filters each time."""
+    """A turning knob: a new setting's filters each time."""
 
     def __init__(self, bench: Bench) -> None:
         self._address, self._version = bench.server.url.removeprefix("http://"), bench.versions[0]
         self._stands = iter(np.linspace(0.0, 10.0, 10_000))
 
     def turned(self) -> list[float]:
-        """Milliseconds until the filters are there, again and again at a hand's pace."""
+        """Return the milliseconds until the filters arrive, repeated at a hand's pace."""
         with contextlib.closing(http.client.HTTPConnection(self._address, timeout=30)) as host:
             host.connect()
             host.sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)  # as browsers do
@@ -63,7 +63,7 @@ class Knob:
 
 
 def test_the_live_page_beside_a_listing(bench: Bench, record: Callable[[str, str, str], None]) -> None:
-    """Quiet and beside a listing by turns, so that what else the machine does falls on both."""
+    """Alternate between quiet and a listing, so that other work on the machine affects both."""
     alone: list[float] = []
     beside: list[float] = []
     rates: list[float] = []
@@ -75,7 +75,7 @@ def test_the_live_page_beside_a_listing(bench: Bench, record: Callable[[str, str
         bench.until(job, lambda one: bool(one["progress"]))
         beside += knob.turned()
         found: dict[str, Any] = bench.get(job)
-        assert found["state"] == "running", "the listing was over too soon to be beside anything"
+        assert found["state"] == "running", "the listing ended too early to compare"
         rates.append(found["progress"]["times_real_time"])
         bench.post(job, "cancel")
         bench.ended(job)

@@ -26,7 +26,7 @@ TAKE_S = 12.0
 POSITIONS, TAKES, RATE = 6, 2, 48_000
 FEW, MANY = 8, 100
 SHARE, FASTER = 0.70, 1.8
-MOST_CPU = 1.4  # measured 1.08; one of four instruments' work would be 1.25
+MOST_CPU = 1.4  # measured 1.08; the work of one instrument of four would add 0.25
 MORE = "formats: [flac, mp3]\nloudness: -24 LUFS"
 FULL = os.environ.get("PRESOLDER_FULL") == "1"
 FULL_PAIR = 24  # instruments: the start of the processes, 1.5 s each, is then a small part
@@ -68,7 +68,7 @@ def strummed(seed: int) -> str:
 
 
 def measured_run(path: Path, jobs: int, cache: Path) -> dict[str, float]:
-    """Run the command in processes of its own: its wall time and its processors' time, s."""
+    """Run the command in its own processes; return its wall time and processor time, s."""
     environment = {**os.environ, "PRESOLDER_CACHE": str(cache)}
     words = [sys.executable, "-c", "from server.cli import main; main()", "listing", str(path), "--json"]
     before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
@@ -123,7 +123,7 @@ print(json.dumps([time.perf_counter() - wall, time.process_time() - cpu]))
 
 
 def limit(path: Path, folder: Path, processes: int) -> tuple[float, float]:
-    """The limit by so many processes at once: wall time and processors' time in all, s."""
+    """Return the limit for so many processes at once: wall time and total processor time, s."""
     folder.mkdir(exist_ok=True)
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
     words = [sys.executable, "-c", LIMIT, str(path), str(folder)]
@@ -149,7 +149,7 @@ def limit(path: Path, folder: Path, processes: int) -> tuple[float, float]:
 
 
 def throughput(tmp_path: Path, record: Record, instruments: int, kind: str) -> float:
-    """One listing by two processes and its limit; the share of it that was reached, by processors' time."""
+    """Run a listing with two processes and its limit; return the share reached, by processor time."""
     path = shop(tmp_path, instruments, recorded=kind == "recordings")
     few = shop(tmp_path / "few", min(instruments, FEW), recorded=kind == "recordings")
     n_clips = instruments * POSITIONS * TAKES
@@ -180,7 +180,7 @@ def test_throughput_of_recorded_takes_beside_the_limit(tmp_path, record: Record)
 @pytest.mark.benchmark
 @pytest.mark.long
 def test_throughput_of_scores_beside_the_limit(tmp_path, record: Record):
-    """With scores the strings are played too, once for each instrument and take: no part of the limit."""
+    """Scores also play the strings, once per instrument and take; the limit does not."""
     assert throughput(tmp_path, record, FEW, "scores") > 0.5 * SHARE
 
 
@@ -218,7 +218,7 @@ def test_two_processes_beside_one(tmp_path, record: Record):
 @pytest.mark.benchmark
 @pytest.mark.long
 def test_memory_is_flat_over_many_clips(tmp_path, record: Record):
-    """One process, short clips: the largest memory of 1,000 beside that of 100."""
+    """One process, short clips: the peak memory of 1,000 against that of 100."""
     found = {}
     for n_instruments in (9, 84):
         path = catalogue(

@@ -34,7 +34,7 @@ SLACK = 0.5
 
 
 def percentiles(milliseconds: Any) -> tuple[float, float]:
-    """The 50th and the 99th."""
+    """Return the 50th and the 99th percentile."""
     middle, late = np.percentile(milliseconds, [50.0, 99.0])
     return float(middle), float(late)
 
@@ -47,7 +47,7 @@ def begin(page: Page) -> None:
 
 
 def test_from_a_knob_to_the_filters(player: Page, record: Callable[[str, str, str], None]) -> None:
-    """In ten parts: other work on the machine disturbs some of them more than others."""
+    """In ten parts: other work on the machine disturbs only some of them."""
     begin(player)
     player.evaluate("() => bench.engine.play()")
     until(player, "bench.seen.ticks.length > 5")
@@ -85,7 +85,7 @@ def test_from_play_to_sound(player: Page, record: Callable[[str, str, str], None
 
 
 def test_from_opening_to_sound(player: Page, record: Callable[[str, str, str], None]) -> None:
-    begin(player)  # the take has been played once
+    begin(player)  # the take was played once before
     begun = time.perf_counter()
     begin(player)
     player.evaluate("() => bench.engine.play()")
@@ -94,7 +94,7 @@ def test_from_opening_to_sound(player: Page, record: Callable[[str, str, str], N
 
 
 def a_bank(coils: int, sections: int, taps: int) -> Bank:
-    """A stable bank of a size."""
+    """Return a stable bank of a given size."""
     rng = np.random.default_rng(2)
     radius, angle = rng.uniform(0.8, 0.98, sections), rng.uniform(0.1, 2.5, sections)
     poles = np.stack([-2.0 * radius * np.cos(angle), radius**2], axis=1)

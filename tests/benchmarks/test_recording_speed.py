@@ -1,4 +1,4 @@
-"""How fast a recording is tracked and revoiced, as a share of what it may take."""
+"""Speed of tracking and filtering a recording, as a share of the allowed time."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ BAR_S = 20.0
 
 @pytest.mark.long
 def test_pitch_of_thirty_seconds(record) -> None:  # type: ignore[no-untyped-def]
-    """The bar is 20 s on one core; what is compiled at first use is left out by a first run."""
+    """The bar is 20 s on one core; a first run compiles and does not count."""
     line = heard(LINE, [0.04], RATE_HZ)[0]
     samples = np.resize(line, SECONDS * RATE_HZ)
     taken_s = best_s(lambda: track_pitch(samples, 56.0, 1109.0), times=1)
@@ -30,7 +30,7 @@ def test_pitch_of_thirty_seconds(record) -> None:  # type: ignore[no-untyped-def
 
 
 def test_revoicing_into_four_coils(record) -> None:  # type: ignore[no-untyped-def]
-    """A note every third of a second, each with filters of its own."""
+    """A note every third of a second, each with its own filters."""
     size = Size.at(48_000)
     coils = [Coil(4e3, 2.0, 8e-11, at_m=at) for at in (0.04, 0.06, 0.16, 0.18)]
     sensor = Sensor(size.frequencies_hz())

@@ -48,7 +48,7 @@ def test_features_of_every_network(n: int, wiring: Wiring, record) -> None:
 
 
 def _engine_s(wiring: Wiring, found: Candidates) -> float:
-    """Seconds the circuit engine takes for one network."""
+    """Return the circuit engine's seconds for one network."""
     hz = ear_bands().centres_hz
     assert wiring.selector is not None
     some = [found.expression_text(i) for i in np.linspace(0, len(found) - 1, 20).astype(int)]
@@ -64,7 +64,7 @@ def _engine_s(wiring: Wiring, found: Candidates) -> float:
 
 @pytest.mark.parametrize(("n_coils", "most"), [(4, None), (5, MOST_EXACT), (5, None)])
 def test_the_best_positions_proved(n_coils: int, most: int | None, wiring: Wiring, record) -> None:
-    """The bar is for 2,000 candidates, every fifth of five coils' here; then among all of them."""
+    """The bar is for 2,000 candidates, here every fifth of five coils; then for all of them."""
     found = find_candidates(wiring, coils=list(wiring.coils)[:n_coils])
     if most is not None:
         found = found.select(np.unique(np.linspace(0, len(found) - 1, most).astype(int)).tolist())

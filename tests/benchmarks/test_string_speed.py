@@ -41,7 +41,7 @@ def stage() -> Setup:
 
 
 def notes() -> list[Note]:
-    """Every string struck in turn, each note ringing until its string is struck again."""
+    """Pluck every string in turn; each note rings until its string is plucked again."""
     return [
         Note(i % 6, 0.28 * i, fret=(3 * i) % 8, again_s=0.28 * (i + 6) if i + 6 < N_NOTES else None)
         for i in range(N_NOTES)
@@ -49,7 +49,7 @@ def notes() -> list[Note]:
 
 
 def mode_samples(stage: Setup) -> float:
-    """Modes times the samples each lasts, over all notes and coils: what a plain loop has to visit."""
+    """Return modes times their samples over all notes and coils: the work of a plain loop."""
     total = 0.0
     for note in notes():
         string = stage.strings[note.string]
@@ -63,7 +63,7 @@ def mode_samples(stage: Setup) -> float:
 
 
 def python_s() -> float:
-    """Seconds per mode-sample of a loop in Python."""
+    """Return the seconds per mode-sample of a loop in Python."""
     n = 20_000
     start = time.perf_counter()
     total = [0.0] * n
@@ -74,7 +74,7 @@ def python_s() -> float:
 
 
 def numpy_s() -> float:
-    """Seconds per mode-sample of a loop over modes, numpy along the samples."""
+    """Return the seconds per mode-sample of a loop over modes, with numpy along the samples."""
     time_s, out = np.arange(2 * RATE_HZ) / RATE_HZ, np.zeros(2 * RATE_HZ)
 
     def work() -> None:

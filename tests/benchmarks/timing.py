@@ -1,4 +1,4 @@
-"""Timing for ratios: the best of several runs, which other work on the machine disturbs least."""
+"""Timing for ratios: the best of several runs, the one least disturbed by other work."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 
 def best_s(work: Callable[[], object], *, times: int) -> float:
-    """Shortest of several runs, in seconds; one more run goes before to warm up."""
+    """Return the shortest of several runs in seconds, after one to warm up."""
     work()
     found = []
     for _ in range(times):

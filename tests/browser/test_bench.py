@@ -28,7 +28,7 @@ pytestmark = pytest.mark.browser
 
 @pytest.fixture
 def bench(page: Page, shared_server: Running) -> Page:
-    """The bench on a commission of the test's own."""
+    """Open the bench on the test's own commission."""
     return open_bench(page, shared_server.url, new_commission(page, shared_server.url))
 
 
@@ -65,7 +65,7 @@ def test_a_commission_is_started_renamed_copied_archived_and_brought_back(
     expect(page.get_by_text("is back in the list")).to_be_visible()
 
 
-def test_a_starter_is_fitted_to_an_instrument_and_a_slip_is_told_beside_its_field(
+def test_a_starter_is_fitted_to_an_instrument_and_a_slip_is_shown_at_its_field(
     page: Page, shared_server: Running, console: Console
 ) -> None:
     console.expected.append("422")
@@ -128,7 +128,7 @@ def test_a_knob_follows_the_pointer_and_the_wheel_only_when_focused(bench: Page)
     expect(strip).to_have_attribute("aria-valuenow", "10")
     bench.mouse.down()
     expect(strip).to_have_attribute("aria-valuenow", "5")
-    bench.mouse.move(box["x"] - 200, box["y"] + 300)  # captured: it follows beyond its own place
+    bench.mouse.move(box["x"] - 200, box["y"] + 300)  # captured: it follows the pointer beyond its own area
     expect(strip).to_have_attribute("aria-valuenow", "0")
     bench.mouse.up()
     strip.hover()
@@ -177,7 +177,7 @@ def test_a_capacitor_is_stepped_undone_redone_compared_saved_and_remembered(
     assert "# the coil nearer the neck" in text
 
 
-def test_a_senseless_value_is_refused_beside_its_field_and_nothing_changes(bench: Page) -> None:
+def test_a_senseless_value_is_refused_at_its_field_and_nothing_changes(bench: Page) -> None:
     open_part(bench, "tone_cap")
     field = bench.get_by_label("Tone cap capacitance", exact=True)
     before = heard_curve(bench)
@@ -193,7 +193,7 @@ def test_a_senseless_value_is_refused_beside_its_field_and_nothing_changes(bench
     expect(problem).to_be_empty()
 
 
-def test_a_version_saved_by_somebody_else_is_told_and_nothing_is_lost(
+def test_a_version_saved_by_somebody_else_is_reported_and_nothing_is_lost(
     bench: Page, shared_server: Running, console: Console
 ) -> None:
     console.expected.append("409")
@@ -278,7 +278,7 @@ def test_a_sketch_is_changed_by_its_expression(page: Page, shared_server: Runnin
     expect(stop(page, "1")).to_contain_text("two coils in parallel")
 
 
-def test_a_joint_is_refused_beside_its_field_changed_added_and_taken_out(
+def test_a_joint_is_refused_at_its_field_changed_added_and_removed(
     bench: Page, shared_server: Running
 ) -> None:
     open_part(bench, "joints", "around")
@@ -311,7 +311,7 @@ def test_a_joint_is_refused_beside_its_field_changed_added_and_taken_out(
 
 
 def newest_text(page: Page, url: str) -> str:
-    """The text of the newest version."""
+    """Return the text of the newest version."""
     versions = asked(page, url, "GET", f"/commissions/{id_of(page)}")["wirings"][0]["versions"]
     newest = max(versions, key=lambda one: int(one["number"]))
     return str(asked(page, url, "GET", f"/versions/{newest['id']}")["text"])

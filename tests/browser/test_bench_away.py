@@ -1,4 +1,4 @@
-"""The bench from another machine: the key is asked for, and without TLS the page says why it is silent."""
+"""The bench from another machine: it asks for the key, and without TLS explains its silence."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ NAME = "bench.test"
 
 @pytest.fixture
 def on_the_network(tmp_path: Path) -> Iterator[Running]:
-    """A server that other machines can reach, without TLS."""
+    """Start a server that other machines can reach, without TLS."""
     server = started(tmp_path, "demo", "--host", "0.0.0.0", "--key", KEY)
     try:
         yield server
@@ -31,7 +31,7 @@ def on_the_network(tmp_path: Path) -> Iterator[Running]:
 
 @pytest.fixture
 def faraway(playwright: Playwright, console: Console, on_the_network: Running) -> Iterator[Page]:
-    """A page of a browser for which the server is another machine: no secure context."""
+    """Open a page of a server on another machine: no secure context."""
     console.expected += ["Cross-Origin-Opener-Policy header has been ignored", "401"]
     rules = f"--host-resolver-rules=MAP {NAME} 127.0.0.1"
     browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=[*ARGUMENTS, rules])
@@ -60,7 +60,7 @@ def test_the_key_opens_the_bench_and_silence_is_explained(faraway: Page, on_the_
     expect(knob(faraway, "tone")).to_have_attribute("aria-valuenow", "9")
 
 
-def test_a_key_that_no_longer_holds_is_asked_for_again(faraway: Page, on_the_network: Running) -> None:
+def test_an_expired_key_is_asked_for_again(faraway: Page, on_the_network: Running) -> None:
     faraway.goto(f"http://{NAME}:{on_the_network.port}/")
     faraway.get_by_label("Key").fill(KEY)
     faraway.get_by_role("button", name="Open the bench").click()

@@ -29,7 +29,7 @@ pytestmark = pytest.mark.browser
 
 @pytest.fixture
 def bench(page: Page, shared_server: Running) -> Page:
-    """The bench on a commission of the test's own."""
+    """Open the bench on the test's own commission."""
     return open_bench(page, shared_server.url, new_commission(page, shared_server.url))
 
 
@@ -56,7 +56,7 @@ def test_kept_sounds_switch_by_number_and_levels_are_matched(bench: Page) -> Non
 
 
 def begin_blind(bench: Page, trials: int) -> Locator:
-    """The dialog of a blind test of position 6 against 1, at its first trial."""
+    """Start a blind test of position 6 against 1, and return its dialog at the first trial."""
     bench.get_by_role("button", name="Keep to compare").click()
     stop(bench, "6").locator("input").check(force=True)
     bench.get_by_role("button", name="Blind test").click()
@@ -68,7 +68,7 @@ def begin_blind(bench: Page, trials: int) -> Locator:
 
 
 def present(bench: Page, url: str) -> dict[str, Any]:
-    """The newest blind test, as the server tells it."""
+    """Return the newest blind test from the server."""
     tests = asked(bench, url, "GET", f"/commissions/{id_of(bench)}/blind-tests")["tests"]
     found: dict[str, Any] = asked(bench, url, "GET", f"/blind-tests/{tests[0]['id']}")
     return found
@@ -98,7 +98,7 @@ def test_a_blind_test_from_the_bench_to_its_score_and_into_the_list(
     expect(dialog.locator(".blind-list li")).to_contain_text("8 of 8 right, 7 needed: difference heard")
 
 
-def test_a_blind_test_is_gone_on_with_after_a_reload_and_given_up(bench: Page, console: Console) -> None:
+def test_a_blind_test_goes_on_after_a_reload_and_is_given_up(bench: Page, console: Console) -> None:
     dialog = begin_blind(bench, 20)
     dialog.get_by_role("button", name="X is B").click()
     expect(dialog).to_contain_text("Trial 2 of 20")
@@ -123,7 +123,7 @@ def test_a_blind_test_is_gone_on_with_after_a_reload_and_given_up(bench: Page, c
     expect(dialog.locator(".blind-list li")).to_contain_text("given up after 1 of 20 trials")
 
 
-def test_the_response_is_read_by_keys_and_as_a_table(bench: Page) -> None:
+def test_the_response_can_be_read_by_keys_and_as_a_table(bench: Page) -> None:
     plot = bench.get_by_role("slider", name="Response, read at a frequency")
     plot.focus()
     bench.keyboard.press("Home")
@@ -135,7 +135,7 @@ def test_the_response_is_read_by_keys_and_as_a_table(bench: Page) -> None:
     expect(bench.get_by_role("row", name="1.00 kHz")).to_be_visible()
 
 
-def test_a_sweep_moves_the_knob_by_itself_and_gives_it_back(bench: Page) -> None:
+def test_a_sweep_moves_the_knob_and_puts_it_back(bench: Page) -> None:
     bench.get_by_role("button", name="Play the sweep").nth(1).click()
     until(bench, "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) < 9")
     bench.get_by_role("button", name="Stop the sweep").click()
@@ -198,7 +198,7 @@ def test_a_loop_is_set_by_keys_and_remembered(bench: Page, shared_server: Runnin
     assert [loop[0] for loop in state_saved(bench, shared_server.url)["loops"].values()] == [1.1]
 
 
-def test_a_recording_is_brought_in_and_says_what_is_not_heard(bench: Page) -> None:
+def test_an_uploaded_recording_states_what_it_leaves_out(bench: Page) -> None:
     sound = io.BytesIO()
     seconds = np.arange(24_000) / 48_000
     soundfile.write(sound, 0.1 * np.sin(2 * np.pi * 110 * seconds), 48_000, format="WAV")
@@ -233,7 +233,7 @@ def test_a_recording_through_a_known_wiring_of_the_bench(bench: Page, shared_ser
     expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("through")
 
 
-def test_a_file_that_is_no_sound_is_refused_in_words(bench: Page, console: Console) -> None:
+def test_a_file_that_is_not_sound_is_refused_in_words(bench: Page, console: Console) -> None:
     console.expected.append("422")
     bench.get_by_label("Take", exact=True).select_option("+")
     bench.locator("input[type=file]").set_input_files(
@@ -253,7 +253,7 @@ def until_ready(page: Page, url: str, token: str) -> None:
     pytest.fail("the clips were not rendered in a minute")
 
 
-def test_a_proposal_is_made_its_link_shown_once_and_what_the_customer_does_is_seen_at_once(
+def test_a_proposal_shows_its_link_once_and_the_customers_answers_at_once(
     bench: Page, shared_server: Running
 ) -> None:
     bench.get_by_role("button", name="Propose to the customer").click()

@@ -1,4 +1,4 @@
-"""Every view of the bench by axe-core, light and dark, narrow and wide; pictures to look at are kept."""
+"""Every view of the bench by axe-core, light and dark, narrow and wide, with screenshots for review."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def a_new_one(page: Page, url: str) -> None:
 
 
 def fitting(page: Page, url: str) -> None:
-    """A starter with four coils, one of them chosen."""
+    """Fit a starter with four coils, one of them chosen."""
     a_new_one(page, url)
     page.get_by_role("radio", name="Two humbuckers, three-position").check()
     page.get_by_label("Neck a", exact=True).select_option("double_hot_coil")
@@ -73,7 +73,7 @@ def parts(page: Page, url: str) -> None:
 
 
 def around(page: Page, url: str) -> None:
-    """What stands around the parts: strings, labels, joints, couplings; a value refused."""
+    """Show the surroundings of the parts: strings, labels, joints, couplings; one value refused."""
     open_bench(page, url, new_commission(page, url, starter="twelve"))
     for name in ("instrument", "labels", "joints", "couplings"):
         open_part(page, name, "around")
@@ -98,7 +98,7 @@ def blind(page: Page, url: str) -> None:
 
 
 def blind_beginning(page: Page, url: str) -> None:
-    """A test to be begun, and one of before."""
+    """Show a test about to begin, and an earlier one."""
     blind(page, url)
     dialog = page.get_by_role("dialog")
     dialog.get_by_role("button", name="Close").click()
@@ -108,7 +108,7 @@ def blind_beginning(page: Page, url: str) -> None:
 
 
 def blind_scored(page: Page, url: str) -> None:
-    """A blind test that is over."""
+    """Show a finished blind test."""
     blind(page, url)
     dialog = page.get_by_role("dialog")
     for trial in range(1, 13):
@@ -123,7 +123,7 @@ def bringing(page: Page, url: str) -> None:
 
 
 def bringing_through(page: Page, url: str) -> None:
-    """A recording through a known wiring."""
+    """Show the upload of a recording through a known wiring."""
     bringing(page, url)
     page.get_by_role("dialog").get_by_role("radio", name="a known wiring").check()
     page.get_by_label("Position", exact=True).wait_for()
@@ -155,7 +155,7 @@ ALL = (
 )
 MORE = (bringing_through, keys, toggles, around)
 SLOW = (blind_beginning, blind_scored)
-"""Views that take a while to come to."""
+"""Views that take a while to reach."""
 VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, *MORE, *SLOW)}
 VIEWS_BY_AXE = [
     pytest.param(one.__name__, marks=pytest.mark.long) if one in SLOW else one.__name__
@@ -169,20 +169,20 @@ TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]
 
 
 def axe(page: Page) -> list[dict[str, Any]]:
-    """What axe-core finds."""
+    """Return axe-core's findings."""
     options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
     found: dict[str, Any] = page.evaluate("options => window.axe.run(document, options)", options)
     return list(found["violations"])
 
 
-def told(violation: dict[str, Any]) -> str:
+def violation_text(violation: dict[str, Any]) -> str:
     nodes = "; ".join(f"{node['target']} {node['failureSummary']}" for node in violation["nodes"][:4])
     return f"{violation['impact']} {violation['id']}: {nodes}"
 
 
 @pytest.mark.parametrize("view", VIEWS_BY_AXE)
 def test_axe_finds_nothing_serious(context: BrowserContext, shared_server: Running, view: str) -> None:
-    """Both schemes of a view in turn, as the device changes from one to the other."""
+    """Check both schemes of a view, as the device changes between them."""
     context.add_init_script(path=axe_script())
     page = context.new_page()
     page.emulate_media(color_scheme="light", reduced_motion="reduce")
@@ -191,7 +191,7 @@ def test_axe_finds_nothing_serious(context: BrowserContext, shared_server: Runni
     schemes: tuple[Any, ...] = ("light", "dark")
     for scheme in schemes:
         page.emulate_media(color_scheme=scheme)
-        assert [told(one) for one in axe(page) if one["impact"] in SERIOUS] == [], scheme
+        assert [violation_text(one) for one in axe(page) if one["impact"] in SERIOUS] == [], scheme
 
 
 def test_axe_would_find_a_fault(context: BrowserContext, shared_server: Running) -> None:
@@ -210,7 +210,7 @@ def test_no_view_is_wider_than_its_screen(page: Page, shared_server: Running, vi
     if view == "keys" and size == "phone":
         pytest.skip("a phone has no keys: the button is not shown")
     width, height = SIZES[size]
-    page.emulate_media(reduced_motion="reduce")  # pictures of what is, not of what fades
+    page.emulate_media(reduced_motion="reduce")  # screenshots without fades
     page.set_viewport_size({"width": width, "height": height})
     VIEWS[view](page, shared_server.url)
     for scheme in ("light", "dark"):
@@ -221,7 +221,7 @@ def test_no_view_is_wider_than_its_screen(page: Page, shared_server: Running, vi
 
 
 @pytest.mark.parametrize("view", ["the_list", "the_bench", "parts", "around"])
-def test_what_a_finger_must_hit_is_large_enough(chromium: Any, shared_server: Running, view: str) -> None:
+def test_targets_for_a_finger_are_large_enough(chromium: Any, shared_server: Running, view: str) -> None:
     context = chromium.new_context(has_touch=True, is_mobile=True, viewport={"width": 360, "height": 740})
     try:
         page = context.new_page()

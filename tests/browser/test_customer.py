@@ -1,4 +1,4 @@
-"""The customer's page in a real browser: on a phone, over plain http, from the link to the signature."""
+"""The customer's page in a real browser, on a phone over plain http, from link to signature."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ NOTE, QUESTION = "Warmer, please?", "Could the tone knob be smaller?"
 
 @pytest.fixture(scope="module")
 def on_the_network(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    """A server that other machines can reach, without TLS."""
+    """Start a server that other machines can reach, without TLS."""
     server = started(tmp_path_factory.mktemp("network"), "demo", "--host", "0.0.0.0", "--key", KEY)
     try:
         yield server
@@ -37,7 +37,7 @@ def on_the_network(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running
 
 @pytest.fixture(scope="module")
 def faraway(playwright: Playwright) -> Iterator[Browser]:
-    """A browser that knows the server by a name that is not this machine's own: no secure context."""
+    """Start a browser that knows the server by another machine's name: no secure context."""
     rules = f"--host-resolver-rules=MAP {NAME} 127.0.0.1"
     browser = playwright.chromium.launch(
         executable_path=shutil.which("chromium"),
@@ -49,7 +49,7 @@ def faraway(playwright: Playwright) -> Iterator[Browser]:
 
 @pytest.fixture
 def phone(faraway: Browser, console: Console) -> Iterator[Page]:
-    """A phone's page; sound needs a tap, as on a phone."""
+    """Open a phone's page, where sound needs a tap."""
     console.expected.append("Cross-Origin-Opener-Policy header has been ignored")  # it needs TLS
     context = faraway.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
     context.on("page", console.watch)
@@ -62,13 +62,13 @@ def phone(faraway: Browser, console: Console) -> Iterator[Page]:
 
 @pytest.fixture
 def offered(shared_server: Running) -> Offered:
-    """A proposal on the shared server with its clips."""
+    """Make a proposal with its clips on the shared server."""
     return Workshop.at(shared_server).propose(takes=("demo:e_slide",)).ready()
 
 
 @pytest.fixture
 def listener(context: BrowserContext, offered: Offered) -> Page:
-    """A page with that proposal open, on a desk."""
+    """Open that proposal at desktop size."""
     context.add_init_script(TAP_OUTPUT)
     return offered.open(context.new_page())
 
@@ -104,7 +104,7 @@ def test_from_the_link_to_the_signature_on_a_phone_over_plain_http(
 
 
 def listen(page: Page) -> None:
-    """One tap and it plays; one more and another sound goes on from the same place."""
+    """One tap starts a sound; a tap on another goes on from the same place."""
     assert loudness(page) == 0.0
     page.get_by_role("button", name="Play").tap()
     until_heard(page)
@@ -113,7 +113,7 @@ def listen(page: Page) -> None:
     before = place(page)
     sound(page, 2).locator(".pick").tap()
     expect(sound(page, 2)).to_have_class(re.compile("heard"))
-    assert 0.0 < before < place(page) < before + 60.0, "it began again"
+    assert 0.0 < before < place(page) < before + 60.0, "the music began again"
     page.get_by_label("What is played").select_option("demo:staccato")
     page.wait_for_timeout(300)
     until_heard(page)
@@ -182,8 +182,8 @@ def sign(page: Page, offered: Offered) -> None:
     dialog.get_by_role("button", name="Sign off").tap()
     expect(page.get_by_role("heading", name="Signed off")).to_be_visible()
     expect(page.get_by_label("Your sign-off")).to_contain_text(HOSTILE[:120])
-    told = offered.workshop.client.get(f"/api/proposals/{offered.id}/events", params={"after": after}).json()
-    assert told["changed"] is True
+    news = offered.workshop.client.get(f"/api/proposals/{offered.id}/events", params={"after": after}).json()
+    assert news["changed"] is True
     signed = offered.seen()["signoff"]
     assert (signed["number"], signed["name"]) == (3, HOSTILE[:120])
     page.get_by_text("Keep a proof").tap()
@@ -203,7 +203,7 @@ def test_everything_by_keyboard(listener: Page) -> None:
     page.get_by_role("radio", name="1 Neck, whole").focus()
     press("ArrowDown")
     expect(page.get_by_role("radio", name="2 Neck and bridge together")).to_be_checked()
-    assert loudness(page) == 0.0, "arrow keys alone begin no sound"
+    assert loudness(page) == 0.0, "arrow keys alone started a sound"
     press("Space")
     until_heard(page)
     press("ArrowDown")
@@ -259,7 +259,7 @@ def test_equal_and_true_loudness(listener: Page, offered: Offered) -> None:
     assert expected < 0.8
     assert ratio == pytest.approx(
         expected, rel=0.25
-    )  # read off a running player, not quite at the same moment
+    )  # read from a running player at slightly different moments
 
 
 def test_a_level_slider_at_its_end_is_silent(listener: Page) -> None:
@@ -277,7 +277,7 @@ def test_the_server_goes_and_comes_back(
     offered = Workshop.at(running_server).propose(takes=("demo:e_slide",)).ready()
     page = offered.open(context.new_page())
     tap_sound(page, 1)
-    page.wait_for_timeout(1500)  # every sound has been fetched
+    page.wait_for_timeout(1500)  # every sound is fetched
     page.get_by_label("Ask the workshop").fill(QUESTION)
     running_server.stop()
     page.get_by_role("button", name="Send to the workshop").last.click()
@@ -286,7 +286,7 @@ def test_the_server_goes_and_comes_back(
     expect(page.locator(".trouble")).to_contain_text("The favourite was not saved")
     expect(sound(page, 2).locator(".favourite")).to_have_attribute("aria-pressed", "false")
     tap_sound(page, 3)
-    expect(sound(page, 3)).to_have_class(re.compile("heard"))  # listening goes on without the server
+    expect(sound(page, 3)).to_have_class(re.compile("heard"))  # the music goes on without the server
     running_server.start()
     page.get_by_role("button", name="Send to the workshop").last.click()
     expect(page.locator(".whole .sent")).to_contain_text(QUESTION)
@@ -328,7 +328,7 @@ def test_a_slow_network_says_so_and_keeps_playing(context: BrowserContext, offer
 
 
 @pytest.mark.parametrize("ending", ["nowhere", "revoked"])
-def test_closed_links_say_so_kindly(page: Page, console: Console, offered: Offered, ending: str) -> None:
+def test_closed_links_explain_themselves(page: Page, console: Console, offered: Offered, ending: str) -> None:
     console.expected += ["404 (Not Found)", "410 (Gone)"]
     if ending == "nowhere":
         page.goto(f"{offered.workshop.url}/p/nothing")

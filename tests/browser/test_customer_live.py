@@ -1,4 +1,4 @@
-"""Live knobs on the customer's page: heard at once, at the same place, and only where the browser allows."""
+"""Live knobs on the customer's page: they act at once, in place, where the browser allows."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def listener(context: BrowserContext, offered: Offered) -> Page:
 
 
 def begin(page: Page, number: int = 1) -> Locator:
-    """Have the knobs of a sound; the box they are in."""
+    """Open the knobs of a sound and return their box."""
     page.get_by_role("radio", name=f"{number} ").check(force=True)
     sound(page, number).get_by_role("button", name="Turn the knobs").click()
     sound(page, number).get_by_role("slider").first.wait_for()
@@ -48,14 +48,14 @@ def begin(page: Page, number: int = 1) -> Locator:
 
 
 def to_place(page: Page, percent: float) -> None:
-    """Drag the place in the music."""
+    """Drag the position in the music."""
     page.get_by_label("Place in the music").evaluate(
         "(slider, at) => { slider.value = at; slider.dispatchEvent(new Event('input')); }", str(percent)
     )
 
 
 def treble_db(page: Page) -> float:
-    """Of the loud stretch of the take, dB of the low end."""
+    """Return the treble of the take's loud stretch re its low end, dB."""
     to_place(page, 5)
     page.wait_for_timeout(400)
     found = []
@@ -65,7 +65,7 @@ def treble_db(page: Page) -> float:
     return sum(found) / len(found)
 
 
-def test_the_tone_knob_is_heard_at_the_same_place(listener: Page, offered: Offered) -> None:
+def test_the_tone_knob_acts_at_the_same_place(listener: Page, offered: Offered) -> None:
     page = listener
     assert page.evaluate("isSecureContext")
     tap_sound(page, 1)
@@ -83,13 +83,13 @@ def test_the_tone_knob_is_heard_at_the_same_place(listener: Page, offered: Offer
     expect(tone).to_have_attribute("aria-valuetext", "Tone fully down")
     expect(box).not_to_have_attribute("data-applied", str(applied))
     page.wait_for_timeout(600)
-    assert treble_db(page) < bright - 6.0, "the tone knob is not heard"
+    assert treble_db(page) < bright - 6.0, "the tone knob has no effect"
     box.get_by_role("button", name="Knobs as offered").click()
     expect(tone).to_have_attribute("aria-valuenow", "10")
     expect(box).to_contain_text("you sign for the sound as offered")
 
 
-def test_the_place_is_kept_to_and_fro(listener: Page) -> None:
+def test_the_place_is_kept_both_ways(listener: Page) -> None:
     page = listener
     page.get_by_label("What is played").select_option("demo:staccato")
     box = begin(page)
@@ -103,7 +103,7 @@ def test_the_place_is_kept_to_and_fro(listener: Page) -> None:
     until_heard(page)
     page.get_by_role("button", name="Pause").click()
     stood = place(page)
-    assert 40.0 < stood < 90.0, "it began again"
+    assert 40.0 < stood < 90.0, "the music began again"
     begin(page)
     page.wait_for_timeout(300)
     assert place(page) > stood
@@ -131,7 +131,7 @@ def test_live_is_as_loud_as_the_clip(listener: Page) -> None:
         box.get_by_role("button", name="Done with the knobs").click()
 
 
-def test_another_sound_ends_it_and_what_was_turned_is_remembered(listener: Page) -> None:
+def test_another_sound_ends_it_and_the_knobs_are_remembered(listener: Page) -> None:
     page = listener
     box = begin(page)
     box.get_by_role("slider", name="Volume").focus()
@@ -150,7 +150,7 @@ def test_another_sound_ends_it_and_what_was_turned_is_remembered(listener: Page)
     expect(page.get_by_role("dialog")).to_contain_text("It does not include knobs you turned on this page")
 
 
-def test_a_link_that_ends_meanwhile_says_so(
+def test_a_link_that_expires_meanwhile_says_so(
     context: BrowserContext, console: Console, offered: Offered
 ) -> None:
     console.expected += ["410 (Gone)"]
@@ -164,7 +164,7 @@ def test_a_link_that_ends_meanwhile_says_so(
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", SIZES)
-def test_it_fits_and_axe_is_content(
+def test_it_fits_and_axe_finds_nothing(
     context: BrowserContext, offered: Offered, size: str, scheme: Any
 ) -> None:
     context.add_init_script(path=axe_script())
@@ -201,6 +201,6 @@ def test_a_slow_connection_is_waited_for(context: BrowserContext, offered: Offer
     expect(sound(page, 1).locator(".state")).to_have_text("")
     sound(page, 1).get_by_role("button", name="Turn the knobs").click()
     expect(sound(page, 1).locator(".turn")).to_contain_text("Loading the music for the knobs")
-    assert loudness(page) > 0.0, "the clip goes on meanwhile"
+    assert loudness(page) > 0.0, "the clip stopped meanwhile"
     expect(sound(page, 1).get_by_role("slider").first).to_be_visible(timeout=90_000)
     expect(page.locator(".trouble")).to_be_hidden()

@@ -1,4 +1,4 @@
-"""The customer's page in every state: axe-core, what a finger hits, what fits; pictures are kept."""
+"""The customer's page in every state: axe-core, sizes for a finger, width, screenshots."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def offered(shared_server: Running) -> Offered:
 
 @pytest.fixture(scope="module")
 def signed(shared_server: Running) -> Offered:
-    """A proposal with favourites, notes and a signature."""
+    """Make a proposal with favourites, notes and a signature."""
     import datetime
 
     one = Workshop.at(shared_server).propose(takes=("demo:e_slide",)).ready()
@@ -105,7 +105,7 @@ def opened(context: BrowserContext, size: str, scheme: Any) -> Page:
     return page
 
 
-def told(violation: dict[str, Any]) -> str:
+def violation_text(violation: dict[str, Any]) -> str:
     nodes = "; ".join(f"{node['target']} {node['failureSummary']}" for node in violation["nodes"][:4])
     return f"{violation['impact']} {violation['id']}: {nodes}"
 
@@ -121,8 +121,8 @@ def test_axe_finds_nothing_serious(
     VIEWS[view](page, offered, signed)
     options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
     found: dict[str, Any] = page.evaluate("options => window.axe.run(document, options)", options)
-    assert [told(one) for one in found["violations"] if one["impact"] in SERIOUS] == []
-    assert len(found["passes"]) > 5, "axe looked at nothing"
+    assert [violation_text(one) for one in found["violations"] if one["impact"] in SERIOUS] == []
+    assert len(found["passes"]) > 5, "axe checked nothing"
 
 
 TOO_SMALL = """least => [...document.querySelectorAll("button, select, textarea, a[href], summary, .pick, "
@@ -136,7 +136,7 @@ TOO_SMALL = """least => [...document.querySelectorAll("button, select, textarea,
 @pytest.mark.long
 @pytest.mark.parametrize("view", VIEWS)
 @pytest.mark.parametrize("size", SIZES)
-def test_everything_fits_and_a_finger_hits_it(
+def test_everything_fits_and_is_large_enough_for_a_finger(
     context: BrowserContext, console: Console, offered: Offered, signed: Offered, view: str, size: str
 ) -> None:
     console.expected += ["404 (Not Found)"]

@@ -1,4 +1,4 @@
-"""The listing's pages in a real browser: as files and from a plain web host, by phone and at a desk."""
+"""The listing's pages in a real browser: as files and from a plain web host, on phone and desktop."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def out(tmp_path_factory) -> Path:
 
 @pytest.fixture
 def browser(chromium: Any) -> Any:
-    """Chromium without a screen; sound plays without a first touch."""
+    """Start chromium without a screen; sound plays without a touch."""
     return chromium
 
 
@@ -48,7 +48,7 @@ class Quiet(http.server.SimpleHTTPRequestHandler):
     """A plain web host."""
 
     def log_message(self, format: str, *args: Any) -> None:
-        """Say nothing."""
+        """Log nothing."""
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +70,7 @@ def root(request, out, host) -> str:
 
 @pytest.fixture
 def page(browser) -> Iterator[Any]:
-    """A page that keeps what it said and asked for."""
+    """Open a page that records its messages and requests."""
     opened = browser.new_page(viewport=DESK, bypass_csp=False)
     opened.said, opened.asked = [], []
     opened.on("console", lambda message: opened.said.append(message.text))
@@ -97,18 +97,18 @@ def test_it_plays_flips_and_keeps_its_place(page, root):
     page.locator("#status").filter(has_text="position 2").wait_for()
     page.wait_for_timeout(300)
     after = float(page.inner_text("#now").split()[0])
-    assert 0.0 < after - before < 2.0  # went on, not back to the start
+    assert 0.0 < after - before < 2.0  # went on, and not back to the start
     assert page.inner_text("#heading").startswith("2")
     page.click("#play")
     assert page.inner_text("#status") == ""
     assert page.get_attribute("#play", "aria-label") == "Play"
     assert not page.said
-    assert all(url.startswith((root, "data:")) for url in page.asked), "nothing from anywhere else"
+    assert all(url.startswith((root, "data:")) for url in page.asked), "a request went elsewhere"
 
 
 @pytest.mark.browser
 def test_positions_run_in_step_to_the_sample(browser, out):
-    """A position starts at the sample that the position before it has reached."""
+    """A position starts at the sample that the previous one has reached."""
     page = browser.new_page(viewport=DESK)
     page.add_init_script(
         "window.starts = []; const start = AudioBufferSourceNode.prototype.start;"
@@ -137,7 +137,7 @@ def test_positions_run_in_step_to_the_sample(browser, out):
     for one in zero:
         away = abs(one - zero[0]) % length
         assert min(away, length - away) < 1e-3  # of a sample
-    assert len({offset for _, offset, _, _ in starts}) == 3  # each flip came at another place
+    assert len({offset for _, offset, _, _ in starts}) == 3  # each flip came at a different place
 
 
 @pytest.mark.browser
@@ -192,7 +192,7 @@ def test_it_fits_and_can_be_read_and_touched(browser, out, size, scheme):
         page.goto(f"{out.as_uri()}/{place}")
         assert page.evaluate("() => document.documentElement.scrollWidth") <= size["width"]
         poor = page.evaluate(CONTRASTS)
-        assert poor, "the walk sees texts"
+        assert poor, "the walk found no texts"
         assert not [one for one in poor if one["ratio"] < CONTRAST]
     for label in page.locator("label.pick, #play").all():
         assert label.bounding_box()["height"] >= 44
@@ -236,7 +236,7 @@ def test_a_hostile_name_is_text(page, out):
 
 
 @pytest.mark.browser
-def test_without_scripts_the_files_are_there(browser, out):
+def test_without_scripts_the_files_are_linked(browser, out):
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
     page.goto(f"{out.as_uri()}/baritone_000/index.html")
@@ -248,7 +248,7 @@ def test_without_scripts_the_files_are_there(browser, out):
 
 
 @pytest.mark.browser
-def test_a_sound_that_is_missing_is_said_and_can_be_tried_again(page, out, tmp_path):
+def test_a_missing_sound_is_reported_and_can_be_tried_again(page, out, tmp_path):
     copied = shutil.copytree(out, tmp_path / "copy")
     sounds = sorted((copied / "baritone_000" / "sound").glob("*"))
     texts = {path: path.read_text() for path in sounds}

@@ -1,4 +1,4 @@
-"""Listings from the page, as somebody makes one: chosen, started, followed, cancelled, taken along."""
+"""Listings from the page, as a user makes one: chosen, started, followed, cancelled, downloaded."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
 
 
 def fill_in(page: Page, title: str) -> None:
-    """A listing of two instruments, one of them in two positions, with one setting more."""
+    """Fill in a listing of two instruments, one in two positions, with one further setting."""
     page.get_by_label("Name", exact=True).fill(title)
     rows = page.locator(".instrument").filter(has_text="Baritone")
     for place in (0, 2):
@@ -59,7 +59,7 @@ def fill_in(page: Page, title: str) -> None:
 
 
 def planned(page: Page, words: str) -> None:
-    """Wait until the plan says so."""
+    """Wait until the plan shows a text."""
     page.get_by_role("status").filter(has_text=words).wait_for()
 
 
@@ -99,7 +99,7 @@ def test_a_listing_from_the_empty_page_to_the_zip(
 
 
 def listens(listing: Page, context: BrowserContext) -> None:
-    """The pages play where they are served, and can neither read nor ask anything of the server's."""
+    """Check that the served pages play, and can neither read nor request anything else of the server."""
     listing.locator("a.card").first.click()
     listing.get_by_role("button", name="Play").click()
     listing.get_by_text("Playing: ").wait_for()
@@ -113,7 +113,7 @@ def listens(listing: Page, context: BrowserContext) -> None:
 
 
 @pytest.mark.long
-def test_cancelled_and_gone_on_with_by_keyboard_and_put_away(page: Page, bench: Bench) -> None:
+def test_a_listing_is_cancelled_resumed_and_archived_by_keyboard(page: Page, bench: Bench) -> None:
     title = "Long one"
     formats = [{"format": one} for one in ("wav", "flac", "ogg", "opus", "mp3")]
     job_id = bench.start(
@@ -126,7 +126,9 @@ def test_cancelled_and_gone_on_with_by_keyboard_and_put_away(page: Page, bench: 
     job.get_by_role("button", name="Cancel").press("Enter")
     job.get_by_text("cancelled", exact=True).wait_for()
     assert bench.get(job_id)["state"] == "cancelled"
-    assert page.evaluate("document.activeElement.textContent") == title, "whoever was at a button stays near"
+    assert page.evaluate("document.activeElement.textContent") == title, (
+        "the focus left the place of the button"
+    )
     job.get_by_role("button", name="Continue").press("Enter")
     job.get_by_role("button", name="Cancel").wait_for()
     job.get_by_role("button", name="Cancel").press("Enter")
@@ -140,7 +142,7 @@ def test_cancelled_and_gone_on_with_by_keyboard_and_put_away(page: Page, bench: 
     page.get_by_text("No archived commissions").wait_for()
 
 
-def test_what_was_filled_in_is_there_again(page: Page, bench: Bench) -> None:
+def test_the_form_remembers_its_entries(page: Page, bench: Bench) -> None:
     page.goto(f"{bench.server.url}/#/listings/new")
     fill_in(page, "Kept")
     planned(page, "16 clips")
@@ -171,7 +173,7 @@ def test_from_the_bench_with_its_own_commission(page: Page, bench: Bench) -> Non
 
 
 def made_up(state: str, **other: Any) -> dict[str, Any]:
-    """A listing in a state that is hard to wait for."""
+    """Return a listing in a state that is hard to reach."""
     names = ["Baritone, two humbuckers, six-way rotary", "<b>Twelve</b>-string with toggles"]
     rows = [
         {"number": k + 1, "name": name, "state": "done", "files": 12, "files_done": 12, "reused": 4,
@@ -215,7 +217,7 @@ def every_state() -> list[dict[str, Any]]:
 
 
 def show_states(page: Page, url: str) -> None:
-    """Every state at once."""
+    """Show every state at once."""
     page.route(re.compile(r"/api/listings\?"), lambda route: route.fulfill(json=every_state()))
     page.goto(f"{url}/#/listings")
     page.locator(".job").nth(5).wait_for()
@@ -235,7 +237,7 @@ SHOWN = {"states": show_states, "form": show_form}
 
 
 @pytest.mark.parametrize("view", SHOWN)
-def test_nothing_serious_by_axe_and_no_wider_than_the_screen(
+def test_axe_finds_nothing_serious_and_no_view_is_too_wide(
     context: BrowserContext, bench: Bench, view: str
 ) -> None:
     context.add_init_script(path=axe_script())
@@ -255,7 +257,7 @@ def test_nothing_serious_by_axe_and_no_wider_than_the_screen(
 
 
 @pytest.mark.long
-def test_what_a_finger_must_hit_is_large_enough(chromium: Browser, bench: Bench) -> None:
+def test_targets_for_a_finger_are_large_enough(chromium: Browser, bench: Bench) -> None:
     context = chromium.new_context(has_touch=True, is_mobile=True, viewport={"width": 360, "height": 740})
     try:
         page = context.new_page()

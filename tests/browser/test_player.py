@@ -35,13 +35,13 @@ LOOK_AHEAD = 64
 RAMP = 480
 WARM_BLOCK = 4096
 READY, PLAY = 8 * BLOCK, 40 * BLOCK
-"""Samples at which stems and filters arrive, and at which play is pressed."""
+"""Samples at which stems and filters arrive, and at which Play is pressed."""
 OPEN: dict[str, Any] = {"output": 1.0, "loudest": 200.0}
 
 
 @dataclass(frozen=True)
 class Change:
-    """Another setting, asked for at a sample of the take; a multiple of a block."""
+    """Another setting, requested at a sample of the take that is a multiple of a block."""
 
     at: int
     setting: Setting
@@ -49,10 +49,10 @@ class Change:
 
 @dataclass(frozen=True)
 class Captured:
-    """What the worklet computed from the press of play on, and what it told."""
+    """The worklet's samples from the press of Play on, and its messages."""
 
     samples: Floats
-    told: list[dict[str, Any]]
+    messages: list[dict[str, Any]]
     seconds: float
 
 
@@ -63,7 +63,7 @@ def text(array: NDArray[Any]) -> str:
 def capture(
     page: Page, stems: Floats, banks: Sequence[Bank], starts: Sequence[int], n: int, **options: Any
 ) -> Captured:
-    """Run the worklet offline: the first bank from the start, the others asked for at their samples."""
+    """Run the worklet offline: the first bank from the start, others requested at their samples."""
     rows = [text(row.astype(np.float32)) for row in stems]
     frames = [text(np.frombuffer(frame_of(i + 1, bank, np.nan))) for i, bank in enumerate(banks)]
     ready = [
@@ -77,11 +77,11 @@ def capture(
     found = page.evaluate("run => bench.capture(run)", run)
     samples = np.frombuffer(b64decode(found["samples"]), "<f8")
     assert not np.any(samples[: PLAY + LOOK_AHEAD])
-    return Captured(samples[PLAY + LOOK_AHEAD :], found["told"], found["seconds"])
+    return Captured(samples[PLAY + LOOK_AHEAD :], found["messages"], found["seconds"])
 
 
 def rendered(stems: Floats, wiring: Wiring, banks: Sequence[Bank], stages: Sequence[Step]) -> Floats:
-    """What dsp renders of the same, under the ramp of play, the filters' delay put back."""
+    """Render the same by dsp, with the ramp of Play and without the filters' delay."""
     left = list(banks)
     blocks = Renderer(stages, lambda setting: left.pop(0), RATE_HZ).render([stems])
     whole = np.concatenate([np.zeros(banks[0].delay), *blocks])
@@ -96,14 +96,14 @@ def baritone() -> Wiring:
 
 @pytest.fixture(scope="module")
 def stems(baritone: Wiring) -> Floats:
-    """Two and a half seconds of a take, as the page gets it: 32 bits."""
+    """Return two and a half seconds of a take with 32 bits, as the page gets it."""
     blocks = load_take(DEMO / "low_riff.yaml").stems(baritone, RATE_HZ)
     whole = np.concatenate(list(blocks), axis=1)[:, : 5 * RATE_HZ // 2]
     return whole.astype(np.float32).astype(float)
 
 
 def waits(bank: Bank) -> int:
-    """Samples by which a fade begins late because warming takes more than one block."""
+    """Return the samples by which a fade is late because warming takes more than one block."""
     more = warm_up_samples(bank) - WARM_BLOCK
     return BLOCK * max(0, -(-more // (WARM_BLOCK - BLOCK)))
 
@@ -117,11 +117,11 @@ def compared(
     *,
     late: int = 0,
 ) -> float:
-    """Largest difference between the worklet and dsp, of full scale; `late` moves dsp's fades."""
+    """Return the largest difference to dsp, of full scale; `late` moves dsp's fades."""
     banks = [design_bank(wiring, setting) for setting in (first, *(one.setting for one in changes))]
     n = 2 * RATE_HZ - 2 * RATE_HZ % BLOCK
     found = capture(page, stems, banks, [one.at for one in changes], n)
-    applied = [one["clock"] for one in found.told if one["type"] == "applied"][1:]
+    applied = [one["clock"] for one in found.messages if one["type"] == "applied"][1:]
     assert applied == [one.at + waits(bank) for one, bank in zip(changes, banks[1:], strict=True)]
     stages = [Step(0, 0, first)] + [
         Step(at - banks[0].delay + late, FADE, one.setting) for at, one in zip(applied, changes, strict=True)
@@ -154,7 +154,7 @@ def test_a_sweep_of_five_values_sounds_as_dsp_renders_it(
 
 
 def test_a_flip_on_a_low_sine_leaves_nothing_above(player: Page, baritone: Wiring) -> None:
-    """What a fade adds above 1.5 kHz to a sine of 110 Hz, re the sine's own peak."""
+    """A fade on a sine of 110 Hz adds little above 1.5 kHz, re the sine's peak."""
     seconds = np.arange(3 * RATE_HZ) / RATE_HZ
     sine = np.array([1.0, 0.9, 0.6, 0.5])[:, None] * 0.3 * np.sin(2.0 * np.pi * 110.0 * seconds)
     for start, end in (("1", "4"), ("5", "2"), ("3", "6")):
@@ -167,7 +167,7 @@ def test_a_flip_on_a_low_sine_leaves_nothing_above(player: Page, baritone: Wirin
 
 
 def artefact_db(samples: Floats) -> float:
-    """Peak above 1.5 kHz away from the ends, re the peak of all."""
+    """Return the peak above 1.5 kHz away from the ends, re the overall peak."""
     from scipy.signal import butter, sosfiltfilt
 
     high = sosfiltfilt(butter(12, 1500.0, "high", fs=RATE_HZ, output="sos"), samples)
@@ -189,7 +189,7 @@ ATTEMPTS = 3
 
 
 def begin(page: Page, word: str = "Baritone", take: str = "demo:low_riff") -> None:
-    """Open a wiring and a take, and press play."""
+    """Open a wiring and a take, and press Play."""
     page.evaluate("([word, take]) => bench.open(word, take)", [word, take])
     page.evaluate("() => bench.load()")
     page.evaluate("() => bench.ask({position: '1', knobs: {}, switches: {}})")
@@ -198,27 +198,27 @@ def begin(page: Page, word: str = "Baritone", take: str = "demo:low_riff") -> No
 
 
 def moved(page: Page, seconds: float) -> int:
-    """Random moves, what must be true after them whatever the machine does; returns the gaps heard."""
+    """Make random moves, check what must hold on any machine, and return the gaps."""
     begin(page)
     before = page.evaluate("() => bench.engine.underruns")
-    assert before is not None, "this browser does not tell of gaps"
+    assert before is not None, "this browser does not report gaps"
     page.evaluate("() => { bench.seen.applied.length = 0; bench.seen.ticks.length = 0; }")
     first = page.evaluate("() => bench.ask({position: '2', knobs: {}, switches: {}})")
     options = {"positions": POSITIONS, "knobs": ["volume", "tone"], "everyMs": 25}
     moves = page.evaluate("([s, options]) => bench.play(s, options)", [seconds, options])
-    until(page, f"bench.seen.applied.at(-1) === {first + moves}")  # the last one is always heard
+    until(page, f"bench.seen.applied.at(-1) === {first + moves}")  # the last one always sounds
     seen = page.evaluate("() => bench.seen")
     assert not seen["trouble"]
     assert not seen["problems"]
     assert moves > 15 * seconds
-    assert len(seen["applied"]) > 8 * seconds  # the rest were overtaken by newer ones
+    assert len(seen["applied"]) > 8 * seconds  # newer ones replaced the rest
     assert seen["applied"] == sorted(seen["applied"])
     assert 12.0 < len(seen["ticks"]) / seconds < 25.0
     return int(page.evaluate("() => bench.engine.underruns")) - int(before)
 
 
 def without_a_gap(page: Page, seconds: float) -> None:
-    """A machine with other work can starve any sound for a moment; a fault of ours shows each time."""
+    """A busy machine can starve any sound for a moment; our own fault would show in each run."""
     gaps = [moved(page, seconds)]
     while gaps[-1] and len(gaps) < ATTEMPTS:
         gaps.append(moved(page, seconds))
@@ -234,16 +234,16 @@ def test_a_minute_of_moves_without_a_gap(player: Page) -> None:
     without_a_gap(player, 60.0)
 
 
-def test_another_rate_is_told_and_not_played(player: Page) -> None:
+def test_another_rate_is_reported_and_not_played(player: Page) -> None:
     player.evaluate(
         """() => {
             const Real = AudioContext;
             window.AudioContext = class extends Real { constructor() { super({sampleRate: 44100}); } };
         }"""
     )
-    told = player.evaluate("() => bench.engine.play().then(() => 'played', (error) => error.message)")
-    assert "44100" in told
-    assert "48000" in told
+    message = player.evaluate("() => bench.engine.play().then(() => 'played', (error) => error.message)")
+    assert "44100" in message
+    assert "48000" in message
 
 
 def test_pause_keeps_the_place_and_play_goes_on(player: Page) -> None:
@@ -261,7 +261,7 @@ def test_pause_keeps_the_place_and_play_goes_on(player: Page) -> None:
     until(player, f"bench.seen.ticks.length > {count}")
 
 
-def test_a_coil_moved_is_heard_at_the_same_time_of_the_take(player: Page) -> None:
+def test_a_moved_coil_sounds_at_the_same_time_of_the_take(player: Page) -> None:
     begin(player)
     player.evaluate("() => bench.edit([{path: ['parts', 'neck_a', 'at'], value: '150 mm'}])")
     player.evaluate("() => bench.load()")
@@ -271,7 +271,7 @@ def test_a_coil_moved_is_heard_at_the_same_time_of_the_take(player: Page) -> Non
     assert ticks[-1] - ticks[0] > 0.3
 
 
-def test_a_value_that_makes_no_sense_is_told_and_the_sound_goes_on(player: Page) -> None:
+def test_a_senseless_value_is_reported_and_the_sound_goes_on(player: Page) -> None:
     begin(player)
     player.evaluate("() => bench.edit([{path: ['parts', 'tone_cap', 'capacitance'], value: '33 nX'}])")
     player.evaluate("() => bench.ask({position: '2', knobs: {}, switches: {}})")
@@ -282,7 +282,7 @@ def test_a_value_that_makes_no_sense_is_told_and_the_sound_goes_on(player: Page)
     until(player, f"bench.seen.ticks.length > {count + 3}")
 
 
-def test_without_a_live_connection_single_requests_do(
+def test_single_requests_replace_a_missing_live_connection(
     page: Page, shared_server: Running, console: Console
 ) -> None:
     def close(socket: WebSocketRoute) -> None:
@@ -298,7 +298,7 @@ def test_without_a_live_connection_single_requests_do(
     assert page.evaluate("() => bench.seen.trouble") == []
 
 
-def test_a_server_that_comes_back_is_asked_for_the_newest_again(
+def test_the_newest_request_is_repeated_when_the_server_is_back(
     page: Page, running_server: Running, console: Console
 ) -> None:
     console.expected += ["Failed to load resource: net::ERR_", "WebSocket connection to"]  # no server

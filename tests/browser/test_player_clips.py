@@ -1,4 +1,4 @@
-"""The player of finished clips, offline in a real browser: locked to the sample, quiet in its fades."""
+"""The player of finished clips, offline in a real browser: aligned to the sample, quiet in its fades."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ SCRIPT = """async ({ clips, seconds, acts }) => {
 def played(
     page: Page, clips: list[Floats], acts: list[dict[str, float]], seconds: float = 2.0
 ) -> tuple[Floats, list[float]]:
-    """What comes out, and where the player said it stood at each act."""
+    """Return the output, and the player's position at each act."""
     texts = [base64.b64encode(clip.astype(np.float32).tobytes()).decode() for clip in clips]
     found: dict[str, Any] = page.evaluate(SCRIPT, {"clips": texts, "seconds": seconds, "acts": acts})
     return np.frombuffer(base64.b64decode(found["out"]), np.float32).astype(float), found["places"]
@@ -61,18 +61,18 @@ def played(
 
 @pytest.fixture
 def at_home(page: Page, shared_server: Running) -> Page:
-    """A page at the server's own address."""
+    """Open a page at the server's own address."""
     page.goto(f"{shared_server.url}/api/access")
     return page
 
 
 def looped(clip: Floats, n: int, first: int = FIRST) -> Floats:
-    """A clip that loops, its first sample at `first`."""
+    """Return a looping clip with its first sample at `first`."""
     return clip[(np.arange(n) - first) % len(clip)]
 
 
 def begins(at: float) -> int:
-    """Sample at which what was asked for at a time begins."""
+    """Return the sample at which an act requested at a time begins."""
     return int(np.ceil((at + 0.015) * RATE_HZ - 1e-6))
 
 
@@ -81,11 +81,11 @@ def noise(seed: int) -> Floats:
 
 
 SETTLED = FIRST + 1200
-"""Sample from which neither the rise nor the first fade is heard any more."""
+"""Return the first sample after both the rise and the first fade."""
 
 
 def test_a_switch_between_equal_clips_cannot_be_heard(at_home: Page) -> None:
-    """The same samples in another clip: both voices stand at the same sample, and the gains add up to one."""
+    """The same samples in another clip: both voices play the same sample, and the gains add up to 1."""
     clip = noise(1)
     times = [round(t * RATE_HZ / QUANTUM) * QUANTUM / RATE_HZ for t in (0.31, 0.7, 1.13, 1.6)]
     acts = [{"at": at, "clip": (k + 1) % 2, "gainDb": 0} for k, at in enumerate(times)]
@@ -94,7 +94,7 @@ def test_a_switch_between_equal_clips_cannot_be_heard(at_home: Page) -> None:
     assert error <= PLAYER_SAME
     np.testing.assert_allclose(places, [(at * RATE_HZ - FIRST) % LENGTH / RATE_HZ for at in times], atol=1e-6)
     one_late = np.abs(out - looped(clip, len(out), FIRST + 1))[SETTLED:].max()
-    assert one_late > 1e3 * PLAYER_SAME, "a clip one sample late would not have been noticed"
+    assert one_late > 1e3 * PLAYER_SAME, "a clip one sample late would pass"
 
 
 def test_a_switch_is_a_fade_of_twenty_milliseconds_at_the_same_place(at_home: Page) -> None:
@@ -112,8 +112,8 @@ def test_a_switch_is_a_fade_of_twenty_milliseconds_at_the_same_place(at_home: Pa
     assert np.abs(out - expected)[SETTLED:].max() <= 1e-3  # the curve is read off at 65 points
 
 
-def test_the_newest_wish_wins_and_fades_do_not_pile_up(at_home: Page) -> None:
-    """Three wishes within one fade: the last is what is heard in the end, and nothing jumps."""
+def test_the_newest_request_wins_and_fades_do_not_pile_up(at_home: Page) -> None:
+    """Three requests within one fade: the last sounds in the end, and nothing jumps."""
     t = np.arange(LENGTH) / RATE_HZ
     clips = [
         0.4 * np.sin(2 * np.pi * 110.0 * np.round(t[-1] * 110) / (t[-1] * 110) * t) * k

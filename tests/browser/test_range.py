@@ -1,4 +1,4 @@
-"""The range view of the bench, driven as a person would: by pointer, by keys, on a phone."""
+"""The range view of the bench, used like a person: by pointer, by keys, on a phone."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"
 
 
 class Wire:
-    """What the page asks of the live connection, and what filters come back."""
+    """The page's requests on the live connection, and the filters that come back."""
 
     def __init__(self, page: Page) -> None:
         self.sent: list[dict[str, Any]] = []
@@ -32,13 +32,13 @@ class Wire:
         socket.on("framereceived", lambda got: self.frames.append(got) if isinstance(got, bytes) else None)
 
     def expression(self) -> str:
-        """The sketch's sound in the newest request."""
+        """Return the sketch's sound in the newest request."""
         edits = self.sent[-1]["draft"]["edits"] if self.sent else []
         return next((str(one["value"]) for one in reversed(edits) if one["path"][2:3] == ["positions"]), "")
 
 
 def open_range(page: Page, url: str, starter: str = "six_sounds") -> str:
-    """The range view of a fresh commission; its id."""
+    """Open the range view of a new commission, and return its id."""
     commission = new_commission(page, url, starter=starter)
     open_bench(page, url, commission)
     page.get_by_role("button", name="Range", exact=True).click()
@@ -53,10 +53,10 @@ def find(page: Page, sounds: int = 572) -> None:
     page.locator(".sound-map [role=option]").nth(sounds - 1).wait_for()
 
 
-def wait_for(page: Page, told: Any, what: str) -> None:
-    """Wait for a condition outside the page, while what comes from it is listened to."""
+def wait_for(page: Page, condition: Any, what: str) -> None:
+    """Wait for a condition outside the page while the page's messages arrive."""
     until_s = time.monotonic() + 10.0
-    while not told():
+    while not condition():
         assert time.monotonic() < until_s, what
         page.wait_for_timeout(10)
 
@@ -71,7 +71,7 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
     until(page, "document.querySelector('.play').getAttribute('aria-label') === 'Pause'")
 
     heard = []
-    for k in (40, 250, 470):  # three dots by pointer, wherever others lie near
+    for k in (40, 250, 470):  # three dots by pointer, with others nearby
         dot = page.locator(".sound-map [role=option]").nth(k)
         box = dot.bounding_box()
         assert box
@@ -83,7 +83,7 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
         assert page.locator(".sound-map [aria-selected=true]").count() == 1
         heard.append((name, wire.frames[-1]))
     assert len({name for name, _ in heard}) == 3
-    assert len({frame[8:] for _, frame in heard}) == 3, "other sounds, other filters"
+    assert len({frame[8:] for _, frame in heard}) == 3, "another sound came with the same filters"
 
     page.keyboard.press("ArrowRight")
     page.keyboard.press("Enter")
@@ -116,7 +116,7 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
 
 
 @pytest.mark.long
-def test_it_is_all_there_again_after_a_reload(page: Page, shared_server: Running) -> None:
+def test_everything_is_back_after_a_reload(page: Page, shared_server: Running) -> None:
     open_range(page, shared_server.url)
     find(page)
     before = page.locator(".sound b").all_inner_texts()
@@ -127,7 +127,7 @@ def test_it_is_all_there_again_after_a_reload(page: Page, shared_server: Running
     other = str(swap.locator("option").nth(1).get_attribute("value"))
     swap.select_option(other)
     expect(page.locator(".own")).to_contain_text("Your own set")
-    page.wait_for_timeout(700)  # what is remembered is sent after a moment
+    page.wait_for_timeout(700)  # the page sends its state after a moment
     page.reload()
     expect(page.locator(".own")).to_contain_text("Your own set", timeout=10_000)
     assert page.locator(".sound b").first.inner_text() == other
@@ -141,7 +141,7 @@ def test_it_is_all_there_again_after_a_reload(page: Page, shared_server: Running
     until(page, "document.querySelectorAll('.stop').length === 6")
 
 
-def test_what_cannot_be_stands_beside_its_field(page: Page, shared_server: Running) -> None:
+def test_an_impossible_option_is_reported_at_its_field(page: Page, shared_server: Running) -> None:
     open_range(page, shared_server.url)
     page.get_by_label("Hum-cancelling at least").select_option("all")
     page.get_by_label("Positions", exact=True).fill("12")
@@ -155,7 +155,7 @@ def test_what_cannot_be_stands_beside_its_field(page: Page, shared_server: Runni
     assert page.locator(".sound").count() == 0
 
 
-def test_one_coil_is_told_so(page: Page, shared_server: Running) -> None:
+def test_one_coil_has_no_range(page: Page, shared_server: Running) -> None:
     open_range(page, shared_server.url, "one_coil")
     page.get_by_role("heading", name="One coil makes one sound").wait_for()
     assert not page.get_by_role("button", name="Find the widest range").is_visible()
@@ -174,7 +174,7 @@ def test_a_knob_is_made_more_even_and_undone(page: Page, shared_server: Running)
 
 
 def everything(page: Page, url: str) -> None:
-    """Set, map of two coils' sounds, a sound looked at, chart and travel."""
+    """Show a set, the map of two coils, a chosen sound, a chart and the travel."""
     open_range(page, url, "two_singles")
     page.get_by_role("button", name="Replace it by a sketch").click()
     find(page, 6)
@@ -199,12 +199,12 @@ def test_axe_finds_nothing_serious(context: BrowserContext, shared_server: Runni
     assert [f"{one['id']}: {[node['target'] for node in one['nodes'][:4]]}" for one in grave] == []
     page.evaluate("document.querySelector('.asking label').removeAttribute('for')")
     spoilt = page.evaluate("rules => window.axe.run(document, { runOnly: rules })", RULES)["violations"]
-    assert len(spoilt) > len(found), "a fault would be found"
+    assert len(spoilt) > len(found), "axe missed a fault made on purpose"
 
 
 @pytest.mark.long
 @pytest.mark.parametrize("size", SIZES)
-def test_no_screen_is_too_small(page: Page, shared_server: Running, size: str) -> None:
+def test_it_fits_every_screen(page: Page, shared_server: Running, size: str) -> None:
     width, height = SIZES[size]
     page.emulate_media(reduced_motion="reduce")
     page.set_viewport_size({"width": width, "height": height})
@@ -217,8 +217,8 @@ def test_no_screen_is_too_small(page: Page, shared_server: Running, size: str) -
 
 
 @pytest.mark.long
-def test_the_live_page_is_not_kept_waiting(page: Page, shared_server: Running) -> None:
-    """Knobs answer while a search of many sounds runs: the search gives way."""
+def test_a_search_does_not_delay_the_live_page(page: Page, shared_server: Running) -> None:
+    """Knobs respond during a search of many sounds: the search gives way."""
     wire = Wire(page)
     open_range(page, shared_server.url)
     page.get_by_label("Positions", exact=True).fill("9")
@@ -257,7 +257,9 @@ def test_a_search_goes_on_after_the_server_was_killed(
 
 
 @pytest.mark.long
-def test_a_switch_too_small_is_told_and_its_own_best_set_found(page: Page, shared_server: Running) -> None:
+def test_a_switch_too_small_is_reported_and_its_own_best_set_found(
+    page: Page, shared_server: Running
+) -> None:
     open_range(page, shared_server.url)
     find(page)
     page.get_by_label("Switch", exact=True).select_option("blade_5_two_pole")

@@ -25,7 +25,7 @@ PAGES = {
 }  # fmt: skip
 README = PAGES["README.md"]
 TOGETHER = "\n".join(PAGES.values())
-"""All pages as one text: a fact stands in one of them."""
+"""All pages as one text: each fact is in one of them."""
 SOURCES = sorted([*(ROOT / "dsp").rglob("*.py"), *(ROOT / "server").rglob("*.py")])
 FIRST_LINE = 72
 ARRAYS = re.compile(r"Floats|Complex|NDArray|ndarray")
@@ -51,13 +51,13 @@ def test_every_command_is_in_the_readme(name: str) -> None:
     assert re.search(rf"`presolder {name}[ `]", README)
 
 
-def test_the_readme_names_no_command_that_is_not_there() -> None:
+def test_the_readme_names_no_missing_command() -> None:
     assert set(re.findall(r"presolder (\w+)", README)) <= set(COMMANDS)
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_every_option_says_what_it_is(name: str) -> None:
-    """On a page or, as `--help` prints it, beside the option."""
+def test_every_option_is_documented(name: str) -> None:
+    """A page describes it, or `--help` does."""
     command = command_of(name)
     text = command.get_help(click.Context(command, info_name=name))
     for option in command.params:
@@ -78,13 +78,13 @@ def test_commands_and_options_in_the_pages_are_there() -> None:
 
 
 def _calls(text: str) -> str:
-    """What stands between backquotes and begins with the command or an option, a line each."""
+    """Return code spans that begin with the command or an option, one per line."""
     return "\n".join(re.findall(r"`(presolder [^`]*|--[^`]*)`", text))
 
 
 @pytest.mark.parametrize(("marker", "ends"), [("run", "--out clips"), ("test", ".venv/bin/pytest")])
 def test_the_two_commands_stand_between_their_markers(marker: str, ends: str) -> None:
-    """`.ci/run` and a newcomer read them from there: one shell block, installing and running, on its own."""
+    """`.ci/run` and newcomers read them there: one shell block that installs and runs by itself."""
     inside = README.split(f"<!-- {marker} -->")
     assert len(inside) == 2
     block, _, _ = inside[1].partition(f"<!-- /{marker} -->")
@@ -114,7 +114,7 @@ def test_the_constraints_hold_every_dependency_within_its_bounds() -> None:
 
 
 def _plain(name: str) -> str:
-    """A package's name as registries compare it."""
+    """Return a package's name in the form for comparison."""
     return re.sub(r"[-_.]+", "-", name).lower()
 
 
@@ -124,7 +124,7 @@ def test_ci_installs_the_constraints() -> None:
     )
 
 
-def test_cautions_stand_where_people_start() -> None:
+def test_cautions_are_where_people_start() -> None:
     for word in ("flux fume", "residual-current", "local codes", "licensed technician", "Start quiet"):
         assert word in README
 
@@ -133,7 +133,7 @@ def test_cautions_stand_where_people_start() -> None:
 
 
 def paths_in(page: str) -> Iterator[str]:
-    """Words of a page that look like a path of this repository."""
+    """Return the words of a page that look like a path of this repository."""
     for quoted in re.findall(r"`([^`\n]+)`", PAGES[page]):
         for word in quoted.split():
             if re.fullmatch(r"[\w.*-]+(/[\w.*-]+)+/?", word) and not word.startswith((".venv", "-", "..")):
@@ -151,14 +151,14 @@ OUTSIDE = {
 @pytest.mark.parametrize(
     ("page", "path"), sorted({(page, path) for page in PAGES for path in paths_in(page)})
 )
-def test_paths_in_the_pages_are_there(page: str, path: str) -> None:
+def test_paths_in_the_pages_exist(page: str, path: str) -> None:
     homes = (ROOT, ROOT / page.rpartition("/")[0])
     made = path in OUTSIDE.get(page, ())
     assert made or any((home / path).exists() or list(home.glob(path)) for home in homes)
 
 
 def links_in(page: str) -> Iterator[str]:
-    """Targets of a page's links, those to other sites left out."""
+    """Return the targets of a page's links, except those to other sites."""
     for target in re.findall(r"\]\(([^)\s]+)\)", PAGES[page]):
         if "://" not in target:
             yield target
@@ -176,7 +176,7 @@ def test_links_between_the_pages_resolve(page: str, link: str) -> None:
 
 
 def _anchor(line: str) -> str:
-    """The name that a heading gets, or an empty text for another line."""
+    """Return the anchor of a heading, or an empty text for another line."""
     match = re.fullmatch(r"#+ (.+)", line)
     words = re.sub(r"[^\w\- ]", "", match[1].lower()) if match else ""
     return words.replace(" ", "-")
@@ -209,7 +209,7 @@ def test_the_page_of_a_part_names_its_rooms(part: str) -> None:
 
 
 def rooms_of(part: str) -> set[str]:
-    """Folders of a part that git would keep."""
+    """Return the folders of a part that git would keep."""
     left_out = {"node_modules", "__pycache__"}
     return {
         path.name
@@ -222,7 +222,7 @@ def rooms_of(part: str) -> set[str]:
 
 
 def public_nodes() -> Iterator[tuple[str, ast.FunctionDef | ast.ClassDef]]:
-    """Every public class, function and method of dsp and server, by place and name."""
+    """Yield every public class, function and method of dsp and server with place and name."""
     for path in SOURCES:
         yield from _of(ast.parse(path.read_text(encoding="utf-8")), str(path.relative_to(ROOT)))
 
@@ -256,8 +256,8 @@ def test_every_module_says_what_it_is() -> None:
     assert not without
 
 
-def test_every_array_that_goes_in_has_its_shape_told() -> None:
-    """Parameters typed as arrays stand in the docstring by name, or the docstring tells a shape."""
+def test_every_array_argument_has_a_documented_shape() -> None:
+    """The docstring names every array parameter, or states a shape."""
     wrong = []
     for place, node in public_nodes():
         if not isinstance(node, ast.FunctionDef):
@@ -273,8 +273,8 @@ def test_every_array_that_goes_in_has_its_shape_told() -> None:
     assert not wrong
 
 
-def test_what_can_be_raised_is_told() -> None:
-    """A function of dsp, storage or jobs that raises says so; a command's errors are told by its use."""
+def test_errors_are_documented() -> None:
+    """A function that raises says so; a command's usage covers its errors."""
     wrong = []
     for place, node in public_nodes():
         raises = [one for one in ast.walk(node) if isinstance(one, ast.Raise) and one.exc is not None]
@@ -288,7 +288,7 @@ UNITS = re.compile(r"_(hz|s|db|ohm|f|h|m|dbtp|lufs|deg|volt)$")
 
 
 def test_plain_numbers_carry_their_unit() -> None:
-    """A float that goes in: in its name or the docstring; an option's help tells its own."""
+    """A float parameter has its unit in its name or the docstring; an option has it in its help."""
     wrong = []
     for place, node in public_nodes():
         if place.startswith("server/commands"):
@@ -297,13 +297,13 @@ def test_plain_numbers_carry_their_unit() -> None:
         arguments = [*node.args.args, *node.args.kwonlyargs] if isinstance(node, ast.FunctionDef) else []
         for argument in arguments:
             kind = ast.unparse(argument.annotation) if argument.annotation else ""
-            told = re.search(rf"\b{argument.arg}\b", text)
-            if kind in ("float", "float | None") and not UNITS.search(argument.arg) and not told:
+            mentioned = re.search(rf"\b{argument.arg}\b", text)
+            if kind in ("float", "float | None") and not UNITS.search(argument.arg) and not mentioned:
                 wrong.append(f"{place}({argument.arg})")
     assert not wrong
 
 
-def test_what_comes_back_as_an_array_has_its_shape_told() -> None:
+def test_every_returned_array_has_a_documented_shape() -> None:
     wrong = [
         place
         for place, node in public_nodes()
@@ -315,7 +315,7 @@ def test_what_comes_back_as_an_array_has_its_shape_told() -> None:
     assert not wrong
 
 
-# --- rows that say nothing
+# --- rows without content
 
 SECTION = re.compile(r"^(Parameters|Attributes|Returns|Yields)\n-+\n((?:.+\n|\n+(?= ))*)", re.MULTILINE)
 REPEATING_ROOMS = (
@@ -339,7 +339,7 @@ REPEATING_ROOMS = (
 
 
 def rows_of(text: str) -> Iterator[tuple[str, str, bool]]:
-    """Section, row and whether a description follows, for every row of a numpydoc docstring."""
+    """Yield section, row and whether a description follows, for each row of a numpydoc docstring."""
     for section in SECTION.finditer(text + "\n"):
         rows = [part for part in re.split(r"\n(?=\S)", section[2]) if part.strip()]
         for row in rows:
@@ -349,7 +349,7 @@ def rows_of(text: str) -> Iterator[tuple[str, str, bool]]:
 
 
 def repeats_annotation(section: str, head: str) -> bool:
-    """Whether a row without a description holds a type alone: no shape, unit, range or choice."""
+    """Return whether a row without a description holds a type alone: no shape, unit, range or choice."""
     kind = head.partition(" : ")[2] or (head if section in ("Returns", "Yields") else "")
     if re.search(r"shape|ndarray|[{}]", kind):
         return False
@@ -367,15 +367,15 @@ def test_no_row_only_repeats_the_annotation() -> None:
     assert not wrong, wrong[:5]
 
 
-def test_a_row_that_repeats_is_seen() -> None:
+def test_a_row_that_repeats_is_found() -> None:
     rows = "name : str\nlevel : float, dB\nx : ndarray, shape (n,)\ny : int\n    From 1.\n"
     text = f"Do.\n\nParameters\n----------\n{rows}"
     found = [head for section, head, said in rows_of(text) if not said and repeats_annotation(section, head)]
     assert found == ["name : str"]
 
 
-def test_the_walk_sees_what_it_should() -> None:
-    """Meta-tests that look at nothing pass for nothing."""
+def test_the_walk_finds_enough() -> None:
+    """A check of nothing would pass too."""
     names = {place for place, _ in public_nodes()}
     assert len(names) > 200
     assert "dsp/circuit/response.py respond" in names

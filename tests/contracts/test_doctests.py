@@ -24,13 +24,13 @@ FEWEST = {
 
 
 def examples_of(module: str) -> list[doctest.DocTest]:
-    """The docstrings of a module that hold at least one example."""
+    """Return the docstrings of a module with at least one example."""
     found = doctest.DocTestFinder(exclude_empty=True).find(importlib.import_module(module))
     return [test for test in found if test.examples]
 
 
 def failures_of(test: doctest.DocTest) -> tuple[int, str]:
-    """Examples of one docstring that fail, and the report on them."""
+    """Return the number of failing examples of a docstring, and their report."""
     report: list[str] = []
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -48,7 +48,7 @@ def test_every_example_prints_what_it_says() -> None:
 
 
 def test_a_wrong_example_fails() -> None:
-    """A runner that accepts anything would pass above as well."""
+    """A runner that accepts everything would pass the test above."""
     wrong = doctest.DocTestParser().get_doctest(">>> 1 + 1\n3\n", {}, "wrong", None, 0)
     failed, report = failures_of(wrong)
     assert failed == 1

@@ -1,4 +1,4 @@
-"""The house's own rules, by the tools that hold them: style, types, import law, what lies where."""
+"""The rules of the repository, checked by tools: style, types, import law, places of files."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ BIN = Path(sys.executable).parent
 
 
 def run(*words: str) -> subprocess.CompletedProcess[str]:
-    """A tool of this environment, from the repository's root, threads and caches kept small."""
+    """Run a tool of this environment from the repository's root, with few threads and no cache."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1"}
     return subprocess.run(
         words, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=300, check=False
@@ -32,13 +32,13 @@ def run(*words: str) -> subprocess.CompletedProcess[str]:
     ],
     ids=" ".join,
 )
-def test_tool_is_content(words: tuple[str, ...]) -> None:
+def test_tool_finds_nothing(words: tuple[str, ...]) -> None:
     done = run(str(BIN / words[0]), *words[1:])
     assert done.returncode == 0, done.stdout[-4000:] + done.stderr[-4000:]
 
 
 def tracked() -> list[Path]:
-    """Files that git knows; the test fails, rather than skips, where git cannot tell."""
+    """Return git's files; where git fails, the test fails and does not skip."""
     done = run("git", "-c", f"safe.directory={ROOT}", "ls-files", "-z")
     assert done.returncode == 0, done.stderr
     return [Path(name) for name in done.stdout.split("\0") if name]
@@ -50,7 +50,7 @@ def test_the_top_level_is_the_fixed_one() -> None:
     assert {"README.md", "pyproject.toml", "server", "dsp", "tests", "demo_audio"} <= tops
 
 
-def test_tests_are_no_package() -> None:
+def test_tests_are_not_a_package() -> None:
     assert not [path for path in tracked() if path.parts[0] == "tests" and path.name == "__init__.py"]
 
 

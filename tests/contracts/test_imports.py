@@ -1,4 +1,4 @@
-"""Quick to start: heavy libraries come when they are needed; and dsp stays pure, seen at run time."""
+"""Fast starts: heavy libraries load when needed. And dsp stays pure at run time."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from places import ROOT
 
 HEAVY = ("scipy", "librosa", "soundfile", "pyloudnorm", "soxr", "mutagen", "numba", "ortools")
 WORLD = ("socket", "subprocess", "tempfile", "sqlite3", "click", "ruamel", "soundfile", "fastapi", "server")
-"""What dsp may not reach for; numpy itself brings os, io, pathlib and time along."""
+"""Modules that dsp must not import; numpy itself imports os, io, pathlib and time."""
 
 
 def loaded(code: str) -> set[str]:
-    """Top-level names of the modules that a new interpreter has after some code."""
+    """Return the top-level modules of a new interpreter after some code."""
     names = "sorted({name.split('.')[0] for name in sys.modules})"
     after = f"{code}\nimport json, sys; print(); print(json.dumps({names}))"
     done = subprocess.run(
@@ -51,7 +51,7 @@ def test_help_needs_no_numpy() -> None:
     ],
     ids=" ".join,
 )
-def test_what_makes_no_sound_loads_no_sound_library(words: tuple[str, ...]) -> None:
+def test_work_without_sound_loads_no_sound_library(words: tuple[str, ...]) -> None:
     assert not loaded(command(*words)) & set(HEAVY)
 
 
@@ -59,7 +59,7 @@ def test_the_check_would_notice() -> None:
     assert "scipy" in loaded("import dsp.filters.design, scipy.signal")
 
 
-def test_the_solver_of_lug_charts_comes_when_it_is_called() -> None:
+def test_the_solver_of_lug_charts_loads_on_its_first_call() -> None:
     assert not loaded("import dsp.lugs.make, dsp.lugs.solve") & set(HEAVY)
 
 
@@ -68,8 +68,8 @@ def modules() -> list[str]:
     return sorted(".".join(path.parts).removesuffix(".__init__") for path in paths)
 
 
-def test_dsp_touches_nothing_of_the_world() -> None:
-    """All of dsp imported at once, against numpy and scipy alone, which bring modules of their own."""
+def test_dsp_has_no_contact_with_the_system() -> None:
+    """Import all of dsp, and compare with numpy and scipy alone, which import modules of their own."""
     bare = loaded("import numpy, scipy, scipy.signal, scipy.linalg, pyloudnorm, ctypes")
     everything = loaded("\n".join(f"import {name}" for name in modules()))
     assert not (everything - bare) & set(WORLD)
@@ -84,7 +84,7 @@ FILE_CALLS = {
 
 
 def touched(path: Path) -> list[str]:
-    """Where a module touches files itself: ``file:line call``."""
+    """Return where a module touches files itself, as ``file:line call``."""
     calls = [
         node for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))) if isinstance(node, ast.Call)
     ]
@@ -95,7 +95,7 @@ def touched(path: Path) -> list[str]:
 
 FILE_ROOMS = {"files", "database"}
 FILE_MODULES = {"files", "folder", "clip_files", "intake", "results", "list", "names"}
-"""Rooms and modules of the server that may touch files themselves; everything else asks them."""
+"""Rooms and modules of the server that may touch files; all others use them."""
 
 
 def test_only_files_modules_open_files() -> None:
@@ -107,9 +107,9 @@ def test_only_files_modules_open_files() -> None:
     ]
     assert len(outside) > 100
     assert not [call for path in outside for call in touched(path)]
-    assert touched(server / "files" / "whole.py"), "the walk sees what it should"
+    assert touched(server / "files" / "whole.py"), "the walk found too little"
 
 
 def test_importing_a_part_is_light() -> None:
-    """The parts and units are plain Python and numpy: nothing else is needed to read a wiring."""
+    """Parts and units are plain Python and numpy: reading a wiring needs nothing else."""
     assert not loaded("import dsp.wiring.reading.wiring, dsp.units, dsp.parts.library.index") & set(HEAVY)

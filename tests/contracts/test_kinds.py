@@ -1,4 +1,4 @@
-"""A part kind is one file, and its two statements of its physics stay apart."""
+"""A part kind is one file, and its two formulations of its physics stay apart."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ EXAMPLES: dict[str, dict[str, object]] = {
 
 
 def imported_classes(text: str) -> set[str]:
-    """Part classes that a module imports by name."""
+    """Return the part classes that a module imports by name."""
     names = (
         alias.name
         for node in ast.walk(ast.parse(text))
@@ -60,13 +60,13 @@ def test_nothing_else_knows_two_kinds_by_their_classes() -> None:
     assert not {path: names for path, names in found.items() if len(names) > 1}
 
 
-def test_a_module_that_knows_two_is_seen() -> None:
+def test_a_module_that_knows_two_is_found() -> None:
     text = "from dsp.parts.coil import Coil, Eddy\ndef f():\n    from dsp.parts.pot import Pot as P\n"
     assert imported_classes(text) == {"Coil", "Pot"}
 
 
 def names_used(method: object) -> set[str]:
-    """Attributes and names that a method asks of its kind or of the module, the part's own left out."""
+    """Return what a method uses of its kind or of the module, except the part's own attributes."""
     tree = ast.parse(textwrap.dedent(inspect.getsource(method)))  # type: ignore[arg-type]
     (function,) = tree.body
     assert isinstance(function, ast.FunctionDef)
@@ -83,7 +83,7 @@ def names_used(method: object) -> set[str]:
 
 
 def physics_of(kind: Conductor[Part]) -> tuple[set[str], set[str]]:
-    """What the methods of the one solver use, and those of the other; the defaults of the base left out."""
+    """Return what each solver's methods use, except the defaults of the base class."""
     written = set(vars(type(kind)))
 
     def used(*names: str) -> set[str]:
@@ -101,7 +101,7 @@ def test_the_two_solvers_share_nothing_but_the_part(kind: Conductor[Part]) -> No
     assert not second
 
 
-def test_a_kind_that_lets_one_solver_ask_the_other_is_seen() -> None:
+def test_a_kind_with_one_solver_using_the_other_is_found() -> None:
     class Bad(CapacitorKind):
         def admittance(self, part, s):  # type: ignore[no-untyped-def]
             return helper(part)  # noqa: F821
@@ -118,7 +118,7 @@ def test_every_kind_has_an_example() -> None:
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_what_a_kind_writes_is_read_back(name: str) -> None:
+def test_a_written_kind_reads_back(name: str) -> None:
     part = new_part(name, **EXAMPLES[name])
     kind: PartKind[Part] = kind_of(part)
     reading = Reading("written.yaml")
@@ -143,6 +143,6 @@ def test_a_field_has_a_reader_and_a_schema(name: str) -> None:
     assert {field.form for field in kind.fields} - plain == set(kind.forms)
 
 
-def test_a_sketch_alone_is_no_switch() -> None:
+def test_a_sketch_alone_is_not_a_switch() -> None:
     assert [name for name, kind in KINDS.items() if getattr(kind, "selector_only", False)] == ["sketch"]
     assert isinstance(new_part("sketch", **EXAMPLES["sketch"]), Sketch)

@@ -1,4 +1,4 @@
-"""Facts that two places state: each is compared, or one is made from the other."""
+"""Facts in two places: tests compare them, or one is made from the other."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ def defaults(kind: str) -> dict[str, Field]:
 
 
 @pytest.mark.parametrize("kind", OWN_FIELDS)
-def test_the_default_told_is_the_default_taken(kind: str) -> None:
-    """`presolder parts --fields` and the schema tell what the part itself takes."""
+def test_documented_defaults_are_the_real_ones(kind: str) -> None:
+    """`presolder parts --fields` and the schema state the part's own default."""
     part, names = OWN_FIELDS[kind]
     taken = {f.name: f.default for f in fields(part) if f.default is not MISSING}
     table = defaults(kind)
@@ -44,15 +44,15 @@ def test_every_kind_with_defaults_is_compared() -> None:
     assert {kind for kind in KINDS if defaults(kind)} == set(OWN_FIELDS)
 
 
-def test_choices_default_to_what_is_told() -> None:
+def test_choices_have_their_documented_default() -> None:
     def coil(more: str) -> Part:
         return read(wiring_text(f"a: {{COIL{more}}}\noutput: {{kind: jack}}")).parts["a"]
 
-    told = {f.name: f.default for f in KINDS["coil"].fields if f.form == "choice"}
-    assert coil("") == coil("".join(f", {name}: {word}" for name, word in told.items()))
+    choices = {f.name: f.default for f in KINDS["coil"].fields if f.form == "choice"}
+    assert coil("") == coil("".join(f", {name}: {word}" for name, word in choices.items()))
 
 
-def test_the_load_that_is_taken_is_the_load_that_is_told() -> None:
+def test_the_default_load_is_the_documented_one() -> None:
     (ohm, _farad) = (parse(f.default, f.dimension) for f in AMPLIFIER_FIELDS)
     assert ohm == Load().amplifier_ohm
     assert RULES["no load given"][1] == "5 m of 100 pF/m into 1 MΩ and 20 pF are taken"

@@ -1,4 +1,4 @@
-"""The page's code, checked by its own tools: unit tests under node, types, layout and lint."""
+"""The page's code, checked by its tools: unit tests under node, types, layout and lint."""
 
 from __future__ import annotations
 
@@ -66,5 +66,5 @@ def test_layout_and_lint_of_the_page(tool: str, words: tuple[str, ...]) -> None:
 
 
 def test_the_lock_names_no_registry() -> None:
-    """Whoever installs the tools takes them from the registry of their own settings."""
+    """The tools come from the registry of the installer's own settings."""
     assert '"resolved"' not in (WEB_TESTS / "package-lock.json").read_text()

@@ -25,13 +25,13 @@ MAY_USE: dict[str, set[str]] = {
     "bench.js": BASE | {"session", "bench", "listings", "commissions"},
     "customer.js": BASE | {"customer"},
 }
-"""What each room and entry of the page may import, beside itself."""
+"""Rooms that each room and entry of the page may import besides itself."""
 
 IMPORT = re.compile(r"""(?:\bfrom|\bimport|\bURL)\s*\(?\s*["'](\.{1,2}/[^"']+)["']""")
-"""Imports of code and, by the same words in comments, of types; the worklet's address."""
+"""Imports of code, imports of types in comments, and the worklet's address."""
 
 OUTSIDE = re.compile(r"""^import\b[^;"']*["'](?!\.{1,2}/)""", re.MULTILINE)
-"""Imports of something else than a file of the page."""
+"""Imports of anything but a file of the page."""
 
 NETWORK = re.compile(r"\b(?:fetch\s*\(|XMLHttpRequest\b|new\s+WebSocket\b|EventSource\b|sendBeacon\b)")
 
@@ -52,7 +52,7 @@ IMPORTS = {path.relative_to(JS): set(imports_of(path)) for path in sorted(JS.rgl
 
 
 def breaches(imports: dict[Path, set[Path]]) -> list[str]:
-    """Imports that the floors forbid, as lines for people."""
+    """Return imports that the floors forbid, as readable lines."""
     return [
         f"{path} imports {one}"
         for path, found in imports.items()
@@ -62,7 +62,7 @@ def breaches(imports: dict[Path, set[Path]]) -> list[str]:
 
 
 def circles(imports: dict[Path, set[Path]]) -> list[str]:
-    """Circles of files, one line each; a circle is found once."""
+    """Return circles of files, one line each, without repeats."""
     done: set[Path] = set()
     found: list[str] = []
 
@@ -82,7 +82,7 @@ def circles(imports: dict[Path, set[Path]]) -> list[str]:
 
 
 def code_imports(path: Path) -> set[Path]:
-    """Imports without those of types, which may be mutual: they vanish before anything runs."""
+    """Return imports without those of types, which may be mutual: they do not exist at run time."""
     code = re.sub(r"/\*.*?\*/", "", (JS / path).read_text(), flags=re.DOTALL)
     return {(JS / path).parent.joinpath(name).resolve().relative_to(JS) for name in IMPORT.findall(code)}
 

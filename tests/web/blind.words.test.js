@@ -19,13 +19,13 @@ const TEST = {
 const FAILED = { right: 8, chance: 794 / 4096, heard: false, drawn: "A".repeat(12), answers: "" };
 const HEARD = { right: 10, chance: 79 / 4096, heard: true, drawn: "A".repeat(12), answers: "" };
 
-test("a failed test is not said to prove that there is no difference", () => {
+test("a failed test never claims that there is no difference", () => {
   assert.match(verdict(TEST, FAILED), /Nor does it show that none exists/);
   assert.match(verdict(TEST, FAILED), /8 of 12 right. Guessing does at least that well in 19 of 100 tests/);
   assert.match(verdict(TEST, FAILED), /10 of 12 would\)/);
 });
 
-test("a passed test says what was heard, and how often guessing does as well", () => {
+test("a passed test states the score, and how often guessing does as well", () => {
   assert.match(verdict(TEST, HEARD), /in 1 of 52 tests/);
   assert.match(verdict(TEST, HEARD), /You can hear a difference/);
   assert.doesNotMatch(verdict(TEST, HEARD), /none/);
@@ -33,7 +33,7 @@ test("a passed test says what was heard, and how often guessing does as well", (
   assert.match(verdict(TEST, { ...FAILED, chance: 1 }), /always/);
 });
 
-test("a line of the list tells score and chance, or why there is none", () => {
+test("a line of the list has score and chance, or the reason for none", () => {
   assert.equal(standing({ ...TEST, score: HEARD }), "10 of 12 right, 10 needed: difference heard, p = 0.019");
   assert.match(standing({ ...TEST, score: FAILED }), /no difference shown/);
   assert.equal(standing({ ...TEST, state: "given up", answered: 3 }), "given up after 3 of 12 trials");
@@ -42,7 +42,7 @@ test("a line of the list tells score and chance, or why there is none", () => {
   assert.equal(showChance(0.0002), "less than 0.001");
 });
 
-test("the stretch is the loop, or the whole take, as far as a test may go", () => {
+test("the stretch is the loop or the whole take, up to the limit of a test", () => {
   assert.deepEqual(chooseStretch(12, undefined, 30), { from: 0, to: 12, cut: false });
   assert.deepEqual(chooseStretch(100, [4, 9], 30), { from: 4, to: 9, cut: false });
   assert.deepEqual(chooseStretch(100, undefined, 30), { from: 0, to: 30, cut: true });

@@ -25,7 +25,7 @@ test("the level slider is silent at its end, whole at its top and 40 dB between"
   assert.ok(Math.abs(dbToGain(-6.0206) - 0.5) < 1e-5);
 });
 
-test("the live player is as loud as a clip at every stand of the slider", () => {
+test("the live player is as loud as a clip at every place of the slider", () => {
   for (const travel of [0, 1, 35, 60, 100]) {
     for (const db of [0, -7.5]) {
       assert.ok(
@@ -37,7 +37,7 @@ test("the live player is as loud as a clip at every stand of the slider", () => 
   assert.ok(liveOutput(1, -90) > 0, "only the slider's end is silent");
 });
 
-test("knobs stand as they were left, where that makes sense", () => {
+test("knobs return to their last valid places", () => {
   const offered = [
     { name: "volume", value: 10 },
     { name: "tone", value: 4 },
@@ -67,12 +67,12 @@ test("words become sentences", () => {
   assert.equal(sentence([]), "");
 });
 
-test("only a take that leaves places out is remarked upon", () => {
+test("only a take that leaves places out has a remark", () => {
   assert.match(placesInWords("not modelled: electrical voicing only"), /cannot hear where along the string/);
   assert.equal(placesInWords("modelled: every coil hears the string at its own place"), "");
 });
 
-test("times, days and fingerprints are read aloud easily", () => {
+test("times, days and fingerprints are easy to read aloud", () => {
   assert.equal(clock(0), "0:00");
   assert.equal(clock(71.9), "1:11");
   assert.equal(day("2026-03-12", "en-GB"), "12 March 2026");
@@ -80,7 +80,7 @@ test("times, days and fingerprints are read aloud easily", () => {
   assert.equal(inGroups("0123456789abcdef01"), "01234567 89abcdef 01");
 });
 
-test("the first pair is two favourites, or what is heard and another", () => {
+test("the first pair is two favourites, or the playing sound and another", () => {
   const all = [1, 2, 3, 4];
   assert.deepEqual(firstPair([2, 4], 1, all), [2, 4]);
   assert.deepEqual(firstPair([2, 4], 4, all), [4, 2]);
@@ -90,7 +90,7 @@ test("the first pair is two favourites, or what is heard and another", () => {
   assert.deepEqual(firstPair([], 1, [1]), [1, 1]);
 });
 
-test("favourites are put in and taken out in order", () => {
+test("favourites are added and removed in order", () => {
   assert.deepEqual(toggleNumber([1, 3], 2), [1, 2, 3]);
   assert.deepEqual(toggleNumber([1, 2, 3], 2), [1, 3]);
   assert.match(standing(0), /^No favourites yet\. Nothing is final/);

@@ -62,7 +62,7 @@ const form = (other = {}) => ({
   ...other,
 });
 
-test("a filled-in form becomes what the server is asked", () => {
+test("a filled-in form becomes the request to the server", () => {
   const { order, problem } = orderOf(
     form({
       title: "  ",
@@ -112,7 +112,7 @@ test("a filled-in form becomes what the server is asked", () => {
   assert.equal(orderOf(form({ matched: false, lufs: "loud" }), newest).order.loudness_lufs, null);
 });
 
-test("what is missing or cannot be is said, one thing at a time", () => {
+test("missing and impossible entries are reported one at a time", () => {
   const said = (/** @type {Partial<Form>} */ other) => orderOf(form(other), newest).problem;
   assert.match(said({ wirings: {} }), /instrument/);
   assert.match(said({ wirings: { gone: [] } }), /instrument/);
@@ -130,7 +130,7 @@ test("what is missing or cannot be is said, one thing at a time", () => {
   );
 });
 
-test("what was remembered is taken as far as it makes sense", () => {
+test("remembered entries are used where they are valid", () => {
   for (const broken of [
     null,
     7,
@@ -144,7 +144,7 @@ test("what was remembered is taken as far as it makes sense", () => {
   assert.deepEqual(recallForm(JSON.parse(JSON.stringify(form()))), form());
 });
 
-test("how far it is", () => {
+test("progress in words", () => {
   assert.equal(shareOf(job()), 0);
   assert.equal(shareOf(job({ instruments: [row({ files_done: 4 }), row()] })), 0.5);
   assert.equal(shareOf(job({ progress: { share: 0.7 } })), 0.7);
@@ -176,7 +176,7 @@ test("states, contents and rows in words", () => {
   assert.equal(rowInWords(row({ state: "done", files_done: 4, reused: 4 })), "4 files, unchanged");
 });
 
-test("only changes of state and quarters are said aloud", () => {
+test("only changes of state and quarters are announced", () => {
   const at = (/** @type {number} */ share) => job({ progress: { share } });
   assert.equal(newsOfListing(undefined, at(0.5)), "");
   assert.equal(newsOfListing(at(0.1), at(0.2)), "");
@@ -205,7 +205,7 @@ test("a plan in words", () => {
   assert.match(planInWords({ clips: 0, files: 0, seconds: 0, instruments: [] }), /no clips/);
 });
 
-test("what went wrong, the first few of many", () => {
+test("problems in words, the first few of many", () => {
   const lost = (/** @type {string} */ name) => row({ name, state: "failed", problems: ["why."] });
   assert.deepEqual(problemsOf(job({ report: { problems: ["disk full"] } })), ["disk full"]);
   assert.deepEqual(problemsOf(job({ instruments: [lost("A"), row(), lost("B")] })), ["A: why.", "B: why."]);

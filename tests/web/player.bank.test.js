@@ -27,7 +27,7 @@ function played(frame, size) {
 }
 
 for (const size of [128, 64, 7, 1]) {
-  test(`a bank in blocks of ${size} makes what dsp makes`, () => {
+  test(`a bank in blocks of ${size} equals dsp's`, () => {
     assert.ok(difference(played(bytes(one.frame), size), one.output) <= SAME);
   });
 }
@@ -59,7 +59,7 @@ test("warming leaves the state that running leaves", () => {
   assert.ok(run.state.some((v) => Math.abs(v) > 1e-4));
 });
 
-test("silence brings the states to nought, not to denormal numbers", () => {
+test("silence brings the states to zero, not to denormal numbers", () => {
   const bank = new Bank(readFrame(bytes(one.frame))),
     out = new Float64Array(BLOCK);
   const rows = Array.from({ length: one.coils }, () => new Float64Array(PAST + BLOCK).fill(0.5));

@@ -11,11 +11,11 @@ import { SAME, bytes, cases, difference, stems } from "./player_help.js";
 
 const OPEN = { output: 1, loudest: 200 };
 
-/** A deck that says what it does. @param {object} [options] */
+/** A deck and its messages. @param {object} [options] */
 function deckOf(options = OPEN) {
   /** @type {any[]} */
-  const told = [];
-  return { deck: new Deck((message) => told.push(message), options), told };
+  const messages = [];
+  return { deck: new Deck((message) => messages.push(message), options), messages };
 }
 
 /** @param {Deck} deck @param {number} n @param {(clock: number) => void} [before] */
@@ -36,7 +36,7 @@ const blocksOf = (warm) => Math.max(0, Math.ceil((warm - WARM_BLOCK) / (WARM_BLO
 for (const name of ["still", "flip", "sweep"]) {
   test(`the player makes of "${name}" what dsp renders`, () => {
     const one = cases[name],
-      { deck, told } = deckOf();
+      { deck, messages } = deckOf();
     const frames = one.frames.map((/** @type {string} */ text) => readFrame(bytes(text)));
     deck.keep("take", stems(one.coils, one.samples));
     deck.ask({ key: "take", frame: frames[0] });
@@ -53,7 +53,7 @@ for (const name of ["still", "flip", "sweep"]) {
       if (due.has(clock)) deck.ask({ frame: frames[due.get(clock)] });
     });
     assert.deepEqual(
-      told
+      messages
         .filter((m) => m.type === "applied")
         .slice(1)
         .map((m) => m.clock),
@@ -81,20 +81,20 @@ function playing(options) {
   return { ...made, frames };
 }
 
-test("of what is asked during a fade only the newest is heard", () => {
-  const { deck, told, frames } = playing();
-  told.length = 0;
+test("of requests during a fade only the newest sounds", () => {
+  const { deck, messages, frames } = playing();
+  messages.length = 0;
   deck.ask({ frame: frames[2] });
   play(deck, 3 * BLOCK);
   for (const i of [1, 3, 1, 4]) deck.ask({ frame: frames[i] });
   play(deck, 40 * BLOCK);
   assert.deepEqual(
-    told.filter((m) => m.type === "applied").map((m) => m.id),
+    messages.filter((m) => m.type === "applied").map((m) => m.id),
     [3, 5],
   );
   assert.equal(deck.voice?.frame.id, 5);
   assert.equal(deck.coming, null);
-  const [first, second] = told.map((m) => m.clock);
+  const [first, second] = messages.map((m) => m.clock);
   assert.ok(second - first >= FADE);
 });
 
@@ -112,16 +112,16 @@ test("play and pause are ramps of 10 ms, and the place is kept", () => {
   assert.equal(deck.position, at + BLOCK);
 });
 
-test("what is asked while nothing plays is there when it does, without a fade", () => {
-  const { deck, frames, told } = playing();
+test("a request during a pause sounds from the next play on, without a fade", () => {
+  const { deck, frames, messages } = playing();
   deck.setPlaying(false);
   play(deck, 8 * BLOCK);
-  told.length = 0;
+  messages.length = 0;
   deck.ask({ frame: frames[1] });
   play(deck, 3 * BLOCK);
   assert.equal(deck.voice?.frame.id, 2);
   assert.deepEqual(
-    told.map((m) => m.id),
+    messages.map((m) => m.id),
     [2],
   );
 });
@@ -176,20 +176,20 @@ test("a loop is kept to, and a place outside it becomes its start", () => {
   assert.equal(deck.position, 14000 + BLOCK);
 });
 
-test("a level that comes later belongs to the same filters: no fade, a ramp", () => {
-  const { deck, told, frames } = playing();
+test("a later level belongs to the same filters: a ramp and no fade", () => {
+  const { deck, messages, frames } = playing();
   deck.setMatched(true);
   play(deck, 30 * BLOCK);
-  told.length = 0;
+  messages.length = 0;
   for (const key of [undefined, "take"]) {
     deck.ask({ frame: { ...frames[0], matchGainDb: -6 }, ...(key && { key }) });
     play(deck, 30 * BLOCK);
-    assert.equal(told.length, 0);
+    assert.equal(messages.length, 0);
   }
   assert.ok(Math.abs((deck.voice?.match.value ?? 0) - 10 ** (-6 / 20)) < 1e-12);
 });
 
-test("until a level is known the one before serves: no leap between matched settings", () => {
+test("an unknown level uses the previous one: no jump between matched settings", () => {
   const { deck, frames } = playing();
   deck.ask({ frame: { ...frames[1], matchGainDb: -12 } });
   play(deck, 20 * BLOCK);
@@ -199,7 +199,7 @@ test("until a level is known the one before serves: no leap between matched sett
   assert.equal(deck.voice?.match.value, 10 ** (-12 / 20));
 });
 
-test("matched settings come out at their gain, as wired at one", () => {
+test("matched settings have their gain, as-wired ones a gain of 1", () => {
   const loud = playing().deck,
     soft = playing().deck;
   for (const deck of [loud, soft])
@@ -221,7 +221,7 @@ test("the output starts low", () => {
   assert.equal(deck.output.value, FIRST_OUTPUT);
 });
 
-test("a flip to a much louder setting stays within the loudness that was set", () => {
+test("a flip to a much louder setting stays within the loudness limit", () => {
   const { deck, frames } = playing({ output: 1, loudest: -14 });
   deck.ask({ frame: { ...frames[1], matchGainDb: -20 } }); // 0 LUFS at 1 V: 14 dB too loud
   play(deck, 20 * BLOCK);
@@ -233,7 +233,7 @@ test("a flip to a much louder setting stays within the loudness that was set", (
   for (let i = 0; i < held.length; i++) assert.ok(Math.abs(held[i] - open[i] * 10 ** (-14 / 20)) < 1e-12);
 });
 
-test("whatever happens, nothing goes out above the ceiling", () => {
+test("the output never exceeds the ceiling", () => {
   const { deck, frames } = playing();
   deck.keep(
     "hot",
@@ -245,29 +245,29 @@ test("whatever happens, nothing goes out above the ceiling", () => {
   assert.ok(out.some((v) => Math.abs(v) > 0.9 * CEILING));
 });
 
-test("samples that are no numbers are muted, told, and over when they are over", () => {
-  const { deck, told } = playing();
+test("samples that are not numbers are muted and reported, and sound returns after them", () => {
+  const { deck, messages } = playing();
   const broken = stems(4, 24000);
   for (let i = 7000; i < 7100; i++) broken[1][i] = NaN;
   deck.keep("broken", broken);
   deck.ask({ key: "broken", seek: 6000 });
   const out = play(deck, 60 * BLOCK);
   assert.ok(out.every(Number.isFinite));
-  assert.ok(told.some((m) => m.type === "muted"));
+  assert.ok(messages.some((m) => m.type === "muted"));
   assert.ok(out.subarray(40 * BLOCK).some((v) => Math.abs(v) > 0.001));
 });
 
-test("filters that are not stable are refused, and what plays goes on", () => {
-  const { deck, told, frames } = playing(),
+test("unstable filters are refused, and the sound goes on", () => {
+  const { deck, messages, frames } = playing(),
     wild = { ...frames[1], poles: frames[1].poles.slice() };
   wild.poles[1] = 1.5;
   deck.ask({ frame: wild });
   play(deck, 12 * BLOCK);
   assert.equal(deck.voice?.frame.id, frames[0].id);
-  assert.ok(told.some((m) => m.type === "refused" && /stable/.test(m.what)));
+  assert.ok(messages.some((m) => m.type === "refused" && /stable/.test(m.what)));
 });
 
-test("a loop has no seam, and knows what was before", () => {
+test("a loop has no click at its seam, and can be read before its start", () => {
   const stem = Float32Array.from({ length: 9600 }, (_, i) => Math.sin(i / 30));
   const loop = new Loop([stem], 1000, 7000, 6000, 0),
     row = [new Float64Array(9000)];

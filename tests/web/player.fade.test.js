@@ -8,7 +8,7 @@ test("fades last 20 ms and ramps 10 ms at 48 kHz", () => {
   assert.equal(PLAY_RAMP, 0.01 * 48000);
 });
 
-test("what fades in and what fades out add up to one", () => {
+test("the gains of both voices of a fade add up to 1", () => {
   const rise = raisedCosine(FADE);
   for (let i = 0; i < FADE; i++) {
     assert.ok(Math.abs(rise[i] + rise[FADE - 1 - i] - 1) < 1e-15); // one is the other backwards
@@ -27,7 +27,7 @@ test("a ramp moves evenly, arrives exactly and stays", () => {
   assert.equal(values[599], 0.7);
 });
 
-test("a ramp sent elsewhere on its way goes on from where it is", () => {
+test("a ramp with a new target goes on from its present value", () => {
   const ramp = new Ramp(0, 100);
   ramp.to(1);
   for (let i = 0; i < 50; i++) ramp.next();

@@ -60,13 +60,13 @@ for (const [what, broken] of /** @type {[string, ArrayBuffer][]} */ ([
   ["half a number", buffer().slice(0, -3)],
   ["a number short", buffer().slice(0, -8)],
   [
-    "a count that is none",
+    "a count that is not whole",
     changed((all) => {
       all[2] = 1.5;
     }),
   ],
   [
-    "a count below nought",
+    "a negative count",
     changed((all) => {
       all[1] = -1;
     }),
@@ -84,10 +84,10 @@ for (const [what, broken] of /** @type {[string, ArrayBuffer][]} */ ([
     }),
   ],
 ])) {
-  test(`${what} is no frame`, () => assert.throws(() => readFrame(broken), RangeError));
+  test(`${what} is not a frame`, () => assert.throws(() => readFrame(broken), RangeError));
 }
 
-test("what would not be stable or is no number is not run", () => {
+test("unstable poles and values that are not numbers are refused", () => {
   assert.match(
     unusable(
       readFrame(

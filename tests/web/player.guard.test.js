@@ -28,7 +28,7 @@ test("the ceiling is -1 dB of full scale, the look-ahead 1.3 ms", () => {
   assert.ok(Math.abs(LOOK_AHEAD / 48 - 1.33) < 0.01);
 });
 
-test("below the ceiling nothing changes, bit for bit, but for the delay", () => {
+test("below the ceiling nothing changes, bit for bit, except for the delay", () => {
   const samples = Float64Array.from(noise(5, 20000), (v) => v * 16 * CEILING);
   const out = guarded(samples);
   for (let i = 0; i < samples.length - LOOK_AHEAD; i++) assert.equal(out[i + LOOK_AHEAD], samples[i]);
@@ -53,7 +53,7 @@ for (const [what, make] of /** @type {[string, (i: number, v: number) => number]
   });
 }
 
-test("half a second after a peak the guard is out of the way again", () => {
+test("half a second after a peak the guard has no effect", () => {
   const samples = new Float64Array(48000).fill(0.25);
   samples[100] = 5;
   const out = guarded(samples);
@@ -66,14 +66,14 @@ test("half a second after a peak the guard is out of the way again", () => {
   assert.ok(step < 0.01, `a step of ${step}`); // it turns down over its look-ahead, it does not jump
 });
 
-test("an output control is silent at nought and gives -30 dB in the middle", () => {
+test("an output control is silent at 0 and gives -30 dB in the middle", () => {
   assert.equal(outputGain(0), 0);
   assert.ok(Math.abs(outputGain(0.5) - dbToGain(-30)) < 1e-15);
   assert.equal(outputGain(1), 1);
   assert.equal(outputGain(7), 1);
 });
 
-test("a setting may come out no louder than was set", () => {
+test("a setting is no louder than the limit", () => {
   const setting = -9; // match gain of -9 dB: the setting has -11 LUFS at 1 V
   assert.ok(Math.abs(mostGain(setting, -14) - dbToGain(-3)) < 1e-12);
   assert.ok(Math.abs(mostGain(NaN, -14) - dbToGain(-14 - UNKNOWN_LUFS)) < 1e-12);

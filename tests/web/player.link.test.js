@@ -9,7 +9,7 @@ const tick = () => new Promise((resolve) => setTimeout(resolve, 0));
 /** A frame with a number. @param {number} id */
 const frameOf = (id) => /** @type {ArrayBuffer} */ (Float64Array.of(id, 0, 0, 1, 0, 0, 1, NaN).buffer);
 
-/** A server that a test plays. */
+/** A server played by a test. */
 function stage() {
   /** @type {any} */
   const it = { sent: [], single: [], frames: [], states: [], problems: [], open: false, failing: null };
@@ -48,7 +48,7 @@ function stage() {
   return it;
 }
 
-test("one request is under way at a time, and the newest of the others follows", () => {
+test("one request is in progress at a time, and the newest of the others follows", () => {
   const it = stage();
   it.connect(true);
   for (const position of ["a", "b", "c", "d"]) it.ask(position);
@@ -86,7 +86,7 @@ test("a frame with its level comes again under the same number; an older one doe
   it.link.close();
 });
 
-test("without a connection single requests do, one at a time, and the newest arrives", async () => {
+test("single requests replace a missing connection, one at a time, and the newest arrives", async () => {
   const it = stage();
   for (const position of ["a", "b", "c"]) it.ask(position);
   for (let i = 0; i < 10; i++) await tick();
@@ -102,7 +102,7 @@ test("without a connection single requests do, one at a time, and the newest arr
   it.link.close();
 });
 
-test("after a break the newest is asked again, though it was sent before", () => {
+test("after a break the newest request is sent again", () => {
   const it = stage();
   it.connect(true);
   it.ask("a");
@@ -117,7 +117,7 @@ test("after a break the newest is asked again, though it was sent before", () =>
   it.link.close();
 });
 
-test("a refusal is told and does not stop what follows", async () => {
+test("a refusal is reported and does not stop the next requests", async () => {
   const it = stage();
   it.failing = Object.assign(new Error(), { status: 422, problems: [{ where: "x" }] });
   it.ask("a");
@@ -131,7 +131,7 @@ test("a refusal is told and does not stop what follows", async () => {
   assert.ok(it.closed);
 });
 
-test("a server that is gone is told, and tried again", async () => {
+test("a missing server is reported and tried again", async () => {
   const it = stage();
   it.failing = Object.assign(new Error(), { status: 0, problems: [] });
   it.ask("a");
@@ -144,7 +144,7 @@ test("a server that is gone is told, and tried again", async () => {
   it.link.close();
 });
 
-test("a level that takes long keeps no filters waiting, and follows", async () => {
+test("a slow level does not delay the filters, and follows", async () => {
   /** @type {[string | undefined, (frame: ArrayBuffer) => void][]} */
   const asked = [];
   /** @type {number[]} */

@@ -1,4 +1,4 @@
-/** What the player's tests share: the reference cases, and the noise they were made from. */
+/** Shared by the player's tests: the reference cases, and the noise behind them. */
 
 import { readFileSync } from "node:fs";
 

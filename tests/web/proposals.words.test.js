@@ -13,9 +13,9 @@ const row = (change) => ({
   ...change,
 });
 
-test("the first look is no news", () => assert.deepEqual(newsOf([], [row({ seen: "now" })]), []));
+test("the first look has no news", () => assert.deepEqual(newsOf([], [row({ seen: "now" })]), []));
 
-test("what the customer did since is told once, with the sound's own name", () => {
+test("the customer's new acts are reported once, with the sound's own name", () => {
   const now = row({
     seen: "now",
     comments: [{ number: 2, text: "this one?" }],
@@ -28,14 +28,14 @@ test("what the customer did since is told once, with the sound's own name", () =
   assert.deepEqual(newsOf([now], [now]), []);
 });
 
-test("signed is told before open, and what ended is not told", () => {
+test("signed comes before open, and ended links are not reported", () => {
   assert.equal(proposalsInWords([row(), row({ signoff: { number: 1, name: "", date: "" } })]), "signed");
   assert.equal(proposalsInWords([row()]), "proposed");
   assert.equal(proposalsInWords([row({ revoked: true })]), "");
   assert.equal(stateOf(undefined), "gone");
 });
 
-test("a record that holds says so, one that does not says why", () => {
+test("a valid record says so, an invalid one says why", () => {
   assert.match(recordInWords("Six", { holds: true, problems: [] }), /“Six” is intact/);
   assert.match(
     recordInWords("Six", { holds: false, problems: ["a clip is gone", "a wiring changed"] }),

@@ -80,7 +80,7 @@ test("expressions are found on the map, unknown ones excluded", () => {
   assert.deepEqual(placesOf(map, ["c", "nowhere", "a"]), [2, 0]);
 });
 
-test("arrow keys go to the nearest dot that way, up being up, and stay where there is none", () => {
+test("arrow keys go to the nearest dot in their direction, and stay where there is none", () => {
   assert.equal(inDirection(map.points, 0, "ArrowRight"), 1);
   assert.equal(inDirection(map.points, 0, "ArrowUp"), 2);
   assert.equal(inDirection(map.points, 2, "ArrowDown"), 0);
@@ -89,7 +89,7 @@ test("arrow keys go to the nearest dot that way, up being up, and stay where the
   assert.equal(inDirection(map.points, 0, "a"), 0);
 });
 
-test("from every dot of a crowd every other is reached by arrow keys", () => {
+test("arrow keys reach every dot of a crowd from every other", () => {
   let seed = 1;
   const random = () => (seed = (seed * 16807) % 2147483647) / 2147483647;
   const points = Array.from({ length: 200 }, () => ({ x: random(), y: random() }));
@@ -125,7 +125,7 @@ test("a pointer finds the nearest dot within reach", () => {
   assert.equal(dotAt(places, 100, 1, 24), -1);
 });
 
-test("phase and hum are told by shape, and in words", () => {
+test("shape and words show phase and hum", () => {
   assert.equal(shapeOf({ hum_cancelling: true, in_phase: true }), "disc full");
   assert.equal(shapeOf({ hum_cancelling: false, in_phase: false }), "diamond hollow");
   const words = dotLabel(
@@ -173,7 +173,7 @@ test("problems find their field", () => {
     assert.equal(fieldOf(where), name);
 });
 
-test("what is proved is said to be proved, and nothing else is", () => {
+test("only proved results are called proved", () => {
   const set = { rows: [1, 2, 3], distance_db: 4.8316, bound_db: 6.2, proved: false };
   const search = { state: "running", phase: "searching", sounds: 572, set };
   assert.equal(

@@ -23,7 +23,7 @@ const slot = (/** @type {object} */ change = {}) => ({
 });
 const start = () => ({ slots: [slot()], current: 0 });
 
-test("a kept sound stays as it was while the heard one changes", () => {
+test("a kept sound stays unchanged while the playing one changes", () => {
   const all = changeSlot(keepSlot(start()), { position: "4", knobs: { tone: 2 } });
   assert.equal(all.current, 0);
   assert.deepEqual(
@@ -44,7 +44,7 @@ test("there are at most four", () => {
   assert.equal(all.slots.length, MOST);
 });
 
-test("dropping keeps the heard one where it can, and never drops the last", () => {
+test("dropping keeps the playing one where it can, and never drops the last", () => {
   const all = hearSlot(keepSlot(keepSlot(start())), 2);
   assert.equal(dropSlot(all, 0).current, 1);
   assert.equal(dropSlot(all, 2).current, 1);
@@ -53,7 +53,7 @@ test("dropping keeps the heard one where it can, and never drops the last", () =
   assert.equal(hearSlot(all, 7).current, 2);
 });
 
-test("a slot is told by what sets it apart", () => {
+test("a slot is named by its differences", () => {
   const a = slot(),
     b = slot({
       position: "4",
@@ -72,7 +72,7 @@ test("the newest edit of a place wins", () => {
   ]);
 });
 
-test("stems follow what the strings induce, not what the circuit does with it", () => {
+test("stems depend on the strings and coils, not on the circuit", () => {
   const edit = (/** @type {string[]} */ ...path) => ({ path, value: "1" });
   const heard = [edit("parts", "neck", "at"), edit("parts", "neck", "winding"), edit("instrument", "scale")];
   assert.deepEqual(
@@ -81,7 +81,7 @@ test("stems follow what the strings induce, not what the circuit does with it", 
   );
 });
 
-test("an edit takes the place of what lies below it, and of nothing beside it", () => {
+test("an edit replaces edits below it, and none beside it", () => {
   const edits = [
     { path: ["joints", "1", "0"], value: "a.b" },
     { path: ["joints", "10"], value: "[a.b, c.d]" },
@@ -93,7 +93,7 @@ test("an edit takes the place of what lies below it, and of nothing beside it", 
   ]);
 });
 
-test("places are said as one says them, items of lists counted from 1", () => {
+test("places are worded as people say them, with list items counted from 1", () => {
   assert.equal(placeInWords(["parts", "tone_cap", "capacitance"]), "tone cap capacitance");
   assert.equal(placeInWords(["instrument", "strings", "0", "gauge"]), "string 1 gauge");
   assert.equal(placeInWords(["instrument", "scale"]), "scale");

@@ -11,12 +11,12 @@ test("undo and redo walk the same way back and forth", () => {
   assert.equal(redo(done), done);
 });
 
-test("a new step after undo ends what was undone", () => {
+test("a new step after undo discards the undone steps", () => {
   const history = record(undo(record(startHistory(1), 2)), 3);
   assert.deepEqual(history, { past: [1], now: 3, future: [] });
 });
 
-test("no change is no step, and the oldest are forgotten", () => {
+test("a step without a change does not count, and the oldest are dropped", () => {
   const history = startHistory({ a: 1 });
   assert.equal(record(history, { a: 1 }), history);
   let long = startHistory(0);
@@ -25,16 +25,16 @@ test("no change is no step, and the oldest are forgotten", () => {
   assert.equal(long.past[0], 5);
 });
 
-test("a store tells whom it concerns, once, and only of changes", () => {
+test("a store calls the listeners of changed fields, once", () => {
   const store = createStore({ a: 1, b: { c: [1] } });
   /** @type {string[]} */
-  const told = [];
-  const stop = store.on(["a", "b"], (now, before) => told.push(`${before.a}>${now.a}`));
+  const calls = [];
+  const stop = store.on(["a", "b"], (now, before) => calls.push(`${before.a}>${now.a}`));
   store.set({ b: { c: [1] } });
   store.set({ a: 2, b: { c: [2] } });
   stop();
   store.set({ a: 3 });
-  assert.deepEqual(told, ["1>2"]);
+  assert.deepEqual(calls, ["1>2"]);
 });
 
 test("same means the same as JSON", () => {

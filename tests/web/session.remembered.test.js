@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { stateToSave } from "../../web/js/session/remembered.js";
 
-/** What the server takes of a remembered state, bytes (the contract of the page). */
+/** The largest state that the server stores, bytes (the contract of the page). */
 const MOST_BYTES = 32 * 1024;
 /** @param {number} count of edits in each step @param {number} steps */
 function state(count, steps) {
@@ -34,7 +34,7 @@ function state(count, steps) {
 /** @param {object} kept */
 const bytes = (kept) => Buffer.byteLength(JSON.stringify(kept));
 
-test("undo goes before anything else does, and the edits themselves never", () => {
+test("undo steps are dropped first, and the edits never", () => {
   const small = stateToSave(state(2, 50)),
     large = stateToSave(state(40, 50));
   assert.equal(small.histories[0].past.length, 12);

@@ -37,7 +37,7 @@ test("series is drawn below, parallel above", () => {
   assert.ok(ys(above.wires[0].d).every((at) => at <= above.pills[0].y));
 });
 
-test("what is nested stands in its own row, and all of it inside the picture", () => {
+test("nested groups have their own row, and everything lies inside the picture", () => {
   const deep = join(
     "parallel",
     join("series", coil("neck_a"), join("parallel", coil("neck_b"), coil("bridge_a"))),
@@ -50,7 +50,7 @@ test("what is nested stands in its own row, and all of it inside the picture", (
   for (const { d } of drawing.wires) for (const at of ys(d)) assert.ok(at >= 0 && at <= drawing.height);
 });
 
-test("a coil that works against the others is marked and said", () => {
+test("a coil that works against the others is marked and named", () => {
   const tree = join("parallel", coil("neck_a"), coil("bridge_a", true));
   assert.deepEqual(
     drawCoils(COILS, [tree])

@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { createCache, createTurns, latest } from "../../web/js/shared/latest.js";
 
-test("one at a time, the newest wins, what was overtaken is never asked", async () => {
+test("one at a time, the newest wins, replaced requests are never sent", async () => {
   /** @type {number[]} */
   const asked = [];
   let at = 0,
@@ -21,20 +21,20 @@ test("one at a time, the newest wins, what was overtaken is never asked", async 
   assert.equal(most, 1);
 });
 
-test("a failure is told and does not stop the next", async () => {
+test("a failure is reported and does not stop the next", async () => {
   /** @type {string[]} */
-  const told = [];
+  const events = [];
   const refusal = Object.assign(new Error("no"), { name: "ApiError" });
   const ask = latest(
     async (/** @type {boolean} */ fails) => {
       if (fails) throw refusal;
-      told.push("done");
+      events.push("done");
     },
-    { failed: (error) => told.push(String(error)) },
+    { failed: (error) => events.push(String(error)) },
   );
   await ask(true);
   await ask(false);
-  assert.deepEqual(told, ["ApiError: no", "done"]);
+  assert.deepEqual(events, ["ApiError: no", "done"]);
 });
 
 test("of requests side by side only the newest counts, and none after a drop", () => {
@@ -47,7 +47,7 @@ test("of requests side by side only the newest counts, and none after a drop", (
   assert.deepEqual([first(), second()], [false, false]);
 });
 
-test("a cache forgets what was used longest ago", () => {
+test("a cache drops the entry unused for longest", () => {
   /** @type {ReturnType<typeof createCache<number>>} */
   const cache = createCache(2);
   cache.set("a", 1);

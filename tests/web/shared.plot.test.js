@@ -28,7 +28,7 @@ test("ticks are 1, 2, 5 of each decade within the range", () => {
   assert.deepEqual(levelTicks([-42, 12]), [-36, -24, -12, 0, 12]);
 });
 
-test("the range holds the loudest, and silence has one too", () => {
+test("the range includes the loudest, and silence has a range too", () => {
   const [low, high] = levelRange([
     [null, 3],
     [7.2, -90],
@@ -37,7 +37,7 @@ test("the range holds the loudest, and silence has one too", () => {
   assert.deepEqual(levelRange([[null]]), [6 - SHOWN_DB, 6]);
 });
 
-test("a curve has gaps where there is nothing, and starts where the picture does", () => {
+test("a curve has gaps without values, and starts at the edge of the picture", () => {
   const x = linear([0, 4], [0, 4]),
     y = linear([-10, 0], [10, 0]);
   assert.equal(
@@ -84,7 +84,7 @@ test("a sweep goes there and back at its own pace", () => {
   );
 });
 
-test("a sweep that cannot be played says why, and what was kept wrongly is not played", () => {
+test("an impossible sweep says why, and a wrongly stored one is not played", () => {
   assert.equal(sweepProblem({ from: 10, to: 0, seconds: 6 }), "");
   assert.match(sweepProblem({ from: 11, to: 0, seconds: 6 }), /^from: 0 to 10/);
   assert.match(sweepProblem({ from: 1, to: NaN, seconds: 6 }), /^to: 0 to 10/);

@@ -26,7 +26,7 @@ test("numbers as a meter shows them", () => {
   assert.equal(showSeconds(125), "2 min 05 s");
 });
 
-test("a true minus sign, and none before nought", () => {
+test("a true minus sign, and none before zero", () => {
   assert.equal(fixed(-0.04), "0.0");
   assert.equal(showDb(-3.14), "−3.1 dB");
   assert.equal(showDb(2, true), "+2.0 dB");
@@ -58,7 +58,7 @@ const facts = (change) => ({
   ...change,
 });
 
-test("levels are told against the loudest, silence apart", () => {
+test("levels are relative to the loudest, silence has its own word", () => {
   const rows = stopsOf([
     facts({}),
     facts({ position: "2", level_db: -12.5, hum: "none", hum_db: -101 }),
@@ -106,7 +106,7 @@ test("findings come gravest first; hum has its own column", () => {
   );
 });
 
-test("a recording is never said to be the string model", () => {
+test("a recording is never labelled as the string model", () => {
   const take = (/** @type {string} */ kind, /** @type {string} */ places) => ({
     id: "",
     name: "",

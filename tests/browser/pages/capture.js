@@ -1,4 +1,4 @@
-/** Runs the player's worklet in an offline context and hands back its samples as computed. */
+/** Run the player's worklet in an offline context and return its samples unchanged. */
 
 const RATE = 48000;
 
@@ -11,7 +11,7 @@ function text(buffer) {
   return btoa(out);
 }
 
-/** A message with its parts brought from text. */
+/** Decode the parts of a message from text. */
 function real(message) {
   const made = { ...message };
   if (message.frame) made.frame = bytes(message.frame);
@@ -30,21 +30,21 @@ export async function capture({ samples, options, events }) {
     numberOfInputs: 0, outputChannelCount: [1], processorOptions: { ...options, capture: samples },
   });
   node.connect(context.destination);
-  const told = [];
+  const received = [];
   let whole;
   const captured = new Promise((resolve) => { whole = resolve; });
   let there = () => {};
   node.port.onmessage = ({ data }) => {
     if (data.type === "captured") whole(data.samples);
     else if (data.type === "there") there();
-    else told.push(data);
+    else received.push(data);
   };
   for (const { at, messages } of events) {
     context.suspend(at / RATE).then(async () => {
       const taken = new Promise((resolve) => { there = resolve; });
       for (const message of messages) node.port.postMessage(real(message));
       node.port.postMessage({ type: "there" });
-      await taken; // messages are under way while the context rests
+      await taken; // messages travel while the context rests
       return context.resume();
     });
   }
@@ -58,5 +58,5 @@ export async function capture({ samples, options, events }) {
   const heard = await context.startRendering();
   const seconds = (performance.now() - began) / 1000;
   const single = heard.getChannelData(0).slice(0, samples);
-  return { samples: text(out.buffer), single: text(single.buffer), told, seconds };
+  return { samples: text(out.buffer), single: text(single.buffer), messages: received, seconds };
 }

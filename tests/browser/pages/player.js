@@ -1,4 +1,4 @@
-/** Drives the player as the page does, and keeps what happened. */
+/** Drive the player as the page does, and record the events. */
 
 import * as api from "/web/js/bench/api.js";
 import { listCommissions } from "/web/js/shared/lists.js";
@@ -20,7 +20,7 @@ engine.onTrouble((what) => seen.trouble.push(what));
 
 let draft, take, link;
 
-/** Ask for a setting, as a knob does. */
+/** Request a setting, as a knob does. */
 function ask(setting) {
   const now = performance.now();
   const id = link.ask({ draft, setting, take });
@@ -28,7 +28,7 @@ function ask(setting) {
   return id;
 }
 
-/** A commission's wiring by a word of its name, and a take. */
+/** Open a commission's wiring by a word of its name, and a take. */
 async function open(word, which) {
   const rows = await listCommissions("", false);
   const wiring = rows.flatMap((row) => row.wirings).find((one) => one.name.includes(word));
@@ -49,7 +49,7 @@ async function load() {
   return { coils, samples: stems[0].length };
 }
 
-/** Numbers between 0 and 1 that are the same each time. */
+/** Return numbers between 0 and 1, the same each time. */
 function dice(seed) {
   let state = seed;
   return () => (state = (state * 16807) % 2147483647) / 2147483647;
@@ -70,7 +70,7 @@ async function play(seconds, { positions, knobs, everyMs, seed = 7, spread = 1 }
   return moves;
 }
 
-/** How many times faster than real time the player computes, with noise in every coil. */
+/** Return how many times faster than real time the player computes, with noise in every coil. */
 function speed({ coils, seconds, frame, everyBlocks }) {
   const read = readFrame(Uint8Array.from(atob(frame), (sign) => sign.charCodeAt(0)).buffer);
   const roll = dice(3), block = new Float64Array(128), deck = new Deck(() => {}, { output: 0.01 });

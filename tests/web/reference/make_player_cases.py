@@ -1,4 +1,4 @@
-"""Writes player_cases.json: what dsp makes of small cases that the page's player must make too.
+"""Write player_cases.json: small cases rendered by dsp, which the page's player must equal.
 
     python tests/web/reference/make_player_cases.py
 
@@ -26,11 +26,11 @@ ROOT = Path(__file__).parents[3]
 FILE = Path(__file__).with_name("player_cases.json")
 FADE = 960
 EVERY = 61
-"""Only every so many samples of a long output are kept; no fade or block is a multiple of it."""
+"""Interval of the samples kept of a long output; no fade or block is a multiple of it."""
 
 
 def noise(seed: int, n: int) -> np.ndarray:
-    """Samples between -1/16 and 1/16: the guard of the player is not to be touched."""
+    """Return samples between -1/16 and 1/16, too small for the player's guard."""
     found, state = np.empty(n), seed
     for i in range(n):
         state = state * 16807 % 2147483647
@@ -39,7 +39,7 @@ def noise(seed: int, n: int) -> np.ndarray:
 
 
 def stems(n_coils: int, n: int) -> np.ndarray:
-    """A row of noise per coil."""
+    """Return a row of noise per coil."""
     return np.array([noise(1 + k, n) for k in range(n_coils)])
 
 
@@ -48,7 +48,7 @@ Stand = tuple[str, dict[str, float]]
 
 
 def case(file: str, settings: list[Stand], starts: list[int], n: int) -> dict[str, object]:
-    """A chain of settings whose fades begin, in the player, at the samples given.
+    """Render a chain of settings whose fades begin, in the player, at the given samples.
 
     The player's output lags by the filters' delay, and the renderer moves its fades along.
     """
@@ -75,7 +75,7 @@ def case(file: str, settings: list[Stand], starts: list[int], n: int) -> dict[st
 
 
 def bank_case() -> dict[str, object]:
-    """One bank over a short stretch, sample by sample."""
+    """Render one bank over a short stretch, sample by sample."""
     wiring = load_wiring(ROOT / "demo_audio" / "twelve.yaml")
     bank = design_bank(wiring, wiring.setting("2", {"volume": 6.0}))
     runner = Runner(bank)
