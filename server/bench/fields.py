@@ -26,7 +26,13 @@ DIRECTIONS: Mapping[str, int] = {"down": -1, "up": 1}
 
 
 def field_json(
-    field: Field, written: Node | None, path: list[str], *, name: str = "", remove: Sequence[list[str]] = ()
+    field: Field,
+    written: Node | None,
+    path: list[str],
+    *,
+    name: str = "",
+    inherited: str = "",
+    remove: Sequence[list[str]] = (),
 ) -> dict[str, Any]:
     """Return a field of a part or item, its value as the file writes it.
 
@@ -39,6 +45,8 @@ def field_json(
         Its place in the file.
     name : str
         The name to show, if it is not the field's own.
+    inherited : str
+        The value in the library's part that this part is like; empty without one.
     remove : sequence of list of str
         Places to take out with it; empty for a field that cannot be taken out alone.
     """
@@ -51,11 +59,12 @@ def field_json(
         "choices": list(field.choices),
         "about": field.about,
         "default": field.default,
+        "inherited": inherited[1:-1] if bare and inherited.startswith("[") else inherited,
         "required": field.required,
         "brackets": bare,
         "path": path,
         "remove": list(remove),
-        "steps": steps_of(field, value or field.default),
+        "steps": steps_of(field, value or inherited or field.default),
     }
 
 

@@ -10,10 +10,12 @@ from dsp.documents.tree import Entries, Items, Node
 from dsp.facts.findings.table import Finding
 from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS
 from dsp.parts.kinds import kind_of, positioned_of
+from dsp.parts.library.index import LIBRARY
 from dsp.units import show
 from dsp.wiring.model import Wiring
 from server.bench.fields import as_written, at, field_json
 from server.bench.surroundings import Edits, positions_json, surroundings_json
+from server.wirings.text import written as library_text
 
 NOTHING: Mapping[str, Any] = {
     "findings": [], "parts": [], "positions": [], "knobs": [], "switches": [], "coils": [], "selector": None,
@@ -65,19 +67,29 @@ def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
         kind, written, turns = kind_of(part), at(tree, "parts", name), positioned_of(part)
         # a sketch's only field is its positions, which are a list of their own
         table = [field for field in kind.fields if not (turns and turns.selector_only)]
-        fields = _fields(table, written, ["parts", name])
+        like = as_written(at(written, "like"))
+        fields = _fields(table, written, ["parts", name], like)
         positions = positions_json(tree, wiring, name, turns.positions_field) if turns else None
         yield {
             "name": name,
             "kind": kind.name,
-            "like": as_written(at(written, "like")),
+            "like": like,
             "fields": fields,
             "lists": [positions] if positions else [],
         }
 
 
-def _fields(table: Iterable[Field], written: Node | None, path: list[str]) -> list[dict[str, Any]]:
-    return [field_json(field, at(written, field.name), [*path, field.name]) for field in table]
+def _fields(
+    table: Iterable[Field], written: Node | None, path: list[str], like: str = ""
+) -> list[dict[str, Any]]:
+    entry = LIBRARY.get(like)
+    inherited = {name: library_text(value) for name, value in entry.fields.items()} if entry else {}
+    return [
+        field_json(
+            field, at(written, field.name), [*path, field.name], inherited=inherited.get(field.name, "")
+        )
+        for field in table
+    ]
 
 
 def _load(tree: Node) -> Iterable[dict[str, Any]]:

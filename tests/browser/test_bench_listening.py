@@ -42,14 +42,14 @@ def state_saved(page: Page, url: str) -> dict[str, Any]:
     return found
 
 
-def test_kept_sounds_switch_by_number_and_levels_are_matched(bench: Page) -> None:
+def test_kept_sounds_switch_by_letter_and_levels_are_matched(bench: Page) -> None:
     bench.get_by_role("button", name="Keep to compare").click()
     expect(bench.get_by_role("radio", name="level matched")).to_be_checked()
     stop(bench, "5").locator("input").check(force=True)
     expect(bench.locator(".curve.slot-1")).to_have_count(1)
-    bench.keyboard.press("2")
+    bench.keyboard.press("b")
     assert chosen(bench) == "1"
-    bench.keyboard.press("1")
+    bench.keyboard.press("a")
     assert chosen(bench) == "5"
     bench.get_by_role("button", name="Drop B").click()
     expect(bench.locator(".chip")).to_have_count(1)
@@ -177,11 +177,11 @@ def test_a_sweep_goes_on_while_one_sound_is_compared_with_another(bench: Page) -
     bench.get_by_role("button", name="Keep to compare").click()
     bench.get_by_role("button", name="Play the sweep").nth(1).click()
     until(bench, moving)
-    bench.keyboard.press("2")
+    bench.keyboard.press("b")
     expect(bench.get_by_role("button", name="Stop the sweep")).to_be_visible()
     until(bench, moving)
     bench.get_by_role("button", name="Stop the sweep").click()
-    for key in ("1", "2"):
+    for key in ("a", "b"):
         bench.keyboard.press(key)
         expect(knob(bench, "tone")).to_have_attribute("aria-valuenow", "10")
 

@@ -1,7 +1,15 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { stopsOf } from "../../web/js/session/stops.js";
-import { fixed, onTravel, showDb, showHz, showOhm, showSeconds } from "../../web/js/shared/units.js";
+import {
+  fixed,
+  onTravel,
+  showDb,
+  showHz,
+  showOhm,
+  showSeconds,
+  withUsualUnit,
+} from "../../web/js/shared/units.js";
 import {
   counted,
   evennessInWords,
@@ -11,6 +19,26 @@ import {
 } from "../../web/js/shared/words.js";
 
 /** @import {Facts} from "../../web/js/shared/types.js" */
+
+test("a number alone takes the unit of its field", () => {
+  const field = { form: "quantity", value: "101 mm" };
+  assert.equal(withUsualUnit("144", field), "144 mm");
+  assert.equal(withUsualUnit("144 cm", field), "144 cm");
+  assert.equal(withUsualUnit("", field), "");
+  assert.equal(withUsualUnit("4k7", { form: "quantity", value: "250 kΩ" }), "4k7");
+  assert.equal(withUsualUnit(".5", { form: "quantity", value: "22n" }), ".5 n");
+  assert.equal(
+    withUsualUnit("12", { form: "quantity", value: "", inherited: "8 mm", default: "1 m" }),
+    "12 mm",
+  );
+  assert.equal(withUsualUnit("12", { form: "quantity", value: "0.16", default: "" }), "12");
+  assert.equal(withUsualUnit("12", { form: "note", value: "E2" }), "12");
+});
+
+test("the level that stands for no signal is silence", () => {
+  assert.equal(showDb(-160), "silent");
+  assert.equal(showDb(-159), "−159.0 dB");
+});
 
 test("numbers as a meter shows them", () => {
   assert.equal(showOhm(8120), "8.12 kΩ");

@@ -17,6 +17,7 @@ from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.response import respond
 from dsp.filters.design import TAPS, design_bank
 from dsp.parts.kinds import KINDS
+from dsp.parts.library.index import LIBRARY
 from dsp.sound.live_level import TARGET_LUFS, take_spectra
 from dsp.sound.loudness import integrated_lufs
 from dsp.sound.movement import Step
@@ -86,6 +87,25 @@ def test_check_lists_every_field_of_every_part_as_written(client: TestClient, ve
     assert found["selector"] == "selector"
     assert found["strings"] == ["B1", "E2", "A2", "D3", "F#3", "B3"]
     assert any(one["severity"] == "reminder" for one in found["findings"])
+
+
+def test_values_of_the_library_are_named_as_such(client: TestClient) -> None:
+    made = client.post("/api/commissions", json={"title": "Like", "starter": "two_singles"}).json()["id"]
+    version = client.get(f"/api/commissions/{made}").json()["wirings"][0]["versions"][-1]["id"]
+    draft = draft_json(version, ("parts.neck.resistance", "6 kΩ"))
+    found = client.post("/api/draft/check", json={"draft": draft}).json()
+    parts = {part["name"]: part for part in found["parts"]}
+    assert parts["neck"]["like"] == "plated_single_medium"
+    fields = {field["name"]: field for field in parts["neck"]["fields"]}
+    entry = LIBRARY["plated_single_medium"].fields
+    assert fields["inductance"]["value"] == ""
+    assert fields["inductance"]["inherited"] == entry["inductance"]
+    assert fields["inductance"]["steps"]["up"]
+    assert (fields["resistance"]["value"], fields["resistance"]["inherited"]) == ("6 kΩ", entry["resistance"])
+    assert fields["at"]["inherited"] == ""
+    assert {field["inherited"] for field in parts["volume"]["fields"]} == {""}
+    lugs = next(field for field in parts["selector"]["fields"] if field["name"] == "lugs")
+    assert not lugs["inherited"].startswith("[")
 
 
 def every_field(found: dict[str, Any]) -> list[dict[str, Any]]:

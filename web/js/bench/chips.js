@@ -24,7 +24,7 @@ export function chipsView(session, toggle) {
         if (!first) return;
         if (!get().matched) set({ matched: true });
         toast(
-          "Kept. Keys 1 to 4 switch between sounds. Levels are matched now, so that the louder one does not win.",
+          "Kept. Keys A to D switch between sounds. Levels are matched now, so that the louder one does not win.",
         );
       },
     },
@@ -58,7 +58,7 @@ export function chipsView(session, toggle) {
               type: "button",
               class: here ? "heard" : `slot-${k}`,
               "aria-pressed": String(here),
-              "aria-keyshortcuts": String(k + 1),
+              "aria-keyshortcuts": LETTERS[k],
               onclick: () => session.hear(k),
             },
             s(

@@ -4,6 +4,8 @@ import { counted } from "../shared/words.js";
 import { choice, fill, h, say } from "../shared/dom.js";
 import { icon } from "../shared/icons.js";
 import { canChange, partView, shapeOf } from "./part_view.js";
+import { inputsIn, isInUse } from "../shared/typing.js";
+import { hearingOf } from "../session/session.js";
 import { versionsView } from "../session/versions.js";
 
 /** @import {Session} from "../session/session.js" */
@@ -14,6 +16,20 @@ import { versionsView } from "../session/versions.js";
  * @param {{name: string, kind?: string}} part
  */
 const keyOf = (part) => `${"kind" in part ? "part" : "around"} ${part.name}`;
+
+/** Carry refused texts with their reasons over to a new view. @param {Element} old @param {Element} view */
+function keepRefused(old, view) {
+  const problemOf = (/** @type {Element} */ input) =>
+    /** @type {Element} */ (input.closest(".value")?.querySelector(".problem"));
+  const refused = inputsIn(old).filter((input) => input.getAttribute("aria-invalid") === "true");
+  for (const input of refused) {
+    const next = inputsIn(view).find(({ dataset }) => dataset.path === input.dataset.path);
+    if (!next) continue;
+    next.value = input.value;
+    next.setAttribute("aria-invalid", "true");
+    say(problemOf(next), problemOf(input).textContent ?? "");
+  }
+}
 
 /** @param {Session} session */
 export function drawerView(session) {
@@ -65,13 +81,13 @@ export function drawerView(session) {
   /** The field to focus once it exists. */
   let wanted = "";
   /**
-   * A part's view, rebuilt only if its fields have changed: text typed elsewhere stays.
+   * A part's view, rebuilt only if its fields have changed, and never while one of them is in use.
    * @param {string} key @param {Part | Around} part
    */
   function build(key, part) {
     const shape = JSON.stringify(shapeOf(part)),
       old = shown.get(key);
-    if (old?.shape === shape) return;
+    if (old?.shape === shape || (old && inputsIn(old.view.element).some(isInUse))) return;
     const focused = document.activeElement;
     const at =
       wanted ||
@@ -86,6 +102,7 @@ export function drawerView(session) {
     view.element.open = old.view.element.open;
     old.view.element.replaceWith(view.element);
     view.update(part);
+    keepRefused(old.view.element, view.element);
     /** @type {NodeListOf<HTMLElement>} */
     const places = view.element.querySelectorAll("[data-path]");
     const next = at && [...places].find(({ dataset }) => `${dataset.path}/`.startsWith(`${at}/`));
@@ -95,18 +112,8 @@ export function drawerView(session) {
     }
   }
   function update() {
-    const { check, before } = get();
+    const { check, checked, before } = get();
     if (!check?.ok) return;
-    const here = [...check.parts, ...check.around].filter(canChange);
-    const keys = here.map(keyOf),
-      order = keys.join();
-    for (const [k, part] of here.entries()) build(keys[k], part);
-    if (order !== built) {
-      built = order;
-      shown = new Map(keys.map((key) => [key, /** @type {Shown} */ (shown.get(key))]));
-      fill(parts, ...[...shown.values()].map(({ view }) => view.element));
-    }
-    if (!before) for (const part of here) shown.get(keyOf(part))?.view.update(part);
     const count = session.slot().edits.length;
     say(
       note,
@@ -116,8 +123,26 @@ export function drawerView(session) {
     );
     edits.hidden = count === 0;
     sides.set(before ? "before" : "after");
+    // an answer to an earlier draft must not put earlier values back
+    if (checked !== JSON.stringify(hearingOf(get()).draft)) return;
+    const here = [...check.parts, ...check.around].filter(canChange);
+    const keys = here.map(keyOf),
+      order = keys.join();
+    for (const [k, part] of here.entries()) build(keys[k], part);
+    if (order !== built) {
+      built = order;
+      shown = new Map(keys.map((key) => [key, /** @type {Shown} */ (shown.get(key))]));
+      fill(parts, ...[...shown.values()].map(({ view }) => view.element));
+    }
+    // a view that waits for its rebuilding has other fields than the part
+    if (!before)
+      for (const [k, part] of here.entries()) {
+        const one = shown.get(keys[k]);
+        if (one?.shape === JSON.stringify(shapeOf(part))) one.view.update(part);
+      }
   }
-  on(["check", "slots", "current", "before"], update);
+  on(["check", "checked", "slots", "current", "before"], update);
+  parts.addEventListener("focusout", () => queueMicrotask(update)); // what waited for a field in use
   on(["drawer"], ({ drawer }) => {
     element.hidden = !drawer;
   });

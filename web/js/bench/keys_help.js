@@ -6,7 +6,8 @@ import { h } from "../shared/dom.js";
 const SHELF = "presolder.keys";
 const KEYS = [
   ["Space", "play or pause"],
-  ["1 to 4", "switch to a kept sound"],
+  ["1 to 9", "flip the selector to that position"],
+  ["A to D", "switch to a kept sound"],
   ["↑ ↓ in the selector", "change the position"],
   ["← → on a knob", "a tenth"],
   ["Page up, Page down", "one"],
@@ -46,7 +47,7 @@ export function keysHelp() {
           ...KEYS.map(([key, does]) => h("tr", {}, h("th", { scope: "row" }, key), h("td", {}, does))),
         ),
       ),
-      h("div", { class: "ticks" }, h("label", {}, box, "Space and 1 to 4 work anywhere on the page")),
+      h("div", { class: "ticks" }, h("label", {}, box, "Space, 1 to 9 and A to D work anywhere on the page")),
     );
   });
 }

@@ -31,8 +31,9 @@ export function followFacts(session) {
     async () => {
       const { draft } = hearingOf(get());
       const check = await api.checkDraft(draft, signal);
-      if (JSON.stringify(draft) !== JSON.stringify(hearingOf(get()).draft)) return;
-      set({ check, problems: check.problems, ...(check.ok ? fits(get(), check) : {}) });
+      const checked = JSON.stringify(draft);
+      if (checked !== JSON.stringify(hearingOf(get()).draft)) return;
+      set({ check, checked, problems: check.problems, ...(check.ok ? fits(get(), check) : {}) });
     },
     { failed },
   );

@@ -1,10 +1,10 @@
 /** Take a part's values from the library of generic parts, as one step of undo. */
 
-import * as api from "./api.js";
 import { problemText } from "../shared/http.js";
 import { listLibraryParts } from "../shared/lists.js";
 import { fill, h, uid } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
+import { tryEdits } from "./try_edits.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {LibraryPart, Part} from "../shared/types.js" */
@@ -25,11 +25,12 @@ export function libraryPicker(session, part) {
   const id = uid("library");
   /** @type {LibraryPart[]} */
   let offered = [];
+  let now = part;
   const select = h("select", {
     id,
     onchange: () => {
       take(select.value).catch(toastError);
-      select.value = "";
+      select.value = now.like ?? "";
     },
   });
   const element = h(
@@ -43,22 +44,18 @@ export function libraryPicker(session, part) {
   async function take(name) {
     const entry = offered.find((one) => one.name === name);
     if (!entry) return;
-    const edits = Object.entries(entry.fields)
+    const own = now.fields.filter(({ value }) => value).map(({ name: field }) => field);
+    // a part that takes its values from the library names another entry; any other gets the values
+    const isNamed = !!now.like && !own.some((field) => field in entry.fields && !STAYS.includes(field));
+    const fields = isNamed ? [["like", entry.name]] : Object.entries(entry.fields);
+    const edits = fields
       .filter(([field]) => !STAYS.includes(field))
       .map(([field, value]) => ({ path: ["parts", part.name, field], value }));
-    const { version, edits: before } = session.slot();
-    const check = await api.checkDraft({
-      version,
-      edits: [
-        ...before.filter(({ path }) => !edits.some((edit) => edit.path.join() === path.join())),
-        ...edits,
-      ],
-    });
-    if (!check.ok) {
-      toast(check.problems.map(problemText).join(" "));
+    const problems = await tryEdits(session, () => edits);
+    if (problems.length) {
+      toast(problems.map(problemText).join(" "));
       return;
     }
-    session.edit(...edits);
     toast(`${entry.about}`, { label: "Undo", act: session.undo });
   }
   entries().then((all) => {
@@ -71,6 +68,14 @@ export function libraryPicker(session, part) {
         h("option", { value: name, title: about }, name.replaceAll("_", " ")),
       ),
     );
+    select.value = now.like ?? "";
   });
-  return element;
+  return {
+    element,
+    /** @param {Part} next */
+    update(next) {
+      now = next;
+      if (document.activeElement !== select) select.value = next.like ?? "";
+    },
+  };
 }

@@ -1,11 +1,11 @@
 /** A list of a wiring: strings, joints, couplings, positions. Change, remove and add its items. */
 
-import * as api from "./api.js";
 import { problemText } from "../shared/http.js";
-import { withEdit } from "../session/compare.js";
 import { h, say } from "../shared/dom.js";
 import { icon } from "../shared/icons.js";
 import { toast } from "../shared/notices.js";
+import { isInUse } from "../shared/typing.js";
+import { tryEdits } from "./try_edits.js";
 import { valueField } from "./value_field.js";
 
 /** @import {Session} from "../session/session.js" */
@@ -22,14 +22,15 @@ export function listView(session, list, { part, word, focusNext }) {
     part ? `${part.replaceAll("_", " ")} ${word} ${item.fields[0].name}` : `${word} ${k + 1}`;
   const rows = list.items.map((item, k) => itemView(item, capital(title(item, k))));
 
-  /** Apply edits if the whole wiring is valid with them; else show the reason here. @param {...Edit} edits */
-  async function tried(...edits) {
-    const { version, edits: before } = session.slot();
+  /**
+   * Apply edits if the whole wiring is valid with them; else show the reason here.
+   * @param {() => Edit[]} makeEdits @param {() => void} [onApplied]
+   */
+  async function tried(makeEdits, onApplied) {
     try {
-      const check = await api.checkDraft({ version, edits: edits.reduce(withEdit, before) });
-      say(problem, check.ok ? "" : check.problems.map(problemText).join(" "));
-      if (check.ok) session.edit(...edits);
-      return check.ok;
+      const problems = await tryEdits(session, makeEdits, onApplied);
+      say(problem, problems.map(problemText).join(" "));
+      return problems.length === 0;
     } catch (error) {
       say(problem, error instanceof Error ? error.message : String(error));
       return false;
@@ -58,7 +59,7 @@ export function listView(session, list, { part, word, focusNext }) {
         class: "quiet",
         "aria-label": `Remove ${name.charAt(0).toLowerCase()}${name.slice(1)}`,
         onclick: async () => {
-          if (await tried(...now.remove.map((path) => ({ path, value: null }))))
+          if (await tried(() => now.remove.map((path) => ({ path, value: null }))))
             toast(`${name} removed.`, { label: "Undo", act: session.undo });
         },
       },
@@ -101,10 +102,14 @@ export function listView(session, list, { part, word, focusNext }) {
         "button",
         {
           type: "button",
-          onclick: async () => {
-            const { path, value } = add;
-            if (await tried({ path, value })) focusNext(path);
-          },
+          onclick: () =>
+            tried(
+              () => [{ path: add.path, value: add.value }],
+              () => {
+                focusNext(add.path);
+                add = { ...add, path: pathAfter(add.path) };
+              },
+            ),
         },
         `Add a ${word}`,
       )
@@ -116,6 +121,14 @@ export function listView(session, list, { part, word, focusNext }) {
       label: `New ${part ? `${word} of ${part.replaceAll("_", " ")}` : word}`,
       bare: true,
       hint: HINTS[/** @type {"terminals"} */ (list.add.form)] ?? "",
+      onApplied: () => {
+        const made = add.path;
+        add = { ...add, path: pathAfter(made) };
+        field.update(add);
+        const input = field.element.querySelector("input, textarea");
+        if (document.activeElement === input && !isInUse(/** @type {HTMLInputElement} */ (input)))
+          focusNext(made);
+      },
     });
     return h(
       "div",
@@ -137,13 +150,16 @@ export function listView(session, list, { part, word, focusNext }) {
     ),
     /** @param {List} next */
     update(next) {
-      add = next.add;
+      add = { ...next.add, path: add.path }; // items may have been added since that answer
       rows.forEach((row, k) => {
         if (next.items[k]) row.update(next.items[k]);
       });
     },
   };
 }
+
+/** The path of the item after a new one. @param {string[]} path */
+const pathAfter = (path) => [...path.slice(0, -1), String(Number(path.at(-1)) + 1)];
 
 const HINTS = {
   terminals: "volume.2, output.tip",

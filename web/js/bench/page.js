@@ -3,6 +3,7 @@
 import { followProposals } from "../proposals/following.js";
 import { followSound } from "./hearing.js";
 import { followFacts } from "./knowledge.js";
+import { LETTERS } from "../session/compare.js";
 import { saveState } from "../session/remembered.js";
 import { chipsView } from "./chips.js";
 import { h } from "../shared/dom.js";
@@ -96,13 +97,13 @@ function listenForKeys(session, toggle) {
         event.preventDefault();
         toggle();
       }
-      const k = "1234".indexOf(key);
-      if (
-        k >= 0 &&
-        key.length === 1 &&
-        !target.closest("input:not([type=radio]):not([type=range]), textarea, select")
-      )
-        session.hear(Math.min(k, session.get().slots.length - 1));
+      if (key.length !== 1 || target.closest("input:not([type=radio]):not([type=range]), textarea, select"))
+        return;
+      const { slots, check, view } = session.get(),
+        k = LETTERS.indexOf(key.toUpperCase()),
+        position = check?.positions["123456789".indexOf(key)]?.position;
+      if (k >= 0) session.hear(Math.min(k, slots.length - 1));
+      if (position && view === "bench") session.setPosition(position);
     },
     { signal: session.signal },
   );

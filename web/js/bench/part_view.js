@@ -21,8 +21,8 @@ const ONE_OF = { strings: "string", joints: "joint", couplings: "coupling" };
  */
 export const shownFields = (part) =>
   part.fields.filter(
-    ({ name, value }) =>
-      !("kind" in part && part.kind === "switch") || (value !== "" && name !== BY_POSITION),
+    ({ name, value, inherited }) =>
+      !("kind" in part && part.kind === "switch") || (value !== "" && name !== BY_POSITION) || !!inherited,
   );
 
 /** Whether the part has anything to edit. @param {Part | Around} part */
@@ -57,7 +57,9 @@ export function partView(session, part, focusNext) {
       focusNext,
     }),
   );
-  const main = h("small", {});
+  const main = h("small", {}),
+    like = h("p", { class: "soft small like" });
+  const library = "kind" in part && part.kind !== "switch" ? libraryPicker(session, part) : null;
   const element = h(
     "details",
     { class: "part", [around ? "data-around" : "data-part"]: part.name },
@@ -65,9 +67,10 @@ export function partView(session, part, focusNext) {
     h(
       "div",
       { class: "values" },
+      like,
       ...fields.map(({ view }) => view.element),
       ...lists.map((list) => list.element),
-      "kind" in part && part.kind !== "switch" && libraryPicker(session, part),
+      library?.element,
     ),
   );
   return {
@@ -83,6 +86,13 @@ export function partView(session, part, focusNext) {
         if (next) list.update(next);
       });
       say(main, inShort(now));
+      const entry = ("kind" in now && now.like) || "";
+      like.hidden = !entry;
+      say(
+        like,
+        entry ? `From the library: ${entry.replaceAll("_", " ")}. Grey values are the library's.` : "",
+      );
+      if ("kind" in now) library?.update(now);
       main.classList.toggle(
         "changed",
         session
@@ -99,10 +109,12 @@ const labelOf = (part, field) =>
 
 /** @param {Part | Around} part */
 function inShort(part) {
-  if ("kind" in part)
-    return [part.kind, part.fields.find(({ name, value }) => MAIN.includes(name) && value)?.value]
-      .filter(Boolean)
-      .join(" ");
+  if ("kind" in part) {
+    const shown = part.fields.find(
+      ({ name, value, inherited }) => MAIN.includes(name) && (value || inherited),
+    );
+    return [part.kind, shown?.value || shown?.inherited].filter(Boolean).join(" ");
+  }
   const [list] = part.lists;
   const count = list
     ? `${list.items.length} ${list.items.length === 1 ? ONE_OF[/** @type {"joints"} */ (list.name)] : list.name}`

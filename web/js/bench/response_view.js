@@ -6,7 +6,7 @@
 import { LETTERS } from "../session/compare.js";
 import { layOutPlot, levelRange, nearestIndex, tableRows } from "../shared/plot.js";
 import { gridElements } from "../shared/plot_grid.js";
-import { fixed, showDb, showHz } from "../shared/units.js";
+import { SILENT_DB, fixed, showDb, showHz } from "../shared/units.js";
 import { plainName } from "../shared/words.js";
 import { fill, h, s, uid } from "../shared/dom.js";
 
@@ -202,7 +202,7 @@ export function plotView(session) {
               "tr",
               {},
               h("th", { scope: "row" }, showHz(hz)),
-              ...levels.map((db) => h("td", {}, db === null ? "none" : fixed(db))),
+              ...levels.map((db) => h("td", {}, db === null || db <= SILENT_DB ? "silent" : fixed(db))),
             ),
           ),
         ),

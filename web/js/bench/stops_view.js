@@ -39,7 +39,7 @@ export function stopsView(session) {
       ...check.switches.map(({ name, positions }) => {
         const radios = choice(
           plainName(name),
-          positions.map((value) => ({ value, label: value })),
+          positions.map((value) => ({ value, label: /^\d+$/.test(value) ? `position ${value}` : value })),
           session.slot().switches[name] ?? positions[0],
           (value) => session.setSwitch(name, value),
         );
@@ -62,7 +62,11 @@ export function stopsView(session) {
   }
   let kind = "";
   on(["check"], ({ check }) => {
-    const next = JSON.stringify([check?.ok, check?.positions, check?.switches]);
+    const next = JSON.stringify([
+      check?.ok,
+      check?.positions.map(({ position }) => position),
+      check?.switches,
+    ]); // a label that changes leaves its row, and the focus, in place
     if (next !== kind) {
       kind = next;
       build();

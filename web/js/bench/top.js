@@ -44,7 +44,7 @@ export function topView(session, { opened, reload }) {
       "aria-controls": "parts",
       "aria-label": "Parts",
       onclick: () => {
-        set({ drawer: !get().drawer, view: "bench" });
+        set({ drawer: get().view === "range" || !get().drawer, view: "bench" });
         if (get().drawer) opened();
       },
     },
@@ -78,7 +78,7 @@ export function topView(session, { opened, reload }) {
     edited.textContent = before ? "before the edits" : edits.length ? "edited" : "";
     undo.disabled = histories[current].past.length === 0;
     redo.disabled = histories[current].future.length === 0;
-    parts.setAttribute("aria-pressed", String(drawer));
+    parts.setAttribute("aria-pressed", String(drawer && view === "bench"));
     range.setAttribute("aria-pressed", String(view === "range"));
     document.title = `${commission.title} · Presolder`;
   }

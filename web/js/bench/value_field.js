@@ -2,11 +2,12 @@
  * A field for one value of a part: type, step or choose. A refused value shows its reason beside the field.
  */
 
-import * as api from "./api.js";
-import { withEdit } from "../session/compare.js";
 import { same } from "../shared/store.js";
 import { h, say, uid } from "../shared/dom.js";
 import { icon } from "../shared/icons.js";
+import { isInUse, put } from "../shared/typing.js";
+import { withUsualUnit } from "../shared/units.js";
+import { tryEdits } from "./try_edits.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {Edit, Field, Problem} from "../shared/types.js" */
@@ -14,52 +15,82 @@ import { icon } from "../shared/icons.js";
 /** Forms with long texts. */
 const LONG = ["terminals", "expression"];
 const LONG_LINE = 26;
-/** Labels for a string's choices. */
-const WORDS = { true: "wound", false: "plain" };
+/** Fields whose choices have other words than the file. @type {Record<string, Record<string, string>>} */
+const WORDS = { wound: { true: "wound", false: "plain" } };
+
+/** The text that a field shows without a person's text. @param {Field} field */
+const shownText = ({ value, inherited, default: standard, choices }) =>
+  value || (choices?.length ? inherited || standard || choices[0] : "");
 
 /**
  * @param {Session} session
- * @param {{part: string, field: Field, label: string, bare?: boolean, hint?: string}} what  bare: without a
- *   visible label and steppers
+ * @param {{part: string, field: Field, label: string, bare?: boolean, hint?: string, onApplied?: () => void}}
+ *   what  bare: without a visible label and steppers; onApplied: a value has been applied
  */
-export function valueField(session, { part, field, label, bare = false, hint = "" }) {
+export function valueField(session, { part, field, label, bare = false, hint = "", onApplied = () => {} }) {
   const id = uid("value"),
-    problemId = uid("told");
+    problemId = uid("told"),
+    noteId = uid("note");
   const problem = h("p", { class: "problem", id: problemId, role: "alert" });
-  let now = field;
+  const note = h("p", { class: "soft small note", id: noteId, role: "status" });
+  const origin = h("small", { class: "origin" });
+  let now = field,
+    waiting = 0,
+    asked = "";
 
   /** @param {string} value */
   async function change(value) {
-    const text = value.trim();
-    if (text === now.value) {
+    const typed = input.value,
+      plain = value.trim(),
+      text = withUsualUnit(plain, now);
+    if (waiting > 0 && text === asked) return; // Enter, and then the field is left
+    say(note, text === plain ? "" : `A number alone takes the unit of this field: ${text}.`);
+    if (text === now.value && waiting === 0) {
       refused("");
-      input.value = now.value;
+      put(input, shownText(now));
       return;
     }
-    if (text === "" && now.required && !now.brackets) {
+    if (text === "" && now.required && !now.brackets && !now.inherited) {
       refused("");
       session.dropEdit(now.path);
-      input.value = now.value;
+      put(input, shownText(now));
       return;
     }
-    const { version, edits } = session.slot(),
-      next = editsFor(text);
+    const wait = (/** @type {number} */ by) => {
+      waiting += by;
+      input.setAttribute("aria-busy", String(waiting > 0));
+    };
+    let applied = false;
+    asked = text;
+    wait(1);
     try {
-      const check = await api.checkDraft({ version, edits: next.reduce(withEdit, edits) });
-      if (!check.ok) return refused(ofField(check.problems));
-      refused("");
-      session.edit(...next);
+      const problems = await tryEdits(
+        session,
+        () => editsFor(text),
+        () => {
+          applied = true;
+          wait(-1);
+          refused("");
+          now = { ...now, value: text };
+          if (input.value === typed) put(input, text);
+          else input.dataset.committed = text; // a person types on
+          onApplied();
+        },
+      );
+      if (problems.length && input.value === typed) refused(ofField(problems));
     } catch (error) {
-      refused(error instanceof Error ? error.message : String(error));
+      if (input.value === typed) refused(error instanceof Error ? error.message : String(error));
+    } finally {
+      if (!applied) wait(-1);
     }
   }
   /**
-   * The edits for a text: its value, or a removal for an optional field that is cleared.
+   * The edits for a text: its value, or a removal for a field that is cleared.
    * @param {string} text
    * @returns {Edit[]}
    */
   function editsFor(text) {
-    if (now.brackets) return [{ path: now.path, value: `[${text}]` }];
+    if (now.brackets && !(text === "" && now.inherited)) return [{ path: now.path, value: `[${text}]` }];
     if (text !== "") return [{ path: now.path, value: text }];
     return (now.remove?.length ? now.remove : [now.path]).map((path) => ({ path, value: null }));
   }
@@ -77,11 +108,12 @@ export function valueField(session, { part, field, label, bare = false, hint = "
   function refused(text) {
     say(problem, text);
     input.setAttribute("aria-invalid", String(!!text));
+    if (text) say(note, "");
   }
   const input = field.choices?.length ? chooser(field) : typed();
   input.id = id;
   input.dataset.path = field.path.join("/");
-  input.setAttribute("aria-describedby", problemId);
+  input.setAttribute("aria-describedby", `${problemId} ${noteId}`);
   input.setAttribute("aria-label", label);
 
   function typed() {
@@ -89,7 +121,7 @@ export function valueField(session, { part, field, label, bare = false, hint = "
     const about = {
       autocomplete: "off",
       spellcheck: "false",
-      placeholder: field.default || hint,
+      placeholder: field.inherited || field.default || hint,
       onchange: () => change(text.value),
       onkeydown: (/** @type {KeyboardEvent} */ event) => {
         if (long && event.key === "Enter") {
@@ -98,7 +130,7 @@ export function valueField(session, { part, field, label, bare = false, hint = "
         }
         if (event.key === "Escape" && text.value !== now.value) {
           event.stopPropagation();
-          text.value = now.value;
+          put(text, now.value);
           refused("");
         }
         if (event.key === "ArrowUp" && now.steps?.up) {
@@ -116,16 +148,15 @@ export function valueField(session, { part, field, label, bare = false, hint = "
     return text;
   }
   /** @param {Field} about */
-  function chooser({ name: about, choices = [], value, default: standard }) {
-    const all = value && !choices.includes(value) ? [value, ...choices] : choices;
+  function chooser(about) {
+    const { name, choices = [] } = about,
+      shown = shownText(about);
+    const all = choices.includes(shown) ? choices : [shown, ...choices];
     const select = h(
       "select",
       { onchange: () => change(select.value) },
-      ...all.map((one) =>
-        h("option", { value: one }, WORDS[/** @type {"true"} */ (about === "wound" && one)] ?? one),
-      ),
+      ...all.map((one) => h("option", { value: one }, WORDS[name]?.[one] ?? one)),
     );
-    select.value = value || standard || choices[0];
     return select;
   }
   /** @param {"up" | "down"} way */
@@ -146,25 +177,31 @@ export function valueField(session, { part, field, label, bare = false, hint = "
   const element = h(
     "div",
     { class: bare ? "value bare" : "value" },
-    !bare && h("label", { for: id, title: field.about ?? "" }, wordOf(field, part)),
+    !bare && h("label", { for: id, title: field.about ?? "" }, wordOf(field, part), " ", origin),
     h("div", { class: "enter" }, input, ...steppers),
     problem,
+    note,
   );
+  put(input, shownText(field));
   return {
     element,
     /** @param {Field} next */
     update(next) {
+      const before = shownText(now),
+        shown = shownText(next),
+        isInherited = !next.value && !!next.inherited;
       now = next;
-      const shown =
-        next.value || (input instanceof HTMLSelectElement ? next.default || next.choices?.[0] || "" : "");
-      if (
-        input.value !== shown &&
-        !(input.getAttribute("aria-invalid") === "true" && document.activeElement === input)
-      ) {
-        input.value = shown;
+      input.dataset.path = next.path.join("/");
+      // a text that was refused stays, with its reason, until the value changes otherwise
+      const isRefused = input.getAttribute("aria-invalid") === "true" && shown === before;
+      if (!isInUse(input) && !isRefused) {
+        put(input, shown);
         refused("");
       }
-      input.dataset.committed = shown;
+      if ("placeholder" in input) input.placeholder = next.inherited || next.default || hint;
+      element.classList.toggle("inherited", isInherited);
+      say(origin, isInherited ? "library" : "");
+      input.title = isInherited ? "from the library" : "";
       if (input instanceof HTMLTextAreaElement) input.rows = Math.max(1, Math.ceil(shown.length / LONG_LINE));
       element.classList.toggle(
         "edited",

@@ -50,7 +50,7 @@ export function slotInWords(slot, all, named = () => "") {
     .map(([name, value]) => `${plainName(name).toLowerCase()} ${fixed(value)}`);
   const switches = Object.entries(slot.switches)
     .filter(([name, at]) => others.some((other) => other.switches[name] !== at))
-    .map(([name, at]) => `${plainName(name).toLowerCase()} ${at}`);
+    .map(([name, at]) => `${plainName(name).toLowerCase()} ${/^\d+$/.test(at) ? "at " : ""}${at}`);
   const edits = slot.edits
     .filter((edit) => others.length === 0 || others.some((other) => !other.edits.some((e) => same(e, edit))))
     .map(

@@ -37,6 +37,7 @@ import { startRanging } from "./ranging.js";
  *   a position
  * @property {string} sweeping  the knob that moves by itself, or empty
  * @property {Check | null} check
+ * @property {string} checked  the draft that `check` belongs to, as JSON
  * @property {Facts[]} facts
  * @property {(Curves | null)[]} curves  one for each slot
  * @property {Record<string, Fan>} fans
@@ -109,6 +110,7 @@ export function createSession(commission, remembered) {
     trying: null,
     sweeping: "",
     check: null,
+    checked: "",
     facts: [],
     curves: slots.map(() => null),
     fans: {},

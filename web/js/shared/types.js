@@ -35,6 +35,7 @@
  * @property {string[]} [choices]
  * @property {string} [about]
  * @property {string} [default]
+ * @property {string} [inherited]  the value of the library's part, which a value of its own replaces
  * @property {string[]} path
  * @property {boolean} [required]
  * @property {boolean} [brackets]  a list, shown without its brackets
@@ -45,7 +46,8 @@
  *   remove with it.
  * @typedef {{name: string, items: Item[], add: Field}} List  A new item starts with the value of `add`, if it
  *   has one.
- * @typedef {{name: string, kind: string, fields: Field[], lists?: List[]}} Part
+ * @typedef {{name: string, kind: string, like?: string, fields: Field[], lists?: List[]}} Part  like: the
+ *   library's part that its other values come from, or empty
  * @typedef {{name: string, about: string, fields: Field[], lists: List[]}} Around  Settings outside the
  *   parts.
  * @typedef {{name: string, at_mm: number | null, winding?: string, magnet?: string}} CoilPlace

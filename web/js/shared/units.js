@@ -27,9 +27,12 @@ export function showHz(hz) {
   return hz >= 1e3 ? `${digits(hz / 1e3)} kHz` : `${fixed(hz, 0)} Hz`;
 }
 
+/** The server's lowest level, which stands for no signal at all. */
+export const SILENT_DB = -160;
+
 /** @param {number | null} db @param {boolean} [signed] with a plus sign */
 export function showDb(db, signed = false) {
-  if (db === null || !Number.isFinite(db)) return "silent";
+  if (db === null || !Number.isFinite(db) || db <= SILENT_DB) return "silent";
   const text = fixed(db);
   return `${signed && db > 0 && text !== "0.0" ? "+" : ""}${text} dB`;
 }
@@ -40,6 +43,20 @@ export function showSeconds(seconds) {
   if (seconds < 60) return `${fixed(seconds)} s`;
   const whole = Math.round(seconds);
   return `${Math.floor(whole / 60)} min ${String(whole % 60).padStart(2, "0")} s`;
+}
+
+const NUMBER_ALONE = /^[+-]?(\d+\.?\d*|\.\d+)$/,
+  ENDS_IN_UNIT = /^[+-]?(?:\d+\.?\d*|\.\d+)\s*([^\d\s.,]+)$/u;
+
+/**
+ * Give a number alone the unit of its field: "144" in a field with "101 mm" becomes "144 mm". The unit is
+ * that of the field's value, of the library's, or of the default.
+ * @param {string} text @param {{form: string, value: string, inherited?: string, default?: string}} field
+ */
+export function withUsualUnit(text, { form, value, inherited, default: standard }) {
+  if (form !== "quantity" || !NUMBER_ALONE.test(text)) return text;
+  const unit = ENDS_IN_UNIT.exec(value || inherited || standard || "")?.[1];
+  return unit ? `${text} ${unit}` : text;
 }
 
 /** A knob's value, 0 to 10. @param {number} value */
