@@ -145,12 +145,25 @@ class ChartReporter:
             "checks": [
                 f"Joints followed position by position: no fault in {len(self._switch.positions)} positions.",
                 "Solved as a circuit with random impedances: every position is the sound wanted.",
-                f"Responses compared with the sketch's: the same within {done.difference:.0e} of their size.",
+                f"Responses compared with the sketch's: {difference_text(done.difference)}.",
             ],
         }
         self._shown = (chart.poles, chart.wires)
         self._report(chart=values)
         self._report(drawing=drawing(done.sheet), sheet=text_of(done.sheet), wiring=done.text)
+
+
+def difference_text(difference: float) -> str:
+    """Return in words how far responses are from the sketch's.
+
+    Parameters
+    ----------
+    difference : float
+        Of their size.
+    """
+    if difference == 0.0:
+        return "the same to the last digit"
+    return f"the same within {difference:.0e} of their size"
 
 
 @dataclass(frozen=True)

@@ -173,6 +173,56 @@ def test_a_knob_is_made_more_even_and_undone(page: Page, shared_server: Running)
     expect(page.locator(".top")).not_to_contain_text("edited")
 
 
+def test_the_travel_is_shown_when_it_is_asked_for_twice_at_once(page: Page, shared_server: Running) -> None:
+    """Choosing a knob asks, and so does the button; whichever is answered last, an answer comes."""
+    open_range(page, shared_server.url)
+    travel = page.locator(".travel")
+    for name in ("tone", "volume") * 2:
+        travel.locator("select").first.select_option(name)
+        travel.get_by_role("button", name="Show its travel").click()
+        expect(travel.get_by_role("status")).to_contain_text(f"{name.capitalize()}: evenness")
+        expect(travel.get_by_role("button", name="Stop")).to_be_hidden()
+
+
+def test_every_wait_for_a_search_has_a_stop(page: Page, shared_server: Running) -> None:
+    """Even before the server has answered that a search has begun."""
+    page.add_init_script(
+        "const plain = window.fetch; window.fetch = async (address, options) => {"
+        " if (/travels$/.test(address)) await new Promise((done) => { window.letGo = done; });"
+        " return plain(address, options); };"
+    )
+    open_range(page, shared_server.url)
+    travel = page.locator(".travel")
+    travel.get_by_role("button", name="Show its travel").click()
+    travel.get_by_role("button", name="Stop").click()
+    page.evaluate("window.letGo()")
+    expect(travel.get_by_role("button", name="Stop")).to_be_hidden()
+    expect(travel.get_by_role("status")).not_to_have_text("Turning the knob…")
+
+
+def test_the_chart_says_what_it_needs_pins_are_on_the_map_and_parts_are_not_lit(
+    page: Page, shared_server: Running
+) -> None:
+    open_range(page, shared_server.url, "two_singles")
+    page.get_by_role("button", name="Replace it by a sketch").click()
+    make = page.get_by_role("button", name="Make the chart")
+    expect(make).to_be_disabled()
+    expect(make).to_have_accessible_description("Find a set of sounds first. The chart wires that set.")
+    find(page, 6)
+    expect(make).to_be_enabled()
+    expect(page.locator(".sound-map .pin")).to_have_count(0)
+    page.get_by_role("button", name="Pin: ").first.click()
+    expect(page.locator(".sound-map .pin")).to_have_count(1)
+    expect(page.locator(".sound-map [aria-label*='pinned']")).to_have_count(1)
+    parts = page.get_by_role("button", name="Parts", exact=True)
+    parts.click()
+    expect(parts).to_have_attribute("aria-pressed", "true")
+    page.get_by_role("button", name="Range", exact=True).click()
+    expect(parts).to_have_attribute("aria-pressed", "false")
+    parts.click()  # back to the bench, the parts open
+    expect(page.locator("#parts")).to_be_visible()
+
+
 def everything(page: Page, url: str) -> None:
     """Show a set, the map of two coils, a chosen sound, a chart and the travel."""
     open_range(page, url, "two_singles")

@@ -20,6 +20,7 @@ from dsp.wiring.reading.wiring import read_wiring
 from server.cli import main
 from server.files.yaml_text import parse_tree
 from server.searches import knobs as travel_search
+from server.searches.lugs import difference_text
 from server.wirings.text import WiringText
 
 SAME = 1e-9
@@ -217,3 +218,8 @@ def test_an_unknown_knob(client: TestClient, versions: dict[str, str]) -> None:
     assert done["problems"][0][:2] == ["knob", "'ton'"]
     done = travel(client, versions["sketch"], "tone", "volume")
     assert done["problems"][0][0] == "capacitor"
+
+
+def test_no_difference_is_said_in_words() -> None:
+    assert difference_text(0.0) == "the same to the last digit"
+    assert difference_text(3.2e-13) == "the same within 3e-13 of their size"

@@ -85,7 +85,16 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     said = h("p", { role: "status" }),
     failure = h("p", { class: "problem", role: "alert" }),
     bar = h("progress", { hidden: true, "aria-label": "The chart" });
-  const go = h("button", { type: "button", class: "main", onclick: () => chart() }, "Make the chart"),
+  const needsSet = h(
+    "p",
+    { class: "soft small", id: uid("needs-set") },
+    "Find a set of sounds first. The chart wires that set.",
+  );
+  const go = h(
+      "button",
+      { type: "button", class: "main", "aria-describedby": needsSet.id, onclick: () => chart() },
+      "Make the chart",
+    ),
     end = h("button", { type: "button", hidden: true, onclick: () => follower.stop() }, "Stop");
   const reason = h("div", { class: "reason" }),
     result = h("div", {});
@@ -100,6 +109,9 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       showNews();
     },
     signal,
+    (waiting) => {
+      end.hidden = !waiting;
+    },
   );
   const element = h(
     "section",
@@ -119,6 +131,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       more,
       failure,
       h("div", { class: "row" }, go, end),
+      needsSet,
       bar,
       stage,
       said,
@@ -151,6 +164,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
         : "",
     );
     go.disabled = count === 0;
+    needsSet.hidden = count > 0;
   }
   function showSwitches() {
     const fit = rows.filter(({ positions }) => positions >= count),
@@ -169,7 +183,6 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   function showNews() {
     const running = news?.state === "running",
       problems = news?.problems ?? [];
-    end.hidden = !running;
     bar.hidden = !running;
     say(stage, running && news?.stage ? `${news.stage.charAt(0).toUpperCase()}${news.stage.slice(1)}…` : "");
     const words = problems

@@ -155,11 +155,12 @@ export function formView(session, { search, stop }) {
       asked: { count: n, quiet: m, pins: pinned, bans },
       began,
     } = get().range;
-    fill(
-      quietInput,
-      ...Array.from({ length: n + 1 }, (_, k) => h("option", { value: k }, k === 0 ? "any" : String(k))),
-      h("option", { value: "all" }, "all"),
-    );
+    if (quietInput.options.length !== n + 2)
+      fill(
+        quietInput,
+        ...Array.from({ length: n + 1 }, (_, k) => h("option", { value: k }, k === 0 ? "any" : String(k))),
+        h("option", { value: "all" }, "all"),
+      );
     quietInput.value = String(m === "all" ? "all" : Math.min(m, n));
     fill(
       pins,
@@ -228,9 +229,12 @@ export function formView(session, { search, stop }) {
       switches = rows;
       showSwitch();
     },
+    /** @param {boolean} waiting for the search */
+    setWaiting(waiting) {
+      end.hidden = !waiting;
+    },
     /** @param {Search | null} news */
     update(news) {
-      end.hidden = news?.state !== "running";
       const problems = news?.problems ?? [];
       /** @param {string} name */
       const of = (name) =>

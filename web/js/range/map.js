@@ -18,6 +18,9 @@ const LEGEND = /** @type {const} */ ([
   ["diamond hollow", "out of phase, hums"],
 ]);
 
+/** A pin that stands on a place. @param {number} x @param {number} y */
+const pinMark = (x, y) => s("path", { class: "pin", d: `M${x} ${y}v-9m-4 0h8l-2 -5h-4z` });
+
 /**
  * @param {{hear: (sound: number) => void, at: (sound: number) => void}} ways  called with indexes of the
  *   map's points
@@ -56,11 +59,19 @@ export function mapView({ hear, at }) {
         words,
       ),
     ),
+    h(
+      "li",
+      {},
+      s("svg", { viewBox: "-9 -9 18 18", "aria-hidden": "true" }, pinMark(0, 5)),
+      "pinned: every set has it",
+    ),
   );
   /** @type {SoundMap | null} */
   let map = null;
   /** @type {number[]} */
   let chosen = [];
+  /** @type {number[]} */
+  let pinned = [];
   /** @type {SVGPathElement[]} */
   let drawn = [];
   let heardAt = -1,
@@ -103,7 +114,7 @@ export function mapView({ hear, at }) {
       );
       dot.setAttribute("d", dotPath(!points[k].in_phase, number || k === heardAt ? 7 : 4));
       dot.setAttribute("aria-selected", String(k === heardAt));
-      dot.setAttribute("aria-label", dotLabel(points[k], number, null));
+      dot.setAttribute("aria-label", dotLabel(points[k], number, null, pinned.includes(k)));
       dot.setAttribute("tabindex", k === focus ? "0" : "-1");
     });
     // drawn again, above all others
@@ -117,6 +128,7 @@ export function mapView({ hear, at }) {
           transform: drawn[k].getAttribute("transform") ?? "",
         }),
       ),
+      ...pinned.map((k) => pinMark(places[k].x, places[k].y - 11)),
       ...chosen.map((k, n) =>
         s("text", { class: "number", x: places[k].x + 9, y: places[k].y - 8 }, String(n + 1)),
       ),
@@ -131,7 +143,10 @@ export function mapView({ hear, at }) {
     focus = k;
     drawn[k].setAttribute("tabindex", "0");
     const away = nearest(k);
-    drawn[k].setAttribute("aria-label", dotLabel(map.points[k], chosen.indexOf(k) + 1, away));
+    drawn[k].setAttribute(
+      "aria-label",
+      dotLabel(map.points[k], chosen.indexOf(k) + 1, away, pinned.includes(k)),
+    );
     ring.setAttribute("cx", String(places[k].x));
     ring.setAttribute("cy", String(places[k].y));
     ring.setAttribute("visibility", "visible");
@@ -234,6 +249,11 @@ export function mapView({ hear, at }) {
       chosen = members;
       if (first && document.activeElement?.parentElement !== /** @type {Element} */ (dots))
         focus = members[0];
+      mark();
+    },
+    /** @param {number[]} sounds indexes of the pinned sounds */
+    pin(sounds) {
+      pinned = sounds;
       mark();
     },
     /** @param {number} k index of the playing sound, -1 for none */

@@ -139,6 +139,7 @@ export function rangeView(session) {
       update();
     },
     signal,
+    (waiting) => form.setWaiting(waiting),
   );
   function search() {
     const { draft } = hearingOf(get());
@@ -331,6 +332,7 @@ export function rangeView(session) {
       );
     showOthers();
     dots.choose(members());
+    dots.pin(map ? placesOf(map, pins) : []);
     dots.markPlaying(map ? map.points.findIndex(({ expression }) => expression === heardNow) : -1);
     showPanel();
     tellStale();

@@ -164,10 +164,12 @@ export const numbersOf = (sound) => [
  * The label of a dot for a screen reader.
  * @param {Point} point @param {number} number its number in the set, or 0
  * @param {number | null} nearest dB to the nearest chosen
+ * @param {boolean} [pinned]
  */
-export function dotLabel(point, number, nearest) {
+export function dotLabel(point, number, nearest, pinned = false) {
   return [
     number ? `Position ${number}` : "",
+    pinned ? "pinned" : "",
     soundInWords(point.connection[0]),
     point.in_phase ? "" : "out of phase",
     ...point.words,

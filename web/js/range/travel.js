@@ -34,11 +34,15 @@ export function travelView(session) {
   const status = h("p", { role: "status" }),
     picture = h("figure", {}),
     advice = h("div", { class: "advice" });
-  const look_ = h("button", { type: "button", onclick: () => look() }, "Show its travel");
+  const look_ = h("button", { type: "button", onclick: () => look() }, "Show its travel"),
+    end = h("button", { type: "button", hidden: true, onclick: () => follower.stop() }, "Stop");
   const follower = createFollower(
     show,
     (error) => say(status, error instanceof Error ? error.message : String(error)),
     signal,
+    (waiting) => {
+      end.hidden = !waiting;
+    },
   );
   /** @param {{knob?: string, capacitor?: string}} change */
   const keep = (change) => set({ range: { ...get().range, ...change } });
@@ -67,7 +71,14 @@ export function travelView(session) {
       return;
     }
     const { travel, volume } = news;
-    if (!travel) return;
+    if (!travel) {
+      if (news.state !== "running")
+        say(
+          status,
+          news.state === "cancelled" ? "Stopped before the travel was known." : "The travel was not found.",
+        );
+      return;
+    }
     const even = volume ? travel.level_evenness : travel.evenness;
     say(
       status,
@@ -144,9 +155,13 @@ export function travelView(session) {
       ),
     );
   }
+  let offered = "";
   function offer() {
     const { check, range } = get();
     if (!check?.ok) return;
+    const names = JSON.stringify([check.knobs, check.parts.map(({ name, kind }) => [name, kind])]);
+    if (names === offered) return; // a list that somebody has open stays
+    offered = names;
     const kept = range.knob || knob.value;
     fill(knob, ...check.knobs.map(({ name }) => h("option", { value: name }, plainName(name))));
     knob.value = check.knobs.some(({ name }) => name === kept) ? kept : (check.knobs[0]?.name ?? "");
@@ -175,6 +190,7 @@ export function travelView(session) {
       h("label", { class: "field" }, h("span", {}, "Knob"), knob),
       h("label", { class: "field" }, h("span", {}, "Try values of"), capacitor),
       look_,
+      end,
     ),
     status,
     h("div", { class: "travel-found" }, picture, advice),
