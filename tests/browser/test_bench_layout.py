@@ -1,0 +1,69 @@
+"""Where things are on the bench at the sizes of real screens."""
+
+from __future__ import annotations
+
+import pytest
+from bench_driven import new_commission, open_bench, open_part
+from playwright.sync_api import Page
+from server_started import Running
+
+pytestmark = pytest.mark.browser
+
+Box = dict[str, float]
+
+BROKEN_WORDS = """() => [...document.querySelectorAll("button, .button")].flatMap((button) => {
+  const walker = document.createTreeWalker(button, NodeFilter.SHOW_TEXT), broken = [];
+  if (button.offsetParent === null || button.closest(".chip, .findings")) return [];
+  for (let node = walker.nextNode(); node; node = walker.nextNode())
+    for (const word of node.textContent.matchAll(/\\S+/g)) {
+      const range = document.createRange();
+      range.setStart(node, word.index);
+      range.setEnd(node, word.index + word[0].length);
+      const lines = new Set([...range.getClientRects()].map(({ top }) => Math.round(top)));
+      if (lines.size > 1) broken.push(word[0]);
+    }
+  return broken;
+})"""
+"""Words of buttons that take more than one line; names that a person wrote may."""
+
+
+def boxes(page: Page, selector: str) -> list[Box]:
+    found = [one.bounding_box() for one in page.locator(selector).all()]
+    return [dict(one) for one in found if one]
+
+
+def overlap(a: Box, b: Box) -> bool:
+    return (
+        a["x"] < b["x"] + b["width"]
+        and b["x"] < a["x"] + a["width"]
+        and a["y"] < b["y"] + b["height"]
+        and b["y"] < a["y"] + a["height"]
+    )
+
+
+@pytest.mark.parametrize("size", [(1320, 860), (1024, 768), (360, 740)])
+def test_a_toast_leaves_selector_and_knobs_free_and_no_word_of_a_button_is_broken(
+    page: Page, shared_server: Running, size: tuple[int, int]
+) -> None:
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url))
+    page.get_by_role("button", name="Keep to compare").click()
+    page.locator(".toast").wait_for()
+    page.evaluate("scrollTo(0, 0)")
+    (toast,) = boxes(page, ".toast")
+    controls = boxes(page, ".knob, .stop, .play")
+    assert len(controls) > 7
+    assert not any(overlap(toast, one) for one in controls)
+    assert page.evaluate(BROKEN_WORDS) == []
+    page.goto(shared_server.url)
+    page.locator(".card").first.wait_for()
+    assert page.evaluate(BROKEN_WORDS) == []
+
+
+def test_the_selector_is_in_sight_beside_the_open_parts(page: Page, shared_server: Running) -> None:
+    page.set_viewport_size({"width": 1024, "height": 768})
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url))
+    open_part(page, "volume")
+    rows = boxes(page, ".stop")
+    assert len(rows) == 6
+    assert max(one["y"] + one["height"] for one in rows) <= 768
