@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from bench_driven import chosen, knob, new_commission, open_bench, open_part, stop
-from browser_started import until
+from bench_page import chosen, knob, new_commission, open_bench, open_part, stop
+from browser_fixtures import until
 from playwright.sync_api import Locator, Page, expect
-from server_started import Running
+from server_process import Running
 
 from dsp.parts.fields import STRING_FIELDS
 from dsp.parts.kinds import KINDS

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from bench_driven import new_commission, open_bench, open_part
+from bench_page import new_commission, open_bench, open_part
 from playwright.sync_api import Page
-from server_started import Running
+from server_process import Running
 
 pytestmark = pytest.mark.browser
 
