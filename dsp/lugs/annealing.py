@@ -9,6 +9,7 @@ whoever uses it has it wired and verified as any other.
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -75,13 +76,18 @@ class Annealer:
         ]
         self._apart: dict[tuple[int, int], float] = {}
 
-    def search(self, stop: Callable[[], bool]) -> tuple[tuple[int, ...], float, int]:
-        """The best set of sounds, its distance, and how many charts were seen.
+    def search(
+        self, stop: Callable[[], bool], *, most: int | None = None
+    ) -> tuple[tuple[int, ...], float, int]:
+        """Return the best set of sounds, its distance, and how many charts were judged.
 
         Parameters
         ----------
         stop : callable
             True ends the search.
+        most : int, optional
+            Charts to judge. The same number gives the same answer on any machine, unless ``stop``
+            ends the search before.
 
         Returns
         -------
@@ -94,12 +100,13 @@ class Annealer:
         rng = np.random.default_rng(self.seed)
         best: tuple[tuple[int, ...], float] = ((), -math.inf)
         looked = 0
-        while not stop():
+        most = sys.maxsize if most is None else most
+        while looked < most and not stop():
             chart = rng.integers(0, FREE_NETS + 2, 2 * self._n_coils + len(self._lugs)).tolist()
             self._solder(chart)
             worth, sounds = self._worth(chart)
             for step in range(RUN):
-                if step % 256 == 0 and stop():
+                if looked >= most or (step % 256 == 0 and stop()):
                     break
                 heat = HOT_DB * (COOL_DB / HOT_DB) ** (step / RUN)
                 changed = list(chart)
@@ -110,7 +117,7 @@ class Annealer:
                 looked += 1
                 if new >= worth or rng.random() < math.exp((new - worth) / heat):
                     chart, worth, sounds = changed, new, new_sounds
-                    if min(sounds) >= 0 and worth > best[1] and self._quiet_enough(sounds):
+                    if worth > best[1] and self._keeps_rules(sounds):
                         best = (tuple(sounds), worth)
         return best[0], best[1], looked
 
@@ -121,7 +128,10 @@ class Annealer:
             for lead in leads:
                 chart[lead] = net
 
-    def _quiet_enough(self, sounds: Sequence[int]) -> bool:
+    def _keeps_rules(self, sounds: Sequence[int]) -> bool:
+        """Whether every position has a sound, none has another's, and the set keeps the rules."""
+        if min(sounds) < 0 or len(set(sounds)) < len(sounds):
+            return False
         quiet = sum(self.found.hum_db[i] <= self.rules.quiet_db for i in sounds)
         return quiet >= self.rules.quiet and set(self.rules.pinned) <= set(sounds)
 

@@ -8,8 +8,7 @@ from dataclasses import dataclass, replace
 from dsp.errors import InputError
 from dsp.lugs.annealing import Annealer
 from dsp.lugs.chart import Chart
-from dsp.lugs.rules import FIXED
-from dsp.lugs.rules import ChartRules as ChartRules
+from dsp.lugs.rules import FIXED, ChartRules
 from dsp.lugs.solve import IMPOSSIBLE, solve
 from dsp.lugs.targets import targets_of
 from dsp.parts.expression import parse_expression
@@ -24,10 +23,14 @@ from dsp.wiring.linked_coils import Link, links_of
 from dsp.wiring.model import Wiring
 
 TRY_S = 2.0
-"""Time for one set on the switch; most are found or ruled out within a tenth of it."""
-WIRE_S = 10.0
+"""Most seconds for one set on the switch; most are found or ruled out within a tenth of it."""
+WIRE_SHARE = 0.08
+"""Of the time, beyond its end: to wire a set that charts changed at random make."""
 IN_TURN_SHARE = 0.5
 """Of the time: sets by falling distance. The rest goes to charts changed at random."""
+CHARTS_PER_S = 8000
+"""Charts changed at random for each second of that rest. An idle machine of 2026 judges four times as
+many, so a busy one still judges all of them and gives the same answer."""
 
 
 @dataclass(frozen=True)
@@ -71,10 +74,10 @@ def try_sets_in_turn(
     chart_rules: ChartRules | None = None,
     *,
     order: str = DARK,
-    stop: Callable[[], bool] | None = None,
+    left_s: Callable[[], float] | None = None,
     link_leads: Collection[Terminal] = (),
 ) -> Iterator[BestSet]:
-    """Sets by falling distance until one can be wired, told one by one.
+    """Yield sets by falling distance until one can be wired.
 
     Parameters
     ----------
@@ -86,14 +89,14 @@ def try_sets_in_turn(
         As many positions as the switch has, or fewer.
     order : str
         Of the positions along the switch.
-    stop : callable, optional
-        Asked after every try; True ends the search.
+    left_s : callable, optional
+        Seconds left; none ends the search, after the first set at the earliest.
     link_leads : collection of Terminal
         As for `targets_of`.
 
     Yields
     ------
-    Together
+    BestSet
         The last has a chart, unless the search was ended.
 
     Raises
@@ -105,11 +108,13 @@ def try_sets_in_turn(
         allowed = f"up to the {len(switch.positions)} positions of the switch"
         raise InputError("positions", str(rules.count), allowed)
     best_db, open_db, ruled_out = 0.0, 0.0, 0
-    for tried, choice in enumerate(sets_by_distance(found, rules), 1):
+    stop = None if left_s is None else lambda: left_s() <= 0.0
+    for tried, choice in enumerate(sets_by_distance(found, rules, stop=stop), 1):
         best_db = max(best_db, choice.distance_db)
         sounds = order_positions(found, choice.chosen, order)
         wanted = targets_of(sketch_of(wiring, [found.expression_text(i) for i in sounds]), link_leads)
-        done = solve(wanted, switch, chart_rules, time_s=TRY_S, prove=False)
+        time_s = TRY_S if left_s is None else min(TRY_S, max(left_s(), 0.0))
+        done = solve(wanted, switch, chart_rules, time_s=time_s, prove=False)
         impossible = done.chart is None and done.outcome == IMPOSSIBLE
         ruled_out += impossible
         known = replace(choice, bound_db=max(choice.bound_db, open_db))  # better ones were ruled out
@@ -128,11 +133,11 @@ def find_best_set(
     chart_rules: ChartRules | None = None,
     *,
     order: str = DARK,
-    elapsed_share: Callable[[], float],
+    left_s: Callable[[], float],
     progress: Callable[[BestSet], None] | None = None,
     link_leads: Collection[Terminal] = (),
 ) -> BestSet:
-    """The better of two ways to the best range on a switch.
+    """Return the better of two ways to the best range on a switch.
 
     First sets by falling distance, each tried on the switch: what that finds is the best there
     is. On a lean switch it may find nothing in the time; then charts are changed at random and the
@@ -142,17 +147,18 @@ def find_best_set(
     ----------
     wiring, found, rules, switch, chart_rules, order, link_leads
         As for `try_sets_in_turn`.
-    elapsed_share : callable
-        Share of the time that has gone, 0 to 1 and beyond.
+    left_s : callable
+        Seconds left of the time that there is when this is called. The answer may come a tenth later.
     progress : callable, optional
-        Told of every set tried.
+        Called with every set tried.
 
     Returns
     -------
-    Together
+    BestSet
         Without a chart where neither way found one.
     """
     answer: BestSet | None = None
+    total_s = left_s()
     turns = try_sets_in_turn(
         wiring,
         found,
@@ -160,7 +166,7 @@ def find_best_set(
         switch,
         chart_rules,
         order=order,
-        stop=lambda: elapsed_share() > IN_TURN_SHARE,
+        left_s=lambda: left_s() - (1.0 - IN_TURN_SHARE) * total_s,
         link_leads=link_leads,
     )
     for answer in turns:
@@ -170,20 +176,21 @@ def find_best_set(
     if answer.chart is not None:
         return answer
     links = links_of(wiring, found.names, link_leads)
-    return _annealed(wiring, found, rules, switch, chart_rules or ChartRules(), answer, elapsed_share, links)
+    return _anneal(wiring, found, rules, switch, chart_rules or ChartRules(), answer, left_s, total_s, links)
 
 
-def _annealed(
+def _anneal(
     wiring: Wiring,
     found: Candidates,
     rules: SetRules,
     switch: Switch,
     chart_rules: ChartRules,
     before: BestSet,
-    elapsed_share: Callable[[], float],
+    left_s: Callable[[], float],
+    total_s: float,
     links: tuple[Link, ...],
 ) -> BestSet:
-    """The best set that charts changed at random make, wired; or what was known before."""
+    """Return the best set that charts changed at random make, wired; or what was known before."""
     coupled = {name for one in wiring.couplings if one.coefficient for name in (one.first, one.second)}
     may_short = frozenset(k for k, name in enumerate(found.names) if name not in coupled)
     search = Annealer(
@@ -198,13 +205,15 @@ def _annealed(
             for one in links
         ],
     )
-    sounds, distance_db, _ = search.search(lambda: elapsed_share() >= 1.0)
+    most = max(int(CHARTS_PER_S * (1.0 - IN_TURN_SHARE) * total_s), 1)
+    sounds, distance_db, _ = search.search(lambda: left_s() <= 0.0, most=most)
     if not sounds:
         return before
     fixed = replace(chart_rules, order=FIXED)
     link_leads = [one.leads[0] for one in links if one.out]
     wanted = targets_of(sketch_of(wiring, [found.expression_text(i) for i in sounds]), link_leads)
-    done = solve(wanted, switch, fixed, time_s=WIRE_S, prove=False)
+    time_s = max(left_s(), 0.0) + WIRE_SHARE * total_s
+    done = solve(wanted, switch, fixed, time_s=time_s, prove=False)
     if done.chart is None:
         return before
     choice = Choice(tuple(sorted(sounds)), distance_db, max(before.choice.bound_db, distance_db))
@@ -212,7 +221,7 @@ def _annealed(
 
 
 def sketch_of(wiring: Wiring, expressions: Sequence[str]) -> Wiring:
-    """The wiring with sounds as the positions of its sketch, numbered from 1."""
+    """Return the wiring with sounds as its sketch's positions, numbered from 1."""
     positions = {str(n): parse_expression(text) for n, text in enumerate(expressions, 1)}
     sketch = new_part("sketch", positions=positions)
     return replace(wiring, parts={**wiring.parts, str(wiring.selector): sketch})

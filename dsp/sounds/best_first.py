@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import count
 
@@ -12,12 +12,19 @@ from dsp.sounds.candidates import Candidates
 from dsp.sounds.choose import Choice, SetRules, choose_sets
 
 
-def sets_by_distance(found: Candidates, rules: SetRules) -> Iterator[Choice]:
-    """Every set that keeps the rules, by falling smallest distance.
+def sets_by_distance(
+    found: Candidates, rules: SetRules, *, stop: Callable[[], bool] | None = None
+) -> Iterator[Choice]:
+    """Yield every set that keeps the rules, by falling smallest distance.
 
     After a set the rest is split: sets without its first position; with the first and without
     its second; with both and without its third; and so on. Each part has a best set of its own,
     and the best of these comes next (E. Lawler, Management Science 18 (1972) 401, from memory).
+
+    Parameters
+    ----------
+    stop : callable, optional
+        True ends the search, after the first set at the earliest.
 
     Yields
     ------
@@ -30,7 +37,7 @@ def sets_by_distance(found: Candidates, rules: SetRules) -> Iterator[Choice]:
         If no set keeps the rules.
     """
     order = count()  # ties are broken by age, never by comparing rules
-    *_, first = choose_sets(found, rules)
+    *_, first = choose_sets(found, rules, stop=stop)
     waiting = [(-first.distance_db, next(order), first, rules)]
     while waiting:
         _, _, best, kept = heapq.heappop(waiting)
@@ -39,9 +46,11 @@ def sets_by_distance(found: Candidates, rules: SetRules) -> Iterator[Choice]:
         for member in best.chosen:
             if member in kept.pinned:
                 continue
+            if stop is not None and stop():
+                return
             part = replace(kept, pinned=tuple(pinned), without=(*kept.without, member))
             try:
-                *_, other = choose_sets(found, part)
+                *_, other = choose_sets(found, part, stop=stop)
             except InputError:  # nothing is left in this part
                 pass
             else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from dsp.errors import InputError
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.clique import bits, find_clique
+from dsp.sounds.clique import SearchStopped, bits, find_clique
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -100,7 +100,9 @@ class _Field:
 
     def __post_init__(self) -> None:
         square = np.sum(self.points**2, axis=1)
-        apart = np.maximum(square[:, None] + square[None, :] - 2.0 * self.points @ self.points.T, 0.0)
+        products = self.points @ self.points.T
+        products = 0.5 * (products + products.T)  # to the last digit: a pair has one distance
+        apart = np.maximum(square[:, None] + square[None, :] - 2.0 * products, 0.0)
         apart = np.sqrt(apart / self.points.shape[1]) * (self.weights[:, None] * self.weights)
         np.fill_diagonal(apart, 0.0)
         object.__setattr__(self, "distances", apart)
@@ -136,12 +138,19 @@ class _Whole:
         return rows
 
 
-def choose_sets(found: Candidates, rules: SetRules) -> Iterator[Choice]:
+def choose_sets(
+    found: Candidates, rules: SetRules, *, stop: Callable[[], bool] | None = None
+) -> Iterator[Choice]:
     """Sets of positions, each better than the last, proved or bounded.
 
     A good set comes at once (many starts, each improved by swaps), then a search for sets
     whose every distance is larger, by halving what lies between the best found and the bound.
     The caller may stop at any time and keep what came.
+
+    Parameters
+    ----------
+    stop : callable, optional
+        True ends the search, also within one step; the last set then keeps its bound.
 
     Raises
     ------
@@ -153,7 +162,7 @@ def choose_sets(found: Candidates, rules: SetRules) -> Iterator[Choice]:
     largest = float(area.distances.max())
     bound = largest + 2.0 * area.cover_db
     if best is None:
-        first = _clique(area, rules, area.graph(0.0))
+        first = _clique(area, rules, area.graph(0.0), None)  # without a first set there is no answer
         if first is None:
             got = f"{rules.count} positions, {rules.quiet} hum-cancelling"
             raise InputError("positions", got, "rules that some set can keep: fewer pins or quiet positions")
@@ -167,21 +176,27 @@ def choose_sets(found: Candidates, rules: SetRules) -> Iterator[Choice]:
     high = len(levels)
     while low < high:
         middle = (low + high) // 2
-        better = _clique(area, rules, area.graph(float(levels[middle])))
+        try:
+            better = _clique(area, rules, area.graph(float(levels[middle])), stop)
+        except SearchStopped:
+            return
         if better is None:
             high = middle
         else:
             best = better
-            low = int(np.searchsorted(levels, _smallest(area, best), side="right"))
+            # never the same level again, also where rounding puts the set's own distance below it
+            low = max(middle + 1, int(np.searchsorted(levels, _smallest(area, best), side="right")))
         bound = float(levels[high - 1]) if high > 0 else 0.0
         yield _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db)
     if area.cover_db > 0.0:
         yield from _among_all(
-            found, rules, _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db)
+            found, rules, _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db), stop
         )
 
 
-def _among_all(found: Candidates, rules: SetRules, best: Choice) -> Iterator[Choice]:
+def _among_all(
+    found: Candidates, rules: SetRules, best: Choice, stop: Callable[[], bool] | None
+) -> Iterator[Choice]:
     """Better sets among all candidates, until there is none: then the best is proved."""
     index = allowed_candidates(found, rules)
     if len(index) > MOST_WHOLE:
@@ -190,7 +205,10 @@ def _among_all(found: Candidates, rules: SetRules, best: Choice) -> Iterator[Cho
     quiet = found.hum_db <= rules.quiet_db
     area = _Whole(index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index])
     while True:
-        better = _clique(area, rules, area.graph(best.distance_db + LEAST_GAIN_DB))
+        try:
+            better = _clique(area, rules, area.graph(best.distance_db + LEAST_GAIN_DB), stop)
+        except SearchStopped:
+            return
         if better is None:
             yield replace(best, bound_db=best.distance_db + LEAST_GAIN_DB)
             return
@@ -202,9 +220,13 @@ def _among_all(found: Candidates, rules: SetRules, best: Choice) -> Iterator[Cho
         yield best
 
 
-def _clique(area: _Field | _Whole, rules: SetRules, graph: Sequence[int]) -> list[int] | None:
+def _clique(
+    area: _Field | _Whole, rules: SetRules, graph: Sequence[int], stop: Callable[[], bool] | None
+) -> list[int] | None:
     """A set that keeps the rules and is joined in a graph."""
-    return find_clique(graph, count=rules.count, pinned=area.pinned, quiet=bits(area.quiet), owed=rules.quiet)
+    return find_clique(
+        graph, count=rules.count, pinned=area.pinned, quiet=bits(area.quiet), owed=rules.quiet, stop=stop
+    )
 
 
 def _choice(area: _Field, members: Sequence[int], bound_db: float) -> Choice:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import permutations
 
@@ -55,8 +55,18 @@ def _stepwise(apart: Floats) -> tuple[int, ...]:
     return tuple(way)
 
 
-def find_alternatives(found: Candidates, rules: SetRules, best: Choice) -> Iterator[Choice]:
-    """Sets nearly as good that do without one of the best's positions.
+def find_alternatives(
+    found: Candidates, rules: SetRules, best: Choice, *, stop: Callable[[], bool] | None = None
+) -> Iterator[Choice]:
+    """Yield sets nearly as good that do without one of the best's positions.
+
+    Where the best is not proved, leaving a position out may lead to a better set: it is yielded
+    too, and whoever shows the sets makes it the best (see `take_better`).
+
+    Parameters
+    ----------
+    stop : callable, optional
+        True ends the search.
 
     Yields
     ------
@@ -67,13 +77,29 @@ def find_alternatives(found: Candidates, rules: SetRules, best: Choice) -> Itera
     for left_out in best.chosen:
         if left_out in rules.pinned:
             continue
+        if stop is not None and stop():
+            return
         try:
-            *_, other = choose_sets(found, replace(rules, without=(*rules.without, left_out)))
+            *_, other = choose_sets(found, replace(rules, without=(*rules.without, left_out)), stop=stop)
         except InputError:  # no set without it keeps the rules: then there is no alternative
             continue
         if other.distance_db >= NEARLY * best.distance_db and other.chosen not in seen:
             seen.add(other.chosen)
             yield other
+
+
+def take_better(best: Choice, others: Sequence[Choice]) -> tuple[Choice, list[Choice]]:
+    """Return the best of all sets, and the others, each no better than it.
+
+    The best keeps the bound that was known: an alternative's own holds for its part alone.
+    """
+    first = max([best, *others], key=lambda one: one.distance_db)
+    if first is best:
+        return best, list(others)
+    rest = [
+        one for one in [best, *others] if one is not first and one.distance_db >= NEARLY * first.distance_db
+    ]
+    return replace(first, bound_db=max(best.bound_db, first.distance_db)), rest
 
 
 def map_on_plane(found: Candidates) -> Floats:

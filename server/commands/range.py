@@ -112,7 +112,7 @@ def command(
     """Find the set of positions whose sounds differ most."""
     from dsp.sounds.candidates import find_candidates
     from dsp.sounds.choose import SetRules
-    from dsp.sounds.order import find_alternatives, order_positions
+    from dsp.sounds.order import order_positions
     from server.takes.load import spectra_of
 
     wiring = common.load(file)
@@ -139,9 +139,8 @@ def command(
             thinnest=thinnest,
         )
         if not switch_names:
-            best = _best(found, rules, seconds)
+            best, others = _choose(found, rules, seconds)
             chosen = order_positions(found, best.chosen, order)
-            others = [] if seconds <= 0.0 else list(find_alternatives(found, rules, best))
         else:
             best, chosen, tried = _choose_for_switch(
                 wiring, found, rules, switch_names, order, seconds, common.parse_leads(link_leads)
@@ -158,16 +157,21 @@ def command(
         _print(found, best, chosen, others)
 
 
-def _best(found: Candidates, rules: SetRules, seconds: float) -> Choice:
-    """The last answer within the time."""
+def _choose(found: Candidates, rules: SetRules, seconds: float) -> tuple[Choice, list[Choice]]:
+    """The last answer within the time, and others nearly as good."""
     from dsp.sounds.choose import choose_sets
+    from dsp.sounds.order import find_alternatives, take_better
 
-    start = time.monotonic()
-    answers = choose_sets(found, rules)
+    end = time.monotonic() + seconds
+
+    def is_over() -> bool:
+        return time.monotonic() >= end
+
+    answers = choose_sets(found, rules, stop=is_over)
     best = next(answers)  # comes at once, or raises
-    while time.monotonic() - start < seconds and (better := next(answers, None)) is not None:
+    while not is_over() and (better := next(answers, None)) is not None:
         best = better
-    return best
+    return take_better(best, list(find_alternatives(found, rules, best, stop=is_over)))
 
 
 def _choose_for_switch(
@@ -197,7 +201,7 @@ def _choose_for_switch(
         rules,
         load_switches(switch_names, wiring.selector or "selector", wiring.parts),
         order=order,
-        elapsed_share=lambda: (time.monotonic() - start) / max(seconds, 0.1),
+        left_s=lambda: max(seconds, 0.1) - (time.monotonic() - start),
         progress=tried,
         link_leads=link_leads,
     )

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 FILE = "wiring"
 FACTS_S = 30.0
 """Time for the words of all candidates shown, beside what the search itself needs."""
-FIRST_S, WIRE_S = 60.0, 15.0
-"""Time beyond what was given for a first answer, which there shall be, and for wiring one found late."""
+FIRST_S, LOAD_S = 60.0, 5.0
+"""Seconds beyond the time given: for a first answer, which there shall be, and to load the solver."""
 REPORT_EVERY_S = 0.15
 
 
@@ -149,7 +149,7 @@ class _Search:
         from dsp.sounds.choose import choose_sets
 
         self.report(phase="searching", sounds=len(self.found), left_s=self.left_s() + FIRST_S)
-        answers = choose_sets(self.found, self.rules)
+        answers = choose_sets(self.found, self.rules, stop=lambda: self.left_s() <= 0.0)
         best = next(answers)  # one comes at once, or an error
         self._report_better(best, first=True)
         self.report(left_s=max(self.left_s(), 0.0))
@@ -166,14 +166,14 @@ class _Search:
 
         self.report(phase="switch", sounds=len(self.found))
         total = float(self.options["seconds"])
-        self.report(left_s=2.0 * total + WIRE_S)  # a chart found late is wired all the same
+        self.report(left_s=1.1 * total + LOAD_S)  # a chart found late is wired all the same
         answer = find_best_set(
             self.wiring,
             self.found,
             self.rules,
             switch_of(self.options["switch"]),
             order=self.options["order"],
-            elapsed_share=lambda: (time.monotonic() - self._begun) / max(total, 0.1),
+            left_s=self.left_s,
             progress=self._report_tried,
         )
         if answer.chart is None:
@@ -220,24 +220,33 @@ class _Search:
         self.report(map=map_json(self.found, self._shown, allowed, self._facts))
 
     def others(self, best: Choice) -> list[tuple[int, ...]]:
-        """Sets nearly as good that do without one of the best's positions."""
-        from dsp.sounds.order import find_alternatives, order_positions
+        """Return sets nearly as good that do without one of the best's positions.
+
+        Where the best was not proved, one of them may be better: it is reported as the set then.
+        """
+        from dsp.sounds.order import find_alternatives, order_positions, take_better
 
         self.report(phase="others", answered=True, left_s=max(self.left_s(), 0.0))
-        found: list[tuple[int, ...]] = []
         if self.left_s() <= 0.0 or best.distance_db == float("inf"):
-            return found
-        sets = []
-        for one in find_alternatives(self.found, self.rules, best):
-            chosen = order_positions(self.found, one.chosen, self.options["order"])
-            found.append(chosen)
-            new = [self.found.expression_text(i) for i in chosen if i not in best.chosen]
-            gone = [self.found.expression_text(i) for i in best.chosen if i not in one.chosen]
-            sets.append({**set_json(self.found, chosen, self._facts), "new": new, "gone": gone})
-            self.report(others=sets)
-            if self.left_s() <= 0.0:
-                break
-        return found
+            return []
+        sets: list[Choice] = []
+        for one in find_alternatives(self.found, self.rules, best, stop=lambda: self.left_s() <= 0.0):
+            sets.append(one)
+            worse = [other for other in sets if other.distance_db <= best.distance_db]
+            self.report(others=[self._other_json(other, best) for other in worse])
+        better, rest = take_better(best, sets)
+        if better is not best:
+            self._report_better(better, last=True)
+            self.report(others=[self._other_json(other, better) for other in rest])
+        return [order_positions(self.found, one.chosen, self.options["order"]) for one in rest]
+
+    def _other_json(self, one: Choice, best: Choice) -> dict[str, Any]:
+        from dsp.sounds.order import order_positions
+
+        chosen = order_positions(self.found, one.chosen, self.options["order"])
+        new = [self.found.expression_text(i) for i in chosen if i not in best.chosen]
+        gone = [self.found.expression_text(i) for i in best.chosen if i not in one.chosen]
+        return {**set_json(self.found, chosen, self._facts), "new": new, "gone": gone}
 
     def facts(self, first: Sequence[int]) -> None:
         """Words for all that is shown, those of the sets first."""

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import time
-from itertools import combinations, product
+from copy import copy
+from itertools import combinations, count, islice, product
 
 import numpy as np
 import pytest
 from places import DEMO
+from tenor import tenor
 
 from dsp.errors import InputError
 from dsp.lugs.annealing import COLD, FREE_NETS, HOT, Annealer, network_of
@@ -16,7 +18,8 @@ from dsp.parts.switch import Switch, bridging, on_on, shorthand
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.best_first import sets_by_distance
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import SetRules, allowed_candidates
+from dsp.sounds.choose import Choice, SetRules, _allowed, allowed_candidates, choose_sets
+from dsp.sounds.order import take_better
 from dsp.sounds.topology import canonical_form, relative_phases, topologies
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
@@ -98,13 +101,18 @@ def test_the_best_on_a_tiny_switch_against_every_chart(sketch: Wiring, two: Cand
 def test_charts_at_random_step_in_where_turns_find_nothing(sketch: Wiring, three: Candidates) -> None:
     """Two poles with in-between positions, and no time for sets in turn."""
     switch = bridging(2, 5)
-    start = time.monotonic()
+    calls, start = count(), time.monotonic()
+
+    def left_s() -> float:
+        """Eight seconds at first; the half that belongs to the turns is gone at the next look."""
+        return 8.0 if next(calls) == 0 else 4.0 - (time.monotonic() - start)
+
     answer = find_best_set(
         sketch,
         three,
         SetRules(5, opposed=False),
         switch,
-        elapsed_share=lambda: 0.5 + 1e-6 + (time.monotonic() - start) / 8.0,
+        left_s=left_s,
     )
     assert answer.chart is not None
     assert answer.choice.distance_db == pytest.approx(smallest(three, answer.choice.chosen), abs=1e-9)
@@ -175,3 +183,76 @@ def test_a_coil_is_shorted_only_where_it_may_be(two: Candidates) -> None:
     for may, sound in ((frozenset(), -1), (frozenset({1}), 0)):
         machine = Annealer(two, list(range(len(two))), SetRules(1), switch, hanging=True, shorted=may)
         assert machine._worth(chart)[1] == [sound]
+
+
+# --- Time, and what never comes out
+
+
+def test_distances_are_the_same_both_ways_to_the_last_digit() -> None:
+    distances = _allowed(find_candidates(tenor()), SetRules(5)).distances
+    assert np.array_equal(distances, distances.T)
+
+
+def test_no_level_is_asked_for_twice() -> None:
+    """The best set's smallest distance lies a hair below the next level, as a pair's two roundings may.
+
+    A set found at that level was then no progress, and the same level was asked for without end.
+    """
+    found = copy(find_candidates(tenor()))
+    n_bands = found.timbre.shape[1]
+    points = np.zeros(found.timbre.shape)
+    near, far = np.zeros(n_bands), np.zeros(n_bands)
+    near[0] = 10.0 * np.sqrt(n_bands)
+    far[0], far[1] = near[0], (10.0 + 5e-10) * np.sqrt(n_bands)
+    points[1:3] = near, far
+    object.__setattr__(found, "timbre", points)
+    came = list(islice(choose_sets(found, SetRules(3, level_window_db=200.0)), 100))
+    assert len(came) < 100
+    assert {1, 2} < set(came[-1].chosen)
+    assert came[-1].distance_db == pytest.approx(10.0, abs=1e-8)
+    assert came[-1].proved
+
+
+def test_a_stopped_search_keeps_its_best_and_its_bound() -> None:
+    found = find_candidates(tenor())
+    looks = []
+
+    def stop() -> bool:
+        looks.append(1)
+        return len(looks) > 3
+
+    whole = list(choose_sets(found, SetRules(5)))
+    cut = list(choose_sets(found, SetRules(5), stop=lambda: True))
+    assert cut[0] == whole[0]
+    assert len(cut) <= len(whole)
+    assert cut[-1].bound_db >= whole[-1].distance_db
+    assert list(sets_by_distance(found, SetRules(5), stop=stop))
+
+
+@pytest.mark.parametrize("time_s", [0.05, 1.0])
+def test_no_position_comes_twice_and_no_distance_is_negative(time_s: float) -> None:
+    """With hardly any time, as on a busy machine: an honest set, or none."""
+    found, end = find_candidates(tenor()), time.monotonic() + time_s
+    answer = find_best_set(
+        tenor(), found, SetRules(5, quiet=3), bridging(2, 5), left_s=lambda: end - time.monotonic()
+    )
+    assert answer.choice.distance_db >= 0.0
+    assert len(set(answer.sounds)) == 5
+
+
+def test_charts_at_random_give_the_same_answer_however_long_they_take() -> None:
+    found, rules = find_candidates(tenor()), SetRules(5, level_window_db=60.0)
+    allowed = allowed_candidates(found, rules).tolist()
+    one, other = (
+        Annealer(found, allowed, rules, bridging(2, 5)).search(lambda: False, most=2000) for _ in range(2)
+    )
+    assert one == other
+    assert one[2] == 2000
+
+
+def test_an_alternative_that_is_better_becomes_the_best() -> None:
+    best, better, worse = Choice((1, 2), 3.0, 9.0), Choice((1, 3), 4.0, 5.0), Choice((2, 3), 2.0, 5.0)
+    assert take_better(best, [worse]) == (best, [worse])
+    first, rest = take_better(best, [worse, better])
+    assert (first.chosen, first.distance_db, first.bound_db) == ((1, 3), 4.0, 9.0)
+    assert rest == []  # the old best and the worse one are no longer nearly as good
