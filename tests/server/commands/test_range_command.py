@@ -103,7 +103,19 @@ def test_a_take_to_judge_by() -> None:
 
 def test_the_best_on_a_switch_goes_on_to_its_lug_chart(tmp_path: Path) -> None:
     out = tmp_path / "best.yaml"
-    words = ("-n", "5", "--quiet", "2", "--in-phase", "--switch", "blade_5_four_pole", "--out", str(out))
+    words = (
+        "-n",
+        "5",
+        "--quiet",
+        "2",
+        "--in-phase",
+        "--switch",
+        "blade_5_four_pole",
+        "--out",
+        str(out),
+        "--time",
+        "120",
+    )
     done = run("range", SKETCH, *words)
     assert done.exit_code == 0, done.output
     assert "proved best" in done.stdout
