@@ -79,7 +79,7 @@ class Annealer:
     def search(
         self, stop: Callable[[], bool], *, most: int | None = None
     ) -> tuple[tuple[int, ...], float, int]:
-        """Return the best set of sounds, its distance, and how many charts were judged.
+        """Return the best set of sounds, its distance, and the charts judged.
 
         Parameters
         ----------
