@@ -221,7 +221,7 @@ def _anneal(
 
 
 def sketch_of(wiring: Wiring, expressions: Sequence[str]) -> Wiring:
-    """Return the wiring with sounds as its sketch's positions 1, 2, …"""
+    """Return the wiring with sounds as the positions of its sketch."""
     positions = {str(n): parse_expression(text) for n, text in enumerate(expressions, 1)}
     sketch = new_part("sketch", positions=positions)
     return replace(wiring, parts={**wiring.parts, str(wiring.selector): sketch})
