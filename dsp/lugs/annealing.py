@@ -9,7 +9,6 @@ whoever uses it has it wired and verified as any other.
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -100,13 +99,13 @@ class Annealer:
         rng = np.random.default_rng(self.seed)
         best: tuple[tuple[int, ...], float] = ((), -math.inf)
         looked = 0
-        most = sys.maxsize if most is None else most
-        while looked < most and not stop():
+        most_charts = math.inf if most is None else most
+        while looked < most_charts and not stop():
             chart = rng.integers(0, FREE_NETS + 2, 2 * self._n_coils + len(self._lugs)).tolist()
             self._solder(chart)
             worth, sounds = self._worth(chart)
             for step in range(RUN):
-                if looked >= most or (step % 256 == 0 and stop()):
+                if looked >= most_charts or (step % 256 == 0 and stop()):
                     break
                 heat = HOT_DB * (COOL_DB / HOT_DB) ** (step / RUN)
                 changed = list(chart)
