@@ -1,1 +1,1 @@
-"""What a technician decides by: facts of a position, in numbers and words."""
+"""Facts a technician decides by: those of a position, in numbers and words."""

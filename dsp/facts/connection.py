@@ -1,7 +1,7 @@
-"""How the coils of a position are joined, read off its network: series, parallel, or neither.
+"""How a position connects its coils, read from its network: series, parallel or neither.
 
-Nothing is taken from names or labels: the coils' part of the network is reduced step by step,
-two coils between the same nodes being parallel, two with a node of their own between them series.
+The reduction ignores names and labels. It merges two coils between the same nodes into a
+parallel group, and two coils that share a node of their own into a series group, step by step.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ SERIES, PARALLEL, MESH = "series", "parallel", "mesh"
 
 @dataclass(frozen=True)
 class CoilLeaf:
-    """One coil of a tree.
+    """A coil in a tree.
 
     Attributes
     ----------
     turned : bool
-        Its start is on the cold side.
+        The coil's start is on the cold side.
     """
 
     name: str
@@ -31,14 +31,14 @@ class CoilLeaf:
 
 @dataclass(frozen=True)
 class Connection:
-    """Coils joined with one another.
+    """Coils connected in one way.
 
     Attributes
     ----------
     kind : str
-        ``series``, ``parallel``, or ``mesh`` for what is neither, such as a bridge.
+        ``series``, ``parallel``, or ``mesh`` for anything else, such as a bridge.
     members : tuple of CoilLeaf or Joined
-        For series from hot to cold.
+        Ordered from hot to cold for series.
     """
 
     kind: str
@@ -50,7 +50,7 @@ Tree = CoilLeaf | Connection
 
 @dataclass(frozen=True)
 class _Edge:
-    """A tree between two nodes, ``a`` at its hot end."""
+    """A tree between two nodes, with ``a`` at its hot end."""
 
     a: int
     b: int
@@ -58,20 +58,20 @@ class _Edge:
 
 
 def coil_connections(network: Network, heard: Iterable[str]) -> tuple[Tree, ...]:
-    """Groups of coils that a position joins, each with its own way out.
+    """Return the groups of coils that a position connects.
 
     Parameters
     ----------
     network : Network
-        Of the position, before or after its knobs are set.
+        The position's network, before or after its knobs are set.
     heard : iterable of str
         Coils that reach the output.
 
     Returns
     -------
     tuple of Tree
-        One for coils that are joined directly; several where parts stand between them, such
-        as two coils with a volume pot each. Empty for silence.
+        One for coils connected directly. Several where other parts separate them, such as two
+        coils with a volume pot each. Empty for silence.
     """
     wanted = set(heard)
     edges = [
@@ -90,7 +90,7 @@ def coil_connections(network: Network, heard: Iterable[str]) -> tuple[Tree, ...]
 
 
 def _outer_nodes(network: Network, wanted: set[str]) -> set[int]:
-    """Nodes at which something else than the coils is joined."""
+    """Return the nodes where anything besides the coils is connected."""
     outer = {GROUND, network.output}
     for branch in network.branches:
         if branch.name not in wanted:
@@ -101,9 +101,9 @@ def _outer_nodes(network: Network, wanted: set[str]) -> set[int]:
 
 
 def _tree(edges: Sequence[_Edge], outer: set[int]) -> Tree:
-    """One group reduced between its hot end and its cold one."""
+    """Reduce one group between its hot end and its cold end."""
     nodes = {node for edge in edges for node in (edge.a, edge.b)}
-    ends = sorted(nodes & outer, reverse=True)  # ground, node 0, comes last: it is the cold end
+    ends = sorted(nodes & outer, reverse=True)  # ground, node 0, sorts last: it is the cold end
     left = _reduced(list(edges), set(ends))
     if len(ends) == 2 and len(left) == 1:
         return left[0].tree if left[0].a == ends[0] else _turned(left[0].tree)
@@ -112,7 +112,7 @@ def _tree(edges: Sequence[_Edge], outer: set[int]) -> Tree:
 
 
 def _reduced(edges: list[_Edge], ends: set[int]) -> list[_Edge]:
-    """Edges after every parallel and series step there is."""
+    """Return the edges after all parallel and series steps."""
     while True:
         step = _parallel_step(edges) or _series_step(edges, ends)
         if step is None:
@@ -140,7 +140,7 @@ def _series_step(edges: Sequence[_Edge], ends: set[int]) -> tuple[_Edge, _Edge, 
         if node in ends or len(meeting) != 2:
             continue
         first, second = (edge if edge.b == node else _flipped(edge) for edge in meeting)
-        # first runs into the node, second out of it
+        # the first edge runs into the node, the second out of it
         second = _flipped(second)
         return meeting[0], meeting[1], _Edge(first.a, second.b, _group(SERIES, first.tree, second.tree))
     return None
@@ -151,7 +151,7 @@ def _flipped(edge: _Edge) -> _Edge:
 
 
 def _turned(tree: Tree) -> Tree:
-    """The same coils seen from the other end."""
+    """Return the same coils seen from the other end."""
     if isinstance(tree, CoilLeaf):
         return replace(tree, turned=not tree.turned)
     members = tuple(_turned(member) for member in tree.members)
@@ -159,7 +159,7 @@ def _turned(tree: Tree) -> Tree:
 
 
 def _group(kind: str, *trees: Tree) -> Tree:
-    """Trees joined in one way, those joined the same way already taken in."""
+    """Connect trees in one way, merging members already connected that way."""
     members: list[Tree] = []
     for tree in trees:
         members += tree.members if isinstance(tree, Connection) and tree.kind == kind else [tree]
@@ -173,14 +173,14 @@ def _names(tree: Tree) -> list[str]:
 
 
 def connection_text(groups: Sequence[Tree], against: Iterable[str] = ()) -> str:
-    """A position's coils as one writes them: + series, | parallel.
+    """Return a position's coils as an expression: + series, | parallel.
 
     Parameters
     ----------
     groups : sequence of Tree
-        From `coil_connections`; several are put side by side with a comma.
+        From `coil_connections`. A comma separates several.
     against : iterable of str
-        Coils that work against the others for the string; each gets a minus.
+        Coils out of phase with the others for the string. Each gets a minus.
     """
     turned = set(against)
     return ", ".join(_written(tree, turned) for tree in groups)

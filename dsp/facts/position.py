@@ -1,4 +1,4 @@
-"""What a technician decides by, for one setting: coils, hum, level, brightness, resonance, meter."""
+"""Facts of one setting: coils, hum, level, brightness, resonance and meter reading."""
 
 from __future__ import annotations
 
@@ -20,46 +20,46 @@ from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import build_network, set_pots
 
 SIGN_HZ = np.array([200.0])
-"""Where it is judged which coils work against which: below every resonance."""
+"""Frequency at which coils count as in or out of phase: below every resonance."""
 HUMS_MOSTLY_DB = -40.0
-"""Below this residual nothing is left to hear; above, and below `CANCELLING_DB`, most is gone."""
+"""Below this residual no hum is audible. From here to `CANCELLING_DB`, most of it cancels."""
 LOW, MIDDLE = 2.0, (5.0, 14.0)
-"""Bands of the shares that plain words are chosen by, in mean pitches of the open strings."""
+"""Bands of the shares that select the words, in mean pitches of the open strings."""
 
 
 @dataclass(frozen=True)
 class PositionFacts:
-    """Everything there is to tell of a setting in a row.
+    """All facts of one setting.
 
     Attributes
     ----------
     coils : tuple of str
-        That reach the output by wire.
+        Coils wired to the output.
     against : tuple of str
-        Of these, the ones that work against the stronger side for the string.
+        The coils of these that are out of phase with the stronger side for the string.
     groups : tuple of Tree
-        How they are joined.
+        How the coils are connected.
     joined : str
-        The same in one line.
+        The same in one line of text.
     hum_residual_db : float
-        Hum left at the loaded output, against the same coils adding up.
+        Hum at the loaded output, relative to the same coils adding up.
     hum : str
         ``none``, ``little``, ``hums`` or ``silent``.
     level_db : float
-        Energy of an open chord at the output, dB re 1 V² s; minus infinity for silence.
+        Energy of an open chord at the output, dB re 1 V² s. Minus infinity for silence.
     brightness_hz : float
-        Centroid of that chord's amplitude spectrum, 0 for silence: what goes with how bright a
-        sound is called (E. Schubert, J. Wolfe, 2006, from memory).
+        Centroid of that chord's amplitude spectrum, or 0 for silence. It correlates with how
+        bright a sound is called (E. Schubert, J. Wolfe, 2006, from memory).
     brightness : float
-        The same over the mean pitch of the open strings.
+        The same, divided by the mean pitch of the open strings.
     low_share, middle_share : float
-        Of the chord's power, below twice that mean pitch and from 5 to 14 times it.
+        Share of the chord's power below twice that mean pitch, and from 5 to 14 times it.
     resonance : Resonance or None
-        Of the loudest coil.
+        Resonance of the loudest coil.
     reading_ohm : float
-        At the jack, cable out; infinite when open.
+        Measured at the jack with the cable unplugged. Infinite for an open circuit.
     noise_volt : float
-        Thermal, A-weighted.
+        Thermal noise, A-weighted.
     """
 
     setting: Setting
@@ -81,13 +81,7 @@ class PositionFacts:
 
 
 def position_facts(wiring: Wiring, settings: Sequence[Setting]) -> tuple[PositionFacts, ...]:
-    """The facts of settings of one wiring.
-
-    Returns
-    -------
-    tuple of PositionFacts
-        In the order of the settings.
-    """
+    """Return the facts of each setting of one wiring, in order."""
     chord = open_chord(wiring)
     grid_hz, back = np.unique(np.round(chord.hz, 1), return_inverse=True)
     at_partials = respond(wiring, settings, grid_hz).coil[:, :, back]
@@ -127,9 +121,10 @@ def _facts(wiring: Wiring, setting: Setting, chord: Chord, response: Complex) ->
 
 
 def _heard(wiring: Wiring, setting: Setting) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Coils wired to the output, and those of them working against the stronger side.
+    """Return the coils wired to the output, and those out of phase.
 
-    What a coil adds through a magnetic coupling alone is left out: nobody soldered it in.
+    Those out of phase work against the stronger side for the string.
+    A coil heard only through magnetic coupling is left out: no joint connects it.
     """
     network = set_pots(replace(build_network(wiring, setting), couplings=()), setting)
     found, _ = respond_network(network, SIGN_HZ)

@@ -1,7 +1,7 @@
-"""The one schema of a position's facts: the same name for the same fact, wherever it is printed or sent.
+"""The only schema of a position's facts: one name for each fact, printed or sent.
 
 The ``facts`` command, the bench's page and the map of sounds use these names. All values are plain
-numbers, texts, lists and mappings, ready for JSON; None stands for a value that JSON cannot hold.
+numbers, texts, lists and mappings, ready for JSON. None replaces a value that JSON cannot hold.
 """
 
 from __future__ import annotations
@@ -20,22 +20,22 @@ from dsp.facts.words import WordInputs, sound_words
 def position_record(
     facts: PositionFacts, *, peaks: Sequence[Resonance], words: Sequence[str] = ()
 ) -> dict[str, Any]:
-    """Return the facts of a setting by their names.
+    """Return the facts of a setting as a mapping from name to value.
 
     Parameters
     ----------
     peaks : sequence of Resonance
-        Those to list: of all coils, or of the loudest alone.
+        Resonances to list: of all coils, or of the loudest alone.
     words : sequence of str
-        How it sounds beside the others; see `words_of`.
+        How the setting sounds compared with the others; see `words_of`.
 
     Returns
     -------
     dict
         ``connection`` is a list of trees, one for each group of coils with its own way out.
-        ``hum`` is ``none``, ``little``, ``hums`` or ``silent``, ``hum_db`` what is left of it.
-        ``meter_ohm`` is None for an open circuit, ``level_db`` for silence. ``resonances`` begin
-        with that of the loudest coil; the others follow by level.
+        ``hum`` is ``none``, ``little``, ``hums`` or ``silent``; ``hum_db`` is the residual.
+        ``meter_ohm`` is None for an open circuit, ``level_db`` for silence. ``resonances`` starts
+        with the loudest coil's; the others follow by level.
     """
     return {
         "position": facts.setting.position,
@@ -73,7 +73,7 @@ def _peak_record(peak: Resonance) -> dict[str, Any]:
 
 
 def tree_record(tree: Tree, out_of_phase: Collection[str]) -> dict[str, Any]:
-    """Return how coils are connected: a coil, or a kind with its members."""
+    """Return a coil, or a kind of connection with its members, as a mapping."""
     if isinstance(tree, CoilLeaf):
         return {
             "kind": "coil",
@@ -85,12 +85,12 @@ def tree_record(tree: Tree, out_of_phase: Collection[str]) -> dict[str, Any]:
 
 
 def words_of(facts: Sequence[PositionFacts]) -> tuple[tuple[str, ...], ...]:
-    """Return the words of a set of positions, chosen beside one another."""
+    """Return the words for each position, chosen by comparing them all."""
     return sound_words(
         [WordInputs(one.brightness, one.low_share, one.middle_share, one.level_db, one.hum) for one in facts]
     )
 
 
 def finite(value: float) -> float | None:
-    """Return the value, or None for one that JSON cannot hold."""
+    """Return the value, or None if JSON cannot hold it."""
     return value if math.isfinite(value) else None

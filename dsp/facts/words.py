@@ -1,6 +1,6 @@
-"""Plain words for a sound, by a fixed table: numbers in, the same words for every wiring.
+"""Plain words for a sound. One fixed table maps numbers to words for every wiring.
 
-The limits are our own, set by listening to the demo's positions; no source.
+The limits are our own, set by listening to the demo's positions. They have no published source.
 """
 
 from __future__ import annotations
@@ -10,18 +10,18 @@ from dataclasses import dataclass
 
 ROUND, FULL, OPEN, BRIGHT = "round", "full", "open", "bright"
 BRIGHTNESS: tuple[tuple[float, str], ...] = ((3.2, ROUND), (4.9, FULL), (6.4, OPEN), (float("inf"), BRIGHT))
-"""Centroid of the amplitude spectrum over the mean pitch of the open strings: below the limit, the word."""
+"""Each limit of the centroid over the open strings' mean pitch, and the word for values below it."""
 THIN_BELOW = 0.35
-"""Share of the power below twice the mean pitch under which a sound is called thin."""
+"""A sound is thin when its share of power below twice the mean pitch is under this."""
 NASAL_ABOVE = 0.2
-"""Share of the power from 5 to 14 times the mean pitch above which it is called nasal."""
+"""A sound is nasal when its share of power from 5 to 14 times the mean pitch is above this."""
 LEVEL: tuple[tuple[float, str], ...] = (
     (-12.0, "much softer"),
     (-6.0, "softer"),
     (-2.0, "a little softer"),
     (float("inf"), ""),
 )
-"""dB re the loudest of the set: below the limit, the word."""
+"""Each limit in dB re the loudest of the set, and the word for levels below it."""
 HUM = {
     "none": "quiet background",
     "little": "a little hum near lamps and transformers",
@@ -32,16 +32,16 @@ HUM = {
 
 @dataclass(frozen=True)
 class WordInputs:
-    """What words are chosen by.
+    """The facts that select a sound's words.
 
     Attributes
     ----------
     brightness : float
-        Centroid over mean pitch.
+        Centroid divided by the open strings' mean pitch.
     low_share, middle_share : float
-        Of the power.
+        Shares of the chord's power; see `PositionFacts`.
     level_db : float
-        Re any common reference.
+        Level re any reference common to the set.
     hum : str
         A key of `HUM`.
     """
@@ -54,12 +54,12 @@ class WordInputs:
 
 
 def sound_words(sounds: Sequence[WordInputs]) -> tuple[tuple[str, ...], ...]:
-    """Words for each of a set of sounds.
+    """Return the words for each sound of a set.
 
     Returns
     -------
     tuple of tuple of str
-        Tone first, then level (nothing for the loudest and those near it), then hum.
+        Tone first, then level (omitted for the loudest and those near it), then hum.
     """
     loudest_db = max((sound.level_db for sound in sounds if sound.hum != "silent"), default=0.0)
     return tuple(_words(sound, loudest_db) for sound in sounds)
@@ -82,5 +82,5 @@ def _words(sound: WordInputs, loudest_db: float) -> tuple[str, ...]:
 
 
 def _below(table: Sequence[tuple[float, str]], value: float) -> str:
-    """The word of the first limit that a value is below."""
+    """Return the word of the first limit above a value."""
     return next(word for limit, word in table if value < limit)

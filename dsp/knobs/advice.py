@@ -1,4 +1,4 @@
-"""Which tone network and values give a knob the widest and most even travel at a position."""
+"""Find the tone network and values that give a knob the widest and most even travel."""
 
 from __future__ import annotations
 
@@ -21,28 +21,28 @@ from dsp.wiring.model import Setting, Wiring
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 POTS_OHM = (250e3, 500e3, 1e6)
-"""Resistances that guitar pots are sold in (common practice)."""
+"""Resistances in which guitar pots are sold (common practice)."""
 MOST_DROP_DB = 12.0
-"""A knob whose level falls further along its travel is a volume, whatever it does to the timbre."""
+"""A knob whose level falls further along its travel acts as a volume, even if the timbre changes."""
 LEAST_WIDTH_DB = 1.0
 FIELD = 12
-"""Best networks of each kind that are tried with every pot."""
+"""Number of the best networks of each kind to try with every pot."""
 HEARD_DB = -40.0
-"""A coil faded in counts from this level on, against the loudest coil."""
+"""A coil that a knob fades in counts from this level up, relative to the loudest coil."""
 
 
 @dataclass(frozen=True)
 class Suggestion:
-    """A network, a pot, and what the knob does with them.
+    """A network, a pot, and the knob's travel with them.
 
     Attributes
     ----------
     resistance_ohm : float
-        Of the pot.
+        Resistance of the pot.
     drop_db : float
-        From the loudest to the softest along the travel.
+        Level difference between the loudest and the softest point of the travel.
     at_ten_db : float
-        Timbre distance at 10 to the wiring as it is at 10: what the rest of the travel pays.
+        Timbre distance between the suggestion and the present wiring, both with the knob at 10.
     coils : tuple of str
         Coils that the knob fades in.
     """
@@ -57,11 +57,11 @@ class Suggestion:
 
     @property
     def worth(self) -> tuple[float, float]:
-        """Width, dB, and evenness: the larger the better."""
+        """Width, dB, and evenness. Larger is better for both."""
         return self.travel.width_db, self.travel.evenness
 
     def change(self, wiring: Wiring) -> Change:
-        """The whole change: network and, where it is another, the pot."""
+        """Return the complete change: the network and, if it differs, the pot."""
         knob = self.travel.knob
         pot = wiring.pots[knob]
         other = replace(pot, taper=named(self.taper), resistance_ohm=self.resistance_ohm)
@@ -74,20 +74,20 @@ class Suggestion:
 def suggest_networks(
     wiring: Wiring, setting: Setting, knob: str, *, progress: Callable[[float], None] | None = None
 ) -> tuple[Suggestion, ...]:
-    """Each network with each taper, the best of each kind with each pot too.
+    """Return each network with each taper, and the best with other pots.
 
     Parameters
     ----------
     setting : Setting
-        Where everything else stands.
+        Settings of everything else.
     progress : callable, optional
-        Called with the share done.
+        Called with the share completed, 0 to 1.
 
     Returns
     -------
     tuple of Suggestion
-        Those that change the timbre by at least 1 dB and the level by at most 12. Empty for a knob
-        that is no variable resistor between two joints.
+        Networks that change the timbre by at least 1 dB and the level by at most 12. Empty if the
+        knob is not a variable resistor between two joints.
     """
     bench = _Bench(wiring, setting, knob)
     every = list(network_variants(wiring, setting, knob))
@@ -107,7 +107,7 @@ def suggest_networks(
 
 
 def pareto_front(found: Iterable[Suggestion]) -> tuple[Suggestion, ...]:
-    """Those that no other beats in width and evenness both, the widest first."""
+    """Return the Pareto front of width and evenness, the widest first."""
     best: list[Suggestion] = []
     for one in sorted(found, key=lambda one: (-one.worth[0], -one.worth[1])):
         if not best or one.worth[1] > best[-1].worth[1]:
@@ -116,14 +116,14 @@ def pareto_front(found: Iterable[Suggestion]) -> tuple[Suggestion, ...]:
 
 
 def thin_out(several: Sequence[Suggestion], most: int) -> tuple[Suggestion, ...]:
-    """So many along a front: both ends, and what lies evenly between them.
+    """Return evenly spaced suggestions along a front, with both ends.
 
     Parameters
     ----------
     several : sequence of Suggestion
         From `pareto_front`.
     most : int
-        2 or more.
+        Largest number to return, 2 or more.
     """
     if len(several) <= most:
         return tuple(several)
@@ -132,7 +132,7 @@ def thin_out(several: Sequence[Suggestion], most: int) -> tuple[Suggestion, ...]
 
 
 def best_of_kinds(found: Iterable[Suggestion]) -> Mapping[str, Suggestion]:
-    """Per kind of network the largest product of width and evenness."""
+    """Return the suggestion of each kind with the largest width × evenness."""
     best: dict[str, Suggestion] = {}
     for one in found:
         kind = one.variant.kind
@@ -142,17 +142,17 @@ def best_of_kinds(found: Iterable[Suggestion]) -> Mapping[str, Suggestion]:
 
 
 def pick_suggestions(found: Sequence[Suggestion], most: int) -> tuple[tuple[Suggestion, bool], ...]:
-    """What is worth telling: along the front, then the best of each kind.
+    """Return the suggestions to show: along the front, then per kind.
 
     Parameters
     ----------
     most : int
-        Of the front, 2 or more.
+        Largest number from the front, 2 or more.
 
     Returns
     -------
     tuple of (Suggestion, bool)
-        With whether no other beats it in width and evenness both.
+        Each with a flag, True for those along the front.
     """
     best = thin_out(pareto_front(found), most)
     kinds = [one for one in best_of_kinds(found).values() if one not in best]
@@ -164,7 +164,10 @@ def _product(one: Suggestion) -> float:
 
 
 def _finalists(found: Sequence[Suggestion]) -> list[NetworkVariant]:
-    """Networks worth a try with other pots: of each kind the front, then the best products."""
+    """Return the networks of each kind to try with other pots.
+
+    Those along the front come first, then the best by width × evenness.
+    """
     picked: list[NetworkVariant] = []
     for kind in dict.fromkeys(one.variant.kind for one in found):
         mine = [one for one in found if one.variant.kind == kind]
@@ -174,7 +177,7 @@ def _finalists(found: Sequence[Suggestion]) -> list[NetworkVariant]:
 
 
 class _Bench:
-    """One knob at one setting, with what is the same for every network."""
+    """One knob at one setting, with everything that all networks share."""
 
     def __init__(self, wiring: Wiring, setting: Setting, knob: str) -> None:
         pot = wiring.pots[knob]
@@ -188,11 +191,11 @@ class _Bench:
         self.tapers = {name: named(name) for name in NAMES}
 
     def tries(self, tried: NetworkVariant, ohms: Sequence[float]) -> list[Suggestion]:
-        """The network with every taper and some pots, those that are of use."""
+        """Return the useful suggestions of a network with each taper and pot."""
         edited = tried.change.apply(self.wiring)
         largest = max(ohms)
-        # One linear track stands for every taper and every smaller pot: the knob is put where
-        # the resistance in use is theirs.
+        # One linear track replaces all tapers and smaller pots: the knob moves to the value
+        # that gives their resistance in use.
         edited = replace_pot(edited, self.knob, replace(self.pot, taper=linear(), resistance_ohm=largest))
         shares = np.array([taper.share(self.values / KNOB_TOP) for taper in self.tapers.values()])
         in_use = shares if tried.rising else 1.0 - shares
@@ -228,7 +231,10 @@ class _Bench:
         return Suggestion(tried, taper, ohm, moved, drop_db, at_ten_db, coils)
 
     def _faded(self, tried: NetworkVariant, coil: Complex) -> tuple[str, ...] | None:
-        """Coils whose level rises most along the knob; None where a fade fades nothing in."""
+        """Return the coils whose level rises most along the knob.
+
+        Empty for a network that adds no coil. None if an added coil does not fade in.
+        """
         if tried.kind not in (BESIDE, IN_LINE):
             return ()
         power = np.sum(np.abs(coil) ** 2, axis=2)

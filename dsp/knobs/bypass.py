@@ -1,4 +1,4 @@
-"""What a volume knob takes from the treble on its way down, and parts that give it back."""
+"""How much treble a volume knob loses when turned down, and parts that restore it."""
 
 from __future__ import annotations
 
@@ -21,31 +21,31 @@ from dsp.wiring.model import Setting, Wiring
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 LOW_KNOB = 2.0
-"""Below this a volume is on its way to silence and its tone of no account."""
+"""Below this a volume is close to silence and its tone does not count."""
 POINTS = 9
 BYPASS_F = (120e-12, 180e-12, 270e-12, 390e-12, 560e-12, 820e-12, 1.2e-9)
-"""Every other value of E12 in the range that is met (common practice)."""
+"""Every second E12 value in the range used (common practice)."""
 RESISTORS_OHM = (None, 100e3, 150e3, 220e3)
-"""In line with the capacitor or beside it; None for a bare capacitor."""
+"""In series with the capacitor or in parallel with it. None for a capacitor alone."""
 
 
 @dataclass(frozen=True)
 class Bypass:
-    """Parts from lug 3 to the wiper, and how the timbre wanders with them.
+    """Parts from lug 3 to the wiper, and how far the timbre drifts with them.
 
     Attributes
     ----------
     capacitance_f, resistance_ohm : float or None
-        None for no capacitor at all, or no resistor.
+        None for no capacitor, or no resistor.
     wander_db : float
-        Largest timbre distance to the knob at 10, from 2 up.
+        Largest timbre distance from the knob at 10, over values from 2 up.
     treble_db : ndarray, shape (n,)
-        Level from 2 to 8 kHz against the whole, re that at 10, at ``values``.
+        Level from 2 to 8 kHz relative to the total, re that at 10, at ``values``.
     values : ndarray, shape (n,)
     parallel : bool
-        The resistor lies beside the capacitor instead of in line with it.
+        Whether the resistor is in parallel with the capacitor instead of in series.
     change : Change
-        What makes it; empty for the wiring as it is.
+        The change that adds the bypass. Empty for the present wiring.
     """
 
     capacitance_f: float | None
@@ -58,17 +58,17 @@ class Bypass:
 
 
 def try_bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass]:
-    """A volume as it is, without bypass, then with each bypass in turn.
+    """Yield a volume as it is, without bypass, then with each bypass.
 
     Parameters
     ----------
     setting : Setting
-        Where everything else stands.
+        Settings of everything else.
 
     Yields
     ------
     Bypass
-        The wiring as it is first, whatever bypass it has; that is taken out for the others.
+        The present wiring first, with any bypass it has. The others replace that bypass.
     """
     bands = ear_bands()
     notes = standard_notes(wiring, bands)
@@ -106,7 +106,7 @@ def _energy(
 
 
 def _lost(energy: Floats, bands: Bands) -> tuple[float, Floats]:
-    """How far the timbre wanders, dB, and the treble's level re that at 10, dB."""
+    """Return how far the timbre drifts, dB, and the treble re that at 10, dB."""
     points = timbre(energy)
     wander_db = float(np.sqrt(np.mean((points - points[-1]) ** 2, axis=1)).max())
     middles = np.sqrt(bands.edges_hz[1:] * bands.edges_hz[:-1])
@@ -124,7 +124,7 @@ def _fitted(
     *,
     parallel: bool = False,
 ) -> Change:
-    """Parts soldered from lug 3 of a pot to its wiper, in place of those that are there."""
+    """Return the change that replaces the parts from lug 3 to the wiper."""
     capacitor = _named(wiring, present, "capacitor", "bypass_cap")
     parts: dict[str, Part] = {capacitor: new_part("capacitor", capacitance=capacitance_f)}
     solder = [((capacitor, "a"), (knob, "3"))]

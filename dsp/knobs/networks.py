@@ -1,4 +1,4 @@
-"""Networks for a knob: capacitors, chokes, a second coil, each with the change that makes it."""
+"""Networks for a knob: capacitors, chokes, a second coil. Each has the change that adds it."""
 
 from __future__ import annotations
 
@@ -26,21 +26,21 @@ KINDS: dict[str, str] = {
     BESIDE: "a second coil faded in beside what sounds",
     IN_LINE: "a coil of those in series faded in from nothing",
 }
-"""Kinds of network, and what each does."""
+"""Kinds of network, with their effects."""
 
 CHOKE_OHM_PER_H = 60.0
-"""Winding resistance of a choke where the wiring has none to go by: invented, within what is met."""
+"""Winding resistance of a choke if the wiring has no inductor to copy: invented, within the usual range."""
 
 
 def preferred_values(series: str, low: float, high: float) -> tuple[float, ...]:
-    """Values of a preferred series from low to high, both counted in.
+    """Return the values of a preferred series from low to high, inclusive.
 
     Parameters
     ----------
     series : str
-        Such as ``E6``.
+        Name of the series, such as ``E6``.
     low, high : float
-        In any unit.
+        Limits in any unit.
     """
     values = (float(f"{value}e{decade}") for decade in range(-13, 8) for value in SERIES[series])
     return tuple(value for value in values if low * (1 - 1e-9) <= value <= high * (1 + 1e-9))
@@ -54,16 +54,16 @@ CHOKES_H = preferred_values("E6", 0.33, 4.7)
 
 @dataclass(frozen=True)
 class NetworkVariant:
-    """A network for a knob, and the change of the wiring that makes it.
+    """A network for a knob, and the change of the wiring that adds it.
 
     Attributes
     ----------
     kind : str
         Key of `KINDS`.
     text : str
-        The network in words, such as ``choke 1 H in line with 10 nF``.
+        The network as text, such as ``choke 1 H in line with 10 nF``.
     rising : bool
-        Whether the knob's resistance in use rises with its setting.
+        Whether the knob's resistance in use rises with its value.
     """
 
     kind: str
@@ -73,14 +73,14 @@ class NetworkVariant:
 
 
 def network_variants(wiring: Wiring, setting: Setting, knob: str) -> Iterator[NetworkVariant]:
-    """Every network to be tried on a knob.
+    """Yield every network to try on a knob.
 
     Parameters
     ----------
     setting : Setting
-        Coils that are silent in it may be faded in.
+        Coils silent in this setting may be faded in.
     knob : str
-        A pot that is a variable resistor between two joints; for another nothing comes.
+        A pot. It yields nothing unless it is a variable resistor between two joints.
     """
     stand = pot_place(wiring, knob)
     if stand is None or not _turns(stand):
@@ -91,7 +91,7 @@ def network_variants(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Ne
 
 
 def _turns(stand: PotPlace) -> bool:
-    """Whether turning the knob changes one resistance, up or down all the way."""
+    """Return whether the knob changes one resistance steadily, up or down."""
     return any("2" in lugs for lugs in stand.lugs) and ("1", "3") not in stand.lugs
 
 
@@ -112,11 +112,11 @@ def _capacitor(farad: float) -> Part:
 
 
 _WORDS = {"capacitor": "cap", "resistor": "resistor", "inductor": "choke"}
-"""Per kind of part, what its name ends in."""
+"""Last word of a new part's name, by kind."""
 
 
 def _in_line(wiring: Wiring, stand: PotPlace, kind: str, values: tuple[Part, ...]) -> NetworkVariant:
-    """Parts in line with the knob, in place of its present ones."""
+    """Return a network in line with the knob, in place of the present one."""
     names = _names(wiring, stand, values)
     near, far = (tuple((stand.knob, lug) for lug in side) for side in stand.lugs)
     between = [((a, "b"), (b, "a")) for a, b in pairwise(names)]
@@ -137,7 +137,10 @@ def _part_words(part: Part) -> str:
 
 
 def _names(wiring: Wiring, stand: PotPlace, values: tuple[Part, ...]) -> list[str]:
-    """Names of the new parts: those of the present ones of the same kind where there are."""
+    """Return the names of the new parts.
+
+    A new part takes the name of a present part of the same kind if one is left.
+    """
     free = list(stand.line)
     names = []
     for value in values:
@@ -149,13 +152,16 @@ def _names(wiring: Wiring, stand: PotPlace, values: tuple[Part, ...]) -> list[st
 
 
 def _loose(stand: PotPlace, kept: list[str]) -> tuple[Terminal, ...]:
-    """The knob's lugs and the leads of the parts in line, to be soldered anew."""
+    """Return the knob's lugs and the leads of kept parts, to unsolder."""
     lugs = [(stand.knob, lug) for side in stand.lugs for lug in side]
     return (*lugs, *((name, lead) for name in stand.line if name in kept for lead in ("a", "b")))
 
 
 def _rising(stand: PotPlace) -> bool:
-    """Between lugs 1 and 2 the resistance rises with the knob, between 2 and 3 it falls."""
+    """Return whether the resistance in use rises with the knob.
+
+    It rises between lugs 1 and 2 and falls between 2 and 3.
+    """
     return ("1",) in stand.lugs
 
 
@@ -163,7 +169,10 @@ def _rising(stand: PotPlace) -> bool:
 
 
 def _beside(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[NetworkVariant]:
-    """Silent coils faded in beside what sounds: full on at 10, behind the whole track at 0."""
+    """Yield networks that fade a silent coil in beside the sounding ones.
+
+    The coil is fully in at 10. At 0 the whole track is in series with it.
+    """
     merge = merge_terminals(wiring, setting)
     sleeve = merge.root((wiring.jack, "sleeve"))
     sketched = _sketched(wiring)
@@ -189,7 +198,10 @@ def _beside(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[Netwo
 
 
 def _coils_in_line(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[NetworkVariant]:
-    """A coil bridged by the knob: shorted at 0, behind the whole track at 10."""
+    """Yield networks that bridge a coil with the knob.
+
+    The coil is shorted at 0. At 10 the whole track bridges it.
+    """
     merge = merge_terminals(wiring, setting)
     sketched = _sketched(wiring)
     for name in wiring.coils:
@@ -204,7 +216,7 @@ def _coils_in_line(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterato
 
 
 def _sketched(wiring: Wiring) -> set[str]:
-    """Coils whose leads a sketch places."""
+    """Return the coils whose leads a sketch places."""
     expressions = wiring.sketch.positions.values() if wiring.sketch else ()
     return {name for expression in expressions for name in names_in(expression)}
 
@@ -214,6 +226,6 @@ def _alone(wiring: Wiring, terminal: Terminal) -> bool:
 
 
 def replace_pot(wiring: Wiring, knob: str, pot: VariablePart) -> Wiring:
-    """The wiring with another pot in a knob's place."""
+    """Return the wiring with another pot in place of a knob's own."""
     parts: dict[str, Part] = {**wiring.parts, knob: pot}
     return replace(wiring, parts=parts)

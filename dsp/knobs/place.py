@@ -1,4 +1,4 @@
-"""Where a knob stands in a wiring: between which joints, with which parts in line."""
+"""Where a knob is connected in a wiring: its two joints, and the parts in line with it."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ class PotPlace:
     Attributes
     ----------
     lugs : tuple of tuple of str
-        Lugs at either side; two where they are tied together.
+        Lugs used on each side. A side with two has them tied together.
     ends : tuple of Terminal
-        At either side a terminal of the joint that the knob and its line of parts hang between.
-        The second is the sleeve's joint where one of them is.
+        For each side, a terminal of the joint where the knob and its line of parts end.
+        If one is the sleeve's joint, it comes second.
     line : tuple of str
-        Parts in series with it that nothing else hangs on: its tone network.
+        Parts in series with the knob and connected to nothing else: its tone network.
     """
 
     knob: str
@@ -34,7 +34,7 @@ class PotPlace:
 
 
 def merge_joints(wiring: Wiring) -> Merge[Terminal]:
-    """Every terminal, merged by the joints alone."""
+    """Return all terminals, merged by the joints alone."""
     everything = [(name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)]
     merge: Merge[Terminal] = Merge(everything)
     for joint in wiring.joints:
@@ -43,7 +43,7 @@ def merge_joints(wiring: Wiring) -> Merge[Terminal]:
 
 
 def pot_place(wiring: Wiring, knob: str) -> PotPlace | None:
-    """The stand of a knob; None if it is no variable resistor there.
+    """Return a knob's place, or None if it is not a variable resistor.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def pot_place(wiring: Wiring, knob: str) -> PotPlace | None:
 
 
 def _end(wiring: Wiring, merge: Merge[Terminal], at: Terminal, knob: str, line: list[str]) -> Terminal | None:
-    """Walk from a lug over parts in line to the first joint that something else hangs on."""
+    """Follow the parts in line from a lug to the first joint with other parts."""
     members = next(group for group in merge.classes() if at in group)
     others = [t for t in members if t[0] != knob and t[0] not in line]
     if not others:
@@ -91,7 +91,7 @@ def _other(lead: str) -> str:
 
 
 def parts_across(wiring: Wiring, first: Terminal, second: Terminal) -> tuple[str, ...]:
-    """Parts that alone bridge two terminals: a volume's bypass."""
+    """Return the parts that bridge two terminals, such as a bypass."""
     merge = merge_joints(wiring)
     found: list[str] = []
     members = next(group for group in merge.classes() if first in group)

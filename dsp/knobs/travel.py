@@ -1,4 +1,4 @@
-"""How evenly a knob changes the sound along its travel, and which values change it more evenly."""
+"""How evenly a knob changes the sound along its travel, and values that make it more even."""
 
 from __future__ import annotations
 
@@ -21,23 +21,23 @@ from dsp.wiring.model import Setting, Wiring
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 STEPS = 20
-"""Steps of half a unit from 0 to 10."""
+"""Steps of 0.5 from 0 to 10."""
 
 
 @dataclass(frozen=True)
 class Travel:
-    """What a knob does along its travel.
+    """What a knob changes along its travel.
 
     Attributes
     ----------
     values : ndarray, shape (n + 1,)
-        0 to 10.
+        Knob values from 0 to 10.
     step_db : ndarray, shape (n,)
-        Timbre distance of each step, level taken out.
+        Timbre distance of each step, without the level.
     level_db : ndarray, shape (n + 1,)
         Level at each value, re that at 10.
     width_db : float
-        Timbre distance from one end to the other.
+        Timbre distance between the two ends.
     """
 
     knob: str
@@ -50,7 +50,7 @@ class Travel:
     def evenness(self) -> float:
         """Share of the steps that an even knob would need, 0 to 1.
 
-        With all steps alike it is 1; with all the change in one of n steps it is 1/n: the
+        It is 1 if all steps are alike, and 1/n if one of n steps makes all the change. It is the
         participation ratio (sum d)^2 / (n sum d^2).
         """
         square = float(np.sum(self.step_db**2))
@@ -58,19 +58,19 @@ class Travel:
 
     @property
     def level_evenness(self) -> float:
-        """The same for the level's steps, 60 dB down being the floor."""
+        """Evenness of the level's steps, with a floor at -60 dB."""
         steps = np.abs(np.diff(np.maximum(self.level_db, -60.0)))
         square = float(np.sum(steps**2))
         return float(np.sum(steps)) ** 2 / (len(steps) * square) if square > 0.0 else 1.0
 
 
 def compute_travel(wiring: Wiring, setting: Setting, knob: str, *, steps: int = STEPS) -> Travel:
-    """What a knob does to the standard notes at a setting.
+    """Return how a knob changes the standard notes at a setting.
 
     Parameters
     ----------
     setting : Setting
-        Where everything else stands.
+        Settings of everything else.
     """
     bands = ear_bands()
     values = np.linspace(0.0, 10.0, steps + 1)
@@ -82,12 +82,12 @@ def compute_travel(wiring: Wiring, setting: Setting, knob: str, *, steps: int = 
 
 
 def travel_of(knob: str, values: Floats, energy: Floats) -> Travel:
-    """What a knob does, from the energies it leaves.
+    """Return how a knob changes the sound, given the energy at each value.
 
     Parameters
     ----------
     values : ndarray, shape (n,)
-        0 to 10, rising.
+        Knob values from 0 to 10, rising.
     energy : ndarray, shape (n, n_bands), V² s
     """
     total = energy.sum(axis=1)
@@ -101,7 +101,7 @@ def travel_of(knob: str, values: Floats, energy: Floats) -> Travel:
 
 
 def band_energy(wiring: Wiring, settings: Sequence[Setting], bands: Bands) -> Floats:
-    """Energy of the standard notes at the output, by band.
+    """Return the energy of the standard notes at the output, by band.
 
     Returns
     -------
@@ -112,7 +112,7 @@ def band_energy(wiring: Wiring, settings: Sequence[Setting], bands: Bands) -> Fl
 
 
 def energy_of(coil: Complex, heard: Complex, bands: Bands) -> Floats:
-    """Energy that responses leave of what the coils hear, by band.
+    """Return the energy at the output, by band, from responses and input.
 
     Parameters
     ----------
@@ -129,12 +129,12 @@ def energy_of(coil: Complex, heard: Complex, bands: Bands) -> Floats:
 
 @dataclass(frozen=True)
 class ValueSuggestion:
-    """Another pot or capacitor, and what the knob does with it.
+    """Another pot or capacitor, and the knob's travel with it.
 
     Attributes
     ----------
     changes : mapping of str to str
-        ``part.field`` and the value as one writes it.
+        Each key is ``part.field``; its value is written as in a file.
     """
 
     changes: Mapping[str, str]
@@ -142,23 +142,23 @@ class ValueSuggestion:
 
 
 NEARBY = (-6, -4, -2, 2, 4, 6)
-"""Steps of E12 from the present capacitor that are tried: half a decade either way."""
+"""E12 steps from the present capacitor to try: half a decade either way."""
 
 
 def suggest_values(
     wiring: Wiring, setting: Setting, knob: str, capacitor: str | None = None
 ) -> Iterator[ValueSuggestion]:
-    """Tapers, and values of a capacitor near the present one, tried on a knob.
+    """Yield tapers, and values near a capacitor's, with the knob's travel.
 
     Parameters
     ----------
     capacitor : str, optional
-        One whose E12 values within a decade are tried too.
+        A capacitor whose nearby E12 values are tried too.
 
     Yields
     ------
-    Advice
-        One for each, the present values first.
+    ValueSuggestion
+        One for each combination, the present values first.
     """
     yield ValueSuggestion({}, compute_travel(wiring, setting, knob))
     pot = wiring.pots[knob]
@@ -168,13 +168,13 @@ def suggest_values(
         if own:
             yield ValueSuggestion(own, compute_travel(turned, setting, knob))
         for value in _nearby(wiring, capacitor):
-            assert capacitor is not None  # values come from it
+            assert capacitor is not None  # only a capacitor gives values
             tried = replace(turned, parts={**turned.parts, capacitor: Capacitor(value)})
             changes = {**own, f"{capacitor}.capacitance": show(value, "capacitance", 3)}
             yield ValueSuggestion(changes, compute_travel(tried, setting, knob))
 
 
 def _nearby(wiring: Wiring, capacitor: str | None) -> list[float]:
-    """Values of E12 around a capacitor's own."""
+    """Return the E12 values around a capacitor's own."""
     part = parts_of(wiring.parts, Capacitor).get(capacitor or "")
     return [step_value(part.capacitance_f, "E12", up) for up in NEARBY] if part else []

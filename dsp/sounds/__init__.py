@@ -1,1 +1,1 @@
-"""The range of sounds a set of coils can make, the best of them, and the lug charts that make them."""
+"""The range of sounds that a set of coils can make, and the best positions among them."""

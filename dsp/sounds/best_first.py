@@ -1,4 +1,4 @@
-"""Sets of positions one after another, the best first, without repeating or missing one."""
+"""Yield sets of positions, the best first, without repeats or gaps."""
 
 from __future__ import annotations
 
@@ -17,26 +17,27 @@ def sets_by_distance(
 ) -> Iterator[Choice]:
     """Yield every set that keeps the rules, by falling smallest distance.
 
-    After a set the rest is split: sets without its first position; with the first and without
-    its second; with both and without its third; and so on. Each part has a best set of its own,
-    and the best of these comes next (E. Lawler, Management Science 18 (1972) 401, from memory).
+    Each set found splits the remaining sets. The first part lacks its first position. The second
+    has the first but lacks its second. The third has both but lacks its third, and so on. Each part
+    has a best set, and the best of these comes next (E. Lawler, Management Science 18 (1972) 401,
+    from memory).
 
     Parameters
     ----------
     stop : callable, optional
-        True ends the search, after the first set at the earliest.
+        Return True to end the search, after the first set at the earliest.
 
     Yields
     ------
     Choice
-        Its bound is that of its own part: a set that is not proved may come before a better one.
+        The bound holds for the set's own part. An unproved set may come before a better one.
 
     Raises
     ------
     InputError
         If no set keeps the rules.
     """
-    order = count()  # ties are broken by age, never by comparing rules
+    order = count()  # ties go to the older part: rules cannot be compared
     *_, first = choose_sets(found, rules, stop=stop)
     waiting = [(-first.distance_db, next(order), first, rules)]
     while waiting:
@@ -51,7 +52,7 @@ def sets_by_distance(
             part = replace(kept, pinned=tuple(pinned), without=(*kept.without, member))
             try:
                 *_, other = choose_sets(found, part, stop=stop)
-            except InputError:  # nothing is left in this part
+            except InputError:  # this part has no set left
                 pass
             else:
                 heapq.heappush(waiting, (-other.distance_db, next(order), other, part))

@@ -30,28 +30,28 @@ Progress = Callable[[float], None]
 
 @dataclass(frozen=True)
 class Candidates:
-    """Networks in their phases, with what is known of each.
+    """Networks in their phases, with the features of each.
 
     Attributes
     ----------
     names : tuple of str
-        Of the elements: coils, and the extra part where there is one.
+        Names of the elements: the coils, and the extra part if there is one.
     networks : tuple of Topology
-        One per candidate.
+        One network per candidate.
     signs : ndarray of int, shape (n, n_elements)
-        1, -1 for a coil turned against the first, 0 for one that is not in it.
+        1; -1 for a coil reversed relative to the first; 0 for one not in the network.
     energy : ndarray, shape (n, n_bands), V² s
     hum_db : ndarray, shape (n,)
-        Residual at the loaded output against the same coils adding up.
+        Residual at the loaded output, relative to the same coils adding up.
     reading_ohm : ndarray, shape (n,)
-        Of the coils alone, by an ohmmeter.
+        Reading of an ohmmeter across the coils alone.
     resonance_hz : ndarray, shape (n,)
-        Where the response of the coil heard most is highest, within the bands; NaN where it
-        has no top there. Read between the points of the bands: within 0.5 % of the engine.
+        Peak frequency of the loudest coil's response within the bands. NaN if it has no peak there.
+        Interpolated between the points of the bands: within 0.5 % of the engine.
     opposed : ndarray of bool, shape (n,)
-        Whether some coils work against others for the string.
+        Whether some coils are out of phase with others for the string.
     links : tuple of Link
-        Coil leads soldered together for good.
+        Permanent joints between coil leads.
     """
 
     names: tuple[str, ...]
@@ -84,7 +84,7 @@ class Candidates:
         return len(self.networks)
 
     def select(self, some: Sequence[int]) -> Candidates:
-        """Some of them, in their order."""
+        """Return some of the candidates, in the order given."""
         rows = np.array(some, np.int64)
         return Candidates(
             self.names,
@@ -100,12 +100,12 @@ class Candidates:
         )
 
     def expression_text(self, i: int) -> str:
-        """A candidate as a sketch expression."""
+        """Return a candidate as the text of a sketch expression."""
         expression = self.expression(i) if self.links else None
         return self._plain(i) if expression is None else format_expression(expression)
 
     def expression(self, i: int) -> Expression | None:
-        """A candidate in an order that keeps its links; None if none does."""
+        """Return a candidate ordered to keep its links; None if impossible."""
         coils = {name for link in self.links for name, _ in link.leads}
         return arrange(parse_expression(self._plain(i)), self.links, coils)
 
@@ -122,28 +122,28 @@ def find_candidates(
     progress: Progress | None = None,
     link_leads: Collection[Terminal] = (),
 ) -> Candidates:
-    """Every network of a wiring's coils in every phase, with features.
+    """Return every network of a wiring's coils, in every phase.
 
     Parameters
     ----------
     wiring : Wiring
-        Its selector is a sketch, whose hot and cold lead to the controls.
+        Its selector is a sketch, with hot and cold connected to the controls.
     coils : sequence of str, optional
-        Coils to search among, at most 6; all of the wiring's unless given.
+        Coils to search, at most 6. All coils of the wiring by default.
     extra : str, optional
-        A capacitor, resistor or inductor of the wiring, to be in every network once.
+        A capacitor, resistor or inductor of the wiring to include once in every network.
     spectra : ndarray, shape (n_sub_bands, n_coils, n_coils), optional
-        What the wiring's coils hear; the standard notes unless given.
+        What the wiring's coils sense. The standard notes by default.
     progress : callable, optional
-        Called with the share done.
+        Called with the share completed, 0 to 1.
     link_leads : collection of Terminal
-        Coil leads whose link comes out of its pickup as a lead of its own. Coils that any other
-        joint of coil leads ties together are one element.
+        Coil leads whose link leaves its pickup as a separate lead. Coils tied together by any other
+        joint of coil leads are one element.
 
     Raises
     ------
     InputError
-        For a selector that is no sketch, an unknown part, or too many coils.
+        If the selector is not a sketch, a part is unknown, or there are too many coils.
     """
     bands = ear_bands()
     names = tuple(coils) if coils is not None else tuple(wiring.coils)
@@ -180,7 +180,7 @@ def find_candidates(
 
 
 def _extra(wiring: Wiring, name: str) -> Part:
-    """A two-lead part that is no coil."""
+    """Return a two-lead part that is not a coil."""
     part = wiring.parts.get(name)
     if part is not None and is_passive(part):
         return part
@@ -199,7 +199,7 @@ def _couplings(wiring: Wiring, names: Sequence[str]) -> dict[tuple[int, int], fl
 
 @dataclass(frozen=True)
 class _Ear:
-    """What is made of the responses: energies by band, and hum."""
+    """Converter of responses to energies by band, and hum."""
 
     heard: Complex
     hum_weights: Floats
@@ -207,7 +207,7 @@ class _Ear:
     n_coils: int
 
     def pairs(self, gains: Complex) -> tuple[Floats, Floats]:
-        """Coefficients of the quadratic forms of one network, coil by coil.
+        """Return the quadratic forms of one network, by pairs of coils.
 
         Parameters
         ----------
@@ -225,12 +225,12 @@ class _Ear:
         return by_band, (hum @ hum.conj().T).real
 
     def loudest(self, by_band: Floats, gains: Complex) -> Floats:
-        """Response of the coil heard most, shape (n_sub_bands,)."""
+        """Return the loudest coil's response, shape (n_sub_bands,)."""
         own = np.einsum("bkk->k", by_band)
         return np.asarray(np.abs(gains[int(np.argmax(own)), : len(self.bands.centres_hz)]))
 
     def hum_db(self, left: Floats, gains: Complex) -> Floats:
-        """Residual of hum powers against all coils adding up, dB, shape of left."""
+        """Return the residual hum re all coils adding up, dB, shape of left."""
         hum = np.abs(gains[:, len(self.bands.centres_hz) :] * self.hum_weights[:, None])
         worst = float(np.sum(hum.sum(axis=0) ** 2))
         if worst == 0.0:
@@ -250,7 +250,7 @@ def _by_formula(
     frequencies_hz: Floats,
     progress: Progress | None,
 ) -> _Found:
-    """Uncoupled coils: one source per network, all phases by quadratic forms."""
+    """Compute uncoupled coils: one source per network, all phases at once."""
     sources = closed_form_sources(space.networks, elements, frequencies_hz)
     transfer = port.gain(sources.impedance)
     networks: list[Topology] = []
@@ -283,7 +283,7 @@ def _by_nodes(
     frequencies_hz: Floats,
     progress: Progress | None,
 ) -> _Found:
-    """Coupled coils: every network and phase solved for itself."""
+    """Compute coupled coils: solve each network and phase separately."""
     networks: list[Topology] = []
     signs, energy, hum, curves = [], [], [], []
     for done, i in enumerate(space.wanted):
@@ -304,10 +304,10 @@ def _by_nodes(
 
 
 def _tops_hz(curves: Floats, frequencies_hz: Floats) -> Floats:
-    """Frequency of each curve's highest point, shape (n,), Hz; NaN for one at an end.
+    """Return the frequency of each curve's peak, shape (n,), Hz.
 
-    The vertex of the parabola through the highest point and its neighbours, dB over log
-    frequency.
+    It is the vertex of the parabola through the highest point and its neighbours, dB over log
+    frequency. NaN if the highest point is at an end.
     """
     top = np.argmax(curves, axis=1)
     inside = (top > 0) & (top < curves.shape[1] - 1)

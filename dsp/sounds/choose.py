@@ -1,4 +1,4 @@
-"""Choosing positions that differ most: the largest smallest distance, proved or with its bound."""
+"""Choose the positions that differ most: the largest smallest distance, proved or with its bound."""
 
 from __future__ import annotations
 
@@ -16,39 +16,39 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 MOST_EXACT = 2000
-"""Candidates among which the best set is proved; more are thinned first, at a known cost."""
+"""Largest number of candidates for an exact search. More are thinned first, at a known cost."""
 MOST_WHOLE = 12_000
-"""Candidates up to which a set found among the thinned ones is tried against all."""
+"""Largest number of candidates against which a set found among thinned ones is checked."""
 ROWS_AT_ONCE = 1000
 STARTS = 48
 NOISE_DB = 1e-9
 LEAST_GAIN_DB = 1e-6
-"""A set must be better by so much to be worth a search among all."""
+"""Least improvement worth a search among all candidates."""
 QUIET_HUM_DB = -15.0
 
 
 @dataclass(frozen=True)
 class SetRules:
-    """What a set of positions has to keep.
+    """Rules that a set of positions must keep.
 
     Attributes
     ----------
     pinned : tuple of int
-        Candidates that must be in it.
+        Candidates that must be in the set.
     quiet : int
-        How many must be hum-cancelling at least.
+        Least number of hum-cancelling positions.
     quiet_db : float
-        Residual that counts as cancelling.
+        Largest residual that counts as hum-cancelling.
     level_window_db : float
-        No position more than this below the loudest candidate.
+        Largest level difference between a position and the loudest candidate.
     opposed : bool
-        Whether coils may work against one another.
+        Whether coils may be out of phase with one another.
     thinnest : float
-        Smallest share of the energy below 250 Hz.
+        Smallest allowed share of the energy below 250 Hz.
     without : tuple of int
-        Candidates that must not be in it.
+        Candidates that must not be in the set.
     weights : sequence of (int, float)
-        Candidates and factors of their distances, 1 for all others: above 1 a sound is favoured.
+        Candidates with the factors of their distances, 1 by default. A factor above 1 favours a sound.
     """
 
     count: int
@@ -64,16 +64,16 @@ class SetRules:
 
 @dataclass(frozen=True)
 class Choice:
-    """A set of positions and how good it is known to be.
+    """A set of positions, with its distance and the bound on any better one.
 
     Attributes
     ----------
     chosen : tuple of int
-        Candidates, rising.
+        Candidates in rising order.
     distance_db : float
-        Smallest distance between two of them.
+        Smallest distance between two positions.
     bound_db : float
-        No set that keeps the rules has a larger one.
+        No set that keeps the rules has a larger distance.
     """
 
     chosen: tuple[int, ...]
@@ -88,7 +88,7 @@ class Choice:
 
 @dataclass(frozen=True)
 class _Field:
-    """The candidates that may be chosen, and their distances."""
+    """The allowed candidates, and their distances."""
 
     index: Indices
     points: Floats
@@ -101,14 +101,14 @@ class _Field:
     def __post_init__(self) -> None:
         square = np.sum(self.points**2, axis=1)
         products = self.points @ self.points.T
-        products = 0.5 * (products + products.T)  # to the last digit: a pair has one distance
+        products = 0.5 * (products + products.T)  # exactly symmetric: one distance for each pair
         apart = np.maximum(square[:, None] + square[None, :] - 2.0 * products, 0.0)
         apart = np.sqrt(apart / self.points.shape[1]) * (self.weights[:, None] * self.weights)
         np.fill_diagonal(apart, 0.0)
         object.__setattr__(self, "distances", apart)
 
     def graph(self, least_db: float) -> list[int]:
-        """Which candidates are at least so far apart, a set of bits per candidate."""
+        """Return, for each candidate, the bits of those at least so far away."""
         joined = self.distances >= least_db - NOISE_DB
         np.fill_diagonal(joined, False)
         return [bits(row) for row in joined]
@@ -116,7 +116,7 @@ class _Field:
 
 @dataclass(frozen=True)
 class _Whole:
-    """More candidates than distances can be kept of: found anew for each graph, row by row."""
+    """Too many candidates for a table of distances: graphs compute by rows."""
 
     index: Indices
     points: Floats
@@ -125,7 +125,7 @@ class _Whole:
     weights: Floats
 
     def graph(self, least_db: float) -> list[int]:
-        """As `_Field.graph`."""
+        """Return the same as `_Field.graph`."""
         square = np.sum(self.points**2, axis=1)
         least = (least_db / self.weights) ** 2 * self.points.shape[1]
         rows: list[int] = []
@@ -141,28 +141,28 @@ class _Whole:
 def choose_sets(
     found: Candidates, rules: SetRules, *, stop: Callable[[], bool] | None = None
 ) -> Iterator[Choice]:
-    """Sets of positions, each better than the last, proved or bounded.
+    """Yield sets of positions, each no worse than the last, with a bound.
 
-    A good set comes at once (many starts, each improved by swaps), then a search for sets
-    whose every distance is larger, by halving what lies between the best found and the bound.
-    The caller may stop at any time and keep what came.
+    A good set comes at once, from many starts improved by swaps. A bisection between its distance
+    and the bound then searches for better sets, until one is proved best or thinning sets a limit.
+    The caller may stop at any time and keep the sets so far.
 
     Parameters
     ----------
     stop : callable, optional
-        True ends the search, also within one step; the last set then keeps its bound.
+        Return True to end the search, even within one step. The last set then keeps its bound.
 
     Raises
     ------
     InputError
-        If no set can keep the rules, saying which of them stands in the way.
+        If no set can keep the rules. The message names the rule that prevents it.
     """
     area = _allowed(found, rules)
     best = _by_swaps(area, rules)
     largest = float(area.distances.max())
     bound = largest + 2.0 * area.cover_db
     if best is None:
-        first = _clique(area, rules, area.graph(0.0), None)  # without a first set there is no answer
+        first = _clique(area, rules, area.graph(0.0), None)  # never stopped: a first set is required
         if first is None:
             got = f"{rules.count} positions, {rules.quiet} hum-cancelling"
             raise InputError("positions", got, "rules that some set can keep: fewer pins or quiet positions")
@@ -184,7 +184,7 @@ def choose_sets(
             high = middle
         else:
             best = better
-            # never the same level again, also where rounding puts the set's own distance below it
+            # never repeat a level, even if rounding puts the set's own distance below it
             low = max(middle + 1, int(np.searchsorted(levels, _smallest(area, best), side="right")))
         bound = float(levels[high - 1]) if high > 0 else 0.0
         yield _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db)
@@ -197,7 +197,7 @@ def choose_sets(
 def _among_all(
     found: Candidates, rules: SetRules, best: Choice, stop: Callable[[], bool] | None
 ) -> Iterator[Choice]:
-    """Better sets among all candidates, until there is none: then the best is proved."""
+    """Yield better sets among all candidates until the best is proved."""
     index = allowed_candidates(found, rules)
     if len(index) > MOST_WHOLE:
         return
@@ -223,7 +223,7 @@ def _among_all(
 def _clique(
     area: _Field | _Whole, rules: SetRules, graph: Sequence[int], stop: Callable[[], bool] | None
 ) -> list[int] | None:
-    """A set that keeps the rules and is joined in a graph."""
+    """Return a set that keeps the rules and is a clique of a graph."""
     return find_clique(
         graph, count=rules.count, pinned=area.pinned, quiet=bits(area.quiet), owed=rules.quiet, stop=stop
     )
@@ -242,12 +242,14 @@ def _smallest(area: _Field, members: Sequence[int]) -> float:
 
 
 def allowed_candidates(found: Candidates, rules: SetRules) -> Indices:
-    """Candidates that keep the rules each for itself; pinned ones always do.
+    """Return the candidates that keep the rules each alone, in rising order.
+
+    Pinned candidates are always allowed.
 
     Returns
     -------
     ndarray of int, shape (n_allowed,)
-        Rising.
+        In rising order.
     """
     allowed = found.level_db >= found.level_db.max() - rules.level_window_db
     allowed &= found.low_share >= rules.thinnest
@@ -266,7 +268,7 @@ def _weights(found: Candidates, rules: SetRules) -> Floats:
 
 
 def _allowed(found: Candidates, rules: SetRules) -> _Field:
-    """What is chosen among, thinned where there is too much."""
+    """Return the allowed candidates, thinned if there are too many."""
     _check(found, rules)
     index = allowed_candidates(found, rules)
     if len(index) < rules.count:
@@ -301,11 +303,12 @@ def _check(found: Candidates, rules: SetRules) -> None:
 def _thinned(
     points: Floats, index: Indices, rules: SetRules, quiet: NDArray[np.bool_]
 ) -> tuple[Indices, float]:
-    """Candidates far from one another, and how far any other is from the nearest of its kind.
+    """Return well-separated candidates, and the radius they cover.
 
-    Hum-cancelling ones and others are thinned apart, so that one stands for its like; each set
-    of all candidates has a set of those kept whose distances are smaller by at most twice
-    that radius.
+    No other candidate is farther than the radius from the nearest kept one of its kind.
+    Hum-cancelling candidates and others are thinned separately, so that one replaces only its own
+    kind. For any set of all candidates, some set of the kept ones has distances smaller by at most
+    twice the radius.
     """
     kept: list[int] = list(rules.pinned)
     radius = 0.0
@@ -322,7 +325,7 @@ def _thinned(
 
 
 def _farthest(points: Floats, most: int) -> tuple[list[int], float]:
-    """Each time the point farthest from all chosen; and the distance left."""
+    """Return points, each farthest from the earlier, and the distance left."""
     chosen = [0]
     nearest = np.linalg.norm(points - points[0], axis=1)
     while len(chosen) < most and nearest.max() > 0.0:
@@ -333,7 +336,7 @@ def _farthest(points: Floats, most: int) -> tuple[list[int], float]:
 
 
 def _by_swaps(area: _Field, rules: SetRules) -> list[int] | None:
-    """The best of many sets, each built greedily and improved by swaps."""
+    """Return the best of many sets, built greedily and improved by swaps."""
     rng = np.random.default_rng(7)
     best: list[int] | None = None
     for _ in range(STARTS):
@@ -347,7 +350,7 @@ def _by_swaps(area: _Field, rules: SetRules) -> list[int] | None:
 
 
 def _greedy(area: _Field, rules: SetRules, rng: np.random.Generator) -> list[int] | None:
-    """Farthest from all chosen so far, quiet ones while they are owed."""
+    """Return a set built by adding the farthest candidate, quiet if required."""
     members = list(area.pinned)
     free = np.ones(len(area.index), bool)
     free[members] = False
@@ -367,7 +370,7 @@ def _greedy(area: _Field, rules: SetRules, rng: np.random.Generator) -> list[int
 
 
 def _swapped(area: _Field, rules: SetRules, members: list[int]) -> list[int]:
-    """Swap one of the closest two for a candidate farther from all, while that helps."""
+    """Swap one of the closest two for a farther candidate while that helps."""
     while True:
         inside = area.distances[members][:, members] + np.diag(np.full(len(members), np.inf))
         worst = float(inside.min())

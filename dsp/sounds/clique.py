@@ -1,8 +1,8 @@
-"""Sets of points that are pairwise joined, in graphs whose rows are sets of bits.
+"""Find cliques in graphs whose rows are sets of bits.
 
-A branch of the search is given up when too few points are left, by number or by colours: points
-of one colour are pairwise not joined, and a clique holds one of each colour at most (E. Tomita,
-T. Seki, 2003, from memory). A set of bits is a whole number, bit i for point i.
+The search abandons a branch when too few points are left, by number or by colour. Points of one
+colour are pairwise not connected, so a clique has at most one of each colour (E. Tomita, T. Seki,
+2003, from memory). A set of bits is an integer, with bit i for point i.
 """
 
 from __future__ import annotations
@@ -13,15 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 STEPS_PER_LOOK = 16
-"""Branches between two looks at the clock."""
+"""Branches between two checks of ``stop``."""
 
 
 class SearchStopped(Exception):
-    """The caller's time was over before the search was."""
+    """The caller stopped the search before it ended."""
 
 
 def bits(flags: NDArray[np.bool_]) -> int:
-    """A set of bits from flags, shape (n,)."""
+    """Return flags, shape (n,), as a set of bits."""
     return int.from_bytes(np.packbits(flags, bitorder="little").tobytes(), "little")
 
 
@@ -34,20 +34,20 @@ def find_clique(
     owed: int = 0,
     stop: Callable[[], bool] | None = None,
 ) -> list[int] | None:
-    """A clique of a size, or None if there is none.
+    """Return a clique of a given size, or None if there is none.
 
     Parameters
     ----------
     graph : sequence of int
-        Per point, the points joined to it.
+        For each point, the points connected to it.
     count : int
         Size of the clique.
     pinned : iterable of int
-        Points that must be in it.
+        Points that must be in the clique.
     quiet : int
-        Points of which at least ``owed`` must be in it.
+        Points of which the clique must contain at least ``owed``.
     stop : callable, optional
-        Asked every `STEPS_PER_LOOK` branches.
+        Called every `STEPS_PER_LOOK` branches.
 
     Raises
     ------
@@ -72,7 +72,7 @@ class _Clique:
         self._steps = 0
 
     def extend(self, points: int, members: list[int], needed: int, owed: int) -> list[int] | None:
-        """Return the members and ``needed`` more of the points, of which ``owed`` quiet."""
+        """Return the members and ``needed`` more points, of which ``owed`` quiet."""
         self._steps += 1
         if self._stop is not None and self._steps % STEPS_PER_LOOK == 0 and self._stop():
             raise SearchStopped
@@ -97,7 +97,10 @@ class _Clique:
 
 
 def _coloured(graph: Sequence[int], points: int, needed: int) -> list[tuple[int, int]]:
-    """Points by rising colour; how many colours the points up to each one need."""
+    """Return points by rising colour, each with a number of colours.
+
+    The number counts the colours needed for the points up to and including it.
+    """
     order: list[tuple[int, int]] = []
     colour = 0
     while points:

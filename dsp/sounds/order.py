@@ -1,4 +1,4 @@
-"""Order of chosen positions along the selector, other sets nearly as good, and a map of them all."""
+"""The order of positions along the selector, alternative sets, and a map of all candidates."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ Floats = NDArray[np.float64]
 DARK, NEAR = "dark", "near"
 ORDERS = (DARK, NEAR)
 MOST_PERMUTED = 8
-"""Positions whose every order is tried; more are put in order step by step."""
+"""Largest number of positions to try in every order. More are ordered step by step."""
 NEARLY = 0.9
-"""Another set is worth a look when its smallest distance is at least this share of the best's."""
+"""An alternative set needs at least this share of the best's smallest distance."""
 
 
 def order_positions(found: Candidates, chosen: Sequence[int], order: str) -> tuple[int, ...]:
-    """Positions from dark to bright, or so that neighbours are near.
+    """Return positions in order: dark to bright, or near ones side by side.
 
     Parameters
     ----------
     order : str
-        ``dark``: by rising brightness. ``near``: the way from the darkest through all of them
-        with the smallest sum of timbre distances.
+        ``dark``: by rising brightness. ``near``: the path from the darkest position through all of
+        them with the smallest sum of timbre distances.
     """
     rising = tuple(sorted(chosen, key=lambda i: float(found.brightness_hz[i])))
     if order == DARK or len(rising) < 3:
@@ -44,7 +44,7 @@ def order_positions(found: Candidates, chosen: Sequence[int], order: str) -> tup
 
 
 def _stepwise(apart: Floats) -> tuple[int, ...]:
-    """From the first to the nearest not yet visited, again and again."""
+    """Return the path from the first point that always takes the nearest next."""
     left = set(range(1, len(apart)))
     way: list[int] = []
     at = 0
@@ -58,20 +58,20 @@ def _stepwise(apart: Floats) -> tuple[int, ...]:
 def find_alternatives(
     found: Candidates, rules: SetRules, best: Choice, *, stop: Callable[[], bool] | None = None
 ) -> Iterator[Choice]:
-    """Yield sets nearly as good that do without one of the best's positions.
+    """Yield sets nearly as good that omit one of the best's positions.
 
-    Where the best is not proved, leaving a position out may lead to a better set: it is yielded
-    too, and whoever shows the sets makes it the best (see `take_better`).
+    If the best is not proved, omitting a position may give a better set. That set is yielded too;
+    `take_better` makes it the best.
 
     Parameters
     ----------
     stop : callable, optional
-        True ends the search.
+        Return True to end the search.
 
     Yields
     ------
     Choice
-        At most one for each position that is not pinned, the same set once.
+        At most one for each position that is not pinned, without repeats.
     """
     seen = {best.chosen}
     for left_out in best.chosen:
@@ -81,7 +81,7 @@ def find_alternatives(
             return
         try:
             *_, other = choose_sets(found, replace(rules, without=(*rules.without, left_out)), stop=stop)
-        except InputError:  # no set without it keeps the rules: then there is no alternative
+        except InputError:  # no set without this position keeps the rules
             continue
         if other.distance_db >= NEARLY * best.distance_db and other.chosen not in seen:
             seen.add(other.chosen)
@@ -89,9 +89,9 @@ def find_alternatives(
 
 
 def take_better(best: Choice, others: Sequence[Choice]) -> tuple[Choice, list[Choice]]:
-    """Return the best of all sets, and the others, each no better than it.
+    """Return the best of all sets, and the others.
 
-    The best keeps the bound that was known: an alternative's own holds for its part alone.
+    The new best keeps the known bound: an alternative's own bound holds for its part alone.
     """
     first = max([best, *others], key=lambda one: one.distance_db)
     if first is best:
@@ -103,7 +103,7 @@ def take_better(best: Choice, others: Sequence[Choice]) -> tuple[Choice, list[Ch
 
 
 def map_on_plane(found: Candidates) -> Floats:
-    """Places of all candidates on a plane, near ones near.
+    """Return points on a plane for all candidates, similar ones close.
 
     Returns
     -------

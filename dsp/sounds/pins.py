@@ -1,4 +1,4 @@
-"""The candidate that an expression names, in whatever order and phase it is written."""
+"""Find the candidate that an expression names, in any order and overall phase."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from dsp.sounds.topology import PARALLEL, SERIES, canonical_form
 
 
 def find_pinned(found: Candidates, text: str) -> int:
-    """Number of the candidate that sounds as an expression does.
+    """Return the number of the candidate that sounds like an expression.
 
     Parameters
     ----------
     text : str
-        Such as ``neck_a + -bridge_a``; a whole expression turned round is the same sound.
+        Such as ``neck_a + -bridge_a``. Reversing a whole expression does not change the sound.
 
     Raises
     ------
     InputError
-        For an unknown part, a part named twice, or a network that is not among the candidates.
+        If a part is unknown or named twice, or the network is not among the candidates.
     """
     expression = parse_expression(text, f"pin '{text}'")
     names = list(names_in(expression))
@@ -40,7 +40,7 @@ def find_pinned(found: Candidates, text: str) -> int:
 
 
 def _shape(expression: Expression, names: tuple[str, ...], sign: int, signs: dict[int, int]) -> object:
-    """An expression without order; the coils' phases are noted on the way."""
+    """Return an expression without its order, and record the coils' phases."""
     turned = -sign if expression.reversed else sign
     if isinstance(expression, Leaf):
         k = names.index(expression.name)

@@ -1,4 +1,4 @@
-"""The rest of the circuit as the selector sees it: controls, cable and amplifier."""
+"""The circuit that the selector drives: controls, cable and amplifier."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ from dsp.wiring.model import Wiring
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 PROBES_OHM = (1e4, 1e6)
-"""Two sources of known resistance, whose outputs tell input impedance and transfer."""
+"""Two known source resistances, whose outputs give the input impedance and the transfer."""
 
 
 @dataclass(frozen=True)
 class OutputPort:
-    """What stands between the selector and the amplifier.
+    """The circuit between the selector and the amplifier.
 
     A source of EMF E and impedance Z gives E transfer / (Z + input) at the output.
 
@@ -36,25 +36,25 @@ class OutputPort:
     transfer_ohm: Complex
 
     def gain(self, impedance_ohm: Complex) -> Complex:
-        """Output per EMF of sources, shape of their impedances (..., n_freqs)."""
+        """Return the output per EMF of sources, shape (..., n_freqs)."""
         return np.asarray(self.transfer_ohm / (impedance_ohm + self.input_ohm))
 
 
 def output_port(
     wiring: Wiring, frequencies_hz: Floats, *, knobs: Mapping[str, float] | None = None
 ) -> OutputPort:
-    """The port of a wiring whose selector is a sketch.
+    """Return the output port of a wiring whose selector is a sketch.
 
     Parameters
     ----------
     frequencies_hz : ndarray, shape (n_freqs,)
     knobs : mapping of str to float, optional
-        Those not named stand at 10.
+        Values of knobs. Those not named are at 10.
 
     Raises
     ------
     InputError
-        If the selector is not a sketch: only that says where hot and cold are.
+        If the selector is not a sketch: only a sketch defines hot and cold.
     """
     if wiring.sketch is None or wiring.selector is None:
         got = "a switch" if wiring.selector in wiring.parts else "no selector"
@@ -70,7 +70,7 @@ def output_port(
 def _probe(
     wiring: Wiring, selector: str, ohm: float, frequencies_hz: Floats, knobs: Mapping[str, float] | None
 ) -> Complex:
-    """Output per EMF of a plain resistive source in place of the selector."""
+    """Return the output per EMF with a resistive source as the selector."""
     probe = "probe"
     while probe in wiring.parts:
         probe += "_"

@@ -1,9 +1,8 @@
-"""Every network of coils as a source: its impedance, and what each coil adds to its EMF.
+"""Every network of coils as a source: its impedance, and each coil's share of its EMF.
 
-Without coupling between coils both follow from those of the members, so that all networks come
-from one pass over the list. A coil's own capacitance is across it and part of it. Coupled
-coils are solved node by node, each relative phase for itself: turning one changes the
-impedance too.
+Without coupling, both follow from those of the members, so one pass over the list gives all
+networks. A coil's own capacitance lies across it and is part of it. Coupled coils are solved node
+by node, separately for each relative phase: reversing a coil changes the impedance too.
 """
 
 from __future__ import annotations
@@ -22,18 +21,18 @@ from dsp.sounds.topology import COIL, SERIES, Topology
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 OPEN_OHM = 1e15
-"""Resistance of what lets no direct current through; far above any insulation."""
+"""Resistance of a part that passes no direct current: far above any insulation."""
 
 
 @dataclass(frozen=True)
 class Sources:
-    """Networks as sources, phases not yet applied.
+    """Networks as sources, before any phases are applied.
 
     Attributes
     ----------
     impedance : ndarray, shape (n_networks, n_freqs), ohm
     weight : ndarray, shape (n_networks, n_elements, n_freqs)
-        Share of each element's EMF in the network's, start towards hot.
+        Share of each element's EMF in that of the network, with its start towards hot.
     """
 
     impedance: Complex
@@ -43,14 +42,14 @@ class Sources:
 def closed_form_sources(
     networks: Sequence[Topology], elements: Sequence[Part], frequencies_hz: Floats
 ) -> Sources:
-    """Sources of networks whose coils are not coupled.
+    """Return the sources of networks whose coils are not coupled.
 
     Parameters
     ----------
     networks : sequence of Topology
-        Members of a network stand before it, as in `topologies`.
+        Members of a network come before it, as in `topologies`.
     elements : sequence of Part
-        Of two leads each; what the bits of a mask stand for.
+        Parts with two leads each, in the order of the bits of a mask.
     frequencies_hz : ndarray, shape (n_freqs,)
     """
     s = laplace(frequencies_hz)
@@ -73,7 +72,10 @@ def closed_form_sources(
 
 
 def _alone(element: Part, s: Complex) -> tuple[Complex, Complex]:
-    """Impedance of one element and the share of its EMF at its leads, shape (n_freqs,) each."""
+    """Return one element's impedance, and the share of its EMF at its leads.
+
+    Each has shape (n_freqs,).
+    """
     kind = as_two_lead(element)
     inside = kind.impedance(element, s)
     if not kind.senses:
@@ -89,22 +91,22 @@ def coupled_source(
     couplings: Mapping[tuple[int, int], float],
     frequencies_hz: Floats,
 ) -> tuple[Complex, Complex]:
-    """One network of coupled coils in one phase, solved node by node.
+    """Return one network of coupled coils in one phase, solved by nodes.
 
     Parameters
     ----------
     signs : sequence of int
-        Per element; -1 for leads turned round.
+        One per element; -1 for reversed leads.
     couplings : mapping of (int, int) to float
-        Coefficients between the coils' lossless shares.
+        Coefficients between the coils' lossless inductances.
     frequencies_hz : ndarray, shape (n_freqs,)
 
     Returns
     -------
     impedance : ndarray, shape (n_freqs,), ohm
     weight : ndarray, shape (n_elements, n_freqs)
-        Signs included. Coils left out hang free: their own capacitance still closes them upon
-        themselves, and coupling makes that felt.
+        With the signs. Unused coils hang free, but their own capacitance still closes a loop, which
+        acts through the coupling.
     """
     ends, n_nodes = _ends(network, len(elements))
     s = laplace(frequencies_hz)
@@ -141,7 +143,10 @@ def coupled_source(
 
 
 def _ends(network: Topology, n_elements: int) -> tuple[list[tuple[int, int]], int]:
-    """Nodes of every element, hot being 0 and cold the last number; and how many but cold."""
+    """Return the two nodes of each element, and the number of nodes but cold.
+
+    Hot is node 0 and cold the last.
+    """
     ends: dict[int, tuple[int, int]] = {}
     count = 1
     cold = -1
@@ -170,7 +175,7 @@ def _ends(network: Topology, n_elements: int) -> tuple[list[tuple[int, int]], in
 
 
 def dc_resistance(networks: Sequence[Topology], elements: Sequence[Part]) -> Floats:
-    """What an ohmmeter reads across each network, shape (n_networks,), ohm."""
+    """Return the resistance of each network, shape (n_networks,), ohm."""
     place = {id(network): i for i, network in enumerate(networks)}
     found = np.empty(len(networks))
     for i, network in enumerate(networks):
@@ -185,7 +190,7 @@ def dc_resistance(networks: Sequence[Topology], elements: Sequence[Part]) -> Flo
 
 
 def networks_with_extra(networks: Sequence[Topology], extra: int) -> Iterator[int]:
-    """Places of the networks that hold an extra element and at least one coil.
+    """Yield the indexes of networks with an extra element and a coil.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""The networks to search: of coils, of pickups whose coils are soldered together, of an extra part."""
+"""The networks to search: of coils, of pickups with permanent links, and of an extra part."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ class NetworkSet:
     Attributes
     ----------
     networks : tuple of Topology
-        Members of a network stand before it.
+        Members of a network come before it.
     wanted : tuple of int
-        Places of those that are candidates.
+        Indexes of the networks that are candidates.
     units : tuple of (int, tuple of int)
-        Per element that is turned as a whole, the mask of its coils and a sign for each of
-        all elements, 0 for those not in it.
+        For each element reversed as a whole: the mask of its coils, and a sign for each of all
+        elements, 0 for those not in it.
     """
 
     networks: tuple[Topology, ...]
@@ -32,7 +32,7 @@ class NetworkSet:
     n_elements: int
 
     def phases(self, network: Topology) -> list[tuple[int, ...]]:
-        """Relative phases of a network's coils; 1 for another part."""
+        """Return the relative phases of a network's coils; 1 for other parts."""
         inside = [signs for mask, signs in self.units if mask & network.mask]
         coils = sum(mask for mask, _ in self.units)
         others = [network.mask & ~coils & 1 << k and 1 for k in range(self.n_elements)]
@@ -48,19 +48,19 @@ class NetworkSet:
 
 
 def networks_of(units: Sequence[Unit], names: Sequence[str], n_coils: int) -> NetworkSet:
-    """All networks of elements.
+    """Return all networks of some elements.
 
     Parameters
     ----------
     units : sequence of Unit
-        Of the coils.
+        Units of the coils.
     names : sequence of str
-        Of all elements: coils first, then an extra part that is to be in every network.
+        Names of all elements: the coils, then an extra part to include in every network.
 
     Raises
     ------
     InputError
-        For too many elements.
+        If there are too many elements.
     """
     place = {name: k for k, name in enumerate(names)}
     plain = all(len(unit.coils) == 1 for unit in units)
@@ -101,7 +101,7 @@ def _made(unit: Unit, leaves: Sequence[Topology], place: dict[str, int]) -> Topo
 
 
 def _flat(one: Topology, grown: dict[int, Topology]) -> Topology:
-    """A network of pickups as one of coils; a chain within a chain is one chain."""
+    """Return a network of pickups as one of coils, with nested chains merged."""
     members: list[Topology] = []
     for member in one.members:
         inner = grown[id(member)]

@@ -1,8 +1,8 @@
-"""Every way to join coils in series and parallel, phases left open.
+"""Every way to connect coils in series and parallel, without phases.
 
-A network of a set of coils is a coil; or a series of two or more networks that are no series
-themselves; or a parallel of two or more that are no parallels. Built by subsets, each is made
-once. Series order and parallel order are the same network here: to the output they are equal.
+A network of a set of coils is a coil, a series of two or more networks that are not series
+themselves, or a parallel of two or more that are not parallels. Building by subsets makes each
+once. The order of members does not matter: to the output all orders are equal.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ COIL, SERIES, PARALLEL = "coil", "series", "parallel"
 
 @dataclass(frozen=True)
 class Topology:
-    """Coils joined with one another.
+    """Coils connected with one another.
 
     Attributes
     ----------
     kind : str
         ``coil``, ``series`` or ``parallel``.
     mask : int
-        Bit k is set when coil k is in it.
+        Bit k is set if coil k is in the network.
     members : tuple of Topology
         Empty for a coil.
     """
@@ -42,14 +42,14 @@ class Topology:
         return tuple(k for k in range(self.mask.bit_length()) if self.mask >> k & 1)
 
     def expression_text(self, names: Sequence[str], signs: Sequence[int] | None = None) -> str:
-        """As a sketch expression.
+        """Return the network as the text of a sketch expression.
 
         Parameters
         ----------
         names : sequence of str
-            Of all coils.
+            Names of all coils.
         signs : sequence of int, optional
-            Per coil, -1 for leads turned round.
+            One per coil; -1 for reversed leads.
         """
         return self._written(names, signs, inner=False)
 
@@ -64,24 +64,24 @@ class Topology:
 
 @lru_cache(maxsize=MOST_COILS)
 def topologies(n_coils: int) -> tuple[Topology, ...]:
-    """All networks of every non-empty subset, smaller masks first.
+    """Return all networks of every non-empty subset, small masks first.
 
     Parameters
     ----------
     n_coils : int
-        1 to 6.
+        Number of coils, 1 to 6.
 
     Returns
     -------
     tuple of Topology
-        Members of a network stand before it: 1, 4, 17, 100, 837, 9312 in all for 1 to 6 coils
-        (the same counts by subsets as the series-parallel networks with labelled elements,
-        OEIS A006351: 1, 2, 8, 52, 472, 5504).
+        Members of a network come before it. For 1 to 6 coils there are 1, 4, 17, 100, 837 and 9312.
+        Counted by subset, they are the series-parallel networks with labelled elements (OEIS
+        A006351: 1, 2, 8, 52, 472, 5504).
 
     Raises
     ------
     InputError
-        For another number of coils.
+        If ``n_coils`` is out of range.
     """
     if not 1 <= n_coils <= MOST_COILS:
         raise InputError("coils", str(n_coils), f"1 to {MOST_COILS} coils to search among")
@@ -95,7 +95,7 @@ def topologies(n_coils: int) -> tuple[Topology, ...]:
 
 
 def _joined(kind: str, mask: int, by_mask: dict[int, list[Topology]]) -> Iterator[Topology]:
-    """Networks of one kind over a set: its partitions, each block of the other kind."""
+    """Yield the networks of one kind, one block of a partition per member."""
     for blocks in _partitions(mask):
         choices = [[one for one in by_mask[block] if one.kind != kind] for block in blocks]
         for members in product(*choices):
@@ -103,13 +103,16 @@ def _joined(kind: str, mask: int, by_mask: dict[int, list[Topology]]) -> Iterato
 
 
 def _partitions(mask: int, *, whole: bool = False) -> Iterator[tuple[int, ...]]:
-    """Partitions of a set into two or more blocks (or one, for ``whole``)."""
+    """Yield the partitions of a set into two or more blocks.
+
+    With ``whole``, the set itself as one block comes too.
+    """
     if whole:
         yield (mask,)
     lowest = mask & -mask
     rest = mask ^ lowest
     others = rest
-    while others:  # every non-empty set of others goes into later blocks
+    while others:  # later blocks get every non-empty set of others
         first = lowest | (rest ^ others)
         for later in _partitions(others, whole=True):
             yield (first, *later)
@@ -117,12 +120,12 @@ def _partitions(mask: int, *, whole: bool = False) -> Iterator[tuple[int, ...]]:
 
 
 def relative_phases(topology: Topology, n_coils: int) -> Iterator[tuple[int, ...]]:
-    """Relative phases of a network's coils, the first of them never turned.
+    """Yield the relative phases of a network's coils, its first coil at 1.
 
     Yields
     ------
     tuple of int
-        Per coil of all: 1, -1, or 0 for one that is not in it.
+        One per coil: 1, -1, or 0 if the coil is not in the network.
     """
     first, *others = topology.coils
     for turned in product((1, -1), repeat=len(others)):
@@ -134,7 +137,7 @@ def relative_phases(topology: Topology, n_coils: int) -> Iterator[tuple[int, ...
 
 
 def canonical_form(network: Topology) -> object:
-    """A network without order: a coil's number, or kind and members."""
+    """Return a network without order: a coil's number, or kind and members."""
     if network.kind == COIL:
         return network.coils[0]
     return (network.kind, frozenset(canonical_form(member) for member in network.members))

@@ -1,1 +1,1 @@
-"""Findings: what to know of a wiring before it is soldered."""
+"""Findings: what to know about a wiring before soldering it."""

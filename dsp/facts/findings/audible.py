@@ -1,4 +1,4 @@
-"""Findings of the ear: knobs without effect, equal positions, coils out of phase, hum."""
+"""Findings you can hear: idle knobs, identical positions, coils out of phase, hum."""
 
 from __future__ import annotations
 
@@ -15,27 +15,27 @@ from dsp.facts.findings.table import Finding
 from dsp.wiring.model import Wiring
 
 SAME = 1e-6
-"""Responses nearer than this, relative to the largest, are the same sound."""
+"""Responses closer than this, relative to the largest, are the same sound."""
 NO_EFFECT = 1e-4
-"""A knob that changes no response by more than this, relatively (0.001 dB), does nothing."""
+"""A knob that changes no response by more than this relative amount (0.001 dB) does nothing."""
 TRIED_AT = (0.0, 2.5, 5.0, 7.5, 10.0)
 RESTS = (10.0, 5.0)
-"""Where the other knobs stand while one is tried."""
+"""Settings of the other knobs while one is tried."""
 VERDICTS = (
     ("hum-cancelling", -np.inf, FULLY_DB),
     ("mostly hum-cancelling", FULLY_DB, CANCELLING_DB),
     ("not hum-cancelling", CANCELLING_DB, np.inf),
 )
-"""Findings on hum: above the first and up to the second residual, dB."""
+"""Findings on hum, each with its range of residuals: above the first, up to the second, dB."""
 HEARD = 0.1
-"""A coil 20 dB below the loudest of a position has no say in its phase."""
+"""A coil 20 dB below the loudest in a position does not count for its phase."""
 AGAINST = 0.5
-"""Cosine beyond which two signals go along or against: within 60 degrees of either. Between lies what a
-capacitor in series with one of them does, which is neither."""
+"""Two signals are in or out of phase when their cosine exceeds this: within 60 degrees of either.
+A capacitor in series with one coil gives a value in between, which counts as neither."""
 
 
 def find_idle_knobs(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
-    """Knobs that change nothing in a position, the others at 10 or at 5."""
+    """Yield knobs that change nothing in a position, other knobs at 10 or 5."""
     heard = positions_of(s for s in states if not s.silent)
     idle = {knob: set(positions_of(states)) for knob in wiring.pots}
     seen: set[tuple[str, tuple[int, ...]]] = set()
@@ -55,7 +55,7 @@ def find_idle_knobs(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
 
 
 def _moving(wiring: Wiring, state: State, knobs: list[str]) -> list[str]:
-    """Which of some knobs change a response in a state; all tried in one go."""
+    """Return the knobs that change a response in a state, trying all at once."""
     if not knobs:
         return []
     settings = [
@@ -73,7 +73,7 @@ def _moving(wiring: Wiring, state: State, knobs: list[str]) -> list[str]:
 
 
 def find_identical_positions(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
-    """Positions whose responses all agree, maybe but for a common sign."""
+    """Yield positions whose responses agree, up to a common sign."""
     left = [state for state in states if not state.silent]
     while left:
         first, *rest = left
@@ -94,7 +94,7 @@ def _same(one: Complex, other: Complex) -> bool:
 
 
 def find_out_of_phase(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
-    """Coils that work for the string against the loudest of them."""
+    """Yield coils out of phase with the loudest coil for the string."""
     signs = np.array([coil.string_sign * coil.sensitivity for coil in wiring.coils.values()])
     sides: dict[tuple[tuple[str, ...], tuple[str, ...]], list[State]] = {}
     for state in states:
@@ -109,7 +109,10 @@ def find_out_of_phase(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
 
 
 def _sides(names: tuple[str, ...], signal: Complex) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Coils that go with the loudest at low frequencies, and those that go against it."""
+    """Return the coils in phase with the loudest, and those out of phase.
+
+    The signals are those at low frequencies.
+    """
     strength = np.sqrt(np.sum(np.abs(signal) ** 2, axis=1))
     loudest = int(np.argmax(strength))
     heard = strength > HEARD * strength[loudest]
@@ -121,7 +124,7 @@ def _sides(names: tuple[str, ...], signal: Complex) -> tuple[tuple[str, ...], tu
 
 
 def find_hum(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
-    """Whether hum cancels, and how much is left, in every state."""
+    """Yield how well hum cancels in each state, and how much remains."""
     weights: Floats = hum_weights(wiring)
     residual = {id(s): hum_residual_db(s.coil[:, : len(HUM_HZ)], weights) for s in states if not s.silent}
     for name, low, high in VERDICTS:
@@ -133,7 +136,7 @@ def find_hum(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
 
 
 def _left(residuals_db: list[float]) -> str:
-    """How much hum is left, lowest to highest."""
+    """Return the range of remaining hum as text, lowest to highest."""
     ends = [min(residuals_db), max(residuals_db)]
     words = [f"{value:.1f}".replace("-0.0", "0.0") if value > NO_HUM_DB else "" for value in ends]
     if not words[1]:

@@ -1,8 +1,8 @@
-"""Findings: what a technician should know of a wiring before it is soldered.
+"""Findings: what a technician should know about a wiring before soldering it.
 
-A rule looks at the states of a wiring (selector and other switches) and tells in which of
-them it holds; one table lists the rules, their severity and their words, and drives the
-command, the page and the documents.
+A rule examines the states of a wiring (selector and other switches) and returns those in which it
+holds. One table lists the rules with their severity and text. It drives the command, the page and
+the documents.
 """
 
 from __future__ import annotations
@@ -53,7 +53,10 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
 
 
 def _silence(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
-    """Positions without sound; with a second switch that gives sound, perhaps on purpose."""
+    """Yield silent positions.
+
+    They may be intentional if another switch restores the sound.
+    """
     for name in ("jack shorted", "no coil reaches the jack"):
         shorted = name == "jack shorted"
         hit = positions_of(s for s in states if s.silent and s.structure.jack_shorted == shorted)
@@ -76,7 +79,7 @@ def _silence(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
 
 
 def _heard_at_five(wiring: Wiring, states: list[State], positions: tuple[str, ...]) -> tuple[str, ...]:
-    """Positions, silent with every knob at 10, that are heard with every knob at 5."""
+    """Return the positions silent with all knobs at 10 but not at 5."""
     knobs = dict.fromkeys(wiring.pots, 5.0)
     among = [state.setting for state in states if state.setting.position in positions]
     half = [wiring.setting(setting.position, knobs, setting.switches) for setting in among]
@@ -86,7 +89,7 @@ def _heard_at_five(wiring: Wiring, states: list[State], positions: tuple[str, ..
 
 
 def _killers(states: list[State], positions: tuple[str, ...]) -> set[str]:
-    """Switch stands in which the positions are silent whatever else is set."""
+    """Return the switch settings that always silence the positions."""
     among = [state for state in states if state.setting.position in positions]
     stands = {stand for state in among if state.silent for stand in state.setting.switches.items()}
     return {
@@ -97,13 +100,13 @@ def _killers(states: list[State], positions: tuple[str, ...]) -> set[str]:
 
 
 def _loose(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
-    """Leads that hang, coils that are shorted."""
+    """Yield loose leads and shorted coils."""
     hanging: dict[str, list[State]] = {}
     unused: dict[str, int] = {}
     for state in states:
         for part, lead in state.structure.hanging:
             hanging.setdefault(f"{part}.{lead}", []).append(state)
-        for part, lead in state.structure.unused:  # a coil that a position leaves out is no fault
+        for part, lead in state.structure.unused:  # a coil that a position leaves out is not a fault
             unused[f"{part}.{lead}"] = unused.get(f"{part}.{lead}", 0) + 1
     for lead in dict.fromkeys((*hanging, *unused)):
         part, where = lead.split(".")[0], hanging.get(lead, [])
@@ -130,7 +133,7 @@ def _rules(wiring: Wiring, part: str) -> LooseRules:
 
 
 def _unjoined(wiring: Wiring) -> Iterator[Finding]:
-    """Lugs of the jack, and wipers and lone lugs of pots, that no joint leads anywhere."""
+    """Yield unconnected lugs of the jack, and wipers and lugs of pots."""
     merge: Merge[Terminal] = Merge(
         (name, lug) for name, part in wiring.parts.items() for lug in terminals_of(part)
     )
@@ -142,6 +145,6 @@ def _unjoined(wiring: Wiring) -> Iterator[Finding]:
         lugs = terminals_of(wiring.parts[part])
         return [lug for lug in lugs if all(other == part for other, _ in company[part, lug])]
 
-    for name in dict.fromkeys((wiring.jack, *wiring.parts)):  # the jack's faults are the gravest
+    for name in dict.fromkeys((wiring.jack, *wiring.parts)):  # faults at the jack are the gravest
         for rule, lugs in kind_of(wiring.parts[name]).find_unjoined(loose(name)):
             yield Finding(rule, tuple(f"{name}.{lug}" for lug in lugs), (), line_of(wiring, name))

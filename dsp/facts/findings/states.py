@@ -1,4 +1,4 @@
-"""The states of a wiring that findings look at, and how to say in which of them something holds."""
+"""The states of a wiring that findings examine, and the conditions under which a finding holds."""
 
 from __future__ import annotations
 
@@ -17,18 +17,18 @@ from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import GROUND, Network, build_network
 
 MOST_STATES = 256
-"""States looked at; with more, the other switches are moved one at a time."""
+"""Largest number of states examined. Beyond it, the other switches move one at a time."""
 LOOK_HZ = np.concatenate([HUM_HZ, np.geomspace(400.0, 18_000.0, 24)])
 
 
 @dataclass(frozen=True)
 class State:
-    """One state of the switches, every knob at 10.
+    """One state of the switches, with every knob at 10.
 
     Attributes
     ----------
     shape : tuple of int
-        Which leads of parts are one node: equal for states that are one network.
+        Node of each lead. Equal for states with the same network.
     coil : ndarray, shape (n_coils, n_freqs)
         Responses at `LOOK_HZ`.
     """
@@ -40,12 +40,12 @@ class State:
 
     @property
     def silent(self) -> bool:
-        """Whether no coil is heard."""
+        """Whether no coil reaches the output."""
         return not np.any(self.coil)
 
 
 def states_of(wiring: Wiring) -> list[State]:
-    """Every selector position with every stand of the other switches."""
+    """Return each position with each setting of the other switches."""
     names = list(wiring.switches)
     stands = [tuple(wiring.switches[name].contacts) for name in names]
     if len(wiring.positions) * prod(map(len, stands)) <= MOST_STATES:
@@ -69,7 +69,7 @@ def states_of(wiring: Wiring) -> list[State]:
 
 
 def _shape(network: Network) -> tuple[int, ...]:
-    """Node of every lead, numbered as they first occur."""
+    """Return the node of each lead, numbered in order of appearance."""
     leads = [GROUND, network.output]
     leads += [node for branch in network.branches for node in (branch.a, branch.b)]
     leads += [node for segment in network.segments for node in (segment.a, segment.b)]
@@ -78,35 +78,35 @@ def _shape(network: Network) -> tuple[int, ...]:
 
 
 def primary_states(wiring: Wiring, states: Iterable[State]) -> list[State]:
-    """States with the switches other than the selector in their first."""
+    """Return the states with every other switch in its first position."""
     first = {name: next(iter(switch.contacts)) for name, switch in wiring.switches.items()}
     return [state for state in states if state.setting.switches == first]
 
 
 def positions_of(states: Iterable[State]) -> tuple[str, ...]:
-    """Selector positions of some states, each once."""
+    """Return the selector positions of some states, without duplicates."""
     return tuple(dict.fromkeys(state.setting.position for state in states))
 
 
 def line_of(wiring: Wiring, part: str | None) -> int:
-    """Line of a part in its file; 0 where there is none."""
+    """Return a part's line in its file, or 0 if it has none."""
     return wiring.lines.get(part or "", 0)
 
 
 def condition_of(hit: list[State], states: list[State]) -> str:
-    """Stands of the other switches in which something holds, in words.
+    """Return the settings of the other switches in which a finding holds.
 
     Parameters
     ----------
     hit : list of State
-        Those in which it holds.
+        States in which it holds.
     states : list of State
-        All of them.
+        All states.
 
     Returns
     -------
     str
-        Empty where it holds in all stands.
+        Empty if it holds in all settings.
     """
     where = set(positions_of(hit))
     among = [state for state in states if state.setting.position in where]
@@ -115,7 +115,7 @@ def condition_of(hit: list[State], states: list[State]) -> str:
         holding = list(dict.fromkeys(state.setting.switches[switch] for state in hit))
         if len(holding) < len({state.setting.switches[switch] for state in among}):
             stands[switch] = holding
-    if sum(_holds_in(state, stands) for state in among) > len(hit):  # no plain list of stands says it
+    if sum(_holds_in(state, stands) for state in among) > len(hit):  # no plain list describes the hits
         moved = [s for s in hit[0].setting.switches if len({one.setting.switches[s] for one in among}) > 1]
         return f"with some stands of {', '.join(moved)}"
     found = [f"{switch}={' or '.join(holding)}" for switch, holding in stands.items()]
@@ -129,22 +129,22 @@ def _holds_in(state: State, stands: Mapping[str, list[str]]) -> bool:
 def group_by_condition(
     hit: list[State], states: list[State]
 ) -> Iterator[tuple[tuple[str, ...], str, list[State]]]:
-    """Positions that share the condition under which something holds.
+    """Yield the positions that share a condition for a finding.
 
     Parameters
     ----------
     hit : list of State
-        Those in which it holds.
+        States in which it holds.
     states : list of State
-        All of them.
+        All states.
 
     Yields
     ------
     positions : tuple of str
     condition : str
-        As `condition_of` says it.
+        As `condition_of` returns it.
     among : list of State
-        Those of the hit that it comprises.
+        States of ``hit`` that the condition covers.
     """
     grouped: dict[str, list[State]] = {}
     for position in positions_of(hit):

@@ -1,4 +1,4 @@
-"""Structure of a setting's network that a person should know of: loose, shorted, aerial."""
+"""Faults in a network's structure: loose leads, shorted coils, coils that act as aerials."""
 
 from __future__ import annotations
 
@@ -12,17 +12,17 @@ from dsp.wiring.union import Merge
 
 @dataclass(frozen=True)
 class Structure:
-    """What the joints alone tell of one network.
+    """What the joints alone show about one network.
 
     Attributes
     ----------
     shorted : tuple of str
-        Parts with a branch whose two leads are one node, where their kind has a rule for it: coils.
+        Parts with both leads of a branch on one node, if their kind has a rule for it: coils.
     hanging : tuple of Terminal
-        Leads of coils and other parts that nothing else is joined to, the other lead in use.
+        Loose leads of coils and other parts whose other lead is in use.
     aerials : tuple of Terminal
-        Leads by which a coil with a loose lead hangs from something live, itself or through
-        others: it then picks up electric hum like an aerial. Hanging from the sleeve is safe.
+        Leads by which a coil with a loose lead hangs from a live node, directly or through other
+        parts. Such a coil picks up electric hum like an aerial. Hanging from the sleeve is safe.
     unused : tuple of Terminal
         Leads of branches with neither lead in use.
     """
@@ -35,12 +35,12 @@ class Structure:
 
 
 def structure_of(network: Network) -> Structure:
-    """Loose and shorted parts of a network.
+    """Return the loose and shorted parts of a network.
 
     Parameters
     ----------
     network : Network
-        Of a position; knobs open.
+        A position's network, with open knobs.
     """
     touching = _touching(network)
     roots = _roots(network, touching)
@@ -63,10 +63,11 @@ def structure_of(network: Network) -> Structure:
 
 
 def _roots(network: Network, touching: list[int]) -> list[int | None]:
-    """Per node, the node in use that it hangs from; itself if in use, None if from nothing.
+    """Return, for each node, the node in use that it hangs from.
 
-    Chains of parts that end in a loose lead are taken off from their loose ends, part by
-    part, until only what closes a loop (or belongs to the jack) is left: that is in use.
+    A node in use hangs from itself. None marks a node that hangs from nothing in use.
+    Chains of parts that end in a loose lead are removed from that end, part by part. What
+    remains closes a loop or belongs to the jack: it is in use.
     """
     count = list(touching)
     left, taken = list(network.branches), []
@@ -84,7 +85,10 @@ def _roots(network: Network, touching: list[int]) -> list[int | None]:
 
 
 def _touching(network: Network) -> list[int]:
-    """How many part leads touch each node, the jack's and the load's included."""
+    """Return the number of leads at each node.
+
+    The jack's and the load's leads count too.
+    """
     count = [0] * network.n_nodes
     for node in (GROUND, network.output):
         count[node] += 2

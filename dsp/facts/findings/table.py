@@ -1,4 +1,4 @@
-"""The findings there are, their severity and their words."""
+"""All findings, with their severity and text."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ RULES: dict[str, tuple[str, str]] = {
         "follow local codes, and leave amplifiers to a licensed technician",
     ),
 }
-"""Every finding: its severity and what it says."""
+"""Each finding's severity and text."""
 
 
 @dataclass(frozen=True)
@@ -60,13 +60,13 @@ class Finding:
     finding : str
         Key of `RULES`.
     lugs : tuple of str
-        Terminals or parts concerned, as written in the file.
+        Terminals or parts concerned, as the file writes them.
     positions : tuple of str
-        Selector positions in which it holds; empty for the wiring as a whole.
+        Selector positions in which it holds. Empty for the whole wiring.
     line : int
-        Line of the file to look at; 0 if there is none.
+        Line of the file, or 0 if there is none.
     detail : str
-        Numbers or a condition, or nothing.
+        Numbers or a condition. May be empty.
     """
 
     finding: str
@@ -77,11 +77,11 @@ class Finding:
 
     @property
     def severity(self) -> str:
-        """error, warning, note or reminder."""
+        """Severity: error, warning, note or reminder."""
         return RULES[self.finding][0]
 
     def text(self) -> str:
-        """The finding in a sentence."""
+        """Return the finding as a sentence."""
         where = f" in position{'s' if len(self.positions) > 1 else ''} {', '.join(self.positions)}"
         lugs = f": {', '.join(self.lugs)}" if self.lugs else ""
         detail = f" ({self.detail})" if self.detail else ""
