@@ -81,7 +81,20 @@ class PositionFacts:
 
 
 def position_facts(wiring: Wiring, settings: Sequence[Setting]) -> tuple[PositionFacts, ...]:
-    """Return the facts of each setting of one wiring, in order."""
+    """Return the facts of each setting of one wiring, in order.
+
+    Examples
+    --------
+    >>> from dsp.parts.kinds import new_part
+    >>> from dsp.wiring.model import Joint
+    >>> coil = new_part("coil", resistance=6e3, inductance=2.4, capacitance=110e-12)
+    >>> ends = [(("neck", "start"), ("output", "tip")), (("neck", "finish"), ("output", "sleeve"))]
+    >>> parts = {"neck": coil, "output": new_part("jack")}
+    >>> wiring = Wiring("one coil", "", parts, tuple(map(Joint, ends)))
+    >>> (facts,) = position_facts(wiring, [wiring.setting("1")])
+    >>> facts.joined, facts.hum, round(facts.reading_ohm), facts.coils
+    ('neck', 'hums', 6000, ('neck',))
+    """
     chord = open_chord(wiring)
     grid_hz, back = np.unique(np.round(chord.hz, 1), return_inverse=True)
     at_partials = respond(wiring, settings, grid_hz).coil[:, :, back]

@@ -60,6 +60,15 @@ def sound_words(sounds: Sequence[WordInputs]) -> tuple[tuple[str, ...], ...]:
     -------
     tuple of tuple of str
         Tone first, then level (omitted for the loudest and those near it), then hum.
+
+    Examples
+    --------
+    >>> warm = WordInputs(brightness=3.0, low_share=0.8, middle_share=0.05, level_db=-2.0, hum="none")
+    >>> sharp = WordInputs(brightness=7.0, low_share=0.3, middle_share=0.1, level_db=-9.5, hum="hums")
+    >>> for words in sound_words([warm, sharp]):
+    ...     print(", ".join(words))
+    round, quiet background
+    bright and thin, softer, some hum near lamps and transformers
     """
     loudest_db = max((sound.level_db for sound in sounds if sound.hum != "silent"), default=0.0)
     return tuple(_words(sound, loudest_db) for sound in sounds)

@@ -156,6 +156,23 @@ def choose_sets(
     ------
     InputError
         If no set can keep the rules. The message names the rule that prevents it.
+
+    Examples
+    --------
+    >>> from dsp.parts.expression import Leaf
+    >>> from dsp.parts.kinds import new_part
+    >>> from dsp.parts.sketch import Sketch
+    >>> from dsp.sounds.candidates import find_candidates
+    >>> from dsp.wiring.model import Joint, Wiring
+    >>> made = {"resistance": 6e3, "inductance": 2.4, "capacitance": 110e-12}
+    >>> parts = {name: new_part("coil", at=at, **made) for name, at in (("neck", 0.16), ("bridge", 0.04))}
+    >>> parts |= {"selector": Sketch({"1": Leaf("neck")}), "output": new_part("jack")}
+    >>> ends = [(("selector", "hot"), ("output", "tip")), (("selector", "cold"), ("output", "sleeve"))]
+    >>> joints = tuple(map(Joint, ends))
+    >>> found = find_candidates(Wiring("two coils", "", parts, joints, selector="selector"))
+    >>> *_, best = choose_sets(found, SetRules(3))
+    >>> best.proved, [found.expression_text(i) for i in best.chosen]
+    (True, ['bridge', 'neck + bridge', 'neck | bridge'])
     """
     area = _allowed(found, rules)
     best = _by_swaps(area, rules)

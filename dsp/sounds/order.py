@@ -32,6 +32,22 @@ def order_positions(found: Candidates, chosen: Sequence[int], order: str) -> tup
     order : str
         ``dark``: by rising brightness. ``near``: the path from the darkest position through all of
         them with the smallest sum of timbre distances.
+
+    Examples
+    --------
+    >>> from dsp.parts.expression import Leaf
+    >>> from dsp.parts.kinds import new_part
+    >>> from dsp.parts.sketch import Sketch
+    >>> from dsp.sounds.candidates import find_candidates
+    >>> from dsp.wiring.model import Joint, Wiring
+    >>> made = {"resistance": 6e3, "inductance": 2.4, "capacitance": 110e-12}
+    >>> parts = {name: new_part("coil", at=at, **made) for name, at in (("neck", 0.16), ("bridge", 0.04))}
+    >>> parts |= {"selector": Sketch({"1": Leaf("neck")}), "output": new_part("jack")}
+    >>> ends = [(("selector", "hot"), ("output", "tip")), (("selector", "cold"), ("output", "sleeve"))]
+    >>> joints = tuple(map(Joint, ends))
+    >>> found = find_candidates(Wiring("two coils", "", parts, joints, selector="selector"))
+    >>> [found.expression_text(i) for i in order_positions(found, [0, 1, 2], "dark")]
+    ['neck + bridge', 'neck', 'bridge']
     """
     rising = tuple(sorted(chosen, key=lambda i: float(found.brightness_hz[i])))
     if order == DARK or len(rising) < 3:

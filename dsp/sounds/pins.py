@@ -20,6 +20,23 @@ def find_pinned(found: Candidates, text: str) -> int:
     ------
     InputError
         If a part is unknown or named twice, or the network is not among the candidates.
+
+    Examples
+    --------
+    >>> from dsp.parts.expression import Leaf
+    >>> from dsp.parts.kinds import new_part
+    >>> from dsp.parts.sketch import Sketch
+    >>> from dsp.sounds.candidates import find_candidates
+    >>> from dsp.wiring.model import Joint, Wiring
+    >>> made = {"resistance": 6e3, "inductance": 2.4, "capacitance": 110e-12}
+    >>> parts = {name: new_part("coil", at=at, **made) for name, at in (("neck", 0.16), ("bridge", 0.04))}
+    >>> parts |= {"selector": Sketch({"1": Leaf("neck")}), "output": new_part("jack")}
+    >>> ends = [(("selector", "hot"), ("output", "tip")), (("selector", "cold"), ("output", "sleeve"))]
+    >>> joints = tuple(map(Joint, ends))
+    >>> found = find_candidates(Wiring("two coils", "", parts, joints, selector="selector"))
+    >>> i = find_pinned(found, "-bridge + neck")
+    >>> found.expression_text(i), find_pinned(found, "-neck + bridge") == i
+    ('neck + -bridge', True)
     """
     expression = parse_expression(text, f"pin '{text}'")
     names = list(names_in(expression))

@@ -31,7 +31,22 @@ from dsp.wiring.union import Merge
 
 
 def check(wiring: Wiring) -> tuple[Finding, ...]:
-    """Everything worth telling about a wiring, the gravest first."""
+    """Return all findings of a wiring, the gravest first.
+
+    Examples
+    --------
+    >>> from dsp.parts.kinds import new_part
+    >>> from dsp.wiring.model import Joint
+    >>> coil = new_part("coil", resistance=6e3, inductance=2.4, capacitance=110e-12)
+    >>> ends = [(("neck", "start"), ("output", "tip")), (("neck", "finish"), ("output", "sleeve"))]
+    >>> parts = {"neck": coil, "output": new_part("jack")}
+    >>> wiring = Wiring("one coil", "", parts, tuple(map(Joint, ends)))
+    >>> for finding in check(wiring):
+    ...     print(f"{finding.severity}: {finding.finding}")
+    note: not hum-cancelling
+    note: no load given
+    reminder: strings not grounded
+    """
     states = states_of(wiring)
     found = [
         *_silence(wiring, states),
