@@ -37,7 +37,7 @@ class Connection:
     ----------
     kind : str
         ``series``, ``parallel``, or ``mesh`` for anything else, such as a bridge.
-    members : tuple of CoilLeaf or Joined
+    members : tuple of CoilLeaf or Connection
         Ordered from hot to cold for series.
     """
 

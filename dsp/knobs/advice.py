@@ -79,7 +79,7 @@ def suggest_networks(
     Parameters
     ----------
     setting : Setting
-        Settings of everything else.
+        Position of the selector, switches and other knobs.
     progress : callable, optional
         Called with the share completed, 0 to 1.
 

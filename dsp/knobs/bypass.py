@@ -63,7 +63,7 @@ def try_bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass
     Parameters
     ----------
     setting : Setting
-        Settings of everything else.
+        Position of the selector, switches and other knobs.
 
     Yields
     ------

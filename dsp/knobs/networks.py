@@ -169,7 +169,7 @@ def _rising(stand: PotPlace) -> bool:
 
 
 def _beside(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[NetworkVariant]:
-    """Yield networks that fade a silent coil in beside the sounding ones.
+    """Yield networks that fade in a silent coil beside the sounding ones.
 
     The coil is fully in at 10. At 0 the whole track is in series with it.
     """

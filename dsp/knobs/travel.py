@@ -33,7 +33,7 @@ class Travel:
     values : ndarray, shape (n + 1,)
         Knob values from 0 to 10.
     step_db : ndarray, shape (n,)
-        Timbre distance of each step, without the level.
+        Timbre distance of each step, with the level removed.
     level_db : ndarray, shape (n + 1,)
         Level at each value, re that at 10.
     width_db : float
@@ -70,7 +70,7 @@ def compute_travel(wiring: Wiring, setting: Setting, knob: str, *, steps: int = 
     Parameters
     ----------
     setting : Setting
-        Settings of everything else.
+        Position of the selector, switches and other knobs.
     """
     bands = ear_bands()
     values = np.linspace(0.0, 10.0, steps + 1)
