@@ -1,1 +1,1 @@
-"""From wanted sounds to a lug chart: which lead and lug of a real switch is soldered to which."""
+"""From sounds to a lug chart: which leads and lugs of a real switch to solder together."""

@@ -1,9 +1,9 @@
-"""Sounds that a lean switch can make, found by changing charts at random and keeping good ones.
+"""Find sounds that a lean switch can make: change charts at random and keep good ones.
 
-On a switch with few poles most sets of sounds cannot be wired, and trying them in turn takes for
-ever. Here the chart comes first: leads and lugs are put on nets, every position is read off as
-the network it makes, and the set of its sounds is judged. What is found is only a set of sounds:
-whoever uses it has it wired and verified as any other.
+On a switch with few poles most sets of sounds cannot be wired, and trying one after another takes
+too long. Here the chart comes first. It puts leads and lugs on nets; each position then makes a
+network, and the search judges the set of these sounds. The result is only a set of sounds. The
+caller wires and verifies it like any other.
 """
 
 from __future__ import annotations
@@ -22,14 +22,14 @@ from dsp.sounds.topology import PARALLEL, SERIES, canonical_form
 
 HOT, COLD = 0, 1
 FREE_NETS = 5
-"""Nets besides hot and cold: as many as series links and spare joints of four coils need."""
+"""Nets besides hot and cold, enough for the series links and spare joints of four coils."""
 HOT_DB, COOL_DB = 1.5, 0.05
 """Temperatures, in the distance's own unit, from the start of a run to its end."""
 RUN = 6000
-"""Changes in one run; then another starts from scratch."""
+"""Changes in one run. The next run starts from scratch."""
 NO_SOUND_DB, TWICE_DB = -6.0, -1.0
-"""Worth of a position that is none of the sounds allowed, or of a sound had twice: each less good
-than any distance, so that a chart is led towards having all its positions."""
+"""Worth of a position without an allowed sound, and of a repeated sound. Each is worse than any
+distance, which drives a chart towards a sound of its own in every position."""
 
 Key = tuple[object, tuple[int, ...]]
 
@@ -43,12 +43,12 @@ class Annealer:
     allowed : sequence of int
         Candidates that may be positions.
     hanging : bool
-        Unused coils may hang from something live.
+        Unused coils may hang from a live point.
     shorted : frozenset of int
-        Coils that may be shorted while they are not used.
+        Coils that may be shorted while unused.
     links : sequence of (tuple of int, bool)
-        Leads soldered together for good, each twice its coil's number and one more for its
-        finish; and whether they come out as a lead.
+        Leads soldered together permanently, and whether the link comes out as a lead. A start is
+        twice its coil's number; a finish is one more.
     """
 
     found: Candidates
@@ -85,13 +85,13 @@ class Annealer:
         stop : callable
             True ends the search.
         most : int, optional
-            Charts to judge. The same number gives the same answer on any machine, unless ``stop``
-            ends the search before.
+            Charts to judge. The same number gives the same answer on any machine unless ``stop``
+            ends the search first.
 
         Returns
         -------
         tuple of int
-            In the order of the switch's positions; empty if no chart has a sound in each.
+            The sounds in the order of the switch's positions; empty if no chart has one in each.
         float
             dB.
         int
@@ -121,21 +121,21 @@ class Annealer:
         return best[0], best[1], looked
 
     def _solder(self, chart: list[int]) -> None:
-        """Put linked leads on one net; on a net of their own where nothing else reaches them."""
+        """Put linked leads on one net; a buried link gets a net of its own."""
         for n, (leads, out) in enumerate(self.links):
             net = chart[leads[0]] if out else FREE_NETS + 2 + n
             for lead in leads:
                 chart[lead] = net
 
     def _keeps_rules(self, sounds: Sequence[int]) -> bool:
-        """Whether every position has a sound, none has another's, and the set keeps the rules."""
+        """Return whether each position has its own sound and rules are kept."""
         if min(sounds) < 0 or len(set(sounds)) < len(sounds):
             return False
         quiet = sum(self.found.hum_db[i] <= self.rules.quiet_db for i in sounds)
         return quiet >= self.rules.quiet and set(self.rules.pinned) <= set(sounds)
 
     def _worth(self, chart: Sequence[int]) -> tuple[float, list[int]]:
-        """How good a chart is, and the sound of each position, -1 for none."""
+        """Return how good a chart is, and the sound of each position, -1 for none."""
         sounds = [self._sound(chart, groups) for groups in self._groups]
         missing = sum(i < 0 for i in sounds)
         if missing:
@@ -155,7 +155,7 @@ class Annealer:
         return self._apart[key]
 
     def _sound(self, chart: Sequence[int], groups: Sequence[Sequence[int]]) -> int:
-        """The candidate that one position of a chart makes, or -1."""
+        """Return the candidate that one position of a chart makes, or -1."""
         root = list(range(FREE_NETS + 2 + len(self.links)))
         first_lug = 2 * self._n_coils
         for group in groups:
@@ -176,20 +176,20 @@ class Annealer:
 
 
 def network_of(ends: Sequence[int], hot: int, cold: int, *, hanging: bool) -> Key | None:
-    """The network that coils between nodes make, written without order.
+    """Return the network that coils between nodes make, regardless of order.
 
     Parameters
     ----------
     ends : sequence of int
-        Start and finish of every coil in turn.
+        Start and finish node of each coil in turn.
     hanging : bool
-        Whether a coil may hang from something else than cold.
+        Whether a coil may hang from a node other than cold.
 
     Returns
     -------
     tuple or None
-        Shape and signs as candidates have them; None for silence, a short that leaves nothing,
-        a hanging coil that may not, or coils that are neither in series nor parallel.
+        Shape and signs in the form of candidates. None for silence, for a short that leaves
+        nothing, for a forbidden hanging coil, or for coils neither in series nor in parallel.
     """
     edges = {k: (ends[2 * k], ends[2 * k + 1]) for k in range(len(ends) // 2)}
     edges = {k: pair for k, pair in edges.items() if pair[0] != pair[1]}
@@ -208,7 +208,7 @@ def network_of(ends: Sequence[int], hot: int, cold: int, *, hanging: bool) -> Ke
 
 
 def _trim(edges: dict[int, tuple[int, int]], hot: int, cold: int) -> list[tuple[int, int]]:
-    """Take coils that hang by one lead out of the edges; their nodes."""
+    """Remove coils that hang by one lead from the edges; return their nodes."""
     loose: list[tuple[int, int]] = []
     while True:
         degree: dict[int, int] = {}
@@ -229,7 +229,7 @@ _Edge = tuple[int, int, object, dict[int, int]]
 
 
 def _reduced(edges: list[_Edge], hot: int, cold: int, signs: list[int]) -> object | None:
-    """Shape of edges between hot and cold, the coils' signs filled in; None where there is none."""
+    """Return the shape of edges from hot to cold, or None; fill in signs."""
     while len(edges) > 1:
         step = _step(edges, hot, cold)
         if step is None:
@@ -244,7 +244,7 @@ def _reduced(edges: list[_Edge], hot: int, cold: int, signs: list[int]) -> objec
 
 
 def _step(edges: list[_Edge], hot: int, cold: int) -> list[_Edge] | None:
-    """Two edges made one, in parallel or in series."""
+    """Return the edges with two merged, in parallel or in series."""
     for i, one in enumerate(edges):
         for j in range(i):
             other = edges[j]
@@ -266,7 +266,7 @@ def _step(edges: list[_Edge], hot: int, cold: int) -> list[_Edge] | None:
 
 
 def _towards(edge: _Edge, node: int, last: bool) -> _Edge:
-    """An edge that ends (or starts) at a node."""
+    """Return an edge turned to end (or start) at a node."""
     return edge if edge[1 if last else 0] == node else (edge[1], edge[0], edge[2], _negated(edge[3]))
 
 

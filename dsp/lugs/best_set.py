@@ -1,4 +1,4 @@
-"""The best range that a given switch can make: sets of sounds in turn, each tried on the switch."""
+"""Find the best range that a given switch can make by trying sets of sounds on it."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ from dsp.wiring.linked_coils import Link, links_of
 from dsp.wiring.model import Wiring
 
 TRY_S = 2.0
-"""Most seconds for one set on the switch; most are found or ruled out within a tenth of it."""
+"""Most seconds for one set on the switch. A tenth of it decides most sets."""
 WIRE_SHARE = 0.08
-"""Of the time, beyond its end: to wire a set that charts changed at random make."""
+"""Share of the time, added at its end, to wire the set that random changes of charts found."""
 IN_TURN_SHARE = 0.5
-"""Of the time: sets by falling distance. The rest goes to charts changed at random."""
+"""Share of the time for sets by falling distance. The rest goes to charts changed at random."""
 CHARTS_PER_S = 8000
-"""Charts changed at random for each second of that rest. An idle machine of 2026 judges four times as
-many, so a busy one still judges all of them and gives the same answer."""
+"""Charts to judge per second of that rest. An idle machine of 2026 judges four times as many, so
+a busy one still judges all of them and gives the same answer."""
 
 
 @dataclass(frozen=True)
@@ -40,17 +40,17 @@ class BestSet:
     Attributes
     ----------
     choice : Choice
-        Its bound holds for this switch: no set that it can make has a larger smallest distance.
+        Its bound holds for this switch: no set that can be wired has a larger smallest distance.
     chart : Chart or None
-        None where no set tried can be made.
+        None if none of the sets tried can be wired.
     tried : int
         Sets tried, this one included.
     ruled_out : int
-        Of these, the ones proved impossible on the switch.
+        How many of these were proved impossible on the switch.
     best_db : float
-        Smallest distance of the best set, whatever the switch.
+        Smallest distance of the best set on any switch.
     sounds : tuple of int
-        The set in the order of the sketch that the chart was made for, positions 1, 2, …
+        The set in the order of the chart's sketch, positions 1, 2, …
     """
 
     choice: Choice
@@ -84,25 +84,25 @@ def try_sets_in_turn(
     wiring : Wiring
         Its selector is a sketch.
     found : Candidates
-        Of its coils.
-    rules : Rules
-        As many positions as the switch has, or fewer.
+        Candidates of the wiring's coils.
+    rules : SetRules
+        They ask for at most as many positions as the switch has.
     order : str
-        Of the positions along the switch.
+        Order of the positions along the switch.
     left_s : callable, optional
-        Seconds left; none ends the search, after the first set at the earliest.
+        Returns the seconds left. At zero the search ends, but not before the first set.
     link_leads : collection of Terminal
         As for `targets_of`.
 
     Yields
     ------
     BestSet
-        The last has a chart, unless the search was ended.
+        The last has a chart unless the time ran out.
 
     Raises
     ------
     InputError
-        If the switch has too few positions, or no set keeps the rules.
+        If the switch has too few positions or no set keeps the rules.
     """
     if rules.count > len(switch.positions):
         allowed = f"up to the {len(switch.positions)} positions of the switch"
@@ -139,23 +139,23 @@ def find_best_set(
 ) -> BestSet:
     """Return the better of two ways to the best range on a switch.
 
-    First sets by falling distance, each tried on the switch: what that finds is the best there
-    is. On a lean switch it may find nothing in the time; then charts are changed at random and the
-    best set they make is wired like any other.
+    The first way tries sets by falling distance; a set that it can wire is the best possible. On a
+    lean switch the time may be too short for that. The second way then changes charts at random
+    and wires the best set found.
 
     Parameters
     ----------
     wiring, found, rules, switch, chart_rules, order, link_leads
         As for `try_sets_in_turn`.
     left_s : callable
-        Seconds left of the time that there is when this is called. The answer may come a tenth later.
+        Returns the seconds left. The answer may take a tenth longer than the time left at the call.
     progress : callable, optional
         Called with every set tried.
 
     Returns
     -------
     BestSet
-        Without a chart where neither way found one.
+        It has no chart if neither way found one.
     """
     answer: BestSet | None = None
     total_s = left_s()
@@ -190,7 +190,7 @@ def _anneal(
     total_s: float,
     links: tuple[Link, ...],
 ) -> BestSet:
-    """Return the best set that charts changed at random make, wired; or what was known before."""
+    """Return the best set from charts changed at random, wired, or ``known``."""
     coupled = {name for one in wiring.couplings if one.coefficient for name in (one.first, one.second)}
     may_short = frozenset(k for k, name in enumerate(found.names) if name not in coupled)
     search = Annealer(

@@ -1,8 +1,9 @@
 """What happens while the switch moves from one position to the next.
 
-Between two positions a switch that breaks before it makes keeps only what both positions join; one
-that makes before it breaks joins what either does. Which of the two a switch is shows on a meter
-or on its data sheet, so both are looked at. Here poles move together; see `uneven` for those that do not.
+Between two positions, a switch that breaks before it makes keeps only the contacts of both
+positions. One that makes before it breaks closes the contacts of either. A meter or the data sheet
+tells which kind a switch is, so this module examines both. It moves all poles together; `uneven`
+covers poles that move one after another.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ KINDS: dict[str, str] = {
 
 @dataclass(frozen=True)
 class Transition:
-    """What is joined between two positions, and what that does.
+    """The contacts between two positions, and their effect.
 
     Attributes
     ----------
@@ -41,9 +42,9 @@ class Transition:
     heard : tuple of str
         Coils that reach the output.
     hanging : tuple of str
-        Coils that hang from something live by one lead.
+        Coils that hang from a live point by one lead.
     shorted_coils : tuple of str
-        Coils of either position's sound whose leads are joined, and are not in either position.
+        Coils of either position's sound that are shorted here and in neither position.
     """
 
     positions: tuple[str, str]
@@ -60,7 +61,7 @@ class Transition:
 
 
 def find_transitions(wanted: Targets, chart: Chart) -> tuple[Transition, ...]:
-    """Both kinds of passage between every two neighbouring positions."""
+    """Return the transitions of both kinds between neighbouring positions."""
     found = []
     for a, b in possible_moves(chart.switch):
         for kind, groups in (
@@ -72,14 +73,14 @@ def find_transitions(wanted: Targets, chart: Chart) -> tuple[Transition, ...]:
 
 
 def common_contacts(switch: Switch, a: str, b: str) -> Groups:
-    """Lugs that both positions join."""
+    """Return the groups of lugs that both positions join."""
     pairs = ((one, other) for one in switch.contacts[a] for other in switch.contacts[b])
     shared = (tuple(lug for lug in one if lug in other) for one, other in pairs)
     return tuple(group for group in shared if len(group) > 1)
 
 
 def combined_contacts(switch: Switch, a: str, b: str) -> Groups:
-    """Lugs that either position joins, directly or through one another."""
+    """Return the groups of lugs that the contacts of both positions join."""
     merge: Merge[str] = Merge(switch.lugs)
     for group in (*switch.contacts[a], *switch.contacts[b]):
         merge.join(group)
@@ -89,14 +90,14 @@ def combined_contacts(switch: Switch, a: str, b: str) -> Groups:
 def find_transition(
     wanted: Targets, chart: Chart, positions: tuple[str, str], kind: str, groups: Groups
 ) -> Transition:
-    """What some closed contacts do between two positions.
+    """Return what some closed contacts do between two positions.
 
     Parameters
     ----------
     kind : str
         Key of `KINDS`.
     groups : groups of lugs
-        Closed at that moment.
+        Contacts closed at that moment.
     """
     node, n_nodes = _nodes(wanted, chart, groups)
     if node[HOT_END] == node[COLD_END]:
@@ -133,7 +134,7 @@ def find_transition(
 
 
 def _at_rest(wanted: Targets, chart: Chart, position: str, coil: str) -> bool:
-    """Whether a coil is shorted in a position."""
+    """Return whether a coil is shorted in a position."""
     node, _ = _nodes(wanted, chart, chart.switch.contacts[position])
     first, last = next(part.leads for part in wanted.parts if part.name == coil)
     return node[coil, first] == node[coil, last]
@@ -151,12 +152,12 @@ def _nodes(wanted: Targets, chart: Chart, groups: Groups) -> tuple[dict[Terminal
 
 
 def transition_words(found: Sequence[Transition], *, tied: bool = True) -> tuple[str, ...]:
-    """What the passages do, a sentence each, per kind of switch.
+    """Return what the transitions do: a sentence each, per kind of switch.
 
     Parameters
     ----------
     tied : bool
-        Whether the controls tie the output to ground while no coil does.
+        Whether the controls tie the output to ground while no coil does so.
     """
     return tuple(
         line
@@ -166,7 +167,7 @@ def transition_words(found: Sequence[Transition], *, tied: bool = True) -> tuple
 
 
 def silence_text(*, tied: bool) -> str:
-    """What it is to the ear when no coil is heard.
+    """Return what one hears while no coil reaches the output.
 
     Parameters
     ----------

@@ -1,9 +1,9 @@
-"""How few poles an ideal switch could do with: one throw per position and pole.
+"""The fewest poles of an ideal switch, one with a throw per position and pole.
 
-Whatever is soldered for good makes blocks of leads. A node of a layout that holds n blocks needs
-n - 1 closed contacts to be one, and each pole closes one contact. So a position needs, over its
-nodes, the number of blocks its leads lie in less the number of its nodes; and the switch as many
-poles as its neediest position, at the best choice of blocks and layouts.
+Permanent joints group the leads into blocks. A node of a layout that holds n blocks needs n - 1
+closed contacts, and each pole closes one. A position therefore needs as many contacts as it has
+blocks in use, less the number of its nodes. The switch needs as many poles as its most demanding
+position, for the best choice of blocks and layouts.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ class Bound:
     poles : int
         No ideal switch with fewer poles gives the sounds.
     complete : bool
-        False if the search was cut short; then ``poles`` is 0 and says nothing.
+        False if the search was cut short. ``poles`` is then 0 and means nothing.
     """
 
     poles: int
@@ -33,7 +33,7 @@ class Bound:
 
 
 def ideal_poles(wanted: Targets) -> Bound:
-    """The bound for the sounds wanted, rules on unused coils left aside."""
+    """Return the bound for some sounds; ignore the rules on unused coils."""
     layouts = [layouts_of(target, wanted.parts, wanted.links) for target in wanted.targets]
     if not all(one.complete for one in layouts):
         return Bound(0, complete=False)
@@ -44,19 +44,19 @@ def ideal_poles(wanted: Targets) -> Bound:
 
 
 _Cost = tuple[int, frozenset[int]]
-"""Contacts needed so far, and the nodes that hold a block already."""
+"""Contacts needed so far, and the nodes that already hold a block."""
 _START: _Cost = (0, frozenset((HOT, COLD)))
 _Layouts = list[tuple[dict[Terminal, int], _Cost]]
 
 
 class _Search:
-    """Leads are put into blocks one by one; layouts that no longer fit are dropped."""
+    """A search that puts leads into blocks and drops layouts that do not fit."""
 
     def __init__(self, leads: tuple[Terminal, ...], most: int) -> None:
         self.leads, self.best, self.steps = leads, most, 0
 
     def descend(self, i: int, blocks: dict[int, list[Terminal]], positions: list[_Layouts]) -> None:
-        """Try every block for lead i; remember the best whole choice."""
+        """Try every block for lead i; store the best complete choice."""
         self.steps += 1
         if self.steps >= MOST_STEPS or not all(positions):
             return
@@ -81,7 +81,7 @@ class _Search:
 def _with(
     layout: tuple[dict[Terminal, int], _Cost], lead: Terminal, members: list[Terminal], name: int
 ) -> tuple[dict[Terminal, int], _Cost] | None:
-    """The layout once the lead is in a block; None if its block would join two nodes."""
+    """Return the layout with the lead in a block; None if that joins nodes."""
     table, (cost, held) = layout
     node = table.get(lead)
     if node is None:

@@ -1,4 +1,4 @@
-"""A lug chart: what is soldered to what at a switch, and what each position of it gives."""
+"""A lug chart: the joints at a switch, and the sound of each of its positions."""
 
 from __future__ import annotations
 
@@ -11,28 +11,28 @@ from dsp.parts.switch import Switch
 from dsp.wiring.union import Merge
 
 SWITCH = "*switch"
-"""Stands for the switch in a terminal; no part can be called so."""
+"""The switch's name in a terminal. No part can have this name."""
 HOT_END: Terminal = ("*end", "hot")
 COLD_END: Terminal = ("*end", "cold")
-"""What the rest of the circuit hangs on: the controls' hot joint, and the ground joint."""
+"""The two ends of the rest of the circuit: the controls' hot joint and the ground joint."""
 
 MOST_LUGS_TURNED = 6
-"""Lugs of a pole for which every renaming is tried, 720 of them."""
+"""Most lugs of a pole for which every renaming is tried; six have 720."""
 
 Net = tuple[Terminal, ...]
 
 
 @dataclass(frozen=True)
 class Chart:
-    """Joints of a switch, and what each of its positions is meant to give.
+    """The joints of a switch, and the sound that each position should give.
 
     Attributes
     ----------
     nets : tuple of Net
-        Terminals soldered together, at least two each: leads, lugs ``(SWITCH, lug)``, and in
-        the first two nets `HOT_END` and `COLD_END`.
+        Terminals soldered together, at least two each: leads, and lugs as ``(SWITCH, lug)``. The
+        first two nets also hold `HOT_END` and `COLD_END`.
     sounds : mapping of str to str
-        Switch position to the name of the sound it gives.
+        The name of the sound at each switch position.
     turned : frozenset of str
         Sounds whose absolute polarity is the reverse of the sketch's.
     """
@@ -44,34 +44,50 @@ class Chart:
 
     @property
     def lugs(self) -> tuple[str, ...]:
-        """Lugs with something soldered to them, in the order of the part."""
+        """The soldered lugs, in the order of the part."""
         used = {lead for net in self.nets for part, lead in net if part == SWITCH}
         return tuple(lug for lug in self.switch.lugs if lug in used)
 
     @property
     def poles(self) -> int:
-        """How many poles of the switch are used."""
+        """The number of poles in use."""
         lugs = set(self.lugs)
         return sum(any(lug in lugs for lug in pole) for pole in poles_of(self.switch))
 
     @property
     def wires(self) -> int:
-        """Wires to cut, see `count_wires`."""
+        """The number of wires to cut; see `count_wires`."""
         return sum(count_wires(net) for net in self.nets)
 
 
 def count_wires(net: Net) -> int:
-    """How many wires a net needs beside the parts' own leads.
+    """Return the number of wires that a net needs besides the parts' leads.
 
-    Every lead reaches one point by itself. Lugs, and the controls' or ground joint, are points:
-    n points are tied by n - 1 wires.
+    Lugs, the controls' joint and the ground joint are points. Each lead reaches one point by
+    itself. Joining n points takes n - 1 wires.
+
+    Examples
+    --------
+    A coil's lead on two lugs needs one wire between them:
+
+    >>> count_wires(frozenset({("neck", "start"), (SWITCH, "A0"), (SWITCH, "B0")}))
+    1
     """
     points = sum(part == SWITCH or (part, lead) in (HOT_END, COLD_END) for part, lead in net)
     return max(points - 1, 0)
 
 
 def poles_of(switch: Switch) -> tuple[tuple[str, ...], ...]:
-    """Groups of lugs that positions join; lugs never joined are left out."""
+    """Return the switch's poles: lugs that its positions join, in groups.
+
+    Lugs that no position joins are left out.
+
+    Examples
+    --------
+    >>> from dsp.parts.switch import shorthand
+    >>> poles_of(shorthand(2, 2))
+    (('A0', 'A1', 'A2'), ('B0', 'B1', 'B2'))
+    """
     merge: Merge[str] = Merge(switch.lugs)
     for groups in switch.contacts.values():
         for group in groups:
@@ -80,7 +96,7 @@ def poles_of(switch: Switch) -> tuple[tuple[str, ...], ...]:
 
 
 def equal_poles(switch: Switch) -> tuple[tuple[int, ...], ...]:
-    """Poles that do the same everywhere, as groups of indices into `poles_of`."""
+    """Return groups of poles that act alike, as indices into `poles_of`."""
     found: dict[tuple[object, ...], list[int]] = {}
     for i, pole in enumerate(poles_of(switch)):
         place = {lug: k for k, lug in enumerate(pole)}
@@ -93,17 +109,17 @@ def equal_poles(switch: Switch) -> tuple[tuple[int, ...], ...]:
 
 
 def are_positions_equal(switch: Switch) -> bool:
-    """Whether any two positions could change places, throws and all.
+    """Return whether any two positions can be exchanged with their throws.
 
-    So it is where each position joins every common lug to a throw of its own: the order of sounds
-    then costs nothing.
+    They can if each position joins every common lug to its own throw. Any order of the sounds
+    then costs the same.
     """
     first, *others = switch.positions
     return all(_swaps(switch, first, other) for other in others)
 
 
 def _swaps(switch: Switch, a: str, b: str) -> bool:
-    """Whether renaming lugs can exchange two positions and leave the others as they are."""
+    """Return whether renaming lugs can exchange just these two positions."""
     names: dict[str, str] = {}
     for one in switch.contacts[a]:
         partner = next((other for other in switch.contacts[b] if set(one) & set(other)), None)
@@ -121,9 +137,9 @@ def _swaps(switch: Switch, a: str, b: str) -> bool:
 
 
 def is_mirrored(switch: Switch) -> bool:
-    """Whether the switch is the same with its positions taken backwards.
+    """Return whether the switch stays the same with its positions reversed.
 
-    So it is with a blade whose in-between positions join neighbouring throws.
+    A blade whose in-between positions join neighbouring throws does.
     """
     for pole in poles_of(switch):
         if len(pole) > MOST_LUGS_TURNED:

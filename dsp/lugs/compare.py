@@ -1,4 +1,4 @@
-"""Whether a charted wiring sounds as its sketch did: both circuits, every position."""
+"""Compare the circuits of a charted wiring and of its sketch in every position."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from dsp.wiring.model import Setting, Wiring
 COMPARED_HZ = np.geomspace(20.0, 20_000.0, 61)
 KNOBS = (10.0, 5.0, 2.5)
 SAME = 1e-9
-"""Relative to the largest response of a setting; the two differ only in the numbering of nodes,
-which leaves rounding near 1e-13."""
+"""Relative to the largest response of a setting. Equal circuits differ only in the numbering of
+nodes, which leaves rounding errors near 1e-13."""
 
 
 def largest_difference(
@@ -25,18 +25,18 @@ def largest_difference(
     turned: frozenset[str],
     switch: Switch | None = None,
 ) -> tuple[float, str]:
-    """The largest relative difference of any response, and its position.
+    """Return the largest relative difference of responses, and its position.
 
     Parameters
     ----------
     sketched, charted : Wiring
-        With the same coils, pots and other switches, but for those that the chart brings.
+        Both have the same coils, pots and other switches, except for switches that the chart adds.
     sounds : mapping of str to str
-        Position of the chart to that of the sketch.
+        The sketch's position for each position of the chart.
     turned : frozenset of str
         Positions of the sketch whose sign is reversed in the chart.
     switch : Switch, optional
-        The chart's; needed where it is several multiplied.
+        The chart's switch; needed if it combines several.
     """
     worst, where = 0.0, ""
     for position, sound in sounds.items():
@@ -59,7 +59,7 @@ def largest_difference(
 
 
 def _settings(wiring: Wiring, position: str, fixed: Mapping[str, str] | None = None) -> list[Setting]:
-    """Every knob at a few places; every other switch moved by itself, but for those fixed."""
+    """Return settings: knobs at a few places, free switches moved singly."""
     fixed = fixed or {}
     first = {name: next(iter(switch.contacts)) for name, switch in wiring.switches.items()}
     first.update(fixed)

@@ -1,4 +1,4 @@
-"""Why sounds cannot be wired on a switch, and what comes nearest."""
+"""Explain why sounds cannot be wired on a switch, and find the nearest choice."""
 
 from __future__ import annotations
 
@@ -18,29 +18,29 @@ from dsp.parts.switch import MOST_LUGS, Switch
 
 MOST_POLES_TRIED = 8
 SHARE_OF_A_TRY = 0.3
-"""Most of the time for a conflict that one try may take."""
+"""Largest share of the time for a conflict that one try may take."""
 
 
 @dataclass(frozen=True)
 class Explanation:
-    """Why not, and what instead.
+    """Why sounds cannot be wired on a switch, and the nearest choice.
 
     Attributes
     ----------
     conflict : tuple of str
-        Sounds that cannot be had together on the switch; empty if none was found in time.
+        Sounds that exclude one another on the switch; empty if none was found in time.
     minimal : bool
-        Whether any of them left out would free the others.
+        Whether leaving out any one of them makes the others possible.
     poles_needed : int or None
-        Poles of a switch of the same kind that gives all; None if it is not known.
+        Poles of a switch of the same kind that gives all sounds; None if unknown.
     ideal_poles : int or None
-        What even a switch with a throw per position needs.
+        Fewest poles of a switch with a throw per position; None if unknown.
     nearest : Chart or None
-        With most of the sounds; other positions repeat some.
+        A chart with most of the sounds. Its other positions repeat some.
     left_out : tuple of str
-        Sounds that ``nearest`` does without.
+        Sounds that ``nearest`` omits.
     nearest_proved : bool
-        No chart gives more of them.
+        No chart gives more of the sounds.
     """
 
     conflict: tuple[str, ...] = ()
@@ -52,7 +52,7 @@ class Explanation:
     nearest_proved: bool = False
 
     def words(self, switch: Switch) -> tuple[str, ...]:
-        """The explanation in sentences."""
+        """Return the explanation in sentences."""
         found = []
         have = len(poles_of(switch))
         several = len(switch.members("")) > 1
@@ -94,16 +94,16 @@ def explain(
     progress: Callable[[str], bool] | None = None,
     impossible: bool = False,
 ) -> Explanation:
-    """Why the sounds cannot be wired on the switch, and the nearest that can.
+    """Return why sounds cannot be wired on a switch, and the nearest choice.
 
     Parameters
     ----------
     time_s : float
-        Shared out: two fifths for the nearest choice, as much for the conflict, the rest for the poles.
+        Two fifths go to the nearest choice, two fifths to the conflict, and the rest to the poles.
     progress : callable, optional
-        Told what is being worked on; True ends the search.
+        Called with the name of each stage. If it returns True, the stage is skipped.
     impossible : bool
-        It is proved already that not all can be wired.
+        A proof already exists that not all sounds can be wired.
     """
     rules = effective_rules(rules or ChartRules(), wanted, switch)
     wanted = assign_positions(wanted, switch)
@@ -124,7 +124,7 @@ def explain(
 
 
 def _solved(cp: Any, time_s: float) -> tuple[Any, str]:
-    """The solver after its run, and its outcome in a word."""
+    """Run the solver; return it, and its outcome in a word."""
     from ortools.sat.python import cp_model
 
     solver = cp_model.CpSolver()
@@ -144,7 +144,9 @@ def _empty() -> Any:
 def _nearest(
     wanted: Targets, switch: Switch, rules: ChartRules, time_s: float
 ) -> tuple[Chart | None, tuple[str, ...], bool]:
-    """The chart with most sounds, an earlier one counting a little more; what it leaves out."""
+    """Return the chart with most sounds, those left out, and if it is proved.
+    An earlier sound counts a little more than a later one.
+    """
     cp = _empty()
     model = build_model(cp, wanted, switch, rules, partial=True)
     n = len(model.keep)
@@ -160,7 +162,7 @@ def _nearest(
 def _conflict(
     wanted: Targets, switch: Switch, rules: ChartRules, time_s: float, known: bool
 ) -> tuple[tuple[str, ...], bool]:
-    """A smallest set found by leaving out one sound after another, and whether it is one."""
+    """Return sounds in conflict, and whether leaving out any one frees them."""
     names = [target.name for target in wanted.targets]
     spent, minimal = 0.0, True
     if not known:
@@ -182,7 +184,7 @@ def _conflict(
 
 
 def _possible(wanted: Targets, switch: Switch, rules: ChartRules, time_s: float) -> tuple[str, float]:
-    """Whether some sounds can be had, the other positions doing anything; seconds it took."""
+    """Return whether sounds fit, other positions free, and the seconds used."""
     cp = _empty()
     model = build_model(cp, wanted, switch, rules, idle=True)
     solver, outcome = _solved(cp, time_s)
@@ -192,7 +194,7 @@ def _possible(wanted: Targets, switch: Switch, rules: ChartRules, time_s: float)
 
 
 def _poles_needed(wanted: Targets, switch: Switch, rules: ChartRules, time_s: float) -> int | None:
-    """Fewest poles, of the same kind, that give all the sounds."""
+    """Return the fewest poles of the same kind for all sounds, or None."""
     left = time_s
     for n in range(len(poles_of(switch)) + 1, MOST_POLES_TRIED + 1):
         try:
@@ -211,15 +213,15 @@ def _poles_needed(wanted: Targets, switch: Switch, rules: ChartRules, time_s: fl
 
 
 def change_pole_count(switch: Switch, n: int) -> Switch:
-    """A switch of the same kind with another number of poles.
+    """Return a switch of the same kind with another number of poles.
 
     Parameters
     ----------
     switch : Switch
-        Whose poles all do the same; or are of several kinds in equal numbers, as in a toggle
-        that changes its poles over in pairs.
+        Its poles all act alike, or are of several kinds in equal numbers, as in a toggle whose
+        poles change over in pairs.
     n : int
-        For several kinds rounded up to a whole number of each.
+        Number of poles. For several kinds it is rounded up to the same number of each.
 
     Raises
     ------

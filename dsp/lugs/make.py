@@ -1,4 +1,4 @@
-"""A lug chart from wanted sounds: searched for, trimmed, and verified twice before it is told."""
+"""Make a lug chart for some sounds: search, trim, and verify it twice."""
 
 from __future__ import annotations
 
@@ -15,23 +15,23 @@ from dsp.lugs.verify_partition import find_faults
 from dsp.parts.switch import Switch
 
 EXPLAINING = 0.8
-"""Share of the time for an explanation, in addition, where there is no chart."""
+"""Extra time for an explanation when there is no chart, as a share of the search's time."""
 
 
 class ChartFault(RuntimeError):
-    """A chart that a verifier refuses: the search is wrong."""
+    """A verifier rejected a chart: the search has a fault."""
 
 
 @dataclass(frozen=True)
 class ChartResult:
-    """What came of it.
+    """The result of a search for a lug chart.
 
     Attributes
     ----------
-    solution : Assigned
+    solution : Solution
         Its chart is trimmed and verified.
     explanation : Explanation or None
-        Where there is no chart.
+        Why there is no chart.
     """
 
     solution: Solution
@@ -39,11 +39,11 @@ class ChartResult:
 
     @property
     def chart(self) -> Chart | None:
-        """The chart, if there is one."""
+        """The chart, or None."""
         return self.solution.chart
 
     def words(self, switch: Switch) -> tuple[str, ...]:
-        """What came of it, in sentences."""
+        """Return the result in sentences."""
         done = self.solution
         if done.chart is None:
             cut = ("The time ran out before a first chart was found or ruled out.",)
@@ -59,7 +59,7 @@ class ChartResult:
 
 
 def count_words(n: int, thing: str, ending: str = "s") -> str:
-    """A number of things in words, such as ``1 pole`` or ``3 poles``."""
+    """Return a number of things in words, such as ``1 pole`` or ``3 poles``."""
     return f"{n} {thing}{'' if n == 1 else ending}"
 
 
@@ -77,21 +77,22 @@ def make_chart(
     progress: Progress | None = None,
     explaining: Callable[[str], bool] | None = None,
 ) -> ChartResult:
-    """A verified chart, or why there is none.
+    """Return a verified chart, or why there is none.
 
     Parameters
     ----------
     time_s : float
-        For the search; an explanation takes up to 0.8 of it again.
+        Time for the search. An explanation takes up to 0.8 of it in addition.
     progress, explaining : callable, optional
-        Told of every chart found, and of every stage of an explanation; True ends it.
+        Called with every chart found, and with every stage of an explanation. If ``progress``
+        returns True, the search ends; if ``explaining`` does, its stage is skipped.
 
     Raises
     ------
     InputError
         If there are more sounds than the switch has positions, or none.
     ChartFault
-        If a verifier refuses the chart.
+        If a verifier rejects the chart.
     """
     rules = rules or ChartRules()
     assigned = solve(wanted, switch, rules, time_s=time_s, progress=progress)
@@ -105,7 +106,7 @@ def make_chart(
             nearest = trim(kept, why.nearest, rules)
             verify(kept, nearest, rules)
             why = replace(why, nearest=nearest)
-            if not why.left_out:  # found after the time for the search itself
+            if not why.left_out:  # found after the search's own time
                 return ChartResult(replace(assigned, chart=nearest, outcome=FOUND))
         return ChartResult(assigned, why)
     chart = trim(wanted, assigned.chart, rules)
@@ -114,12 +115,12 @@ def make_chart(
 
 
 def verify(wanted: Targets, chart: Chart, rules: ChartRules) -> None:
-    """Both verifiers, always.
+    """Run both verifiers on a chart.
 
     Raises
     ------
     ChartFault
-        If either finds anything.
+        If either finds a fault.
     """
     faults = [f"position {one.position}: {one.text}" for one in find_faults(wanted, chart, rules)]
     off = find_wrong_positions(wanted, chart)
@@ -129,7 +130,7 @@ def verify(wanted: Targets, chart: Chart, rules: ChartRules) -> None:
 
 
 def trim(wanted: Targets, chart: Chart, rules: ChartRules) -> Chart:
-    """The chart without lugs that nothing depends on."""
+    """Return the chart without the lugs that nothing depends on."""
     if find_faults(wanted, chart, rules):
         return chart
     chart = turn_upright(wanted, chart)
@@ -142,9 +143,9 @@ def trim(wanted: Targets, chart: Chart, rules: ChartRules) -> Chart:
 
 
 def turn_upright(wanted: Targets, chart: Chart) -> Chart:
-    """The chart, all coils turned if more positions are then upright."""
+    """Return the chart with all coils turned if that sets more sounds upright."""
     turned = [name in chart.turned for name in chart.sounds.values()]
-    if not wanted.alone or wanted.links:  # leads exchanged would undo a link
+    if not wanted.alone or wanted.links:  # exchanged leads would undo a link
         return chart
     if 2 * sum(turned) <= len(turned):
         return chart

@@ -1,4 +1,4 @@
-"""What a chart must keep to beside giving its sounds."""
+"""The rules of a lug chart besides its sounds."""
 
 from __future__ import annotations
 
@@ -12,20 +12,20 @@ ORDERS = (FREE, FIXED)
 
 @dataclass(frozen=True)
 class ChartRules:
-    """What a person asks of a chart.
+    """The rules that a person sets for a chart.
 
     Attributes
     ----------
     order : {"free", "fixed"}
-        Whether the sounds may be put on other switch positions than in the order wanted.
+        Whether the chart may change the order of the sounds along the switch.
     hanging : bool
-        An unused coil may hang by one lead from something live, where it picks up buzz.
+        An unused coil may hang by one lead from a live point, where it picks up buzz.
     shorted : bool
         An unused coil may have its leads joined. Coils coupled to others never may.
     turning : bool
-        A sound may come out with its absolute polarity reversed, which alone is not heard.
+        A sound may have its absolute polarity reversed, which is inaudible by itself.
     spare_joints : int
-        Joints of lugs alone, without any lead, that may be used beside those of the leads.
+        Most joints of lugs without a lead.
     """
 
     order: str = FREE

@@ -1,4 +1,4 @@
-"""The order in which a chart is soldered, and what is needed for it."""
+"""The steps of soldering a chart, in order, and the material for it."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Step:
     kind : str
         Key of `KINDS`.
     ends : tuple of Terminal
-        What is joined.
+        The terminals to join.
     net : int
         Index of the chart's net.
     """
@@ -45,7 +45,7 @@ class Step:
 
 
 def steps_of(chart: Chart) -> tuple[Step, ...]:
-    """Every step, in the order of work."""
+    """Return every step, in the order of work."""
     loose = [(kind, ends, i) for i, net in enumerate(chart.nets) for kind, ends in _of_net(net, chart)]
     order = list(KINDS)
     loose.sort(key=lambda step: order.index(step[0]))  # keeps the nets' order within a kind
@@ -60,7 +60,7 @@ def _of_net(net: Net, chart: Chart) -> Iterator[tuple[str, tuple[Terminal, ...]]
     for a, b in pairwise(lugs):
         yield TIE if same_member(chart.switch, a[1], b[1]) else LINK, (a, b)
     if lugs or ends:
-        for i, lead in enumerate(leads):  # spread, so that no lug is crowded
+        for i, lead in enumerate(leads):  # spread over the lugs to crowd none
             yield LEAD, (lead, lugs[i % len(lugs)] if lugs else ends[0])
     elif len(leads) > 1:
         yield JOIN, tuple(leads)
@@ -69,7 +69,7 @@ def _of_net(net: Net, chart: Chart) -> Iterator[tuple[str, tuple[Terminal, ...]]
 
 
 def shopping_list(chart: Chart) -> dict[str, int]:
-    """What a chart needs beside the parts: lugs, wires by kind, sleeving."""
+    """Return what a chart needs besides parts: lugs, wires by kind, sleeving."""
     kinds = Counter(step.kind for step in steps_of(chart))
     return {
         "poles used": chart.poles,

@@ -1,4 +1,4 @@
-"""Lug charts by constraint search: a first one at once, then fewer poles, then fewer wires."""
+"""Find lug charts by constraint search: a first chart, then fewer poles, then fewer wires."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from dsp.parts.switch import Switch
 
 FOUND, PROVED, IMPOSSIBLE, UNKNOWN = "found", "proved", "impossible", "unknown"
 WORKERS = 1
-"""Threads of the solver. With one the same input gives the same chart, as long as the time suffices; a
-second gained nothing on the sets of the benchmarks."""
+"""Threads of the solver. With one, the same input gives the same chart if the time suffices. A second
+thread gained nothing on the sets of the benchmarks."""
 SEED = 1
 
 
 @dataclass(frozen=True)
 class Solution:
-    """What a search came to.
+    """The result of a search.
 
     Attributes
     ----------
@@ -35,7 +35,7 @@ class Solution:
     first_s, poles_s, wires_s : float or None
         Seconds to the first chart, to the proof of the poles, and of the wires.
     complete : bool
-        False where a sound has more layouts than were looked at: then nothing is proved.
+        False if a sound has more layouts than the search examined. Nothing is proved then.
     """
 
     chart: Chart | None
@@ -48,7 +48,7 @@ class Solution:
 
 
 Progress = Callable[[str, Chart], bool]
-"""Told what is being worked on and the best chart so far; True ends the search."""
+"""Called with the current stage and the best chart so far. If it returns True, the search ends."""
 
 
 def solve(
@@ -60,16 +60,16 @@ def solve(
     progress: Progress | None = None,
     prove: bool = True,
 ) -> Solution:
-    """A chart of a switch that gives the sounds wanted.
+    """Search for a chart of a switch that gives some sounds.
 
     Parameters
     ----------
     time_s : float
-        For everything together.
+        Time for all stages together.
     progress : callable, optional
         See `Progress`.
     prove : bool
-        Go on to the fewest poles and wires; otherwise the first chart is returned.
+        Continue to the fewest poles and wires. Otherwise return the first chart.
 
     Raises
     ------
@@ -84,17 +84,17 @@ def solve(
 
 
 def effective_rules(rules: ChartRules, wanted: Targets, switch: Switch) -> ChartRules:
-    """The rules with what cannot help, or may not be, taken out.
+    """Return the rules without freedoms that are useless or forbidden.
 
-    A free order gains nothing on a switch whose positions are all alike; and a sound may not be
-    turned round where a coil outside the sketch is heard with it.
+    A free order gains nothing on a switch whose positions are all alike. A sound may not be
+    turned round if a coil outside the sketch can be heard with it.
     """
     order = FIXED if are_positions_equal(switch) else rules.order
     return replace(rules, order=order, turning=rules.turning and wanted.alone)
 
 
 class _Search:
-    """Stages over one model: the first chart, the poles, the wires."""
+    """The stages of a search over one model: first chart, poles, wires."""
 
     def __init__(
         self, wanted: Targets, switch: Switch, rules: ChartRules, time_s: float, progress: Progress | None
@@ -110,7 +110,7 @@ class _Search:
         self.stopped = False
 
     def run(self, prove: bool) -> Solution:
-        """All stages, as far as the time goes."""
+        """Run the stages until the time ends."""
         model = self.model
         status = self._solve("first chart")
         if self.best is None:
@@ -134,7 +134,7 @@ class _Search:
         )
 
     def _solve(self, stage: str) -> Any:
-        """One stage from the best so far; what it finds becomes the best."""
+        """Run one stage from the best chart so far, and keep what it finds."""
         if self.stopped or self.left_s <= 0.0:
             return self.lib.UNKNOWN
         solver = self.lib.CpSolver()
@@ -150,7 +150,7 @@ class _Search:
         return status
 
     def _hint(self, solver: Any) -> None:
-        """The next stage starts from where this one ended."""
+        """Let the next stage start where this one ended."""
         self.cp.clear_hints()  # type: ignore[no-untyped-call]
         for index in range(len(self.cp.proto.variables)):
             variable = self.cp.get_int_var_from_proto_index(index)
@@ -160,7 +160,7 @@ class _Search:
         search = self
 
         class Told(self.lib.CpSolverSolutionCallback):  # type: ignore[name-defined,misc]
-            """Tells of every chart found."""
+            """Reports every chart found."""
 
             def on_solution_callback(self) -> None:
                 if search.progress and search.progress(stage, search.model.chart(self.boolean_value)):

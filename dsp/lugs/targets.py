@@ -1,8 +1,8 @@
-"""What is wanted: sounds as expressions over two-lead parts, and every way to lay one out.
+"""The sounds that a chart must give, as expressions over two-lead parts, and their layouts.
 
-Series order inside a chain, the order of parallel members, and the leads of a part without
-polarity make no difference to the sound; nor does turning a whole position round, which only
-changes its absolute polarity. A layout is one choice of all of these.
+The order of members in series or in parallel does not change a sound. Neither does exchanging the
+leads of a part without polarity. Turning a whole position round only reverses its absolute
+polarity. A layout is one choice of all of these.
 """
 
 from __future__ import annotations
@@ -21,26 +21,26 @@ from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 
 HOT, COLD = 0, 1
-"""Nodes of a layout: the two ends; what lies between is numbered from 2."""
+"""The two end nodes of a layout. The nodes between are numbered from 2."""
 MOST_LAYOUTS = 4000
-"""Layouts of one sound that are looked at; six coils in series have 1,440."""
+"""Most layouts of one sound to examine. Six coils in series have 1,440."""
 
 
 @dataclass(frozen=True)
 class TargetPart:
-    """A part with two leads that the sounds are made of.
+    """A two-lead part of the sounds.
 
     Attributes
     ----------
     leads : tuple of str
-        For a coil start and finish.
+        Start and finish of a coil.
     coil : bool
-        Its direction matters; other parts may stand either way round.
+        Its direction matters. Other parts may be either way round.
     coupled : frozenset of str
-        Coils magnetically coupled to it, directly or through others. While it is unused and one of
-        them is heard it must not be shorted or closed into a loop, which the other would hear.
+        Coils magnetically coupled to it, directly or through others. An unused coil must not be
+        shorted or closed into a loop while one of these is heard: that would change the sound.
     guarded : bool
-        Coupled to a coil outside the sketch, which may be heard in any position.
+        It is coupled to a coil outside the sketch, which may be heard in any position.
     """
 
     name: str
@@ -52,14 +52,14 @@ class TargetPart:
 
 @dataclass(frozen=True)
 class Target:
-    """A sound that a position is to give.
+    """A sound that a position must give.
 
     Attributes
     ----------
     name : str
-        Of the position that sketches it.
+        Name of the sketch's position.
     at : str
-        The switch position it belongs to where the order is fixed; see `assign_positions`.
+        Its switch position if the order is fixed; see `assign_positions`.
     """
 
     name: str
@@ -69,21 +69,21 @@ class Target:
 
 @dataclass(frozen=True)
 class Targets:
-    """The sounds wanted of a switch.
+    """The sounds that a switch must give.
 
     Attributes
     ----------
-    parts : tuple of WantedPart
-        Every part that a target names.
+    parts : tuple of TargetPart
+        Every part that a target names, and coils linked to these.
     targets : tuple of Target
-        In the order wanted.
+        The sounds in the sketch's order.
     alone : bool
-        No coil outside the sketch is soldered to anything: then no polarity but that among the
-        sketch's own coils is heard.
+        No coil outside the sketch is soldered to anything. Only the polarity among the sketch's
+        own coils is then audible.
     tied : bool
-        The controls tie hot to ground for direct current, whatever the switch does.
+        The controls tie hot to ground for direct current in every switch position.
     links : tuple of Link
-        Leads of the parts that are soldered together for good.
+        Leads of the parts that are soldered together permanently.
     """
 
     parts: tuple[TargetPart, ...]
@@ -98,12 +98,12 @@ class Targets:
         return tuple((part.name, lead) for part in self.parts for lead in part.leads)
 
     def select(self, names: frozenset[str]) -> Targets:
-        """The same parts and some of the targets."""
+        """Return the same parts with only the named targets."""
         return replace(self, targets=tuple(t for t in self.targets if t.name in names))
 
 
 def targets_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Targets:
-    """The sounds that a wiring's sketch asks for.
+    """Return the sounds of a wiring's sketch.
 
     Parameters
     ----------
@@ -113,8 +113,8 @@ def targets_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Targets
     Raises
     ------
     InputError
-        If the selector is no sketch, a part of its expressions is soldered elsewhere too, so that
-        its leads would not be free to go to the switch, or a sound would need a link undone.
+        If the selector is not a sketch, if a part of its expressions is also soldered elsewhere, so
+        that its leads are not free for the switch, or if a sound would need a link undone.
     """
     sketch = wiring.sketch
     if sketch is None:
@@ -156,7 +156,7 @@ def targets_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Targets
 def _refuse_undone(
     wiring: Wiring, target: Target, parts: tuple[TargetPart, ...], links: tuple[Link, ...]
 ) -> None:
-    """Refuse a sound that needs a link undone, or is written in an order that it shorts."""
+    """Refuse a sound that breaks a link or whose order a link shorts."""
     coils = {part.name for part in parts if part.coil}
     found = layouts_of(target, parts, links)
     if found.upright or found.turned:
@@ -175,9 +175,9 @@ def _refuse_undone(
 
 
 def _tied(wiring: Wiring) -> bool:
-    """Whether joints and parts that pass direct current lead from the sketch's hot to ground.
+    """Return whether direct current can pass from the sketch's hot to ground.
 
-    Coils do not count: a sound may leave them out.
+    Coils do not count, since a sound may leave them out.
     """
     merge: Merge[Terminal] = Merge(
         (name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)
@@ -192,14 +192,22 @@ def _tied(wiring: Wiring) -> bool:
 
 
 def assign_positions(wanted: Targets, switch: Switch) -> Targets:
-    """The targets with the switch positions they belong to in a fixed order.
+    """Return the targets with their switch positions for a fixed order.
 
-    By name where every sound is called like a position of the switch, else one after the other.
+    If every sound has the name of a switch position, names decide; otherwise the order does.
 
     Raises
     ------
     InputError
         If there are more sounds than the switch has positions, or none.
+
+    Examples
+    --------
+    >>> from dsp.parts.expression import parse_expression
+    >>> from dsp.parts.switch import on_off_on
+    >>> both = Target("both", parse_expression("neck | bridge"))
+    >>> assign_positions(Targets((), (both,)), on_off_on(1)).targets[0].at
+    '1'
     """
     names = [target.name for target in wanted.targets]
     if not 1 <= len(names) <= len(switch.positions):
@@ -211,21 +219,21 @@ def assign_positions(wanted: Targets, switch: Switch) -> Targets:
     return replace(wanted, targets=tuple(targets))
 
 
-# --- a sound without what does not matter to it
+# --- a sound in plain form
 
 
 @dataclass(frozen=True, order=True)
 class Sound:
-    """An expression made plain: flat, members sorted, signs on the leaves.
+    """An expression in plain form: flat, members sorted, signs on the leaves.
 
     Attributes
     ----------
     kind : str
         ``part``, ``series`` or ``parallel``.
     name : str
-        Of the part, else nothing.
+        Name of the part; empty for a group.
     turned : bool
-        The part's leads are reversed; never for a part without polarity.
+        The part's leads are reversed. Always False for a part without polarity.
     """
 
     kind: str
@@ -235,14 +243,22 @@ class Sound:
 
 
 def sound_of(expression: Expression, polar: Mapping[str, bool], *, turned: bool = False) -> Sound:
-    """The plainest form of an expression; equal forms sound equal.
+    """Return the plain form of an expression; equal forms sound equal.
 
     Parameters
     ----------
     polar : mapping of str to bool
         Whether a part's direction matters.
     turned : bool
-        Turn the whole round.
+        Reverse the whole expression.
+
+    Examples
+    --------
+    >>> from dsp.parts.expression import parse_expression
+    >>> polar = {"neck": True, "bridge": True}
+    >>> one, other = (parse_expression(text) for text in ("neck | -bridge", "-bridge | neck"))
+    >>> sound_of(one, polar) == sound_of(other, polar)
+    True
     """
     turned ^= expression.reversed
     if isinstance(expression, Leaf):
@@ -258,7 +274,7 @@ def sound_of(expression: Expression, polar: Mapping[str, bool], *, turned: bool 
 # --- layouts
 
 Layout = tuple[tuple[Terminal, int], ...]
-"""Node of every lead of the parts in use, sorted by lead."""
+"""The node of every lead of the parts in use, sorted by lead."""
 
 
 @dataclass(frozen=True)
@@ -268,7 +284,7 @@ class Layouts:
     Attributes
     ----------
     upright, turned : tuple of Layout
-        As written, and with the whole turned round.
+        Layouts as written, and with the whole sound turned round.
     complete : bool
         False if there are more than `MOST_LAYOUTS` of a kind.
     """
@@ -279,7 +295,7 @@ class Layouts:
 
 
 def layouts_of(target: Target, parts: tuple[TargetPart, ...], links: tuple[Link, ...] = ()) -> Layouts:
-    """Every way to lay a sound out between hot and cold, links kept."""
+    """Return every layout of a sound between hot and cold that keeps links."""
     by_name = {part.name: part for part in parts}
     polar = {part.name: part.coil for part in parts}
     found = []
@@ -302,7 +318,7 @@ def _layouts(sound: Sound, parts: Mapping[str, TargetPart]) -> Iterator[dict[Ter
 def _between(
     sound: Sound, parts: Mapping[str, TargetPart], ends: _Ends, place: tuple[int, ...]
 ) -> Iterator[dict[Terminal, object]]:
-    """Layouts between two nodes; inner nodes are named by their place in the tree."""
+    """Yield layouts between two nodes; inner nodes are places in the tree."""
     if sound.kind == "part":
         part = parts[sound.name]
         first, last = ((part.name, lead) for lead in part.leads)
@@ -326,6 +342,6 @@ def _between(
 
 
 def _numbered(nodes: Mapping[Terminal, object]) -> Layout:
-    """Inner nodes numbered from 2 by their first lead, so that equal layouts are equal."""
+    """Number inner nodes from 2 by first lead, so that layouts compare."""
     numbers: dict[object, int] = {"hot": HOT, "cold": COLD}
     return tuple((lead, numbers.setdefault(nodes[lead], len(numbers))) for lead in sorted(nodes))

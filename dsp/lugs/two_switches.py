@@ -1,6 +1,6 @@
-"""Two switches as one: every position of the one with every position of the other.
+"""Combine switches into one: every position of each with every position of the others.
 
-A switch is a table, and tables multiply: a combination closes the contacts of both. Only one of them
+A switch is a table. A combination of positions closes the contacts of all members. Only one member
 moves at a time.
 """
 
@@ -19,14 +19,14 @@ MOST_SWITCHES = 3
 
 @dataclass(frozen=True)
 class CombinedSwitch(Switch):
-    """A table of several switches.
+    """A table that combines several switches.
 
     Attributes
     ----------
     switches : mapping of str to Switch
-        By their names in a wiring, the selector first.
+        The switches by their names in a wiring, the selector first.
     rows : mapping of str to tuple of str
-        Per position of the table, where each switch stands.
+        Per position of the table, the position of each switch.
     places : mapping of str to (str, str)
         Per lug of the table, the switch and the lug's own name there.
     """
@@ -40,7 +40,7 @@ class CombinedSwitch(Switch):
         return self.switches
 
     def member_positions(self, position: str) -> tuple[str, ...]:
-        """Return where each switch stands at a position of the table."""
+        """Return the position of each switch at a position of the table."""
         return self.rows[position]
 
     def place(self, lug: str, name: str) -> Terminal:
@@ -49,17 +49,23 @@ class CombinedSwitch(Switch):
 
 
 def combine(members: Mapping[str, Switch]) -> Switch:
-    """Several switches as one table; a single one as it is.
+    """Return several switches as one table, or a single one unchanged.
 
     Parameters
     ----------
     members : mapping of str to Switch
-        The first one's positions change slowest. Positions are called ``1+up`` and so on.
+        The first one's positions change slowest. Positions have names such as ``1+up``.
 
     Raises
     ------
     InputError
         If there are more than 3 switches, or more combinations than a table may have.
+
+    Examples
+    --------
+    >>> from dsp.parts.switch import push_pull, shorthand
+    >>> combine({"selector": shorthand(1, 2), "pull": push_pull(1)}).positions
+    ('1+down', '1+up', '2+down', '2+up')
     """
     if not 1 <= len(members) <= MOST_SWITCHES:
         raise InputError("switches", str(len(members)), f"1 to {MOST_SWITCHES}")
@@ -87,12 +93,12 @@ def combine(members: Mapping[str, Switch]) -> Switch:
 
 
 def possible_moves(switch: Switch) -> tuple[tuple[str, str], ...]:
-    """Pairs of positions that one move leads between.
+    """Return the pairs of positions that one move connects.
 
     Parameters
     ----------
     switch : Switch
-        Of a product one member moves, to a position next to its own.
+        In a combined switch one member moves, to a neighbouring position.
     """
     found = []
     rows = {position: switch.member_positions(position) for position in switch.positions}
@@ -107,23 +113,23 @@ def possible_moves(switch: Switch) -> tuple[tuple[str, str], ...]:
 
 
 def same_member(switch: Switch, one: str, other: str) -> bool:
-    """Whether two lugs are on one switch."""
+    """Return whether two lugs are on the same switch."""
     return switch.place(one, "")[0] == switch.place(other, "")[0]
 
 
 def settings_at(switch: Switch, position: str) -> tuple[str, Mapping[str, str]]:
-    """Position of the selector, and of the other switches by name.
+    """Return the selector's position, and those of other switches by name.
 
     Parameters
     ----------
     position : str
-        Of the table.
+        A position of the table.
     """
     first, *rest = switch.member_positions(position)
     return first, dict(zip(list(switch.members(""))[1:], rest, strict=True))
 
 
 def lug_name(switch: Switch, lug: str) -> str:
-    """A lug as one finds it: with its switch where there are several."""
+    """Return a lug's name, with its switch if there are several."""
     name, own = switch.place(lug, "")
     return f"{name}.{own}" if name else own

@@ -1,9 +1,9 @@
 """What happens between two positions when the poles of a switch do not move together.
 
-A pole leaves its contacts, is on its way, and arrives; no two do so at the very same moment. Every order is
-looked at: each moving pole at rest before, on its way, or at rest behind, whatever the others do.
-On its way a pole keeps only what both positions join (it breaks first) or joins what either does
-(it makes first).
+A pole leaves its contacts, moves, and arrives. No two poles do so at exactly the same moment. This
+module examines every order: each moving pole is before, between or after, independently of the
+others. Between positions a pole that breaks first keeps only the contacts of both positions. A
+pole that makes first closes the contacts of either.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from dsp.lugs.two_switches import lug_name, possible_moves
 from dsp.parts.switch import Groups, Switch
 
 MOST_STATES = 729
-"""Orders of up to six poles; of more, one pole at a time is early or late."""
+"""All orders of up to six poles. With more, only one pole at a time is early or late."""
 SHORT, SILENT, HANGS, COIL_SHORT = "shorted", "silent", "hanging", "coil shorted"
 
 
@@ -44,9 +44,9 @@ class UnevenEvent:
     what : str
         ``shorted`` (the output), ``silent``, ``hanging`` or ``coil shorted``.
     coil : str
-        The coil concerned, or nothing.
+        The coil concerned, or empty.
     early, late : tuple of str
-        The fewest poles that must be ahead of the others, or behind, by their first lugs.
+        First lugs of the fewest poles that must be ahead of the others, or behind.
     """
 
     positions: tuple[str, str]
@@ -58,7 +58,7 @@ class UnevenEvent:
 
 
 def find_uneven(wanted: Targets, chart: Chart) -> tuple[UnevenEvent, ...]:
-    """Everything that poles out of step do and poles in step do not."""
+    """Return the events that happen only when poles are out of step."""
     return tuple(
         one
         for move in possible_moves(chart.switch)
@@ -96,7 +96,7 @@ def _of_move(wanted: Targets, chart: Chart, move: tuple[str, str], kind: str) ->
 
 
 def _poles(chart: Chart, move: tuple[str, str]) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
-    """Poles in use that the move changes, and the groups of all others."""
+    """Return the used poles that the move changes, and the groups of others."""
     first, second = (chart.switch.contacts[position] for position in move)
     used = set(chart.lugs)
     moving: list[tuple[str, ...]] = []
@@ -115,14 +115,14 @@ def _within(groups: Groups, pole: Sequence[str]) -> tuple[tuple[str, ...], ...]:
 
 
 def _stages(switch: Switch, move: tuple[str, str], kind: str, pole: tuple[str, ...]) -> tuple[Groups, ...]:
-    """What a pole joins before, on its way and behind."""
+    """Return what a pole joins before, between and after."""
     before, behind = (_within(switch.contacts[position], pole) for position in move)
     between = common_contacts(switch, *move) if kind == BREAKS else combined_contacts(switch, *move)
     return before, _within(between, pole), behind
 
 
 def _states(n: int) -> Iterator[_State]:
-    """Stages of n poles; of many only those with one pole out of step."""
+    """Yield the stages of n poles; of many, at most one pole out of step."""
     if 3**n <= MOST_STATES:
         yield from product(range(3), repeat=n)
         return
@@ -132,7 +132,7 @@ def _states(n: int) -> Iterator[_State]:
 
 
 def _usual(state: _State) -> int:
-    """The stage that most poles are in; the later one of several."""
+    """Return the stage of most poles, the latest of several."""
     return max(range(3), key=lambda stage: (state.count(stage), stage))
 
 
@@ -163,12 +163,12 @@ _MEANS = {
 
 
 def uneven_words(found: Sequence[UnevenEvent], *, tied: bool = True) -> tuple[str, ...]:
-    """What poles out of step may do, a sentence each.
+    """Return what poles out of step may do, a sentence each.
 
     Parameters
     ----------
     tied : bool
-        Whether the controls tie the output to ground while no coil does.
+        Whether the controls tie the output to ground while no coil does so.
     """
     return tuple(_sentences(found, tied=tied))
 

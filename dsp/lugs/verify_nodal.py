@@ -1,9 +1,10 @@
-"""Second verifier: two circuits solved with random impedances, the chart's and the sketch's.
+"""Second verifier: solve the chart's and the sketch's circuits with random impedances.
 
-Each coil is an EMF behind a random complex impedance, with a random one across its leads and
-random mutual impedances to the coils it is coupled to; other parts are random impedances. Responses
-of every EMF at a random load, and the impedance seen there, agree for two random draws only if
-the networks are the same to the output. Terminals are gathered by walking along joints and contacts.
+Each coil is an EMF behind a random complex impedance. It has a random impedance across its leads
+and random mutual impedances to coupled coils. Other parts are random impedances. The verifier
+compares the response to every EMF at a random load, and the impedance seen there. For two random
+draws these agree only if the networks are equivalent at the output. The verifier walks along joints
+and contacts to collect terminals.
 """
 
 from __future__ import annotations
@@ -21,21 +22,21 @@ from dsp.parts.kind import Terminal
 
 Complex = NDArray[np.complex128]
 Ends = dict[str, tuple[int, int]]
-"""Nodes of both leads of each part; hot is node 1, ground node 0."""
+"""The nodes of both leads of each part. Hot is node 1, ground is node 0."""
 
 SAME = 1e-7
-"""Relative. Impedances lie within a factor of ten of one another, so equal networks agree to
-1e-12; networks that differ by a part or a direction differ by more than 1e-4."""
+"""Relative tolerance. Impedances lie within a factor of ten, so equal networks agree to 1e-12.
+Networks that differ by a part or a direction differ by more than 1e-4."""
 DRAWS = 2
 
 
 def find_wrong_positions(wanted: Targets, chart: Chart, *, seed: int = 1) -> tuple[str, ...]:
-    """Positions whose circuit does not equal that of the sound wanted.
+    """Return the positions whose circuit differs from that of their sound.
 
     Parameters
     ----------
     seed : int
-        Of the random impedances.
+        Seed of the random impedances.
     """
     rng = np.random.default_rng(seed)
     draws = [_Draw(wanted, rng) for _ in range(DRAWS)]
@@ -73,7 +74,7 @@ class _Draw:
         self.load = 1.0 / _random(rng, 1)[0]
 
     def solve(self, ends: Ends) -> Complex:
-        """Voltage at hot per EMF, then per ampere, shape (n_coils + 1,)."""
+        """Return volts at hot per EMF, then per ampere, shape (n_coils + 1,)."""
         n_nodes = 1 + max(1, *(node for pair in ends.values() for node in pair))
         n = len(self.names)
         incidence = np.zeros((n, n_nodes))
@@ -84,28 +85,28 @@ class _Draw:
         across[self.coils] = self.across[self.coils]
         nodal = incidence.T @ (across[:, None] * incidence)
         nodal[1, 1] += self.load
-        # Rows: currents that leave each node; then, per part, voltage along it. A branch's current
-        # enters the part at its first lead: V(first) - V(last) = EMF + Z i.
+        # Rows: the currents that leave each node, then the voltage along each part. A branch's
+        # current enters the part at its first lead: V(first) - V(last) = EMF + Z i.
         matrix = np.block([[nodal, incidence.T], [incidence, -self.impedance]])
         right = np.zeros((n_nodes + n, len(self.coils) + 1), complex)
         for column, k in enumerate(self.coils):
             right[n_nodes + k, column] = 1.0
         right[1, -1] = 1.0
         keep = np.arange(1, n_nodes + n)  # node 0 is ground
-        # Loose pieces have no voltage of their own: the least-squares solution picks one.
+        # Loose pieces have no defined voltage: the least-squares solution picks one.
         solved = np.linalg.lstsq(matrix[np.ix_(keep, keep)], right[keep], rcond=1e-11)[0]
         hot: Complex = solved[0]
         return hot
 
 
 def _random(rng: np.random.Generator, n: int) -> Complex:
-    """Impedances from 1 to 10, at any angle of a passive part."""
+    """Return impedances from 1 to 10, at any angle of a passive part."""
     drawn: Complex = rng.uniform(1.0, 10.0, n) * np.exp(1j * rng.uniform(-1.2, 1.2, n))
     return drawn
 
 
 def _ends_of_chart(wanted: Targets, chart: Chart, position: str) -> Ends:
-    """Nodes by walking from terminal to terminal."""
+    """Walk from terminal to terminal and return the nodes."""
     beside: dict[Terminal, list[Terminal]] = {}
     contacts = [tuple((SWITCH, lug) for lug in group) for group in chart.switch.contacts[position]]
     for group in (*chart.nets, *contacts, *(link.leads for link in wanted.links)):
@@ -122,13 +123,13 @@ def _ends_of_chart(wanted: Targets, chart: Chart, position: str) -> Ends:
             if here not in node:
                 node[here] = number
                 stack += beside.get(here, ())
-    if node[HOT_END] == node[COLD_END]:  # the number 1 is for hot alone: here nothing touches it
+    if node[HOT_END] == node[COLD_END]:  # number 1 is for hot alone: nothing touches it here
         node = {terminal: at + (at > 0) for terminal, at in node.items()}
     return {p.name: (node[p.name, p.leads[0]], node[p.name, p.leads[1]]) for p in wanted.parts}
 
 
 def _ends_of_sketch(wanted: Targets, expression: Expression) -> Ends:
-    """Nodes as the expression stands its parts; unused parts hang free."""
+    """Return the nodes of an expression's parts; unused parts hang free."""
     numbers = count(2)
     ends = dict(_stood(expression, 1, 0, numbers))
     return {part.name: ends.get(part.name) or (next(numbers), next(numbers)) for part in wanted.parts}

@@ -1,8 +1,8 @@
-"""First verifier: which terminals a position joins, reduced to a sound and compared.
+"""First verifier: reduce the terminals that each position joins to a sound, and compare it.
 
-Terminals are merged by joints and closed contacts; the parts in use are then reduced, parallel
-ones first, ones in a chain next, until one is left between hot and ground. It must be the sound wanted,
-in any order of members. Nothing here knows how charts are made.
+Joints and closed contacts merge terminals. The verifier then reduces the parts in use, parallel
+ones before those in series, until one is left between hot and ground. This must be the target
+sound, in any order of members. The verifier does not use the code that makes charts.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ from dsp.wiring.union import Merge
 
 @dataclass(frozen=True)
 class Fault:
-    """Something a position does that it should not.
+    """A fault of one position.
 
     Attributes
     ----------
     position : str
-        Of the switch.
+        Position of the switch.
     kind : str
-        ``sound`` (not what was wanted) or ``rule`` (the sound is right).
+        ``sound`` (the wrong sound) or ``rule`` (the right sound, but a rule is broken).
     """
 
     position: str
@@ -36,12 +36,12 @@ class Fault:
 
 
 def find_faults(wanted: Targets, chart: Chart, rules: ChartRules) -> tuple[Fault, ...]:
-    """What is wrong with a chart; empty for a good one.
+    """Return the faults of a chart; empty for a good one.
 
     Parameters
     ----------
-    rules : Rules
-        Of which those on unused coils are looked at.
+    rules : ChartRules
+        Only the rules on unused coils count here.
     """
     return tuple(
         fault for position in chart.switch.positions for fault in _position(wanted, chart, rules, position)
@@ -72,7 +72,7 @@ def _position(wanted: Targets, chart: Chart, rules: ChartRules, position: str) -
 
 
 def merge_terminals(wanted: Targets, chart: Chart, position: str) -> Merge[Terminal]:
-    """Every terminal, merged by the joints and a position's contacts."""
+    """Return all terminals, merged by the joints and a position's contacts."""
     lugs = [(SWITCH, lug) for lug in chart.switch.lugs]
     merge: Merge[Terminal] = Merge([HOT_END, COLD_END, *wanted.leads, *lugs])
     for net in (*chart.nets, *(link.leads for link in wanted.links)):
@@ -99,7 +99,7 @@ class _Edge:
     sound: Sound
 
     def from_(self, end: Terminal, polar: dict[str, bool]) -> _Edge:
-        """The same with its hot end there."""
+        """Return the edge with its hot end at a terminal."""
         return self if self.a == end else _Edge(self.b, self.a, _turned(self.sound, polar))
 
 
@@ -115,7 +115,7 @@ def _joined(kind: str, one: Sound, other: Sound) -> Sound:
 
 
 def _reduced(edges: list[_Edge], ends: tuple[Terminal, Terminal], polar: dict[str, bool]) -> Sound | None:
-    """The one sound that parts between the ends amount to; None if they do not."""
+    """Return the sound of the parts between the ends; None if they form none."""
     left = list(edges)
     while len(left) > 1:
         step = _parallel_step(left, polar) or _series_step(left, ends, polar)
@@ -151,7 +151,7 @@ def _series_step(
 
 
 def _other_way(edge: _Edge, end: Terminal, polar: dict[str, bool]) -> _Edge:
-    """The edge with its cold end there."""
+    """Return the edge with its cold end at a terminal."""
     return edge if edge.b == end else _Edge(edge.b, edge.a, _turned(edge.sound, polar))
 
 
@@ -167,7 +167,7 @@ def _unused(
     names: set[str],
     rules: ChartRules,
 ) -> Iterator[Fault]:
-    """Unused parts may bridge no two nodes, and coils keep to the rules."""
+    """Yield the faults of unused parts that bridge nodes or break the rules."""
     everything = {end for part in unused for end in _ends(merge, part)} | nodes
     trees: Merge[Terminal] = Merge(everything)
     for part in unused:
@@ -193,7 +193,7 @@ def _unused(
 def _in_a_loop(
     part: TargetPart, unused: list[TargetPart], merge: Merge[Terminal], everything: set[Terminal]
 ) -> bool:
-    """Whether a part's leads are joined, directly or through other unused parts."""
+    """Return whether a part's leads are joined, also through unused parts."""
     others: Merge[Terminal] = Merge(everything)
     for other in unused:
         if other is not part:

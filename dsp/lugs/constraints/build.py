@@ -1,4 +1,4 @@
-"""The whole model of a lug chart: its variables, then every constraint on them."""
+"""Build the whole model of a lug chart: its variables, then every constraint on them."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def build_model(
     partial: bool = False,
     idle: bool = False,
 ) -> ChartModel:
-    """The model of one search; see `ChartModel`."""
+    """Return the model of one search; see `ChartModel`."""
     model = ChartModel(cp, wanted, switch, rules, partial=partial, idle=idle)
     for p in range(len(model.positions)):
         hang_unused(model, p)

@@ -1,4 +1,4 @@
-"""Constraints of closed contacts: what they join has one label, and every node hangs together."""
+"""Constraints of closed contacts: joined lugs share a label, and every node is connected."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def join_contacts(model: ChartModel, p: int) -> None:
-    """Contacts of position p: one label each, and nodes that hang together."""
+    """Give each group of position p one label, and connect every node."""
     cp = model.cp
     groups = model.switch.contacts[model.positions[p]]
     place = {lug: i for i, lug in enumerate(model.lugs)}
@@ -26,7 +26,7 @@ def join_contacts(model: ChartModel, p: int) -> None:
 
 
 def _reached(model: ChartModel, p: int, members: list[list[int]]) -> None:
-    """Every net with a lead in use hangs, over contacts, from its node's first net."""
+    """Connect every net with a lead in use to its node's first net."""
     cp, n = model.cp, model.n_nets
     deepest = 2 * len(members) + 1
     depth = [cp.new_int_var(0, deepest, "") for _ in range(n)]

@@ -1,4 +1,4 @@
-"""What a chart costs: poles and wires; and which of many equal charts is looked at."""
+"""The cost of a chart in poles and wires, and the choice of one among equal charts."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def count_costs(model: ChartModel) -> tuple[list[Any], Any]:
-    """Per pole whether it is used; and wires, as `Chart.wires` counts them."""
+    """Return whether each pole is used, and the wires as in `Chart.wires`."""
     cp, place = model.cp, {lug: i for i, lug in enumerate(model.lugs)}
     poles = poles_of(model.switch)
     pole_used, lug_used = [model.truth() for _ in poles], [model.truth() for _ in model.lugs]
@@ -20,7 +20,7 @@ def count_costs(model: ChartModel) -> tuple[list[Any], Any]:
         cp.add(sum(row) == used)
     joined = {lug for pole in poles for lug in pole}
     for lug in model.lugs:
-        if lug not in joined:  # nothing is ever reached over it
+        if lug not in joined:  # no contact leads through it
             cp.add_bool_and([~lug_used[place[lug]]])
     for used, pole in zip(pole_used, poles, strict=True):
         for lug in pole:
@@ -33,7 +33,7 @@ def count_costs(model: ChartModel) -> tuple[list[Any], Any]:
 
 
 def _order_same_poles(model: ChartModel, poles: tuple[tuple[str, ...], ...], pole_used: list[Any]) -> None:
-    """Of poles that do the same the first are used, in the order of their first lug's net."""
+    """Use equal poles from the first on, ordered by their first lug's net."""
     place = {lug: i for i, lug in enumerate(model.lugs)}
     for group in equal_poles(model.switch):
         for a, b in pairwise(group):

@@ -1,10 +1,10 @@
-"""The constraints of a lug chart, for a constraint solver.
+"""The variables of a lug chart and the constraints on its nets, for a constraint solver.
 
-Every lead and lug is put into a net: the hot one, the ground one, one named after each lead, or a
-spare one of lugs alone. In each position each net carries a label: the node of the layout it
-belongs to, or that it belongs to none. Lugs that the position joins carry one label, so nothing is
-joined that should not be; and every net with a lead in use is reached from its node's first
-net over closed contacts, in order of depth, so that everything is joined that should be.
+The model puts every lead and lug into a net: hot, ground, one named after each lead, or a spare
+net of lugs alone. In each position every net carries a label: its node of the layout, or none.
+Lugs that the position joins carry one label, so the chart joins nothing it should not. Closed
+contacts connect every net with a lead in use to its node's first net, in order of depth, so the
+chart joins everything it should.
 """
 
 from __future__ import annotations
@@ -23,28 +23,28 @@ if TYPE_CHECKING:
 
 
 class ChartModel:
-    """Variables and constraints of one search.
+    """The variables and constraints of one search.
 
     Parameters
     ----------
     cp : CpModel
-        An empty model of the solver, filled here.
+        An empty model of the solver. The constructor fills it.
     partial : bool
-        Sounds may be left out, and what would have been their positions repeats others: for the
-        nearest choice that can be wired.
+        Sounds may be left out, and their positions repeat others. This finds the nearest choice
+        that can be wired.
     idle : bool
-        Positions may do anything at all: for finding out which sounds are in one another's way.
+        Positions may do anything. This finds sounds that exclude one another.
 
     Attributes
     ----------
     keep : list of Bool
-        Per target, whether it is given.
+        Per target, whether the chart gives it.
     wires : linear expression
-        As `Chart.wires` counts them.
+        Wires to cut, as in `Chart.wires`.
     turned : list of Bool
-        Per target.
+        Per target, whether its polarity is reversed.
     complete : bool
-        False if a sound has more layouts than are looked at.
+        False if a sound has more layouts than the model examines.
     """
 
     def __init__(
@@ -75,23 +75,23 @@ class ChartModel:
         self.wires: Any = 0
 
     def truth(self) -> Any:
-        """A new unnamed truth value."""
+        """Return a new unnamed truth value."""
         return self.cp.new_bool_var("")
 
     def truths(self, *shape: int) -> Any:
-        """Nested lists of new truth values."""
+        """Return nested lists of new truth values, of a given shape."""
         if not shape:
             return self.truth()
         return [self.truths(*shape[1:]) for _ in range(shape[0])]
 
     def never(self, *together: Any) -> None:
-        """Not all of these."""
+        """Forbid that all of these are true together."""
         self.cp.add_bool_or([~one for one in together])
 
     # --- what is soldered to what
 
     def _nets(self) -> None:
-        """Leads and lugs are put into nets; a lead's own net is named by its first lead."""
+        """Put leads and lugs into nets, each named after its first lead."""
         cp, n_leads = self.cp, len(self.leads)
         self.lead_in: list[list[Any]] = [[None] * self.n_nets for _ in range(n_leads)]
         table = self.lead_in
@@ -118,7 +118,7 @@ class ChartModel:
         return sorted(link.leads, key=self.leads.index)
 
     def _solder(self, link: Link) -> None:
-        """Linked leads are in one net; a buried one holds nothing else."""
+        """Put linked leads into one net; a buried link has its net alone."""
         first, *others = (self.leads.index(lead) for lead in self._in_order(link))
         table, cp = self.lead_in, self.cp
         for other in others:
@@ -139,7 +139,7 @@ class ChartModel:
         return [[dict(layout) for layout in (*one.upright, *one.turned)] for one in self.layouts]
 
     def _may_share(self, i: int, end: int) -> bool:
-        """Whether a lead may be soldered to hot or to ground for good."""
+        """Return whether a lead may be soldered permanently to hot or to ground."""
         lead = self.leads[i]
         return all(
             lead not in tables[0] or any(table[lead] == end for table in tables)
@@ -147,7 +147,7 @@ class ChartModel:
         )
 
     def _may_meet(self, i: int, j: int) -> bool:
-        """Whether two leads may be soldered together for good."""
+        """Return whether two leads may be soldered together permanently."""
         a, b = self.leads[i], self.leads[j]
         return a[0] != b[0] and all(
             a not in tables[0] or b not in tables[0] or any(table[a] == table[b] for table in tables)
@@ -182,8 +182,8 @@ class ChartModel:
                 sum(e * one for e, one in enumerate(row)) for row in (self.gives[0], self.gives[-1])
             )
             cp.add(first <= last)
-        # With both leads of every coil exchanged all sounds turn: the first may be taken as upright,
-        # unless that would undo a link.
+        # Exchanging both leads of every coil turns all sounds. The first sound may therefore stay
+        # upright, unless that would undo a link.
         if not self.wanted.links:
             cp.add_bool_and([~self.turned[0]])
         polar = {part.name: part.coil for part in self.wanted.parts}
@@ -193,7 +193,7 @@ class ChartModel:
                 cp.add(self.turned[e] == self.turned[sounds.index(sound)])
 
     def _layout_choice(self, p: int) -> list[tuple[Any, dict[Any, int]]]:
-        """One layout of the sound that the position gives, all its leads at their nodes."""
+        """Choose one layout of a position's sound; put its leads at their nodes."""
         chosen = []
         for e, one in enumerate(self.layouts):
             mine = []
@@ -247,18 +247,18 @@ class ChartModel:
     # --- a solution
 
     def chart(self, value: Callable[[Any], bool]) -> Chart:
-        """The chart that a solution says.
+        """Return the chart of a solution.
 
         Parameters
         ----------
         value : callable
-            Truth of a variable in the solution.
+            Returns the truth of a variable in the solution.
         """
         nets: list[list[Any]] = [[] for _ in range(self.n_nets)]
         nets[HOT].append(HOT_END)
         nets[COLD].append(COLD_END)
         for i, row in enumerate(self.lead_in):
-            if self.leads[i] in self.aliases:  # soldered to the first lead of its link already
+            if self.leads[i] in self.aliases:  # already soldered to the first lead of its link
                 continue
             nets[next(n for n, one in enumerate(row) if one is not None and value(one))].append(self.leads[i])
         for lug, row in zip(self.lugs, self.lug_in, strict=True):

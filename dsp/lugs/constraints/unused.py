@@ -1,8 +1,8 @@
-"""Constraints on unused parts: none bridges or closes anything, and coils keep to the rules.
+"""Constraints on unused parts: they bridge no nodes and close no loops, and coils keep the rules.
 
-An unused part is a branch of a tree: its far lead has a label of its own (``far``), which no
-other far lead may carry, and its near lead is on ground, on nothing, or on the far end of an
-unused part nearer to the root. Then it can neither bridge two nodes nor close a loop.
+An unused part is a branch of a tree. Its far lead has its own label (``far``), which no other far
+lead may carry. Its near lead is on ground, on nothing, or on the far end of an unused part nearer
+to the root. The part then can neither bridge two nodes nor close a loop.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ LARGEST_RANK = 8
 
 
 def hang_unused(model: ChartModel, p: int) -> None:
-    """Unused parts hang by one lead at most, or are shorted where allowed."""
+    """Let unused parts hang by one lead at most, or be shorted where allowed."""
     cp, parts = model.cp, model.wanted.parts
     rank = [cp.new_int_var(0, LARGEST_RANK, "") for _ in parts]
     for k, part in enumerate(parts):
@@ -41,13 +41,13 @@ def hang_unused(model: ChartModel, p: int) -> None:
             cp.add_bool_or([~far_end[far], way[end], model.idle[p]])
         may_short = not part.coil or (model.rules.shorted and not part.guarded)
         for v, other in enumerate(parts):
-            if other.name in part.coupled:  # which would hear it
+            if other.name in part.coupled:  # the other coil would hear it
                 model.never(shorted, model.used[p][v])
                 model.never(looped, model.used[p][v])
         if may_short:
             for label in range(model.n_labels):
                 cp.add_bool_or([~shorted, ~ends[0][label], ends[1][label]])
-            for node in range(model.n_nodes):  # else one lead could hang there
+            for node in range(model.n_nodes):  # otherwise one lead could hang there
                 if node != COLD:
                     cp.add_bool_or([~shorted, ~ends[0][node], model.shorted_live[p][k]])
             if part.coil and not model.rules.hanging:
@@ -55,7 +55,7 @@ def hang_unused(model: ChartModel, p: int) -> None:
                     model.never(shorted, ends[0][far_of_other])
         else:
             cp.add_bool_and([~shorted])
-        if part.coil and may_short:  # in a loop with others, all of it on ground or on nothing
+        if part.coil and may_short:  # in a loop with others, all on ground or on nothing
             for end, label in product(ends, range(model.n_labels)):
                 if label not in (COLD, model.off):
                     model.never(looped, end[label])
@@ -64,7 +64,7 @@ def hang_unused(model: ChartModel, p: int) -> None:
 
 
 def _no_roots(model: ChartModel, k: int) -> Iterable[int]:
-    """Labels that the near lead of an unused part may not carry."""
+    """Yield the labels that the near lead of an unused part may not carry."""
     yield model.off + 1 + k
     part = model.wanted.parts[k]
     if part.coil and not model.rules.hanging:
@@ -73,5 +73,5 @@ def _no_roots(model: ChartModel, k: int) -> Iterable[int]:
 
 
 def _far_of_others(model: ChartModel, k: int) -> Iterable[int]:
-    """Far ends of parts that are no coils: those may hang from something live."""
+    """Return the far ends of parts other than coils: these may be live."""
     return (model.off + 1 + v for v, other in enumerate(model.wanted.parts) if v != k and not other.coil)
