@@ -1,1 +1,1 @@
-"""The parts of a passive guitar circuit, a file per noun, and the table of their fields."""
+"""The parts of a passive guitar circuit, one file per kind, and the table of their fields."""

@@ -32,34 +32,34 @@ class CapacitorKind(TwoLead[Capacitor]):
         return Capacitor(found["capacitance"])
 
     def symbol(self, part: Capacitor) -> Symbol:
-        """Two plates."""
+        """Draw two plates."""
         return Symbol("M0 8H14 M14 1V15 M18 1V15 M18 8H32", (32, 16), {"a": (0, 8), "b": (32, 8)})
 
     def value_text(self, part: Capacitor) -> str:
-        """Its capacitance."""
+        """Return the capacitance as text."""
         return show(part.capacitance_f, "capacitance", 3)
 
     def file_fields(self, part: Capacitor) -> dict[str, Any]:
-        """Kind and capacitance."""
+        """Return the kind and the capacitance."""
         return {"kind": self.name, "capacitance": self.value_text(part)}
 
     def admittance(self, part: Capacitor, s: Complex) -> Complex:
-        """The product s C, shape of s."""
+        """Return s C, shape of s."""
         return np.asarray(s * part.capacitance_f)
 
     def impedance(self, part: Capacitor, s: Complex) -> Complex:
-        """1/(s C), shape of s."""
+        """Return 1/(s C), shape of s."""
         return np.asarray(1.0 / (s * part.capacitance_f))
 
     def stamp(self, part: Capacitor, branch: Ends, build: Stamps) -> None:
-        """A storage between its nodes."""
+        """Stamp a capacitance between its nodes."""
         build.admittance(True, build.row(branch.a), build.row(branch.b), part.capacitance_f)
 
     def dc_ohm(self, part: Capacitor) -> None:
-        """No direct current flows."""
+        """Return None: no direct current flows."""
         return
 
     def netlist(self, part: Capacitor, name: str, nodes: Sequence[Pair], emf: int) -> Iterator[str]:
-        """One C."""
+        """Yield one C line."""
         ((a, b),) = nodes
         yield f"C_{name} {a} {b} {part.capacitance_f:.17g}"

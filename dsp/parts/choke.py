@@ -36,39 +36,39 @@ class ChokeKind(TwoLead[Inductor]):
         return Inductor(found["inductance"], found.get("resistance", 0.0))
 
     def symbol(self, part: Inductor) -> Symbol:
-        """Four turns and a core."""
+        """Draw four turns and a core."""
         turns = "a3 4 0 0 1 6 0" * 4
         return Symbol(f"M0 10H4{turns}H32 M5 3H27", (32, 16), {"a": (0, 10), "b": (32, 10)})
 
     def value_text(self, part: Inductor) -> str:
-        """Inductance and resistance."""
+        """Return inductance and resistance as text."""
         return f"{show(part.inductance_h, 'inductance', 3)}, {show(part.resistance_ohm, 'resistance', 3)}"
 
     def file_fields(self, part: Inductor) -> dict[str, Any]:
-        """Kind, inductance and resistance."""
+        """Return the kind, the inductance and the resistance."""
         inductance = show(part.inductance_h, "inductance", 3)
         resistance = show(part.resistance_ohm, "resistance", 3)
         return {"kind": self.name, "inductance": inductance, "resistance": resistance}
 
     def admittance(self, part: Inductor, s: Complex) -> Complex:
-        """1/(R + s L), shape of s."""
+        """Return 1/(R + s L), shape of s."""
         return np.asarray(1.0 / (part.resistance_ohm + s * part.inductance_h))
 
     def impedance(self, part: Inductor, s: Complex) -> Complex:
-        """R + s L, shape of s."""
+        """Return R + s L, shape of s."""
         return np.asarray(part.resistance_ohm + s * part.inductance_h)
 
     def stamp(self, part: Inductor, branch: Ends, build: Stamps) -> None:
-        """A current with its voltage law."""
+        """Stamp a current with its voltage law."""
         at = build.current(branch)
         build.impedance(at, at, part.resistance_ohm, part.inductance_h)
 
     def dc_ohm(self, part: Inductor) -> float:
-        """R."""
+        """Return R."""
         return part.resistance_ohm
 
     def netlist(self, part: Inductor, name: str, nodes: Sequence[Pair], emf: int) -> Iterator[str]:
-        """R, where there is any, and L."""
+        """Yield an R line, unless R is 0, and an L line."""
         ((a, b),) = nodes
         if part.resistance_ohm > 0.0:
             yield f"R_{name} {a} {name}_r {part.resistance_ohm:.17g}"

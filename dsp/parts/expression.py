@@ -1,10 +1,10 @@
-"""Sketch expressions: which coils and parts stand between hot and cold, and how.
+"""Sketch expressions: which coils and parts lie between hot and cold, and how.
 
     expression = chain { "|" chain }           parallel, all starts towards hot
     chain      = term { "+" term }             series, the first at the hot end
     term       = [ "-" ] ( name | "(" expression ")" )     "-": leads reversed
 
-"+" binds tighter than "|". A name is a part with two leads; a hyphen inside a name belongs to it.
+"+" binds tighter than "|". A name is that of a two-lead part. A hyphen inside a name belongs to it.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ def _tokens(text: str, where: str) -> list[str]:
 
 
 class _Parser:
-    """Recursive descent over the tokens of one expression."""
+    """A recursive-descent parser of one expression."""
 
     def __init__(self, text: str, where: str) -> None:
         self.text, self.where = text, where
@@ -111,19 +111,19 @@ def _turn(expression: Expression) -> Expression:
 
 
 def parse_expression(text: str, where: str = "expression") -> Expression:
-    """Parse the expression in a text.
+    """Parse an expression.
 
     Parameters
     ----------
     text : str
-        Such as ``(neck_a | -bridge) + tone_cap``.
+        An expression such as ``(neck_a | -bridge) + tone_cap``.
     where : str
-        Place named in errors.
+        The place, for error messages.
 
     Raises
     ------
     InputError
-        If the text is empty, too long or no expression, or names a part twice.
+        If the text is empty, too long or not an expression, or if it names a part twice.
 
     Examples
     --------
@@ -144,7 +144,7 @@ def parse_expression(text: str, where: str = "expression") -> Expression:
 
 
 def format_expression(expression: Expression) -> str:
-    """Return an expression as text, without needless brackets."""
+    """Return an expression as text, with the fewest brackets."""
     sign = "-" if expression.reversed else ""
     if isinstance(expression, Leaf):
         return f"{sign}{expression.name}"
@@ -156,5 +156,5 @@ def format_expression(expression: Expression) -> str:
 
 
 def _needs_brackets(member: Expression, outer: Group) -> bool:
-    """Whether a member needs brackets to keep its meaning; a sign brings its own."""
+    """Return whether a member needs brackets; a reversed group brings its own."""
     return isinstance(member, Group) and not member.reversed and (outer.series or not member.series)

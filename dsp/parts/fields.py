@@ -1,7 +1,7 @@
-"""Fields of a wiring file beside those of its parts, which their kinds list.
+"""The fields of a wiring file, except those of its parts, which the kinds list.
 
-The reader, the JSON Schema, `presolder parts --fields` and the documents follow these tables and those of
-the kinds. Bounds are far wider than the trade's values: a value beyond them is a typing error.
+The reader, the JSON Schema, `presolder parts --fields` and the documents follow these tables and
+those of the kinds. Bounds are far wider than the trade's values. A value beyond them is a typing error.
 """
 
 from __future__ import annotations

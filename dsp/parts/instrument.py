@@ -1,4 +1,4 @@
-"""Scale and strings of the instrument the wiring is for."""
+"""The scale and strings of the instrument that a wiring is for."""
 
 from __future__ import annotations
 
@@ -31,16 +31,18 @@ class Instrument:
 
 
 def pitch_hz(note: str, where: str = "note") -> float:
-    """Frequency of a note such as B1 or F#3, equal temperament, A4 = 440 Hz.
+    """Return the frequency of a note such as B1 or F#3, in hertz.
+
+    Tuning is equal temperament with A4 = 440 Hz.
 
     Raises
     ------
     InputError
-        If the text is no note name with an octave from 0 to 8.
+        If the text is not a note name with an octave from 0 to 8.
 
     References
     ----------
-    ISO 16:1975 for A4 = 440 Hz; octave numbers as in scientific pitch notation.
+    ISO 16:1975 for A4 = 440 Hz. Octave numbers follow scientific pitch notation.
 
     Examples
     --------

@@ -26,16 +26,16 @@ class JackKind(PartKind[Jack]):
         return Jack()
 
     def symbol(self, part: Jack) -> Symbol:
-        """The tip's spring over the sleeve's ring."""
+        """Draw the tip's spring over the sleeve's ring."""
         return Symbol(
             "M0 6H18L22 10L26 6 M0 26H30V14 M26 14H34V26H26Z", (36, 32), {"tip": (0, 6), "sleeve": (0, 26)}
         )
 
     def file_fields(self, part: Jack) -> dict[str, Any]:
-        """Its kind."""
+        """Return the kind."""
         return {"kind": self.name}
 
     def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
-        """A jack needs both its leads."""
+        """Yield a finding for each loose lead: a jack needs both."""
         for lead in loose:
             yield "jack lug never joined", (lead,)

@@ -1,7 +1,8 @@
-"""What a kind of part defines: fields, physics, texts and symbol.
+"""The interface of a kind of part: fields, physics, texts and symbol.
 
-A kind is one file of this room: the part as a dataclass, and one object with the methods of all parts of
-the kind. `dsp.parts.kinds` lists the objects. Nothing outside this room asks for a part's class.
+Each kind is one file of this room. It holds the part as a dataclass, and one object with the methods
+for all parts of the kind. `dsp.parts.kinds` lists these objects. Code outside this room never tests a
+part's class.
 
 Two solvers compute a network and check each other. A kind therefore states its physics twice, in
 `admittances` and in `stamps`. The two may share the part's numbers and nothing else.
@@ -22,7 +23,7 @@ from dsp.documents.tree import Node, Reading
 
 Complex = NDArray[np.complex128]
 Terminal = tuple[str, str]
-"""A part's name and the lead or lug on it."""
+"""A part's name and one of its leads or lugs."""
 Pair = tuple[str, str]
 """Two leads of one part."""
 
@@ -36,16 +37,16 @@ P = TypeVar("P", bound=Part)
 
 @dataclass(frozen=True)
 class Symbol:
-    """A part's drawing, to be scaled.
+    """A scalable drawing of a part.
 
     Attributes
     ----------
     strokes : str
-        Path data, as an SVG path has it, in a box that starts at (0, 0).
+        Path data in SVG's form, in a box that starts at (0, 0).
     size : (float, float)
         Width and height of the box.
     leads : mapping of str to (float, float)
-        Where each lead leaves the drawing.
+        The point where each lead leaves the drawing.
     """
 
     strokes: str
@@ -55,14 +56,14 @@ class Symbol:
 
 @dataclass(frozen=True)
 class Form:
-    """A form of field that one kind alone has.
+    """A form of field that only one kind has.
 
     Attributes
     ----------
     read : callable
-        Reads a node of the document; notes problems in the reading.
+        Reads a node of the document, and notes problems in the reading.
     schema : callable
-        Builds its JSON Schema, without the description.
+        Builds the field's JSON Schema without the description.
     """
 
     read: Callable[[Reading, Node, str], object]
@@ -70,7 +71,7 @@ class Form:
 
 
 class Refuse(Protocol):
-    """Notes a problem of a part that is being built."""
+    """A callable that notes a problem of a part under construction."""
 
     def __call__(
         self, allowed: str, *, got: str = "", hint: str = "", place: str = "", path: tuple[str, ...] = ()
@@ -80,11 +81,11 @@ class Refuse(Protocol):
         Parameters
         ----------
         allowed, got, hint : str
-            As in `Problem`; without ``got`` the document's own text is quoted.
+            As in `Problem`. Without ``got`` the message quotes the document's own text.
         place : str
-            What follows the part's name, such as ``.taper``.
+            The text after the part's name, such as ``.taper``.
         path : tuple of str
-            Keys from the part's map to the line that is meant, as far as they exist.
+            Keys from the part's map to the faulty line, as far as they exist.
         """
 
 
@@ -93,27 +94,27 @@ class Ends(Protocol):
 
     @property
     def a(self) -> int:
-        """Node of its first lead."""
+        """The node of its first lead."""
 
     @property
     def b(self) -> int:
-        """Node of its second lead."""
+        """The node of its second lead."""
 
 
 class Stamps(Protocol):
-    """What the state solver offers a kind: rows and entries of G and C."""
+    """The state solver's matrices G and C, as a kind fills them."""
 
     def row(self, node: int) -> int | None:
-        """Row of a node; None for the reference."""
+        """Return the row of a node; None for the reference."""
 
     def new(self) -> int:
-        """Add a row for a current."""
+        """Add a row for a current; return its index."""
 
     def admittance(self, storage: bool, a: int | None, b: int | None, value: float) -> None:
         """Add a value, siemens (farad where ``storage``), between two rows."""
 
     def current(self, branch: Ends) -> int:
-        """Add a row for the current of a branch."""
+        """Add a row for the current of a branch; return its index."""
 
     def impedance(self, i: int, j: int, ohm: float, henry: float) -> None:
         """Add an impedance, ohm and henry, to the voltage laws of two currents."""
@@ -124,7 +125,7 @@ class Stamps(Protocol):
 
 @dataclass(frozen=True)
 class LooseRules:
-    """Findings for loose and shorted branches; empty names for none."""
+    """Names of the findings for loose and shorted branches; empty for none."""
 
     never_joined: str = "part lead never joined"
     hanging: str = ""
@@ -138,15 +139,15 @@ class PartKind(ABC, Generic[P]):
     Attributes
     ----------
     name : str
-        As a wiring file calls it.
+        The kind's name in a wiring file.
     part : type
-        Class of its parts.
+        The class of its parts.
     fields : tuple of Field
-        Fields in a wiring file; reader, schema, help and page follow them.
+        The fields in a wiring file. Reader, schema, help and page follow them.
     lead_names : tuple of str
-        Leads of every part of the kind; empty where each part has its own.
+        The leads of every part of the kind; empty if each part has its own.
     forms : mapping of str to Form
-        Forms of field that this kind alone has.
+        Forms of field that only this kind has.
     """
 
     name: ClassVar[str]
@@ -157,7 +158,7 @@ class PartKind(ABC, Generic[P]):
     rules: ClassVar[LooseRules] = LooseRules()
 
     def leads(self, part: P) -> tuple[str, ...]:
-        """Terminals of a part."""
+        """Return the terminals of a part."""
         return self.lead_names
 
     @abstractmethod
@@ -169,36 +170,36 @@ class PartKind(ABC, Generic[P]):
         """Draw a part."""
 
     def value_text(self, part: P) -> str:
-        """Return a part's value, such as ``22 nF``; empty for a kind without."""
+        """Return a part's value, such as ``22 nF``; empty if the kind has none."""
         return ""
 
     @abstractmethod
     def file_fields(self, part: P) -> dict[str, Any]:
-        """Return a part's fields in a wiring file, values to three digits."""
+        """Return a part's fields in a wiring file, with values to three digits."""
 
     def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
-        """Yield findings for leads that nothing else is joined to: rule and leads."""
+        """Yield findings for loose leads: the rule and the leads."""
         yield from ()
 
 
 class Conductor(PartKind[P]):
-    """A kind whose parts conduct: branches, each between two leads.
+    """A kind whose parts conduct through branches, each between two leads.
 
     Attributes
     ----------
     senses : bool
-        Its first branch carries an EMF.
+        Whether the first branch carries an EMF.
     """
 
     senses: ClassVar[bool] = False
 
     @abstractmethod
     def branches(self, part: P) -> tuple[Pair, ...]:
-        """Pairs of leads that the part conducts between."""
+        """Return the pairs of leads that the part conducts between."""
 
     @abstractmethod
     def admittances(self, part: P, s: Complex) -> tuple[Complex | None, ...]:
-        """Admittance across each branch at s, siemens, shape of s; None for none.
+        """Return each branch's admittance at s, siemens, shape of s, or None.
 
         Parameters
         ----------
@@ -207,100 +208,100 @@ class Conductor(PartKind[P]):
         """
 
     def ties(self, part: P) -> tuple[tuple[float, ...], ...]:
-        """Laws that tie the branches' voltages, a row of factors each.
+        """Return the laws that tie the branches' voltages, a row of factors each.
 
-        The voltages times the factors add up to zero. The currents follow, since a law neither
-        adds nor takes power: branch k carries factor k times one common current.
+        The voltages times the factors add up to zero. A law neither adds nor takes power, so
+        branch k carries factor k times one common current.
         """
         return ()
 
     @abstractmethod
     def stamps(self, part: P, branches: Sequence[Ends], build: Stamps) -> int | None:
-        """Stamp G and C; return the row of the current that senses, if any."""
+        """Stamp G and C; return the row of the sensing current, if any."""
 
     @abstractmethod
     def dc_ohms(self, part: P) -> tuple[float | None, ...]:
-        """Resistance of each branch to direct current, ohm; None where none flows."""
+        """Return each branch's direct-current resistance, ohm, or None."""
 
     def coupled_h(self, part: P) -> float:
-        """Inductance that a magnetic coupling acts on, henry."""
+        """Return the inductance that a magnetic coupling acts on, henry."""
         return 0.0
 
     def devices(self, part: P) -> tuple[str, ...]:
-        """Endings of its device names in a netlist."""
+        """Return the endings of its device names in a netlist."""
         return ("",)
 
     @abstractmethod
     def netlist(self, part: P, name: str, nodes: Sequence[Pair], emf: int) -> Iterator[str]:
-        """Lines of a SPICE netlist.
+        """Yield the lines of a SPICE netlist.
 
         Parameters
         ----------
         nodes : sequence of (str, str)
-            Nodes of each branch.
+            The nodes of each branch.
         emf : int
-            AC volts of its source, if it senses.
+            The AC volts of its source, if it senses.
         """
 
 
 class TwoLead(Conductor[P]):
-    """A kind with one branch between two leads: it may stand in a sketch."""
+    """A kind with one branch between two leads, allowed in a sketch."""
 
     lead_names: ClassVar[tuple[str, ...]] = ("a", "b")
 
     @abstractmethod
     def admittance(self, part: P, s: Complex) -> Complex:
-        """Admittance at s, siemens, shape of s; a sensing winding left out."""
+        """Return the admittance at s, siemens, shape of s; no sensing winding."""
 
     @abstractmethod
     def impedance(self, part: P, s: Complex) -> Complex:
-        """Impedance at s, ohm, shape of s; of what senses, of the winding alone."""
+        """Return the impedance at s, ohm, shape of s; of a sensor, its winding."""
 
     @abstractmethod
     def stamp(self, part: P, branch: Ends, build: Stamps) -> int | None:
-        """Stamp G and C; return the row of the current of what senses."""
+        """Stamp G and C; return the row of the sensing current, if any."""
 
     @abstractmethod
     def dc_ohm(self, part: P) -> float | None:
-        """Resistance to direct current, ohm; None where none flows."""
+        """Return the direct-current resistance, ohm; None if none flows."""
 
     def branches(self, part: P) -> tuple[Pair, ...]:
-        """The two leads."""
+        """Return the pair of leads."""
         first, last = self.lead_names
         return ((first, last),)
 
     def admittances(self, part: P, s: Complex) -> tuple[Complex | None, ...]:
-        """Admittance of the one branch; s of any shape."""
+        """Return the admittance of the one branch; s has any shape."""
         return (self.admittance(part, s),)
 
     def stamps(self, part: P, branches: Sequence[Ends], build: Stamps) -> int | None:
-        """`stamp`, of the one branch."""
+        """Call `stamp` for the one branch."""
         return self.stamp(part, branches[0], build)
 
     def dc_ohms(self, part: P) -> tuple[float | None, ...]:
-        """`dc_ohm`, of the one branch."""
+        """Return `dc_ohm` of the one branch."""
         return (self.dc_ohm(part),)
 
 
 class Variable(PartKind[P]):
-    """A kind whose resistances a knob sets."""
+    """A kind whose resistances depend on a knob."""
 
     @abstractmethod
     def segments(self, part: P) -> tuple[Pair, ...]:
-        """Pairs of leads, each with a resistance between them."""
+        """Return the pairs of leads with a resistance between them."""
 
     @abstractmethod
     def resistances(self, part: P, knob: float) -> tuple[float, ...]:
-        """Resistance of each segment with the knob at 0 to 10, ohm."""
+        """Return each segment's resistance with the knob at 0 to 10, ohm."""
 
 
 class Positioned(PartKind[P]):
-    """A kind that joins terminals, position by position.
+    """A kind that joins terminals in each of its positions.
 
     Attributes
     ----------
     positions_field : str
-        Field that says what each position joins.
+        The field that lists the joints of each position.
     selector_only : bool
         Whether it works only as the wiring's selector.
     """
@@ -310,18 +311,18 @@ class Positioned(PartKind[P]):
 
     @abstractmethod
     def positions(self, part: P) -> tuple[str, ...]:
-        """Names of the positions, in order."""
+        """Return the names of the positions, in order."""
 
     @abstractmethod
     def joints(
         self, part: P, name: str, position: str, leads_of: Callable[[str], tuple[str, ...]]
     ) -> Iterator[tuple[Terminal, ...]]:
-        """Terminals joined at a position.
+        """Yield the groups of terminals joined at a position.
 
         Parameters
         ----------
         name : str
-            Of the part in its wiring.
+            The part's name in its wiring.
         leads_of : callable
-            Leads of another part by its name.
+            Returns the leads of another part by its name.
         """

@@ -1,4 +1,4 @@
-"""The kinds of part, and how other rooms ask for one by what it does.
+"""The kinds of part, and functions that look one up by its role.
 
 A new kind is a new file of this room and a row of `KINDS`.
 """
@@ -38,16 +38,16 @@ KINDS: Mapping[str, PartKind[Any]] = {
 """Every kind by its name in a wiring file."""
 
 SensingPart = Coil
-"""Class of the parts that sense the strings."""
+"""The class of the parts that sense the strings."""
 VariablePart = Pot
-"""Class of the parts that a knob turns."""
+"""The class of the parts that a knob turns."""
 SwitchPart = Switch
-"""Class of the parts with a lever or shaft, sketches left out."""
+"""The class of the parts with a lever or shaft, without sketches."""
 
 
 @dataclass(frozen=True)
 class _Roles:
-    """A kind, and the same under each role that it fills; None for the others."""
+    """A kind, and the same object for each of its roles; None for other roles."""
 
     kind: PartKind[Any]
     conductor: Conductor[Any] | None
@@ -67,12 +67,12 @@ def _roles(kind: PartKind[Any]) -> _Roles:
 
 
 _BY_CLASS: dict[type[Part], _Roles] = {kind.part: _roles(kind) for kind in KINDS.values()}
-"""Roles by class. Solvers ask for every part of every network, so this is one look-up."""
+"""The roles by class. Solvers look up every part of every network, so this must be fast."""
 
 
 def _of(part: Part) -> _Roles:
     found = _BY_CLASS.get(type(part))
-    if found is None:  # several switches combined are a switch
+    if found is None:  # combined switches are a subclass of Switch
         found = _BY_CLASS[type(part)] = next(_BY_CLASS[c] for c in type(part).__mro__ if c in _BY_CLASS)
     return found
 
@@ -108,17 +108,17 @@ def conductor_of(part: Part) -> Conductor[Any] | None:
 
 
 def two_lead_of(part: Part | None) -> TwoLead[Any] | None:
-    """Return the kind of a part of two leads; None for another."""
+    """Return the kind of a two-lead part; None for another."""
     return None if part is None else _of(part).two_lead
 
 
 def as_two_lead(part: Part) -> TwoLead[Any]:
-    """Return the kind of a part that is known to have two leads.
+    """Return the kind of a two-lead part.
 
     Raises
     ------
     TypeError
-        If it has not.
+        If the part does not have two leads.
     """
     kind = two_lead_of(part)
     if kind is None:
@@ -137,13 +137,13 @@ def positioned_of(part: Part | None) -> Positioned[Any] | None:
 
 
 def is_sensing(part: Part | None) -> bool:
-    """Whether a part senses the strings."""
+    """Return whether a part senses the strings."""
     kind = two_lead_of(part)
     return kind is not None and kind.senses
 
 
 def is_passive(part: Part | None) -> bool:
-    """Whether a part has two leads and senses nothing, as a capacitor."""
+    """Return whether a part has two leads and senses nothing."""
     kind = two_lead_of(part)
     return kind is not None and not kind.senses
 
@@ -165,7 +165,7 @@ def parts_of(parts: Mapping[str, Part], part: type[P]) -> dict[str, P]:
 
 
 def coils_of(parts: Mapping[str, Part]) -> dict[str, SensingPart]:
-    """Return the parts that sense, by name."""
+    """Return the parts that sense the strings, by name."""
     return parts_of(parts, SensingPart)
 
 
@@ -175,7 +175,7 @@ def pots_of(parts: Mapping[str, Part]) -> dict[str, VariablePart]:
 
 
 def switches_of(parts: Mapping[str, Part]) -> dict[str, SwitchPart]:
-    """Return the switches, sketches left out, by name."""
+    """Return the switches, without sketches, by name."""
     return parts_of(parts, SwitchPart)
 
 
@@ -187,12 +187,12 @@ def new_part(kind: str, **fields: Any) -> Part:
     kind : str
         Key of `KINDS`.
     **fields
-        By the names that a wiring file uses, in SI units.
+        Values by the field names of a wiring file, in SI units.
 
     Raises
     ------
     InputError
-        If the fields do not make a part of the kind.
+        If the fields do not define a part of the kind.
 
     Examples
     --------
@@ -206,5 +206,5 @@ def new_part(kind: str, **fields: Any) -> Part:
         raise InputError(f"{kind}{place}", got, allowed, hint)
 
     part = KINDS[kind].build(fields, refuse)
-    assert isinstance(part, Part)  # a problem has been raised
+    assert isinstance(part, Part)  # otherwise a problem was raised above
     return part

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Load:
-    """Cable and amplifier input across the jack.
+    """A cable and an amplifier input across the jack.
 
     Attributes
     ----------
     cable_f_per_m : float
-        Capacitance per metre; about 100 pF/m (Sound on Sound, November 2009).
+        Capacitance per metre, about 100 pF/m (Sound on Sound, November 2009).
     amplifier_ohm : float
-        Input resistance; 1 MΩ is common practice.
+        Input resistance. 1 MΩ is common practice.
     amplifier_f : float
         Input capacitance.
 
@@ -35,5 +35,5 @@ class Load:
 
     @property
     def capacitance_f(self) -> float:
-        """Capacitance of cable and input together, farad."""
+        """The capacitance of cable and input together, farad."""
         return self.cable_length_m * self.cable_f_per_m + self.amplifier_f

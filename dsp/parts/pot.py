@@ -1,4 +1,4 @@
-"""A potentiometer: three lugs, a taper, and two resistances that a knob sets."""
+"""A potentiometer: three lugs, a taper, and two resistances set by a knob."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from dsp.parts.taper import NAMES, Taper, from_points, linear, named
 from dsp.units import show
 
 KNOB_TOP = 10.0
-"""A knob runs from 0 to this; at the top the wiper stands at lug 3."""
+"""A knob runs from 0 to this. At the top the wiper is at lug 3."""
 KNOB_ALLOWED = f"a number from 0 to {KNOB_TOP:g}"
 """Allowed values of a knob, for error messages."""
 JOINT_OHM = 1e-3
-"""A wiper nearer to an end than this is at the end: less than any solder joint has, and too little to
-differ from a joint in a computation with sixteen digits."""
+"""A wiper nearer to an end than this is at the end. Any solder joint has more resistance, and with
+sixteen digits a smaller one cannot be told from a joint."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Pot(Part):
     taper : Taper
         Share of the track between lugs 1 and 2 along the travel.
     end_resistance_ohm : float
-        Added at both ends of the track.
+        Resistance added at both ends of the track.
     """
 
     resistance_ohm: float
@@ -43,7 +43,7 @@ class Pot(Part):
     end_resistance_ohm: float = 0.0
 
     def segments(self, knob: float) -> tuple[float, float]:
-        """Resistance from lug 1 to 2 and from lug 2 to 3 at a knob setting.
+        """Return the resistances of lugs 1-2 and 2-3 at a knob setting.
 
         Parameters
         ----------
@@ -53,7 +53,7 @@ class Pot(Part):
         Returns
         -------
         tuple of float
-            Both in ohm; exactly 0 where the wiper stands on a bare end.
+            Both in ohm; exactly 0 if the wiper is on a bare end.
 
         Raises
         ------
@@ -122,7 +122,7 @@ class PotKind(Variable[Pot]):
         return Pot(found["resistance"], _taper(found, refuse) or linear(), found.get("end_resistance", 0.0))
 
     def symbol(self, part: Pot) -> Symbol:
-        """A track with an arrow on it."""
+        """Draw a track with an arrow on it."""
         return Symbol(
             "M16 0V6 M11 6H21V30H11Z M16 30V36 M32 18H23 M27 15L23 18L27 21",
             (32, 36),
@@ -130,11 +130,11 @@ class PotKind(Variable[Pot]):
         )
 
     def value_text(self, part: Pot) -> str:
-        """Track resistance."""
+        """Return the track resistance as text."""
         return show(part.resistance_ohm, "resistance", 3)
 
     def file_fields(self, part: Pot) -> dict[str, Any]:
-        """Resistance, and what differs from the default."""
+        """Return the resistance, and the fields that differ from the default."""
         found: dict[str, Any] = {"kind": self.name, "resistance": self.value_text(part)}
         if part.taper != linear():
             name = next((name for name in NAMES if named(name) == part.taper), None)
@@ -144,21 +144,21 @@ class PotKind(Variable[Pot]):
         return found
 
     def segments(self, part: Pot) -> tuple[Pair, ...]:
-        """The track on either side of the wiper."""
+        """Return the lugs of the track on either side of the wiper."""
         return ("1", "2"), ("2", "3")
 
     def resistances(self, part: Pot, knob: float) -> tuple[float, ...]:
-        """Resistance of lugs 1-2 and of lugs 2-3 with the knob at 0 to 10."""
+        """Return the resistances of lugs 1-2 and 2-3 with the knob at 0 to 10."""
         return part.segments(knob)
 
     def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
-        """A variable resistor may leave one end free, but never its wiper."""
+        """Yield findings: one end may be free, but never the wiper."""
         if "2" in loose or len(loose) > 1:
             yield "pot lug never joined", tuple(loose)
 
 
 def _taper(found: Mapping[str, Any], refuse: Refuse) -> Taper | None:
-    """The taper in the fields; None where there is none, or after a problem."""
+    """Return the taper in the fields; None for none, or after a problem."""
     written, midpoint = found.get("taper"), found.get("midpoint")
     if written is None:
         if midpoint is not None:

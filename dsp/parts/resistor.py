@@ -32,34 +32,34 @@ class ResistorKind(TwoLead[Resistor]):
         return Resistor(found["resistance"])
 
     def symbol(self, part: Resistor) -> Symbol:
-        """A box."""
+        """Draw a box."""
         return Symbol("M0 8H6 M6 3H26V13H6Z M26 8H32", (32, 16), {"a": (0, 8), "b": (32, 8)})
 
     def value_text(self, part: Resistor) -> str:
-        """Its resistance."""
+        """Return the resistance as text."""
         return show(part.resistance_ohm, "resistance", 3)
 
     def file_fields(self, part: Resistor) -> dict[str, Any]:
-        """Kind and resistance."""
+        """Return the kind and the resistance."""
         return {"kind": self.name, "resistance": self.value_text(part)}
 
     def admittance(self, part: Resistor, s: Complex) -> Complex:
-        """1/R, shape of s."""
+        """Return 1/R, shape of s."""
         return np.full(s.shape, 1.0 / part.resistance_ohm, complex)
 
     def impedance(self, part: Resistor, s: Complex) -> Complex:
-        """R, shape of s."""
+        """Return R, shape of s."""
         return np.full(s.shape, part.resistance_ohm, complex)
 
     def stamp(self, part: Resistor, branch: Ends, build: Stamps) -> None:
-        """A conductance."""
+        """Stamp a conductance between its nodes."""
         build.admittance(False, build.row(branch.a), build.row(branch.b), 1.0 / part.resistance_ohm)
 
     def dc_ohm(self, part: Resistor) -> float:
-        """R."""
+        """Return R."""
         return part.resistance_ohm
 
     def netlist(self, part: Resistor, name: str, nodes: Sequence[Pair], emf: int) -> Iterator[str]:
-        """One R."""
+        """Yield one R line."""
         ((a, b),) = nodes
         yield f"R_{name} {a} {b} {part.resistance_ohm:.17g}"

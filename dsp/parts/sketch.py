@@ -1,4 +1,4 @@
-"""A sketch: a selector not designed yet, each position an expression."""
+"""A sketch: a selector not yet designed, with an expression for each position."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from dsp.parts.kind import Form, Part, Positioned, Refuse, Symbol, Terminal
 
 @dataclass(frozen=True)
 class Sketch(Part):
-    """A selector not yet designed: per position an expression, hot to cold."""
+    """A selector not yet designed: an expression per position, hot to cold."""
 
     positions: Mapping[str, Expression]
 
@@ -45,7 +45,7 @@ def sketch_joints(
     Parameters
     ----------
     leads_of : callable
-        The two leads of a part by its name.
+        Returns the two leads of a part by its name.
     """
     if expression.reversed:
         hot, cold = cold, hot
@@ -57,7 +57,7 @@ def sketch_joints(
         for member in expression.members:
             yield from sketch_joints(member, hot, cold, leads_of)
     else:
-        # A reversed chain keeps its order of members from its own hot end, which now is `cold`.
+        # A reversed chain keeps its members' order from its own hot end, which is now `cold`.
         *inner, final = expression.members
         at = hot
         for member in inner:
@@ -90,23 +90,23 @@ class SketchKind(Positioned[Sketch]):
         return Sketch(found["positions"])
 
     def symbol(self, part: Sketch) -> Symbol:
-        """A dashed box."""
+        """Draw a dashed box."""
         dashes = "M0 0H6 M12 0H20 M26 0H32V6 M32 12V20 M32 26V32H26 M20 32H12 M6 32H0V26 M0 20V12 M0 6V0"
         return Symbol(dashes, (32, 32), {"hot": (16, 0), "cold": (16, 32)})
 
     def file_fields(self, part: Sketch) -> dict[str, Any]:
-        """Its expressions."""
+        """Return the kind and the expressions."""
         return {
             "kind": self.name,
             "positions": {name: format_expression(one) for name, one in part.positions.items()},
         }
 
     def positions(self, part: Sketch) -> tuple[str, ...]:
-        """Its positions."""
+        """Return the names of the positions, in order."""
         return tuple(part.positions)
 
     def joints(
         self, part: Sketch, name: str, position: str, leads_of: Callable[[str], tuple[str, ...]]
     ) -> Iterator[tuple[Terminal, ...]]:
-        """Joints that place the position's expression between hot and cold."""
+        """Yield the joints that place an expression between hot and cold."""
         yield from sketch_joints(part.positions[position], (name, "hot"), (name, "cold"), leads_of)

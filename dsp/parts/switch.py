@@ -1,7 +1,7 @@
 """Switches as plain tables: which lugs each position joins.
 
-Lugs are named by pole and throw: A0 is the common lug of pole A, A1, A2, … its throws. The tables
-below are the trade's usual kinds (common practice); any other is written out as a table.
+A lug's name is its pole and throw: A0 is the common lug of pole A, and A1, A2, … are its throws. The
+functions here build the trade's usual kinds (common practice). A file writes out any other as a table.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ MOST_LUGS = 256
 MOST_POLES = 24
 MOST_POSITIONS = 24
 MOST_GUESSES = 5
-"""Unknown lugs of a position that come with a guess."""
-# No '.', which parts a lug from its switch; short enough for a chart and a file name.
+"""Most unknown lugs of a position whose problems suggest a name."""
+# No '.', which separates a lug from its switch. Short enough for a chart and a file name.
 _NAME = re.compile(r"[A-Za-z0-9_+-]{1,16}")
 _NAME_ALLOWED = "1 to 16 of the characters A-Z a-z 0-9 _ + -"
 
@@ -41,13 +41,13 @@ class Switch(Part):
     lugs : tuple of str
         Every lug, in the order of the part.
     contacts : mapping of str to tuple of tuple of str
-        Position name to groups of joined lugs, in the order of the lever or shaft. A position
-        without groups joins nothing.
+        The groups of joined lugs by position name, in the order of the lever or shaft. A
+        position without groups joins nothing.
 
     Raises
     ------
     InputError
-        With every problem that `validate` finds.
+        If `validate` finds problems; it lists all of them.
     """
 
     lugs: tuple[str, ...]
@@ -64,11 +64,11 @@ class Switch(Part):
         return tuple(self.contacts)
 
     def members(self, name: str) -> Mapping[str, Switch]:
-        """Return the switches that make up this table: itself, by that name."""
+        """Return the switches of this table: itself, under that name."""
         return {name: self}
 
     def member_positions(self, position: str) -> tuple[str, ...]:
-        """Return where each member stands at a position of the table."""
+        """Return the position of each member at a position of the table."""
         return (position,)
 
     def place(self, lug: str, name: str) -> Terminal:
@@ -79,7 +79,7 @@ class Switch(Part):
 def validate(
     lugs: Sequence[str], contacts: Mapping[str, Sequence[Sequence[str]]], where: str = "switch"
 ) -> list[Problem]:
-    """Everything that keeps a table from being a switch.
+    """Return the problems that keep a table from being a switch.
 
     Parameters
     ----------
@@ -88,12 +88,12 @@ def validate(
     contacts : mapping of str to sequences of sequences of str
         Per position, the groups of joined lugs.
     where : str
-        The place, for the messages.
+        The place, for error messages.
 
     Returns
     -------
     list of Problem
-        Empty for a sound table.
+        Empty for a valid table.
     """
     found = _lug_problems(lugs, where)
     if not 1 <= len(contacts) <= MOST_POSITIONS:
@@ -134,10 +134,10 @@ def _group_problems(groups: Sequence[Sequence[str]], lugs: Sequence[str], place:
 
 
 def shorthand(poles: int, positions: int) -> Switch:
-    """Position n joins the common lug of every pole to its throw n.
+    """Return a switch whose position n joins each common lug to throw n.
 
-    The table of a rotary switch and of a blade without in-between positions. Whether a rotary is
-    shorting (make before break) shows only while it turns; at rest its contacts are these.
+    Rotary switches and blades without in-between positions have this table. Whether a rotary is
+    shorting (make before break) matters only while it turns.
 
     Parameters
     ----------
@@ -152,22 +152,23 @@ def shorthand(poles: int, positions: int) -> Switch:
     Raises
     ------
     InputError
-        If either number is out of range.
+        If a number is out of range.
 
     Examples
     --------
     >>> shorthand(1, 2).contacts
     {'1': (('A0', 'A1'),), '2': (('A0', 'A2'),)}
     """
-    numbers = range(1, min(positions, MOST_POSITIONS) + 1)  # an absurd number is refused, not built
+    numbers = range(1, min(positions, MOST_POSITIONS) + 1)  # refuse an absurd number before building it
     return _by_throws(poles, positions, {str(n): (n,) for n in numbers})
 
 
 def bridging(poles: int, positions: int) -> Switch:
-    """A blade switch whose in-between positions join neighbouring throws.
+    """Return a blade whose in-between positions join neighbouring throws.
 
-    Position 1 joins A0 and A1, position 2 A0, A1 and A2, position 3 A0 and A2, and so on: three
-    throws give five positions, two throws the three-position toggle of two-pickup guitars.
+    Position 1 joins A0 and A1, position 2 joins A0, A1 and A2, position 3 joins A0 and A2, and so
+    on. Three throws give five positions. Two throws give the three-position toggle of two-pickup
+    guitars.
 
     Parameters
     ----------
@@ -179,7 +180,12 @@ def bridging(poles: int, positions: int) -> Switch:
     Raises
     ------
     InputError
-        If either number is out of range.
+        If a number is out of range.
+
+    Examples
+    --------
+    >>> bridging(1, 3).contacts
+    {'1': (('A0', 'A1'),), '2': (('A0', 'A1', 'A2'),), '3': (('A0', 'A2'),)}
     """
     if positions % 2 == 0 or not 3 <= positions <= MOST_POSITIONS:
         raise InputError("positions", str(positions), f"an odd number from 3 to {MOST_POSITIONS - 1}")
@@ -188,31 +194,36 @@ def bridging(poles: int, positions: int) -> Switch:
 
 
 def on_on(poles: int) -> Switch:
-    """A two-position toggle or slide switch: change-over in every pole."""
+    """Return a two-position toggle or slide switch with change-over poles."""
     return shorthand(poles, 2)
 
 
 def on_off_on(poles: int) -> Switch:
-    """A three-position toggle that joins nothing in the middle."""
+    """Return a three-position toggle that joins nothing in the middle."""
     return _by_throws(poles, 2, {"1": (1,), "2": (), "3": (2,)})
 
 
 def on_on_on(poles: int = 2, centre: Literal["A1 B2", "A2 B1"] = "A1 B2") -> Switch:
-    """A three-position toggle whose poles change over one after the other.
+    """Return a three-position toggle whose poles change over in turn.
 
-    Both kinds are sold, and which one a switch is shows only on a meter.
+    Both kinds are sold. Only a meter shows which kind a switch is.
 
     Parameters
     ----------
     poles : int
-        Even, 2 to 24; poles C, E, … do as A does and D, F, … as B.
+        Even, 2 to 24. Poles C, E, … act like A, and D, F, … like B.
     centre : {"A1 B2", "A2 B1"}
         The throws that the middle position joins to A0 and B0.
 
     Raises
     ------
     InputError
-        If the number of poles is odd or out of range, or the centre is neither.
+        If the number of poles is odd or out of range, or the centre is neither of the two.
+
+    Examples
+    --------
+    >>> on_on_on().contacts["2"]
+    (('A0', 'A1'), ('B0', 'B2'))
     """
     if poles % 2 or not 2 <= poles <= MOST_POLES:
         raise InputError("poles", str(poles), f"an even number from 2 to {MOST_POLES}")
@@ -229,22 +240,22 @@ def on_on_on(poles: int = 2, centre: Literal["A1 B2", "A2 B1"] = "A1 B2") -> Swi
 
 
 def push_pull(poles: int = 2) -> Switch:
-    """The switch under a push-pull pot: "down" joins throw 1, "up" throw 2."""
+    """Return a push-pull pot's switch: "down" joins throw 1, "up" throw 2."""
     return _by_throws(poles, 2, {"down": (1,), "up": (2,)})
 
 
 def push(poles: int = 2) -> Switch:
-    """A latching push switch: "out" joins throw 1, "in" throw 2."""
+    """Return a latching push switch: "out" joins throw 1, "in" throw 2."""
     return _by_throws(poles, 2, {"out": (1,), "in": (2,)})
 
 
 def push_to_make() -> Switch:
-    """A momentary push button: nothing "out", A0 and A1 joined "in"."""
+    """Return a momentary push button that joins A0 and A1 only at "in"."""
     return _by_throws(1, 1, {"out": (), "in": (1,)})
 
 
 def _by_throws(poles: int, throws: int, joined: Mapping[str, tuple[int, ...]]) -> Switch:
-    """All poles alike: per position, the throws joined to each common lug."""
+    """Return a switch of equal poles from the throws joined per position."""
     found = [
         Problem(what, str(got), f"1 to {most}")
         for what, got, most in (("poles", poles, MOST_POLES), ("positions", throws, MOST_POSITIONS))
@@ -271,7 +282,7 @@ def _lugs(poles: int, throws: int) -> tuple[str, ...]:
 
 
 def read_contacts(reading: Reading, node: Node, what: str) -> dict[str, Groups]:
-    """Read groups of joined lugs per position; the switch itself judges them."""
+    """Read the groups of joined lugs per position; `Switch` checks them."""
     contacts = {}
     for key, groups in reading.entries(node, what):
         place = f"{what}.{key.text}"
@@ -319,11 +330,11 @@ class SwitchKind(Positioned[Switch]):
     }
 
     def leads(self, part: Switch) -> tuple[str, ...]:
-        """Its lugs."""
+        """Return the lugs."""
         return part.lugs
 
     def build(self, found: Mapping[str, Any], refuse: Refuse) -> Switch | None:
-        """Build a switch from its table, or from a number of poles and positions."""
+        """Build a switch from its table or from numbers of poles and positions."""
         table, short = {"lugs", "contacts"} & set(found), {"poles", "positions"} & set(found)
         if (len(table), len(short)) not in ((2, 0), (0, 2)):
             got = ", ".join(sorted(table | short)) or "neither"
@@ -343,7 +354,7 @@ class SwitchKind(Positioned[Switch]):
         return None if problems else Switch(found["lugs"], found["contacts"])
 
     def symbol(self, part: Switch) -> Symbol:
-        """A box with the lugs in columns, a pole each where they are named so."""
+        """Draw a box with the lugs in columns, one per pole if names show poles."""
         poles = list(dict.fromkeys(lug[:1] for lug in part.lugs))
         columns = [[lug for lug in part.lugs if lug[:1] == pole] for pole in poles]
         leads = {
@@ -356,17 +367,17 @@ class SwitchKind(Positioned[Switch]):
         return Symbol(f"M0 0H{size[0]:g}V{size[1]:g}H0Z {dots}", size, leads)
 
     def file_fields(self, part: Switch) -> dict[str, Any]:
-        """Its whole table."""
+        """Return the kind and the whole table."""
         contacts = {name: [list(group) for group in groups] for name, groups in part.contacts.items()}
         return {"kind": self.name, "lugs": list(part.lugs), "contacts": contacts}
 
     def positions(self, part: Switch) -> tuple[str, ...]:
-        """Its positions."""
+        """Return the names of the positions, in order."""
         return part.positions
 
     def joints(
         self, part: Switch, name: str, position: str, leads_of: Callable[[str], tuple[str, ...]]
     ) -> Iterator[tuple[Terminal, ...]]:
-        """The groups of lugs that it joins."""
+        """Yield the groups of lugs that a position joins."""
         for group in part.contacts[position]:
             yield tuple((name, lug) for lug in group)

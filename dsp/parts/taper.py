@@ -1,6 +1,6 @@
-"""Pot tapers: how much of the resistance lies between lugs 1 and 2 at each setting.
+"""Pot tapers: the share of the resistance between lugs 1 and 2 at each setting.
 
-A taper is a chain of straight lines through points (a, share), a being knob/10.
+A taper is a chain of straight lines through points (a, share), where a is knob/10.
 """
 
 from __future__ import annotations
@@ -25,10 +25,10 @@ REVERSE_AUDIO_MIDPOINT = 0.85
 NAMES = ("linear", "audio", "reverse audio", "measured audio")
 _MOST_POINTS = 1000
 
-# Mean share at 0, 5, … 100 % of travel of three 100 kΩ audio pots. Computed from the ohms that
+# Mean share of three 100 kΩ audio pots at 0, 5, … 100 % of travel. Computed from the ohms that
 # B. Holmes and M. van Walstijn measured every 15 degrees of 300 ("Potentiometer law modelling and
 # identification for application in physics-based virtual analog circuits", DAFx-19, companion
-# pages): each pot divided by its own total, then averaged, to three decimals.
+# pages): each pot is divided by its own total. The mean is rounded to three decimals.
 _MEASURED_AUDIO = (
     *(0.0, 0.001, 0.007, 0.014, 0.022, 0.039, 0.068, 0.092, 0.114, 0.138),
     *(0.160, 0.185, 0.209, 0.308, 0.447, 0.586, 0.734, 0.889, 0.988, 1.0, 1.0),
@@ -37,17 +37,17 @@ _MEASURED_AUDIO = (
 
 @dataclass(frozen=True)
 class Taper:
-    """Straight lines through points (a, share).
+    """A chain of straight lines through points (a, share).
 
     Attributes
     ----------
     points : tuple of (float, float)
-        From (0, 0) to (1, 1); the first number strictly rising, the second never falling.
+        From (0, 0) to (1, 1). The first number strictly rises; the second never falls.
 
     Raises
     ------
     InputError
-        If the points are not such a chain; every problem at once.
+        If the points are not such a chain; it lists every problem.
     """
 
     points: tuple[Point, ...]
@@ -62,7 +62,7 @@ class Taper:
     @overload
     def share(self, a: Floats) -> Floats: ...
     def share(self, a: float | Floats) -> float | Floats:
-        """The share of the resistance between lugs 1 and 2.
+        """Return the share of the resistance between lugs 1 and 2.
 
         Parameters
         ----------
@@ -78,6 +78,11 @@ class Taper:
         ------
         InputError
             If any a is outside 0 to 1 or not a number.
+
+        Examples
+        --------
+        >>> linear().share(0.25), audio().share(0.5), reverse_audio().share(0.5)
+        (0.25, 0.15, 0.85)
         """
         where = np.asarray(a, dtype=np.float64)
         outside = ~((where >= 0.0) & (where <= 1.0))
@@ -89,7 +94,7 @@ class Taper:
 
 
 def problems(points: object, where: str = "taper") -> list[Problem]:
-    """Everything that keeps a list of points from being a taper."""
+    """Return the problems that keep a list of points from being a taper."""
     if not isinstance(points, Sequence) or isinstance(points, str):
         return [Problem(where, repr(points), "a list of points [a, share]")]
     if not 2 <= len(points) <= _MOST_POINTS:
@@ -129,33 +134,33 @@ def _order_problems(points: Sequence[Point], where: str) -> list[Problem]:
 
 
 def from_points(points: object, where: str = "taper") -> Taper:
-    """The taper through points as a wiring file lists them.
+    """Return the taper through points in the form of a wiring file.
 
     Raises
     ------
     InputError
-        With every problem of the list, each naming ``where`` and the point.
+        If the points are not a taper. It lists every problem with ``where`` and the point.
     """
     found = problems(points, where)
     if found:
         raise InputError.of(found)
-    assert isinstance(points, Sequence)  # problems() saw to it
+    assert isinstance(points, Sequence)  # problems() has checked it
     return Taper(tuple((float(x), float(y)) for x, y in points))
 
 
 def linear() -> Taper:
-    """The share equals the setting."""
+    """Return a taper whose share equals the setting."""
     return Taper(((0.0, 0.0), (1.0, 1.0)))
 
 
 def audio(midpoint: float = AUDIO_MIDPOINT) -> Taper:
-    """Two straight lines that meet at half travel, at a low share.
+    """Return two straight lines that meet at half travel, at a low share.
 
     Parameters
     ----------
     midpoint : float
-        The share at 5, 0 to 1. Makers offer 5 to 30 %, 15 % being most often met (Holmes and
-        van Walstijn, DAFx-19, companion pages).
+        The share at 5, 0 to 1. Makers offer 5 to 30 %; 15 % is the most common (Holmes and van
+        Walstijn, DAFx-19, companion pages).
 
     Raises
     ------
@@ -166,7 +171,7 @@ def audio(midpoint: float = AUDIO_MIDPOINT) -> Taper:
 
 
 def reverse_audio(midpoint: float = REVERSE_AUDIO_MIDPOINT) -> Taper:
-    """Two straight lines that meet at half travel, at a high share.
+    """Return two straight lines that meet at half travel, at a high share.
 
     Parameters
     ----------
@@ -188,10 +193,11 @@ def _two_lines(midpoint: float) -> Taper:
 
 
 def measured_audio() -> Taper:
-    """The mean curve of three measured audio pots, every 5 % of travel.
+    """Return the mean curve of three measured audio pots.
 
-    The first 5 % and the last 10 % of travel do next to nothing, and the knee lies at 62 % of
-    travel rather than at half: real audio pots are no two lines that meet at 5.
+    It has a point every 5 % of travel. The first 5 % and the last 10 % of travel do almost nothing.
+    The knee lies at 62 % of travel, not at half, so two lines that meet at 5 do not fit real audio
+    pots.
 
     References
     ----------
@@ -204,7 +210,7 @@ def measured_audio() -> Taper:
 
 
 def named(name: str, midpoint: float | None = None, where: str = "taper") -> Taper:
-    """The taper that a wiring file names.
+    """Return the taper with a name of the wiring file.
 
     Parameters
     ----------
@@ -213,12 +219,12 @@ def named(name: str, midpoint: float | None = None, where: str = "taper") -> Tap
     midpoint : float or None
         The share at 5; only for audio and reverse audio.
     where : str
-        The place, for the message.
+        The place, for the error message.
 
     Raises
     ------
     InputError
-        If the name is unknown, the midpoint out of range or out of place.
+        If the name is unknown, or the midpoint is out of range or does not apply.
 
     Examples
     --------

@@ -1,7 +1,7 @@
 """An ideal transformer: two windings that share all their flux, for matching inside the guitar.
 
-The voltages stand in the ratio of the turns, the currents in its inverse, at every frequency. It has no
-magnetising inductance, so it passes bass that a real one loses, and no capacitance or loss.
+At every frequency the voltages have the ratio of the turns, and the currents its inverse. It has no
+magnetising inductance, so it passes bass that a real one loses. It has no capacitance or loss.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ class Transformer(Part):
     Attributes
     ----------
     ratio : float
-        Turns of a-b over turns of c-d: v_ab = ratio x v_cd, i_c = -ratio x i_a.
+        Turns of a-b divided by turns of c-d: v_ab = ratio x v_cd, i_c = -ratio x i_a.
     """
 
     ratio: float
@@ -40,7 +40,7 @@ class TransformerKind(Conductor[Transformer]):
         return Transformer(found["ratio"])
 
     def symbol(self, part: Transformer) -> Symbol:
-        """Two windings side by side, a core between them, dots at a and c."""
+        """Draw two windings with a core between them and dots at a and c."""
         left, right = "a3 3 0 0 1 0 6" * 4, "a3 3 0 0 0 0 6" * 4
         return Symbol(
             f"M6 0V4{left}V32 M14 4V28 M18 4V28 M26 0V4{right}V32 M2 3h0.01 M30 3h0.01",
@@ -49,45 +49,45 @@ class TransformerKind(Conductor[Transformer]):
         )
 
     def value_text(self, part: Transformer) -> str:
-        """Its ratio."""
+        """Return the ratio as text."""
         return f"{part.ratio:.3g} : 1"
 
     def file_fields(self, part: Transformer) -> dict[str, Any]:
-        """Kind and ratio."""
+        """Return the kind and the ratio."""
         return {"kind": self.name, "ratio": f"{part.ratio:.3g}"}
 
     def branches(self, part: Transformer) -> tuple[Pair, ...]:
-        """The windings."""
+        """Return the leads of each winding."""
         return ("a", "b"), ("c", "d")
 
     def admittances(self, part: Transformer, s: Complex) -> tuple[None, None]:
-        """None of its own, whatever the shape of s: `ties` says all."""
+        """Return no admittances for any shape of s; `ties` defines the part."""
         return None, None
 
     def ties(self, part: Transformer) -> tuple[tuple[float, ...], ...]:
-        """The law v_ab - ratio v_cd = 0."""
+        """Return the law v_ab - ratio v_cd = 0."""
         return ((1.0, -part.ratio),)
 
     def stamps(self, part: Transformer, branches: Sequence[Ends], build: Stamps) -> None:
-        """One current: of a-b, and times -ratio of c-d; its row is the law."""
+        """Stamp one current, I in a-b and -ratio I in c-d; its row is the law."""
         first, second = branches
         at = build.current(first)
         build.tie(at, second, -part.ratio)
 
     def dc_ohms(self, part: Transformer) -> tuple[float, float]:
-        """0 ohm in each winding.
+        """Return 0 ohm for each winding.
 
-        A meter sends direct current, which no transformer passes from winding to winding. A real winding
-        has a few ohms to some hundred; an ideal one has none.
+        A meter sends direct current, which no transformer passes from winding to winding. A real
+        winding has a few ohms to some hundred; an ideal one has none.
         """
         return 0.0, 0.0
 
     def devices(self, part: Transformer) -> tuple[str, ...]:
-        """One for each winding."""
+        """Return one ending for each winding."""
         return "", "_cd"
 
     def netlist(self, part: Transformer, name: str, nodes: Sequence[Pair], emf: int) -> Iterator[str]:
-        """A controlled voltage in a-b, a controlled current in c-d."""
+        """Yield a controlled voltage in a-b and a controlled current in c-d."""
         (a, b), (c, d) = nodes
         yield f"V_{name} {a} {name}_a DC 0 AC 0"
         yield f"E_{name} {name}_a {b} {c} {d} {part.ratio:.17g}"

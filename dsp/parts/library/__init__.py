@@ -1,1 +1,1 @@
-"""Generic parts to start from, a file per family."""
+"""Generic parts to start from, one file per family."""

@@ -1,4 +1,4 @@
-"""What one entry of the parts library holds."""
+"""One entry of the parts library."""
 
 from __future__ import annotations
 
@@ -13,17 +13,17 @@ class Entry:
     Attributes
     ----------
     name : str
-        What stands after ``like:`` in a wiring file; no sign in it needs quotes.
+        The name after ``like:`` in a wiring file. No character of it needs quotes.
     kind : str
-        The part's kind as in a wiring file, or ``load`` for a cable and amplifier.
+        The part's kind in a wiring file, or ``load`` for a cable and amplifier.
     about : str
-        What it is in the trade's generic words, and where its values come from.
+        A description in the trade's generic words, and the source of its values.
     fields : mapping of str to object
-        Field values as one would write them in a wiring file.
+        Field values in the form of a wiring file.
     pair : str
-        For one coil of a two-coil unit: the entry of the other coil; both in series are the unit.
+        For one coil of a two-coil unit, the entry of the other coil. Both in series form the unit.
     outside : str
-        Why the part leaves the published ranges; empty if it keeps them.
+        Why the part is outside the published ranges; empty if it is inside.
     """
 
     name: str

@@ -1,7 +1,6 @@
 """Generic pots, capacitors, resistors, chokes and loads.
 
-Values are those commonly met (common practice); capacitors and resistors are preferred values of
-IEC 60063.
+Values are common practice. Capacitors and resistors have preferred values of IEC 60063.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
-"""Generic sets of strings to start an instrument with: notes, gauges, which are wound.
+"""Generic sets of strings for a new instrument: notes, gauges, and which are wound.
 
-The tunings and the gauges are common practice; the choice among them is our own, and no set is
-one of a product. Sets of six strings are told apart by the gauge of the highest.
+The tunings and gauges are common practice. The choice among them is our own, and no set is a
+product's. The gauge of the highest string distinguishes sets of six strings.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ class StringSet:
     Attributes
     ----------
     name : str
-        By which it is asked for.
+        The set's key.
     title : str
-        In words.
+        A description for people.
     strings : tuple of tuple of str
-        Note and gauge of each string as a wiring file writes them, lowest first; a third text
-        ``wound`` where it is.
+        Note and gauge of each string in the form of a wiring file, lowest first. A wound string
+        has a third text, ``wound``.
     """
 
     name: str
@@ -31,7 +31,7 @@ class StringSet:
     strings: tuple[tuple[str, ...], ...]
 
     def written(self) -> tuple[str, ...]:
-        """Each string as a wiring file writes it, lowest first."""
+        """Return each string in the form of a wiring file, lowest first."""
         return tuple(_written(*string) for string in self.strings)
 
 
@@ -112,17 +112,22 @@ STRING_SETS: dict[str, StringSet] = {
 
 
 def string_set(name: str, where: str) -> StringSet:
-    """A set by name.
+    """Return a set of strings by name.
 
     Parameters
     ----------
     where : str
-        The place that names it, for the message.
+        The place, for the error message.
 
     Raises
     ------
     InputError
-        If there is none of that name.
+        If no set has that name.
+
+    Examples
+    --------
+    >>> string_set("six_light", "strings").written()[0]
+    '{note: E2, gauge: 0.046 in, wound: true}'
     """
     if name not in STRING_SETS:
         raise InputError(where, f"'{name}'", ", ".join(STRING_SETS), nearest(name, STRING_SETS))

@@ -1,7 +1,7 @@
 """Generic switches (common practice), each a plain table of contacts.
 
-Lug names are ours: pole letter and throw number. Which lug sits where on the part in hand, and
-which way its lever joins it, shows on a meter.
+Lug names are our own: pole letter and throw number. A meter shows where each lug is on a real
+part, and which way its lever joins it.
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ from dsp.parts.switch import Switch, bridging, on_off_on, on_on, on_on_on, push,
 
 
 def _short(name: str, poles: int, positions: int, about: str) -> Entry:
-    """A switch of obvious contacts."""
+    """Return an entry that gives a number of poles and positions."""
     return Entry(name, "switch", about, {"poles": poles, "positions": positions})
 
 
 def _table(name: str, switch: Switch, about: str) -> Entry:
-    """A switch written out; numbered positions are numbers, as in a file."""
+    """Return an entry with the whole table, numeric positions as numbers."""
     contacts = {
         int(position) if position.isdigit() else position: [list(group) for group in groups]
         for position, groups in switch.contacts.items()
