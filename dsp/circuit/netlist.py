@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from math import prod, sqrt
 
 from dsp.errors import InputError, nearest
-from dsp.parts.kinds import as_two_lead
+from dsp.wiring.coupling import lossless_share
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import GROUND, Network, build_network, reference_of, set_pots, tied_nodes
 
@@ -102,12 +103,10 @@ def _branches(wiring: Wiring, network: Network, driven: str) -> Iterator[str]:
         else:
             yield from kind.netlist(part, names[name], ends, 1 if name == driven else 0)
     for i, pair in enumerate(network.couplings):
-        if all(
-            as_two_lead(wiring.coils[name]).coupled_h(wiring.coils[name]) > 0.0
-            for name in (pair.first, pair.second)
-        ):
+        shares = [lossless_share(wiring.coils[name]) for name in (pair.first, pair.second)]
+        if share := prod(shares):  # SPICE's own coefficient refers to the lossless inductances
             first, second = names[pair.first], names[pair.second]
-            yield f"K{i}_{first}_{second} L_{first} L_{second} {pair.coefficient:.17g}"
+            yield f"K{i}_{first}_{second} L_{first} L_{second} {pair.coefficient / sqrt(share):.17g}"
 
 
 def _load(network: Network) -> Iterator[str]:

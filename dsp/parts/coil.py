@@ -22,6 +22,8 @@ EDDY_FIELDS = (
 )
 SIGN = {"forward": 1, "reverse": -1, "north": 1, "south": -1}
 """Signs that a wiring file writes as words."""
+SENSITIVITY_V_S_M = 0.055
+"""Sensitivity of a narrow single coil of medium strength, V per m/s of string velocity; the default."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +84,7 @@ class Coil(Part):
     aperture_m: float = 0.01
     winding: int = 1
     magnet: int = 1
-    sensitivity: float = 1.0
+    sensitivity: float = SENSITIVITY_V_S_M
     string_balance_db: tuple[float, ...] = field(default=())
     turns_area: float = 1.0
 
@@ -131,7 +133,13 @@ class CoilKind(TwoLead[Coil]):
         quantity("aperture", "length", (1e-4, 0.2), "length of string it senses", "10 mm"),
         Field("winding", "choice", "winding direction", choices=("forward", "reverse"), default="forward"),
         Field("magnet", "choice", "pole facing the strings", choices=("north", "south"), default="north"),
-        quantity("sensitivity", "number", (1e-6, 1e6), "volts per metre/second of string velocity", "1"),
+        quantity(
+            "sensitivity",
+            "number",
+            (1e-6, 1e6),
+            "volts per metre/second of string velocity",
+            f"{SENSITIVITY_V_S_M:g}",
+        ),
         Field("string_balance", "levels", "dB per string, lowest first", "level", -60.0, 60.0),
         quantity("turns_area", "number", (0.0, 1e6), "relative hum pick-up", "1"),
     )
@@ -141,6 +149,7 @@ class CoilKind(TwoLead[Coil]):
     rules = LooseRules(
         "coil lead never joined", "coil lead hanging", "coil shorted", "hot end left as aerial"
     )
+    assumptions: ClassVar[Mapping[str, str]] = {"sensitivity": "sensitivity assumed"}
 
     def build(self, found: Mapping[str, Any], refuse: Refuse) -> Coil:
         """Build a coil."""
@@ -228,7 +237,11 @@ class CoilKind(TwoLead[Coil]):
         return part.resistance_ohm
 
     def coupled_h(self, part: Coil) -> float:
-        """The lossless inductance."""
+        """The low-frequency inductance, eddy shares included."""
+        return part.inductance_h
+
+    def lossless_h(self, part: Coil) -> float:
+        """The inductance without its eddy shares."""
         return part.lossless_h
 
     def devices(self, part: Coil) -> tuple[str, ...]:

@@ -33,7 +33,13 @@ AMPLIFIER_FIELDS: tuple[Field, ...] = (
 )
 COUPLING_FIELDS: tuple[Field, ...] = (
     Field("coils", "pair", "two coils of one housing", required=True),
-    quantity("coefficient", "number", (-1.0, 1.0), "coupling coefficient, -1 < k < 1"),
+    quantity(
+        "coefficient",
+        "number",
+        (-1.0, 1.0),
+        "k = (L aiding - L opposing) / (4 sqrt(L1 L2)) as a meter gives it at low frequency, dots at the "
+        "starts; about 0.16 side by side, below 0 only for coils stacked on one axis",
+    ),
 )
 JOINT_FIELDS: tuple[Field, ...] = (
     Field("leads", "terminals", "leads and lugs soldered together: volume.2, output.tip", required=True),

@@ -148,6 +148,8 @@ class PartKind(ABC, Generic[P]):
         The leads of every part of the kind; empty if each part has its own.
     forms : mapping of str to Form
         Forms of field that only this kind has.
+    assumptions : mapping of str to str
+        Finding for each field whose default a check names, if a file leaves it out.
     """
 
     name: ClassVar[str]
@@ -156,6 +158,7 @@ class PartKind(ABC, Generic[P]):
     lead_names: ClassVar[tuple[str, ...]] = ()
     forms: ClassVar[Mapping[str, Form]] = {}
     rules: ClassVar[LooseRules] = LooseRules()
+    assumptions: ClassVar[Mapping[str, str]] = {}
 
     def leads(self, part: P) -> tuple[str, ...]:
         """Return the terminals of a part."""
@@ -224,7 +227,11 @@ class Conductor(PartKind[P]):
         """Return each branch's direct-current resistance, ohm, or None."""
 
     def coupled_h(self, part: P) -> float:
-        """Return the inductance that a magnetic coupling acts on, henry."""
+        """Return the whole inductance, which a coefficient refers to, henry."""
+        return 0.0
+
+    def lossless_h(self, part: P) -> float:
+        """Return the lossless inductance, which a coupling acts on, henry."""
         return 0.0
 
     def devices(self, part: P) -> tuple[str, ...]:

@@ -1,33 +1,88 @@
-"""Sets of coupling coefficients that can exist."""
+"""Limits of magnetic couplings: which coefficients coils can have."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from dsp.parts.kinds import as_two_lead
+from dsp.wiring.union import Merge
+
 if TYPE_CHECKING:
+    from dsp.parts.kinds import SensingPart
     from dsp.wiring.model import Coupling
 
+DEFINITE = 1e-12
+"""Smallest eigenvalue of a matrix of unit diagonal that counts as positive definite."""
 
-def is_possible(couplings: Iterable[Coupling]) -> bool:
-    """Whether the matrix of coefficients is positive definite.
 
-    The energy stored in coupled inductances is a quadratic form in their currents. It must be above zero
-    for any currents.
+@dataclass(frozen=True)
+class Excess:
+    """Couplings of one group of coils that are too strong together.
 
-    Examples
-    --------
-    >>> from dsp.wiring.model import Coupling
-    >>> pairs = [Coupling("a", "b", 0.9), Coupling("b", "c", 0.9)]
-    >>> is_possible([*pairs, Coupling("a", "c", 0.9)]), is_possible([*pairs, Coupling("a", "c", -0.9)])
-    (True, False)
+    Attributes
+    ----------
+    couplings : tuple of Coupling
+    limits : tuple of float
+        Largest size of each coefficient if all keep their proportion; itself not allowed.
     """
-    pairs = list(couplings)
-    names = sorted({name for pair in pairs for name in (pair.first, pair.second)})
-    matrix = np.eye(len(names))
+
+    couplings: tuple[Coupling, ...]
+    limits: tuple[float, ...]
+
+
+def is_possible(couplings: Iterable[Coupling], coils: Mapping[str, SensingPart]) -> bool:
+    """Whether coils can have these couplings."""
+    return not find_excess(couplings, coils)
+
+
+def find_excess(couplings: Iterable[Coupling], coils: Mapping[str, SensingPart]) -> list[Excess]:
+    """Groups of couplings that passivity forbids.
+
+    A coefficient k refers to the whole inductances of two coils. The mutual inductance
+    M = k sqrt(L1 L2) acts between their lossless shares. The energy in the shares is a quadratic
+    form in their currents: unless its matrix is positive definite, some currents give energy
+    away for nothing.
+
+    Parameters
+    ----------
+    couplings : iterable of Coupling
+        Pairs of different coils, each pair once.
+    coils : mapping of str to SensingPart
+    """
+    pairs = [pair for pair in couplings if pair.coefficient != 0.0]
+    linked = Merge(name for pair in pairs for name in (pair.first, pair.second))
     for pair in pairs:
+        linked.join((pair.first, pair.second))
+    groups: dict[str, list[Coupling]] = {}
+    for pair in pairs:
+        groups.setdefault(linked.root(pair.first), []).append(pair)
+    found = []
+    for group in groups.values():
+        factor = _largest_factor(group, coils)
+        if factor is not None:
+            found.append(Excess(tuple(group), tuple(factor * abs(pair.coefficient) for pair in group)))
+    return found
+
+
+def _largest_factor(group: Sequence[Coupling], coils: Mapping[str, SensingPart]) -> float | None:
+    """Factor that brings a group's coefficients to their limit; None if they are within it."""
+    names = sorted({name for pair in group for name in (pair.first, pair.second)})
+    root = {name: np.sqrt(lossless_share(coils[name])) for name in names}
+    if min(root.values()) <= 0.0:
+        return 0.0
+    mutual = np.zeros((len(names), len(names)))  # over the root of the lossless inductances
+    for pair in group:
         i, j = names.index(pair.first), names.index(pair.second)
-        matrix[i, j] = matrix[j, i] = pair.coefficient
-    return not names or bool(np.linalg.eigvalsh(matrix)[0] > 1e-12)
+        mutual[i, j] = mutual[j, i] = pair.coefficient / (root[pair.first] * root[pair.second])
+    lowest = float(np.linalg.eigvalsh(mutual)[0])
+    return None if 1.0 + lowest > DEFINITE else -1.0 / lowest
+
+
+def lossless_share(coil: SensingPart) -> float:
+    """Lossless share of a coil's inductance, 0 to 1, on which couplings act."""
+    kind = as_two_lead(coil)
+    return kind.lossless_h(coil) / kind.coupled_h(coil)

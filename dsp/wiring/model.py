@@ -36,7 +36,16 @@ class Joint:
 
 @dataclass(frozen=True)
 class Coupling:
-    """Coupling of the lossless shares of two coils, dots at the starts."""
+    """Magnetic coupling of two coils, dots at the starts.
+
+    Attributes
+    ----------
+    first, second : str
+        Coils.
+    coefficient : float
+        What a meter gives at low frequency, (L_aiding - L_opposing) / (4 sqrt(L1 L2)) with L1 and
+        L2 the whole inductances. The mutual inductance k sqrt(L1 L2) acts between the lossless shares.
+    """
 
     first: str
     second: str
@@ -80,6 +89,8 @@ class Wiring:
         What each selector position is called.
     ganged : mapping of str to str
         Part and the part whose shaft it shares.
+    assumed : mapping of str to tuple of str
+        Part and those of its fields that findings name when the file leaves them to their defaults.
     lines : mapping of str to int
         Line of each part, of ``load`` and ``instrument``; for findings.
     """
@@ -94,6 +105,7 @@ class Wiring:
     labels: Mapping[str, str] = field(default_factory=dict)
     instrument: Instrument | None = None
     ganged: Mapping[str, str] = field(default_factory=dict)
+    assumed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     lines: Mapping[str, int] = field(default_factory=dict)
 
     @property

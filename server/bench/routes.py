@@ -83,6 +83,8 @@ def list_library() -> list[dict[str, Any]]:
             "name": entry.name,
             "kind": entry.kind,
             "about": entry.about,
+            "pair": entry.pair,
+            "coupling": entry.coupling,
             "fields": {field: written(value) for field, value in entry.fields.items()},
         }
         for entry in LIBRARY.values()

@@ -9,8 +9,9 @@ from dataclasses import asdict
 
 import click
 
+from dsp.documents.field import Field
 from dsp.errors import nearest
-from dsp.parts.fields import COMMON
+from dsp.parts.fields import COMMON, COUPLING_FIELDS
 from dsp.parts.kinds import KINDS
 from dsp.parts.library.index import LIBRARY, Entry
 from dsp.units import DIMENSIONS
@@ -47,7 +48,15 @@ def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> 
     chosen = [e for e in LIBRARY.values() if (kind in (None, e.kind)) and (name in (None, e.name))]
     if as_json:
         listed = [
-            {"name": e.name, "kind": e.kind, "about": e.about, "fields": dict(e.fields), "outside": e.outside}
+            {
+                "name": e.name,
+                "kind": e.kind,
+                "about": e.about,
+                "fields": dict(e.fields),
+                "pair": e.pair,
+                "coupling": e.coupling,
+                "outside": e.outside,
+            }
             for e in chosen
         ]
         click.echo(json.dumps({"parts": listed}, indent=1, ensure_ascii=False))
@@ -61,13 +70,21 @@ def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> 
 def _as_yaml(entry: Entry) -> str:
     """A part as a wiring file writes it under ``parts:``; a load, at the top."""
     at_top = entry.kind == "load"
-    comments = [f"{entry.name} ({entry.kind})", entry.about, entry.outside]
+    comments = [f"{entry.name} ({entry.kind})", entry.about, _offer(entry), entry.outside]
     lines = [f"# {text}" for text in comments if text]
     inner = "  " if at_top else "    "
     lines.append("load:" if at_top else f"  {entry.name}:")
     kind = {} if at_top else {"kind": entry.kind}
     lines += [f"{inner}{field}: {_flow(value)}" for field, value in {**kind, **entry.fields}.items()]
     return "\n".join(lines)
+
+
+def _offer(entry: Entry) -> str:
+    """The coupling offered with a coil and its pair, as a wiring file writes it."""
+    if not entry.pair:
+        return ""
+    coils = "two of them" if entry.pair == entry.name else f"it and {entry.pair}"
+    return f"For {coils}, couplings: [{{coils: [A, B], coefficient: {entry.coupling:g}}}]"
 
 
 def _flow(value: object) -> str:
@@ -82,7 +99,8 @@ def _flow(value: object) -> str:
 
 def _field_table() -> dict[str, list[dict[str, object]]]:
     """The table of fields as plain values."""
-    return {name: [asdict(field) for field in (*kind.fields, *COMMON)] for name, kind in KINDS.items()}
+    table = {name: (*kind.fields, *COMMON) for name, kind in KINDS.items()} | {"couplings": COUPLING_FIELDS}
+    return {name: [asdict(field) for field in fields] for name, fields in table.items()}
 
 
 def _values(fields: Mapping[str, object]) -> str:
@@ -90,18 +108,19 @@ def _values(fields: Mapping[str, object]) -> str:
     return ", ".join(plain)[:80]
 
 
+def _field_line(field: Field) -> str:
+    need = "required" if field.required else f"default {field.default}" if field.default else "optional"
+    words = f" [{', '.join(field.choices)}]" if field.choices else ""
+    return f"  {field.name:<16} {need:<18} {field.about}{words}"
+
+
 def _fields() -> str:
     lines = []
     for name, kind in KINDS.items():
         leads = ", ".join(kind.lead_names or ("its lugs",))
         lines.append(f"{name}   (terminals: {leads})")
-        for field in (*kind.fields, *COMMON):
-            need = (
-                "required" if field.required else f"default {field.default}" if field.default else "optional"
-            )
-            words = f" [{', '.join(field.choices)}]" if field.choices else ""
-            lines.append(f"  {field.name:<16} {need:<18} {field.about}{words}")
-        lines.append("")
+        lines += [*map(_field_line, (*kind.fields, *COMMON)), ""]
+    lines += ["couplings   (at the top of the file, a list)", *map(_field_line, COUPLING_FIELDS), ""]
     lines.append("quantities")
     lines += [f"  {name:<24} {', '.join(row.examples)}" for name, row in DIMENSIONS.items()]
     return "\n".join(lines)

@@ -59,6 +59,7 @@ def fit_starter(text: str, fit: StarterFit, name: str) -> str:
         if coil not in coils:
             raise InputError("coils", f"'{coil}'", ", ".join(coils), nearest(coil, coils))
         _fit_coil(wiring, coil, coils[coil], _library_coil(wanted, f"coils.{coil}"))
+    _fit_couplings(wiring, fit.coils)
     wiring.wiring()
     return wiring.dump()
 
@@ -92,6 +93,17 @@ def _library_coil(name: str, where: str) -> Entry:
     if name not in known:
         raise InputError(where, f"'{name}'", ", ".join(known), nearest(name, known))
     return LIBRARY[name]
+
+
+def _fit_couplings(wiring: WiringText, wanted: Mapping[str, str]) -> None:
+    """Give both coils of a library's unit the coupling that the library offers for it.
+
+    Coils that are no unit together keep the starter's coupling.
+    """
+    for i, pair in enumerate(wiring.wiring().couplings):
+        first, second = (LIBRARY.get(wanted.get(coil, "")) for coil in (pair.first, pair.second))
+        if first and second and first.pair == second.name:
+            wiring.set(("couplings", str(i), "coefficient"), f"{first.coupling:g}")
 
 
 def _fit_coil(wiring: WiringText, coil: str, stands: Entries, entry: Entry) -> None:

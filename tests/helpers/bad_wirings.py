@@ -94,6 +94,14 @@ CONTRADICTIONS = {
         f"{TRIO}couplings:\n  - {{coils: [a, b], coefficient: 0.9}}\n"
         "  - {coils: [b, c], coefficient: 0.9}\n  - {coils: [a, c], coefficient: -0.9}\n"
     ),
+    "a coupling stronger than the lossless shares allow": (
+        f"{HEAD}  b: {COIL[:-1]}, eddy: [{{share: 36 %, corner: 1k}}]}}\n"
+        "couplings: [{coils: [a, b], coefficient: 0.8}]\n"
+    ),
+    "a coupling of a coil that is all eddy share": (
+        f"{HEAD}  b: {COIL[:-1]}, eddy: [{{share: 100 %, corner: 1k}}]}}\n"
+        "couplings: [{coils: [a, b], coefficient: 0.01}]\n"
+    ),
     "shares of loss above the whole": (
         f"{HEAD}  b: {COIL[:-1]}, eddy: [{{share: 60 %, corner: 1k}}, {{share: 50 %, corner: 2k}}]}}\n"
     ),

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from hypothesis import strategies as st
@@ -26,7 +27,7 @@ from dsp.parts.pot import Pot
 from dsp.parts.resistor import Resistor
 from dsp.parts.sketch import Sketch
 from dsp.parts.switch import Switch
-from dsp.wiring import coupling
+from dsp.wiring.coupling import is_possible, lossless_share
 from dsp.wiring.model import Coupling, Joint, Setting, Wiring
 
 Rng = np.random.Generator
@@ -68,14 +69,19 @@ def load(rng: Rng) -> Load:
     return Load(metres, 100e-12, amplifier, float(rng.choice([0.0, 20e-12])))
 
 
-def couplings(rng: Rng, names: list[str]) -> tuple[Coupling, ...]:
-    """Draw couplings that magnets allow between neighbouring coils."""
+def couplings(rng: Rng, coils: dict[str, Any]) -> tuple[Coupling, ...]:
+    """Couplings that coils can have, among neighbours: up to 0.6 of what their lossless shares allow."""
+
+    def limit(a: str, b: str) -> float:
+        return float(np.sqrt(lossless_share(coils[a]) * lossless_share(coils[b])))
+
+    names = list(coils)
     found = tuple(
-        Coupling(a, b, float(f"{rng.uniform(-0.6, 0.6):.3g}"))
+        Coupling(a, b, float(f"{rng.uniform(-0.6, 0.6) * limit(a, b):.3g}"))
         for a, b in pairwise(names)
         if _chance(rng, 0.4)
     )
-    return found if not found or coupling.is_possible(found) else found[:1]
+    return found if not found or is_possible(found, coils) else found[:1]
 
 
 def expression(rng: Rng, names: list[str]) -> Expression:
@@ -131,7 +137,7 @@ class _Bench:
     def wiring(self, rng: Rng, coils: list[str], name: str) -> Wiring:
         joints = tuple(Joint(tuple(group)) for group in self.points.values() if len(group) > 1)
         selector = "selector" if "selector" in self.parts else None
-        pairs = couplings(rng, coils)
+        pairs = couplings(rng, {name: self.parts[name] for name in coils})
         return Wiring(name, "random.yaml", self.parts, joints, pairs, load(rng), selector)
 
 

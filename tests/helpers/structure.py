@@ -38,8 +38,8 @@ def solve(network: Network, freq_hz: float, emf: str | None = None, into: int = 
         matrix[row, row] -= _winding(branch.part, s)
     for pair in network.couplings:
         i, j = coils[pair.first], coils[pair.second]
-        lossless = [network.coils[k].part.lossless_h for k in (i, j)]  # type: ignore[union-attr]
-        mutual = s * pair.coefficient * np.sqrt(lossless[0] * lossless[1])
+        whole = [network.coils[k].part.inductance_h for k in (i, j)]  # type: ignore[union-attr]
+        mutual = s * pair.coefficient * np.sqrt(whole[0] * whole[1])
         matrix[n + i, n + j] -= mutual
         matrix[n + j, n + i] -= mutual
     if emf is None:

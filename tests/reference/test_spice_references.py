@@ -125,10 +125,10 @@ def _couplings_scaled(factor: Callable[[Wiring, Wiring], float]) -> Callable[[Wi
     return change
 
 
-def _of_total_inductance(a: Wiring, b: Wiring) -> float:
-    """M = k sqrt(L1 L2) of the whole inductances instead of the lossless shares."""
+def _of_lossless_inductance(a: Wiring, b: Wiring) -> float:
+    """M = k sqrt(L1 L2) of the lossless shares instead of the whole inductances."""
     lossless = [1.0 - sum(si(section["share"]) for section in coil.get("eddy", ())) for coil in (a, b)]
-    return 1.0 / math.sqrt(lossless[0] * lossless[1])
+    return math.sqrt(lossless[0] * lossless[1])
 
 
 def _corners_of_the_whole(wiring: Wiring) -> None:
@@ -157,7 +157,7 @@ WRONG = {
     "leads of one of two coils exchanged": ("twelve_toggle", 1, _exchange("neck.start", "neck.finish")),
     "wiper at lug 1 at ten": ("twelve_one_coil", 3, _exchange("volume.1", "volume.3")),
     "coupling sign ignored": ("baritone_rotary", 0, _couplings_scaled(lambda a, b: -1.0)),
-    "coupling of whole inductances": ("baritone_rotary", 1, _couplings_scaled(_of_total_inductance)),
+    "coupling of lossless inductances": ("baritone_rotary", 1, _couplings_scaled(_of_lossless_inductance)),
     "coupling left out": ("baritone_split", 4, _couplings_scaled(lambda a, b: 0.0)),
     "eddy corner of the whole inductance": ("twelve_choke", 0, _corners_of_the_whole),
     "end resistance left out": ("twelve_choke", 0, _without_end_resistance),

@@ -61,6 +61,8 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
         tensions = tension_warnings(wiring.instrument.strings, wiring.instrument.scale_m)
         line = wiring.lines.get("instrument", 0)
         found += [Finding("string tension", line=line, detail=text) for text in tensions]
+    found += _couplings(wiring)
+    found += _assumptions(wiring)
     if "load" not in wiring.lines:
         found.append(Finding("no load given"))
     found.append(Finding("strings not grounded"))
@@ -141,6 +143,27 @@ def _loose(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
             if where:
                 detail = condition_of(where, states)
                 yield Finding(rules.aerial, (f"{name}.{lead}",), positions_of(where), line, detail)
+
+
+def _couplings(wiring: Wiring) -> Iterator[Finding]:
+    """Couplings whose sign fits coils stacked on one axis, of coils side by side."""
+    for pair in wiring.couplings:
+        first, second = wiring.coils[pair.first], wiring.coils[pair.second]
+        apart = first.at_m is not None and second.at_m is not None and first.at_m != second.at_m
+        if apart and first.winding != second.winding and pair.coefficient < 0.0:
+            detail = f"k = {pair.coefficient:g}"
+            line = line_of(wiring, pair.first)
+            yield Finding("coupling opposes", (pair.first, pair.second), (), line, detail)
+
+
+def _assumptions(wiring: Wiring) -> Iterator[Finding]:
+    """Defaults that matter, a finding for all parts that leave a field to one."""
+    named: dict[str, list[str]] = {}
+    for name, left in wiring.assumed.items():
+        for field in left:
+            named.setdefault(kind_of(wiring.parts[name]).assumptions[field], []).append(name)
+    for rule, names in named.items():
+        yield Finding(rule, tuple(names), (), line_of(wiring, names[0]))
 
 
 def _rules(wiring: Wiring, part: str) -> LooseRules:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from dsp.parts.coil import SENSITIVITY_V_S_M
 from dsp.parts.load import Load
 from dsp.units import show
 
@@ -34,6 +35,12 @@ RULES: dict[str, tuple[str, str]] = {
     "knob without effect": ("warning", "turning it changes nothing"),
     "positions identical": ("warning", "they sound the same"),
     "no load given": ("note", f"{_usual_load()} are taken"),
+    "sensitivity assumed": ("note", f"the file writes none: {SENSITIVITY_V_S_M:g} V per m/s are taken"),
+    "coupling opposes": (
+        "warning",
+        "coils side by side that cancel hum but oppose in inductance: measured pickups aid, k about +0.16; "
+        "is the sign right?",
+    ),
     "jack lug never joined": ("error", "no joint leads from it to a part: no sound"),
     "pot lug never joined": ("warning", "no joint leads from it to another part"),
     "out of phase": ("note", "they work against one another for the string: thin and quieter"),

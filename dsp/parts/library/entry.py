@@ -21,7 +21,9 @@ class Entry:
     fields : mapping of str to object
         Field values in the form of a wiring file.
     pair : str
-        For one coil of a two-coil unit, the entry of the other coil. Both in series form the unit.
+        For one coil of a two-coil unit: the entry of the other coil; both in series are the unit.
+    coupling : float
+        Coefficient offered for the two coils of the unit; 0 without a pair.
     outside : str
         Why the part is outside the published ranges; empty if it is inside.
     """
@@ -31,4 +33,5 @@ class Entry:
     about: str
     fields: Mapping[str, object]
     pair: str = ""
+    coupling: float = 0.0
     outside: str = ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from math import floor
 
 from dsp.documents import values
 from dsp.documents.tree import Entries, Items, Node, Reading
@@ -10,7 +11,7 @@ from dsp.errors import some
 from dsp.parts import fields
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import coils_of, terminals_of
-from dsp.wiring import coupling
+from dsp.wiring.coupling import Excess, find_excess
 from dsp.wiring.model import Coupling, Joint
 
 
@@ -111,6 +112,7 @@ def read_couplings(
     """
     coils = list(coils_of(parts))
     found: list[Coupling] = []
+    places: dict[Coupling, Node] = {}
     node = tree.get("couplings")
     for item in reading.items(node, "couplings"):
         given = values.read_map(reading, fields.COUPLING_FIELDS, item, "couplings")
@@ -130,9 +132,19 @@ def read_couplings(
         elif coefficient is not None and len(names) == 2 and not unknown:
             if any({old.first, old.second} == set(names) for old in found):
                 reading.refuse(item, "couplings", "each pair of coils once", got=" and ".join(names))
-            found.append(Coupling(names[0], names[1], coefficient))
-    if node is not None and found and not coupling.is_possible(found):
-        reading.refuse(
-            node, "couplings", "coefficients that magnets can have: their matrix positive definite"
-        )
+            else:
+                found.append(Coupling(names[0], names[1], coefficient))
+                places[found[-1]] = item
+    for excess in find_excess(found, coils_of(parts)):
+        _refuse_couplings(reading, places[excess.couplings[-1]], excess)
     return tuple(found)
+
+
+def _refuse_couplings(reading: Reading, node: Node, excess: Excess) -> None:
+    """Refuse couplings that would make energy, with the largest coefficients allowed."""
+    got = [f"{pair.first} and {pair.second} with {pair.coefficient:g}" for pair in excess.couplings]
+    limits = ", ".join(f"{floor(limit * 1e4) / 1e4:.4g}" for limit in excess.limits)  # never above the limit
+    allowed = f"|k| below {limits}" + (" in this proportion" if len(got) > 1 else "")
+    if not any(excess.limits):
+        allowed = "0, since a coil here is all eddy share"
+    reading.refuse(node, "couplings", f"{allowed}: coupled coils never make energy", got=", ".join(got))

@@ -10,7 +10,7 @@ from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node, Reading, Text
 from dsp.parts.fields import COMMON
 from dsp.parts.kind import Part, PartKind, Refuse
-from dsp.parts.kinds import KINDS
+from dsp.parts.kinds import KINDS, kind_of
 from dsp.parts.library.index import LIBRARY
 
 _COMMON_NAMES = ("kind", *(field.name for field in COMMON))
@@ -63,6 +63,22 @@ def with_library(reading: Reading, node: Entries, what: str) -> Entries:
         return node
     extra = tuple((Text(k, like.line), tree_of(v, like.line)) for k, v in base.items() if k not in own)
     return Entries(node.entries + extra, node.line)
+
+
+def assumptions_of(node: Node, part: Part) -> tuple[str, ...]:
+    """Fields that a part's node leaves to defaults that a check names.
+
+    Parameters
+    ----------
+    node : Node
+        The part's map, from which ``part`` was read.
+    part : Part
+    """
+    assert isinstance(node, Entries)  # else no part was read
+    like = node.get("like")
+    entry = LIBRARY[like.text] if isinstance(like, Text) else None
+    written = {key.text for key, _ in node.entries} | set(entry.fields if entry else ())
+    return tuple(field for field in kind_of(part).assumptions if field not in written)
 
 
 def read_part(reading: Reading, node: Node, what: str) -> Part | None:

@@ -16,7 +16,7 @@ from dsp.parts.library.index import LIBRARY
 from dsp.parts.sketch import Sketch
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.joints import read_couplings, read_ganged, read_joints
-from dsp.wiring.reading.parts import read_part
+from dsp.wiring.reading.parts import assumptions_of, read_part
 from dsp.wiring.reading.surroundings import read_instrument, read_labels, read_load
 
 FORMAT = "1"
@@ -63,7 +63,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
     if version is None or reading.text(version, "format") not in (FORMAT, None):
         got = "no format" if version is None else ""
         reading.refuse(version or tree, "format", "1", got=got)
-    parts, nodes = _parts(reading, tree)
+    parts, nodes, assumed = _parts(reading, tree)
     unread = nodes.keys() - parts.keys()
     selector = _selector(reading, tree, parts, unread)
     for name in parts:
@@ -85,16 +85,20 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
         read_labels(reading, tree),
         read_instrument(reading, tree.get("instrument")),
         ganged,
+        assumed,
         lines,
     )
     _check_whole(reading, tree, wiring, unread)
     return wiring
 
 
-def _parts(reading: Reading, tree: Entries) -> tuple[dict[str, Part], dict[str, Node]]:
-    """Every part read without problems, and the node of every part named."""
+def _parts(
+    reading: Reading, tree: Entries
+) -> tuple[dict[str, Part], dict[str, Node], dict[str, tuple[str, ...]]]:
+    """Every part that can be built, the node of every part named, and fields left to defaults."""
     parts: dict[str, Part] = {}
     nodes: dict[str, Node] = {}
+    assumed: dict[str, tuple[str, ...]] = {}
     node = tree.get("parts")
     if node is None:
         reading.refuse(tree, "parts", "a map of parts by name", got="no parts")
@@ -106,7 +110,9 @@ def _parts(reading: Reading, tree: Entries) -> tuple[dict[str, Part], dict[str, 
         part = read_part(reading, value, key.text)
         if part is not None:
             parts[key.text] = part
-    return parts, nodes
+            if fields_left := assumptions_of(value, part):
+                assumed[key.text] = fields_left
+    return parts, nodes, assumed
 
 
 def _selector(reading: Reading, tree: Entries, parts: dict[str, Part], unread: Collection[str]) -> str | None:

@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 from places import DEMO
-from small_wirings import LOAD, marked_line, read, wiring_text
+from small_wirings import LOAD, marked_line, read, wiring_of, wiring_text
 
 from dsp.facts.findings.check import check
 from dsp.facts.findings.table import RULES, SEVERITIES, Finding
 from server.wirings.text import load_wiring
 
 HUM = ("hum-cancelling", "mostly hum-cancelling", "not hum-cancelling")
-NOT_FAULTS = {"no load given", *HUM, "strings not grounded"}
+NOT_FAULTS = {"no load given", "sensitivity assumed", *HUM, "strings not grounded"}
 """Rules that report on sound wirings too."""
 
 
@@ -46,6 +46,8 @@ def case(
 TWO_WAY = "selector: {kind: switch, lugs: [H, G, S], contacts: {1: [[H, S]], 2: [[H, G]]}}"
 SPLIT = "selector: {kind: switch, poles: 1, positions: 2}"
 GROUNDED = "a.finish, output.sleeve"
+
+SECOND = "b: {COIL, at: 42 mm, winding: reverse, magnet: south}"
 
 CASES = [
     case(
@@ -263,6 +265,21 @@ CASES = [
         rest=LOAD + "instrument:  # here\n  scale: 648 mm\n  strings: [{note: E2, gauge: 0.010 in}]\n",
     ),
     case(
+        "a sensitivity left to the default",
+        "a: {COIL}  # here\nb: {COIL, sensitivity: 0.05}\nc: {like: narrow_single_hot}\nd: {COIL}\n"
+        "output: {kind: jack}",
+        "a.start, b.start, c.start, d.start, output.tip\n"
+        "a.finish, b.finish, c.finish, d.finish, output.sleeve",
+        Finding("sensitivity assumed", ("a", "d")),
+    ),
+    case(
+        "side by side, hum-cancelling, and the coupling's sign of a stack",
+        f"a: {{COIL, at: 60 mm}}  # here\n{SECOND}\noutput: {{kind: jack}}",
+        "a.start, output.tip\na.finish, b.start\nb.finish, output.sleeve",
+        Finding("coupling opposes", ("a", "b"), detail="k = -0.12"),
+        rest=LOAD + "couplings: [{coils: [a, b], coefficient: -0.12}]\n",
+    ),
+    case(
         "strings",
         "a: {COIL}\noutput: {kind: jack}",
         f"a.start, output.tip\n{GROUNDED}",
@@ -280,6 +297,30 @@ def test_the_finding_its_lugs_positions_and_line(one: Case) -> None:
     assert others <= one.besides, "findings without a cause in this wiring"
     if one.want.finding not in one.besides:
         assert len(found) == 1
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "coefficient"),
+    [
+        ("at: 60 mm", "at: 42 mm, winding: reverse", 0.16),  # measured: they aid
+        ("at: 60 mm", "at: 60 mm, winding: reverse", -0.3),  # stacked on one axis
+        ("at: 60 mm", "at: 42 mm", -0.16),  # wound alike: no hum to cancel
+        ("aperture: 8 mm", "winding: reverse", -0.12),  # nobody knows where they are
+    ],
+)
+def test_other_couplings_raise_no_doubt(first: str, second: str, coefficient: float) -> None:
+    wiring = wiring_of(
+        f"a: {{COIL, {first}}}\nb: {{COIL, {second}}}\noutput: {{kind: jack}}",
+        "a.start, output.tip\na.finish, b.start\nb.finish, output.sleeve",
+        LOAD + f"couplings: [{{coils: [a, b], coefficient: {coefficient}}}]\n",
+    )
+    assert "coupling opposes" not in {finding.finding for finding in check(wiring)}
+
+
+def test_the_assumed_sensitivity_is_the_librarys_medium_single_coil() -> None:
+    assert RULES["sensitivity assumed"][1] == "the file writes none: 0.055 V per m/s are taken"
+    plain = wiring_of("a: {COIL}\nb: {like: narrow_single_medium}\noutput: {kind: jack}")
+    assert plain.coils["a"].sensitivity == plain.coils["b"].sensitivity == 0.055
 
 
 def test_every_rule_has_a_case() -> None:

@@ -96,7 +96,12 @@ class _Building:
         a, b = entry["coils"]
         if self.shares[a] == 0 or self.shares[b] == 0:
             return ""
-        return f"K_{a}_{b} L_{a} L_{b} {float(entry['coefficient'])!r}"
+        mutual = float(entry["coefficient"]) * math.sqrt(self._whole(a) * self._whole(b))
+        return f"K_{a}_{b} L_{a} L_{b} {mutual / math.sqrt(self.shares[a] * self.shares[b])!r}"
+
+    def _whole(self, coil: str) -> float:
+        """Low-frequency inductance, which a coefficient refers to."""
+        return si(self.wiring["parts"][coil]["inductance"])
 
     def _pot(self, name: str, part: Mapping[str, Any]) -> None:
         lower, upper = pot_halves(part, self.setting.knobs.get(name, 10.0))

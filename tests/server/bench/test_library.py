@@ -26,6 +26,10 @@ def test_every_entry_makes_sense_in_a_wiring(tmp_path: Path) -> None:
             ]
             answer = client.post("/api/draft/check", json={"draft": {"version": version, "edits": edits}})
             assert answer.json()["problems"] == [], entry["name"]
+        offered = {entry["name"]: (entry["pair"], entry["coupling"]) for entry in entries}
+        assert offered["double_hot_coil"] == ("double_hot_coil", 0.15)
+        assert offered["stacked_upper_coil"] == ("stacked_lower_coil", -0.3)
+        assert offered["narrow_single_hot"] == ("", 0.0)
 
 
 @pytest.mark.parametrize(

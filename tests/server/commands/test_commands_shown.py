@@ -60,6 +60,19 @@ def test_facts_of_silence_are_not_numbers(tmp_path: Path) -> None:
     assert "hum re coils all adding up     nothing" in said("facts", wiring)
 
 
+def test_a_coil_of_a_unit_is_shown_with_its_coupling() -> None:
+    couplings = "couplings: [{coils: [A, B], coefficient: %s}]"
+    assert f"# For two of them, {couplings % 0.15}\n" in said("parts", "double_hot_coil")
+    assert f"# For it and stacked_lower_coil, {couplings % -0.3}\n" in said("parts", "stacked_upper_coil")
+    assert "couplings" not in said("parts", "narrow_single_hot")
+
+
+def test_the_fields_say_what_a_coefficient_means() -> None:
+    text = said("parts", "--fields")
+    assert "(L aiding - L opposing) / (4 sqrt(L1 L2))" in text
+    assert "default 0.055" in text
+
+
 @pytest.mark.parametrize("name", LIBRARY)
 def test_a_part_can_be_pasted(name: str) -> None:
     """Pasted under `parts:` (a load at the top) it reads as the library's part."""

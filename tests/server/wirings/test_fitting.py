@@ -79,6 +79,27 @@ def test_every_starter_takes_every_set_and_keeps_its_comments(name: str) -> None
         assert comments(made) == comments(text)
 
 
+@pytest.mark.parametrize(
+    ("coils", "want"),
+    [
+        ({"neck_a": "double_hot_coil", "neck_b": "double_hot_coil"}, (0.15, 0.18)),
+        ({"bridge_a": "stacked_upper_coil", "bridge_b": "stacked_lower_coil"}, (0.18, -0.3)),
+        ({"neck_a": "double_hot_coil"}, (0.18, 0.18)),  # one coil of a unit tells nothing of the pair
+        ({"neck_a": "double_hot_coil", "neck_b": "double_weak_coil"}, (0.18, 0.18)),
+        ({"neck_a": "narrow_single_hot", "neck_b": "narrow_single_hot"}, (0.18, 0.18)),
+    ],
+)
+def test_both_coils_of_a_unit_bring_their_coupling(coils: dict[str, str], want: tuple[float, float]) -> None:
+    made = fit_starter(STARTERS["two_humbuckers"].text(), StarterFit(coils=coils), "two_humbuckers")
+    assert tuple(pair.coefficient for pair in wiring_of(made).couplings) == want
+
+
+def test_the_starters_own_coils_have_the_coupling_offered_with_them() -> None:
+    text = STARTERS["two_humbuckers"].text()
+    offered = {LIBRARY[like].coupling for like in coil_names(text, "two_humbuckers").values()}
+    assert {pair.coefficient for pair in wiring_of(text).couplings} == offered
+
+
 def test_every_library_coil_fits_every_kind_of_coil() -> None:
     for starter, coil in (("two_singles", "neck"), ("baritone", "neck_a")):
         for entry in (one for one in LIBRARY.values() if one.kind == "coil"):

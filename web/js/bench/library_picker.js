@@ -20,6 +20,15 @@ const entries = () =>
 /** Fields that keep their values: the place of a part and its part in hum-cancelling. */
 const STAYS = ["at", "winding", "magnet"];
 
+/**
+ * The coupling to write for both coils of a two-coil unit.
+ * @param {LibraryPart} entry
+ */
+const couplingText = ({ name, pair, coupling }) =>
+  pair
+    ? `. Couple it with ${pair === name ? "its twin" : pair.replaceAll("_", " ")}: coefficient ${coupling}`
+    : "";
+
 /** @param {Session} session @param {Part} part */
 export function libraryPicker(session, part) {
   const id = uid("library");
@@ -56,7 +65,7 @@ export function libraryPicker(session, part) {
       toast(problems.map(problemText).join(" "));
       return;
     }
-    toast(`${entry.about}`, { label: "Undo", act: session.undo });
+    toast(entry.about + couplingText(entry), { label: "Undo", act: session.undo });
   }
   entries().then((all) => {
     offered = all.filter(({ kind }) => kind === part.kind);

@@ -70,7 +70,8 @@
  * @typedef {{frequencies_hz: number[], curves: {value: number, together_db: (number | null)[]}[], evenness:
  *   number[]}} Fan
  *
- * @typedef {{name: string, kind: string, about: string, fields: Record<string, string>}} LibraryPart
+ * @typedef {{name: string, kind: string, about: string, pair: string, coupling: number,
+ *   fields: Record<string, string>}} LibraryPart
  * @typedef {{id: string, name: string, kind: string, seconds: number | null, coil_places: string, warnings:
  *   string[], state?: "waiting" | "ready" | "broken", problems?: Problem[]}} Take
  * @typedef {{id: string, number: number, note: string, created: string}} Version
