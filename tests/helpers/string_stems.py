@@ -30,7 +30,9 @@ MEASURED = TunedString(
 
 def point_coil(at_m: float, *, winding: int = 1, magnet: int = 1, aperture_m: float = 1e-9) -> Coil:
     """Return a coil that senses one point of the string."""
-    return Coil(1e3, 1.0, 1e-10, at_m=at_m, aperture_m=aperture_m, winding=winding, magnet=magnet)
+    return Coil(
+        1e3, 1.0, 1e-10, at_m=at_m, aperture_m=aperture_m, winding=winding, magnet=magnet, sensitivity=1.0
+    )
 
 
 def heard(

@@ -19,7 +19,10 @@ from dsp.strings.perform import Setup, perform
 from dsp.strings.tuned import tune
 from dsp.takes.player import COURSE_S, HUSH_S, check_places, instrument_of, notes_of
 
-COILS = [Coil(4e3, 2.0, 8e-11, at_m=0.16), Coil(5e3, 3.0, 8e-11, at_m=0.04, winding=-1)]
+COILS = [
+    Coil(4e3, 2.0, 8e-11, at_m=0.16, sensitivity=1.0),
+    Coil(5e3, 3.0, 8e-11, at_m=0.04, winding=-1, sensitivity=1.0),
+]
 CHORD = "frets: [3, 2, 0, 0, 0, 3]"
 EASY = [f"beat: {beat}, string: {1 + beat % 6}, fret: {beat % 5}" for beat in range(200)]
 

@@ -91,7 +91,7 @@ def test_the_comb_of_a_known_source_identifies_the_string(string: int) -> None:
     """One pitch, D3 a fifth up (A3), on three strings; it lies lowest on another."""
     truth = GUITAR.strings[string]
     fret = round(12.0 * np.log2(220.0 / truth.pitch_hz))
-    coil = Coil(4e3, 2.0, 8e-11, at_m=0.06)
+    coil = Coil(4e3, 2.0, 8e-11, at_m=0.06, sensitivity=1.0)
     stiffness = tune(truth, 0.686).inharmonicity(0.686)
     note = Pluck(0.0, 0.8, 220.0 / 2.0 ** (fret / 12.0), fret, stiffness)
     samples = heard([note], [0.06], RATE_HZ)[0]

@@ -14,7 +14,7 @@ from dsp.tracking.sensor import MOST_BOOST_DB, Sensor, electrical_ratio, place_r
 
 FREQS_HZ = np.fft.rfftfreq(4096, 1.0 / 8000)
 FREQS_HZ[0] = 0.01
-NECK = Coil(4e3, 2.0, 8e-11, at_m=0.17)
+NECK = Coil(4e3, 2.0, 8e-11, at_m=0.17, sensitivity=1.0)
 BRIDGE = Coil(5e3, 3.0, 8e-11, at_m=0.04, winding=-1, sensitivity=2.0)
 PLACE = Place(0, 0.6, 110.0, 8e-5)
 RNG = np.random.default_rng(3)
@@ -67,7 +67,7 @@ def test_partials_get_the_ratio_of_both_places() -> None:
 def test_a_bridge_sensor_gives_the_two_tap_comb() -> None:
     """[s(t + x/c) - s(t - x/c)] / 2, c = 2 l f0, for a coil without aperture, a string without stiffness."""
     place = Place(0, 0.5, 100.0)  # c = 100 m/s: 0.05 m are four samples
-    coil = Coil(1e3, 1.0, 0.0, at_m=0.05, aperture_m=1e-9)
+    coil = Coil(1e3, 1.0, 0.0, at_m=0.05, aperture_m=1e-9, sensitivity=1.0)
     filters = place_ratio(Sensor(FREQS_HZ), [coil], place)[0]
     samples = RNG.standard_normal(4096)
     spectrum = np.fft.rfft(samples)
