@@ -35,7 +35,20 @@ class Excess:
 
 
 def is_possible(couplings: Iterable[Coupling], coils: Mapping[str, SensingPart]) -> bool:
-    """Whether coils can have these couplings."""
+    """Whether coils can have these couplings.
+
+    Examples
+    --------
+    >>> from dsp.parts.kinds import new_part
+    >>> from dsp.wiring.model import Coupling
+    >>> coil = new_part("coil", resistance=6e3, inductance=2.4, capacitance=110e-12)
+    >>> coils = dict.fromkeys("abc", coil)
+    >>> pairs = [Coupling("a", "b", 0.9), Coupling("b", "c", 0.9)]
+    >>> is_possible([*pairs, Coupling("a", "c", 0.9)], coils)
+    True
+    >>> is_possible([*pairs, Coupling("a", "c", -0.9)], coils)
+    False
+    """
     return not find_excess(couplings, coils)
 
 
