@@ -26,6 +26,7 @@ class Excess:
     Attributes
     ----------
     couplings : tuple of Coupling
+        In the file's order.
     limits : tuple of float
         Largest size of each coefficient if all keep their proportion; itself not allowed.
     """
@@ -65,6 +66,7 @@ def find_excess(couplings: Iterable[Coupling], coils: Mapping[str, SensingPart])
     couplings : iterable of Coupling
         Pairs of different coils, each pair once.
     coils : mapping of str to SensingPart
+        Every coil that a coupling names.
     """
     pairs = [pair for pair in couplings if pair.coefficient != 0.0]
     linked = Merge(name for pair in pairs for name in (pair.first, pair.second))

@@ -71,8 +71,9 @@ def assumptions_of(node: Node, part: Part) -> tuple[str, ...]:
     Parameters
     ----------
     node : Node
-        The part's map, from which ``part`` was read.
+        The part's map.
     part : Part
+        What was read from it.
     """
     assert isinstance(node, Entries)  # else no part was read
     like = node.get("like")
