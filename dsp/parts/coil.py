@@ -237,11 +237,11 @@ class CoilKind(TwoLead[Coil]):
         return part.resistance_ohm
 
     def coupled_h(self, part: Coil) -> float:
-        """The low-frequency inductance, eddy shares included."""
+        """Return the low-frequency inductance, eddy shares included, henry."""
         return part.inductance_h
 
     def lossless_h(self, part: Coil) -> float:
-        """The inductance without its eddy shares."""
+        """Return the inductance without its eddy shares, henry."""
         return part.lossless_h
 
     def devices(self, part: Coil) -> tuple[str, ...]:

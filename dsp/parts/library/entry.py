@@ -21,7 +21,7 @@ class Entry:
     fields : mapping of str to object
         Field values in the form of a wiring file.
     pair : str
-        For one coil of a two-coil unit: the entry of the other coil; both in series are the unit.
+        For one coil of a two-coil unit, the entry of the other coil. Both in series form the unit.
     coupling : float
         Coefficient offered for the two coils of the unit; 0 without a pair.
     outside : str

@@ -24,7 +24,10 @@ from server.takes.load import load_take
 SOON_S = 5.0
 """The bar is one second; five leave room for a busy machine."""
 LITTLE_BYTES = 80e6
-COILS = {"neck": Coil(4e3, 2.0, 8e-11), "bridge": Coil(5e3, 3.0, 8e-11, winding=-1, sensitivity=2.0)}
+COILS = {
+    "neck": Coil(4e3, 2.0, 8e-11, sensitivity=1.0),
+    "bridge": Coil(5e3, 3.0, 8e-11, winding=-1, sensitivity=2.0),
+}
 WIRING = Wiring("test", "test.yaml", COILS)
 TAKE = "format: 1\nname: Test\nkind: coils\naudio: stems.wav\nchannels: [neck, bridge]\n"
 MONO = "format: 1\nname: Test\nkind: mono\naudio: stems.wav\nsource: flat\n"
