@@ -355,7 +355,7 @@ def test_strings_scale_labels_and_couplings_are_changed_with_undo(
     expect(bench.locator("[data-around='couplings'] .problem:not(:empty)")).to_contain_text("1.5")
     coefficient.press("Escape")
     coefficient.press("ArrowDown")
-    expect(coefficient).to_have_value("-0.13")
+    expect(coefficient).to_have_value("0.15")
     bench.keyboard.press("Control+s")
     bench.get_by_role("button", name="Save", exact=True).click()
     expect(bench.get_by_text("Saved as version 2.")).to_be_visible()
@@ -363,7 +363,7 @@ def test_strings_scale_labels_and_couplings_are_changed_with_undo(
     assert "    - {note: E4, gauge: 0.015 in, wound: true}\nparts:" in text
     assert '6: "Bridge: one coil # thin"' in text
     assert "5: Bridge" not in text
-    assert "coefficient: -0.13" in text
+    assert "coefficient: 0.15" in text
     assert "# lowest first" in text
 
 
