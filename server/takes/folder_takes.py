@@ -20,7 +20,7 @@ from server.processes.helper import Helper
 from server.processes.threads import use_one_thread
 from server.refusals import Unavailable
 from server.takes.folders import TakeFile, list_take_files
-from server.takes.load import demo_listener, load_take
+from server.takes.load import demo_listener, load_take, require_readable_name
 
 MOST_AT_ONCE = 3
 """Examinations at a time: a recording that hangs keeps one process, and the others go on."""
@@ -108,6 +108,7 @@ class FolderTakes:
         if one.performance is None:
             with one.loading:
                 if one.performance is None:
+                    require_readable_name(one.path)
                     one.performance = load_take(one.path)
         return one.performance
 
@@ -223,6 +224,7 @@ class FolderTakes:
 def examine_take(path: Path) -> tuple[Performance, str]:
     """Load a take, and describe its coil places on the demo's wiring."""
     use_one_thread()
+    require_readable_name(path)
     performance = load_take(path)
     return performance, performance.coil_places(demo_listener())
 

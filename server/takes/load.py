@@ -57,7 +57,6 @@ def load_take(path: Path) -> Performance:
         With every problem of the take file, or the one that keeps its recording from use.
     """
     use_one_thread()
-    _refuse_name(path)
     with system_errors_of(path):
         if path.suffix.lower() in TAKE_FILES:
             take = read_take(load_tree(path), str(path))
@@ -66,8 +65,13 @@ def load_take(path: Path) -> Performance:
         return LOADERS[take.kind](take, path.parent)
 
 
-def _refuse_name(path: Path) -> None:
-    """Refuse a name that is not text: labels, tags and answers hold it."""
+def require_readable_name(path: Path) -> None:
+    """Refuse a name that is not text: answers to the page hold it.
+
+    Raises
+    ------
+    InputError
+    """
     shown = str(path).encode("utf-8", "backslashreplace").decode()
     if shown != str(path):
         raise InputError(shown, "a name with bytes that are not UTF-8", "a readable name in UTF-8")

@@ -23,7 +23,10 @@ pytestmark = pytest.mark.reference
 
 SHUNT = ".option rshunt=1e15 reltol=1e-9 vntol=1e-15 abstol=1e-18 gmin=1e-18"
 LOAD = re.compile(r"(?im)^(R_?amp|C_?amp|C_?cable)\b.*\n")
-CASES = references.CASES
+IDEAL = {"baritone_transformer"}
+"""Networks left out: the law of an ideal transformer's sources holds down to 0 Hz in SPICE, while an
+ohmmeter meets two windings of wire. tests/dsp/parts/test_transformer.py has its readings."""
+CASES = [case for case in references.CASES if case.network not in IDEAL]
 
 
 def deck_of(case: Case) -> str:
@@ -69,4 +72,4 @@ def test_the_cases_are_not_trivial(spice_ohm: dict[str, float]) -> None:
 
 def test_every_network_takes_part() -> None:
     networks = {path.stem for path in NETWORKS.glob("*.yaml") if not path.stem.startswith("loaded")}
-    assert {case.network for case in CASES} == networks
+    assert {case.network for case in CASES} == networks - IDEAL
