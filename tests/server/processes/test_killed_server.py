@@ -44,7 +44,7 @@ def children(pid: int) -> dict[int, str]:
     for entry in Path("/proc").glob("[0-9]*"):
         try:
             parents[int(entry.name)] = int((entry / "stat").read_text().rpartition(")")[2].split()[1])
-            words[int(entry.name)] = (entry / "cmdline").read_text().replace("\0", " ")
+            words[int(entry.name)] = (entry / "cmdline").read_text(errors="replace").replace("\0", " ")
         except OSError:
             continue
     found: dict[int, str] = {}
