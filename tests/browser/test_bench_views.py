@@ -32,7 +32,7 @@ def nothing_found(page: Page, url: str) -> None:
 
 def archived(page: Page, url: str) -> None:
     page.goto(f"{url}/#/archived")
-    page.get_by_role("heading", name="Archived commissions").wait_for()
+    page.get_by_role("heading", name="Archived commissions", exact=True).wait_for()
 
 
 def a_new_one(page: Page, url: str) -> None:
