@@ -56,10 +56,6 @@ class Pages(StaticFiles):
 def create_app(settings: Settings) -> FastAPI:
     """The application of a data folder.
 
-    Parameters
-    ----------
-    settings : Settings
-
     Returns
     -------
     FastAPI

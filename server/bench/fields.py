@@ -38,7 +38,6 @@ def field_json(
 
     Parameters
     ----------
-    field : Field
     written : Node or None
         The value itself.
     path : list of str
@@ -91,7 +90,6 @@ def steps_of(field: Field, value: str) -> Steps | None:
 
     Parameters
     ----------
-    field : Field
     value : str
         As written.
 

@@ -165,7 +165,6 @@ class Bench:
 
         Parameters
         ----------
-        hearing : Hearing
         bank : Bank
             Its filters.
         wait : bool
@@ -194,7 +193,6 @@ class Bench:
 
         Parameters
         ----------
-        hearing : Hearing
         number : int
             Of the request; the frame repeats it.
         wait : bool
@@ -221,7 +219,6 @@ def frame_of(number: int, bank: Bank, match_gain_db: float) -> bytes:
     ----------
     number : int
         Of the request.
-    bank : Bank
     match_gain_db : float
         Brings the take to the common loudness; NaN or infinite if that is unknown or the
         setting is silent.

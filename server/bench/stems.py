@@ -72,7 +72,6 @@ class LiveTakes:
         Returns a take by its id; what an id stands for never changes.
     prepare : callable
         Called with performance, wiring and rate before stems are read.
-    rate_hz : int
     longest_s : float
         Most of a take that is held at once.
     """

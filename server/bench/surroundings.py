@@ -81,7 +81,6 @@ def item_indexes(path: tuple[str, ...], count: int, edits: Edits) -> tuple[list[
         Of the list.
     count : int
         Items of the edited text.
-    edits : sequence of (path, value)
     """
     depth = len(path)
     named = {p[depth] for p, _ in edits if p[:depth] == path and len(p) > depth}

@@ -63,13 +63,10 @@ class BlindTests:
 
         Parameters
         ----------
-        commission : str
         sounds : sequence of Hearing
             Two; a take in them is ignored.
-        take : str
         from_s, to_s : float
             Stretch of the take; None for as long as it may be.
-        trials : int
 
         Raises
         ------
@@ -258,11 +255,8 @@ def render_pair(
 
     Parameters
     ----------
-    performance : Performance
-    sounds : sequence of tuple
     span : tuple of float
         Start and end of the stretch, s.
-    scratch : Path
 
     Returns
     -------

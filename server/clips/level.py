@@ -26,7 +26,6 @@ class Measurement:
 
     Attributes
     ----------
-    n_samples : int
     block_powers : tuple of float
         K-weighted power of every gating block, V².
     true_peak : float
@@ -82,7 +81,6 @@ def level_text(measured: Measurement, target_lufs: float | None, gain: float) ->
 
     Parameters
     ----------
-    measured : Measurement
     target_lufs : float or None
         None for as wired.
     gain : float
@@ -103,7 +101,6 @@ def tags_of(plan: ClipPlan, *, wiring: str = "", level: str = "") -> ClipTags:
 
     Parameters
     ----------
-    plan : ClipPlan
     wiring : str
         Name to use for the wiring; its own, or that of its file, if empty.
     level : str

@@ -20,7 +20,6 @@ def write_list(out: Path, entries: Sequence[Entry], *, note: Callable[[str], Non
 
     Parameters
     ----------
-    out : Path
     entries : sequence of dict
         Each with its ``file``.
     note : callable

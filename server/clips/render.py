@@ -62,11 +62,8 @@ def render_set(
 
     Parameters
     ----------
-    plans : sequence of ClipPlan
     out : Path
         Made if it does not exist.
-    options : RenderOptions
-    progress : callable
     note : callable
         Called with a sentence that concerns the set as a whole.
 

@@ -62,13 +62,11 @@ def run_clips(
         All of the first one's wiring and take.
     folder : Path
         For the files; made if it does not exist.
-    rate_hz : int
     stems : iterable of ndarray, shape (n_coils, n), volt
         Blocks to use instead of the take's own.
     span : tuple of int or None
         First sample, and the one after the last, that are written and measured. The filters
         run from the start of the take all the same.
-    progress : callable
 
     Raises
     ------
@@ -117,9 +115,6 @@ class ClipRun:
 
     Parameters
     ----------
-    plan : ClipPlan
-    path : Path
-    rate_hz : int
     bank_of : callable
         Designs the bank of a setting.
     span : tuple of int or None

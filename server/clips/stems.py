@@ -59,13 +59,9 @@ def write_stems(
 
     Parameters
     ----------
-    performance : Performance
-    wiring : Wiring
     place : Path
         A file ending in .flac or .wav, or a folder. In a folder the file is named after take and
         wiring: 24-bit FLAC if that can hold the channels and the volts, else floating-point WAV.
-    rate_hz : int
-    progress : callable
 
     Raises
     ------

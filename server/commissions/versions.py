@@ -47,8 +47,6 @@ def edit_text(text: str, edits: Sequence[Edit], name: str) -> str:
 
     Parameters
     ----------
-    text : str
-    edits : sequence of Edit
     name : str
         What errors call the text.
 

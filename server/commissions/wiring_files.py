@@ -20,7 +20,6 @@ def import_wiring_files(store: Store, places: Iterable[Path]) -> list[Problem]:
 
     Parameters
     ----------
-    store : Store
     places : iterable of Path
         A file becomes a commission with one wiring, a folder a commission with all of its
         wirings. A file known already stays; if it has changed, it becomes the next version.

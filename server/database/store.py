@@ -94,10 +94,6 @@ class Store:
     def write(self) -> Iterator[sqlite3.Connection]:
         """Open a transaction that is committed when the block ends well.
 
-        Yields
-        ------
-        sqlite3.Connection
-
         Raises
         ------
         Unavailable

@@ -48,19 +48,14 @@ class Sheet:
 
     Attributes
     ----------
-    title, switch_name : str
     selector : str
         The switch's name in the wiring.
-    chart : Chart
-    rows : tuple of Row
-    steps : tuple of Step
     net_names : tuple of str
         ``hot``, ``ground``, then letters; one per net of the chart.
     hubs : tuple of str
         What the hot and the ground net hang on in the rest of the wiring.
     summary, transit : tuple of str
         Sentences.
-    material : mapping of str to int
     linked : mapping of Terminal to str
         Lead of a link, and the leads soldered to it for good.
     """
@@ -112,8 +107,6 @@ def sheet_of(
     ----------
     sketched, charted : Wiring
         Before and after.
-    wanted : Wanted
-    chart : Chart
     switch_name : str
         What the person called the switch.
     summary : tuple of str
@@ -235,12 +228,7 @@ def _lugs(sheet: Sheet) -> Iterator[str]:
 
 
 def needed_switches(sheet: Sheet) -> str:
-    """Return the switches to buy, in words.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    """
+    """Return the switches to buy, in words."""
     return f"{count_words(len(sheet.chart.switch.members('')), 'switch', 'es')}: {sheet.switch_name}"
 
 

@@ -41,12 +41,7 @@ def safe(text: str) -> str:
 
 
 def drawing(sheet: Sheet) -> str:
-    """Return the sheet as an SVG document, for screen and paper.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    """
+    """Return the sheet as an SVG document, for screen and paper."""
     page = _Page(sheet)
     body = [*page.rails(), *page.rows(), *page.columns(), *page.notes()]
     width, height = page.width, page.height

@@ -37,7 +37,6 @@ def plot(wiring: Wiring, responses: Responses, *, phase: bool = False) -> str:
     ----------
     wiring : Wiring
         For names and labels.
-    responses : Responses
     phase : bool
         A second axis under each panel.
 

@@ -28,10 +28,8 @@ def range_map(found: Candidates, chosen: Sequence[int], title: str, *, quiet_db:
 
     Parameters
     ----------
-    found : Candidates
     chosen : sequence of int
         In the selector's order; each gets its number.
-    title : str
     quiet_db : float
         Residual below which a sound counts as hum-cancelling.
     """

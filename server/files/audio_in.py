@@ -46,7 +46,6 @@ class Recording:
 
     Attributes
     ----------
-    path : Path
     rate_hz, channels, frames : int
         ``frames`` is a close estimate for MP3 and exact otherwise.
     format, subtype : str
@@ -88,7 +87,6 @@ def probe(path: Path, *, where: str = "") -> Recording:
 
     Parameters
     ----------
-    path : Path
     where : str
         Place that named the file (``take.yaml:4``), for errors; the file itself if empty.
 
@@ -112,7 +110,6 @@ def blocks(path: Path, *, rate_hz: int, frames: int = 1 << 14, where: str = "") 
 
     Parameters
     ----------
-    path : Path
     rate_hz : int
         Rate of the result. A file with another rate is resampled (soxr, very high quality, linear
         phase, its delay removed); the signal is not shifted.

@@ -99,14 +99,6 @@ def write_clip(
 ) -> Written:
     """Write one clip as it is, times a gain.
 
-    Parameters
-    ----------
-    clip : Clip
-    rate_hz : int
-    encoding : Encoding
-    channels : int
-    gain : float
-
     Returns
     -------
     Written
@@ -133,8 +125,6 @@ def write_scratch(
     ----------
     clip : Clip
         Of one channel.
-    rate_hz : int
-    encoding : Encoding
     known_peak : float or None
         True peak of the source, full scale 1. A lossless file has the same, and is not read back.
 
@@ -165,15 +155,10 @@ def write_set(
 
     Parameters
     ----------
-    clips : sequence of Clip
-    rate_hz : int
-    encoding : Encoding
-    channels : int
     gain : float
         Gain to start from; it only falls.
     loudest : float or None
         Largest true peak of the clips, with their own gains; measured if None.
-    ceiling_dbtp : float
 
     Returns
     -------

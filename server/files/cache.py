@@ -62,7 +62,6 @@ def kept(kind: str, name: str, make: Callable[[], NDArray[np.float32]]) -> NDArr
         Folder within the cache, such as ``pitch``.
     name : str
         From `digest`.
-    make : callable
 
     Returns
     -------
@@ -91,7 +90,6 @@ def kept_stream(
         As for `kept`.
     make : callable
         Returns the blocks, each of shape (rows, n).
-    rows : int
     at_once : int
         Samples in a block read from the cache.
 
@@ -126,10 +124,8 @@ class Cache:
 
         Parameters
         ----------
-        kind : str
         key : tuple
             For `digest`.
-        make : callable
         """
         return kept(kind, digest(*key), make)
 
@@ -146,11 +142,8 @@ class Cache:
 
         Parameters
         ----------
-        kind : str
         key : tuple
             For `digest`.
-        make : callable
-        rows, at_once : int
         """
         return kept_stream(kind, digest(*key), make, rows=rows, at_once=at_once)
 

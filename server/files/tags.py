@@ -80,10 +80,8 @@ def write_tags(path: Path, file_format: str, tags: ClipTags, *, cover: bytes | N
 
     Parameters
     ----------
-    path : Path
     file_format : {"flac", "ogg", "opus", "mp3"}
         Not guessed from the name, which may still be temporary.
-    tags : ClipTags
     cover : bytes or None
         A PNG picture.
     """

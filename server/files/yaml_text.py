@@ -82,7 +82,6 @@ def parse_tree(text: str, file: str) -> Node:
 
     Parameters
     ----------
-    text : str
     file : str
         Name for errors.
 
@@ -112,7 +111,6 @@ def composed(text: str, file: str) -> Any:
 
     Parameters
     ----------
-    text : str
     file : str
         Name for errors.
 

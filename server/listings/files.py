@@ -73,7 +73,6 @@ class ListingZip:
 
     Parameters
     ----------
-    folder : Path
     name : str
         Name of the one folder in it.
 

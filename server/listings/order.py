@@ -41,9 +41,6 @@ def make_order(
 
     Parameters
     ----------
-    store : Store
-    library : Library
-    title : str
     wirings : sequence of tuple
         Ids of versions, each with its positions; no positions for all.
     takes : sequence of str
@@ -191,8 +188,6 @@ def preview(order: Order, library: Library, *, stopped: Callable[[], bool] = lam
 
     Parameters
     ----------
-    order : Order
-    library : Library
     stopped : callable
         Called before each wiring; True ends the work.
 

@@ -25,7 +25,6 @@ def mark_interrupted(store: Store, *, died: bool) -> None:
 
     Parameters
     ----------
-    store : Store
     died : bool
         Whether the worker ended by itself: then its listing may be the cause.
     """
@@ -71,8 +70,6 @@ def save_progress(store: Store, job: str, about: Mapping[str, Any], files_done: 
 
     Parameters
     ----------
-    store : Store
-    job : str
     about : mapping
         As JSON.
     files_done : mapping of str to int

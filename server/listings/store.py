@@ -91,8 +91,6 @@ def create(store: Store, order: Order, *, clips: int, files: Sequence[int], seco
 
     Parameters
     ----------
-    store : Store
-    order : Order
     clips : int
         Clips to make.
     files : sequence of int

@@ -35,13 +35,7 @@ log = logging.getLogger("presolder")
 
 
 class ListingKeeper(Keeper):
-    """Keeps a process at the queue of listings.
-
-    Parameters
-    ----------
-    settings : Settings
-    store : Store
-    """
+    """Keeps a process at the queue of listings."""
 
     def __init__(self, settings: Settings, store: Store) -> None:
         self._store = store
@@ -65,7 +59,6 @@ def main(parent: Parent, data: str, *places: str) -> None:
 
     Parameters
     ----------
-    parent : Parent
     data : str
         Folder of the database.
     *places : str

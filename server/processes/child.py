@@ -38,7 +38,6 @@ class Work:
         Level that the child is raised to; 0 keeps the priority of the process that starts it.
     variables : mapping of str to str
         Environment variables beside this process's own.
-    limits : Limits or None
     folder : Path or None
         Where the child runs.
     silent : bool

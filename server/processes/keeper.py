@@ -23,7 +23,6 @@ class Keeper(ABC):
     ----------
     name : str
         Of what is in the queue.
-    work : Work
     *arguments : str
         Of the work.
     """

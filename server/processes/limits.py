@@ -14,10 +14,8 @@ class Limits:
     ----------
     memory_bytes : int
         Of address space.
-    processor_s : int
     file_bytes : int
         Size of a file it writes.
-    open_files : int
     """
 
     memory_bytes: int

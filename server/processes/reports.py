@@ -20,7 +20,6 @@ class Update(NamedTuple):
 
     Attributes
     ----------
-    values : dict
     texts : dict of str to str
         Large values as JSON, which this process does not read.
     """
@@ -103,7 +102,6 @@ def reporter(parent: Parent, large: Collection[str]) -> Report:
 
     Parameters
     ----------
-    parent : Parent
     large : collection of str
         Names of values that the parent passes on unread.
     """

@@ -113,7 +113,6 @@ def turned_frame(bench: Bench, hearing: Hearing, clip_gain_db: float, number: in
 
     Parameters
     ----------
-    bench : Bench
     hearing : Hearing
         See `turned_setting`.
     clip_gain_db : float

@@ -64,10 +64,8 @@ def render_job(
 
     Parameters
     ----------
-    data : Path
     items : sequence of dict
         As `clip_queue.items_to_render` gives them.
-    performance : Performance
     progress : callable
         Called with seconds of sound done since the last call.
 
@@ -121,13 +119,7 @@ def _with_wired_gains(made: Sequence[Made]) -> list[Made]:
 
 
 class ClipKeeper(Keeper):
-    """Keeps a process at the queue of clips.
-
-    Parameters
-    ----------
-    settings : Settings
-    store : Store
-    """
+    """Keeps a process at the queue of clips."""
 
     def __init__(self, settings: Settings, store: Store) -> None:
         self._store = store
@@ -147,7 +139,6 @@ def main(parent: Parent, data: str, *places: str) -> None:
 
     Parameters
     ----------
-    parent : Parent
     data : str
         Folder of the database.
     *places : str

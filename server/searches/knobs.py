@@ -31,10 +31,8 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
 
     Parameters
     ----------
-    text : str
     options : mapping
         ``position``, ``knobs``, ``switches``, ``knob``, ``capacitor`` (a name, or empty).
-    report : callable
 
     Raises
     ------

@@ -45,7 +45,6 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     options : mapping
         ``sounds`` (expressions), ``switch``, ``order``, ``hanging``, ``shorted``, ``turning``,
         ``seconds``; see the API's form.
-    report : callable
 
     Raises
     ------
@@ -172,7 +171,6 @@ class ChartedWiring:
 
     Attributes
     ----------
-    sheet : Sheet
     text : str
         The wiring, the sketch replaced, comments kept.
     difference : float
@@ -200,10 +198,6 @@ def apply_chart(
         Of the sketched wiring. The function changes it.
     wiring : Wiring
         The sketched one.
-    wanted : Wanted
-    chart : Chart
-    switch_name : str
-    summary : tuple of str
 
     Raises
     ------

@@ -32,7 +32,6 @@ def run_task(task: Mapping[str, Any], report: Report) -> None:
     ----------
     task : mapping
         ``kind``, ``text`` of a wiring, and ``options``.
-    report : callable
     """
     try:
         import_module(KINDS[task["kind"]]).run(task["text"], task["options"], report)

@@ -20,7 +20,6 @@ def load(kind: str, name: str) -> dict[str, Any] | None:
 
     Parameters
     ----------
-    kind : str
     name : str
         A digest of all that the result depends on.
     """

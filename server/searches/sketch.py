@@ -68,7 +68,6 @@ def without_sounds(text: str, wiring: Wiring) -> str:
 
     Parameters
     ----------
-    text : str
     wiring : Wiring
         What the text says.
     """

@@ -21,13 +21,7 @@ HUNDREDTHS = 100.0
 
 
 class Facts:
-    """What a technician would read of candidates, worked out when wanted.
-
-    Parameters
-    ----------
-    wiring : Wiring
-    found : Candidates
-    """
+    """What a technician would read of candidates, worked out when wanted."""
 
     def __init__(self, wiring: Wiring, found: Candidates) -> None:
         self._wiring, self._found = wiring, found
@@ -79,14 +73,7 @@ def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
 
 
 def set_json(found: Candidates, chosen: Sequence[int], facts: Facts) -> dict[str, Any]:
-    """A set in its order, the distance of each to its nearest other with it.
-
-    Parameters
-    ----------
-    found : Candidates
-    chosen : sequence of int
-    facts : Facts
-    """
+    """A set in its order, the distance of each to its nearest other with it."""
     points = found.timbre[list(chosen)]
     apart = timbre_distance(points[:, None], points[None, :])
     rows = []
@@ -103,7 +90,6 @@ def shown_of(found: Candidates, more: Sequence[int], before: Sequence[int] = ())
 
     Parameters
     ----------
-    found : Candidates
     more : sequence of int
         Must be among them.
     before : sequence of int, optional
@@ -124,11 +110,8 @@ def map_json(
 
     Parameters
     ----------
-    found : Candidates
-    shown : sequence of int
     allowed : collection of int
         Those that keep the rules each for itself.
-    facts : Facts
 
     Returns
     -------

@@ -45,7 +45,6 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     options : mapping
         ``count``, ``quiet`` (a number or ``all``), ``pins``, ``bans``, ``window_db``, ``opposed``,
         ``thinnest``, ``order``, ``coils``, ``extra``, ``switch``, ``seconds``; see the API's form.
-    report : callable
 
     Raises
     ------

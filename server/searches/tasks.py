@@ -41,13 +41,7 @@ def _method() -> str:
 
 
 class Task:
-    """One search and its results so far. Threads may share it.
-
-    Attributes
-    ----------
-    name : str
-    kind : str
-    """
+    """One search and its results so far. Threads may share it."""
 
     def __init__(self, name: str, kind: str, text: str, options: Mapping[str, Any], limit_s: float) -> None:
         self.name, self.kind = name, kind
@@ -193,7 +187,6 @@ class Tasks:
 
         Parameters
         ----------
-        kind : str
         text : str
             Of a wiring.
         options : mapping

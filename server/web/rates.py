@@ -19,8 +19,6 @@ class Rates:
 
     Parameters
     ----------
-    most : int
-    seconds : float
     clock : callable
         Returns seconds that only grow.
     """

@@ -31,7 +31,6 @@ class Transfers:
 
     Parameters
     ----------
-    at_once : int
     waiting : int
         How many may wait.
     wait_s : float
@@ -85,7 +84,6 @@ class ArrayResponse(Response):
     ----------
     samples : ndarray of float
         Sent as 32-bit floats, little endian, row after row.
-    headers : mapping
     transfers, name : Transfers, str, optional
         What the answer waits for, and under which name it counts.
     """

@@ -32,7 +32,6 @@ class EditedText(WiringText):
         ----------
         wiring : Wiring
             The wiring in the file.
-        change : Change
         """
         parts = self._data["parts"]
         for key in [key for key in parts if str(key) in change.removed]:
@@ -51,7 +50,6 @@ class EditedText(WiringText):
         ----------
         wiring : Wiring
             The wiring in the text.
-        change : Change
 
         Returns
         -------

@@ -39,7 +39,6 @@ def fit_starter(text: str, fit: StarterFit, name: str) -> str:
     ----------
     text : str
         Of a wiring without problems.
-    fit : StarterFit
     name : str
         What errors call the text.
 

@@ -54,7 +54,6 @@ class WiringText:
 
     Parameters
     ----------
-    text : str
     file : str
         Name for errors.
     """
@@ -106,10 +105,6 @@ class WiringText:
 
         Numbers of list items are those of the current text, followed by new ones: deletions come
         last, so that no number moves. Edits below a deleted place are ignored.
-
-        Parameters
-        ----------
-        edits : sequence of (path, value)
 
         Raises
         ------
@@ -175,7 +170,6 @@ class WiringText:
         ----------
         path : sequence of str
             Such as ``("parts", "selector", "positions")``; its last key may be new.
-        values : mapping of str to str
 
         Raises
         ------

@@ -90,10 +90,6 @@ class Pool:
 
     Each process has a thread here of its own, which waits for that one alone. So a process that
     dies costs its own job nothing but another try.
-
-    Parameters
-    ----------
-    n_workers : int
     """
 
     shares_disk = True

@@ -70,7 +70,6 @@ class ListingStore:
 
         Parameters
         ----------
-        key : str
         places : mapping of str to str
             Place of each file within the folder. If the record has the same content in other
             places, it is copied.
@@ -107,8 +106,6 @@ class ListingStore:
 
         Parameters
         ----------
-        key : str
-        facts : dict
         files : mapping of str to tuple
             Per file its place within the folder, and its content.
 

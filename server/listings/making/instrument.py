@@ -74,10 +74,6 @@ def make_instrument(instrument: Instrument, records: JobRecords) -> Steps:
     list of Task
         To be run side by side; their results are sent back in the same order.
 
-    Returns
-    -------
-    InstrumentResult
-
     Raises
     ------
     InputError

@@ -42,8 +42,6 @@ class JobRecords:
 
     Parameters
     ----------
-    listing : Listing
-    store : ListingStore
     shares_disk : bool
         Whether the engine's workers see this machine's files.
     """

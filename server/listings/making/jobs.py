@@ -162,7 +162,6 @@ def sound_script(name: str, sound: bytes) -> bytes:
     ----------
     name : str
         Letters and digits.
-    sound : bytes
     """
     assert all(sign in PLAIN for sign in name)
     return b'presolderSound("' + name.encode() + b'","' + base64.b64encode(sound) + b'");\n'

@@ -71,11 +71,8 @@ def file_key(
 
     Parameters
     ----------
-    volts, cover : str
-    encoding : Encoding
     gain : float
         Factor.
-    tags : ClipTags
     scripted : bool
         Whether the page's copy is made too.
     """

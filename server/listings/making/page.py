@@ -121,7 +121,6 @@ def index_page(name: str, instruments: Sequence[InstrumentReport]) -> bytes:
     ----------
     name : str
         Name of the listing; a plain heading if empty.
-    instruments : sequence of InstrumentReport
     """
     done = [one for one in instruments if one.state == DONE]
     cards = "\n".join(

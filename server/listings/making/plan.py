@@ -90,7 +90,6 @@ def plan_listing(path: Path, load: Callable[[Path], Performance], out: Path | No
 
     Parameters
     ----------
-    path : Path
     load : callable
         Makes a take file, or a sound file, ready to be played.
     out : Path or None
@@ -194,8 +193,6 @@ def plan_instrument(
 
     Parameters
     ----------
-    listing : Listing
-    wiring : Wiring
     folder : str
         Folder of its files, within the listing's.
     performances : mapping of str to Performance

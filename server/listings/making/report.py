@@ -56,7 +56,6 @@ class Report:
         In the listing's order.
     seconds : float
         Of sound made in this run, each clip once.
-    elapsed_s : float
     """
 
     instruments: tuple[InstrumentReport, ...]
@@ -88,7 +87,6 @@ def report_json(name: str, instruments: Sequence[InstrumentReport]) -> bytes:
     ----------
     name : str
         Name of the listing.
-    instruments : sequence of InstrumentReport
     """
     rows = [_row(one) for one in instruments]
     text = json.dumps({"listing": name, "instruments": rows}, indent=1, ensure_ascii=False) + "\n"

@@ -56,7 +56,6 @@ def run_listing(
 
     Parameters
     ----------
-    plan : ListingPlan
     engine : Engine
         Stays open.
     on_event : callable
