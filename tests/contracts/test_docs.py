@@ -318,8 +318,6 @@ def test_every_returned_array_has_a_documented_shape() -> None:
 # --- rows without content
 
 SECTION = re.compile(r"^(Parameters|Attributes|Returns|Yields)\n-+\n((?:.+\n|\n+(?= ))*)", re.MULTILINE)
-REPEATING_ROOMS: tuple[str, ...] = ()
-"""Rooms with docstrings still to be cleaned; this list ends empty."""
 
 
 def rows_of(text: str) -> Iterator[tuple[str, str, bool]]:
@@ -344,7 +342,6 @@ def test_no_row_only_repeats_the_annotation() -> None:
     wrong = [
         f"{place}: {head}"
         for place, node in public_nodes()
-        if "/".join(place.split("/")[:2]) not in REPEATING_ROOMS
         for section, head, described in rows_of(ast.get_docstring(node) or "")
         if not described and repeats_annotation(section, head)
     ]

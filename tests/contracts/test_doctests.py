@@ -44,6 +44,7 @@ def failures_of(test: doctest.DocTest) -> tuple[int, str]:
 
 def test_every_example_prints_what_it_says() -> None:
     tests = [test for module in MODULES for test in examples_of(module)]
+    assert len(tests) >= 30
     reports = [report for failed, report in map(failures_of, tests) if failed]
     assert not reports, "\n".join(reports)
     counted = Counter(test.name.split(".")[1] for test in tests)
