@@ -139,7 +139,7 @@ def test_a_listing_is_cancelled_resumed_and_archived_by_keyboard(page: Page, ben
     job.get_by_role("button", name="Archive").click()
     page.get_by_role("link", name="Show archived").click()
     job.get_by_role("button", name="Restore").click()
-    page.get_by_text("No archived commissions").wait_for()
+    page.get_by_text("No archived listings").wait_for()
 
 
 def test_the_form_remembers_its_entries(page: Page, bench: Bench) -> None:
