@@ -97,7 +97,7 @@ def _library_coil(name: str, where: str) -> Entry:
 def _fit_couplings(wiring: WiringText, wanted: Mapping[str, str]) -> None:
     """Give both coils of a library's unit the coupling that the library offers for it.
 
-    Coils that are no unit together keep the starter's coupling.
+    Coils that do not form one unit keep the starter's coupling.
     """
     for i, pair in enumerate(wiring.wiring().couplings):
         first, second = (LIBRARY.get(wanted.get(coil, "")) for coil in (pair.first, pair.second))
