@@ -156,7 +156,7 @@ def record_of(store: Store, token: str) -> tuple[str, str] | None:
 
 
 def verify(store: Store, data: Path, proposal: str) -> list[str]:
-    """Return what has changed since the signature; empty if the sign-off holds.
+    """Return what changed after the signature; empty if the sign-off holds.
 
     Parameters
     ----------
