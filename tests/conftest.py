@@ -36,7 +36,17 @@ LONG_S = 3600
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Give long tests their own time limit."""
+    """Give long tests their own time limit, and put those that drive a browser last.
+
+    Playwright keeps a running event loop in the main thread from its first test on. A test that
+    calls `asyncio.run` after that one fails.
+    """
     for item in items:
         if item.get_closest_marker("long"):
             item.add_marker(pytest.mark.timeout(LONG_S))
+    items.sort(key=drives_a_browser)
+
+
+def drives_a_browser(item: pytest.Item) -> bool:
+    """Whether a test uses the fixture that starts playwright, through whatever other fixture."""
+    return "playwright" in getattr(item, "fixturenames", ())
