@@ -51,13 +51,19 @@ def test_the_key_opens_the_bench_and_silence_is_explained(faraway: Page, on_the_
     expect(faraway.locator(".problem")).not_to_be_empty()
     faraway.get_by_label("Key").fill(KEY)
     faraway.get_by_role("button", name="Open the bench").click()
+    answers: list[str | bytes] = []
+    faraway.on("websocket", lambda socket: socket.on("framereceived", lambda got: answers.append(got)))
     faraway.locator(".card a").first.click()
     knob(faraway, "tone").wait_for()
     faraway.get_by_role("button", name="Play", exact=True).click()
     expect(faraway.get_by_text("Live sound needs a secure address")).to_be_visible()
     knob(faraway, "tone").focus()  # everything but the sound works
+    before = len(answers)
     faraway.keyboard.press("PageDown")
     expect(knob(faraway, "tone")).to_have_attribute("aria-valuenow", "9")
+    while len(answers) == before:
+        faraway.wait_for_timeout(10)
+    expect(faraway.get_by_text("Live sound needs a secure address")).to_be_visible()
 
 
 def test_an_expired_key_is_asked_for_again(faraway: Page, on_the_network: Running) -> None:

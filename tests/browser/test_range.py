@@ -10,7 +10,7 @@ import pytest
 from bench_page import asked, new_commission, open_bench, stop
 from browser_fixtures import Console, axe_script, until
 from places import PICTURES
-from playwright.sync_api import BrowserContext, Page, WebSocket, expect
+from playwright.sync_api import BrowserContext, FloatRect, Locator, Page, WebSocket, expect
 from server_process import Running
 
 pytestmark = pytest.mark.browser
@@ -53,6 +53,14 @@ def find(page: Page, sounds: int = 572) -> None:
     page.locator(".sound-map [role=option]").nth(sounds - 1).wait_for()
 
 
+def place_of(dot: Locator) -> FloatRect:
+    """Return where a dot is; the search may draw the map anew meanwhile."""
+    for _ in range(5):
+        if box := dot.bounding_box():
+            return box
+    raise AssertionError(f"{dot} is never drawn")
+
+
 def wait_for(page: Page, condition: Any, what: str) -> None:
     """Wait for a condition outside the page while the page's messages arrive."""
     until_s = time.monotonic() + 10.0
@@ -73,8 +81,7 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
     heard = []
     for k in (40, 250, 470):  # three dots by pointer, with others nearby
         dot = page.locator(".sound-map [role=option]").nth(k)
-        box = dot.bounding_box()
-        assert box
+        box = place_of(dot)
         got = len(wire.frames)
         page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         name = page.locator(".sound-panel h3").inner_text()

@@ -42,20 +42,26 @@ export function followSound(session) {
   let askedKey = "",
     given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
 
+  let refused = ""; // the server's reason: its next answer takes this one back, no other
+  /** @param {string} why */
+  const refuse = (why) => set({ silence: (refused = why) });
+
   const link = createLink({
     api,
     onFrame(frame, _, wanted) {
       banks.set(bankKey(wanted), frame);
-      if (get().silence) set({ silence: "" });
+      if (refused && get().silence === refused) set({ silence: "" });
       give(wanted); // while a knob moves, the setting just passed sounds
       give();
     },
-    onProblems: (_, problems) => set({ silence: problems.map(problemText).join(" ") }),
+    onProblems: (_, problems) => refuse(problems.map(problemText).join(" ")),
     onState: (state) => set({ link: state }),
   });
   /** @param {unknown} error */
   const failed = (error) => {
-    if (error instanceof ApiError) set({ silence: error.status === 0 ? "" : error.message, opening: false });
+    if (!(error instanceof ApiError)) return;
+    refuse(error.status === 0 ? "" : error.message);
+    set({ opening: false });
   };
 
   function askBank() {

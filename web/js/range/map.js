@@ -233,6 +233,7 @@ export function mapView({ hear, at }) {
       map = found;
       element.hidden = !found;
       if (!found) return;
+      const focused = drawn.includes(/** @type {SVGPathElement} */ (document.activeElement));
       drawn = found.points.map((_, k) => s("path", { role: "option", id: `${name}-${k}`, tabindex: -1 }));
       fill(dots, ...drawn);
       focus = Math.min(focus, found.points.length - 1);
@@ -242,6 +243,7 @@ export function mapView({ hear, at }) {
           : "";
       say(note, `${part}${ABOUT}`);
       lay();
+      if (focused) drawn[focus].focus({ preventScroll: true }); // the search draws the map anew as it goes
     },
     /** @param {number[]} members indexes of the set, in its order */
     choose(members) {
