@@ -1,26 +1,20 @@
-"""Findings you can hear: idle knobs, identical positions, coils out of phase, hum."""
+"""Findings you can hear: identical positions, coils out of phase, hum."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 
 from dsp.circuit.hum import CANCELLING_DB, FULLY_DB, HUM_HZ, NO_HUM_DB, hum_residual_db
 from dsp.circuit.reduction import Complex, Floats
-from dsp.circuit.response import hum_weights, respond
-from dsp.facts.findings.states import LOOK_HZ, State, group_by_condition, line_of, positions_of
+from dsp.circuit.response import hum_weights
+from dsp.facts.findings.states import State, group_by_condition, line_of, positions_of
 from dsp.facts.findings.table import Finding
 from dsp.wiring.model import Wiring
 
 SAME = 1e-6
 """Responses closer than this, relative to the largest, are the same sound."""
-NO_EFFECT = 1e-4
-"""A knob that changes no response by more than this relative amount (0.001 dB) does nothing."""
-TRIED_AT = (0.0, 2.5, 5.0, 7.5, 10.0)
-RESTS = (10.0, 5.0)
-"""Settings of the other knobs while one is tried."""
 VERDICTS = (
     ("hum-cancelling", -np.inf, FULLY_DB),
     ("mostly hum-cancelling", FULLY_DB, CANCELLING_DB),
@@ -32,44 +26,6 @@ HEARD = 0.1
 AGAINST = 0.5
 """Two signals are in or out of phase when their cosine exceeds this: within 60 degrees of either.
 A capacitor in series with one coil gives a value in between, which counts as neither."""
-
-
-def find_idle_knobs(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
-    """Yield knobs that change nothing in a position, other knobs at 10 or 5."""
-    heard = positions_of(s for s in states if not s.silent)
-    idle = {knob: set(positions_of(states)) for knob in wiring.pots}
-    seen: set[tuple[str, tuple[int, ...]]] = set()
-    for state in states:
-        position = state.setting.position
-        if (position, state.shape) in seen:
-            continue
-        seen.add((position, state.shape))
-        tried = [knob for knob in wiring.pots if position in idle[knob]]
-        for knob in _moving(wiring, state, tried):
-            idle[knob].discard(position)
-    for knob in wiring.pots:
-        where = tuple(position for position in heard if position in idle[knob])
-        if where:
-            lugs = tuple(f"{knob}.{lug}" for lug in ("1", "2", "3"))
-            yield Finding("knob without effect", lugs, where, line_of(wiring, knob))
-
-
-def _moving(wiring: Wiring, state: State, knobs: list[str]) -> list[str]:
-    """Return the knobs that change a response in a state, trying all at once."""
-    if not knobs:
-        return []
-    settings = [
-        replace(state.setting, knobs={**dict.fromkeys(wiring.pots, rest), knob: value})
-        for knob in knobs
-        for rest in RESTS
-        for value in TRIED_AT
-    ]
-    coil = respond(wiring, settings, LOOK_HZ).coil
-    coil = coil.reshape(len(knobs), len(RESTS), len(TRIED_AT), *coil.shape[1:])
-    scale = np.max(np.abs(coil), axis=(2, 3, 4), initial=0.0)
-    change = np.max(np.abs(coil - coil[:, :, :1]), axis=(2, 3, 4), initial=0.0)
-    moved = np.any(change > NO_EFFECT * scale, axis=1)
-    return [knob for knob, moves in zip(knobs, moved, strict=True) if moves]
 
 
 def find_identical_positions(wiring: Wiring, states: list[State]) -> Iterator[Finding]:

@@ -12,7 +12,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from dsp.circuit.response import respond
-from dsp.facts.findings.audible import find_hum, find_identical_positions, find_idle_knobs, find_out_of_phase
+from dsp.facts.findings.audible import find_hum, find_identical_positions, find_out_of_phase
+from dsp.facts.findings.knobs import find_knob_faults
 from dsp.facts.findings.states import (
     LOOK_HZ,
     State,
@@ -52,7 +53,7 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
         *_silence(wiring, states),
         *_loose(wiring, states),
         *_unjoined(wiring),
-        *find_idle_knobs(wiring, states),
+        *find_knob_faults(wiring, states),
         *find_identical_positions(wiring, primary_states(wiring, states)),
         *find_out_of_phase(wiring, states),
         *find_hum(wiring, states),
@@ -78,11 +79,8 @@ def _silence(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
         shorted = name == "jack shorted"
         hit = positions_of(s for s in states if s.silent and s.structure.jack_shorted == shorted)
         always = tuple(p for p in hit if all(s.silent for s in states if s.setting.position == p))
-        turned = () if shorted else _heard_at_five(wiring, states, always)
-        if turned:
-            yield Finding(
-                "silent at 10", tuple(wiring.pots), turned, line_of(wiring, next(iter(wiring.pots)))
-            )
+        for knobs, turned in _heard_at_five(wiring, states, () if shorted else always).items():
+            yield Finding("silent at 10", knobs, turned, line_of(wiring, knobs[0]))
             always = tuple(p for p in always if p not in turned)
             hit = tuple(p for p in hit if p not in turned)
         at = wiring.jack if shorted else wiring.selector or wiring.jack
@@ -95,14 +93,30 @@ def _silence(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
             yield Finding("silent with a switch", lugs, some, line_of(wiring, at), name)
 
 
-def _heard_at_five(wiring: Wiring, states: list[State], positions: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the positions silent with all knobs at 10 but not at 5."""
-    knobs = dict.fromkeys(wiring.pots, 5.0)
+def _heard_at_five(
+    wiring: Wiring, states: list[State], positions: tuple[str, ...]
+) -> dict[tuple[str, ...], tuple[str, ...]]:
+    """Return positions silent with all knobs at 10 but not at 5, by the knobs to blame.
+
+    Those are the knobs that are heard alone at 5, or all if none is.
+    """
     among = [state.setting for state in states if state.setting.position in positions]
-    half = [wiring.setting(setting.position, knobs, setting.switches) for setting in among]
+    if not among or not wiring.pots:
+        return {}
+    turned = [tuple(wiring.pots), *((knob,) for knob in wiring.pots)]
+    half = [
+        wiring.setting(setting.position, dict.fromkeys(knobs, 5.0), setting.switches)
+        for setting in among
+        for knobs in turned
+    ]
     coil = respond(wiring, half, LOOK_HZ).coil
-    heard = (setting for i, setting in enumerate(among) if np.any(coil[i]))
-    return tuple(dict.fromkeys(setting.position for setting in heard))
+    heard = np.any(coil.reshape(len(among), len(turned), -1), axis=2)
+    found: dict[tuple[str, ...], list[str]] = {}
+    for setting, (together, *alone) in zip(among, heard, strict=True):
+        if together and not any(setting.position in named for named in found.values()):
+            blamed = tuple(knob for knob, one in zip(wiring.pots, alone, strict=True) if one)
+            found.setdefault(blamed or tuple(wiring.pots), []).append(setting.position)
+    return {knobs: tuple(named) for knobs, named in found.items()}
 
 
 def _killers(states: list[State], positions: tuple[str, ...]) -> set[str]:

@@ -33,6 +33,19 @@ RULES: dict[str, tuple[str, str]] = {
     "coil shorted": ("note", "start and finish are joined"),
     "hot end left as aerial": ("warning", "the coil hangs from a live lug by one lead and picks up buzz"),
     "knob without effect": ("warning", "turning it changes nothing"),
+    "both ends of a knob alike": (
+        "warning",
+        "the whole way changes nothing: do lugs 1 and 3 lead to the same place?",
+    ),
+    "other coils silenced": (
+        "warning",
+        "turned down it shorts the signal for them too; a volume leaves the others alone with its coil on "
+        "lug 2 and lug 3 onward",
+    ),
+    "position silenced by a knob": (
+        "warning",
+        "it shorts the signal, and it is not the volume: is its capacitor missing or bridged?",
+    ),
     "positions identical": ("warning", "they sound the same"),
     "no load given": ("note", f"{_usual_load()} are taken"),
     "sensitivity assumed": ("note", f"the file writes none: {SENSITIVITY_V_S_M:g} V per m/s are taken"),

@@ -47,6 +47,12 @@ TWO_WAY = "selector: {kind: switch, lugs: [H, G, S], contacts: {1: [[H, S]], 2: 
 SPLIT = "selector: {kind: switch, poles: 1, positions: 2}"
 GROUNDED = "a.finish, output.sleeve"
 
+TWO_VOLUMES = "a: {COIL}\nb: {COIL, eddy: [{share: 9 %, corner: 2 kHz}]}\nv1: {kind: pot, resistance: 500k}"
+THREE_WAY = (
+    "selector: {kind: switch, lugs: [A0, A1, A2], "
+    "contacts: {a: [[A0, A1]], both: [[A0, A1, A2]], b: [[A0, A2]]}}\noutput: {kind: jack}"
+)
+THREE_WAY_GROUND = "selector.A0, output.tip\na.finish, b.finish, v1.1, v2.1, output.sleeve"
 SECOND = "b: {COIL, at: 42 mm, winding: reverse, magnet: south}"
 
 CASES = [
@@ -189,6 +195,27 @@ CASES = [
         GROUNDED,
         Finding("jack lug never joined", ("output.tip",)),
         "coil lead never joined", "no coil reaches the jack",
+    ),
+    case(
+        "a volume that shorts the jack for the other coil",
+        f"{TWO_VOLUMES}  # here\nv2: {{kind: pot, resistance: 500k}}\n{THREE_WAY}",
+        f"a.start, v1.3\nv1.2, selector.A1\nb.start, v2.2\nv2.3, selector.A2\n{THREE_WAY_GROUND}",
+        Finding("other coils silenced", ("v1",), ("both",), detail="at 0 it silences b too"),
+        "knob without effect",  # each volume in the other's position
+    ),
+    case(
+        "a tone control without its capacitor",
+        "a: {COIL}\nvolume: {kind: pot, resistance: 500k}\n"
+        "tone: {kind: pot, resistance: 500k}  # here\noutput: {kind: jack}",
+        f"a.start, volume.3, tone.2\nvolume.2, output.tip\ntone.1, volume.1, {GROUNDED}",
+        Finding("position silenced by a knob", ("tone",), ("1",), detail="at 0"),
+    ),
+    case(
+        "a pot joined at both ends to the same place",
+        "a: {COIL}\ntone: {kind: pot, resistance: 500k}  # here\n"
+        "cap: {kind: capacitor, capacitance: 22n}\noutput: {kind: jack}",
+        f"a.start, tone.2, output.tip\ntone.1, tone.3, cap.a\ncap.b, {GROUNDED}",
+        Finding("both ends of a knob alike", ("tone",), ("1",), detail="at 0 and at 10"),
     ),
     case(
         "two coils against one another",

@@ -1,0 +1,104 @@
+"""Findings that need a knob: idle ones, ends alike, and what a knob at 0 silences besides its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from dsp.facts.findings.states import State, group_by_condition, line_of, positions_of
+from dsp.facts.findings.table import Finding
+from dsp.facts.findings.turned import Flags, Turn, Turns, turn_knobs
+from dsp.wiring.model import Wiring
+
+Turned = list[tuple[State, Turns]]
+
+
+def find_knob_faults(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
+    """Yield what turning the knobs one by one shows.
+
+    A volume that silences all that it is the volume of is no fault.
+    """
+    turned = list(turn_knobs(wiring, states)) if wiring.pots else []
+    yield from _idle(wiring, states, turned)
+    for knob in wiring.pots:
+        mine = [(state, turns) for state, turns in turned if knob in turns]
+        alike = [state for state, turns in mine if turns[knob].alike]
+        yield from _tell(wiring, states, alike, knob, "both ends of a knob alike", "at 0 and at 10")
+        others = _others(mine, knob)
+        yield from _too_many(wiring, states, mine, knob, others)
+        yield from _killed(wiring, states, mine, knob, others)
+
+
+def _idle(wiring: Wiring, states: list[State], turned: Turned) -> Iterator[Finding]:
+    """Yield knobs that change nothing in a position, other knobs at 10 or 5."""
+    heard = positions_of(state for state in states if not state.silent)
+    for knob in wiring.pots:
+        moved = positions_of(state for state, turns in turned if knob in turns and turns[knob].moves)
+        where = tuple(position for position in heard if position not in moved)
+        if where:
+            lugs = tuple(f"{knob}.{lug}" for lug in ("1", "2", "3"))
+            yield Finding("knob without effect", lugs, where, line_of(wiring, knob))
+
+
+def _others(mine: Turned, knob: str) -> Flags:
+    """Return the coils that a knob is not the volume of, but silences somewhere.
+
+    It silences all that is heard, but on its way down it spares a coil that another way leads out.
+    Or it always silences one coil and, somewhere, also one that elsewhere has a volume of its own.
+    """
+    n_coils = len(mine[0][1][knob].heard) if mine else 0
+    always, free, found = np.ones(n_coils, bool), np.zeros(n_coils, bool), np.zeros(n_coils, bool)
+    for _, turns in mine:
+        always &= turns[knob].silenced | ~turns[knob].heard
+        for other, turn in turns.items():
+            free |= (turn.silenced & turns[knob].kept) if other != knob else False
+    for turn in (turns[knob] for _, turns in mine if turns[knob].silences_all):
+        found |= turn.spared
+        if np.any(always & turn.heard):
+            found |= free & turn.heard
+    return found
+
+
+def _too_many(
+    wiring: Wiring, states: list[State], mine: Turned, knob: str, others: Flags
+) -> Iterator[Finding]:
+    """Yield where a knob silences coils that it is not the volume of."""
+    found: dict[tuple[str, ...], list[State]] = {}
+    for state, turns in mine:
+        if names := _silenced_too(wiring, turns[knob], others):
+            found.setdefault(names, []).append(state)
+    for names, hit in found.items():
+        detail = f"at 0 it silences {' and '.join(names)} too"
+        yield from _tell(wiring, states, hit, knob, "other coils silenced", detail)
+
+
+def _silenced_too(wiring: Wiring, turn: Turn, others: Flags) -> tuple[str, ...]:
+    hit = others & turn.heard if turn.silences_all else np.zeros_like(others)
+    return tuple(name for name, one in zip(wiring.coils, hit, strict=True) if one)
+
+
+def _killed(wiring: Wiring, states: list[State], mine: Turned, knob: str, others: Flags) -> Iterator[Finding]:
+    """Yield where a variable resistor shorts the signal though it is no volume.
+
+    It is none if another knob is the position's volume, or if elsewhere it keeps a coil that it
+    silences here.
+    """
+    kept, hit = np.zeros_like(others), []
+    for _, turns in mine:
+        kept |= turns[knob].kept & turns[knob].moves
+    for state, turns in mine:
+        turn = turns[knob]
+        if not (turn.silences_all and turn.rheostat) or _silenced_too(wiring, turn, others):
+            continue
+        if np.any(kept & turn.heard) or any(turns[k].silences_all for k in turns if k != knob):
+            hit.append(state)
+    yield from _tell(wiring, states, hit, knob, "position silenced by a knob", "at 0")
+
+
+def _tell(
+    wiring: Wiring, states: list[State], hit: list[State], knob: str, rule: str, words: str
+) -> Iterator[Finding]:
+    for positions, when, _ in group_by_condition(hit, states):
+        detail = ", ".join(part for part in (when, words) if part)
+        yield Finding(rule, (knob,), positions, line_of(wiring, knob), detail)
