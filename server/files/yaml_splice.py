@@ -6,46 +6,47 @@ written.
 
 from __future__ import annotations
 
+import bisect
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from server.files.yaml_text import composed
 
 EMPTY = {"sequence": "[]", "mapping": "{}"}
+Splice = tuple[int, int, str]
+"""Start and end in the text, and what stands there instead."""
 
 
-def cut(text: str, path: Sequence[str]) -> str:
-    """Return a text without one item or entry; unchanged if there is none.
+def cut(text: str, paths: Iterable[Sequence[str]]) -> str:
+    """Return a text without some items and entries; one that does not exist is ignored.
+
+    The text is parsed once, however many they are.
 
     Parameters
     ----------
     text : str
         Valid YAML with plain line ends.
-    path : sequence of str
-        Keys, and for lists numbers from 0, such as ``("joints", "3")``.
+    paths : iterable of sequence of str
+        Keys, and for lists numbers from 0, such as ``("joints", "3")``. Numbers are those of the
+        text as given.
     """
-    holder = _at(composed(text, "text"), path[:-1])
-    spans = _spans(holder) if holder is not None else []
-    k = _number(holder, path[-1]) if holder is not None else None
-    if holder is None or k is None:
-        return text
-    if len(spans) == 1:
-        return _emptied(text, holder, _colon(text, path))
-    start, end = spans[k]
-    if not holder.flow_style:
-        line = text.rfind("\n", 0, start) + 1
-        lead = text[line:start]
-        if not lead.strip(" -") and (holder.id == "sequence") == lead.strip().startswith("-"):
-            stop = text.find("\n", end)
-            return text[:line] + (text[stop + 1 :] if stop >= 0 else "")
-    if k + 1 < len(spans):
-        return text[:start] + text[spans[k + 1][0] :]
-    return text[: spans[k - 1][1]] + text[end:]
+    gone = {tuple(path) for path in paths}
+    inside: dict[tuple[str, ...], set[str]] = {}
+    for path in gone:
+        if not any(path[:i] in gone for i in range(1, len(path))):
+            inside.setdefault(path[:-1], set()).add(path[-1])
+    root = composed(text, "text")
+    splices = [one for above, names in inside.items() for one in _splices(text, root, above, names)]
+    parts, at = [], 0
+    for start, end, new in sorted(splices):
+        parts += [text[at:start], new]
+        at = max(at, end)
+    return "".join([*parts, text[at:]])
 
 
-def added(text: str, path: Sequence[str], item: str) -> str:
-    """Return a text with one more item at the end of a list.
+def added(text: str, path: Sequence[str], items: Iterable[str]) -> str:
+    """Return a text with more items at the end of a list.
 
     Parameters
     ----------
@@ -53,18 +54,57 @@ def added(text: str, path: Sequence[str], item: str) -> str:
         Valid YAML with plain line ends.
     path : sequence of str
         Path of the list, which exists and has an item.
-    item : str
-        A word without characters that YAML gives a meaning.
+    items : iterable of str
+        Words without characters that YAML gives a meaning.
     """
     holder = _at(composed(text, "text"), path)
     start, end = _spans(holder)[-1]
     if holder.flow_style:
-        return f"{text[:end]}, {item}{text[end:]}"
+        return "".join([text[:end], *(f", {item}" for item in items), text[end:]])
     dash = text.rfind("-", 0, start)
-    indent = text[text.rfind("\n", 0, dash) + 1 : dash]
+    indent = re.sub("[^ ]", " ", text[text.rfind("\n", 0, dash) + 1 : dash])
     stop = text.find("\n", end)
     stop = len(text) if stop < 0 else stop
-    return f"{text[:stop]}\n{re.sub('[^ ]', ' ', indent)}- {item}{text[stop:]}"
+    return "".join([text[:stop], *(f"\n{indent}- {item}" for item in items), text[stop:]])
+
+
+def _splices(text: str, root: Any, above: Sequence[str], names: Iterable[str]) -> Iterator[Splice]:
+    """Yield the splices that cut items or entries out of one list or map; some may overlap."""
+    holder = _at(root, above)
+    if holder is None:
+        return
+    spans = _spans(holder)
+    gone = {k for name in names if (k := _number(holder, name)) is not None}
+    if spans and len(gone) == len(spans):
+        yield from _emptied(text, holder, _colon(text, root, above))
+        if holder.flow_style:
+            return
+        gone.discard(0)
+    left = [k for k in range(len(spans)) if k not in gone]
+    for k in sorted(gone):
+        start, end = spans[k]
+        line = text.rfind("\n", 0, start) + 1
+        following = bisect.bisect(left, k)
+        if _stands_alone(holder, text[line:start]):
+            stop = text.find("\n", end)
+            yield line, len(text) if stop < 0 else stop + 1, ""
+        elif following < len(left):
+            yield start, spans[left[following]][0], ""
+        else:
+            yield spans[left[-1]][1], end, ""
+
+
+def _stands_alone(holder: Any, lead: str) -> bool:
+    """Whether an item or entry starts its line.
+
+    Parameters
+    ----------
+    lead : str
+        What stands before it in the line.
+    """
+    if holder.flow_style or lead.strip(" -"):
+        return False
+    return bool((holder.id == "sequence") == lead.strip().startswith("-"))
 
 
 def _at(node: Any, path: Sequence[str]) -> Any:
@@ -101,25 +141,30 @@ def _end(node: Any) -> int:
     return int(node.end_mark.index)
 
 
-def _colon(text: str, path: Sequence[str]) -> int:
-    """Return the position after the colon of the key above a path; -1 if there is no such key."""
-    above = _at(composed(text, "text"), path[:-2]) if len(path) > 1 else None
-    if above is None or above.id != "mapping":
+def _colon(text: str, root: Any, above: Sequence[str]) -> int:
+    """Return the position after the colon of a key; -1 if the place is not a map's."""
+    holder = _at(root, above[:-1]) if above else None
+    if holder is None or holder.id != "mapping":
         return -1
-    k = _number(above, path[-2])
-    return -1 if k is None else text.index(":", above.value[k][0].end_mark.index) + 1
+    k = _number(holder, above[-1])
+    return -1 if k is None else text.index(":", holder.value[k][0].end_mark.index) + 1
 
 
-def _emptied(text: str, holder: Any, colon: int) -> str:
-    """Empty a list or map of one item: brackets after its key, comments left below."""
+def _emptied(text: str, holder: Any, colon: int) -> Iterator[Splice]:
+    """Yield the splices for the first item of a list or map that is emptied.
+
+    Brackets follow its key; comments stay below.
+    """
     (start, end), empty = _spans(holder)[0], EMPTY[holder.id]
     if holder.flow_style:
-        return text[: holder.start_mark.index] + empty + text[holder.end_mark.index :]
+        yield holder.start_mark.index, holder.end_mark.index, empty
+        return
     if holder.id == "sequence":
         start = text.rfind("-", 0, start)
     line = text.rfind("\n", 0, start) + 1
     if colon < 0 or text[line:start].strip() or line < colon:
-        return f"{text[:start]} {empty}{text[end:]}"
+        yield start, end, f" {empty}"
+        return
     stop = text.find("\n", end)
-    rest = text[stop + 1 :] if stop >= 0 else ""
-    return f"{text[:colon]} {empty}{text[colon:line]}{rest}"
+    yield colon, colon, f" {empty}"
+    yield line, len(text) if stop < 0 else stop + 1, ""

@@ -117,17 +117,19 @@ class WiringText:
             if value is not None and not any(tuple(path[: len(one)]) == one for one in gone):
                 self._fill(path, named)
                 self.set(path, value)
-        for path in sorted(gone, key=_in_order, reverse=True):
-            self._splice(functools.partial(cut, path=path))
+        if gone:
+            self._splice(functools.partial(cut, paths=gone))
 
     def _fill(self, path: Sequence[str], named: Collection[tuple[str, ...]]) -> None:
-        """Insert placeholders for earlier items that other edits name."""
-        for i, name in enumerate(path):
+        """Append placeholders for all new items of the lists on a path that edits name."""
+        for i in range(len(path)):
+            self._make(path[:i])
             at = self._found(path[:i])
-            if isinstance(at, list) and name.isdecimal():
-                for k in range(len(at), min(int(name), len(at) + len(named))):
-                    if (*path[:i], str(k)) in named:
-                        self.set((*path[:i], str(k)), HOLD)
+            if isinstance(at, list):
+                count = 0
+                while (*path[:i], str(len(at) + count)) in named:
+                    count += 1
+                self._append(path[:i], count)
 
     def _found(self, path: Sequence[str]) -> Any:
         """Value at a place, or None."""
@@ -144,13 +146,13 @@ class WiringText:
         if kind is not None and hasattr(holder, "insert") and self._found(path) is None:
             holder[path[-1]] = _scalar(kind)
 
-    def _append(self, path: Sequence[str]) -> None:
-        """Append a placeholder to a list."""
+    def _append(self, path: Sequence[str], count: int = 1) -> None:
+        """Append placeholders to a list."""
         at = self._found(path)
-        if at:
-            self._splice(functools.partial(added, path=path, item=HOLD))
-        else:
-            at.append(HOLD)
+        if not at:
+            at.extend([HOLD] * count)
+        elif count:
+            self._splice(functools.partial(added, path=path, items=[HOLD] * count))
 
     def _splice(self, change: Callable[[str], str]) -> None:
         text = change(self._text())
@@ -262,11 +264,6 @@ def _matches(path: Sequence[str], place: Sequence[str]) -> bool:
     return len(path) == len(place) and all(
         want in ("*", name) for name, want in zip(path, place, strict=True)
     )
-
-
-def _in_order(path: Sequence[str]) -> list[tuple[bool, int, str]]:
-    """Sort key of a path; items of lists sort by number."""
-    return [(not name.isdecimal(), int(name) if name.isdecimal() else 0, name) for name in path]
 
 
 def _key(data: Any, name: str) -> Any:

@@ -135,6 +135,27 @@ def test_a_binary_message_is_refused_and_the_connection_stays(
     assert "Traceback" not in shared_server.printed()[before:]
 
 
+def test_five_hundred_removals_in_one_message_end_in_clear_sentences(
+    shared_server: Running, live: ClientConnection
+) -> None:
+    before = len(shared_server.printed())
+    version = version_of(shared_server, "Baritone")
+    edits = [{"path": ["joints", str(k)], "value": None} for k in range(250)]
+    edits += [{"path": ["parts", f"part{k}"], "value": None} for k in range(245)]
+    edits += [{"path": ["parts", name], "value": None} for name in ("volume", "tone", "tone_cap", "neck_a")]
+    ask(live, 5, {"version": version, "edits": edits}, {"position": "1"})
+    answer = json.loads(live.recv(timeout=PATIENCE_S))
+    assert answer["id"] == 5
+    assert 1 <= len(answer["problems"]) <= 21
+    assert all(problem["got"] and problem["allowed"] for problem in answer["problems"])
+    ask(live, 6, {"version": version, "edits": [*edits, *edits[:2]]}, {"position": "1"})
+    [problem] = json.loads(live.recv(timeout=PATIENCE_S))["problems"]
+    assert "at most 500" in problem["allowed"]
+    ask(live, 8, {"version": version, "edits": []}, {"position": "1"})
+    assert frame(live)[0] == 8
+    assert "Traceback" not in shared_server.printed()[before:]
+
+
 def test_the_newest_of_many_settings_is_answered_and_old_ones_are_skipped(
     shared_server: Running, live: ClientConnection
 ) -> None:
