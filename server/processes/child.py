@@ -125,11 +125,11 @@ class Child:
         with contextlib.suppress(OSError, ValueError):  # closed meanwhile
             yield from read_frames(self._process.stdout.read)
 
-    def allow(self, seconds: float) -> None:
-        """End the child so many seconds from now, unless this is called again."""
+    def allow(self, seconds: float | None) -> None:
+        """End the child so many seconds from now, unless this is called again; None for no limit."""
         if self._timer is not None:
             self._timer.cancel()
-        if not self._over:
+        if seconds is not None and not self._over:
             self._timer = threading.Timer(seconds, self._expire)
             self._timer.daemon = True
             self._timer.start()

@@ -14,7 +14,7 @@ from typing import Any
 from dsp.errors import InputError, Problem
 from server.processes.child import Child, Work
 from server.processes.parent import Parent
-from server.refusals import Unavailable
+from server.refusals import TooSlow, Unavailable
 
 NICENESS = 10
 """Of a helper; the player and the live answers come first."""
@@ -45,29 +45,38 @@ class Helper:
         self._child: Child | None = None
         self._closed = False
 
-    def call(self, function: Callable[..., Any], *arguments: Any) -> Any:
+    def call(self, function: Callable[..., Any], *arguments: Any, longest_s: float | None = None) -> Any:
         """Call a function there and return what it returns.
 
         Parameters
         ----------
         function : callable
             Of a module, which the process imports.
+        longest_s : float or None
+            After which the process is ended, and another starts at the next call.
 
         Raises
         ------
         InputError
             As the function does.
+        TooSlow
+            If it takes longer.
         Unavailable
             If the process cannot start or dies, or `close` is called meanwhile.
         """
         with self._lock:
             try:
                 child = self._running_child()
+                child.allow(longest_s)
                 child.send(pickle.dumps((function, arguments)))
                 answer = next(child.frames(), None)
+                child.allow(None)
                 if answer is None:
-                    raise EOFError
+                    raise self._no_answer(child, longest_s)
                 problems, result = pickle.loads(answer)
+            except TooSlow:
+                self._end()
+                raise
             except FAILURES as error:
                 self._end()
                 got = "the server is stopping" if self._closed else "the process at work ended"
@@ -91,6 +100,12 @@ class Helper:
         """End the process, whatever it does, for good."""
         self._closed = True
         self._end()
+
+    def _no_answer(self, child: Child, longest_s: float | None) -> Exception:
+        """Return why a child sends nothing."""
+        if child.late and longest_s is not None:
+            return TooSlow(self._name, f"no answer within {longest_s:g} s", "less work at a time")
+        return EOFError()
 
     def _running_child(self) -> Child:
         with self._guard:

@@ -14,16 +14,22 @@ from pathlib import Path
 
 from dsp.errors import InputError, Problem
 from dsp.takes.performance import Performance
+from server.files.audio_in import FORMATS
 from server.files.existing import path_kind, real_path
 from server.paths import demo_folder
 from server.processes.helper import Helper
 from server.processes.threads import use_one_thread
-from server.refusals import Unavailable
+from server.refusals import TooSlow, Unavailable
 from server.takes.folders import TakeFile, list_take_files
 from server.takes.load import demo_listener, load_take, require_readable_name
 
 MOST_AT_ONCE = 3
 """Examinations at a time: a recording that hangs keeps one process, and the others go on."""
+LONGEST_S = 900.0
+"""Of one examination. A single line of ten minutes, the longest that is tracked, takes 150 s of processor
+time, and these processes give way to everything else."""
+LOADING_S = 30.0
+"""How long a request waits for a take that another one loads."""
 LONGEST_STEM = 48
 """Characters of a file's name in the take's id, which an address holds."""
 WAITING, READY, BROKEN = "waiting", "ready", "broken"
@@ -70,6 +76,8 @@ class _Known:
     loading: threading.Lock = field(default_factory=threading.Lock)
     examined: threading.Event | None = None
     """Set at the end of the examination that runs."""
+    given_up: bool = False
+    """Whether its examination took too long or broke its process."""
 
 
 class FolderTakes:
@@ -84,6 +92,7 @@ class FolderTakes:
     def __init__(self, places: Iterable[Path] = ()) -> None:
         self._places = tuple(places)
         self._lock = threading.Lock()
+        self._returned = threading.Condition(self._lock)
         self._known: dict[str, _Known] | None = None
         self._free: list[Helper] = []
         self._busy: set[Helper] = set()
@@ -102,14 +111,22 @@ class FolderTakes:
         Raises
         ------
         InputError
-            If its files cannot be used.
+            If its files cannot be used, or its examination was given up.
+        Unavailable
+            If another request has been loading it for `LOADING_S`.
         """
         one = self._takes()[take_id]
+        if one.performance is None and one.given_up:
+            raise InputError.of(one.row.problems)
         if one.performance is None:
-            with one.loading:
+            if not one.loading.acquire(timeout=LOADING_S):
+                raise Unavailable(str(one.path), "a recording that is still being read", "try again later")
+            try:
                 if one.performance is None:
                     require_readable_name(one.path)
                     one.performance = load_take(one.path)
+            finally:
+                one.loading.release()
         return one.performance
 
     def examine(self, take_id: str, wait_s: float | None = None) -> TakeRow:
@@ -126,12 +143,11 @@ class FolderTakes:
                 return one.row
             examined = one.examined
             if examined is None:
-                helper = self._take_helper()
-                if helper is None and wait_s is not None:
+                if wait_s is not None and len(self._busy) >= MOST_AT_ONCE:
                     return one.row
                 examined = one.examined = threading.Event()
                 threading.Thread(
-                    target=self._examine, args=(one, helper), name="examining a take", daemon=True
+                    target=self._examine, args=(one,), name="examining a take", daemon=True
                 ).start()
         examined.wait(wait_s)
         return one.row
@@ -141,14 +157,18 @@ class FolderTakes:
         with self._lock:
             self._closed = True
             helpers, self._free = [*self._free, *self._busy], []
+            self._returned.notify_all()
         for helper in helpers:
             helper.close()
 
-    def _examine(self, one: _Known, helper: Helper | None) -> None:
+    def _examine(self, one: _Known) -> None:
+        helper = self._take_helper()
         try:
             performance, coil_places = self._ask(helper, one.path)
         except InputError as error:
-            one.row = replace(one.row, state=BROKEN, problems=error.problems)
+            one.given_up = isinstance(error, TooSlow | Unavailable)
+            problems = (_broken_off(one.path, error),) if one.given_up else error.problems
+            one.row = replace(one.row, state=BROKEN, problems=problems)
         except Exception:
             log.exception("examining the take %s", one.path)
             one.row = replace(one.row, state=BROKEN, problems=(OWN_ERROR,))
@@ -162,31 +182,27 @@ class FolderTakes:
             if examined is not None:
                 examined.set()
 
-    def _ask(self, helper: Helper | None, path: Path) -> tuple[Performance, str]:
-        """Examine a take in a process, or here if there is none."""
-        if helper is not None:
-            try:
-                found: tuple[Performance, str] = helper.call(examine_take, path)
-                return found
-            except Unavailable:
-                if self._closed:
-                    raise
-        return examine_take(path)
+    def _ask(self, helper: Helper, path: Path) -> tuple[Performance, str]:
+        """Examine a take in a process."""
+        found: tuple[Performance, str] = helper.call(examine_take, path, longest_s=LONGEST_S)
+        return found
 
-    def _take_helper(self) -> Helper | None:
-        if self._closed or len(self._busy) >= MOST_AT_ONCE:
-            return None
-        helper = self._free.pop() if self._free else Helper("the takes")
-        self._busy.add(helper)
-        return helper
+    def _take_helper(self) -> Helper:
+        """Return a process as soon as one is free; a closed one at the end."""
+        with self._returned:
+            self._returned.wait_for(lambda: self._closed or len(self._busy) < MOST_AT_ONCE)
+            helper = self._free.pop() if self._free else Helper("the takes")
+            self._busy.add(helper)
+            if self._closed:
+                helper.close()
+            return helper
 
-    def _return_helper(self, helper: Helper | None) -> None:
+    def _return_helper(self, helper: Helper) -> None:
         """Keep a process for the next take; end it if every take has been examined."""
-        if helper is None:
-            return
         waits = any(row.state == WAITING for row in self.rows())
         with self._lock:
             self._busy.discard(helper)
+            self._returned.notify()
             keep = waits and not self._closed
             if keep:
                 self._free.append(helper)
@@ -227,6 +243,15 @@ def examine_take(path: Path) -> tuple[Performance, str]:
     require_readable_name(path)
     performance = load_take(path)
     return performance, performance.coil_places(demo_listener())
+
+
+def _broken_off(path: Path, error: InputError) -> Problem:
+    """Return why a take's examination was given up."""
+    if isinstance(error, TooSlow):
+        got = f"a recording that was still being read after {LONGEST_S / 60:g} minutes"
+        return Problem(str(path), got, f"a plain recording: {FORMATS}")
+    got = f"its examination broke off: {error.problems[0].got}"
+    return Problem(str(path), got, f"a plain recording: {FORMATS}", "choose it once more to try again")
 
 
 def _add(known: dict[str, _Known], stem: str, file: TakeFile) -> None:

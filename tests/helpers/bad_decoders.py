@@ -1,12 +1,18 @@
-"""Stand-ins for a decoder misled by a hostile file; each runs in the child in place of `answer`."""
+"""Stand-ins for a decoder misled by a hostile file; each runs in the child in place of `answer`.
+
+The last two stand in for `examine_take`.
+"""
 
 from __future__ import annotations
 
 import json
+import os
 import time
 from pathlib import Path
+from typing import Any
 
 from server.processes.parent import Parent
+from server.takes.folder_takes import examine_take
 
 CONTENT = {"seconds": 1.0, "coil_places": "", "warnings": [], "format": "WAV"}
 
@@ -53,3 +59,17 @@ def compute(parent: Parent, take_file: str) -> None:
     """Compute for ever."""
     while True:
         pass
+
+
+def sleep_at_hanging_takes(path: Path) -> Any:
+    """Wait for ever at a take named so."""
+    if path.stem == "hangs":
+        time.sleep(3600.0)
+    return examine_take(path)
+
+
+def die_at_hanging_takes(path: Path) -> Any:
+    """End the process at a take named so."""
+    if path.stem == "hangs":
+        os._exit(1)
+    return examine_take(path)

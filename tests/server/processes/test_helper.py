@@ -16,7 +16,7 @@ import pytest
 
 from dsp.errors import InputError
 from server.processes.helper import NICENESS, Helper
-from server.refusals import Unavailable
+from server.refusals import TooSlow, Unavailable
 
 SOON_S = 20.0
 
@@ -77,6 +77,23 @@ def test_a_death_is_reported_and_the_next_call_has_a_new_process(helper: Helper)
     with pytest.raises(Unavailable, match="the process at work ended"):
         helper.call(os.kill, first, signal.SIGKILL)
     assert helper.call(os.getpid) not in (first, os.getpid())
+
+
+def test_a_call_that_takes_too_long_is_ended_and_the_next_has_a_new_process(helper: Helper) -> None:
+    first = helper.call(os.getpid, longest_s=60.0)
+    with pytest.raises(TooSlow, match=r"a test: got no answer within 0\.2 s"):
+        helper.call(time.sleep, 3600.0, longest_s=0.2)
+    assert gone(first)
+    assert helper.call(os.getpid) not in (first, os.getpid())
+
+
+def test_a_time_limit_ends_with_its_call(helper: Helper) -> None:
+    """A timer left behind would end the process at its next work."""
+    first = helper.call(os.getpid, longest_s=60.0)
+    assert helper._child is not None
+    assert helper._child._timer is not None
+    assert helper._child._timer.finished.is_set()
+    assert helper.call(os.getpid) == first
 
 
 def test_its_priority_does_not_depend_on_its_parents(helper: Helper) -> None:

@@ -7,9 +7,11 @@ import json
 import os
 import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import bad_decoders
 import numpy as np
 import pytest
 import soundfile
@@ -80,7 +82,9 @@ def examined(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         return load(path)
 
     monkeypatch.setattr(folder_takes, "load_take", noted)
-    monkeypatch.setattr(folder_takes.FolderTakes, "_take_helper", lambda self: None)
+    monkeypatch.setattr(
+        folder_takes.FolderTakes, "_ask", lambda self, helper, path: folder_takes.examine_take(path)
+    )
     monkeypatch.setattr(routes, "EXAMINE_WAIT_S", None)
     return seen
 
@@ -151,6 +155,71 @@ def test_examinations_run_in_a_process_that_ends_with_the_last(client: TestClien
     inside = library._in_folders
     assert (inside._free, inside._busy) == ([], set())
     library.close()
+
+
+def test_a_recording_that_hangs_is_given_up_and_its_process_replaced(
+    client: TestClient, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (folder / "hangs.yaml").write_text(GOOD)
+    library = client.app.state.library
+    monkeypatch.setattr(folder_takes, "examine_take", bad_decoders.sleep_at_hanging_takes)
+    monkeypatch.setattr(folder_takes, "LONGEST_S", 1.0)
+    found = library.examine("file:hangs")
+    assert found.state == "broken"
+    [problem] = found.problems
+    assert (problem.where, "still being read after" in problem.got) == (str(folder / "hangs.yaml"), True)
+    with pytest.raises(InputError, match="still being read after"):  # nobody else hangs at it
+        library.performance("file:hangs")
+    monkeypatch.setattr(folder_takes, "LONGEST_S", 60.0)
+    assert library.examine("file:good").state == "ready"
+    monkeypatch.setattr(folder_takes, "examine_take", bad_decoders.die_at_hanging_takes)
+    [problem] = library.examine("file:hangs").problems
+    assert "broke off" in problem.got
+    monkeypatch.setattr(folder_takes, "examine_take", bad_decoders.examine_take)
+    assert library.examine("file:hangs").state == "ready"
+    assert library.performance("file:hangs").seconds == 1.0
+    library.close()
+
+
+def test_who_waits_without_end_gets_the_next_free_process(
+    client: TestClient, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No examination runs in the server itself: a fourth one waits for one of the three processes."""
+    for name in "abcd":
+        (folder / f"{name}.yaml").write_text(GOOD)
+    over, running, most = threading.Event(), [], []
+    lock = threading.Lock()
+
+    def slow(self: object, helper: object, path: Path) -> Any:
+        with lock:
+            running.append(helper)
+            most.append(len(running))
+        if len(most) >= folder_takes.MOST_AT_ONCE:
+            over.set()
+        assert over.wait(60.0)
+        with lock:
+            running.remove(helper)
+        return folder_takes.examine_take(path)
+
+    monkeypatch.setattr(folder_takes.FolderTakes, "_ask", slow)
+    library = client.app.state.library
+    library.list_takes()
+    with ThreadPoolExecutor(4) as pool:
+        states = list(pool.map(lambda name: library.examine(f"file:{name}").state, "abcd"))
+    assert states == ["ready"] * 4
+    assert max(most) == folder_takes.MOST_AT_ONCE
+
+
+def test_a_take_that_another_request_loads_for_too_long_is_told(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    library = client.app.state.library
+    library.list_takes()
+    monkeypatch.setattr(folder_takes, "LOADING_S", 0.01)
+    one = library._in_folders._takes()["file:good"]
+    with one.loading, pytest.raises(InputError, match="still being read"):
+        library.performance("file:good")
+    assert library.performance("file:good").seconds == 1.0
 
 
 def loop_of_links(folder: Path, name: str) -> None:
