@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import mimetypes
 from collections.abc import AsyncIterator
@@ -28,7 +29,7 @@ from server.searches import routes as range
 from server.settings import Settings
 from server.takes import routes as takes
 from server.takes.ahead import AheadPlayer
-from server.takes.intake import sweep
+from server.takes.intake import keep_swept, sweep
 from server.takes.library import Library
 from server.web import access, errors
 from server.web.access import Gate, require_bench
@@ -75,7 +76,9 @@ def create_app(settings: Settings) -> FastAPI:
         ahead = AheadPlayer(store, app.state.library)
         if settings.warm:
             ahead.start()
+        sweeping = asyncio.create_task(keep_swept(app.state.library))
         yield
+        sweeping.cancel()
         ahead.close()
         app.state.library.close()
         store.close()

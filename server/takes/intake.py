@@ -6,6 +6,7 @@ folder, the SHA-256 of the content names the sound file.
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import hashlib
 import json
@@ -19,7 +20,7 @@ from typing import BinaryIO
 from dsp.errors import InputError
 from server.database.store import new_id
 from server.files.whole import flush
-from server.refusals import TooLarge, Unavailable
+from server.refusals import TooLarge, TooOften, Unavailable
 from server.takes.library import TAKE_FILE, Library, UploadedTake
 
 COMING = ".coming"
@@ -27,6 +28,10 @@ COMING = ".coming"
 SOURCE_FILE = "source.yaml"
 """The wiring that a recording was made through, beside its take file."""
 STALE_S = 24 * 3600.0
+"""Since the last byte of an upload that nobody here receives; another server may still do so."""
+SWEEP_EVERY_S = 3600.0
+MOST_COMING = 8
+"""Uploads at a time; each may hold a thread while its recording is examined."""
 LARGEST = 200_000_000
 """Most bytes of a sound file; 30 minutes of 16-bit mono at 48 kHz are 173 MB."""
 ENDINGS = {"WAV": "wav", "WAVEX": "wav", "FLAC": "flac", "AIFF": "aiff", "OGG": "ogg", "MP3": "mp3"}
@@ -171,12 +176,29 @@ class Upload:
 def open_upload(library: Library) -> Iterator[Upload]:
     """Open a folder for an upload; it is deleted at the end unless kept.
 
+    Call it from one thread, that of the requests.
+
     Raises
     ------
+    TooOften
+        If as many are coming as are taken at a time.
     Unavailable
         If the disk refuses.
     """
+    if len(library.coming) >= MOST_COMING:
+        got = f"{len(library.coming)} recordings on their way already"
+        raise TooOften("the recording", got, f"{MOST_COMING} at a time", "send it again in a minute")
     take_id = new_id()
+    library.coming.add(take_id)
+    try:
+        with _open_folder(library, take_id) as upload:
+            yield upload
+    finally:
+        library.coming.discard(take_id)
+
+
+@contextlib.contextmanager
+def _open_folder(library: Library, take_id: str) -> Iterator[Upload]:
     folder = library.folder / COMING / take_id
     try:
         folder.mkdir(parents=True)
@@ -215,11 +237,27 @@ def keep_upload(library: Library, upload: Upload, form: UploadForm, found: Exami
 
 
 def sweep(library: Library) -> None:
-    """Delete incomplete uploads of a server that was killed a day ago."""
-    with contextlib.suppress(OSError):
-        for folder in (library.folder / COMING).iterdir():
-            if folder.stat().st_mtime < time.time() - STALE_S:
+    """Delete incomplete uploads that nobody has written to for a day, as a killed server leaves them."""
+    try:
+        folders = list((library.folder / COMING).iterdir())
+    except OSError:
+        return
+    for folder in folders:
+        with contextlib.suppress(OSError):
+            if folder.name not in library.coming and _last_change(folder) < time.time() - STALE_S:
                 shutil.rmtree(folder, ignore_errors=True)
+
+
+async def keep_swept(library: Library) -> None:
+    """Sweep every hour, until cancelled."""
+    while True:
+        await asyncio.sleep(SWEEP_EVERY_S)
+        await asyncio.to_thread(sweep, library)
+
+
+def _last_change(folder: Path) -> float:
+    """Return when a folder or a file in it was last written to, s since 1970."""
+    return max(path.stat().st_mtime for path in (folder, *folder.iterdir()))
 
 
 def _quoted(text: str) -> str:

@@ -58,11 +58,17 @@ class Library:
     ----------
     places : iterable of Path
         Files and folders, beside the demo, that are searched for takes.
+
+    Attributes
+    ----------
+    coming : set of str
+        Ids of uploads that are being received.
     """
 
     def __init__(self, store: Store, places: Iterable[Path] = ()) -> None:
         self.store = store
         self.folder = store.folder / TAKES
+        self.coming: set[str] = set()
         self._in_folders = FolderTakes(places)
         self._playing = PlayingProcess()
 

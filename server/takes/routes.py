@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Annotated, Any, Literal, TypeVar
@@ -13,6 +14,7 @@ from pydantic import Field, StringConstraints, TypeAdapter, ValidationError
 from dsp.errors import InputError
 from server.commissions import versions
 from server.database.store import Store
+from server.refusals import TooSlow
 from server.takes.examine import examine
 from server.takes.folder_takes import READY, TakeRow
 from server.takes.intake import Through, Upload, UploadForm, keep_upload, open_upload
@@ -23,6 +25,8 @@ from server.web.fields import Body, Id, Line, Name
 router = APIRouter(prefix="/api", tags=["takes"])
 PIECE = 1 << 20
 """Bytes written to the disk at a time."""
+ARRIVE_S = 3600.0
+"""Most seconds of a whole upload: 200 MB at 0.5 Mbit/s. A slower one would keep its place from others."""
 EXAMINE_WAIT_S = 10.0
 """How long an answer waits for an examination; the page then asks for the next take."""
 
@@ -132,11 +136,21 @@ def _examine_and_keep(library: Library, upload: Upload, form: UploadForm) -> dic
 
 
 async def _stream(request: Request, upload: Upload) -> None:
-    """Write the body to the disk as it arrives."""
+    """Write the body to the disk as it arrives.
+
+    Raises
+    ------
+    TooSlow
+    """
     held = bytearray()
-    async for piece in request.stream():
-        held += piece
-        if len(held) >= PIECE:
-            await run_in_threadpool(upload.write, bytes(held))
-            held.clear()
+    try:
+        async with asyncio.timeout(ARRIVE_S):
+            async for piece in request.stream():
+                held += piece
+                if len(held) >= PIECE:
+                    await run_in_threadpool(upload.write, bytes(held))
+                    held.clear()
+    except TimeoutError as error:
+        got = f"an end later than {ARRIVE_S / 60:g} minutes"
+        raise TooSlow("the recording", got, "a whole recording in that time") from error
     await run_in_threadpool(upload.write, bytes(held))

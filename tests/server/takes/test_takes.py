@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import io
+import os
 import struct
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import httpx2
 import numpy as np
 import pytest
 import soundfile
 import tolerances as tol
 from fastapi.testclient import TestClient
 from hostile import KEPT, REFUSED
-from server_client import client_of
+from server_client import MARK, client_of
 
 from dsp.takes.model import COIL_PLACES_LEFT_OUT
 from dsp.takes.reading.take import read_take
 from server.files.yaml_text import load_tree, parse_tree
 from server.takes import examine as take_examiner
 from server.takes import intake as take_intake
+from server.takes import routes as take_routes
 from server.takes.library import TAKES
 from server.takes.load import demo_listener
 
@@ -288,17 +293,119 @@ def test_the_longest_recording_passes_within_the_limits(client: TestClient) -> N
     assert answer.json()["seconds"] == 29 * 60
 
 
-def test_what_a_killed_server_left_is_swept_after_a_day(client: TestClient) -> None:
-    import os
+def test_of_sixty_uploads_at_once_a_few_are_served_and_the_others_told_to_wait(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No clock decides: the examinations end when everything else has been answered."""
+    over = threading.Event()
+    examine = take_routes.examine
 
-    library = client.app.state.library
-    old, new = (library.folder / take_intake.COMING / name for name in ("old", "new"))
-    for folder in (old, new):
-        folder.mkdir(parents=True)
-        (folder / "sound").write_bytes(b"half")
-    os.utime(old, (0, 0))
+    def slow(upload: take_intake.Upload) -> take_intake.Examined:
+        assert over.wait(60.0)
+        return examine(upload)
+
+    monkeypatch.setattr(take_routes, "examine", slow)
+    monkeypatch.setattr(take_intake, "MOST_COMING", 3)
+    content = sound(0.1)
+
+    async def run() -> tuple[list[Any], Any, Any]:
+        transport = httpx2.ASGITransport(client.app)
+        async with httpx2.AsyncClient(
+            transport=transport, base_url="http://127.0.0.1", headers=MARK, timeout=120.0
+        ) as page:
+            tasks = [
+                asyncio.create_task(page.post("/api/takes", params={"name": f"{k}"}, content=content))
+                for k in range(60)
+            ]
+            while sum(task.done() for task in tasks) < 57:
+                await asyncio.sleep(0.01)
+            others = await page.get("/api/commissions")
+            over.set()
+            first = await asyncio.gather(*tasks)
+            return first, others, await page.post("/api/takes", params={"name": "late"}, content=content)
+
+    answers, others, late = asyncio.run(run())
+    assert others.status_code == 200
+    assert sorted(answer.status_code for answer in answers) == [201] * 3 + [429] * 57
+    problem = refused(next(one for one in answers if one.status_code == 429), 429)
+    assert problem["got"] == "3 recordings on their way already"
+    assert problem["hint"] == "send it again in a minute"
+    assert late.status_code == 201, late.text
+    assert len(client.get("/api/takes").json()) == 8 + 4
+    assert client.app.state.library.coming == set()
+
+
+def test_an_upload_that_never_ends_gives_its_place_back(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(take_routes, "ARRIVE_S", 0.1)
+
+    async def run() -> Any:
+        async def pieces() -> AsyncIterator[bytes]:
+            while True:
+                yield b"x"
+                await asyncio.sleep(0.01)
+
+        transport = httpx2.ASGITransport(client.app)
+        async with httpx2.AsyncClient(transport=transport, base_url="http://127.0.0.1", headers=MARK) as page:
+            return await page.post("/api/takes", params={"name": "slow"}, content=pieces())
+
+    assert "an end later than" in refused(asyncio.run(run()), 408)["got"]
+    assert client.app.state.library.coming == set()
+    assert not folders(client)
+
+
+def left_behind(client: TestClient, name: str, *, folder_age_s: float, file_age_s: float) -> Path:
+    """Return the folder of half an upload, last written to so long ago."""
+    folder: Path = client.app.state.library.folder / take_intake.COMING / name
+    folder.mkdir(parents=True)
+    (folder / "sound").write_bytes(b"half")
+    for path, age_s in ((folder / "sound", file_age_s), (folder, folder_age_s)):
+        os.utime(path, (time.time() - age_s,) * 2)
+    return folder
+
+
+def test_what_a_killed_server_left_is_swept_after_a_day(client: TestClient) -> None:
+    library, day_s = client.app.state.library, take_intake.STALE_S
+    old = left_behind(client, "old", folder_age_s=day_s + 60, file_age_s=day_s + 60)
+    new = left_behind(client, "new", folder_age_s=day_s - 60, file_age_s=day_s - 60)
+    slow = left_behind(client, "slow", folder_age_s=2 * day_s, file_age_s=10.0)
+    ours = left_behind(client, "ours", folder_age_s=2 * day_s, file_age_s=2 * day_s)
+    library.coming.add("ours")
     take_intake.sweep(library)
-    assert (old.exists(), new.exists()) == (False, True)
+    assert [folder.exists() for folder in (old, new, slow, ours)] == [False, True, True, True]
+
+
+def test_an_upload_is_known_as_coming_until_it_is_kept_or_dropped(client: TestClient) -> None:
+    library = client.app.state.library
+    with take_intake.open_upload(library) as upload:
+        assert library.coming == {upload.id}
+        assert upload.folder.name == upload.id
+    assert library.coming == set()
+
+
+def test_leftovers_are_swept_at_the_start_and_every_hour(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ages = {"folder_age_s": 2 * take_intake.STALE_S, "file_age_s": 2 * take_intake.STALE_S}
+    before = left_behind(client, "before", **ages)
+    again = client_of(client.app.state.store.folder)
+    assert not before.exists()
+    assert take_intake.SWEEP_EVERY_S == 3600.0
+    monkeypatch.setattr(take_intake, "SWEEP_EVERY_S", 0.01)
+    later = left_behind(client, "later", **ages)
+    with again:
+        until = time.monotonic() + 60.0
+        while later.exists() and time.monotonic() < until:
+            time.sleep(0.01)
+    assert not later.exists()
+
+
+def test_an_error_of_one_leftover_leaves_the_others_to_be_swept(client: TestClient) -> None:
+    folder = left_behind(client, "old", folder_age_s=2e5, file_age_s=2e5)
+    (folder.parent / "a file").write_bytes(b"")
+    take_intake.sweep(client.app.state.library)
+    assert not folder.exists()
 
 
 def test_an_unknown_take_is_refused(client: TestClient) -> None:
