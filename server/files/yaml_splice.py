@@ -19,9 +19,9 @@ Splice = tuple[int, int, str]
 
 
 def cut(text: str, paths: Iterable[Sequence[str]]) -> str:
-    """Return a text without some items and entries; one that does not exist is ignored.
+    """Return a text without some items and entries.
 
-    The text is parsed once, however many they are.
+    The text is parsed once, however many they are. One that does not exist is ignored.
 
     Parameters
     ----------

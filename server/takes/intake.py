@@ -237,7 +237,10 @@ def keep_upload(library: Library, upload: Upload, form: UploadForm, found: Exami
 
 
 def sweep(library: Library) -> None:
-    """Delete incomplete uploads that nobody has written to for a day, as a killed server leaves them."""
+    """Delete incomplete uploads that nobody has written to for a day.
+
+    A server that is killed leaves them behind.
+    """
     try:
         folders = list((library.folder / COMING).iterdir())
     except OSError:
