@@ -126,7 +126,13 @@ class Child:
             yield from read_frames(self._process.stdout.read)
 
     def allow(self, seconds: float | None) -> None:
-        """End the child so many seconds from now, unless this is called again; None for no limit."""
+        """End the child so many seconds from now, unless this is called again.
+
+        Parameters
+        ----------
+        seconds : float or None
+            None for no limit.
+        """
         if self._timer is not None:
             self._timer.cancel()
         if seconds is not None and not self._over:
