@@ -8,12 +8,6 @@ from dsp.circuit.reduction import Complex, Floats
 
 HUM_HZ = np.array([50.0, 60.0, 100.0, 120.0, 150.0, 180.0, 250.0, 300.0])
 """Mains frequencies and the strongest harmonics of stray fields."""
-CANCELLING_DB = -15.0
-"""A residual below this counts as cancelling. Our own line: unlike coils in parallel leave -18 dB, a pair
-against a third -6 dB."""
-FULLY_DB = -40.0
-"""A residual below this cancels fully, as a matched pair does; between the two lines hum mostly cancels.
-Our own line: coils that differ by 1 %."""
 NO_HUM_DB = -200.0
 """A residual below this is rounding."""
 NOTHING_DB = -300.0

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dsp.circuit.hum import CANCELLING_DB, HUM_HZ, hum_residual_db
+from dsp.circuit.hum import HUM_HZ, hum_residual_db
+from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.noise import weighted_noise_volt
 from dsp.circuit.reduction import Complex, Floats

@@ -10,7 +10,7 @@ import math
 from collections.abc import Collection, Sequence
 from typing import Any
 
-from dsp.circuit.hum import CANCELLING_DB
+from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.circuit.resonance import Resonance
 from dsp.facts.connection import CoilLeaf, Tree
 from dsp.facts.position import PositionFacts

@@ -13,6 +13,7 @@ from dsp.lugs.targets import Targets
 from dsp.lugs.verify_nodal import find_wrong_positions
 from dsp.lugs.verify_partition import find_faults
 from dsp.parts.switch import Switch
+from dsp.units import count_words
 
 EXPLAINING = 0.8
 """Extra time for an explanation when there is no chart, as a share of the search's time."""
@@ -56,11 +57,6 @@ class ChartResult:
         if done.poles_proved:
             return (f"{have}: fewer poles are not possible; fewer wires perhaps.",)
         return (f"{have}: the best found in the time; fewer may be possible.",)
-
-
-def count_words(n: int, thing: str, ending: str = "s") -> str:
-    """Return a number of things in words, such as ``1 pole`` or ``3 poles``."""
-    return f"{n} {thing}{'' if n == 1 else ending}"
 
 
 def _never_changes(switch: Switch) -> bool:

@@ -177,7 +177,7 @@ class CoilKind(TwoLead[Coil]):
         return f"{show(part.inductance_h, 'inductance', 3)}, {show(part.resistance_ohm, 'resistance', 3)}"
 
     def file_fields(self, part: Coil) -> dict[str, Any]:
-        """Every field that differs from its default."""
+        """Every field but defaults that no check names."""
         plain = Coil(part.resistance_ohm, part.inductance_h, part.capacitance_f)
         optional: dict[str, tuple[object, object]] = {
             "eddy": (part.eddy, [_eddy_written(section) for section in part.eddy]),
@@ -199,7 +199,11 @@ class CoilKind(TwoLead[Coil]):
             "resistance": show(part.resistance_ohm, "resistance", 3),
             "inductance": show(part.inductance_h, "inductance", 3),
             "capacitance": show(part.capacitance_f, "capacitance", 3),
-            **{name: text for name, (own, text) in optional.items() if own != usual[name]},
+            **{
+                name: text
+                for name, (own, text) in optional.items()
+                if own != usual[name] or name in self.assumptions
+            },
         }
 
     def admittance(self, part: Coil, s: Complex) -> Complex:

@@ -144,17 +144,25 @@ def parse_expression(text: str, where: str = "expression") -> Expression:
 
 
 def format_expression(expression: Expression) -> str:
-    """Return an expression as text, with the fewest brackets."""
+    """Return an expression as text; every group within another in brackets.
+
+    Examples
+    --------
+    The reader needs no rule of which sign binds tighter:
+
+    >>> format_expression(parse_expression("neck_a + neck_b | bridge"))
+    '(neck_a + neck_b) | bridge'
+    """
     sign = "-" if expression.reversed else ""
     if isinstance(expression, Leaf):
         return f"{sign}{expression.name}"
     inner = (" + " if expression.series else " | ").join(
-        f"({format_expression(one)})" if _needs_brackets(one, expression) else format_expression(one)
+        f"({format_expression(one)})" if _needs_brackets(one) else format_expression(one)
         for one in expression.members
     )
     return f"-({inner})" if sign else inner
 
 
-def _needs_brackets(member: Expression, outer: Group) -> bool:
+def _needs_brackets(member: Expression) -> bool:
     """Return whether a member needs brackets; a reversed group brings its own."""
-    return isinstance(member, Group) and not member.reversed and (outer.series or not member.series)
+    return isinstance(member, Group) and not member.reversed

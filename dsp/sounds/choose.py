@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.errors import InputError
 from dsp.sounds.candidates import Candidates
 from dsp.sounds.clique import SearchStopped, bits, find_clique
@@ -24,7 +25,6 @@ STARTS = 48
 NOISE_DB = 1e-9
 LEAST_GAIN_DB = 1e-6
 """Least improvement worth a search among all candidates."""
-QUIET_HUM_DB = -15.0
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class SetRules:
     count: int
     pinned: tuple[int, ...] = ()
     quiet: int = 0
-    quiet_db: float = QUIET_HUM_DB
+    quiet_db: float = CANCELLING_DB
     level_window_db: float = 18.0
     opposed: bool = True
     thinnest: float = 0.0

@@ -19,8 +19,10 @@ CORE_RATIO = 0.42
 stiffness (Issanchou et al. 2017, bass guitar: 1.14 mm, B 3.5e-5); strings differ (0.35-0.55)."""
 HOLDS_PA = 2.6e9
 """Tensile strength of thin music wire: ASTM A228, 0.2-0.4 mm wire, from memory."""
-SLACK_N, HARD_N = 25.0, 180.0
+SLACK_N, HARD_N, BASS_HARD_N = 25.0, 180.0, 300.0
 """Usual limits of tension: slacker strings rattle, tighter ones strain hands and neck (common practice)."""
+BASS_SCALE_M = 0.75
+"""A longer scale is that of a bass, whose neck is built for `BASS_HARD_N` (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -138,21 +140,23 @@ def tension_warnings(strings: tuple[GuitarString, ...], scale_m: float) -> tuple
     """Return a warning for every string whose tension is out of range."""
     found = []
     for number, string in zip(range(len(strings), 0, -1), strings, strict=True):
-        text = _tension_warning(string, tune(string, scale_m).tension_n)
+        text = _tension_warning(string, tune(string, scale_m))
         if text:
             name = string.note or f"{string.pitch_hz:.1f} Hz"
             found.append(f"string {number} ({name}, {1e3 * string.gauge_m:.2f} mm): {text}")
     return tuple(found)
 
 
-def _tension_warning(string: GuitarString, tension_n: float) -> str:
+def _tension_warning(string: GuitarString, tuned: TunedString) -> str:
+    tension_n = tuned.tension_n
+    hard_n, kind = (BASS_HARD_N, "bass") if tuned.length_m > BASS_SCALE_M else (HARD_N, "guitar")
     core_m = string.gauge_m * (CORE_RATIO if string.wound else 1.0)
     stress_pa = tension_n / (pi * core_m**2 / 4.0)
     if stress_pa > HOLDS_PA:
         stress, holds = stress_pa / 1e6, HOLDS_PA / 1e6
         return f"{tension_n:.0f} N is {stress:.0f} N/mm² in the steel, which breaks near {holds:.0f}"
-    if tension_n > HARD_N:
-        return f"{tension_n:.0f} N is more than the usual limit ({HARD_N:.0f} N)"
+    if tension_n > hard_n:
+        return f"{tension_n:.0f} N is more than the usual limit of a {kind} ({hard_n:.0f} N)"
     if tension_n < SLACK_N:
         return f"{tension_n:.0f} N is slack: below {SLACK_N:.0f} N a string rattles"
     return ""

@@ -7,8 +7,8 @@ no ranges: each part states its own.
 from __future__ import annotations
 
 from dsp.units.dimension import Dimension, Unit
-from dsp.units.printing import show
+from dsp.units.printing import count_words, show
 from dsp.units.reading import parse
 from dsp.units.table import DIMENSIONS
 
-__all__ = ["DIMENSIONS", "Dimension", "Unit", "parse", "show"]
+__all__ = ["DIMENSIONS", "Dimension", "Unit", "count_words", "parse", "show"]

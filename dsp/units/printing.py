@@ -55,6 +55,11 @@ def show(value: float, dimension: str, digits: int | None = 4) -> str:
     return f"{_plain(EXACT.divide(exact, size))} {ending}".rstrip()
 
 
+def count_words(n: int, thing: str, ending: str = "s") -> str:
+    """Return a number of things in words, such as ``1 pole`` or ``3 poles``."""
+    return f"{n} {thing}{'' if n == 1 else ending}"
+
+
 def _scale(magnitude: Decimal, printed: tuple[tuple[str, Decimal], ...]) -> tuple[str, Decimal]:
     """Return the largest unit that leaves at least 1 before the point; the plain one for 0."""
     if not magnitude:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node
 from dsp.facts.findings.table import Finding
@@ -19,7 +20,7 @@ from server.wirings.text import written as library_text
 
 NOTHING: Mapping[str, Any] = {
     "findings": [], "parts": [], "positions": [], "knobs": [], "switches": [], "coils": [], "selector": None,
-    "strings": [], "around": [],
+    "strings": [], "around": [], "hum_cancelling_db": CANCELLING_DB,
 }  # fmt: skip
 LOAD_MAPS = {"cable": CABLE_FIELDS, "amplifier": AMPLIFIER_FIELDS}
 
@@ -46,6 +47,7 @@ def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: E
             for name, coil in wiring.coils.items()
         ],
         "selector": wiring.selector,
+        "hum_cancelling_db": CANCELLING_DB,
         "strings": [one.note for one in wiring.instrument.strings] if wiring.instrument else [],
     }
 

@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from dsp.units import count_words
 from server.commands import common
 
 EPILOG = """\b
@@ -45,7 +46,7 @@ def command(
         return
     if file is None:
         raise click.UsageError("FILE: got none; allowed: a listing file (--fields prints its fields)")
-    report: Callable[[dict[str, Any]], None] = _print_json if as_json else _EventPrinter()
+    report: Callable[[dict[str, Any]], None] = _print_json if as_json else EventPrinter()
     with common.report_errors():
         failed = _run(file, out, jobs or _cores(), cluster, report)
     if failed:
@@ -91,8 +92,8 @@ def _print_json(event: dict[str, Any]) -> None:
     sys.stdout.flush()
 
 
-class _EventPrinter:
-    """Print events for people: a line per instrument and, on a terminal, a moving bar."""
+class EventPrinter:
+    """Print events for people: lines, and on a terminal a moving bar."""
 
     def __init__(self) -> None:
         self._moves = sys.stderr.isatty()
@@ -112,7 +113,8 @@ class _EventPrinter:
 
     def _start(self, event: dict[str, Any]) -> None:
         minutes = event["seconds"] / 60.0
-        text = f"{event['instruments']} instruments, {event['clips']} clips, {minutes:.1f} min of sound"
+        counts = [count_words(event[f"{one}s"], one) for one in ("instrument", "clip")]
+        text = f"{', '.join(counts)}, {minutes:.1f} min of sound"
         self._line(f"{text} into {event['out']}", err=True)
 
     def _progress(self, event: dict[str, Any]) -> None:

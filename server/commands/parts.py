@@ -64,7 +64,7 @@ def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> 
         click.echo(_as_yaml(chosen[0]))
     else:
         for entry in chosen:
-            click.echo(f"{entry.kind:<10} {entry.name:<34} {_values(entry.fields)}")
+            click.echo(f"{entry.kind:<10} {entry.name:<34} {_values(entry.fields) or entry.about}")
 
 
 def _as_yaml(entry: Entry) -> str:
@@ -104,8 +104,7 @@ def _field_table() -> dict[str, list[dict[str, object]]]:
 
 
 def _values(fields: Mapping[str, object]) -> str:
-    plain = [str(value) for value in fields.values() if isinstance(value, str | int)]
-    return ", ".join(plain)[:80]
+    return ", ".join(value for value in fields.values() if isinstance(value, str))[:80]
 
 
 def _field_line(field: Field) -> str:

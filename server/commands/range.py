@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.errors import InputError, nearest
 from dsp.units import show
 from server.commands import common
@@ -42,7 +43,11 @@ LEAST_FAVOUR, MOST_FAVOUR = 0.1, 10.0
     "--positions", "-n", "count", type=int, default=5, show_default=True, help="How many positions."
 )
 @click.option(
-    "--quiet", default="0", show_default=True, metavar="M|all", help="Hum-cancelling positions, at least."
+    "--quiet",
+    default="0",
+    show_default=True,
+    metavar="M|all",
+    help=f"Hum-cancelling positions, at least. Hum cancels if {CANCELLING_DB:g} dB or less of it is left.",
 )
 @click.option("--pin", "pins", multiple=True, metavar="EXPRESSION", help="Keep this sound; repeatable.")
 @click.option(
@@ -305,13 +310,14 @@ def _print(found: Candidates, best: Choice, chosen: Sequence[int], others: Seque
         row = _row(found, i)
         peak = "no resonance" if row["resonance_hz"] is None else f"peak {row['resonance_hz']:>5.0f} Hz"
         meter = show(row["meter_ohm"], "resistance", 3)
-        hum = "hum cancels" if row["hum_residual_db"] <= -15.0 else "hums"
+        hum = "hum cancels" if row["hum_residual_db"] <= CANCELLING_DB else "hums"
         click.echo(
             f"{number:>2}  {row['expression']:<44} {row['level_db']:+6.1f} dB"
             f"  {row['brightness_hz']:>5.0f} Hz  {peak:<13}  {hum:<11}  {meter}"
         )
     state = "proved best" if best.proved else f"best found; none can be above {best.bound_db:.2f} dB"
     click.echo(f"smallest distance {best.distance_db:.2f} dB among {len(found)} sounds: {state}")
+    click.echo(f"hum cancels: {CANCELLING_DB:g} dB or less of the coils' hum is left at the output")
     for one in others:
         click.echo(
             f"or, at {one.distance_db:.2f} dB: {'; '.join(found.expression_text(i) for i in one.chosen)}"

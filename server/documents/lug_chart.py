@@ -10,14 +10,13 @@ from string import ascii_lowercase
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.lugs.between import find_transitions, transition_words
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
-from dsp.lugs.make import count_words
 from dsp.lugs.soldering import KINDS, Step, shopping_list, steps_of
 from dsp.lugs.targets import Targets
 from dsp.lugs.two_switches import lug_name, settings_at
 from dsp.lugs.uneven import find_uneven, uneven_words
 from dsp.parts.expression import format_expression
 from dsp.parts.kind import Terminal
-from dsp.units import show
+from dsp.units import count_words, show
 from dsp.wiring.model import Wiring
 
 CAUTIONS = (

@@ -49,7 +49,7 @@ def range_map(found: Candidates, chosen: Sequence[int], title: str, *, quiet_db:
         f'<rect class="paper" width="{WIDTH}" height="{HEIGHT}"/>',
         f'<text x="{MARGIN}" y="28">{escape(title)}</text>',
         f'<text class="soft" x="{MARGIN}" y="48">{len(found)} sounds; near ones sound alike, brighter to the '
-        "right; blue: hum cancels; numbered: chosen, dark to bright</text>",
+        f"right; blue: hum cancels ({quiet_db:g} dB or less left); numbered: chosen, dark to bright</text>",
         *_dots(found, x, y, shown, quiet_db),
         *_numbers(found, x, y, chosen),
         *_scale(scale),

@@ -6,7 +6,7 @@ import math
 from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Any
 
-from dsp.circuit.hum import CANCELLING_DB
+from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.sound.timbre import timbre_distance
 from dsp.wiring.model import Wiring
 
@@ -132,7 +132,7 @@ def map_json(
         for i in shown
     ]
     timbre = [[round(HUNDREDTHS * float(level)) for level in found.timbre[i]] for i in shown]
-    return {"sounds": len(found), "points": points, "timbre": timbre}
+    return {"sounds": len(found), "points": points, "timbre": timbre, "hum_cancelling_db": CANCELLING_DB}
 
 
 def _tree(found: Candidates, i: int) -> dict[str, Any]:

@@ -127,6 +127,13 @@ def test_a_written_kind_reads_back(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
+def test_a_written_kind_leaves_nothing_to_assume(name: str) -> None:
+    """A file made from a part draws no remark on a default that its own file had written."""
+    part = new_part(name, **EXAMPLES[name])
+    assert set(kind_of(part).assumptions) <= set(kind_of(part).file_fields(part))
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
 def test_every_symbol_shows_every_lead_in_its_box(name: str) -> None:
     part = new_part(name, **EXAMPLES[name])
     symbol: Symbol = kind_of(part).symbol(part)

@@ -116,3 +116,22 @@ def test_impossible_tensions_are_reported() -> None:
     assert "slack" in slack
     (hard,) = tension_warnings((GuitarString(pitch_hz("E2"), 0.075 * INCH_M, True),), SCALE_M)
     assert "more than the usual limit" in hard
+
+
+BASS_M = 0.864
+BASS = (("E1", 0.105, 1.9840e-3), ("A1", 0.085, 1.3370e-3), ("D2", 0.065, 7.957e-4), ("G2", 0.045, 3.724e-4))
+"""Note, gauge in inches, and a string maker's published unit weight, lb/in."""
+KG_M_PER_LB_IN = 17.858
+
+
+def test_an_ordinary_bass_set_is_no_problem() -> None:
+    """Its published weights put every string within the limit; so do ours, which are up to 14 % higher."""
+    strings = tuple(GuitarString(pitch_hz(note), inch * INCH_M, True) for note, inch, _ in BASS)
+    for string, (note, _, weight) in zip(strings, BASS, strict=True):
+        published_n = weight * KG_M_PER_LB_IN * (2.0 * BASS_M * pitch_hz(note)) ** 2
+        assert 150.0 < published_n < 300.0, note
+        assert tune(string, BASS_M).tension_n == pytest.approx(published_n, rel=0.15), note
+    low = GuitarString(pitch_hz("B0"), 0.130 * INCH_M, True)
+    assert tension_warnings((low, *strings), BASS_M) == ()
+    (hard,) = tension_warnings((GuitarString(pitch_hz("A1"), 0.105 * INCH_M, True),), BASS_M)
+    assert "usual limit of a bass (300 N)" in hard

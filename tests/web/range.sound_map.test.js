@@ -12,7 +12,14 @@ import {
   dotLabel,
   swaps,
 } from "../../web/js/range/sound_map.js";
-import { fieldOf, firstAsked, phaseInWords, proofInWords, soundInWords } from "../../web/js/range/words.js";
+import {
+  cancellingInWords,
+  fieldOf,
+  firstAsked,
+  phaseInWords,
+  proofInWords,
+  soundInWords,
+} from "../../web/js/range/words.js";
 import { startRanging } from "../../web/js/session/ranging.js";
 
 const leaf = (name, turned = false) => ({ kind: "coil", name, turned });
@@ -208,4 +215,8 @@ test("the first question fits the coils", () => {
     { count: 5, quiet: 2 },
   );
   assert.notEqual(startRanging().asked, startRanging().asked);
+});
+
+test("the line between hum that cancels and hum that is heard is said", () => {
+  assert.equal(cancellingInWords(-15), "Hum cancels where −15 dB of it or less is left.");
 });

@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from dsp.circuit.hum import CANCELLING_DB, FULLY_DB, HUM_HZ, NO_HUM_DB, hum_residual_db
+from dsp.circuit.hum import HUM_HZ, NO_HUM_DB, hum_residual_db
+from dsp.circuit.hum_limits import CANCELLING_DB, FULLY_DB
 from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.response import hum_weights
-from dsp.facts.findings.states import State, group_by_condition, line_of, positions_of
+from dsp.facts.findings.states import State, condition_of, group_by_condition, line_of, positions_of
 from dsp.facts.findings.table import Finding
 from dsp.wiring.model import Wiring
 
@@ -30,17 +31,29 @@ A capacitor in series with one coil gives a value in between, which counts as ne
 
 def find_identical_positions(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
     """Yield positions whose responses agree, up to a common sign."""
-    left = [state for state in states if not state.silent]
+    rows: dict[tuple[str, ...], list[State]] = {}
+    for state in states:
+        rows.setdefault(tuple(state.setting.switches.values()), []).append(state)
+    found: dict[tuple[tuple[str, ...], str], list[State]] = {}
+    for row in rows.values():
+        for alike, but in _alike([state for state in row if not state.silent]):
+            found.setdefault((positions_of(alike), but), []).extend(alike)
+    line = line_of(wiring, wiring.selector)
+    for (positions, but), alike in found.items():
+        detail = ", ".join(part for part in (condition_of(alike, states), but) if part)
+        yield Finding("positions identical", (), positions, line, detail)
+
+
+def _alike(left: list[State]) -> Iterator[tuple[list[State], str]]:
+    """Yield states with one response, and what still differs."""
     while left:
         first, *rest = left
         twins = [state for state in rest if _same(first.coil, state.coil)]
         turned = [state for state in rest if _same(first.coil, -state.coil)]
-        line = line_of(wiring, wiring.selector)
         if twins:
-            yield Finding("positions identical", (), positions_of([first, *twins]), line)
+            yield [first, *twins], ""
         if turned:
-            detail = "but for the polarity of the whole, which is not heard"
-            yield Finding("positions identical", (), positions_of([first, *turned]), line, detail)
+            yield [first, *turned], "but for the polarity of the whole, which is not heard"
         left = [state for state in rest if state not in twins and state not in turned]
 
 

@@ -20,7 +20,6 @@ from dsp.facts.findings.states import (
     condition_of,
     line_of,
     positions_of,
-    primary_states,
     states_of,
 )
 from dsp.facts.findings.table import SEVERITIES, Finding
@@ -54,7 +53,7 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
         *_loose(wiring, states),
         *_unjoined(wiring),
         *find_knob_faults(wiring, states),
-        *find_identical_positions(wiring, primary_states(wiring, states)),
+        *find_identical_positions(wiring, states),
         *find_out_of_phase(wiring, states),
         *find_hum(wiring, states),
     ]

@@ -117,9 +117,9 @@ def condition_of(hit: list[State], states: list[State]) -> str:
             stands[switch] = holding
     if sum(_holds_in(state, stands) for state in among) > len(hit):  # no plain list describes the hits
         moved = [s for s in hit[0].setting.switches if len({one.setting.switches[s] for one in among}) > 1]
-        return f"with some stands of {', '.join(moved)}"
-    found = [f"{switch}={' or '.join(holding)}" for switch, holding in stands.items()]
-    return f"with {', '.join(found)}" if found else ""
+        return f"in some positions of {' and '.join(moved)} together"
+    found = [f"{switch} at {' or '.join(holding)}" for switch, holding in stands.items()]
+    return f"with {' and '.join(found)}" if found else ""
 
 
 def _holds_in(state: State, stands: Mapping[str, list[str]]) -> bool:

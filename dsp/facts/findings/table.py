@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from dsp.circuit.hum_limits import CANCELLING_DB, FULLY_DB
 from dsp.parts.coil import SENSITIVITY_V_S_M
 from dsp.parts.load import Load
 from dsp.units import show
@@ -57,10 +58,13 @@ RULES: dict[str, tuple[str, str]] = {
     "jack lug never joined": ("error", "no joint leads from it to a part: no sound"),
     "pot lug never joined": ("warning", "no joint leads from it to another part"),
     "out of phase": ("note", "they work against one another for the string: thin and quieter"),
-    "hum-cancelling": ("note", "hum of the coils cancels at the loaded output"),
-    "mostly hum-cancelling": ("note", "hum of the coils mostly cancels at the loaded output"),
-    "not hum-cancelling": ("note", "hum of the coils is heard"),
-    "string tension": ("warning", "outside what strings hold"),
+    "hum-cancelling": ("note", f"hum of the coils cancels at the loaded output ({FULLY_DB:g} dB or less)"),
+    "mostly hum-cancelling": (
+        "note",
+        f"hum of the coils mostly cancels at the loaded output ({CANCELLING_DB:g} dB or less)",
+    ),
+    "not hum-cancelling": ("note", f"hum of the coils is heard (above {CANCELLING_DB:g} dB)"),
+    "string tension": ("warning", "not a usual tension: check note, gauge and scale"),
     "strings not grounded": (
         "reminder",
         "ground the strings and bridge to the sleeve yourself: the file does not show it. They then carry "

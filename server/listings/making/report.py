@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from dsp.errors import Problem
+from dsp.units import count_words
 
 DONE, FAILED = "done", "failed"
 NAME = "report.json"
@@ -72,12 +73,8 @@ class Report:
         done = [one for one in self.instruments if one.state == DONE]
         files, reused = sum(one.files for one in done), sum(one.reused for one in done)
         kept = f", {reused} of them unchanged" if reused else ""
-        lost = f"; {_count(len(self.failed), 'instrument')} failed" if self.failed else ""
-        return f"{_count(len(done), 'instrument')}, {_count(files, 'file')}{kept}{lost}"
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+        lost = f"; {count_words(len(self.failed), 'instrument')} failed" if self.failed else ""
+        return f"{count_words(len(done), 'instrument')}, {count_words(files, 'file')}{kept}{lost}"
 
 
 def report_json(name: str, instruments: Sequence[InstrumentReport]) -> bytes:

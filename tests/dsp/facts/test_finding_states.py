@@ -45,7 +45,7 @@ def test_hum_is_judged_in_every_state() -> None:
     ]
     assert {f.finding for f in found} == {"hum-cancelling", "not hum-cancelling"}
     for one in found:  # shorted where both switches stand alike
-        assert one.detail.startswith("with some stands of s1, s2, ")
+        assert one.detail.startswith("in some positions of s1 and s2 together, ")
 
 
 def test_many_switches_and_knobs_are_judged_fast() -> None:

@@ -229,7 +229,7 @@ CASES = [
         "a: {COIL}\nb: {COIL}\nphase: {kind: switch, poles: 2, positions: 2}\noutput: {kind: jack}",
         "a.start, output.tip\na.finish, phase.A1, phase.B2\nphase.A2, phase.B1, output.sleeve\n"
         "b.start, phase.A0\nb.finish, phase.B0",
-        Finding("out of phase", (), ("1",), detail="with phase=2, a against b"),
+        Finding("out of phase", (), ("1",), detail="with phase at 2, a against b"),
     ),
     case(
         "two positions are the same",
@@ -238,6 +238,16 @@ CASES = [
         "a.start, selector.A1, selector.A3\nb.start, selector.A2\nselector.A0, output.tip\n"
         "a.finish, b.finish, output.sleeve",
         Finding("positions identical", (), ("1", "3")),
+        "coil lead hanging",
+    ),
+    case(
+        "two positions are the same with one position of another switch",
+        "a: {COIL}\nb: {COIL, eddy: [{share: 9 %, corner: 2 kHz}]}\n"
+        "selector: {kind: switch, poles: 1, positions: 2}  # here\n"
+        "other: {kind: switch, poles: 1, positions: 2}\noutput: {kind: jack}",
+        "a.start, selector.A1, other.A1\nb.start, other.A2\nselector.A2, other.A0\n"
+        "selector.A0, output.tip\na.finish, b.finish, output.sleeve",
+        Finding("positions identical", (), ("1", "2"), detail="with other at 1"),
         "coil lead hanging",
     ),
     case(
@@ -275,7 +285,7 @@ CASES = [
         "a: {COIL}\nb: {COIL, winding: reverse, magnet: south}\n"
         "split: {kind: switch, poles: 1, positions: 2}\noutput: {kind: jack}",
         "a.start, output.tip\na.finish, b.start, split.A0\nb.finish, split.A2, output.sleeve",
-        Finding("not hum-cancelling", (), ("1",), detail="with split=2, 0.0 dB left of the coils' hum"),
+        Finding("not hum-cancelling", (), ("1",), detail="with split at 2, 0.0 dB left of the coils' hum"),
         "coil shorted",
     ),
     case(

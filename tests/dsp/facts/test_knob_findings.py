@@ -172,7 +172,7 @@ FAULTY: dict[str, tuple[Wiring, list[Told]]] = {
              "volume.2, output.tip", "tone.1, c1.a, boost.C",
              f"{COLD}, c1.b, boost.G, volume.1, output.sleeve"],
         ),
-        [("position silenced by a knob", ("tone",), ("a", "both", "b"), "with boost=on, at 0")],
+        [("position silenced by a knob", ("tone",), ("a", "both", "b"), "with boost at on, at 0")],
     ),
     "equal capacitors at both ends": (
         small(

@@ -106,9 +106,10 @@ def test_written_is_read_back_the_same(shape: Expression) -> None:
     assert sound_of(parse_expression(format_expression(expression)), polar) == sound_of(expression, polar)
 
 
-def test_written_has_no_needless_brackets() -> None:
-    for text in ("a + b | c", "(a | b) + c", "-(a + b) | c", "a", "-a", "a | b | c", "-(a | b)"):
+def test_written_has_brackets_around_inner_groups_alone() -> None:
+    for text in ("(a + b) | c", "(a | b) + c", "-(a + b) | c", "a", "-a", "a | b | c", "-(a | b)"):
         assert format_expression(parse_expression(text)) == text
+    assert format_expression(parse_expression("a + b | c")) == "(a + b) | c"
 
 
 # --- from a file

@@ -127,7 +127,7 @@ def test_a_pickup_of_two_leads_is_one_element(four: Wiring, coupled: bool) -> No
     texts = {found.expression_text(i) for i in range(len(found))}
     assert len(found) == 6
     assert "neck_a + neck_b + bridge_a + bridge_b" in texts
-    assert "neck_a + neck_b | -bridge_b + -bridge_a" in texts
+    assert "(neck_a + neck_b) | (-bridge_b + -bridge_a)" in texts
     for i in range(len(found)):
         one = replace(
             wiring,

@@ -243,6 +243,9 @@ def test_parts() -> None:
     assert len(said("parts").splitlines()) == len(LIBRARY)
     coils = said("parts", "--kind", "coil").splitlines()
     assert len(coils) == sum(entry.kind == "coil" for entry in LIBRARY.values())
+    for line in said("parts", "--kind", "switch").splitlines():
+        _, name, words = line.split(maxsplit=2)
+        assert words == LIBRARY[name].about
     assert said("parts", "narrow_single_medium").startswith("# narrow_single_medium (coil)\n")
     listed = json.loads(said("parts", "--json"))["parts"]
     want = {name: json.loads(json.dumps(dict(entry.fields))) for name, entry in LIBRARY.items()}

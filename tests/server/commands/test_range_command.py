@@ -41,6 +41,8 @@ def test_words_and_a_pin() -> None:
     assert done.exit_code == 0, done.output
     assert "bridge_a + bridge_b" in done.stdout
     assert "proved best" in done.stdout
+    assert "hum cancels: -15 dB or less of the coils' hum is left" in done.stdout
+    assert "Hum cancels if -15 dB or less of it is left" in " ".join(run("range", "--help").stdout.split())
 
 
 def test_a_favoured_sound_comes_in_and_an_excluded_one_stays_out() -> None:
@@ -119,6 +121,8 @@ def test_the_best_on_a_switch_goes_on_to_its_lug_chart(tmp_path: Path) -> None:
     done = run("range", SKETCH, *words)
     assert done.exit_code == 0, done.output
     assert "proved best" in done.stdout
+    assert "hum cancels: -15 dB or less of the coils' hum is left" in done.stdout
+    assert "Hum cancels if -15 dB or less of it is left" in " ".join(run("range", "--help").stdout.split())
     charted = run("lugs", str(out), "--switch", "blade_5_four_pole", "--out", str(tmp_path / "chart"))
     assert charted.exit_code == 0, charted.output
     assert run("check", str(next((tmp_path / "chart").glob("*.yaml")))).exit_code == 0

@@ -215,7 +215,7 @@ function outcome(session, test) {
         h(
           "thead",
           {},
-          h("tr", {}, ...["Trial", "X was", "you said"].map((text) => h("th", { scope: "col" }, text))),
+          h("tr", {}, ...["Trial", "X was", "your answer"].map((text) => h("th", { scope: "col" }, text))),
         ),
         h(
           "tbody",

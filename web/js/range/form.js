@@ -1,6 +1,6 @@
 /** The form of the search: the rules of a set, with each problem beside its field. */
 
-import { MOST_COILS, OWN_SWITCH, fieldOf, firstAsked } from "./words.js";
+import { MOST_COILS, OWN_SWITCH, cancellingInWords, fieldOf, firstAsked } from "./words.js";
 import { plainName } from "../shared/words.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
 
@@ -11,19 +11,15 @@ import { choice, fill, h, say, uid } from "../shared/dom.js";
 /** @param {string} label @param {HTMLElement} input @param {string} [about] */
 export function field(label, input, about = "") {
   const id = uid("ask"),
+    words = h("p", { class: "soft small", id: `${id}-about` }, about),
     problem = h("p", { class: "problem", role: "alert", id: `${id}-told` });
   input.id = id;
   input.setAttribute("aria-describedby", `${id}-about ${id}-told`);
-  const element = h(
-    "div",
-    { class: "ask" },
-    h("label", { for: id }, label),
-    input,
-    h("p", { class: "soft small", id: `${id}-about` }, about),
-    problem,
-  );
+  const element = h("div", { class: "ask" }, h("label", { for: id }, label), input, words, problem);
   return {
     element,
+    /** @param {string} text */
+    explain: (text) => say(words, text),
     /** @param {string} text */
     refuse(text) {
       say(problem, text);
@@ -162,6 +158,8 @@ export function formView(session, { search, stop }) {
         h("option", { value: "all" }, "all"),
       );
     quietInput.value = String(m === "all" ? "all" : Math.min(m, n));
+    const limit = get().check?.hum_cancelling_db;
+    quiet.explain(limit === undefined ? "" : cancellingInWords(limit));
     fill(
       pins,
       ...pinned.map((one) =>

@@ -1,6 +1,7 @@
 /** The map of sounds: a dot each, similar sounds close together. Pointer and keys play them at once. */
 
 import { distance, dotAt, dotPath, inDirection, layOut, nearestOf, shapeOf, dotLabel } from "./sound_map.js";
+import { cancellingInWords } from "./words.js";
 import { fixed } from "../shared/units.js";
 import { fill, h, s, say, uid } from "../shared/dom.js";
 
@@ -241,7 +242,7 @@ export function mapView({ hear, at }) {
         found.points.length < found.sounds
           ? `${found.points.length} of ${found.sounds} sounds are on the map, including the chosen ones. `
           : "";
-      say(note, `${part}${ABOUT}`);
+      say(note, `${part}${ABOUT} ${cancellingInWords(found.hum_cancelling_db)}`);
       lay();
       if (focused) drawn[focus].focus({ preventScroll: true }); // the search draws the map anew as it goes
     },

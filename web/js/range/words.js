@@ -22,8 +22,8 @@ import { counted } from "../shared/words.js";
  * @property {string[]} words  how it sounds, empty while that is not known
  *
  * @typedef {Sound & {x: number, y: number, allowed: boolean}} Point
- * @typedef {{sounds: number, points: Point[], timbre: number[][]}} SoundMap  timbre in hundredths of a
- *   decibel
+ * @typedef {{sounds: number, points: Point[], timbre: number[][], hum_cancelling_db: number}} SoundMap
+ *   timbre in hundredths of a decibel
  * @typedef {{rows: (Sound & {nearest_db: number | null})[], distance_db: number | null}} SoundSet
  * @typedef {{edits: Edit[], evenness: number, level_evenness: number, width_db: number}} TravelAdvice
  * @typedef {{parts: string[], beside: boolean, wander_db: number, treble_lost_db: number, edits: Edit[]}}
@@ -95,6 +95,9 @@ export function firstAsked(coils) {
   const both = new Set(coils.map(({ winding }) => winding)).size > 1;
   return { count: coils.length > 2 ? 5 : 3, quiet: !both ? 0 : coils.length > 3 ? 2 : 1 };
 }
+
+/** What counts as hum that cancels. @param {number} limit dB */
+export const cancellingInWords = (limit) => `Hum cancels where ${fixed(limit, 0)} dB of it or less is left.`;
 
 /** Most coils that a search uses. */
 export const MOST_COILS = 6;

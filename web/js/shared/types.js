@@ -63,6 +63,7 @@
  * @property {CoilPlace[]} coils
  * @property {string[]} [strings]  notes, lowest first
  * @property {string | null} selector
+ * @property {number} hum_cancelling_db  hum cancels if no more of it is left
  *
  * @typedef {{where: string, got: string, allowed: string, hint?: string}} Problem
  * @typedef {{together_db: (number | null)[], coils: Record<string, (number | null)[]>}} Curves

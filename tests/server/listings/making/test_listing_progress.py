@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from server.commands.listing import EventPrinter
 from server.documents.cover import SIZE, cover
 from server.files.names import file_stem
 from server.listings.making.jobs import sound_script
@@ -38,6 +39,11 @@ def test_rates_are_of_clips_made_in_this_run() -> None:
 )
 def test_times_as_people_read_them(seconds: float, words: str) -> None:
     assert clock(seconds) == words
+
+
+def test_one_is_no_plural(capsys: pytest.CaptureFixture[str]) -> None:
+    EventPrinter()({"event": "start", "instruments": 1, "clips": 2, "seconds": 30.0, "out": "site"})
+    assert capsys.readouterr().err == "1 instrument, 2 clips, 0.5 min of sound into site\n"
 
 
 @pytest.mark.parametrize("name", ["con", "CON", "nul.yaml", "LPT1", "com0"])
