@@ -82,7 +82,7 @@ def _calls(text: str) -> str:
     return "\n".join(re.findall(r"`(presolder [^`]*|--[^`]*)`", text))
 
 
-@pytest.mark.parametrize(("marker", "ends"), [("run", "--out clips"), ("test", ".venv/bin/pytest")])
+@pytest.mark.parametrize(("marker", "ends"), [("run", "--out clips"), ("test", ".venv/bin/pytest -n auto")])
 def test_the_two_commands_stand_between_their_markers(marker: str, ends: str) -> None:
     """`.ci/run` and newcomers read them there: one shell block that installs and runs by itself."""
     inside = README.split(f"<!-- {marker} -->")

@@ -60,3 +60,11 @@ def test_no_large_or_forbidden_file_is_kept() -> None:
         str(path) for path in tracked() if (ROOT / path).exists() and (ROOT / path).stat().st_size > 500_000
     }
     assert all(name.startswith("demo_audio/") for name in large)
+
+
+def test_the_linear_algebra_of_the_tests_has_one_thread() -> None:
+    """A library that loaded numpy before conftest.py would make the setting there useless."""
+    import numpy  # noqa: F401
+    from threadpoolctl import threadpool_info
+
+    assert {pool["num_threads"] for pool in threadpool_info() if pool["user_api"] == "blas"} == {1}
