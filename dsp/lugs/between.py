@@ -1,22 +1,23 @@
 """What happens while the switch moves from one position to the next.
 
 Between two positions, a switch that breaks before it makes keeps only the contacts of both
-positions. One that makes before it breaks closes the contacts of either. A meter or the data sheet
-tells which kind a switch is, so this module examines both. It moves all poles together; `uneven`
-covers poles that move one after another.
+positions. One that makes before it breaks closes the contacts of either. Where the file does not
+say which kind a switch is (its timing), this module examines both. It moves all poles together;
+`uneven` covers poles that move one after another.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.lugs.targets import Targets
-from dsp.lugs.two_switches import possible_moves
+from dsp.lugs.two_switches import moving_switch, possible_moves
 from dsp.parts.expression import names_in
 from dsp.parts.kind import Terminal
-from dsp.parts.switch import Groups, Switch
+from dsp.parts.switch import NON_SHORTING, SHORTING, Groups, Switch
+from dsp.wiring.passage import combined_contacts, common_contacts
 from dsp.wiring.reach import find_blocks
 from dsp.wiring.union import Merge
 
@@ -25,6 +26,9 @@ KINDS: dict[str, str] = {
     BREAKS: "a switch that breaks before it makes",
     MAKES: "a switch that makes before it breaks (shorting)",
 }
+KNOWN: dict[str, str] = {BREAKS: "breaks before it makes", MAKES: "makes before it breaks (shorting)"}
+"""What a switch does whose timing the file states."""
+TIMINGS: dict[str, str] = {NON_SHORTING: BREAKS, SHORTING: MAKES}
 
 
 @dataclass(frozen=True)
@@ -45,6 +49,8 @@ class Transition:
         Coils that hang from a live point by one lead.
     shorted_coils : tuple of str
         Coils of either position's sound that are shorted here and in neither position.
+    known : bool
+        Whether the file states that the switch is of this kind.
     """
 
     positions: tuple[str, str]
@@ -53,6 +59,7 @@ class Transition:
     heard: tuple[str, ...]
     hanging: tuple[str, ...]
     shorted_coils: tuple[str, ...] = ()
+    known: bool = False
 
     @property
     def silent(self) -> bool:
@@ -61,30 +68,27 @@ class Transition:
 
 
 def find_transitions(wanted: Targets, chart: Chart) -> tuple[Transition, ...]:
-    """Return the transitions of both kinds between neighbouring positions."""
+    """Return the transitions between neighbouring positions.
+
+    Of a switch whose timing is unknown there are two for each move, one of each kind.
+    """
     found = []
-    for a, b in possible_moves(chart.switch):
-        for kind, groups in (
-            (BREAKS, common_contacts(chart.switch, a, b)),
-            (MAKES, combined_contacts(chart.switch, a, b)),
-        ):
-            found.append(find_transition(wanted, chart, (a, b), kind, groups))
+    for move in possible_moves(chart.switch):
+        for kind, known in kinds_of_move(chart.switch, move):
+            groups = contacts_between(chart.switch, move, kind)
+            found.append(replace(find_transition(wanted, chart, move, kind, groups), known=known))
     return tuple(found)
 
 
-def common_contacts(switch: Switch, a: str, b: str) -> Groups:
-    """Return the groups of lugs that both positions join."""
-    pairs = ((one, other) for one in switch.contacts[a] for other in switch.contacts[b])
-    shared = (tuple(lug for lug in one if lug in other) for one, other in pairs)
-    return tuple(group for group in shared if len(group) > 1)
+def kinds_of_move(switch: Switch, move: tuple[str, str]) -> tuple[tuple[str, bool], ...]:
+    """Return the kinds the moving switch may be of, and if that is known."""
+    timing = moving_switch(switch, move).timing
+    return ((TIMINGS[timing], True),) if timing else tuple((kind, False) for kind in KINDS)
 
 
-def combined_contacts(switch: Switch, a: str, b: str) -> Groups:
-    """Return the groups of lugs that the contacts of both positions join."""
-    merge: Merge[str] = Merge(switch.lugs)
-    for group in (*switch.contacts[a], *switch.contacts[b]):
-        merge.join(group)
-    return tuple(tuple(group) for group in merge.classes() if len(group) > 1)
+def contacts_between(switch: Switch, move: tuple[str, str], kind: str) -> Groups:
+    """Return the groups of lugs that a switch joins during a move."""
+    return common_contacts(switch, *move) if kind == BREAKS else combined_contacts(switch, *move)
 
 
 def find_transition(
@@ -162,7 +166,12 @@ def transition_words(found: Sequence[Transition], *, tied: bool = True) -> tuple
     return tuple(
         line
         for kind in KINDS
-        for line in _words(kind, [one for one in found if one.kind == kind], silence_text(tied=tied))
+        for known in (True, False)
+        for line in _words(
+            f"As this switch {KNOWN[kind]}," if known else f"With {KINDS[kind]}",
+            [one for one in found if (one.kind, one.known) == (kind, known)],
+            silence_text(tied=tied),
+        )
     )
 
 
@@ -179,8 +188,7 @@ def silence_text(*, tied: bool) -> str:
     return "the amplifier's input is left open, a loud pop or hum"
 
 
-def _words(kind: str, found: Sequence[Transition], quiet: str) -> Iterator[str]:
-    name = f"With {KINDS[kind]}"
+def _words(name: str, found: Sequence[Transition], quiet: str) -> Iterator[str]:
     shorted = [one for one in found if one.shorted]
     silent = [one for one in found if one.silent and not one.shorted]
     hanging = [one for one in found if one.hanging]

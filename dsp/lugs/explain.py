@@ -246,4 +246,4 @@ def change_pole_count(switch: Switch, n: int) -> Switch:
         )
         for position, groups in switch.contacts.items()
     }
-    return Switch(lugs, contacts)
+    return Switch(lugs, contacts, switch.timing)

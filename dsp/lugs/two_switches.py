@@ -89,7 +89,7 @@ def combine(members: Mapping[str, Switch]) -> Switch:
         )
         contacts["+".join(row)] = tuple(groups)
     stands = dict(zip(contacts, rows, strict=True))
-    return CombinedSwitch(tuple(places), contacts, dict(members), stands, places)
+    return CombinedSwitch(tuple(places), contacts, switches=dict(members), rows=stands, places=places)
 
 
 def possible_moves(switch: Switch) -> tuple[tuple[str, str], ...]:
@@ -110,6 +110,13 @@ def possible_moves(switch: Switch) -> tuple[tuple[str, str], ...]:
                 if same and (row[n], other[n]) in beside:
                     found.append((a, b))
     return tuple(found)
+
+
+def moving_switch(switch: Switch, move: tuple[str, str]) -> Switch:
+    """Return the switch that moves between two neighbouring positions."""
+    before, after = (switch.member_positions(position) for position in move)
+    members = switch.members("").values()
+    return next(one for one, a, b in zip(members, before, after, strict=True) if a != b)
 
 
 def same_member(switch: Switch, one: str, other: str) -> bool:

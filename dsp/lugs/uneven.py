@@ -13,12 +13,12 @@ from dataclasses import dataclass
 from itertools import product
 
 from dsp.lugs.between import (
-    BREAKS,
     KINDS,
+    KNOWN,
     Transition,
-    combined_contacts,
-    common_contacts,
+    contacts_between,
     find_transition,
+    kinds_of_move,
     silence_text,
 )
 from dsp.lugs.chart import Chart, poles_of
@@ -47,6 +47,8 @@ class UnevenEvent:
         The coil concerned, or empty.
     early, late : tuple of str
         First lugs of the fewest poles that must be ahead of the others, or behind.
+    known : bool
+        Whether the file states that the switch is of this kind.
     """
 
     positions: tuple[str, str]
@@ -55,6 +57,7 @@ class UnevenEvent:
     coil: str = ""
     early: tuple[str, ...] = ()
     late: tuple[str, ...] = ()
+    known: bool = False
 
 
 def find_uneven(wanted: Targets, chart: Chart) -> tuple[UnevenEvent, ...]:
@@ -62,8 +65,8 @@ def find_uneven(wanted: Targets, chart: Chart) -> tuple[UnevenEvent, ...]:
     return tuple(
         one
         for move in possible_moves(chart.switch)
-        for kind in KINDS
-        for one in _of_move(wanted, chart, move, kind)
+        for kind, known in kinds_of_move(chart.switch, move)
+        for one in _of_move(wanted, chart, move, kind, known=known)
     )
 
 
@@ -71,7 +74,9 @@ _Event = tuple[str, str]
 _State = tuple[int, ...]
 
 
-def _of_move(wanted: Targets, chart: Chart, move: tuple[str, str], kind: str) -> Iterator[UnevenEvent]:
+def _of_move(
+    wanted: Targets, chart: Chart, move: tuple[str, str], kind: str, *, known: bool
+) -> Iterator[UnevenEvent]:
     moving, still = _poles(chart, move)
     stages = [_stages(chart.switch, move, kind, pole) for pole in moving]
 
@@ -82,17 +87,17 @@ def _of_move(wanted: Targets, chart: Chart, move: tuple[str, str], kind: str) ->
         ]
         return _events(find_transition(wanted, chart, move, kind, tuple(groups)))
 
-    known = set[_Event]().union(*(events((stage,) * len(moving)) for stage in (0, 1, 2)))
+    together = set[_Event]().union(*(events((stage,) * len(moving)) for stage in (0, 1, 2)))
     simplest: dict[_Event, _State] = {}
     for state in sorted(_states(len(moving)), key=_out_of_step):
-        for event in events(state) - known - set(simplest):
+        for event in events(state) - together - set(simplest):
             simplest[event] = state
     for (what, coil), state in simplest.items():
         usual = _usual(state)
         names = [lug_name(chart.switch, pole[0]) for pole in moving]
         early = tuple(name for name, stage in zip(names, state, strict=True) if stage > usual)
         late = tuple(name for name, stage in zip(names, state, strict=True) if stage < usual)
-        yield UnevenEvent(move, kind, what, coil, early, late)
+        yield UnevenEvent(move, kind, what, coil, early, late, known)
 
 
 def _poles(chart: Chart, move: tuple[str, str]) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
@@ -117,8 +122,7 @@ def _within(groups: Groups, pole: Sequence[str]) -> tuple[tuple[str, ...], ...]:
 def _stages(switch: Switch, move: tuple[str, str], kind: str, pole: tuple[str, ...]) -> tuple[Groups, ...]:
     """Return what a pole joins before, between and after."""
     before, behind = (_within(switch.contacts[position], pole) for position in move)
-    between = common_contacts(switch, *move) if kind == BREAKS else combined_contacts(switch, *move)
-    return before, _within(between, pole), behind
+    return before, _within(contacts_between(switch, move, kind), pole), behind
 
 
 def _states(n: int) -> Iterator[_State]:
@@ -174,16 +178,16 @@ def uneven_words(found: Sequence[UnevenEvent], *, tied: bool = True) -> tuple[st
 
 
 def _sentences(found: Sequence[UnevenEvent], *, tied: bool) -> Iterator[str]:
-    for kind, name in KINDS.items():
-        for what, words in _WORDS.items():
-            mine = [one for one in found if (one.kind, one.what) == (kind, what)]
-            if not mine:
-                continue
-            coils = ", ".join(dict.fromkeys(one.coil for one in mine if one.coil))
-            means = silence_text(tied=tied) if what == SILENT else _MEANS[what]
-            where = ", ".join(dict.fromkeys(map(_where, mine)))
-            does = words.format(coils=coils)
-            yield f"With {name} whose poles move one after another {does} {where}: {means}."
+    for kind, known, (what, words) in product(KINDS, (True, False), _WORDS.items()):
+        name = f"this switch, which {KNOWN[kind]} and" if known else KINDS[kind]
+        mine = [one for one in found if (one.kind, one.known, one.what) == (kind, known, what)]
+        if not mine:
+            continue
+        coils = ", ".join(dict.fromkeys(one.coil for one in mine if one.coil))
+        means = silence_text(tied=tied) if what == SILENT else _MEANS[what]
+        where = ", ".join(dict.fromkeys(map(_where, mine)))
+        does = words.format(coils=coils)
+        yield f"With {name} whose poles move one after another {does} {where}: {means}."
 
 
 def _where(one: UnevenEvent) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from string import ascii_uppercase
 from typing import Any, ClassVar, Literal
 
@@ -21,6 +21,9 @@ from dsp.errors import MOST_NAMES, InputError, Problem, nearest, some
 from dsp.parts.kind import Form, Part, Positioned, Refuse, Symbol, Terminal
 
 Groups = tuple[tuple[str, ...], ...]
+
+SHORTING, NON_SHORTING = "shorting", "non-shorting"
+"""Timing of a switch: it makes the next contact before it breaks the last, or breaks first."""
 
 MOST_LUGS = 256
 MOST_POLES = 24
@@ -43,6 +46,9 @@ class Switch(Part):
     contacts : mapping of str to tuple of tuple of str
         The groups of joined lugs by position name, in the order of the lever or shaft. A
         position without groups joins nothing.
+    timing : str
+        `SHORTING` (makes before it breaks), `NON_SHORTING` (breaks before it makes), or empty
+        where nobody has said.
 
     Raises
     ------
@@ -52,6 +58,7 @@ class Switch(Part):
 
     lugs: tuple[str, ...]
     contacts: Mapping[str, Groups]
+    timing: str = ""
 
     def __post_init__(self) -> None:
         found = validate(self.lugs, self.contacts)
@@ -136,8 +143,7 @@ def _group_problems(groups: Sequence[Sequence[str]], lugs: Sequence[str], place:
 def shorthand(poles: int, positions: int) -> Switch:
     """Return a switch whose position n joins each common lug to throw n.
 
-    Rotary switches and blades without in-between positions have this table. Whether a rotary is
-    shorting (make before break) matters only while it turns.
+    Rotary switches and blades without in-between positions have this table.
 
     Parameters
     ----------
@@ -211,32 +217,66 @@ def on_on_on(poles: int = 2, centre: Literal["A1 B2", "A2 B1"] = "A1 B2") -> Swi
     Parameters
     ----------
     poles : int
-        Even, 2 to 24. Poles C, E, … act like A, and D, F, … like B.
+        2 to 24. Poles C, E, … act like A, and D, F, … like B.
     centre : {"A1 B2", "A2 B1"}
         The throws that the middle position joins to A0 and B0.
 
     Raises
     ------
     InputError
-        If the number of poles is odd or out of range, or the centre is neither of the two.
+        If the number of poles is out of range, or the centre is neither of the two.
 
     Examples
     --------
     >>> on_on_on().contacts["2"]
     (('A0', 'A1'), ('B0', 'B2'))
     """
-    if poles % 2 or not 2 <= poles <= MOST_POLES:
-        raise InputError("poles", str(poles), f"an even number from 2 to {MOST_POLES}")
+    if not 2 <= poles <= MOST_POLES:
+        raise InputError(
+            "poles", str(poles), f"2 to {MOST_POLES}: the middle joins poles to different throws"
+        )
     if centre not in ("A1 B2", "A2 B1"):
         raise InputError("centre", repr(centre), "'A1 B2' or 'A2 B1'")
     first = 1 if centre == "A1 B2" else 2
-    middle = [first, 3 - first] * (poles // 2)
+    middle = [(first, 3 - first)[i % 2] for i in range(poles)]
     throws = {"1": [1] * poles, "2": middle, "3": [2] * poles}
     groups = {
         position: tuple((f"{pole}0", f"{pole}{n}") for pole, n in zip(_poles(poles), row, strict=True))
         for position, row in throws.items()
     }
     return Switch(_lugs(poles, 2), groups)
+
+
+def neighbours(rows: int, positions: int) -> Switch:
+    """Return a slide switch whose slider joins neighbouring lugs of a row.
+
+    Position n joins lugs n and n + 1. It has no common lug but the inner ones.
+
+    Parameters
+    ----------
+    rows : int
+        1 to 24, of positions + 1 lugs each.
+    positions : int
+        2 to 24.
+
+    Raises
+    ------
+    InputError
+        If a number is out of range.
+
+    Examples
+    --------
+    >>> neighbours(1, 3).contacts
+    {'1': (('A1', 'A2'),), '2': (('A2', 'A3'),), '3': (('A3', 'A4'),)}
+    """
+    if not 2 <= positions <= MOST_POSITIONS:
+        raise InputError("positions", str(positions), f"2 to {MOST_POSITIONS}")
+    _check_size(rows, positions)
+    lugs = tuple(f"{row}{n}" for row in _poles(rows) for n in range(1, positions + 2))
+    contacts = {
+        str(n): tuple((f"{row}{n}", f"{row}{n + 1}") for row in _poles(rows)) for n in range(1, positions + 1)
+    }
+    return Switch(lugs, contacts)
 
 
 def push_pull(poles: int = 2) -> Switch:
@@ -256,6 +296,15 @@ def push_to_make() -> Switch:
 
 def _by_throws(poles: int, throws: int, joined: Mapping[str, tuple[int, ...]]) -> Switch:
     """Return a switch of equal poles from the throws joined per position."""
+    _check_size(poles, throws)
+    contacts = {
+        position: tuple((f"{p}0", *(f"{p}{n}" for n in row)) for p in _poles(poles)) if row else ()
+        for position, row in joined.items()
+    }
+    return Switch(_lugs(poles, throws), contacts)
+
+
+def _check_size(poles: int, throws: int) -> None:
     found = [
         Problem(what, str(got), f"1 to {most}")
         for what, got, most in (("poles", poles, MOST_POLES), ("positions", throws, MOST_POSITIONS))
@@ -266,11 +315,6 @@ def _by_throws(poles: int, throws: int, joined: Mapping[str, tuple[int, ...]]) -
         found = [Problem("poles and positions", got, f"up to {MOST_LUGS} lugs")]
     if found:
         raise InputError.of(found)
-    contacts = {
-        position: tuple((f"{p}0", *(f"{p}{n}" for n in row)) for p in _poles(poles)) if row else ()
-        for position, row in joined.items()
-    }
-    return Switch(_lugs(poles, throws), contacts)
 
 
 def _poles(count: int) -> str:
@@ -302,6 +346,28 @@ def read_contacts(reading: Reading, node: Node, what: str) -> dict[str, Groups]:
     return contacts
 
 
+CHANGE_OVER = "change-over"
+
+
+@dataclass(frozen=True)
+class _Function:
+    """A usual kind of switch: how it is made, and its positions if they are always as many."""
+
+    make: Callable[[int, int], Switch]
+    positions: int | None = None
+
+
+FUNCTIONS: Mapping[str, _Function] = {
+    CHANGE_OVER: _Function(shorthand),
+    "on-on": _Function(lambda poles, _: on_on(poles), 2),
+    "on-off-on": _Function(lambda poles, _: on_off_on(poles), 3),
+    "on-on-on": _Function(lambda poles, _: on_on_on(poles), 3),
+    "on-on-on mirrored": _Function(lambda poles, _: on_on_on(poles, "A2 B1"), 3),
+    "bridging": _Function(bridging),
+    "neighbours": _Function(neighbours),
+}
+"""What a switch of any number of poles does, by its word in a wiring file."""
+
 _LUGS_SCHEMA = {"type": "array", "items": NAME}
 _CONTACTS_SCHEMA = {
     "type": "object",
@@ -323,6 +389,18 @@ class SwitchKind(Positioned[Switch]):
         Field("contacts", "contacts", "per position, the groups of lugs the switch joins"),
         Field("poles", "count", "shorthand: number of poles, instead of lugs and contacts", "", 1, 24),
         Field("positions", "count", "shorthand: number of positions", "", 1, 24),
+        Field(
+            "function",
+            "choice",
+            "shorthand: what each pole does; change-over, one throw at a time, unless given",
+            choices=tuple(FUNCTIONS),
+        ),
+        Field(
+            "timing",
+            "choice",
+            "shorting makes the next contact before it breaks the last; a meter or the data sheet tells",
+            choices=(SHORTING, NON_SHORTING),
+        ),
     )
     forms: ClassVar[Mapping[str, Form]] = {
         "lugs": Form(read_names, lambda field: dict(_LUGS_SCHEMA)),
@@ -335,23 +413,35 @@ class SwitchKind(Positioned[Switch]):
 
     def build(self, found: Mapping[str, Any], refuse: Refuse) -> Switch | None:
         """Build a switch from its table or from numbers of poles and positions."""
-        table, short = {"lugs", "contacts"} & set(found), {"poles", "positions"} & set(found)
-        if (len(table), len(short)) not in ((2, 0), (0, 2)):
+        timing = found.get("timing") or ""
+        table, short = {"lugs", "contacts"} & set(found), {"poles", "positions", "function"} & set(found)
+        function = found.get("function") or CHANGE_OVER
+        needed = {"poles"} if (own := FUNCTIONS[function]).positions else {"poles", "positions"}
+        if len(table) != (0 if short else 2) or not (table or needed <= short):
             got = ", ".join(sorted(table | short)) or "neither"
             refuse("either lugs and contacts, or poles and positions", got=got)
             return None
         if short:
-            try:
-                return shorthand(found["poles"], found["positions"])
-            except InputError as error:
-                for problem in error.problems:
-                    refuse(problem.allowed, got=problem.got, place=f": {problem.where}")
-                return None
+            return self._short(found["poles"], found.get("positions"), own, timing, refuse)
         problems = validate(found["lugs"], found["contacts"], "")
         for problem in problems:
             path = ("contacts", problem.where.partition("position ")[2])
             refuse(problem.allowed, got=problem.got, hint=problem.hint, place=problem.where, path=path)
-        return None if problems else Switch(found["lugs"], found["contacts"])
+        return None if problems else Switch(found["lugs"], found["contacts"], timing)
+
+    def _short(
+        self, poles: int, positions: int | None, function: _Function, timing: str, refuse: Refuse
+    ) -> Switch | None:
+        """Build a switch from its numbers."""
+        if function.positions and positions not in (None, function.positions):
+            refuse(f"{function.positions}, or none written", got=str(positions), place=".positions")
+            return None
+        try:
+            return replace(function.make(poles, positions or 0), timing=timing)
+        except InputError as error:
+            for problem in error.problems:
+                refuse(problem.allowed, got=problem.got, place=f": {problem.where}")
+            return None
 
     def symbol(self, part: Switch) -> Symbol:
         """Draw a box with the lugs in columns, one per pole if names show poles."""
@@ -369,7 +459,8 @@ class SwitchKind(Positioned[Switch]):
     def file_fields(self, part: Switch) -> dict[str, Any]:
         """Return the kind and the whole table."""
         contacts = {name: [list(group) for group in groups] for name, groups in part.contacts.items()}
-        return {"kind": self.name, "lugs": list(part.lugs), "contacts": contacts}
+        timing = {"timing": part.timing} if part.timing else {}
+        return {"kind": self.name, "lugs": list(part.lugs), "contacts": contacts, **timing}
 
     def positions(self, part: Switch) -> tuple[str, ...]:
         """Return the names of the positions, in order."""

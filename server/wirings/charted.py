@@ -97,6 +97,8 @@ def _switch(switch: Switch, old: Any) -> Any:
     for position, groups in switch.contacts.items():
         contacts[position] = flow_list(flow_list(group) for group in groups)
     part = CommentedMap(kind="switch", lugs=flow_list(switch.lugs), contacts=contacts)
+    if switch.timing:
+        part["timing"] = switch.timing
     if "ganged" in old:
         part["ganged"] = old["ganged"]
     return part

@@ -30,7 +30,7 @@ def load_switch(name: str) -> Switch:
     ----------
     name : str
         A name of the library, or the path of a YAML file with the fields of the part in a wiring
-        file: ``lugs`` and ``contacts``, or ``poles`` and ``positions``.
+        file: ``lugs`` and ``contacts``, or ``poles`` and ``positions``; ``timing`` with either.
 
     Raises
     ------
@@ -106,7 +106,8 @@ def limit_positions(switch: Switch, n: int) -> Switch:
     """
     if not 1 <= n <= len(switch.positions):
         raise InputError("stop", str(n), f"1 to {len(switch.positions)}, as the switch has positions")
-    return Switch(switch.lugs, {position: switch.contacts[position] for position in switch.positions[:n]})
+    left = {position: switch.contacts[position] for position in switch.positions[:n]}
+    return Switch(switch.lugs, left, switch.timing)
 
 
 def tree_of_fields(fields: object) -> Entries:

@@ -14,6 +14,16 @@ UNKNOWN = {  # the text, what was got, and what the message must say
         "did you mean 'resistance'?",
     ),
     "a choice": (HEAD.replace("80p}", "80p, winding: forwards}"), "'forwards'", "did you mean 'forward'?"),
+    "a switch's function": (
+        f"{HEAD}  x: {{kind: switch, poles: 2, function: on-of-on}}\n",
+        "'on-of-on'",
+        "did you mean 'on-off-on'?",
+    ),
+    "a switch's timing": (
+        f"{HEAD}  x: {{kind: switch, poles: 2, positions: 2, timing: nonshorting}}\n",
+        "'nonshorting'",
+        "did you mean 'non-shorting'?",
+    ),
     "a taper": (
         f"{HEAD}  x: {{kind: pot, resistance: 1M, taper: linaer}}\n",
         "linaer",
@@ -53,6 +63,16 @@ CONTRADICTIONS = {
     "groups that are no lists": f"{HEAD}  x: {SWITCH.format('{1: [A0, A1]}')}\n",
     "a lug named twice": f"{HEAD}  x: {{kind: switch, lugs: [A0, A0], contacts: {{1: []}}}}\n",
     "both ways to say a switch": f"{HEAD}  x: {SWITCH.format('{1: []}')[:-1]}, poles: 1, positions: 2}}\n",
+    "a function beside a table": f"{HEAD}  x: {SWITCH.format('{1: []}')[:-1]}, function: on-on}}\n",
+    "a function without poles": f"{HEAD}  x: {{kind: switch, function: on-on}}\n",
+    "a function without positions": f"{HEAD}  x: {{kind: switch, function: bridging, poles: 2}}\n",
+    "a function of other positions": (
+        f"{HEAD}  x: {{kind: switch, function: on-off-on, poles: 2, positions: 2}}\n"
+    ),
+    "a bridging switch of even positions": (
+        f"{HEAD}  x: {{kind: switch, function: bridging, poles: 2, positions: 4}}\n"
+    ),
+    "an on-on-on toggle of one pole": f"{HEAD}  x: {{kind: switch, function: on-on-on, poles: 1}}\n",
     "half a shorthand": f"{HEAD}  x: {{kind: switch, poles: 2}}\n",
     "no poles": f"{HEAD}  x: {{kind: switch, poles: 0, positions: 3}}\n",
     "half a pole": f"{HEAD}  x: {{kind: switch, poles: 1.5, positions: 3}}\n",

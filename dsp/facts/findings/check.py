@@ -14,6 +14,7 @@ import numpy as np
 from dsp.circuit.response import respond
 from dsp.facts.findings.audible import find_hum, find_identical_positions, find_out_of_phase
 from dsp.facts.findings.knobs import find_knob_faults
+from dsp.facts.findings.passage import find_passages
 from dsp.facts.findings.states import (
     LOOK_HZ,
     State,
@@ -56,6 +57,7 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
         *find_identical_positions(wiring, states),
         *find_out_of_phase(wiring, states),
         *find_hum(wiring, states),
+        *find_passages(wiring),
     ]
     if wiring.instrument is not None:
         tensions = tension_warnings(wiring.instrument.strings, wiring.instrument.scale_m)

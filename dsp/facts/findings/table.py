@@ -48,6 +48,14 @@ RULES: dict[str, tuple[str, str]] = {
         "it shorts the signal, and it is not the volume: is its capacitor missing or bridged?",
     ),
     "positions identical": ("warning", "they sound the same"),
+    "shorted between positions": (
+        "note",
+        "the switch joins tip and sleeve on its way: a moment of silence, perhaps a click",
+    ),
+    "silent between positions": (
+        "note",
+        "no coil is heard while the switch moves: a click, or a pop if no pot holds the output to ground",
+    ),
     "no load given": ("note", f"{_usual_load()} are taken"),
     "sensitivity assumed": ("note", f"the file writes none: {SENSITIVITY_V_S_M:g} V per m/s are taken"),
     "coupling opposes": (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
@@ -24,6 +24,9 @@ class Entry:
         For one coil of a two-coil unit, the entry of the other coil. Both in series form the unit.
     coupling : float
         Coefficient offered for the two coils of the unit; 0 without a pair.
+    counts : mapping of str to object
+        For a switch given as a table, the shorthand that stands for it: a part that is like it may
+        name another number of poles or positions.
     outside : str
         Why the part is outside the published ranges; empty if it is inside.
     """
@@ -35,3 +38,4 @@ class Entry:
     pair: str = ""
     coupling: float = 0.0
     outside: str = ""
+    counts: Mapping[str, object] = field(default_factory=dict)

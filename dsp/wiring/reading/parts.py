@@ -51,11 +51,13 @@ def with_library(reading: Reading, node: Entries, what: str) -> Entries:
         reading.refuse(kind, f"{what}.kind", f"{entry.kind}, as the part it is like")
         return node
     base = {"kind": entry.kind, **entry.fields}
-    table, short = {"lugs", "contacts"}, {"poles", "positions"}
+    table, short = {"lugs", "contacts"}, {"poles", "positions", "function"}
     if own & table:  # a table of one's own replaces the library's shorthand
         base = {key: value for key, value in base.items() if key not in short}
-    elif short <= own:  # and the other way round
+    elif {"poles", "positions"} <= own:  # and the other way round
         base = {key: value for key, value in base.items() if key not in table}
+    elif own & short and entry.counts:  # another number of poles of the same kind
+        base = {"kind": entry.kind, **entry.counts}
     elif own & short and table & set(base):
         got = f"{', '.join(own & short)} alone"
         allowed = f"poles and positions both: {name} is a table of contacts, not a count"

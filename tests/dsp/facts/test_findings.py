@@ -262,6 +262,29 @@ CASES = [
         ),
     ),
     case(
+        "a shorting switch that shorts the output on its way",
+        "a: {COIL}\nb: {COIL, eddy: [{share: 9 %, corner: 2 kHz}]}\n"
+        "selector: {kind: switch, lugs: [H, T, S], contacts: {1: [[H, T]], 2: [[H, S]]}, timing: shorting}"
+        "  # here\noutput: {kind: jack}",
+        "a.start, selector.T, output.tip\na.finish, b.start, selector.H\nb.finish, selector.S, output.sleeve",
+        Finding(
+            "shorted between positions",
+            ("selector",),
+            detail="makes before it breaks, between 1 and 2",
+        ),
+        "coil shorted",
+    ),
+    case(
+        "a rotary that breaks first",
+        "a: {COIL}\nb: {COIL, eddy: [{share: 9 %, corner: 2 kHz}]}\n"
+        "selector: {kind: switch, poles: 1, positions: 2, timing: non-shorting}  # here\n"
+        "output: {kind: jack}",
+        "a.start, selector.A1\nb.start, selector.A2\nselector.A0, output.tip\n"
+        "a.finish, b.finish, output.sleeve",
+        Finding("silent between positions", ("selector",), detail="breaks before it makes, between 1 and 2"),
+        "coil lead hanging",
+    ),
+    case(
         "no load",
         "a: {COIL}\noutput: {kind: jack}",
         f"a.start, output.tip\n{GROUNDED}",

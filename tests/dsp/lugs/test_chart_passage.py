@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from charts import wanted
 
 from dsp.lugs.between import (
     BREAKS,
+    KNOWN,
     MAKES,
-    combined_contacts,
-    common_contacts,
     find_transitions,
     transition_words,
 )
@@ -20,7 +21,10 @@ from dsp.lugs.make import make_chart
 from dsp.lugs.rules import FIXED, ChartRules
 from dsp.lugs.soldering import JOIN, KINDS, LEAD, TIE, WIRE, shopping_list, steps_of
 from dsp.lugs.solve import IMPOSSIBLE, PROVED, Solution, solve
-from dsp.parts.switch import Switch, bridging, on_on, shorthand
+from dsp.lugs.two_switches import combine
+from dsp.lugs.uneven import find_uneven
+from dsp.parts.switch import Switch, bridging, on_on, push_pull, shorthand
+from dsp.wiring.passage import combined_contacts, common_contacts
 
 SOUNDS = wanted(("a", "b"), coils="ab")
 NETS = (
@@ -81,6 +85,29 @@ def test_neighbours_are_looked_at_in_pairs() -> None:
     chart = solve(wanted(("a", "b", "a | b"), coils="ab"), shorthand(2, 3)).chart
     assert chart is not None
     assert [one.positions for one in find_transitions(SOUNDS, chart)][::2] == [("1", "2"), ("2", "3")]
+
+
+def test_of_a_switch_whose_timing_is_known_only_its_own_way_is_told() -> None:
+    for timing, kind in (("non-shorting", BREAKS), ("shorting", MAKES)):
+        chart = replace(PLAIN, switch=replace(on_on(1), timing=timing))
+        (one,) = find_transitions(SOUNDS, chart)
+        assert replace(one, known=False) in find_transitions(SOUNDS, PLAIN)
+        assert (one.kind, one.known) == (kind, True)
+        (said,) = transition_words((one,))
+        assert said.startswith(f"As this switch {KNOWN[kind]}, ")
+        assert {event.kind for event in find_uneven(SOUNDS, chart)} <= {kind}
+
+
+def test_of_two_switches_each_keeps_its_own_timing() -> None:
+    both = combine({"selector": replace(on_on(1), timing="shorting"), "split": push_pull(1)})
+    nets = tuple(
+        tuple((part, f"1-{lead}") if part == SWITCH else (part, lead) for part, lead in net) for net in NETS
+    )
+    chart = Chart(both, nets, {position: position[0] for position in both.positions})
+    found = {(one.positions, one.kind, one.known) for one in find_transitions(SOUNDS, chart)}
+    assert (("1+down", "2+down"), MAKES, True) in found
+    assert (("1+down", "2+down"), BREAKS, False) not in found
+    assert {(("1+down", "1+up"), kind, False) for kind in (BREAKS, MAKES)} <= found
 
 
 # --- soldering order

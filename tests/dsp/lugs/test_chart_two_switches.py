@@ -13,8 +13,6 @@ from dsp.lugs.between import (
     BREAKS,
     KINDS,
     MAKES,
-    combined_contacts,
-    common_contacts,
     find_transitions,
     transition_words,
 )
@@ -28,6 +26,7 @@ from dsp.lugs.uneven import COIL_SHORT, HANGS, SHORT, SILENT, find_uneven, uneve
 from dsp.lugs.verify_nodal import _Draw
 from dsp.lugs.verify_partition import merge_terminals
 from dsp.parts.switch import bridging, on_on, push_pull, push_to_make, shorthand
+from dsp.wiring.passage import combined_contacts, common_contacts
 from dsp.wiring.union import Merge
 
 BOTH = combine({"selector": on_on(1), "split": push_to_make()})

@@ -10,6 +10,7 @@ from dsp.errors import InputError
 from dsp.parts.switch import (
     Switch,
     bridging,
+    neighbours,
     on_off_on,
     on_on,
     on_on_on,
@@ -86,6 +87,20 @@ BY_HAND = [
            3: A0-A2 B0-B2 C0-C2 D0-D2""",
     ),
     (
+        on_on_on(3),
+        "A0 A1 A2 B0 B1 B2 C0 C1 C2",
+        """1: A0-A1 B0-B1 C0-C1
+           2: A0-A1 B0-B2 C0-C1
+           3: A0-A2 B0-B2 C0-C2""",
+    ),
+    (
+        neighbours(2, 3),
+        "A1 A2 A3 A4 B1 B2 B3 B4",
+        """1: A1-A2 B1-B2
+           2: A2-A3 B2-B3
+           3: A3-A4 B3-B4""",
+    ),
+    (
         push_pull(),
         "A0 A1 A2 B0 B1 B2",
         """down: A0-A1 B0-B1
@@ -148,7 +163,11 @@ def test_an_in_between_position_joins_all_that_its_neighbours_join(poles: int, t
         (lambda: bridging(2, 1), "odd"),
         (lambda: bridging(2, 10**9 + 1), "odd"),
         (lambda: bridging(0, 5), "poles"),
-        (lambda: on_on_on(3), "even"),
+        (lambda: on_on_on(1), "2 to 24"),
+        (lambda: on_on_on(25), "2 to 24"),
+        (lambda: neighbours(1, 1), "2 to 24"),
+        (lambda: neighbours(25, 3), "poles"),
+        (lambda: neighbours(24, 24), "256 lugs"),
         (lambda: on_on_on(2, "A1 B1"), "A1 B2"),  # type: ignore[arg-type]
     ],
 )

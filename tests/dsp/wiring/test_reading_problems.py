@@ -121,7 +121,7 @@ def test_a_load_is_a_load(kind: str) -> None:
 
 
 def test_a_library_switch_with_other_numbers() -> None:
-    """Fields change a library switch that has counts; a table needs both counts or a new table."""
+    """Fields change a switch that has counts; a table without needs both counts or a new table."""
 
     def like(rest: str) -> Switch:
         part = read(f"{HEAD}  x: {{like: {rest}}}\n").parts["x"]
@@ -131,7 +131,8 @@ def test_a_library_switch_with_other_numbers() -> None:
     assert like("rotary_6_two_pole, poles: 4") == switch.shorthand(4, 6)
     assert like("blade_5_two_pole, poles: 4, positions: 3") == switch.shorthand(4, 3)
     assert like("blade_5_two_pole") == switch.bridging(2, 5)
-    found = only(f"{HEAD}  x: {{like: blade_5_two_pole, poles: 4}}\n")
+    assert like("blade_5_two_pole, poles: 4") == switch.bridging(4, 5)
+    found = only(f"{HEAD}  x: {{like: push_pull, poles: 4}}\n")
     assert found.got == "poles alone"
     assert "poles and positions both" in found.allowed
 

@@ -19,12 +19,13 @@ from dsp.parts.coil import Coil, Eddy
 from dsp.parts.expression import Group, Leaf
 from dsp.parts.instrument import Instrument
 from dsp.parts.jack import Jack
+from dsp.parts.kinds import kind_of
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.load import Load
 from dsp.parts.pot import Pot
 from dsp.parts.resistor import Resistor
 from dsp.parts.sketch import Sketch
-from dsp.parts.switch import Switch, shorthand
+from dsp.parts.switch import Switch, bridging, neighbours, on_off_on, on_on, on_on_on, shorthand
 from dsp.parts.taper import audio, from_points, linear, measured_audio
 from dsp.wiring.model import Coupling, Wiring
 from dsp.wiring.reading.wiring import read_wiring
@@ -175,6 +176,48 @@ def test_the_shorthand_is_the_obvious_table() -> None:
     assert isinstance(switch, Switch)
     assert switch.lugs == ("A0", "A1", "A2", "A3", "B0", "B1", "B2", "B3")
     assert switch.contacts["2"] == (("A0", "A2"), ("B0", "B2"))
+
+
+@pytest.mark.parametrize(
+    ("text", "want"),
+    [
+        ("poles: 3, function: on-on", on_on(3)),
+        ("poles: 3, positions: 3, function: on-off-on", on_off_on(3)),
+        ("poles: 5, function: on-on-on", on_on_on(5)),
+        ("poles: 2, function: on-on-on mirrored", on_on_on(2, "A2 B1")),
+        ("poles: 4, positions: 5, function: bridging", bridging(4, 5)),
+        ("poles: 1, positions: 4, function: neighbours", neighbours(1, 4)),
+        ("poles: 2, positions: 6, function: change-over, timing: shorting",
+         replace(shorthand(2, 6), timing="shorting")),
+        ("lugs: [A, B], contacts: {1: [], 2: [[A, B]]}, timing: non-shorting",
+         Switch(("A", "B"), {"1": (), "2": (("A", "B"),)}, "non-shorting")),
+    ],
+)  # fmt: skip
+def test_a_switch_by_the_word_for_what_it_does(text: str, want: Switch) -> None:
+    assert with_part(f"{{kind: switch, {text}}}").parts["x"] == want
+
+
+@pytest.mark.parametrize(
+    ("text", "want"),
+    [
+        ("toggle_on_on_on, poles: 3", on_on_on(3)),
+        ("toggle_on_off_on, poles: 1, timing: shorting", replace(on_off_on(1), timing="shorting")),
+        ("blade_5_two_pole, poles: 4", bridging(4, 5)),
+        ("blade_5_two_pole, positions: 3", bridging(2, 3)),
+        ("slide_on_on_shorting, poles: 4", replace(on_on(4), timing="shorting")),
+        ("rotary_6_two_pole, timing: non-shorting", replace(shorthand(2, 6), timing="non-shorting")),
+        ("toggle_on_off_on, contacts: {1: [[A0, A1]], 2: []}",
+         Switch(on_off_on(2).lugs, {"1": (("A0", "A1"),), "2": ()})),
+    ],
+)  # fmt: skip
+def test_a_switch_like_the_librarys_with_other_poles_or_timing(text: str, want: Switch) -> None:
+    assert with_part(f"{{like: {text}}}").parts["x"] == want
+
+
+def test_a_switch_with_a_timing_is_written_back() -> None:
+    switch = replace(bridging(1, 3), timing="shorting")
+    assert kind_of(switch).file_fields(switch)["timing"] == "shorting"
+    assert "timing" not in kind_of(switch).file_fields(bridging(1, 3))
 
 
 def test_like_a_part_of_the_library_with_fields_overridden() -> None:

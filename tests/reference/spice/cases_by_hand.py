@@ -50,6 +50,7 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
     "twelve_choke": {"neck": -0.9},
     "baritone_split": {"neck_a": 1.0, "neck_b": -0.88},
     "baritone_transformer": {"low": 1.0, "high": -1.05},
+    "twelve_slides": {"neck": 1.0, "bridge": -1.04},
     "baritone_blade": {"neck_a": 1.0, "neck_b": -1.0, "bridge": 1.25},
 }
 """Winding sign times turns area, read from the wiring files by eye."""
@@ -108,6 +109,12 @@ def _blade(
 def _matching(position: int, trim: float, volume: float, t12: float, v12: float, v23: float) -> Case:
     by_hand = {"position": position, "t12": t12, "v12": v12, "v23": v23}
     return Case("baritone_transformer", position, {"trim": trim, "volume": volume}, by_hand)
+
+
+def _slides(position: int, voice: int, volume: float, tone: float, ohms: tuple[float, float, float]) -> Case:
+    by_hand = dict(zip(("v12", "v23", "t12"), ohms, strict=True))
+    knobs = {"voice": voice, "volume": volume, "tone": tone}
+    return Case("twelve_slides", position, knobs, {"position": position, "voice": voice, **by_hand})
 
 
 CASES: tuple[Case, ...] = (
@@ -186,4 +193,7 @@ CASES: tuple[Case, ...] = (
     _matching(5, 0, 5, END, 75e3, 425e3),
     _matching(6, 10, 10, 10e3, 500e3, END),
     _matching(6, 6, 7, 6e3, 245e3, 255e3),
+    # linear 250 kΩ; audio 500 kΩ, 15 %: at 7 0.49
+    *(_slides(p, v, 10, 0, (500e3, END, END)) for p in (1, 2, 3) for v in (1, 2, 3)),
+    *(_slides(p, v, 7, 4, (245e3, 255e3, 100e3)) for p, v in ((1, 3), (2, 1), (3, 2), (3, 3))),
 )

@@ -64,9 +64,15 @@ def contacts(part: Mapping[str, Any], position: int) -> list[list[str]]:
     """The groups of lugs a switch joins in a position."""
     if "contacts" in part:
         return [list(group) for group in part["contacts"][position]]
+    poles = "ABCDEFGH"[: part["poles"]]
+    function = part.get("function", "change-over")
+    if function == "on-off-on":
+        return [[f"{pole}0", f"{pole}{(1, 0, 2)[position - 1]}"] for pole in poles if position != 2]
     if not 1 <= position <= part["positions"]:
         raise ValueError(f"position {position} of {part['positions']}")
-    return [[f"{pole}0", f"{pole}{position}"] for pole in "ABCDEFGH"[: part["poles"]]]
+    first = {"change-over": 0, "neighbours": position}[function]
+    other = {"change-over": position, "neighbours": position + 1}[function]
+    return [[f"{pole}{first}", f"{pole}{other}"] for pole in poles]
 
 
 def pot_halves(part: Mapping[str, Any], knob: float) -> tuple[float, float]:

@@ -20,7 +20,7 @@ const WORDS = { wound: { true: "wound", false: "plain" } };
 
 /** The text that a field shows without a person's text. @param {Field} field */
 const shownText = ({ value, inherited, default: standard, choices }) =>
-  value || (choices?.length ? inherited || standard || choices[0] : "");
+  value || (choices?.length ? inherited || standard || "" : "");
 
 /**
  * @param {Session} session
@@ -155,7 +155,7 @@ export function valueField(session, { part, field, label, bare = false, hint = "
     const select = h(
       "select",
       { onchange: () => change(select.value) },
-      ...all.map((one) => h("option", { value: one }, WORDS[name]?.[one] ?? one)),
+      ...all.map((one) => h("option", { value: one }, WORDS[name]?.[one] ?? (one || "not given"))),
     );
     return select;
   }
