@@ -12,7 +12,8 @@ import pytest
 from small_wirings import wiring_of
 from tolerances import CANCELS_DB, EXACT
 
-from dsp.circuit.hum import CANCELLING_DB, FULLY_DB, HUM_HZ, NOTHING_DB, hum_residual_db
+from dsp.circuit.hum import HUM_HZ, NOTHING_DB, hum_residual_db
+from dsp.circuit.hum_limits import CANCELLING_DB, FULLY_DB
 from dsp.circuit.reduction import coil_impedance
 from dsp.circuit.response import hum_weights, respond
 from dsp.facts.findings.check import check
