@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby, product
+from math import inf
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from dsp.circuit.pots import Key, PotTerms, fold_pots, solve_settings
 from dsp.circuit.reduction import Complex, Floats, Reduction, bands, reduce_position
 from dsp.errors import InputError
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.network import Network, build_network, resistances, segment_ohms
+from dsp.wiring.network import Network, build_network, knob_ohms, open_segments, resistances
 
 LOWEST_HZ, HIGHEST_HZ = 1e-6, 1e9
 SILENT = 1e-12
@@ -81,8 +82,9 @@ def respond(wiring: Wiring, settings: Sequence[Setting], frequencies_hz: Floats)
     for rows in by_position.values():
         network = build_network(wiring, settings[rows[0]])
         for band in bands(network, len(frequencies_hz)):
-            reduction = reduce_position(network, frequencies_hz[band])
-            fill_settings(reduction, settings, rows, coil[..., band], impedance[..., band])
+            fill_settings(
+                network, frequencies_hz[band], settings, rows, coil[..., band], impedance[..., band]
+            )
     _silence(coil)
     hum = np.einsum("k,skf->sf", hum_weights(wiring), coil)
     return Responses(tuple(settings), frequencies_hz, tuple(wiring.coils), coil, hum, impedance)
@@ -122,7 +124,8 @@ def _silence(coil: Complex) -> None:
 
 
 def fill_settings(
-    reduction: Reduction,
+    network: Network,
+    frequencies_hz: Floats,
     settings: Sequence[Setting],
     rows: Sequence[int],
     coil: Complex,
@@ -132,25 +135,35 @@ def fill_settings(
 
     Parameters
     ----------
+    frequencies_hz : ndarray, shape (n_freqs,)
     rows : sequence of int
         Indexes of the settings at this position.
     coil : ndarray, shape (n_settings, n_coils, n_freqs)
     impedance : ndarray, shape (n_settings, n_freqs), ohm
     """
-    network = reduction.network
     tables = {i: resistances(network, settings[i]) for i in rows}
-    by_joints: dict[frozenset[Key], list[int]] = {}
+    reductions: dict[frozenset[Key], Reduction] = {}
+    by_joints: dict[tuple[frozenset[Key], frozenset[Key]], list[int]] = {}
     for i, table in tables.items():
-        by_joints.setdefault(frozenset(key for key, ohm in table.items() if ohm == 0.0), []).append(i)
-    for joined, members in by_joints.items():
-        open_keys = [key for key in tables[members[0]] if key not in joined]
+        by_joints.setdefault(_joined_and_opened(table), []).append(i)
+    for (joined, opened), members in by_joints.items():
+        if opened not in reductions:
+            reductions[opened] = reduce_position(open_segments(network, opened), frequencies_hz)
+        open_keys = [key for key in tables[members[0]] if key not in joined and key not in opened]
         values = {key: np.array([[tables[i][key]] for i in members]) for key in open_keys}
+        reduction = reductions[opened]
         output, responses = solve_settings(reduction, fold_pots(reduction, joined), values)
         if output is not None:
             impedance[members] = output
         for k, response in enumerate(responses):
             if response is not None:
                 coil[members, k] = response
+
+
+def _joined_and_opened(ohms: Mapping[Key, float]) -> tuple[frozenset[Key], frozenset[Key]]:
+    """Segments that are joints, and segments without a track."""
+    joined = frozenset(key for key, ohm in ohms.items() if ohm == 0.0)
+    return joined, frozenset(key for key, ohm in ohms.items() if ohm == inf)
 
 
 def knob_grid(
@@ -183,13 +196,16 @@ def knob_grid(
     runs = [_runs(network, name, knobs[name], chunk=axis == 0) for axis, name in enumerate(names)]
     fixed = resistances(network, setting)
     for band in bands(network, len(frequencies_hz)):
-        reduction = reduce_position(network, frequencies_hz[band])
-        folds: dict[frozenset[Key], PotTerms] = {}
+        reductions: dict[frozenset[Key], Reduction] = {}
+        folds: dict[tuple[frozenset[Key], frozenset[Key]], PotTerms] = {}
         for block in product(*runs):
-            joined, values = _block(network, names, block, fixed)
-            if joined not in folds:
-                folds[joined] = fold_pots(reduction, joined)
-            _, responses = solve_settings(reduction, folds[joined], values)
+            joined, opened, values = _block(names, block, fixed)
+            if opened not in reductions:
+                reductions[opened] = reduce_position(open_segments(network, opened), frequencies_hz[band])
+            reduction = reductions[opened]
+            if (joined, opened) not in folds:
+                folds[joined, opened] = fold_pots(reduction, joined)
+            _, responses = solve_settings(reduction, folds[joined, opened], values)
             where = tuple(run for run, _ in block)
             for k, response in enumerate(responses):
                 if response is not None:
@@ -200,37 +216,39 @@ def knob_grid(
     return found
 
 
-def _runs(network: Network, name: str, values: Floats, *, chunk: bool) -> list[tuple[slice, Floats]]:
-    """Slices of neighbouring values at which the same segments are joints.
+Run = tuple[slice, Mapping[Key, Floats]]
+"""Neighbouring values of a knob, and the resistances of its segments at each, shape (n_values,), ohm."""
+
+
+def _runs(network: Network, name: str, values: Floats, *, chunk: bool) -> list[Run]:
+    """Slices of neighbouring values at which the same segments are joints or open.
 
     The first axis is cut into single values, so that a block fits the processor's cache: three times as
     fast.
     """
-    pot = network.pots[name]
-    pairs = np.array([segment_ohms(pot, float(value)) for value in values])
-    keys = [tuple(pair == 0.0) + ((i,) if chunk else ()) for i, pair in enumerate(pairs)]
-    runs = []
-    for _, group in groupby(range(len(values)), key=lambda i: keys[i]):
+    tables = [knob_ohms(network, name, float(value)) for value in values]
+    keys = [_joined_and_opened(table) for table in tables]
+    runs: list[Run] = []
+    for _, group in groupby(range(len(values)), key=lambda i: (keys[i], i if chunk else 0)):
         members = list(group)
-        runs.append((slice(members[0], members[-1] + 1), pairs[members]))
+        ohms = {key: np.array([tables[i][key] for i in members]) for key in tables[0]}
+        runs.append((slice(members[0], members[-1] + 1), ohms))
     return runs
 
 
 def _block(
-    network: Network,
-    names: Sequence[str],
-    block: Sequence[tuple[slice, Floats]],
-    fixed: Mapping[Key, float],
-) -> tuple[frozenset[Key], dict[Key, Floats]]:
-    """Joints and resistances of a block of the grid, each knob on its own axis."""
+    names: Sequence[str], block: Sequence[Run], fixed: Mapping[Key, float]
+) -> tuple[frozenset[Key], frozenset[Key], dict[Key, Floats]]:
+    """Joints, open segments and resistances of a block of the grid, each knob on its own axis."""
     values: dict[Key, Floats] = {key: np.array([ohm]) for key, ohm in fixed.items()}
-    for axis, (name, (_, pairs)) in enumerate(zip(names, block, strict=True)):
+    for axis, (_, ohms) in enumerate(block):
         shape = [1] * (len(names) + 1)
-        shape[axis] = len(pairs)
-        for number in range(pairs.shape[1]):
-            values[name, number] = pairs[:, number].reshape(shape)
-    joined = frozenset(key for key, ohm in values.items() if not np.any(ohm))
-    return joined, {key: ohm for key, ohm in values.items() if key not in joined}
+        for key, row in ohms.items():
+            shape[axis] = len(row)
+            values[key] = row.reshape(shape)
+    joined, opened = _joined_and_opened({key: float(ohm.flat[0]) for key, ohm in values.items()})
+    taken = joined | opened
+    return joined, opened, {key: ohm for key, ohm in values.items() if key not in taken}
 
 
 def check_frequencies(frequencies_hz: Floats) -> Floats:

@@ -16,6 +16,7 @@ Schemas = Mapping[str, Callable[[Field], dict[str, Any]]]
 _PLAIN: Schemas = {
     "levels": lambda field: {"type": "array", "items": {"type": ["string", "number"]}},
     "note": lambda field: {"type": "string"},
+    "words": lambda field: {"type": "string"},
     "pair": lambda field: {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2},
 }
 

@@ -12,7 +12,7 @@ from dsp.circuit.response import respond
 from dsp.knobs.networks import BESIDE, IN_LINE, NetworkVariant, network_variants, replace_pot
 from dsp.knobs.travel import STEPS, Travel, energy_of, travel_of
 from dsp.parts.pot import KNOB_TOP
-from dsp.parts.taper import NAMES, linear, named
+from dsp.parts.taper import SINGLE, linear, named
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import ear_bands, timbre, timbre_distance
 from dsp.wiring.change import Change
@@ -27,6 +27,7 @@ MOST_DROP_DB = 12.0
 LEAST_WIDTH_DB = 1.0
 FIELD = 12
 """Number of the best networks of each kind to try with every pot."""
+NEARLY_TOP = KNOB_TOP * (1.0 - 1e-9)
 HEARD_DB = -40.0
 """A coil that a knob fades in counts from this level up, relative to the loudest coil."""
 
@@ -188,7 +189,7 @@ class _Bench:
         top = wiring.setting(setting.position, {**setting.knobs, knob: KNOB_TOP}, setting.switches)
         coil = respond(wiring, [top], self.bands.centres_hz).coil
         self.at_ten = timbre(energy_of(coil, self.notes, self.bands)[0])
-        self.tapers = {name: named(name) for name in NAMES}
+        self.tapers = {name: named(name) for name in SINGLE}
 
     def tries(self, tried: NetworkVariant, ohms: Sequence[float]) -> list[Suggestion]:
         """Return the useful suggestions of a network with each taper and pot."""
@@ -201,6 +202,9 @@ class _Bench:
         in_use = shares if tried.rising else 1.0 - shares
         in_use = np.array([in_use * ohm / largest for ohm in ohms])
         knobs = KNOB_TOP * (in_use if tried.rising else 1.0 - in_use)
+        if self.pot.no_load:  # the track opens at 10 alone, whatever its taper and its resistance
+            knobs[..., :-1] = np.minimum(knobs[..., :-1], NEARLY_TOP)
+            knobs[..., -1] = KNOB_TOP
         stands, back = np.unique(np.clip(knobs, 0.0, KNOB_TOP), return_inverse=True)
         settings = [
             edited.setting(

@@ -82,6 +82,8 @@ def try_bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass
         return Bypass(capacitance_f, resistance_ohm, wander_db, treble_db, values, parallel, change)
 
     yield tried(None, None, Change())
+    if len(wiring.knobs[knob]) > 1:
+        return  # parts for one track would part it from the other
     present = parts_across(wiring, (knob, "3"), (knob, "2"))
     if present:
         yield tried(None, None, Change(removed=present))

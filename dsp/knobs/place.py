@@ -48,8 +48,10 @@ def pot_place(wiring: Wiring, knob: str) -> PotPlace | None:
     Parameters
     ----------
     knob : str
-        A pot.
+        A pot. None too if it has a tap or turns another pot: a network serves one plain track.
     """
+    if terminals_of(wiring.parts[knob]) != LUGS or len(wiring.knobs.get(knob, ())) != 1:
+        return None
     merge = merge_joints(wiring)
     groups: dict[Terminal, tuple[str, ...]] = {}
     for lug in LUGS:

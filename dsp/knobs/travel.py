@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from dsp.circuit.response import respond
 from dsp.parts.capacitor import Capacitor
 from dsp.parts.kinds import parts_of
-from dsp.parts.taper import NAMES, named
+from dsp.parts.taper import SINGLE, named
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.units import show
@@ -161,10 +161,11 @@ def suggest_values(
         One for each combination, the present values first.
     """
     yield ValueSuggestion({}, compute_travel(wiring, setting, knob))
-    pot = wiring.pots[knob]
-    for name in NAMES:
-        turned = replace(wiring, parts={**wiring.parts, knob: replace(pot, taper=named(name))})
-        own = {} if named(name) == pot.taper else {f"{knob}.taper": name}
+    pots = {track: wiring.pots[track] for track in wiring.knobs[knob]}
+    for name in SINGLE:
+        others = {track: replace(pot, taper=named(name)) for track, pot in pots.items()}
+        turned = replace(wiring, parts={**wiring.parts, **others})
+        own = {f"{track}.taper": name for track, pot in pots.items() if named(name) != pot.taper}
         if own:
             yield ValueSuggestion(own, compute_travel(turned, setting, knob))
         for value in _nearby(wiring, capacitor):

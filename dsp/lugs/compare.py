@@ -68,5 +68,5 @@ def _settings(wiring: Wiring, position: str, fixed: Mapping[str, str] | None = N
         if name in fixed:
             continue
         stands += [{**first, name: stand} for stand in list(switch.contacts)[1:]]
-    knobs = [dict.fromkeys(wiring.pots, value) for value in KNOBS]
+    knobs = [dict.fromkeys(wiring.knobs, value) for value in KNOBS]
     return [wiring.setting(position, knob, stand) for stand in stands for knob in knobs]

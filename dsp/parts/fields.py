@@ -10,10 +10,24 @@ from dsp.documents.field import Field, quantity
 
 COMMON: tuple[Field, ...] = (
     Field("like", "library", "a part of the library to start from"),
-    Field("ganged", "partner", "{part: NAME}: sits on the same shaft as that part; for drawings"),
+    Field(
+        "ganged",
+        "partner",
+        "{part: NAME}: on the same shaft as that part; two pots turn together unless it says turns: apart",
+    ),
 )
 """Fields that a part of any kind may have."""
 
+GANGED_FIELDS: tuple[Field, ...] = (
+    Field("part", "words", "the part whose shaft it shares", required=True),
+    Field(
+        "turns",
+        "choice",
+        "two pots: one knob turns both, or each has its own, one knob above the other",
+        choices=("together", "apart"),
+        default="together",
+    ),
+)
 STRING_FIELDS: tuple[Field, ...] = (
     Field("note", "note", "open pitch, such as F#3", required=True),
     quantity("gauge", "length", (5e-5, 1e-2), "diameter"),

@@ -35,7 +35,7 @@ class JackKind(PartKind[Jack]):
         """Return the kind."""
         return {"kind": self.name}
 
-    def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    def find_unjoined(self, part: Jack, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
         """Yield a finding for each loose lead: a jack needs both."""
         for lead in loose:
             yield "jack lug never joined", (lead,)

@@ -180,7 +180,7 @@ class PartKind(ABC, Generic[P]):
     def file_fields(self, part: P) -> dict[str, Any]:
         """Return a part's fields in a wiring file, with values to three digits."""
 
-    def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    def find_unjoined(self, part: P, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
         """Yield findings for loose leads: the rule and the leads."""
         yield from ()
 

@@ -1,4 +1,4 @@
-"""A potentiometer: three lugs, a taper, and two resistances set by a knob."""
+"""A potentiometer: its lugs, its taper, and the resistances that a knob sets."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from dsp.parts.kind import Form, Pair, Part, Refuse, Symbol, Variable
 from dsp.parts.taper import NAMES, Taper, from_points, linear, named
 from dsp.units import show
 
+TAP_LUG = "4"
 KNOB_TOP = 10.0
 """A knob runs from 0 to this. At the top the wiper is at lug 3."""
 KNOB_ALLOWED = f"a number from 0 to {KNOB_TOP:g}"
@@ -22,11 +23,13 @@ KNOB_ALLOWED = f"a number from 0 to {KNOB_TOP:g}"
 JOINT_OHM = 1e-3
 """A wiper nearer to an end than this is at the end. Any solder joint has more resistance, and with
 sixteen digits a smaller one cannot be told from a joint."""
+OPEN_OHM = float("inf")
+"""Between lugs with no track between them."""
 
 
 @dataclass(frozen=True)
 class Pot(Part):
-    """A pot of given resistance and taper; lug 2 is the wiper.
+    """A pot of given resistance and taper; lug 2 is the wiper, lug 4 a tap.
 
     Attributes
     ----------
@@ -36,14 +39,23 @@ class Pot(Part):
         Share of the track between lugs 1 and 2 along the travel.
     end_resistance_ohm : float
         Resistance added at both ends of the track.
+    no_load : bool
+        At 10 the track opens beside the wiper: lug 2 is at lug 3, and lug 1 is cut off.
+    tap : float or None
+        Share of the track between lug 1 and a fourth lug.
+    detent : float or None
+        Of a pot that clicks at 5: how far the share there may be from the taper's.
     """
 
     resistance_ohm: float
     taper: Taper = field(default_factory=linear)
     end_resistance_ohm: float = 0.0
+    no_load: bool = False
+    tap: float | None = None
+    detent: float | None = None
 
-    def segments(self, knob: float) -> tuple[float, float]:
-        """Return the resistances of lugs 1-2 and 2-3 at a knob setting.
+    def segments(self, knob: float) -> tuple[float, ...]:
+        """Return the resistances between lugs at a knob setting.
 
         Parameters
         ----------
@@ -53,7 +65,9 @@ class Pot(Part):
         Returns
         -------
         tuple of float
-            Both in ohm; exactly 0 if the wiper is on a bare end.
+            Of lugs 1-2 and 2-3, then of a tapped track 1-4, 4-3 and 2-4, ohm. Exactly 0 where the
+            wiper is on a bare end or on the tap; infinite where the track is open or another lug
+            lies between.
 
         Raises
         ------
@@ -64,13 +78,31 @@ class Pot(Part):
         --------
         >>> Pot(500e3).segments(4.0)
         (200000.0, 300000.0)
+        >>> Pot(500e3, no_load=True).segments(10.0)
+        (inf, 0.0)
+        >>> Pot(500e3, tap=0.5).segments(7.5)
+        (inf, 125000.0, 250000.0, inf, 125000.0)
         """
         if not 0.0 <= knob <= KNOB_TOP:
             raise InputError("knob", f"{knob:g}", KNOB_ALLOWED)
         share = float(self.taper.share(knob / KNOB_TOP))
-        low = self.end_resistance_ohm + share * self.resistance_ohm
-        high = self.end_resistance_ohm + (1.0 - share) * self.resistance_ohm
-        return (0.0 if low < JOINT_OHM else low), (0.0 if high < JOINT_OHM else high)
+        end, track = self.end_resistance_ohm, self.resistance_ohm
+        low, high = end + share * track, end + (1.0 - share) * track
+        if self.no_load and knob == KNOB_TOP:
+            low = OPEN_OHM
+        if self.tap is None:
+            return _or_joint(low), _or_joint(high)
+        first, last = end + self.tap * track, end + (1.0 - self.tap) * track
+        apart = abs(share - self.tap) * track
+        if low == OPEN_OHM:  # the gap is beside the wiper: the tap keeps its way to lug 1
+            return OPEN_OHM, _or_joint(high), first, OPEN_OHM, OPEN_OHM
+        if share < self.tap:
+            return _or_joint(low), OPEN_OHM, OPEN_OHM, last, _or_joint(apart)
+        return OPEN_OHM, _or_joint(high), first, OPEN_OHM, _or_joint(apart)
+
+
+def _or_joint(ohm: float) -> float:
+    return 0.0 if ohm < JOINT_OHM else ohm
 
 
 Written = str | tuple[tuple[float, float], ...] | None
@@ -114,20 +146,48 @@ class PotKind(Variable[Pot]):
         ),
         Field("midpoint", "quantity", "audio tapers: share of the resistance at 5", "share", 1e-6, 1 - 1e-6),
         quantity("end_resistance", "resistance", (0.0, 1e6), "added at both ends of the track", "0"),
+        Field(
+            "no_load",
+            "choice",
+            "true: at 10 the track opens, and lug 1 is cut off from lugs 2 and 3",
+            choices=("true", "false"),
+            default="false",
+        ),
+        Field("tap", "quantity", "share of the track between lug 1 and a fourth lug", "share", 0.01, 0.99),
+        Field(
+            "detent",
+            "quantity",
+            "it clicks at 5: how far the share there may be from the taper's",
+            "share",
+            0.0,
+            0.5,
+        ),
     )
     forms: ClassVar[Mapping[str, Form]] = {"taper": Form(read_taper, _taper_schema)}
 
     def build(self, found: Mapping[str, Any], refuse: Refuse) -> Pot:
         """Build a pot."""
-        return Pot(found["resistance"], _taper(found, refuse) or linear(), found.get("end_resistance", 0.0))
+        return Pot(
+            found["resistance"],
+            _taper(found, refuse) or linear(),
+            found.get("end_resistance", 0.0),
+            found.get("no_load") == "true",
+            found.get("tap"),
+            found.get("detent"),
+        )
+
+    def leads(self, part: Pot) -> tuple[str, ...]:
+        """Return three lugs, and that of a tap."""
+        return self.lead_names if part.tap is None else (*self.lead_names, TAP_LUG)
 
     def symbol(self, part: Pot) -> Symbol:
-        """Draw a track with an arrow on it."""
-        return Symbol(
-            "M16 0V6 M11 6H21V30H11Z M16 30V36 M32 18H23 M27 15L23 18L27 21",
-            (32, 36),
-            {"1": (16, 36), "2": (32, 18), "3": (16, 0)},
-        )
+        """Draw a track with an arrow on it, and a tap on its other side."""
+        strokes = "M16 0V6 M11 6H21V30H11Z M16 30V36 M32 18H23 M27 15L23 18L27 21"
+        leads = {"1": (16.0, 36.0), "2": (32.0, 18.0), "3": (16.0, 0.0)}
+        if part.tap is not None:
+            strokes += " M0 18H11"
+            leads[TAP_LUG] = (0.0, 18.0)
+        return Symbol(strokes, (32, 36), leads)
 
     def value_text(self, part: Pot) -> str:
         """Return the track resistance as text."""
@@ -141,20 +201,26 @@ class PotKind(Variable[Pot]):
             found["taper"] = name or [[f"{x:.6g}" for x in point] for point in part.taper.points]
         if part.end_resistance_ohm:
             found["end_resistance"] = show(part.end_resistance_ohm, "resistance", 3)
-        return found
+        if part.no_load:
+            found["no_load"] = "true"
+        shares = {"tap": part.tap, "detent": part.detent}
+        return found | {name: show(share, "share", 3) for name, share in shares.items() if share is not None}
 
     def segments(self, part: Pot) -> tuple[Pair, ...]:
-        """Return the lugs of the track on either side of the wiper."""
-        return ("1", "2"), ("2", "3")
+        """Return the lugs of the track on either side of the wiper and of a tap."""
+        pairs = ("1", "2"), ("2", "3")
+        return pairs if part.tap is None else (*pairs, ("1", TAP_LUG), (TAP_LUG, "3"), ("2", TAP_LUG))
 
     def resistances(self, part: Pot, knob: float) -> tuple[float, ...]:
-        """Return the resistances of lugs 1-2 and 2-3 with the knob at 0 to 10."""
+        """Return each segment's resistance with the knob at 0 to 10, ohm."""
         return part.segments(knob)
 
-    def find_unjoined(self, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
-        """Yield findings: one end may be free, but never the wiper."""
-        if "2" in loose or len(loose) > 1:
+    def find_unjoined(self, part: Pot, loose: Sequence[str]) -> Iterator[tuple[str, tuple[str, ...]]]:
+        """Yield findings: one end may be free if it does not open."""
+        if {"2", TAP_LUG} & {*loose} or len(loose) > 1:
             yield "pot lug never joined", tuple(loose)
+        elif part.no_load and "1" in loose:
+            yield "open track not used", ("1",)
 
 
 def _taper(found: Mapping[str, Any], refuse: Refuse) -> Taper | None:

@@ -22,7 +22,10 @@ Point = tuple[float, float]
 
 AUDIO_MIDPOINT = 0.15
 REVERSE_AUDIO_MIDPOINT = 0.85
-NAMES = ("linear", "audio", "reverse audio", "measured audio")
+SINGLE = ("linear", "audio", "reverse audio", "measured audio")
+"""Tapers of a pot that has its shaft to itself."""
+NAMES = (*SINGLE, "blend", "reverse blend")
+"""Every named taper. The last two are the tracks of a blend pot, each flat over half its travel."""
 _MOST_POINTS = 1000
 
 # Mean share of three 100 kΩ audio pots at 0, 5, … 100 % of travel. Computed from the ohms that
@@ -209,6 +212,16 @@ def measured_audio() -> Taper:
     return Taper(tuple((n / steps, share) for n, share in enumerate(_MEASURED_AUDIO)))
 
 
+def blend() -> Taper:
+    """Return a track that is whole from half travel on."""
+    return Taper(((0.0, 0.0), (0.5, 1.0), (1.0, 1.0)))
+
+
+def reverse_blend() -> Taper:
+    """Return a track that does nothing up to half travel."""
+    return Taper(((0.0, 0.0), (0.5, 0.0), (1.0, 1.0)))
+
+
 def named(name: str, midpoint: float | None = None, where: str = "taper") -> Taper:
     """Return the taper with a name of the wiring file.
 
@@ -234,7 +247,12 @@ def named(name: str, midpoint: float | None = None, where: str = "taper") -> Tap
     if name in ("audio", "reverse audio"):
         default = AUDIO_MIDPOINT if name == "audio" else REVERSE_AUDIO_MIDPOINT
         return _two_lines(default if midpoint is None else midpoint)
-    makers = {"linear": linear, "measured audio": measured_audio}
+    makers = {
+        "linear": linear,
+        "measured audio": measured_audio,
+        "blend": blend,
+        "reverse blend": reverse_blend,
+    }
     if name not in makers:
         allowed = f"{', '.join(NAMES)} or a list of points"
         raise InputError(where, repr(name), allowed, nearest(name, NAMES))

@@ -180,8 +180,8 @@ class _Moving:
 def _checked(wiring: Wiring, sweep: Sweep, length_s: float, rate_hz: float) -> Sweep:
     """Fill in the times of a sweep; refuse an impossible one."""
     where = f"sweep of {sweep.knob}"
-    if sweep.knob not in wiring.pots:
-        raise InputError("sweep", f"'{sweep.knob}'", f"a knob: {', '.join(wiring.pots) or 'none here'}")
+    if sweep.knob not in wiring.knobs:
+        raise InputError("sweep", f"'{sweep.knob}'", f"a knob: {', '.join(wiring.knobs) or 'none here'}")
     for value in (sweep.start, sweep.end):
         if not 0.0 <= value <= KNOB_TOP:
             raise InputError(where, f"{value:g}", KNOB_ALLOWED)

@@ -61,7 +61,7 @@ class Setting:
     position : str
         Of the selector.
     knobs : mapping of str to float
-        0 to 10 per pot; a pot not named is at 10.
+        0 to 10 per knob; a knob not named is at 10.
     switches : mapping of str to str
         Position of each switch other than the selector; one not named is in its first.
     """
@@ -89,6 +89,8 @@ class Wiring:
         What each selector position is called.
     ganged : mapping of str to str
         Part and the part whose shaft it shares.
+    shafts : mapping of str to str
+        Pot and the pot that it turns with, whose name is that of the knob.
     assumed : mapping of str to tuple of str
         Part and those of its fields that findings name when the file leaves them to their defaults.
     lines : mapping of str to int
@@ -105,6 +107,7 @@ class Wiring:
     labels: Mapping[str, str] = field(default_factory=dict)
     instrument: Instrument | None = None
     ganged: Mapping[str, str] = field(default_factory=dict)
+    shafts: Mapping[str, str] = field(default_factory=dict)
     assumed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     lines: Mapping[str, int] = field(default_factory=dict)
 
@@ -115,8 +118,18 @@ class Wiring:
 
     @property
     def pots(self) -> dict[str, VariablePart]:
-        """The pots, that is the knobs, by name."""
+        """The pots by name, each a track of its own."""
         return pots_of(self.parts)
+
+    @property
+    def knobs(self) -> dict[str, tuple[str, ...]]:
+        """The knobs by name, each with the pots that it turns, its own first."""
+        pots = self.pots
+        turned: dict[str, list[str]] = {name: [name] for name in pots if self.shafts.get(name) not in pots}
+        for name, knob in self.shafts.items():
+            if name in pots and knob in turned:
+                turned[knob].append(name)
+        return {name: tuple(tracks) for name, tracks in turned.items()}
 
     @property
     def switches(self) -> dict[str, SwitchPart]:
@@ -156,8 +169,13 @@ class Wiring:
         """
         known = self.positions
         _known(position, known, f"{self.file}: position")
-        full_knobs = dict.fromkeys(self.pots, KNOB_TOP)
+        full_knobs = dict.fromkeys(self.knobs, KNOB_TOP)
         for name, value in (knobs or {}).items():
+            if name in self.shafts and name not in full_knobs:
+                turned = self.shafts[name]
+                raise InputError(
+                    f"{self.file}: knob", f"'{name}'", f"{turned}, the knob that turns {name} too"
+                )
             _known(name, full_knobs, f"{self.file}: knob")
             if not 0.0 <= value <= KNOB_TOP:
                 raise InputError(f"{self.file}: knob {name}", f"{value:g}", KNOB_ALLOWED)

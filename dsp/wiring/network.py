@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby
+from math import isfinite
 
 from dsp.parts.kind import Conductor, Pair, Part, Terminal
 from dsp.parts.kinds import (
@@ -88,6 +89,8 @@ class Network:
         Node of the jack's tip; 0 when the jack is shorted.
     branches : tuple of Branch
         In the file's order; those of one part are neighbours.
+    knobs : mapping of str to tuple of str
+        The pots that each knob turns.
     """
 
     n_nodes: int
@@ -95,6 +98,7 @@ class Network:
     branches: tuple[Branch, ...]
     segments: tuple[Segment, ...]
     pots: Mapping[str, VariablePart]
+    knobs: Mapping[str, tuple[str, ...]]
     couplings: tuple[Coupling, ...]
     load: Load
     node_of: Mapping[Terminal, int]
@@ -190,42 +194,66 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
         tuple(branches),
         tuple(segments),
         wiring.pots,
+        wiring.knobs,
         wiring.couplings,
         wiring.load,
         node_of,
     )
 
 
-def segment_ohms(pot: VariablePart, knob: float) -> tuple[float, ...]:
-    """Return the resistance of each segment with the knob at 0 to 10, ohm."""
-    kind = variable_of(pot)
-    assert kind is not None  # a knob turns it
-    return kind.resistances(pot, knob)
+def knob_ohms(network: Network, knob: str, value: float) -> dict[tuple[str, int], float]:
+    """Return the resistance of each segment that a knob sets.
+
+    Parameters
+    ----------
+    value : float
+        0 to 10.
+
+    Returns
+    -------
+    dict of (str, int) to float
+        By pot and number, ohm: 0 for a joint, infinite where there is no track.
+    """
+    found = {}
+    for name in network.knobs[knob]:
+        pot = network.pots[name]
+        kind = variable_of(pot)
+        assert kind is not None  # a knob turns it
+        for number, ohm in enumerate(kind.resistances(pot, value)):
+            found[name, number] = ohm
+    return found
 
 
 def resistances(network: Network, setting: Setting) -> dict[tuple[str, int], float]:
-    """Return the resistance of every segment, ohm; 0 for a joint."""
-    return {
-        (name, number): ohm
-        for name, pot in network.pots.items()
-        for number, ohm in enumerate(segment_ohms(pot, setting.knob(name)))
-    }
+    """Return the resistance of every segment; see `knob_ohms`."""
+    found: dict[tuple[str, int], float] = {}
+    for knob in network.knobs:
+        found |= knob_ohms(network, knob, setting.knob(knob))
+    return found
+
+
+def open_segments(network: Network, opened: frozenset[tuple[str, int]]) -> Network:
+    """Return the network without some segments."""
+    if not opened:
+        return network
+    return replace(network, segments=tuple(s for s in network.segments if s.key not in opened))
 
 
 def set_pots(network: Network, setting: Setting) -> Network:
     """Return the network with every pot set.
 
-    A segment without resistance is a joint: its two nodes become one. The others become resistors named
-    after pot and lugs, such as ``volume.12``.
+    A segment without resistance is a joint: its two nodes become one. One without a track is left out. The
+    others become resistors named after pot and lugs, such as ``volume.12``.
     """
     merge = Merge(range(network.n_nodes))
     resistors: list[tuple[Segment, float]] = []
     ohms = resistances(network, setting)
     for segment in network.segments:
-        if ohms[segment.key] > 0.0:
-            resistors.append((segment, ohms[segment.key]))
-        else:
+        ohm = ohms[segment.key]
+        if ohm == 0.0:
             merge.join((segment.a, segment.b))
+        elif isfinite(ohm):
+            resistors.append((segment, ohm))
     numbers = {merge.root(GROUND): GROUND}
     numbers.setdefault(merge.root(network.output), 1)
     new = [numbers.setdefault(merge.root(node), len(numbers)) for node in range(network.n_nodes)]

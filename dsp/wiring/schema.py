@@ -35,7 +35,10 @@ def schema() -> dict[str, Any]:
                 },
                 "labels": {"type": "object", "additionalProperties": SCALAR},
                 "load": _load(),
-                "ganged": {"type": "object", "additionalProperties": {"type": "string"}},
+                "ganged": {
+                    "type": "object",
+                    "additionalProperties": {"anyOf": [{"type": "string"}, _ganged()]},
+                },
             },
             ["format", "parts"],
         ),
@@ -45,8 +48,12 @@ def schema() -> dict[str, Any]:
 def _common() -> dict[str, Any]:
     return {
         "like": {"enum": list(LIBRARY), "description": fields.COMMON[0].about},
-        "ganged": map_schema({"part": {"type": "string"}}, ["part"]),
+        "ganged": {"description": fields.COMMON[1].about, **_ganged()},
     }
+
+
+def _ganged() -> dict[str, Any]:
+    return table_schema(fields.GANGED_FIELDS)
 
 
 def _part(kind: str) -> dict[str, Any]:

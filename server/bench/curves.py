@@ -66,9 +66,9 @@ def fan_json(wiring: Wiring, setting: Setting, knob: str, *, steps: int) -> dict
     InputError
         If there is no such knob.
     """
-    if knob not in wiring.pots:
-        allowed = ", ".join(wiring.pots) or "none here"
-        raise InputError("knob", f"'{knob}'", allowed, nearest(knob, wiring.pots))
+    if knob not in wiring.knobs:
+        allowed = ", ".join(wiring.knobs) or "none here"
+        raise InputError("knob", f"'{knob}'", allowed, nearest(knob, wiring.knobs))
     hz, values = np.geomspace(*BAND_HZ, FAN_POINTS), np.linspace(0.0, KNOB_TOP, steps)
     grid = knob_grid(wiring, setting, {knob: values}, hz)
     together = np.einsum("kf,skf->sf", emf_of(wiring, hz, None), grid)

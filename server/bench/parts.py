@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.documents.field import Field
-from dsp.documents.tree import Entries, Items, Node
+from dsp.documents.tree import Entries, Items, Node, Text
 from dsp.facts.findings.table import Finding
-from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS
+from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS, GANGED_FIELDS
 from dsp.parts.kinds import kind_of, positioned_of
 from dsp.parts.library.index import LIBRARY
 from dsp.units import show
@@ -33,8 +34,8 @@ def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: E
         "around": surroundings_json(tree, wiring, edits),
         "positions": [{"position": p, "label": wiring.labels.get(p, "")} for p in wiring.positions],
         "knobs": [
-            {"name": name, "about": f"{show(pot.resistance_ohm, 'resistance')}, {_taper(tree, name)}"}
-            for name, pot in wiring.pots.items()
+            {"name": knob, "about": "; ".join(_track(tree, wiring, name, knob) for name in tracks)}
+            for knob, tracks in wiring.knobs.items()
         ],
         "switches": [{"name": n, "positions": list(s.contacts)} for n, s in wiring.switches.items()],
         "coils": [
@@ -70,7 +71,7 @@ def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
         # a sketch's only field is its positions, which are a list of their own
         table = [field for field in kind.fields if not (turns and turns.selector_only)]
         like = as_written(at(written, "like"))
-        fields = _fields(table, written, ["parts", name], like)
+        fields = [*_fields(table, written, ["parts", name], like), *_shaft(tree, wiring, name)]
         positions = positions_json(tree, wiring, name, turns.positions_field) if turns else None
         yield {
             "name": name,
@@ -101,6 +102,36 @@ def _load(tree: Node) -> Iterable[dict[str, Any]]:
         if isinstance(written, Entries):
             fields = _fields(table, written, ["load", name])
             yield {"name": name, "kind": "load", "like": "", "fields": fields, "lists": []}
+
+
+def _shaft(tree: Node, wiring: Wiring, name: str) -> Iterable[dict[str, Any]]:
+    """Yield whose shaft a pot or a switch shares, and of two pots how they turn."""
+    pots = [pot for pot in wiring.pots if pot != name]
+    is_pot = name in wiring.pots
+    if not pots or not (is_pot or name in wiring.switches):
+        return
+    top = at(tree, "ganged", name)
+    path = ["parts", name, "ganged"] if top is None else ["ganged", name]
+    written = at(tree, *path)
+    partner = written if isinstance(written, Text) else at(written, "part")
+    inner = path if isinstance(written, Text) else [*path, "part"]
+    field, turns = GANGED_FIELDS
+    shaft = replace(field, choices=("", *pots), required=False)
+    yield field_json(shaft, partner, inner, name="ganged", remove=[path])
+    if is_pot and isinstance(written, Entries):
+        yield field_json(turns, at(written, "turns"), [*path, "turns"])
+
+
+def _track(tree: Node, wiring: Wiring, name: str, knob: str) -> str:
+    """Return a track of a knob in words."""
+    pot = wiring.pots[name]
+    words = [show(pot.resistance_ohm, "resistance"), _taper(tree, name)]
+    words += ["open at 10"] if pot.no_load else []
+    words += [f"tapped at {show(pot.tap, 'share', 3)}"] if pot.tap is not None else []
+    words += (
+        [f"clicks at 5, the middle within {show(pot.detent, 'share', 3)}"] if pot.detent is not None else []
+    )
+    return ("" if name == knob else f"with {name}: ") + ", ".join(words)
 
 
 def _taper(tree: Node, pot: str) -> str:

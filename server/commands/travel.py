@@ -65,7 +65,7 @@ def command(
     wiring = common.load(file)
     if (choose is None) != (out is None):
         raise click.UsageError("--choose and --out go together: which change, and where to")
-    _check_names(knobs, wiring.pots, "--knob", "knob")
+    _check_names(knobs, wiring.knobs, "--knob", "knob")
     if capacitor is not None:
         _check_names([capacitor], wiring.parts, "--capacitor", "part")
     with common.report_errors():
@@ -76,7 +76,7 @@ def command(
         found = [
             _entry(wiring, setting, knob, capacitor, edits, advised=bool(knobs))
             for setting in settings
-            for knob in knobs or tuple(wiring.pots)
+            for knob in knobs or tuple(wiring.knobs)
         ]
         if choose is not None and out is not None:
             _write(file, out, wiring, edits, choose)

@@ -83,7 +83,7 @@ def _preview_row(row: WiringPreview, n_files: int) -> dict[str, Any]:
     if wiring is not None:
         labels = [{"position": one, "label": wiring.labels.get(one, "")} for one in wiring.positions]
         switches = {name: list(switch.contacts) for name, switch in wiring.switches.items()}
-        has = {"positions": labels, "knobs": list(wiring.pots), "switches": switches}
+        has = {"positions": labels, "knobs": list(wiring.knobs), "switches": switches}
     return {
         "version": row.ordered.version,
         "name": row.ordered.name,

@@ -44,9 +44,9 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     wiring = read(text)
     knob, capacitor = options["knob"], options["capacitor"] or None
     setting = wiring.setting(options["position"], options["knobs"], options["switches"])
-    if knob not in wiring.pots:
+    if knob not in wiring.knobs:
         raise InputError(
-            "knob", f"'{knob}'", ", ".join(wiring.pots) or "none here", nearest(knob, wiring.pots)
+            "knob", f"'{knob}'", ", ".join(wiring.knobs) or "none here", nearest(knob, wiring.knobs)
         )
     capacitors = list(parts_of(wiring.parts, Capacitor))
     if capacitor is not None and capacitor not in capacitors:

@@ -25,6 +25,7 @@ MADE: Mapping[tuple[str, ...], str] = {
     ("joints",): "[]",
     ("labels",): "{}",
     ("parts", "*", "contacts"): "{}",
+    ("parts", "*", "ganged"): "{}",
 }
 """Lists and maps that a change creates if they are missing."""
 

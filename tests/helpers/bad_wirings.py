@@ -100,6 +100,11 @@ CONTRADICTIONS = {
     "ganged in a ring, written in the parts": (
         f"{HEAD}  b: {COIL[:-1]}, ganged: {{part: c}}}}\n  c: {COIL[:-1]}, ganged: {{part: b}}}}\n"
     ),
+    "a knob turned with a coil": f"{POT}ganged: {{part: a, turns: together}}}}\n",
+    "a shaft's turns in other words": (
+        f"{HEAD}  x: {{kind: pot, resistance: 1M}}\n"
+        "  y: {kind: pot, resistance: 1M, ganged: {part: x, turns: twice}}\n"
+    ),
     "ganged without a partner": f"{HEAD}  b: {COIL[:-1]}, ganged: {{}}}}\n",
     "a coil coupled to itself": f"{HEAD}couplings: [{{coils: [a, a], coefficient: 0.1}}]\n",
     "a coupling of three": f"{TRIO}couplings: [{{coils: [a, b, c], coefficient: 0.1}}]\n",
@@ -136,6 +141,10 @@ CONTRADICTIONS = {
     "a taper of words": f"{POT}taper: [[0, 0], [nan, 1], [1, 1]]}}\n",
     "a midpoint of a straight taper": f"{POT}taper: linear, midpoint: 20 %}}\n",
     "a midpoint without a taper": f"{POT}midpoint: 20 %}}\n",
+    "a tap at the end of a track": f"{POT}tap: 100 %}}\n",
+    "a track that opens sometimes": f"{POT}no_load: sometimes}}\n",
+    "a detent beyond the track": f"{POT}detent: 60 %}}\n",
+    "a midpoint of a blend": f"{POT}taper: blend, midpoint: 20 %}}\n",
     "a part's name with a point": f"{HEAD}  a.b: {COIL}\n",
     "a part's name without letters": f'{HEAD}  "": {COIL}\n',
     "a very long name": f"{HEAD}  {'x' * 300}: {COIL}\n",

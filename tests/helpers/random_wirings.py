@@ -227,10 +227,28 @@ def random_setting(rng: Rng, wiring: Wiring) -> Setting:
     position = str(rng.choice(wiring.positions))
     knobs = {
         name: float(rng.choice([0.0, 10.0, round(float(rng.uniform(0.0, 10.0)), 2)], p=[0.15, 0.3, 0.55]))
-        for name in wiring.pots
+        for name in wiring.knobs
     }
     switches = {name: str(rng.choice(list(part.contacts))) for name, part in wiring.switches.items()}
     return wiring.setting(position, knobs, switches)
+
+
+def with_odd_pots(case: tuple[Wiring, Setting]) -> tuple[Wiring, Setting]:
+    """Return a case whose pots open at 10 or have a tap, and of which two turn together."""
+    wiring, setting = case
+    parts, joints = dict(wiring.parts), list(wiring.joints)
+    pots = list(wiring.pots)
+    for n, name in enumerate(pots):
+        pot = wiring.pots[name]
+        parts[name] = replace(pot, no_load=n % 2 == 0, tap=(None, 0.3, 0.5)[(len(joints) + n) % 3])
+        if parts[name] != pot and len(joints) > n:
+            lug = (name, "4")
+            taps = terminals_of(parts[name])
+            joints[n] = Joint((*joints[n].terminals, lug)) if "4" in taps else joints[n]
+    shafts = {pots[1]: pots[0]} if len(pots) > 1 else {}
+    odd = replace(wiring, parts=parts, joints=tuple(joints), shafts=shafts)
+    knobs = {name: value for name, value in setting.knobs.items() if name not in shafts}
+    return odd, odd.setting(setting.position, knobs, setting.switches)
 
 
 def seeded(seed: int) -> tuple[Wiring, Setting]:
@@ -242,4 +260,6 @@ def seeded(seed: int) -> tuple[Wiring, Setting]:
 
 CASES: st.SearchStrategy[tuple[Wiring, Setting]] = st.integers(0, 2**32 - 1).map(seeded)
 """Wirings with a setting, for property tests."""
+ODD_POTS: st.SearchStrategy[tuple[Wiring, Setting]] = CASES.map(with_odd_pots)
+"""The same with pots that open at 10, have a tap or share a shaft."""
 WIRINGS: st.SearchStrategy[Wiring] = CASES.map(lambda case: case[0])

@@ -87,8 +87,17 @@ def test_the_networks_use_every_part_kind() -> None:
         (None, "south"),
     }
     tapers = {"points" if isinstance(pot["taper"], list) else pot["taper"] for pot in _parts("pot")}
-    assert tapers == {"linear", "audio", "reverse audio", "measured audio", "points"}
-    assert any("end_resistance" in pot for pot in _parts("pot"))
+    assert tapers == {
+        "linear",
+        "audio",
+        "reverse audio",
+        "measured audio",
+        "points",
+        "blend",
+        "reverse blend",
+    }
+    for field in ("end_resistance", "no_load", "tap", "detent", "ganged"):
+        assert any(field in pot for pot in _parts("pot")), field
 
 
 def test_the_networks_use_switches_and_couplings_of_every_sort() -> None:

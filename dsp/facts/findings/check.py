@@ -102,9 +102,9 @@ def _heard_at_five(
     Those are the knobs that are heard alone at 5, or all if none is.
     """
     among = [state.setting for state in states if state.setting.position in positions]
-    if not among or not wiring.pots:
+    if not among or not wiring.knobs:
         return {}
-    turned = [tuple(wiring.pots), *((knob,) for knob in wiring.pots)]
+    turned = [tuple(wiring.knobs), *((knob,) for knob in wiring.knobs)]
     half = [
         wiring.setting(setting.position, dict.fromkeys(knobs, 5.0), setting.switches)
         for setting in among
@@ -115,8 +115,8 @@ def _heard_at_five(
     found: dict[tuple[str, ...], list[str]] = {}
     for setting, (together, *alone) in zip(among, heard, strict=True):
         if together and not any(setting.position in named for named in found.values()):
-            blamed = tuple(knob for knob, one in zip(wiring.pots, alone, strict=True) if one)
-            found.setdefault(blamed or tuple(wiring.pots), []).append(setting.position)
+            blamed = tuple(knob for knob, one in zip(wiring.knobs, alone, strict=True) if one)
+            found.setdefault(blamed or tuple(wiring.knobs), []).append(setting.position)
     return {knobs: tuple(named) for knobs, named in found.items()}
 
 
@@ -199,5 +199,5 @@ def _unjoined(wiring: Wiring) -> Iterator[Finding]:
         return [lug for lug in lugs if all(other == part for other, _ in company[part, lug])]
 
     for name in dict.fromkeys((wiring.jack, *wiring.parts)):  # faults at the jack are the gravest
-        for rule, lugs in kind_of(wiring.parts[name]).find_unjoined(loose(name)):
+        for rule, lugs in kind_of(wiring.parts[name]).find_unjoined(wiring.parts[name], loose(name)):
             yield Finding(rule, tuple(f"{name}.{lug}" for lug in lugs), (), line_of(wiring, name))

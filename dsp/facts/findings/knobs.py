@@ -9,6 +9,7 @@ import numpy as np
 from dsp.facts.findings.states import State, group_by_condition, line_of, positions_of
 from dsp.facts.findings.table import Finding
 from dsp.facts.findings.turned import Flags, Turn, Turns, turn_knobs
+from dsp.parts.kinds import terminals_of
 from dsp.wiring.model import Wiring
 
 Turned = list[tuple[State, Turns]]
@@ -19,9 +20,9 @@ def find_knob_faults(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
 
     A volume that silences all that it is the volume of is no fault.
     """
-    turned = list(turn_knobs(wiring, states)) if wiring.pots else []
+    turned = list(turn_knobs(wiring, states)) if wiring.knobs else []
     yield from _idle(wiring, states, turned)
-    for knob in wiring.pots:
+    for knob in wiring.knobs:
         mine = [(state, turns) for state, turns in turned if knob in turns]
         alike = [state for state, turns in mine if turns[knob].alike]
         yield from _tell(wiring, states, alike, knob, "both ends of a knob alike", "at 0 and at 10")
@@ -33,11 +34,12 @@ def find_knob_faults(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
 def _idle(wiring: Wiring, states: list[State], turned: Turned) -> Iterator[Finding]:
     """Yield knobs that change nothing in a position, other knobs at 10 or 5."""
     heard = positions_of(state for state in states if not state.silent)
-    for knob in wiring.pots:
+    for knob in wiring.knobs:
         moved = positions_of(state for state, turns in turned if knob in turns and turns[knob].moves)
         where = tuple(position for position in heard if position not in moved)
         if where:
-            lugs = tuple(f"{knob}.{lug}" for lug in ("1", "2", "3"))
+            tracks = wiring.knobs[knob]
+            lugs = tuple(f"{name}.{lug}" for name in tracks for lug in terminals_of(wiring.parts[name]))
             yield Finding("knob without effect", lugs, where, line_of(wiring, knob))
 
 

@@ -65,6 +65,7 @@ RULES: dict[str, tuple[str, str]] = {
     ),
     "jack lug never joined": ("error", "no joint leads from it to a part: no sound"),
     "pot lug never joined": ("warning", "no joint leads from it to another part"),
+    "open track not used": ("warning", "at 10 the track opens towards lug 1, which is joined to nothing"),
     "out of phase": ("note", "they work against one another for the string: thin and quieter"),
     "hum-cancelling": ("note", f"hum of the coils cancels at the loaded output ({FULLY_DB:g} dB or less)"),
     "mostly hum-cancelling": (

@@ -85,12 +85,12 @@ def turn_knobs(wiring: Wiring, states: list[State]) -> Iterator[tuple[State, Tur
         Every knob, up to `MOST_TURNED` networks; then those that moved nothing in the position.
     """
     first = {id(state) for state in primary_states(wiring, states)}
-    idle = {(knob, state.setting.position) for knob in wiring.pots for state in states}
+    idle = {(knob, state.setting.position) for knob in wiring.knobs for state in states}
     known: dict[tuple[int, ...], dict[str, Turn]] = {}
     for state in sorted(states, key=lambda state: id(state) not in first):
         position = state.setting.position
         turns = known.setdefault(state.shape, {})
-        wanted = [k for k in wiring.pots if len(known) <= MOST_TURNED or (k, position) in idle]
+        wanted = [k for k in wiring.knobs if len(known) <= MOST_TURNED or (k, position) in idle]
         turns.update(_try_all(wiring, state, [knob for knob in wanted if knob not in turns]))
         idle -= {(knob, position) for knob, turn in turns.items() if turn.moves}
         yield state, turns
@@ -113,7 +113,7 @@ def _try_all(wiring: Wiring, state: State, knobs: list[str]) -> dict[str, Turn]:
 def _responses(wiring: Wiring, state: State, knobs: list[str], rest: float) -> Complex:
     """Return responses, shape (n_knobs, n_values, n_coils, n_freqs)."""
     settings = [
-        replace(state.setting, knobs={**dict.fromkeys(wiring.pots, rest), knob: value})
+        replace(state.setting, knobs={**dict.fromkeys(wiring.knobs, rest), knob: value})
         for knob in knobs
         for value in TRIED_AT
     ]

@@ -1,4 +1,4 @@
-"""Read what connects parts: joints, shared shafts, magnetic couplings."""
+"""Read what connects parts: joints and magnetic couplings."""
 
 from __future__ import annotations
 
@@ -59,43 +59,6 @@ def _terminal(
         reading.refuse(node, "joints", allowed, hint=reading.guess(lead, leads))
         return None
     return name, lead
-
-
-def read_ganged(
-    reading: Reading, tree: Entries, nodes: dict[str, Node], parts: dict[str, Part]
-) -> dict[str, str]:
-    """Read which part shares a shaft with which; refuse rings."""
-    pairs: dict[str, str] = {}
-    places: dict[str, Node] = {}
-    for key, value in reading.entries(tree.get("ganged"), "ganged"):
-        pairs[key.text], places[key.text] = reading.text(value, "ganged") or "", key
-    for key, value in reading.entries(tree.get("parts"), "parts"):
-        node = value.get("ganged") if isinstance(value, Entries) else None
-        if node is not None:
-            partner = reading.text(node.get("part"), "ganged") if isinstance(node, Entries) else None
-            if partner is None or not isinstance(node, Entries) or len(node.entries) != 1:
-                reading.refuse(node, f"{key.text}.ganged", "{part: NAME}")
-                continue
-            pairs[key.text], places[key.text] = partner, node
-    for name, partner in pairs.items():
-        for end in (name, partner):
-            if end not in nodes:
-                hint = reading.guess(end, nodes)
-                reading.refuse(places[name], "ganged", some(nodes), got=f"'{end}'", hint=hint)
-        if _in_ring(name, pairs):
-            reading.refuse(
-                places[name], "ganged", "parts on one shaft, each named once", got=f"a ring through '{name}'"
-            )
-    return pairs
-
-
-def _in_ring(name: str, pairs: dict[str, str]) -> bool:
-    seen: set[str] = set()
-    at: str | None = name
-    while at is not None and at not in seen:
-        seen.add(at)
-        at = pairs.get(at)
-    return at == name
 
 
 def read_couplings(

@@ -15,8 +15,9 @@ from dsp.parts.kinds import KINDS, kind_of, positioned_of, two_lead_of
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.sketch import Sketch
 from dsp.wiring.model import Wiring
-from dsp.wiring.reading.joints import read_couplings, read_ganged, read_joints
+from dsp.wiring.reading.joints import read_couplings, read_joints
 from dsp.wiring.reading.parts import assumptions_of, read_part
+from dsp.wiring.reading.shafts import read_shafts
 from dsp.wiring.reading.surroundings import read_instrument, read_labels, read_load
 
 FORMAT = "1"
@@ -69,7 +70,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
     for name in parts:
         _check_sketch(reading, tree, name, parts, unread)
     joints = read_joints(reading, tree, parts)
-    ganged = read_ganged(reading, tree, nodes, parts)
+    shafts = read_shafts(reading, tree, nodes, parts)
     couplings = read_couplings(reading, tree, parts, unread)
     lines = {name: node.line for name, node in nodes.items()}
     load_node = tree.get("load")
@@ -84,7 +85,8 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
         selector,
         read_labels(reading, tree),
         read_instrument(reading, tree.get("instrument")),
-        ganged,
+        shafts.ganged,
+        shafts.turned,
         assumed,
         lines,
     )

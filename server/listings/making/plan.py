@@ -241,9 +241,9 @@ def _named_by(patterns: Iterable[str], file: str) -> bool:
 def _settings(listing: Listing, group: ClipGroup, wiring: Wiring) -> list[Setting]:
     """Return a group's settings on a wiring; an error names the group's line."""
     try:
-        knobs = {name: _knob(name, value) for name, value in group.settings.items() if name in wiring.pots}
-        others = {name: value for name, value in group.settings.items() if name not in wiring.pots}
-        known = [*wiring.pots, *wiring.switches]
+        knobs = {name: _knob(name, value) for name, value in group.settings.items() if name in wiring.knobs}
+        others = {name: value for name, value in group.settings.items() if name not in wiring.knobs}
+        known = [*wiring.knobs, *wiring.switches]
         for name in others:
             if name not in wiring.switches:
                 hint = nearest(name, known)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from random_wirings import CASES, random_setting
+from random_wirings import CASES, ODD_POTS, random_setting
 from structure import reaches_the_jack
 from tolerances import CONTINUOUS, MICROOHM, SAME_NETWORK, SOLVERS
 
@@ -32,7 +32,7 @@ some = settings(max_examples=40, derandomize=True, deadline=None)
 
 
 @some
-@given(CASES, st.integers(0, 1000))
+@given(CASES | ODD_POTS, st.integers(0, 1000))
 def test_several_settings_equal_one_at_a_time(case: Case, seed: int) -> None:
     wiring, first = case
     rng = np.random.default_rng(seed)
@@ -49,7 +49,7 @@ def test_several_settings_equal_one_at_a_time(case: Case, seed: int) -> None:
 
 
 @some
-@given(CASES)
+@given(CASES | ODD_POTS)
 def test_reduced_and_whole_networks_agree(case: Case) -> None:
     """Add the knobs to a reduced position, against a network with the knobs set first."""
     wiring, setting = case
@@ -60,12 +60,12 @@ def test_reduced_and_whole_networks_agree(case: Case) -> None:
 
 
 @some
-@given(CASES)
+@given(CASES | ODD_POTS)
 def test_a_knob_grid_equals_its_settings(case: Case) -> None:
     wiring, setting = case
     assume(wiring.pots)
     steps = [np.array([0.0, 3.0, 10.0]), np.array([10.0, 0.0, 0.5, 7.0]), np.array([5.0])]
-    knobs = dict(zip(wiring.pots, steps, strict=False))
+    knobs = dict(zip(wiring.knobs, steps, strict=False))
     grid = knob_grid(wiring, setting, knobs, FREQS)
     assert grid.shape == (*(len(v) for v in knobs.values()), len(wiring.coils), len(FREQS))
     for index in np.ndindex(*grid.shape[:-2]):

@@ -176,6 +176,28 @@ CASES = [
         "knob without effect",
     ),
     case(
+        "a track that opens at 10, used between the other two lugs",
+        "a: {COIL}\ntone: {kind: pot, resistance: 500k, no_load: true}  # here\n"
+        "cap: {kind: capacitor, capacitance: 22n}\noutput: {kind: jack}",
+        f"a.start, tone.2, output.tip\ntone.3, cap.a\ncap.b, {GROUNDED}",
+        Finding("open track not used", ("tone.1",)),
+    ),
+    case(
+        "a tap that nothing is joined to",
+        "a: {COIL}\nvolume: {kind: pot, resistance: 500k, tap: 50 %}  # here\noutput: {kind: jack}",
+        f"a.start, volume.3\nvolume.2, output.tip\nvolume.1, {GROUNDED}",
+        Finding("pot lug never joined", ("volume.4",)),
+    ),
+    case(
+        "two tracks on one shaft that do nothing",
+        "a: {COIL}\nleft: {kind: pot, resistance: 500k}  # here\n"
+        "right: {kind: pot, resistance: 500k, ganged: {part: left}}\noutput: {kind: jack}",
+        f"a.start, left.2, left.3, right.2, right.3, output.tip\n{GROUNDED}",
+        Finding(
+            "knob without effect", tuple(f"{side}.{n}" for side in ("left", "right") for n in "123"), ("1",)
+        ),
+    ),
+    case(
         "a pot that hangs by one lug",
         "a: {COIL}\nvolume: {kind: pot, resistance: 500k}  # here\noutput: {kind: jack}",
         f"a.start, volume.2, output.tip\n{GROUNDED}",

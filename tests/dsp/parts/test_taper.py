@@ -44,6 +44,12 @@ def test_measured_audio_is_the_mean_of_the_measured_pots() -> None:
     assert np.max(np.abs(measured_audio().share(TRAVEL) - measured_mean())) <= TAPER_ROUNDING
 
 
+def test_the_tracks_of_a_blend_pot_are_flat_over_one_half_each() -> None:
+    rising, later = named("blend"), named("reverse blend")
+    np.testing.assert_array_equal(rising.share(np.array([0.0, 0.25, 0.5, 0.75, 1.0])), [0, 0.5, 1, 1, 1])
+    np.testing.assert_array_equal(later.share(np.array([0.0, 0.25, 0.5, 0.75, 1.0])), [0, 0, 0, 0.5, 1])
+
+
 @pytest.mark.reference
 def test_the_measured_pots_as_summarised() -> None:
     summary = {0.25: 3.9, 0.5: 16.0, 0.75: 58.6}  # % of own total, mean of the three

@@ -28,6 +28,7 @@ from dsp.parts.sketch import Sketch
 from dsp.parts.switch import Switch, bridging, neighbours, on_off_on, on_on, on_on_on, shorthand
 from dsp.parts.taper import audio, from_points, linear, measured_audio
 from dsp.wiring.model import Coupling, Wiring
+from dsp.wiring.network import build_network, resistances
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.yaml_text import parse_tree
 from server.wirings.text import WiringText, load_wiring
@@ -258,6 +259,52 @@ def test_ganged_either_way() -> None:
     assert inside.ganged == {"split": "volume"}
     outside = read(parts + "  split: {kind: switch, poles: 1, positions: 2}\nganged: {split: volume}\n")
     assert outside.ganged == {"split": "volume"}
+
+
+GANG = (
+    f"{SMALL}  left: {{kind: pot, resistance: 1M}}\n"
+    "  right: {kind: pot, resistance: 500k, taper: audio, ganged: {part: left}}\n"
+)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        GANG,
+        GANG.replace(", ganged: {part: left}", "") + "ganged: {right: left}\n",
+        GANG.replace(", ganged: {part: left}", "") + "ganged: {right: {part: left, turns: together}}\n",
+    ],
+    ids=["in the part", "at the top", "at the top as a map"],
+)
+def test_two_pots_on_one_shaft_are_one_knob(text: str) -> None:
+    wiring = read(text)
+    assert wiring.knobs == {"left": ("left", "right")}
+    setting = wiring.setting("1", {"left": 4.0})
+    assert setting.knobs == {"left": 4.0}
+    turned = resistances(build_network(wiring, setting), setting)
+    assert turned["left", 0] == pytest.approx(400e3)
+    assert turned["right", 0] == pytest.approx(500e3 * 0.15 * 0.8)
+    with pytest.raises(InputError, match="left, the knob that turns right too"):
+        wiring.setting("1", {"right": 4.0})
+
+
+def test_three_tracks_follow_the_shaft_at_the_end_of_the_chain() -> None:
+    wiring = read(f"{GANG}  third: {{kind: pot, resistance: 1M, ganged: {{part: right}}}}\n")
+    assert wiring.knobs == {"left": ("left", "right", "third")}
+    assert wiring.ganged == {"right": "left", "third": "right"}
+
+
+def test_one_knob_above_another_turns_alone() -> None:
+    wiring = read(GANG.replace("{part: left}", "{part: left, turns: apart}"))
+    assert wiring.knobs == {"left": ("left",), "right": ("right",)}
+    assert wiring.ganged == {"right": "left"}
+
+
+def test_a_push_pull_on_a_shaft_stays_a_switch() -> None:
+    text = f"{GANG}  split: {{kind: switch, poles: 1, positions: 2, ganged: {{part: left}}}}\n"
+    wiring = read(text)
+    assert list(wiring.switches) == ["split"]
+    assert wiring.setting("1", {"left": 2.0}, {"split": "2"}).switches == {"split": "2"}
 
 
 def test_the_default_load_is_a_cable_and_an_amplifier() -> None:

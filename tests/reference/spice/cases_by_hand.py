@@ -51,6 +51,7 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
     "baritone_split": {"neck_a": 1.0, "neck_b": -0.88},
     "baritone_transformer": {"low": 1.0, "high": -1.05},
     "twelve_slides": {"neck": 1.0, "bridge": -1.04},
+    "twelve_blend": {"neck": -1.0, "bridge": 1.2},
     "baritone_blade": {"neck_a": 1.0, "neck_b": -1.0, "bridge": 1.25},
 }
 """Winding sign times turns area, read from the wiring files by eye."""
@@ -117,6 +118,33 @@ def _slides(position: int, voice: int, volume: float, tone: float, ohms: tuple[f
     return Case("twelve_slides", position, knobs, {"position": position, "voice": voice, **by_hand})
 
 
+NONE = -1.0
+"""No track between two lugs: the netlist draws nothing."""
+_BLEND = {
+    0: (END, 500e3, END, 500e3),
+    2: (END, 500e3, 200e3, 300e3),
+    5: (END, 500e3, 500e3, END),
+    7.5: (250e3, 250e3, 500e3, END),
+    10: (500e3, END, 500e3, END),
+}
+"""Ohms of the neck's track (lugs 1-2, 2-3), then of the bridge's, 500 kΩ each, by the one knob."""
+_TAPPED = {
+    0: (60.0, NONE, NONE, 150060.0, 100e3),
+    2: (50060.0, NONE, NONE, 150060.0, 50e3),
+    4: (NONE, 150060.0, 100060.0, NONE, END),
+    7: (NONE, 75060.0, 100060.0, NONE, 75e3),
+    10: (NONE, 60.0, 100060.0, NONE, 150e3),
+}
+"""Ohms between lugs 1-2, 2-3, 1-4, 4-3, 2-4 of 250 kΩ linear, tap at 40 %, 60 Ω at each end."""
+
+
+def _blend(blend: float, volume: float, tone: float, t12: float) -> Case:
+    ohms = (*_BLEND[blend], *_TAPPED[volume], t12)
+    names = ("nb12", "nb23", "bb12", "bb23", "v12", "v23", "v14", "v43", "v24", "t12")
+    settings = {"blend": blend, "volume": volume, "tone": tone}
+    return Case("twelve_blend", None, settings, dict(zip(names, ohms, strict=True)))
+
+
 CASES: tuple[Case, ...] = (
     # linear 250 kΩ; audio 250 kΩ, 15 %: at 3 0.09, at 6.5 0.405
     _one_coil(10, 10, 250e3, END, 250e3),
@@ -175,6 +203,14 @@ CASES: tuple[Case, ...] = (
     _blade(2, (10, 10, 10), (250e3, END, END, 250e3)),
     _blade(4, (3.1, 0, 5), (27.5e3, 222.5e3, 250e3, 37.5e3)),
     _blade(5, (10, 5, 0), (250e3, END, 125e3, END)),
+    # tone audio 500 kΩ, 15 %, open at 10; at 9.8 0.966
+    _blend(5, 10, 10, NONE),
+    _blend(5, 10, 9.8, 483e3),
+    _blend(0, 7, 5, 75e3),
+    _blend(2, 4, 0, END),
+    _blend(7.5, 2, 10, NONE),
+    _blend(10, 0, 5, 75e3),
+    _blend(7.5, 7, 9.8, 483e3),
     # linear 10 kΩ; audio 500 kΩ, 15 %: at 5 0.15, at 7 0.49
     _matching(1, 10, 10, 10e3, 500e3, END),
     _matching(1, 3, 7, 3e3, 245e3, 255e3),

@@ -19,7 +19,7 @@ from typing import Any
 
 from reference.spice import sketch
 from reference.spice.quantities import si
-from reference.spice.wiring_file import Setting, coils, contacts, pot_halves, selector_name
+from reference.spice.wiring_file import Setting, coils, contacts, knob_of, pot_track, selector_name
 
 Edge = tuple[str, str]
 TIE_OHM = 1e6
@@ -104,12 +104,11 @@ class _Building:
         return si(self.wiring["parts"][coil]["inductance"])
 
     def _pot(self, name: str, part: Mapping[str, Any]) -> None:
-        lower, upper = pot_halves(part, self.setting.knobs.get(name, 10.0))
-        for mark, a, b, ohm in (("12", "1", "2", lower), ("23", "2", "3", upper)):
+        for a, b, ohm in pot_track(part, self.setting.knobs.get(knob_of(self.wiring, name), 10.0)):
             if ohm == 0.0:
                 self.joined.append((f"{name}.{a}", f"{name}.{b}"))
             else:
-                self._two(f"R_{name}_{mark}", f"{name}.{a}", f"{name}.{b}", ohm)
+                self._two(f"R_{name}_{a}{b}", f"{name}.{a}", f"{name}.{b}", ohm)
 
     def _capacitor(self, name: str, part: Mapping[str, Any]) -> None:
         self._two(f"C_{name}", f"{name}.a", f"{name}.b", si(part["capacitance"]))

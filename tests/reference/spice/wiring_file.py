@@ -75,11 +75,28 @@ def contacts(part: Mapping[str, Any], position: int) -> list[list[str]]:
     return [[f"{pole}{first}", f"{pole}{other}"] for pole in poles]
 
 
-def pot_halves(part: Mapping[str, Any], knob: float) -> tuple[float, float]:
-    """Ohms between lugs 1 and 2 and between lugs 2 and 3 at a knob setting of 0 to 10."""
+def knob_of(wiring: Mapping[str, Any], pot: str) -> str:
+    """The knob that turns a pot: its own, or that of the pot whose shaft it shares."""
+    shaft = wiring["parts"][pot].get("ganged", {})
+    partner = shaft.get("part")
+    if partner is None or shaft.get("turns") == "apart" or wiring["parts"][partner]["kind"] != "pot":
+        return pot
+    return knob_of(wiring, partner)
+
+
+def pot_track(part: Mapping[str, Any], knob: float) -> list[tuple[str, str, float]]:
+    """The track as a chain from lug 1 to lug 3: the lugs at both ends of each piece, and its ohms."""
     total, end = si(part["resistance"]), si(part.get("end_resistance", 0.0))
-    share = _share(part, knob / 10.0)
-    return end + share * total, end + (1.0 - share) * total
+    stops = [(_share(part, knob / 10.0), "2")]
+    if "tap" in part:
+        stops.append((si(part["tap"]), "4"))
+    points = [(0.0, "1"), *sorted(stops), (1.0, "3")]
+    pieces = [(a, b, (high - low) * total) for (low, a), (high, b) in itertools.pairwise(points)]
+    pieces[0] = (*pieces[0][:2], pieces[0][2] + end)
+    pieces[-1] = (*pieces[-1][:2], pieces[-1][2] + end)
+    if part.get("no_load") and knob == 10.0:  # a gap on the far side of the wiper
+        pieces = [piece for piece in pieces if piece[1] != "2"]
+    return pieces
 
 
 def _share(part: Mapping[str, Any], travel: float) -> float:
@@ -91,6 +108,10 @@ def _share(part: Mapping[str, Any], travel: float) -> float:
         points = [(0.0, 0.0), (0.5, si(part.get("midpoint", middle[taper]))), (1.0, 1.0)]
     elif taper == "measured audio":
         points = [(i / 20.0, float(y)) for i, y in enumerate(MEASURED_AUDIO)]
+    elif taper == "blend":
+        return min(2.0 * travel, 1.0)
+    elif taper == "reverse blend":
+        return max(2.0 * travel - 1.0, 0.0)
     elif taper == "linear":
         points = [(0.0, 0.0), (1.0, 1.0)]
     else:

@@ -113,3 +113,30 @@ def test_steps_of_strings_and_couplings(
 ) -> None:
     assert steps_of(field(table, name), value) == {"down": down, "up": up}
     assert steps_of(field(table, name), "nothing of the kind") is None
+
+
+def part_fields(found: dict[str, Any], name: str) -> dict[str, dict[str, Any]]:
+    part = next(one for one in found["parts"] if one["name"] == name)
+    return {one["name"]: one for one in part["fields"]}
+
+
+def test_the_page_puts_a_pot_on_the_shaft_of_another_and_takes_it_off() -> None:
+    before = part_fields(checked("baritone", []), "tone")["ganged"]
+    assert before["choices"] == ["", "volume"]
+    together = edit(before["path"], "volume")
+    found = checked("baritone", [together])
+    assert [knob["name"] for knob in found["knobs"]] == ["volume"]
+    assert "with tone: " in found["knobs"][0]["about"]
+    shaft = part_fields(found, "tone")
+    assert shaft["ganged"]["value"] == "volume"
+    apart = checked("baritone", [together, edit(shaft["turns"]["path"], "apart")])
+    assert [knob["name"] for knob in apart["knobs"]] == ["volume", "tone"]
+    gone = checked("baritone", [together, *(edit(path, None) for path in shaft["ganged"]["remove"])])
+    assert [knob["name"] for knob in gone["knobs"]] == ["volume", "tone"]
+
+
+def test_a_knob_says_what_its_track_does() -> None:
+    edits = [edit(["parts", "tone", "no_load"], "true"), edit(["parts", "volume", "detent"], "3 %")]
+    volume, tone = checked("baritone", edits)["knobs"]
+    assert "open at 10" in tone["about"]
+    assert "clicks at 5" in volume["about"]

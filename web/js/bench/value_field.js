@@ -16,7 +16,11 @@ import { tryEdits } from "./try_edits.js";
 const LONG = ["terminals", "expression"];
 const LONG_LINE = 26;
 /** Fields whose choices have other words than the file. @type {Record<string, Record<string, string>>} */
-const WORDS = { wound: { true: "wound", false: "plain" } };
+const WORDS = {
+  wound: { true: "wound", false: "plain" },
+  ganged: { "": "its own shaft" },
+  no_load: { true: "yes: open at 10", false: "no" },
+};
 
 /** The text that a field shows without a person's text. @param {Field} field */
 const shownText = ({ value, inherited, default: standard, choices }) =>
