@@ -10,6 +10,9 @@ from dsp.documents.tree import Entries, Node, Reading
 from dsp.errors import InputError
 from dsp.units import parse, show
 
+MOST_WORDS = 60
+"""Longest text of a field in words, in characters."""
+
 
 def read_quantity(reading: Reading, field: Field, node: Node, what: str) -> float | None:
     """Read a quantity within the field's bounds, SI; None after a problem."""
@@ -49,6 +52,18 @@ def read_count(reading: Reading, field: Field, node: Node, what: str) -> int | N
         reading.refuse(node, what, f"a whole number from {field.lowest:g} to {field.highest:g}")
         return None
     return int(text)
+
+
+def read_words(reading: Reading, field: Field, node: Node, what: str) -> str | None:
+    """Read a few words for people, on one line; None after a problem."""
+    text = reading.text(node, what)
+    if text is None:
+        return None
+    words = " ".join(text.split())
+    if not 0 < len(words) <= MOST_WORDS:
+        reading.refuse(node, what, f"1 to {MOST_WORDS} characters", got=f"{len(words)} characters")
+        return None
+    return words
 
 
 def read_map(reading: Reading, fields: tuple[Field, ...], node: Node | None, what: str) -> dict[str, Any]:

@@ -170,7 +170,8 @@ def suggest_values(
             yield ValueSuggestion(own, compute_travel(turned, setting, knob))
         for value in _nearby(wiring, capacitor):
             assert capacitor is not None  # only a capacitor gives values
-            tried = replace(turned, parts={**turned.parts, capacitor: Capacitor(value)})
+            other = replace(parts_of(wiring.parts, Capacitor)[capacitor], capacitance_f=value)
+            tried = replace(turned, parts={**turned.parts, capacitor: other})
             changes = {**own, f"{capacitor}.capacitance": show(value, "capacitance", 3)}
             yield ValueSuggestion(changes, compute_travel(tried, setting, knob))
 

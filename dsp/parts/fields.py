@@ -15,6 +15,11 @@ COMMON: tuple[Field, ...] = (
         "partner",
         "{part: NAME}: on the same shaft as that part; two pots turn together unless it says turns: apart",
     ),
+    Field(
+        "tolerance",
+        "tolerance",
+        "how far its values may be off: 10 %, or for a field each {resistance: 20 %, inductance: 5 %}",
+    ),
 )
 """Fields that a part of any kind may have."""
 
@@ -28,6 +33,7 @@ GANGED_FIELDS: tuple[Field, ...] = (
         default="together",
     ),
 )
+TOLERANCE = Field("tolerance", "quantity", "how far a value may be off", "share", 0.0, 0.9)
 STRING_FIELDS: tuple[Field, ...] = (
     Field("note", "note", "open pitch, such as F#3", required=True),
     quantity("gauge", "length", (5e-5, 1e-2), "diameter"),

@@ -93,6 +93,8 @@ class Wiring:
         Pot and the pot that it turns with, whose name is that of the knob.
     assumed : mapping of str to tuple of str
         Part and those of its fields that findings name when the file leaves them to their defaults.
+    tolerances : mapping of str to mapping of str to float
+        Part, field, and how far its value may be off, as a share of it.
     lines : mapping of str to int
         Line of each part, of ``load`` and ``instrument``; for findings.
     """
@@ -109,6 +111,7 @@ class Wiring:
     ganged: Mapping[str, str] = field(default_factory=dict)
     shafts: Mapping[str, str] = field(default_factory=dict)
     assumed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    tolerances: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     lines: Mapping[str, int] = field(default_factory=dict)
 
     @property

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from dsp.documents.schema import SCALAR, Schemas, field_schema, map_schema, table_schema
@@ -45,11 +46,17 @@ def schema() -> dict[str, Any]:
     }
 
 
-def _common() -> dict[str, Any]:
-    return {
-        "like": {"enum": list(LIBRARY), "description": fields.COMMON[0].about},
-        "ganged": {"description": fields.COMMON[1].about, **_ganged()},
+def _common(values: Sequence[str]) -> dict[str, Any]:
+    """Fields of every kind; the quantities that may have a tolerance are listed."""
+    like, ganged, tolerance = fields.COMMON
+    found = {
+        "like": {"enum": list(LIBRARY), "description": like.about},
+        "ganged": {"description": ganged.about, **_ganged()},
     }
+    if values:
+        each = map_schema(dict.fromkeys(values, SCALAR), [])
+        found["tolerance"] = {"description": tolerance.about, "anyOf": [SCALAR, each]}
+    return found
 
 
 def _ganged() -> dict[str, Any]:
@@ -59,7 +66,8 @@ def _ganged() -> dict[str, Any]:
 def _part(kind: str) -> dict[str, Any]:
     """A part that names its kind."""
     table = table_schema(KINDS[kind].fields, _forms(kind))
-    table["properties"] = {"kind": {"const": kind}, **table["properties"], **_common()}
+    values = [field.name for field in KINDS[kind].fields if field.form == "quantity"]
+    table["properties"] = {"kind": {"const": kind}, **table["properties"], **_common(values)}
     needed = ["kind", *table["required"]]
     # fields of the library's part need not be repeated
     return {**table, "required": ["kind"], "anyOf": [{"required": needed}, {"required": ["like"]}]}
@@ -72,8 +80,9 @@ def _forms(kind: str) -> Schemas:
 def _like() -> dict[str, Any]:
     """A part that takes its kind from the library."""
     every = {f.name: field_schema(f, _forms(name)) for name, kind in KINDS.items() for f in kind.fields}
+    values = [f.name for kind in KINDS.values() for f in kind.fields if f.form == "quantity"]
     every["positions"] = {}
-    return map_schema({**every, **_common()}, ["like"])
+    return map_schema({**every, **_common(values)}, ["like"])
 
 
 def _load() -> dict[str, Any]:

@@ -10,7 +10,7 @@ from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node, Text
 from dsp.facts.findings.table import Finding
-from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS, GANGED_FIELDS
+from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS, COMMON, GANGED_FIELDS
 from dsp.parts.kinds import kind_of, positioned_of
 from dsp.parts.library.index import LIBRARY
 from dsp.units import show
@@ -72,6 +72,9 @@ def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
         table = [field for field in kind.fields if not (turns and turns.selector_only)]
         like = as_written(at(written, "like"))
         fields = [*_fields(table, written, ["parts", name], like), *_shaft(tree, wiring, name)]
+        if any(field.form == "quantity" for field in table):
+            tolerance = next(field for field in COMMON if field.name == "tolerance")
+            fields.append(field_json(tolerance, at(written, "tolerance"), ["parts", name, "tolerance"]))
         positions = positions_json(tree, wiring, name, turns.positions_field) if turns else None
         yield {
             "name": name,

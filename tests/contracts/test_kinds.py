@@ -29,7 +29,7 @@ EXAMPLES: dict[str, dict[str, object]] = {
     "pot": {"resistance": 500e3, "taper": "audio", "midpoint": 0.1, "end_resistance": 22.0, "no_load": "true",
         "tap": 0.4, "detent": 0.03,
     },
-    "capacitor": {"capacitance": 22e-9},
+    "capacitor": {"capacitance": 22e-9, "tan_delta": 0.02, "type": "paper in oil"},
     "resistor": {"resistance": 1e6},
     "inductor": {"inductance": 1.5, "resistance": 90.0},
     "transformer": {"ratio": 0.16},
@@ -148,7 +148,7 @@ def test_every_symbol_shows_every_lead_in_its_box(name: str) -> None:
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_a_field_has_a_reader_and_a_schema(name: str) -> None:
     kind = KINDS[name]
-    plain = {"quantity", "choice", "count", "levels"}
+    plain = {"quantity", "choice", "count", "levels", "words"}
     assert {field.form for field in kind.fields} - plain == set(kind.forms)
 
 

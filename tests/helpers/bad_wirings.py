@@ -29,6 +29,11 @@ UNKNOWN = {  # the text, what was got, and what the message must say
         "linaer",
         "did you mean 'linear'?",
     ),
+    "a field with a tolerance": (
+        f"{HEAD}  x: {{kind: resistor, resistance: 1M, tolerance: {{resistence: 5 %}}}}\n",
+        "'resistence'",
+        "did you mean 'resistance'?",
+    ),
     "a library part": (f"{HEAD}  x: {{like: nothing at all}}\n", "'nothing at all'", "presolder parts"),
     "a part in a joint": (
         f"{HEAD}joints: [[a.start, outputt.tip]]\n",
@@ -141,6 +146,15 @@ CONTRADICTIONS = {
     "a taper of words": f"{POT}taper: [[0, 0], [nan, 1], [1, 1]]}}\n",
     "a midpoint of a straight taper": f"{POT}taper: linear, midpoint: 20 %}}\n",
     "a midpoint without a taper": f"{POT}midpoint: 20 %}}\n",
+    "a capacitor with both losses": (
+        f"{HEAD}  x: {{kind: capacitor, capacitance: 22n, tan_delta: 1 %, series_resistance: 5 Ω}}\n"
+    ),
+    "a loss beyond reason": f"{HEAD}  x: {{kind: capacitor, capacitance: 22n, tan_delta: 30 %}}\n",
+    "a type that is a list": f"{HEAD}  x: {{kind: capacitor, capacitance: 22n, type: [film]}}\n",
+    "a type of many words": f"{HEAD}  x: {{kind: capacitor, capacitance: 22n, type: {'film ' * 20}}}\n",
+    "a tolerance of everything": f"{POT}tolerance: 100 %}}\n",
+    "a tolerance in words": f"{POT}tolerance: tight}}\n",
+    "a tolerance of a jack": HEAD.replace("kind: jack", "kind: jack, tolerance: 5 %"),
     "a tap at the end of a track": f"{POT}tap: 100 %}}\n",
     "a track that opens sometimes": f"{POT}no_load: sometimes}}\n",
     "a detent beyond the track": f"{POT}detent: 60 %}}\n",

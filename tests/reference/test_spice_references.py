@@ -96,6 +96,8 @@ def test_the_networks_use_every_part_kind() -> None:
         "blend",
         "reverse blend",
     }
+    assert any("series_resistance" in one for one in _parts("capacitor"))
+    assert any("tan_delta" in one for one in _parts("capacitor"))
     for field in ("end_resistance", "no_load", "tap", "detent", "ganged"):
         assert any(field in pot for pot in _parts("pot")), field
 

@@ -19,6 +19,7 @@ _PLAIN: Mapping[str, Callable[[Reading, Field, Node, str], object]] = {
     "choice": values.read_choice,
     "count": values.read_count,
     "levels": values.read_levels,
+    "words": values.read_words,
 }
 """Readers of the forms that any table may have."""
 

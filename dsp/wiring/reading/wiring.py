@@ -19,6 +19,7 @@ from dsp.wiring.reading.joints import read_couplings, read_joints
 from dsp.wiring.reading.parts import assumptions_of, read_part
 from dsp.wiring.reading.shafts import read_shafts
 from dsp.wiring.reading.surroundings import read_instrument, read_labels, read_load
+from dsp.wiring.reading.tolerances import read_tolerances
 
 FORMAT = "1"
 NAME = re.compile(r"[^\W\d][\w-]{0,59}")
@@ -71,6 +72,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
         _check_sketch(reading, tree, name, parts, unread)
     joints = read_joints(reading, tree, parts)
     shafts = read_shafts(reading, tree, nodes, parts)
+    tolerances = read_tolerances(reading, tree, parts)
     couplings = read_couplings(reading, tree, parts, unread)
     lines = {name: node.line for name, node in nodes.items()}
     load_node = tree.get("load")
@@ -88,6 +90,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
         shafts.ganged,
         shafts.turned,
         assumed,
+        tolerances,
         lines,
     )
     _check_whole(reading, tree, wiring, unread)

@@ -261,6 +261,14 @@ def test_ganged_either_way() -> None:
     assert outside.ganged == {"split": "volume"}
 
 
+def test_a_tolerance_is_kept_for_each_value() -> None:
+    text = SMALL.replace("80p}", "80p, at: 150 mm, tolerance: 10 %}")
+    assert read(text).tolerances == {"a": dict.fromkeys(("resistance", "inductance", "capacitance"), 0.1)}
+    own = read(SMALL.replace("80p}", "80p, at: 150 mm, tolerance: {inductance: 5 %, at: 1 %}}"))
+    assert own.tolerances == {"a": {"inductance": 0.05, "at": 0.01}}
+    assert read(SMALL).tolerances == {}
+
+
 GANG = (
     f"{SMALL}  left: {{kind: pot, resistance: 1M}}\n"
     "  right: {kind: pot, resistance: 500k, taper: audio, ganged: {part: left}}\n"

@@ -51,6 +51,7 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
     "baritone_split": {"neck_a": 1.0, "neck_b": -0.88},
     "baritone_transformer": {"low": 1.0, "high": -1.05},
     "twelve_slides": {"neck": 1.0, "bridge": -1.04},
+    "twelve_losses": {"bridge": 1.0},
     "twelve_blend": {"neck": -1.0, "bridge": 1.2},
     "baritone_blade": {"neck_a": 1.0, "neck_b": -1.0, "bridge": 1.25},
 }
@@ -60,6 +61,11 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
 def _one_coil(volume: float, tone: float, v12: float, v23: float, t12: float) -> Case:
     settings = {"volume": volume, "tone": tone}
     return Case("twelve_one_coil", None, settings, {"v12": v12, "v23": v23, "t12": t12})
+
+
+def _losses(volume: float, tone: float, v12: float, v23: float, t12: float) -> Case:
+    settings = {"volume": volume, "tone": tone}
+    return Case("twelve_losses", None, settings, {"v12": v12, "v23": v23, "t12": t12})
 
 
 def _toggle(position: int, volume: float, tone: float, v12: float, v23: float, t12: float) -> Case:
@@ -153,6 +159,10 @@ CASES: tuple[Case, ...] = (
     _one_coil(7, 3, 175e3, 75e3, 22.5e3),
     _one_coil(2, 6.5, 50e3, 200e3, 101.25e3),
     _one_coil(0, 10, END, 250e3, 250e3),
+    _losses(10, 0, 250e3, END, END),
+    _losses(7, 3, 175e3, 75e3, 22.5e3),
+    _losses(2, 10, 50e3, 200e3, 250e3),
+    _losses(0, 0, END, 250e3, END),
     # audio 250 kΩ, 10 %: at 8 0.1 + 0.9 x 0.6 = 0.64, at 4 0.08, at 5 0.1; linear 500 kΩ
     _toggle(1, 10, 10, 250e3, END, 500e3),
     _toggle(2, 10, 10, 250e3, END, 500e3),

@@ -111,7 +111,20 @@ class _Building:
                 self._two(f"R_{name}_{a}{b}", f"{name}.{a}", f"{name}.{b}", ohm)
 
     def _capacitor(self, name: str, part: Mapping[str, Any]) -> None:
-        self._two(f"C_{name}", f"{name}.a", f"{name}.b", si(part["capacitance"]))
+        a, b, farad = f"{name}.a", f"{name}.b", si(part["capacitance"])
+        if ohm := si(part.get("series_resistance", 0.0)):
+            self._two(f"R_{name}", a, f"{name}.m", ohm)
+            a = f"{name}.m"
+        tan_delta = si(part.get("tan_delta", 0.0))
+        # shares of a power law of frequency, each with its own corner; the loss at 1 kHz scales them
+        corners = [1.5 * 10 ** (0.75 * k) for k in range(8)] if tan_delta else []
+        weights = [(hz / 1e3) ** (-2 / math.pi * math.atan(tan_delta)) for hz in corners]
+        unit = sum(w * 1j / (1 + 1j * 1e3 / hz) for w, hz in zip(weights, corners, strict=True))
+        scale = tan_delta * farad / unit.real if tan_delta else 0.0
+        for k, (weight, hz) in enumerate(zip(weights, corners, strict=True)):
+            self._two(f"R_{name}_d{k}", a, f"{name}.d{k}", 1 / (2 * math.pi * hz * weight * scale))
+            self._two(f"C_{name}_d{k}", f"{name}.d{k}", b, weight * scale)
+        self._two(f"C_{name}", a, b, farad - scale * unit.imag if tan_delta else farad)
 
     def _resistor(self, name: str, part: Mapping[str, Any]) -> None:
         self._two(f"R_{name}", f"{name}.a", f"{name}.b", si(part["resistance"]))

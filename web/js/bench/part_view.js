@@ -113,7 +113,9 @@ function inShort(part) {
     const shown = part.fields.find(
       ({ name, value, inherited }) => MAIN.includes(name) && (value || inherited),
     );
-    return [part.kind, shown?.value || shown?.inherited].filter(Boolean).join(" ");
+    const tolerance = part.fields.find(({ name }) => name === "tolerance")?.value ?? "",
+      within = tolerance && !tolerance.startsWith("{") ? `± ${tolerance}` : "";
+    return [part.kind, shown?.value || shown?.inherited, within].filter(Boolean).join(" ");
   }
   const [list] = part.lists;
   const count = list
