@@ -109,7 +109,10 @@ class CapacitorKind(TwoLead[Capacitor]):
         return plain | {name: text for name, text in given.items() if text}
 
     def admittance(self, part: Capacitor, s: Complex) -> Complex:
-        """Return Y / (1 + Y R), Y = s C0 + sum of s C_i / (1 + s C_i R_i), shape of s."""
+        """Return Y / (1 + Y R), shape of s.
+
+        Y = s C0 + sum of s C_i / (1 + s C_i R_i).
+        """
         inside = s * part.lossless_f
         for farad, ohm in part.relaxations():
             inside = inside + s * farad / (1.0 + s * (farad * ohm))
@@ -146,7 +149,7 @@ class CapacitorKind(TwoLead[Capacitor]):
         return ("", *(f"_loss{k}" for k in range(len(part.relaxations()))))
 
     def netlist(self, part: Capacitor, name: str, nodes: Sequence[Pair], emf: int) -> Iterator[str]:
-        """Yield a C line, an R line if one is in line, and both for each relaxation."""
+        """Yield lines of C and R, and of both for each relaxation."""
         ((a, b),) = nodes
         if part.series_ohm:
             yield f"R_{name} {a} {name}_r {part.series_ohm:.17g}"
