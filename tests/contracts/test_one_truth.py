@@ -9,6 +9,7 @@ from small_wirings import read, wiring_text
 
 from dsp.documents.field import Field
 from dsp.facts.findings.table import RULES
+from dsp.parts.capacitor import Capacitor
 from dsp.parts.choke import Inductor
 from dsp.parts.coil import Coil
 from dsp.parts.fields import AMPLIFIER_FIELDS
@@ -21,6 +22,7 @@ from dsp.units import parse
 OWN_FIELDS = {
     "coil": (Coil, {"aperture": "aperture_m", "sensitivity": "sensitivity", "turns_area": "turns_area"}),
     "pot": (Pot, {"end_resistance": "end_resistance_ohm"}),
+    "capacitor": (Capacitor, {"series_resistance": "series_ohm", "tan_delta": "tan_delta"}),
     "inductor": (Inductor, {"resistance": "resistance_ohm"}),
 }
 
