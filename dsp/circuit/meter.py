@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from dsp.parts.jack import OUT
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import GROUND, Network, build_network, set_pots
 from dsp.wiring.union import Merge
@@ -13,7 +16,7 @@ OPEN_OHM = float("inf")
 
 
 def jack_reading_ohm(wiring: Wiring, setting: Setting) -> float:
-    """Compute the DC resistance between tip and sleeve, nothing plugged in.
+    """Compute the DC resistance between output and sleeve, nothing plugged in.
 
     Returns
     -------
@@ -31,7 +34,8 @@ def jack_reading_ohm(wiring: Wiring, setting: Setting) -> float:
     >>> jack_reading_ohm(wiring, wiring.setting("1"))
     6000.0
     """
-    return reading_of(set_pots(build_network(wiring, setting), setting))
+    bare = replace(setting, switches={**setting.switches, wiring.jack: OUT})
+    return reading_of(set_pots(build_network(wiring, bare), bare))
 
 
 def reading_of(network: Network) -> float:

@@ -64,7 +64,9 @@ COUPLING_FIELDS: tuple[Field, ...] = (
 JOINT_FIELDS: tuple[Field, ...] = (
     Field("leads", "terminals", "leads and lugs soldered together: volume.2, output.tip", required=True),
 )
+OUTPUT_FIELD = Field("output", "choice", "the jack, or its ring, at which everything is computed")
 LABEL_FIELDS: tuple[Field, ...] = (Field("label", "words", "what the position is called"),)
 TOP_KEYS: tuple[str, ...] = (
     "format", "name", "instrument", "parts", "selector", "couplings", "joints", "labels", "load", "ganged",
+    "output",
 )  # fmt: skip

@@ -333,3 +333,27 @@ class Positioned(PartKind[P]):
         leads_of : callable
             Returns the leads of another part by its name.
         """
+
+
+class Plugged(PartKind[P]):
+    """A kind that a plug goes into, which may move contacts."""
+
+    @abstractmethod
+    def plugs(self, part: P) -> tuple[str, ...]:
+        """Return the names of what may be in it, nothing first."""
+
+    @abstractmethod
+    def signals(self, part: P, plug: str) -> tuple[str, ...]:
+        """Return the leads that a plug carries signals from."""
+
+    @abstractmethod
+    def joints(self, part: P, name: str, plug: str) -> Iterator[tuple[Terminal, ...]]:
+        """Yield the groups of terminals joined with a plug, or without.
+
+        Parameters
+        ----------
+        name : str
+            The part's name in its wiring.
+        plug : str
+            Of `plugs`.
+        """

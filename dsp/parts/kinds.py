@@ -14,7 +14,7 @@ from dsp.parts.capacitor import CapacitorKind
 from dsp.parts.choke import ChokeKind
 from dsp.parts.coil import Coil, CoilKind
 from dsp.parts.jack import JackKind
-from dsp.parts.kind import Conductor, P, Pair, Part, PartKind, Positioned, TwoLead, Variable
+from dsp.parts.kind import Conductor, P, Pair, Part, PartKind, Plugged, Positioned, TwoLead, Variable
 from dsp.parts.pot import Pot, PotKind
 from dsp.parts.resistor import ResistorKind
 from dsp.parts.sketch import SketchKind
@@ -54,6 +54,7 @@ class _Roles:
     two_lead: TwoLead[Any] | None
     variable: Variable[Any] | None
     positioned: Positioned[Any] | None
+    plugged: Plugged[Any] | None
 
 
 def _roles(kind: PartKind[Any]) -> _Roles:
@@ -63,6 +64,7 @@ def _roles(kind: PartKind[Any]) -> _Roles:
         kind if isinstance(kind, TwoLead) else None,
         kind if isinstance(kind, Variable) else None,
         kind if isinstance(kind, Positioned) else None,
+        kind if isinstance(kind, Plugged) else None,
     )
 
 
@@ -134,6 +136,11 @@ def variable_of(part: Part) -> Variable[Any] | None:
 def positioned_of(part: Part | None) -> Positioned[Any] | None:
     """Return the kind of a part with positions; None for another."""
     return None if part is None else _of(part).positioned
+
+
+def plugged_of(part: Part | None) -> Plugged[Any] | None:
+    """Return the kind of a part that takes a plug; None for another."""
+    return None if part is None else _of(part).plugged
 
 
 def is_sensing(part: Part | None) -> bool:

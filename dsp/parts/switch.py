@@ -368,8 +368,8 @@ FUNCTIONS: Mapping[str, _Function] = {
 }
 """What a switch of any number of poles does, by its word in a wiring file."""
 
-_LUGS_SCHEMA = {"type": "array", "items": NAME}
-_CONTACTS_SCHEMA = {
+LUGS_SCHEMA = {"type": "array", "items": NAME}
+CONTACTS_SCHEMA = {
     "type": "object",
     "additionalProperties": {
         "type": "array",
@@ -403,8 +403,8 @@ class SwitchKind(Positioned[Switch]):
         ),
     )
     forms: ClassVar[Mapping[str, Form]] = {
-        "lugs": Form(read_names, lambda field: dict(_LUGS_SCHEMA)),
-        "contacts": Form(read_contacts, lambda field: dict(_CONTACTS_SCHEMA)),
+        "lugs": Form(read_names, lambda field: dict(LUGS_SCHEMA)),
+        "contacts": Form(read_contacts, lambda field: dict(CONTACTS_SCHEMA)),
     }
 
     def leads(self, part: Switch) -> tuple[str, ...]:

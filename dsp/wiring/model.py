@@ -7,13 +7,14 @@ from dataclasses import dataclass, field
 
 from dsp.errors import InputError, nearest, some
 from dsp.parts.instrument import Instrument
+from dsp.parts.jack import TIP
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import (
     SensingPart,
     SwitchPart,
     VariablePart,
     coils_of,
-    kind_of,
+    plugged_of,
     positioned_of,
     pots_of,
     switches_of,
@@ -24,6 +25,8 @@ from dsp.parts.sketch import Sketch
 
 ONLY_POSITION = "1"
 """Name of the one position of a wiring without a selector."""
+OUTPUT = "output"
+"""Name of the jack that is the output where several are and the file chooses none."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,8 @@ class Setting:
     knobs : mapping of str to float
         0 to 10 per knob; a knob not named is at 10.
     switches : mapping of str to str
-        Position of each switch other than the selector; one not named is in its first.
+        Position of each switch other than the selector; one not named is in its first. Also the
+        plug of each jack that has a choice.
     """
 
     position: str = ONLY_POSITION
@@ -97,6 +101,9 @@ class Wiring:
         Part, field, and how far its value may be off, as a share of it.
     lines : mapping of str to int
         Line of each part, of ``load`` and ``instrument``; for findings.
+    output : Terminal or None
+        The jack and the lead (tip or ring) at which everything is computed. None for the tip of the
+        jack named ``output``, or of the only one.
     """
 
     name: str
@@ -113,6 +120,7 @@ class Wiring:
     assumed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     tolerances: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     lines: Mapping[str, int] = field(default_factory=dict)
+    output: Terminal | None = None
 
     @property
     def coils(self) -> dict[str, SensingPart]:
@@ -141,8 +149,38 @@ class Wiring:
 
     @property
     def jack(self) -> str:
-        """Name of the jack."""
-        return next(name for name, part in self.parts.items() if kind_of(part).name == "jack")
+        """Name of the jack at which everything is computed."""
+        return self.hot[0]
+
+    @property
+    def hot(self) -> Terminal:
+        """The jack's lead at which everything is computed."""
+        if self.output is not None:
+            return self.output
+        return (OUTPUT if plugged_of(self.parts.get(OUTPUT)) else next(iter(self.jacks))), TIP
+
+    @property
+    def jacks(self) -> dict[str, Part]:
+        """The jacks by name."""
+        return {name: part for name, part in self.parts.items() if plugged_of(part)}
+
+    def plugs(self, jack: str) -> tuple[str, ...]:
+        """Return what may be in a jack, the usual first.
+
+        At the output that is a plug that carries its lead, the mono one first; elsewhere nothing.
+        """
+        kind, part = plugged_of(self.parts[jack]), self.parts[jack]
+        assert kind is not None
+        plugs = kind.plugs(part)
+        name, lead = self.hot
+        return plugs if jack != name else tuple(one for one in plugs if lead in kind.signals(part, one))
+
+    @property
+    def stands(self) -> dict[str, tuple[str, ...]]:
+        """Positions of each other switch, and plugs of each jack with a choice."""
+        found = {name: switch.positions for name, switch in self.switches.items()}
+        choices = {name: self.plugs(name) for name in self.jacks}
+        return found | {name: plugs for name, plugs in choices.items() if len(plugs) > 1}
 
     @property
     def sketch(self) -> Sketch | None:
@@ -183,10 +221,11 @@ class Wiring:
             if not 0.0 <= value <= KNOB_TOP:
                 raise InputError(f"{self.file}: knob {name}", f"{value:g}", KNOB_ALLOWED)
             full_knobs[name] = float(value)
-        full_switches = {name: next(iter(switch.contacts)) for name, switch in self.switches.items()}
+        stands = self.stands
+        full_switches = {name: places[0] for name, places in stands.items()}
         for name, place in (switches or {}).items():
             _known(name, full_switches, f"{self.file}: switch")
-            _known(place, self.switches[name].contacts, f"{self.file}: position of {name}")
+            _known(place, stands[name], f"{self.file}: position of {name}")
             full_switches[name] = place
         return Setting(position, full_knobs, full_switches)
 

@@ -13,12 +13,14 @@ from functools import cached_property
 from itertools import groupby
 from math import isfinite
 
+from dsp.parts.jack import SLEEVE
 from dsp.parts.kind import Conductor, Pair, Part, Terminal
 from dsp.parts.kinds import (
     VariablePart,
     conductor_of,
     is_sensing,
     new_part,
+    plugged_of,
     positioned_of,
     terminals_of,
     variable_of,
@@ -134,6 +136,8 @@ def closed_contacts(wiring: Wiring, setting: Setting) -> Iterator[tuple[Terminal
         if kind and (name == wiring.selector or not kind.selector_only):
             position = positions.get(name) or kind.positions(part)[0]
             yield from kind.joints(part, name, position, lambda other: terminals_of(wiring.parts[other]))
+        elif takes := plugged_of(part):
+            yield from takes.joints(part, name, positions.get(name) or wiring.plugs(name)[0])
 
 
 def merge_terminals(wiring: Wiring, setting: Setting) -> Merge[Terminal]:
@@ -170,9 +174,9 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
     [('neck', 1, 0)]
     """
     merge = merge_terminals(wiring, setting)
-    sleeve, tip = (wiring.jack, "sleeve"), (wiring.jack, "tip")
+    sleeve, hot = (wiring.jack, SLEEVE), wiring.hot
     numbers = {merge.root(sleeve): GROUND}
-    numbers.setdefault(merge.root(tip), 1)
+    numbers.setdefault(merge.root(hot), 1)
     node_of: dict[Terminal, int] = {}
     for group in merge.classes():
         number = numbers.setdefault(merge.root(group[0]), len(numbers))
@@ -188,9 +192,10 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
             for number, (first, last) in enumerate(turns.segments(part)):
                 ends = node_of[name, first], node_of[name, last]
                 segments.append(Segment(name, *ends, number, (first, last)))
+    branches += _other_loads(wiring, setting, node_of)
     return Network(
         len(numbers),
-        node_of[tip],
+        node_of[hot],
         tuple(branches),
         tuple(segments),
         wiring.pots,
@@ -199,6 +204,21 @@ def build_network(wiring: Wiring, setting: Setting) -> Network:
         wiring.load,
         node_of,
     )
+
+
+def _other_loads(wiring: Wiring, setting: Setting, node_of: Mapping[Terminal, int]) -> Iterator[Branch]:
+    """Yield cable and amplifier at every signal that is plugged in besides the output."""
+    for name, part in wiring.jacks.items():
+        kind = plugged_of(part)
+        assert kind is not None
+        for lead in kind.signals(part, setting.switches.get(name) or wiring.plugs(name)[0]):
+            if (name, lead) != wiring.hot:
+                ends, load = (node_of[name, lead], node_of[name, SLEEVE]), wiring.load
+                amplifier = new_part("resistor", resistance=load.amplifier_ohm)
+                yield Branch(f"{name}.{lead} amplifier", *ends, amplifier)
+                if load.capacitance_f:
+                    cable = new_part("capacitor", capacitance=load.capacitance_f)
+                    yield Branch(f"{name}.{lead} cable", *ends, cable)
 
 
 def knob_ohms(network: Network, knob: str, value: float) -> dict[tuple[str, int], float]:

@@ -29,6 +29,7 @@ def schema() -> dict[str, Any]:
                 "instrument": table_schema(fields.INSTRUMENT_FIELDS, _FORMS),
                 "parts": {"type": "object", "additionalProperties": {"anyOf": [*kinds, _like()]}},
                 "selector": {"type": "string"},
+                "output": {"type": "string", "description": fields.OUTPUT_FIELD.about},
                 "couplings": {"type": "array", "items": table_schema(fields.COUPLING_FIELDS)},
                 "joints": {
                     "type": "array",

@@ -50,6 +50,8 @@ def field_json(
         Places to take out with it; empty for a field that cannot be taken out alone.
     """
     value, bare = as_written(written), field.form in LISTS and isinstance(written, Items | None)
+    if written is None and field.form == "contacts" and path[-1] == field.name:
+        bare = False  # the whole map of contacts, not those of a position
     return {
         "name": name or field.name,
         "value": value[1:-1] if bare else value,

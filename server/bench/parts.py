@@ -37,7 +37,7 @@ def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: E
             {"name": knob, "about": "; ".join(_track(tree, wiring, name, knob) for name in tracks)}
             for knob, tracks in wiring.knobs.items()
         ],
-        "switches": [{"name": n, "positions": list(s.contacts)} for n, s in wiring.switches.items()],
+        "switches": [{"name": name, "positions": list(places)} for name, places in wiring.stands.items()],
         "coils": [
             {
                 "name": name,

@@ -7,6 +7,7 @@ after: an edit keeps its place whatever else is taken out (see `WiringText.chang
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import combinations
 from typing import Any
 
@@ -17,10 +18,12 @@ from dsp.parts.fields import (
     INSTRUMENT_FIELDS,
     JOINT_FIELDS,
     LABEL_FIELDS,
+    OUTPUT_FIELD,
     STRING_FIELDS,
 )
 from dsp.parts.kinds import KINDS
 from dsp.wiring.model import Wiring
+from dsp.wiring.reading.wiring import outputs_of
 from server.bench.fields import as_written, at, field_json
 
 Edits = Sequence[tuple[tuple[str, ...], str | None]]
@@ -35,11 +38,15 @@ def surroundings_json(tree: Node, wiring: Wiring, edits: Edits) -> list[dict[str
     scales = [field_json(f, scale, ["instrument", f.name]) for f in INSTRUMENT_FIELDS if f.form == "quantity"]
     couplings = _items(tree, ("couplings",), COUPLING_FIELDS, edits)
     couplings["add"]["value"] = _one_more_coupling(wiring)
+    outputs = [".".join(one) for one in outputs_of(wiring.parts)]
+    field = replace(OUTPUT_FIELD, choices=tuple(outputs), default=".".join(wiring.hot))
+    output = [field_json(field, at(tree, "output"), ["output"], remove=[["output"]])]
     return [
         _section("instrument", "scale length and strings, lowest first", scales, [strings] if scale else []),
         _section("labels", "what the selector's positions are called", list(_labels(tree, wiring)), []),
         _section("joints", "what is soldered together", [], [_items(tree, ("joints",), JOINT_FIELDS, edits)]),
         _section("couplings", "coils of one housing", [], [couplings] if len(wiring.coils) > 1 else []),
+        *([_section("output", "where the sound is computed", output, [])] if len(outputs) > 1 else []),
     ]
 
 

@@ -75,7 +75,7 @@ def plan_clip(
     words += [
         f"{name}-{position}"
         for name, position in setting.switches.items()
-        if position != next(iter(wiring.switches[name].contacts))
+        if position != wiring.stands[name][0]
     ]
     words += [describe_sweep(sweep) for sweep in sweeps] + [describe_flip(flip) for flip in flips]
     return ClipPlan(wiring, performance, setting, tuple(sweeps), tuple(flips), file_stem(words))

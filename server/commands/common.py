@@ -114,7 +114,7 @@ def settings_of(wiring: Wiring, position: str, controls: Sequence[str]) -> list[
             raise click.UsageError(f"--set: got '{control}'; allowed: NAME=VALUE, such as volume=7")
         if name == wiring.selector or (name == "position" and name not in wiring.parts):
             raise click.UsageError(f"--set: got '{control}'; allowed for the selector: --position {value}")
-        if name in wiring.switches:
+        if name in wiring.stands:
             switches[name] = value
         else:
             knobs[name] = _parse_knob(name, value)

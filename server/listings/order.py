@@ -240,7 +240,7 @@ def _groups_of(
     """Return the groups of clips that a wiring can have, and why others are left out."""
     if not options["settings"]:
         return (ClipGroup(ALL_OPEN, "Every knob at 10", positions),), ()
-    known = {*wiring.knobs, *wiring.switches}
+    known = {*wiring.knobs, *wiring.stands}
     groups, left_out = [], []
     for one in options["settings"]:
         settings = {name: f"{value:g}" for name, value in one["knobs"].items()} | one["switches"]

@@ -82,7 +82,7 @@ def _preview_row(row: WiringPreview, n_files: int) -> dict[str, Any]:
     has: dict[str, Any] = {"positions": [], "knobs": [], "switches": {}}
     if wiring is not None:
         labels = [{"position": one, "label": wiring.labels.get(one, "")} for one in wiring.positions]
-        switches = {name: list(switch.contacts) for name, switch in wiring.switches.items()}
+        switches = {name: list(places) for name, places in wiring.stands.items()}
         has = {"positions": labels, "knobs": list(wiring.knobs), "switches": switches}
     return {
         "version": row.ordered.version,

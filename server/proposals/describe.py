@@ -106,9 +106,9 @@ def settings_text(wiring: Wiring, setting: Setting) -> tuple[str, ...]:
     """Return the knobs and switches that are not at rest, in words."""
     knobs = [f"{_plain(name)} at {value:g}" for name, value in setting.knobs.items() if value != KNOB_TOP]
     switches = [
-        f"{_plain(name)} switch in position {position}"
+        f"{_plain(name)} {f'jack: {position}' if name in wiring.jacks else f'switch in position {position}'}"
         for name, position in setting.switches.items()
-        if position != next(iter(wiring.switches[name].contacts))
+        if position != wiring.stands[name][0]
     ]
     return (*knobs, *switches)
 

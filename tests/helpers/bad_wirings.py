@@ -48,6 +48,7 @@ UNKNOWN = {  # the text, what was got, and what the message must say
         "did you mean 'a'?",
     ),
     "a partner": (f"{HEAD}ganged: {{a: outputs}}\n", "'outputs'", "did you mean 'output'?"),
+    "an output": (f"{HEAD}output: outputt\n", "'outputt'", "did you mean 'output.tip'?"),
     "a name in a sketch": (f"{HEAD}  selector: {{kind: sketch, positions: {{1: a + bb}}}}\n", "'bb'", "a"),
     "a position in labels": (f"{HEAD}labels: {{2: Neck}}\n", "'2'", "1"),
     "a part of the load": (f"{HEAD}load: {{amp: {{resistance: 1M}}}}\n", "'amp'", "amplifier"),
@@ -85,7 +86,21 @@ CONTRADICTIONS = {
     "a great many positions": f"{HEAD}  x: {{kind: switch, poles: 1, positions: {'9' * 5000}}}\n",
     "a number with a long tail": f"{HEAD}  x: {{kind: switch, poles: 1, positions: 00000000{'1' * 5000}}}\n",
     "no jack": f"format: 1\nparts:\n  a: {COIL}\n",
-    "two jacks": f"{HEAD}  second: {{kind: jack}}\n",
+    "two jacks, neither the output": (
+        f"format: 1\nparts:\n  a: {COIL}\n  left: {{kind: jack}}\n  right: {{kind: jack}}\n"
+    ),
+    "an output that is no jack": f"{HEAD}output: a\n",
+    "an output that is a lug": f"{HEAD}output: output.sleeve\n",
+    "an output at a ring that is not there": f"{HEAD}output: output.ring\n",
+    "an output that is a list": f"{HEAD}output: [output]\n",
+    "a jack with a second tip": HEAD.replace("{kind: jack}", "{kind: jack, lugs: [tip]}"),
+    "a jack's contact with an unknown lug": (
+        HEAD.replace("{kind: jack}", "{kind: jack, contacts: {out: [[tip, tip_switch]]}}")
+    ),
+    "a jack's contact in another state": (
+        HEAD.replace("{kind: jack}", "{kind: jack, contacts: {mono: [[tip, sleeve]]}}")
+    ),
+    "a jack's contact alone": HEAD.replace("{kind: jack}", "{kind: jack, contacts: {in: [[tip]]}}"),
     "no coil": "format: 1\nparts:\n  output: {kind: jack}\n  r: {kind: resistor, resistance: 1M}\n",
     "no parts": "format: 1\n",
     "parts that are a list": "format: 1\nparts: [a, b]\n",

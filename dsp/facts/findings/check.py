@@ -14,6 +14,7 @@ import numpy as np
 from dsp.circuit.response import respond
 from dsp.facts.findings.audible import find_hum, find_identical_positions, find_out_of_phase
 from dsp.facts.findings.knobs import find_knob_faults
+from dsp.facts.findings.outputs import find_jack_faults
 from dsp.facts.findings.passage import find_passages
 from dsp.facts.findings.states import (
     LOOK_HZ,
@@ -58,6 +59,7 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
         *find_out_of_phase(wiring, states),
         *find_hum(wiring, states),
         *find_passages(wiring),
+        *find_jack_faults(wiring),
     ]
     if wiring.instrument is not None:
         tensions = tension_warnings(wiring.instrument.strings, wiring.instrument.scale_m)
@@ -85,7 +87,7 @@ def _silence(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
             always = tuple(p for p in always if p not in turned)
             hit = tuple(p for p in hit if p not in turned)
         at = wiring.jack if shorted else wiring.selector or wiring.jack
-        lugs: tuple[str, ...] = (f"{wiring.jack}.tip", f"{wiring.jack}.sleeve") if shorted else ()
+        lugs: tuple[str, ...] = (".".join(wiring.hot), f"{wiring.jack}.sleeve") if shorted else ()
         if always:
             yield Finding(name, lugs, always, line_of(wiring, at))
         some = tuple(p for p in hit if p not in always)

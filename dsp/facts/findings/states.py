@@ -79,7 +79,7 @@ def _shape(network: Network) -> tuple[int, ...]:
 
 def primary_states(wiring: Wiring, states: Iterable[State]) -> list[State]:
     """Return the states with every other switch in its first position."""
-    first = {name: next(iter(switch.contacts)) for name, switch in wiring.switches.items()}
+    first = {name: places[0] for name, places in wiring.stands.items()}
     return [state for state in states if state.setting.switches == first]
 
 

@@ -48,6 +48,11 @@ RULES: dict[str, tuple[str, str]] = {
         "it shorts the signal, and it is not the volume: is its capacitor missing or bridged?",
     ),
     "positions identical": ("warning", "they sound the same"),
+    "silent with another plug": ("note", "a plug in that jack silences the output"),
+    "ring lost with a mono plug": (
+        "note",
+        "a mono plug joins ring and sleeve: what the ring carries needs a stereo plug",
+    ),
     "shorted between positions": (
         "note",
         "the switch joins tip and sleeve on its way: a moment of silence, perhaps a click",

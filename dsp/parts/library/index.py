@@ -6,10 +6,11 @@ from collections.abc import Mapping
 
 from dsp.parts.library.coils import COILS
 from dsp.parts.library.entry import Entry
+from dsp.parts.library.jacks import JACKS
 from dsp.parts.library.small_parts import PARTS
 from dsp.parts.library.switches import SWITCHES
 
 __all__ = ["LIBRARY", "Entry"]
 
-LIBRARY: Mapping[str, Entry] = {entry.name: entry for entry in COILS + PARTS + SWITCHES}
-"""Every entry by name: coils, then pots, capacitors, resistors, chokes, loads and switches."""
+LIBRARY: Mapping[str, Entry] = {entry.name: entry for entry in COILS + PARTS + SWITCHES + JACKS}
+"""Every entry by name: coils, then pots, capacitors, resistors, chokes, loads, switches and jacks."""

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from dsp.documents.tree import Entries, Items, Node, Reading, Text
 from dsp.errors import some
 from dsp.parts import fields
 from dsp.parts.expression import names_in
-from dsp.parts.kind import Part
-from dsp.parts.kinds import KINDS, kind_of, positioned_of, two_lead_of
+from dsp.parts.jack import TIP
+from dsp.parts.kind import Part, Terminal
+from dsp.parts.kinds import KINDS, plugged_of, positioned_of, two_lead_of
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.sketch import Sketch
-from dsp.wiring.model import Wiring
+from dsp.wiring.model import OUTPUT, Wiring
 from dsp.wiring.reading.joints import read_couplings, read_joints
 from dsp.wiring.reading.parts import assumptions_of, read_part
 from dsp.wiring.reading.shafts import read_shafts
@@ -92,6 +93,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
         assumed,
         tolerances,
         lines,
+        _output(reading, tree, parts, unread),
     )
     _check_whole(reading, tree, wiring, unread)
     return wiring
@@ -138,6 +140,31 @@ def _selector(reading: Reading, tree: Entries, parts: dict[str, Part], unread: C
     return name
 
 
+def _output(
+    reading: Reading, tree: Entries, parts: dict[str, Part], unread: Collection[str]
+) -> Terminal | None:
+    """Read the lead of a jack at which everything is computed; None without one."""
+    node = tree.get("output")
+    text = reading.text(node, "output")
+    if node is None or text is None or text.partition(".")[0] in unread:
+        return None
+    known = outputs_of(parts)
+    name, _, lead = text.partition(".")
+    if (name, lead or TIP) in known:
+        return name, lead or TIP
+    words = [".".join(one) for one in known]
+    reading.refuse(node, "output", some(words) or "a jack", hint=reading.guess(text, words))
+    return None
+
+
+def outputs_of(parts: Mapping[str, Part]) -> tuple[Terminal, ...]:
+    """Return every lead at which a wiring's sound may be computed."""
+    jacks = ((name, part, kind) for name, part in parts.items() if (kind := plugged_of(part)))
+    return tuple(
+        (name, lead) for name, part, kind in jacks for lead in kind.signals(part, kind.plugs(part)[-1])
+    )
+
+
 def _check_sketch(
     reading: Reading, tree: Entries, name: str, parts: dict[str, Part], unread: Collection[str]
 ) -> None:
@@ -165,12 +192,13 @@ def _check_whole(reading: Reading, tree: Entries, wiring: Wiring, unread: Collec
     """Check what concerns the whole file: a jack, a coil, labels, places and balances."""
     parts_node = tree.get("parts")
     maybe = {kind for name in unread for kind in _kinds_meant(_at(parts_node, name))}
-    jacks = [name for name, part in wiring.parts.items() if kind_of(part).name == "jack"]
+    jacks = list(wiring.jacks)
     where = parts_node or tree
     if not jacks and "jack" not in maybe and parts_node is not None:
         reading.refuse(where, "parts", "one part of kind: jack", got="no jack")
-    if len(jacks) > 1:
-        reading.refuse(where, "parts", "one jack", got=some(jacks))
+    if len(jacks) > 1 and OUTPUT not in jacks and tree.get("output") is None:
+        allowed = "one jack, one of them named output, or output: the jack to compute at"
+        reading.refuse(where, "parts", allowed, got=some(jacks))
     if not wiring.coils and "coil" not in maybe and parts_node is not None:
         reading.refuse(where, "parts", "at least one part of kind: coil", got="no coil")
     chosen = _at(tree, "selector")

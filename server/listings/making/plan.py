@@ -243,9 +243,9 @@ def _settings(listing: Listing, group: ClipGroup, wiring: Wiring) -> list[Settin
     try:
         knobs = {name: _knob(name, value) for name, value in group.settings.items() if name in wiring.knobs}
         others = {name: value for name, value in group.settings.items() if name not in wiring.knobs}
-        known = [*wiring.knobs, *wiring.switches]
+        known = [*wiring.knobs, *wiring.stands]
         for name in others:
-            if name not in wiring.switches:
+            if name not in wiring.stands:
                 hint = nearest(name, known)
                 raise InputError(f"{wiring.file}: set", f"'{name}'", ", ".join(known) or "none here", hint)
         positions = group.positions or wiring.positions

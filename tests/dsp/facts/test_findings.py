@@ -307,6 +307,20 @@ CASES = [
         "coil lead hanging",
     ),
     case(
+        "a plug in the second jack that takes the coil away",
+        "a: {COIL}\noutput: {kind: jack}\n"
+        "second: {kind: jack, lugs: [rest], contacts: {out: [[tip, rest]], in: []}}  # here",
+        "a.start, second.tip\nsecond.rest, output.tip\na.finish, output.sleeve, second.sleeve",
+        Finding("silent with another plug", ("second=in",), ("1",)),
+    ),
+    case(
+        "a coil on the ring of a jack for mono plugs too",
+        "a: {COIL}\nb: {COIL}\noutput: {kind: jack, lugs: [ring]}  # here",
+        "a.start, output.tip\nb.start, output.ring\na.finish, b.finish, output.sleeve",
+        Finding("ring lost with a mono plug", ("output.ring",), ("1",)),
+        "coil shorted",
+    ),
+    case(
         "no load",
         "a: {COIL}\noutput: {kind: jack}",
         f"a.start, output.tip\n{GROUNDED}",

@@ -7,7 +7,9 @@ import itertools
 from reference.spice.cases_by_hand import Case
 
 
-def _grid(network: str, positions: tuple[int | None, ...], *settings: dict[str, float]) -> tuple[Case, ...]:
+def _grid(
+    network: str, positions: tuple[int | None, ...], *settings: dict[str, float | str]
+) -> tuple[Case, ...]:
     return tuple(Case(network, p, s, {}) for p, s in itertools.product(positions, settings))
 
 
@@ -70,6 +72,14 @@ CASES: tuple[Case, ...] = (
         {"bass": 0, "volume": 5.5, "trap": 1},
     ),
     *_grid("twelve_bare_jack", (1, 2), {}),
+    *_grid(
+        "baritone_second_jack",
+        (None,),
+        {"volume": 10, "bridge_volume": 10},
+        {"volume": 7, "bridge_volume": 4, "output": "mono"},
+        {"volume": 10, "bridge_volume": 10, "output": "stereo"},
+        {"volume": 0, "bridge_volume": 6, "output": "stereo"},
+    ),
     *_grid("baritone_heavy_load", (1, 2, 3), {"volume": 10}, {"volume": 5}),
     *_grid("baritone_one_coupled_in_sketch", (1, 2, 3, 4), {"volume": 10}, {"volume": 3}),
 )

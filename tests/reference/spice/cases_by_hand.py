@@ -26,19 +26,24 @@ class Case:
     position : int or None
         Of the selector; none where the wiring has none.
     settings : mapping
-        Knobs and other switches, as `--set` takes them.
+        Knobs, other switches and plugs, as `--set` takes them.
     by_hand : mapping
         Values for the `.param` names of the hand-written netlist; empty where there is none.
     """
 
     network: str
     position: int | None
-    settings: Mapping[str, float]
+    settings: Mapping[str, float | str]
     by_hand: Mapping[str, float]
 
     def __str__(self) -> str:
-        knobs = ",".join(f"{name}={value:g}" for name, value in self.settings.items())
+        knobs = ",".join(f"{name}={text_of(value)}" for name, value in self.settings.items())
         return f"{self.network}-{self.position}-{knobs}"
+
+
+def text_of(value: float | str) -> str:
+    """Return a setting's value as `--set` takes it."""
+    return value if isinstance(value, str) else f"{value:g}"
 
 
 HUM_BY_HAND: dict[str, dict[str, float]] = {
@@ -50,6 +55,8 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
     "twelve_choke": {"neck": -0.9},
     "baritone_split": {"neck_a": 1.0, "neck_b": -0.88},
     "baritone_transformer": {"low": 1.0, "high": -1.05},
+    "baritone_two_jacks": {"neck": 1.0, "bridge": -1.0, "low": 0.7},
+    "baritone_ring": {"neck": 1.0, "bridge": -1.0, "low": 0.7},
     "twelve_slides": {"neck": 1.0, "bridge": -1.04},
     "twelve_losses": {"bridge": 1.0},
     "twelve_blend": {"neck": -1.0, "bridge": 1.2},
@@ -151,6 +158,21 @@ def _blend(blend: float, volume: float, tone: float, t12: float) -> Case:
     return Case("twelve_blend", None, settings, dict(zip(names, ohms, strict=True)))
 
 
+def _jacks(
+    second: str, plug: str, volume: float, bridge: float, ohms: tuple[float, float, float, float]
+) -> Case:
+    by_hand = dict(zip(("v12", "v23", "b12", "b23"), ohms, strict=True))
+    knobs = {"volume": volume, "bridge_volume": bridge, "second": second, "output": plug}
+    states = {"second": float(second == "in"), "stereo": float(plug == "stereo")}
+    return Case("baritone_two_jacks", None, knobs, {**states, **by_hand})
+
+
+def _ring(second: str, volume: float, bridge: float, ohms: tuple[float, float, float, float]) -> Case:
+    by_hand = dict(zip(("v12", "v23", "b12", "b23"), ohms, strict=True))
+    knobs = {"volume": volume, "bridge_volume": bridge, "second": second}
+    return Case("baritone_ring", None, knobs, {"second": float(second == "in"), **by_hand})
+
+
 CASES: tuple[Case, ...] = (
     # linear 250 kΩ; audio 250 kΩ, 15 %: at 3 0.09, at 6.5 0.405
     _one_coil(10, 10, 250e3, END, 250e3),
@@ -239,6 +261,13 @@ CASES: tuple[Case, ...] = (
     _matching(5, 0, 5, END, 75e3, 425e3),
     _matching(6, 10, 10, 10e3, 500e3, END),
     _matching(6, 6, 7, 6e3, 245e3, 255e3),
+    # audio 500 kΩ, 15 %: at 7 0.49; linear 500 kΩ
+    *(_jacks(s, p, 10, 10, (500e3, END, 500e3, END)) for s in ("out", "in") for p in ("mono", "stereo")),
+    *(_jacks(s, p, 7, 4, (245e3, 255e3, 200e3, 300e3)) for s in ("out", "in") for p in ("mono", "stereo")),
+    _jacks("out", "mono", 10, 0, (500e3, END, END, 500e3)),
+    _jacks("in", "mono", 10, 0, (500e3, END, END, 500e3)),
+    *(_ring(second, 10, 10, (500e3, END, 500e3, END)) for second in ("out", "in")),
+    *(_ring(second, 7, 4, (245e3, 255e3, 200e3, 300e3)) for second in ("out", "in")),
     # linear 250 kΩ; audio 500 kΩ, 15 %: at 7 0.49
     *(_slides(p, v, 10, 0, (500e3, END, END)) for p in (1, 2, 3) for v in (1, 2, 3)),
     *(_slides(p, v, 7, 4, (245e3, 255e3, 100e3)) for p, v in ((1, 3), (2, 1), (3, 2), (3, 3))),

@@ -56,12 +56,15 @@ class _Building:
             getattr(self, f"_{part['kind']}")(name, part)
 
     def load(self) -> None:
+        self._load("", "out", "0")
+        self.elements.append((INJECTION, "0", "out", "AC 0"))
+
+    def _load(self, mark: str, hot: str, cold: str) -> None:
         load = self.wiring["load"]
         cable = si(load["cable"]["length"]) * si(load["cable"]["capacitance"])
-        self._two("C_cable", "out", "0", cable)
-        self._two("R_amp", "out", "0", si(load["amplifier"]["resistance"]))
-        self._two("C_amp", "out", "0", si(load["amplifier"]["capacitance"]))
-        self.elements.append((INJECTION, "0", "out", "AC 0"))
+        self._two(f"C_cable{mark}", hot, cold, cable)
+        self._two(f"R_amp{mark}", hot, cold, si(load["amplifier"]["resistance"]))
+        self._two(f"C_amp{mark}", hot, cold, si(load["amplifier"]["capacitance"]))
 
     def deck(self) -> str:
         solder = _forest(self.joined)
@@ -154,7 +157,24 @@ class _Building:
         sketch.place(text, f"{name}.hot", f"{name}.cold", put)
 
     def _jack(self, name: str, part: Mapping[str, Any]) -> None:
-        self.joined += [(f"{name}.tip", "out"), (f"{name}.sleeve", "0")]
+        """The chosen jack is `out` and ground; every other channel of a plug loads its lug."""
+        jacks = [key for key, one in self.wiring["parts"].items() if one["kind"] == "jack"]
+        chosen = str(self.wiring.get("output", "output" if "output" in jacks else jacks[0]))
+        jack, _, lead = chosen.partition(".")
+        lead = lead or "tip"
+        rings = "ring" in part.get("lugs", ())
+        usual = "out" if name != jack else "stereo" if lead == "ring" else "mono"
+        plug = str(self.setting.knobs.get(name, usual))
+        for group in part.get("contacts", {}).get("out" if plug == "out" else "in", ()):
+            self.joined += itertools.pairwise(f"{name}.{lug}" for lug in group)
+        if rings and plug == "mono":
+            self.joined.append((f"{name}.ring", f"{name}.sleeve"))
+        if name == jack:
+            self.joined += [(f"{name}.{lead}", "out"), (f"{name}.sleeve", "0")]
+        carried = {"out": (), "stereo": ("tip", "ring")}.get(plug, ("tip",))
+        for one in carried:
+            if (name, one) != (jack, lead):
+                self._load(f"{name}_{one}", f"{name}.{one}", f"{name}.sleeve")
 
     def _position(self, name: str) -> int:
         if name == selector_name(self.wiring):

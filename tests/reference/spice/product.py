@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from click.testing import CliRunner
 from numpy.typing import NDArray
+from reference.spice.cases_by_hand import text_of
 
 Complexes = NDArray[np.complex128]
 
@@ -25,7 +26,7 @@ class Response:
 
 
 def product_response(
-    file: Path, position: int | None, settings: Mapping[str, float], freqs_hz: Iterable[float]
+    file: Path, position: int | None, settings: Mapping[str, float | str], freqs_hz: Iterable[float]
 ) -> Response:
     """Return the product's response of one setting from `presolder response --json`.
 
@@ -40,7 +41,7 @@ def product_response(
     (answer,) = json.loads(said)["responses"]
     np.testing.assert_allclose(answer["frequencies_hz"], freqs, rtol=1e-12, atol=0.0)
     for name, value in settings.items():
-        assert float(answer["settings"][name]) == value, f"{name}: asked {value}, got {answer['settings']}"
+        assert text_of(value) == text_of(_plain(answer["settings"][name])), f"{name}: asked {value}"
     if position is not None:
         assert answer["position"] == str(position)
     coils = {name: _complex(values) for name, values in answer["coils"].items()}
@@ -48,25 +49,32 @@ def product_response(
 
 
 def product_netlist(
-    file: Path, position: int | None, settings: Mapping[str, float], *, coil: str | None = None
+    file: Path, position: int | None, settings: Mapping[str, float | str], *, coil: str | None = None
 ) -> str:
     """The SPICE deck that `presolder netlist` prints for one setting."""
     return _command("netlist", file, position, settings, ["--coil", coil] if coil else [])
 
 
 def _command(
-    name: str, file: Path, position: int | None, settings: Mapping[str, float], more: list[str]
+    name: str, file: Path, position: int | None, settings: Mapping[str, float | str], more: list[str]
 ) -> str:
     from server.cli import main  # imported late: the references are tested without the product
 
     place = [] if position is None else ["--position", str(position)]
-    knobs = [word for knob, value in settings.items() for word in ("--set", f"{knob}={value!r}")]
+    knobs = [word for knob, value in settings.items() for word in ("--set", f"{knob}={text_of(value)}")]
     arguments = [name, str(file), *place, *knobs, *more]
     done = CliRunner().invoke(main, arguments, catch_exceptions=False)
     assert done.exit_code == 0, (
         f"presolder {' '.join(arguments[:8])} ...: exit {done.exit_code}\n{done.output}"
     )
     return done.stdout
+
+
+def _plain(value: float | str) -> float | str:
+    try:
+        return float(value)
+    except ValueError:
+        return value
 
 
 def _complex(values: Mapping[str, Any]) -> Complexes:

@@ -30,7 +30,7 @@ class Setting:
     """What is chosen: the selector's position (none without a selector), knobs and other switches."""
 
     position: int | None
-    knobs: Mapping[str, float]
+    knobs: Mapping[str, Any]
 
 
 def load(name: str) -> dict[str, Any]:

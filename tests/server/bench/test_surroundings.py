@@ -50,6 +50,26 @@ def test_every_addition_that_a_list_offers_gives_a_wiring(name: str) -> None:
         assert len(again["items"]) == len(one["items"])
 
 
+def test_jacks_are_made_and_the_output_is_chosen_on_the_page() -> None:
+    ring = edit(["parts", "output", "lugs"], "[ring, rest]")
+    contacts = edit(["parts", "output", "contacts"], "{out: [[tip, rest]], in: []}")
+    found = checked("baritone", [ring, contacts])
+    [jack] = [part for part in found["parts"] if part["name"] == "output"]
+    assert [(one["name"], one["value"], one["brackets"]) for one in jack["fields"]] == [
+        ("lugs", "ring, rest", True),
+        ("contacts", "{out: [[tip, rest]], in: []}", False),
+    ]
+    assert {"name": "output", "positions": ["mono", "stereo"]} in found["switches"]
+    [output] = section(found, "output")["fields"]
+    assert (output["choices"], output["value"]) == (["output.tip", "output.ring"], "")
+    chosen = checked("baritone", [ring, edit(output["path"], "output.ring")])
+    assert section(chosen, "output")["fields"][0]["value"] == "output.ring"
+    plain = checked("baritone", [])
+    assert not any(one["name"] == "output" for one in [*plain["around"], *plain["switches"]])
+    [bare] = [part for part in plain["parts"] if part["name"] == "output"]
+    assert [one["brackets"] for one in bare["fields"]] == [True, False]
+
+
 def test_an_item_keeps_its_number_of_the_version_after_others_are_removed() -> None:
     edits: Edits = [(("joints", "0"), None), (("joints", "3"), None), (("joints", "8"), "[tone.2, volume.3]")]
     [joints] = section(checked("baritone", edits), "joints")["lists"]
