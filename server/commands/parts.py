@@ -64,7 +64,9 @@ def command(name: str | None, kind: str | None, fields: bool, as_json: bool) -> 
         click.echo(_as_yaml(chosen[0]))
     else:
         for entry in chosen:
-            click.echo(f"{entry.kind:<10} {entry.name:<34} {_values(entry.fields) or entry.about}")
+            tables = entry.kind in ("switch", "jack")  # nobody knows one by its numbers
+            words = entry.about if tables else _values(entry.fields) or entry.about
+            click.echo(f"{entry.kind:<10} {entry.name:<34} {words}")
 
 
 def _as_yaml(entry: Entry) -> str:
