@@ -103,7 +103,7 @@ class JackKind(Plugged[Jack]):
         return part.signals if plug == STEREO else (TIP,)
 
     def joints(self, part: Jack, name: str, plug: str) -> Iterator[tuple[Terminal, ...]]:
-        """Yield the groups of lugs joined with a plug; a mono one grounds the ring."""
+        """Yield the groups of lugs joined; a mono plug grounds the ring."""
         groups = part.contacts.get(OUT if plug == OUT else IN, ())
         for group in (*groups, *([(RING, SLEEVE)] if plug == MONO else [])):
             yield tuple((name, lug) for lug in group)
