@@ -16,7 +16,7 @@ from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import is_passive
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
-from dsp.sounds.port import OutputPort, output_port
+from dsp.sounds.port import OutputPort, jack_readings, output_port
 from dsp.sounds.sources import closed_form_sources, coupled_source, dc_resistance
 from dsp.sounds.space import NetworkSet, networks_of
 from dsp.sounds.topology import Topology
@@ -44,7 +44,8 @@ class Candidates:
     hum_db : ndarray, shape (n,)
         Residual at the loaded output, relative to the same coils adding up.
     reading_ohm : ndarray, shape (n,)
-        Reading of an ohmmeter across the coils alone.
+        Reading of an ohmmeter at the jack, cable out, every knob at 10. Infinite where no direct
+        current flows.
     resonance_hz : ndarray, shape (n,)
         Peak frequency of the loudest coil's response within the bands. NaN if it has no peak there.
         Interpolated between the points of the bands: within 0.5 % of the engine.
@@ -172,7 +173,7 @@ def find_candidates(
     string_signs = np.array([wiring.coils[name].string_sign for name in names[: len(rows)]])
     relative = signs[:, : len(rows)] * string_signs
     opposed = (relative > 0).any(axis=1) & (relative < 0).any(axis=1)
-    reading = np.array([resistance[id(network)] for network in networks])
+    reading = jack_readings(wiring, np.array([resistance[id(network)] for network in networks]))
     whole = Candidates(names, networks, signs, energy, hum_db, reading, resonance_hz, opposed, bands, links)
     if not any(one.out for one in links):
         return whole

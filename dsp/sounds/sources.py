@@ -20,8 +20,6 @@ from dsp.sounds.topology import COIL, SERIES, Topology
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
-OPEN_OHM = 1e15
-"""Resistance of a part that passes no direct current: far above any insulation."""
 
 
 @dataclass(frozen=True)
@@ -175,7 +173,7 @@ def _ends(network: Topology, n_elements: int) -> tuple[list[tuple[int, int]], in
 
 
 def dc_resistance(networks: Sequence[Topology], elements: Sequence[Part]) -> Floats:
-    """Return the resistance of each network, shape (n_networks,), ohm."""
+    """Return each network's resistance, shape (n_networks,), ohm or infinite."""
     place = {id(network): i for i, network in enumerate(networks)}
     found = np.empty(len(networks))
     for i, network in enumerate(networks):
@@ -183,10 +181,16 @@ def dc_resistance(networks: Sequence[Topology], elements: Sequence[Part]) -> Flo
         if network.kind == COIL:
             element = elements[network.coils[0]]
             ohm = as_two_lead(element).dc_ohm(element)
-            found[i] = OPEN_OHM if ohm is None else ohm
+            found[i] = np.inf if ohm is None else ohm
         else:
-            found[i] = members.sum() if network.kind == SERIES else 1.0 / (1.0 / members).sum()
+            found[i] = members.sum() if network.kind == SERIES else _parallel(members)
     return found
+
+
+def _parallel(ohms: Floats) -> float:
+    """Return resistances in parallel, 0 ohm to infinite."""
+    with np.errstate(divide="ignore"):
+        return float(np.float64(1.0) / (1.0 / ohms).sum())
 
 
 def networks_with_extra(networks: Sequence[Topology], extra: int) -> Iterator[int]:

@@ -17,6 +17,7 @@ from dsp.units import show
 from dsp.wiring.model import Wiring
 from server.bench.fields import as_written, at, field_json
 from server.bench.surroundings import Edits, positions_json, surroundings_json
+from server.wirings.load import like_of, unwritten_maps
 from server.wirings.text import written as library_text
 
 NOTHING: Mapping[str, Any] = {
@@ -99,12 +100,22 @@ def _fields(
 
 
 def _load(tree: Node) -> Iterable[dict[str, Any]]:
-    """Return cable and amplifier, if the file has them."""
+    """Return cable and amplifier; what the file does not write, as the library's or the default."""
+    load = at(tree, "load")
+    like, unwritten = like_of(load), unwritten_maps(load)
     for name, table in LOAD_MAPS.items():
-        written = at(tree, "load", name)
-        if isinstance(written, Entries):
-            fields = _fields(table, written, ["load", name])
-            yield {"name": name, "kind": "load", "like": "", "fields": fields, "lists": []}
+        written = at(load, name)
+        given = {} if isinstance(written, Entries) else unwritten[name]
+        fields = [
+            field_json(
+                field if like or not given else replace(field, default=given[field.name]),
+                at(written, field.name),
+                ["load", name, field.name],
+                inherited=given.get(field.name, "") if like else "",
+            )
+            for field in table
+        ]
+        yield {"name": name, "kind": "load", "like": like, "fields": fields, "lists": []}
 
 
 def _shaft(tree: Node, wiring: Wiring, name: str) -> Iterable[dict[str, Any]]:

@@ -284,7 +284,7 @@ def _row(found: Candidates, i: int) -> dict[str, Any]:
         "brightness_hz": round(float(found.brightness_hz[i]), 1),
         "resonance_hz": None if math.isnan(found.resonance_hz[i]) else round(float(found.resonance_hz[i]), 1),
         "hum_residual_db": round(float(found.hum_db[i]), 1),
-        "meter_ohm": round(float(found.reading_ohm[i]), 1),
+        "meter_ohm": round(float(ohm), 1) if math.isfinite(ohm := found.reading_ohm[i]) else None,
         "opposed": bool(found.opposed[i]),
     }
 
@@ -309,7 +309,7 @@ def _print(found: Candidates, best: Choice, chosen: Sequence[int], others: Seque
     for number, i in enumerate(chosen, 1):
         row = _row(found, i)
         peak = "no resonance" if row["resonance_hz"] is None else f"peak {row['resonance_hz']:>5.0f} Hz"
-        meter = show(row["meter_ohm"], "resistance", 3)
+        meter = "open" if row["meter_ohm"] is None else show(row["meter_ohm"], "resistance")
         hum = "hum cancels" if row["hum_residual_db"] <= CANCELLING_DB else "hums"
         click.echo(
             f"{number:>2}  {row['expression']:<44} {row['level_db']:+6.1f} dB"

@@ -15,6 +15,7 @@ from dsp.wiring.reading.wiring import read_wiring
 from server.files.whole import write_text
 from server.files.yaml_splice import added, cut
 from server.files.yaml_text import load_tree, parse_tree, plain_resolver, read_text
+from server.wirings.load import unwritten_maps
 
 HOLD = "held"
 """Placeholder of an item until its value is written."""
@@ -24,6 +25,7 @@ MADE: Mapping[tuple[str, ...], str] = {
     ("couplings",): "[]",
     ("joints",): "[]",
     ("labels",): "{}",
+    ("load",): "{}",
     ("parts", "*", "contacts"): "{}",
     ("parts", "*", "ganged"): "{}",
 }
@@ -84,6 +86,8 @@ class WiringText:
         InputError
             If the holder of the place does not exist, or a list has no such item.
         """
+        if path[0] == "load" and len(path) > 2:
+            self._write_load(path[1])
         for i in range(1, len(path)):
             self._make(path[:i])
         at = self._data
@@ -146,6 +150,14 @@ class WiringText:
         holder = self._found(path[:-1])
         if kind is not None and hasattr(holder, "insert") and self._found(path) is None:
             holder[path[-1]] = _scalar(kind)
+
+    def _write_load(self, name: str) -> None:
+        """Write what a load takes unwritten before one of the map's values changes."""
+        tree = parse_tree(self._text(), self.file)
+        load = tree.get("load") if isinstance(tree, Entries) else None
+        for one, values in unwritten_maps(load).items():
+            if (load is None or one == name) and self._found(("load", one)) is None:
+                self.set(("load", one), written(values))
 
     def _append(self, path: Sequence[str], count: int = 1) -> None:
         """Append placeholders to a list."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from bench_page import chosen, knob, new_commission, open_bench, open_part, stop
+from bench_page import asked, chosen, knob, new_commission, open_bench, open_part, stop
 from browser_fixtures import until
+from places import DEMO
 from playwright.sync_api import Locator, Page, expect
 from server_process import Running
 
@@ -181,6 +182,28 @@ def test_the_library_s_values_are_shown_as_such(page: Page, shared_server: Runni
     expect(resistance).not_to_have_attribute("placeholder", str(MEDIUM))
     page.keyboard.press("Control+z")
     expect(entry).to_have_value(before)
+
+
+def test_a_load_of_the_library_shows_its_values_and_its_name(page: Page, shared_server: Running) -> None:
+    text = (DEMO / "twelve.yaml").read_text(encoding="utf-8").split("\nload:")[0]
+    body = {"title": "Cable", "wiring_text": f"{text}\nload: {{like: cable_3m}}\n"}
+    made = asked(page, shared_server.url, "POST", "/commissions", body)["id"]
+    open_bench(page, shared_server.url, made)
+    part = open_part(page, "cable")
+    length = input_of(page, "Cable length")
+    expect(part.locator(".like")).to_contain_text("From the library: cable 3m.")
+    expect(length).to_have_attribute("placeholder", "3 m")
+    expect(part.locator(".value", has=length).locator(".origin")).to_have_text("library")
+    entry = part.get_by_label("from the library")
+    expect(entry).to_have_value("cable_3m")
+    entry.select_option("cable_10m")
+    expect(length).to_have_attribute("placeholder", "10 m")
+    length.fill("4")
+    length.press("Enter")
+    expect(length).to_have_value("4 m")
+    expect(input_of(page, "Cable capacitance")).to_have_value("100 pF/m")
+    entry.select_option("sweep_load")
+    expect(length).to_have_value("0 m")
 
 
 def test_digits_flip_the_selector_and_letters_the_kept_sounds(page: Page, shared_server: Running) -> None:

@@ -12,9 +12,10 @@ SKETCH = DEMO / "baritone_sketch.yaml"
 
 
 def demo_versions(client: TestClient) -> dict[str, str]:
-    """Return the demo baritone's versions: `rotary`, with a switch, and `sketch`."""
-    rows = client.get("/api/commissions", params={"search": "Baritone"}).json()[0]["wirings"]
-    return {"rotary": rows[0]["version"], "sketch": rows[1]["version"]}
+    """Return the demo's versions: the baritone's `rotary`, with a switch, and `sketch`; `twelve`."""
+    found = {one["title"]: one["wirings"] for one in client.get("/api/commissions").json()}
+    rows, (twelve,) = found["Baritone, 686 mm"], found["Twelve-string with toggles"]
+    return {"rotary": rows[0]["version"], "sketch": rows[1]["version"], "twelve": twelve["version"]}
 
 
 def asked(client: TestClient, where: str, version: str, edits: Any = (), **options: Any) -> dict[str, Any]:

@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from places import DEMO
+from random_wirings import structured
 from tolerances import RESONANCE_IN_BULK, SAME_NETWORK
 
 from dsp.circuit.hum import HUM_HZ, hum_residual_db
+from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.response import hum_weights, respond
 from dsp.errors import InputError
 from dsp.facts.position import position_facts
@@ -119,11 +121,34 @@ def test_hum_of_known_pairs(sketch: Wiring) -> None:
     assert not opposed["neck_a + neck_b"]
 
 
-def test_meter_reading(sketch: Wiring) -> None:
-    found = find_candidates(sketch, coils=["neck_a", "bridge_a"])
+def test_the_meter_reads_at_the_jack(sketch: Wiring) -> None:
+    """The volume pot, 500 kΩ at 10, lies beside the coils; a capacitor in series leaves it alone."""
+    found = find_candidates(sketch, coils=["neck_a", "bridge_a"], extra="bass_cut")
     reading = {found.expression_text(i): float(found.reading_ohm[i]) for i in range(len(found))}
-    assert reading["neck_a + bridge_a"] == pytest.approx(9300.0)
-    assert reading["neck_a | bridge_a"] == pytest.approx(4100.0 * 5200.0 / 9300.0)
+    assert reading["(neck_a + bridge_a) | bass_cut"] == pytest.approx(1.0 / (1.0 / 9300.0 + 1.0 / 500e3))
+    assert reading["neck_a + bass_cut"] == pytest.approx(500e3)
+    assert reading["neck_a + (bridge_a | bass_cut)"] == reading["(neck_a + bridge_a) | bass_cut"]
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_the_meter_reads_the_same_as_of_the_whole_wiring(seed: int) -> None:
+    """For any controls: backwards pots, drains, no pot at all."""
+    rng = np.random.default_rng(seed)
+    wiring = structured(rng)
+    while wiring.sketch is None:
+        wiring = structured(rng)
+    wiring = replace(wiring, couplings=())
+    found = find_candidates(wiring, coils=list(wiring.coils)[:3])
+    for i in rng.choice(len(found), min(6, len(found)), replace=False):
+        one = as_wiring(wiring, found.expression_text(int(i)))
+        assert found.reading_ohm[i] == pytest.approx(jack_reading_ohm(one, one.setting("1")), rel=1e-9)
+
+
+def test_the_meter_reads_what_facts_say_in_every_sound_of_the_demo(sketch: Wiring) -> None:
+    found = find_candidates(sketch, coils=["neck_a", "neck_b", "bridge_a"])
+    for i in range(len(found)):
+        one = as_wiring(sketch, found.expression_text(i))
+        assert found.reading_ohm[i] == pytest.approx(jack_reading_ohm(one, one.setting("1")), rel=1e-12)
 
 
 def test_spectra_of_stems(sketch: Wiring) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ from places import DEMO
 
 from dsp.documents.field import Field
 from dsp.parts.fields import COUPLING_FIELDS, STRING_FIELDS
+from dsp.parts.load import Load
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.fields import steps_of
 from server.bench.parts import parts_json
@@ -160,3 +162,48 @@ def test_a_knob_says_what_its_track_does() -> None:
     volume, tone = checked("baritone", edits)["knobs"]
     assert "open at 10" in tone["about"]
     assert "clicks at 5" in volume["about"]
+
+
+BARE = "format: 1\nparts:\n  a: {kind: coil, like: narrow_single_medium}\n  output: {kind: jack}\njoints:\n"
+BARE += "  - [a.start, output.tip]\n  - [a.finish, output.sleeve]\n"
+LIKE = "load: {like: sweep_load}\n"
+
+
+def loaded(text: str, *edits: tuple[str, str | None]) -> tuple[dict[str, Any], Load]:
+    """Return cable and amplifier as shown, fields by name, and the load as read."""
+    changed = WiringText(text, "w")
+    changed.change([(path.split("."), value) for path, value in edits])
+    tree = parse_tree(changed.dump(), "w")
+    wiring = read_wiring(tree, "w")
+    shown = {one["name"]: one for one in parts_json(tree, wiring, [])["parts"] if one["kind"] == "load"}
+    fields = {
+        f"{name} {field['name']}": (field["value"], field["inherited"], field["default"])
+        for name, one in shown.items()
+        for field in one["fields"]
+    }
+    return {"like": {one["like"] for one in shown.values()}, **fields}, wiring.load
+
+
+def test_a_load_of_the_library_shows_its_values() -> None:
+    shown, load = loaded(BARE + LIKE)
+    assert shown["like"] == {"sweep_load"}
+    assert shown["amplifier resistance"] == ("", "200 kΩ", "1 MΩ")
+    assert shown["cable length"] == ("", "0 m", "")
+    changed, after = loaded(BARE + LIKE, ("load.amplifier.resistance", "470 kΩ"))
+    assert changed["amplifier resistance"][0] == "470 kΩ"
+    assert changed["amplifier capacitance"][0] == "470 pF", "the library's other value stays"
+    assert changed["cable length"] == ("", "0 m", "")
+    assert after == replace(load, amplifier_ohm=470e3)
+
+
+def test_a_load_that_is_not_written_can_be_changed_all_the_same() -> None:
+    shown, load = loaded(BARE)
+    assert shown["cable length"] == ("", "", "5 m")
+    assert load == Load()
+    changed, after = loaded(BARE, ("load.cable.length", "3 m"))
+    assert changed["cable length"][0] == "3 m"
+    assert after == replace(load, cable_length_m=3.0)
+    _, other = loaded(BARE, ("load.like", "plain_amplifier"))
+    assert other.cable_length_m == 0.0
+    _, half = loaded(BARE + "load: {amplifier: {resistance: 2 MΩ}}\n", ("load.cable.length", "3 m"))
+    assert half == Load(3.0, 100e-12, 2e6, 0.0)

@@ -16,6 +16,7 @@ from server_client import client_of
 from dsp.circuit.response import respond
 from dsp.facts.findings.check import check
 from dsp.lugs.best_set import sketch_of
+from dsp.units import show
 from dsp.wiring.reading.wiring import read_wiring
 from server.cli import main
 from server.files.yaml_text import parse_tree
@@ -43,6 +44,28 @@ def versions(client: TestClient) -> dict[str, str]:
 
 def chart(client: TestClient, version: str, **options: Any) -> dict[str, Any]:
     return followed(client, asked(client, "charts", version, **{"seconds": 4, "sounds": SOUNDS, **options}))
+
+
+@pytest.mark.parametrize("wiring", ["sketch", "rotary", "twelve"])
+def test_range_bench_and_chart_read_the_same_ohms(
+    client: TestClient, versions: dict[str, str], wiring: str
+) -> None:
+    draft = {"version": versions[wiring], "edits": []}
+    draft["edits"] = client.post("/api/draft/sketch", json={"draft": draft}).json()["edits"]
+    task = followed(client, asked(client, "range", **draft, count=3), "set")
+    client.post(f"/api/searches/{task['id']}/cancel")
+    rows = task["set"]["rows"]
+    sounds = [row["expression"] for row in rows]
+    positions = ", ".join(f'{n}: "{sound}"' for n, sound in enumerate(sounds, 1))
+    placed = {"path": ["parts", "selector", "positions"], "value": f"{{{positions}}}"}
+    unlabelled = {"path": ["labels"], "value": "{}"}
+    body = {"draft": {**draft, "edits": [*draft["edits"], placed, unlabelled]}}
+    bench = client.post("/api/draft/facts", json=body).json()["positions"]
+    assert [row["meter_ohm"] for row in rows] == pytest.approx([one["meter_ohm"] for one in bench], abs=0.06)
+    options = {"sounds": sounds, "switch": {"name": "blade_5_four_pole"}, "order": "fixed", "seconds": 4}
+    made = followed(client, asked(client, "charts", **draft, **options))["chart"]
+    readings = [row["reading"] for row in made["rows"]][:3]
+    assert readings == [show(row["meter_ohm"], "resistance") for row in rows]
 
 
 def test_a_chart_becomes_a_wiring_that_sounds_like_its_sketch(

@@ -35,6 +35,7 @@ export function libraryPicker(session, part) {
   /** @type {LibraryPart[]} */
   let offered = [];
   let now = part;
+  const isLoad = part.kind === "load"; // cable and amplifier are one entry
   const select = h("select", {
     id,
     onchange: () => {
@@ -49,17 +50,24 @@ export function libraryPicker(session, part) {
     select,
   );
 
+  /** Whether the file writes values that an entry has too. @param {LibraryPart} entry */
+  const hasOwn = (entry) =>
+    isLoad
+      ? (session.get().check?.parts ?? []).some(
+          ({ kind, fields }) => kind === part.kind && fields.some(({ value }) => value),
+        )
+      : now.fields.some(({ name, value }) => value && name in entry.fields && !STAYS.includes(name));
   /** @param {string} name */
   async function take(name) {
     const entry = offered.find((one) => one.name === name);
     if (!entry) return;
-    const own = now.fields.filter(({ value }) => value).map(({ name: field }) => field);
     // a part that takes its values from the library names another entry; any other gets the values
-    const isNamed = !!now.like && !own.some((field) => field in entry.fields && !STAYS.includes(field));
+    const isNamed = !!now.like && !hasOwn(entry);
     const fields = isNamed ? [["like", entry.name]] : Object.entries(entry.fields);
+    const place = isLoad ? ["load"] : ["parts", part.name];
     const edits = fields
       .filter(([field]) => !STAYS.includes(field))
-      .map(([field, value]) => ({ path: ["parts", part.name, field], value }));
+      .map(([field, value]) => ({ path: [...place, field], value }));
     const problems = await tryEdits(session, () => edits);
     if (problems.length) {
       toast(problems.map(problemText).join(" "));

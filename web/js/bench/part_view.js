@@ -45,6 +45,7 @@ export const shapeOf = (part) => [
  */
 export function partView(session, part, focusNext) {
   const around = !("kind" in part),
+    placed = "kind" in part && part.kind === "load" ? "load" : "parts",
     word = plainName(part.name);
   const fields = shownFields(part).map((field) => ({
     name: field.name,
@@ -97,7 +98,7 @@ export function partView(session, part, focusNext) {
         "changed",
         session
           .slot()
-          .edits.some(({ path }) => (around ? path[0] : path[0] === "parts" && path[1]) === part.name),
+          .edits.some(({ path }) => (around ? path[0] : path[0] === placed && path[1]) === part.name),
       );
     },
   };
