@@ -271,6 +271,33 @@ def sound_of(expression: Expression, polar: Mapping[str, bool], *, turned: bool 
     return Sound(kind, members=tuple(sorted(members)))
 
 
+def sound_key(expression: Expression, polar: Mapping[str, bool]) -> str:
+    """Return a text that all expressions of one sound share, turned or not.
+
+    Parameters
+    ----------
+    polar : mapping of str to bool
+        Whether a part's direction matters.
+
+    Examples
+    --------
+    >>> from dsp.parts.expression import parse_expression
+    >>> polar = {"neck": True, "bridge": True}
+    >>> sound_key(parse_expression("-neck | bridge"), polar)
+    '(-bridge | neck)'
+    >>> sound_key(parse_expression("-bridge | neck"), polar)
+    '(-bridge | neck)'
+    """
+    return min(_key(sound_of(expression, polar, turned=turned)) for turned in (False, True))
+
+
+def _key(sound: Sound) -> str:
+    if not sound.members:
+        return f"-{sound.name}" if sound.turned else sound.name
+    sign = " + " if sound.kind == "series" else " | "
+    return f"({sign.join(sorted(map(_key, sound.members)))})"
+
+
 # --- layouts
 
 Layout = tuple[tuple[Terminal, int], ...]

@@ -73,7 +73,7 @@ def _probe(wiring: Wiring, ohm: float, frequencies_hz: Floats, knobs: Mapping[st
 
 
 def jack_readings(wiring: Wiring, source_ohm: Floats, *, knobs: Mapping[str, float] | None = None) -> Floats:
-    """Return what a meter reads at the jack, cable out, by the source's resistance.
+    """Return what a meter reads at the jack for each source's resistance.
 
     Between two ports of resistances the reading y of a source x is (a x + b) / (c x + d). Three
     readings by `jack_reading_ohm` give the four numbers but for a common factor.

@@ -17,6 +17,7 @@ from dsp.units import show
 from dsp.wiring.model import Wiring
 from server.bench.fields import as_written, at, field_json
 from server.bench.surroundings import Edits, positions_json, surroundings_json
+from server.wirings.labels import sound_keys
 from server.wirings.load import like_of, unwritten_maps
 from server.wirings.text import written as library_text
 
@@ -29,11 +30,15 @@ LOAD_MAPS = {"cable": CABLE_FIELDS, "amplifier": AMPLIFIER_FIELDS}
 
 def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: Edits = ()) -> dict[str, Any]:
     """Return everything the page needs to show a draft and change it."""
+    sounds = sound_keys(wiring)
     return {
         "findings": [finding_json(one) for one in findings],
         "parts": [*_parts(tree, wiring), *_load(tree)],
         "around": surroundings_json(tree, wiring, edits),
-        "positions": [{"position": p, "label": wiring.labels.get(p, "")} for p in wiring.positions],
+        "positions": [
+            {"position": p, "label": wiring.labels.get(p, ""), "sound": sounds.get(p, "")}
+            for p in wiring.positions
+        ],
         "knobs": [
             {"name": knob, "about": "; ".join(_track(tree, wiring, name, knob) for name in tracks)}
             for knob, tracks in wiring.knobs.items()

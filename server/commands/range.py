@@ -263,6 +263,7 @@ def _write_map(path: Path, found: Candidates, chosen: Sequence[int], title: str,
 
 
 def _write_sketch(file: Path, out: Path, selector: str, expressions: Sequence[str]) -> None:
+    from server.wirings.labels import labels_of
     from server.wirings.text import WiringText
 
     if out.exists() and out.resolve() == file.resolve():
@@ -270,10 +271,11 @@ def _write_sketch(file: Path, out: Path, selector: str, expressions: Sequence[st
             str(out), "the file that was read", "another name: this would overwrite its positions"
         )
     text = WiringText.of(file)
+    labels = labels_of(text.wiring(), expressions)  # of the sounds that the sketch had already
     text.put(
         ["parts", selector, "positions"], {str(n): expression for n, expression in enumerate(expressions, 1)}
     )
-    text.drop("labels")
+    text.put_labels(labels)
     text.save(out)
 
 

@@ -43,7 +43,7 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     text : str
         Of a wiring whose selector is a sketch.
     options : mapping
-        ``sounds`` (expressions), ``switch``, ``order``, ``hanging``, ``shorted``, ``turning``,
+        ``sounds`` (expressions), ``labels``, ``switch``, ``order``, ``hanging``, ``shorted``, ``turning``,
         ``seconds``; see the API's form.
 
     Raises
@@ -52,7 +52,7 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
         If there are more sounds than positions, or the wiring has no sketch.
     """
     report(stage="reading the sounds")
-    sketched_text = _sketched_text(text, options["sounds"])
+    sketched_text = _sketched_text(text, options["sounds"], options["labels"])
     wiring = read(sketched_text)
     wanted = targets_of(wiring)
     switch = switch_of(options["switch"])
@@ -79,15 +79,15 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     report(stage="done")
 
 
-def _sketched_text(text: str, sounds: list[str]) -> str:
-    """The wiring with the sounds as the positions of its sketch."""
+def _sketched_text(text: str, sounds: list[str], labels: list[str]) -> str:
+    """The wiring with the sounds as the positions of its sketch, and their labels."""
     wiring = read(text)
     if wiring.selector is None or wiring.sketch is None:
         raise InputError("selector", "no sketch", "a sketch, whose positions the sounds become")
     sketch = ChartedText(text, FILE)
     positions = {str(n): expression for n, expression in enumerate(sounds, 1)}
     sketch.put(["parts", wiring.selector, "positions"], positions)
-    sketch.drop("labels")
+    sketch.put_labels({str(n): label for n, label in enumerate(labels[: len(sounds)], 1) if label})
     return sketch.dump()
 
 

@@ -80,9 +80,10 @@ class RangeForm(models.Body):
 
 
 class ChartOptions(models.Body):
-    """What a lug chart has to give, and to keep."""
+    """What a lug chart has to give, and to keep; a label per sound, or none."""
 
     sounds: Annotated[list[Expression], Field(min_length=1, max_length=64)]
+    labels: Annotated[list[models.Line], Field(max_length=64)] = Field(default_factory=list)
     switch: SwitchForm
     order: Literal["free", "fixed"] = "free"
     hanging: bool = False

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.sound.timbre import timbre_distance
 from dsp.wiring.model import Wiring
+from server.wirings.labels import key_of
 
 if TYPE_CHECKING:
     from dsp.sounds.candidates import Candidates
@@ -26,6 +27,7 @@ class Facts:
     def __init__(self, wiring: Wiring, found: Candidates) -> None:
         self._wiring, self._found = wiring, found
         self._known: dict[int, dict[str, Any]] = {}
+        self._keys: dict[int, str] = {}
 
     def work_out(self, members: Sequence[int]) -> None:
         """Work out what is not known yet of some candidates."""
@@ -45,6 +47,12 @@ class Facts:
             )
             self._known[i] = {"words": [words[0]], "out_of_phase": list(one.against)}
 
+    def key(self, i: int) -> str:
+        """Return the text that all expressions of one's sound share."""
+        if i not in self._keys:
+            self._keys[i] = key_of(self._wiring, self._found.expression_text(i))
+        return self._keys[i]
+
     def of(self, i: int) -> dict[str, Any]:
         """Return words and coils out of phase of one, None before they are known."""
         return self._known.get(i, {"words": [], "out_of_phase": None})
@@ -60,6 +68,7 @@ def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
     return {
         "index": i,
         "expression": found.expression_text(i),
+        "sound": facts.key(i),
         "connection": [_tree(found, i)],
         "level_below_loudest_db": round(float(found.level_db[i] - found.level_db.max()), 2),
         "hum_db": round(float(found.hum_db[i]), 1),

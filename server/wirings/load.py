@@ -32,7 +32,7 @@ def like_of(load: Node | None) -> str:
 
 
 def unwritten_maps(load: Node | None) -> Maps:
-    """Return what ``cable`` and ``amplifier`` are where a load does not write them.
+    """Return ``cable`` and ``amplifier`` where a load does not write them.
 
     Parameters
     ----------

@@ -86,8 +86,7 @@ class WiringText:
         InputError
             If the holder of the place does not exist, or a list has no such item.
         """
-        if path[0] == "load" and len(path) > 2:
-            self._write_load(path[1])
+        self._write_load(path)
         for i in range(1, len(path)):
             self._make(path[:i])
         at = self._data
@@ -120,6 +119,7 @@ class WiringText:
         named = {tuple(path[: i + 1]) for path, _ in edits for i in range(len(path))}
         for path, value in edits:
             if value is not None and not any(tuple(path[: len(one)]) == one for one in gone):
+                self._write_load(path)
                 self._fill(path, named)
                 self.set(path, value)
         if gone:
@@ -151,12 +151,14 @@ class WiringText:
         if kind is not None and hasattr(holder, "insert") and self._found(path) is None:
             holder[path[-1]] = _scalar(kind)
 
-    def _write_load(self, name: str) -> None:
-        """Write what a load takes unwritten before one of the map's values changes."""
+    def _write_load(self, path: Sequence[str]) -> None:
+        """Write what a load takes unwritten before one of its maps' values changes."""
+        if path[0] != "load" or len(path) < 3 or self._found(path[:2]) is not None:
+            return
         tree = parse_tree(self._text(), self.file)
         load = tree.get("load") if isinstance(tree, Entries) else None
         for one, values in unwritten_maps(load).items():
-            if (load is None or one == name) and self._found(("load", one)) is None:
+            if (load is None or one == path[1]) and self._found(("load", one)) is None:
                 self.set(("load", one), written(values))
 
     def _append(self, path: Sequence[str], count: int = 1) -> None:
@@ -217,6 +219,12 @@ class WiringText:
         for name in path[:-1]:
             at = at[_key(at, name)]
         at[_key(at, path[-1])] = CommentedSeq(_scalar(value) for value in values)
+
+    def put_labels(self, labels: Mapping[str, str]) -> None:
+        """Replace all labels; without any, the file has none."""
+        self.drop("labels")
+        if labels:
+            self.put(["labels"], labels)
 
     def drop(self, name: str) -> None:
         """Delete a key of the top level, if present."""

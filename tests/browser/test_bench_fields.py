@@ -206,6 +206,28 @@ def test_a_load_of_the_library_shows_its_values_and_its_name(page: Page, shared_
     expect(length).to_have_value("0 m")
 
 
+def test_positions_of_a_sketch_are_reordered_by_keys_and_buttons(page: Page, shared_server: Running) -> None:
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="six_sounds"))
+    names = page.locator(".stop b")
+    before = names.all_inner_texts()
+    stop(page, "1").locator("input").focus()
+    page.keyboard.press("Alt+ArrowDown")
+    expect(names).to_have_text([before[1], before[0], *before[2:]])
+    assert chosen(page) == "2", "the sound that plays goes on playing"
+    expect(stop(page, "2").locator("input")).to_be_focused()
+    part = open_part(page, "selector")
+    button = part.get_by_role("button", name="Move position 3 up")
+    button.click()
+    expect(names).to_have_text([before[1], before[2], before[0], *before[3:]])
+    expect(part.get_by_role("button", name="Move position 2 up")).to_be_focused()
+    assert chosen(page) == "3"
+    expect(part.get_by_role("button", name="Move position 1 up")).to_have_attribute("aria-disabled", "true")
+    page.get_by_role("button", name="Undo", exact=True).first.click()
+    expect(names).to_have_text([before[1], before[0], *before[2:]])
+    page.get_by_role("button", name="Undo", exact=True).first.click()
+    expect(names).to_have_text(before)
+
+
 def test_digits_flip_the_selector_and_letters_the_kept_sounds(page: Page, shared_server: Running) -> None:
     open_bench(page, shared_server.url, new_commission(page, shared_server.url))
     knob(page, "tone").focus()

@@ -122,11 +122,57 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
     expect(page.locator(".sound")).to_have_count(5)
 
 
+def number_of(page: Page, url: str, commission: str, expression: str) -> int:
+    """Return the number of a sound's dot on the map."""
+    version = asked(page, url, "GET", f"/commissions/{commission}")["wirings"][0]["versions"][0]["id"]
+    body = {"draft": {"version": version, "edits": []}, "options": {"count": 2, "seconds": 1}}
+    task = asked(page, url, "POST", "/range", body)
+    while task["state"] == "running":
+        task = asked(page, url, "GET", f"/searches/{task['id']}?after={task['after']}")
+    points = asked(page, url, "GET", f"/searches/{task['id']}/map")["points"]
+    return [point["expression"] for point in points].index(expression)
+
+
+def test_a_label_and_the_order_go_with_the_sounds(page: Page, shared_server: Running) -> None:
+    """From the sketch into the set, back into the sketch and into the chart."""
+    commission = open_range(page, shared_server.url)
+    k = number_of(page, shared_server.url, commission, "neck_a + neck_b")
+    find(page)
+    page.locator(".sound-map [role=option]").nth(k).dispatch_event("click")
+    box = place_of(page.locator(".sound-map [role=option]").nth(k))
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    panel = page.locator(".sound-panel")
+    expect(panel.locator("h3")).to_have_text("neck_a + neck_b")
+    panel.get_by_role("button", name="Put in place of").click()
+    named = page.locator(".sound", has_text="Neck in series")
+    expect(named.locator("b")).to_have_text("Neck in series")
+    expect(named.locator("small")).to_contain_text("neck_a + neck_b")
+    at = int(named.locator(".number").inner_text())
+    way, to = ("up", at - 1) if at > 1 else ("down", at + 1)
+    mover = named.get_by_role("button", name=f"Move Neck in series {way}")
+    mover.click()
+    expect(named.locator(".number")).to_have_text(str(to))
+    expect(mover).to_be_focused()
+    named.locator("input").focus()
+    page.keyboard.press("Alt+ArrowDown" if to < at else "Alt+ArrowUp")
+    expect(named.locator(".number")).to_have_text(str(at))
+    mover.click()
+    sounds = page.locator(".sound").evaluate_all("all => all.map((one) => one.dataset.sound)")
+    page.get_by_role("button", name="Use these positions").click()
+    expect(page.locator(".stop")).to_have_count(5)
+    expect(stop(page, str(to)).locator("b")).to_have_text("Neck in series")
+    page.get_by_role("button", name="Chart it").click()
+    rows = page.locator(".chart-sheet table").first.locator("tbody tr")
+    expect(rows).to_have_count(5, timeout=20_000)
+    assert [row.locator("td").nth(1).inner_text() for row in rows.all()] == sounds
+    expect(rows.nth(to - 1).locator("td").first).to_have_text("Neck in series")
+
+
 @pytest.mark.long
 def test_everything_is_back_after_a_reload(page: Page, shared_server: Running) -> None:
     open_range(page, shared_server.url)
     find(page)
-    before = page.locator(".sound b").all_inner_texts()
+    before = page.locator(".sound").evaluate_all("all => all.map((one) => one.dataset.sound)")
     pinned = str(page.locator(".sound").nth(4).get_attribute("data-sound"))
     page.get_by_role("button", name=f"Pin: {pinned}", exact=True).click()
     page.get_by_label("Swap position 1 for a sound near it").focus()
@@ -137,7 +183,7 @@ def test_everything_is_back_after_a_reload(page: Page, shared_server: Running) -
     page.wait_for_timeout(700)  # the page sends its state after a moment
     page.reload()
     expect(page.locator(".own")).to_contain_text("Your own set", timeout=10_000)
-    assert page.locator(".sound b").first.inner_text() == other
+    assert page.locator(".sound").first.get_attribute("data-sound") == other
     page.get_by_role("button", name="Back to the best set").click()
     assert pinned in before
     assert page.locator(f".sound[data-sound='{pinned}'] [aria-pressed=true]").count() == 1

@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 from places import DEMO
 
+from dsp.parts.expression import format_expression
 from server.cli import main
 from server.wirings.text import load_wiring
 
@@ -238,3 +239,17 @@ def test_the_best_on_two_switches() -> None:
     assert run("range", SKETCH, *words, "--switch", "toggle_on_on").exit_code == 1, "two positions"
     many = run("range", SKETCH, *words, "--switch", "rotary_12_one_pole", "--switch", "toggle_3_selector")
     assert "up to 24 combinations" in many.output
+
+
+def test_a_sound_keeps_its_label_in_the_file_that_is_written(tmp_path: Path) -> None:
+    """Written in another order and turned round, it is the same sound."""
+    text = Path(SKETCH).read_text(encoding="utf-8").replace("2: neck_a + neck_b\n", "2: -neck_b + -neck_a\n")
+    named = tmp_path / "named.yaml"
+    named.write_text(text.replace("2: Neck in series", "2: 'The neck: whole'"), encoding="utf-8")
+    pins = ["--pin", "neck_a + neck_b"]
+    done = run("range", str(named), "-n", "3", *pins, "--out", str(tmp_path / "out.yaml"))
+    assert done.exit_code == 0, done.output
+    after = load_wiring(tmp_path / "out.yaml")
+    assert after.sketch is not None
+    texts = {format_expression(one): position for position, one in after.sketch.positions.items()}
+    assert after.labels == {texts["neck_a + neck_b"]: "The neck: whole"}

@@ -68,6 +68,39 @@ def test_range_bench_and_chart_read_the_same_ohms(
     assert readings == [show(row["meter_ohm"], "resistance") for row in rows]
 
 
+def test_labels_and_order_travel_with_the_sounds_into_the_chart(
+    client: TestClient, versions: dict[str, str]
+) -> None:
+    sounds = ["bridge_a + bridge_b", "neck_a + neck_b", "(neck_a + neck_b) | bridge_a"]
+    labels = ["The edge", "Warm: whole", ""]
+    options = {"switch": {"name": "blade_3_two_pole"}, "order": "fixed", "sounds": sounds, "labels": labels}
+    done = chart(client, versions["sketch"], **options, shorted=False)
+    result = done["chart"]
+    assert [row["sound"] for row in result["rows"]] == sounds, "brackets and order as the range has them"
+    assert [row["label"] for row in result["rows"]] == labels
+    text = client.get(f"/api/searches/{done['id']}/wiring.yaml").text
+    wiring = read_wiring(parse_tree(text, "charted"), "charted")
+    assert wiring.labels == {"1": "The edge", "2": "Warm: whole", "3": sounds[2]}
+    assert "The edge" in client.get(f"/api/searches/{done['id']}/chart.txt").text
+
+
+def test_the_page_knows_which_candidate_a_sketched_position_is(
+    client: TestClient, versions: dict[str, str]
+) -> None:
+    version = versions["sketch"]
+    edits = [{"path": ["parts", "selector", "positions", "1"], "value": "-neck_b + -neck_a"}]
+    draft = {"version": version, "edits": edits}
+    positions = client.post("/api/draft/check", json={"draft": draft}).json()["positions"]
+    task = followed(client, asked(client, "range", version, count=3), "facts_share")
+    points = {
+        one["sound"]: one["expression"]
+        for one in client.get(f"/api/searches/{task['id']}/map").json()["points"]
+    }
+    client.post(f"/api/searches/{task['id']}/cancel")
+    assert len(points) == 572
+    assert points[positions[0]["sound"]] == "neck_a + neck_b"
+
+
 def test_a_chart_becomes_a_wiring_that_sounds_like_its_sketch(
     client: TestClient, versions: dict[str, str]
 ) -> None:

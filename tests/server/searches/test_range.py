@@ -25,7 +25,7 @@ from server.searches.process import run_task
 from server.searches.routes import RangeOptions
 from server.wirings.text import load_wiring
 
-MAP_ONLY = {"index", "expression", "level_below_loudest_db", "in_phase", "x", "y", "allowed"}
+MAP_ONLY = {"index", "expression", "sound", "level_below_loudest_db", "in_phase", "x", "y", "allowed"}
 """Fields of a sound on the map beyond a position's facts."""
 FIFTH = (
     "  fifth: {kind: coil, resistance: 6 kΩ, inductance: 2.6 H, capacitance: 90 pF, at: 105 mm,"

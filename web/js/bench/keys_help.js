@@ -9,6 +9,7 @@ const KEYS = [
   ["1 to 9", "flip the selector to that position"],
   ["A to D", "switch to a kept sound"],
   ["↑ ↓ in the selector", "change the position"],
+  ["Alt+↑, Alt+↓ there", "move the position, if the selector is a sketch"],
   ["← → on a knob", "a tenth"],
   ["Page up, Page down", "one"],
   ["Home, End", "0 and 10"],

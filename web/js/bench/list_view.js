@@ -4,7 +4,9 @@ import { problemText } from "../shared/http.js";
 import { h, say } from "../shared/dom.js";
 import { icon } from "../shared/icons.js";
 import { toast } from "../shared/notices.js";
+import { focusMover, moveButtons } from "../shared/moving.js";
 import { isInUse } from "../shared/typing.js";
+import { movePosition } from "./positions.js";
 import { tryEdits } from "./try_edits.js";
 import { valueField } from "./value_field.js";
 
@@ -20,7 +22,7 @@ export function listView(session, list, { part, word, focusNext }) {
   const wide = list.items.some(({ fields }) => fields.length > 1);
   const title = (/** @type {Item} */ item, /** @type {number} */ k) =>
     part ? `${part.replaceAll("_", " ")} ${word} ${item.fields[0].name}` : `${word} ${k + 1}`;
-  const rows = list.items.map((item, k) => itemView(item, capital(title(item, k))));
+  const rows = list.items.map((item, k) => itemView(item, capital(title(item, k)), k));
 
   /**
    * Apply edits if the whole wiring is valid with them; else show the reason here.
@@ -36,8 +38,29 @@ export function listView(session, list, { part, word, focusNext }) {
       return false;
     }
   }
-  /** @param {Item} item @param {string} name */
-  function itemView(item, name) {
+  /**
+   * Buttons that move a position of a sketch, whose order is the selector's.
+   * @param {Item} item @param {number} k
+   */
+  function movers({ fields: [{ name, form, path }] }, k) {
+    if (form !== "expression") return [];
+    const numbered = list.items.every(({ fields: [one] }) => /^\d+$/.test(one.name));
+    return moveButtons({
+      name: `position ${name}`,
+      mark: path.join("/"),
+      first: k === 0,
+      last: k === list.items.length - 1,
+      move: async (by) => {
+        const way = by < 0 ? "up" : "down",
+          within = /** @type {Element} */ (element.closest("details"));
+        await movePosition(session, k, by);
+        const to = list.items[numbered ? k + by : k].fields[0].path; // a number is a place: the sound moved
+        focusMover(within, `${way} ${to.join("/")}`);
+      },
+    });
+  }
+  /** @param {Item} item @param {string} name @param {number} k */
+  function itemView(item, name, k) {
     let now = item;
     const several = item.fields.length > 1;
     const fields = item.fields.map((field) =>
@@ -77,6 +100,7 @@ export function listView(session, list, { part, word, focusNext }) {
       { class: several ? "item several" : "item" },
       lead,
       ...fields.map((field) => field.element),
+      ...movers(item, k),
       out,
     );
     return {
@@ -138,16 +162,17 @@ export function listView(session, list, { part, word, focusNext }) {
       h("span", {}),
     );
   }
+  const element = h(
+    "div",
+    { class: "list", role: "group", "aria-label": list.name },
+    part && h("span", { class: "soft small", "aria-hidden": "true" }, list.name),
+    heads,
+    ...rows.map((row) => row.element),
+    problem,
+    adding,
+  );
   return {
-    element: h(
-      "div",
-      { class: "list", role: "group", "aria-label": list.name },
-      part && h("span", { class: "soft small", "aria-hidden": "true" }, list.name),
-      heads,
-      ...rows.map((row) => row.element),
-      problem,
-      adding,
-    ),
+    element,
     /** @param {List} next */
     update(next) {
       add = { ...next.add, path: add.path }; // items may have been added since that answer

@@ -5,10 +5,14 @@ import { drawCoils } from "../shared/coils_drawing.js";
 import { stopsOf } from "../session/stops.js";
 import { counted, plainName } from "../shared/words.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
+import { moveKey } from "../shared/moving.js";
+import { toastError } from "../shared/notices.js";
+import { movePosition, sketchedPositions } from "./positions.js";
 
 /** @import {Session, State} from "../session/session.js" */
 /** @import {Drawing} from "../shared/coils_drawing.js" */
 /** @import {Stop} from "../session/stops.js" */
+/** @import {Check} from "../shared/types.js" */
 
 /** @param {Session} session */
 export function stopsView(session) {
@@ -49,6 +53,19 @@ export function stopsView(session) {
     );
     update();
   }
+  rows.addEventListener("keydown", (event) => {
+    const places = get().check ? sketchedPositions(/** @type {Check} */ (get().check)) : null,
+      row = /** @type {Element} */ (event.target).closest("[data-position]");
+    const from = places?.findIndex(({ name }) => name === row?.getAttribute("data-position")) ?? -1,
+      by = from < 0 ? 0 : moveKey(event);
+    if (!by) return;
+    movePosition(session, from, by)
+      .then(() => {
+        const at = session.slot().position;
+        /** @type {HTMLElement | null} */ (rows.querySelector(`[value="${CSS.escape(at)}"]`))?.focus();
+      })
+      .catch(toastError);
+  });
   function update() {
     const { facts, check } = get();
     const now = session.slot().position;

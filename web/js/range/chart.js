@@ -18,8 +18,8 @@ import { field } from "./form.js";
 
 /**
  * @param {Session} session
- * @param {{sounds: () => string[], useOnly: (numbers: number[]) => void, findOn: (on:
- *   import("../session/ranging.js").SwitchOptions) => void}} ways
+ * @param {{sounds: () => {expression: string, label: string}[], useOnly: (numbers: number[]) => void,
+ *   findOn: (on: import("../session/ranging.js").SwitchOptions) => void}} ways
  */
 export function chartView(session, { sounds, useOnly, findOn }) {
   const { get, set, on, signal } = session;
@@ -29,7 +29,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   let news = null;
   let count = 0;
   const asked = () => get().range.chart;
-  /** @param {Partial<Omit<ChartOptions, "sounds">>} change */
+  /** @param {Partial<Omit<ChartOptions, "sounds" | "labels">>} change */
   const ask = (change) => set({ range: { ...get().range, chart: { ...asked(), ...change } } });
 
   const pick = h("select", {
@@ -68,13 +68,14 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     id: uid("time"),
     onchange: () => ask({ seconds: Math.min(600, Math.max(1, Number(seconds.value) || 10)) }),
   });
+  const order = tick("Sounds may change their order on the switch", asked().order === "free", (is) =>
+    ask({ order: is ? "free" : "fixed" }),
+  );
   const more = h(
     "details",
     { class: "more" },
     h("summary", {}, "More rules"),
-    tick("Sounds may change their order on the switch", asked().order === "free", (is) =>
-      ask({ order: is ? "free" : "fixed" }),
-    ),
+    order,
     tick("Unused coils may be shorted", asked().shorted, (is) => ask({ shorted: is })),
     tick("The polarity of a whole position may be reversed: alone it is inaudible", asked().turning, (is) =>
       ask({ turning: is }),
@@ -142,10 +143,17 @@ export function chartView(session, { sounds, useOnly, findOn }) {
 
   function chart(which = sounds()) {
     if (which.length === 0) return;
-    set({ range: { ...get().range, charted: which } });
+    const charted = which.map(({ expression }) => expression),
+      labels = which.map(({ label }) => label);
+    set({ range: { ...get().range, charted, chartedLabels: labels } });
     const { draft } = hearingOf(get());
     say(failure, "");
-    follower.begin((ended) => api.startChart(draft, { ...asked(), sounds: which }, ended));
+    follower.begin((ended) => api.startChart(draft, { ...asked(), sounds: charted, labels }, ended));
+  }
+  /** The sounds of the requested chart, with their labels. */
+  function charted() {
+    const { charted: which, chartedLabels: labels = [] } = get().range;
+    return which.map((expression, k) => ({ expression, label: labels[k] ?? "" }));
   }
   function show() {
     const {
@@ -212,11 +220,23 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   function showReason() {
     const lines = news?.reason ?? [],
       left = news?.left_out ?? [],
-      which = get().range.charted;
+      which = charted(),
+      named = (/** @type {number} */ n) => which[n - 1].label || which[n - 1].expression;
     const instead = h(
       "button",
       { type: "button", onclick: () => findOn(asked().switch) },
       "Find the best set that this switch can make",
+    );
+    const anyOrder = h(
+      "button",
+      {
+        type: "button",
+        onclick: () => {
+          order.querySelector("input")?.click();
+          chart(which);
+        },
+      },
+      "Let the sounds change places",
     );
     fill(
       reason,
@@ -234,7 +254,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
         : []),
       ...(left.length && left.length < which.length
         ? [
-            h("p", { class: "small" }, `A chart exists without ${left.map((n) => which[n - 1]).join("; ")}.`),
+            h("p", { class: "small" }, `A chart exists without ${left.map(named).join("; ")}.`),
             h(
               "button",
               {
@@ -249,6 +269,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
             ),
           ]
         : []),
+      lines.length && asked().order === "fixed" ? anyOrder : null,
       lines.length ? instead : null,
     );
   }
@@ -316,7 +337,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       count = positions;
       if (asked().switch.stop !== null) ask({ switch: { ...asked().switch, stop: count } });
       showSwitches();
-      if (!news && get().range.charted.length > 0 && positions > 0) chart(get().range.charted);
+      if (!news && get().range.charted.length > 0 && positions > 0) chart(charted());
     },
     /** @param {(rows: SwitchRow[]) => void} listener */
     onSwitches(listener) {

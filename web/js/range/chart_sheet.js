@@ -44,7 +44,8 @@ export function sheetView(id, chart, { keep, busy }) {
       },
       words,
     );
-  const noted = rows.some(({ note }) => note);
+  const noted = rows.some(({ note }) => note),
+    labelled = rows.some(({ label }) => label);
   const kinds = [...new Set(steps.map(({ kind }) => kind))];
   return h(
     "article",
@@ -79,19 +80,20 @@ export function sheetView(id, chart, { keep, busy }) {
           h(
             "tr",
             {},
-            ...["Position", "Sound", "Meter", ...(noted ? ["Note"] : [])].map((text) =>
-              h("th", { scope: "col" }, text),
+            ...["Position", ...(labelled ? ["Label"] : []), "Sound", "Meter", ...(noted ? ["Note"] : [])].map(
+              (text) => h("th", { scope: "col" }, text),
             ),
           ),
         ),
         h(
           "tbody",
           {},
-          ...rows.map(({ position, sound, reading, note }) =>
+          ...rows.map(({ position, sound, reading, note, label }) =>
             h(
               "tr",
               {},
               h("th", { scope: "row" }, position),
+              labelled && h("td", {}, label),
               h("td", {}, sound),
               h("td", {}, reading),
               noted && h("td", {}, note),

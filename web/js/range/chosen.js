@@ -5,6 +5,7 @@ import { numbersOf, swaps } from "./sound_map.js";
 import { fixed } from "../shared/units.js";
 import { fill, h, uid } from "../shared/dom.js";
 import { coilsPicture } from "../shared/coils_picture.js";
+import { focusMover, moveButtons, moveKey } from "../shared/moving.js";
 
 /** @import {CoilPlace} from "../shared/types.js" */
 /** @import {Sound, SoundMap} from "./words.js" */
@@ -17,6 +18,7 @@ const MOST_SWAPS = 8;
  * @property {(expression: string) => void} pin  or unpin
  * @property {(expression: string) => void} ban
  * @property {(place: number, expression: string) => void} swap
+ * @property {(from: number, to: number) => void} move  to another place in the selector
  */
 
 /** @param {Ways} ways */
@@ -29,15 +31,17 @@ export function chosenView(ways) {
     element: list,
     /**
      * @param {(Sound & {nearest_db?: number | null})[]} sounds in the selector's order
-     * @param {{coils: CoilPlace[], pins: string[], heard: string, map: SoundMap | null, members: number[]}}
-     *   about
+     * @param {{coils: CoilPlace[], pins: string[], heard: string, map: SoundMap | null, members: number[],
+     *   labels: string[]}} about
      */
-    show(sounds, { coils, pins, heard, map, members }) {
-      const next = JSON.stringify([sounds, pins, coils.length, map?.points.length, members]);
+    show(sounds, { coils, pins, heard, map, members, labels }) {
+      const next = JSON.stringify([sounds, pins, coils.length, map?.points.length, members, labels]);
       if (next !== built) {
         built = next;
         const group = uid("sound"),
-          focused = [...radios].find(([, radio]) => radio === document.activeElement)?.[0];
+          focused = [...radios].find(([, radio]) => radio === document.activeElement)?.[0],
+          active = document.activeElement,
+          mover = active instanceof HTMLElement && list.contains(active) ? active.dataset.move : undefined;
         radios = new Map();
         fill(
           list,
@@ -49,6 +53,8 @@ export function chosenView(ways) {
             });
             radios.set(sound.expression, radio);
             return rowOf(sound, k, radio, {
+              count: sounds.length,
+              label: labels[k],
               coils,
               pinned: pins.includes(sound.expression),
               map,
@@ -58,6 +64,7 @@ export function chosenView(ways) {
           }),
         );
         radios.get(focused ?? "")?.focus();
+        if (mover) focusMover(list, mover);
       }
       for (const [expression, radio] of radios) radio.checked = expression === heard;
     },
@@ -66,9 +73,10 @@ export function chosenView(ways) {
 
 /**
  * @param {Sound & {nearest_db?: number | null}} sound @param {number} k @param {HTMLInputElement} radio
- * @param {{coils: CoilPlace[], pinned: boolean, map: SoundMap | null, members: number[], ways: Ways}} about
+ * @param {{count: number, label: string, coils: CoilPlace[], pinned: boolean, map: SoundMap | null, members:
+ *   number[], ways: Ways}} about
  */
-function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
+function rowOf(sound, k, radio, { count, label, coils, pinned, map, members, ways }) {
   const name = uid("sound-name"),
     facts = uid("sound-facts");
   radio.setAttribute("aria-labelledby", name);
@@ -121,6 +129,17 @@ function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
     );
   });
   swap.addEventListener("pointerdown", () => swap.focus());
+  radio.addEventListener("keydown", (event) => {
+    const by = moveKey(event);
+    if (by) ways.move(k, k + by);
+  });
+  const movers = moveButtons({
+    name: label || sound.expression,
+    mark: sound.expression,
+    first: k === 0,
+    last: k === count - 1,
+    move: (by) => ways.move(k, k + by),
+  });
   return h(
     "div",
     { class: "sound", "data-sound": sound.expression },
@@ -130,8 +149,8 @@ function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
     h(
       "span",
       { class: "name", id: name },
-      h("b", {}, sound.expression),
-      h("small", {}, [how, ...sound.words].join(" · ")),
+      h("b", {}, label || sound.expression),
+      h("small", {}, [label ? sound.expression : "", how, ...sound.words].filter(Boolean).join(" · ")),
     ),
     h(
       "span",
@@ -147,6 +166,6 @@ function rowOf(sound, k, radio, { coils, pinned, map, members, ways }) {
         .filter(Boolean)
         .map((text) => h("span", {}, text)),
     ),
-    h("span", { class: "sound-acts" }, pin, swap, ban),
+    h("span", { class: "sound-acts" }, ...movers, pin, swap, ban),
   );
 }

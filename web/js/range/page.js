@@ -4,7 +4,8 @@ import * as api from "./api.js";
 import { problemText } from "../shared/http.js";
 import { createFollower } from "./following.js";
 import { hearingOf } from "../session/session.js";
-import { LETTERS, MOST, withEdit } from "../session/compare.js";
+import { LETTERS, MOST, mapText, withEdit } from "../session/compare.js";
+import { moved, withLabels } from "../session/ranging.js";
 import { startHistory } from "../session/history.js";
 import { phaseInWords, proofInWords } from "./words.js";
 import { distance, numbersOf, placesOf, smallest } from "./sound_map.js";
@@ -62,10 +63,11 @@ export function rangeView(session) {
     pin: (expression) => togglePin(expression),
     ban: (expression) => leaveOut(expression),
     swap: (place, expression) => swapIn(place, expression),
+    move: (from, to) => moveSound(from, to),
   });
   const form = formView(session, { search, stop: () => follower.stop() });
   const chart = chartView(session, {
-    sounds: () => current().map(({ expression }) => expression),
+    sounds: () => current().map((sound) => ({ expression: sound.expression, label: labelOf(sound) })),
     useOnly,
     findOn,
   });
@@ -193,6 +195,19 @@ export function rangeView(session) {
           current().map(({ expression }) => expression),
         )
       : [];
+  /** The label that a sound has, or had. @param {{sound: string}} sound */
+  const labelOf = ({ sound }) => (get().range.labels ?? {})[sound] ?? "";
+  /** @param {number} from @param {number} to places in the selector */
+  function moveSound(from, to) {
+    const before = get().range.own,
+      now = current().map((sound) => sound.expression);
+    if (to < 0 || to >= now.length) return;
+    keep({ own: moved(now, from, to) });
+    toast(`Position ${from + 1} is now position ${to + 1}.`, {
+      label: "Undo",
+      act: () => keep({ own: before }),
+    });
+  }
   /** @param {string} expression */
   function listen(expression) {
     const { check } = get(),
@@ -215,10 +230,11 @@ export function rangeView(session) {
       toast(`${MOST} sounds are kept already. Drop one on the bench.`);
       return;
     }
-    const changed = withEdit(edits, {
-      path: ["parts", check.selector, "positions", position],
-      value: expression,
-    });
+    const found = map?.points.find((point) => point.expression === expression);
+    const changed = [
+      { path: ["parts", check.selector, "positions", position], value: expression },
+      { path: ["labels", position], value: (found && labelOf(found)) || null },
+    ].reduce(withEdit, edits);
     set({
       slots: get().slots.map((slot, j) => (j === k ? { ...slot, edits: changed } : slot)),
       histories: get().histories.map((history, j) => (j === k ? startHistory(changed) : history)),
@@ -282,12 +298,13 @@ export function rangeView(session) {
   function useSet() {
     const { check } = get();
     if (!check?.selector) return;
-    const positions = current()
-      .map(({ expression }, k) => `${k + 1}: "${expression}"`)
-      .join(", ");
+    const sounds = current();
     session.edit(
-      { path: ["parts", check.selector, "positions"], value: `{${positions}}` },
-      { path: ["labels"], value: "{}" },
+      {
+        path: ["parts", check.selector, "positions"],
+        value: mapText(sounds.map(({ expression }, k) => [String(k + 1), expression])),
+      },
+      { path: ["labels"], value: mapText(sounds.map((sound, k) => [String(k + 1), labelOf(sound)])) },
     );
     session.setPosition("1");
     toast("The sketch now has these positions.", { label: "Undo", act: session.undo });
@@ -313,7 +330,14 @@ export function rangeView(session) {
     fill(notes, ...(news?.notes ?? []).map((note) => h("li", {}, note)));
     set_.hidden = sounds.length === 0;
     const heardNow = get().trying?.value ?? "";
-    chosen.show(sounds, { coils, pins, heard: heardNow, map, members: members() });
+    chosen.show(sounds, {
+      coils,
+      pins,
+      heard: heardNow,
+      map,
+      members: members(),
+      labels: sounds.map(labelOf),
+    });
     own.hidden = !mine;
     const least = map && mine ? smallest(map, members()) : null;
     if (mine)
@@ -529,9 +553,17 @@ export function rangeView(session) {
     tellStale();
   });
   on(["trying", "range", "check"], () => {
+    rememberLabels();
     showNotice();
     update();
   });
+  /** Labels go with their sounds, also of sounds that leave the sketch. */
+  function rememberLabels() {
+    const { check, checked, range, before } = get();
+    if (!check?.ok || before || checked !== JSON.stringify(hearingOf(get()).draft)) return;
+    const labels = withLabels(range.labels ?? {}, check.positions);
+    if (!same(labels, range.labels)) set({ range: { ...range, labels } });
+  }
   on(["playing"], () => say(hint, ""));
   on(["view"], ({ view }) => {
     if (view !== "range") set({ trying: null });
@@ -546,6 +578,7 @@ export function rangeView(session) {
     keep({ own: mine });
   }
   signal.addEventListener("abort", dots.close);
+  rememberLabels();
   showNotice();
   update();
   resume();

@@ -10,6 +10,7 @@ import { counted } from "../shared/words.js";
  * @typedef {object} Sound  A candidate.
  * @property {number} index
  * @property {string} expression
+ * @property {string} sound  the same for every way to write it
  * @property {Tree[]} connection
  * @property {string[] | null} out_of_phase  null while it is not known which coils
  * @property {number} level_below_loudest_db  0 for the loudest, below 0 for the others

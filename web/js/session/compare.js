@@ -70,6 +70,16 @@ const isWithin = (path, above) => same(path.slice(0, above.length), above);
  */
 export const withEdit = (edits, edit) => [...edits.filter((one) => !isWithin(one.path, edit.path)), edit];
 
+/**
+ * A map of texts as a wiring file writes it on one line, without the empty ones.
+ * @param {[string, string][]} entries
+ */
+export const mapText = (entries) =>
+  `{${entries
+    .filter(([, text]) => text)
+    .map(([name, text]) => `${name}: ${JSON.stringify(text)}`)
+    .join(", ")}}`;
+
 const ONE_OF = {
   strings: "string",
   joints: "joint",

@@ -17,6 +17,7 @@
  *
  * @typedef {object} ChartOptions
  * @property {string[]} sounds
+ * @property {string[]} labels  one for each sound, or none
  * @property {SwitchOptions} switch
  * @property {"free" | "fixed"} order
  * @property {boolean} shorted
@@ -27,8 +28,10 @@
  * @property {RangeOptions} asked
  * @property {boolean} began  a search has been started
  * @property {string[] | null} own  a set chosen by the technician instead of the one found
- * @property {Omit<ChartOptions, "sounds">} chart
+ * @property {Omit<ChartOptions, "sounds" | "labels">} chart
  * @property {string[]} charted  the sounds of the requested chart; empty for no chart
+ * @property {string[]} chartedLabels  their labels, empty for none
+ * @property {Record<string, string>} labels  the labels that sounds have had, by `Sound.sound`
  * @property {string} knob
  * @property {string} capacitor
  */
@@ -54,13 +57,36 @@ export const startRanging = () => ({
   began: false,
   own: null,
   charted: [],
+  chartedLabels: [],
+  labels: {},
   knob: "",
   capacitor: "",
   chart: {
     switch: { name: "blade_5_four_pole", table: TABLE, stop: null },
-    order: "free",
+    order: "fixed",
     shorted: true,
     turning: true,
     seconds: 10,
   },
 });
+
+/** Labels kept, the newest of them. */
+const MOST_LABELS = 60;
+
+/**
+ * The labels by sound, with those of a sketch's present positions.
+ * @param {Record<string, string>} known @param {{label: string, sound?: string}[]} positions
+ */
+export function withLabels(known, positions) {
+  const now = positions.flatMap(({ label, sound }) => (sound ? [[sound, label]] : []));
+  const here = new Set(now.map(([sound]) => sound));
+  const before = Object.entries(known).filter(([sound]) => !here.has(sound));
+  const all = [...before, ...now.filter(([, label]) => label)];
+  return Object.fromEntries(all.slice(-MOST_LABELS));
+}
+
+/** Move one item of a list. @template T @param {T[]} all @param {number} from @param {number} to */
+export function moved(all, from, to) {
+  const others = all.filter((_, k) => k !== from);
+  return [...others.slice(0, to), all[from], ...others.slice(to)];
+}

@@ -57,7 +57,8 @@
  * @property {Finding[]} findings
  * @property {Part[]} parts
  * @property {Around[]} around
- * @property {{position: string, label: string}[]} positions
+ * @property {{position: string, label: string, sound?: string}[]} positions  sound: the same for
+ *   every way to write one sound
  * @property {{name: string, about?: string}[]} knobs
  * @property {{name: string, positions: string[]}[]} switches
  * @property {CoilPlace[]} coils
