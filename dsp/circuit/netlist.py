@@ -96,14 +96,14 @@ def _branches(wiring: Wiring, network: Network, driven: str) -> Iterator[str]:
     for kind, branches in network.elements:
         part, name = branches[0].part, branches[0].name
         ends = [(nodes.name(branch.a), nodes.name(branch.b)) for branch in branches]
-        if not kind.senses and all(a == b for a, b in ends):
+        if not kind.windings(part) and all(a == b for a, b in ends):
             yield f"* {_comment(name)} is shorted"
         elif kind.ties(part) and reference[branches[0].a] is None:
             yield f"* {_comment(name)} is joined to nothing that matters"
         else:
             yield from kind.netlist(part, names[name], ends, 1 if name == driven else 0)
     for i, pair in enumerate(network.couplings):
-        shares = [lossless_share(wiring.coils[name]) for name in (pair.first, pair.second)]
+        shares = [lossless_share(wiring.parts[name]) for name in (pair.first, pair.second)]
         if share := prod(shares):  # SPICE's own coefficient refers to the lossless inductances
             first, second = names[pair.first], names[pair.second]
             yield f"K{i}_{first}_{second} L_{first} L_{second} {pair.coefficient / sqrt(share):.17g}"

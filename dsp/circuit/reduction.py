@@ -36,7 +36,8 @@ class Reduction:
         The output node (first, unless it is the sleeve) and all nodes that a pot or a tie touches.
     admittance : ndarray, shape (n_ports, n_ports, n_freqs), siemens
     current : ndarray, shape (n_coils, n_ports, n_freqs), siemens
-        Current into each coil's start per volt at each port.
+        Current into each coil's start per volt at each port; of a tapped coil, the sum of its
+        sections' times their turns.
     reference : tuple
         See `reference_of`.
     """
@@ -69,24 +70,51 @@ def coil_impedance(coil: Coil, frequencies_hz: Floats) -> Complex:
     return as_two_lead(coil).impedance(coil, laplace(frequencies_hz))
 
 
-def _coil_admittances(network: Network, frequencies_hz: Floats) -> Complex:
-    """Branch admittance matrix of all coils with mutual inductance, (n_freqs, K, K)."""
-    coils = network.coils
-    index = {coil.name: i for i, coil in enumerate(coils)}
-    impedance = np.zeros((len(frequencies_hz), len(coils), len(coils)), complex)
+def _winding_admittances(network: Network, frequencies_hz: Floats) -> tuple[Complex, Floats]:
+    """Branch admittances of all sections of windings, and their turns.
+
+    Returns
+    -------
+    admittance : ndarray, shape (n_freqs, n_sections, n_sections), siemens
+    turns : ndarray, shape (n_windings, n_sections)
+        Share of each section in its winding's turns.
+    """
+    windings = [group[0] for group in network.magnets]
+    index = {branch.name: i for i, branch in enumerate(windings)}
+    impedance = np.zeros((len(frequencies_hz), len(windings), len(windings)), complex)
     s = laplace(frequencies_hz)
-    for i, branch in enumerate(coils):
+    for i, branch in enumerate(windings):
         impedance[:, i, i] = as_two_lead(branch.part).impedance(branch.part, s)
     for coupling in network.couplings:
         i, j = index[coupling.first], index[coupling.second]
-        mutual_h = coupling.coefficient * np.sqrt(_coupled_h(coils[i]) * _coupled_h(coils[j]))
+        mutual_h = coupling.coefficient * np.sqrt(_coupled_h(windings[i]) * _coupled_h(windings[j]))
         impedance[:, i, j] += s * mutual_h
         impedance[:, j, i] += s * mutual_h
+    if any(len(group) > 1 for group in network.magnets):
+        impedance, turns = _by_sections(network, impedance)
+        return np.linalg.inv(impedance).astype(np.complex128), turns
+    own = np.arange(len(windings))
     if network.couplings:
-        return np.linalg.inv(impedance).astype(np.complex128)
-    own = np.arange(len(coils))
+        return np.linalg.inv(impedance).astype(np.complex128), np.eye(len(windings))
     impedance[:, own, own] = 1.0 / impedance[:, own, own]
-    return impedance
+    return impedance, np.eye(len(windings))
+
+
+def _by_sections(network: Network, impedance: Complex) -> tuple[Complex, Floats]:
+    """Spread impedances of windings over their sections: all but the resistance is shared flux."""
+    rows = [
+        (i, turns, ohm)
+        for i, group in enumerate(network.magnets)
+        for turns, ohm in as_two_lead(group[0].part).windings(group[0].part)
+    ]
+    turns = np.zeros((len(network.magnets), len(rows)))
+    for k, (i, share, _) in enumerate(rows):
+        turns[i, k] = share
+    whole = [
+        sum(ohm for _, ohm in as_two_lead(group[0].part).windings(group[0].part)) for group in network.magnets
+    ]
+    flux = impedance - np.diag(whole)
+    return turns.T @ flux @ turns + np.diag([ohm for _, _, ohm in rows]), turns
 
 
 def _coupled_h(branch: Branch) -> float:
@@ -114,22 +142,27 @@ def _full(network: Network, frequencies_hz: Floats, rows: dict[int, int]) -> tup
         kept = reference[node]
         return None if kept is None else rows.get(kept)
 
+    solved = {group[0].name for group in network.magnets[len(network.coils) :]}
     for kind, branches in network.elements:
-        if reference[branches[0].a] is None:
+        if reference[branches[0].a] is None or branches[0].name in solved:
             continue
         for branch, value in zip(branches, kind.admittances(branches[0].part, s), strict=True):
             if value is not None:
                 _stamp(matrix, row(branch.a), row(branch.b), value)
     load = network.load
     _stamp(matrix, row(network.output), None, 1.0 / load.amplifier_ohm + s * load.capacitance_f)
-    incidence = np.zeros((len(network.coils), len(rows)))
-    for k, coil in enumerate(network.coils):
-        for node, sign in ((coil.a, 1.0), (coil.b, -1.0)):
+    sections = [branch for group in network.magnets for branch in group]
+    incidence = np.zeros((len(sections), len(rows)))
+    for k, branch in enumerate(sections):
+        for node, sign in ((branch.a, 1.0), (branch.b, -1.0)):
             at = row(node)
             if at is not None:
                 incidence[k, at] += sign
-    current: Complex = _coil_admittances(network, frequencies_hz) @ incidence
+    admittance, turns = _winding_admittances(network, frequencies_hz)
+    current: Complex = admittance @ incidence
     matrix += incidence.T @ current
+    if len(sections) > len(network.coils):
+        current = turns[: len(network.coils)] @ current
     return matrix, current
 
 

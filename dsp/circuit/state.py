@@ -86,6 +86,11 @@ class _Builder:
             self.add(False, node, row, sign * factor)
             self.add(False, row, node, sign * factor)
 
+    def link(self, i: int, j: int, factor: float) -> None:
+        """Add a factor times each row's unknown to the other row's law."""
+        self.add(False, i, j, factor)
+        self.add(False, j, i, factor)
+
     def impedance(self, i: int, j: int, ohm: float, henry: float) -> None:
         for storage, value in ((False, ohm), (True, henry)):
             self.add(storage, i, j, -value / R_SCALE)
@@ -108,7 +113,7 @@ def state_of(network: Network) -> State:
         From `set_pots`.
     """
     build = _Builder(network)
-    coil_row: dict[str, int] = {}
+    row_of: dict[str, int] = {}
     coupled_h: dict[str, float] = {}
     for kind, branches in network.elements:
         part = branches[0].part
@@ -116,15 +121,16 @@ def state_of(network: Network) -> State:
             continue
         row = kind.stamps(part, branches, build)
         if row is not None:
-            coil_row[branches[0].name], coupled_h[branches[0].name] = row, kind.coupled_h(part)
+            row_of[branches[0].name], coupled_h[branches[0].name] = row, kind.coupled_h(part)
     for coupling in network.couplings:
         first, second = coupling.first, coupling.second
-        if first in coil_row and second in coil_row:
+        if first in row_of and second in row_of:
             mutual_h = coupling.coefficient * float(np.sqrt(coupled_h[first] * coupled_h[second]))
-            build.impedance(coil_row[first], coil_row[second], 0.0, mutual_h)
+            build.impedance(row_of[first], row_of[second], 0.0, mutual_h)
     output = build.row(network.output)
     build.admittance(False, output, None, 1.0 / network.load.amplifier_ohm)
     build.admittance(True, output, None, network.load.capacitance_f)
+    coil_row = {coil.name: row_of[coil.name] for coil in network.coils if coil.name in row_of}
     return State(*build.matrices(), coil_row, bool(network.ties))
 
 

@@ -74,11 +74,7 @@ def coil_connections(network: Network, heard: Iterable[str]) -> tuple[Tree, ...]
         coils with a volume pot each. Empty for silence.
     """
     wanted = set(heard)
-    edges = [
-        _Edge(coil.a, coil.b, CoilLeaf(coil.name))
-        for coil in network.coils
-        if coil.name in wanted and coil.a != coil.b
-    ]
+    edges = [edge for coil in network.coils if coil.name in wanted for edge in _edges(network, coil.name)]
     outer = _outer_nodes(network, wanted)
     pieces = Merge({node for edge in edges for node in (edge.a, edge.b)} - {GROUND})
     for edge in edges:
@@ -87,6 +83,22 @@ def coil_connections(network: Network, heard: Iterable[str]) -> tuple[Tree, ...]
     for edge in edges:
         groups.setdefault(pieces.root(edge.a if edge.a != GROUND else edge.b), []).append(edge)
     return tuple(_tree(group, outer) for group in groups.values())
+
+
+def _edges(network: Network, name: str) -> list[_Edge]:
+    """Return a coil between its ends; of a tapped one the sections in use.
+
+    Two sections with nothing at the tap are the whole coil.
+    """
+    mine = [branch for branch in network.branches if branch.name == name and branch.a != branch.b]
+    if len(mine) > 1:
+        ends = [node for branch in network.branches for node in (branch.a, branch.b)]
+        ends += [node for segment in network.segments for node in (segment.a, segment.b)]
+        ends += [GROUND, GROUND, network.output, network.output]
+        mine = [one for one in mine if min(ends.count(one.a), ends.count(one.b)) > 1]
+        if len(mine) == 2 and ends.count(mine[0].b) == 2:
+            return [_Edge(mine[0].a, mine[1].b, CoilLeaf(name))]
+    return [_Edge(branch.a, branch.b, CoilLeaf(name)) for branch in mine]
 
 
 def _outer_nodes(network: Network, wanted: set[str]) -> set[int]:

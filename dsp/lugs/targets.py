@@ -14,7 +14,7 @@ from itertools import islice, permutations, product
 from dsp.errors import InputError
 from dsp.parts.expression import Expression, Leaf, format_expression, names_in
 from dsp.parts.kind import Terminal
-from dsp.parts.kinds import dc_paths, is_sensing, terminals_of
+from dsp.parts.kinds import dc_paths, ends_of, is_sensing, terminals_of
 from dsp.parts.switch import Switch
 from dsp.wiring.linked_coils import Link, arrange, keeps_links, links_of
 from dsp.wiring.model import Wiring
@@ -133,7 +133,7 @@ def targets_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Targets
                     f"{name}.{lead}",
                     f"no joint of {name}, but one of coil leads alone: the sketch places it",
                 )
-    classes: Merge[str] = Merge(wiring.coils)
+    classes: Merge[str] = Merge(wiring.parts)
     for pair in wiring.couplings:
         if pair.coefficient:
             classes.join((pair.first, pair.second))
@@ -142,7 +142,7 @@ def targets_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Targets
     parts = []
     for name, part in wiring.parts.items():
         if name in used:
-            first, last = terminals_of(part)
+            first, last = ends_of(part)
             coil = is_sensing(part)
             others = (other for other in wiring.coils if coil and other != name and classes.same(name, other))
             guarded = coil and any(classes.same(name, other) for other in outside)

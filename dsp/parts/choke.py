@@ -58,10 +58,23 @@ class ChokeKind(TwoLead[Inductor]):
         """Return R + s L, shape of s."""
         return np.asarray(part.resistance_ohm + s * part.inductance_h)
 
-    def stamp(self, part: Inductor, branch: Ends, build: Stamps) -> None:
+    def stamp(self, part: Inductor, branch: Ends, build: Stamps) -> int:
         """Stamp a current with its voltage law."""
         at = build.current(branch)
         build.impedance(at, at, part.resistance_ohm, part.inductance_h)
+        return at
+
+    def windings(self, part: Inductor) -> tuple[tuple[float, float], ...]:
+        """Return one winding."""
+        return ((1.0, part.resistance_ohm),)
+
+    def coupled_h(self, part: Inductor) -> float:
+        """Return L."""
+        return part.inductance_h
+
+    def lossless_h(self, part: Inductor) -> float:
+        """Return L: it has no eddy shares."""
+        return part.inductance_h
 
     def dc_ohm(self, part: Inductor) -> float:
         """Return R."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import pi
 from typing import Any, ClassVar
 
@@ -64,11 +65,16 @@ class Coil(Part):
         Winding direction and magnet pole, +1 or -1. A string's EMF carries their product,
         a hum field's EMF carries the winding alone.
     sensitivity : float
-        V per m/s of string velocity.
+        V per m/s of string velocity; 0 for a dummy, which picks up hum alone.
     string_balance_db : tuple of float
         Level per string, lowest first; empty means even.
     turns_area : float
         Relative hum pick-up.
+    tap : float or None
+        Share of the turns between start and a tap.
+    tap_ohm : float or None
+        DC resistance between start and the tap. Without it, or without ``tap``, each follows from the
+        other: wire of one gauge on turns of one length.
 
     References
     ----------
@@ -87,6 +93,28 @@ class Coil(Part):
     sensitivity: float = SENSITIVITY_V_S_M
     string_balance_db: tuple[float, ...] = field(default=())
     turns_area: float = 1.0
+    tap: float | None = None
+    tap_ohm: float | None = None
+
+    @property
+    def dummy(self) -> bool:
+        """Whether it senses no string."""
+        return self.sensitivity == 0.0
+
+    @property
+    def tapped(self) -> bool:
+        """Whether the winding has a tap."""
+        return self.tap is not None or self.tap_ohm is not None
+
+    def windings(self) -> tuple[tuple[float, float], ...]:
+        """Turns, as a share of the whole, and ohms of each section of the winding."""
+        whole = self.resistance_ohm
+        if not self.tapped:
+            return ((1.0, whole),)
+        turns = self.tap_ohm / whole if self.tap is None and self.tap_ohm is not None else self.tap
+        assert turns is not None  # it has a tap
+        ohm = turns * whole if self.tap_ohm is None else self.tap_ohm
+        return (turns, ohm), (1.0 - turns, whole - ohm)
 
     @property
     def lossless_h(self) -> float:
@@ -136,12 +164,14 @@ class CoilKind(TwoLead[Coil]):
         quantity(
             "sensitivity",
             "number",
-            (1e-6, 1e6),
-            "volts per metre/second of string velocity",
+            (0.0, 1e6),
+            "volts per metre/second of string velocity; 0 for a dummy coil",
             f"{SENSITIVITY_V_S_M:g}",
         ),
         Field("string_balance", "levels", "dB per string, lowest first", "level", -60.0, 60.0),
         quantity("turns_area", "number", (0.0, 1e6), "relative hum pick-up", "1"),
+        Field("tap", "quantity", "share of the turns between start and a tap", "share", 0.01, 0.99),
+        Field("tap_resistance", "quantity", "DC resistance from start to the tap", "resistance", 1e-2, 1e6),
     )
     forms: ClassVar[Mapping[str, Form]] = {
         "eddy": Form(read_eddy, lambda field: {"type": "array", "items": table_schema(EDDY_FIELDS)}),
@@ -151,8 +181,14 @@ class CoilKind(TwoLead[Coil]):
     )
     assumptions: ClassVar[Mapping[str, str]] = {"sensitivity": "sensitivity assumed"}
 
-    def build(self, found: Mapping[str, Any], refuse: Refuse) -> Coil:
+    def build(self, found: Mapping[str, Any], refuse: Refuse) -> Coil | None:
         """Build a coil."""
+        tap_ohm = found.get("tap_resistance")
+        if tap_ohm is not None and not tap_ohm < found["resistance"]:
+            allowed = f"less than the whole, {show(found['resistance'], 'resistance', 3)}"
+            got = show(tap_ohm, "resistance", 3)
+            refuse(allowed, got=got, place=".tap_resistance", path=("tap_resistance",))
+            return None
         return Coil(
             found["resistance"],
             found["inductance"],
@@ -165,12 +201,27 @@ class CoilKind(TwoLead[Coil]):
             sensitivity=found.get("sensitivity", Coil.sensitivity),
             string_balance_db=found.get("string_balance", ()),
             turns_area=found.get("turns_area", Coil.turns_area),
+            tap=found.get("tap"),
+            tap_ohm=tap_ohm,
         )
 
+    def leads(self, part: Coil) -> tuple[str, ...]:
+        """Return start and finish, with a tap between them if there is one."""
+        return ("start", "tap", "finish") if part.tapped else self.lead_names
+
+    def branches(self, part: Coil) -> tuple[Pair, ...]:
+        """Return the ends of each section of the winding."""
+        return tuple(pairwise(self.leads(part)))
+
     def symbol(self, part: Coil) -> Symbol:
-        """Five turns, a dot at the start."""
+        """Five turns, a dot at the start, a tap in the middle."""
         turns = "a4 3 0 0 1 0 6" * 5
-        return Symbol(f"M8 0V3{turns}V36 M4 2h0.01", (16, 36), {"start": (8, 0), "finish": (8, 36)})
+        strokes = f"M8 0V3{turns}V36 M4 2h0.01"
+        leads = {"start": (8.0, 0.0), "finish": (8.0, 36.0)}
+        if part.tapped:
+            strokes += " M8 21H0"
+            leads["tap"] = (0.0, 21.0)
+        return Symbol(strokes, (16, 36), leads)
 
     def value_text(self, part: Coil) -> str:
         """Inductance and resistance."""
@@ -188,11 +239,13 @@ class CoilKind(TwoLead[Coil]):
             "sensitivity": (part.sensitivity, f"{part.sensitivity:.3g}"),
             "string_balance": (part.string_balance_db, [f"{db:.3g}" for db in part.string_balance_db]),
             "turns_area": (part.turns_area, f"{part.turns_area:.3g}"),
+            "tap": (part.tap, show(part.tap or 0.0, "share", 3)),
+            "tap_resistance": (part.tap_ohm, show(part.tap_ohm or 0.0, "resistance", 3)),
         }
         usual = {
             "at": plain.at_m, "eddy": plain.eddy, "aperture": plain.aperture_m, "winding": plain.winding,
             "magnet": plain.magnet, "sensitivity": plain.sensitivity, "turns_area": plain.turns_area,
-            "string_balance": plain.string_balance_db,
+            "string_balance": plain.string_balance_db, "tap": plain.tap, "tap_resistance": plain.tap_ohm,
         }  # fmt: skip
         return {
             "kind": self.name,
@@ -212,6 +265,13 @@ class CoilKind(TwoLead[Coil]):
         The winding is apart, since others may be coupled to it.
         """
         return np.asarray(s * part.capacitance_f)
+
+    def admittances(self, part: Coil, s: Complex) -> tuple[Complex, ...]:
+        """Return s C over its share of the turns, for each section.
+
+        Each is of the shape of s. In line, and by the flux they share, the sections have C together.
+        """
+        return tuple(np.asarray(s * (part.capacitance_f / turns)) for turns, _ in part.windings())
 
     def impedance(self, part: Coil, s: Complex) -> Complex:
         """Impedance of the winding alone, shape of s.
@@ -236,6 +296,37 @@ class CoilKind(TwoLead[Coil]):
         build.admittance(True, build.row(branch.a), build.row(branch.b), part.capacitance_f)
         return at
 
+    def stamps(self, part: Coil, branches: Sequence[Ends], build: Stamps) -> int:
+        """Stamp one branch, or sections that share one flux.
+
+        The sections' currents times their turns are the current of a core, whose voltage times their
+        turns lies across each. The core has the lossless inductance and the eddy shares.
+        """
+        if len(branches) == 1:
+            return self.stamp(part, branches[0], build)
+        volts, at = build.new(), build.new()
+        build.link(volts, at, -1.0)
+        for branch, (turns, ohm) in zip(branches, part.windings(), strict=True):
+            section = build.current(branch)
+            build.impedance(section, section, ohm, 0.0)
+            build.link(section, volts, turns)
+            build.admittance(True, build.row(branch.a), build.row(branch.b), part.capacitance_f / turns)
+        build.impedance(at, at, 0.0, part.lossless_h)
+        for share_h, loss_ohm in part.sections():
+            inner = build.new()
+            build.impedance(at, at, loss_ohm, 0.0)
+            build.impedance(inner, inner, loss_ohm, share_h)
+            build.impedance(at, inner, -loss_ohm, 0.0)
+        return at
+
+    def windings(self, part: Coil) -> tuple[tuple[float, float], ...]:
+        """Return the sections of the winding."""
+        return part.windings()
+
+    def dc_ohms(self, part: Coil) -> tuple[float, ...]:
+        """Return R of each section."""
+        return tuple(ohm for _, ohm in part.windings())
+
     def dc_ohm(self, part: Coil) -> float:
         """R of the winding."""
         return part.resistance_ohm
@@ -249,14 +340,29 @@ class CoilKind(TwoLead[Coil]):
         return part.lossless_h
 
     def devices(self, part: Coil) -> tuple[str, ...]:
-        """One for the coil, one for each eddy share."""
-        return ("", *(f"_eddy{k}" for k in range(len(part.sections()))))
+        """One for the coil, one for each eddy share and each section."""
+        eddy = (f"_eddy{k}" for k in range(len(part.sections())))
+        return ("", *eddy, *(f"_s{k}" for k in range(len(part.windings())) if part.tapped))
 
     def netlist(self, part: Coil, name: str, nodes: Sequence[Pair], emf: int) -> Iterator[str]:
-        """EMF, R, lossless L and eddy sections from start to finish; C across."""
-        ((start, finish),) = nodes
-        yield f"VE_{name} {start} {name}_e DC 0 AC {emf}"
-        yield f"R_{name} {name}_e {name}_r {part.resistance_ohm:.17g}"
+        """EMF, R, lossless L and eddy sections from start to finish; C across.
+
+        Sections of a tapped winding pass their currents to a core and take their voltages from it.
+        """
+        if part.tapped:
+            start, finish = f"{name}_c", "0"
+            for k, ((a, b), (turns, ohm)) in enumerate(zip(nodes, part.windings(), strict=True)):
+                yield f"R_{name}_s{k} {a} {name}_x{k} {ohm:.17g}"
+                yield f"E_{name}_s{k} {name}_x{k} {name}_y{k} {start} {finish} {turns:.17g}"
+                yield f"V_{name}_s{k} {name}_y{k} {b} 0"
+                yield f"F_{name}_s{k} {finish} {start} V_{name}_s{k} {turns:.17g}"
+                if a != b:
+                    yield f"C_{name}_s{k} {a} {b} {part.capacitance_f / turns:.17g}"
+            yield f"VE_{name} {start} {name}_r DC 0 AC {emf}"
+        else:
+            ((start, finish),) = nodes
+            yield f"VE_{name} {start} {name}_e DC 0 AC {emf}"
+            yield f"R_{name} {name}_e {name}_r {part.resistance_ohm:.17g}"
         at = f"{name}_r"
         sections = part.sections()
         stops = [f"{name}_s{i}" for i in range(len(sections))] + [finish]
@@ -269,7 +375,7 @@ class CoilKind(TwoLead[Coil]):
             yield f"L_{name}_eddy{i} {at} {stops[i + 1]} {share_h:.17g}"
             yield f"R_{name}_eddy{i} {at} {stops[i + 1]} {loss_ohm:.17g}"
             at = stops[i + 1]
-        if start != finish:
+        if start != finish and not part.tapped:
             yield f"C_{name} {start} {finish} {part.capacitance_f:.17g}"
 
 

@@ -52,7 +52,7 @@ AMPLIFIER_FIELDS: tuple[Field, ...] = (
     quantity("capacitance", "capacitance", (0.0, 1e-6), "input capacitance", "0 F"),
 )
 COUPLING_FIELDS: tuple[Field, ...] = (
-    Field("coils", "pair", "two coils of one housing", required=True),
+    Field("coils", "pair", "two coils of one housing, or inductors on one core", required=True),
     quantity(
         "coefficient",
         "number",

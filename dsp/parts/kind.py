@@ -116,6 +116,9 @@ class Stamps(Protocol):
     def current(self, branch: Ends) -> int:
         """Add a row for the current of a branch; return its index."""
 
+    def link(self, i: int, j: int, factor: float) -> None:
+        """Add a factor times each row's unknown to the other row's law."""
+
     def impedance(self, i: int, j: int, ohm: float, henry: float) -> None:
         """Add an impedance, ohm and henry, to the voltage laws of two currents."""
 
@@ -220,7 +223,7 @@ class Conductor(PartKind[P]):
 
     @abstractmethod
     def stamps(self, part: P, branches: Sequence[Ends], build: Stamps) -> int | None:
-        """Stamp G and C; return the row of the sensing current, if any."""
+        """Stamp G and C; return the row of a winding's current, if any."""
 
     @abstractmethod
     def dc_ohms(self, part: P) -> tuple[float | None, ...]:
@@ -229,6 +232,13 @@ class Conductor(PartKind[P]):
     def coupled_h(self, part: P) -> float:
         """Return the whole inductance, which a coefficient refers to, henry."""
         return 0.0
+
+    def windings(self, part: P) -> tuple[tuple[float, float], ...]:
+        """Return each section of an inductive winding: turns and ohms.
+
+        Turns are a share of the whole. Section k is branch k; all share one flux.
+        """
+        return ()
 
     def lossless_h(self, part: P) -> float:
         """Return the lossless inductance, which a coupling acts on, henry."""
@@ -266,7 +276,7 @@ class TwoLead(Conductor[P]):
 
     @abstractmethod
     def stamp(self, part: P, branch: Ends, build: Stamps) -> int | None:
-        """Stamp G and C; return the row of the sensing current, if any."""
+        """Stamp G and C; return the row of a winding's current, if any."""
 
     @abstractmethod
     def dc_ohm(self, part: P) -> float | None:

@@ -128,6 +128,24 @@ def as_two_lead(part: Part) -> TwoLead[Any]:
     return kind
 
 
+def ends_of(part: Part) -> tuple[str, str]:
+    """Return the two leads by which a sketch places a part; a tap is none.
+
+    Raises
+    ------
+    TypeError
+        If a sketch cannot place the part.
+    """
+    first, last = as_two_lead(part).lead_names
+    return first, last
+
+
+def inductive_of(parts: Mapping[str, Part]) -> dict[str, Part]:
+    """Return the parts that a magnetic coupling can act on, by name."""
+    kinds = ((name, part, conductor_of(part)) for name, part in parts.items())
+    return {name: part for name, part, kind in kinds if kind is not None and kind.windings(part)}
+
+
 def variable_of(part: Part) -> Variable[Any] | None:
     """Return the kind of a part that a knob turns; None for another."""
     return _of(part).variable

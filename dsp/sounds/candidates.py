@@ -175,6 +175,8 @@ def find_candidates(
     opposed = (relative > 0).any(axis=1) & (relative < 0).any(axis=1)
     reading = jack_readings(wiring, np.array([resistance[id(network)] for network in networks]))
     whole = Candidates(names, networks, signs, energy, hum_db, reading, resonance_hz, opposed, bands, links)
+    if any(wiring.coils[name].dummy for name in names[: len(rows)]):  # alone they sound no string
+        whole = whole.select(list(np.flatnonzero(whole.energy.sum(axis=1) > 0.0)))
     if not any(one.out for one in links):
         return whole
     return whole.select([i for i in range(len(whole)) if whole.expression(i) is not None])

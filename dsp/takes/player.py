@@ -71,7 +71,7 @@ def check_places(coils: Mapping[str, Coil], file: str, lines: Mapping[str, int])
     problems = [
         Problem(f"{file}:{lines.get(name, 1)}: {name}", "no at", "at: the coil's place from the bridge")
         for name, coil in coils.items()
-        if coil.at_m is None
+        if coil.at_m is None and not coil.dummy
     ]
     if problems:
         raise InputError.of(problems)

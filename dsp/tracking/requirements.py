@@ -28,7 +28,7 @@ def require_places(wiring: Wiring, take: Take, source: SourceWiring | None) -> I
         )
         for one in (wiring, *([source.wiring] if source else []))
         for name, coil in one.coils.items()
-        if coil.at_m is None
+        if coil.at_m is None and not coil.dummy
     ]
     if wiring.instrument is None or not wiring.instrument.strings:
         got = "no instrument" if wiring.instrument is None else "an instrument without strings"

@@ -213,6 +213,8 @@ def same_places(coils: Sequence[Coil], source: Sequence[Coil]) -> Floats:
     """
     found = np.zeros((len(coils), len(source)))
     for j, other in enumerate(source):  # one to one, so that two coils in one place stay apart
+        if other.dummy:
+            continue  # a dummy passes nothing on
         free = (k for k, one in enumerate(coils) if not found[k].any() and _same(one, other))
         if (k := next(free, None)) is not None:
             found[k, j] = coil_sensitivity(coils[k]) / coil_sensitivity(other)

@@ -12,7 +12,7 @@ from dsp.parts.kinds import as_two_lead
 from dsp.wiring.union import Merge
 
 if TYPE_CHECKING:
-    from dsp.parts.kinds import SensingPart
+    from dsp.parts.kind import Part
     from dsp.wiring.model import Coupling
 
 DEFINITE = 1e-12
@@ -35,8 +35,8 @@ class Excess:
     limits: tuple[float, ...]
 
 
-def is_possible(couplings: Iterable[Coupling], coils: Mapping[str, SensingPart]) -> bool:
-    """Whether coils can have these couplings.
+def is_possible(couplings: Iterable[Coupling], parts: Mapping[str, Part]) -> bool:
+    """Whether inductive parts can have these couplings.
 
     Examples
     --------
@@ -50,13 +50,13 @@ def is_possible(couplings: Iterable[Coupling], coils: Mapping[str, SensingPart])
     >>> is_possible([*pairs, Coupling("a", "c", -0.9)], coils)
     False
     """
-    return not find_excess(couplings, coils)
+    return not find_excess(couplings, parts)
 
 
-def find_excess(couplings: Iterable[Coupling], coils: Mapping[str, SensingPart]) -> list[Excess]:
+def find_excess(couplings: Iterable[Coupling], parts: Mapping[str, Part]) -> list[Excess]:
     """Groups of couplings that passivity forbids.
 
-    A coefficient k refers to the whole inductances of two coils. The mutual inductance
+    A coefficient k refers to the whole inductances of two parts. The mutual inductance
     M = k sqrt(L1 L2) acts between their lossless shares. The energy in the shares is a quadratic
     form in their currents: unless its matrix is positive definite, some currents give energy
     away for nothing.
@@ -64,9 +64,9 @@ def find_excess(couplings: Iterable[Coupling], coils: Mapping[str, SensingPart])
     Parameters
     ----------
     couplings : iterable of Coupling
-        Pairs of different coils, each pair once.
-    coils : mapping of str to SensingPart
-        Every coil that a coupling names.
+        Pairs of different parts, each pair once.
+    parts : mapping of str to Part
+        Every part that a coupling names.
     """
     pairs = [pair for pair in couplings if pair.coefficient != 0.0]
     linked = Merge(name for pair in pairs for name in (pair.first, pair.second))
@@ -77,16 +77,16 @@ def find_excess(couplings: Iterable[Coupling], coils: Mapping[str, SensingPart])
         groups.setdefault(linked.root(pair.first), []).append(pair)
     found = []
     for group in groups.values():
-        factor = _largest_factor(group, coils)
+        factor = _largest_factor(group, parts)
         if factor is not None:
             found.append(Excess(tuple(group), tuple(factor * abs(pair.coefficient) for pair in group)))
     return found
 
 
-def _largest_factor(group: Sequence[Coupling], coils: Mapping[str, SensingPart]) -> float | None:
+def _largest_factor(group: Sequence[Coupling], parts: Mapping[str, Part]) -> float | None:
     """Factor that brings a group's coefficients to their limit; None if they are within it."""
     names = sorted({name for pair in group for name in (pair.first, pair.second)})
-    root = {name: np.sqrt(lossless_share(coils[name])) for name in names}
+    root = {name: np.sqrt(lossless_share(parts[name])) for name in names}
     if min(root.values()) <= 0.0:
         return 0.0
     mutual = np.zeros((len(names), len(names)))  # over the root of the lossless inductances
@@ -97,7 +97,7 @@ def _largest_factor(group: Sequence[Coupling], coils: Mapping[str, SensingPart])
     return None if 1.0 + lowest > DEFINITE else -1.0 / lowest
 
 
-def lossless_share(coil: SensingPart) -> float:
-    """Lossless share of a coil's inductance, 0 to 1, on which couplings act."""
-    kind = as_two_lead(coil)
-    return kind.lossless_h(coil) / kind.coupled_h(coil)
+def lossless_share(part: Part) -> float:
+    """Lossless share of a part's inductance, 0 to 1, on which couplings act."""
+    kind = as_two_lead(part)
+    return kind.lossless_h(part) / kind.coupled_h(part)

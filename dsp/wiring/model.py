@@ -39,12 +39,12 @@ class Joint:
 
 @dataclass(frozen=True)
 class Coupling:
-    """Magnetic coupling of two coils, dots at the starts.
+    """Magnetic coupling of two coils or inductors, dots at the first leads.
 
     Attributes
     ----------
     first, second : str
-        Coils.
+        Coils or inductors.
     coefficient : float
         What a meter gives at low frequency, (L_aiding - L_opposing) / (4 sqrt(L1 L2)) with L1 and
         L2 the whole inductances. The mutual inductance k sqrt(L1 L2) acts between the lossless shares.

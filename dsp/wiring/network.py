@@ -18,6 +18,7 @@ from dsp.parts.kind import Conductor, Pair, Part, Terminal
 from dsp.parts.kinds import (
     VariablePart,
     conductor_of,
+    ends_of,
     is_sensing,
     new_part,
     plugged_of,
@@ -35,14 +36,14 @@ GROUND = 0
 
 @dataclass(frozen=True)
 class Branch:
-    """A part between two of its leads; a transformer has two branches.
+    """A part between two of its leads; a transformer and a tapped coil have two branches.
 
     Attributes
     ----------
     name : str
         Of the part.
     a, b : int
-        Nodes; for a coil, of start and finish.
+        Nodes; for a coil, of the end nearer start and of the other.
     number : int
         Index among the part's branches.
     """
@@ -111,6 +112,14 @@ class Network:
         return tuple(b for b in self.branches if b.number == 0 and is_sensing(b.part))
 
     @cached_property
+    def magnets(self) -> tuple[tuple[Branch, ...], ...]:
+        """Windings, each with the branches of its sections: the coils, then other coupled parts."""
+        groups = {group[0].name: (kind, group) for kind, group in self.elements}
+        coupled = dict.fromkeys(name for pair in self.couplings for name in (pair.first, pair.second))
+        coils = tuple(group for kind, group in groups.values() if kind.senses)
+        return (*coils, *(groups[name][1] for name in coupled if not groups[name][0].senses))
+
+    @cached_property
     def elements(self) -> tuple[tuple[Conductor[Part], tuple[Branch, ...]], ...]:
         """Every conducting part: its kind and its branches."""
         grouped = (tuple(group) for _, group in groupby(self.branches, key=lambda branch: branch.name))
@@ -135,7 +144,7 @@ def closed_contacts(wiring: Wiring, setting: Setting) -> Iterator[tuple[Terminal
         kind = positioned_of(part)
         if kind and (name == wiring.selector or not kind.selector_only):
             position = positions.get(name) or kind.positions(part)[0]
-            yield from kind.joints(part, name, position, lambda other: terminals_of(wiring.parts[other]))
+            yield from kind.joints(part, name, position, lambda other: ends_of(wiring.parts[other]))
         elif takes := plugged_of(part):
             yield from takes.joints(part, name, positions.get(name) or wiring.plugs(name)[0])
 
@@ -323,9 +332,9 @@ def reference_of(network: Network) -> list[int | None]:
     """
     pieces = _pieces(network)
     matters = Merge(pieces.root(node) for node in range(network.n_nodes))
-    coil_piece = {coil.name: pieces.root(coil.a) for coil in network.coils}
+    piece = {group[0].name: pieces.root(group[0].a) for group in network.magnets} if network.couplings else {}
     for coupling in network.couplings:
-        matters.join((coil_piece[coupling.first], coil_piece[coupling.second]))
+        matters.join((piece[coupling.first], piece[coupling.second]))
     for tie in network.ties:
         matters.join(pieces.root(branch.a) for branch in tie.branches)
     return [

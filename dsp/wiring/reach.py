@@ -36,6 +36,8 @@ def find_reaching_coils(network: Network) -> tuple[bool, ...]:
     for coupling in network.couplings:
         if coupling.coefficient:
             linked.join((block_of[coupling.first, 0], block_of[coupling.second, 0]))
+    for group in network.magnets:
+        linked.join(block_of[branch.name, branch.number] for branch in group)  # one flux
     for tie in network.ties:
         linked.join(block_of[branch.name, branch.number] for branch in tie.branches)
     return tuple(linked.same(block_of[coil.name, 0], block[-1]) for coil in network.coils)

@@ -94,7 +94,7 @@ def _notes(wiring: Wiring, coils: Sequence[str]) -> list[str]:
     notes = []
     if wiring.instrument is None or not wiring.instrument.strings:
         notes.append("The wiring names no strings: six common ones are taken.")
-    lost = [name for name in coils if wiring.coils[name].at_m is None]
+    lost = [name for name in coils if wiring.coils[name].at_m is None and not wiring.coils[name].dummy]
     if lost:
         notes.append(
             f"No place is given for {', '.join(lost)}: taken as standing where the others' average would, so "

@@ -161,6 +161,18 @@ CONTRADICTIONS = {
     "a taper of words": f"{POT}taper: [[0, 0], [nan, 1], [1, 1]]}}\n",
     "a midpoint of a straight taper": f"{POT}taper: linear, midpoint: 20 %}}\n",
     "a midpoint without a taper": f"{POT}midpoint: 20 %}}\n",
+    "a tap beyond the winding": HEAD.replace("80p}", "80p, tap_resistance: 6k}"),
+    "a coupling with a capacitor": (
+        f"{HEAD}  x: {{kind: capacitor, capacitance: 22n}}\n"
+        "couplings: [{coils: [a, x], coefficient: 0.1}]\n"
+    ),
+    "a coupling with an ideal transformer": (
+        f"{HEAD}  x: {{kind: transformer, ratio: 0.2}}\ncouplings: [{{coils: [a, x], coefficient: 0.1}}]\n"
+    ),
+    "inductors coupled too well": (
+        f"{HEAD}  x: {{kind: inductor, inductance: 1}}\n  y: {{kind: inductor, inductance: 2}}\n"
+        "couplings: [{coils: [x, y], coefficient: -1}]\n"
+    ),
     "a capacitor with both losses": (
         f"{HEAD}  x: {{kind: capacitor, capacitance: 22n, tan_delta: 1 %, series_resistance: 5 Ω}}\n"
     ),

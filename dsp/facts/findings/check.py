@@ -155,6 +155,10 @@ def _loose(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
         if where:
             lugs, detail = tuple(f"{name}.{lead}" for lead in terminals_of(one)), condition_of(where, states)
             yield Finding(rules.shorted, lugs, positions_of(where), line, detail)
+        where = [s for s in states if name in s.structure.partly]
+        if where:
+            detail = condition_of(where, states)
+            yield Finding("section of a coil shorted", (name,), positions_of(where), line, detail)
         for lead in terminals_of(one) if rules.aerial else ():
             where = [s for s in states if (name, lead) in s.structure.aerials]
             if where:
@@ -164,8 +168,11 @@ def _loose(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
 
 def _couplings(wiring: Wiring) -> Iterator[Finding]:
     """Couplings whose sign fits coils stacked on one axis, of coils side by side."""
+    coils = wiring.coils
     for pair in wiring.couplings:
-        first, second = wiring.coils[pair.first], wiring.coils[pair.second]
+        if pair.first not in coils or pair.second not in coils:
+            continue
+        first, second = coils[pair.first], coils[pair.second]
         apart = first.at_m is not None and second.at_m is not None and first.at_m != second.at_m
         if apart and first.winding != second.winding and pair.coefficient < 0.0:
             detail = f"k = {pair.coefficient:g}"

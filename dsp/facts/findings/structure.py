@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from dsp.parts.kind import Terminal
 from dsp.parts.kinds import is_sensing, kind_of
-from dsp.wiring.network import GROUND, Network
+from dsp.wiring.network import GROUND, Branch, Network
 from dsp.wiring.union import Merge
 
 
@@ -25,6 +25,8 @@ class Structure:
         parts. Such a coil picks up electric hum like an aerial. Hanging from the sleeve is safe.
     unused : tuple of Terminal
         Leads of branches with neither lead in use.
+    partly : tuple of str
+        Tapped coils with one section shorted.
     """
 
     jack_shorted: bool
@@ -32,6 +34,7 @@ class Structure:
     hanging: tuple[Terminal, ...]
     aerials: tuple[Terminal, ...]
     unused: tuple[Terminal, ...]
+    partly: tuple[str, ...] = ()
 
 
 def structure_of(network: Network) -> Structure:
@@ -44,22 +47,36 @@ def structure_of(network: Network) -> Structure:
     """
     touching = _touching(network)
     roots = _roots(network, touching)
-    shorted, hanging, aerials, unused = [], [], [], []
+    shorted: list[str] = []
+    partly: list[str] = []
+    hanging: list[Terminal] = []
+    aerials: list[Terminal] = []
+    unused: list[Terminal] = []
+    sections: dict[str, list[Branch]] = {}
     for branch in network.branches:
-        first, last = ((branch.name, lead) for lead in branch.leads)
-        loose = [touching[branch.a] == 1, touching[branch.b] == 1]
-        if branch.a == branch.b:
-            if kind_of(branch.part).rules.shorted:
-                shorted.append(branch.name)
-        elif all(loose):
-            unused += [first, last]
-        elif any(loose):
+        sections.setdefault(branch.name, []).append(branch)
+    for name, mine in sections.items():
+        flat = [branch.a == branch.b for branch in mine]
+        tapped = is_sensing(mine[0].part) and len(mine) > 1
+        if any(flat) and kind_of(mine[0].part).rules.shorted:
+            (partly if tapped and not all(flat) else shorted).append(name)
+        elif tapped and mine[0].a == mine[-1].b:
+            shorted.append(name)
+        for branch in mine:
+            first, last = ((name, lead) for lead in branch.leads)
+            loose = [touching[branch.a] == 1, touching[branch.b] == 1]
+            if branch.a == branch.b or not any(loose):
+                continue
+            if all(loose):
+                unused += [first, last]
+                continue
             lead, held, node = (first, last, branch.b) if loose[0] else (last, first, branch.a)
-            hanging.append(lead)
-            if is_sensing(branch.part) and roots[node] not in (GROUND, None):
+            (unused if tapped and roots[node] is None else hanging).append(lead)
+            if is_sensing(branch.part) and not tapped and roots[node] not in (GROUND, None):
                 aerials.append(held)
-    shorted_jack = network.output == GROUND
-    return Structure(shorted_jack, tuple(shorted), tuple(hanging), tuple(aerials), tuple(unused))
+    return Structure(
+        network.output == GROUND, tuple(shorted), tuple(hanging), tuple(aerials), tuple(unused), tuple(partly)
+    )
 
 
 def _roots(network: Network, touching: list[int]) -> list[int | None]:

@@ -32,6 +32,7 @@ RULES: dict[str, tuple[str, str]] = {
     "coil lead never joined": ("warning", "the lead is joined to nothing in any position"),
     "part lead never joined": ("warning", "the lead is joined to nothing in any position"),
     "coil shorted": ("note", "start and finish are joined"),
+    "section of a coil shorted": ("warning", "a shorted part of a winding damps the rest of it heavily"),
     "hot end left as aerial": ("warning", "the coil hangs from a live lug by one lead and picks up buzz"),
     "knob without effect": ("warning", "turning it changes nothing"),
     "both ends of a knob alike": (

@@ -10,7 +10,7 @@ from dsp.documents.tree import Entries, Items, Node, Reading
 from dsp.errors import some
 from dsp.parts import fields
 from dsp.parts.kind import Part, Terminal
-from dsp.parts.kinds import coils_of, terminals_of
+from dsp.parts.kinds import inductive_of, terminals_of
 from dsp.wiring.coupling import Excess, find_excess
 from dsp.wiring.model import Coupling, Joint
 
@@ -73,7 +73,8 @@ def read_couplings(
     unread : collection of str
         Parts with problems of their own; naming one is no further problem.
     """
-    coils = list(coils_of(parts))
+    inductive = inductive_of(parts)
+    coils = list(inductive)
     found: list[Coupling] = []
     places: dict[Coupling, Node] = {}
     node = tree.get("couplings")
@@ -85,20 +86,23 @@ def read_couplings(
         for name in unknown:
             if name not in unread:
                 hint = reading.guess(name, coils)
-                reading.refuse(item, "couplings", some(coils) or "coils", got=f"'{name}'", hint=hint)
+                allowed = some(coils) or "coils and inductors"
+                reading.refuse(item, "couplings", allowed, got=f"'{name}'", hint=hint)
         if "coils" in given and (len(names) != 2 or len(set(names)) != 2):
-            reading.refuse(item, "couplings", "two different coils", got=", ".join(names) or "none")
+            reading.refuse(
+                item, "couplings", "two different coils or inductors", got=", ".join(names) or "none"
+            )
         elif coefficient is not None and abs(coefficient) >= 1.0:
             reading.refuse(
                 item, "couplings", "a coefficient strictly between -1 and 1", got=f"{coefficient:g}"
             )
         elif coefficient is not None and len(names) == 2 and not unknown:
             if any({old.first, old.second} == set(names) for old in found):
-                reading.refuse(item, "couplings", "each pair of coils once", got=" and ".join(names))
+                reading.refuse(item, "couplings", "each pair once", got=" and ".join(names))
             else:
                 found.append(Coupling(names[0], names[1], coefficient))
                 places[found[-1]] = item
-    for excess in find_excess(found, coils_of(parts)):
+    for excess in find_excess(found, inductive):
         _refuse_couplings(reading, places[excess.couplings[-1]], excess)
     return tuple(found)
 

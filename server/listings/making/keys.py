@@ -34,7 +34,15 @@ def method() -> str:
 def wiring_key(wiring: Wiring) -> str:
     """Return the digest of everything in a wiring that affects the sound."""
     joints = [joint.terminals for joint in wiring.joints]
-    audible = (wiring.parts, joints, wiring.couplings, wiring.load, wiring.selector, wiring.instrument)
+    audible = (
+        wiring.parts,
+        joints,
+        wiring.couplings,
+        wiring.shafts,
+        wiring.load,
+        wiring.selector,
+        wiring.instrument,
+    )
     return digest("wiring", *audible)
 
 

@@ -183,6 +183,18 @@ CASES = [
         Finding("open track not used", ("tone.1",)),
     ),
     case(
+        "a section of a tapped coil with both its leads joined",
+        "a: {COIL, tap: 50 %}  # here\noutput: {kind: jack}",
+        f"a.start, output.tip\na.tap, {GROUNDED}",
+        Finding("section of a coil shorted", ("a",), ("1",)),
+    ),
+    case(
+        "a tapped coil played from its tap",
+        "a: {COIL, tap: 50 %}  # here\noutput: {kind: jack}",
+        f"a.tap, output.tip\n{GROUNDED}",
+        Finding("coil lead never joined", ("a.start",)),
+    ),
+    case(
         "a tap that nothing is joined to",
         "a: {COIL}\nvolume: {kind: pot, resistance: 500k, tap: 50 %}  # here\noutput: {kind: jack}",
         f"a.start, volume.3\nvolume.2, output.tip\nvolume.1, {GROUNDED}",

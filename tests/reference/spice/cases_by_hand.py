@@ -60,6 +60,7 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
     "twelve_slides": {"neck": 1.0, "bridge": -1.04},
     "twelve_losses": {"bridge": 1.0},
     "twelve_blend": {"neck": -1.0, "bridge": 1.2},
+    "baritone_tapped": {"bridge": 1.0, "dummy": -1.0},
     "baritone_blade": {"neck_a": 1.0, "neck_b": -1.0, "bridge": 1.25},
 }
 """Winding sign times turns area, read from the wiring files by eye."""
@@ -129,6 +130,11 @@ def _slides(position: int, voice: int, volume: float, tone: float, ohms: tuple[f
     by_hand = dict(zip(("v12", "v23", "t12"), ohms, strict=True))
     knobs = {"voice": voice, "volume": volume, "tone": tone}
     return Case("twelve_slides", position, knobs, {"position": position, "voice": voice, **by_hand})
+
+
+def _tapped(position: int, volume: float, v12: float, v23: float) -> Case:
+    by_hand = {"position": position, "v12": v12, "v23": v23}
+    return Case("baritone_tapped", position, {"volume": volume}, by_hand)
 
 
 NONE = -1.0
@@ -243,6 +249,9 @@ CASES: tuple[Case, ...] = (
     _blend(7.5, 2, 10, NONE),
     _blend(10, 0, 5, 75e3),
     _blend(7.5, 7, 9.8, 483e3),
+    # volume linear 500 kΩ
+    *(_tapped(position, 10, 500e3, END) for position in range(1, 7)),
+    *(_tapped(position, 6, 300e3, 200e3) for position in range(1, 7)),
     # linear 10 kΩ; audio 500 kΩ, 15 %: at 5 0.15, at 7 0.49
     _matching(1, 10, 10, 10e3, 500e3, END),
     _matching(1, 3, 7, 3e3, 245e3, 255e3),

@@ -19,10 +19,12 @@ from typing import Any
 
 from reference.spice import sketch
 from reference.spice.quantities import si
-from reference.spice.wiring_file import Setting, coils, contacts, knob_of, pot_track, selector_name
+from reference.spice.wiring_file import Setting, contacts, knob_of, pot_track, selector_name
 
 Edge = tuple[str, str]
 TIE_OHM = 1e6
+TIGHT = 1.0 - 1e-9
+"""Coupling of windings that share all flux; with one, the inductances have no inverse."""
 INJECTION = "IOUT"
 
 
@@ -45,9 +47,14 @@ def netlist(wiring: Mapping[str, Any], setting: Setting) -> str:
 class _Building:
     def __init__(self, wiring: Mapping[str, Any], setting: Setting) -> None:
         self.wiring, self.setting = wiring, setting
-        self.shares = {name: _lossless(coil) for name, coil in coils(wiring).items()}
+        self.shares = {
+            name: _lossless(part)
+            for name, part in wiring["parts"].items()
+            if part["kind"] in ("coil", "inductor")
+        }
         self.joined: list[Edge] = []
         self.elements: list[tuple[str, str, str, str]] = []  # letter+name, node, node, value
+        self.tight: list[str] = []
 
     def parts(self) -> None:
         for joint in self.wiring["joints"]:
@@ -71,7 +78,9 @@ class _Building:
         wires = [(f"V_w{i}", a, b, "0") for i, (a, b) in enumerate(solder)]
         lines = self.elements + wires
         ties = [(f"R_tie{i}", node, "0", repr(TIE_OHM)) for i, node in enumerate(_islands(lines))]
-        couplings = [text for text in map(self._coupling, self.wiring.get("couplings", ())) if text]
+        couplings = self.tight + [
+            text for text in map(self._coupling, self.wiring.get("couplings", ())) if text
+        ]
         body = [f"{n} {_node(a)} {_node(b)} {v}" for n, a, b, v in lines + ties]
         title = f"* {self.wiring['name']}, {self.setting.position}, {dict(self.setting.knobs)}"
         return "\n".join([title, ".option noopac", *body, *couplings, ".end", ""])
@@ -79,7 +88,45 @@ class _Building:
     def _two(self, name: str, a: str, b: str, value: float) -> None:
         self.elements.append((name, a, b, repr(value)))
 
+    def _tapped(self, name: str, part: Mapping[str, Any]) -> None:
+        """Two windings on one core, and a third on it that the loss loads: tightly coupled inductors.
+
+        A winding of n turns has n squared times the inductance. The losses are seen through a
+        winding of all turns, a core for each share.
+        """
+        whole, first = si(part["resistance"]), si(part.get("tap_resistance", 0.0))
+        turns = si(part["tap"]) if "tap" in part else first / whole
+        first = first or turns * whole
+        shares = [(self.shares[name], math.inf)]
+        for section in part.get("eddy", ()):
+            ell = si(section["share"]) * si(part["inductance"])
+            shares.append((ell, 2 * math.pi * si(section["corner"]) * ell))
+        farad = si(part["capacitance"])
+        for k, (n, ohm, a, b) in enumerate(
+            ((turns, first, "start", "tap"), (1 - turns, whole - first, "tap", "finish"))
+        ):
+            a, b, at = f"{name}.{a}", f"{name}.{b}", f"{name}.r{k}"
+            self._two(f"C_{name}_{k}", a, b, farad / n)
+            self._two(f"R_{name}_{k}", a, at, ohm)
+            for i, (henry, _) in enumerate(shares):
+                self._two(f"L_{name}_{k}_{i}", at, f"{name}.l{k}_{i}", n * n * henry)
+                at = f"{name}.l{k}_{i}"
+            self.elements.append((f"E_{name}_{k}", at, b, f"{_node(name)}_emf 0 {n!r}"))
+        self.elements.append((emf(name), f"{name}.emf", "0", "DC 0 AC 0"))
+        self._two(f"R_{name}_emf", f"{name}.emf", "0", TIE_OHM)
+        for i, (henry, ohm) in enumerate(shares):
+            if ohm < math.inf:
+                self._two(f"L_{name}_2_{i}", f"{name}.k{i}", "0", henry)
+                self._two(f"R_{name}_2_{i}", f"{name}.k{i}", "0", ohm)
+            windings = range(3 if ohm < math.inf else 2)
+            for one, other in itertools.combinations(windings, 2):
+                pair = f"L_{name}_{one}_{i} L_{name}_{other}_{i}"
+                self.tight.append(f"K_{name}_{one}{other}_{i} {pair} {TIGHT!r}")
+
     def _coil(self, name: str, part: Mapping[str, Any]) -> None:
+        if "tap" in part or "tap_resistance" in part:
+            self._tapped(name, part)
+            return
         start, finish = f"{name}.start", f"{name}.finish"
         self.elements.append((emf(name), f"{name}.e", finish, "DC 0 AC 0"))
         chain = [f"{name}.e", f"{name}.w"]
@@ -99,6 +146,9 @@ class _Building:
         a, b = entry["coils"]
         if self.shares[a] == 0 or self.shares[b] == 0:
             return ""
+        tapped = [name for name in (a, b) if f"L_{name}" not in {row[0] for row in self.elements}]
+        if tapped:
+            raise ValueError(f"reference files: a coupling of the tapped coil {tapped[0]}")
         mutual = float(entry["coefficient"]) * math.sqrt(self._whole(a) * self._whole(b))
         return f"K_{a}_{b} L_{a} L_{b} {mutual / math.sqrt(self.shares[a] * self.shares[b])!r}"
 
