@@ -36,7 +36,7 @@ GROUND = 0
 
 @dataclass(frozen=True)
 class Branch:
-    """A part between two of its leads; a transformer and a tapped coil have two branches.
+    """A part between two leads; one with two windings has two branches.
 
     Attributes
     ----------
@@ -113,7 +113,7 @@ class Network:
 
     @cached_property
     def magnets(self) -> tuple[tuple[Branch, ...], ...]:
-        """Windings, each with the branches of its sections: the coils, then other coupled parts."""
+        """Windings by the branches of their sections, the coils first."""
         groups = {group[0].name: (kind, group) for kind, group in self.elements}
         coupled = dict.fromkeys(name for pair in self.couplings for name in (pair.first, pair.second))
         coils = tuple(group for kind, group in groups.values() if kind.senses)
