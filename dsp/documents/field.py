@@ -15,7 +15,7 @@ class Field:
         As written in the file.
     form : str
         ``quantity``, ``choice``, ``count`` or the name of a form with its own reader
-        (``taper``, ``eddy``, ``levels``, ``lugs``, ``contacts``, ``expressions``, ``partner``,
+        (``taper``, ``eddy``, ``levels``, ``lugs``, ``contacts``, ``names``, ``expressions``, ``partner``,
         ``strings``, ``note``, ``pair``, ``terminals``, ``words``).
     about : str
         One line for people.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dsp.parts.kind import Terminal
-from dsp.parts.kinds import is_passive, terminals_of
+from dsp.parts.kinds import is_passive, kind_of, terminals_of
 from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 
@@ -34,11 +34,13 @@ class PotPlace:
 
 
 def merge_joints(wiring: Wiring) -> Merge[Terminal]:
-    """Return all terminals, merged by the joints alone."""
+    """Return all terminals, merged by joints and pieces of metal alone."""
     everything = [(name, lead) for name, part in wiring.parts.items() for lead in terminals_of(part)]
     merge: Merge[Terminal] = Merge(everything)
     for joint in wiring.joints:
         merge.join(joint.terminals)
+    for name, part in wiring.parts.items():
+        merge.join((name, lead) for lead in kind_of(part).one_piece(part))
     return merge
 
 

@@ -167,6 +167,10 @@ class PartKind(ABC, Generic[P]):
         """Return the terminals of a part."""
         return self.lead_names
 
+    def one_piece(self, part: P) -> tuple[str, ...]:
+        """Return leads that are one piece of metal; none of most kinds."""
+        return ()
+
     @abstractmethod
     def build(self, found: Mapping[str, Any], refuse: Refuse) -> P | None:
         """Build a part from the values of its fields; None after a problem."""

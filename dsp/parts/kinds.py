@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from dsp.errors import InputError
@@ -15,6 +16,7 @@ from dsp.parts.choke import ChokeKind
 from dsp.parts.coil import Coil, CoilKind
 from dsp.parts.jack import JackKind
 from dsp.parts.kind import Conductor, P, Pair, Part, PartKind, Plugged, Positioned, TwoLead, Variable
+from dsp.parts.metal import MetalKind
 from dsp.parts.pot import Pot, PotKind
 from dsp.parts.resistor import ResistorKind
 from dsp.parts.sketch import SketchKind
@@ -33,6 +35,7 @@ KINDS: Mapping[str, PartKind[Any]] = {
         SwitchKind(),
         SketchKind(),
         JackKind(),
+        MetalKind(),
     )
 }
 """Every kind by its name in a wiring file."""
@@ -175,6 +178,8 @@ def is_passive(part: Part | None) -> bool:
 
 def dc_paths(part: Part) -> tuple[Pair, ...]:
     """Return the pairs of leads that pass direct current; none of a coil."""
+    if piece := kind_of(part).one_piece(part):
+        return tuple(pairwise(piece))
     if turns := variable_of(part):
         return turns.segments(part)
     kind = conductor_of(part)

@@ -20,6 +20,7 @@ from dsp.parts.kinds import (
     conductor_of,
     ends_of,
     is_sensing,
+    kind_of,
     new_part,
     plugged_of,
     positioned_of,
@@ -147,6 +148,8 @@ def closed_contacts(wiring: Wiring, setting: Setting) -> Iterator[tuple[Terminal
             yield from kind.joints(part, name, position, lambda other: ends_of(wiring.parts[other]))
         elif takes := plugged_of(part):
             yield from takes.joints(part, name, positions.get(name) or wiring.plugs(name)[0])
+        elif piece := kind_of(part).one_piece(part):
+            yield tuple((name, lead) for lead in piece)
 
 
 def merge_terminals(wiring: Wiring, setting: Setting) -> Merge[Terminal]:

@@ -13,7 +13,7 @@ from dsp.parts.instrument import pitch_hz
 from dsp.units import parse, show
 from dsp.units.preferred import step_value
 
-LISTS = ("contacts", "lugs", "pair", "terminals")
+LISTS = ("contacts", "lugs", "names", "pair", "terminals")
 """Forms that are lists: shown without their brackets, which the page puts back."""
 SERIES: Mapping[str, str] = {"capacitance": "E12", "resistance": "E24", "inductance": "E24"}
 """Per dimension, the preferred values (IEC 60063) to step through."""

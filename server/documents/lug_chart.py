@@ -16,18 +16,23 @@ from dsp.lugs.two_switches import lug_name, settings_at
 from dsp.lugs.uneven import find_uneven, uneven_words
 from dsp.parts.expression import format_expression
 from dsp.parts.kind import Terminal
+from dsp.parts.metal import STRINGS, Metal
 from dsp.units import count_words, show
 from dsp.wiring.model import Wiring
 
+_CARRY = (
+    "then carry any mains fault of the amplifier to the player: sound, earthed mains gear, a "
+    "residual-current device, local codes; an amplifier is opened by a licensed technician only."
+)
 CAUTIONS = (
     "The iron burns; flux fume harms the lungs: extract it and keep your head out of the plume. Leaded "
     "solder: wash your hands, no food at the bench. Wear eye protection when you clip leads.",
-    "Ground the strings and bridge to the sleeve yourself: the chart does not show it. They then carry any "
-    "mains fault of the amplifier to the player: sound, earthed mains gear, a residual-current device, local "
-    "codes; an amplifier is opened by a licensed technician only.",
+    f"Ground the strings and bridge to the sleeve yourself: the chart does not show it. They {_CARRY}",
     "Before you solder, find every lug of your switch with a meter: their places and numbers differ.",
     "When the strings sound again for the first time, start quiet.",
 )
+SHOWN = f"The wiring shows how the strings and bridge are grounded: solder those joints too. They {_CARRY}"
+"""The second caution where the wiring has the strings as a part."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +62,8 @@ class Sheet:
         Sentences.
     linked : mapping of Terminal to str
         Lead of a link, and the leads soldered to it for good.
+    cautions : tuple of str
+        Sentences.
     """
 
     title: str
@@ -71,6 +78,7 @@ class Sheet:
     transit: tuple[str, ...]
     material: dict[str, int]
     linked: Mapping[Terminal, str] = field(default_factory=dict)
+    cautions: tuple[str, ...] = CAUTIONS
 
     def called(self, terminal: Terminal) -> str:
         """Return a terminal's name on the sheet."""
@@ -133,7 +141,14 @@ def sheet_of(
             for link in wanted.links
             for lead in link.leads
         },
+        cautions_of(charted),
     )
+
+
+def cautions_of(wiring: Wiring) -> tuple[str, ...]:
+    """Return what to mind at the bench."""
+    strings = any(isinstance(part, Metal) and part.of == STRINGS for part in wiring.parts.values())
+    return (CAUTIONS[0], SHOWN, *CAUTIONS[2:]) if strings else CAUTIONS
 
 
 def net_names(chart: Chart) -> Iterator[str]:
@@ -251,4 +266,4 @@ def _work(sheet: Sheet) -> Iterator[str]:
     yield "\nBETWEEN POSITIONS"
     yield from (f"  {line}" for line in sheet.transit)
     yield "\nCARE"
-    yield from (f"  {line}" for line in CAUTIONS)
+    yield from (f"  {line}" for line in sheet.cautions)

@@ -15,7 +15,7 @@ from textwrap import wrap
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, poles_of
 from dsp.lugs.soldering import KINDS
 from dsp.parts.kind import Terminal
-from server.documents.lug_chart import CAUTIONS, Sheet, needed_switches
+from server.documents.lug_chart import Sheet, needed_switches
 
 ROW, RAIL, COLUMN, GAP, MARGIN = 20, 46, 30, 12, 24
 LETTER = 7.2
@@ -162,7 +162,7 @@ class _Page:
         for line in (*sheet.transit, *sheet.summary):
             yield from self._wrapped(line)
         yield "b", "Care"
-        for line in CAUTIONS:
+        for line in sheet.cautions:
             yield from self._wrapped(line)
 
     def _wrapped(self, line: str) -> Iterator[tuple[str, str]]:

@@ -25,7 +25,7 @@ from dsp.lugs.two_switches import settings_at
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.switch import Switch
 from dsp.wiring.model import Wiring
-from server.documents.lug_chart import CAUTIONS, Sheet, sheet_of, sketched_at, text_of
+from server.documents.lug_chart import Sheet, sheet_of, sketched_at, text_of
 from server.documents.lug_chart_drawing import drawing
 from server.processes.reports import Report
 from server.searches.sounds import FILE, read
@@ -263,7 +263,7 @@ def sheet_json(sheet: Sheet) -> dict[str, Any]:
         "needed": [[f"switch: {sheet.switch_name}", 1], *([w, n] for w, n in sheet.material.items() if n)],
         "transit": list(sheet.transit),
         "summary": list(sheet.summary),
-        "cautions": list(CAUTIONS),
+        "cautions": list(sheet.cautions),
     }  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from dsp.errors import InputError
 from dsp.facts.connection import MESH, SERIES, CoilLeaf, Tree
 from dsp.facts.position import position_facts
 from dsp.parts.kind import Part, Terminal
-from dsp.parts.kinds import is_sensing, positioned_of
+from dsp.parts.kinds import is_sensing, kind_of, positioned_of
 from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 from server.wirings.text import WiringText
@@ -81,9 +81,11 @@ def without_sounds(text: str, wiring: Wiring) -> str:
 
 def _ends(wiring: Wiring) -> tuple[list[Terminal], list[Terminal]]:
     """What of the controls coils and switches are soldered to: the hot side, and ground."""
-    merge: Merge[Terminal] = Merge([t for joint in wiring.joints for t in joint.terminals])
-    for joint in wiring.joints:
-        merge.join(joint.terminals)
+    metal = [[(n, lead) for lead in kind_of(part).one_piece(part)] for n, part in wiring.parts.items()]
+    nets = [*(joint.terminals for joint in wiring.joints), *metal]
+    merge: Merge[Terminal] = Merge([terminal for net in nets for terminal in net])
+    for net in nets:
+        merge.join(net)
     sleeve = (wiring.jack, "sleeve")
     hot: list[list[Terminal]] = []
     cold: list[Terminal] = []

@@ -36,7 +36,8 @@ EXAMPLES: dict[str, dict[str, object]] = {
     "transformer": {"ratio": 0.16},
     "switch": {"lugs": on_on(1).lugs, "contacts": on_on(1).contacts},
     "sketch": {"positions": {"1": parse_expression("a + -b"), "2": parse_expression("(a | b) + c")}},
-    "jack": {},
+    "jack": {"lugs": ("ring", "rest"), "contacts": {"out": (("tip", "rest"),), "in": ()}},
+    "metal": {"of": "cover", "on": ("a", "b")},
 }  # fmt: skip
 
 

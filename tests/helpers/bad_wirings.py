@@ -48,6 +48,16 @@ UNKNOWN = {  # the text, what was got, and what the message must say
         "did you mean 'a'?",
     ),
     "a partner": (f"{HEAD}ganged: {{a: outputs}}\n", "'outputs'", "did you mean 'output'?"),
+    "what a piece of metal is": (
+        f"{HEAD}  x: {{kind: metal, of: strngs}}\n",
+        "'strngs'",
+        "did you mean 'strings'?",
+    ),
+    "a part under a piece of metal": (
+        f"{HEAD}  x: {{kind: metal, of: cover, on: [outptu]}}\n",
+        "'outptu'",
+        "did you mean 'output'?",
+    ),
     "an output": (f"{HEAD}output: outputt\n", "'outputt'", "did you mean 'output.tip'?"),
     "a name in a sketch": (f"{HEAD}  selector: {{kind: sketch, positions: {{1: a + bb}}}}\n", "'bb'", "a"),
     "a position in labels": (f"{HEAD}labels: {{2: Neck}}\n", "'2'", "1"),
@@ -89,6 +99,10 @@ CONTRADICTIONS = {
     "two jacks, neither the output": (
         f"format: 1\nparts:\n  a: {COIL}\n  left: {{kind: jack}}\n  right: {{kind: jack}}\n"
     ),
+    "a piece of metal that is nothing": f"{HEAD}  x: {{kind: metal}}\n",
+    "a piece of metal on itself": f"{HEAD}  x: {{kind: metal, of: casing, on: [x]}}\n",
+    "a piece of metal on a word": f"{HEAD}  x: {{kind: metal, of: casing, on: a}}\n",
+    "a third terminal of metal": f"{HEAD}  x: {{kind: metal, of: casing}}\njoints: [[x.c, a.start]]\n",
     "an output that is no jack": f"{HEAD}output: a\n",
     "an output that is a lug": f"{HEAD}output: output.sleeve\n",
     "an output at a ring that is not there": f"{HEAD}output: output.ring\n",

@@ -77,6 +77,7 @@ def test_the_networks_use_every_part_kind() -> None:
         "switch",
         "sketch",
         "jack",
+        "metal",
     }
     assert {len(coil.get("eddy", ())) for coil in _parts("coil")} >= {0, 1, 2, 3}
     assert {(coil.get("winding"), coil.get("magnet")) for coil in _parts("coil")} >= {

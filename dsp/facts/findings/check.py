@@ -13,6 +13,7 @@ import numpy as np
 
 from dsp.circuit.response import respond
 from dsp.facts.findings.audible import find_hum, find_identical_positions, find_out_of_phase
+from dsp.facts.findings.grounds import find_ground_faults
 from dsp.facts.findings.knobs import find_knob_faults
 from dsp.facts.findings.outputs import find_jack_faults
 from dsp.facts.findings.passage import find_passages
@@ -69,7 +70,7 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
     found += _assumptions(wiring)
     if "load" not in wiring.lines:
         found.append(Finding("no load given"))
-    found.append(Finding("strings not grounded"))
+    found += find_ground_faults(wiring, states)
     return tuple(sorted(found, key=lambda one: SEVERITIES.index(one.severity)))
 
 

@@ -80,6 +80,20 @@ RULES: dict[str, tuple[str, str]] = {
     ),
     "not hum-cancelling": ("note", f"hum of the coils is heard (above {CANCELLING_DB:g} dB)"),
     "string tension": ("warning", "not a usual tension: check note, gauge and scale"),
+    "metal live": (
+        "warning",
+        "it carries signal, so touching it hums or clicks: ground it by itself, apart from the coil's leads",
+    ),
+    "metal floating": ("warning", "nothing grounds it: it picks up hum and passes it on"),
+    "ground made twice": (
+        "note",
+        "two ways to ground close a loop that can pick up hum; one of them will do",
+    ),
+    "strings grounded": (
+        "note",
+        "they carry any mains fault of the amplifier to the player: use sound mains gear and a "
+        "residual-current device, follow local codes, and leave amplifiers to a licensed technician",
+    ),
     "strings not grounded": (
         "reminder",
         "ground the strings and bridge to the sleeve yourself: the file does not show it. They then carry "

@@ -17,6 +17,7 @@ from dsp.parts.library.index import LIBRARY
 from dsp.parts.sketch import Sketch
 from dsp.wiring.model import OUTPUT, Wiring
 from dsp.wiring.reading.joints import read_couplings, read_joints
+from dsp.wiring.reading.metal import check_metal
 from dsp.wiring.reading.parts import assumptions_of, read_part
 from dsp.wiring.reading.shafts import read_shafts
 from dsp.wiring.reading.surroundings import read_instrument, read_labels, read_load
@@ -71,6 +72,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
     selector = _selector(reading, tree, parts, unread)
     for name in parts:
         _check_sketch(reading, tree, name, parts, unread)
+    check_metal(reading, tree, parts, unread)
     joints = read_joints(reading, tree, parts)
     shafts = read_shafts(reading, tree, nodes, parts)
     tolerances = read_tolerances(reading, tree, parts)

@@ -333,6 +333,36 @@ CASES = [
         "coil shorted",
     ),
     case(
+        "strings grounded",
+        "a: {COIL}\nbridge: {kind: metal, of: strings}  # here\noutput: {kind: jack}",
+        "a.start, output.tip\na.finish, bridge.b, output.sleeve",
+        Finding("strings grounded", ("bridge",)),
+    ),
+    case(
+        "a cover on the lead that a phase switch makes hot",
+        "a: {COIL}\ncover: {kind: metal, of: cover, on: [a]}  # here\n"
+        "phase: {kind: switch, poles: 2, positions: 2}\noutput: {kind: jack}",
+        "a.start, phase.A1, phase.B2\na.finish, cover.a, phase.A2, phase.B1\n"
+        "phase.A0, output.tip\nphase.B0, output.sleeve",
+        Finding("metal live", ("cover",), ("1",), detail="with phase at 2"),
+    ),
+    case(
+        "a shield that nothing grounds, with some capacitance to the coil",
+        "a: {COIL}\nc: {kind: capacitor, capacitance: 50p}\nfoil: {kind: metal, of: cavity}  # here\n"
+        "output: {kind: jack}",
+        "a.start, c.a, output.tip\nc.b, foil.a\na.finish, output.sleeve",
+        Finding("metal floating", ("foil",)),
+        "part lead never joined",
+    ),
+    case(
+        "a cable's shield soldered at both ends, beside another ground wire",
+        "a: {COIL}\nvolume: {kind: pot, resistance: 500k}\ncasing: {kind: metal, of: casing, on: [volume]}"
+        "  # here\nscreen: {kind: metal, of: cable shield}\noutput: {kind: jack}",
+        "a.start, volume.3\nvolume.2, output.tip\na.finish, volume.1, casing.a\n"
+        "casing.b, screen.a\nscreen.b, output.sleeve\ncasing.a, output.sleeve",
+        Finding("ground made twice", ("casing", "screen")),
+    ),
+    case(
         "no load",
         "a: {COIL}\noutput: {kind: jack}",
         f"a.start, output.tip\n{GROUNDED}",

@@ -57,6 +57,7 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
     "baritone_transformer": {"low": 1.0, "high": -1.05},
     "baritone_two_jacks": {"neck": 1.0, "bridge": -1.0, "low": 0.7},
     "baritone_ring": {"neck": 1.0, "bridge": -1.0, "low": 0.7},
+    "twelve_metal": {"neck": 1.0, "bridge": -1.1},
     "twelve_slides": {"neck": 1.0, "bridge": -1.04},
     "twelve_losses": {"bridge": 1.0},
     "twelve_blend": {"neck": -1.0, "bridge": 1.2},
@@ -179,6 +180,11 @@ def _ring(second: str, volume: float, bridge: float, ohms: tuple[float, float, f
     return Case("baritone_ring", None, knobs, {"second": float(second == "in"), **by_hand})
 
 
+def _metal(lift: int, volume: float, v12: float, v23: float) -> Case:
+    settings = {"lift": lift, "volume": volume}
+    return Case("twelve_metal", None, settings, {"lift": lift, "v12": v12, "v23": v23})
+
+
 CASES: tuple[Case, ...] = (
     # linear 250 kΩ; audio 250 kΩ, 15 %: at 3 0.09, at 6.5 0.405
     _one_coil(10, 10, 250e3, END, 250e3),
@@ -270,6 +276,10 @@ CASES: tuple[Case, ...] = (
     _matching(5, 0, 5, END, 75e3, 425e3),
     _matching(6, 10, 10, 10e3, 500e3, END),
     _matching(6, 6, 7, 6e3, 245e3, 255e3),
+    # linear 250 kΩ
+    *(_metal(lift, 10, 250e3, END) for lift in (1, 2)),
+    *(_metal(lift, 6, 150e3, 100e3) for lift in (1, 2)),
+    _metal(2, 0, END, 250e3),
     # audio 500 kΩ, 15 %: at 7 0.49; linear 500 kΩ
     *(_jacks(s, p, 10, 10, (500e3, END, 500e3, END)) for s in ("out", "in") for p in ("mono", "stereo")),
     *(_jacks(s, p, 7, 4, (245e3, 255e3, 200e3, 300e3)) for s in ("out", "in") for p in ("mono", "stereo")),

@@ -226,6 +226,9 @@ class _Building:
             if (name, one) != (jack, lead):
                 self._load(f"{name}_{one}", f"{name}.{one}", f"{name}.sleeve")
 
+    def _metal(self, name: str, part: Mapping[str, Any]) -> None:
+        self.joined.append((f"{name}.a", f"{name}.b"))
+
     def _position(self, name: str) -> int:
         if name == selector_name(self.wiring):
             if self.setting.position is None:

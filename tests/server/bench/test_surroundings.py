@@ -72,6 +72,15 @@ def test_jacks_are_made_and_the_output_is_chosen_on_the_page() -> None:
     assert [one["brackets"] for one in bare["fields"]] == [True, False]
 
 
+def test_a_piece_of_metal_is_edited_on_the_page() -> None:
+    made = edit(["parts", "cover"], "{kind: metal, of: cover}")
+    on = edit(["parts", "cover", "on"], "[neck_a, neck_b]")
+    [cover] = [part for part in checked("baritone", [made, on])["parts"] if part["name"] == "cover"]
+    of, belongs = cover["fields"]
+    assert (of["value"], of["required"], "strings" in of["choices"]) == ("cover", True, True)
+    assert (belongs["value"], belongs["brackets"]) == ("neck_a, neck_b", True)
+
+
 def test_an_item_keeps_its_number_of_the_version_after_others_are_removed() -> None:
     edits: Edits = [(("joints", "0"), None), (("joints", "3"), None), (("joints", "8"), "[tone.2, volume.3]")]
     [joints] = section(checked("baritone", edits), "joints")["lists"]
