@@ -8,6 +8,7 @@ BS.1770 apply to these powers as to measured ones.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,10 @@ from dsp.sound.levels import Floats
 from dsp.sound.loudness import HOP_S, HOPS_PER_BLOCK, SILENT, gain_db_to_match, gated_lufs, k_filter
 
 TARGET_LUFS = -20.0
-"""Common loudness for comparing settings; leaves headroom for the peaks of a plucked string."""
+"""Loudness of matched settings, and of the loudest position as wired, where the page's slider starts.
+It leaves headroom for the peaks of a plucked string."""
+MOST_MONITOR_DB = 40.0
+"""Upper bound of the monitor gain: beyond it one would turn up the noise of a recording."""
 FRAMES_PER_HOP = 4
 """Short frames keep power within its block: with 200 ms frames a decaying note reads 0.6 LU too loud."""
 BANDS_HZ = (20.0, 22_000.0)
@@ -66,10 +70,10 @@ class TakeSpectra:
         Returns
         -------
         float
-            dB; NaN for silence.
+            dB; infinite for silence.
         """
         power = self._block_powers(bank)
-        return gain_db_to_match(power, TARGET_LUFS) if power.max(initial=0.0) > SILENT else math.nan
+        return gain_db_to_match(power, TARGET_LUFS) if power.max(initial=0.0) > SILENT else math.inf
 
     def _block_powers(self, bank: Bank) -> Floats:
         response = bank.response(self.centres_hz)
@@ -79,6 +83,30 @@ class TakeSpectra:
         power = self.table @ weights.astype(np.float32).ravel()
         found: Floats = np.maximum(power.astype(float), 0.0)
         return found
+
+
+def monitor_gain_db(match_gains_db: Iterable[float]) -> float:
+    """Return the one gain with which all positions of a take are heard.
+
+    It brings the loudest position to `TARGET_LUFS`. The others keep their distance to it.
+
+    Parameters
+    ----------
+    match_gains_db : iterable of float
+        Of each position: the gain that brings it to `TARGET_LUFS`; infinite for silence.
+
+    Returns
+    -------
+    float
+        At most `MOST_MONITOR_DB`; infinite if every position is silent.
+
+    Examples
+    --------
+    >>> monitor_gain_db([5.5, 12.0, math.inf]), monitor_gain_db([61.0]), monitor_gain_db([math.inf])
+    (5.5, 40.0, inf)
+    """
+    least = min(match_gains_db, default=math.inf)
+    return min(least, MOST_MONITOR_DB) if math.isfinite(least) else math.inf
 
 
 def take_spectra(stems: NDArray[np.floating], rate_hz: float) -> TakeSpectra:

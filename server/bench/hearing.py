@@ -7,8 +7,9 @@ bench caches by content: wirings by their text, filters by text and setting, ste
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice, product
 from typing import Any, TypeVar
 
 import numpy as np
@@ -18,6 +19,7 @@ from dsp.facts.findings.check import check
 from dsp.facts.findings.table import Finding
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank
+from dsp.sound.live_level import monitor_gain_db
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.reading.wiring import read_wiring
@@ -33,6 +35,8 @@ LONGEST_S = 180.0
 FILE = "wiring"
 """What problems of a draft call the file."""
 MOST_WIRINGS, MOST_BANKS, MOST_CACHED = 64, 2048, 128
+MOST_THROWS = 16
+"""Combinations of switches that are tried where every position is silent with the switches at rest."""
 
 Result = TypeVar("Result")
 
@@ -173,7 +177,7 @@ class Bench:
         Returns
         -------
         float or None
-            NaN or infinite for silence or without a take; None if the take has not been played.
+            Infinite for silence; None without a take, or if the take has not been played.
 
         Raises
         ------
@@ -181,15 +185,42 @@ class Bench:
             If there is no such take, or it does not fit the wiring.
         """
         if hearing.take is None:
-            return math.nan
+            return None
         wiring = self.wiring(hearing.draft)
         spectra = self._takes.spectra_ready(wiring, hearing.take)
         if spectra is None and wait:
             spectra = self._takes.spectra(wiring, hearing.take)
         return None if spectra is None else spectra.match_gain_db(bank)
 
+    def monitor_gain_db(self, draft: Draft, take: str) -> float:
+        """Return the gain with which the page plays a take; infinite for silence.
+
+        With it the loudest position plays at the common loudness, all knobs at 10 and the switches
+        at rest. Where that is silence, as with a kill switch, the switches are tried.
+
+        Raises
+        ------
+        InputError
+            If the draft cannot be read, there is no such take, or it does not fit the wiring.
+        """
+        spectra = self._takes.spectra(self.wiring(draft), take)
+        found = math.inf
+        for settings in self._by_switches(draft):
+            found = monitor_gain_db(spectra.match_gain_db(self.bank(one)) for one in settings)
+            if math.isfinite(found):
+                break
+        return found
+
+    def _by_switches(self, draft: Draft) -> Iterator[list[Hearing]]:
+        """Yield every position, for each combination of the other switches, those at rest first."""
+        wiring = self.wiring(draft)
+        throws = product(*(switch.contacts for switch in wiring.switches.values()))
+        for stands in islice(throws, MOST_THROWS):
+            switches = dict(zip(wiring.switches, stands, strict=True))
+            yield [Hearing(draft, position, switches=switches) for position in wiring.positions]
+
     def frame(self, hearing: Hearing, number: int, *, wait: bool) -> tuple[bytes, bool]:
-        """Return the frame of a request, and whether it holds its level.
+        """Return the frame of a request, and whether its level need not follow.
 
         Parameters
         ----------
@@ -205,7 +236,8 @@ class Bench:
         """
         bank = self.bank(hearing)
         gain_db = self.match_gain_db(hearing, bank, wait=wait)
-        return frame_of(number, bank, math.nan if gain_db is None else gain_db), gain_db is not None
+        whole = gain_db is not None or hearing.take is None
+        return frame_of(number, bank, math.nan if gain_db is None else gain_db), whole
 
 
 def _key(setting: Setting) -> Hashable:
@@ -220,8 +252,7 @@ def frame_of(number: int, bank: Bank, match_gain_db: float) -> bytes:
     number : int
         Of the request.
     match_gain_db : float
-        Brings the take to the common loudness; NaN or infinite if that is unknown or the
-        setting is silent.
+        Brings the take to the common loudness; NaN if that is unknown, infinite for silence.
 
     Returns
     -------
@@ -229,7 +260,6 @@ def frame_of(number: int, bank: Bank, match_gain_db: float) -> bytes:
         Little-endian float64: eight numbers, poles, numerators, taps (a multiple of four per coil).
     """
     n_coils, n_taps = bank.taps.shape
-    gain = match_gain_db if math.isfinite(match_gain_db) else math.nan
     error_db = bank.error.level_db
     head = [
         number,
@@ -239,7 +269,7 @@ def frame_of(number: int, bank: Bank, match_gain_db: float) -> bytes:
         bank.delay,
         error_db,
         float(bank.error.meets_contract),
-        gain,
+        match_gain_db,
     ]
     parts = [np.array(head, float), bank.poles.ravel(), bank.numerators.ravel(), bank.taps.ravel()]
     return np.concatenate(parts).astype("<f8").tobytes()

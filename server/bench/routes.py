@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import math
 import sys
 from collections.abc import AsyncIterator
 from typing import Annotated, Any
@@ -47,6 +48,12 @@ class CheckForm(Body):
     """Asks for the parts and findings of a draft."""
 
     draft: DraftForm
+
+
+class MonitorForm(CheckForm):
+    """Asks for the gain with which a take is heard through a draft."""
+
+    take: Id
 
 
 class FactsForm(Body):
@@ -133,6 +140,14 @@ def filters(form: LiveForm, request: Request) -> Response:
     """The frame that the live connection sends too, its level in it."""
     frame, _ = bench_of(request).frame(form.hearing(), form.id, wait=True)
     return Response(frame, media_type=BYTES, headers={"Cache-Control": "no-store"})
+
+
+@router.post("/draft/monitor")
+def monitor(form: MonitorForm, request: Request) -> dict[str, Any]:
+    """The gain from volts at which the page plays a take, dB; 0 for silence."""
+    gain_db = bench_of(request).monitor_gain_db(form.draft.draft(), form.take)
+    silent = math.isinf(gain_db)
+    return {"gain_db": 0.0 if silent else round(gain_db, 3), "silent": silent}
 
 
 @router.get("/stems", response_class=Response, responses={200: {"content": {BYTES: {}}}, 304: {}})

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from dsp.errors import InputError
 from dsp.sound.blind_odds import LENGTHS, LIMIT, chance_of_guessing, fewest_right
+from dsp.sound.live_level import TARGET_LUFS
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import RATE_HZ, Bench, Draft, Hearing
@@ -30,8 +31,9 @@ from server.wirings.text import Edit
 LETTERS = "AB"
 SHORTEST_S, LONGEST_S = 0.5, 30.0
 """Of the stretch that is compared: a gating block of the loudness, and what a listener remembers."""
-LOUDNESS_LUFS = -23.0
-"""Of both sounds (EBU R 128); leaves room for the peaks of plucked strings below -1 dBTP."""
+LOUDNESS_LUFS = TARGET_LUFS
+"""Of both sounds: that of the bench. A pair whose peaks need more room comes down together: in a test
+gain alone keeps peaks below -1 dBTP."""
 EDGE_S = 0.01
 """Rise and fall at the ends, so that a loop over the stretch does not click."""
 log = logging.getLogger("presolder")

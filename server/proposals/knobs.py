@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-import math
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from server.bench.hearing import Bench, Draft, Hearing, frame_of
 from server.database.store import Store
+from server.proposals.levels import take_level
+from server.proposals.queue import clips_of
 from server.proposals.store import by_token, require_number, takes_of
 from server.refusals import Conflict, Unknown
 
@@ -67,8 +68,13 @@ def require_take(store: Store, token: str, take: str) -> None:
         _require_take(db, str(by_token(db, token)["id"]), take)
 
 
+LOUDER_DB = 0.2
+"""By which a turned sound may exceed the common loudness. A clip's own meter and the spectra agree
+within a tenth of it, so a sound as offered is never lowered."""
+
+
 def clip_gain_db(store: Store, token: str, number: int, take: str) -> float:
-    """Return the gain from volts to the finished clip of an item, dB.
+    """Return the gain from volts to an item's clip as the page plays it, dB.
 
     A live sound with this gain is as loud as the clip.
 
@@ -84,13 +90,11 @@ def clip_gain_db(store: Store, token: str, number: int, take: str) -> float:
     with store.read() as db:
         proposal = str(by_token(db, token)["id"])
         _require_take(db, proposal, take)
-        row = db.execute(
-            "SELECT record FROM proposal_clips WHERE proposal_id = ? AND number = ? AND take_id = ?",
-            (proposal, number, take),
-        ).fetchone()
-    if row is None:
-        raise Conflict("the sound", "one that is still being prepared", "a sound whose clip is ready")
-    return float(json.loads(row["record"])["gain_db"])
+        clips = [row for row in clips_of(db, proposal) if row["take_id"] == take]
+    for row in clips:
+        if row["number"] == number:
+            return float(json.loads(row["record"])["gain_db"]) + take_level(clips).gain_db
+    raise Conflict("the sound", "one that is still being prepared", "a sound whose clip is ready")
 
 
 def _require_take(db: sqlite3.Connection, proposal: str, take: str) -> None:
@@ -108,15 +112,15 @@ def turned_frame(bench: Bench, hearing: Hearing, clip_gain_db: float, number: in
     """Return the frame of a turned setting, as loud as the finished clip.
 
     Whatever the knobs, the level is the clip's, so a volume knob is heard to work. A sound offered
-    turned far down could get dangerously loud: it comes out at most at the common loudness of
-    matched settings.
+    turned far down could get dangerously loud: it comes out at most `LOUDER_DB` above the common
+    loudness of matched settings.
 
     Parameters
     ----------
     hearing : Hearing
         See `turned_setting`.
     clip_gain_db : float
-        From volts to the finished clip.
+        See `clip_gain_db`.
     number : int
         Of the request.
 
@@ -127,5 +131,5 @@ def turned_frame(bench: Bench, hearing: Hearing, clip_gain_db: float, number: in
     """
     bank = bench.bank(hearing)
     most_db = bench.match_gain_db(hearing, bank, wait=True)
-    gain_db = clip_gain_db if most_db is None or math.isnan(most_db) else min(clip_gain_db, most_db)
+    gain_db = clip_gain_db if most_db is None else min(clip_gain_db, most_db + LOUDER_DB)
     return frame_of(number, bank, gain_db)

@@ -7,6 +7,7 @@ import sqlite3
 from typing import Any
 
 from server.database.store import Store, now
+from server.proposals.levels import take_level
 from server.proposals.queue import clips_of, readiness
 from server.proposals.replies import comments_of, favourites_of
 from server.proposals.signoffs import STATEMENT, signoff_of
@@ -70,15 +71,7 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
         signed = signoff_of(db, proposal)
         return {
             **{key: row[key] for key in ("title", "created", "expires")},
-            "takes": [
-                {
-                    "id": take["take_id"],
-                    "name": take["name"],
-                    "seconds": take["seconds"],
-                    "coil_places": take["places_said"],
-                }
-                for take in takes_of(db, proposal)
-            ],
+            "takes": [_take_json(take, clips) for take in takes_of(db, proposal)],
             "items": [_item_json(item, clips, token) for item in items_of(db, proposal)],
             "favourites": favourites_of(db, proposal),
             "comments": comments_of(db, proposal),
@@ -87,6 +80,18 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
             "ready": ready,
             "failed": len(failed),
         }
+
+
+def _take_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, Any]:
+    level = take_level(clip for clip in clips if clip["take_id"] == take["take_id"])
+    return {
+        "id": take["take_id"],
+        "name": take["name"],
+        "seconds": take["seconds"],
+        "coil_places": take["places_said"],
+        "gain_db": level.gain_db,
+        "room_db": level.room_db,
+    }
 
 
 def _item_json(item: dict[str, Any], clips: list[sqlite3.Row], token: str) -> dict[str, Any]:

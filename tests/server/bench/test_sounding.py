@@ -18,13 +18,15 @@ from dsp.circuit.response import respond
 from dsp.filters.design import TAPS, design_bank
 from dsp.parts.kinds import KINDS
 from dsp.parts.library.index import LIBRARY
-from dsp.sound.live_level import TARGET_LUFS, take_spectra
+from dsp.sound.live_level import MOST_MONITOR_DB, TARGET_LUFS, monitor_gain_db, take_spectra
 from dsp.sound.loudness import integrated_lufs
 from dsp.sound.movement import Step
 from dsp.sound.render import Renderer
 from dsp.wiring.model import Wiring
+from dsp.wiring.reading.wiring import read_wiring
 from server.bench.curves import response_json
 from server.bench.hearing import Bench, Draft
+from server.files.yaml_text import parse_tree
 from server.takes.load import load_take
 from server.wirings.text import Edit, load_wiring
 
@@ -396,7 +398,7 @@ def test_both_gates_are_applied_as_the_meter_applies_them() -> None:
     assert found == pytest.approx(integrated_lufs(clip, 48_000.0), abs=MATCH_LU)
     assert spectra.loudness_lufs(bank, gain_db=3.0) == pytest.approx(found + 3.0, abs=1e-6)
     assert take_spectra(0.0 * noise, 48_000.0).loudness_lufs(bank) == -np.inf
-    assert np.isnan(take_spectra(0.0 * noise, 48_000.0).match_gain_db(bank))
+    assert take_spectra(0.0 * noise, 48_000.0).match_gain_db(bank) == np.inf
 
 
 def test_a_very_quiet_take_is_matched_too() -> None:
@@ -417,4 +419,74 @@ def test_a_silent_setting_has_no_gain(client: TestClient, versions: Any) -> None
         "setting": {"position": "1", "knobs": {"volume": 0.0}},
         "take": TAKE,
     }
-    assert np.isnan(np.frombuffer(client.post("/api/draft/filters", json=asked).content, "<f8")[7])
+    assert np.frombuffer(client.post("/api/draft/filters", json=asked).content, "<f8")[7] == np.inf
+
+
+# --- the monitor gain
+
+
+def monitor(client: TestClient, draft: Any, take: str = TAKE) -> Any:
+    answer = client.post("/api/draft/monitor", json={"draft": draft, "take": take})
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+@pytest.mark.parametrize("name", ["baritone", "twelve"])
+def test_the_monitor_gain_brings_the_loudest_position_to_the_common_loudness(
+    client: TestClient, versions: Any, name: str
+) -> None:
+    """Compare with the meter on the rendered clips: the others keep their distance."""
+    found = monitor(client, draft_json(versions[name]))
+    wiring = load_wiring(DEMO / f"{name}.yaml")
+    stems = np.concatenate(list(load_take(DEMO / "low_riff.yaml").stems(wiring, 48_000)), axis=1)
+    loud = []
+    for position in wiring.positions:
+        step = Step(0, 0, wiring.setting(position))
+        renderer = Renderer([step], lambda one: design_bank(wiring, one), 48_000.0)
+        clip = np.concatenate(list(renderer.render([stems])))
+        loud.append(integrated_lufs(clip * 10.0 ** (found["gain_db"] / 20.0), 48_000.0))
+    assert not found["silent"]
+    assert max(loud) == pytest.approx(TARGET_LUFS, abs=MATCH_LU)
+    assert np.ptp(loud) > 2.0
+
+
+def test_the_monitor_gain_is_of_the_draft_and_not_of_its_knobs(client: TestClient, versions: Any) -> None:
+    plain = monitor(client, draft_json(versions["baritone"]))["gain_db"]
+    path = "parts.volume.resistance"
+    assert monitor(client, draft_json(versions["baritone"], (path, "20 kΩ")))["gain_db"] > plain + 1.0
+    bad = {"draft": draft_json(versions["baritone"], (path, "none")), "take": TAKE}
+    assert client.post("/api/draft/monitor", json=bad).status_code == 422
+    unknown = {"draft": draft_json(versions["baritone"]), "take": "demo:nothing"}
+    assert client.post("/api/draft/monitor", json=unknown).status_code == 404
+
+
+KILL = """
+format: 1
+name: Kill switch
+parts:
+  one: {kind: coil, resistance: 8 kΩ, inductance: 4 H, capacitance: 100 pF, at: 60 mm}
+  selector: {kind: switch, lugs: [A0, A1], contacts: {1: [[A0, A1]]}}
+  kill: {kind: switch, lugs: [K0, K1], contacts: {1: [[K0, K1]], 2: []}}
+  output: {kind: jack}
+joints:
+  - [one.start, selector.A1]
+  - [selector.A0, kill.K0, output.tip]
+  - [one.finish, kill.K1, output.sleeve]
+"""
+
+
+def test_a_kill_switch_at_rest_does_not_hide_the_loudness() -> None:
+    wiring = read_wiring(parse_tree(KILL, "kill"), "kill")
+    live = wiring.setting("1", switches={"kill": "2"})
+    stems = np.concatenate(list(load_take(DEMO / "low_riff.yaml").stems(wiring, 48_000)), axis=1)
+    expected = take_spectra(stems, 48_000.0).match_gain_db(design_bank(wiring, live))
+    bench = Bench(lambda _: KILL, lambda _: load_take(DEMO / "low_riff.yaml"), lambda *_: None)
+    assert bench.monitor_gain_db(Draft("one"), "any") == pytest.approx(expected, abs=1e-6)
+    dead = (Edit(("joints", "1"), None),)
+    assert bench.monitor_gain_db(Draft("one", dead), "any") == np.inf
+
+
+def test_the_monitor_gain_of_a_faint_take_is_bounded() -> None:
+    assert monitor_gain_db([np.inf, 55.0, 70.0]) == MOST_MONITOR_DB
+    assert monitor_gain_db([np.inf, -12.0, 3.0]) == -12.0
+    assert monitor_gain_db([np.inf]) == np.inf

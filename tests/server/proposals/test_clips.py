@@ -14,8 +14,9 @@ from proposal_case import TAKE, Made, again, made, propose
 from server_client import MARK
 from tolerances import LOUDNESS_LU
 
+from dsp.sound.live_level import TARGET_LUFS
 from dsp.sound.loudness import integrated_lufs
-from dsp.sound.peak import dbtp, true_peak
+from dsp.sound.peak import CEILING_DBTP, dbtp, true_peak
 from server.app import create_app
 from server.clips.plan import plan_clip
 from server.clips.render import RenderOptions, render_set
@@ -23,6 +24,7 @@ from server.files.lock import sole_worker
 from server.proposals import queue as clip_queue
 from server.proposals.clip_files import clip_path, clips_folder
 from server.proposals.describe import read_version
+from server.proposals.levels import TakeLevel, take_level
 from server.proposals.work import LOUDNESS_LUFS
 from server.settings import Settings
 
@@ -87,6 +89,30 @@ def test_true_levels_are_those_of_clips_as_wired(rendered: Made, tmp_path: Path)
     assert max(gains) == 0.0
     assert np.ptp(wired) > 2.0  # the positions do differ
     np.testing.assert_allclose(gains, np.array(wired) - max(wired), atol=LOUDNESS_LU)
+
+
+def test_a_take_says_how_loud_its_clips_are_played(rendered: Made) -> None:
+    offer = rendered.offer()
+    (take,) = offer["takes"]
+    files = [soundfile.read(clip_path(rendered.data, *of_url(one)))[0] for one in clips_of(rendered)]
+    heard = [integrated_lufs(10.0 ** (take["gain_db"] / 20.0) * one, 48_000) for one in files]
+    assert max(heard) == pytest.approx(TARGET_LUFS, abs=0.5)  # see the test above
+    peaks = [dbtp(true_peak(one, 48_000)) for one in files]
+    assert max(peaks) + take["room_db"] == pytest.approx(CEILING_DBTP, abs=0.01)
+
+
+def of_url(url: str) -> tuple[str, str]:
+    """Return digest and ending of a clip's address."""
+    sha256, _, ending = url.rpartition("/")[2].partition(".")
+    return sha256, ending
+
+
+def test_clips_that_are_not_ready_or_silent_need_no_gain() -> None:
+    silent = {"loudness_lufs": None, "record": '{"true_peak_dbtp": null}'}
+    for rows in ([], [silent]):
+        assert take_level(rows) == TakeLevel(0.0, 0.0)  # type: ignore[arg-type]
+    loud = {"loudness_lufs": -25.0, "record": '{"true_peak_dbtp": -1.1}'}
+    assert take_level([silent, loud]) == TakeLevel(5.0, 0.1)  # type: ignore[list-item]
 
 
 def test_ranges_etags_and_caching(rendered: Made) -> None:
