@@ -383,14 +383,19 @@ CEILING_DBTP = -1.0
 """The bar: true peak of any file that is no plain volts, as decoded."""
 
 
+# === What leaves the pages
+
+PAGE_LU = 2.0
+"""Loudness of the loudest position where the slider starts, about -20 LUFS, and of other stands."""
+PAGE_DISTANCE_DB = 0.3
+"""One position's distance to another on the page, against the circuit: off by less than 0.1 where nothing
+is guarded, and by what the guard takes from a few peaks."""
+
 # === A customer's sound with live knobs
 
 LIVE_STEPS_OF_16_BITS = 3.0
 """The page's own arithmetic against the finished clip: rounding with triangular dither is off by up to
 1.5 steps, the gain as recorded, to 1e-4 dB, by up to 0.4. A volume at 9 instead of 10 is off by hundreds."""
-
-LIVE_LOUDNESS_DB = 0.5
-"""Loudness from a take's spectra against that of the samples; a sound let loose would be off by 3 dB."""
 
 
 OWN_WIRING_DB = -60.0

@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 
 import { BLOCK, WARM_BLOCK } from "../../web/js/player/bank.js";
-import { Deck, FIRST_OUTPUT } from "../../web/js/player/deck.js";
+import { Deck } from "../../web/js/player/deck.js";
 import { FADE, PLAY_RAMP } from "../../web/js/player/fade.js";
 import { readFrame } from "../../web/js/player/frames.js";
 import { CEILING, LOOK_AHEAD } from "../../web/js/player/guard.js";
@@ -215,10 +215,39 @@ test("matched settings have their gain, as-wired ones a gain of 1", () => {
   for (let i = 60 * BLOCK; i < 100 * BLOCK; i++) assert.ok(Math.abs(b[i] - a[i] * 10 ** (-12 / 20)) < 1e-12);
 });
 
-test("the output starts low", () => {
-  assert.ok(Math.abs(20 * Math.log10(FIRST_OUTPUT) + 30) < 1e-12);
+test("nothing sounds before the page has set the output", () => {
   const { deck } = playing({});
-  assert.equal(deck.output.value, FIRST_OUTPUT);
+  assert.ok(play(deck, 20 * BLOCK).every((v) => v === 0));
+  deck.setOutput(1);
+  assert.ok(play(deck, 20 * BLOCK).some((v) => v !== 0));
+});
+
+test("the gain of settings as wired comes with the sound and stays until another comes", () => {
+  const [plain, raised] = [playing().deck, playing().deck];
+  const { frames } = playing();
+  for (const [deck, gainDb] of /** @type {[Deck, number | undefined][]} */ ([
+    [plain, undefined],
+    [raised, 12],
+  ])) {
+    deck.ask({ key: "take", frame: { ...frames[1], matchGainDb: Infinity }, gainDb });
+    play(deck, 20 * BLOCK);
+    deck.ask({ frame: { ...frames[2], matchGainDb: Infinity } }); // a knob: the gain is kept
+    play(deck, 20 * BLOCK);
+  }
+  const a = play(plain, 40 * BLOCK),
+    b = play(raised, 40 * BLOCK);
+  for (let i = 0; i < a.length; i++) assert.ok(Math.abs(b[i] - a[i] * 10 ** (12 / 20)) < 1e-12);
+});
+
+test("another gain for the same filters is a fade, not a jump", () => {
+  const { deck, frames } = playing();
+  deck.ask({ key: "take", frame: { ...frames[1], matchGainDb: -3 } });
+  play(deck, 30 * BLOCK);
+  deck.ask({ key: "take", frame: { ...frames[1], matchGainDb: -3 }, gainDb: 6 });
+  play(deck, 2 * BLOCK);
+  assert.ok(deck.coming);
+  play(deck, 30 * BLOCK);
+  assert.ok(Math.abs((deck.voice?.wired ?? 0) - 10 ** (6 / 20)) < 1e-12);
 });
 
 test("a flip to a much louder setting stays within the loudness limit", () => {

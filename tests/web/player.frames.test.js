@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { readFrame, unusable } from "../../web/js/player/frames.js";
+import { hasLevel, readFrame, unusable } from "../../web/js/player/frames.js";
 import { bytes, cases } from "./player_help.js";
 
 const buffer = () => bytes(cases.bank.frame);
@@ -28,16 +28,16 @@ test("a frame of the server is read whole", () => {
   assert.equal(unusable(frame), "");
 });
 
-test("an unknown level stays unknown", () => {
-  assert.ok(
-    Number.isNaN(
-      readFrame(
-        changed((all) => {
-          all[7] = NaN;
-        }),
-      ).matchGainDb,
-    ),
-  );
+test("an unknown level stays unknown, and silence is known", () => {
+  const unknown = changed((all) => {
+    all[7] = NaN;
+  });
+  const silent = changed((all) => {
+    all[7] = Infinity;
+  });
+  assert.ok(Number.isNaN(readFrame(unknown).matchGainDb));
+  assert.equal(readFrame(silent).matchGainDb, Infinity);
+  assert.deepEqual([unknown, silent, changed(() => {})].map(hasLevel), [false, true, true]);
 });
 
 /** A frame with another number of taps, and as many coefficients. @param {number} taps */

@@ -39,3 +39,21 @@ export function difference(a, b) {
   }
   return most;
 }
+
+/** Values on and between samples, eight a sample. @param {ArrayLike<number>} samples */
+export function truePeak(samples, side = 32, factor = 8) {
+  let most = 0;
+  for (let k = 0; k < factor; k++) {
+    const taps = Array.from({ length: 2 * side }, (_, i) => {
+      const away = i - (side - 1) - k / factor,
+        x = Math.PI * away;
+      return (x === 0 ? 1 : Math.sin(x) / x) * (0.5 + 0.5 * Math.cos(x / side));
+    });
+    for (let at = side; at < samples.length - side; at++) {
+      let sum = 0;
+      for (let i = 0; i < 2 * side; i++) sum += taps[i] * samples[at - side + 1 + i];
+      most = Math.max(most, Math.abs(sum));
+    }
+  }
+  return most;
+}

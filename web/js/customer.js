@@ -66,7 +66,7 @@ function show(page) {
     recordView(page),
     readyView(page),
     deckView(page, listening),
-    h("div", { class: "left" }, levelView(page), soundsView(page, listening)),
+    h("div", { class: "left" }, levelView(page, listening), soundsView(page, listening)),
     h("div", { class: "right" }, wholeView(page), dockView(page, listening)),
     troubleView(page),
   ];

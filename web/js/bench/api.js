@@ -45,6 +45,14 @@ export const getFilters = (draft, setting, take, signal) =>
   requestBytes("POST", "/api/draft/filters", { body: { draft, setting, take }, signal });
 
 /**
+ * The gain with which a take is heard, so that the loudest position of a draft plays at the usual level.
+ * @param {Draft} draft @param {string} take @param {AbortSignal} [signal]
+ * @returns {Promise<{gain_db: number, silent: boolean}>}
+ */
+export const getMonitor = (draft, take, signal) =>
+  requestJson("POST", "/api/draft/monitor", { body: { draft, take }, signal });
+
+/**
  * The signal that a take induces in each coil, at most three minutes of it.
  * @param {Draft} draft @param {string} take @param {number} fromS @param {AbortSignal} [signal]
  * @returns {Promise<{coils: string[], stems: Float32Array[]}>}

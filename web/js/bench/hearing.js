@@ -1,12 +1,21 @@
-/** Keep the sound in step with the state: stems, filters, loop, level. Stems and filters change together. */
+/**
+ * Keep the sound in step with the state: stems, filters, loop, level. Stems, filters and the monitor gain
+ * change together.
+ *
+ * The server tells the monitor gain: with it the loudest position plays at the usual level, and the others
+ * keep their distance. It is asked for when a take is chosen and stays until another take is chosen or the
+ * page is opened again. Knobs, edits and other versions are then as much louder or softer as they are.
+ */
 
 import * as api from "./api.js";
 import { ApiError, problemText } from "../shared/http.js";
 import { createEngine, RATE } from "../player/engine.js";
+import { hasLevel } from "../player/frames.js";
 import { createLink } from "../player/link.js";
 import { stemEdits } from "../session/compare.js";
 import { stretchOf } from "../player/windows.js";
 import { createCache, latest } from "../shared/latest.js";
+import { outputGain } from "../shared/output.js";
 import { playingOf } from "../session/session.js";
 
 /** @import {Session, State} from "../session/session.js" */
@@ -39,6 +48,8 @@ export function followSound(session) {
   const engine = createEngine();
   /** @type {string[]} stems the engine holds, oldest first */
   const held = [];
+  /** The gain of a take. Where nothing sounds there is nothing to keep, so it is asked for again. */
+  let monitor = { take: "", gainDb: 0, silent: false };
   let askedKey = "",
     given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
 
@@ -92,26 +103,35 @@ export function followSound(session) {
     stems.set(key, await api.getStems(stemDraft(draft), take, from, signal));
     give();
   }
+  const hasMonitor = () => monitor.take === get().take && !monitor.silent;
+  async function fetchMonitor() {
+    const { draft, take } = wantedOf(get());
+    if (!take || !draft.version || hasMonitor()) return;
+    const { gain_db: gainDb, silent } = await api.getMonitor(draft, take, signal);
+    monitor = { take, gainDb, silent };
+    give();
+  }
   const askStems = latest(
     async () => {
       set({ opening: true });
-      await fetchStems(get().current);
+      await Promise.all([fetchStems(get().current), fetchMonitor()]);
       set({ opening: false });
     },
     { failed },
   );
 
-  /** Pass new stems and filters to the engine once both have arrived. */
+  /** Pass new stems and filters to the engine once they and their levels have arrived. */
   function give(wanted = wantedOf(get())) {
     const { from } = stretch(get()),
       key = stemsKey(wanted, from),
       bank = banks.get(bankKey(wanted)),
       now = wantedOf(get());
-    if (!bank || key !== stemsKey(now, from) || (given.stems === key && given.bank === bank)) return;
+    if (!bank || !hasLevel(bank) || monitor.take !== now.take) return;
+    if (key !== stemsKey(now, from) || (given.stems === key && given.bank === bank)) return;
     if (wanted.setting.position !== now.setting.position) return; // an overtaken position does not sound
     hold(key);
     if (!held.includes(key)) return;
-    engine.use(key, bank);
+    engine.use(key, bank, monitor.gainDb);
     if (given.stems !== key) giveLoop(key);
     given = { stems: key, bank };
   }
@@ -146,16 +166,16 @@ export function followSound(session) {
 
   on(["slots", "current", "before", "take", "trying"], (now, before) => {
     askBank();
-    if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before))) askStems();
+    if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before)) || !hasMonitor()) askStems();
     if (now.slots.length > 1) ahead();
   });
   on(["loops", "takes"], (now, before) => {
     if (stretch(now).from !== stretch(before).from) askStems();
     else giveLoop();
   });
-  on(["output"], ({ output }) => engine.setOutput(output));
+  on(["output"], ({ output }) => engine.setOutput(outputGain(output)));
   on(["matched"], ({ matched }) => engine.setMatched(matched));
-  engine.setOutput(get().output);
+  engine.setOutput(outputGain(get().output));
   engine.setMatched(get().matched);
   engine.onTick((head) => set({ head: head + stretch(get()).from }));
   engine.onTrouble((what) => set({ silence: what }));
@@ -197,7 +217,7 @@ export function followSound(session) {
   askStems();
   /** @param {number} seconds */
   const seek = (seconds) => engine.seek(Math.max(0, seconds - stretch(get()).from));
-  return { toggle, seek };
+  return { toggle, seek, peak: engine.peak };
 }
 
 const INSECURE =

@@ -1,17 +1,24 @@
-/** The strip at the top: play, take, waveform with its loop, level, output. */
+/** The strip at the top: play, take, waveform with its loop, level, output and its meter. */
 
 import { counted, takeChoice, takeLine } from "../shared/words.js";
 import { choice, fill, h, say } from "../shared/dom.js";
 import { playIcon } from "../shared/icons.js";
+import { meterView } from "../shared/meter.js";
+import { outputWords } from "../shared/output.js";
 import { bringTake, listenForDrops } from "./bring_take.js";
 import { waveView } from "./wave.js";
 
 /** @import {Session} from "../session/session.js" */
 
 const BRING = "+";
+const LEVEL_NOTE =
+  "Start with your speakers turned down, above all with headphones. The usual level of a take is set by its loudest position and stays while you turn knobs and change parts.";
 
-/** @param {Session} session @param {{toggle: () => void, seek: (seconds: number) => void}} sound */
-export function transportView(session, { toggle, seek }) {
+/**
+ * @param {Session} session
+ * @param {{toggle: () => void, seek: (seconds: number) => void, peak: () => number}} sound
+ */
+export function transportView(session, { toggle, seek, peak }) {
   const { get, set, on } = session;
   const play = h(
     "button",
@@ -44,8 +51,12 @@ export function transportView(session, { toggle, seek }) {
     step: 0.01,
     value: String(get().output),
     "aria-label": "Output level",
+    "aria-describedby": "out-note",
+    title: LEVEL_NOTE,
     oninput: () => set({ output: Number(output.value) }),
   });
+  const meter = meterView({ peak, playing: () => get().playing });
+  const showOutput = () => output.setAttribute("aria-valuetext", outputWords(get().output));
   const state = h("p", { class: "soft small", role: "status", hidden: true });
   const silence = h("p", { class: "warn small", role: "alert" });
 
@@ -84,6 +95,9 @@ export function transportView(session, { toggle, seek }) {
     line.title = now ? [now.coil_places, ...now.warnings].join("\n") : "";
   };
   on(["playing", "opening"], showPlay);
+  on(["playing"], meter.follow);
+  on(["output"], showOutput);
+  showOutput();
   on(["takes", "take", "listed"], showTakes);
   on(["matched"], ({ matched }) => level.set(matched ? "matched" : "wired"));
   on(["silence"], ({ silence: why }) => {
@@ -115,6 +129,12 @@ export function transportView(session, { toggle, seek }) {
     h("div", { class: "take" }, take, line, state, silence),
     waveView(session, seek),
     level.element,
-    h("label", { class: "out" }, h("span", { class: "label" }, "out"), output),
+    h(
+      "div",
+      { class: "out" },
+      h("label", {}, h("span", { class: "label" }, "out"), output),
+      meter.element,
+      h("span", { id: "out-note", class: "unseen" }, LEVEL_NOTE),
+    ),
   );
 }

@@ -9,7 +9,8 @@ import { createClips } from "../player/clips.js";
 import { placeOf } from "../session/session.js";
 import { verdict } from "./words.js";
 import { slotInWords } from "../session/compare.js";
-import { outputGain } from "../player/guard.js";
+import { guardNode } from "../player/guard_node.js";
+import { outputGain, outputWords } from "../shared/output.js";
 import { fill, h, say } from "../shared/dom.js";
 import { playIcon } from "../shared/icons.js";
 
@@ -25,7 +26,11 @@ const ASK_EVERY_MS = 250;
  * @param {{signal: AbortSignal, again: () => void}} dialog
  */
 export function runTrials(session, body, begun, { signal, again }) {
-  const clips = createClips({ source: (url) => getBytes(url, signal), onState: () => showPlay() });
+  const clips = createClips({
+    source: (url) => getBytes(url, signal),
+    onState: () => showPlay(),
+    guard: guardNode,
+  });
   clips.setOutput(outputGain(session.get().output));
   signal.addEventListener("abort", clips.close);
 
@@ -63,9 +68,11 @@ export function runTrials(session, body, begun, { signal, again }) {
     step: 0.01,
     value: String(session.get().output),
     "aria-label": "Output level",
+    "aria-valuetext": outputWords(session.get().output),
     oninput: () => {
       session.set({ output: Number(output.value) });
       clips.setOutput(outputGain(Number(output.value)));
+      output.setAttribute("aria-valuetext", outputWords(Number(output.value)));
     },
   });
   const retry = h(

@@ -7,7 +7,9 @@ import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
 import { createEngine } from "../player/engine.js";
 import { createTurns, latest } from "../shared/latest.js";
-import { liveOutput, validKnobs } from "./words.js";
+import { dbToGain } from "../player/level.js";
+import { outputGain } from "../shared/output.js";
+import { validKnobs } from "./words.js";
 import { remember, recall } from "./memory.js";
 
 /** @import {Page} from "./page.js" */
@@ -150,7 +152,7 @@ export function startLiveKnobs(page, clips) {
   function level() {
     const { travel, matched, number, take } = get(),
       clip = item(number).clips[take];
-    engine.setOutput(liveOutput(travel, matched ? 0 : (clip?.wired_gain_db ?? 0)));
+    engine.setOutput(outputGain(travel / 100) * dbToGain(matched ? 0 : (clip?.wired_gain_db ?? 0)));
   }
   on(["travel", "matched", "number", "take", "turning"], level);
   on(["number", "take"], () => {
@@ -166,6 +168,7 @@ export function startLiveKnobs(page, clips) {
 
   return {
     position,
+    peak: () => (live() ? engine.peak() : clips.peak()),
     begin,
     end,
     again: clips.again,

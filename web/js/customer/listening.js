@@ -2,8 +2,9 @@
 
 import { ApiError, getBytes } from "../shared/http.js";
 import { createClips } from "../player/clips.js";
-import { findPeaks } from "../player/level.js";
-import { outputGain } from "./words.js";
+import { guardNode } from "../player/guard_node.js";
+import { dbToGain, findPeaks } from "../player/level.js";
+import { outputGain } from "../shared/output.js";
 
 /** @import {Page} from "./page.js" */
 
@@ -15,10 +16,13 @@ export function startListening(page) {
   const clips = createClips({
     source: (url) => getBytes(url),
     onState: (state) => set({ playing: state !== "stopped", held: state === "held" }),
+    guard: guardNode,
   });
   /** @type {WeakMap<AudioBuffer, number[]>} */
   const peaks = new WeakMap();
   let heardTake = "";
+
+  const takeNow = () => get().offer.takes.find(({ id }) => id === get().take) ?? get().offer.takes[0];
 
   /** Whether the reader's browser asks to save data. */
   const savesData = () => Boolean(/** @type {any} */ (navigator).connection?.saveData);
@@ -43,7 +47,8 @@ export function startListening(page) {
       clip = clipOf(number, take);
     if (!clip) return;
     set({ loading: number });
-    const gainDb = matched ? 0 : item(number).clips[take].wired_gain_db;
+    const wiredDb = matched ? 0 : item(number).clips[take].wired_gain_db,
+      gainDb = takeNow().gain_db + wiredDb;
     try {
       const buffer = await clips.choose(clip, gainDb, heardTake !== take);
       if (!buffer) return;
@@ -78,8 +83,12 @@ export function startListening(page) {
     const had = before.offer.items.find(({ number }) => number === now.number)?.clips[now.take];
     if (!had && item(now.number).clips[now.take]) hear();
   });
-  on(["travel"], ({ travel }) => clips.setOutput(outputGain(travel)));
-  clips.setOutput(outputGain(get().travel));
+  function level() {
+    const { gain_db: gainDb, room_db: roomDb } = takeNow();
+    clips.setOutput(outputGain(get().travel / 100), dbToGain(roomDb - gainDb));
+  }
+  on(["travel", "take", "offer"], level);
+  level();
   hear();
 
   return {
@@ -97,6 +106,7 @@ export function startListening(page) {
       fetchAhead();
     },
     pause: clips.pause,
+    peak: clips.peak,
     toggle() {
       if (get().playing && !get().held) clips.pause();
       else this.play();

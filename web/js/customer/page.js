@@ -1,6 +1,7 @@
 /** The state that the views of the customer's page share. */
 
 import { createStore } from "../shared/store.js";
+import { FIRST_STAND } from "../shared/output.js";
 import { recall } from "./memory.js";
 
 /** @import {Offer} from "./words.js" */
@@ -27,7 +28,7 @@ import { recall } from "./memory.js";
 
 /** @typedef {ReturnType<typeof createPage>} Page */
 
-export const START_TRAVEL = 60;
+const START_TRAVEL = 100 * FIRST_STAND;
 
 /** @param {string} token @param {Offer} offer */
 export function createPage(token, offer) {

@@ -3,9 +3,12 @@
 import { clock, placesInWords } from "./words.js";
 import { choice, h, s, say } from "../shared/dom.js";
 import { playIcon } from "../shared/icons.js";
+import { meterView } from "../shared/meter.js";
+import { outputWords } from "../shared/output.js";
 
 /** @import {Page} from "./page.js" */
 /** @typedef {ReturnType<typeof import("./listening.js").startListening>} Listening */
+/** @import {LiveKnobs} from "./knobs.js" */
 
 const WIDE = 480,
   TALL = 40;
@@ -115,8 +118,8 @@ function placeView({ get, on }, listening) {
   return h("div", { class: "place" }, h("div", { class: "wave" }, picture, slider), time);
 }
 
-/** The level of this page, with its caution. @param {Page} page */
-export function levelView({ get, set }) {
+/** The level of this page, its meter and its caution. @param {Page} page @param {LiveKnobs} listening */
+export function levelView({ get, set, on }, listening) {
   const level = h("input", {
     type: "range",
     min: 0,
@@ -126,14 +129,20 @@ export function levelView({ get, set }) {
     "aria-describedby": "quiet",
     oninput: () => set({ travel: level.valueAsNumber }),
   });
+  const meter = meterView({ peak: listening.peak, playing: () => get().playing && !get().held });
+  const show = () => level.setAttribute("aria-valuetext", outputWords(get().travel / 100));
+  on(["playing", "held"], meter.follow);
+  on(["travel"], show);
+  show();
   return h(
     "section",
     { class: "level", "aria-label": "Listening level" },
     h("label", {}, h("span", {}, "Level"), level),
+    meter.element,
     h(
       "p",
       { id: "quiet", class: "small" },
-      "Start quietly, above all with headphones. Turn up once you hear the sound.",
+      "Start low, above all with headphones. If the meter moves and you hear nothing, turn your device up.",
     ),
   );
 }

@@ -1,12 +1,12 @@
 /** Numbers and sentences of the customer's page: no DOM, no sound. */
 
-import { dbToGain } from "../player/level.js";
-
 /**
  * @typedef {{flac: string, mp3: string, seconds: number, wired_gain_db: number, silent: boolean}} ClipRef
  * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, clips:
  *   Record<string, ClipRef>}} Item
- * @typedef {{id: string, name: string, seconds: number, coil_places: string}} OfferTake
+ * @typedef {{id: string, name: string, seconds: number, coil_places: string, gain_db: number, room_db:
+ *   number}} OfferTake  gain_db: with it the loudest clip plays at the usual level; room_db: the most that
+ *   the peaks of its clips allow
  * @typedef {{number: number | null, text: string, when: string}} Comment
  * @typedef {{number: number, label: string, name: string, date: string, when: string, sha256: string}}
  *   SignOff
@@ -14,14 +14,6 @@ import { dbToGain } from "../player/level.js";
  *   number[], comments: Comment[], statement: string, signoff: SignOff | null, ready: number, failed:
  *   number}} Offer
  */
-
-/** The slider's travel, 0 to 100, as a gain: 40 dB over the travel, silence at 0. @param {number} travel */
-export const outputGain = (travel) => (travel <= 0 ? 0 : dbToGain(-40 * (1 - Math.min(travel, 100) / 100)));
-
-/** The live player's output, 0 to 1 over 60 dB, that is as loud as a clip at the slider's travel.
- * @param {number} travel 0 to 100 @param {number} db gain of the clip */
-export const liveOutput = (travel, db) =>
-  travel <= 0 ? 0 : Math.max(1e-3, 1 + (db - 40 * (1 - Math.min(travel, 100) / 100)) / 60);
 
 /**
  * The knobs as last set, if valid; else as offered.

@@ -1,11 +1,12 @@
 /**
  * Plays finished clips of one take in step: a clip starts at the sample that the clip before it has reached.
- * It needs no AudioWorklet, so it works over plain http. One voice sounds at a time. The next one takes over
- * in a fade of 20 ms, whose two gains always add up to one.
+ * It needs no AudioWorklet, so it works over plain http; only a guard of peaks needs one. One voice sounds at
+ * a time. The next one takes over in a fade of 20 ms, whose two gains always add up to one.
  */
 
 import { createTurns } from "../shared/latest.js";
 import { dbToGain, samplePlace } from "./level.js";
+import { createTap } from "./tap.js";
 
 const RATE = 48_000;
 const FADE_S = 0.02;
@@ -38,12 +39,15 @@ const decode = (bytes) => new OfflineAudioContext(1, 1, RATE).decodeAudioData(by
  *   files
  * @param {(state: State) => void} [options.onState] @param {() => BaseAudioContext} [options.context]
  * @param {number} [options.rise]  s
+ * @param {(context: BaseAudioContext) => Promise<AudioNode | null>} [options.guard]  keeps peaks below the
+ *   ceiling; null where it cannot
  */
 export function createClips({
   source: readFile = () => Promise.reject(new Error("no source of clips")),
   onState = () => {},
   context: make = liveContext,
   rise = RISE_S,
+  guard: makeGuard,
 } = {}) {
   /** @type {Map<string, Promise<AudioBuffer>>} */
   const loaded = new Map();
@@ -60,8 +64,15 @@ export function createClips({
   let target;
   /** Sample of the context's clock at which the take's first sample would have sounded. */
   let anchor = 0;
+  /** @type {ReturnType<typeof createTap> | undefined} */
+  let tap;
+  /** Settles when `isWhole`: the chain to the loudspeaker has its guard, or does without. */
+  let whole = Promise.resolve();
   let place = 0,
     level = 0,
+    most = 1,
+    guarded = false,
+    isWhole = !makeGuard,
     playing = false,
     free = 0,
     timer = 0;
@@ -70,14 +81,30 @@ export function createClips({
   function open() {
     if (context) return context;
     context = make();
-    out = new GainNode(context, { gain: level });
+    out = new GainNode(context, { gain: gainNow() });
     gate = new GainNode(context, { gain: 0 });
-    gate.connect(out).connect(context.destination);
+    tap = createTap(context);
+    tap.node.connect(context.destination);
+    gate.connect(out);
+    if (makeGuard) whole = putGuard(context, makeGuard, tap.node);
+    else out.connect(tap.node);
     context.addEventListener("statechange", () => {
       if (playing && context?.state !== "running") onState("held");
       else if (playing) onState("playing");
     });
     return context;
+  }
+
+  /** Without a guard no peak may need one. */
+  const gainNow = () => (guarded ? level : Math.min(level, most));
+
+  /** @param {BaseAudioContext} sound @param {NonNullable<typeof makeGuard>} make @param {AudioNode} end */
+  async function putGuard(sound, make, end) {
+    const node = await make(sound);
+    guarded = node !== null;
+    isWhole = true;
+    (node ? out.connect(node) : out).connect(end);
+    ramp(out, gainNow(), 0);
   }
 
   /** @param {Target} target @param {number} at sample of the clock */
@@ -139,6 +166,7 @@ export function createClips({
   }
 
   function begin() {
+    if (!isWhole) return; // play goes on once it is
     const sound = /** @type {BaseAudioContext} */ (context);
     if (sound.currentTime < free) {
       // the sound stopped a moment ago is still fading
@@ -228,6 +256,7 @@ export function createClips({
       playing = true;
       onState("playing");
       if (sound instanceof AudioContext && sound.state !== "running") await sound.resume();
+      await whole;
       if (playing && !voice && target) begin();
     },
     pause() {
@@ -252,11 +281,17 @@ export function createClips({
       setPlace(seconds);
       takeOver(true);
     },
-    /** @param {number} gain 0 to 1 */
-    setOutput(gain) {
+    /**
+     * @param {number} gain
+     * @param {number} [highest]  the most that the peaks of the clips allow without a guard
+     */
+    setOutput(gain, highest = 1) {
       level = gain;
-      if (context) ramp(out, gain, 0.05);
+      most = highest;
+      if (context) ramp(out, gainNow(), 0.05);
     },
+    /** The peak of the sound that leaves now, full scale 1. */
+    peak: () => (playing && tap ? tap.peak() : 0),
     /** Stop for good and release the device. */
     close() {
       clearTimeout(timer);

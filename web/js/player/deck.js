@@ -11,18 +11,20 @@ import { BLOCK, Bank, PAST, WARM_BLOCK, warmSamples } from "./bank.js";
 import { FADE, PLAY_RAMP, Ramp, raisedCosine } from "./fade.js";
 import { unusable } from "./frames.js";
 import { PeakGuard, mostGain } from "./guard.js";
+import { dbToGain } from "./level.js";
 import { Loop, fittingLoop } from "./loop.js";
 
 /** @import {Frame} from "./frames.js" */
-/** @typedef {{key?: string, frame?: Frame, loop?: [number, number], seek?: number}} Wish */
+/** @typedef {{key?: string, frame?: Frame, loop?: [number, number], seek?: number, gainDb?: number}} Wish
+ *   gainDb: of settings as wired, from now on */
 /** @typedef {(message: {type: string, [more: string]: unknown}) => void} Tell */
 
 const GAIN_RAMP = 2400,
   OUTPUT_RAMP = 1440;
 /** Loudness limit after a change of setting, LUFS; see `setLoudest`. */
 export const LOUDEST_LUFS = -14;
-/** Output level at the start: -30 dB. */
-export const FIRST_OUTPUT = 10 ** (-30 / 20);
+/** Highest gain of the output control. */
+const MOST_OUTPUT = 2;
 const FADE_IN = raisedCosine(FADE);
 
 /** The samples of a loop in playing order, with those just before them. */
@@ -47,13 +49,15 @@ class Tape {
 /** A bank running on a tape, and its level. */
 class Voice {
   /** @param {Frame} frame @param {Tape} tape @param {string} key @param {number} loudest
+   * @param {number} wired  gain as wired
    * @param {number} [match]  matching gain to use while the frame's own is unknown */
-  constructor(frame, tape, key, loudest, match = 1) {
+  constructor(frame, tape, key, loudest, wired, match = wired) {
     this.frame = frame;
     this.tape = tape;
     this.key = key;
     this.bank = new Bank(frame);
     this.out = new Float64Array(BLOCK);
+    this.wired = wired;
     this.match = new Ramp(matchOf(frame.matchGainDb, match), GAIN_RAMP);
     this.most = new Ramp(mostGain(frame.matchGainDb, loudest), GAIN_RAMP);
     this.warmed = NaN; // clock that warming has reached
@@ -68,11 +72,11 @@ class Voice {
 }
 
 /** @param {number} db @param {number} unknown */
-const matchOf = (db, unknown) => (Number.isFinite(db) ? 10 ** (db / 20) : unknown);
+const matchOf = (db, unknown) => (Number.isFinite(db) ? dbToGain(db) : unknown);
 
 export class Deck {
   /** @param {Tell} tell @param {{output?: number, loudest?: number}} [options] */
-  constructor(tell, { output = FIRST_OUTPUT, loudest = LOUDEST_LUFS } = {}) {
+  constructor(tell, { output = 0, loudest = LOUDEST_LUFS } = {}) {
     this.tell = tell;
     /** @type {Map<string, Float32Array[]>} */
     this.stems = new Map();
@@ -128,17 +132,18 @@ export class Deck {
         return;
       }
       const only = wish.loop === undefined && wish.seek === undefined;
-      if (only && this.#sameAgain(wish.frame, wish.key)) return;
+      if (only && this.#sameAgain(wish.frame, wish.key, wish.gainDb)) return;
     }
     this.wish = { ...this.wish, ...wish };
   }
 
   /** Take the level from a frame that already sounds with its stems.
-   * @param {Frame} frame @param {string | undefined} key */
-  #sameAgain(frame, key) {
+   * @param {Frame} frame @param {string | undefined} key @param {number | undefined} gainDb */
+  #sameAgain(frame, key, gainDb) {
     const voice = this.coming ?? this.voice;
     if (this.wish?.frame || this.wish?.key !== undefined || !voice) return false;
     if (!frame.id || voice.frame.id !== frame.id || (key ?? voice.key) !== voice.key) return false;
+    if (gainDb !== undefined && dbToGain(gainDb) !== voice.wired) return false;
     voice.match.to(matchOf(frame.matchGainDb, voice.match.target));
     voice.frame = { ...voice.frame, matchGainDb: frame.matchGainDb };
     voice.most.to(mostGain(frame.matchGainDb, this.loudest));
@@ -152,7 +157,7 @@ export class Deck {
 
   /** @param {number} gain */
   setOutput(gain) {
-    this.output.to(Math.max(0, Math.min(1, gain)));
+    this.output.to(Math.max(0, Math.min(MOST_OUTPUT, gain)));
   }
 
   /** @param {boolean} on */
@@ -196,7 +201,8 @@ export class Deck {
     if (!frame || !stems || key === undefined || frame.coils !== stems.length) return;
     const tape = this.#tape(wish, key, stems);
     this.wish = null;
-    this.coming = new Voice(frame, tape, key, this.loudest, now?.match.target);
+    const wired = wish.gainDb === undefined ? (now?.wired ?? 1) : dbToGain(wish.gainDb);
+    this.coming = new Voice(frame, tape, key, this.loudest, wired, now?.match.target);
     this.coming.warmed = this.clock - warmSamples(frame);
   }
 
@@ -272,6 +278,6 @@ export class Deck {
  * @param {Voice} voice @param {number} output @param {number} matched
  */
 function gainOf(voice, output, matched) {
-  const wanted = output * (1 + matched * (voice.match.next() - 1));
+  const wanted = output * (voice.wired + matched * (voice.match.next() - voice.wired));
   return Math.min(wanted, voice.most.next());
 }

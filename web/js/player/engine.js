@@ -1,10 +1,9 @@
 /** The sound of the page: one AudioContext, one worklet, and the calls that control them. */
 
-import { outputGain } from "./guard.js";
+import { createTap } from "./tap.js";
 
 /** The rate of stems and filters, Hz. */
 export const RATE = 48000;
-const FIRST_STAND = 0.5; // -30 dB
 const PRESENT = "present";
 const REST_S = 60;
 
@@ -29,8 +28,10 @@ export function createEngine() {
   let waiting = [];
   /** @type {AudioWorkletNode | null} */
   let node = null;
+  /** @type {ReturnType<typeof createTap> | null} */
+  let tap = null;
   let playing = false,
-    stand = FIRST_STAND,
+    output = 0,
     resting = 0,
     rateNow = RATE;
   /** @type {number | null} null if the browser does not report it */
@@ -58,11 +59,13 @@ export function createEngine() {
     const made = new AudioWorkletNode(context, "presolder-player", {
       numberOfInputs: 0,
       outputChannelCount: [2],
-      processorOptions: { output: outputGain(stand) },
+      processorOptions: { output },
     });
     made.port.onmessage = ({ data }) => hearingOf(data);
     made.onprocessorerror = () => listeners.trouble?.("The player stopped. Reload the page.");
-    made.connect(context.destination);
+    tap = createTap(context);
+    made.connect(tap.node);
+    tap.node.connect(context.destination);
     node = made;
     for (const { message, transfer } of waiting) made.port.postMessage(message, transfer);
     waiting = [];
@@ -158,9 +161,10 @@ export function createEngine() {
     /**
      * Switch to stored stems and to a setting's filters at the same moment.
      * @param {string} key @param {ArrayBuffer} frame
+     * @param {number} [gainDb]  of settings as wired, from now on
      */
-    use(key, frame) {
-      post({ type: "ask", key, frame });
+    use(key, frame, gainDb) {
+      post({ type: "ask", key, frame, gainDb });
     },
     /**
      * Switch to another wiring's stems and filters at the same moment.
@@ -182,11 +186,13 @@ export function createEngine() {
     seek(positionS) {
       post({ type: "ask", seek: Math.round(positionS * RATE) });
     },
-    /** Output level: nothing at 0, then -60 dB to 0 dB. @param {number} to 0 to 1 */
-    setOutput(to) {
-      stand = Math.max(0, Math.min(1, to));
-      post({ type: "output", gain: outputGain(stand) });
+    /** Output level, silence before the first call. @param {number} gain */
+    setOutput(gain) {
+      output = gain;
+      post({ type: "output", gain });
     },
+    /** The peak of the sound that leaves now, full scale 1. */
+    peak: () => (playing && tap ? tap.peak() : 0),
     /** @param {boolean} on true plays every setting equally loud */
     setMatched(on) {
       post({ type: "matched", on });

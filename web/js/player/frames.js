@@ -12,13 +12,14 @@
  * @property {number} delay       Delay of the output, samples.
  * @property {number} errorDb     Largest error of the filters against the circuit.
  * @property {boolean} meets      Whether that is within the limit.
- * @property {number} matchGainDb Gain to the common loudness; NaN if unknown or silent.
+ * @property {number} matchGainDb Gain to the common loudness; NaN if unknown, infinite for silence.
  * @property {Float64Array} poles       a1, a2 per section.
  * @property {Float64Array} numerators  b0, b1 per coil and section.
  * @property {Float64Array} fir         Taps per coil.
  */
 
-const HEAD = 8;
+const HEAD = 8,
+  LEVEL_AT = 7;
 const MOST = { coils: 64, sections: 128, taps: 256 };
 
 /**
@@ -63,6 +64,9 @@ function littleEndian(buffer) {
   const view = new DataView(buffer);
   return Float64Array.from({ length: buffer.byteLength / 8 }, (_, i) => view.getFloat64(8 * i, true));
 }
+
+/** Whether the frame's level is known. @param {ArrayBuffer} buffer */
+export const hasLevel = (buffer) => !Number.isNaN(new DataView(buffer).getFloat64(8 * LEVEL_AT, true));
 
 /**
  * Why a frame's filters cannot be run, or "".

@@ -2,46 +2,65 @@
 
 import { dbToGain } from "./level.js";
 
+/** Bound of a setting's gain, dB: a ramp needs a number for silence too. */
+const MOST_DB = 200;
 /** Samples that the guard looks ahead: 1.3 ms at 48 kHz. */
 export const LOOK_AHEAD = 64;
-/** Highest sample that the guard lets through: -1 dB of full scale. */
+/** Highest value that the guard lets through, on the samples and between them: -1 dB of full scale. */
 export const CEILING = 10 ** (-1 / 20);
+/** What the guard lowers peaks to. Meters interpolate differently, and so does this guard. */
+const LOWERED = 10 ** (-1.15 / 20);
 /** Loudness of matched settings, LUFS. The server's match_gain_db leads there. */
 export const MATCHED_LUFS = -20;
 /** Assumed loudness of a setting that is not measured yet, LUFS at 1 V. */
 export const UNKNOWN_LUFS = -6;
-const HOLD = LOOK_AHEAD + 1;
+/** Input samples on each side of a value between samples. */
+const SIDE = 8;
+/** Values between two samples: true peak is measured at four times the rate (ITU-R BS.1770, annex 2). */
+const BETWEEN = 3;
+const TAPS = interpolator();
+const HOLD = LOOK_AHEAD - SIDE + 1;
 /** Part of the way back to 1 per sample: 80 ms at 48 kHz. */
 const RELEASE = 1 / 3840;
 
 /**
  * The largest gain that keeps a setting within a loudness.
- * @param {number} matchGainDb from its frame; NaN if unknown
+ * @param {number} matchGainDb from its frame; NaN if unknown, infinite for silence
  * @param {number} loudest LUFS
  */
 export function mostGain(matchGainDb, loudest) {
-  const lufs = Number.isFinite(matchGainDb) ? MATCHED_LUFS - matchGainDb : UNKNOWN_LUFS;
-  return dbToGain(loudest - lufs);
+  const lufs = Number.isNaN(matchGainDb) ? UNKNOWN_LUFS : MATCHED_LUFS - matchGainDb;
+  return dbToGain(Math.min(loudest - lufs, MOST_DB));
+}
+
+/** Weights of the values between two samples, 2 SIDE for each: a sinc in a window that falls to zero. */
+function interpolator() {
+  const taps = new Float64Array(BETWEEN * 2 * SIDE);
+  for (let k = 0; k < BETWEEN; k++)
+    for (let i = 0; i < 2 * SIDE; i++) {
+      const away = i - (SIDE - 1) - (k + 1) / (BETWEEN + 1),
+        x = Math.PI * away;
+      taps[k * 2 * SIDE + i] = (Math.sin(x) / x) * (0.5 + 0.5 * Math.cos(x / SIDE));
+    }
+  return taps;
 }
 
 /**
- * Gain of the output control, 0 to 1: silence at 0, then -60 dB to 0 dB.
- * @param {number} stand
- */
-export function outputGain(stand) {
-  return stand > 0 ? dbToGain(-60 * (1 - Math.min(stand, 1))) : 0;
-}
-
-/**
- * Keeps samples within the ceiling by lowering the gain just before a peak. Below the ceiling it only
+ * Keeps the true peak within the ceiling by lowering the gain just before a peak. Below the ceiling it only
  * delays, by LOOK_AHEAD samples.
  *
- * It holds the gain that each sample needs for the look-ahead time, then averages over the same time.
- * When a peak leaves, every gain in its average is therefore at most the gain that the peak needs.
+ * A value between two samples is known SIDE samples later. The guard holds the gain that each value needs for
+ * the rest of the look-ahead time, then averages over the same time. When a peak leaves, every gain in its
+ * average is therefore at most the gain that the peak needs.
  */
 export class PeakGuard {
   constructor() {
-    this.ahead = new Float64Array(HOLD);
+    this.ahead = new Float64Array(LOOK_AHEAD + 1);
+    this.place = 0;
+    /** The latest samples twice, so that they can be read in one piece. */
+    this.latest = new Float64Array(4 * SIDE);
+    this.newest = 0;
+    this.gap = 0; // the largest value between the last two samples that were judged
     this.needed = new Float64Array(HOLD).fill(1);
     this.gains = new Float64Array(HOLD).fill(1);
     this.at = 0;
@@ -66,10 +85,9 @@ export class PeakGuard {
   #next(sample) {
     const { ahead, needed, gains } = this,
       at = this.at;
-    const size = Math.abs(sample),
-      need = size > CEILING ? CEILING / size : 1;
+    const size = this.#size(sample),
+      need = size > LOWERED ? LOWERED / size : 1;
     const leaving = needed[at];
-    ahead[at] = sample;
     needed[at] = need;
     if (need <= this.held) this.held = need;
     else if (leaving === this.held && leaving < 1) this.held = lowestOf(needed);
@@ -78,11 +96,32 @@ export class PeakGuard {
     this.busy += Number(this.gain < 1) - Number(gains[at] < 1);
     gains[at] = this.gain;
     this.at = at + 1 === HOLD ? 0 : at + 1;
-    const out = ahead[this.at];
+    ahead[this.place] = sample;
+    this.place = this.place === LOOK_AHEAD ? 0 : this.place + 1;
+    const out = ahead[this.place];
     if (this.busy === 0) return out;
     const applied = meanOf(gains);
     if (applied < this.lowest) this.lowest = applied;
     return Math.max(-CEILING, Math.min(CEILING, out * applied)); // the last digit of the mean
+  }
+
+  /** The largest value on the sample SIDE before this one, and between it and its neighbours.
+   * @param {number} sample */
+  #size(sample) {
+    const { latest } = this,
+      width = 2 * SIDE;
+    latest[this.newest] = latest[this.newest + width] = sample;
+    this.newest = this.newest + 1 === width ? 0 : this.newest + 1;
+    const first = this.newest; // the oldest of them
+    let gap = 0;
+    for (let k = 0; k < BETWEEN; k++) {
+      let sum = 0;
+      for (let i = 0; i < width; i++) sum += TAPS[k * width + i] * latest[first + i];
+      gap = Math.max(gap, Math.abs(sum));
+    }
+    const size = Math.max(this.gap, Math.abs(latest[first + SIDE - 1]), gap);
+    this.gap = gap;
+    return size;
   }
 }
 

@@ -58,14 +58,16 @@ class Player extends scope.AudioWorkletProcessor {
     }
   }
 
-  /** @param {{frame?: ArrayBuffer, key?: string, loop?: [number, number], seek?: number}} message */
-  ask({ frame, key, loop, seek }) {
+  /** @param {{frame?: ArrayBuffer, key?: string, loop?: [number, number], seek?: number, gainDb?: number}}
+   *   message */
+  ask({ frame, key, loop, seek, gainDb }) {
     try {
       this.deck.ask({
         ...(frame && { frame: readFrame(frame) }),
         ...(key !== undefined && { key }),
         ...(loop && { loop }),
         ...(seek !== undefined && { seek }),
+        ...(gainDb !== undefined && { gainDb }),
       });
     } catch (error) {
       this.port.postMessage({

@@ -4,6 +4,7 @@ import { createStore, same } from "../shared/store.js";
 import { record, redo, startHistory, undo } from "./history.js";
 import { changeSlot, dropSlot, hearSlot, keepSlot, withEdit } from "./compare.js";
 import { onTravel } from "../shared/units.js";
+import { FIRST_STAND } from "../shared/output.js";
 import { startRanging } from "./ranging.js";
 
 /**
@@ -25,7 +26,7 @@ import { startRanging } from "./ranging.js";
  * @property {boolean} before  show and play the saved version, without the edits
  * @property {Record<string, [number, number]>} loops  per take, seconds
  * @property {boolean} matched
- * @property {number} output
+ * @property {number} output  stand of the slider, 0 to 1
  * @property {boolean} drawer
  * @property {number | null} string  string of the drawn sum, from 1, the lowest; null for equal signals in
  *   all coils
@@ -51,9 +52,6 @@ import { startRanging } from "./ranging.js";
  * @property {number} stumbles  gaps in the sound so far
  */
 /** @typedef {ReturnType<typeof createSession>} Session */
-
-/** First output, half of its travel of 60 dB: quiet, because the loudness of the speakers is unknown. */
-export const QUIET = 0.5;
 
 /**
  * The draft and the setting of a slot.
@@ -106,7 +104,7 @@ export function createSession(commission, remembered) {
     ...remembered,
     takes: [],
     listed: false,
-    output: QUIET,
+    output: FIRST_STAND, // not remembered: who opens the page does not know how loud the speakers are
     trying: null,
     sweeping: "",
     check: null,

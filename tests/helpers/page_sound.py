@@ -1,0 +1,118 @@
+"""Record what a page sends to the loudspeaker, sample by sample, and measure it."""
+
+from __future__ import annotations
+
+import base64
+import json
+from dataclasses import dataclass
+
+import numpy as np
+from browser_fixtures import until
+from numpy.typing import NDArray
+from playwright.sync_api import Browser, BrowserContext, Page
+from scipy.signal import butter, sosfilt
+
+from dsp.sound.loudness import integrated_lufs
+from dsp.sound.peak import dbtp, true_peak
+
+RATE_HZ = 48_000
+ROUNDS = 4
+Floats = NDArray[np.float64]
+
+RECORDER = """
+class Recorder extends AudioWorkletProcessor {
+  chunk = new Float32Array(4096);
+  at = 0;
+
+  process([[input]]) {
+    if (input) this.chunk.set(input, this.at);
+    else this.chunk.fill(0, this.at, this.at + 128);
+    this.at += 128;
+    if (this.at < this.chunk.length) return true;
+    this.port.postMessage(this.chunk);
+    this.at = 0;
+    return true;
+  }
+}
+registerProcessor("recorder", Recorder);
+"""
+CHUNK = 4096
+"""Samples that the recorder hands over at a time."""
+RECORD_OUTPUT = """
+const connect = AudioNode.prototype.connect;
+const code = URL.createObjectURL(new Blob([RECORDER], { type: "text/javascript" }));
+window.recorders = [];
+AudioNode.prototype.connect = function (to, ...more) {
+  if (to instanceof AudioDestinationNode && this.context instanceof AudioContext) {
+    const recorder = { chunks: [] };
+    window.recorders.push(recorder);
+    this.context.audioWorklet.addModule(code).then(() => {
+      const node = new AudioWorkletNode(this.context, "recorder");
+      node.port.onmessage = ({ data }) => recorder.chunks.push(data);
+      connect.call(this, node);
+      connect.call(node, to);
+      recorder.ready = true;
+    });
+  }
+  return connect.call(this, to, ...more);
+};
+window.recorded = (begun) => recorders.map(({ chunks }, k) => chunks.slice(begun[k] ?? 0));
+window.recordedText = (begun) => recorded(begun).map((chunks) => {
+  let text = "";
+  for (const chunk of chunks)
+    for (const one of new Uint8Array(chunk.buffer)) text += String.fromCharCode(one);
+  return btoa(text);
+});
+"""
+"""A script for the start of a page: records what the clips and the live player send to the device."""
+
+
+def recording_context(chromium: Browser) -> BrowserContext:
+    """Return a context whose pages record their output.
+
+    The pages' own policy would forbid the recorder.
+    """
+    context = chromium.new_context(bypass_csp=True)
+    context.add_init_script(f"{{ const RECORDER = {json.dumps(RECORDER)}; {RECORD_OUTPUT} }}")
+    return context
+
+
+def record(page: Page, seconds: float) -> Floats:
+    """Return the next seconds of a playing page's output, full scale 1."""
+    until(page, "recorders.some(({ ready }) => ready)")
+    begun = page.evaluate("() => recorders.map(({ chunks }) => chunks.length)")
+    samples = round(seconds * RATE_HZ)
+    chunks = -(-samples // CHUNK)
+    until(page, f"recorded({begun}).some((one) => one.length >= {chunks})", within_s=20.0 * seconds + 30.0)
+    texts: list[str] = page.evaluate("begun => recordedText(begun)", begun)
+    whole = np.zeros(chunks * CHUNK)
+    for text in texts:
+        found = np.frombuffer(base64.b64decode(text), np.float32)[: len(whole)]
+        whole[: len(found)] += found
+    return whole[:samples]
+
+
+@dataclass(frozen=True)
+class Level:
+    """The level of recorded sound.
+
+    Attributes
+    ----------
+    phone_lufs : float
+        Through a high-pass at 400 Hz of second order, a stand-in for the speaker of a phone.
+    """
+
+    lufs: float
+    phone_lufs: float
+    dbtp: float
+
+
+def level_of(once_round: Floats) -> Level:
+    """Measure a looping take, recorded once round from any place, as it goes on."""
+    samples = np.tile(once_round, ROUNDS)
+    phone = sosfilt(butter(2, 400.0, "high", fs=RATE_HZ, output="sos"), samples)
+    return Level(
+        integrated_lufs(samples, RATE_HZ),
+        integrated_lufs(np.asarray(phone), RATE_HZ),
+        dbtp(true_peak(once_round, RATE_HZ)),
+    )
