@@ -17,11 +17,12 @@ from bench_page import (
     knob,
     new_commission,
     open_bench,
+    open_part,
     stop,
 )
 from blind_trials import steps, truth
 from browser_fixtures import Console, until
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Request, expect
 from server_process import Running
 
 pytestmark = pytest.mark.browser
@@ -184,6 +185,32 @@ def test_a_sweep_goes_on_while_one_sound_is_compared_with_another(bench: Page) -
     for key in ("a", "b"):
         bench.keyboard.press(key)
         expect(knob(bench, "tone")).to_have_attribute("aria-valuenow", "10")
+
+
+def test_the_gain_stays_until_another_take_is_chosen(bench: Page) -> None:
+    asked_for: list[str] = []
+
+    def note(request: Request) -> None:
+        if request.url.endswith("/api/draft/monitor"):
+            asked_for.append(json.loads(request.post_data or "{}")["take"])
+
+    bench.on("request", note)
+    bench.get_by_role("button", name="Play", exact=True).click()
+    until(bench, "Number(document.querySelector('[role=meter]').getAttribute('aria-valuenow')) > -60")
+    stop(bench, "3").locator("input").check(force=True)
+    knob(bench, "volume").press("Home")
+    expect(bench.get_by_role("meter")).to_contain_text("silent")
+    expect(bench.get_by_role("meter")).to_have_attribute("aria-valuetext", "silent")
+    knob(bench, "volume").press("End")
+    expect(bench.get_by_role("meter")).not_to_contain_text("silent")
+    open_part(bench, "tone_cap")
+    bench.get_by_role("button", name="Tone cap capacitance up").click()
+    bench.get_by_role("button", name="Keep to compare").click()
+    bench.keyboard.press("b")
+    assert asked_for == [], "the gain of the take has been asked for again"
+    with bench.expect_response("**/api/draft/monitor"):
+        bench.get_by_label("Take", exact=True).select_option("demo:staccato")
+    assert asked_for == ["demo:staccato"]
 
 
 def test_a_loop_is_set_by_keys_and_remembered(bench: Page, shared_server: Running) -> None:

@@ -41,7 +41,9 @@ def listener(context: BrowserContext, offered: Offered) -> Page:
 
 def begin(page: Page, number: int = 1) -> Locator:
     """Open the knobs of a sound and return their box."""
-    page.get_by_role("radio", name=f"{number} ").check(force=True)
+    radio = page.get_by_role("radio", name=f"{number} ")
+    radio.evaluate("radio => radio.scrollIntoView({ block: 'center' })")  # not below the dock
+    radio.check(force=True)
     sound(page, number).get_by_role("button", name="Turn the knobs").click()
     sound(page, number).get_by_role("slider").first.wait_for()
     return sound(page, number).locator(".turn")

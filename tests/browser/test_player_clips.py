@@ -12,6 +12,8 @@ from playwright.sync_api import Page
 from server_process import Running
 from tolerances import PLAYER_SAME
 
+from dsp.sound.peak import CEILING_DBTP, dbtp, true_peak
+
 pytestmark = pytest.mark.browser
 
 RATE_HZ = 48_000
@@ -20,11 +22,13 @@ LENGTH = 31_000
 FIRST = 720
 """Sample at which play begins: 15 ms ahead of the tap, so that both fades can be scheduled."""
 FADE = 960
+LOOK_AHEAD = 64
 QUANTUM = 128
 Floats = NDArray[np.float64]
 
-SCRIPT = """async ({ clips, seconds, acts }) => {
+SCRIPT = """async ({ clips, seconds, acts, output, guard }) => {
   const { createClips } = await import("/web/js/player/clips.js");
+  const { guardNode } = await import("/web/js/player/guard_node.js");
   const context = new OfflineAudioContext(1, seconds * 48000, 48000);
   const buffers = clips.map(text => {
     const samples = new Float32Array(Uint8Array.from(atob(text), one => one.charCodeAt(0)).buffer);
@@ -32,8 +36,9 @@ SCRIPT = """async ({ clips, seconds, acts }) => {
     buffer.copyToChannel(samples, 0);
     return buffer;
   });
-  const player = createClips({ context: () => context, rise: 0.001 });
-  player.setOutput(1);
+  const guards = { none: undefined, absent: async () => null, node: guardNode };
+  const player = createClips({ context: () => context, rise: 0.001, guard: guards[guard] });
+  player.setOutput(...output);
   player.hear(buffers[0], 0);
   await player.play();
   const places = [];
@@ -51,11 +56,18 @@ SCRIPT = """async ({ clips, seconds, acts }) => {
 
 
 def played(
-    page: Page, clips: list[Floats], acts: list[dict[str, float]], seconds: float = 2.0
+    page: Page,
+    clips: list[Floats],
+    acts: list[dict[str, float]],
+    seconds: float = 2.0,
+    *,
+    output: tuple[float, ...] = (1.0,),
+    guard: str = "none",
 ) -> tuple[Floats, list[float]]:
     """Return the output, and the player's position at each act."""
     texts = [base64.b64encode(clip.astype(np.float32).tobytes()).decode() for clip in clips]
-    found: dict[str, Any] = page.evaluate(SCRIPT, {"clips": texts, "seconds": seconds, "acts": acts})
+    run = {"clips": texts, "seconds": seconds, "acts": acts, "output": output, "guard": guard}
+    found: dict[str, Any] = page.evaluate(SCRIPT, run)
     return np.frombuffer(base64.b64decode(found["out"]), np.float32).astype(float), found["places"]
 
 
@@ -134,3 +146,27 @@ def test_seeking_goes_to_the_place(at_home: Page) -> None:
     start = begins(0.512)
     expected = looped(clip, len(out), start - round(0.25 * RATE_HZ))
     assert np.abs(out - expected)[start + FADE + 1 :].max() <= PLAYER_SAME
+
+
+def tones() -> Floats:
+    """Return a whole number of periods of some tones; the largest sample is 0.5."""
+    t = np.arange(LENGTH) / LENGTH
+    found = sum(np.sin(2.0 * np.pi * k * t + k * k) for k in (70, 141, 3000, 7750))
+    return np.asarray(0.5 * found / np.abs(found).max())
+
+
+def test_the_guard_behind_clips_holds_their_true_peak(at_home: Page) -> None:
+    clip = tones()
+    quiet, _ = played(at_home, [clip], [], guard="node")
+    late = np.abs(quiet - looped(clip, len(quiet), FIRST + LOOK_AHEAD))[SETTLED:].max()
+    assert late <= PLAYER_SAME, "below the ceiling it only delays"
+    loud, _ = played(at_home, [clip], [], output=(2.0, 1.0), guard="node")
+    assert -1.5 < dbtp(true_peak(loud, RATE_HZ)) <= CEILING_DBTP
+    assert dbtp(true_peak(2.0 * clip, RATE_HZ)) > CEILING_DBTP + 0.5
+
+
+def test_without_a_guard_clips_are_turned_up_as_far_as_their_peaks_allow(at_home: Page) -> None:
+    clip = tones()
+    for most, heard in ((1.3, 1.3), (3.0, 2.0)):
+        out, _ = played(at_home, [clip], [], output=(2.0, most), guard="absent")
+        assert np.abs(out - heard * looped(clip, len(out)))[SETTLED:].max() <= 2.0 * PLAYER_SAME
