@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import socket
+from asyncio import CancelledError
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from server_process import Running
 from starlette.websockets import WebSocketDisconnect
 
 from server.web.guard import LARGEST_BODY, LARGEST_OPEN_BODY
-from server.web.logs import NAMES, WithoutTokens, guard_logs, redact
+from server.web.logs import NAMES, WithoutCancelled, WithoutTokens, guard_logs, redact
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
@@ -240,6 +241,7 @@ def test_a_body_is_bounded_whatever_its_header_says(client: TestClient) -> None:
 
 # --- Logs
 
+OURS = (WithoutTokens, WithoutCancelled)
 TOKEN = "Zk3vQx-token_of-a_customers.link"
 
 
@@ -265,7 +267,7 @@ def test_the_token_of_an_opened_listing_is_removed_too() -> None:
 def test_every_log_of_the_server_is_guarded(capsys: pytest.CaptureFixture[str]) -> None:
     handler = logging.StreamHandler()
     lines: list[str] = []
-    handler.emit = lambda record: lines.append(record.getMessage())  # type: ignore[method-assign]
+    handler.emit = lambda record: lines.append(f"{record.getMessage()}{record.exc_info}")  # type: ignore[method-assign]
     logs = [logging.getLogger(name) for name in NAMES]
     for log in logs:
         log.addHandler(handler)
@@ -274,14 +276,19 @@ def test_every_log_of_the_server_is_guarded(capsys: pytest.CaptureFixture[str]) 
         for log in logs:
             log.error('%s - "%s %s" %d', "client", "GET", f"/api/p/{TOKEN}/signoff", 200)
             log.error(f"/p/{TOKEN}")
+            for fault in (CancelledError(), ValueError("told")):
+                log.error("Exception in ASGI application\n", exc_info=fault)
     finally:
         for log in logs:
             log.removeHandler(handler)
             for target in (log, *log.handlers):
-                for one in [one for one in target.filters if isinstance(one, WithoutTokens)]:
+                for one in [one for one in target.filters if isinstance(one, OURS)]:
                     target.removeFilter(one)
-    assert len(lines) >= 2 * len(NAMES)
+    told = [line for line in lines if line.startswith("Exception")]
+    assert len(lines) - len(told) >= 2 * len(NAMES)
     assert not [line for line in lines if TOKEN in line]
+    assert [line for line in told if "ValueError" in line]
+    assert not [line for line in told if "CancelledError" in line]
 
 
 # --- Proxies
