@@ -1,23 +1,38 @@
-"""Find the best range that a given switch can make by trying sets of sounds on it."""
+"""Find the best range that a given switch can make: among all its charts, or set by set."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from dsp.errors import InputError
 from dsp.lugs.annealing import Annealer
-from dsp.lugs.chart import Chart
+from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart, is_mirrored
+from dsp.lugs.exhaustive.joinings import COLD, HOT, joinings
+from dsp.lugs.exhaustive.search import is_searchable, search_charts
+from dsp.lugs.exhaustive.sets import Apart, Work
+from dsp.lugs.exhaustive.wired import Wired
+from dsp.lugs.make import trim, verify
 from dsp.lugs.rules import FIXED, ChartRules
 from dsp.lugs.solve import IMPOSSIBLE, solve
-from dsp.lugs.targets import targets_of
+from dsp.lugs.targets import Targets, targets_of
 from dsp.parts.expression import parse_expression
 from dsp.parts.kind import Terminal
 from dsp.parts.kinds import new_part
 from dsp.parts.switch import Switch
 from dsp.sounds.best_first import sets_by_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import Choice, SetRules, allowed_candidates
+from dsp.sounds.choose import (
+    AllowedField,
+    Choice,
+    SetRules,
+    allowed_candidates,
+    choose_sets,
+    find_allowed,
+)
+from dsp.sounds.clique import bits
 from dsp.sounds.order import DARK, order_positions
 from dsp.wiring.linked_coils import Link, links_of
 from dsp.wiring.model import Wiring
@@ -28,6 +43,8 @@ WIRE_SHARE = 0.08
 """Share of the time, added at its end, to wire the set that random changes of charts found."""
 IN_TURN_SHARE = 0.5
 """Share of the time for sets by falling distance. The rest goes to charts changed at random."""
+LAST_SHARE = 0.25
+"""Share of the time kept, where all charts are searched, to change charts at random if none is found."""
 CHARTS_PER_S = 8000
 """Charts to judge per second of that rest. An idle machine of 2026 judges four times as many, so
 a busy one still judges all of them and gives the same answer."""
@@ -44,13 +61,15 @@ class BestSet:
     chart : Chart or None
         None if none of the sets tried can be wired.
     tried : int
-        Sets tried, this one included.
+        Sets tried, this one included; with ``every_chart``, ways to solder the leads.
     ruled_out : int
-        How many of these were proved impossible on the switch.
+        How many of the sets were proved impossible on the switch.
     best_db : float
         Smallest distance of the best set on any switch.
     sounds : tuple of int
         The set in the order of the chart's sketch, positions 1, 2, …
+    every_chart : bool
+        It comes from a search among all charts.
     """
 
     choice: Choice
@@ -59,6 +78,7 @@ class BestSet:
     ruled_out: int
     best_db: float
     sounds: tuple[int, ...]
+    every_chart: bool = False
 
     @property
     def proved(self) -> bool:
@@ -104,9 +124,7 @@ def try_sets_in_turn(
     InputError
         If the switch has too few positions or no set keeps the rules.
     """
-    if rules.count > len(switch.positions):
-        allowed = f"up to the {len(switch.positions)} positions of the switch"
-        raise InputError("positions", str(rules.count), allowed)
+    _check_positions(rules, switch)
     best_db, open_db, ruled_out = 0.0, 0.0, 0
     stop = None if left_s is None else lambda: left_s() <= 0.0
     for tried, choice in enumerate(sets_by_distance(found, rules, stop=stop), 1):
@@ -137,11 +155,12 @@ def find_best_set(
     progress: Callable[[BestSet], None] | None = None,
     link_leads: Collection[Terminal] = (),
 ) -> BestSet:
-    """Return the better of two ways to the best range on a switch.
+    """Return the best range on a switch.
 
-    The first way tries sets by falling distance; a set that it can wire is the best possible. On a
-    lean switch the time may be too short for that. The second way then changes charts at random
-    and wires the best set found.
+    On the usual switches all charts of up to four coils are searched: the answer is then the best
+    possible, and the same on any machine. Elsewhere the first of two ways tries sets by falling
+    distance; a set that it can wire is the best possible. The time may be too short for that. The
+    second way then changes charts at random and wires the best set found.
 
     Parameters
     ----------
@@ -155,10 +174,28 @@ def find_best_set(
     Returns
     -------
     BestSet
-        It has no chart if neither way found one.
+        It has no chart if none was found.
+
+    Raises
+    ------
+    InputError
+        If the switch has too few positions or no set keeps the rules.
     """
-    answer: BestSet | None = None
     total_s = left_s()
+    links = links_of(wiring, found.names, link_leads)
+    chart_rules = chart_rules or ChartRules()
+    _check_positions(rules, switch)
+    if not links and rules.count > 1:
+        wanted = targets_of(sketch_of(wiring, [" + ".join(found.names)]))
+        if is_searchable(wanted, switch):
+            stop_s = LAST_SHARE * total_s
+            known = _search_every_chart(
+                wiring, found, rules, switch, chart_rules, wanted, order, lambda: left_s() <= stop_s, progress
+            )
+            if known.chart is not None or known.choice.proved:
+                return known
+            return _anneal(wiring, found, rules, switch, chart_rules, known, left_s, total_s, links)
+    answer: BestSet | None = None
     turns = try_sets_in_turn(
         wiring,
         found,
@@ -175,8 +212,90 @@ def find_best_set(
     assert answer is not None  # a first set comes, or an error
     if answer.chart is not None:
         return answer
-    links = links_of(wiring, found.names, link_leads)
-    return _anneal(wiring, found, rules, switch, chart_rules or ChartRules(), answer, left_s, total_s, links)
+    return _anneal(wiring, found, rules, switch, chart_rules, answer, left_s, total_s, links)
+
+
+def _check_positions(rules: SetRules, switch: Switch) -> None:
+    if rules.count > len(switch.positions):
+        allowed = f"up to the {len(switch.positions)} positions of the switch"
+        raise InputError("positions", str(rules.count), allowed)
+
+
+def _search_every_chart(
+    wiring: Wiring,
+    found: Candidates,
+    rules: SetRules,
+    switch: Switch,
+    chart_rules: ChartRules,
+    wanted: Targets,
+    order: str,
+    stop: Callable[[], bool],
+    progress: Callable[[BestSet], None] | None,
+) -> BestSet:
+    """Return the best set of all charts; it has none if there is none, or none yet."""
+    area = find_allowed(found, rules)
+    *_, anywhere = choose_sets(found, rules, stop=stop)
+    apart = Apart(area.distances, rules.count, area.pinned, ((bits(area.quiet), rules.quiet),), Work(stop))
+    expressions = [parse_expression(found.expression_text(int(i))) for i in area.index]
+
+    def arrange(sounds: Sequence[int]) -> list[int]:
+        ordered = order_positions(found, [int(area.index[one]) for one in sounds], order)
+        return [int(np.searchsorted(area.index, one)) for one in ordered]
+
+    unwired = order_positions(found, anywhere.chosen, order)
+    answer = BestSet(anywhere, None, 0, 0, anywhere.distance_db, unwired, every_chart=True)
+    best: Wired | None = None
+    for state in search_charts(
+        wanted, expressions, apart, switch, chart_rules, highest_db=anywhere.bound_db, arrange=arrange
+    ):
+        if state.best is not None and state.best is not best:
+            best = state.best
+            sounds = [int(area.index[one]) for one in dict.fromkeys(best.sounds)]
+            chosen, chart = _chart_of(best, wiring, found, sounds, switch, chart_rules, wanted, area, order)
+            choice = Choice(tuple(sorted(chosen)), best.distance_db, state.bound_db)
+            answer = replace(answer, choice=choice, chart=chart, sounds=chosen)
+        if state.ended and state.best is None:  # no chart keeps the rules
+            answer = replace(answer, choice=Choice((), 0.0, 0.0))
+        bound_db = max(state.bound_db, answer.choice.distance_db if answer.chart else 0.0)
+        answer = replace(answer, choice=replace(answer.choice, bound_db=bound_db), tried=state.joinings)
+        if progress:
+            progress(answer)
+    return answer
+
+
+def _chart_of(
+    best: Wired,
+    wiring: Wiring,
+    found: Candidates,
+    sounds: Sequence[int],
+    switch: Switch,
+    rules: ChartRules,
+    wanted: Targets,
+    area: AllowedField,
+    order: str,
+) -> tuple[tuple[int, ...], Chart]:
+    """Return a chart found as numbers, trimmed and verified, and its sounds in order."""
+    chosen = tuple(sounds)
+    if is_mirrored(switch) and order_positions(found, (chosen[0], chosen[-1]), DARK)[0] != chosen[0]:
+        chosen = chosen[::-1]  # mirrored, the chart gives them the other way round
+    target = targets_of(sketch_of(wiring, [found.expression_text(i) for i in chosen]))
+    labels = joinings(2 + len(wanted.leads)).labels[best.joining].tolist()
+    nets: dict[int, list[Terminal]] = {HOT: [HOT_END], COLD: [COLD_END]}
+    used = set(target.leads)
+    for lead, label in zip(wanted.leads, labels[2:], strict=True):
+        if lead in used:
+            nets.setdefault(label, []).append(lead)
+    for lug, joint in zip(switch.lugs, best.joints, strict=True):
+        if joint is not None:
+            nets.setdefault(joint, []).append((SWITCH, lug))
+    name = {sound: str(chosen.index(int(area.index[sound])) + 1) for sound in best.sounds}
+    at = dict(zip(switch.positions, (name[sound] for sound in best.sounds), strict=True))
+    turned = {name[sound] for sound, turn in zip(best.sounds, best.turned, strict=True) if turn}
+    chart = Chart(switch, tuple(tuple(net) for net in nets.values() if len(net) > 1), at, frozenset(turned))
+    verify(target, chart, rules)
+    chart = trim(target, chart, rules)
+    verify(target, chart, rules)
+    return chosen, chart
 
 
 def _anneal(

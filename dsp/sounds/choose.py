@@ -87,8 +87,23 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class _Field:
-    """The allowed candidates, and their distances."""
+class AllowedField:
+    """The allowed candidates, and their distances.
+
+    Attributes
+    ----------
+    index : ndarray of int, shape (n,)
+        The candidates.
+    points : ndarray, shape (n, n_bands), dB
+    quiet : ndarray of bool, shape (n,)
+        Whether hum cancels.
+    pinned : tuple of int
+        Places in ``index``.
+    weights : ndarray, shape (n,)
+    cover_db : float
+        What thinning may have cost; 0 if none was left out.
+    distances : ndarray, shape (n, n), dB
+    """
 
     index: Indices
     points: Floats
@@ -125,7 +140,7 @@ class _Whole:
     weights: Floats
 
     def graph(self, least_db: float) -> list[int]:
-        """Return the same as `_Field.graph`."""
+        """Return the same as `AllowedField.graph`."""
         square = np.sum(self.points**2, axis=1)
         least = (least_db / self.weights) ** 2 * self.points.shape[1]
         rows: list[int] = []
@@ -174,7 +189,7 @@ def choose_sets(
     >>> best.proved, [found.expression_text(i) for i in best.chosen]
     (True, ['bridge', 'neck + bridge', 'neck | bridge'])
     """
-    area = _allowed(found, rules)
+    area = find_allowed(found, rules)
     best = _by_swaps(area, rules)
     largest = float(area.distances.max())
     bound = largest + 2.0 * area.cover_db
@@ -238,7 +253,7 @@ def _among_all(
 
 
 def _clique(
-    area: _Field | _Whole, rules: SetRules, graph: Sequence[int], stop: Callable[[], bool] | None
+    area: AllowedField | _Whole, rules: SetRules, graph: Sequence[int], stop: Callable[[], bool] | None
 ) -> list[int] | None:
     """Return a set that keeps the rules and is a clique of a graph."""
     return find_clique(
@@ -246,12 +261,12 @@ def _clique(
     )
 
 
-def _choice(area: _Field, members: Sequence[int], bound_db: float) -> Choice:
+def _choice(area: AllowedField, members: Sequence[int], bound_db: float) -> Choice:
     chosen = tuple(sorted(int(area.index[i]) for i in members))
     return Choice(chosen, _smallest(area, members), bound_db)
 
 
-def _smallest(area: _Field, members: Sequence[int]) -> float:
+def _smallest(area: AllowedField, members: Sequence[int]) -> float:
     if len(members) < 2:
         return float("inf")
     inside = area.distances[list(members)][:, list(members)]
@@ -284,8 +299,14 @@ def _weights(found: Candidates, rules: SetRules) -> Floats:
     return weights
 
 
-def _allowed(found: Candidates, rules: SetRules) -> _Field:
-    """Return the allowed candidates, thinned if there are too many."""
+def find_allowed(found: Candidates, rules: SetRules) -> AllowedField:
+    """Return the allowed candidates, thinned if there are too many.
+
+    Raises
+    ------
+    InputError
+        If they are too few for the rules.
+    """
     _check(found, rules)
     index = allowed_candidates(found, rules)
     if len(index) < rules.count:
@@ -299,7 +320,9 @@ def _allowed(found: Candidates, rules: SetRules) -> _Field:
     if len(index) > MOST_EXACT:
         index, cover_db = _thinned(found.timbre, index, rules, quiet)
     pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
-    return _Field(index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index], cover_db)
+    return AllowedField(
+        index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index], cover_db
+    )
 
 
 def _check(found: Candidates, rules: SetRules) -> None:
@@ -352,7 +375,7 @@ def _farthest(points: Floats, most: int) -> tuple[list[int], float]:
     return chosen, float(nearest.max())
 
 
-def _by_swaps(area: _Field, rules: SetRules) -> list[int] | None:
+def _by_swaps(area: AllowedField, rules: SetRules) -> list[int] | None:
     """Return the best of many sets, built greedily and improved by swaps."""
     rng = np.random.default_rng(7)
     best: list[int] | None = None
@@ -366,7 +389,7 @@ def _by_swaps(area: _Field, rules: SetRules) -> list[int] | None:
     return best
 
 
-def _greedy(area: _Field, rules: SetRules, rng: np.random.Generator) -> list[int] | None:
+def _greedy(area: AllowedField, rules: SetRules, rng: np.random.Generator) -> list[int] | None:
     """Return a set built by adding the farthest candidate, quiet if required."""
     members = list(area.pinned)
     free = np.ones(len(area.index), bool)
@@ -386,7 +409,7 @@ def _greedy(area: _Field, rules: SetRules, rng: np.random.Generator) -> list[int
     return members if int(area.quiet[members].sum()) >= rules.quiet else None
 
 
-def _swapped(area: _Field, rules: SetRules, members: list[int]) -> list[int]:
+def _swapped(area: AllowedField, rules: SetRules, members: list[int]) -> list[int]:
     """Swap one of the closest two for a farther candidate while that helps."""
     while True:
         inside = area.distances[members][:, members] + np.diag(np.full(len(members), np.inf))
@@ -399,7 +422,7 @@ def _swapped(area: _Field, rules: SetRules, members: list[int]) -> list[int]:
 
 
 def _best_swap(
-    area: _Field, rules: SetRules, members: list[int], ends: Sequence[int], worst: float
+    area: AllowedField, rules: SetRules, members: list[int], ends: Sequence[int], worst: float
 ) -> list[int] | None:
     for end in ends:
         others = members[:end] + members[end + 1 :]

@@ -213,10 +213,19 @@ def _choose_for_switch(
     if answer.chart is None:
         got = f"{answer.tried} sets tried, {answer.ruled_out} of them ruled out"
         allowed = "a switch with more poles, fewer positions, or more --time"
+        if answer.every_chart:
+            none = answer.choice.proved
+            got = "no chart that keeps the rules" if none else "no chart found in the time"
+            allowed = (
+                f"a switch with more poles, fewer positions or fewer rules{'' if none else ', more --time'}"
+            )
         raise InputError(options, got, allowed)
+    told = f"sets tried on {' x '.join(switch_names)}: {answer.tried}, ruled out: {answer.ruled_out}"
+    if answer.every_chart:
+        how = "all charts" if answer.proved else "charts, as far as the time allowed,"
+        told = f"{how} of {' x '.join(switch_names)} with up to two joints of lugs alone searched"
     text = (
-        f"sets tried on {' x '.join(switch_names)}: {answer.tried}, ruled out: {answer.ruled_out};"
-        f" the best on any switch has {answer.best_db:.2f} dB."
+        f"{told}; the best on any switch has {answer.best_db:.2f} dB."
         f" For its lug chart: presolder lugs FILE {options}"
     )
     return answer.choice, answer.sounds, text

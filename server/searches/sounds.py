@@ -177,12 +177,25 @@ class _Search:
         )
         if answer.chart is None:
             got = f"{answer.tried} sets tried, {answer.ruled_out} of them ruled out"
-            raise InputError("switch", got, "a switch with more poles, fewer positions, or more time")
-        self.report(tried=answer.tried, ruled_out=answer.ruled_out, anywhere_db=round(answer.best_db, 2))
+            if answer.every_chart:
+                got = (
+                    "no chart that keeps the rules" if answer.choice.proved else "no chart found in the time"
+                )
+            raise InputError(
+                "switch", got, "a switch with more poles, fewer positions or rules, or more time"
+            )
+        if not answer.every_chart:
+            self.report(tried=answer.tried, ruled_out=answer.ruled_out)
+        self.report(anywhere_db=round(answer.best_db, 2))
         self._report_set(answer.choice, answer.sounds, answer.choice.bound_db)
         return answer.choice
 
     def _report_tried(self, one: BestSet) -> None:
+        if one.every_chart:
+            self.report(anywhere_db=round(one.best_db, 2), below_db=round(one.choice.bound_db, 2))
+            if one.chart is not None:
+                self._report_set(one.choice, one.sounds, one.choice.bound_db)
+            return
         self.report(
             tried=one.tried, ruled_out=one.ruled_out, anywhere_db=round(one.best_db, 2),
             trying_db=round(one.choice.distance_db, 2),

@@ -9,14 +9,17 @@ import numpy as np
 import pytest
 from benchmarks.timing import best_s
 from places import ROOT
+from tenor import tenor
 
 from dsp.circuit.response import respond
+from dsp.lugs.best_set import find_best_set
 from dsp.parts.expression import parse_expression
 from dsp.parts.sketch import Sketch
 from dsp.sound.timbre import ear_bands
 from dsp.sounds.candidates import Candidates, find_candidates
 from dsp.sounds.choose import MOST_EXACT, SetRules, choose_sets
 from dsp.wiring.model import Wiring
+from server.wirings.switches import load_switch
 from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.benchmark
@@ -84,3 +87,26 @@ def test_the_best_positions_proved(n_coils: int, most: int | None, wiring: Wirin
     )
     assert last.distance_db >= first.distance_db
     assert last.proved or len(found) > MOST_EXACT
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["blade_3_two_pole", "blade_5_two_pole", "blade_5_four_pole", "rotary_6_two_pole", "rotary_6_four_pole"],
+)
+@pytest.mark.parametrize("n_coils", [3, 4])
+def test_the_widest_range_of_a_switch_proved(n_coils: int, name: str, record) -> None:
+    """All charts of a lean switch: the tenor's three coils, and the demo's four with their couplings."""
+    wiring = tenor() if n_coils == 3 else load_wiring(ROOT / "demo_audio" / "baritone_sketch.yaml")
+    found, switch = find_candidates(wiring), load_switch(name)
+    rules = SetRules(len(switch.positions))
+    start, work = time.perf_counter(), time.process_time()
+    end = start + 60.0
+    answer = find_best_set(wiring, found, rules, switch, left_s=lambda: end - time.perf_counter())
+    seconds, work_s = time.perf_counter() - start, time.process_time() - work
+    record(
+        f"widest range of {n_coils} coils on {name}, proved",
+        f"{answer.choice.distance_db:.3f} dB in {seconds:.1f} s, {work_s:.1f} s of processor",
+        "<= 10 s",
+    )
+    assert answer.proved
+    assert work_s < 10.0

@@ -69,6 +69,7 @@ import { counted } from "../shared/words.js";
  * @property {number} [tried]
  * @property {number} [ruled_out]
  * @property {number} [anywhere_db]
+ * @property {number} [below_db]  no chart of the switch has more
  * @property {number} [elapsed_s]
  * @property {string} [stage]
  * @property {Chart} [chart]
@@ -139,6 +140,7 @@ export function phaseInWords({
   sounds,
   tried,
   ruled_out: ruledOut,
+  below_db: below,
   elapsed_s: elapsed,
 }) {
   if (state === "cancelled") return "Stopped. The result so far stays.";
@@ -150,6 +152,8 @@ export function phaseInWords({
   if (phase === "sounds")
     return `Computing every sound of these coils… ${share ? `${Math.round(share * 100)} %` : ""}`;
   if (phase === "searching") return `${sounds} sounds. Looking for the set farthest apart…`;
+  if (phase === "switch" && below !== undefined)
+    return `Searching all charts of the switch: none has more than ${fixed(below, 2)} dB…`;
   if (phase === "switch")
     return tried
       ? `${counted(tried, "set")} tried on the switch, ${ruledOut ?? 0} ruled out…`
