@@ -18,7 +18,7 @@ from dsp.lugs.exhaustive.sets import NOISE_DB, Apart
 
 
 class Chains:
-    """Whether a joining has a chain of three outer positions with sounds between them.
+    """Chains of three outer positions with sounds between them.
 
     Parameters
     ----------

@@ -1,4 +1,6 @@
-"""Switches with a throw of its own for each position: the positions are then free of one another.
+"""Switches with a throw of its own for each position.
+
+The positions are then free of one another.
 
 Only the common lugs bind them. A pole whose common lies on a joint can tie that joint to any other one,
 to a different one in each position. So a position can make a coarser joining if in each of its joints,
@@ -152,7 +154,7 @@ def _can_lend(lacking: NDArray[np.int64], spares: Spares) -> NDArray[np.bool_]:
 
 
 def _spares(n_poles: int) -> Iterator[Spares]:
-    """Yield how many commons lie on joints of lugs alone: one is of no use there."""
+    """Yield numbers of commons on joints of lugs alone; one is of no use."""
     yield ()
     for k in range(2, n_poles + 1):
         yield (k,)
@@ -173,7 +175,7 @@ def _multisets(n_poles: int, n_joints: int) -> NDArray[np.int64]:
 def _ties(
     firsts: Sequence[int], wanted: NDArray[np.uint8], commons: Sequence[int], n_ends: int
 ) -> list[int | None]:
-    """Return the joint for each pole's throw, so that a position makes a joining.
+    """Return the joint for each pole's throw that makes a joining.
 
     A pole without a task stays open.
     """

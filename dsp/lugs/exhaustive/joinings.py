@@ -1,4 +1,4 @@
-"""Every way to join the ends of some coils with one another, with hot and with ground.
+"""Every way to join the ends of some coils, hot and ground.
 
 A joining divides the ends into joints. Permanent joints are one, and each position of a switch makes
 a coarser one of it: a closed contact merges two joints. Ends are numbered: hot, ground, then both
@@ -82,7 +82,7 @@ class Joinings:
         return int(self._place[sum(map(mul, labels, self._whole_radix))])
 
     def contacts(self) -> list[tuple[Indices, Indices]]:
-        """Return, per pair of labels, the joinings and what one contact makes of each."""
+        """Return, per pair of labels, what one contact makes of joinings."""
         found = []
         for second in range(2, self.labels.shape[1]):
             for first in range(second):

@@ -118,7 +118,7 @@ def search_charts(
 def _at_limit(
     limit_db: float, charts: _Charts, groups: _Reached, apart: Apart, progress: Progress
 ) -> Iterator[Progress]:
-    """Yield better charts at a limit or above, then the state after all of them."""
+    """Yield better charts at a limit or above, then the final state."""
     for number in groups.joinings(limit_db):
         best = progress.best
         least_db = limit_db if best is None else max(best.distance_db, limit_db)

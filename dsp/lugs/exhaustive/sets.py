@@ -1,4 +1,4 @@
-"""Sets of sounds that lie far enough apart, among those that one joining can reach."""
+"""Sets of sounds that lie far enough apart."""
 
 from __future__ import annotations
 
@@ -97,7 +97,7 @@ class Apart:
     def can_grow(
         self, points: int, members: Sequence[int], least_db: float, owed: Sequence[tuple[int, int]] = ()
     ) -> bool:
-        """Return whether sounds from ``points`` make some members, far apart, a whole set.
+        """Return whether sounds from ``points`` make members a whole set.
 
         Parameters
         ----------
@@ -109,7 +109,7 @@ class Apart:
         )
 
     def can_end(self, points: int, members: Sequence[int]) -> bool:
-        """Return whether one sound from ``points`` makes some members, all but one, a whole set."""
+        """Return whether one sound from ``points`` makes members a whole set."""
         for some, most in self._left(members, ()):
             if most > 1:
                 return False

@@ -1,4 +1,4 @@
-"""Switches whose positions share throws: every way to solder the lugs, cut where it cannot be better.
+"""Switches whose positions share throws: every way to solder the lugs.
 
 A blade with in-between positions is one. The search takes one position after another, and only those
 ways to solder its lugs that make a sound. As soon as all lugs of another position are soldered, its sound
@@ -101,7 +101,7 @@ def find_steps(switch: Switch) -> tuple[tuple[int, ...], list[Step]] | None:
 
 
 def is_chain(steps: Sequence[Step], switch: Switch) -> bool:
-    """Return whether three outer positions have two others between them that join all they do."""
+    """Return whether two positions lie between three others and join both."""
     groups = _groups(switch)
     if len(steps) != 3 or len(groups) != 5:
         return False
@@ -233,7 +233,7 @@ class _Descent:
         self._graph = self._of.apart.graph(self._least_db)
 
     def solder_commons(self) -> None:
-        """Try every way to solder the lugs of all steps, then the others of each step."""
+        """Solder the lugs of all steps in every way, then the others."""
         of = self._of
         tables: dict[object, Ways] = {}
         for step in of.steps:
@@ -263,7 +263,7 @@ class _Descent:
             self._take(0, reached)
 
     def _is_finer_than_needed(self, tables: Collection[Ways], commons: Joints) -> bool:
-        """Return whether two joints are tied in every position: another joining has them as one."""
+        """Return whether all positions tie two joints, which may be one then."""
         rows = {
             row
             for table in tables
@@ -403,7 +403,7 @@ def _solderings(
     pattern: Pattern,
     equal: tuple[tuple[int, int], ...],
 ) -> tuple[Table, Table]:
-    """Return every way to solder some lugs, and the joints that their contacts then merge.
+    """Return every way to solder some lugs, and the joints it merges.
 
     Parameters
     ----------

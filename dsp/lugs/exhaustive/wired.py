@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Wired:
-    """Which lug is soldered to which joint, and what each position then sounds like.
+    """Which lug is soldered to which joint, and each position's sound.
 
     Attributes
     ----------
