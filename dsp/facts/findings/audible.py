@@ -36,24 +36,23 @@ def find_identical_positions(wiring: Wiring, states: list[State]) -> Iterator[Fi
         rows.setdefault(tuple(state.setting.switches.values()), []).append(state)
     found: dict[tuple[tuple[str, ...], str], list[State]] = {}
     for row in rows.values():
-        for alike, but in _alike([state for state in row if not state.silent]):
-            found.setdefault((positions_of(alike), but), []).extend(alike)
+        for alike, rule in _alike([state for state in row if not state.silent]):
+            found.setdefault((positions_of(alike), rule), []).extend(alike)
     line = line_of(wiring, wiring.selector)
-    for (positions, but), alike in found.items():
-        detail = ", ".join(part for part in (condition_of(alike, states), but) if part)
-        yield Finding("positions identical", (), positions, line, detail)
+    for (positions, rule), alike in found.items():
+        yield Finding(rule, (), positions, line, condition_of(alike, states))
 
 
 def _alike(left: list[State]) -> Iterator[tuple[list[State], str]]:
-    """Yield states with one response, and what still differs."""
+    """Yield states with one response, or one but for its sign, and the rule for it."""
     while left:
         first, *rest = left
         twins = [state for state in rest if _same(first.coil, state.coil)]
         turned = [state for state in rest if _same(first.coil, -state.coil)]
         if twins:
-            yield [first, *twins], ""
+            yield [first, *twins], "positions identical"
         if turned:
-            yield [first, *turned], "but for the polarity of the whole, which is not heard"
+            yield [first, *turned], "positions differ by polarity"
         left = [state for state in rest if state not in twins and state not in turned]
 
 

@@ -15,6 +15,7 @@ from dsp.circuit.response import respond
 from dsp.facts.findings.audible import find_hum, find_identical_positions, find_out_of_phase
 from dsp.facts.findings.grounds import find_ground_faults
 from dsp.facts.findings.knobs import find_knob_faults
+from dsp.facts.findings.loudness import find_loudness_jumps
 from dsp.facts.findings.outputs import find_jack_faults
 from dsp.facts.findings.passage import find_passages
 from dsp.facts.findings.states import (
@@ -23,6 +24,7 @@ from dsp.facts.findings.states import (
     condition_of,
     line_of,
     positions_of,
+    primary_states,
     states_of,
 )
 from dsp.facts.findings.table import SEVERITIES, Finding
@@ -60,6 +62,7 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
         *find_out_of_phase(wiring, states),
         *find_hum(wiring, states),
         *find_passages(wiring),
+        *find_loudness_jumps(wiring, primary_states(wiring, states)),
         *find_jack_faults(wiring),
     ]
     if wiring.instrument is not None:

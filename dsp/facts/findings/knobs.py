@@ -7,10 +7,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from dsp.facts.findings.states import State, group_by_condition, line_of, positions_of
-from dsp.facts.findings.table import Finding
+from dsp.facts.findings.table import ALONE_DB, Finding
 from dsp.facts.findings.turned import Flags, Turn, Turns, turn_knobs
 from dsp.parts.kinds import terminals_of
 from dsp.wiring.model import Wiring
+
+FLAT_DB = 0.1
+"""A knob whose two ends differ by less takes nothing away at either."""
+BACKWARDS_DB = 3.0
+"""A knob that takes more than this away at 10, and nowhere less at 0, turns the wrong way. Our own line."""
 
 Turned = list[tuple[State, Turns]]
 
@@ -29,6 +34,8 @@ def find_knob_faults(wiring: Wiring, states: list[State]) -> Iterator[Finding]:
         others = _others(mine, knob)
         yield from _too_many(wiring, states, mine, knob, others)
         yield from _killed(wiring, states, mine, knob, others)
+        yield from _backwards(wiring, states, mine, knob)
+        yield from _independence(wiring, states, mine, knob, others)
 
 
 def _idle(wiring: Wiring, states: list[State], turned: Turned) -> Iterator[Finding]:
@@ -96,6 +103,43 @@ def _killed(wiring: Wiring, states: list[State], mine: Turned, knob: str, others
         if np.any(kept & turn.heard) or any(turns[k].silences_all for k in turns if k != knob):
             hit.append(state)
     yield from _tell(wiring, states, hit, knob, "position silenced by a knob", "at 0")
+
+
+def _backwards(wiring: Wiring, states: list[State], mine: Turned, knob: str) -> Iterator[Finding]:
+    """Yield a knob that takes something away at 10 wherever it does anything."""
+    heard = [(state, turns[knob].rise_db) for state, turns in mine if turns[knob].heard.any()]
+    acting = [(state, rise_db) for state, rise_db in heard if abs(rise_db) > FLAT_DB]
+    if acting and all(rise_db < -BACKWARDS_DB for _, rise_db in acting):
+        least = max(rise_db for _, rise_db in acting)
+        words = f"at 10 {-least:.0f} dB less than at 0"
+        yield from _tell(
+            wiring, states, [state for state, _ in acting], knob, "knob the wrong way round", words
+        )
+
+
+def _independence(
+    wiring: Wiring, states: list[State], mine: Turned, knob: str, told: Flags
+) -> Iterator[Finding]:
+    """Yield whether a volume of some coils changes others that are heard beside them."""
+    always = np.ones(len(told), bool)
+    for _, turns in mine:
+        always &= turns[knob].silenced | ~turns[knob].heard
+    hit: list[State] = []
+    worst: dict[str, float] = {}
+    for state, turns in mine:
+        turn = turns[knob]
+        beside = turn.heard & ~always
+        if np.any(always & turn.heard) and np.any(beside) and not np.any(beside & turn.silenced & told):
+            hit.append(state)
+            for name, change_db in zip(
+                np.array(list(wiring.coils))[beside], turn.change_db[beside], strict=True
+            ):
+                worst[name] = max(worst.get(name, 0.0), float(change_db))
+    changed = {name: change_db for name, change_db in worst.items() if change_db > ALONE_DB}
+    words = f"{' and '.join(changed)} by up to {max(changed.values()):.1f} dB" if changed else ""
+    rule = "volume not independent" if changed else "volume independent"
+    if hit:
+        yield from _tell(wiring, states, hit, knob, rule, words)
 
 
 def _tell(

@@ -9,6 +9,10 @@ from dsp.parts.coil import SENSITIVITY_V_S_M
 from dsp.parts.load import Load
 from dsp.units import show
 
+JUMP_DB = 6.0
+"""Neighbouring positions whose levels differ by more are told: half or twice the voltage. Our own line."""
+ALONE_DB = 1.0
+"""A volume that changes the other coils' level by less leaves them alone. Our own line."""
 SEVERITIES = ("error", "warning", "note", "reminder")
 
 
@@ -48,7 +52,24 @@ RULES: dict[str, tuple[str, str]] = {
         "warning",
         "it shorts the signal, and it is not the volume: is its capacitor missing or bridged?",
     ),
+    "knob the wrong way round": (
+        "warning",
+        "it takes more away at 10 than at 0: are lugs 1 and 3 exchanged?",
+    ),
+    "volume independent": (
+        "note",
+        f"turned down it leaves the other coils as they are within {ALONE_DB:g} dB",
+    ),
+    "volume not independent": ("note", "turned down it changes the level of other coils too"),
     "positions identical": ("warning", "they sound the same"),
+    "positions differ by polarity": (
+        "warning",
+        "only the polarity of the whole differs, which alone is not heard",
+    ),
+    "loudness jump": (
+        "note",
+        f"neighbours differ by more than {JUMP_DB:g} dB in the level of an open chord, every knob at 10",
+    ),
     "silent with another plug": ("note", "a plug in that jack silences the output"),
     "ring lost with a mono plug": (
         "note",

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.circuit.hum import HUM_HZ
-from dsp.circuit.reduction import Complex
+from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.response import respond
 from dsp.facts.findings.states import LOOK_HZ, State, primary_states
+from dsp.facts.findings.table import ALONE_DB
 from dsp.wiring.model import Wiring
 from dsp.wiring.network import GROUND, Network, build_network
 
@@ -28,6 +29,8 @@ UNEVEN = 1.4
 """A volume of all coils turns all down by the same factor. Factors 3 dB apart belong to one coil's."""
 ALIKE = 10.0
 """A knob's ends are alike if between them it does more than this many times their difference."""
+NOTHING = 1e-3
+"""Share of a level that counts as none."""
 MOST_TURNED = 64
 """Networks in which every knob is tried. In more, only knobs that did nothing so far are."""
 
@@ -54,6 +57,10 @@ class Turn:
         Coils heard with the knob at 10 and at 0.
     spared : ndarray, shape (n_coils,)
         Coils heard that the knob turns down clearly less than another, before it reaches 0.
+    change_db : ndarray, shape (n_coils,)
+        Largest change of a heard coil's level from that at 10.
+    rise_db : float
+        What is heard at 10 over what is heard at 0, mean over frequency.
     """
 
     moves: bool
@@ -63,6 +70,8 @@ class Turn:
     silenced: Flags
     kept: Flags
     spared: Flags
+    change_db: Floats
+    rise_db: float
 
     @property
     def silences_all(self) -> bool:
@@ -128,7 +137,34 @@ def _judge(coil: Complex, rheostat: bool) -> Turn:
     heard = loudest[-1] > HEARD * loudest[-1].max(initial=0.0)
     silenced = heard & (loudest[0] <= SILENCED * loudest.max(axis=0, initial=0.0))
     kept = heard & np.any(size[0] > KEPT * size[-1], axis=1)
-    return Turn(*_ends(coil), rheostat, heard, silenced, kept, _spared(size, heard))
+    spared, change_db = _spared(size, heard), _change_db(size, heard)
+    return Turn(*_ends(coil), rheostat, heard, silenced, kept, spared, change_db, _rise_db(size))
+
+
+def _change_db(size: Floats, heard: Flags) -> Floats:
+    """Return how far each heard coil's level departs from that at 10, dB."""
+    level = np.sqrt(np.mean(size**2, axis=2))
+    share = np.where(heard, level / np.where(heard, level[-1], 1.0), 1.0)
+    change: Floats = np.max(np.abs(20.0 * np.log10(np.maximum(share, NOTHING))), axis=0)
+    return change
+
+
+def _rise_db(size: Floats) -> float:
+    """Return the level of all coils at 10 over that at 0, mean over frequency, dB.
+
+    Where one coil rises by itself, as by a blend, it is that coil's rise.
+    """
+    low, high = size[0], size[-1]
+    floor = NOTHING * max(float(low.max(initial=0.0)), float(high.max(initial=0.0)))
+    if floor == 0.0:
+        return 0.0
+
+    def over(one: Floats, other: Floats) -> float:
+        return float(np.mean(20.0 * np.log10(np.maximum(one, floor) / np.maximum(other, floor))))
+
+    best = max(over(one, other) for one, other in zip(high, low, strict=True))
+    total = over(high.sum(axis=0), low.sum(axis=0))
+    return best if best > ALONE_DB else total
 
 
 def _ends(coil: Complex) -> tuple[bool, bool]:

@@ -136,6 +136,7 @@ CASES = [
         f"a: {{COIL}}\nb: {{COIL}}  # here\n{SPLIT}\noutput: {{kind: jack}}",
         "a.start, output.tip\na.finish, b.start, selector.A0\nselector.A2, b.finish, output.sleeve",
         Finding("coil shorted", ("b.start", "b.finish"), ("2",)),
+        "loudness jump",
     ),
     case(
         "a coil hangs from the hot lug",
@@ -181,6 +182,7 @@ CASES = [
         "cap: {kind: capacitor, capacitance: 22n}\noutput: {kind: jack}",
         f"a.start, tone.2, output.tip\ntone.3, cap.a\ncap.b, {GROUNDED}",
         Finding("open track not used", ("tone.1",)),
+        "knob the wrong way round",
     ),
     case(
         "a section of a tapped coil with both its leads joined",
@@ -236,6 +238,37 @@ CASES = [
         f"a.start, v1.3\nv1.2, selector.A1\nb.start, v2.2\nv2.3, selector.A2\n{THREE_WAY_GROUND}",
         Finding("other coils silenced", ("v1",), ("both",), detail="at 0 it silences b too"),
         "knob without effect",  # each volume in the other's position
+        "volume not independent",
+    ),
+    case(
+        "a tone control that is darkest at 10",
+        "a: {COIL}\ntone: {kind: pot, resistance: 500k}  # here\n"
+        "cap: {kind: capacitor, capacitance: 22n}\noutput: {kind: jack}",
+        f"a.start, tone.2, output.tip\ntone.3, cap.a\ncap.b, {GROUNDED}",
+        Finding("knob the wrong way round", ("tone",), ("1",), detail="at 10 14 dB less than at 0"),
+        "pot lug never joined",
+    ),
+    case(
+        "a volume with its coil on lug 2, whose track loads the other coil",
+        f"{TWO_VOLUMES}  # here\nv2: {{kind: pot, resistance: 500k}}\n{THREE_WAY}",
+        f"a.start, v1.2\nv1.3, selector.A1\nb.start, v2.3\nv2.2, selector.A2\n{THREE_WAY_GROUND}",
+        Finding("volume not independent", ("v1",), ("both",), detail="b by up to 4.5 dB"),
+        "knob without effect", "other coils silenced",
+    ),
+    case(
+        "a volume behind a resistor of its own",
+        "a: {COIL}\nb: {COIL}\nv1: {kind: pot, resistance: 100k}  # here\n"
+        "mix: {kind: resistor, resistance: 47k}\noutput: {kind: jack}",
+        "a.start, v1.3\nv1.2, mix.a\nmix.b, b.start, output.tip\na.finish, b.finish, v1.1, output.sleeve",
+        Finding("volume independent", ("v1",), ("1",)),
+    ),
+    case(
+        "two positions of very different levels",
+        "a: {COIL}\nb: {COIL}\nselector: {kind: sketch, positions: {in: a + b, out: a + -b}}  # here\n"
+        "output: {kind: jack}",
+        "selector.hot, output.tip\nselector.cold, output.sleeve",
+        Finding("loudness jump", detail="in to out: -60 dB or more"),
+        "out of phase", "no coil reaches the jack",
     ),
     case(
         "a tone control without its capacitor",
@@ -257,6 +290,7 @@ CASES = [
         "selector: {kind: sketch, positions: {in: a + b, out: a + -b}}  # here\noutput: {kind: jack}",
         "selector.hot, output.tip\nselector.cold, output.sleeve",
         Finding("out of phase", (), ("out",), detail="a against b"),
+        "loudness jump",
     ),
     case(
         "two coils against one another by a switch",
@@ -289,10 +323,9 @@ CASES = [
         "a: {COIL}\nselector: {kind: sketch, positions: {in: a, out: -a}}  # here\noutput: {kind: jack}",
         "selector.hot, output.tip\nselector.cold, output.sleeve",
         Finding(
-            "positions identical",
+            "positions differ by polarity",
             (),
             ("in", "out"),
-            detail="but for the polarity of the whole, which is not heard",
         ),
     ),
     case(
