@@ -95,14 +95,18 @@ def reaches_the_jack(network: Network) -> dict[str, bool]:
     edges = [(branch.a, branch.b) for branch in network.branches] + [(network.output, 0)]
     block = _blocks(network.n_nodes, edges)
     linked = {block[-1]}
-    name_of = {b.name: block[i] for i, b in enumerate(network.branches) if isinstance(b.part, Coil)}
-    for _ in network.couplings:  # as many rounds as the longest chain needs
-        for pair in network.couplings:
-            ends = {name_of[pair.first], name_of[pair.second]}
-            if pair.coefficient and ends & linked:
-                linked |= ends
+    name_of = {b.name: block[i] for i, b in reversed(list(enumerate(network.branches)))}
+    sections: dict[str, set[int]] = {}
+    for i, branch in enumerate(network.branches):
+        if isinstance(branch.part, Coil):
+            sections.setdefault(branch.name, set()).add(block[i])
+    links = [{name_of[pair.first], name_of[pair.second]} for pair in network.couplings if pair.coefficient]
+    links += sections.values()  # those of a tapped coil share one flux
+    for _ in links:  # as many rounds as the longest chain needs
+        for ends in links:
+            linked |= ends if ends & linked else set()
     shorted = network.output == 0
-    return {name: where in linked and not shorted for name, where in name_of.items()}
+    return {name: bool(own & linked) and not shorted for name, own in sections.items()}
 
 
 def _blocks(n_nodes: int, edges: list[tuple[int, int]]) -> list[int]:
