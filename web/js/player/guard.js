@@ -60,7 +60,6 @@ export class PeakGuard {
     /** The latest samples twice, so that they can be read in one piece. */
     this.latest = new Float64Array(4 * SIDE);
     this.newest = 0;
-    this.gap = 0; // the largest value between the last two samples that were judged
     this.needed = new Float64Array(HOLD).fill(1);
     this.gains = new Float64Array(HOLD).fill(1);
     this.at = 0;
@@ -105,7 +104,7 @@ export class PeakGuard {
     return Math.max(-CEILING, Math.min(CEILING, out * applied)); // the last digit of the mean
   }
 
-  /** The largest value on the sample SIDE before this one, and between it and its neighbours.
+  /** The largest value on the sample SIDE before this one, and between it and the next.
    * @param {number} sample */
   #size(sample) {
     const { latest } = this,
@@ -113,14 +112,12 @@ export class PeakGuard {
     latest[this.newest] = latest[this.newest + width] = sample;
     this.newest = this.newest + 1 === width ? 0 : this.newest + 1;
     const first = this.newest; // the oldest of them
-    let gap = 0;
+    let size = Math.abs(latest[first + SIDE - 1]);
     for (let k = 0; k < BETWEEN; k++) {
       let sum = 0;
       for (let i = 0; i < width; i++) sum += TAPS[k * width + i] * latest[first + i];
-      gap = Math.max(gap, Math.abs(sum));
+      size = Math.max(size, Math.abs(sum));
     }
-    const size = Math.max(this.gap, Math.abs(latest[first + SIDE - 1]), gap);
-    this.gap = gap;
     return size;
   }
 }
