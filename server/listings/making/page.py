@@ -35,6 +35,7 @@ SCRIPTS = (
     "js/shared/plot.js",
     "js/shared/plot_grid.js",
     "js/player/level.js",
+    "js/player/tap.js",
     "js/player/clips.js",
     "listing/sounds.js",
     "listing/view.js",
