@@ -26,6 +26,7 @@ from dsp.wiring.reading.wiring import read_wiring
 from server.bench.stems import LiveStems, LiveTakes, Prepare
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
+from server.wirings.edit_names import edit_names
 from server.wirings.text import Edit, WiringText
 
 RATE_HZ = 48_000
@@ -127,6 +128,10 @@ class Bench:
             text = edited.dump()
         tree = parse_tree(text, FILE)
         return ParsedDraft(text, tree, read_wiring(tree, FILE))
+
+    def edit_names(self, draft: Draft) -> tuple[str, ...]:
+        """Return a short name for each edit of a draft, even one with problems."""
+        return edit_names(self._text_of(draft.version), draft.edits) if draft.edits else ()
 
     def wiring(self, draft: Draft) -> Wiring:
         """Return a draft's wiring; see `read`."""

@@ -56,6 +56,12 @@ class MonitorForm(CheckForm):
     take: Id
 
 
+class NamesForm(Body):
+    """Asks for short names of drafts' edits."""
+
+    drafts: Annotated[list[DraftForm], Field(min_length=1, max_length=MOST_SETTINGS)]
+
+
 class FactsForm(Body):
     """Asks for every position's facts, knobs and switches as given."""
 
@@ -108,6 +114,13 @@ def check(form: CheckForm, request: Request) -> dict[str, Any]:
     except InputError as error:
         return {"ok": False, **NOTHING, **problems_json(error.problems)}
     return {"ok": True, "problems": [], **parts_json(parsed.tree, parsed.wiring, findings, draft.edits)}
+
+
+@router.post("/draft/names")
+def names(form: NamesForm, request: Request) -> dict[str, Any]:
+    """A few words for every edit of drafts, such as tone capacitor 1 nF."""
+    bench = bench_of(request)
+    return {"names": [bench.edit_names(one.draft()) for one in form.drafts]}
 
 
 @router.post("/draft/facts")

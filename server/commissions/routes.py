@@ -105,6 +105,12 @@ def get_version(request: Request, version: str) -> dict[str, Any]:
     return versions.get_version(_store(request), version)
 
 
+@router.get("/wirings/{wiring}/changes")
+def list_changes(request: Request, wiring: str) -> dict[str, list[str]]:
+    """What each version changed of the one before, in a few words."""
+    return versions.changes(_store(request), wiring)
+
+
 @router.post("/wirings/{wiring}/versions", status_code=201)
 def save_version(request: Request, wiring: str, new: NewVersion) -> dict[str, Any]:
     """The next version of a wiring, comments kept; its file too, if any."""

@@ -5,10 +5,12 @@ The other rooms know commissions by this module alone.
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import sqlite3
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +19,7 @@ from server.database.store import Store, new_id, now
 from server.files.whole import read_bytes, write_bytes
 from server.files.yaml_text import read_text
 from server.refusals import Conflict, Unknown
+from server.wirings.edit_names import difference_names
 from server.wirings.text import Edit, WiringText
 
 
@@ -154,6 +157,36 @@ def create_wiring(store: Store, commission: str, name: str, text: str) -> tuple[
     with store.write() as db:
         require_commission(db, commission)
         return add_wiring(db, commission, name, text, note="first version")
+
+
+MOST_COMPARED = 50
+"""Newest versions of a wiring that are compared with those before them."""
+
+
+def changes(store: Store, wiring: str) -> dict[str, list[str]]:
+    """Return in a few words what each version changed of the one before.
+
+    Returns
+    -------
+    dict of str to list of str
+        By version; the first version of a wiring is left out.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.read() as db:
+        wiring_row(db, wiring)
+        rows = db.execute(
+            "SELECT id, text FROM versions WHERE wiring_id = ? ORDER BY number DESC LIMIT ?",
+            (wiring, MOST_COMPARED + 1),
+        ).fetchall()
+    return {new["id"]: list(_differences(old["text"], new["text"])) for new, old in pairwise(rows)}
+
+
+@functools.lru_cache(maxsize=256)
+def _differences(before: str, after: str) -> tuple[str, ...]:
+    return tuple(difference_names(before, after))
 
 
 def save(

@@ -301,7 +301,7 @@ def test_a_joint_is_refused_at_its_field_changed_added_and_removed(
     expect(bench.get_by_label("Joint 8", exact=True)).to_have_value("tone.2, output.tip")
     expect(bench.get_by_label("Joint 9", exact=True)).to_have_count(0)
     bench.keyboard.press("Control+s")
-    expect(bench.get_by_role("dialog")).to_contain_text("joint 6: removed")
+    expect(bench.get_by_role("dialog")).to_contain_text("joint 6 taken out")
     bench.get_by_role("button", name="Save", exact=True).click()
     expect(bench.get_by_text("Saved as version 2.")).to_be_visible()
     text = newest_text(bench, shared_server.url)

@@ -228,6 +228,40 @@ def test_positions_of_a_sketch_are_reordered_by_keys_and_buttons(page: Page, sha
     expect(names).to_have_text(before)
 
 
+def test_every_edit_has_a_name_in_words(page: Page, shared_server: Running) -> None:
+    """In the chips, undone and done again, in the blind test, when saved, and among the versions."""
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="six_sounds"))
+    chips, state = page.locator(".chip"), page.locator(".top .heard")
+    undo = page.get_by_role("button", name="Undo", exact=True).first
+    stop(page, "1").locator("input").focus()
+    page.keyboard.press("Alt+ArrowDown")
+    expect(chips).to_have_text("now 2, the sounds in another order")
+    page.get_by_role("button", name="Keep to compare").click()
+    open_part(page, "tone_cap")
+    capacitance = input_of(page, "Tone cap capacitance")
+    capacitance.fill("1 nF")
+    capacitance.press("Enter")
+    expect(chips.first).to_have_text("A 2, tone capacitor 1 nF")
+    expect(chips.last).to_have_text("B 2")
+    expect(undo).to_have_attribute("title", "Undo tone capacitor 1 nF (Ctrl+Z)")
+    undo.click()
+    expect(state).to_have_text("edited · undone: tone capacitor 1 nF")
+    page.get_by_role("button", name="Redo", exact=True).first.click()
+    expect(state).to_have_text("edited · redone: tone capacitor 1 nF")
+    page.get_by_role("button", name="Blind test").click()
+    dialog = page.get_by_role("dialog")
+    first = dialog.get_by_label("First sound")
+    expect(first.locator("option").first).to_have_text("A position 2, tone capacitor 1 nF")
+    page.keyboard.press("Escape")
+    page.keyboard.press("Control+s")
+    expect(dialog.locator("li")).to_have_text(["the sounds in another order", "tone capacitor 1 nF"])
+    dialog.get_by_role("button", name="Save", exact=True).click()
+    expect(page.locator(".versions .changes")).to_have_text(
+        ["tone capacitor 1 nF, the sounds in another order"]
+    )
+    assert not set("{}[]") & set(page.locator("main").inner_text())
+
+
 def test_digits_flip_the_selector_and_letters_the_kept_sounds(page: Page, shared_server: Running) -> None:
     open_bench(page, shared_server.url, new_commission(page, shared_server.url))
     knob(page, "tone").focus()

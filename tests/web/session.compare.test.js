@@ -6,12 +6,14 @@ import {
   dropSlot,
   hearSlot,
   keepSlot,
+  listNames,
   MOST,
   placeInWords,
   slotInWords,
   stemEdits,
   withEdit,
 } from "../../web/js/session/compare.js";
+import { stepInWords } from "../../web/js/session/names.js";
 
 const slot = (/** @type {object} */ change = {}) => ({
   version: "v",
@@ -60,9 +62,28 @@ test("a slot is named by its differences", () => {
       knobs: { tone: 6.4 },
       edits: [{ path: ["parts", "tone_cap", "capacitance"], value: "33 nF" }],
     });
-  assert.equal(slotInWords(b, [a, b]), "4, tone 6.4, tone cap 33 nF");
+  const nameEdit = (/** @type {string} */ version, /** @type {{path: string[]}} */ { path }) =>
+    `${version} ${path[1]} 33 nF`;
+  assert.equal(slotInWords(b, [a, b], undefined, nameEdit), "4, tone 6.4, v tone_cap 33 nF");
+  assert.equal(slotInWords(b, [a, b]), "4, tone 6.4, tone cap capacitance", "before the server has named it");
   assert.equal(slotInWords(a, [a, b]), "1, tone 10.0");
   assert.equal(slotInWords(a, [a]), "1");
+});
+
+test("names of edits are listed once each, three at most", () => {
+  assert.equal(listNames(["tone 1 MΩ", "", "tone 1 MΩ", "drain taken out"]), "tone 1 MΩ, drain taken out");
+  assert.equal(listNames(["a", "b", "c", "d", "e"]), "a, b and 3 more edits");
+  assert.equal(listNames([""]), "");
+});
+
+test("a step back is named by what it takes away, a step forward by what it brings", () => {
+  const path = ["parts", "tone_cap", "capacitance"],
+    edit = { path, value: "1 nF" },
+    names = { [JSON.stringify(["v", path, "1 nF"])]: "tone capacitor 1 nF" };
+  assert.equal(stepInWords(names, "v", [edit], []), "tone capacitor 1 nF");
+  assert.equal(stepInWords(names, "v", [], [edit]), "tone capacitor 1 nF");
+  assert.equal(stepInWords(names, "other", [], [edit]), "tone cap capacitance");
+  assert.equal(stepInWords(names, "v", [edit], [{ path, value: "2 nF" }]), "tone capacitor 1 nF");
 });
 
 test("the newest edit of a place wins", () => {

@@ -110,6 +110,17 @@ def test_values_of_the_library_are_named_as_such(client: TestClient) -> None:
     assert not lugs["inherited"].startswith("[")
 
 
+def test_edits_of_several_drafts_are_named(client: TestClient, versions: Any) -> None:
+    """Also an edit that is refused: it has a place and a value all the same."""
+    first = draft_json(versions["baritone"], ("parts.tone_cap.capacitance", "1 nF"), ("name", "Mine"))
+    second = draft_json(versions["baritone"], ("parts.volume.resistance", "much"))
+    none = draft_json(versions["baritone"])
+    found = client.post("/api/draft/names", json={"drafts": [first, second, none]})
+    assert found.json() == {"names": [["tone capacitor 1 nF", "name Mine"], ["volume much"], []]}
+    unknown = client.post("/api/draft/names", json={"drafts": [draft_json("nothing", ("name", "x"))]})
+    assert unknown.status_code == 404
+
+
 def every_field(found: dict[str, Any]) -> list[dict[str, Any]]:
     """Return the fields of every part and section of a check, and of the items of their lists."""
     places = [*found["parts"], *found["around"]]

@@ -11,6 +11,7 @@ from server.commissions import store as commissions
 from server.commissions import versions
 from server.commissions.starters import STARTERS
 from server.database.store import Store
+from server.refusals import Unknown
 from server.wirings.text import Edit
 
 TEXT = STARTERS["one_coil"].text()
@@ -43,3 +44,19 @@ def test_archived_commissions_have_no_newest(store: Store) -> None:
     commissions.create(store, "Used", "", {"b": named("b")})
     commissions.change(store, away, archived=True)
     assert versions.newest(store, 9) == [named("b")]
+
+
+def test_versions_say_what_they_changed(store: Store) -> None:
+    made = commissions.create(store, "One", "", {"a": TEXT})
+    wiring = commissions.get_commission(store, made)["wirings"][0]
+    first = wiring["versions"][0]["id"]
+    assert versions.changes(store, wiring["id"]) == {}
+    edits = [Edit(("parts", "tone_cap", "capacitance"), "1 nF")]
+    second = versions.save(store, wiring["id"], first, edits).id
+    third = versions.save(store, wiring["id"], second, [Edit(("load", "cable", "length"), "3 m")]).id
+    assert versions.changes(store, wiring["id"]) == {
+        second: ["tone capacitor 1 nF"],
+        third: ["cable length 3 m"],
+    }
+    with pytest.raises(Unknown):
+        versions.changes(store, "nothing")

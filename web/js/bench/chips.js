@@ -1,6 +1,7 @@
 /** The sounds to compare: the current one in copper, the others each with a hue and a dash. */
 
 import { LETTERS, MOST, slotInWords } from "../session/compare.js";
+import { namesIn } from "../session/names.js";
 import { placeOf } from "../session/session.js";
 import { blindTest } from "../blind/test_view.js";
 import { fill, h, s } from "../shared/dom.js";
@@ -40,7 +41,7 @@ export function chipsView(session, toggle) {
     return place ? `${place.wiring.name} ${place.version.number}` : "";
   };
   function show() {
-    const { slots, current } = get();
+    const { slots, current, names } = get();
     const at = [...chips.querySelectorAll("button")].indexOf(
       /** @type {HTMLButtonElement} */ (document.activeElement),
     );
@@ -48,7 +49,7 @@ export function chipsView(session, toggle) {
       chips,
       ...slots.map((slot, k) => {
         const here = k === current,
-          words = slotInWords(slot, slots, named);
+          words = slotInWords(slot, slots, named, namesIn(names));
         return h(
           "span",
           { class: here ? "chip heard" : `chip slot-${k}` },
@@ -86,7 +87,7 @@ export function chipsView(session, toggle) {
       chips.querySelectorAll("button")[Math.min(at, chips.querySelectorAll("button").length - 1)]?.focus();
     keep.hidden = slots.length >= MOST;
   }
-  on(["slots", "current", "commission"], show);
+  on(["slots", "current", "commission", "names"], show);
   show();
   return h("div", { class: "chips" }, chips, keep, h("span", { class: "spread" }), blind);
 }

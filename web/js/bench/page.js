@@ -3,6 +3,7 @@
 import { followProposals } from "../proposals/following.js";
 import { followSound } from "./hearing.js";
 import { followFacts } from "./knowledge.js";
+import { followNames } from "../session/names.js";
 import { LETTERS } from "../session/compare.js";
 import { saveState } from "../session/remembered.js";
 import { chipsView } from "./chips.js";
@@ -25,6 +26,7 @@ export function benchPage(session) {
   const sound = followSound(session),
     { toggle } = sound;
   followFacts(session);
+  followNames(session);
   saveState(session);
   const reload = followProposals(session);
   const drawer = drawerView(session);

@@ -1,5 +1,6 @@
 /** The head of the bench: commission and wiring, undo, parts, proposals. */
 
+import { stepInWords } from "../session/names.js";
 import { newest, placeOf } from "../session/session.js";
 import { proposalsInWords } from "../proposals/words.js";
 import { fill, h } from "../shared/dom.js";
@@ -9,6 +10,7 @@ import { proposeDialog } from "../proposals/propose.js";
 import { go } from "../session/versions.js";
 
 /** @import {Session} from "../session/session.js" */
+/** @import {Edit} from "../shared/types.js" */
 
 /**
  * @param {Session} session
@@ -63,7 +65,7 @@ export function topView(session, { opened, reload }) {
     h("span", { class: "label" }, "Range"),
   );
   function show() {
-    const { commission, slots, current, histories, drawer, before, view } = get();
+    const { commission, slots, current, histories, drawer, before, view, step, names } = get();
     const { version, edits } = slots[current],
       place = placeOf(commission, version);
     title.textContent = commission.title;
@@ -75,9 +77,18 @@ export function topView(session, { opened, reload }) {
       }),
     );
     wiring.value = version;
-    edited.textContent = before ? "before the edits" : edits.length ? "edited" : "";
-    undo.disabled = histories[current].past.length === 0;
-    redo.disabled = histories[current].future.length === 0;
+    const state = before ? "before the edits" : edits.length ? "edited" : "";
+    edited.textContent = [state, step].filter(Boolean).join(" · ");
+    const { past, future } = histories[current];
+    undo.disabled = past.length === 0;
+    redo.disabled = future.length === 0;
+    const tip = (
+      /** @type {string} */ act,
+      /** @type {Edit[] | undefined} */ to,
+      /** @type {string} */ key,
+    ) => `${[act, to && stepInWords(names, version, edits, to)].filter(Boolean).join(" ")} (${key})`;
+    undo.title = tip("Undo", past.at(-1), "Ctrl+Z");
+    redo.title = tip("Redo", future[0], "Ctrl+Shift+Z");
     parts.setAttribute("aria-pressed", String(drawer && view === "bench"));
     range.setAttribute("aria-pressed", String(view === "range"));
     document.title = `${commission.title} · Presolder`;
@@ -87,7 +98,7 @@ export function topView(session, { opened, reload }) {
     offered.textContent = words;
     offered.className = words === "signed" ? "small ok" : "small soft";
   });
-  on(["commission", "slots", "current", "histories", "drawer", "before", "view"], show);
+  on(["commission", "slots", "current", "histories", "drawer", "before", "view", "step", "names"], show);
   show();
   return h(
     "header",

@@ -3,6 +3,7 @@
 import * as api from "./api.js";
 import { standing, chooseStretch, stretchInWords } from "./words.js";
 import { LETTERS } from "../session/compare.js";
+import { learnNames } from "../session/names.js";
 import { showDate } from "../shared/units.js";
 import { runTrials, soundsInWords } from "./trials_view.js";
 import { openDialog } from "../shared/dialog.js";
@@ -35,6 +36,9 @@ async function overview(session, body, signal) {
   fill(body, h("p", { class: "soft", role: "status" }, "Looking for earlier tests…"));
   try {
     const all = await api.listBlindTests(session.get().commission.id, signal);
+    const sounds = [...all.tests.flatMap((test) => test.sounds), ...session.get().slots];
+    await learnNames(session, sounds).catch(() => undefined); // without the server's words, the places
+    if (signal.aborted) return;
     const open = all.tests.find(({ ended }) => !ended);
     fill(
       body,

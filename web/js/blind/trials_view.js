@@ -6,6 +6,7 @@
 import * as api from "./api.js";
 import { ApiError, getBytes } from "../shared/http.js";
 import { createClips } from "../player/clips.js";
+import { namesIn } from "../session/names.js";
 import { placeOf } from "../session/session.js";
 import { verdict } from "./words.js";
 import { slotInWords } from "../session/compare.js";
@@ -194,7 +195,7 @@ export function soundsInWords(sounds, session) {
     return place ? `${place.wiring.name} ${place.version.number}` : "";
   };
   const placed = sounds.map((sound) => ({ ...sound, position: `position ${sound.position}` }));
-  return placed.map((sound) => slotInWords(sound, placed, named));
+  return placed.map((sound) => slotInWords(sound, placed, named, namesIn(session.get().names)));
 }
 
 /** The score, and X of every trial. @param {Session} session @param {BlindTest} test */

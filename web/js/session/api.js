@@ -2,7 +2,7 @@
 
 import { requestJson } from "../shared/http.js";
 
-/** @import {Commission, Edit} from "../shared/types.js" */
+/** @import {Commission, Draft, Edit} from "../shared/types.js" */
 
 const id = encodeURIComponent;
 
@@ -28,3 +28,13 @@ export const saveVersion = (wiring, form) =>
  */
 export const addWiring = (commission, wiring) =>
   requestJson("POST", `/api/commissions/${id(commission)}/wirings`, { body: wiring });
+/**
+ * A few words for each edit of drafts; empty for an edit that goes with another.
+ * @param {Draft[]} drafts @returns {Promise<{names: string[][]}>}
+ */
+export const getEditNames = (drafts) => requestJson("POST", "/api/draft/names", { body: { drafts } });
+/**
+ * What each version of a wiring changed, in a few words.
+ * @param {string} wiring @returns {Promise<Record<string, string[]>>}
+ */
+export const getChanges = (wiring) => requestJson("GET", `/api/wirings/${id(wiring)}/changes`);

@@ -39,8 +39,14 @@ export function dropSlot({ slots, current }, k) {
 /**
  * What distinguishes a slot from the others, in few words.
  * @param {Slot} slot @param {Slot[]} all @param {(version: string) => string} [named]
+ * @param {(version: string, edit: Draft["edits"][number]) => string} [nameEdit]
  */
-export function slotInWords(slot, all, named = () => "") {
+export function slotInWords(
+  slot,
+  all,
+  named = () => "",
+  nameEdit = (_version, { path }) => placeInWords(path),
+) {
   const others = all.filter((other) => other !== slot);
   const knobs = Object.entries(slot.knobs)
     .filter(
@@ -53,12 +59,17 @@ export function slotInWords(slot, all, named = () => "") {
     .map(([name, at]) => `${plainName(name).toLowerCase()} ${/^\d+$/.test(at) ? "at " : ""}${at}`);
   const edits = slot.edits
     .filter((edit) => others.length === 0 || others.some((other) => !other.edits.some((e) => same(e, edit))))
-    .map(
-      ({ path, value }) =>
-        `${path[0] === "parts" ? path[1].replaceAll("_", " ") : placeInWords(path)} ${value ?? "removed"}`,
-    );
+    .map((edit) => nameEdit(slot.version, edit));
   const version = others.some((other) => other.version !== slot.version) ? named(slot.version) : "";
-  return [version, slot.position, ...switches, ...knobs, ...edits].filter(Boolean).join(", ");
+  return [version, slot.position, ...switches, ...knobs, listNames(edits)].filter(Boolean).join(", ");
+}
+
+/** Names of edits as one text, at most three of them. @param {string[]} names */
+export function listNames(names) {
+  const told = [...new Set(names.filter(Boolean))];
+  return told.length > 3
+    ? `${told.slice(0, 2).join(", ")} and ${told.length - 2} more edits`
+    : told.join(", ");
 }
 
 /** @param {string[]} path @param {string[]} above */

@@ -5,6 +5,7 @@ import { record, redo, startHistory, undo } from "./history.js";
 import { changeSlot, dropSlot, hearSlot, keepSlot, withEdit } from "./compare.js";
 import { onTravel } from "../shared/units.js";
 import { FIRST_STAND } from "../shared/output.js";
+import { stepInWords } from "./names.js";
 import { startRanging } from "./ranging.js";
 
 /**
@@ -42,6 +43,8 @@ import { startRanging } from "./ranging.js";
  * @property {Facts[]} facts
  * @property {(Curves | null)[]} curves  one for each slot
  * @property {Record<string, Fan>} fans
+ * @property {Record<string, string>} names  short names of edits
+ * @property {string} step  what undo or redo did, in words, until the next change
  * @property {Problem[]} problems
  * @property {Proposal[]} proposals
  * @property {boolean} playing
@@ -112,6 +115,8 @@ export function createSession(commission, remembered) {
     facts: [],
     curves: slots.map(() => null),
     fans: {},
+    names: {},
+    step: "",
     problems: [],
     proposals: [],
     playing: false,
@@ -134,9 +139,18 @@ export function createSession(commission, remembered) {
       ...changeSlot(get(), { edits: history.now }),
       histories: histories.map((one, k) => (k === current ? history : one)),
       before: false,
+      step: "",
     });
   };
   const history = () => get().histories[get().current];
+  /** Go a step back or forward, and say which. @param {string} did @param {History<Edit[]>} to */
+  const step = (did, to) => {
+    const { edits, version } = slot();
+    if (to === history()) return;
+    setHistory(to);
+    const words = stepInWords(get().names, version, edits, to.now);
+    set({ step: words ? `${did}: ${words}` : did });
+  };
   return {
     store,
     get,
@@ -169,8 +183,8 @@ export function createSession(commission, remembered) {
         ),
       ),
     dropEdits: () => setHistory(record(history(), [])),
-    undo: () => setHistory(undo(history())),
-    redo: () => setHistory(redo(history())),
+    undo: () => step("undone", undo(history())),
+    redo: () => step("redone", redo(history())),
     /**
      * Switch to another wiring or version with the same controls.
      * @param {string} version @param {Edit[]} [edits]

@@ -4,6 +4,7 @@ import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
 import { newest, placeOf } from "./session.js";
 import { usesNumbers, placeInWords } from "./compare.js";
+import { namesIn } from "./names.js";
 import { showDate } from "../shared/units.js";
 import { counted } from "../shared/words.js";
 import { openDialog } from "../shared/dialog.js";
@@ -38,6 +39,7 @@ export function versionsView(session) {
               {},
               `${number} `,
               h("span", { class: "soft small" }, [note, showDate(created)].filter(Boolean).join(" · ")),
+              changes[id]?.length ? h("small", { class: "changes" }, changes[id].join(", ")) : null,
             ),
             id === slot.version
               ? h("span", { class: "small heard" }, slot.edits.length ? "edited" : "heard")
@@ -55,8 +57,28 @@ export function versionsView(session) {
         ),
     );
   }
-  on(["slots", "current", "commission"], show);
+  /** @type {Record<string, string[]>} */
+  let changes = {};
+  let compared = "";
+  /** Ask what the versions changed, once for each list of them and only while it is in sight. */
+  async function compare() {
+    const place = placeOf(get().commission, session.slot().version),
+      next = JSON.stringify(place?.wiring.versions.map(({ id }) => id));
+    if (!place || next === compared || !get().drawer) return;
+    compared = next;
+    try {
+      changes = place.wiring.versions.length > 1 ? await api.getChanges(place.wiring.id) : {};
+      show();
+    } catch {
+      compared = ""; // the server is away: with the next change
+    }
+  }
+  on(["slots", "current", "commission", "drawer"], () => {
+    show();
+    compare();
+  });
   show();
+  compare();
   return h(
     "section",
     { class: "versions", "aria-label": "Versions" },
@@ -91,6 +113,13 @@ export function saveDialog(session) {
     toast("No changes to save.");
     return;
   }
+  const { version } = session.slot();
+  /** The edits in words; those that go with others are left out, unless they are all. */
+  const nameEdits = () => {
+    const name = namesIn(session.get().names),
+      all = edits.map((edit) => name(version, edit));
+    return all.some(Boolean) ? all.filter(Boolean) : edits.map(({ path }) => placeInWords(path));
+  };
   openDialog("Save as a new version", (close) => {
     const note = h("input", {
       type: "text",
@@ -131,11 +160,7 @@ export function saveDialog(session) {
           save(false);
         },
       },
-      h(
-        "ul",
-        { class: "small soft" },
-        ...edits.map(({ path, value }) => h("li", {}, `${placeInWords(path)}: ${value ?? "removed"}`)),
-      ),
+      h("ul", { class: "small soft" }, ...nameEdits().map((name) => h("li", {}, name))),
       h("label", { class: "field" }, h("span", {}, "Note"), note),
       problem,
       h(
