@@ -135,3 +135,11 @@ def test_an_ordinary_bass_set_is_no_problem() -> None:
     assert tension_warnings((low, *strings), BASS_M) == ()
     (hard,) = tension_warnings((GuitarString(pitch_hz("A1"), 0.105 * INCH_M, True),), BASS_M)
     assert "usual limit of a bass (300 N)" in hard
+
+
+def test_the_core_of_a_wound_string_bears_the_tension_alone() -> None:
+    """656 N in a core of 0.42 x 1.2 mm, 0.20 mm², are 3,290 N/mm²; in the whole string 580."""
+    wound = GuitarString(pitch_hz("A3"), 1.2e-3, True)
+    assert 650.0 < tune(wound, SCALE_M).tension_n < 662.0
+    (broken,) = tension_warnings((wound,), SCALE_M)
+    assert "breaks near 2600" in broken

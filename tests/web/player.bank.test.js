@@ -45,6 +45,14 @@ test("warming is as long as dsp's", () => {
   }
 });
 
+test("warming lasts until the slowest mode has decayed by 130 dB", () => {
+  const radius = 0.9995,
+    a1 = -2 * radius * Math.cos(0.1),
+    a2 = radius ** 2;
+  const frame = { ...readFrame(bytes(one.frame)), sections: 1, poles: Float64Array.of(a1, a2) };
+  assert.equal(warmSamples(frame), Math.floor(130 / (-20 * Math.log10(radius))));
+});
+
 test("warming leaves the state that running leaves", () => {
   const frame = readFrame(bytes(one.frame)),
     n = 500;

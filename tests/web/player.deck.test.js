@@ -314,6 +314,26 @@ test("a loop has no click at its seam, and can be read before its start", () => 
   assert.equal(row[0][51], stem[1]);
 });
 
+test("the output is kept between silence and full scale", () => {
+  const { deck } = deckOf();
+  for (const [asked, set] of [
+    [7, 1],
+    [-1, 0],
+    [0.5, 0.5],
+  ]) {
+    deck.setOutput(asked);
+    assert.equal(deck.output.target, set);
+  }
+});
+
+test("the seam of a short take is a quarter of it", () => {
+  const take = Float64Array.from({ length: 400 }, (_, i) => i),
+    into = [new Float64Array(400)];
+  new Loop([take], 0, 400, 0, 0).read(0, 400, into, 0);
+  assert.deepEqual([...into[0].subarray(0, 300)], [...take.subarray(0, 300)]);
+  assert.notEqual(into[0][301], 301);
+});
+
 test("a loop's seam is exact to the sample", () => {
   const [start, end, seam] = [1000, 7000, 480];
   const ramp = Float32Array.from({ length: 9600 }, (_, i) => i); // sample i is i

@@ -79,6 +79,20 @@ test("a search that somebody else has stopped is asked anew", async () => {
   assert.equal(results.at(-1), "tone done");
 });
 
+test("a search that is stopped again and again is given up", async () => {
+  const server = startServer(),
+    { follower, results } = follow();
+  const ask = server.ask("tone");
+  let times = 0;
+  await follower.begin(async () => {
+    times += 1;
+    assert.ok(times < 10, "it asks for ever");
+    return { ...(await ask()), state: "cancelled" };
+  });
+  assert.equal(times, 4);
+  assert.deepEqual(results, ["tone cancelled"]);
+});
+
 test("a search is stopped even before it has started", async () => {
   const server = startServer(),
     { follower, results, waits } = follow();

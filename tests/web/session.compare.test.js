@@ -51,6 +51,8 @@ test("dropping keeps the playing one where it can, and never drops the last", ()
   assert.equal(dropSlot(all, 0).current, 1);
   assert.equal(dropSlot(all, 2).current, 1);
   assert.equal(dropSlot({ ...all, current: 0 }, 2).current, 0);
+  assert.equal(dropSlot({ ...all, current: 0 }, 0).current, 0);
+  assert.equal(dropSlot({ ...all, current: 1 }, 1).current, 1); // the next one takes its place
   assert.equal(dropSlot(start(), 0).slots.length, 1);
   assert.equal(hearSlot(all, 7).current, 2);
 });

@@ -396,6 +396,18 @@ CASES = [
         Finding("ground made twice", ("casing", "screen")),
     ),
     case(
+        "of three positions two are turned: each is told once",
+        "a: {COIL}\n"
+        "selector: {kind: sketch, positions: {in: a, out: -a, again: -a}}  # here\noutput: {kind: jack}",
+        "selector.hot, output.tip\nselector.cold, output.sleeve",
+        Finding(
+            "positions identical",
+            (),
+            ("in", "out", "again"),
+            detail="but for the polarity of the whole, which is not heard",
+        ),
+    ),
+    case(
         "no load",
         "a: {COIL}\noutput: {kind: jack}",
         f"a.start, output.tip\n{GROUNDED}",
