@@ -237,6 +237,20 @@ def test_sounds_that_a_stopped_server_had_not_made_are_made_by_the_next(client: 
     assert len(sizes) == 1
 
 
+def test_clips_that_come_after_their_answer_are_not_kept(client: TestClient) -> None:
+    store = client.app.state.store  # type: ignore[attr-defined]
+    commission = client.get("/api/commissions").json()[0]["id"]
+    plan = blind_tests.TestPlan(TAKE, "Low riff", 0.5, 2.5, 8, [{}, {}])
+    test = blind_tests.begin(store, commission, plan)
+    blind_tests.open_first_trial(store, test)
+    blind_tests.answer(store, test, 1, 0)
+    for number in (1, 2):
+        blind_tests.set_clips(store, test, number, {"A": "a.flac"})
+    with store.read() as db:
+        rows = db.execute("SELECT clips FROM blind_trials WHERE test_id = ? ORDER BY number", (test,))
+        assert [json.loads(row["clips"]) for row in rows] == [{}, {"A": "a.flac"}]
+
+
 @pytest.mark.parametrize(
     ("change", "status", "words"),
     [

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from typing import Any
+
 import pytest
 
 from server.processes.reports import Update
 from server.refusals import Unavailable, Unknown
 from server.searches import tasks
-from server.searches.tasks import ALONE_S, Task
+from server.searches.tasks import ALONE_S, Task, Tasks
 
 
 @pytest.fixture
@@ -62,3 +65,38 @@ def test_a_search_fails_where_no_process_can_start(monkeypatch: pytest.MonkeyPat
     one.run()
     assert one.state()["state"] == "failed"
     assert one.state()["problems"][0][1] == "no memory"
+
+
+def test_room_is_made_among_searches_of_the_same_kind(clock: list[float]) -> None:
+    every = Tasks()
+    mine, other = (Task(kind, kind, "text", {}, 1.0) for kind in ("range", "travel"))
+    for one in (mine, other):
+        every._keep(one)
+    clock[0] += 2.0 * ALONE_S
+    assert mine.alone
+    assert other.alone
+    every._make_room("range")
+    assert (mine._wish, other._wish) == ("cancelled", "")
+
+
+@pytest.mark.parametrize(("reported", "state"), [({"answered": True}, "done"), ({"share": 0.5}, "time")])
+def test_a_search_whose_time_is_over_is_done_if_it_has_an_answer(
+    monkeypatch: pytest.MonkeyPatch, reported: Mapping[str, Any], state: str
+) -> None:
+    class LateReports:
+        late = True
+
+        def __init__(self, *_: object, **__: object) -> None:
+            pass
+
+        def ask(self, *_: object) -> Iterator[Update]:
+            yield Update(dict(reported), {})
+
+        def end(self) -> int:
+            return -9
+
+    monkeypatch.setattr(tasks, "Reports", LateReports)
+    monkeypatch.setattr(tasks.results, "save", lambda *_: None)
+    one = task()
+    one.run()
+    assert one.state()["state"] == state

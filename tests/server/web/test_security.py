@@ -347,6 +347,15 @@ def test_clients_without_the_key_may_send_little(tmp_path: Path, path: str) -> N
     assert str(LARGEST_OPEN_BODY) in answer.json()["problems"][0]["allowed"]
 
 
+@pytest.mark.parametrize("path", ["/api/access", "/api/p/some-token/favourites"])
+def test_open_paths_take_little_from_the_bench_too(tmp_path: Path, path: str) -> None:
+    signed_in = client_of(tmp_path, key=KEY)
+    assert signed_in.post("/api/access", json={"key": KEY}).status_code == 200
+    method = "PUT" if "favourites" in path else "POST"
+    answer = signed_in.request(method, path, content=b"[" * (LARGEST_OPEN_BODY + 1))
+    assert answer.status_code == 413
+
+
 def test_clients_with_the_key_may_send_more(tmp_path: Path) -> None:
     signed_in = client_of(tmp_path, key=KEY)
     assert signed_in.post("/api/access", json={"key": KEY}).status_code == 200

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import asyncio
 import socket
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import Any
 
 import httpx2
 import numpy as np
 import pytest
+from fastapi import FastAPI, Request
 from server_client import client_of
 from server_process import Running
 
-from server.refusals import TooOften
-from server.web.links import WRITTEN
+from server.refusals import TooOften, Unknown
+from server.web.links import WRITTEN, WRONG_LINKS, check_link
 from server.web.streams import PIECE_BYTES, ArrayResponse, Transfers
 
 
@@ -47,25 +48,38 @@ def test_an_array_arrives_whole_in_pieces(shape: tuple[int, ...]) -> None:
 
 
 def test_transfers_of_one_name_wait_for_their_turn_and_too_many_are_refused() -> None:
+    """No clock decides: the transfers end when they are told to."""
+
     async def run() -> tuple[int, int, list[str]]:
-        transfers = Transfers(2, waiting=2, wait_s=0.2)
+        over, later_over = asyncio.Event(), asyncio.Event()
         running, most, refused = 0, 0, []
 
-        async def one(name: str, seconds: float) -> None:
+        async def one(transfers: Transfers, name: str, end: asyncio.Event) -> None:
             nonlocal running, most
             try:
                 async with transfers.hold(name):
                     running += 1
                     most = max(most, running)
-                    await asyncio.sleep(seconds)
+                    await end.wait()
                     running -= 1
             except TooOften:
                 refused.append(name)
 
-        await asyncio.gather(*(one("a", 0.05) for _ in range(5)))
+        patient = Transfers(2, waiting=2, wait_s=60.0)
+        tasks = [asyncio.create_task(one(patient, "a", over)) for _ in range(5)]
+        while not refused:
+            await asyncio.sleep(0)
+        over.set()
+        await asyncio.gather(*tasks)
         five = len(refused)
-        await asyncio.gather(*(one("b", 0.5) for _ in range(3)), one("c", 0.0))
-        assert not transfers._slots
+        hasty = Transfers(2, waiting=2, wait_s=0.02)
+        tasks = [asyncio.create_task(one(hasty, name, later_over)) for name in "bbbc"]
+        while len(refused) == five:
+            await asyncio.sleep(0.01)
+        later_over.set()
+        await asyncio.gather(*tasks)
+        assert not patient._slots
+        assert not hasty._slots
         return five, most, refused[five:]
 
     five, most, later = asyncio.run(run())
@@ -105,3 +119,22 @@ def test_junk_to_a_link_is_counted_before_it_is_read(tmp_path: Path) -> None:
     statuses = [client.post("/api/p/none/comments", content=b"junk").status_code for _ in range(WRITTEN + 1)]
     assert set(statuses[:WRITTEN]) == {422}
     assert statuses[-1] == 429
+
+
+def test_only_a_wrong_link_counts_as_one() -> None:
+    """Whoever has a link may ask for what is not there."""
+    scope = {"type": "http", "app": FastAPI(), "method": "GET", "headers": [], "client": ("192.0.2.1", 1)}
+    request = Request(scope)
+
+    def ask(what: str) -> None:
+        with suppress(Unknown), check_link(request):
+            raise Unknown(what, "'x'", "another")
+
+    for _ in range(WRONG_LINKS + 1):
+        ask("clip")
+    with check_link(request):
+        pass
+    for _ in range(WRONG_LINKS):
+        ask("this link")
+    with pytest.raises(TooOften), check_link(request):
+        pass
