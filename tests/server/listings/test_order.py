@@ -42,6 +42,6 @@ def test_wirings_of_one_name_get_folders_with_the_names_of_their_commissions(tmp
     with store.write() as db:
         same = [add_wiring(db, one["id"], "Twin", text, note="")[1] for one in commissions]
         other = add_wiring(db, commissions[0]["id"], "Alone", text, note="")[1]
-    ordered = list(order._order_wirings(store, {version: () for version in (*same, other)}))
+    ordered = list(order._order_wirings(store, dict.fromkeys((*same, other), ())))
     titles = [order.file_stem([one["title"], "Twin"]) for one in commissions]
     assert [one.folder for one in ordered] == [*titles, "Alone"]
