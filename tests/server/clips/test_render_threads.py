@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import os
 import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
+import pytest
+import soundfile
+import tolerances as tol
 from places import DEMO, ROOT
 
 RENDER = "from server.cli import main; main()"
@@ -25,10 +30,11 @@ if __name__ == "__main__":
 THREADS = ("1", "2")
 
 
-def run(threads: str, cache: Path | str, *arguments: str) -> None:
+def run(threads: str, cache: Path | str, *arguments: str, **variables: str) -> None:
     """Run Python with a number of threads for the linear algebra, and a cache of stems."""
     environment = {
         **os.environ,
+        **variables,
         "OPENBLAS_NUM_THREADS": threads,
         "OMP_NUM_THREADS": threads,
         "PRESOLDER_CACHE": str(cache),
@@ -51,6 +57,23 @@ def test_a_render_has_the_same_bytes_with_one_thread_and_with_two(tmp_path: Path
     first, second = (digests(tmp_path / threads, "*") for threads in THREADS)
     assert len(first) == 2  # the clip and the list
     assert first == second
+
+
+@pytest.mark.long
+def test_other_kinds_of_processors_change_the_last_bits_alone(tmp_path: Path) -> None:
+    """The linear algebra is told to compute as on older kinds; where it cannot, nothing differs."""
+    words = ["render", str(DEMO / "baritone.yaml"), "--take", str(DEMO / "low_riff.yaml"), "-p", "4", "--out"]
+    clips = []
+    for kind in ("", "Haswell", "Nehalem"):
+        out = tmp_path / (kind or "own")
+        run("1", "", "-c", RENDER, *words, str(out), **({"OPENBLAS_CORETYPE": kind} if kind else {}))
+        [clip] = out.rglob("*.wav")
+        clips.append(soundfile.read(clip)[0])
+    peak = np.max(np.abs(clips[0]))
+    off = max(np.max(np.abs(one - other)) for one, other in itertools.combinations(clips, 2))
+    assert peak > 0.01
+    assert off <= tol.OTHER_PROCESSOR_V
+    assert off <= tol.OTHER_PROCESSOR_SHARE * peak
 
 
 def test_stems_are_cached_with_the_same_bytes_with_one_thread_and_with_two(tmp_path: Path) -> None:

@@ -1,0 +1,28 @@
+"""Which clips share a reading of the stems."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+from server.clips.run import MOST_IN_STEP, batch_plans
+
+
+def plan(wiring: object, performance: object, *, sweeps: int = 0, flips: int = 0) -> Any:
+    return SimpleNamespace(
+        wiring=wiring, performance=performance, sweeps=[None] * sweeps, flips=[None] * flips
+    )
+
+
+def test_clips_of_one_wiring_and_take_share_a_batch_and_those_that_move_run_alone() -> None:
+    one, other, take = object(), object(), object()
+    plans = [
+        plan(one, take), plan(one, take, flips=1), plan(other, take), plan(one, take, sweeps=1), plan(one, take),
+    ]  # fmt: skip
+    assert batch_plans(plans) == [[0, 4], [1], [2], [3]]
+
+
+def test_a_batch_holds_as_many_as_memory_allows() -> None:
+    one, take = object(), object()
+    batches = batch_plans([plan(one, take) for _ in range(MOST_IN_STEP + 1)])
+    assert [len(batch) for batch in batches] == [MOST_IN_STEP, 1]
