@@ -400,12 +400,7 @@ CASES = [
         "a: {COIL}\n"
         "selector: {kind: sketch, positions: {in: a, out: -a, again: -a}}  # here\noutput: {kind: jack}",
         "selector.hot, output.tip\nselector.cold, output.sleeve",
-        Finding(
-            "positions identical",
-            (),
-            ("in", "out", "again"),
-            detail="but for the polarity of the whole, which is not heard",
-        ),
+        Finding("positions differ by polarity", (), ("in", "out", "again")),
     ),
     case(
         "no load",

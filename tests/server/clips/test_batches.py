@@ -16,10 +16,8 @@ def plan(wiring: object, performance: object, *, sweeps: int = 0, flips: int = 0
 
 def test_clips_of_one_wiring_and_take_share_a_batch_and_those_that_move_run_alone() -> None:
     one, other, take = object(), object(), object()
-    plans = [
-        plan(one, take), plan(one, take, flips=1), plan(other, take), plan(one, take, sweeps=1), plan(one, take),
-    ]  # fmt: skip
-    assert batch_plans(plans) == [[0, 4], [1], [2], [3]]
+    still, turned = [plan(one, take), plan(other, take), plan(one, take)], plan(one, take, sweeps=1)
+    assert batch_plans([*still, turned, plan(one, take, flips=1)]) == [[0, 2], [1], [3], [4]]
 
 
 def test_a_batch_holds_as_many_as_memory_allows() -> None:
