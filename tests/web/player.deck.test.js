@@ -314,10 +314,10 @@ test("a loop has no click at its seam, and can be read before its start", () => 
   assert.equal(row[0][51], stem[1]);
 });
 
-test("the output is kept between silence and full scale", () => {
+test("the output is kept between silence and its largest gain", () => {
   const { deck } = deckOf();
   for (const [asked, set] of [
-    [7, 1],
+    [7, 2],
     [-1, 0],
     [0.5, 0.5],
   ]) {
