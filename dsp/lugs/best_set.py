@@ -70,6 +70,8 @@ class BestSet:
         The set in the order of the chart's sketch, positions 1, 2, …
     every_chart : bool
         It comes from a search among all charts.
+    impossible : bool
+        No chart keeps the rules.
     """
 
     choice: Choice
@@ -79,6 +81,7 @@ class BestSet:
     best_db: float
     sounds: tuple[int, ...]
     every_chart: bool = False
+    impossible: bool = False
 
     @property
     def proved(self) -> bool:
@@ -192,7 +195,7 @@ def find_best_set(
             known = _search_every_chart(
                 wiring, found, rules, switch, chart_rules, wanted, order, lambda: left_s() <= stop_s, progress
             )
-            if known.chart is not None or known.choice.proved:
+            if known.chart is not None or known.impossible:
                 return known
             return _anneal(wiring, found, rules, switch, chart_rules, known, left_s, total_s, links)
     answer: BestSet | None = None
@@ -255,7 +258,7 @@ def _search_every_chart(
             choice = Choice(tuple(sorted(chosen)), best.distance_db, state.bound_db)
             answer = replace(answer, choice=choice, chart=chart, sounds=chosen)
         if state.ended and state.best is None:  # no chart keeps the rules
-            answer = replace(answer, choice=Choice((), 0.0, 0.0))
+            answer = replace(answer, impossible=True)
         bound_db = max(state.bound_db, answer.choice.distance_db if answer.chart else 0.0)
         answer = replace(answer, choice=replace(answer.choice, bound_db=bound_db), tried=state.joinings)
         if progress:

@@ -6,7 +6,7 @@ import json
 import math
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +30,7 @@ Examples:
   presolder range baritone_sketch.yaml --positions 6 --quiet 3 --in-phase --svg map.svg
   presolder range baritone_sketch.yaml --positions 5 --pin "neck_a + neck_b" --out best.yaml
   presolder range baritone_sketch.yaml --positions 5 --switch blade_5_four_pole --out best.yaml
+  presolder range baritone_sketch.yaml --positions 5 --profile useful --costs
 
 FILE's selector is a sketch: it says where hot and cold lead. The distance is computed (root mean square
 over bands of the ear, without level). It does not say what anybody likes.
@@ -64,11 +65,19 @@ LEAST_FAVOUR, MOST_FAVOUR = 0.1, 10.0
     metavar="EXPRESSION=FACTOR",
     help="Multiply a sound's distances by 0.1 to 10; above 1 favours it; repeatable.",
 )
+@click.option(
+    "--profile",
+    type=click.Choice(["widest", "useful"]),
+    default="widest",
+    show_default=True,
+    help="useful: in phase, 14 dB below the loudest at most, each pickup alone and neighbours together kept.",
+)
+@click.option("--costs", is_flag=True, help="Show what each condition costs in dB of range.")
 @click.option("--coil", "coils", multiple=True, help="Use this coil only (6 coils at most); repeatable.")
 @click.option("--extra", metavar="PART", help="A capacitor, resistor or inductor to put into every sound.")
 @click.option("--in-phase", is_flag=True, help="Leave out sounds in which coils are out of phase.")
 @click.option(
-    "--window", type=float, default=18.0, show_default=True, help="Largest drop below the loudest, dB."
+    "--window", type=float, help="Largest drop below the loudest, dB; 18 by default, 14 where useful."
 )
 @click.option("--thinnest", type=float, default=0.0, help="Smallest share of energy below 250 Hz, 0 to 1.")
 @click.option(
@@ -100,10 +109,12 @@ def command(
     pins: tuple[str, ...],
     left_out: tuple[str, ...],
     favours: tuple[str, ...],
+    profile: str,
+    costs: bool,
     coils: tuple[str, ...],
     extra: str | None,
     in_phase: bool,
-    window: float,
+    window: float | None,
     thinnest: float,
     order: str,
     switch_names: tuple[str, ...],
@@ -133,33 +144,47 @@ def command(
                 progress=progress,
                 link_leads=common.parse_leads(link_leads),
             )
+        without = _places(found, left_out)
+        pinned = _places(found, pins)
+        if profile == "useful":
+            pinned = (*pinned, *_plain_places(wiring, found, count, pinned, without))
         rules = SetRules(
             count,
-            pinned=_places(found, pins),
-            without=_places(found, left_out),
+            pinned=pinned,
+            without=without,
             weights=tuple(_weight(found, favour) for favour in favours),
             quiet=count if quiet == "all" else _parse_whole(quiet),
-            level_window_db=window,
-            opposed=not in_phase,
+            level_window_db=_window(profile) if window is None else window,
+            opposed=profile != "useful" and not in_phase,
             thinnest=thinnest,
         )
-        if not switch_names:
-            best, others = _choose(found, rules, seconds)
-            chosen = order_positions(found, best.chosen, order)
-        else:
-            best, chosen, tried = _choose_for_switch(
-                wiring, found, rules, switch_names, order, seconds, common.parse_leads(link_leads)
-            )
-            others = []
+
+        def search(asked: SetRules) -> tuple[Choice, tuple[int, ...], list[Choice], str]:
+            if switch_names:
+                leads = common.parse_leads(link_leads)
+                one, placed, tried = _choose_for_switch(
+                    wiring, found, asked, switch_names, order, seconds, leads
+                )
+                return one, placed, [], tried
+            one, more = _choose(found, asked, seconds)
+            return one, order_positions(found, one.chosen, order), more, ""
+
+        best, chosen, others, tried = search(rules)
+        if tried:
             click.echo(tried, err=True)
+        price = _costs(rules, best, lambda asked: search(asked)[0]) if costs else []
         if svg is not None:
             _write_map(svg, found, chosen, f"{wiring.name or file.stem}: {count} positions", rules.quiet_db)
         if out is not None:
             _write_sketch(file, out, wiring.selector or "", [found.expression_text(i) for i in chosen])
     if as_json:
-        click.echo(json.dumps(_entry(found, best, chosen, others), indent=1, ensure_ascii=False))
+        entry = _entry(found, best, chosen, others)
+        if costs:
+            entry["costs"] = price
+        click.echo(json.dumps(entry, indent=1, ensure_ascii=False))
     else:
         _print(found, best, chosen, others)
+        _print_costs(price)
 
 
 def _choose(found: Candidates, rules: SetRules, seconds: float) -> tuple[Choice, list[Choice]]:
@@ -229,6 +254,61 @@ def _choose_for_switch(
         f" For its lug chart: presolder lugs FILE {options}"
     )
     return answer.choice, answer.sounds, text
+
+
+def _window(profile: str) -> float:
+    """Largest drop below the loudest, dB, where none is given."""
+    from dsp.sounds.choose import SetRules
+    from dsp.sounds.useful import LEVEL_WINDOW_DB
+
+    return LEVEL_WINDOW_DB if profile == "useful" else SetRules(1).level_window_db
+
+
+def _plain_places(
+    wiring: Wiring, found: Candidates, count: int, pinned: Sequence[int], without: Sequence[int]
+) -> tuple[int, ...]:
+    """Plain sounds to keep besides those pinned: as many as there are positions left, pickups first."""
+    from dsp.sounds.pins import find_pinned
+    from dsp.sounds.useful import find_plain_sounds
+
+    coils = [name for name in found.names if name in wiring.coils]
+    sounds = find_plain_sounds(wiring, coils)
+    plain = [find_pinned(found, one) for one in (*sounds[::2], *sounds[1::2])]
+    left = [one for one in plain if one not in (*pinned, *without)]
+    return tuple(left[: max(count - len(pinned), 0)])
+
+
+def _costs(rules: SetRules, best: Choice, search: Callable[[SetRules], Choice]) -> list[dict[str, Any]]:
+    """What the range would be without each condition; None where the time did not suffice."""
+    from dsp.sounds.useful import without_each
+
+    rows: list[dict[str, Any]] = []
+    for name, asked in without_each(rules).items():
+        try:
+            other = search(asked)
+        except InputError:  # a set exists, since the rules are fewer, but it was not found in the time
+            rows.append({"condition": name, "without_db": None, "costs_db": None, "proved": False})
+            continue
+        costs_db = max(other.distance_db - best.distance_db, 0.0)
+        rows.append(
+            {
+                "condition": name,
+                "without_db": round(other.distance_db, 4),
+                "costs_db": round(costs_db, 4),
+                "proved": best.proved and other.proved,
+            }
+        )
+    return rows
+
+
+def _print_costs(rows: Sequence[dict[str, Any]]) -> None:
+    for row in rows:
+        if row["costs_db"] is None:
+            click.echo(f"{row['condition']:<28} not known in the time given")
+            continue
+        sure = "" if row["proved"] else " or so"
+        without = f"{row['without_db']:.2f} dB without"
+        click.echo(f"{row['condition']:<28} costs {row['costs_db']:5.2f} dB{sure}: {without}")
 
 
 def _parse_whole(text: str) -> int:

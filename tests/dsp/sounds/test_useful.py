@@ -1,0 +1,86 @@
+"""What a player would want: pickups and plain sounds found, and the price of each condition."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from places import DEMO
+from tenor import TENOR, tenor
+
+from dsp.facts.position import position_facts
+from dsp.lugs.best_set import sketch_of
+from dsp.sounds.candidates import find_candidates
+from dsp.sounds.choose import SetRules
+from dsp.sounds.pins import find_pinned
+from dsp.sounds.useful import find_pickups, find_plain_sounds, without_each
+from server.cli import main
+from server.wirings.text import load_wiring
+
+
+def test_a_pickup_of_two_coils_and_a_single_one() -> None:
+    """As a builder names them: the neck; the neck with the coil that opposes its hum; the pair."""
+    assert find_pickups(tenor(), ["pa", "pb", "ns"]) == [("ns",), ("pa", "pb")]
+    assert find_plain_sounds(tenor(), ["pa", "pb", "ns"]) == ["ns", "pb | ns", "pa + pb"]
+
+
+def test_two_pickups_of_two_coils_each() -> None:
+    wiring = load_wiring(DEMO / "baritone_sketch.yaml")
+    assert find_pickups(wiring, list(wiring.coils)) == [("neck_a", "neck_b"), ("bridge_a", "bridge_b")]
+    sounds = find_plain_sounds(wiring, list(wiring.coils))
+    assert len(sounds) == 3
+    facts = position_facts(sketch := sketch_of(wiring, sounds), [sketch.setting(p) for p in sketch.positions])
+    assert all(not one.against for one in facts), "all coils are in phase"
+    found = find_candidates(wiring)
+    assert all(found.hum_db[find_pinned(found, one)] <= -15.0 for one in sounds)
+
+
+@pytest.mark.parametrize("turned", ["pa", "pb", "ns"])
+def test_plain_sounds_are_in_phase_whatever_way_a_coil_is_made(turned: str) -> None:
+    wiring = tenor()
+    coil = replace(wiring.coils[turned], magnet=-wiring.coils[turned].magnet)
+    wiring = replace(wiring, parts={**wiring.parts, turned: coil})
+    found = find_candidates(wiring)
+    for one in find_plain_sounds(wiring, ["pa", "pb", "ns"]):
+        assert not found.opposed[find_pinned(found, one)], one
+
+
+def test_coils_without_a_place_are_single() -> None:
+    wiring = tenor()
+    parts = {name: replace(coil, at_m=None) for name, coil in wiring.coils.items()}
+    wiring = replace(wiring, parts={**wiring.parts, **parts})
+    assert find_pickups(wiring, ["pa", "pb", "ns"]) == [("pa",), ("pb",), ("ns",)]
+
+
+def test_each_condition_is_dropped_alone_and_then_all() -> None:
+    rules = SetRules(5, pinned=(3,), quiet=2, opposed=False, without=(4,), thinnest=0.1)
+    dropped = without_each(rules)
+    assert len(dropped) == 7
+    assert dropped["coils in phase"] == replace(rules, opposed=True)
+    assert dropped["sounds kept"] == replace(rules, pinned=())
+    free = dropped["all of these"]
+    assert (free.pinned, free.quiet, free.opposed, free.without, free.thinnest) == ((), 0, True, (), 0.0)
+    assert without_each(SetRules(5, level_window_db=200.0)) == {}
+
+
+def test_the_useful_set_of_the_tenor_can_be_soldered_and_says_its_price(tmp_path: Path) -> None:
+    """In phase, the plain sounds in it, proved; a condition less never makes the range smaller."""
+    file = tmp_path / "tenor.yaml"
+    file.write_text(TENOR, encoding="utf-8")
+    words = ["range", str(file), "-n", "5", "--switch", "blade_5_two_pole", "--profile", "useful", "--costs"]
+    done = CliRunner().invoke(main, [*words, "--time", "300", "--json"], catch_exceptions=False)
+    answer = json.loads(done.stdout)
+    sounds = {row["expression"] for row in answer["positions"]}
+    assert {"ns", "pb | ns", "pa + pb"} <= sounds
+    assert not any(row["opposed"] for row in answer["positions"])
+    assert answer["proved"]
+    costs = {row["condition"]: row for row in answer["costs"]}
+    assert set(costs) == {"coils in phase", "sounds kept", "level within 14 dB", "all of these"}
+    for row in costs.values():
+        assert row["proved"]
+        assert row["without_db"] >= answer["distance_db"] - 1e-4
+        assert row["costs_db"] == pytest.approx(row["without_db"] - answer["distance_db"], abs=2e-4)
+    assert costs["all of these"]["without_db"] == max(row["without_db"] for row in costs.values())
