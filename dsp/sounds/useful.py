@@ -94,7 +94,7 @@ def _sign(wiring: Wiring, name: str) -> int:
 
 
 def without_each(rules: SetRules) -> Mapping[str, SetRules]:
-    """Return, by name of each condition, the rules without it; the last is without any.
+    """Return by name the rules without each condition, and without all.
 
     Examples
     --------
