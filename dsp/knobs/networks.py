@@ -8,7 +8,6 @@ from itertools import pairwise, product
 
 from dsp.knobs.place import PotPlace, pot_place
 from dsp.parts.choke import Inductor
-from dsp.parts.expression import names_in
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import VariablePart, kind_of, new_part, parts_of
 from dsp.units.preferred import SERIES
@@ -217,8 +216,7 @@ def _coils_in_line(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterato
 
 def _sketched(wiring: Wiring) -> set[str]:
     """Return the coils whose leads a sketch places."""
-    expressions = wiring.sketch.positions.values() if wiring.sketch else ()
-    return {name for expression in expressions for name in names_in(expression)}
+    return set(wiring.placed)
 
 
 def _alone(wiring: Wiring, terminal: Terminal) -> bool:

@@ -61,12 +61,11 @@ def largest_difference(
 def _settings(wiring: Wiring, position: str, fixed: Mapping[str, str] | None = None) -> list[Setting]:
     """Return settings: knobs at a few places, free switches moved singly."""
     fixed = fixed or {}
-    first = {name: next(iter(switch.contacts)) for name, switch in wiring.switches.items()}
-    first.update(fixed)
+    others = wiring.stands
+    first = {name: places[0] for name, places in others.items()} | dict(fixed)
     stands = [first]
-    for name, switch in wiring.switches.items():
-        if name in fixed:
-            continue
-        stands += [{**first, name: stand} for stand in list(switch.contacts)[1:]]
+    for name, places in others.items():
+        if name not in fixed:
+            stands += [{**first, name: place} for place in places[1:]]
     knobs = [dict.fromkeys(wiring.knobs, value) for value in KNOBS]
     return [wiring.setting(position, knob, stand) for stand in stands for knob in knobs]

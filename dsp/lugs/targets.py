@@ -14,8 +14,9 @@ from itertools import islice, permutations, product
 from dsp.errors import InputError
 from dsp.parts.expression import Expression, Leaf, format_expression, names_in
 from dsp.parts.kind import Terminal
-from dsp.parts.kinds import dc_paths, ends_of, is_sensing, terminals_of
+from dsp.parts.kinds import dc_paths, ends_of, is_polar, terminals_of
 from dsp.parts.switch import Switch
+from dsp.wiring.groups import coils_inside
 from dsp.wiring.linked_coils import Link, arrange, keeps_links, links_of
 from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
@@ -121,12 +122,13 @@ def targets_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Targets
         got = "no selector" if wiring.selector is None else f"'{wiring.selector}', a switch"
         raise InputError(f"{wiring.file}: selector", got, "a sketch (kind: sketch, positions: …)")
     used = {name for expression in sketch.positions.values() for name in names_in(expression)}
+    inside = coils_inside(wiring, used)
     links = links_of(wiring, used, link_leads)
     used |= {name for one in links for name, _ in one.leads}
     linked = {terminal for one in links for terminal in one.leads}
     for joint in wiring.joints:
         for name, lead in joint.terminals:
-            if name in used and (name, lead) not in linked:
+            if name in used and (name, lead) not in linked and name not in inside:
                 where = f"{wiring.file}:{joint.line}: joints" if joint.line else f"{wiring.file}: joints"
                 raise InputError(
                     where,
@@ -137,16 +139,19 @@ def targets_of(wiring: Wiring, link_leads: Collection[Terminal] = ()) -> Targets
     for pair in wiring.couplings:
         if pair.coefficient:
             classes.join((pair.first, pair.second))
-    joined = {name for joint in wiring.joints for name, _ in joint.terminals}
-    outside = [name for name in wiring.coils if name not in used and name in joined]
+    joined = {name for joint in wiring.joints for name, _ in joint.terminals} | wiring.placed
+    sounding = {coil: name for name, coils in inside.items() for coil in coils}
+    outside = [name for name in wiring.coils if name not in {*used, *sounding} and name in joined]
     parts = []
     for name, part in wiring.parts.items():
         if name in used:
             first, last = ends_of(part)
-            coil = is_sensing(part)
-            others = (other for other in wiring.coils if coil and other != name and classes.same(name, other))
-            guarded = coil and any(classes.same(name, other) for other in outside)
-            parts.append(TargetPart(name, (first, last), coil, frozenset(others), guarded))
+            polar = is_polar(part)
+            own = inside.get(name, (name,)) if polar else ()
+            alike = [other for other in wiring.coils if any(classes.same(one, other) for one in own)]
+            others = {sounding.get(other, other) for other in alike if other not in own}
+            guarded = any(other in outside for other in alike)
+            parts.append(TargetPart(name, (first, last), polar, frozenset(others), guarded))
     targets = tuple(Target(name, expression) for name, expression in sketch.positions.items())
     for target in targets if links else ():
         _refuse_undone(wiring, target, tuple(parts), links)

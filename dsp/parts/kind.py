@@ -171,6 +171,10 @@ class PartKind(ABC, Generic[P]):
         """Return leads that are one piece of metal; none of most kinds."""
         return ()
 
+    def ends(self) -> tuple[str, str] | None:
+        """Return the two leads by which a sketch places a part, or None."""
+        return None
+
     @abstractmethod
     def build(self, found: Mapping[str, Any], refuse: Refuse) -> P | None:
         """Build a part from the values of its fields; None after a problem."""
@@ -286,6 +290,11 @@ class TwoLead(Conductor[P]):
     def dc_ohm(self, part: P) -> float | None:
         """Return the direct-current resistance, ohm; None if none flows."""
 
+    def ends(self) -> tuple[str, str] | None:
+        """Return both leads."""
+        first, last = self.lead_names
+        return first, last
+
     def branches(self, part: P) -> tuple[Pair, ...]:
         """Return the pair of leads."""
         first, last = self.lead_names
@@ -323,12 +332,12 @@ class Positioned(PartKind[P]):
     ----------
     positions_field : str
         The field that lists the joints of each position.
-    selector_only : bool
-        Whether it works only as the wiring's selector.
+    sketched : bool
+        Whether its positions are expressions that place other parts.
     """
 
     positions_field: ClassVar[str]
-    selector_only: ClassVar[bool] = False
+    sketched: ClassVar[bool] = False
 
     @abstractmethod
     def positions(self, part: P) -> tuple[str, ...]:

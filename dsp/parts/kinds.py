@@ -14,6 +14,7 @@ from dsp.errors import InputError
 from dsp.parts.capacitor import CapacitorKind
 from dsp.parts.choke import ChokeKind
 from dsp.parts.coil import Coil, CoilKind
+from dsp.parts.group import Group, GroupKind
 from dsp.parts.jack import JackKind
 from dsp.parts.kind import Conductor, P, Pair, Part, PartKind, Plugged, Positioned, TwoLead, Variable
 from dsp.parts.metal import MetalKind
@@ -34,6 +35,7 @@ KINDS: Mapping[str, PartKind[Any]] = {
         TransformerKind(),
         SwitchKind(),
         SketchKind(),
+        GroupKind(),
         JackKind(),
         MetalKind(),
     )
@@ -139,8 +141,20 @@ def ends_of(part: Part) -> tuple[str, str]:
     TypeError
         If a sketch cannot place the part.
     """
-    first, last = as_two_lead(part).lead_names
-    return first, last
+    found = kind_of(part).ends()
+    if found is None:
+        raise TypeError(f"a sketch cannot place {part}")
+    return found
+
+
+def is_placed(part: Part | None) -> bool:
+    """Return whether a sketch can place a part."""
+    return part is not None and kind_of(part).ends() is not None
+
+
+def is_polar(part: Part) -> bool:
+    """Return whether turning a part round changes its sound."""
+    return is_sensing(part) or isinstance(part, Group)
 
 
 def inductive_of(parts: Mapping[str, Part]) -> dict[str, Part]:

@@ -176,6 +176,10 @@ class PotKind(Variable[Pot]):
             found.get("detent"),
         )
 
+    def ends(self) -> tuple[str, str]:
+        """Return lugs 1 and 2: a variable resistor, whole at 10."""
+        return "1", "2"
+
     def leads(self, part: Pot) -> tuple[str, ...]:
         """Return three lugs, and that of a tap."""
         return self.lead_names if part.tap is None else (*self.lead_names, TAP_LUG)

@@ -1,4 +1,4 @@
-"""A sketch: a selector not yet designed, with an expression for each position."""
+"""A sketch: a switch not yet designed, with an expression for each position."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from dsp.parts.kind import Form, Part, Positioned, Refuse, Symbol, Terminal
 
 @dataclass(frozen=True)
 class Sketch(Part):
-    """A selector not yet designed: an expression per position, hot to cold."""
+    """A switch not yet designed: an expression per position, hot to cold."""
 
     positions: Mapping[str, Expression]
 
@@ -74,7 +74,7 @@ class SketchKind(Positioned[Sketch]):
     part = Sketch
     lead_names = ("hot", "cold")
     positions_field = "positions"
-    selector_only = True
+    sketched = True
     fields = (
         Field("positions", "expressions", "per position, an expression over coils and parts", required=True),
     )

@@ -256,6 +256,7 @@ def _flip_times(wiring: Wiring, flips: Sequence[Flip], length_s: float, rate_hz:
 def _switch(wiring: Wiring, name: str) -> Sequence[str]:
     if name == wiring.selector:
         raise InputError("flip", f"'{name}'", "position=N@SECONDS for the selector")
-    if name not in wiring.switches:
-        raise InputError("flip", f"'{name}'", f"a switch: {', '.join(wiring.switches) or 'none here'}")
-    return tuple(wiring.switches[name].contacts)
+    stands = wiring.stands
+    if name not in stands:
+        raise InputError("flip", f"'{name}'", f"a switch: {', '.join(stands) or 'none here'}")
+    return stands[name]

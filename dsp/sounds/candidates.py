@@ -16,11 +16,12 @@ from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import is_passive
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
+from dsp.sounds.elements import Elements, elements_of
 from dsp.sounds.port import OutputPort, jack_readings, output_port
-from dsp.sounds.sources import closed_form_sources, coupled_source, dc_resistance
+from dsp.sounds.sources import Element, closed_form_sources, coupled_source, dc_resistance
 from dsp.sounds.space import NetworkSet, networks_of
 from dsp.sounds.topology import Topology
-from dsp.wiring.linked_coils import Link, arrange, links_of, units_of
+from dsp.wiring.linked_coils import Link, Unit, arrange, links_of, units_of
 from dsp.wiring.model import Wiring
 
 Floats = NDArray[np.float64]
@@ -130,7 +131,8 @@ def find_candidates(
     wiring : Wiring
         Its selector is a sketch, with hot and cold connected to the controls.
     coils : sequence of str, optional
-        Coils to search, at most 6. All coils of the wiring by default.
+        Coils and groups to search, at most 6. All coils of the wiring by default; those inside a
+        group stand for the group.
     extra : str, optional
         A capacitor, resistor or inductor of the wiring to include once in every network.
     spectra : ndarray, shape (n_sub_bands, n_coils, n_coils), optional
@@ -147,21 +149,22 @@ def find_candidates(
         If the selector is not a sketch, a part is unknown, or there are too many coils.
     """
     bands = ear_bands()
-    names = tuple(coils) if coils is not None else tuple(wiring.coils)
-    elements: list[Part] = [wiring.coils[name] for name in names]
-    rows = [list(wiring.coils).index(name) for name in names]
+    frequencies_hz = np.concatenate([bands.centres_hz, HUM_HZ])
+    own = elements_of(wiring, coils, frequencies_hz)
+    names, elements = own.names, list(own.parts)
+    rows = [list(wiring.coils).index(name) for name in own.coils]
     heard = standard_notes(wiring, bands) if spectra is None else spectra
     heard = heard[:, rows][:, :, rows]
-    frequencies_hz = np.concatenate([bands.centres_hz, HUM_HZ])
     port = output_port(wiring, frequencies_hz)
     if extra is not None:
         elements.append(_extra(wiring, extra))
         names = (*names, extra)
-    links = links_of(wiring, names[: len(rows)], link_leads)
-    units = units_of(names[: len(rows)], links, wiring)
-    space = networks_of(units, names, len(rows))
-    weights = hum_weights(wiring)[rows]
-    ear = _Ear(heard, weights, bands, len(rows))
+    plain = [name for name in own.names if name in wiring.coils]
+    links = links_of(wiring, plain, link_leads)
+    units = units_of(plain, links, wiring)
+    units += tuple(Unit((name,), (1,)) for name in own.names if name not in wiring.coils)
+    space = networks_of(units, names, len(own.names))
+    ear = _Ear(heard, hum_weights(wiring)[rows], bands, own)
     pairs = _couplings(wiring, names)
     if pairs:
         found = _by_nodes(space, elements, pairs, port, ear, frequencies_hz, progress)
@@ -170,12 +173,11 @@ def find_candidates(
     networks, signs, energy, hum_db, resonance_hz = found
     everything = space.networks
     resistance = dict(zip(map(id, everything), dc_resistance(everything, elements), strict=True))
-    string_signs = np.array([wiring.coils[name].string_sign for name in names[: len(rows)]])
-    relative = signs[:, : len(rows)] * string_signs
-    opposed = (relative > 0).any(axis=1) & (relative < 0).any(axis=1)
+    relative = signs[:, : len(own.names)] * own.string_signs
+    opposed = np.any(relative > 0, axis=1) & np.any(relative < 0, axis=1)
     reading = jack_readings(wiring, np.array([resistance[id(network)] for network in networks]))
     whole = Candidates(names, networks, signs, energy, hum_db, reading, resonance_hz, opposed, bands, links)
-    if any(wiring.coils[name].dummy for name in names[: len(rows)]):  # alone they sound no string
+    if any(wiring.coils[name].dummy for name in own.coils):  # alone they sound no string
         whole = whole.select(list(np.flatnonzero(whole.energy.sum(axis=1) > 0.0)))
     if not any(one.out for one in links):
         return whole
@@ -207,7 +209,7 @@ class _Ear:
     heard: Complex
     hum_weights: Floats
     bands: Bands
-    n_coils: int
+    own: Elements
 
     def pairs(self, gains: Complex) -> tuple[Floats, Floats]:
         """Return the quadratic forms of one network, by pairs of coils.
@@ -247,7 +249,7 @@ _Found = tuple[tuple[Topology, ...], NDArray[np.int8], Floats, Floats, Floats]
 
 def _by_formula(
     space: NetworkSet,
-    elements: Sequence[Part],
+    elements: Sequence[Element],
     port: OutputPort,
     ear: _Ear,
     frequencies_hz: Floats,
@@ -261,8 +263,8 @@ def _by_formula(
     for done, i in enumerate(space.wanted):
         network = space.networks[i]
         turned = np.array(space.phases(network), np.int8)
-        coil_signs = turned[:, : ear.n_coils].astype(float)
-        gains = sources.weight[i, : ear.n_coils] * transfer[i]
+        coil_signs = ear.own.coil_signs(turned)
+        gains = ear.own.gains(sources.weight[i]) * transfer[i]
         by_band, hum_form = ear.pairs(gains)
         outer = coil_signs[:, :, None] * coil_signs[:, None, :]
         flat = outer.reshape(len(turned), -1)
@@ -279,7 +281,7 @@ def _by_formula(
 
 def _by_nodes(
     space: NetworkSet,
-    elements: Sequence[Part],
+    elements: Sequence[Element],
     couplings: dict[tuple[int, int], float],
     port: OutputPort,
     ear: _Ear,
@@ -293,7 +295,7 @@ def _by_nodes(
         network = space.networks[i]
         for turned in space.phases(network):
             impedance, weight = coupled_source(network, turned, elements, couplings, frequencies_hz)
-            gains = weight[: ear.n_coils] * port.gain(impedance)
+            gains = ear.own.gains(weight) * port.gain(impedance)
             by_band, hum_form = ear.pairs(gains)
             networks.append(network)
             signs.append(turned)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.response import respond
 from dsp.errors import InputError
-from dsp.parts.expression import Leaf
+from dsp.parts.expression import Leaf, names_in
 from dsp.parts.kind import Part
 from dsp.parts.kinds import is_sensing, new_part
 from dsp.wiring.model import Wiring
@@ -126,6 +126,9 @@ def _with_source(wiring: Wiring, source: Part) -> Wiring:
     parts: dict[str, Part] = {
         name: part for name, part in wiring.parts.items() if not is_sensing(part) and name != wiring.selector
     }
+    for name, other in wiring.sketches.items():
+        if any(leaf not in parts for one in other.positions.values() for leaf in names_in(one)):
+            parts.pop(name, None)  # a sketch whose coils are gone places nothing
     parts[wiring.selector] = new_part("sketch", positions={"1": Leaf(probe)})
     parts[probe] = source
     kept = tuple(

@@ -23,6 +23,25 @@ Complex = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)
+class GroupSource:
+    """A named group as one element.
+
+    Attributes
+    ----------
+    impedance_ohm : ndarray, shape (n_freqs,)
+        Between its leads, its EMFs at rest.
+    dc_ohm : float
+        What a meter reads between them.
+    """
+
+    impedance_ohm: Complex
+    dc_ohm: float
+
+
+Element = Part | GroupSource
+
+
+@dataclass(frozen=True)
 class Sources:
     """Networks as sources, before any phases are applied.
 
@@ -38,7 +57,7 @@ class Sources:
 
 
 def closed_form_sources(
-    networks: Sequence[Topology], elements: Sequence[Part], frequencies_hz: Floats
+    networks: Sequence[Topology], elements: Sequence[Element], frequencies_hz: Floats
 ) -> Sources:
     """Return the sources of networks whose coils are not coupled.
 
@@ -46,8 +65,8 @@ def closed_form_sources(
     ----------
     networks : sequence of Topology
         Members of a network come before it, as in `topologies`.
-    elements : sequence of Part
-        Parts with two leads each, in the order of the bits of a mask.
+    elements : sequence of Part or GroupSource
+        Parts with two leads each, and groups, in the order of the bits of a mask.
     frequencies_hz : ndarray, shape (n_freqs,)
     """
     s = laplace(frequencies_hz)
@@ -69,11 +88,13 @@ def closed_form_sources(
     return Sources(impedance, weight)
 
 
-def _alone(element: Part, s: Complex) -> tuple[Complex, Complex]:
+def _alone(element: Element, s: Complex) -> tuple[Complex, Complex]:
     """Return one element's impedance, and the share of its EMF at its leads.
 
     Each has shape (n_freqs,).
     """
+    if isinstance(element, GroupSource):
+        return element.impedance_ohm, np.ones(len(s), complex)
     kind = as_two_lead(element)
     inside = kind.impedance(element, s)
     if not kind.senses:
@@ -85,7 +106,7 @@ def _alone(element: Part, s: Complex) -> tuple[Complex, Complex]:
 def coupled_source(
     network: Topology,
     signs: Sequence[int],
-    elements: Sequence[Part],
+    elements: Sequence[Element],
     couplings: Mapping[tuple[int, int], float],
     frequencies_hz: Floats,
 ) -> tuple[Complex, Complex]:
@@ -111,12 +132,15 @@ def coupled_source(
     inner = np.zeros((len(s), len(elements), len(elements)), complex)
     across = np.zeros((len(s), len(elements)), complex)
     for k, element in enumerate(elements):
+        if isinstance(element, GroupSource):
+            inner[:, k, k] = element.impedance_ohm
+            continue
         kind = as_two_lead(element)
         inner[:, k, k] = kind.impedance(element, s)
         if kind.senses:
             across[:, k] = kind.admittance(element, s)
     for (i, j), coefficient in couplings.items():
-        first_h, second_h = (as_two_lead(elements[k]).coupled_h(elements[k]) for k in (i, j))
+        first_h, second_h = (_coupled_h(elements[k]) for k in (i, j))
         turned = (signs[i] or 1) * (signs[j] or 1)
         mutual = turned * coefficient * np.sqrt(first_h * second_h)
         inner[:, i, j] += s * mutual
@@ -138,6 +162,11 @@ def coupled_source(
     solved = np.linalg.solve(nodes, driven)[:, 0]
     signed = np.array([sign or 1 for sign in signs])
     return solved[:, -1], np.ascontiguousarray((solved[:, :-1] * signed).T)
+
+
+def _coupled_h(element: Element) -> float:
+    assert not isinstance(element, GroupSource)  # couplings stay inside a group
+    return as_two_lead(element).coupled_h(element)
 
 
 def _ends(network: Topology, n_elements: int) -> tuple[list[tuple[int, int]], int]:
@@ -172,7 +201,7 @@ def _ends(network: Topology, n_elements: int) -> tuple[list[tuple[int, int]], in
     return [tuple(count if node == cold else node for node in ends[k]) for k in range(n_elements)], count  # type: ignore[misc]
 
 
-def dc_resistance(networks: Sequence[Topology], elements: Sequence[Part]) -> Floats:
+def dc_resistance(networks: Sequence[Topology], elements: Sequence[Element]) -> Floats:
     """Return each network's resistance, shape (n_networks,), ohm or infinite."""
     place = {id(network): i for i, network in enumerate(networks)}
     found = np.empty(len(networks))
@@ -180,6 +209,9 @@ def dc_resistance(networks: Sequence[Topology], elements: Sequence[Part]) -> Flo
         members = found[[place[id(member)] for member in network.members]]
         if network.kind == COIL:
             element = elements[network.coils[0]]
+            if isinstance(element, GroupSource):
+                found[i] = element.dc_ohm
+                continue
             ohm = as_two_lead(element).dc_ohm(element)
             found[i] = np.inf if ohm is None else ohm
         else:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from dsp.errors import InputError, nearest, some
+from dsp.parts.expression import names_in
 from dsp.parts.instrument import Instrument
 from dsp.parts.jack import TIP
 from dsp.parts.kind import Part, Terminal
@@ -177,10 +178,25 @@ class Wiring:
 
     @property
     def stands(self) -> dict[str, tuple[str, ...]]:
-        """Positions of each other switch, and plugs of each jack with a choice."""
-        found = {name: switch.positions for name, switch in self.switches.items()}
+        """Positions of other switches and sketches, and plugs of jacks."""
+        found: dict[str, tuple[str, ...]] = {}
+        for name, part in self.parts.items():
+            kind = positioned_of(part)
+            if kind is not None and name != self.selector:
+                found[name] = kind.positions(part)
         choices = {name: self.plugs(name) for name in self.jacks}
         return found | {name: plugs for name, plugs in choices.items() if len(plugs) > 1}
+
+    @property
+    def sketches(self) -> dict[str, Sketch]:
+        """Every sketch by name, the selector or another switch."""
+        return {name: part for name, part in self.parts.items() if isinstance(part, Sketch)}
+
+    @property
+    def placed(self) -> frozenset[str]:
+        """Names of the parts that sketches place."""
+        expressions = (one for sketch in self.sketches.values() for one in sketch.positions.values())
+        return frozenset(name for expression in expressions for name in names_in(expression))
 
     @property
     def sketch(self) -> Sketch | None:

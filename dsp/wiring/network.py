@@ -143,7 +143,7 @@ def closed_contacts(wiring: Wiring, setting: Setting) -> Iterator[tuple[Terminal
         positions[wiring.selector] = setting.position
     for name, part in wiring.parts.items():
         kind = positioned_of(part)
-        if kind and (name == wiring.selector or not kind.selector_only):
+        if kind:
             position = positions.get(name) or kind.positions(part)[0]
             yield from kind.joints(part, name, position, lambda other: ends_of(wiring.parts[other]))
         elif takes := plugged_of(part):

@@ -75,7 +75,7 @@ def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
     for name, part in wiring.parts.items():
         kind, written, turns = kind_of(part), at(tree, "parts", name), positioned_of(part)
         # a sketch's only field is its positions, which are a list of their own
-        table = [field for field in kind.fields if not (turns and turns.selector_only)]
+        table = [field for field in kind.fields if not (turns and turns.sketched)]
         like = as_written(at(written, "like"))
         fields = [*_fields(table, written, ["parts", name], like), *_shaft(tree, wiring, name)]
         if any(field.form == "quantity" for field in table):

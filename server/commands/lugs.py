@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from dsp.errors import InputError
+from dsp.errors import InputError, nearest
 from server.commands import common
 
 if TYPE_CHECKING:
@@ -60,6 +60,9 @@ loads the new wiring, checks it and compares its responses with the sketch's.
 @click.option("--hanging", is_flag=True, help="Let unused coils hang from live points by one lead.")
 @click.option("--no-shorts", is_flag=True, help="Do not short unused coils.")
 @click.option("--keep-polarity", is_flag=True, help="Do not reverse the absolute polarity of any position.")
+@click.option(
+    "--sketch", "sketch_name", metavar="NAME", help="The sketch to chart; the selector unless given."
+)
 @common.link_lead_option
 @click.option(
     "--out", type=common.EXISTING, metavar="DIR", help="Folder for the wiring, the drawing and the chart."
@@ -74,6 +77,7 @@ def command(
     hanging: bool,
     no_shorts: bool,
     keep_polarity: bool,
+    sketch_name: str | None,
     link_leads: tuple[str, ...],
     out: Path | None,
     as_json: bool,
@@ -87,11 +91,19 @@ def command(
         raise click.UsageError(f"--time: got {seconds:g}; allowed: 0.1 to 3600 (seconds)")
     from dsp.lugs.rules import ChartRules
     from dsp.lugs.targets import targets_of
-    from server.searches.lugs import apply_chart
+    from server.searches.lugs import about_sketch, apply_chart
     from server.wirings.charted import ChartedText
     from server.wirings.switches import load_switches
 
     wiring = common.load(file)
+    if sketch_name is not None:
+        if sketch_name not in wiring.sketches:
+            hint = (
+                nearest(sketch_name, wiring.sketches) or f"there are {', '.join(wiring.sketches) or 'none'}"
+            )
+            raise click.UsageError(f"--sketch: no sketch '{sketch_name}'; {hint}")
+        if sketch_name != wiring.selector:
+            wiring = about_sketch(wiring, sketch_name)
     with common.report_errors():
         wanted = targets_of(wiring, common.parse_leads(link_leads))
         switch = load_switches(switch_names, wiring.selector or "selector", wiring.parts, stop=stop)

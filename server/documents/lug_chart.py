@@ -18,6 +18,7 @@ from dsp.parts.expression import format_expression
 from dsp.parts.kind import Terminal
 from dsp.parts.metal import STRINGS, Metal
 from dsp.units import count_words, show
+from dsp.wiring.groups import groups_of
 from dsp.wiring.model import Wiring
 
 _CARRY = (
@@ -140,7 +141,8 @@ def sheet_of(
             lead: ", ".join(".".join(other) for other in link.leads if other != lead)
             for link in wanted.links
             for lead in link.leads
-        },
+        }
+        | _group_leads(sketched),
         cautions_of(charted),
     )
 
@@ -149,6 +151,17 @@ def cautions_of(wiring: Wiring) -> tuple[str, ...]:
     """Return what to mind at the bench."""
     strings = any(isinstance(part, Metal) and part.of == STRINGS for part in wiring.parts.values())
     return (CAUTIONS[0], SHOWN, *CAUTIONS[2:]) if strings else CAUTIONS
+
+
+def _group_leads(wiring: Wiring) -> dict[Terminal, str]:
+    """Return for each lead of a group what it is soldered to inside."""
+    groups = groups_of(wiring)
+    return {
+        lead: ", ".join(".".join(other) for other in joint.terminals if other != lead)
+        for joint in wiring.joints
+        for lead in joint.terminals
+        if lead[0] in groups
+    }
 
 
 def net_names(chart: Chart) -> Iterator[str]:

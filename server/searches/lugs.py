@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from dsp.errors import InputError
@@ -205,11 +205,17 @@ def apply_chart(
         If the result is not what was sketched.
     """
     assert wiring.selector is not None
-    text.put_chart(wiring.selector, chart, _labels(wiring, wanted, chart))
-    charted = text.wiring()
+    own = text.wiring().selector == wiring.selector  # labels are those of the selector
+    text.put_chart(wiring.selector, chart, _labels(wiring, wanted, chart) if own else None)
+    charted = text.wiring() if own else about_sketch(text.wiring(), wiring.selector)
     difference = _refuse_what_differs(wiring, charted, chart)
     sheet = sheet_of(wiring, charted, wanted, chart, switch_name=switch_name, summary=summary)
     return ChartedWiring(sheet, text.dump(), difference)
+
+
+def about_sketch(wiring: Wiring, name: str) -> Wiring:
+    """Return a wiring with another switch as its selector, without labels."""
+    return replace(wiring, selector=name, labels={})
 
 
 def _labels(wiring: Wiring, wanted: Targets, chart: Chart) -> dict[str, str]:

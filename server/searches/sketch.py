@@ -110,7 +110,7 @@ def _kept(wiring: Wiring, terminals: Iterable[Terminal]) -> Iterable[Terminal]:
 
 def _is_switch(part: Part) -> bool:
     kind = positioned_of(part)
-    return kind is not None and not kind.selector_only
+    return kind is not None and not kind.sketched
 
 
 def _positions(wiring: Wiring) -> tuple[dict[str, str], dict[str, str]]:

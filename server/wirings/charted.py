@@ -21,15 +21,15 @@ class ChartedText(WiringText):
         """Read the text of a file."""
         return cls(read_text(path), str(path))
 
-    def put_chart(self, selector: str, chart: Chart, labels: Mapping[str, str]) -> None:
+    def put_chart(self, selector: str, chart: Chart, labels: Mapping[str, str] | None) -> None:
         """Write the switch, its joints and its labels in place of the sketch.
 
         Parameters
         ----------
         selector : str
             Name of the sketch, and then of the switch.
-        labels : mapping of str to str
-            Words per switch position; equal labels in the text stay untouched.
+        labels : mapping of str to str or None
+            Words per switch position; equal labels in the text stay untouched. None leaves all alone.
         """
         parts = self._data["parts"]
         part = next(key for key in parts if str(key) == selector)
@@ -38,11 +38,12 @@ class ChartedText(WiringText):
         parts[part] = _switch(first[1], parts[part])
         for name, other in others:
             parts[name] = _switch(other, {})
-        for key in ("joints", "labels"):
+        for key in ("joints",) if labels is None else ("joints", "labels"):
             if self._data.get(key) is None:
                 self._data[key] = [] if key == "joints" else {}
         self._put_joints(selector, chart)
-        self._put_labels(labels)
+        if labels is not None:
+            self._put_labels(labels)
 
     def _put_joints(self, selector: str, chart: Chart) -> None:
         joints = self._data["joints"]

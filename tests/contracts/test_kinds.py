@@ -38,6 +38,7 @@ EXAMPLES: dict[str, dict[str, object]] = {
     "sketch": {"positions": {"1": parse_expression("a + -b"), "2": parse_expression("(a | b) + c")}},
     "jack": {"lugs": ("ring", "rest"), "contacts": {"out": (("tip", "rest"),), "in": ()}},
     "metal": {"of": "cover", "on": ("a", "b")},
+    "group": {},
 }  # fmt: skip
 
 
@@ -155,5 +156,5 @@ def test_a_field_has_a_reader_and_a_schema(name: str) -> None:
 
 
 def test_a_sketch_alone_is_not_a_switch() -> None:
-    assert [name for name, kind in KINDS.items() if getattr(kind, "selector_only", False)] == ["sketch"]
+    assert [name for name, kind in KINDS.items() if getattr(kind, "sketched", False)] == ["sketch"]
     assert isinstance(new_part("sketch", **EXAMPLES["sketch"]), Sketch)

@@ -52,7 +52,7 @@ def spice_ohm() -> dict[str, float]:
 def product_ohm(case: Case) -> float:
     wiring = load_wiring(NETWORKS / f"{case.network}.yaml")
     knobs = {name: float(value) for name, value in case.settings.items() if name in wiring.pots}
-    switches = {name: f"{value:g}" for name, value in case.settings.items() if name in wiring.switches}
+    switches = {name: f"{value:g}" for name, value in case.settings.items() if name in wiring.stands}
     assert set(case.settings) == set(knobs) | set(switches)
     position = wiring.positions[0] if case.position is None else str(case.position)
     return jack_reading_ohm(wiring, wiring.setting(position, knobs, switches))

@@ -76,6 +76,7 @@ def test_the_networks_use_every_part_kind() -> None:
         "transformer",
         "switch",
         "sketch",
+        "group",
         "jack",
         "metal",
     }

@@ -29,7 +29,7 @@ from dsp.facts.findings.states import (
 )
 from dsp.facts.findings.table import SEVERITIES, Finding
 from dsp.parts.kind import LooseRules, Terminal
-from dsp.parts.kinds import kind_of, terminals_of
+from dsp.parts.kinds import ends_of, kind_of, terminals_of
 from dsp.strings.tuned import tension_warnings
 from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
@@ -205,10 +205,12 @@ def _unjoined(wiring: Wiring) -> Iterator[Finding]:
     )
     for joint in wiring.joints:
         merge.join(joint.terminals)
+    placed = wiring.placed
     company = {terminal: group for group in merge.classes() for terminal in group}
 
     def loose(part: str) -> list[str]:
-        lugs = terminals_of(wiring.parts[part])
+        ends = ends_of(wiring.parts[part]) if part in placed else ()
+        lugs = [lug for lug in terminals_of(wiring.parts[part]) if lug not in ends]
         return [lug for lug in lugs if all(other == part for other, _ in company[part, lug])]
 
     for name in dict.fromkeys((wiring.jack, *wiring.parts)):  # faults at the jack are the gravest

@@ -13,6 +13,7 @@ from dsp.circuit.hum import HUM_HZ
 from dsp.circuit.reduction import Complex
 from dsp.circuit.response import respond
 from dsp.facts.findings.structure import Structure, structure_of
+from dsp.parts.kinds import positioned_of
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import GROUND, Network, build_network
 
@@ -46,8 +47,9 @@ class State:
 
 def states_of(wiring: Wiring) -> list[State]:
     """Return each position with each setting of the other switches."""
-    names = list(wiring.switches)
-    stands = [tuple(wiring.switches[name].contacts) for name in names]
+    others = {name: places for name, places in wiring.stands.items() if positioned_of(wiring.parts[name])}
+    names = list(others)
+    stands = [others[name] for name in names]
     if len(wiring.positions) * prod(map(len, stands)) <= MOST_STATES:
         combined = list(product(*stands))
     else:

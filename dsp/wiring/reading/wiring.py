@@ -12,7 +12,7 @@ from dsp.parts import fields
 from dsp.parts.expression import names_in
 from dsp.parts.jack import TIP
 from dsp.parts.kind import Part, Terminal
-from dsp.parts.kinds import KINDS, plugged_of, positioned_of, two_lead_of
+from dsp.parts.kinds import KINDS, is_placed, plugged_of, positioned_of
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.sketch import Sketch
 from dsp.wiring.model import OUTPUT, Wiring
@@ -70,8 +70,9 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
     parts, nodes, assumed = _parts(reading, tree)
     unread = nodes.keys() - parts.keys()
     selector = _selector(reading, tree, parts, unread)
+    placed: dict[str, str] = {}
     for name in parts:
-        _check_sketch(reading, tree, name, parts, unread)
+        _check_sketch(reading, tree, name, parts, unread, placed)
     check_metal(reading, tree, parts, unread)
     joints = read_joints(reading, tree, parts)
     shafts = read_shafts(reading, tree, nodes, parts)
@@ -130,7 +131,7 @@ def _selector(reading: Reading, tree: Entries, parts: dict[str, Part], unread: C
     if node is None:
         name = "selector" if positioned_of(parts.get("selector")) else None
         sketches = [key for key, part in parts.items() if isinstance(part, Sketch) and key != name]
-        for other in sketches:
+        for other in sketches if name is None and "selector" not in unread else ():
             reading.refuse(tree, other, "a sketch stands in for the selector: name it selector", got=other)
         return name
     switches = [key for key, part in parts.items() if positioned_of(part)]
@@ -168,19 +169,33 @@ def outputs_of(parts: Mapping[str, Part]) -> tuple[Terminal, ...]:
 
 
 def _check_sketch(
-    reading: Reading, tree: Entries, name: str, parts: dict[str, Part], unread: Collection[str]
+    reading: Reading,
+    tree: Entries,
+    name: str,
+    parts: dict[str, Part],
+    unread: Collection[str],
+    placed: dict[str, str],
 ) -> None:
-    """Check that a sketch's expressions name two-lead parts of the file."""
+    """Check that a sketch's expressions name parts of the file that it can place, and it alone.
+
+    Parameters
+    ----------
+    placed : dict of str to str
+        The sketch that places each part; this function adds to it.
+    """
     sketch = parts[name]
     if not isinstance(sketch, Sketch):
         return
-    known = [key for key, part in parts.items() if two_lead_of(part)]
+    known = [key for key, part in parts.items() if is_placed(part)]
     for position, expression in sketch.positions.items():
         node = _at(tree, "parts", name, "positions", position) or tree
         for leaf in names_in(expression):
             if leaf not in known and leaf not in unread:
                 what, hint = f"{name}.positions.{position}", reading.guess(leaf, known)
                 reading.refuse(node, what, some(known) or "parts with two leads", got=f"'{leaf}'", hint=hint)
+            elif placed.setdefault(leaf, name) != name:
+                what, got = f"{name}.positions.{position}", f"'{leaf}', which {placed[leaf]} places"
+                reading.refuse(node, what, "each part in one sketch", got=got)
 
 
 def _at(node: Node | None, *path: str) -> Node | None:

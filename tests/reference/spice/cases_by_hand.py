@@ -62,6 +62,7 @@ HUM_BY_HAND: dict[str, dict[str, float]] = {
     "twelve_losses": {"bridge": 1.0},
     "twelve_blend": {"neck": -1.0, "bridge": 1.2},
     "baritone_tapped": {"bridge": 1.0, "dummy": -1.0},
+    "twelve_groups": {"neck": 1.0, "bridge": -1.0},
     "baritone_blade": {"neck_a": 1.0, "neck_b": -1.0, "bridge": 1.25},
 }
 """Winding sign times turns area, read from the wiring files by eye."""
@@ -136,6 +137,14 @@ def _slides(position: int, voice: int, volume: float, tone: float, ohms: tuple[f
 def _tapped(position: int, volume: float, v12: float, v23: float) -> Case:
     by_hand = {"position": position, "v12": v12, "v23": v23}
     return Case("baritone_tapped", position, {"volume": volume}, by_hand)
+
+
+def _groups(
+    position: int, fat: int, knobs: tuple[float, float, float], ohms: tuple[float, float, float, float, float]
+) -> Case:
+    settings = dict(zip(("neck_volume", "bridge_tone", "volume"), knobs, strict=True)) | {"fat": fat}
+    by_hand = dict(zip(("n12", "n23", "t12", "v12", "v23"), ohms, strict=True))
+    return Case("twelve_groups", position, settings, {"position": position, "fat": fat, **by_hand})
 
 
 NONE = -1.0
@@ -258,6 +267,11 @@ CASES: tuple[Case, ...] = (
     # volume linear 500 kΩ
     *(_tapped(position, 10, 500e3, END) for position in range(1, 7)),
     *(_tapped(position, 6, 300e3, 200e3) for position in range(1, 7)),
+    # neck volume audio 500 kΩ, 15 %: at 5 0.15, at 8 0.66; bridge tone and volume linear, 250 and 500 kΩ
+    *(_groups(p, 1, (10, 10, 10), (500e3, END, 250e3, 500e3, END)) for p in range(1, 5)),
+    *(_groups(p, 2, (8, 3, 6), (330e3, 170e3, 75e3, 300e3, 200e3)) for p in range(1, 5)),
+    _groups(3, 1, (5, 0, 10), (75e3, 425e3, END, 500e3, END)),
+    _groups(2, 2, (0, 10, 9), (END, 500e3, 250e3, 450e3, 50e3)),
     # linear 10 kΩ; audio 500 kΩ, 15 %: at 5 0.15, at 7 0.49
     _matching(1, 10, 10, 10e3, 500e3, END),
     _matching(1, 3, 7, 3e3, 245e3, 255e3),

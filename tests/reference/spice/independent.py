@@ -200,11 +200,15 @@ class _Building:
 
     def _sketch(self, name: str, part: Mapping[str, Any]) -> None:
         def put(used: str, hot: str, cold: str) -> None:
-            leads = ("start", "finish") if self.wiring["parts"][used]["kind"] == "coil" else ("a", "b")
+            kinds = {"coil": ("start", "finish"), "pot": ("1", "2"), "group": ("hot", "cold")}
+            leads = kinds.get(self.wiring["parts"][used]["kind"], ("a", "b"))
             self.joined.extend([(hot, f"{used}.{leads[0]}"), (cold, f"{used}.{leads[1]}")])
 
         text = str(part["positions"][self._position(name)])
         sketch.place(text, f"{name}.hot", f"{name}.cold", put)
+
+    def _group(self, name: str, part: Mapping[str, Any]) -> None:
+        """The joints hold all that is in it."""
 
     def _jack(self, name: str, part: Mapping[str, Any]) -> None:
         """The chosen jack is `out` and ground; every other channel of a plug loads its lug."""
