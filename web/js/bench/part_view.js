@@ -15,15 +15,24 @@ const MAIN = ["capacitance", "resistance", "inductance"];
 const BY_POSITION = "contacts";
 const ONE_OF = { strings: "string", joints: "joint", couplings: "coupling" };
 
+/** Fields of a switch that are shown before they have a value, each with the field that must have one. */
+const OFFERED = /** @type {Record<string, string>} */ ({ timing: "", function: "poles" });
+
 /**
  * Fields to show. A switch shows only the form used in its file: table or short form.
  * @param {Part | Around} part
  */
-export const shownFields = (part) =>
-  part.fields.filter(
+export const shownFields = (part) => {
+  const has = (/** @type {string} */ name) =>
+    part.fields.some((one) => one.name === name && (one.value !== "" || !!one.inherited));
+  return part.fields.filter(
     ({ name, value, inherited }) =>
-      !("kind" in part && part.kind === "switch") || (value !== "" && name !== BY_POSITION) || !!inherited,
+      !("kind" in part && part.kind === "switch") ||
+      (value !== "" && name !== BY_POSITION) ||
+      !!inherited ||
+      (name in OFFERED && (!OFFERED[name] || has(OFFERED[name]))),
   );
+};
 
 /** Whether the part has anything to edit. @param {Part | Around} part */
 export const canChange = (part) => shownFields(part).length + (part.lists ?? []).length > 0;
