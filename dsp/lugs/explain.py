@@ -18,7 +18,17 @@ from dsp.parts.switch import MOST_LUGS, Switch
 
 MOST_POLES_TRIED = 8
 SHARE_OF_A_TRY = 0.3
-"""Largest share of the time for a conflict that one try may take."""
+"""Largest share of the work for a conflict that one try may take."""
+WORK_PER_S = 0.25
+"""Work for each second allowed, in the solver's own count, which does not depend on the machine's load.
+An idle core does two to four times as much in a second, so the clock ends a try on a very busy one only."""
+
+
+@dataclass
+class _Clock:
+    """Time left for an explanation, s."""
+
+    left_s: float
 
 
 @dataclass(frozen=True)
@@ -41,6 +51,9 @@ class Explanation:
         Sounds that ``nearest`` omits.
     nearest_proved : bool
         No chart gives more of the sounds.
+    in_time : bool
+        Whether the same question always has this answer. False if the clock ended the work: on a
+        less busy machine the answer may say more.
     """
 
     conflict: tuple[str, ...] = ()
@@ -50,6 +63,7 @@ class Explanation:
     nearest: Chart | None = None
     left_out: tuple[str, ...] = ()
     nearest_proved: bool = False
+    in_time: bool = True
 
     def words(self, switch: Switch) -> tuple[str, ...]:
         """Return the explanation in sentences."""
@@ -78,6 +92,8 @@ class Explanation:
             best = "" if self.nearest_proved else " (the best found in the time)"
             left = f"position{'s' * (len(self.left_out) > 1)} {_list(self.left_out)}"
             found.append(f"Nearest: everything but {left}{best}.")
+        if not self.in_time:
+            found.append("The time ran out before all of this was looked into; more time may tell more.")
         return tuple(found)
 
 
@@ -99,7 +115,8 @@ def explain(
     Parameters
     ----------
     time_s : float
-        Two fifths go to the nearest choice, two fifths to the conflict, and the rest to the poles.
+        The limit by the clock. Of the work that goes with it, two fifths go to the nearest choice,
+        two fifths to the conflict, and the rest to the poles.
     progress : callable, optional
         Called with the name of each stage. If it returns True, the stage is skipped.
     impossible : bool
@@ -108,31 +125,35 @@ def explain(
     rules = effective_rules(rules or ChartRules(), wanted, switch)
     wanted = assign_positions(wanted, switch)
     told = progress or (lambda stage: False)
+    work, clock = WORK_PER_S * time_s, _Clock(time_s)
     nearest, left_out, proved = None, tuple[str, ...](), False
     if not told("nearest choice"):
-        nearest, left_out, proved = _nearest(wanted, switch, rules, 0.4 * time_s)
+        nearest, left_out, proved = _nearest(wanted, switch, rules, 0.4 * work, clock)
     conflict, minimal = tuple[str, ...](), False
     if not told("positions in one another's way"):
         known = impossible and len(wanted.targets) == len(switch.positions)
-        conflict, minimal = _conflict(wanted, switch, rules, 0.4 * time_s, known)
+        conflict, minimal = _conflict(wanted, switch, rules, 0.4 * work, clock, known)
     needed, bound = None, None
     if not told("poles needed"):
         ideal = ideal_poles(wanted)
         bound = ideal.poles if ideal.complete else None
-        needed = _poles_needed(wanted, switch, rules, 0.2 * time_s)
-    return Explanation(conflict, minimal, needed, bound, nearest, left_out, proved)
+        needed = _poles_needed(wanted, switch, rules, 0.2 * work, clock)
+    return Explanation(conflict, minimal, needed, bound, nearest, left_out, proved, clock.left_s > 0.0)
 
 
-def _solved(cp: Any, time_s: float) -> tuple[Any, str]:
-    """Run the solver; return it, and its outcome in a word."""
+def _solved(cp: Any, work: float, clock: _Clock) -> tuple[Any, str, float]:
+    """Run the solver; return it, its outcome in a word, and the work it took."""
     from ortools.sat.python import cp_model
 
     solver = cp_model.CpSolver()
-    solver.parameters.max_time_in_seconds = max(time_s, 0.01)
+    solver.parameters.max_deterministic_time = max(work, 1e-6)
+    solver.parameters.max_time_in_seconds = max(clock.left_s, 0.01)
     solver.parameters.num_workers = WORKERS
     solver.parameters.random_seed = SEED
     words = {cp_model.OPTIMAL: "best", cp_model.FEASIBLE: "some", cp_model.INFEASIBLE: "none"}
-    return solver, words.get(solver.solve(cp), "unknown")
+    outcome = words.get(solver.solve(cp), "unknown")
+    clock.left_s -= solver.wall_time
+    return solver, outcome, float(solver.response_proto.deterministic_time)
 
 
 def _empty() -> Any:
@@ -142,7 +163,7 @@ def _empty() -> Any:
 
 
 def _nearest(
-    wanted: Targets, switch: Switch, rules: ChartRules, time_s: float
+    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: _Clock
 ) -> tuple[Chart | None, tuple[str, ...], bool]:
     """Return the chart with most sounds, those left out, and if it is proved.
     An earlier sound counts a little more than a later one.
@@ -151,7 +172,7 @@ def _nearest(
     model = build_model(cp, wanted, switch, rules, partial=True)
     n = len(model.keep)
     cp.maximize(sum((100 * n + n - e) * keep for e, keep in enumerate(model.keep)))
-    solver, outcome = _solved(cp, time_s)
+    solver, outcome, _ = _solved(cp, work, clock)
     if outcome not in ("best", "some"):
         return None, (), False
     names = [target.name for target in wanted.targets]
@@ -160,21 +181,21 @@ def _nearest(
 
 
 def _conflict(
-    wanted: Targets, switch: Switch, rules: ChartRules, time_s: float, known: bool
+    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: _Clock, known: bool
 ) -> tuple[tuple[str, ...], bool]:
     """Return sounds in conflict, and whether leaving out any one frees them."""
     names = [target.name for target in wanted.targets]
     spent, minimal = 0.0, True
     if not known:
-        outcome, spent = _possible(wanted, switch, rules, time_s)
+        outcome, spent = _possible(wanted, switch, rules, work, clock)
         if outcome != "none":
             return (), False
     for name in list(names):
         rest = [other for other in names if other != name]
         if not rest:
             continue
-        share = min(time_s - spent, SHARE_OF_A_TRY * time_s)
-        outcome, used = _possible(wanted.select(frozenset(rest)), switch, rules, share)
+        share = min(work - spent, SHARE_OF_A_TRY * work)
+        outcome, used = _possible(wanted.select(frozenset(rest)), switch, rules, share, clock)
         spent += used
         if outcome == "none":
             names = rest
@@ -183,19 +204,23 @@ def _conflict(
     return tuple(names), minimal
 
 
-def _possible(wanted: Targets, switch: Switch, rules: ChartRules, time_s: float) -> tuple[str, float]:
-    """Return whether sounds fit, other positions free, and the seconds used."""
+def _possible(
+    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: _Clock
+) -> tuple[str, float]:
+    """Return whether sounds fit, other positions free, and the work it took."""
     cp = _empty()
     model = build_model(cp, wanted, switch, rules, idle=True)
-    solver, outcome = _solved(cp, time_s)
+    _, outcome, used = _solved(cp, work, clock)
     if outcome == "none" and not model.complete:
         outcome = "unknown"
-    return outcome, solver.wall_time
+    return outcome, used
 
 
-def _poles_needed(wanted: Targets, switch: Switch, rules: ChartRules, time_s: float) -> int | None:
+def _poles_needed(
+    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: _Clock
+) -> int | None:
     """Return the fewest poles of the same kind for all sounds, or None."""
-    left = time_s
+    left = work
     for n in range(len(poles_of(switch)) + 1, MOST_POLES_TRIED + 1):
         try:
             larger = change_pole_count(switch, n)
@@ -203,8 +228,8 @@ def _poles_needed(wanted: Targets, switch: Switch, rules: ChartRules, time_s: fl
             return None
         cp = _empty()
         build_model(cp, wanted, larger, rules)
-        solver, outcome = _solved(cp, left)
-        left -= solver.wall_time
+        _, outcome, used = _solved(cp, left, clock)
+        left -= used
         if outcome in ("best", "some"):
             return n
         if outcome == "unknown" or left <= 0.0:

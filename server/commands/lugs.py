@@ -211,8 +211,10 @@ def _print_reason(made: ChartResult, wanted: Targets, switch: Switch, as_json: b
             record |= {
                 "conflict": list(why.conflict),
                 "minimal": why.minimal,
+                "in_time": why.in_time,
                 "poles_needed": why.poles_needed,
                 "left_out": list(why.left_out),
+                "nearest_proved": why.nearest_proved,
                 "nearest": None if nearest is None else dict(nearest.sounds),
             }
         click.echo(json.dumps(record, indent=1, ensure_ascii=False))

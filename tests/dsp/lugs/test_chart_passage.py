@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from charts import wanted
 
+from dsp.lugs import explain as explain_module
 from dsp.lugs.between import (
     BREAKS,
     KNOWN,
@@ -221,6 +222,30 @@ def test_a_conflict_is_one_and_every_part_of_it_is_needed() -> None:
     for name in conflict:
         rest = SHORT_OF_POLES.select(frozenset(conflict) - {name})
         assert solve(rest, two_positions).chart is not None
+
+
+MANY_IN_THE_WAY = wanted(("a | b", "c | d", "a + b", "c + d", "a + -c"), coils="abcd")
+
+
+def test_an_explanation_ends_by_work_and_not_by_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever the load: the clock leaves ten times as long as the work takes on a busy machine."""
+    monkeypatch.setattr(explain_module, "WORK_PER_S", 0.004)
+    first, second = (explain(MANY_IN_THE_WAY, shorthand(2, 5), time_s=100.0) for _ in range(2))
+    assert first == second
+    assert first.in_time
+    assert first.conflict
+    assert not first.minimal  # so little work does not suffice
+    assert not any("time ran out" in line for line in first.words(shorthand(2, 5)))
+    monkeypatch.undo()
+    whole = explain(MANY_IN_THE_WAY, shorthand(2, 5), time_s=100.0)
+    assert (whole.conflict, whole.minimal, whole.in_time) == (("2", "3", "4", "5"), True, True)
+
+
+def test_an_explanation_that_the_clock_ends_says_so() -> None:
+    why = explain(MANY_IN_THE_WAY, shorthand(2, 5), time_s=0.01)
+    assert not why.in_time
+    assert not why.minimal
+    assert "The time ran out before all of this was looked into" in why.words(shorthand(2, 5))[-1]
 
 
 def test_a_switch_that_joins_everything_is_explained() -> None:
