@@ -30,7 +30,7 @@ class Track:
     Attributes
     ----------
     pitch_hz : ndarray, shape (n_frames,), Hz
-        NaN while it is unclear: noise, silence, more than one note.
+        NaN while it is unclear. Noise, lone tones and chords may look clear; `find_passages` tells them.
     loud : ndarray, shape (n_frames,), bool
         Frames that are not silence.
     hop_s : float

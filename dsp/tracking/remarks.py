@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
+from dsp.takes.model import COIL_PLACES_LEFT_OUT
 from dsp.tracking.pitch import Track
 from dsp.tracking.sensor import MOST_BOOST_DB, Sensor
+from dsp.tracking.together import SEVERAL, Passage
 
 LIES_LOWEST = "where it lies lowest on the neck"
 FITS_BEST = "that fits its partials and the source's coils best, or where it lies lowest on the neck"
 AUDIBLE_HZ = (20.0, 20_000.0)
+WHOLE_WITHIN_S = 0.1
+"""A passage this close to the take's length is the whole take."""
+MOST_SPANS = 3
+"""Passages that a label names one by one."""
 
 
 def tracking_remarks(tracks: Mapping[str, Track], *, guessed: str = "") -> Iterator[str]:
@@ -33,6 +39,39 @@ def tracking_remarks(tracks: Mapping[str, Track], *, guessed: str = "") -> Itera
         )
     if guessed:
         yield f"each note is placed on the string {guessed}; strings: […] in the take file overrides this"
+
+
+def places_left_out(otherwise: str, passages: Sequence[Passage], seconds: float) -> str:
+    """Return the label of coil places, with the passages that have none.
+
+    Parameters
+    ----------
+    otherwise : str
+        The label without passages.
+    seconds : float
+        Length of the take.
+    """
+    if not passages:
+        return otherwise
+    if covers_all(passages, seconds):
+        return f"{COIL_PLACES_LEFT_OUT} ({passages[0].why})"
+    spans = [f"from {one.start_s:.1f} to {one.end_s:.1f} s ({one.why})" for one in passages[:MOST_SPANS]]
+    more = len(passages) - MOST_SPANS
+    rest = f" and in {more} more passage{'s' if more > 1 else ''}" if more > 0 else ""
+    return f"{otherwise}; not modelled {', '.join(spans)}{rest}"
+
+
+def covers_all(passages: Sequence[Passage], seconds: float) -> bool:
+    """Whether one passage is the whole take."""
+    return len(passages) == 1 and passages[0].end_s - passages[0].start_s > seconds - WHOLE_WITHIN_S
+
+
+def passage_remarks(passages: Sequence[Passage], seconds: float) -> Iterator[str]:
+    """State what is no line of single notes, and what to write then."""
+    for one in passages:
+        where = "" if covers_all(passages, seconds) else f"from {one.start_s:.1f} to {one.end_s:.1f} s "
+        advice = "; write line: chords for a recording of chords" if one.why == SEVERAL else ""
+        yield f"the line: {where}{one.why}, and coil places are left out{advice}"
 
 
 def division_remarks(sensor: Sensor) -> Iterator[str]:

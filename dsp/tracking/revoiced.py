@@ -22,16 +22,25 @@ from dsp.tracking.noise import BandPowers
 from dsp.tracking.notes import Note, find_notes
 from dsp.tracking.pitch import METHOD, RATE_HZ, Track, track_pitch
 from dsp.tracking.places import Place
-from dsp.tracking.remarks import FITS_BEST, LIES_LOWEST, division_remarks, tracking_remarks
+from dsp.tracking.remarks import (
+    FITS_BEST,
+    LIES_LOWEST,
+    covers_all,
+    division_remarks,
+    passage_remarks,
+    places_left_out,
+    tracking_remarks,
+)
 from dsp.tracking.requirements import require_places, string_indices
 from dsp.tracking.sensor import Sensor, electrical_ratio, place_ratio
 from dsp.tracking.source import SourceWiring
+from dsp.tracking.together import Passage, find_passages, leave_out
 from dsp.tracking.which_string import identify_string
 from dsp.wiring.model import Wiring
 
 MEAN_LENGTH = 0.8
 """Sounding length re the scale while the pitch is unclear: about the fourth fret."""
-REVOICED = 1
+REVOICED = 2
 """Raise this with every change to the sound of tracked recordings; stems kept under an older number lapse."""
 RANGE_BELOW, RANGE_ABOVE = 2.0 ** (-1.5 / 12.0), 2.0 ** (26.0 / 12.0)
 """Range of the pitch search re an open string: a little flat, up to 24 frets and a bend."""
@@ -67,13 +76,16 @@ class TrackedTake(Performance):
         """State whether the sound contains the coils' places."""
         if self._tracked and not any(track.clear_share for track in self._tracks(wiring).values()):
             return COIL_PLACES_LEFT_OUT
-        return self.take.coil_places
+        return places_left_out(self.take.coil_places, self._passages(wiring), self.seconds)
 
     def notes(self, wiring: Wiring) -> tuple[str, ...]:
         """State how much was tracked, and by how much the source was raised."""
         known = self.take.kind == "strings" or len(self.take.strings) == 1
         guessed = "" if known else LIES_LOWEST if self.source is None else FITS_BEST
-        remarks = list(tracking_remarks(self._tracks(wiring), guessed=guessed)) if self._tracked else []
+        passages = self._passages(wiring)
+        remarks = list(passage_remarks(passages, self.seconds))
+        if self._tracked and not covers_all(passages, self.seconds):
+            remarks = [*tracking_remarks(self._tracks(wiring), guessed=guessed), *remarks]
         return (*remarks, *division_remarks(self._sensor(Size.at(48_000))))
 
     def prepare(self, wiring: Wiring, rate_hz: int, *, progress: Progress | None = None) -> None:
@@ -161,17 +173,22 @@ class TrackedTake(Performance):
         for channel, strings in enumerate(lines):
             name = f"string {self.take.channels[channel]}" if self.take.kind == "strings" else "the line"
             part = _part(progress, channel, len(lines))
-            found[name] = self._track(_range(instrument, strings), channel, part)[0]
+            found[name] = self._track(_range(instrument, strings), channel, part).track
         return found
 
     def _notes(self, wiring: Wiring, channel: int) -> tuple[Note, ...]:
         instrument = require_places(wiring, self.take, self.source)
-        return self._track(_range(instrument, self._strings(instrument)[channel]), channel, None)[1]
+        return self._track(_range(instrument, self._strings(instrument)[channel]), channel, None).notes
 
-    def _track(
-        self, span_hz: tuple[float, float], channel: int, progress: Progress | None
-    ) -> tuple[Track, tuple[Note, ...]]:
-        """Track and notes of one line; made once, and the track kept for later runs."""
+    def _passages(self, wiring: Wiring) -> tuple[Passage, ...]:
+        """Passages of a single line that are none; a channel per string has no other line."""
+        if self.take.kind != "mono" or not self._tracked:
+            return ()
+        instrument = require_places(wiring, self.take, self.source)
+        return self._track(_range(instrument, self._strings(instrument)[0]), 0, None).passages
+
+    def _track(self, span_hz: tuple[float, float], channel: int, progress: Progress | None) -> _Tracked:
+        """Track, notes and passages of one line; made once, and the track kept for later runs."""
         found_as = (span_hz, channel)
         if found_as not in self._found:
             samples = self._samples(channel)
@@ -183,8 +200,10 @@ class TrackedTake(Performance):
             key = (METHOD, RATE_HZ, span_hz, channel, self._content(), self.take.kind)
             pitch_hz, loud = self.keeper.kept("pitch", key, make)
             track = Track(np.array(pitch_hz, float), np.array(loud) > 0.5)
-            self._found[found_as] = track, find_notes(track, samples)
-        found: tuple[Track, tuple[Note, ...]] = self._found[found_as]
+            notes = find_notes(track, samples)
+            passages = find_passages(notes, samples) if self.take.kind == "mono" else ()
+            self._found[found_as] = _Tracked(track, leave_out(notes, passages), passages)
+        found: _Tracked = self._found[found_as]
         return found
 
     def _samples(self, channel: int) -> Floats:
@@ -197,6 +216,15 @@ class TrackedTake(Performance):
         if "content" not in self._found:
             self._found["content"] = self.recording.digest()
         return str(self._found["content"])
+
+
+@dataclass(frozen=True)
+class _Tracked:
+    """What one line holds: its notes are those outside passages of several notes."""
+
+    track: Track
+    notes: tuple[Note, ...]
+    passages: tuple[Passage, ...]
 
 
 @dataclass(frozen=True)

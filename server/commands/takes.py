@@ -51,7 +51,7 @@ def _entry(one: Any) -> dict[str, Any]:
         "name": take.name,
         "kind": take.kind,
         "seconds": round(one.performance.seconds, 3),
-        "coil_places": take.coil_places,
+        "coil_places": one.coil_places,
         "warnings": list(one.performance.warnings),
     }
 
@@ -62,6 +62,6 @@ def _print(one: Any) -> None:
             click.echo(str(problem), err=True)
         return
     take, seconds = one.performance.take, one.performance.seconds
-    click.echo(f"{one.path}\n  {take.name}: {take.kind}, {seconds:.1f} s; coil places: {take.coil_places}")
+    click.echo(f"{one.path}\n  {take.name}: {take.kind}, {seconds:.1f} s; coil places: {one.coil_places}")
     for text in one.performance.warnings:
         click.echo(f"  note: {text}")

@@ -12,7 +12,7 @@ from dsp.errors import InputError
 from dsp.takes.performance import Performance
 from server.files.existing import files_of, path_kind
 from server.files.yaml_text import TAKE_FILES, load_tree, read_text
-from server.takes.load import load_take
+from server.takes.load import demo_listener, load_take
 
 KIND_LINE = re.compile(r"^kind\s*:", re.MULTILINE)
 LONGEST_NAME = 200
@@ -20,10 +20,17 @@ LONGEST_NAME = 200
 
 @dataclass(frozen=True)
 class FoundTake:
-    """A take file and its performance, or the error that keeps it from use."""
+    """A take file and its performance, or the error that keeps it from use.
+
+    Attributes
+    ----------
+    coil_places : str
+        Whether the sound contains the coils' places, on the demo's wiring.
+    """
 
     path: Path
     performance: Performance | None = None
+    coil_places: str = ""
     error: InputError | None = None
 
 
@@ -120,6 +127,7 @@ def _has_kind_line(path: Path) -> bool:
 
 def _load(path: Path) -> FoundTake:
     try:
-        return FoundTake(path, load_take(path))
+        performance = load_take(path)
+        return FoundTake(path, performance, performance.coil_places(demo_listener()))
     except InputError as error:
         return FoundTake(path, error=error)

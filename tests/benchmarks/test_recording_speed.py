@@ -9,9 +9,11 @@ from plucked_line import LINE, heard
 
 from dsp.parts.coil import Coil
 from dsp.tracking.filtering import Line, Piece, Size, run_pieces
+from dsp.tracking.notes import find_notes
 from dsp.tracking.pitch import RATE_HZ, track_pitch
 from dsp.tracking.places import Place
 from dsp.tracking.sensor import Sensor, place_ratio
+from dsp.tracking.together import find_passages
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
 
@@ -27,6 +29,16 @@ def test_pitch_of_thirty_seconds(record) -> None:  # type: ignore[no-untyped-def
     taken_s = best_s(lambda: track_pitch(samples, 56.0, 1109.0), times=1)
     record("pitch of 30 s, six strings' range", f"{taken_s:.1f} s", f"{BAR_S:.0f} s")
     assert taken_s < BAR_S
+
+
+def test_the_guard_against_several_notes_beside_the_tracking(record) -> None:  # type: ignore[no-untyped-def]
+    samples = heard(LINE, [0.04], RATE_HZ)[0]
+    tracked = track_pitch(samples, 56.0, 1109.0)
+    notes = find_notes(tracked, samples)
+    taken_s = best_s(lambda: find_passages(notes, samples), times=3)
+    tracking_s = best_s(lambda: track_pitch(samples, 56.0, 1109.0), times=2)
+    record("several notes at once, re tracking", f"{100.0 * taken_s / tracking_s:.1f} %", "10 %")
+    assert taken_s < 0.1 * tracking_s
 
 
 def test_revoicing_into_four_coils(record) -> None:  # type: ignore[no-untyped-def]

@@ -48,6 +48,12 @@ test("words become sentences", () => {
 
 test("only a take that leaves places out has a remark", () => {
   assert.match(placesInWords("not modelled: electrical voicing only"), /cannot hear where along the string/);
+  assert.match(
+    placesInWords(
+      "computed from the tracked pitch; not modelled from 1.0 to 2.5 s (several notes ring together)",
+    ),
+    /^In parts of this recording you cannot hear where/,
+  );
   assert.equal(placesInWords("modelled: every coil hears the string at its own place"), "");
 });
 

@@ -16,9 +16,11 @@ from dsp.errors import InputError
 from dsp.parts.instrument import GuitarString, Instrument
 from dsp.takes.model import COIL_PLACES_LEFT_OUT, COIL_PLACES_ONE_LINE, COIL_PLACES_TRACKED, Take
 from dsp.tracking import revoiced
+from dsp.tracking.remarks import places_left_out
 from dsp.tracking.revoiced import TrackedTake
 from dsp.tracking.sensor import TYPICAL_PARTIALS
 from dsp.tracking.source import SourceWiring
+from dsp.tracking.together import SEVERAL, Passage
 from dsp.wiring.model import Wiring
 
 RATE_HZ = 48_000
@@ -201,6 +203,49 @@ def test_one_line_says_where_it_was_clear(wiring: Wiring) -> None:
     assert "lies lowest on the neck" in guessed
     known = tracked(replace(SINGLE, strings=(4,)), heard([Pluck(0.1, 0.5, 110.0)], [0.05], RATE_HZ))
     assert len(known.notes(wiring)) == 1, "the take states the string: no guess"
+
+
+def fifth(seconds: float) -> np.ndarray:
+    """Return two strings that ring together, shape (1, n)."""
+    both = [heard([Pluck(0.1, seconds, 110.0, fret)], [0.05], RATE_HZ) for fret in (0, 7)]
+    n = min(one.shape[1] for one in both)
+    return both[0][:, :n] + both[1][:, :n]
+
+
+def test_notes_that_ring_together_have_no_places_and_every_label_says_so(wiring: Wiring) -> None:
+    performance = tracked(SINGLE, fifth(1.2))
+    assert performance.coil_places(wiring) == f"{COIL_PLACES_LEFT_OUT} (several notes ring together)"
+    (remark,) = performance.notes(wiring)
+    assert "several notes ring together" in remark
+    assert "line: chords" in remark
+    got = stems(performance, wiring)
+    np.testing.assert_allclose(np.abs(got[0]).max() / np.abs(got[1]).max(), ratio_of_places(), rtol=0.02)
+
+
+def test_a_passage_that_rings_together_is_named_and_the_rest_keeps_its_places(wiring: Wiring) -> None:
+    alone = heard(LINE[:4], [0.05], RATE_HZ)[:, : 2 * RATE_HZ]
+    performance = tracked(SINGLE, np.concatenate([alone, fifth(1.0)], axis=1))
+    label = performance.coil_places(wiring)
+    assert label.startswith(f"{COIL_PLACES_ONE_LINE}; not modelled from 1.8 to ")
+    assert label.endswith(" s (several notes ring together)")
+    remarks = performance.notes(wiring)
+    assert remarks[0].startswith("the line: pitch clear in ")
+    assert any(" s several notes ring together" in text for text in remarks)
+    got, of_line = stems(performance, wiring), stems(tracked(SINGLE, alone), wiring)
+    upto = round(1.6 * RATE_HZ)
+    np.testing.assert_allclose(got[:, :upto], of_line[:, :upto], atol=1e-3 * np.abs(of_line).max())
+
+
+def test_the_strings_of_a_take_with_a_channel_each_are_not_judged_together(wiring: Wiring) -> None:
+    performance = tracked(ONE_STRING, fifth(0.6))
+    assert performance.coil_places(wiring) == COIL_PLACES_TRACKED
+
+
+def test_a_label_names_three_passages_and_counts_the_rest() -> None:
+    passages = [Passage(float(i), i + 0.5, SEVERAL) for i in range(5)]
+    label = places_left_out("computed", passages, 9.0)
+    assert label.count("from ") == 3
+    assert label.endswith(" and in 2 more passages")
 
 
 def test_a_wiring_must_state_strings_and_places(wiring: Wiring) -> None:

@@ -154,3 +154,13 @@ def test_the_demos_takes_have_no_problem_and_no_warning() -> None:
         if one["kind"] == "score"
     )
     assert command.demo_folder() == DEMO
+
+
+def test_a_tone_that_is_written_as_a_line_is_told(folder: Path) -> None:
+    tone = 0.5 * np.sin(2.0 * np.pi * 3000.0 * np.arange(16_000) / 16_000)
+    soundfile.write(folder / "tone.wav", tone, 16_000)
+    text = "format: 1\nname: Tone\nkind: mono\naudio: tone.wav\nsource: flat\nline: single\n"
+    (folder / "tone.yaml").write_text(text, encoding="utf-8")
+    want = "not modelled: electrical voicing only (no note of a string)"
+    assert f"coil places: {want}" in run("tone.yaml").stdout
+    assert listed("tone.yaml")[0]["coil_places"] == want

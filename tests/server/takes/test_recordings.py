@@ -190,8 +190,7 @@ def test_noise_gets_no_places(folder: Path, baritone: Wiring) -> None:
     tone = np.sin(2.0 * np.pi * 3000.0 * np.arange(RATE_HZ) / RATE_HZ)
     soundfile.write(folder / "a.wav", tone * np.hanning(len(tone)), RATE_HZ, subtype="FLOAT")
     performance = take(folder, MONO + "strings: [6]\n")
-    if performance.coil_places(baritone) != COIL_PLACES_LEFT_OUT:
-        assert any("clear in" in text for text in performance.notes(baritone))
+    assert performance.coil_places(baritone).startswith(COIL_PLACES_LEFT_OUT)
     assert stems(performance, baritone).shape[1] == RATE_HZ
 
 

@@ -39,8 +39,8 @@ export const sentence = (words) =>
 
 /** What a take cannot show, in plain words, or empty. @param {string} places */
 export const placesInWords = (places) =>
-  places.startsWith("not modelled")
-    ? "In this recording you cannot hear where along the string a pickup sits."
+  places.includes("not modelled")
+    ? `In ${places.startsWith("not modelled") ? "this recording" : "parts of this recording"} you cannot hear where along the string a pickup sits.`
     : "";
 
 /** Minutes and seconds. @param {number} seconds */
