@@ -155,7 +155,10 @@ def _loudest(samples: Floats) -> float:
 
 
 def leave_out(notes: Sequence[Note], passages: Sequence[Passage]) -> tuple[Note, ...]:
-    """Return the notes outside passages; one that a passage cuts keeps its rest, if that is long enough."""
+    """Return the notes outside passages.
+
+    A note that a passage cuts keeps its rest, if that is as long as a short window.
+    """
     left = list(notes)
     for passage in passages:
         left = [part for note in left for part in _outside(note, passage)]
