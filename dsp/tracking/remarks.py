@@ -41,19 +41,19 @@ def tracking_remarks(tracks: Mapping[str, Track], *, guessed: str = "") -> Itera
         yield f"each note is placed on the string {guessed}; strings: […] in the take file overrides this"
 
 
-def places_left_out(otherwise: str, passages: Sequence[Passage], seconds: float) -> str:
+def places_left_out(otherwise: str, passages: Sequence[Passage], length_s: float) -> str:
     """Return the label of coil places, with the passages that have none.
 
     Parameters
     ----------
     otherwise : str
         The label without passages.
-    seconds : float
+    length_s : float
         Length of the take.
     """
     if not passages:
         return otherwise
-    if covers_all(passages, seconds):
+    if covers_all(passages, length_s):
         return f"{COIL_PLACES_LEFT_OUT} ({passages[0].why})"
     spans = [f"from {one.start_s:.1f} to {one.end_s:.1f} s ({one.why})" for one in passages[:MOST_SPANS]]
     more = len(passages) - MOST_SPANS
@@ -61,15 +61,15 @@ def places_left_out(otherwise: str, passages: Sequence[Passage], seconds: float)
     return f"{otherwise}; not modelled {', '.join(spans)}{rest}"
 
 
-def covers_all(passages: Sequence[Passage], seconds: float) -> bool:
+def covers_all(passages: Sequence[Passage], length_s: float) -> bool:
     """Whether one passage is the whole take."""
-    return len(passages) == 1 and passages[0].end_s - passages[0].start_s > seconds - WHOLE_WITHIN_S
+    return len(passages) == 1 and passages[0].end_s - passages[0].start_s > length_s - WHOLE_WITHIN_S
 
 
-def passage_remarks(passages: Sequence[Passage], seconds: float) -> Iterator[str]:
+def passage_remarks(passages: Sequence[Passage], length_s: float) -> Iterator[str]:
     """State what is no line of single notes, and what to write then."""
     for one in passages:
-        where = "" if covers_all(passages, seconds) else f"from {one.start_s:.1f} to {one.end_s:.1f} s "
+        where = "" if covers_all(passages, length_s) else f"from {one.start_s:.1f} to {one.end_s:.1f} s "
         advice = "; write line: chords for a recording of chords" if one.why == SEVERAL else ""
         yield f"the line: {where}{one.why}, and coil places are left out{advice}"
 
