@@ -6,11 +6,13 @@ plain sounds are common practice: each pickup alone, and neighbouring pickups to
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from dsp.parts.coil import Coil
+from dsp.sounds.candidates import Candidates
 from dsp.sounds.choose import SetRules
+from dsp.sounds.pins import find_pinned
 from dsp.wiring.model import Wiring
 
 HOUSING_M = 0.025
@@ -91,6 +93,24 @@ def _written(wiring: Wiring, names: Sequence[str], sign: str, *, turned: bool = 
 
 def _sign(wiring: Wiring, name: str) -> int:
     return wiring.coils[name].string_sign
+
+
+def with_plain_sounds(
+    wiring: Wiring, found: Candidates, count: int, pinned: Sequence[int], without: Collection[int]
+) -> tuple[int, ...]:
+    """Return the pinned candidates and as many plain sounds as fit.
+
+    Parameters
+    ----------
+    count : int
+        Positions of the set. Pickups alone come before pickups together.
+    without : collection of int
+        Candidates that are left out.
+    """
+    sounds = find_plain_sounds(wiring, [name for name in found.names if name in wiring.coils])
+    plain = [find_pinned(found, one) for one in (*sounds[::2], *sounds[1::2])]
+    left = [one for one in plain if one not in pinned and one not in without]
+    return (*pinned, *left[: max(count - len(pinned), 0)])
 
 
 def without_each(rules: SetRules) -> Mapping[str, SetRules]:

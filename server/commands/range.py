@@ -129,6 +129,7 @@ def command(
     from dsp.sounds.candidates import find_candidates
     from dsp.sounds.choose import SetRules
     from dsp.sounds.order import order_positions
+    from dsp.sounds.useful import with_plain_sounds
     from server.takes.load import spectra_of
 
     wiring = common.load(file)
@@ -147,7 +148,7 @@ def command(
         without = _places(found, left_out)
         pinned = _places(found, pins)
         if profile == "useful":
-            pinned = (*pinned, *_plain_places(wiring, found, count, pinned, without))
+            pinned = with_plain_sounds(wiring, found, count, pinned, without)
         rules = SetRules(
             count,
             pinned=pinned,
@@ -262,20 +263,6 @@ def _window(profile: str) -> float:
     from dsp.sounds.useful import LEVEL_WINDOW_DB
 
     return LEVEL_WINDOW_DB if profile == "useful" else SetRules(1).level_window_db
-
-
-def _plain_places(
-    wiring: Wiring, found: Candidates, count: int, pinned: Sequence[int], without: Sequence[int]
-) -> tuple[int, ...]:
-    """Plain sounds to keep besides those pinned: as many as there are positions left, pickups first."""
-    from dsp.sounds.pins import find_pinned
-    from dsp.sounds.useful import find_plain_sounds
-
-    coils = [name for name in found.names if name in wiring.coils]
-    sounds = find_plain_sounds(wiring, coils)
-    plain = [find_pinned(found, one) for one in (*sounds[::2], *sounds[1::2])]
-    left = [one for one in plain if one not in (*pinned, *without)]
-    return tuple(left[: max(count - len(pinned), 0)])
 
 
 def _costs(rules: SetRules, best: Choice, search: Callable[[SetRules], Choice]) -> list[dict[str, Any]]:

@@ -58,6 +58,7 @@ class SwitchForm(models.Body):
 class RangeOptions(models.Body):
     """What a set of positions has to keep."""
 
+    profile: Literal["widest", "useful"] = "widest"
     count: Annotated[int, Field(ge=1, le=MOST_POSITIONS)] = 5
     quiet: Annotated[int, Field(ge=0, le=MOST_POSITIONS)] | Literal["all"] = 0
     pins: Expressions = Field(default_factory=list)

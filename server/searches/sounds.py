@@ -43,8 +43,8 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     text : str
         Of a wiring whose selector is a sketch.
     options : mapping
-        ``count``, ``quiet`` (a number or ``all``), ``pins``, ``bans``, ``window_db``, ``opposed``,
-        ``thinnest``, ``order``, ``coils``, ``extra``, ``switch``, ``seconds``; see the API's form.
+        ``profile``, ``count``, ``quiet`` (a number or ``all``), ``pins``, ``bans``, ``window_db``,
+        ``opposed``, ``thinnest``, ``order``, ``coils``, ``extra``, ``switch``, ``seconds``; see its form.
 
     Raises
     ------
@@ -60,7 +60,7 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     found = find_candidates(
         wiring, coils=coils, extra=options["extra"] or None, progress=ShareReporter(report, "share")
     )
-    rules = _rules(found, options)
+    rules = _rules(wiring, found, options)
     search = _Search(wiring, found, rules, options, report)
     best = search.on_switch() if options["switch"] else search.anywhere()
     others = [] if options["switch"] else search.others(best)
@@ -106,19 +106,24 @@ def _notes(wiring: Wiring, coils: Sequence[str]) -> list[str]:
     return notes
 
 
-def _rules(found: Candidates, options: Mapping[str, Any]) -> SetRules:
+def _rules(wiring: Wiring, found: Candidates, options: Mapping[str, Any]) -> SetRules:
     from dsp.sounds.choose import SetRules
     from dsp.sounds.pins import find_pinned
+    from dsp.sounds.useful import LEVEL_WINDOW_DB, with_plain_sounds
 
-    count, quiet = options["count"], options["quiet"]
+    count, quiet, useful = options["count"], options["quiet"], options["profile"] == "useful"
+    pinned = tuple(find_pinned(found, pin) for pin in options["pins"])
+    without = tuple(dict.fromkeys(find_pinned(found, ban) for ban in options["bans"]))
+    if useful:
+        pinned = with_plain_sounds(wiring, found, count, pinned, without)
     return SetRules(
         count,
-        pinned=tuple(find_pinned(found, pin) for pin in options["pins"]),
+        pinned=pinned,
         quiet=count if quiet == "all" else int(quiet),
-        level_window_db=options["window_db"],
-        opposed=options["opposed"],
+        level_window_db=min(options["window_db"], LEVEL_WINDOW_DB) if useful else options["window_db"],
+        opposed=options["opposed"] and not useful,
         thinnest=options["thinnest"],
-        without=tuple(dict.fromkeys(find_pinned(found, ban) for ban in options["bans"])),
+        without=without,
     )
 
 

@@ -131,17 +131,24 @@ class EveryChart:
 
         for labels in self.joinings():
             n = max(labels) + 1
+            told: dict[Joints, int] = {}
 
-            def heard(nodes: Joints, labels: Joints = labels) -> int:
-                return self.sound(tuple(nodes[label] for label in labels))
+            def heard(nodes: Joints, labels: Joints = labels, told: dict[Joints, int] = told) -> int:
+                if nodes not in told:
+                    told[nodes] = self.sound(tuple(nodes[label] for label in labels))
+                return told[nodes]
 
             ways: list[dict[Joints, list[tuple[Joints, int]]]] = []
+            made: dict[object, list[tuple[Joints, int]]] = {}
             for p, before in zip(first, known, strict=True):
+                slots = _slots(groups[p], lugs[p])
+                if slots not in made:
+                    every = ((way, heard(nodes)) for way, nodes in _ways(n, len(lugs[p]), slots))
+                    made[slots] = [(way, sound) for way, sound in every if sound >= 0]
                 ways.append({})
-                for way, nodes in _ways(n, len(lugs[p]), _slots(groups[p], lugs[p])):
-                    if (sound := heard(nodes)) >= 0:
-                        key = tuple(joint for lug, joint in zip(lugs[p], way, strict=True) if lug in before)
-                        ways[-1].setdefault(key, []).append((way, sound))
+                for way, sound in made[slots]:
+                    key = tuple(joint for lug, joint in zip(lugs[p], way, strict=True) if lug in before)
+                    ways[-1].setdefault(key, []).append((way, sound))
             if (found := descend(0, {}, {})) is not None:
                 return found
         return None

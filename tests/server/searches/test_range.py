@@ -105,6 +105,16 @@ def test_the_map_holds_all_sounds_and_its_timbres_give_the_distance(
     assert {point["in_phase"] for point in found["points"]} == {True, False}
 
 
+def test_the_useful_profile_keeps_the_plain_sounds_in_phase() -> None:
+    reported: dict[str, Any] = {}
+    options = RangeOptions.model_validate({"profile": "useful", "count": 4, "opposed": True}).model_dump()
+    text = SKETCH.read_text(encoding="utf-8")
+    run_task({"kind": "range", "text": text, "options": options}, lambda **news: reported.update(news))
+    rows = {row["expression"]: row for row in reported["set"]["rows"]}
+    assert {"neck_a + neck_b", "bridge_a + bridge_b"} <= set(rows)
+    assert all(row["in_phase"] and row["level_below_loudest_db"] >= -14.0 for row in rows.values())
+
+
 @pytest.mark.parametrize(
     ("options", "where"),
     [

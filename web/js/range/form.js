@@ -66,6 +66,15 @@ export function formView(session, { search, stop }) {
     onchange: () => ask({ quiet: quietInput.value === "all" ? "all" : Number(quietInput.value) }),
   });
   const quiet = field("Hum-cancelling at least", quietInput);
+  const profile = choice(
+    "Wanted",
+    [
+      { value: "widest", label: "widest range" },
+      { value: "useful", label: "most useful" },
+    ],
+    now.profile ?? "widest",
+    (to) => ask({ profile: to === "useful" ? "useful" : "widest" }),
+  );
   const phase = choice(
     "Phase",
     [
@@ -136,6 +145,17 @@ export function formView(session, { search, stop }) {
         search();
       },
     },
+    h(
+      "div",
+      { class: "ask" },
+      h("span", { class: "label" }, "Wanted"),
+      profile.element,
+      h(
+        "p",
+        { class: "soft small" },
+        "Most useful: in phase, at most 14 dB below the loudest, with each pickup alone and neighbours together.",
+      ),
+    ),
     h("div", { class: "ask-pair" }, count.element, quiet.element),
     h("div", { class: "ask" }, h("span", { class: "label" }, "Coils are"), phase.element),
     on_.element,

@@ -3,6 +3,7 @@
 /**
  * @typedef {{name: string, table: string, stop: number | null}} SwitchOptions
  * @typedef {object} RangeOptions
+ * @property {"widest" | "useful"} profile  useful: in phase, like levels, the plain sounds kept
  * @property {number} count
  * @property {number | "all"} quiet  how many must cancel hum
  * @property {string[]} pins
@@ -42,6 +43,7 @@ export const TABLE =
 /** @returns {RangeState} */
 export const startRanging = () => ({
   asked: {
+    profile: "widest",
     count: 5,
     quiet: 0,
     pins: [],
