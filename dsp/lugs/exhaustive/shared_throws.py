@@ -63,9 +63,9 @@ def find_steps(switch: Switch) -> tuple[tuple[int, ...], list[Step]] | None:
     Examples
     --------
     >>> from dsp.parts.switch import bridging
-    >>> commons, steps = find_steps(bridging(1, 5))
+    >>> commons, steps = find_steps(bridging(2, 5))
     >>> commons, [(step.position, step.then) for step in steps]
-    ((0,), [(0, ()), (2, (1,)), (4, (3,))])
+    ((0, 4), [(0, ()), (2, (1,)), (4, (3,))])
     """
     groups = _groups(switch)
     own = [{lug for group in one for lug in group} for one in groups]
