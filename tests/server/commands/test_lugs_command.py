@@ -318,3 +318,24 @@ def test_two_switches_make_one_wiring(tmp_path: Path) -> None:
     assert "selector.A0" in text
     assert "push_pull.A0" in text
     assert wiring.labels["1"].startswith("down: ")
+
+
+def test_another_sketch_is_charted_by_its_name(tmp_path: Path) -> None:
+    """The labels stay those of the selector, and the selector stays a sketch."""
+    second = "  fat: {kind: sketch, positions: {1: drain, 2: fat_cap}}\n"
+    second += "  drain: {kind: resistor, resistance: 1 MΩ}\n"
+    second += "  fat_cap: {kind: capacitor, capacitance: 2.2 nF}\n  output:"
+    text = FILE.replace("  output:", second).replace("[selector.hot, ", "[selector.hot, fat.hot, ")
+    file = tmp_path / "two.yaml"
+    file.write_text(text.replace("[selector.cold, ", "[selector.cold, fat.cold, "), encoding="utf-8")
+    words = ["lugs", str(file), "--switch", "toggle_on_on", "--sketch"]
+    done = CliRunner().invoke(main, [*words, "fat", "--out", str(tmp_path / "chart")])
+    assert done.exit_code == 0, done.output
+    (made,) = (tmp_path / "chart").glob("*.yaml")
+    charted = load_wiring(made)
+    assert charted.stands == {"fat": ("1", "2")}
+    assert list(charted.sketches) == ["selector"]
+    assert charted.labels == {"2": "Both, loud"}
+    refused = CliRunner().invoke(main, [*words, "fatt"])
+    assert refused.exit_code == 2
+    assert "no sketch 'fatt'; did you mean 'fat'?" in refused.output
