@@ -54,7 +54,7 @@ def _clip(folder: Path, case: Case, coils: list[str]) -> NDArray[np.float64]:
     arguments = ["render", str(NETWORKS / f"{case.network}.yaml"), "--take", str(_take(folder, coils))]
     arguments += ["--position", "all" if case.position is None else str(case.position)]
     for name, value in case.settings.items():
-        arguments += ["--set", f"{name}={value!r}"]
+        arguments += ["--set", f"{name}={value if isinstance(value, str) else repr(value)}"]
     done = CliRunner().invoke(main, [*arguments, "--out", str(folder / "clips")], catch_exceptions=False)
     assert done.exit_code == 0, done.output
     (file,) = (folder / "clips").glob("*.wav")

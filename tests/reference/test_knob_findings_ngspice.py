@@ -18,6 +18,7 @@ from ruamel.yaml import YAML
 from small_wirings import read
 
 from dsp.facts.findings.check import check
+from dsp.facts.findings.states import LOOK_HZ
 
 pytestmark = pytest.mark.reference
 
@@ -85,6 +86,7 @@ def test_the_findings_on_the_network() -> None:
         ("other coils silenced", "neck_volume", ("2",), "at 0 it silences bridge too"),
         ("position silenced by a knob", "tone", ("4",), "at 0"),
         ("both ends of a knob alike", "shade", ("1", "2", "3", "4"), "at 0 and at 10"),
+        ("volume not independent", "bridge_volume", ("2",), "neck by up to 2.9 dB"),
     }
 
 
@@ -93,6 +95,17 @@ def test_one_volume_at_0_shorts_the_jack_for_the_other_coil(answers: Answers) ->
     neck, bridge = _left_db(answers, "bridge_volume", 2)
     assert bridge < -60.0
     assert neck > -6.0
+
+
+def _level(response: np.ndarray) -> float:
+    """Root mean square at the frequencies that the findings look at, between ngspice's own."""
+    at = np.interp(np.log(LOOK_HZ), np.log(np.geomspace(20.0, 20_000.0, response.size)), np.abs(response))
+    return float(np.sqrt(np.mean(at**2)))
+
+
+def test_the_other_coils_level_is_not_independent_of_the_bridge_volume(answers: Answers) -> None:
+    low, middle, high = (_level(answers["bridge_volume", 2, value][0]) for value in (0.0, 5.0, 10.0))
+    assert 20.0 * np.log10(max(low, middle) / high) == pytest.approx(2.9, abs=0.1)
 
 
 def test_the_tone_silences_only_where_its_capacitor_is_bridged(answers: Answers) -> None:
