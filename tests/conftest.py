@@ -36,6 +36,11 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
         os.environ[ENVIRONMENT] = before
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more than cores: `-n auto` then uses the time that servers and browsers wait."""
+    return (os.cpu_count() or 1) + 1
+
+
 LONG_S = 3600
 """Time limit of a test marked long; pyproject.toml holds that of the others."""
 

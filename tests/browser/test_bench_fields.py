@@ -48,6 +48,7 @@ def input_of(page: Page, label: str) -> Locator:
 
 
 @pytest.mark.parametrize("starter", ["baritone", "two_humbuckers"])
+@pytest.mark.long
 def test_every_option_of_every_list_shows_its_own_word(
     page: Page, shared_server: Running, starter: str
 ) -> None:
@@ -112,6 +113,7 @@ def test_a_field_that_is_typed_in_outlives_the_answer_to_another(slow_bench: Pag
     expect(input_of(page, "Joint 7")).to_have_value("neck_a.finish, output.tip")
 
 
+@pytest.mark.long
 def test_values_and_new_joints_typed_one_after_another_are_all_there(slow_bench: Page) -> None:
     page = slow_bench
     open_part(page, "neck_a")

@@ -99,6 +99,7 @@ def test_a_blind_test_from_the_bench_to_its_score_and_into_the_list(
     expect(dialog.locator(".blind-list li")).to_contain_text("8 of 8 right, 7 needed: difference heard")
 
 
+@pytest.mark.long
 def test_a_blind_test_goes_on_after_a_reload_and_is_given_up(bench: Page, console: Console) -> None:
     dialog = begin_blind(bench, 20)
     dialog.get_by_role("button", name="X is B").click()
@@ -143,6 +144,7 @@ def test_a_sweep_moves_the_knob_and_puts_it_back(bench: Page) -> None:
     expect(knob(bench, "tone")).to_have_attribute("aria-valuenow", "10")
 
 
+@pytest.mark.long
 def test_a_sweeps_range_and_duration_are_set_before_it_plays_and_remembered(
     bench: Page, shared_server: Running
 ) -> None:
@@ -173,6 +175,7 @@ def test_a_sweeps_range_and_duration_are_set_before_it_plays_and_remembered(
     expect(tone.get_by_role("button", name="4.0 to 2.0 and back, 0.5 s each way")).to_be_visible()
 
 
+@pytest.mark.long
 def test_a_sweep_goes_on_while_one_sound_is_compared_with_another(bench: Page) -> None:
     moving = "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) < 9.5"
     bench.get_by_role("button", name="Keep to compare").click()

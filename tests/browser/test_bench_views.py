@@ -12,7 +12,7 @@ from places import PICTURES
 from playwright.sync_api import BrowserContext, Page
 from server_process import Running
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 SERIOUS = ("serious", "critical")
 SIZES = {"phone": (360, 740), "tablet": (820, 1180), "desk": (1320, 860)}

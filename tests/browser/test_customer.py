@@ -270,6 +270,7 @@ def test_a_level_slider_at_its_end_is_silent(listener: Page) -> None:
     assert loudness(listener) == 0.0
 
 
+@pytest.mark.long
 def test_the_server_goes_and_comes_back(
     running_server: Running, context: BrowserContext, console: Console
 ) -> None:
@@ -297,6 +298,7 @@ def test_the_server_goes_and_comes_back(
     assert [one["text"] for one in offered.seen()["comments"]] == [QUESTION]
 
 
+@pytest.mark.long
 def test_a_browser_that_cannot_read_flac_plays_the_mp3(context: BrowserContext, offered: Offered) -> None:
     context.add_init_script(TAP_OUTPUT)
     page = context.new_page()
@@ -306,6 +308,7 @@ def test_a_browser_that_cannot_read_flac_plays_the_mp3(context: BrowserContext, 
     until_heard(page)
 
 
+@pytest.mark.long
 def test_a_slow_network_says_so_and_keeps_playing(context: BrowserContext, offered: Offered) -> None:
     context.add_init_script(TAP_OUTPUT)
     page, asked = context.new_page(), []
@@ -328,6 +331,7 @@ def test_a_slow_network_says_so_and_keeps_playing(context: BrowserContext, offer
 
 
 @pytest.mark.parametrize("ending", ["nowhere", "revoked"])
+@pytest.mark.long
 def test_closed_links_explain_themselves(page: Page, console: Console, offered: Offered, ending: str) -> None:
     console.expected += ["404 (Not Found)", "410 (Gone)"]
     if ending == "nowhere":
@@ -340,6 +344,7 @@ def test_closed_links_explain_themselves(page: Page, console: Console, offered: 
         expect(page.get_by_text("Ask the workshop for a new link")).to_be_visible()
 
 
+@pytest.mark.long
 def test_two_pages_at_once_sign_only_once(
     context: BrowserContext, console: Console, offered: Offered
 ) -> None:

@@ -152,6 +152,7 @@ def test_another_sound_ends_it_and_the_knobs_are_remembered(listener: Page) -> N
     expect(page.get_by_role("dialog")).to_contain_text("It does not include knobs you turned on this page")
 
 
+@pytest.mark.long
 def test_a_link_that_expires_meanwhile_says_so(
     context: BrowserContext, console: Console, offered: Offered
 ) -> None:
@@ -166,6 +167,7 @@ def test_a_link_that_expires_meanwhile_says_so(
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", SIZES)
+@pytest.mark.long
 def test_it_fits_and_axe_finds_nothing(
     context: BrowserContext, offered: Offered, size: str, scheme: Any
 ) -> None:

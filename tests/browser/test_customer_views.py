@@ -13,7 +13,7 @@ from places import PICTURES
 from playwright.sync_api import BrowserContext, Page, expect
 from server_process import Running
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 SERIOUS = ("serious", "critical")
 SIZES = {"small": (360, 740), "phone": (390, 844), "tablet": (1024, 768), "desk": (1440, 900)}

@@ -142,6 +142,7 @@ def test_a_listing_is_cancelled_resumed_and_archived_by_keyboard(page: Page, ben
     page.get_by_text("No archived listings").wait_for()
 
 
+@pytest.mark.long
 def test_the_form_remembers_its_entries(page: Page, bench: Bench) -> None:
     page.goto(f"{bench.server.url}/#/listings/new")
     fill_in(page, "Kept")
@@ -237,6 +238,7 @@ SHOWN = {"states": show_states, "form": show_form}
 
 
 @pytest.mark.parametrize("view", SHOWN)
+@pytest.mark.long
 def test_axe_finds_nothing_serious_and_no_view_is_too_wide(
     context: BrowserContext, bench: Bench, view: str
 ) -> None:

@@ -162,6 +162,7 @@ def test_the_bench_starts_at_the_usual_loudness_and_keeps_the_differences(
     expect(page.get_by_role("meter")).to_have_attribute("aria-valuetext", "not playing")
 
 
+@pytest.mark.long
 def test_the_customers_page_starts_at_the_usual_loudness(
     context: BrowserContext, shared_server: Running, pluck: str
 ) -> None:

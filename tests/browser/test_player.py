@@ -225,6 +225,7 @@ def without_a_gap(page: Page, seconds: float) -> None:
     assert min(gaps) == 0, f"gaps in {len(gaps)} runs: {gaps}"
 
 
+@pytest.mark.long
 def test_ten_seconds_of_moves_without_a_gap(player: Page) -> None:
     without_a_gap(player, 10.0)
 
@@ -298,6 +299,7 @@ def test_single_requests_replace_a_missing_live_connection(
     assert page.evaluate("() => bench.seen.trouble") == []
 
 
+@pytest.mark.long
 def test_the_newest_request_is_repeated_when_the_server_is_back(
     page: Page, running_server: Running, console: Console
 ) -> None:

@@ -121,7 +121,9 @@ def answers(wiring: dict[str, Any], position: str) -> dict[str, np.ndarray]:
     return {name: answer.voltage[emf(name)] for name in coils(wiring)}
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.long if name == "rotary" else ()) for name in CASES]
+)
 def test_the_chart_gives_the_sketched_responses(name: str, folder: Path) -> None:
     sketch, wiring, said = charted(name, folder)
     assert {one["sound"] for one in said["positions"].values()} == set(

@@ -180,6 +180,7 @@ def test_a_coil_faded_in_is_named(baritone: Wiring, found: tuple[Suggestion, ...
     assert "across neck_a" not in in_line, "it is not heard"
 
 
+@pytest.mark.long
 def test_common_practice_larger_capacitors_take_more_and_a_dual_resonance_dips() -> None:
     """Common practice: the larger the capacitor the wider the knob; a choke in line with a capacitor takes
     most at 1/(2 pi sqrt(LC)) (exact for parts without loss)."""

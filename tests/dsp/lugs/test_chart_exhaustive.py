@@ -26,6 +26,7 @@ SWITCHES = {
     "never": NEVER,
     "everything": EVERYTHING,
 }
+LONG = ("two poles",)
 RULES = {
     "usual": ChartRules(order=FIXED, spare_joints=3),
     "no shorts": ChartRules(order=FIXED, shorted=False, spare_joints=3),
@@ -45,7 +46,9 @@ def fewest(table: dict[tuple[Given, ...], tuple[int, int]], row: tuple[str, ...]
 
 @pytest.mark.slow
 @pytest.mark.parametrize("rules", RULES)
-@pytest.mark.parametrize("switch", SWITCHES)
+@pytest.mark.parametrize(
+    "switch", [pytest.param(name, marks=pytest.mark.long if name in LONG else ()) for name in SWITCHES]
+)
 def test_search_finds_what_trying_everything_finds(switch: str, rules: str) -> None:
     table = cheapest_charts(SWITCHES[switch], RULES[rules])
     rows = list(product(SOUNDS, repeat=len(SWITCHES[switch].positions)))

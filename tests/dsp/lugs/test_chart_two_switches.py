@@ -71,6 +71,7 @@ def test_products_too_large(members: dict[str, object], message: str) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.long
 def test_search_on_a_product_finds_what_trying_everything_finds() -> None:
     """All charts of a change-over and a make-only switch with two coils: possible rows and others."""
     table = cheapest_charts(BOTH, USUAL)

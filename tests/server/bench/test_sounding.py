@@ -128,6 +128,7 @@ def every_field(found: dict[str, Any]) -> list[dict[str, Any]]:
     return [field for place in [*places, *items] for field in place["fields"]]
 
 
+@pytest.mark.long
 def test_every_step_offered_is_accepted(client: TestClient, versions: Any) -> None:
     """For every field, the file accepts what a step writes."""
     for name in versions:

@@ -11,6 +11,7 @@ import shutil
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -22,6 +23,8 @@ from server.cli import COMMANDS, EPILOG, main
 DEMO = ROOT / "demo_audio"
 SERVERS = ("demo", "serve")
 """Commands that run until they are stopped."""
+LONG = ("listing", "range")
+"""Commands whose examples take seconds each."""
 
 
 def examples_in(text: str) -> Iterator[str]:
@@ -101,7 +104,15 @@ def served(words: list[str], folder: Path) -> str:
     return server.printed()
 
 
-@pytest.mark.parametrize(("command", "example"), of_commands(), ids=lambda value: value[:60])
+def timed() -> list[Any]:
+    """Return the examples, those marked long that make a listing or search a switch's charts."""
+    return [
+        pytest.param(command, example, marks=[pytest.mark.long] if command in LONG else [])
+        for command, example in of_commands()
+    ]
+
+
+@pytest.mark.parametrize(("command", "example"), timed(), ids=lambda value: value[:60])
 def test_example_of_a_help_text(command: str, example: str, folder: Path) -> None:
     before = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}
     printed = run(example, folder)

@@ -104,6 +104,7 @@ def test_a_take_to_judge_by() -> None:
     assert by_take["distance_db"] != by_notes["distance_db"]
 
 
+@pytest.mark.long
 def test_the_best_on_a_switch_goes_on_to_its_lug_chart(tmp_path: Path) -> None:
     out = tmp_path / "best.yaml"
     words = (
@@ -191,6 +192,7 @@ def test_unknown_names_are_refused() -> None:
     assert run("travel", SKETCH, "--knob", "tome").exit_code == 2
 
 
+@pytest.mark.long
 def test_networks_for_a_tone_knob_and_one_of_them_written(tmp_path: Path) -> None:
     out = tmp_path / "other.yaml"
     words = ("travel", str(DEMO / "baritone.yaml"), "-p", "5", "--knob", "tone")

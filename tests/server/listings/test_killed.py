@@ -81,6 +81,7 @@ def until_gone(pids: list[int]) -> None:
         time.sleep(0.02)
 
 
+@pytest.mark.long
 def test_its_process_is_last_in_line_and_ends_with_a_killed_server(bench: Bench) -> None:
     server, job = bench.server, bench.start(**WANTED)
     bench.until(job, lambda one: files_done(one) > 0)

@@ -179,6 +179,7 @@ def test_a_closed_link_plays_nothing(tmp_path: Path, how: str) -> None:
         assert "ask the workshop" in answer.text
 
 
+@pytest.mark.long
 def test_wrong_links_and_floods_are_refused(tmp_path: Path) -> None:
     one = made(tmp_path)
     answers = [turn(one, number=99).status_code for _ in range(10)]

@@ -46,7 +46,10 @@ def chart(client: TestClient, version: str, **options: Any) -> dict[str, Any]:
     return followed(client, asked(client, "charts", version, **{"seconds": 4, "sounds": SOUNDS, **options}))
 
 
-@pytest.mark.parametrize("wiring", ["sketch", "rotary", "twelve"])
+@pytest.mark.parametrize(
+    "wiring",
+    [*(pytest.param(name, marks=pytest.mark.long) for name in ("sketch", "rotary")), "twelve"],
+)
 def test_range_bench_and_chart_read_the_same_ohms(
     client: TestClient, versions: dict[str, str], wiring: str
 ) -> None:
@@ -207,6 +210,7 @@ def travel(client: TestClient, version: str, knob: str, capacitor: str = "") -> 
     return followed(client, answer.json())
 
 
+@pytest.mark.long
 def test_a_knobs_travel_equals_the_commands(client: TestClient, versions: dict[str, str]) -> None:
     words = ["travel", str(SKETCH), "--position", "1", "--knob", "tone", "--capacitor", "tone_cap", "--json"]
     (command,) = json.loads(CliRunner().invoke(main, words, catch_exceptions=False).stdout)["travels"]
@@ -217,6 +221,7 @@ def test_a_knobs_travel_equals_the_commands(client: TestClient, versions: dict[s
     assert client.post("/api/draft/check", json={"draft": draft}).json()["ok"]
 
 
+@pytest.mark.long
 def test_networks_for_a_tone_knob_are_edits_to_try(client: TestClient, versions: dict[str, str]) -> None:
     words = ["travel", str(SKETCH), "--position", "1", "--knob", "tone", "--json"]
     (command,) = json.loads(CliRunner().invoke(main, words, catch_exceptions=False).stdout)["travels"]

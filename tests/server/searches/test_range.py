@@ -105,6 +105,7 @@ def test_the_map_holds_all_sounds_and_its_timbres_give_the_distance(
     assert {point["in_phase"] for point in found["points"]} == {True, False}
 
 
+@pytest.mark.long
 def test_the_useful_profile_keeps_the_plain_sounds_in_phase() -> None:
     reported: dict[str, Any] = {}
     options = RangeOptions.model_validate({"profile": "useful", "count": 4, "opposed": True}).model_dump()

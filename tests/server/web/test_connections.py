@@ -42,13 +42,21 @@ def seconds_until_closed(connection: socket.socket, longest_s: float = 40.0) -> 
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("sent", [b"", HALF, WHOLE + HALF], ids=["nothing", "half a head", "a second half"])
+@pytest.mark.parametrize(
+    "sent",
+    [
+        pytest.param(b"", marks=pytest.mark.long, id="nothing"),
+        pytest.param(HALF, marks=pytest.mark.long, id="half a head"),
+        pytest.param(WHOLE + HALF, id="a second half"),
+    ],
+)
 def test_a_head_that_never_ends_is_cut_off(shared_server: Running, sent: bytes) -> None:
     with connect(shared_server, sent) as connection:
         assert seconds_until_closed(connection) < connections.HEADERS_S + 15.0
 
 
 @pytest.mark.slow
+@pytest.mark.long
 def test_a_body_that_never_ends_is_answered(shared_server: Running) -> None:
     head = b"POST /api/access HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Presolder: 1\r\nContent-Length: 100\r\n\r\nabc"
     with connect(shared_server, head) as connection:
