@@ -36,6 +36,7 @@ def id_of(page: Page) -> str:
     return page.url.rpartition("/")[2]
 
 
+@pytest.mark.long
 def test_a_commission_is_started_renamed_copied_archived_and_brought_back(
     page: Page, shared_server: Running
 ) -> None:
@@ -211,6 +212,7 @@ def test_a_version_saved_by_somebody_else_is_reported_and_nothing_is_lost(
     expect(bench.get_by_label("Tone cap capacitance", exact=True)).to_have_value("27 nF")
 
 
+@pytest.mark.long
 def test_the_page_says_so_while_the_server_is_away_and_keeps_the_edits(
     page: Page, running_server: Running, console: Console
 ) -> None:
@@ -317,6 +319,7 @@ def newest_text(page: Page, url: str) -> str:
     return str(asked(page, url, "GET", f"/versions/{newest['id']}")["text"])
 
 
+@pytest.mark.long
 def test_strings_scale_labels_and_couplings_are_changed_with_undo(
     bench: Page, shared_server: Running
 ) -> None:
@@ -367,6 +370,7 @@ def test_strings_scale_labels_and_couplings_are_changed_with_undo(
     assert "# lowest first" in text
 
 
+@pytest.mark.long
 def test_contacts_of_a_switch_are_changed_position_by_position(page: Page, shared_server: Running) -> None:
     open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="twelve"))
     open_part(page, "selector")

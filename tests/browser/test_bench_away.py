@@ -66,6 +66,7 @@ def test_the_key_opens_the_bench_and_silence_is_explained(faraway: Page, on_the_
     expect(faraway.get_by_text("Live sound needs a secure address")).to_be_visible()
 
 
+@pytest.mark.long
 def test_an_expired_key_is_asked_for_again(faraway: Page, on_the_network: Running) -> None:
     faraway.goto(f"http://{NAME}:{on_the_network.port}/")
     faraway.get_by_label("Key").fill(KEY)

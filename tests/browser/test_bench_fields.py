@@ -91,6 +91,7 @@ def test_labels_typed_one_after_another_keep_their_texts(slow_bench: Page) -> No
         expect(input_of(page, f"Label of position {k}")).to_have_value(text)
 
 
+@pytest.mark.long
 def test_a_field_that_is_typed_in_outlives_the_answer_to_another(slow_bench: Page) -> None:
     """A new joint changes the list; the joint typed in meanwhile keeps its element and its text."""
     page = slow_bench
@@ -137,6 +138,7 @@ def test_values_and_new_joints_typed_one_after_another_are_all_there(slow_bench:
     expect(input_of(page, "Joint 11")).to_have_count(0)
 
 
+@pytest.mark.long
 def test_a_refused_text_stays_with_its_reason_while_others_are_edited(slow_bench: Page) -> None:
     page = slow_bench
     open_part(page, "neck_a")
@@ -192,6 +194,7 @@ def test_the_library_s_values_are_shown_as_such(page: Page, shared_server: Runni
     expect(entry).to_have_value(before)
 
 
+@pytest.mark.long
 def test_a_load_of_the_library_shows_its_values_and_its_name(page: Page, shared_server: Running) -> None:
     text = (DEMO / "twelve.yaml").read_text(encoding="utf-8").split("\nload:")[0]
     body = {"title": "Cable", "wiring_text": f"{text}\nload: {{like: cable_3m}}\n"}
@@ -214,6 +217,7 @@ def test_a_load_of_the_library_shows_its_values_and_its_name(page: Page, shared_
     expect(length).to_have_value("0 m")
 
 
+@pytest.mark.long
 def test_positions_of_a_sketch_are_reordered_by_keys_and_buttons(page: Page, shared_server: Running) -> None:
     open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="six_sounds"))
     names = page.locator(".stop b")
@@ -236,6 +240,7 @@ def test_positions_of_a_sketch_are_reordered_by_keys_and_buttons(page: Page, sha
     expect(names).to_have_text(before)
 
 
+@pytest.mark.long
 def test_every_edit_has_a_name_in_words(page: Page, shared_server: Running) -> None:
     """In the chips, undone and done again, in the blind test, when saved, and among the versions."""
     open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="six_sounds"))

@@ -42,6 +42,7 @@ def overlap(a: Box, b: Box) -> bool:
 
 
 @pytest.mark.parametrize("size", [(1320, 860), (1024, 768), (360, 740)])
+@pytest.mark.long
 def test_a_toast_leaves_selector_and_knobs_free_and_no_word_of_a_button_is_broken(
     page: Page, shared_server: Running, size: tuple[int, int]
 ) -> None:

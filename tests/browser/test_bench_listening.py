@@ -43,6 +43,7 @@ def state_saved(page: Page, url: str) -> dict[str, Any]:
     return found
 
 
+@pytest.mark.long
 def test_kept_sounds_switch_by_letter_and_levels_are_matched(bench: Page) -> None:
     bench.get_by_role("button", name="Keep to compare").click()
     expect(bench.get_by_role("radio", name="level matched")).to_be_checked()
@@ -75,6 +76,7 @@ def present(bench: Page, url: str) -> dict[str, Any]:
     return found
 
 
+@pytest.mark.long
 def test_a_blind_test_from_the_bench_to_its_score_and_into_the_list(
     bench: Page, shared_server: Running
 ) -> None:
@@ -137,6 +139,7 @@ def test_the_response_can_be_read_by_keys_and_as_a_table(bench: Page) -> None:
     expect(bench.get_by_role("row", name="1.00 kHz")).to_be_visible()
 
 
+@pytest.mark.long
 def test_a_sweep_moves_the_knob_and_puts_it_back(bench: Page) -> None:
     bench.get_by_role("button", name="Play the sweep").nth(1).click()
     until(bench, "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) < 9")
@@ -190,6 +193,7 @@ def test_a_sweep_goes_on_while_one_sound_is_compared_with_another(bench: Page) -
         expect(knob(bench, "tone")).to_have_attribute("aria-valuenow", "10")
 
 
+@pytest.mark.long
 def test_the_gain_stays_until_another_take_is_chosen(bench: Page) -> None:
     asked_for: list[str] = []
 
@@ -242,6 +246,7 @@ def test_an_uploaded_recording_states_what_it_leaves_out(bench: Page) -> None:
     expect(bench.locator(".take p").first).to_contain_text("a recording; coil places not modelled")
 
 
+@pytest.mark.long
 def test_a_recording_through_a_known_wiring_of_the_bench(bench: Page, shared_server: Running) -> None:
     sound = io.BytesIO()
     seconds = np.arange(24_000) / 48_000
@@ -283,6 +288,7 @@ def until_ready(page: Page, url: str, token: str) -> None:
     pytest.fail("the clips were not rendered in a minute")
 
 
+@pytest.mark.long
 def test_a_proposal_shows_its_link_once_and_the_customers_answers_at_once(
     bench: Page, shared_server: Running
 ) -> None:

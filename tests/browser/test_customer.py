@@ -198,6 +198,7 @@ def listen_again(page: Page) -> None:
     until_heard(page)
 
 
+@pytest.mark.long
 def test_everything_by_keyboard(listener: Page) -> None:
     page, press = listener, listener.keyboard.press
     page.get_by_role("radio", name="1 Neck, whole").focus()
@@ -234,6 +235,7 @@ def test_everything_by_keyboard(listener: Page) -> None:
     expect(page.get_by_role("button", name="Choose and sign off")).to_be_focused()
 
 
+@pytest.mark.long
 def test_equal_and_true_loudness(listener: Page, offered: Offered) -> None:
     page = listener
     clips = [
@@ -262,6 +264,7 @@ def test_equal_and_true_loudness(listener: Page, offered: Offered) -> None:
     )  # read from a running player at slightly different moments
 
 
+@pytest.mark.long
 def test_a_level_slider_at_its_end_is_silent(listener: Page) -> None:
     listener.get_by_role("button", name="Play").click()
     until_heard(listener)
@@ -364,6 +367,7 @@ def test_two_pages_at_once_sign_only_once(
     assert offered.seen()["signoff"]["name"] == "A. First"
 
 
+@pytest.mark.long
 def test_no_token_reaches_the_log(tmp_path: Path) -> None:
     server = started(tmp_path, "demo", "--verbose")
     try:

@@ -67,6 +67,7 @@ def treble_db(page: Page) -> float:
     return sum(found) / len(found)
 
 
+@pytest.mark.long
 def test_the_tone_knob_acts_at_the_same_place(listener: Page, offered: Offered) -> None:
     page = listener
     assert page.evaluate("isSecureContext")
@@ -133,6 +134,7 @@ def test_live_is_as_loud_as_the_clip(listener: Page) -> None:
         box.get_by_role("button", name="Done with the knobs").click()
 
 
+@pytest.mark.long
 def test_another_sound_ends_it_and_the_knobs_are_remembered(listener: Page) -> None:
     page = listener
     box = begin(page)

@@ -157,6 +157,7 @@ def test_the_form_remembers_its_entries(page: Page, bench: Bench) -> None:
     assert page.get_by_role("button", name="Start").is_disabled()
 
 
+@pytest.mark.long
 def test_from_the_bench_with_its_own_commission(page: Page, bench: Bench) -> None:
     commission = bench.client.post(
         "/api/commissions", json={"title": "Only this", "starter": "twelve"}

@@ -247,6 +247,7 @@ def test_another_rate_is_reported_and_not_played(player: Page) -> None:
     assert "48000" in message
 
 
+@pytest.mark.long
 def test_pause_keeps_the_place_and_play_goes_on(player: Page) -> None:
     begin(player)
     player.evaluate("() => bench.engine.setLoop(1.0, 2.0)")
@@ -283,6 +284,7 @@ def test_a_senseless_value_is_reported_and_the_sound_goes_on(player: Page) -> No
     until(player, f"bench.seen.ticks.length > {count + 3}")
 
 
+@pytest.mark.long
 def test_single_requests_replace_a_missing_live_connection(
     page: Page, shared_server: Running, console: Console
 ) -> None:

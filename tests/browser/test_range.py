@@ -134,6 +134,7 @@ def number_of(page: Page, url: str, commission: str, expression: str) -> int:
     return [point["expression"] for point in points].index(expression)
 
 
+@pytest.mark.long
 def test_a_label_and_the_order_go_with_the_sounds(page: Page, shared_server: Running) -> None:
     """From the sketch into the set, back into the sketch and into the chart."""
     commission = open_range(page, shared_server.url)
@@ -195,6 +196,7 @@ def test_everything_is_back_after_a_reload(page: Page, shared_server: Running) -
     until(page, "document.querySelectorAll('.stop').length === 6")
 
 
+@pytest.mark.long
 def test_an_impossible_option_is_reported_at_its_field(page: Page, shared_server: Running) -> None:
     open_range(page, shared_server.url)
     page.get_by_label("Hum-cancelling at least").select_option("all")
@@ -228,6 +230,7 @@ def test_a_knob_is_made_more_even_and_undone(page: Page, shared_server: Running)
     expect(page.locator(".top")).not_to_contain_text("edited")
 
 
+@pytest.mark.long
 def test_the_travel_is_shown_when_it_is_asked_for_twice_at_once(page: Page, shared_server: Running) -> None:
     """Choosing a knob asks, and so does the button; whichever is answered last, an answer comes."""
     open_range(page, shared_server.url)
@@ -255,6 +258,7 @@ def test_every_wait_for_a_search_has_a_stop(page: Page, shared_server: Running) 
     expect(travel.get_by_role("status")).not_to_have_text("Turning the knob…")
 
 
+@pytest.mark.long
 def test_the_chart_says_what_it_needs_pins_are_on_the_map_and_parts_are_not_lit(
     page: Page, shared_server: Running
 ) -> None:
@@ -293,6 +297,7 @@ def everything(page: Page, url: str) -> None:
 
 
 @pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.long)])
+@pytest.mark.long
 def test_axe_finds_nothing_serious(context: BrowserContext, shared_server: Running, scheme: Any) -> None:
     context.add_init_script(path=axe_script())
     page = context.new_page()
