@@ -233,7 +233,9 @@ def test_the_page_says_so_while_the_server_is_away_and_keeps_the_edits(
     expect(knob(page, "tone")).to_have_attribute("aria-valuenow", "0")
 
 
-@pytest.mark.parametrize("name", KEPT)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=() if name == "script" else pytest.mark.long) for name in KEPT]
+)
 def test_a_hostile_name_is_only_ever_text(page: Page, shared_server: Running, name: str) -> None:
     commission = new_commission(page, shared_server.url, KEPT[name])
     page.goto(shared_server.url)

@@ -296,7 +296,7 @@ def everything(page: Page, url: str) -> None:
     page.locator(".travel-bars").wait_for()
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.long)])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.long
 def test_axe_finds_nothing_serious(context: BrowserContext, shared_server: Running, scheme: Any) -> None:
     context.add_init_script(path=axe_script())
