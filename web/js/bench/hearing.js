@@ -53,15 +53,18 @@ export function followSound(session) {
   let askedKey = "",
     given = { stems: "", bank: /** @type {ArrayBuffer | null} */ (null) };
 
-  let refused = ""; // the server's reason: its next answer takes this one back, no other
+  let refused = ""; // the server's own reason: only this one is taken back by its next answer
   /** @param {string} why */
-  const refuse = (why) => set({ silence: (refused = why) });
+  const refuse = (why) => {
+    if (why || get().silence === refused) set({ silence: why });
+    refused = why;
+  };
 
   const link = createLink({
     api,
     onFrame(frame, _, wanted) {
       banks.set(bankKey(wanted), frame);
-      if (refused && get().silence === refused) set({ silence: "" });
+      refuse("");
       give(wanted); // while a knob moves, the setting just passed sounds
       give();
     },

@@ -6,6 +6,13 @@ import { createTap } from "./tap.js";
 export const RATE = 48000;
 const PRESENT = "present";
 const REST_S = 60;
+const OPEN_S = 4; // a browser without an audio device may wait for one without end
+
+/** Reject when the audio device has had time enough to open. @returns {Promise<never>} */
+const givenUp = () =>
+  new Promise((_, reject) => {
+    setTimeout(() => reject(new Error("the audio device does not open")), 1000 * OPEN_S);
+  });
 
 /**
  * @typedef {object} Listeners  Called when something happens to the sound.
@@ -111,7 +118,7 @@ export function createEngine() {
       });
       await starting;
       clearTimeout(resting);
-      await context?.resume();
+      await Promise.race([context?.resume(), givenUp()]);
       post({ type: "play" });
       playing = true;
     },
