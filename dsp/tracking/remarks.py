@@ -67,7 +67,7 @@ def covers_all(passages: Sequence[Passage], length_s: float) -> bool:
 
 
 def passage_remarks(passages: Sequence[Passage], length_s: float) -> Iterator[str]:
-    """State what is no line of single notes, and what to write then."""
+    """Say which passages are no single line, and what to write instead."""
     for one in passages:
         where = "" if covers_all(passages, length_s) else f"from {one.start_s:.1f} to {one.end_s:.1f} s "
         advice = "; write line: chords for a recording of chords" if one.why == SEVERAL else ""

@@ -34,6 +34,15 @@ def bench(page: Page, shared_server: Running) -> Page:
     return open_bench(page, shared_server.url, new_commission(page, shared_server.url))
 
 
+@pytest.mark.long
+def test_a_device_that_never_opens_is_reported(page: Page, shared_server: Running) -> None:
+    page.add_init_script("AudioContext.prototype.resume = () => new Promise(() => {})")
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url))
+    page.get_by_role("button", name="Play", exact=True).click()
+    expect(page.get_by_text("No sound: the audio device does not open")).to_be_visible()
+    expect(page.get_by_role("button", name="Play", exact=True)).to_be_enabled()
+
+
 def id_of(page: Page) -> str:
     return page.url.rpartition("/")[2]
 

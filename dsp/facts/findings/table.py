@@ -10,7 +10,7 @@ from dsp.parts.load import Load
 from dsp.units import show
 
 JUMP_DB = 6.0
-"""Neighbouring positions whose levels differ by more are told: half or twice the voltage. Our own line."""
+"""`check` reports neighbouring positions that differ by more: half or twice the voltage. Our own line."""
 ALONE_DB = 1.0
 """A volume that changes the other coils' level by less leaves them alone. Our own line."""
 SEVERITIES = ("error", "warning", "note", "reminder")
