@@ -24,7 +24,7 @@ ANY_LEVEL_DB = 200.0
 
 
 def find_pickups(wiring: Wiring, names: Sequence[str]) -> list[tuple[str, ...]]:
-    """Return the coils of each pickup, from the neck to the bridge.
+    """Return the coils of each pickup, from the neck to the bridge. A dummy coil is none.
 
     Coils are one pickup if they are coupled side by side, or stand close together with opposite
     windings. Pickups without a place keep the order of the names.
@@ -33,6 +33,8 @@ def find_pickups(wiring: Wiring, names: Sequence[str]) -> list[tuple[str, ...]]:
     coupled = {frozenset((one.first, one.second)) for one in wiring.couplings if one.coefficient > 0.0}
     found: list[tuple[str, ...]] = []
     for name in names:
+        if coils[name].dummy:
+            continue
         partner = next(
             (
                 k
@@ -46,7 +48,7 @@ def find_pickups(wiring: Wiring, names: Sequence[str]) -> list[tuple[str, ...]]:
             found.append((name,))
         else:
             found[partner] = (*found[partner], name)
-    if any(coils[name].at_m is None for name in names):
+    if any(coils[name].at_m is None for pickup in found for name in pickup):
         return found
     return sorted(found, key=lambda pickup: -sum(coils[name].at_m or 0.0 for name in pickup) / len(pickup))
 

@@ -16,7 +16,8 @@ from dsp.lugs.best_set import sketch_of
 from dsp.sounds.candidates import find_candidates
 from dsp.sounds.choose import SetRules
 from dsp.sounds.pins import find_pinned
-from dsp.sounds.useful import find_pickups, find_plain_sounds, without_each
+from dsp.sounds.useful import find_pickups, find_plain_sounds, with_plain_sounds, without_each
+from dsp.wiring.model import Wiring
 from server.cli import main
 from server.wirings.text import load_wiring
 
@@ -84,3 +85,16 @@ def test_the_useful_set_of_the_tenor_can_be_soldered_and_says_its_price(tmp_path
         assert row["without_db"] >= answer["distance_db"] - 1e-4
         assert row["costs_db"] == pytest.approx(row["without_db"] - answer["distance_db"], abs=2e-4)
     assert costs["all of these"]["without_db"] == max(row["without_db"] for row in costs.values())
+
+
+def test_a_dummy_coil_is_no_pickup_and_no_plain_sound() -> None:
+    wiring = with_dummy(tenor(), "pb")
+    assert find_pickups(wiring, ["pa", "pb", "ns"]) == [("ns",), ("pa",)]
+    assert find_plain_sounds(wiring, ["pa", "pb", "ns"]) == ["ns", "ns | pa", "pa"]
+    found = find_candidates(wiring)
+    assert len(with_plain_sounds(wiring, found, 3, (), ())) == 3  # none of them is refused as not searched
+
+
+def with_dummy(wiring: Wiring, name: str) -> Wiring:
+    coil = replace(wiring.coils[name], sensitivity=0.0, at_m=None)
+    return replace(wiring, parts={**wiring.parts, name: coil})
