@@ -71,3 +71,13 @@ def test_many_switches_and_knobs_are_judged_fast() -> None:
         found = [f for f in check(wiring) if f.finding == "knob without effect"]
     assert len(found) == 8
     assert len(calls) == 2  # the other knobs at 10, then at 5
+
+
+def test_a_way_that_is_as_silent_as_its_end_is_no_finding() -> None:
+    """The middle of an on/off/on toggle is silent by itself; its way there adds nothing."""
+    selector = "{kind: switch, poles: 1, function: on-off-on, timing: non-shorting}"
+    parts = f"a: {{COIL}}\nselector: {selector}\noutput: {{kind: jack}}"
+    joints = "a.start, selector.A1, selector.A2\nselector.A0, output.tip\n" + GROUNDED
+    found = {one.finding for one in check(read(wiring_text(parts, joints)))}
+    assert "no coil reaches the jack" in found
+    assert "silent between positions" not in found
