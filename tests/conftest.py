@@ -16,6 +16,8 @@ from browser_fixtures import chromium, console, context, page, player, playwrigh
 from server_process import running_server, shared_server
 
 from server.files.cache import ENVIRONMENT
+from server.files.compiled import VARIABLE
+from server.takes.compiling import compile_tracker
 
 __all__ = [
     "chromium", "console", "context", "page", "player", "playwright", "running_server", "shared_server",
@@ -34,6 +36,17 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
         del os.environ[ENVIRONMENT]
     else:
         os.environ[ENVIRONMENT] = before
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep compiled code with the tests' own cache: compiling takes twenty seconds."""
+    os.environ.setdefault(VARIABLE, str(config.rootpath / ".pytest_cache" / "compiled"))
+
+
+@pytest.fixture(scope="session")
+def compiled_tracker() -> None:
+    """Have the pitch tracker compiled before a test calls it without the server's cache."""
+    compile_tracker()
 
 
 def pytest_xdist_auto_num_workers() -> int:

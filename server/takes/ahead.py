@@ -2,7 +2,7 @@
 
 The string model needs seconds for a score on a new wiring. A low-priority process plays scores into
 the cache beforehand: on the wirings changed last, in the order of the list, whose first take the page
-selects. It ignores errors; whoever plays the take reports them.
+selects. Then the pitch tracker is compiled. It ignores errors; whoever plays the take reports them.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from dsp.wiring.reading.wiring import read_wiring
 from server.commissions import versions
 from server.database.store import Store
 from server.files.yaml_text import parse_tree
+from server.takes.compiling import compile_tracker
 from server.takes.library import Library
 from server.takes.playing import PlayingProcess
 
@@ -53,6 +54,8 @@ class AheadPlayer:
                     return
                 with contextlib.suppress(InputError):
                     self._playing.prepare(self._library.performance(take), wiring, RATE_HZ)
+        with contextlib.suppress(InputError):
+            compile_tracker()
 
     def _wirings(self) -> list[Wiring]:
         """The wirings changed last."""

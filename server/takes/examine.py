@@ -19,6 +19,7 @@ from server.files.cache import ENVIRONMENT
 from server.processes.child import ONE_THREAD, Child, Work
 from server.processes.limits import Limits
 from server.processes.parent import Parent
+from server.takes.compiling import compile_tracker
 from server.takes.intake import Examined, Upload
 from server.takes.library import TAKE_FILE
 from server.takes.load import demo_listener, load_take
@@ -49,6 +50,7 @@ def examine(upload: Upload) -> Examined:
     InputError
         If it is not a take, or its examination took more than a recording of 30 minutes needs.
     """
+    compile_tracker()  # the child may not write what it compiles
     with AT_ONCE:
         found = _ask_child(upload.folder)
     if "problems" in found:

@@ -20,6 +20,7 @@ from server.paths import demo_folder
 from server.processes.helper import Helper
 from server.processes.threads import use_one_thread
 from server.refusals import TooSlow, Unavailable
+from server.takes.compiling import compile_tracker
 from server.takes.folders import TakeFile, list_take_files
 from server.takes.load import demo_listener, load_take, require_readable_name
 
@@ -183,7 +184,8 @@ class FolderTakes:
                 examined.set()
 
     def _ask(self, helper: Helper, path: Path) -> tuple[Performance, str]:
-        """Examine a take in a process."""
+        """Examine a take in a process, whose time is for the take alone."""
+        compile_tracker()
         found: tuple[Performance, str] = helper.call(examine_take, path, longest_s=LONGEST_S)
         return found
 

@@ -15,8 +15,8 @@ from dsp.takes.recorded import CoilRecording
 from dsp.tracking.revoiced import TrackedTake
 from dsp.tracking.source import SourceWiring
 from server.files import audio_in
-from server.files.cache import Cache
 from server.files.existing import path_kind
+from server.takes.compiling import CompiledFirst
 from server.wirings.text import load_wiring
 
 MOST_TRACKED_S = 600.0
@@ -47,7 +47,7 @@ def load_strings(take: Take, folder: Path) -> Performance:
     _require_channels(take, recording, "string")
     _refuse_long(take, recording)
     warnings = warnings_of(take, recording)
-    return TrackedTake(take, recording, Cache(), name=name_of(take), warnings=warnings)
+    return TrackedTake(take, recording, CompiledFirst(), name=name_of(take), warnings=warnings)
 
 
 def load_mono(take: Take, folder: Path) -> Performance:
@@ -67,7 +67,7 @@ def load_mono(take: Take, folder: Path) -> Performance:
     if take.source.flat and take.line == "chords":
         return CoilRecording(take, recording, name=name_of(take), warnings=warnings)
     source = load_source(take, folder)
-    return TrackedTake(take, recording, Cache(), source, name=name_of(take), warnings=warnings)
+    return TrackedTake(take, recording, CompiledFirst(), source, name=name_of(take), warnings=warnings)
 
 
 def name_of(take: Take) -> str:

@@ -15,7 +15,7 @@ from dsp.tracking.places import Place
 from dsp.tracking.sensor import Sensor, place_ratio
 from dsp.tracking.together import find_passages
 
-pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
+pytestmark = [pytest.mark.benchmark, pytest.mark.slow, pytest.mark.usefixtures("compiled_tracker")]
 
 SECONDS = 30
 BAR_S = 20.0

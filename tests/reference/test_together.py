@@ -22,7 +22,7 @@ from dsp.tracking.notes import find_notes
 from dsp.tracking.pitch import RATE_HZ, track_pitch
 from dsp.tracking.together import Passage, find_passages, leave_out
 
-pytestmark = pytest.mark.reference
+pytestmark = [pytest.mark.reference, pytest.mark.usefixtures("compiled_tracker")]
 
 RANGE_HZ = (56.6, 1108.0)
 """Of the demo baritone."""
