@@ -24,10 +24,10 @@ ANY_LEVEL_DB = 200.0
 
 
 def find_pickups(wiring: Wiring, names: Sequence[str]) -> list[tuple[str, ...]]:
-    """Return the coils of each pickup, from the neck to the bridge. A dummy coil is none.
+    """Return the coils of each pickup, from the neck to the bridge.
 
     Coils are one pickup if they are coupled side by side, or stand close together with opposite
-    windings. Pickups without a place keep the order of the names.
+    windings. A dummy coil is no pickup. Pickups without a place keep the order of the names.
     """
     coils = wiring.coils
     coupled = {frozenset((one.first, one.second)) for one in wiring.couplings if one.coefficient > 0.0}

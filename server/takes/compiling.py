@@ -27,10 +27,10 @@ LONGEST_S = 600.0
 
 
 class CompiledFirst(Cache):
-    """A cache for tracked recordings: whatever it lacks is made by compiled code."""
+    """A cache for tracked recordings: what it lacks needs compiled code."""
 
     def kept(self, kind: str, key: tuple[object, ...], make: Callable[[], Kept]) -> Kept:
-        """Return an array of the cache, or have the tracker compiled, make it and keep it."""
+        """Return an array of the cache, or make it by the compiled tracker."""
 
         def compiled() -> Kept:
             compile_tracker()
@@ -83,7 +83,10 @@ def _compile_in_a_child() -> None:
 
 
 def answer(parent: Parent) -> None:
-    """Track a tone: what the child does. Whatever that needs is compiled, and kept by numba."""
+    """Track a tone: what the child does.
+
+    Whatever that needs is compiled, and kept by numba.
+    """
     time_s = np.arange(RATE_HZ // 2) / RATE_HZ
     track_pitch(np.sin(2.0 * np.pi * 110.0 * time_s), LOWEST_HZ, HIGHEST_HZ)
     parent.send(b"compiled")
