@@ -30,6 +30,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "server.commands.travel",
         "Measure how evenly each knob changes the sound; suggest parts.",
     ),
+    "pair": ("server.commands.pair", "Tell how one knob changes what another does: volume and tone."),
     "lugs": ("server.commands.lugs", "Wire a sketch on a real switch: which lead goes to which lug."),
     "facts": ("server.commands.facts", "Print level, resonances, hum, noise and meter reading per position."),
     "netlist": ("server.commands.netlist", "Write one setting as a SPICE netlist, to check the computation."),

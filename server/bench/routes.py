@@ -18,6 +18,7 @@ from server.bench import curves
 from server.bench.facts import facts_json
 from server.bench.forms import DraftForm, HearingForm, Knobs, LiveForm, Name, SettingForm, Switches, bench_of
 from server.bench.hearing import Draft
+from server.bench.pair import pair_json
 from server.bench.parts import NOTHING, parts_json
 from server.web.access import require_bench
 from server.web.errors import problems_json
@@ -86,6 +87,13 @@ class FanForm(HearingForm):
     steps: Annotated[int, Field(ge=2, le=MOST_STEPS)] = 11
 
 
+class PairForm(HearingForm):
+    """Asks for a map over two knobs; an empty name leaves the choice."""
+
+    first: Name = ""
+    second: Name = ""
+
+
 @router.get("/library")
 def list_library() -> list[dict[str, Any]]:
     """Generic parts, their values as one would write them in a wiring file."""
@@ -146,6 +154,13 @@ def fan(form: FanForm, request: Request) -> dict[str, Any]:
     """Responses along a knob's travel, and how evenly it moves."""
     wiring = bench_of(request).wiring(form.draft.draft())
     return curves.fan_json(wiring, form.setting.setting(wiring), form.knob, steps=form.steps)
+
+
+@router.post("/draft/pair")
+def pair(form: PairForm, request: Request) -> dict[str, Any]:
+    """Timbre and level over two knobs, and where one of them works best."""
+    wiring = bench_of(request).wiring(form.draft.draft())
+    return pair_json(wiring, form.setting.setting(wiring), (form.first, form.second))
 
 
 @router.post("/draft/filters", response_class=Response, responses={200: {"content": {BYTES: {}}}})

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from fastapi.testclient import TestClient
 from places import DEMO
 from server_client import client_of
@@ -26,6 +27,7 @@ from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.curves import response_json
 from server.bench.hearing import Bench, Draft
+from server.cli import main
 from server.files.yaml_text import parse_tree
 from server.takes.load import load_take
 from server.wirings.text import Edit, load_wiring
@@ -193,6 +195,9 @@ def test_a_senseless_value_is_reported_with_its_place(client: TestClient, versio
         ("response", {"draft": {"version": "V"}, "settings": [{"position": "1"}], "string": 7}, 422),
         ("response", {"draft": {"version": "V"}, "settings": [{"position": "1"}], "points": 10**9}, 422),
         ("fan", {"draft": {"version": "V"}, "setting": {"position": "1"}, "knob": "bass"}, 422),
+        ("pair", {"draft": {"version": "V"}, "setting": {"position": "1"}, "first": "bass"}, 422),
+        ("pair", {"draft": {"version": "V"}, "setting": {"position": "1"}, "first": "tone", "second": "tone"},
+         422),
         ("filters", {"draft": {"version": "V"}, "setting": {"position": "1"}, "take": "demo:none"}, 404),
         ("filters", {"draft": {"version": "V", "edits": [{"path": ["no", "such"], "value": "1"}]},
                      "setting": {"position": "1"}}, 422),
@@ -293,6 +298,20 @@ def test_the_fan_runs_from_0_to_10_and_states_its_steps(client: TestClient, vers
     levels = np.array([curve["together_db"] for curve in found["curves"]])
     high = np.array(found["frequencies_hz"]) > 4000.0
     assert np.all(np.diff(levels[:, high].mean(axis=1)) > 0.0)
+
+
+def test_a_pair_of_knobs_equals_the_commands(client: TestClient, versions: Any) -> None:
+    asked = {"draft": draft_json(versions["twelve"]), "setting": {"position": "3", "knobs": {"volume": 2}}}
+    found = client.post("/api/draft/pair", json=asked).json()
+    words = ["pair", str(DEMO / "twelve.yaml"), "-p", "3", "--json"]
+    (command,) = json.loads(CliRunner().invoke(main, words, catch_exceptions=False).stdout)["pairs"]
+    points = np.array(found.pop("timbre")) / 100.0
+    assert {"position": "3", **found} == command
+    apart = np.sqrt(np.mean((points - points[-1, -1]) ** 2, axis=2))
+    for value in (1, 11, 20):
+        assert apart[value] == pytest.approx(np.array(found["distance_db"][value], float), abs=0.02)
+    other = client.post("/api/draft/pair", json={**asked, "first": "tone"}).json()
+    assert other["knobs"] == ["tone", "volume"]
 
 
 # --- stems
