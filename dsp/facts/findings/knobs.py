@@ -44,10 +44,29 @@ def _idle(wiring: Wiring, states: list[State], turned: Turned) -> Iterator[Findi
     for knob in wiring.knobs:
         moved = positions_of(state for state, turns in turned if knob in turns and turns[knob].moves)
         where = tuple(position for position in heard if position not in moved)
-        if where:
-            tracks = wiring.knobs[knob]
-            lugs = tuple(f"{name}.{lug}" for name in tracks for lug in terminals_of(wiring.parts[name]))
-            yield Finding("knob without effect", lugs, where, line_of(wiring, knob))
+        away = _without_own_coils(knob, where, turned)
+        tracks = wiring.knobs[knob]
+        lugs = tuple(f"{name}.{lug}" for name in tracks for lug in terminals_of(wiring.parts[name]))
+        if idle := tuple(position for position in where if position not in away):
+            yield Finding("knob without effect", lugs, idle, line_of(wiring, knob))
+        if away:
+            yield Finding("knob of other coils", (knob,), away, line_of(wiring, knob))
+
+
+def _without_own_coils(knob: str, where: tuple[str, ...], turned: Turned) -> tuple[str, ...]:
+    """Return the positions in which none of a knob's own coils is heard.
+
+    Its own are those heard wherever it does anything: with a volume for each pickup, every volume
+    rests in the other pickup's position.
+    """
+    mine = [(state, turns[knob]) for state, turns in turned if knob in turns]
+    acting = [turn.heard for _, turn in mine if turn.moves]
+    own = np.logical_and.reduce(acting) if acting else np.zeros(0, bool)
+    if not own.any():
+        return ()
+    beside = positions_of(state for state, turn in mine if np.any(own & turn.heard))
+    known = positions_of(state for state, _ in mine)
+    return tuple(position for position in where if position in known and position not in beside)
 
 
 def _others(mine: Turned, knob: str) -> Flags:

@@ -39,6 +39,7 @@ RULES: dict[str, tuple[str, str]] = {
     "section of a coil shorted": ("warning", "a shorted part of a winding damps the rest of it heavily"),
     "hot end left as aerial": ("warning", "the coil hangs from a live lug by one lead and picks up buzz"),
     "knob without effect": ("warning", "turning it changes nothing"),
+    "knob of other coils": ("note", "turning it changes nothing; its coils are not heard there"),
     "both ends of a knob alike": (
         "warning",
         "the whole way changes nothing: do lugs 1 and 3 lead to the same place?",

@@ -237,7 +237,14 @@ CASES = [
         f"{TWO_VOLUMES}  # here\nv2: {{kind: pot, resistance: 500k}}\n{THREE_WAY}",
         f"a.start, v1.3\nv1.2, selector.A1\nb.start, v2.2\nv2.3, selector.A2\n{THREE_WAY_GROUND}",
         Finding("other coils silenced", ("v1",), ("both",), detail="at 0 it silences b too"),
-        "knob without effect",  # each volume in the other's position
+        "knob of other coils",  # each volume in the other's position
+        "volume not independent",
+    ),
+    case(
+        "a volume for each pickup, in the other's position",
+        f"{TWO_VOLUMES}  # here\nv2: {{kind: pot, resistance: 500k}}\n{THREE_WAY}",
+        f"a.start, v1.2\nv1.3, selector.A1\nb.start, v2.2\nv2.3, selector.A2\n{THREE_WAY_GROUND}",
+        Finding("knob of other coils", ("v1",), ("b",)),
         "volume not independent",
     ),
     case(
@@ -253,7 +260,7 @@ CASES = [
         f"{TWO_VOLUMES}  # here\nv2: {{kind: pot, resistance: 500k}}\n{THREE_WAY}",
         f"a.start, v1.2\nv1.3, selector.A1\nb.start, v2.3\nv2.2, selector.A2\n{THREE_WAY_GROUND}",
         Finding("volume not independent", ("v1",), ("both",), detail="b by up to 4.5 dB"),
-        "knob without effect", "other coils silenced",
+        "knob of other coils", "other coils silenced",
     ),
     case(
         "a volume behind a resistor of its own",
