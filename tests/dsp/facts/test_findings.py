@@ -241,11 +241,12 @@ CASES = [
         "volume not independent",
     ),
     case(
-        "a volume for each pickup, in the other's position",
-        f"{TWO_VOLUMES}  # here\nv2: {{kind: pot, resistance: 500k}}\n{THREE_WAY}",
-        f"a.start, v1.2\nv1.3, selector.A1\nb.start, v2.2\nv2.3, selector.A2\n{THREE_WAY_GROUND}",
+        "a volume of one pickup, in the other's position",
+        f"{TWO_VOLUMES}  # here\n{THREE_WAY}",
+        "a.start, v1.2\nv1.3, selector.A1\nb.start, selector.A2\nselector.A0, output.tip\n"
+        "a.finish, b.finish, v1.1, output.sleeve",
         Finding("knob of other coils", ("v1",), ("b",)),
-        "volume not independent",
+        "volume not independent", "coil lead hanging",
     ),
     case(
         "a tone control that is darkest at 10",
