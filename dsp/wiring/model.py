@@ -143,6 +143,10 @@ class Wiring:
                 turned[knob].append(name)
         return {name: tuple(tracks) for name, tracks in turned.items()}
 
+    def clicks(self, knob: str) -> bool:
+        """Return whether a knob clicks in the middle: a track of it has a detent."""
+        return any(self.pots[track].detent is not None for track in self.knobs.get(knob, ()))
+
     @property
     def switches(self) -> dict[str, SwitchPart]:
         """Switches other than the selector, by name."""

@@ -40,7 +40,11 @@ def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: E
             for p in wiring.positions
         ],
         "knobs": [
-            {"name": knob, "about": "; ".join(_track(tree, wiring, name, knob) for name in tracks)}
+            {
+                "name": knob,
+                "about": "; ".join(_track(tree, wiring, name, knob) for name in tracks),
+                "detent": wiring.clicks(knob),
+            }
             for knob, tracks in wiring.knobs.items()
         ],
         "switches": [{"name": name, "positions": list(places)} for name, places in wiring.stands.items()],

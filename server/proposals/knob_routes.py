@@ -44,7 +44,11 @@ def get_knobs(request: Request, token: str, number: Number) -> dict[str, Any]:
     """An item's knobs as offered, and which item has its stems."""
     with check_link(request):
         sound = get_sound(_store(request), token, number)
-    knobs = [{"name": name, "value": value} for name, value in sound.hearing.knobs.items()]
+    wiring = bench_of(request).wiring(sound.hearing.draft)
+    knobs = [
+        {"name": name, "value": value, "detent": wiring.clicks(name)}
+        for name, value in sound.hearing.knobs.items()
+    ]
     return {"knobs": knobs, "strings": sound.same_stems_as, "longest_s": LONGEST_S}
 
 

@@ -54,6 +54,15 @@ def the_bench(page: Page, url: str) -> None:
     page.locator(".hill[d*=L]").first.wait_for(state="attached")
 
 
+def two_knobs(page: Page, url: str) -> None:
+    """Show the map over two knobs, and its table."""
+    the_bench(page, url)
+    page.get_by_text("Two knobs together").click()
+    page.locator(".pad .contour[d*=M]").first.wait_for(state="attached")
+    page.get_by_text("Read as a table").last.click()
+    page.locator(".pad").scroll_into_view_if_needed()
+
+
 def compared(page: Page, url: str) -> None:
     the_bench(page, url)
     page.get_by_role("button", name="Keep to compare").click()
@@ -147,6 +156,7 @@ ALL = (
     a_new_one,
     fitting,
     the_bench,
+    two_knobs,
     compared,
     parts,
     proposing,

@@ -86,7 +86,9 @@ def test_check_lists_every_field_of_every_part_as_written(client: TestClient, ve
     assert cap["path"] == CAP.split(".")
     assert cap["steps"] == {"down": "18 nF", "up": "27 nF"}
     assert [one["position"] for one in found["positions"]] == ["1", "2", "3", "4", "5", "6"]
-    assert found["knobs"][0] == {"name": "volume", "about": "500 kΩ, measured audio"}
+    assert found["knobs"][0] == {
+        "name": "volume", "about": "500 kΩ, measured audio", "detent": False,
+    }  # fmt: skip
     assert found["coils"][0] == {"name": "neck_a", "at_mm": 176.0, "winding": "forward", "magnet": "north"}
     assert found["selector"] == "selector"
     assert found["strings"] == ["B1", "E2", "A2", "D3", "F#3", "B3"]

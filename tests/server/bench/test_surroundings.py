@@ -171,6 +171,13 @@ def test_a_knob_says_what_its_track_does() -> None:
     volume, tone = checked("baritone", edits)["knobs"]
     assert "open at 10" in tone["about"]
     assert "clicks at 5" in volume["about"]
+    assert (volume["detent"], tone["detent"]) == (True, False)
+
+
+def test_a_detent_of_either_track_is_the_knobs() -> None:
+    together = edit(part_fields(checked("baritone", []), "tone")["ganged"]["path"], "volume")
+    (knob,) = checked("baritone", [together, edit(["parts", "tone", "detent"], "3 %")])["knobs"]
+    assert (knob["name"], knob["detent"]) == ("volume", True)
 
 
 BARE = "format: 1\nparts:\n  a: {kind: coil, like: narrow_single_medium}\n  output: {kind: jack}\njoints:\n"

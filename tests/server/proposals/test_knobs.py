@@ -79,6 +79,7 @@ def test_knobs_are_those_of_the_item_as_offered(proposal: Made) -> None:
         state = proposal.client.get(f"{proposal.link}/live/{number}").json()
         expected = wiring.setting("1", offered, {}).knobs
         assert {one["name"]: one["value"] for one in state["knobs"]} == expected
+        assert not any(one["detent"] for one in state["knobs"])
         assert state["strings"] == 1
         assert proposal.version not in str(state)
 

@@ -37,6 +37,13 @@ export const getResponse = (draft, settings, string, signal) =>
 export const getFan = (draft, setting, knob, steps, signal) =>
   requestJson("POST", "/api/draft/fan", { body: { draft, setting, knob, steps }, signal });
 /**
+ * A map over two knobs. An empty name leaves the choice of a volume and a tone.
+ * @param {Draft} draft @param {Setting} setting @param {string} first @param {string} second
+ * @param {AbortSignal} [signal] @returns {Promise<import("./pair.js").Pair>}
+ */
+export const getPair = (draft, setting, first, second, signal) =>
+  requestJson("POST", "/api/draft/pair", { body: { draft, setting, first, second }, signal });
+/**
  * The filters of one setting, for when there is no live connection.
  * @param {Draft} draft @param {Setting} setting @param {string | undefined} take
  * @param {AbortSignal} [signal]

@@ -15,6 +15,7 @@ const KEYS = [
   ["Home, End", "0 and 10"],
   ["↑ ↓ in a value", "next preferred value"],
   ["Ctrl+Z, Ctrl+Shift+Z", "undo, redo"],
+  ["Arrows, Shift+arrows", "on the map of two knobs: a tenth, one"],
   ["Arrows, Enter", "on the map of sounds: move to a dot, hear it"],
   ["Ctrl+S", "save as a new version"],
 ];

@@ -56,7 +56,8 @@ function knobView(session, name) {
   };
 
   const hill = s("path", { class: "hill", transform: `translate(${EDGE} 2)` });
-  const strip = travelStrip({ name, value, turn, behind: hill });
+  const clicks = () => get().check?.knobs.find((knob) => knob.name === name)?.detent ?? false;
+  const strip = travelStrip({ name, value, turn, behind: hill, clicks });
   const output = h("output", {}),
     says = h("small", {}),
     even = h("span", { class: "soft" });

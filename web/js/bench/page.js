@@ -13,6 +13,7 @@ import { findingsView } from "./findings.js";
 import { singleKeys } from "./keys_help.js";
 import { knobsView } from "./knobs.js";
 import { toastError } from "../shared/notices.js";
+import { pairView } from "./pair_view.js";
 import { plotView } from "./response_view.js";
 import { stopsView } from "./stops_view.js";
 import { topView } from "./top.js";
@@ -40,6 +41,7 @@ export function benchPage(session) {
       chipsView(session, toggle),
       plotView(session),
       knobsView(session),
+      pairView(session),
     ),
     drawer.element,
   );

@@ -4,6 +4,7 @@ import { queryText, readBytes, request, requestBytes, requestJson } from "../sha
 import { splitStems } from "../player/stems.js";
 
 /** @import {Comment, Offer, SignOff} from "./words.js" */
+/** @import {OfferedKnob} from "../shared/types.js" */
 
 /** @param {string} token */
 const address = (token) => `/api/p/${encodeURIComponent(token)}`;
@@ -30,7 +31,7 @@ export const recordAddress = (token) => `${address(token)}/record`;
 /**
  * The knobs of an offered sound.
  * @param {string} token @param {number} number
- * @returns {Promise<{knobs: {name: string, value: number}[], strings: number, longest_s: number}>}
+ * @returns {Promise<{knobs: OfferedKnob[], strings: number, longest_s: number}>}
  */
 export const getLiveKnobs = (token, number) => requestJson("GET", liveAddress(token, number));
 /**

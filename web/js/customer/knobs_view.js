@@ -6,6 +6,7 @@ import { fill, h, say } from "../shared/dom.js";
 import { travelStrip } from "../shared/travel_strip.js";
 import { canPlayLive } from "./knobs.js";
 
+/** @import {OfferedKnob} from "../shared/types.js" */
 /** @import {Page} from "./page.js" */
 /** @import {LiveKnobs} from "./knobs.js" */
 
@@ -48,7 +49,7 @@ export function knobsView(page, turning, number) {
   /** @type {(() => void)[]} */
   let updates = [];
   function build() {
-    const built = get().offered.map(({ name, value }) => knobView(page, turning, name, value));
+    const built = get().offered.map((knob) => knobView(page, turning, knob));
     updates = built.map(({ update }) => update);
     fill(strips, ...built.map(({ element }) => element));
   }
@@ -84,11 +85,17 @@ export function knobsView(page, turning, number) {
 /** @param {Page} page @returns {Record<string, number>} */
 const asOffered = ({ get }) => Object.fromEntries(get().offered.map(({ name, value }) => [name, value]));
 
-/** @param {Page} page @param {LiveKnobs} turning @param {string} name @param {number} rest */
-function knobView({ get }, turning, name, rest) {
+/** @param {Page} page @param {LiveKnobs} turning @param {OfferedKnob} knob */
+function knobView({ get }, turning, { name, value: rest, detent = false }) {
   const value = () => get().turned[name] ?? rest;
   const output = h("output", {});
-  const strip = travelStrip({ name, value, rest, turn: (to) => turning.turn({ [name]: to }) });
+  const strip = travelStrip({
+    name,
+    value,
+    rest,
+    turn: (to) => turning.turn({ [name]: to }),
+    clicks: () => detent,
+  });
   function update() {
     say(output, showKnob(value()));
     strip.update();

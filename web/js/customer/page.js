@@ -5,6 +5,7 @@ import { FIRST_STAND } from "../shared/output.js";
 import { recall } from "./memory.js";
 
 /** @import {Offer} from "./words.js" */
+/** @import {OfferedKnob} from "../shared/types.js" */
 
 /**
  * @typedef {object} State
@@ -20,7 +21,7 @@ import { recall } from "./memory.js";
  * @property {number[]} peaks  of the chosen sound
  * @property {"" | "fetching" | "live"} turning  state of the knobs of the chosen sound
  * @property {number} fetched  loaded share of their stems
- * @property {{name: string, value: number}[]} offered  its knobs in the proposal
+ * @property {OfferedKnob[]} offered  its knobs in the proposal
  * @property {Record<string, number>} turned  and now
  * @property {number} applied  number of the filters that sound
  * @property {string} trouble  a sentence, or empty

@@ -18,6 +18,7 @@ const KEYS = /** @type {const} */ ([
   "string",
   "fanned",
   "sweeps",
+  "pair",
   "view",
   "range",
 ]);

@@ -33,6 +33,7 @@ import { startRanging } from "./ranging.js";
  *   all coils
  * @property {string} fanned  the knob whose sweep is drawn, or empty
  * @property {Record<string, {from: number, to: number, seconds: number}>} sweeps
+ * @property {{open: boolean, first: string, second: string}} pair  the map over two knobs, and those chosen
  * @property {"bench" | "range"} view
  * @property {RangeState} range  the request and the choices of the range view
  * @property {{path: string[], value: string, position: string} | null} trying  a sound that plays in place of
@@ -101,6 +102,7 @@ export function createSession(commission, remembered) {
     string: null,
     fanned: "",
     sweeps: {},
+    pair: { open: false, first: "", second: "" },
     view: "bench",
     range: startRanging(),
     histories: slots.map((slot) => startHistory(slot.edits)),
@@ -163,6 +165,14 @@ export function createSession(commission, remembered) {
     setPosition: (position) => change({ position }),
     /** @param {string} name @param {number} value */
     setKnob: (name, value) => change({ knobs: { ...slot().knobs, [name]: onTravel(value) } }),
+    /** Set knobs together. @param {Record<string, number>} values by knob */
+    setKnobs: (values) =>
+      change({
+        knobs: {
+          ...slot().knobs,
+          ...Object.fromEntries(Object.entries(values).map(([name, value]) => [name, onTravel(value)])),
+        },
+      }),
     /** Set a knob in several slots. @param {string} name @param {Map<number, number>} values by slot */
     putBack: (name, values) =>
       set({

@@ -7,6 +7,13 @@ import { h, s } from "./dom.js";
 export const WIDE = 300,
   EDGE = 10,
   RAIL = 36;
+/** Where a pot with a detent clicks, and how near to it a dragged knob falls in. The width is our own. */
+const CLICK = 5,
+  CLICK_WIDTH = 0.3;
+
+/** A dragged value: near the click it is at the click. @param {number} value @param {boolean} clicks */
+export const snapped = (value, clicks) => (clicks && Math.abs(value - CLICK) <= CLICK_WIDTH ? CLICK : value);
+
 /** @param {number} value */
 const place = (value) => EDGE + (value / 10) * (WIDE - 2 * EDGE);
 
@@ -17,13 +24,15 @@ const place = (value) => EDGE + (value / 10) * (WIDE - 2 * EDGE);
  * @param {(to: number) => void} knob.turn
  * @param {number} [knob.rest]  value after a double click
  * @param {SVGElement} [knob.behind]  drawn behind the rail
+ * @param {() => boolean} [knob.clicks]  whether it has a detent in the middle, which keys step through
  */
-export function travelStrip({ name, value, turn, rest = 10, behind }) {
+export function travelStrip({ name, value, turn, rest = 10, behind, clicks = () => false }) {
   const used = s("line", { class: "used", x1: place(0), y1: RAIL, y2: RAIL });
   const handle = h("span", { class: "handle", "aria-hidden": "true" });
   const ticks = Array.from({ length: 21 }, (_, k) => `M${place(k / 2)} ${RAIL - 4}v${k % 2 ? -5 : -9}`).join(
     "",
   );
+  const click = s("path", { class: "click", d: `M${place(CLICK)} ${RAIL - 7}l-4 -9h8z` });
   const strip = h(
     "div",
     {
@@ -40,6 +49,7 @@ export function travelStrip({ name, value, turn, rest = 10, behind }) {
       { viewBox: `0 0 ${WIDE} 52`, preserveAspectRatio: "none", "aria-hidden": "true" },
       behind,
       s("path", { class: "ticks", d: ticks }),
+      click,
       s("line", { class: "rail", x1: place(0), x2: place(10), y1: RAIL, y2: RAIL }),
       used,
     ),
@@ -49,7 +59,8 @@ export function travelStrip({ name, value, turn, rest = 10, behind }) {
   /** @param {PointerEvent} event */
   const valueAt = (event) => {
     const { left, width } = strip.getBoundingClientRect();
-    return onTravel(((((event.clientX - left) / width) * WIDE - EDGE) / (WIDE - 2 * EDGE)) * 10);
+    const at = ((((event.clientX - left) / width) * WIDE - EDGE) / (WIDE - 2 * EDGE)) * 10;
+    return onTravel(snapped(at, clicks()));
   };
   strip.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
@@ -88,7 +99,11 @@ export function travelStrip({ name, value, turn, rest = 10, behind }) {
   function update() {
     const now = value();
     strip.setAttribute("aria-valuenow", String(now));
-    strip.setAttribute("aria-valuetext", knobInWords(name, now));
+    click.toggleAttribute("hidden", !clicks());
+    strip.setAttribute(
+      "aria-valuetext",
+      knobInWords(name, now, clicks() && now === CLICK ? "at the click" : ""),
+    );
     used.setAttribute("x2", String(place(now)));
     handle.style.left = `${(place(now) / WIDE) * 100}%`;
   }

@@ -59,13 +59,14 @@
  * @property {Around[]} around
  * @property {{position: string, label: string, sound?: string}[]} positions  sound: the same for
  *   every way to write one sound
- * @property {{name: string, about?: string}[]} knobs
+ * @property {{name: string, about?: string, detent?: boolean}[]} knobs  detent: it clicks at 5
  * @property {{name: string, positions: string[]}[]} switches
  * @property {CoilPlace[]} coils
  * @property {string[]} [strings]  notes, lowest first
  * @property {string | null} selector
  * @property {number} hum_cancelling_db  hum cancels if no more of it is left
  *
+ * @typedef {{name: string, value: number, detent: boolean}} OfferedKnob  detent: it clicks at 5
  * @typedef {{where: string, got: string, allowed: string, hint?: string}} Problem
  * @typedef {{together_db: (number | null)[], coils: Record<string, (number | null)[]>}} Curves
  * @typedef {{frequencies_hz: number[], settings: Curves[]}} Response
