@@ -68,10 +68,15 @@ class Reading:
     ----------
     file : str
         Name printed before every line number.
+    problems : list of Problem
+        What is wrong.
+    lacking : list of Problem
+        What is right as far as it goes, but not there yet.
     """
 
     file: str
     problems: list[Problem] = field(default_factory=list)
+    lacking: list[Problem] = field(default_factory=list)
 
     def where(self, node: Node, what: str = "") -> str:
         """Return the place of a node as ``file:line: what``."""
@@ -80,6 +85,10 @@ class Reading:
     def refuse(self, node: Node, what: str, allowed: str, *, got: str = "", hint: str = "") -> None:
         """Record a problem and continue."""
         self.problems.append(Problem(self.where(node, what), got or node.describe(), allowed, hint))
+
+    def lack(self, node: Node, what: str, allowed: str, *, got: str) -> None:
+        """Record something that a whole document has and this one has not yet."""
+        self.lacking.append(Problem(self.where(node, what), got, allowed))
 
     def guess(self, name: str, known: Iterable[str]) -> str:
         """Guess the intended name; empty once there are many problems."""

@@ -15,6 +15,7 @@ from dsp.parts.expression import Expression, Leaf, parse_expression
 from dsp.parts.fields import COMMON
 from dsp.parts.kinds import KINDS
 from dsp.parts.library.index import LIBRARY
+from dsp.wiring.editing.document import RENAMED
 
 LONGEST = 72
 """Characters of a name; a longer value is left out."""
@@ -64,9 +65,12 @@ class _Namer:
         self._made = {
             path[1]: value for path, value in edits if len(path) == 2 and path[0] == "parts" and value
         }
+        self._old = {
+            value.text: path[1] for path, value in edits if path[0] == RENAMED and isinstance(value, Text)
+        }
         self._sections: Mapping[str, Callable[[Path, Node | None], str]] = {
             "parts": self._part, "labels": self._label, "joints": self._joint, "couplings": self._coupling,
-            "instrument": self._instrument, "load": self._load,
+            "instrument": self._instrument, "load": self._load, RENAMED: self._renamed,
         }  # fmt: skip
 
     def name(self, path: Path, value: Node | None) -> str:
@@ -105,7 +109,7 @@ class _Namer:
             positions = value.get("positions")
             if _text(value.get("kind")) == "sketch" and isinstance(positions, Entries):
                 return _count_sounds(positions)
-            if _at(self._before, ("parts", name)) is not None:
+            if _at(self._before, ("parts", self._old.get(name, name))) is not None:
                 return f"{words} now a {_kind_of(value)}"
             main = _main_field(KINDS[_kind_of(value)].fields) if _kind_of(value) in KINDS else ""
             own = value.get(main)
@@ -126,7 +130,8 @@ class _Namer:
         return _count_sounds(value)
 
     def _kind(self, name: str) -> str:
-        for node in (self._made.get(name), _at(self._before, ("parts", name))):
+        saved = self._old.get(name, name)
+        for node in (self._made.get(name), _at(self._before, ("parts", saved))):
             if kind := _kind_of(node):
                 return kind
         return ""
@@ -149,6 +154,9 @@ class _Namer:
             return f"position {path[1]} called “{_text(value)}”"
         return "no labels" if isinstance(value, Entries) and not value.entries else "other labels"
 
+    def _renamed(self, path: Path, value: Node | None) -> str:
+        return f"{_plain(path[-1])} called {_plain(_text(value))}"
+
     def _joint(self, path: Path, value: Node | None) -> str:
         if len(path) == 1:
             parts = any(len(path) == 2 and path[0] == "parts" for path, _ in self._edits)
@@ -156,7 +164,22 @@ class _Namer:
         number = f"joint {_number(path[1])}"
         if value is None:
             return f"{number} taken out"
-        return f"{number} {'changed' if _at(self._before, path[:2]) is not None else 'added'}"
+        saved = _at(self._before, path[:2])
+        old, new = self._terminals(saved), self._terminals(value)
+        on, off = [one for one in new if one not in old], [one for one in old if one not in new]
+        if saved is None and len(on) > 1:
+            return f"{on[0]} soldered to {', '.join(on[1:])}"
+        if on and not off:
+            return f"{', '.join(on)} soldered to {number}"
+        if off and not on:
+            return f"{', '.join(off)} off {number}"
+        return f"{number} {'changed' if saved is not None else 'added'}"
+
+    def _terminals(self, joint: Node | None) -> list[str]:
+        """The terminals of a joint under the draft's names."""
+        found = [_text(one).partition(".") for one in joint.items] if isinstance(joint, Items) else []
+        new = {old: name for name, old in self._old.items()}
+        return [f"{new.get(name, name)}.{lead}" for name, _, lead in found]
 
     def _coupling(self, path: Path, value: Node | None) -> str:
         if len(path) == 1:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from dsp.documents.field import Field
-from dsp.documents.tree import Entries, Items, Node, Text
+from dsp.documents.tree import Items, Node, Text
 from dsp.errors import InputError
 from dsp.parts.instrument import pitch_hz
 from dsp.units import parse, show
@@ -78,13 +78,6 @@ def as_written(node: Node | None) -> str:
     if isinstance(node, Items):
         return f"[{', '.join(map(as_written, node.items))}]"
     return f"{{{', '.join(f'{key.text}: {as_written(value)}' for key, value in node.entries)}}}"
-
-
-def at(node: Node | None, *names: str) -> Node | None:
-    """Return the node at a place of a tree, or None."""
-    for name in names:
-        node = node.get(name) if isinstance(node, Entries) else None
-    return node
 
 
 def steps_of(field: Field, value: str) -> Steps | None:

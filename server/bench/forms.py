@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated
+from typing import Annotated, Literal
 
 from fastapi import Request, WebSocket
 from pydantic import Field, FiniteFloat, StringConstraints
 
+from dsp.wiring.editing import choosing, joints, parts, renaming
+from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import Bench, Draft, Hearing
 from server.commissions import versions
 from server.web.fields import Body, Edits, Id
-from server.wirings.text import Edit
 
 MOST_NAMES = 64
 Name = Annotated[str, StringConstraints(max_length=100)]
@@ -64,6 +65,126 @@ class LiveForm(HearingForm):
     def hearing(self) -> Hearing:
         """Return the request with its take."""
         return replace(super().hearing(), take=self.take)
+
+
+class Add(Body):
+    """Add a part, or the two coils of a pickup."""
+
+    do: Literal["add"]
+    what: Name
+    name: Name = ""
+    like: Name = ""
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        return parts.add(document, self.what, name=self.name, like=self.like)
+
+
+class Remove(Body):
+    """Remove a part and everything that names it."""
+
+    do: Literal["remove"]
+    part: Name
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        return parts.remove(document, self.part)
+
+
+class Rename(Body):
+    """Give a part another name, everywhere."""
+
+    do: Literal["rename"]
+    part: Name
+    to: Name
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        return renaming.rename_part(document, self.part, self.to)
+
+
+class Solder(Body):
+    """Solder two terminals together, such as ``volume.2`` and ``output.tip``."""
+
+    do: Literal["solder"]
+    terminals: Annotated[list[Name], Field(min_length=2, max_length=2)]
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        first, second = self.terminals
+        return joints.solder(document, first, second)
+
+
+class Unsolder(Body):
+    """Take a terminal off its joint."""
+
+    do: Literal["unsolder"]
+    terminal: Name
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        return joints.unsolder(document, self.terminal)
+
+
+class SwapLeads(Body):
+    """Exchange the leads of a part, or lugs 1 and 3 of a pot."""
+
+    do: Literal["swap leads"]
+    part: Name
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        return joints.swap_leads(document, self.part)
+
+
+class Choose(Body):
+    """Make a part, a switch or the load one of the library."""
+
+    do: Literal["choose"]
+    part: Name
+    like: Name
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        return choosing.choose(document, self.part, self.like)
+
+
+class Gang(Body):
+    """Put a switch or a pot on the shaft of a pot; null gives it its own."""
+
+    do: Literal["gang"]
+    part: Name
+    to: Name | None
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        return choosing.gang(document, self.part, self.to)
+
+
+class Couple(Body):
+    """Set the coupling of two coils; null takes it out."""
+
+    do: Literal["couple"]
+    coils: Annotated[list[Name], Field(min_length=2, max_length=2)]
+    coefficient: Name | None
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        first, second = self.coils
+        return choosing.couple(document, first, second, self.coefficient)
+
+
+Operation = Annotated[
+    Add | Remove | Rename | Solder | Unsolder | SwapLeads | Choose | Gang | Couple, Field(discriminator="do")
+]
+"""One thing to do at the bench."""
+
+
+class ChangeForm(Body):
+    """Asks for a draft with one thing done to it."""
+
+    draft: DraftForm
+    change: Operation
 
 
 def bench_of(connection: Request | WebSocket) -> Bench:

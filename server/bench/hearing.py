@@ -15,19 +15,22 @@ from typing import Any, TypeVar
 import numpy as np
 
 from dsp.documents.tree import Node
+from dsp.errors import Problem
 from dsp.facts.findings.check import check
 from dsp.facts.findings.table import Finding
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank
 from dsp.sound.live_level import monitor_gain_db
 from dsp.takes.performance import Performance
+from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Setting, Wiring
-from dsp.wiring.reading.wiring import read_wiring
+from dsp.wiring.reading.wiring import coils_alone, read_unfinished, read_wiring
 from server.bench.stems import LiveStems, LiveTakes, Prepare
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
+from server.wirings.drafts import document_of
 from server.wirings.edit_names import edit_names
-from server.wirings.text import Edit, WiringText
+from server.wirings.text import WiringText
 
 RATE_HZ = 48_000
 """The rate at which the page plays."""
@@ -97,6 +100,7 @@ class Bench:
         self._text_of = text_of
         self._takes = LiveTakes(performance_of, prepare, RATE_HZ, LONGEST_S)
         self._parsed: Recent[ParsedDraft] = Recent(MOST_WIRINGS)
+        self._coils: Recent[Wiring] = Recent(MOST_WIRINGS)
         self._findings: Recent[tuple[Finding, ...]] = Recent(MOST_WIRINGS)
         self._banks: Recent[Bank] = Recent(MOST_BANKS)
         self._cached: Recent[Any] = Recent(MOST_CACHED)
@@ -121,13 +125,43 @@ class Bench:
         return self._parsed.get_or_make(draft, lambda: self._read(draft))
 
     def _read(self, draft: Draft) -> ParsedDraft:
+        text, tree = self._text(draft)
+        return ParsedDraft(text, tree, read_wiring(tree, FILE))
+
+    def _text(self, draft: Draft) -> tuple[str, Node]:
+        """Return the edited text of a draft, and its tree."""
         text = self._text_of(draft.version)
         if draft.edits:
             edited = WiringText(text, FILE)
             edited.change(draft.edits)
             text = edited.dump()
-        tree = parse_tree(text, FILE)
-        return ParsedDraft(text, tree, read_wiring(tree, FILE))
+        return text, parse_tree(text, FILE)
+
+    def read_unfinished(self, draft: Draft) -> tuple[ParsedDraft, tuple[Problem, ...]]:
+        """Read a draft that may lack a jack or its coils, and what it lacks.
+
+        Raises
+        ------
+        InputError
+            With every problem of the edited text but these.
+        """
+        text, tree = self._text(draft)
+        wiring, lacking = read_unfinished(tree, FILE)
+        return ParsedDraft(text, tree, wiring), lacking
+
+    def change(
+        self, draft: Draft, operation: Callable[[Document], Edited]
+    ) -> tuple[Edited, tuple[Problem, ...]]:
+        """Do one thing to a draft; return its edits, and what is missing then.
+
+        Raises
+        ------
+        InputError
+            If the operation refuses, or with every problem of the result.
+        """
+        done = operation(document_of(self._text_of(draft.version), draft.edits, FILE))
+        _, lacking = self.read_unfinished(Draft(draft.version, done.edits))
+        return done, lacking
 
     def edit_names(self, draft: Draft) -> tuple[str, ...]:
         """Return a short name for each edit of a draft, even one with problems."""
@@ -167,7 +201,20 @@ class Bench:
 
     def stems(self, draft: Draft, take: str, *, from_s: float = 0.0) -> LiveStems:
         """Return the stems of a take for a draft; see `LiveTakes.stems`."""
-        return self._takes.stems(self.wiring(draft), take, from_s=from_s)
+        return self._takes.stems(self.coils(draft), take, from_s=from_s)
+
+    def coils(self, draft: Draft) -> Wiring:
+        """Return the coils of a draft, without what they are soldered to.
+
+        Takes depend on nothing else of a wiring. A page asks for them by the edits that concern
+        coils, and a part that these add or remove may leave joints that make no sense without the others.
+
+        Raises
+        ------
+        InputError
+            With every problem of the coils and the instrument.
+        """
+        return self._coils.get_or_make(draft, lambda: read_wiring(coils_alone(self._text(draft)[1]), FILE))
 
     def match_gain_db(self, hearing: Hearing, bank: Bank, *, wait: bool) -> float | None:
         """Return the gain that brings a take to the common loudness.

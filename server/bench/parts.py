@@ -11,11 +11,12 @@ from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node, Text
 from dsp.facts.findings.table import Finding
 from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS, COMMON, GANGED_FIELDS
-from dsp.parts.kinds import kind_of, positioned_of
+from dsp.parts.kinds import kind_of, positioned_of, terminals_of, variable_of
 from dsp.parts.library.index import LIBRARY
 from dsp.units import show
+from dsp.wiring.editing.document import at
 from dsp.wiring.model import Wiring
-from server.bench.fields import as_written, at, field_json
+from server.bench.fields import as_written, field_json
 from server.bench.surroundings import Edits, positions_json, surroundings_json
 from server.wirings.labels import sound_keys
 from server.wirings.load import like_of, unwritten_maps
@@ -23,8 +24,10 @@ from server.wirings.text import written as library_text
 
 NOTHING: Mapping[str, Any] = {
     "findings": [], "parts": [], "positions": [], "knobs": [], "switches": [], "coils": [], "selector": None,
-    "strings": [], "around": [], "hum_cancelling_db": CANCELLING_DB,
+    "strings": [], "around": [], "joints": [], "hum_cancelling_db": CANCELLING_DB,
 }  # fmt: skip
+SWAPPED = "lugs 1 and 3"
+"""What `swap leads` exchanges of a pot, in words."""
 LOAD_MAPS = {"cable": CABLE_FIELDS, "amplifier": AMPLIFIER_FIELDS}
 
 
@@ -35,6 +38,7 @@ def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: E
         "findings": [finding_json(one) for one in findings],
         "parts": [*_parts(tree, wiring), *_load(tree)],
         "around": surroundings_json(tree, wiring, edits),
+        "joints": [[".".join(one) for one in joint.terminals] for joint in wiring.joints],
         "positions": [
             {"position": p, "label": wiring.labels.get(p, ""), "sound": sounds.get(p, "")}
             for p in wiring.positions
@@ -92,6 +96,8 @@ def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
             "like": like,
             "fields": fields,
             "lists": [positions] if positions else [],
+            "terminals": list(terminals_of(part)),
+            "swaps": SWAPPED if variable_of(part) else "leads" if kind.ends() else "",
         }
 
 
@@ -124,7 +130,10 @@ def _load(tree: Node) -> Iterable[dict[str, Any]]:
             )
             for field in table
         ]
-        yield {"name": name, "kind": "load", "like": like, "fields": fields, "lists": []}
+        yield {
+            "name": name, "kind": "load", "like": like, "fields": fields, "lists": [], "terminals": [],
+            "swaps": "",
+        }  # fmt: skip
 
 
 def _shaft(tree: Node, wiring: Wiring, name: str) -> Iterable[dict[str, Any]]:

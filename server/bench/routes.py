@@ -15,8 +15,19 @@ from pydantic import Field, ValidationError
 
 from dsp.errors import InputError
 from server.bench import curves
+from server.bench.additions import additions_json, missing_json
 from server.bench.facts import facts_json
-from server.bench.forms import DraftForm, HearingForm, Knobs, LiveForm, Name, SettingForm, Switches, bench_of
+from server.bench.forms import (
+    ChangeForm,
+    DraftForm,
+    HearingForm,
+    Knobs,
+    LiveForm,
+    Name,
+    SettingForm,
+    Switches,
+    bench_of,
+)
 from server.bench.hearing import Draft
 from server.bench.pair import pair_json
 from server.bench.parts import NOTHING, parts_json
@@ -118,10 +129,33 @@ def check(form: CheckForm, request: Request) -> dict[str, Any]:
     bench, draft = bench_of(request), form.draft.draft()
     bench.require_version(draft)  # an unknown version is no problem of the draft's
     try:
-        parsed, findings = bench.read(draft), bench.findings(draft)
+        parsed, lacking = bench.read_unfinished(draft)
     except InputError as error:
-        return {"ok": False, **NOTHING, **problems_json(error.problems)}
-    return {"ok": True, "problems": [], **parts_json(parsed.tree, parsed.wiring, findings, draft.edits)}
+        return {"ok": False, "missing": [], **NOTHING, **problems_json(error.problems)}
+    found = {"ok": not lacking, "missing": missing_json(lacking), **problems_json(lacking)}
+    findings = () if lacking else bench.findings(draft)
+    return {**found, **parts_json(parsed.tree, parsed.wiring, findings, draft.edits)}
+
+
+@router.get("/additions")
+def list_additions() -> list[dict[str, Any]]:
+    """What can be added to a wiring, each with its picture."""
+    return additions_json()
+
+
+@router.post("/draft/change")
+def change(form: ChangeForm, request: Request) -> dict[str, Any]:
+    """All edits of a draft with one thing done, and the deed in words."""
+    bench, draft = bench_of(request), form.draft.draft()
+    bench.require_version(draft)
+    done, lacking = bench.change(draft, form.change.apply)
+    return {
+        "edits": [{"path": list(edit.path), "value": edit.value} for edit in done.edits],
+        "name": done.name,
+        "notes": list(done.notes),
+        "part": done.part,
+        "missing": missing_json(lacking),
+    }
 
 
 @router.post("/draft/names")

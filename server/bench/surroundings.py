@@ -22,9 +22,10 @@ from dsp.parts.fields import (
     STRING_FIELDS,
 )
 from dsp.parts.kinds import KINDS
+from dsp.wiring.editing.document import at, item_indexes
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import outputs_of
-from server.bench.fields import as_written, at, field_json
+from server.bench.fields import as_written, field_json
 
 Edits = Sequence[tuple[tuple[str, ...], str | None]]
 CONTACT = next(field for field in KINDS["switch"].fields if field.name == "contacts")
@@ -39,7 +40,7 @@ def surroundings_json(tree: Node, wiring: Wiring, edits: Edits) -> list[dict[str
     couplings = _items(tree, ("couplings",), COUPLING_FIELDS, edits)
     couplings["add"]["value"] = _one_more_coupling(wiring)
     outputs = [".".join(one) for one in outputs_of(wiring.parts)]
-    field = replace(OUTPUT_FIELD, choices=tuple(outputs), default=".".join(wiring.hot))
+    field = replace(OUTPUT_FIELD, choices=tuple(outputs), default=".".join(wiring.hot) if outputs else "")
     output = [field_json(field, at(tree, "output"), ["output"], remove=[["output"]])]
     return [
         _section("instrument", "scale length and strings, lowest first", scales, [strings] if scale else []),
@@ -77,29 +78,6 @@ def _items(tree: Node, path: tuple[str, ...], fields: Sequence[Field], edits: Ed
         items.append({"fields": shown, "remove": [place]})
     empty = field_json(fields[0], None, [*path, str(free)])
     return {"name": path[-1], "items": items, "add": {**empty, "value": ""}}
-
-
-def item_indexes(path: tuple[str, ...], count: int, edits: Edits) -> tuple[list[int], int]:
-    """Return the numbers by which edits name items, and the next free one.
-
-    Parameters
-    ----------
-    path : tuple of str
-        Of the list.
-    count : int
-        Items of the edited text.
-    """
-    depth = len(path)
-    named = {p[depth] for p, _ in edits if p[:depth] == path and len(p) > depth}
-    gone = {p[depth] for p, value in edits if value is None and p[:depth] == path and len(p) == depth + 1}
-    numbers: list[int] = []
-    number = 0
-    while len(numbers) < count:
-        if str(number) not in gone:
-            numbers.append(number)
-        number += 1
-    used = [*numbers, *(int(name) for name in named if name.isdecimal() and len(name) < 5)]
-    return numbers, max(used, default=-1) + 1
 
 
 def _one_more_string(strings: Node | None) -> str:

@@ -15,6 +15,7 @@ from dsp.errors import InputError
 from dsp.sound.blind_odds import LENGTHS, LIMIT, chance_of_guessing, fewest_right
 from dsp.sound.live_level import TARGET_LUFS
 from dsp.takes.performance import Performance
+from dsp.wiring.editing.document import Edit
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import RATE_HZ, Bench, Draft, Hearing
 from server.blind import files as blind_files
@@ -26,7 +27,6 @@ from server.database.store import Store
 from server.processes.helper import Helper
 from server.refusals import Unknown
 from server.takes.library import Library
-from server.wirings.text import Edit
 
 LETTERS = "AB"
 SHORTEST_S, LONGEST_S = 0.5, 30.0

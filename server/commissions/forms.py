@@ -6,8 +6,8 @@ from typing import Annotated
 
 from pydantic import Field, StringConstraints
 
+from dsp.wiring.editing.document import Edit
 from server.web.fields import Body, Edits, Id, Line, Name, WiringFile
-from server.wirings.text import Edit
 
 
 class NewInstrument(Body):

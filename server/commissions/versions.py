@@ -15,12 +15,13 @@ from pathlib import Path
 from typing import Any
 
 from dsp.errors import InputError
+from dsp.wiring.editing.document import Edit
 from server.database.store import Store, new_id, now
 from server.files.whole import read_bytes, write_bytes
 from server.files.yaml_text import read_text
 from server.refusals import Conflict, Unknown
 from server.wirings.edit_names import difference_names
-from server.wirings.text import Edit, WiringText
+from server.wirings.text import WiringText
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import bisect
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
 from server.files.yaml_text import composed
@@ -43,6 +43,44 @@ def cut(text: str, paths: Iterable[Sequence[str]]) -> str:
         parts += [text[at:start], new]
         at = max(at, end)
     return "".join([*parts, text[at:]])
+
+
+def replaced(text: str, new: Callable[[tuple[str, ...], str, bool], str | None]) -> str:
+    """Return a text with some of its keys and values replaced.
+
+    Parameters
+    ----------
+    text : str
+        Valid YAML with plain line ends.
+    new : callable
+        Takes the path of a scalar, its text, and whether it is a key, whose path ends with itself.
+        Returns the text to stand there instead, without characters that YAML gives a meaning except
+        within the quotes of the old one; None to leave it.
+    """
+    parts, end = [], 0
+    for path, node, is_key in _scalars(composed(text, "text"), ()):
+        start, stop = node.start_mark.index, node.end_mark.index
+        word = new(path, str(node.value), is_key)
+        if word is not None and start >= end:  # an alias stands once in the text
+            quote = node.style if node.style in ("'", '"') else ""
+            line = "\n" if node.style in ("|", ">") else ""  # such a scalar ends with its last line
+            parts += [text[end:start], f"{quote}{word}{quote}{line}"]
+            end = stop
+    return "".join([*parts, text[end:]])
+
+
+def _scalars(node: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any, bool]]:
+    """Yield every scalar of a document in the order of the text: path, node, whether it is a key."""
+    if node.id == "scalar":
+        yield path, node, False
+    elif node.id == "sequence":
+        for i, item in enumerate(node.value):
+            yield from _scalars(item, (*path, str(i)))
+    else:
+        for key, value in node.value:
+            inner = (*path, str(key.value))
+            yield inner, key, True
+            yield from _scalars(value, inner)
 
 
 def added(text: str, path: Sequence[str], items: Iterable[str]) -> str:

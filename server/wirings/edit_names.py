@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dsp.documents.tree import Entries, Node, Text
 from dsp.errors import InputError
 from dsp.wiring.edit_words import changed_places, edit_words
+from dsp.wiring.editing.document import Edit
 from server.files.yaml_text import parse_tree
-from server.wirings.text import Edit
 
 MOST_NAMED = 12
 """Differences of two versions that are named; more are counted."""
@@ -22,7 +22,7 @@ def edit_names(text: str, edits: Sequence[Edit]) -> tuple[str, ...]:
     tuple of str
         Empty for an edit that goes with another.
     """
-    return edit_words(parse_tree(text, "wiring"), [(edit.path, _node(edit.value)) for edit in edits])
+    return edit_words(parse_tree(text, "wiring"), [(edit.path, node_of(edit.value)) for edit in edits])
 
 
 def difference_names(before: str, after: str) -> list[str]:
@@ -34,7 +34,7 @@ def difference_names(before: str, after: str) -> list[str]:
     return found if more <= 0 else [*found[:MOST_NAMED], f"{more} more"]
 
 
-def _node(value: str | None) -> Node | None:
+def node_of(value: str | None) -> Node | None:
     """Return a value as its file would be read; what is no YAML is a text."""
     if value is None:
         return None

@@ -6,14 +6,16 @@ import functools
 import io
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import Any, NamedTuple, NoReturn
+from typing import Any, NoReturn
 
 from dsp.documents.tree import Entries, Text
 from dsp.errors import InputError, nearest
+from dsp.wiring.editing.document import RENAMED
+from dsp.wiring.editing.renaming import renamed_key, renamed_text
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.whole import write_text
-from server.files.yaml_splice import added, cut
+from server.files.yaml_splice import added, cut, replaced
 from server.files.yaml_text import load_tree, parse_tree, plain_resolver, read_text
 from server.wirings.load import unwritten_maps
 
@@ -30,13 +32,6 @@ MADE: Mapping[tuple[str, ...], str] = {
     ("parts", "*", "ganged"): "{}",
 }
 """Lists and maps that a change creates if they are missing."""
-
-
-class Edit(NamedTuple):
-    """A place such as ``("labels", "1")`` and its value; None takes it out."""
-
-    path: tuple[str, ...]
-    value: str | None
 
 
 def load_wiring(path: Path) -> Wiring:
@@ -105,16 +100,19 @@ class WiringText:
             at[path[-1] if key is None else key] = _scalar(value)
 
     def change(self, edits: Sequence[tuple[Sequence[str], str | None]]) -> None:
-        """Write values, and delete places whose value is None.
+        """Rename parts, write values, and delete places whose value is None.
 
-        Numbers of list items are those of the current text, followed by new ones: deletions come
-        last, so that no number moves. Edits below a deleted place are ignored.
+        Renamings come first: all other places bear the new names. Numbers of list items are those of
+        the current text, followed by new ones: deletions come last, so that no number moves. Edits
+        below a deleted place are ignored.
 
         Raises
         ------
         InputError
             As `set`.
         """
+        self.rename_parts(edits)
+        edits = [edit for edit in edits if edit[0][0] != RENAMED]
         gone = {tuple(path) for path, value in edits if value is None}
         named = {tuple(path[: i + 1]) for path, _ in edits for i in range(len(path))}
         for path, value in edits:
@@ -231,6 +229,19 @@ class WiringText:
         key = _key(self._data, name)
         if key is not None:
             del self._data[key]
+
+    def rename_parts(self, edits: Iterable[tuple[Sequence[str], str | None]]) -> None:
+        """Rename parts, as some edits of a draft say, wherever they are named."""
+        names = {path[1]: value for path, value in edits if path[0] == RENAMED and value is not None}
+        if names:
+            self._splice(
+                lambda text: replaced(
+                    text,
+                    lambda path, old, key: (
+                        renamed_key(path, names) if key else renamed_text(path, old, names)
+                    ),
+                )
+            )
 
     def dump(self) -> str:
         """Return the current text."""

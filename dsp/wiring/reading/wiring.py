@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from dsp.documents.tree import Entries, Items, Node, Reading, Text
-from dsp.errors import some
+from dsp.errors import Problem, some
 from dsp.parts import fields
 from dsp.parts.expression import names_in
 from dsp.parts.jack import TIP
@@ -42,15 +42,66 @@ def read_wiring(tree: Node, file: str) -> Wiring:
     InputError
         With every problem of the file, in the order of its lines.
     """
+    wiring, lacking = _read_whole(tree, file, whole=True)
+    assert not lacking  # else they were raised
+    return wiring
+
+
+def read_unfinished(tree: Node, file: str) -> tuple[Wiring, tuple[Problem, ...]]:
+    """Read a wiring that may lack a jack or its coils.
+
+    Nothing can be computed of it then.
+
+    Parameters
+    ----------
+    tree, file
+        As for `read_wiring`.
+
+    Returns
+    -------
+    tuple of (Wiring, tuple of Problem)
+        The problems say what it lacks; none of a whole wiring.
+
+    Raises
+    ------
+    InputError
+        With every problem but these.
+    """
+    return _read_whole(tree, file, whole=False)
+
+
+def coils_alone(tree: Node) -> Node:
+    """Return the tree with instrument, coils and a jack: all a take needs."""
+    if not isinstance(tree, Entries):
+        return tree
+    parts, line = tree.get("parts"), tree.line
+    coils = {
+        key.text: (key, value)
+        for key, value in (parts.entries if isinstance(parts, Entries) else ())
+        if "coil" in _kinds_meant(value)
+    }
+    jack = OUTPUT
+    while jack in coils:
+        jack += "_"
+    whole = (Text(jack, line), Entries(((Text("kind", line), Text("jack", line)),), line))
+    others = tuple(
+        (key, value) for key, value in tree.entries if key.text in ("format", "name", "instrument")
+    )
+    return Entries((*others, (Text("parts", line), Entries((*coils.values(), whole), line))), line)
+
+
+def _read_whole(tree: Node, file: str, *, whole: bool) -> tuple[Wiring, tuple[Problem, ...]]:
     reading = Reading(file)
     if not isinstance(tree, Entries):
         reading.refuse(tree, "the file", "a map that starts with format: 1")
         reading.finish()
         raise AssertionError  # finish() has raised
     wiring = _read(reading, tree)
+    if whole or reading.problems:
+        reading.problems += reading.lacking
     reading.problems.sort(key=_line_of)
     reading.finish()
-    return wiring
+    return wiring, tuple(reading.lacking)
 
 
 def _line_of(problem: Any) -> int:
@@ -212,12 +263,12 @@ def _check_whole(reading: Reading, tree: Entries, wiring: Wiring, unread: Collec
     jacks = list(wiring.jacks)
     where = parts_node or tree
     if not jacks and "jack" not in maybe and parts_node is not None:
-        reading.refuse(where, "parts", "one part of kind: jack", got="no jack")
+        reading.lack(where, "parts", "one part of kind: jack", got="no jack")
     if len(jacks) > 1 and OUTPUT not in jacks and tree.get("output") is None:
         allowed = "one jack, one of them named output, or output: the jack to compute at"
         reading.refuse(where, "parts", allowed, got=some(jacks))
     if not wiring.coils and "coil" not in maybe and parts_node is not None:
-        reading.refuse(where, "parts", "at least one part of kind: coil", got="no coil")
+        reading.lack(where, "parts", "at least one part of kind: coil", got="no coil")
     chosen = _at(tree, "selector")
     selector = chosen.text if isinstance(chosen, Text) else "selector"
     if wiring.selector is not None or (chosen is None and selector not in unread):

@@ -8,8 +8,9 @@ from places import DEMO
 from dsp.documents.field import Field
 from dsp.parts.kinds import KINDS
 from dsp.wiring.edit_words import LONGEST
+from dsp.wiring.editing.document import Edit
 from server.wirings.edit_names import MOST_NAMED, difference_names, edit_names
-from server.wirings.text import Edit, WiringText
+from server.wirings.text import WiringText
 
 TEXT = (DEMO / "baritone_sketch.yaml").read_text(encoding="utf-8")
 SOUNDS = "1: neck_a + neck_b, 2: neck_a | neck_b, 3: neck_a, 4: neck_b, 5: bridge_a"
@@ -33,7 +34,7 @@ CASES = [
     ("labels.2", "Warm", "position 2 called “Warm”"),
     ("labels.2", None, "position 2 without a label"),
     ("joints.0", "[volume.2, output.tip]", "joint 1 changed"),
-    ("joints.40", "[volume.2, output.tip]", "joint 41 added"),
+    ("joints.40", "[volume.2, output.tip]", "volume.2 soldered to output.tip"),
     ("joints.1", None, "joint 2 taken out"),
     ("couplings.0.coefficient", "0.14", "coupling of neck a and neck b 0.14"),
     ("couplings.2", "{coils: [neck_a, bridge_a], coefficient: 0}", "coupling of neck a and bridge a added"),
@@ -97,7 +98,7 @@ def test_two_versions_differ_by_what_was_edited() -> None:
         ("load.cable.length", "3 m"),
     )
     assert sorted(difference_names(TEXT, after)) == [
-        "cable length 3 m", "drain resistor 1 MΩ added", "joint 1 changed", "tone capacitor 1 nF",
+        "cable length 3 m", "drain resistor 1 MΩ added", "tone capacitor 1 nF", "tone.2 off joint 1",
     ]  # fmt: skip
     assert difference_names(TEXT, f"# a comment\n{TEXT}") == []
 

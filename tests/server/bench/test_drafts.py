@@ -9,12 +9,13 @@ from places import DEMO
 
 from dsp.errors import InputError
 from dsp.parts.kinds import KINDS
+from dsp.wiring.editing.document import Edit
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.fields import steps_of
 from server.bench.hearing import Bench, Draft, Hearing
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
-from server.wirings.text import Edit, WiringText
+from server.wirings.text import WiringText
 
 
 def no_take(*_: object) -> Any:

@@ -23,6 +23,7 @@ from dsp.sound.live_level import MOST_MONITOR_DB, TARGET_LUFS, monitor_gain_db, 
 from dsp.sound.loudness import integrated_lufs
 from dsp.sound.movement import Step
 from dsp.sound.render import Renderer
+from dsp.wiring.editing.document import Edit
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.curves import response_json
@@ -30,7 +31,7 @@ from server.bench.hearing import Bench, Draft
 from server.cli import main
 from server.files.yaml_text import parse_tree
 from server.takes.load import load_take
-from server.wirings.text import Edit, load_wiring
+from server.wirings.text import load_wiring
 
 TAKE = "demo:low_riff"
 

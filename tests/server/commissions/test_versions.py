@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from dsp.wiring.editing.document import Edit
 from server.commissions import store as commissions
 from server.commissions import versions
 from server.commissions.starters import STARTERS
 from server.database.store import Store
 from server.refusals import Unknown
-from server.wirings.text import Edit
 
 TEXT = STARTERS["one_coil"].text()
 
