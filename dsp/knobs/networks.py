@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
@@ -63,12 +63,21 @@ class NetworkVariant:
         The network as text, such as ``choke 1 H in line with 10 nF``.
     rising : bool
         Whether the knob's resistance in use rises with its value.
+    only : str
+        The one position that it acts in; empty for all.
+    by : str
+        What confines it: an expression, or lugs of a switch.
+    fades : tuple of (str, int)
+        A coil that the knob fades in, and 1 if its start is towards hot, -1 if its finish is.
     """
 
     kind: str
     text: str
     change: Change
     rising: bool
+    only: str = ""
+    by: str = ""
+    fades: tuple[str, int] | tuple[()] = ()
 
 
 def network_variants(wiring: Wiring, setting: Setting, knob: str) -> Iterator[NetworkVariant]:
@@ -82,19 +91,19 @@ def network_variants(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Ne
         A pot. It yields nothing unless it is a variable resistor between two joints.
     """
     stand = pot_place(wiring, knob)
-    if stand is None or not _turns(stand):
+    if stand is None or not is_variable(stand):
         return
-    yield from (_in_line(wiring, stand, kind, values) for kind, values in _values(wiring))
+    yield from (in_line_variant(wiring, stand, kind, values) for kind, values in network_values(wiring))
     yield from _beside(wiring, setting, stand)
     yield from _coils_in_line(wiring, setting, stand)
 
 
-def _turns(stand: PotPlace) -> bool:
+def is_variable(stand: PotPlace) -> bool:
     """Return whether the knob changes one resistance steadily, up or down."""
     return any("2" in lugs for lugs in stand.lugs) and ("1", "3") not in stand.lugs
 
 
-def _values(wiring: Wiring) -> Iterator[tuple[str, tuple[Part, ...]]]:
+def network_values(wiring: Wiring) -> Iterator[tuple[str, tuple[Part, ...]]]:
     own = [part for part in parts_of(wiring.parts, Inductor).values() if part.inductance_h]
     ohm_per_h = own[0].resistance_ohm / own[0].inductance_h if own else CHOKE_OHM_PER_H
     chokes = [Inductor(henry, float(f"{henry * ohm_per_h:.3g}")) for henry in CHOKES_H]
@@ -114,28 +123,29 @@ _WORDS = {"capacitor": "cap", "resistor": "resistor", "inductor": "choke"}
 """Last word of a new part's name, by kind."""
 
 
-def _in_line(wiring: Wiring, stand: PotPlace, kind: str, values: tuple[Part, ...]) -> NetworkVariant:
+def in_line_variant(wiring: Wiring, stand: PotPlace, kind: str, values: tuple[Part, ...]) -> NetworkVariant:
     """Return a network in line with the knob, in place of the present one."""
-    names = _names(wiring, stand, values)
+    names = names_for(wiring, stand, values)
     near, far = (tuple((stand.knob, lug) for lug in side) for side in stand.lugs)
     between = [((a, "b"), (b, "a")) for a, b in pairwise(names)]
+    last = ((names[-1], "b"),) if names else far
     change = Change(
         removed=tuple(name for name in stand.line if name not in names),
         parts=dict(zip(names, values, strict=True)),
         unsolder=_loose(stand, names),
-        solder=(*((lug, stand.ends[0]) for lug in near), ((names[-1], "b"), stand.ends[1])),
-        joints=((*far, (names[0], "a")), *between),
+        solder=(*((lug, stand.ends[0]) for lug in near), *((one, stand.ends[1]) for one in last)),
+        joints=((*far, (names[0], "a")), *between) if names else (),
     )
-    text = " in line with ".join(_part_words(value) for value in values)
-    return NetworkVariant(kind, text, change, _rising(stand))
+    text = " in line with ".join(part_text(value) for value in values) or "the knob alone"
+    return NetworkVariant(kind, text, change, is_rising(stand))
 
 
-def _part_words(part: Part) -> str:
+def part_text(part: Part) -> str:
     kind = kind_of(part)
     return f"choke {kind.value_text(part)}" if kind.name == "inductor" else kind.value_text(part)
 
 
-def _names(wiring: Wiring, stand: PotPlace, values: tuple[Part, ...]) -> list[str]:
+def names_for(wiring: Wiring, stand: PotPlace, values: tuple[Part, ...]) -> list[str]:
     """Return the names of the new parts.
 
     A new part takes the name of a present part of the same kind if one is left.
@@ -156,7 +166,7 @@ def _loose(stand: PotPlace, kept: list[str]) -> tuple[Terminal, ...]:
     return (*lugs, *((name, lead) for name in stand.line if name in kept for lead in ("a", "b")))
 
 
-def _rising(stand: PotPlace) -> bool:
+def is_rising(stand: PotPlace) -> bool:
     """Return whether the resistance in use rises with the knob.
 
     It rises between lugs 1 and 2 and falls between 2 and 3.
@@ -172,6 +182,23 @@ def _beside(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[Netwo
 
     The coil is fully in at 10. At 0 the whole track is in series with it.
     """
+    yield from (
+        _beside_through(wiring, stand, *place, None) for place in _silent_ends(wiring, setting, stand)
+    )
+
+
+def coils_through_capacitors(
+    wiring: Wiring, setting: Setting, stand: PotPlace, farads: Sequence[float]
+) -> Iterator[NetworkVariant]:
+    """Yield networks that fade in a silent coil through a capacitor of its own."""
+    for place in _silent_ends(wiring, setting, stand):
+        yield from (_beside_through(wiring, stand, *place, farad) for farad in farads)
+
+
+def _silent_ends(
+    wiring: Wiring, setting: Setting, stand: PotPlace
+) -> Iterator[tuple[Terminal, tuple[Terminal, ...]]]:
+    """Yield each lead to fade in and, if it is free, the lead to ground."""
     merge = merge_terminals(wiring, setting)
     sleeve = merge.root((wiring.jack, "sleeve"))
     sketched = _sketched(wiring)
@@ -186,14 +213,27 @@ def _beside(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[Netwo
             free = merge.root((name, other)) not in seen and _alone(wiring, (name, other))
             if not free:
                 seen.add(node)
-            solder: tuple[tuple[Terminal, Terminal], ...] = (((stand.knob, "2"), stand.ends[0]),)
-            solder += (((name, other), (wiring.jack, "sleeve")),) if free else ()
-            change = Change(
-                removed=stand.line,
-                unsolder=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
-                solder=(*solder, ((stand.knob, "3"), (name, lead))),
-            )
-            yield NetworkVariant(BESIDE, f"from {name}.{lead}", change, rising=False)
+            yield (name, lead), (((name, other),) if free else ())
+
+
+def _beside_through(
+    wiring: Wiring, stand: PotPlace, lead: Terminal, to_ground: tuple[Terminal, ...], farad: float | None
+) -> NetworkVariant:
+    values = () if farad is None else (_capacitor(farad),)
+    names = names_for(wiring, replace(stand, line=()), values)
+    solder: tuple[tuple[Terminal, Terminal], ...] = (((stand.knob, "2"), stand.ends[0]),)
+    solder += tuple((one, (wiring.jack, "sleeve")) for one in to_ground)
+    solder += (((names[0], "b"), lead),) if names else (((stand.knob, "3"), lead),)
+    change = Change(
+        removed=stand.line,
+        parts=dict(zip(names, values, strict=True)),
+        unsolder=tuple((stand.knob, lug) for side in stand.lugs for lug in side),
+        solder=solder,
+        joints=(((stand.knob, "3"), (names[0], "a")),) if names else (),
+    )
+    text = f"from {'.'.join(lead)}" + (f" through {part_text(values[0])}" if values else "")
+    fades = lead[0], 1 if lead[1] == "start" else -1
+    return NetworkVariant(BESIDE, text, change, rising=False, fades=fades)
 
 
 def _coils_in_line(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[NetworkVariant]:

@@ -75,6 +75,18 @@ def pot_place(wiring: Wiring, knob: str) -> PotPlace | None:
     return PotPlace(knob, (used[first], used[second]), (ends[first], ends[second]), tuple(line))  # type: ignore[arg-type]
 
 
+def why_no_place(wiring: Wiring, knob: str) -> str:
+    """Return why a knob has no place for a network; empty if it has one."""
+    tracks = wiring.knobs.get(knob, ())
+    if len(tracks) > 1:
+        return f"it turns {len(tracks)} tracks ({', '.join(tracks)})"
+    if terminals_of(wiring.parts[knob]) != LUGS:
+        return "its track has a tap"
+    if pot_place(wiring, knob) is None:
+        return "it is not a variable resistor between two joints"
+    return ""
+
+
 def _end(wiring: Wiring, merge: Merge[Terminal], at: Terminal, knob: str, line: list[str]) -> Terminal | None:
     """Follow the parts in line from a lug to the first joint with other parts."""
     members = next(group for group in merge.classes() if at in group)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from dsp.parts.kind import Part, Terminal
-from dsp.parts.kinds import kind_of
+from dsp.parts.kinds import kind_of, positioned_of
 from dsp.wiring.model import Joint, Wiring
 
 
@@ -87,7 +87,12 @@ class Change:
             Before the change.
         """
         gone = [name for name in self.removed if name not in self.parts]
-        new = [f"{name} ({kind_of(part).value_text(part)})" for name, part in self.parts.items()]
+        sketched = {name: fields for name, part in self.parts.items() if (fields := _expressions(part))}
+        new = [
+            f"{name} ({kind_of(part).value_text(part)})"
+            for name, part in self.parts.items()
+            if name not in sketched
+        ]
         lines = [f"take out {', '.join(gone)}"] if gone else []
         soldered = {terminal for joint in wiring.joints for terminal in joint.terminals}
         off = [_text(terminal) for terminal in self.unsolder if terminal in soldered]
@@ -96,7 +101,12 @@ class Change:
         lines += [f"fit {', '.join(new)}{taper}"] if new else []
         on = [f"{_text(terminal)} to {self._joint_text(wiring, to)}" for terminal, to in self.solder]
         on += [" – ".join(map(_text, terminals)) for terminals in self.joints]
-        return (*lines, *([f"solder {'; '.join(on)}"] if on else []))
+        lines += [f"solder {'; '.join(on)}"] if on else []
+        for name, expressions in sketched.items():
+            before = _expressions(wiring.parts[name])
+            texts = [f"{at} = {text}" for at, text in expressions.items() if before.get(at) != text]
+            lines.append(f"in {name} write {'; '.join(texts)}")
+        return tuple(lines)
 
     def _joint_text(self, wiring: Wiring, terminal: Terminal) -> str:
         """A joint by one of its terminals and, where there is one, another that stays in it."""
@@ -105,6 +115,12 @@ class Change:
                 others = [t for t in joint.terminals if t != terminal and not self._comes_off(t)]
                 return f"{_text(terminal)} (with {_text(others[0])})" if others else _text(terminal)
         return _text(terminal)
+
+
+def _expressions(part: Part) -> dict[str, str]:
+    """Return the expressions of a sketch; of any other part nothing."""
+    kind = positioned_of(part)
+    return kind.file_fields(part)[kind.positions_field] if kind is not None and kind.sketched else {}
 
 
 def _text(terminal: Terminal) -> str:

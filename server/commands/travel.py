@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from dsp.errors import nearest
+from dsp.knobs.ends import ENDS
 from dsp.units import show
 from server.commands import common
 
@@ -30,10 +31,17 @@ Examples:
   presolder travel twelve.yaml --position 3 --knob tone --capacitor tone_cap
   presolder travel twelve.yaml --position 3 --knob volume
   presolder travel twelve.yaml --position 3 --knob tone --choose 2 --out other.yaml
+  presolder travel baritone_sketch.yaml --position 1 --knob tone --to thin --to clear --at-least 4 --within 6
 
 Evenness is 1 if every half unit of the knob changes the timbre alike, and 1/20 if one of the twenty
 steps does it all. Networks are numbered: first those that no other beats in both width and evenness,
 then the best compromise of each kind. Their level falls by 12 dB at most along the travel.
+
+--to asks for networks that lead from today's sound to another one. A network acts in every position, or
+only in the one named by --position: in a sketch's expression, or by a spare pole of the selector. Every
+network is computed with every pot, taper and resistor across the pot in the lists of preferred values.
+So the answer is the best of that grid; the number of travels computed is printed. If no taper that is
+sold meets the goal, curves to ask a maker for are listed. --curve writes such a curve with --choose.
 """
 
 
@@ -43,6 +51,15 @@ then the best compromise of each kind. Their level falls by 12 dB at most along 
 @common.set_option
 @click.option("--knob", "knobs", multiple=True, help="This knob only; repeatable.")
 @click.option("--capacitor", help="Try other values of this capacitor.")
+@click.option(
+    "--to", "ends", multiple=True, metavar="END", help=f"Sound to lead to: {', '.join(ENDS)}; repeatable."
+)
+@click.option("--at-least", default=3.0, show_default=True, metavar="DB", help="Least change.")
+@click.option(
+    "--within", default=9.0, show_default=True, metavar="DB", help="Most change of level on the way."
+)
+@click.option("--evenness", default=0.6, show_default=True, metavar="SHARE", help="Least evenness, 0 to 1.")
+@click.option("--curve", is_flag=True, help="With --choose: write the curve to ask for.")
 @click.option("--choose", type=int, metavar="N", help="Number of the change to make, for --out.")
 @click.option("--out", type=common.EXISTING, metavar="FILE", help="Write the wiring with the chosen change.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
@@ -52,6 +69,11 @@ def command(
     controls: tuple[str, ...],
     knobs: tuple[str, ...],
     capacitor: str | None,
+    ends: tuple[str, ...],
+    at_least: float,
+    within: float,
+    evenness: float,
+    curve: bool,
     choose: int | None,
     out: Path | None,
     as_json: bool,
@@ -60,7 +82,7 @@ def command(
 
     For a knob named by --knob the command suggests tapers and values that make it more even. It adds
     networks for a tone knob (a capacitor, a resistor or choke with it, a second coil faded in) and
-    bypass parts for a volume.
+    bypass parts for a volume. With --to it searches for networks that lead the knob to another sound.
     """
     wiring = common.load(file)
     if (choose is None) != (out is None):
@@ -72,12 +94,23 @@ def command(
         settings = common.settings_of(wiring, position, controls)
         if choose is not None and (len(settings), len(knobs)) != (1, 1):
             raise click.UsageError("--choose: name one --position and one --knob")
-        edits: list[Change] = []
-        found = [
-            _entry(wiring, setting, knob, capacitor, edits, advised=bool(knobs))
-            for setting in settings
-            for knob in knobs or tuple(wiring.knobs)
-        ]
+        edits: list[Change | None] = []
+        if ends:
+            from server.commands import travel_goal
+
+            knobs = knobs or travel_goal.usable_knobs(wiring)
+            goal = travel_goal.read_goal(ends, at_least, within, evenness)
+            found = [
+                travel_goal.search(wiring, setting, knob, goal, edits, curve=curve)
+                for setting in settings
+                for knob in knobs
+            ]
+        else:
+            found = [
+                _entry(wiring, setting, knob, capacitor, edits, advised=bool(knobs))
+                for setting in settings
+                for knob in knobs or tuple(wiring.knobs)
+            ]
         if choose is not None and out is not None:
             _write(file, out, wiring, edits, choose)
     if as_json:
@@ -85,9 +118,11 @@ def command(
         return
     for one in found:
         _print(one)
+        if "goal" in one:
+            travel_goal.print_goal(one["goal"], wiring)
 
 
-def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Change], choose: int) -> None:
+def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Change | None], choose: int) -> None:
     """Write the wiring with one change; reading it again checks it."""
     from server.wirings.changed import EditedText
 
@@ -95,8 +130,11 @@ def _write(file: Path, out: Path, wiring: Wiring, edits: Sequence[Change], choos
         raise click.UsageError(f"--choose: got {choose}; allowed: 1 to {len(edits)}, the changes listed")
     if out.resolve() == file.resolve():
         raise click.UsageError("--out: the file that was read; allowed: another name")
+    change = edits[choose - 1]
+    if change is None:
+        raise click.UsageError(f"--curve: candidate {choose} has no curve that makes it more even")
     text = EditedText.of(file)
-    text.put_change(wiring, edits[choose - 1])
+    text.put_change(wiring, change)
     text.save(out)
 
 
@@ -112,7 +150,7 @@ def _entry(
     setting: Setting,
     knob: str,
     capacitor: str | None,
-    edits: list[Change],
+    edits: list[Change | None],
     *,
     advised: bool,
 ) -> dict[str, Any]:
@@ -133,7 +171,7 @@ def _entry(
     return entry
 
 
-def _bypasses(wiring: Wiring, setting: Setting, knob: str, edits: list[Change]) -> dict[str, Any]:
+def _bypasses(wiring: Wiring, setting: Setting, knob: str, edits: list[Change | None]) -> dict[str, Any]:
     from dsp.knobs.bypass import try_bypasses
 
     own, *others = try_bypasses(wiring, setting, knob)
@@ -198,7 +236,7 @@ def _print(one: dict[str, Any]) -> None:
     _print_networks(one)
 
 
-def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Change]) -> dict[str, Any]:
+def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Change | None]) -> dict[str, Any]:
     """Networks that no other beats, and the best of each kind; changes go to ``edits``."""
     from dsp.knobs.advice import pick_suggestions, suggest_networks
     from dsp.knobs.place import pot_place

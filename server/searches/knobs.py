@@ -42,12 +42,8 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     from dsp.knobs.travel import compute_travel, suggest_values
 
     wiring = read(text)
-    knob, capacitor = options["knob"], options["capacitor"] or None
+    knob, capacitor = known_knob(wiring, options["knob"]), options["capacitor"] or None
     setting = wiring.setting(options["position"], options["knobs"], options["switches"])
-    if knob not in wiring.knobs:
-        raise InputError(
-            "knob", f"'{knob}'", ", ".join(wiring.knobs) or "none here", nearest(knob, wiring.knobs)
-        )
     capacitors = list(parts_of(wiring.parts, Capacitor))
     if capacitor is not None and capacitor not in capacitors:
         raise InputError("capacitor", f"'{capacitor}'", ", ".join(capacitors) or "none here")
@@ -58,12 +54,26 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     better = [one for one in tried if _even(one.travel, volume) > _even(own, volume)]
     better.sort(key=lambda one: -_even(one.travel, volume))
     whole = EditedText(text, FILE)
-    advice = [(_as_edits(whole.values(one.changes)), one.travel) for one in better[:MOST_ADVICE]]
+    advice = [(as_edits(whole.values(one.changes)), one.travel) for one in better[:MOST_ADVICE]]
     report(advice=[{"edits": edits, **travel_json(moved)} for edits, moved in advice])
     if volume:
         _report_bypasses(text, wiring, setting, knob, report)
     elif pot_place(wiring, knob) is not None:
         _report_networks(text, wiring, setting, knob, report)
+
+
+def known_knob(wiring: Wiring, knob: str) -> str:
+    """The knob, if the wiring has it.
+
+    Raises
+    ------
+    InputError
+    """
+    if knob not in wiring.knobs:
+        raise InputError(
+            "knob", f"'{knob}'", ", ".join(wiring.knobs) or "none here", nearest(knob, wiring.knobs)
+        )
+    return knob
 
 
 def _report_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, report: Report) -> None:
@@ -77,8 +87,8 @@ def _report_bypasses(text: str, wiring: Wiring, setting: Setting, knob: str, rep
         if len(found) == MOST_ADVICE:
             break
         edits = whole.changes(wiring, one.change)
-        changed, stands = _changed(text, edits, setting)
-        if abs(next(try_bypasses(changed, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
+        edited, stands = changed(text, edits, setting)
+        if abs(next(try_bypasses(edited, stands, knob)).wander_db - one.wander_db) <= SAME_DB:
             found.append(_bypass(one, edits))
     treble_lost_db = round(-float(own.treble_db.min()), 1)
     report(bypass=found, treble_lost_db=treble_lost_db, wander_db=round(own.wander_db, 2))
@@ -93,8 +103,8 @@ def _report_networks(text: str, wiring: Wiring, setting: Setting, knob: str, rep
     whole, found = EditedText(text, FILE), []
     for one, unbeaten in pick_suggestions(suggest_networks(wiring, setting, knob), MOST_ADVICE):
         edits = whole.changes(wiring, one.change(wiring))
-        changed, stands = _changed(text, edits, setting)
-        if abs(compute_travel(changed, stands, knob).width_db - one.travel.width_db) <= SAME_DB:
+        edited, stands = changed(text, edits, setting)
+        if abs(compute_travel(edited, stands, knob).width_db - one.travel.width_db) <= SAME_DB:
             found.append({
                 "kind": KINDS[one.variant.kind],
                 "network": one.variant.text,
@@ -104,12 +114,12 @@ def _report_networks(text: str, wiring: Wiring, setting: Setting, knob: str, rep
                 "width_db": round(one.travel.width_db, 2),
                 "evenness": round(one.travel.evenness, 3),
                 "at_ten_db": round(one.at_ten_db, 2),
-                "edits": _as_edits(edits),
+                "edits": as_edits(edits),
             })  # fmt: skip
     report(networks=found)
 
 
-def _changed(text: str, edits: Changes, setting: Setting) -> tuple[Wiring, Setting]:
+def changed(text: str, edits: Changes, setting: Setting) -> tuple[Wiring, Setting]:
     """The wiring with edits in it, and the same setting of it."""
     edited = EditedText(text, FILE)
     edited.change(edits)
@@ -117,7 +127,7 @@ def _changed(text: str, edits: Changes, setting: Setting) -> tuple[Wiring, Setti
     return changed, changed.setting(setting.position, setting.knobs, setting.switches)
 
 
-def _as_edits(changes: Changes) -> list[dict[str, Any]]:
+def as_edits(changes: Changes) -> list[dict[str, Any]]:
     return [{"path": path, "value": value} for path, value in changes]
 
 
@@ -148,5 +158,5 @@ def _bypass(one: Bypass, edits: Changes) -> dict[str, Any]:
         "beside": one.parallel,
         "wander_db": round(one.wander_db, 2),
         "treble_lost_db": round(-float(one.treble_db.min()), 1),
-        "edits": _as_edits(edits),
+        "edits": as_edits(edits),
     }

@@ -16,6 +16,7 @@ KINDS: Mapping[str, str] = {
     "range": "server.searches.sounds",
     "chart": "server.searches.lugs",
     "travel": "server.searches.knobs",
+    "goal": "server.searches.goals",
 }
 """Per kind of task, the module whose ``run`` does it; imported when it is needed."""
 

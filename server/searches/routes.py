@@ -1,4 +1,4 @@
-"""The range of sounds, lug charts and a knob's travel: searches started, followed and ended."""
+"""Range, lug charts, a knob's travel and goal: searches started, followed and ended."""
 
 from __future__ import annotations
 
@@ -21,6 +21,8 @@ LOOK_EVERY_S = 0.03
 MOST_POSITIONS, MOST_SECONDS = 12, 600.0
 SOUNDS_S = 300.0
 """For the sounds of six coupled coils, before the time that a search is given begins."""
+GOAL_S = 300.0
+"""For a search that takes some seconds: it has no clock of its own and gives the same answer always."""
 NO_COPY = {"Cache-Control": "no-store"}
 Expression = Annotated[str, StringConstraints(min_length=1, max_length=400)]
 Expressions = Annotated[list[Expression], Field(max_length=64)]
@@ -107,6 +109,16 @@ class TravelForm(HearingForm):
     capacitor: Name = ""
 
 
+class GoalForm(HearingForm):
+    """Asks what leads a knob to another sound; `ENDS` says which."""
+
+    knob: Name
+    to: Annotated[list[Name], Field(min_length=1, max_length=4)]
+    at_least_db: Annotated[FiniteFloat, Field(gt=0.0, le=60.0)] = 3.0
+    within_db: Annotated[FiniteFloat, Field(gt=0.0, le=60.0)] = 9.0
+    evenness: Annotated[FiniteFloat, Field(ge=0.0, le=1.0)] = 0.6
+
+
 class SketchForm(models.Body):
     """Asks for a sketch in place of a switch."""
 
@@ -158,13 +170,20 @@ def start_travel(form: TravelForm, request: Request) -> dict[str, Any]:
     return _asked(request, "travel", form.draft, options, 60.0)
 
 
+@router.post("/goals", status_code=202)
+def start_goal(form: GoalForm, request: Request) -> dict[str, Any]:
+    """Start to search for what leads a knob to another sound."""
+    goal = {name: getattr(form, name) for name in ("knob", "to", "at_least_db", "within_db", "evenness")}
+    return _asked(request, "goal", form.draft, {**form.setting.model_dump(), **goal}, GOAL_S)
+
+
 def _asked(
     request: Request, kind: str, draft: DraftForm, options: dict[str, Any], limit_s: float
 ) -> dict[str, Any]:
     from server.searches.sketch import without_sounds
 
     parsed = bench_of(request).read(draft.draft())
-    text = parsed.text if kind == "travel" else without_sounds(parsed.text, parsed.wiring)
+    text = parsed.text if kind in ("travel", "goal") else without_sounds(parsed.text, parsed.wiring)
     return _tasks(request).ask(kind, text, options, limit_s=limit_s).state()
 
 

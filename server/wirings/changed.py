@@ -11,7 +11,7 @@ from dsp.parts.kinds import kind_of
 from dsp.wiring.change import Change
 from dsp.wiring.model import Wiring
 from server.files.yaml_text import read_text
-from server.wirings.text import WiringText, flow_list
+from server.wirings.text import WiringText, flow_list, written
 
 Changes = list[tuple[list[str], str | None]]
 """Places of a text and their new values; None deletes the place."""
@@ -63,8 +63,7 @@ class EditedText(WiringText):
                 new = _changed(wiring.parts[name], fields)
                 found += self.values({f"{name}.{field}": value for field, value in new.items()})
             else:
-                inside = ", ".join(f"{field}: {value}" for field, value in fields.items())
-                found.append((["parts", name], f"{{{inside}}}"))
+                found.append((["parts", name], written(fields)))
         rows = change.new_joints(wiring)
         if rows != tuple(enumerate(joint.terminals for joint in wiring.joints)):
             joints = ["[" + ", ".join(map(".".join, row)) + "]" for _, row in rows]
@@ -76,17 +75,17 @@ class EditedText(WiringText):
 
         A new taper deletes the midpoint of the old one.
         """
-        found: Changes = [(["parts", *place.split(".")], value) for place, value in changes.items()]
+        found: Changes = [(["parts", *place.split(".", 2)], value) for place, value in changes.items()]
         for path, _ in list(found):
             midpoint = [*path[:-1], "midpoint"]
             if path[-1] == "taper" and self._found(midpoint) is not None:
                 found.append((midpoint, None))
         return found
 
-    def _put_values(self, name: str, fields: Mapping[str, Any]) -> None:
+    def _put_values(self, name: str, fields: Mapping[str, str]) -> None:
         """Write new values of an existing part; its other fields stay."""
         for field, value in fields.items():
-            self.set(["parts", name, field], value)
+            self.set(["parts", name, *field.split(".", 1)], value)
         if "taper" in fields:
             at = next(key for key in self._data["parts"] if str(key) == name)
             self._data["parts"][at].pop("midpoint", None)
@@ -111,7 +110,17 @@ def _fields(part: Part, taper: str = "") -> dict[str, Any]:
     return kind.file_fields(part) | ({"taper": taper} if taper and has_taper else {})
 
 
-def _changed(old: Part, fields: Mapping[str, Any]) -> dict[str, Any]:
-    """Fields that differ from those of the existing part."""
-    before = kind_of(old).file_fields(old)
-    return {field: value for field, value in fields.items() if before.get(field) != value}
+def _changed(old: Part, fields: Mapping[str, Any]) -> dict[str, str]:
+    """Fields that differ from those of the existing part, as text; those of a map by ``map.key``."""
+    before = _flat(kind_of(old).file_fields(old))
+    return {field: value for field, value in _flat(fields).items() if before.get(field) != value}
+
+
+def _flat(fields: Mapping[str, Any]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for field, value in fields.items():
+        if isinstance(value, Mapping):
+            found |= {f"{field}.{key}": written(one) for key, one in value.items()}
+        else:
+            found[field] = written(value)
+    return found

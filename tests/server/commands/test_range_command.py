@@ -10,6 +10,8 @@ import pytest
 from click.testing import CliRunner, Result
 from places import DEMO
 
+from dsp.knobs import goal_search
+from dsp.knobs.goal_networks import goal_networks
 from dsp.parts.expression import format_expression
 from server.cli import main
 from server.wirings.text import load_wiring
@@ -210,6 +212,68 @@ def test_networks_for_a_tone_knob_and_one_of_them_written(tmp_path: Path) -> Non
     assert "no other beats these in both" in said
     assert "most even: " in said
     assert "solder tone.2 to volume.3 (with selector.A0)" in said
+
+
+@pytest.fixture
+def few_networks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every twelfth network is enough to see what the command prints and writes."""
+    monkeypatch.setattr(goal_search, "goal_networks", lambda *words: list(goal_networks(*words))[::12])
+
+
+@pytest.mark.usefixtures("few_networks")
+def test_networks_that_lead_to_another_sound(tmp_path: Path) -> None:
+    out = tmp_path / "thin.yaml"
+    words = (
+        "travel",
+        SKETCH,
+        "-p",
+        "1",
+        "--to",
+        "thin",
+        "--at-least",
+        "2",
+        "--within",
+        "12",
+        "--evenness",
+        "0.5",
+    )
+    done = run(*words, "--json", "--choose", "1", "--out", str(out), "--knob", "tone")
+    assert done.exit_code == 0, done.output
+    (one,) = json.loads(done.stdout)["travels"]
+    rows = one["goal"]["candidates"]
+    assert rows
+    assert all(row["meets"] and row["change_db"] >= 2.0 and row["bass_db"] <= -1.0 for row in rows)
+    assert {other["position"] for other in rows[0]["elsewhere"]} == set(
+        load_wiring(Path(SKETCH)).positions
+    ) - {"1"}
+    (again,) = json.loads(run("travel", str(out), "-p", "1", "--knob", "tone", "--json").stdout)["travels"]
+    assert (again["width_db"], again["evenness"]) == (rows[0]["width_db"], rows[0]["evenness"])
+    said = run(*words).stdout
+    assert "every value of the lists computed" in said
+    assert "today's sound at " in said
+    assert "re the total; level " in said
+
+
+@pytest.mark.usefixtures("few_networks")
+def test_a_goal_that_nothing_meets_shows_the_nearest() -> None:
+    done = run("travel", SKETCH, "-p", "1", "--knob", "tone", "--to", "dark", "--at-least", "50")
+    assert done.exit_code == 0, done.output
+    assert "none meets it; the nearest that lead there:" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        (("--to", "thinn"), "did you mean 'thin'"),
+        (("--to", "thin", "--within", "-1"), "within: got -1 dB"),
+        (("--to", "dark", "--to", "clear"), "exclude"),
+        (("--to", "thin", "--knob", "volume"), "not a variable resistor between two joints"),
+    ],
+)
+def test_goals_that_cannot_be_searched(options: tuple[str, ...], message: str) -> None:
+    done = run("travel", SKETCH, "-p", "1", *options)
+    assert done.exit_code in (1, 2)
+    assert message in done.output
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,15 @@
+"""What a knob may lead to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+THIN, DARK, CLEAR, QUIETER, OTHER = "thin", "dark", "clear", "quieter", "other"
+ENDS: Mapping[str, str] = {
+    THIN: "less bass: below 250 Hz, re the total",
+    DARK: "less treble: above 2 kHz, re the total",
+    CLEAR: "more treble: above 2 kHz, re the total",
+    QUIETER: "softer, the timbre kept; goes with no other",
+    OTHER: "any other timbre; goes with no other",
+}
+"""What a knob may lead to, with its meaning."""
