@@ -16,6 +16,7 @@ class Gate:
     Attributes
     ----------
     common : Terminal
+        The lug that the others are joined to.
     on : tuple of Terminal
         Joined to the common in this position alone; empty if no lug is.
     off : tuple of Terminal
@@ -35,12 +36,17 @@ class Gate:
 
 
 def find_gates(wiring: Wiring, position: str) -> tuple[Gate, ...]:
-    """Return the spare poles that tell a position from the others, the best first.
+    """Return the spare poles that tell one position from the others.
 
     Parameters
     ----------
     position : str
         Of the selector.
+
+    Returns
+    -------
+    tuple of Gate
+        Those that can open and close first.
     """
     name = wiring.selector
     part = wiring.parts.get(name) if name else None

@@ -24,7 +24,7 @@ SOFTEST_DB = -60.0
 
 @dataclass(frozen=True)
 class Goal:
-    """What one end of the travel should be, and how evenly the knob should lead there.
+    """What a knob should lead to, how far and how evenly.
 
     Attributes
     ----------
@@ -144,7 +144,7 @@ def _even(steps: Floats) -> Floats:
 
 
 def leads_there(goal: Goal, found: Figures) -> NDArray[np.bool_]:
-    """Return which travels start near today's sound and lead the right way."""
+    """Return which travels start near today's sound and lead there, shape (n_travels,)."""
     right = found.start_db <= START_DB
     if THIN in goal.to:
         right = right & (found.bass_db <= -LEAST_TILT_DB)
@@ -156,7 +156,10 @@ def leads_there(goal: Goal, found: Figures) -> NDArray[np.bool_]:
 
 
 def shortfall(goal: Goal, found: Figures) -> Floats:
-    """Return by how much travels miss the goal's numbers: 0 where they meet all."""
+    """Return by how much travels miss the goal's numbers, shape (n_travels,).
+
+    It is 0 where they meet all.
+    """
     narrow = np.maximum(0.0, 1.0 - found.change_db / goal.at_least_db)
     loud = np.maximum(0.0, found.spread_db / goal.within_db - 1.0)
     uneven = np.maximum(0.0, 1.0 - found.evenness / goal.evenness) if goal.evenness else 0.0

@@ -284,7 +284,7 @@ def _new_names(wiring: Wiring, knob: str, values: Sequence[Part]) -> list[str]:
 
 
 def fit_across(change: Change, wiring: Wiring, tried: NetworkVariant, knob: str, ohm: float) -> Change:
-    """Return a change with a resistor across the knob's lugs in use."""
+    """Return a change with a resistor, ohm, across the knob's lugs in use."""
     name = free_name(wiring, f"{knob}_taper_resistor")
     parts: dict[str, Part] = {**change.parts, name: new_part("resistor", resistance=ohm)}
     sketch, at = wiring.sketch, wiring.selector

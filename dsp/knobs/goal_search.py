@@ -265,7 +265,12 @@ def _worth(one: tuple[_Rows, int]) -> tuple[float, float]:
 
 
 def find_front(worth: Sequence[tuple[float, float]]) -> list[int]:
-    """Return the indexes of those that no other beats, from rows sorted by falling worth.
+    """Return the indexes of the rows that no other beats.
+
+    Parameters
+    ----------
+    worth : sequence of (float, float)
+        Larger is better for both; sorted, the largest first.
 
     Examples
     --------

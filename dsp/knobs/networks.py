@@ -104,6 +104,7 @@ def is_variable(stand: PotPlace) -> bool:
 
 
 def network_values(wiring: Wiring) -> Iterator[tuple[str, tuple[Part, ...]]]:
+    """Yield every network to ground: its kind and its parts in line."""
     own = [part for part in parts_of(wiring.parts, Inductor).values() if part.inductance_h]
     ohm_per_h = own[0].resistance_ohm / own[0].inductance_h if own else CHOKE_OHM_PER_H
     chokes = [Inductor(henry, float(f"{henry * ohm_per_h:.3g}")) for henry in CHOKES_H]
@@ -141,6 +142,7 @@ def in_line_variant(wiring: Wiring, stand: PotPlace, kind: str, values: tuple[Pa
 
 
 def part_text(part: Part) -> str:
+    """Return a part's value as text, a choke by its name."""
     kind = kind_of(part)
     return f"choke {kind.value_text(part)}" if kind.name == "inductor" else kind.value_text(part)
 
