@@ -144,7 +144,12 @@ def _even(steps: Floats) -> Floats:
 
 
 def leads_there(goal: Goal, found: Figures) -> NDArray[np.bool_]:
-    """Return which travels start near today's sound and lead there, shape (n_travels,)."""
+    """Return which travels start near today's sound and lead there.
+
+    Returns
+    -------
+    ndarray, shape (n_travels,)
+    """
     right = found.start_db <= START_DB
     if THIN in goal.to:
         right = right & (found.bass_db <= -LEAST_TILT_DB)

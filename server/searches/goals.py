@@ -87,7 +87,7 @@ def answer_json(answer: Answer) -> dict[str, Any]:
 
 
 def candidate_json(wiring: Wiring, setting: Setting, one: Candidate) -> dict[str, Any]:
-    """A candidate: parts, figures, its level along the way, what it does elsewhere."""
+    """A candidate's parts and figures, along the way and elsewhere."""
     from dsp.knobs.goal_networks import GOAL_KINDS
     from dsp.knobs.goal_search import compute_along, compute_elsewhere
     from dsp.parts.kinds import kind_of, positioned_of
