@@ -192,7 +192,7 @@ def _beside(wiring: Wiring, setting: Setting, stand: PotPlace) -> Iterator[Netwo
 def coils_through_capacitors(
     wiring: Wiring, setting: Setting, stand: PotPlace, farads: Sequence[float]
 ) -> Iterator[NetworkVariant]:
-    """Yield networks that fade in a silent coil through a capacitor of its own."""
+    """Yield networks that fade in a coil through a capacitor of its own."""
     for place in _silent_ends(wiring, setting, stand):
         yield from (_beside_through(wiring, stand, *place, farad) for farad in farads)
 

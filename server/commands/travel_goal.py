@@ -46,7 +46,7 @@ def read_goal(ends: tuple[str, ...], at_least_db: float, within_db: float, evenn
 def search(
     wiring: Wiring, setting: Setting, knob: str, goal: Goal, edits: list[Change | None], *, curve: bool
 ) -> dict[str, Any]:
-    """The record of one knob; the candidates' changes are appended to ``edits``."""
+    """The record of one knob; candidates' changes go to ``edits``."""
     from dsp.knobs.goal_search import search_goal
     from dsp.knobs.travel import compute_travel
     from server.searches.goals import answer_json, candidate_json
@@ -110,7 +110,7 @@ def _print_row(number: int, row: dict[str, Any], wiring: Wiring, *, change: str,
 
 
 def elsewhere_texts(rows: list[dict[str, Any]]) -> list[str]:
-    """What the knob does in the other positions, a line for each different thing."""
+    """What the knob does in the other positions, a line each."""
     same = [row["position"] for row in rows if row["same"]]
     texts = [f"in {', '.join(same)}: as today"] if same else []
     for row in rows:
