@@ -128,6 +128,7 @@ def changed(text: str, edits: Changes, setting: Setting) -> tuple[Wiring, Settin
 
 
 def as_edits(changes: Changes) -> list[dict[str, Any]]:
+    """Changes as a draft has them."""
     return [{"path": path, "value": value} for path, value in changes]
 
 
