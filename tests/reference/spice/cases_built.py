@@ -38,6 +38,28 @@ CASES: tuple[Case, ...] = (
         "twelve_floating", (1, 2, 3, 4, 5), {"volume": 10, "spare_pot": 10}, {"volume": 6, "spare_pot": 0}
     ),
     *_grid("twelve_floating", (1,), {"volume": 0, "spare_pot": 5}),
+    *(
+        Case("brief_three_singles", position, {"push_pull": stand, "volume": volume, "tone": tone}, {})
+        for position, stand, volume, tone in (
+            (1, 2, 10, 10),
+            (2, 2, 10, 10),
+            (3, 1, 7, 4),
+            (4, 2, 10, 10),
+            (5, 2, 5, 0),
+        )
+    ),
+    *(
+        Case("brief_three_toggles", choice, {"neck_coils": neck, "bridge_coils": bridge, "volume": 10}, {})
+        for choice, neck, bridge in ((1, 1, 2), (1, 2, 1), (2, 1, 2), (2, 3, 3), (3, 1, 2), (3, 2, 3))
+    ),
+    *_grid(
+        "brief_two_volumes",
+        (1, 2, 3),
+        {"neck_volume": 10, "bridge_volume": 10},
+        {"neck_volume": 0, "bridge_volume": 6},
+        {"neck_volume": 4, "bridge_volume": 0, "neck_tone": 3, "bridge_tone": 0},
+    ),
+    *_grid("brief_three_humbuckers", (1, 2, 3, 4, 5), {"volume": 8, "tone": 6}),
     *_ends("baritone_travel_ends", "split", "blend", "tone", "volume"),
     *_grid(
         "baritone_travel_ends",
