@@ -256,7 +256,8 @@ def _search_every_chart(
             sounds = [int(area.index[one]) for one in dict.fromkeys(best.sounds)]
             chosen, chart = _chart_of(best, wiring, found, sounds, switch, chart_rules, wanted, area, order)
             choice = Choice(tuple(sorted(chosen)), best.distance_db, state.bound_db)
-            answer = replace(answer, choice=choice, chart=chart, sounds=chosen)
+            best_db = max(answer.best_db, best.distance_db)
+            answer = replace(answer, choice=choice, chart=chart, sounds=chosen, best_db=best_db)
         if state.ended and state.best is None:  # no chart keeps the rules
             answer = replace(answer, impossible=True)
         bound_db = max(state.bound_db, answer.choice.distance_db if answer.chart else 0.0)
@@ -339,7 +340,8 @@ def _anneal(
     if done.chart is None:
         return before
     choice = Choice(tuple(sorted(sounds)), distance_db, max(before.choice.bound_db, distance_db))
-    return replace(before, choice=choice, chart=done.chart, sounds=sounds)
+    best_db = max(before.best_db, distance_db)
+    return replace(before, choice=choice, chart=done.chart, sounds=sounds, best_db=best_db)
 
 
 def sketch_of(wiring: Wiring, expressions: Sequence[str]) -> Wiring:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.circuit.hum import HUM_HZ, NOTHING_DB
+from dsp.circuit.hum import HUM_HZ
 from dsp.circuit.response import hum_weights
 from dsp.errors import InputError, nearest
 from dsp.parts.expression import Expression, format_expression, parse_expression
@@ -16,9 +17,11 @@ from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import is_passive
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
-from dsp.sounds.elements import Elements, elements_of
+from dsp.sounds.coupled import Couplings
+from dsp.sounds.ear import Ear
+from dsp.sounds.elements import elements_of
 from dsp.sounds.port import OutputPort, jack_readings, output_port
-from dsp.sounds.sources import Element, closed_form_sources, coupled_source, dc_resistance
+from dsp.sounds.sources import AT_ONCE, Element, Sources, SourceTable, dc_resistance
 from dsp.sounds.space import NetworkSet, networks_of
 from dsp.sounds.topology import Topology
 from dsp.wiring.linked_coils import Link, Unit, arrange, links_of, units_of
@@ -164,13 +167,10 @@ def find_candidates(
     units = units_of(plain, links, wiring)
     units += tuple(Unit((name,), (1,)) for name in own.names if name not in wiring.coils)
     space = networks_of(units, names, len(own.names))
-    ear = _Ear(heard, hum_weights(wiring)[rows], bands, own)
-    pairs = _couplings(wiring, names)
-    if pairs:
-        found = _by_nodes(space, elements, pairs, port, ear, frequencies_hz, progress)
-    else:
-        found = _by_formula(space, elements, port, ear, frequencies_hz, progress)
-    networks, signs, energy, hum_db, resonance_hz = found
+    ear = Ear(heard, hum_weights(wiring)[rows], bands, own)
+    couplings = Couplings(elements, _couplings(wiring, names), frequencies_hz)
+    networks, signs, features = _compute(space, elements, couplings, port, ear, frequencies_hz, progress)
+    energy, hum_db, resonance_hz = features
     everything = space.networks
     resistance = dict(zip(map(id, everything), dc_resistance(everything, elements), strict=True))
     relative = signs[:, : len(own.names)] * own.string_signs
@@ -202,127 +202,48 @@ def _couplings(wiring: Wiring, names: Sequence[str]) -> dict[tuple[int, int], fl
     }
 
 
-@dataclass(frozen=True)
-class _Ear:
-    """Converter of responses to energies by band, and hum."""
-
-    heard: Complex
-    hum_weights: Floats
-    bands: Bands
-    own: Elements
-
-    def pairs(self, gains: Complex) -> tuple[Floats, Floats]:
-        """Return the quadratic forms of one network, by pairs of coils.
-
-        Parameters
-        ----------
-        gains : ndarray, shape (n_coils, n_freqs)
-
-        Returns
-        -------
-        energy : ndarray, shape (n_bands, n_coils, n_coils)
-        hum : ndarray, shape (n_coils, n_coils)
-        """
-        n_sub = len(self.bands.centres_hz)
-        heard, hum = gains[:, :n_sub].T, gains[:, n_sub:] * self.hum_weights[:, None]
-        energy = (heard[:, :, None] * heard.conj()[:, None, :] * self.heard).real
-        by_band = energy.reshape(self.bands.n_bands, -1, *energy.shape[1:]).sum(axis=1)
-        return by_band, (hum @ hum.conj().T).real
-
-    def loudest(self, by_band: Floats, gains: Complex) -> Floats:
-        """Return the loudest coil's response, shape (n_sub_bands,)."""
-        own = np.einsum("bkk->k", by_band)
-        return np.asarray(np.abs(gains[int(np.argmax(own)), : len(self.bands.centres_hz)]))
-
-    def hum_db(self, left: Floats, gains: Complex) -> Floats:
-        """Return the residual hum re all coils adding up, dB, shape of left."""
-        hum = np.abs(gains[:, len(self.bands.centres_hz) :] * self.hum_weights[:, None])
-        worst = float(np.sum(hum.sum(axis=0) ** 2))
-        if worst == 0.0:
-            return np.full(np.shape(left), NOTHING_DB)
-        return np.asarray(10.0 * np.log10(np.maximum(left / worst, 10.0 ** (NOTHING_DB / 10.0))))
-
-
-_Found = tuple[tuple[Topology, ...], NDArray[np.int8], Floats, Floats, Floats]
-"""Networks, signs, energy, hum and resonance."""
-
-
-def _by_formula(
+def _compute(
     space: NetworkSet,
     elements: Sequence[Element],
+    couplings: Couplings,
     port: OutputPort,
-    ear: _Ear,
+    ear: Ear,
     frequencies_hz: Floats,
     progress: Progress | None,
-) -> _Found:
-    """Compute uncoupled coils: one source per network, all phases at once."""
-    sources = closed_form_sources(space.networks, elements, frequencies_hz)
-    transfer = port.gain(sources.impedance)
-    networks: list[Topology] = []
-    signs, energy, hum, curves = [], [], [], []
-    for done, i in enumerate(space.wanted):
-        network = space.networks[i]
-        turned = np.array(space.phases(network), np.int8)
-        coil_signs = ear.own.coil_signs(turned)
-        gains = ear.own.gains(sources.weight[i]) * transfer[i]
-        by_band, hum_form = ear.pairs(gains)
-        outer = coil_signs[:, :, None] * coil_signs[:, None, :]
-        flat = outer.reshape(len(turned), -1)
-        networks += [network] * len(turned)
-        curves.append(ear.loudest(by_band, gains))
-        signs.append(turned)
-        energy.append(np.maximum(flat @ by_band.reshape(len(by_band), -1).T, 0.0))
-        hum.append(ear.hum_db(np.maximum(flat @ hum_form.ravel(), 0.0), gains))
-        if progress and done % 256 == 0:
-            progress(done / len(space.wanted))
-    tops_hz = np.repeat(_tops_hz(np.array(curves), ear.bands.centres_hz), list(map(len, signs)))
-    return tuple(networks), np.concatenate(signs), np.concatenate(energy), np.concatenate(hum), tops_hz
+) -> tuple[tuple[Topology, ...], NDArray[np.int8], list[Floats]]:
+    """Return networks, their signs, and energy, hum and resonance of each.
 
-
-def _by_nodes(
-    space: NetworkSet,
-    elements: Sequence[Element],
-    couplings: dict[tuple[int, int], float],
-    port: OutputPort,
-    ear: _Ear,
-    frequencies_hz: Floats,
-    progress: Progress | None,
-) -> _Found:
-    """Compute coupled coils: solve each network and phase separately."""
-    networks: list[Topology] = []
-    signs, energy, hum, curves = [], [], [], []
-    for done, i in enumerate(space.wanted):
-        network = space.networks[i]
-        for turned in space.phases(network):
-            impedance, weight = coupled_source(network, turned, elements, couplings, frequencies_hz)
-            gains = ear.own.gains(weight) * port.gain(impedance)
-            by_band, hum_form = ear.pairs(gains)
-            networks.append(network)
-            signs.append(turned)
-            curves.append(ear.loudest(by_band, gains))
-            energy.append(np.maximum(by_band.sum(axis=(1, 2)), 0.0))
-            hum.append(float(ear.hum_db(np.maximum(hum_form.sum(), 0.0), gains)))
-        if progress and done % 16 == 0:
-            progress(done / len(space.wanted))
-    tops_hz = _tops_hz(np.array(curves), ear.bands.centres_hz)
-    return tuple(networks), np.array(signs, np.int8), np.array(energy), np.array(hum), tops_hz
-
-
-def _tops_hz(curves: Floats, frequencies_hz: Floats) -> Floats:
-    """Return the frequency of each curve's peak, shape (n,), Hz.
-
-    It is the vertex of the parabola through the highest point and its neighbours, dB over log
-    frequency. NaN if the highest point is at an end.
+    Networks of the same elements have the same phases and are computed together.
     """
-    top = np.argmax(curves, axis=1)
-    inside = (top > 0) & (top < curves.shape[1] - 1)
-    rows, at = np.flatnonzero(inside), top[inside, None] + np.arange(-1, 2)
-    x = np.log(frequencies_hz)[at]
-    y = np.log(np.maximum(curves[rows[:, None], at], 1e-300))
-    before, after = (x[:, side] - x[:, 1] for side in (0, 2))
-    down, up = (y[:, side] - y[:, 1] for side in (0, 2))
-    bend = down * after - up * before
-    found = np.full(len(curves), np.nan)
-    away = 0.5 * (down * after**2 - up * before**2) / np.where(bend == 0.0, np.inf, bend)
-    found[rows] = np.exp(x[:, 1] + away)
-    return found
+    table = SourceTable(space.networks, elements, frequencies_hz, couplings.pairs)
+    networks: list[Topology] = []
+    signs, features, done = [], [], 0
+    for mask, some in groupby(space.wanted, lambda i: space.networks[i].mask):
+        phases = np.array(space.phases(mask), np.int8)
+        windings = couplings.windings(phases)
+        coil_signs = ear.own.coil_signs(windings)
+        alike = list(some)
+        for start in range(0, len(alike), AT_ONCE):
+            numbers = alike[start : start + AT_ONCE]
+            networks += [space.networks[i] for i in numbers for _ in phases]
+            signs.append(np.tile(phases, (len(numbers), 1)))
+            weight, current = _loaded(table.sources(numbers), port, couplings.pairs)
+            for n, (i, j) in enumerate(couplings.pairs):
+                if i == j and not mask >> i & 1:
+                    current[n] = table.idle_current(i)
+            heard = ear.features(couplings.weights(weight, current, windings), coil_signs)
+            features.append(heard)
+            done += len(numbers)
+            if progress:
+                progress(done / len(space.wanted))
+    joined = [np.concatenate([one[k] for one in features]) for k in range(3)]
+    return tuple(networks), np.concatenate(signs), joined
+
+
+def _loaded(sources: Sources, port: OutputPort, pairs: Sequence[tuple[int, int]]) -> tuple[Complex, Complex]:
+    """Return the output per EMF, and winding currents, of networks connected to the controls."""
+    load = 1.0 / (sources.impedance + port.input_ohm)
+    through, current = sources.weight * load, sources.current
+    for n, (i, j) in enumerate(pairs):
+        current[n] += through[i] * sources.weight[j]
+    return through * port.transfer_ohm, current

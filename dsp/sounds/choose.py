@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import count
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.errors import InputError
 from dsp.sounds.candidates import Candidates
 from dsp.sounds.clique import SearchStopped, bits, find_clique
+from dsp.sounds.swaps import NOISE_DB, improve, sets_by_swaps
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -20,9 +22,15 @@ MOST_EXACT = 2000
 """Largest number of candidates for an exact search. More are thinned first, at a known cost."""
 MOST_WHOLE = 12_000
 """Largest number of candidates against which a set found among thinned ones is checked."""
+MOST_COVER = 1000
+"""Candidates kept of more than that: twice as many would take twice as long and narrow the bound by
+some 0.2 dB."""
+POLISHED = 12
+"""Of the sets found in a sample, those improved by swaps among all candidates."""
+MOST_LOOKS = 4000
+"""Of `STEPS_PER_LOOK` branches each, for the bound where a proof is out of reach: 2 s on an idle machine
+of 2026, so that a busy one gives the same answer within the usual time."""
 ROWS_AT_ONCE = 1000
-STARTS = 48
-NOISE_DB = 1e-9
 LEAST_GAIN_DB = 1e-6
 """Least improvement worth a search among all candidates."""
 
@@ -122,6 +130,10 @@ class AllowedField:
         np.fill_diagonal(apart, 0.0)
         object.__setattr__(self, "distances", apart)
 
+    def apart(self, members: Sequence[int]) -> Floats:
+        """Return the distances from all to some, shape (n, n_members), dB."""
+        return np.asarray(self.distances[:, list(members)])
+
     def graph(self, least_db: float) -> list[int]:
         """Return, for each candidate, the bits of those at least so far away."""
         joined = self.distances >= least_db - NOISE_DB
@@ -131,17 +143,53 @@ class AllowedField:
 
 @dataclass(frozen=True)
 class _Whole:
-    """Too many candidates for a table of distances: graphs compute by rows."""
+    """Too many candidates for a table of distances: they are computed when needed."""
 
     index: Indices
     points: Floats
     quiet: NDArray[np.bool_]
     pinned: tuple[int, ...]
     weights: Floats
+    square: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "square", np.sum(self.points**2, axis=1))
+
+    def apart(self, members: Sequence[int]) -> Floats:
+        """Return the same as `AllowedField.apart`."""
+        some = list(members)
+        apart = self.points @ self.points[some].T
+        apart *= -2.0
+        apart += self.square[:, None]
+        apart += self.square[some]
+        np.sqrt(np.maximum(apart, 0.0, out=apart) / self.points.shape[1], out=apart)
+        return np.asarray(apart * (self.weights[:, None] * self.weights[some]))
+
+    def sample(self) -> tuple[NDArray[np.int64], AllowedField]:
+        """Return some places, and their field: as many hum-cancelling ones as others, evenly."""
+        kept = [np.array(self.pinned, np.int64)]
+        for kind in (True, False):
+            places = np.flatnonzero(self.quiet == kind)
+            kept.append(
+                places[np.linspace(0, len(places) - 1, min(len(places), MOST_EXACT // 2)).astype(int)]
+            )
+        rows = np.unique(np.concatenate(kept))
+        pinned = tuple(int(np.flatnonzero(rows == i)[0]) for i in self.pinned)
+        return rows, AllowedField(
+            self.index[rows], self.points[rows], self.quiet[rows], pinned, self.weights[rows]
+        )
+
+    def choice(self, members: Sequence[int], bound_db: float) -> Choice:
+        """Return members as a choice, its distance exact to the last digits."""
+        points, weights = self.points[list(members)], self.weights[list(members)]
+        apart = np.sqrt(np.mean((points[:, None] - points) ** 2, axis=2))
+        apart *= weights[:, None] * weights
+        smallest = float(apart[np.triu_indices(len(points), 1)].min())
+        return Choice(tuple(sorted(int(self.index[i]) for i in members)), smallest, bound_db)
 
     def graph(self, least_db: float) -> list[int]:
         """Return the same as `AllowedField.graph`."""
-        square = np.sum(self.points**2, axis=1)
+        square = self.square
         least = (least_db / self.weights) ** 2 * self.points.shape[1]
         rows: list[int] = []
         for start in range(0, len(self.points), ROWS_AT_ONCE):
@@ -160,7 +208,8 @@ def choose_sets(
 
     A good set comes at once, from many starts improved by swaps. A bisection between its distance
     and the bound then searches for better sets, until one is proved best or thinning sets a limit.
-    The caller may stop at any time and keep the sets so far.
+    Too many candidates are thinned for the bisection, but the swaps are among all. The caller may
+    stop at any time and keep the sets so far.
 
     Parameters
     ----------
@@ -189,8 +238,56 @@ def choose_sets(
     >>> best.proved, [found.expression_text(i) for i in best.chosen]
     (True, ['bridge', 'neck + bridge', 'neck | bridge'])
     """
-    area = find_allowed(found, rules)
-    best = _by_swaps(area, rules)
+    index = _enough(found, rules)
+    if len(index) <= MOST_EXACT or rules.count == 1:
+        yield from _among_few(find_allowed(found, rules), rules, stop)
+        return
+    area = _whole(found, rules, index)
+    known = _swapped_among_all(area, rules)
+    if known is not None:
+        yield known
+        if stop is not None and stop():
+            return
+    limited = _limited(stop) if len(index) > MOST_WHOLE else stop
+    for one in _among_few(find_allowed(found, rules), rules, limited):
+        if known is None or one.distance_db > known.distance_db:
+            known = one
+        known = replace(known, bound_db=max(one.bound_db, known.distance_db))
+        yield known
+    assert known is not None  # some set keeps the rules, or an error was raised
+    if len(index) <= MOST_WHOLE:
+        yield from _among_all(area, rules, known, stop)
+        return
+    distance_db, better = improve(area, rules.quiet, np.searchsorted(index, known.chosen).tolist())
+    if distance_db > known.distance_db + LEAST_GAIN_DB:
+        yield area.choice(better, max(known.bound_db, distance_db))
+
+
+def _limited(stop: Callable[[], bool] | None) -> Callable[[], bool]:
+    """Return a stop that also comes after `MOST_LOOKS` calls."""
+    looks = count()
+    return lambda: next(looks) >= MOST_LOOKS or (stop is not None and stop())
+
+
+def choose_quickly(found: Candidates, rules: SetRules, *, stop: Callable[[], bool] | None = None) -> Choice:
+    """Return the last set of `choose_sets`, or its first where there are too many for a proof.
+
+    Raises
+    ------
+    InputError
+        As for `choose_sets`.
+    """
+    answers = choose_sets(found, rules, stop=stop)
+    if len(allowed_candidates(found, rules)) > MOST_WHOLE:
+        return next(answers)
+    *_, best = answers
+    return best
+
+
+def _among_few(area: AllowedField, rules: SetRules, stop: Callable[[], bool] | None) -> Iterator[Choice]:
+    """Yield better sets until one is the best of a field, with the bound for all candidates."""
+    starts = list(sets_by_swaps(area, rules.count, rules.quiet))
+    best = max(starts, key=lambda one: one[0])[1] if starts else None
     largest = float(area.distances.max())
     bound = largest + 2.0 * area.cover_db
     if best is None:
@@ -220,22 +317,37 @@ def choose_sets(
             low = max(middle + 1, int(np.searchsorted(levels, _smallest(area, best), side="right")))
         bound = float(levels[high - 1]) if high > 0 else 0.0
         yield _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db)
-    if area.cover_db > 0.0:
-        yield from _among_all(
-            found, rules, _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db), stop
-        )
+
+
+def _whole(found: Candidates, rules: SetRules, index: Indices) -> _Whole:
+    pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
+    quiet = found.hum_db[index] <= rules.quiet_db
+    return _Whole(index, found.timbre[index], quiet, pinned, _weights(found, rules)[index])
+
+
+def _swapped_among_all(area: _Whole, rules: SetRules) -> Choice | None:
+    """Return the best set by swaps among all, from the best sets of a sample.
+
+    The work is the same on any machine.
+    """
+    rows, sample = area.sample()
+    sets = {tuple(sorted(members)): one for one, members in sets_by_swaps(sample, rules.count, rules.quiet)}
+    best: tuple[float, list[int]] | None = None
+    for start in sorted(sets, key=lambda one: -sets[one])[:POLISHED]:
+        found = improve(area, rules.quiet, rows[list(start)].tolist())
+        if best is None or found[0] > best[0]:
+            best = found
+    if best is None:
+        return None
+    from_middle = np.sqrt(np.mean((area.points - area.points.mean(axis=0)) ** 2, axis=1).max())
+    heaviest = max(1.0, float(area.weights.max())) ** 2
+    return area.choice(best[1], 2.0 * heaviest * float(from_middle))
 
 
 def _among_all(
-    found: Candidates, rules: SetRules, best: Choice, stop: Callable[[], bool] | None
+    area: _Whole, rules: SetRules, best: Choice, stop: Callable[[], bool] | None
 ) -> Iterator[Choice]:
     """Yield better sets among all candidates until the best is proved."""
-    index = allowed_candidates(found, rules)
-    if len(index) > MOST_WHOLE:
-        return
-    pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
-    quiet = found.hum_db <= rules.quiet_db
-    area = _Whole(index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index])
     while True:
         try:
             better = _clique(area, rules, area.graph(best.distance_db + LEAST_GAIN_DB), stop)
@@ -244,11 +356,7 @@ def _among_all(
         if better is None:
             yield replace(best, bound_db=best.distance_db + LEAST_GAIN_DB)
             return
-        members = area.points[better]
-        apart = np.sqrt(np.mean((members[:, None] - members) ** 2, axis=2))
-        apart *= area.weights[better][:, None] * area.weights[better]
-        smallest = float(apart[np.triu_indices(len(better), 1)].min())
-        best = Choice(tuple(sorted(int(index[i]) for i in better)), smallest, best.bound_db)
+        best = area.choice(better, best.bound_db)
         yield best
 
 
@@ -307,6 +415,19 @@ def find_allowed(found: Candidates, rules: SetRules) -> AllowedField:
     InputError
         If they are too few for the rules.
     """
+    index = _enough(found, rules)
+    quiet = found.hum_db <= rules.quiet_db
+    cover_db = 0.0
+    if len(index) > MOST_EXACT:
+        index, cover_db = _thinned(found.timbre, index, rules, quiet)
+    pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
+    return AllowedField(
+        index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index], cover_db
+    )
+
+
+def _enough(found: Candidates, rules: SetRules) -> Indices:
+    """Return the allowed candidates; raise if they are too few for the rules."""
     _check(found, rules)
     index = allowed_candidates(found, rules)
     if len(index) < rules.count:
@@ -316,13 +437,7 @@ def find_allowed(found: Candidates, rules: SetRules) -> AllowedField:
     if int(quiet[index].sum()) < rules.quiet:
         got = f"{rules.quiet} hum-cancelling, {int(quiet[index].sum())} there are"
         raise InputError("positions", got, "at most as many as there are")
-    cover_db = 0.0
-    if len(index) > MOST_EXACT:
-        index, cover_db = _thinned(found.timbre, index, rules, quiet)
-    pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
-    return AllowedField(
-        index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index], cover_db
-    )
+    return index
 
 
 def _check(found: Candidates, rules: SetRules) -> None:
@@ -352,9 +467,10 @@ def _thinned(
     """
     kept: list[int] = list(rules.pinned)
     radius = 0.0
+    whole = MOST_EXACT if len(index) <= MOST_WHOLE else min(MOST_EXACT, MOST_COVER)
     for kind in (True, False):
         members = index[quiet[index] == kind]
-        most = min(len(members), MOST_EXACT // 2)
+        most = min(len(members), whole // 2)
         if not most:
             continue
         chosen, far = _farthest(points[members], most)
@@ -366,71 +482,17 @@ def _thinned(
 
 def _farthest(points: Floats, most: int) -> tuple[list[int], float]:
     """Return points, each farthest from the earlier, and the distance left."""
+    square = np.sum(points**2, axis=1)
     chosen = [0]
-    nearest = np.linalg.norm(points - points[0], axis=1)
-    while len(chosen) < most and nearest.max() > 0.0:
-        following = int(np.argmax(nearest))
-        chosen.append(following)
-        nearest = np.minimum(nearest, np.linalg.norm(points - points[following], axis=1))
-    return chosen, float(nearest.max())
-
-
-def _by_swaps(area: AllowedField, rules: SetRules) -> list[int] | None:
-    """Return the best of many sets, built greedily and improved by swaps."""
-    rng = np.random.default_rng(7)
-    best: list[int] | None = None
-    for _ in range(STARTS):
-        members = _greedy(area, rules, rng)
-        if members is None:
-            continue
-        members = _swapped(area, rules, members)
-        if best is None or _smallest(area, members) > _smallest(area, best):
-            best = members
-    return best
-
-
-def _greedy(area: AllowedField, rules: SetRules, rng: np.random.Generator) -> list[int] | None:
-    """Return a set built by adding the farthest candidate, quiet if required."""
-    members = list(area.pinned)
-    free = np.ones(len(area.index), bool)
-    free[members] = False
-    while len(members) < rules.count:
-        owed = rules.quiet - int(area.quiet[members].sum())
-        may = free & area.quiet if owed >= rules.count - len(members) else free
-        places = np.flatnonzero(may)
-        if not len(places):
-            return None
-        if not members:
-            members.append(int(rng.choice(places)))
-        else:
-            near = area.distances[places][:, members].min(axis=1)
-            members.append(int(places[np.argmax(near)]))
-        free[members[-1]] = False
-    return members if int(area.quiet[members].sum()) >= rules.quiet else None
-
-
-def _swapped(area: AllowedField, rules: SetRules, members: list[int]) -> list[int]:
-    """Swap one of the closest two for a farther candidate while that helps."""
+    nearest = np.full(len(points), np.inf)
     while True:
-        inside = area.distances[members][:, members] + np.diag(np.full(len(members), np.inf))
-        worst = float(inside.min())
-        ends = [i for i in np.argwhere(inside == worst)[0] if members[i] not in area.pinned]
-        best = _best_swap(area, rules, members, ends, worst)
-        if best is None:
-            return members
-        members = best
-
-
-def _best_swap(
-    area: AllowedField, rules: SetRules, members: list[int], ends: Sequence[int], worst: float
-) -> list[int] | None:
-    for end in ends:
-        others = members[:end] + members[end + 1 :]
-        near = area.distances[:, others].min(axis=1) if others else np.full(len(area.index), np.inf)
-        near[others] = -1.0
-        if rules.quiet - int(area.quiet[others].sum()) > 0:
-            near[~area.quiet] = -1.0
-        new = int(np.argmax(near))
-        if near[new] > worst + NOISE_DB:
-            return [*others, new]
-    return None
+        last = chosen[-1]
+        apart = points @ points[last]
+        apart *= -2.0
+        apart += square
+        apart += square[last]
+        np.minimum(nearest, apart, out=nearest)
+        farthest = int(np.argmax(nearest))
+        if len(chosen) == most or nearest[farthest] <= NOISE_DB:
+            return chosen, float(np.sqrt(max(nearest[farthest], 0.0)))
+        chosen.append(farthest)

@@ -52,15 +52,15 @@ class Elements:
     string_signs: Floats
 
     def gains(self, weight: Complex) -> Complex:
-        """Return coils' gains from those of elements, shape (n_coils, n_freqs).
+        """Return coils' gains from those of elements, shape (n_coils, n, n_freqs).
 
         Parameters
         ----------
-        weight : ndarray, shape (n_elements or more, n_freqs)
+        weight : ndarray, shape (n_elements or more, n, n_freqs)
         """
         if self.share is None:
             return weight[: len(self.names)]
-        return np.asarray(weight[self.element] * self.share)
+        return np.asarray(weight[self.element] * self.share[:, None])
 
     def coil_signs(self, signs: NDArray[np.int8]) -> Floats:
         """Return coils' signs from those of elements, shape (n, n_coils)."""

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import Choice, SetRules, choose_sets
+from dsp.sounds.choose import Choice, SetRules, choose_quickly
 
 Floats = NDArray[np.float64]
 
@@ -96,7 +96,7 @@ def find_alternatives(
         if stop is not None and stop():
             return
         try:
-            *_, other = choose_sets(found, replace(rules, without=(*rules.without, left_out)), stop=stop)
+            other = choose_quickly(found, replace(rules, without=(*rules.without, left_out)), stop=stop)
         except InputError:  # no set without this position keeps the rules
             continue
         if other.distance_db >= NEARLY * best.distance_db and other.chosen not in seen:

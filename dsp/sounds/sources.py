@@ -1,14 +1,15 @@
 """Every network of coils as a source: its impedance, and each coil's share of its EMF.
 
-Without coupling, both follow from those of the members, so one pass over the list gives all
-networks. A coil's own capacitance lies across it and is part of it. Coupled coils are solved node
-by node, separately for each relative phase: reversing a coil changes the impedance too.
+Both follow from those of the members, so one pass over the list gives all networks, many at once. A
+coil's own capacitance lies across it and is part of it. Where coils are coupled, the currents in their
+windings follow the same way; `dsp.sounds.coupled` puts the coupling in.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,27 +40,34 @@ class GroupSource:
 
 
 Element = Part | GroupSource
+AT_ONCE = 128
+"""Networks computed at once: their arrays stay in a core's cache."""
 
 
 @dataclass(frozen=True)
 class Sources:
-    """Networks as sources, before any phases are applied.
+    """Some networks as sources, before any phases and couplings.
 
     Attributes
     ----------
-    impedance : ndarray, shape (n_networks, n_freqs), ohm
-    weight : ndarray, shape (n_networks, n_elements, n_freqs)
+    impedance : ndarray, shape (n, n_freqs), ohm
+    weight : ndarray, shape (n_elements, n, n_freqs)
         Share of each element's EMF in that of the network, with its start towards hot.
+    current : ndarray, shape (n_pairs, n, n_freqs), siemens
+        By pairs of elements: current in the one's winding per EMF of the other, leads open.
     """
 
     impedance: Complex
     weight: Complex
+    current: Complex
+
+    def select(self, rows: NDArray[np.intp]) -> Sources:
+        """Return some of the networks."""
+        return Sources(self.impedance[rows], self.weight[:, rows], self.current[:, rows])
 
 
-def closed_form_sources(
-    networks: Sequence[Topology], elements: Sequence[Element], frequencies_hz: Floats
-) -> Sources:
-    """Return the sources of networks whose coils are not coupled.
+class SourceTable:
+    """The sources of a list of networks, made in parts: all of six coupled coils would take 300 MB.
 
     Parameters
     ----------
@@ -68,137 +76,118 @@ def closed_form_sources(
     elements : sequence of Part or GroupSource
         Parts with two leads each, and groups, in the order of the bits of a mask.
     frequencies_hz : ndarray, shape (n_freqs,)
+    pairs : sequence of (int, int)
+        Pairs of elements whose winding currents are wanted, each once.
     """
-    s = laplace(frequencies_hz)
-    impedance = np.empty((len(networks), len(frequencies_hz)), complex)
-    weight = np.zeros((len(networks), len(elements), len(frequencies_hz)), complex)
-    place = {id(network): i for i, network in enumerate(networks)}
-    for i, network in enumerate(networks):
-        members = [place[id(member)] for member in network.members]
-        if network.kind == COIL:
-            (k,) = network.coils
-            impedance[i], weight[i, k] = _alone(elements[k], s)
-        elif network.kind == SERIES:
-            impedance[i] = impedance[members].sum(axis=0)
-            weight[i] = weight[members].sum(axis=0)
-        else:
-            admittance = 1.0 / impedance[members]
-            impedance[i] = 1.0 / admittance.sum(axis=0)
-            weight[i] = (weight[members] * (admittance * impedance[i])[:, None]).sum(axis=0)
-    return Sources(impedance, weight)
+
+    def __init__(
+        self,
+        networks: Sequence[Topology],
+        elements: Sequence[Element],
+        frequencies_hz: Floats,
+        pairs: Sequence[tuple[int, int]] = (),
+    ) -> None:
+        s = laplace(frequencies_hz)
+        self._networks = networks
+        self._first, self._second = (np.array([pair[k] for pair in pairs], np.intp) for k in (0, 1))
+        self._alone = [_alone(element, s) for element in elements]
+        self._shape = (len(elements), len(pairs), len(s))
+        used = {id(member) for network in networks for member in network.members}
+        kept = [i for i, network in enumerate(networks) if id(network) in used]
+        self._place = {id(networks[i]): row for row, i in enumerate(kept)}
+        self._kept = self._empty(len(kept))
+        for _, some in groupby(range(len(kept)), lambda row: networks[kept[row]].mask.bit_count()):
+            rows = list(some)
+            for start in range(0, len(rows), AT_ONCE):
+                part = rows[start : start + AT_ONCE]
+                self._put(self._kept, np.array(part), self.sources([kept[row] for row in part]))
+
+    def _empty(self, n: int) -> Sources:
+        n_elements, n_pairs, n_freqs = self._shape
+        return Sources(
+            np.empty((n, n_freqs), complex),
+            np.empty((n_elements, n, n_freqs), complex),
+            np.empty((n_pairs, n, n_freqs), complex),
+        )
+
+    @staticmethod
+    def _put(into: Sources, rows: NDArray[np.intp], found: Sources) -> None:
+        into.impedance[rows], into.weight[:, rows] = found.impedance, found.weight
+        into.current[:, rows] = found.current
+
+    def sources(self, some: Sequence[int]) -> Sources:
+        """Return the sources of some of the networks, by their numbers."""
+        found = self._empty(len(some))
+        alike: dict[tuple[str, int], list[int]] = {}
+        for row, i in enumerate(some):
+            network = self._networks[i]
+            alike.setdefault((network.kind, len(network.members)), []).append(row)
+        for (kind, n_members), rows in alike.items():
+            whole = [self._networks[some[row]] for row in rows]
+            if kind == COIL:
+                made = self._of_elements([network.coils[0] for network in whole])
+            else:
+                places = np.array([[self._place[id(one)] for one in network.members] for network in whole])
+                members = [self._kept.select(places[:, k]) for k in range(n_members)]
+                made = self._in_series(members) if kind == SERIES else self._in_parallel(members)
+            self._put(found, np.array(rows), made)
+        return found
+
+    def _of_elements(self, numbers: Sequence[int]) -> Sources:
+        found = self._empty(len(numbers))
+        found.weight[:], found.current[:] = 0.0, 0.0
+        for row, k in enumerate(numbers):
+            found.impedance[row], found.weight[k, row], current = self._alone[k]
+            found.current[(self._first == k) & (self._second == k), row] = current
+        return found
+
+    def idle_current(self, element: int) -> Complex:
+        """Return the current in a winding per its own EMF, its leads free, shape (n_freqs,)."""
+        return self._alone[element][2]
+
+    @staticmethod
+    def _in_series(members: Sequence[Sources]) -> Sources:
+        return Sources(
+            _sum([one.impedance for one in members]),
+            _sum([one.weight for one in members]),
+            _sum([one.current for one in members]),
+        )
+
+    def _in_parallel(self, members: Sequence[Sources]) -> Sources:
+        """Return members in parallel: what drives each is the voltage that all have in common."""
+        admittance = [1.0 / one.impedance for one in members]
+        impedance = 1.0 / _sum(admittance)
+        short = [one.weight * each for one, each in zip(members, admittance, strict=True)]
+        whole = _sum(short)
+        if not len(self._first):
+            return Sources(impedance, whole * impedance, members[0].current)
+        current = -whole[self._first] * whole[self._second] * impedance
+        for one, each in zip(members, short, strict=True):
+            current += one.current + each[self._first] * one.weight[self._second]
+        return Sources(impedance, whole * impedance, current)
 
 
-def _alone(element: Element, s: Complex) -> tuple[Complex, Complex]:
-    """Return one element's impedance, and the share of its EMF at its leads.
+def _sum(members: Sequence[Complex]) -> Complex:
+    total = members[0] + members[1]
+    for one in members[2:]:
+        total += one
+    return total
 
-    Each has shape (n_freqs,).
+
+def _alone(element: Element, s: Complex) -> tuple[Complex, Complex, Complex]:
+    """Return one element's impedance, the share of its EMF at its leads, and its current.
+
+    Each has shape (n_freqs,). The current is that in its winding per EMF, its leads open.
     """
     if isinstance(element, GroupSource):
-        return element.impedance_ohm, np.ones(len(s), complex)
+        return element.impedance_ohm, np.ones(len(s), complex), np.zeros(len(s), complex)
     kind = as_two_lead(element)
     inside = kind.impedance(element, s)
     if not kind.senses:
-        return inside, np.zeros(len(s), complex)
-    share = 1.0 / (1.0 + kind.admittance(element, s) * inside)
-    return np.asarray(inside * share), np.asarray(share)
-
-
-def coupled_source(
-    network: Topology,
-    signs: Sequence[int],
-    elements: Sequence[Element],
-    couplings: Mapping[tuple[int, int], float],
-    frequencies_hz: Floats,
-) -> tuple[Complex, Complex]:
-    """Return one network of coupled coils in one phase, solved by nodes.
-
-    Parameters
-    ----------
-    signs : sequence of int
-        One per element; -1 for reversed leads.
-    couplings : mapping of (int, int) to float
-        Coefficients between the coils' lossless inductances.
-    frequencies_hz : ndarray, shape (n_freqs,)
-
-    Returns
-    -------
-    impedance : ndarray, shape (n_freqs,), ohm
-    weight : ndarray, shape (n_elements, n_freqs)
-        With the signs. Unused coils hang free, but their own capacitance still closes a loop, which
-        acts through the coupling.
-    """
-    ends, n_nodes = _ends(network, len(elements))
-    s = laplace(frequencies_hz)
-    inner = np.zeros((len(s), len(elements), len(elements)), complex)
-    across = np.zeros((len(s), len(elements)), complex)
-    for k, element in enumerate(elements):
-        if isinstance(element, GroupSource):
-            inner[:, k, k] = element.impedance_ohm
-            continue
-        kind = as_two_lead(element)
-        inner[:, k, k] = kind.impedance(element, s)
-        if kind.senses:
-            across[:, k] = kind.admittance(element, s)
-    for (i, j), coefficient in couplings.items():
-        first_h, second_h = (_coupled_h(elements[k]) for k in (i, j))
-        turned = (signs[i] or 1) * (signs[j] or 1)
-        mutual = turned * coefficient * np.sqrt(first_h * second_h)
-        inner[:, i, j] += s * mutual
-        inner[:, j, i] += s * mutual
-    incidence = np.zeros((n_nodes, len(elements)))
-    for k, (a, b) in enumerate(ends):
-        if a < n_nodes:
-            incidence[a, k] += 1.0
-        if b < n_nodes:
-            incidence[b, k] -= 1.0
-    admittance = np.linalg.inv(inner)
-    whole = admittance.copy()
-    index = np.arange(len(elements))
-    whole[:, index, index] += across
-    nodes = incidence @ whole @ incidence.T
-    driven = np.concatenate(
-        [incidence @ admittance, np.broadcast_to(np.eye(n_nodes)[:, :1], (len(s), n_nodes, 1))], axis=2
-    )
-    solved = np.linalg.solve(nodes, driven)[:, 0]
-    signed = np.array([sign or 1 for sign in signs])
-    return solved[:, -1], np.ascontiguousarray((solved[:, :-1] * signed).T)
-
-
-def _coupled_h(element: Element) -> float:
-    assert not isinstance(element, GroupSource)  # couplings stay inside a group
-    return as_two_lead(element).coupled_h(element)
-
-
-def _ends(network: Topology, n_elements: int) -> tuple[list[tuple[int, int]], int]:
-    """Return the two nodes of each element, and the number of nodes but cold.
-
-    Hot is node 0 and cold the last.
-    """
-    ends: dict[int, tuple[int, int]] = {}
-    count = 1
-    cold = -1
-
-    def place(tree: Topology, a: int, b: int) -> None:
-        nonlocal count
-        if tree.kind == COIL:
-            ends[tree.coils[0]] = (a, b)
-        elif tree.kind == SERIES:
-            at = a
-            for member in tree.members[:-1]:
-                following, count = count, count + 1
-                place(member, at, following)
-                at = following
-            place(tree.members[-1], at, b)
-        else:
-            for member in tree.members:
-                place(member, a, b)
-
-    place(network, 0, cold)
-    for k in range(n_elements):
-        if k not in ends:
-            ends[k] = (count, cold)
-            count += 1
-    return [tuple(count if node == cold else node for node in ends[k]) for k in range(n_elements)], count  # type: ignore[misc]
+        return inside, np.ones(len(s), complex), np.zeros(len(s), complex)
+    across = kind.admittance(element, s)
+    share = 1.0 / (1.0 + across * inside)
+    return np.asarray(inside * share), np.asarray(share), np.asarray(across * share)
 
 
 def dc_resistance(networks: Sequence[Topology], elements: Sequence[Element]) -> Floats:

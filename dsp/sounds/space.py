@@ -31,11 +31,17 @@ class NetworkSet:
     units: tuple[tuple[int, tuple[int, ...]], ...]
     n_elements: int
 
-    def phases(self, network: Topology) -> list[tuple[int, ...]]:
-        """Return the relative phases of a network's coils; 1 for other parts."""
-        inside = [signs for mask, signs in self.units if mask & network.mask]
-        coils = sum(mask for mask, _ in self.units)
-        others = [network.mask & ~coils & 1 << k and 1 for k in range(self.n_elements)]
+    def phases(self, mask: int) -> list[tuple[int, ...]]:
+        """Return the relative phases of a network's coils; 1 for other parts.
+
+        Parameters
+        ----------
+        mask : int
+            Bit k is set if element k is in the network.
+        """
+        inside = [signs for own, signs in self.units if own & mask]
+        coils = sum(own for own, _ in self.units)
+        others = [mask & ~coils & 1 << k and 1 for k in range(self.n_elements)]
         found = []
         for turned in product((1, -1), repeat=len(inside) - 1):
             rows = [

@@ -167,7 +167,7 @@ def command(
                     wiring, found, asked, switch_names, order, seconds, leads
                 )
                 return one, placed, [], tried
-            one, more = _choose(found, asked, seconds)
+            one, more = _choose(found, asked, seconds, order)
             return one, order_positions(found, one.chosen, order), more, ""
 
         best, chosen, others, tried = search(rules)
@@ -188,10 +188,10 @@ def command(
         _print_costs(price)
 
 
-def _choose(found: Candidates, rules: SetRules, seconds: float) -> tuple[Choice, list[Choice]]:
-    """The last answer within the time, and others nearly as good."""
+def _choose(found: Candidates, rules: SetRules, seconds: float, order: str) -> tuple[Choice, list[Choice]]:
+    """The last answer within the time, and others nearly as good; somebody watching sees the first."""
     from dsp.sounds.choose import choose_sets
-    from dsp.sounds.order import find_alternatives, take_better
+    from dsp.sounds.order import find_alternatives, order_positions, take_better
 
     end = time.monotonic() + seconds
 
@@ -200,6 +200,9 @@ def _choose(found: Candidates, rules: SetRules, seconds: float) -> tuple[Choice,
 
     answers = choose_sets(found, rules, stop=is_over)
     best = next(answers)  # comes at once, or raises
+    if sys.stderr.isatty() and not best.proved:
+        sounds = "; ".join(found.expression_text(i) for i in order_positions(found, best.chosen, order))
+        click.echo(f"first set, {best.distance_db:.2f} dB: {sounds}", err=True)
     while not is_over() and (better := next(answers, None)) is not None:
         best = better
     return take_better(best, list(find_alternatives(found, rules, best, stop=is_over)))

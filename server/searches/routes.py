@@ -19,8 +19,8 @@ from server.web import fields as models
 LONGEST_WAIT_S = 25.0
 LOOK_EVERY_S = 0.03
 MOST_POSITIONS, MOST_SECONDS = 12, 600.0
-SOUNDS_S = 300.0
-"""For the sounds of six coupled coils, before the time that a search is given begins."""
+SOUNDS_S = 60.0
+"""For the sounds of six coupled coils on a busy machine, before the time that a search is given begins."""
 GOAL_S = 300.0
 """For a search that takes some seconds: it has no clock of its own and gives the same answer always."""
 NO_COPY = {"Cache-Control": "no-store"}

@@ -17,11 +17,12 @@ from dsp.errors import InputError
 from dsp.facts.position import position_facts
 from dsp.knobs.travel import band_energy
 from dsp.parts.expression import parse_expression
+from dsp.parts.kinds import new_part
 from dsp.parts.sketch import Sketch
 from dsp.sound.spectra import standard_notes, stem_spectra
 from dsp.sound.timbre import ear_bands
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.wiring.model import Wiring
+from dsp.wiring.model import Coupling, Wiring
 from server.wirings.text import load_wiring
 
 
@@ -62,6 +63,39 @@ def test_coupled_networks_against_the_engine(sketch: Wiring) -> None:
     found = find_candidates(sketch)
     some = np.random.default_rng(2).choice(len(found), 40, replace=False)
     compare(sketch, found, [int(i) for i in some])
+
+
+COEFFICIENTS = {
+    "a chain": {("neck_a", "neck_b"): 0.4, ("neck_b", "bridge_a"): -0.3, ("bridge_a", "bridge_b"): 0.2},
+    "a ring": {("neck_a", "neck_b"): 0.3, ("neck_b", "bridge_a"): 0.2, ("neck_a", "bridge_a"): 0.25},
+    "all with one": {("neck_a", "neck_b"): 0.3, ("neck_a", "bridge_a"): 0.35, ("neck_a", "bridge_b"): -0.2},
+}
+"""Couplings that no pickup has: of coils in different housings, strong, of one coil with several."""
+
+
+@pytest.mark.parametrize("name", COEFFICIENTS)
+def test_any_coupling_against_the_engine(sketch: Wiring, name: str) -> None:
+    """Free coils too, between coils that play, which carry a coupling on."""
+    made = [Coupling(*pair, coefficient) for pair, coefficient in COEFFICIENTS[name].items()]
+    wiring = replace(sketch, couplings=tuple(made))
+    found = find_candidates(wiring)
+    some = np.random.default_rng(3).choice(len(found), 40, replace=False)
+    free = [i for i, network in enumerate(found.networks) if len(network.coils) == 2][:30:3]
+    compare(wiring, found, [*map(int, some), *free])
+
+
+def test_a_choke_coupled_to_a_coil_against_the_engine(sketch: Wiring) -> None:
+    choke = new_part("inductor", inductance=1.5, resistance=90.0)
+    wiring = replace(
+        sketch,
+        parts={**sketch.parts, "choke": choke},
+        couplings=(*sketch.couplings, Coupling("choke", "neck_b", 0.3)),
+    )
+    found = find_candidates(wiring, coils=["neck_a", "neck_b", "bridge_a"], extra="choke")
+    some = np.random.default_rng(4).choice(len(found), 30, replace=False)
+    compare(
+        replace(wiring, couplings=wiring.couplings[:1] + wiring.couplings[2:]), found, list(map(int, some))
+    )
 
 
 @pytest.mark.parametrize("coupled", [False, True])

@@ -100,6 +100,43 @@ def test_many_candidates_are_thinned_with_an_honest_bound(
     assert thinned.distance_db >= 0.8 * whole.distance_db
 
 
+def test_too_many_for_a_proof_are_swapped_among_all(
+    four: Candidates, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As with six coils: a first set of all candidates, no worse ones after it, and an honest bound."""
+    whole = last(four, SetRules(5, quiet=2))
+    for name, few in {"MOST_EXACT": 60, "MOST_WHOLE": 100, "MOST_COVER": 40}.items():
+        monkeypatch.setattr(choose, name, few)
+    answers = list(choose_sets(four, SetRules(5, quiet=2)))
+    distances = [one.distance_db for one in answers]
+    assert distances == sorted(distances)
+    assert distances[0] >= 0.9 * whole.distance_db
+    assert distances[-1] <= whole.distance_db + 1e-9
+    assert all(one.bound_db >= whole.distance_db for one in answers)
+    assert not answers[-1].proved
+    for one in answers:
+        assert smallest(four, one.chosen) == pytest.approx(one.distance_db, abs=1e-9)
+        assert sum(four.hum_db[i] <= -15.0 for i in one.chosen) >= 2
+    looks: list[int] = []
+    assert next(choose_sets(four, SetRules(5, quiet=2), stop=lambda: bool(looks.append(1)))) == answers[0]
+    assert not looks  # the clock has no say in the first set
+    monkeypatch.setattr(choose, "MOST_LOOKS", 0)
+    assert list(choose_sets(four, SetRules(5, quiet=2)))[-1].bound_db >= answers[-1].bound_db
+
+
+def test_pins_and_weights_hold_where_there_are_too_many(
+    four: Candidates, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, few in {"MOST_EXACT": 60, "MOST_WHOLE": 100, "MOST_COVER": 40}.items():
+        monkeypatch.setattr(choose, name, few)
+    factors = np.ones(len(four))
+    factors[[7, 300]] = 0.5, 1.6
+    rules = SetRules(4, pinned=(7,), weights=((7, 0.5), (300, 1.6)), level_window_db=60.0)
+    for one in choose_sets(four, rules):
+        assert 7 in one.chosen
+        assert weighted(four, one.chosen, factors) == pytest.approx(one.distance_db, abs=1e-9)
+
+
 def test_a_favourite_is_taken_for_its_weight(three: Candidates) -> None:
     plain = last(three, SetRules(3))
     favourite = next(i for i in range(len(three)) if i not in plain.chosen)

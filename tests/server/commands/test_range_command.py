@@ -13,6 +13,10 @@ from places import DEMO
 from dsp.knobs import goal_search
 from dsp.knobs.goal_networks import goal_networks
 from dsp.parts.expression import format_expression
+from dsp.sounds import choose
+from dsp.sounds.candidates import find_candidates
+from dsp.sounds.choose import SetRules
+from dsp.sounds.order import find_alternatives
 from server.cli import main
 from server.wirings.text import load_wiring
 
@@ -37,6 +41,20 @@ def test_the_best_positions_with_their_proof() -> None:
     brightness = [row["brightness_hz"] for row in rows]
     assert brightness == sorted(brightness)
     assert all(500.0 < row["resonance_hz"] < 12_000.0 for row in rows)
+
+
+@pytest.mark.parametrize("count", [3, 5, 6])
+def test_no_set_listed_below_the_best_is_better(count: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With hardly any search, a set without one of the first best's positions is better than it."""
+    for name, few in {"MOST_EXACT": 12, "MOST_WHOLE": 13, "POLISHED": 1}.items():
+        monkeypatch.setattr(choose, name, few)
+    found, rules = find_candidates(load_wiring(Path(SKETCH))), SetRules(count)
+    *_, first = choose.choose_sets(found, rules)
+    assert max(one.distance_db for one in find_alternatives(found, rules, first)) > first.distance_db + 0.05
+    message = json.loads(run("range", SKETCH, "-n", str(count), "--json").stdout)
+    assert message["distance_db"] > first.distance_db + 0.05
+    assert all(one["distance_db"] <= message["distance_db"] for one in message["alternatives"])
+    assert message["bound_db"] >= message["distance_db"]
 
 
 def test_words_and_a_pin() -> None:

@@ -20,6 +20,7 @@ from server_process import Running
 
 from dsp.facts.position import position_facts
 from dsp.facts.record import position_record
+from dsp.sounds import choose
 from server.cli import main
 from server.searches.process import run_task
 from server.searches.routes import RangeOptions
@@ -103,6 +104,25 @@ def test_the_map_holds_all_sounds_and_its_timbres_give_the_distance(
     assert set(found["points"][0]) - set(record) == MAP_ONLY, "the same fact has the same name"
     assert {point["hum_cancelling"] for point in found["points"]} == {True, False}
     assert {point["in_phase"] for point in found["points"]} == {True, False}
+
+
+def test_no_set_reported_beside_the_best_is_better(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With hardly any search, so that a set without one of the best's positions is better than it."""
+    for name, few in {"MOST_EXACT": 12, "MOST_WHOLE": 13, "POLISHED": 1}.items():
+        monkeypatch.setattr(choose, name, few)
+    best_db: list[float] = []
+    beside_db: list[float] = []
+
+    def report(**news: Any) -> None:
+        if "set" in news:
+            best_db.append(news["set"]["distance_db"])
+        beside_db.extend(one["distance_db"] - best_db[-1] for one in news.get("others", ()))
+
+    options = RangeOptions(count=6).model_dump()
+    run_task({"kind": "range", "text": SKETCH.read_text(encoding="utf-8"), "options": options}, report)
+    assert best_db == sorted(best_db)
+    assert beside_db
+    assert max(beside_db) <= 1e-4
 
 
 @pytest.mark.long
