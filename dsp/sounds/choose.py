@@ -270,7 +270,9 @@ def _limited(stop: Callable[[], bool] | None) -> Callable[[], bool]:
 
 
 def choose_quickly(found: Candidates, rules: SetRules, *, stop: Callable[[], bool] | None = None) -> Choice:
-    """Return the last set of `choose_sets`, or its first where there are too many for a proof.
+    """Return the last set of `choose_sets`, the first where many are allowed.
+
+    Where more than `MOST_WHOLE` are, no proof is to be had.
 
     Raises
     ------

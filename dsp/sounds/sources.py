@@ -142,7 +142,7 @@ class SourceTable:
         return found
 
     def idle_current(self, element: int) -> Complex:
-        """Return the current in a winding per its own EMF, its leads free, shape (n_freqs,)."""
+        """Return a free winding's current per EMF, shape (n_freqs,), siemens."""
         return self._alone[element][2]
 
     @staticmethod
