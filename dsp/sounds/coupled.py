@@ -68,10 +68,14 @@ class Couplings:
         self._degree = {k: sum(k in pair for pair in coefficients) for k in coupled}
 
     def windings(self, signs: Signs) -> Signs:
-        """Return phases with those of free coils filled in, shape of signs, all 1 or -1.
+        """Return phases, those of free coils filled in, shape of signs.
 
         The phase of a free coil does not matter. One with a single coupling takes its partner's, so
-        that fewer products of phases differ.
+        that fewer products of phases differ. All are 1 or -1.
+
+        Parameters
+        ----------
+        signs : ndarray of int, shape (n_phases, n_elements)
         """
         filled = np.where(signs == 0, 1, signs).astype(np.int8)
         for edge in self._edges:

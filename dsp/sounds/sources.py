@@ -62,12 +62,19 @@ class Sources:
     current: Complex
 
     def select(self, rows: NDArray[np.intp]) -> Sources:
-        """Return some of the networks."""
+        """Return some of the networks.
+
+        Parameters
+        ----------
+        rows : ndarray of int, shape (n_some,)
+        """
         return Sources(self.impedance[rows], self.weight[:, rows], self.current[:, rows])
 
 
 class SourceTable:
-    """The sources of a list of networks, made in parts: all of six coupled coils would take 300 MB.
+    """The sources of a list of networks, made some at a time.
+
+    All of six coupled coils would take 300 MB.
 
     Parameters
     ----------
