@@ -87,7 +87,7 @@ class Couplings:
     def weights(
         self, weight: Complex, current: Complex, windings: Signs
     ) -> Iterator[tuple[NDArray[np.intp], Complex]]:
-        """Yield the elements' weights with the couplings, once for each product of phases.
+        """Yield the elements' weights with the couplings, by products of phases.
 
         Parameters
         ----------

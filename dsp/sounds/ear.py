@@ -18,7 +18,7 @@ Features = tuple[Floats, Floats, Floats]
 
 
 class Ear:
-    """Converter of coils' gains to what is heard, all phases of many networks at once.
+    """Converter of coils' gains to what is heard, in all phases at once.
 
     Parameters
     ----------
