@@ -51,6 +51,10 @@ class Transition:
         Coils of either position's sound that are shorted here and in neither position.
     known : bool
         Whether the file states that the switch is of this kind.
+    alone : bool
+        Whether no coil outside the sketch can be heard; see `Targets.alone`.
+    inside : tuple of str
+        Parts of the sketch in the circuit, coils or not.
     """
 
     positions: tuple[str, str]
@@ -60,11 +64,13 @@ class Transition:
     hanging: tuple[str, ...]
     shorted_coils: tuple[str, ...] = ()
     known: bool = False
+    alone: bool = True
+    inside: tuple[str, ...] = ()
 
     @property
     def silent(self) -> bool:
-        """Whether no coil is heard."""
-        return self.shorted or not self.heard
+        """Whether nothing is heard; beside other coils, whether it is open."""
+        return self.shorted or not (self.heard if self.alone else self.inside)
 
 
 def find_transitions(wanted: Targets, chart: Chart) -> tuple[Transition, ...]:
@@ -105,7 +111,7 @@ def find_transition(
     """
     node, n_nodes = _nodes(wanted, chart, groups)
     if node[HOT_END] == node[COLD_END]:
-        return Transition(positions, kind, True, (), (), ())
+        return Transition(positions, kind, True, (), (), (), alone=wanted.alone)
     ends = {
         part.name: (node[part.name, part.leads[0]], node[part.name, part.leads[1]]) for part in wanted.parts
     }
@@ -134,7 +140,10 @@ def find_transition(
     shorted = [name for name, (a, b) in ends.items() if name in coils & sounding and a == b]
     if shorted:
         shorted = [name for name in shorted if not any(_at_rest(wanted, chart, p, name) for p in positions)]
-    return Transition(positions, kind, False, heard, hanging, tuple(shorted))
+    stays = tuple(name for name in ends if name in inside)
+    return Transition(
+        positions, kind, False, heard, hanging, tuple(shorted), alone=wanted.alone, inside=stays
+    )
 
 
 def _at_rest(wanted: Targets, chart: Chart, position: str, coil: str) -> bool:
@@ -170,32 +179,41 @@ def transition_words(found: Sequence[Transition], *, tied: bool = True) -> tuple
         for line in _words(
             f"As this switch {KNOWN[kind]}," if known else f"With {KINDS[kind]}",
             [one for one in found if (one.kind, one.known) == (kind, known)],
-            silence_text(tied=tied),
+            tied=tied,
         )
     )
 
 
-def silence_text(*, tied: bool) -> str:
-    """Return what one hears while no coil reaches the output.
+def silence_text(*, tied: bool, alone: bool = True) -> str:
+    """Return what one hears while nothing of the sketch is heard.
 
     Parameters
     ----------
     tied : bool
         Whether the controls still tie the output to ground.
+    alone : bool
+        Whether no coil outside the sketch can be heard.
     """
+    if not alone:
+        return "a moment of the rest of the wiring alone"
     if tied:
         return "a moment of silence, perhaps a click"
     return "the amplifier's input is left open, a loud pop or hum"
 
 
-def _words(name: str, found: Sequence[Transition], quiet: str) -> Iterator[str]:
+def _words(name: str, found: Sequence[Transition], *, tied: bool) -> Iterator[str]:
+    alone = all(one.alone for one in found)
+    quiet = silence_text(tied=tied, alone=alone)
     shorted = [one for one in found if one.shorted]
     silent = [one for one in found if one.silent and not one.shorted]
     hanging = [one for one in found if one.hanging]
-    if shorted:
+    if shorted and alone:
         yield f"{name} the output is shorted {_between(shorted)}: a moment of silence, perhaps a click."
+    elif shorted:
+        yield f"{name} the ends of the sketch are joined {_between(shorted)}: a moment of another sound."
     if silent:
-        yield f"{name} no coil is heard {_between(silent)}: {quiet}."
+        what = "no coil is heard" if alone else "the sketch is open"
+        yield f"{name} {what} {_between(silent)}: {quiet}."
     if hanging:
         coils = ", ".join(dict.fromkeys(coil for one in hanging for coil in one.hanging))
         hang = "hang" if ", " in coils else "hangs"
@@ -206,7 +224,8 @@ def _words(name: str, found: Sequence[Transition], quiet: str) -> Iterator[str]:
         are = "are" if ", " in coils else "is"
         yield f"{name} {coils} {are} shorted {_between(coil_short)}: a moment of another sound."
     if found and not (shorted or silent or hanging or coil_short):
-        yield f"{name} some coil is heard all the way and none hangs from a live point."
+        what = "some coil is heard" if alone else "some part of the sketch stays in the circuit"
+        yield f"{name} {what} all the way and none hangs from a live point."
 
 
 def _between(found: Sequence[Transition]) -> str:

@@ -49,6 +49,8 @@ class UnevenEvent:
         First lugs of the fewest poles that must be ahead of the others, or behind.
     known : bool
         Whether the file states that the switch is of this kind.
+    alone : bool
+        Whether no coil outside the sketch can be heard.
     """
 
     positions: tuple[str, str]
@@ -58,6 +60,7 @@ class UnevenEvent:
     early: tuple[str, ...] = ()
     late: tuple[str, ...] = ()
     known: bool = False
+    alone: bool = True
 
 
 def find_uneven(wanted: Targets, chart: Chart) -> tuple[UnevenEvent, ...]:
@@ -97,7 +100,7 @@ def _of_move(
         names = [lug_name(chart.switch, pole[0]) for pole in moving]
         early = tuple(name for name, stage in zip(names, state, strict=True) if stage > usual)
         late = tuple(name for name, stage in zip(names, state, strict=True) if stage < usual)
-        yield UnevenEvent(move, kind, what, coil, early, late, known)
+        yield UnevenEvent(move, kind, what, coil, early, late, known, wanted.alone)
 
 
 def _poles(chart: Chart, move: tuple[str, str]) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
@@ -159,6 +162,8 @@ _WORDS = {
     HANGS: "{coils} may hang from a live point by one lead",
     COIL_SHORT: "{coils} may be shorted",
 }
+_BESIDE = {SHORT: "the ends of the sketch may be joined", SILENT: "the sketch may be open"}
+"""Of a sketch beside other coils."""
 _MEANS = {
     SHORT: "a moment of silence, perhaps a click",
     HANGS: "a short buzz or pop",
@@ -184,9 +189,12 @@ def _sentences(found: Sequence[UnevenEvent], *, tied: bool) -> Iterator[str]:
         if not mine:
             continue
         coils = ", ".join(dict.fromkeys(one.coil for one in mine if one.coil))
-        means = silence_text(tied=tied) if what == SILENT else _MEANS[what]
+        alone = all(one.alone for one in mine)
+        means = silence_text(tied=tied, alone=alone) if what == SILENT else _MEANS[what]
+        if what == SHORT and not alone:
+            means = _MEANS[COIL_SHORT]
         where = ", ".join(dict.fromkeys(map(_where, mine)))
-        does = words.format(coils=coils)
+        does = (words if alone else _BESIDE.get(what, words)).format(coils=coils)
         yield f"With {name} whose poles move one after another {does} {where}: {means}."
 
 

@@ -39,7 +39,10 @@ class Sweep:
 
 @dataclass(frozen=True)
 class Flip:
-    """A switch, or the selector (name None), moved to a position at a time."""
+    """A switch, or the selector (name None), moved to a position at a time.
+
+    A jack is a switch whose positions are its plugs.
+    """
 
     at_s: float
     position: str
@@ -242,7 +245,8 @@ def _flip_times(wiring: Wiring, flips: Sequence[Flip], length_s: float, rate_hz:
     for flip in flips:
         known = wiring.positions if flip.switch is None else tuple(_switch(wiring, flip.switch))
         if flip.position not in known:
-            raise InputError("flip", f"'{flip.position}'", f"a position: {', '.join(known)}")
+            what = "a plug" if flip.switch in wiring.jacks else "a position"
+            raise InputError("flip", f"'{flip.position}'", f"{what}: {', '.join(known)}")
         if not 0.0 <= flip.at_s < length_s:
             allowed = f"a time from 0 to {length_s:g} s, the clip's length"
             raise InputError("flip", f"{flip.at_s:g} s", allowed)
@@ -258,5 +262,5 @@ def _switch(wiring: Wiring, name: str) -> Sequence[str]:
         raise InputError("flip", f"'{name}'", "position=N@SECONDS for the selector")
     stands = wiring.stands
     if name not in stands:
-        raise InputError("flip", f"'{name}'", f"a switch: {', '.join(stands) or 'none here'}")
+        raise InputError("flip", f"'{name}'", f"a switch or jack: {', '.join(stands) or 'none here'}")
     return stands[name]

@@ -51,7 +51,10 @@ def parts_json(tree: Node, wiring: Wiring, findings: Iterable[Finding], edits: E
             }
             for knob, tracks in wiring.knobs.items()
         ],
-        "switches": [{"name": name, "positions": list(places)} for name, places in wiring.stands.items()],
+        "switches": [
+            {"name": name, "positions": list(places), "jack": name in wiring.jacks}
+            for name, places in wiring.stands.items()
+        ],
         "coils": [
             {
                 "name": name,

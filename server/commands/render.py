@@ -23,7 +23,7 @@ RATES = ("44100", "48000", "96000")
 HELP = {
     "take": "A take file, or a sound file as a recording of a flat sensor; repeatable.",
     "sweep": "Move a knob from A to B over the clip, or between two times in seconds.",
-    "flip": "Set a switch (the selector is called position) to N at T seconds.",
+    "flip": "Set a switch (the selector is called position) or a jack's plug to N at T seconds.",
     "format": "Format of the clips; wav unless given; repeatable.",
     "loudness": "Integrated loudness to match (ITU-R BS.1770), or as-wired: keep true levels.",
 }
@@ -34,6 +34,8 @@ Examples:
   presolder render baritone.yaml --take e_slide.yaml -p 1 --sweep tone=10:0 --out clips
   presolder render wirings/*.yaml --take riff.yaml --format flac --format mp3 --loudness -18 --out clips
   presolder render baritone.yaml --take e_slide.yaml -p 1 --flip position=5@2.0 --out clips
+  presolder render two_jacks.yaml --take e_slide.yaml --flip second=in@2.0 --out clips
+      at 2 s a plug goes into the jack named second, with another cable and amplifier behind it
 
 Hearing: clips can be loud; start listening quietly.
 """

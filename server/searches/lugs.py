@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from dsp.errors import InputError
+from dsp.errors import InputError, nearest
 from dsp.facts.findings.check import check
 from dsp.lugs.chart import Chart
 from dsp.lugs.compare import SAME, largest_difference
@@ -22,6 +22,7 @@ from dsp.lugs.soldering import KINDS
 from dsp.lugs.solve import IMPOSSIBLE
 from dsp.lugs.targets import Targets, targets_of
 from dsp.lugs.two_switches import settings_at
+from dsp.parts.kinds import positioned_of
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.switch import Switch
 from dsp.wiring.model import Wiring
@@ -41,19 +42,22 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     Parameters
     ----------
     text : str
-        Of a wiring whose selector is a sketch.
+        Of a wiring with a sketch.
     options : mapping
-        ``sounds`` (expressions), ``labels``, ``switch``, ``order``, ``hanging``, ``shorted``, ``turning``,
+        ``sketch`` (its name; empty for the selector), ``sounds`` (expressions; none for the positions
+        that the sketch has), ``labels``, ``switch``, ``order``, ``hanging``, ``shorted``, ``turning``,
         ``seconds``; see the API's form.
 
     Raises
     ------
     InputError
-        If there are more sounds than positions, or the wiring has no sketch.
+        If there are more sounds than positions, or the wiring has no such sketch.
     """
     report(stage="reading the sounds")
-    sketched_text = _sketched_text(text, options["sounds"], options["labels"])
-    wiring = read(sketched_text)
+    sketched_text = text
+    if options["sounds"]:
+        sketched_text = _sketched_text(text, options["sketch"], options["sounds"], options["labels"])
+    wiring = _of_sketch(read(sketched_text), options["sketch"])
     wanted = targets_of(wiring)
     switch = switch_of(options["switch"])
     rules = ChartRules(
@@ -79,15 +83,24 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     report(stage="done")
 
 
-def _sketched_text(text: str, sounds: list[str], labels: list[str]) -> str:
-    """The wiring with the sounds as the positions of its sketch, and their labels."""
-    wiring = read(text)
-    if wiring.selector is None or wiring.sketch is None:
-        raise InputError("selector", "no sketch", "a sketch, whose positions the sounds become")
+def _of_sketch(wiring: Wiring, name: str) -> Wiring:
+    """The wiring with the sketch of a name as its selector; the selector for no name."""
+    name = name or wiring.selector or ""
+    if name not in wiring.sketches:
+        got, allowed = f"'{name}'" if name else "no sketch", ", ".join(wiring.sketches) or "a sketch"
+        raise InputError("sketch", got, allowed, nearest(name, wiring.sketches))
+    return wiring if name == wiring.selector else about_sketch(wiring, name)
+
+
+def _sketched_text(text: str, name: str, sounds: list[str], labels: list[str]) -> str:
+    """The wiring with the sounds as the positions of its sketch; labels are the selector's."""
+    own = read(text)
+    wiring = _of_sketch(own, name)
     sketch = ChartedText(text, FILE)
     positions = {str(n): expression for n, expression in enumerate(sounds, 1)}
-    sketch.put(["parts", wiring.selector, "positions"], positions)
-    sketch.put_labels({str(n): label for n, label in enumerate(labels[: len(sounds)], 1) if label})
+    sketch.put(["parts", str(wiring.selector), "positions"], positions)
+    if wiring.selector == own.selector:
+        sketch.put_labels({str(n): label for n, label in enumerate(labels[: len(sounds)], 1) if label})
     return sketch.dump()
 
 
@@ -206,16 +219,24 @@ def apply_chart(
     """
     assert wiring.selector is not None
     own = text.wiring().selector == wiring.selector  # labels are those of the selector
-    text.put_chart(wiring.selector, chart, _labels(wiring, wanted, chart) if own else None)
-    charted = text.wiring() if own else about_sketch(text.wiring(), wiring.selector)
+    labels = _labels(wiring, wanted, chart)
+    text.put_chart(wiring.selector, chart, labels if own else None)
+    charted = text.wiring()
+    if not own:
+        charted = replace(about_sketch(charted, wiring.selector), labels=labels)
     difference = _refuse_what_differs(wiring, charted, chart)
     sheet = sheet_of(wiring, charted, wanted, chart, switch_name=switch_name, summary=summary)
     return ChartedWiring(sheet, text.dump(), difference)
 
 
 def about_sketch(wiring: Wiring, name: str) -> Wiring:
-    """Return a wiring with another switch as its selector, without labels."""
-    return replace(wiring, selector=name, labels={})
+    """Return a wiring with another switch as its selector.
+
+    Labels are the names of its positions, if they are no numbers.
+    """
+    kind = positioned_of(part := wiring.parts[name])
+    names = kind.positions(part) if kind else ()
+    return replace(wiring, selector=name, labels={one: one for one in names if not one.isdecimal()})
 
 
 def _labels(wiring: Wiring, wanted: Targets, chart: Chart) -> dict[str, str]:

@@ -83,9 +83,14 @@ class RangeForm(models.Body):
 
 
 class ChartOptions(models.Body):
-    """What a lug chart has to give, and to keep; a label per sound, or none."""
+    """What a lug chart has to give, and to keep; a label per sound, or none.
 
-    sounds: Annotated[list[Expression], Field(min_length=1, max_length=64)]
+    Without sounds the chart is for the positions that the sketch has. An empty `sketch` is the
+    selector.
+    """
+
+    sounds: Annotated[list[Expression], Field(max_length=64)] = Field(default_factory=list)
+    sketch: Name = ""
     labels: Annotated[list[models.Line], Field(max_length=64)] = Field(default_factory=list)
     switch: SwitchForm
     order: Literal["free", "fixed"] = "free"
@@ -160,30 +165,39 @@ def start_range(form: RangeForm, request: Request) -> dict[str, Any]:
 @router.post("/charts", status_code=202)
 def start_chart(form: ChartForm, request: Request) -> dict[str, Any]:
     """Start a search for a lug chart; explaining takes time of its own."""
-    return _asked(request, "chart", form.draft, form.options.model_dump(), 2.0 * form.options.seconds)
+    options = form.options
+    own = not options.sounds  # then the sketch's own are part of the question
+    return _asked(request, "chart", form.draft, options.model_dump(), 2.0 * options.seconds, whole=own)
 
 
 @router.post("/travels", status_code=202)
 def start_travel(form: TravelForm, request: Request) -> dict[str, Any]:
     """Start to work out a knob's travel and what would make it more even."""
     options = {**form.setting.model_dump(), "knob": form.knob, "capacitor": form.capacitor}
-    return _asked(request, "travel", form.draft, options, 60.0)
+    return _asked(request, "travel", form.draft, options, 60.0, whole=True)
 
 
 @router.post("/goals", status_code=202)
 def start_goal(form: GoalForm, request: Request) -> dict[str, Any]:
     """Start to search for what leads a knob to another sound."""
     goal = {name: getattr(form, name) for name in ("knob", "to", "at_least_db", "within_db", "evenness")}
-    return _asked(request, "goal", form.draft, {**form.setting.model_dump(), **goal}, GOAL_S)
+    return _asked(request, "goal", form.draft, {**form.setting.model_dump(), **goal}, GOAL_S, whole=True)
 
 
 def _asked(
-    request: Request, kind: str, draft: DraftForm, options: dict[str, Any], limit_s: float
+    request: Request,
+    kind: str,
+    draft: DraftForm,
+    options: dict[str, Any],
+    limit_s: float,
+    *,
+    whole: bool = False,
 ) -> dict[str, Any]:
+    """Ask a question about a draft; unless `whole`, without its sketch's sounds."""
     from server.searches.sketch import without_sounds
 
     parsed = bench_of(request).read(draft.draft())
-    text = parsed.text if kind in ("travel", "goal") else without_sounds(parsed.text, parsed.wiring)
+    text = parsed.text if whole else without_sounds(parsed.text, parsed.wiring)
     return _tasks(request).ask(kind, text, options, limit_s=limit_s).state()
 
 

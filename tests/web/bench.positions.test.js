@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { moveEdits, sketchedPositions } from "../../web/js/bench/positions.js";
+import { moveEdits } from "../../web/js/bench/positions.js";
+import { otherSketches, sketchedPositions } from "../../web/js/session/sketches.js";
 import { moved, startRanging, withLabels } from "../../web/js/session/ranging.js";
 
 const item = (/** @type {string} */ name, /** @type {string} */ value) => ({
@@ -66,4 +67,17 @@ test("a label stays with its sound after it left the sketch, until it is taken o
   assert.deepEqual(withLabels(second, [{ label: "", sound: "neck" }]), { bridge: "Edge" });
   const many = Array.from({ length: 90 }, (_, k) => ({ label: "l", sound: `s${k}` }));
   assert.equal(Object.keys(withLabels(second, many)).length, 60);
+});
+
+test("the sketches beside the selector are named, and their sounds read", () => {
+  const { parts } = check({ 1: ["neck", ""] }),
+    fat = { ...check({ thin: ["drain", ""], fat: ["cap", ""] }).parts[0], name: "fat" },
+    toggle = { name: "toggle", kind: "switch", fields: [] };
+  const whole = { parts: [...parts, fat, toggle], selector: "selector" };
+  assert.deepEqual(otherSketches(whole), ["fat"]);
+  assert.deepEqual(sketchedPositions({ ...whole, selector: "fat" }), [
+    { name: "thin", sound: "drain" },
+    { name: "fat", sound: "cap" },
+  ]);
+  assert.equal(sketchedPositions({ ...whole, selector: "toggle" }), null);
 });

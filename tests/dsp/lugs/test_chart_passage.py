@@ -111,6 +111,24 @@ def test_of_two_switches_each_keeps_its_own_timing() -> None:
     assert {(("1+down", "1+up"), kind, False) for kind in (BREAKS, MAKES)} <= found
 
 
+def test_a_sketch_beside_other_coils_never_silences_them() -> None:
+    """Two parts on a toggle, coils elsewhere: between the positions the rest plays on."""
+    sounds = replace(wanted(("r", "c"), coils="", others="rc"), alone=False)
+    nets = (
+        (HOT_END, (SWITCH, "A0")),
+        (COLD_END, ("r", "b"), ("c", "b")),
+        (("r", "a"), (SWITCH, "A1")),
+        (("c", "a"), (SWITCH, "A2")),
+    )
+    first, second = transition_words(find_transitions(sounds, Chart(on_on(1), nets, {"1": "1", "2": "2"})))
+    assert first.endswith("the sketch is open between 1 and 2: a moment of the rest of the wiring alone.")
+    assert "some part of the sketch stays in the circuit all the way" in second
+    short = ((HOT_END, (SWITCH, "A1"), ("r", "a")), (COLD_END, (SWITCH, "A2"), ("r", "b"), ("c", "b")))
+    said = transition_words(find_transitions(sounds, Chart(on_on(1), short, {"1": "1", "2": "1"})))
+    assert "the ends of the sketch are joined between 1 and 2: a moment of another sound." in said[1]
+    assert "output" not in " ".join(said)
+
+
 # --- soldering order
 
 

@@ -61,7 +61,7 @@ def test_jacks_are_made_and_the_output_is_chosen_on_the_page() -> None:
         ("lugs", "ring, rest", True),
         ("contacts", "{out: [[tip, rest]], in: []}", False),
     ]
-    assert {"name": "output", "positions": ["mono", "stereo"]} in found["switches"]
+    assert {"name": "output", "positions": ["mono", "stereo"], "jack": True} in found["switches"]
     [output] = section(found, "output")["fields"]
     assert (output["choices"], output["value"]) == (["output.tip", "output.ring"], "")
     chosen = checked("baritone", [ring, edit(output["path"], "output.ring")])

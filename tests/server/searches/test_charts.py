@@ -200,6 +200,65 @@ def test_the_best_on_a_switch_can_be_wired_on_it(client: TestClient, versions: d
     assert chart(client, versions["sketch"], sounds=sounds, switch=switch)["chart"]["final"]
 
 
+# --- a sketch beside the selector
+
+FAT = "{kind: sketch, positions: {1: drain, 2: fat_cap}}"
+
+
+def with_another_sketch(version: str, positions: str = FAT) -> dict[str, Any]:
+    """The demo's sketch, and a second one beside it at the output."""
+    parts = {
+        "fat": positions,
+        "drain": "{kind: resistor, resistance: 1 MΩ}",
+        "fat_cap": "{kind: capacitor, capacitance: 2.2 nF}",
+    }
+    edits = [{"path": ["parts", name], "value": value} for name, value in parts.items()]
+    joints = (
+        "[[selector.hot, volume.3, tone.2], [tone.1, tone_cap.a], [volume.2, fat.hot, output.tip],"
+        " [selector.cold, volume.1, tone_cap.b, fat.cold, output.sleeve]]"
+    )
+    return {"version": version, "edits": [*edits, {"path": ["joints"], "value": joints}]}
+
+
+def test_a_second_sketch_is_charted_and_the_first_stays(client: TestClient, versions: dict[str, str]) -> None:
+    draft = with_another_sketch(versions["sketch"])
+    options = {"sketch": "fat", "switch": {"name": "toggle_on_on"}, "seconds": 4, "order": "fixed"}
+    task = followed(client, client.post("/api/charts", json={"draft": draft, "options": options}).json())
+    made = task["chart"]
+    assert made["selector"] == "fat"
+    assert [row["sound"] for row in made["rows"]] == ["drain", "fat_cap"]
+    assert made["poles_proved"]
+    assert "the rest of the wiring alone" in " ".join(made["transit"])
+    assert "no coil is heard" not in " ".join(made["transit"])
+    text = client.get(f"/api/searches/{task['id']}/wiring.yaml").text
+    charted = read_wiring(parse_tree(text, "charted.yaml"), "charted.yaml")
+    assert list(charted.sketches) == ["selector"]
+    assert charted.stands == {"fat": ("1", "2")}
+    before = read_wiring(parse_tree(SKETCH.read_text(encoding="utf-8"), "sketch.yaml"), "sketch.yaml")
+    assert (charted.labels, charted.positions) == (before.labels, before.positions)
+
+
+def test_its_own_sounds_are_part_of_the_question(client: TestClient, versions: dict[str, str]) -> None:
+    options = {"sketch": "fat", "switch": {"name": "toggle_on_on"}, "seconds": 4}
+    ids = []
+    for positions in (FAT, FAT.replace("2: fat_cap", "2: fat_cap + drain")):
+        draft = with_another_sketch(versions["sketch"], positions)
+        ids.append(client.post("/api/charts", json={"draft": draft, "options": options}).json()["id"])
+        client.post(f"/api/searches/{ids[-1]}/cancel")
+    assert ids[0] != ids[1]
+
+
+@pytest.mark.parametrize(("name", "words"), [("fatt", "'fatt'"), ("volume", "selector, fat")])
+def test_a_sketch_that_is_not_there(
+    client: TestClient, versions: dict[str, str], name: str, words: str
+) -> None:
+    draft = with_another_sketch(versions["sketch"])
+    options = {"sketch": name, "switch": {"name": "toggle_on_on"}}
+    task = followed(client, client.post("/api/charts", json={"draft": draft, "options": options}).json())
+    assert task["state"] == "refused"
+    assert words in str(task["problems"])
+
+
 # --- a knob's travel
 
 

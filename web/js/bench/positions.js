@@ -3,20 +3,10 @@
 import * as api from "./api.js";
 import { mapText } from "../session/compare.js";
 import { moved } from "../session/ranging.js";
+import { sketchedPositions } from "../session/sketches.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {Check, Edit} from "../shared/types.js" */
-
-/**
- * The positions of a sketch, or null for a switch: its positions are those of the part that one bought.
- * @param {Pick<Check, "parts" | "selector">} check
- * @returns {{name: string, sound: string}[] | null}
- */
-export function sketchedPositions({ parts, selector }) {
-  const part = parts.find(({ name }) => name === selector);
-  const list = part?.kind === "sketch" ? part.lists?.[0] : undefined;
-  return list ? list.items.map(({ fields: [{ name, value }] }) => ({ name, sound: value })) : null;
-}
 
 /**
  * The edits that move a position, and its name afterwards. Numbers count the places of the selector, so they

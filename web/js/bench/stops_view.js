@@ -2,12 +2,13 @@ import { coilsPicture } from "../shared/coils_picture.js";
 /** The selector as a list of its positions, and the other switches. */
 
 import { drawCoils } from "../shared/coils_drawing.js";
+import { sketchedPositions } from "../session/sketches.js";
 import { stopsOf } from "../session/stops.js";
 import { counted, plainName } from "../shared/words.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
 import { moveKey } from "../shared/moving.js";
 import { toastError } from "../shared/notices.js";
-import { movePosition, sketchedPositions } from "./positions.js";
+import { movePosition } from "./positions.js";
 
 /** @import {Session, State} from "../session/session.js" */
 /** @import {Drawing} from "../shared/coils_drawing.js" */
@@ -40,10 +41,10 @@ export function stopsView(session) {
     fill(rows, ...[...shown.values()].map(({ element }) => element));
     fill(
       switches,
-      ...check.switches.map(({ name, positions }) => {
+      ...check.switches.map(({ name, positions, jack = false }) => {
         const radios = choice(
           plainName(name),
-          positions.map((value) => ({ value, label: /^\d+$/.test(value) ? `position ${value}` : value })),
+          positions.map((value) => ({ value, label: throwInWords(value, jack) })),
           session.slot().switches[name] ?? positions[0],
           (value) => session.setSwitch(name, value),
         );
@@ -109,6 +110,14 @@ export function stopsView(session) {
     details,
     switches,
   );
+}
+
+const PLUGS = { out: "no plug", in: "plug in", mono: "mono plug", stereo: "stereo plug" };
+
+/** A switch's position, or what is in a jack. @param {string} value @param {boolean} jack */
+function throwInWords(value, jack) {
+  if (jack) return PLUGS[/** @type {keyof typeof PLUGS} */ (value)] ?? value;
+  return /^\d+$/.test(value) ? `position ${value}` : value;
 }
 
 /** @param {string} position @param {string} group @param {() => void} chosen */

@@ -4,9 +4,10 @@ import * as api from "./api.js";
 import { getCommission } from "../session/api.js";
 import { createFollower } from "./following.js";
 import { hearingOf, placeOf } from "../session/session.js";
+import { otherSketches, sketchedPositions } from "../session/sketches.js";
 import { TABLE } from "../session/ranging.js";
 import { OWN_SWITCH } from "./words.js";
-import { counted } from "../shared/words.js";
+import { counted, plainName } from "../shared/words.js";
 import { fill, h, say, uid } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 import { sheetView } from "./chart_sheet.js";
@@ -27,11 +28,50 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   let rows = [];
   /** @type {Search | null} */
   let news = null;
-  let count = 0;
+  let count = 0,
+    inSet = 0;
   const asked = () => get().range.chart;
   /** @param {Partial<Omit<ChartOptions, "sounds" | "labels">>} change */
   const ask = (change) => set({ range: { ...get().range, chart: { ...asked(), ...change } } });
 
+  /** Whether the selector is a sketch, whose set can be charted. */
+  let hasSet = false;
+  const others = () => {
+    const { check } = get();
+    return check?.ok ? otherSketches(check) : [];
+  };
+  /** The other sketch that is charted, or empty for the set. */
+  const sketch = () => {
+    const names = others(),
+      { sketch: name = "" } = asked();
+    return names.includes(name) ? name : hasSet ? "" : (names[0] ?? "");
+  };
+  /** The sounds to chart: those of the other sketch, or the set. */
+  function wanted() {
+    const { check } = get(),
+      name = sketch();
+    if (!name || !check) return sounds();
+    const positions = sketchedPositions({ parts: check.parts, selector: name }) ?? [];
+    return positions.map(({ sound }) => ({ expression: sound, label: "" }));
+  }
+  const which = h("select", {
+    onchange: () => {
+      news = null;
+      fill(reason);
+      fill(result);
+      say(said, "");
+      set({
+        range: {
+          ...get().range,
+          charted: [],
+          chartedLabels: [],
+          chart: { ...asked(), sketch: which.value },
+        },
+      });
+      recount();
+    },
+  });
+  const whichField = field("What is charted", which);
   const pick = h("select", {
     onchange: () => {
       ask({ switch: { ...asked().switch, name: pick.value, stop: null } });
@@ -126,6 +166,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     h(
       "div",
       { class: "chart-asking" },
+      whichField.element,
       picked.element,
       own.element,
       stop,
@@ -141,20 +182,23 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     result,
   );
 
-  function chart(which = sounds()) {
-    if (which.length === 0) return;
-    const charted = which.map(({ expression }) => expression),
-      labels = which.map(({ label }) => label);
+  function chart(these = wanted()) {
+    if (these.length === 0) return;
+    const charted = these.map(({ expression }) => expression),
+      labels = these.map(({ label }) => label),
+      name = sketch();
     set({ range: { ...get().range, charted, chartedLabels: labels } });
     const { draft } = hearingOf(get());
     say(failure, "");
-    follower.begin((ended) => api.startChart(draft, { ...asked(), sounds: charted, labels }, ended));
+    const about = name ? { sounds: [], labels: [] } : { sounds: charted, labels };
+    follower.begin((ended) => api.startChart(draft, { ...asked(), sketch: name, ...about }, ended));
   }
   /** The sounds of the requested chart, with their labels. */
   function charted() {
     const { charted: which, chartedLabels: labels = [] } = get().range;
     return which.map((expression, k) => ({ expression, label: labels[k] ?? "" }));
   }
+  let offered = "";
   function show() {
     const {
       switch: { name, table: text, stop: at },
@@ -163,6 +207,18 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     own.element.hidden = name !== OWN_SWITCH;
     if (document.activeElement !== table) table.value = text || TABLE;
     const row = rows.find((one) => one.name === name);
+    const names = others();
+    whichField.element.hidden = names.length === 0;
+    const all = JSON.stringify([hasSet, names]);
+    if (all !== offered) {
+      offered = all; // a list that somebody has open stays
+      fill(
+        which,
+        hasSet ? h("option", { value: "" }, "the set of the selector") : null,
+        ...names.map((one) => h("option", { value: one }, `the sketch ${plainName(one).toLowerCase()}`)),
+      );
+    }
+    which.value = sketch();
     stop.hidden = !row || count === 0 || row.positions <= count;
     stopped.checked = at !== null;
     say(
@@ -187,6 +243,19 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     );
     pick.value = asked().switch.name;
     show();
+  }
+  let shownFor = "";
+  /** Take over how many sounds there are to chart, and of which sketch. */
+  function recount() {
+    const now = sketch() ? wanted().length : inSet,
+      about = JSON.stringify([sketch(), hasSet, others(), now]);
+    if (about === shownFor) return;
+    shownFor = about;
+    count = now;
+    if (count > 0 && asked().switch.stop !== null && asked().switch.stop !== count)
+      ask({ switch: { ...asked().switch, stop: count } });
+    showSwitches();
+    if (!news && get().range.charted.length > 0 && count > 0) chart(sketch() ? wanted() : charted());
   }
   function showNews() {
     const running = news?.state === "running",
@@ -219,7 +288,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   }
   function showReason() {
     const lines = news?.reason ?? [],
-      left = news?.left_out ?? [],
+      left = sketch() ? [] : (news?.left_out ?? []),
       which = charted(),
       named = (/** @type {number} */ n) => which[n - 1].label || which[n - 1].expression;
     const instead = h(
@@ -270,7 +339,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
           ]
         : []),
       lines.length && asked().order === "fixed" ? anyOrder : null,
-      lines.length ? instead : null,
+      lines.length && !sketch() ? instead : null,
     );
   }
   /** @param {"wiring" | "version"} as */
@@ -329,16 +398,19 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     ask() {
       element.scrollIntoView({ block: "start" });
       element.focus({ preventScroll: true });
+      if (hasSet && sketch()) {
+        ask({ sketch: "" });
+        recount();
+      }
       chart();
     },
-    /** @param {number} positions */
-    update(positions) {
-      if (positions === count) return;
-      count = positions;
-      if (asked().switch.stop !== null) ask({ switch: { ...asked().switch, stop: count } });
-      showSwitches();
-      if (!news && get().range.charted.length > 0 && positions > 0) chart(charted());
+    /** @param {number} positions in the set @param {boolean} selector  whether the selector is a sketch */
+    update(positions, selector) {
+      [inSet, hasSet] = [positions, selector];
+      recount();
     },
+    /** Whether there is something to chart besides the set. */
+    hasOther: () => others().length > 0,
     /** @param {(rows: SwitchRow[]) => void} listener */
     onSwitches(listener) {
       switchesKnown = listener;

@@ -360,7 +360,7 @@ export function rangeView(session) {
     dots.markPlaying(map ? map.points.findIndex(({ expression }) => expression === heardNow) : -1);
     showPanel();
     tellStale();
-    chart.update(sounds.length);
+    chart.update(sounds.length, selectorIsSketch());
     fetchMap();
   }
   let othersShown = "";
@@ -457,13 +457,16 @@ export function rangeView(session) {
       ),
     );
   }
+  const selectorIsSketch = () => {
+    const { check } = get();
+    return check?.parts.find(({ name }) => name === check.selector)?.kind === "sketch";
+  };
   function showNotice() {
     const { check } = get();
-    const kind = check?.parts.find(({ name }) => name === check.selector)?.kind,
-      coils = check?.coils.length ?? 0;
-    const ready = !!check?.ok && coils > 1 && kind === "sketch";
+    const coils = check?.coils.length ?? 0;
+    const ready = !!check?.ok && coils > 1 && selectorIsSketch();
     main.hidden = !ready;
-    chart.element.hidden = !ready;
+    chart.element.hidden = !ready && !chart.hasOther();
     travel.hidden = !check?.ok || check.knobs.length === 0;
     notice.hidden = ready || !check;
     if (ready || !check) return;

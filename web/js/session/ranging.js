@@ -19,6 +19,7 @@
  * @typedef {object} ChartOptions
  * @property {string[]} sounds
  * @property {string[]} labels  one for each sound, or none
+ * @property {string} [sketch]  whose positions are charted in place of the set; empty for the set
  * @property {SwitchOptions} switch
  * @property {"free" | "fixed"} order
  * @property {boolean} shorted
@@ -64,6 +65,7 @@ export const startRanging = () => ({
   knob: "",
   capacitor: "",
   chart: {
+    sketch: "",
     switch: { name: "blade_5_four_pole", table: TABLE, stop: null },
     order: "fixed",
     shorted: true,

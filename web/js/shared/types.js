@@ -60,7 +60,7 @@
  * @property {{position: string, label: string, sound?: string}[]} positions  sound: the same for
  *   every way to write one sound
  * @property {{name: string, about?: string, detent?: boolean}[]} knobs  detent: it clicks at 5
- * @property {{name: string, positions: string[]}[]} switches
+ * @property {{name: string, positions: string[], jack?: boolean}[]} switches  jack: its positions are plugs
  * @property {CoilPlace[]} coils
  * @property {string[]} [strings]  notes, lowest first
  * @property {string | null} selector
