@@ -14,10 +14,10 @@ from dsp.sound.timbre import Bands, timbre
 
 Floats = NDArray[np.float64]
 LEAST_TILT_DB = 1.0
-"""Bass or treble must change by this much, re the total."""
+"""Bass or treble must change by this much, re the total; what should stay falls by no more."""
 START_DB = 2.0
 """One end of the travel must be this near to today's sound with the knob at 10."""
-BASS_HZ, TREBLE_HZ = 250.0, 2e3
+BASS_HZ, TREBLE_HZ = 250.0, 3e3
 INAUDIBLE = 1e-12
 SOFTEST_DB = -60.0
 
@@ -152,9 +152,9 @@ def leads_there(goal: Goal, found: Figures) -> NDArray[np.bool_]:
     """
     right = found.start_db <= START_DB
     if THIN in goal.to:
-        right = right & (found.bass_db <= -LEAST_TILT_DB)
+        right = right & (found.bass_db <= -LEAST_TILT_DB) & (found.treble_db >= -LEAST_TILT_DB)
     if DARK in goal.to:
-        right = right & (found.treble_db <= -LEAST_TILT_DB)
+        right = right & (found.treble_db <= -LEAST_TILT_DB) & (found.bass_db >= -LEAST_TILT_DB)
     if CLEAR in goal.to:
         right = right & (found.treble_db >= LEAST_TILT_DB)
     return right

@@ -231,6 +231,25 @@ def test_a_knob_is_made_more_even_and_undone(page: Page, shared_server: Running)
 
 
 @pytest.mark.long
+def test_a_knob_leads_to_another_sound_and_it_is_undone(page: Page, shared_server: Running) -> None:
+    open_range(page, shared_server.url)
+    travel = page.locator(".travel")
+    travel.get_by_label("Knob").select_option("tone")
+    goal = page.get_by_role("region", name="Lead it to another sound")
+    goal.get_by_label("From today's sound to").select_option("thin")
+    goal.get_by_role("button", name="Find networks").click()
+    expect(goal.get_by_role("status")).to_contain_text("all computed", timeout=60_000)
+    way = goal.locator(".way").first
+    expect(way.locator(".travel-bars .bar")).to_have_count(20)
+    expect(way.get_by_role("img", name="Level along the knob")).to_have_count(1)
+    way.get_by_role("button", name="Try it").click()
+    page.locator(".top").get_by_text("edited", exact=True).wait_for()
+    expect(goal.get_by_role("status")).to_contain_text("Find networks again")
+    page.get_by_role("button", name="Undo", exact=True).first.click()
+    expect(page.locator(".top")).not_to_contain_text("edited")
+
+
+@pytest.mark.long
 def test_the_travel_is_shown_when_it_is_asked_for_twice_at_once(page: Page, shared_server: Running) -> None:
     """Choosing a knob asks, and so does the button; whichever is answered last, an answer comes."""
     open_range(page, shared_server.url)
@@ -294,6 +313,8 @@ def everything(page: Page, url: str) -> None:
     page.locator(".chart-sheet, .reason h3").first.wait_for()
     page.get_by_role("button", name="Show its travel").click()
     page.locator(".travel-bars").wait_for()
+    page.get_by_role("button", name="Find networks").click()
+    page.locator(".way, .goal [role=status]:not(:empty)").first.wait_for()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

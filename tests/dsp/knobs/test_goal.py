@@ -140,13 +140,18 @@ def test_what_leads_where(wiring: Wiring) -> None:
     flat = np.ones(bands.n_bands)
     for end, tilted in (
         ("thin", np.where(middles < 250.0, 0.1, 1.0)),
-        ("dark", np.where(middles > 2e3, 0.1, 1.0)),
-        ("clear", np.where(middles > 2e3, 10.0, 1.0)),
+        ("dark", np.where(middles > 3e3, 0.1, 1.0)),
+        ("clear", np.where(middles > 3e3, 10.0, 1.0)),
     ):
         steps = np.stack([flat ** (1 - x) * tilted**x for x in np.linspace(0.0, 1.0, 21)])
         for goal in ("thin", "dark", "clear"):
             right = leads_there(Goal((goal,)), measure(Goal((goal,)), steps[None], flat, bands))[0]
             assert right == (goal == end or (end, goal) == ("clear", "thin")), (end, goal)
+        middle = np.stack(
+            [np.where((middles < 250.0) | (middles > 3e3), 10.0**-x, 1.0) for x in np.linspace(0, 1, 21)]
+        )
+        for goal in ("thin", "dark"):
+            assert not leads_there(Goal((goal,)), measure(Goal((goal,)), middle[None], flat, bands))[0]
         off = measure(Goal((end,)), steps[None], np.where(middles > 1e3, 1e-3, 1.0), bands)
         assert not leads_there(Goal((end,)), off)[0], "neither end is today's sound"
 

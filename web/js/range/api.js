@@ -1,9 +1,9 @@
-/** Requests for the three searches: the range of sounds, lug charts and a knob's travel. */
+/** Requests for the searches: the range of sounds, lug charts, a knob's travel and goal. */
 
 import { queryText, requestJson } from "../shared/http.js";
 
 /** @import {Draft, Edit, Setting} from "../shared/types.js" */
-/** @import {ChartOptions, RangeOptions} from "../session/ranging.js" */
+/** @import {ChartOptions, GoalOptions, RangeOptions} from "../session/ranging.js" */
 /** @import {Search, SoundMap, SwitchRow} from "./words.js" */
 
 const id = encodeURIComponent;
@@ -26,6 +26,12 @@ export const startChart = (draft, options, signal) =>
  */
 export const startTravel = (draft, setting, knob, capacitor, signal) =>
   requestJson("POST", "/api/travels", { body: { draft, setting, knob, capacitor }, signal });
+/**
+ * @param {Draft} draft @param {Setting} setting @param {string} knob @param {GoalOptions} goal
+ * @param {AbortSignal} [signal] @returns {Promise<Search>}
+ */
+export const startGoal = (draft, setting, knob, goal, signal) =>
+  requestJson("POST", "/api/goals", { body: { draft, setting, knob, ...goal }, signal });
 /**
  * Wait up to 25 s for the next result.
  * @param {string} search @param {number} after @param {AbortSignal} [signal]

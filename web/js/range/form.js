@@ -33,7 +33,7 @@ export function field(label, input, about = "") {
  * @param {number} value @param {number} min @param {number} max @param {(to: number) => void} on
  * @param {number} [step]
  */
-function number(value, min, max, on, step = 1) {
+export function number(value, min, max, on, step = 1) {
   const input = h("input", {
     type: "number",
     min,

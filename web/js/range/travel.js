@@ -2,19 +2,17 @@
 
 import * as api from "./api.js";
 import { createFollower } from "./following.js";
+import { goalView } from "./goal.js";
+import { travelBars } from "./travel_bars.js";
 import { hearingOf } from "../session/session.js";
 import { fixed } from "../shared/units.js";
 import { plainName } from "../shared/words.js";
-import { fill, h, s, say } from "../shared/dom.js";
+import { fill, h, say } from "../shared/dom.js";
 import { toast } from "../shared/notices.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {Edit} from "../shared/types.js" */
-/** @import {Search, Travel} from "./words.js" */
-
-const WIDE = 420,
-  TALL = 110,
-  PAD = 26;
+/** @import {Search} from "./words.js" */
 
 /** @param {Session} session */
 export function travelView(session) {
@@ -46,6 +44,7 @@ export function travelView(session) {
   );
   /** @param {{knob?: string, capacitor?: string}} change */
   const keep = (change) => set({ range: { ...get().range, ...change } });
+  const goal = goalView(session, { knob: () => knob.value, tryIt });
   let looked = false;
 
   function look() {
@@ -86,7 +85,7 @@ export function travelView(session) {
     );
     fill(
       picture,
-      bars(travel, volume ?? false),
+      travelBars(travel, volume ?? false),
       h(
         "figcaption",
         { class: "small soft" },
@@ -176,6 +175,7 @@ export function travelView(session) {
   on(["check"], offer);
   offer();
   on(["slots"], () => {
+    goal.changed();
     if (looked && get().view === "range")
       say(status, "The wiring or its setting has changed. Show the travel again.");
   });
@@ -194,6 +194,7 @@ export function travelView(session) {
     ),
     status,
     h("div", { class: "travel-found" }, picture, advice),
+    goal.element,
   );
 }
 
@@ -205,42 +206,3 @@ const row = (what, does, act) =>
     h("span", { class: "small" }, h("b", {}, what), `: ${does}`),
     h("button", { type: "button", "aria-label": `Try it: ${what}`, onclick: act }, "Try it"),
   );
-
-/** @param {Travel} travel @param {boolean} volume */
-function bars({ step_db: timbre, level_db: level, values }, volume) {
-  const steps = volume
-    ? level.slice(1).map((db, k) => Math.abs(Math.max(db, -60) - Math.max(level[k], -60)))
-    : timbre;
-  const most = Math.max(...steps, 1e-6),
-    wide = (WIDE - 2 * PAD) / steps.length;
-  const words = steps
-    .map((step, k) => `${fixed(values[k])} to ${fixed(values[k + 1])}: ${fixed(step)} dB`)
-    .join(", ");
-  return s(
-    "svg",
-    {
-      class: "travel-bars",
-      viewBox: `0 0 ${WIDE} ${TALL + 34}`,
-      role: "img",
-      "aria-label": `Steps of the knob. ${words}`,
-    },
-    ...steps.map((step, k) =>
-      s("rect", {
-        class: "bar",
-        x: PAD + k * wide + 1,
-        width: wide - 2,
-        y: 12 + TALL * (1 - step / most),
-        height: Math.max(1, TALL * (step / most)),
-      }),
-    ),
-    s("line", { class: "grid", x1: PAD, x2: WIDE - PAD, y1: 12 + TALL, y2: 12 + TALL }),
-    ...[0, 5, 10].map((value) =>
-      s(
-        "text",
-        { x: PAD + (value / 10) * (WIDE - 2 * PAD), y: TALL + 30, "text-anchor": "middle" },
-        String(value),
-      ),
-    ),
-    s("text", { x: 2, y: 10 }, `${fixed(most)} dB`),
-  );
-}

@@ -33,6 +33,14 @@ import { counted } from "../shared/words.js";
  *   number, evenness: number, at_ten_db: number, edits: Edit[]}} NetworkAdvice
  * @typedef {{knob: string, width_db: number, evenness: number, level_evenness: number, values: number[],
  *   step_db: number[], level_db: number[]}} Travel
+ * @typedef {{position: string, label: string, same: boolean, width_db: number, spread_db: number,
+ *   evenness: number, at_ten_db: number, at_ten_level_db: number}} Elsewhere
+ * @typedef {Travel & {network: string, about: string, parts: {name: string, value: string}[], only: string,
+ *   by: string, pot: string, start: number, start_db: number, change_db: number, spread_db: number, even:
+ *   number, bass_db: number, treble_db: number, meets: boolean, unbeaten: boolean, curve_evenness: number,
+ *   curve: [number, number][] | null, elsewhere: Elsewhere[], edits: Edit[], curve_edits: Edit[] | null}} Way
+ * @typedef {{to: string[], at_least_db: number, within_db: number, evenness: number, networks: number,
+ *   computed: number, meeting: number, candidates: Way[]}} GoalResult
  *
  * @typedef {object} Chart
  * @property {string} title
@@ -83,6 +91,7 @@ import { counted } from "../shared/words.js";
  * @property {TravelAdvice[]} [advice]
  * @property {BypassAdvice[]} [bypass]
  * @property {NetworkAdvice[]} [networks]
+ * @property {GoalResult} [goal]
  * @property {number} [treble_lost_db]
  * @property {number} [wander_db]
  *
@@ -169,4 +178,64 @@ export function soundInWords(tree, inner = false) {
   const parts = tree.members.map((member) => soundInWords(member, true));
   const all = parts.length > 1 ? `${parts.slice(0, -1).join(", ")} and ${parts[parts.length - 1]}` : parts[0];
   return inner ? `(${all} in ${tree.kind})` : `${all} in ${tree.kind}`;
+}
+
+/** What a knob may lead to, in words. @type {[string, string][]} */
+export const GOAL_ENDS = [
+  ["thin clear", "a thin, clear one"],
+  ["thin", "a thin one: less bass"],
+  ["clear", "a clear one: more treble"],
+  ["dark", "a dark one: less treble"],
+  ["quieter", "a quieter one of the same timbre"],
+  ["other", "any other timbre"],
+];
+
+/** What a search for a goal has computed and found. @param {GoalResult} goal */
+export function goalInWords({ networks, computed, meeting, candidates }) {
+  const counts = `${counted(networks, "network")}, ${computed.toLocaleString("en")} travels, all computed`;
+  if (meeting) return `${counts}: ${meeting.toLocaleString("en")} meet the goal.`;
+  return candidates.length ? `${counts}: none meets the goal. The nearest:` : `${counts}: none leads there.`;
+}
+
+/** A way's figures, by whether the level was asked for. @param {Way} way @param {boolean} ofLevel */
+export function wayInWords(way, ofLevel) {
+  const [change, spread] = ofLevel ? ["level", "timbre"] : ["timbre", "level"];
+  const start = `${fixed(way.start, 0)} (${fixed(way.start_db)} dB off)`;
+  return (
+    `${fixed(way.change_db)} dB of ${change}, evenness ${fixed(way.even, 2)}, ${spread} within` +
+    ` ${fixed(way.spread_db)} dB; bass ${signed(way.bass_db)}, treble ${signed(way.treble_db)} dB re the total.` +
+    ` Today's sound at ${start}.`
+  );
+}
+
+/** @param {number} db */
+const signed = (db) => (Number(db.toFixed(1)) > 0 ? `+${fixed(db)}` : fixed(db));
+
+/** A curve to ask for. @param {[number, number][]} curve */
+export const curveInWords = (curve) =>
+  curve.map(([at, share]) => `${fixed(100 * share, 0)} % at ${Number((10 * at).toFixed(1))}`).join(", ");
+
+/** Where a way changes anything else. @param {Elsewhere[]} rows */
+export function reachInWords(rows) {
+  const changed = rows.filter((row) => !row.same).map(({ position }) => position);
+  if (!rows.length) return "";
+  return changed.length ? `Changes ${changed.join(", ")} too` : "Every other position stays as today";
+}
+
+/** What the knob does in the other positions, a sentence each. @param {Elsewhere[]} rows */
+export function elsewhereInWords(rows) {
+  const name = (/** @type {Elsewhere} */ { position, label }) =>
+    label ? `${position} (${label})` : position;
+  const same = rows.filter((row) => row.same).map(({ position }) => position);
+  const others = rows
+    .filter((row) => !row.same)
+    .map((row) => {
+      const still = row.width_db < 0.1 && row.spread_db < 0.1;
+      const knob = still
+        ? "the knob does nothing"
+        : `${fixed(row.width_db)} dB of timbre along the knob, level within ${fixed(row.spread_db)} dB, evenness ${fixed(row.evenness, 2)}`;
+      const from = `${fixed(row.at_ten_db)} dB of timbre and ${signed(row.at_ten_level_db)} dB of level from today's at 10`;
+      return `In ${name(row)} ${knob}; ${from}.`;
+    });
+  return [...(same.length ? [`In ${same.join(", ")} as today.`] : []), ...others];
 }

@@ -26,6 +26,12 @@
  * @property {boolean} turning
  * @property {number} seconds
  *
+ * @typedef {object} GoalOptions  What a knob should lead to.
+ * @property {string[]} to  of `GOAL_ENDS`
+ * @property {number} at_least_db
+ * @property {number} within_db
+ * @property {number} evenness
+ *
  * @typedef {object} RangeState
  * @property {RangeOptions} asked
  * @property {boolean} began  a search has been started
@@ -36,10 +42,14 @@
  * @property {Record<string, string>} labels  the labels that sounds have had, by `Sound.sound`
  * @property {string} knob
  * @property {string} capacitor
+ * @property {GoalOptions} [goal]  missing in a session of before
  */
 
 export const TABLE =
   "lugs: [A0, A1, A2, B0, B1, B2]\ncontacts:\n  1: [[A0, A1], [B0, B1]]\n  2: [[A0, A2], [B0, B2]]\n";
+
+/** @type {GoalOptions} */
+export const GOAL = { to: ["thin", "clear"], at_least_db: 3, within_db: 9, evenness: 0.6 };
 
 /** @returns {RangeState} */
 export const startRanging = () => ({
@@ -64,6 +74,7 @@ export const startRanging = () => ({
   labels: {},
   knob: "",
   capacitor: "",
+  goal: GOAL,
   chart: {
     sketch: "",
     switch: { name: "blade_5_four_pole", table: TABLE, stop: null },
