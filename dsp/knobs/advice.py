@@ -63,13 +63,13 @@ class Suggestion:
 
     def change(self, wiring: Wiring) -> Change:
         """Return the complete change: the network and, if it differs, the pot."""
-        knob = self.travel.knob
-        pot = wiring.pots[knob]
-        other = replace(pot, taper=named(self.taper), resistance_ohm=self.resistance_ohm)
         change = self.variant.change
-        if other == pot:
-            return change
-        return replace(change, parts={**change.parts, knob: other}, taper=self.taper)
+        for track in wiring.knobs[self.travel.knob]:
+            pot = wiring.pots[track]
+            other = replace(pot, taper=named(self.taper), resistance_ohm=self.resistance_ohm)
+            if other != pot:
+                change = replace(change, parts={**change.parts, track: other}, taper=self.taper)
+        return change
 
 
 def suggest_networks(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,7 +15,7 @@ from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import kind_of, new_part
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
-from dsp.wiring.change import Change, free_name
+from dsp.wiring.change import Change, free_name, join_changes
 from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
@@ -82,18 +82,19 @@ def try_bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass
         return Bypass(capacitance_f, resistance_ohm, wander_db, treble_db, values, parallel, change)
 
     yield tried(None, None, Change())
-    if len(wiring.knobs[knob]) > 1:
-        return  # parts for one track would part it from the other
-    present = parts_across(wiring, (knob, "3"), (knob, "2"))
-    if present:
-        yield tried(None, None, Change(removed=present))
+    tracks = [track for track in wiring.knobs[knob] if _is_divider(wiring, track)]
+    if not tracks:
+        return
+    present = {track: parts_across(wiring, (track, "3"), (track, "2")) for track in tracks}
+    if any(present.values()):
+        yield tried(None, None, Change(removed=tuple(name for names in present.values() for name in names)))
     for capacitance_f in BYPASS_F:
         for resistance_ohm in RESISTORS_OHM:
             yield tried(
-                capacitance_f, resistance_ohm, _fitted(wiring, knob, present, capacitance_f, resistance_ohm)
+                capacitance_f, resistance_ohm, _fitted(wiring, present, capacitance_f, resistance_ohm)
             )
             if resistance_ohm is not None:
-                beside = _fitted(wiring, knob, present, capacitance_f, resistance_ohm, parallel=True)
+                beside = _fitted(wiring, present, capacitance_f, resistance_ohm, parallel=True)
                 yield tried(capacitance_f, resistance_ohm, beside, parallel=True)
 
 
@@ -117,23 +118,48 @@ def _lost(energy: Floats, bands: Bands) -> tuple[float, Floats]:
     return wander_db, treble_db - treble_db[-1]
 
 
+def _is_divider(wiring: Wiring, track: str) -> bool:
+    """Return whether a pot's wiper and lug 3 are both soldered."""
+    soldered = {terminal for joint in wiring.joints for terminal in joint.terminals}
+    return {(track, "2"), (track, "3")} <= soldered
+
+
 def _fitted(
+    wiring: Wiring,
+    present: Mapping[str, tuple[str, ...]],
+    capacitance_f: float,
+    resistance_ohm: float | None,
+    *,
+    parallel: bool = False,
+) -> Change:
+    """Return the change that replaces the parts from lug 3 to the wiper of each track."""
+    alone = len(present) == 1
+    return join_changes([
+        _fitted_track(
+            wiring, track, names, capacitance_f, resistance_ohm,
+            prefix="" if alone else f"{track}_", parallel=parallel,
+        )
+        for track, names in present.items()
+    ])  # fmt: skip
+
+
+def _fitted_track(
     wiring: Wiring,
     knob: str,
     present: tuple[str, ...],
     capacitance_f: float,
     resistance_ohm: float | None,
     *,
-    parallel: bool = False,
+    prefix: str,
+    parallel: bool,
 ) -> Change:
-    """Return the change that replaces the parts from lug 3 to the wiper."""
-    capacitor = _named(wiring, present, "capacitor", "bypass_cap")
+    capacitor = _named(wiring, present, "capacitor", f"{prefix}bypass_cap")
     parts: dict[str, Part] = {capacitor: new_part("capacitor", capacitance=capacitance_f)}
     solder = [((capacitor, "a"), (knob, "3"))]
     joints: tuple[tuple[Terminal, ...], ...] = ()
     last = capacitor
     if resistance_ohm is not None:
-        resistor = _named(wiring, present, "resistor", "bypass_resistor")
+        resistor = _named(wiring, present, "resistor", f"{prefix}bypass_resistor")
         parts[resistor] = new_part("resistor", resistance=resistance_ohm)
         if parallel:
             solder += [((resistor, "a"), (knob, "3")), ((resistor, "b"), (knob, "2"))]

@@ -54,7 +54,7 @@ def goal_networks(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Netwo
         It yields nothing unless this is a variable resistor between two joints.
     """
     stand = pot_place(wiring, knob)
-    if stand is None or not is_variable(stand):
+    if stand is None or not is_variable(stand) or len(wiring.knobs[knob]) > 1:
         return
     shunts = [*network_values(wiring), (LEAK, ())]
     shunts += [(LEAK, (new_part("resistor", resistance=ohm),)) for ohm in LEAKS_OHM]

@@ -128,7 +128,10 @@ def search_goal(
     InputError
         If the knob is not a variable resistor between two joints.
     """
+    tracks = wiring.knobs[knob]
     reason = why_no_place(wiring, knob)
+    if len(tracks) > 1:
+        reason = f"it turns {len(tracks)} tracks ({', '.join(tracks)})"
     if reason:
         raise InputError(f"knob {knob}", reason, "a pot used as a variable resistor, such as a tone control")
     bench = _Bench(wiring, setting, knob, goal)

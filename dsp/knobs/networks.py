@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
-from dsp.knobs.place import PotPlace, pot_place
+from dsp.knobs.place import PotPlace, knob_places
 from dsp.parts.choke import Inductor
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import VariablePart, kind_of, new_part, parts_of
 from dsp.units.preferred import SERIES
-from dsp.wiring.change import Change, free_name
+from dsp.wiring.change import Change, free_name, join_changes
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.network import merge_terminals
 
@@ -88,10 +88,16 @@ def network_variants(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Ne
     setting : Setting
         Coils silent in this setting may be faded in.
     knob : str
-        A pot. It yields nothing unless it is a variable resistor between two joints.
+        It yields nothing unless each of its tracks is a variable resistor between two joints. A knob
+        of several tracks gets the same values on each, and no second coil.
     """
-    stand = pot_place(wiring, knob)
-    if stand is None or not is_variable(stand):
+    stands = knob_places(wiring, knob)
+    if not stands or not all(map(is_variable, stands)):
+        return
+    stand = stands[0]
+    if len(stands) > 1:
+        if len({is_rising(one) for one in stands}) == 1:
+            yield from (_on_each(wiring, stands, kind, values) for kind, values in network_values(wiring))
         return
     yield from (in_line_variant(wiring, stand, kind, values) for kind, values in network_values(wiring))
     yield from _beside(wiring, setting, stand)
@@ -139,6 +145,15 @@ def in_line_variant(wiring: Wiring, stand: PotPlace, kind: str, values: tuple[Pa
     )
     text = " in line with ".join(part_text(value) for value in values) or "the knob alone"
     return NetworkVariant(kind, text, change, is_rising(stand))
+
+
+def _on_each(
+    wiring: Wiring, stands: Sequence[PotPlace], kind: str, values: tuple[Part, ...]
+) -> NetworkVariant:
+    """Return one network on every track of a shaft."""
+    each = [in_line_variant(wiring, stand, kind, values) for stand in stands]
+    change = join_changes([one.change for one in each])
+    return NetworkVariant(kind, f"{each[0].text} on each track", change, each[0].rising)
 
 
 def part_text(part: Part) -> str:
@@ -266,6 +281,6 @@ def _alone(wiring: Wiring, terminal: Terminal) -> bool:
 
 
 def replace_pot(wiring: Wiring, knob: str, pot: VariablePart) -> Wiring:
-    """Return the wiring with another pot in place of a knob's own."""
-    parts: dict[str, Part] = {**wiring.parts, knob: pot}
-    return replace(wiring, parts=parts)
+    """Return the wiring with another pot in place of each of a knob's tracks."""
+    others: dict[str, Part] = dict.fromkeys(wiring.knobs[knob], pot)
+    return replace(wiring, parts={**wiring.parts, **others})

@@ -45,14 +45,14 @@ def merge_joints(wiring: Wiring) -> Merge[Terminal]:
 
 
 def pot_place(wiring: Wiring, knob: str) -> PotPlace | None:
-    """Return a knob's place, or None if it is not a variable resistor.
+    """Return a pot's place, or None if it is not a variable resistor.
 
     Parameters
     ----------
     knob : str
-        A pot. None too if it has a tap or turns another pot: a network serves one plain track.
+        A pot, one of those that a shaft turns. None too if something is soldered to its tap.
     """
-    if terminals_of(wiring.parts[knob]) != LUGS or len(wiring.knobs.get(knob, ())) != 1:
+    if not is_plain(wiring, knob):
         return None
     merge = merge_joints(wiring)
     groups: dict[Terminal, tuple[str, ...]] = {}
@@ -75,15 +75,28 @@ def pot_place(wiring: Wiring, knob: str) -> PotPlace | None:
     return PotPlace(knob, (used[first], used[second]), (ends[first], ends[second]), tuple(line))  # type: ignore[arg-type]
 
 
+def is_plain(wiring: Wiring, pot: str) -> bool:
+    """Return whether a pot has three lugs in use at most: no tap, or a tap that nothing is soldered to."""
+    more = [(pot, lug) for lug in terminals_of(wiring.parts[pot]) if lug not in LUGS]
+    return not any(terminal in joint.terminals for joint in wiring.joints for terminal in more)
+
+
+def knob_places(wiring: Wiring, knob: str) -> tuple[PotPlace, ...]:
+    """Return the places of a knob's tracks; none unless each is a variable resistor."""
+    found = [pot_place(wiring, track) for track in wiring.knobs.get(knob, ())]
+    whole = tuple(place for place in found if place is not None)
+    return whole if len(whole) == len(found) else ()
+
+
 def why_no_place(wiring: Wiring, knob: str) -> str:
     """Return why a knob has no place for a network; empty if it has one."""
     tracks = wiring.knobs.get(knob, ())
-    if len(tracks) > 1:
-        return f"it turns {len(tracks)} tracks ({', '.join(tracks)})"
-    if terminals_of(wiring.parts[knob]) != LUGS:
-        return "its track has a tap"
-    if pot_place(wiring, knob) is None:
-        return "it is not a variable resistor between two joints"
+    for track in tracks:
+        named = "it" if len(tracks) == 1 else f"its track {track}"
+        if not is_plain(wiring, track):
+            return f"{named} has parts on its tap"
+        if pot_place(wiring, track) is None:
+            return f"{named} is not a variable resistor between two joints"
     return ""
 
 

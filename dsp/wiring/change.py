@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from dsp.parts.kind import Part, Terminal
@@ -115,6 +115,24 @@ class Change:
                 others = [t for t in joint.terminals if t != terminal and not self._comes_off(t)]
                 return f"{_text(terminal)} (with {_text(others[0])})" if others else _text(terminal)
         return _text(terminal)
+
+
+def join_changes(changes: Sequence[Change]) -> Change:
+    """Return several changes of different parts as one.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+        That share no new part. The last one's taper counts.
+    """
+    return Change(
+        tuple(dict.fromkeys(name for one in changes for name in one.removed)),
+        {name: part for one in changes for name, part in one.parts.items()},
+        tuple(dict.fromkeys(terminal for one in changes for terminal in one.unsolder)),
+        tuple(pair for one in changes for pair in one.solder),
+        tuple(joint for one in changes for joint in one.joints),
+        changes[-1].taper,
+    )
 
 
 def _expressions(part: Part) -> dict[str, str]:

@@ -239,10 +239,11 @@ def _print(one: dict[str, Any]) -> None:
 def _networks(wiring: Wiring, setting: Setting, knob: str, edits: list[Change | None]) -> dict[str, Any]:
     """Networks that no other beats, and the best of each kind; changes go to ``edits``."""
     from dsp.knobs.advice import pick_suggestions, suggest_networks
-    from dsp.knobs.place import pot_place
+    from dsp.knobs.place import why_no_place
 
-    if pot_place(wiring, knob) is None:
-        return {"networks": [], "no_networks": "it is not a variable resistor between two joints"}
+    reason = why_no_place(wiring, knob)
+    if reason:
+        return {"networks": [], "no_networks": reason}
     with common.show_progress(f"networks for {knob}") as progress:
         found = suggest_networks(wiring, setting, knob, progress=progress)
     best = pick_suggestions(found, MOST_OF_FRONT)

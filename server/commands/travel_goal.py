@@ -28,7 +28,7 @@ def usable_knobs(wiring: Wiring) -> tuple[str, ...]:
     from dsp.knobs.place import why_no_place
 
     reasons = {knob: why_no_place(wiring, knob) for knob in wiring.knobs}
-    found = tuple(knob for knob, reason in reasons.items() if not reason)
+    found = tuple(knob for knob, reason in reasons.items() if not reason and len(wiring.knobs[knob]) == 1)
     if not found:
         told = "; ".join(f"{knob}: {reason}" for knob, reason in reasons.items()) or "no knob"
         raise click.UsageError(f"--to: no knob is a variable resistor between two joints ({told})")

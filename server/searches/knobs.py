@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from dsp.errors import InputError, nearest
-from dsp.knobs.place import pot_place
+from dsp.knobs.place import why_no_place
 from dsp.parts.capacitor import Capacitor
 from dsp.parts.kinds import parts_of
 from dsp.units import show
@@ -58,8 +58,12 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     report(advice=[{"edits": edits, **travel_json(moved)} for edits, moved in advice])
     if volume:
         _report_bypasses(text, wiring, setting, knob, report)
-    elif pot_place(wiring, knob) is not None:
-        _report_networks(text, wiring, setting, knob, report)
+    else:
+        reason = why_no_place(wiring, knob)
+        if reason:
+            report(no_networks=reason)
+        else:
+            _report_networks(text, wiring, setting, knob, report)
 
 
 def known_knob(wiring: Wiring, knob: str) -> str:

@@ -12,6 +12,7 @@ from places import DEMO
 from small_wirings import COIL
 
 from dsp.circuit.response import respond
+from dsp.knobs import advice
 from dsp.knobs.advice import (
     LEAST_WIDTH_DB,
     MOST_DROP_DB,
@@ -23,7 +24,7 @@ from dsp.knobs.advice import (
 )
 from dsp.knobs.bypass import try_bypasses
 from dsp.knobs.networks import BESIDE, CAPACITOR, IN_LINE, KINDS, network_variants, preferred_values
-from dsp.knobs.place import parts_across, pot_place
+from dsp.knobs.place import parts_across, pot_place, why_no_place
 from dsp.knobs.travel import compute_travel
 from dsp.parts.capacitor import Capacitor
 from dsp.parts.choke import Inductor
@@ -92,6 +93,82 @@ def test_parts_that_bridge_a_volume(baritone: Wiring) -> None:
     twelve = load_wiring(DEMO / "twelve.yaml")
     assert parts_across(twelve, ("volume", "3"), ("volume", "2")) == ("bypass_cap", "bypass_resistor")
     assert parts_across(baritone, ("volume", "3"), ("volume", "2")) == ()
+
+
+GANGED = """\
+format: 1
+instrument: {scale: 650 mm}
+parts:
+  a: {kind: coil, resistance: 6 kΩ, inductance: 2.5 H, capacitance: 110 pF, at: 40 mm}
+  b: {kind: coil, resistance: 5 kΩ, inductance: 2.0 H, capacitance: 100 pF, at: 150 mm}
+  selector: {kind: switch, poles: 1, positions: 2}
+  tone: {kind: pot, resistance: 500 kΩ, taper: audio}
+  tone_b: {kind: pot, resistance: 500 kΩ, taper: audio, ganged: {part: tone}}
+  cap: {kind: capacitor, capacitance: 22 nF}
+  cap_b: {kind: capacitor, capacitance: 22 nF}
+  volume: {kind: pot, resistance: 500 kΩ, taper: audio}
+  volume_b: {kind: pot, resistance: 500 kΩ, taper: audio, ganged: {part: volume}}
+  output: {kind: jack}
+joints:
+  - [a.start, volume.3, tone.2]
+  - [b.start, volume_b.3, tone_b.2]
+  - [tone.1, cap.a]
+  - [tone_b.1, cap_b.a]
+  - [volume.2, selector.A1]
+  - [volume_b.2, selector.A2]
+  - [selector.A0, output.tip]
+  - [a.finish, b.finish, volume.1, volume_b.1, cap.b, cap_b.b, output.sleeve]
+"""
+
+
+@pytest.fixture
+def few_networks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every twentieth network is enough to see that the suggestion is what is built."""
+    monkeypatch.setattr(advice, "network_variants", lambda *words: list(network_variants(*words))[::20])
+
+
+@pytest.mark.usefixtures("few_networks")
+def test_knobs_of_two_tracks_get_the_same_parts_on_each() -> None:
+    """Each coil has a track of both knobs: what is suggested in one position is done in the other."""
+    wiring = read_wiring(parse_tree(GANGED, "ganged"), "ganged")
+    assert set(wiring.knobs) == {"tone", "volume"}
+    networks = list(network_variants(wiring, wiring.setting("1"), "tone"))
+    assert {one.kind for one in networks} == set(KINDS) - {BESIDE, IN_LINE}
+    assert networks[0].text == "1 nF on each track"
+    for tried in networks[::60]:
+        done = tried.change.apply(wiring)
+        for track in ("tone", "tone_b"):
+            place = pot_place(done, track)
+            assert place is not None
+            assert len(place.line) == len(tried.text.split(" in line with "))
+    (first, *_) = (
+        one for one in suggest_networks(wiring, wiring.setting("1"), "tone") if one.taper == "linear"
+    )
+    built = first.change(wiring).apply(wiring)
+    assert built.pots["tone"] == built.pots["tone_b"] != wiring.pots["tone"]
+    again = compute_travel(built, built.setting("1"), "tone")
+    assert again.width_db == pytest.approx(first.travel.width_db, abs=SAME_TRAVEL)
+    own, *others = try_bypasses(wiring, wiring.setting("2"), "volume")
+    best = min(others, key=lambda one: one.wander_db)
+    assert best.wander_db < own.wander_db - 0.5, "the coil of the other track is heard: it has its bypass too"
+    assert {"volume_bypass_cap", "volume_b_bypass_cap"} <= set(best.change.parts)
+
+
+@pytest.mark.usefixtures("few_networks")
+def test_a_tap_that_nothing_is_soldered_to_is_no_hindrance() -> None:
+    text = GANGED.replace(
+        "tone: {kind: pot, resistance: 500 kΩ,", "tone: {kind: pot, resistance: 500 kΩ, tap: 40 %,"
+    )
+    free = read_wiring(parse_tree(text, "tapped"), "tapped")
+    assert why_no_place(free, "tone") == ""
+    for one in list(suggest_networks(free, free.setting("1"), "tone"))[::31]:
+        built = one.change(free).apply(free)
+        again = compute_travel(built, built.setting("1"), "tone")
+        assert again.width_db == pytest.approx(one.travel.width_db, abs=SAME_TRAVEL)
+    used = text.replace("- [tone.1, cap.a]", "- [tone.1, cap.a]\n  - [tone.4, volume.1]")
+    taken = read_wiring(parse_tree(used, "tapped"), "tapped")
+    assert why_no_place(taken, "tone") == "its track tone has parts on its tap"
+    assert why_no_place(free, "volume") == "its track volume is not a variable resistor between two joints"
 
 
 # --- changes

@@ -131,6 +131,7 @@ export function travelView(session) {
           tryIt(edits, what),
         );
       }),
+      news.no_networks && h("p", { class: "small soft" }, `No network to try: ${news.no_networks}.`),
       ...(news.networks?.length
         ? [
             h("h3", {}, "Other networks for this knob"),

@@ -91,6 +91,7 @@ import { counted } from "../shared/words.js";
  * @property {TravelAdvice[]} [advice]
  * @property {BypassAdvice[]} [bypass]
  * @property {NetworkAdvice[]} [networks]
+ * @property {string} [no_networks]  why there are none to try
  * @property {GoalResult} [goal]
  * @property {number} [treble_lost_db]
  * @property {number} [wander_db]
