@@ -76,13 +76,13 @@ def pot_place(wiring: Wiring, knob: str) -> PotPlace | None:
 
 
 def is_plain(wiring: Wiring, pot: str) -> bool:
-    """Return whether a pot has three lugs in use at most: no tap, or a tap that nothing is soldered to."""
+    """Return whether nothing is soldered to a pot but lugs 1, 2 and 3."""
     more = [(pot, lug) for lug in terminals_of(wiring.parts[pot]) if lug not in LUGS]
     return not any(terminal in joint.terminals for joint in wiring.joints for terminal in more)
 
 
 def knob_places(wiring: Wiring, knob: str) -> tuple[PotPlace, ...]:
-    """Return the places of a knob's tracks; none unless each is a variable resistor."""
+    """Return a knob's places, none unless each track is a resistor."""
     found = [pot_place(wiring, track) for track in wiring.knobs.get(knob, ())]
     whole = tuple(place for place in found if place is not None)
     return whole if len(whole) == len(found) else ()
