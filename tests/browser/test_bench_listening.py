@@ -144,7 +144,7 @@ def test_the_response_can_be_read_by_keys_and_as_a_table(bench: Page) -> None:
     bench.keyboard.press("PageUp")
     expect(plot).to_have_attribute("aria-valuenow", "80")
     assert "dB" in str(plot.get_attribute("aria-valuetext"))
-    bench.get_by_text("Read as a table").click()
+    bench.get_by_text("Read the response as a table").click()
     expect(bench.get_by_role("row", name="1.00 kHz")).to_be_visible()
 
 

@@ -94,7 +94,7 @@ def test_arrows_move_it_and_the_shades_follow(bench: Page) -> None:
     assert shades(bench) != near
     bench.keyboard.press("Home")
     expect(bench.locator(".pair-place")).to_have_text("Volume 0.0, tone 0.0: silent.")
-    bench.get_by_text("Read as a table").last.click()
+    bench.get_by_text("Read the map as a table").click()
     assert bench.get_by_role("region", name="Table of the pair").locator("tbody tr").count() == 10
 
 

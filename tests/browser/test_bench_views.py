@@ -59,7 +59,7 @@ def two_knobs(page: Page, url: str) -> None:
     the_bench(page, url)
     page.get_by_text("Two knobs together").click()
     page.locator(".pad .contour[d*=M]").first.wait_for(state="attached")
-    page.get_by_text("Read as a table").last.click()
+    page.get_by_text("Read the map as a table").click()
     page.locator(".pad").scroll_into_view_if_needed()
 
 
@@ -68,7 +68,7 @@ def compared(page: Page, url: str) -> None:
     page.get_by_role("button", name="Keep to compare").click()
     stop(page, "6").locator("input").check(force=True)
     page.get_by_role("button", name="Draw the sweep").last.click()
-    page.get_by_text("Read as a table").click()
+    page.get_by_text("Read the response as a table").click()
     page.get_by_role("button", name="Close").last.click()
     page.locator(".curve.slot-1").wait_for(state="attached")
 

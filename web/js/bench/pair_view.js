@@ -132,7 +132,7 @@ export function pairView(session) {
     text,
     failure,
     h("div", { class: "pair-map" }, pad, h("div", {}, place, legend, help, hint)),
-    h("details", { class: "numbers" }, h("summary", {}, "Read as a table"), table),
+    h("details", { class: "numbers" }, h("summary", {}, "Read the map as a table"), table),
   );
   const element = h(
     "details",

@@ -72,7 +72,7 @@ export function plotView(session) {
     numbers = h(
       "details",
       { class: "numbers", ontoggle: () => showTable() },
-      h("summary", {}, "Read as a table"),
+      h("summary", {}, "Read the response as a table"),
       table,
     );
   let wide = 600,
