@@ -19,6 +19,7 @@ from small_wirings import read
 
 from dsp.facts.findings.check import check
 from dsp.facts.findings.states import LOOK_HZ
+from dsp.facts.findings.table import ALONE_DB
 
 pytestmark = pytest.mark.reference
 
@@ -86,7 +87,9 @@ def test_the_findings_on_the_network() -> None:
         ("other coils silenced", "neck_volume", ("2",), "at 0 it silences bridge too"),
         ("position silenced by a knob", "tone", ("4",), "at 0"),
         ("both ends of a knob alike", "shade", ("1", "2", "3", "4"), "at 0 and at 10"),
-        ("volume not independent", "bridge_volume", ("2",), "neck by up to 2.9 dB"),
+        ("knob of other coils", "neck_volume", ("3", "4"), ""),
+        ("knob of other coils", "bridge_volume", ("1",), ""),
+        ("volume independent", "bridge_volume", ("2",), "neck up to 2.9 dB louder"),
     }
 
 
@@ -103,9 +106,16 @@ def _level(response: np.ndarray) -> float:
     return float(np.sqrt(np.mean(at**2)))
 
 
-def test_the_other_coils_level_is_not_independent_of_the_bridge_volume(answers: Answers) -> None:
+def test_the_bridge_volume_makes_the_other_coil_louder_alone(answers: Answers) -> None:
     low, middle, high = (_level(answers["bridge_volume", 2, value][0]) for value in (0.0, 5.0, 10.0))
     assert 20.0 * np.log10(max(low, middle) / high) == pytest.approx(2.9, abs=0.1)
+    assert 20.0 * np.log10(min(low, middle) / high) > -ALONE_DB
+
+
+def test_a_volume_does_nothing_where_its_coil_is_not_heard(answers: Answers) -> None:
+    for knob, position, other in (("neck_volume", 3, 1), ("bridge_volume", 1, 0)):
+        low, high = (answers[knob, position, value][other] for value in (0.0, 10.0))
+        assert np.max(np.abs(high - low)) < 1e-6 * np.max(np.abs(high))
 
 
 def test_the_tone_silences_only_where_its_capacitor_is_bridged(answers: Answers) -> None:

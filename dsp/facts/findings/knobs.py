@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from dsp.circuit.reduction import Floats
 from dsp.facts.findings.states import State, group_by_condition, line_of, positions_of
 from dsp.facts.findings.table import ALONE_DB, Finding
 from dsp.facts.findings.turned import Flags, Turn, Turns, turn_knobs
@@ -130,7 +131,7 @@ def _backwards(wiring: Wiring, states: list[State], mine: Turned, knob: str) -> 
     acting = [(state, rise_db) for state, rise_db in heard if abs(rise_db) > FLAT_DB]
     if acting and all(rise_db < -BACKWARDS_DB for _, rise_db in acting):
         least = max(rise_db for _, rise_db in acting)
-        words = f"at 10 {-least:.0f} dB less than at 0"
+        words = f"{-least:.0f} dB less with it at 10 than at 0"
         yield from _tell(
             wiring, states, [state for state, _ in acting], knob, "knob the wrong way round", words
         )
@@ -139,26 +140,32 @@ def _backwards(wiring: Wiring, states: list[State], mine: Turned, knob: str) -> 
 def _independence(
     wiring: Wiring, states: list[State], mine: Turned, knob: str, told: Flags
 ) -> Iterator[Finding]:
-    """Yield whether a volume of some coils changes others that are heard beside them."""
+    """Yield whether a volume of some coils makes others softer that are heard beside them.
+
+    They may get louder: coils in parallel load one another, and less so behind part of a track.
+    """
     always = np.ones(len(told), bool)
     for _, turns in mine:
         always &= turns[knob].silenced | ~turns[knob].heard
     hit: list[State] = []
-    worst: dict[str, float] = {}
+    softer_db, louder_db = np.zeros(len(told)), np.zeros(len(told))
     for state, turns in mine:
         turn = turns[knob]
         beside = turn.heard & ~always
         if np.any(always & turn.heard) and np.any(beside) and not np.any(beside & turn.silenced & told):
             hit.append(state)
-            for name, change_db in zip(
-                np.array(list(wiring.coils))[beside], turn.change_db[beside], strict=True
-            ):
-                worst[name] = max(worst.get(name, 0.0), float(change_db))
-    changed = {name: change_db for name, change_db in worst.items() if change_db > ALONE_DB}
-    words = f"{' and '.join(changed)} by up to {max(changed.values()):.1f} dB" if changed else ""
-    rule = "volume not independent" if changed else "volume independent"
+            softer_db = np.maximum(softer_db, np.where(beside, turn.softer_db, 0.0))
+            louder_db = np.maximum(louder_db, np.where(beside, turn.louder_db, 0.0))
+    softer, louder = _moved(wiring, softer_db, "softer"), _moved(wiring, louder_db, "louder")
+    rule = "volume not independent" if softer else "volume independent"
     if hit:
-        yield from _tell(wiring, states, hit, knob, rule, words)
+        yield from _tell(wiring, states, hit, knob, rule, softer or louder)
+
+
+def _moved(wiring: Wiring, change_db: Floats, way: str) -> str:
+    """Return the coils that a knob moves one way, and how far; empty for none."""
+    names = [name for name, one in zip(wiring.coils, change_db, strict=True) if one > ALONE_DB]
+    return f"{' and '.join(names)} up to {change_db.max():.1f} dB {way}" if names else ""
 
 
 def _tell(

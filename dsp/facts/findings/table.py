@@ -12,7 +12,7 @@ from dsp.units import show
 JUMP_DB = 6.0
 """`check` reports neighbouring positions that differ by more: half or twice the voltage. Our own line."""
 ALONE_DB = 1.0
-"""A volume that changes the other coils' level by less leaves them alone. Our own line."""
+"""A volume that makes the other coils softer by less leaves them alone. Our own line."""
 SEVERITIES = ("error", "warning", "note", "reminder")
 
 
@@ -59,9 +59,9 @@ RULES: dict[str, tuple[str, str]] = {
     ),
     "volume independent": (
         "note",
-        f"turned down it leaves the other coils as they are within {ALONE_DB:g} dB",
+        f"turned down it makes no other coil softer by more than {ALONE_DB:g} dB",
     ),
-    "volume not independent": ("note", "turned down it changes the level of other coils too"),
+    "volume not independent": ("note", "turned down it makes other coils softer too"),
     "positions identical": ("warning", "they sound the same"),
     "positions differ by polarity": (
         "warning",

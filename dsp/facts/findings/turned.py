@@ -57,8 +57,8 @@ class Turn:
         Coils heard with the knob at 10 and at 0.
     spared : ndarray, shape (n_coils,)
         Coils heard that the knob turns down clearly less than another, before it reaches 0.
-    change_db : ndarray, shape (n_coils,)
-        Largest change of a heard coil's level from that at 10.
+    softer_db, louder_db : ndarray, shape (n_coils,)
+        How far a heard coil's level falls below that at 10 along the travel, and how far it rises.
     rise_db : float
         What is heard at 10 over what is heard at 0, mean over frequency.
     """
@@ -70,7 +70,8 @@ class Turn:
     silenced: Flags
     kept: Flags
     spared: Flags
-    change_db: Floats
+    softer_db: Floats
+    louder_db: Floats
     rise_db: float
 
     @property
@@ -137,16 +138,16 @@ def _judge(coil: Complex, rheostat: bool) -> Turn:
     heard = loudest[-1] > HEARD * loudest[-1].max(initial=0.0)
     silenced = heard & (loudest[0] <= SILENCED * loudest.max(axis=0, initial=0.0))
     kept = heard & np.any(size[0] > KEPT * size[-1], axis=1)
-    spared, change_db = _spared(size, heard), _change_db(size, heard)
-    return Turn(*_ends(coil), rheostat, heard, silenced, kept, spared, change_db, _rise_db(size))
+    spared, apart_db = _spared(size, heard), _apart_db(size, heard)
+    return Turn(*_ends(coil), rheostat, heard, silenced, kept, spared, *apart_db, _rise_db(size))
 
 
-def _change_db(size: Floats, heard: Flags) -> Floats:
-    """Return how far each heard coil's level departs from that at 10, dB."""
+def _apart_db(size: Floats, heard: Flags) -> tuple[Floats, Floats]:
+    """Return how far each heard coil's level falls below that at 10, and rises above it, dB."""
     level = np.sqrt(np.mean(size**2, axis=2))
     share = np.where(heard, level / np.where(heard, level[-1], 1.0), 1.0)
-    change: Floats = np.max(np.abs(20.0 * np.log10(np.maximum(share, NOTHING))), axis=0)
-    return change
+    change_db = 20.0 * np.log10(np.maximum(share, NOTHING))
+    return np.max(-change_db, axis=0), np.max(change_db, axis=0)
 
 
 def _rise_db(size: Floats) -> float:

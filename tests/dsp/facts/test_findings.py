@@ -238,7 +238,7 @@ CASES = [
         f"a.start, v1.3\nv1.2, selector.A1\nb.start, v2.2\nv2.3, selector.A2\n{THREE_WAY_GROUND}",
         Finding("other coils silenced", ("v1",), ("both",), detail="at 0 it silences b too"),
         "knob of other coils",  # each volume in the other's position
-        "volume not independent",
+        "volume independent",
     ),
     case(
         "a volume of one pickup, in the other's position",
@@ -246,21 +246,21 @@ CASES = [
         "a.start, v1.2\nv1.3, selector.A1\nb.start, selector.A2\nselector.A0, output.tip\n"
         "a.finish, b.finish, v1.1, output.sleeve",
         Finding("knob of other coils", ("v1",), ("b",)),
-        "volume not independent", "coil lead hanging",
+        "volume independent", "coil lead hanging",
     ),
     case(
         "a tone control that is darkest at 10",
         "a: {COIL}\ntone: {kind: pot, resistance: 500k}  # here\n"
         "cap: {kind: capacitor, capacitance: 22n}\noutput: {kind: jack}",
         f"a.start, tone.2, output.tip\ntone.3, cap.a\ncap.b, {GROUNDED}",
-        Finding("knob the wrong way round", ("tone",), ("1",), detail="at 10 14 dB less than at 0"),
+        Finding("knob the wrong way round", ("tone",), ("1",), detail="14 dB less with it at 10 than at 0"),
         "pot lug never joined",
     ),
     case(
         "a volume with its coil on lug 2, whose track loads the other coil",
         f"{TWO_VOLUMES}  # here\nv2: {{kind: pot, resistance: 500k}}\n{THREE_WAY}",
         f"a.start, v1.2\nv1.3, selector.A1\nb.start, v2.3\nv2.2, selector.A2\n{THREE_WAY_GROUND}",
-        Finding("volume not independent", ("v1",), ("both",), detail="b by up to 4.5 dB"),
+        Finding("volume independent", ("v1",), ("both",), detail="b up to 4.5 dB louder"),
         "knob of other coils", "other coils silenced",
     ),
     case(
@@ -269,6 +269,15 @@ CASES = [
         "mix: {kind: resistor, resistance: 47k}\noutput: {kind: jack}",
         "a.start, v1.3\nv1.2, mix.a\nmix.b, b.start, output.tip\na.finish, b.finish, v1.1, output.sleeve",
         Finding("volume independent", ("v1",), ("1",)),
+    ),
+    case(
+        "a volume behind a resistor too small to part it from the other coil",
+        "a: {COIL}\nb: {COIL}\nv1: {kind: pot, resistance: 100k}  # here\n"
+        "mix: {kind: resistor, resistance: 4.7k}\nkeep: {kind: resistor, resistance: 4.7k}\n"
+        "output: {kind: jack}",
+        "a.start, v1.3\nv1.2, mix.a\nb.start, keep.a\nmix.b, keep.b, output.tip\n"
+        "a.finish, b.finish, v1.1, output.sleeve",
+        Finding("volume not independent", ("v1",), ("1",), detail="b up to 7.5 dB softer"),
     ),
     case(
         "two positions of very different levels",
