@@ -84,7 +84,7 @@ def parts(page: Page, url: str) -> None:
 def around(page: Page, url: str) -> None:
     """Show the surroundings of the parts: strings, labels, joints, couplings; one value refused."""
     open_bench(page, url, new_commission(page, url, starter="twelve"))
-    for name in ("instrument", "labels", "joints", "couplings"):
+    for name in ("instrument", "labels", "soldering", "joints", "couplings"):
         open_part(page, name, "around")
     open_part(page, "selector")
     page.get_by_label("Joint 2", exact=True).fill("neck.start, nock.finish")

@@ -104,6 +104,20 @@ test("stems depend on the strings and coils, not on the circuit", () => {
   );
 });
 
+test("a coil that comes, goes or is renamed changes the stems; a pot does not", () => {
+  const heard = [
+    { path: ["renamed", "neck"], value: "upper" },
+    { path: ["parts", "bridge"], value: "{kind: coil, like: narrow_single_hot, at: 40 mm}" },
+    { path: ["parts", "middle"], value: "{like: narrow_single_hot}" },
+    { path: ["parts", "neck_b"], value: null },
+  ];
+  const others = [
+    { path: ["parts", "tone"], value: "{kind: pot, resistance: 500 kΩ, taper: audio}" },
+    { path: ["joints", "3"], value: "[bridge.start, output.tip]" },
+  ];
+  assert.deepEqual(stemEdits([...heard, ...others]), heard);
+});
+
 test("an edit replaces edits below it, and none beside it", () => {
   const edits = [
     { path: ["joints", "1", "0"], value: "a.b" },

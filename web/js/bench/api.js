@@ -11,12 +11,15 @@ import {
 } from "../shared/http.js";
 import { splitStems } from "../player/stems.js";
 
-/** @import {Check, Draft, Facts, Fan, Problem, Response as Curves, Setting} from "../shared/types.js" */
+/** @import {Addition, Check, Draft, Facts, Fan, Problem} from "../shared/types.js" */
+/** @import {Response as Curves, Setting} from "../shared/types.js" */
 /** @import {Source} from "./take_source.js" */
 
 /** @param {Draft} draft @param {AbortSignal} [signal] @returns {Promise<Check>} */
 export const checkDraft = (draft, signal) =>
   requestJson("POST", "/api/draft/check", { body: { draft }, signal });
+/** What can be added to a wiring. @returns {Promise<Addition[]>} */
+export const listAdditions = () => requestJson("GET", "/api/additions");
 /**
  * @param {Draft} draft @param {Pick<Setting, "knobs" | "switches">} at @param {AbortSignal} [signal]
  * @returns {Promise<{positions: Facts[]}>}

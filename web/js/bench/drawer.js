@@ -3,13 +3,17 @@
 import { counted } from "../shared/words.js";
 import { choice, fill, h, say } from "../shared/dom.js";
 import { icon } from "../shared/icons.js";
+import { toast, toastError } from "../shared/notices.js";
+import { changeWiring } from "../session/changes.js";
+import { trayView } from "./add_part.js";
+import { jointsView } from "./joints_view.js";
 import { canChange, partView, shapeOf } from "./part_view.js";
 import { inputsIn, isInUse } from "../shared/typing.js";
 import { hearingOf } from "../session/session.js";
 import { versionsView } from "../session/versions.js";
 
 /** @import {Session} from "../session/session.js" */
-/** @import {Around, Part} from "../shared/types.js" */
+/** @import {Around, Change, Changed, Part} from "../shared/types.js" */
 
 /**
  * A key for a section: a part and another section may share a name.
@@ -31,10 +35,15 @@ function keepRefused(old, view) {
   }
 }
 
+/** @param {string[]} missing */
+const missingText = (missing) => (missing.length ? `Not finished: ${missing.join(" and ")} to add.` : "");
+
 /** @param {Session} session */
 export function drawerView(session) {
   const { get, set, on } = session;
   const parts = h("div", {});
+  const tray = h("div", {});
+  const missing = h("p", { class: "warn small", role: "status" });
   const note = h("p", { class: "soft small", role: "status" });
   const sides = choice(
     "Hear the edits",
@@ -69,11 +78,37 @@ export function drawerView(session) {
         icon("close"),
       ),
     ),
+    missing,
     note,
     edits,
+    tray,
     parts,
     versionsView(session),
   );
+  /** The part to open and focus once it is there. */
+  let coming = "",
+    hush = () => {};
+  /**
+   * Do one thing to the wiring and say so.
+   * @param {Change} change @returns {Promise<Changed>}
+   */
+  async function make(change) {
+    const done = await changeWiring(session, change);
+    coming = done.part;
+    hush(); // an older "Undo" would take back this one
+    hush = toast([done.name, ...done.notes].join(". "), { label: "Undo", act: session.undo });
+    return done;
+  }
+  /** The same; a refusal is told. @param {Change} change */
+  const act = async (change) => {
+    if (change.do === "rename") return make(change); // its reason stands beside the name
+    try {
+      return await make(change);
+    } catch (error) {
+      toastError(error);
+      return null;
+    }
+  };
   /** @typedef {{shape: string, view: ReturnType<typeof partView>}} Shown */
   /** @type {Map<string, Shown>} */
   let shown = new Map();
@@ -94,8 +129,11 @@ export function drawerView(session) {
       (focused instanceof HTMLElement && old?.view.element.contains(focused)
         ? (focused.dataset.path ?? "")
         : "");
-    const view = partView(session, part, (path) => {
-      wanted = path.join("/");
+    const view = partView(session, part, {
+      focusNext: (path) => {
+        wanted = path.join("/");
+      },
+      act,
     });
     shown.set(key, { shape, view });
     if (!old) return;
@@ -113,7 +151,8 @@ export function drawerView(session) {
   }
   function update() {
     const { check, checked, before } = get();
-    if (!check?.ok) return;
+    say(missing, missingText(check?.missing ?? []));
+    if (!check || (!check.ok && !check.missing.length)) return;
     const count = session.slot().edits.length;
     say(
       note,
@@ -132,15 +171,35 @@ export function drawerView(session) {
     if (order !== built) {
       built = order;
       shown = new Map(keys.map((key) => [key, /** @type {Shown} */ (shown.get(key))]));
-      fill(parts, ...[...shown.values()].map(({ view }) => view.element));
+      const at = document.activeElement;
+      fill(
+        parts,
+        ...[...shown].flatMap(([key, { view }]) =>
+          key === "around joints" ? [joints.element, view.element] : [view.element],
+        ),
+      );
+      if (at instanceof HTMLElement && parts.contains(at)) at.focus(); // it was moved with its part
     }
+    joints.update(check);
     // a view that waits for its rebuilding has other fields than the part
     if (!before)
       for (const [k, part] of here.entries()) {
         const one = shown.get(keys[k]);
         if (one?.shape === JSON.stringify(shapeOf(part))) one.view.update(part);
       }
+    welcome();
   }
+  /** Open and focus the part that has just been added, renamed or chosen. */
+  function welcome() {
+    const view = coming && shown.get(keyOf({ name: coming, kind: "" }))?.view;
+    if (!view) return;
+    coming = "";
+    view.element.open = true;
+    view.element.scrollIntoView({ block: "nearest" });
+    view.element.querySelector("summary")?.focus();
+  }
+  const joints = jointsView(act);
+  fill(tray, trayView(act).element);
   on(["check", "checked", "slots", "current", "before"], update);
   parts.addEventListener("focusout", () => queueMicrotask(update)); // what waited for a field in use
   on(["drawer"], ({ drawer }) => {

@@ -24,6 +24,14 @@ export function findingsView(session, showPart) {
   function show() {
     const { check, problems } = get();
     more.hidden = true;
+    if (check?.missing.length) {
+      title.textContent = "Not finished";
+      fill(
+        list,
+        ...check.missing.map((one) => h("li", { class: "warn" }, `Still missing: ${one}. Add it in Parts.`)),
+      );
+      return;
+    }
     if (problems.length) {
       title.textContent = "The server cannot read this wiring";
       fill(

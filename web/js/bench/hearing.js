@@ -14,9 +14,10 @@ import { hasLevel } from "../player/frames.js";
 import { createLink } from "../player/link.js";
 import { stemEdits } from "../session/compare.js";
 import { stretchOf } from "../player/windows.js";
+import { isFitted } from "./fitting.js";
 import { createCache, latest } from "../shared/latest.js";
 import { outputGain } from "../shared/output.js";
-import { playingOf } from "../session/session.js";
+import { missingOf, playingOf } from "../session/session.js";
 
 /** @import {Session, State} from "../session/session.js" */
 /** @import {Draft, Setting} from "../shared/types.js" */
@@ -60,6 +61,12 @@ export function followSound(session) {
     refused = why;
   };
 
+  /** Why a wiring that lacks a part does not sound; empty for any other. */
+  const unfinished = () => {
+    const text = missingOf(get()).join(" and ");
+    return text && `Still missing: ${text}. What sounded before plays on until it is there.`;
+  };
+
   const link = createLink({
     api,
     onFrame(frame, _, wanted) {
@@ -81,7 +88,15 @@ export function followSound(session) {
   function askBank() {
     const wanted = wantedOf(get()),
       key = bankKey(wanted);
-    if (banks.get(key)) return give();
+    const why = unfinished();
+    if (why || !isFitted(get())) {
+      askedKey = "";
+      return why && refuse(why);
+    }
+    if (banks.get(key)) {
+      refuse("");
+      return give();
+    }
     if (!wanted.setting.position || key === askedKey) return;
     askedKey = key;
     link.ask(wanted);
@@ -91,7 +106,7 @@ export function followSound(session) {
   async function fetchBank(k) {
     const wanted = wantedOf(get(), k),
       key = bankKey(wanted);
-    if (!wanted.setting.position || banks.get(key)) return;
+    if (!wanted.setting.position || missingOf(get(), k).length || banks.get(key)) return;
     banks.set(key, await api.getFilters(wanted.draft, wanted.setting, wanted.take, signal));
     give();
   }
@@ -102,14 +117,14 @@ export function followSound(session) {
       { draft, take } = wanted,
       { from } = stretch(get()),
       key = stemsKey(wanted, from);
-    if (!take || !draft.version || stems.get(key)) return;
+    if (!take || !draft.version || missingOf(get(), k).length || stems.get(key)) return;
     stems.set(key, await api.getStems(stemDraft(draft), take, from, signal));
     give();
   }
   const hasMonitor = () => monitor.take === get().take && !monitor.silent;
   async function fetchMonitor() {
     const { draft, take } = wantedOf(get());
-    if (!take || !draft.version || hasMonitor()) return;
+    if (!take || !draft.version || missingOf(get()).length || hasMonitor()) return;
     const { gain_db: gainDb, silent } = await api.getMonitor(draft, take, signal);
     monitor = { take, gainDb, silent };
     give();
@@ -167,6 +182,7 @@ export function followSound(session) {
     { spacing: 300, failed },
   );
 
+  on(["unfinished", "checked"], askBank); // what it lacks, and its controls, are known now
   on(["slots", "current", "before", "take", "trying"], (now, before) => {
     askBank();
     if (stemsKey(wantedOf(now)) !== stemsKey(wantedOf(before)) || !hasMonitor()) askStems();

@@ -3,9 +3,9 @@
 import * as api from "./api.js";
 import { ApiError, onConnection } from "../shared/http.js";
 import { same } from "../shared/store.js";
-import { fits } from "./fitting.js";
+import { fits, isFitted } from "./fitting.js";
 import { createCache, latest } from "../shared/latest.js";
-import { hearingOf } from "../session/session.js";
+import { hearingOf, missingOf, withMissing } from "../session/session.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {Fan, Problem, Response as Curves} from "../shared/types.js" */
@@ -33,7 +33,8 @@ export function followFacts(session) {
       const check = await api.checkDraft(draft, signal);
       const checked = JSON.stringify(draft);
       if (checked !== JSON.stringify(hearingOf(get()).draft)) return;
-      set({ check, checked, problems: check.problems, ...(check.ok ? fits(get(), check) : {}) });
+      const unfinished = withMissing(get().unfinished, draft, check.missing);
+      set({ check, checked, unfinished, problems: check.problems, ...(check.ok ? fits(get(), check) : {}) });
     },
     { failed },
   );
@@ -41,23 +42,24 @@ export function followFacts(session) {
   const askFacts = latest(
     async () => {
       const { draft, setting } = hearingOf(get());
-      if (!setting.position) return;
+      if (!setting.position || missingOf(get()).length || !isFitted(get())) return;
       const { positions } = await api.getFacts(draft, setting, signal);
       set({ facts: positions });
     },
     { spacing: FACTS_EVERY, failed },
   );
 
+  /** Whether nothing can be asked of a slot yet. @param {number} k */
+  const waits = (k) => missingOf(get(), k).length > 0 || (k === get().current && !isFitted(get()));
+
   const askCurves = latest(
     async () => {
-      const asked = get()
-        .slots.map((_, k) => hearingOf(get(), k))
-        .filter(({ setting }) => setting.position);
+      const asked = get().slots.map((_, k) => ({ ...hearingOf(get(), k), waits: waits(k) }));
       const { string } = get();
       const order = [get().current, ...asked.keys()];
       for (const k of order) {
         const { draft, setting } = asked[k] ?? {};
-        if (!draft || !setting) continue;
+        if (!draft || !setting?.position || asked[k].waits) continue;
         const key = JSON.stringify([draft, setting, string]);
         if (!curves.get(key)) curves.set(key, await api.getResponse(draft, [setting], string, signal));
         const known = get().slots.map((_, j) => {
@@ -74,7 +76,7 @@ export function followFacts(session) {
     async () => {
       const { check } = get();
       const { draft, setting } = hearingOf(get());
-      if (!check?.ok || !setting.position) return;
+      if (!check?.ok || !setting.position || !isFitted(get())) return;
       /** @type {Record<string, Fan>} */
       const fans = {};
       for (const { name } of check.knobs)
@@ -95,7 +97,8 @@ export function followFacts(session) {
     askCurves();
     fansSoon();
   };
-  let before = hearingOf(get());
+  let before = hearingOf(get()),
+    waited = false; // for the controls of a wiring whose parts have changed
   on(["slots", "current", "before"], (state) => {
     const now = hearingOf(state);
     const drafted = JSON.stringify(now.draft) !== JSON.stringify(before.draft);
@@ -104,11 +107,18 @@ export function followFacts(session) {
     before = now;
     if (moved) set({ fans: {} }); // the curves belong to another position
     if (drafted) askCheck();
+    waited = waited || !isFitted(state);
     askFacts();
     askCurves();
     fansSoon();
   });
-  on(["check"], fansSoon);
+  on(["check", "checked"], (state) => {
+    fansSoon();
+    if (!waited || !isFitted(state)) return;
+    waited = false;
+    askFacts();
+    askCurves();
+  });
   on(["string"], askCurves);
   const stop = onConnection((state) => {
     if (state === "there") all();

@@ -1,10 +1,9 @@
 /** Take a part's values from the library of generic parts, as one step of undo. */
 
-import { problemText } from "../shared/http.js";
 import { listLibraryParts } from "../shared/lists.js";
 import { fill, h, uid } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
-import { tryEdits } from "./try_edits.js";
+import { changeWiring } from "../session/changes.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {LibraryPart, Part} from "../shared/types.js" */
@@ -17,17 +16,8 @@ const entries = () =>
     return [];
   }));
 
-/** Fields that keep their values: the place of a part and its part in hum-cancelling. */
-const STAYS = ["at", "winding", "magnet"];
-
-/**
- * The coupling to write for both coils of a two-coil unit.
- * @param {LibraryPart} entry
- */
-const couplingText = ({ name, pair, coupling }) =>
-  pair
-    ? `. Couple it with ${pair === name ? "its twin" : pair.replaceAll("_", " ")}: coefficient ${coupling}`
-    : "";
+/** What the choice is called, where it is more than values. */
+const WORDS = { switch: "another switch" };
 
 /** @param {Session} session @param {Part} part */
 export function libraryPicker(session, part) {
@@ -46,34 +36,20 @@ export function libraryPicker(session, part) {
   const element = h(
     "div",
     { class: "value", hidden: true },
-    h("label", { for: id }, "from the library"),
+    h("label", { for: id }, WORDS[/** @type {"switch"} */ (part.kind)] ?? "from the library"),
     select,
   );
 
-  /** Whether the file writes values that an entry has too. @param {LibraryPart} entry */
-  const hasOwn = (entry) =>
-    isLoad
-      ? (session.get().check?.parts ?? []).some(
-          ({ kind, fields }) => kind === part.kind && fields.some(({ value }) => value),
-        )
-      : now.fields.some(({ name, value }) => value && name in entry.fields && !STAYS.includes(name));
   /** @param {string} name */
   async function take(name) {
     const entry = offered.find((one) => one.name === name);
     if (!entry) return;
-    // a part that takes its values from the library names another entry; any other gets the values
-    const isNamed = !!now.like && !hasOwn(entry);
-    const fields = isNamed ? [["like", entry.name]] : Object.entries(entry.fields);
-    const place = isLoad ? ["load"] : ["parts", part.name];
-    const edits = fields
-      .filter(([field]) => !STAYS.includes(field))
-      .map(([field, value]) => ({ path: [...place, field], value }));
-    const problems = await tryEdits(session, () => edits);
-    if (problems.length) {
-      toast(problems.map(problemText).join(" "));
-      return;
-    }
-    toast(entry.about + couplingText(entry), { label: "Undo", act: session.undo });
+    const { name: done, notes } = await changeWiring(session, {
+      do: "choose",
+      part: isLoad ? "load" : part.name,
+      like: name,
+    });
+    toast([done, entry.about, ...notes].join(". "), { label: "Undo", act: session.undo });
   }
   entries().then((all) => {
     offered = all.filter(({ kind }) => kind === part.kind);

@@ -4,10 +4,11 @@ import { plainName } from "../shared/words.js";
 import { h, say } from "../shared/dom.js";
 import { libraryPicker } from "./library_picker.js";
 import { listView } from "./list_view.js";
+import { partActs } from "./part_acts.js";
 import { valueField } from "./value_field.js";
 
 /** @import {Session} from "../session/session.js" */
-/** @import {Around, Field, Part} from "../shared/types.js" */
+/** @import {Around, Change, Changed, Field, Part} from "../shared/types.js" */
 
 /** The value shown beside a part's name. */
 const MAIN = ["capacitance", "resistance", "inductance"];
@@ -35,12 +36,14 @@ export const shownFields = (part) => {
 };
 
 /** Whether the part has anything to edit. @param {Part | Around} part */
-export const canChange = (part) => shownFields(part).length + (part.lists ?? []).length > 0;
+export const canChange = (part) =>
+  ("kind" in part && part.kind !== "load") || shownFields(part).length + (part.lists ?? []).length > 0;
 
 /** The shape of a part's view: rebuild the view when it differs. @param {Part | Around} part */
 export const shapeOf = (part) => [
   part.name,
-  shownFields(part).map(({ name, path, steps }) => [name, path, !!steps]),
+  "kind" in part ? [part.kind, part.swaps] : "",
+  shownFields(part).map(({ name, path, steps, choices }) => [name, path, !!steps, choices]),
   (part.lists ?? []).map(({ items, add }) => [
     items.map(({ remove }) => remove[0]),
     add.path,
@@ -50,12 +53,13 @@ export const shapeOf = (part) => [
 
 /**
  * @param {Session} session @param {Part | Around} part
- * @param {(path: string[]) => void} focusNext sets the field to focus once it exists
+ * @param {{focusNext: (path: string[]) => void, act: (change: Change) => Promise<Changed | null>}} ways
+ *   focusNext: sets the field to focus once it exists; act: does one thing to the wiring
  */
-export function partView(session, part, focusNext) {
+export function partView(session, part, { focusNext, act }) {
   const around = !("kind" in part),
     placed = "kind" in part && part.kind === "load" ? "load" : "parts",
-    word = plainName(part.name);
+    word = part.name === "joints" ? "Joints as text" : plainName(part.name);
   const fields = shownFields(part).map((field) => ({
     name: field.name,
     view: valueField(session, { part: part.name, field, label: labelOf(part, field) }),
@@ -69,7 +73,8 @@ export function partView(session, part, focusNext) {
   );
   const main = h("small", {}),
     like = h("p", { class: "soft small like" });
-  const library = "kind" in part && part.kind !== "switch" ? libraryPicker(session, part) : null;
+  const library = "kind" in part ? libraryPicker(session, part) : null;
+  const acts = "kind" in part && part.kind !== "load" ? partActs(session, part, act) : null;
   const element = h(
     "details",
     { class: "part", [around ? "data-around" : "data-part"]: part.name },
@@ -77,6 +82,7 @@ export function partView(session, part, focusNext) {
     h(
       "div",
       { class: "values" },
+      acts?.element,
       like,
       ...fields.map(({ view }) => view.element),
       ...lists.map((list) => list.element),
@@ -102,7 +108,10 @@ export function partView(session, part, focusNext) {
         like,
         entry ? `From the library: ${entry.replaceAll("_", " ")}. Grey values are the library's.` : "",
       );
-      if ("kind" in now) library?.update(now);
+      if ("kind" in now) {
+        library?.update(now);
+        acts?.update(now);
+      }
       main.classList.toggle(
         "changed",
         session

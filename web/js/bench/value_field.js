@@ -209,7 +209,11 @@ export function valueField(session, { part, field, label, bare = false, hint = "
       if (input instanceof HTMLTextAreaElement) input.rows = Math.max(1, Math.ceil(shown.length / LONG_LINE));
       element.classList.toggle(
         "edited",
-        session.slot().edits.some(({ path }) => same(path, next.path.slice(0, path.length))),
+        session.slot().edits.some(
+          ({ path }) =>
+            same(path, next.path.slice(0, path.length)) &&
+            (path.length === next.path.length || next.value !== ""), // of a new part what it says
+        ),
       );
       steppers.forEach((button, k) => {
         const to = next.steps?.[k === 0 ? "down" : "up"];

@@ -2,7 +2,7 @@
 
 import { requestJson } from "../shared/http.js";
 
-/** @import {Commission, Draft, Edit} from "../shared/types.js" */
+/** @import {Change, Changed, Commission, Draft, Edit} from "../shared/types.js" */
 
 const id = encodeURIComponent;
 
@@ -38,3 +38,8 @@ export const getEditNames = (drafts) => requestJson("POST", "/api/draft/names", 
  * @param {string} wiring @returns {Promise<Record<string, string[]>>}
  */
 export const getChanges = (wiring) => requestJson("GET", `/api/wirings/${id(wiring)}/changes`);
+/**
+ * A draft with one thing done to it. @param {Draft} draft @param {Change} change @returns {Promise<Changed>}
+ */
+export const changeDraft = (draft, change) =>
+  requestJson("POST", "/api/draft/change", { body: { draft, change } });

@@ -133,6 +133,17 @@ const HEARD_BY_STRINGS = [
   "kind",
 ];
 
+/**
+ * Whether an edit of a whole part may add or remove a coil.
+ * @param {string | null} value
+ */
+const mayBeCoil = (value) => value === null || !/\bkind: (?!coil)/.test(value);
+
 /** Edits that change the signals induced in the coils, and so the stems. @param {Draft["edits"]} edits */
 export const stemEdits = (edits) =>
-  edits.filter(({ path }) => path[0] === "instrument" || HEARD_BY_STRINGS.includes(path[2] ?? ""));
+  edits.filter(
+    ({ path, value }) =>
+      ["instrument", "renamed"].includes(path[0]) ||
+      HEARD_BY_STRINGS.includes(path[2] ?? "") ||
+      (path[0] === "parts" && path.length === 2 && mayBeCoil(value)),
+  );

@@ -56,11 +56,24 @@ export function followNames(session) {
   learn();
 }
 
+/** @param {string} version @param {Edit[]} before @param {Edit[]} after */
+const stepKey = (version, before, after) => JSON.stringify([version, before, after]);
+
+/**
+ * Names with that of a step: what was done to go from some edits to others.
+ * @param {Record<string, string>} names @param {string} version @param {Edit[]} before @param {Edit[]} after
+ * @param {string} words
+ */
+export const withStep = (names, version, before, after, words) =>
+  Object.fromEntries([...Object.entries(names), [stepKey(version, before, after), words]].slice(-MOST_NAMES));
+
 /**
  * What a step back or forward changed, in words.
  * @param {Record<string, string>} names @param {string} version @param {Edit[]} before @param {Edit[]} after
  */
 export function stepInWords(names, version, before, after) {
+  const done = names[stepKey(version, before, after)] ?? names[stepKey(version, after, before)];
+  if (done) return done;
   const lost = before.filter((one) => !after.some((other) => same(one, other))),
     won = after.filter((one) => !before.some((other) => same(one, other)));
   const name = namesIn(names);

@@ -5,7 +5,7 @@ import { record, redo, startHistory, undo } from "./history.js";
 import { changeSlot, dropSlot, hearSlot, keepSlot, withEdit } from "./compare.js";
 import { onTravel } from "../shared/units.js";
 import { FIRST_STAND } from "../shared/output.js";
-import { stepInWords } from "./names.js";
+import { stepInWords, withStep } from "./names.js";
 import { startRanging } from "./ranging.js";
 
 /**
@@ -45,6 +45,8 @@ import { startRanging } from "./ranging.js";
  * @property {(Curves | null)[]} curves  one for each slot
  * @property {Record<string, Fan>} fans
  * @property {Record<string, string>} names  short names of edits
+ * @property {Record<string, string[]>} unfinished  what drafts lack, by draft as JSON: nothing can be
+ *   computed of them
  * @property {string} step  what undo or redo did, in words, until the next change
  * @property {Problem[]} problems
  * @property {Proposal[]} proposals
@@ -86,6 +88,23 @@ export function playingOf(state, k = state.current) {
   };
 }
 
+/** What the draft of a slot lacks, as far as that is known. @param {State} state @param {number} [k] */
+export const missingOf = (state, k) => state.unfinished[JSON.stringify(hearingOf(state, k).draft)] ?? [];
+
+/** Unfinished drafts remembered. */
+const MOST_UNFINISHED = 40;
+
+/**
+ * What drafts lack, with what one more lacks.
+ * @param {State["unfinished"]} unfinished @param {Draft} draft @param {string[]} missing
+ */
+export const withMissing = (unfinished, draft, missing) =>
+  missing.length
+    ? Object.fromEntries(
+        [...Object.entries(unfinished), [JSON.stringify(draft), missing]].slice(-MOST_UNFINISHED),
+      )
+    : unfinished;
+
 /** @param {Commission} commission @param {Partial<State>} remembered */
 export function createSession(commission, remembered) {
   const slots = remembered.slots ?? [firstSlot(commission)];
@@ -118,6 +137,7 @@ export function createSession(commission, remembered) {
     curves: slots.map(() => null),
     fans: {},
     names: {},
+    unfinished: {},
     step: "",
     problems: [],
     proposals: [],
@@ -184,6 +204,17 @@ export function createSession(commission, remembered) {
     setSwitch: (name, position) => change({ switches: { ...slot().switches, [name]: position } }),
     /** Change values. All of them together are one step of undo. @param {...Edit} edits */
     edit: (...edits) => setHistory(record(history(), edits.reduce(withEdit, slot().edits))),
+    /**
+     * Put other edits in place of all, as one step of undo.
+     * @param {Edit[]} edits @param {string} words what was done
+     * @param {string[]} missing what it lacks then
+     */
+    replaceEdits(edits, words, missing) {
+      const { edits: before, version } = slot();
+      set({ unfinished: withMissing(get().unfinished, { version, edits }, missing) });
+      setHistory(record(history(), edits));
+      set({ names: withStep(get().names, version, before, edits, words) });
+    },
     /** Go back to the version's value. @param {string[]} path */
     dropEdit: (path) =>
       setHistory(

@@ -7,7 +7,10 @@ import { icon } from "./icons.js";
 const LONG_MS = 9000;
 const toasts = h("div", { class: "toasts", role: "status", "aria-live": "polite" });
 
-/** @param {string} text @param {{label: string, act: () => void}} [way] */
+/**
+ * @param {string} text @param {{label: string, act: () => void}} [way]
+ * @returns {() => void}  Takes it away.
+ */
 export function toast(text, way) {
   const close = () => {
     clearTimeout(timer);
@@ -41,10 +44,13 @@ export function toast(text, way) {
     });
   while (toasts.childElementCount > 2) toasts.firstElementChild?.remove();
   toasts.append(box);
+  return close;
 }
 
 /** @param {unknown} error */
-export const toastError = (error) => toast(error instanceof Error ? error.message : String(error));
+export const toastError = (error) => {
+  toast(error instanceof Error ? error.message : String(error));
+};
 
 /** Add toasts and the banner to the page, and poll the server while it is away. @param {HTMLElement} place */
 export function startNotices(place) {

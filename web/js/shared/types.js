@@ -46,16 +46,20 @@
  *   remove with it.
  * @typedef {{name: string, items: Item[], add: Field}} List  A new item starts with the value of `add`, if it
  *   has one.
- * @typedef {{name: string, kind: string, like?: string, fields: Field[], lists?: List[]}} Part  like: the
- *   library's part that its other values come from, or empty
+ * @typedef {{name: string, kind: string, like?: string, fields: Field[], lists?: List[], terminals: string[],
+ *   swaps: string}} Part  like: the library's part that its other values come from, or empty. swaps: what
+ *   "swap leads" exchanges, or empty
  * @typedef {{name: string, about: string, fields: Field[], lists: List[]}} Around  Settings outside the
  *   parts.
  * @typedef {{name: string, at_mm: number | null, winding?: string, magnet?: string}} CoilPlace
  * @typedef {object} Check
  * @property {boolean} ok
+ * @property {string[]} missing  what an unfinished wiring lacks: a jack, a coil. It is not ok, but its parts
+ *   are given
  * @property {Problem[]} problems
  * @property {Finding[]} findings
  * @property {Part[]} parts
+ * @property {string[][]} joints  terminals such as volume.2, by joint
  * @property {Around[]} around
  * @property {{position: string, label: string, sound?: string}[]} positions  sound: the same for
  *   every way to write one sound
@@ -67,6 +71,17 @@
  * @property {number} hum_cancelling_db  hum cancels if no more of it is left
  *
  * @typedef {{name: string, value: number, detent: boolean}} OfferedKnob  detent: it clicks at 5
+ * @typedef {{do: "add", what: string, name?: string, like?: string} | {do: "remove", part: string}
+ *   | {do: "rename", part: string, to: string} | {do: "solder", terminals: [string, string]}
+ *   | {do: "unsolder", terminal: string} | {do: "swap leads", part: string}
+ *   | {do: "choose", part: string, like: string} | {do: "gang", part: string, to: string | null}
+ *   | {do: "couple", coils: [string, string], coefficient: string | null}} Change  A thing to do to a draft;
+ *   server/README.md says what each means.
+ * @typedef {{edits: Edit[], name: string, notes: string[], part: string, missing: string[]}} Changed  All
+ *   edits of the draft, what was done and what followed in words, the part to look at.
+ * @typedef {{name: string, title: string, about: string, strokes: string, size: [number, number], count:
+ *   number}} Addition  count: how often its drawing stands side by side
+ *
  * @typedef {{where: string, got: string, allowed: string, hint?: string}} Problem
  * @typedef {{together_db: (number | null)[], coils: Record<string, (number | null)[]>}} Curves
  * @typedef {{frequencies_hz: number[], settings: Curves[]}} Response
