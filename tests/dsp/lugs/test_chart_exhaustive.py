@@ -26,12 +26,13 @@ SWITCHES = {
     "never": NEVER,
     "everything": EVERYTHING,
 }
-LONG = ("two poles",)
+LONG = ("two poles", "crossed")
 RULES = {
     "usual": ChartRules(order=FIXED, spare_joints=3),
     "no shorts": ChartRules(order=FIXED, shorted=False, spare_joints=3),
     "hanging": ChartRules(order=FIXED, hanging=True, spare_joints=3),
 }
+LONG_RULES = ("no shorts", "hanging")
 
 
 def fewest(table: dict[tuple[Given, ...], tuple[int, int]], row: tuple[str, ...]) -> tuple[int, int] | None:
@@ -45,7 +46,9 @@ def fewest(table: dict[tuple[Given, ...], tuple[int, int]], row: tuple[str, ...]
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("rules", RULES)
+@pytest.mark.parametrize(
+    "rules", ["usual", *(pytest.param(one, marks=pytest.mark.long) for one in LONG_RULES)]
+)
 @pytest.mark.parametrize(
     "switch", [pytest.param(name, marks=pytest.mark.long if name in LONG else ()) for name in SWITCHES]
 )

@@ -277,6 +277,7 @@ def test_news_comes_at_once_and_only_after_a_change(bench: Bench, made: str) -> 
     assert news == {"after": after + 1, "changed": True}
 
 
+@pytest.mark.long
 def test_a_listing_cancelled_midway_keeps_whole_files_and_resumes_to_the_same_end(
     bench: Bench, made: str
 ) -> None:

@@ -218,6 +218,7 @@ def test_only_one_worker_at_a_time(proposal: Made) -> None:
     assert proposal.offer()["ready"] == 1.0
 
 
+@pytest.mark.long
 def test_the_servers_own_worker_process_renders(proposal: Made) -> None:
     app = create_app(Settings(proposal.data))
     until = time.monotonic() + 60.0

@@ -264,6 +264,7 @@ def test_a_result_outlives_the_server(tmp_path: Path, monkeypatch: pytest.Monkey
         assert asked(third, "range", version, **options)["state"] == "running", "a broken result is not used"
 
 
+@pytest.mark.long
 def test_a_search_does_not_outlive_a_killed_server(running_server: Running) -> None:
     import httpx2 as httpx
 
