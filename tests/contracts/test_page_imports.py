@@ -15,6 +15,7 @@ BASE = {"shared", "player"}
 BENCH_ROOMS = {"blind", "proposals", "range"}
 MAY_USE: dict[str, set[str]] = {
     "shared": set(),
+    "drawing": set(),
     "player": {"shared"},
     "session": {"shared"},
     **{room: BASE | {"session"} for room in BENCH_ROOMS},

@@ -1,0 +1,47 @@
+/** A whole drawing in one call, for the server: from the facts to the text of an SVG document. */
+
+import { findPlaces, layWires } from "./layout.js";
+import { node, svgText } from "./nodes.js";
+import { boundsOf, paint, pictureOf } from "./paint.js";
+import { shapesOf } from "./place.js";
+import { inWords } from "./paint_wires.js";
+
+/** @import {State, WiringFacts} from "./types.js" */
+/** @import {Mode} from "./paint.js" */
+
+const MARGIN = 12;
+
+/**
+ * Draw a wiring.
+ *
+ * @param {{facts: WiringFacts, state: State | null, knobs: Record<string, number> | null, mode: Mode,
+ *   folded: boolean,
+ *   style: string, title: string}} order
+ * @returns {{svg: string, wires: {from: string, to: string | null, run: string, joint: number}[],
+ *   broken: string[], crossings: number}}
+ */
+export function drawDocument({ facts, state, knobs, mode, folded, style, title }) {
+  const laid = layWires(facts, shapesOf(facts), findPlaces(facts), { folded });
+  const picture = pictureOf(facts, laid, { mode, state, knobs });
+  const [left, top, right, bottom] = boundsOf(picture);
+  const [width, height] = [right - left + 2 * MARGIN, bottom - top + 2 * MARGIN];
+  const [x, y] = [left - MARGIN, top - MARGIN];
+  const root = node(
+    "svg",
+    {
+      xmlns: "http://www.w3.org/2000/svg",
+      viewBox: `${x} ${y} ${width} ${height}`,
+      width,
+      height,
+      class: "drawing-sheet",
+      role: "img",
+    },
+    node("title", {}, title),
+    node("style", {}, style),
+    node("rect", { x, y, width, height, class: "sheet" }),
+    paint(picture),
+  );
+  const broken = laid.routed.broken.map((wire) => `${inWords(wire.a)} to ${inWords(String(wire.b))}`);
+  const wires = laid.wires.map(({ a, b, run, joint }) => ({ from: a, to: b, run, joint }));
+  return { svg: `${svgText(root)}\n`, wires, broken, crossings: laid.routed.crossings.length };
+}

@@ -1,0 +1,158 @@
+/** A calm place for every part: the best of a few layouts, each with its wires. */
+
+import { Columns, upsideCost } from "./columns.js";
+import { onGrid } from "./grid.js";
+import { placeShapes, shapesOf } from "./place.js";
+import { routeWires } from "./route.js";
+import { placeAsWished, placeLegs, takenRooms } from "./spots.js";
+import { BUS, wiresOf } from "./tree.js";
+
+/** @import {Item, Lug, PartFacts, Place, Placed, PlacedLug} from "./types.js" */
+/** @import {Point, Routed, Wire, WiringFacts} from "./types.js" */
+/** @import {Order} from "./columns.js" */
+/** @typedef {ReturnType<typeof shapesOf>} Shapes */
+/** @typedef {{places: Record<string, Place>, placed: Placed, wires: Wire[], routed: Routed}} Laid */
+
+/** Orders of each gap that are routed, not just estimated. */
+const MOST_ROUTED = 4;
+/** Layouts that are routed with all effort in the end. */
+const FINALISTS = 2;
+const DROPS = [150, 210];
+/** What standing left of the pots costs a small part. */
+const LEFT_OF_POTS = 110;
+/** Gaps of the columns; the widest only if wires find no way. */
+const GAPS = [70, 120];
+const WIDEST_GAP = 180;
+
+/**
+ * Return places for all parts. Those that `facts.places` names stay there.
+ *
+ * @param {WiringFacts} facts @returns {Record<string, Place>}
+ */
+export function findPlaces(facts) {
+  const shapes = shapesOf(facts);
+  const kept = Object.fromEntries(Object.entries(facts.places).filter(([name]) => shapes.has(name)));
+  if (Object.keys(kept).length) return completed(facts, shapes, kept);
+  const best = bestLayout(facts, shapes, GAPS);
+  if (!best.broken) return best.places;
+  const wide = bestLayout(facts, shapes, [WIDEST_GAP]);
+  return wide.cost < best.cost ? wide.places : best.places;
+}
+
+/** @param {WiringFacts} facts @param {Shapes} shapes @param {Record<string, Place>} kept */
+function completed(facts, shapes, kept) {
+  const columns = new Columns(facts, shapes);
+  const places = { ...kept };
+  const order = { middle: columns.middle, right: columns.right, sides: {} };
+  placeAsWished(shapes, places, columns.places(order));
+  placeLegs(facts, shapes, places, { x: columns.rightX });
+  return places;
+}
+
+/**
+ * @typedef {{cost: number, broken: number, places: Record<string, Place>, columns: Columns, order: Order}}
+ *   Layout
+ */
+
+/** @param {WiringFacts} facts @param {Shapes} shapes @param {number[]} gaps @returns {Layout} */
+function bestLayout(facts, shapes, gaps) {
+  /**
+   * @param {Columns} columns @param {Order} order @param {number} drop @param {number} left
+   * @returns {Layout}
+   */
+  const tryOne = (columns, order, drop, left) => {
+    const places = columns.places(order, drop);
+    placeLegs(facts, shapes, places, { x: columns.rightX, left });
+    return { columns, order, places, ...judged(places, order, "quick") };
+  };
+  /** @param {Record<string, Place>} places @param {Order} order @param {"quick" | "full"} effort */
+  const judged = (places, order, effort) => {
+    const { routed } = layWires(facts, shapes, places, { folded: true, effort });
+    return { cost: costOf(routed) + upsideCost(order), broken: routed.broken.length };
+  };
+  const tries = gaps.flatMap((gap) => {
+    const columns = new Columns(facts, shapes, gap);
+    const orders = columns.orders().slice(0, MOST_ROUTED);
+    return orders.map((order) => tryOne(columns, order, 100, LEFT_OF_POTS));
+  });
+  const byCost = (/** @type {Layout} */ p, /** @type {Layout} */ q) => p.cost - q.cost;
+  const { columns, order } = tries.sort(byCost)[0];
+  for (const drop of DROPS) tries.push(tryOne(columns, order, drop, LEFT_OF_POTS));
+  tries.push(tryOne(columns, order, 100, 0));
+  const finalists = tries.sort(byCost).slice(0, FINALISTS);
+  const full = finalists.map((one) => ({ ...one, ...judged(one.places, one.order, "full") }));
+  return full.sort(byCost)[0];
+}
+
+/** Crossings, then length and bends. @param {Routed} routed */
+function costOf(routed) {
+  let cost = routed.crossings.length * 160 + routed.shared * 1000 + routed.broken.length * 40_000;
+  for (const path of routed.paths.values()) {
+    cost += path.length * 14;
+    for (let k = 1; k < path.length; k++) {
+      cost += Math.abs(path[k][0] - path[k - 1][0]) + Math.abs(path[k][1] - path[k - 1][1]);
+    }
+  }
+  return cost;
+}
+
+/**
+ * Lay the wires of placed parts.
+ *
+ * @param {WiringFacts} facts @param {Shapes} shapes @param {Record<string, Place>} places
+ * @param {{folded: boolean, effort?: "quick" | "full", kept?: Map<string, Point[]> | null}} options
+ * @returns {Laid}
+ */
+export function layWires(facts, shapes, places, { folded, effort = "full", kept = null }) {
+  const placed = placeShapes(shapes, places);
+  if (!folded && facts.ground >= 0) addBus(placed);
+  const wires = wiresOf(facts, placed, { folded });
+  return { places, placed, wires, routed: routeWires(facts, placed, wires, { effort, kept }) };
+}
+
+/** Add the bare wire below all parts that collects the grounds. @param {Placed} placed */
+function addBus(placed) {
+  const rooms = takenRooms(placed);
+  const left = onGrid(Math.min(...rooms.map((box) => box[0]), 300));
+  const right = onGrid(Math.max(...rooms.map((box) => box[2])));
+  const y = onGrid(Math.max(...rooms.map((box) => box[3])) + 70);
+  const exits = [];
+  for (let x = left; x <= right; x += 20) exits.push({ x, y, dir: /** @type {const} */ ("u") });
+  /** @type {Lug} */
+  const lug = { terminal: BUS, name: "", x: left, y, exits, label: "none", dx: 0, dy: 0 };
+  /** @type {PartFacts} */
+  const part = {
+    name: "bus",
+    kind: "bus",
+    look: "bus",
+    value: "",
+    lugs: [],
+    poles: [],
+    positions: [],
+    at_mm: null,
+    sounds: {},
+  };
+  /** @type {import("./types.js").Box} */
+  const body = [left - 10, y - 4, right + 10, y + 14];
+  /** @type {Item} */
+  const item = {
+    key: BUS,
+    names: [],
+    part,
+    shape: { type: "bus", boxes: [], lugs: [], words: [], keep: [0, 0, 0, 0] },
+    x: left,
+    y,
+    turn: 0,
+    mirrored: false,
+    upside: false,
+    boxes: [body],
+    words: [],
+    keep: body,
+    lugs: [],
+  };
+  /** @type {PlacedLug} */
+  const placedLug = { ...lug, item };
+  item.lugs.push(placedLug);
+  placed.items.push(item);
+  placed.lugs.set(BUS, placedLug);
+}

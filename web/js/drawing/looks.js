@@ -1,0 +1,39 @@
+/**
+ * How joints are told apart: a number, a hue, and a tracer, a line in the wire itself, so that eyes that see
+ * no hues and a black print can follow. Ground is plain ink.
+ */
+
+/** @import {WiringFacts} from "./types.js" */
+
+/** `outer` breaks the wire itself, `inner` is the line in it ("0" is unbroken). */
+export const TRACERS = [
+  { outer: "", inner: "" },
+  { outer: "", inner: "0" },
+  { outer: "", inner: "9 7" },
+  { outer: "", inner: "1.5 7" },
+  { outer: "", inner: "16 4 2 4" },
+  { outer: "10 4", inner: "" },
+  { outer: "", inner: "24 14" },
+  { outer: "22 4", inner: "0" },
+  { outer: "3 3.5", inner: "" },
+  { outer: "", inner: "3 14" },
+];
+const HUES = 8;
+
+/** @typedef {{ground: boolean, label: string, hue: string, tracer: typeof TRACERS[0]}} Look */
+
+/** What each joint's wires look like. @param {WiringFacts} facts @returns {Look[]} */
+export function looksOf(facts) {
+  let number = 0;
+  return facts.joints.map((_, k) => {
+    if (k === facts.ground) return { ground: true, label: "G", hue: "ink", tracer: TRACERS[0] };
+    const look = {
+      ground: false,
+      label: String(number + 1),
+      hue: `hue-${number % HUES}`,
+      tracer: TRACERS[number % TRACERS.length],
+    };
+    number++;
+    return look;
+  });
+}

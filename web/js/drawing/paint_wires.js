@@ -1,0 +1,194 @@
+/** Wires, lugs and the badges that name joints, as elements. */
+
+import { lugOf, partOf, STEPS } from "./grid.js";
+import { node, round, short, smoothPath, text } from "./nodes.js";
+
+/** @import {Node, PlacedLug, Point, Wire} from "./types.js" */
+/** @typedef {import("./paint.js").Picture} Picture */
+
+const SYMBOL = "M0 0V6M-8 7H8M-5 11.5H5M-2 16H2";
+const SYMBOL_TURNS = { r: -90, d: 0, l: 90, u: 180 };
+const SHORTEST_BADGED = 26;
+
+/** Resting wires first, so that what sounds lies above. @param {Picture} picture @returns {Wire[]} */
+export const paintOrder = (picture) =>
+  [...picture.wires].sort((p, q) => levelOf(picture, p) - levelOf(picture, q));
+
+/** @param {Picture} picture @param {Wire} wire */
+const levelOf = (picture, wire) => (picture.mode === "sound" ? (picture.levels.get(wire.key) ?? 0) : 2);
+
+/** A terminal in words, such as "volume 3". @param {string} terminal */
+export const inWords = (terminal) =>
+  terminal.endsWith(".") ? "the bare wire" : `${partOf(terminal)} ${lugOf(terminal)}`;
+
+/** @param {Picture} picture @param {Wire} wire @returns {Node | null} */
+export function paintWire(picture, wire) {
+  const look = picture.looks[wire.joint];
+  const classes = ["wire", look.hue, `level-${levelOf(picture, wire)}`, wire.run, look.ground ? "earth" : ""];
+  const attributes = {
+    class: classes.filter(Boolean).join(" "),
+    "data-wire": wire.key,
+    "data-joint": wire.joint,
+  };
+  const stub = picture.routed.stubs.get(wire.key);
+  if (stub) {
+    const { x, y, exit } = stub;
+    const d = `M${round(x)} ${round(y)}L${exit.x} ${exit.y}`;
+    const turn = `translate(${exit.x} ${exit.y}) rotate(${SYMBOL_TURNS[exit.dir]})`;
+    return node(
+      "g",
+      attributes,
+      node("path", { d, class: "outer" }),
+      node("path", { d: SYMBOL, class: "symbol", transform: turn }),
+      node("path", { d, class: "hit" }),
+      node("circle", { cx: exit.x, cy: exit.y, r: 12, class: "hit-dot" }),
+    );
+  }
+  const points = picture.routed.paths.get(wire.key);
+  if (!points) return picture.routed.broken.includes(wire) ? brokenEnds(picture, wire, attributes) : null;
+  const d = smoothPath(points);
+  const inside = points.slice(1, -1);
+  const isTied = wire.run === "tie" || wire.run === "twist";
+  const { outer, inner } = look.tracer;
+  return node(
+    "g",
+    attributes,
+    isTied ? null : node("path", { d: smoothPath(inside.length > 1 ? inside : points), class: "halo" }),
+    node("path", { d, class: "outer", "stroke-dasharray": outer || null }),
+    inner ? node("path", { d, class: "inner", "stroke-dasharray": inner === "0" ? null : inner }) : null,
+    wire.run === "splice" ? sleeve(points) : null,
+    node("path", { d, class: "hit" }),
+  );
+}
+
+/**
+ * A wire that found no way: an end at each lug that names the other.
+ *
+ * @param {Picture} picture @param {Wire} wire @param {Record<string, string | number>} attributes
+ */
+function brokenEnds(picture, wire, attributes) {
+  const ends = [wire.a, /** @type {string} */ (wire.b)];
+  return node(
+    "g",
+    { ...attributes, class: `${attributes.class} broken` },
+    ends.flatMap((terminal, k) => {
+      const lug = picture.placed.lugs.get(terminal);
+      if (!lug) return [];
+      const exit = lug.exits[0];
+      const [dx, dy] = STEPS[exit.dir];
+      const anchor = dx > 0 ? "start" : dx < 0 ? "end" : "middle";
+      return [
+        node("path", { d: `M${round(lug.x)} ${round(lug.y)}L${exit.x} ${exit.y}`, class: "outer" }),
+        text(exit.x + 6 * dx, exit.y + 14 * dy + 4, `to ${inWords(ends[1 - k])}`, "broken-words", anchor),
+      ];
+    }),
+  );
+}
+
+/** The middle of a path's longest straight piece. @param {Point[]} points */
+function longestPiece(points) {
+  let best = { p: points[0], q: points[1], length: 0 };
+  for (let k = 1; k < points.length; k++) {
+    const [p, q] = [points[k - 1], points[k]];
+    const length = Math.hypot(q[0] - p[0], q[1] - p[1]);
+    if (length > best.length) best = { p, q, length };
+  }
+  return best;
+}
+
+/** The insulating sleeve over a splice. @param {Point[]} points */
+function sleeve(points) {
+  const { p, q, length } = longestPiece(points);
+  const [x, y] = [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2];
+  const half = Math.min(15, length / 3);
+  const flat = p[1] === q[1];
+  const [w, h] = flat ? [half, 5] : [5, half];
+  return node("rect", { x: x - w, y: y - h, width: 2 * w, height: 2 * h, rx: 3, class: "sleeve" });
+}
+
+/**
+ * The number of each joint on its wires, where nothing else lies.
+ *
+ * @param {Picture} picture @returns {Node[]}
+ */
+export function paintBadges(picture) {
+  /** @type {Point[]} */
+  const taken = [...picture.routed.crossings];
+  const lugs = [...picture.placed.lugs.values()];
+  const found = [];
+  for (const wire of paintOrder(picture)) {
+    const points = picture.routed.paths.get(wire.key);
+    const label = picture.numbers?.get(wire.key) ?? picture.looks[wire.joint].label;
+    const isPlain = wire.run === "wire" || wire.run === "splice";
+    if (!points || !isPlain || (picture.looks[wire.joint].ground && !picture.numbers)) continue;
+    const at = badgePlace(points, taken, lugs, wire.run === "splice");
+    if (!at) continue;
+    taken.push(at);
+    const half = 5 + label.length * 3.6;
+    const classes = `badge ${picture.looks[wire.joint].hue} level-${levelOf(picture, wire)}`;
+    found.push(
+      node(
+        "g",
+        { class: classes, transform: `translate(${round(at[0])} ${round(at[1])})` },
+        node("rect", { x: -half, y: -8, width: 2 * half, height: 16, rx: 8 }),
+        text(0, 4, label, "badge-text"),
+      ),
+    );
+  }
+  return found;
+}
+
+/** @param {Point[]} points @param {Point[]} taken @param {PlacedLug[]} lugs @param {boolean} hasSleeve */
+function badgePlace(points, taken, lugs, hasSleeve) {
+  const most = longestPiece(points).length;
+  let best = { score: -Infinity, at: /** @type {Point | null} */ (null) };
+  for (let k = 1; k < points.length; k++) {
+    const [p, q] = [points[k - 1], points[k]];
+    const length = Math.hypot(q[0] - p[0], q[1] - p[1]);
+    if (length < SHORTEST_BADGED) continue;
+    for (const share of [0.5, 0.35, 0.65, 0.2, 0.8]) {
+      /** @type {Point} */
+      const at = [p[0] + (q[0] - p[0]) * share, p[1] + (q[1] - p[1]) * share];
+      const clashes = taken.filter(([x, y]) => Math.hypot(x - at[0], y - at[1]) < 27).length;
+      const nearLug = lugs.some((lug) => Math.hypot(lug.x - at[0], lug.y - at[1]) < 20);
+      const onSleeve = hasSleeve && length === most;
+      const penalty = clashes * 400 + (nearLug ? 300 : 0) + (onSleeve ? 500 : 0);
+      const score = Math.min(length, 240) - Math.abs(share - 0.5) * 30 - penalty;
+      if (score > best.score) best = { score, at };
+    }
+  }
+  return best.at;
+}
+
+const POT_WORDS = [[0, -12], [12, 4], [0, 20], [-12, 4]]; // prettier-ignore
+
+/** @param {Picture} picture @param {PlacedLug} lug @returns {Node} */
+export function paintLug(picture, lug) {
+  const joint = picture.joints.get(lug.terminal);
+  const level = picture.mode === "sound" ? (picture.lugLevels.get(lug.terminal) ?? 0) : 0;
+  const classes = `lug level-${level}${joint === undefined ? " free" : ""}`;
+  const [x, y] = [round(lug.x), round(lug.y)];
+  const inside = lug.label === "inside";
+  return node(
+    "g",
+    { class: classes, "data-lug": lug.terminal, "data-joint": joint },
+    node("title", {}, inWords(lug.terminal)),
+    node("circle", { cx: x, cy: y, r: 13, class: "hit-dot" }),
+    node("circle", { cx: x, cy: y, r: inside ? 10 : 5.5, class: "pad" }),
+    inside
+      ? text(x, y + 4.5, short(lug.name, 3), "lug-name inside")
+      : node("circle", { cx: x, cy: y, r: 2, class: "eye" }),
+    inside ? null : lugWords(lug),
+  );
+}
+
+/** @param {PlacedLug} lug */
+function lugWords(lug) {
+  if (lug.label === "side") {
+    return text(lug.x + lug.dx, lug.y + 4, lug.name, "lug-name", lug.dx < 0 ? "end" : "start");
+  }
+  if (lug.label === "ring") return text(lug.x + lug.dx, lug.y + lug.dy + 4, lug.name, "lug-name");
+  if (lug.label !== "pot") return null;
+  const [dx, dy] = POT_WORDS[lug.item.turn];
+  return text(lug.x + dx, lug.y + dy, lug.name, "lug-name");
+}
