@@ -42,7 +42,9 @@ def switch_look(switch: SwitchPart) -> str:
 
 
 def switch_poles(lugs: Iterable[str]) -> tuple[tuple[str, ...], ...]:
-    """Return lugs by pole, each with its common lug first; none if their names show no poles.
+    """Return lugs by pole, each with its common lug first.
+
+    Names that show no poles give none.
 
     Examples
     --------

@@ -72,7 +72,7 @@ class _Edge:
 
     @property
     def shunts(self) -> bool:
-        """Whether it leads from a node to ground and brings no sound: no coil, no transformer."""
+        """Whether it leads to ground and is no coil or transformer."""
         return not self.passes_on and GROUND in (self.a, self.b)
 
 

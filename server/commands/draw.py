@@ -37,7 +37,7 @@ def command(
     every_ground: bool,
     as_json: bool,
 ) -> None:
-    """Draw a wiring: pickups along the strings, controls from behind, wires from lug to lug."""
+    """Draw a wiring: its parts, and every wire from lug to lug."""
     if position == "all":
         raise click.UsageError("--position: got 'all'; allowed: one position")
     if controls and position is None:

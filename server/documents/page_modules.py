@@ -52,7 +52,7 @@ def as_function(text: str, name: str, registry: str = "modules") -> str:
 
 
 def modules_of(name: str) -> list[str]:
-    """Return a module's path and those of all it imports, each after its own imports."""
+    """Return a module and all that it imports, each after its imports."""
     found: list[str] = []
 
     def visit(path: str) -> None:
@@ -73,7 +73,7 @@ def _script(name: str) -> str:
 
 
 def call_module(name: str, function: str, argument: Any) -> Any:
-    """Call an exported function of a module with one plain value; return what it returns.
+    """Call a module's function with one plain value; return its result.
 
     Parameters
     ----------

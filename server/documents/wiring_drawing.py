@@ -69,7 +69,7 @@ def draw_wiring(wiring: Wiring, setting: Setting | None = None, *, grounds: bool
 
 @cache
 def document_style() -> str:
-    """Return the page's rules of the drawing with the values of its colours, light and dark.
+    """Return the page's rules of the drawing, its colours as values.
 
     Programs that print a drawing know no variables.
     """
@@ -96,7 +96,7 @@ def _filled(rules: str, values: Mapping[str, str]) -> str:
 
 
 def drawing_words(wiring: Wiring, drawing: Drawing) -> Iterator[str]:
-    """Yield what a drawing shows, line by line: parts, joints, wires and what found no way."""
+    """Yield what a drawing shows in words, line by line."""
     yield wiring.name or wiring.file
     yield ""
     yield "Parts"
