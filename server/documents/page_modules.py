@@ -88,4 +88,4 @@ def call_module(name: str, function: str, argument: Any) -> Any:
     # An engine that is still open when Python ends may keep it from ending: each call closes its own.
     with MiniRacer() as engine:
         engine.eval(_script(name))
-        return json.loads(engine.eval(code))
+        return json.loads(str(engine.eval(code)))
