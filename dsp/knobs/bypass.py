@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.circuit.response import respond
-from dsp.knobs.place import parts_across
+from dsp.knobs.place import is_divider, parts_across
 from dsp.knobs.travel import energy_of
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import kind_of, new_part
@@ -82,7 +82,7 @@ def try_bypasses(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Bypass
         return Bypass(capacitance_f, resistance_ohm, wander_db, treble_db, values, parallel, change)
 
     yield tried(None, None, Change())
-    tracks = [track for track in wiring.knobs[knob] if _is_divider(wiring, track)]
+    tracks = [track for track in wiring.knobs[knob] if is_divider(wiring, track)]
     if not tracks:
         return
     present = {track: parts_across(wiring, (track, "3"), (track, "2")) for track in tracks}
@@ -116,12 +116,6 @@ def _lost(energy: Floats, bands: Bands) -> tuple[float, Floats]:
     treble = energy[:, (middles > 2e3) & (middles < 8e3)].sum(axis=1) / np.maximum(energy.sum(axis=1), 1e-300)
     treble_db = 10.0 * np.log10(np.maximum(treble, 1e-12))
     return wander_db, treble_db - treble_db[-1]
-
-
-def _is_divider(wiring: Wiring, track: str) -> bool:
-    """Return whether a pot's wiper and lug 3 are both soldered."""
-    soldered = {terminal for joint in wiring.joints for terminal in joint.terminals}
-    return {(track, "2"), (track, "3")} <= soldered
 
 
 def _fitted(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
 
 from dsp.knobs.gates import Gate, find_gates
 from dsp.knobs.networks import (
@@ -21,6 +21,7 @@ from dsp.knobs.networks import (
     preferred_values,
 )
 from dsp.knobs.place import PotPlace, merge_joints, pot_place
+from dsp.knobs.tracks import ACROSS_OHM
 from dsp.parts.expression import Expression, Group, Leaf, format_expression, names_in
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import is_sensing, kind_of, new_part, plugged_of, positioned_of
@@ -28,12 +29,15 @@ from dsp.wiring.change import Change, free_name
 from dsp.wiring.model import Setting, Wiring
 
 BRIDGED, PAD, LEAK = "capacitor in series", "knob in series", "resistor to ground"
+ANOTHER_POT, BENT = "another pot", "resistor from a lug to the wiper"
 FADED, OPPOSED = "second coil faded in", "second coil against the first"
 GOAL_KINDS: dict[str, str] = {
     **KINDS,
     BRIDGED: "a capacitor in series with the sound, bridged by the knob: takes the bass",
     PAD: "the knob in series with the sound: softer, and less treble",
     LEAK: "the knob, with a resistor or alone, to ground: softer",
+    ANOTHER_POT: "a volume of another taper or resistance",
+    BENT: "a resistor across a part of a volume's track bends its taper",
     FADED: "a second coil faded in, alone or through its own capacitor",
     OPPOSED: "a second coil out of phase faded in, alone or with its own bass cut",
 }
@@ -74,6 +78,17 @@ def goal_networks(wiring: Wiring, setting: Setting, knob: str) -> Iterator[Netwo
         yield from _to_ground_by_gate(wiring, stand, shunts, gate)
     for gate in [gate for gate in gates if gate.off][:1]:
         yield from _in_series(wiring, stand, gate)
+
+
+def volume_networks(wiring: Wiring, knob: str) -> Iterator[NetworkVariant]:
+    """Yield a volume alone, then with a resistor from a lug to its wiper."""
+    yield NetworkVariant(ANOTHER_POT, "the pot alone", Change(), rising=True)
+    name = free_name(wiring, f"{knob}_taper_resistor")
+    for lug, ohm in product(("1", "3"), ACROSS_OHM):
+        part = new_part("resistor", resistance=ohm)
+        solder = (((name, "a"), (knob, lug)), ((name, "b"), (knob, "2")))
+        text = f"{part_text(part)} from lug {lug} to the wiper"
+        yield NetworkVariant(BENT, text, Change(parts={name: part}, solder=solder), rising=True)
 
 
 # --- in series with the sound

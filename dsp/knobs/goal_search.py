@@ -15,13 +15,14 @@ from numpy.typing import NDArray
 from dsp.circuit.response import respond
 from dsp.errors import InputError
 from dsp.knobs.goal import Figures, Goal, leads_there, measure, shortfall
-from dsp.knobs.goal_networks import FADED, OPPOSED, fit_across, goal_networks
-from dsp.knobs.networks import BESIDE, NetworkVariant
+from dsp.knobs.goal_networks import FADED, OPPOSED, fit_across, goal_networks, volume_networks
+from dsp.knobs.networks import BESIDE, NetworkVariant, replace_pot
 from dsp.knobs.ohm_energy import OhmEnergy, compute_ohm_energy
-from dsp.knobs.place import why_no_place
-from dsp.knobs.tracks import Track, even_curve, sold_tracks
+from dsp.knobs.place import is_divider, is_plain, why_no_place
+from dsp.knobs.tracks import VALUES, Track, even_curve, sold_tracks
 from dsp.knobs.travel import Travel, compute_travel, energy_of
 from dsp.parts.pot import KNOB_TOP
+from dsp.parts.taper import linear
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.wiring.change import Change
@@ -31,6 +32,7 @@ Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
 GRID = 96
 """Resistances along which a curve to ask for is sought, evenly spaced by ratio."""
+NEARLY_TOP = KNOB_TOP * (1.0 - 1e-9)
 MOST_OF_FRONT, MOST_OF_KINDS, MOST_NEAREST = 5, 8, 3
 
 
@@ -126,22 +128,30 @@ def search_goal(
     Raises
     ------
     InputError
-        If the knob is not a variable resistor between two joints.
+        If the knob is neither a variable resistor between two joints nor a volume.
     """
-    tracks = wiring.knobs[knob]
-    reason = why_no_place(wiring, knob)
-    if len(tracks) > 1:
-        reason = f"it turns {len(tracks)} tracks ({', '.join(tracks)})"
+    reason = why_no_goal(wiring, knob)
     if reason:
-        raise InputError(f"knob {knob}", reason, "a pot used as a variable resistor, such as a tone control")
+        raise InputError(
+            f"knob {knob}", reason, "one track: a variable resistor, as of a tone control, or a volume"
+        )
     bench = _Bench(wiring, setting, knob, goal)
-    every = list(goal_networks(wiring, setting, knob))
+    is_volume = bool(why_no_place(wiring, knob))
+    every = list(volume_networks(wiring, knob) if is_volume else goal_networks(wiring, setting, knob))
     rows: list[_Rows] = []
     for done, variant in enumerate(every):
-        rows.append(bench.try_all(variant))
+        rows += bench.try_volume(variant) if is_volume else [bench.try_all(variant)]
         if progress:
             progress((done + 1) / len(every))
-    return bench.answer(rows)
+    return bench.answer(rows, len(every))
+
+
+def why_no_goal(wiring: Wiring, knob: str) -> str:
+    """Return why nothing can be searched for a knob; empty if something can."""
+    tracks = wiring.knobs[knob]
+    if len(tracks) > 1:
+        return f"it turns {len(tracks)} tracks ({', '.join(tracks)})"
+    return "" if is_plain(wiring, knob) and is_divider(wiring, knob) else why_no_place(wiring, knob)
 
 
 @dataclass(frozen=True)
@@ -151,6 +161,7 @@ class _Rows:
     kind: str
     variant: NetworkVariant
     tracks: tuple[Track, ...]
+    sold: int
     figures: Figures
     leads: NDArray[np.bool_]
     short: Floats
@@ -187,25 +198,68 @@ class _Bench:
         ohms = [self.in_use[variant.rising], *(one.in_use(rising=variant.rising)[None] for one in curves)]
         figures = measure(self.goal, energy(np.concatenate(ohms)), self.today, self.bands)
         return _Rows(
-            self._kind(variant, energy), variant, (*self.tracks, *curves), figures,
+            self._kind(variant, energy), variant, (*self.tracks, *curves), self.n_sold, figures,
             leads_there(self.goal, figures), shortfall(self.goal, figures),
         )  # fmt: skip
 
+    def try_volume(self, variant: NetworkVariant) -> list[_Rows]:
+        """Return the figures of a volume with every resistance, taper and curve."""
+        edited = variant.change.apply(self.wiring)
+        found = []
+        for plain in self.plain:
+            ohm = plain.resistance_ohm
+            pot = replace(self.wiring.pots[self.knob], taper=linear(), resistance_ohm=ohm)
+            linear_pot = replace_pot(edited, self.knob, pot)
+            grid = np.linspace(0.0, 1.0, GRID + 1)
+            taper = even_curve(
+                grid * ohm, self._way(self._at(linear_pot, grid)), ohm, end_ohm=0.0, rising=True
+            )
+            tracks = [one for one in self.tracks if one.resistance_ohm == ohm and one.across_ohm is None]
+            sold = len(tracks)
+            tracks += [replace(plain, taper=taper, name="")] if taper is not None else []
+            shares = np.array([one.taper.share(VALUES / KNOB_TOP) for one in tracks])
+            figures = measure(self.goal, self._at(linear_pot, shares), self.today, self.bands)
+            found.append(
+                _Rows(
+                    variant.kind, variant, tuple(tracks), sold, figures,
+                    leads_there(self.goal, figures), shortfall(self.goal, figures),
+                )
+            )  # fmt: skip
+        return found
+
+    def _at(self, wiring: Wiring, shares: Floats) -> Floats:
+        """Return the energy at shares of a straight track, shape (*shares.shape, n_bands)."""
+        knobs = KNOB_TOP * shares
+        if self.wiring.pots[self.knob].no_load:  # the track opens at 10 alone, whatever its taper
+            knobs[..., :-1] = np.minimum(knobs[..., :-1], NEARLY_TOP)
+        each, back = np.unique(knobs, return_inverse=True)
+        settings = [
+            wiring.setting(
+                self.setting.position, {**self.setting.knobs, self.knob: float(value)}, self.setting.switches
+            )
+            for value in each
+        ]
+        energy = energy_of(respond(wiring, settings, self.bands.centres_hz).coil, self.notes, self.bands)
+        return energy[back.reshape(knobs.shape)]
+
     def _curves(self, variant: NetworkVariant, energy: OhmEnergy) -> Iterator[Track]:
         """Yield the curve to ask for on each resistance that is sold."""
-        found = energy(self.grid)
-        if self.goal.of_level:
-            level_db = 10.0 * np.log10(np.maximum(found.sum(axis=1), 1e-300))
-            step_db = np.abs(np.diff(np.maximum(level_db, level_db.max() - 60.0)))
-        else:
-            step_db = np.sqrt(np.mean(np.diff(timbre(found), axis=0) ** 2, axis=1))
-        way_db = np.concatenate([[0.0], np.cumsum(step_db)])
+        way_db = self._way(energy(self.grid))
         for plain in self.plain:
             taper = even_curve(
                 self.grid, way_db, plain.resistance_ohm, end_ohm=self.end_ohm, rising=variant.rising
             )
             if taper is not None:
                 yield replace(plain, taper=taper, name="")
+
+    def _way(self, found: Floats) -> Floats:
+        """Return the sum of the steps along energies: of level or of timbre, as the goal asks."""
+        if self.goal.of_level:
+            level_db = 10.0 * np.log10(np.maximum(found.sum(axis=1), 1e-300))
+            step_db = np.abs(np.diff(np.maximum(level_db, level_db.max() - 60.0)))
+        else:
+            step_db = np.sqrt(np.mean(np.diff(timbre(found), axis=0) ** 2, axis=1))
+        return np.concatenate([[0.0], np.cumsum(step_db)])
 
     def _kind(self, variant: NetworkVariant, energy: OhmEnergy) -> str:
         """Return the kind, a second coil's by whether it works against the others."""
@@ -218,10 +272,10 @@ class _Bench:
         work = np.einsum("lf,fl->", alone[:, low].conj(), self.notes[low, k]).real
         return OPPOSED if sign * work < 0.0 else FADED
 
-    def answer(self, rows: Sequence[_Rows]) -> Answer:
+    def answer(self, rows: Sequence[_Rows], networks: int) -> Answer:
         """Return the candidates to show."""
-        sold = [(row, i) for row in rows for i in range(self.n_sold)]
-        asked = [(row, i) for row in rows for i in range(self.n_sold, len(row.tracks))]
+        sold = [(row, i) for row in rows for i in range(row.sold)]
+        asked = [(row, i) for row in rows for i in range(row.sold, len(row.tracks))]
         computed = len(sold) + len(asked)
         meeting = [one for one in sold if _meets(*one)]
         curved = [one for one in asked if _meets(*one)]
@@ -232,7 +286,7 @@ class _Bench:
             unlike = {(row.kind, row.variant.only): (row, i) for row, i in reversed(near)}
             nearest = sorted(unlike.values(), key=_by_shortfall)[:MOST_NEAREST]
             found = [self._candidate(row, i, unbeaten=False) for row, i in nearest]
-        return Answer(self.goal, tuple(found), len(rows), computed, len(meeting) + len(curved))
+        return Answer(self.goal, tuple(found), networks, computed, len(meeting) + len(curved))
 
     def _candidate(self, row: _Rows, i: int, *, unbeaten: bool) -> Candidate:
         one = [float(values[i]) for values in row.figures]
@@ -240,7 +294,7 @@ class _Bench:
         track = row.tracks[i]
         curves = [
             (float(row.figures.evenness[j]), j)
-            for j in range(self.n_sold, len(row.tracks))
+            for j in range(row.sold, len(row.tracks))
             if row.tracks[j].resistance_ohm == track.resistance_ohm
         ]
         best, j = max(curves, default=(0.0, -1))

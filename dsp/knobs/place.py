@@ -88,6 +88,12 @@ def knob_places(wiring: Wiring, knob: str) -> tuple[PotPlace, ...]:
     return whole if len(whole) == len(found) else ()
 
 
+def is_divider(wiring: Wiring, track: str) -> bool:
+    """Return whether a pot's wiper and lug 3 are soldered, as a volume's."""
+    soldered = {terminal for joint in wiring.joints for terminal in joint.terminals}
+    return {(track, "2"), (track, "3")} <= soldered
+
+
 def why_no_place(wiring: Wiring, knob: str) -> str:
     """Return why a knob has no place for a network; empty if it has one."""
     tracks = wiring.knobs.get(knob, ())

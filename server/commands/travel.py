@@ -42,6 +42,8 @@ only in the one named by --position: in a sketch's expression, or by a spare pol
 network is computed with every pot, taper and resistor across the pot in the lists of preferred values.
 So the answer is the best of that grid; the number of travels computed is printed. If no taper that is
 sold meets the goal, curves to ask a maker for are listed. --curve writes such a curve with --choose.
+A volume (--knob volume --to quieter) is searched among pots, tapers and resistors from a lug to its wiper.
+A knob of two tracks gets the same parts on each; --to serves one track.
 """
 
 

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from dsp.knobs.goal import Goal
     from dsp.wiring.change import Change
 
+SILENT_DB = 60.0
+"""A level that falls so far is silence."""
 SHOWN_AT = (0, 5, 10, 15, 20)
 """Steps of the travel whose levels are printed."""
 
@@ -25,14 +27,16 @@ def usable_knobs(wiring: Wiring) -> tuple[str, ...]:
     click.UsageError
         If there is none, with the reason for each.
     """
+    from dsp.knobs.goal_search import why_no_goal
     from dsp.knobs.place import why_no_place
 
-    reasons = {knob: why_no_place(wiring, knob) for knob in wiring.knobs}
-    found = tuple(knob for knob, reason in reasons.items() if not reason and len(wiring.knobs[knob]) == 1)
+    reasons = {knob: why_no_goal(wiring, knob) for knob in wiring.knobs}
+    found = tuple(knob for knob, reason in reasons.items() if not reason)
     if not found:
         told = "; ".join(f"{knob}: {reason}" for knob, reason in reasons.items()) or "no knob"
-        raise click.UsageError(f"--to: no knob is a variable resistor between two joints ({told})")
-    return found
+        raise click.UsageError(f"--to: no knob has one track to search for ({told})")
+    # a volume is searched only where it is named, or where there is nothing else
+    return tuple(knob for knob in found if not why_no_place(wiring, knob)) or found
 
 
 def read_goal(ends: tuple[str, ...], at_least_db: float, within_db: float, evenness: float) -> Goal:
@@ -86,15 +90,17 @@ def print_goal(goal: dict[str, Any], wiring: Wiring) -> None:
 
 def _print_row(number: int, row: dict[str, Any], wiring: Wiring, *, change: str, spread: str) -> None:
     where = f"only in {row['only']}" if row["only"] else "in every position"
+    wide = "to silence" if row["change_db"] >= SILENT_DB else f"{row['change_db']:.1f} dB"
     click.echo(
-        f"  {number:>2}  {row['network']}, {where}; pot {row['pot']}: {change} {row['change_db']:.1f} dB,"
+        f"  {number:>2}  {row['network']}, {where}; pot {row['pot']}: {change} {wide},"
         f" evenness {row['even']:.2f}, {spread} {row['spread_db']:.1f} dB"
     )
     at = [SHOWN_AT[-1 - k] if row["start"] else SHOWN_AT[k] for k in range(len(SHOWN_AT))]
-    levels = ", ".join(f"{row['level_db'][k]:+.1f} dB at {row['values'][k]:g}" for k in at)
+    levels = ", ".join(f"{_signed(row['level_db'][k])} dB at {row['values'][k]:g}" for k in at)
+    tilt = f"bass {_signed(row['bass_db'])}, treble {_signed(row['treble_db'])} dB re the total; "
     click.echo(
-        f"      today's sound at {row['start']:g} ({row['start_db']:.1f} dB off); bass {row['bass_db']:+.1f},"
-        f" treble {row['treble_db']:+.1f} dB re the total; level {levels}"
+        f"      today's sound at {row['start']:g} ({row['start_db']:.1f} dB off);"
+        f" {tilt if change == 'timbre' else ''}level {levels}"
     )
     if row["parts"]:
         parts = ", ".join(f"{one['name']} {one['value']}" for one in row["parts"])
@@ -123,6 +129,11 @@ def elsewhere_texts(rows: list[dict[str, Any]]) -> list[str]:
             )
             texts.append(
                 f"in {row['position']}: {knob}; at 10 {row['at_ten_db']:.1f} dB of timbre and"
-                f" {row['at_ten_level_db']:+.1f} dB of level from today's"
+                f" {_signed(row['at_ten_level_db'])} dB of level from today's"
             )
     return texts
+
+
+def _signed(db: float) -> str:
+    """Decibels with their sign; 0.0 where they round to nothing."""
+    return f"{db:+.1f}" if abs(db) >= 0.05 else "0.0"

@@ -53,7 +53,8 @@ test("figures name what was asked for", () => {
     wayInWords(way, false),
     "5.3 dB of timbre, evenness 0.80, level within 4.6 dB; bass −5.8, treble +4.9 dB re the total. Today's sound at 0 (0.5 dB off).",
   );
-  assert.match(wayInWords(way, true), /^5.3 dB of level, evenness 0.80, timbre within 4.6 dB/);
+  assert.match(wayInWords(way, true), /^5.3 dB of level, evenness 0.80, timbre within 4.6 dB. Today's/);
+  assert.match(wayInWords({ ...way, change_db: 120 }, true), /^level to silence, evenness/);
   assert.equal(
     curveInWords([
       [0, 0],

@@ -12,7 +12,19 @@ from dsp.errors import InputError
 from dsp.knobs import goal_search
 from dsp.knobs.gates import find_gates
 from dsp.knobs.goal import Goal, leads_there, measure, shortfall
-from dsp.knobs.goal_networks import BRIDGED, FADED, GOAL_KINDS, LEAK, OPPOSED, PAD, fit_across, goal_networks
+from dsp.knobs.goal_networks import (
+    ANOTHER_POT,
+    BENT,
+    BRIDGED,
+    FADED,
+    GOAL_KINDS,
+    LEAK,
+    OPPOSED,
+    PAD,
+    fit_across,
+    goal_networks,
+    volume_networks,
+)
 from dsp.knobs.goal_search import (
     Answer,
     Candidate,
@@ -21,7 +33,7 @@ from dsp.knobs.goal_search import (
     find_front,
     search_goal,
 )
-from dsp.knobs.networks import CAPACITOR, NetworkVariant
+from dsp.knobs.networks import BESIDE, CAPACITOR, IN_LINE, NetworkVariant
 from dsp.knobs.ohm_energy import compute_ohm_energy
 from dsp.knobs.tracks import Track, even_curve, sold_tracks
 from dsp.knobs.travel import band_energy, compute_travel
@@ -188,7 +200,7 @@ def test_goals_that_are_none(arguments: tuple[object, ...], words: str) -> None:
 
 def test_every_kind_is_tried_everywhere_and_in_the_position_alone(networks: list[NetworkVariant]) -> None:
     tried = {(one.kind, bool(one.only)) for one in networks}
-    everywhere = {*GOAL_KINDS} - {OPPOSED, FADED, "second coil in parallel", "second coil in series"}
+    everywhere = {*GOAL_KINDS} - {OPPOSED, FADED, BESIDE, IN_LINE, ANOTHER_POT, BENT}
     assert {kind for kind, only in tried if not only} == everywhere
     assert {kind for kind, only in tried if only} == everywhere | {FADED}
 
@@ -304,8 +316,37 @@ def test_nothing_that_meets_the_goal_leaves_the_nearest(wiring: Wiring) -> None:
     assert found.meeting == 0
     assert 0 < len(found.candidates) <= 3
     assert not any(one.meets for one in found.candidates)
+    loose = replace(small, joints=tuple(j for j in small.joints if ("cap", "a") not in j.terminals))
     with pytest.raises(InputError, match="variable resistor"):
-        search_goal(wiring, wiring.setting("2"), "volume", Goal(("dark",)))
+        search_goal(loose, loose.setting("1"), "tone", Goal(("dark",)))
+
+
+def test_a_volume_is_bent_by_a_resistor(wiring: Wiring) -> None:
+    """Common practice: a resistor from lug 1 to the wiper of a linear volume makes it fall like audio."""
+    goal = Goal(("quieter",), 20.0, 8.0, 0.3)
+    found = search_goal(wiring, wiring.setting("2"), "volume", goal)
+    assert (found.networks, found.computed) == (11, 11 * 4 * 5)
+    assert {one.kind for one in found.candidates} == {ANOTHER_POT, BENT}
+    for one in found.candidates:
+        along = compute_along(wiring, wiring.setting("2"), one)
+        assert along.level_evenness == pytest.approx(one.evenness, abs=1e-6)
+        assert one.start == 10.0
+        assert one.change_db >= 20.0
+    plain, bent = (
+        next(
+            one
+            for one in volume_networks(wiring, "volume")
+            if one.text in ("the pot alone" if not resistor else "47 kΩ from lug 1 to the wiper")
+        )
+        for resistor in (False, True)
+    )
+    middle = [
+        compute_travel(
+            built(wiring, one, "volume", Track(500e3, linear(), "linear")), wiring.setting("2"), "volume"
+        ).level_db[10]
+        for one in (plain, bent)
+    ]
+    assert middle[1] < middle[0] - 6.0
 
 
 # --- a spare pole

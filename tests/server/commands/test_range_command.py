@@ -269,6 +269,9 @@ def test_networks_that_lead_to_another_sound(tmp_path: Path) -> None:
     said = run(*words).stdout
     assert "every value of the lists computed" in said
     assert "today's sound at " in said
+    volume = run("travel", SKETCH, "-p", "1", "--knob", "volume", "--to", "quieter", "--at-least", "9").stdout
+    assert "level to silence" in volume
+    assert "bass" not in volume, "of silence nothing is said"
     assert "re the total; level " in said
 
 
@@ -285,7 +288,7 @@ def test_a_goal_that_nothing_meets_shows_the_nearest() -> None:
         (("--to", "thinn"), "did you mean 'thin'"),
         (("--to", "thin", "--within", "-1"), "within: got -1 dB"),
         (("--to", "dark", "--to", "clear"), "exclude"),
-        (("--to", "thin", "--knob", "volume"), "not a variable resistor between two joints"),
+        (("--to", "thin", "--knob", "tome"), "did you mean 'tone'"),
     ],
 )
 def test_goals_that_cannot_be_searched(options: tuple[str, ...], message: str) -> None:

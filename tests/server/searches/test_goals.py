@@ -69,7 +69,6 @@ def test_every_edit_does_what_the_search_predicts() -> None:
     ("change", "message"),
     [
         ({"knob": "ton"}, "'ton'"),
-        ({"knob": "volume"}, "not a variable resistor"),
         ({"to": ["thinn"]}, "did you mean 'thin'"),
         ({"to": ["dark", "clear"]}, "exclude"),
     ],

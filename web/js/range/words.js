@@ -181,6 +181,9 @@ export function soundInWords(tree, inner = false) {
   return inner ? `(${all} in ${tree.kind})` : `${all} in ${tree.kind}`;
 }
 
+/** A level that falls so far is silence. */
+const SILENT_DB = 60;
+
 /** What a knob may lead to, in words. @type {[string, string][]} */
 export const GOAL_ENDS = [
   ["thin clear", "a thin, clear one"],
@@ -202,10 +205,12 @@ export function goalInWords({ networks, computed, meeting, candidates }) {
 export function wayInWords(way, ofLevel) {
   const [change, spread] = ofLevel ? ["level", "timbre"] : ["timbre", "level"];
   const start = `${fixed(way.start, 0)} (${fixed(way.start_db)} dB off)`;
+  const wide =
+    way.change_db >= SILENT_DB ? `${change} to silence` : `${fixed(way.change_db)} dB of ${change}`;
+  const tilt = `; bass ${signed(way.bass_db)}, treble ${signed(way.treble_db)} dB re the total`;
   return (
-    `${fixed(way.change_db)} dB of ${change}, evenness ${fixed(way.even, 2)}, ${spread} within` +
-    ` ${fixed(way.spread_db)} dB; bass ${signed(way.bass_db)}, treble ${signed(way.treble_db)} dB re the total.` +
-    ` Today's sound at ${start}.`
+    `${wide}, evenness ${fixed(way.even, 2)}, ${spread} within ${fixed(way.spread_db)} dB` +
+    `${ofLevel ? "" : tilt}. Today's sound at ${start}.`
   );
 }
 
