@@ -102,6 +102,13 @@ def _print_row(number: int, row: dict[str, Any], wiring: Wiring, *, change: str,
         f"      today's sound at {row['start']:g} ({row['start_db']:.1f} dB off);"
         f" {tilt if change == 'timbre' else ''}level {levels}"
     )
+    hums = [
+        f"{round(hum)} dB at {at:g}"
+        for hum, at in zip(row["hum_db"], (row["start"], 10.0 - row["start"]), strict=True)
+        if hum is not None
+    ]
+    if hums:
+        click.echo(f"      hum, re the same coils adding up: {', '.join(hums)}")
     if row["parts"]:
         parts = ", ".join(f"{one['name']} {one['value']}" for one in row["parts"])
         click.echo(f"      parts: {parts}")

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
+from dsp.parts.pot import KNOB_TOP
 from dsp.units import show
 from dsp.wiring.model import Setting, Wiring
 from server.searches.knobs import SAME_DB, as_edits, changed, known_knob, travel_json
@@ -118,6 +120,7 @@ def candidate_json(wiring: Wiring, setting: Setting, one: Candidate) -> dict[str
         "even": round(one.evenness, 3),
         "bass_db": round(one.bass_db, 1),
         "treble_db": round(one.treble_db, 1),
+        "hum_db": _hum(wiring, setting, one),
         "meets": one.meets,
         "unbeaten": one.unbeaten,
         "curve": None if one.curve is None else _curve(one.curve),
@@ -125,6 +128,23 @@ def candidate_json(wiring: Wiring, setting: Setting, one: Candidate) -> dict[str
         "elsewhere": [_elsewhere(wiring, other) for other in compute_elsewhere(wiring, setting, one)],
         "edit": list(change.instructions(wiring)),
     }
+
+
+def _hum(wiring: Wiring, setting: Setting, one: Candidate) -> list[float | None]:
+    """Hum left at the start and at the other end; None where it is silent."""
+    from dsp.facts.position import position_facts
+
+    built = one.change(wiring).apply(wiring)
+    ends = [
+        built.setting(setting.position, {**setting.knobs, one.knob: value}, setting.switches)
+        for value in (one.start, KNOB_TOP - one.start)
+    ]
+    return [
+        None
+        if facts.hum == "silent" or not isfinite(facts.hum_residual_db)
+        else round(facts.hum_residual_db, 1)
+        for facts in position_facts(built, ends)
+    ]
 
 
 def _pot(track: Track) -> str:

@@ -12,9 +12,14 @@ from places import ROOT
 from tenor import tenor
 
 from dsp.circuit.response import respond
+from dsp.knobs.goal_networks import goal_networks
+from dsp.knobs.ohm_energy import compute_ohm_energy
+from dsp.knobs.tracks import sold_tracks
+from dsp.knobs.travel import compute_travel
 from dsp.lugs.best_set import find_best_set
 from dsp.parts.expression import parse_expression
 from dsp.parts.sketch import Sketch
+from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import ear_bands
 from dsp.sounds.candidates import Candidates, find_candidates
 from dsp.sounds.choose import MOST_EXACT, SetRules, choose_sets
@@ -82,6 +87,26 @@ def test_features_of_every_network(n: int, is_coupled: bool, wiring: Wiring, cou
         "K <= 5: first answer <= 2 s",
     )
     assert one_s * len(found) / seconds > 10.0
+
+
+def test_the_grid_of_a_knob_s_goal(record) -> None:
+    """One network with every track off three responses, beside the engine's own travel of one track."""
+    wiring = tenor()
+    setting, bands = wiring.setting("2"), ear_bands()
+    notes = standard_notes(wiring, bands)
+    tried = next(one for one in goal_networks(wiring, setting, "tone") if one.only)
+    tracks = sold_tracks(500e3, end_ohm=0.0, opens=False)
+    ohm = np.array([one.in_use(rising=True) for one in tracks])
+    grid_s = best_s(
+        lambda: compute_ohm_energy(tried, wiring, setting, "tone", 1e6, notes, bands)(ohm), times=5
+    )
+    one_s = best_s(lambda: compute_travel(wiring, setting, "tone"), times=5)
+    record(
+        f"a network with {len(tracks)} tracks of its knob",
+        f"{1000.0 * grid_s:.1f} ms, {one_s * len(tracks) / grid_s:.0f} x the engine one by one",
+        ">= 10 x",
+    )
+    assert one_s * len(tracks) / grid_s > 10.0
 
 
 def _engine_s(wiring: Wiring, found: Candidates) -> float:

@@ -4,6 +4,7 @@ import {
   curveInWords,
   elsewhereInWords,
   goalInWords,
+  humInWords,
   reachInWords,
   wayInWords,
 } from "../../web/js/range/words.js";
@@ -54,6 +55,9 @@ test("figures name what was asked for", () => {
     "5.3 dB of timbre, evenness 0.80, level within 4.6 dB; bass −5.8, treble +4.9 dB re the total. Today's sound at 0 (0.5 dB off).",
   );
   assert.match(wayInWords(way, true), /^5.3 dB of level, evenness 0.80, timbre within 4.6 dB. Today's/);
+  const hum = (/** @type {(number | null)[]} */ dbs) => humInWords({ ...way, hum_db: dbs });
+  assert.equal(hum([-24.3, 0.4]), "Hum, re the same coils adding up: −24 dB at 0, 0 dB at 10.");
+  assert.equal(hum([null, null]), "");
   assert.match(wayInWords({ ...way, change_db: 120 }, true), /^level to silence, evenness/);
   assert.equal(
     curveInWords([

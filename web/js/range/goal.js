@@ -5,7 +5,15 @@ import { problemText } from "../shared/http.js";
 import { createFollower } from "./following.js";
 import { field, number } from "./form.js";
 import { levelLine, travelBars } from "./travel_bars.js";
-import { GOAL_ENDS, curveInWords, elsewhereInWords, goalInWords, reachInWords, wayInWords } from "./words.js";
+import {
+  GOAL_ENDS,
+  curveInWords,
+  elsewhereInWords,
+  goalInWords,
+  humInWords,
+  reachInWords,
+  wayInWords,
+} from "./words.js";
 import { GOAL } from "../session/ranging.js";
 import { hearingOf } from "../session/session.js";
 import { fixed } from "../shared/units.js";
@@ -102,7 +110,7 @@ export function goalView(session, { knob, tryIt }) {
       "li",
       { class: "way" },
       h("h4", {}, way.network),
-      h("p", { class: "small" }, `${where}; pot ${way.pot}. ${wayInWords(way, ofLevel)}`),
+      h("p", { class: "small" }, `${where}; pot ${way.pot}. ${wayInWords(way, ofLevel)} ${humInWords(way)}`),
       travelBars(way, ofLevel),
       levelLine(way, way.start),
       h(

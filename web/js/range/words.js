@@ -36,9 +36,10 @@ import { counted } from "../shared/words.js";
  * @typedef {{position: string, label: string, same: boolean, width_db: number, spread_db: number,
  *   evenness: number, at_ten_db: number, at_ten_level_db: number}} Elsewhere
  * @typedef {Travel & {network: string, about: string, parts: {name: string, value: string}[], only: string,
- *   by: string, pot: string, start: number, start_db: number, change_db: number, spread_db: number, even:
- *   number, bass_db: number, treble_db: number, meets: boolean, unbeaten: boolean, curve_evenness: number,
- *   curve: [number, number][] | null, elsewhere: Elsewhere[], edits: Edit[], curve_edits: Edit[] | null}} Way
+ *   by: string, pot: string, start: number, start_db: number, hum_db: (number | null)[], change_db: number,
+ *   spread_db: number, even: number, bass_db: number, treble_db: number, meets: boolean, unbeaten: boolean,
+ *   curve: [number, number][] | null, curve_evenness: number, elsewhere: Elsewhere[], edits: Edit[],
+ *   curve_edits: Edit[] | null}} Way
  * @typedef {{to: string[], at_least_db: number, within_db: number, evenness: number, networks: number,
  *   computed: number, meeting: number, candidates: Way[]}} GoalResult
  *
@@ -216,6 +217,14 @@ export function wayInWords(way, ofLevel) {
 
 /** @param {number} db */
 const signed = (db) => (Number(db.toFixed(1)) > 0 ? `+${fixed(db)}` : fixed(db));
+
+/** Hum at the start and at the other end. @param {Way} way */
+export function humInWords({ hum_db: hum, start }) {
+  const ends = hum.flatMap((db, k) =>
+    db === null ? [] : [`${fixed(db, 0)} dB at ${k ? 10 - start : start}`],
+  );
+  return ends.length ? `Hum, re the same coils adding up: ${ends.join(", ")}.` : "";
+}
 
 /** A curve to ask for. @param {[number, number][]} curve */
 export const curveInWords = (curve) =>
