@@ -39,6 +39,7 @@ def create_commission(request: Request, new: NewCommission) -> dict[str, str]:
         If instrument or coils are given without a starter to put them into.
     """
     wirings: dict[str, str] = {}
+    state: dict[str, str] = {}
     fit = StarterFit(new.instrument.scale, new.instrument.set, new.coils)
     if fit != StarterFit() and (new.starter is None or new.wiring_text is not None):
         raise InputError("instrument and coils", "no starter", "a starter that they are put into")
@@ -47,9 +48,9 @@ def create_commission(request: Request, new: NewCommission) -> dict[str, str]:
         wirings[new.title] = new.wiring_text
     elif new.starter is not None:
         starter = starters.get_starter(new.starter)
-        text = starter.text()
+        text, state = starter.text(), starter.state()
         wirings[starter.title] = fit_starter(text, fit, starter.title) if fit != StarterFit() else text
-    return {"id": commissions.create(_store(request), new.title, new.client, wirings)}
+    return {"id": commissions.create(_store(request), new.title, new.client, wirings, state=state)}
 
 
 @router.get("/commissions/{commission}")

@@ -29,6 +29,8 @@ class Starter:
         One sentence.
     demo : bool
         Whether the file lies with the demo.
+    take : str
+        The take that opens with it, where not every take has as many strings.
     """
 
     name: str
@@ -36,6 +38,11 @@ class Starter:
     about: str
     file: str
     demo: bool = False
+    take: str = ""
+
+    def state(self) -> dict[str, str]:
+        """Return what the page remembers of a commission that starts with it."""
+        return {"take": self.take} if self.take else {}
 
     def text(self) -> str:
         """Return the wiring's text with its comments."""
@@ -93,11 +100,20 @@ STARTERS: dict[str, Starter] = {
             "twelve.yaml",
             demo=True,
         ),
+        Starter(
+            "tenor",
+            "Tenor guitar, a two-coil pickup and a single coil, five-position blade",
+            "Four strings; in two positions the tone knob leads evenly to a thin, clear voice.",
+            "tenor.yaml",
+            demo=True,
+            take="demo:four_strings",
+        ),
     )
 }
 """Every starter by name, in the order shown."""
 
 DEMO: dict[str, tuple[str, str, tuple[str, ...]]] = {
+    "demo:tenor": ("Tenor guitar with a blade", "Demo", ("tenor",)),
     "demo:twelve": ("Twelve-string with toggles", "Demo", ("twelve",)),
     "demo:baritone": ("Baritone, 686 mm", "Demo", ("baritone", "six_sounds")),
 }
@@ -139,4 +155,5 @@ def ensure_demo(store: Store) -> None:
     for origin, (title, client, names) in DEMO.items():
         if commissions.find_by_origin(store, origin) is None:
             wirings = {STARTERS[name].title: STARTERS[name].text() for name in names}
-            commissions.create(store, title, client, wirings, origin=origin)
+            state = STARTERS[names[0]].state()
+            commissions.create(store, title, client, wirings, origin=origin, state=state)

@@ -73,7 +73,15 @@ def _versions(db: sqlite3.Connection, wiring: str) -> list[dict[str, Any]]:
     return [dict(row) for row in rows]
 
 
-def create(store: Store, title: str, client: str, wirings: Mapping[str, str], *, origin: str = "") -> str:
+def create(
+    store: Store,
+    title: str,
+    client: str,
+    wirings: Mapping[str, str],
+    *,
+    origin: str = "",
+    state: Mapping[str, str] | None = None,
+) -> str:
     """Insert a new commission with its wirings, and return its id.
 
     Parameters
@@ -82,9 +90,11 @@ def create(store: Store, title: str, client: str, wirings: Mapping[str, str], *,
         Texts by name; they must be wirings.
     origin : str
         Its source, for a commission that is made only once.
+    state : mapping of str to str, optional
+        What the page finds when it opens it first.
     """
     with store.write() as db:
-        commission = insert(db, title, client, origin=origin)
+        commission = insert(db, title, client, origin=origin, state=json.dumps(state or {}))
         for name, text in wirings.items():
             add_wiring(db, commission, name, text, note="first version")
     return commission

@@ -105,7 +105,12 @@ def test_stacked_coils_oppose() -> None:
     assert all(entry.coupling < 0 and "own choice" in entry.about for entry in stacked)
 
 
-FILES = [DEMO / "baritone.yaml", DEMO / "baritone_sketch.yaml", GENERIC / "two_humbuckers.yaml"]
+FILES = [
+    DEMO / "baritone.yaml",
+    DEMO / "baritone_sketch.yaml",
+    DEMO / "tenor.yaml",
+    GENERIC / "two_humbuckers.yaml",
+]
 
 
 def pairs(wiring: Wiring) -> list[tuple[float, float, float]]:
@@ -118,7 +123,7 @@ def pairs(wiring: Wiring) -> list[tuple[float, float, float]]:
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_two_coil_pickups_of_demo_and_starters_aid(path: Path) -> None:
     found = pairs(load_wiring(path))
-    assert len(found) == 2
+    assert len(found) == (1 if path.stem == "tenor" else 2)
     for one, other, k in found:
         assert QUARTILES[0] <= k <= QUARTILES[1]
         for coil in (one, other):

@@ -101,6 +101,7 @@ DEMOS = [
     Demo("baritone", "1", {}, "neck_a"),
     Demo("baritone", "4", {"volume": 6.0, "tone": 3.0}, "neck_b"),
     Demo("twelve", "2", {"volume": 8.0, "tone": 7.0}, "neck"),
+    Demo("tenor", "2", {"volume": 9.0, "tone": 3.0}, "bridge_a"),
 ]
 ROOM = ".option temp=20 tnom=20"
 """20 °C, for which coil resistances are given; ngspice's own default is 27 °C."""

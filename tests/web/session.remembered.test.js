@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { stateToSave } from "../../web/js/session/remembered.js";
+import { recall, stateToSave } from "../../web/js/session/remembered.js";
 
 /** The largest state that the server stores, bytes (the contract of the page). */
 const MOST_BYTES = 32 * 1024;
@@ -41,4 +41,14 @@ test("undo steps are dropped first, and the edits never", () => {
   assert.ok(bytes(small) <= MOST_BYTES && bytes(large) <= MOST_BYTES);
   assert.ok(large.histories[0].past.length < 12);
   assert.equal(large.slots[0].edits.length, 40);
+});
+
+test("a commission that was never opened may still name the take to begin with", () => {
+  globalThis.localStorage = /** @type {any} */ ({ getItem: () => null });
+  const commission = /** @type {any} */ ({ id: "one", wirings: [] });
+  assert.deepEqual(recall({ ...commission, state: { take: "demo:four_strings" } }), {
+    take: "demo:four_strings",
+  });
+  assert.deepEqual(recall({ ...commission, state: { take: 4 } }), {});
+  assert.deepEqual(recall({ ...commission, state: {} }), {});
 });

@@ -68,10 +68,14 @@ def save(server: Running, wiring: dict[str, Any], base: str | None = None) -> An
 # --- The demo
 
 
-def test_the_demo_is_ready_in_time_with_its_two_commissions(running_server: Running) -> None:
+def test_the_demo_is_ready_in_time_with_its_three_commissions(running_server: Running) -> None:
     found = get(running_server, "commissions")
-    assert [one["title"] for one in found] == ["Baritone, 686 mm", "Twelve-string with toggles"]
-    assert [len(one["wirings"]) for one in found] == [2, 1]
+    assert [one["title"] for one in found] == [
+        "Baritone, 686 mm",
+        "Twelve-string with toggles",
+        "Tenor guitar with a blade",
+    ]
+    assert [len(one["wirings"]) for one in found] == [2, 1, 1]
     processor_s, all_s = running_server.processor_s, running_server.seconds_to_start
     print(f"start: {processor_s:.2f} s of processor, {all_s:.2f} s in all")
     assert running_server.processor_s < READY_S
@@ -93,6 +97,7 @@ def test_the_demo_comes_once_and_changes_to_it_stay(running_server: Running) -> 
     assert running_server.url == before
     assert sorted(one["title"] for one in get(running_server, "commissions")) == [
         "Mine now",
+        "Tenor guitar with a blade",
         "Twelve-string with toggles",
     ]
 
@@ -201,7 +206,7 @@ def test_beyond_loopback_a_key_is_made_up_and_asked_for(serving: Any) -> None:
     ) as client:
         assert client.get("/api/commissions").status_code == 401
         assert client.post("/api/access", json={"key": key[1]}).json()["signed_in"]
-        assert len(client.get("/api/commissions").json()) == 2
+        assert len(client.get("/api/commissions").json()) == 3
 
 
 @pytest.mark.parametrize("by", ["option", "environment"])

@@ -6,15 +6,19 @@ import hashlib
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 from hostile import HALF, KEPT, REFUSED
+from places import DEMO
 from server_client import client_of
 
 from dsp.facts.findings.check import check
 from dsp.wiring.reading.wiring import read_wiring
 from server.commissions.starters import STARTERS
 from server.files.yaml_text import parse_tree
+from server.takes.load import load_take
+from server.wirings.text import load_wiring
 
 CAP = ["parts", "tone_cap", "capacitance"]
 
@@ -63,6 +67,15 @@ def test_starters_are_listed_in_words(client: TestClient) -> None:
     found = client.get("/api/starters").json()
     assert [one["name"] for one in found] == list(STARTERS)
     assert {"blank", "baritone", "twelve"} < {one["name"] for one in found}
+
+
+def test_a_starter_names_a_take_that_its_strings_can_play(client: TestClient) -> None:
+    made = client.post("/api/commissions", json={"title": "Four strings", "starter": "tenor"}).json()["id"]
+    state = client.get(f"/api/commissions/{made}").json()["state"]
+    assert state == {"take": "demo:four_strings"}
+    assert state["take"] in {one["id"] for one in client.get("/api/takes").json()}
+    block = next(iter(load_take(DEMO / "four_strings.yaml").stems(load_wiring(DEMO / "tenor.yaml"), 48_000)))
+    assert np.abs(block).max() > 0.0  # scores for six strings are refused
 
 
 def test_an_unknown_starter_is_refused_with_a_guess(client: TestClient) -> None:

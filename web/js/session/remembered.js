@@ -96,6 +96,7 @@ export function recall(commission) {
   /** @type {any} */
   const there = commission.state ?? {};
   const found = (local.saved ?? 0) > (there.saved ?? 0) ? local : there;
+  if (found.slots === undefined) return typeof found.take === "string" ? { take: found.take } : {};
   /** @type {Slot[]} */
   const slots = (Array.isArray(found.slots) ? found.slots : []).filter(
     (/** @type {Slot} */ slot) => slot && placeOf(commission, slot.version) && Array.isArray(slot.edits),
