@@ -17,7 +17,8 @@ import numpy as np
 from dsp.parts.switch import Switch
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import SetRules
+from dsp.sounds.choose import SetRules, set_in_order
+from dsp.sounds.swaps import NOISE_DB
 from dsp.sounds.topology import PARALLEL, SERIES, canonical_form
 
 HOT, COLD = 0, 1
@@ -131,8 +132,7 @@ class Annealer:
         """Return whether each position has its own sound and rules are kept."""
         if min(sounds) < 0 or len(set(sounds)) < len(sounds):
             return False
-        quiet = sum(self.found.hum_db[i] <= self.rules.quiet_db for i in sounds)
-        return quiet >= self.rules.quiet and set(self.rules.pinned) <= set(sounds)
+        return self._short(sounds) == 0
 
     def _worth(self, chart: Sequence[int]) -> tuple[float, list[int]]:
         """Return how good a chart is, and the sound of each position, -1 for none."""
@@ -140,13 +140,26 @@ class Annealer:
         missing = sum(i < 0 for i in sounds)
         if missing:
             return NO_SOUND_DB * missing, sounds
-        short = max(self.rules.quiet - sum(self.found.hum_db[i] <= self.rules.quiet_db for i in sounds), 0)
-        short += len(set(self.rules.pinned) - set(sounds))
+        short = self._short(sounds)
         twice = len(sounds) - len(set(sounds))
         if twice or short:
             return TWICE_DB * (twice + short), sounds
         pairs = (self._distance(a, b) for k, a in enumerate(sounds) for b in sounds[:k])
         return min(pairs, default=0.0), sounds
+
+    def _short(self, sounds: Sequence[int]) -> int:
+        """Return how many more changes the rules ask of a set, 0 if it keeps them."""
+        found, rules = self.found, self.rules
+        short = max(rules.quiet - sum(found.hum_db[i] <= rules.quiet_db for i in sounds), 0)
+        short += max(rules.in_phase - sum(not found.opposed[i] for i in sounds), 0)
+        short += len(set(rules.pinned) - set(sounds))
+        levels = found.level_db[list(sounds)]
+        short += float(np.ptp(levels)) > rules.spread_db + NOISE_DB
+        short += int(np.sum(np.abs(np.diff(levels)) > rules.step_db + NOISE_DB))
+        short += sum(sounds[at - 1] != one for at, one in rules.places)
+        if rules.in_order:
+            short += sum(a != b for a, b in zip(sounds, set_in_order(found, rules, sounds), strict=True))
+        return int(short)
 
     def _distance(self, a: int, b: int) -> float:
         key = (a, b) if a < b else (b, a)

@@ -12,7 +12,7 @@ from dsp.lugs.annealing import Annealer
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart, is_mirrored
 from dsp.lugs.exhaustive.joinings import COLD, HOT, joinings
 from dsp.lugs.exhaustive.search import is_searchable, search_charts
-from dsp.lugs.exhaustive.sets import Apart, Work
+from dsp.lugs.exhaustive.sets import NOISE_DB, Apart, Work
 from dsp.lugs.exhaustive.wired import Wired
 from dsp.lugs.make import trim, verify
 from dsp.lugs.rules import FIXED, ChartRules
@@ -31,9 +31,11 @@ from dsp.sounds.choose import (
     allowed_candidates,
     choose_sets,
     find_allowed,
+    set_in_order,
 )
 from dsp.sounds.clique import bits
-from dsp.sounds.order import DARK, order_positions
+from dsp.sounds.conditions import ANY_DB
+from dsp.sounds.order import order_ranks
 from dsp.wiring.linked_coils import Link, links_of
 from dsp.wiring.model import Wiring
 
@@ -96,11 +98,12 @@ def try_sets_in_turn(
     switch: Switch,
     chart_rules: ChartRules | None = None,
     *,
-    order: str = DARK,
     left_s: Callable[[], float] | None = None,
     link_leads: Collection[Terminal] = (),
 ) -> Iterator[BestSet]:
     """Yield sets by falling distance until one can be wired.
+
+    A set whose order counts is wired in the order of its rules, or not at all.
 
     Parameters
     ----------
@@ -110,8 +113,6 @@ def try_sets_in_turn(
         Candidates of the wiring's coils.
     rules : SetRules
         They ask for at most as many positions as the switch has.
-    order : str
-        Order of the positions along the switch.
     left_s : callable, optional
         Returns the seconds left. At zero the search ends, but not before the first set.
     link_leads : collection of Terminal
@@ -129,13 +130,16 @@ def try_sets_in_turn(
     """
     _check_positions(rules, switch)
     best_db, open_db, ruled_out = 0.0, 0.0, 0
+    kept_order = chart_rules
+    if rules.in_order or rules.places or np.isfinite(rules.step_db):
+        kept_order = replace(chart_rules or ChartRules(), order=FIXED)
     stop = None if left_s is None else lambda: left_s() <= 0.0
     for tried, choice in enumerate(sets_by_distance(found, rules, stop=stop), 1):
         best_db = max(best_db, choice.distance_db)
-        sounds = order_positions(found, choice.chosen, order)
+        sounds = set_in_order(found, rules, choice.chosen)
         wanted = targets_of(sketch_of(wiring, [found.expression_text(i) for i in sounds]), link_leads)
         time_s = TRY_S if left_s is None else min(TRY_S, max(left_s(), 0.0))
-        done = solve(wanted, switch, chart_rules, time_s=time_s, prove=False)
+        done = solve(wanted, switch, kept_order, time_s=time_s, prove=False)
         impossible = done.chart is None and done.outcome == IMPOSSIBLE
         ruled_out += impossible
         known = replace(choice, bound_db=max(choice.bound_db, open_db))  # better ones were ruled out
@@ -153,7 +157,6 @@ def find_best_set(
     switch: Switch,
     chart_rules: ChartRules | None = None,
     *,
-    order: str = DARK,
     left_s: Callable[[], float],
     progress: Callable[[BestSet], None] | None = None,
     link_leads: Collection[Terminal] = (),
@@ -167,7 +170,7 @@ def find_best_set(
 
     Parameters
     ----------
-    wiring, found, rules, switch, chart_rules, order, link_leads
+    wiring, found, rules, switch, chart_rules, link_leads
         As for `try_sets_in_turn`.
     left_s : callable
         Returns the seconds left. The answer may take a tenth longer than the time left at the call.
@@ -193,7 +196,7 @@ def find_best_set(
         if is_searchable(wanted, switch):
             stop_s = LAST_SHARE * total_s
             known = _search_every_chart(
-                wiring, found, rules, switch, chart_rules, wanted, order, lambda: left_s() <= stop_s, progress
+                wiring, found, rules, switch, chart_rules, wanted, lambda: left_s() <= stop_s, progress
             )
             if known.chart is not None or known.impossible:
                 return known
@@ -205,7 +208,6 @@ def find_best_set(
         rules,
         switch,
         chart_rules,
-        order=order,
         left_s=lambda: left_s() - (1.0 - IN_TURN_SHARE) * total_s,
         link_leads=link_leads,
     )
@@ -231,21 +233,22 @@ def _search_every_chart(
     switch: Switch,
     chart_rules: ChartRules,
     wanted: Targets,
-    order: str,
     stop: Callable[[], bool],
     progress: Callable[[BestSet], None] | None,
 ) -> BestSet:
     """Return the best set of all charts; it has none if there is none, or none yet."""
     area = find_allowed(found, rules)
-    *_, anywhere = choose_sets(found, rules, stop=stop)
-    apart = Apart(area.distances, rules.count, area.pinned, ((bits(area.quiet), rules.quiet),), Work(stop))
+    # where throws are shared, the chart makes the order: neighbours may be other ones than without a switch
+    bound_rules = rules if rules.in_order else replace(rules, step_db=ANY_DB)
+    *_, anywhere = choose_sets(found, bound_rules, stop=stop)
+    apart = _apart(area, found, rules, Work(stop))
     expressions = [parse_expression(found.expression_text(int(i))) for i in area.index]
 
     def arrange(sounds: Sequence[int]) -> list[int]:
-        ordered = order_positions(found, [int(area.index[one]) for one in sounds], order)
+        ordered = set_in_order(found, rules, [int(area.index[one]) for one in sounds])
         return [int(np.searchsorted(area.index, one)) for one in ordered]
 
-    unwired = order_positions(found, anywhere.chosen, order)
+    unwired = set_in_order(found, rules, anywhere.chosen)
     answer = BestSet(anywhere, None, 0, 0, anywhere.distance_db, unwired, every_chart=True)
     best: Wired | None = None
     for state in search_charts(
@@ -254,7 +257,7 @@ def _search_every_chart(
         if state.best is not None and state.best is not best:
             best = state.best
             sounds = [int(area.index[one]) for one in dict.fromkeys(best.sounds)]
-            chosen, chart = _chart_of(best, wiring, found, sounds, switch, chart_rules, wanted, area, order)
+            chosen, chart = _chart_of(best, wiring, found, rules, sounds, switch, chart_rules, wanted, area)
             choice = Choice(tuple(sorted(chosen)), best.distance_db, state.bound_db)
             best_db = max(answer.best_db, best.distance_db)
             answer = replace(answer, choice=choice, chart=chart, sounds=chosen, best_db=best_db)
@@ -267,20 +270,36 @@ def _search_every_chart(
     return answer
 
 
+def _apart(area: AllowedField, found: Candidates, rules: SetRules, work: Work) -> Apart:
+    """Return what a set of the allowed sounds must hold, along a switch too."""
+    beside: tuple[int, ...] = ()
+    later: tuple[int, ...] = ()
+    if np.isfinite(rules.step_db):
+        beside = tuple(bits(np.abs(area.level_db - one) <= rules.step_db + NOISE_DB) for one in area.level_db)
+    if rules.in_order:
+        rank = order_ranks(found, rules.order)[area.index]
+        later = tuple(bits(rank > one) for one in rank)
+    places = tuple((at - 1, int(np.searchsorted(area.index, one))) for at, one in rules.places)
+    return Apart(
+        area.distances, rules.count, area.pinned, tuple(area.owed_bits()), work, beside, later, places
+    )
+
+
 def _chart_of(
     best: Wired,
     wiring: Wiring,
     found: Candidates,
+    rules: SetRules,
     sounds: Sequence[int],
     switch: Switch,
-    rules: ChartRules,
+    chart_rules: ChartRules,
     wanted: Targets,
     area: AllowedField,
-    order: str,
 ) -> tuple[tuple[int, ...], Chart]:
     """Return a chart found as numbers, trimmed and verified, and its sounds in order."""
     chosen = tuple(sounds)
-    if is_mirrored(switch) and order_positions(found, (chosen[0], chosen[-1]), DARK)[0] != chosen[0]:
+    ends = (chosen[0], chosen[-1])
+    if not rules.places and is_mirrored(switch) and set_in_order(found, rules, ends)[0] != chosen[0]:
         chosen = chosen[::-1]  # mirrored, the chart gives them the other way round
     target = targets_of(sketch_of(wiring, [found.expression_text(i) for i in chosen]))
     labels = joinings(2 + len(wanted.leads)).labels[best.joining].tolist()
@@ -296,9 +315,9 @@ def _chart_of(
     at = dict(zip(switch.positions, (name[sound] for sound in best.sounds), strict=True))
     turned = {name[sound] for sound, turn in zip(best.sounds, best.turned, strict=True) if turn}
     chart = Chart(switch, tuple(tuple(net) for net in nets.values() if len(net) > 1), at, frozenset(turned))
-    verify(target, chart, rules)
-    chart = trim(target, chart, rules)
-    verify(target, chart, rules)
+    verify(target, chart, chart_rules)
+    chart = trim(target, chart, chart_rules)
+    verify(target, chart, chart_rules)
     return chosen, chart
 
 

@@ -19,7 +19,7 @@ from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.sounds.coupled import Couplings
 from dsp.sounds.ear import Ear
-from dsp.sounds.elements import elements_of
+from dsp.sounds.elements import Elements, elements_of
 from dsp.sounds.port import OutputPort, jack_readings, output_port
 from dsp.sounds.sources import AT_ONCE, Element, Sources, SourceTable, dc_resistance
 from dsp.sounds.space import NetworkSet, networks_of
@@ -57,6 +57,10 @@ class Candidates:
         Whether some coils are out of phase with others for the string.
     links : tuple of Link
         Permanent joints between coil leads.
+    at_m : ndarray, shape (n_elements,)
+        Mean distance of each element's coils from the bridge. NaN for what has no place.
+    place_m : ndarray, shape (n,)
+        The same of each candidate's elements; of all elements where none has a place.
     """
 
     names: tuple[str, ...]
@@ -69,10 +73,12 @@ class Candidates:
     opposed: NDArray[np.bool_]
     bands: Bands
     links: tuple[Link, ...] = ()
+    at_m: Floats = field(default_factory=lambda: np.empty(0))
     timbre: Floats = field(init=False)
     level_db: Floats = field(init=False)
     brightness_hz: Floats = field(init=False)
     low_share: Floats = field(init=False)
+    place_m: Floats = field(init=False)
 
     def __post_init__(self) -> None:
         total = np.maximum(self.energy.sum(axis=1), 1e-300)
@@ -84,6 +90,7 @@ class Candidates:
             self, "brightness_hz", amplitude @ middles / np.maximum(amplitude.sum(axis=1), 1e-150)
         )
         object.__setattr__(self, "low_share", self.energy[:, middles < 250.0].sum(axis=1) / total)
+        object.__setattr__(self, "place_m", _mean_places(self.signs[:, : len(self.at_m)] != 0, self.at_m))
 
     def __len__(self) -> int:
         return len(self.networks)
@@ -102,6 +109,7 @@ class Candidates:
             self.opposed[rows],
             self.bands,
             self.links,
+            self.at_m,
         )
 
     def expression_text(self, i: int) -> str:
@@ -176,12 +184,35 @@ def find_candidates(
     relative = signs[:, : len(own.names)] * own.string_signs
     opposed = np.any(relative > 0, axis=1) & np.any(relative < 0, axis=1)
     reading = jack_readings(wiring, np.array([resistance[id(network)] for network in networks]))
-    whole = Candidates(names, networks, signs, energy, hum_db, reading, resonance_hz, opposed, bands, links)
+    whole = Candidates(
+        names, networks, signs, energy, hum_db, reading, resonance_hz, opposed, bands, links, _at(wiring, own)
+    )
     if any(wiring.coils[name].dummy for name in own.coils):  # alone they sound no string
         whole = whole.select(list(np.flatnonzero(whole.energy.sum(axis=1) > 0.0)))
     if not any(one.out for one in links):
         return whole
     return whole.select([i for i in range(len(whole)) if whole.expression(i) is not None])
+
+
+def _at(wiring: Wiring, own: Elements) -> Floats:
+    """Return the mean place of each element's coils, shape (n_elements,), m. NaN for no place."""
+    places: list[list[float]] = [[] for _ in own.names]
+    for name, element in zip(own.coils, own.element, strict=True):
+        coil = wiring.coils[name]
+        if coil.at_m is not None and not coil.dummy:
+            places[element].append(coil.at_m)
+    return np.array([np.mean(some) if some else np.nan for some in places])
+
+
+def _mean_places(inside: NDArray[np.bool_], at_m: Floats) -> Floats:
+    """Return the mean place of each row's elements, shape (n,), m."""
+    known = np.isfinite(at_m)
+    if not known.any():
+        return np.zeros(len(inside))
+    some = inside & known
+    count = some.sum(axis=1)
+    total = np.where(known, at_m, 0.0) @ some.T
+    return np.asarray(np.where(count > 0, total / np.maximum(count, 1), at_m[known].mean()))
 
 
 def _extra(wiring: Wiring, name: str) -> Part:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import count
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,8 +13,12 @@ from numpy.typing import NDArray
 from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.errors import InputError
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.clique import SearchStopped, bits, find_clique
+from dsp.sounds.clique import Owed, SearchStopped, bits, find_clique
+from dsp.sounds.conditions import ANY_DB, DARK, NEAR
+from dsp.sounds.line import Line, find_line
+from dsp.sounds.order import largest_step_db, order_positions, order_ranks
 from dsp.sounds.swaps import NOISE_DB, improve, sets_by_swaps
+from dsp.sounds.thinning import thin
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -33,6 +38,8 @@ of 2026, so that a busy one gives the same answer within the usual time."""
 ROWS_AT_ONCE = 1000
 LEAST_GAIN_DB = 1e-6
 """Least improvement worth a search among all candidates."""
+NEVER_DB = -1.0
+"""Distance of two sounds whose levels keep them out of one set."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +64,20 @@ class SetRules:
         Candidates that must not be in the set.
     weights : sequence of (int, float)
         Candidates with the factors of their distances, 1 by default. A factor above 1 favours a sound.
+    in_phase : int
+        Least number of positions with all coils in phase.
+    usual : tuple of int, optional
+        Candidates to which the set keeps. All by default.
+    spread_db : float
+        Largest level difference between two positions.
+    step_db : float
+        Largest level difference between neighbours along the selector.
+    order : str
+        Order along the selector; see `dsp.sounds.order.order_positions`.
+    places : tuple of (int, int)
+        Positions, from 1, with pinned candidates that stand there by hand.
+    in_order : bool
+        Whether positions of a switch must keep the order, where its throws would allow another.
     """
 
     count: int
@@ -68,6 +89,18 @@ class SetRules:
     thinnest: float = 0.0
     without: tuple[int, ...] = ()
     weights: tuple[tuple[int, float], ...] = ()
+    in_phase: int = 0
+    usual: tuple[int, ...] | None = None
+    spread_db: float = ANY_DB
+    step_db: float = ANY_DB
+    order: str = DARK
+    places: tuple[tuple[int, int], ...] = ()
+    in_order: bool = False
+
+
+def set_in_order(found: Candidates, rules: SetRules, chosen: Sequence[int]) -> tuple[int, ...]:
+    """Return the positions of a set in the order of its rules."""
+    return order_positions(found, chosen, rules.order, rules.places)
 
 
 @dataclass(frozen=True)
@@ -95,31 +128,68 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class AllowedField:
-    """The allowed candidates, and their distances.
+class _Rows:
+    """Allowed candidates in a search, numbered by their places in ``index``.
 
     Attributes
     ----------
     index : ndarray of int, shape (n,)
         The candidates.
     points : ndarray, shape (n, n_bands), dB
-    quiet : ndarray of bool, shape (n,)
-        Whether hum cancels.
+    kind : ndarray of int, shape (n,)
+        What the rules count of each: hum that cancels, coils in phase.
+    owed : tuple of (ndarray of bool, int)
+        Candidates of a kind, and how many of these a set must contain at least.
     pinned : tuple of int
         Places in ``index``.
     weights : ndarray, shape (n,)
-    cover_db : float
-        What thinning may have cost; 0 if none was left out.
-    distances : ndarray, shape (n, n), dB
+    level_db : ndarray, shape (n,)
+    spread_db : float
+    line : Line or None
+        Order and neighbours, if the levels of neighbours count and the order is one of all sounds.
+    fits : callable or None
+        Whether a whole set keeps the levels of neighbours, if the order depends on the set.
     """
 
     index: Indices
     points: Floats
-    quiet: NDArray[np.bool_]
+    kind: Indices
+    owed: tuple[tuple[NDArray[np.bool_], int], ...]
     pinned: tuple[int, ...]
     weights: Floats
+    level_db: Floats
+    spread_db: float
+    line: Line | None
+    fits: Callable[[Sequence[int]], bool] | None
+
+    def owed_bits(self) -> list[tuple[int, int]]:
+        """Return ``owed`` with the candidates as bits."""
+        return [(bits(some), most) for some, most in self.owed]
+
+    def can_take(self, members: Sequence[int]) -> bool:
+        """Return whether a set keeps all rules but the distance."""
+        return all(int(some[list(members)].sum()) >= most for some, most in self.owed) and (
+            self.fits is None or self.fits(members)
+        )
+
+
+@dataclass(frozen=True)
+class AllowedField(_Rows):
+    """The allowed candidates, and their distances.
+
+    Attributes
+    ----------
+    cover_db : float
+        What thinning may have cost; 0 if none was left out.
+    distances : ndarray, shape (n, n), dB
+        `NEVER_DB` for two whose levels keep them out of one set.
+    largest_db : float
+        The largest distance, whatever the levels.
+    """
+
     cover_db: float = 0.0
     distances: Floats = field(init=False)
+    largest_db: float = field(init=False)
 
     def __post_init__(self) -> None:
         square = np.sum(self.points**2, axis=1)
@@ -128,6 +198,10 @@ class AllowedField:
         apart = np.maximum(square[:, None] + square[None, :] - 2.0 * products, 0.0)
         apart = np.sqrt(apart / self.points.shape[1]) * (self.weights[:, None] * self.weights)
         np.fill_diagonal(apart, 0.0)
+        object.__setattr__(self, "largest_db", float(apart.max()))
+        if np.isfinite(self.spread_db):
+            steps = np.abs(self.level_db[:, None] - self.level_db)
+            apart[steps > self.spread_db + NOISE_DB] = NEVER_DB
         object.__setattr__(self, "distances", apart)
 
     def apart(self, members: Sequence[int]) -> Floats:
@@ -142,14 +216,9 @@ class AllowedField:
 
 
 @dataclass(frozen=True)
-class _Whole:
+class _Whole(_Rows):
     """Too many candidates for a table of distances: they are computed when needed."""
 
-    index: Indices
-    points: Floats
-    quiet: NDArray[np.bool_]
-    pinned: tuple[int, ...]
-    weights: Floats
     square: Floats = field(init=False)
 
     def __post_init__(self) -> None:
@@ -163,21 +232,34 @@ class _Whole:
         apart += self.square[:, None]
         apart += self.square[some]
         np.sqrt(np.maximum(apart, 0.0, out=apart) / self.points.shape[1], out=apart)
-        return np.asarray(apart * (self.weights[:, None] * self.weights[some]))
+        apart *= self.weights[:, None] * self.weights[some]
+        if np.isfinite(self.spread_db):
+            steps = np.abs(self.level_db[:, None] - self.level_db[some])
+            apart[steps > self.spread_db + NOISE_DB] = NEVER_DB
+        return np.asarray(apart)
 
     def sample(self) -> tuple[NDArray[np.int64], AllowedField]:
-        """Return some places, and their field: as many hum-cancelling ones as others, evenly."""
+        """Return some places, and their field: as many of each kind, evenly."""
         kept = [np.array(self.pinned, np.int64)]
-        for kind in (True, False):
-            places = np.flatnonzero(self.quiet == kind)
-            kept.append(
-                places[np.linspace(0, len(places) - 1, min(len(places), MOST_EXACT // 2)).astype(int)]
-            )
+        different = np.unique(self.kind)
+        for kind in different:
+            places = np.flatnonzero(self.kind == kind)
+            most = min(len(places), MOST_EXACT // max(len(different), 2))
+            kept.append(places[np.linspace(0, len(places) - 1, most).astype(int)])
         rows = np.unique(np.concatenate(kept))
-        pinned = tuple(int(np.flatnonzero(rows == i)[0]) for i in self.pinned)
-        return rows, AllowedField(
-            self.index[rows], self.points[rows], self.quiet[rows], pinned, self.weights[rows]
-        )
+        of: dict[str, Any] = {
+            "index": self.index[rows],
+            "points": self.points[rows],
+            "kind": self.kind[rows],
+            "owed": tuple((some[rows], most) for some, most in self.owed),
+            "pinned": tuple(int(np.flatnonzero(rows == i)[0]) for i in self.pinned),
+            "weights": self.weights[rows],
+            "level_db": self.level_db[rows],
+            "spread_db": self.spread_db,
+            "line": None,
+            "fits": None,
+        }
+        return rows, AllowedField(**of)
 
     def choice(self, members: Sequence[int], bound_db: float) -> Choice:
         """Return members as a choice, its distance exact to the last digits."""
@@ -196,9 +278,52 @@ class _Whole:
             some = slice(start, start + ROWS_AT_ONCE)
             apart = square[some, None] + square - 2.0 * self.points[some] @ self.points.T
             joined = apart * self.weights[some, None] ** 2 > least
+            joined &= np.abs(self.level_db[some, None] - self.level_db) <= self.spread_db + NOISE_DB
             joined[np.arange(len(joined)), np.arange(start, start + len(joined))] = False
             rows += [bits(row) for row in joined]
         return rows
+
+
+def _rows_of(found: Candidates, rules: SetRules, index: Indices) -> dict[str, Any]:
+    """Return the fields of `_Rows` for some candidates."""
+    place = {int(one): k for k, one in enumerate(index)}
+    line: Line | None = None
+    fits: Callable[[Sequence[int]], bool] | None = None
+    level_db = found.level_db[index]
+    if np.isfinite(rules.step_db):
+
+        def fits(members: Sequence[int]) -> bool:
+            chosen = [int(index[one]) for one in members]
+            step_db = largest_step_db(found.level_db, set_in_order(found, rules, chosen))
+            return step_db <= rules.step_db + NOISE_DB
+
+        if rules.order != NEAR:
+            beside = tuple(bits(np.abs(level_db - one) <= rules.step_db + NOISE_DB) for one in level_db)
+            ranks = order_ranks(found, rules.order)[index]
+            places = tuple((at - 1, place[one]) for at, one in rules.places)
+            line = Line(tuple(np.argsort(ranks).tolist()), beside, places)
+    return {
+        "index": index,
+        "points": found.timbre[index],
+        "kind": _kinds(found, rules, index),
+        "owed": _owed(found, rules, index),
+        "pinned": tuple(place[one] for one in rules.pinned),
+        "weights": _weights(found, rules)[index],
+        "level_db": level_db,
+        "spread_db": rules.spread_db,
+        "line": line,
+        "fits": fits,
+    }
+
+
+def _kinds(found: Candidates, rules: SetRules, index: Indices) -> Indices:
+    kinds = (found.hum_db[index] <= rules.quiet_db).astype(np.int64)
+    return kinds + 2 * found.opposed[index] if rules.in_phase else kinds
+
+
+def _owed(found: Candidates, rules: SetRules, index: Indices) -> tuple[tuple[NDArray[np.bool_], int], ...]:
+    quiet, in_phase = found.hum_db[index] <= rules.quiet_db, ~found.opposed[index]
+    return tuple((some, most) for some, most in ((quiet, rules.quiet), (in_phase, rules.in_phase)) if most)
 
 
 def choose_sets(
@@ -242,7 +367,7 @@ def choose_sets(
     if len(index) <= MOST_EXACT or rules.count == 1:
         yield from _among_few(find_allowed(found, rules), rules, stop)
         return
-    area = _whole(found, rules, index)
+    area = _Whole(**_rows_of(found, rules, index))
     known = _swapped_among_all(area, rules)
     if known is not None:
         yield known
@@ -258,8 +383,8 @@ def choose_sets(
     if len(index) <= MOST_WHOLE:
         yield from _among_all(area, rules, known, stop)
         return
-    distance_db, better = improve(area, rules.quiet, np.searchsorted(index, known.chosen).tolist())
-    if distance_db > known.distance_db + LEAST_GAIN_DB:
+    distance_db, better = improve(area, np.searchsorted(index, known.chosen).tolist())
+    if distance_db > known.distance_db + LEAST_GAIN_DB and area.can_take(better):
         yield area.choice(better, max(known.bound_db, distance_db))
 
 
@@ -288,21 +413,25 @@ def choose_quickly(found: Candidates, rules: SetRules, *, stop: Callable[[], boo
 
 def _among_few(area: AllowedField, rules: SetRules, stop: Callable[[], bool] | None) -> Iterator[Choice]:
     """Yield better sets until one is the best of a field, with the bound for all candidates."""
-    starts = list(sets_by_swaps(area, rules.count, rules.quiet))
+    starts = [one for one in sets_by_swaps(area, rules.count) if one[0] >= 0.0 and area.can_take(one[1])]
     best = max(starts, key=lambda one: one[0])[1] if starts else None
-    largest = float(area.distances.max())
-    bound = largest + 2.0 * area.cover_db
+    bound = area.largest_db + 2.0 * area.cover_db
+    by_levels = np.isfinite(rules.spread_db) or np.isfinite(rules.step_db)
     if best is None:
         first = _clique(area, rules, area.graph(0.0), None)  # never stopped: a first set is required
         if first is None:
             got = f"{rules.count} positions, {rules.quiet} hum-cancelling"
-            raise InputError("positions", got, "rules that some set can keep: fewer pins or quiet positions")
+            allowed = "rules that some set can keep: fewer pins or quiet positions"
+            if by_levels:
+                allowed += ", or larger differences in level"
+            raise InputError("positions", got, allowed)
         best = first
     yield _choice(area, best, bound)
     if rules.count == 1 or len(area.index) == rules.count:
         yield _choice(area, best, _smallest(area, best))
         return
     levels = np.unique(area.distances[np.triu_indices(len(area.index), 1)])
+    levels = levels[levels >= 0.0]
     low = int(np.searchsorted(levels, _smallest(area, best), side="right"))  # the next larger distance
     high = len(levels)
     while low < high:
@@ -317,14 +446,10 @@ def _among_few(area: AllowedField, rules: SetRules, stop: Callable[[], bool] | N
             best = better
             # never repeat a level, even if rounding puts the set's own distance below it
             low = max(middle + 1, int(np.searchsorted(levels, _smallest(area, best), side="right")))
-        bound = float(levels[high - 1]) if high > 0 else 0.0
-        yield _choice(area, best, max(bound, _smallest(area, best)) + 2.0 * area.cover_db)
-
-
-def _whole(found: Candidates, rules: SetRules, index: Indices) -> _Whole:
-    pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
-    quiet = found.hum_db[index] <= rules.quiet_db
-    return _Whole(index, found.timbre[index], quiet, pinned, _weights(found, rules)[index])
+        # levels are not thinned evenly: a set kept out by its levels says nothing of those left out
+        if not (by_levels and area.cover_db > 0.0):
+            bound = (float(levels[high - 1]) if high > 0 else 0.0) + 2.0 * area.cover_db
+        yield _choice(area, best, max(bound, _smallest(area, best) + 2.0 * area.cover_db))
 
 
 def _swapped_among_all(area: _Whole, rules: SetRules) -> Choice | None:
@@ -333,11 +458,11 @@ def _swapped_among_all(area: _Whole, rules: SetRules) -> Choice | None:
     The work is the same on any machine.
     """
     rows, sample = area.sample()
-    sets = {tuple(sorted(members)): one for one, members in sets_by_swaps(sample, rules.count, rules.quiet)}
+    sets = {tuple(sorted(members)): one for one, members in sets_by_swaps(sample, rules.count)}
     best: tuple[float, list[int]] | None = None
     for start in sorted(sets, key=lambda one: -sets[one])[:POLISHED]:
-        found = improve(area, rules.quiet, rows[list(start)].tolist())
-        if best is None or found[0] > best[0]:
+        found = improve(area, rows[list(start)].tolist())
+        if found[0] >= 0.0 and (best is None or found[0] > best[0]) and area.can_take(found[1]):
             best = found
     if best is None:
         return None
@@ -366,9 +491,10 @@ def _clique(
     area: AllowedField | _Whole, rules: SetRules, graph: Sequence[int], stop: Callable[[], bool] | None
 ) -> list[int] | None:
     """Return a set that keeps the rules and is a clique of a graph."""
-    return find_clique(
-        graph, count=rules.count, pinned=area.pinned, quiet=bits(area.quiet), owed=rules.quiet, stop=stop
-    )
+    owed: Owed = area.owed_bits()
+    if area.line is not None:
+        return find_line(graph, area.line, count=rules.count, pinned=area.pinned, owed=owed, stop=stop)
+    return find_clique(graph, count=rules.count, pinned=area.pinned, owed=owed, fits=area.fits, stop=stop)
 
 
 def _choice(area: AllowedField, members: Sequence[int], bound_db: float) -> Choice:
@@ -397,6 +523,8 @@ def allowed_candidates(found: Candidates, rules: SetRules) -> Indices:
     allowed &= found.low_share >= rules.thinnest
     if not rules.opposed:
         allowed &= ~found.opposed
+    if rules.usual is not None:
+        allowed &= np.isin(np.arange(len(found)), rules.usual)
     allowed[list(rules.pinned)] = True
     allowed[list(rules.without)] = False
     return np.flatnonzero(allowed)
@@ -418,14 +546,13 @@ def find_allowed(found: Candidates, rules: SetRules) -> AllowedField:
         If they are too few for the rules.
     """
     index = _enough(found, rules)
-    quiet = found.hum_db <= rules.quiet_db
     cover_db = 0.0
     if len(index) > MOST_EXACT:
-        index, cover_db = _thinned(found.timbre, index, rules, quiet)
-    pinned = tuple(int(np.flatnonzero(index == i)[0]) for i in rules.pinned)
-    return AllowedField(
-        index, found.timbre[index], quiet[index], pinned, _weights(found, rules)[index], cover_db
-    )
+        most = MOST_EXACT if len(index) <= MOST_WHOLE else min(MOST_EXACT, MOST_COVER)
+        kept, cover_db = thin(found.timbre[index], _kinds(found, rules, index), most)
+        index = np.union1d(index[kept], np.array(rules.pinned, np.int64))
+        cover_db *= max([1.0, *(weight for _, weight in rules.weights)]) ** 2
+    return AllowedField(**_rows_of(found, rules, index), cover_db=cover_db)
 
 
 def _enough(found: Candidates, rules: SetRules) -> Indices:
@@ -435,11 +562,15 @@ def _enough(found: Candidates, rules: SetRules) -> Indices:
     if len(index) < rules.count:
         got = f"{rules.count} positions, {len(index)} sounds that keep the rules"
         raise InputError("positions", got, "fewer positions, a wider level window or thinner sounds")
-    quiet = found.hum_db <= rules.quiet_db
-    if int(quiet[index].sum()) < rules.quiet:
-        got = f"{rules.quiet} hum-cancelling, {int(quiet[index].sum())} there are"
-        raise InputError("positions", got, "at most as many as there are")
+    for (some, most), word in zip(_owed(found, rules, index), _kinds_owed(rules), strict=True):
+        if int(some.sum()) < most:
+            got = f"{most} {word}, {int(some.sum())} there are"
+            raise InputError("positions", got, "at most as many as there are")
     return index
+
+
+def _kinds_owed(rules: SetRules) -> list[str]:
+    return [word for word, most in (("hum-cancelling", rules.quiet), ("in phase", rules.in_phase)) if most]
 
 
 def _check(found: Candidates, rules: SetRules) -> None:
@@ -453,48 +584,24 @@ def _check(found: Candidates, rules: SetRules) -> None:
         raise InputError(
             "pinned", f"'{found.expression_text(min(both))}' pinned and left out", "one of the two"
         )
-    if rules.quiet > rules.count:
-        raise InputError("hum-cancelling", str(rules.quiet), f"at most the {rules.count} positions")
+    for most, word in ((rules.quiet, "hum-cancelling"), (rules.in_phase, "in phase")):
+        if most > rules.count:
+            raise InputError(word, str(most), f"at most the {rules.count} positions")
+    _check_places(found, rules)
 
 
-def _thinned(
-    points: Floats, index: Indices, rules: SetRules, quiet: NDArray[np.bool_]
-) -> tuple[Indices, float]:
-    """Return well-separated candidates, and the radius they cover.
-
-    No other candidate is farther than the radius from the nearest kept one of its kind.
-    Hum-cancelling candidates and others are thinned separately, so that one replaces only its own
-    kind. For any set of all candidates, some set of the kept ones has distances smaller by at most
-    twice the radius.
-    """
-    kept: list[int] = list(rules.pinned)
-    radius = 0.0
-    whole = MOST_EXACT if len(index) <= MOST_WHOLE else min(MOST_EXACT, MOST_COVER)
-    for kind in (True, False):
-        members = index[quiet[index] == kind]
-        most = min(len(members), whole // 2)
-        if not most:
-            continue
-        chosen, far = _farthest(points[members], most)
-        kept += [int(members[i]) for i in chosen if int(members[i]) not in kept]
-        radius = max(radius, far)
-    heaviest = max([1.0, *(weight for _, weight in rules.weights)]) ** 2
-    return np.array(sorted(kept), np.int64), heaviest * radius / float(np.sqrt(points.shape[1]))
-
-
-def _farthest(points: Floats, most: int) -> tuple[list[int], float]:
-    """Return points, each farthest from the earlier, and the distance left."""
-    square = np.sum(points**2, axis=1)
-    chosen = [0]
-    nearest = np.full(len(points), np.inf)
-    while True:
-        last = chosen[-1]
-        apart = points @ points[last]
-        apart *= -2.0
-        apart += square
-        apart += square[last]
-        np.minimum(nearest, apart, out=nearest)
-        farthest = int(np.argmax(nearest))
-        if len(chosen) == most or nearest[farthest] <= NOISE_DB:
-            return chosen, float(np.sqrt(max(nearest[farthest], 0.0)))
-        chosen.append(farthest)
+def _check_places(found: Candidates, rules: SetRules) -> None:
+    at = [place for place, _ in rules.places]
+    sounds = [sound for _, sound in rules.places]
+    if any(not 1 <= place <= rules.count for place in at):
+        got = next(str(place) for place in at if not 1 <= place <= rules.count)
+        raise InputError("place", got, f"a position, 1 to {rules.count}")
+    if len(set(at)) < len(at) or len(set(sounds)) < len(sounds):
+        raise InputError("place", "a position or a sound twice", "each once")
+    if rules.in_order and rules.order == NEAR:
+        raise InputError(
+            "order", f"{NEAR}, kept on the switch", "neck, dark or thick: near depends on the set"
+        )
+    loose = next((sound for sound in sounds if sound not in rules.pinned), None)
+    if loose is not None:
+        raise InputError("place", f"'{found.expression_text(loose)}'", "a pinned sound")

@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+Owed = Sequence[tuple[int, int]]
+"""Points as bits, and how many of these are owed at least."""
 STEPS_PER_LOOK = 16
 """Branches between two checks of ``stop``."""
 
@@ -30,8 +32,8 @@ def find_clique(
     *,
     count: int,
     pinned: Iterable[int] = (),
-    quiet: int = 0,
-    owed: int = 0,
+    owed: Owed = (),
+    fits: Callable[[Sequence[int]], bool] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> list[int] | None:
     """Return a clique of a given size, or None if there is none.
@@ -44,8 +46,10 @@ def find_clique(
         Size of the clique.
     pinned : iterable of int
         Points that must be in the clique.
-    quiet : int
-        Points of which the clique must contain at least ``owed``.
+    owed : sequence of (int, int)
+        Points as bits, and how many of these the clique must contain at least.
+    fits : callable, optional
+        Whether a whole clique is wanted. All are by default.
     stop : callable, optional
         Called every `STEPS_PER_LOOK` branches.
 
@@ -60,46 +64,69 @@ def find_clique(
         if any(not graph[i] >> j & 1 for j in members if j != i):
             return None
         open_points &= graph[i]
-    still = owed - sum(bool(quiet >> i & 1) for i in members)
-    return _Clique(graph, quiet, stop).extend(open_points, members, count - len(members), still)
+    still = [(some, most - sum(some >> i & 1 for i in members)) for some, most in owed]
+    return _Clique(graph, fits, stop).extend(open_points, members, count - len(members), still)
+
+
+def take_owed(points: int, owed: Owed, needed: int) -> int | None:
+    """Return the points that may come next, or None if too few are left.
+
+    Where as many of a kind are owed as points are needed, only that kind may come.
+    """
+    for some, most in owed:
+        if most > needed or (points & some).bit_count() < most:
+            return None
+    for some, most in owed:
+        if most == needed:
+            points &= some
+    return points
 
 
 class _Clique:
     """One search for a clique."""
 
-    def __init__(self, graph: Sequence[int], quiet: int, stop: Callable[[], bool] | None) -> None:
-        self._graph, self._quiet, self._stop = graph, quiet, stop
+    def __init__(
+        self,
+        graph: Sequence[int],
+        fits: Callable[[Sequence[int]], bool] | None,
+        stop: Callable[[], bool] | None,
+    ) -> None:
+        self._graph, self._fits, self._stop = graph, fits, stop
         self._steps = 0
 
-    def extend(self, points: int, members: list[int], needed: int, owed: int) -> list[int] | None:
-        """Return the members and ``needed`` more points, of which ``owed`` quiet."""
+    def extend(self, points: int, members: list[int], needed: int, owed: Owed) -> list[int] | None:
+        """Return the members and ``needed`` more points, with those owed."""
         self._steps += 1
         if self._stop is not None and self._steps % STEPS_PER_LOOK == 0 and self._stop():
             raise SearchStopped
-        graph, quiet = self._graph, self._quiet
         if needed == 0:
-            return members if owed <= 0 else None
-        if owed > needed or (points & quiet).bit_count() < owed:
+            whole = all(most <= 0 for _, most in owed) and (self._fits is None or self._fits(members))
+            return members if whole else None
+        narrowed = take_owed(points, owed, needed)
+        if narrowed is None:
             return None
-        if owed == needed:
-            points &= quiet
-        order = _coloured(graph, points, needed)
+        points = narrowed
+        order = coloured(self._graph, points)
         for point, colour in reversed(order):
             if colour < needed:
                 return None
-            found = self.extend(
-                points & graph[point], [*members, point], needed - 1, owed - (quiet >> point & 1)
-            )
+            left = [(some, most - (some >> point & 1)) for some, most in owed]
+            found = self.extend(points & self._graph[point], [*members, point], needed - 1, left)
             if found is not None:
                 return found
             points &= ~(1 << point)
         return None
 
 
-def _coloured(graph: Sequence[int], points: int, needed: int) -> list[tuple[int, int]]:
+def coloured(graph: Sequence[int], points: int, *, stop_at: int | None = None) -> list[tuple[int, int]]:
     """Return points by rising colour, each with a number of colours.
 
     The number counts the colours needed for the points up to and including it.
+
+    Parameters
+    ----------
+    stop_at : int, optional
+        Return as soon as there are so many colours.
     """
     order: list[tuple[int, int]] = []
     colour = 0
@@ -111,4 +138,6 @@ def _coloured(graph: Sequence[int], points: int, needed: int) -> list[tuple[int,
             apart &= ~(1 << point) & ~graph[point]
             points &= ~(1 << point)
             order.append((point, colour))
+        if colour == stop_at:
+            break
     return order

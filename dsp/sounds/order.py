@@ -1,37 +1,38 @@
-"""The order of positions along the selector, alternative sets, and a map of all candidates."""
+"""The order of positions along the selector, and the sounds that may stand side by side in it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
-from itertools import permutations
+from collections.abc import Iterator, Sequence
+from itertools import pairwise, permutations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.errors import InputError
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import Choice, SetRules, choose_quickly
+from dsp.sounds.conditions import NEAR, NECK, THICK
 
 Floats = NDArray[np.float64]
 
-DARK, NEAR = "dark", "near"
-ORDERS = (DARK, NEAR)
 MOST_PERMUTED = 8
 """Largest number of positions to try in every order. More are ordered step by step."""
-NEARLY = 0.9
-"""An alternative set needs at least this share of the best's smallest distance."""
+Places = Sequence[tuple[int, int]]
+"""Positions, from 1, with the sounds that stand there by hand."""
 
 
-def order_positions(found: Candidates, chosen: Sequence[int], order: str) -> tuple[int, ...]:
-    """Return positions in order: dark to bright, or near ones side by side.
+def order_positions(
+    found: Candidates, chosen: Sequence[int], order: str, places: Places = ()
+) -> tuple[int, ...]:
+    """Return positions in order.
 
     Parameters
     ----------
     order : str
-        ``dark``: by rising brightness. ``near``: the path from the darkest position through all of
-        them with the smallest sum of timbre distances.
+        ``neck``: from the neck to the bridge, by the mean place of the coils. ``dark``: by rising
+        brightness. ``thick``: by falling share of the energy below 250 Hz. ``near``: the path from
+        the darkest position through all of them with the smallest sum of timbre distances.
+    places : sequence of (int, int)
+        Sounds that stand at a position by hand. The others fill the rest in order.
 
     Examples
     --------
@@ -48,9 +49,48 @@ def order_positions(found: Candidates, chosen: Sequence[int], order: str) -> tup
     >>> found = find_candidates(Wiring("two coils", "", parts, joints, selector="selector"))
     >>> [found.expression_text(i) for i in order_positions(found, [0, 1, 2], "dark")]
     ['neck + bridge', 'neck', 'bridge']
+    >>> [found.expression_text(i) for i in order_positions(found, [0, 1, 2], "neck")]
+    ['neck', 'neck + bridge', 'bridge']
+    >>> [found.expression_text(i) for i in order_positions(found, [0, 1, 2], "neck", [(1, 1)])]
+    ['bridge', 'neck', 'neck + bridge']
     """
+    at = {place: sound for place, sound in places if sound in chosen}
+    others: Iterator[int] = iter(_in_order(found, [one for one in chosen if one not in at.values()], order))
+    line: list[int] = []
+    while len(line) < len(chosen):
+        here = at.pop(len(line) + 1, None)
+        following = next(others, None) if here is None else here
+        line.append(at.pop(min(at)) if following is None else following)
+    return tuple(line)
+
+
+def _in_order(found: Candidates, chosen: Sequence[int], order: str) -> tuple[int, ...]:
+    if order == NEAR:
+        return _near_path(found, chosen)
+    rank = order_ranks(found, order)
+    return tuple(sorted(chosen, key=lambda i: int(rank[i])))
+
+
+def order_ranks(found: Candidates, order: str) -> NDArray[np.int64]:
+    """Return each candidate's rank in an order of all candidates.
+
+    Equal ones are ranked from dark to bright. The order ``near`` depends on the set; its ranks are
+    those of ``dark``.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+    """
+    first = {NECK: -np.round(found.place_m, 6), THICK: -np.round(found.low_share, 6)}.get(order)
+    keys = [np.arange(len(found)), found.brightness_hz] + ([] if first is None else [first])
+    ranks = np.empty(len(found), np.int64)
+    ranks[np.lexsort(keys)] = np.arange(len(found))
+    return ranks
+
+
+def _near_path(found: Candidates, chosen: Sequence[int]) -> tuple[int, ...]:
     rising = tuple(sorted(chosen, key=lambda i: float(found.brightness_hz[i])))
-    if order == DARK or len(rising) < 3:
+    if len(rising) < 3:
         return rising
     points = found.timbre[list(rising)]
     apart = timbre_distance(points[:, None], points[None, :])
@@ -71,66 +111,13 @@ def _stepwise(apart: Floats) -> tuple[int, ...]:
     return tuple(way)
 
 
-def find_alternatives(
-    found: Candidates, rules: SetRules, best: Choice, *, stop: Callable[[], bool] | None = None
-) -> Iterator[Choice]:
-    """Yield sets nearly as good that omit one of the best's positions.
-
-    If the best is not proved, omitting a position may give a better set. That set is yielded too;
-    `take_better` makes it the best.
+def largest_step_db(level_db: Floats, line: Sequence[int]) -> float:
+    """Return the largest difference in level between neighbours.
 
     Parameters
     ----------
-    stop : callable, optional
-        Return True to end the search.
-
-    Yields
-    ------
-    Choice
-        At most one for each position that is not pinned, without repeats.
+    level_db : ndarray, shape (n,)
+    line : sequence of int
+        Sounds along the selector.
     """
-    seen = {best.chosen}
-    for left_out in best.chosen:
-        if left_out in rules.pinned:
-            continue
-        if stop is not None and stop():
-            return
-        try:
-            other = choose_quickly(found, replace(rules, without=(*rules.without, left_out)), stop=stop)
-        except InputError:  # no set without this position keeps the rules
-            continue
-        if other.distance_db >= NEARLY * best.distance_db and other.chosen not in seen:
-            seen.add(other.chosen)
-            yield other
-
-
-def take_better(best: Choice, others: Sequence[Choice]) -> tuple[Choice, list[Choice]]:
-    """Return the best of all sets, and the others.
-
-    The new best keeps the known bound: an alternative's own bound holds for its part alone.
-    """
-    first = max([best, *others], key=lambda one: one.distance_db)
-    if first is best:
-        return best, list(others)
-    rest = [
-        one for one in [best, *others] if one is not first and one.distance_db >= NEARLY * first.distance_db
-    ]
-    return replace(first, bound_db=max(best.bound_db, first.distance_db)), rest
-
-
-def map_on_plane(found: Candidates) -> Floats:
-    """Return points on a plane for all candidates, similar ones close.
-
-    Returns
-    -------
-    ndarray, shape (n, 2), dB
-        The first two principal components of the timbres, the first rising with brightness.
-    """
-    centred = found.timbre - found.timbre.mean(axis=0)
-    _, _, axes = np.linalg.svd(centred, full_matrices=False)
-    plane = centred @ axes[:2].T / np.sqrt(found.timbre.shape[1])
-    if plane.shape[1] < 2:
-        plane = np.pad(plane, ((0, 0), (0, 2 - plane.shape[1])))
-    if np.sum(plane[:, 0] * (found.brightness_hz - found.brightness_hz.mean())) < 0.0:
-        plane[:, 0] = -plane[:, 0]
-    return np.asarray(plane)
+    return max((abs(float(level_db[a] - level_db[b])) for a, b in pairwise(line)), default=0.0)

@@ -1,33 +1,33 @@
-"""What a player would want of a set: the plain sounds, coils in phase, like levels; and what that costs.
+"""What builders solder: pickups, the plain sounds that every player expects, usual connections.
 
-The widest set alone is mostly out of phase, thin and far down in level, and nobody solders it. The
-plain sounds are common practice: each pickup alone, and neighbouring pickups together in parallel.
+Common practice: a pickup plays whole, its two coils in series, or with one coil, or with both in
+parallel. Pickups play together in parallel. Where one coil of a pickup plays with another pickup, it
+is the one whose hum the other cancels.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Sequence
 
 from dsp.parts.coil import Coil
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import SetRules
-from dsp.sounds.pins import find_pinned
+from dsp.sounds.topology import COIL, PARALLEL, SERIES, Topology, canonical_form
 from dsp.wiring.model import Wiring
 
 HOUSING_M = 0.025
 """Two coils of opposite windings at most so far apart are one pickup (common practice: 18 to 20 mm)."""
-LEVEL_WINDOW_DB = 14.0
-"""Softest position of a useful set below the loudest sound. Our own choice: a parallel coil at a bridge
-lies some 10 dB below all coils in series."""
-ANY_LEVEL_DB = 200.0
+LOUDER_HUM_DB = 3.0
+"""A connection that hums so much more than the same one with another coil is not usual. Our own line."""
+
+Pickup = tuple[int, ...]
+"""Numbers of a pickup's elements in `Candidates.names`."""
 
 
 def find_pickups(wiring: Wiring, names: Sequence[str]) -> list[tuple[str, ...]]:
     """Return the coils of each pickup, from the neck to the bridge.
 
-    Coils are one pickup if they are coupled side by side, or stand close together with opposite
-    windings. A dummy coil is no pickup. Pickups without a place keep the order of the names.
+    A dummy coil is no pickup. Coils are one pickup if they are coupled side by side, or stand close
+    together with opposite windings. Pickups without a place keep the order of the names.
     """
     coils = wiring.coils
     coupled = {frozenset((one.first, one.second)) for one in wiring.couplings if one.coefficient > 0.0}
@@ -59,42 +59,58 @@ def _is_pair(one: Coil, other: Coil) -> bool:
     return abs(one.at_m - other.at_m) <= HOUSING_M
 
 
-def find_plain_sounds(wiring: Wiring, names: Sequence[str]) -> list[str]:
-    """Return the expressions of the plain sounds, from the neck to the bridge.
+def _pickups_of(wiring: Wiring, found: Candidates) -> list[Pickup]:
+    """Return the pickups among the elements of a search; a group of parts is one."""
+    coils = find_pickups(wiring, [name for name in found.names if name in wiring.coils])
+    pickups = [tuple(found.names.index(name) for name in pickup) for pickup in coils]
+    groups = [(k,) for k, name in enumerate(found.names[: len(found.at_m)]) if name not in wiring.coils]
+    if not groups:
+        return pickups
+    return sorted([*pickups, *groups], key=lambda pickup: -sum(found.at_m[k] for k in pickup) / len(pickup))
+
+
+def find_plain_sounds(wiring: Wiring, found: Candidates) -> list[int]:
+    """Return the plain sounds among candidates, from neck to bridge.
 
     Each pickup alone, its coils in series, and neighbours together in parallel, all in phase. Where
-    one of two neighbours has two coils, the coil plays that cancels the other's hum.
+    one of two neighbours has two coils, the coil plays that cancels the other's hum. A sound that is
+    not among the candidates is left out.
     """
-    pickups = find_pickups(wiring, names)
-    sounds = []
+    pickups, made = _pickups_of(wiring, found), _in_phase_by_form(found)
+    sounds: list[int | None] = []
     for k, pickup in enumerate(pickups):
-        sounds.append(_written(wiring, pickup, " + "))
+        sounds.append(_quietest(found, made, [[pickup]]))
         if k + 1 < len(pickups):
-            sounds.append(_together(wiring, pickup, pickups[k + 1]))
-    return sounds
+            sounds.append(_quietest(found, made, _together(pickup, pickups[k + 1])))
+    return [one for one in sounds if one is not None]
 
 
-def _together(wiring: Wiring, one: tuple[str, ...], other: tuple[str, ...]) -> str:
-    if len(one) == len(other) == 1:
-        return _written(wiring, (*one, *other), " | ")
+def _together(one: Pickup, other: Pickup) -> list[list[Pickup]]:
+    """Return the ways in which neighbours play together, each as what is in parallel."""
     if len(one) == len(other):
-        first = _written(wiring, one, " + ")
-        second = _written(wiring, other, " + ", turned=_sign(wiring, one[0]) != _sign(wiring, other[0]))
-        return f"({first}) | ({second})"
+        return [[one, other]]
     single, pair = sorted((one, other), key=len)
-    signs = {name: wiring.coils[name].winding * _sign(wiring, name) for name in (*single, *pair)}
-    quiet = next((name for name in pair if signs[name] != signs[single[0]]), pair[0])
-    return _written(wiring, (quiet, *single), " | ")
+    return [[(coil,), single] for coil in pair]
 
 
-def _written(wiring: Wiring, names: Sequence[str], sign: str, *, turned: bool = False) -> str:
-    """Return coils joined in phase with the first, all reversed if turned."""
-    first = _sign(wiring, names[0])
-    return sign.join("-" * ((_sign(wiring, name) != first) ^ turned) + name for name in names)
+def _in_phase_by_form(found: Candidates) -> dict[object, int]:
+    """Return the candidates whose coils are in phase by their canonical form."""
+    return {
+        canonical_form(found.networks[i]): i for i in range(len(found) - 1, -1, -1) if not found.opposed[i]
+    }
 
 
-def _sign(wiring: Wiring, name: str) -> int:
-    return wiring.coils[name].string_sign
+def _quietest(found: Candidates, made: dict[object, int], ways: Sequence[Sequence[Pickup]]) -> int | None:
+    there = [made[form] for form in map(_form, ways) if form in made]
+    return min(there, key=lambda i: float(found.hum_db[i]), default=None)
+
+
+def _form(pickups: Sequence[Pickup]) -> object:
+    """Return the canonical form of pickups in parallel, each with its coils in series."""
+    forms: list[object] = [
+        pickup[0] if len(pickup) == 1 else (SERIES, frozenset(pickup)) for pickup in pickups
+    ]
+    return forms[0] if len(forms) == 1 else (PARALLEL, frozenset(forms))
 
 
 def with_plain_sounds(
@@ -109,35 +125,57 @@ def with_plain_sounds(
     without : collection of int
         Candidates that are left out.
     """
-    sounds = find_plain_sounds(wiring, [name for name in found.names if name in wiring.coils])
-    plain = [find_pinned(found, one) for one in (*sounds[::2], *sounds[1::2])]
-    left = [one for one in plain if one not in pinned and one not in without]
+    plain = find_plain_sounds(wiring, found)
+    alone = [one for one in plain if _is_alone(_pickups_of(wiring, found), found.networks[one])]
+    together = [one for one in plain if one not in alone]
+    left = [one for one in (*alone, *together) if one not in pinned and one not in without]
     return (*pinned, *left[: max(count - len(pinned), 0)])
 
 
-def without_each(rules: SetRules) -> Mapping[str, SetRules]:
-    """Return by name the rules without each condition, and without all.
+def _is_alone(pickups: Sequence[Pickup], network: Topology) -> bool:
+    return any(set(network.coils) == set(pickup) for pickup in pickups)
 
-    Examples
-    --------
-    >>> list(without_each(SetRules(5, quiet=2, opposed=False, level_window_db=200.0)))
-    ['coils in phase', 'hum-cancelling, 2 at least', 'all of these']
+
+def find_usual_sounds(wiring: Wiring, found: Candidates, *, in_series: bool = False) -> tuple[int, ...]:
+    """Return the candidates with usual connections, in any phase.
+
+    A pickup is whole, its coils in series or in parallel, or has one coil playing; pickups play
+    together in parallel. Of connections that differ only in which coil plays, those that hum by
+    `LOUDER_HUM_DB` more than the quietest are left out.
+
+    Parameters
+    ----------
+    in_series : bool
+        Whether pickups may also play together in series.
     """
-    drops: dict[str, dict[str, object]] = {}
-    if not rules.opposed:
-        drops["coils in phase"] = {"opposed": True}
-    if rules.quiet:
-        drops[f"hum-cancelling, {rules.quiet} at least"] = {"quiet": 0}
-    if rules.pinned:
-        drops["sounds kept"] = {"pinned": ()}
-    if rules.without:
-        drops["sounds left out"] = {"without": ()}
-    if rules.level_window_db < ANY_LEVEL_DB:
-        drops[f"level within {rules.level_window_db:g} dB"] = {"level_window_db": ANY_LEVEL_DB}
-    if rules.thinnest > 0.0:
-        drops[f"lows at least {100.0 * rules.thinnest:g} %"] = {"thinnest": 0.0}
-    found = {name: replace(rules, **drop) for name, drop in drops.items()}  # type: ignore[arg-type]
-    if len(drops) > 1:
-        every = {key: value for drop in drops.values() for key, value in drop.items()}
-        found["all of these"] = replace(rules, **every)  # type: ignore[arg-type]
-    return found
+    pickups = _pickups_of(wiring, found)
+    usual: dict[tuple[object, ...], list[int]] = {}
+    for i, network in enumerate(found.networks):
+        how = _how_connected(pickups, network)
+        if how is not None and (in_series or how[0] == PARALLEL):
+            usual.setdefault((*how, bool(found.opposed[i])), []).append(i)
+    kept = []
+    for alike in usual.values():
+        least_db = min(float(found.hum_db[i]) for i in alike)
+        kept += [i for i in alike if found.hum_db[i] <= least_db + LOUDER_HUM_DB]
+    return tuple(sorted(kept))
+
+
+def _how_connected(pickups: Sequence[Pickup], network: Topology) -> tuple[str, ...] | None:
+    """Return how pickups play together, then each, in a usual connection; None for an unusual one."""
+    kind = PARALLEL
+    if network.kind == SERIES and not any(set(network.coils) <= set(pickup) for pickup in pickups):
+        kind = SERIES
+    members = list(network.members) if network.kind == kind else [network]
+    how = [kind]
+    for pickup in pickups:
+        mine = [one for one in members if set(one.coils) <= set(pickup)]
+        members = [one for one in members if one not in mine]
+        playing = sum(len(one.coils) for one in mine)
+        if playing not in (0, 1, len(pickup)):
+            return None
+        inside = mine[0].kind if len(mine) == 1 else kind
+        if any(inner.members for one in mine for inner in one.members):
+            return None
+        how.append(f"{playing} {COIL if playing < 2 else inside}")
+    return None if members else tuple(how)

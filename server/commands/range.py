@@ -6,7 +6,7 @@ import json
 import math
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +14,7 @@ import click
 
 from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.errors import InputError, nearest
+from dsp.sounds.conditions import ALL, ORDERS, PROFILES, least_of
 from dsp.units import show
 from server.commands import common
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from dsp.parts.kind import Terminal
     from dsp.sounds.candidates import Candidates
     from dsp.sounds.choose import Choice, SetRules
+    from dsp.sounds.prices import Price
     from dsp.wiring.model import Wiring
 
 EPILOG = """\b
@@ -36,6 +38,18 @@ FILE's selector is a sketch: it says where hot and cold lead. The distance is co
 over bands of the ear, without level). It does not say what anybody likes.
 """
 LEAST_FAVOUR, MOST_FAVOUR = 0.1, 10.0
+DECIBELS = click.FloatRange(min=0.0)
+
+
+def _defaults(name: str) -> str:
+    """Return what each profile takes for a condition, in brackets."""
+
+    def words(value: object) -> str:
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return "any" if value == math.inf else f"{value:g}" if isinstance(value, float) else str(value)
+
+    return f"[{', '.join(f'{key}: {words(getattr(one, name))}' for key, one in PROFILES.items())}]"
 
 
 @click.command(epilog=EPILOG)
@@ -47,8 +61,9 @@ LEAST_FAVOUR, MOST_FAVOUR = 0.1, 10.0
     "--quiet",
     default="0",
     show_default=True,
-    metavar="M|all",
-    help=f"Hum-cancelling positions, at least. Hum cancels if {CANCELLING_DB:g} dB or less of it is left.",
+    metavar="M|P%|all",
+    help=f"Hum-cancelling positions, at least: a number or a share. Hum cancels if {CANCELLING_DB:g} dB or"
+    " less of it is left.",
 )
 @click.option("--pin", "pins", multiple=True, metavar="EXPRESSION", help="Keep this sound; repeatable.")
 @click.option(
@@ -70,22 +85,63 @@ LEAST_FAVOUR, MOST_FAVOUR = 0.1, 10.0
     type=click.Choice(["widest", "useful"]),
     default="widest",
     show_default=True,
-    help="useful: in phase, 14 dB below the loudest at most, each pickup alone and neighbours together kept.",
+    help="useful: what a builder would solder; see the conditions below.",
 )
 @click.option("--costs", is_flag=True, help="Show what each condition costs in dB of range.")
 @click.option("--coil", "coils", multiple=True, help="Use this coil only (6 coils at most); repeatable.")
 @click.option("--extra", metavar="PART", help="A capacitor, resistor or inductor to put into every sound.")
 @click.option("--in-phase", is_flag=True, help="Leave out sounds in which coils are out of phase.")
 @click.option(
-    "--window", type=float, help="Largest drop below the loudest, dB; 18 by default, 14 where useful."
+    "--in-phase-positions",
+    metavar="M|P%|all",
+    help=f"Positions in phase, at least: a number or a share. {_defaults('in_phase')}",
+)
+@click.option(
+    "--usual/--any-connection",
+    default=None,
+    help="Usual connections only: each pickup whole, its coils in parallel or one of them; pickups in"
+    f" parallel. {_defaults('usual')}",
+)
+@click.option(
+    "--plain/--no-plain",
+    default=None,
+    help=f"Keep the plain sounds: each pickup, and neighbours together. {_defaults('plain')}",
+)
+@click.option(
+    "--window",
+    type=DECIBELS,
+    metavar="DB",
+    help=f"Largest drop below the loudest of all sounds. {_defaults('window_db')}",
+)
+@click.option(
+    "--spread",
+    type=DECIBELS,
+    metavar="DB",
+    help=f"Largest difference in level between two positions. {_defaults('spread_db')}",
+)
+@click.option(
+    "--step",
+    type=DECIBELS,
+    metavar="DB",
+    help=f"Largest difference in level between neighbours along the selector. {_defaults('step_db')}",
 )
 @click.option("--thinnest", type=float, default=0.0, help="Smallest share of energy below 250 Hz, 0 to 1.")
 @click.option(
     "--order",
-    type=click.Choice(["dark", "near"]),
-    default="dark",
-    show_default=True,
-    help="Order along the selector: from dark to bright, or near sounds side by side.",
+    type=click.Choice(list(ORDERS)),
+    help=f"Order along the selector: {', '.join(ORDERS.values())}. {_defaults('order')}",
+)
+@click.option(
+    "--at",
+    "by_hand",
+    multiple=True,
+    metavar="POSITION=EXPRESSION",
+    help="Keep this sound, at this position; repeatable. The others fill the rest in order.",
+)
+@click.option(
+    "--keep-order",
+    is_flag=True,
+    help="On a switch that makes an order of its own: only charts that keep the order.",
 )
 @click.option(
     "--switch",
@@ -114,9 +170,16 @@ def command(
     coils: tuple[str, ...],
     extra: str | None,
     in_phase: bool,
+    in_phase_positions: str | None,
+    usual: bool | None,
+    plain: bool | None,
     window: float | None,
+    spread: float | None,
+    step: float | None,
     thinnest: float,
-    order: str,
+    order: str | None,
+    by_hand: tuple[str, ...],
+    keep_order: bool,
     switch_names: tuple[str, ...],
     link_leads: tuple[str, ...],
     take: Path | None,
@@ -126,14 +189,19 @@ def command(
     as_json: bool,
 ) -> None:
     """Find the set of positions whose sounds differ most."""
+    from dsp.sounds.alternatives import find_best
     from dsp.sounds.candidates import find_candidates
-    from dsp.sounds.choose import SetRules
-    from dsp.sounds.order import order_positions
-    from dsp.sounds.useful import with_plain_sounds
+    from dsp.sounds.choose import set_in_order
+    from dsp.sounds.prices import find_prices
+    from dsp.sounds.request import SetRequest, rules_of
     from server.takes.load import spectra_of
 
     wiring = common.load(file)
     _check_names(wiring.coils, coils, "--coil")
+    if in_phase and in_phase_positions is None:
+        in_phase_positions = ALL
+    for option, text in (("--quiet", quiet), ("--in-phase-positions", in_phase_positions)):
+        _check_least(option, text, count)
     with common.report_errors():
         spectra = None if take is None else spectra_of(take, wiring)
         with common.show_progress("sounds") as progress:
@@ -145,35 +213,47 @@ def command(
                 progress=progress,
                 link_leads=common.parse_leads(link_leads),
             )
-        without = _places(found, left_out)
-        pinned = _places(found, pins)
-        if profile == "useful":
-            pinned = with_plain_sounds(wiring, found, count, pinned, without)
-        rules = SetRules(
+        request = SetRequest(
             count,
-            pinned=pinned,
-            without=without,
-            weights=tuple(_weight(found, favour) for favour in favours),
-            quiet=count if quiet == "all" else _parse_whole(quiet),
-            level_window_db=_window(profile) if window is None else window,
-            opposed=profile != "useful" and not in_phase,
+            profile,
+            quiet=quiet,
+            in_phase=in_phase_positions,
+            window_db=window,
+            spread_db=spread,
+            step_db=step,
+            usual=usual,
+            plain=plain,
+            order=order,
+            in_order=keep_order,
             thinnest=thinnest,
+            pinned=_places(found, pins),
+            without=_places(found, left_out),
+            places=tuple(_by_hand(found, one) for one in by_hand),
+            weights=tuple(_weight(found, favour) for favour in favours),
         )
+        rules, notes = rules_of(wiring, found, request)
 
-        def search(asked: SetRules) -> tuple[Choice, tuple[int, ...], list[Choice], str]:
+        def search_switch(asked: SetRules) -> tuple[Choice, tuple[int, ...], str]:
+            leads = common.parse_leads(link_leads)
+            return _choose_for_switch(wiring, found, asked, switch_names, seconds, leads)
+
+        def search_again(asked: SetRules) -> tuple[Choice, tuple[int, ...]]:
             if switch_names:
-                leads = common.parse_leads(link_leads)
-                one, placed, tried = _choose_for_switch(
-                    wiring, found, asked, switch_names, order, seconds, leads
-                )
-                return one, placed, [], tried
-            one, more = _choose(found, asked, seconds, order)
-            return one, order_positions(found, one.chosen, order), more, ""
+                return search_switch(asked)[:2]
+            end = time.monotonic() + seconds
+            one = find_best(found, asked, stop=lambda: time.monotonic() >= end)
+            return one, set_in_order(found, asked, one.chosen)
 
-        best, chosen, others, tried = search(rules)
-        if tried:
-            click.echo(tried, err=True)
-        price = _costs(rules, best, lambda asked: search(asked)[0]) if costs else []
+        others: list[Choice] = []
+        if switch_names:
+            best, chosen, tried = search_switch(rules)
+        else:
+            best, others = _choose(found, rules, seconds)
+            chosen, tried = set_in_order(found, rules, best.chosen), ""
+        for line in (*notes, tried):
+            if line:
+                click.echo(line, err=True)
+        prices = list(find_prices(rules, best, search_again)) if costs else []
         if svg is not None:
             _write_map(svg, found, chosen, f"{wiring.name or file.stem}: {count} positions", rules.quiet_db)
         if out is not None:
@@ -181,17 +261,17 @@ def command(
     if as_json:
         entry = _entry(found, best, chosen, others)
         if costs:
-            entry["costs"] = price
+            entry["costs"] = [_price_entry(found, one) for one in prices]
         click.echo(json.dumps(entry, indent=1, ensure_ascii=False))
     else:
         _print(found, best, chosen, others)
-        _print_costs(price)
+        _print_prices(prices)
 
 
-def _choose(found: Candidates, rules: SetRules, seconds: float, order: str) -> tuple[Choice, list[Choice]]:
+def _choose(found: Candidates, rules: SetRules, seconds: float) -> tuple[Choice, list[Choice]]:
     """The last answer within the time, and others nearly as good; somebody watching sees the first."""
-    from dsp.sounds.choose import choose_sets
-    from dsp.sounds.order import find_alternatives, order_positions, take_better
+    from dsp.sounds.alternatives import find_alternatives, prefer_quiet, take_better
+    from dsp.sounds.choose import choose_sets, set_in_order
 
     end = time.monotonic() + seconds
 
@@ -201,10 +281,11 @@ def _choose(found: Candidates, rules: SetRules, seconds: float, order: str) -> t
     answers = choose_sets(found, rules, stop=is_over)
     best = next(answers)  # comes at once, or raises
     if sys.stderr.isatty() and not best.proved:
-        sounds = "; ".join(found.expression_text(i) for i in order_positions(found, best.chosen, order))
+        sounds = "; ".join(found.expression_text(i) for i in set_in_order(found, rules, best.chosen))
         click.echo(f"first set, {best.distance_db:.2f} dB: {sounds}", err=True)
     while not is_over() and (better := next(answers, None)) is not None:
         best = better
+    best = prefer_quiet(found, rules, best, stop=is_over)
     return take_better(best, list(find_alternatives(found, rules, best, stop=is_over)))
 
 
@@ -213,7 +294,6 @@ def _choose_for_switch(
     found: Candidates,
     rules: SetRules,
     switch_names: tuple[str, ...],
-    order: str,
     seconds: float,
     link_leads: Sequence[Terminal],
 ) -> tuple[Choice, tuple[int, ...], str]:
@@ -234,7 +314,6 @@ def _choose_for_switch(
         found,
         rules,
         load_switches(switch_names, wiring.selector or "selector", wiring.parts),
-        order=order,
         left_s=lambda: max(seconds, 0.1) - (time.monotonic() - start),
         progress=tried,
         link_leads=link_leads,
@@ -260,51 +339,33 @@ def _choose_for_switch(
     return answer.choice, answer.sounds, text
 
 
-def _window(profile: str) -> float:
-    """Largest drop below the loudest, dB, where none is given."""
-    from dsp.sounds.choose import SetRules
-    from dsp.sounds.useful import LEVEL_WINDOW_DB
+def _price_entry(found: Candidates, price: Price) -> dict[str, Any]:
+    known = price.choice is not None
+    return {
+        "condition": price.condition,
+        "without_db": round(price.choice.distance_db, 4) if price.choice else None,
+        "costs_db": round(price.costs_db, 4) if price.costs_db is not None else None,
+        "proved": price.proved,
+        "positions": [found.expression_text(i) for i in price.sounds] if known else None,
+    }
 
-    return LEVEL_WINDOW_DB if profile == "useful" else SetRules(1).level_window_db
 
-
-def _costs(rules: SetRules, best: Choice, search: Callable[[SetRules], Choice]) -> list[dict[str, Any]]:
-    """What the range would be without each condition; None where the time did not suffice."""
-    from dsp.sounds.useful import without_each
-
-    rows: list[dict[str, Any]] = []
-    for name, asked in without_each(rules).items():
-        try:
-            other = search(asked)
-        except InputError:  # a set exists, since the rules are fewer, but it was not found in the time
-            rows.append({"condition": name, "without_db": None, "costs_db": None, "proved": False})
+def _print_prices(prices: Sequence[Price]) -> None:
+    for one in prices:
+        if one.choice is None or one.costs_db is None:
+            click.echo(f"{one.condition:<32} not known in the time given")
             continue
-        costs_db = max(other.distance_db - best.distance_db, 0.0)
-        rows.append(
-            {
-                "condition": name,
-                "without_db": round(other.distance_db, 4),
-                "costs_db": round(costs_db, 4),
-                "proved": best.proved and other.proved,
-            }
-        )
-    return rows
+        sure = "" if one.proved else " or so"
+        without = f"{one.choice.distance_db:.2f} dB without"
+        click.echo(f"{one.condition:<32} costs {one.costs_db:5.2f} dB{sure}: {without}")
 
 
-def _print_costs(rows: Sequence[dict[str, Any]]) -> None:
-    for row in rows:
-        if row["costs_db"] is None:
-            click.echo(f"{row['condition']:<28} not known in the time given")
-            continue
-        sure = "" if row["proved"] else " or so"
-        without = f"{row['without_db']:.2f} dB without"
-        click.echo(f"{row['condition']:<28} costs {row['costs_db']:5.2f} dB{sure}: {without}")
-
-
-def _parse_whole(text: str) -> int:
-    if not text.isdecimal():
-        raise click.UsageError(f"--quiet: got '{text}'; allowed: a whole number or all")
-    return int(text)
+def _check_least(option: str, text: str | None, count: int) -> None:
+    try:
+        least_of(text or "0", count, option)
+    except InputError as error:
+        (problem,) = error.problems
+        raise click.UsageError(f"{option}: got {problem.got}; allowed: {problem.allowed}") from error
 
 
 def _check_names(known: Any, names: Sequence[str], option: str) -> None:
@@ -332,6 +393,15 @@ def _weight(found: Candidates, favour: str) -> tuple[int, float]:
         raise click.UsageError(f"--favour: got '{favour}'; allowed: {allowed}")
     (place,) = _places(found, [expression])
     return place, factor
+
+
+def _by_hand(found: Candidates, text: str) -> tuple[int, int]:
+    """A position and its candidate, from --at."""
+    place, equals, expression = text.partition("=")
+    if not equals or not place.strip().isdecimal():
+        raise click.UsageError(f"--at: got '{text}'; allowed: a position, = and an expression")
+    (sound,) = _places(found, [expression.strip()])
+    return int(place), sound
 
 
 def _write_map(path: Path, found: Candidates, chosen: Sequence[int], title: str, quiet_db: float) -> None:

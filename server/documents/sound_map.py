@@ -7,8 +7,8 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
+from dsp.sounds.alternatives import map_on_plane
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.order import map_on_plane
 
 WIDTH, HEIGHT, MARGIN = 820, 560, 46
 STYLE = """

@@ -26,6 +26,9 @@ GOAL_S = 300.0
 NO_COPY = {"Cache-Control": "no-store"}
 Expression = Annotated[str, StringConstraints(min_length=1, max_length=400)]
 Expressions = Annotated[list[Expression], Field(max_length=64)]
+Least = Annotated[int, Field(ge=0, le=MOST_POSITIONS)] | Annotated[str, StringConstraints(max_length=8)]
+"""Positions at least: a number, a share such as ``60 %``, or ``all``."""
+Decibels = Annotated[FiniteFloat, Field(ge=0.0, le=200.0)]
 Seconds = Annotated[FiniteFloat, Field(ge=0.5, le=MOST_SECONDS)]
 
 
@@ -57,18 +60,32 @@ class SwitchForm(models.Body):
     stop: Annotated[int, Field(ge=1, le=64)] | None = None
 
 
+class PlaceForm(models.Body):
+    """A sound that stands at a position by hand."""
+
+    position: Annotated[int, Field(ge=1, le=MOST_POSITIONS)]
+    expression: Expression
+
+
 class RangeOptions(models.Body):
-    """What a set of positions has to keep."""
+    """What a set has to keep; what is null follows from the profile."""
 
     profile: Literal["widest", "useful"] = "widest"
     count: Annotated[int, Field(ge=1, le=MOST_POSITIONS)] = 5
-    quiet: Annotated[int, Field(ge=0, le=MOST_POSITIONS)] | Literal["all"] = 0
+    quiet: Least = 0
+    in_phase: Least | None = None
+    usual: bool | None = None
+    plain: bool | None = None
     pins: Expressions = Field(default_factory=list)
     bans: Expressions = Field(default_factory=list)
-    window_db: Annotated[FiniteFloat, Field(ge=0.0, le=200.0)] = 18.0
-    opposed: bool = True
+    window_db: Decibels | None = None
+    spread_db: Decibels | None = None
+    step_db: Decibels | None = None
     thinnest: Annotated[FiniteFloat, Field(ge=0.0, le=1.0)] = 0.0
-    order: Literal["dark", "near"] = "dark"
+    order: Literal["neck", "dark", "thick", "near"] | None = None
+    places: Annotated[list[PlaceForm], Field(max_length=MOST_POSITIONS)] = Field(default_factory=list)
+    in_order: bool = False
+    costs: bool = False
     coils: Annotated[list[Name], Field(max_length=64)] | None = None
     extra: Name = ""
     switch: SwitchForm | None = None
@@ -146,6 +163,14 @@ def list_switches() -> list[dict[str, Any]]:
     from server.searches.switches import switches_json
 
     return switches_json()
+
+
+@router.get("/range/profiles")
+def list_profiles() -> list[dict[str, Any]]:
+    """What each profile asks of a set where nothing else is given."""
+    from server.searches.sounds import profiles_json
+
+    return profiles_json()
 
 
 @router.post("/draft/sketch")

@@ -128,7 +128,7 @@ def map_json(
         ``points`` in the order of ``shown``; ``timbre`` per point, hundredths of a decibel, whole
         numbers: the distance of two is the root mean square of their differences.
     """
-    from dsp.sounds.order import map_on_plane
+    from dsp.sounds.alternatives import map_on_plane
 
     plane = map_on_plane(found)
     points = [

@@ -1,13 +1,15 @@
 """The range of sounds as the page asks for it: a first answer at once, better ones, the proof.
 
 Reports, by name: ``phase``, ``share``, ``sounds``, ``set`` (the best so far, with its proof),
-``others`` (sets nearly as good), ``notes``, ``map`` (the candidates on a plane), ``facts_share``.
+``others`` (sets nearly as good), ``notes``, ``map`` (the candidates on a plane), ``facts_share``,
+``costs`` (what each condition costs, with the set without it), ``costs_share``.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from dsp.errors import InputError
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
     from dsp.lugs.best_set import BestSet
     from dsp.sounds.candidates import Candidates
     from dsp.sounds.choose import Choice, SetRules
+    from dsp.sounds.prices import Price
+    from dsp.sounds.request import SetRequest
     from server.processes.reports import Report
 
 FILE = "wiring"
@@ -43,8 +47,7 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     text : str
         Of a wiring whose selector is a sketch.
     options : mapping
-        ``profile``, ``count``, ``quiet`` (a number or ``all``), ``pins``, ``bans``, ``window_db``,
-        ``opposed``, ``thinnest``, ``order``, ``coils``, ``extra``, ``switch``, ``seconds``; see its form.
+        As its form has them.
 
     Raises
     ------
@@ -52,6 +55,7 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
         If there is nothing to search among, or no set keeps the rules.
     """
     from dsp.sounds.candidates import find_candidates
+    from dsp.sounds.request import rules_of
 
     wiring = read(text)
     coils = options["coils"] or list(wiring.coils)
@@ -60,11 +64,15 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     found = find_candidates(
         wiring, coils=coils, extra=options["extra"] or None, progress=ShareReporter(report, "share")
     )
-    rules = _rules(wiring, found, options)
+    rules, given_way = rules_of(wiring, found, _request(found, options))
+    if given_way:
+        report(notes=[*_notes(wiring, coils), *given_way])
     search = _Search(wiring, found, rules, options, report)
     best = search.on_switch() if options["switch"] else search.anywhere()
     others = [] if options["switch"] else search.others(best)
     search.facts([*search.chosen, *(i for one in others for i in one)])
+    if options["costs"]:
+        search.prices(search.best or best)
     report(phase="done", share=1.0)
 
 
@@ -106,24 +114,37 @@ def _notes(wiring: Wiring, coils: Sequence[str]) -> list[str]:
     return notes
 
 
-def _rules(wiring: Wiring, found: Candidates, options: Mapping[str, Any]) -> SetRules:
-    from dsp.sounds.choose import SetRules
-    from dsp.sounds.pins import find_pinned
-    from dsp.sounds.useful import LEVEL_WINDOW_DB, with_plain_sounds
+def profiles_json() -> list[dict[str, Any]]:
+    """The profiles' conditions by the options' names; null for any level."""
+    from dsp.sounds.conditions import ANY_DB, PROFILES
 
-    count, quiet, useful = options["count"], options["quiet"], options["profile"] == "useful"
-    pinned = tuple(find_pinned(found, pin) for pin in options["pins"])
-    without = tuple(dict.fromkeys(find_pinned(found, ban) for ban in options["bans"]))
-    if useful:
-        pinned = with_plain_sounds(wiring, found, count, pinned, without)
-    return SetRules(
-        count,
-        pinned=pinned,
-        quiet=count if quiet == "all" else int(quiet),
-        level_window_db=min(options["window_db"], LEVEL_WINDOW_DB) if useful else options["window_db"],
-        opposed=options["opposed"] and not useful,
+    return [
+        {"name": name, **{key: None if value == ANY_DB else value for key, value in asdict(one).items()}}
+        for name, one in PROFILES.items()
+    ]
+
+
+def _request(found: Candidates, options: Mapping[str, Any]) -> SetRequest:
+    from dsp.sounds.pins import find_pinned
+    from dsp.sounds.request import SetRequest
+
+    in_phase = options["in_phase"]
+    return SetRequest(
+        options["count"],
+        options["profile"],
+        quiet=str(options["quiet"]),
+        in_phase=None if in_phase is None else str(in_phase),
+        window_db=options["window_db"],
+        spread_db=options["spread_db"],
+        step_db=options["step_db"],
+        usual=options["usual"],
+        plain=options["plain"],
+        order=options["order"],
+        in_order=options["in_order"],
         thinnest=options["thinnest"],
-        without=without,
+        pinned=tuple(find_pinned(found, pin) for pin in options["pins"]),
+        without=tuple(dict.fromkeys(find_pinned(found, ban) for ban in options["bans"])),
+        places=tuple((one["position"], find_pinned(found, one["expression"])) for one in options["places"]),
     )
 
 
@@ -141,6 +162,7 @@ class _Search:
         self.wiring, self.found, self.rules, self.options = wiring, found, rules, options
         self.report, self._begun, self._last = report, time.monotonic(), 0.0
         self.chosen: tuple[int, ...] = ()
+        self.best: Choice | None = None
         self._facts = Facts(wiring, found)
         self._shown = shown_of(found, ())
 
@@ -150,6 +172,7 @@ class _Search:
 
     def anywhere(self) -> Choice:
         """The best set, whatever the switch."""
+        from dsp.sounds.alternatives import prefer_quiet
         from dsp.sounds.choose import choose_sets
 
         self.report(phase="searching", sounds=len(self.found), left_s=self.left_s() + FIRST_S)
@@ -160,26 +183,16 @@ class _Search:
         while self.left_s() > 0.0 and (better := next(answers, None)) is not None:
             best = better
             self._report_better(best)
+        best = prefer_quiet(self.found, self.rules, best, stop=lambda: self.left_s() <= 0.0)
         self._report_better(best, last=True)
         return best
 
     def on_switch(self) -> Choice:
         """The best set that a switch can make."""
-        from dsp.lugs.best_set import find_best_set
-        from server.searches.switches import switch_of
-
         self.report(phase="switch", sounds=len(self.found))
         total = float(self.options["seconds"])
         self.report(left_s=1.1 * total + LOAD_S)  # a chart found late is wired all the same
-        answer = find_best_set(
-            self.wiring,
-            self.found,
-            self.rules,
-            switch_of(self.options["switch"]),
-            order=self.options["order"],
-            left_s=self.left_s,
-            progress=self._report_tried,
-        )
+        answer = self._find_on_switch(self.rules, self.left_s, self._report_tried)
         if answer.chart is None:
             got = f"{answer.tried} sets tried, {answer.ruled_out} of them ruled out"
             if answer.every_chart:
@@ -195,6 +208,18 @@ class _Search:
         self._report_set(answer.choice, answer.sounds, answer.choice.bound_db)
         return answer.choice
 
+    def _find_on_switch(
+        self,
+        rules: SetRules,
+        left_s: Callable[[], float],
+        progress: Callable[[BestSet], None] | None = None,
+    ) -> BestSet:
+        from dsp.lugs.best_set import find_best_set
+        from server.searches.switches import switch_of
+
+        switch = switch_of(self.options["switch"])
+        return find_best_set(self.wiring, self.found, rules, switch, left_s=left_s, progress=progress)
+
     def _report_tried(self, one: BestSet) -> None:
         if one.every_chart:
             self.report(anywhere_db=round(one.best_db, 2), below_db=round(one.choice.bound_db, 2))
@@ -208,15 +233,14 @@ class _Search:
 
     def _report_better(self, best: Choice, *, first: bool = False, last: bool = False) -> None:
         """Report a set: at once if it is the first, the last or another one, else not too often."""
-        from dsp.sounds.order import order_positions
-
-        chosen = order_positions(self.found, best.chosen, self.options["order"])
+        chosen = self._ordered(best)
         if not (first or last or chosen != self.chosen) and time.monotonic() - self._last < REPORT_EVERY_S:
             return
         self._report_set(best, chosen, best.bound_db)
 
     def _report_set(self, best: Choice, chosen: tuple[int, ...], bound_db: float) -> None:
         fresh = chosen != self.chosen
+        self.best = best
         self.chosen, self._last = chosen, time.monotonic()
         self._facts.work_out(chosen)
         values = set_json(self.found, chosen, self._facts)
@@ -241,7 +265,7 @@ class _Search:
 
         Where the best was not proved, one of them may be better: it is reported as the set then.
         """
-        from dsp.sounds.order import find_alternatives, order_positions, take_better
+        from dsp.sounds.alternatives import find_alternatives, take_better
 
         self.report(phase="others", answered=True, left_s=max(self.left_s(), 0.0))
         if self.left_s() <= 0.0 or best.distance_db == float("inf"):
@@ -255,12 +279,15 @@ class _Search:
         if better is not best:
             self._report_better(better, last=True)
             self.report(others=[self._other_json(other, better) for other in rest])
-        return [order_positions(self.found, one.chosen, self.options["order"]) for one in rest]
+        return [self._ordered(one) for one in rest]
+
+    def _ordered(self, one: Choice, rules: SetRules | None = None) -> tuple[int, ...]:
+        from dsp.sounds.choose import set_in_order
+
+        return set_in_order(self.found, rules or self.rules, one.chosen)
 
     def _other_json(self, one: Choice, best: Choice) -> dict[str, Any]:
-        from dsp.sounds.order import order_positions
-
-        chosen = order_positions(self.found, one.chosen, self.options["order"])
+        chosen = self._ordered(one)
         new = [self.found.expression_text(i) for i in chosen if i not in best.chosen]
         gone = [self.found.expression_text(i) for i in best.chosen if i not in one.chosen]
         return {**set_json(self.found, chosen, self._facts), "new": new, "gone": gone}
@@ -278,3 +305,47 @@ class _Search:
             share((start + 16) / len(shown))
         self._report_map(())
         self.report(facts_share=1.0)
+
+    def prices(self, best: Choice) -> None:
+        """Report what each condition costs; each has the time of a search."""
+        from dsp.sounds.prices import find_prices, without_each
+
+        total = len(without_each(self.rules))
+        seconds = float(self.options["seconds"])
+        self.report(phase="costs", answered=True, costs=[], costs_share=0.0)
+        rows: list[dict[str, Any]] = []
+
+        def search(rules: SetRules) -> tuple[Choice, tuple[int, ...]]:
+            begun = time.monotonic()
+            self.report(left_s=1.2 * seconds + LOAD_S + FIRST_S)
+            return self._find_once(rules, lambda: seconds - (time.monotonic() - begun))
+
+        for one in find_prices(self.rules, best, search):
+            if one.choice is not None:
+                self._facts.work_out(one.sounds)
+                self._report_map(one.sounds)
+            rows.append(self._price_json(one))
+            self.report(costs=list(rows), costs_share=round(len(rows) / total, 3))
+        self._report_map(())
+        self.report(costs_share=1.0)
+
+    def _find_once(self, rules: SetRules, left_s: Callable[[], float]) -> tuple[Choice, tuple[int, ...]]:
+        """Return the best set for other rules, on the same switch if there is one."""
+        from dsp.sounds.alternatives import find_best
+
+        if self.options["switch"]:
+            answer = self._find_on_switch(rules, left_s)
+            if answer.chart is None:
+                raise InputError("switch", "no chart in the time", "more time")
+            return answer.choice, answer.sounds
+        best = find_best(self.found, rules, stop=lambda: left_s() <= 0.0)
+        return best, self._ordered(best, rules)
+
+    def _price_json(self, one: Price) -> dict[str, Any]:
+        known = one.choice is not None
+        return {
+            "condition": one.condition,
+            "costs_db": None if one.costs_db is None else round(one.costs_db, 4),
+            "proved": one.proved,
+            "without": set_json(self.found, one.sounds, self._facts) if known else None,
+        }

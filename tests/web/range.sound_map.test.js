@@ -193,7 +193,7 @@ test("only proved results are called proved", () => {
   );
   assert.equal(
     proofInWords({ ...search, set: { ...set, proved: true } }),
-    "Proved best: no 3 of these 572 sounds are farther apart than 4.83 dB.",
+    "Proved best: no 3 of these 572 sounds that keep the rules are farther apart than 4.83 dB.",
   );
   assert.match(proofInWords({ ...search, anywhere_db: 7, set: { ...set, proved: true } }), /on this switch/);
   assert.equal(proofInWords({ state: "running" }), "");

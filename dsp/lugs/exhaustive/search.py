@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -152,6 +153,13 @@ def _prepare(
     groups = _Reached(np.concatenate([reach[least], reach[most]], axis=1), apart, n_few)
     poles = find_poles(switch)
     if poles is not None:
+        if apart.beside:
+
+            def fits(members: Sequence[int]) -> bool:
+                line = arrange(members)
+                return all(apart.beside[one] >> other & 1 for one, other in pairwise(line))
+
+            apart.fits = fits
         return FreeThrows(every, sound, turned, apart, switch, poles, rules.spare_joints, arrange), groups
     return SharedThrows(every, sound, turned, reach, apart, switch, rules.spare_joints), groups
 

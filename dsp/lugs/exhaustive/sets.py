@@ -54,6 +54,14 @@ class Apart:
         Sounds that must be in it.
     owed : tuple of (int, int)
         Sounds as bits, and how many of these it must hold at least.
+    beside : tuple of int
+        Per sound, the bits of those that may be its neighbours along a switch. Empty for all.
+    later : tuple of int
+        Per sound, the bits of those that may stand behind it along a switch. Empty for all.
+    places : tuple of (int, int)
+        Positions, from 0, and the sounds that must stand there.
+    fits : callable, optional
+        Whether a whole set is wanted, on a switch on which any order can be wired.
     """
 
     distances: NDArray[np.float64]
@@ -61,6 +69,10 @@ class Apart:
     pinned: tuple[int, ...] = ()
     owed: tuple[tuple[int, int], ...] = ()
     work: Work = field(default_factory=Work)
+    beside: tuple[int, ...] = ()
+    later: tuple[int, ...] = ()
+    places: tuple[tuple[int, int], ...] = ()
+    fits: Callable[[Sequence[int]], bool] | None = None
     _graphs: dict[float, list[int]] = field(default_factory=dict)
 
     def graph(self, least_db: float) -> list[int]:
@@ -117,6 +129,27 @@ class Apart:
                 points &= some
         return points != 0
 
+    def may_stand(self, sound: int, position: int, others: Sequence[tuple[int, int]]) -> bool:
+        """Return whether a sound may stand at a position along a switch.
+
+        Parameters
+        ----------
+        others : sequence of (int, int)
+            Other positions with their sounds.
+        """
+        for at, one in self.places:
+            if (at == position) != (one == sound):
+                return False
+        placed = {at for at, _ in self.places}
+        for at, one in others:
+            if self.beside and abs(at - position) == 1 and not self.beside[sound] >> one & 1:
+                return False
+            if self.later and one != sound and not {at, position} & placed:
+                first, last = (one, sound) if at < position else (sound, one)
+                if not self.later[first] >> last & 1:
+                    return False
+        return True
+
     def _left(self, members: Sequence[int], owed: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
         """Return the demands that some members leave open."""
         whole = [*self.owed, *owed, *((1 << one, 1) for one in self.pinned)]
@@ -134,7 +167,7 @@ class Apart:
             if most > 0 and (points & some).bit_count() < first.bit_count():
                 first = points & some  # one of these is in the set
         if not needed:
-            return tuple(members)
+            return tuple(members) if self.fits is None or self.fits(members) else None
         while first and points.bit_count() >= needed:
             low = first & -first
             first ^= low

@@ -355,6 +355,10 @@ class _Descent:
                 of.whole or other != sound or of.turned[other_row] != of.turned[row]
             ):
                 return False
+        if apart.beside or apart.later or apart.places:
+            others = [(at, heard[one]) for at, one in self._kept]
+            if not apart.may_stand(sound, position, others):
+                return False
         self._kept.append((position, row))
         different = {heard[one] for _, one in self._kept}
         left = len(of.groups) - len(self._kept)

@@ -17,10 +17,10 @@ from dsp.lugs.annealing import COLD, FREE_NETS, HOT, Annealer, network_of
 from dsp.lugs.best_set import find_best_set, try_sets_in_turn
 from dsp.parts.switch import Switch, bridging, on_on, shorthand
 from dsp.sound.timbre import timbre_distance
+from dsp.sounds.alternatives import take_better
 from dsp.sounds.best_first import sets_by_distance
 from dsp.sounds.candidates import Candidates, find_candidates
 from dsp.sounds.choose import Choice, SetRules, allowed_candidates, choose_sets, find_allowed
-from dsp.sounds.order import take_better
 from dsp.sounds.topology import canonical_form, relative_phases, topologies
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring

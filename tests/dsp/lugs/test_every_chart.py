@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import count
+from itertools import count, pairwise
 
 import numpy as np
 import pytest
@@ -24,6 +24,8 @@ from dsp.parts.switch import Switch, bridging, on_on, on_on_on, shorthand
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.candidates import Candidates, find_candidates
 from dsp.sounds.choose import SetRules, allowed_candidates
+from dsp.sounds.conditions import NECK
+from dsp.sounds.order import order_ranks
 from dsp.sounds.pins import find_pinned
 from dsp.wiring.model import Wiring
 from server.wirings.switches import load_switch
@@ -88,6 +90,63 @@ def test_no_chart_of_two_coils_is_better(name: str) -> None:
     assert any_better(found, rules, switch, answer.choice.distance_db + 1e-6) is None
     there = any_better(found, rules, switch, answer.choice.distance_db - 1e-6)
     assert there is not None, "the answer itself is among the charts"
+
+
+def keeps(found: Candidates, rules: SetRules, row: Sequence[int]) -> bool:
+    """Return whether sounds along a switch keep every condition."""
+    level, rank = found.level_db, order_ranks(found, rules.order)
+    placed = dict(rules.places)
+    free = [i for n, i in enumerate(row, 1) if n not in placed]
+    return (
+        sum(found.hum_db[i] <= rules.quiet_db for i in row) >= rules.quiet
+        and sum(not found.opposed[i] for i in row) >= rules.in_phase
+        and set(rules.pinned) <= set(row)
+        and max(level[i] for i in row) - min(level[i] for i in row) <= rules.spread_db
+        and all(abs(level[a] - level[b]) <= rules.step_db for a, b in pairwise(row))
+        and all(row[n - 1] == i for n, i in rules.places)
+        and (not rules.in_order or all(rank[a] <= rank[b] for a, b in pairwise(free)))
+    )
+
+
+ALONG = {
+    "neighbours": SetRules(3, step_db=3.0, level_window_db=60.0),
+    "neighbours, neck to bridge, kept": SetRules(
+        3, step_db=6.0, level_window_db=60.0, order=NECK, in_order=True
+    ),
+    "in order": SetRules(3, level_window_db=60.0, order=NECK, in_order=True),
+    "in phase and level": SetRules(3, in_phase=3, spread_db=9.0, level_window_db=60.0),
+    "by hand": SetRules(3, (1,), level_window_db=60.0, places=((3, 1),), step_db=12.0),
+}
+
+
+@pytest.mark.parametrize(
+    "switch",
+    [
+        "one pole, middle joins both",
+        "one pole, three throws",
+        pytest.param("bridging", marks=pytest.mark.long),
+    ],
+)
+@pytest.mark.parametrize("name", ALONG)
+def test_no_chart_that_keeps_the_conditions_along_the_switch_is_better(name: str, switch: str) -> None:
+    table = bridging(2, 3) if switch == "bridging" else SMALL[switch]
+    found, rules = find_candidates(tenor(), coils=TWO), ALONG[name]
+    answer = best_of(tenor(), found, rules, table)
+    brute, apart = EveryChart(found), distances_of(found, rules)
+
+    def above(limit_db: float) -> tuple[int, ...] | None:
+        return brute.any_above(table, limit_db, lambda row: keeps(found, rules, row), apart)
+
+    if answer.chart is None:
+        assert answer.impossible
+        assert above(1e-9) is None
+        return
+    hold(tenor(), found, rules, table, answer)
+    sketch = answer.chart.sounds
+    row = [answer.sounds[int(sketch[position]) - 1] for position in table.positions]
+    assert keeps(found, rules, row)
+    assert above(answer.choice.distance_db - 1e-6) is not None
+    assert above(answer.choice.distance_db + 1e-6) is None
 
 
 BRIEF = {

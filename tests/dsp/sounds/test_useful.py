@@ -13,29 +13,34 @@ from tenor import TENOR, tenor
 
 from dsp.facts.position import position_facts
 from dsp.lugs.best_set import sketch_of
-from dsp.sounds.candidates import find_candidates
+from dsp.sounds.candidates import Candidates, find_candidates
 from dsp.sounds.choose import SetRules
 from dsp.sounds.pins import find_pinned
-from dsp.sounds.useful import find_pickups, find_plain_sounds, with_plain_sounds, without_each
+from dsp.sounds.prices import without_each
+from dsp.sounds.useful import find_pickups, find_plain_sounds, with_plain_sounds
 from dsp.wiring.model import Wiring
 from server.cli import main
 from server.wirings.text import load_wiring
 
 
+def plain_texts(wiring: Wiring, found: Candidates) -> list[str]:
+    return [found.expression_text(i) for i in find_plain_sounds(wiring, found)]
+
+
 def test_a_pickup_of_two_coils_and_a_single_one() -> None:
     """As a builder names them: the neck; the neck with the coil that opposes its hum; the pair."""
     assert find_pickups(tenor(), ["pa", "pb", "ns"]) == [("ns",), ("pa", "pb")]
-    assert find_plain_sounds(tenor(), ["pa", "pb", "ns"]) == ["ns", "pb | ns", "pa + pb"]
+    assert plain_texts(tenor(), find_candidates(tenor())) == ["ns", "pb | ns", "pa + pb"]
 
 
 def test_two_pickups_of_two_coils_each() -> None:
     wiring = load_wiring(DEMO / "baritone_sketch.yaml")
     assert find_pickups(wiring, list(wiring.coils)) == [("neck_a", "neck_b"), ("bridge_a", "bridge_b")]
-    sounds = find_plain_sounds(wiring, list(wiring.coils))
+    found = find_candidates(wiring)
+    sounds = plain_texts(wiring, found)
     assert len(sounds) == 3
     facts = position_facts(sketch := sketch_of(wiring, sounds), [sketch.setting(p) for p in sketch.positions])
     assert all(not one.against for one in facts), "all coils are in phase"
-    found = find_candidates(wiring)
     assert all(found.hum_db[find_pinned(found, one)] <= -15.0 for one in sounds)
 
 
@@ -45,8 +50,9 @@ def test_plain_sounds_are_in_phase_whatever_way_a_coil_is_made(turned: str) -> N
     coil = replace(wiring.coils[turned], magnet=-wiring.coils[turned].magnet)
     wiring = replace(wiring, parts={**wiring.parts, turned: coil})
     found = find_candidates(wiring)
-    for one in find_plain_sounds(wiring, ["pa", "pb", "ns"]):
-        assert not found.opposed[find_pinned(found, one)], one
+    assert len(find_plain_sounds(wiring, found)) == 3
+    for one in find_plain_sounds(wiring, found):
+        assert not found.opposed[one], found.expression_text(one)
 
 
 def test_coils_without_a_place_are_single() -> None:
@@ -79,7 +85,14 @@ def test_the_useful_set_of_the_tenor_can_be_soldered_and_says_its_price(tmp_path
     assert not any(row["opposed"] for row in answer["positions"])
     assert answer["proved"]
     costs = {row["condition"]: row for row in answer["costs"]}
-    assert set(costs) == {"coils in phase", "sounds kept", "level within 14 dB", "all of these"}
+    assert set(costs) == {
+        "coils in phase",
+        "sounds kept",
+        "usual connections",
+        "levels 12 dB apart at most",
+        "neighbours 6 dB apart at most",
+        "all of these",
+    }
     for row in costs.values():
         assert row["proved"]
         assert row["without_db"] >= answer["distance_db"] - 1e-4
@@ -90,8 +103,8 @@ def test_the_useful_set_of_the_tenor_can_be_soldered_and_says_its_price(tmp_path
 def test_a_dummy_coil_is_no_pickup_and_no_plain_sound() -> None:
     wiring = with_dummy(tenor(), "pb")
     assert find_pickups(wiring, ["pa", "pb", "ns"]) == [("ns",), ("pa",)]
-    assert find_plain_sounds(wiring, ["pa", "pb", "ns"]) == ["ns", "ns | pa", "pa"]
     found = find_candidates(wiring)
+    assert plain_texts(wiring, found) == ["ns", "pa | ns", "pa"]
     assert len(with_plain_sounds(wiring, found, 3, (), ())) == 3  # none of them is refused as not searched
 
 

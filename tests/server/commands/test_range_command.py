@@ -14,9 +14,9 @@ from dsp.knobs import goal_search
 from dsp.knobs.goal_networks import goal_networks
 from dsp.parts.expression import format_expression
 from dsp.sounds import choose
+from dsp.sounds.alternatives import find_alternatives
 from dsp.sounds.candidates import find_candidates
 from dsp.sounds.choose import SetRules
-from dsp.sounds.order import find_alternatives
 from server.cli import main
 from server.wirings.text import load_wiring
 
@@ -161,7 +161,7 @@ def test_a_switch_that_cannot(tmp_path: Path) -> None:
     [
         ((str(DEMO / "baritone.yaml"),), 1, "selector: got a switch; allowed: a sketch"),
         ((SKETCH, "-n", "0"), 1, "1 to 572"),
-        ((SKETCH, "-n", "3", "--quiet", "four"), 2, "a whole number or all"),
+        ((SKETCH, "-n", "3", "--quiet", "four"), 2, "a whole number, a share such as 60 %, or all"),
         ((SKETCH, "-n", "3", "--quiet", "4"), 1, "at most the 3 positions"),
         ((SKETCH, "--coil", "neck"), 2, "did you mean 'neck_"),
         ((SKETCH, "--pin", "neck_a + nowhere"), 1, "'nowhere'"),

@@ -17,6 +17,7 @@ from fastapi.testclient import TestClient
 from search_requests import SKETCH, asked, demo_versions, followed
 from server_client import client_of
 from server_process import Running
+from tenor import TENOR
 
 from dsp.facts.position import position_facts
 from dsp.facts.record import position_record
@@ -52,7 +53,7 @@ def versions(client: TestClient) -> dict[str, str]:
 
 
 def test_the_page_and_the_command_find_the_same(client: TestClient, versions: dict[str, str]) -> None:
-    options = {"count": 5, "quiet": 3, "opposed": False}
+    options = {"count": 5, "quiet": 3, "in_phase": "all"}
     words = ["range", str(SKETCH), "-n", "5", "--quiet", "3", "--in-phase", "--json"]
     command = json.loads(CliRunner().invoke(main, words, catch_exceptions=False).stdout)
     begun = time.perf_counter()
@@ -125,15 +126,73 @@ def test_no_set_reported_beside_the_best_is_better(monkeypatch: pytest.MonkeyPat
     assert max(beside_db) <= 1e-4
 
 
-@pytest.mark.long
-def test_the_useful_profile_keeps_the_plain_sounds_in_phase() -> None:
+def run_range(text: str, **options: Any) -> dict[str, Any]:
     reported: dict[str, Any] = {}
-    options = RangeOptions.model_validate({"profile": "useful", "count": 4, "opposed": True}).model_dump()
-    text = SKETCH.read_text(encoding="utf-8")
-    run_task({"kind": "range", "text": text, "options": options}, lambda **news: reported.update(news))
-    rows = {row["expression"]: row for row in reported["set"]["rows"]}
-    assert {"neck_a + neck_b", "bridge_a + bridge_b"} <= set(rows)
-    assert all(row["in_phase"] and row["level_below_loudest_db"] >= -14.0 for row in rows.values())
+    whole = RangeOptions.model_validate(options).model_dump()
+    run_task({"kind": "range", "text": text, "options": whole}, lambda **news: reported.update(news))
+    return reported
+
+
+def test_the_page_and_the_command_tell_the_same_prices(tmp_path: Path) -> None:
+    """With a share in phase, levels, an order and a sound at its place by hand."""
+    file = tmp_path / "tenor.yaml"
+    file.write_text(TENOR, encoding="utf-8")
+    page = run_range(
+        TENOR,
+        profile="useful",
+        count=4,
+        in_phase="50 %",
+        usual=False,
+        spread_db=9.0,
+        order="thick",
+        places=[{"position": 4, "expression": "pa + pb"}],
+        costs=True,
+    )
+    words = "--profile useful -n 4 --in-phase-positions 50% --any-connection --spread 9 --order thick --costs"
+    done = CliRunner().invoke(
+        main, ["range", str(file), *words.split(), "--at", "4=pa + pb", "--json"], catch_exceptions=False
+    )
+    command = json.loads(done.stdout)
+    rows = page["set"]["rows"]
+    assert [row["expression"] for row in rows] == [row["expression"] for row in command["positions"]]
+    assert rows[3]["expression"] == "pa + pb"
+    assert page["costs_share"] == 1.0
+    mine = {one["condition"]: one for one in page["costs"]}
+    assert set(mine) == {
+        "in phase, 2 at least",
+        "sounds kept",
+        "levels 9 dB apart at most",
+        "neighbours 6 dB apart at most",
+        "all of these",
+    }
+    for one in command["costs"]:
+        price = mine[one["condition"]]
+        assert (price["costs_db"], price["proved"]) == (one["costs_db"], True)
+        assert [row["expression"] for row in price["without"]["rows"]] == one["positions"]
+    assert mine["all of these"]["costs_db"] == max(one["costs_db"] for one in mine.values()) > 1.0
+
+
+def test_the_useful_profile_keeps_the_plain_sounds_in_phase() -> None:
+    rows = {row["expression"]: row for row in run_range(TENOR, profile="useful", count=5)["set"]["rows"]}
+    assert list(rows) == ["ns", "pb | ns", "(pa + pb) | ns", "pa", "pa + pb"]
+    assert all(row["in_phase"] for row in rows.values())
+
+
+def test_a_condition_of_the_profile_gives_way_and_says_so() -> None:
+    """Ten usual sounds in phase do not exist; one that was asked for is refused instead."""
+    found = run_range(TENOR, profile="useful", count=12)
+    assert len(found["set"]["rows"]) == 12
+    assert any("searched without that condition" in note for note in found["notes"])
+    refused = run_range(TENOR, profile="useful", count=12, usual=True)
+    assert "set" not in refused
+    assert refused["problems"]
+
+
+def test_the_profiles_are_told_to_the_page(client: TestClient) -> None:
+    profiles = {one["name"]: one for one in client.get("/api/range/profiles").json()}
+    assert profiles["useful"]["in_phase"] == "all"
+    assert profiles["useful"]["order"] == "neck"
+    assert profiles["widest"]["spread_db"] is None
 
 
 @pytest.mark.parametrize(
@@ -148,6 +207,10 @@ def test_the_useful_profile_keeps_the_plain_sounds_in_phase() -> None:
         ({"coils": ["neck_a"]}, "coils"),
         ({"coils": ["nowhere", "neck_a"]}, "coils"),
         ({"count": 3, "quiet": 4}, "hum-cancelling"),
+        ({"count": 3, "quiet": "most"}, "hum-cancelling"),
+        ({"count": 3, "in_phase": 4}, "in phase"),
+        ({"count": 3, "in_phase": "101 %"}, "in phase"),
+        ({"count": 3, "places": [{"position": 4, "expression": "neck_a"}]}, "place"),
         ({"window_db": 0.0}, "positions"),
         ({"extra": "no such part"}, "extra"),
         ({"count": 5, "switch": {"name": "blade_3_two_pole"}}, "positions"),

@@ -4,7 +4,7 @@ import { queryText, requestJson } from "../shared/http.js";
 
 /** @import {Draft, Edit, Setting} from "../shared/types.js" */
 /** @import {ChartOptions, GoalOptions, RangeOptions} from "../session/ranging.js" */
-/** @import {Search, SoundMap, SwitchRow} from "./words.js" */
+/** @import {Profile, Search, SoundMap, SwitchRow} from "./words.js" */
 
 const id = encodeURIComponent;
 
@@ -57,6 +57,8 @@ export const chartFileAddress = (search, file) => `/api/searches/${id(search)}/$
  */
 export const saveChart = (search, target) =>
   requestJson("POST", `/api/searches/${id(search)}/keep`, { body: target });
+/** @returns {Promise<Profile[]>} */
+export const listProfiles = () => requestJson("GET", "/api/range/profiles");
 /** @returns {Promise<SwitchRow[]>} */
 export const listSwitches = () => requestJson("GET", "/api/switches");
 /** The edits that replace a switch by a sketch. @param {Draft} draft @returns {Promise<{edits: Edit[]}>} */

@@ -1,12 +1,14 @@
 /** The form of the search: the rules of a set, with each problem beside its field. */
 
+import * as api from "./api.js";
 import { MOST_COILS, OWN_SWITCH, cancellingInWords, fieldOf, firstAsked } from "./words.js";
 import { plainName } from "../shared/words.js";
+import { OF_PROFILE } from "../session/ranging.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {RangeOptions} from "../session/ranging.js" */
-/** @import {Search, SwitchRow} from "./words.js" */
+/** @import {Profile, Search, SwitchRow} from "./words.js" */
 
 /** @param {string} label @param {HTMLElement} input @param {string} [about] */
 export function field(label, input, about = "") {
@@ -49,7 +51,49 @@ export function number(value, min, max, on, step = 1) {
   return input;
 }
 
-/** @param {Session} session @param {{search: () => void, stop: () => void}} ways */
+/** Level differences so large leave nothing out. */
+const ANY_DB = 200;
+/** Orders along the selector. */
+const ORDERS = /** @type {const} */ ([
+  ["neck", "neck to bridge"],
+  ["dark", "dark to bright"],
+  ["thick", "thick to thin"],
+  ["near", "neighbours alike"],
+]);
+
+/**
+ * A number of decibels; empty for any.
+ * @param {(to: number) => void} on
+ */
+function decibels(on) {
+  const input = h("input", {
+    type: "number",
+    min: 0,
+    max: ANY_DB,
+    step: 0.5,
+    placeholder: "any",
+    onchange: () => {
+      const to = input.value === "" ? ANY_DB : Math.min(ANY_DB, Math.max(0, Number(input.value) || 0));
+      on(to);
+    },
+  });
+  return {
+    input,
+    /** @param {number | null} value */
+    set: (value) => {
+      if (document.activeElement !== input)
+        input.value = value === null || value >= ANY_DB ? "" : String(value);
+    },
+  };
+}
+
+/** @param {string} words @param {(to: boolean) => void} on */
+function tick(words, on) {
+  const box = h("input", { type: "checkbox", onchange: () => on(box.checked) });
+  return { element: h("label", { class: "tick" }, box, words), box };
+}
+
+/** @param {Session} session @param {{search: (keepMap?: boolean) => void, stop: () => void}} ways */
 export function formView(session, { search, stop }) {
   const { get, set, on } = session;
   const asked = () => get().range.asked;
@@ -63,40 +107,48 @@ export function formView(session, { search, stop }) {
     "",
   );
   const quietInput = h("select", {
-    onchange: () => ask({ quiet: quietInput.value === "all" ? "all" : Number(quietInput.value) }),
+    onchange: () => ask({ quiet: quietInput.value }),
   });
   const quiet = field("Hum-cancelling at least", quietInput);
   const profile = choice(
     "Wanted",
     [
-      { value: "widest", label: "widest range" },
       { value: "useful", label: "most useful" },
+      { value: "widest", label: "widest range" },
     ],
-    now.profile ?? "widest",
-    (to) => ask({ profile: to === "useful" ? "useful" : "widest" }),
+    now.profile,
+    (to) => {
+      ask({ ...OF_PROFILE, profile: to === "useful" ? "useful" : "widest" });
+      if (get().range.began) search(true);
+    },
   );
-  const phase = choice(
-    "Phase",
-    [
-      { value: "in", label: "in phase" },
-      { value: "any", label: "out of phase too" },
-    ],
-    now.opposed ? "any" : "in",
-    (to) => ask({ opposed: to === "any" }),
+  const about = h("p", { class: "soft small" });
+  const phaseInput = h("select", {
+    onchange: () => ask({ in_phase: phaseInput.value }),
+  });
+  const phase = field("In phase at least", phaseInput);
+  const orderInput = h(
+    "select",
+    {
+      onchange: () => ask({ order: ORDERS.find(([name]) => name === orderInput.value)?.[0] ?? null }),
+    },
+    ...ORDERS.map(([name, words]) => h("option", { value: name }, words)),
   );
-  const order = choice(
-    "Order",
-    [
-      { value: "dark", label: "dark to bright" },
-      { value: "near", label: "neighbours alike" },
-    ],
-    now.order,
-    (to) => ask({ order: to === "near" ? "near" : "dark" }),
+  const order = field(
+    "Order along the selector",
+    orderInput,
+    "Give a pinned sound a position to set the order by hand.",
   );
-  const level = field(
-    "Softest, dB below the loudest",
-    number(now.window_db, 0, 60, (to) => ask({ window_db: to })),
-  );
+  const inOrder = tick("The switch must keep the order", (to) => ask({ in_order: to }));
+  const usual = tick("Usual connections only", (to) => ask({ usual: to }));
+  usual.element.title = "Each pickup whole, its coils in parallel or one of them; pickups in parallel.";
+  const plain = tick("Keep each pickup, and neighbours together", (to) => ask({ plain: to }));
+  const softest = decibels((to) => ask({ window_db: to })),
+    spread = decibels((to) => ask({ spread_db: to })),
+    step = decibels((to) => ask({ step_db: to }));
+  const level = field("Softest, dB below the loudest of all sounds", softest.input);
+  const apart = field("Levels apart at most, dB", spread.input);
+  const beside = field("Neighbours' levels apart at most, dB", step.input);
   const thin = field(
     "Lows at least, % of the energy below 250 Hz",
     number(Math.round(now.thinnest * 100), 0, 100, (to) => ask({ thinnest: to / 100 })),
@@ -128,9 +180,12 @@ export function formView(session, { search, stop }) {
     "details",
     { class: "more" },
     h("summary", {}, "More rules"),
+    usual.element,
+    plain.element,
+    h("div", { class: "ask-pair" }, beside.element, apart.element),
     level.element,
     thin.element,
-    h("div", { class: "ask" }, h("span", { class: "label" }, "Order along the selector"), order.element),
+    inOrder.element,
     coils,
     coilsProblem,
     seconds.element,
@@ -145,19 +200,9 @@ export function formView(session, { search, stop }) {
         search();
       },
     },
-    h(
-      "div",
-      { class: "ask" },
-      h("span", { class: "label" }, "Wanted"),
-      profile.element,
-      h(
-        "p",
-        { class: "soft small" },
-        "Most useful: in phase, at most 14 dB below the loudest, with each pickup alone and neighbours together.",
-      ),
-    ),
-    h("div", { class: "ask-pair" }, count.element, quiet.element),
-    h("div", { class: "ask" }, h("span", { class: "label" }, "Coils are"), phase.element),
+    h("div", { class: "ask" }, h("span", { class: "label" }, "Wanted"), profile.element, about),
+    h("div", { class: "ask-pair" }, quiet.element, phase.element),
+    h("div", { class: "ask-pair" }, count.element, order.element),
     on_.element,
     more,
     pins,
@@ -171,25 +216,68 @@ export function formView(session, { search, stop }) {
       asked: { count: n, quiet: m, pins: pinned, bans },
       began,
     } = get().range;
-    if (quietInput.options.length !== n + 2)
-      fill(
-        quietInput,
-        ...Array.from({ length: n + 1 }, (_, k) => h("option", { value: k }, k === 0 ? "any" : String(k))),
-        h("option", { value: "all" }, "all"),
-      );
-    quietInput.value = String(m === "all" ? "all" : Math.min(m, n));
+    fillCounts(quietInput, n, m);
+    const own = profiles.find(({ name }) => name === asked().profile);
+    profile.set(asked().profile);
+    say(about, own?.about ?? "");
+    fillCounts(phaseInput, n, asked().in_phase ?? own?.in_phase ?? 0);
+    orderInput.value = asked().order ?? own?.order ?? "neck";
+    usual.box.checked = asked().usual ?? own?.usual ?? false;
+    plain.box.checked = asked().plain ?? own?.plain ?? false;
+    inOrder.box.checked = asked().in_order;
+    inOrder.element.hidden = !asked().switch;
+    softest.set(asked().window_db ?? own?.window_db ?? null);
+    spread.set(asked().spread_db ?? own?.spread_db ?? null);
+    step.set(asked().step_db ?? own?.step_db ?? null);
     const limit = get().check?.hum_cancelling_db;
     quiet.explain(limit === undefined ? "" : cancellingInWords(limit));
     fill(
       pins,
-      ...pinned.map((one) =>
-        kept("Pinned", one, () => ask({ pins: pinned.filter((other) => other !== one) })),
-      ),
+      ...pinned.map((one) => kept("Pinned", one, () => unpin(one), placeSelect(one))),
       ...bans.map((one) => kept("Left out", one, () => ask({ bans: bans.filter((other) => other !== one) }))),
     );
-    say(go, began ? "Find again" : "Find the widest range");
+    const first = asked().profile === "useful" ? "Find the most useful set" : "Find the widest range";
+    say(go, began ? "Find again" : first);
     showSwitch();
   }
+  /** @param {string} expression */
+  function unpin(expression) {
+    const { pins: pinned, places } = asked();
+    ask({
+      pins: pinned.filter((one) => one !== expression),
+      places: places.filter((one) => one.expression !== expression),
+    });
+  }
+  /** The position of a pinned sound by hand. @param {string} expression */
+  function placeSelect(expression) {
+    const { count: n, places } = asked();
+    const select = h(
+      "select",
+      {
+        "aria-label": `Position of ${expression}`,
+        onchange: () => {
+          const to = Number(select.value),
+            others = asked().places.filter(
+              (one) => one.expression !== expression && one.position !== to && one.position <= n,
+            );
+          ask({ places: to ? [...others, { position: to, expression }] : others });
+        },
+      },
+      h("option", { value: 0 }, "anywhere"),
+      ...Array.from({ length: n }, (_, k) => h("option", { value: k + 1 }, `position ${k + 1}`)),
+    );
+    select.value = String(places.find((one) => one.expression === expression)?.position ?? 0);
+    return select;
+  }
+  /** @type {Profile[]} */
+  let profiles = [];
+  api
+    .listProfiles()
+    .then((rows) => {
+      profiles = rows;
+      show();
+    })
+    .catch(() => undefined); // the search itself says that the server is away
   /** @type {SwitchRow[]} */
   let switches = [];
   function showSwitch() {
@@ -265,6 +353,7 @@ export function formView(session, { search, stop }) {
           .join(" ");
       count.refuse(of("count"));
       quiet.refuse(of("quiet"));
+      phase.refuse(of("in_phase"));
       on_.refuse(of("switch"));
       say(coilsProblem, of("coils"));
       say(pinsProblem, of("pins"));
@@ -274,12 +363,29 @@ export function formView(session, { search, stop }) {
   };
 }
 
-/** @param {string} how @param {string} expression @param {() => void} drop */
-const kept = (how, expression, drop) =>
+/**
+ * Options for how many positions at least.
+ * @param {HTMLSelectElement} select @param {number} n positions @param {number | string} value
+ */
+function fillCounts(select, n, value) {
+  if (select.options.length !== n + 3)
+    fill(
+      select,
+      ...Array.from({ length: n + 1 }, (_, k) => h("option", { value: k }, k === 0 ? "any" : String(k))),
+      h("option", { value: "50 %" }, "half of them"),
+      h("option", { value: "all" }, "all"),
+    );
+  select.value = typeof value === "number" ? String(Math.min(value, n)) : value;
+  if (!select.value) select.value = String(n);
+}
+
+/** @param {string} how @param {string} expression @param {() => void} drop @param {HTMLElement} [where] */
+const kept = (how, expression, drop, where) =>
   h(
     "span",
     { class: "kept-sound" },
     h("span", {}, `${how}: ${expression}`),
+    where ?? null,
     h(
       "button",
       {

@@ -67,12 +67,21 @@ export function mapView({ hear, at }) {
       "pinned: every set has it",
     ),
   );
+  const otherSet = h(
+    "li",
+    { hidden: true },
+    s("svg", { viewBox: "-9 -9 18 18", "aria-hidden": "true" }, s("circle", { class: "compared", r: 7 })),
+    "in the set without the condition",
+  );
+  legend.append(otherSet);
   /** @type {SoundMap | null} */
   let map = null;
   /** @type {number[]} */
   let chosen = [];
   /** @type {number[]} */
   let pinned = [];
+  /** The members of another set. @type {number[]} */
+  let compared = [];
   /** @type {SVGPathElement[]} */
   let drawn = [];
   let heardAt = -1,
@@ -129,6 +138,7 @@ export function mapView({ hear, at }) {
           transform: drawn[k].getAttribute("transform") ?? "",
         }),
       ),
+      ...compared.map((k) => s("circle", { class: "compared", r: 11, cx: places[k].x, cy: places[k].y })),
       ...pinned.map((k) => pinMark(places[k].x, places[k].y - 11)),
       ...chosen.map((k, n) =>
         s("text", { class: "number", x: places[k].x + 9, y: places[k].y - 8 }, String(n + 1)),
@@ -252,6 +262,12 @@ export function mapView({ hear, at }) {
       chosen = members;
       if (first && document.activeElement?.parentElement !== /** @type {Element} */ (dots))
         focus = members[0];
+      mark();
+    },
+    /** @param {number[]} members indexes of another set to show beside the chosen one */
+    compare(members) {
+      compared = members;
+      otherSet.hidden = members.length === 0;
       mark();
     },
     /** @param {number[]} sounds indexes of the pinned sounds */

@@ -7,7 +7,7 @@ import { hearingOf } from "../session/session.js";
 import { LETTERS, MOST, mapText, withEdit } from "../session/compare.js";
 import { moved, withLabels } from "../session/ranging.js";
 import { startHistory } from "../session/history.js";
-import { phaseInWords, proofInWords } from "./words.js";
+import { levelsInWords, phaseInWords, proofInWords } from "./words.js";
 import { distance, numbersOf, placesOf, smallest } from "./sound_map.js";
 import { same } from "../shared/store.js";
 import { fixed } from "../shared/units.js";
@@ -15,6 +15,7 @@ import { fill, h, say } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 import { chartView } from "./chart.js";
 import { chosenView } from "./chosen.js";
+import { costsView } from "./costs.js";
 import { formView } from "./form.js";
 import { mapView } from "./map.js";
 import { travelView } from "./travel.js";
@@ -46,6 +47,9 @@ export function rangeView(session) {
   const notes = h("ul", { class: "small soft notes" });
   const own = h("div", { class: "row own", hidden: true });
   const others = h("div", { class: "others" });
+  const levels = h("p", { class: "soft small levels" });
+  /** A set shown on the map beside the present one. @type {string[]} */
+  let beside = [];
   const hint = h("p", { class: "soft small", role: "status" });
   const panel = h("section", { class: "sound-panel", "aria-label": "The sound at the cursor", hidden: true });
   const use = h("button", { type: "button", onclick: () => useSet() }, "Use these positions");
@@ -65,6 +69,13 @@ export function rangeView(session) {
     swap: (place, expression) => swapIn(place, expression),
     move: (from, to) => moveSound(from, to),
   });
+  const costs = costsView({
+    show: (expressions) => {
+      beside = expressions ?? [];
+      update();
+    },
+    use: (expressions) => useOther(expressions),
+  });
   const form = formView(session, { search, stop: () => follower.stop() });
   const chart = chartView(session, {
     sounds: () => current().map((sound) => ({ expression: sound.expression, label: labelOf(sound) })),
@@ -78,6 +89,7 @@ export function rangeView(session) {
     { class: "set sheet", "aria-labelledby": "set-title", hidden: true },
     h("h3", { id: "set-title" }, "The set"),
     chosen.element,
+    levels,
     own,
     h(
       "div",
@@ -95,6 +107,7 @@ export function rangeView(session) {
         "Chart it",
       ),
     ),
+    costs.element,
     others,
   );
   const found = h(
@@ -106,7 +119,7 @@ export function rangeView(session) {
   const asking = h(
     "section",
     { class: "sheet range-asking", "aria-label": "Search" },
-    h("h2", {}, "The widest range of these coils"),
+    h("h2", {}, "The range of these coils"),
     h(
       "p",
       { class: "soft small" },
@@ -143,13 +156,17 @@ export function rangeView(session) {
     signal,
     (waiting) => form.setWaiting(waiting),
   );
-  function search() {
+  /** @param {boolean} [keepMap] the sounds stay the same; only the set asked for is another */
+  function search(keepMap = false) {
     const { draft } = hearingOf(get());
     sought = soughtIn(draft);
     keep({ began: true, own: null });
-    [map, fetched] = [null, ""];
-    at = -1;
-    dots.show(null);
+    fetched = "";
+    if (!keepMap) {
+      map = null;
+      at = -1;
+      dots.show(null);
+    }
     follower.begin((ended) => api.startRange(draft, get().range.asked, ended));
   }
   async function fetchMap() {
@@ -159,8 +176,9 @@ export function rangeView(session) {
     if (stage === fetched) return;
     fetched = stage;
     try {
-      map = await api.getSoundMap(id, signal);
+      const found = await api.getSoundMap(id, signal);
       if (id !== news?.id) return;
+      map = found;
       dots.show(map);
       update();
     } catch (error) {
@@ -295,6 +313,15 @@ export function rangeView(session) {
     search();
     asking.scrollIntoView({ block: "start" });
   }
+  /** Take another set in place of the present one. @param {string[]} expressions */
+  function useOther(expressions) {
+    const before = get().range.own;
+    keep({ own: expressions });
+    toast("This set is now in place of the best one.", {
+      label: "Undo",
+      act: () => keep({ own: before }),
+    });
+  }
   function useSet() {
     const { check } = get();
     if (!check?.selector) return;
@@ -329,6 +356,8 @@ export function rangeView(session) {
     say(proof, news ? proofInWords(news) : "");
     fill(notes, ...(news?.notes ?? []).map((note) => h("li", {}, note)));
     set_.hidden = sounds.length === 0;
+    say(levels, levelsInWords(sounds));
+    costs.update(news);
     const heardNow = get().trying?.value ?? "";
     chosen.show(sounds, {
       coils,
@@ -356,6 +385,7 @@ export function rangeView(session) {
       );
     showOthers();
     dots.choose(members());
+    dots.compare(map ? placesOf(map, beside) : []);
     dots.pin(map ? placesOf(map, pins) : []);
     dots.markPlaying(map ? map.points.findIndex(({ expression }) => expression === heardNow) : -1);
     showPanel();

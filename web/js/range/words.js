@@ -79,6 +79,8 @@ import { counted } from "../shared/words.js";
  * @property {number} [ruled_out]
  * @property {number} [anywhere_db]
  * @property {number} [below_db]  no chart of the switch has more
+ * @property {Price[]} [costs]  what each condition costs
+ * @property {number} [costs_share]
  * @property {number} [elapsed_s]
  * @property {string} [stage]
  * @property {Chart} [chart]
@@ -98,6 +100,19 @@ import { counted } from "../shared/words.js";
  * @property {number} [wander_db]
  *
  * @typedef {{name: string, about: string, positions: number, poles: number}} SwitchRow
+ *
+ * @typedef {{condition: string, costs_db: number | null, proved: boolean, without: SoundSet | null}} Price
+ *   the set without the condition, null where the time did not suffice
+ * @typedef {object} Profile  conditions that hold where none are set; null for any level
+ * @property {string} name
+ * @property {string} about
+ * @property {string} in_phase
+ * @property {boolean} usual
+ * @property {boolean} plain
+ * @property {number | null} window_db
+ * @property {number | null} spread_db
+ * @property {number | null} step_db
+ * @property {"neck" | "dark" | "thick" | "near"} order
  */
 
 export const OWN_SWITCH = "own";
@@ -119,6 +134,8 @@ export const MOST_COILS = 6;
 export function fieldOf(where) {
   if (where.startsWith("pin")) return "pins";
   if (where.startsWith("hum")) return "quiet";
+  if (where.startsWith("in phase")) return "in_phase";
+  if (where.startsWith("place")) return "pins";
   if (where.startsWith("table") || where.startsWith("switch") || where.startsWith("stop")) return "switch";
   return where.startsWith("coils") ? "coils" : where.startsWith("positions") ? "count" : "";
 }
@@ -132,7 +149,7 @@ export function proofInWords(
   const apart = `${fixed(set.distance_db, 2)} dB apart`;
   const where = anywhere === undefined ? "" : " on this switch";
   if (set.proved)
-    return `Proved best: no ${count} of these ${sounds ?? ""} sounds${where} are farther apart than ${apart.replace(" apart", "")}.`;
+    return `Proved best: no ${count} of these ${sounds ?? ""} sounds that keep the rules${where} are farther apart than ${apart.replace(" apart", "")}.`;
   const bound =
     set.bound_db === null || set.bound_db === undefined
       ? ""
@@ -148,6 +165,7 @@ export function phaseInWords({
   phase,
   share,
   facts_share: facts,
+  costs_share: costs,
   sounds,
   tried,
   ruled_out: ruledOut,
@@ -171,7 +189,27 @@ export function phaseInWords({
       : "Trying sets on the switch…";
   if (phase === "others") return "Looking for sets nearly as good…";
   if (phase === "facts") return `Describing every sound… ${Math.round((facts ?? 0) * 100)} %`;
+  if (phase === "costs") return `Working out what each condition costs… ${Math.round((costs ?? 0) * 100)} %`;
   return "Starting…";
+}
+
+/** The price of a condition. @param {Price} price */
+export const priceInWords = ({ costs_db: costs, proved }) =>
+  costs === null ? "not known in the time given" : `${proved ? "" : "about "}${fixed(costs, 2)} dB`;
+
+/** Levels and phase of a set along the selector, in words. @param {Sound[]} sounds */
+export function levelsInWords(sounds) {
+  if (sounds.length < 2) return "";
+  const levels = sounds.map(({ level_below_loudest_db: level }) => level);
+  const steps = levels.slice(1).map((level, k) => Math.abs(level - levels[k]));
+  const inPhase = sounds.filter(({ in_phase: is }) => is).length;
+  const quiet = sounds.filter(({ hum_cancelling: cancels }) => cancels).length;
+  return [
+    `${inPhase} of ${sounds.length} in phase`,
+    `${quiet} without hum`,
+    `levels within ${fixed(Math.max(...levels) - Math.min(...levels))} dB`,
+    `neighbours within ${fixed(Math.max(...steps))} dB`,
+  ].join(", ");
 }
 
 /** The connection of coils, to read aloud. @param {Tree} tree @param {boolean} [inner] @returns {string} */

@@ -3,15 +3,22 @@
 /**
  * @typedef {{name: string, table: string, stop: number | null}} SwitchOptions
  * @typedef {object} RangeOptions
- * @property {"widest" | "useful"} profile  useful: in phase, like levels, the plain sounds kept
+ * @property {"widest" | "useful"} profile  gives what is null below
  * @property {number} count
- * @property {number | "all"} quiet  how many must cancel hum
+ * @property {number | string} quiet  how many must cancel hum: a number, a share or all
+ * @property {number | string | null} in_phase  how many must be in phase
+ * @property {boolean | null} usual  keep to usual connections
+ * @property {boolean | null} plain  keep the plain sounds
  * @property {string[]} pins
  * @property {string[]} bans
- * @property {number} window_db
- * @property {boolean} opposed  allow coils out of phase
+ * @property {{position: number, expression: string}[]} places  sounds at a position by hand
+ * @property {number | null} window_db
+ * @property {number | null} spread_db
+ * @property {number | null} step_db
  * @property {number} thinnest
- * @property {"dark" | "near"} order
+ * @property {"neck" | "dark" | "thick" | "near" | null} order
+ * @property {boolean} in_order  a switch must keep the order
+ * @property {boolean} costs  work out what each condition costs
  * @property {string[] | null} coils
  * @property {SwitchOptions | null} switch
  * @property {number} seconds
@@ -51,22 +58,53 @@ export const TABLE =
 /** @type {GoalOptions} */
 export const GOAL = { to: ["thin", "clear"], at_least_db: 3, within_db: 9, evenness: 0.6 };
 
+/** Conditions that follow from the profile until somebody sets them. */
+export const OF_PROFILE = /** @type {const} */ ({
+  in_phase: null,
+  usual: null,
+  plain: null,
+  window_db: null,
+  spread_db: null,
+  step_db: null,
+  order: null,
+});
+
+/** @returns {RangeOptions} */
+const startAsking = () => ({
+  profile: "useful",
+  count: 5,
+  quiet: 0,
+  ...OF_PROFILE,
+  pins: [],
+  bans: [],
+  places: [],
+  thinnest: 0,
+  in_order: false,
+  costs: true,
+  coils: null,
+  switch: null,
+  seconds: 20,
+});
+
+/**
+ * Options as saved, perhaps by an earlier version of the page: those that there are no more are dropped.
+ * @param {Partial<RangeOptions>} saved @returns {RangeOptions}
+ */
+export function knownOptions(saved) {
+  const start = startAsking();
+  return /** @type {RangeOptions} */ (
+    Object.fromEntries(
+      Object.entries(start).map(([key, value]) => [
+        key,
+        saved[/** @type {keyof RangeOptions} */ (key)] ?? value,
+      ]),
+    )
+  );
+}
+
 /** @returns {RangeState} */
 export const startRanging = () => ({
-  asked: {
-    profile: "widest",
-    count: 5,
-    quiet: 0,
-    pins: [],
-    bans: [],
-    window_db: 18,
-    opposed: false,
-    thinnest: 0,
-    order: "dark",
-    coils: null,
-    switch: null,
-    seconds: 20,
-  },
+  asked: startAsking(),
   began: false,
   own: null,
   charted: [],

@@ -2,6 +2,7 @@
 
 import * as api from "./api.js";
 import { onConnection } from "../shared/http.js";
+import { knownOptions } from "./ranging.js";
 import { placeOf } from "./session.js";
 
 /** @import {Session, State} from "./session.js" */
@@ -105,5 +106,6 @@ export function recall(commission) {
   const kept = Object.fromEntries(KEYS.filter((key) => key in found).map((key) => [key, found[key]]));
   if (typeof kept.take !== "string") delete kept.take;
   if (!(Array.isArray(kept.histories) && kept.histories.length === slots.length)) delete kept.histories;
+  if (kept.range?.asked) kept.range = { ...kept.range, asked: knownOptions(kept.range.asked) };
   return { ...kept, current: Math.min(Math.max(0, found.current ?? 0), slots.length - 1) };
 }
