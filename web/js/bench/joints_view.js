@@ -7,7 +7,7 @@ import { fill, h, say } from "../shared/dom.js";
 import { icon } from "../shared/icons.js";
 import { counted } from "../shared/words.js";
 
-/** @import {Change, Changed, Check} from "../shared/types.js" */
+/** @import {Change, Changed, Check, Part} from "../shared/types.js" */
 
 /**
  * @param {(change: Change) => Promise<Changed | null>} act  null if it was refused; the person has been told
@@ -28,7 +28,11 @@ export function jointsView(act) {
 
   /** @param {Check} check */
   function update({ joints, parts }) {
-    const shape = JSON.stringify([joints, parts.map(({ name, terminals }) => [name, terminals])]);
+    const shape = JSON.stringify([
+      joints,
+      parts.map(({ name, terminals }) => [name, terminals]),
+      [...placedBy(parts)],
+    ]);
     if (shape === built) return;
     built = shape;
     const focused = document.activeElement;
@@ -40,7 +44,8 @@ export function jointsView(act) {
     const jack = joints.findIndex((joint) => joint.some((one) => one.endsWith(".sleeve")));
     /** @param {string} end */
     const holder = (end) => joints.findIndex((joint) => joint.includes(end));
-    const free = ends.filter((end) => holder(end) < 0);
+    const placed = placedBy(parts); // a sketch needs no joints for these
+    const free = ends.filter((end) => holder(end) < 0 && !placed.has(end.split(".")[0]));
     say(count, `${counted(joints.length, "joint")}${free.length ? `, ${free.length} loose` : ""}`);
     fill(rows, ...joints.map((joint, k) => row(joint, k, k === jack)));
     say(loose, free.length ? looseText(free) : "Every terminal is soldered.");
@@ -166,6 +171,15 @@ export function jointsView(act) {
   }
   return { element, update };
 }
+
+/** The names that sketches' sounds place. @param {Part[]} parts */
+const placedBy = (parts) =>
+  new Set(
+    parts
+      .filter(({ kind }) => kind === "sketch")
+      .flatMap(({ lists }) => lists?.[0]?.items ?? [])
+      .flatMap(({ fields: [{ value }] }) => value.match(/[^\W\d][\w-]*/gu) ?? []),
+  );
 
 const MOST_NAMED = 8;
 /** @param {string[]} free */

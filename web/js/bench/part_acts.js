@@ -12,7 +12,7 @@ import { h, say, uid } from "../shared/dom.js";
 export function partActs({ get }, part, act) {
   const { name, swaps, kind } = part;
   const id = uid("name");
-  const problem = h("p", { class: "problem", role: "alert" });
+  const problem = h("p", { class: "bad small", role: "alert" });
   const input = h("input", {
     id,
     type: "text",
