@@ -40,6 +40,21 @@ def test_json_has_every_place() -> None:
     assert len(one["rows"]) == len(one["values"]) == 21
 
 
+def test_a_search_names_what_keeps_the_tone_and_what_alters_it() -> None:
+    said = run(TWELVE, "-p", "3", "--search").stdout
+    kept, _, more = said.partition("it does most else with:")
+    assert "changes tried; as it is, volume turned down changes what tone does by 1.6 dB" in kept
+    assert "tone stays most as it is with:" in kept
+    assert "    tone at the wiper of volume: " in more
+    assert "unsolder tone.2; solder tone.2 to volume.2" in more
+    other = run(TWELVE, "-p", "3", "--first", "tone", "--second", "volume", "--search")
+    assert other.stdout.endswith("nothing to try: tone is no volume, with a wiper between its ends\n")
+    (one,) = json.loads(run(TWELVE, "-p", "3", "--search", "--json").stdout)["pairs"]
+    within = [row["changed_db"] for row in one["rows"] if row["level_db"] >= -12.0]
+    assert one["changed_db"] == max(within)
+    assert [way["changed_db"] for way in one["ways"]] == sorted(way["changed_db"] for way in one["ways"])
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
