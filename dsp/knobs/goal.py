@@ -36,6 +36,8 @@ class Goal:
         Largest difference of level along the travel; of timbre for ``quieter``.
     evenness : float
         Least evenness, 0 to 1: of timbre; of level for ``quieter``.
+    keep_pot : bool
+        Leave the pot as it is, so that a network confined to one position changes no other.
 
     Raises
     ------
@@ -47,6 +49,7 @@ class Goal:
     at_least_db: float = 3.0
     within_db: float = 9.0
     evenness: float = 0.6
+    keep_pot: bool = False
 
     def __post_init__(self) -> None:
         found = [Problem("goal", f"'{one}'", ", ".join(ENDS), nearest(one, ENDS)) for one in self.to

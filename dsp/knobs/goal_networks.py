@@ -33,7 +33,7 @@ ANOTHER_POT, BENT = "another pot", "resistor from a lug to the wiper"
 FADED, OPPOSED = "second coil faded in", "second coil against the first"
 GOAL_KINDS: dict[str, str] = {
     **KINDS,
-    BRIDGED: "a capacitor in series with the sound, bridged by the knob: takes the bass",
+    BRIDGED: "a capacitor in series with the sound, bridged by the knob",
     PAD: "the knob in series with the sound: softer, and less treble",
     LEAK: "the knob, with a resistor or alone, to ground: softer",
     ANOTHER_POT: "a volume of another taper or resistance",

@@ -22,7 +22,7 @@ from dsp.knobs.place import is_divider, is_plain, why_no_place
 from dsp.knobs.tracks import VALUES, Track, even_curve, sold_tracks
 from dsp.knobs.travel import Travel, compute_travel, energy_of
 from dsp.parts.pot import KNOB_TOP
-from dsp.parts.taper import linear
+from dsp.parts.taper import SINGLE, Taper, linear, named
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.wiring.change import Change
@@ -175,8 +175,16 @@ class _Bench:
         pot = wiring.pots[knob]
         self.end_ohm = pot.end_resistance_ohm
         self.tracks = sold_tracks(pot.resistance_ohm, end_ohm=self.end_ohm, opens=pot.no_load)
+        if goal.keep_pot:
+            own = [
+                one
+                for one in self.tracks
+                if one.resistance_ohm == pot.resistance_ohm and one.name == "linear"
+            ]
+            name = next((name for name in SINGLE if named(name) == pot.taper), "its present taper")
+            self.tracks = tuple(replace(one, taper=pot.taper, name=name) for one in own)
         self.n_sold = len(self.tracks)
-        self.plain = [one for one in self.tracks if one.across_ohm is None and one.name == "linear"]
+        self.ohms = sorted({one.resistance_ohm for one in self.tracks})
         self.largest = max(one.resistance_ohm for one in self.tracks) + 2.0 * self.end_ohm
         self.bands: Bands = ear_bands()
         self.notes = standard_notes(wiring, self.bands)
@@ -206,8 +214,7 @@ class _Bench:
         """Return the figures of a volume with every resistance, taper and curve."""
         edited = variant.change.apply(self.wiring)
         found = []
-        for plain in self.plain:
-            ohm = plain.resistance_ohm
+        for ohm in self.ohms:
             pot = replace(self.wiring.pots[self.knob], taper=linear(), resistance_ohm=ohm)
             linear_pot = replace_pot(edited, self.knob, pot)
             grid = np.linspace(0.0, 1.0, GRID + 1)
@@ -216,7 +223,7 @@ class _Bench:
             )
             tracks = [one for one in self.tracks if one.resistance_ohm == ohm and one.across_ohm is None]
             sold = len(tracks)
-            tracks += [replace(plain, taper=taper, name="")] if taper is not None else []
+            tracks += [self._curve(ohm, taper)] if taper is not None and not self.goal.keep_pot else []
             shares = np.array([one.taper.share(VALUES / KNOB_TOP) for one in tracks])
             figures = measure(self.goal, self._at(linear_pot, shares), self.today, self.bands)
             found.append(
@@ -244,13 +251,17 @@ class _Bench:
 
     def _curves(self, variant: NetworkVariant, energy: OhmEnergy) -> Iterator[Track]:
         """Yield the curve to ask for on each resistance that is sold."""
+        if self.goal.keep_pot:
+            return
         way_db = self._way(energy(self.grid))
-        for plain in self.plain:
-            taper = even_curve(
-                self.grid, way_db, plain.resistance_ohm, end_ohm=self.end_ohm, rising=variant.rising
-            )
+        for ohm in self.ohms:
+            taper = even_curve(self.grid, way_db, ohm, end_ohm=self.end_ohm, rising=variant.rising)
             if taper is not None:
-                yield replace(plain, taper=taper, name="")
+                yield self._curve(ohm, taper)
+
+    def _curve(self, ohm: float, taper: Taper) -> Track:
+        """Return a track with a curve to ask for."""
+        return Track(ohm, taper, end_ohm=self.end_ohm, opens=self.wiring.pots[self.knob].no_load)
 
     def _way(self, found: Floats) -> Floats:
         """Return the sum of the steps along energies: of level or of timbre, as the goal asks."""

@@ -61,6 +61,7 @@ A knob of two tracks gets the same parts on each; --to serves one track.
     "--within", default=9.0, show_default=True, metavar="DB", help="Most change of level on the way."
 )
 @click.option("--evenness", default=0.6, show_default=True, metavar="SHARE", help="Least evenness, 0 to 1.")
+@click.option("--keep-pot", is_flag=True, help="With --to: leave the pot as it is.")
 @click.option("--curve", is_flag=True, help="With --choose: write the curve to ask for.")
 @click.option("--choose", type=int, metavar="N", help="Number of the change to make, for --out.")
 @click.option("--out", type=common.EXISTING, metavar="FILE", help="Write the wiring with the chosen change.")
@@ -75,6 +76,7 @@ def command(
     at_least: float,
     within: float,
     evenness: float,
+    keep_pot: bool,
     curve: bool,
     choose: int | None,
     out: Path | None,
@@ -101,7 +103,7 @@ def command(
             from server.commands import travel_goal
 
             knobs = knobs or travel_goal.usable_knobs(wiring)
-            goal = travel_goal.read_goal(ends, at_least, within, evenness)
+            goal = travel_goal.read_goal(ends, at_least, within, evenness, keep_pot=keep_pot)
             found = [
                 travel_goal.search(wiring, setting, knob, goal, edits, curve=curve)
                 for setting in settings

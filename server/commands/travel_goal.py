@@ -39,12 +39,14 @@ def usable_knobs(wiring: Wiring) -> tuple[str, ...]:
     return tuple(knob for knob in found if not why_no_place(wiring, knob)) or found
 
 
-def read_goal(ends: tuple[str, ...], at_least_db: float, within_db: float, evenness: float) -> Goal:
+def read_goal(
+    ends: tuple[str, ...], at_least_db: float, within_db: float, evenness: float, *, keep_pot: bool
+) -> Goal:
     """Return the goal; wrong usage if it is none."""
     from dsp.knobs.goal import Goal
 
     with common.report_wrong_usage():
-        return Goal(ends, at_least_db, within_db, evenness)
+        return Goal(ends, at_least_db, within_db, evenness, keep_pot)
 
 
 def search(

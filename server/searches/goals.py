@@ -26,7 +26,7 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     ----------
     options : mapping
         ``position``, ``knobs``, ``switches``, ``knob``, ``to``, ``at_least_db``, ``within_db``,
-        ``evenness``.
+        ``evenness``, ``keep_pot``.
 
     Raises
     ------
@@ -40,7 +40,13 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     wiring = read(text)
     setting = wiring.setting(options["position"], options["knobs"], options["switches"])
     knob = known_knob(wiring, options["knob"])
-    goal = Goal(tuple(options["to"]), options["at_least_db"], options["within_db"], options["evenness"])
+    goal = Goal(
+        tuple(options["to"]),
+        options["at_least_db"],
+        options["within_db"],
+        options["evenness"],
+        options["keep_pot"],
+    )
     report(travel=travel_json(compute_travel(wiring, setting, knob)))
     seen = 0
 
@@ -82,6 +88,7 @@ def answer_json(answer: Answer) -> dict[str, Any]:
         "at_least_db": answer.goal.at_least_db,
         "within_db": answer.goal.within_db,
         "evenness": answer.goal.evenness,
+        "keep_pot": answer.goal.keep_pot,
         "networks": answer.networks,
         "computed": answer.computed,
         "meeting": answer.meeting,

@@ -139,6 +139,7 @@ class GoalForm(HearingForm):
     at_least_db: Annotated[FiniteFloat, Field(gt=0.0, le=60.0)] = 3.0
     within_db: Annotated[FiniteFloat, Field(gt=0.0, le=60.0)] = 9.0
     evenness: Annotated[FiniteFloat, Field(ge=0.0, le=1.0)] = 0.6
+    keep_pot: bool = False
 
 
 class SketchForm(models.Body):
@@ -205,7 +206,7 @@ def start_travel(form: TravelForm, request: Request) -> dict[str, Any]:
 @router.post("/goals", status_code=202)
 def start_goal(form: GoalForm, request: Request) -> dict[str, Any]:
     """Start to search for what leads a knob to another sound."""
-    goal = {name: getattr(form, name) for name in ("knob", "to", "at_least_db", "within_db", "evenness")}
+    goal = form.model_dump(exclude={"draft", "setting"})
     return _asked(request, "goal", form.draft, {**form.setting.model_dump(), **goal}, GOAL_S, whole=True)
 
 

@@ -276,6 +276,22 @@ def test_a_position_alone_leaves_the_others_as_they_are(wiring: Wiring, answer: 
     assert not any(one.same for one in compute_elsewhere(wiring, wiring.setting("2"), everywhere))
 
 
+def test_a_pot_that_is_kept_leaves_the_other_positions(
+    wiring: Wiring, networks: list[NetworkVariant]
+) -> None:
+    some = [one for one in networks if one.kind == BRIDGED][::4]
+    goal = Goal(("other",), 2.0, 14.0, 0.6, keep_pot=True)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(goal_search, "goal_networks", lambda *_: iter(some))
+        found = search_goal(wiring, wiring.setting("2"), "tone", goal)
+    assert found.computed == len(some) * 6
+    assert {one.variant.only for one in found.candidates} == {"2"}, "falling, an audio track is not even"
+    for one in found.candidates:
+        assert "tone" not in one.change(wiring).parts
+        assert one.curve is None
+        assert all(other.same for other in compute_elsewhere(wiring, wiring.setting("2"), one))
+
+
 def test_a_candidate_written_is_the_candidate(wiring: Wiring, answer: Answer) -> None:
     for one in answer.candidates[::4]:
         for change in (one.change(wiring), one.change_with_curve(wiring)):

@@ -20,7 +20,7 @@ from server.wirings.text import WiringText
 
 ASKED: dict[str, Any] = {
     "position": "1", "knobs": {}, "switches": {}, "knob": "tone",
-    "to": ["thin"], "at_least_db": 2.0, "within_db": 12.0, "evenness": 0.5,
+    "to": ["thin"], "at_least_db": 2.0, "within_db": 12.0, "evenness": 0.5, "keep_pot": False,
 }  # fmt: skip
 
 
@@ -91,7 +91,7 @@ def test_a_goal_out_of_range_is_refused(client: TestClient) -> None:
 @pytest.mark.long
 def test_the_page_s_answer_is_the_command_s(client: TestClient, tmp_path: Path) -> None:
     version = demo_versions(client)["sketch"]
-    asked = {name: ASKED[name] for name in ("knob", "to", "at_least_db", "within_db", "evenness")}
+    asked = {name: ASKED[name] for name in ("knob", "to", "at_least_db", "within_db", "evenness", "keep_pot")}
     body = {"draft": {"version": version}, "setting": {"position": "1"}, **asked}
     done = followed(client, client.post("/api/goals", json=body).json(), within_s=120.0)
     assert done["state"] == "done"

@@ -59,6 +59,11 @@ export function goalView(session, { knob, tryIt }) {
     number(goal().evenness, 0, 1, (share) => keep({ evenness: share }), 0.05),
     "1: every half unit of the knob changes alike.",
   );
+  const pot = h("input", {
+    type: "checkbox",
+    checked: goal().keep_pot ?? false,
+    onchange: () => keep({ keep_pot: pot.checked }),
+  });
   const status = h("p", { role: "status" }),
     bar = h("progress", { max: 1, "aria-label": "The search for networks", hidden: true }),
     rows = h("ol", { class: "ways" });
@@ -170,6 +175,7 @@ export function goalView(session, { knob, tryIt }) {
         "What leads this knob from today's sound to another one: in every position, or in the bench's position alone.",
       ),
       h("div", { class: "goal-form" }, to.element, least.element, within.element, even.element),
+      h("label", { class: "row small" }, pot, "Keep the pot: what is confined changes no other position."),
       h("div", { class: "row" }, begin, stop),
       bar,
       status,

@@ -38,6 +38,7 @@
  * @property {number} at_least_db
  * @property {number} within_db
  * @property {number} evenness
+ * @property {boolean} [keep_pot]  missing in a session of before
  *
  * @typedef {object} RangeState
  * @property {RangeOptions} asked
@@ -56,7 +57,7 @@ export const TABLE =
   "lugs: [A0, A1, A2, B0, B1, B2]\ncontacts:\n  1: [[A0, A1], [B0, B1]]\n  2: [[A0, A2], [B0, B2]]\n";
 
 /** @type {GoalOptions} */
-export const GOAL = { to: ["thin", "clear"], at_least_db: 3, within_db: 9, evenness: 0.6 };
+export const GOAL = { to: ["thin", "clear"], at_least_db: 3, within_db: 9, evenness: 0.6, keep_pot: false };
 
 /** Conditions that follow from the profile until somebody sets them. */
 export const OF_PROFILE = /** @type {const} */ ({
