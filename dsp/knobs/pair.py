@@ -24,8 +24,8 @@ LEAST_DB = 1.0
 """A knob that changes the timbre by less from end to end is no tone control."""
 WITHIN_DB = 12.0
 """How much softer the first knob may make the sound: "a little back". Our own line."""
-ALIKE_DB, ALIKE_EVENNESS = 0.05, 0.02
-"""Of two travels that differ by less none is called the better one."""
+ALIKE_DB, ALIKE_EVENNESS = 0.05, 0.05
+"""Of two travels that differ by less none is called the better one. Our own lines."""
 SILENT = 1e-12
 """Share of the strongest energy below which a setting is silent."""
 

@@ -118,6 +118,7 @@ def test_of_travels_alike_the_louder_one_is_told() -> None:
     alike = (row(10.0, 6.0, 0.5), row(9.0, 6.04, 0.5, -1.0))
     assert find_widest(alike).value == find_most_even(alike).value == 10.0
     assert find_widest((*alike, row(8.0, 6.2, 0.5, -2.0))).value == 8.0
+    assert find_most_even((*alike, row(8.0, 6.2, 0.6, -2.0))).value == 8.0
 
 
 def test_a_volume_and_a_tone_are_chosen() -> None:
