@@ -103,7 +103,7 @@ STARTERS: dict[str, Starter] = {
         Starter(
             "tenor",
             "Tenor guitar, a two-coil pickup and a single coil, five-position blade",
-            "Four strings; in two positions the tone knob leads evenly to a thin, clear voice.",
+            "Where one coil of the pair plays, the tone knob leads evenly to a thin, clear voice.",
             "tenor.yaml",
             demo=True,
             take="demo:four_strings",
