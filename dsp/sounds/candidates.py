@@ -212,7 +212,8 @@ def _mean_places(inside: NDArray[np.bool_], at_m: Floats) -> Floats:
     some = inside & known
     count = some.sum(axis=1)
     total = np.where(known, at_m, 0.0) @ some.T
-    return np.asarray(np.where(count > 0, total / np.maximum(count, 1), at_m[known].mean()))
+    means = np.where(count > 0, total / np.maximum(count, 1), at_m[known].mean())
+    return np.asarray(np.round(means, 6))  # whatever the order of adding: equal means are equal
 
 
 def _extra(wiring: Wiring, name: str) -> Part:

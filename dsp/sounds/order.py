@@ -67,8 +67,15 @@ def order_positions(
 def _in_order(found: Candidates, chosen: Sequence[int], order: str) -> tuple[int, ...]:
     if order == NEAR:
         return _near_path(found, chosen)
-    rank = order_ranks(found, order)
-    return tuple(sorted(chosen, key=lambda i: int(rank[i])))
+    first = _first_key(found, order)
+    return tuple(sorted(chosen, key=lambda i: (float(first[i]), float(found.brightness_hz[i]), i)))
+
+
+def _first_key(found: Candidates, order: str) -> Floats:
+    """Return what an order goes by, rising, before the brightness."""
+    if order == NECK:
+        return -found.place_m
+    return -found.low_share if order == THICK else found.brightness_hz
 
 
 def order_ranks(found: Candidates, order: str) -> NDArray[np.int64]:
@@ -81,8 +88,7 @@ def order_ranks(found: Candidates, order: str) -> NDArray[np.int64]:
     -------
     ndarray of int, shape (n,)
     """
-    first = {NECK: -np.round(found.place_m, 6), THICK: -np.round(found.low_share, 6)}.get(order)
-    keys = [np.arange(len(found)), found.brightness_hz] + ([] if first is None else [first])
+    keys = (np.arange(len(found)), found.brightness_hz, _first_key(found, order))
     ranks = np.empty(len(found), np.int64)
     ranks[np.lexsort(keys)] = np.arange(len(found))
     return ranks

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import TypeVar
 
 from dsp.errors import InputError
@@ -51,7 +52,8 @@ class SetRequest:
 def rules_of(wiring: Wiring, found: Candidates, request: SetRequest) -> tuple[SetRules, list[str]]:
     """Return the rules of a request, and notes on what gave way.
 
-    A condition of the profile that no set can keep gives way; one that was asked for never does.
+    Where no set keeps the profile's own conditions, as few of them as possible give way. One that
+    was asked for never does.
 
     Raises
     ------
@@ -59,20 +61,17 @@ def rules_of(wiring: Wiring, found: Candidates, request: SetRequest) -> tuple[Se
         If the request makes no sense.
     """
     rules = _strict(wiring, found, request)
-    changes = list(_yielding(wiring, found, request, rules))
-    if not changes or _has_set(found, rules):
+    if request.profile == WIDEST or _has_set(found, rules):
         return rules, []
-    for change, words in changes:
-        fewer = replace(rules, **change)  # type: ignore[arg-type]
+    changes = list(_yielding(wiring, found, request, rules))
+    every = [some for many in range(1, len(changes) + 1) for some in combinations(changes, many)]
+    for some in sorted(every, key=lambda some: sum(hard for _, _, hard in some)):  # stable: fewest first
+        fewer = rules
+        for change, _, _ in some:
+            fewer = replace(fewer, **change)  # type: ignore[arg-type]
         if _has_set(found, fewer):
-            return fewer, [_note(words)]
-    notes = []
-    for change, words in changes:
-        rules = replace(rules, **change)  # type: ignore[arg-type]
-        notes.append(_note(words))
-        if _has_set(found, rules):
-            break
-    return rules, notes
+            return fewer, [_note(words) for _, words, _ in some]
+    return rules, []  # the search says why
 
 
 def _note(words: str) -> str:
@@ -114,20 +113,25 @@ def _strict(wiring: Wiring, found: Candidates, request: SetRequest) -> SetRules:
 
 def _yielding(
     wiring: Wiring, found: Candidates, request: SetRequest, rules: SetRules
-) -> Iterator[tuple[dict[str, object], str]]:
-    """Yield the conditions that the profile alone asks for, as changes, the first to give way first."""
+) -> Iterator[tuple[dict[str, object], str, bool]]:
+    """Yield the changes by which the profile's own conditions give way, the first to go first.
+
+    Each has words and whether a builder would rather give up any that has not.
+    """
     if request.usual is None and rules.usual is not None:
         usual = find_usual_sounds(wiring, found, in_series=True)
-        yield {"usual": usual}, "keeps to pickups in parallel"
+        yield {"usual": usual}, "keeps to pickups in parallel", False
     if request.step_db is None and rules.step_db < ANY_DB:
-        yield {"step_db": ANY_DB}, f"has neighbours within {rules.step_db:g} dB of each other"
+        yield {"step_db": ANY_DB}, f"has neighbours within {rules.step_db:g} dB of each other", False
     if request.spread_db is None and rules.spread_db < ANY_DB:
-        yield {"spread_db": ANY_DB}, f"has all levels within {rules.spread_db:g} dB"
+        yield {"spread_db": ANY_DB}, f"has all levels within {rules.spread_db:g} dB", False
     if request.usual is None and rules.usual is not None:
-        yield {"usual": None}, "keeps to usual connections, pickups in series among them"
+        yield {"usual": None}, "keeps to usual connections, pickups in series among them", True
     placed = tuple(one for _, one in rules.places if one not in request.pinned)
     if request.plain is None and set(rules.pinned) != {*request.pinned, *placed}:
-        yield {"pinned": (*request.pinned, *placed)}, "keeps the plain sounds"
+        yield {"pinned": (*request.pinned, *placed)}, "keeps the plain sounds", True
+    if request.in_phase is None and not rules.opposed:
+        yield {"opposed": True}, "is in phase throughout", True
 
 
 def _has_set(found: Candidates, rules: SetRules) -> bool:

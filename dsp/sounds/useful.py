@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
+import numpy as np
+
 from dsp.parts.coil import Coil
 from dsp.sounds.candidates import Candidates
 from dsp.sounds.topology import COIL, PARALLEL, SERIES, Topology, canonical_form
@@ -95,9 +97,8 @@ def _together(one: Pickup, other: Pickup) -> list[list[Pickup]]:
 
 def _in_phase_by_form(found: Candidates) -> dict[object, int]:
     """Return the candidates whose coils are in phase by their canonical form."""
-    return {
-        canonical_form(found.networks[i]): i for i in range(len(found) - 1, -1, -1) if not found.opposed[i]
-    }
+    in_phase = np.flatnonzero(~found.opposed)[::-1].tolist()
+    return {canonical_form(found.networks[i]): i for i in in_phase}
 
 
 def _quietest(found: Candidates, made: dict[object, int], ways: Sequence[Sequence[Pickup]]) -> int | None:
@@ -126,7 +127,8 @@ def with_plain_sounds(
         Candidates that are left out.
     """
     plain = find_plain_sounds(wiring, found)
-    alone = [one for one in plain if _is_alone(_pickups_of(wiring, found), found.networks[one])]
+    pickups = _pickups_of(wiring, found)
+    alone = [one for one in plain if _is_alone(pickups, found.networks[one])]
     together = [one for one in plain if one not in alone]
     left = [one for one in (*alone, *together) if one not in pinned and one not in without]
     return (*pinned, *left[: max(count - len(pinned), 0)])
@@ -150,8 +152,11 @@ def find_usual_sounds(wiring: Wiring, found: Candidates, *, in_series: bool = Fa
     """
     pickups = _pickups_of(wiring, found)
     usual: dict[tuple[object, ...], list[int]] = {}
+    known: dict[int, tuple[str, ...] | None] = {}  # all phases of a network share it
     for i, network in enumerate(found.networks):
-        how = _how_connected(pickups, network)
+        if id(network) not in known:
+            known[id(network)] = _how_connected(pickups, network)
+        how = known[id(network)]
         if how is not None and (in_series or how[0] == PARALLEL):
             usual.setdefault((*how, bool(found.opposed[i])), []).append(i)
     kept = []
@@ -163,19 +168,19 @@ def find_usual_sounds(wiring: Wiring, found: Candidates, *, in_series: bool = Fa
 
 def _how_connected(pickups: Sequence[Pickup], network: Topology) -> tuple[str, ...] | None:
     """Return how pickups play together, then each, in a usual connection; None for an unusual one."""
-    kind = PARALLEL
-    if network.kind == SERIES and not any(set(network.coils) <= set(pickup) for pickup in pickups):
+    kind, masks = PARALLEL, [sum(1 << k for k in pickup) for pickup in pickups]
+    if network.kind == SERIES and not any(network.mask | mask == mask for mask in masks):
         kind = SERIES
-    members = list(network.members) if network.kind == kind else [network]
-    how = [kind]
-    for pickup in pickups:
-        mine = [one for one in members if set(one.coils) <= set(pickup)]
-        members = [one for one in members if one not in mine]
-        playing = sum(len(one.coils) for one in mine)
+    members = network.members if network.kind == kind else (network,)
+    if any(inner.members for one in members for inner in one.members):
+        return None
+    how, counted = [kind], 0
+    for pickup, mask in zip(pickups, masks, strict=True):
+        mine = [one for one in members if one.mask | mask == mask]
+        playing = sum(one.mask.bit_count() for one in mine)
         if playing not in (0, 1, len(pickup)):
             return None
+        counted += len(mine)
         inside = mine[0].kind if len(mine) == 1 else kind
-        if any(inner.members for one in mine for inner in one.members):
-            return None
         how.append(f"{playing} {COIL if playing < 2 else inside}")
-    return None if members else tuple(how)
+    return tuple(how) if counted == len(members) else None

@@ -33,6 +33,7 @@ Examples:
   presolder range baritone_sketch.yaml --positions 5 --pin "neck_a + neck_b" --out best.yaml
   presolder range baritone_sketch.yaml --positions 5 --switch blade_5_four_pole --out best.yaml
   presolder range baritone_sketch.yaml --positions 5 --profile useful --costs
+  presolder range baritone_sketch.yaml -n 5 --in-phase-positions 60% --step 6 --order neck --at "1=neck_a"
 
 FILE's selector is a sketch: it says where hot and cold lead. The distance is computed (root mean square
 over bands of the ear, without level). It does not say what anybody likes.

@@ -47,8 +47,10 @@ def open_range(page: Page, url: str, starter: str = "six_sounds") -> str:
     return commission
 
 
-def find(page: Page, sounds: int = 572) -> None:
+def find(page: Page, sounds: int = 572, wanted: str = "most useful") -> None:
     """Search, and wait for the set, its proof and the map."""
+    page.get_by_role("radio", name=wanted).check(force=True)
+    page.get_by_label("In phase at least").select_option("all")
     page.get_by_role("button", name=FIRST).click()
     page.locator(".sound").first.wait_for()
     page.get_by_text("Proved best").wait_for()
@@ -141,7 +143,7 @@ def test_a_label_and_the_order_go_with_the_sounds(page: Page, shared_server: Run
     """From the sketch into the set, back into the sketch and into the chart."""
     commission = open_range(page, shared_server.url)
     k = number_of(page, shared_server.url, commission, "neck_a + neck_b")
-    find(page)
+    find(page, wanted="widest range")
     page.locator(".sound-map [role=option]").nth(k).dispatch_event("click")
     box = place_of(page.locator(".sound-map [role=option]").nth(k))
     page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
@@ -206,11 +208,34 @@ def test_an_impossible_option_is_reported_at_its_field(page: Page, shared_server
     page.get_by_label("Positions", exact=True).press("Enter")
     page.get_by_label("Softest, dB below the loudest").locator("xpath=ancestor::details/summary").click()
     page.get_by_label("Softest, dB below the loudest").fill("0")
-    page.get_by_role("button", name="Find").click()
+    page.get_by_role("form", name="Rules of the set").get_by_role("button", name="Find").click()
     problem = page.locator(".ask:has(input[aria-invalid=true]) .problem")
     expect(problem).to_contain_text("allowed")
     expect(page.get_by_label("Positions", exact=True)).to_have_attribute("aria-invalid", "true")
     assert page.locator(".sound").count() == 0
+
+
+@pytest.mark.long
+def test_two_choices_on_one_map_and_what_each_condition_costs(page: Page, shared_server: Running) -> None:
+    """The table fills by itself; a set of it is shown beside; widest is one tap away and remembered."""
+    open_range(page, shared_server.url)
+    find(page)
+    assert page.get_by_role("radio", name="most useful").is_checked()
+    useful = page.locator(".sound").evaluate_all("all => all.map((one) => one.dataset.sound)")
+    costs = page.locator(".costs tbody tr")
+    expect(costs.last).to_contain_text("all of these", timeout=60_000)
+    assert costs.count() >= 5
+    page.get_by_role("button", name="Show on the map: the set without all of these").click()
+    expect(page.locator(".sound-map .compared")).to_have_count(5)
+    page.get_by_role("radio", name="widest range").check(force=True)
+    expect(page.locator(".sound-map [role=option]")).to_have_count(572)  # the map never goes
+    until(page, f"document.querySelector('.sound').dataset.sound !== {json.dumps(useful[0])}")
+    expect(page.locator(".sound-map .compared")).to_have_count(0)
+    page.wait_for_timeout(700)  # the page sends its state after a moment
+    page.reload()
+    expect(page.get_by_role("radio", name="widest range")).to_be_checked(timeout=10_000)
+    page.get_by_role("radio", name="most useful").check(force=True)
+    until(page, f"document.querySelector('.sound')?.dataset.sound === {json.dumps(useful[0])}")
 
 
 def test_one_coil_has_no_range(page: Page, shared_server: Running) -> None:

@@ -11,13 +11,16 @@ from click.testing import CliRunner
 from places import DEMO
 from tenor import TENOR, tenor
 
+from dsp.errors import InputError
 from dsp.facts.position import position_facts
 from dsp.lugs.best_set import sketch_of
+from dsp.sounds.alternatives import find_best
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import SetRules
+from dsp.sounds.choose import SetRules, choose_sets, set_in_order
 from dsp.sounds.pins import find_pinned
 from dsp.sounds.prices import without_each
-from dsp.sounds.useful import find_pickups, find_plain_sounds, with_plain_sounds
+from dsp.sounds.request import SetRequest, rules_of
+from dsp.sounds.useful import find_pickups, find_plain_sounds, find_usual_sounds, with_plain_sounds
 from dsp.wiring.model import Wiring
 from server.cli import main
 from server.wirings.text import load_wiring
@@ -53,6 +56,57 @@ def test_plain_sounds_are_in_phase_whatever_way_a_coil_is_made(turned: str) -> N
     assert len(find_plain_sounds(wiring, found)) == 3
     for one in find_plain_sounds(wiring, found):
         assert not found.opposed[one], found.expression_text(one)
+
+
+def test_usual_connections_of_a_pair_and_a_single_coil() -> None:
+    """The pair whole, in parallel or with one coil; beside the neck with the coil that opposes its hum."""
+    found = find_candidates(tenor())
+
+    def texts(*, in_series: bool) -> set[str]:
+        usual = find_usual_sounds(tenor(), found, in_series=in_series)
+        return {found.expression_text(i) for i in usual if not found.opposed[i]}
+
+    parallel = {"pa", "pb", "ns", "pa + pb", "pa | pb", "pb | ns", "pa | pb | ns", "(pa + pb) | ns"}
+    assert texts(in_series=False) == parallel
+    assert texts(in_series=True) == parallel | {"pb + ns", "pa + pb + ns", "(pa | pb) + ns"}
+
+
+@pytest.mark.parametrize(
+    ("count", "expected"),
+    [
+        (3, ["ns", "pb | ns", "pa + pb"]),
+        (5, ["ns", "pb | ns", "(pa + pb) | ns", "pa", "pa + pb"]),
+    ],
+)
+def test_the_useful_set_is_what_a_builder_solders(count: int, expected: list[str]) -> None:
+    """The neck; one coil with it, without hum; the pair with it; one coil; the pair."""
+    found = find_candidates(tenor())
+    rules, notes = rules_of(tenor(), found, SetRequest(count, "useful"))
+    best = find_best(found, rules)
+    assert (best.proved, notes) == (True, [])
+    assert [found.expression_text(i) for i in set_in_order(found, rules, best.chosen)] == expected
+
+
+def test_pinned_sounds_leave_the_quietest_of_equally_wide_sets() -> None:
+    wiring = load_wiring(DEMO / "baritone_sketch.yaml")
+    found = find_candidates(wiring)
+    rules, _ = rules_of(wiring, found, SetRequest(5, "useful"))
+    *_, first = choose_sets(found, rules)
+    best = find_best(found, rules)
+    assert best.distance_db == pytest.approx(first.distance_db, abs=1e-6)
+    assert all(found.hum_db[i] <= -15.0 for i in best.chosen)
+    assert not all(found.hum_db[i] <= -15.0 for i in first.chosen)
+
+
+def test_as_few_conditions_of_the_profile_give_way_as_must() -> None:
+    """Nine usual sounds in phase there are not, but with pickups in series and larger steps."""
+    found = find_candidates(tenor())
+    rules, notes = rules_of(tenor(), found, SetRequest(9, "useful"))
+    assert ["parallel" in note or "dB" in note for note in notes] == [True] * len(notes)
+    assert "pickups in parallel" in notes[0]
+    assert not rules.opposed
+    with pytest.raises(InputError):
+        find_best(found, rules_of(tenor(), found, SetRequest(9, "useful", in_phase="all", usual=True))[0])
 
 
 def test_coils_without_a_place_are_single() -> None:

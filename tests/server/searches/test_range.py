@@ -183,7 +183,7 @@ def test_a_condition_of_the_profile_gives_way_and_says_so() -> None:
     found = run_range(TENOR, profile="useful", count=12)
     assert len(found["set"]["rows"]) == 12
     assert any("searched without that condition" in note for note in found["notes"])
-    refused = run_range(TENOR, profile="useful", count=12, usual=True)
+    refused = run_range(TENOR, profile="useful", count=12, in_phase="all", usual=True)
     assert "set" not in refused
     assert refused["problems"]
 

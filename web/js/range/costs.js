@@ -79,7 +79,7 @@ export function costsView({ show, use }) {
             {
               type: "button",
               class: "quiet",
-              "aria-label": `Use the set without ${condition}`,
+              "aria-label": `Use it: the set without ${condition}`,
               onclick: () => use(set),
             },
             "Use it",

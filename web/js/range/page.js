@@ -193,7 +193,8 @@ export function rangeView(session) {
    */
   function current() {
     const { own: mine } = get().range;
-    if (mine && map) {
+    if (mine) {
+      if (!map) return []; // never the set found in the place of one's own
       const all = map,
         places = placesOf(all, mine);
       return places.map((k) => ({
