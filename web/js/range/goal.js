@@ -175,7 +175,12 @@ export function goalView(session, { knob, tryIt }) {
         "What leads this knob from today's sound to another one: in every position, or in the bench's position alone.",
       ),
       h("div", { class: "goal-form" }, to.element, least.element, within.element, even.element),
-      h("label", { class: "row small" }, pot, "Keep the pot: what is confined changes no other position."),
+      h(
+        "label",
+        { class: "goal-keep small" },
+        pot,
+        "Keep the pot: what is confined changes no other position.",
+      ),
       h("div", { class: "row" }, begin, stop),
       bar,
       status,
