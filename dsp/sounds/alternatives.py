@@ -105,7 +105,7 @@ def take_better(best: Choice, others: Sequence[Choice]) -> tuple[Choice, list[Ch
     The new best keeps the known bound: an alternative's own bound holds for its part alone.
     """
     first = max([best, *others], key=lambda one: one.distance_db)
-    if first is best:
+    if first.distance_db <= best.distance_db + LEAST_GAIN_DB:  # equal ones differ in their last digits
         return best, list(others)
     rest = [
         one for one in [best, *others] if one is not first and one.distance_db >= NEARLY * first.distance_db

@@ -266,6 +266,7 @@ class _Search:
         Where the best was not proved, one of them may be better: it is reported as the set then.
         """
         from dsp.sounds.alternatives import find_alternatives, take_better
+        from dsp.sounds.choose import LEAST_GAIN_DB
 
         self.report(phase="others", answered=True, left_s=max(self.left_s(), 0.0))
         if self.left_s() <= 0.0 or best.distance_db == float("inf"):
@@ -273,7 +274,7 @@ class _Search:
         sets: list[Choice] = []
         for one in find_alternatives(self.found, self.rules, best, stop=lambda: self.left_s() <= 0.0):
             sets.append(one)
-            worse = [other for other in sets if other.distance_db <= best.distance_db]
+            worse = [other for other in sets if other.distance_db <= best.distance_db + LEAST_GAIN_DB]
             self.report(others=[self._other_json(other, best) for other in worse])
         better, rest = take_better(best, sets)
         if better is not best:

@@ -229,7 +229,8 @@ def test_two_choices_on_one_map_and_what_each_condition_costs(page: Page, shared
     expect(page.locator(".sound-map .compared")).to_have_count(5)
     page.get_by_role("radio", name="widest range").check(force=True)
     expect(page.locator(".sound-map [role=option]")).to_have_count(572)  # the map never goes
-    until(page, f"document.querySelector('.sound').dataset.sound !== {json.dumps(useful[0])}")
+    first = f"document.querySelector('.sound')?.dataset.sound ?? {json.dumps(useful[0])}"
+    until(page, f"({first}) !== {json.dumps(useful[0])}")
     expect(page.locator(".sound-map .compared")).to_have_count(0)
     page.wait_for_timeout(700)  # the page sends its state after a moment
     page.reload()

@@ -14,9 +14,9 @@ from tenor import TENOR, tenor
 from dsp.errors import InputError
 from dsp.facts.position import position_facts
 from dsp.lugs.best_set import sketch_of
-from dsp.sounds.alternatives import find_best
+from dsp.sounds.alternatives import find_best, take_better
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import SetRules, choose_sets, set_in_order
+from dsp.sounds.choose import Choice, SetRules, choose_sets, set_in_order
 from dsp.sounds.pins import find_pinned
 from dsp.sounds.prices import without_each
 from dsp.sounds.request import SetRequest, rules_of
@@ -96,6 +96,13 @@ def test_pinned_sounds_leave_the_quietest_of_equally_wide_sets() -> None:
     assert best.distance_db == pytest.approx(first.distance_db, abs=1e-6)
     assert all(found.hum_db[i] <= -15.0 for i in best.chosen)
     assert not all(found.hum_db[i] <= -15.0 for i in first.chosen)
+
+
+def test_an_equally_wide_set_is_no_better_one() -> None:
+    """The same distance, added up in another order, differs in its last digits."""
+    best = Choice((0, 1, 2), 2.0, 2.0)
+    other = Choice((0, 1, 3), 2.0 + 1e-12, 2.0)
+    assert take_better(best, [other]) == (best, [other])
 
 
 def test_as_few_conditions_of_the_profile_give_way_as_must() -> None:
