@@ -28,7 +28,7 @@ _CARRY = (
 CAUTIONS = (
     "The iron burns; flux fume harms the lungs: extract it and keep your head out of the plume. Leaded "
     "solder: wash your hands, no food at the bench. Wear eye protection when you clip leads.",
-    f"Ground the strings and bridge to the sleeve yourself: the chart does not show it. They {_CARRY}",
+    f"Ground the strings and bridge to the sleeve yourself: the file does not show it. They {_CARRY}",
     "Before you solder, find every lug of your switch with a meter: their places and numbers differ.",
     "When the strings sound again for the first time, start quiet.",
 )

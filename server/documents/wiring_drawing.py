@@ -73,6 +73,34 @@ def document_style() -> str:
 
     Programs that print a drawing know no variables.
     """
+    rules, light, dark = _rules()
+    return _filled(rules, light) + f"@media (prefers-color-scheme:dark){{{_filled(rules, light | dark)}}}"
+
+
+PRINTED = {
+    "--ink": "#000",
+    "--soft": "#000",
+    "--bad": "#000",
+    "--edge": "#333",
+    "--rest": "#8a8a8a",
+    "--line": "#b0b0b0",
+    "--metal": "#ededed",
+    "--deck": "#fff",
+    "--sheet": "#fff",
+}
+"""Colours on paper."""
+
+
+@cache
+def print_style() -> str:
+    """Return the same rules in black on white."""
+    rules, light, _ = _rules()
+    return _filled(rules, light | PRINTED)
+
+
+@cache
+def _rules() -> tuple[str, dict[str, str], dict[str, str]]:
+    """Return the rules of the drawing, and the values of their variables, light and dark."""
     light: dict[str, str] = {}
     dark: dict[str, str] = {}
     rules = ""
@@ -84,7 +112,7 @@ def document_style() -> str:
         for block in _BLOCK.findall(plain):
             light |= dict(_VALUE.findall(block))
         rules += _BLOCK.sub("", plain)
-    return _filled(rules, light) + f"@media (prefers-color-scheme:dark){{{_filled(rules, light | dark)}}}"
+    return rules, light, dark
 
 
 def _filled(rules: str, values: Mapping[str, str]) -> str:

@@ -26,9 +26,9 @@ def find_passages(wiring: Wiring) -> Iterator[Finding]:
             continue
         places: dict[str, list[str]] = {SHORTED: [], SILENT: []}
         for move in pairwise(switch.positions):
-            for before, after in _ends(wiring, name, move):
-                rest = [_state(build_network(wiring, setting)) for setting in (before, after)]
-                what = _state(build_network(_on_the_way(wiring, name, switch, move), before))
+            for before, after in ends_of_move(wiring, name, move):
+                rest = [state_of(build_network(wiring, setting)) for setting in (before, after)]
+                what = state_of(build_network(on_the_way(wiring, name, switch, move), before))
                 said = " and ".join(move)
                 if what and what not in rest and said not in places[what]:
                     places[what].append(said)
@@ -38,7 +38,7 @@ def find_passages(wiring: Wiring) -> Iterator[Finding]:
                 yield Finding(what, (name,), (), line_of(wiring, name), detail)
 
 
-def _ends(wiring: Wiring, name: str, move: tuple[str, str]) -> Iterator[tuple[Setting, Setting]]:
+def ends_of_move(wiring: Wiring, name: str, move: tuple[str, str]) -> Iterator[tuple[Setting, Setting]]:
     """Yield settings before and after a move, other switches in their first."""
     if name == wiring.selector:
         yield wiring.setting(move[0]), wiring.setting(move[1])
@@ -47,14 +47,14 @@ def _ends(wiring: Wiring, name: str, move: tuple[str, str]) -> Iterator[tuple[Se
         yield wiring.setting(position, {}, {name: move[0]}), wiring.setting(position, {}, {name: move[1]})
 
 
-def _on_the_way(wiring: Wiring, name: str, switch: SwitchPart, move: tuple[str, str]) -> Wiring:
+def on_the_way(wiring: Wiring, name: str, switch: SwitchPart, move: tuple[str, str]) -> Wiring:
     """Return the wiring with the contacts of a move in the position before."""
     way = combined_contacts if switch.timing == SHORTING else common_contacts
     between = replace(switch, contacts={move[0]: way(switch, *move)})
     return replace(wiring, parts={**wiring.parts, name: between})
 
 
-def _state(network: Network) -> str:
+def state_of(network: Network) -> str:
     """Return what is wrong with a network; empty if a coil is heard."""
     if network.output == GROUND:
         return SHORTED

@@ -61,6 +61,62 @@ export function paintWire(picture, wire) {
   );
 }
 
+/** Places of a stub's numbers, from its end, and how far a line of them is from its middle. */
+const STUB_PLACES = [[0, 25], [29, 0], [-29, 0], [0, -25], [22, 18], [-22, 18], [22, -18], [-22, -18]]; // prettier-ignore
+const WORDS_HALF = 3.7;
+
+/**
+ * The numbers of the ground wires at a stub, where least lies under them.
+ *
+ * @param {Picture} picture @param {Wire} wire @param {Point[]} taken
+ * @returns {Node | null}
+ */
+function stubNumbers(picture, wire, taken) {
+  const words = picture.numbers?.get(wire.key);
+  const stub = picture.routed.stubs.get(wire.key);
+  if (!words || !stub) return null;
+  const { x, y, dir } = stub.exit;
+  const half = WORDS_HALF * words.length;
+  const [sx, sy] = STEPS[dir];
+  let best = { cost: Infinity, at: /** @type {Point} */ ([x, y]) };
+  for (const [k, [px, py]] of STUB_PLACES.entries()) {
+    const dx = px ? px + Math.sign(px) * (half - 8) : 0;
+    /** @type {Point} */
+    const at = [x + dx, y + py];
+    const ahead = px * sx + py * sy > 0 ? 0 : 30;
+    const cost = k + ahead + coveredBy(picture, taken, at, half);
+    if (cost < best.cost) best = { cost, at };
+  }
+  taken.push(best.at);
+  return text(best.at[0], best.at[1] + 4, words, "badge-text stub-text");
+}
+
+/** How much a line of words covers. @param {Picture} picture @param {Point[]} taken @param {Point} at @param {number} half */
+function coveredBy(picture, taken, [x, y], half) {
+  const box = [x - half - 3, y - 9, x + half + 3, y + 9];
+  const inside = (/** @type {number} */ px, /** @type {number} */ py) =>
+    px > box[0] && px < box[2] && py > box[1] && py < box[3];
+  let cost = 0;
+  for (const lug of picture.placed.lugs.values()) if (inside(lug.x, lug.y)) cost += 60;
+  for (const [px, py] of taken) if (Math.abs(px - x) < half + 14 && Math.abs(py - y) < 17) cost += 60;
+  for (const [left, top, right, bottom] of picture.placed.items.flatMap((item) => [
+    ...item.boxes,
+    ...item.words,
+  ])) {
+    if (left < box[2] && right > box[0] && top < box[3] && bottom > box[1]) cost += 40;
+  }
+  for (const path of picture.routed.paths.values()) {
+    for (let k = 1; k < path.length; k++) {
+      const [[ax, ay], [bx, by]] = [path[k - 1], path[k]];
+      const steps = Math.ceil(Math.hypot(bx - ax, by - ay) / 5);
+      for (let n = 0; n <= steps; n++) {
+        if (inside(ax + ((bx - ax) * n) / steps, ay + ((by - ay) * n) / steps)) cost += 4;
+      }
+    }
+  }
+  return cost;
+}
+
 /**
  * A wire that found no way: an end at each lug that names the other.
  *
@@ -107,21 +163,22 @@ function sleeve(points) {
 }
 
 /**
- * The number of each joint on its wires, where nothing else lies.
+ * The number of each joint or step on its wires, where nothing else lies.
  *
  * @param {Picture} picture @returns {Node[]}
  */
 export function paintBadges(picture) {
   /** @type {Point[]} */
-  const taken = [...picture.routed.crossings];
-  const lugs = [...picture.placed.lugs.values()];
+  const ends = [...picture.routed.stubs.values()].map(({ exit }) => /** @type {Point} */ ([exit.x, exit.y]));
+  const taken = [...picture.routed.crossings, ...(picture.numbers ? ends : [])];
   const found = [];
   for (const wire of paintOrder(picture)) {
     const points = picture.routed.paths.get(wire.key);
     const label = picture.numbers?.get(wire.key) ?? picture.looks[wire.joint].label;
-    const isPlain = wire.run === "wire" || wire.run === "splice";
-    if (!points || !isPlain || (picture.looks[wire.joint].ground && !picture.numbers)) continue;
-    const at = badgePlace(points, taken, lugs, wire.run === "splice");
+    const isBow = wire.run === "tie" || wire.run === "twist";
+    const isUnnamed = picture.looks[wire.joint].ground || isBow;
+    if (!points || (isUnnamed && !picture.numbers)) continue;
+    const at = isBow ? outside(points) : badgePlace(picture, wire, taken);
     if (!at) continue;
     taken.push(at);
     const half = 5 + label.length * 3.6;
@@ -135,17 +192,30 @@ export function paintBadges(picture) {
       ),
     );
   }
-  return found;
+  const stubs = picture.wires.map((wire) => stubNumbers(picture, wire, taken));
+  return [...stubs.filter((one) => one !== null), ...found];
 }
 
-/** @param {Point[]} points @param {Point[]} taken @param {PlacedLug[]} lugs @param {boolean} hasSleeve */
-function badgePlace(points, taken, lugs, hasSleeve) {
+/** Beside a bow, on its outer side. @param {Point[]} points @returns {Point} */
+function outside([a, p, q, b]) {
+  const [mx, my] = [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2];
+  const [dx, dy] = [mx - (a[0] + b[0]) / 2, my - (a[1] + b[1]) / 2];
+  const far = Math.hypot(dx, dy) || 1;
+  return [mx + (dx / far) * 5, my + (dy / far) * 5];
+}
+
+/** On paper every wire has a number, however short. @param {Picture} picture @param {Wire} wire @param {Point[]} taken */
+function badgePlace(picture, wire, taken) {
+  const points = picture.routed.paths.get(wire.key) ?? [];
+  const lugs = [...picture.placed.lugs.values()];
+  const hasSleeve = wire.run === "splice";
   const most = longestPiece(points).length;
+  const least = picture.numbers ? Math.min(SHORTEST_BADGED, most) : SHORTEST_BADGED;
   let best = { score: -Infinity, at: /** @type {Point | null} */ (null) };
   for (let k = 1; k < points.length; k++) {
     const [p, q] = [points[k - 1], points[k]];
     const length = Math.hypot(q[0] - p[0], q[1] - p[1]);
-    if (length < SHORTEST_BADGED) continue;
+    if (length < least) continue;
     for (const share of [0.5, 0.35, 0.65, 0.2, 0.8]) {
       /** @type {Point} */
       const at = [p[0] + (q[0] - p[0]) * share, p[1] + (q[1] - p[1]) * share];

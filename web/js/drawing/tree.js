@@ -64,6 +64,18 @@ export function wiresOf(facts, placed, { folded }) {
   });
 }
 
+/**
+ * Return the wires of the ground joint from lug to lug, without metal that the file does not name.
+ *
+ * @param {WiringFacts} facts @param {Placed} placed @returns {Wire[]}
+ */
+export function groundRuns(facts, placed) {
+  const joint = facts.joints[facts.ground] ?? [];
+  const here = joint.filter((terminal) => placed.lugs.has(terminal));
+  const named = new Map(facts.parts.map((part) => [part.name, part]));
+  return here.length < 2 ? [] : new JointTree(facts.ground, named, placed).grow(here, []);
+}
+
 /** @param {number} joint @param {string} a @param {string | null} b @param {Run} run @returns {Wire} */
 function wire(joint, a, b, run) {
   const [first, last] = a === BUS && b !== null ? [b, a] : [a, b];

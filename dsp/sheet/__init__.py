@@ -1,0 +1,1 @@
+"""What a build sheet says: steps in the order one solders, parts, meter readings, what to check."""
