@@ -91,7 +91,11 @@ function stubNumbers(picture, wire, taken) {
   return text(best.at[0], best.at[1] + 4, words, "badge-text stub-text");
 }
 
-/** How much a line of words covers. @param {Picture} picture @param {Point[]} taken @param {Point} at @param {number} half */
+/**
+ * How much a line of words covers.
+ *
+ * @param {Picture} picture @param {Point[]} taken @param {Point} at @param {number} half
+ */
 function coveredBy(picture, taken, [x, y], half) {
   const box = [x - half - 3, y - 9, x + half + 3, y + 9];
   const inside = (/** @type {number} */ px, /** @type {number} */ py) =>
@@ -204,7 +208,11 @@ function outside([a, p, q, b]) {
   return [mx + (dx / far) * 5, my + (dy / far) * 5];
 }
 
-/** On paper every wire has a number, however short. @param {Picture} picture @param {Wire} wire @param {Point[]} taken */
+/**
+ * On paper every wire has a number, however short.
+ *
+ * @param {Picture} picture @param {Wire} wire @param {Point[]} taken
+ */
 function badgePlace(picture, wire, taken) {
   const points = picture.routed.paths.get(wire.key) ?? [];
   const lugs = [...picture.placed.lugs.values()];

@@ -33,8 +33,8 @@ export function sheetWires(facts) {
 /**
  * The picture in black. A grounded lug has a symbol and the numbers of its ground wires.
  *
- * @param {{facts: WiringFacts, places: Record<string, Place>, steps: {from: string, to: string, step: number}[],
- *   style: string, title: string}} order
+ * @param {{facts: WiringFacts, places: Record<string, Place>,
+ *   steps: {from: string, to: string, step: number}[], style: string, title: string}} order
  * @returns {{svg: string, broken: string[], key: {joint: number, label: string, svg: string}[]}}
  */
 export function drawSheet({ facts, places, steps, style, title }) {
@@ -86,7 +86,10 @@ const jointOf = (facts, terminal) => facts.joints.findIndex((joint) => joint.inc
 /** @param {WiringFacts} facts @param {...string} terminals */
 const areGround = (facts, ...terminals) => terminals.every((one) => jointOf(facts, one) === facts.ground);
 
-/** @param {string} classes @param {number[]} box @param {string} style @param {...import("./types.js").Node} nodes */
+/**
+ * @param {string} classes @param {number[]} box @param {string} style
+ * @param {...import("./types.js").Node} nodes
+ */
 function document(classes, [x, y, width, height], style, ...nodes) {
   const frame = {
     xmlns: "http://www.w3.org/2000/svg",
