@@ -62,8 +62,13 @@ export function paintWire(picture, wire) {
 }
 
 /** Places of a stub's numbers, from its end, and how far a line of them is from its middle. */
-const STUB_PLACES = [[0, 25], [29, 0], [-29, 0], [0, -25], [22, 18], [-22, 18], [22, -18], [-22, -18]]; // prettier-ignore
+const STUB_PLACES = [[0, 25], [29, 0], [-29, 0], [0, -25], ...slanted(22, 18)];
 const WORDS_HALF = 3.7;
+
+/** @param {number} x @param {number} y @returns {Point[]} */
+function slanted(x, y) {
+  return [[x, y], [-x, y], [x, -y], [-x, -y]]; // prettier-ignore
+}
 
 /**
  * The numbers of the ground wires at a stub, where least lies under them.
