@@ -51,7 +51,7 @@ class Reading:
         return show(self.ohm, "resistance", 3) if self.ohm else "0 Ω, shorted"
 
     def band_text(self) -> str:
-        """Return the band in words; empty where the meter shows a joint or nothing."""
+        """Return the band in words; none of an open or a shorted output."""
         if isinf(self.ohm) or not self.ohm:
             return ""
         low, high = (show(one, "resistance", 3) for one in (self.low_ohm, self.high_ohm))
@@ -59,7 +59,7 @@ class Reading:
 
 
 def find_readings(wiring: Wiring) -> tuple[Reading, ...]:
-    """Return the reading of every position of the selector and the other switches."""
+    """Return the reading of every position of every switch."""
     low, high = at_extreme(wiring, -1), at_extreme(wiring, 1)
     return tuple(
         Reading(setting, *(jack_reading_ohm(one, setting) for one in (wiring, low, high)))
