@@ -113,7 +113,7 @@ def assumed_kinds(wiring: Wiring) -> dict[str, float]:
 
 
 def scaled(part: Part, factor: float) -> Part:
-    """Return a part with all of its resistances multiplied."""
+    """Return a part with all of its resistances times a factor."""
     changed: dict[str, Any] = {
         one.name: getattr(part, one.name) * factor
         for one in fields(part)  # type: ignore[arg-type]

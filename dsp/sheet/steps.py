@@ -117,23 +117,6 @@ def ground_of(wiring: Wiring) -> frozenset[Terminal]:
     return next((frozenset(one.terminals) for one in wiring.joints if sleeve in one.terminals), frozenset())
 
 
-def rebuild_joints(wires: Iterable[tuple[str, str]]) -> set[frozenset[str]]:
-    """Return the joints that wires make, from their two ends alone.
-
-    Examples
-    --------
-    >>> found = rebuild_joints([("tone.1", "cap.a"), ("volume.2", "output.tip"), ("output.tip", "cap.b")])
-    >>> sorted(map(sorted, found))
-    [['cap.a', 'tone.1'], ['cap.b', 'output.tip', 'volume.2']]
-    """
-    joints: list[set[str]] = []
-    for ends in wires:
-        touched = [joint for joint in joints if joint & set(ends)]
-        joints = [joint for joint in joints if joint not in touched]
-        joints.append(set(ends).union(*touched))
-    return set(map(frozenset, joints))
-
-
 def _leads_first(wiring: Wiring, wire: Wire) -> list[Terminal]:
     """Return both ends; a lead that is soldered on comes before the lug that it goes to."""
 
