@@ -66,7 +66,7 @@ class _Namer:
             path[1]: value for path, value in edits if len(path) == 2 and path[0] == "parts" and value
         }
         self._old = {
-            value.text: path[1] for path, value in edits if path[0] == RENAMED and isinstance(value, Text)
+            value.text: path[-1] for path, value in edits if path[0] == RENAMED and isinstance(value, Text)
         }
         self._sections: Mapping[str, Callable[[Path, Node | None], str]] = {
             "parts": self._part, "labels": self._label, "joints": self._joint, "couplings": self._coupling,

@@ -28,7 +28,7 @@ from dsp.wiring.reading.wiring import coils_alone, read_unfinished, read_wiring
 from server.bench.stems import LiveStems, LiveTakes, Prepare
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
-from server.wirings.drafts import document_of
+from server.wirings.drafts import make_document
 from server.wirings.edit_names import edit_names
 from server.wirings.text import WiringText
 
@@ -100,6 +100,7 @@ class Bench:
         self._text_of = text_of
         self._takes = LiveTakes(performance_of, prepare, RATE_HZ, LONGEST_S)
         self._parsed: Recent[ParsedDraft] = Recent(MOST_WIRINGS)
+        self._texts: Recent[tuple[str, Node]] = Recent(MOST_WIRINGS)
         self._coils: Recent[Wiring] = Recent(MOST_WIRINGS)
         self._findings: Recent[tuple[Finding, ...]] = Recent(MOST_WIRINGS)
         self._banks: Recent[Bank] = Recent(MOST_BANKS)
@@ -126,10 +127,15 @@ class Bench:
 
     def _read(self, draft: Draft) -> ParsedDraft:
         text, tree = self._text(draft)
-        return ParsedDraft(text, tree, read_wiring(tree, FILE))
+        wiring = read_wiring(tree, FILE)
+        self._texts.get_or_make(draft, lambda: (text, tree))
+        return ParsedDraft(text, tree, wiring)
 
     def _text(self, draft: Draft) -> tuple[str, Node]:
         """Return the edited text of a draft, and its tree."""
+        return self._texts.get(draft) or self._edit(draft)
+
+    def _edit(self, draft: Draft) -> tuple[str, Node]:
         text = self._text_of(draft.version)
         if draft.edits:
             edited = WiringText(text, FILE)
@@ -147,7 +153,9 @@ class Bench:
         """
         text, tree = self._text(draft)
         wiring, lacking = read_unfinished(tree, FILE)
-        return ParsedDraft(text, tree, wiring), lacking
+        parsed = ParsedDraft(text, tree, wiring)
+        self._texts.get_or_make(draft, lambda: (text, tree))
+        return (parsed if lacking else self._parsed.get_or_make(draft, lambda: parsed)), lacking
 
     def change(
         self, draft: Draft, operation: Callable[[Document], Edited]
@@ -159,7 +167,8 @@ class Bench:
         InputError
             If the operation refuses, or with every problem of the result.
         """
-        done = operation(document_of(self._text_of(draft.version), draft.edits, FILE))
+        _, tree = self._text(draft)
+        done = operation(make_document(self._text_of(draft.version), tree, draft.edits, FILE))
         _, lacking = self.read_unfinished(Draft(draft.version, done.edits))
         return done, lacking
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 
 from dsp.documents.tree import Entries, Node, Text
@@ -34,6 +35,7 @@ def difference_names(before: str, after: str) -> list[str]:
     return found if more <= 0 else [*found[:MOST_NAMED], f"{more} more"]
 
 
+@functools.lru_cache(maxsize=1024)
 def node_of(value: str | None) -> Node | None:
     """Return a value as its file would be read; what is no YAML is a text."""
     if value is None:

@@ -232,7 +232,7 @@ class WiringText:
 
     def rename_parts(self, edits: Iterable[tuple[Sequence[str], str | None]]) -> None:
         """Rename parts, as some edits of a draft say, wherever they are named."""
-        names = {path[1]: value for path, value in edits if path[0] == RENAMED and value is not None}
+        names = {path[-1]: value for path, value in edits if path[0] == RENAMED and value is not None}
         if names:
             self._splice(
                 lambda text: replaced(

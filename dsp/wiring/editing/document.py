@@ -174,7 +174,8 @@ class Document:
                 continue
             saved = at(self.base, section)
             items = saved.items if isinstance(saved, Items) else ()
-            mine = {int(one.path[1]): one for one in edits if one.path[0] == section and len(one.path) == 2}
+            whole = [one for one in edits if one.path[0] == section and len(one.path) == 2]
+            mine = {int(one.path[1]): one for one in whole if one.path[1].isdecimal()}
             last = max((n for n, one in mine.items() if one.value is not None), default=-1)
             idle = {
                 n

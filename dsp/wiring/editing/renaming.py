@@ -51,7 +51,7 @@ def rename_part(document: Document, name: str, new: str) -> Edited:
     for edit, value in zip(document.edits, document.values, strict=True):
         if edit.path[0] == RENAMED:
             if edit.value == name:
-                saved = edit.path[1]
+                saved = edit.path[-1]
             else:
                 edits.append(edit)
             continue

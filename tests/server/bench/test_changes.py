@@ -66,7 +66,6 @@ def test_each_deed_gives_all_edits_and_its_name(client: TestClient, version: str
         assert done["name"] == name
         assert done["missing"] == []
         draft["edits"] = done["edits"]
-        assert check(client, draft)["ok"], name
     found = check(client, draft)
     assert found["joints"] == [
         ["coil.start", "output.sleeve", "volume.1"],
@@ -87,6 +86,35 @@ def test_a_refusal_says_what_is_allowed_and_changes_nothing(client: TestClient, 
     assert outside.status_code == 422
     assert do(client, draft, do="paint", part="coil").status_code == 422
     assert do(client, {"version": "nothing"}, do="remove", part="coil").status_code == 404
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        {"path": ["renamed"], "value": "neck"},
+        {"path": ["renamed", "coil"], "value": "a: [b"},
+        {"path": ["renamed", "coil"], "value": "output"},
+        {"path": ["renamed", "coil", "x"], "value": None},
+        {"path": ["joints", "x"], "value": None},
+        {"path": ["joints", "99999999999"], "value": None},
+        {"path": ["drawing"], "value": "[1]"},
+        {"path": ["parts"], "value": "[]"},
+        {"path": ["couplings", "0"], "value": "{coils: 1}"},
+    ],
+)
+def test_edits_of_no_page_are_answered_without_a_fault(
+    client: TestClient, version: str, edit: dict[str, Any]
+) -> None:
+    draft = {"version": version, "edits": [edit]}
+    changes = [
+        {"do": "add", "what": "pot"},
+        {"do": "remove", "part": "coil"},
+        {"do": "rename", "part": "coil", "to": "neck"},
+        {"do": "unsolder", "terminal": "coil.start"},
+    ]
+    for change in changes:
+        assert do(client, draft, **change).status_code in (200, 422)
+    assert client.post("/api/draft/names", json={"drafts": [draft]}).status_code in (200, 422)
 
 
 def test_what_a_file_may_not_say_is_refused_by_the_readers_own_words(

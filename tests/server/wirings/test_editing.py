@@ -390,7 +390,7 @@ def test_a_few_sequences_read_again_and_are_undone_byte_for_byte(data: st.DataOb
 
 @pytest.mark.long
 @given(data=st.data(), saved=st.sampled_from(sorted(TEXTS)))
-@settings(max_examples=150, **SETTINGS)
+@settings(max_examples=60, **SETTINGS)
 def test_any_sequence_reads_again_and_is_undone_byte_for_byte(data: st.DataObject, saved: str) -> None:
     do_and_undo(data, TEXTS[saved])
 

@@ -178,7 +178,7 @@ const placedBy = (parts) =>
     parts
       .filter(({ kind }) => kind === "sketch")
       .flatMap(({ lists }) => lists?.[0]?.items ?? [])
-      .flatMap(({ fields: [{ value }] }) => value.match(/[^\W\d][\w-]*/gu) ?? []),
+      .flatMap(({ fields: [{ value }] }) => value.match(/[\p{L}_][\p{L}\p{N}_-]*/gu) ?? []),
   );
 
 const MOST_NAMED = 8;
