@@ -161,8 +161,9 @@ class ChartReporter:
             ],
         }
         self._shown = (chart.poles, chart.wires)
-        self._report(chart=values)
+        # the documents first: a page that knows of the chart asks for its drawing at once
         self._report(drawing=drawing(done.sheet), sheet=text_of(done.sheet), wiring=done.text)
+        self._report(chart=values)
 
 
 def difference_text(difference: float) -> str:
