@@ -60,8 +60,14 @@ def _part(wiring: Wiring, name: str, part: Part) -> dict[str, Any]:
         "poles": [list(pole) for pole in switch_poles(switch.lugs)] if switch else [],
         "positions": list(_positions(wiring, name, part)),
         "at_mm": None if at_m is None else round(1000.0 * at_m, 2),
+        "knob": _knob(wiring, name),
         "sounds": {p: format_expression(one) for p, one in sketch.positions.items()} if sketch else {},
     }
+
+
+def _knob(wiring: Wiring, name: str) -> str | None:
+    """Return the knob that turns a pot; None for another part."""
+    return next((knob for knob, pots in wiring.knobs.items() if name in pots), None)
 
 
 def _positions(wiring: Wiring, name: str, part: Part) -> tuple[str, ...]:

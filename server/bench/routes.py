@@ -75,7 +75,7 @@ class NamesForm(Body):
 
 
 class FactsForm(Body):
-    """Asks for every position's facts, knobs and switches as given."""
+    """Asks about every position, knobs and switches as given."""
 
     draft: DraftForm
     knobs: Knobs = Field(default_factory=dict)
@@ -173,6 +173,21 @@ def facts(form: FactsForm, request: Request) -> dict[str, Any]:
     settings = [wiring.setting(position, form.knobs, form.switches) for position in wiring.positions]
     rows = bench.cached(draft, settings, lambda: facts_json(wiring, settings, bench.findings(draft)))
     return {"positions": rows}
+
+
+@router.post("/draft/drawing")
+def drawing(form: FactsForm, request: Request) -> dict[str, Any]:
+    """What a drawing shows, and what sounds in it at every position."""
+    from dsp.drawing.state_record import state_record
+    from dsp.drawing.wiring_record import wiring_record
+
+    bench, draft = bench_of(request), form.draft.draft()
+    wiring = bench.wiring(draft)
+    settings = [wiring.setting(position, form.knobs, form.switches) for position in wiring.positions]
+    return {
+        "facts": wiring_record(wiring),
+        "states": [state_record(wiring, setting) for setting in settings],
+    }
 
 
 @router.post("/draft/response")

@@ -19,7 +19,7 @@ MAY_USE: dict[str, set[str]] = {
     "player": {"shared"},
     "session": {"shared"},
     **{room: BASE | {"session"} for room in BENCH_ROOMS},
-    "bench": BASE | {"session"} | BENCH_ROOMS,
+    "bench": BASE | {"session", "drawing"} | BENCH_ROOMS,
     "listings": BASE,
     "commissions": BASE,
     "customer": BASE,

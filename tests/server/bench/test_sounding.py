@@ -524,3 +524,19 @@ def test_the_monitor_gain_of_a_faint_take_is_bounded() -> None:
     assert monitor_gain_db([np.inf, 55.0, 70.0]) == MOST_MONITOR_DB
     assert monitor_gain_db([np.inf, -12.0, 3.0]) == -12.0
     assert monitor_gain_db([np.inf]) == np.inf
+
+
+def test_a_draft_is_drawn_as_its_edits_say(client: TestClient, versions: dict[str, str]) -> None:
+    draft = draft_json(versions["baritone"], ("parts.tone_cap.capacitance", "47 nF"))
+    body = {"draft": draft, "knobs": {"volume": 0.0}, "switches": {}}
+    found = client.post("/api/draft/drawing", json=body).json()
+    assert next(one for one in found["facts"]["parts"] if one["name"] == "tone_cap")["value"] == "47 nF"
+    assert [state["position"] for state in found["states"]] == list("123456")
+    assert {level for state in found["states"] for level in state["parts"].values()} == {0}
+    loud = client.post("/api/draft/drawing", json={"draft": draft}).json()["states"]
+    assert loud[2]["coils"] == {
+        "neck_a": "heard",
+        "neck_b": "shorted",
+        "bridge_a": "shorted",
+        "bridge_b": "heard",
+    }

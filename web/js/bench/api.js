@@ -27,6 +27,14 @@ export const listAdditions = () => requestJson("GET", "/api/additions");
 export const getFacts = (draft, { knobs, switches }, signal) =>
   requestJson("POST", "/api/draft/facts", { body: { draft, knobs, switches }, signal });
 /**
+ * What the drawing shows, and what sounds at every position.
+ * @param {Draft} draft @param {Pick<Setting, "knobs" | "switches">} at @param {AbortSignal} [signal]
+ * @returns {Promise<{facts: import("../drawing/types.js").WiringFacts,
+ *   states: import("../drawing/types.js").State[]}>}
+ */
+export const getDrawing = (draft, { knobs, switches }, signal) =>
+  requestJson("POST", "/api/draft/drawing", { body: { draft, knobs, switches }, signal });
+/**
  * @param {Draft} draft @param {Setting[]} settings
  * @param {number | null} string from 1, the lowest; null for equal signals in all coils
  * @param {AbortSignal} [signal] @returns {Promise<Curves>}

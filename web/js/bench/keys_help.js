@@ -17,6 +17,7 @@ const KEYS = [
   ["Ctrl+Z, Ctrl+Shift+Z", "undo, redo"],
   ["Arrows, Shift+arrows", "on the map of two knobs: a tenth, one"],
   ["Arrows, Enter", "on the map of sounds: move to a dot, hear it"],
+  ["Arrows, W, [ ], G, J, + - 0", "on the drawing: lug to lug, wires, position, grounds, joints, size"],
   ["Ctrl+S", "save as a new version"],
 ];
 

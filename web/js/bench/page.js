@@ -9,6 +9,7 @@ import { saveState } from "../session/remembered.js";
 import { chipsView } from "./chips.js";
 import { h } from "../shared/dom.js";
 import { drawerView } from "./drawer.js";
+import { drawingView } from "./drawing_view.js";
 import { findingsView } from "./findings.js";
 import { singleKeys } from "./keys_help.js";
 import { knobsView } from "./knobs.js";
@@ -35,6 +36,7 @@ export function benchPage(session) {
     "div",
     { class: "bench" },
     stopsView(session),
+    drawingView(session),
     h(
       "section",
       { class: "see sheet", "aria-label": "Response and knobs" },

@@ -114,7 +114,8 @@ export class Columns {
     for (const right of swaps(order.right)) found.push({ ...order, right });
     for (const name of order.middle) {
       const shape = this.shapes.get(name)?.shape;
-      if (shape?.type !== "switch") continue;
+      const isRow = shape?.lugs.some((lug) => lug.label === "inside"); // the same from both sides
+      if (shape?.type !== "switch" || isRow) continue;
       const now = order.sides[name] ?? 0;
       for (const side of shape.wafers ? [0, 1, 2, 3] : [0, 1]) {
         if (side === now) continue;

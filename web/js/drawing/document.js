@@ -1,9 +1,8 @@
 /** A whole drawing in one call, for the server: from the facts to the text of an SVG document. */
 
-import { findPlaces, layWires } from "./layout.js";
+import { layOut } from "./layout.js";
 import { node, svgText } from "./nodes.js";
 import { boundsOf, paint, pictureOf } from "./paint.js";
-import { shapesOf } from "./place.js";
 import { inWords } from "./paint_wires.js";
 
 /** @import {State, WiringFacts} from "./types.js" */
@@ -21,7 +20,7 @@ const MARGIN = 12;
  *   broken: string[], crossings: number}}
  */
 export function drawDocument({ facts, state, knobs, mode, folded, style, title }) {
-  const laid = layWires(facts, shapesOf(facts), findPlaces(facts), { folded });
+  const laid = layOut(facts, { folded });
   const picture = pictureOf(facts, laid, { mode, state, knobs });
   const [left, top, right, bottom] = boundsOf(picture);
   const [width, height] = [right - left + 2 * MARGIN, bottom - top + 2 * MARGIN];

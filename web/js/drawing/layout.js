@@ -2,7 +2,7 @@
 
 import { Columns, upsideCost } from "./columns.js";
 import { onGrid } from "./grid.js";
-import { placeShapes, shapesOf } from "./place.js";
+import { isLeg, placeShapes, shapesOf } from "./place.js";
 import { routeWires } from "./route.js";
 import { placeAsWished, placeLegs, takenRooms } from "./spots.js";
 import { BUS, wiresOf } from "./tree.js";
@@ -17,6 +17,8 @@ import { BUS, wiresOf } from "./tree.js";
 const MOST_ROUTED = 4;
 /** Layouts that are routed with all effort in the end. */
 const FINALISTS = 2;
+/** A layout that costs so much more than the best is no finalist. */
+const CLOSE = 400;
 const DROPS = [150, 210];
 /** What standing left of the pots costs a small part. */
 const LEFT_OF_POTS = 110;
@@ -29,14 +31,24 @@ const WIDEST_GAP = 180;
  *
  * @param {WiringFacts} facts @returns {Record<string, Place>}
  */
-export function findPlaces(facts) {
+export const findPlaces = (facts) => layOut(facts, { folded: true }).places;
+
+/**
+ * Place all parts and lay the wires.
+ *
+ * @param {WiringFacts} facts @param {{folded: boolean}} options
+ * @returns {Laid}
+ */
+export function layOut(facts, { folded }) {
   const shapes = shapesOf(facts);
   const kept = Object.fromEntries(Object.entries(facts.places).filter(([name]) => shapes.has(name)));
-  if (Object.keys(kept).length) return completed(facts, shapes, kept);
-  const best = bestLayout(facts, shapes, GAPS);
-  if (!best.broken) return best.places;
-  const wide = bestLayout(facts, shapes, [WIDEST_GAP]);
-  return wide.cost < best.cost ? wide.places : best.places;
+  if (Object.keys(kept).length) return layWires(facts, shapes, completed(facts, shapes, kept), { folded });
+  let best = bestLayout(facts, shapes, GAPS);
+  if (best.broken) {
+    const wide = bestLayout(facts, shapes, [WIDEST_GAP]);
+    if (wide.cost < best.cost) best = wide;
+  }
+  return folded ? best.laid : layWires(facts, shapes, best.laid.places, { folded });
 }
 
 /** @param {WiringFacts} facts @param {Shapes} shapes @param {Record<string, Place>} kept */
@@ -49,10 +61,7 @@ function completed(facts, shapes, kept) {
   return places;
 }
 
-/**
- * @typedef {{cost: number, broken: number, places: Record<string, Place>, columns: Columns, order: Order}}
- *   Layout
- */
+/** @typedef {{cost: number, broken: number, laid: Laid, columns: Columns, order: Order}} Layout */
 
 /** @param {WiringFacts} facts @param {Shapes} shapes @param {number[]} gaps @returns {Layout} */
 function bestLayout(facts, shapes, gaps) {
@@ -63,12 +72,13 @@ function bestLayout(facts, shapes, gaps) {
   const tryOne = (columns, order, drop, left) => {
     const places = columns.places(order, drop);
     placeLegs(facts, shapes, places, { x: columns.rightX, left });
-    return { columns, order, places, ...judged(places, order, "quick") };
+    return { columns, order, ...judged(places, order, "quick") };
   };
   /** @param {Record<string, Place>} places @param {Order} order @param {"quick" | "full"} effort */
   const judged = (places, order, effort) => {
-    const { routed } = layWires(facts, shapes, places, { folded: true, effort });
-    return { cost: costOf(routed) + upsideCost(order), broken: routed.broken.length };
+    const laid = layWires(facts, shapes, places, { folded: true, effort });
+    const cost = costOf(laid.routed) + upsideCost(order);
+    return { laid, cost, broken: laid.routed.broken.length };
   };
   const tries = gaps.flatMap((gap) => {
     const columns = new Columns(facts, shapes, gap);
@@ -78,9 +88,10 @@ function bestLayout(facts, shapes, gaps) {
   const byCost = (/** @type {Layout} */ p, /** @type {Layout} */ q) => p.cost - q.cost;
   const { columns, order } = tries.sort(byCost)[0];
   for (const drop of DROPS) tries.push(tryOne(columns, order, drop, LEFT_OF_POTS));
-  tries.push(tryOne(columns, order, 100, 0));
-  const finalists = tries.sort(byCost).slice(0, FINALISTS);
-  const full = finalists.map((one) => ({ ...one, ...judged(one.places, one.order, "full") }));
+  if (facts.parts.some(isLeg)) tries.push(tryOne(columns, order, 100, 0));
+  const limit = tries.sort(byCost)[0].cost + CLOSE;
+  const finalists = tries.slice(0, FINALISTS).filter(({ cost }) => cost < limit);
+  const full = finalists.map((one) => ({ ...one, ...judged(one.laid.places, one.order, "full") }));
   return full.sort(byCost)[0];
 }
 
@@ -130,6 +141,7 @@ function addBus(placed) {
     poles: [],
     positions: [],
     at_mm: null,
+    knob: null,
     sounds: {},
   };
   /** @type {import("./types.js").Box} */

@@ -135,11 +135,17 @@ function hatch({ x, y, width, height }) {
   return path;
 }
 
+/** Where a knob stands if nothing is said. */
+const TOP = 10;
+
+/** The needle of a knob, as a transform. @param {number} value 0 to 10 */
+export const needleTurn = (value) => `rotate(${round(-120 + 24 * value)})`;
+
 /** @param {Picture} picture @param {Item} item */
 function pot(picture, item) {
   const { name, value } = item.part;
-  const knob = picture.knobs?.[name];
-  const needle = knob === undefined ? null : `rotate(${round(-120 + 24 * knob)})`;
+  const { knobs } = picture;
+  const needle = knobs && item.part.knob ? needleTurn(knobs[item.part.knob] ?? TOP) : null;
   return [
     title(item),
     turned(

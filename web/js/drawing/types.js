@@ -17,6 +17,7 @@
  * @property {string[][]} poles  of a switch: its lugs by pole, the common one first where there is one
  * @property {string[]} positions  of a switch, sketch or jack with a choice
  * @property {number | null} at_mm  of a coil: from the bridge
+ * @property {string | null} knob  of a pot: the knob that turns it
  * @property {Record<string, string>} sounds  of a sketch: its expressions by position
  *
  * @typedef {object} WiringFacts  What the drawing shows, whatever the setting.

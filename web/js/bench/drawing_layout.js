@@ -1,0 +1,105 @@
+/**
+ * Where the parts of a drawing stand and how its wires run: asked of a worker, remembered by content. An edit
+ * moves no part that stands somewhere.
+ */
+
+import { layOut, layWires } from "../drawing/layout.js";
+import { shapesOf } from "../drawing/place.js";
+
+/** @import {Place, Point, WiringFacts} from "../drawing/types.js" */
+/** @import {Laid} from "../drawing/layout.js" */
+
+/** @typedef {{places: Record<string, Place>, cells: [string, Point[]][]}} Found */
+
+const SHELF = "presolder.drawings";
+const MOST_KEPT = 12;
+/** A worker that has not answered by then is given up, ms. */
+const PATIENCE = 15_000;
+
+/** Layouts of wirings that were opened before, the last one at the end. @returns {[string, Found][]} */
+function readShelf() {
+  try {
+    return JSON.parse(localStorage.getItem(SHELF) ?? "[]");
+  } catch {
+    return []; // without the browser's storage every drawing is laid out anew
+  }
+}
+
+/** @param {AbortSignal} signal ends the worker */
+export function createLayouts(signal) {
+  let shelf = readShelf();
+  let worker = start();
+  /** @type {Map<number, (found: Found) => void>} */
+  const waiting = new Map();
+  let count = 0;
+
+  function start() {
+    try {
+      const one = new Worker(new URL("./drawing_worker.js", import.meta.url), { type: "module" });
+      one.addEventListener("message", ({ data }) => {
+        waiting.get(data.id)?.(data);
+        waiting.delete(data.id);
+      });
+      one.addEventListener("error", () => {
+        worker = null;
+      });
+      signal.addEventListener("abort", () => one.terminate());
+      return one;
+    } catch {
+      return null;
+    }
+  }
+
+  /** @param {WiringFacts} facts @param {boolean} folded @returns {Promise<Found>} */
+  function ask(facts, folded) {
+    const here = () => {
+      const { places, routed } = layOut(facts, { folded });
+      return { places, cells: [...routed.cells] };
+    };
+    if (!worker) return Promise.resolve(here());
+    const id = (count += 1);
+    return new Promise((done) => {
+      const late = setTimeout(() => {
+        waiting.delete(id);
+        worker = null;
+        done(here());
+      }, PATIENCE);
+      waiting.set(id, (found) => {
+        clearTimeout(late);
+        done(found);
+      });
+      worker?.postMessage({ id, facts, folded });
+    });
+  }
+
+  /** @param {string} key @param {Found} found */
+  function keep(key, found) {
+    shelf = [...shelf.filter(([one]) => one !== key), /** @type {[string, Found]} */ ([key, found])];
+    shelf = shelf.slice(-MOST_KEPT);
+    try {
+      localStorage.setItem(SHELF, JSON.stringify(shelf));
+    } catch {
+      // a full storage only costs time when the wiring is opened again
+    }
+  }
+
+  return {
+    /**
+     * Place parts and lay wires.
+     *
+     * @param {WiringFacts} facts with the places that stay
+     * @param {boolean} folded
+     * @returns {Promise<Laid>}
+     */
+    async lay(facts, folded) {
+      const key = JSON.stringify([facts, folded]);
+      let found = shelf.find(([one]) => one === key)?.[1];
+      if (!found) {
+        found = await ask(facts, folded);
+        keep(key, found);
+      }
+      const { places, cells } = found;
+      return layWires(facts, shapesOf(facts), places, { folded, kept: new Map(cells) });
+    },
+  };
+}
