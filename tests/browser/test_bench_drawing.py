@@ -27,7 +27,7 @@ def words(page: Page) -> str:
 
 
 def coil(page: Page, name: str) -> str:
-    return str(page.locator(f".board-picture .coil[data-part='{name}']").get_attribute("class"))
+    return str(page.locator(f".board-picture .coil[data-drawn='{name}']").get_attribute("class"))
 
 
 def test_the_drawing_and_the_selector_flip_one_another(bench: Page) -> None:
@@ -36,7 +36,7 @@ def test_the_drawing_and_the_selector_flip_one_another(bench: Page) -> None:
     page.locator("[data-step='selector']").first.click()
     until(page, "document.querySelector('.stop input:checked').value === '2'")
     page.locator(".stop[data-position='3'] input").check()
-    until(page, "document.querySelector('.coil[data-part=neck_b]').classList.contains('shorted')")
+    until(page, "document.querySelector('.coil[data-drawn=neck_b]').classList.contains('shorted')")
     assert coil(page, "bridge_b") == "coil heard"
     page.locator(".board-picture").focus()
     page.keyboard.press("]")
@@ -49,7 +49,7 @@ def test_the_drawing_and_the_selector_flip_one_another(bench: Page) -> None:
 @pytest.mark.long
 def test_a_pot_is_turned_on_the_drawing_and_its_needle_follows_the_strip(bench: Page) -> None:
     page = bench
-    box = page.locator(".board-picture .part.pot[data-part='volume'] .casing").bounding_box()
+    box = page.locator(".board-picture .part.pot[data-drawn='volume'] .casing").bounding_box()
     assert box
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 3
     page.mouse.move(x, y)
@@ -57,12 +57,12 @@ def test_a_pot_is_turned_on_the_drawing_and_its_needle_follows_the_strip(bench: 
     page.mouse.move(x, y + 60, steps=4)
     page.mouse.up()
     expect(knob(page, "volume")).to_have_attribute("aria-valuenow", "7")
-    needle = page.locator(".part.pot[data-part='volume'] .needle")
+    needle = page.locator(".part.pot[data-drawn='volume'] .needle")
     assert needle.get_attribute("transform") == "rotate(48)"
     knob(page, "volume").focus()
     page.keyboard.press("Home")
     expect(needle).to_have_attribute("transform", "rotate(-120)")
-    until(page, "document.querySelector('.coil[data-part=neck_a]').classList.contains('hangs')")
+    until(page, "document.querySelector('.coil[data-drawn=neck_a]').classList.contains('hangs')")
 
 
 @pytest.mark.long
@@ -72,7 +72,7 @@ def test_a_wire_tells_its_positions_and_marks_its_joint(bench: Page) -> None:
     wire.dispatch_event("pointermove", {"pointerType": "mouse", "pointerId": 7})
     until(page, "document.querySelector('.board-words').textContent.includes('used in every position')")
     assert page.locator(".lug.kin").count() == 2
-    page.locator("[data-lug='neck_a.start'] .hit-dot").click()
+    page.locator("[data-lug='neck_a.start'] .eye").click()
     assert words(page).startswith("neck_a start: joint")
 
 
@@ -85,7 +85,7 @@ def test_joints_grounds_sizes_and_text(bench: Page) -> None:
     stubs = page.locator(".wire.stub")
     assert stubs.count() == 8
     page.get_by_label("Every ground wire").check()
-    page.locator(".bus-wire").wait_for()
+    until(page, "document.querySelector('.bus-wire')")
     assert stubs.count() == 0
     before = int(str(board.get_attribute("width")))
     page.get_by_role("button", name="Larger").click()

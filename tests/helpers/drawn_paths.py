@@ -144,7 +144,7 @@ def bodies_of(svg: str) -> dict[str, tuple[float, float, float, float]]:
     """Return the box of every drawn body by its part: left, top, right, bottom."""
     found: dict[str, tuple[float, float, float, float]] = {}
     for group in ElementTree.fromstring(svg).iter(f"{SVG}g"):
-        name = group.get("data-part")
+        name = group.get("data-drawn")
         moved = group.find(f"{SVG}g")
         if not name or moved is None:
             continue

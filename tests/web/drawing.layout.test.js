@@ -88,8 +88,8 @@ test("the picture is one document, and names are text in it", () => {
     const bounds = boundsOf(picture);
     assert.ok(left >= bounds[0] && top >= bounds[1] && right <= bounds[2] && bottom <= bounds[3]);
   }
-  const odd = svgText(node("text", { "data-part": '"<&' }, "a < b & \u0000"));
-  assert.equal(odd, '<text data-part="&quot;&lt;&amp;">a &lt; b &amp; \ufffd</text>');
+  const odd = svgText(node("text", { "data-drawn": '"<&' }, "a < b & \u0000"));
+  assert.equal(odd, '<text data-drawn="&quot;&lt;&amp;">a &lt; b &amp; \ufffd</text>');
 });
 
 test("paths lose their needless points and keep their ends", () => {

@@ -88,7 +88,7 @@ def test_a_position_shows_what_sounds() -> None:
     svg = draw_wiring(wiring, wiring.setting("3", {"tone": 5.0})).svg
     root = ElementTree.fromstring(svg)
     coils = {
-        one.get("data-part"): one.get("class") for one in root.iter() if "coil" in (one.get("class") or "")
+        one.get("data-drawn"): one.get("class") for one in root.iter() if "coil" in (one.get("class") or "")
     }
     assert coils == {
         "neck_a": "coil heard",

@@ -22,7 +22,7 @@ export function meantBy(target) {
     const found = at?.closest(`[data-${name}]`);
     return found instanceof SVGElement || found instanceof HTMLElement ? found.dataset[name] : undefined;
   };
-  return { lug: near("lug"), wire: near("wire"), step: near("step"), part: near("part") };
+  return { lug: near("lug"), wire: near("wire"), step: near("step"), part: near("drawn") };
 }
 
 /** @param {SVGSVGElement} picture @param {Hands} hands */

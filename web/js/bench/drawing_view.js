@@ -208,7 +208,7 @@ export function drawingView(session) {
     if (shown) shown.knobs = session.slot().knobs;
     for (const part of known?.facts.parts ?? []) {
       if (!part.knob) continue;
-      const needle = layer.querySelector(`[data-part="${CSS.escape(part.name)}"] .needle`);
+      const needle = layer.querySelector(`[data-drawn="${CSS.escape(part.name)}"] .needle`);
       needle?.setAttribute("transform", needleTurn(valueOf(part.knob)));
     }
   }

@@ -57,7 +57,7 @@ export function paintPart(picture, item) {
   const classes = `part ${item.shape.type} level-${picture.mode === "sound" ? level : 0}`;
   return node(
     "g",
-    { class: classes, "data-part": item.shape.type === "bus" ? null : item.key },
+    { class: classes, "data-drawn": item.shape.type === "bus" ? null : item.key },
     node("g", { transform: `translate(${item.x} ${item.y})` }, body(picture, item)),
   );
 }
@@ -110,7 +110,7 @@ function pickup(picture, item) {
     found.push(
       node(
         "g",
-        { class: `coil ${state}`, "data-part": part.name },
+        { class: `coil ${state}`, "data-drawn": part.name },
         node("title", {}, [part.name, part.value, mark].filter(Boolean).join(", ")),
         node("rect", { ...box, rx: 8, class: "bobbin" }),
         state === "shorted" ? node("path", { d: hatch(box), class: "hatch" }) : null,
