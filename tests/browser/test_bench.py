@@ -122,6 +122,7 @@ def test_play_by_space_flip_by_arrows_turn_by_keys(bench: Page) -> None:
 
 def test_a_knob_follows_the_pointer_and_the_wheel_only_when_focused(bench: Page) -> None:
     strip = knob(bench, "volume")
+    strip.scroll_into_view_if_needed()
     box = strip.bounding_box()
     assert box
     bench.mouse.move(box["x"] + box["width"] / 2, box["y"] + 30)
