@@ -7,14 +7,15 @@ place; all other lengths are the defaults of `LENGTHS_MM`, our own, long enough 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 from dsp.parts.jack import SLEEVE
 from dsp.parts.kind import Terminal
 from dsp.parts.kinds import is_passive, is_sensing, kind_of, plugged_of, pots_of, switches_of
 from dsp.parts.metal import STRINGS
-from dsp.wiring.model import Wiring
+from dsp.wiring.model import Joint, Wiring
+from dsp.wiring.union import Merge
 
 TIE, TWIST, SPLICE = "tie", "twist", "splice"
 """Runs that are more than a wire: a bare tie, leads twisted together, a sleeved splice."""
@@ -104,6 +105,17 @@ def order_steps(wiring: Wiring, wires: Iterable[Wire]) -> tuple[Step, ...]:
     for key, text in _not_in_file(wiring):
         steps.append(Step(len(steps) + 1, key, METAL, text, None, LENGTHS_MM[METAL], False))
     return tuple(steps)
+
+
+def whole_joints(wiring: Wiring) -> Wiring:
+    """Return a wiring whose joints share no terminal.
+
+    A file may write one joint in pieces. Soldered they are one, and one tree of wires.
+    """
+    merge = Merge(terminal for joint in wiring.joints for terminal in joint.terminals)
+    for joint in wiring.joints:
+        merge.join(joint.terminals)
+    return replace(wiring, joints=tuple(Joint(tuple(group)) for group in merge.classes()))
 
 
 def words_of(terminal: Terminal) -> str:

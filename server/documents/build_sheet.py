@@ -8,7 +8,7 @@ from typing import Any
 from dsp.drawing.wiring_record import wiring_record
 from dsp.errors import InputError
 from dsp.sheet.record import sheet_record
-from dsp.sheet.steps import Wire
+from dsp.sheet.steps import Wire, whole_joints
 from dsp.wiring.model import Wiring
 from server.documents.lug_chart import cautions_of
 from server.documents.page_modules import call_module
@@ -51,6 +51,7 @@ def build_sheet(wiring: Wiring) -> BuildSheet:
             f"a sketch: {names}",
             "a wiring with real switches; make the chart first: presolder lugs FILE --switch NAME --out DIR",
         )
+    wiring = whole_joints(wiring)
     facts = wiring_record(wiring)
     found = call_module(MODULE, "sheetWires", facts)
     wires = [Wire(_terminal(one["from"]), _terminal(one["to"]), one["run"]) for one in found["wires"]]
