@@ -40,7 +40,6 @@ def pad_of(page: Page) -> Locator:
 
 def touch(page: Page, first: float, second: float) -> None:
     """Click the map where the knobs have these values."""
-    page.locator(FRAME).scroll_into_view_if_needed()
     page.evaluate("document.querySelector('.pad').scrollIntoView({block: 'center'})")
     page.locator(FRAME).scroll_into_view_if_needed()
     box = page.locator(FRAME).bounding_box()
@@ -116,7 +115,6 @@ def test_a_detent_catches_a_dragged_knob_and_keys_step_through_it(bench: Page) -
     strip = knob(bench, "tone")
 
     def drag(value: float) -> None:
-        strip.scroll_into_view_if_needed()
         strip.scroll_into_view_if_needed()
         box = strip.bounding_box()
         assert box
