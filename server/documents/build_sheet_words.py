@@ -126,4 +126,5 @@ def place_text(row: dict[str, Any]) -> str:
 
 def sound_text(row: dict[str, Any]) -> str:
     """Return what sounds: the label of a position, else its coils."""
-    return str(row["label"] or row["sound"] or "silent")
+    sound = str(row["label"] or row["sound"] or "silent")
+    return f"{sound}, {' and '.join(row['against'])} against the others" if row["against"] else sound

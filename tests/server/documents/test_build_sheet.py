@@ -116,6 +116,14 @@ def test_the_command_prints_json() -> None:
     assert pot == {"name": "volume", "kind": "pot", "value": "250 kΩ", "about": ["audio taper"]}
 
 
+def test_the_printed_reading_names_coils_that_kick_the_other_way() -> None:
+    """With the phase switch thrown the weaker of two parallel coils works against the other."""
+    said = printed_record(build_sheet(load_wiring(TWELVE)))
+    sounds = {row["place"]: row["sound"] for row in said["readings"]}
+    assert "against the others" in sounds["2, phase 2"]
+    assert "against" not in sounds["2, phase 1"]
+
+
 def test_the_text_says_it_all() -> None:
     text = run(str(BARITONE)).stdout
     for words in (
