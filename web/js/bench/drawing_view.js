@@ -80,6 +80,8 @@ export function drawingView(session) {
   /** @type {string | null} */
   let at = null;
   let laidFor = "";
+  /** @type {{joint?: number, wire?: string}} */
+  let marked = {};
 
   const ask = latest(
     async () => {
@@ -133,6 +135,7 @@ export function drawingView(session) {
             "“Tidy” may help; the text below names it."
         : "",
     );
+    mark(marked.joint, marked.wire);
     showCursor();
     showText();
   }
@@ -159,6 +162,7 @@ export function drawingView(session) {
   }
   /** Mark everything of one joint. @param {number | undefined} joint @param {string} [wire] */
   function mark(joint, wire) {
+    marked = { joint, wire };
     for (const one of layer.querySelectorAll("[data-joint]")) {
       const { joint: mine, wire: key } = /** @type {SVGElement} */ (one).dataset;
       one.classList.toggle("kin", joint !== undefined && mine === String(joint));
