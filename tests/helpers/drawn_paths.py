@@ -14,7 +14,7 @@ NUMBER = re.compile(r"[MLQ]|-?\d+(?:\.\d+)?")
 MOVED = re.compile(r"translate\((-?[\d.]+) (-?[\d.]+)\)")
 NEAR = 1.0
 """Parallel pieces nearer than this lie on one another."""
-AT_LUG, AT_CASING = 48.0, 64.0
+AT_LUG, AT_CASING = 56.0, 64.0
 """Wires of one lug or casing meet before this far from it: they leave it by one stem."""
 
 
