@@ -246,7 +246,8 @@ function block(picture, item) {
       }),
     ),
     text(0, top + 18, short(item.part.name, 16), "name small"),
-    text(0, top + 33, short(about, 24), "tiny"),
+    // a piece of metal has the names of its lugs in between
+    text(0, isSketch ? top + 33 : bottom - 8, short(about, 24), "tiny"),
     ...lines,
   ];
 }
