@@ -81,7 +81,7 @@ def test_joints_grounds_sizes_and_text(bench: Page) -> None:
     page = bench
     board = page.locator(".board-picture")
     page.get_by_role("radio", name="Joints").check()
-    until(page, "document.querySelector('.drawing.joints')")
+    until(page, "document.querySelector('.drawing.mode-joints')")
     stubs = page.locator(".wire.stub")
     assert stubs.count() == 8
     page.get_by_label("Every ground wire").check()

@@ -28,6 +28,8 @@ RATE_HZ = 48_000
 APART = 48_000
 """Samples between impulses: one second, after which the slowest mode here has died away."""
 BEFORE = 1_000
+SILENT_V = 1e-9
+"""Per volt of EMF: ngspice leaves 1e-16 of a coil that is not heard."""
 
 
 def _cases() -> list[Case]:
@@ -77,8 +79,8 @@ def _errors(
 ) -> tuple[float, float, float]:
     """Largest errors in dB and degrees up to 18 kHz, and in dB up to 20 kHz, within 60 dB of the peak."""
     counts = np.abs(want) >= np.max(np.abs(want)) * 1e-3
-    if not np.any(want):
-        assert np.max(np.abs(got)) < 1e-9
+    if np.max(np.abs(want)) < SILENT_V:
+        assert np.max(np.abs(got)) < SILENT_V
         return 0.0, 0.0, 0.0
     ratio = got[counts] / want[counts]
     low = freqs_hz[counts] <= 18_000.0

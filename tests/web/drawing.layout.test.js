@@ -83,7 +83,7 @@ test("the picture is one document, and names are text in it", () => {
   const laid = layWires(facts, shapes, places, { folded: true });
   const picture = pictureOf(facts, laid, { mode: "sound", state: facts.states[1], knobs: { volume: 5 } });
   const svg = svgText(paint(picture));
-  assert.ok(svg.startsWith('<g class="drawing sound"') && svg.includes("level-2"));
+  assert.ok(svg.startsWith('<g class="drawing mode-sound"') && svg.includes("level-2"));
   for (const [left, top, right, bottom] of laid.placed.items.map((item) => item.boxes[0])) {
     const bounds = boundsOf(picture);
     assert.ok(left >= bounds[0] && top >= bounds[1] && right <= bounds[2] && bottom <= bounds[3]);

@@ -21,6 +21,7 @@ from server_process import Running
 from server.cli import COMMANDS, EPILOG, main
 
 DEMO = ROOT / "demo_audio"
+NETWORKS = ROOT / "tests" / "reference" / "networks"
 SERVERS = ("demo", "serve")
 """Commands that run until they are stopped."""
 LONG = ("listing", "range")
@@ -59,6 +60,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for name in ("baritone.yaml", "twelve.yaml"):
         shutil.copy(DEMO / name, wirings)
     shutil.copy(DEMO / "e_slide.yaml", tmp_path / "riff.yaml")
+    shutil.copy(NETWORKS / "baritone_two_jacks.yaml", tmp_path / "two_jacks.yaml")
     sketch = (DEMO / "baritone_sketch.yaml").read_text(encoding="utf-8")
     start, end = sketch.index("      1: "), sketch.index("  output:")
     two = "      1: neck_a + neck_b\n      2: bridge_a\n"

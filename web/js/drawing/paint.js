@@ -65,7 +65,7 @@ export function paint(picture) {
   const used = new Set(picture.wires.flatMap((wire) => [wire.a, wire.b]));
   return node(
     "g",
-    { class: `drawing ${picture.mode}` },
+    { class: `drawing mode-${picture.mode}` },
     paintStrings(picture.facts, picture.placed),
     node(
       "g",

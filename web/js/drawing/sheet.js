@@ -61,7 +61,7 @@ export function drawSheet({ facts, places, steps, style, title }) {
       const d = `M4 8H${KEY_WIDTH - 4}`;
       const line = node(
         "g",
-        { class: "drawing print" },
+        { class: "drawing mode-print" },
         node(
           "g",
           { class: `wire${ground ? " earth" : ""}` },
