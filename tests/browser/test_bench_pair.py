@@ -21,7 +21,7 @@ from server_process import Running
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
-FRAME = ".pad .frame"
+FRAME = ".knob-map .frame"
 
 
 @pytest.fixture
@@ -34,13 +34,13 @@ def pad_of(page: Page) -> Locator:
     """Open the map and wait until it is drawn."""
     if page.locator(".pair").get_attribute("open") is None:
         page.get_by_text("Two knobs together").click()
-    page.locator(".pad .contour[d*=M]").first.wait_for(state="attached")
+    page.locator(".knob-map .contour[d*=M]").first.wait_for(state="attached")
     return page.get_by_role("slider", name="Volume and tone together")
 
 
 def touch(page: Page, first: float, second: float) -> None:
     """Click the map where the knobs have these values."""
-    page.evaluate("document.querySelector('.pad').scrollIntoView({block: 'center'})")
+    page.evaluate("document.querySelector('.knob-map').scrollIntoView({block: 'center'})")
     page.locator(FRAME).scroll_into_view_if_needed()
     box = page.locator(FRAME).bounding_box()
     assert box
@@ -55,7 +55,7 @@ def values(page: Page) -> tuple[float, float]:
 
 
 def shades(page: Page) -> list[str | None]:
-    return [one.get_attribute("d") for one in page.locator(".pad svg > [class^=shade]").all()]
+    return [one.get_attribute("d") for one in page.locator(".knob-map svg > [class^=shade]").all()]
 
 
 def test_touching_the_map_turns_both_knobs_and_is_heard(

@@ -58,9 +58,9 @@ def two_knobs(page: Page, url: str) -> None:
     """Show the map over two knobs, and its table."""
     the_bench(page, url)
     page.get_by_text("Two knobs together").click()
-    page.locator(".pad .contour[d*=M]").first.wait_for(state="attached")
+    page.locator(".knob-map .contour[d*=M]").first.wait_for(state="attached")
     page.get_by_text("Read the map as a table").click()
-    page.locator(".pad").scroll_into_view_if_needed()
+    page.locator(".knob-map").scroll_into_view_if_needed()
 
 
 def compared(page: Page, url: str) -> None:

@@ -405,6 +405,7 @@ def test_a_search_goes_on_after_the_server_was_killed(
 ) -> None:
     console.expected += ["ERR_CONNECTION_REFUSED", "ERR_INCOMPLETE_CHUNKED_ENCODING", "ERR_EMPTY_RESPONSE"]
     console.expected += ["404 (Not Found)", "WebSocket connection", "ERR_CONNECTION_RESET"]
+    console.expected += ["500 (Internal Server Error)"]  # a request that the end of the server cut off
     open_range(page, running_server.url)
     page.get_by_role("button", name=FIRST).click()
     page.locator(".sound").first.wait_for()

@@ -71,17 +71,17 @@ export function followSound(session) {
     api,
     onFrame(frame, _, wanted) {
       banks.set(bankKey(wanted), frame);
-      refuse("");
+      refuse(unfinished()); // an answer from before may come after a part is gone
       give(wanted); // while a knob moves, the setting just passed sounds
       give();
     },
-    onProblems: (_, problems) => refuse(problems.map(problemText).join(" ")),
+    onProblems: (_, problems) => refuse(unfinished() || problems.map(problemText).join(" ")),
     onState: (state) => set({ link: state }),
   });
   /** @param {unknown} error */
   const failed = (error) => {
     if (!(error instanceof ApiError)) return;
-    refuse(error.status === 0 ? "" : error.message);
+    refuse(unfinished() || (error.status === 0 ? "" : error.message));
     set({ opening: false });
   };
 

@@ -103,7 +103,7 @@ export function pairView(session) {
   const pad = h(
     "div",
     {
-      class: "pad",
+      class: "knob-map",
       role: "slider",
       tabindex: 0,
       "aria-valuemin": 0,
