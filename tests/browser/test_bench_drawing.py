@@ -6,7 +6,7 @@ import pytest
 from bench_page import chosen, knob, new_commission, open_bench
 from browser_fixtures import until
 from places import PICTURES
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FloatRect, Locator, Page, expect
 from server_process import Running
 
 pytestmark = pytest.mark.browser
@@ -46,11 +46,21 @@ def test_the_drawing_and_the_selector_flip_one_another(bench: Page) -> None:
     assert "joint" in words(page) or "ground" in words(page)
 
 
+def until_still(shape: Locator) -> FloatRect:
+    """Return where a shape stands once it is drawn and stays there."""
+    before = None
+    while (now := shape.bounding_box()) is None or now != before:
+        before = now
+        shape.page.wait_for_timeout(200)
+    return now
+
+
 @pytest.mark.long
 def test_a_pot_is_turned_on_the_drawing_and_its_needle_follows_the_strip(bench: Page) -> None:
     page = bench
-    box = page.locator(".board-picture .part.pot[data-drawn='volume'] .casing").bounding_box()
-    assert box
+    casing = page.locator(".board-picture .part.pot[data-drawn='volume'] .casing")
+    casing.wait_for()
+    box = until_still(casing)
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 3
     page.mouse.move(x, y)
     page.mouse.down()
