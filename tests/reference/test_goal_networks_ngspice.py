@@ -27,14 +27,14 @@ from dsp.wiring.model import Wiring
 pytestmark = pytest.mark.reference
 
 COILS = """\
-* one coil of a pair; pas, paf its start and finish, pbs, pbf those of the other
+* one coil of a pair; pas, pa_end its start and finish, pbs, pbf those of the other
 .option noopac
-VE_pa pae paf DC 0 AC 0
+VE_pa pae pa_end DC 0 AC 0
 Rpa pae pa1 4.3k
 Lpa pa1 pa2 1.5
 Lpae pa2 pas 0.5
 Rpae pa2 pas 10.99557k
-Cpa pas paf 150p
+Cpa pas pa_end 150p
 """
 OTHER = """\
 VE_pb pbe pbf DC 0 AC 0
@@ -58,19 +58,23 @@ def wires(*pairs: tuple[str, str]) -> str:
     return "".join(WIRE.format(*pair) for pair in pairs)
 
 
-BRIDGED = COILS + wires(("paf", "0")) + "Cx pas out 470p\nRx pas out 160k\n" + LOAD
-TAPERED = COILS + wires(("paf", "0")) + "Cx pas out 470p\nRx pas out 160k\nRt pas out 220k\n" + LOAD
+BRIDGED = COILS + wires(("pa_end", "0")) + "Cx pas out 470p\nRx pas out 160k\n" + LOAD
+TAPERED = COILS + wires(("pa_end", "0")) + "Cx pas out 470p\nRx pas out 160k\nRt pas out 220k\n" + LOAD
 AGAINST = (
     COILS
     + OTHER
-    + wires(("pas", "out"), ("pbf", "paf"), ("pbs", "0"))
-    + "Cx paf 0 4.7n\nRx paf 0 12k\n"
+    + wires(("pas", "out"), ("pbf", "pa_end"), ("pbs", "0"))
+    + "Cx pa_end 0 4.7n\nRx pa_end 0 12k\n"
     + LOAD
 )
 BESIDE = (
-    COILS + OTHER + wires(("pas", "out"), ("paf", "0"), ("pbf", "out")) + "Cx pbs x 3.3n\nRx x 0 12k\n" + LOAD
+    COILS
+    + OTHER
+    + wires(("pas", "out"), ("pa_end", "0"), ("pbf", "out"))
+    + "Cx pbs x 3.3n\nRx x 0 12k\n"
+    + LOAD
 )
-CURVE = COILS + wires(("pas", "out"), ("paf", "0")) + "Rx out x 14.2k\nCx x 0 1n\n" + LOAD
+CURVE = COILS + wires(("pas", "out"), ("pa_end", "0")) + "Rx out x 14.2k\nCx x 0 1n\n" + LOAD
 EVEN = from_points([(0.0, 0.0), (0.25, 0.07), (0.5, 0.19), (0.75, 0.42), (1.0, 1.0)])
 
 
