@@ -1,7 +1,7 @@
 """How a switch looks, from its table: rotary, blade, toggle, slide, push-pull or push button.
 
-A table does not say what it is made of. A rotary and a blade with the same contacts are told apart by
-what is usual (common practice): blades have three or five positions.
+A table of contacts does not name the kind of switch. Of a rotary and a blade with the same contacts we guess
+what is usual (common practice): a blade has three or five positions.
 """
 
 from __future__ import annotations

@@ -35,7 +35,9 @@ Without --first and --second the knobs are a volume and a tone.
 @common.position_option
 @common.set_option
 @click.option("--first", default="", metavar="KNOB", help="The knob that is turned back, such as a volume.")
-@click.option("--second", default="", metavar="KNOB", help="The knob whose travel is told, such as a tone.")
+@click.option(
+    "--second", default="", metavar="KNOB", help="The knob whose travel the command measures, such as a tone."
+)
 @click.option(
     "--within",
     "within_db",

@@ -78,7 +78,7 @@ test("shades cover the map once, the silent part for itself", () => {
   assert.equal(SHADES.length, CONTOURS.length + 1);
 });
 
-test("a place is told by its knobs, its timbre and its level", () => {
+test("the text of a place names its knobs, its timbre and its level", () => {
   const pair = tilted();
   assert.equal(placeText(pair, 10, 10), "Volume 10.0, tone 10.0: 0.0 dB of timbre from both at 10, as loud.");
   assert.equal(

@@ -100,12 +100,12 @@ class Document:
         return tuple((n, tuple(texts_of(at(item, "coils")))) for n, item in zip(numbers, found, strict=True))
 
     def entries(self, *path: str) -> dict[str, Node]:
-        """The entries of a map; none of a place that is no map."""
+        """The entries of the map at this path; empty if there is no map."""
         node = at(self.tree, *path)
         return {key.text: value for key, value in node.entries} if isinstance(node, Entries) else {}
 
     def items(self, *path: str) -> tuple[Node, ...]:
-        """The items of a list; none of a place that is no list."""
+        """The items of the list at this path; empty if there is no list."""
         node = at(self.tree, *path)
         return node.items if isinstance(node, Items) else ()
 

@@ -99,7 +99,7 @@ export function drawerView(session) {
     hush = toast([done.name, ...done.notes].join(". "), { label: "Undo", act: session.undo });
     return done;
   }
-  /** The same; a refusal is told. @param {Change} change */
+  /** Do the same, and show the reason if the server refuses. @param {Change} change */
   const act = async (change) => {
     if (change.do === "rename") return make(change); // its reason stands beside the name
     try {

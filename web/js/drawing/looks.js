@@ -1,6 +1,6 @@
 /**
- * How joints are told apart: a number, a hue, and a tracer, a line in the wire itself, so that eyes that see
- * no hues and a black print can follow. Ground is plain ink.
+ * Each joint has a number, a hue and a tracer. The tracer is a line inside the wire: it tells joints apart
+ * for eyes that see no hues, and on a black print. Ground is plain ink.
  */
 
 /** @import {WiringFacts} from "./types.js" */
