@@ -116,6 +116,28 @@ def test_a_removed_jack_is_missing_and_comes_back(blank: Page) -> None:
     expect(page.locator(".transport")).not_to_contain_text("Still missing")
 
 
+LATE_ANSWERS = """
+window.held = [];
+const Plain = WebSocket;
+window.WebSocket = class extends Plain {
+  set onmessage(heard) { super.onmessage = (event) => window.held.push(() => heard(event)); }
+};
+"""
+"""A script for the start of a page: answers of the live connection wait until they are let go."""
+
+
+@pytest.mark.long
+def test_a_late_answer_leaves_the_reason_for_silence(page: Page, shared_server: Running) -> None:
+    page.add_init_script(LATE_ANSWERS)
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="blank"))
+    until(page, "window.held.length > 0")
+    open_part(page, "output").get_by_role("button", name="Remove").click()
+    expect(page.locator(".transport")).to_contain_text("Still missing: a jack")
+    page.evaluate("window.held.forEach((let_go) => let_go())")
+    page.wait_for_timeout(300)
+    expect(page.locator(".transport")).to_contain_text("Still missing: a jack")
+
+
 @pytest.mark.long
 def test_a_part_is_renamed_swapped_and_replaced(page: Page, shared_server: Running, console: Console) -> None:
     console.expected.append("422 (Unprocessable")  # the name that is taken
