@@ -16,7 +16,9 @@ from server.commissions import versions
 from server.web.fields import Body, Edits, Id
 
 MOST_NAMES = 64
+MOST_TERMINALS = 1000
 Name = Annotated[str, StringConstraints(max_length=100)]
+Pair = Annotated[list[Name], Field(min_length=2, max_length=2)]
 Knobs = Annotated[dict[Name, FiniteFloat], Field(max_length=MOST_NAMES)]
 Switches = Annotated[dict[Name, Name], Field(max_length=MOST_NAMES)]
 
@@ -107,12 +109,13 @@ class Solder(Body):
     """Solder two terminals together, such as ``volume.2`` and ``output.tip``."""
 
     do: Literal["solder"]
-    terminals: Annotated[list[Name], Field(min_length=2, max_length=2)]
+    terminals: Pair
+    run: bool = False
 
     def apply(self, document: Document) -> Edited:
         """Return what it does to a draft."""
         first, second = self.terminals
-        return joints.solder(document, first, second)
+        return joints.solder(document, first, second, run=self.run)
 
 
 class Unsolder(Body):
@@ -124,6 +127,19 @@ class Unsolder(Body):
     def apply(self, document: Document) -> Edited:
         """Return what it does to a draft."""
         return joints.unsolder(document, self.terminal)
+
+
+class UnsolderWire(Body):
+    """Take out the wire between two terminals; some stay with the first."""
+
+    do: Literal["unsolder wire"]
+    ends: Pair
+    with_first: Annotated[list[Name], Field(max_length=MOST_TERMINALS)]
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        first, second = self.ends
+        return joints.unsolder_wire(document, first, second, self.with_first)
 
 
 class SwapLeads(Body):
@@ -165,7 +181,7 @@ class Couple(Body):
     """Set the coupling of two coils; null takes it out."""
 
     do: Literal["couple"]
-    coils: Annotated[list[Name], Field(min_length=2, max_length=2)]
+    coils: Pair
     coefficient: Name | None
 
     def apply(self, document: Document) -> Edited:
@@ -175,7 +191,8 @@ class Couple(Body):
 
 
 Operation = Annotated[
-    Add | Remove | Rename | Solder | Unsolder | SwapLeads | Choose | Gang | Couple, Field(discriminator="do")
+    Add | Remove | Rename | Solder | Unsolder | UnsolderWire | SwapLeads | Choose | Gang | Couple,
+    Field(discriminator="do"),
 ]
 """One thing to do at the bench."""
 

@@ -177,12 +177,17 @@ def facts(form: FactsForm, request: Request) -> dict[str, Any]:
 
 @router.post("/draft/drawing")
 def drawing(form: FactsForm, request: Request) -> dict[str, Any]:
-    """What a drawing shows, and what sounds in it at every position."""
+    """What a drawing shows, and what sounds in it at every position.
+
+    A draft that is not finished has no states yet.
+    """
     from dsp.drawing.state_record import state_record
     from dsp.drawing.wiring_record import wiring_record
 
-    bench, draft = bench_of(request), form.draft.draft()
-    wiring = bench.wiring(draft)
+    parsed, lacking = bench_of(request).read_unfinished(form.draft.draft())
+    wiring = parsed.wiring
+    if lacking:
+        return {"facts": wiring_record(wiring), "states": []}
     settings = [wiring.setting(position, form.knobs, form.switches) for position in wiring.positions]
     return {
         "facts": wiring_record(wiring),

@@ -30,6 +30,7 @@ MADE: Mapping[tuple[str, ...], str] = {
     ("load",): "{}",
     ("parts", "*", "contacts"): "{}",
     ("parts", "*", "ganged"): "{}",
+    ("drawing",): "{}",
 }
 """Lists and maps that a change creates if they are missing."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
-from dsp.documents.tree import Items, Node
+from dsp.documents.tree import Items, Node, Text
 from dsp.errors import InputError
 from dsp.parts.kind import Terminal
 from dsp.parts.kinds import kind_of, variable_of
@@ -15,7 +15,6 @@ from dsp.wiring.editing.document import (
     Row,
     as_flow,
     as_text,
-    at,
     flow_list,
     terminal_of,
     texts_of,
@@ -24,8 +23,13 @@ from dsp.wiring.editing.document import (
 Changes = list[tuple[Path, str | None]]
 
 
-def solder(document: Document, first: str, second: str) -> Edited:
+def solder(document: Document, first: str, second: str, *, run: bool = False) -> Edited:
     """Solder two terminals: their joints become one, where the first stands.
+
+    Parameters
+    ----------
+    run : bool
+        Note in the drawing that a wire runs from one to the other.
 
     Raises
     ------
@@ -44,9 +48,13 @@ def solder(document: Document, first: str, second: str) -> Edited:
     else:
         rows = [(n, tuple(whole)) if n == holders[0][0] else (n, row) for n, row in document.rows]
         rows = [row for row in rows if row[0] not in {n for n, _ in holders[1:]}]
-    joined = "" if len(holders) < 2 else "their joints are one now"
-    edits = document.with_edits(changes_of(document, rows))
-    return Edited(edits, f"Soldered {first} to {second}", (joined,) if joined else ())
+    joined = ("their joints are one now",) if len(holders) > 1 else ()
+    changes = changes_of(document, rows)
+    if run:
+        wire = Items((Text(first, 0), Text(second, 0)), 0)
+        wires = Items((*document.items("drawing", "wires"), wire), 0)
+        changes.append((("drawing", "wires"), as_flow(wires)))
+    return Edited(document.with_edits(changes), f"Soldered {first} to {second}", joined)
 
 
 def unsolder(document: Document, terminal: str) -> Edited:
@@ -61,8 +69,47 @@ def unsolder(document: Document, terminal: str) -> Edited:
     if not any(gone in row for _, row in document.rows):
         raise InputError("unsolder", f"{terminal}, which is loose", "a terminal of a joint")
     rows, loose = take_off(document.rows, {gone})
-    edits = document.with_edits(changes_of(document, rows))
-    return Edited(edits, f"Unsoldered {terminal}", loose_notes(loose))
+    changes = [*changes_of(document, rows), *drop_drawn_wires(document, {gone})]
+    return Edited(document.with_edits(changes), f"Unsoldered {terminal}", loose_notes(loose))
+
+
+def unsolder_wire(document: Document, first: str, second: str, with_first: Iterable[str]) -> Edited:
+    """Take a wire out: its joint falls into what hangs on either end.
+
+    A joint is a set; which terminals a wire holds together is known to whoever drew it. The half with
+    more terminals keeps the joint's place in the file. A half of one terminal is loose.
+
+    Parameters
+    ----------
+    first, second : str
+        Terminals at the wire's ends.
+    with_first : iterable of str
+        Terminals that stay soldered to the first one.
+
+    Raises
+    ------
+    InputError
+        If there is no such terminal, or not all of them are in one joint.
+    """
+    a, b = document.require_terminal(first), document.require_terminal(second)
+    side = {a, *map(document.require_terminal, with_first)}
+    rows = _as_one(document.rows, a)
+    number, whole = next((row for row in rows if a in row[1]), (-1, ()))
+    if b not in whole or b in side:
+        raise InputError("unsolder", f"{first} and {second}", "the ends of a wire of one joint")
+    if not side <= set(whole):
+        others = sorted(as_text(one) for one in side - set(whole))
+        raise InputError("unsolder", ", ".join(others), f"terminals of the joint of {first}")
+    near = tuple(one for one in whole if one in side)
+    far = tuple(one for one in whole if one not in side)
+    kept, fallen = (near, far) if len(near) >= len(far) else (far, near)
+    left = [(n, kept if n == number else row) for n, row in rows if n != number or len(kept) > 1]
+    if len(fallen) > 1:
+        left.append((document.free_item("joints"), fallen))
+    loose = [half[0] for half in (near, far) if len(half) == 1]
+    gone = [wire for wire in document.items("drawing", "wires") if _ends(wire) == {a, b}]
+    changes = [*changes_of(document, left), *_drop_wires(document, gone)]
+    return Edited(document.with_edits(changes), f"Unsoldered {first} from {second}", loose_notes(loose))
 
 
 def swap_leads(document: Document, name: str) -> Edited:
@@ -95,11 +142,7 @@ def take_off(rows: Iterable[Row], gone: Collection[Terminal]) -> tuple[list[Row]
     """
     left = list(rows)
     for terminal in gone:
-        holders = [row for row in left if terminal in row[1]]
-        if len(holders) > 1:
-            whole = tuple(dict.fromkeys(t for _, row in holders for t in row))
-            left = [(n, whole) if n == holders[0][0] else (n, row) for n, row in left]
-            left = [row for row in left if row[0] not in {n for n, _ in holders[1:]}]
+        left = _as_one(left, terminal)
     kept = [(n, tuple(t for t in row if t not in gone)) for n, row in left]
     held = {t for _, row in kept if len(row) > 1 for t in row}
     loose = [row[0] for _, row in kept if len(row) == 1 and row[0] not in held]
@@ -125,12 +168,25 @@ def loose_notes(loose: Collection[Terminal]) -> tuple[str, ...]:
 
 def drop_drawn_wires(document: Document, gone: Collection[Terminal]) -> Changes:
     """Return the value that takes wires of some terminals out of the drawing."""
-    wires = at(document.tree, "drawing", "wires")
-    kept = [wire for wire in document.items("drawing", "wires") if not _touches(wire, gone)]
-    if wires is None or len(kept) == len(document.items("drawing", "wires")):
-        return []
-    return [(("drawing", "wires"), as_flow(Items(tuple(kept), 0)))]
+    return _drop_wires(document, [w for w in document.items("drawing", "wires") if _ends(w) & set(gone)])
 
 
-def _touches(wire: Node, gone: Collection[Terminal]) -> bool:
-    return any(terminal_of(text) in gone for text in texts_of(wire))
+def _drop_wires(document: Document, gone: Collection[Node]) -> Changes:
+    wires = document.items("drawing", "wires")
+    kept = tuple(wire for wire in wires if wire not in gone)
+    return [] if len(kept) == len(wires) else [(("drawing", "wires"), as_flow(Items(kept, 0)))]
+
+
+def _ends(wire: Node) -> set[Terminal]:
+    return {terminal_of(text) for text in texts_of(wire)}
+
+
+def _as_one(rows: Iterable[Row], terminal: Terminal) -> list[Row]:
+    """Return joints with those that share a terminal made one, where the first stands."""
+    left = list(rows)
+    holders = [row for row in left if terminal in row[1]]
+    whole = tuple(dict.fromkeys(t for _, row in holders for t in row))
+    others = {n for n, _ in holders[1:]}
+    return (
+        [(n, whole if n == holders[0][0] else row) for n, row in left if n not in others] if holders else left
+    )

@@ -46,6 +46,11 @@ def test_each_deed_gives_all_edits_and_its_name(client: TestClient, version: str
         ({"do": "solder", "terminals": ["coil.start", "volume.3"]}, "Soldered coil.start to volume.3"),
         ({"do": "solder", "terminals": ["volume.2", "output.tip"]}, "Soldered volume.2 to output.tip"),
         ({"do": "solder", "terminals": ["volume.1", "coil.finish"]}, "Soldered volume.1 to coil.finish"),
+        (
+            {"do": "unsolder wire", "ends": ["volume.1", "coil.finish"], "with_first": ["volume.1"]},
+            "Unsoldered volume.1 from coil.finish",
+        ),
+        ({"do": "solder", "terminals": ["coil.finish", "volume.1"]}, "Soldered coil.finish to volume.1"),
         ({"do": "add", "what": "switch"}, "Added selector, a switch"),
         ({"do": "choose", "part": "selector", "like": "push_pull"}, "selector is a push pull now"),
         ({"do": "rename", "part": "selector", "to": "split"}, "Renamed selector to split"),
@@ -145,6 +150,20 @@ def test_an_unfinished_draft_shows_its_parts_and_what_is_missing(client: TestCli
     setting = {"position": "1"}
     refused = client.post("/api/draft/filters", json={"draft": draft, "setting": setting})
     assert refused.status_code == 422
+
+
+def test_a_draft_is_drawn_before_it_is_finished(client: TestClient, version: str) -> None:
+    draft = {"version": version, "edits": []}
+    whole = client.post("/api/draft/drawing", json={"draft": draft}).json()
+    assert [state["coils"] for state in whole["states"]] == [{"coil": "heard"}]
+    for part in ("output", "coil"):
+        draft["edits"] = do(client, draft, do="remove", part=part).json()["edits"]
+    empty = client.post("/api/draft/drawing", json={"draft": draft}).json()
+    assert (empty["facts"]["parts"], empty["facts"]["joints"], empty["states"]) == ([], [], [])
+    draft["edits"] = do(client, draft, do="add", what="pickup").json()["edits"]
+    pickup = client.post("/api/draft/drawing", json={"draft": draft}).json()
+    assert pickup["facts"]["housings"] == [["neck_a", "neck_b"]]
+    assert pickup["facts"]["ground"] == -1
 
 
 def test_a_take_is_heard_by_a_coil_just_added_and_not_by_one_removed(

@@ -258,6 +258,46 @@ def test_joints_that_are_soldered_together_become_one() -> None:
         Draft(BLANK).do(lambda one: parts.add(one, "pot")).do(lambda one: joints.unsolder(one, "volume.2"))
 
 
+def test_a_wire_taken_out_leaves_what_hangs_on_either_end() -> None:
+    draft = Draft(HUMBUCKERS)
+    ground = next(joint for joint in draft.joints() if "output.sleeve" in joint)
+    near = ["volume.1", "neck_b.finish", "bridge_b.finish"]
+    draft.do(lambda one: joints.unsolder_wire(one, "volume.1", "output.sleeve", near))
+    assert draft.names == ["Unsoldered volume.1 from output.sleeve"]
+    assert set(near) in draft.joints()
+    assert ground - set(near) in draft.joints()
+    assert comments(draft.text) == comments(HUMBUCKERS)
+    draft.do(lambda one: joints.unsolder_wire(one, "volume.2", "output.tip", []))
+    assert draft.notes == ("volume.2, output.tip are loose now",)
+    assert not any("volume.2" in joint for joint in draft.joints())
+    draft.do(lambda one: joints.unsolder_wire(one, "neck_b.finish", "volume.1", []))
+    assert draft.notes == ("neck_b.finish is loose now",)
+    with pytest.raises(InputError, match="one joint"):
+        draft.do(lambda one: joints.unsolder_wire(one, "volume.1", "output.sleeve", []))
+    with pytest.raises(InputError, match=r"joint of bridge_b\.finish"):
+        draft.do(lambda one: joints.unsolder_wire(one, "bridge_b.finish", "volume.1", ["output.tip"]))
+    with pytest.raises(InputError, match="ends of a wire"):
+        draft.do(lambda one: joints.unsolder_wire(one, "bridge_b.finish", "volume.1", ["volume.1"]))
+
+
+def test_a_wire_taken_out_and_soldered_again_changes_nothing_that_sounds() -> None:
+    draft = Draft(BLANK).do(lambda one: joints.unsolder_wire(one, "coil.start", "output.tip", []))
+    draft.do(lambda one: joints.solder(one, "coil.start", "output.tip"))
+    assert sorted(map(sorted, draft.joints())) == sorted(map(sorted, Draft(BLANK).joints()))
+
+
+def test_the_runs_that_one_solders_are_kept_with_the_drawing() -> None:
+    draft = Draft(BLANK).do(lambda one: parts.add(one, "pot"))
+    draft.do(lambda one: joints.solder(one, "coil.start", "volume.3", run=True))
+    draft.do(lambda one: joints.solder(one, "volume.2", "output.tip", run=True))
+    assert "wires: [[coil.start, volume.3], [volume.2, output.tip]]" in draft.text
+    assert comments(draft.text) == comments(BLANK)
+    draft.do(lambda one: joints.unsolder_wire(one, "volume.2", "output.tip", ["volume.2"]))
+    assert "wires: [[coil.start, volume.3]]" in draft.text
+    draft.do(lambda one: joints.unsolder(one, "volume.3"))
+    assert "wires: []" in draft.text
+
+
 def test_another_switch_keeps_the_leads_that_it_has_lugs_for() -> None:
     draft = Draft(HUMBUCKERS)
     assert set(terminals_of(draft.wiring.parts["selector"])) == {"A0", "A1", "A2"}

@@ -72,8 +72,9 @@
  *
  * @typedef {{name: string, value: number, detent: boolean}} OfferedKnob  detent: it clicks at 5
  * @typedef {{do: "add", what: string, name?: string, like?: string} | {do: "remove", part: string}
- *   | {do: "rename", part: string, to: string} | {do: "solder", terminals: [string, string]}
- *   | {do: "unsolder", terminal: string} | {do: "swap leads", part: string}
+ *   | {do: "rename", part: string, to: string} | {do: "solder", terminals: [string, string], run?:
+ *   boolean} | {do: "unsolder", terminal: string}
+ *   | {do: "unsolder wire", ends: [string, string], with_first: string[]} | {do: "swap leads", part: string}
  *   | {do: "choose", part: string, like: string} | {do: "gang", part: string, to: string | null}
  *   | {do: "couple", coils: [string, string], coefficient: string | null}} Change  A thing to do to a draft;
  *   server/README.md says what each means.
