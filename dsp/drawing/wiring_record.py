@@ -29,8 +29,8 @@ def wiring_record(wiring: Wiring) -> dict[str, Any]:
     -------
     dict
         ``housings`` lists the coils of each pickup, the ones nearest to the neck first. ``ground`` is
-        the index of the joint with the output's sleeve, or -1. ``places`` is empty where the file
-        keeps no places.
+        the index of the joint with the output's sleeve, or -1. ``places`` and ``runs`` are
+        empty where the file keeps none.
     """
     joints = [[terminal_text(one) for one in joint.terminals] for joint in wiring.joints]
     sleeve = terminal_text((wiring.jack, SLEEVE)) if wiring.jacks else ""
@@ -44,6 +44,7 @@ def wiring_record(wiring: Wiring) -> dict[str, Any]:
         "joints": joints,
         "ground": next((k for k, joint in enumerate(joints) if sleeve in joint), -1),
         "places": {},
+        "runs": [],
     }
 
 

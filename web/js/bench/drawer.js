@@ -7,8 +7,8 @@ import { toast, toastError } from "../shared/notices.js";
 import { changeWiring } from "../session/changes.js";
 import { trayView } from "./add_part.js";
 import { jointsView } from "./joints_view.js";
-import { canChange, partView, shapeOf } from "./part_view.js";
-import { inputsIn, isInUse } from "../shared/typing.js";
+import { lastingView } from "./lasting_view.js";
+import { canChange, partView } from "./part_view.js";
 import { hearingOf } from "../session/session.js";
 import { versionsView } from "../session/versions.js";
 
@@ -20,20 +20,6 @@ import { versionsView } from "../session/versions.js";
  * @param {{name: string, kind?: string}} part
  */
 const keyOf = (part) => `${"kind" in part ? "part" : "around"} ${part.name}`;
-
-/** Carry refused texts with their reasons over to a new view. @param {Element} old @param {Element} view */
-function keepRefused(old, view) {
-  const problemOf = (/** @type {Element} */ input) =>
-    /** @type {Element} */ (input.closest(".value")?.querySelector(".problem"));
-  const refused = inputsIn(old).filter((input) => input.getAttribute("aria-invalid") === "true");
-  for (const input of refused) {
-    const next = inputsIn(view).find(({ dataset }) => dataset.path === input.dataset.path);
-    if (!next) continue;
-    next.value = input.value;
-    next.setAttribute("aria-invalid", "true");
-    say(problemOf(next), problemOf(input).textContent ?? "");
-  }
-}
 
 /** @param {string[]} missing */
 const missingText = (missing) => (missing.length ? `Not finished: ${missing.join(" and ")} to add.` : "");
@@ -109,45 +95,19 @@ export function drawerView(session) {
       return null;
     }
   };
-  /** @typedef {{shape: string, view: ReturnType<typeof partView>}} Shown */
+  /** @typedef {ReturnType<typeof lastingView<ReturnType<typeof partView>>>} Shown */
   /** @type {Map<string, Shown>} */
   let shown = new Map();
   let built = "";
-  /** The field to focus once it exists. */
-  let wanted = "";
-  /**
-   * A part's view, rebuilt only if its fields have changed, and never while one of them is in use.
-   * @param {string} key @param {Part | Around} part
-   */
+  /** @param {string} key @param {Part | Around} part */
   function build(key, part) {
-    const shape = JSON.stringify(shapeOf(part)),
-      old = shown.get(key);
-    if (old?.shape === shape || (old && inputsIn(old.view.element).some(isInUse))) return;
-    const focused = document.activeElement;
-    const at =
-      wanted ||
-      (focused instanceof HTMLElement && old?.view.element.contains(focused)
-        ? (focused.dataset.path ?? "")
-        : "");
-    const view = partView(session, part, {
-      focusNext: (path) => {
-        wanted = path.join("/");
-      },
-      act,
-    });
-    shown.set(key, { shape, view });
-    if (!old) return;
-    view.element.open = old.view.element.open;
-    old.view.element.replaceWith(view.element);
-    view.update(part);
-    keepRefused(old.view.element, view.element);
-    /** @type {NodeListOf<HTMLElement>} */
-    const places = view.element.querySelectorAll("[data-path]");
-    const next = at && [...places].find(({ dataset }) => `${dataset.path}/`.startsWith(`${at}/`));
-    if (next) {
-      next.focus();
-      wanted = "";
-    }
+    const old = shown.get(key);
+    if (old) old.fit(part);
+    else
+      shown.set(
+        key,
+        lastingView((now, focusNext) => partView(session, now, { focusNext, act }), part),
+      );
   }
   function update() {
     const { check, checked, before } = get();
@@ -174,29 +134,29 @@ export function drawerView(session) {
       const at = document.activeElement;
       fill(
         parts,
-        ...[...shown].flatMap(([key, { view }]) =>
-          key === "around joints" ? [joints.element, view.element] : [view.element],
-        ),
+        ...[...shown].flatMap(([key, one]) => {
+          const { element: section } = one.now();
+          return key === "around joints" ? [joints.element, section] : [section];
+        }),
       );
       if (at instanceof HTMLElement && parts.contains(at)) at.focus(); // it was moved with its part
     }
     joints.update(check);
-    // a view that waits for its rebuilding has other fields than the part
-    if (!before)
-      for (const [k, part] of here.entries()) {
-        const one = shown.get(keys[k]);
-        if (one?.shape === JSON.stringify(shapeOf(part))) one.view.update(part);
-      }
+    if (!before) for (const [k, part] of here.entries()) shown.get(keys[k])?.update(part);
     welcome();
   }
   /** Open and focus the part that has just been added, renamed or chosen. */
   function welcome() {
-    const view = coming && shown.get(keyOf({ name: coming, kind: "" }))?.view;
-    if (!view) return;
-    coming = "";
-    view.element.open = true;
-    view.element.scrollIntoView({ block: "nearest" });
-    view.element.querySelector("summary")?.focus();
+    if (coming && unfold(coming)) coming = "";
+  }
+  /** Unfold a part and go there. @param {string} name @returns {boolean} whether it is there */
+  function unfold(name) {
+    const part = shown.get(keyOf({ name, kind: "" }))?.now().element;
+    if (!part) return false;
+    part.open = true;
+    part.scrollIntoView({ block: "nearest" });
+    part.querySelector("summary")?.focus();
+    return true;
   }
   const joints = jointsView(act);
   fill(tray, trayView(act).element);
@@ -212,11 +172,7 @@ export function drawerView(session) {
     /** @param {string} name */
     show(name) {
       set({ drawer: true });
-      const part = shown.get(keyOf({ name, kind: "" }))?.view;
-      if (!part) return;
-      part.element.open = true;
-      part.element.scrollIntoView({ block: "nearest" });
-      part.element.querySelector("summary")?.focus();
+      unfold(name);
     },
   };
 }

@@ -13,20 +13,30 @@ import { counted } from "../shared/words.js";
  * @param {(change: Change) => Promise<Changed | null>} act  null if it was refused; the person has been told
  */
 export function jointsView(act) {
-  const rows = h("div", { class: "joints" }),
-    loose = h("p", { class: "soft small", role: "status" }),
-    fresh = h("div", {});
   const count = h("small", {});
+  const body = jointsBody(act, (words) => say(count, words));
   const element = h(
     "details",
     { class: "part", "data-around": "soldering" },
     h("summary", {}, h("span", {}, "Joints"), count),
-    h("div", { class: "values" }, rows, loose, fresh),
+    body.element,
   );
+  return { element, update: body.update };
+}
+
+/**
+ * The joints without a frame.
+ * @param {(change: Change) => Promise<Changed | null>} act @param {(words: string) => void} [tellCount]
+ */
+export function jointsBody(act, tellCount = () => {}) {
+  const rows = h("div", { class: "joints" }),
+    loose = h("p", { class: "soft small", role: "status" }),
+    fresh = h("div", {});
+  const element = h("div", { class: "values" }, rows, loose, fresh);
   let built = "",
     wanted = ""; // the element to focus once it exists
 
-  /** @param {Check} check */
+  /** @param {Pick<Check, "joints"> & {parts: Pick<Part, "name" | "terminals" | "kind" | "lists">[]}} check */
   function update({ joints, parts }) {
     const shape = JSON.stringify([
       joints,
@@ -46,7 +56,7 @@ export function jointsView(act) {
     const holder = (end) => joints.findIndex((joint) => joint.includes(end));
     const placed = placedBy(parts); // a sketch needs no joints for these
     const free = ends.filter((end) => holder(end) < 0 && !placed.has(end.split(".")[0]));
-    say(count, `${counted(joints.length, "joint")}${free.length ? `, ${free.length} loose` : ""}`);
+    tellCount(`${counted(joints.length, "joint")}${free.length ? `, ${free.length} loose` : ""}`);
     fill(rows, ...joints.map((joint, k) => row(joint, k, k === jack)));
     say(loose, free.length ? looseText(free) : "Every terminal is soldered.");
     fill(fresh, newJoint());
@@ -172,7 +182,7 @@ export function jointsView(act) {
   return { element, update };
 }
 
-/** The names that sketches' sounds place. @param {Part[]} parts */
+/** The names that sketches' sounds place. @param {Pick<Part, "kind" | "lists">[]} parts */
 const placedBy = (parts) =>
   new Set(
     parts

@@ -52,17 +52,17 @@ export function partActs({ get }, part, act) {
     {
       type: "button",
       "aria-expanded": "false",
-      onclick: () => {
-        if (!form.hidden) return close();
-        form.hidden = false;
-        rename.setAttribute("aria-expanded", "true");
-        input.value = name;
-        input.select();
-        input.focus();
-      },
+      onclick: () => (form.hidden ? open() : close()),
     },
     "Rename",
   );
+  function open() {
+    form.hidden = false;
+    rename.setAttribute("aria-expanded", "true");
+    input.value = name;
+    input.select();
+    input.focus();
+  }
   function close() {
     form.hidden = true;
     rename.setAttribute("aria-expanded", "false");
@@ -87,6 +87,7 @@ export function partActs({ get }, part, act) {
   );
   return {
     element,
+    rename: open,
     /** @param {Part} now */
     update({ terminals }) {
       const joints = get().check?.joints ?? [];

@@ -51,15 +51,44 @@ export const shapeOf = (part) => [
   ]),
 ];
 
-/**
- * @param {Session} session @param {Part | Around} part
- * @param {{focusNext: (path: string[]) => void, act: (change: Change) => Promise<Changed | null>}} ways
- *   focusNext: sets the field to focus once it exists; act: does one thing to the wiring
- */
-export function partView(session, part, { focusNext, act }) {
+/** @typedef {{focusNext: (path: string[]) => void, act: (change: Change) => Promise<Changed | null>}} Ways
+ *   focusNext: sets the field to focus once it exists; act: does one thing to the wiring */
+
+/** @param {Session} session @param {Part | Around} part @param {Ways} ways */
+export function partView(session, part, ways) {
   const around = !("kind" in part),
     placed = "kind" in part && part.kind === "load" ? "load" : "parts",
     word = part.name === "joints" ? "Joints as text" : plainName(part.name);
+  const body = partBody(session, part, ways);
+  const main = h("small", {});
+  const element = h(
+    "details",
+    { class: "part", [around ? "data-around" : "data-part"]: part.name },
+    h("summary", {}, h("span", {}, word), main),
+    body.element,
+  );
+  return {
+    element,
+    /** @param {Part | Around} now */
+    update(now) {
+      body.update(now);
+      say(main, inShort(now));
+      main.classList.toggle(
+        "changed",
+        session
+          .slot()
+          .edits.some(({ path }) => (around ? path[0] : path[0] === placed && path[1]) === part.name),
+      );
+    },
+  };
+}
+
+/**
+ * What can be done with a part, its values and its lists.
+ * @param {Session} session @param {Part | Around} part @param {Ways} ways
+ */
+export function partBody(session, part, { focusNext, act }) {
+  const around = !("kind" in part);
   const fields = shownFields(part).map((field) => ({
     name: field.name,
     view: valueField(session, { part: part.name, field, label: labelOf(part, field) }),
@@ -71,26 +100,22 @@ export function partView(session, part, { focusNext, act }) {
       focusNext,
     }),
   );
-  const main = h("small", {}),
-    like = h("p", { class: "soft small like" });
+  const like = h("p", { class: "soft small like" });
   const library = "kind" in part ? libraryPicker(session, part) : null;
   const acts = "kind" in part && part.kind !== "load" ? partActs(session, part, act) : null;
   const element = h(
-    "details",
-    { class: "part", [around ? "data-around" : "data-part"]: part.name },
-    h("summary", {}, h("span", {}, word), main),
-    h(
-      "div",
-      { class: "values" },
-      acts?.element,
-      like,
-      ...fields.map(({ view }) => view.element),
-      ...lists.map((list) => list.element),
-      library?.element,
-    ),
+    "div",
+    { class: "values" },
+    acts?.element,
+    like,
+    ...fields.map(({ view }) => view.element),
+    ...lists.map((list) => list.element),
+    library?.element,
   );
   return {
     element,
+    /** Open the field for a new name. */
+    rename: () => acts?.rename(),
     /** @param {Part | Around} now */
     update(now) {
       for (const { name, view } of fields) {
@@ -101,7 +126,6 @@ export function partView(session, part, { focusNext, act }) {
         const next = now.lists?.[k];
         if (next) list.update(next);
       });
-      say(main, inShort(now));
       const entry = ("kind" in now && now.like) || "";
       like.hidden = !entry;
       say(
@@ -112,12 +136,6 @@ export function partView(session, part, { focusNext, act }) {
         library?.update(now);
         acts?.update(now);
       }
-      main.classList.toggle(
-        "changed",
-        session
-          .slot()
-          .edits.some(({ path }) => (around ? path[0] : path[0] === placed && path[1]) === part.name),
-      );
     },
   };
 }

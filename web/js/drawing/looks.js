@@ -1,6 +1,6 @@
 /**
- * Each joint has a number, a hue and a tracer. The tracer is a line inside the wire: it tells joints apart
- * for eyes that see no hues, and on a black print. Ground is plain ink.
+ * Each joint has a number, its place in the file, a hue and a tracer. The tracer is a line inside the wire:
+ * it tells joints apart for eyes that see no hues, and on a black print. Ground is plain ink.
  */
 
 /** @import {WiringFacts} from "./types.js" */
@@ -29,7 +29,7 @@ export function looksOf(facts) {
     if (k === facts.ground) return { ground: true, label: "G", hue: "ink", tracer: TRACERS[0] };
     const look = {
       ground: false,
-      label: String(number + 1),
+      label: String(k + 1),
       hue: `hue-${number % HUES}`,
       tracer: TRACERS[number % TRACERS.length],
     };

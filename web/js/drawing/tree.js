@@ -60,7 +60,7 @@ export function wiresOf(facts, placed, { folded }) {
     if (joint.length < 2) return [];
     if (number === facts.ground && folded) return here.map((a) => wire(number, a, null, "stub"));
     const more = number === facts.ground ? metal : [];
-    return new JointTree(number, named, placed).grow(here, more);
+    return new JointTree(number, named, placed).grow(here, more, facts.runs);
   });
 }
 
@@ -73,7 +73,8 @@ export function groundRuns(facts, placed) {
   const joint = facts.joints[facts.ground] ?? [];
   const here = joint.filter((terminal) => placed.lugs.has(terminal));
   const named = new Map(facts.parts.map((part) => [part.name, part]));
-  return here.length < 2 ? [] : new JointTree(facts.ground, named, placed).grow(here, []);
+  if (here.length < 2) return [];
+  return new JointTree(facts.ground, named, placed).grow(here, [], facts.runs);
 }
 
 /** @param {number} joint @param {string} a @param {string | null} b @param {Run} run @returns {Wire} */
@@ -111,24 +112,53 @@ class JointTree {
     return part !== undefined && isLead(part);
   }
 
-  /** @param {string[]} terminals @param {string[]} metal @returns {Wire[]} */
-  grow(terminals, metal) {
+  /**
+   * The runs that the technician soldered come first; one that would close a loop is left out.
+   *
+   * @param {string[]} terminals @param {string[]} metal @param {[string, string][]} wished @returns {Wire[]}
+   */
+  grow(terminals, metal, wished) {
+    for (const [a, b] of wished) {
+      if (!terminals.includes(a) || !terminals.includes(b) || this.side(a).has(b)) continue;
+      this.addWire(a, b, this.runOf(a, b));
+    }
     const hubs = [...terminals.filter((one) => !this.isLead(one)), ...metal];
     const leads = terminals.filter((one) => this.isLead(one));
     if (hubs.length) {
       this.joinHubs(hubs);
-      for (const lead of this.twisted(leads)) this.addWire(this.nearestHub(hubs, lead), lead, "wire");
+      for (const lead of this.twisted(leads.filter((one) => !this.side(hubs[0]).has(one)))) {
+        if (!this.side(hubs[0]).has(lead)) this.addWire(this.nearestHub(hubs, lead), lead, "wire");
+      }
     } else if (leads.length > 1) {
       const hub = leads.reduce((x, y) => (this.sum(x, leads) <= this.sum(y, leads) ? x : y));
-      for (const lead of leads) if (lead !== hub) this.addWire(hub, lead, "splice");
+      for (const lead of leads) if (!this.side(hub).has(lead)) this.addWire(hub, lead, "splice");
     }
     return this.wires;
   }
 
+  /** The terminals that are joined to one so far, itself included. @param {string} terminal */
+  side(terminal) {
+    const found = new Set([terminal]);
+    for (const one of found) {
+      for (const { a, b } of this.wires) {
+        if (a === one && b !== null) found.add(b);
+        if (b === one) found.add(a);
+      }
+    }
+    return found;
+  }
+
+  /** How two terminals are joined. @param {string} a @param {string} b @returns {Run} */
+  runOf(a, b) {
+    if (isTie(this.lug(a), this.lug(b))) return "tie";
+    if (isNear(this.lug(a), this.lug(b), "pickup", TWIST)) return "twist";
+    return this.isLead(a) && this.isLead(b) ? "splice" : "wire";
+  }
+
   /** The shortest tree, grown from the first lug, with crowded lugs made dear. @param {string[]} hubs */
   joinHubs(hubs) {
-    const done = [hubs[0]];
-    const left = hubs.slice(1);
+    let done = hubs.filter((one) => this.side(hubs[0]).has(one));
+    let left = hubs.filter((one) => !done.includes(one));
     while (left.length) {
       let best = { a: done[0], b: left[0], cost: Infinity };
       for (const a of done) {
@@ -137,9 +167,10 @@ class JointTree {
           if (cost < best.cost) best = { a, b, cost };
         }
       }
+      const joined = this.side(best.b);
       this.addWire(best.a, best.b, isTie(this.lug(best.a), this.lug(best.b)) ? "tie" : "wire");
-      done.push(best.b);
-      left.splice(left.indexOf(best.b), 1);
+      done = [...done, ...left.filter((one) => joined.has(one))];
+      left = left.filter((one) => !joined.has(one));
     }
   }
 
@@ -163,8 +194,8 @@ class JointTree {
     const alone = [];
     for (const lead of leads) {
       const mate = alone.find((one) => isNear(this.lug(one), this.lug(lead), "pickup", TWIST));
-      if (mate) this.wires.push(wire(this.joint, mate, lead, "twist"));
-      else alone.push(lead);
+      if (mate === undefined) alone.push(lead);
+      else if (!this.side(mate).has(lead)) this.wires.push(wire(this.joint, mate, lead, "twist"));
     }
     return alone;
   }
@@ -185,7 +216,7 @@ class JointTree {
   /** @param {string} a @param {string} b @param {Run} run */
   addWire(a, b, run) {
     this.wires.push(wire(this.joint, a, b, run));
-    if (run === "tie") return;
+    if (run === "tie" || run === "twist") return;
     for (const end of [a, b]) this.degree.set(end, (this.degree.get(end) ?? 0) + 1);
   }
 }

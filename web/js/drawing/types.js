@@ -29,6 +29,7 @@
  * @property {string[][]} joints  terminals such as "volume.3"
  * @property {number} ground  index of the joint with the jack's sleeve, or -1
  * @property {Record<string, Place>} places  where the technician put parts
+ * @property {[string, string][]} runs  wires that the technician soldered
  *
  * @typedef {{a: string, b: string, part: string, level: number}} Contact  two terminals that a part joins
  * @typedef {"heard" | "shorted" | "hangs" | "coupled"} CoilState
