@@ -160,7 +160,7 @@ def test_a_sweep_moves_the_knob_and_puts_it_back(bench: Page) -> None:
 def test_a_sweeps_range_and_duration_are_set_before_it_plays_and_remembered(
     bench: Page, shared_server: Running
 ) -> None:
-    tone = bench.locator(".knob").filter(has=knob(bench, "tone"))
+    tone = bench.locator("[data-travel=tone]")
     tone.get_by_role("button", name="10.0 to 0.0 and back, 6.0 s each way").click()
     for label, value in (("from", "4"), ("to", "2"), ("seconds", "0.5")):
         tone.get_by_label(label, exact=True).fill(value)

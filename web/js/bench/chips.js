@@ -17,7 +17,6 @@ export function chipsView(session, toggle) {
   const keep = h(
     "button",
     {
-      class: "quiet",
       type: "button",
       onclick: () => {
         const first = get().slots.length === 1;
@@ -31,11 +30,7 @@ export function chipsView(session, toggle) {
     },
     "Keep to compare",
   );
-  const blind = h(
-    "button",
-    { class: "quiet", type: "button", onclick: () => blindTest(session, toggle) },
-    "Blind test",
-  );
+  const blind = h("button", { type: "button", onclick: () => blindTest(session, toggle) }, "Blind test");
   const named = (/** @type {string} */ id) => {
     const place = placeOf(get().commission, id);
     return place ? `${place.wiring.name} ${place.version.number}` : "";

@@ -48,7 +48,7 @@ export function drawerView(session) {
   const edits = h("div", { class: "edits" }, sides.element, drop);
   const element = h(
     "aside",
-    { class: "drawer sheet", id: "parts", "aria-label": "Parts", tabindex: -1 },
+    { class: "drawer", id: "parts", "aria-label": "Parts", tabindex: -1 },
     h(
       "div",
       { class: "drawer-head" },

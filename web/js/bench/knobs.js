@@ -1,47 +1,46 @@
 /** Knobs as strips of travel, 0 to 10, each with a hill that shows how much changes where. */
 
-import { hillPath, usedTravel } from "../shared/plot.js";
+import { hillPath } from "../shared/plot.js";
 import { showKnob } from "../shared/units.js";
-import { evennessInWords, plainName } from "../shared/words.js";
+import { plainName } from "../shared/words.js";
 import { fill, h, s, say } from "../shared/dom.js";
 import { EDGE, RAIL, WIDE, travelStrip } from "../shared/travel_strip.js";
-import { sweepControls } from "./sweep_view.js";
 
-/** @import {Session} from "../session/session.js" */
+/** @import {Session, State} from "../session/session.js" */
+
+/**
+ * Build views of the knobs, anew when the wiring has other knobs, and keep them up to date.
+ * @param {Session} session @param {(keyof State)[]} keys  what they show, beside the setting
+ * @param {(names: string[]) => () => void} build  returns what brings them up to date
+ */
+export function followKnobs(session, keys, build) {
+  const { get, on } = session;
+  let built = "",
+    update = () => {};
+  const follow = () => {
+    const { check } = get(),
+      names = check?.knobs.map(({ name }) => name);
+    if (check?.ok && names && JSON.stringify(names) !== built) {
+      built = JSON.stringify(names);
+      update = build(names);
+    }
+    update();
+  };
+  on(["check", "slots", "current", ...keys], follow);
+  follow();
+}
 
 /** @param {Session} session */
 export function knobsView(session) {
-  const { get, on } = session;
   const knobs = h("div", { class: "knobs" });
-  let built = "";
-  /** @type {(() => void)[]} */
-  let updates = [];
-  const build = () => {
-    const { check } = get();
-    const next = JSON.stringify(check?.knobs.map(({ name }) => name));
-    if (!check?.ok || next === built) return;
-    built = next;
-    updates = [];
-    fill(
-      knobs,
-      ...check.knobs.map(({ name }) => {
-        const knob = knobView(session, name);
-        updates.push(knob.update);
-        return knob.element;
-      }),
-    );
-    knobs.hidden = check.knobs.length === 0;
-  };
-  const update = () => {
-    for (const one of updates) one();
-  };
-  on(["check"], () => {
-    build();
-    update();
+  followKnobs(session, ["fans"], (names) => {
+    const built = names.map((name) => knobView(session, name));
+    fill(knobs, ...built.map(({ element }) => element));
+    knobs.hidden = names.length === 0;
+    return () => {
+      for (const { update } of built) update();
+    };
   });
-  on(["slots", "current", "fans", "sweeping", "sweeps", "fanned"], update);
-  build();
-  update();
   return knobs;
 }
 
@@ -59,42 +58,21 @@ function knobView(session, name) {
   const clicks = () => get().check?.knobs.find((knob) => knob.name === name)?.detent ?? false;
   const strip = travelStrip({ name, value, turn, behind: hill, clicks });
   const output = h("output", {}),
-    says = h("small", {}),
-    even = h("span", { class: "soft" });
-  const fan = h(
-    "button",
-    { type: "button", class: "quiet", onclick: () => set({ fanned: get().fanned === name ? "" : name }) },
-    "Draw the sweep",
-  );
-
-  const sweep = sweepControls(session, name);
+    says = h("small", {});
 
   function update() {
-    const now = value(),
-      known = get().fans[name];
-    say(output, showKnob(now));
+    const known = get().fans[name];
+    say(output, showKnob(value()));
     say(says, about());
+    says.title = about();
     strip.update();
     hill.setAttribute("d", known ? hillPath(known.evenness, WIDE - 2 * EDGE, RAIL - 6) : "");
-    say(
-      even,
-      known
-        ? evennessInWords(
-            usedTravel(known.evenness),
-            known.evenness.reduce((a, b) => a + b, 0),
-          )
-        : "",
-    );
-    fan.setAttribute("aria-pressed", String(get().fanned === name));
-    sweep.update();
   }
   const element = h(
     "div",
     { class: "knob" },
     h("div", { class: "knob-head" }, h("b", {}, plainName(name)), output, says),
     strip.element,
-    h("div", { class: "knob-foot" }, even, fan, sweep.button, sweep.range),
-    sweep.settings,
   );
   return { element, update };
 }

@@ -13,11 +13,13 @@ import { drawingView } from "./drawing_view.js";
 import { findingsView } from "./findings.js";
 import { singleKeys } from "./keys_help.js";
 import { knobsView } from "./knobs.js";
+import { nowView } from "./now_view.js";
 import { toastError } from "../shared/notices.js";
 import { pairView } from "./pair_view.js";
 import { plotView } from "./response_view.js";
 import { stopsView } from "./stops_view.js";
 import { topView } from "./top.js";
+import { travelView } from "./travel_view.js";
 import { transportView } from "./transport.js";
 import { saveDialog } from "../session/versions.js";
 
@@ -35,18 +37,34 @@ export function benchPage(session) {
   const bench = h(
     "div",
     { class: "bench" },
-    stopsView(session),
     drawingView(session),
     h(
-      "section",
-      { class: "see sheet", "aria-label": "Response and knobs" },
-      chipsView(session, toggle),
-      plotView(session),
-      knobsView(session),
-      pairView(session),
+      "div",
+      { class: "side sheet" },
+      h(
+        "section",
+        { class: "see", "aria-label": "Response" },
+        nowView(session),
+        chipsView(session, toggle),
+        plotView(session),
+      ),
+      drawer.element,
+      h(
+        "section",
+        { class: "working", "aria-label": "Knobs over their travel" },
+        travelView(session),
+        pairView(session),
+      ),
+      findingsView(session, drawer.show),
     ),
-    drawer.element,
   );
+  const front = h(
+    "div",
+    { class: "front" },
+    h("div", { class: "controls" }, stopsView(session), knobsView(session)),
+    transportView(session, sound),
+  );
+  tellHeight(front, session.signal);
   const arrange = () => bench.classList.toggle("with-drawer", session.get().drawer);
   session.on(["drawer"], arrange);
   arrange();
@@ -55,6 +73,7 @@ export function benchPage(session) {
     const there = session.get().view === "range";
     bench.hidden = there;
     range.hidden = !there;
+    front.classList.toggle("tape-only", there);
     if (!there || range.hasChildNodes()) return;
     range.append(h("p", { class: "loading", role: "status" }, "Opening the range…"));
     const { rangeView } = await import("../range/page.js"); // most visits do not need it
@@ -65,15 +84,22 @@ export function benchPage(session) {
   listenForKeys(session, toggle);
   return [
     topView(session, { opened: () => drawer.element.focus(), reload }),
-    h(
-      "main",
-      { id: "main" },
-      transportView(session, sound),
-      bench,
-      range,
-      findingsView(session, drawer.show),
-    ),
+    h("main", { id: "main" }, bench, range, front),
   ];
+}
+
+/**
+ * Tell the page's style how high the front is: nothing that has the focus may hide behind it.
+ * @param {HTMLElement} front @param {AbortSignal} signal
+ */
+function tellHeight(front, signal) {
+  const root = document.documentElement.style;
+  const seen = new ResizeObserver(() => root.setProperty("--front", `${front.offsetHeight}px`));
+  seen.observe(front);
+  signal.addEventListener("abort", () => {
+    seen.disconnect();
+    root.removeProperty("--front");
+  });
 }
 
 /** @param {Session} session @param {() => void} toggle */

@@ -253,7 +253,7 @@ export function plotView(session) {
   show();
   return h(
     "div",
-    {},
+    { class: "response" },
     h("div", { class: "plot" }, picture, readout),
     h("div", { class: "plot-foot" }, numbers, stringPicker(session)),
   );

@@ -20,10 +20,9 @@ export function stopsView(session) {
   const { get, on } = session;
   const rows = h(
     "div",
-    { role: "radiogroup", "aria-labelledby": "stops-title" },
+    { class: "keys", role: "radiogroup", "aria-labelledby": "stops-title" },
     ...[0, 1, 2, 3].map(() => h("div", { class: "bone" })),
   );
-  const details = h("p", { class: "details", role: "status" });
   const switches = h("div", { class: "switches" });
   /** @type {Map<string, ReturnType<typeof rowOf>>} */
   let shown = new Map();
@@ -73,10 +72,20 @@ export function stopsView(session) {
     const labels = new Map(check?.positions.map(({ position, label }) => [position, label]));
     for (const [position, row] of shown)
       row.choose(position === now, labels.get(position) || `Position ${position}`);
-    stopsOf(facts).forEach((stop, k) => {
-      shown.get(stop.position)?.show(stop, drawCoils(check?.coils ?? [], facts[k].connection));
-      if (stop.position === now) say(details, stop.details);
-    });
+    stopsOf(facts).forEach((stop, k) =>
+      shown.get(stop.position)?.show(stop, drawCoils(check?.coils ?? [], facts[k].connection)),
+    );
+    keepInSight();
+  }
+  let sighted = "";
+  /** Scroll the keys, and nothing else, to the one that sounds. */
+  function keepInSight() {
+    const { position } = session.slot(),
+      key = shown.get(position)?.element;
+    if (!key || sighted === position || !rows.clientWidth) return;
+    sighted = position;
+    const aside = (rows.clientWidth - key.offsetWidth) / 2;
+    rows.scrollTo({ left: key.offsetLeft - rows.offsetLeft - aside });
   }
   let kind = "";
   on(["check"], ({ check }) => {
@@ -96,18 +105,7 @@ export function stopsView(session) {
     "section",
     { class: "stops", "aria-labelledby": "stops-title" },
     h("h2", { id: "stops-title", class: "unseen" }, "Selector"),
-    h(
-      "div",
-      { class: "heads", "aria-hidden": "true" },
-      h("span", {}),
-      h("span", {}),
-      h("span", {}, "Selector"),
-      h("span", {}, "hum"),
-      h("span", {}, "level"),
-      h("span", {}, "meter"),
-    ),
     rows,
-    details,
     switches,
   );
 }

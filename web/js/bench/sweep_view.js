@@ -73,7 +73,6 @@ export function sweepControls(session, name) {
   const button = h("button", { type: "button", onclick: toggle }, "Play the sweep");
   const range = h("button", {
     type: "button",
-    class: "quiet",
     "aria-expanded": "false",
     "aria-controls": settings.id,
     onclick: () => {

@@ -25,14 +25,13 @@ export function topView(session, { opened, reload }) {
     offered = h("span", { class: "small", role: "status" });
   const undo = h(
     "button",
-    { type: "button", class: "quiet", "aria-label": "Undo", title: "Undo (Ctrl+Z)", onclick: session.undo },
+    { type: "button", "aria-label": "Undo", title: "Undo (Ctrl+Z)", onclick: session.undo },
     icon("undo"),
   );
   const redo = h(
     "button",
     {
       type: "button",
-      class: "quiet",
       "aria-label": "Redo",
       title: "Redo (Ctrl+Shift+Z)",
       onclick: session.redo,
@@ -103,20 +102,10 @@ export function topView(session, { opened, reload }) {
   return h(
     "header",
     { class: "top" },
-    h("a", { class: "mark", href: "#/" }, "Presolder"),
-    h("h1", { class: "crumb small" }, title),
-    h("div", { class: "crumb" }, wiring),
-    edited,
-    offered,
-    h("span", { class: "spread" }),
-    h(
-      "a",
-      {
-        class: "soft small listings-link",
-        href: `#/listings/new?c=${encodeURIComponent(get().commission.id)}`,
-      },
-      "Listing",
-    ),
+    h("a", { class: "mark", href: "#/" }, icon("back"), h("span", { class: "label" }, "Presolder")),
+    h("h1", { class: "crumb" }, title),
+    h("div", { class: "crumb wiring" }, wiring),
+    h("div", { class: "states" }, edited, offered),
     h(
       "div",
       { class: "row" },
@@ -124,15 +113,29 @@ export function topView(session, { opened, reload }) {
       redo,
       h(
         "button",
-        { type: "button", class: "quiet on-keys", "aria-label": "Keys", title: "Keys", onclick: keysHelp },
+        { type: "button", class: "on-keys", "aria-label": "Keys", title: "Keys", onclick: keysHelp },
         icon("keys"),
       ),
       range,
       parts,
       h(
+        "a",
+        {
+          class: "button listings-link",
+          href: `#/listings/new?c=${encodeURIComponent(get().commission.id)}`,
+        },
+        "Listing",
+      ),
+      h(
         "button",
-        { type: "button", class: "main", onclick: () => proposeDialog(session, reload) },
-        "Propose to the customer",
+        {
+          type: "button",
+          class: "main",
+          "aria-label": "Propose to the customer",
+          onclick: () => proposeDialog(session, reload),
+        },
+        "Propose ",
+        h("span", { class: "label" }, "to the customer"),
       ),
     ),
   );

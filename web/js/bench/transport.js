@@ -1,8 +1,8 @@
 /** The strip at the top: play, take, waveform with its loop, level, output and its meter. */
 
 import { counted, takeChoice, takeLine } from "../shared/words.js";
-import { choice, fill, h, say } from "../shared/dom.js";
-import { playIcon } from "../shared/icons.js";
+import { choice, fill, h, say, uid } from "../shared/dom.js";
+import { icon, playIcon } from "../shared/icons.js";
 import { meterView } from "../shared/meter.js";
 import { outputWords } from "../shared/output.js";
 import { bringTake, listenForDrops } from "./bring_take.js";
@@ -58,7 +58,7 @@ export function transportView(session, { toggle, seek, peak }) {
   const meter = meterView({ peak, playing: () => get().playing });
   const showOutput = () => output.setAttribute("aria-valuetext", outputWords(get().output));
   const state = h("p", { class: "soft small", role: "status", hidden: true });
-  const silence = h("p", { class: "warn small", role: "alert" });
+  const trouble = troubleLine(session.signal);
 
   const showPlay = () => {
     const { playing, opening } = get();
@@ -91,7 +91,7 @@ export function transportView(session, { toggle, seek, peak }) {
     }
     take.value = takes.length === 0 ? "" : chosen;
     const now = takes.find(({ id }) => id === chosen);
-    say(line, now ? takeLine(now) : "");
+    say(line, !now ? "" : now.state === "broken" ? "cannot be used" : takeLine(now));
     line.title = now ? [now.coil_places, ...now.warnings].join("\n") : "";
   };
   on(["playing", "opening"], showPlay);
@@ -100,10 +100,12 @@ export function transportView(session, { toggle, seek, peak }) {
   showOutput();
   on(["takes", "take", "listed"], showTakes);
   on(["matched"], ({ matched }) => level.set(matched ? "matched" : "wired"));
-  on(["silence"], ({ silence: why }) => {
-    say(silence, why);
-    silence.hidden = !why;
-  });
+  const showTrouble = () => {
+    const { silence, takes, take: chosen } = get();
+    const broken = takes.find(({ id, state: now }) => id === chosen && now === "broken");
+    trouble.show([silence, broken ? `This take ${takeLine(broken)}` : ""].filter(Boolean).join(" "));
+  };
+  on(["silence", "takes", "take"], showTrouble);
   on(["link", "stumbles"], ({ link, stumbles }) => {
     const links = {
       fallback: "no live connection: changes sound a little later",
@@ -118,23 +120,77 @@ export function transportView(session, { toggle, seek, peak }) {
     say(state, words);
     state.hidden = !words;
   });
-  silence.hidden = true;
   showPlay();
   showTakes();
+  showTrouble();
   listenForDrops(session);
+  const more = h(
+    "div",
+    { class: "out", id: uid("level") },
+    level.element,
+    h("label", {}, h("span", { class: "label" }, "out"), output),
+    meter.element,
+    h("span", { id: "out-note", class: "unseen" }, LEVEL_NOTE),
+  );
+  const open = h(
+    "button",
+    {
+      type: "button",
+      class: "out-open",
+      "aria-label": "Level and output",
+      "aria-expanded": "false",
+      "aria-controls": more.id,
+      onclick: () => open.setAttribute("aria-expanded", String(more.classList.toggle("open"))),
+    },
+    icon("output"),
+  );
   return h(
     "section",
     { class: "transport", "aria-label": "Listen" },
+    trouble.element,
     play,
-    h("div", { class: "take" }, take, line, state, silence),
+    h("div", { class: "take" }, take, line, state),
     waveView(session, seek),
-    level.element,
-    h(
-      "div",
-      { class: "out" },
-      h("label", {}, h("span", { class: "label" }, "out"), output),
-      meter.element,
-      h("span", { id: "out-note", class: "unseen" }, LEVEL_NOTE),
-    ),
+    open,
+    more,
   );
+}
+
+/**
+ * Why nothing sounds, in one line that opens: a long reason must not take the room of the controls.
+ * @param {AbortSignal} signal
+ */
+function troubleLine(signal) {
+  const text = h("p", { id: uid("trouble"), role: "alert" });
+  const open = h(
+    "button",
+    {
+      type: "button",
+      "aria-expanded": "false",
+      "aria-controls": text.id,
+      onclick: () => {
+        const whole = element.classList.toggle("open");
+        open.setAttribute("aria-expanded", String(whole));
+        say(open, whole ? "Less" : "Read it all");
+      },
+    },
+    "Read it all",
+  );
+  const element = h("div", { class: "transport-trouble warn small", hidden: true }, text, open);
+  /** The button is there while the line has more than it shows. */
+  const fit = () => {
+    open.hidden = !element.classList.contains("open") && text.scrollWidth <= text.clientWidth;
+  };
+  const sized = new ResizeObserver(fit);
+  sized.observe(text);
+  signal.addEventListener("abort", () => sized.disconnect());
+  return {
+    element,
+    /** @param {string} why  empty if all is well */
+    show(why) {
+      say(text, why);
+      element.hidden = !why;
+      fit();
+    },
+  };
 }

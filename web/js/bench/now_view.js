@@ -1,0 +1,28 @@
+/** What sounds now, in words: the position, its name and the facts that its key has no room for. */
+
+import { stopsOf } from "../session/stops.js";
+import { h, say } from "../shared/dom.js";
+
+/** @import {Session} from "../session/session.js" */
+
+/** @param {Session} session */
+export function nowView(session) {
+  const { get, on } = session;
+  const number = h("span", { class: "number", "aria-hidden": "true" }),
+    name = h("h2", {}),
+    about = h("p", { class: "soft small" }),
+    details = h("p", { class: "details soft small", role: "status" });
+  function show() {
+    const { facts, check } = get(),
+      { position } = session.slot();
+    const stop = stopsOf(facts).find((one) => one.position === position);
+    const label = check?.positions.find((one) => one.position === position)?.label;
+    say(number, position);
+    say(name, label || (position ? `Position ${position}` : ""));
+    say(about, stop ? [stop.how, stop.words].filter(Boolean).join(" · ") : "");
+    say(details, stop?.details ?? "");
+  }
+  on(["check", "facts", "slots", "current"], show);
+  show();
+  return h("div", { class: "now" }, number, h("div", {}, name, about, details));
+}
