@@ -16,7 +16,7 @@ class Field:
     form : str
         ``quantity``, ``choice``, ``count`` or the name of a form with its own reader
         (``taper``, ``eddy``, ``levels``, ``lugs``, ``contacts``, ``names``, ``expressions``, ``partner``,
-        ``strings``, ``note``, ``pair``, ``terminals``, ``words``).
+        ``strings``, ``note``, ``pair``, ``terminals``, ``words``, ``places``, ``runs``).
     about : str
         One line for people.
     dimension : str

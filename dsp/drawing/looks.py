@@ -1,7 +1,8 @@
-"""How a switch looks, from its table: rotary, blade, toggle, slide, push-pull or push button.
+"""How a switch looks: rotary, blade, toggle, slide, push-pull or push button.
 
-A table of contacts does not name the kind of switch. Of a rotary and a blade with the same contacts we guess
-what is usual (common practice): a blade has three or five positions.
+A file may say it (``body``), and the switches of the library do. A table of contacts alone does not: of a
+rotary and a blade with the same contacts we guess what is usual (common practice): a blade has three or
+five positions.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ def switch_look(switch: SwitchPart) -> str:
     >>> [switch_look(one) for one in (shorthand(4, 6), shorthand(4, 5), bridging(1, 5), push_pull())]
     ['rotary', 'blade', 'blade', 'push-pull']
     """
+    if switch.body:
+        return switch.body
     if lever := _LEVERS.get(frozenset(switch.positions)):
         return lever
     poles = switch_poles(switch.lugs)

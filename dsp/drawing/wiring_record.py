@@ -11,6 +11,7 @@ from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import kind_of, positioned_of, switches_of, terminals_of
 from dsp.sounds.useful import find_pickups
 from dsp.units import show
+from dsp.wiring.drawn import places_of, runs_of
 from dsp.wiring.model import Wiring
 
 USUAL_STRINGS = 6
@@ -29,8 +30,8 @@ def wiring_record(wiring: Wiring) -> dict[str, Any]:
     -------
     dict
         ``housings`` lists the coils of each pickup, the ones nearest to the neck first. ``ground`` is
-        the index of the joint with the output's sleeve, or -1. ``places`` and ``runs`` are
-        empty where the file keeps none.
+        the index of the joint with the output's sleeve, or -1. ``places`` and ``runs`` are what the
+        file wishes for, without what names nothing here.
     """
     joints = [[terminal_text(one) for one in joint.terminals] for joint in wiring.joints]
     sleeve = terminal_text((wiring.jack, SLEEVE)) if wiring.jacks else ""
@@ -43,8 +44,8 @@ def wiring_record(wiring: Wiring) -> dict[str, Any]:
         "housings": _housings(wiring),
         "joints": joints,
         "ground": next((k for k, joint in enumerate(joints) if sleeve in joint), -1),
-        "places": {},
-        "runs": [],
+        "places": {name: list(place) for name, place in places_of(wiring).items()},
+        "runs": [[terminal_text(first), terminal_text(last)] for first, last in runs_of(wiring)],
     }
 
 

@@ -271,4 +271,4 @@ def change_pole_count(switch: Switch, n: int) -> Switch:
         )
         for position, groups in switch.contacts.items()
     }
-    return Switch(lugs, contacts, switch.timing)
+    return Switch(lugs, contacts, switch.timing, switch.body)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dsp.documents.field import Field, quantity
 
+MOST_PLACE = 20_000.0
+"""Farthest place of the drawing, in its units; a part is some 100 wide."""
 COMMON: tuple[Field, ...] = (
     Field("like", "library", "a part of the library to start from"),
     Field(
@@ -64,9 +66,25 @@ COUPLING_FIELDS: tuple[Field, ...] = (
 JOINT_FIELDS: tuple[Field, ...] = (
     Field("leads", "terminals", "leads and lugs soldered together: volume.2, output.tip", required=True),
 )
+DRAWING_FIELDS: tuple[Field, ...] = (
+    Field(
+        "places",
+        "places",
+        "{NAME: [x, y, turn]}: where the drawing shows a part (a pickup by its first coil), on a grid of 10; "
+        "quarter turns 0 to 3, of a switch 1 sides exchanged, 2 upside down, 3 both",
+        "",
+        -MOST_PLACE,
+        MOST_PLACE,
+    ),
+    Field(
+        "wires",
+        "runs",
+        "[volume.3, tone.2]: wires wished for, from lug to lug; ignored where that is no joint",
+    ),
+)
 OUTPUT_FIELD = Field("output", "choice", "the jack, or its ring, at which everything is computed")
 LABEL_FIELDS: tuple[Field, ...] = (Field("label", "words", "what the position is called"),)
 TOP_KEYS: tuple[str, ...] = (
     "format", "name", "instrument", "parts", "selector", "couplings", "joints", "labels", "load", "ganged",
-    "output",
+    "output", "drawing",
 )  # fmt: skip

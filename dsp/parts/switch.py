@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from string import ascii_uppercase
 from typing import Any, ClassVar, Literal
 
@@ -24,6 +24,8 @@ Groups = tuple[tuple[str, ...], ...]
 
 SHORTING, NON_SHORTING = "shorting", "non-shorting"
 """Timing of a switch: it makes the next contact before it breaks the last, or breaks first."""
+BODIES = ("rotary", "blade", "toggle", "slide", "push-pull", "push")
+"""What a switch is built as: a rotary and a blade may have the same table."""
 
 MOST_LUGS = 256
 MOST_POLES = 24
@@ -49,6 +51,9 @@ class Switch(Part):
     timing : str
         `SHORTING` (makes before it breaks), `NON_SHORTING` (breaks before it makes), or empty
         where nobody has said.
+    body : str
+        One of `BODIES`, or empty where nobody has said. It is not audible: two switches that differ
+        in it alone are equal, and results kept by what ``repr`` writes do not depend on it.
 
     Raises
     ------
@@ -59,6 +64,7 @@ class Switch(Part):
     lugs: tuple[str, ...]
     contacts: Mapping[str, Groups]
     timing: str = ""
+    body: str = field(default="", repr=False, compare=False)
 
     def __post_init__(self) -> None:
         found = validate(self.lugs, self.contacts)
@@ -401,6 +407,12 @@ class SwitchKind(Positioned[Switch]):
             "shorting makes the next contact before it breaks the last; a meter or the data sheet tells",
             choices=(SHORTING, NON_SHORTING),
         ),
+        Field(
+            "body",
+            "choice",
+            "what it is built as and drawn like; guessed from its contacts unless given",
+            choices=BODIES,
+        ),
     )
     forms: ClassVar[Mapping[str, Form]] = {
         "lugs": Form(read_names, lambda field: dict(LUGS_SCHEMA)),
@@ -413,7 +425,7 @@ class SwitchKind(Positioned[Switch]):
 
     def build(self, found: Mapping[str, Any], refuse: Refuse) -> Switch | None:
         """Build a switch from its table or from numbers of poles and positions."""
-        timing = found.get("timing") or ""
+        told = {"timing": found.get("timing") or "", "body": found.get("body") or ""}
         table, short = {"lugs", "contacts"} & set(found), {"poles", "positions", "function"} & set(found)
         function = found.get("function") or CHANGE_OVER
         needed = {"poles"} if (own := FUNCTIONS[function]).positions else {"poles", "positions"}
@@ -422,22 +434,22 @@ class SwitchKind(Positioned[Switch]):
             refuse("either lugs and contacts, or poles and positions", got=got)
             return None
         if short:
-            return self._short(found["poles"], found.get("positions"), own, timing, refuse)
+            return self._short(found["poles"], found.get("positions"), own, told, refuse)
         problems = validate(found["lugs"], found["contacts"], "")
         for problem in problems:
             path = ("contacts", problem.where.partition("position ")[2])
             refuse(problem.allowed, got=problem.got, hint=problem.hint, place=problem.where, path=path)
-        return None if problems else Switch(found["lugs"], found["contacts"], timing)
+        return None if problems else Switch(found["lugs"], found["contacts"], **told)
 
     def _short(
-        self, poles: int, positions: int | None, function: _Function, timing: str, refuse: Refuse
+        self, poles: int, positions: int | None, function: _Function, told: Mapping[str, str], refuse: Refuse
     ) -> Switch | None:
         """Build a switch from its numbers."""
         if function.positions and positions not in (None, function.positions):
             refuse(f"{function.positions}, or none written", got=str(positions), place=".positions")
             return None
         try:
-            return replace(function.make(poles, positions or 0), timing=timing)
+            return replace(function.make(poles, positions or 0), **told)
         except InputError as error:
             for problem in error.problems:
                 refuse(problem.allowed, got=problem.got, place=f": {problem.where}")
@@ -457,10 +469,10 @@ class SwitchKind(Positioned[Switch]):
         return Symbol(f"M0 0H{size[0]:g}V{size[1]:g}H0Z {dots}", size, leads)
 
     def file_fields(self, part: Switch) -> dict[str, Any]:
-        """Return the kind and the whole table."""
+        """Return the kind, the whole table, and what is said of timing and body."""
         contacts = {name: [list(group) for group in groups] for name, groups in part.contacts.items()}
-        timing = {"timing": part.timing} if part.timing else {}
-        return {"kind": self.name, "lugs": list(part.lugs), "contacts": contacts, **timing}
+        told = {name: word for name in ("timing", "body") if (word := getattr(part, name))}
+        return {"kind": self.name, "lugs": list(part.lugs), "contacts": contacts, **told}
 
     def positions(self, part: Switch) -> tuple[str, ...]:
         """Return the names of the positions, in order."""

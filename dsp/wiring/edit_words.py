@@ -70,7 +70,8 @@ class _Namer:
         }
         self._sections: Mapping[str, Callable[[Path, Node | None], str]] = {
             "parts": self._part, "labels": self._label, "joints": self._joint, "couplings": self._coupling,
-            "instrument": self._instrument, "load": self._load, RENAMED: self._renamed,
+            "instrument": self._instrument, "load": self._load, "drawing": self._drawing,
+            RENAMED: self._renamed,
         }  # fmt: skip
 
     def name(self, path: Path, value: Node | None) -> str:
@@ -203,6 +204,15 @@ class _Namer:
         if path[3] == "wound":
             return f"{string} {'wound' if _text(value) == 'true' else 'plain'}"
         return _changed(f"{string} {_plain(path[3])}", value)
+
+    def _drawing(self, path: Path, value: Node | None) -> str:
+        if path[1:2] == ("wires",):
+            return "wires of the drawing"
+        if value is None:
+            return "the drawing laid out anew"
+        if len(path) < 3:
+            return "the drawing laid out by hand"
+        return f"{_plain(path[2])} moved on the drawing"
 
     def _load(self, path: Path, value: Node | None) -> str:
         if path[1:2] == ("like",):

@@ -57,6 +57,26 @@ class Coupling:
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """What a file says of its drawing. Names may be those of no part.
+
+    Attributes
+    ----------
+    places : mapping of str to (float, float, int)
+        x, y and quarter turns of a part; of a switch 1 exchanges its sides, 2 turns it upside
+        down, 3 does both.
+    runs : tuple of (Terminal, Terminal)
+        Wires wished for.
+    lines : mapping of str to int
+        Line of each place, and of each run by its number.
+    """
+
+    places: Mapping[str, tuple[float, float, int]] = field(default_factory=dict)
+    runs: tuple[tuple[Terminal, Terminal], ...] = ()
+    lines: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Setting:
     """Positions of the selector, the other switches and every knob.
 
@@ -105,6 +125,8 @@ class Wiring:
     output : Terminal or None
         The jack and the lead (tip or ring) at which everything is computed. None for the tip of the
         jack named ``output``, or of the only one.
+    drawn : Drawn
+        Nothing of it is audible: results kept by content leave it out.
     """
 
     name: str
@@ -122,6 +144,7 @@ class Wiring:
     tolerances: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     lines: Mapping[str, int] = field(default_factory=dict)
     output: Terminal | None = None
+    drawn: Drawn = field(default_factory=Drawn)
 
     @property
     def coils(self) -> dict[str, SensingPart]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from dsp.documents.field import Field
 from dsp.documents.schema import SCALAR, Schemas, field_schema, map_schema, table_schema
 from dsp.parts import fields
 from dsp.parts.kinds import KINDS
@@ -13,6 +14,19 @@ from dsp.parts.library.index import LIBRARY
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _FORMS: Schemas = {
     "strings": lambda field: {"type": "array", "items": table_schema(fields.STRING_FIELDS)},
+    "places": lambda field: {
+        "type": "object",
+        "additionalProperties": {
+            "type": "array",
+            "minItems": 2,
+            "maxItems": 3,
+            "prefixItems": [*2 * [_coordinate(field)], {"enum": [0, 1, 2, 3]}],
+        },
+    },
+    "runs": lambda field: {
+        "type": "array",
+        "items": {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2},
+    },
 }
 
 
@@ -41,10 +55,15 @@ def schema() -> dict[str, Any]:
                     "type": "object",
                     "additionalProperties": {"anyOf": [{"type": "string"}, _ganged()]},
                 },
+                "drawing": table_schema(fields.DRAWING_FIELDS, _FORMS),
             },
             ["format", "parts"],
         ),
     }
+
+
+def _coordinate(field: Field) -> dict[str, Any]:
+    return {"type": "number", "minimum": field.lowest, "maximum": field.highest}
 
 
 def _common(values: Sequence[str]) -> dict[str, Any]:

@@ -8,17 +8,19 @@ from typing import Annotated, Literal
 from fastapi import Request, WebSocket
 from pydantic import Field, FiniteFloat, StringConstraints
 
-from dsp.wiring.editing import choosing, joints, parts, renaming
+from dsp.parts.fields import MOST_PLACE
+from dsp.wiring.editing import choosing, joints, parts, placing, renaming
 from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Setting, Wiring
 from server.bench.hearing import Bench, Draft, Hearing
 from server.commissions import versions
 from server.web.fields import Body, Edits, Id
 
-MOST_NAMES = 64
+MOST_NAMES, MOST_PLACES = 64, 512
 MOST_TERMINALS = 1000
 Name = Annotated[str, StringConstraints(max_length=100)]
 Pair = Annotated[list[Name], Field(min_length=2, max_length=2)]
+Coordinate = Annotated[float, Field(allow_inf_nan=False, ge=-MOST_PLACE, le=MOST_PLACE)]
 Knobs = Annotated[dict[Name, FiniteFloat], Field(max_length=MOST_NAMES)]
 Switches = Annotated[dict[Name, Name], Field(max_length=MOST_NAMES)]
 
@@ -190,8 +192,24 @@ class Couple(Body):
         return choosing.couple(document, first, second, self.coefficient)
 
 
+class Place(Body):
+    """Write where the parts of the drawing stand; no places lays it out by itself again."""
+
+    do: Literal["place"]
+    part: Name
+    how: Literal["moved", "turned", "tidied"]
+    places: Annotated[
+        dict[Name, Annotated[list[Coordinate], Field(min_length=2, max_length=3)]],
+        Field(max_length=MOST_PLACES),
+    ]
+
+    def apply(self, document: Document) -> Edited:
+        """Return what it does to a draft."""
+        return placing.place(document, self.part, self.how, self.places)
+
+
 Operation = Annotated[
-    Add | Remove | Rename | Solder | Unsolder | UnsolderWire | SwapLeads | Choose | Gang | Couple,
+    Add | Remove | Rename | Solder | Unsolder | UnsolderWire | SwapLeads | Choose | Gang | Couple | Place,
     Field(discriminator="do"),
 ]
 """One thing to do at the bench."""

@@ -11,7 +11,7 @@ import click
 
 from dsp.documents.field import Field
 from dsp.errors import nearest
-from dsp.parts.fields import COMMON, COUPLING_FIELDS
+from dsp.parts.fields import COMMON, COUPLING_FIELDS, DRAWING_FIELDS
 from dsp.parts.kinds import KINDS
 from dsp.parts.library.index import LIBRARY, Entry
 from dsp.units import DIMENSIONS
@@ -101,7 +101,10 @@ def _flow(value: object) -> str:
 
 def _field_table() -> dict[str, list[dict[str, object]]]:
     """The table of fields as plain values."""
-    table = {name: (*kind.fields, *COMMON) for name, kind in KINDS.items()} | {"couplings": COUPLING_FIELDS}
+    table = {name: (*kind.fields, *COMMON) for name, kind in KINDS.items()} | {
+        "couplings": COUPLING_FIELDS,
+        "drawing": DRAWING_FIELDS,
+    }
     return {name: [asdict(field) for field in fields] for name, fields in table.items()}
 
 
@@ -122,6 +125,7 @@ def _fields() -> str:
         lines.append(f"{name}   (terminals: {leads})")
         lines += [*map(_field_line, (*kind.fields, *COMMON)), ""]
     lines += ["couplings   (at the top of the file, a list)", *map(_field_line, COUPLING_FIELDS), ""]
+    lines += ["drawing   (at the top of the file, a map)", *map(_field_line, DRAWING_FIELDS), ""]
     lines.append("quantities")
     lines += [f"  {name:<24} {', '.join(row.examples)}" for name, row in DIMENSIONS.items()]
     return "\n".join(lines)

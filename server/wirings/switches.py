@@ -107,7 +107,7 @@ def limit_positions(switch: Switch, n: int) -> Switch:
     if not 1 <= n <= len(switch.positions):
         raise InputError("stop", str(n), f"1 to {len(switch.positions)}, as the switch has positions")
     left = {position: switch.contacts[position] for position in switch.positions[:n]}
-    return Switch(switch.lugs, left, switch.timing)
+    return Switch(switch.lugs, left, switch.timing, switch.body)
 
 
 def tree_of_fields(fields: object) -> Entries:

@@ -19,6 +19,8 @@ from server.files.yaml_splice import added, cut, replaced
 from server.files.yaml_text import load_tree, parse_tree, plain_resolver, read_text
 from server.wirings.load import unwritten_maps
 
+BLOCK = "{block}"
+"""A map with a line for each entry."""
 HOLD = "held"
 """Placeholder of an item until its value is written."""
 MADE: Mapping[tuple[str, ...], str] = {
@@ -30,7 +32,9 @@ MADE: Mapping[tuple[str, ...], str] = {
     ("load",): "{}",
     ("parts", "*", "contacts"): "{}",
     ("parts", "*", "ganged"): "{}",
-    ("drawing",): "{}",
+    ("drawing",): BLOCK,
+    ("drawing", "places"): BLOCK,
+    ("drawing", "wires"): "[]",
 }
 """Lists and maps that a change creates if they are missing."""
 
@@ -98,7 +102,9 @@ class WiringText:
             self._append(path[:-1])
             self.set(path, value)
         else:
-            at[path[-1] if key is None else key] = _scalar(value)
+            new = _scalar(value)
+            block = MADE.get(tuple(path)) is BLOCK and isinstance(new, Mapping)
+            at[path[-1] if key is None else key] = _block_map(new) if block else new
 
     def change(self, edits: Sequence[tuple[Sequence[str], str | None]]) -> None:
         """Rename parts, write values, and delete places whose value is None.
@@ -148,7 +154,7 @@ class WiringText:
         kind = next((kind for place, kind in MADE.items() if _matches(path, place)), None)
         holder = self._found(path[:-1])
         if kind is not None and hasattr(holder, "insert") and self._found(path) is None:
-            holder[path[-1]] = _scalar(kind)
+            holder[path[-1]] = _block_map({}) if kind is BLOCK else _scalar(kind)
 
     def _write_load(self, path: Sequence[str]) -> None:
         """Write what a load takes unwritten before one of its maps' values changes."""
@@ -279,6 +285,13 @@ def flow_list(items: Iterable[Any]) -> Any:
     found = CommentedSeq(items)
     found.fa.set_flow_style()
     return found
+
+
+def _block_map(entries: Mapping[Any, Any]) -> Any:
+    """Make a YAML map with a line for each entry."""
+    from ruamel.yaml.comments import CommentedMap
+
+    return CommentedMap(entries)
 
 
 def _round_trip() -> Any:

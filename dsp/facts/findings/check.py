@@ -31,6 +31,7 @@ from dsp.facts.findings.table import SEVERITIES, Finding
 from dsp.parts.kind import LooseRules, Terminal
 from dsp.parts.kinds import ends_of, kind_of, terminals_of
 from dsp.strings.tuned import tension_warnings
+from dsp.wiring.drawn import idle_runs, unknown_places
 from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 
@@ -73,8 +74,19 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
     found += _assumptions(wiring)
     if "load" not in wiring.lines:
         found.append(Finding("no load given"))
+    found += _drawn(wiring)
     found += find_ground_faults(wiring, states)
     return tuple(sorted(found, key=lambda one: SEVERITIES.index(one.severity)))
+
+
+def _drawn(wiring: Wiring) -> Iterator[Finding]:
+    """Yield what the drawing's part of the file names in vain."""
+    lines = wiring.drawn.lines
+    for name in unknown_places(wiring):
+        yield Finding("place of no part", (name,), line=lines.get(name, 0))
+    for number in idle_runs(wiring):
+        lugs = tuple(".".join(one) for one in wiring.drawn.runs[number])
+        yield Finding("wire of no joint", lugs, line=lines.get(str(number), 0))
 
 
 def _silence(wiring: Wiring, states: list[State]) -> Iterator[Finding]:

@@ -84,6 +84,8 @@ RULES: dict[str, tuple[str, str]] = {
         "note",
         "no coil is heard while the switch moves: a click, or a pop if no pot holds the output to ground",
     ),
+    "place of no part": ("note", "the drawing ignores it"),
+    "wire of no joint": ("note", "the drawing wishes for a wire between lugs that no joint holds: ignored"),
     "no load given": ("note", f"{_usual_load()} are taken"),
     "sensitivity assumed": ("note", f"the file writes none: {SENSITIVITY_V_S_M:g} V per m/s are taken"),
     "coupling opposes": (

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from dsp.parts.library.entry import Entry
 from dsp.parts.switch import (
+    BODIES,
     NON_SHORTING,
     SHORTING,
     Switch,
@@ -27,7 +28,7 @@ from dsp.parts.switch import (
 def _short(name: str, poles: int, positions: int, about: str, timing: str = "") -> Entry:
     """Return an entry that gives a number of poles and positions."""
     told = {"timing": timing} if timing else {}
-    return Entry(name, "switch", about, {"poles": poles, "positions": positions, **told})
+    return Entry(name, "switch", about, {"poles": poles, "positions": positions, **told, "body": _body(name)})
 
 
 def _table(name: str, switch: Switch, about: str, **counts: object) -> Entry:
@@ -43,8 +44,14 @@ def _table(name: str, switch: Switch, about: str, **counts: object) -> Entry:
         for position, groups in switch.contacts.items()
     }
     told = {"timing": switch.timing} if switch.timing else {}
+    told["body"] = _body(name)
     fields = {"lugs": list(switch.lugs), "contacts": contacts, **told}
     return Entry(name, "switch", about, fields, counts=counts | told if counts else {})
+
+
+def _body(name: str) -> str:
+    """Return what an entry's switch is built as: its name says it."""
+    return next(body for body in BODIES if name.startswith(body.replace("-", "_")))
 
 
 _BETWEEN = "in-between positions join two neighbouring throws"

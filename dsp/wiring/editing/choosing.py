@@ -16,7 +16,7 @@ LOAD = "load"
 """The name by which the library's cables and amplifiers are chosen."""
 STAYS = ("at", "winding", "magnet")
 """Fields that a coil keeps: its place, and its part in cancelling hum."""
-_TABLE = ("lugs", "contacts", "poles", "positions", "function", "timing")
+_TABLE = ("lugs", "contacts", "poles", "positions", "function", "timing", "body")
 """Fields of a switch that another switch replaces."""
 
 

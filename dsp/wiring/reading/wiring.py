@@ -16,6 +16,7 @@ from dsp.parts.kinds import KINDS, is_placed, plugged_of, positioned_of
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.sketch import Sketch
 from dsp.wiring.model import OUTPUT, Wiring
+from dsp.wiring.reading.drawn import read_drawn
 from dsp.wiring.reading.joints import read_couplings, read_joints
 from dsp.wiring.reading.metal import check_metal
 from dsp.wiring.reading.parts import assumptions_of, read_part
@@ -148,6 +149,7 @@ def _read(reading: Reading, tree: Entries) -> Wiring:
         tolerances,
         lines,
         _output(reading, tree, parts, unread),
+        read_drawn(reading, tree.get("drawing")),
     )
     _check_whole(reading, tree, wiring, unread)
     return wiring

@@ -1,20 +1,13 @@
-/** Mouse and fingers on the drawing: a tap tells or flips, a pot is turned by dragging it up and down. */
+/** Mouse and fingers on the drawing: what a press begins, what a tap is meant for. */
 
-/** Units of a knob for a pixel. */
-const TRAVEL = 0.05;
-/** A pointer that moves less has tapped. */
+/** @import {Board, Hold, Meant} from "./drawing_board.js" */
+
+/** A pointer that moves less has tapped, px. */
 const STILL = 5;
+/** A finger finds a lug this near, px. */
+const NEAR = 22;
 
-/**
- * @typedef {object} Hands
- * @property {(key: string, back: boolean) => void} flip a switch
- * @property {(key: string) => string | null} knobOf the knob of a part, if it has one
- * @property {(knob: string) => number} valueOf
- * @property {(knob: string, value: number) => void} turn
- * @property {(what: {lug?: string, wire?: string, part?: string} | null) => void} tell
- */
-
-/** What an element of the drawing stands for. @param {EventTarget | null} target */
+/** What an element of the drawing stands for. @param {EventTarget | null} target @returns {Meant} */
 export function meantBy(target) {
   const at = target instanceof Element ? target : null;
   /** @param {string} name */
@@ -22,45 +15,83 @@ export function meantBy(target) {
     const found = at?.closest(`[data-${name}]`);
     return found instanceof SVGElement || found instanceof HTMLElement ? found.dataset[name] : undefined;
   };
-  return { lug: near("lug"), wire: near("wire"), step: near("step"), part: near("drawn") };
+  return {
+    lug: near("lug"),
+    wire: near("wire"),
+    step: near("step"),
+    part: near("drawn"),
+    grip: near("grip"),
+  };
 }
 
-/** @param {SVGSVGElement} picture @param {Hands} hands */
-export function listenForHands(picture, hands) {
-  /** @type {{id: number, y: number, knob: string | null, from: number, moved: boolean} | null} */
+/**
+ * What a pointer means; a finger is led to the nearest lug.
+ *
+ * @param {Board} board @param {PointerEvent} event @returns {Meant}
+ */
+function meantAt(board, event) {
+  const meant = meantBy(event.target);
+  const picture = board.shown();
+  if (event.pointerType !== "touch" || meant.lug || meant.step || meant.grip || !picture) return meant;
+  const [x, y] = board.pointOf(event);
+  let best = { far: NEAR / board.zoom(), lug: "" };
+  for (const lug of picture.placed.lugs.values()) {
+    const far = Math.hypot(lug.x - x, lug.y - y);
+    if (lug.name && lug.name !== "casing" && far < best.far) best = { far, lug: lug.terminal };
+  }
+  return best.lug ? { ...meant, lug: best.lug } : meant;
+}
+
+/** @param {Board} board */
+export function listenForHands(board) {
+  const { picture } = board;
+  /** @type {{id: number, x: number, y: number, meant: Meant, hold: Hold | null, moved: boolean} | null} */
   let held = null;
+  /** @param {PointerEvent} event */
+  const begin = (event) => {
+    const meant = meantAt(board, event);
+    const hold = board.presses.reduce(
+      (found, press) => found ?? press(meant, event),
+      /** @type {Hold | null} */ (null),
+    );
+    return { id: event.pointerId, x: event.clientX, y: event.clientY, meant, hold, moved: false };
+  };
   picture.addEventListener("pointerdown", (event) => {
-    if (!event.isPrimary) return;
-    const { part, step, lug } = meantBy(event.target);
-    const knob = part && !step && !lug ? hands.knobOf(part) : null;
-    held = {
-      id: event.pointerId,
-      y: event.clientY,
-      knob,
-      from: knob ? hands.valueOf(knob) : 0,
-      moved: false,
-    };
-    if (knob) picture.setPointerCapture(event.pointerId);
+    if (!event.isPrimary || event.button > 0) return;
+    held = begin(event);
+    if (held.hold) picture.setPointerCapture(event.pointerId);
   });
   picture.addEventListener("pointermove", (event) => {
     if (held?.id === event.pointerId) {
-      const up = held.y - event.clientY;
-      if (Math.abs(up) >= STILL) held.moved = true;
-      if (held.knob && held.moved) hands.turn(held.knob, held.from + up * TRAVEL);
+      if (Math.hypot(event.clientX - held.x, event.clientY - held.y) >= STILL) held.moved = true;
+      if (held.moved) held.hold?.move(event);
     } else if (event.pointerType !== "touch") {
       const { lug, wire, part } = meantBy(event.target);
-      if (lug || wire || part) hands.tell({ lug, wire, part });
+      if (lug || wire || part) board.point({ lug, wire, part });
     }
   });
+  picture.addEventListener("pointerleave", () => {
+    if (!held) board.point(null);
+  });
   picture.addEventListener("pointerup", (event) => {
-    const { lug, wire, step, part } = meantBy(event.target);
-    const turned = held?.knob && held.moved;
+    if (held?.id !== event.pointerId) return;
+    const { meant, hold, moved } = held;
     held = null;
-    if (turned) return;
-    if (step) hands.flip(step, event.shiftKey);
-    else hands.tell(lug || wire || part ? { lug, wire, part } : null);
+    if (hold && moved) return hold.drop();
+    hold?.cancel();
+    if (moved) return; // it has panned
+    board.taps.some((tap) => tap(meant, event));
   });
   picture.addEventListener("pointercancel", () => {
+    held?.hold?.cancel();
     held = null;
   });
+  picture.addEventListener(
+    "touchstart",
+    (event) => {
+      // a finger that holds something does not pan
+      if (held?.hold && event.touches.length === 1) event.preventDefault();
+    },
+    { passive: false },
+  );
 }

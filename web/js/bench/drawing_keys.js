@@ -1,11 +1,12 @@
 /** The drawing by keyboard: one tab stop, arrows from lug to lug. */
 
 /** @import {PlacedLug} from "../drawing/types.js" */
+/** @import {Board} from "./drawing_board.js" */
 
 /** How much more a step aside costs than one ahead. */
 const ASIDE = 2.2;
 /** @type {Record<string, [number, number]>} */
-const ARROWS = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+export const ARROWS = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 /**
  * The lug that an arrow leads to; the same one if there is none.
@@ -24,47 +25,44 @@ export function nextLug(lugs, from, [dx, dy]) {
   return best.lug;
 }
 
-/**
- * @typedef {object} Doings
- * @property {(to: [number, number]) => void} move the cursor
- * @property {() => void} nextWire
- * @property {(by: 1 | -1) => void} position
- * @property {(by: 1 | -1) => void} turn the knob of the pot under the cursor
- * @property {() => void} grounds
- * @property {() => void} joints
- * @property {(by: number) => void} zoom
- * @property {() => void} fit
- * @property {() => void} help
- * @property {() => void} clear
- */
+/** How a key is called in `board.keys`. @param {KeyboardEvent} event */
+export function keyName({ key, shiftKey }) {
+  if (key.length > 1) return shiftKey ? `Shift+${key}` : key;
+  return key.toLowerCase(); // a letter is the same with Shift; a sign has its own
+}
 
-/** @param {SVGSVGElement} picture @param {Doings} doings */
-export function listenForDrawingKeys(picture, doings) {
-  /** @type {Record<string, () => void>} */
-  const keys = {
-    w: doings.nextWire,
-    "[": () => doings.position(-1),
-    "]": () => doings.position(1),
-    PageUp: () => doings.turn(1),
-    PageDown: () => doings.turn(-1),
-    g: doings.grounds,
-    j: doings.joints,
-    "+": () => doings.zoom(1.25),
-    "=": () => doings.zoom(1.25),
-    "-": () => doings.zoom(0.8),
-    0: doings.fit,
-    "?": doings.help,
-    Escape: doings.clear,
-  };
+/** @param {Board} board */
+export function listenForDrawingKeys({ picture, keys }) {
   picture.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const arrow = ARROWS[event.key];
-    const does = arrow
-      ? () => doings.move(arrow)
-      : keys[event.key.length > 1 ? event.key : event.key.toLowerCase()];
+    const does = keys[keyName(event)];
     if (!does) return;
     event.preventDefault();
     event.stopPropagation();
-    does();
+    does(event);
   });
+}
+
+/** Move the keys' lug by arrows and the wires there by W. @param {Board} board */
+export function walkLugs(board) {
+  const { keys, layer, say } = board;
+  const all = () => [...(board.shown()?.placed.lugs.values() ?? [])];
+  for (const [key, to] of Object.entries(ARROWS)) {
+    keys[key] = () => {
+      const lugs = all().filter(({ name }) => name && name !== "casing");
+      const from = lugs.find(({ terminal }) => terminal === board.at());
+      const next = from ? nextLug(lugs, from, to) : lugs[0];
+      if (!next) return;
+      board.goTo(next.terminal);
+      board.choose({ lug: next.terminal });
+    };
+  }
+  keys.w = () => {
+    const at = board.at();
+    const mine = board.shown()?.wires.filter(({ a, b }) => a === at || b === at) ?? [];
+    if (!mine.length) return say("No wire here.");
+    const on = layer.querySelector(".wire.on");
+    const key = on instanceof SVGElement ? on.dataset.wire : undefined;
+    board.choose({ wire: mine[(mine.findIndex((wire) => wire.key === key) + 1) % mine.length].key });
+  };
 }

@@ -94,5 +94,6 @@ export function drawingWords(picture, facts) {
 }
 
 export const KEYS =
-  "Arrows: lug to lug. W: next wire here. [ and ]: position. Page up, page down on a pot: its knob. " +
+  "Arrows: lug to lug. W: next wire here. P: choose the part here. Shift with arrows: move it. R: turn it. " +
+  "[ and ]: position. Page up, page down on a pot: its knob. " +
   "G: every ground wire. J: joints. +, -, 0: zoom. ?: these keys.";

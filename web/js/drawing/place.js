@@ -16,6 +16,21 @@ export const isLeg = (part) => LEGS.has(part.kind);
 export const isLead = (part) => part.kind === "coil" || isLeg(part);
 
 /**
+ * The ways in which a part may stand: quarter turns, or of a switch which side its poles face. A pickup and a
+ * single row of lugs stand one way.
+ *
+ * @param {PartFacts} part @param {Shape} shape @returns {number[]}
+ */
+export function turnsOf(part, shape) {
+  if (shape.type === "pickup") return [0];
+  if (shape.type !== "switch") return isLeg(part) || shape.type in FREE ? [0, 1, 2, 3] : [0, 2];
+  if (shape.wafers) return [0, 1, 2, 3];
+  return shape.lugs.some((lug) => lug.label === "inside") ? [0] : [0, 1];
+}
+/** Other shapes that may lie any way. */
+const FREE = { pot: true, jack: true };
+
+/**
  * Every shape of a wiring, by its key: the part's name, or a pickup's first coil.
  *
  * @param {WiringFacts} facts @returns {Map<string, {part: PartFacts, names: string[], shape: Shape}>}
@@ -61,11 +76,12 @@ export function placeShapes(shapes, places) {
  * @returns {Item}
  */
 export function itemAt(key, part, names, shape, place) {
-  const [x, y, spun = 0] = place;
+  const [x, y, wished = 0] = place;
+  const spun = turnsOf(part, shape).includes(wished) ? wished : 0;
   const isSwitch = shape.type === "switch"; // turned, its poles would change sides: it is mirrored instead
   const mirrored = isSwitch && spun % 2 === 1;
   const upside = isSwitch && spun > 1;
-  const turn = isSwitch || shape.type === "pickup" ? 0 : spun % 4;
+  const turn = isSwitch ? 0 : spun;
   /** @param {number} px @param {number} py @returns {Point} */
   const spin = (px, py) => {
     let [qx, qy] = [mirrored ? -px : px, upside ? -py : py];

@@ -1,10 +1,10 @@
 /** Free spots: each small part goes where its legs are soldered, a new part where there is room. */
 
-import { partOf, STEPS } from "./grid.js";
-import { isLead, isLeg, placeShapes } from "./place.js";
+import { partOf, PITCH, STEPS } from "./grid.js";
+import { isLead, isLeg, itemAt, placeShapes } from "./place.js";
 import { legRoom } from "./shapes.js";
 
-/** @import {Box, Exit, PartFacts, Place, Placed, WiringFacts} from "./types.js" */
+/** @import {Box, Exit, Item, PartFacts, Place, Placed, WiringFacts} from "./types.js" */
 /** @import {shapesOf} from "./place.js" */
 /** @typedef {ReturnType<typeof shapesOf>} Shapes */
 
@@ -62,23 +62,59 @@ function wiredEnds(facts, joints, places, part) {
 }
 
 /** The room of every placed part, its exits included. @param {Placed} placed @returns {Box[]} */
-export function takenRooms(placed) {
-  return placed.items.map((item) => {
-    const exits = item.lugs.flatMap((lug) => lug.exits);
-    const boxes = [...item.boxes, item.keep];
-    return [
-      Math.min(...boxes.map((box) => box[0]), ...exits.map((exit) => exit.x)),
-      Math.min(...boxes.map((box) => box[1]), ...exits.map((exit) => exit.y)),
-      Math.max(...boxes.map((box) => box[2]), ...exits.map((exit) => exit.x)),
-      Math.max(...boxes.map((box) => box[3]), ...exits.map((exit) => exit.y)),
-    ];
-  });
+export const takenRooms = (placed) => placed.items.map(roomOf);
+
+/** @param {Item} item @returns {Box} */
+function roomOf(item) {
+  const exits = item.lugs.flatMap((lug) => lug.exits);
+  const boxes = [...item.boxes, item.keep];
+  return [
+    Math.min(...boxes.map((box) => box[0]), ...exits.map((exit) => exit.x)),
+    Math.min(...boxes.map((box) => box[1]), ...exits.map((exit) => exit.y)),
+    Math.max(...boxes.map((box) => box[2]), ...exits.map((exit) => exit.x)),
+    Math.max(...boxes.map((box) => box[3]), ...exits.map((exit) => exit.y)),
+  ];
 }
 
-/** @param {Box} room @param {Box[]} taken */
-export const isFree = ([left, top, right, bottom], taken) =>
+/** A part that is moved looks this far around for room. */
+const REACH = 400;
+
+/**
+ * Where a moved part may stand: the place wished for, or the nearest one with room; where it is now if all
+ * around is taken.
+ *
+ * @param {Placed} placed @param {Item} item @param {Place} wished @returns {Place}
+ */
+export function freeNear(placed, item, [x, y, turn]) {
+  const taken = placed.items
+    .filter((one) => one.key !== item.key && one.shape.type !== "bus")
+    .map((one) => roomOf(one));
+  const [l, t, r, b] = roomOf(itemAt(item.key, item.part, item.names, item.shape, [0, 0, turn]));
+  /** @param {number} dx @param {number} dy */
+  const fits = (dx, dy) => isFree([x + dx + l, y + dy + t, x + dx + r, y + dy + b], taken, 0);
+  for (let far = 0; far <= REACH; far += PITCH) {
+    for (let along = 0; along <= far; along += PITCH) {
+      for (const [dx, dy] of around(far, along)) if (fits(dx, dy)) return [x + dx, y + dy, turn];
+    }
+  }
+  return [item.x, item.y, turn];
+}
+
+/**
+ * Points as far from the middle as `far` along one axis and `along` along the other.
+ *
+ * @param {number} far @param {number} along @returns {[number, number][]}
+ */
+const around = (far, along) =>
+  [far, -far].flatMap(
+    (a) =>
+    [along, -along].flatMap((b) => /** @type {[number, number][]} */ ([[a, b], [b, a]])), // prettier-ignore
+  );
+
+/** @param {Box} room @param {Box[]} taken @param {number} [clear] space between */
+export const isFree = ([left, top, right, bottom], taken, clear = CLEAR) =>
   !taken.some(
-    ([a, b, c, d]) => right + CLEAR > a && left - CLEAR < c && bottom + CLEAR > b && top - CLEAR < d,
+    ([a, b, c, d]) => right + clear > a && left - clear < c && bottom + clear > b && top - clear < d,
   );
 
 /**

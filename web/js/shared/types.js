@@ -76,7 +76,9 @@
  *   boolean} | {do: "unsolder", terminal: string}
  *   | {do: "unsolder wire", ends: [string, string], with_first: string[]} | {do: "swap leads", part: string}
  *   | {do: "choose", part: string, like: string} | {do: "gang", part: string, to: string | null}
- *   | {do: "couple", coils: [string, string], coefficient: string | null}} Change  A thing to do to a draft;
+ *   | {do: "couple", coils: [string, string], coefficient: string | null}
+ *   | {do: "place", part: string, how: "moved" | "turned" | "tidied", places: Record<string, [number, number,
+ *   number?]>}} Change  A thing to do to a draft;
  *   server/README.md says what each means.
  * @typedef {{edits: Edit[], name: string, notes: string[], part: string, missing: string[]}} Changed  All
  *   edits of the draft, what was done and what followed in words, the part to look at.
