@@ -425,7 +425,7 @@ class SwitchKind(Positioned[Switch]):
 
     def build(self, found: Mapping[str, Any], refuse: Refuse) -> Switch | None:
         """Build a switch from its table or from numbers of poles and positions."""
-        told = {"timing": found.get("timing") or "", "body": found.get("body") or ""}
+        timing, body = found.get("timing") or "", found.get("body") or ""
         table, short = {"lugs", "contacts"} & set(found), {"poles", "positions", "function"} & set(found)
         function = found.get("function") or CHANGE_OVER
         needed = {"poles"} if (own := FUNCTIONS[function]).positions else {"poles", "positions"}
@@ -434,22 +434,22 @@ class SwitchKind(Positioned[Switch]):
             refuse("either lugs and contacts, or poles and positions", got=got)
             return None
         if short:
-            return self._short(found["poles"], found.get("positions"), own, told, refuse)
+            return self._short(found["poles"], found.get("positions"), own, timing, body, refuse)
         problems = validate(found["lugs"], found["contacts"], "")
         for problem in problems:
             path = ("contacts", problem.where.partition("position ")[2])
             refuse(problem.allowed, got=problem.got, hint=problem.hint, place=problem.where, path=path)
-        return None if problems else Switch(found["lugs"], found["contacts"], **told)
+        return None if problems else Switch(found["lugs"], found["contacts"], timing, body)
 
     def _short(
-        self, poles: int, positions: int | None, function: _Function, told: Mapping[str, str], refuse: Refuse
+        self, poles: int, positions: int | None, function: _Function, timing: str, body: str, refuse: Refuse
     ) -> Switch | None:
         """Build a switch from its numbers."""
         if function.positions and positions not in (None, function.positions):
             refuse(f"{function.positions}, or none written", got=str(positions), place=".positions")
             return None
         try:
-            return replace(function.make(poles, positions or 0), **told)
+            return replace(function.make(poles, positions or 0), timing=timing, body=body)
         except InputError as error:
             for problem in error.problems:
                 refuse(problem.allowed, got=problem.got, place=f": {problem.where}")

@@ -5,8 +5,9 @@ import { lugLevels, sideOf, wireLevels } from "../../web/js/drawing/carry.js";
 import { findPlaces, layWires } from "../../web/js/drawing/layout.js";
 import { node, smoothPath, svgText } from "../../web/js/drawing/nodes.js";
 import { boundsOf, paint, pictureOf } from "../../web/js/drawing/paint.js";
-import { shapesOf } from "../../web/js/drawing/place.js";
+import { shapesOf, turnsOf } from "../../web/js/drawing/place.js";
 import { straightened } from "../../web/js/drawing/route.js";
+import { freeNear } from "../../web/js/drawing/spots.js";
 
 const facts = JSON.parse(readFileSync(new URL("reference/drawing_twelve.json", import.meta.url), "utf8"));
 const shapes = shapesOf(facts);
@@ -97,4 +98,50 @@ test("paths lose their needless points and keep their ends", () => {
   const [a, b, c, d] = [[0, 0], [10, 0], [20, 0], [20, 10]]; // prettier-ignore
   assert.deepEqual(straightened([a, b, c, d]), [a, c, d]);
   assert.equal(smoothPath([[0, 0], [0, 40], [40, 40]]), "M0 0L0 31Q0 40 9 40L40 40"); // prettier-ignore
+});
+
+test("a run wished for is laid, and the rest of its joint as a tree", () => {
+  const number = facts.joints.findIndex(
+    (joint) => joint.length > 3 && facts.joints.indexOf(joint) !== facts.ground,
+  );
+  const joint = facts.joints[number];
+  const plain = layWires(facts, shapes, places, { folded: true }).wires.filter(
+    (wire) => wire.joint === number,
+  );
+  const drawn = new Set(plain.flatMap(({ a, b }) => [`${a} ${b}`, `${b} ${a}`]));
+  const run = joint
+    .flatMap((a, k) => joint.slice(k + 1).map((b) => /** @type {[string, string]} */ ([a, b])))
+    .find(([a, b]) => !drawn.has(`${a} ${b}`));
+  assert.ok(run);
+  const wished = { ...facts, runs: [run, /** @type {[string, string]} */ ([run[1], run[0]])] };
+  const mine = layWires(wished, shapes, places, { folded: true }).wires.filter(
+    (wire) => wire.joint === number,
+  );
+  assert.equal(mine.length, joint.length - 1);
+  assert.equal(sideOf({ ...mine[0], key: "none" }, mine).size, joint.length);
+  assert.ok(mine.some(({ a, b }) => (a === run[0] && b === run[1]) || (a === run[1] && b === run[0])));
+});
+
+test("a part that is moved onto another stands beside it", () => {
+  const { placed } = layWires(facts, shapes, places, { folded: true });
+  const item = placed.items.find(({ key }) => key === "volume");
+  const other = placed.items.find(({ key }) => key === "tone");
+  assert.ok(item && other);
+  const [x, y] = freeNear(placed, item, [other.x, other.y, 0]);
+  assert.notDeepEqual([x, y], [other.x, other.y]);
+  const again = layWires(facts, shapes, { ...places, volume: [x, y, 0] }, { folded: true });
+  const [a, b] = ["volume", "tone"].map(
+    (name) => again.placed.items.find(({ key }) => key === name)?.boxes[0],
+  );
+  assert.ok(a && b && (a[2] <= b[0] || b[2] <= a[0] || a[3] <= b[1] || b[3] <= a[1]));
+});
+
+test("a part stands only as its shape allows", () => {
+  const { placed } = layWires(facts, shapes, { ...places, neck: [150, 100, 1] }, { folded: true });
+  const turns = Object.fromEntries(placed.items.map(({ key, part, shape }) => [key, turnsOf(part, shape)]));
+  assert.deepEqual(turns.neck, [0]);
+  assert.deepEqual(turns.volume, [0, 1, 2, 3]);
+  assert.deepEqual(turns.selector, [0]); // one row of lugs
+  assert.deepEqual(turns.phase, [0, 1]);
+  assert.equal(placed.items.find(({ key }) => key === "neck")?.turn, 0);
 });

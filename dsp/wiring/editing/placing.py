@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from dsp.documents.tree import Entries, Items, Node, Text
+from dsp.documents.tree import Entries, Node
 from dsp.errors import InputError, some
-from dsp.wiring.editing.document import Document, Edited, Path, as_flow, at
+from dsp.wiring.editing.document import Document, Edited, Path, at, flow_map, texts_of
 
 DRAWING, PLACES = "drawing", "places"
 MOVED, TURNED, TIDIED = "moved", "turned", "tidied"
@@ -41,22 +41,23 @@ def place(document: Document, part: str, how: str, places: Mapping[str, Sequence
     if not places:
         gone: Path = (DRAWING, PLACES) if document.items(DRAWING, "wires") else (DRAWING,)
         return Edited(document.with_edits([(gone, None)]), title, part=part)
-    now = {name: _place(values) for name, values in places.items()}
+    now = {name: _written(values) for name, values in places.items()}
     saved = at(document.base, DRAWING, PLACES)
-    known = document.entries(DRAWING, PLACES)
-    whole = as_flow(Entries(tuple((Text(name, 0), one) for name, one in (known | now).items()), 0))
+    known = {name: _plain(node) for name, node in document.entries(DRAWING, PLACES).items()}
+    whole = flow_map(known | now)
     if isinstance(saved, Entries) or len(whole) > LONGEST:
         # each on its own, so that the comments between them stay
-        changes = [
-            ((DRAWING, PLACES, name), as_flow(one))
-            for name, one in now.items()
-            if name not in known or as_flow(known[name]) != as_flow(one)
-        ]
+        changes = [((DRAWING, PLACES, name), text) for name, text in now.items() if known.get(name) != text]
         return Edited(document.with_edits(changes), title, part=part)
     return Edited(document.with_edits([((DRAWING, PLACES), whole)]), title, part=part)
 
 
-def _place(values: Sequence[float]) -> Node:
+def _written(values: Sequence[float]) -> str:
     """Return a place as a file writes it, without a turn of 0."""
     shown = values if len(values) > 2 and values[2] else values[:2]
-    return Items(tuple(Text(f"{value:g}", 0) for value in shown), 0)
+    return f"[{', '.join(f'{value:g}' for value in shown)}]"
+
+
+def _plain(node: Node) -> str:
+    """Return a place of the file in the same notation."""
+    return f"[{', '.join(texts_of(node))}]"

@@ -29,7 +29,7 @@ def read_drawn(reading: Reading, node: Node | None) -> Drawn:
         place = _place(reading, value, f"drawing.places.{key.text}")
         if place is not None:
             places[key.text], lines[key.text] = place, key.line
-    runs = []
+    runs: list[tuple[Terminal, Terminal]] = []
     held = given.get("wires")
     for item in reading.items(None if _is_empty(held) else held, "drawing.wires"):
         run = _run(reading, item)

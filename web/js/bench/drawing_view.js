@@ -77,6 +77,7 @@ export function drawingView(session) {
   let mode = "sound";
   let folded = true;
   let laidFor = "";
+  let laying = 0;
 
   const ask = latest(
     async () => {
@@ -101,10 +102,11 @@ export function drawingView(session) {
     const names = new Set(known.facts.parts.map(({ name }) => name));
     const kept = Object.fromEntries(Object.entries(remembered).filter(([name]) => names.has(name)));
     const content = JSON.stringify([known.facts, folded]);
+    const turn = (laying += 1);
     if (content !== laidFor) {
       const wanted = known.facts;
       const made = await layouts.lay({ ...wanted, places: { ...kept, ...wanted.places } }, folded);
-      if (known?.facts !== wanted) return;
+      if (turn !== laying) return; // something else is shown by now
       laid = made;
       for (const [name, place] of Object.entries(made.places)) {
         if (!wanted.places[name]) remembered[name] = place;
@@ -177,6 +179,7 @@ export function drawingView(session) {
       const kept = laid.routed.cells;
       laid = layWires(known.facts, shapesOf(known.facts), places, { folded, effort: "quick", kept });
       laidFor = "";
+      laying += 1;
       draw();
     },
     lay,
