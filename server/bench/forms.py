@@ -193,7 +193,7 @@ class Couple(Body):
 
 
 class Place(Body):
-    """Write where the parts of the drawing stand; no places lays it out by itself again."""
+    """Write where the parts of the drawing stand; no places forget them all."""
 
     do: Literal["place"]
     part: Name
