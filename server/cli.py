@@ -32,6 +32,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "pair": ("server.commands.pair", "Tell how one knob changes what another does: volume and tone."),
     "lugs": ("server.commands.lugs", "Wire a sketch on a real switch: which lead goes to which lug."),
+    "new": ("server.commands.new", "Write a new wiring from words: pickups, controls, switch, sounds."),
     "draw": ("server.commands.draw", "Draw a wiring: parts, lugs and every wire."),
     "sheet": ("server.commands.sheet", "Print what to solder a wiring by: steps, parts, readings, checks."),
     "facts": ("server.commands.facts", "Print level, resonances, hum, noise and meter reading per position."),

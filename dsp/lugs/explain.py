@@ -25,7 +25,7 @@ An idle core does two to four times as much in a second, so the clock ends a try
 
 
 @dataclass
-class _Clock:
+class Clock:
     """Time left for an explanation, s."""
 
     left_s: float
@@ -125,7 +125,7 @@ def explain(
     rules = effective_rules(rules or ChartRules(), wanted, switch)
     wanted = assign_positions(wanted, switch)
     told = progress or (lambda stage: False)
-    work, clock = WORK_PER_S * time_s, _Clock(time_s)
+    work, clock = WORK_PER_S * time_s, Clock(time_s)
     nearest, left_out, proved = None, tuple[str, ...](), False
     if not told("nearest choice"):
         nearest, left_out, proved = _nearest(wanted, switch, rules, 0.4 * work, clock)
@@ -141,7 +141,7 @@ def explain(
     return Explanation(conflict, minimal, needed, bound, nearest, left_out, proved, clock.left_s > 0.0)
 
 
-def _solved(cp: Any, work: float, clock: _Clock) -> tuple[Any, str, float]:
+def _solved(cp: Any, work: float, clock: Clock) -> tuple[Any, str, float]:
     """Run the solver; return it, its outcome in a word, and the work it took."""
     from ortools.sat.python import cp_model
 
@@ -163,7 +163,7 @@ def _empty() -> Any:
 
 
 def _nearest(
-    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: _Clock
+    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: Clock
 ) -> tuple[Chart | None, tuple[str, ...], bool]:
     """Return the chart with most sounds, those left out, and if it is proved.
     An earlier sound counts a little more than a later one.
@@ -181,13 +181,13 @@ def _nearest(
 
 
 def _conflict(
-    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: _Clock, known: bool
+    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: Clock, known: bool
 ) -> tuple[tuple[str, ...], bool]:
     """Return sounds in conflict, and whether leaving out any one frees them."""
     names = [target.name for target in wanted.targets]
     spent, minimal = 0.0, True
     if not known:
-        outcome, spent = _possible(wanted, switch, rules, work, clock)
+        outcome, spent = is_possible(wanted, switch, rules, work, clock)
         if outcome != "none":
             return (), False
     for name in list(names):
@@ -195,7 +195,7 @@ def _conflict(
         if not rest:
             continue
         share = min(work - spent, SHARE_OF_A_TRY * work)
-        outcome, used = _possible(wanted.select(frozenset(rest)), switch, rules, share, clock)
+        outcome, used = is_possible(wanted.select(frozenset(rest)), switch, rules, share, clock)
         spent += used
         if outcome == "none":
             names = rest
@@ -204,10 +204,23 @@ def _conflict(
     return tuple(names), minimal
 
 
-def _possible(
-    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: _Clock
+def is_possible(
+    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: Clock
 ) -> tuple[str, float]:
-    """Return whether sounds fit, other positions free, and the work it took."""
+    """Return whether sounds fit, other positions free, and the work it took.
+
+    Parameters
+    ----------
+    work : float
+        Most work, in the solver's own count.
+
+    Returns
+    -------
+    outcome : {"best", "some", "none", "unknown"}
+        A chart exists with the first two, and none with ``none``.
+    used : float
+        Work done.
+    """
     cp = _empty()
     model = build_model(cp, wanted, switch, rules, idle=True)
     _, outcome, used = _solved(cp, work, clock)
@@ -217,7 +230,7 @@ def _possible(
 
 
 def _poles_needed(
-    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: _Clock
+    wanted: Targets, switch: Switch, rules: ChartRules, work: float, clock: Clock
 ) -> int | None:
     """Return the fewest poles of the same kind for all sounds, or None."""
     left = work

@@ -28,7 +28,9 @@ Examples:
   presolder lugs sketch.yaml --switch blade_3_two_pole --switch push_pull
   presolder parts --kind switch              list switches
 
-FILE's selector is a sketch. A switch of your own is a file with its lugs and, per position, its contacts:
+FILE's selector is a sketch; or a switch, whose sounds are then wired anew. Of two switches the second's
+positions count fastest: the sketch's first position stands at 1 down, the second at 1 up, the third at 2
+down, and so on. A switch of your own is a file with its lugs and, per position, its contacts:
 `lugs: [A0, A1, A2]` and `contacts: {1: [[A0, A1]], 2: [[A0, A2]]}`. Before the command reports success, it
 loads the new wiring, checks it and compares its responses with the sketch's.
 """
@@ -42,7 +44,8 @@ loads the new wiring, checks it and compares its responses with the sketch's.
     required=True,
     multiple=True,
     metavar="NAME|FILE",
-    help="A switch of the library, or a file; repeat it for a second or third switch.",
+    help="A switch of the library, or a file; repeat it for a second or third switch, whose positions count"
+    " faster.",
 )
 @click.option(
     "--order",
@@ -92,10 +95,19 @@ def command(
     from dsp.lugs.rules import ChartRules
     from dsp.lugs.targets import targets_of
     from server.searches.lugs import about_sketch, apply_chart
+    from server.searches.sketch import with_sketch
     from server.wirings.charted import ChartedText
     from server.wirings.switches import load_switches
 
-    wiring = common.load(file)
+    wiring, text = common.load(file), ChartedText.of(file)
+    if sketch_name is None and wiring.sketch is None and wiring.selector is not None:
+        with common.report_errors():
+            text = ChartedText(with_sketch(text.dump(), wiring), str(file))
+            sketched = text.wiring()
+        lost = [one for one in wiring.positions if one not in sketched.positions]
+        without = f", all but {', '.join(lost)}, which no expression says" if lost else ""
+        click.echo(f"{wiring.selector} is a switch: its sounds are wired anew{without}.", err=True)
+        wiring = sketched
     if sketch_name is not None:
         if sketch_name not in wiring.sketches:
             hint = (
@@ -113,9 +125,9 @@ def command(
             _print_reason(made, wanted, switch, as_json)
             raise SystemExit(1)
         name = " x ".join(Path(name).stem for name in switch_names)
-        charted = apply_chart(ChartedText.of(file), wiring, wanted, made.chart, name, made.words(switch))
-        sheet, text = charted.sheet, charted.text
-        files = _write(out, file, name, sheet, text) if out is not None else {}
+        charted = apply_chart(text, wiring, wanted, made.chart, name, made.words(switch))
+        sheet = charted.sheet
+        files = _write(out, file, name, sheet, charted.text) if out is not None else {}
     _print_chart(sheet, made, files, as_json)
 
 

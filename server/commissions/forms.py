@@ -28,6 +28,17 @@ class NewCommission(Body):
     coils: Annotated[dict[Line, Line], Field(max_length=64)] = Field({})
 
 
+class WordsForm(Body):
+    """An instrument in words; GET /api/words lists what may be said."""
+
+    answers: Annotated[dict[Line, Line], Field(max_length=32)] = Field({})
+    scale: Line = ""
+    switch: Line = ""
+    second: Line = ""
+    sounds: Annotated[list[Line], Field(max_length=64)] | None = None
+    name: Line = ""
+
+
 class CommissionChange(Body):
     """A change of a commission; what is left out stays."""
 

@@ -10,9 +10,10 @@ from pydantic import JsonValue
 from dsp.errors import InputError
 from server.commissions import starters, versions
 from server.commissions import store as commissions
-from server.commissions.forms import CommissionChange, NewCommission, NewVersion, NewWiring
+from server.commissions.forms import CommissionChange, NewCommission, NewVersion, NewWiring, WordsForm
 from server.database.store import Store
 from server.web.access import require_bench
+from server.wirings import in_words
 from server.wirings.fitting import StarterFit, fit_starter
 
 router = APIRouter(prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)])
@@ -98,6 +99,18 @@ def list_string_sets() -> list[dict[str, Any]]:
     from dsp.parts.library.string_sets import STRING_SETS
 
     return [{"name": one.name, "title": one.title, "strings": one.written()} for one in STRING_SETS.values()]
+
+
+@router.get("/words")
+def list_words() -> dict[str, Any]:
+    """What may be said of a new instrument, and the commonest layouts."""
+    return in_words.choices_json()
+
+
+@router.post("/words")
+def make_from_words(form: WordsForm) -> dict[str, Any]:
+    """The wiring file of an instrument in words, and the sounds on offer."""
+    return in_words.made_json(in_words.words_from(form.model_dump()))
 
 
 @router.get("/versions/{version}")

@@ -2,7 +2,7 @@
 
 Reports, by name: ``stage``, ``chart`` (the best so far: positions, steps, joints, parts, cautions,
 what happens between positions), ``checks`` (the verifiers), ``drawing``, ``sheet`` and ``wiring`` (whole
-documents), ``reason``, ``nearest`` where it cannot be.
+documents), ``reason``, ``nearest`` and ``remedies`` where it cannot be.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from dsp.facts.findings.check import check
 from dsp.lugs.chart import Chart
 from dsp.lugs.compare import SAME, largest_difference
 from dsp.lugs.make import ChartResult, make_chart, trim, verify
-from dsp.lugs.rules import ChartRules
+from dsp.lugs.remedies import find_remedies
+from dsp.lugs.rules import FREE, ChartRules
 from dsp.lugs.soldering import KINDS
 from dsp.lugs.solve import IMPOSSIBLE
 from dsp.lugs.targets import Targets, targets_of
@@ -30,9 +31,12 @@ from server.documents.lug_chart import Sheet, sheet_of, sketched_at, text_of
 from server.documents.lug_chart_drawing import drawing
 from server.processes.reports import Report
 from server.searches.sounds import FILE, read
-from server.searches.switches import OWN, switch_of
+from server.searches.switches import switch_words, switches_of
 from server.wirings.charted import ChartedText
+from server.wirings.switches import load_switch, switch_names
 
+MOMENTARY = ("push_button",)
+"""Switches that hold no position of their own."""
 FIRST = "the first chart; looking for fewer poles and wires"
 
 
@@ -45,8 +49,8 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
         Of a wiring with a sketch.
     options : mapping
         ``sketch`` (its name; empty for the selector), ``sounds`` (expressions; none for the positions
-        that the sketch has), ``labels``, ``switch``, ``order``, ``hanging``, ``shorted``, ``turning``,
-        ``seconds``; see the API's form.
+        that the sketch has), ``labels``, ``switch``, ``second``, ``shaft``, ``order``, ``hanging``,
+        ``shorted``, ``turning``, ``seconds``; see the API's form.
 
     Raises
     ------
@@ -59,7 +63,7 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
         sketched_text = _sketched_text(text, options["sketch"], options["sounds"], options["labels"])
     wiring = _of_sketch(read(sketched_text), options["sketch"])
     wanted = targets_of(wiring)
-    switch = switch_of(options["switch"])
+    switch = switches_of(options, str(wiring.selector), wiring.parts)
     rules = ChartRules(
         options["order"],
         hanging=options["hanging"],
@@ -78,6 +82,9 @@ def run(text: str, options: Mapping[str, Any], report: Report) -> None:
     )
     if made.chart is None:
         _report_why(made, switch, report)
+        if made.solution.outcome == IMPOSSIBLE:
+            report(stage="looking for what would do")
+            report(remedies=_remedies(wanted, switch, rules, 2.0 * options["seconds"]))
     else:
         charts.report_chart(made.chart, made.words(switch), final=made)
     report(stage="done")
@@ -119,11 +126,8 @@ class ChartReporter:
     ) -> None:
         self._text, self._wiring, self._wanted, self._switch = text, wiring, wanted, switch
         self._rules, self._report, self._begun = rules, report, time.monotonic()
-        self._name = (
-            "a switch of one's own" if options["switch"]["name"] == OWN else options["switch"]["name"]
-        )
-        own = options["switch"]["name"] == OWN
-        self._about = "A switch of your own" if own else LIBRARY[options["switch"]["name"]].about
+        self._name, self._about = switch_words(options)
+        self._shaft = options.get("shaft", "")
         self._shown: tuple[int, int] | None = None
 
     def report_found(self, stage: str, chart: Chart) -> bool:
@@ -145,7 +149,7 @@ class ChartReporter:
     ) -> None:
         """Report a verified chart with its documents."""
         text = ChartedText(self._text, FILE)
-        done = apply_chart(text, self._wiring, self._wanted, chart, self._name, summary)
+        done = apply_chart(text, self._wiring, self._wanted, chart, self._name, summary, shaft=self._shaft)
         assigned = None if final is None else final.solution
         values = sheet_json(done.sheet)
         values |= {
@@ -203,6 +207,8 @@ def apply_chart(
     chart: Chart,
     switch_name: str,
     summary: tuple[str, ...],
+    *,
+    shaft: str = "",
 ) -> ChartedWiring:
     """Put a chart into its wiring and check the result once more.
 
@@ -212,6 +218,8 @@ def apply_chart(
         Of the sketched wiring. The function changes it.
     wiring : Wiring
         The sketched one.
+    shaft : str
+        The pot whose shaft a second switch shares; empty for one of its own.
 
     Raises
     ------
@@ -222,6 +230,8 @@ def apply_chart(
     own = text.wiring().selector == wiring.selector  # labels are those of the selector
     labels = _labels(wiring, wanted, chart)
     text.put_chart(wiring.selector, chart, labels if own else None)
+    for name in list(chart.switch.members(wiring.selector))[1:2] if shaft else ():
+        text.set(("parts", name, "ganged"), f"{{part: {shaft}}}")
     charted = text.wiring()
     if not own:
         charted = replace(about_sketch(charted, wiring.selector), labels=labels)
@@ -293,6 +303,19 @@ def sheet_json(sheet: Sheet) -> dict[str, Any]:
         "summary": list(sheet.summary),
         "cautions": list(sheet.cautions),
     }  # fmt: skip
+
+
+def _remedies(wanted: Targets, switch: Switch, rules: ChartRules, time_s: float) -> list[dict[str, Any]]:
+    """What would make the sounds: another order, or another switch of the library, in words."""
+    others = {name: load_switch(name) for name in switch_names() if name not in MOMENTARY}
+    return [
+        {
+            "switch": one.switch,
+            "order": FREE if one.free else rules.order,
+            "about": LIBRARY[one.switch].about if one.switch else "the same switch, in another order",
+        }
+        for one in find_remedies(wanted, switch, rules, others, time_s=time_s)
+    ]
 
 
 def _report_why(made: ChartResult, switch: Switch, report: Report) -> None:

@@ -12,6 +12,7 @@ from fastapi import APIRouter, FastAPI, Query, Request, Response
 from pydantic import Field, FiniteFloat, StringConstraints
 from starlette.concurrency import run_in_threadpool
 
+from dsp.errors import InputError
 from server.bench.forms import DraftForm, HearingForm, Name, bench_of
 from server.searches.tasks import Task, Tasks
 from server.web import fields as models
@@ -21,6 +22,8 @@ LOOK_EVERY_S = 0.03
 MOST_POSITIONS, MOST_SECONDS = 12, 600.0
 SOUNDS_S = 60.0
 """For the sounds of six coupled coils on a busy machine, before the time that a search is given begins."""
+LIMIT_SHARE = 4.0
+"""A chart's limit: its own time, what explains why there is none, and what would do instead."""
 GOAL_S = 300.0
 """For a search that takes some seconds: it has no clock of its own and gives the same answer always."""
 NO_COPY = {"Cache-Control": "no-store"}
@@ -103,13 +106,16 @@ class ChartOptions(models.Body):
     """What a lug chart has to give, and to keep; a label per sound, or none.
 
     Without sounds the chart is for the positions that the sketch has. An empty `sketch` is the
-    selector.
+    selector; a selector that is a switch is charted for the sounds that it makes. A `second` switch
+    stands beside the first, on the shaft of the pot named `shaft` if one is.
     """
 
     sounds: Annotated[list[Expression], Field(max_length=64)] = Field(default_factory=list)
     sketch: Name = ""
     labels: Annotated[list[models.Line], Field(max_length=64)] = Field(default_factory=list)
     switch: SwitchForm
+    second: SwitchForm | None = None
+    shaft: Name = ""
     order: Literal["free", "fixed"] = "free"
     hanging: bool = False
     shorted: bool = True
@@ -118,9 +124,10 @@ class ChartOptions(models.Body):
 
 
 class ChartForm(models.Body):
-    """Asks for a lug chart."""
+    """Asks for a lug chart of a draft, or of a wiring file's text."""
 
-    draft: DraftForm
+    draft: DraftForm | None = None
+    text: models.WiringFile | None = None
     options: ChartOptions
 
 
@@ -161,9 +168,9 @@ class KeptChart(models.Body):
 @router.get("/switches")
 def list_switches() -> list[dict[str, Any]]:
     """Generic switches that a chart may be made for."""
-    from server.searches.switches import switches_json
+    from server.wirings.switches import switch_rows
 
-    return switches_json()
+    return switch_rows()
 
 
 @router.get("/range/profiles")
@@ -191,9 +198,26 @@ def start_range(form: RangeForm, request: Request) -> dict[str, Any]:
 @router.post("/charts", status_code=202)
 def start_chart(form: ChartForm, request: Request) -> dict[str, Any]:
     """Start a search for a lug chart; explaining takes time of its own."""
+    from server.searches.sketch import with_sketch, without_sounds
+    from server.searches.sounds import read
+
     options = form.options
-    own = not options.sounds  # then the sketch's own are part of the question
-    return _asked(request, "chart", form.draft, options.model_dump(), 2.0 * options.seconds, whole=own)
+    if form.draft is not None and form.text is None:
+        parsed = bench_of(request).read(form.draft.draft())
+        text, found = parsed.text, parsed.wiring
+    elif form.text is not None and form.draft is None:
+        text, found = form.text, read(form.text)
+    else:
+        raise InputError("chart", "neither or both", "a draft, or a wiring file's text")
+    if not options.sketch and found.sketch is None:
+        text = with_sketch(text, found)
+    elif options.sounds:  # else the sketch's own are part of the question
+        text = without_sounds(text, found)
+    return (
+        _tasks(request)
+        .ask("chart", text, options.model_dump(), limit_s=LIMIT_SHARE * options.seconds)
+        .state()
+    )
 
 
 @router.post("/travels", status_code=202)
@@ -290,7 +314,6 @@ def keep_chart(request: Request, search: models.Id, where: KeptChart) -> dict[st
     InputError
         If it is not said which of the two.
     """
-    from dsp.errors import InputError
     from server.commissions import versions
 
     text, store = json.loads(_tasks(request).task(search).large("wiring")), request.app.state.store

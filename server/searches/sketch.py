@@ -14,6 +14,7 @@ from dsp.facts.connection import MESH, SERIES, CoilLeaf, Tree
 from dsp.facts.position import position_facts
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import is_sensing, kind_of, positioned_of
+from dsp.wiring.editing.document import Edit
 from dsp.wiring.model import Wiring
 from dsp.wiring.union import Merge
 from server.wirings.text import WiringText
@@ -61,6 +62,24 @@ def sketch_edits(wiring: Wiring) -> list[dict[str, Any]]:
         {"path": ["joints"], "value": f"[{written}]"},
         {"path": ["labels"], "value": f"{{{said}}}"},
     ]
+
+
+def with_sketch(text: str, wiring: Wiring) -> str:
+    """A wiring's text with a sketch in the place of its switch, comments kept.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        What the text says.
+
+    Raises
+    ------
+    InputError
+        As `sketch_edits`.
+    """
+    sketched = WiringText(text, wiring.file)
+    sketched.change([Edit(tuple(one["path"]), one["value"]) for one in sketch_edits(wiring)])
+    return sketched.dump()
 
 
 def without_sounds(text: str, wiring: Wiring) -> str:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from dsp.errors import InputError, nearest
+from dsp.lugs.two_switches import combine
+from dsp.parts.library.index import LIBRARY
 from dsp.parts.switch import Switch
 
 OWN = "own"
@@ -36,21 +39,34 @@ def switch_of(asked: dict[str, Any]) -> Switch:
     return switch if asked["stop"] is None else limit_positions(switch, asked["stop"])
 
 
-def switches_json() -> list[dict[str, Any]]:
-    """The library's switches, with their sizes."""
-    from dsp.lugs.chart import poles_of
-    from dsp.parts.library.index import LIBRARY
-    from server.wirings.switches import load_switch, switch_names
+def switches_of(options: Mapping[str, Any], selector: str, taken: Collection[str]) -> Switch:
+    """The switch that is asked for, or two as the table of their combinations.
 
-    found = []
-    for name in switch_names():
-        switch = load_switch(name)
-        found.append(
-            {
-                "name": name,
-                "about": LIBRARY[name].about,
-                "positions": len(switch.positions),
-                "poles": len(poles_of(switch)),
-            }
-        )
-    return found
+    Parameters
+    ----------
+    options : dict
+        ``switch``, and ``second`` or None, as `switch_of` takes them.
+    selector : str
+        The first one's name in the wiring.
+    taken : collection of str
+        Names that the second one must not have.
+
+    Raises
+    ------
+    InputError
+        As `switch_of`, or if there are too many combinations.
+    """
+    from server.wirings.switches import second_name
+
+    first, second = switch_of(options["switch"]), options.get("second")
+    if second is None:
+        return first
+    return combine({selector: first, second_name(second["name"], {selector, *taken}): switch_of(second)})
+
+
+def switch_words(options: Mapping[str, Any]) -> tuple[str, str]:
+    """Names and descriptions of the switches that are asked for."""
+    asked = [one for one in (options["switch"], options.get("second")) if one is not None]
+    names = ["a switch of one's own" if one["name"] == OWN else one["name"] for one in asked]
+    about = ["A switch of your own" if one["name"] == OWN else LIBRARY[one["name"]].about for one in asked]
+    return " x ".join(names), " and ".join((about[0], *(one[0].lower() + one[1:] for one in about[1:])))

@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Sequence
 from pathlib import Path
+from typing import Any
 
 from dsp.documents.tree import Entries, Reading
 from dsp.errors import InputError, nearest
+from dsp.lugs.chart import poles_of
 from dsp.lugs.two_switches import combine
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.switch import Switch
@@ -49,6 +51,22 @@ def load_switch(name: str) -> Switch:
     return _read(Reading(str(path)), tree)
 
 
+def switch_rows() -> list[dict[str, Any]]:
+    """Return the library's switches with their sizes, as plain values."""
+    found = []
+    for name in switch_names():
+        switch = load_switch(name)
+        found.append(
+            {
+                "name": name,
+                "about": LIBRARY[name].about,
+                "positions": len(switch.positions),
+                "poles": len(poles_of(switch)),
+            }
+        )
+    return found
+
+
 def load_switches(
     names: Sequence[str], selector: str, taken: Collection[str] = (), *, stop: int | None = None
 ) -> Switch:
@@ -73,13 +91,18 @@ def load_switches(
     first = load_switch(names[0])
     members = {selector: first if stop is None else limit_positions(first, stop)}
     for name in names[1:]:
-        stem = re.sub(r"[^a-z0-9_]+", "_", Path(name).stem.lower()).strip("_") or "switch"
-        stem = stem if stem[0].isalpha() else f"switch_{stem}"
-        called, number = stem, 2
-        while called in members or called in taken:
-            called, number = f"{stem}_{number}", number + 1
-        members[called] = load_switch(name)
+        members[second_name(name, {*members, *taken})] = load_switch(name)
     return combine(members)
+
+
+def second_name(name: str, taken: Collection[str]) -> str:
+    """Return what a further switch is called in a wiring: after its name or file."""
+    stem = re.sub(r"[^a-z0-9_]+", "_", Path(name).stem.lower()).strip("_") or "switch"
+    stem = stem if stem[0].isalpha() else f"switch_{stem}"
+    called, number = stem, 2
+    while called in taken:
+        called, number = f"{stem}_{number}", number + 1
+    return called
 
 
 def switch_of_text(text: str) -> Switch:

@@ -24,11 +24,14 @@ class StringSet:
     strings : tuple of tuple of str
         Note and gauge of each string in the form of a wiring file, lowest first. A wound string
         has a third text, ``wound``.
+    scale : str
+        Nut to bridge of a usual instrument with such strings (common practice).
     """
 
     name: str
     title: str
     strings: tuple[tuple[str, ...], ...]
+    scale: str = "648 mm"
 
     def written(self) -> tuple[str, ...]:
         """Return each string in the form of a wiring file, lowest first."""
@@ -87,6 +90,7 @@ STRING_SETS: dict[str, StringSet] = {
                 ("F#3", "0.018 in"),
                 ("B3", "0.014 in"),
             ),
+            "686 mm",
         ),
         StringSet(
             "twelve",

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from places import DEMO
 
 from dsp.circuit.response import respond
 from dsp.facts.findings.check import check
@@ -227,10 +228,19 @@ def test_names_are_guessed_and_options_checked(folder: Path) -> None:
     assert "'neck_single'" in refused("twelve.yaml", "--switch", "neck_single", status=1)
 
 
-def test_a_wiring_without_a_sketch_is_refused(folder: Path) -> None:
-    done("twelve.yaml", "--switch", "rotary_3_four_pole", "--time", "3", "--out", ".")
-    said = refused("twelve-rotary_3_four_pole.yaml", "--switch", "rotary_3_four_pole", status=1)
-    assert "selector: got 'selector', a switch; allowed: a sketch (kind: sketch, positions: …)" in said
+def test_a_wired_switch_is_charted_for_another_one(folder: Path) -> None:
+    before = done("twelve.yaml", "--switch", "rotary_3_four_pole", "--time", "3", "--out", ".")
+    words = ("twelve-rotary_3_four_pole.yaml", "--switch", "slide_3_two_pole", "--time", "3")
+    assert "selector is a switch: its sounds are wired anew." in run(*words).stderr
+    again = done(*words)
+    assert [one["label"] for one in again["positions"].values()] == [
+        one["label"] for one in before["positions"].values()
+    ]
+
+
+def test_a_switch_whose_coils_reach_the_controls_at_several_points_is_refused(folder: Path) -> None:
+    said = refused(str(DEMO / "tenor.yaml"), "--switch", "push_pull", status=1)
+    assert "got 3 points: clear.3; clear.2; tone_cap.b" in said
 
 
 def test_a_chart_that_differs_is_not_written(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
