@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dsp.drawing.looks import switch_look, switch_poles
+from dsp.drawing.networks import network_record
 from dsp.parts.expression import format_expression
 from dsp.parts.jack import SLEEVE
 from dsp.parts.kind import Part, Terminal
@@ -40,6 +41,7 @@ def wiring_record(wiring: Wiring) -> dict[str, Any]:
         "name": wiring.name,
         "strings": len(strings) or USUAL_STRINGS,
         "selector": wiring.selector,
+        "labels": dict(wiring.labels),
         "parts": [_part(wiring, name, part) for name, part in wiring.parts.items()],
         "housings": _housings(wiring),
         "joints": joints,
@@ -64,6 +66,7 @@ def _part(wiring: Wiring, name: str, part: Part) -> dict[str, Any]:
         "at_mm": None if at_m is None else round(1000.0 * at_m, 2),
         "knob": _knob(wiring, name),
         "sounds": {p: format_expression(one) for p, one in sketch.positions.items()} if sketch else {},
+        "networks": {p: network_record(wiring, one) for p, one in sketch.positions.items()} if sketch else {},
     }
 
 

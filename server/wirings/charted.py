@@ -8,7 +8,9 @@ from typing import Any
 
 from dsp.lugs.chart import COLD_END, HOT_END, SWITCH, Chart
 from dsp.parts.kind import Terminal
+from dsp.parts.kinds import ends_of
 from dsp.parts.switch import Switch
+from dsp.wiring.groups import groups_of
 from server.files.yaml_text import read_text
 from server.wirings.text import WiringText, flow_list
 
@@ -44,6 +46,30 @@ class ChartedText(WiringText):
         self._put_joints(selector, chart)
         if labels is not None:
             self._put_labels(labels)
+        self._dissolve_groups()
+
+    def _dissolve_groups(self) -> None:
+        """Make plain joints of the groups that no sketch places any more."""
+        if not any(part.get("kind") == "group" for part in self._data["parts"].values()):
+            return
+        wiring = self.wiring()
+        for group in groups_of(wiring):
+            if group in wiring.placed:
+                continue
+            for lead in ends_of(wiring.parts[group]):
+                self._dissolve(f"{group}.{lead}")
+            parts = self._data["parts"]
+            del parts[next(key for key in parts if str(key) == group)]
+
+    def _dissolve(self, terminal: str) -> None:
+        """Join all joints that name a terminal into the first of them, without it."""
+        joints = self._data["joints"]
+        first, *others = [n for n, joint in enumerate(joints) if any(str(one) == terminal for one in joint)]
+        known = {str(one) for one in joints[first]}
+        for n in reversed(others):
+            joints[first].extend(one for one in joints.pop(n) if str(one) not in known)
+        for k in reversed([k for k, one in enumerate(joints[first]) if str(one) == terminal]):
+            del joints[first][k]
 
     def _put_joints(self, selector: str, chart: Chart) -> None:
         joints = self._data["joints"]

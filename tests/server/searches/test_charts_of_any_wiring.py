@@ -80,3 +80,22 @@ def test_neither_or_both_is_refused(client: TestClient, body: dict[str, Any]) ->
     answer = client.post("/api/charts", json={**body, "options": {"switch": {"name": "toggle_on_on"}}})
     assert answer.status_code == 422
     assert "a draft, or a wiring file's text" in answer.text
+
+
+def test_a_pickup_with_its_own_volume_comes_out_in_plain_joints(client: TestClient) -> None:
+    words = {
+        "answers": {"neck": "single", "bridge": "single", "volumes": "each"},
+        "switch": "toggle_3_selector",
+    }
+    text = client.post("/api/words", json=words).json()["text"]
+    assert "neck_side: {kind: group}" in text
+    done = charted(client, {"text": text}, order="fixed", switch={"name": "toggle_3_selector"})
+    charted_text = client.get(f"/api/searches/{done['id']}/wiring.yaml").text
+    assert "group" not in charted_text
+    wiring = WiringText(charted_text, "charted").wiring()
+    joints = [{".".join(one) for one in joint.terminals} for joint in wiring.joints]
+    assert {"neck_volume.3", "selector.A1"} in joints
+    ground = next(joint for joint in joints if "output.sleeve" in joint)
+    assert ground == {"neck.finish", "bridge.finish", "neck_volume.1", "bridge_volume.1", "tone_cap.b"} | {
+        "output.sleeve"
+    }

@@ -4,6 +4,7 @@ import { layOut } from "./layout.js";
 import { node, svgText } from "./nodes.js";
 import { boundsOf, paint, pictureOf } from "./paint.js";
 import { inWords } from "./paint_wires.js";
+import { drawSketch } from "./network.js";
 
 /** @import {State, WiringFacts} from "./types.js" */
 /** @import {Mode} from "./paint.js" */
@@ -22,7 +23,9 @@ const MARGIN = 12;
 export function drawDocument({ facts, state, knobs, mode, folded, style, title }) {
   const laid = layOut(facts, { folded });
   const picture = pictureOf(facts, laid, { mode, state, knobs });
-  const [left, top, right, bottom] = boundsOf(picture);
+  const [left, top, right, lowest] = boundsOf(picture);
+  const sketches = sketchesOf(facts, [left, lowest + 2 * MARGIN], right - left);
+  const bottom = lowest + (sketches.height ? sketches.height + 3 * MARGIN : 0);
   const [width, height] = [right - left + 2 * MARGIN, bottom - top + 2 * MARGIN];
   const [x, y] = [left - MARGIN, top - MARGIN];
   const root = node(
@@ -39,8 +42,32 @@ export function drawDocument({ facts, state, knobs, mode, folded, style, title }
     node("style", {}, style),
     node("rect", { x, y, width, height, class: "sheet" }),
     paint(picture),
+    sketches.node,
   );
   const broken = laid.routed.broken.map((wire) => `${inWords(wire.a)} to ${inWords(String(wire.b))}`);
   const wires = laid.wires.map(({ a, b, run, joint }) => ({ from: a, to: b, run, joint }));
   return { svg: `${svgText(root)}\n`, wires, broken, crossings: laid.routed.crossings.length };
+}
+
+/**
+ * The networks of all sketches, below the wiring.
+ *
+ * @param {WiringFacts} facts @param {[number, number]} at @param {number} width
+ */
+function sketchesOf(facts, [x, y], width) {
+  const sounds = facts.parts.flatMap(({ name, positions, networks }) =>
+    positions.flatMap((position) =>
+      networks[position]
+        ? [
+            {
+              position,
+              label: (name === facts.selector && facts.labels[position]) || "",
+              network: networks[position],
+            },
+          ]
+        : [],
+    ),
+  );
+  const { height, node: drawn } = drawSketch(sounds, width);
+  return { height, node: node("g", { class: "drawing", transform: `translate(${x} ${y})` }, drawn) };
 }

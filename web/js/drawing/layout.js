@@ -143,6 +143,7 @@ function addBus(placed) {
     at_mm: null,
     knob: null,
     sounds: {},
+    networks: {},
   };
   /** @type {import("./types.js").Box} */
   const body = [left - 10, y - 4, right + 10, y + 14];

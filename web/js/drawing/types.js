@@ -19,6 +19,11 @@
  * @property {number | null} at_mm  of a coil: from the bridge
  * @property {string | null} knob  of a pot: the knob that turns it
  * @property {Record<string, string>} sounds  of a sketch: its expressions by position
+ * @property {Record<string, Network>} networks  the same as networks
+ *
+ * @typedef {{kind: "series" | "parallel", members: Network[]}} JoinedNetwork
+ * @typedef {{kind: string, name: string, turned?: boolean}} NetworkPart  kind: of the part
+ * @typedef {JoinedNetwork | NetworkPart} Network  of a sound, from hot to ground
  *
  * @typedef {object} WiringFacts  What the drawing shows, whatever the setting.
  * @property {string} name
@@ -28,6 +33,7 @@
  * @property {string[][]} housings  coils of each pickup
  * @property {string[][]} joints  terminals such as "volume.3"
  * @property {number} ground  index of the joint with the jack's sleeve, or -1
+ * @property {Record<string, string>} labels  of the selector's positions
  * @property {Record<string, Place>} places  where the technician put parts
  * @property {[string, string][]} runs  wires that the technician soldered
  *
