@@ -31,7 +31,7 @@ lists all. The positions of --second count fastest: 1 down, 1 up, 2 down, and so
 
 def _question_options(function: Callable[..., None]) -> Callable[..., None]:
     """Add an option for every question."""
-    for one in reversed(QUESTIONS.values()):
+    for one in reversed([*QUESTIONS.values()]):
         text = f"{one.title}: {', '.join(one.answers)}. Unless given: {one.usual}."
         function = click.option(f"--{one.name}", metavar="NAME", help=text)(function)
     return function
