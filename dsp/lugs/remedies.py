@@ -42,7 +42,7 @@ def find_remedies(
     *,
     time_s: float = 20.0,
 ) -> tuple[Remedy, ...]:
-    """Return ways to wire sounds that a switch cannot wire as asked, the nearest first.
+    """Return ways to wire what a switch cannot, the nearest first.
 
     Parameters
     ----------

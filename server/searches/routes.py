@@ -197,7 +197,13 @@ def start_range(form: RangeForm, request: Request) -> dict[str, Any]:
 
 @router.post("/charts", status_code=202)
 def start_chart(form: ChartForm, request: Request) -> dict[str, Any]:
-    """Start a search for a lug chart; explaining takes time of its own."""
+    """Start a search for a lug chart; explaining takes time of its own.
+
+    Raises
+    ------
+    InputError
+        Unless there is either a draft or a text, and one that can be read.
+    """
     from server.searches.sketch import with_sketch, without_sounds
     from server.searches.sounds import read
 

@@ -21,7 +21,7 @@ NAME = "the new instrument"
 
 
 def choices_json() -> dict[str, Any]:
-    """Return every question with its answers, the commonest layouts and the switches."""
+    """Return questions with their answers, common layouts, switches."""
     return {
         "questions": [
             {
@@ -51,7 +51,7 @@ def choices_json() -> dict[str, Any]:
 
 
 def stands_of(words: InstrumentWords) -> tuple[str, ...]:
-    """Return the names of the positions, ``1`` or ``1, down``; one for no switch."""
+    """Return the positions, ``1`` or ``1, down``; one for no switch."""
     if not words.switch:
         return ("1",)
     first = load_switch(words.switch).positions
@@ -67,7 +67,7 @@ def counts_of(words: InstrumentWords) -> tuple[int, int]:
 
 
 def make_text(words: InstrumentWords) -> tuple[str, tuple[WordedSound, ...]]:
-    """Return the wiring file of an instrument in words, and its sounds in order.
+    """Return the wiring file of an instrument in words, and its sounds.
 
     Raises
     ------
@@ -132,7 +132,7 @@ def made_json(words: InstrumentWords) -> dict[str, Any]:
 
 
 def words_from(record: Mapping[str, Any]) -> InstrumentWords:
-    """Return an instrument in words from plain values, as a request or a command has them.
+    """Return an instrument in words from plain values.
 
     Raises
     ------

@@ -96,7 +96,7 @@ def load_switches(
 
 
 def second_name(name: str, taken: Collection[str]) -> str:
-    """Return what a further switch is called in a wiring: after its name or file."""
+    """Return what a further switch is called: after its name or file."""
     stem = re.sub(r"[^a-z0-9_]+", "_", Path(name).stem.lower()).strip("_") or "switch"
     stem = stem if stem[0].isalpha() else f"switch_{stem}"
     called, number = stem, 2

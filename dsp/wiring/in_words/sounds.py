@@ -48,14 +48,14 @@ def forward_places(words: InstrumentWords) -> frozenset[str]:
 
 
 def one_coil_of(words: InstrumentWords, place: str) -> str:
-    """Return the coil of a pickup that plays alone: the one that cancels hum with a neighbour."""
+    """Return the coil that plays alone: it cancels hum with a neighbour."""
     if PICKUP_KINDS[words.pickups[place]].apart_mm == 0.0:  # the lower of two stacked hears no strings
         return f"{place}_a"
     return f"{place}_{'a' if place in forward_places(words) else 'b'}"
 
 
 def find_sounds(words: InstrumentWords) -> tuple[WordedSound, ...]:
-    """Return every sound on offer, from the neck to the bridge, the thicker first.
+    """Return every sound on offer, from the neck to the bridge.
 
     These are each pickup in each of its forms; two pickups in parallel in any forms; all three; whole
     pickups in series, and out of phase.

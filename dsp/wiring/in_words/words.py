@@ -76,7 +76,7 @@ class InstrumentWords:
 
     @property
     def apart(self) -> bool:
-        """Whether controls stand between a pickup and the switch, which then joins whole pickups."""
+        """Whether pickups have controls of their own, before the switch."""
         return len(self.pickups) > 1 and EACH in (self.answer("volumes"), self.answer("tones"))
 
     @property
