@@ -1,8 +1,8 @@
 """One selector position over frequency, reduced to the nodes that pots touch.
 
 The unknowns are the node voltages x for 1 A into the output. By reciprocity the response H_k of
-coil k is the current that this ampere sends through it: H = Y_coils (x_start - x_finish). So all
-coils need one solution.
+coil k is the current that this ampere sends through it: H = Y_coils (x_start - x_finish), times what
+its screening leaves of the EMF. So all coils need one solution.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class Reduction:
     admittance : ndarray, shape (n_ports, n_ports, n_freqs), siemens
     current : ndarray, shape (n_coils, n_ports, n_freqs), siemens
         Current into each coil's start per volt at each port; of a tapped coil, the sum of its
-        sections' times their turns.
+        sections' times their turns; of a screened one, times the share of its EMF that is left.
     reference : tuple
         See `reference_of`.
     """
@@ -133,7 +133,7 @@ def _stamp(matrix: Complex, a: int | None, b: int | None, value: Complex) -> Non
 
 
 def _full(network: Network, frequencies_hz: Floats, rows: dict[int, int]) -> tuple[Complex, Complex]:
-    """Nodal admittances (F, n, n) without pots, and coil currents per node volt (F, K, n)."""
+    """Nodal admittances (F, n, n) without pots, and what each coil's EMF sends, per node volt (F, K, n)."""
     s = laplace(frequencies_hz)
     matrix = np.zeros((len(s), len(rows), len(rows)), complex)
     reference = reference_of(network)
@@ -163,6 +163,10 @@ def _full(network: Network, frequencies_hz: Floats, rows: dict[int, int]) -> tup
     matrix += incidence.T @ current
     if len(sections) > len(network.coils):
         current = turns[: len(network.coils)] @ current
+    for k, coil in enumerate(network.coils):
+        left = as_two_lead(coil.part).emf_left(coil.part, s)
+        if left is not None:
+            current[:, k] *= left[:, None]
     return matrix, current
 
 

@@ -1,18 +1,21 @@
 """The matrices G and C of one setting, G x + s C x = B e, and its natural modes.
 
-x holds the node voltages, then the currents of coils, eddy sections and chokes. Currents are in
-units of 1 V / R_SCALE and current laws are multiplied by R_SCALE, so that all entries are of the
-order of one. The matrices are symmetric.
+x holds the node voltages, then the currents of coils, eddy sections and chokes, then the slow parts
+of screened EMFs. Currents are in units of 1 V / R_SCALE and current laws are multiplied by R_SCALE, so
+that all entries are of the order of one. The matrices are symmetric but for screened EMFs: these drive
+a winding, and no winding drives them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from dsp.circuit.reduction import Complex, Floats
 from dsp.parts.kind import Ends
+from dsp.parts.kinds import as_two_lead
 from dsp.wiring.network import GROUND, Network, reference_of
 
 R_SCALE = 1e5
@@ -36,15 +39,15 @@ class State:
     ----------
     conductance, storage : ndarray, shape (n, n)
         G and C.
-    coil_row : mapping of str to int
-        Row of each coil's current; none for coils that cannot matter.
+    sources : mapping of str to ndarray, shape (n,)
+        B for 1 V of EMF in each coil; none for coils that cannot matter.
     tied : bool
         Whether transformers tie voltages. Their laws may repeat one another or leave a node undecided.
     """
 
     conductance: Floats
     storage: Floats
-    coil_row: dict[str, int]
+    sources: dict[str, Floats]
     tied: bool = False
 
 
@@ -91,6 +94,9 @@ class _Builder:
         self.add(False, i, j, factor)
         self.add(False, j, i, factor)
 
+    def term(self, storage: bool, row: int, column: int, value: float) -> None:
+        self.add(storage, row, column, value)
+
     def impedance(self, i: int, j: int, ohm: float, henry: float) -> None:
         for storage, value in ((False, ohm), (True, henry)):
             self.add(storage, i, j, -value / R_SCALE)
@@ -130,8 +136,21 @@ def state_of(network: Network) -> State:
     output = build.row(network.output)
     build.admittance(False, output, None, 1.0 / network.load.amplifier_ohm)
     build.admittance(True, output, None, network.load.capacitance_f)
-    coil_row = {coil.name: row_of[coil.name] for coil in network.coils if coil.name in row_of}
-    return State(*build.matrices(), coil_row, bool(network.ties))
+    driven = {
+        coil.name: as_two_lead(coil.part).stamp_emf(coil.part, row_of[coil.name], build)
+        for coil in network.coils
+        if coil.name in row_of
+    }
+    conductance, storage = build.matrices()
+    sources = {name: _right_side(rows, len(storage)) for name, rows in driven.items()}
+    return State(conductance, storage, sources, bool(network.ties))
+
+
+def _right_side(rows: Sequence[tuple[int, float]], size: int) -> Floats:
+    side = np.zeros(size)
+    for row, value in rows:
+        side[row] += value
+    return side
 
 
 def natural_modes(state: State) -> Complex:

@@ -122,6 +122,9 @@ class Stamps(Protocol):
     def impedance(self, i: int, j: int, ohm: float, henry: float) -> None:
         """Add an impedance, ohm and henry, to the voltage laws of two currents."""
 
+    def term(self, storage: bool, row: int, column: int, value: float) -> None:
+        """Add a value (times s where ``storage``) to one law, of one unknown."""
+
     def tie(self, row: int, branch: Ends, factor: float) -> None:
         """Add a factor times a branch's voltage to a current's voltage law."""
 
@@ -232,6 +235,25 @@ class Conductor(PartKind[P]):
     @abstractmethod
     def stamps(self, part: P, branches: Sequence[Ends], build: Stamps) -> int | None:
         """Stamp G and C; return the row of a winding's current, if any."""
+
+    def emf_left(self, part: P, s: Complex) -> Complex | None:
+        """Return what reaches the winding of an EMF at s; None for all of it."""
+        return None
+
+    def stamp_emf(self, part: P, at: int, build: Stamps) -> tuple[tuple[int, float], ...]:
+        """Stamp the way of an EMF into a winding.
+
+        Parameters
+        ----------
+        at : int
+            The row of the winding's current, from `stamps`.
+
+        Returns
+        -------
+        tuple of (int, float)
+            Rows that an EMF of 1 V drives, and the right side of each.
+        """
+        return ((at, -1.0),)
 
     @abstractmethod
     def dc_ohms(self, part: P) -> tuple[float | None, ...]:

@@ -15,7 +15,7 @@ from dsp.wiring.model import Wiring
 
 _SHOWN_ELSEWHERE = {"kind", "resistance", "capacitance", "inductance", "type", "lugs", "contacts", "of", "on"}
 """Fields that the part's value or its kind already tells."""
-_OF_SOUND = {"eddy", "sensitivity", "string_balance", "turns_area", "aperture"}
+_OF_SOUND = {"eddy", "screening", "sensitivity", "string_balance", "turns_area", "aperture"}
 """Fields of a coil that matter to the sound and not to the builder."""
 _OF_COIL = {"winding": "forward", "magnet": "north"}
 """What a coil is unless the file says otherwise."""
@@ -24,6 +24,7 @@ _WORDS: Mapping[str, str] = {
     "midpoint": "{} of the track at 5",
     "end_resistance": "{} left at the ends",
     "no_load": "opens at 10",
+    "cover": "{} cover",
     "tap": "tap at {}",
     "tap_resistance": "{} to the tap",
     "detent": "clicks at 5, {} off at most",

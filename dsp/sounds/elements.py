@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.circuit.meter import jack_reading_ohm
+from dsp.circuit.reduction import laplace
 from dsp.circuit.response import respond
 from dsp.errors import InputError, nearest
+from dsp.parts.coil import Coil
 from dsp.parts.kind import Part
-from dsp.parts.kinds import new_part
+from dsp.parts.kinds import as_two_lead, new_part
 from dsp.parts.load import Load
 from dsp.sounds.sources import GroupSource
 from dsp.wiring.groups import coils_inside, groups_of, members_of
@@ -39,7 +41,8 @@ class Elements:
     element : ndarray of int, shape (n_coils,)
         Number of each coil's element.
     share : ndarray, shape (n_coils, n_freqs), or None
-        Each coil's EMF at its element's leads; None where every element is a coil.
+        Share of each coil's EMF that drives its element; None where every element is a coil and
+        none is screened.
     string_signs : ndarray, shape (n_elements,)
         Sign of the EMF that a string induces in each element.
     """
@@ -93,7 +96,8 @@ def elements_of(wiring: Wiring, names: Sequence[str] | None, frequencies_hz: Flo
     _refuse_coupled(wiring, owner)
     coils = tuple(coil for name in chosen for coil in inside.get(name, (name,)))
     number = np.array([chosen.index(owner.get(coil, coil)) for coil in coils], np.intp)
-    if not owner:
+    left = {name: _emf_left(wiring.coils[name], frequencies_hz) for name in coils if name not in owner}
+    if not owner and all(row is None for row in left.values()):
         signs = np.array([float(wiring.coils[name].string_sign) for name in chosen])
         return Elements(chosen, tuple(wiring.coils[name] for name in chosen), coils, number, None, signs)
     share = np.ones((len(coils), len(frequencies_hz)), complex)
@@ -101,6 +105,8 @@ def elements_of(wiring: Wiring, names: Sequence[str] | None, frequencies_hz: Flo
     for name in chosen:
         if name not in inside:
             parts.append(wiring.coils[name])
+            if (row := left[name]) is not None:
+                share[coils.index(name)] = row
             continue
         source, own = _measure(wiring, name, frequencies_hz)
         parts.append(source)
@@ -109,6 +115,11 @@ def elements_of(wiring: Wiring, names: Sequence[str] | None, frequencies_hz: Flo
     sensed = np.array([wiring.coils[name].string_sign * wiring.coils[name].sensitivity for name in coils])
     strength = np.bincount(number, sensed * share[:, 0].real, len(chosen))
     return Elements(chosen, tuple(parts), coils, number, share, np.where(strength < 0.0, -1.0, 1.0))
+
+
+def _emf_left(coil: Coil, frequencies_hz: Floats) -> Complex | None:
+    """What screening leaves of a coil's EMF; in a group the group's own measurement has it."""
+    return as_two_lead(coil).emf_left(coil, laplace(frequencies_hz))
 
 
 def _refuse_coupled(wiring: Wiring, owner: Mapping[str, str]) -> None:

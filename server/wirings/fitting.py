@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from dsp.documents.tree import Entries, Node, Text
 from dsp.errors import InputError, nearest
-from dsp.parts.library.index import LIBRARY, Entry
+from dsp.parts.library.index import LIBRARY, Entry, fields_left_out
 from dsp.parts.library.string_sets import string_set
 from server.files.yaml_text import parse_tree
 from server.wirings.text import WiringText, written
@@ -107,8 +107,12 @@ def _fit_couplings(wiring: WiringText, wanted: Mapping[str, str]) -> None:
 
 def _fit_coil(wiring: WiringText, coil: str, stands: Entries, entry: Entry) -> None:
     """Replace the library name if only that is written; else write value by value."""
-    if stands.get("like") and not any(stands.get(one) for one in entry.fields):
+    stale = [one for one in fields_left_out(entry) if stands.get(one)]
+    if stale:
+        wiring.change([(("parts", coil, one), None) for one in stale])
+    if stands.get("like"):
         wiring.set(("parts", coil, "like"), entry.name)
-        return
+        if not any(stands.get(one) for one in entry.fields):
+            return
     for one, value in entry.fields.items():
         wiring.set(("parts", coil, one), written(value))

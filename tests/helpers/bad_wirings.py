@@ -164,6 +164,12 @@ CONTRADICTIONS = {
     "shares of loss above the whole": (
         f"{HEAD}  b: {COIL[:-1]}, eddy: [{{share: 60 %, corner: 1k}}, {{share: 50 %, corner: 2k}}]}}\n"
     ),
+    "a cover over coils that are all eddy share": (
+        f"{HEAD}  b: {COIL[:-1]}, cover: metal, eddy: [{{share: 95 %, corner: 1k}}]}}\n"
+    ),
+    "a cover of wood": f"{HEAD}  b: {COIL[:-1]}, cover: wood}}\n",
+    "a screening that leaves nothing": f"{HEAD}  b: {COIL[:-1]}, screening: {{share: 100 %, corner: 1k}}}}\n",
+    "a screening without a corner": f"{HEAD}  b: {COIL[:-1]}, screening: {{share: 20 %}}}}\n",
     "a coil beyond the nut": HEAD.replace("80p}", "80p, at: 700 mm}") + "instrument: {scale: 686 mm}\n",
     "a balance for other strings": (
         HEAD.replace("80p}", "80p, string_balance: [0, 0]}")

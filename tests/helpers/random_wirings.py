@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from dsp.parts import taper
 from dsp.parts.capacitor import Capacitor
 from dsp.parts.choke import Inductor
-from dsp.parts.coil import Coil, Eddy
+from dsp.parts.coil import COVER_EDDY, Coil, Eddy, Screening
 from dsp.parts.expression import Expression, Group, Leaf
 from dsp.parts.jack import Jack
 from dsp.parts.kind import Part, Terminal
@@ -46,7 +46,7 @@ def coil(rng: Rng) -> Coil:
     """Draw a coil of any construction, even unlikely ones."""
     count = int(rng.choice([0, 1, 1, 2, 3]))
     shares = [float(f"{share:.4g}") for share in rng.dirichlet(np.ones(count + 1))[:count] * 0.98]
-    return Coil(
+    made = Coil(
         _log(rng, 500.0, 25e3),
         _log(rng, 0.3, 15.0),
         _log(rng, 30e-12, 400e-12),
@@ -55,6 +55,10 @@ def coil(rng: Rng) -> Coil:
         magnet=int(rng.choice([1, -1])),
         turns_area=float(rng.choice([1.0, 0.8])),
     )
+    metal = np.random.default_rng(round(made.resistance_ohm))  # its own, so that all else is drawn as before
+    shelf = Screening(float(f"{metal.uniform(0.0, 0.99):.3g}"), _log(metal, 100.0, 10e3))
+    covered = _chance(metal, 0.3) and sum(one.share for one in made.eddy) + COVER_EDDY.share < 0.98
+    return replace(made, screening=shelf if _chance(metal, 0.3) else None, covered=covered)
 
 
 def pot(rng: Rng) -> Pot:

@@ -7,11 +7,13 @@ from numpy.typing import NDArray
 
 from dsp.parts.capacitor import Capacitor
 from dsp.parts.choke import Inductor
-from dsp.parts.coil import Coil
+from dsp.parts.coil import Coil, Eddy
 from dsp.parts.resistor import Resistor
 from dsp.wiring.network import Network
 
 Complex = NDArray[np.complex128]
+COVER = Eddy(0.12, 3e3)
+"""What a metal cover adds to the loss of one coil, written out again."""
 
 
 def solve(network: Network, freq_hz: float, emf: str | None = None, into: int = 0) -> Complex:
@@ -45,7 +47,7 @@ def solve(network: Network, freq_hz: float, emf: str | None = None, into: int = 
     if emf is None:
         right[into] = 1.0
     else:
-        right[n + coils[emf]] = 1.0
+        right[n + coils[emf]] = _left_of(next(b.part for b in network.coils if b.name == emf), s)
     solution: Complex = np.linalg.solve(matrix, right)[:n]
     return solution
 
@@ -77,12 +79,22 @@ def _admittance(part: object, s: complex) -> complex:
 
 def _winding(part: object, s: complex) -> complex:
     assert isinstance(part, Coil)
-    lossless = part.inductance_h * (1.0 - sum(eddy.share for eddy in part.eddy))
+    eddies = [*part.eddy, *([COVER] if part.covered else [])]
+    lossless = part.inductance_h * (1.0 - sum(eddy.share for eddy in eddies))
     total = part.resistance_ohm + s * lossless
-    for eddy in part.eddy:
+    for eddy in eddies:
         henry = part.inductance_h * eddy.share
         total += 1.0 / (1.0 / (s * henry) + 1.0 / (2.0 * np.pi * eddy.corner_hz * henry))
     return total
+
+
+def _left_of(part: object, s: complex) -> complex:
+    """Return what screening leaves of 1 V: all of it at rest, the rest of the share far above."""
+    assert isinstance(part, Coil)
+    if part.screening is None:
+        return 1.0
+    corner = 2.0 * np.pi * part.screening.corner_hz
+    return (corner + s * (1.0 - part.screening.share)) / (corner + s)
 
 
 def reaches_the_jack(network: Network) -> dict[str, bool]:

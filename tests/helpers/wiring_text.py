@@ -61,8 +61,11 @@ def _passive(part: Part) -> list[str]:
 
 def _coil(coil: Coil) -> list[str]:
     eddy = ", ".join(f"{{share: {one.share!r}, corner: {one.corner_hz!r} Hz}}" for one in coil.eddy)
+    shelf = coil.screening
     return [
         "kind: coil",
+        *([f"screening: {{share: {shelf.share!r}, corner: {shelf.corner_hz!r} Hz}}"] if shelf else []),
+        *(["cover: metal"] if coil.covered else []),
         f"resistance: {coil.resistance_ohm!r} Ω",
         f"inductance: {coil.inductance_h!r} H",
         f"capacitance: {coil.capacitance_f!r} F",

@@ -101,6 +101,8 @@ def test_the_networks_use_every_part_kind() -> None:
     assert any("series_resistance" in one for one in _parts("capacitor"))
     assert any("tan_delta" in one for one in _parts("capacitor"))
     assert any("tap_resistance" in one for one in _parts("coil"))
+    assert any("screening" in one and "tap" in one for one in _parts("coil"))
+    assert {one.get("cover") for one in _parts("coil")} == {None, "metal"}
     assert any(one.get("sensitivity") == 0 for one in _parts("coil"))
     for field in ("end_resistance", "no_load", "tap", "detent", "ganged"):
         assert any(field in pot for pot in _parts("pot")), field

@@ -14,3 +14,14 @@ __all__ = ["LIBRARY", "Entry"]
 
 LIBRARY: Mapping[str, Entry] = {entry.name: entry for entry in COILS + PARTS + SWITCHES + JACKS}
 """Every entry by name: coils, then pots, capacitors, resistors, chokes, loads, switches and jacks."""
+
+
+def fields_left_out(entry: Entry) -> tuple[str, ...]:
+    """Return the fields that other entries of the kind state and this one does not.
+
+    A part that had other values and takes this entry's must lose them.
+    """
+    stated = dict.fromkeys(
+        field for other in LIBRARY.values() if other.kind == entry.kind for field in other.fields
+    )
+    return tuple(field for field in stated if field not in entry.fields)

@@ -6,7 +6,7 @@ from dsp.documents.tree import Entries, Reading
 from dsp.errors import InputError, nearest, some
 from dsp.parts.kinds import inductive_of, kind_of, positioned_of, terminals_of, variable_of
 from dsp.parts.library.entry import Entry
-from dsp.parts.library.index import LIBRARY
+from dsp.parts.library.index import LIBRARY, fields_left_out
 from dsp.parts.switch import Switch
 from dsp.wiring.editing.document import Document, Edited, as_flow, at, flow_list, flow_map
 from dsp.wiring.editing.joints import Changes, changes_of, loose_notes, take_off
@@ -54,10 +54,12 @@ def choose(document: Document, name: str, like: str) -> Edited:
     node = at(document.tree, *place)
     own = {key.text for key, _ in node.entries} if isinstance(node, Entries) else set()
     fields = {field: value for field, value in entry.fields.items() if field not in STAYS}
-    if "like" in own and not own & set(fields):
-        changes: Changes = [((*place, "like"), like)]
-    else:
-        changes = [((*place, field), as_flow(tree_of(value, 0))) for field, value in fields.items()]
+    stale = [field for field in fields_left_out(entry) if field in own]
+    changes: Changes = [((*place, field), None) for field in stale]
+    if "like" in own:
+        changes.append(((*place, "like"), like))
+    if "like" not in own or own & set(fields):
+        changes += [((*place, field), as_flow(tree_of(value, 0))) for field, value in fields.items()]
     notes = (f"couple it with {_pair(entry)}: {entry.coupling:g}",) if entry.pair else ()
     return Edited(document.with_edits(changes), f"{name} like {words} of the library", notes, part=name)
 

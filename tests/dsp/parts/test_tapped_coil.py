@@ -65,9 +65,9 @@ def test_both_solvers_agree_on_a_tapped_coil(joints: str, couplings: str) -> Non
     for i, hz in enumerate(HZ):
         matrix = state.conductance + 2j * np.pi * hz * state.storage
         for k, name in enumerate(wiring.coils):
-            emf = np.zeros(len(matrix), complex)
-            emf[state.coil_row[name]] = -1.0
-            assert np.linalg.solve(matrix, emf)[0] == pytest.approx(found[k, i], rel=SAME, abs=SAME)
+            assert np.linalg.solve(matrix, state.sources[name])[0] == pytest.approx(
+                found[k, i], rel=SAME, abs=SAME
+            )
 
 
 def test_a_section_alone_has_its_turns_share_of_the_signal_and_of_its_square_of_the_inductance() -> None:

@@ -62,10 +62,9 @@ def by_state(wiring: Wiring, knobs: dict[str, float] | None = None) -> np.ndarra
     row = _Builder(network).row(network.output)
     found = np.zeros((len(wiring.coils), len(HZ)), complex)
     for k, name in enumerate(wiring.coils):
-        if name not in state.coil_row or row is None:
+        if name not in state.sources or row is None:
             continue
-        emf = np.zeros(len(state.conductance))
-        emf[state.coil_row[name]] = -1.0
+        emf = state.sources[name]
         for i, hz in enumerate(HZ):
             matrix = state.conductance + 2j * np.pi * hz * state.storage
             found[k, i] = np.linalg.lstsq(matrix, emf, rcond=1e-14)[0][row]

@@ -16,6 +16,7 @@ from dsp.circuit.response import hum_weights, respond
 from dsp.errors import InputError
 from dsp.facts.position import position_facts
 from dsp.knobs.travel import band_energy
+from dsp.parts.coil import Screening
 from dsp.parts.expression import parse_expression
 from dsp.parts.kinds import new_part
 from dsp.parts.sketch import Sketch
@@ -48,6 +49,26 @@ def compare(wiring: Wiring, found: Candidates, some: list[int]) -> None:
         assert found.hum_db[i] == pytest.approx(hum_db, abs=1e-4 if hum_db > -90.0 else 20.0), (
             found.expression_text(i)
         )
+
+
+def screened(wiring: Wiring) -> Wiring:
+    """Return the wiring with two coils behind metal, unlike one another and coupled to open ones."""
+    shelves = {"neck_a": Screening(0.45, 300.0), "bridge_b": Screening(0.8, 2e3)}
+    coils = {
+        name: replace(wiring.coils[name], screening=shelf, covered=True) for name, shelf in shelves.items()
+    }
+    return replace(wiring, parts={**wiring.parts, **coils})
+
+
+def test_screened_networks_against_the_engine(sketch: Wiring) -> None:
+    """The shelf acts on what strings and hum induce, not on what one winding induces in another."""
+    wiring = screened(sketch)
+    found = find_candidates(wiring)
+    some = [int(i) for i in np.random.default_rng(3).choice(len(found), 30, replace=False)]
+    compare(wiring, found, some)
+    open_air = find_candidates(sketch)
+    with pytest.raises(AssertionError):
+        compare(wiring, replace(found, energy=open_air.energy), some)
 
 
 @pytest.mark.parametrize("extra", [None, "bass_cut"])

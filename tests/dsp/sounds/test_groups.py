@@ -21,9 +21,10 @@ from dsp.wiring.groups import coils_inside
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
 
+SCREEN = "screening: {share: 60 %, corner: 150 Hz}"
 PARTS = """
 neck: {COIL, at: 160 mm}
-bridge: {kind: coil, resistance: 6k, inductance: 3H, capacitance: 90p, at: 45 mm, winding: reverse}
+bridge: {kind: coil, resistance: 6k, inductance: 3H, capacitance: 90p, at: 45 mm, winding: reverse, SCREEN}
 neck_volume: {kind: pot, resistance: 500k, taper: audio}
 neck_side: {kind: group}
 bridge_tone: {kind: pot, resistance: 250k}
@@ -31,7 +32,7 @@ bridge_cap: {kind: capacitor, capacitance: 22n}
 bridge_side: {kind: group}
 selector: {kind: sketch, positions: {1: neck_side, 2: bridge_side}}
 output: {kind: jack}
-"""
+""".replace("SCREEN", SCREEN)
 INSIDE = """
 neck.start, neck_volume.3
 neck_volume.2, neck_side.hot

@@ -94,6 +94,7 @@ CASES: tuple[Case, ...] = (
         {"bass": 0, "volume": 5.5, "trap": 1},
     ),
     *_grid("twelve_bare_jack", (1, 2), {}),
+    *_grid("baritone_screened", (1, 2, 3, 4, 5), {"volume": 10, "tone": 10}, {"volume": 6, "tone": 3}),
     *_grid(
         "baritone_second_jack",
         (None,),

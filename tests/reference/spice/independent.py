@@ -26,6 +26,8 @@ TIE_OHM = 1e6
 TIGHT = 1.0 - 1e-9
 """Coupling of windings that share all flux; with one, the inductances have no inverse."""
 INJECTION = "IOUT"
+COVER = {"share": "12 %", "corner": "3 kHz"}
+"""What a metal cover adds to the loss of one coil, written out again."""
 
 
 def emf(coil: str) -> str:
@@ -98,10 +100,11 @@ class _Building:
         turns = si(part["tap"]) if "tap" in part else first / whole
         first = first or turns * whole
         shares = [(self.shares[name], math.inf)]
-        for section in part.get("eddy", ()):
+        for section in _losses(part):
             ell = si(section["share"]) * si(part["inductance"])
             shares.append((ell, 2 * math.pi * si(section["corner"]) * ell))
         farad = si(part["capacitance"])
+        left = self._left_of_emf(name, part)
         for k, (n, ohm, a, b) in enumerate(
             ((turns, first, "start", "tap"), (1 - turns, whole - first, "tap", "finish"))
         ):
@@ -111,9 +114,7 @@ class _Building:
             for i, (henry, _) in enumerate(shares):
                 self._two(f"L_{name}_{k}_{i}", at, f"{name}.l{k}_{i}", n * n * henry)
                 at = f"{name}.l{k}_{i}"
-            self.elements.append((f"E_{name}_{k}", at, b, f"{_node(name)}_emf 0 {n!r}"))
-        self.elements.append((emf(name), f"{name}.emf", "0", "DC 0 AC 0"))
-        self._two(f"R_{name}_emf", f"{name}.emf", "0", TIE_OHM)
+            self.elements.append((f"E_{name}_{k}", at, b, f"{_node(left)} 0 {n!r}"))
         for i, (henry, ohm) in enumerate(shares):
             if ohm < math.inf:
                 self._two(f"L_{name}_2_{i}", f"{name}.k{i}", "0", henry)
@@ -128,10 +129,14 @@ class _Building:
             self._tapped(name, part)
             return
         start, finish = f"{name}.start", f"{name}.finish"
-        self.elements.append((emf(name), f"{name}.e", finish, "DC 0 AC 0"))
+        if "screening" in part:
+            left = self._left_of_emf(name, part)
+            self.elements.append((f"E_{name}", f"{name}.e", finish, f"{_node(left)} 0 1"))
+        else:
+            self.elements.append((emf(name), f"{name}.e", finish, "DC 0 AC 0"))
         chain = [f"{name}.e", f"{name}.w"]
         self._two(f"R_{name}", chain[0], chain[1], si(part["resistance"]))
-        for i, section in enumerate(part.get("eddy", ())):
+        for i, section in enumerate(_losses(part)):
             chain.append(f"{name}.x{i}")
             ell = si(section["share"]) * si(part["inductance"])
             self._two(f"L_{name}_x{i}", chain[-1], chain[-2], ell)
@@ -141,6 +146,22 @@ class _Building:
         else:
             self.elements.append((f"V_{name}_l", start, chain[-1], "0"))
         self._two(f"C_{name}", start, finish, si(part["capacitance"]))
+
+    def _left_of_emf(self, name: str, part: Mapping[str, Any]) -> str:
+        """The node where what metal leaves of an EMF stands: a divider of two resistors, one on a capacitor.
+
+        At rest no current flows; far above the corner the resistors alone divide.
+        """
+        source, left = f"{name}.emf", f"{name}.left"
+        self.elements.append((emf(name), source, "0", "DC 0 AC 0"))
+        self._two(f"R_{name}_emf", source, "0", TIE_OHM)
+        if "screening" not in part:
+            return source
+        lost, corner = (si(part["screening"][key]) for key in ("share", "corner"))
+        self._two(f"R_{name}_upper", source, left, lost * TIE_OHM)
+        self._two(f"R_{name}_lower", left, f"{name}.slow", (1 - lost) * TIE_OHM)
+        self._two(f"C_{name}_slow", f"{name}.slow", "0", 1 / (2 * math.pi * corner * TIE_OHM))
+        return left
 
     def _coupling(self, entry: Mapping[str, Any]) -> str:
         a, b = entry["coils"]
@@ -242,8 +263,12 @@ class _Building:
 
 
 def _lossless(coil: Mapping[str, Any]) -> float:
-    left = 1.0 - sum(si(section["share"]) for section in coil.get("eddy", ()))
+    left = 1.0 - sum(si(section["share"]) for section in _losses(coil))
     return max(left, 0.0) * si(coil["inductance"])
+
+
+def _losses(coil: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    return [*coil.get("eddy", ()), *([COVER] if coil.get("cover") == "metal" else [])]
 
 
 def _node(terminal: str) -> str:

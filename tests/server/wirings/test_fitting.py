@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -105,6 +106,24 @@ def test_every_library_coil_fits_every_kind_of_coil() -> None:
         for entry in (one for one in LIBRARY.values() if one.kind == "coil"):
             made = fit_starter(STARTERS[starter].text(), StarterFit(coils={coil: entry.name}), starter)
             assert wiring_of(made).coils[coil].sensitivity == entry.fields["sensitivity"]
+
+
+SCREENED, OPEN = "steel_single_medium", "narrow_single_medium"
+
+
+@pytest.mark.parametrize(
+    "own", ["", "resistance: 7 kΩ, screening: {share: 30 %, corner: 1 kHz}, cover: metal"]
+)
+def test_a_coil_loses_what_the_library_coil_before_it_had(own: str) -> None:
+    """Screening and cover are no values of a coil on rod magnets; neither may stay from the one before."""
+    text = STARTERS["two_singles"].text()
+    fitted = fit_starter(text, StarterFit(coils={"neck": SCREENED}), "two_singles")
+    assert wiring_of(fitted).coils["neck"].screening is not None
+    if own:
+        fitted = re.sub(rf"like: {SCREENED}", f"like: {SCREENED}, {own}", fitted)
+        assert wiring_of(fitted).coils["neck"].covered
+    plain = wiring_of(fit_starter(fitted, StarterFit(coils={"neck": OPEN}), "two_singles")).coils["neck"]
+    assert (plain.screening, plain.covered, plain.resistance_ohm) == (None, False, 6100.0)
 
 
 @pytest.mark.parametrize(
