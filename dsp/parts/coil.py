@@ -363,7 +363,7 @@ class CoilKind(TwoLead[Coil]):
         return np.asarray(1.0 - lost + lost / (1.0 + s / (2.0 * pi * part.screening.corner_hz)))
 
     def stamp_emf(self, part: Coil, at: int, build: Stamps) -> tuple[tuple[int, float], ...]:
-        """An EMF straight into the winding; of a screened coil a part of it by way of a low-pass.
+        """Drive the winding; of a screened coil, partly by way of a low-pass.
 
         The low-pass has an unknown u of its own: u + (s / corner) u = EMF.
         """

@@ -17,7 +17,7 @@ LIBRARY: Mapping[str, Entry] = {entry.name: entry for entry in COILS + PARTS + S
 
 
 def fields_left_out(entry: Entry) -> tuple[str, ...]:
-    """Return the fields that other entries of the kind state and this one does not.
+    """Return the fields that only other entries of the kind state.
 
     A part that had other values and takes this entry's must lose them.
     """
