@@ -431,7 +431,7 @@ class CoilKind(TwoLead[Coil]):
         return part.lossless_h
 
     def devices(self, part: Coil) -> tuple[str, ...]:
-        """One for the coil, one for each eddy share, each section and the screening."""
+        """One for the coil, each eddy share, each section and the screening."""
         eddy = (f"_eddy{k}" for k in range(len(part.sections())))
         screen = ("_screen", "_direct") if part.screening else ()
         return ("", *eddy, *screen, *(f"_s{k}" for k in range(len(part.windings())) if part.tapped))
