@@ -356,7 +356,7 @@ class CoilKind(TwoLead[Coil]):
         return total
 
     def emf_left(self, part: Coil, s: Complex) -> Complex | None:
-        """1 - share + share / (1 + s / corner); None without screening."""
+        """Return 1 - share + share / (1 + s / corner), shape of s; None if open."""
         if part.screening is None:
             return None
         lost = part.screening.share

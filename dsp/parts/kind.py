@@ -237,7 +237,10 @@ class Conductor(PartKind[P]):
         """Stamp G and C; return the row of a winding's current, if any."""
 
     def emf_left(self, part: P, s: Complex) -> Complex | None:
-        """Return what reaches the winding of an EMF at s; None for all of it."""
+        """Return what reaches the winding of an EMF at s, shape of s, or None.
+
+        None stands for all of it.
+        """
         return None
 
     def stamp_emf(self, part: P, at: int, build: Stamps) -> tuple[tuple[int, float], ...]:
