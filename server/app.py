@@ -27,6 +27,7 @@ from server.proposals import knob_routes as customer_live
 from server.proposals import routes as proposals
 from server.searches import routes as range
 from server.settings import Settings
+from server.sheets import routes as sheets
 from server.takes import routes as takes
 from server.takes.ahead import AheadPlayer
 from server.takes.intake import keep_swept, sweep
@@ -37,7 +38,7 @@ from server.web.guard import Guard
 
 OPEN = (access, live, customer, customer_live, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, sounding, blind, proposals, listings, range)
+BENCH = (commissions, takes, sounding, blind, proposals, listings, range, sheets)
 """Rooms for the bench alone."""
 READ = ["GET", "HEAD"]
 SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")

@@ -12,6 +12,7 @@ from dsp.sheet.between import find_events
 from dsp.sheet.parts_list import list_parts
 from dsp.sheet.readings import COPPER_PER_K, ROOM_C, Reading, assumed_kinds, find_readings
 from dsp.sheet.steps import BEYOND_BRIDGE_MM, STAGES, Step, Wire, order_steps
+from dsp.sheet.unknown import unknown_texts
 from dsp.units import show
 from dsp.wiring.model import Wiring
 
@@ -50,7 +51,8 @@ def sheet_record(wiring: Wiring, wires: Iterable[Wire]) -> dict[str, Any]:
     -------
     dict
         ``wires`` alone rebuild the joints of two terminals and more. ``steps`` have a ``key`` that
-        stays when others come or go. ``meter_ohm`` and its band are None for an open circuit.
+        stays when others come or go; ``unknown`` says what the file does not. ``meter_ohm`` and its
+        band are None for an open circuit.
     """
     steps = order_steps(wiring, wires)
     readings = find_readings(wiring)
@@ -65,6 +67,7 @@ def sheet_record(wiring: Wiring, wires: Iterable[Wire]) -> dict[str, Any]:
             {"name": row.name, "kind": row.kind, "value": row.value, "about": list(row.about)}
             for row in list_parts(wiring)
         ],
+        "unknown": list(unknown_texts(wiring)),
         "readings": [_reading(wiring, one, fact) for one, fact in zip(readings, facts, strict=True)],
         "between": [{"kind": event.kind, "text": event.text()} for event in find_events(wiring)],
         "notes": {

@@ -99,6 +99,8 @@ def order_steps(wiring: Wiring, wires: Iterable[Wire]) -> tuple[Step, ...]:
         text = " to ".join(map(words_of, _leads_first(wiring, wire)))
         if wire.run in RUN_WORDS:
             text += f", {RUN_WORDS[wire.run]}"
+        if values := _values(wiring, wire):
+            text += f", {values}"
         key = "~".join(".".join(end) for end in (wire.first, wire.last))
         stage = _stage(wiring, wire, ground)
         steps.append(Step(len(steps) + 1, key, stage, text, wire, length_mm, from_place))
@@ -137,6 +139,12 @@ def _leads_first(wiring: Wiring, wire: Wire) -> list[Terminal]:
         return not (is_sensing(part) or is_passive(part))
 
     return sorted((wire.first, wire.last), key=is_lug)
+
+
+def _values(wiring: Wiring, wire: Wire) -> str:
+    """Return the values of the small parts whose legs are soldered."""
+    parts = {name: wiring.parts[name] for name, _ in (wire.first, wire.last)}
+    return " and ".join(kind_of(part).value_text(part) for part in parts.values() if is_passive(part))
 
 
 def _stage(wiring: Wiring, wire: Wire, ground: frozenset[Terminal]) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from server.documents.build_sheet import BuildSheet
 
 HEADS = (
-    "Pickups from the front, controls from behind. A number on a wire is its step overleaf",
+    "Pickups from the front, controls from behind. A number on a wire is its step",
     "Tick each step. Measure before you close the cavity",
 )
 FOOT = "Lug names are by pole and throw: a meter shows which lug sits where on the part in hand"
@@ -18,15 +18,22 @@ WORDS = {
     "contacts": "{}: lugs joined",
     "readings": "Meter at the jack",
     "parts": "Parts",
+    "unknown": "Not in the file",
     "checks": "Check",
     "between": "Between positions",
     "care": "Care",
 }
 """Headings, on paper and on the page."""
+BROKEN = "The drawing marks two ends instead of a line for the wire from {}"
+CHECKS = ("unplugged", "polarity", "hum")
+"""Notes of the record that are done, not only read."""
 
 
 def printed_record(sheet: BuildSheet) -> dict[str, Any]:
-    """Return what the printed sheet says, each place's words ready."""
+    """Return what the printed sheet says, each place's words ready.
+
+    What one ticks has a ``key`` that stays and a ``text`` that changes with what is to be done.
+    """
     record = sheet.record
     notes = record["notes"]
     stages = [
@@ -39,19 +46,25 @@ def printed_record(sheet: BuildSheet) -> dict[str, Any]:
         "head": HEADS,
         "foot": FOOT,
         "words": WORDS,
+        "said": [BROKEN.format(text) for text in record["broken"]],
         "svg": sheet.svg,
         "key": sheet.key,
         "stages": stages,
         "contacts": [
             {
                 "title": WORDS["contacts"].format(name),
-                "rows": [[position, groups_text(groups)] for position, groups in positions.items()],
+                "rows": [
+                    {"key": f"contacts {name} {position}", "place": position, "text": groups_text(groups)}
+                    for position, groups in positions.items()
+                ],
             }
             for name, positions in record["contacts"].items()
         ],
         "readings": [
             {
+                "key": f"meter {place_text(row)}",
                 "place": place_text(row),
+                "text": reading_text(row),
                 "sound": f"{sound_text(row)}; {row['hum_text']}",
                 "meter": row["meter"],
                 "band": row["band"],
@@ -62,11 +75,23 @@ def printed_record(sheet: BuildSheet) -> dict[str, Any]:
             [part["name"], ", ".join(filter(None, [part["kind"], part["value"], *part["about"]]))]
             for part in record["parts"]
         ],
-        "checks": [notes["unplugged"], notes["polarity"], notes["hum"]],
+        "unknown": record["unknown"],
+        "checks": [{"key": f"check {one}", "text": notes[one]} for one in CHECKS],
         "between": [event["text"] for event in record["between"]],
         "cautions": record["cautions"],
         "notes": notes,
     }
+
+
+def to_tick(said: dict[str, Any]) -> dict[str, str]:
+    """Return what is to be done on a printed sheet, by key."""
+    rows = [
+        *(step for stage in said["stages"] for step in stage["steps"]),
+        *(row for one in said["contacts"] for row in one["rows"]),
+        *said["readings"],
+        *said["checks"],
+    ]
+    return {row["key"]: row["text"] for row in rows}
 
 
 def sheet_words(record: dict[str, Any]) -> Iterator[str]:
@@ -94,8 +119,11 @@ def sheet_words(record: dict[str, Any]) -> Iterator[str]:
     yield "\nPARTS"
     for part in record["parts"]:
         yield f"  {part['name']}: {', '.join(filter(None, [part['kind'], part['value'], *part['about']]))}"
+    if record["unknown"]:
+        yield "\nNOT IN THE FILE"
+        yield from (f"  {text}." for text in record["unknown"])
     yield "\nCHECK"
-    yield from (f"  {notes[one]}" for one in ("unplugged", "polarity", "hum"))
+    yield from (f"  {notes[one]}" for one in CHECKS)
     if record["between"]:
         yield "\nBETWEEN POSITIONS"
         yield from (f"  {one['text']}" for one in record["between"])

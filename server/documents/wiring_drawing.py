@@ -77,25 +77,22 @@ def document_style() -> str:
     return _filled(rules, light) + f"@media (prefers-color-scheme:dark){{{_filled(rules, light | dark)}}}"
 
 
-PRINTED = {
-    "--ink": "#000",
-    "--soft": "#000",
-    "--bad": "#000",
-    "--edge": "#333",
-    "--rest": "#8a8a8a",
-    "--line": "#b0b0b0",
-    "--metal": "#ededed",
-    "--deck": "#fff",
-    "--sheet": "#fff",
-}
-"""Colours on paper."""
+_PRINTED = re.compile(r"^@media print \{\n  \.build-sheet \{(.*?)^\n", re.MULTILINE | re.DOTALL)
+
+
+@cache
+def print_variables() -> dict[str, str]:
+    """Return the colours on paper, as the style of the build sheet has them."""
+    found = _PRINTED.search(web_text("css/build_sheet.css"))
+    assert found is not None  # the page's own style
+    return dict(_VALUE.findall(found[1]))
 
 
 @cache
 def print_style() -> str:
     """Return the same rules in black on white."""
     rules, light, _ = _rules()
-    return _filled(rules, light | PRINTED)
+    return _filled(rules, light | print_variables())
 
 
 @cache

@@ -145,6 +145,13 @@ def keys(page: Page, url: str) -> None:
     page.get_by_role("button", name="Keys").click(force=True)
 
 
+def the_sheet(page: Page, url: str) -> None:
+    the_bench(page, url)
+    page.get_by_role("button", name="Build sheet").click()
+    page.locator(".build-sheet").wait_for()
+    page.get_by_text("pages of").wait_for()
+
+
 def toggles(page: Page, url: str) -> None:
     open_bench(page, url, new_commission(page, url, starter="twelve"))
 
@@ -163,7 +170,7 @@ ALL = (
     blind,
     bringing,
 )
-MORE = (bringing_through, keys, toggles, around)
+MORE = (bringing_through, keys, toggles, around, the_sheet)
 SLOW = (blind_beginning, blind_scored)
 """Views that take a while to reach."""
 VIEWS: dict[str, Callable[[Page, str], None]] = {one.__name__: one for one in (*ALL, *MORE, *SLOW)}
@@ -230,7 +237,7 @@ def test_no_view_is_wider_than_its_screen(page: Page, shared_server: Running, vi
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
 
 
-@pytest.mark.parametrize("view", ["the_list", "the_bench", "parts", "around"])
+@pytest.mark.parametrize("view", ["the_list", "the_bench", "parts", "around", "the_sheet"])
 def test_targets_for_a_finger_are_large_enough(chromium: Any, shared_server: Running, view: str) -> None:
     context = chromium.new_context(has_touch=True, is_mobile=True, viewport={"width": 360, "height": 740})
     try:

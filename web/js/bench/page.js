@@ -69,22 +69,30 @@ export function benchPage(session) {
   session.on(["drawer"], arrange);
   arrange();
   const range = h("div", { class: "range-place", hidden: true });
+  const sheet = h("div", { class: "sheet-place", hidden: true });
   const turn = async () => {
-    const there = session.get().view === "range";
-    bench.hidden = there;
-    range.hidden = !there;
-    front.classList.toggle("tape-only", there);
-    if (!there || range.hasChildNodes()) return;
-    range.append(h("p", { class: "loading", role: "status" }, "Opening the range…"));
-    const { rangeView } = await import("../range/page.js"); // most visits do not need it
-    range.replaceChildren(rangeView(session));
+    const { view } = session.get();
+    bench.hidden = view === "range" || view === "sheet";
+    range.hidden = view !== "range";
+    sheet.hidden = view !== "sheet";
+    front.classList.toggle("tape-only", view === "range" || view === "sheet");
+    // most visits need neither
+    if (view === "range") {
+      await open(range, "Opening the range…", async () =>
+        (await import("../range/page.js")).rangeView(session),
+      );
+    } else if (view === "sheet") {
+      await open(sheet, "Opening the sheet…", async () =>
+        (await import("../sheets/view.js")).sheetView(session),
+      );
+    }
   };
   session.on(["view"], turn);
   turn().catch(toastError);
   listenForKeys(session, toggle);
   return [
     topView(session, { opened: () => drawer.element.focus(), reload }),
-    h("main", { id: "main" }, bench, range, front),
+    h("main", { id: "main" }, bench, range, sheet, front),
   ];
 }
 
@@ -100,6 +108,16 @@ function tellHeight(front, signal) {
     seen.disconnect();
     root.removeProperty("--front");
   });
+}
+
+/**
+ * Open a view in its place, the first time that it is wanted.
+ * @param {HTMLElement} place @param {string} words @param {() => Promise<HTMLElement>} make
+ */
+async function open(place, words, make) {
+  if (place.hasChildNodes()) return;
+  place.append(h("p", { class: "loading", role: "status" }, words));
+  place.replaceChildren(await make());
 }
 
 /** @param {Session} session @param {() => void} toggle */

@@ -45,7 +45,7 @@ export function topView(session, { opened, reload }) {
       "aria-controls": "parts",
       "aria-label": "Parts",
       onclick: () => {
-        set({ drawer: get().view === "range" || !get().drawer, view: "bench" });
+        set({ drawer: get().view !== "bench" || !get().drawer, view: "bench" });
         if (get().drawer) opened();
       },
     },
@@ -62,6 +62,17 @@ export function topView(session, { opened, reload }) {
     },
     icon("map"),
     h("span", { class: "label" }, "Range"),
+  );
+  const sheet = h(
+    "button",
+    {
+      type: "button",
+      "aria-label": "Build sheet",
+      title: "What to solder, in order; parts, meter readings, checks",
+      onclick: () => set({ view: get().view === "sheet" ? "bench" : "sheet" }),
+    },
+    icon("sheet"),
+    h("span", { class: "label" }, "Sheet"),
   );
   function show() {
     const { commission, slots, current, histories, drawer, before, view, step, names } = get();
@@ -90,6 +101,7 @@ export function topView(session, { opened, reload }) {
     redo.title = tip("Redo", future[0], "Ctrl+Shift+Z");
     parts.setAttribute("aria-pressed", String(drawer && view === "bench"));
     range.setAttribute("aria-pressed", String(view === "range"));
+    sheet.setAttribute("aria-pressed", String(view === "sheet"));
     document.title = `${commission.title} · Presolder`;
   }
   on(["proposals"], ({ proposals }) => {
@@ -117,6 +129,7 @@ export function topView(session, { opened, reload }) {
         icon("keys"),
       ),
       range,
+      sheet,
       parts,
       h(
         "a",

@@ -34,7 +34,7 @@ import { startRanging } from "./ranging.js";
  * @property {string} fanned  the knob whose sweep is drawn, or empty
  * @property {Record<string, {from: number, to: number, seconds: number}>} sweeps
  * @property {{open: boolean, first: string, second: string}} pair  the map over two knobs, and those chosen
- * @property {"bench" | "range"} view
+ * @property {"bench" | "range" | "sheet"} view
  * @property {RangeState} range  the request and the choices of the range view
  * @property {{path: string[], value: string, position: string} | null} trying  a sound that plays in place of
  *   a position

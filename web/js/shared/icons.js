@@ -11,6 +11,7 @@ const PATHS = {
   parts: "M2 10h4l2-4 4 8 2-4h4",
   keys: "M3 6h14v9H3zM6 9h.01M10 9h.01M14 9h.01M7 12h6",
   map: "M4 14h.01M7 8h.01M9 12h.01M12 5h.01M13 14h.01M16 9h.01M3 17h14M3 17V3",
+  sheet: "M5 3h10v14H5zM8 7h4M8 10h4M8 13h4",
   plus: "M10 4v12M4 10h12",
   back: "M12 4l-6 6 6 6",
   output: "M3 8v4h3l4 3.5v-11L6 8zM13 7.5a4 4 0 0 1 0 5M15.5 5a7.5 7.5 0 0 1 0 10",
