@@ -48,7 +48,7 @@ class PaperForm(SheetForm):
 
 
 class TickForm(Body):
-    """Says that a step is done, or that it is not; `text` is what the sheet says of it."""
+    """Says that a step is done or not; `text` is what the sheet says of it."""
 
     step: Step
     text: Annotated[str, StringConstraints(max_length=LONGEST_STEP)]
