@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -338,3 +339,65 @@ def test_a_proposal_shows_its_link_once_and_the_customers_answers_at_once(
     asked(bench, shared_server.url, "POST", f"/p/{again}/signoff", signed)
     dialog.get_by_role("button", name="Check the record of Two to choose from").click()
     expect(bench.get_by_text("is intact: signature, wirings and clips")).to_be_visible()
+
+
+SHADED = "document.querySelector('.spectrum').getAttribute('d')"
+
+
+@pytest.mark.long
+def test_the_spectrum_of_what_plays_can_be_hidden_and_rests_with_the_sound(bench: Page) -> None:
+    assert bench.evaluate(SHADED) == ""
+    bench.get_by_role("button", name="Play", exact=True).click()
+    until(bench, SHADED)
+    before = bench.evaluate(SHADED)
+    until(bench, f"{SHADED} !== {before!r}")
+    switch = bench.get_by_role("button", name="Spectrum", exact=True)
+    switch.click()
+    expect(switch).to_have_attribute("aria-pressed", "false")
+    assert bench.evaluate(SHADED) == ""
+    switch.click()
+    until(bench, SHADED)
+    bench.get_by_role("button", name="Pause", exact=True).click()
+    until(bench, f"{SHADED} === ''")
+
+
+SINE = """async (hz) => {
+  const { LOOK, createBands } = await import("/web/js/player/spectrum.js");
+  const context = new OfflineAudioContext(1, 48000, 48000), bins = new Float32Array(LOOK / 2);
+  const sine = new OscillatorNode(context, { frequency: hz }), half = new GainNode(context, { gain: 0.5 });
+  const analyser = new AnalyserNode(context, { fftSize: LOOK, smoothingTimeConstant: 0 });
+  sine.connect(half).connect(analyser).connect(context.destination);
+  sine.start();
+  context.suspend(0.5).then(() => { analyser.getFloatFrequencyData(bins); return context.resume(); });
+  await context.startRendering();
+  const { hz: centres, powers } = createBands(48000, [40, 20000]), all = powers(bins);
+  const k = all.indexOf(Math.max(...all));
+  return [centres[k], 10 * Math.log10(all[k])];
+}"""
+
+
+@pytest.mark.long
+def test_the_browsers_analyser_gives_a_sine_its_level_in_its_band(bench: Page) -> None:
+    """Check against the browser's own sine: half of full scale is -6.02 dB by definition."""
+    for hz in (226.0, 1016.0, 4064.0):
+        centre, level = bench.evaluate(SINE, hz)
+        assert abs(centre / hz - 1) < 0.06
+        assert level == pytest.approx(-6.02, abs=0.25)
+
+
+@pytest.mark.long
+def test_a_peak_is_named_where_the_server_has_the_resonance(bench: Page) -> None:
+    peaks = bench.locator(".peaks")
+    expect(peaks).to_contain_text("kHz")
+    plot = bench.get_by_label("Response, read at a frequency", exact=False)
+    plot.focus()
+    bench.keyboard.press("p")
+    spoken = str(plot.get_attribute("aria-valuetext"))
+    named = re.search(r"peak of now: ([\d.]+) kHz, (.\d+\.\d dB)", spoken)
+    assert named
+    expect(bench.locator(".peak-words").first).to_have_text(f"{named[1]} kHz, {named[2]}")
+    expect(bench.locator(".readout")).to_contain_text(f"peak {named[1]} kHz")
+    told = bench.locator(".see").get_by_role("status").filter(has_text="resonance")
+    served = re.search(r"resonance ([\d.]+) kHz", str(told.text_content()))
+    assert served
+    assert float(named[1]) == pytest.approx(float(served[1]), rel=0.01)

@@ -236,7 +236,7 @@ export function followSound(session) {
   askStems();
   /** @param {number} seconds */
   const seek = (seconds) => engine.seek(Math.max(0, seconds - stretch(get()).from));
-  return { toggle, seek, peak: engine.peak };
+  return { toggle, seek, peak: engine.peak, spectrum: engine.spectrum };
 }
 
 const INSECURE =

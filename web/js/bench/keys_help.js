@@ -13,6 +13,7 @@ const KEYS = [
   ["← → on a knob", "a tenth"],
   ["Page up, Page down", "one"],
   ["Home, End", "0 and 10"],
+  ["P on the response", "the next peak"],
   ["↑ ↓ in a value", "next preferred value"],
   ["Ctrl+Z, Ctrl+Shift+Z", "undo, redo"],
   ["Arrows, Shift+arrows", "on the map of two knobs: a tenth, one"],

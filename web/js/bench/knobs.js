@@ -58,21 +58,21 @@ function knobView(session, name) {
   const clicks = () => get().check?.knobs.find((knob) => knob.name === name)?.detent ?? false;
   const strip = travelStrip({ name, value, turn, behind: hill, clicks });
   const output = h("output", {}),
-    says = h("small", {});
+    says = h("small", { class: "knob-about" });
 
   function update() {
     const known = get().fans[name];
     say(output, showKnob(value()));
     say(says, about());
-    says.title = about();
     strip.update();
     hill.setAttribute("d", known ? hillPath(known.evenness, WIDE - 2 * EDGE, RAIL - 6) : "");
   }
   const element = h(
     "div",
     { class: "knob" },
-    h("div", { class: "knob-head" }, h("b", {}, plainName(name)), output, says),
+    h("div", { class: "knob-head" }, h("b", {}, plainName(name)), output),
     strip.element,
+    says,
   );
   return { element, update };
 }

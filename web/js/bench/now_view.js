@@ -11,7 +11,7 @@ export function nowView(session) {
   const number = h("span", { class: "number", "aria-hidden": "true" }),
     name = h("h2", {}),
     about = h("p", { class: "soft small" }),
-    details = h("p", { class: "details soft small", role: "status" });
+    details = h("p", { class: "soft small", role: "status" });
   function show() {
     const { facts, check } = get(),
       { position } = session.slot();
@@ -24,5 +24,9 @@ export function nowView(session) {
   }
   on(["check", "facts", "slots", "current"], show);
   show();
-  return h("div", { class: "now" }, number, h("div", {}, name, about, details));
+  return {
+    element: h("div", { class: "now" }, number, h("div", {}, name, about)),
+    /** Below the response, which some of them read. */
+    details,
+  };
 }

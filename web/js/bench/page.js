@@ -34,6 +34,7 @@ export function benchPage(session) {
   saveState(session);
   const reload = followProposals(session);
   const drawer = drawerView(session);
+  const now = nowView(session);
   const bench = h(
     "div",
     { class: "bench" },
@@ -44,9 +45,10 @@ export function benchPage(session) {
       h(
         "section",
         { class: "see", "aria-label": "Response" },
-        nowView(session),
+        now.element,
         chipsView(session, toggle),
-        plotView(session),
+        plotView(session, sound.spectrum),
+        now.details,
       ),
       drawer.element,
       h(

@@ -1,6 +1,6 @@
 /**
- * The response: current sound bold, its coils thin, kept sounds dashed. Pointer and keys read it at a
- * frequency.
+ * The response: current sound bold, its coils thin, kept sounds dashed, behind them what plays as a spectrum.
+ * Pointer and keys read it at a frequency; its peaks are marked and said.
  */
 
 import { LETTERS } from "../session/compare.js";
@@ -8,7 +8,10 @@ import { layOutPlot, levelRange, nearestIndex, tableRows } from "../shared/plot.
 import { gridElements } from "../shared/plot_grid.js";
 import { SILENT_DB, fixed, showDb, showHz } from "../shared/units.js";
 import { plainName } from "../shared/words.js";
-import { fill, h, s, uid } from "../shared/dom.js";
+import { fill, h, s, say, uid } from "../shared/dom.js";
+import { peakMarks, peaksInWords, peakWords } from "./peak_marks.js";
+import { nextPeak, peakAt, peaksOf } from "./peaks.js";
+import { spectrumView } from "./spectrum_view.js";
 
 /** @import {Session} from "../session/session.js" */
 
@@ -16,6 +19,8 @@ import { fill, h, s, uid } from "../shared/dom.js";
 const SHOWN_HZ = [40, 20000];
 /** One press of an arrow key: a twelfth of an octave. */
 const STEP = 2 ** (1 / 12);
+/** A peak is read from this far, as a ratio: less than one press away. */
+const NEAR = 2 ** (1 / 20);
 
 /**
  * The choice of the drawn sum: a string, with each coil at its own place, or equal signals in all coils.
@@ -45,28 +50,33 @@ function stringPicker({ get, set, on }) {
   return label;
 }
 
-/** @param {Session} session */
-export function plotView(session) {
+/** @param {Session} session @param {() => Float32Array | null} bins  of the spectrum of what plays */
+export function plotView(session, bins) {
   const { get, on } = session;
   const clip = uid("clip"),
     frame = s("rect", {});
   const grid = s("g", {}),
     lines = s("g", { "clip-path": `url(#${clip})` }),
+    marks = s("g", { "aria-hidden": "true" }),
+    spectrum = spectrumView(session, bins, () => plot, SHOWN_HZ),
     cursor = s("line", { class: "cursor" });
   const picture = s(
     "svg",
     {
       role: "slider",
       tabindex: 0,
-      "aria-label": "Response, read at a frequency",
+      "aria-label": "Response, read at a frequency; P goes to the next peak",
       "aria-valuemin": SHOWN_HZ[0],
       "aria-valuemax": SHOWN_HZ[1],
     },
     s("clipPath", { id: clip }, frame),
+    spectrum.area,
     grid,
     lines,
+    marks,
     cursor,
   );
+  const peaksText = h("p", { class: "peaks small" });
   const readout = h("div", { class: "readout", "aria-hidden": "true", hidden: true });
   const table = h("div", { class: "scroller" }),
     numbers = h(
@@ -82,6 +92,8 @@ export function plotView(session) {
   /** @param {(number | null)[][]} levels */
   const layOut = (levels) => layOutPlot({ wide, tall, hz: SHOWN_HZ, range: levelRange(levels) });
   let plot = layOut([]);
+  /** @type {import("./peak_marks.js").Marked[]} */
+  let marked = [];
 
   /** Every curve to read: name, levels, slot. */
   const curves = () =>
@@ -128,6 +140,14 @@ export function plotView(session) {
         .map(({ hz, db, k }) => s("path", { class: `curve slot-${k}`, d: path(hz, db) })),
       now ? s("path", { class: "curve heard", d: path(now.hz, now.db) }) : null,
     );
+    marked = all.map(({ hz, db, k, name }) => ({
+      name,
+      now: k === here,
+      mark: k === here ? "heard" : `slot-${k}`,
+      peaks: peaksOf(hz, db, SHOWN_HZ),
+    }));
+    fill(marks, ...peakMarks(marked, plot));
+    say(peaksText, marked.length ? peaksInWords(marked) : "");
     showGrid();
     showReading();
     showTable();
@@ -141,7 +161,9 @@ export function plotView(session) {
     const all = curves();
     const words = all.map(({ hz, db, name }) => `${name} ${showDb(db[nearestIndex(hz, at)])}`);
     picture.setAttribute("aria-valuenow", at.toFixed(0));
-    picture.setAttribute("aria-valuetext", `${showHz(at)}: ${words.join(", ")}`);
+    const peaks = marked.map((one) => ({ ...one, peak: peakAt(one.peaks, at, NEAR) }));
+    const said = peaks.flatMap(({ name, peak }) => (peak ? [`peak of ${name}: ${peakWords(peak)}`] : []));
+    picture.setAttribute("aria-valuetext", `${showHz(at)}: ${[...words, ...said].join(", ")}`);
     readout.hidden = !reading;
     cursor.toggleAttribute("hidden", !reading);
     if (!reading) {
@@ -156,11 +178,12 @@ export function plotView(session) {
     fill(
       readout,
       h("b", {}, showHz(at)),
-      ...all.map(({ hz, db, name, k }) =>
+      ...all.map(({ hz, db, name, k }, j) =>
         h(
           "div",
           { class: k === get().current ? "heard" : `slot-${k}` },
           `${name}  ${showDb(db[nearestIndex(hz, at)])}`,
+          peaks[j]?.peak && h("b", {}, `peak ${peakWords(peaks[j].peak)}`),
         ),
       ),
     );
@@ -228,6 +251,7 @@ export function plotView(session) {
   });
   picture.addEventListener("blur", hide);
   picture.addEventListener("keydown", (event) => {
+    const peaks = marked.find(({ now }) => now)?.peaks ?? [];
     const to = /** @type {Record<string, number>} */ ({
       ArrowRight: at * STEP,
       ArrowUp: at * STEP,
@@ -237,8 +261,9 @@ export function plotView(session) {
       PageDown: at / 2,
       Home: SHOWN_HZ[0],
       End: SHOWN_HZ[1],
+      p: nextPeak(peaks, at)?.hz,
     })[event.key];
-    if (to === undefined) return;
+    if (to === undefined || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
     read(to);
   });
@@ -255,6 +280,8 @@ export function plotView(session) {
     "div",
     { class: "response" },
     h("div", { class: "plot" }, picture, readout),
-    h("div", { class: "plot-foot" }, numbers, stringPicker(session)),
+    peaksText,
+    spectrum.about,
+    h("div", { class: "plot-foot" }, spectrum.button, stringPicker(session), numbers),
   );
 }

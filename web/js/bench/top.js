@@ -135,9 +135,11 @@ export function topView(session, { opened, reload }) {
         "a",
         {
           class: "button listings-link",
+          "aria-label": "Listing",
           href: `#/listings/new?c=${encodeURIComponent(get().commission.id)}`,
         },
-        "Listing",
+        icon("listing"),
+        h("span", { class: "wide" }, "Listing"),
       ),
       h(
         "button",

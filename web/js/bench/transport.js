@@ -119,6 +119,7 @@ export function transportView(session, { toggle, seek, peak }) {
       .join(" · ");
     say(state, words);
     state.hidden = !words;
+    line.hidden = Boolean(words); // one line for both: the deck keeps its height
   });
   showPlay();
   showTakes();

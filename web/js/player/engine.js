@@ -200,6 +200,8 @@ export function createEngine() {
     },
     /** The peak of the sound that leaves now, full scale 1. */
     peak: () => (playing && tap ? tap.peak() : 0),
+    /** The spectrum of the sound that leaves now, dB for each bin; null if nothing plays. */
+    spectrum: () => (playing && tap ? tap.spectrum() : null),
     /** @param {boolean} on true plays every setting equally loud */
     setMatched(on) {
       post({ type: "matched", on });

@@ -1,12 +1,20 @@
-/** The level at a player's output, for a meter. */
+/** The level and the spectrum at a player's output. */
+
+import { LOOK as SPECTRUM_LOOK } from "./spectrum.js";
 
 /** Samples that a look takes in: 43 ms at 48 kHz. */
 const LOOK = 2048;
 
-/** Make a node that passes the sound on and tells its peak. @param {BaseAudioContext} context */
+/**
+ * Make a node that passes the sound on and tells its peak and its spectrum.
+ * @param {BaseAudioContext} context
+ */
 export function createTap(context) {
   const node = new AnalyserNode(context, { fftSize: LOOK }),
-    samples = new Float32Array(LOOK);
+    samples = new Float32Array(LOOK),
+    levels = new Float32Array(SPECTRUM_LOOK / 2);
+  /** @type {AnalyserNode | null} who hides the spectrum does not pay for it */
+  let analyser = null;
   return {
     node,
     /** The largest of the latest samples, full scale 1. */
@@ -15,6 +23,15 @@ export function createTap(context) {
       let most = 0;
       for (const sample of samples) most = Math.max(most, Math.abs(sample));
       return most;
+    },
+    /** The levels of the latest spectrum's bins, dB; the same array each time. */
+    spectrum() {
+      if (!analyser) {
+        analyser = new AnalyserNode(context, { fftSize: SPECTRUM_LOOK, smoothingTimeConstant: 0 });
+        node.connect(analyser);
+      }
+      analyser.getFloatFrequencyData(levels);
+      return levels;
     },
   };
 }

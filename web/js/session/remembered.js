@@ -17,6 +17,7 @@ const KEYS = /** @type {const} */ ([
   "matched",
   "drawer",
   "string",
+  "spectrum",
   "fanned",
   "sweeps",
   "pair",

@@ -31,6 +31,7 @@ import { startRanging } from "./ranging.js";
  * @property {boolean} drawer
  * @property {number | null} string  string of the drawn sum, from 1, the lowest; null for equal signals in
  *   all coils
+ * @property {boolean} spectrum  show the spectrum of what plays
  * @property {string} fanned  the knob whose sweep is drawn, or empty
  * @property {Record<string, {from: number, to: number, seconds: number}>} sweeps
  * @property {{open: boolean, first: string, second: string}} pair  the map over two knobs, and those chosen
@@ -119,6 +120,7 @@ export function createSession(commission, remembered) {
     matched: false,
     drawer: false,
     string: null,
+    spectrum: true,
     fanned: "",
     sweeps: {},
     pair: { open: false, first: "", second: "" },

@@ -13,6 +13,7 @@ const PATHS = {
   map: "M4 14h.01M7 8h.01M9 12h.01M12 5h.01M13 14h.01M16 9h.01M3 17h14M3 17V3",
   sheet: "M5 3h10v14H5zM8 7h4M8 10h4M8 13h4",
   plus: "M10 4v12M4 10h12",
+  listing: "M4 4h6l6.5 6.5-6 6L4 10zM7.5 7.5h.01",
   back: "M12 4l-6 6 6 6",
   output: "M3 8v4h3l4 3.5v-11L6 8zM13 7.5a4 4 0 0 1 0 5M15.5 5a7.5 7.5 0 0 1 0 10",
 };
