@@ -9,6 +9,7 @@ import { followTakes } from "./session/takes.js";
 import { accessView } from "./bench/access_view.js";
 import { benchPage } from "./bench/page.js";
 import { commissionsView } from "./commissions/list.js";
+import { newInstrumentView } from "./commissions/words_view.js";
 import { fill, h } from "./shared/dom.js";
 import { listingsView } from "./listings/list.js";
 import { createTurns } from "./shared/latest.js";
@@ -61,6 +62,11 @@ async function route() {
       const view = listing[1]?.startsWith("/new")
         ? await newListingView(decodeURIComponent(listing[2] ?? ""), closing.signal)
         : listingsView(Boolean(listing[1]), closing.signal);
+      if (isNewest()) show(head(), view);
+      return;
+    }
+    if (location.hash === "#/new") {
+      const view = await newInstrumentView(closing.signal);
       if (isNewest()) show(head(), view);
       return;
     }

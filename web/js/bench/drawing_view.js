@@ -8,7 +8,7 @@ import { boundsOf, paint, pictureOf } from "../drawing/paint.js";
 import { shapesOf } from "../drawing/place.js";
 import { changeWiring } from "../session/changes.js";
 import { hearingOf, missingOf } from "../session/session.js";
-import { choice, fill, h, s, say } from "../shared/dom.js";
+import { build, choice, fill, h, s, say } from "../shared/dom.js";
 import { ApiError } from "../shared/http.js";
 import { latest } from "../shared/latest.js";
 import { same } from "../shared/store.js";
@@ -26,16 +26,11 @@ import { isFitted } from "./fitting.js";
 /** @import {Session} from "../session/session.js" */
 /** @import {Laid} from "../drawing/layout.js" */
 /** @import {Picture} from "../drawing/paint.js" */
-/** @import {Node as Painted, Place, State, WiringFacts} from "../drawing/types.js" */
+/** @import {Place, State, WiringFacts} from "../drawing/types.js" */
 /** @import {Board} from "./drawing_board.js" */
 
 /** Least time between requests while a knob moves, ms. */
 const EVERY = 120;
-/** @param {Painted | string} one @returns {Node} */
-const build = (one) =>
-  typeof one === "string"
-    ? document.createTextNode(one)
-    : s(/** @type {"g"} */ (one.tag), one.attributes, ...one.children.map(build));
 
 /** @param {Session} session @returns {HTMLElement} */
 export function drawingView(session) {

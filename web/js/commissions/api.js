@@ -2,12 +2,13 @@
 
 import { requestJson } from "../shared/http.js";
 
-/** @import {Fitting, Starter, StringSet} from "../shared/types.js" */
+/** @import {Commission, Fitting, Starter, StringSet} from "../shared/types.js" */
+/** @import {Charted, Choices, Made} from "./words.js" */
 
 const id = encodeURIComponent;
 
 /**
- * @param {{title: string, client?: string, starter: string | null} & Fitting} form
+ * @param {{title: string, client?: string, starter: string | null, wiring_text?: string} & Fitting} form
  * @returns {Promise<{id: string}>}
  */
 export const createCommission = (form) => requestJson("POST", "/api/commissions", { body: form });
@@ -20,3 +21,18 @@ export const copyCommission = (commission) => requestJson("POST", `/api/commissi
 export const listStarters = () => requestJson("GET", "/api/starters");
 /** @returns {Promise<StringSet[]>} */
 export const listStringSets = () => requestJson("GET", "/api/starters/strings");
+/** What may be said of a new instrument. @returns {Promise<Choices>} */
+export const listWords = () => requestJson("GET", "/api/words");
+/** @param {unknown} words @param {AbortSignal} [signal] @returns {Promise<Made>} */
+export const makeOfWords = (words, signal) => requestJson("POST", "/api/words", { body: words, signal });
+/**
+ * A lug chart of a wiring file's text.
+ * @param {string} text @param {unknown} options @param {AbortSignal} [signal] @returns {Promise<Charted>}
+ */
+export const chartText = (text, options, signal) =>
+  requestJson("POST", "/api/charts", { body: { text, options }, signal });
+/** @param {string} commission @returns {Promise<Commission>} */
+export const getCommissionWirings = (commission) => requestJson("GET", `/api/commissions/${id(commission)}`);
+/** Say how a commission opens. @param {string} commission @param {unknown} start */
+export const saveStart = (commission, start) =>
+  requestJson("PUT", `/api/commissions/${id(commission)}/state`, { body: { start } });

@@ -53,7 +53,8 @@ export function commissionsView(archived, signal) {
       search,
       archived
         ? h("a", { class: "button", href: "#/" }, "Back to the list")
-        : h("button", { class: "main", onclick: newCommission }, "New commission"),
+        : h("a", { class: "button main", href: "#/new" }, "New instrument in words"),
+      !archived && h("button", { onclick: newCommission }, "New commission"),
     ),
     list,
     h(
@@ -147,8 +148,13 @@ function empty(searched, archived) {
     h(
       "p",
       { class: "soft" },
-      "A commission is one customer's job: an instrument, its coils, and the wirings you try for it. Start from a common wiring or from a blank one.",
+      "A commission is one customer's job: an instrument, its coils, and the wirings you try for it. Say in words what goes in, or start from a ready wiring or a blank one.",
     ),
-    h("button", { class: "main", onclick: newCommission }, "Start the first commission"),
+    h(
+      "div",
+      { class: "row" },
+      h("a", { class: "button main", href: "#/new" }, "New instrument in words"),
+      h("button", { onclick: newCommission }, "Start the first commission"),
+    ),
   );
 }

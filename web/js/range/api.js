@@ -1,6 +1,6 @@
 /** Requests for the searches: the range of sounds, lug charts, a knob's travel and goal. */
 
-import { queryText, requestJson } from "../shared/http.js";
+import { requestJson } from "../shared/http.js";
 
 /** @import {Draft, Edit, Setting} from "../shared/types.js" */
 /** @import {ChartOptions, GoalOptions, RangeOptions} from "../session/ranging.js" */
@@ -32,15 +32,6 @@ export const startTravel = (draft, setting, knob, capacitor, signal) =>
  */
 export const startGoal = (draft, setting, knob, goal, signal) =>
   requestJson("POST", "/api/goals", { body: { draft, setting, knob, ...goal }, signal });
-/**
- * Wait up to 25 s for the next result.
- * @param {string} search @param {number} after @param {AbortSignal} [signal]
- * @returns {Promise<Search>}
- */
-export const waitForSearch = (search, after, signal) =>
-  requestJson("GET", `/api/searches/${id(search)}?${queryText({ after })}`, { signal });
-/** @param {string} search @returns {Promise<Search>} */
-export const cancelSearch = (search) => requestJson("POST", `/api/searches/${id(search)}/cancel`);
 /** @param {string} search @param {AbortSignal} [signal] @returns {Promise<SoundMap>} */
 export const getSoundMap = (search, signal) =>
   requestJson("GET", `/api/searches/${id(search)}/map`, { signal });
@@ -49,14 +40,6 @@ export const getSoundMap = (search, signal) =>
  * @param {string} search @param {"drawing.svg" | "chart.txt" | "wiring.yaml"} file
  */
 export const chartFileAddress = (search, file) => `/api/searches/${id(search)}/${file}`;
-/**
- * Save a chart as a new wiring or a new version.
- * @param {string} search
- * @param {{commission: string, name: string} | {wiring: string, base: string, note: string}} target
- * @returns {Promise<{wiring_id: string, version_id: string}>}
- */
-export const saveChart = (search, target) =>
-  requestJson("POST", `/api/searches/${id(search)}/keep`, { body: target });
 /** @returns {Promise<Profile[]>} */
 export const listProfiles = () => requestJson("GET", "/api/range/profiles");
 /** @returns {Promise<SwitchRow[]>} */

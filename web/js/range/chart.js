@@ -2,7 +2,8 @@
 
 import * as api from "./api.js";
 import { getCommission } from "../session/api.js";
-import { createFollower } from "./following.js";
+import { createFollower } from "../shared/following.js";
+import { saveChart } from "../shared/searches.js";
 import { hearingOf, placeOf } from "../session/session.js";
 import { otherSketches, sketchedPositions } from "../session/sketches.js";
 import { TABLE } from "../session/ranging.js";
@@ -140,7 +141,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   const reason = h("div", { class: "reason" }),
     result = h("div", {});
   const follower = createFollower(
-    (fresh) => {
+    (/** @type {Search} */ fresh) => {
       news = fresh;
       showNews();
     },
@@ -355,7 +356,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
           200,
         );
       const newest = place?.wiring.versions.reduce((a, b) => (a.number > b.number ? a : b));
-      const made = await api.saveChart(
+      const made = await saveChart(
         news.id,
         as === "wiring" || !place || !newest
           ? { commission: commission.id, name: named }

@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { problemText } from "../shared/http.js";
-import { createFollower } from "./following.js";
+import { createFollower } from "../shared/following.js";
 import { field, number } from "./form.js";
 import { levelLine, travelBars } from "./travel_bars.js";
 import {

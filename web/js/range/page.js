@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { problemText } from "../shared/http.js";
-import { createFollower } from "./following.js";
+import { createFollower } from "../shared/following.js";
 import { hearingOf } from "../session/session.js";
 import { LETTERS, MOST, mapText, withEdit } from "../session/compare.js";
 import { moved, withLabels } from "../session/ranging.js";
@@ -144,7 +144,7 @@ export function rangeView(session) {
 
   // --- the search
   const follower = createFollower(
-    (result) => {
+    (/** @type {Search} */ result) => {
       news = result;
       update();
     },

@@ -1,7 +1,7 @@
 /** How evenly a knob changes the sound, and changes that make it more even. */
 
 import * as api from "./api.js";
-import { createFollower } from "./following.js";
+import { createFollower } from "../shared/following.js";
 import { goalView } from "./goal.js";
 import { travelBars } from "./travel_bars.js";
 import { hearingOf } from "../session/session.js";

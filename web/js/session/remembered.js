@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { onConnection } from "../shared/http.js";
-import { knownOptions } from "./ranging.js";
+import { knownOptions, startRanging } from "./ranging.js";
 import { placeOf } from "./session.js";
 
 /** @import {Session, State} from "./session.js" */
@@ -98,7 +98,7 @@ export function recall(commission) {
   /** @type {any} */
   const there = commission.state ?? {};
   const found = (local.saved ?? 0) > (there.saved ?? 0) ? local : there;
-  if (found.slots === undefined) return typeof found.take === "string" ? { take: found.take } : {};
+  if (found.slots === undefined) return startOf(found);
   /** @type {Slot[]} */
   const slots = (Array.isArray(found.slots) ? found.slots : []).filter(
     (/** @type {Slot} */ slot) => slot && placeOf(commission, slot.version) && Array.isArray(slot.edits),
@@ -109,4 +109,19 @@ export function recall(commission) {
   if (!(Array.isArray(kept.histories) && kept.histories.length === slots.length)) delete kept.histories;
   if (kept.range?.asked) kept.range = { ...kept.range, asked: knownOptions(kept.range.asked) };
   return { ...kept, current: Math.min(Math.max(0, found.current ?? 0), slots.length - 1) };
+}
+
+/**
+ * How a commission opens that nobody has opened yet: its take, or Range for a switch.
+ * @param {{take?: unknown, start?: {view?: string, switch?: string, count?: number}}} state
+ * @returns {Partial<State>}
+ */
+function startOf({ take, start }) {
+  const known = typeof take === "string" ? { take } : {};
+  if (start?.view !== "range") return known;
+  const range = startRanging(),
+    one = start.switch ? { name: start.switch, table: "", stop: null } : null;
+  const asked = { ...range.asked, count: start.count || range.asked.count, switch: one };
+  const chart = one ? { ...range.chart, switch: one } : range.chart;
+  return { ...known, view: "range", range: { ...range, asked, chart } };
 }

@@ -44,6 +44,16 @@ export function s(tag, props = {}, ...kids) {
   return element;
 }
 
+/**
+ * A picture as plain data becomes elements.
+ * @typedef {{tag: string, attributes: Record<string, string | number>, children: (Plain | string)[]}} Plain
+ * @param {Plain | string} one @returns {Node}
+ */
+export const build = (one) =>
+  typeof one === "string"
+    ? document.createTextNode(one)
+    : s(/** @type {"g"} */ (one.tag), one.attributes, ...one.children.map(build));
+
 /** Replace the content of an element. @param {Element} element @param {...Kid} kids */
 export const fill = (element, ...kids) => element.replaceChildren(...nodes(kids));
 

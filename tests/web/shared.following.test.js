@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { createFollower } from "../../web/js/range/following.js";
+import { createFollower } from "../../web/js/shared/following.js";
 
 /**
  * A server of searches: the same question has the same search while that runs, and each search is done after

@@ -2,11 +2,11 @@
  * Run one search of a kind at a time: start it, follow it to its end, stop it when another takes its place.
  */
 
-import * as api from "./api.js";
-import { ApiError } from "../shared/http.js";
-import { createTurns } from "../shared/latest.js";
+import { ApiError } from "./http.js";
+import { createTurns } from "./latest.js";
+import * as api from "./searches.js";
 
-/** @import {Search} from "./words.js" */
+/** @typedef {{id: string, after: number, state: string}} Followed  what any search says */
 
 const RETRY_MS = 1000;
 /** Tries while the server does not answer. */
@@ -16,6 +16,7 @@ const MOST_TRIES = 30;
 const MOST_RESTARTS = 3;
 
 /**
+ * @template {Followed} Search
  * @param {(result: Search) => void} onResult
  * @param {(error: unknown) => void} onError
  * @param {AbortSignal} signal  stops the following, not the search: another page may follow it too
