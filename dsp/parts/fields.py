@@ -7,6 +7,7 @@ those of the kinds. Bounds are far wider than the trade's values. A value beyond
 from __future__ import annotations
 
 from dsp.documents.field import Field, quantity
+from dsp.parts.instrument import WRAPS
 
 MOST_PLACE = 20_000.0
 """Farthest place of the drawing, in its units; a part is some 100 wide."""
@@ -40,6 +41,8 @@ STRING_FIELDS: tuple[Field, ...] = (
     Field("note", "note", "open pitch, such as F#3", required=True),
     quantity("gauge", "length", (5e-5, 1e-2), "diameter"),
     Field("wound", "choice", "wound or plain", choices=("true", "false"), default="false"),
+    Field("core", "quantity", "diameter of a wound string's core, if known", "length", 5e-5, 5e-3),
+    Field("wrap", "choice", "what a wound string is wrapped with", choices=WRAPS, default=WRAPS[0]),
 )
 INSTRUMENT_FIELDS: tuple[Field, ...] = (
     quantity("scale", "length", (0.1, 3.0), "nut to bridge"),

@@ -12,14 +12,30 @@ _SEMITONE = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _SHIFT = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}
 
 
+WRAPS = ("nickel-plated steel", "pure nickel", "stainless steel")
+"""What wound strings are wrapped with; the first is the usual one (common practice)."""
+
+
 @dataclass(frozen=True)
 class GuitarString:
-    """One string: open pitch, gauge and whether it is wound."""
+    """One string.
+
+    Attributes
+    ----------
+    gauge_m : float
+        Outer diameter.
+    core_m : float or None
+        Diameter of a wound string's core; None for the usual one of its gauge.
+    wrap : str
+        One of `WRAPS`; of a wound string alone.
+    """
 
     pitch_hz: float
     gauge_m: float
     wound: bool = False
     note: str = ""
+    core_m: float | None = None
+    wrap: str = WRAPS[0]
 
 
 @dataclass(frozen=True)

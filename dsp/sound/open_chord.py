@@ -94,7 +94,7 @@ def _seconds(by_plane: Complex) -> Floats:
     by_plane : ndarray, shape (n_planes, n), 1/s
         Complex rates.
     """
-    weights = [plane.share * plane.sensitivity for plane in PLANES]
+    weights = [plane.share() * plane.sensitivity for plane in PLANES]
     total = np.zeros(by_plane.shape[1])
     for weight, rate in zip(weights, by_plane, strict=True):
         for other_weight, other in zip(weights, by_plane, strict=True):

@@ -7,7 +7,7 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.strings.tuned import TunedString
+from dsp.strings.tuned import RUBS_AT_HZ, TunedString
 
 Floats = NDArray[np.float64]
 
@@ -17,6 +17,8 @@ PALM_M = 0.03
 """Length of string under a palm laid on the bridge."""
 PALM_PER_S = 1200.0
 """Decay rate from a whole palm over a partial's belly; set by ear, no source."""
+DEAD_PER_S = 45.0
+"""Decay rate from fingers laid across the string: a thud of some 0.15 s; set by ear, no source."""
 TOUCH_PER_S = 300.0
 """Decay rate from a fingertip on a belly; set by ear, no source."""
 
@@ -36,18 +38,19 @@ def decay_rate(string: TunedString, partials_hz: Floats) -> Floats:
     References
     ----------
     C. Issanchou et al., J. Sound Vib. 393 (2017) 229-251, eq. 12: air by viscosity, bending,
-    and a constant part.
+    and a constant part. `dsp.strings.tuned.Loss` says what a wound string has beyond that.
     """
     air_kg_s = 2.0 * pi * AIR_PA_S + 2.0 * pi * string.diameter_m * np.sqrt(
         pi * AIR_PA_S * AIR_KG_M3 * partials_hz
     )
     by_air = air_kg_s / (2.0 * pi * string.weight_kg_m * partials_hz)
+    angle = string.loss.bending + string.loss.rubbing * RUBS_AT_HZ / partials_hz
     by_bending = (
         4.0
         * pi**2
         * string.weight_kg_m
         * string.stiffness_nm2
-        * string.loss.bending
+        * angle
         * (partials_hz / string.tension_n) ** 2
     )
     return pi * partials_hz * (by_air + by_bending + string.loss.friction)

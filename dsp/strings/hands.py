@@ -17,7 +17,9 @@ CONTACT_S = 0.01
 GONE_DB = 110.0
 
 
-def stop_envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -> Floats:
+def stop_envelope(
+    time_s: Floats, stop_s: float | None, again_s: float | None, *, slurred: bool = False
+) -> Floats:
     """Return the gain of a note that is stopped or plucked again.
 
     Parameters
@@ -28,6 +30,8 @@ def stop_envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -
         Time at which the left hand stops the string.
     again_s : float or None
         Time of the next pluck.
+    slurred : bool
+        The left hand makes it: no pick rests on the string before.
 
     Returns
     -------
@@ -35,7 +39,7 @@ def stop_envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -
         1 until the first of the two, then an exponential decay with a short onset.
     """
     found = np.ones_like(time_s)
-    stops = _stops(stop_s, again_s)
+    stops = _stops(stop_s, again_s, slurred)
     first = int(np.searchsorted(time_s, min((at_s for at_s, _, _ in stops), default=np.inf)))
     for at_s, per_s, ease_s in stops:
         since_s = np.maximum(time_s[first:] - at_s, 0.0)
@@ -43,19 +47,19 @@ def stop_envelope(time_s: Floats, stop_s: float | None, again_s: float | None) -
     return found
 
 
-def stop_time_s(stop_s: float | None, again_s: float | None) -> float:
+def stop_time_s(stop_s: float | None, again_s: float | None, *, slurred: bool = False) -> float:
     """Return when a stopped note has died away, s; infinite if it rings on."""
     nepers = GONE_DB / 20.0 * log(10.0)
     return min(
-        (at_s + ease_s + nepers / per_s for at_s, per_s, ease_s in _stops(stop_s, again_s)),
+        (at_s + ease_s + nepers / per_s for at_s, per_s, ease_s in _stops(stop_s, again_s, slurred)),
         default=float("inf"),
     )
 
 
-def _stops(stop_s: float | None, again_s: float | None) -> list[tuple[float, float, float]]:
+def _stops(stop_s: float | None, again_s: float | None, slurred: bool) -> list[tuple[float, float, float]]:
     found = []
     if stop_s is not None:
         found.append((stop_s, STOP_PER_S, STOP_EASE_S))
     if again_s is not None:
-        found.append((again_s - CONTACT_S, AGAIN_PER_S, AGAIN_EASE_S))
+        found.append((again_s - (0.0 if slurred else CONTACT_S), AGAIN_PER_S, AGAIN_EASE_S))
     return found

@@ -86,13 +86,19 @@ class Note:
     up : bool
         Upstroke.
     hand : str
-        ``pick`` or ``finger``.
+        A key of `dsp.strings.pluck.HANDS`, or ``left`` in a hammer-on or a pull-off.
+    turned : float
+        Direction of the pluck, radians from the usual one towards the plane of the body.
     harmonic : int
         Partial that rings; 1 for a full note.
+    dead : bool
+        The left hand lies on the string without pressing it down.
     stop_s : float or None
         Time at which the left hand stops it.
     again_s : float or None
         Time of the next pluck of this string, which damps it first.
+    slurred : bool
+        The next is the left hand's, which damps the string only as it lands.
     """
 
     string: int
@@ -103,10 +109,13 @@ class Note:
     mute: float = 0.0
     up: bool = False
     hand: str = "pick"
+    turned: float = 0.0
     harmonic: int = 1
     stop_s: float | None = None
     again_s: float | None = None
     movement: Movement | None = None
+    dead: bool = False
+    slurred: bool = False
 
     def length_m(self, scale_m: float) -> float:
         """Return the sounding length at the pluck, m."""

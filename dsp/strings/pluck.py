@@ -17,6 +17,10 @@ HARD_N_PER_N = 2.0 / 80.0
 3 mm at a fifth of its length, as hard plucks do (from memory)."""
 
 
+LEFT = "left"
+"""What plucks in a hammer-on or a pull-off."""
+
+
 @dataclass(frozen=True)
 class Hand:
     """The pick or finger that releases the string.
@@ -33,8 +37,17 @@ class Hand:
     release_s: float
 
 
-HANDS = {"pick": Hand(0.0015, 0.0001), "finger": Hand(0.008, 0.0005)}
-"""Orders of magnitude from pluck studies (from memory, no source)."""
+HANDS = {
+    "pick": Hand(0.0015, 0.0001),
+    "thin pick": Hand(0.002, 0.0003),
+    "thick pick": Hand(0.001, 0.00005),
+    "finger": Hand(0.008, 0.0005),
+    "thumb": Hand(0.012, 0.0008),
+}
+"""Orders of magnitude from pluck studies (from memory). A plectrum's release is published as gradual, up to
+several ms (M. Zollner, Tonmeistertagung 2010); the attack of real notes above 1.5 kHz asks for less."""
+FRET_HAND = Hand(0.01, 0.0005)
+"""The fingertip of the left hand, in a hammer-on or a pull-off (our choice)."""
 
 
 def pluck_velocity(
@@ -64,7 +77,7 @@ def pluck_velocity(
     force : float
         0 to 1; 1 is a hard stroke.
     hand : str
-        A key of `HANDS`.
+        A key of `HANDS`, or `LEFT` for the left hand's.
 
     Returns
     -------
@@ -74,7 +87,7 @@ def pluck_velocity(
     ----------
     N. Fletcher, T. Rossing, The Physics of Musical Instruments, ideal plucked string (from memory).
     """
-    held = HANDS[hand]
+    held = FRET_HAND if hand == LEFT else HANDS[hand]
     newton = force * HARD_N_PER_N * string.tension_n
     ideal = 2.0 * newton / (pi * string.impedance_kg_s * numbers) * np.sin(numbers * pi * at_m / length_m)
     width = np.sinc(numbers * held.width_m / (2.0 * length_m))

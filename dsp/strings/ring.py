@@ -9,6 +9,8 @@ have decayed below hearing.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,9 +25,11 @@ BLOCKS_AT_ONCE = 48
 SEGMENT = 32
 """Samples between two points at which a moving mode's rate is given."""
 SEGMENTS_AT_ONCE = 64
+STEADY = ((math.inf, 1.0),)
+"""No change of pitch."""
 
 
-def lifetimes_s(rates: Complexes, rows: Complexes) -> Floats:
+def lifetimes_s(rates: Complexes, rows: Complexes, floor_db: float = FLOOR_DB) -> Floats:
     """Return how long each mode lasts, shape (n_modes,), s.
 
     Parameters
@@ -33,9 +37,11 @@ def lifetimes_s(rates: Complexes, rows: Complexes) -> Floats:
     rates : ndarray, shape (n_modes,), 1/s
     rows : ndarray, shape (n_rows, n_modes)
         Amplitudes at the start.
+    floor_db : float
+        Level at which a mode has died, relative to the start of the loudest.
     """
     level = _levels(rows)
-    above = np.log(np.maximum(level, 1e-300)) - FLOOR_DB / 20.0 * np.log(10.0)
+    above = np.log(np.maximum(level, 1e-300)) - floor_db / 20.0 * np.log(10.0)
     return np.asarray(np.maximum(above, 0.0) / np.maximum(-rates.real, 1e-9))
 
 
@@ -45,8 +51,16 @@ def _levels(rows: Complexes) -> Floats:
     return np.asarray((sizes / np.maximum(sizes.max(axis=1, keepdims=True), 1e-300)).max(axis=0))
 
 
-def sum_modes(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float) -> NDArray[np.float32]:
-    """Sum modes of constant rates; return the real part.
+def sum_modes(
+    rates: Complexes,
+    rows: Complexes,
+    n_samples: int,
+    rate_hz: float,
+    *,
+    pitch: Sequence[tuple[float, float]] = STEADY,
+    floor_db: float = FLOOR_DB,
+) -> NDArray[np.float32]:
+    """Sum modes; return the real part.
 
     Parameters
     ----------
@@ -54,41 +68,62 @@ def sum_modes(rates: Complexes, rows: Complexes, n_samples: int, rate_hz: float)
         -decay + j angular frequency.
     rows : ndarray, shape (n_rows, n_modes)
         Complex amplitude at sample 0.
+    pitch : sequence of (float, float)
+        Until when, s, and the ratio of all frequencies to that of ``rates``; phases run on. The last
+        holds for good.
+    floor_db : float
+        Level at which a mode is dropped, relative to the start of the loudest.
 
     Returns
     -------
     ndarray, shape (n_rows, n_samples)
         32-bit: errors stay some 120 dB below the peak.
     """
-    life = np.ceil(lifetimes_s(rates, rows) * rate_hz / BLOCK)
+    life = np.ceil(lifetimes_s(rates, rows, floor_db) * rate_hz / BLOCK)
     order = np.argsort(-life, kind="stable")
     rates, rows, life = rates[order] / rate_hz, rows[:, order], life[order]
-    within = _powers(rates, BLOCK)
-    # The real part of a complex product as one real product: real parts first, then imaginary.
-    parts = np.concatenate([within.real, -within.imag]).astype(np.float32).reshape(2, len(rates), BLOCK)
-    ahead = _powers(rates * BLOCK, BLOCKS_AT_ONCE).T
     n_blocks = -(-n_samples // BLOCK)
     found = np.zeros((len(rows), n_blocks, BLOCK), np.float32)
-    for first in range(0, n_blocks, BLOCKS_AT_ONCE):
+    first, travelled = 0, np.zeros(len(rates), complex)
+    for until_s, ratio in pitch:
+        last = n_blocks if until_s == math.inf else min(round(until_s * rate_hz / BLOCK), n_blocks)
         alive = int(np.searchsorted(-life, -first, side="left"))
-        if not alive:
-            break
-        blocks = np.arange(first, min(first + BLOCKS_AT_ONCE, n_blocks))
-        here = rows[:, None, :alive] * np.exp(first * BLOCK * rates[:alive])
-        at_start = here * ahead[: len(blocks), :alive]
-        both = np.concatenate([at_start.real, at_start.imag], axis=2).astype(np.float32)
-        found[:, blocks] = both @ parts[:, :alive].reshape(2 * alive, BLOCK)
+        if last <= first or not alive:
+            continue
+        turned = rates[:alive].real + 1j * ratio * rates[:alive].imag
+        _sum_blocks(found, first, last, turned, rows[:, :alive] * np.exp(travelled[:alive]), life[:alive])
+        travelled[:alive] += turned * BLOCK * (last - first)
+        first = last
     return found.reshape(len(rows), -1)[:, :n_samples]
 
 
-def _powers(exponents: Complexes, count: int) -> Complexes:
+def _sum_blocks(
+    found: NDArray[np.float32], first: int, last: int, rates: Complexes, rows: Complexes, life: Floats
+) -> None:
+    """Fill blocks from ``first`` on with modes whose ``rows`` hold there; rates per sample."""
+    within = _powers(rates, BLOCK, np.complex64)
+    # The real part of a complex product as one real product: real parts first, then imaginary.
+    parts = np.concatenate([within.real, -within.imag]).reshape(2, len(rates), BLOCK)
+    ahead = _powers(rates * BLOCK, min(BLOCKS_AT_ONCE, last - first), np.complex128).T
+    for start in range(first, last, BLOCKS_AT_ONCE):
+        alive = int(np.searchsorted(-life, -start, side="left"))
+        if not alive:
+            break
+        count = min(BLOCKS_AT_ONCE, last - start)
+        here = rows[:, None, :alive] * np.exp((start - first) * BLOCK * rates[:alive])
+        at_start = here * ahead[:count, :alive]
+        both = np.concatenate([at_start.real, at_start.imag], axis=2).astype(np.float32)
+        found[:, start : start + count] = both @ parts[:, :alive].reshape(2 * alive, BLOCK)
+
+
+def _powers(exponents: Complexes, count: int, kind: type[np.complexfloating[Any, Any]]) -> NDArray[Any]:
     """Return exp of 0, 1, ... count - 1 times each exponent, shape (n, count).
 
     Most are products of a few steps and strides, at a tenth of the cost of an exponential.
     """
     stride = math.isqrt(count - 1) + 1
-    steps = np.exp(exponents[:, None, None] * np.arange(stride))
-    strides = np.exp(exponents[:, None, None] * stride * np.arange(-(-count // stride))[:, None])
+    steps = np.exp(exponents[:, None, None] * np.arange(stride)).astype(kind)
+    strides = np.exp(exponents[:, None, None] * stride * np.arange(-(-count // stride))[:, None]).astype(kind)
     return np.asarray((strides * steps).reshape(len(exponents), -1)[:, :count])
 
 

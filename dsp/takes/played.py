@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from dsp.strings.perform import METHOD, Setup, perform
-from dsp.strings.tuned import tension_warnings, tune
+from dsp.strings.tuned import tension_warnings
 from dsp.takes.performance import AT_ONCE, Floats, Performance, Progress
-from dsp.takes.player import check_places, instrument_of, notes_of
+from dsp.takes.player import check_places, instrument_of, notes_of, strings_of
 from dsp.takes.recording import Keeper
 from dsp.takes.score import Score
 from dsp.wiring.model import Wiring
@@ -57,7 +57,7 @@ class PlayedScore(Performance):
         check_places(wiring.coils, wiring.file, wiring.lines)
         instrument, _ = instrument_of(wiring.instrument)
         notes = notes_of(self.score, instrument, self.take.file)
-        strings = [tune(string, instrument.scale_m) for string in instrument.strings]
+        strings = strings_of(self.score, instrument)
         setup = Setup(strings, list(wiring.coils.values()), float(rate_hz), self.score.curvature)
         n_samples = self.frames(rate_hz)
         sensed = [(coil.at_m, coil.aperture_m, coil.string_sign, coil.sensitivity, coil.string_balance_db)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from math import radians
 
 import numpy as np
 
@@ -12,6 +13,8 @@ from dsp.errors import InputError, Problem
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
 from dsp.strings.note import Movement, Note
+from dsp.strings.pluck import LEFT
+from dsp.strings.tuned import TunedString, tune
 from dsp.takes.score import Event, Score
 
 USUAL_SCALE_M = 0.648
@@ -27,12 +30,18 @@ USUAL_STRINGS = tuple(
     )
 )
 """The most frequent six strings and gauges (thousandths of an inch): common practice."""
-PLUCK_SHARE = 0.2
-"""Usual place of the pluck from the bridge, as a share of the scale."""
+PLUCK_SHARE = 0.185
+"""Usual place of the pluck from the bridge, as a share of the scale: 120 mm, within reach of the published 60
+to 100 mm (M. Zollner, Physik der Elektrogitarre, ch. 1.5). No low partial has a node there; at an exact fifth
+every fifth partial would be missing."""
 COURSE_S = 0.003
 """Time from one string of a course to the next."""
 HUSH_S = 0.15
 """A hand damps all strings this long before the end of the take, so that the sound does not break off."""
+HAMMER_M = 0.012
+"""A finger that hammers on lands this far behind the fret."""
+SLUR_FORCE = 0.6
+"""Of a slur, relative to a pluck written with the same force."""
 LEAST_LENGTH = 0.02
 """Shortest share of the scale that a hand can pluck."""
 
@@ -58,6 +67,22 @@ def instrument_of(instrument: Instrument | None) -> tuple[Instrument, str]:
     names = " ".join(string.note for string in USUAL_STRINGS)
     assumed = f"the wiring names no strings: {names} on {1e3 * scale_m:.0f} mm are assumed"
     return Instrument(scale_m, USUAL_STRINGS), assumed
+
+
+def strings_of(score: Score, instrument: Instrument) -> list[TunedString]:
+    """Tune an instrument as well as players do.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        With strings.
+    """
+    found = []
+    for index, string in enumerate(instrument.strings):
+        cents = score.tuning_cents * np.random.default_rng([score.seed, index]).normal()
+        off = replace(string, pitch_hz=string.pitch_hz * 2.0 ** (cents / 1200.0))
+        found.append(tune(off, instrument.scale_m))
+    return found
 
 
 def check_places(coils: Mapping[str, Coil], file: str, lines: Mapping[str, int]) -> None:
@@ -124,7 +149,9 @@ def notes_of(score: Score, instrument: Instrument, file: str) -> tuple[Note, ...
             found[string].append(replace(note, string=string, start_s=note.start_s + later_s))
     if problems:
         raise InputError.of(problems)
-    return tuple(note for string in sorted(found) for note in _knowing_the_next(found[string]))
+    return tuple(
+        note for string in sorted(found) for note in _knowing_the_next(found[string], instrument.scale_m)
+    )
 
 
 def _count(score: Score, n_strings: int) -> int:
@@ -155,7 +182,8 @@ def _unplayable(event: Event, instrument: Instrument, file: str) -> Problem | No
 def _note(score: Score, event: Event, instrument: Instrument) -> Note:
     """Humanise an event and place it on the instrument."""
     chance = np.random.default_rng([score.seed, round(1e6 * event.beat), event.string])
-    late_s, louder_db = chance.normal(size=2) * (score.timing_s, score.dynamics_db)
+    spreads = (score.timing_s, score.dynamics_db, score.place_m, radians(score.angle_deg))
+    late_s, louder_db, away_m, turned = chance.normal(size=4) * spreads
     start_s = max(event.beat * score.beat_s + event.delay_s + late_s, 0.0)
     length_m = instrument.scale_m * 2.0 ** (-event.fret / 12.0)
     usual_m = min(PLUCK_SHARE * instrument.scale_m, 0.5 * length_m)
@@ -164,14 +192,21 @@ def _note(score: Score, event: Event, instrument: Instrument) -> Note:
         start_s=start_s,
         fret=event.fret,
         force=event.force * 10.0 ** (louder_db / 20.0),
-        pluck_at_m=usual_m if event.pluck_at_m is None else event.pluck_at_m,
+        pluck_at_m=_place_m(usual_m if event.pluck_at_m is None else event.pluck_at_m, away_m, length_m),
         mute=event.mute,
         up=event.up,
-        hand=event.hand,
+        hand=LEFT if event.slur else event.hand,
+        turned=turned,
         harmonic=event.harmonic,
+        dead=event.dead,
         stop_s=_stop_s(score, event, start_s),
         movement=_movement(score, event),
     )
+
+
+def _place_m(meant_m: float, away_m: float, length_m: float) -> float:
+    """Return where a pluck lands, m from the bridge: on the sounding string."""
+    return float(np.clip(meant_m + away_m, LEAST_LENGTH * length_m, (1.0 - LEAST_LENGTH) * length_m))
 
 
 def _stop_s(score: Score, event: Event, start_s: float) -> float | None:
@@ -199,8 +234,21 @@ def _movement(score: Score, event: Event) -> Movement | None:
     return Movement(slide=int(event.slide.semitones) if event.slide else 0, **given)
 
 
-def _knowing_the_next(notes: list[Note]) -> list[Note]:
+def _knowing_the_next(notes: list[Note], scale_m: float) -> list[Note]:
     """Sort the notes of one string by time; the pluck of each damps the one before."""
     notes = sorted(notes, key=lambda note: (note.start_s, note.fret, note.force))
-    following = [note.start_s for note in notes[1:]] + [None]
-    return [replace(note, again_s=next_s) for note, next_s in zip(notes, following, strict=True)]
+    found = []
+    for before, note, after in zip([None, *notes[:-1]], notes, [*notes[1:], None], strict=True):
+        if note.hand == LEFT and before is not None:
+            note = _slurred(note, before, scale_m)
+        found.append(
+            replace(note, again_s=after.start_s, slurred=after.hand == LEFT) if after is not None else note
+        )
+    return found
+
+
+def _slurred(note: Note, before: Note, scale_m: float) -> Note:
+    """Place a slur: a finger hammers down behind its fret, or plucks as it leaves the higher one."""
+    length_m, from_m = note.length_m(scale_m), before.length_m(scale_m)
+    at_m = length_m - HAMMER_M if note.fret >= before.fret else from_m
+    return replace(note, pluck_at_m=_place_m(at_m, 0.0, length_m), force=SLUR_FORCE * note.force)

@@ -52,7 +52,7 @@ class Event:
     force : float
         0 to 1; 1 is a hard stroke.
     pluck_at_m : float or None
-        From the bridge; None for a fifth of the scale.
+        From the bridge; None for the usual place.
     mute : float
         Pressure of the palm at the bridge, 0 to 1.
     up : bool
@@ -60,9 +60,13 @@ class Event:
     length : float or None
         Beats until the left hand stops it; None rings until the next pluck of the string.
     hand : str
-        ``pick`` or ``finger``.
+        What plucks: a key of `HANDS`.
     harmonic : int
         Partial that a light touch leaves ringing; 1 for none.
+    slur : bool
+        A hammer-on or, onto a lower fret, a pull-off: the left hand sounds it.
+    dead : bool
+        The left hand lies on the string: a thud without pitch.
     delay_s : float
         Delay behind the beat: the place in a strum.
     line : int
@@ -83,6 +87,8 @@ class Event:
     bend: Glide | None = None
     slide: Glide | None = None
     vibrato: Vibrato | None = None
+    slur: bool = False
+    dead: bool = False
     line: int = 0
 
 
@@ -101,6 +107,10 @@ class Score:
         The same seed gives the same humanised take.
     timing_s, dynamics_db : float
         Standard deviation of the onsets and of the forces.
+    place_m, angle_deg : float
+        The same of the pluck's place and of its direction.
+    tuning_cents : float
+        The same of the strings' tuning.
     tail_s : float
         Sound after the end, or the pluck, of the last note.
     curvature : Curvature or None
@@ -115,8 +125,11 @@ class Score:
     seed: int = 0
     timing_s: float = 0.004
     dynamics_db: float = 1.0
+    place_m: float = 0.004
+    angle_deg: float = 14.0
+    tuning_cents: float = 1.0
     tail_s: float = 2.0
-    curvature: Curvature | None = None
+    curvature: Curvature | None = field(default_factory=Curvature)
     lines: Mapping[str, int] = field(default_factory=dict, compare=False)
 
     @property

@@ -14,7 +14,7 @@ from server.files.yaml_text import parse_tree
 SIX, _ = instrument_of(None)
 SEVEN = Instrument(SIX.scale_m, (GuitarString(pitch_hz("B1"), 1.5e-3, True, "B1"), *USUAL_STRINGS))
 TWELVE = Instrument(SIX.scale_m, tuple(string for string in USUAL_STRINGS for _ in range(2)))
-EXACT = "timing: 0 s\ndynamics: 0 dB\n"
+EXACT = "timing: 0 s\ndynamics: 0 dB\nplace: 0 mm\nangle: 0\ntuning: 0\n"
 
 
 def score_text(events: Sequence[str], head: str = EXACT) -> str:

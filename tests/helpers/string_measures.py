@@ -22,7 +22,7 @@ ATTACK_HZ = (1500.0, 4000.0)
 
 @dataclass(frozen=True)
 class Measured:
-    """What was measured of one note; rows of ``partials``: number, Hz, decay rate 1/s, wobble dB, level dB."""
+    """What was measured of a note; rows of ``partials``: number, Hz, decay rate 1/s, wobble dB, level dB."""
 
     f0_hz: float
     inharmonicity: float

@@ -11,14 +11,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from partials import line
+from scipy.signal import fftconvolve, firwin
 from string_stems import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
-from tolerances import COMB, COMB_NULL_DB, PARTIAL_CENT, TWIN_FACTOR
+from tolerances import COMB, COMB_NULL_DB, CURVED_PRODUCT, PARTIAL_CENT, TWIN_FACTOR
 
 from dsp.strings import pluck
 from dsp.strings.curvature import Curvature
-from dsp.strings.modes import PLANES, Plane, partial_frequencies
+from dsp.strings.damping import decay_rate
+from dsp.strings.modes import ONE_PLANE, PLANES, Plane, partial_frequencies
 from dsp.strings.note import Note
 from dsp.strings.perform import Setup, perform
+from dsp.strings.sensing import section_gain
 
 pytestmark = pytest.mark.reference
 
@@ -50,7 +53,7 @@ def stem_in(planes: tuple[Plane, ...]) -> np.ndarray:
 
 def test_each_plane_has_its_pitch_and_its_share() -> None:
     """Half the sensitivity, 0.8 of the pluck, 1 % higher; both planes add up."""
-    main, other = Plane(1.0, 1.0, 1.0, 0.0), Plane(0.5, 0.8, 1.01, 0.0)
+    main, other = Plane(1.0, 0.0, 1.0, 0.0), Plane(0.5, np.arccos(0.8), 1.01, 0.0)
     f1 = FLEXIBLE.pitch_hz
     alone, second = stem_in((main,)), stem_in((other,))
     low = line(alone, RATE_HZ, f1, (0.1, 1.5), 60.0)
@@ -85,11 +88,40 @@ def test_the_magnets_curvature_is_the_slope_of_its_flux(power: float) -> None:
     """Flux (d - z)^-p for a displacement z towards the coil, differentiated numerically."""
     curve = Curvature(0.008, power)
     z = np.linspace(-0.002, 0.002, 9)
-    step = 1e-8
 
     def flux(at: np.ndarray) -> np.ndarray:
         return (curve.distance_m - at) ** -power
 
-    slope = (flux(z + step) - flux(z - step)) / (flux(np.array(step)) - flux(np.array(-step)))
-    np.testing.assert_allclose(curve.gain(z), slope, rtol=1e-5)
-    assert not np.allclose(curve.gain(z), slope**1.01, rtol=1e-5)
+    step = 1e-8
+    law = (flux(z) - flux(np.array(0.0))) / (flux(np.array(step)) - flux(np.array(-step))) * 2.0 * step
+    found = z + curve.bent_flux(z.astype(np.float32))
+    np.testing.assert_allclose(found, law, atol=1e-8)
+    assert not np.allclose(found, law * 1.01, atol=1e-8)
+
+
+@pytest.mark.parametrize("rate_hz", [44_100, 96_000])
+def test_the_emf_is_the_slope_of_the_flux(rate_hz: int) -> None:
+    """One partial over the coil: the EMF is minus the flux's derivative, here by its formula."""
+    curve, coil = Curvature(), point_coil(0.0531)
+    note = Note(0, 0.0, force=0.3, pluck_at_m=0.0317, harmonic=1)
+    stages = [Setup([FLEXIBLE], [coil], rate_hz, c, planes=ONE_PLANE) for c in (None, curve)]
+    straight, bent = (np.concatenate(list(perform([note], s, rate_hz // 4)), axis=1)[0] for s in stages)
+    time_s = np.arange(rate_hz // 4) / rate_hz
+    numbers = np.arange(1.0, 200.0)
+    hz = partial_frequencies(FLEXIBLE, numbers, LENGTH_M)
+    belly = pluck.pluck_velocity(
+        FLEXIBLE, numbers, hz, length_m=LENGTH_M, at_m=0.0317, force=0.3, hand="pick"
+    ) * np.sin(numbers * np.pi * 0.0531 / LENGTH_M)
+    z = (belly / (2 * np.pi * hz)) @ (
+        np.exp(-np.outer(decay_rate(FLEXIBLE, hz), time_s)) * np.cos(2 * np.pi * np.outer(hz, time_s))
+    )
+    law = straight * (1.0 - z / curve.distance_m) ** -(curve.power + 1.0)
+    section = section_gain(FLEXIBLE)
+    assert section > 0.0
+    late = slice(rate_hz // 50, -512)
+    scale = np.max(np.abs(law[late] - straight[late]))
+    assert scale > 0.03 * np.max(np.abs(straight[late]))
+    low = firwin(511, 3000.0, fs=rate_hz)  # the products of the highest partials are left out
+    off = fftconvolve(law - bent, low, mode="same")[late]
+    assert np.max(np.abs(off)) < CURVED_PRODUCT * scale
+    assert np.max(np.abs(fftconvolve(law - straight, low, mode="same")[late])) > 10 * CURVED_PRODUCT * scale

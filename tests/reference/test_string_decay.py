@@ -17,7 +17,7 @@ from tolerances import DECAY_RENDERED, DECAY_WORKED_S, TWIN_FACTOR
 from dsp.strings.damping import decay_rate, end_rate
 from dsp.strings.modes import partial_frequencies
 from dsp.strings.note import Note
-from dsp.strings.tuned import WOUND_LOSS, TunedString
+from dsp.strings.tuned import Loss, TunedString
 
 pytestmark = pytest.mark.reference
 
@@ -45,7 +45,7 @@ def test_wound_string_by_the_same_law() -> None:
     """The published wound string: bending loss 0.01, 1/Q_te 6e-6, worked out term by term."""
     weight, tension, length_m, stiff = 6.69e-3, 191.6, 0.863, 3.5e-5
     string = TunedString(
-        length_m, 1.14e-3, weight, tension, stiff * tension * length_m**2 / math.pi**2, WOUND_LOSS
+        length_m, 1.14e-3, weight, tension, stiff * tension * length_m**2 / math.pi**2, Loss(0.01, 6e-6)
     )
     hz = 98.0
     air = 2.0 * math.pi * 1.8e-5 + 2.0 * math.pi * 1.14e-3 * math.sqrt(math.pi * 1.8e-5 * 1.2 * hz)

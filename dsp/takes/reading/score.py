@@ -30,7 +30,16 @@ def read_score(reading: Reading, tree: Entries) -> dict[str, Any]:
         head.get("courses"),
         curvature=_curvature(reading, tree.get("curvature")),
         lines=lines,
-        **_given(head, seed="seed", timing="timing_s", dynamics="dynamics_db", tail="tail_s"),
+        **_given(
+            head,
+            seed="seed",
+            timing="timing_s",
+            dynamics="dynamics_db",
+            place="place_m",
+            angle="angle_deg",
+            tuning="tuning_cents",
+            tail="tail_s",
+        ),
     )
     if head.get("tempo"):
         _check_length(reading, score)
@@ -71,11 +80,10 @@ def _defaults(reading: Reading, node: Node | None) -> dict[str, Any]:
 
 def _stroke(values: Mapping[str, Any]) -> dict[str, Any]:
     """Map the fields of any event to the names of `Event`."""
-    found = _given(
-        values, force="force", pluck_at="pluck_at_m", mute="mute", length="length", hand="hand", up="up"
-    )
-    if "up" in found:
-        found["up"] = found["up"] == "true"
+    found = _given(values, force="force", pluck_at="pluck_at_m", mute="mute", length="length", hand="hand")
+    for name in ("up", "dead"):
+        if values.get(name) is not None:
+            found[name] = values[name] == "true"
     return found
 
 
@@ -113,8 +121,10 @@ def _note(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses:
     if beat is None or string is None or _beyond(reading, node, string, courses):
         return []
     stroke = {**defaults, **_stroke(values)}
-    harmonic = values.get("harmonic") or 1
-    return [Event(beat, string, fret, harmonic=harmonic, line=node.line, **moves, **stroke)]
+    harmonic, slur = values.get("harmonic") or 1, values.get("slur") == "true"
+    if slur and harmonic > 1:
+        reading.refuse(node, "event", "a harmonic or a slur", got="both")
+    return [Event(beat, string, fret, harmonic=harmonic, slur=slur, line=node.line, **moves, **stroke)]
 
 
 def _beyond(reading: Reading, node: Entries, string: int, courses: int | None) -> bool:
@@ -134,6 +144,7 @@ def _strum(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses
     stroke = {**defaults, **_stroke(values)}
     if stroke.get("up"):
         struck.reverse()
+    struck = struck[: values.get("reach")]
     spread_s = 0.03 if values.get("spread") is None else values["spread"]
     step_s = spread_s / max(len(struck) - 1, 1)
     if beat is None:
@@ -192,10 +203,10 @@ def _vibrato(reading: Reading, node: Node | None) -> Vibrato | None:
 def _curvature(reading: Reading, node: Node | None) -> Curvature | None:
     if isinstance(node, Text):
         if node.text not in ("on", "off"):
-            reading.refuse(node, "curvature", "on, off or {distance: 8 mm, power: 2}")
+            reading.refuse(node, "curvature", "on, off or {distance: 11.25 mm, power: 8}")
         return Curvature() if node.text == "on" else None
     if node is None:
-        return None
+        return Curvature()
     values = _read_fields(reading, fields.CURVATURE_FIELDS, node, "curvature")
     return Curvature(**_given(values, distance="distance_m", power="power"))
 
@@ -208,6 +219,9 @@ def _check_twice(reading: Reading, score: Score) -> None:
         before = struck.get(event.string)
         struck[event.string] = event
         if before is None:
+            if event.slur:
+                got = f"no note on string {event.string} before"
+                reading.refuse(Text("", event.line), "event: slur", "a note to slur from", got=got)
             continue
         apart_s = (event.beat - before.beat) * score.beat_s + event.delay_s - before.delay_s
         if apart_s < fields.SOONEST_S:

@@ -8,8 +8,9 @@ from dsp.documents import values
 from dsp.documents.tree import Entries, Node, Reading, Text
 from dsp.errors import InputError
 from dsp.parts import fields
-from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
+from dsp.parts.instrument import WRAPS, GuitarString, Instrument, pitch_hz
 from dsp.parts.load import Load
+from dsp.units import show
 from dsp.wiring.reading.parts import with_library
 
 
@@ -63,5 +64,11 @@ def read_instrument(reading: Reading, node: Node | None) -> Instrument | None:
         except InputError as error:
             reading.take(error)
             continue
-        strings.append(GuitarString(pitch, gauge, found.get("wound") == "true", note.text.strip()))
+        wound, core = found.get("wound") == "true", found.get("core")
+        if core is not None and not (wound and core < gauge):
+            allowed = "a wound string's core, thinner than its gauge" if wound else "no core: a plain string"
+            reading.refuse(item, "instrument.strings: core", allowed, got=show(core, "length"))
+            continue
+        wrap = found.get("wrap") or WRAPS[0]
+        strings.append(GuitarString(pitch, gauge, wound, note.text.strip(), core, wrap))
     return Instrument(given["scale"], tuple(strings)) if given.get("scale") is not None else None

@@ -17,7 +17,7 @@ from dsp.strings.curvature import Curvature
 from dsp.strings.note import Movement, Note
 from dsp.strings.perform import Setup, perform
 from dsp.strings.tuned import tune
-from dsp.takes.player import COURSE_S, HUSH_S, check_places, instrument_of, notes_of
+from dsp.takes.player import COURSE_S, HUSH_S, PLUCK_SHARE, check_places, instrument_of, notes_of
 
 COILS = [
     Coil(4e3, 2.0, 8e-11, at_m=0.16, sensitivity=1.0),
@@ -44,7 +44,13 @@ def starts(notes: tuple[Note, ...]) -> list[float]:
 def test_an_event_of_defaults() -> None:
     (note,) = played(["beat: 2, string: 6"])
     assert note == Note(
-        0, 1.0, force=0.6, pluck_at_m=0.2 * SIX.scale_m, stop_s=note.stop_s, again_s=None, movement=None
+        0,
+        1.0,
+        force=0.6,
+        pluck_at_m=PLUCK_SHARE * SIX.scale_m,
+        stop_s=note.stop_s,
+        again_s=None,
+        movement=None,
     )
 
 
@@ -53,12 +59,14 @@ def test_an_event_with_every_field() -> None:
         [
             "beat: 1, string: 1, fret: 5, force: 0.9, pluck_at: 60 mm, mute: 0.4, up: true, length: 0.5,"
             " hand: finger, bend: {to: 2, after: 1, over: 2}, slide: {to: 3, after: 0.5, over: 0.2},"
-            " vibrato: {depth: 0.3, rate: 5 Hz, after: 1.5}"
+            " vibrato: {depth: 0.3, rate: 5 Hz, after: 1.5}, dead: true"
         ]
     )
     moved = Movement(2.0, 0.5, 1.0, -2, 0.25, 0.1, 0.3, 5.0, 0.75)
     assert note.movement == moved
-    assert replace(note, movement=None) == Note(5, 0.5, 5, 0.9, 0.06, 0.4, True, "finger", 1, 0.75)
+    assert replace(note, movement=None) == Note(
+        5, 0.5, 5, 0.9, 0.06, 0.4, True, "finger", stop_s=0.75, dead=True
+    )
 
 
 def test_a_harmonic_is_handed_on() -> None:
@@ -91,14 +99,14 @@ def test_defaults_hold_until_an_event_says_otherwise() -> None:
 
 
 def test_the_usual_place_moves_up_where_the_string_is_short() -> None:
-    """A fifth of the scale lies beyond the middle of a string stopped at fret 24."""
+    """The usual place lies beyond the middle of a string stopped at fret 24."""
     low, high = played(["beat: 0, string: 1", "beat: 1, string: 2, fret: 24"])
-    assert low.pluck_at_m == pytest.approx(0.2 * SIX.scale_m)
+    assert low.pluck_at_m == pytest.approx(PLUCK_SHARE * SIX.scale_m)
     assert high.pluck_at_m == pytest.approx(0.5 * SIX.scale_m / 4.0)
 
 
 def test_curvature_on_off_and_with_values() -> None:
-    assert score_of(["beat: 0, string: 1"]).curvature is None
+    assert score_of(["beat: 0, string: 1"]).curvature == Curvature()
     assert score_of(["beat: 0, string: 1"], "curvature: off\n").curvature is None
     assert score_of(["beat: 0, string: 1"], "curvature: on\n").curvature == Curvature()
     given = score_of(["beat: 0, string: 1"], "curvature: {distance: 6 mm, power: 3}\n").curvature

@@ -68,7 +68,7 @@ AROUND = {
     "cable": (fields.CABLE_FIELDS, {"length": "5 m", "capacitance": "100 pF/m"}, ""),
     "amplifier": (fields.AMPLIFIER_FIELDS, {"resistance": "1M", "capacitance": "20p"}, ""),
     "instrument": (fields.INSTRUMENT_FIELDS, {"scale": "686 mm"}, ""),
-    "string": (fields.STRING_FIELDS, {"note": "B1", "gauge": "0.062 in"}, ""),
+    "string": (fields.STRING_FIELDS, {"note": "B1", "gauge": "8 mm", "wound": "true"}, ""),
 }
 UNITS = {
     "resistance": "Ω", "capacitance": "F", "inductance": "H", "length": "m", "frequency": "Hz", "share": "",
