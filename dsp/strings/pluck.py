@@ -62,8 +62,8 @@ def pluck_velocity(
 ) -> Floats:
     """Return the velocity of each partial at its belly after a pluck.
 
-    A force at one point of an ideal string that vanishes at once leaves
-    2 F sin(n pi x/l) / (pi Z n).
+    A force at one point that vanishes at once leaves 2 F sin(n pi x/l) / (m l w), with m the mass per
+    length and w the angular frequency of the partial: on a flexible string 2 F sin(n pi x/l) / (pi Z n).
 
     Parameters
     ----------
@@ -89,7 +89,8 @@ def pluck_velocity(
     """
     held = FRET_HAND if hand == LEFT else HANDS[hand]
     newton = force * HARD_N_PER_N * string.tension_n
-    ideal = 2.0 * newton / (pi * string.impedance_kg_s * numbers) * np.sin(numbers * pi * at_m / length_m)
+    per_s = 2.0 * pi * partials_hz
+    ideal = 2.0 * newton / (string.weight_kg_m * length_m * per_s) * np.sin(numbers * pi * at_m / length_m)
     width = np.sinc(numbers * held.width_m / (2.0 * length_m))
     return np.asarray(ideal * width * _released(partials_hz * held.release_s))
 

@@ -30,8 +30,8 @@ USUAL_STRINGS = tuple(
     )
 )
 """The most frequent six strings and gauges (thousandths of an inch): common practice."""
-PLUCK_SHARE = 0.185
-"""Usual place of the pluck from the bridge, as a share of the scale: 120 mm, within reach of the published 60
+PLUCK_SHARE = 0.188
+"""Usual place of the pluck from the bridge, as a share of the scale: 122 mm, within reach of the published 60
 to 100 mm (M. Zollner, Physik der Elektrogitarre, ch. 1.5). No low partial has a node there; at an exact fifth
 every fifth partial would be missing."""
 COURSE_S = 0.003

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import butter, fftconvolve, firwin, sosfiltfilt
+from scipy.signal import butter, sosfiltfilt
 
 Floats = NDArray[np.float64]
 
@@ -16,7 +16,7 @@ CLEAR_DB = 14.0
 """A partial counts if it stands this far above the spectrum halfway to its neighbours."""
 FALLS_DB = 25.0
 """A slope is measured over the first 25 dB, or until the noise is near."""
-LONGEST_S, SHORTEST_S = 1.5, 0.08
+LONGEST_S, SHORTEST_S, KEPT_S = 1.5, 0.08, 1.75
 ATTACK_HZ = (1500.0, 4000.0)
 
 
@@ -43,10 +43,12 @@ def measure(samples: Floats, rate_hz: float, near_hz: float) -> Measured:
     near_hz : float
         Its pitch within 3 %.
     """
+    samples = samples[: round(KEPT_S * rate_hz)]
     f0, stiff, found = find_partials(samples, rate_hz, near_hz)
+    spectrum = Spectrum.of(samples, rate_hz)
     rows = []
     for number, hz, level_db in found:
-        rate, wobble = _slope(samples, rate_hz, hz, f0)
+        rate, wobble = _slope(spectrum, hz, f0)
         rows.append((number, hz, rate, wobble, level_db))
     partials = np.array(rows)
     t60 = []
@@ -63,7 +65,7 @@ def measure(samples: Floats, rate_hz: float, near_hz: float) -> Measured:
         tuple(t60),
         float(np.median(wobbles)),
         weakest_of_ten(samples, rate_hz, f0, stiff),
-        glide(samples, rate_hz, partials),
+        glide(spectrum, partials),
         early,
         late,
     )
@@ -84,7 +86,7 @@ def find_partials(
     """Return f0, B, and number, frequency and level of every partial that stands clear."""
     n = min(len(samples), round(0.6 * rate_hz))
     first = round(0.02 * rate_hz)
-    length = 1 << 18
+    length = 1 << 17
     step_hz = rate_hz / length
     spectrum = np.abs(np.fft.rfft(samples[first:n] * np.blackman(n - first), length))
     f0, _ = _peak(spectrum, step_hz, 0.97 * near_hz, 1.03 * near_hz)
@@ -122,43 +124,75 @@ def _stiffness(found: list[tuple[int, float, float]]) -> tuple[float, float]:
     return float(np.sqrt(start)), max(float(slope / start), 0.0)
 
 
-def envelope(samples: Floats, rate_hz: float, hz: float, width_hz: float) -> NDArray[np.complex128]:
-    """Return the complex amplitude of a line over time: moved to 0 Hz, low-passed."""
-    time_s = np.arange(len(samples)) / rate_hz
-    taps = firwin(round(3.0 * rate_hz / width_hz) | 1, width_hz, fs=rate_hz, window=("kaiser", 8.0))
-    moved = samples * np.exp(-2j * np.pi * hz * time_s)
-    return np.asarray(2.0 * fftconvolve(moved, taps, mode="same"))
+@dataclass(frozen=True)
+class Spectrum:
+    """A note's spectrum, from which the complex amplitude of any line over time is cut out.
+
+    Attributes
+    ----------
+    bins : ndarray
+    step_hz : float
+    seconds : float
+        Length of the note.
+    """
+
+    bins: NDArray[np.complex128]
+    step_hz: float
+    seconds: float
+
+    @classmethod
+    def of(cls, samples: Floats, rate_hz: float) -> Spectrum:
+        length = 1 << int(np.ceil(np.log2(len(samples) + 0.3 * rate_hz)))
+        return cls(np.fft.rfft(samples, length) / length, rate_hz / length, len(samples) / rate_hz)
+
+    def line(self, hz: float, width_hz: float) -> tuple[NDArray[np.complex128], float]:
+        """Return the amplitude of a line, moved to 0 Hz, and the time between its values.
+
+        Parameters
+        ----------
+        width_hz : float
+            Half of the band that is let through whole; it ends as half a cosine, at twice that.
+        """
+        middle, half = round(hz / self.step_hz), int(np.ceil(2.0 * width_hz / self.step_hz))
+        at = np.arange(-half, half)
+        inside = (middle + at >= 0) & (middle + at < len(self.bins))
+        part = np.where(inside, self.bins[np.clip(middle + at, 0, len(self.bins) - 1)], 0.0)
+        away = np.abs(at * self.step_hz) / width_hz
+        part = part * np.where(away < 1.0, 1.0, 0.5 + 0.5 * np.cos(np.pi * np.clip(away - 1.0, 0.0, 1.0)))
+        slow = 2.0 * np.fft.ifft(np.fft.ifftshift(part)) * len(part)
+        step_s = 1.0 / (self.step_hz * len(part))
+        time_s = np.arange(len(part)) * step_s
+        turned = slow * np.exp(2j * np.pi * (middle * self.step_hz - hz) * time_s)
+        return turned[: int(self.seconds / step_s)], step_s
 
 
 def _width_hz(f0: float) -> float:
-    return float(np.clip(0.35 * f0, 25.0, 90.0))
+    return float(np.clip(0.25 * f0, 20.0, 60.0))
 
 
-def _slope(samples: Floats, rate_hz: float, hz: float, f0: float) -> tuple[float, float]:
+def _slope(spectrum: Spectrum, hz: float, f0: float) -> tuple[float, float]:
     """Return the early decay rate, 1/s, and the deviation from a straight line, dB."""
     width_hz = _width_hz(f0)
-    reach = 1.5 / width_hz
-    level_db = 20.0 * np.log10(np.abs(envelope(samples, rate_hz, hz, width_hz)) + 1e-12)
-    first = round((0.5 * reach + 0.02) * rate_hz)
-    last = min(round(LONGEST_S * rate_hz), len(level_db) - round(0.5 * reach * rate_hz))
-    if last - first < SHORTEST_S * rate_hz:
+    edge_s = 0.5 / width_hz
+    slow, step_s = spectrum.line(hz, width_hz)
+    level_db = 20.0 * np.log10(np.abs(slow) + 1e-12)
+    first = round((edge_s + 0.02) / step_s)
+    last = min(round(LONGEST_S / step_s), len(level_db) - round(edge_s / step_s))
+    if (last - first) * step_s < SHORTEST_S:
         return np.nan, np.nan
     part = level_db[first:last]
-    floor_db = np.percentile(_beside(samples, rate_hz, hz, f0, width_hz)[first:last], 80)
-    below = np.flatnonzero(part < max(part[: round(0.03 * rate_hz)].max() - FALLS_DB, floor_db + 8.0))
+    beside = [np.abs(spectrum.line(hz + d * f0, width_hz)[0]) for d in (-0.45, 0.45)]
+    floor_db = np.percentile(20.0 * np.log10(np.minimum(*beside)[first:last] + 1e-12), 80)
+    start_db = part[: max(round(0.03 / step_s), 1)].max()
+    below = np.flatnonzero(part < max(start_db - FALLS_DB, floor_db + 8.0))
     end = int(below[0]) if len(below) else len(part)
-    if end < SHORTEST_S * rate_hz:
+    if end * step_s < SHORTEST_S:
         return np.nan, np.nan
-    time_s = np.arange(end) / rate_hz
+    time_s = np.arange(end) * step_s
     slope, start = np.polyfit(time_s, part[:end], 1)
     wobble = float(np.std(part[:end] - start - slope * time_s))
     rate = -slope * np.log(10.0) / 20.0
     return (rate if rate > 0.1 else np.nan), wobble
-
-
-def _beside(samples: Floats, rate_hz: float, hz: float, f0: float, width_hz: float) -> Floats:
-    both = [np.abs(envelope(samples, rate_hz, hz + d * f0, width_hz)) for d in (-0.45, 0.45)]
-    return np.asarray(20.0 * np.log10(np.minimum(*both) + 1e-12))
 
 
 def weakest_of_ten(samples: Floats, rate_hz: float, f0: float, stiff: float) -> float:
@@ -175,18 +209,19 @@ def weakest_of_ten(samples: Floats, rate_hz: float, f0: float, stiff: float) -> 
     return float(max(levels) - min(levels))
 
 
-def glide(samples: Floats, rate_hz: float, partials: Floats) -> float:
+def glide(spectrum: Spectrum, partials: Floats) -> float:
     """Return by how many cents the strongest partials start above where they end."""
     strongest = partials[np.argsort(-partials[:, 4])][:8]
+    width_hz = _width_hz(partials[0, 1] / partials[0, 0])
+    late_s = min(1.0, spectrum.seconds - 0.5 / width_hz - 0.02)
     found = []
-    for _, hz, _, _, _ in strongest:
-        width_hz = _width_hz(partials[0, 1] / partials[0, 0])
-        turned = envelope(samples, rate_hz, hz, width_hz)
-        phase = np.unwrap(np.angle(turned))
-        late = min(1.0, len(samples) / rate_hz - 0.75 / width_hz - 0.02)
-        spans = ((0.04, 0.14), (late - 0.25, late))
-        slopes = [np.polyfit(np.arange(len(p)), p, 1)[0] for p in (_cut(phase, s, rate_hz) for s in spans)]
-        found.append(1200.0 * np.log2(1.0 + (slopes[0] - slopes[1]) * rate_hz / (2.0 * np.pi * hz)))
+    for hz in strongest[:, 1]:
+        slow, step_s = spectrum.line(hz, width_hz)
+        phase = np.unwrap(np.angle(slow))
+        spans = ((0.04, 0.14), (late_s - 0.25, late_s))
+        pieces = [_cut(phase, span, 1.0 / step_s) for span in spans]
+        first, last = (np.polyfit(np.arange(len(p)) * step_s, p, 1)[0] / (2.0 * np.pi) for p in pieces)
+        found.append(1200.0 * np.log2((hz + first) / (hz + last)))
     return float(np.median(found))
 
 

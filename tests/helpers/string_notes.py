@@ -24,7 +24,7 @@ FIT_HZ = (82.4, 146.8, 246.9, 392.0, 659.2)
 """Notes that may set constants."""
 HELD_HZ = (110.0, 196.0, 329.6, 466.1)
 """Notes kept aside: they judge."""
-ASIDE = ("Clean F60", "Clean F50", "Clean F40", "Clean F30", "Clean F20", "Clean F10")
+ASIDE = ("Clean F10", "Clean F20", "Clean F30", "Clean F40", "Clean F50", "Clean F60")
 """Open strings of another guitar, lowest first, kept aside until the constants stood."""
 ASIDE_HZ = (82.4, 110.0, 146.8, 196.0, 246.9, 329.6)
 

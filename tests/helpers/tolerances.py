@@ -304,6 +304,10 @@ VIBRATO_RATE = 0.01
 """Relative: a hundredth of one of six turns."""
 CURVED_SLOPE = 0.01
 """Relative, of a doubling per doubling: to second order it is exact. Measured 0.001."""
+DIFFERENCE_CENT, DIFFERENCE_DB = 1.0, 0.5
+"""The bars for the first twenty partials, against a string by finite differences."""
+ENERGY_KEPT = 1e-6
+"""Relative: a scheme that keeps its energy, up to roundings."""
 CURVED_PRODUCT = 0.05
 """Of what the magnet adds: its products of partials above 4.8 kHz are left out."""
 STARTS_DB = -60.0

@@ -38,7 +38,7 @@ TOP_FIELDS: tuple[Field, ...] = (
 
 STROKE_FIELDS: tuple[Field, ...] = (
     quantity("force", "number", (0.0, 1.0), "0 to 1, 1 is a hard stroke", "0.6"),
-    quantity("pluck_at", "length", (1e-3, 3.0), "from the bridge", "0.185 of the scale"),
+    quantity("pluck_at", "length", (1e-3, 3.0), "from the bridge", "0.188 of the scale"),
     quantity("mute", "number", (0.0, 1.0), "palm at the bridge, 0 to 1", "0"),
     Field("up", "choice", "up-stroke", choices=("true", "false"), default="false"),
     quantity(
