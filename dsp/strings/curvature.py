@@ -66,18 +66,22 @@ class Curvature:
         ndarray, same shape, metre
         """
         distance = np.float32(self.distance_m)
-        near = np.minimum(towards_m / distance, np.float32(NEAREST))
+        near = np.minimum(towards_m * (np.float32(1.0) / distance), np.float32(NEAREST))
         if self.power == 0.0:
             return np.asarray(-distance * (np.log1p(-near) + near), np.float32)
         risen = _power(np.float32(1.0) / (np.float32(1.0) - near), self.power)
-        return np.asarray(distance * ((risen - np.float32(1.0)) / np.float32(self.power) - near), np.float32)
+        risen -= np.float32(1.0)
+        risen *= np.float32(1.0 / self.power)
+        risen -= near
+        risen *= distance
+        return risen
 
 
 def _power(base: Singles, power: float) -> Singles:
     """Raise to a power; a whole power of two by squaring, which is several times faster."""
     if power in (1.0, 2.0, 4.0, 8.0, 16.0):
         for _ in range(int(power).bit_length() - 1):
-            base = base * base
+            base *= base
         return base
     return np.asarray(base ** np.float32(power))
 

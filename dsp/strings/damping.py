@@ -17,7 +17,7 @@ PALM_M = 0.03
 """Length of string under a palm laid on the bridge."""
 PALM_PER_S = 1200.0
 """Decay rate from a whole palm over a partial's belly; set by ear, no source."""
-DEAD_PER_S = 45.0
+DEAD_PER_S = 40.0
 """Decay rate from fingers laid across the string: a thud of some 0.15 s; set by ear, no source."""
 TOUCH_PER_S = 300.0
 """Decay rate from a fingertip on a belly; set by ear, no source."""

@@ -95,6 +95,8 @@ class Note:
         The left hand lies on the string without pressing it down.
     stop_s : float or None
         Time at which the left hand stops it.
+    hush_s : float or None
+        Time at which hands are laid on all strings, softly: the take ends.
     again_s : float or None
         Time of the next pluck of this string, which damps it first.
     slurred : bool
@@ -114,6 +116,7 @@ class Note:
     stop_s: float | None = None
     again_s: float | None = None
     movement: Movement | None = None
+    hush_s: float | None = None
     dead: bool = False
     slurred: bool = False
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, floor, inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from dsp.parts.coil import Coil
 from dsp.strings.curvature import REACH, TOP_SHARE, Curvature, slope, step_of
 from dsp.strings.glide import Glide, glide_of
-from dsp.strings.hands import stop_envelope, stop_time_s
+from dsp.strings.hands import stop_envelope, stop_time_s, touched_s
 from dsp.strings.modes import (
     PLANES,
     Complexes,
@@ -37,7 +37,7 @@ STRETCH = 256
 DEAD_DB = -140.0
 """A moving mode is dropped this far below the loudest: low enough that a coil on a node of the loudest
 mode still senses the others down to the floor."""
-FAINT_DB = -70.0
+FAINT_DB = -60.0
 """A mode's displacement no longer bends the flux this far below the largest."""
 SETTLES_S = 0.25
 """Time in which the flux of the string at rest, displaced, fades out of what is heard."""
@@ -180,10 +180,13 @@ def render_note(note: Note, setup: Setup, most: int) -> Rung:
 
 def _stopped(sound: NDArray[np.float32], note: Note, at: int, step: int, setup: Setup) -> NDArray[np.float32]:
     """Let hands stop a note whose samples start at one of the take, ``step`` samples apart."""
-    if note.stop_s is None and note.again_s is None:
+    first_s = touched_s(note)
+    if first_s == inf:
         return sound
-    time_s = (at + step * np.arange(sound.shape[1])) / setup.rate_hz
-    return sound * stop_envelope(time_s, note.stop_s, note.again_s, slurred=note.slurred).astype(np.float32)
+    first = min(max(floor((first_s * setup.rate_hz - at) / step), 0), sound.shape[-1])
+    left = stop_envelope((at + step * np.arange(first, sound.shape[-1])) / setup.rate_hz, note)
+    sound[..., first:] *= left.astype(np.float32)
+    return sound
 
 
 def _flux(modes: Modes, note: Note, setup: Setup, n: int, pitch: Glide | None) -> NDArray[np.float32]:
@@ -213,10 +216,11 @@ def _flux(modes: Modes, note: Note, setup: Setup, n: int, pitch: Glide | None) -
     metres = _stopped(metres, note, first * step, step, setup)
     flux = setup.curvature.bent_flux(metres)
     settling_s = min(SETTLES_S, count / rate_hz / 10.0)
-    at_rest_m = flux[:, :1] * np.exp(-np.arange(count) / (settling_s * rate_hz)).astype(np.float32)
-    flux -= _stopped(at_rest_m, note, first * step, step, setup)
+    settling: NDArray[np.float32] = np.exp(-np.arange(count) / (settling_s * rate_hz)).astype(np.float32)
+    flux -= flux[:, :1] * _stopped(settling, note, first * step, step, setup)
     volts = [string_sensitivity(coil, string, note.string) for coil in setup.coils]
-    return np.asarray(flux * np.array(volts, np.float32)[:, None])
+    flux *= np.array(volts, np.float32)[:, None]
+    return flux
 
 
 def _glide(modes: Modes, note: Note, setup: Setup) -> Glide | None:
@@ -263,7 +267,7 @@ def _length(modes: Modes, note: Note, setup: Setup, most: int) -> int:
         found, rows = _at(modes, note, setup, shortened, bent)
         if found.size and np.any(rows):
             life_s = max(life_s, float(lifetimes_s(found, rows).max()))
-    rings_s = min(life_s, stop_time_s(note.stop_s, note.again_s, slurred=note.slurred) - note.start_s)
+    rings_s = min(life_s, stop_time_s(note) - note.start_s)
     return max(min(ceil(min(rings_s, most / setup.rate_hz) * setup.rate_hz), most), 0)
 
 

@@ -36,8 +36,8 @@ to 100 mm (M. Zollner, Physik der Elektrogitarre, ch. 1.5). No low partial has a
 every fifth partial would be missing."""
 COURSE_S = 0.003
 """Time from one string of a course to the next."""
-HUSH_S = 0.15
-"""A hand damps all strings this long before the end of the take, so that the sound does not break off."""
+HUSH_S = 0.45
+"""Hands are laid on all strings this long before the end of the take: the sound does not break off."""
 HAMMER_M = 0.012
 """A finger that hammers on lands this far behind the fret."""
 SLUR_FORCE = 0.6
@@ -187,6 +187,7 @@ def _note(score: Score, event: Event, instrument: Instrument) -> Note:
     start_s = max(event.beat * score.beat_s + event.delay_s + late_s, 0.0)
     length_m = instrument.scale_m * 2.0 ** (-event.fret / 12.0)
     usual_m = min(PLUCK_SHARE * instrument.scale_m, 0.5 * length_m)
+    hush_s = score.seconds - HUSH_S
     return Note(
         string=0,
         start_s=start_s,
@@ -199,7 +200,8 @@ def _note(score: Score, event: Event, instrument: Instrument) -> Note:
         turned=turned,
         harmonic=event.harmonic,
         dead=event.dead,
-        stop_s=_stop_s(score, event, start_s),
+        stop_s=None if event.length is None else start_s + event.length * score.beat_s,
+        hush_s=hush_s if start_s < hush_s else None,
         movement=_movement(score, event),
     )
 
@@ -207,15 +209,6 @@ def _note(score: Score, event: Event, instrument: Instrument) -> Note:
 def _place_m(meant_m: float, away_m: float, length_m: float) -> float:
     """Return where a pluck lands, m from the bridge: on the sounding string."""
     return float(np.clip(meant_m + away_m, LEAST_LENGTH * length_m, (1.0 - LEAST_LENGTH) * length_m))
-
-
-def _stop_s(score: Score, event: Event, start_s: float) -> float | None:
-    """Time at which a hand stops a note: that of the score, and before the take ends."""
-    own_s = None if event.length is None else start_s + event.length * score.beat_s
-    hush_s = score.seconds - HUSH_S
-    if start_s >= hush_s:
-        return own_s
-    return hush_s if own_s is None else min(own_s, hush_s)
 
 
 def _movement(score: Score, event: Event) -> Movement | None:

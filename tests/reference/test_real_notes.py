@@ -84,7 +84,8 @@ def table(title: str, rows: Rows) -> str:
             decay = " ".join(f"{t:9.2f}" for t in one.t60_s)
             lines.append(
                 f"  {hz:6.1f} {name:7s}    {decay}   {1e5 * one.inharmonicity:5.1f} {one.wobble_db:6.2f}"
-                f" {one.weakest_db:7.0f} {one.glide_cents:5.1f} {one.attack_db:6.1f} {one.attack_late_db:4.1f}"
+                f" {one.weakest_db:7.0f} {one.glide_cents:5.1f} {one.attack_db:6.1f}"
+                f" {one.attack_late_db:4.1f}"
             )
     for name in ("before", "now"):
         off = decay_factors(rows, name)

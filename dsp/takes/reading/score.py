@@ -15,6 +15,9 @@ from dsp.takes.score import Event, Glide, Score, Vibrato
 
 MOST_REPORTED = 20
 """Most problems of one kind in a report; the file likely has more of the same."""
+UNSTRUCK, MUTED = -1, -2
+MARKS = {"x": UNSTRUCK, "m": MUTED}
+"""Letters in a strum's frets: a string that is not struck, and one that the left hand lies on."""
 SCORE_KEYS = tuple(field.name for field in fields.TOP_FIELDS)
 
 
@@ -140,7 +143,7 @@ def _strum(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses
     frets = _frets(reading, values["frets"])
     if not frets or _miscounted(reading, values["frets"], len(frets), courses):
         return []
-    struck = [(len(frets) - i, fret) for i, fret in enumerate(frets) if fret is not None]
+    struck = [(len(frets) - i, fret) for i, fret in enumerate(frets) if fret != UNSTRUCK]
     stroke = {**defaults, **_stroke(values)}
     if stroke.get("up"):
         struck.reverse()
@@ -150,7 +153,7 @@ def _strum(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses
     if beat is None:
         return []
     return [
-        Event(beat, string, fret, delay_s=i * step_s, line=node.line, **stroke)
+        Event(beat, string, max(fret, 0), delay_s=i * step_s, line=node.line, **{**stroke, **_laid(fret)})
         for i, (string, fret) in enumerate(struck)
     ]
 
@@ -164,16 +167,22 @@ def _miscounted(reading: Reading, node: Node, count: int, courses: int | None) -
     return True
 
 
-def _frets(reading: Reading, node: Node) -> list[int | None]:
-    """Read a fret per string, lowest first; None for a string that is not struck."""
+def _laid(fret: int) -> dict[str, bool]:
+    """Return what a fret in a strum says of the left hand."""
+    return {"dead": True} if fret == MUTED else {}
+
+
+def _frets(reading: Reading, node: Node) -> list[int]:
+    """Read a fret per string, lowest first, or one of `MARKS`."""
     field = next(field for field in fields.NOTE_FIELDS if field.name == "fret")
-    found: list[int | None] = []
+    found: list[int] = []
     sound = len(reading.problems)
     for item in reading.items(node, "event: frets"):
-        unstruck = isinstance(item, Text) and item.text.strip().lower() == "x"
-        found.append(None if unstruck else read_count(reading, field, item, "event: frets"))
-    if all(fret is None for fret in found) and len(reading.problems) == sound:
-        reading.refuse(node, "event: frets", "a fret or x per string, lowest first", got="none struck")
+        mark = MARKS.get(item.text.strip().lower()) if isinstance(item, Text) else None
+        read = read_count(reading, field, item, "event: frets") if mark is None else mark
+        found.append(UNSTRUCK if read is None else read)
+    if all(fret == UNSTRUCK for fret in found) and len(reading.problems) == sound:
+        reading.refuse(node, "event: frets", "a fret, m or x per string, lowest first", got="none struck")
     return found
 
 

@@ -68,7 +68,12 @@ NOTE_FIELDS: tuple[Field, ...] = (
 )
 STRUM_FIELDS: tuple[Field, ...] = (
     quantity("beat", "number", BEATS, "when, in beats from 0"),
-    Field("frets", "frets", "a fret per string, lowest first; x is not struck", required=True),
+    Field(
+        "frets",
+        "frets",
+        "a fret per string, lowest first; x is not struck, m is muted by the left hand",
+        required=True,
+    ),
     quantity("spread", "time", (0.0, 2.0), "from the first string struck to the last", "30 ms"),
     Field("reach", "count", "strings that the stroke catches, from where it starts", "", 1, MOST_STRINGS),
     *STROKE_FIELDS,

@@ -377,8 +377,27 @@ def test_a_note_ends_without_a_click(ended: dict[str, float], movement: Movement
 def test_two_hands_one_after_the_other_damp_both() -> None:
     """The left hand stops the string, then the pick lands: their dampings multiply."""
     time_s = np.arange(48_000) / 48_000
-    left, pick = stop_envelope(time_s, 0.5, None), stop_envelope(time_s, None, 0.7)
-    np.testing.assert_allclose(stop_envelope(time_s, 0.5, 0.7), left * pick, rtol=1e-12)
+    left, pick = (stop_envelope(time_s, Note(0, 0.0, **hand)) for hand in ({"stop_s": 0.5}, {"again_s": 0.7}))
+    both = stop_envelope(time_s, Note(0, 0.0, stop_s=0.5, again_s=0.7))
+    np.testing.assert_allclose(both, left * pick, rtol=1e-12)
     assert np.all(left[:24_000] == 1.0)
     assert 1.0 > left[24_480] > left[26_400] > 0.0
-    np.testing.assert_array_equal(stop_envelope(time_s, None, None), np.ones(48_000))
+    np.testing.assert_array_equal(stop_envelope(time_s, Note(0, 0.0)), np.ones(48_000))
+
+
+def test_a_slur_lets_the_string_ring_until_it_lands() -> None:
+    """A pick rests on the string some 10 ms before; a finger of the left hand does not."""
+    picked = heard(replace(PLAIN, again_s=0.5), seconds=0.6)
+    slurred = heard(replace(PLAIN, again_s=0.5, slurred=True), seconds=0.6)
+    before = slice(round(0.498 * RATE_HZ), round(0.5 * RATE_HZ))
+    assert peak(slurred[:, before]) > 3.0 * peak(picked[:, before])
+    assert db(peak(slurred[:, -2400:]) / peak(slurred[:, before])) < -60.0
+
+
+def test_a_muted_string_is_a_thud() -> None:
+    """The left hand on it: 60 dB down within a fifth of a second, all partials alike."""
+    stems = heard(replace(PLAIN, dead=True), seconds=0.5)[1]
+    early, late = (peak(stems[round(at * RATE_HZ) :][:2400]) for at in (0.0, 0.2))
+    assert db(late / early) < -60.0
+    rung = heard(PLAIN, seconds=0.5)[1]
+    assert db(peak(rung[round(0.2 * RATE_HZ) :][:2400]) / peak(rung[:2400])) > -20.0

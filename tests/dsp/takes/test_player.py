@@ -11,13 +11,14 @@ import pytest
 from score_text import EXACT, SEVEN, SIX, TWELVE, played, score_of
 from tolerances import HUMAN_CORRELATION, HUMAN_MEAN_SIGMA, HUMAN_SPREAD, PLAYED_S
 
+from dsp.errors import InputError
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import Instrument
 from dsp.strings.curvature import Curvature
 from dsp.strings.note import Movement, Note
 from dsp.strings.perform import Setup, perform
 from dsp.strings.tuned import tune
-from dsp.takes.player import COURSE_S, HUSH_S, PLUCK_SHARE, check_places, instrument_of, notes_of
+from dsp.takes.player import COURSE_S, HUSH_S, PLUCK_SHARE, check_places, instrument_of, notes_of, strings_of
 
 COILS = [
     Coil(4e3, 2.0, 8e-11, at_m=0.16, sensitivity=1.0),
@@ -48,7 +49,7 @@ def test_an_event_of_defaults() -> None:
         1.0,
         force=0.6,
         pluck_at_m=PLUCK_SHARE * SIX.scale_m,
-        stop_s=note.stop_s,
+        hush_s=note.hush_s,
         again_s=None,
         movement=None,
     )
@@ -65,7 +66,7 @@ def test_an_event_with_every_field() -> None:
     moved = Movement(2.0, 0.5, 1.0, -2, 0.25, 0.1, 0.3, 5.0, 0.75)
     assert note.movement == moved
     assert replace(note, movement=None) == Note(
-        5, 0.5, 5, 0.9, 0.06, 0.4, True, "finger", stop_s=0.75, dead=True
+        5, 0.5, 5, 0.9, 0.06, 0.4, True, "finger", stop_s=0.75, hush_s=note.hush_s, dead=True
     )
 
 
@@ -248,15 +249,16 @@ def test_each_note_knows_when_its_string_is_plucked_again() -> None:
 def test_a_length_stops_a_note_and_no_other() -> None:
     short, ringing = played(["beat: 1, string: 6, length: 0.5", "beat: 1.2, string: 5"])
     assert short.stop_s == pytest.approx(0.75)
-    assert ringing.stop_s == pytest.approx(0.75 + 2.0 - HUSH_S)
+    assert ringing.stop_s is None
+    assert ringing.hush_s == short.hush_s == pytest.approx(0.75 + 2.0 - HUSH_S)
 
 
 def test_a_hand_is_laid_on_what_rings_before_the_take_ends() -> None:
-    """The last samples are silent, so the sound does not break off."""
-    score = score_of([f"beat: 0, {CHORD}", f"beat: 1, {CHORD}"], "tail: 0.6 s\n")
+    """The last samples are all but silent: the sound neither breaks off nor stops before its end."""
+    score = score_of([f"beat: 0, {CHORD}", f"beat: 1, {CHORD}"], "tail: 0.9 s\n")
     stems = sound(notes_of(score, SIX, "s.yaml"), score.seconds)
     peak, last = np.max(np.abs(stems)), np.max(np.abs(stems[:, -48:]))
-    assert 20.0 * np.log10(last / peak) < -70.0
+    assert -110.0 < 20.0 * np.log10(last / peak) < -70.0
     before = np.max(np.abs(stems[:, : -round((HUSH_S + 0.05) * 48e3)][:, -2400:]))
     assert before > 0.05 * peak
 
@@ -279,3 +281,73 @@ def test_an_instrument_without_strings_is_lent_six() -> None:
 
 def test_coils_with_places_pass() -> None:
     check_places({"neck": COILS[0], "bridge": COILS[1]}, "w.yaml", {})
+
+
+# --- what a player varies, and the left hand
+
+
+def test_each_stroke_lands_somewhere_else() -> None:
+    """By the spreads of the score, by its seed, and never beyond the string."""
+    events = [f"beat: {beat}, string: {1 + beat % 6}" for beat in range(200)]
+    exact = played(events)
+    spread = played(events, "timing: 0 s\ndynamics: 0 dB\nplace: 4 mm\nangle: 14\n")
+    again = played(events, "timing: 0 s\ndynamics: 0 dB\nplace: 4 mm\nangle: 14\n")
+    assert spread == again
+    away_m = np.array([a.pluck_at_m - b.pluck_at_m for a, b in zip(spread, exact, strict=True)])
+    turned = np.degrees([note.turned for note in spread])
+    assert np.std(away_m) == pytest.approx(0.004, rel=HUMAN_SPREAD)
+    assert np.std(turned) == pytest.approx(14.0, rel=HUMAN_SPREAD)
+    assert abs(np.corrcoef(away_m, turned)[0, 1]) < HUMAN_CORRELATION
+    near = played(["beat: 0, string: 1, fret: 36, pluck_at: 1 mm"], "place: 50 mm\nseed: 7\n")[0]
+    assert 0.0 < near.pluck_at_m < near.length_m(SIX.scale_m)
+
+
+def test_strings_are_tuned_by_hand() -> None:
+    """By a cent or so, the same in every note of a take; exactly if the score says so."""
+    score = score_of(["beat: 0, string: 1"], "seed: 3\ntuning: 2\n")
+    ratios = [
+        a.pitch_hz / tune(b, SIX.scale_m).pitch_hz
+        for a, b in zip(strings_of(score, SIX), SIX.strings, strict=True)
+    ]
+    cents = 1200.0 * np.log2(ratios)
+    assert 0.3 < np.std(cents) < 6.0
+    assert len(set(cents)) == 6
+    exact = strings_of(score_of(["beat: 0, string: 1"], "tuning: 0\n"), SIX)
+    assert exact == [tune(string, SIX.scale_m) for string in SIX.strings]
+
+
+def test_a_hammer_on_and_a_pull_off() -> None:
+    picked, hammered, pulled = played(
+        [
+            "beat: 0, string: 3, fret: 5",
+            "beat: 1, string: 3, fret: 7, slur: true",
+            "beat: 2, string: 3, fret: 5, slur: true",
+        ]
+    )
+    assert [note.hand for note in (picked, hammered, pulled)] == ["pick", "left", "left"]
+    assert [note.slurred for note in (picked, hammered, pulled)] == [True, True, False]
+    assert hammered.force == pulled.force == pytest.approx(0.6 * picked.force)
+    length_m = hammered.length_m(SIX.scale_m)
+    assert 0.95 * length_m < hammered.pluck_at_m < length_m
+    assert pulled.pluck_at_m == pytest.approx(length_m)
+
+
+def test_a_slur_needs_a_note_before() -> None:
+    with pytest.raises(InputError) as refused:
+        score_of(["beat: 0, string: 2", "beat: 1, string: 3, slur: true"])
+    assert "no note on string 3 before" in str(refused.value)
+
+
+def test_a_strum_mutes_and_reaches_some_strings() -> None:
+    notes = played(
+        ["beat: 0, frets: [x, m, 2, 2, 1, 0]", "beat: 1, frets: [0, 2, 2, 1, 0, 0], up: true, reach: 3"]
+    )
+    first, second = notes[:5], notes[5:]
+    assert [(note.string, note.dead) for note in first] == [
+        (1, True),
+        (2, False),
+        (3, False),
+        (4, False),
+        (5, False),
+    ]
+    assert [note.string for note in second] == [5, 4, 3]
