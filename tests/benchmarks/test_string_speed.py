@@ -18,6 +18,7 @@ import pytest
 from benchmarks.timing import best_s
 from places import ROOT
 
+from dsp.strings.curvature import Curvature
 from dsp.strings.modes import mode_emfs, mode_rates, modes_of
 from dsp.strings.note import Note
 from dsp.strings.perform import Setup, perform
@@ -37,7 +38,7 @@ def stage() -> Setup:
     wiring = load_wiring(ROOT / "demo_audio" / "baritone.yaml")
     assert wiring.instrument is not None
     strings = [tune(string, wiring.instrument.scale_m) for string in wiring.instrument.strings]
-    return Setup(strings, list(wiring.coils.values()), RATE_HZ)
+    return Setup(strings, list(wiring.coils.values()), RATE_HZ, Curvature())
 
 
 def notes() -> list[Note]:
@@ -96,6 +97,62 @@ def test_stems_of_a_take(stage: Setup, record) -> None:
     )
     assert by_numpy >= SLACK * BAR_TIMES
     assert by_python >= BAR_TIMES
+
+
+BEFORE = "2e78d94"
+"""The commit before strings glided and magnets bent their sound: linear, two planes."""
+BAR_BEFORE = 1.6
+PLAYED = """
+import sys, time
+from pathlib import Path
+from dsp.strings.note import Note
+from dsp.strings.perform import Setup, perform
+from dsp.strings.tuned import tune
+from server.wirings.text import load_wiring
+wiring = load_wiring(Path("demo_audio/baritone.yaml"))
+strings = [tune(string, wiring.instrument.scale_m) for string in wiring.instrument.strings]
+bent = ()
+if "curved" in sys.argv:
+    from dsp.strings.curvature import Curvature
+    bent = (Curvature(),)
+stage = Setup(strings, list(wiring.coils.values()), 48_000.0, *bent)
+notes = [Note(i % 6, 0.28 * i, fret=3 * i % 8, again_s=0.28 * (i + 6) if i < 34 else None) for i in range(40)]
+times = []
+for _ in range(4):
+    start = time.process_time()
+    list(perform(notes, stage, 12 * 48_000))
+    times.append(time.process_time() - start)
+print(min(times))
+"""
+
+
+def test_beside_the_model_before(tmp_path: Path, record) -> None:
+    """All that strings do now, by turns with the commit before, in processor time."""
+    packed = subprocess.run(["git", "archive", BEFORE], cwd=ROOT, capture_output=True, check=False)
+    if packed.returncode:
+        pytest.skip(f"the history does not go back to {BEFORE}")
+    subprocess.run(["tar", "x", "-C", str(tmp_path)], input=packed.stdout, check=True)
+
+    def seconds(tree: Path, *more: str) -> float:
+        env = {**os.environ, "PYTHONPATH": str(tree), "OPENBLAS_NUM_THREADS": "1"}
+        done = subprocess.run(
+            [sys.executable, "-c", PLAYED, *more],
+            cwd=tree,
+            env=env,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        return float(done.stdout)
+
+    ratios = [seconds(ROOT, "curved") / seconds(tmp_path) for _ in range(7)]
+    found = float(np.median(ratios))
+    record(
+        "stems of 40 notes, beside the linear model before",
+        f"x {found:.2f} ({min(ratios):.2f} to {max(ratios):.2f})",
+        f"<= {BAR_BEFORE}",
+    )
+    assert found <= BAR_BEFORE
 
 
 MEMORY = """
