@@ -18,7 +18,7 @@ from server.files.tags import read_tags
 
 SCORE = (
     "format: 1\nname: Notes\nkind: score\ntempo: 120\ncourses: 6\ntail: 0.6 s\n"
-    "events:\n  - {beat: 0, frets: [0, 2, 2, 1, 0, 0], force: 0.7}\n  - {beat: 1, string: 1, fret: 5}\n"
+    "events:\n  - {beat: 0, frets: [0, 2, 2, 1, 0, 0], force: 0.45}\n  - {beat: 1, string: 1, fret: 5}\n"
 )
 PLACES = "modelled: every coil hears the string at its own place"
 
