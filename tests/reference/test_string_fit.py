@@ -1,8 +1,8 @@
 """The strings' damping fitted again, to the notes of the fit half alone: the constants in the code follow.
 
 Every partial's early decay rate against the law, least squares of its logarithm with little weight on
-outliers, each note alike. `string_notes` holds the split. The constants taken are within 30 %: they were moved
-to rendered notes of the same half, and friction until another recording lay in range (test_real_strings).
+outliers, each note alike. `string_notes` holds the split. The constants taken are within 30 %: rendered
+notes of the same half moved them, and friction until another recording lay in range (test_real_strings).
 """
 
 from __future__ import annotations
