@@ -52,7 +52,7 @@ class Curvature:
     power: float = 8.0
 
     def bent_flux(self, towards_m: Singles) -> Singles:
-        """Return the part of the flux that does not follow the displacement in a straight line.
+        """Return the part of the flux that does not follow the displacement.
 
         With flux (d - z)^-p, scaled so that its slope at rest is 1, less z itself.
 

@@ -22,7 +22,7 @@ GRID_S = np.concatenate([[0.0], np.geomspace(0.004, 8.0, 40)])
 
 @dataclass(frozen=True)
 class Glide:
-    """Pitch of a string over the time since its pluck, relative to that of small swings.
+    """A string's pitch since its pluck, relative to that of small swings.
 
     Attributes
     ----------
@@ -37,7 +37,10 @@ class Glide:
         return np.asarray(np.interp(time_s, GRID_S, self.ratios))
 
     def steps(self) -> list[tuple[float, float]]:
-        """Return the glide in steps of `STEP_CENTS`: until when, s, and the ratio; the last is 1 for good."""
+        """Return the glide in steps: until when, s, and the ratio.
+
+        The last ratio is 1, for good.
+        """
         cents = 1200.0 * log2(float(self.ratios[0]))
         count = min(ceil(cents / STEP_CENTS), MOST_STEPS)
         if count == 0 or cents < 0.5 * STEP_CENTS:
@@ -52,7 +55,7 @@ class Glide:
 def glide_of(
     string: TunedString, length_m: float, numbers: Floats, bellies_m: Floats, decay_per_s: Floats
 ) -> Glide | None:
-    """Return how a plucked string's pitch settles; None if by less than can matter.
+    """Return how a plucked string's pitch settles; None if hardly at all.
 
     A wave of amplitude a in partial n lengthens the string by (n pi a / l)^2 / 8 on the mean over a
     turn, and the partials' add. The tension rises by E A times that.

@@ -165,7 +165,7 @@ def core_diameter(string: GuitarString, scale_m: float) -> float:
 
 
 def unit_weight(string: GuitarString, scale_m: float) -> float:
-    """Return the mass per length of a string, kg/m: a steel core, and wire turn against turn."""
+    """Return the mass per length, kg/m: a steel core in turns of wire."""
     core_m2 = pi * core_diameter(string, scale_m) ** 2 / 4.0
     wrap_m2 = pi * string.gauge_m**2 / 4.0 - core_m2
     fill = BASS_WRAP_FILL if scale_m > BASS_SCALE_M else WRAP_FILL

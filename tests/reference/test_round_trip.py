@@ -2,6 +2,8 @@
 
 The direct clip is the reference: the string model hears every coil at its own place. The way round
 knows the first clip alone: its pitch is tracked, its wiring divided out, the coils put in their places.
+The magnets sense the strings evenly here: what a magnet adds in one place cannot be moved to another
+(dsp/README.md says how much that is).
 """
 
 from __future__ import annotations
@@ -29,6 +31,7 @@ name: Line
 kind: score
 tempo: 100
 seed: 4
+curvature: off
 tail: 1 s
 defaults: {force: 0.7, pluck_at: 130 mm}
 events:
