@@ -10,11 +10,14 @@ import { BUS, wiresOf } from "./tree.js";
 /** @import {Item, Lug, PartFacts, Place, Placed, PlacedLug} from "./types.js" */
 /** @import {Point, Routed, Wire, WiringFacts} from "./types.js" */
 /** @import {Order} from "./columns.js" */
+/** @import {Effort} from "./route.js" */
 /** @typedef {ReturnType<typeof shapesOf>} Shapes */
 /** @typedef {{places: Record<string, Place>, placed: Placed, wires: Wire[], routed: Routed}} Laid */
 
 /** Orders of each gap that are routed, not just estimated. */
 const MOST_ROUTED = 4;
+/** Layouts that are routed with more than one order of the wires. */
+const MOST_PROBED = 5;
 /** Layouts that are routed with all effort in the end. */
 const FINALISTS = 2;
 /** A layout that costs so much more than the best is no finalist. */
@@ -67,28 +70,33 @@ function completed(facts, shapes, kept) {
 function bestLayout(facts, shapes, gaps) {
   /**
    * @param {Columns} columns @param {Order} order @param {number} drop @param {number} left
+   * @param {Effort} effort
    * @returns {Layout}
    */
-  const tryOne = (columns, order, drop, left) => {
+  const tryOne = (columns, order, drop, left, effort) => {
     const places = columns.places(order, drop);
     placeLegs(facts, shapes, places, { x: columns.rightX, left });
-    return { columns, order, ...judged(places, order, "quick") };
+    return { columns, order, ...judged(places, order, effort) };
   };
-  /** @param {Record<string, Place>} places @param {Order} order @param {"quick" | "full"} effort */
+  /** @param {Record<string, Place>} places @param {Order} order @param {Effort} effort */
   const judged = (places, order, effort) => {
     const laid = layWires(facts, shapes, places, { folded: true, effort });
     const cost = costOf(laid.routed) + upsideCost(order);
     return { laid, cost, broken: laid.routed.broken.length };
   };
-  const tries = gaps.flatMap((gap) => {
-    const columns = new Columns(facts, shapes, gap);
-    const orders = columns.orders().slice(0, MOST_ROUTED);
-    return orders.map((order) => tryOne(columns, order, 100, LEFT_OF_POTS));
-  });
   const byCost = (/** @type {Layout} */ p, /** @type {Layout} */ q) => p.cost - q.cost;
+  const tries = gaps
+    .flatMap((gap) => {
+      const columns = new Columns(facts, shapes, gap);
+      const orders = columns.orders().slice(0, MOST_ROUTED);
+      return orders.map((order) => tryOne(columns, order, 100, LEFT_OF_POTS, "probe"));
+    })
+    .sort(byCost)
+    .slice(0, MOST_PROBED)
+    .map((one) => ({ ...one, ...judged(one.laid.places, one.order, "quick") }));
   const { columns, order } = tries.sort(byCost)[0];
-  for (const drop of DROPS) tries.push(tryOne(columns, order, drop, LEFT_OF_POTS));
-  if (facts.parts.some(isLeg)) tries.push(tryOne(columns, order, 100, 0));
+  for (const drop of DROPS) tries.push(tryOne(columns, order, drop, LEFT_OF_POTS, "quick"));
+  if (facts.parts.some(isLeg)) tries.push(tryOne(columns, order, 100, 0, "quick"));
   const limit = tries.sort(byCost)[0].cost + CLOSE;
   const finalists = tries.slice(0, FINALISTS).filter(({ cost }) => cost < limit);
   const full = finalists.map((one) => ({ ...one, ...judged(one.laid.places, one.order, "full") }));
@@ -111,7 +119,7 @@ function costOf(routed) {
  * Lay the wires of placed parts.
  *
  * @param {WiringFacts} facts @param {Shapes} shapes @param {Record<string, Place>} places
- * @param {{folded: boolean, effort?: "quick" | "full", kept?: Map<string, Point[]> | null}} options
+ * @param {{folded: boolean, effort?: Effort, kept?: Map<string, Point[]> | null}} options
  * @returns {Laid}
  */
 export function layWires(facts, shapes, places, { folded, effort = "full", kept = null }) {

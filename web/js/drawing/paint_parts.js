@@ -150,7 +150,7 @@ function pot(picture, item) {
     title(item),
     turned(
       item,
-      node("path", { d: "M-30 30L-26 52H26L30 30Z", class: "wafer" }),
+      node("path", { d: "M-40 18L-38 52H38L40 18Z", class: "wafer" }),
       node("circle", { r: 44, class: "casing" }),
       node("circle", { r: 37, class: "rim" }),
     ),

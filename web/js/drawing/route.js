@@ -8,19 +8,24 @@ import { BUS } from "./tree.js";
 
 /** What is weighed against length: a crossing, a bend, a shared cell, a wire without a way. */
 const WEIGHT = { crossing: 160, bend: 24, shared: 4000, broken: 40_000 };
+/** Rounds in which all wires are laid anew among the others. */
+const ROUNDS = { probe: 1, quick: 2, full: 3 };
 /** Rounds in which cells that wires share grow dearer. */
 const ROUNDS_APART = 10;
 const DEARER = 300;
+/** Wires laid at most while others give way. */
+const MOST_GIVING_WAY = 120;
 /** Lugs with more wires than this keep the order in which they were laid. */
 const MOST_ORDERED = 3;
 
 /** @typedef {{id: number, wire: Wire, a: string, b: string}} Job */
+/** @typedef {"probe" | "quick" | "full"} Effort  how many first orders and rounds are tried */
 
 /**
  * Lay every wire.
  *
  * @param {WiringFacts} facts @param {Placed} placed @param {Wire[]} wires
- * @param {{effort?: "quick" | "full", kept?: Map<string, Point[]> | null}} [options] kept: earlier ways by
+ * @param {{effort?: Effort, kept?: Map<string, Point[]> | null}} [options] kept: earlier ways by
  *   the wires' keys; those that still fit stay
  * @returns {Routed}
  */
@@ -72,7 +77,7 @@ class Routing {
     for (const k of [1, 2]) this.router.block(exit.x + dx * k * PITCH, exit.y + dy * k * PITCH);
   }
 
-  /** @param {"quick" | "full"} effort @param {Map<string, Point[]> | null} kept @returns {Routed} */
+  /** @param {Effort} effort @param {Map<string, Point[]> | null} kept @returns {Routed} */
   run(effort, kept) {
     if (kept) {
       const dirty = this.keepFitting(kept);
@@ -82,9 +87,12 @@ class Routing {
       for (const order of this.orders(effort)) {
         this.router.ripAll();
         const jobs = order ? [...this.jobs].sort(order) : this.byLength();
-        for (let round = 0; round < (effort === "full" ? 3 : 2); round++) {
+        let before = Infinity;
+        for (let round = 0; round < ROUNDS[effort]; round++) {
           this.lay(jobs);
-          this.note();
+          const cost = this.note();
+          if (cost === before) break; // it has settled
+          before = cost;
         }
       }
       this.restore();
@@ -134,7 +142,7 @@ class Routing {
    * First orders to try: short first, from the bottom; in full also long first, joint by joint, from the top
    * and from the right.
    *
-   * @param {"quick" | "full"} effort @returns {(((p: Job, q: Job) => number) | null)[]}
+   * @param {Effort} effort @returns {(((p: Job, q: Job) => number) | null)[]}
    */
   orders(effort) {
     /** @param {Job} job */
@@ -143,6 +151,7 @@ class Routing {
     const side = ({ a, b }) => Math.min(this.lug(a).x, this.lug(b).x);
     /** @type {(((p: Job, q: Job) => number) | null)[]} */
     const quick = [null, (p, q) => height(q) - height(p)];
+    if (effort === "probe") return quick.slice(0, 1);
     if (effort === "quick") return quick;
     return [
       ...quick,
@@ -173,12 +182,13 @@ class Routing {
     this.note();
   }
 
-  /** Remember the tracks as they are if they are the best so far. */
+  /** Remember the tracks as they are if they are the best so far; return what they cost. */
   note() {
     const cost = this.cost();
-    if (this.best && cost >= this.best.cost) return;
+    if (this.best && cost >= this.best.cost) return cost;
     const tracks = new Map([...this.router.tracks].map(([id, { cells }]) => [id, cells]));
     this.best = { cost, tracks };
+    return cost;
   }
 
   cost() {
@@ -221,14 +231,44 @@ class Routing {
       this.note();
     }
     this.restore();
-    router.strict = true;
     for (let left = this.jobs.length; left > 0; left--) {
       const { shared } = router.meetings();
       if (!shared.length) break;
-      const job = /** @type {Job} */ (named.get(shared[0].ids[1]));
-      this.lay([job]);
+      router.rip(shared[0].ids[1]);
     }
-    router.strict = false;
+    this.giveWay(named);
+  }
+
+  /**
+   * Find ways for the wires that have none: one takes the way that is cheapest with sharing, whatever lies on
+   * it gives way and is laid again, and what was fought over grows dearer. The best of all rounds is kept.
+   *
+   * @param {Map<number, Job>} named
+   */
+  giveWay(named) {
+    const { router } = this;
+    this.best = null;
+    this.note();
+    let waiting = this.jobs.filter(({ id }) => !router.tracks.has(id));
+    for (let tries = MOST_GIVING_WAY; waiting.length && tries > 0; tries--) {
+      const [job, ...others] = waiting;
+      waiting = others;
+      router.strict = true;
+      const free = router.route(job.id, job.wire.joint, job.a, job.b);
+      router.strict = false;
+      if (!free && router.route(job.id, job.wire.joint, job.a, job.b)) {
+        const { shared } = router.meetings();
+        for (const { cell } of shared) router.dear[cell] += DEARER;
+        const away = new Set(shared.flatMap(({ ids }) => ids));
+        away.delete(job.id);
+        for (const id of away) {
+          router.rip(id);
+          waiting.push(/** @type {Job} */ (named.get(id)));
+        }
+      }
+      this.note();
+    }
+    this.restore();
   }
 
   /** @returns {Routed} */

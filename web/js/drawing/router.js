@@ -28,6 +28,38 @@ const UNUSED = 32000;
 
 /** @typedef {{cells: number[], joint: number}} Track */
 
+/**
+ * What a search writes on. All routers share it, as only one searches at a time: a layout makes dozens of
+ * them. Marks hold the number of their search, so nothing is ever wiped.
+ */
+const paper = {
+  turn: 0,
+  cost: new Float64Array(0),
+  stamp: new Int32Array(0),
+  from: new Int32Array(0),
+  done: new Int32Array(0),
+  start: new Int32Array(0),
+  goal: new Int32Array(0),
+  ways: new Uint8Array(0),
+  heap: new Heap(),
+};
+
+/** @param {number} cells that the paper must hold */
+function paperFor(cells) {
+  if (paper.start.length >= cells) return paper;
+  Object.assign(paper, {
+    turn: 0,
+    cost: new Float64Array(cells * 4),
+    stamp: new Int32Array(cells * 4),
+    from: new Int32Array(cells * 4),
+    done: new Int32Array(cells * 4),
+    start: new Int32Array(cells),
+    goal: new Int32Array(cells),
+    ways: new Uint8Array(cells),
+  });
+  return paper;
+}
+
 export class Router {
   /**
    * @param {Placed} placed @param {(terminal: string) => number} jointOf -1 for none
@@ -53,20 +85,10 @@ export class Router {
     this.before = new Int16Array(n).fill(-1);
     /** How many tracks run along each axis in a cell. */
     this.across = [new Uint8Array(n), new Uint8Array(n)];
-    this.cost = new Float64Array(n * 4);
-    this.stamp = new Int32Array(n * 4);
-    this.from = new Int32Array(n * 4);
-    /** Marked with the number of the search that closed, starts or ends there. */
-    this.done = new Int32Array(n * 4);
-    this.start = new Int32Array(n);
-    this.goal = new Int32Array(n);
-    this.ways = new Uint8Array(n);
     /** @type {number[]} */
     this.goalColumns = [];
     /** @type {number[]} */
     this.goalRows = [];
-    this.turn = 0;
-    this.heap = new Heap();
     /** Sharing a track is forbidden, not just dear. */
     this.strict = false;
     /** @type {Map<number, Track>} */
@@ -186,7 +208,7 @@ export class Router {
     const end = this.search(joint, a, b);
     if (end < 0) return false;
     const cells = [];
-    for (let state = end; state >= 0; state = this.from[state]) cells.push(state >> 2);
+    for (let state = end; state >= 0; state = paper.from[state]) cells.push(state >> 2);
     this.keep(id, cells.reverse(), joint);
     return true;
   }
@@ -197,9 +219,10 @@ export class Router {
    * @param {number} joint @param {string} a @param {string} b
    */
   search(joint, a, b) {
-    const { body, pin, before, dear, cost, stamp, done, from, heap, offsets, start, goal, ways } = this;
+    const { body, pin, before, dear, offsets } = this;
+    const { cost, stamp, done, from, heap, start, goal, ways } = paperFor(body.length);
     const [along0, along1] = this.across;
-    const turn = ++this.turn;
+    const turn = ++paper.turn;
     this.markEnds(a, b, turn);
     const severalGoals = this.goalRows.length > 1;
     while (heap.size) {
@@ -249,7 +272,8 @@ export class Router {
    * @param {string} a @param {string} b @param {number} turn
    */
   markEnds(a, b, turn) {
-    const { columns, cost, stamp, from, heap, start, goal, ways } = this;
+    const { columns } = this;
+    const { cost, stamp, from, heap, start, goal, ways } = paper;
     const first = /** @type {PlacedLug} */ (this.lugs.get(a));
     const last = /** @type {PlacedLug} */ (this.lugs.get(b));
     const isBus = last.exits.length > MOST_EXITS;

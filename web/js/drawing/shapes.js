@@ -36,7 +36,7 @@ export function shapeOf(part) {
  */
 function potShape(part) {
   /** @type {Record<string, [number, number]>} */
-  const below = { 3: [-20, 48], 2: [0, 52], 1: [20, 48] };
+  const below = { 3: [-30, 48], 2: [0, 52], 1: [30, 48] }; // three wires get away from each
   const lugs = part.lugs.map((name, k) => {
     const at = below[name];
     if (at) return lug(part, name, at[0], at[1], [[at[0], 60, "d"]], { label: "pot" });

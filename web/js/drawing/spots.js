@@ -16,6 +16,9 @@ const LEG_ENDS = [
   [50, 0],
   [0, 50],
 ];
+const LEG_END = 50;
+/** Steps of the first look for a spot. */
+const COARSE = 40;
 const FACING = 30;
 const BEHIND = 70;
 const BENT = 12;
@@ -138,21 +141,44 @@ function bestSpot(facts, shapes, joints, places, part, x, left) {
   const bottoms = taken.map((box) => box[3]);
   const [top, bottom] = [Math.min(60, ...tops) - 60, Math.max(740, ...bottoms) + 60];
   let best = { cost: Infinity, place: /** @type {Place} */ ([x, bottom, 0]) };
-  for (let turn = 0; turn < 4; turn++) {
-    const [l, t, r, b] = legRoom(turn);
-    for (let px = x - 210; px <= x + 340; px += 10) {
-      const aside = (px < x - 40 ? left : 0) + Math.abs(px - x) * 0.03;
-      for (let py = top; py <= bottom; py += 10) {
-        let cost = aside + Math.max(0, py - 600) * 0.2 + Math.abs(py - 400) * 0.04;
-        if (cost >= best.cost || !isFree([px + l, py + t, px + r, py + b], taken)) continue;
-        for (let k = 0; k < ends.length && cost < best.cost; k++) {
-          cost += endCost(ends[k], px, py, turn, k);
+  /** @param {number} step */
+  const look = (step) => {
+    for (let turn = 0; turn < 4; turn++) {
+      const [l, t, r, b] = legRoom(turn);
+      for (let px = x - 210; px <= x + 340; px += step) {
+        const aside = (px < x - 40 ? left : 0) + Math.abs(px - x) * 0.03;
+        if (aside + farFrom(ends, px, 0) >= best.cost) continue;
+        for (let py = top; py <= bottom; py += step) {
+          let cost = aside + Math.max(0, py - 600) * 0.2 + Math.abs(py - 400) * 0.04;
+          if (cost + farFrom(ends, py, 1) >= best.cost) continue;
+          for (let k = 0; k < ends.length && cost < best.cost; k++) {
+            cost += endCost(ends[k], px, py, turn, k);
+          }
+          if (cost < best.cost && isFree([px + l, py + t, px + r, py + b], taken)) {
+            best = { cost, place: [px, py, turn] };
+          }
         }
-        if (cost < best.cost) best = { cost, place: [px, py, turn] };
       }
     }
-  }
+  };
+  look(COARSE); // a good spot first spares most of the close look
+  look(PITCH);
   return best.place;
+}
+
+/**
+ * The least that the ends cost along one axis.
+ *
+ * @param {{ground: boolean, goals: Goal[]}[]} ends @param {number} at @param {0 | 1} axis
+ */
+function farFrom(ends, at, axis) {
+  let sum = 0;
+  for (const { goals } of ends) {
+    let near = Infinity;
+    for (const { exit } of goals) near = Math.min(near, Math.abs((axis ? exit.y : exit.x) - at));
+    if (near !== Infinity) sum += Math.max(0, near - LEG_END);
+  }
+  return sum;
 }
 
 /** @typedef {{exit: Exit, more: number}} Goal */

@@ -11,6 +11,11 @@ import { isLead } from "./place.js";
 /** What one more wire on a lug costs, as length: at most three in the usual wirings. */
 const CROWD = 55;
 const CASING_CROWD = 8;
+/** More wires than this do not get away from a lug; the next one costs so much that it goes elsewhere. */
+const MOST_WIRES = 3;
+const FULL = 900;
+/** A lead that is spliced to another, because the lug is full. */
+const SPLICED = 60;
 /** A leg goes to a control rather than to the jack, which hangs on its cable. */
 const JACK_LEG = 400;
 /** Neighbouring lugs of a switch this near are tied with a short bare wire. */
@@ -127,13 +132,35 @@ class JointTree {
     if (hubs.length) {
       this.joinHubs(hubs);
       for (const lead of this.twisted(leads.filter((one) => !this.side(hubs[0]).has(one)))) {
-        if (!this.side(hubs[0]).has(lead)) this.addWire(this.nearestHub(hubs, lead), lead, "wire");
+        if (!this.side(hubs[0]).has(lead)) this.attach(hubs, lead, leads);
       }
     } else if (leads.length > 1) {
       const hub = leads.reduce((x, y) => (this.sum(x, leads) <= this.sum(y, leads) ? x : y));
       for (const lead of leads) if (!this.side(hub).has(lead)) this.addWire(hub, lead, "splice");
     }
     return this.wires;
+  }
+
+  /**
+   * Run a lead to the nearest lug; where all are full, to a lead that runs there.
+   *
+   * @param {string[]} hubs @param {string} lead @param {string[]} leads
+   */
+  attach(hubs, lead, leads) {
+    const hub = this.nearestHub(hubs, lead);
+    const joined = this.side(hubs[0]);
+    const mates = leads.filter((one) => joined.has(one) && !this.isTwisted(one));
+    /** @param {string} mate */
+    const price = (mate) => distance(this.lug(mate), this.lug(lead)) + this.crowd(mate) + SPLICED;
+    const [mate] = mates.sort((p, q) => price(p) - price(q));
+    if (mate && this.crowd(hub) >= FULL && price(mate) < this.hubCost(hub, lead)) {
+      this.addWire(mate, lead, "splice");
+    } else this.addWire(hub, lead, "wire");
+  }
+
+  /** A lead that ends in a twist at its pickup. @param {string} lead */
+  isTwisted(lead) {
+    return this.wires.some(({ run, b }) => run === "twist" && b === lead);
   }
 
   /** The terminals that are joined to one so far, itself included. @param {string} terminal */
@@ -185,7 +212,9 @@ class JointTree {
   /** @param {string} terminal */
   crowd(terminal) {
     if (terminal === BUS) return 0;
-    return (isCasing(terminal) ? CASING_CROWD : CROWD) * (this.degree.get(terminal) ?? 0);
+    const wires = this.degree.get(terminal) ?? 0;
+    if (isCasing(terminal)) return CASING_CROWD * wires;
+    return CROWD * wires + (wires >= MOST_WIRES ? FULL * (wires - MOST_WIRES + 1) : 0);
   }
 
   /** Twist leads of one housing together; return those that are run. @param {string[]} leads */
@@ -202,10 +231,13 @@ class JointTree {
 
   /** @param {string[]} hubs @param {string} lead */
   nearestHub(hubs, lead) {
+    return hubs.reduce((x, y) => (this.hubCost(x, lead) <= this.hubCost(y, lead) ? x : y));
+  }
+
+  /** @param {string} hub @param {string} lead */
+  hubCost(hub, lead) {
     const isLeg = this.part(lead)?.kind !== "coil";
-    /** @param {string} hub */
-    const cost = (hub) => this.cost(hub, lead) + (isLeg && this.part(hub)?.kind === "jack" ? JACK_LEG : 0);
-    return hubs.reduce((x, y) => (cost(x) <= cost(y) ? x : y));
+    return this.cost(hub, lead) + (isLeg && this.part(hub)?.kind === "jack" ? JACK_LEG : 0);
   }
 
   /** @param {string} from @param {string[]} leads */
