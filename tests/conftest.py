@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 
 os.environ["OPENBLAS_NUM_THREADS"] = os.environ.get("OPENBLAS_NUM_THREADS", "1")
 # Before numpy is loaded, as the command line does. Threads that wait for one another by spinning
@@ -40,14 +39,8 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Keep what was compiled, numba's code with the tests' own cache: compiling takes twenty seconds.
-
-    Hundreds of child processes load the same modules. Without kept bytecode each compiles them again,
-    a server for 0.3 s, and each process of the run rewrites every assertion for 8 s.
-    """
+    """Keep compiled code with the tests' own cache: compiling takes twenty seconds."""
     os.environ.setdefault(VARIABLE, str(config.rootpath / ".pytest_cache" / "compiled"))
-    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-    sys.dont_write_bytecode = False
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,7 @@ from dsp.drawing.networks import network_record
 from dsp.parts.expression import format_expression
 from dsp.parts.jack import SLEEVE
 from dsp.parts.kind import Part, Terminal
-from dsp.parts.kinds import kind_of, positioned_of, switches_of, terminals_of
+from dsp.parts.kinds import SwitchPart, kind_of, positioned_of, switches_of, terminals_of
 from dsp.sounds.useful import find_pickups
 from dsp.units import show
 from dsp.wiring.drawn import places_of, runs_of
@@ -63,11 +63,19 @@ def _part(wiring: Wiring, name: str, part: Part) -> dict[str, Any]:
         "lugs": list(terminals_of(part)),
         "poles": [list(pole) for pole in switch_poles(switch.lugs)] if switch else [],
         "positions": list(_positions(wiring, name, part)),
+        "contacts": _contacts(switch),
         "at_mm": None if at_m is None else round(1000.0 * at_m, 2),
         "knob": _knob(wiring, name),
         "sounds": {p: format_expression(one) for p, one in sketch.positions.items()} if sketch else {},
         "networks": {p: network_record(wiring, one) for p, one in sketch.positions.items()} if sketch else {},
     }
+
+
+def _contacts(switch: SwitchPart | None) -> dict[str, list[list[str]]]:
+    """Return the lugs that a switch joins by position; none of another part."""
+    if switch is None:
+        return {}
+    return {position: [list(group) for group in groups] for position, groups in switch.contacts.items()}
 
 
 def _knob(wiring: Wiring, name: str) -> str | None:

@@ -43,7 +43,7 @@ def edit_words(before: Node, edits: Edits) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Empty for an edit that goes with another: the labels and joints of new sounds.
+        Empty for an edit that goes with another: the labels and joints of new sounds, the runs of joints.
     """
     namer = _Namer(before, edits)
     return tuple(namer.name(path, value) for path, value in edits)
@@ -207,7 +207,8 @@ class _Namer:
 
     def _drawing(self, path: Path, value: Node | None) -> str:
         if path[1:2] == ("wires",):
-            return "wires of the drawing"
+            soldered = any(one[0] == "joints" for one, _ in self._edits)
+            return "" if soldered else "wires of the drawing"
         if value is None:
             return "the drawing laid out anew"
         if len(path) < 3:

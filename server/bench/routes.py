@@ -179,20 +179,19 @@ def facts(form: FactsForm, request: Request) -> dict[str, Any]:
 def drawing(form: FactsForm, request: Request) -> dict[str, Any]:
     """What a drawing shows, and what sounds in it at every position.
 
-    A draft that is not finished has no states yet.
+    A draft that is not finished has no states yet. ``care`` is what to mind when one solders from it.
     """
     from dsp.drawing.state_record import state_record
     from dsp.drawing.wiring_record import wiring_record
+    from server.documents.lug_chart import cautions_of
 
     parsed, lacking = bench_of(request).read_unfinished(form.draft.draft())
     wiring = parsed.wiring
+    shown = {"facts": wiring_record(wiring), "care": list(cautions_of(wiring))}
     if lacking:
-        return {"facts": wiring_record(wiring), "states": []}
+        return {**shown, "states": []}
     settings = [wiring.setting(position, form.knobs, form.switches) for position in wiring.positions]
-    return {
-        "facts": wiring_record(wiring),
-        "states": [state_record(wiring, setting) for setting in settings],
-    }
+    return {**shown, "states": [state_record(wiring, setting) for setting in settings]}
 
 
 @router.post("/draft/response")

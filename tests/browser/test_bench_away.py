@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from bench_page import knob
-from browser_fixtures import ARGUMENTS, Console, launch
+from browser_fixtures import ARGUMENTS, Console
 from playwright.sync_api import Page, Playwright, expect
 from server_client import KEY
 from server_process import Running, started
@@ -33,7 +34,7 @@ def faraway(playwright: Playwright, console: Console, on_the_network: Running) -
     """Open a page of a server on another machine: no secure context."""
     console.expected += ["Cross-Origin-Opener-Policy header has been ignored", "401"]
     rules = f"--host-resolver-rules=MAP {NAME} 127.0.0.1"
-    browser = launch(playwright, [*ARGUMENTS, rules])
+    browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=[*ARGUMENTS, rules])
     page = browser.new_page()
     console.watch(page)
     yield page

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browser_fixtures import ARGUMENTS, Console, launch
+from browser_fixtures import ARGUMENTS, Console
 from customer_page import TAP_OUTPUT, Offered, Workshop, loudness, place, sound, tap_sound, until_heard
 from hostile import KEPT
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, Route, expect
@@ -38,7 +39,10 @@ def on_the_network(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running
 def faraway(playwright: Playwright) -> Iterator[Browser]:
     """Start a browser that knows the server by another machine's name: no secure context."""
     rules = f"--host-resolver-rules=MAP {NAME} 127.0.0.1"
-    browser = launch(playwright, [*(one for one in ARGUMENTS if "autoplay" not in one), rules])
+    browser = playwright.chromium.launch(
+        executable_path=shutil.which("chromium"),
+        args=[*(one for one in ARGUMENTS if "autoplay" not in one), rules],
+    )
     yield browser
     browser.close()
 

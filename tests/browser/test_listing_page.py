@@ -40,7 +40,7 @@ def out(tmp_path_factory) -> Path:
 
 @pytest.fixture
 def browser(chromium: Any) -> Any:
-    """Share the run's browser, where sound plays without a touch."""
+    """Start chromium without a screen; sound plays without a touch."""
     return chromium
 
 

@@ -1,4 +1,4 @@
-"""A real browser for tests: Debian's Chromium, driven by playwright. A complaint on its console fails a test.
+"""A real browser for tests: Debian's chromium, driven by playwright. A complaint on its console fails a test.
 
 Fixtures: `page` (any page), `player` (the page's player at the shared server, driven by a script
 of the tests), `console` (what was said; put parts of complaints that a test brings about on
@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import shutil
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -29,9 +29,6 @@ from playwright.sync_api import (
 )
 
 PAGES = TESTS / "browser" / "pages"
-PROGRAMS = ("chromium-headless-shell", "chromium")
-"""The first that is there. The shell is Chromium without the browser's own window, which costs a page
-that opens a second of processor time, drawn or not."""
 ARGUMENTS = [
     "--autoplay-policy=no-user-gesture-required",
     "--mute-audio",
@@ -79,21 +76,16 @@ def playwright() -> Iterator[Playwright]:
         yield one
 
 
-def launch(playwright: Playwright, arguments: Sequence[str] = ARGUMENTS) -> Browser:
-    """Start Chromium without a screen. Where it is missing the test skips; in CI it fails."""
-    path = next(filter(None, map(shutil.which, PROGRAMS)), None)
-    if path is None:
-        needed = f"{' or '.join(PROGRAMS)} is missing from the path"
-        if os.environ.get("CI") == "true":
-            pytest.fail(f"{needed}; CI must install it")
-        pytest.skip(needed)
-    return playwright.chromium.launch(executable_path=path, args=arguments)
-
-
 @pytest.fixture(scope="session")
 def chromium(playwright: Playwright) -> Iterator[Browser]:
     """Share one browser in the whole run."""
-    browser = launch(playwright)
+    path = shutil.which("chromium")
+    if path is None:
+        needed = "chromium is missing from the path"
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"{needed}; CI must install it")
+        pytest.skip(needed)
+    browser = playwright.chromium.launch(executable_path=path, args=ARGUMENTS)
     yield browser
     browser.close()
 

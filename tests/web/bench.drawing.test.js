@@ -2,7 +2,15 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import { nextLug } from "../../web/js/bench/drawing_keys.js";
-import { drawingWords, lugWords, partWords, wireWords } from "../../web/js/bench/drawing_words.js";
+import {
+  brokenWords,
+  contactWords,
+  lugWords,
+  partWords,
+  runWords,
+  soundWords,
+  wireWords,
+} from "../../web/js/bench/drawing_words.js";
 import { layOut } from "../../web/js/drawing/layout.js";
 import { pictureOf } from "../../web/js/drawing/paint.js";
 
@@ -38,24 +46,37 @@ test("a part says what it does at the setting", () => {
   assert.equal(partWords(picture, "selector"), "Selector: switch, carries the sound, position 1.");
 });
 
-test("the text names every part, joint and wire", () => {
-  const [parts, joints] = drawingWords(picture, facts);
-  assert.equal(parts.lines.length, facts.parts.length);
-  assert.equal(joints.lines.length, facts.joints.length);
-  const all = joints.lines.join(" ");
+test("the text names what sounds and what rests at every position", () => {
+  assert.deepEqual(soundWords(facts, facts.states), [
+    "Position 1: Neck sounds. At rest: bridge, bypass_cap, bypass_resistor, phase.",
+    "Position 2: Neck and Bridge sound. At rest: bypass_cap, bypass_resistor.",
+    "Position 3: Bridge sounds. At rest: neck, bypass_cap, bypass_resistor.",
+  ]);
+});
+
+test("the text names the lugs that every switch joins at every position", () => {
+  assert.deepEqual(contactWords(facts), [
+    { name: "selector", rows: [["1", "N with C"], ["2", "N with C with B"], ["3", "C with B"]] },
+    { name: "phase", rows: [["1", "A0 with A1; B0 with B1"], ["2", "A0 with A2; B0 with B2"]] },
+  ]); // prettier-ignore
+});
+
+test("the text names every joint and every wire", () => {
+  const lines = runWords(picture);
+  assert.equal(lines.length, facts.joints.length);
+  const all = lines.join(" ");
   for (const one of laid.wires) {
     if (one.b) assert.ok(all.includes(`${one.a.replace(".", " ")} to ${one.b.replace(".", " ")}`), one.key);
   }
-  assert.ok(joints.lines[0].startsWith("Joint 1, carries the sound: selector C, volume 3"));
+  assert.ok(lines[0].startsWith("Joint 1, carries the sound: "));
+  assert.equal(lines.at(-1), "Ground, carries the sound: each of its lugs has a ground symbol.");
 });
 
 test("a wire without a way is named in the text", () => {
   const broken = wire("selector.N", "neck.start");
   const lost = { ...picture, routed: { ...picture.routed, broken: [broken] } };
-  assert.deepEqual(drawingWords(lost, facts).at(-1), {
-    head: "Wires without a way on the drawing",
-    lines: ["selector N to neck start: both ends are marked."],
-  });
+  assert.deepEqual(brokenWords(lost), ["selector N to neck start: both ends are marked."]);
+  assert.deepEqual(brokenWords(picture), []);
 });
 
 test("arrows lead from lug to lug, and every lug can be reached", () => {

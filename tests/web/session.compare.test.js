@@ -113,6 +113,8 @@ test("a coil that comes, goes or is renamed changes the stems; a pot does not", 
   ];
   const others = [
     { path: ["parts", "tone"], value: "{kind: pot, resistance: 500 kΩ, taper: audio}" },
+    { path: ["parts", "selector"], value: "{kind: switch, like: toggle_on_on}" },
+    { path: ["parts", "selector", "like"], value: "push_pull" }, // of a part that the stems leave out
     { path: ["joints", "3"], value: "[bridge.start, output.tip]" },
   ];
   assert.deepEqual(stemEdits([...heard, ...others]), heard);

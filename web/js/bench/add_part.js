@@ -21,6 +21,7 @@ export function trayView(act) {
     { class: "part adding", ontoggle: () => element.open && tray.load() },
     h("summary", {}, h("span", {}, "Add a part")),
     tray.element,
+    h("p", { class: "soft small" }, "A new part is soldered to nothing yet. Its values can be changed."),
   );
   return { element };
 }
@@ -32,17 +33,7 @@ export function trayView(act) {
 export function trayBody(act) {
   const tiles = h("div", { class: "tray" });
   const library = h("div", {});
-  const element = h(
-    "div",
-    {},
-    tiles,
-    library,
-    h(
-      "p",
-      { class: "soft small" },
-      "A new part is soldered to nothing yet. Its values can be changed afterwards.",
-    ),
-  );
+  const element = h("div", {}, tiles, library);
   let asked = false;
   /** @param {Addition} one */
   const tile = (one) =>

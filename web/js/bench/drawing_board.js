@@ -28,6 +28,7 @@
  * @property {(terminal: string | null) => void} goTo  moves the keys there
  * @property {() => What | null} chosen
  * @property {(what: What | null) => void} choose  marks it and tells what it is for; null for nothing
+ * @property {((what: What | null) => void)[]} chose  called after every choice
  * @property {(what: What | null) => void} point  the same until the pointer goes on
  * @property {(event: {clientX: number, clientY: number}) => [number, number]} pointOf  in the drawing's units
  * @property {() => number} zoom  pixels for a unit

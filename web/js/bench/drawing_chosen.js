@@ -19,7 +19,7 @@ export const itemOf = (board, name) =>
 /**
  * Keep marks, frame and cursor in step with what is chosen.
  *
- * @param {Pick<Board, "picture" | "layer" | "over" | "shown" | "known" | "say" | "frame">} board
+ * @param {Pick<Board, "picture" | "layer" | "over" | "shown" | "known" | "say" | "frame" | "chose">} board
  */
 export function createChosen(board) {
   const { picture, layer, over, say } = board;
@@ -85,6 +85,7 @@ export function createChosen(board) {
       mark(what);
       showOutline();
       tell(what);
+      for (const heard of board.chose) heard(what);
     },
     /** @param {What | null} what */
     point(what) {

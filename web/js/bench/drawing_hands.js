@@ -6,6 +6,8 @@
 const STILL = 5;
 /** A finger finds a lug this near, px. */
 const NEAR = 22;
+/** Where a finger looks for a wire, px. */
+const BESIDE = [[0, -7], [7, 0], [0, 7], [-7, 0], [0, -13], [13, 0], [0, 13], [-13, 0]]; // prettier-ignore
 
 /** What an element of the drawing stands for. @param {EventTarget | null} target @returns {Meant} */
 export function meantBy(target) {
@@ -25,21 +27,41 @@ export function meantBy(target) {
 }
 
 /**
- * What a pointer means; a finger is led to the nearest lug.
+ * The lug nearest to a pointer, if one is near.
+ *
+ * @param {Pick<Board, "shown" | "pointOf" | "zoom">} board @param {{clientX: number, clientY: number}} event
+ * @returns {string | null}
+ */
+export function nearestLug(board, event) {
+  const [x, y] = board.pointOf(event);
+  let best = { far: NEAR / board.zoom(), lug: /** @type {string | null} */ (null) };
+  for (const lug of board.shown()?.placed.lugs.values() ?? []) {
+    const far = Math.hypot(lug.x - x, lug.y - y);
+    if (lug.name && lug.name !== "casing" && far < best.far) best = { far, lug: lug.terminal };
+  }
+  return best.lug;
+}
+
+/** The wire next to a finger: it is thinner than one. @param {PointerEvent} event */
+function wireBeside({ clientX, clientY }) {
+  for (const [dx, dy] of BESIDE) {
+    const { wire } = meantBy(document.elementFromPoint(clientX + dx, clientY + dy));
+    if (wire) return wire;
+  }
+  return undefined;
+}
+
+/**
+ * What a pointer means; a finger is led to the nearest lug, then to a wire beside it.
  *
  * @param {Board} board @param {PointerEvent} event @returns {Meant}
  */
 function meantAt(board, event) {
   const meant = meantBy(event.target);
-  const picture = board.shown();
-  if (event.pointerType !== "touch" || meant.lug || meant.step || meant.grip || !picture) return meant;
-  const [x, y] = board.pointOf(event);
-  let best = { far: NEAR / board.zoom(), lug: "" };
-  for (const lug of picture.placed.lugs.values()) {
-    const far = Math.hypot(lug.x - x, lug.y - y);
-    if (lug.name && lug.name !== "casing" && far < best.far) best = { far, lug: lug.terminal };
-  }
-  return best.lug ? { ...meant, lug: best.lug } : meant;
+  if (event.pointerType !== "touch" || meant.lug || meant.step || meant.grip) return meant;
+  const lug = nearestLug(board, event) ?? undefined;
+  if (lug || meant.wire || meant.part) return { ...meant, lug };
+  return { ...meant, wire: wireBeside(event) };
 }
 
 /** @param {Board} board */

@@ -7,20 +7,25 @@ import { layWires } from "../drawing/layout.js";
 import { boundsOf, paint, pictureOf } from "../drawing/paint.js";
 import { shapesOf } from "../drawing/place.js";
 import { changeWiring } from "../session/changes.js";
-import { hearingOf, missingOf } from "../session/session.js";
+import { hearingOf } from "../session/session.js";
 import { build, choice, fill, h, s, say } from "../shared/dom.js";
 import { ApiError } from "../shared/http.js";
 import { latest } from "../shared/latest.js";
 import { same } from "../shared/store.js";
 import { getDrawing } from "./api.js";
+import { chosenCard } from "./drawing_card.js";
 import { createChosen, HINT } from "./drawing_chosen.js";
+import { deedLine } from "./drawing_deed.js";
 import { createFrame } from "./drawing_frame.js";
 import { listenForHands } from "./drawing_hands.js";
 import { listenForDrawingKeys, walkLugs } from "./drawing_keys.js";
 import { createLayouts } from "./drawing_layout.js";
 import { movePlaces } from "./drawing_places.js";
 import { playOn } from "./drawing_play.js";
-import { drawingWords, KEYS } from "./drawing_words.js";
+import { solderOn } from "./drawing_solder.js";
+import { drawingText } from "./drawing_text.js";
+import { drawingTray } from "./drawing_tray.js";
+import { KEYS } from "./drawing_words.js";
 import { isFitted } from "./fitting.js";
 
 /** @import {Session} from "../session/session.js" */
@@ -52,14 +57,7 @@ export function drawingView(session) {
   const frame = h("div", { class: "board-frame" }, picture);
   const words = h("p", { class: "board-words soft small", role: "status" }, HINT);
   const note = h("p", { class: "board-note warn small", hidden: true });
-  const list = h("div", { class: "scroller" });
-  const text = h(
-    "details",
-    { class: "numbers", ontoggle: () => showText() },
-    h("summary", {}, "Read the drawing as text"),
-    list,
-  );
-
+  const care = h("ul", { class: "small" });
   /** @type {{facts: WiringFacts, states: State[]} | null} */
   let known = null;
   /** @type {Laid | null} */
@@ -77,9 +75,11 @@ export function drawingView(session) {
   const ask = latest(
     async () => {
       const { draft, setting } = hearingOf(get());
-      if (!setting.position || missingOf(get()).length || !isFitted(get())) return;
+      if (!setting.position || !isFitted(get())) return;
       const found = await getDrawing(draft, setting, signal);
       known = found;
+      if (care.textContent !== found.care.join(""))
+        fill(care, ...found.care.map((line) => h("li", {}, line)));
       await lay();
     },
     {
@@ -128,7 +128,6 @@ export function drawingView(session) {
             "“Tidy” may help; the text below names it."
         : "",
     );
-    showText();
   }
   /** The picture alone, as in every frame of a drag. */
   function draw() {
@@ -139,22 +138,13 @@ export function drawingView(session) {
     for (const painted of board.painted) painted();
   }
 
-  function showText() {
-    if (!text.open || !shown || !known) return;
-    fill(
-      list,
-      ...drawingWords(shown, known.facts).flatMap(({ head, lines }) => [
-        h("h3", {}, head),
-        h("ul", {}, ...lines.map((line) => h("li", {}, line))),
-      ]),
-    );
-  }
-
   /* what one works on */
   const view = createFrame(picture, frame, () => shown && boundsOf(shown), signal);
   /** @param {string} what */
   const tell = (what) => say(words, what);
-  const seen = { picture, layer, over, frame, known: () => known, shown: () => shown, say: tell };
+  /** @type {Board["chose"]} */
+  const chose = [];
+  const seen = { picture, layer, over, frame, known: () => known, shown: () => shown, say: tell, chose };
   const chosen = createChosen(seen);
   /** @type {Board} */
   const board = {
@@ -252,6 +242,11 @@ export function drawingView(session) {
   const showKnobs = playOn(board);
   walkLugs(board);
   movePlaces(board);
+  const deeds = deedLine(session);
+  const card = chosenCard(board, deeds.act, solderOn(board, deeds.act));
+  const tray = drawingTray(board, async (change) => card.follow(await deeds.act(change)));
+  const text = drawingText(board, deeds.act, card.open);
+  tools.prepend(tray.toggle);
   listenForHands(board);
   listenForDrawingKeys(board);
 
@@ -274,9 +269,15 @@ export function drawingView(session) {
     "section",
     { class: "board sheet", "aria-label": "Drawing" },
     tools,
-    frame,
-    words,
+    tray.panel,
+    h("div", { class: "board-stage" }, frame, card.card),
+    h("div", { class: "board-bar" }, words, card.acts, deeds.element),
     note,
-    h("div", { class: "plot-foot" }, text),
+    h(
+      "div",
+      { class: "plot-foot" },
+      text.element,
+      h("details", { class: "board-care" }, h("summary", {}, "Before you solder from it"), care),
+    ),
   );
 }

@@ -72,28 +72,55 @@ export function partWords({ facts, state, knobs }, name) {
 }
 
 /**
- * The whole drawing as lines: parts, then joints with their wires, then what found no way.
+ * What sounds at each position: the coils, and the parts that carry and rest.
  *
- * @param {Picture} picture @param {WiringFacts} facts @returns {{head: string, lines: string[]}[]}
+ * @param {WiringFacts} facts @param {State[]} states @returns {string[]}
  */
-export function drawingWords(picture, facts) {
-  const joints = facts.joints.map((terminals, k) => {
+export const soundWords = (facts, states) =>
+  states.map(({ position, coils, parts }) => {
+    const heard = Object.keys(coils).filter((name) => coils[name] === "heard" || coils[name] === "coupled");
+    const rest = facts.parts.map(({ name }) => name).filter((name) => !parts[name] && !heard.includes(name));
+    const silent = rest.map((name) =>
+      coils[name] && coils[name] !== "hangs" ? `${name} (${coils[name]})` : name,
+    );
+    const sound = heard.length
+      ? `${heard.map(plainName).join(" and ")} sound${heard.length > 1 ? "" : "s"}`
+      : "nothing sounds";
+    return `Position ${position}: ${sound}.${silent.length ? ` At rest: ${silent.join(", ")}.` : ""}`;
+  });
+
+/**
+ * The lugs that each switch joins, by position.
+ *
+ * @param {WiringFacts} facts @returns {{name: string, rows: [string, string][]}[]}
+ */
+export const contactWords = ({ parts }) =>
+  parts
+    .filter(({ contacts }) => Object.keys(contacts).length)
+    .map(({ name, contacts }) => ({
+      name,
+      rows: Object.entries(contacts).map(([position, groups]) => [
+        position,
+        groups.map((group) => group.join(" with ")).join("; ") || "none",
+      ]),
+    }));
+
+/** The wires of each joint, one line each. @param {Picture} picture @returns {string[]} */
+export const runWords = (picture) =>
+  picture.facts.joints.flatMap((_, k) => {
     const level = picture.state ? `, ${LEVELS[picture.state.joints[k] ?? 0]}` : "";
     const wires = picture.wires.filter((wire) => wire.joint === k && wire.b !== null).map(wireName);
     const name = jointName(picture, k);
-    const head = `${name[0].toUpperCase()}${name.slice(1)}${level}: ${terminals.map(inWords).join(", ")}.`;
-    return wires.length ? `${head} Wires: ${wires.join("; ")}.` : head;
+    const head = `${name[0].toUpperCase()}${name.slice(1)}${level}`;
+    return `${head}: ${wires.length ? wires.join("; ") : "each of its lugs has a ground symbol"}.`;
   });
-  const found = [
-    { head: "Parts", lines: facts.parts.map(({ name }) => partWords(picture, name)) },
-    { head: "Joints", lines: joints },
-  ];
-  const broken = picture.routed.broken.map((wire) => `${wireName(wire)}: both ends are marked.`);
-  if (broken.length) found.push({ head: "Wires without a way on the drawing", lines: broken });
-  return found;
-}
+
+/** Wires that the drawing could not lay. @param {Picture} picture @returns {string[]} */
+export const brokenWords = ({ routed }) =>
+  routed.broken.map((wire) => `${wireName(wire)}: both ends are marked.`);
 
 export const KEYS =
-  "Arrows: lug to lug. W: next wire here. P: choose the part here. Shift with arrows: move it. R: turn it. " +
-  "[ and ]: position. Page up, page down on a pot: its knob. " +
-  "G: every ground wire. J: joints. +, -, 0: zoom. ?: these keys.";
+  "Arrows: lug to lug. Enter: pick a lug up, solder it to the next. W: next wire here. Delete: unsolder the wire, " +
+  "take the lug off, remove the part. P: the part here. X: swap its leads. F2: its name. R: turn it. " +
+  "Shift with arrows: move it. [ and ]: position. Page up, page down on a pot: its knob. " +
+  "G: every ground wire. J: joints. +, -, 0: zoom. Escape: put down. Ctrl+Z: undo. ?: these keys.";

@@ -19,6 +19,8 @@ const KEYS = [
   ["Arrows, Shift+arrows", "on the map of two knobs: a tenth, one"],
   ["Arrows, Enter", "on the map of sounds: move to a dot, hear it"],
   ["Arrows, W, [ ], G, J, + - 0", "on the drawing: lug to lug, wires, position, grounds, joints, size"],
+  ["Enter, Delete, Escape", "on the drawing: pick up and solder, unsolder or remove, put down"],
+  ["P, X, R, F2, Shift+arrows", "on the drawing: the part here, swap its leads, turn, rename, move it"],
   ["Ctrl+S", "save as a new version"],
 ];
 

@@ -148,6 +148,7 @@ function addBus(placed) {
     lugs: [],
     poles: [],
     positions: [],
+    contacts: {},
     at_mm: null,
     knob: null,
     sounds: {},

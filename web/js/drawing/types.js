@@ -16,6 +16,7 @@
  * @property {string[]} lugs
  * @property {string[][]} poles  of a switch: its lugs by pole, the common one first where there is one
  * @property {string[]} positions  of a switch, sketch or jack with a choice
+ * @property {Record<string, string[][]>} contacts  of a switch: the lugs it joins, by position
  * @property {number | null} at_mm  of a coil: from the bridge
  * @property {string | null} knob  of a pot: the knob that turns it
  * @property {Record<string, string>} sounds  of a sketch: its expressions by position

@@ -140,10 +140,17 @@ const HEARD_BY_STRINGS = [
 const mayBeCoil = (value) => value === null || !/\bkind: (?!coil)/.test(value);
 
 /** Edits that change the signals induced in the coils, and so the stems. @param {Draft["edits"]} edits */
-export const stemEdits = (edits) =>
-  edits.filter(
-    ({ path, value }) =>
-      ["instrument", "renamed"].includes(path[0]) ||
-      HEARD_BY_STRINGS.includes(path[2] ?? "") ||
-      (path[0] === "parts" && path.length === 2 && mayBeCoil(value)),
+export function stemEdits(edits) {
+  const others = new Set(
+    edits
+      .filter(({ path, value }) => path[0] === "parts" && path.length === 2 && !mayBeCoil(value))
+      .map(({ path }) => path[1]),
   );
+  return edits.filter(
+    ({ path }) =>
+      ["instrument", "renamed"].includes(path[0]) ||
+      (path[0] === "parts" &&
+        !others.has(path[1]) &&
+        (path.length === 2 || HEARD_BY_STRINGS.includes(path[2]))),
+  );
+}
