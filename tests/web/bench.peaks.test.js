@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { nextPeak, peakAt, peaksOf } from "../../web/js/bench/peaks.js";
-import { peaksInWords } from "../../web/js/bench/peak_marks.js";
+import { peaksInWords, spotOf } from "../../web/js/bench/peak_marks.js";
 
 const HZ = Array.from({ length: 217 }, (_, k) => 40 * 2 ** (k / 24));
 
@@ -60,7 +60,16 @@ test("one goes from peak to peak and around, and reads a peak near by", () => {
   assert.equal(nextPeak([], 1000), undefined);
   assert.equal(peakAt(peaks, 4000, 1.035), peaks[1]);
   assert.equal(peakAt(peaks, 3800, 1.035), undefined);
-  const now = { name: "now", mark: "heard", now: true, peaks: [peaks[1]] };
-  assert.equal(peaksInWords([now]), "Peak at 4.11 kHz, +7.6 dB (rises 7.7 dB).");
-  assert.match(peaksInWords([now, { ...now, name: "B", peaks: [] }]), /^now: peak at .*\. B: no peak\.$/);
+  assert.equal(peaksInWords([peaks[1]]), "peak at 4.11 kHz, +7.6 dB (rises 7.7 dB)");
+  assert.match(peaksInWords(peaks), /^peaks at 500 Hz, \+1\.0 dB .*; 4\.11 kHz/);
+  assert.equal(peaksInWords([]), "no peak");
+});
+
+test("the words of a peak stand where no curve runs", () => {
+  const frame = { x: 40, y: 10, width: 400, height: 200 },
+    points = Array.from({ length: 100 }, (_, k) => ({ x: 40 + 4 * k, y: 60 }));
+  assert.equal(spotOf({ x: 250, y: 60 }, points, frame).y, 50, "above a flat line");
+  assert.equal(spotOf({ x: 250, y: 24 }, points, frame).anchor, "end", "no room above");
+  const left = points.map((point) => ({ ...point, y: point.x < 250 ? 26 : 100 }));
+  assert.equal(spotOf({ x: 250, y: 24 }, left, frame).anchor, "start", "a line on the left");
 });

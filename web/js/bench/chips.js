@@ -18,6 +18,7 @@ export function chipsView(session, toggle) {
     "button",
     {
       type: "button",
+      class: "small",
       onclick: () => {
         const first = get().slots.length === 1;
         session.keep();
@@ -30,7 +31,11 @@ export function chipsView(session, toggle) {
     },
     "Keep to compare",
   );
-  const blind = h("button", { type: "button", onclick: () => blindTest(session, toggle) }, "Blind test");
+  const blind = h(
+    "button",
+    { type: "button", class: "small", onclick: () => blindTest(session, toggle) },
+    "Blind test",
+  );
   const named = (/** @type {string} */ id) => {
     const place = placeOf(get().commission, id);
     return place ? `${place.wiring.name} ${place.version.number}` : "";

@@ -42,7 +42,7 @@ export function drawerView(session) {
   );
   const drop = h(
     "button",
-    { type: "button", class: "quiet", onclick: () => session.dropEdits() },
+    { type: "button", class: "small", onclick: () => session.dropEdits() },
     "Drop all edits",
   );
   const edits = h("div", { class: "edits" }, sides.element, drop);

@@ -8,8 +8,8 @@ import { layOutPlot, levelRange, nearestIndex, tableRows } from "../shared/plot.
 import { gridElements } from "../shared/plot_grid.js";
 import { SILENT_DB, fixed, showDb, showHz } from "../shared/units.js";
 import { plainName } from "../shared/words.js";
-import { fill, h, s, say, uid } from "../shared/dom.js";
-import { peakMarks, peaksInWords, peakWords } from "./peak_marks.js";
+import { fill, h, s, uid } from "../shared/dom.js";
+import { peakLines, peakMarks, peakWords } from "./peak_marks.js";
 import { nextPeak, peakAt, peaksOf } from "./peaks.js";
 import { spectrumView } from "./spectrum_view.js";
 
@@ -19,6 +19,8 @@ import { spectrumView } from "./spectrum_view.js";
 const SHOWN_HZ = [40, 20000];
 /** One press of an arrow key: a twelfth of an octave. */
 const STEP = 2 ** (1 / 12);
+/** Room above the highest curve for the words of its peak, dB. */
+const ROOM_DB = 5;
 /** A peak is read from this far, as a ratio: less than one press away. */
 const NEAR = 2 ** (1 / 20);
 
@@ -76,7 +78,7 @@ export function plotView(session, bins) {
     marks,
     cursor,
   );
-  const peaksText = h("p", { class: "peaks small" });
+  const peaksText = h("ul", { class: "peaks small" });
   const readout = h("div", { class: "readout", "aria-hidden": "true", hidden: true });
   const table = h("div", { class: "scroller" }),
     numbers = h(
@@ -90,7 +92,10 @@ export function plotView(session, bins) {
     at = 1000,
     reading = false;
   /** @param {(number | null)[][]} levels */
-  const layOut = (levels) => layOutPlot({ wide, tall, hz: SHOWN_HZ, range: levelRange(levels) });
+  const layOut = (levels) => {
+    const roomy = levels.map((curve) => curve.map((db) => (db === null ? null : db + ROOM_DB)));
+    return layOutPlot({ wide, tall, hz: SHOWN_HZ, range: levelRange(roomy) });
+  };
   let plot = layOut([]);
   /** @type {import("./peak_marks.js").Marked[]} */
   let marked = [];
@@ -143,11 +148,13 @@ export function plotView(session, bins) {
     marked = all.map(({ hz, db, k, name }) => ({
       name,
       now: k === here,
+      hz,
+      db,
       mark: k === here ? "heard" : `slot-${k}`,
       peaks: peaksOf(hz, db, SHOWN_HZ),
     }));
     fill(marks, ...peakMarks(marked, plot));
-    say(peaksText, marked.length ? peaksInWords(marked) : "");
+    fill(peaksText, ...peakLines(marked));
     showGrid();
     showReading();
     showTable();

@@ -36,7 +36,7 @@ export function spectrumView({ get, set, on, signal }, look, plotNow, hz) {
 
   const button = h(
     "button",
-    { type: "button", title: ABOUT, onclick: () => set({ spectrum: !get().spectrum }) },
+    { type: "button", class: "small", title: ABOUT, onclick: () => set({ spectrum: !get().spectrum }) },
     "Spectrum",
   );
   const about = h("p", { class: "soft small" }, ABOUT);

@@ -70,9 +70,10 @@ export function sweepControls(session, name) {
     ),
     problem,
   );
-  const button = h("button", { type: "button", onclick: toggle }, "Play the sweep");
+  const button = h("button", { type: "button", class: "small", onclick: toggle }, "Play the sweep");
   const range = h("button", {
     type: "button",
+    class: "small",
     "aria-expanded": "false",
     "aria-controls": settings.id,
     onclick: () => {

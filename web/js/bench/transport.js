@@ -167,6 +167,7 @@ function troubleLine(signal) {
     "button",
     {
       type: "button",
+      class: "small",
       "aria-expanded": "false",
       "aria-controls": text.id,
       onclick: () => {

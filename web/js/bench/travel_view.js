@@ -28,7 +28,7 @@ function rowOf(session, name) {
   const even = h("p", { class: "soft small" });
   const fan = h(
     "button",
-    { type: "button", onclick: () => set({ fanned: get().fanned === name ? "" : name }) },
+    { type: "button", class: "small", onclick: () => set({ fanned: get().fanned === name ? "" : name }) },
     "Draw the sweep",
   );
   const sweep = sweepControls(session, name);

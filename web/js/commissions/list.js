@@ -91,7 +91,7 @@ function card(row, reload) {
     h(
       "button",
       {
-        class: "quiet",
+        class: "small",
         "aria-label": `${label} ${title}`,
         onclick: () => Promise.resolve(act()).catch(toastError),
       },

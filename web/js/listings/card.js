@@ -139,7 +139,7 @@ function buttons(job, reload) {
       "button",
       {
         type: "button",
-        class: "quiet",
+        class: "small",
         ...more,
         "aria-label": `${label}: ${title}`,
         onclick: () => act().then(reload).catch(toastError),

@@ -45,8 +45,8 @@ export function instrumentsView(commissions, form, changed) {
           "div",
           { class: "row" },
           h("div", { class: "spread" }, search),
-          h("button", { type: "button", class: "quiet", onclick: () => all(true) }, "All"),
-          h("button", { type: "button", class: "quiet", onclick: () => all(false) }, "None"),
+          h("button", { type: "button", class: "small", onclick: () => all(true) }, "All"),
+          h("button", { type: "button", class: "small", onclick: () => all(false) }, "None"),
         )
       : null,
     ...groups.map((group) => group.element),

@@ -87,7 +87,7 @@ export function settingsView(form, changed) {
         "button",
         {
           type: "button",
-          class: "quiet add",
+          class: "small add",
           "aria-label": `Add a knob or switch to ${name()}`,
           onclick: () => {
             setting.moves.push({ what: "", kind: "at", at: "", to: "" });

@@ -84,7 +84,7 @@ function proposalView(row, reload, linked) {
           "button",
           {
             type: "button",
-            class: "quiet",
+            class: "small",
             onclick: async () => {
               try {
                 await api.revokeProposal(id);
@@ -110,7 +110,7 @@ const linkButton = ({ id, title }, reload, linked) =>
     "button",
     {
       type: "button",
-      class: "quiet",
+      class: "small",
       "aria-label": `New link to ${title}`,
       onclick: async () => {
         try {
@@ -131,7 +131,7 @@ const checkButton = ({ id, title }) =>
     "button",
     {
       type: "button",
-      class: "quiet",
+      class: "small",
       "aria-label": `Check the record of ${title}`,
       onclick: async () => {
         try {

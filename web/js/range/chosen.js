@@ -89,7 +89,7 @@ function rowOf(sound, k, radio, { count, label, coils, pinned, map, members, way
     "button",
     {
       type: "button",
-      class: "quiet",
+      class: "small",
       "aria-pressed": String(pinned),
       "aria-label": `${pinned ? "Pinned" : "Pin"}: ${sound.expression}`,
       onclick: () => ways.pin(sound.expression),
@@ -100,7 +100,7 @@ function rowOf(sound, k, radio, { count, label, coils, pinned, map, members, way
     "button",
     {
       type: "button",
-      class: "quiet",
+      class: "small",
       "aria-label": `Leave out: ${sound.expression}`,
       onclick: () => ways.ban(sound.expression),
     },

@@ -61,7 +61,7 @@ export function costsView({ show, use }) {
             "button",
             {
               type: "button",
-              class: "quiet",
+              class: "small",
               "aria-pressed": String(pressed),
               "aria-label": `Show on the map: the set without ${condition}`,
               onclick: () => {
@@ -78,7 +78,7 @@ export function costsView({ show, use }) {
             "button",
             {
               type: "button",
-              class: "quiet",
+              class: "small",
               "aria-label": `Use it: the set without ${condition}`,
               onclick: () => use(set),
             },

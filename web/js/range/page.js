@@ -380,7 +380,7 @@ export function rangeView(session) {
         ),
         h(
           "button",
-          { type: "button", class: "quiet", onclick: () => keep({ own: null }) },
+          { type: "button", class: "small", onclick: () => keep({ own: null }) },
           "Back to the best set",
         ),
       );
@@ -482,7 +482,7 @@ export function rangeView(session) {
           ),
         h(
           "button",
-          { type: "button", class: "quiet", onclick: () => leaveOut(sound.expression) },
+          { type: "button", class: "small", onclick: () => leaveOut(sound.expression) },
           "Leave out",
         ),
       ),

@@ -47,7 +47,7 @@ export function versionsView(session) {
                   "button",
                   {
                     type: "button",
-                    class: "quiet",
+                    class: "small",
                     "aria-label": `Hear version ${number}`,
                     onclick: () => go(session, id),
                   },
@@ -86,7 +86,7 @@ export function versionsView(session) {
     list,
     h(
       "button",
-      { type: "button", class: "quiet", onclick: () => copyWiring(session).catch(toastError) },
+      { type: "button", class: "small", onclick: () => copyWiring(session).catch(toastError) },
       "Copy as another wiring",
     ),
   );
