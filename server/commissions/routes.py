@@ -2,21 +2,41 @@
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator
 from typing import Any
 
-from fastapi import APIRouter, Depends, Request
+from fastapi import APIRouter, Depends, FastAPI, Request, Response
 from pydantic import JsonValue
+from starlette.concurrency import run_in_threadpool
 
 from dsp.errors import InputError
 from server.commissions import starters, versions
 from server.commissions import store as commissions
 from server.commissions.forms import CommissionChange, NewCommission, NewVersion, NewWiring, WordsForm
 from server.database.store import Store
+from server.documents.pictures import Pictures
 from server.web.access import require_bench
 from server.wirings import in_words
 from server.wirings.fitting import StarterFit, fit_starter
 
-router = APIRouter(prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)])
+SVG = "image/svg+xml"
+FOR_AN_HOUR = "private, max-age=3600"
+"""A version never changes, but the program that draws it may."""
+
+
+@contextlib.asynccontextmanager
+async def _running(app: FastAPI) -> AsyncIterator[None]:
+    """No process outlives the server."""
+    yield
+    if hasattr(app.state, "pictures"):
+        await run_in_threadpool(app.state.pictures.close)
+
+
+router = APIRouter(
+    prefix="/api", tags=["commissions"], dependencies=[Depends(require_bench)], lifespan=_running
+)
 
 
 def _store(request: Request) -> Store:
@@ -117,6 +137,21 @@ def make_from_words(form: WordsForm) -> dict[str, Any]:
 def get_version(request: Request, version: str) -> dict[str, Any]:
     """A version with its text."""
     return versions.get_version(_store(request), version)
+
+
+@router.get("/versions/{version}/picture", response_class=Response, responses={200: {"content": {SVG: {}}}})
+async def get_picture(request: Request, version: str) -> Response:
+    """A small picture of a version's wiring; made at the first request.
+
+    One picture is made at a time. The others wait here and hold no thread.
+    """
+    text = str((await run_in_threadpool(versions.get_version, _store(request), version))["text"])
+    state = request.app.state
+    if not hasattr(state, "pictures"):
+        state.pictures, state.picture_turn = Pictures(), asyncio.Semaphore(1)
+    async with state.picture_turn:
+        svg = await run_in_threadpool(state.pictures.small, text)
+    return Response(svg, media_type=SVG, headers={"Cache-Control": FOR_AN_HOUR})
 
 
 @router.get("/wirings/{wiring}/changes")

@@ -67,7 +67,7 @@ def modules_of(name: str) -> list[str]:
 
 
 @cache
-def _script(name: str) -> str:
+def script_of(name: str) -> str:
     """Return a module and its imports as one script."""
     return "const modules = {};\n" + "".join(as_function(web_text(one), one) for one in modules_of(name))
 
@@ -87,5 +87,5 @@ def call_module(name: str, function: str, argument: Any) -> Any:
     code = f"JSON.stringify(modules[{json.dumps(name)}].{function}({json.dumps(argument)}))"
     # An engine that is still open when Python ends may keep it from ending: each call closes its own.
     with MiniRacer() as engine:
-        engine.eval(_script(name))
+        engine.eval(script_of(name))
         return json.loads(str(engine.eval(code)))

@@ -46,13 +46,28 @@ class Drawing:
     crossings: int
 
 
-def draw_wiring(wiring: Wiring, setting: Setting | None = None, *, grounds: bool = False) -> Drawing:
+FULL, SIMPLE, SMALL = "full", "simple", "small"
+"""Details of a picture: all of it; no lug names and numbers; no words at all."""
+
+
+def draw_wiring(
+    wiring: Wiring,
+    setting: Setting | None = None,
+    *,
+    grounds: bool = False,
+    detail: str = FULL,
+    title: str = "",
+) -> Drawing:
     """Draw a wiring: what sounds at a setting, or its joints by their hues.
 
     Parameters
     ----------
     grounds : bool
         Run every ground wire, instead of a symbol at each lug on ground.
+    detail : str
+        ``full``, ``simple`` or ``small``.
+    title : str
+        Of the document; empty for the wiring's name.
     """
     order = {
         "facts": wiring_record(wiring),
@@ -61,7 +76,8 @@ def draw_wiring(wiring: Wiring, setting: Setting | None = None, *, grounds: bool
         "mode": "joints" if setting is None else "sound",
         "folded": not grounds,
         "style": document_style(),
-        "title": f"Drawing of {wiring.name or wiring.file}",
+        "title": title or f"Drawing of {wiring.name or wiring.file}",
+        "detail": detail,
     }
     found = call_module(MODULE, "drawDocument", order)
     return Drawing(found["svg"], found["wires"], tuple(found["broken"]), found["crossings"])

@@ -22,13 +22,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.errors import InputError
-from server.files.whole import reason, whole_file
+from server.files.whole import reason, whole_file, write_text
 from server.paths import PACKAGES
 
 Floats = NDArray[np.float64]
 ENVIRONMENT = "PRESOLDER_CACHE"
 """Environment variable that names another folder; empty for no cache at all."""
 MOST_BYTES = 2 << 30
+MOST_TEXT_BYTES = 64 << 20
 ABANDONED_S = 86_400.0
 
 
@@ -109,6 +110,47 @@ def kept_stream(
             yield block.astype(np.float32).astype(float)
         return
     yield from _keeping(folder, kind, name, make, rows)
+
+
+def kept_text(kind: str, name: str, ending: str, make: Callable[[], str]) -> str:
+    """Return a text from the cache, or make it and cache it.
+
+    Parameters
+    ----------
+    kind : str
+        Folder within the cache, such as ``pictures``. Its oldest files give way beyond `MOST_TEXT_BYTES`.
+    name : str
+        From `digest`.
+    ending : str
+        Of the file's name.
+    """
+    folder = cache_folder()
+    if folder is None:
+        return make()
+    path = folder / kind / f"{name}.{ending}"
+    with contextlib.suppress(OSError, ValueError):
+        found = path.read_text(encoding="utf-8")
+        path.touch()  # the time of its last use
+        if found:
+            return found
+    made = make()
+    with contextlib.suppress(OSError, InputError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_text(path, made)
+        _bound_texts(path)
+    return made
+
+
+def _bound_texts(keep: Path) -> None:
+    """Delete the texts beside one that are unused for longest, until all are within their bound."""
+    others = [one for one in keep.parent.glob(f"*{keep.suffix}") if one != keep]
+    files = sorted((one.stat().st_mtime, one.stat().st_size, one) for one in others)
+    size = sum(one[1] for one in files) + keep.stat().st_size
+    for _, bytes_of, old in files:
+        if size <= MOST_TEXT_BYTES:
+            break
+        old.unlink(missing_ok=True)
+        size -= bytes_of
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Finished clips on the disk, each named by the SHA-256 of its content."""
+"""Finished clips and pictures on the disk, each named by the SHA-256 of its content."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from server.refusals import Unknown
 FOLDER = "clips"
 MAKING = ".making-"
 """Start of the names of folders for clips that are being made."""
-MEDIA = {"flac": "audio/flac", "mp3": "audio/mpeg"}
-"""Endings of the files and their media types (RFC 9639, RFC 3003)."""
+MEDIA = {"flac": "audio/flac", "mp3": "audio/mpeg", "svg": "image/svg+xml"}
+"""Endings of the files and their media types (RFC 9639, RFC 3003; SVG 1.1, appendix P)."""
 SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
@@ -59,9 +59,13 @@ def clip_path(data: Path, sha256: str, ending: str) -> Path:
 
 def keep_clip(data: Path, file: Path) -> str:
     """Copy a finished file to its place and return its digest."""
-    content = file.read_bytes()
+    return keep_content(data, file.read_bytes(), file.suffix.lstrip("."))
+
+
+def keep_content(data: Path, content: bytes, ending: str) -> str:
+    """Write a content to its place and return its digest."""
     sha256 = hashlib.sha256(content).hexdigest()
-    path = clip_path(data, sha256, file.suffix.lstrip("."))
+    path = clip_path(data, sha256, ending)
     if not path.is_file():
         path.parent.mkdir(parents=True, exist_ok=True)
         with whole_file(path) as beside:

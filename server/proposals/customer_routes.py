@@ -21,6 +21,8 @@ from server.web.links import check_link, limit_writes
 
 FOR_EVER = "private, max-age=31536000, immutable"
 """A clip is named by its content; only the customer's own browser keeps it."""
+PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
+"""A picture holds its own style, and nothing else works in it."""
 router = APIRouter(prefix="/api/p/{token}", tags=["customer"], dependencies=[Depends(limit_writes)])
 
 
@@ -39,7 +41,7 @@ def get_offer(request: Request, token: str) -> dict[str, Any]:
 
 @router.get("/clips/{name}", response_class=FileResponse)
 def get_clip(request: Request, token: str, name: str) -> Response:
-    """A clip, whole or in ranges.
+    """A clip, whole or in ranges, or a picture.
 
     Raises
     ------
@@ -52,6 +54,8 @@ def get_clip(request: Request, token: str, name: str) -> Response:
         if not is_offered(_store(request), token, sha256) or not path.is_file():
             raise Unknown("clip", "none of this proposal's", "a clip as the proposal names it")
     headers = {"ETag": f'"{sha256}"', "Cache-Control": FOR_EVER}
+    if ending == "svg":
+        headers["Content-Security-Policy"] = PICTURE_POLICY
     if _has_it(request, headers["ETag"]):
         return Response(status_code=304, headers=headers)
     return FileResponse(path, headers=headers, media_type=MEDIA[ending], stat_result=path.stat())

@@ -1,7 +1,7 @@
 """Sign-offs: one per proposal, for good.
 
 A record is written once, as canonical JSON. It holds the wiring by the digest of its text, the
-setting, the clips by their digests, all that was offered, who signed, when, and the sentence
+setting, the clips and pictures by their digests, all that was offered, who signed, when, and the sentence
 agreed to. Its SHA-256 is the record's fingerprint, which the customer sees and can keep; each
 record holds the fingerprint of the one signed before it. Triggers protect the rows; `verify`
 finds changes made in spite of them. If somebody rewrites a record and all later ones with new
@@ -20,11 +20,13 @@ from typing import Any
 from dsp.errors import InputError
 from server.database.store import Store, now
 from server.proposals.clip_files import clip_problem
+from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of
 from server.proposals.store import by_token, count_change, items_of, require_number, row_of, takes_of
 from server.refusals import Conflict
 
-FORMAT = 1
+FORMAT = 2
+"""2 holds the digests of the pictures that were shown; records of format 1 have none."""
 STATEMENT = (
     "I have listened to the sounds of this proposal and choose this one."
     " The workshop may build it as I heard it."
@@ -122,7 +124,13 @@ def _record(db: sqlite3.Connection, proposal: str, number: int) -> dict[str, Any
         "chosen": next(item for item in items if item["number"] == number),
         "clips": clips,
         "offered": items,
+        "pictures": _pictures(db, proposal),
     }
+
+
+def _pictures(db: sqlite3.Connection, proposal: str) -> dict[str, str]:
+    """Return the digests of the pictures shown, by the number of their sound."""
+    return {str(row["number"]): row["sha256"] for row in pictures_of(db, proposal)}
 
 
 def _offered(db: sqlite3.Connection, item: dict[str, Any]) -> dict[str, Any]:
@@ -183,6 +191,10 @@ def verify(store: Store, data: Path, proposal: str) -> list[str]:
         problems += _wiring_problems(db, record)
         if [_offered(db, item) for item in items_of(db, proposal)] != record["offered"]:
             problems.append("what was offered is no longer what the record says")
+        shown = record.get("pictures", {})
+        if shown and _pictures(db, proposal) != shown:
+            problems.append("the pictures shown are no longer those of the record")
+    problems += filter(None, (clip_problem(data, sha256, "svg") for sha256 in shown.values()))
     for clip in record["clips"]:
         found = (clip_problem(data, clip[f"{ending}_sha256"], ending) for ending in ("flac", "mp3"))
         problems += [one for one in found if one]

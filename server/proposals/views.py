@@ -8,6 +8,7 @@ from typing import Any
 
 from server.database.store import Store, now
 from server.proposals.levels import take_level
+from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of, readiness
 from server.proposals.replies import comments_of, favourites_of
 from server.proposals.signoffs import STATEMENT, signoff_of
@@ -68,11 +69,15 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
         proposal = row["id"]
         ready, failed = readiness(db, proposal)
         clips = clips_of(db, proposal)
+        pictures = {row["number"]: row for row in pictures_of(db, proposal)}
         signed = signoff_of(db, proposal)
         return {
             **{key: row[key] for key in ("title", "created", "expires")},
             "takes": [_take_json(take, clips) for take in takes_of(db, proposal)],
-            "items": [_item_json(item, clips, token) for item in items_of(db, proposal)],
+            "items": [
+                _item_json(item, clips, pictures.get(item["number"]), token)
+                for item in items_of(db, proposal)
+            ],
             "favourites": favourites_of(db, proposal),
             "comments": comments_of(db, proposal),
             "statement": STATEMENT,
@@ -94,10 +99,13 @@ def _take_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, Any]:
     }
 
 
-def _item_json(item: dict[str, Any], clips: list[sqlite3.Row], token: str) -> dict[str, Any]:
+def _item_json(
+    item: dict[str, Any], clips: list[sqlite3.Row], picture: sqlite3.Row | None, token: str
+) -> dict[str, Any]:
     folder = f"/api/p/{token}/clips"
     return {
         **{key: item[key] for key in ("number", "label", "words", "stands", "brightness")},
+        "picture": picture and {"file": f"{folder}/{picture['sha256']}.svg", "words": picture["words"]},
         "clips": {
             clip["take_id"]: {
                 "flac": f"{folder}/{clip['flac_sha256']}.flac",
@@ -113,7 +121,7 @@ def _item_json(item: dict[str, Any], clips: list[sqlite3.Row], token: str) -> di
 
 
 def is_offered(store: Store, token: str, sha256: str) -> bool:
-    """Whether a clip belongs to the proposal of an open link.
+    """Whether a clip or picture belongs to the proposal of an open link.
 
     Raises
     ------
@@ -123,7 +131,8 @@ def is_offered(store: Store, token: str, sha256: str) -> bool:
     with store.read() as db:
         proposal = by_token(db, token)["id"]
         row = db.execute(
-            "SELECT 1 FROM proposal_clips WHERE proposal_id = ? AND ? IN (flac_sha256, mp3_sha256)",
+            "SELECT 1 FROM proposal_clips WHERE proposal_id = ?1 AND ?2 IN (flac_sha256, mp3_sha256)"
+            " UNION ALL SELECT 1 FROM proposal_pictures WHERE proposal_id = ?1 AND sha256 = ?2",
             (proposal, sha256),
         ).fetchone()
         return row is not None

@@ -27,6 +27,7 @@ from server.processes.parent import Parent
 from server.proposals import queue as clip_queue
 from server.proposals.clip_files import clips_folder, keep_clip, making_folder, sweep
 from server.proposals.describe import read_version
+from server.proposals.pictures import keep_pictures
 from server.proposals.queue import Job, Made
 from server.settings import Settings
 from server.takes.library import Library
@@ -166,6 +167,7 @@ def _do(store: Store, library: Library, job: Job) -> None:
     try:
         performance = library.performance(job.take)
         items = clip_queue.items_to_render(store, job)
+        keep_pictures(store, job.proposal, items)
         progress = ProgressWriter(store, job, max(performance.seconds * len(items), 1e-3))
         clip_queue.finish(store, job, render_job(store.folder, items, performance, progress))
     except InputError as error:

@@ -3,6 +3,7 @@
 import { getOffer } from "./customer/api.js";
 import { ApiError } from "./shared/http.js";
 import { day, standing } from "./customer/words.js";
+import { builtView } from "./customer/built.js";
 import { compareButton, compareView } from "./customer/compare.js";
 import { deckView, levelView } from "./customer/transport.js";
 import { startListening } from "./customer/listening.js";
@@ -67,7 +68,7 @@ function show(page) {
     readyView(page),
     deckView(page, listening),
     h("div", { class: "left" }, levelView(page, listening), soundsView(page, listening)),
-    h("div", { class: "right" }, wholeView(page), dockView(page, listening)),
+    h("div", { class: "right" }, builtView(page), wholeView(page), dockView(page, listening)),
     troubleView(page),
   ];
   main.className = "offer";

@@ -63,7 +63,7 @@ def test_customer_sees_only_the_chosen_sounds(proposal: Made) -> None:
         "ready", "failed",
     }  # fmt: skip
     for item in offer["items"]:
-        assert set(item) == {"number", "label", "words", "stands", "brightness", "clips"}
+        assert set(item) == {"number", "label", "words", "stands", "brightness", "picture", "clips"}
     shown = proposal.client.get(proposal.link).text
     for secret in ("Secret", proposal.id, proposal.commission, proposal.version, "tone_cap", "neck_a"):
         assert secret not in shown

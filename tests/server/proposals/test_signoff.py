@@ -17,6 +17,7 @@ from proposal_case import TAKE, Made, again, made
 from server_client import client_of
 
 from server.database.store import FILE, Store
+from server.proposals import signoffs, work
 from server.proposals.clip_files import clip_path
 from server.proposals.signoffs import STATEMENT, canonical, fingerprint, verify
 
@@ -103,6 +104,47 @@ def test_the_record_names_wiring_and_clips_by_their_content(proposal: Made) -> N
             for ending in ("flac", "mp3")
         }}
     ]  # fmt: skip
+
+
+def test_the_record_names_the_pictures_that_were_shown(proposal: Made) -> None:
+    """The customer agrees to what is shown: it is a file of its own, and no later program changes it."""
+    assert sign(proposal).status_code == 201
+    record = json.loads(proposal.client.get(f"{proposal.link}/record").content)
+    shown = {str(item["number"]): item["picture"] for item in proposal.offer()["items"]}
+    files = {number: proposal.client.get(picture["file"]) for number, picture in shown.items()}
+    assert record["pictures"] == {
+        number: hashlib.sha256(file.content).hexdigest() for number, file in files.items()
+    }
+    assert len(set(record["pictures"].values())) == 3, "another position lights another path"
+    assert record["format"] == 2
+    assert "What sounds: neck a, neck b." in shown["1"]["words"]
+    text = files["1"].text
+    assert files["1"].headers["content-type"].startswith("image/svg+xml")
+    assert "sandbox" in files["1"].headers["content-security-policy"]
+    assert "coil heard" in text
+    assert ">A1<" not in text, "no lug names"
+
+
+def test_a_picture_that_changed_after_the_signature_is_detected(signed: Made) -> None:
+    sha256 = signed.offer()["items"][0]["picture"]["file"].rpartition("/")[2].removesuffix(".svg")
+    path = clip_path(signed.data, sha256, "svg")
+    path.write_text(path.read_text(encoding="utf-8").replace("coil heard", "coil hangs"), encoding="utf-8")
+    assert verify(signed.store, signed.data, signed.id) == [f"{path.name}: the file's content is another"]
+
+
+def test_a_record_of_the_time_before_pictures_still_holds(
+    workshop: Made, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(work, "keep_pictures", lambda *_: None)
+    monkeypatch.setattr(signoffs, "FORMAT", 1)
+    one = workshop.another(items=[{"version": workshop.version, "position": "2"}]).render()
+    assert one.offer()["items"][0]["picture"] is None
+    real = signoffs._record
+    monkeypatch.setattr(
+        signoffs, "_record", lambda *given: {k: v for k, v in real(*given).items() if k != "pictures"}
+    )
+    assert sign(one, number=1).status_code == 201
+    assert verify(one.store, one.data, one.id) == []
 
 
 def test_a_second_sign_off_is_refused_and_changes_nothing(proposal: Made) -> None:
@@ -199,6 +241,8 @@ def test_later_versions_leave_the_record_alone(proposal: Made) -> None:
         "REPLACE INTO signoffs SELECT * FROM signoffs",
         "UPDATE OR REPLACE signoffs SET number = 1",
         "UPDATE versions SET text = 'x'",
+        "UPDATE proposal_pictures SET sha256 = 'x'",
+        "DELETE FROM proposal_pictures",
     ],
 )
 def test_triggers_protect_signed_rows(signed: Made, change: str) -> None:
@@ -231,6 +275,7 @@ MEDDLED = {
     "wiring": ("UPDATE versions SET text = replace(text, 'nF', 'pF')", "the wiring of 1 is no longer"),
     "setting": ("UPDATE proposal_items SET knobs = '{}'", "what was offered is no longer"),
     "label": ("UPDATE proposal_items SET label = 'x'", "what was offered is no longer"),
+    "picture": ("UPDATE proposal_pictures SET sha256 = 'x'", "the pictures shown are no longer those"),
     "order": ("UPDATE signoffs SET previous = 'x'", "previous is 'x'"),
 }
 

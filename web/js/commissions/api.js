@@ -1,6 +1,6 @@
 /** Requests about the list of commissions and the starters. */
 
-import { requestJson } from "../shared/http.js";
+import { request, requestJson } from "../shared/http.js";
 
 /** @import {Commission, Fitting, Starter, StringSet} from "../shared/types.js" */
 /** @import {Charted, Choices, Made} from "./words.js" */
@@ -17,6 +17,12 @@ export const changeCommission = (commission, change) =>
   requestJson("PATCH", `/api/commissions/${id(commission)}`, { body: change });
 /** @param {string} commission @returns {Promise<{id: string}>} */
 export const copyCommission = (commission) => requestJson("POST", `/api/commissions/${id(commission)}/copy`);
+/**
+ * A small picture of a version's wiring, as the text of an SVG document.
+ * @param {string} version @param {AbortSignal} [signal] @returns {Promise<string>}
+ */
+export const getPicture = async (version, signal) =>
+  (await request("GET", `/api/versions/${id(version)}/picture`, { signal })).text();
 /** @returns {Promise<Starter[]>} */
 export const listStarters = () => requestJson("GET", "/api/starters");
 /** @returns {Promise<StringSet[]>} */

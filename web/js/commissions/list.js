@@ -9,6 +9,7 @@ import { latest } from "../shared/latest.js";
 import { askText } from "../shared/dialog.js";
 import { fill, h } from "../shared/dom.js";
 import { newCommission } from "./new.js";
+import { createPictures } from "./pictures.js";
 import { toast, toastError } from "../shared/notices.js";
 
 /** @import {CommissionRow} from "../shared/types.js" */
@@ -17,6 +18,7 @@ import { toast, toastError } from "../shared/notices.js";
 export function commissionsView(archived, signal) {
   const list = h("ul", {}, ...[0, 1, 2].map(() => h("li", { class: "bone", "aria-hidden": "true" })));
   const status = h("p", { class: "soft", role: "status" }, "Loading…");
+  const { picture } = createPictures(signal);
   const search = h("input", {
     type: "search",
     placeholder: "Search",
@@ -26,7 +28,7 @@ export function commissionsView(archived, signal) {
   const load = latest(
     async () => {
       const rows = await listCommissions(search.value.trim(), archived);
-      fill(list, ...rows.map((row) => h("li", {}, card(row, load))));
+      fill(list, ...rows.map((row) => h("li", {}, card(row, load, picture))));
       status.textContent = rows.length
         ? counted(rows.length, archived ? "archived commission" : "commission")
         : "";
@@ -67,8 +69,11 @@ export function commissionsView(archived, signal) {
   );
 }
 
-/** @param {CommissionRow} row @param {() => void} reload */
-function card(row, reload) {
+/**
+ * @param {CommissionRow} row @param {() => void} reload
+ * @param {(version: string, name: string) => HTMLElement} picture
+ */
+function card(row, reload, picture) {
   const { id, title, client, wirings, changed, archived } = row;
   /** @param {boolean} away */
   const archive = async (away) => {
@@ -103,6 +108,7 @@ function card(row, reload) {
     h(
       "a",
       { href: `#/c/${encodeURIComponent(id)}` },
+      wirings.length > 0 && picture(wirings[0].version, wirings[0].name),
       h("b", {}, title),
       h("small", { class: "soft" }, about),
     ),

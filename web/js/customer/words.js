@@ -2,8 +2,8 @@
 
 /**
  * @typedef {{flac: string, mp3: string, seconds: number, wired_gain_db: number, silent: boolean}} ClipRef
- * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, clips:
- *   Record<string, ClipRef>}} Item
+ * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, picture:
+ *   {file: string, words: string} | null, clips: Record<string, ClipRef>}} Item
  * @typedef {{id: string, name: string, seconds: number, coil_places: string, gain_db: number, room_db:
  *   number}} OfferTake  gain_db: with it the loudest clip plays at the usual level; room_db: the most that
  *   the peaks of its clips allow

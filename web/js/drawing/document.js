@@ -5,9 +5,11 @@ import { node, svgText } from "./nodes.js";
 import { boundsOf, paint, pictureOf } from "./paint.js";
 import { inWords } from "./paint_wires.js";
 import { drawSketch } from "./network.js";
+import { simplified } from "./simple.js";
 
 /** @import {State, WiringFacts} from "./types.js" */
 /** @import {Mode} from "./paint.js" */
+/** @import {Detail} from "./simple.js" */
 
 const MARGIN = 12;
 
@@ -16,15 +18,20 @@ const MARGIN = 12;
  *
  * @param {{facts: WiringFacts, state: State | null, knobs: Record<string, number> | null, mode: Mode,
  *   folded: boolean,
- *   style: string, title: string}} order
+ *   style: string, title: string, detail?: Detail}} order
  * @returns {{svg: string, wires: {from: string, to: string | null, run: string, joint: number}[],
  *   broken: string[], crossings: number}}
  */
-export function drawDocument({ facts, state, knobs, mode, folded, style, title }) {
+export function drawDocument({ facts, state, knobs, mode, folded, style, title, detail = "full" }) {
   const laid = layOut(facts, { folded });
   const picture = pictureOf(facts, laid, { mode, state, knobs });
   const [left, top, right, lowest] = boundsOf(picture);
-  const sketches = sketchesOf(facts, [left, lowest + 2 * MARGIN], right - left);
+  const sketches = sketchesOf(
+    detail === "small" ? [] : facts.parts,
+    facts,
+    [left, lowest + 2 * MARGIN],
+    right - left,
+  );
   const bottom = lowest + (sketches.height ? sketches.height + 3 * MARGIN : 0);
   const [width, height] = [right - left + 2 * MARGIN, bottom - top + 2 * MARGIN];
   const [x, y] = [left - MARGIN, top - MARGIN];
@@ -41,7 +48,7 @@ export function drawDocument({ facts, state, knobs, mode, folded, style, title }
     node("title", {}, title),
     node("style", {}, style),
     node("rect", { x, y, width, height, class: "sheet" }),
-    paint(picture),
+    simplified(paint(picture), detail),
     sketches.node,
   );
   const broken = laid.routed.broken.map((wire) => `${inWords(wire.a)} to ${inWords(String(wire.b))}`);
@@ -52,10 +59,11 @@ export function drawDocument({ facts, state, knobs, mode, folded, style, title }
 /**
  * The networks of all sketches, below the wiring.
  *
- * @param {WiringFacts} facts @param {[number, number]} at @param {number} width
+ * @param {WiringFacts["parts"]} parts @param {WiringFacts} facts @param {[number, number]} at
+ * @param {number} width
  */
-function sketchesOf(facts, [x, y], width) {
-  const sounds = facts.parts.flatMap(({ name, positions, networks }) =>
+function sketchesOf(parts, facts, [x, y], width) {
+  const sounds = parts.flatMap(({ name, positions, networks }) =>
     positions.flatMap((position) =>
       networks[position]
         ? [

@@ -1,0 +1,72 @@
+"""Pictures of wirings, made in a helper process and kept by content in the cache folder."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from dsp.wiring.model import Setting, Wiring
+from server.documents.page_modules import script_of
+from server.documents.wiring_drawing import MODULE, SIMPLE, SMALL, document_style, draw_wiring
+from server.files.cache import digest, kept_text, sources_digest
+from server.files.yaml_text import parse_tree
+from server.processes.helper import Helper
+
+FOLDER = "pictures"
+LONGEST_S = 60.0
+
+
+class Pictures:
+    """Makes the small pictures of a list, one at a time, and keeps them."""
+
+    def __init__(self) -> None:
+        self._helper = Helper("the picture")
+
+    def small(self, text: str) -> str:
+        """Return the small picture of a wiring's text, as SVG.
+
+        Raises
+        ------
+        InputError
+            If the text is not a wiring.
+        TooSlow, Unavailable
+            As `Helper.call`.
+        """
+        name = digest(text, SMALL, program_digest())
+        return kept_text(FOLDER, name, "svg", lambda: self._make(text))
+
+    def close(self) -> None:
+        """End the process."""
+        self._helper.close()
+
+    def _make(self, text: str) -> str:
+        made: str = self._helper.call(draw_small, text, longest_s=LONGEST_S)
+        return made
+
+
+def draw_simple(text: str, wiring: Wiring, setting: Setting, title: str) -> str:
+    """Return the simple picture of a setting, from the cache if it is there.
+
+    Parameters
+    ----------
+    text : str
+        Of the wiring.
+    title : str
+        Of the document.
+    """
+    name = digest(text, setting, SIMPLE, title, program_digest())
+    return kept_text(
+        FOLDER, name, "svg", lambda: draw_wiring(wiring, setting, detail=SIMPLE, title=title).svg
+    )
+
+
+def draw_small(text: str) -> str:
+    """Draw a wiring's text without words: its joints by their hues."""
+    from dsp.wiring.reading.wiring import read_wiring
+
+    return draw_wiring(read_wiring(parse_tree(text, "wiring"), "wiring"), detail=SMALL).svg
+
+
+@cache
+def program_digest() -> str:
+    """Return the digest of all that a picture depends on beside its wiring."""
+    return digest(script_of(MODULE), document_style(), sources_digest(["dsp"]))

@@ -1,0 +1,28 @@
+/** What will be built: the picture of the chosen sound's wiring, with what sounds in copper. */
+
+import { h, say } from "../shared/dom.js";
+
+/** @import {Page} from "./page.js" */
+
+/** @param {Page} page */
+export function builtView({ get, on, item }) {
+  const image = h("img", { class: "built-picture" });
+  const words = h("p", { class: "small soft" });
+  const section = h(
+    "section",
+    { class: "built", "aria-labelledby": "built" },
+    h("h2", { id: "built" }, "What will be built"),
+    h("figure", {}, image, h("figcaption", {}, words)),
+  );
+  function show() {
+    const { number, label, picture } = item(get().number);
+    section.hidden = !picture;
+    if (!picture) return;
+    if (image.getAttribute("src") !== picture.file) image.src = picture.file;
+    image.alt = `The wiring at sound ${number}, ${label}. ${picture.words}`;
+    say(words, `Sound ${number}, “${label}”: what sounds is copper, the rest is at rest.`);
+  }
+  on(["number", "offer"], show);
+  show();
+  return section;
+}
