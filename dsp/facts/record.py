@@ -12,13 +12,19 @@ from typing import Any
 
 from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.circuit.resonance import Resonance
+from dsp.facts.apart import Nearest, nearest_record
 from dsp.facts.connection import CoilLeaf, Tree
 from dsp.facts.position import PositionFacts
 from dsp.facts.words import WordInputs, sound_words
+from dsp.sound.audible import least_shift_hz
 
 
 def position_record(
-    facts: PositionFacts, *, peaks: Sequence[Resonance], words: Sequence[str] = ()
+    facts: PositionFacts,
+    *,
+    peaks: Sequence[Resonance],
+    words: Sequence[str] = (),
+    nearest: Nearest | None = None,
 ) -> dict[str, Any]:
     """Return the facts of a setting as a mapping from name to value.
 
@@ -28,6 +34,8 @@ def position_record(
         Resonances to list: of all coils, or of the loudest alone.
     words : sequence of str
         How the setting sounds compared with the others; see `words_of`.
+    nearest : Nearest or None
+        The position most like it, if any were compared.
 
     Returns
     -------
@@ -54,6 +62,7 @@ def position_record(
         "noise_volt": facts.noise_volt,
         "resonances": [_peak_record(peak) for peak in _loudest_first(facts, peaks)],
         "words": list(words),
+        "nearest": nearest_record(nearest),
     }
 
 
@@ -69,7 +78,15 @@ def _peak_record(peak: Resonance) -> dict[str, Any]:
         "level_db": peak.level_db,
         "height_db": peak.height_db,
         "bandwidth_hz": peak.bandwidth_hz,
+        "least_shift_hz": _least_shift_hz(peak),
     }
+
+
+def _least_shift_hz(peak: Resonance) -> float | None:
+    """Least shift that is heard; unknown of a shoulder, which has no width."""
+    if peak.bandwidth_hz is None:
+        return None
+    return least_shift_hz(peak.frequency_hz, peak.frequency_hz / peak.bandwidth_hz)
 
 
 def tree_record(tree: Tree, out_of_phase: Collection[str]) -> dict[str, Any]:

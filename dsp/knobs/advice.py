@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from dsp.circuit.response import respond
 from dsp.knobs.networks import BESIDE, IN_LINE, NetworkVariant, network_variants, replace_pot
-from dsp.knobs.travel import STEPS, Travel, energy_of, travel_of
+from dsp.knobs.travel import STEPS, Travel, travel_of
 from dsp.parts.pot import KNOB_TOP
 from dsp.parts.taper import SINGLE, linear, named
-from dsp.sound.spectra import standard_notes
+from dsp.sound.spectra import energy_of, standard_notes
 from dsp.sound.timbre import ear_bands, timbre, timbre_distance
 from dsp.wiring.change import Change
 from dsp.wiring.model import Setting, Wiring

@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 
 from dsp.circuit.response import respond
 from dsp.knobs.place import is_divider, parts_across
-from dsp.knobs.travel import energy_of
 from dsp.parts.kind import Part, Terminal
 from dsp.parts.kinds import kind_of, new_part
-from dsp.sound.spectra import standard_notes
+from dsp.sound.spectra import energy_of, standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.wiring.change import Change, free_name, join_changes
 from dsp.wiring.model import Setting, Wiring

@@ -20,10 +20,10 @@ from dsp.knobs.networks import BESIDE, NetworkVariant, replace_pot
 from dsp.knobs.ohm_energy import OhmEnergy, compute_ohm_energy
 from dsp.knobs.place import is_divider, is_plain, why_no_place
 from dsp.knobs.tracks import VALUES, Track, even_curve, sold_tracks
-from dsp.knobs.travel import Travel, compute_travel, energy_of
+from dsp.knobs.travel import Travel, compute_travel
 from dsp.parts.pot import KNOB_TOP
 from dsp.parts.taper import SINGLE, Taper, linear, named
-from dsp.sound.spectra import standard_notes
+from dsp.sound.spectra import energy_of, standard_notes
 from dsp.sound.timbre import Bands, ear_bands, timbre
 from dsp.wiring.change import Change
 from dsp.wiring.model import Setting, Wiring

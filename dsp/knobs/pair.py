@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from dsp.circuit.response import knob_grid
 from dsp.errors import InputError, nearest
-from dsp.knobs.travel import STEPS, Travel, compute_travel, energy_of, travel_of
+from dsp.knobs.travel import STEPS, Travel, compute_travel, travel_of
 from dsp.parts.pot import KNOB_TOP
-from dsp.sound.spectra import standard_notes
+from dsp.sound.spectra import energy_of, standard_notes
 from dsp.sound.timbre import ear_bands, timbre, timbre_distance
 from dsp.wiring.model import Setting, Wiring
 

@@ -5,10 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from dsp.knobs.pair import WITHIN_DB, Floats, PairMap, PairRow, find_most_even, find_widest
+from dsp.sound.audible import BAND_DB, NOT_HEARD
 from dsp.sound.timbre import timbre_distance
-
-HEARD_DB = 0.5
-"""Smaller timbre distances are at the limit of what listeners notice, see `dsp.sound.timbre`."""
 
 
 def pair_text(pair: PairMap, within_db: float = WITHIN_DB) -> str:
@@ -24,7 +22,7 @@ def pair_text(pair: PairMap, within_db: float = WITHIN_DB) -> str:
     if not rows:
         return f"Nothing is heard at any setting of {first} and {second}."
     widest, even = find_widest(rows), find_most_even(rows)
-    if widest.travel.width_db < HEARD_DB:
+    if widest.travel.heard == NOT_HEARD:
         return f"{_capital(second)} hardly changes the timbre here, wherever {first} stands."
     return f"{_where(first, second, rows[0], widest, even)} {_change(first, second, rows, within_db)}"
 
@@ -46,8 +44,8 @@ def _where(first: str, second: str, top: PairRow, widest: PairRow, even: PairRow
 def _change(first: str, second: str, rows: tuple[PairRow, ...], within_db: float) -> str:
     most = max(rows, key=lambda row: row.changed_db)
     turned = f"{_capital(first)} turned down by up to {within_db:g} dB"
-    if most.changed_db < HEARD_DB:
-        return f"{turned} leaves what {second} does alone, within {HEARD_DB:g} dB."
+    if most.changed_db < BAND_DB[0]:
+        return f"{turned} leaves what {second} does alone, within {BAND_DB[0]:g} dB."
     return (
         f"{turned} changes what {second} does by {most.changed_db:.1f} dB at most, at {most.value:g}"
         f" ({_level(most.level_db)})."

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.circuit.response import respond
 from dsp.parts.capacitor import Capacitor
 from dsp.parts.kinds import parts_of
 from dsp.parts.taper import SINGLE, named
-from dsp.sound.spectra import standard_notes
-from dsp.sound.timbre import Bands, ear_bands, timbre
+from dsp.sound.audible import BAND_DB, largest_difference, word_of
+from dsp.sound.spectra import band_energy
+from dsp.sound.timbre import ear_bands, timbre, timbre_distance
 from dsp.units import show
 from dsp.units.preferred import step_value
 from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
-Complex = NDArray[np.complex128]
 STEPS = 20
 """Steps of 0.5 from 0 to 10."""
 
@@ -38,6 +37,8 @@ class Travel:
         Level at each value, re that at 10.
     width_db : float
         Timbre distance between the two ends.
+    largest_db : float
+        Between the ends, of the band that differs most.
     """
 
     knob: str
@@ -45,6 +46,12 @@ class Travel:
     step_db: Floats
     level_db: Floats
     width_db: float
+    largest_db: float
+
+    @property
+    def heard(self) -> str:
+        """Whether the change of timbre from end to end is heard; a word of `dsp.sound.audible`."""
+        return word_of(self.largest_db, BAND_DB)
 
     @property
     def evenness(self) -> float:
@@ -97,34 +104,8 @@ def travel_of(knob: str, values: Floats, energy: Floats) -> Travel:
     level_db = 10.0 * np.log10(np.maximum(total / max(total[-1], 1e-300), 1e-12))
     heard = np.flatnonzero(audible)
     ends = points[[heard[0], heard[-1]]]
-    return Travel(knob, values, step_db, level_db, float(np.sqrt(np.mean((ends[1] - ends[0]) ** 2))))
-
-
-def band_energy(wiring: Wiring, settings: Sequence[Setting], bands: Bands) -> Floats:
-    """Return the energy of the standard notes at the output, by band.
-
-    Returns
-    -------
-    ndarray, shape (n_settings, n_bands), V² s
-    """
-    heard = standard_notes(wiring, bands)
-    return energy_of(respond(wiring, settings, bands.centres_hz).coil, heard, bands)
-
-
-def energy_of(coil: Complex, heard: Complex, bands: Bands) -> Floats:
-    """Return the energy at the output, by band, from responses and input.
-
-    Parameters
-    ----------
-    coil : ndarray, shape (n_settings, n_coils, n_sub_bands)
-    heard : ndarray, shape (n_sub_bands, n_coils, n_coils), V² s
-
-    Returns
-    -------
-    ndarray, shape (n_settings, n_bands), V² s
-    """
-    energy = np.einsum("skf,slf,fkl->sf", coil, coil.conj(), heard, optimize=True).real
-    return np.asarray(np.maximum(energy, 0.0).reshape(len(coil), bands.n_bands, -1).sum(axis=2))
+    width_db, largest_db = timbre_distance(*ends), largest_difference(*ends)
+    return Travel(knob, values, step_db, level_db, float(width_db), float(largest_db))
 
 
 @dataclass(frozen=True)

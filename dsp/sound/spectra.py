@@ -1,4 +1,4 @@
-"""Cross-spectra of the coils' EMFs by sub-band: of standard notes, or of a take."""
+"""Cross-spectra of the coils' EMFs by sub-band, of standard notes or a take, and the energy they make."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.circuit.response import respond
 from dsp.sound.open_chord import open_chord
 from dsp.sound.timbre import Bands
-from dsp.wiring.model import Wiring
+from dsp.wiring.model import Setting, Wiring
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -67,3 +68,30 @@ def stem_spectra(blocks: Iterable[Floats], rate_hz: float, bands: Bands) -> Comp
     if found is None:
         raise ValueError("no blocks")  # a take of no samples is refused when it is read
     return found
+
+
+def band_energy(wiring: Wiring, settings: Sequence[Setting], bands: Bands) -> Floats:
+    """Return the energy of the standard notes at the output, by band.
+
+    Returns
+    -------
+    ndarray, shape (n_settings, n_bands), V² s
+    """
+    heard = standard_notes(wiring, bands)
+    return energy_of(respond(wiring, settings, bands.centres_hz).coil, heard, bands)
+
+
+def energy_of(coil: Complex, heard: Complex, bands: Bands) -> Floats:
+    """Return the energy at the output, by band, from responses and input.
+
+    Parameters
+    ----------
+    coil : ndarray, shape (n_settings, n_coils, n_sub_bands)
+    heard : ndarray, shape (n_sub_bands, n_coils, n_coils), V² s
+
+    Returns
+    -------
+    ndarray, shape (n_settings, n_bands), V² s
+    """
+    energy = np.einsum("skf,slf,fkl->sf", coil, coil.conj(), heard, optimize=True).real
+    return np.asarray(np.maximum(energy, 0.0).reshape(len(coil), bands.n_bands, -1).sum(axis=2))

@@ -1,8 +1,7 @@
 """Timbre in bands as wide as the ear's, and the distance between two timbres.
 
-Differences below about half a decibel in every band are at the limit of what listeners notice
-(level differences of 0.5-1 dB in general, Open University course text). We know of no published
-threshold for this distance, and it does not measure preference.
+We know of no published threshold for this distance, and it does not measure preference. What is heard
+follows the band that differs most: see `dsp.sound.audible`.
 """
 
 from __future__ import annotations

@@ -52,6 +52,10 @@ class Performance(ABC):
         """List what a listener should know about this take on this wiring."""
         return ()
 
+    def verdict(self, wiring: Wiring) -> tuple[str, ...]:
+        """Say of each stretch whether one note sounds or several, a line each."""
+        return ()
+
     def silent_coils(self, wiring: Wiring) -> tuple[str, ...]:
         """Name the coils of a wiring that receive no signal from the take."""
         return ()

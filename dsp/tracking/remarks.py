@@ -9,13 +9,19 @@ import numpy as np
 from dsp.takes.model import COIL_PLACES_LEFT_OUT
 from dsp.tracking.pitch import Track
 from dsp.tracking.sensor import MOST_BOOST_DB, Sensor
-from dsp.tracking.together import SEVERAL, Passage
+from dsp.tracking.together import NO_NOTE, SEVERAL, UNTOLD, Passage
 
 LIES_LOWEST = "where it lies lowest on the neck"
 FITS_BEST = "that fits its partials and the source's coils best, or where it lies lowest on the neck"
 AUDIBLE_HZ = (20.0, 20_000.0)
 WHOLE_WITHIN_S = 0.1
 """A passage this close to the take's length is the whole take."""
+_VERDICTS = {
+    UNTOLD: f"cannot tell, {UNTOLD.removesuffix(' to tell')}",
+    SEVERAL: f"{SEVERAL}; coil places are left out",
+    NO_NOTE: f"{NO_NOTE}; coil places are left out",
+}
+OCTAVES = "a note an octave or a twelfth above another is not heard apart: one string has all its partials"
 MOST_SPANS = 3
 """Passages that a label names one by one."""
 
@@ -72,6 +78,25 @@ def passage_remarks(passages: Sequence[Passage], length_s: float) -> Iterator[st
         where = "" if covers_all(passages, length_s) else f"from {one.start_s:.1f} to {one.end_s:.1f} s "
         advice = "; write line: chords for a recording of chords" if one.why == SEVERAL else ""
         yield f"the line: {where}{one.why}, and coil places are left out{advice}"
+
+
+def verdict_lines(verdicts: Sequence[Passage]) -> tuple[str, ...]:
+    """Say of each stretch of a single line what it is, and what cannot be known of any.
+
+    Parameters
+    ----------
+    verdicts : sequence of Passage
+        From `find_verdicts`.
+
+    Returns
+    -------
+    tuple of str
+        Empty without verdicts.
+    """
+    if not verdicts:
+        return ()
+    spans = (f"{one.start_s:.1f} to {one.end_s:.1f} s: {_VERDICTS.get(one.why, one.why)}" for one in verdicts)
+    return (*spans, OCTAVES)
 
 
 def division_remarks(sensor: Sensor) -> Iterator[str]:

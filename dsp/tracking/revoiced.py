@@ -30,11 +30,12 @@ from dsp.tracking.remarks import (
     passage_remarks,
     places_left_out,
     tracking_remarks,
+    verdict_lines,
 )
 from dsp.tracking.requirements import require_places, string_indices
 from dsp.tracking.sensor import Sensor, electrical_ratio, place_ratio
 from dsp.tracking.source import SourceWiring
-from dsp.tracking.together import Passage, find_passages, leave_out
+from dsp.tracking.together import Passage, find_passages, find_verdicts, leave_out
 from dsp.tracking.which_string import identify_string
 from dsp.wiring.model import Wiring
 
@@ -87,6 +88,19 @@ class TrackedTake(Performance):
         if self._tracked and not covers_all(passages, self.seconds):
             remarks = [*tracking_remarks(self._tracks(wiring), guessed=guessed), *remarks]
         return (*remarks, *division_remarks(self._sensor(Size.at(48_000))))
+
+    def verdict(self, wiring: Wiring) -> tuple[str, ...]:
+        """Say of each stretch of a single line what it is, and what is not told."""
+        if self.take.kind != "mono" or not self._tracked:
+            return ()
+        found_as = "verdicts", wiring.instrument
+        if found_as not in self._found:
+            instrument = require_places(wiring, self.take, self.source)
+            span_hz, samples = _range(instrument, self._strings(instrument)[0]), self._samples(0)
+            notes = find_notes(self._track(span_hz, 0, None).track, samples)
+            self._found[found_as] = verdict_lines(find_verdicts(notes, samples))
+        lines: tuple[str, ...] = self._found[found_as]
+        return lines
 
     def prepare(self, wiring: Wiring, rate_hz: int, *, progress: Progress | None = None) -> None:
         """Track the pitch of every line, and keep it."""

@@ -22,6 +22,7 @@ from dsp.tracking.pitch import RATE_HZ, Floats
 Flags = NDArray[np.bool_]
 
 SEVERAL, NO_NOTE, UNTOLD = "several notes ring together", "no note of a string", "too short or soft to tell"
+SINGLE = "one note at a time"
 WINDOW_S, SHORT_S = 0.256, 0.128
 """Length of a window in long and in short notes."""
 LONG_S = 0.45
@@ -92,12 +93,12 @@ PERIODIC = 0.8
 
 @dataclass(frozen=True)
 class Passage:
-    """A stretch that is not a line of single notes.
+    """A stretch of a line, and what it is.
 
     Attributes
     ----------
     why : str
-        `SEVERAL`, `NO_NOTE` or `UNTOLD`.
+        `SEVERAL`, `NO_NOTE` or `UNTOLD`; `SINGLE` in a list of verdicts alone.
     """
 
     start_s: float
@@ -130,12 +131,58 @@ def find_passages(notes: Sequence[Note], samples: Floats) -> tuple[Passage, ...]
     tuple of Passage
         In order, not overlapping. One passage over everything if most of the line is of the kind.
     """
-    windows = [window for note in notes for window in _judge(note, samples)]
+    return _passages(notes, samples, _windows(notes, samples))
+
+
+def find_verdicts(notes: Sequence[Note], samples: Floats) -> tuple[Passage, ...]:
+    """Say of every stretch with a note what it is: `find_passages`, and the rest between them.
+
+    A note outside those passages of which no window could be judged is `UNTOLD`: too short, too soft, or
+    its pitch moves too far. It still counts as a single note where coil places are filtered.
+
+    Parameters
+    ----------
+    notes : sequence of Note
+        From `find_notes`.
+    samples : ndarray, shape (n,), any unit
+        The tracked samples at the tracking rate.
+
+    Returns
+    -------
+    tuple of Passage
+        In order, not overlapping; neighbours of one kind are one, over the pauses between them.
+    """
+    windows = _windows(notes, samples)
+    passages = _passages(notes, samples, windows)
+    rest = [
+        Passage(note.start_s, note.end_s, SINGLE if _is_judged(note, windows) else UNTOLD)
+        for note in leave_out(notes, passages)
+    ]
+    found: list[Passage] = []
+    for one in sorted((*passages, *rest), key=lambda one: one.start_s):
+        last = found[-1] if found else None
+        if last is not None and last.why == one.why:
+            found[-1] = replace(last, end_s=max(last.end_s, one.end_s))
+        else:
+            found.append(one if last is None else replace(one, start_s=max(one.start_s, last.end_s)))
+    return tuple(found)
+
+
+def _is_judged(note: Note, windows: Sequence[_Window]) -> bool:
+    return any(one.start_s < note.end_s and one.end_s > note.start_s for one in windows)
+
+
+def _windows(notes: Sequence[Note], samples: Floats) -> list[_Window]:
+    """Return what the windows loud enough to be judged show."""
     loudest = _loudest(samples)
-    windows = [one for one in windows if one.amplitude > loudest * 10.0 ** (LOUD_DB / 20.0)]
+    windows = (window for note in notes for window in _judge(note, samples))
+    return [one for one in windows if one.amplitude > loudest * 10.0 ** (LOUD_DB / 20.0)]
+
+
+def _passages(notes: Sequence[Note], samples: Floats, windows: Sequence[_Window]) -> tuple[Passage, ...]:
     if notes and not windows:
         return (Passage(0.0, len(samples) / RATE_HZ, UNTOLD),)
-    striking = loudest * 10.0 ** (STRIKING_DB / 20.0)
+    striking = _loudest(samples) * 10.0 ** (STRIKING_DB / 20.0)
     found = [passage for run in _runs(windows) for passage in _passage(run, notes, striking)]
     flagged = sum(one.amplitude for one in windows if one.why)
     left = sum(note.end_s - note.start_s for note in leave_out(notes, found))

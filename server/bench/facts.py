@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from dsp.facts.apart import nearest_positions
 from dsp.facts.findings.table import Finding
 from dsp.facts.position import position_facts
 from dsp.facts.record import position_record, words_of
@@ -15,7 +16,7 @@ from server.bench.parts import finding_json
 def facts_json(
     wiring: Wiring, settings: Sequence[Setting], findings: Sequence[Finding]
 ) -> list[dict[str, Any]]:
-    """Return a record per setting, with the resonance of the loudest coil.
+    """Return a record per setting, with the loudest coil's resonance and the setting most like it.
 
     Parameters
     ----------
@@ -26,10 +27,13 @@ def facts_json(
     """
     facts = position_facts(wiring, settings)
     rows = []
-    for one, words in zip(facts, words_of(facts), strict=True):
+    for one, words, nearest in zip(facts, words_of(facts), nearest_positions(wiring, settings), strict=True):
         peaks = () if one.resonance is None else (one.resonance,)
         named = [finding for finding in findings if one.setting.position in finding.positions]
         rows.append(
-            {**position_record(one, peaks=peaks, words=words), "findings": list(map(finding_json, named))}
+            {
+                **position_record(one, peaks=peaks, words=words, nearest=nearest),
+                "findings": list(map(finding_json, named)),
+            }
         )
     return rows

@@ -17,7 +17,7 @@ from starlette.concurrency import run_in_threadpool
 from dsp.sound.blind_odds import LENGTHS, fewest_right
 from server.bench.forms import HearingForm, bench_of
 from server.blind import store as blind_tests
-from server.blind.work import LONGEST_S, BlindTests, test_json
+from server.blind.work import LONGEST_S, BlindTests, measure_record, test_json
 from server.web.fields import Body, Id
 
 Seconds = Annotated[float, Field(ge=0.0, le=86_400.0, allow_inf_nan=False)]
@@ -68,10 +68,14 @@ def _with_addresses(test: dict[str, Any]) -> dict[str, Any]:
 
 @router.get("/commissions/{commission}/blind-tests")
 def list_blind_tests(request: Request, commission: str) -> dict[str, Any]:
-    """Every test of a commission, newest first, and what a test may be."""
-    found = blind_tests.of_commission(request.app.state.store, commission)
+    """Every test of a commission, newest first, what a test may be, and the measure against the results."""
+    tests = _tests(request)
+    rows = blind_tests.of_commission(request.app.state.store, commission)
+    found = [test_json(one, tests.computed(one)) for one in rows]
     lengths = [{"trials": trials, "needed": fewest_right(trials)} for trials in LENGTHS]
-    return {"tests": [test_json(one) for one in found], "lengths": lengths, "longest_s": LONGEST_S}
+    return {
+        "tests": found, "lengths": lengths, "longest_s": LONGEST_S, "measure": measure_record(found)
+    }  # fmt: skip
 
 
 @router.post("/commissions/{commission}/blind-tests", status_code=201)

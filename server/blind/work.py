@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.errors import InputError
+from dsp.sound.audible import WORDS, Difference, difference
 from dsp.sound.blind_odds import LENGTHS, LIMIT, chance_of_guessing, fewest_right
 from dsp.sound.live_level import TARGET_LUFS
 from dsp.takes.performance import Performance
@@ -49,6 +50,7 @@ class BlindTests:
         self._helper = Helper("blind tests")
         self._lock, self._guard = threading.Lock(), threading.Lock()
         self._making: set[str] = set()
+        self._computed: dict[str, Difference | None] = {}
         blind_files.sweep(store.folder, blind_tests.unfinished(store))
 
     def begin(
@@ -106,7 +108,21 @@ class BlindTests:
         if found.state == MAKING:
             self._make_meanwhile(test)
         trial = self._trial(test) if found.state == OPEN else None
-        return {**test_json(found), "trial": trial}
+        return {**test_json(found, self.computed(found)), "trial": trial}
+
+    def computed(self, test: Test) -> Difference | None:
+        """Return how far a finished test's sounds are apart by computation; None if it cannot be known.
+
+        They are compared by the standard notes, not by the take.
+        """
+        if not test.correct:
+            return None
+        if test.id not in self._computed:
+            try:
+                self._computed[test.id] = _difference(*map(self._sound, test.plan.sounds))
+            except InputError:  # of a version that is no wiring any more
+                self._computed[test.id] = None
+        return self._computed[test.id]
 
     def answer(self, test: str, number: int, choice: str) -> dict[str, Any]:
         """Store an answer, A or B, and return the test as it is then."""
@@ -195,14 +211,28 @@ class BlindTests:
         return wiring, wiring.setting(row["position"], row["knobs"], row["switches"])
 
 
+def _difference(first: Sound, second: Sound) -> Difference | None:
+    from dsp.sound.spectra import band_energy
+    from dsp.sound.timbre import ear_bands
+
+    energy = [band_energy(wiring, [setting], ear_bands())[0] for wiring, setting in (first, second)]
+    return difference(*energy) if all(one.sum() > 0.0 for one in energy) else None
+
+
 def _require_stretch(from_s: float, to_s: float, seconds: float) -> None:
     if not (0.0 <= from_s < to_s <= seconds + 0.01 and SHORTEST_S <= to_s - from_s <= LONGEST_S + 1e-6):
         allowed = f"{SHORTEST_S:g} to {LONGEST_S:g} s within the take's {seconds:g} s"
         raise InputError("stretch of the take", f"{from_s:g} to {to_s:g} s", allowed)
 
 
-def test_json(test: Test) -> dict[str, Any]:
-    """Return a test without its trial, with its score once it is done."""
+def test_json(test: Test, computed: Difference | None) -> dict[str, Any]:
+    """Return a test without its trial, with its score once it is done.
+
+    Parameters
+    ----------
+    computed : Difference or None
+        Of the two sounds, if the test is done.
+    """
     plan = test.plan
     return {
         "id": test.id,
@@ -220,7 +250,27 @@ def test_json(test: Test) -> dict[str, Any]:
         "needed": fewest_right(plan.trials),
         "answered": len(test.answers),
         "score": _score(test) if test.correct else None,
+        "computed": None
+        if computed is None
+        else {"largest_db": round(computed.largest_db, 2), "heard": computed.heard},
     }
+
+
+def measure_record(tests: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Return, by what was computed, how many finished tests there are and how many showed a difference.
+
+    Parameters
+    ----------
+    tests : sequence of mapping
+        From `test_json`.
+    """
+    done = [one for one in tests if one["score"] and one["computed"]]
+    rows = []
+    for word in WORDS:
+        some = [one["score"]["heard"] for one in done if one["computed"]["heard"] == word]
+        if some:
+            rows.append({"computed": word, "tests": len(some), "shown": sum(some)})
+    return rows
 
 
 def _score(test: Test) -> dict[str, Any]:

@@ -26,14 +26,18 @@ def command(file: Path, position: str, controls: tuple[str, ...], as_json: bool)
     one: joined (now connection_text), hum_residual_db (hum_db), jack_reading_ohm (meter_ohm), and
     each knob and switch directly in settings (settings.knobs, settings.switches).
     """
+    from dsp.facts.apart import nearest_positions
     from dsp.facts.position import position_facts
     from dsp.facts.record import position_record, words_of
 
     wiring = common.load(file)
-    facts = position_facts(wiring, common.settings_of(wiring, position, controls))
+    settings = common.settings_of(wiring, position, controls)
+    facts = position_facts(wiring, settings)
     records = [
-        position_record(one, peaks=resonances(wiring, one.setting), words=words)
-        for one, words in zip(facts, words_of(facts), strict=True)
+        position_record(one, peaks=resonances(wiring, one.setting), words=words, nearest=nearest)
+        for one, words, nearest in zip(
+            facts, words_of(facts), nearest_positions(wiring, settings), strict=True
+        )
     ]
     if as_json:
         found = [_with_old_names(record) for record in records]
@@ -53,13 +57,21 @@ def command(file: Path, position: str, controls: tuple[str, ...], as_json: bool)
         )
         click.echo(f"  hum re coils all adding up     {_hum(one)}")
         click.echo(f"  thermal noise, A-weighted      {1e6 * one['noise_volt']:.2f} µV")
+        if near := one["nearest"]:
+            click.echo(
+                f"  most like position {near['position']:<12}{near['distance_db']:.2f} dB of timbre,"
+                f" {near['largest_db']:.1f} dB in the band that differs most,"
+                f" level {near['level_db']:+.1f} dB: {near['heard']}"
+            )
         for coil in one["resonances"]:
             width = (
                 "" if coil["bandwidth_hz"] is None else f", {show(coil['bandwidth_hz'], 'frequency', 3)} wide"
             )
+            shift = coil["least_shift_hz"]
+            heard = "" if shift is None else f"; a shift below {show(shift, 'frequency', 2)} is not heard"
             click.echo(
                 f"  {coil['coil']:<14} peak {show(coil['frequency_hz'], 'frequency', 4)}, "
-                f"{coil['level_db']:+.1f} dB re EMF, {coil['height_db']:.1f} dB above 100 Hz{width}"
+                f"{coil['level_db']:+.1f} dB re EMF, {coil['height_db']:.1f} dB above 100 Hz{width}{heard}"
             )
 
 

@@ -14,6 +14,7 @@ import click
 
 from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.errors import InputError, nearest
+from dsp.sound.audible import BAND_DB, apart_text, word_of
 from dsp.sounds.conditions import ALL, ORDERS, PROFILES, least_of
 from dsp.units import show
 from server.commands import common
@@ -36,7 +37,8 @@ Examples:
   presolder range baritone_sketch.yaml -n 5 --in-phase-positions 60% --step 6 --order neck --at "1=neck_a"
 
 FILE's selector is a sketch: it says where hot and cold lead. The distance is computed (root mean square
-over bands of the ear, without level). It does not say what anybody likes.
+over bands of the ear, without level). Whether the two sounds most alike can be told apart is said by
+published thresholds of the band that differs most. Neither says what anybody likes.
 """
 LEAST_FAVOUR, MOST_FAVOUR = 0.1, 10.0
 DECIBELS = click.FloatRange(min=0.0)
@@ -449,11 +451,36 @@ def _entry(
         "distance_db": best.distance_db,
         "bound_db": best.bound_db,
         "proved": best.proved,
+        "most_alike": _most_alike(found, chosen),
         "positions": [_row(found, i) for i in chosen],
         "alternatives": [
             {"distance_db": one.distance_db, "positions": [found.expression_text(i) for i in one.chosen]}
             for one in others
         ],
+    }
+
+
+def _nearest_pair(found: Candidates, chosen: Sequence[int]) -> tuple[int, int, float]:
+    """Return the positions most alike, counted from 1, and the band in which they differ most, dB."""
+    from dsp.sound.audible import largest_difference
+    from dsp.sound.timbre import timbre_distance
+
+    points = found.timbre[list(chosen)]
+    pairs = [
+        (float(timbre_distance(points[a], points[b])), a, b) for b in range(len(points)) for a in range(b)
+    ]
+    _, a, b = min(pairs)
+    return a + 1, b + 1, float(largest_difference(points[a], points[b]))
+
+
+def _most_alike(found: Candidates, chosen: Sequence[int]) -> dict[str, Any] | None:
+    if len(chosen) < 2:
+        return None
+    first, second, largest_db = _nearest_pair(found, chosen)
+    return {
+        "positions": [first, second],
+        "largest_db": round(largest_db, 2),
+        "heard": word_of(largest_db, BAND_DB),
     }
 
 
@@ -469,6 +496,9 @@ def _print(found: Candidates, best: Choice, chosen: Sequence[int], others: Seque
         )
     state = "proved best" if best.proved else f"best found; none can be above {best.bound_db:.2f} dB"
     click.echo(f"smallest distance {best.distance_db:.2f} dB among {len(found)} sounds: {state}")
+    if len(chosen) > 1:
+        first, second, largest_db = _nearest_pair(found, chosen)
+        click.echo(f"positions {first} and {second} are most alike: {apart_text(largest_db)}")
     click.echo(f"hum cancels: {CANCELLING_DB:g} dB or less of the coils' hum is left at the output")
     for one in others:
         click.echo(

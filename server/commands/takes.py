@@ -25,6 +25,9 @@ Examples:
 def command(places: tuple[Path, ...], as_json: bool) -> None:
     """List takes: length, kind, and whether coil places are modelled.
 
+    Of a recording written ``line: single`` it says from when to when one note sounds at a time, several
+    ring together, or neither can be told.
+
     Exit status 1 if a take cannot be used.
     """
     from server.takes.folders import find_takes
@@ -52,6 +55,7 @@ def _entry(one: Any) -> dict[str, Any]:
         "kind": take.kind,
         "seconds": round(one.performance.seconds, 3),
         "coil_places": one.coil_places,
+        "verdict": list(one.verdict),
         "warnings": list(one.performance.warnings),
     }
 
@@ -63,5 +67,7 @@ def _print(one: Any) -> None:
         return
     take, seconds = one.performance.take, one.performance.seconds
     click.echo(f"{one.path}\n  {take.name}: {take.kind}, {seconds:.1f} s; coil places: {one.coil_places}")
+    for text in one.verdict:
+        click.echo(f"    {text}")
     for text in one.performance.warnings:
         click.echo(f"  note: {text}")

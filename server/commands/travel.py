@@ -220,7 +220,8 @@ def _print(one: dict[str, Any]) -> None:
     bars = "".join(BARS[round(8.0 * step / most)] for step in one["step_db"])
     click.echo(
         f"position {one['position']}  {one['knob']:<12} 0 [{bars}] 10   timbre {one['width_db']:.1f} dB from"
-        f" end to end, evenness {one['evenness']:.2f}; level evenness {one['level_evenness']:.2f}"
+        f" end to end ({one['heard']}), evenness {one['evenness']:.2f};"
+        f" level evenness {one['level_evenness']:.2f}"
     )
     for advice in one.get("advice", []):
         changes = ", ".join(f"{place} = {value}" for place, value in advice["changes"].items())

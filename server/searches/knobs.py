@@ -146,6 +146,8 @@ def travel_json(one: Travel) -> dict[str, Any]:
     return {
         "knob": one.knob,
         "width_db": round(one.width_db, 2),
+        "largest_db": round(one.largest_db, 2),
+        "heard": one.heard,
         "evenness": round(one.evenness, 3),
         "level_evenness": round(one.level_evenness, 3),
         "values": [float(value) for value in one.values],

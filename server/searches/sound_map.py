@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Any
 
 from dsp.circuit.hum_limits import CANCELLING_DB
+from dsp.sound.audible import largest_difference, limits_record
 from dsp.sound.timbre import timbre_distance
 from dsp.wiring.model import Wiring
 from server.wirings.labels import key_of
@@ -82,13 +83,17 @@ def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
 
 
 def set_json(found: Candidates, chosen: Sequence[int], facts: Facts) -> dict[str, Any]:
-    """A set in its order, the distance of each to its nearest other with it."""
+    """A set in its order, and how far each is from its nearest other: the distance, and the largest band."""
     points = found.timbre[list(chosen)]
     apart = timbre_distance(points[:, None], points[None, :])
     rows = []
     for k, i in enumerate(chosen):
-        others = [float(apart[k, j]) for j in range(len(chosen)) if j != k]
-        rows.append({**row_json(found, i, facts), "nearest_db": round(min(others), 2) if others else None})
+        others = [(float(apart[k, j]), j) for j in range(len(chosen)) if j != k]
+        away, j = min(others, default=(None, k))
+        row = {"nearest_db": None if away is None else round(away, 2), "nearest_largest_db": None}
+        if away is not None:
+            row["nearest_largest_db"] = round(float(largest_difference(points[k], points[j])), 2)
+        rows.append({**row_json(found, i, facts), **row})
     smallest = min((row["nearest_db"] for row in rows if row["nearest_db"] is not None), default=None)
     whole = [float(apart[a, b]) for a in range(len(chosen)) for b in range(a)]
     return {"rows": rows, "distance_db": round(min(whole), 4) if whole else smallest}
@@ -126,7 +131,8 @@ def map_json(
     -------
     dict
         ``points`` in the order of ``shown``; ``timbre`` per point, hundredths of a decibel, whole
-        numbers: the distance of two is the root mean square of their differences.
+        numbers: the distance of two is the root mean square of their differences. ``heard`` has the
+        limits and words for the largest of them.
     """
     from dsp.sounds.alternatives import map_on_plane
 
@@ -141,7 +147,13 @@ def map_json(
         for i in shown
     ]
     timbre = [[round(HUNDREDTHS * float(level)) for level in found.timbre[i]] for i in shown]
-    return {"sounds": len(found), "points": points, "timbre": timbre, "hum_cancelling_db": CANCELLING_DB}
+    return {
+        "sounds": len(found),
+        "points": points,
+        "timbre": timbre,
+        "hum_cancelling_db": CANCELLING_DB,
+        "heard": limits_record(),
+    }
 
 
 def _tree(found: Candidates, i: int) -> dict[str, Any]:

@@ -89,7 +89,7 @@ def _examine_here(take_file: Path) -> dict[str, Any]:
     return {
         "seconds": round(performance.seconds, 3),
         "coil_places": performance.coil_places(demo_listener()),
-        "warnings": list(performance.warnings),
+        "warnings": [*performance.warnings, *performance.verdict(demo_listener())],
         "format": getattr(recording, "format", ""),
     }
 

@@ -39,6 +39,10 @@ OWN_ERROR = Problem("the take", "an error of the program's own", "a recording; t
 log = logging.getLogger(__name__)
 
 
+Described = tuple[Performance, str, tuple[str, ...]]
+"""A take, and on the demo's wiring its coil places and the verdict on its stretches."""
+
+
 @dataclass(frozen=True)
 class TakeRow:
     """A take in the page's list.
@@ -165,7 +169,7 @@ class FolderTakes:
     def _examine(self, one: _Known) -> None:
         helper = self._take_helper()
         try:
-            performance, coil_places = self._ask(helper, one.path)
+            performance, coil_places, verdict = self._ask(helper, one.path)
         except InputError as error:
             one.given_up = isinstance(error, TooSlow | Unavailable)
             problems = (_broken_off(one.path, error),) if one.given_up else error.problems
@@ -175,7 +179,7 @@ class FolderTakes:
             one.row = replace(one.row, state=BROKEN, problems=(OWN_ERROR,))
         else:
             one.performance = one.performance or performance
-            one.row = _row_of(one.row.id, performance, coil_places)
+            one.row = _row_of(one.row.id, performance, coil_places, verdict)
         finally:
             self._return_helper(helper)
             with self._lock:
@@ -183,10 +187,10 @@ class FolderTakes:
             if examined is not None:
                 examined.set()
 
-    def _ask(self, helper: Helper, path: Path) -> tuple[Performance, str]:
+    def _ask(self, helper: Helper, path: Path) -> Described:
         """Examine a take in a process, whose time is for the take alone."""
         compile_tracker()
-        found: tuple[Performance, str] = helper.call(examine_take, path, longest_s=LONGEST_S)
+        found: Described = helper.call(examine_take, path, longest_s=LONGEST_S)
         return found
 
     def _take_helper(self) -> Helper:
@@ -239,12 +243,13 @@ class FolderTakes:
                 yield place
 
 
-def examine_take(path: Path) -> tuple[Performance, str]:
-    """Load a take, and describe its coil places on the demo's wiring."""
+def examine_take(path: Path) -> Described:
+    """Load a take, and describe its coil places and its stretches."""
     use_one_thread()
     require_readable_name(path)
     performance = load_take(path)
-    return performance, performance.coil_places(demo_listener())
+    listener = demo_listener()
+    return performance, performance.coil_places(listener), performance.verdict(listener)
 
 
 def _broken_off(path: Path, error: InputError) -> Problem:
@@ -269,7 +274,7 @@ def _add(known: dict[str, _Known], stem: str, file: TakeFile) -> None:
     known[take_id] = _Known(file.path, row)
 
 
-def _row_of(take_id: str, performance: Performance, coil_places: str) -> TakeRow:
+def _row_of(take_id: str, performance: Performance, coil_places: str, verdict: tuple[str, ...]) -> TakeRow:
     take = performance.take
     return TakeRow(
         take_id,
@@ -277,6 +282,6 @@ def _row_of(take_id: str, performance: Performance, coil_places: str) -> TakeRow
         take.kind,
         round(performance.seconds, 3),
         coil_places,
-        performance.warnings,
+        (*performance.warnings, *verdict),
         READY,
     )

@@ -26,12 +26,15 @@ class FoundTake:
     ----------
     coil_places : str
         Whether the sound contains the coils' places, on the demo's wiring.
+    verdict : tuple of str
+        Of a single line, what each stretch of it is.
     """
 
     path: Path
     performance: Performance | None = None
     coil_places: str = ""
     error: InputError | None = None
+    verdict: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -128,6 +131,9 @@ def _has_kind_line(path: Path) -> bool:
 def _load(path: Path) -> FoundTake:
     try:
         performance = load_take(path)
-        return FoundTake(path, performance, performance.coil_places(demo_listener()))
+        listener = demo_listener()
+        return FoundTake(
+            path, performance, performance.coil_places(listener), verdict=performance.verdict(listener)
+        )
     except InputError as error:
         return FoundTake(path, error=error)

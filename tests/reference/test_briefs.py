@@ -16,8 +16,7 @@ from reference.spice.wiring_file import NETWORKS
 from dsp.circuit.response import respond
 from dsp.facts.findings.check import check
 from dsp.facts.position import position_facts
-from dsp.knobs.travel import energy_of
-from dsp.sound.spectra import standard_notes
+from dsp.sound.spectra import energy_of, standard_notes
 from dsp.sound.timbre import ear_bands, timbre, timbre_distance
 from dsp.wiring.model import Setting, Wiring
 from server.wirings.text import load_wiring

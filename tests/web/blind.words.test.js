@@ -1,6 +1,14 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { showChance, standing, chooseStretch, stretchInWords, verdict } from "../../web/js/blind/words.js";
+import {
+  chooseStretch,
+  computedInWords,
+  measureInWords,
+  showChance,
+  standing,
+  stretchInWords,
+  verdict,
+} from "../../web/js/blind/words.js";
 
 const TEST = {
   id: "t",
@@ -13,11 +21,29 @@ const TEST = {
   trials: 12,
   needed: 10,
   answered: 12,
+  computed: null,
   score: null,
 };
 /** Chances from the definition of the binomial at 1/2: ways over 2^12. */
 const FAILED = { right: 8, chance: 794 / 4096, heard: false, drawn: "A".repeat(12), answers: "" };
 const HEARD = { right: 10, chance: 79 / 4096, heard: true, drawn: "A".repeat(12), answers: "" };
+
+test("the computed difference stands beside the result, and the measure beside all of them", () => {
+  assert.equal(
+    computedInWords({ largest_db: 2.34, heard: "heard" }),
+    "Computed from chords: 2.3 dB in the band that differs most, heard by published thresholds.",
+  );
+  assert.equal(computedInWords(null), "");
+  const rows = [
+    { computed: "at the edge", tests: 2, shown: 1 },
+    { computed: "heard", tests: 3, shown: 3 },
+  ];
+  assert.equal(
+    measureInWords(rows),
+    "The measure against these results: 1 of 2 computed as “at the edge” showed a difference; 3 of 3 computed as “heard” showed a difference.",
+  );
+  assert.equal(measureInWords([]), "");
+});
 
 test("a failed test never claims that there is no difference", () => {
   assert.match(verdict(TEST, FAILED), /Nor does it show that none exists/);

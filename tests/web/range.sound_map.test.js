@@ -4,6 +4,7 @@ import {
   distance,
   dotAt,
   inDirection,
+  largestDifference,
   layOut,
   nearestOf,
   placesOf,
@@ -16,11 +17,29 @@ import {
   cancellingInWords,
   fieldOf,
   firstAsked,
+  heardInWords,
+  nearestInWords,
   phaseInWords,
   proofInWords,
   soundInWords,
 } from "../../web/js/range/words.js";
 import { startRanging } from "../../web/js/session/ranging.js";
+
+const LIMITS = { band_db: [0.5, 1.6], words: ["not heard", "at the edge", "heard"] };
+
+test("what is heard follows the band that differs most, by the limits sent", () => {
+  assert.equal(largestDifference(map, 0, 3), 6);
+  assert.deepEqual(
+    [0.4, 0.5, 1.5, 1.6].map((db) => heardInWords(db, LIMITS)),
+    ["not heard", "at the edge", "at the edge", "heard"],
+  );
+  assert.equal(
+    nearestInWords({ nearest_db: 0.84, nearest_largest_db: 1.2 }, LIMITS),
+    "0.8 dB from its nearest, at the edge",
+  );
+  assert.equal(nearestInWords({ nearest_db: 0.84 }, undefined), "0.8 dB from its nearest");
+  assert.equal(nearestInWords({ nearest_db: null }, LIMITS), "");
+});
 
 const leaf = (name, turned = false) => ({ kind: "coil", name, turned });
 const point = (expression, x, y, more = {}) => ({

@@ -82,6 +82,7 @@ const facts = (change) => ({
   brightness_hz: 900,
   meter_ohm: 5900,
   words: ["bright", "softer"],
+  nearest: null,
   findings: [],
   ...change,
 });
@@ -103,6 +104,19 @@ test("levels are relative to the loudest, silence has its own word", () => {
   assert.equal(rows[2].meter, "open");
   assert.equal(stopsOf([facts({ hum_db: -17.8, hum: "little" })])[0].hum, "little −18 dB");
   assert.equal(rows[0].name, "Position 1");
+});
+
+test("a row names the position that it can hardly be told from, and no other", () => {
+  const near = { position: "3", distance_db: 0.31, largest_db: 0.62, level_db: -0.2 };
+  const [edge, heard, alone] = stopsOf([
+    facts({ nearest: { ...near, heard: "at the edge" } }),
+    facts({ nearest: { ...near, largest_db: 4.04, heard: "heard" } }),
+    facts({}),
+  ]);
+  assert.equal(edge.alike, "most like 3 (0.6 dB in the band that differs most, level −0.2 dB: at the edge)");
+  assert.equal(heard.alike, "");
+  assert.match(heard.details, /most like 3 \(4\.0 dB .*: heard\)/);
+  assert.equal(alone.alike, "");
 });
 
 test("a row counts faults, not notes", () => {

@@ -18,6 +18,7 @@ from server.wirings.text import load_wiring
 NAMES = {
     "position", "label", "settings", "coils", "connection", "connection_text", "out_of_phase", "hum_db",
     "hum", "hum_cancelling", "level_db", "brightness_hz", "meter_ohm", "noise_volt", "resonances", "words",
+    "nearest",
 }  # fmt: skip
 
 
@@ -68,6 +69,7 @@ def test_resonances_begin_with_the_loudest_coil_then_go_by_level() -> None:
     assert [peak["coil"] for peak in record["resonances"]] == [loudest, "high", "low"]
     assert record["resonances"][1] == {
         "coil": "high", "frequency_hz": 4000.0, "level_db": 5.0, "height_db": 5.0, "bandwidth_hz": 900.0,
+        "least_shift_hz": pytest.approx(0.079 * 4000.0 / (4000.0 / 900.0) ** 0.5),
     }  # fmt: skip
 
 

@@ -36,9 +36,9 @@ from dsp.knobs.goal_search import (
 from dsp.knobs.networks import BESIDE, CAPACITOR, IN_LINE, NetworkVariant
 from dsp.knobs.ohm_energy import compute_ohm_energy
 from dsp.knobs.tracks import Track, even_curve, sold_tracks
-from dsp.knobs.travel import band_energy, compute_travel
+from dsp.knobs.travel import compute_travel
 from dsp.parts.taper import linear, named
-from dsp.sound.spectra import standard_notes
+from dsp.sound.spectra import band_energy, standard_notes
 from dsp.sound.timbre import ear_bands
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring

@@ -89,7 +89,10 @@ def row(
     busy = round(even * 20)
     steps = np.array([1.0] * busy + [0.0] * (20 - busy))
     return PairRow(
-        value, Travel("tone", np.arange(21.0), steps, np.zeros(21), width_db), level_db, changed_db
+        value,
+        Travel("tone", np.arange(21.0), steps, np.zeros(21), width_db, 2.0 * width_db),
+        level_db,
+        changed_db,
     )
 
 

@@ -35,7 +35,7 @@ def found() -> Candidates:
 
 
 def stepped(steps: list[float]) -> Travel:
-    return Travel("k", np.arange(len(steps) + 1.0), np.array(steps), np.zeros(len(steps) + 1), 1.0)
+    return Travel("k", np.arange(len(steps) + 1.0), np.array(steps), np.zeros(len(steps) + 1), 1.0, 2.0)
 
 
 def test_evenness_of_known_steps() -> None:

@@ -15,12 +15,11 @@ from dsp.circuit.meter import jack_reading_ohm
 from dsp.circuit.response import hum_weights, respond
 from dsp.errors import InputError
 from dsp.facts.position import position_facts
-from dsp.knobs.travel import band_energy
 from dsp.parts.coil import Screening
 from dsp.parts.expression import parse_expression
 from dsp.parts.kinds import new_part
 from dsp.parts.sketch import Sketch
-from dsp.sound.spectra import standard_notes, stem_spectra
+from dsp.sound.spectra import band_energy, standard_notes, stem_spectra
 from dsp.sound.timbre import ear_bands
 from dsp.sounds.candidates import Candidates, find_candidates
 from dsp.wiring.model import Coupling, Wiring

@@ -14,7 +14,6 @@ from small_wirings import wiring_of
 from tolerances import SAME_NETWORK
 
 from dsp.errors import InputError
-from dsp.knobs.travel import band_energy
 from dsp.lugs.annealing import Annealer
 from dsp.lugs.chart import Chart
 from dsp.lugs.make import verify
@@ -26,6 +25,7 @@ from dsp.lugs.verify_partition import find_faults
 from dsp.parts.expression import parse_expression
 from dsp.parts.sketch import Sketch
 from dsp.parts.switch import on_on, shorthand
+from dsp.sound.spectra import band_energy
 from dsp.sounds.candidates import find_candidates
 from dsp.sounds.choose import SetRules as Keeping
 from dsp.sounds.pins import find_pinned

@@ -85,6 +85,24 @@ def test_a_test_from_beginning_to_score(client: TestClient) -> None:
     assert all(client.get(name).status_code == 404 for name in names)
 
 
+def test_the_measure_stands_beside_the_results_as_they_come_in(client: TestClient) -> None:
+    """What is computed of two sounds is told once the test is over, and counted by what was heard."""
+    test = begin(client)
+    listed = f"/api/commissions/{test['commission']}/blind-tests"
+    before = {row["computed"]: row for row in client.get(listed).json()["measure"]}
+    assert test["computed"] is None
+    test = through(client, test, "AAAAAAAA")
+    assert test["computed"]["heard"] == "heard"
+    assert test["computed"]["largest_db"] > 3.0
+    alike = through(client, begin(client, DULL, {**DULL, "knobs": {"tone": 2.05}}), "AAAAAAAA")
+    assert alike["computed"] == {"largest_db": pytest.approx(0.0, abs=0.49), "heard": "not heard"}
+    after = {row["computed"]: row for row in client.get(listed).json()["measure"]}
+    for word, one in (("heard", test), ("not heard", alike)):
+        was = before.get(word, {"tests": 0, "shown": 0})
+        assert after[word]["tests"] == was["tests"] + 1
+        assert after[word]["shown"] == was["shown"] + one["score"]["heard"]
+
+
 def test_the_identity_of_x_is_nowhere_before_the_last_answer(client: TestClient) -> None:
     """The same answers to other draws read the same, apart from ids, names and times."""
     seen: dict[int, set[str]] = {}

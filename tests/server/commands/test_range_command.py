@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -62,6 +63,9 @@ def test_words_and_a_pin() -> None:
     assert done.exit_code == 0, done.output
     assert "bridge_a + bridge_b" in done.stdout
     assert "proved best" in done.stdout
+    assert re.search(
+        r"positions \d and \d are most alike: [\d.]+ dB in the band that differs most: heard", done.stdout
+    )
     assert "hum cancels: -15 dB or less of the coils' hum is left" in done.stdout
     assert "Hum cancels if -15 dB or less of it is left" in " ".join(run("range", "--help").stdout.split())
 

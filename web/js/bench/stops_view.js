@@ -159,7 +159,7 @@ function rowOf(position, group, chosen) {
     },
     /** @param {Stop} stop @param {Drawing} drawing */
     show(stop, drawing) {
-      say(about, [stop.how, stop.words.split(", ")[0]].filter(Boolean).join(" · "));
+      say(about, [stop.how, stop.words.split(", ")[0], stop.alike].filter(Boolean).join(" · "));
       say(found, stop.findings ? counted(stop.findings, "finding") : "");
       [stop.hum, stop.level, stop.meter].forEach((text, k) => say(cells[k], text));
       cells[0].parentElement?.classList.toggle("warn", stop.hums);

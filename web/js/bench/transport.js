@@ -1,5 +1,6 @@
 /** The strip at the top: play, take, waveform with its loop, level, output and its meter. */
 
+import { openDialog } from "../shared/dialog.js";
 import { counted, takeChoice, takeLine } from "../shared/words.js";
 import { choice, fill, h, say, uid } from "../shared/dom.js";
 import { icon, playIcon } from "../shared/icons.js";
@@ -59,6 +60,19 @@ export function transportView(session, { toggle, seek, peak }) {
   const showOutput = () => output.setAttribute("aria-valuetext", outputWords(get().output));
   const state = h("p", { class: "soft small", role: "status", hidden: true });
   const trouble = troubleLine(session.signal);
+  /** What the tracking tells of a recording, stretch by stretch, and its warnings. @type {string[]} */
+  let told = [];
+  const about = h(
+    "button",
+    {
+      type: "button",
+      class: "quiet small",
+      hidden: true,
+      onclick: () =>
+        openDialog("About this recording", () => h("ul", {}, ...told.map((text) => h("li", {}, text)))),
+    },
+    "About this recording",
+  );
 
   const showPlay = () => {
     const { playing, opening } = get();
@@ -93,6 +107,8 @@ export function transportView(session, { toggle, seek, peak }) {
     const now = takes.find(({ id }) => id === chosen);
     say(line, !now ? "" : now.state === "broken" ? "cannot be used" : takeLine(now));
     line.title = now ? [now.coil_places, ...now.warnings].join("\n") : "";
+    told = now?.warnings ?? [];
+    about.hidden = told.length === 0;
   };
   on(["playing", "opening"], showPlay);
   on(["playing"], meter.follow);
@@ -150,7 +166,7 @@ export function transportView(session, { toggle, seek, peak }) {
     { class: "transport", "aria-label": "Listen" },
     trouble.element,
     play,
-    h("div", { class: "take" }, take, line, state),
+    h("div", { class: "take" }, take, line, about, state),
     waveView(session, seek),
     open,
     more,

@@ -1,7 +1,7 @@
 /** Blind tests of two sounds: start one, continue it, give it up, and list the earlier ones. */
 
 import * as api from "./api.js";
-import { standing, chooseStretch, stretchInWords } from "./words.js";
+import { chooseStretch, computedInWords, measureInWords, standing, stretchInWords } from "./words.js";
 import { LETTERS } from "../session/compare.js";
 import { learnNames } from "../session/names.js";
 import { showDate } from "../shared/units.js";
@@ -51,6 +51,7 @@ async function overview(session, body, signal) {
       earlier(
         session,
         all.tests.filter(({ ended }) => ended),
+        all.measure,
       ),
     );
     /** @type {HTMLElement | null} */ (body.querySelector("button.main:not(:disabled)"))?.focus();
@@ -207,8 +208,8 @@ function setUp(session, body, { lengths, longest_s: longest }, signal) {
   );
 }
 
-/** @param {Session} session @param {BlindTest[]} tests */
-function earlier(session, tests) {
+/** @param {Session} session @param {BlindTest[]} tests @param {BlindTests["measure"]} measure */
+function earlier(session, tests, measure) {
   if (tests.length === 0) return null;
   return h(
     "details",
@@ -224,10 +225,12 @@ function earlier(session, tests) {
           {},
           h("b", {}, `${a} against ${b}`),
           h("p", { class: test.score?.heard ? "" : "soft" }, standing(test)),
+          test.computed && h("p", { class: "soft small" }, computedInWords(test.computed)),
           h("p", { class: "soft small" }, `${test.take_name} · ${showDate(test.created)}`),
         );
       }),
     ),
+    measure.length > 0 && h("p", { class: "small" }, measureInWords(measure)),
     h(
       "p",
       { class: "soft small" },

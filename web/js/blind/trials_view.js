@@ -8,7 +8,7 @@ import { ApiError, getBytes } from "../shared/http.js";
 import { createClips } from "../player/clips.js";
 import { namesIn } from "../session/names.js";
 import { placeOf } from "../session/session.js";
-import { verdict } from "./words.js";
+import { computedInWords, verdict } from "./words.js";
 import { slotInWords } from "../session/compare.js";
 import { guardNode } from "../player/guard_node.js";
 import { outputGain, outputWords } from "../shared/output.js";
@@ -213,6 +213,7 @@ function outcome(session, test) {
   return [
     h("p", { role: "status", tabindex: -1 }, h("b", {}, verdict(test, score))),
     h("p", { class: "soft" }, `A was ${a}, B was ${b}, on ${test.take_name}.`),
+    test.computed && h("p", { class: "soft small" }, computedInWords(test.computed)),
     h(
       "div",
       { class: "scroller" },

@@ -2,7 +2,7 @@
 
 import { showSeconds } from "../shared/units.js";
 
-/** @import {BlindScore, BlindTest} from "../shared/types.js" */
+/** @import {BlindScore, BlindTest, BlindTests} from "../shared/types.js" */
 
 /**
  * The outcome in plain words.
@@ -14,6 +14,18 @@ export function verdict({ trials, needed }, { right, chance, heard }) {
     ? `${found} You can hear a difference between these two on this take and this setup.`
     : `${found} That does not show that you hear a difference (${needed} of ${trials} would). Nor does it show that none exists.`;
 }
+
+/** What was computed of the two sounds, beside the outcome. @param {BlindTest["computed"]} computed */
+export const computedInWords = (computed) =>
+  computed
+    ? `Computed from chords: ${computed.largest_db.toFixed(1)} dB in the band that differs most, ${computed.heard} by published thresholds.`
+    : "";
+
+/** The measure against the results so far. @param {BlindTests["measure"]} rows */
+export const measureInWords = (rows) =>
+  rows.length
+    ? `The measure against these results: ${rows.map(({ computed, tests, shown }) => `${shown} of ${tests} computed as “${computed}” showed a difference`).join("; ")}.`
+    : "";
 
 /** @param {number} chance */
 function often(chance) {

@@ -2,13 +2,14 @@
 
 import { drawCoils, joinedInWords } from "../shared/coils_drawing.js";
 import { numbersOf, swaps } from "./sound_map.js";
+import { nearestInWords } from "./words.js";
 import { fixed } from "../shared/units.js";
 import { fill, h, uid } from "../shared/dom.js";
 import { coilsPicture } from "../shared/coils_picture.js";
 import { focusMover, moveButtons, moveKey } from "../shared/moving.js";
 
 /** @import {CoilPlace} from "../shared/types.js" */
-/** @import {Sound, SoundMap} from "./words.js" */
+/** @import {Nearest, Sound, SoundMap} from "./words.js" */
 
 const MOST_SWAPS = 8;
 
@@ -30,7 +31,7 @@ export function chosenView(ways) {
   return {
     element: list,
     /**
-     * @param {(Sound & {nearest_db?: number | null})[]} sounds in the selector's order
+     * @param {(Sound & Nearest)[]} sounds in the selector's order
      * @param {{coils: CoilPlace[], pins: string[], heard: string, map: SoundMap | null, members: number[],
      *   labels: string[]}} about
      */
@@ -72,7 +73,7 @@ export function chosenView(ways) {
 }
 
 /**
- * @param {Sound & {nearest_db?: number | null}} sound @param {number} k @param {HTMLInputElement} radio
+ * @param {Sound & Nearest} sound @param {number} k @param {HTMLInputElement} radio
  * @param {{count: number, label: string, coils: CoilPlace[], pinned: boolean, map: SoundMap | null, members:
  *   number[], ways: Ways}} about
  */
@@ -155,14 +156,7 @@ function rowOf(sound, k, radio, { count, label, coils, pinned, map, members, way
     h(
       "span",
       { class: "sound-facts", id: facts },
-      ...[
-        hum[1],
-        `level ${level[1]}`,
-        `meter ${meter[1]}`,
-        sound.nearest_db === null || sound.nearest_db === undefined
-          ? ""
-          : `${fixed(sound.nearest_db)} dB from its nearest`,
-      ]
+      ...[hum[1], `level ${level[1]}`, `meter ${meter[1]}`, nearestInWords(sound, map?.heard)]
         .filter(Boolean)
         .map((text) => h("span", {}, text)),
     ),

@@ -8,7 +8,7 @@ import { LETTERS, MOST, mapText, withEdit } from "../session/compare.js";
 import { moved, withLabels } from "../session/ranging.js";
 import { startHistory } from "../session/history.js";
 import { levelsInWords, phaseInWords, proofInWords } from "./words.js";
-import { distance, numbersOf, placesOf, smallest } from "./sound_map.js";
+import { largestDifference, nearestOf, numbersOf, placesOf, smallest } from "./sound_map.js";
 import { same } from "../shared/store.js";
 import { fixed } from "../shared/units.js";
 import { fill, h, say } from "../shared/dom.js";
@@ -21,7 +21,7 @@ import { mapView } from "./map.js";
 import { travelView } from "./travel.js";
 
 /** @import {Session} from "../session/session.js" */
-/** @import {Search, Sound, SoundMap} from "./words.js" */
+/** @import {Nearest, Search, Sound, SoundMap} from "./words.js" */
 
 /** @param {Session} session */
 export function rangeView(session) {
@@ -189,7 +189,7 @@ export function rangeView(session) {
   // --- the set and the sound
   /**
    * The present set: the one found, or the technician's own.
-   * @returns {(Sound & {nearest_db?: number | null})[]}
+   * @returns {(Sound & Nearest)[]}
    */
   function current() {
     const { own: mine } = get().range;
@@ -197,13 +197,14 @@ export function rangeView(session) {
       if (!map) return []; // never the set found in the place of one's own
       const all = map,
         places = placesOf(all, mine);
-      return places.map((k) => ({
-        ...all.points[k],
-        nearest_db:
-          places.length > 1
-            ? Math.min(...places.filter((j) => j !== k).map((j) => distance(all, k, j)))
-            : null,
-      }));
+      return places.map((k) => {
+        const nearest = nearestOf(all, k, places);
+        return {
+          ...all.points[k],
+          nearest_db: nearest && nearest.away,
+          nearest_largest_db: nearest && largestDifference(all, k, nearest.member),
+        };
+      });
     }
     return news?.set?.rows ?? [];
   }

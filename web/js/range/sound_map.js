@@ -18,6 +18,14 @@ export function distance({ timbre }, a, b) {
 }
 
 /**
+ * The difference of the band that differs most, dB.
+ * @param {SoundMap} map @param {number} a @param {number} b indexes of `points`
+ */
+export function largestDifference({ timbre }, a, b) {
+  return Math.max(...timbre[a].map((level, band) => Math.abs(level - timbre[b][band]))) / 100;
+}
+
+/**
  * The smallest distance between two of a set; null for fewer than two.
  * @param {SoundMap} map @param {number[]} members
  */

@@ -81,7 +81,7 @@ export function travelView(session) {
     const even = volume ? travel.level_evenness : travel.evenness;
     say(
       status,
-      `${plainName(travel.knob)}: evenness ${fixed(even, 2)} of 1 in ${volume ? "level" : "timbre"}; the timbre changes by ${fixed(travel.width_db)} dB from end to end.`,
+      `${plainName(travel.knob)}: evenness ${fixed(even, 2)} of 1 in ${volume ? "level" : "timbre"}; the timbre changes by ${fixed(travel.width_db)} dB from end to end (${travel.heard}).`,
     );
     fill(
       picture,

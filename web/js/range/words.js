@@ -23,15 +23,17 @@ import { counted } from "../shared/words.js";
  * @property {string[]} words  how it sounds, empty while that is not known
  *
  * @typedef {Sound & {x: number, y: number, allowed: boolean}} Point
- * @typedef {{sounds: number, points: Point[], timbre: number[][], hum_cancelling_db: number}} SoundMap
- *   timbre in hundredths of a decibel
- * @typedef {{rows: (Sound & {nearest_db: number | null})[], distance_db: number | null}} SoundSet
+ * @typedef {{sounds: number, points: Point[], timbre: number[][], hum_cancelling_db: number,
+ *   heard: HeardLimits}} SoundMap  timbre in hundredths of a decibel
+ * @typedef {{band_db: number[], words: string[]}} HeardLimits  of the band that differs most
+ * @typedef {{nearest_db?: number | null, nearest_largest_db?: number | null}} Nearest
+ * @typedef {{rows: (Sound & Nearest)[], distance_db: number | null}} SoundSet
  * @typedef {{edits: Edit[], evenness: number, level_evenness: number, width_db: number}} TravelAdvice
  * @typedef {{parts: string[], beside: boolean, wander_db: number, treble_lost_db: number, edits: Edit[]}}
  *   BypassAdvice
  * @typedef {{kind: string, network: string, pot: string, coils: string[], unbeaten: boolean, width_db:
  *   number, evenness: number, at_ten_db: number, edits: Edit[]}} NetworkAdvice
- * @typedef {{knob: string, width_db: number, evenness: number, level_evenness: number, values: number[],
+ * @typedef {{knob: string, width_db: number, largest_db: number, heard: string, evenness: number, level_evenness: number, values: number[],
  *   step_db: number[], level_db: number[]}} Travel
  * @typedef {{position: string, label: string, same: boolean, width_db: number, spread_db: number,
  *   evenness: number, at_ten_db: number, at_ten_level_db: number}} Elsewhere
@@ -157,6 +159,21 @@ export function proofInWords(
   if (state === "running" && (phase === "searching" || phase === "switch"))
     return `Best so far ${apart}${bound}. Looking for better ones.`;
   return `Best found: ${apart}${bound}.`;
+}
+
+/**
+ * Whether a difference of timbre is heard, by the limits that the server sends.
+ * @param {number} largest dB, in the band that differs most @param {HeardLimits} limits
+ */
+export const heardInWords = (largest, { band_db: limits, words }) =>
+  words[limits.filter((limit) => largest >= limit).length];
+
+/** How far a sound is from its nearest. @param {Nearest} sound @param {HeardLimits | undefined} limits */
+export function nearestInWords({ nearest_db: away, nearest_largest_db: largest }, limits) {
+  if (away === null || away === undefined) return "";
+  const heard =
+    limits && largest !== null && largest !== undefined ? `, ${heardInWords(largest, limits)}` : "";
+  return `${fixed(away)} dB from its nearest${heard}`;
 }
 
 /** The phase of a search in words. @param {Search} search */

@@ -11,6 +11,7 @@ import { fixed, showDb, showHz, showOhm } from "../shared/units.js";
  * @property {string} name
  * @property {string} how  joined, in words
  * @property {string} words  what it sounds like
+ * @property {string} alike  the stop that it can hardly be told from, and how far apart they are
  * @property {string} hum
  * @property {boolean} hums
  * @property {string} level
@@ -21,6 +22,9 @@ import { fixed, showDb, showHz, showOhm } from "../shared/units.js";
 
 /** A larger drop in level is marked: half as loud to most ears (rule of thumb, common practice). */
 export const SOFT_DB = -10;
+
+/** The server's word for a difference that people hear. */
+const HEARD = "heard";
 
 const FULL_HUM_DB = -2,
   NO_HUM_DB = -60;
@@ -34,6 +38,7 @@ export function stopsOf(facts) {
     name: row.label || `Position ${row.position}`,
     how: joinedInWords(row.connection),
     words: row.words.join(", "),
+    alike: row.nearest && row.nearest.heard !== HEARD ? nearestInWords(row) : "",
     hum: humInWords(row),
     hums: row.hum === "hums" || row.hum === "silent",
     level: row.level_db === null ? "silent" : showDb(row.level_db - loudest),
@@ -52,11 +57,20 @@ export function humInWords(row) {
   return row.hum === "little" ? `little${left}` : `hums${left}`;
 }
 
+/** The position most like a row's, and whether the difference is heard. @param {Pick<Facts, "nearest">} row */
+export function nearestInWords({ nearest }) {
+  if (!nearest) return "";
+  const { position, largest_db: largest, level_db: level, heard } = nearest;
+  const apart = `${fixed(largest)} dB in the band that differs most, level ${showDb(level)}`;
+  return `most like ${position} (${apart}: ${heard})`;
+}
+
 /** Facts that do not fit the columns. @param {Facts} row */
 function detailsOf(row) {
   return [
     row.connection_text,
     row.resonances.length === 0 ? "" : `resonance ${showHz(row.resonances[0].frequency_hz)}`,
+    nearestInWords(row),
     row.brightness_hz ? `brightness ${showHz(row.brightness_hz)}` : "",
     row.hum_db === null
       ? ""

@@ -25,6 +25,8 @@
  * @property {number | null} brightness_hz
  * @property {number | null} meter_ohm
  * @property {string[]} words
+ * @property {{position: string, distance_db: number, largest_db: number, level_db: number, heard: string} | null}
+ *   nearest  the position most like it
  * @property {Finding[]} findings
  *
  * @typedef {object} Field  A value of a part that can be edited.
@@ -134,10 +136,12 @@
  * @property {Slot[]} sounds
  * @property {number} trials
  * @property {number} needed
+ * @property {{largest_db: number, heard: string} | null} computed  of the two sounds, once it is done
  * @property {number} answered
  * @property {BlindScore | null} score  only after the last answer
  * @property {{number: number, clips: Record<"A" | "B" | "X", string>} | null} [trial]  the current trial and
  *   the addresses of its clips
- * @typedef {{tests: BlindTest[], lengths: {trials: number, needed: number}[], longest_s: number}} BlindTests
+ * @typedef {{tests: BlindTest[], lengths: {trials: number, needed: number}[], longest_s: number,
+ *   measure: {computed: string, tests: number, shown: number}[]}} BlindTests  with the measure against the results
  */
 export {};
