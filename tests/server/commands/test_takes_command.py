@@ -68,8 +68,20 @@ def test_each_take_is_described(folder: Path) -> None:
         "kind": "score",
         "seconds": 2.0,
         "coil_places": "modelled: every coil hears the string at its own place",
+        "verdict": [],
         "warnings": [],
     }
+
+
+def test_a_line_is_told_stretch_by_stretch(folder: Path) -> None:
+    slide = str(DEMO / "e_slide.yaml")
+    (one,) = listed(slide)
+    *stretches, octaves = one["verdict"]
+    assert stretches[0].startswith("0.0 to ")
+    assert stretches[0].endswith("one note at a time")
+    assert all(" s: " in text for text in stretches)
+    assert "octave or a twelfth" in octaves
+    assert octaves in run(slide).stdout
 
 
 def test_a_folder_and_files_together(folder: Path) -> None:
