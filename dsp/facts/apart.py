@@ -37,14 +37,14 @@ def nearest_positions(wiring: Wiring, settings: Sequence[Setting]) -> tuple[Near
 
 
 def nearest_record(nearest: Nearest | None) -> dict[str, Any] | None:
-    """Return a neighbour as a mapping; ``heard`` is a word of `dsp.sound.audible`."""
+    """Return a neighbour as a mapping, None for none."""
     if nearest is None:
         return None
     return {"position": nearest.position, **difference_record(nearest.apart)}
 
 
 def difference_record(apart: Difference) -> dict[str, Any]:
-    """Return a difference as a mapping, as loud as each sound is."""
+    """Return a difference as a mapping; ``heard`` is as loud as each is."""
     return {
         "distance_db": apart.distance_db,
         "largest_db": apart.largest_db,

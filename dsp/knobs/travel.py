@@ -50,7 +50,7 @@ class Travel:
 
     @property
     def heard(self) -> str:
-        """Whether the change of timbre from end to end is heard; a word of `dsp.sound.audible`."""
+        """Whether the change from end to end is heard, by `dsp.sound.audible`."""
         return word_of(self.largest_db, BAND_DB)
 
     @property

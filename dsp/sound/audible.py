@@ -107,6 +107,11 @@ def largest_difference(first: Floats, second: Floats) -> Floats:
 def least_shift_hz(frequency_hz: float, quality: float) -> float:
     """Return the least shift of a resonance that is heard, Hz.
 
+    Parameters
+    ----------
+    quality : float
+        Q: frequency over half-power width.
+
     Examples
     --------
     >>> round(least_shift_hz(2000.0, 2.0))
@@ -116,7 +121,7 @@ def least_shift_hz(frequency_hz: float, quality: float) -> float:
 
 
 def apart_text(largest_db: float) -> str:
-    """Return a difference of timbre in words: the largest of any band, and whether it is heard."""
+    """Return the largest difference of a band in words, and its verdict."""
     return f"{largest_db:.1f} dB in the band that differs most: {word_of(largest_db, BAND_DB)}"
 
 

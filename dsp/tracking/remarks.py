@@ -81,7 +81,7 @@ def passage_remarks(passages: Sequence[Passage], length_s: float) -> Iterator[st
 
 
 def verdict_lines(verdicts: Sequence[Passage]) -> tuple[str, ...]:
-    """Say of each stretch of a single line what it is, and what cannot be known of any.
+    """Say of each stretch of a line what it is, and what is never told.
 
     Parameters
     ----------

@@ -135,7 +135,9 @@ def find_passages(notes: Sequence[Note], samples: Floats) -> tuple[Passage, ...]
 
 
 def find_verdicts(notes: Sequence[Note], samples: Floats) -> tuple[Passage, ...]:
-    """Say of every stretch with a note what it is: `find_passages`, and the rest between them.
+    """Say of every stretch with a note what it is.
+
+    The passages are those of `find_passages`.
 
     A note outside those passages of which no window could be judged is `UNTOLD`: too short, too soft, or
     its pitch moves too far. It still counts as a single note where coil places are filtered.

@@ -16,7 +16,7 @@ from server.bench.parts import finding_json
 def facts_json(
     wiring: Wiring, settings: Sequence[Setting], findings: Sequence[Finding]
 ) -> list[dict[str, Any]]:
-    """Return a record per setting, with the loudest coil's resonance and the setting most like it.
+    """Return a record per setting, with resonance and nearest setting.
 
     Parameters
     ----------

@@ -68,7 +68,7 @@ def _with_addresses(test: dict[str, Any]) -> dict[str, Any]:
 
 @router.get("/commissions/{commission}/blind-tests")
 def list_blind_tests(request: Request, commission: str) -> dict[str, Any]:
-    """Every test of a commission, newest first, what a test may be, and the measure against the results."""
+    """Every test of a commission, newest first, and what a test may be."""
     tests = _tests(request)
     rows = blind_tests.of_commission(request.app.state.store, commission)
     found = [test_json(one, tests.computed(one)) for one in rows]

@@ -111,7 +111,7 @@ class BlindTests:
         return {**test_json(found, self.computed(found)), "trial": trial}
 
     def computed(self, test: Test) -> Difference | None:
-        """Return how far a finished test's sounds are apart by computation; None if it cannot be known.
+        """Return the computed difference of a finished test, or None.
 
         They are compared by the standard notes, not by the take.
         """
@@ -257,7 +257,9 @@ def test_json(test: Test, computed: Difference | None) -> dict[str, Any]:
 
 
 def measure_record(tests: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """Return, by what was computed, how many finished tests there are and how many showed a difference.
+    """Count finished tests, and those that showed a difference.
+
+    A row for each word that was computed.
 
     Parameters
     ----------

@@ -83,7 +83,7 @@ def row_json(found: Candidates, i: int, facts: Facts) -> dict[str, Any]:
 
 
 def set_json(found: Candidates, chosen: Sequence[int], facts: Facts) -> dict[str, Any]:
-    """A set in its order, and how far each is from its nearest other: the distance, and the largest band."""
+    """A set in its order, and how far each is from its nearest other."""
     points = found.timbre[list(chosen)]
     apart = timbre_distance(points[:, None], points[None, :])
     rows = []

@@ -33,7 +33,8 @@ import { counted } from "../shared/words.js";
  *   BypassAdvice
  * @typedef {{kind: string, network: string, pot: string, coils: string[], unbeaten: boolean, width_db:
  *   number, evenness: number, at_ten_db: number, edits: Edit[]}} NetworkAdvice
- * @typedef {{knob: string, width_db: number, largest_db: number, heard: string, evenness: number, level_evenness: number, values: number[],
+ * @typedef {{knob: string, width_db: number, largest_db: number, heard: string, evenness: number,
+ *   level_evenness: number, values: number[],
  *   step_db: number[], level_db: number[]}} Travel
  * @typedef {{position: string, label: string, same: boolean, width_db: number, spread_db: number,
  *   evenness: number, at_ten_db: number, at_ten_level_db: number}} Elsewhere

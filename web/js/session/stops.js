@@ -57,7 +57,7 @@ export function humInWords(row) {
   return row.hum === "little" ? `little${left}` : `hums${left}`;
 }
 
-/** The position most like a row's, and whether the difference is heard. @param {Pick<Facts, "nearest">} row */
+/** The position most like a row's, and whether they differ to the ear. @param {Pick<Facts, "nearest">} row */
 export function nearestInWords({ nearest }) {
   if (!nearest) return "";
   const { position, largest_db: largest, level_db: level, heard } = nearest;

@@ -25,8 +25,8 @@
  * @property {number | null} brightness_hz
  * @property {number | null} meter_ohm
  * @property {string[]} words
- * @property {{position: string, distance_db: number, largest_db: number, level_db: number, heard: string} | null}
- *   nearest  the position most like it
+ * @property {{position: string, distance_db: number, largest_db: number, level_db: number,
+ *   heard: string} | null} nearest  the position most like it
  * @property {Finding[]} findings
  *
  * @typedef {object} Field  A value of a part that can be edited.
@@ -142,6 +142,6 @@
  * @property {{number: number, clips: Record<"A" | "B" | "X", string>} | null} [trial]  the current trial and
  *   the addresses of its clips
  * @typedef {{tests: BlindTest[], lengths: {trials: number, needed: number}[], longest_s: number,
- *   measure: {computed: string, tests: number, shown: number}[]}} BlindTests  with the measure against the results
+ *   measure: {computed: string, tests: number, shown: number}[]}} BlindTests
  */
 export {};
