@@ -304,6 +304,8 @@ VIBRATO_RATE = 0.01
 """Relative: a hundredth of one of six turns."""
 CURVED_SLOPE = 0.01
 """Relative, of a doubling per doubling: to second order it is exact. Measured 0.001."""
+STRETCHED = 0.01
+"""Relative: the slope's square against the curve's length, and turns that are counted out."""
 DIFFERENCE_CENT, DIFFERENCE_DB = 1.0, 0.5
 """The bars for the first twenty partials, against a string by finite differences."""
 ENERGY_KEPT = 1e-6
