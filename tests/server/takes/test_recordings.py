@@ -143,10 +143,14 @@ def test_a_channel_per_string_reaches_every_coil_at_its_place(folder: Path, bari
 def string_weights() -> list[float]:
     """Weights of strings 3 and 4 re 1 g/m, square roots, from gauge by hand.
 
-    A steel core of 0.42 of the gauge and round nickel wire around it: 0.024 in 2.08 g/m, 0.034 in 4.18.
+    A steel core of 0.29 mm and 0.12 of the gauge in round steel wire: 0.024 in 1.97 g/m, 0.034 in 3.85.
     """
-    dense = 7850.0 * 0.42**2 + 8900.0 * np.pi / 4.0 * (1.0 - 0.42**2)
-    return [float(np.sqrt(1e3 * np.pi / 4.0 * (inch * 0.0254) ** 2 * dense)) for inch in (0.024, 0.034)]
+    found = []
+    for gauge_mm in (0.6096, 0.8636):
+        core_mm2 = np.pi / 4.0 * (0.29 + 0.12 * gauge_mm) ** 2
+        wire_mm2 = np.pi / 4.0 * (np.pi / 4.0 * gauge_mm**2 - core_mm2)
+        found.append(float(np.sqrt(7.85 * (core_mm2 + wire_mm2))))
+    return found
 
 
 def test_a_sensor_elsewhere_is_moved_too(folder: Path, baritone: Wiring) -> None:
