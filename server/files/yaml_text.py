@@ -7,6 +7,7 @@ is built.
 
 from __future__ import annotations
 
+import functools
 import re
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,8 @@ LARGEST = 64 * 1024
 """Bytes; ten times the longest wiring file that anyone would write by hand."""
 LONGEST_LINE = 4096
 """Characters; the parser's time grows with the square of a line's length."""
+LARGEST_KEPT = 16 * 1024
+"""Characters of the longest text whose tree is kept."""
 DEEPEST = 40
 MOST_NODES = 20_000
 ALLOWED = "a YAML 1.2 text file"
@@ -91,6 +94,10 @@ def parse_tree(text: str, file: str) -> Node:
         If it is empty, not YAML, several documents, or beyond a limit; for duplicate keys and
         tags, all of them together.
     """
+    return _kept(text, file) if len(text) <= LARGEST_KEPT else _parsed(text, file)
+
+
+def _parsed(text: str, file: str) -> Node:
     node = composed(text, file)
     if node is None:
         raise InputError(f"{file}:1", "an empty file", ALLOWED)
@@ -99,6 +106,10 @@ def parse_tree(text: str, file: str) -> Node:
     if builder.problems:
         raise InputError.of(builder.problems)
     return tree
+
+
+_kept = functools.lru_cache(maxsize=32)(_parsed)
+"""Trees of the texts read last; a wiring's takes 10 ms to parse, and every request names its text again."""
 
 
 def load_tree(path: Path) -> Node:

@@ -22,7 +22,7 @@ from server.files.yaml_text import parse_tree
 from server.takes.load import load_take
 
 SOON_S = 5.0
-"""The bar is one second; five leave room for a busy machine."""
+"""Of processor time. The bar is one second; five leave room for a slow machine."""
 LITTLE_BYTES = 80e6
 COILS = {
     "neck": Coil(4e3, 2.0, 8e-11, sensitivity=1.0),
@@ -48,14 +48,14 @@ def take(tmp_path: Path) -> Path:
 
 def refused(path: Path) -> tuple[Problem, ...]:
     tracemalloc.start()
-    start = time.perf_counter()
+    start = time.process_time()
     try:
         with pytest.raises(InputError) as caught:
             list(load_take(path).stems(WIRING, 48_000))
         assert tracemalloc.get_traced_memory()[1] < LITTLE_BYTES
     finally:
         tracemalloc.stop()
-    assert time.perf_counter() - start < SOON_S
+    assert time.process_time() - start < SOON_S
     assert all(problem.got and problem.allowed for problem in caught.value.problems)
     return caught.value.problems
 

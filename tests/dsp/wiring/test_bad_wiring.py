@@ -26,7 +26,7 @@ from server.wirings.text import WiringText, load_wiring
 
 NETWORKS = sorted(NETWORKS.glob("*.yaml"))
 SOON_S = 5.0
-"""The bar is one second; five leave room for a busy machine."""
+"""Of processor time. The bar is one second; five leave room for a slow machine."""
 LITTLE_BYTES = 150e6
 
 
@@ -36,10 +36,10 @@ def read(text: str) -> Wiring:
 
 def refused(text: str) -> tuple[Problem, ...]:
     """Return the problems, each with its line; finding them must be fast."""
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(InputError) as caught:
         read(text)
-    assert time.perf_counter() - start < SOON_S
+    assert time.process_time() - start < SOON_S
     for problem in caught.value.problems:
         assert problem.where.startswith("bad.yaml:"), problem
         assert problem.got
@@ -211,10 +211,10 @@ FILES = {
 def test_files_that_are_not_text(what: str, tmp_path: Path) -> None:
     path = tmp_path / "bad.yaml"
     path.write_bytes(FILES[what])
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(InputError) as caught:
         load_wiring(path)
-    assert time.perf_counter() - start < SOON_S
+    assert time.process_time() - start < SOON_S
     assert str(path) in caught.value.problems[0].where
 
 
@@ -243,9 +243,9 @@ def test_the_largest_file_allowed_is_read_fast(tmp_path: Path) -> None:
     path.write_text(
         HEAD + "# 30 characters of comment......\n" * ((LARGEST - len(HEAD) - 100) // 33), encoding="utf-8"
     )
-    start = time.perf_counter()
+    start = time.process_time()
     load_wiring(path)
-    assert time.perf_counter() - start < SOON_S
+    assert time.process_time() - start < SOON_S
 
 
 @pytest.mark.parametrize(("position", "knobs", "switches"), [

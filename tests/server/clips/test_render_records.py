@@ -187,14 +187,24 @@ def test_the_list_is_read_as_it_is_written_whatever_the_locale(render: Render, t
 # --- ended from outside
 
 
-@pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
-def test_a_render_that_is_ended_leaves_nothing(tmp_path: Path, ending: signal.Signals) -> None:
-    """A real process, ended in the middle of a long clip."""
-    with soundfile.SoundFile(tmp_path / "long.wav", "w", 48_000, 1, "PCM_16") as file:
+@pytest.fixture(scope="module")
+def long_take(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write twenty minutes of a tone."""
+    path = tmp_path_factory.mktemp("long") / "long.wav"
+    second = (3277 * np.sin(np.arange(48_000) * 0.05)).astype(np.int16)
+    with soundfile.SoundFile(path, "w", 48_000, 1, "PCM_16") as file:
         for _ in range(20 * 60):
-            file.write(0.1 * np.sin(np.arange(48_000) * 0.05))
+            file.write(second)
+    return path
+
+
+@pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+def test_a_render_that_is_ended_leaves_nothing(
+    tmp_path: Path, long_take: Path, ending: signal.Signals
+) -> None:
+    """A real process, ended in the middle of a long clip."""
     out = tmp_path / "out"
-    arguments = ["render", str(DEMO / "baritone.yaml"), "--take", str(tmp_path / "long.wav"), "--out"]
+    arguments = ["render", str(DEMO / "baritone.yaml"), "--take", str(long_take), "--out"]
     process = subprocess.Popen(
         [sys.executable, "-c", "from server.cli import main; main()", *arguments, str(out)],
         cwd=DEMO.parent, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,

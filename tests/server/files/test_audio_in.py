@@ -97,11 +97,11 @@ def test_memory_is_bounded(tmp_path):
 
 
 def refused(path, *words, **more):
-    """Assert a refusal within a second that contains these words."""
-    begun = time.perf_counter()
+    """Assert a refusal within a second of processor time that contains these words."""
+    begun = time.process_time()
     with pytest.raises(InputError) as caught:
         list(blocks(path, rate_hz=RATE, **more))
-    assert time.perf_counter() - begun < 1.0
+    assert time.process_time() - begun < 1.0
     for word in (path.name, *words):
         assert word in str(caught.value)
 
