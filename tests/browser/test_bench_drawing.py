@@ -102,7 +102,7 @@ def test_joints_grounds_sizes_and_text(bench: Page) -> None:
     assert int(str(board.get_attribute("width"))) > before
     page.get_by_role("button", name="Fit").click()
     assert int(str(board.get_attribute("width"))) == before
-    page.get_by_text("Read the drawing as text").click()
+    page.get_by_text("Read and solder the drawing as text").click()
     expect(page.get_by_text("Tone cap: capacitor, 22 nF", exact=False)).to_be_visible()
     page.get_by_role("button", name="Tidy").click()
     until(page, "document.querySelector('.board-words').textContent.startsWith('Nothing to tidy')")

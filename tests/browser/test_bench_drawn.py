@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 from bench_page import open_bench
@@ -13,8 +14,10 @@ from playwright.sync_api import Page, expect
 from reference.spice import runner
 from reference.spice.compare import agrees, deviation
 from reference.spice.product import product_response
+from reference.spice.quantities import si
 from server_process import started
 
+from dsp.parts.library.index import LIBRARY
 from server.commissions.starters import STARTERS
 
 pytestmark = [pytest.mark.browser, pytest.mark.reference, pytest.mark.long]
@@ -34,32 +37,47 @@ WIRES = (
     ("tone_cap.b", "output.sleeve"),
 )
 NETLIST = """* by hand: a two-coil pickup, a narrow single coil, a three-way toggle, volume and tone at 10
-* coils as the library's file has them: a share of the inductance lies across its eddy resistance
+* d is each coil of the two, s the single one: ohms, henries, farads of the library's file; a share of the
+* inductance lies across its eddy resistance; metal takes a share of the EMF (a first-order shelf)
 .param position=1 earth=1u
+.param rd=1 ld=1 cd=1p shared=0.1 eddyd=1k lostd=1u slowd=1k coupled=0.1
+.param rs=1 ls=1 cs=1p shares=0.1 eddys=1k losts=1u slows=1k
 .param pi=3.141592653589793
 .option noopac
-VE_neck_a e1 mid DC 0 AC 0
-R1 e1 w1 4.3k
-L1x w1 x1 0.386
-R1x w1 x1 {2*pi*6000*0.386}
-L1 neck x1 1.544
-C1 neck mid 165p
-VE_neck_b e2 low DC 0 AC 0
-R2 e2 w2 4.3k
-L2x w2 x2 0.386
-R2x w2 x2 {2*pi*6000*0.386}
-L2 mid x2 1.544
-C2 mid low 165p
-* 0.18 of the whole inductances, between the lossless shares
-Kneck L1 L2 {0.18/0.8}
+VE_neck_a s1 0 DC 0 AC 0
+R1a s1 p1 {lostd*1meg}
+R1b p1 q1 {(1-lostd)*1meg}
+C1s q1 0 {1/(2*pi*slowd*1meg)}
+E1 e1 mid p1 0 1
+R1 e1 w1 {rd}
+L1x w1 x1 {shared*ld}
+R1x w1 x1 {2*pi*eddyd*shared*ld}
+L1 neck x1 {(1-shared)*ld}
+C1 neck mid {cd}
+VE_neck_b s2 0 DC 0 AC 0
+R2a s2 p2 {lostd*1meg}
+R2b p2 q2 {(1-lostd)*1meg}
+C2s q2 0 {1/(2*pi*slowd*1meg)}
+E2 e2 low p2 0 1
+R2 e2 w2 {rd}
+L2x w2 x2 {shared*ld}
+R2x w2 x2 {2*pi*eddyd*shared*ld}
+L2 mid x2 {(1-shared)*ld}
+C2 mid low {cd}
+* the coupling is of the whole inductances, here between the lossless shares
+Kneck L1 L2 {coupled/(1-shared)}
 * the wire from neck b's finish to ground
 Rearth low 0 {earth}
-VE_bridge e3 0 DC 0 AC 0
-R3 e3 w3 6.1k
-L3x w3 x3 0.3
-R3x w3 x3 {2*pi*12000*0.3}
-L3 bridge x3 2.2
-C3 bridge 0 125p
+VE_bridge s3 0 DC 0 AC 0
+R3a s3 p3 {losts*1meg}
+R3b p3 q3 {(1-losts)*1meg}
+C3s q3 0 {1/(2*pi*slows*1meg)}
+E3 e3 0 p3 0 1
+R3 e3 w3 {rs}
+L3x w3 x3 {shares*ls}
+R3x w3 x3 {2*pi*eddys*shares*ls}
+L3 bridge x3 {(1-shares)*ls}
+C3 bridge 0 {cs}
 .if (position == 1)
 Va neck hot 0
 .elseif (position == 2)
@@ -77,6 +95,26 @@ Ramp out 0 1meg
 Camp out 0 20p
 .end
 """
+
+
+def coil_params(entry: str, mark: str) -> dict[str, float]:
+    """Return the numbers of a coil of the library under the netlist's names."""
+    fields: Mapping[str, Any] = LIBRARY[entry].fields
+    (eddy,) = fields["eddy"]
+    screening = fields.get("screening", {"share": "0.0001 %", "corner": "1 kHz"})
+    found = {
+        "r": fields["resistance"], "l": fields["inductance"], "c": fields["capacitance"],
+        "share": eddy["share"], "eddy": eddy["corner"],
+        "lost": screening["share"], "slow": screening["corner"],
+    }  # fmt: skip
+    return {f"{name}{mark}": si(value) for name, value in found.items()}
+
+
+PARAMS = {
+    **coil_params("double_medium_coil", "d"),
+    **coil_params("narrow_single_medium", "s"),
+    "coupled": LIBRARY["double_medium_coil"].coupling,
+}
 
 
 def draw(page: Page) -> None:
@@ -130,12 +168,14 @@ def test_what_is_drawn_by_clicks_sounds_as_its_netlist(page: Page, tmp_path: Pat
     assert "# lowest first" in file.read_text("utf-8")  # comments stay
     sources = tuple(COILS.values())
     places = (1, 2, 3)
-    whole = runner.run([runner.Job(NETLIST, sources, params={"position": place}) for place in places])
+    whole = runner.run(
+        [runner.Job(NETLIST, sources, params={**PARAMS, "position": place}) for place in places]
+    )
     for place, answer in zip(places, whole, strict=True):
         got = responses(file, place, answer.freqs_hz)
         for coil, source in COILS.items():
             assert agrees(deviation(got[coil], answer.voltage[source])), f"position {place}, {coil}"  # type: ignore[arg-type]
     # one wire missing: neck b's finish is off ground
-    lost = runner.run([runner.Job(NETLIST, sources, params={"position": 1, "earth": 1e15})])[0]
+    lost = runner.run([runner.Job(NETLIST, sources, params={**PARAMS, "position": 1, "earth": 1e15})])[0]
     got = responses(file, 1, lost.freqs_hz)
     assert not agrees(deviation(got["neck_a"], lost.voltage["VE_neck_a"]))  # type: ignore[arg-type]
