@@ -43,7 +43,7 @@ def test_json_has_every_place() -> None:
 def test_a_search_names_what_keeps_the_tone_and_what_alters_it() -> None:
     said = run(TWELVE, "-p", "3", "--search").stdout
     kept, _, more = said.partition("it does most else with:")
-    assert "changes tried; as it is, volume turned down changes what tone does by 1.6 dB" in kept
+    assert "changes tried; as it is, volume turned down changes what tone does by 1.7 dB" in kept
     assert "tone stays most as it is with:" in kept
     assert "    tone at the wiper of volume: " in more
     assert "unsolder tone.2; solder tone.2 to volume.2" in more

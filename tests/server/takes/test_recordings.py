@@ -143,7 +143,7 @@ def test_a_channel_per_string_reaches_every_coil_at_its_place(folder: Path, bari
 def string_weights() -> list[float]:
     """Weights of strings 3 and 4 re 1 g/m, square roots, from gauge by hand.
 
-    A steel core of 0.29 mm and 0.12 of the gauge in round steel wire: 0.024 in 1.97 g/m, 0.034 in 3.85.
+    A steel core of 0.29 mm and 0.12 of the gauge in round steel wire: 0.024 in 1.97 g/m, 0.034 in 3.82.
     """
     found = []
     for gauge_mm in (0.6096, 0.8636):
