@@ -26,6 +26,7 @@ Examples:
   presolder lugs sketch.yaml --switch blade_5_four_pole
   presolder lugs sketch.yaml --switch my-switch.yaml --order fixed --out chart
   presolder lugs sketch.yaml --switch blade_3_two_pole --switch push_pull
+  presolder lugs baritone.yaml               how a wired switch is soldered
   presolder parts --kind switch              list switches
 
 FILE's selector is a sketch; or a switch, whose sounds are then wired anew. Of two switches the second's
@@ -41,11 +42,10 @@ loads the new wiring, checks it and compares its responses with the sketch's.
 @click.option(
     "--switch",
     "switch_names",
-    required=True,
     multiple=True,
     metavar="NAME|FILE",
     help="A switch of the library, or a file; repeat it for a second or third switch, whose positions count"
-    " faster.",
+    " faster. Without it the switches of FILE are shown as they are soldered.",
 )
 @click.option(
     "--order",
@@ -90,6 +90,9 @@ def command(
     The chart has the fewest poles, then the fewest wires, and is verified twice. If the sounds cannot
     be wired on the switch, the command prints the reason and the nearest choice; exit status 1.
     """
+    if not switch_names:
+        _print_wired(file, as_json)
+        return
     if not 0.1 <= seconds <= 3600.0:
         raise click.UsageError(f"--time: got {seconds:g}; allowed: 0.1 to 3600 (seconds)")
     from dsp.lugs.rules import ChartRules
@@ -129,6 +132,27 @@ def command(
         sheet = charted.sheet
         files = _write(out, file, name, sheet, charted.text) if out is not None else {}
     _print_chart(sheet, made, files, as_json)
+
+
+def _print_wired(file: Path, as_json: bool) -> None:
+    """Print how the switches of a wiring are soldered."""
+    from server.searches.existing import switches_json
+
+    with common.report_errors():
+        found = switches_json(common.load(file))
+        if not found["switches"]:
+            raise InputError(str(file), "no switch", "a wiring with a switch, or a sketch with --switch")
+    if as_json:
+        click.echo(json.dumps(found, indent=1, ensure_ascii=False))
+        return
+    for one in found["switches"]:
+        click.echo(f"{one['name']}{one['about'] and ': ' + one['about']}; poles in use: {one['poles']}")
+        for lug in one["lugs"]:
+            click.echo(f"  {lug['lug']:<6} {', '.join(lug['with'])}")
+        for row in one["positions"]:
+            contacts = "; ".join("-".join(group) for group in row["contacts"]) or "none"
+            said = "  ".join(text for text in (row["label"], row["sound"], row["reading"]) if text)
+            click.echo(f"  position {row['position']}: joins {contacts}{said and '  ' + said}")
 
 
 def _make(wanted: Targets, switch: Switch, rules: ChartRules, seconds: float) -> ChartResult:

@@ -150,7 +150,7 @@ class GoalForm(HearingForm):
 
 
 class SketchForm(models.Body):
-    """Asks for a sketch in place of a switch."""
+    """Asks about a draft's switch: what it is, or a sketch in its place."""
 
     draft: DraftForm
 
@@ -187,6 +187,14 @@ def sketch(form: SketchForm, request: Request) -> dict[str, Any]:
     from server.searches.sketch import sketch_edits
 
     return {"edits": sketch_edits(bench_of(request).wiring(form.draft.draft()))}
+
+
+@router.post("/draft/switches")
+def list_wired_switches(form: SketchForm, request: Request) -> dict[str, Any]:
+    """The switches of a draft as they are soldered, and the sounds to wire anew."""
+    from server.searches.existing import switches_json
+
+    return switches_json(bench_of(request).wiring(form.draft.draft()))
 
 
 @router.post("/range", status_code=202)

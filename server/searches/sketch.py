@@ -64,6 +64,23 @@ def sketch_edits(wiring: Wiring) -> list[dict[str, Any]]:
     ]
 
 
+def sketched_sounds(wiring: Wiring) -> dict[str, str]:
+    """The expressions that a sketch in the place of a switch would have.
+
+    Returns
+    -------
+    dict of str to str
+        By position; one whose sound no expression says is left out.
+
+    Raises
+    ------
+    InputError
+        As `sketch_edits`.
+    """
+    _ends(wiring)
+    return _positions(wiring)[0]
+
+
 def with_sketch(text: str, wiring: Wiring) -> str:
     """A wiring's text with a sketch in the place of its switch, comments kept.
 

@@ -4,7 +4,7 @@ import { requestJson } from "../shared/http.js";
 
 /** @import {Draft, Edit, Setting} from "../shared/types.js" */
 /** @import {ChartOptions, GoalOptions, RangeOptions} from "../session/ranging.js" */
-/** @import {Profile, Search, SoundMap, SwitchRow} from "./words.js" */
+/** @import {Profile, Search, SoundMap, SwitchRow, Wired} from "./words.js" */
 
 const id = encodeURIComponent;
 
@@ -44,5 +44,7 @@ export const chartFileAddress = (search, file) => `/api/searches/${id(search)}/$
 export const listProfiles = () => requestJson("GET", "/api/range/profiles");
 /** @returns {Promise<SwitchRow[]>} */
 export const listSwitches = () => requestJson("GET", "/api/switches");
+/** The switches of a draft as they are soldered. @param {Draft} draft @returns {Promise<Wired>} */
+export const getWiredSwitches = (draft) => requestJson("POST", "/api/draft/switches", { body: { draft } });
 /** The edits that replace a switch by a sketch. @param {Draft} draft @returns {Promise<{edits: Edit[]}>} */
 export const getSketchEdits = (draft) => requestJson("POST", "/api/draft/sketch", { body: { draft } });

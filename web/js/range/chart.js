@@ -11,12 +11,14 @@ import { OWN_SWITCH } from "./words.js";
 import { counted, plainName } from "../shared/words.js";
 import { fill, h, say, uid } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
+import { latest } from "../shared/latest.js";
 import { sheetView } from "./chart_sheet.js";
+import { wiredView } from "./wired_view.js";
 import { field } from "./form.js";
 
 /** @import {Session} from "../session/session.js" */
 /** @import {ChartOptions} from "../session/ranging.js" */
-/** @import {Search, SwitchRow} from "./words.js" */
+/** @import {Search, SwitchRow, Wired} from "./words.js" */
 
 /**
  * @param {Session} session
@@ -37,6 +39,10 @@ export function chartView(session, { sounds, useOnly, findOn }) {
 
   /** Whether the selector is a sketch, whose set can be charted. */
   let hasSet = false;
+  /** How the switches are soldered; null while that is not known. @type {Wired | null} */
+  let wired = null;
+  /** Whether the sounds of the soldered switch are charted. */
+  const ofSwitch = () => !sketch() && !hasSet;
   const others = () => {
     const { check } = get();
     return check?.ok ? otherSketches(check) : [];
@@ -51,6 +57,11 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   function wanted() {
     const { check } = get(),
       name = sketch();
+    if (ofSwitch())
+      return Object.entries(wired?.sounds ?? {}).map(([position, expression]) => ({
+        expression,
+        label: check?.positions.find((one) => one.position === position)?.label ?? "",
+      }));
     if (!name || !check) return sounds();
     const positions = sketchedPositions({ parts: check.parts, selector: name }) ?? [];
     return positions.map(({ sound }) => ({ expression: sound, label: "" }));
@@ -80,6 +91,16 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     },
   });
   const picked = field("Switch", pick);
+  const pickSecond = h("select", {
+    onchange: () => {
+      const name = pickSecond.value;
+      ask({ second: name ? { name, table: "", stop: null } : null, shaft: "" });
+      show();
+    },
+  });
+  const secondField = field("And a second switch", pickSecond);
+  const pickShaft = h("select", { onchange: () => ask({ shaft: pickShaft.value }) });
+  const shaftField = field("Its shaft", pickShaft);
   const table = h("textarea", {
     rows: 6,
     spellcheck: "false",
@@ -127,11 +148,8 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     said = h("p", { role: "status" }),
     failure = h("p", { class: "problem", role: "alert" }),
     bar = h("progress", { hidden: true, "aria-label": "The chart" });
-  const needsSet = h(
-    "p",
-    { class: "soft small", id: uid("needs-set") },
-    "Find a set of sounds first. The chart wires that set.",
-  );
+  const needsSet = h("p", { class: "soft small", id: uid("needs-set") });
+  const existing = wiredView();
   const go = h(
       "button",
       { type: "button", class: "main", "aria-describedby": needsSet.id, onclick: () => chart() },
@@ -164,6 +182,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       { class: "soft small" },
       "Which lead goes to which lug, so that the switch makes these sounds: fewest poles, then fewest wires, verified twice.",
     ),
+    existing.element,
     h(
       "div",
       { class: "chart-asking" },
@@ -171,6 +190,8 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       picked.element,
       own.element,
       stop,
+      secondField.element,
+      shaftField.element,
       more,
       failure,
       h("div", { class: "row" }, go, end),
@@ -191,7 +212,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
     set({ range: { ...get().range, charted, chartedLabels: labels } });
     const { draft } = hearingOf(get());
     say(failure, "");
-    const about = name ? { sounds: [], labels: [] } : { sounds: charted, labels };
+    const about = name || ofSwitch() ? { sounds: [], labels: [] } : { sounds: charted, labels };
     follower.begin((ended) => api.startChart(draft, { ...asked(), sketch: name, ...about }, ended));
   }
   /** The sounds of the requested chart, with their labels. */
@@ -228,14 +249,88 @@ export function chartView(session, { sounds, useOnly, findOn }) {
         ? `Use only the first ${count} of its ${row.positions} positions, as limited by a rotary's stop`
         : "",
     );
-    go.disabled = count === 0;
-    needsSet.hidden = count > 0;
+    const second = asked().second ?? null;
+    if (pickSecond.value !== (second?.name ?? "")) pickSecond.value = second?.name ?? "";
+    shaftField.element.hidden = !second;
+    showShafts();
+    const lack = lackInWords(
+      row,
+      rows.find((one) => one.name === second?.name),
+    );
+    go.disabled = lack.missing;
+    say(needsSet, lack.words);
+    needsSet.classList.toggle("warn", lack.missing);
+  }
+  let shafts = "";
+  /** The pots that a second switch may sit on. */
+  function showShafts() {
+    const pots = (get().check?.parts ?? []).filter(({ kind }) => kind === "pot").map(({ name }) => name);
+    if (shafts !== JSON.stringify(pots)) {
+      shafts = JSON.stringify(pots);
+      fill(
+        pickShaft,
+        h("option", { value: "" }, "its own"),
+        ...pots.map((name) => h("option", { value: name }, `that of ${plainName(name).toLowerCase()}`)),
+      );
+    }
+    pickShaft.value = asked().shaft ?? "";
+  }
+  /**
+   * What "Make the chart" needs, said beside it: what is missing, or what it will do.
+   * @param {SwitchRow | undefined} row @param {SwitchRow | undefined} second
+   */
+  function lackInWords(row, second) {
+    if (count === 0)
+      return {
+        missing: true,
+        words: ofSwitch() ? whyNoSounds() : "Find a set of sounds first. The chart wires that set.",
+      };
+    const what = ofSwitch()
+      ? `the ${counted(count, "sound")} of the present switch`
+      : counted(count, "sound");
+    if (!row) return { missing: false, words: `Wires ${what} on your own switch.` };
+    const stands = (asked().switch.stop ?? row.positions) * (second?.positions ?? 1);
+    const have = counted(stands, second ? "stand" : "position");
+    if (stands < count) {
+      const enough = rows.filter(({ positions }) => positions >= count).length;
+      return {
+        missing: true,
+        words: `${counted(count, "sound")} need as many positions; this gives ${have}. Choose one of the ${counted(enough, "switch", "switches")} with enough${second ? "" : ", or add a second switch"}.`,
+      };
+    }
+    const order = second ? ` In order: ${standsInWords(row, second)}.` : "";
+    return { missing: false, words: `Wires ${what} on ${have}.${order}${othersOff()}` };
+  }
+  /** @param {SwitchRow} row @param {SwitchRow} second */
+  function standsInWords({ positions }, second) {
+    const names = second.positions === 2 && /^push/.test(second.name) ? ["down", "up"] : ["1", "2", "3"];
+    const few = [1, 2]
+      .slice(0, positions)
+      .flatMap((one) => names.slice(0, second.positions).map((two) => `${one} ${two}`));
+    return `${few.join(", ")}${positions > 2 ? ", …" : ""}`;
+  }
+  /** Charting a soldered selector takes the other switches off. */
+  function othersOff() {
+    const names = ofSwitch() ? (wired?.switches ?? []).filter(({ selects }) => !selects) : [];
+    return names.length
+      ? ` ${names.map(({ name }) => plainName(name)).join(", ")} comes off: its other positions are not wired anew.`
+      : "";
+  }
+  function whyNoSounds() {
+    if (!wired) return "Looking at the present switch…";
+    if (wired.why) return `The sounds of this switch cannot be wired anew: ${wired.why}.`;
+    return "No sound of this switch can be written as an expression.";
   }
   function showSwitches() {
     const fit = rows.filter(({ positions }) => positions >= count),
       few = rows.filter(({ positions }) => positions < count);
     /** @param {SwitchRow} row */
     const option = ({ name, about }) => h("option", { value: name }, about);
+    fill(
+      pickSecond,
+      h("option", { value: "" }, "none"),
+      ...rows.filter(({ positions }) => positions <= 3).map(option),
+    );
     fill(
       pick,
       h("optgroup", { label: `${counted(count, "position")} or more` }, ...fit.map(option)),
@@ -248,15 +343,16 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   let shownFor = "";
   /** Take over how many sounds there are to chart, and of which sketch. */
   function recount() {
-    const now = sketch() ? wanted().length : inSet,
-      about = JSON.stringify([sketch(), hasSet, others(), now]);
+    const now = sketch() || ofSwitch() ? wanted().length : inSet,
+      about = JSON.stringify([sketch(), hasSet, others(), now, wired]);
     if (about === shownFor) return;
     shownFor = about;
     count = now;
     if (count > 0 && asked().switch.stop !== null && asked().switch.stop !== count)
       ask({ switch: { ...asked().switch, stop: count } });
     showSwitches();
-    if (!news && get().range.charted.length > 0 && count > 0) chart(sketch() ? wanted() : charted());
+    if (!news && get().range.charted.length > 0 && count > 0)
+      chart(sketch() || ofSwitch() ? wanted() : charted());
   }
   function showNews() {
     const running = news?.state === "running",
@@ -269,9 +365,9 @@ export function chartView(session, { sounds, useOnly, findOn }) {
           `${where}: got ${got}; allowed: ${allowed}${hint ? ` (${hint})` : ""}.`,
       )
       .join(" ");
-    const ofSwitch = problems.length > 0 && /^(switch|table|positions|stop)/.test(problems[0][0]);
-    picked.refuse(ofSwitch ? words : "");
-    say(failure, ofSwitch ? "" : words);
+    const aboutSwitch = problems.length > 0 && /^(switch|table|positions|stop)/.test(problems[0][0]);
+    picked.refuse(aboutSwitch ? words : "");
+    say(failure, aboutSwitch ? "" : words);
     const { chart: found } = news ?? {};
     say(
       said,
@@ -297,6 +393,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       { type: "button", onclick: () => findOn(asked().switch) },
       "Find the best set that this switch can make",
     );
+    const remedies = (news?.remedies ?? []).filter((one) => one.switch);
     const anyOrder = h(
       "button",
       {
@@ -339,8 +436,22 @@ export function chartView(session, { sounds, useOnly, findOn }) {
             ),
           ]
         : []),
+      ...remedies.map(({ switch: name, about }) =>
+        h(
+          "button",
+          {
+            type: "button",
+            onclick: () => {
+              ask({ switch: { ...asked().switch, name, stop: null }, second: null, shaft: "" });
+              showSwitches();
+              chart(which);
+            },
+          },
+          `Use what would do: ${about.charAt(0).toLowerCase()}${about.slice(1)}`,
+        ),
+      ),
       lines.length && asked().order === "fixed" ? anyOrder : null,
-      lines.length && !sketch() ? instead : null,
+      lines.length && hasSet && !sketch() ? instead : null,
     );
   }
   /** @param {"wiring" | "version"} as */
@@ -393,6 +504,22 @@ export function chartView(session, { sounds, useOnly, findOn }) {
   /** @type {(rows: SwitchRow[]) => void} */
   let switchesKnown = () => {};
   on(["range"], show);
+  /** Look at the soldered switches again. */
+  const lookAgain = latest(
+    async () => {
+      const { check } = get();
+      if (!check?.ok) return;
+      const found = await api.getWiredSwitches(hearingOf(get()).draft);
+      if (signal.aborted) return;
+      wired = found;
+      existing.show(found.switches);
+      recount();
+      show();
+    },
+    { failed: (error) => signal.aborted || say(failure, error instanceof Error ? error.message : "") },
+  );
+  on(["check"], () => lookAgain());
+  lookAgain();
   showSwitches();
   return {
     element,
@@ -411,7 +538,7 @@ export function chartView(session, { sounds, useOnly, findOn }) {
       recount();
     },
     /** Whether there is something to chart besides the set. */
-    hasOther: () => others().length > 0,
+    hasOther: () => others().length > 0 || !!get().check?.parts.some(({ kind }) => kind === "switch"),
     /** @param {(rows: SwitchRow[]) => void} listener */
     onSwitches(listener) {
       switchesKnown = listener;

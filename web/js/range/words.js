@@ -90,6 +90,7 @@ import { counted } from "../shared/words.js";
  * @property {string[]} [reason]
  * @property {boolean} [impossible]
  * @property {number[]} [left_out]
+ * @property {Remedy[]} [remedies]  what would do instead
  * @property {Record<string, number> | null} [nearest]
  * @property {Travel} [travel]
  * @property {string[]} [capacitors]
@@ -103,6 +104,13 @@ import { counted } from "../shared/words.js";
  * @property {number} [wander_db]
  *
  * @typedef {{name: string, about: string, positions: number, poles: number}} SwitchRow
+ * @typedef {{position: string, label: string, contacts: string[][], sound: string, reading: string}}
+ *   WiredPosition
+ * @typedef {{name: string, selects: boolean, about: string, poles: number,
+ *   lugs: {lug: string, with: string[]}[], positions: WiredPosition[]}} WiredSwitch
+ * @typedef {{switches: WiredSwitch[], sounds: Record<string, string>, why: string}} Wired  sounds: what
+ *   another switch would be wired for, by position; why there are none
+ * @typedef {{switch: string, order: "fixed" | "free", about: string}} Remedy
  *
  * @typedef {{condition: string, costs_db: number | null, proved: boolean, without: SoundSet | null}} Price
  *   the set without the condition, null where the time did not suffice

@@ -28,6 +28,8 @@
  * @property {string[]} labels  one for each sound, or none
  * @property {string} [sketch]  whose positions are charted in place of the set; empty for the set
  * @property {SwitchOptions} switch
+ * @property {SwitchOptions | null} [second]  a further switch beside it
+ * @property {string} [shaft]  the pot whose shaft that one shares
  * @property {"free" | "fixed"} order
  * @property {boolean} shorted
  * @property {boolean} turning
@@ -117,6 +119,8 @@ export const startRanging = () => ({
   chart: {
     sketch: "",
     switch: { name: "blade_5_four_pole", table: TABLE, stop: null },
+    second: null,
+    shaft: "",
     order: "fixed",
     shorted: true,
     turning: true,
