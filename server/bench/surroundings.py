@@ -13,6 +13,7 @@ from typing import Any
 
 from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node, Text
+from dsp.drawing.networks import network_record
 from dsp.parts.fields import (
     COUPLING_FIELDS,
     INSTRUMENT_FIELDS,
@@ -107,11 +108,15 @@ def positions_json(tree: Node, wiring: Wiring, name: str, key: str) -> dict[str,
     if not isinstance(written, Entries):
         return None
     path, form = ["parts", name, key], _form(key)
-    items = []
+    items: list[dict[str, Any]] = []
+    sketch = wiring.sketches.get(name)
+    sounds = sketch.positions if sketch else {}
     for position, value in written.entries:
         place = [*path, position.text]
         gone = [place, *_label_of(tree, wiring, name, position.text)]
         items.append({"fields": [field_json(form, value, place, name=position.text)], "remove": gone})
+        if position.text in sounds:
+            items[-1]["network"] = network_record(wiring, sounds[position.text])
     after = str(max((int(p.text) for p, _ in written.entries if _counts(p)), default=0) + 1)
     add = field_json(form, None, [*path, after], name=after)
     return {"name": "positions", "items": items, "add": {**add, "value": ""}}

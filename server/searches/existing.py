@@ -31,7 +31,7 @@ def switches_json(wiring: Wiring) -> dict[str, Any]:
 
 
 def about_of(wiring: Wiring, name: str) -> str:
-    """Return a switch in the library's words, empty where it is none of the library's."""
+    """Return a switch in the library's words; empty for one of its own."""
     contacts = switches_of(wiring.parts)[name].contacts
     known = (LIBRARY[one].about for one in switch_names() if load_switch(one).contacts == contacts)
     return next(known, "")

@@ -191,7 +191,7 @@ def sketch(form: SketchForm, request: Request) -> dict[str, Any]:
 
 @router.post("/draft/switches")
 def list_wired_switches(form: SketchForm, request: Request) -> dict[str, Any]:
-    """The switches of a draft as they are soldered, and the sounds to wire anew."""
+    """A draft's switches as they are soldered; the sounds to wire anew."""
     from server.searches.existing import switches_json
 
     return switches_json(bench_of(request).wiring(form.draft.draft()))

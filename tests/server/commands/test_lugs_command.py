@@ -238,6 +238,19 @@ def test_a_wired_switch_is_charted_for_another_one(folder: Path) -> None:
     ]
 
 
+def test_without_a_switch_it_shows_how_the_present_one_is_soldered() -> None:
+    result = run(str(DEMO / "baritone.yaml"))
+    assert result.exit_code == 0
+    assert "selector: Six-way rotary, four poles on two wafers; poles in use: 4" in result.output
+    assert "  position 5: joins B0-B5" in result.output
+    assert json.loads(run(str(DEMO / "baritone.yaml"), "--json").output)["sounds"]["5"]
+
+
+def test_a_sketch_without_a_switch_asks_for_one(folder: Path) -> None:
+    said = refused("twelve.yaml", status=1)
+    assert "allowed: a wiring with a switch, or a sketch with --switch" in said
+
+
 def test_a_switch_whose_coils_reach_the_controls_at_several_points_is_refused(folder: Path) -> None:
     said = refused(str(DEMO / "tenor.yaml"), "--switch", "push_pull", status=1)
     assert "got 3 points: clear.3; clear.2; tone_cap.b" in said

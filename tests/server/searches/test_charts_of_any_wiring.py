@@ -75,6 +75,29 @@ def test_what_would_do_is_named_with_the_reason(client: TestClient) -> None:
         assert again["chart"], remedy
 
 
+def test_wired_switches_are_shown_with_the_sounds_to_wire_anew(client: TestClient) -> None:
+    versions = demo_versions(client)
+    found = {
+        name: client.post("/api/draft/switches", json={"draft": {"version": version, "edits": []}}).json()
+        for name, version in versions.items()
+    }
+    rotary = found["rotary"]
+    assert rotary["switches"][0]["about"] == "Six-way rotary, four poles on two wafers"
+    assert rotary["sounds"]["3"] == "neck_a | bridge_b"
+    assert rotary["why"] == ""
+    assert found["sketch"] == {"switches": [], "sounds": {}, "why": ""}
+    assert [one["selects"] for one in found["twelve"]["switches"]] == [True, False]
+
+
+def test_a_sketched_position_has_its_network_on_the_bench(client: TestClient) -> None:
+    draft = {"version": demo_versions(client)["sketch"], "edits": []}
+    parts = client.post("/api/draft/check", json={"draft": draft}).json()["parts"]
+    items = next(one for one in parts if one["name"] == "selector")["lists"][0]["items"]
+    assert items[1]["network"]["kind"] == "series"
+    last = items[5]["network"]["members"]
+    assert [one["kind"] for one in last] == ["capacitor", "parallel"]
+
+
 @pytest.mark.parametrize("body", [{}, {"text": TWO, "draft": {"version": "x", "edits": []}}])
 def test_neither_or_both_is_refused(client: TestClient, body: dict[str, Any]) -> None:
     answer = client.post("/api/charts", json={**body, "options": {"switch": {"name": "toggle_on_on"}}})

@@ -1,7 +1,8 @@
 /** A list of a wiring: strings, joints, couplings, positions. Change, remove and add its items. */
 
 import { problemText } from "../shared/http.js";
-import { h, say } from "../shared/dom.js";
+import { drawNetwork, networkInWords } from "../drawing/network.js";
+import { fill, h, picture, say } from "../shared/dom.js";
 import { icon } from "../shared/icons.js";
 import { toast } from "../shared/notices.js";
 import { focusMover, moveButtons } from "../shared/moving.js";
@@ -95,6 +96,7 @@ export function listView(session, list, { part, word, focusNext }) {
           { class: "soft small lead", "aria-hidden": "true" },
           item.fields[0].name === "leads" ? name.replace(/\D+/, "") : item.fields[0].name,
         );
+    const drawn = h("span", { class: "item-network", hidden: true });
     const element = h(
       "div",
       { class: several ? "item several" : "item" },
@@ -102,12 +104,15 @@ export function listView(session, list, { part, word, focusNext }) {
       ...fields.map((field) => field.element),
       ...movers(item, k),
       out,
+      item.network ? drawn : null,
     );
+    drawSound(drawn, item);
     return {
       element,
       /** @param {Item} next */
       update(next) {
         now = next;
+        drawSound(drawn, next);
         fields.forEach((field, k) => field.update(next.fields[k]));
       },
     };
@@ -193,3 +198,9 @@ const HINTS = {
 };
 /** @param {string} text */
 const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
+/** The small network of a sketched position. @param {HTMLElement} place @param {Item} item */
+function drawSound(place, { network }) {
+  place.hidden = !network;
+  if (network) fill(place, picture(drawNetwork(network), networkInWords(network), "network-picture"));
+}

@@ -1,7 +1,7 @@
 /** The sounds of a new instrument: tick those wished for; each has its words and its small network. */
 
 import { drawNetwork, networkInWords } from "../drawing/network.js";
-import { build, fill, h, s, uid } from "../shared/dom.js";
+import { fill, h, picture, uid } from "../shared/dom.js";
 
 /** @import {Made, OfferedSound} from "./words.js" */
 
@@ -30,7 +30,7 @@ export function soundsView({ toggle, usual }) {
       box,
       place,
       h("span", { class: "words" }, words),
-      networkPicture(network),
+      picture(drawNetwork(network), networkInWords(network), "network-picture"),
     );
   }
   return {
@@ -66,21 +66,4 @@ export function soundsView({ toggle, usual }) {
       count.textContent = `${chosen.length} of ${stands.length} ${stands.length === 1 ? "position" : "positions"}. The number is the position, from the neck to the bridge.`;
     },
   };
-}
-
-/** The network of a sound as a picture. @param {import("../drawing/types.js").Network} network */
-function networkPicture(network) {
-  const { width, height, node } = drawNetwork(network);
-  return s(
-    "svg",
-    {
-      class: "network-picture",
-      viewBox: `0 0 ${width} ${height}`,
-      width,
-      height,
-      role: "img",
-      "aria-label": networkInWords(network),
-    },
-    build(node),
-  );
 }

@@ -11,7 +11,8 @@ import { levelsInWords, phaseInWords, proofInWords } from "./words.js";
 import { largestDifference, nearestOf, numbersOf, placesOf, smallest } from "./sound_map.js";
 import { same } from "../shared/store.js";
 import { fixed } from "../shared/units.js";
-import { fill, h, say } from "../shared/dom.js";
+import { drawNetwork, networkInWords } from "../drawing/network.js";
+import { fill, h, picture, say } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 import { chartView } from "./chart.js";
 import { chosenView } from "./chosen.js";
@@ -20,6 +21,7 @@ import { formView } from "./form.js";
 import { mapView } from "./map.js";
 import { travelView } from "./travel.js";
 
+/** @import {Network} from "../drawing/types.js" */
 /** @import {Session} from "../session/session.js" */
 /** @import {Nearest, Search, Sound, SoundMap} from "./words.js" */
 
@@ -442,6 +444,7 @@ export function rangeView(session) {
     fill(
       panel,
       h("h3", {}, sound.expression),
+      networkOf(sound),
       h(
         "p",
         { class: "small" },
@@ -618,4 +621,12 @@ export function rangeView(session) {
   update();
   resume();
   return element;
+}
+
+/** The small network of a sound; none for one that is neither series nor parallel. @param {Sound} sound */
+function networkOf({ connection }) {
+  const [tree] = connection;
+  if (connection.length !== 1 || JSON.stringify(tree).includes('"mesh"')) return null;
+  const network = /** @type {Network} */ (tree);
+  return picture(drawNetwork(network), networkInWords(network), "network-picture");
 }

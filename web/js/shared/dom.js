@@ -54,6 +54,18 @@ export const build = (one) =>
     ? document.createTextNode(one)
     : s(/** @type {"g"} */ (one.tag), one.attributes, ...one.children.map(build));
 
+/**
+ * A picture as an element, with words for who does not see it.
+ * @param {{width: number, height: number, node: Plain}} drawn @param {string} words @param {string} name of
+ *   its class
+ */
+export const picture = ({ width, height, node }, words, name) =>
+  s(
+    "svg",
+    { class: name, viewBox: `0 0 ${width} ${height}`, width, height, role: "img", "aria-label": words },
+    build(node),
+  );
+
 /** Replace the content of an element. @param {Element} element @param {...Kid} kids */
 export const fill = (element, ...kids) => element.replaceChildren(...nodes(kids));
 

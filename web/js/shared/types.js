@@ -44,8 +44,8 @@
  * @property {string[][]} [remove]  places to remove when it is cleared
  * @property {{down: string | null, up: string | null} | null} [steps]
  *
- * @typedef {{fields: Field[], remove: string[][]}} Item  An item of a list: its values, and the places to
- *   remove with it.
+ * @typedef {{fields: Field[], remove: string[][], network?: any}} Item  An item of a list: its values, the
+ *   places to remove with it; of a sketched position its network.
  * @typedef {{name: string, items: Item[], add: Field}} List  A new item starts with the value of `add`, if it
  *   has one.
  * @typedef {{name: string, kind: string, like?: string, fields: Field[], lists?: List[], terminals: string[],
