@@ -17,7 +17,7 @@ const BY_POSITION = "contacts";
 const ONE_OF = { strings: "string", joints: "joint", couplings: "coupling" };
 
 /** Fields of a switch that are shown before they have a value, each with the field that must have one. */
-const OFFERED = /** @type {Record<string, string>} */ ({ timing: "", function: "poles" });
+const OFFERED = /** @type {Record<string, string>} */ ({ timing: "", body: "", function: "poles" });
 
 /**
  * Fields to show. A switch shows only the form used in its file: table or short form.
