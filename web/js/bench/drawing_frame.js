@@ -5,6 +5,8 @@
 const [LEAST_ZOOM, MOST_ZOOM] = [0.3, 3];
 /** Below this a name cannot be read: the drawing is scrolled instead. */
 const READABLE = 0.62;
+/** Not even a low frame makes it smaller than this. */
+const LEAST_READABLE = 0.56;
 const MARGIN = 8;
 /** How much a wheel's pixel zooms. */
 const WHEEL = 0.0015;
@@ -36,7 +38,7 @@ export function createFrame(picture, frame, bounds, signal) {
     const [left, top, right, bottom] = box;
     const [wide, high] = [right - left + 2 * MARGIN, bottom - top + 2 * MARGIN];
     const whole = Math.min(frame.clientWidth / wide, frame.clientHeight / high);
-    zoom = Math.max(whole, Math.min(READABLE, frame.clientHeight / high));
+    zoom = Math.max(whole, LEAST_READABLE, Math.min(READABLE, frame.clientHeight / high));
     fitted = true;
     size();
   }
