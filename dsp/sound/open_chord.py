@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dsp.circuit.reduction import Complex, Floats
 from dsp.parts.coil import Coil
@@ -40,12 +41,15 @@ class Chord:
         Time for which the initial energy would last to equal the total.
     mean_hz : float
         Geometric mean of the strings' pitches.
+    string : ndarray of int, shape (n,)
+        The string of each partial, 0 for the lowest.
     """
 
     hz: Floats
     volt: Floats
     seconds: Floats
     mean_hz: float
+    string: NDArray[np.intp]
 
     def energy(self, response: Complex) -> Floats:
         """Return the energy of every partial at the output, V² s, shape (n,).
@@ -68,7 +72,7 @@ def open_chord(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Chord:
     """
     instrument, _ = instrument_of(wiring.instrument)
     coils = [_placed(coil, instrument.scale_m) for coil in wiring.coils.values()]
-    hz, volt, seconds = [], [], []
+    hz, volt, seconds, which = [], [], [], []
     for index, string in enumerate(instrument.strings):
         one = tune(string, instrument.scale_m)
         fret = frets[index] if frets is not None else 0
@@ -80,8 +84,10 @@ def open_chord(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Chord:
         n = by_plane.shape[1]  # the main plane's modes come first; all start as the same sine
         volt.append(mode_emfs(modes, one, index, coils, length_m)[:, :n].imag)
         seconds.append(_seconds(by_plane))
+        which.append(np.full(n, index))
     mean_hz = float(np.exp(np.mean([np.log(string.pitch_hz) for string in instrument.strings])))
-    return Chord(np.concatenate(hz), np.concatenate(volt, axis=1), np.concatenate(seconds), mean_hz)
+    joined = np.concatenate(hz), np.concatenate(volt, axis=1), np.concatenate(seconds)
+    return Chord(*joined, mean_hz, np.concatenate(which))
 
 
 def _seconds(by_plane: Complex) -> Floats:

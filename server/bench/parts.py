@@ -9,6 +9,7 @@ from typing import Any
 from dsp.circuit.hum_limits import CANCELLING_DB
 from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node, Text
+from dsp.facts.balance import string_levels
 from dsp.facts.findings.table import Finding
 from dsp.parts.fields import AMPLIFIER_FIELDS, CABLE_FIELDS, COMMON, GANGED_FIELDS
 from dsp.parts.kinds import kind_of, positioned_of, terminals_of, variable_of
@@ -82,7 +83,22 @@ def finding_json(one: Finding) -> dict[str, Any]:
     }
 
 
+def _balance(wiring: Wiring) -> dict[str, list[dict[str, Any]]]:
+    """Return the level of each string in each coil, by the coils' names; none without strings."""
+    strings = wiring.instrument.strings if wiring.instrument else ()
+    if not strings:
+        return {}
+    return {
+        name: [
+            {"note": string.note, "level_db": round(float(level_db), 1)}
+            for string, level_db in zip(strings, levels, strict=True)
+        ]
+        for name, levels in string_levels(wiring).items()
+    }
+
+
 def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
+    balance = _balance(wiring)
     for name, part in wiring.parts.items():
         kind, written, turns = kind_of(part), at(tree, "parts", name), positioned_of(part)
         # a sketch's only field is its positions, which are a list of their own
@@ -101,6 +117,7 @@ def _parts(tree: Node, wiring: Wiring) -> Iterable[dict[str, Any]]:
             "lists": [positions] if positions else [],
             "terminals": list(terminals_of(part)),
             "swaps": SWAPPED if variable_of(part) else "leads" if kind.ends() else "",
+            "balance": balance.get(name, []),
         }
 
 

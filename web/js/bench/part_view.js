@@ -2,6 +2,7 @@
 
 import { plainName } from "../shared/words.js";
 import { h, say } from "../shared/dom.js";
+import { balanceView } from "./balance_view.js";
 import { libraryPicker } from "./library_picker.js";
 import { listView } from "./list_view.js";
 import { partActs } from "./part_acts.js";
@@ -101,6 +102,7 @@ export function partBody(session, part, { focusNext, act }) {
     }),
   );
   const like = h("p", { class: "soft small like" });
+  const balance = "kind" in part && part.kind === "coil" ? balanceView() : null;
   const library = "kind" in part ? libraryPicker(session, part) : null;
   const acts = "kind" in part && part.kind !== "load" ? partActs(session, part, act) : null;
   const element = h(
@@ -110,6 +112,7 @@ export function partBody(session, part, { focusNext, act }) {
     like,
     ...fields.map(({ view }) => view.element),
     ...lists.map((list) => list.element),
+    balance?.element,
     library?.element,
   );
   return {
@@ -133,6 +136,7 @@ export function partBody(session, part, { focusNext, act }) {
         entry ? `From the library: ${entry.replaceAll("_", " ")}. Grey values are the library's.` : "",
       );
       if ("kind" in now) {
+        balance?.update(now.balance ?? []);
         library?.update(now);
         acts?.update(now);
       }

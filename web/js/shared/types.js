@@ -49,7 +49,8 @@
  * @typedef {{name: string, items: Item[], add: Field}} List  A new item starts with the value of `add`, if it
  *   has one.
  * @typedef {{name: string, kind: string, like?: string, fields: Field[], lists?: List[], terminals: string[],
- *   swaps: string}} Part  like: the library's part that its other values come from, or empty. swaps: what
+ *   swaps: string, balance?: {note: string, level_db: number}[]}} Part
+ *   like: the library's part that its other values come from, or empty. swaps: what
  *   "swap leads" exchanges, or empty
  * @typedef {{name: string, about: string, fields: Field[], lists: List[]}} Around  Settings outside the
  *   parts.
