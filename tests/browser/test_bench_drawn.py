@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 import pytest
 from bench_page import open_bench
 from board_page import add_part, drawn_joints, solder
 from browser_fixtures import until
+from library_coils import coil_params
 from playwright.sync_api import Page, expect
 from reference.spice import runner
 from reference.spice.compare import agrees, deviation
 from reference.spice.product import product_response
-from reference.spice.quantities import si
 from server_process import started
 
 from dsp.parts.library.index import LIBRARY
@@ -95,19 +94,6 @@ Ramp out 0 1meg
 Camp out 0 20p
 .end
 """
-
-
-def coil_params(entry: str, mark: str) -> dict[str, float]:
-    """Return the numbers of a coil of the library under the netlist's names."""
-    fields: Mapping[str, Any] = LIBRARY[entry].fields
-    (eddy,) = fields["eddy"]
-    screening = fields.get("screening", {"share": "0.0001 %", "corner": "1 kHz"})
-    found = {
-        "r": fields["resistance"], "l": fields["inductance"], "c": fields["capacitance"],
-        "share": eddy["share"], "eddy": eddy["corner"],
-        "lost": screening["share"], "slow": screening["corner"],
-    }  # fmt: skip
-    return {f"{name}{mark}": si(value) for name, value in found.items()}
 
 
 PARAMS = {

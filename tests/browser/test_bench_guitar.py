@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from bench_page import asked, open_bench
 from browser_fixtures import until
+from library_coils import coil_params
 from places import ROOT
 from playwright.sync_api import Page, expect
 from reference.spice import runner
@@ -20,14 +21,20 @@ pytestmark = [pytest.mark.browser, pytest.mark.long]
 
 NETLIST = """one coil, volume and tone before it, drawn by hand
 .param r12=1 r23=1 rt=1
+.param r=1 l=1 c=1p share=0.1 eddy=1k lost=1u slow=1k
+.param pi=3.141592653589793
 .option noopac
-VE_neck e 0 DC 0 AC 0
-R1 e w 6.1k
-* 12 % of 2.5 H is an eddy share with its corner at 12 kHz
-L1 w x 2.2
-L2 x hot 0.3
-R2 x hot {2*3.141592653589793*12000*0.3}
-C1 hot 0 125p
+VE_neck s 0 DC 0 AC 0
+* metal takes a share of the EMF; a share of the inductance lies across its eddy resistance
+Rp s p {lost*1meg}
+Rq p q {(1-lost)*1meg}
+Cq q 0 {1/(2*pi*slow*1meg)}
+E1 e 0 p 0 1
+R1 e w {r}
+L1 w x {(1-share)*l}
+L2 x hot {share*l}
+R2 x hot {2*pi*eddy*share*l}
+C1 hot 0 {c}
 Rv23 hot out {r23}
 Rv12 out 0 {r12}
 Rt hot t {rt}
@@ -39,6 +46,7 @@ Rload out 0 1meg
 """The values are those of the library's medium narrow coil, of the parts that the tray adds, and of the
 starter's load."""
 
+COIL = coil_params("narrow_single_medium", "")
 SETTINGS = (
     ({"volume": 7.0, "tone": 3.0}, {"r12": 245e3, "r23": 255e3, "rt": 45e3}),
     ({"volume": 5.0, "tone": 8.0}, {"r12": 75e3, "r23": 425e3, "rt": 330e3}),
@@ -142,7 +150,7 @@ def test_a_guitar_is_built_from_blank_by_keys_saved_and_agrees_with_ngspice(
     text = file.read_text("utf-8")
     assert "joints:  # what I solder" in text
     assert '# "like" takes a part of the library; "presolder parts" lists them.' in text
-    jobs = [runner.Job(NETLIST, ("VE_neck",), params=ohms) for _, ohms in SETTINGS]
+    jobs = [runner.Job(NETLIST, ("VE_neck",), params={**COIL, **ohms}) for _, ohms in SETTINGS]
     for (knobs, _), answer in zip(SETTINGS, runner.run(jobs), strict=True):
         found = product_response(file, None, knobs, answer.freqs_hz)
         assert agrees(deviation(found.coils["neck"], answer.voltage["VE_neck"])), knobs
