@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import AsyncIterator
-from typing import Any
+from collections.abc import AsyncIterator, Callable
+from typing import Any, TypeVar
 
 from fastapi import APIRouter, Depends, FastAPI, Request, Response
 from pydantic import JsonValue
@@ -21,6 +21,7 @@ from server.web.access import require_bench
 from server.wirings import in_words
 from server.wirings.fitting import StarterFit, fit_starter
 
+Made = TypeVar("Made")
 SVG = "image/svg+xml"
 FOR_AN_HOUR = "private, max-age=3600"
 """A version never changes, but the program that draws it may."""
@@ -146,12 +147,30 @@ async def get_picture(request: Request, version: str) -> Response:
     One picture is made at a time. The others wait here and hold no thread.
     """
     text = str((await run_in_threadpool(versions.get_version, _store(request), version))["text"])
+    svg = await _in_turn(request, lambda pictures: pictures.small(text))
+    return Response(svg, media_type=SVG, headers={"Cache-Control": FOR_AN_HOUR})
+
+
+@router.get("/versions/{version}/difference")
+async def get_difference(request: Request, version: str) -> dict[str, Any]:
+    """What a version changed of the one before: a picture, and the same in words.
+
+    Raises
+    ------
+    Unknown
+        If it is the first.
+    """
+    before, after = await run_in_threadpool(versions.with_the_one_before, _store(request), version)
+    return await _in_turn(request, lambda pictures: pictures.changes(before, after))
+
+
+async def _in_turn(request: Request, make: Callable[[Pictures], Made]) -> Made:
+    """Have a picture made once those before are there; the server's pictures begin with the first."""
     state = request.app.state
     if not hasattr(state, "pictures"):
         state.pictures, state.picture_turn = Pictures(), asyncio.Semaphore(1)
     async with state.picture_turn:
-        svg = await run_in_threadpool(state.pictures.small, text)
-    return Response(svg, media_type=SVG, headers={"Cache-Control": FOR_AN_HOUR})
+        return await run_in_threadpool(make, state.pictures)
 
 
 @router.get("/wirings/{wiring}/changes")

@@ -76,6 +76,25 @@ def get_version(store: Store, version_id: str) -> dict[str, Any]:
         return dict(version_row(db, version_id))
 
 
+def with_the_one_before(store: Store, version_id: str) -> tuple[str, str]:
+    """Return the texts of the version before and of a version.
+
+    Raises
+    ------
+    Unknown
+        If there is no such version, or it is the first of its wiring.
+    """
+    with store.read() as db:
+        row = version_row(db, version_id)
+        before = db.execute(
+            "SELECT text FROM versions WHERE wiring_id = ? AND number < ? ORDER BY number DESC LIMIT 1",
+            (row["wiring_id"], row["number"]),
+        ).fetchone()
+        if before is None:
+            raise Unknown("version", f"number {row['number']}, the first", "a version with one before it")
+        return str(before["text"]), str(row["text"])
+
+
 def version_row(db: sqlite3.Connection, version_id: str) -> sqlite3.Row:
     """Return the row of a version.
 

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from functools import cache
+from typing import Any
 
 from dsp.wiring.model import Setting, Wiring
 from server.documents.page_modules import script_of
+from server.documents.wiring_changes import MODULE as CHANGES
+from server.documents.wiring_changes import draw_changes
 from server.documents.wiring_drawing import MODULE, SIMPLE, SMALL, document_style, draw_wiring
 from server.files.cache import digest, kept_text, sources_digest
 from server.files.yaml_text import parse_tree
@@ -16,7 +20,7 @@ LONGEST_S = 60.0
 
 
 class Pictures:
-    """Makes the small pictures of a list, one at a time, and keeps them."""
+    """Makes the small pictures of a list and of changes, one at a time; keeps them."""
 
     def __init__(self) -> None:
         self._helper = Helper("the picture")
@@ -33,6 +37,25 @@ class Pictures:
         """
         name = digest(text, SMALL, program_digest())
         return kept_text(FOLDER, name, "svg", lambda: self._make(text))
+
+    def changes(self, before: str, after: str) -> dict[str, Any]:
+        """Return what changed between two texts of a wiring; see `draw_changes`.
+
+        Raises
+        ------
+        InputError
+            If one of them is not a wiring.
+        TooSlow, Unavailable
+            As `Helper.call`.
+        """
+        name = digest(before, after, CHANGES, program_digest())
+
+        def make() -> str:
+            made: dict[str, Any] = self._helper.call(draw_changed_texts, before, after, longest_s=LONGEST_S)
+            return json.dumps(made, ensure_ascii=False)
+
+        found: dict[str, Any] = json.loads(kept_text(FOLDER, name, "json", make))
+        return found
 
     def close(self) -> None:
         """End the process."""
@@ -66,7 +89,15 @@ def draw_small(text: str) -> str:
     return draw_wiring(read_wiring(parse_tree(text, "wiring"), "wiring"), detail=SMALL).svg
 
 
+def draw_changed_texts(before: str, after: str) -> dict[str, Any]:
+    """Draw what changed between two texts of a wiring."""
+    from dsp.wiring.reading.wiring import read_wiring
+
+    old, new = (read_wiring(parse_tree(text, "wiring"), "wiring") for text in (before, after))
+    return draw_changes(old, new)
+
+
 @cache
 def program_digest() -> str:
     """Return the digest of all that a picture depends on beside its wiring."""
-    return digest(script_of(MODULE), document_style(), sources_digest(["dsp"]))
+    return digest(script_of(MODULE), script_of(CHANGES), document_style(), sources_digest(["dsp"]))

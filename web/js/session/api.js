@@ -43,3 +43,10 @@ export const getChanges = (wiring) => requestJson("GET", `/api/wirings/${id(wiri
  */
 export const changeDraft = (draft, change) =>
   requestJson("POST", "/api/draft/change", { body: { draft, change } });
+/**
+ * What a version changed of the one before, drawn and in words.
+ * @typedef {{svg: string, solder: string[], unsolder: string[], added: string[], removed: string[],
+ *   changed: Record<string, [string, string]>}} Difference
+ */
+/** @param {string} version @returns {Promise<Difference>} */
+export const getDifference = (version) => requestJson("GET", `/api/versions/${id(version)}/difference`);

@@ -4,6 +4,7 @@ import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
 import { newest, placeOf } from "./session.js";
 import { usesNumbers, placeInWords } from "./compare.js";
+import { showDifference } from "./difference.js";
 import { namesIn } from "./names.js";
 import { showDate } from "../shared/units.js";
 import { counted } from "../shared/words.js";
@@ -40,6 +41,18 @@ export function versionsView(session) {
               `${number} `,
               h("span", { class: "soft small" }, [note, showDate(created)].filter(Boolean).join(" · ")),
               changes[id]?.length ? h("small", { class: "changes" }, changes[id].join(", ")) : null,
+              changes[id]?.length
+                ? h(
+                    "button",
+                    {
+                      type: "button",
+                      class: "quiet small",
+                      "aria-label": `See what version ${number} changed`,
+                      onclick: () => showDifference(id, number),
+                    },
+                    "See it drawn",
+                  )
+                : null,
             ),
             id === slot.version
               ? h("span", { class: "small heard" }, slot.edits.length ? "edited" : "heard")
