@@ -20,7 +20,7 @@ LONGEST_S = 60.0
 
 
 class Pictures:
-    """Makes the small pictures of a list and of changes, one at a time; keeps them."""
+    """Makes pictures of lists and of changes, one at a time; keeps them."""
 
     def __init__(self) -> None:
         self._helper = Helper("the picture")
