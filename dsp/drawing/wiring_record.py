@@ -66,6 +66,7 @@ def _part(wiring: Wiring, name: str, part: Part) -> dict[str, Any]:
         "contacts": _contacts(switch),
         "at_mm": None if at_m is None else round(1000.0 * at_m, 2),
         "knob": _knob(wiring, name),
+        "shaft": wiring.ganged.get(name),
         "sounds": {p: format_expression(one) for p, one in sketch.positions.items()} if sketch else {},
         "networks": {p: network_record(wiring, one) for p, one in sketch.positions.items()} if sketch else {},
     }

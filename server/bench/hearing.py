@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import islice, product
 from typing import Any, TypeVar
 
@@ -23,7 +24,7 @@ from dsp.filters.design import design_bank
 from dsp.sound.live_level import monitor_gain_db
 from dsp.takes.performance import Performance
 from dsp.wiring.editing.document import Document, Edit, Edited
-from dsp.wiring.model import Setting, Wiring
+from dsp.wiring.model import Drawn, Setting, Wiring
 from dsp.wiring.reading.wiring import coils_alone, read_unfinished, read_wiring
 from server.bench.stems import LiveStems, LiveTakes, Prepare
 from server.files.recent import Recent
@@ -79,6 +80,11 @@ class ParsedDraft:
     text: str
     tree: Node
     wiring: Wiring
+
+    @cached_property
+    def circuit(self) -> str:
+        """All that is heard of the wiring, as a key: a part moved on the drawing leaves it."""
+        return repr(replace(self.wiring, drawn=Drawn()))
 
 
 class Bench:
@@ -199,7 +205,7 @@ class Bench:
     def bank(self, hearing: Hearing) -> Bank:
         """Return the filters of a setting; see `setting`."""
         parsed, setting = self.read(hearing.draft), self.setting(hearing)
-        key = (parsed.text, _key(setting))
+        key = (parsed.circuit, _key(setting))
         return self._banks.get_or_make(key, lambda: design_bank(parsed.wiring, setting, RATE_HZ))
 
     def cached(self, draft: Draft, settings: Sequence[Setting], make: Callable[[], Result]) -> Result:

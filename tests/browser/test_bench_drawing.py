@@ -140,3 +140,101 @@ def test_the_drawing_fits_the_screen(
     )
     assert min(page.evaluate(small)) >= 7.0
     page.screenshot(path=PICTURES / f"drawing-{size[0]}-{scheme}.png", full_page=True)
+
+
+def place_of(page: Page, name: str) -> str:
+    return str(page.locator(f".part[data-drawn='{name}'] > g").first.get_attribute("transform"))
+
+
+def middle(page: Page, selector: str) -> tuple[float, float]:
+    box = until_still(page.locator(selector).first)
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def drag(page: Page, at: tuple[float, float], by: tuple[float, float]) -> None:
+    page.mouse.move(*at)
+    page.mouse.down()
+    page.mouse.move(at[0] + by[0] / 2, at[1] + by[1] / 2, steps=3)
+    page.mouse.move(at[0] + by[0], at[1] + by[1], steps=3)
+    page.mouse.up()
+
+
+@pytest.mark.long
+def test_parts_are_dragged_pushed_turned_and_tidied_and_undo_takes_it_back(bench: Page) -> None:
+    page = bench
+    words = "document.querySelector('.board-words').textContent"
+    x, y = middle(page, ".part.jack .casing")
+    jack, before, volume = "output", place_of(page, "output"), place_of(page, "volume")
+    drag(page, (x, y), (30, 60))
+    until(page, f"{words} === 'Moved output.'")
+    moved = place_of(page, jack)
+    assert moved != before
+    assert place_of(page, "volume") == volume
+    assert page.locator(".board-note").is_hidden()
+    page.locator(".board-picture").focus()
+    page.keyboard.press("Control+z")
+    until(page, f"document.querySelector('.part.jack > g').getAttribute('transform') === {before!r}")
+    # by its handle, a pot is moved; by its body it is turned
+    x, y = middle(page, ".part.pot[data-drawn='volume'] .casing")
+    page.mouse.click(x, y - 6)
+    page.locator(".chosen-part .grip").wait_for()
+    drag(page, middle(page, ".chosen-part .grip-disc"), (40, -50))
+    until(page, f"{words} === 'Moved volume.'")
+    assert place_of(page, "volume") != volume
+    # by keys
+    page.locator(".board-picture").focus()
+    at = place_of(page, "volume")
+    page.keyboard.press("Shift+ArrowLeft")
+    page.keyboard.press("Shift+ArrowLeft")
+    until(page, f"{words} === 'Moved volume.'")
+    assert place_of(page, "volume") != at
+    page.keyboard.press("r")
+    until(page, f"{words} === 'Turned volume.'")
+    page.get_by_role("button", name="Tidy").click()
+    until(page, f"{words} === 'Tidied the drawing.'")
+    shape = "document.querySelector('.part.pot[data-drawn=volume] > g')"
+    until(page, f"{shape}.getAttribute('transform') === {volume!r}")
+    assert place_of(page, jack) == before
+
+
+@pytest.mark.long
+def test_a_wheel_turns_the_chosen_pot_and_zooms_where_one_works(bench: Page) -> None:
+    page = bench
+    x, y = middle(page, ".part.pot[data-drawn='volume'] .casing")
+    page.mouse.click(x, y - 6)
+    page.mouse.wheel(0, 100)
+    expect(knob(page, "volume")).to_have_attribute("aria-valuenow", "9.5")
+    board = page.locator(".board-picture")
+    before = int(str(board.get_attribute("width")))
+    box = until_still(page.locator(".board-frame"))
+    page.mouse.move(box["x"] + 30, box["y"] + 30)
+    page.mouse.wheel(0, -200)
+    until(page, f"document.querySelector('.board-picture').getAttribute('width') > {before}")
+
+
+@pytest.mark.long
+def test_a_finger_pans_until_it_has_chosen_a_part(page: Page, shared_server: Running) -> None:
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url))
+    page.locator(WIRES).first.wait_for()
+    x, y = middle(page, ".part.jack .casing")
+    before = place_of(page, "output")
+    touch = """([x, y, kind, far]) => {
+      const at = document.elementFromPoint(x, y);
+      const picture = document.querySelector('.board-picture');
+      const pointer = {pointerId: 5, pointerType: 'touch', isPrimary: true, bubbles: true};
+      picture.setPointerCapture = () => {};
+      const send = (type, dx) => (type === 'pointerdown' ? at : picture).dispatchEvent(
+        new PointerEvent(type, {...pointer, clientX: x + dx, clientY: y + dx}));
+      send('pointerdown', 0);
+      if (kind === 'drag') for (const share of [0.3, 0.6, 1]) send('pointermove', far * share);
+      (kind === 'drag' ? picture : at).dispatchEvent(new PointerEvent('pointerup', {
+        ...pointer, clientX: x + (kind === 'drag' ? far : 0), clientY: y + (kind === 'drag' ? far : 0)}));
+    }"""
+    page.evaluate(touch, [x + 12, y, "drag", 50])
+    page.wait_for_timeout(300)
+    assert place_of(page, "output") == before
+    page.evaluate(touch, [x + 12, y, "tap", 0])
+    page.locator(".chosen-part .grip").wait_for()
+    page.evaluate(touch, [x + 12, y, "drag", 50])
+    until(page, "document.querySelector('.board-words').textContent === 'Moved output.'")
+    assert place_of(page, "output") != before

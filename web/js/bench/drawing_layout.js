@@ -3,7 +3,7 @@
  * moves no part that stands somewhere.
  */
 
-import { layOut, layWires } from "../drawing/layout.js";
+import { layOut, layoutKey, layWires } from "../drawing/layout.js";
 import { shapesOf } from "../drawing/place.js";
 
 /** @import {Place, Point, WiringFacts} from "../drawing/types.js" */
@@ -11,8 +11,9 @@ import { shapesOf } from "../drawing/place.js";
 
 /** @typedef {{places: Record<string, Place>, cells: [string, Point[]][]}} Found */
 
-const SHELF = "presolder.drawings";
-const MOST_KEPT = 12;
+/** Renamed whenever the layout is made otherwise: what was kept before is then of no use. */
+const SHELF = "presolder.drawings.2";
+const MOST_KEPT = 24;
 /** A worker that has not answered by then is given up, ms. */
 const PATIENCE = 15_000;
 
@@ -92,7 +93,7 @@ export function createLayouts(signal) {
      * @returns {Promise<Laid>}
      */
     async lay(facts, folded) {
-      const key = JSON.stringify([facts, folded]);
+      const key = layoutKey(facts, folded);
       let found = shelf.find(([one]) => one === key)?.[1];
       if (!found) {
         found = await ask(facts, folded);

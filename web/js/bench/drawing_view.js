@@ -8,7 +8,7 @@ import { boundsOf, paint, pictureOf } from "../drawing/paint.js";
 import { shapesOf } from "../drawing/place.js";
 import { changeWiring } from "../session/changes.js";
 import { hearingOf } from "../session/session.js";
-import { build, choice, fill, h, s, say } from "../shared/dom.js";
+import { choice, fill, h, s, say } from "../shared/dom.js";
 import { ApiError } from "../shared/http.js";
 import { latest } from "../shared/latest.js";
 import { same } from "../shared/store.js";
@@ -20,6 +20,7 @@ import { createFrame } from "./drawing_frame.js";
 import { listenForHands } from "./drawing_hands.js";
 import { listenForDrawingKeys, walkLugs } from "./drawing_keys.js";
 import { createLayouts } from "./drawing_layout.js";
+import { createPainter } from "./drawing_paint.js";
 import { movePlaces } from "./drawing_places.js";
 import { playOn } from "./drawing_play.js";
 import { solderOn } from "./drawing_solder.js";
@@ -43,6 +44,7 @@ export function drawingView(session) {
   const layouts = createLayouts(signal);
   const layer = s("g", {});
   const over = s("g", {});
+  const repaint = createPainter(layer);
   const picture = s(
     "svg",
     {
@@ -133,7 +135,7 @@ export function drawingView(session) {
   function draw() {
     if (!known || !laid) return;
     shown = pictureOf(known.facts, laid, { mode, state: stateNow(), knobs: session.slot().knobs });
-    layer.replaceChildren(build(paint(shown)));
+    repaint(paint(shown));
     chosen.refresh();
     for (const painted of board.painted) painted();
   }

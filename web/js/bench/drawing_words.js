@@ -66,6 +66,7 @@ export function partWords({ facts, state, knobs }, name) {
   if (coil) words.push(COILS[coil]);
   else if (state) words.push(LEVELS[state.parts[name] ?? 0]);
   if (knobs && part.knob) words.push(`at ${knobs[part.knob] ?? 10}`);
+  if (part.shaft) words.push(`on the shaft of ${plainName(part.shaft)}`);
   const stand = state?.stands[name];
   if (stand) words.push(`position ${stand}`);
   return `${plainName(name)}: ${words.filter(Boolean).join(", ")}.`;

@@ -5,7 +5,7 @@
  */
 
 import { onGrid, STEPS } from "./grid.js";
-import { placeShapes } from "./place.js";
+import { placeShapes, turnsOf } from "./place.js";
 import { wiresOf } from "./tree.js";
 
 /** @import {Direction, Exit, Place, PlacedLug, WiringFacts} from "./types.js" */
@@ -112,12 +112,11 @@ export class Columns {
     const found = [];
     for (const middle of swaps(order.middle)) found.push({ ...order, middle });
     for (const right of swaps(order.right)) found.push({ ...order, right });
-    for (const name of order.middle) {
-      const shape = this.shapes.get(name)?.shape;
-      const isRow = shape?.lugs.some((lug) => lug.label === "inside"); // the same from both sides
-      if (shape?.type !== "switch" || isRow) continue;
+    for (const name of [...order.middle, ...order.right]) {
+      const one = this.shapes.get(name);
+      if (!one || (one.shape.type !== "switch" && !one.shape.members)) continue;
       const now = order.sides[name] ?? 0;
-      for (const side of shape.wafers ? [0, 1, 2, 3] : [0, 1]) {
+      for (const side of turnsOf(one.part, one.shape)) {
         if (side === now) continue;
         const { [name]: _, ...others } = order.sides;
         found.push({ ...order, sides: side ? { ...others, [name]: side } : others });
@@ -131,7 +130,7 @@ export class Columns {
     /** @type {Record<string, Place>} */
     const places = { ...this.pickups };
     this.column(places, order.middle, this.middleX, this.gap, this.centre, order.sides);
-    this.column(places, order.right, this.rightX, this.gap, this.centre - 10, {});
+    this.column(places, order.right, this.rightX, this.gap, this.centre - 10, order.sides);
     const { joints } = this.facts;
     this.jacks.forEach((jack, k) => {
       const tip = joints.find((joint) => joint.includes(`${jack}.tip`)) ?? [];

@@ -37,6 +37,26 @@ const WIDEST_GAP = 180;
 export const findPlaces = (facts) => layOut(facts, { folded: true }).places;
 
 /**
+ * All that a layout depends on, as a text: values, names of the wiring and knobs are no part of it.
+ *
+ * @param {WiringFacts} facts @param {boolean} folded
+ */
+export function layoutKey({ parts, housings, joints, ground, places, runs }, folded) {
+  const shown = parts.map(({ name, kind, look, lugs, poles, positions, at_mm, shaft, sounds }) => [
+    name,
+    kind,
+    look,
+    lugs,
+    poles,
+    positions.length,
+    at_mm,
+    shaft ?? null,
+    Math.max(0, ...Object.values(sounds).map((one) => one.length)),
+  ]);
+  return JSON.stringify([shown, housings, joints, ground, places, runs, folded]);
+}
+
+/**
  * Place all parts and lay the wires.
  *
  * @param {WiringFacts} facts @param {{folded: boolean}} options

@@ -53,12 +53,30 @@ const stringX = (k, n) => -76 + (120 * k) / Math.max(1, n - 1);
 
 /** @param {Picture} picture @param {Item} item @returns {Node} */
 export function paintPart(picture, item) {
+  if (item.members) return gang(picture, item.members);
   const level = picture.state?.parts[item.key] ?? 0;
   const classes = `part ${item.shape.type} level-${picture.mode === "sound" ? level : 0}`;
   return node(
     "g",
     { class: classes, "data-drawn": item.shape.type === "bus" ? null : item.key },
     node("g", { transform: `translate(${item.x} ${item.y})` }, body(picture, item)),
+  );
+}
+
+/**
+ * Controls on one shaft, and the shaft.
+ *
+ * @param {Picture} picture @param {Item[]} members @returns {Node}
+ */
+function gang(picture, members) {
+  const ys = members.map(({ y }) => y);
+  const [top, bottom] = [Math.min(...ys), Math.max(...ys)];
+  const band = { x: members[0].x - 12, y: top, width: 24, height: bottom - top, class: "shaft-band" };
+  return node(
+    "g",
+    { class: "gang" },
+    node("rect", band),
+    members.map((member) => paintPart(picture, member)),
   );
 }
 

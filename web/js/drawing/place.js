@@ -1,13 +1,17 @@
 /** Shapes at their places: every lug by its terminal, in the drawing's coordinates. */
 
+import { gangShape, gangsOf, openWays } from "./gang_shapes.js";
 import { TURNED } from "./grid.js";
 import { legRoom, pickupShape, shapeOf } from "./shapes.js";
 
-/** @import {Box, Direction, Item, Lug, PartFacts, Place} from "./types.js" */
+/** @import {Box, Direction, Item, Lug, Member, PartFacts, Place} from "./types.js" */
 /** @import {Placed, PlacedLug, Point, Shape, WiringFacts} from "./types.js" */
 
 /** Small parts between two legs. */
 const LEGS = new Set(["capacitor", "resistor", "inductor"]);
+
+/** Parts that may share a shaft. */
+const CONTROLS = new Set(["pot", "switch"]);
 
 /** @param {PartFacts} part */
 export const isLeg = (part) => LEGS.has(part.kind);
@@ -23,10 +27,16 @@ export const isLead = (part) => part.kind === "coil" || isLeg(part);
  */
 export function turnsOf(part, shape) {
   if (shape.type === "pickup") return [0];
+  if (shape.members) return sidesOf(shape.members);
   if (shape.type !== "switch") return isLeg(part) || shape.type in FREE ? [0, 1, 2, 3] : [0, 2];
   if (shape.wafers) return [0, 1, 2, 3];
   return shape.lugs.some((lug) => lug.label === "inside") ? [0] : [0, 1];
 }
+/** Sides of controls on one shaft: those of their switch. @param {Member[]} members */
+const sidesOf = (members) =>
+  members.some(({ part, shape }) => shape.type === "switch" && turnsOf(part, shape).length > 1)
+    ? [0, 1]
+    : [0];
 /** Other shapes that may lie any way. */
 const FREE = { pot: true, jack: true };
 
@@ -42,8 +52,20 @@ export function shapesOf(facts) {
     const coils = names.map((name) => /** @type {PartFacts} */ (named.get(name)));
     shapes.set(names[0], { part: coils[0], names, shape: pickupShape(coils) });
   }
+  const ganged = new Map();
+  for (const parts of gangsOf(facts.parts.filter((part) => CONTROLS.has(part.kind)))) {
+    for (const part of parts) ganged.set(part.name, parts);
+  }
   for (const part of facts.parts) {
     if (part.kind === "coil") continue;
+    const gang = ganged.get(part.name);
+    if (gang) {
+      if (part !== gang[gang.length - 1]) continue;
+      const own = gang.map((/** @type {PartFacts} */ one) => ({ part: one, shape: shapeOf(one) }));
+      const names = gang.map((/** @type {PartFacts} */ one) => one.name);
+      shapes.set(part.name, { part, names, shape: gangShape(own) });
+      continue;
+    }
     const shape = shapeOf(part);
     shapes.set(part.name, { part, names: [part.name], shape });
   }
@@ -76,6 +98,7 @@ export function placeShapes(shapes, places) {
  * @returns {Item}
  */
 export function itemAt(key, part, names, shape, place) {
+  if (shape.members) return gangAt(key, part, names, shape, shape.members, place);
   const [x, y, wished = 0] = place;
   const spun = turnsOf(part, shape).includes(wished) ? wished : 0;
   const isSwitch = shape.type === "switch"; // turned, its poles would change sides: it is mirrored instead
@@ -141,6 +164,45 @@ export function itemAt(key, part, names, shape, place) {
     });
   }
   return item;
+}
+
+/**
+ * @param {string} key @param {PartFacts} part @param {string[]} names @param {Shape} shape
+ * @param {Member[]} own @param {Place} place
+ * @returns {Item}
+ */
+function gangAt(key, part, names, shape, own, [x, y, wished = 0]) {
+  const side = turnsOf(part, shape).includes(wished) ? wished : 0;
+  const members = own.map((one) => {
+    const turn = one.shape.type === "switch" ? side : one.turn;
+    return itemAt(one.part.name, one.part, [one.part.name], one.shape, [x, y + one.dy, turn]);
+  });
+  for (const member of members) {
+    const others = members.flatMap((one) => (one === member ? [] : one.boxes));
+    member.lugs = member.lugs.map((lug) => openWays(lug, others));
+  }
+  const keeps = members.map(({ keep }) => keep);
+  return {
+    key,
+    names,
+    part,
+    shape,
+    x,
+    y,
+    turn: side,
+    mirrored: side === 1,
+    upside: false,
+    boxes: members.flatMap(({ boxes }) => boxes),
+    words: members.flatMap(({ words }) => words),
+    keep: [
+      Math.min(...keeps.map((box) => box[0])),
+      Math.min(...keeps.map((box) => box[1])),
+      Math.max(...keeps.map((box) => box[2])),
+      Math.max(...keeps.map((box) => box[3])),
+    ],
+    lugs: members.flatMap(({ lugs }) => lugs),
+    members,
+  };
 }
 
 /**

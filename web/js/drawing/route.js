@@ -13,8 +13,8 @@ const ROUNDS = { probe: 1, quick: 2, full: 3 };
 /** Rounds in which cells that wires share grow dearer. */
 const ROUNDS_APART = 10;
 const DEARER = 300;
-/** Wires laid at most while others give way. */
-const MOST_GIVING_WAY = 120;
+/** Wires laid at most while others give way; few in a frame of a drag. */
+const [MOST_GIVING_WAY, FEW_GIVING_WAY] = [120, 12];
 /** Lugs with more wires than this keep the order in which they were laid. */
 const MOST_ORDERED = 3;
 
@@ -81,8 +81,11 @@ class Routing {
   run(effort, kept) {
     if (kept) {
       const dirty = this.keepFitting(kept);
+      this.router.strict = true; // what stays has its tracks for itself
       this.lay(dirty);
-      this.note();
+      this.router.strict = false;
+      if (this.router.tracks.size < this.jobs.length) this.giveWay(FEW_GIVING_WAY);
+      else this.note();
     } else {
       for (const order of this.orders(effort)) {
         this.router.ripAll();
@@ -217,7 +220,6 @@ class Routing {
    */
   part() {
     const { router } = this;
-    const named = new Map(this.jobs.map((job) => [job.id, job]));
     for (let round = 0; round < ROUNDS_APART; round++) {
       const { shared } = router.meetings();
       const lost = this.jobs.filter(({ id }) => !router.tracks.has(id));
@@ -236,21 +238,22 @@ class Routing {
       if (!shared.length) break;
       router.rip(shared[0].ids[1]);
     }
-    this.giveWay(named);
+    this.giveWay(MOST_GIVING_WAY);
   }
 
   /**
    * Find ways for the wires that have none: one takes the way that is cheapest with sharing, whatever lies on
    * it gives way and is laid again, and what was fought over grows dearer. The best of all rounds is kept.
    *
-   * @param {Map<number, Job>} named
+   * @param {number} most wires laid
    */
-  giveWay(named) {
+  giveWay(most) {
     const { router } = this;
+    const named = new Map(this.jobs.map((job) => [job.id, job]));
     this.best = null;
     this.note();
     let waiting = this.jobs.filter(({ id }) => !router.tracks.has(id));
-    for (let tries = MOST_GIVING_WAY; waiting.length && tries > 0; tries--) {
+    for (let tries = most; waiting.length && tries > 0; tries--) {
       const [job, ...others] = waiting;
       waiting = others;
       router.strict = true;

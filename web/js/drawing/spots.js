@@ -36,11 +36,25 @@ export function placeLegs(facts, shapes, places, { x, left = 110 }) {
   const todo = facts.parts.filter((part) => isLeg(part) && !places[part.name]);
   const joints = jointsByTerminal(facts);
   while (todo.length) {
-    const wired = todo.map((part) => wiredEnds(facts, joints, places, part));
+    const placed = withGangs(shapes, places);
+    const wired = todo.map((part) => wiredEnds(facts, joints, placed, part));
     const next = wired.indexOf(Math.max(...wired));
     const [part] = todo.splice(next, 1);
     places[part.name] = bestSpot(facts, shapes, joints, places, part, x, left);
   }
+}
+
+/**
+ * Places by part; all controls on one shaft have the same.
+ *
+ * @param {Shapes} shapes @param {Record<string, Place>} places
+ */
+function withGangs(shapes, places) {
+  const found = { ...places };
+  for (const [key, { names, shape }] of shapes) {
+    if (shape.members && places[key]) for (const name of names) found[name] = places[key];
+  }
+  return found;
 }
 
 /** @param {WiringFacts} facts @returns {Map<string, number>} */

@@ -19,6 +19,7 @@
  * @property {Record<string, string[][]>} contacts  of a switch: the lugs it joins, by position
  * @property {number | null} at_mm  of a coil: from the bridge
  * @property {string | null} knob  of a pot: the knob that turns it
+ * @property {string | null} [shaft]  the part on whose shaft it sits
  * @property {Record<string, string>} sounds  of a sketch: its expressions by position
  * @property {Record<string, Network>} networks  the same as networks
  *
@@ -72,6 +73,10 @@
  * @property {number} [half]  half the height of a housing
  * @property {{part: PartFacts, cy: number}[]} [coils]
  * @property {{cy: number, poles: string[]}[]} [wafers]
+ * @property {Member[]} [members]  of controls on one shaft
+ *
+ * @typedef {{part: PartFacts, shape: Shape, dy: number, turn: number}} Member  One of several controls on a
+ *   shaft, from the place of the one that turns it.
  *
  * @typedef {object} Item  A shape at its place.
  * @property {string} key
@@ -87,6 +92,7 @@
  * @property {Box[]} words
  * @property {Box} keep
  * @property {PlacedLug[]} lugs
+ * @property {Item[]} [members]  of controls on one shaft
  *
  * @typedef {Lug & {item: Item}} PlacedLug
  * @typedef {{items: Item[], lugs: Map<string, PlacedLug>}} Placed
