@@ -160,7 +160,7 @@ def drag(page: Page, at: tuple[float, float], by: tuple[float, float]) -> None:
 
 
 @pytest.mark.long
-def test_parts_are_dragged_pushed_turned_and_tidied_and_undo_takes_it_back(bench: Page) -> None:
+def test_parts_are_dragged_and_undo_takes_it_back(bench: Page) -> None:
     page = bench
     words = "document.querySelector('.board-words').textContent"
     x, y = middle(page, ".part.jack .casing")
@@ -181,35 +181,15 @@ def test_parts_are_dragged_pushed_turned_and_tidied_and_undo_takes_it_back(bench
     drag(page, middle(page, ".chosen-part .grip-disc"), (40, -50))
     until(page, f"{words} === 'Moved volume.'")
     assert place_of(page, "volume") != volume
-    # by keys
-    page.locator(".board-picture").focus()
-    at = place_of(page, "volume")
-    page.keyboard.press("Shift+ArrowLeft")
-    page.keyboard.press("Shift+ArrowLeft")
-    until(page, f"{words} === 'Moved volume.'")
-    assert place_of(page, "volume") != at
-    page.keyboard.press("r")
-    until(page, f"{words} === 'Turned volume.'")
-    page.get_by_role("button", name="Tidy").click()
-    until(page, f"{words} === 'Tidied the drawing.'")
-    shape = "document.querySelector('.part.pot[data-drawn=volume] > g')"
-    until(page, f"{shape}.getAttribute('transform') === {volume!r}")
-    assert place_of(page, jack) == before
 
 
 @pytest.mark.long
-def test_a_wheel_turns_the_chosen_pot_and_zooms_where_one_works(bench: Page) -> None:
+def test_a_wheel_turns_the_chosen_pot(bench: Page) -> None:
     page = bench
     x, y = middle(page, ".part.pot[data-drawn='volume'] .casing")
     page.mouse.click(x, y - 6)
     page.mouse.wheel(0, 100)
     expect(knob(page, "volume")).to_have_attribute("aria-valuenow", "9.5")
-    board = page.locator(".board-picture")
-    before = int(str(board.get_attribute("width")))
-    box = until_still(page.locator(".board-frame"))
-    page.mouse.move(box["x"] + 30, box["y"] + 30)
-    page.mouse.wheel(0, -200)
-    until(page, f"document.querySelector('.board-picture').getAttribute('width') > {before}")
 
 
 @pytest.mark.long
