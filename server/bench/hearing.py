@@ -83,7 +83,7 @@ class ParsedDraft:
 
     @cached_property
     def circuit(self) -> str:
-        """All that is heard of the wiring, as a key: a part moved on the drawing leaves it."""
+        """All that is heard of the wiring, as a key; its drawing is not."""
         return repr(replace(self.wiring, drawn=Drawn()))
 
 
