@@ -29,8 +29,10 @@ def string_levels(wiring: Wiring) -> Mapping[str, Floats]:
     Returns
     -------
     mapping of str to ndarray, shape (n_strings,), dB
-        Lowest string first. Coils without a place and dummies are left out.
+        Lowest string first. Coils without a place, dummies and coils that sense nothing are left out.
     """
+    if not wiring.coils:
+        return {}
     chord = open_chord(wiring)
     instrument, _ = instrument_of(wiring.instrument)
     level = np.array([_over_level_poles(string, instrument.scale_m) for string in instrument.strings])
@@ -39,6 +41,8 @@ def string_levels(wiring: Wiring) -> Mapping[str, Floats]:
         if coil.dummy or coil.at_m is None:
             continue
         power = np.bincount(chord.string, np.abs(volt) ** 2, len(level)) * level**2
+        if not power.max():
+            continue
         floor = 10.0 ** (SILENT_DB / 10.0)
         found[name] = 10.0 * np.log10(np.maximum(power / power.max(), floor))
     return found

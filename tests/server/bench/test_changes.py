@@ -35,7 +35,9 @@ def do(client: TestClient, draft: dict[str, Any], **change: Any) -> Any:
 
 
 def check(client: TestClient, draft: dict[str, Any]) -> Any:
-    return client.post("/api/draft/check", json={"draft": draft}).json()
+    answer = client.post("/api/draft/check", json={"draft": draft})
+    assert answer.status_code == 200
+    return answer.json()
 
 
 def test_each_deed_gives_all_edits_and_its_name(client: TestClient, version: str) -> None:
@@ -145,6 +147,11 @@ def test_an_unfinished_draft_shows_its_parts_and_what_is_missing(client: TestCli
     assert found["joints"] == []
     both = do(client, draft, do="remove", part="coil").json()
     assert both["missing"] == ["a jack", "a coil"]
+    bare = check(client, {"version": version, "edits": both["edits"]})
+    assert [part["name"] for part in bare["parts"]] == ["cable", "amplifier"]
+    no_coil = do(client, {"version": version, "edits": []}, do="remove", part="coil").json()
+    bare = check(client, {"version": version, "edits": no_coil["edits"]})
+    assert [part["name"] for part in bare["parts"]] == ["output", "cable", "amplifier"]
     again = do(client, {"version": version, "edits": both["edits"]}, do="add", what="jack").json()
     assert again["missing"] == ["a coil"]
     setting = {"position": "1"}
