@@ -46,7 +46,7 @@ def network_of_text(wiring: Wiring, text: str) -> dict[str, Any]:
     Examples
     --------
     >>> from dsp.wiring.model import Wiring
-    >>> network_of_text(Wiring(parts={}, joints=()), "-(neck + bridge)")["members"][0]
+    >>> network_of_text(Wiring(name="", file="", parts={}, joints=()), "-(neck + bridge)")["members"][0]
     {'kind': 'coil', 'name': 'bridge', 'turned': True}
     """
     return network_record(wiring, parse_expression(text))

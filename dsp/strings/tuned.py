@@ -132,7 +132,7 @@ def tune(string: GuitarString, scale_m: float) -> TunedString:
     --------
     >>> string = tune(GuitarString(pitch_hz=110.0, gauge_m=1.2e-3, wound=True), scale_m=0.686)
     >>> round(string.tension_n), round(string.pitch_hz)
-    (184, 110)
+    (164, 110)
     """
     weight = unit_weight(string, scale_m)
     core_m = core_diameter(string, scale_m)

@@ -30,11 +30,13 @@ WORDS = {
     "switch": "blade_5_four_pole",
 }
 COILS = {  # ohms, henries, farads, share of the inductance with eddy losses, their corner in Hz
-    "neck": (5400.0, 2.2, 130e-12, 0.12, 12e3),
-    "middle": (6100.0, 2.5, 125e-12, 0.12, 12e3),
-    "bridge_a": (4300.0, 1.93, 165e-12, 0.20, 6e3),
-    "bridge_b": (4300.0, 1.93, 165e-12, 0.20, 6e3),
+    "neck": (5400.0, 2.2, 130e-12, 0.50, 16e3),
+    "middle": (6100.0, 2.5, 125e-12, 0.50, 16e3),
+    "bridge_a": (4300.0, 1.93, 165e-12, 0.48, 3.8e3),
+    "bridge_b": (4300.0, 1.93, 165e-12, 0.48, 3.8e3),
 }
+SCREENED = {"bridge_a": (0.20, 2e3), "bridge_b": (0.20, 2e3)}
+"""Share of the EMF that the pole pieces take away far above a corner in Hz."""
 COUPLED = 0.18
 POSITIONS = {  # start and finish of each coil that sounds; "hot" is the volume's lug 3
     "1": {"neck": ("hot", "0")},
@@ -60,8 +62,13 @@ def deck(position: str) -> str:
     for name, (ohm, henry, farad, share, corner_hz) in COILS.items():
         start, finish = sounding.get(name, (f"{name}_free", f"{name}_free_end"))
         lossy = share * henry
+        lost, slow_hz = SCREENED.get(name, (0.0, 1e3))
         lines += [
-            f"VE_{name} {name}1 {finish} AC 0",
+            f"VE_{name} {name}_emf 0 AC 0",
+            f"Rslow_{name} {name}_emf {name}_slow 1k",
+            f"Cslow_{name} {name}_slow 0 {1.0 / (2.0 * math.pi * slow_hz * 1e3)!r}",
+            f"Efast_{name} {name}1 {name}0 {name}_emf 0 {1.0 - lost!r}",
+            f"Eslow_{name} {name}0 {finish} {name}_slow 0 {lost!r}",
             f"R{name} {name}1 {name}2 {ohm!r}",
             f"L{name} {name}2 {name}3 {henry - lossy!r}",
             f"Leddy_{name} {name}3 {start} {lossy!r}",
@@ -70,7 +77,7 @@ def deck(position: str) -> str:
         ]
         if name not in sounding:
             lines.append(f"Rtie_{name} {finish} 0 1meg")  # no current: the coil hangs by nothing else
-    whole, lossless = 1.93, 0.8 * 1.93
+    whole, lossless = 1.93, 0.52 * 1.93
     lines.append(f"Kbridge Lbridge_a Lbridge_b {COUPLED * whole / lossless!r}")
     return "\n".join([*lines, ".end", ""])
 

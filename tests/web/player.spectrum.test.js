@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { createAverage, createBands, LOOK } from "../../web/js/player/spectrum.js";
+import { createAverage, createBands } from "../../web/js/player/spectrum.js";
+import { SPECTRUM_LOOK } from "../../web/js/player/tap.js";
 
 const RATE = 48000;
 
@@ -10,14 +11,14 @@ const RATE = 48000;
  * @param {number} hz @param {number} amplitude
  */
 function sineBins(hz, amplitude) {
-  const at = (hz * LOOK) / RATE;
+  const at = (hz * SPECTRUM_LOOK) / RATE;
   /** @param {number} x bins off the centre */
   const kernel = (x) => (Math.abs(x) < 1e-9 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x));
   /** @param {number} x */
   const window = (x) =>
     0.42 * kernel(x) + 0.25 * (kernel(x - 1) + kernel(x + 1)) + 0.04 * (kernel(x - 2) + kernel(x + 2));
   return Float32Array.from(
-    { length: LOOK / 2 },
+    { length: SPECTRUM_LOOK / 2 },
     (_, k) => 20 * Math.log10(Math.abs((amplitude / 2) * window(k - at)) + 1e-15),
   );
 }
@@ -33,7 +34,7 @@ test("a sine of full scale reads 0 dB in its band, at half scale 6 dB less", () 
 });
 
 test("bands are sixths of an octave: white noise rises by 3 dB an octave above the finest band", () => {
-  const noise = levels(new Float32Array(LOOK / 2).fill(-80));
+  const noise = levels(new Float32Array(SPECTRUM_LOOK / 2).fill(-80));
   for (let k = 20; k + 6 < bands.hz.length; k += 1)
     assert.ok(Math.abs(noise[k + 6] - noise[k] - 3.01) < 0.05, `${bands.hz[k]} Hz`);
   assert.ok(Math.abs(noise[1] - noise[0]) < 0.1, "no finer than the analysis");

@@ -3,8 +3,8 @@
  * full scale.
  */
 
-/** Samples that a look takes in: 171 ms at 48 kHz. */
-export const LOOK = 8192;
+import { SPECTRUM_LOOK } from "./tap.js";
+
 const PER_OCTAVE = 6;
 /** A sine spreads over this many bins of a Blackman window; a narrower band would miss a part of it. */
 const SPREAD = 4;
@@ -19,7 +19,7 @@ const FULL_SCALE = (0.42 ** 2 + 0.5 ** 2 / 2 + 0.08 ** 2 / 2) / 4;
  * @param {number} rate Hz @param {[number, number]} range Hz
  */
 export function createBands(rate, [low, high]) {
-  const bin = rate / LOOK,
+  const bin = rate / SPECTRUM_LOOK,
     half = 2 ** (1 / (2 * PER_OCTAVE)),
     count = Math.floor(PER_OCTAVE * Math.log2(high / low)) + 1;
   const hz = Array.from({ length: count }, (_, k) => low * 2 ** (k / PER_OCTAVE));
@@ -27,7 +27,7 @@ export function createBands(rate, [low, high]) {
     const from = centre / half / bin,
       to = (centre * half) / bin,
       more = Math.max(0, SPREAD - (to - from)) / 2;
-    return [Math.max(0.5, from - more), Math.min(LOOK / 2 - 0.5, to + more)];
+    return [Math.max(0.5, from - more), Math.min(SPECTRUM_LOOK / 2 - 0.5, to + more)];
   });
   return {
     hz,

@@ -1,9 +1,9 @@
 /** The level and the spectrum at a player's output. */
 
-import { LOOK as SPECTRUM_LOOK } from "./spectrum.js";
-
 /** Samples that a look takes in: 43 ms at 48 kHz. */
 const LOOK = 2048;
+/** Samples that a look at the spectrum takes in: 171 ms at 48 kHz. */
+export const SPECTRUM_LOOK = 8192;
 
 /**
  * Make a node that passes the sound on and tells its peak and its spectrum.
