@@ -61,6 +61,7 @@ def find(page: Page, sounds: int = 572, wanted: str = "most useful") -> None:
 def place_of(dot: Locator) -> FloatRect:
     """Return where a dot is; the search may draw the map anew meanwhile."""
     for _ in range(5):
+        dot.scroll_into_view_if_needed()
         if box := dot.bounding_box():
             return box
     raise AssertionError(f"{dot} is never drawn")
