@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 from bench_page import chosen, knob, new_commission, open_bench
+from board_page import walk_to
 from browser_fixtures import until
 from places import PICTURES
-from playwright.sync_api import FloatRect, Locator, Page, expect
+from playwright.sync_api import FloatRect, Locator, Page, Route, expect
 from server_process import Running
 
 pytestmark = pytest.mark.browser
@@ -218,3 +219,138 @@ def test_a_finger_pans_until_it_has_chosen_a_part(page: Page, shared_server: Run
     page.evaluate(touch, [x + 12, y, "drag", 50])
     until(page, "document.querySelector('.board-words').textContent === 'Moved output.'")
     assert place_of(page, "output") != before
+
+
+def said(page: Page, text: str) -> None:
+    """Wait until the drawing's line says a text."""
+    expect(page.locator(".board-words")).to_have_text(text)
+
+
+def restored(page: Page, name: str, place: str) -> None:
+    """Undo, and wait until a part stands where it stood."""
+    page.keyboard.press("Control+z")
+    until(page, f"document.querySelector(\".part[data-drawn='{name}'] > g\").outerHTML === {place!r}")
+
+
+def look_of(page: Page, name: str) -> str:
+    return str(page.locator(f".part[data-drawn='{name}'] > g").first.evaluate("(g) => g.outerHTML"))
+
+
+@pytest.mark.long
+def test_keys_move_turn_and_tidy_and_undo_takes_each_back(bench: Page) -> None:
+    page = bench
+    board = page.locator(".board-picture")
+    board.focus()
+    walk_to(page, "output.tip")
+    before = place_of(page, "output")
+    page.keyboard.press("Shift+ArrowDown")
+    page.keyboard.press("Shift+ArrowDown")
+    assert place_of(page, "output") != before
+    said(page, "Moved output.")
+    page.keyboard.press("Shift+ArrowDown")
+    page.keyboard.press("Control+z")  # before it is an edit
+    said(page, "output is back.")
+    # the part's card has the focus, and the keys still mean the part
+    page.keyboard.press("p")
+    expect(page.locator(".board-card h2")).to_be_focused()
+    moved = place_of(page, "output")
+    page.keyboard.press("Shift+ArrowRight")
+    assert place_of(page, "output") != moved
+    said(page, "Moved output.")
+    page.keyboard.press("Control+z")
+    until(page, f"document.querySelector('.part.jack > g').getAttribute('transform') === {moved!r}")
+    # tidy lays all out anew
+    board.focus()
+    page.keyboard.press("t")
+    until(page, f"document.querySelector('.part.jack > g').getAttribute('transform') === {before!r}")
+    page.keyboard.press("Control+z")
+    until(page, f"document.querySelector('.part.jack > g').getAttribute('transform') === {moved!r}")
+    page.keyboard.press("Control+z")
+    until(page, f"document.querySelector('.part.jack > g').getAttribute('transform') === {before!r}")
+    # a part is turned by R, and by its button
+    walk_to(page, "tone_cap.a")
+    straight = look_of(page, "tone_cap")
+    page.keyboard.press("r")
+    said(page, "Turned tone_cap.")
+    assert look_of(page, "tone_cap") != straight
+    restored(page, "tone_cap", straight)
+    page.keyboard.press("p")
+    page.locator(".board-card").get_by_role("button", name="Turn").click()
+    said(page, "Turned tone_cap.")
+    assert look_of(page, "tone_cap") != straight
+    restored(page, "tone_cap", straight)
+
+
+@pytest.mark.long
+def test_an_answer_that_comes_late_moves_no_part_back(bench: Page) -> None:
+    page = bench
+    page.locator(".board-picture").focus()
+    walk_to(page, "output.tip")
+    late: list[Route] = []
+
+    def keep_first(route: Route) -> None:
+        if late:
+            route.continue_()
+        else:
+            late.append(route)
+
+    page.route("**/api/draft/drawing", keep_first)
+    page.keyboard.press("]")
+    while not late:
+        page.wait_for_timeout(20)
+    before = place_of(page, "output")
+    page.keyboard.press("Shift+ArrowDown")
+    moved = place_of(page, "output")
+    assert moved != before
+    with page.expect_response("**/api/draft/drawing"):
+        late[0].continue_()
+    said(page, "Moved output.")
+    until_still(page.locator(".part.jack .casing"))
+    assert place_of(page, "output") == moved
+
+
+def picture_width(page: Page) -> int:
+    return int(str(page.locator(".board-picture").get_attribute("width")))
+
+
+@pytest.mark.long
+def test_wheel_keys_and_two_fingers_zoom(bench: Page) -> None:
+    page = bench
+    x, y = middle(page, ".board-frame")
+    whole = picture_width(page)
+    page.mouse.move(x, y)
+    page.mouse.wheel(0, -200)
+    page.wait_for_timeout(200)
+    assert picture_width(page) == whole  # the page scrolls: nobody works on the drawing
+    page.evaluate("scrollTo(0, 0)")
+    page.keyboard.down("Control")
+    page.mouse.wheel(0, -200)
+    page.keyboard.up("Control")
+    until(page, f"Number(document.querySelector('.board-picture').getAttribute('width')) > {whole}")
+    page.locator(".board-picture").focus()
+    page.keyboard.press("0")
+    assert picture_width(page) == whole
+    page.mouse.wheel(0, -200)
+    until(page, f"Number(document.querySelector('.board-picture').getAttribute('width')) > {whole}")
+    page.keyboard.press("0")
+    page.keyboard.press("+")
+    larger = picture_width(page)
+    assert larger > whole
+    page.keyboard.press("-")
+    assert picture_width(page) == whole
+    # the wheel goes on zooming while the chosen part's card has the focus
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("p")
+    expect(page.locator(".board-card h2")).to_be_focused()
+    page.keyboard.press("+")
+    assert picture_width(page) == larger
+    page.keyboard.press("0")
+    page.mouse.wheel(0, -200)
+    until(page, f"Number(document.querySelector('.board-picture').getAttribute('width')) > {whole}")
+    page.keyboard.press("0")
+    fingers = page.context.new_cdp_session(page)
+    fingers.send("Emulation.setTouchEmulationEnabled", {"enabled": True, "maxTouchPoints": 2})
+    for kind, apart in (("touchStart", 40), ("touchMove", 60), ("touchMove", 90), ("touchEnd", 0)):
+        points = [{"x": x - apart, "y": y, "id": 0}, {"x": x + apart, "y": y, "id": 1}] if apart else []
+        fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    until(page, f"Number(document.querySelector('.board-picture').getAttribute('width')) > {1.8 * whole}")

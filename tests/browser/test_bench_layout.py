@@ -79,3 +79,42 @@ def test_no_word_of_a_position_is_broken_beside_the_open_parts(
     open_bench(page, shared_server.url, new_commission(page, shared_server.url))
     open_part(page, "volume")
     assert page.evaluate(BROKEN_WORDS, ".stop") == []
+
+
+SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("view", ["Parts", "Range", "Build sheet"])
+def test_no_view_scrolls_sideways_or_breaks_a_word_of_a_table(
+    page: Page, shared_server: Running, view: str
+) -> None:
+    page.set_viewport_size({"width": 1024, "height": 768})
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url))
+    page.locator(".board-picture .wire").first.wait_for()
+    widths = (360, 390, 820, 1024)
+    wide = []
+    for name in ("Bench", view):
+        if name != "Bench":
+            page.get_by_role("button", name=name, exact=True).click()
+            page.locator(
+                {"Parts": "#parts", "Range": ".wired-lugs", "Build sheet": ".build-sheet"}[name]
+            ).first.wait_for()
+        for width in widths:
+            page.set_viewport_size({"width": width, "height": 844})
+            if page.evaluate(SIDEWAYS) > 0:
+                wide.append((name, width, page.evaluate(SIDEWAYS)))
+            (head,), (propose,) = boxes(page, ".top"), boxes(page, ".top .main")
+            assert propose["x"] + propose["width"] <= width
+            assert head["height"] <= 110  # two lines of buttons
+            assert page.evaluate(BROKEN_WORDS, ".scroller th, .scroller td") == []
+    assert wide == []
+
+
+@pytest.mark.long
+def test_the_drawing_is_high_on_an_upright_tablet(page: Page, shared_server: Running) -> None:
+    page.set_viewport_size({"width": 820, "height": 1180})
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url))
+    page.locator(".board-picture .wire").first.wait_for()
+    (stage,) = boxes(page, ".board-stage")
+    assert stage["height"] >= 380

@@ -9,7 +9,7 @@ import pytest
 from bench_page import asked, new_commission, open_bench, open_part
 from browser_fixtures import until
 from places import DEMO, PICTURES, TESTS
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 from server_process import Running
 from sheet_text import joints_of, pages_of_pdf, soldered_joints, text_of_pdf, wires_in
 
@@ -147,3 +147,20 @@ def test_a_sketch_has_no_sheet_and_shows_the_way_to_one(page: Page, shared_serve
     page.get_by_text("selector: still a sketch").wait_for()
     page.get_by_role("button", name="To the chart").click()
     page.locator(".range").first.wait_for()
+
+
+@pytest.mark.long
+def test_a_sheet_that_is_not_there_yet_says_so_in_its_frame(page: Page, shared_server: Running) -> None:
+    held: list[Route] = []
+    page.route("**/api/draft/sheet", lambda route: held.append(route))
+    open_bench(page, shared_server.url, new_commission(page, shared_server.url, "Slow", "twelve"))
+    page.get_by_role("button", name="Build sheet").click()
+    frame = page.locator(".sheet-paper")
+    expect(frame.get_by_role("progressbar", name="The sheet is being drawn")).to_be_visible()
+    expect(frame).to_have_attribute("aria-busy", "true")
+    expect(page.locator(".sheet-head").get_by_role("status").first).to_have_text("The sheet is being drawn…")
+    while not held:
+        page.wait_for_timeout(20)
+    held[0].continue_()
+    page.locator(".build-sheet").wait_for()
+    expect(frame.get_by_role("progressbar")).to_have_count(0)

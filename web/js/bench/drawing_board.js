@@ -38,7 +38,9 @@
  *   after "Shift+"
  * @property {(() => void)[]} painted  called after every paint
  * @property {() => Record<string, Place>} places  where the parts stand
- * @property {(places: Record<string, Place>) => void} preview  shows the parts elsewhere for a moment
- * @property {() => Promise<void>} lay  lays the drawing out as the draft has it
+ * @property {(places: Record<string, Place>) => void} preview  shows the parts elsewhere until they are
+ *   released, whatever the server answers
+ * @property {(written?: Record<string, Place>) => void} release  shows the parts where the draft has them;
+ *   places that were just written stay until the drawing comes with them
  */
 export {};

@@ -6,6 +6,7 @@ import { icon } from "../shared/icons.js";
 import { plainName } from "../shared/words.js";
 import { hearingOf } from "../session/session.js";
 import { itemOf } from "./drawing_chosen.js";
+import { doKey } from "./drawing_keys.js";
 import { housingView } from "./drawing_housing.js";
 import { lastingView } from "./lasting_view.js";
 import { partBody } from "./part_view.js";
@@ -43,9 +44,11 @@ export function chosenCard(board, act, soldering) {
     housing.element,
   );
   card.addEventListener("keydown", (event) => {
-    if (event.key !== "Escape" || event.defaultPrevented) return;
-    event.stopPropagation();
-    close();
+    if (event.defaultPrevented) return;
+    if (event.key === "Escape") {
+      event.stopPropagation();
+      close();
+    } else if (event.target === title) doKey(board, event); // P has led here: the part is moved and turned
   });
   /** @typedef {ReturnType<typeof lastingView<ReturnType<typeof partBody>>>} Body */
   /** @param {Part} part @returns {Body} */

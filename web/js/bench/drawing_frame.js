@@ -68,7 +68,7 @@ export function createFrame(picture, frame, bounds, signal) {
     "wheel",
     (event) => {
       // a wheel without a key scrolls the page as everywhere, until one works on the drawing
-      if (!event.ctrlKey && document.activeElement !== picture) return;
+      if (!event.ctrlKey && !frame.parentElement?.contains(document.activeElement)) return;
       event.preventDefault();
       zoomBy(Math.exp(-event.deltaY * WHEEL * (event.deltaMode ? 30 : 1)), event);
     },

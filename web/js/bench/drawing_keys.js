@@ -31,16 +31,18 @@ export function keyName({ key, shiftKey }) {
   return key.toLowerCase(); // a letter is the same with Shift; a sign has its own
 }
 
-/** @param {Board} board */
-export function listenForDrawingKeys({ picture, keys }) {
-  picture.addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const does = keys[keyName(event)];
-    if (!does) return;
-    event.preventDefault();
-    event.stopPropagation();
-    does(event);
-  });
+/**
+ * Do what a key says, if it says anything.
+ *
+ * @param {Pick<Board, "keys">} board @param {KeyboardEvent} event
+ */
+export function doKey({ keys }, event) {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  const does = keys[keyName(event)];
+  if (!does) return;
+  event.preventDefault();
+  event.stopPropagation();
+  does(event);
 }
 
 /** Move the keys' lug by arrows and the wires there by W. @param {Board} board */

@@ -25,9 +25,10 @@ export function movePlaces(board) {
     try {
       const done = await changeWiring(session, { do: "place", part, how, places });
       say(`${done.name}.`);
+      board.release(places);
     } catch (error) {
       say(error instanceof Error ? error.message : String(error));
-      await board.lay();
+      board.release();
     }
   }
 
@@ -66,7 +67,7 @@ export function movePlaces(board) {
       },
       cancel() {
         cancelAnimationFrame(frame);
-        if (now) board.preview(before);
+        if (now) board.release();
       },
     };
   });
@@ -77,16 +78,25 @@ export function movePlaces(board) {
     return true;
   });
 
-  /** @type {{name: string, timer: ReturnType<typeof setTimeout>} | null} */
+  /** @type {{name: string, places: Record<string, Place>, timer: ReturnType<typeof setTimeout>} | null} */
   let pushed = null;
   function settle() {
     if (!pushed) return;
-    const { name, timer } = pushed;
+    const { name, places, timer } = pushed;
     clearTimeout(timer);
     pushed = null;
-    write(name, "moved", board.places());
+    write(name, "moved", places);
   }
   board.picture.addEventListener("blur", settle);
+  board.picture.addEventListener("keydown", (event) => {
+    if (!pushed || !(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;
+    event.preventDefault();
+    event.stopPropagation(); // it is not an edit yet
+    clearTimeout(pushed.timer);
+    say(`${plain(pushed.name)} is back.`);
+    pushed = null;
+    board.release();
+  });
 
   /** The chosen part, or the one that the keys are on. @returns {string | undefined} */
   const partHere = () => board.chosen()?.part ?? board.at()?.split(".")[0];
@@ -104,10 +114,11 @@ export function movePlaces(board) {
     const at = freed(item, wanted);
     if (at[0] !== wanted[0] || at[1] !== wanted[1])
       return say(`Another part stands in the way of ${plain(name)}.`);
-    board.preview({ ...before, [item.key]: at });
+    const places = { ...before, [item.key]: at };
+    board.preview(places);
     say(`${plain(name)} moved.`);
     if (pushed) clearTimeout(pushed.timer);
-    pushed = { name, timer: setTimeout(settle, PAUSE) };
+    pushed = { name, places, timer: setTimeout(settle, PAUSE) };
   }
 
   function turn() {
@@ -127,9 +138,4 @@ export function movePlaces(board) {
 
   for (const [key, to] of Object.entries(ARROWS)) keys[`Shift+${key}`] = () => push(to);
   keys.r = turn;
-  keys.p = () => {
-    const name = board.at()?.split(".")[0];
-    if (name) board.choose({ part: name });
-    else say("Go to a lug of the part first.");
-  };
 }

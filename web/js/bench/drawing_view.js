@@ -18,7 +18,7 @@ import { createChosen, HINT } from "./drawing_chosen.js";
 import { deedLine } from "./drawing_deed.js";
 import { createFrame } from "./drawing_frame.js";
 import { listenForHands } from "./drawing_hands.js";
-import { listenForDrawingKeys, walkLugs } from "./drawing_keys.js";
+import { doKey, walkLugs } from "./drawing_keys.js";
 import { createLayouts } from "./drawing_layout.js";
 import { createPainter } from "./drawing_paint.js";
 import { movePlaces } from "./drawing_places.js";
@@ -66,6 +66,9 @@ export function drawingView(session) {
   let laid = null;
   /** @type {Picture | null} */
   let shown = null;
+  /** Where parts stand while they are moved.
+   * @type {{places: Record<string, Place>, written: boolean} | null} */
+  let moving = null;
   /** Where parts stand that the draft gives no place. @type {Record<string, Place>} */
   let remembered = {};
   /** @type {"sound" | "joints"} */
@@ -78,8 +81,10 @@ export function drawingView(session) {
     async () => {
       const { draft, setting } = hearingOf(get());
       if (!setting.position || !isFitted(get())) return;
+      const over = moving?.written ? moving : null;
       const found = await getDrawing(draft, setting, signal);
       known = found;
+      if (moving === over || same(moving?.places, found.facts.places)) moving = null;
       if (care.textContent !== found.care.join(""))
         fill(care, ...found.care.map((line) => h("li", {}, line)));
       await lay();
@@ -98,15 +103,18 @@ export function drawingView(session) {
     if (!known) return;
     const names = new Set(known.facts.parts.map(({ name }) => name));
     const kept = Object.fromEntries(Object.entries(remembered).filter(([name]) => names.has(name)));
-    const content = JSON.stringify([known.facts, folded]);
+    const moved = Object.fromEntries(
+      Object.entries(moving?.places ?? {}).filter(([name]) => names.has(name)),
+    );
+    const content = JSON.stringify([known.facts, folded, moved]);
     const turn = (laying += 1);
     if (content !== laidFor) {
       const wanted = known.facts;
-      const made = await layouts.lay({ ...wanted, places: { ...kept, ...wanted.places } }, folded);
+      const made = await layouts.lay({ ...wanted, places: { ...kept, ...wanted.places, ...moved } }, folded);
       if (turn !== laying) return; // something else is shown by now
       laid = made;
       for (const [name, place] of Object.entries(made.places)) {
-        if (!wanted.places[name]) remembered[name] = place;
+        if (!wanted.places[name] && !moved[name]) remembered[name] = place;
       }
       laidFor = content;
       show();
@@ -163,13 +171,22 @@ export function drawingView(session) {
     places: () => laid?.places ?? {},
     preview(places) {
       if (!known || !laid) return;
+      moving = { places, written: false };
       const kept = laid.routed.cells;
       laid = layWires(known.facts, shapesOf(known.facts), places, { folded, effort: "quick", kept });
       laidFor = "";
       laying += 1;
       draw();
     },
-    lay,
+    release(written) {
+      if (!moving || (written && written !== moving.places)) return;
+      if (written) moving.written = true;
+      else {
+        moving = null;
+        laidFor = "";
+        lay();
+      }
+    },
   };
 
   /* tools */
@@ -209,12 +226,13 @@ export function drawingView(session) {
     view.fit();
     tell(`${done.name}.`);
   }
+  const tidyUp = () => tidy().catch((error) => tell(error.message));
   const tools = h(
     "div",
     { class: "board-tools" },
     modes.element,
     h("label", { class: "row small" }, grounds, "Every ground wire"),
-    h("button", { type: "button", onclick: () => tidy().catch((error) => tell(error.message)) }, "Tidy"),
+    h("button", { type: "button", onclick: tidyUp }, "Tidy"),
     h(
       "div",
       { class: "board-zoom", role: "group", "aria-label": "Size of the drawing" },
@@ -235,6 +253,7 @@ export function drawingView(session) {
     "=": () => view.zoomBy(1.25),
     "-": () => view.zoomBy(0.8),
     0: view.fit,
+    t: tidyUp,
     "?": () => tell(KEYS),
     Escape() {
       board.goTo(null);
@@ -250,7 +269,7 @@ export function drawingView(session) {
   const text = drawingText(board, deeds.act, card.open);
   tools.prepend(tray.toggle);
   listenForHands(board);
-  listenForDrawingKeys(board);
+  picture.addEventListener("keydown", (event) => doKey(board, event));
 
   let before = hearingOf(get());
   on(["slots", "current", "before"], (state) => {

@@ -123,5 +123,5 @@ export const brokenWords = ({ routed }) =>
 export const KEYS =
   "Arrows: lug to lug. Enter: pick a lug up, solder it to the next. W: next wire here. Delete: unsolder the wire, " +
   "take the lug off, remove the part. P: the part here. X: swap its leads. F2: its name. R: turn it. " +
-  "Shift with arrows: move it. [ and ]: position. Page up, page down on a pot: its knob. " +
+  "Shift with arrows: move it. T: tidy. [ and ]: position. Page up, page down on a pot: its knob. " +
   "G: every ground wire. J: joints. +, -, 0: zoom. Escape: put down. Ctrl+Z: undo. ?: these keys.";

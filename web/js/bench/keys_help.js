@@ -21,6 +21,7 @@ const KEYS = [
   ["Arrows, W, [ ], G, J, + - 0", "on the drawing: lug to lug, wires, position, grounds, joints, size"],
   ["Enter, Delete, Escape", "on the drawing: pick up and solder, unsolder or remove, put down"],
   ["P, X, R, F2, Shift+arrows", "on the drawing: the part here, swap its leads, turn, rename, move it"],
+  ["T", "on the drawing: tidy"],
   ["Ctrl+S", "save as a new version"],
 ];
 

@@ -21,6 +21,13 @@ export function wiredView() {
   };
 }
 
+/**
+ * Lugs that a position joins; a line is not broken between them.
+ *
+ * @param {string[]} group @param {number} k
+ */
+const joinsOf = (group, k) => [k > 0 && ", ", h("span", { class: "joined-lugs" }, group.join("–"))];
+
 /** @param {WiredSwitch} one */
 function switchView({ name, about, poles, lugs, positions, selects }) {
   const labelled = positions.some(({ label }) => label);
@@ -48,7 +55,7 @@ function switchView({ name, about, poles, lugs, positions, selects }) {
               "tr",
               {},
               h("th", { scope: "row" }, position),
-              h("td", {}, contacts.map((group) => group.join("–")).join(", ") || "nothing"),
+              h("td", {}, ...(contacts.length ? contacts.flatMap(joinsOf) : ["nothing"])),
               ...(selects
                 ? [sound, ...(labelled ? [label] : []), reading].map((text) => h("td", {}, text))
                 : []),

@@ -80,7 +80,7 @@ export function sheetView(session) {
       const wanted = JSON.stringify(draft);
       if (wanted === shownFor) return;
       place.setAttribute("aria-busy", "true");
-      if (!sheet) say(status, "The sheet is being laid out…");
+      if (!sheet) layingOut();
       const found = await api.getSheet(draft, signal);
       if (wanted !== JSON.stringify(hearingOf(get()).draft)) return;
       if (found.sketches.length) {
@@ -104,6 +104,20 @@ export function sheetView(session) {
     place.style.setProperty("--print-size", `${TIGHTER * found.size_pt}pt`);
     say(pages, fitText(found, paper));
   });
+
+  /** Nothing is there to read yet. */
+  function layingOut() {
+    say(status, "The sheet is being drawn…");
+    fill(
+      place,
+      h(
+        "div",
+        { class: "empty" },
+        h("progress", { "aria-label": "The sheet is being drawn" }),
+        h("p", {}, "The wires find their ways and the steps their order. This takes a few seconds."),
+      ),
+    );
+  }
 
   /** @param {unknown} error */
   function failed(error) {
