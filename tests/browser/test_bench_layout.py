@@ -107,6 +107,7 @@ def test_no_view_scrolls_sideways_or_breaks_a_word_of_a_table(
             (head,), (propose,) = boxes(page, ".top"), boxes(page, ".top .main")
             assert propose["x"] + propose["width"] <= width
             assert head["height"] <= 110  # two lines of buttons
+            assert len({one["height"] for one in boxes(page, ".top .row > *")}) == 1
             assert page.evaluate(BROKEN_WORDS, ".scroller th, .scroller td") == []
     assert wide == []
 

@@ -114,7 +114,7 @@ export function sheetView(session) {
         "div",
         { class: "empty" },
         h("progress", { "aria-label": "The sheet is being drawn" }),
-        h("p", {}, "The wires find their ways and the steps their order. This takes a few seconds."),
+        h("p", {}, "Wires are laid and steps put in order. This takes a few seconds."),
       ),
     );
   }
