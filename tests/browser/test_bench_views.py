@@ -142,7 +142,11 @@ def bringing_through(page: Page, url: str) -> None:
 def keys(page: Page, url: str) -> None:
     the_list(page, url)
     the_bench(page, url)
-    page.get_by_role("button", name="Keys").click(force=True)
+    button = page.get_by_role("button", name="Keys")
+    if button.is_visible():
+        button.click(force=True)
+    else:
+        page.keyboard.press("?")
 
 
 def the_sheet(page: Page, url: str) -> None:
@@ -205,6 +209,7 @@ def test_axe_finds_nothing_serious(context: BrowserContext, shared_server: Runni
     page.emulate_media(color_scheme="light", reduced_motion="reduce")
     page.set_viewport_size({"width": 1320, "height": 860})
     VIEWS[view](page, shared_server.url)
+    page.set_viewport_size({"width": 1320, "height": 9000})  # no panel that scrolls cuts through a control
     schemes: tuple[Any, ...] = ("light", "dark")
     for scheme in schemes:
         page.emulate_media(color_scheme=scheme)
