@@ -79,7 +79,11 @@ def upload_s(server: Running) -> float:
         server.start()
         began_s = time.monotonic()
         answer = httpx2.post(
-            f"{server.url}/api/takes", params={"name": name}, content=sound(999_999), headers=MARK, timeout=120
+            f"{server.url}/api/takes",
+            params={"name": name},
+            content=sound(999_999),
+            headers=MARK,
+            timeout=120,
         )
         assert answer.status_code == 201, answer.text
     return time.monotonic() - began_s
