@@ -82,7 +82,7 @@ DRAWING_FIELDS: tuple[Field, ...] = (
     Field(
         "wires",
         "runs",
-        "[volume.3, tone.2]: wires wished for, from lug to lug; ignored where that is no joint",
+        "[volume.3, tone.2]: wires to run from lug to lug; a wire between lugs of two joints is ignored",
     ),
 )
 OUTPUT_FIELD = Field("output", "choice", "the jack, or its ring, at which everything is computed")

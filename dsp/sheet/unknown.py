@@ -27,4 +27,4 @@ def unknown_texts(wiring: Wiring) -> Iterator[str]:
         yield f"The place of {', '.join(placeless)}: default lengths are given"
     timeless = [name for name, switch in switches_of(wiring.parts).items() if not switch.timing]
     if timeless:
-        yield f"What {', '.join(timeless)} does first, open or close: both are told below"
+        yield f"What {', '.join(timeless)} does first, open or close: the notes below tell both"

@@ -120,7 +120,7 @@ class BlindTests:
         if test.id not in self._computed:
             try:
                 self._computed[test.id] = _difference(*map(self._sound, test.plan.sounds))
-            except InputError:  # of a version that is no wiring any more
+            except InputError:  # the version can no longer be read as a wiring
                 self._computed[test.id] = None
         return self._computed[test.id]
 

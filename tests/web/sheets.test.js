@@ -18,7 +18,7 @@ test("progress names the next step", () => {
   assert.equal(progressText([step(true, "a")]), "All 1 done.");
 });
 
-test("ticks that no longer hold are told", () => {
+test("the page names ticks that no longer hold", () => {
   assert.equal(lostText(0, 0), "");
   assert.match(lostText(1, 0), /1 step changed and lost its tick\.$/);
   assert.match(lostText(2, 1), /2 steps changed and lost their ticks; 1 thing that you did is no longer/);

@@ -1,4 +1,4 @@
-"""What the file does not say is told, with what stands in for it."""
+"""The sheet names what the file does not say, and what it assumes instead."""
 
 from __future__ import annotations
 

@@ -86,7 +86,7 @@ def test_a_test_from_beginning_to_score(client: TestClient) -> None:
 
 
 def test_the_measure_stands_beside_the_results_as_they_come_in(client: TestClient) -> None:
-    """What is computed of two sounds is told once the test is over, and counted by what was heard."""
+    """The page shows the computed difference once the test is over, beside what the listener heard."""
     test = begin(client)
     listed = f"/api/commissions/{test['commission']}/blind-tests"
     before = {row["computed"]: row for row in client.get(listed).json()["measure"]}

@@ -12,7 +12,7 @@ WAS, IS = "bypass_resistor.b, output.tip]", "bypass_resistor.b, output.tip, drai
 
 
 def test_wires_and_parts_that_came_and_went_are_told_and_marked(tmp_path: Path) -> None:
-    """Marks are signs, thickness and dashes: nothing is told by colour alone."""
+    """Signs, thickness and dashes mark a change, never colour alone."""
     assert WAS in TWELVE
     capacitor = "kind: capacitor, capacitance: "
     value = TWELVE.partition(capacitor)[2].partition("}")[0].partition(",")[0]

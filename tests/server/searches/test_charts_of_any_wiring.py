@@ -1,4 +1,4 @@
-"""Charts of what is no sketch: a wired switch on another one, a file's text, two switches, what would do."""
+"""Charts of wired switches, of a file's text and of two switches, and the switches offered instead."""
 
 from __future__ import annotations
 
