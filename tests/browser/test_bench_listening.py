@@ -362,7 +362,8 @@ def test_the_spectrum_of_what_plays_can_be_hidden_and_rests_with_the_sound(bench
 
 
 SINE = """async (hz) => {
-  const { LOOK, createBands } = await import("/web/js/player/spectrum.js");
+  const { createBands } = await import("/web/js/player/spectrum.js");
+  const { SPECTRUM_LOOK: LOOK } = await import("/web/js/player/tap.js");
   const context = new OfflineAudioContext(1, 48000, 48000), bins = new Float32Array(LOOK / 2);
   const sine = new OscillatorNode(context, { frequency: hz }), half = new GainNode(context, { gain: 0.5 });
   const analyser = new AnalyserNode(context, { fftSize: LOOK, smoothingTimeConstant: 0 });
