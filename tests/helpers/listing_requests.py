@@ -45,6 +45,16 @@ class Bench:
         wirings = [{"version": one, "positions": ["1", "5"]} for one in self.versions]
         return {"title": "Spring catalogue", "wirings": wirings, "takes": [TAKE], **other}
 
+    def examined(self, take: str) -> dict[str, Any]:
+        """Wait until a take of a folder has been examined, and return it."""
+        end_s = time.monotonic() + LONGEST_S
+        while True:
+            found: dict[str, Any] = self.client.get(f"/api/takes/{take}").json()
+            if found["seconds"] is not None:
+                return found
+            assert time.monotonic() < end_s, f"not within {LONGEST_S:g} s: {found}"
+            time.sleep(0.05)
+
     def start(self, **other: Any) -> str:
         """Put a listing into the queue and return its id."""
         answer = self.client.post("/api/listings", json=self.wanted(**other))

@@ -99,6 +99,33 @@ def test_the_magnets_curvature_is_the_slope_of_its_flux(power: float) -> None:
     assert not np.allclose(found, law * 1.01, atol=1e-8)
 
 
+def second_harmonic_db(curve: Curvature, swing_m: float) -> float:
+    """Return the second harmonic of a sine's EMF re the first."""
+    turns = 2.0 * np.pi * np.arange(512) / 512
+    z = swing_m * np.cos(turns)
+    lines = np.arange(512 // 2 + 1) * np.abs(np.fft.rfft(z + curve.bent_flux(z.astype(np.float32))))
+    return float(20.0 * np.log10(lines[2] / lines[1]))
+
+
+def test_distortion_is_set_by_the_swing_and_weakly_by_the_height_of_the_magnet() -> None:
+    """Published (JAES 65(9):711, 2017, abstract): mostly by amplitude, only weakly by distance at rest."""
+    curve, swing_m, near_m, far_m = Curvature(), 0.2e-3, 2e-3, 4e-3
+
+    def by_swing_db(law: Curvature) -> float:
+        return second_harmonic_db(law, 2.0 * swing_m) - second_harmonic_db(law, swing_m)
+
+    def by_distance_db(law: Curvature, rest_m: float) -> float:
+        lowered = replace(law, distance_m=law.distance_m + far_m - rest_m)
+        raised = replace(law, distance_m=law.distance_m + near_m - rest_m)
+        return second_harmonic_db(raised, swing_m) - second_harmonic_db(lowered, swing_m)
+
+    assert by_swing_db(curve) == pytest.approx(6.0, abs=0.3)
+    weak_db = by_distance_db(curve, 3.5e-3)  # the pole that the law stands for lies so far below
+    assert 0.0 < weak_db < by_swing_db(curve) / 3.0
+    refused = Curvature(3.5e-3, 2.0)  # of the distance itself: distortion as swing over distance
+    assert by_distance_db(refused, 3.5e-3) > by_swing_db(refused) / 2.0
+
+
 @pytest.mark.parametrize("rate_hz", [44_100, 96_000])
 def test_the_emf_is_the_slope_of_the_flux(rate_hz: int) -> None:
     """One partial over the coil: the EMF is minus the flux's derivative, here by its formula."""
