@@ -17,7 +17,7 @@ import numpy as np
 from dsp.parts.switch import Switch
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import SetRules, set_in_order
+from dsp.sounds.rules import SetRules, set_in_order
 from dsp.sounds.swaps import NOISE_DB
 from dsp.sounds.topology import PARALLEL, SERIES, canonical_form
 

@@ -22,20 +22,14 @@ from dsp.parts.expression import parse_expression
 from dsp.parts.kind import Terminal
 from dsp.parts.kinds import new_part
 from dsp.parts.switch import Switch
+from dsp.sounds.areas import AllowedField, allowed_candidates, find_allowed
 from dsp.sounds.best_first import sets_by_distance
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import (
-    AllowedField,
-    Choice,
-    SetRules,
-    allowed_candidates,
-    choose_sets,
-    find_allowed,
-    set_in_order,
-)
+from dsp.sounds.choose import Choice, choose_sets
 from dsp.sounds.clique import bits
 from dsp.sounds.conditions import ANY_DB
 from dsp.sounds.order import order_ranks
+from dsp.sounds.rules import SetRules, set_in_order
 from dsp.wiring.linked_coils import Link, links_of
 from dsp.wiring.model import Wiring
 

@@ -9,16 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.errors import InputError
+from dsp.sounds.areas import MOST_WHOLE, allowed_candidates
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import (
-    LEAST_GAIN_DB,
-    MOST_WHOLE,
-    Choice,
-    SetRules,
-    allowed_candidates,
-    choose_quickly,
-    choose_sets,
-)
+from dsp.sounds.choose import LEAST_GAIN_DB, Choice, choose_quickly, choose_sets
+from dsp.sounds.rules import SetRules
 
 Floats = NDArray[np.float64]
 

@@ -9,7 +9,8 @@ from itertools import count
 
 from dsp.errors import InputError
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import Choice, SetRules, choose_sets
+from dsp.sounds.choose import Choice, choose_sets
+from dsp.sounds.rules import SetRules
 
 
 def sets_by_distance(

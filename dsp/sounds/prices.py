@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from dsp.errors import InputError
-from dsp.sounds.choose import Choice, SetRules
+from dsp.sounds.choose import Choice
 from dsp.sounds.conditions import ANY_DB
+from dsp.sounds.rules import SetRules
 
 WIDE_DB = 200.0
 """A window so wide leaves no sound out."""

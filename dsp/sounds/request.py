@@ -9,8 +9,9 @@ from typing import TypeVar
 
 from dsp.errors import InputError
 from dsp.sounds.candidates import Candidates
-from dsp.sounds.choose import SetRules, choose_sets
+from dsp.sounds.choose import choose_sets
 from dsp.sounds.conditions import ALL, ANY_DB, PROFILES, WIDEST, least_of
+from dsp.sounds.rules import SetRules
 from dsp.sounds.useful import find_usual_sounds, with_plain_sounds
 from dsp.wiring.model import Wiring
 

@@ -23,8 +23,9 @@ if TYPE_CHECKING:
     from dsp.lugs.best_set import BestSet
     from dsp.parts.kind import Terminal
     from dsp.sounds.candidates import Candidates
-    from dsp.sounds.choose import Choice, SetRules
+    from dsp.sounds.choose import Choice
     from dsp.sounds.prices import Price
+    from dsp.sounds.rules import SetRules
     from dsp.wiring.model import Wiring
 
 EPILOG = """\b
@@ -194,9 +195,9 @@ def command(
     """Find the set of positions whose sounds differ most."""
     from dsp.sounds.alternatives import find_best
     from dsp.sounds.candidates import find_candidates
-    from dsp.sounds.choose import set_in_order
     from dsp.sounds.prices import find_prices
     from dsp.sounds.request import SetRequest, rules_of
+    from dsp.sounds.rules import set_in_order
     from server.takes.load import spectra_of
 
     wiring = common.load(file)
@@ -274,7 +275,8 @@ def command(
 def _choose(found: Candidates, rules: SetRules, seconds: float) -> tuple[Choice, list[Choice]]:
     """The last answer within the time, and others nearly as good; somebody watching sees the first."""
     from dsp.sounds.alternatives import find_alternatives, prefer_quiet, take_better
-    from dsp.sounds.choose import choose_sets, set_in_order
+    from dsp.sounds.choose import choose_sets
+    from dsp.sounds.rules import set_in_order
 
     end = time.monotonic() + seconds
 

@@ -21,9 +21,10 @@ from server.searches.sound_map import Facts, map_json, set_json, shown_of
 if TYPE_CHECKING:
     from dsp.lugs.best_set import BestSet
     from dsp.sounds.candidates import Candidates
-    from dsp.sounds.choose import Choice, SetRules
+    from dsp.sounds.choose import Choice
     from dsp.sounds.prices import Price
     from dsp.sounds.request import SetRequest
+    from dsp.sounds.rules import SetRules
     from server.processes.reports import Report
 
 FILE = "wiring"
@@ -254,7 +255,7 @@ class _Search:
             self._report_map(chosen)
 
     def _report_map(self, more: Sequence[int]) -> None:
-        from dsp.sounds.choose import allowed_candidates
+        from dsp.sounds.areas import allowed_candidates
 
         self._shown = shown_of(self.found, more, self._shown)
         allowed = set(allowed_candidates(self.found, self.rules).tolist())
@@ -283,7 +284,7 @@ class _Search:
         return [self._ordered(one) for one in rest]
 
     def _ordered(self, one: Choice, rules: SetRules | None = None) -> tuple[int, ...]:
-        from dsp.sounds.choose import set_in_order
+        from dsp.sounds.rules import set_in_order
 
         return set_in_order(self.found, rules or self.rules, one.chosen)
 

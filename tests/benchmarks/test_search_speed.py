@@ -21,8 +21,10 @@ from dsp.parts.expression import parse_expression
 from dsp.parts.sketch import Sketch
 from dsp.sound.spectra import standard_notes
 from dsp.sound.timbre import ear_bands
+from dsp.sounds.areas import MOST_EXACT
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import MOST_EXACT, SetRules, choose_sets
+from dsp.sounds.choose import choose_sets
+from dsp.sounds.rules import SetRules
 from dsp.wiring.model import Coupling, Wiring
 from server.wirings.switches import load_switch
 from server.wirings.text import load_wiring

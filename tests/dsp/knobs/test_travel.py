@@ -17,9 +17,10 @@ from dsp.parts.taper import named
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.alternatives import NEARLY, find_alternatives, map_on_plane
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import SetRules, choose_sets
+from dsp.sounds.choose import choose_sets
 from dsp.sounds.order import order_positions
 from dsp.sounds.pins import find_pinned
+from dsp.sounds.rules import SetRules
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
 

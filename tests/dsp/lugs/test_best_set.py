@@ -18,9 +18,11 @@ from dsp.lugs.best_set import find_best_set, try_sets_in_turn
 from dsp.parts.switch import Switch, bridging, on_on, shorthand
 from dsp.sound.timbre import timbre_distance
 from dsp.sounds.alternatives import take_better
+from dsp.sounds.areas import allowed_candidates, find_allowed
 from dsp.sounds.best_first import sets_by_distance
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import Choice, SetRules, allowed_candidates, choose_sets, find_allowed
+from dsp.sounds.choose import Choice, choose_sets
+from dsp.sounds.rules import SetRules
 from dsp.sounds.topology import canonical_form, relative_phases, topologies
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring

@@ -22,11 +22,12 @@ from dsp.lugs.targets import targets_of
 from dsp.parts.library.index import LIBRARY
 from dsp.parts.switch import Switch, bridging, on_on, on_on_on, shorthand
 from dsp.sound.timbre import timbre_distance
+from dsp.sounds.areas import allowed_candidates
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import SetRules, allowed_candidates
 from dsp.sounds.conditions import NECK
 from dsp.sounds.order import order_ranks
 from dsp.sounds.pins import find_pinned
+from dsp.sounds.rules import SetRules
 from dsp.wiring.model import Wiring
 from server.wirings.switches import load_switch
 from server.wirings.text import load_wiring

@@ -12,9 +12,11 @@ from places import DEMO
 
 from dsp.errors import InputError
 from dsp.sound.timbre import timbre_distance
-from dsp.sounds import choose
+from dsp.sounds import areas, choose
+from dsp.sounds.areas import allowed_candidates
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import Choice, SetRules, allowed_candidates, choose_sets
+from dsp.sounds.choose import Choice, choose_sets
+from dsp.sounds.rules import SetRules
 from server.wirings.text import load_wiring
 
 
@@ -94,7 +96,7 @@ def test_many_candidates_are_thinned_with_an_honest_bound(
     four: Candidates, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     whole = last(four, SetRules(5))
-    monkeypatch.setattr(choose, "MOST_EXACT", 120)
+    monkeypatch.setattr(areas, "MOST_EXACT", 120)
     thinned = last(four, SetRules(5))
     assert thinned.distance_db <= whole.distance_db + 1e-9 <= thinned.bound_db + 2e-9
     assert thinned.distance_db >= 0.8 * whole.distance_db
@@ -106,7 +108,7 @@ def test_too_many_for_a_proof_are_swapped_among_all(
     """As with six coils: a first set of all candidates, no worse ones after it, and an honest bound."""
     whole = last(four, SetRules(5, quiet=2))
     for name, few in {"MOST_EXACT": 60, "MOST_WHOLE": 100, "MOST_COVER": 40}.items():
-        monkeypatch.setattr(choose, name, few)
+        monkeypatch.setattr(areas, name, few)
     answers = list(choose_sets(four, SetRules(5, quiet=2)))
     distances = [one.distance_db for one in answers]
     assert distances == sorted(distances)
@@ -128,7 +130,7 @@ def test_pins_and_weights_hold_where_there_are_too_many(
     four: Candidates, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for name, few in {"MOST_EXACT": 60, "MOST_WHOLE": 100, "MOST_COVER": 40}.items():
-        monkeypatch.setattr(choose, name, few)
+        monkeypatch.setattr(areas, name, few)
     factors = np.ones(len(four))
     factors[[7, 300]] = 0.5, 1.6
     rules = SetRules(4, pinned=(7,), weights=((7, 0.5), (300, 1.6)), level_window_db=60.0)
@@ -153,7 +155,7 @@ def test_weights_count_in_the_search_among_all(
     rng = np.random.default_rng(seed)
     factors = rng.uniform(0.5, 2.0, len(three))
     rules = SetRules(3, weights=tuple(enumerate(factors.tolist())))
-    monkeypatch.setattr(choose, "MOST_EXACT", 12)
+    monkeypatch.setattr(areas, "MOST_EXACT", 12)
     final = last(three, rules)
     assert final.proved
     best = max(

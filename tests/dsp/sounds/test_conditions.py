@@ -12,12 +12,13 @@ from tenor import tenor
 
 from dsp.errors import InputError
 from dsp.sound.timbre import timbre_distance
-from dsp.sounds import choose
+from dsp.sounds import areas, choose
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import Choice, SetRules, choose_sets, set_in_order
+from dsp.sounds.choose import Choice, choose_sets
 from dsp.sounds.conditions import ORDERS, least_of
 from dsp.sounds.order import order_positions
 from dsp.sounds.pins import find_pinned
+from dsp.sounds.rules import SetRules, set_in_order
 
 
 @pytest.fixture(scope="module")
@@ -141,7 +142,7 @@ def test_levels_count_in_the_search_among_all_too(
     found: Candidates, apart: np.ndarray, monkeypatch: pytest.MonkeyPatch, seed: int
 ) -> None:
     """Thinned to a few candidates: the bound never lies, and the end is the best of all."""
-    monkeypatch.setattr(choose, "MOST_EXACT", 16)
+    monkeypatch.setattr(areas, "MOST_EXACT", 16)
     rng = np.random.default_rng(seed)
     rules = SetRules(
         3,

@@ -16,10 +16,11 @@ from dsp.facts.position import position_facts
 from dsp.lugs.best_set import sketch_of
 from dsp.sounds.alternatives import find_best, take_better
 from dsp.sounds.candidates import Candidates, find_candidates
-from dsp.sounds.choose import Choice, SetRules, choose_sets, set_in_order
+from dsp.sounds.choose import Choice, choose_sets
 from dsp.sounds.pins import find_pinned
 from dsp.sounds.prices import without_each
 from dsp.sounds.request import SetRequest, rules_of
+from dsp.sounds.rules import SetRules, set_in_order
 from dsp.sounds.useful import find_pickups, find_plain_sounds, find_usual_sounds, with_plain_sounds
 from dsp.wiring.model import Wiring
 from server.cli import main

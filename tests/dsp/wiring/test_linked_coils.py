@@ -27,8 +27,8 @@ from dsp.parts.sketch import Sketch
 from dsp.parts.switch import on_on, shorthand
 from dsp.sound.spectra import band_energy
 from dsp.sounds.candidates import find_candidates
-from dsp.sounds.choose import SetRules as Keeping
 from dsp.sounds.pins import find_pinned
+from dsp.sounds.rules import SetRules as Keeping
 from dsp.wiring.linked_coils import Link, Unit, links_of, units_of
 from dsp.wiring.model import Joint, Wiring
 from server.wirings.text import load_wiring

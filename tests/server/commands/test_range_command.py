@@ -14,10 +14,10 @@ from places import DEMO
 from dsp.knobs import goal_search
 from dsp.knobs.goal_networks import goal_networks
 from dsp.parts.expression import format_expression
-from dsp.sounds import choose
+from dsp.sounds import areas, choose
 from dsp.sounds.alternatives import find_alternatives
 from dsp.sounds.candidates import find_candidates
-from dsp.sounds.choose import SetRules
+from dsp.sounds.rules import SetRules
 from server.cli import main
 from server.wirings.text import load_wiring
 
@@ -48,7 +48,7 @@ def test_the_best_positions_with_their_proof() -> None:
 def test_no_set_listed_below_the_best_is_better(count: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """With hardly any search, a set without one of the first best's positions is better than it."""
     for name, few in {"MOST_EXACT": 10, "MOST_WHOLE": 11, "POLISHED": 1}.items():
-        monkeypatch.setattr(choose, name, few)
+        monkeypatch.setattr(choose if name == "POLISHED" else areas, name, few)
     found, rules = find_candidates(load_wiring(Path(SKETCH))), SetRules(count)
     *_, first = choose.choose_sets(found, rules)
     assert max(one.distance_db for one in find_alternatives(found, rules, first)) > first.distance_db + 0.05
