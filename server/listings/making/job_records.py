@@ -72,6 +72,15 @@ class JobRecords:
         """Return a finished job whose files are all there, or None."""
         return self._store.find_job(key, places)
 
+    def find_peak(self, key: str) -> float | None:
+        """Return the true peak of a finished job's clip, even where its file is gone; or None."""
+        facts = self._store.find_facts(key)
+        return None if facts is None else float(facts["true_peak"])
+
+    def keep_facts(self, key: str) -> None:
+        """Keep what a job of an earlier run measured."""
+        self._store.keep_facts(key)
+
     def require_job(self, key: str, places: Mapping[str, str] | None = None) -> FinishedJob:
         """Return a job that was finished in this run.
 

@@ -2,11 +2,12 @@
 
 A lossy file is measured as it decodes. If it exceeds the ceiling, all files of its format are made anew
 with less gain, so that the differences between the clips stay. Clips near the ceiling are encoded first.
+A run that is repeated knows from its record which gains were too much: those files are overwritten since.
 """
 
 from __future__ import annotations
 
-from collections.abc import Generator, Sequence
+from collections.abc import Generator, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from dsp.errors import InputError
@@ -61,6 +62,8 @@ class MeasuredClips:
     def match_levels(self) -> Generator[list[Task], list[FinishedJob], list[Level]]:
         """Bring all clips under the ceiling, with one gain per format."""
         levels = [Level(one, self._first_gain(one)) for one in self.records.listing.encodings]
+        for level in levels:
+            self._lower_as_recorded(level)
         while True:
             wanted = [(level, i) for level in levels for i in self._next(level)]
             if not wanted:
@@ -138,6 +141,26 @@ class MeasuredClips:
         plain = encoding.plain_volts and self.target_lufs is None
         return None if plain or not encoding.lossy else 10.0 ** (CEILING_DBTP / 20.0)
 
+    def _lower_as_recorded(self, level: Level) -> None:
+        """Lower a format's gain as an earlier run did, until no recorded try exceeds the ceiling."""
+        limit = self._limit(level.encoding)
+        while limit is not None:
+            for clips in (self._next(level), range(len(self.measured))):
+                found = {key: self.records.find_peak(key) for key in self._keys(level, clips)}
+                peaks = [peak for peak in found.values() if peak is not None]
+                if len(peaks) < len(found):
+                    return
+                if max(peaks, default=0.0) > limit:
+                    break
+            else:
+                return
+            for key in found:
+                self.records.keep_facts(key)
+            self._lower(level, max(peaks))
+
+    def _keys(self, level: Level, clips: Iterable[int]) -> list[str]:
+        return [self.key_and_places(level, i)[0] for i in clips]
+
     def _judge(self, level: Level) -> None:
         """Lower a format's gain if one of its files exceeded the ceiling."""
         limit = self._limit(level.encoding)
@@ -145,6 +168,10 @@ class MeasuredClips:
         if limit is None or top <= limit:
             level.proved = True
             return
+        self._lower(level, top)
+
+    def _lower(self, level: Level, top: float) -> None:
+        """Take the next gain, after a try whose largest true peak was ``top``."""
         self._refuse_endless(level, top)
         level.gain *= gain_for_ceiling(top, CEILING_DBTP - EXTRA_DB * level.tried)
         level.tried += 1

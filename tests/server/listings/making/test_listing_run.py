@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,7 +13,9 @@ import soundfile
 from listing_case import MORE, catalogue, clips, content, listing, run, run_noting, stop_after, times
 
 from dsp.sound.peak import dbtp, true_peak
+from server.files.audio_out import write_scratch
 from server.files.tags import read_cover, read_tags
+from server.listings.making import jobs
 from server.listings.making.folder import OWN
 from server.listings.making.run import Cancelled
 
@@ -75,6 +78,29 @@ def test_lossy_files_that_overshoot_come_down_together(tmp_path):
     report = run(tmp_path / "listing.yaml")
     assert report.instruments[0].reused == 12
     assert times(tmp_path / "out", "*.mp3").items() <= before.items()
+
+
+def test_files_of_a_try_that_overshot_are_not_made_again(tmp_path, monkeypatch):
+    """Only one file of the first try is too loud: the other's is overwritten, and known by its measure."""
+    first_gain = []
+
+    def write(clip, *given, **how):
+        written = write_scratch(clip, *given, **how)
+        if clip.tags.position != "1":
+            return written
+        first_gain[:] = first_gain or [clip.gain]
+        return replace(written, true_peak=1.2) if clip.gain == first_gain[0] else written
+
+    monkeypatch.setattr(jobs, "write_scratch", write)
+    path = catalogue(tmp_path, instruments=1, more="formats: [mp3]\nloudness: -26 LUFS\npositions: [1, 5]")
+    run(path)
+    before = times(tmp_path / "out", "*.mp3")
+    for _ in range(2):
+        assert run(path).instruments[0].reused == 2
+        assert times(tmp_path / "out", "*.mp3") == before
+    assert first_gain
+    (tmp_path / "out" / next(iter(before))).unlink()
+    assert run(path).instruments[0].reused == 1
 
 
 def test_nothing_is_made_twice(done, tmp_path):
