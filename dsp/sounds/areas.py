@@ -124,7 +124,10 @@ class AllowedField(_Rows):
 
 @dataclass(frozen=True)
 class AllAllowed(_Rows):
-    """Too many candidates for a table of distances: they are computed when needed."""
+    """All allowed candidates, too many for a table of distances.
+
+    Distances are computed when needed.
+    """
 
     square: Floats = field(init=False)
 
@@ -132,7 +135,7 @@ class AllAllowed(_Rows):
         object.__setattr__(self, "square", np.sum(self.points**2, axis=1))
 
     def apart(self, members: Sequence[int]) -> Floats:
-        """Return the same as `AllowedField.apart`."""
+        """Return distances of shape (n, n_members), as `AllowedField.apart` does."""
         some = list(members)
         apart = self.points @ self.points[some].T
         apart *= -2.0
@@ -146,7 +149,14 @@ class AllAllowed(_Rows):
         return np.asarray(apart)
 
     def sample(self) -> tuple[NDArray[np.int64], AllowedField]:
-        """Return some places, and their field: as many of each kind, evenly."""
+        """Return some places, and their field: as many of each kind, evenly.
+
+        Returns
+        -------
+        rows : ndarray of int, shape (n_some,)
+            Places in ``index``.
+        area : AllowedField
+        """
         kept = [np.array(self.pinned, np.int64)]
         different = np.unique(self.kind)
         for kind in different:
@@ -272,7 +282,18 @@ def find_allowed(found: Candidates, rules: SetRules) -> AllowedField:
 
 
 def allowed_enough(found: Candidates, rules: SetRules) -> Indices:
-    """Return the allowed candidates; raise if they are too few for the rules."""
+    """Return the allowed candidates, enough for the rules.
+
+    Returns
+    -------
+    ndarray of int, shape (n_allowed,)
+        In rising order.
+
+    Raises
+    ------
+    InputError
+        If they are too few.
+    """
     check_rules(found, rules)
     index = allowed_candidates(found, rules)
     if len(index) < rules.count:
@@ -290,5 +311,11 @@ def _kinds_owed(rules: SetRules) -> list[str]:
 
 
 def gather_allowed(found: Candidates, rules: SetRules) -> AllAllowed:
-    """Return all allowed candidates, however many; raise as `find_allowed`."""
+    """Return all allowed candidates, however many.
+
+    Raises
+    ------
+    InputError
+        As for `find_allowed`.
+    """
     return AllAllowed(**_rows_of(found, rules, allowed_enough(found, rules)))

@@ -74,7 +74,13 @@ def set_in_order(found: Candidates, rules: SetRules, chosen: Sequence[int]) -> t
 
 
 def check_rules(found: Candidates, rules: SetRules) -> None:
-    """Raise InputError if the rules contradict one another or ask for more than there is."""
+    """Refuse rules that contradict one another.
+
+    Raises
+    ------
+    InputError
+        Also if they ask for more than there is.
+    """
     if not 1 <= rules.count <= len(found):
         raise InputError("positions", str(rules.count), f"1 to {len(found)}, the sounds there are")
     if len(set(rules.pinned)) != len(rules.pinned) or len(rules.pinned) > rules.count:

@@ -85,12 +85,12 @@ class ListingStore:
         return self._copy_job(key, wanted)
 
     def find_facts(self, key: str) -> dict[str, Any] | None:
-        """Return what a finished job measured, even where its files are gone; or None."""
+        """Return what a finished job measured, or None; its files may be gone."""
         places = self._of_key.get(key)
         return self._jobs[key, places[0]].facts if places else None
 
     def keep_facts(self, key: str) -> None:
-        """Keep what a finished job measured, though no file of this run is its own."""
+        """Keep what a finished job measured, though its files are not used."""
         self._used.update((key, place) for place in self._of_key.get(key, ()))
 
     def _is_intact(self, job: FinishedJob) -> bool:

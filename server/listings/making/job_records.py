@@ -73,7 +73,7 @@ class JobRecords:
         return self._store.find_job(key, places)
 
     def find_peak(self, key: str) -> float | None:
-        """Return the true peak of a finished job's clip, even where its file is gone; or None."""
+        """Return the true peak of a finished job, or None; its file may be gone."""
         facts = self._store.find_facts(key)
         return None if facts is None else float(facts["true_peak"])
 
