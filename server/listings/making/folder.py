@@ -63,6 +63,7 @@ class ListingStore:
         for key, place in self._jobs:
             self._of_key.setdefault(key, []).append(place)
         self._used: set[tuple[str, Place]] = set()
+        self._known: set[tuple[str, Place]] = set()
         self._line_ends = not self._path.exists() or self._path.read_bytes()[-1:] in (b"", b"\n")
 
     def find_job(self, key: str, places: Mapping[str, str] | None = None) -> FinishedJob | None:
@@ -91,7 +92,7 @@ class ListingStore:
 
     def keep_facts(self, key: str) -> None:
         """Keep what a finished job measured, though its files are not used."""
-        self._used.update((key, place) for place in self._of_key.get(key, ()))
+        self._known.update((key, place) for place in self._of_key.get(key, ()))
 
     def _is_intact(self, job: FinishedJob) -> bool:
         return all(self._has_digest(path, sha) for path, sha in job.files.values())
@@ -170,13 +171,13 @@ class ListingStore:
         self._line_ends = True
 
     def sweep(self) -> None:
-        """Forget unused jobs; delete their files if unchanged."""
+        """Forget jobs that are neither used nor kept; delete unused files if unchanged."""
         wanted = {path for one in self._used for path, _ in self._jobs[one].files.values()}
         for one in self._jobs.keys() - self._used:
             for path, sha in self._jobs[one].files.values():
                 if path not in wanted and _inside(self.out, path) and self._has_digest(path, sha):
                     _delete(self.out / path)
-        self._jobs = {one: self._jobs[one] for one in self._used}
+        self._jobs = {one: self._jobs[one] for one in self._used | self._known}
         self.compact()
 
     def compact(self) -> None:

@@ -92,7 +92,8 @@ def test_files_of_a_try_that_overshot_are_not_made_again(tmp_path, monkeypatch):
         return replace(written, true_peak=1.2) if clip.gain == first_gain[0] else written
 
     monkeypatch.setattr(jobs, "write_scratch", write)
-    path = catalogue(tmp_path, instruments=1, more="formats: [mp3]\nloudness: -26 LUFS\npositions: [1, 5]")
+    more = "formats: [mp3]\nloudness: -26 LUFS\npositions: [1, 5]"
+    path = catalogue(tmp_path, instruments=1, more=more)
     run(path)
     before = times(tmp_path / "out", "*.mp3")
     for _ in range(2):
@@ -101,6 +102,9 @@ def test_files_of_a_try_that_overshot_are_not_made_again(tmp_path, monkeypatch):
     assert first_gain
     (tmp_path / "out" / next(iter(before))).unlink()
     assert run(path).instruments[0].reused == 1
+    listing(tmp_path, more + "\nnames: 'clip {number}'")
+    assert run(path).instruments[0].reused == 2
+    assert set(times(tmp_path / "out" / "baritone_000", "*.mp3")) == {"clip_001.mp3", "clip_002.mp3"}
 
 
 def test_nothing_is_made_twice(done, tmp_path):
