@@ -23,6 +23,8 @@ REACH = 16
 PASSES, STOPS = 0.42, 0.58
 """Shares of the flux's own rate between which the slope fades out."""
 KAISER = 7.0
+WHOLE_POWERS = (1.0, 2.0, 4.0, 8.0, 16.0)
+"""Exponents that need no logarithm."""
 AT_ONCE = 64
 """Samples of the flux per product."""
 
@@ -69,21 +71,28 @@ class Curvature:
         near = np.minimum(towards_m * (np.float32(1.0) / distance), np.float32(NEAREST))
         if self.power == 0.0:
             return np.asarray(-distance * (np.log1p(-near) + near), np.float32)
-        risen = _power(np.float32(1.0) / (np.float32(1.0) - near), self.power)
-        risen -= np.float32(1.0)
-        risen *= np.float32(1.0 / self.power)
-        risen -= near
-        risen *= distance
-        return risen
+        if self.power not in WHOLE_POWERS:
+            risen = (np.float32(1.0) - near) ** np.float32(-self.power)
+            return np.asarray(
+                distance * ((risen - np.float32(1.0)) / np.float32(self.power) - near), np.float32
+            )
+        return np.asarray(distance * (near * _excess(near, self.power)), np.float32)
 
 
-def _power(base: Singles, power: float) -> Singles:
-    """Raise to a power; a whole power of two by squaring, which is several times faster."""
-    if power in (1.0, 2.0, 4.0, 8.0, 16.0):
-        for _ in range(int(power).bit_length() - 1):
-            base *= base
-        return base
-    return np.asarray(base ** np.float32(power))
+def _excess(near: Singles, power: float) -> Singles:
+    """Return ((1 - near)^-power - 1) / (power near) - 1, power a whole power of two.
+
+    With d = (1 - near)^-1 - 1 it is (1 + d) (1 + d/2) (1 + e/2) (1 + f/2) ... - 1, where 1 + e is the square
+    of 1 + d, and 1 + f that of 1 + e. No step takes two near values from each other, so that single
+    precision keeps small swings.
+    """
+    above = near / (np.float32(1.0) - near)
+    excess = above.copy()
+    for _ in range(WHOLE_POWERS.index(power)):
+        half = np.float32(0.5) * above
+        excess += half + excess * half
+        above = above * (np.float32(2.0) + above)
+    return excess
 
 
 def step_of(rate_hz: float) -> int:

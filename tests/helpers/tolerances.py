@@ -414,9 +414,9 @@ OWN_WIRING_DB = -60.0
 by which it is divided are finite in length, and the file is of 24 bits."""
 RESONANCE_IN_BULK = 0.005
 """Relative: a parabola through points a third of an ear's band apart; of 120 the worst was 0.0016."""
-OTHER_PROCESSOR_BENT_SHARE = 1.2e-4
+OTHER_PROCESSOR_BENT_SHARE = 5e-5
 """The same with the magnets' curvature: displacements are summed in single precision, and the slope of what
-the magnets add magnifies their last bits. 7.4e-5 (-83 dB) is the worst of one take."""
+the magnets add magnifies their last bits. 2.8e-5 (-91 dB) is the worst of one take."""
 OTHER_PROCESSOR_V = 4e-7
 OTHER_PROCESSOR_SHARE = 1.3e-6
 """A clip's samples on another kind of processor, absolute and relative to its peak; of 36 clips the worst
