@@ -8,20 +8,19 @@ import { LETTERS, MOST, mapText, withEdit } from "../session/compare.js";
 import { moved, withLabels } from "../session/ranging.js";
 import { startHistory } from "../session/history.js";
 import { levelsInWords, phaseInWords, proofInWords } from "./words.js";
-import { largestDifference, nearestOf, numbersOf, placesOf, smallest } from "./sound_map.js";
+import { largestDifference, nearestOf, placesOf, smallest } from "./sound_map.js";
 import { same } from "../shared/store.js";
 import { fixed } from "../shared/units.js";
-import { drawNetwork, networkInWords } from "../drawing/network.js";
-import { fill, h, picture, say } from "../shared/dom.js";
+import { fill, h, say } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 import { chartView } from "./chart.js";
 import { chosenView } from "./chosen.js";
 import { costsView } from "./costs.js";
 import { formView } from "./form.js";
 import { mapView } from "./map.js";
+import { soundPanel } from "./sound_panel.js";
 import { travelView } from "./travel.js";
 
-/** @import {Network} from "../drawing/types.js" */
 /** @import {Session} from "../session/session.js" */
 /** @import {Nearest, Search, Sound, SoundMap} from "./words.js" */
 
@@ -53,7 +52,13 @@ export function rangeView(session) {
   /** A set shown on the map beside the present one. @type {string[]} */
   let beside = [];
   const hint = h("p", { class: "soft small", role: "status" });
-  const panel = h("section", { class: "sound-panel", "aria-label": "The sound at the cursor", hidden: true });
+  const panel = soundPanel({
+    hear: listen,
+    keep: keepToCompare,
+    pin: togglePin,
+    swap: swapIn,
+    leaveOut,
+  });
   const use = h("button", { type: "button", onclick: () => useSet() }, "Use these positions");
   const dots = mapView({
     hear: (k) => {
@@ -115,7 +120,7 @@ export function rangeView(session) {
   const found = h(
     "div",
     { class: "range-found" },
-    h("section", { class: "sheet map-sheet", "aria-label": "Map" }, dots.element, panel, hint),
+    h("section", { class: "sheet map-sheet", "aria-label": "Map" }, dots.element, panel.element, hint),
     set_,
   );
   const asking = h(
@@ -429,68 +434,17 @@ export function rangeView(session) {
       ),
     );
   }
-  let panelShown = "";
   function showPanel() {
-    panel.hidden = !map || at < 0;
-    if (!map || at < 0) return;
+    if (!map || at < 0) return panel.show(null);
     const sound = map.points[at],
       near = dots.nearest(at),
-      in_ = members(),
-      { pins, bans } = get().range.asked;
-    const next = JSON.stringify([sound, near, in_, pins, bans]);
-    if (next === panelShown) return;
-    panelShown = next;
-    const place = near ? in_.indexOf(near.member) : -1;
-    fill(
-      panel,
-      h("h3", {}, sound.expression),
-      networkOf(sound),
-      h(
-        "p",
-        { class: "small" },
-        [
-          ...sound.words,
-          sound.in_phase ? "" : "out of phase",
-          near
-            ? `${fixed(near.away)} dB from ${in_.includes(at) ? "its nearest," : ""} position ${place + 1}`
-            : "",
-        ]
-          .filter(Boolean)
-          .join(" · "),
-      ),
-      h(
-        "dl",
-        {},
-        ...numbersOf(sound).map(([name, value]) => h("div", {}, h("dt", {}, name), h("dd", {}, value))),
-      ),
-      h(
-        "div",
-        { class: "row" },
-        h("button", { type: "button", onclick: () => listen(sound.expression) }, "Hear it"),
-        h("button", { type: "button", onclick: () => keepToCompare(sound.expression) }, "Keep to compare"),
-        h(
-          "button",
-          {
-            type: "button",
-            "aria-pressed": String(pins.includes(sound.expression)),
-            onclick: () => togglePin(sound.expression),
-          },
-          "Pin",
-        ),
-        !in_.includes(at) &&
-          place >= 0 &&
-          h(
-            "button",
-            { type: "button", onclick: () => swapIn(place, sound.expression) },
-            `Put in place of ${place + 1}`,
-          ),
-        h(
-          "button",
-          { type: "button", class: "small", onclick: () => leaveOut(sound.expression) },
-          "Leave out",
-        ),
-      ),
-    );
+      in_ = members();
+    panel.show({
+      sound,
+      chosen: in_.includes(at),
+      pinned: get().range.asked.pins.includes(sound.expression),
+      near: near && { away: near.away, place: in_.indexOf(near.member) },
+    });
   }
   const selectorIsSketch = () => {
     const { check } = get();
@@ -621,12 +575,4 @@ export function rangeView(session) {
   update();
   resume();
   return element;
-}
-
-/** The small network of a sound; none for one that is neither series nor parallel. @param {Sound} sound */
-function networkOf({ connection }) {
-  const [tree] = connection;
-  if (connection.length !== 1 || JSON.stringify(tree).includes('"mesh"')) return null;
-  const network = /** @type {Network} */ (tree);
-  return picture(drawNetwork(network), networkInWords(network), "network-picture");
 }
