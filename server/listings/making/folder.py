@@ -171,7 +171,7 @@ class ListingStore:
         self._line_ends = True
 
     def sweep(self) -> None:
-        """Forget jobs that are neither used nor kept; delete unused files if unchanged."""
+        """Forget jobs neither used nor kept; delete unused files if unchanged."""
         wanted = {path for one in self._used for path, _ in self._jobs[one].files.values()}
         for one in self._jobs.keys() - self._used:
             for path, sha in self._jobs[one].files.values():
