@@ -28,7 +28,8 @@ Floats = NDArray[np.float64]
 
 SCRIPT = """async ({ clips, seconds, acts, output, guard }) => {
   const { createClips } = await import("/web/js/player/clips.js");
-  const { guardNode } = await import("/web/js/player/guard_node.js");
+  const { guardFrom } = await import("/web/js/player/guard_node.js");
+  const { GUARD } = await import("/web/js/player/worklets.js");
   const context = new OfflineAudioContext(1, seconds * 48000, 48000);
   const buffers = clips.map(text => {
     const samples = new Float32Array(Uint8Array.from(atob(text), one => one.charCodeAt(0)).buffer);
@@ -36,7 +37,7 @@ SCRIPT = """async ({ clips, seconds, acts, output, guard }) => {
     buffer.copyToChannel(samples, 0);
     return buffer;
   });
-  const guards = { none: undefined, absent: async () => null, node: guardNode };
+  const guards = { none: undefined, absent: async () => null, node: guardFrom(GUARD) };
   const player = createClips({ context: () => context, rise: 0.001, guard: guards[guard] });
   player.setOutput(...output);
   player.hear(buffers[0], 0);

@@ -10,7 +10,8 @@ import { namesIn } from "../session/names.js";
 import { placeOf } from "../session/session.js";
 import { computedInWords, verdict } from "./words.js";
 import { slotInWords } from "../session/compare.js";
-import { guardNode } from "../player/guard_node.js";
+import { guardFrom } from "../player/guard_node.js";
+import { GUARD } from "../player/worklets.js";
 import { outputGain, outputWords } from "../shared/output.js";
 import { fill, h, say } from "../shared/dom.js";
 import { playIcon } from "../shared/icons.js";
@@ -30,7 +31,7 @@ export function runTrials(session, body, begun, { signal, again }) {
   const clips = createClips({
     source: (url) => getBytes(url, signal),
     onState: () => showPlay(),
-    guard: guardNode,
+    guard: guardFrom(GUARD),
   });
   clips.setOutput(outputGain(session.get().output));
   signal.addEventListener("abort", clips.close);

@@ -3,7 +3,6 @@
  * For the rest of the page both are one player, which keeps its place in the music.
  */
 
-import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
 import { createEngine } from "../player/engine.js";
 import { createTurns, latest } from "../shared/latest.js";
@@ -26,7 +25,7 @@ export const canPlayLive = () => Boolean(globalThis.isSecureContext && globalThi
 
 /** @param {Page} page @param {Listening} clips */
 export function startLiveKnobs(page, clips) {
-  const { get, set, on, item, token } = page,
+  const { get, set, on, item, source } = page,
     engine = createEngine();
   /** @type {string[]} */
   const held = [];
@@ -55,14 +54,14 @@ export function startLiveKnobs(page, clips) {
   /** Load stems into the player. @param {number} number @param {string} take @param {string} name */
   async function hold(number, take, name) {
     if (held.includes(name)) return;
-    engine.keep(name, await api.getLiveStems(token, number, take, (fetched) => set({ fetched })));
+    engine.keep(name, await source.live.getStems(number, take, (fetched) => set({ fetched })));
     held.push(name);
     if (held.length > SETS) engine.drop(/** @type {string} */ (held.shift()));
   }
 
   /** @param {Record<string, number>} knobs */
   const filters = (knobs) =>
-    api.getLiveFilters(token, get().number, { take: get().take, knobs, id: (asked += 1) });
+    source.live.getFilters(get().number, { take: get().take, knobs, id: (asked += 1) });
 
   /** Make the knobs of the chosen sound work. Call in a press or tap. */
   async function begin() {
@@ -78,7 +77,7 @@ export function startLiveKnobs(page, clips) {
     const ready = opened;
     ready.catch(() => undefined); // handled below
     try {
-      const { knobs: offered, strings, longest_s: longest } = await api.getLiveKnobs(token, number);
+      const { knobs: offered, strings, longest_s: longest } = await source.live.getKnobs(number);
       if (length() > longest)
         throw new Error("This piece of music is too long for live knobs. Choose a shorter one.");
       const turned = validKnobs(offered, recall(`knobs ${number}`)),

@@ -1,8 +1,8 @@
 /** The clips of an offer: the chosen one first, the others when there is time. */
 
-import { ApiError, getBytes } from "../shared/http.js";
+import { ApiError } from "../shared/http.js";
 import { createClips } from "../player/clips.js";
-import { guardNode } from "../player/guard_node.js";
+import { guardFrom } from "../player/guard_node.js";
 import { dbToGain, findPeaks } from "../player/level.js";
 import { outputGain } from "../shared/output.js";
 
@@ -12,11 +12,11 @@ const BARS = 120;
 
 /** @param {Page} page */
 export function startListening(page) {
-  const { get, set, on, item } = page;
+  const { get, set, on, item, source } = page;
   const clips = createClips({
-    source: (url) => getBytes(url),
+    source: source.getClip,
     onState: (state) => set({ playing: state !== "stopped", held: state === "held" }),
-    guard: guardNode,
+    guard: guardFrom(source.guard),
   });
   /** @type {WeakMap<AudioBuffer, number[]>} */
   const peaks = new WeakMap();

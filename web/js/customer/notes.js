@@ -1,6 +1,5 @@
 /** Comments on a sound or on the whole offer: those sent, and a field for the next. */
 
-import * as api from "./api.js";
 import { day } from "./words.js";
 import { fill, h, say, uid } from "../shared/dom.js";
 import { remember, recall } from "./memory.js";
@@ -47,7 +46,7 @@ export function notesView(page, number, label, { open }) {
 }
 
 /** @param {Page} page @param {number | null} number @param {string} label */
-function noteForm({ token, get, setOffer }, number, label) {
+function noteForm({ source, get, setOffer }, number, label) {
   const name = `note ${number}`,
     id = uid("note"),
     problem = h("p", { class: "problem", role: "alert" });
@@ -78,7 +77,7 @@ function noteForm({ token, get, setOffer }, number, label) {
         send.disabled = true;
         say(problem, "");
         try {
-          const sent = await api.sendComment(token, number, text);
+          const sent = await source.sendComment(number, text);
           setOffer({
             comments: [
               ...get().offer.comments.filter((one) => one.when !== sent.when || one.text !== sent.text),

@@ -5,6 +5,7 @@ import { FIRST_STAND } from "../shared/output.js";
 import { recall } from "./memory.js";
 
 /** @import {Offer} from "./words.js" */
+/** @import {Source} from "./source.js" */
 /** @import {OfferedKnob} from "../shared/types.js" */
 
 /**
@@ -31,8 +32,8 @@ import { recall } from "./memory.js";
 
 const START_TRAVEL = 100 * FIRST_STAND;
 
-/** @param {string} token @param {Offer} offer */
-export function createPage(token, offer) {
+/** @param {Source} source @param {Offer} offer */
+export function createPage(source, offer) {
   const numbers = offer.items.map(({ number }) => number);
   const at = Number(recall("number")),
     take = recall("take");
@@ -58,7 +59,7 @@ export function createPage(token, offer) {
     }),
   );
   return {
-    token,
+    source,
     ...store,
     /** @param {number} number */
     item: (number) =>

@@ -1,13 +1,12 @@
 /** The signed record, at the top of the page. */
 
-import * as api from "./api.js";
 import { day, inGroups } from "./words.js";
 import { fill, h } from "../shared/dom.js";
 
 /** @import {Page} from "./page.js" */
 
 /** @param {Page} page */
-export function recordView({ get, on, token }) {
+export function recordView({ get, on, source }) {
   const box = h("section", { class: "record", tabindex: -1, "aria-label": "Your sign-off" });
   function show() {
     const { signoff } = get().offer;
@@ -41,11 +40,7 @@ export function recordView({ get, on, token }) {
         h(
           "div",
           { class: "row" },
-          h(
-            "a",
-            { class: "button", href: api.recordAddress(token), download: "sign-off.json" },
-            "Save the record",
-          ),
+          h("a", { class: "button", href: source.record, download: "sign-off.json" }, "Save the record"),
           h("button", { type: "button", onclick: () => window.print() }, "Print this page"),
         ),
       ),

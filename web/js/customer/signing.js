@@ -1,6 +1,5 @@
 /** The sign-off: choose the sound, enter name and date, check everything once more, then sign. */
 
-import * as api from "./api.js";
 import { ApiError } from "../shared/http.js";
 import { day, sentence, today } from "./words.js";
 import { openDialog } from "../shared/dialog.js";
@@ -112,7 +111,7 @@ function formStep({ get, item }, form, next) {
 }
 
 /** @param {Page} page @param {Form} form @param {() => void} back @param {() => void} close */
-function checkStep({ token, get, item, setOffer }, form, back, close) {
+function checkStep({ source, get, item, setOffer }, form, back, close) {
   const chosen = item(form.number),
     problem = h("p", { class: "problem", role: "alert" });
   const meant = h("input", { type: "checkbox", required: true });
@@ -131,13 +130,13 @@ function checkStep({ token, get, item, setOffer }, form, back, close) {
         sign.disabled = true;
         say(problem, "");
         try {
-          setOffer({ signoff: await api.signOff(token, { ...form, name: form.name.trim() }) });
+          setOffer({ signoff: await source.signOff({ ...form, name: form.name.trim() }) });
           remember("choice", "");
           close();
           document.querySelector(/** @type {"section"} */ ("section.record"))?.focus();
         } catch (error) {
           if (error instanceof ApiError && error.status === 409) {
-            const now = await api.getOffer(token).catch(() => null);
+            const now = await source.getOffer().catch(() => null);
             if (now) setOffer(now);
           }
           say(problem, `Not signed: ${error instanceof Error ? error.message : error}`);

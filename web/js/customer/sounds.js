@@ -1,6 +1,5 @@
 /** The offered sounds, a row each. Choosing one switches to it. */
 
-import * as api from "./api.js";
 import { sentence, toggleNumber } from "./words.js";
 import { h, s, say } from "../shared/dom.js";
 import { loudnessView } from "./transport.js";
@@ -102,7 +101,7 @@ const brightnessLine = (share) =>
   );
 
 /** @param {Page} page @param {Item} item */
-function favouriteButton({ get, on, set, setOffer, token }, { number, label }) {
+function favouriteButton({ get, on, set, setOffer, source }, { number, label }) {
   const button = h(
     "button",
     {
@@ -114,7 +113,7 @@ function favouriteButton({ get, on, set, setOffer, token }, { number, label }) {
           wanted = toggleNumber(before, number);
         setOffer({ favourites: wanted });
         try {
-          setOffer({ favourites: (await api.setFavourites(token, wanted)).numbers });
+          setOffer({ favourites: (await source.setFavourites(wanted)).numbers });
           set({ trouble: "" });
         } catch (error) {
           setOffer({ favourites: before });

@@ -1,13 +1,14 @@
 /** Put the peak guard into a chain of audio nodes. */
 
 /**
- * @param {BaseAudioContext} context
- * @returns {Promise<AudioNode | null>} null where the browser has no worklets: over plain http, or an old one
+ * @param {string} address of guard_worklet.js
+ * @returns {(context: BaseAudioContext) => Promise<AudioNode | null>} null where the browser has no worklets:
+ *   over plain http, or an old one
  */
-export async function guardNode(context) {
+export const guardFrom = (address) => async (context) => {
   if (!context.audioWorklet || !globalThis.AudioWorkletNode) return null;
   try {
-    await context.audioWorklet.addModule(new URL("./guard_worklet.js", import.meta.url));
+    await context.audioWorklet.addModule(address);
   } catch {
     return null; // not loaded: the clips stay below the ceiling by their gain
   }
@@ -16,4 +17,4 @@ export async function guardNode(context) {
     channelCount: 1,
     channelCountMode: "explicit",
   });
-}
+};

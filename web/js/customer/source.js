@@ -1,0 +1,26 @@
+/**
+ * Where the customer's page has its proposal from, and where what the customer does goes. No code.
+ *
+ * @import {Comment, Offer, SignOff} from "./words.js"
+ * @import {OfferedKnob} from "../shared/types.js"
+ *
+ * @typedef {object} Source
+ * @property {string} guard  address of the worklet that keeps peaks below the ceiling
+ * @property {() => Promise<Offer>} getOffer
+ * @property {(file: string) => Promise<ArrayBuffer>} getClip  the bytes of a file that the offer names
+ * @property {(numbers: number[]) => Promise<{numbers: number[]}>} setFavourites
+ * @property {(number: number | null, text: string) => Promise<Comment>} sendComment
+ * @property {(form: {number: number, name: string, date: string}) => Promise<SignOff>} signOff
+ * @property {string} record  address of the signed record
+ * @property {LiveSource} live
+ *
+ * @typedef {object} LiveSource  The knobs of an offered sound, by its number.
+ * @property {(number: number) => Promise<{knobs: OfferedKnob[], strings: number, longest_s: number}>}
+ *   getKnobs
+ * @property {(number: number, form: {take: string, knobs: Record<string, number>, id: number}) =>
+ *   Promise<ArrayBuffer>} getFilters
+ * @property {(number: number, take: string, onProgress: (share: number) => void) => Promise<Float32Array[]>}
+ *   getStems  several megabytes, so with progress: the share received, 0 to 1
+ */
+
+export {};

@@ -1,0 +1,207 @@
+/** The customer's page: listen, compare, mark favourites, comment, choose, sign. */
+
+import { ApiError } from "../shared/http.js";
+import { day, standing } from "./words.js";
+import { builtView } from "./built.js";
+import { compareButton, compareView } from "./compare.js";
+import { deckView, levelView } from "./transport.js";
+import { startListening } from "./listening.js";
+import { remember } from "./memory.js";
+import { notesView } from "./notes.js";
+import { createPage } from "./page.js";
+import { recordView } from "./record.js";
+import { openSigning } from "./signing.js";
+import { soundsView } from "./sounds.js";
+import { startLiveKnobs } from "./knobs.js";
+import { fill, h, say } from "../shared/dom.js";
+
+/** @import {Page} from "./page.js" */
+/** @import {Source} from "./source.js" */
+
+const LOOK_AGAIN_MS = 1200,
+  RETRY_MS = 3000;
+const main = /** @type {HTMLElement} */ (document.getElementById("page"));
+
+/** @param {Source} source */
+export async function start(source) {
+  try {
+    show(createPage(source, await source.getOffer()));
+  } catch (error) {
+    fill(main, closed(error));
+    if (error instanceof ApiError && (error.status === 0 || error.status >= 500))
+      setTimeout(start, RETRY_MS, source);
+  }
+}
+
+/** The reason why the page has no offer. @param {unknown} error */
+function closed(error) {
+  const status = error instanceof ApiError ? error.status : -1;
+  const [title, text] = {
+    404: [
+      "This link does not work",
+      "Part of it may be missing. Open the whole link as the workshop sent it, or ask the workshop to send it again.",
+    ],
+    410: [
+      "This proposal is closed",
+      "It has expired, or the workshop has withdrawn it. Nothing you wrote is lost. Ask the workshop for a new link.",
+    ],
+    429: [
+      "One moment, please",
+      "Someone here has tried too many wrong links. Wait ten minutes, then open the link again.",
+    ],
+    0: ["No connection", "The workshop's server does not answer. This page keeps trying."],
+  }[status] ?? [
+    "Something went wrong",
+    "The workshop's server has a problem. This page keeps trying; you can also reload it.",
+  ];
+  return h("div", { class: "blank", role: "alert" }, h("h1", {}, title), h("p", {}, text));
+}
+
+/** @param {Page} page */
+function show(page) {
+  const { get, on } = page,
+    { offer } = get(),
+    listening = startLiveKnobs(page, startListening(page));
+  document.title = `${offer.title}: sounds to choose from`;
+  const parts = [
+    h("header", { class: "head" }, h("h1", {}, offer.title), untilView(page)),
+    recordView(page),
+    readyView(page),
+    deckView(page, listening),
+    h("div", { class: "left" }, levelView(page, listening), soundsView(page, listening)),
+    h("div", { class: "right" }, builtView(page), wholeView(page), dockView(page, listening)),
+    troubleView(page),
+  ];
+  main.className = "offer";
+  fill(main, ...parts);
+  on(["number"], ({ number }) => remember("number", String(number)));
+  on(["take"], ({ take }) => remember("take", take));
+  on(["travel"], ({ travel }) => remember("level", String(travel)));
+  on(["matched"], ({ matched }) => remember("loudness", matched ? "equal" : "true"));
+  document.addEventListener("keydown", (event) => spaceBar(event, listening.toggle.bind(listening)));
+  keepFresh(page);
+}
+
+/** @param {Page} page */
+function untilView({ get }) {
+  const { created, expires, signoff } = get().offer;
+  return h(
+    "p",
+    { class: "soft small" },
+    signoff ? `Proposal of ${day(created)}` : `Open until ${day(expires)}`,
+  );
+}
+
+/** @param {Page} page */
+const wholeView = (page) =>
+  h(
+    "section",
+    { class: "whole", "aria-label": "Question or wish" },
+    notesView(page, null, "Ask the workshop a question, or say what you would like", { open: true }),
+  );
+
+/** The progress of the sounds while they are rendered. @param {Page} page */
+function readyView({ get, on }) {
+  const bar = h("progress", { max: 1, "aria-label": "Sounds prepared" }),
+    text = h("p", { class: "small" });
+  const box = h("section", { class: "ready", "aria-label": "Being prepared" }, text, bar);
+  const show = () => {
+    const { ready, failed } = get().offer;
+    box.hidden = ready >= 1 && failed === 0;
+    bar.hidden = failed > 0;
+    bar.value = ready;
+    say(
+      text,
+      failed > 0
+        ? "Some sounds could not be prepared. The workshop can see why; please let them know."
+        : "Preparing the sounds. This takes about a minute; the page updates by itself.",
+    );
+  };
+  on(["offer"], show);
+  show();
+  return box;
+}
+
+/** @param {Page} page @param {ReturnType<typeof startListening>} listening */
+function dockView(page, listening) {
+  const { get, on } = page,
+    note = h("p", { class: "soft small", role: "status" });
+  const sign = h(
+    "button",
+    { type: "button", class: "main sign", onclick: () => openSigning(page) },
+    "Choose and sign off",
+  );
+  const show = () => {
+    const { offer } = get();
+    sign.hidden = note.hidden = offer.signoff !== null;
+    say(note, standing(offer.favourites.length));
+  };
+  on(["offer"], show);
+  show();
+  return h(
+    "section",
+    { class: "dock", "aria-label": "Compare and choose" },
+    compareView(page, listening),
+    h("div", { class: "ends" }, compareButton(page), sign),
+    note,
+  );
+}
+
+/** @param {Page} page */
+function troubleView({ get, set, on }) {
+  const text = h("span", {});
+  const box = h(
+    "div",
+    { class: "trouble", role: "alert" },
+    text,
+    h("button", { type: "button", class: "quiet", onclick: () => set({ trouble: "" }) }, "Close"),
+  );
+  const show = () => {
+    const { trouble, held } = get();
+    box.hidden = !trouble && !held;
+    say(text, trouble || (held ? "The sound was interrupted. Tap Play to continue." : ""));
+  };
+  on(["trouble", "held"], show);
+  show();
+  return box;
+}
+
+/**
+ * Play or pause with the space bar, unless it has another meaning there.
+ * @param {KeyboardEvent} event @param {() => void} toggle
+ */
+function spaceBar(event, toggle) {
+  const at = event.target instanceof Element ? event.target : document.body;
+  if (
+    event.key !== " " ||
+    event.repeat ||
+    at.closest("textarea, select, button, summary, a, dialog, input:not([type=radio], [type=range])")
+  )
+    return;
+  event.preventDefault();
+  toggle();
+}
+
+/**
+ * Reload the offer while clips are rendered, and when the customer returns to the page.
+ * @param {Page} page
+ */
+function keepFresh(page) {
+  const look = async () => {
+    try {
+      page.set({ offer: await page.source.getOffer() });
+    } catch (error) {
+      if (error instanceof ApiError && error.status === 410) fill(main, closed(error));
+    }
+  };
+  const waiting = async () => {
+    const { ready, failed } = page.get().offer;
+    if (ready >= 1 || failed > 0) return;
+    if (!document.hidden) await look();
+    setTimeout(waiting, LOOK_AGAIN_MS);
+  };
+  setTimeout(waiting, LOOK_AGAIN_MS);
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) look();
+  });
+}

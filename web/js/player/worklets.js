@@ -1,0 +1,4 @@
+/** Addresses of the worklets. In a file of its own: a page that is one file holds its worklets itself. */
+
+/** The guard of peaks behind finished clips. */
+export const GUARD = new URL("./guard_worklet.js", import.meta.url).href;
