@@ -243,17 +243,25 @@ def test_keys_move_turn_and_tidy_and_undo_takes_each_back(bench: Page) -> None:
     board.focus()
     walk_to(page, "output.tip")
     before = place_of(page, "output")
+    late: list[Route] = []
+    page.route("**/drawing", lambda route: late.append(route))
     page.keyboard.press("Shift+ArrowDown")
     page.keyboard.press("Shift+ArrowDown")
-    assert place_of(page, "output") != before
+    moved = place_of(page, "output")
+    assert moved != before
     said(page, "Moved output.")
     page.keyboard.press("Shift+ArrowDown")
-    page.keyboard.press("Control+z")  # before it is an edit
+    assert place_of(page, "output") != moved
+    page.keyboard.press("Control+z")  # before it is an edit, and before the last one's drawing is there
     said(page, "output is back.")
+    until(page, f"document.querySelector('.part.jack > g').getAttribute('transform') === {moved!r}")
+    for request in late:
+        request.continue_()
+    page.unroute("**/drawing")
     # the part's card has the focus, and the keys still mean the part
     page.keyboard.press("p")
     expect(page.locator(".board-card h2")).to_be_focused()
-    moved = place_of(page, "output")
+    assert place_of(page, "output") == moved
     page.keyboard.press("Shift+ArrowRight")
     assert place_of(page, "output") != moved
     said(page, "Moved output.")

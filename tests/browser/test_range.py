@@ -60,10 +60,12 @@ def find(page: Page, sounds: int = 572, wanted: str = "most useful") -> None:
 
 def place_of(dot: Locator) -> FloatRect:
     """Return where a dot is; the search may draw the map anew meanwhile."""
-    for _ in range(5):
-        dot.scroll_into_view_if_needed()
-        if box := dot.bounding_box():
-            return box
+    box = "(dot) => { dot.scrollIntoView({block: 'nearest'}); return dot.getBoundingClientRect().toJSON(); }"
+    for _ in range(50):
+        found = dot.evaluate(box)  # in one step: between two, the dot may have been replaced
+        if found["width"]:
+            return found
+        dot.page.wait_for_timeout(20)
     raise AssertionError(f"{dot} is never drawn")
 
 

@@ -66,9 +66,10 @@ export function drawingView(session) {
   let laid = null;
   /** @type {Picture | null} */
   let shown = null;
-  /** Where parts stand while they are moved.
-   * @type {{places: Record<string, Place>, written: boolean} | null} */
+  /** Where parts stand while they are moved; `under` was written before, and no drawing came with it yet.
+   * @type {{places: Record<string, Place>, written: boolean, under: Record<string, Place> | null} | null} */
   let moving = null;
+  const writtenNow = () => (moving?.written ? moving.places : (moving?.under ?? null));
   /** Where parts stand that the draft gives no place. @type {Record<string, Place>} */
   let remembered = {};
   /** @type {"sound" | "joints"} */
@@ -82,9 +83,11 @@ export function drawingView(session) {
       const { draft, setting } = hearingOf(get());
       if (!setting.position || !isFitted(get())) return;
       const over = moving?.written ? moving : null;
+      const under = writtenNow();
       const found = await getDrawing(draft, setting, signal);
       known = found;
       if (moving === over || same(moving?.places, found.facts.places)) moving = null;
+      else if (moving && moving.under === under) moving.under = null;
       if (care.textContent !== found.care.join(""))
         fill(care, ...found.care.map((line) => h("li", {}, line)));
       await lay();
@@ -171,7 +174,7 @@ export function drawingView(session) {
     places: () => laid?.places ?? {},
     preview(places) {
       if (!known || !laid) return;
-      moving = { places, written: false };
+      moving = { places, written: false, under: writtenNow() };
       const kept = laid.routed.cells;
       laid = layWires(known.facts, shapesOf(known.facts), places, { folded, effort: "quick", kept });
       laidFor = "";
@@ -182,7 +185,7 @@ export function drawingView(session) {
       if (!moving || (written && written !== moving.places)) return;
       if (written) moving.written = true;
       else {
-        moving = null;
+        moving = moving.under && { places: moving.under, written: true, under: null };
         laidFor = "";
         lay();
       }
