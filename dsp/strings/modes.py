@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
-from dsp.strings.damping import DEAD_PER_S, decay_rate, end_rate, palm_rate, touch_rate
+from dsp.strings.damping import decay_rate, end_rate, palm_rate, touch_rate
 from dsp.strings.note import Note
 from dsp.strings.pluck import pluck_velocity
 from dsp.strings.sensing import place_factor, string_sensitivity
@@ -196,8 +196,6 @@ def mode_rates(
     pitch_hz = string.speed_m_s * bent / (2.0 * length_m)
     decay = decay_rate(string, hz) + end_rate(string, pitch_hz, 1.0) * modes.conductance_s_kg
     decay = decay + palm_rate(modes.numbers, length_m, note.mute) + touch_rate(modes.numbers, note.harmonic)
-    if note.dead:
-        decay = decay + DEAD_PER_S
     return np.asarray(-decay + 2j * pi * hz)
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
 from dsp.strings.curvature import REACH, TOP_SHARE, Curvature, slope, step_of
+from dsp.strings.damping import DEAD_PER_S
 from dsp.strings.glide import Glide, glide_of
 from dsp.strings.hands import stop_envelope, stop_time_s, touched_s
 from dsp.strings.modes import (
@@ -41,7 +42,7 @@ FAINT_DB = -60.0
 """A mode's displacement no longer bends the flux this far below the largest."""
 SETTLES_S = 0.25
 """Time in which the flux of the string at rest, displaced, fades out of what is heard."""
-METHOD = 4
+METHOD = 5
 """Version of the sound: raise it with every audible change, and cached stems are made again."""
 
 
@@ -230,7 +231,8 @@ def _glide(modes: Modes, note: Note, setup: Setup) -> Glide | None:
     length_m = note.length_m(string.length_m)
     rates = mode_rates(modes, note, string, length_m)
     bellies_m = modes.belly_m_s / (rates.imag * modes.sensitivity)
-    return glide_of(string, length_m, modes.numbers, bellies_m, -rates.real)
+    decays = -rates.real + (DEAD_PER_S if note.dead else 0.0)
+    return glide_of(string, length_m, modes.numbers, bellies_m, decays)
 
 
 def _at(
@@ -258,7 +260,7 @@ def _at(
 
 
 def _length(modes: Modes, note: Note, setup: Setup, most: int) -> int:
-    """Return the samples until a note has died away or is stopped."""
+    """Return the samples until a note has died away or its string is plucked again."""
     ends = [(1.0, 1.0)]
     if note.movement is not None:  # a longer string rings longer, so the final length counts too
         ends.append(note.movement.final_ratios())

@@ -291,6 +291,8 @@ DAMPED_FIRST_DB = -40.0
 STOPPED_DB = -80.0
 """150 ms after the left hand's stop, re just before it: 20 dB below what counts as silence (the 60 dB of a
 reverberation time). Measured -99."""
+RESIDUE_DB = 0.1
+"""Of what hands leave, re the string left alone: 32-bit roundings are far below both. Measured 0.001."""
 HARMONIC_LEAVES_DB = -40.0
 """The bar: partials without a node under the finger, half a second after, re the harmonic."""
 BEND_CENT = 1.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import tracemalloc
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -20,6 +21,7 @@ from tolerances import (
     GAINS,
     HARMONIC_LEAVES_DB,
     OUT_OF_BAND_DB,
+    RESIDUE_DB,
     RUNG_OUT_DB,
     STARTS_DB,
     STOPPED_DB,
@@ -31,7 +33,7 @@ from tolerances import (
 from dsp.parts.coil import Coil
 from dsp.strings import perform as performing
 from dsp.strings.curvature import Curvature
-from dsp.strings.hands import stop_envelope
+from dsp.strings.hands import LEFT_DB, stop_envelope
 from dsp.strings.modes import ONE_PLANE
 from dsp.strings.note import Movement, Note
 from dsp.strings.perform import Setup, perform, render_note
@@ -383,6 +385,21 @@ def test_two_hands_one_after_the_other_damp_both() -> None:
     assert np.all(left[:24_000] == 1.0)
     assert 1.0 > left[24_480] > left[26_400] > 0.0
     np.testing.assert_array_equal(stop_envelope(time_s, Note(0, 0.0)), np.ones(48_000))
+
+
+@pytest.mark.parametrize("held", [{"stop_s": 0.3}, {"dead": True}, {"hush_s": 0.2}])
+def test_hands_leave_a_residue_that_decays_as_the_string_does(held: dict[str, Any]) -> None:
+    """A stop is no gate: what is left keeps its share of the open string's sound."""
+    ended, rung = heard(replace(PLAIN, **held), seconds=2.0), heard(PLAIN, seconds=2.0)
+    for at_s in (1.0, 1.8):
+        part = slice(round(at_s * RATE_HZ), round((at_s + 0.2) * RATE_HZ))
+        assert db(peak(ended[:, part]) / peak(rung[:, part])) == pytest.approx(LEFT_DB, abs=RESIDUE_DB)
+
+
+def test_a_new_pluck_leaves_nothing_of_the_note_before() -> None:
+    ended = heard(replace(PLAIN, stop_s=0.3, again_s=0.5))
+    assert not ended[:, round(0.53 * RATE_HZ) :].any()
+    assert ended[:, round(0.48 * RATE_HZ)].all()
 
 
 def test_a_slur_lets_the_string_ring_until_it_lands() -> None:
