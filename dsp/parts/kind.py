@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from dsp.documents.field import Field
 from dsp.documents.tree import Node, Reading
+from dsp.parts.taper import Taper
 
 Complex = NDArray[np.complex128]
 Terminal = tuple[str, str]
@@ -338,8 +339,36 @@ class TwoLead(Conductor[P]):
         return (self.dc_ohm(part),)
 
 
+@dataclass(frozen=True)
+class Stretch:
+    """A stretch of a track along which resistances are straight lines.
+
+    Attributes
+    ----------
+    first, last : float
+        Shares of the track at its ends.
+    ohms : tuple of (float, float)
+        Of each segment at both ends; infinite where there is no track.
+    at_top : bool
+        Whether it holds with the knob at its very top alone, and the one before it up to there.
+    """
+
+    first: float
+    last: float
+    ohms: tuple[tuple[float, float], ...]
+    at_top: bool = False
+
+
 class Variable(PartKind[P]):
     """A kind whose resistances depend on a knob."""
+
+    @abstractmethod
+    def taper(self, part: P) -> Taper:
+        """Return the share of the track at each knob setting."""
+
+    @abstractmethod
+    def stretches(self, part: P) -> tuple[Stretch, ...]:
+        """Return the stretches of the track, from share 0 on."""
 
     @abstractmethod
     def segments(self, part: P) -> tuple[Pair, ...]:

@@ -11,7 +11,7 @@ from dsp.documents.schema import SCALAR
 from dsp.documents.tree import Items, Node, Reading
 from dsp.documents.values import read_quantity
 from dsp.errors import InputError
-from dsp.parts.kind import Form, Pair, Part, Refuse, Symbol, Variable
+from dsp.parts.kind import Form, Pair, Part, Refuse, Stretch, Symbol, Variable
 from dsp.parts.taper import NAMES, Taper, from_points, linear, named
 from dsp.units import show
 
@@ -86,19 +86,36 @@ class Pot(Part):
         if not 0.0 <= knob <= KNOB_TOP:
             raise InputError("knob", f"{knob:g}", KNOB_ALLOWED)
         share = float(self.taper.share(knob / KNOB_TOP))
+        stretches = self.stretches()
+        at_top = knob == KNOB_TOP
+        stretch = next((one for one in stretches if one.at_top and at_top), None) or next(
+            one for one in stretches if share < one.last or one.last == 1.0
+        )
+        way = (share - stretch.first) / max(stretch.last - stretch.first, 1e-300)
+        return tuple(_between(ends, way) for ends in stretch.ohms)
+
+    def stretches(self) -> tuple[Stretch, ...]:
+        """Return the stretches beside a tap, then the top where it opens."""
         end, track = self.end_resistance_ohm, self.resistance_ohm
-        low, high = end + share * track, end + (1.0 - share) * track
-        if self.no_load and knob == KNOB_TOP:
-            low = OPEN_OHM
+        gone = OPEN_OHM, OPEN_OHM
         if self.tap is None:
-            return _or_joint(low), _or_joint(high)
-        first, last = end + self.tap * track, end + (1.0 - self.tap) * track
-        apart = abs(share - self.tap) * track
-        if low == OPEN_OHM:  # the gap is beside the wiper: the tap keeps its way to lug 1
-            return OPEN_OHM, _or_joint(high), first, OPEN_OHM, OPEN_OHM
-        if share < self.tap:
-            return _or_joint(low), OPEN_OHM, OPEN_OHM, last, _or_joint(apart)
-        return OPEN_OHM, _or_joint(high), first, OPEN_OHM, _or_joint(apart)
+            whole = (end, end + track), (end + track, end)
+            found = [Stretch(0.0, 1.0, whole)]
+            top: tuple[tuple[float, float], ...] = gone, (end, end)
+        else:
+            first, last = end + self.tap * track, end + (1.0 - self.tap) * track
+            below, above = self.tap * track, (1.0 - self.tap) * track
+            lower = (end, first), gone, gone, (last, last), (below, 0.0)
+            upper = gone, (last, end), (first, first), gone, (0.0, above)
+            found = [Stretch(0.0, self.tap, lower), Stretch(self.tap, 1.0, upper)]
+            # the gap is beside the wiper: the tap keeps its way to lug 1
+            top = gone, (end, end), (first, first), gone, gone
+        return (*found, Stretch(1.0, 1.0, top, at_top=True)) if self.no_load else tuple(found)
+
+
+def _between(ends: tuple[float, float], way: float) -> float:
+    first, last = ends
+    return _or_joint(first if first == last else first + (last - first) * way)
 
 
 def _or_joint(ohm: float) -> float:
@@ -214,6 +231,14 @@ class PotKind(Variable[Pot]):
         """Return the lugs of the track on either side of the wiper and of a tap."""
         pairs = ("1", "2"), ("2", "3")
         return pairs if part.tap is None else (*pairs, ("1", TAP_LUG), (TAP_LUG, "3"), ("2", TAP_LUG))
+
+    def taper(self, part: Pot) -> Taper:
+        """Return the pot's taper."""
+        return part.taper
+
+    def stretches(self, part: Pot) -> tuple[Stretch, ...]:
+        """Return the stretches of the pot's track."""
+        return part.stretches()
 
     def resistances(self, part: Pot, knob: float) -> tuple[float, ...]:
         """Return each segment's resistance with the knob at 0 to 10, ohm."""

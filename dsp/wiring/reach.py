@@ -12,6 +12,7 @@ Blocks by depth-first search: J. Hopcroft and R. Tarjan, Algorithm 447, Comm. AC
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from dsp.wiring.network import GROUND, Network
 from dsp.wiring.union import Merge
@@ -27,6 +28,21 @@ def find_reaching_coils(network: Network) -> tuple[bool, ...]:
     tuple of bool
         In the order of ``network.coils``.
     """
+    reaching = _reaching_branches(network)
+    return tuple(reaching[coil.name, 0] for coil in network.coils)
+
+
+def leave_reaching(network: Network) -> Network:
+    """Return the network without what cannot reach the output."""
+    reaching = _reaching_branches(network)
+    branches = tuple(one for one in network.branches if reaching[one.name, one.number])
+    names = {branch.name for branch in branches}
+    couplings = tuple(one for one in network.couplings if {one.first, one.second} <= names)
+    return replace(network, branches=branches, couplings=couplings)
+
+
+def _reaching_branches(network: Network) -> dict[tuple[str, int], bool]:
+    """Whether each branch is in one block with the load, by itself or by links."""
     edges: list[Edge] = [(branch.a, branch.b) for branch in network.branches]
     edges += [(segment.a, segment.b) for segment in network.segments]
     load = (GROUND, network.output)
@@ -40,7 +56,7 @@ def find_reaching_coils(network: Network) -> tuple[bool, ...]:
         linked.join(block_of[branch.name, branch.number] for branch in group)  # one flux
     for tie in network.ties:
         linked.join(block_of[branch.name, branch.number] for branch in tie.branches)
-    return tuple(linked.same(block_of[coil.name, 0], block[-1]) for coil in network.coils)
+    return {branch: linked.same(one, block[-1]) for branch, one in block_of.items()}
 
 
 def find_blocks(edges: Sequence[Edge], n_nodes: int) -> list[int]:

@@ -1,0 +1,1 @@
+"""A position for every knob value, for a page without the circuit."""
