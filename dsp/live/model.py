@@ -30,7 +30,7 @@ from dsp.parts.taper import Taper
 from dsp.wiring.model import Setting, Wiring
 
 FORMAT = 1
-LOWEST_HZ, HIGHEST_HZ, FREQUENCIES = 8.0, 22_500.0, 128
+LOWEST_HZ, HIGHEST_HZ, FREQUENCIES = 4.0, 22_500.0, 140
 """Evenly spread over the logarithm, 6 % apart. Between them a page interpolates the polynomials' values."""
 MOST_BYTES = 600_000
 """Of a model. Where more knobs would need more, those that change least stand still."""

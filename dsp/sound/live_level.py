@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from dsp.filters.bank import Bank
 from dsp.sound.levels import Floats
-from dsp.sound.loudness import HOP_S, HOPS_PER_BLOCK, SILENT, gain_db_to_match, gated_lufs, k_filter
+from dsp.sound.loudness import HOP_S, HOPS_PER_BLOCK, SILENT, gain_db_to_match, gated_lufs, is_loud, k_filter
 
 TARGET_LUFS = -20.0
 """Loudness of matched settings, and of the loudest position as wired, where the page's slider starts.
@@ -74,6 +74,24 @@ class TakeSpectra:
         """
         power = self._block_powers(bank)
         return gain_db_to_match(power, TARGET_LUFS) if power.max(initial=0.0) > SILENT else math.inf
+
+    def loud_powers(self) -> tuple[Floats, Floats]:
+        """Return mean powers for a page that knows no blocks.
+
+        The mean runs over the blocks that the gates of BS.1770 leave of the coils' summed powers. With it a
+        setting's loudness is one sum.
+
+        Returns
+        -------
+        hz : ndarray, shape (n_bands,)
+        values : ndarray, shape (n_bands * n_coils**2,), V²
+            As a row of the table.
+        """
+        n_coils = round(math.sqrt(self.table.shape[1] / len(self.centres_hz)))
+        rows = self.table.reshape(len(self.table), len(self.centres_hz), -1)
+        loud = is_loud(rows[:, :, :n_coils].sum(axis=(1, 2)).astype(float))
+        values = self.table[loud].mean(axis=0, dtype=float) if loud.any() else np.zeros(self.table.shape[1])
+        return self.centres_hz, values
 
     def _block_powers(self, bank: Bank) -> Floats:
         response = bank.response(self.centres_hz)

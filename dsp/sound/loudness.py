@@ -126,11 +126,17 @@ def gated_lufs(power: Floats) -> float:
     float
         LUFS; minus infinity where no block reaches -70 LUFS.
     """
-    heard = power[power >= 10.0 ** ((GATE_LUFS - OFFSET_LU) / 10.0)]
-    if not heard.size:
-        return -math.inf
-    kept = heard[heard > RELATIVE_GATE * heard.mean()]
-    return OFFSET_LU + 10.0 * math.log10(kept.mean())
+    loud = is_loud(power)
+    return OFFSET_LU + 10.0 * math.log10(power[loud].mean()) if loud.any() else -math.inf
+
+
+def is_loud(power: Floats) -> NDArray[np.bool_]:
+    """Return which block powers both gates of BS.1770 leave; see `gated_lufs`."""
+    heard = power >= 10.0 ** ((GATE_LUFS - OFFSET_LU) / 10.0)
+    found: NDArray[np.bool_] = (
+        heard & (power > RELATIVE_GATE * np.mean(power, where=heard)) if heard.any() else heard
+    )
+    return found
 
 
 def integrated_lufs(samples: Floats, rate_hz: float) -> float:
