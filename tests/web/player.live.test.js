@@ -30,7 +30,10 @@ const models = cases.map((/** @type {any} */ one) => readModel(bytes(one.model))
 /** The largest value of all coils. @param {{re: number[][], im: number[][]}} all */
 const peakOf = ({ re, im }) => Math.max(...re.flatMap((row, k) => row.map((a, i) => size(a, im[k][i]))));
 
-/** Calls a function for every setting of every case. @param {(one: any, model: any, at: any) => void} check */
+/**
+ * Calls a function for every setting of every case.
+ * @param {(one: any, model: any, at: any) => void} check
+ */
 function everySetting(check) {
   cases.forEach((/** @type {any} */ one, /** @type {number} */ i) => {
     for (const at of one.settings) check(one, models[i], at);
@@ -171,7 +174,10 @@ test("the transform is that of the definition, and its inverse comes back", () =
   );
 });
 
-/** Convolution by its definition. @param {Float32Array[]} inputs @param {Float32Array[]} filters @param {number} n */
+/**
+ * Convolution by its definition.
+ * @param {Float32Array[]} inputs @param {Float32Array[]} filters @param {number} n
+ */
 function convolved(inputs, filters, n) {
   let sum = 0;
   inputs.forEach((input, k) =>
