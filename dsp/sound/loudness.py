@@ -131,7 +131,13 @@ def gated_lufs(power: Floats) -> float:
 
 
 def is_loud(power: Floats) -> NDArray[np.bool_]:
-    """Return which block powers both gates of BS.1770 leave; see `gated_lufs`."""
+    """Return which blocks both gates of BS.1770 leave, shape (n_blocks,).
+
+    Parameters
+    ----------
+    power : ndarray, shape (n_blocks,), full scale 1 squared
+        K-weighted.
+    """
     heard = power >= 10.0 ** ((GATE_LUFS - OFFSET_LU) / 10.0)
     found: NDArray[np.bool_] = (
         heard & (power > RELATIVE_GATE * np.mean(power, where=heard)) if heard.any() else heard
