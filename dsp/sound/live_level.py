@@ -75,11 +75,16 @@ class TakeSpectra:
         power = self._block_powers(bank)
         return gain_db_to_match(power, TARGET_LUFS) if power.max(initial=0.0) > SILENT else math.inf
 
-    def loud_powers(self) -> tuple[Floats, Floats]:
+    def loud_powers(self, bank: Bank) -> tuple[Floats, Floats]:
         """Return mean powers for a page that knows no blocks.
 
-        The mean runs over the blocks that the gates of BS.1770 leave of the coils' summed powers. With it a
-        setting's loudness is one sum.
+        The mean runs over the blocks that the gates of BS.1770 leave at a setting, of the coils' summed
+        powers where that is silent. A setting's loudness is then one sum, right at this one.
+
+        Parameters
+        ----------
+        bank : Bank
+            Filters of the setting.
 
         Returns
         -------
@@ -87,9 +92,12 @@ class TakeSpectra:
         values : ndarray, shape (n_bands * n_coils**2,), V²
             As a row of the table.
         """
-        n_coils = round(math.sqrt(self.table.shape[1] / len(self.centres_hz)))
-        rows = self.table.reshape(len(self.table), len(self.centres_hz), -1)
-        loud = is_loud(rows[:, :, :n_coils].sum(axis=(1, 2)).astype(float))
+        power = self._block_powers(bank)
+        if power.max(initial=0.0) <= SILENT:
+            n_coils = len(bank.taps)
+            rows = self.table.reshape(len(self.table), len(self.centres_hz), -1)
+            power = rows[:, :, :n_coils].sum(axis=(1, 2)).astype(float)
+        loud = is_loud(power / max(float(power.max(initial=0.0)), SILENT))
         values = self.table[loud].mean(axis=0, dtype=float) if loud.any() else np.zeros(self.table.shape[1])
         return self.centres_hz, values
 

@@ -21,6 +21,8 @@ from dsp.facts.findings.check import check
 from dsp.facts.findings.table import Finding
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank
+from dsp.live.model import make_model, pack_model
+from dsp.sound.levels import Floats
 from dsp.sound.live_level import monitor_gain_db
 from dsp.takes.performance import Performance
 from dsp.wiring.editing.document import Document, Edit, Edited
@@ -110,6 +112,7 @@ class Bench:
         self._coils: Recent[Wiring] = Recent(MOST_WIRINGS)
         self._findings: Recent[tuple[Finding, ...]] = Recent(MOST_WIRINGS)
         self._banks: Recent[Bank] = Recent(MOST_BANKS)
+        self._models: Recent[bytes] = Recent(MOST_CACHED)
         self._cached: Recent[Any] = Recent(MOST_CACHED)
 
     def require_version(self, draft: Draft) -> None:
@@ -217,6 +220,24 @@ class Bench:
     def stems(self, draft: Draft, take: str, *, from_s: float = 0.0) -> LiveStems:
         """Return the stems of a take for a draft; see `LiveTakes.stems`."""
         return self._takes.stems(self.coils(draft), take, from_s=from_s)
+
+    def powers(self, hearing: Hearing, take: str) -> tuple[Floats, Floats]:
+        """Return a take's powers for a page that turns knobs.
+
+        Returns
+        -------
+        hz : ndarray, shape (n_bands,)
+        values : ndarray, shape (n_bands * n_coils**2,), V²
+            See `TakeSpectra.loud_powers`.
+        """
+        spectra = self._takes.spectra(self.coils(hearing.draft), take)
+        return spectra.loud_powers(self.bank(hearing))
+
+    def model(self, hearing: Hearing) -> bytes:
+        """Return a setting for any knob values; see `dsp.live.model`."""
+        parsed, setting = self.read(hearing.draft), self.setting(hearing)
+        key = (parsed.circuit, _key(setting))
+        return self._models.get_or_make(key, lambda: pack_model(make_model(parsed.wiring, setting)))
 
     def coils(self, draft: Draft) -> Wiring:
         """Return the coils of a draft, without what they are soldered to.

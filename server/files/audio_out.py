@@ -280,6 +280,15 @@ def _fix_serial(path: Path) -> None:
             file.seek(after)
 
 
+def flac_bytes(samples: NDArray[np.int16], rate_hz: int) -> bytes:
+    """Return 16-bit samples, shape (n, channels), as the bytes of a FLAC file."""
+    import soundfile
+
+    held = io.BytesIO()
+    soundfile.write(held, samples, rate_hz, "PCM_16", format="FLAC")
+    return held.getvalue()
+
+
 def wav_bytes(samples: NDArray[np.int16], rate_hz: int) -> bytes:
     """Return mono 16-bit samples, shape (n,), as the bytes of a WAV file."""
     import soundfile

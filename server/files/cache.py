@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dsp.errors import InputError
-from server.files.whole import reason, whole_file, write_text
+from server.files.whole import reason, whole_file
 from server.paths import PACKAGES
 
 Floats = NDArray[np.float64]
@@ -124,30 +124,50 @@ def kept_text(kind: str, name: str, ending: str, make: Callable[[], str]) -> str
     ending : str
         Of the file's name.
     """
+    found = kept_bytes(kind, name, ending, lambda: make().encode(), MOST_TEXT_BYTES)
+    try:
+        return found.decode()
+    except ValueError:  # damaged
+        return make()
+
+
+def kept_bytes(kind: str, name: str, ending: str, make: Callable[[], bytes], most_bytes: int) -> bytes:
+    """Return a file's content from the cache, or make and cache it.
+
+    Parameters
+    ----------
+    kind : str
+        Folder within the cache. Its files unused for longest give way beyond ``most_bytes``.
+    name : str
+        From `digest`.
+    ending : str
+        Of the file's name.
+    """
     folder = cache_folder()
     if folder is None:
         return make()
     path = folder / kind / f"{name}.{ending}"
-    with contextlib.suppress(OSError, ValueError):
-        found = path.read_text(encoding="utf-8")
+    with contextlib.suppress(OSError):
+        found = path.read_bytes()
         path.touch()  # the time of its last use
         if found:
             return found
     made = make()
     with contextlib.suppress(OSError, InputError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_text(path, made)
-        _bound_texts(path)
+        with whole_file(path) as beside:
+            beside.write_bytes(made)
+        _bound_beside(path, most_bytes)
     return made
 
 
-def _bound_texts(keep: Path) -> None:
-    """Delete the texts beside one that are unused for longest, until all are within their bound."""
+def _bound_beside(keep: Path, most_bytes: int) -> None:
+    """Delete the files beside one that are unused for longest, until all are within their bound."""
     others = [one for one in keep.parent.glob(f"*{keep.suffix}") if one != keep]
     files = sorted((one.stat().st_mtime, one.stat().st_size, one) for one in others)
     size = sum(one[1] for one in files) + keep.stat().st_size
     for _, bytes_of, old in files:
-        if size <= MOST_TEXT_BYTES:
+        if size <= most_bytes:
             break
         old.unlink(missing_ok=True)
         size -= bytes_of

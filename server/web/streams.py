@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import re
 from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -74,16 +75,14 @@ def _refusal(users: int) -> TooOften:
     return TooOften("the transfer", f"{users} of this link at once", "a few at a time: try again in a minute")
 
 
-class ArrayResponse(Response):
-    """The bytes of an array, sent as fast as the reader takes them.
+class PiecesResponse(Response):
+    """Bytes, sent as fast as the reader takes them.
 
-    The array is shared with whoever made it, and not copied: a hundred slow readers of the same
-    stems cost one array.
+    They are shared with whoever made them, and not copied: a hundred slow readers of the same stems cost
+    one array.
 
     Parameters
     ----------
-    samples : ndarray of float
-        Sent as 32-bit floats, little endian, row after row.
     transfers, name : Transfers, str, optional
         What the answer waits for, and under which name it counts.
     """
@@ -92,18 +91,19 @@ class ArrayResponse(Response):
 
     def __init__(
         self,
-        samples: NDArray[Any],
+        content: memoryview,
         headers: Mapping[str, str],
         *,
+        status: int = 200,
         transfers: Transfers | None = None,
         name: str = "",
     ) -> None:
-        self._bytes = np.ascontiguousarray(samples, "<f4").reshape(-1).data.cast("B")
-        super().__init__(headers={**headers, "Content-Length": str(len(self._bytes))})
+        self._bytes = content
+        super().__init__(status_code=status, headers={**headers, "Content-Length": str(len(content))})
         self._transfers, self._name = transfers, name
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Send the array, or the refusal if its turn does not come."""
+        """Send the bytes, or the refusal if its turn does not come."""
         if self._transfers is None:
             await self._send(send)
             return
@@ -119,3 +119,38 @@ class ArrayResponse(Response):
             piece = bytes(self._bytes[start : start + PIECE_BYTES])
             more = start + PIECE_BYTES < len(self._bytes)
             await send({"type": "http.response.body", "body": piece, "more_body": more})
+
+
+class ArrayResponse(PiecesResponse):
+    """An array of floats as 32-bit floats, little endian, row after row."""
+
+    def __init__(
+        self,
+        samples: NDArray[Any],
+        headers: Mapping[str, str],
+        *,
+        transfers: Transfers | None = None,
+        name: str = "",
+    ) -> None:
+        content = np.ascontiguousarray(samples, "<f4").reshape(-1).data.cast("B")
+        super().__init__(content, headers, transfers=transfers, name=name)
+
+
+def part_of(
+    content: bytes, headers: Mapping[str, str], wanted: str
+) -> tuple[memoryview, dict[str, str], int]:
+    """Return what a request wants of a content, the headers and the status.
+
+    Parameters
+    ----------
+    wanted : str
+        The request's ``Range``. "From here to the end" is understood, which goes on with a transfer that
+        was interrupted (RFC 9110, section 14); anything else gets all.
+    """
+    told = {**headers, "Accept-Ranges": "bytes"}
+    found = re.fullmatch(r"bytes=(\d{1,12})-", wanted)
+    start = int(found[1]) if found else 0
+    if not found or start >= len(content):
+        return memoryview(content), told, 200
+    told["Content-Range"] = f"bytes {start}-{len(content) - 1}/{len(content)}"
+    return memoryview(content)[start:], told, 206

@@ -58,7 +58,7 @@ def _case(file: Path, position: str, settings: tuple[dict[str, float], ...]) -> 
                 "lufs": spectra.loudness_lufs(design_bank(wiring, setting)),
             }
         )
-    hz, values = spectra.loud_powers()
+    hz, values = spectra.loud_powers(design_bank(wiring, model.setting))
     return {
         "name": file.stem,
         "model": b64encode(pack_model(model)).decode(),
