@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import mimetypes
 from collections.abc import AsyncIterator
 from pathlib import Path
-from typing import Any
 
 from fastapi import Depends, FastAPI, Request
 from fastapi.responses import Response
-from fastapi.staticfiles import StaticFiles
 
 from server.bench import routes as sounding
 from server.bench import socket as live
@@ -26,7 +23,7 @@ from server.proposals import customer_routes as customer
 from server.proposals import knob_routes as customer_live
 from server.proposals import routes as proposals
 from server.searches import routes as range
-from server.settings import Settings
+from server.settings import Public, Settings
 from server.sheets import routes as sheets
 from server.takes import routes as takes
 from server.takes.ahead import AheadPlayer
@@ -34,25 +31,16 @@ from server.takes.intake import keep_swept, sweep
 from server.takes.library import Library
 from server.web import access, errors
 from server.web.access import Gate, require_bench
+from server.web.admission import BenchAdmission, PublicAdmission
 from server.web.guard import Guard
+from server.web.pages import READ, CustomerPage, LoadedFiles, Pages, answer_astray
 
-OPEN = (access, live, customer, customer_live, listing_pages)
+CUSTOMER = (customer, customer_live)
+"""Rooms of the API for whoever has a link; the customers' own listener has no others."""
+OPEN = (access, live, *CUSTOMER, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
 BENCH = (commissions, takes, sounding, blind, proposals, listings, range, sheets)
 """Rooms for the bench alone."""
-READ = ["GET", "HEAD"]
-SERVED = (".html", ".css", ".js", ".svg", ".png", ".ico", ".woff2", ".json", ".webmanifest")
-
-mimetypes.add_type("text/javascript", ".js")  # whatever this machine's own table says
-mimetypes.add_type("font/woff2", ".woff2")
-
-
-class Pages(StaticFiles):
-    """The page's files, of the kinds a browser needs, with ETags."""
-
-    def lookup_path(self, path: str) -> tuple[str, Any]:
-        """The file of a path, if it is one that is served."""
-        return super().lookup_path(path) if Path(path).suffix in SERVED else ("", None)
 
 
 def create_app(settings: Settings) -> FastAPI:
@@ -91,13 +79,38 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.library = Library(store, settings.places)
     sweep(app.state.library)
     app.state.gate = Gate(settings, store)
-    app.add_middleware(Guard, settings=settings)
+    app.add_middleware(Guard, admission=BenchAdmission(settings))
     errors.install(app)
     for room in OPEN:
         app.include_router(room.router)
     for room in BENCH:
         app.include_router(room.router, dependencies=[Depends(require_bench)])
     _serve_pages(app, web_folder())
+    return app
+
+
+def create_public_app(bench: FastAPI, public: Public) -> FastAPI:
+    """The customers' application: their pages and their part of the API, and nothing of the bench.
+
+    Parameters
+    ----------
+    bench : FastAPI
+        The application of the data folder, whose storage and limits it shares; run that one too.
+    """
+    app = FastAPI(title="Presolder", docs_url=None, redoc_url=None, openapi_url=None)
+    app.state = bench.state
+    app.add_middleware(Guard, admission=PublicAdmission(public))
+    errors.install(app)
+    app.add_exception_handler(404, answer_astray)
+    for room in CUSTOMER:
+        app.include_router(room.router)
+    page = CustomerPage()
+    app.mount("/web", LoadedFiles(page, directory=web_folder()), name="web")
+
+    @app.api_route("/p/{token}", methods=READ)
+    async def customer(request: Request, token: str) -> Response:
+        return page.answer(request)
+
     return app
 
 

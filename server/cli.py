@@ -16,6 +16,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("server.commands.demo", "Start the page on the demo's commissions and open it."),
     "serve": ("server.commands.serve", "Start the page on your own wirings."),
+    "nginx": ("server.commands.nginx", "Print a web server's site for the customers' pages."),
     "check": ("server.commands.check", "Find what is wrong or worth knowing before you solder."),
     "response": ("server.commands.response", "Print or plot what each position does to the signal."),
     "render": ("server.commands.render", "Make clips of a take through a wiring's positions and settings."),

@@ -2,38 +2,31 @@
 
 from __future__ import annotations
 
-import asyncio
 import contextlib
 import os
 import secrets
-import socket
 import sys
 import threading
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
-from dsp.errors import InputError
-from server.settings import LOOPBACK, Settings, data_folder, is_loopback
-
-if TYPE_CHECKING:
-    import uvicorn
-    from fastapi import FastAPI
+from server.settings import LOOPBACK, PUBLIC_PORT, Public, Settings, data_folder, is_loopback
+from server.web.addresses import outside_host, site
 
 F = TypeVar("F", bound=Callable[..., Any])
-
-GRACE_S = 2
-"""How long open answers may take once the server has to stop."""
-LARGEST_MESSAGE = 1 << 20
-"""Bytes of a WebSocket message."""
-
 
 WITHOUT_TLS = (
     "Warning: without TLS everybody on the network can read along, the key included;"
     " use --cert and --cert-key, or a network you trust."
+)
+
+PUBLIC_WITHOUT_TLS = (
+    "Warning: a public address without TLS: everybody on the way can read along and sign;"
+    " use https, or a network you trust."
 )
 
 OPTIONS = (
@@ -49,6 +42,13 @@ OPTIONS = (
                  help="Certificate (PEM) for TLS."),
     click.option("--cert-key", type=click.Path(path_type=Path, exists=True, dir_okay=False), metavar="FILE",
                  help="Private key (PEM) of the certificate."),
+    click.option("--public-url", envvar="PRESOLDER_PUBLIC_URL", metavar="URL",
+                 help="Address that customers' links carry, such as https://sounds.example.com;"
+                      " opens a listener of its own for them, without the bench."),
+    click.option("--public-port", type=click.IntRange(0, 65535), default=PUBLIC_PORT, show_default=True,
+                 metavar="P", help="Port of that listener."),
+    click.option("--public-host", default=LOOPBACK, show_default=True, metavar="H",
+                 help="Address of that listener; on loopback a proxy stands in front (presolder nginx)."),
     click.option("--browser/--no-browser", default=True, show_default=True,
                  help="Open the page in a browser if one is found."),
     click.option("--warm/--no-warm", default=True, show_default=True,
@@ -79,12 +79,22 @@ def settings_of(options: dict[str, Any], *, demo: bool = False, places: tuple[Pa
         demo,
         places,
         options["warm"],
+        public_of(options),
     )
     if made_up:
         click.echo(f"The bench's key is {key}")
     if not settings.loopback and not settings.tls:
         click.echo(WITHOUT_TLS, err=True)
+    if settings.public is not None and settings.public.scheme == "http":
+        click.echo(PUBLIC_WITHOUT_TLS, err=True)
     return settings
+
+
+def public_of(options: dict[str, Any]) -> Public | None:
+    """Return where customers come in, if the options open it to them."""
+    if options["public_url"] is None:
+        return None
+    return Public(options["public_url"], options["public_host"], options["public_port"])
 
 
 def run(settings: Settings, *, browser: bool = True, verbose: bool = False) -> None:
@@ -102,53 +112,30 @@ def run(settings: Settings, *, browser: bool = True, verbose: bool = False) -> N
     InputError
         If the data cannot be used or the address is taken.
     """
-    from server.app import create_app
+    from server.app import create_app, create_public_app
+    from server.commands.listening import listen, make_server
     from server.web.logs import guard_logs
 
     app = create_app(settings)
-    listener = _listen(settings)
-    address = _address_of(settings, listener.getsockname()[1])
+    with contextlib.ExitStack() as sockets, contextlib.suppress(KeyboardInterrupt):
+        listener = sockets.enter_context(listen(settings.host, settings.port, "--host, --port"))
+        address = _address_of(settings, listener.getsockname()[1])
+        customers = None
+        if public := settings.public:
+            names = "--public-host, --public-port"
+            waiting = sockets.enter_context(listen(public.host, public.port, names))
+            customers = (create_public_app(app, public), waiting)
 
-    def announce() -> None:
-        click.echo(f"Presolder is at {address}")
-        if browser and _has_browser():
-            threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+        def announce() -> None:
+            click.echo(f"Presolder is at {address}")
+            if public:
+                host, port = waiting.getsockname()[:2]
+                click.echo(f"Customers come to {public.url}, which is to lead to {site('http', host, port)}")
+            if browser and _has_browser():
+                threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
-    guard_logs()
-    with listener, contextlib.suppress(KeyboardInterrupt):
-        _make_server(app, settings, announce, verbose=verbose).run(sockets=[listener])
-
-
-def _make_server(
-    app: FastAPI, settings: Settings, announce: Callable[[], None], *, verbose: bool
-) -> uvicorn.Server:
-    """A server that calls ``announce`` once it can be used."""
-    import uvicorn
-
-    from server.web.connections import LimitedConnection, log_failed_accepts_once_a_minute, raise_file_limit
-
-    class Announcing(uvicorn.Server):
-        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-            log_failed_accepts_once_a_minute(asyncio.get_running_loop())
-            await super().startup(sockets)
-            if self.started:
-                announce()
-
-    LimitedConnection.most_connections = raise_file_limit()
-    config = uvicorn.Config(
-        app,
-        log_level="info" if verbose else "warning",
-        access_log=verbose,
-        proxy_headers=False,  # an address that the sender writes would pass any count by address
-        server_header=False,
-        http=LimitedConnection,
-        ws_max_size=LARGEST_MESSAGE,
-        ws_per_message_deflate=False,  # filters look random: packing them takes time and gains nothing
-        timeout_graceful_shutdown=GRACE_S,
-        ssl_certfile=settings.cert,
-        ssl_keyfile=settings.cert_key,
-    )
-    return Announcing(config)
+        guard_logs()
+        make_server(app, settings, announce, customers, verbose=verbose).run(sockets=[listener])
 
 
 def _has_browser() -> bool:
@@ -157,32 +144,6 @@ def _has_browser() -> bool:
     return sys.platform in ("darwin", "win32") or any(os.environ.get(name) for name in windows)
 
 
-def _listen(settings: Settings) -> socket.socket:
-    """Bind a socket to the address of the settings."""
-    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
-    listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        listener.bind((settings.host.strip("[]"), settings.port))
-    except (OSError, OverflowError) as error:
-        listener.close()
-        got = f"{settings.host}, port {settings.port}: {getattr(error, 'strerror', None) or error}"
-        allowed = "an address of this machine and a port that is free"
-        raise InputError("--host, --port", got, allowed) from error
-    return listener
-
-
 def _address_of(settings: Settings, port: int) -> str:
     """Where a browser finds the server: for all addresses, the one that other machines see."""
-    host = _outside_address(settings.host) if settings.host in ("0.0.0.0", "::") else settings.host
-    shown = f"[{host.strip('[]')}]" if ":" in host else host
-    return f"{'https' if settings.tls else 'http'}://{shown}:{port}/"
-
-
-def _outside_address(host: str) -> str:
-    """This machine's address on its network; no packet is sent to find it."""
-    family, far = (socket.AF_INET6, "2001:db8::1") if ":" in host else (socket.AF_INET, "192.0.2.1")
-    with contextlib.suppress(OSError), socket.socket(family, socket.SOCK_DGRAM) as probe:
-        probe.connect((far, 9))  # an address for documentation (RFC 5737, RFC 3849)
-        return str(probe.getsockname()[0])
-    return socket.gethostname()
+    return site("https" if settings.tls else "http", outside_host(settings.host), port) + "/"

@@ -15,6 +15,7 @@ from server.proposals import signoffs
 from server.proposals import store as proposals
 from server.proposals.describe import describe_sounds
 from server.proposals.forms import NewLink, NewProposal
+from server.proposals.links import links_to
 from server.proposals.store import OfferedTake
 from server.proposals.views import clip_records, for_bench
 from server.proposals.work import ClipKeeper
@@ -53,17 +54,12 @@ def create_proposal(request: Request, commission: str, new: NewProposal) -> dict
     )
     if keeper := getattr(request.app.state, "clip_keeper", None):
         keeper.wake()
-    return {"id": made, **_link(request, token)}
+    return {"id": made, **links_to(request, token)}
 
 
 def _takes(library: Library, ids: list[str]) -> list[OfferedTake]:
     found = [library.require(one) for one in dict.fromkeys(ids)]
     return [OfferedTake(take.id, take.name, take.seconds or 0.0, take.coil_places) for take in found]
-
-
-def _link(request: Request, token: str) -> dict[str, Any]:
-    """A link as a path, and whether another machine can open it."""
-    return {"link": f"/p/{token}", "reachable": not request.app.state.settings.loopback}
 
 
 @router.get("/commissions/{commission}/proposals")
@@ -89,7 +85,7 @@ def revoke_proposal(request: Request, proposal: str) -> dict[str, Any]:
 @router.post("/proposals/{proposal}/link")
 def renew_link(request: Request, proposal: str, new: NewLink) -> dict[str, Any]:
     """A new link in place of the one before."""
-    return _link(request, proposals.renew_link(_store(request), proposal, days=new.expires_days))
+    return links_to(request, proposals.renew_link(_store(request), proposal, days=new.expires_days))
 
 
 @router.get("/proposals/{proposal}/events")

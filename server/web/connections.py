@@ -19,7 +19,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from server.web.rates import network_of
 
 log = logging.getLogger("presolder")
-HEADERS_S = 10.0
+HEADERS_S = 5.0
 """Time for the whole head of a request, from the connection's start or the answer before."""
 STALLED_S = 30.0
 """Time in which a reader must take something of its answer."""
@@ -62,6 +62,8 @@ class LimitedConnection(H11Protocol):
 
     most_connections = MOST_FILES
     """Of all addresses together; the server sets it when it starts."""
+    most_per_address: int | None = MOST_PER_ADDRESS
+    """Of one address; None where a proxy is the only address there is."""
     _headers_timer: asyncio.TimerHandle | None = None
     _stalled_timer: asyncio.TimerHandle | None = None
 
@@ -104,8 +106,13 @@ class LimitedConnection(H11Protocol):
     def _is_one_too_many(self) -> bool:
         if len(self.connections) > self.most_connections:
             return True
+        if self.most_per_address is None:
+            return False
         mine = _network_of(self)
-        return sum(_network_of(one) == mine for one in self.connections) > MOST_PER_ADDRESS
+        return sum(_network_of(one) == mine for one in self.connections) > self.most_per_address
+
+    def _unsupported_upgrade_warning(self) -> None:
+        """Say nothing: whoever asks for an upgrade is answered without one (RFC 9110, section 7.8)."""
 
     def _wait_for_headers(self) -> None:
         self._headers_timer = self.loop.call_later(HEADERS_S, self.transport.abort)
@@ -119,6 +126,12 @@ class LimitedConnection(H11Protocol):
         if self._stalled_timer is not None:
             self._stalled_timer.cancel()
             self._stalled_timer = None
+
+
+def limited(most_connections: int, most_per_address: int | None) -> type[LimitedConnection]:
+    """Return the connections of one listener, with its limits."""
+    limits = {"most_connections": most_connections, "most_per_address": most_per_address}
+    return type("ListenersConnection", (LimitedConnection,), limits)
 
 
 _cached_network = functools.lru_cache(4096)(network_of)

@@ -19,13 +19,18 @@ LONGEST_ECHO = 200
 """Most characters of a request that an answer repeats."""
 MOST_PROBLEMS = 20
 """Most problems that an answer lists; it counts the rest."""
+HEADERS: dict[int, dict[str, str]] = {
+    HTTPStatus.TOO_MANY_REQUESTS: {"Retry-After": "60"},
+    HTTPStatus.REQUEST_TIMEOUT: {"Connection": "close"},
+}
+"""What a refusal says besides; whoever sent half a body is not waited for (RFC 9110, section 15.5.9)."""
 
 
 def install(app: FastAPI) -> None:
     """Install the handlers of every kind of refusal."""
     app.add_exception_handler(InputError, _refused)
     app.add_exception_handler(RequestValidationError, _invalid)
-    app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(HTTPException, answer_http)
     app.add_exception_handler(ClientDisconnect, _left)
 
 
@@ -42,7 +47,7 @@ def problems_json(problems: Iterable[Problem]) -> dict[str, list[dict[str, str]]
 def answer_to(error: InputError) -> JSONResponse:
     """Return the answer to a refusal."""
     status = next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
-    headers = {"Retry-After": "60"} if status == HTTPStatus.TOO_MANY_REQUESTS else None
+    headers = HEADERS.get(status)
     newer = getattr(error, "newer", None)
     body: dict[str, Any] = {**problems_json(error.problems), **({} if newer is None else {"newer": newer})}
     return JSONResponse(body, status, headers)
@@ -76,7 +81,8 @@ def of_pydantic(one: Mapping[str, Any]) -> Problem:
     return Problem(where or "the request", got, str(one["msg"]))
 
 
-async def _http(request: Request, error: Exception) -> JSONResponse:
+async def answer_http(request: Request, error: Exception) -> JSONResponse:
+    """Return the answer to a request that no handler takes."""
     assert isinstance(error, HTTPException)
     got = f"{request.method} {request.url.path}"
     allowed = {404: "an address that exists", 405: "another method"}.get(error.status_code, str(error.detail))

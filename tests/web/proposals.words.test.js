@@ -1,6 +1,13 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { newsOf, proposalsInWords, recordInWords, stateOf } from "../../web/js/proposals/words.js";
+import {
+  newsOf,
+  proposalsInWords,
+  reachInWords,
+  recordInWords,
+  stateOf,
+  warningOf,
+} from "../../web/js/proposals/words.js";
 
 /** @param {Partial<import("../../web/js/shared/types.js").Proposal>} [change] */
 const row = (change) => ({
@@ -41,4 +48,24 @@ test("a valid record says so, an invalid one says why", () => {
     recordInWords("Six", { holds: false, problems: ["a clip is gone", "a wiring changed"] }),
     /is not intact: a clip is gone; a wiring changed\.$/,
   );
+});
+
+/** @typedef {import("../../web/js/proposals/words.js").Place} Place */
+/** @param {Place["reach"]} reach @returns {Place} */
+const place = (reach) => ({ url: "http://here/p/x", reach, code: "" });
+
+test("a link that nobody else can open warns and names the address of the network", () => {
+  const here = place("machine");
+  const alone = { link: "/p/x", links: [here], nearby: ["192.0.2.20"] };
+  assert.match(warningOf(here, alone), /this computer alone.*--host 0\.0\.0\.0.*192\.0\.2\.20/);
+  assert.doesNotMatch(warningOf(here, { ...alone, nearby: [] }), /find it at/);
+  assert.match(warningOf(here, { ...alone, links: [place("network"), here] }), /Choose another/);
+});
+
+test("a link that others can open says where", () => {
+  for (const reach of /** @type {const} */ (["anywhere", "network"])) {
+    assert.equal(warningOf(place(reach), { link: "", links: [place(reach)], nearby: [] }), "");
+  }
+  assert.match(reachInWords(place("anywhere")), /anywhere/);
+  assert.match(reachInWords(place("network")), /network alone/);
 });

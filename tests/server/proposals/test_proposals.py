@@ -187,8 +187,9 @@ def test_bench_needs_its_key_where_the_customer_needs_none(proposal: Made) -> No
     assert outside.post(f"/api/proposals/{proposal.id}/revoke").status_code == 401
     outside.post("/api/access", json={"key": KEY})
     renewed = outside.post(f"/api/proposals/{proposal.id}/link", json={}).json()
-    assert renewed["reachable"] is True
-    assert proposal.client.post(f"/api/proposals/{proposal.id}/link", json={}).json()["reachable"] is False
+    assert {one["reach"] for one in renewed["links"]} == {"network"}
+    here = proposal.client.post(f"/api/proposals/{proposal.id}/link", json={}).json()["links"]
+    assert [one["reach"] for one in here] == ["machine"]
 
 
 def test_other_sites_cannot_write(proposal: Made) -> None:

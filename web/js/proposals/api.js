@@ -3,13 +3,14 @@
 import { queryText, requestJson } from "../shared/http.js";
 
 /** @import {Proposal} from "../shared/types.js" */
+/** @import {Link} from "./words.js" */
 
 const id = encodeURIComponent;
 
 /** @param {string} commission @returns {Promise<Proposal[]>} */
 export const listProposals = (commission) =>
   requestJson("GET", `/api/commissions/${id(commission)}/proposals`);
-/** @param {string} commission @param {object} form @returns {Promise<{id: string, link: string}>} */
+/** @param {string} commission @param {object} form @returns {Promise<{id: string} & Link>} */
 export const createProposal = (commission, form) =>
   requestJson("POST", `/api/commissions/${id(commission)}/proposals`, { body: form });
 /** @param {string} proposal */
@@ -17,7 +18,7 @@ export const revokeProposal = (proposal) => requestJson("POST", `/api/proposals/
 /**
  * Replace a link. The old one stops working.
  * @param {string} proposal
- * @returns {Promise<{link: string, reachable?: boolean}>}
+ * @returns {Promise<Link>}
  */
 export const renewLink = (proposal) =>
   requestJson("POST", `/api/proposals/${id(proposal)}/link`, { body: {} });

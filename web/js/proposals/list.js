@@ -7,9 +7,8 @@ import { fill, h } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 
 /** @import {Proposal} from "../shared/types.js" */
+/** @import {Link} from "./words.js" */
 /** @import {Session} from "../session/session.js" */
-
-/** @typedef {{link: string, reachable?: boolean}} Link */
 
 /**
  * @param {Session} session @param {() => void} reload

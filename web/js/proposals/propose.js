@@ -6,16 +6,18 @@ import { stopsOf } from "../session/stops.js";
 import { plainName, takeLine } from "../shared/words.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
+import { linkView } from "./link.js";
 import { proposalsList } from "./list.js";
 import { saveDialog } from "../session/versions.js";
 
+/** @import {Link} from "./words.js" */
 /** @import {Session} from "../session/session.js" */
 
 /** @param {Session} session @param {() => void} reload the proposals */
 export function proposeDialog(session, reload) {
   const made = h("div", { role: "status" });
-  const linked = (/** @type {{link: string, reachable?: boolean}} */ link) => {
-    fill(made, linkOnce(link));
+  const linked = (/** @type {Link} */ link) => {
+    fill(made, linkView(link));
     made.querySelector("input")?.focus();
   };
   const list = proposalsList(session, reload, linked);
@@ -36,7 +38,7 @@ export function proposeDialog(session, reload) {
 
 /**
  * @param {Session} session @param {() => void} close the dialog
- * @param {(answer: {link: string, reachable?: boolean}) => void} done
+ * @param {(answer: Link) => void} done
  */
 function wanted(session, close, done) {
   const { get, slot } = session,
@@ -162,56 +164,5 @@ function wanted(session, close, done) {
     h("label", { class: "field" }, h("span", {}, "Days until the link expires"), days),
     problem,
     h("div", { class: "actions" }, go),
-  );
-}
-
-/** @param {{link: string, reachable?: boolean}} answer */
-function linkOnce({ link, reachable }) {
-  const input = h("input", {
-    type: "text",
-    readonly: true,
-    value: new URL(link, location.href).href,
-    "aria-label": "Link for the customer",
-    onfocus: () => input.select(),
-  });
-  const copied = h("span", { role: "status", class: "small soft" });
-  return h(
-    "div",
-    { class: "proposal" },
-    h("b", {}, "The link, shown only once"),
-    h(
-      "div",
-      { class: "link" },
-      input,
-      h(
-        "button",
-        {
-          type: "button",
-          class: "main",
-          onclick: async () => {
-            try {
-              await navigator.clipboard.writeText(input.value);
-              copied.textContent = "Copied.";
-            } catch {
-              input.select();
-              copied.textContent = "Press Ctrl+C to copy.";
-            }
-          },
-        },
-        "Copy",
-      ),
-    ),
-    copied,
-    h(
-      "p",
-      { class: "small soft" },
-      "Anyone who has the link can listen and sign. The server keeps only its fingerprint. You can end it at any time.",
-    ),
-    reachable === false &&
-      h(
-        "p",
-        { class: "small warn" },
-        "The server listens on this computer only, so a phone cannot open the link. Start it with --host to serve the workshop's network.",
-      ),
   );
 }
