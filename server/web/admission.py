@@ -89,6 +89,8 @@ class PublicAdmission:
         origins = connection.headers.getlist("origin")
         if any(origin.lower() != self._public.url for origin in origins):
             return NotAllowed("Origin", "another site", "the page of this address")
+        if connection.scope["type"] == "websocket":
+            return NotAllowed("the request", "a WebSocket", "a plain request")
         if connection.scope["method"] in SAFE:
             return None
         if not origins:
