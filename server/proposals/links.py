@@ -34,7 +34,8 @@ def sites_of(settings: Settings, own: str, port: int) -> list[Site]:
         Where the bench listens.
     """
     if settings.public is not None:
-        return [Site(settings.public.url, "anywhere")]
+        public = settings.public
+        return [Site(public.url, "machine" if is_loopback(_name(public.authority)) else "anywhere")]
     scheme = "https" if settings.tls else "http"
     here = Site(f"{scheme}://{own}", "machine" if is_loopback(_name(own)) else "network")
     if settings.loopback:

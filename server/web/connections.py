@@ -84,6 +84,12 @@ class LimitedConnection(H11Protocol):
         elif self._headers_timer is None:
             self._wait_for_headers()
 
+    def on_response_complete(self) -> None:
+        """Go on; half a head that came with the request before is timed from now."""
+        super().on_response_complete()
+        if self._headers_timer is None and self._is_between_requests() and self.conn.trailing_data[0]:
+            self._wait_for_headers()
+
     def pause_writing(self) -> None:
         """Start to wait for a reader that takes nothing."""
         super().pause_writing()

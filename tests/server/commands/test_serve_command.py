@@ -241,9 +241,31 @@ def test_with_a_certificate_it_speaks_tls(serving: Any, tmp_path: Path) -> None:
     }
 
 
+def test_customers_have_a_listener_of_their_own(serving: Any) -> None:
+    """The same host and port would be the bench's for a proxy that is set up wrongly."""
+    server = serving("demo", "--public-url", "https://sounds.example.com", "--public-port", "0")
+    found = re.search(r"Customers come to (\S+), which is to lead to (\S+)\n", server.printed())
+    assert found
+    assert found[1] == "https://sounds.example.com"
+    seen = {"Host": "sounds.example.com"}
+    for path, status in (("/p/x", 200), ("/api/p/x", 404), ("/", 404), ("/api/commissions", 404)):
+        assert httpx2.get(found[2] + path, headers=seen, timeout=PATIENCE_S).status_code == status
+        assert httpx2.get(found[2] + path, timeout=PATIENCE_S).status_code == 403
+    upgrade = {**seen, "Connection": "Upgrade", "Upgrade": "websocket", "Sec-WebSocket-Version": "13",
+               "Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ=="}  # fmt: skip
+    assert httpx2.get(f"{found[2]}/api/live", headers=upgrade, timeout=PATIENCE_S).status_code == 404
+    assert len(get(server, "commissions")) == 3
+    assert server.stop() == 0
+    assert "Traceback" not in server.printed()
+    assert "upgrade" not in server.printed()
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [
+        (("--public-url", "sounds.example.com"), "https://sounds.example.com"),
+        (("--public-url", "https://a.example", "--public-host", "198.51.100.7"), "--cert and --cert-key"),
+        (("--public-url", "http://a.example", "--public-host", "198.51.100.7"), "an address of this machine"),
         (("--key", "short"), "at least 12"),
         (("--cert", "README.md"), "both, or none"),
         (("--host", "198.51.100.7", "--key", "long enough a key"), "an address of this machine"),

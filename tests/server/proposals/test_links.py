@@ -31,6 +31,8 @@ def lan(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_public_address_is_the_only_one(tmp_path: Path, lan: None) -> None:
     settings = Settings(tmp_path, "0.0.0.0", key=KEY, public=Public(URL))
     assert sites_of(settings, "127.0.0.1:8400", 8400) == [Site(URL, "anywhere")]
+    tried = Settings(tmp_path, public=Public("https://localhost:8443"))
+    assert sites_of(tried, "127.0.0.1:8400", 8400) == [Site("https://localhost:8443", "machine")]
 
 
 def test_on_loopback_a_link_opens_here_alone(tmp_path: Path, lan: None) -> None:
