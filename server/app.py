@@ -90,7 +90,7 @@ def create_app(settings: Settings) -> FastAPI:
 
 
 def create_public_app(bench: FastAPI, public: Public) -> FastAPI:
-    """The customers' application: their pages and their part of the API, and nothing of the bench.
+    """The customers' application: their pages and requests alone.
 
     Parameters
     ----------

@@ -53,7 +53,7 @@ Examples:
     help="Address that nginx listens on; all addresses of the machine unless given.",
 )
 def command(public_url: str, public_port: int, cert: str, cert_key: str, listen: str) -> None:
-    """Print a site for Debian's nginx, to stand in front of the customers' listener.
+    """Print a site for Debian's nginx, in front of the customers' pages.
 
     It speaks TLS, keeps the addresses of customers' pages out of its logs, ends slow and idle
     connections and passes nothing on that belongs to the bench.

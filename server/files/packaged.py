@@ -30,7 +30,7 @@ def web_text(name: str) -> str:
 
 @cache
 def loaded_by(page: str, *, apart: bool = True) -> tuple[str, ...]:
-    """Return every file that a page of the web folder loads, and what those load, in order.
+    """Return every file that a page loads, and what those load, in order.
 
     Parameters
     ----------
@@ -65,7 +65,7 @@ def loaded_by(page: str, *, apart: bool = True) -> tuple[str, ...]:
 
 @cache
 def version_of(page: str) -> str:
-    """Return a name for a page and all that it loads, which changes with any of them."""
+    """Return a name that changes with a page and all that it loads."""
     digest = hashlib.sha256()
     for name in (page, *loaded_by(page)):
         content = (web_folder() / name).read_bytes()

@@ -17,7 +17,7 @@ Reach = Literal["anywhere", "network", "machine"]
 
 @dataclass(frozen=True)
 class Site:
-    """Where customers' pages are: the beginning of a link, and who can open it."""
+    """The beginning of a link, and who can open it."""
 
     url: str
     reach: Reach
@@ -52,7 +52,7 @@ def _name(host: str) -> str:
 
 
 def links_to(request: Request, token: str) -> dict[str, Any]:
-    """Return a link as a path, and whole for each place where it can be opened.
+    """Return a link as a path, and whole for each place where it opens.
 
     Returns
     -------
@@ -75,7 +75,7 @@ def links_to(request: Request, token: str) -> dict[str, Any]:
 
 
 def code_of(url: str) -> str:
-    """Return an address as a QR code (ISO/IEC 18004): an SVG, four modules of white around it."""
+    """Return an address as a QR code, an SVG (ISO/IEC 18004)."""
     drawn = io.BytesIO()
     segno.make(url, error="m", micro=False).save(
         drawn, kind="svg", border=4, dark="#000", light="#fff", xmldecl=False, svgns=True, omitsize=True

@@ -39,7 +39,7 @@ class Admission(Protocol):
 
 
 class BenchAdmission:
-    """The bench's rules: this machine's names, no proxy without a key, our own origin."""
+    """The bench's rules: own names, no proxy without a key, own origin."""
 
     def __init__(self, settings: Settings) -> None:
         self._settings = settings

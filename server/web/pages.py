@@ -65,7 +65,10 @@ class CustomerPage:
 
 
 class LoadedFiles(StaticFiles):
-    """What the customer's page loads, with its version in the address or without; no other file."""
+    """What the customer's page loads, and no other file.
+
+    The address may hold the page's version.
+    """
 
     def __init__(self, page: CustomerPage, *, directory: Path) -> None:
         super().__init__(directory=directory)
@@ -87,7 +90,7 @@ class LoadedFiles(StaticFiles):
 
 
 async def answer_astray(request: Request, error: Exception) -> Response:
-    """Tell a person who opened another address what to open; a program gets JSON."""
+    """Tell a person astray what to open; a program gets JSON."""
     wants_page = request.method in READ and "text/html" in request.headers.get("accept", "")
     if wants_page and not request.url.path.startswith("/api/"):
         return HTMLResponse(ASTRAY, 404)
