@@ -106,7 +106,7 @@ def _insert(db: sqlite3.Connection, proposal: str, number: int, name: str, date:
 def _record(db: sqlite3.Connection, proposal: str, number: int) -> dict[str, Any]:
     """Return the record of a sign-off without who and when."""
     row = row_of(db, proposal)
-    items = [_offered(db, item) for item in items_of(db, proposal)]
+    items = offered_items(db, proposal)
     clips = [
         {"take": clip["take_id"], "flac_sha256": clip["flac_sha256"], "mp3_sha256": clip["mp3_sha256"],
          "wired_gain_db": clip["wired_gain_db"]}
@@ -124,13 +124,18 @@ def _record(db: sqlite3.Connection, proposal: str, number: int) -> dict[str, Any
         "chosen": next(item for item in items if item["number"] == number),
         "clips": clips,
         "offered": items,
-        "pictures": _pictures(db, proposal),
+        "pictures": picture_digests(db, proposal),
     }
 
 
-def _pictures(db: sqlite3.Connection, proposal: str) -> dict[str, str]:
+def picture_digests(db: sqlite3.Connection, proposal: str) -> dict[str, str]:
     """Return the digests of the pictures shown, by the number of their sound."""
     return {str(row["number"]): row["sha256"] for row in pictures_of(db, proposal)}
+
+
+def offered_items(db: sqlite3.Connection, proposal: str) -> list[dict[str, Any]]:
+    """Return the sounds of a proposal as a record names them."""
+    return [_offered(db, item) for item in items_of(db, proposal)]
 
 
 def _offered(db: sqlite3.Connection, item: dict[str, Any]) -> dict[str, Any]:
@@ -189,10 +194,10 @@ def verify(store: Store, data: Path, proposal: str) -> list[str]:
         record = json.loads(row["record"])
         problems += _column_problems(row, record) + _chain_problems(db, row)
         problems += _wiring_problems(db, record)
-        if [_offered(db, item) for item in items_of(db, proposal)] != record["offered"]:
+        if offered_items(db, proposal) != record["offered"]:
             problems.append("what was offered is no longer what the record says")
         shown = record.get("pictures", {})
-        if shown and _pictures(db, proposal) != shown:
+        if shown and picture_digests(db, proposal) != shown:
             problems.append("the pictures shown are no longer those of the record")
     problems += filter(None, (clip_problem(data, sha256, "svg") for sha256 in shown.values()))
     for clip in record["clips"]:

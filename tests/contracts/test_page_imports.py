@@ -20,6 +20,7 @@ MAY_USE: dict[str, set[str]] = {
     "session": {"shared"},
     **{room: BASE | {"session", "drawing"} for room in BENCH_ROOMS},
     "bench": BASE | {"session", "drawing"} | BENCH_ROOMS,
+    "answers": {"shared"},
     "listings": BASE,
     "commissions": BASE | {"drawing"},
     "customer": BASE,

@@ -1,0 +1,1 @@
+"""Answers: what was sent to a customer, and the sealed texts that come back."""

@@ -1,0 +1,150 @@
+"""Manifests: what was sent to a customer, kept for good, each with the secret that seals its answers.
+
+A file that holds a proposal carries the digest of its manifest and the secret. An answer names the
+digest. What counts is the workshop's own manifest of that digest, never what the file claims.
+"""
+
+from __future__ import annotations
+
+import json
+import secrets
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from server.database.store import Store, now
+from server.proposals.queue import clips_of
+from server.proposals.signoffs import STATEMENT, canonical, fingerprint, offered_items, picture_digests
+from server.proposals.store import count_change, row_of, takes_of
+from server.refusals import Conflict
+
+FORMAT = 1
+SECRET_BYTES = 32
+
+
+@dataclass(frozen=True)
+class Sent:
+    """A manifest as the workshop keeps it.
+
+    Attributes
+    ----------
+    sha256 : str
+        Of the canonical manifest: the `s` of its answers.
+    secret : bytes
+        Seals the answers.
+    created : str
+        When something with this manifest was first sent.
+    """
+
+    sha256: str
+    proposal: str
+    secret: bytes
+    created: str
+    manifest: Mapping[str, Any]
+
+
+def keep_manifest(
+    store: Store, proposal: str, *, page: str, stems: Mapping[str, str], models: Mapping[str, str]
+) -> Sent:
+    """Keep what is being sent of a proposal, and return it with its secret.
+
+    The same content again is the same manifest with the same secret.
+
+    Parameters
+    ----------
+    page : str
+        Digest or version of the page's own program.
+    stems, models : mapping of str to str
+        SHA-256 of each file of stems and each model of live knobs, by name.
+
+    Raises
+    ------
+    Unknown
+        If there is no such proposal.
+    Conflict
+        If a clip is not rendered yet.
+    """
+    with store.write() as db:
+        manifest = _manifest(db, proposal, page, stems, models)
+        text = canonical(manifest)
+        sha256 = fingerprint(text)
+        if (before := find_manifest(db, sha256)) is not None:
+            return before
+        db.execute(
+            "INSERT INTO manifests VALUES (?, ?, ?, ?, ?)",
+            (sha256, proposal, now(), secrets.token_bytes(SECRET_BYTES), text),
+        )
+        count_change(db, proposal)
+        kept = find_manifest(db, sha256)
+        assert kept is not None
+        return kept
+
+
+def _manifest(
+    db: sqlite3.Connection, proposal: str, page: str, stems: Mapping[str, str], models: Mapping[str, str]
+) -> dict[str, Any]:
+    row = row_of(db, proposal)
+    items, takes, clips = offered_items(db, proposal), takes_of(db, proposal), clips_of(db, proposal)
+    if len(clips) < len(items) * len(takes):
+        raise Conflict("this proposal", "sounds still being prepared", "a proposal with all its clips",
+                       "try again soon")  # fmt: skip
+    return {
+        "format": FORMAT,
+        "proposal": proposal,
+        "title": row["title"],
+        "created": row["created"],
+        "expires": row["expires"],
+        "statement": STATEMENT,
+        "items": items,
+        "takes": [
+            {"take": take["take_id"], "name": take["name"], "seconds": take["seconds"],
+             "coil_places": take["places_said"]}
+            for take in takes
+        ],
+        "clips": [
+            {"number": clip["number"], "take": clip["take_id"], "flac_sha256": clip["flac_sha256"],
+             "mp3_sha256": clip["mp3_sha256"], "wired_gain_db": clip["wired_gain_db"]}
+            for clip in clips
+        ],
+        "pictures": picture_digests(db, proposal),
+        "stems": dict(stems),
+        "models": dict(models),
+        "page": page,
+    }  # fmt: skip
+
+
+def find_manifest(db: sqlite3.Connection, sha256: str) -> Sent | None:
+    """Return a manifest that was sent, or None."""
+    row = db.execute("SELECT * FROM manifests WHERE sha256 = ?", (sha256,)).fetchone()
+    if row is None:
+        return None
+    return Sent(row["sha256"], row["proposal_id"], row["secret"], row["created"], json.loads(row["manifest"]))
+
+
+def newer_offer(db: sqlite3.Connection, sent: Sent) -> str | None:
+    """Return when other content was last sent after a manifest, or None.
+
+    Another program of the page, or another day on which the link ends, is no other content.
+    """
+    rows = db.execute(
+        "SELECT manifest, created FROM manifests WHERE proposal_id = ? AND rowid >"
+        " (SELECT rowid FROM manifests WHERE sha256 = ?) ORDER BY rowid DESC",
+        (sent.proposal, sent.sha256),
+    )
+    for row in rows:
+        if _content(json.loads(row["manifest"])) != _content(sent.manifest):
+            return str(row["created"])
+    return None
+
+
+def _content(manifest: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in manifest.items() if key not in ("page", "expires")}
+
+
+def manifest_problem(db: sqlite3.Connection, sha256: str) -> str:
+    """Return what is wrong with a kept manifest; empty if it is what was sent."""
+    row = db.execute("SELECT manifest FROM manifests WHERE sha256 = ?", (sha256,)).fetchone()
+    if row is None:
+        return "the record of what was sent is gone"
+    return "" if fingerprint(row["manifest"]) == sha256 else "the record of what was sent is another"
