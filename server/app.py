@@ -10,6 +10,7 @@ from pathlib import Path
 from fastapi import Depends, FastAPI, Request
 from fastapi.responses import Response
 
+from server.answers import routes as answers
 from server.bench import routes as sounding
 from server.bench import socket as live
 from server.blind import routes as blind
@@ -39,7 +40,7 @@ CUSTOMER = (customer, customer_live)
 """Rooms of the API for whoever has a link; the customers' own listener has no others."""
 OPEN = (access, live, *CUSTOMER, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, sounding, blind, proposals, listings, range, sheets)
+BENCH = (commissions, takes, sounding, blind, proposals, answers, listings, range, sheets)
 """Rooms for the bench alone."""
 
 

@@ -21,6 +21,8 @@ from server.refusals import Conflict
 
 FORMAT = 1
 SECRET_BYTES = 32
+NO_OFFER = ("expires", "stems", "models", "page")
+"""What differs between files of the same offer."""
 
 
 @dataclass(frozen=True)
@@ -123,28 +125,32 @@ def find_manifest(db: sqlite3.Connection, sha256: str) -> Sent | None:
 
 
 def newer_offer(db: sqlite3.Connection, sent: Sent) -> str | None:
-    """Return when other content was last sent after a manifest, or None.
+    """Return when something newer was put before the customer, or None.
 
-    Another program of the page, or another day on which the link ends, is no other content.
+    That is a later proposal of the commission that was not taken back, or this proposal sent
+    again with other sounds or pictures. Other files of stems, models and program are the same offer.
     """
     rows = db.execute(
         "SELECT manifest, created FROM manifests WHERE proposal_id = ? AND rowid >"
         " (SELECT rowid FROM manifests WHERE sha256 = ?) ORDER BY rowid DESC",
         (sent.proposal, sent.sha256),
     )
-    for row in rows:
-        if _content(json.loads(row["manifest"])) != _content(sent.manifest):
-            return str(row["created"])
-    return None
+    again = (row["created"] for row in rows if _offer(json.loads(row["manifest"])) != _offer(sent.manifest))
+    later = db.execute(
+        "SELECT created FROM proposals WHERE created > ? AND revoked IS NULL AND id != ? AND commission_id ="
+        " (SELECT commission_id FROM proposals WHERE id = ?) ORDER BY created DESC LIMIT 1",
+        (sent.created, sent.proposal, sent.proposal),
+    )
+    return max([*again, *(row["created"] for row in later)], default=None)
 
 
-def _content(manifest: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: value for key, value in manifest.items() if key not in ("page", "expires")}
+def _offer(manifest: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in manifest.items() if key not in NO_OFFER}
 
 
 def manifest_problem(db: sqlite3.Connection, sha256: str) -> str:
     """Return what is wrong with a kept manifest; empty if it is what was sent."""
     row = db.execute("SELECT manifest FROM manifests WHERE sha256 = ?", (sha256,)).fetchone()
     if row is None:
-        return "the record of what was sent is gone"
-    return "" if fingerprint(row["manifest"]) == sha256 else "the record of what was sent is another"
+        return "what was sent is gone"
+    return "" if fingerprint(row["manifest"]) == sha256 else "what was sent is another"

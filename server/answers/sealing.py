@@ -106,10 +106,3 @@ def is_sealed(sealed: str, secret: bytes) -> bool:
 
 def _seal(body: str, secret: bytes) -> str:
     return _to_base64(hmac.digest(secret, body.encode(), "sha256")[:SEAL_BYTES])
-
-
-def seal_text(text: str, secret: bytes) -> str:
-    """Return the sealed text of canonical JSON, as the page makes it."""
-    packing = zlib.compressobj(9, zlib.DEFLATED, -zlib.MAX_WBITS)
-    body = f"{HEAD}.{_to_base64(packing.compress(text.encode()) + packing.flush())}"
-    return f"{body}.{_seal(body, secret)}"

@@ -1,4 +1,4 @@
-"""Requests of the bench about proposals: make, follow, revoke, verify."""
+"""Requests of the bench about proposals: make, follow, revoke."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from fastapi import APIRouter, FastAPI, Query, Request
 from starlette.concurrency import run_in_threadpool
 
 from server.database.store import Store
-from server.proposals import signoffs
 from server.proposals import store as proposals
 from server.proposals.describe import describe_sounds
 from server.proposals.forms import NewLink, NewProposal
@@ -105,10 +104,3 @@ async def wait_for_events(request: Request, proposal: str, after: int = Query(0,
 def list_clips(request: Request, proposal: str) -> list[dict[str, Any]]:
     """The record of each clip, with warnings and error."""
     return clip_records(_store(request), proposal)
-
-
-@router.get("/proposals/{proposal}/verify")
-def verify_signoff(request: Request, proposal: str) -> dict[str, Any]:
-    """Whether sign-off, wirings and clips are still as they were signed."""
-    problems = signoffs.verify(_store(request), request.app.state.settings.data, proposal)
-    return {"holds": not problems, "problems": problems}

@@ -1,10 +1,10 @@
 """Sign-offs: one per proposal, for good.
 
 A record is written once, as canonical JSON. It holds the wiring by the digest of its text, the
-setting, the clips and pictures by their digests, all that was offered, who signed, when, and the sentence
-agreed to. Its SHA-256 is the record's fingerprint, which the customer sees and can keep; each
-record holds the fingerprint of the one signed before it. Triggers protect the rows; `verify`
-finds changes made in spite of them. If somebody rewrites a record and all later ones with new
+setting, the clips and pictures by their digests, all that was offered, who signed, when, by which
+way, and the sentence agreed to. Its SHA-256 is the record's fingerprint, which the customer sees
+and can keep; each record holds the fingerprint of the one signed before it. Triggers protect the
+rows; `verify` finds changes made in spite of them. If somebody rewrites a record and all later ones with new
 fingerprints, only the fingerprints that customers kept can show it.
 """
 
@@ -14,6 +14,7 @@ import datetime
 import hashlib
 import json
 import sqlite3
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +26,10 @@ from server.proposals.queue import clips_of
 from server.proposals.store import by_token, count_change, items_of, require_number, row_of, takes_of
 from server.refusals import Conflict
 
-FORMAT = 2
-"""2 holds the digests of the pictures that were shown; records of format 1 have none."""
+FORMAT = 3
+"""3 says by which way the signature came; 2 holds the digests of the pictures shown, 1 neither."""
+BY_LINK = {"via": "link"}
+"""The way of a signature on the page that a link opens."""
 STATEMENT = (
     "I have listened to the sounds of this proposal and choose this one."
     " The workshop may build it as I heard it."
@@ -71,11 +74,7 @@ def sign(store: Store, token: str, number: int, name: str, date: str) -> dict[st
             got = f"signed by {before['name']} on {before['date']}, choosing {before['number']}"
             hint = "talk to the workshop if you want something else"
             raise Conflict("this proposal", got, "one sign-off for each proposal", hint)
-        _insert(db, proposal, number, name, date)
-        count_change(db, proposal)
-        signed = signoff_of(db, proposal)
-        assert signed is not None
-        return signed
+        return insert_signoff(db, proposal, number, name, date, BY_LINK)
 
 
 def _check_date(date: str) -> None:
@@ -88,11 +87,25 @@ def _check_date(date: str) -> None:
         raise InputError("date", date, f"today, {today.isoformat()}")
 
 
-def _insert(db: sqlite3.Connection, proposal: str, number: int, name: str, date: str) -> None:
+def insert_signoff(
+    db: sqlite3.Connection, proposal: str, number: int, name: str, date: str, way: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Insert the only sign-off of a proposal, and return it.
+
+    Parameters
+    ----------
+    way : mapping of str to Any
+        How the signature came; the record holds it.
+
+    Raises
+    ------
+    Conflict
+        If a clip of the item is not rendered yet.
+    """
     last = db.execute("SELECT sha256 FROM signoffs ORDER BY place DESC LIMIT 1").fetchone()
     previous = "" if last is None else str(last["sha256"])
     record = _record(db, proposal, number)
-    record |= {"name": name, "date": date, "signed": now(), "previous": previous}
+    record |= {"name": name, "date": date, "signed": now(), "previous": previous, **way}
     text = canonical(record)
     wiring = record["chosen"]
     db.execute(
@@ -101,6 +114,10 @@ def _insert(db: sqlite3.Connection, proposal: str, number: int, name: str, date:
         (proposal, number, wiring["version"], wiring["text_sha256"], name, date, record["signed"],
          previous, text, fingerprint(text)),
     )  # fmt: skip
+    count_change(db, proposal)
+    signed = signoff_of(db, proposal)
+    assert signed is not None
+    return signed
 
 
 def _record(db: sqlite3.Connection, proposal: str, number: int) -> dict[str, Any]:
@@ -158,6 +175,16 @@ def signoff_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
         return None
     keys = ("number", "label", "name", "date", "sha256", "version_sha256")
     return {**{key: row[key] for key in keys}, "when": row["signed"], "version": row["version_id"]}
+
+
+def read_record(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
+    """Return a signed record as it stands, or None if none can be read."""
+    row = db.execute("SELECT record FROM signoffs WHERE proposal_id = ?", (proposal,)).fetchone()
+    try:
+        found = None if row is None else json.loads(row["record"])
+    except ValueError:
+        return None
+    return found if isinstance(found, dict) else None
 
 
 def record_of(store: Store, token: str) -> tuple[str, str] | None:

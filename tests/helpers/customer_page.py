@@ -66,7 +66,7 @@ class Workshop:
         ]
         body = {"title": "Your baritone", "items": items, "takes": list(takes), **more}
         proposal = self.client.post(f"/api/commissions/{commission}/proposals", json=body).json()
-        return Offered(self, proposal["id"], proposal["link"])
+        return Offered(self, proposal["id"], proposal["link"], commission)
 
 
 @dataclass
@@ -76,6 +76,7 @@ class Offered:
     workshop: Workshop
     id: str
     link: str
+    commission: str
 
     def seen(self) -> dict[str, Any]:
         """Return what the bench sees of it."""

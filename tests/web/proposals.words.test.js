@@ -1,12 +1,16 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
+  arrivalInWords,
   newsOf,
   proposalsInWords,
   reachInWords,
   recordInWords,
+  signatureInWords,
   stateOf,
   warningOf,
+  warningsInWords,
+  wishesInWords,
 } from "../../web/js/proposals/words.js";
 
 /** @param {Partial<import("../../web/js/shared/types.js").Proposal>} [change] */
@@ -68,4 +72,57 @@ test("a link that others can open says where", () => {
   }
   assert.match(reachInWords(place("anywhere")), /anywhere/);
   assert.match(reachInWords(place("network")), /network alone/);
+});
+
+/** @param {Partial<import("../../web/js/shared/types.js").Answer>} [change] */
+const answer = (change) => ({
+  sha256: "a",
+  proposal: "p",
+  commission: "c",
+  commission_title: "Baritone",
+  title: "Six sounds",
+  sent: "2026-03-03T10:00:00.000Z",
+  written: "2026-03-04T10:00:00.000Z",
+  received: "2026-03-09T10:00:00.000Z",
+  items: [{ number: 2, label: "Both" }],
+  favourites: [],
+  notes: [],
+  wishes: [{ number: 2, knobs: { tone: 6.5, neck_volume: 10 } }],
+  heard: [],
+  signature: null,
+  warnings: [],
+  ...change,
+});
+
+test("an answer says what it answers, and that it came before", () => {
+  assert.match(
+    arrivalInWords(answer()),
+    /^An answer to “Six sounds”, sent .*3.*, written .*4.*, taken in .*9/,
+  );
+  assert.match(arrivalInWords(answer({ again: true })), /^Taken in before: an answer/);
+  assert.deepEqual(wishesInWords(answer()), ["Wishes Both with tone 6.5, neck volume 10."]);
+});
+
+test("each state of a signature has its sentence", () => {
+  assert.equal(signatureInWords(answer()), "");
+  const said = (/** @type {import("../../web/js/shared/types.js").AnswerSignature["state"]} */ state) =>
+    signatureInWords(answer({ signature: { number: 2, name: "R. Winter", date: "2026-03-04", state } }));
+  assert.match(said("signed"), /^Signed: R. Winter chose “Both” on .*\. The sign-off is recorded\.$/);
+  assert.match(said("signed before"), /as signed before/);
+  assert.match(said("second"), /^Not recorded: .* signed already/);
+  assert.match(said("waiting"), /Ask the customer first/);
+});
+
+test("each warning of the server has its sentence", () => {
+  const day = "2026-03-03T10:00:00.000Z";
+  const facts = { sent: day, newer: day, closed: day, expires: day, written: day, received: day };
+  const kinds = ["older", "closed", "expired", "second", "clock", "unheard"];
+  const warnings = kinds.map((kind) => ({ kind, asks: true, number: 2, name: "X", date: day, ...facts }));
+  const said = warningsInWords(answer({ warnings }));
+  assert.equal(new Set(said).size, kinds.length);
+  for (const text of said) {
+    assert.doesNotMatch(text, /undefined|odd|Invalid/);
+    assert.match(text, /\.$/);
+  }
+  assert.match(said[5], /“Both”/);
 });

@@ -6,10 +6,14 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from proposal_case import Made, made
+from answer_case import with_clips_of
+from proposal_case import TAKE, Made, made
 
 from server.answers.manifests import Sent, find_manifest, keep_manifest, manifest_problem, newer_offer
 from server.database.store import FILE
+from server.proposals import work
+from server.proposals.pictures import keep_pictures
+from server.proposals.queue import Job, items_to_render
 from server.proposals.signoffs import STATEMENT, canonical, fingerprint
 from server.refusals import Conflict
 
@@ -46,14 +50,32 @@ def test_the_same_content_is_one_manifest_with_one_secret(proposal: Made) -> Non
     assert other.secret != first.secret
 
 
-def test_another_program_of_the_page_makes_no_older_offer(proposal: Made) -> None:
-    first, other = keep(proposal, page="3"), keep(proposal, page="4")
+def test_another_file_of_the_same_offer_makes_no_older_one(proposal: Made) -> None:
+    first, _ = keep(proposal, page="3"), keep(proposal, page="4", another="c" * 64)
     with proposal.store.read() as db:
         assert newer_offer(db, first) is None
-    later = keep(proposal, page="4", another="c" * 64)
-    with proposal.store.read() as db:
-        assert newer_offer(db, other) == later.created
+
+
+def test_pictures_drawn_later_make_an_older_offer(proposal: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as patch:
+        patch.setattr(work, "keep_pictures", lambda *_: None)
+        one = proposal.another(items=[{"version": proposal.version, "position": "2"}]).render()
+    first = keep(one)
+    keep_pictures(one.store, one.id, items_to_render(one.store, Job(one.id, TAKE)))
+    later = keep(one)
+    with one.store.read() as db:
+        assert newer_offer(db, first) == later.created
         assert newer_offer(db, later) is None
+
+
+def test_a_later_proposal_makes_an_older_offer_until_it_is_taken_back(proposal: Made) -> None:
+    one = with_clips_of(proposal, proposal.another())
+    sent, later = keep(one), one.another()
+    with one.store.read() as db:
+        assert newer_offer(db, sent) == later.bench()["created"]
+    one.client.post(f"/api/proposals/{later.id}/revoke")
+    with one.store.read() as db:
+        assert newer_offer(db, sent) is None
 
 
 def test_nothing_is_sent_before_its_clips_are_ready(proposal: Made) -> None:
@@ -73,6 +95,6 @@ def test_a_manifest_stays_and_a_change_in_spite_of_that_is_found(tmp_path: Path)
     db.commit()
     db.close()
     with one.store.read() as read:
-        assert manifest_problem(read, sent.sha256) == "the record of what was sent is another"
+        assert manifest_problem(read, sent.sha256) == "what was sent is another"
         assert find_manifest(read, "0" * 64) is None
-        assert manifest_problem(read, "0" * 64) == "the record of what was sent is gone"
+        assert manifest_problem(read, "0" * 64) == "what was sent is gone"

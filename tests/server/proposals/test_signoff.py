@@ -116,7 +116,7 @@ def test_the_record_names_the_pictures_that_were_shown(proposal: Made) -> None:
         number: hashlib.sha256(file.content).hexdigest() for number, file in files.items()
     }
     assert len(set(record["pictures"].values())) == 3, "another position lights another path"
-    assert record["format"] == 2
+    assert (record["format"], record["via"]) == (3, "link")
     assert "What sounds: neck a, neck b." in shown["1"]["words"]
     text = files["1"].text
     assert files["1"].headers["content-type"].startswith("image/svg+xml")
@@ -130,6 +130,17 @@ def test_a_picture_that_changed_after_the_signature_is_detected(signed: Made) ->
     path = clip_path(signed.data, sha256, "svg")
     path.write_text(path.read_text(encoding="utf-8").replace("coil heard", "coil hangs"), encoding="utf-8")
     assert verify(signed.store, signed.data, signed.id) == [f"{path.name}: the file's content is another"]
+
+
+def test_a_record_that_does_not_say_how_it_came_still_holds(
+    workshop: Made, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(signoffs, "FORMAT", 2)
+    monkeypatch.setattr(signoffs, "BY_LINK", {})
+    one = workshop.another(items=[{"version": workshop.version, "position": "2"}]).render()
+    assert sign(one, number=1).status_code == 201
+    assert "via" not in json.loads(one.client.get(f"{one.link}/record").content)
+    assert one.client.get(f"/api/proposals/{one.id}/verify").json() == {"holds": True, "problems": []}
 
 
 def test_a_record_of_the_time_before_pictures_still_holds(

@@ -2,7 +2,7 @@
 
 import { queryText, requestJson } from "../shared/http.js";
 
-/** @import {Proposal} from "../shared/types.js" */
+/** @import {Answer, Proposal} from "../shared/types.js" */
 /** @import {Link} from "./words.js" */
 
 const id = encodeURIComponent;
@@ -34,3 +34,14 @@ export const verifySignOff = (proposal) => requestJson("GET", `/api/proposals/${
  */
 export const waitForProposal = (proposal, after, signal) =>
   requestJson("GET", `/api/proposals/${id(proposal)}/events?${queryText({ after })}`, { signal });
+/** @param {string} commission @returns {Promise<Answer[]>} */
+export const listAnswers = (commission) => requestJson("GET", `/api/commissions/${id(commission)}/answers`);
+/** @param {string} text @returns {Promise<Answer>} */
+export const takeAnswerIn = (text) => requestJson("POST", "/api/answers", { body: { text } });
+/**
+ * Sign off with a signature in doubt that the customer has confirmed.
+ * @param {string} sha256 of the answer @param {string} word how the customer confirmed it
+ * @returns {Promise<Answer>}
+ */
+export const signAfterAsking = (sha256, word) =>
+  requestJson("POST", `/api/answers/${id(sha256)}/signoff`, { body: { word } });

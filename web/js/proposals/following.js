@@ -13,6 +13,15 @@ const MOST = 2;
 /** Pause after a failed request, ms. */
 const AGAIN_MS = 4000;
 
+/** The proposals of a commission, each with its answers. @param {string} commission */
+async function listWithAnswers(commission) {
+  const [proposals, answers] = await Promise.all([
+    api.listProposals(commission),
+    api.listAnswers(commission),
+  ]);
+  return proposals.map((row) => ({ ...row, answers: answers.filter(({ proposal }) => proposal === row.id) }));
+}
+
 /** @param {Session} session @returns {() => Promise<void>} reloads the list */
 export function followProposals(session) {
   const { get, set, signal } = session;
@@ -20,7 +29,7 @@ export function followProposals(session) {
   const followed = new Set();
   async function load() {
     const before = get().proposals;
-    const proposals = await api.listProposals(get().commission.id).catch(() => before);
+    const proposals = await listWithAnswers(get().commission.id).catch(() => before);
     set({ proposals });
     for (const news of newsOf(before, proposals)) toast(news);
     for (const one of proposals.filter((row) => stateOf(row) === "open")) {

@@ -3,6 +3,7 @@
 import * as api from "./api.js";
 import { showDate } from "../shared/units.js";
 import { labelOf, recordInWords, stateOf } from "./words.js";
+import { answerView, bringAnswer } from "./answers.js";
 import { fill, h } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 
@@ -16,15 +17,16 @@ import { toast, toastError } from "../shared/notices.js";
  */
 export function proposalsList({ get, on }, reload, linked) {
   const list = h("ul", { class: "starters" }),
-    title = h("h3", {}, "Proposals to the customer");
+    title = h("h3", {}, "Proposals to the customer"),
+    bring = bringAnswer(reload);
   const show = () => {
     const { proposals } = get();
-    title.hidden = proposals.length === 0;
+    title.hidden = bring.hidden = proposals.length === 0;
     fill(list, ...proposals.map((row) => h("li", {}, proposalView(row, reload, linked))));
   };
   const stop = on(["proposals"], show);
   show();
-  return { element: h("section", {}, title, list), stop };
+  return { element: h("section", {}, title, bring, list), stop };
 }
 
 /** @param {Proposal} row @param {() => void} reload @param {(answer: Link) => void} linked */
@@ -40,6 +42,7 @@ function proposalView(row, reload, linked) {
     signoff,
     ready = 1,
     failed = [],
+    answers = [],
   } = row;
   const state = stateOf(row);
   const named = (/** @type {number | null} */ number) => labelOf(row, number);
@@ -72,6 +75,7 @@ function proposalView(row, reload, linked) {
           h("li", {}, h("span", { class: "soft" }, `${named(number)}: `), text),
         ),
       ),
+    ...answers.map((answer) => answerView(answer, reload)),
     failed.length > 0 && h("p", { class: "problem" }, failed.join(" ")),
     h(
       "div",

@@ -1,12 +1,21 @@
 /** Sentences about proposals, for the bench. */
 
-/** @import {Proposal} from "../shared/types.js" */
+import { plainName } from "../shared/words.js";
+import { showDate } from "../shared/units.js";
+
+/** @import {Answer, AnswerWarning, Proposal} from "../shared/types.js" */
+
+/** What the seal of an answer proves, and what not. */
+export const SEAL_MEANS =
+  "The seal shows that this answer was made with the file you sent and was not changed on its way." +
+  " It does not show who made it: whoever has the file can type any name, and you could have made it yourself." +
+  " If money hangs on it, send the receipt back and let the customer confirm it.";
 
 /** @param {Proposal | undefined} row */
 export const stateOf = (row) =>
   row?.state ?? (row?.signoff ? "signed" : row?.revoked ? "revoked" : row ? "open" : "gone");
 
-/** @param {Proposal} row @param {number | null} number */
+/** @param {Pick<Proposal, "items">} row @param {number | null} number */
 export const labelOf = ({ items = [] }, number) =>
   items.find((item) => item.number === number)?.label ?? (number === null ? "the whole" : `number ${number}`);
 
@@ -73,3 +82,46 @@ export function warningOf({ reach }, { links, nearby }) {
     : "";
   return `This address opens on this computer alone, so no phone can open the link. Start the server with --host 0.0.0.0${then}. For customers at home start it with --public-url.`;
 }
+
+/** Where an answer comes from and when, and whether it is new. @param {Answer} answer */
+export const arrivalInWords = ({ title, sent, written, received, again = false }) =>
+  `${again ? "Taken in before: an" : "An"} answer to “${title}”, sent ${showDate(sent)}, written ${showDate(written)},` +
+  ` taken in ${showDate(received)}.`;
+
+/** The knobs wished for at a sound. @param {Answer} answer @returns {string[]} */
+export const wishesInWords = (answer) =>
+  answer.wishes.map(({ number, knobs }) => {
+    const turned = Object.entries(knobs).map(([name, at]) => `${plainName(name).toLowerCase()} ${at}`);
+    return `Wishes ${labelOf(answer, number)} with ${turned.join(", ")}.`;
+  });
+
+/** @param {Answer} answer @returns {string} empty without a signature */
+export function signatureInWords(answer) {
+  const { signature } = answer;
+  if (!signature) return "";
+  const chosen = `${signature.name} chose “${labelOf(answer, signature.number)}” on ${showDate(signature.date)}`;
+  return {
+    signed: `Signed: ${chosen}. The sign-off is recorded.`,
+    "signed before": `${chosen}, as signed before.`,
+    second: `Not recorded: ${chosen}, but the proposal is signed already.`,
+    waiting: `Not recorded yet: ${chosen}. Ask the customer first.`,
+  }[signature.state];
+}
+
+/** @type {Record<string, (one: AnswerWarning, answer: Answer) => string>} */
+const WARNINGS = {
+  older: ({ sent, newer }) =>
+    `It answers what you sent on ${showDate(sent)}. You proposed something newer on ${showDate(newer)}.`,
+  closed: ({ closed }) => `You ended this proposal on ${showDate(closed)}; the file went on playing.`,
+  expired: ({ expires }) => `The proposal was open until ${showDate(expires)}.`,
+  second: ({ name, number, date }, answer) =>
+    `${name} signed for “${labelOf(answer, number)}” on ${showDate(date)}. Ask both what is meant.`,
+  clock: ({ written, received }) =>
+    `The customer's clock says ${showDate(written)}, this computer's ${showDate(received)}: the answer was long on its way, or a clock is wrong.`,
+  unheard: ({ number }, answer) =>
+    `The page never played “${labelOf(answer, number)}”, which was signed for.`,
+};
+
+/** What the workshop should know of an answer, in sentences. @param {Answer} answer */
+export const warningsInWords = (answer) =>
+  answer.warnings.map((one) => WARNINGS[one.kind]?.(one, answer) ?? `Something is odd: ${one.kind}.`);

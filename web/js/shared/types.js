@@ -124,6 +124,28 @@
  * @property {"open" | "signed" | "expired" | "revoked"} [state]
  * @property {number} [after]
  * @property {{number: number, label: string}[]} [items]
+ * @property {Answer[]} [answers]  newest first
+ *
+ * @typedef {{number: number, name: string, date: string, state: "signed" | "signed before" | "second" |
+ *   "waiting"}} AnswerSignature  waiting: for a word from the customer
+ * @typedef {{kind: string, asks: boolean, [fact: string]: any}} AnswerWarning  asks: a signature waits
+ * @typedef {object} Answer  what came back as a sealed text
+ * @property {string} sha256
+ * @property {string} proposal
+ * @property {string} commission
+ * @property {string} commission_title
+ * @property {string} title
+ * @property {string} sent
+ * @property {string} written  by the customer's clock
+ * @property {string} received
+ * @property {{number: number, label: string}[]} items
+ * @property {number[]} favourites
+ * @property {{number: number | null, text: string}[]} notes
+ * @property {{number: number, knobs: Record<string, number>}[]} wishes
+ * @property {number[]} heard
+ * @property {AnswerSignature | null} signature
+ * @property {AnswerWarning[]} warnings
+ * @property {boolean} [again]  it was taken in before
  *
  * @typedef {{right: number, chance: number, heard: boolean, drawn: string, answers: string}} BlindScore
  *   drawn, answers: A or B per trial

@@ -1,0 +1,273 @@
+"""Answers at the bench: taken in once, checked against what was sent, signed with if that is clear."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import shutil
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+import pytest
+from answer_case import NOW, seal, seal_text, send, with_clips_of, written
+from proposal_case import Made, made
+
+from server.answers.views import verify
+from server.database.store import FILE, Store
+from server.proposals.signoffs import canonical, fingerprint
+
+LONG_AGO = "2020-01-01T00:00:00.000Z"
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    return made(tmp_path_factory.mktemp("workshop")).render()
+
+
+@pytest.fixture
+def proposal(workshop: Made) -> Made:
+    """Make a commission's newest proposal."""
+    return with_clips_of(workshop, workshop.another())
+
+
+def bring(one: Made, text: str, status: int = 201) -> dict[str, Any]:
+    answer = one.client.post("/api/answers", json={"text": text})
+    assert answer.status_code == status, answer.text
+    found: dict[str, Any] = answer.json()
+    return found
+
+
+def kinds(answer: dict[str, Any]) -> list[str]:
+    return [one["kind"] for one in answer["warnings"]]
+
+
+def verified(one: Made) -> dict[str, Any]:
+    found: dict[str, Any] = one.client.get(f"/api/proposals/{one.id}/verify").json()
+    return found
+
+
+# --- Taking in
+
+
+def test_an_answer_is_shown_and_its_signature_signs(proposal: Made) -> None:
+    before = proposal.bench()["after"]
+    sent = send(proposal)
+    sealed = seal(sent)
+    answer = bring(proposal, f"  {sealed[:40]}\r\n{sealed[40:]}\n")
+    assert answer["again"] is False
+    assert (answer["proposal"], answer["title"]) == (proposal.id, "Your baritone")
+    assert answer["favourites"] == [1, 3]
+    assert answer["notes"] == [
+        {"number": 2, "text": "Zwei Töne heller, bitte"},
+        {"number": None, "text": "When?"},
+    ]
+    assert answer["wishes"] == [{"number": 2, "knobs": {"tone": 6.5}}]
+    assert answer["heard"] == [1, 2]
+    assert answer["warnings"] == []
+    assert answer["signature"] == {
+        "number": 2,
+        "name": "R. Winter",
+        "date": written()[:10],
+        "state": "signed",
+    }
+    bench = proposal.bench()
+    assert (bench["state"], bench["signoff"]["name"]) == ("signed", "R. Winter")
+    assert bench["after"] > before
+    listed = proposal.client.get(f"/api/commissions/{proposal.commission}/answers").json()
+    assert {**listed[0], "again": False} == answer
+
+
+def test_the_record_holds_the_answer_and_how_it_came(proposal: Made) -> None:
+    sent = send(proposal)
+    answer = bring(proposal, seal(sent))
+    record = json.loads(proposal.client.get(f"{proposal.link}/record").content)
+    assert (record["format"], record["via"], record["sent"]) == (3, "answer", sent.sha256)
+    assert fingerprint(record["answer"]) == record["answer_sha256"] == answer["sha256"]
+    assert json.loads(record["answer"])["sign"] == {"n": 2, "name": "R. Winter", "agrees": 1}
+    assert (record["date"], record["received"]) == (written()[:10], answer["received"])
+    assert "word" not in record
+    assert verified(proposal) == {"holds": True, "problems": []}
+
+
+def test_the_same_answer_again_is_told_and_changes_nothing(proposal: Made) -> None:
+    sealed = seal(send(proposal))
+    first = bring(proposal, sealed)
+    before = proposal.bench()
+    assert bring(proposal, sealed, 200) == {**first, "again": True}
+    assert proposal.bench() == before
+
+
+def test_answers_of_two_people_stand_side_by_side(proposal: Made) -> None:
+    sent = send(proposal)
+    bring(proposal, seal(sent, sign=None))
+    bring(proposal, seal(sent, sign=None, fav=[2], notes=[], r="0" * 12))
+    listed = proposal.client.get(f"/api/commissions/{proposal.commission}/answers").json()
+    assert [one["favourites"] for one in listed if one["proposal"] == proposal.id] == [[2], [1, 3]]
+    assert proposal.bench()["signoff"] is None
+
+
+def test_a_second_signature_is_shown_and_overwrites_nothing(proposal: Made) -> None:
+    sent = send(proposal)
+    first = bring(proposal, seal(sent))
+    kept = proposal.bench()["signoff"]
+    other = bring(proposal, seal(sent, sign={"n": 1, "name": "M. Summer", "agrees": 1}, r="0" * 12))
+    assert other["signature"]["state"] == "second"
+    (warning,) = other["warnings"]
+    assert (warning["kind"], warning["name"], warning["number"]) == ("second", "R. Winter", 2)
+    asked = proposal.client.post(f"/api/answers/{other['sha256']}/signoff", json={"word": "by telephone"})
+    assert asked.status_code == 409
+    assert proposal.bench()["signoff"] == kept
+    later = bring(proposal, seal(sent, notes=[], r="1" * 12))
+    assert (later["signature"]["state"], later["warnings"]) == ("signed before", [])
+    assert first["signature"]["state"] == "signed"
+
+
+# --- What needs a word from the customer
+
+
+def confirm(one: Made, answer: dict[str, Any], word: str = "by telephone, she read the fingerprint") -> Any:
+    return one.client.post(f"/api/answers/{answer['sha256']}/signoff", json={"word": word})
+
+
+@pytest.mark.parametrize("kind", ["older", "closed", "expired"])
+def test_a_doubtful_signature_waits_for_a_word(proposal: Made, kind: str) -> None:
+    if kind == "expired":
+        with proposal.store.write() as db:
+            db.execute("UPDATE proposals SET expires = ? WHERE id = ?", (LONG_AGO, proposal.id))
+    sent = send(proposal)
+    if kind == "older":
+        proposal.another()
+    if kind == "closed":
+        proposal.client.post(f"/api/proposals/{proposal.id}/revoke")
+    answer = bring(proposal, seal(sent))
+    assert kinds(answer) == [kind]
+    assert answer["signature"]["state"] == "waiting"
+    assert answer["notes"], "all else is taken in"
+    assert proposal.bench()["signoff"] is None
+    assert confirm(proposal, answer, " ").status_code == 422
+    done = confirm(proposal, answer)
+    assert done.status_code == 200
+    assert done.json()["signature"]["state"] == "signed"
+    with proposal.store.read() as db:
+        row = db.execute("SELECT record FROM signoffs WHERE proposal_id = ?", (proposal.id,)).fetchone()
+    assert json.loads(row["record"])["word"] == "by telephone, she read the fingerprint"
+    assert verified(proposal)["holds"] is True
+
+
+def test_a_clock_that_is_days_apart_is_told(proposal: Made) -> None:
+    late = seal(send(proposal), w=written(NOW - datetime.timedelta(days=3)))
+    answer = bring(proposal, late)
+    assert kinds(answer) == ["clock"]
+    assert answer["signature"]["state"] == "signed"
+    assert answer["signature"]["date"] == written(NOW - datetime.timedelta(days=3))[:10]
+
+
+def test_a_signature_for_a_sound_that_was_never_played_is_told(proposal: Made) -> None:
+    answer = bring(proposal, seal(send(proposal), heard=[]))
+    assert [(one["kind"], one["number"]) for one in answer["warnings"]] == [("unheard", 2)]
+
+
+def test_only_a_signature_can_be_confirmed(proposal: Made) -> None:
+    answer = bring(proposal, seal(send(proposal), sign=None))
+    assert confirm(proposal, answer).status_code == 422
+    assert proposal.client.post(f"/api/answers/{'0' * 64}/signoff", json={"word": "x"}).status_code == 404
+
+
+# --- What is refused
+
+
+def test_damage_is_refused_and_nothing_is_kept(proposal: Made) -> None:
+    sent = send(proposal)
+    sealed = seal(sent)
+    swapped = sealed[:60] + ("A" if sealed[60] != "A" else "B") + sealed[61:]
+    foreign = seal_text(canonical({"f": 1, "s": sent.sha256}), bytes(32))
+    for text in (swapped, foreign, sealed[:-1], "Yes, number two please", ""):
+        (problem,) = bring(proposal, text, 422)["problems"]
+        assert problem["where"] == "answer"
+    assert "another text" in bring(proposal, "Yes please", 422)["problems"][0]["got"]
+    assert "cut or changed" in bring(proposal, sealed[:-1], 422)["problems"][0]["got"]
+    assert bring(proposal, "a" * 200_000, 413)["problems"][0]["where"] == "answer"
+    with proposal.store.read() as db:
+        found = db.execute("SELECT 1 FROM answers WHERE proposal_id = ?", (proposal.id,)).fetchall()
+        assert found == []
+
+
+def test_an_answer_to_what_another_workshop_sent_is_told(proposal: Made) -> None:
+    (problem,) = bring(proposal, seal(send(proposal), s="0" * 64), 404)["problems"]
+    assert "not sent from here" in problem["got"]
+    assert problem["hint"] == "take it in where that file was saved"
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"f": 2}, "f"),
+        ({"p": "another"}, "another proposal"),
+        ({"w": "yesterday"}, "w"),
+        ({"fav": [9]}, "sound 9"),
+        ({"fav": ["1"]}, "fav.0"),
+        ({"fav": list(range(1, 99))}, "fav"),
+        ({"notes": [[1, " "]]}, "text"),
+        ({"notes": [[1, "x" * 2001]]}, "text"),
+        ({"notes": [[1, "a\u0000b"]]}, "text"),
+        ({"notes": [[1]]}, "notes.0"),
+        ({"wish": [[1, {"volume": 11}]]}, "wish.0"),
+        ({"wish": [[1, {"drive": 1}]]}, "'drive'"),
+        ({"heard": [[1, "another"]]}, "'another'"),
+        ({"sign": {"n": 4, "name": "R. Winter", "agrees": 1}}, "sound 4"),
+        ({"sign": {"n": 1, "name": "\n", "agrees": 1}}, "name"),
+        ({"sign": {"n": 1, "name": "R. Winter", "agrees": 2}}, "sign.agrees"),
+        ({"sign": {"n": 1, "name": "R. Winter", "agrees": True}}, "sign.agrees"),
+        ({"r": "short"}, "r"),
+        ({"more": 1}, "more"),
+    ],
+)
+def test_content_that_no_page_makes_is_refused(workshop: Made, change: dict[str, Any], said: str) -> None:
+    """Whoever has the file has its secret: a right seal alone makes no answer sound."""
+    problems = bring(workshop, seal(send(workshop), **change), 422)["problems"]
+    assert any(said in f"{one['where']} {one['got']}" for one in problems), problems
+
+
+def test_an_answer_is_for_the_bench_alone(workshop: Made) -> None:
+    paths = workshop.client.get("/api/openapi.json").json()["paths"]
+    assert {"/api/answers", "/api/commissions/{commission}/answers"} <= paths.keys()
+    assert not [path for path in paths if "answers" in path and path.startswith("/api/p/")]
+
+
+# --- Permanence
+
+
+@pytest.fixture(scope="module")
+def signed(workshop: Made) -> Made:
+    """Make a proposal that was signed by an answer."""
+    one = with_clips_of(workshop, workshop.another())
+    bring(one, seal(send(one)))
+    return one
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ("UPDATE answers SET answer = replace(answer, 'Winter', 'Summer')", "that was signed is another"),
+        ("UPDATE answers SET sealed = 'x'", "that was signed is another"),
+        ("DELETE FROM answers", "that was signed is gone"),
+        ("UPDATE manifests SET manifest = replace(manifest, 'Your', 'Our')", "what was sent is another"),
+        ("UPDATE manifests SET secret = zeroblob(32)", "that was signed is another"),
+    ],
+)
+def test_what_changed_after_an_answer_was_signed_is_found(
+    signed: Made, tmp_path: Path, change: str, message: str
+) -> None:
+    one = signed
+    with pytest.raises(sqlite3.IntegrityError), one.store.write() as db:
+        db.execute(change)
+    shutil.copytree(one.data, tmp_path / "data")
+    with sqlite3.connect(tmp_path / "data" / FILE) as file:
+        for (trigger,) in file.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            file.execute(f"DROP TRIGGER {trigger}")
+        assert verify(Store(tmp_path / "data"), one.data, one.id) == []
+        assert file.execute(change).rowcount > 0
+    file.close()
+    problems = verify(Store(tmp_path / "data"), one.data, one.id)
+    assert any(message in problem for problem in problems), problems

@@ -1,0 +1,180 @@
+/** Bring a customer's answer, a sealed text: paste it or choose its file, and see what it says. */
+
+import * as api from "./api.js";
+import {
+  arrivalInWords,
+  labelOf,
+  SEAL_MEANS,
+  signatureInWords,
+  warningsInWords,
+  wishesInWords,
+} from "./words.js";
+import { fill, h, say } from "../shared/dom.js";
+
+/** @import {Answer} from "../shared/types.js" */
+
+/** Characters; the server takes no more. */
+const LONGEST_FILE = 512 * 1024;
+/**
+ * What is being typed about a signature in doubt, by the answer's digest: any news draws the list anew.
+ * @type {Map<string, string>}
+ */
+const words = new Map();
+
+/** @param {() => void} reload the proposals */
+export function bringAnswer(reload) {
+  const text = h("textarea", {
+    rows: 4,
+    spellcheck: "false",
+    autocomplete: "off",
+    placeholder: "presolder1.…",
+    class: "sealed",
+  });
+  const problem = h("p", { class: "problem", role: "alert" }),
+    result = h("div", { role: "status" });
+  const go = h("button", { class: "main" }, "Take it in");
+  const show = (/** @type {Answer} */ answer) => {
+    fill(result, answerView(answer, show), h("p", { class: "small soft" }, SEAL_MEANS));
+    reload();
+  };
+  const take = async () => {
+    say(problem, "");
+    if (!text.value.trim()) {
+      say(problem, "Paste the customer's answer, or choose its file.");
+      text.focus();
+      return;
+    }
+    go.disabled = true;
+    try {
+      show(await api.takeAnswerIn(text.value));
+      text.value = "";
+    } catch (error) {
+      fill(result);
+      say(problem, `Not taken in. ${error instanceof Error ? error.message : error}`);
+    } finally {
+      go.disabled = false;
+    }
+  };
+  /** @param {File | undefined} file */
+  const read = async (file) => {
+    if (!file) return;
+    if (file.size > LONGEST_FILE) {
+      say(problem, `${file.name} is no answer: it is too large.`);
+      return;
+    }
+    text.value = await file.text();
+    await take();
+  };
+  const picker = h("input", {
+    type: "file",
+    accept: ".txt,text/plain",
+    hidden: true,
+    "aria-label": "File of an answer",
+    onchange: async () => {
+      await read(picker.files?.[0]);
+      picker.value = "";
+    },
+  });
+  return h(
+    "details",
+    { class: "bring-answer" },
+    h("summary", {}, "Bring an answer"),
+    h(
+      "form",
+      {
+        onsubmit: (/** @type {SubmitEvent} */ event) => {
+          event.preventDefault();
+          void take();
+        },
+        ondragover: (/** @type {DragEvent} */ event) => event.preventDefault(),
+        ondrop: (/** @type {DragEvent} */ event) => {
+          const file = event.dataTransfer?.files[0];
+          if (!file) return;
+          event.preventDefault();
+          void read(file);
+        },
+      },
+      h("label", { class: "field" }, h("span", {}, "The customer's answer, whole"), text),
+      h(
+        "p",
+        { class: "small soft" },
+        "Paste the text, or drop the file here. Spaces and line ends do not matter.",
+      ),
+      problem,
+      h(
+        "div",
+        { class: "actions" },
+        h("button", { type: "button", onclick: () => picker.click() }, "Choose a file"),
+        picker,
+        go,
+      ),
+    ),
+    result,
+  );
+}
+
+/**
+ * What an answer says.
+ * @param {Answer} answer @param {(answer: Answer) => void} signed called once its signature is recorded
+ */
+export function answerView(answer, signed) {
+  const { favourites, notes, signature } = answer;
+  const named = (/** @type {number | null} */ number) => labelOf(answer, number);
+  return h(
+    "section",
+    { class: "answer", "aria-label": `Answer to ${answer.title}` },
+    h("p", { class: "small soft" }, arrivalInWords(answer)),
+    signature &&
+      h("p", { class: signature.state.startsWith("signed") ? "ok" : "warn" }, signatureInWords(answer)),
+    ...warningsInWords(answer).map((text) => h("p", { class: "warn small" }, text)),
+    favourites.length > 0 && h("p", {}, `Favourites: ${favourites.map(named).join(", ")}`),
+    ...wishesInWords(answer).map((text) => h("p", {}, text)),
+    notes.length > 0 &&
+      h(
+        "ul",
+        {},
+        ...notes.map(({ number, text }) =>
+          h("li", { class: "words" }, h("span", { class: "soft" }, `${named(number)}: `), text),
+        ),
+      ),
+    signature?.state === "waiting" && confirmForm(answer, signed),
+  );
+}
+
+/**
+ * Record a signature in doubt, with the word of the customer.
+ * @param {Answer} answer @param {(answer: Answer) => void} signed
+ */
+function confirmForm({ sha256 }, signed) {
+  const word = h("input", {
+    type: "text",
+    required: true,
+    maxlength: 200,
+    value: words.get(sha256) ?? "",
+    oninput: () => words.set(sha256, word.value),
+  });
+  const problem = h("p", { class: "problem", role: "alert" });
+  return h(
+    "form",
+    {
+      onsubmit: async (/** @type {SubmitEvent} */ event) => {
+        event.preventDefault();
+        try {
+          const answer = await api.signAfterAsking(sha256, word.value.trim());
+          words.delete(sha256);
+          signed(answer);
+        } catch (error) {
+          say(problem, error instanceof Error ? error.message : String(error));
+        }
+      },
+    },
+    h(
+      "label",
+      { class: "field" },
+      h("span", {}, "How the customer confirmed it, as “by telephone on 3 March”; the record holds this"),
+      word,
+    ),
+    problem,
+    h("div", { class: "actions" }, h("button", {}, "Record the signature")),
+  );
+}
