@@ -144,7 +144,7 @@ class Settings:
         if (self.cert is None) != (self.cert_key is None):
             raise InputError("--cert", "one of --cert and --cert-key", "both, or none")
         public = self.public
-        if public is not None and public.scheme == "https" and not public.behind_proxy and not self.tls:
+        if public is not None and self.public_tls and self.cert is None:
             got = f"{public.host} without a certificate"
             raise InputError("--public-host", got, f"{LOOPBACK} behind a proxy, or --cert and --cert-key")
 
@@ -161,5 +161,9 @@ class Settings:
 
     @property
     def tls(self) -> bool:
-        """Whether the server speaks HTTPS."""
-        return self.cert is not None
+        """Whether the bench speaks HTTPS.
+
+        A certificate for the customers' listener names the public address, which no browser on
+        this machine opens the bench by.
+        """
+        return self.cert is not None and not (self.loopback and self.public_tls)

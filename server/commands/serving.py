@@ -130,7 +130,8 @@ def run(settings: Settings, *, browser: bool = True, verbose: bool = False) -> N
             click.echo(f"Presolder is at {address}")
             if public:
                 host, port = waiting.getsockname()[:2]
-                click.echo(f"Customers come to {public.url}, which is to lead to {site('http', host, port)}")
+                here = site("https" if settings.public_tls else "http", outside_host(host), port)
+                click.echo(f"Customers come to {public.url}, which is to lead to {here}")
             if browser and _has_browser():
                 threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import socket
 import subprocess
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
+from certificate import make_certificate
 from click.testing import CliRunner
 
 from server.cli import main
@@ -62,37 +64,46 @@ class Nginx:
     folder: Path
     public_url: str
     upstream_port: int
+    ports: dict[str, int] = field(default_factory=dict)
+    """Free ports in place of 80 and 443, which a test may not take."""
     process: subprocess.Popen[bytes] | None = None
 
-    @property
-    def cert(self) -> Path:
-        """Return the certificate, which stands for itself."""
-        return self.folder / "cert.pem"
+    cert: Path = Path()
 
     def start(self) -> Nginx:
         """Write certificate and configuration, start, and wait until it listens."""
-        program, key = nginx_program(), self.folder / "key.pem"
-        words = ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes"]
-        words += ["-days", "1", "-subj", "/CN=localhost", "-addext", "subjectAltName=IP:127.0.0.1"]
-        subprocess.run([*words, "-out", str(self.cert), "-keyout", str(key)], check=True, capture_output=True)
+        program = nginx_program()
+        self.cert, key = make_certificate(self.folder)
         asked = ["nginx", "--public-url", self.public_url, "--public-port", str(self.upstream_port)]
         asked += ["--cert", str(self.cert), "--cert-key", str(key), "--listen", "127.0.0.1"]
         site = CliRunner().invoke(main, asked, catch_exceptions=False)
         assert site.exit_code == 0, site.output
-        (self.folder / "site.conf").write_text(site.stdout)
+        (self.folder / "site.conf").write_text(self._moved(site.stdout))
         user = "user root;" if os.geteuid() == 0 else ""
         config = self.folder / "nginx.conf"
         config.write_text(MAIN.format(folder=self.folder, user=user))
         self.process = subprocess.Popen([program, "-p", str(self.folder), "-c", str(config), "-e", "stderr"])
-        port, until = int(self.public_url.rpartition(":")[2]), time.monotonic() + READY_S
+        until = time.monotonic() + READY_S
         while True:
             try:
-                socket.create_connection(("127.0.0.1", port), timeout=1).close()
+                socket.create_connection(("127.0.0.1", self.port), timeout=1).close()
                 return self
             except OSError:
                 assert self.process.poll() is None, (self.folder / "error.log").read_text()
                 assert time.monotonic() < until, "nginx does not listen"
                 time.sleep(0.05)
+
+    @property
+    def port(self) -> int:
+        """Return where it speaks TLS."""
+        return self.ports.get("443") or int(self.public_url.rpartition(":")[2])
+
+    def _moved(self, site: str) -> str:
+        """Return the site with other ports; nothing else of it is changed."""
+        for usual, port in self.ports.items():
+            site, times = re.subn(rf"(listen 127\.0\.0\.1:){usual}\b", rf"\g<1>{port}", site)
+            assert times == 1, f"the site does not listen on port {usual}"
+        return site
 
     def stop(self) -> None:
         """Stop it, and no other."""

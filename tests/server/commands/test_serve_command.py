@@ -14,6 +14,7 @@ from typing import Any
 
 import httpx2
 import pytest
+from certificate import make_certificate
 from click.testing import CliRunner
 from server_process import ROOT, Running, started
 
@@ -220,13 +221,7 @@ def test_a_key_of_ones_own_is_not_printed(serving: Any, by: str) -> None:
 
 
 def test_with_a_certificate_it_speaks_tls(serving: Any, tmp_path: Path) -> None:
-    if shutil.which("openssl") is None:
-        pytest.skip("openssl makes the certificate")
-    cert, cert_key = tmp_path / "cert.pem", tmp_path / "key.pem"
-    asked = ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes"]
-    asked += ["-days", "1", "-subj", "/CN=localhost", "-addext", "subjectAltName=IP:127.0.0.1"]
-    asked += ["-out", str(cert), "-keyout", str(cert_key)]
-    subprocess.run(asked, check=True, capture_output=True)
+    cert, cert_key = make_certificate(tmp_path)
     server = serving("demo", "--host", "0.0.0.0", "--cert", str(cert), "--cert-key", str(cert_key))
     assert server.url.startswith("https://")
     assert "Warning" not in server.printed()

@@ -137,6 +137,24 @@ def test_one_visitors_wrong_links_lock_nobody_else_out(site: Site, offered: Offe
         assert other.get(f"/api{offered.link}", headers={"X-Forwarded-For": "127.0.0.3"}).status_code == 200
 
 
+def test_plain_http_is_led_to_https_and_logs_no_link(tmp_path: Path) -> None:
+    """The site of an address without a port, on free ports instead of 80 and 443."""
+    ports = {"80": free_port(), "443": free_port()}
+    nginx = Nginx(tmp_path, "https://127.0.0.1", free_port(), ports).start()
+    try:
+        for path in ("/p/some-token?a=1", "/api/p/some-token", "/"):
+            led = httpx2.get(f"http://127.0.0.1:{ports['80']}{path}", timeout=30.0)
+            assert (led.status_code, led.headers["location"]) == (301, f"https://127.0.0.1{path}")
+        renewal = f"http://127.0.0.1:{ports['80']}/.well-known/acme-challenge/none"
+        assert httpx2.get(renewal, timeout=30.0).status_code == 404  # a file, led nowhere
+        trust = ssl.create_default_context(cafile=str(nginx.cert))
+        gone = httpx2.get(f"https://127.0.0.1:{ports['443']}/p/some-token", verify=trust, timeout=30.0)
+        assert gone.status_code == 502  # no server behind it
+    finally:
+        nginx.stop()
+    assert "some-token" not in nginx.logged()
+
+
 # --- Floods
 
 

@@ -276,3 +276,10 @@ def test_nobody_is_promised_tls_that_nothing_speaks(tmp_path: Path) -> None:
     cert = {"cert": Path("c.pem"), "cert_key": Path("k.pem")}
     assert Settings(tmp_path, public=Public(URL, "0.0.0.0"), **cert).public_tls
     assert not Settings(tmp_path, public=Public(URL), **cert).public_tls
+
+
+def test_the_customers_certificate_is_not_for_a_bench_of_this_machine(tmp_path: Path) -> None:
+    cert = {"cert": Path("c.pem"), "cert_key": Path("k.pem")}
+    assert not Settings(tmp_path, public=Public(URL, "0.0.0.0"), **cert).tls
+    assert Settings(tmp_path, "0.0.0.0", key=KEY, public=Public(URL, "0.0.0.0"), **cert).tls
+    assert Settings(tmp_path, public=Public(URL), **cert).tls
