@@ -75,7 +75,7 @@ def test_the_code_on_the_screen_opens_the_customers_page(
     dialog = link_made(page)
     shown = dialog.get_by_label("Link for the customer").input_value()
     assert shown.startswith(f"{public_url}/p/")
-    expect(dialog.get_by_text("It opens anywhere.")).to_be_visible()
+    expect(dialog.get_by_text("It opens anywhere, as long as")).to_be_visible()
     code = dialog.get_by_role("img", name="The link as a QR code")
     code.scroll_into_view_if_needed()
     PICTURES.mkdir(exist_ok=True)

@@ -67,7 +67,7 @@ export const recordInWords = (title, { holds, problems }) =>
 /** Where a link opens. @param {Place} place */
 export const reachInWords = ({ reach }) =>
   reach === "anywhere"
-    ? "It opens anywhere."
+    ? "It opens anywhere, as long as this computer is on."
     : "It opens on the workshop's network alone: the phone must be in the same one. For customers at home start the server with --public-url.";
 
 /**
