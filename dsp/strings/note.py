@@ -101,6 +101,8 @@ class Note:
         Time of the next pluck of this string, which damps it first.
     slurred : bool
         The next is the left hand's, which damps the string only as it lands.
+    noises : int or None
+        Seed of the hands' noises; None leaves them out.
     """
 
     string: int
@@ -119,6 +121,7 @@ class Note:
     hush_s: float | None = None
     dead: bool = False
     slurred: bool = False
+    noises: int | None = None
 
     def length_m(self, scale_m: float) -> float:
         """Return the sounding length at the pluck, m."""

@@ -26,6 +26,7 @@ from dsp.strings.modes import (
     modes_of,
     partial_frequencies,
 )
+from dsp.strings.noises import most_lead, pick_click, pick_lead
 from dsp.strings.note import Movement, Note
 from dsp.strings.ring import SEGMENT, STEADY, lifetimes_s, sum_modes, sum_moving_modes
 from dsp.strings.sensing import string_sensitivity
@@ -42,7 +43,7 @@ FAINT_DB = -60.0
 """A mode's displacement no longer bends the flux this far below the largest."""
 SETTLES_S = 0.25
 """Time in which the flux of the string at rest, displaced, fades out of what is heard."""
-METHOD = 5
+METHOD = 6
 """Version of the sound: raise it with every audible change, and cached stems are made again."""
 
 
@@ -96,12 +97,15 @@ def perform(notes: Sequence[Note], setup: Setup, n_samples: int) -> Iterator[Flo
     step = step_of(setup.rate_hz)
     sound, flux = _Held(len(setup.coils)), _Held(len(setup.coils))
     flux.add(0, np.zeros((len(setup.coils), REACH), np.float32))
-    ahead = (REACH + 1) * step if setup.curvature else 0
+    ahead = max((REACH + 1) * step if setup.curvature else 0, most_lead(setup.rate_hz))
     for start in range(0, n_samples, BLOCK):
         stop = min(start + BLOCK, n_samples)
         while waiting and waiting[0].start_s * setup.rate_hz < stop + ahead:
             note = waiting.pop(0)
             at = ceil(note.start_s * setup.rate_hz)
+            string = setup.strings[note.string]
+            click = pick_click(note, string, setup.coils, setup.planes[0], setup.rate_hz)
+            sound.add(at - pick_lead(note, setup.rate_hz) - start, click)
             rung = render_note(note, setup, n_samples - at)
             sound.add(at - start, rung.emf)
             flux.add(-(-at // step) - start // step + REACH, rung.flux)

@@ -88,11 +88,36 @@ def pluck_velocity(
     N. Fletcher, T. Rossing, The Physics of Musical Instruments, ideal plucked string (from memory).
     """
     held = FRET_HAND if hand == LEFT else HANDS[hand]
-    newton = force * HARD_N_PER_N * string.tension_n
-    per_s = 2.0 * pi * partials_hz
-    ideal = 2.0 * newton / (string.weight_kg_m * length_m * per_s) * np.sin(numbers * pi * at_m / length_m)
-    width = np.sinc(numbers * held.width_m / (2.0 * length_m))
-    return np.asarray(ideal * width * _released(partials_hz * held.release_s))
+    struck = strike_velocity(string, numbers, length_m=length_m, at_m=at_m, width_m=held.width_m)
+    pushed = pluck_force(string, force) / (2.0 * pi * partials_hz)
+    return np.asarray(pushed * struck * _released(partials_hz * held.release_s))
+
+
+def pluck_force(string: TunedString, force: float) -> float:
+    """Return the force that a pluck lets go, N, from one of 0 to 1."""
+    return force * HARD_N_PER_N * string.tension_n
+
+
+def strike_velocity(
+    string: TunedString, numbers: Floats, *, length_m: float, at_m: float, width_m: float
+) -> Floats:
+    """Return the velocity of each partial at its belly after a short blow.
+
+    Parameters
+    ----------
+    numbers : ndarray, shape (n,)
+        Partial numbers.
+    length_m, at_m : float
+        Sounding length, and the blow's place from the bridge.
+    width_m : float
+        Length of string that it meets.
+
+    Returns
+    -------
+    ndarray, shape (n,), m/s per N s
+    """
+    width = np.sinc(numbers * width_m / (2.0 * length_m))
+    return np.asarray(2.0 / (string.weight_kg_m * length_m) * np.sin(numbers * pi * at_m / length_m) * width)
 
 
 def _released(cycles: Floats) -> Floats:

@@ -40,6 +40,7 @@ HUSH_S = 0.45
 """Hands are laid on all strings this long before the end of the take: the sound does not break off."""
 HAMMER_M = 0.012
 """A finger that hammers on lands this far behind the fret."""
+MOST_SEEDS = 1 << 31
 SLUR_FORCE = 0.6
 """Of a slur, relative to a pluck written with the same force."""
 LEAST_LENGTH = 0.02
@@ -203,6 +204,7 @@ def _note(score: Score, event: Event, instrument: Instrument) -> Note:
         stop_s=None if event.length is None else start_s + event.length * score.beat_s,
         hush_s=hush_s if start_s < hush_s else None,
         movement=_movement(score, event),
+        noises=int(chance.integers(MOST_SEEDS)) if score.noises else None,
     )
 
 

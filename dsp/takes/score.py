@@ -115,6 +115,8 @@ class Score:
         Sound after the end, or the pluck, of the last note.
     curvature : Curvature or None
         Curvature of the magnets' field; None leaves it out.
+    noises : bool
+        Whether hands are heard.
     lines : mapping of str to int
         Line of each key, for errors.
     """
@@ -130,6 +132,7 @@ class Score:
     tuning_cents: float = 1.0
     tail_s: float = 2.0
     curvature: Curvature | None = field(default_factory=Curvature)
+    noises: bool = True
     lines: Mapping[str, int] = field(default_factory=dict, compare=False)
 
     @property

@@ -32,6 +32,7 @@ def read_score(reading: Reading, tree: Entries) -> dict[str, Any]:
         events,
         head.get("courses"),
         curvature=_curvature(reading, tree.get("curvature")),
+        noises=head.get("noises") != "off",
         lines=lines,
         **_given(
             head,

@@ -34,6 +34,7 @@ TOP_FIELDS: tuple[Field, ...] = (
         "off, or {distance, power}: the magnets' field falls with distance",
         default="on",
     ),
+    Field("noises", "choice", "of hands: the pick's click", choices=("on", "off"), default="on"),
 )
 
 STROKE_FIELDS: tuple[Field, ...] = (

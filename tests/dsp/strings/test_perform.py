@@ -103,7 +103,8 @@ def test_stems_do_not_depend_on_the_block(monkeypatch: pytest.MonkeyPatch, block
         replace(PLAIN, again_s=0.3),
         replace(PLAIN, start_s=0.3, stop_s=0.6),
         replace(G3, start_s=0.0421, movement=Movement(vibrato=0.3)),
-        Note(5, 700 / RATE_HZ),
+        Note(5, 700 / RATE_HZ, noises=1),
+        replace(G3, start_s=0.44, noises=2),
         Note(0, 0.9999),
     ]
     for on in (stage(), stage(curvature=Curvature())):
@@ -400,6 +401,50 @@ def test_a_new_pluck_leaves_nothing_of_the_note_before() -> None:
     ended = heard(replace(PLAIN, stop_s=0.3, again_s=0.5))
     assert not ended[:, round(0.53 * RATE_HZ) :].any()
     assert ended[:, round(0.48 * RATE_HZ)].all()
+
+
+# --- the pick's click
+
+CLICKED = replace(PLAIN, start_s=0.1, noises=7)
+
+
+def click(note: Note = CLICKED, on: Setup | None = None) -> Floats:
+    """Return what noises add to a note."""
+    return heard(note, on, 0.3) - heard(replace(note, noises=None), on, 0.3)
+
+
+def test_a_pick_is_heard_while_it_touches_the_string() -> None:
+    """It touches for 2 to 6 ms; what the string then still carries dies within 15 ms."""
+    heard_at = np.flatnonzero(click()[1])
+    assert 0.094 * RATE_HZ <= heard_at[0] <= 0.0985 * RATE_HZ
+    assert heard_at[-1] <= 0.111 * RATE_HZ
+    assert -50.0 < db(peak(click()) / peak(heard(CLICKED))) < -20.0
+
+
+def test_clicks_are_the_same_for_one_seed_and_differ_otherwise() -> None:
+    np.testing.assert_array_equal(click(), click())
+    other = click(replace(CLICKED, noises=8))
+    assert peak(click() - other) > 0.3 * peak(other)
+
+
+def test_a_click_is_motion_of_the_string() -> None:
+    """It follows a coil's winding and the stroke's force; coils elsewhere sense it otherwise."""
+    turned = click(on=stage(NECK, replace(BRIDGE, winding=-1)))
+    np.testing.assert_array_equal(turned, click() * [[1.0], [-1.0]])
+    np.testing.assert_allclose(
+        click(replace(CLICKED, force=0.3)), 0.5 * click(), atol=1e-6 * peak(heard(CLICKED))
+    )
+    neck, bridge = click()
+    assert abs(np.corrcoef(neck, bridge)[0, 1]) < 0.9
+
+
+@pytest.mark.parametrize("how", [{"hand": "finger"}, {"hand": "left"}, {"start_s": 0.0}])
+def test_no_click_without_a_pick_or_before_the_take(how: dict[str, Any]) -> None:
+    assert not click(replace(CLICKED, **how)).any()
+
+
+def test_a_take_that_starts_at_once_has_what_is_left_of_its_click() -> None:
+    assert click(replace(CLICKED, start_s=0.001))[:, :40].any()
 
 
 def test_a_slur_lets_the_string_ring_until_it_lands() -> None:

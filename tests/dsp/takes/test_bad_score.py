@@ -142,6 +142,7 @@ def test_the_valid_scores_these_start_from() -> None:
         (SCORE.replace("courses: 6", "curvature: {powers: 2}"), 5, "'powers'", "did you mean 'power'?"),
         (SCORE.replace("courses: 6", "curvature: yes"), 5, "'yes'", "on, off or"),
         (SCORE.replace("courses: 6", "curvature: [on]"), 5, "a list of 1", "a map"),
+        (SCORE.replace("courses: 6", "noises: none"), 5, "'none'", "on or off"),
         (HEAD, 1, "no events", "plucks and strums"),
         (f"{HEAD}events: []\n", 6, "none", "at least one event"),
         (f"{HEAD}events:\n", 6, "''", "a list"),

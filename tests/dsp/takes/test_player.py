@@ -52,6 +52,7 @@ def test_an_event_of_defaults() -> None:
         hush_s=note.hush_s,
         again_s=None,
         movement=None,
+        noises=note.noises,
     )
 
 
@@ -65,7 +66,7 @@ def test_an_event_with_every_field() -> None:
     )
     moved = Movement(2.0, 0.5, 1.0, -2, 0.25, 0.1, 0.3, 5.0, 0.75)
     assert note.movement == moved
-    assert replace(note, movement=None) == Note(
+    assert replace(note, movement=None, noises=None) == Note(
         5, 0.5, 5, 0.9, 0.06, 0.4, True, "finger", stop_s=0.75, hush_s=note.hush_s, dead=True
     )
 
@@ -104,6 +105,17 @@ def test_the_usual_place_moves_up_where_the_string_is_short() -> None:
     low, high = played(["beat: 0, string: 1", "beat: 1, string: 2, fret: 24"])
     assert low.pluck_at_m == pytest.approx(PLUCK_SHARE * SIX.scale_m)
     assert high.pluck_at_m == pytest.approx(0.5 * SIX.scale_m / 4.0)
+
+
+def test_noises_are_seeded_and_may_be_left_out() -> None:
+    events = ["beat: 1, string: 6", "beat: 2, string: 6", "beat: 2, string: 5"]
+    seeds = [note.noises for note in played(events)]
+    assert None not in seeds
+    assert len(set(seeds)) == len(events)
+    assert seeds == [note.noises for note in played(events, f"{EXACT}noises: on\n")]
+    assert seeds != [note.noises for note in played(events, f"{EXACT}seed: 1\n")]
+    without = played(events, f"{EXACT}noises: off\n")
+    assert without == tuple(replace(note, noises=None) for note in played(events))
 
 
 def test_curvature_on_off_and_with_values() -> None:
