@@ -29,7 +29,7 @@ RUBS_BY = 0.04
 RUBS_BELOW_HZ = 150.0
 """Corner above which that force falls with frequency. Both are fitted to the notes of `PICKED_FIT`
 (tests/helpers/string_notes.py)."""
-DRAWN_S, HEARD_S = 0.05, 0.01
+DRAWN_S, HEARD_S = 0.02, 0.01
 """Length of the noise that is drawn, and of what a blow leaves of the string under the pick."""
 
 
