@@ -34,7 +34,10 @@ DRAWN_S, HEARD_S = 0.02, 0.01
 
 
 def pick_lead(note: Note, rate_hz: float) -> int:
-    """Return the samples before its first at which a note's pick touches the string; 0 for none."""
+    """Return for how many samples a pick touches the string before a note.
+
+    0 for none: noises are left out, or something else plucks.
+    """
     if note.noises is None or note.hand not in PICKS:
         return 0
     touches_s = float(_chance(note).uniform(SHORTEST_S, LONGEST_S))
@@ -49,7 +52,7 @@ def most_lead(rate_hz: float) -> int:
 def pick_click(
     note: Note, string: TunedString, coils: Sequence[Coil], plane: Plane, rate_hz: float
 ) -> NDArray[np.float32]:
-    """Return what a pick that rubs on the string before it lets go adds to every coil.
+    """Return what a pick adds to every coil until it lets go.
 
     The rubbing is noise at the pluck's place. The string carries it to the coils; the pick, which lies on it,
     damps it as `AGAIN_PER_S` says.
