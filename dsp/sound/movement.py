@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from dsp.errors import InputError
+from dsp.errors import InputError, nearest
 from dsp.parts.pot import KNOB_ALLOWED, KNOB_TOP
 from dsp.wiring.model import Setting, Wiring
 
@@ -184,7 +184,8 @@ def _checked(wiring: Wiring, sweep: Sweep, length_s: float, rate_hz: float) -> S
     """Fill in the times of a sweep; refuse an impossible one."""
     where = f"sweep of {sweep.knob}"
     if sweep.knob not in wiring.knobs:
-        raise InputError("sweep", f"'{sweep.knob}'", f"a knob: {', '.join(wiring.knobs) or 'none here'}")
+        allowed = f"a knob: {', '.join(wiring.knobs) or 'none here'}"
+        raise InputError("sweep", f"'{sweep.knob}'", allowed, nearest(sweep.knob, wiring.knobs))
     for value in (sweep.start, sweep.end):
         if not 0.0 <= value <= KNOB_TOP:
             raise InputError(where, f"{value:g}", KNOB_ALLOWED)

@@ -27,10 +27,20 @@ def read_listing(tree: Node, file: str) -> ListingFile:
     InputError
         With every problem of the file.
     """
+    found, problems = read_listing_in_part(tree, file)
+    if problems:
+        raise InputError.of(problems)
+    return found
+
+
+def read_listing_in_part(tree: Node, file: str) -> tuple[ListingFile, list[Problem]]:
+    """Read what can be read of a listing, and return every problem of its text with it.
+
+    Only without a problem is the listing whole.
+    """
     reading = Reading(file)
     values = _top(reading, tree)
     groups = _groups(reading, values)
-    reading.finish()
     listing = Listing(
         values.get("name", ""),
         groups,
@@ -40,7 +50,8 @@ def read_listing(tree: Node, file: str) -> ListingFile:
         int(values.get("rate", "48000")),
         file,
     )
-    return ListingFile(listing, values["wirings"], values["takes"], values["out"])
+    whole = ListingFile(listing, values.get("wirings", ()), values.get("takes", ()), values.get("out", ""))
+    return whole, list(dict.fromkeys(reading.problems))  # each once, in order
 
 
 def _top(reading: Reading, tree: Node) -> dict[str, Any]:

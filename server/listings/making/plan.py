@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import fnmatch
+import contextlib
 import os
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dsp.documents.tree import Entries
-from dsp.errors import InputError, Problem, nearest
-from dsp.parts.pot import KNOB_ALLOWED
-from dsp.sound.movement import check_movements
+from dsp.errors import InputError, Problem
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.clips.plan import ClipPlan, plan_clip
@@ -20,7 +18,8 @@ from server.files.cache import digest
 from server.files.existing import path_kind, real_path
 from server.files.names import file_stem, require_unique_names
 from server.files.yaml_text import load_tree
-from server.listings.making.file_reader import read_listing
+from server.listings.making.file_reader import read_listing_in_part
+from server.listings.making.groups import check_moves, idle_patterns, is_for, settings_of, slips_of
 from server.listings.making.listing import ClipGroup, Listing, ListingFile, Named
 from server.wirings.text import load_wiring
 
@@ -98,14 +97,19 @@ def plan_listing(path: Path, load: Callable[[Path], Performance], out: Path | No
     Raises
     ------
     InputError
-        For the listing itself, a take, or a pattern that matches no file. A wiring that cannot
-        be used does not stop the others: it becomes `Unusable`.
+        For the listing itself, a take, or a pattern that matches no file; all such problems
+        together, with those that the groups of clips have on the wirings. A wiring that cannot be
+        used does not stop the others: it becomes `Unusable`.
     """
-    file = read_listing(load_tree(path), str(path))
-    performances = _load_takes(file, load)
+    file, problems = read_listing_in_part(load_tree(path), str(path))
+    performances, of_takes = _load_takes(file, load)
+    files, of_patterns = _wiring_files(file)
+    problems += [*of_patterns, *of_takes, *(idle_patterns(file.listing, files) if files else ())]
+    if problems:
+        raise InputError.of([*problems, *_slips_on(files, file.listing, performances)])
     instruments: list[Instrument] = []
     unusable: list[Unusable] = []
-    for wiring, folder in _name_folders(_wiring_files(file), file.folder):
+    for wiring, folder in _name_folders(files, file.folder):
         try:
             instruments.append(plan_instrument(file.listing, load_wiring(wiring), folder, performances))
         except InputError as error:
@@ -113,8 +117,19 @@ def plan_listing(path: Path, load: Callable[[Path], Performance], out: Path | No
     return ListingPlan(file.listing, out or file.folder / file.out, tuple(instruments), tuple(unusable))
 
 
-def _load_takes(file: ListingFile, load: Callable[[Path], Performance]) -> dict[str, Performance]:
-    """Load the takes, by their names in the listing; report all their problems together."""
+def _slips_on(files: list[Path], listing: Listing, performances: Mapping[str, Performance]) -> list[Problem]:
+    """Return the slips of the groups on any wiring; one that many wirings find is told once."""
+    found: dict[tuple[str, str], Problem] = {}
+    for path in files:
+        with contextlib.suppress(InputError):  # a broken wiring is told of once the listing is whole
+            found = slips_of(listing, load_wiring(path), performances) | found
+    return list(found.values())
+
+
+def _load_takes(
+    file: ListingFile, load: Callable[[Path], Performance]
+) -> tuple[dict[str, Performance], list[Problem]]:
+    """Load the takes, by their names in the listing; return all their problems too."""
     found: dict[str, Performance] = {}
     problems: list[Problem] = []
     for named in file.takes:
@@ -124,17 +139,15 @@ def _load_takes(file: ListingFile, load: Callable[[Path], Performance]) -> dict[
             problems += [
                 replace(p, where=f"{_line_of(file, named)}: takes: {p.where}") for p in error.problems
             ]
-    if problems:
-        raise InputError.of(problems)
-    return found
+    return found, problems
 
 
 def _line_of(file: ListingFile, named: Named) -> str:
     return f"{file.listing.where}:{named.line}"
 
 
-def _wiring_files(file: ListingFile) -> list[Path]:
-    """Return the files that the patterns match, each once, in order."""
+def _wiring_files(file: ListingFile) -> tuple[list[Path], list[Problem]]:
+    """Return the files that the patterns match, each once, in order; and which match none."""
     found: dict[Path, Path] = {}
     problems: list[Problem] = []
     for named in file.wirings:
@@ -143,9 +156,7 @@ def _wiring_files(file: ListingFile) -> list[Path]:
             where, got = f"{_line_of(file, named)}: wirings", f"'{named.text}': no file"
             problems.append(Problem(where, got, "a pattern that finds wiring files"))
         found |= {real_path(path): path for path in matches if real_path(path) not in found}
-    if problems:
-        raise InputError.of(problems)
-    return list(found.values())
+    return list(found.values()), problems
 
 
 def _matches(folder: Path, text: str) -> Iterator[Path]:
@@ -203,9 +214,12 @@ def plan_instrument(
     Raises
     ------
     InputError
-        If the wiring lacks something that a group of clips needs, or gets no clip at all.
+        If the wiring lacks anything that a group of clips needs, or gets no clip at all.
     """
-    clips = tuple(_plan_clips(listing, wiring, performances, take_names or {}))
+    try:
+        clips = tuple(_plan_clips(listing, wiring, performances, take_names or {}))
+    except InputError as error:
+        raise InputError.of(slips_of(listing, wiring, performances).values() or error.problems) from error
     if not clips:
         got = f"no clips for {Path(wiring.file).name}"
         raise InputError(listing.where, got, "a group of clips whose wirings have it")
@@ -222,10 +236,10 @@ def _plan_clips(
 ) -> Iterator[GroupedClip]:
     number = 0
     for group in listing.groups:
-        if group.wirings and not _named_by(group.wirings, wiring.file):
+        if not is_for(group, wiring.file):
             continue
         for take in group.takes or performances:
-            for setting in _settings(listing, group, wiring):
+            for setting in settings_of(listing, group, wiring):
                 number += 1
                 plan = _plan_clip(listing, group, wiring, performances[take], setting)
                 name = take_names.get(take, plan.performance.name)
@@ -233,48 +247,11 @@ def _plan_clips(
                 yield GroupedClip(replace(plan, stem=stem), group)
 
 
-def _named_by(patterns: Iterable[str], file: str) -> bool:
-    name = Path(file).name
-    return any(fnmatch.fnmatch(name, pattern) or Path(file).stem == pattern for pattern in patterns)
-
-
-def _settings(listing: Listing, group: ClipGroup, wiring: Wiring) -> list[Setting]:
-    """Return a group's settings on a wiring; an error names the group's line."""
-    try:
-        knobs = {name: _knob(name, value) for name, value in group.settings.items() if name in wiring.knobs}
-        others = {name: value for name, value in group.settings.items() if name not in wiring.knobs}
-        known = [*wiring.knobs, *wiring.stands]
-        for name in others:
-            if name not in wiring.stands:
-                hint = nearest(name, known)
-                raise InputError(f"{wiring.file}: set", f"'{name}'", ", ".join(known) or "none here", hint)
-        positions = group.positions or wiring.positions
-        return [wiring.setting(position, knobs, others) for position in positions]
-    except InputError as error:
-        raise _in_group(listing, group, error) from error
-
-
-def _knob(name: str, value: str) -> float:
-    try:
-        return float(value)
-    except ValueError:
-        raise InputError(f"set: {name}", f"'{value}'", KNOB_ALLOWED) from None
-
-
-def _in_group(listing: Listing, group: ClipGroup, error: InputError) -> InputError:
-    where = f"{listing.where}:{group.line}: clips {group.name}" if group.line else listing.where
-    return InputError.of(replace(problem, where=f"{where}: {problem.where}") for problem in error.problems)
-
-
 def _plan_clip(
     listing: Listing, group: ClipGroup, wiring: Wiring, performance: Performance, setting: Setting
 ) -> ClipPlan:
     """Plan a clip, and check its movements."""
-    rate_hz, n_samples = listing.rate_hz, performance.frames(listing.rate_hz)
-    try:
-        check_movements(wiring, group.sweeps, group.flips, n_samples=n_samples, rate_hz=rate_hz)
-    except InputError as error:
-        raise _in_group(listing, group, error) from error
+    check_moves(listing, group, wiring, performance)
     return plan_clip(wiring, performance, setting, group.sweeps, group.flips)
 
 

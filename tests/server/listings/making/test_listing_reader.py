@@ -202,3 +202,49 @@ def test_wirings_of_one_name_in_two_folders_get_folders_of_their_own(tmp_path):
     folders = [one.folder for one in plan_listing(path, load_take).instruments]
     assert len({folder.casefold() for folder in folders}) == 3
     assert "wirings-baritone_000" in folders
+
+
+def problems_of(path: Path) -> list[str]:
+    with pytest.raises(InputError) as error:
+        plan_listing(path, load_take)
+    return [str(problem) for problem in error.value.problems]
+
+
+def test_slips_of_the_text_the_files_and_the_groups_are_told_at_once(tmp_path):
+    path = catalogue(tmp_path, instruments=2)
+    path.write_text(
+        "format: 1\nwirings: ['wirings/*.yaml', 'none/*.yaml']\ntakes: [pluck_0.yaml, gone.yaml]\nout: out\n"
+        "rate: 12\nclips:\n  - {name: a, wirings: [bariton_000], set: {tone: 3}}\n"
+        "  - {name: b, set: {tonne: 3, volume: 11}, positions: [9]}\n"
+        "  - {name: c, sweeps: [{knob: vol, from: 1, to: 2}], flips: [{at: 0, to: 8}]}\n"
+    )
+    found = problems_of(path)
+    expected = [
+        ":5: listing: rate: got '12'",
+        ":2: wirings: got 'none/*.yaml': no file",
+        ":3: takes: ",
+        ":7: clips a: wirings: got 'bariton_000': no wiring of this listing; allowed: baritone_000.yaml",
+        "got '9'",
+        "got 'tonne'",
+        "got 11",
+        "got 'vol'",
+        "got '8'",
+    ]
+    assert len(found) == len(expected), found  # two wirings, and each slip once
+    for words, problem in zip(expected, found, strict=True):
+        assert words in problem
+    assert "did you mean 'baritone_000'?" in found[3]
+    assert "did you mean 'tone'?" in found[5]
+
+
+def test_a_wiring_set_aside_has_all_its_reasons(tmp_path):
+    more = MORE + "\nclips:\n  - {name: a, set: {tonne: 3}}\n  - {name: b, set: {volum: 3, tone: x}}\n"
+    found = plan(tmp_path, more, instruments=1).unusable[0].problems
+    assert [problem.got for problem in found] == ["'tonne'", "'volum'", "'x'"]
+
+
+def test_a_groups_pattern_that_names_no_wiring_stops_the_listing(tmp_path):
+    """It would leave out clips, and nobody would know."""
+    path = catalogue(tmp_path, more=MORE + "\nclips:\n  - {name: a}\n  - {name: b, wirings: ['x*']}\n")
+    (found,) = problems_of(path)
+    assert f"{path}:10: clips b: wirings: got 'x*': no wiring of this listing" in found
