@@ -34,7 +34,7 @@ def read_listing(tree: Node, file: str) -> ListingFile:
 
 
 def read_listing_in_part(tree: Node, file: str) -> tuple[ListingFile, list[Problem]]:
-    """Read what can be read of a listing, and return every problem of its text with it.
+    """Read what can be read of a listing; return every problem of its text.
 
     Only without a problem is the listing whole.
     """

@@ -84,7 +84,7 @@ def _in_group(listing: Listing, group: ClipGroup, error: InputError) -> InputErr
 def slips_of(
     listing: Listing, wiring: Wiring, performances: Mapping[str, Performance]
 ) -> dict[tuple[str, str], Problem]:
-    """Return every slip of the groups on a wiring, by its group's place and what is wrong.
+    """Return every slip of the groups on a wiring, by place and what was got.
 
     Planning ends at the first; here each position, knob, switch, sweep and flip is tried alone.
     """
@@ -111,7 +111,7 @@ def _parts(group: ClipGroup) -> Iterator[ClipGroup]:
 
 
 def idle_patterns(listing: Listing, files: Sequence[Path]) -> Iterable[Problem]:
-    """Yield a problem for each pattern of a group that is the name of no wiring."""
+    """Yield a problem for each pattern of a group that names no wiring."""
     names = [path.name for path in files]
     listed = ", ".join(names[:MOST_NAMES]) + (" …" if len(names) > MOST_NAMES else "")
     for group in listing.groups:
