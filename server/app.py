@@ -14,6 +14,7 @@ from server.answers import routes as answers
 from server.bench import routes as sounding
 from server.bench import socket as live
 from server.blind import routes as blind
+from server.bundles import routes as bundles
 from server.commissions import routes as commissions
 from server.commissions.starters import ensure_demo
 from server.database.store import Store
@@ -40,7 +41,7 @@ CUSTOMER = (customer, customer_live)
 """Rooms of the API for whoever has a link; the customers' own listener has no others."""
 OPEN = (access, live, *CUSTOMER, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, sounding, blind, proposals, answers, listings, range, sheets)
+BENCH = (commissions, takes, sounding, blind, proposals, answers, bundles, listings, range, sheets)
 """Rooms for the bench alone."""
 
 

@@ -13,8 +13,8 @@ from typing import Any
 
 from server.files.packaged import web_text
 
-IMPORT = re.compile(r'^import \{([^}]*)\} from "(\./[\w/.]+\.js)";\n', re.MULTILINE)
-EXPORT = re.compile(r"^export (?=(?:const|class|function) (\w+))", re.MULTILINE)
+IMPORT = re.compile(r'^import \{([^}]*)\} from "(\.{1,2}/[\w/.]+\.js)";\n', re.MULTILINE)
+EXPORT = re.compile(r"^export (?=(?:const|class|(?:async )?function) (\w+))", re.MULTILINE)
 _STRANGE = re.compile(r"^(?:import|export)\b.*$", re.MULTILINE)
 _COMMENTS = re.compile(r"^[ \t]*/\*\*.*?\*/\n", re.MULTILINE | re.DOTALL)
 
@@ -25,8 +25,8 @@ def as_function(text: str, name: str, registry: str = "modules") -> str:
     Parameters
     ----------
     text : str
-        The module. It may use ``import { a, b } from "./c.js"`` and ``export const``, ``class``
-        and ``function``.
+        The module. It may use ``import { a, b } from "./c.js"`` and ``export const``, ``class``,
+        ``function`` and ``async function``.
     name : str
         Its path in the web folder.
     registry : str

@@ -10,7 +10,7 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-from server.files.whole import whole_file
+from server.files.whole import read_bytes, whole_file
 from server.refusals import Unknown
 
 FOLDER = "clips"
@@ -55,6 +55,17 @@ def clip_path(data: Path, sha256: str, ending: str) -> Path:
     if not SHA256.fullmatch(sha256) or ending not in MEDIA:
         raise Unknown("clip", "another name", f"64 hexadecimal digits, then .{' or .'.join(MEDIA)}")
     return clips_folder(data) / sha256[:2] / f"{sha256}.{ending}"
+
+
+def read_clip(data: Path, sha256: str, ending: str) -> bytes:
+    """Read a clip or picture.
+
+    Raises
+    ------
+    InputError
+        If it is missing or cannot be read.
+    """
+    return read_bytes(clip_path(data, sha256, ending))
 
 
 def keep_clip(data: Path, file: Path) -> str:

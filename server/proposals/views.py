@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Callable
 from typing import Any
 
 from server.database.store import Store, now
@@ -15,6 +16,8 @@ from server.proposals.signoffs import STATEMENT, signoff_of
 from server.proposals.store import by_token, items_of, row_of, takes_of
 
 ITEM = ("number", "label", "words", "stands", "position", "knobs", "switches")
+Address = Callable[[str, str], str]
+"""Where the customer's page finds a clip or picture, by its digest and ending."""
 SIGNED = ("number", "label", "name", "date", "when", "sha256")
 """What the customer sees of a sign-off."""
 
@@ -64,27 +67,41 @@ def for_customer(store: Store, token: str) -> dict[str, Any]:
     Unknown, Gone
         As `store.by_token`.
     """
+    folder = f"/api/p/{token}/clips"
     with store.read() as db:
-        row = by_token(db, token)
-        proposal = row["id"]
-        ready, failed = readiness(db, proposal)
-        clips = clips_of(db, proposal)
-        pictures = {row["number"]: row for row in pictures_of(db, proposal)}
-        signed = signoff_of(db, proposal)
-        return {
-            **{key: row[key] for key in ("title", "created", "expires")},
-            "takes": [_take_json(take, clips) for take in takes_of(db, proposal)],
-            "items": [
-                _item_json(item, clips, pictures.get(item["number"]), token)
-                for item in items_of(db, proposal)
-            ],
-            "favourites": favourites_of(db, proposal),
-            "comments": comments_of(db, proposal),
-            "statement": STATEMENT,
-            "signoff": signed and {key: signed[key] for key in SIGNED},
-            "ready": ready,
-            "failed": len(failed),
-        }
+        return _offer_json(db, by_token(db, token), lambda sha256, ending: f"{folder}/{sha256}.{ending}")
+
+
+def for_file(store: Store, proposal: str, address: Address) -> dict[str, Any]:
+    """Return what the customer sees of a proposal in a file.
+
+    Raises
+    ------
+    Unknown
+    """
+    with store.read() as db:
+        return _offer_json(db, row_of(db, proposal), address)
+
+
+def _offer_json(db: sqlite3.Connection, row: sqlite3.Row, address: Address) -> dict[str, Any]:
+    proposal = row["id"]
+    ready, failed = readiness(db, proposal)
+    clips = clips_of(db, proposal)
+    pictures = {row["number"]: row for row in pictures_of(db, proposal)}
+    signed = signoff_of(db, proposal)
+    return {
+        **{key: row[key] for key in ("title", "created", "expires")},
+        "takes": [_take_json(take, clips) for take in takes_of(db, proposal)],
+        "items": [
+            _item_json(item, clips, pictures.get(item["number"]), address) for item in items_of(db, proposal)
+        ],
+        "favourites": favourites_of(db, proposal),
+        "comments": comments_of(db, proposal),
+        "statement": STATEMENT,
+        "signoff": signed and {key: signed[key] for key in SIGNED},
+        "ready": ready,
+        "failed": len(failed),
+    }
 
 
 def _take_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, Any]:
@@ -100,16 +117,15 @@ def _take_json(take: sqlite3.Row, clips: list[sqlite3.Row]) -> dict[str, Any]:
 
 
 def _item_json(
-    item: dict[str, Any], clips: list[sqlite3.Row], picture: sqlite3.Row | None, token: str
+    item: dict[str, Any], clips: list[sqlite3.Row], picture: sqlite3.Row | None, address: Address
 ) -> dict[str, Any]:
-    folder = f"/api/p/{token}/clips"
     return {
         **{key: item[key] for key in ("number", "label", "words", "stands", "brightness")},
-        "picture": picture and {"file": f"{folder}/{picture['sha256']}.svg", "words": picture["words"]},
+        "picture": picture and {"file": address(picture["sha256"], "svg"), "words": picture["words"]},
         "clips": {
             clip["take_id"]: {
-                "flac": f"{folder}/{clip['flac_sha256']}.flac",
-                "mp3": f"{folder}/{clip['mp3_sha256']}.mp3",
+                "flac": address(clip["flac_sha256"], "flac"),
+                "mp3": address(clip["mp3_sha256"], "mp3"),
                 "seconds": clip["frames"] / clip["rate_hz"],
                 "wired_gain_db": clip["wired_gain_db"],
                 "silent": clip["loudness_lufs"] is None,

@@ -24,8 +24,10 @@ MAY_USE: dict[str, set[str]] = {
     "listings": BASE,
     "commissions": BASE | {"drawing"},
     "customer": BASE,
+    "bundle": BASE | {"customer"},
     "bench.js": BASE | {"session", "bench", "listings", "commissions"},
     "customer.js": BASE | {"customer"},
+    "bundle.js": {"bundle", "customer"},
 }
 """Rooms that each room and entry of the page may import besides itself."""
 

@@ -5,12 +5,14 @@ import {
   day,
   firstPair,
   inGroups,
+  noteWords,
   placesInWords,
   sentence,
   standing,
   validKnobs,
   today,
   toggleNumber,
+  untilWords,
 } from "../../web/js/customer/words.js";
 import { dbToGain, findPeaks, samplePlace } from "../../web/js/player/level.js";
 
@@ -78,7 +80,20 @@ test("the first pair is two favourites, or the playing sound and another", () =>
 test("favourites are added and removed in order", () => {
   assert.deepEqual(toggleNumber([1, 3], 2), [1, 2, 3]);
   assert.deepEqual(toggleNumber([1, 2, 3], 2), [1, 3]);
-  assert.match(standing(0), /^No favourites yet\. Nothing is final/);
-  assert.match(standing(1), /^1 favourite\./);
-  assert.match(standing(2), /^2 favourites\./);
+  const link = { isFile: false, keeps: () => true };
+  assert.match(standing(0, link), /^No favourites yet\. Nothing is final/);
+  assert.match(standing(1, link), /^1 favourite\./);
+  assert.match(standing(2, link), /^2 favourites\./);
+});
+
+test("a page that is a file claims nothing that it cannot do", () => {
+  const file = { isFile: true, keeps: () => true };
+  assert.match(standing(2, file), /^2 favourites\. This page is a file and reaches nobody/);
+  assert.doesNotMatch(standing(2, file), /keeps nothing/);
+  assert.match(standing(2, { ...file, keeps: () => false }), /is lost when you close the page\.$/);
+  const offer = { created: "2026-11-29T12:00:00Z", expires: "2026-12-29T12:00:00Z", signoff: null };
+  assert.match(untilWords(offer, true), /^Proposal of .+, meant until /);
+  assert.match(untilWords(offer, false), /^Open until /);
+  assert.match(noteWords(true).done, /The workshop does not have it yet\.$/);
+  assert.match(noteWords(false).done, /^Sent\./);
 });

@@ -3,12 +3,13 @@
 import * as api from "/web/js/bench/api.js";
 import { listCommissions } from "/web/js/shared/lists.js";
 import { createEngine } from "/web/js/player/engine.js";
+import { PLAYER } from "/web/js/player/worklets.js";
 import { createLink } from "/web/js/player/link.js";
 import { Deck } from "/web/js/player/deck.js";
 import { readFrame } from "/web/js/player/frames.js";
 import { capture } from "./capture.js";
 
-const engine = createEngine({ api });
+const engine = createEngine(PLAYER);
 const seen = { states: [], applied: [], frames: 0, ticks: [], trouble: [], problems: [], underruns: 0, asked: {}, late: {} };
 engine.onTick((at) => seen.ticks.push(at));
 engine.onApplied((id) => {

@@ -10,6 +10,7 @@
 import * as api from "./api.js";
 import { ApiError, problemText } from "../shared/http.js";
 import { createEngine, RATE } from "../player/engine.js";
+import { PLAYER } from "../player/worklets.js";
 import { hasLevel } from "../player/frames.js";
 import { createLink } from "../player/link.js";
 import { stemEdits } from "../session/compare.js";
@@ -46,7 +47,7 @@ export function followSound(session) {
   const banks = createCache(128);
   /** @type {ReturnType<typeof createCache<Stems>>} */
   const stems = createCache(SETS);
-  const engine = createEngine();
+  const engine = createEngine(PLAYER);
   /** @type {string[]} stems the engine holds, oldest first */
   const held = [];
   /** The gain of a take. Where nothing sounds there is nothing to keep, so it is asked for again. */

@@ -2,7 +2,7 @@
 
 import { getBytes, queryText, readBytes, request, requestBytes, requestJson } from "../shared/http.js";
 import { splitStems } from "../player/stems.js";
-import { GUARD } from "../player/worklets.js";
+import { GUARD, PLAYER } from "../player/worklets.js";
 
 /** @import {LiveSource, Source} from "./source.js" */
 
@@ -10,9 +10,12 @@ import { GUARD } from "../player/worklets.js";
 export function linkSource(token) {
   const address = `/api/p/${encodeURIComponent(token)}`;
   return {
+    isFile: false,
+    keeps: () => true,
     guard: GUARD,
     getOffer: () => requestJson("GET", address),
     getClip: (file) => getBytes(file),
+    getPicture: async (file) => file,
     setFavourites: (numbers) => requestJson("PUT", `${address}/favourites`, { body: { numbers } }),
     sendComment: (number, text) => requestJson("POST", `${address}/comments`, { body: { number, text } }),
     signOff: (form) => requestJson("POST", `${address}/signoff`, { body: { ...form, confirm: true } }),
@@ -25,6 +28,7 @@ export function linkSource(token) {
 function liveSource(address) {
   const liveAddress = (/** @type {number} */ number) => `${address}/live/${number}`;
   return {
+    player: PLAYER,
     getKnobs: (number) => requestJson("GET", liveAddress(number)),
     getFilters: (number, form) => requestBytes("POST", `${liveAddress(number)}/filters`, { body: form }),
     async getStems(number, take, onProgress) {

@@ -5,7 +5,7 @@ import { h, say } from "../shared/dom.js";
 /** @import {Page} from "./page.js" */
 
 /** @param {Page} page */
-export function builtView({ get, on, item }) {
+export function builtView({ get, on, item, source }) {
   const image = h("img", { class: "built-picture" });
   const words = h("p", { class: "small soft" });
   const section = h(
@@ -14,13 +14,17 @@ export function builtView({ get, on, item }) {
     h("h2", { id: "built" }, "What will be built"),
     h("figure", {}, image, h("figcaption", {}, words)),
   );
-  function show() {
+  let shown = "";
+  async function show() {
     const { number, label, picture } = item(get().number);
     section.hidden = !picture;
     if (!picture) return;
-    if (image.getAttribute("src") !== picture.file) image.src = picture.file;
     image.alt = `The wiring at sound ${number}, ${label}. ${picture.words}`;
     say(words, `Sound ${number}, “${label}”: what sounds is copper, the rest is at rest.`);
+    if (shown === picture.file) return;
+    shown = picture.file;
+    const address = await source.getPicture(picture.file);
+    if (shown === picture.file) image.src = address;
   }
   on(["number", "offer"], show);
   show();

@@ -20,13 +20,15 @@ const SPACING = 60;
 /** Sets of stems in the player. */
 const SETS = 2;
 
-/** Whether this browser can play live here. */
-export const canPlayLive = () => Boolean(globalThis.isSecureContext && globalThis.AudioWorkletNode);
+/** Whether this page and browser can play live. @param {import("./source.js").Source} source */
+export const canPlayLive = ({ live }) =>
+  Boolean(live && globalThis.isSecureContext && globalThis.AudioWorkletNode);
 
 /** @param {Page} page @param {Listening} clips */
 export function startLiveKnobs(page, clips) {
   const { get, set, on, item, source } = page,
-    engine = createEngine();
+    knobsOf = /** @type {import("./source.js").LiveSource} */ (source.live), // used where it can play live
+    engine = createEngine(knobsOf?.player ?? "");
   /** @type {string[]} */
   const held = [];
   /** @type {Promise<void> | null} */
@@ -54,14 +56,13 @@ export function startLiveKnobs(page, clips) {
   /** Load stems into the player. @param {number} number @param {string} take @param {string} name */
   async function hold(number, take, name) {
     if (held.includes(name)) return;
-    engine.keep(name, await source.live.getStems(number, take, (fetched) => set({ fetched })));
+    engine.keep(name, await knobsOf.getStems(number, take, (fetched) => set({ fetched })));
     held.push(name);
     if (held.length > SETS) engine.drop(/** @type {string} */ (held.shift()));
   }
 
   /** @param {Record<string, number>} knobs */
-  const filters = (knobs) =>
-    source.live.getFilters(get().number, { take: get().take, knobs, id: (asked += 1) });
+  const filters = (knobs) => knobsOf.getFilters(get().number, { take: get().take, knobs, id: (asked += 1) });
 
   /** Make the knobs of the chosen sound work. Call in a press or tap. */
   async function begin() {
@@ -77,7 +78,7 @@ export function startLiveKnobs(page, clips) {
     const ready = opened;
     ready.catch(() => undefined); // handled below
     try {
-      const { knobs: offered, strings, longest_s: longest } = await source.live.getKnobs(number);
+      const { knobs: offered, strings, longest_s: longest } = await knobsOf.getKnobs(number);
       if (length() > longest)
         throw new Error("This piece of music is too long for live knobs. Choose a shorter one.");
       const turned = validKnobs(offered, recall(`knobs ${number}`)),

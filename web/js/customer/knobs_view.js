@@ -13,21 +13,23 @@ import { canPlayLive } from "./knobs.js";
 const LIVE =
   "The sound follows the knobs, for trying only: you sign for the sound as offered, not for the settings you make here.";
 
-/** Why knobs do not work here, or null. */
-export function noKnobsNote() {
-  if (canPlayLive()) return null;
+/** Why knobs do not work here, or null. @param {Page} page */
+export function noKnobsNote({ source }) {
+  if (canPlayLive(source)) return null;
   return h(
     "p",
     { class: "soft small legend-note" },
-    globalThis.isSecureContext
-      ? "The knobs do not work in this browser, because it cannot play live. You can still hear every sound."
-      : "The knobs do not work here, because browsers play live only on secure pages (https). You can still hear every sound.",
+    !source.live
+      ? "The knobs do not turn in a file. You can hear every sound as offered."
+      : globalThis.isSecureContext
+        ? "The knobs do not work in this browser, because it cannot play live. You can still hear every sound."
+        : "The knobs do not work here, because browsers play live only on secure pages (https). You can still hear every sound.",
   );
 }
 
 /** @param {Page} page @param {LiveKnobs} turning @param {number} number */
 export function knobsView(page, turning, number) {
-  if (!canPlayLive()) return null;
+  if (!canPlayLive(page.source)) return null;
   const { get, on } = page,
     strips = h("div", { class: "strips" });
   const opener = h("button", {

@@ -30,9 +30,9 @@ export function startListening(page) {
   /** @param {number} number @param {string} take */
   function clipOf(number, take) {
     const clip = item(number).clips[take];
-    return (
-      clip && { key: `${number} ${take}`, files: savesData() ? [clip.mp3, clip.flac] : [clip.flac, clip.mp3] }
-    );
+    if (!clip) return undefined;
+    const files = savesData() ? [clip.mp3, clip.flac] : [clip.flac, clip.mp3];
+    return { key: `${number} ${take}`, files: files.filter((file) => file !== undefined) };
   }
 
   /** @param {AudioBuffer} buffer */

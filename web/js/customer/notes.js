@@ -1,6 +1,6 @@
 /** Comments on a sound or on the whole offer: those sent, and a field for the next. */
 
-import { day } from "./words.js";
+import { day, noteWords } from "./words.js";
 import { fill, h, say, uid } from "../shared/dom.js";
 import { remember, recall } from "./memory.js";
 
@@ -10,14 +10,15 @@ const LONGEST = 2000;
 
 /** @param {Page} page @param {number | null} number @param {string} label @param {{open: boolean}} options */
 export function notesView(page, number, label, { open }) {
-  const { get, on } = page,
+  const { get, on, source } = page,
+    { verb } = noteWords(source.isFile),
     list = h("ul", { class: "sent" });
   function show() {
     const mine = get().offer.comments.filter((one) => one.number === number);
     fill(
       list,
       ...mine.map(({ text, when }) =>
-        h("li", {}, h("p", { class: "words" }, text), h("small", { class: "soft" }, `sent ${day(when)}`)),
+        h("li", {}, h("p", { class: "words" }, text), h("small", { class: "soft" }, `${verb} ${day(when)}`)),
       ),
     );
     list.hidden = mine.length === 0;
@@ -49,6 +50,7 @@ export function notesView(page, number, label, { open }) {
 function noteForm({ source, get, setOffer }, number, label) {
   const name = `note ${number}`,
     id = uid("note"),
+    { send: sendWords, done } = noteWords(source.isFile),
     problem = h("p", { class: "problem", role: "alert" });
   const status = h("p", { class: "ok small", role: "status" });
   const box = h("textarea", {
@@ -61,7 +63,7 @@ function noteForm({ source, get, setOffer }, number, label) {
       status.textContent = "";
     },
   });
-  const send = h("button", { type: "submit" }, "Send to the workshop");
+  const send = h("button", { type: "submit" }, sendWords);
   return h(
     "form",
     {
@@ -86,7 +88,7 @@ function noteForm({ source, get, setOffer }, number, label) {
           });
           box.value = "";
           remember(name, "");
-          say(status, "Sent. The workshop can see it now.");
+          say(status, done);
         } catch (error) {
           say(
             problem,

@@ -40,7 +40,8 @@ export function recordView({ get, on, source }) {
         h(
           "div",
           { class: "row" },
-          h("a", { class: "button", href: source.record, download: "sign-off.json" }, "Save the record"),
+          source.record &&
+            h("a", { class: "button", href: source.record, download: "sign-off.json" }, "Save the record"),
           h("button", { type: "button", onclick: () => window.print() }, "Print this page"),
         ),
       ),

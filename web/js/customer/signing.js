@@ -18,8 +18,10 @@ const MEANS = [
 const NOT_TURNED =
   "You choose the sound as offered. It does not include knobs you turned on this page; write a note if you want those settings.";
 
-/** @param {Page} page */
-export function openSigning(page) {
+/** @typedef {NonNullable<import("./source.js").Source["signOff"]>} SignOff */
+
+/** @param {Page} page @param {SignOff} signOff */
+export function openSigning(page, signOff) {
   const { offer, number } = page.get();
   const chosen = offer.favourites.length === 1 ? offer.favourites[0] : number;
   const form = { number: Number(recall("choice", String(chosen))), name: recall("name"), date: today() };
@@ -27,7 +29,7 @@ export function openSigning(page) {
     const place = h("div", {});
     const toForm = () => fill(place, formStep(page, form, toCheck));
     const toCheck = () => {
-      fill(place, checkStep(page, form, toForm, close));
+      fill(place, checkStep(page, signOff, form, { back: toForm, close }));
       place.querySelector("input")?.focus();
     };
     toForm();
@@ -110,8 +112,11 @@ function formStep({ get, item }, form, next) {
   );
 }
 
-/** @param {Page} page @param {Form} form @param {() => void} back @param {() => void} close */
-function checkStep({ source, get, item, setOffer }, form, back, close) {
+/**
+ * @param {Page} page @param {SignOff} signOff @param {Form} form
+ * @param {{back: () => void, close: () => void}} ways
+ */
+function checkStep({ source, get, item, setOffer }, signOff, form, { back, close }) {
   const chosen = item(form.number),
     problem = h("p", { class: "problem", role: "alert" });
   const meant = h("input", { type: "checkbox", required: true });
@@ -130,7 +135,7 @@ function checkStep({ source, get, item, setOffer }, form, back, close) {
         sign.disabled = true;
         say(problem, "");
         try {
-          setOffer({ signoff: await source.signOff({ ...form, name: form.name.trim() }) });
+          setOffer({ signoff: await signOff({ ...form, name: form.name.trim() }) });
           remember("choice", "");
           close();
           document.querySelector(/** @type {"section"} */ ("section.record"))?.focus();
@@ -164,7 +169,7 @@ function checkStep({ source, get, item, setOffer }, form, back, close) {
       "div",
       { class: "means" },
       h("h3", {}, "What signing means"),
-      h("ul", {}, ...[...MEANS, ...(canPlayLive() ? [NOT_TURNED] : [])].map((one) => h("li", {}, one))),
+      h("ul", {}, ...[...MEANS, ...(canPlayLive(source) ? [NOT_TURNED] : [])].map((one) => h("li", {}, one))),
     ),
     h("label", { class: "meant" }, meant, h("span", {}, get().offer.statement)),
     problem,

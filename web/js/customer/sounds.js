@@ -27,7 +27,7 @@ export function soundsView(page, listening) {
       loudness.note,
       " The dot shows the tone, from round (left) to bright (right).",
     ),
-    noKnobsNote(),
+    noKnobsNote(page),
     h(
       "ul",
       { role: "radiogroup", "aria-labelledby": "sounds" },

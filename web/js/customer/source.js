@@ -5,16 +5,21 @@
  * @import {OfferedKnob} from "../shared/types.js"
  *
  * @typedef {object} Source
+ * @property {boolean} isFile  whether the page is a file that holds everything and reaches nobody
+ * @property {() => boolean} keeps  whether what the customer does is still there after a reload
  * @property {string} guard  address of the worklet that keeps peaks below the ceiling
  * @property {() => Promise<Offer>} getOffer
  * @property {(file: string) => Promise<ArrayBuffer>} getClip  the bytes of a file that the offer names
+ * @property {(file: string) => Promise<string>} getPicture  an address that an image can show
  * @property {(numbers: number[]) => Promise<{numbers: number[]}>} setFavourites
  * @property {(number: number | null, text: string) => Promise<Comment>} sendComment
- * @property {(form: {number: number, name: string, date: string}) => Promise<SignOff>} signOff
- * @property {string} record  address of the signed record
- * @property {LiveSource} live
+ * @property {((form: {number: number, name: string, date: string}) => Promise<SignOff>) | null} signOff  null
+ *   where nothing can be signed
+ * @property {string | null} record  address of the signed record
+ * @property {LiveSource | null} live  null where the knobs cannot be turned
  *
  * @typedef {object} LiveSource  The knobs of an offered sound, by its number.
+ * @property {string} player  address of the worklet that plays live
  * @property {(number: number) => Promise<{knobs: OfferedKnob[], strings: number, longest_s: number}>}
  *   getKnobs
  * @property {(number: number, form: {take: string, knobs: Record<string, number>, id: number}) =>

@@ -1,7 +1,7 @@
 /** The customer's page: listen, compare, mark favourites, comment, choose, sign. */
 
 import { ApiError } from "../shared/http.js";
-import { day, standing } from "./words.js";
+import { standing, untilWords } from "./words.js";
 import { builtView } from "./built.js";
 import { compareButton, compareView } from "./compare.js";
 import { deckView, levelView } from "./transport.js";
@@ -83,14 +83,8 @@ function show(page) {
 }
 
 /** @param {Page} page */
-function untilView({ get }) {
-  const { created, expires, signoff } = get().offer;
-  return h(
-    "p",
-    { class: "soft small" },
-    signoff ? `Proposal of ${day(created)}` : `Open until ${day(expires)}`,
-  );
-}
+const untilView = ({ get, source }) =>
+  h("p", { class: "soft small" }, untilWords(get().offer, source.isFile));
 
 /** @param {Page} page */
 const wholeView = (page) =>
@@ -125,16 +119,21 @@ function readyView({ get, on }) {
 /** @param {Page} page @param {ReturnType<typeof startListening>} listening */
 function dockView(page, listening) {
   const { get, on } = page,
+    { source } = page,
+    { signOff } = source,
     note = h("p", { class: "soft small", role: "status" });
-  const sign = h(
-    "button",
-    { type: "button", class: "main sign", onclick: () => openSigning(page) },
-    "Choose and sign off",
-  );
+  const sign =
+    signOff &&
+    h(
+      "button",
+      { type: "button", class: "main sign", onclick: () => openSigning(page, signOff) },
+      "Choose and sign off",
+    );
   const show = () => {
     const { offer } = get();
-    sign.hidden = note.hidden = offer.signoff !== null;
-    say(note, standing(offer.favourites.length));
+    if (sign) sign.hidden = offer.signoff !== null;
+    note.hidden = offer.signoff !== null;
+    say(note, standing(offer.favourites.length, source));
   };
   on(["offer"], show);
   show();

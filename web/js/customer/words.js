@@ -1,7 +1,7 @@
 /** Numbers and sentences of the customer's page: no DOM, no sound. */
 
 /**
- * @typedef {{flac: string, mp3: string, seconds: number, wired_gain_db: number, silent: boolean}} ClipRef
+ * @typedef {{flac?: string, mp3: string, seconds: number, wired_gain_db: number, silent: boolean}} ClipRef
  * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, picture:
  *   {file: string, words: string} | null, clips: Record<string, ClipRef>}} Item
  * @typedef {{id: string, name: string, seconds: number, coil_places: string, gain_db: number, room_db:
@@ -56,6 +56,25 @@ export function day(iso, language) {
   return new Intl.DateTimeFormat(language, { day: "numeric", month: "long", year: "numeric" }).format(date);
 }
 
+/**
+ * How long the sounds are offered.
+ * @param {Pick<Offer, "created" | "expires" | "signoff">} offer @param {boolean} isFile a file stays open
+ */
+export function untilWords({ created, expires, signoff }, isFile) {
+  if (signoff) return `Proposal of ${day(created)}`;
+  return isFile ? `Proposal of ${day(created)}, meant until ${day(expires)}` : `Open until ${day(expires)}`;
+}
+
+/** What happens to a note, in words. @param {boolean} isFile */
+export const noteWords = (isFile) =>
+  isFile
+    ? {
+        send: "Keep this note",
+        done: "Kept in this browser. The workshop does not have it yet.",
+        verb: "written",
+      }
+    : { send: "Send to the workshop", done: "Sent. The workshop can see it now.", verb: "sent" };
+
 /** Today in the reader's time zone, YYYY-MM-DD. @param {Date} [now] */
 export const today = (now = new Date()) =>
   [now.getFullYear(), now.getMonth() + 1, now.getDate()]
@@ -70,9 +89,21 @@ export function firstPair(favourites, heard, all) {
   return [a, others.find((one) => one !== a) ?? a];
 }
 
-/** The number of favourites, and a reminder that nothing is final. @param {number} favourites */
-export const standing = (favourites) =>
-  `${favourites === 0 ? "No favourites yet" : favourites === 1 ? "1 favourite" : `${favourites} favourites`}. Nothing is final until you sign.`;
+const TELL =
+  "This page is a file and reaches nobody: tell the workshop which sound you choose, or sign through its link.";
+const LOST = "This browser keeps nothing: what you mark or write is lost when you close the page.";
+
+/**
+ * The number of favourites, and what is still to do.
+ * @param {number} favourites @param {{isFile: boolean, keeps: () => boolean}} source
+ */
+export function standing(favourites, { isFile, keeps }) {
+  const marked =
+    favourites === 0 ? "No favourites yet." : favourites === 1 ? "1 favourite." : `${favourites} favourites.`;
+  return [marked, isFile ? TELL : "Nothing is final until you sign.", !keeps() && LOST]
+    .filter(Boolean)
+    .join(" ");
+}
 
 /** The numbers with one added or removed, ascending. @param {number[]} numbers @param {number} number */
 export const toggleNumber = (numbers, number) =>

@@ -23,8 +23,8 @@ const givenUp = () =>
  * @property {(what: string) => void} [trouble]         Why something cannot be played.
  */
 
-/** Create a player. It makes no sound before `play`. */
-export function createEngine() {
+/** Create a player. It makes no sound before `play`. @param {string} worklet address of worklet.js */
+export function createEngine(worklet) {
   /** @type {Listeners} */
   const listeners = {};
   /** @type {Promise<AudioWorkletNode> | null} */
@@ -62,7 +62,7 @@ export function createEngine() {
       await context.close();
       throw new Error(`The browser plays at ${rateNow} Hz only; the player needs ${RATE} Hz.`);
     }
-    await context.audioWorklet.addModule(new URL("./worklet.js", import.meta.url));
+    await context.audioWorklet.addModule(worklet);
     const made = new AudioWorkletNode(context, "presolder-player", {
       numberOfInputs: 0,
       outputChannelCount: [2],

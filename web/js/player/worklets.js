@@ -2,3 +2,5 @@
 
 /** The guard of peaks behind finished clips. */
 export const GUARD = new URL("./guard_worklet.js", import.meta.url).href;
+/** The live player. */
+export const PLAYER = new URL("./worklet.js", import.meta.url).href;

@@ -1,0 +1,133 @@
+"""The customer's page as one file: styles, scripts and what it shows are in it, and nothing leaves it.
+
+A page opened as a file loads no modules and reads no files. It may hold text, and load scripts that
+lie beside it.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+from dataclasses import dataclass
+from functools import cache
+from html import escape
+from typing import Any
+
+from server.documents.page_modules import script_of
+from server.files.packaged import web_text
+
+FRAME = "customer.html"
+ENTRY = "js/bundle.js"
+GUARD = "js/player/guard_worklet.js"
+ICON = "icon.svg"
+STYLE_LINK = re.compile(r'[ ]*<link rel="stylesheet" href="/web/([^"]+)">\n')
+ICON_LINK = re.compile(r'[ ]*<link rel="icon"[^>]*>\n')
+SCRIPT = re.compile(r'[ ]*<script type="module" src="[^"]+"></script>\n')
+TITLE = re.compile(r"<title>.*</title>")
+POLICY_AT = '<meta charset="utf-8">\n'
+LOADING = "<p>Loading your sounds…</p>"
+STUCK = "<p>If nothing happens, open this file in a browser: a preview plays no sounds.</p>"
+UNSAFE = "<>&\u2028\u2029"
+"""Signs that may end the element around a script's data, or its line."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A sound or a picture of a bundle.
+
+    Attributes
+    ----------
+    name : str
+        As the page asks for it.
+    """
+
+    name: str
+    content: bytes
+
+    @property
+    def text(self) -> str:
+        """Return the content in base 64."""
+        return base64.b64encode(self.content).decode()
+
+
+def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = ()) -> bytes:
+    """Return the page.
+
+    Parameters
+    ----------
+    sent : dict
+        As ``Sent`` of ``js/bundle/source.js``, without the guard.
+    pieces : tuple of Piece
+        That lie in the page, in the order in which they are needed.
+    """
+    style = "\n".join(web_text(name) for name in STYLE_LINK.findall(web_text(FRAME)))
+    script = page_script()
+    guard = f"data:text/javascript;base64,{base64.b64encode(script_of(GUARD).encode()).decode()}"
+    data = _in_script({**sent, "guard": guard})
+    icon = base64.b64encode(web_text(ICON).encode()).decode()
+    page = ICON_LINK.sub("", STYLE_LINK.sub("", SCRIPT.sub("", web_text(FRAME))))
+    page = TITLE.sub(lambda _: f"<title>{escape(sent['offer']['title'])}</title>", page)
+    head = (
+        f'  <meta http-equiv="Content-Security-Policy" content="{policy(script, style)}">\n'
+        '  <meta name="referrer" content="no-referrer">\n'
+        f'  <link rel="icon" href="data:image/svg+xml;base64,{icon}">\n'
+        f"  <style>{style}</style>\n"
+    )
+    body = (
+        f'  <script type="application/json" id="sent">{data}</script>\n'
+        f"  <script>{script}</script>\n"
+        + "".join(f'<script type="text/plain" id="piece-{one.name}">{one.text}</script>\n' for one in pieces)
+    )
+    page = _put(page, POLICY_AT, POLICY_AT + head)
+    page = _put(page, LOADING, LOADING + STUCK)
+    return _put(page, "</body>", f"{body}</body>").encode()
+
+
+@cache
+def page_script() -> str:
+    """Return the page's modules as one classic script."""
+    return f'(() => {{\n"use strict";\n{script_of(ENTRY)}}})();\n'
+
+
+def policy(script: str, style: str) -> str:
+    """Return the page's Content-Security-Policy: its own code alone, and no address at all.
+
+    Scripts beside the page are loaded by its own code (CSP level 3, strict-dynamic). The worklet comes
+    from a data address: engines load it from nothing else in a file.
+    """
+    return "; ".join(
+        (
+            "default-src 'none'",
+            f"script-src '{_hash(script)}' 'strict-dynamic' data:",
+            f"style-src '{_hash(style)}'",
+            "img-src data:",
+            "base-uri 'none'",
+            "form-action 'none'",
+        )
+    )
+
+
+def piece_script(piece: Piece) -> bytes:
+    """Return the script beside the page that brings a piece."""
+    return f'presolderPiece({json.dumps(piece.name)}, "{piece.text}");\n'.encode()
+
+
+def _hash(text: str) -> str:
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
+
+
+def _in_script(data: Any) -> str:
+    """Write data as JSON that cannot end the element around it."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    for sign in UNSAFE:
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return text
+
+
+def _put(page: str, old: str, new: str) -> str:
+    """Replace a part that the frame holds once."""
+    if page.count(old) != 1:
+        raise ValueError(f"{FRAME} holds {old!r} {page.count(old)} times; allowed: once")
+    return page.replace(old, new)

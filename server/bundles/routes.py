@@ -1,0 +1,20 @@
+"""Requests of the bench that save a proposal for sending."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request, Response
+
+from server.bundles.making import Form, make_bundle
+from server.database.store import Store
+from server.web.answers import attached
+
+router = APIRouter(prefix="/api/proposals/{proposal}/bundle", tags=["bundles"])
+
+
+@router.get("/{form}", response_class=Response)
+def save_bundle(request: Request, proposal: str, form: Form) -> Response:
+    """Return a proposal as one file, or as a ZIP for a web host."""
+    store: Store = request.app.state.store
+    made = make_bundle(store, proposal, form)
+    headers = {"Content-Disposition": attached(made.name), "Cache-Control": "no-store"}
+    return Response(made.content, headers=headers, media_type=made.media)
