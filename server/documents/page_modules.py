@@ -16,7 +16,7 @@ from server.files.packaged import web_text
 IMPORT = re.compile(r'^import \{([^}]*)\} from "(\.{1,2}/[\w/.]+\.js)";\n', re.MULTILINE)
 EXPORT = re.compile(r"^export (?=(?:const|class|(?:async )?function) (\w+))", re.MULTILINE)
 _STRANGE = re.compile(r"^(?:import|export)\b.*$", re.MULTILINE)
-_COMMENTS = re.compile(r"^[ \t]*/\*\*.*?\*/\n", re.MULTILINE | re.DOTALL)
+_COMMENTS = re.compile(r"^[ \t]*/\*\*(?:(?!\*/).)*\*/\n", re.MULTILINE | re.DOTALL)
 
 
 def as_function(text: str, name: str, registry: str = "modules") -> str:
