@@ -35,6 +35,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "lugs": ("server.commands.lugs", "Wire a sketch on a real switch: which lead goes to which lug."),
     "new": ("server.commands.new", "Write a new wiring from words: pickups, controls, switch, sounds."),
     "draw": ("server.commands.draw", "Draw a wiring: parts, lugs and every wire."),
+    "bundle": (
+        "server.commands.bundle",
+        "Save a proposal as one file to send, or a folder for a web host.",
+    ),
     "sheet": ("server.commands.sheet", "Print what to solder a wiring by: steps, parts, readings, checks."),
     "facts": ("server.commands.facts", "Print level, resonances, hum, noise and meter reading per position."),
     "netlist": ("server.commands.netlist", "Write one setting as a SPICE netlist, to check the computation."),

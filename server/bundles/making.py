@@ -24,6 +24,8 @@ UNIX = 3
 MOST_MAILED = 20_000_000
 """Bytes that most mail servers take as an attachment (common practice)."""
 
+TOO_LARGE = "Most mail servers refuse a file of more than 20 MB: give it on a stick, or save the folder."
+
 
 @dataclass(frozen=True)
 class Bundle:
@@ -39,6 +41,11 @@ class Bundle:
     media: str
     content: bytes
 
+    @property
+    def note(self) -> str:
+        """Return what to know before it is sent; empty for nothing."""
+        return TOO_LARGE if self.media == MEDIA["file"] and len(self.content) > MOST_MAILED else ""
+
 
 def make_bundle(store: Store, proposal: str, form: Form) -> Bundle:
     """Return a bundle of a proposal.
@@ -52,28 +59,32 @@ def make_bundle(store: Store, proposal: str, form: Form) -> Bundle:
     InputError
         If a clip is missing.
     """
-    offer, pieces = gather(store, proposal)
+    offer, pieces = _gather(store, proposal)
     stem = f"sounds-to-choose-from-{offer['created'][:10]}"
     if form == "file":
         page = make_page({"id": proposal, "offer": offer, "folder": ""}, pieces)
         return Bundle(f"{stem}.html", MEDIA[form], page)
-    return Bundle(f"{stem}.zip", MEDIA[form], _zip(folder_files(proposal, offer, pieces)))
+    return Bundle(f"{stem}.zip", MEDIA[form], _zip(_folder_files(proposal, offer, pieces)))
 
 
-def folder_files(proposal: str, offer: dict[str, Any], pieces: tuple[Piece, ...]) -> dict[str, bytes]:
-    """Return the files of the folder by their paths in it."""
-    page = make_page({"id": proposal, "offer": offer, "folder": FOLDER})
-    return {PAGE: page} | {f"{FOLDER}/{one.name}.js": piece_script(one) for one in pieces}
-
-
-def gather(store: Store, proposal: str) -> tuple[dict[str, Any], tuple[Piece, ...]]:
-    """Return what the page shows, and its pieces in the order in which they are needed.
+def make_folder_files(store: Store, proposal: str) -> dict[str, bytes]:
+    """Return the files of the folder by their paths in it.
 
     Raises
     ------
     Unknown, Conflict, InputError
         As `make_bundle`.
     """
+    return _folder_files(proposal, *_gather(store, proposal))
+
+
+def _folder_files(proposal: str, offer: dict[str, Any], pieces: tuple[Piece, ...]) -> dict[str, bytes]:
+    page = make_page({"id": proposal, "offer": offer, "folder": FOLDER})
+    return {PAGE: page} | {f"{FOLDER}/{one.name}.js": piece_script(one) for one in pieces}
+
+
+def _gather(store: Store, proposal: str) -> tuple[dict[str, Any], tuple[Piece, ...]]:
+    """Return what the page shows, and its pieces in the order in which they are needed."""
     offer = for_file(store, proposal, lambda sha256, ending: f"{sha256}.{ending}")
     if offer["ready"] < 1.0:
         got = "sounds that failed" if offer["failed"] else "sounds that are being prepared"

@@ -16,5 +16,5 @@ def save_bundle(request: Request, proposal: str, form: Form) -> Response:
     """Return a proposal as one file, or as a ZIP for a web host."""
     store: Store = request.app.state.store
     made = make_bundle(store, proposal, form)
-    headers = {"Content-Disposition": attached(made.name), "Cache-Control": "no-store"}
+    headers = {"Content-Disposition": attached(made.name), "Cache-Control": "no-store", "X-Note": made.note}
     return Response(made.content, headers=headers, media_type=made.media)

@@ -12,6 +12,7 @@ from server.commissions import versions
 from server.database.store import Store
 from server.files.existing import files_of, path_kind
 from server.files.yaml_text import TAKE_FILES, load_tree, read_text
+from server.refusals import Unknown
 from server.wirings.text import load_wiring
 
 
@@ -48,6 +49,24 @@ def import_wiring_files(store: Store, places: Iterable[Path]) -> list[Problem]:
         if usable:
             problems += _import(store, place, usable)
     return problems
+
+
+def latest_of_file(store: Store, file: Path) -> tuple[str, str]:
+    """Return the commission of an imported file, and the id of its latest version.
+
+    Raises
+    ------
+    Unknown
+        If the file was not imported.
+    """
+    with store.read() as db:
+        row = db.execute(
+            "SELECT id, commission_id FROM wirings WHERE file = ? ORDER BY created DESC, rowid DESC",
+            (str(file),),
+        ).fetchone()
+        if row is None:
+            raise Unknown("wiring", str(file), "a wiring file that was read")
+        return str(row["commission_id"]), str(versions.latest_of(db, row["id"])["id"])
 
 
 def _check_name(file: Path) -> None:

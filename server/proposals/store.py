@@ -197,6 +197,12 @@ def of_commission(store: Store, commission: str) -> list[str]:
         return [str(row["id"]) for row in rows]
 
 
+def all_proposals(store: Store) -> list[sqlite3.Row]:
+    """Return the rows of all proposals, newest first."""
+    with store.read() as db:
+        return db.execute("SELECT * FROM proposals ORDER BY created DESC, rowid DESC").fetchall()
+
+
 def row_of(db: sqlite3.Connection, proposal: str) -> sqlite3.Row:
     """Return the row of a proposal.
 

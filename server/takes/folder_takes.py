@@ -106,6 +106,11 @@ class FolderTakes:
     def __contains__(self, take_id: str) -> bool:
         return take_id in self._takes()
 
+    def id_of(self, path: Path) -> str | None:
+        """Return the id of a take file, or None if it is not among the takes."""
+        real = real_path(path)
+        return next((name for name, one in self._takes().items() if real_path(one.path) == real), None)
+
     def rows(self) -> list[TakeRow]:
         """List every take as far as it is known; nothing is examined."""
         return [one.row for one in self._takes().values()]

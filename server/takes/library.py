@@ -97,6 +97,19 @@ class Library:
             raise Unknown("take", f"'{take_id}'", some(known))
         return known[take_id]
 
+    def id_of(self, path: Path) -> str:
+        """Return the id of a take file of the demo or of a folder.
+
+        Raises
+        ------
+        InputError
+            If it is none of them.
+        """
+        found = self._in_folders.id_of(path)
+        if found is None:
+            raise InputError(str(path), "no take", "a take file, or a sound file as a recording")
+        return found
+
     def examine(self, take_id: str, wait_s: float | None = None) -> TakeRow:
         """Return a take's row once it is examined, or as it is after a time.
 

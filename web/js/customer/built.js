@@ -23,8 +23,8 @@ export function builtView({ get, on, item, source }) {
     say(words, `Sound ${number}, “${label}”: what sounds is copper, the rest is at rest.`);
     if (shown === picture.file) return;
     shown = picture.file;
-    const address = await source.getPicture(picture.file);
-    if (shown === picture.file) image.src = address;
+    const address = await source.getPicture(picture.file).catch(() => ""); // its words say the same
+    if (address && shown === picture.file) image.src = address;
   }
   on(["number", "offer"], show);
   show();

@@ -1,0 +1,172 @@
+"""`presolder bundle`: a proposal as one file, or as a folder for any web host."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from server.commands import common
+from server.files.existing import real_path
+from server.settings import data_folder
+
+if TYPE_CHECKING:
+    from server.database.store import Store
+
+LOOK_EVERY_S = 0.2
+USUAL_DAYS = 30
+HELP = {
+    "take": "A take file, or a sound file as a recording of a flat sensor; repeatable.",
+    "proposal": "A proposal made at the bench, by its id, instead of a wiring file.",
+    "list": "Print the proposals of the data folder: id, date, title.",
+    "title": "What the customer reads at the top; the wiring's name unless given.",
+    "out": "A name that ends in .html is one file, in .zip a ZIP, any other a folder.",
+    "data": "Folder that keeps the proposal; the platform's own unless given.",
+}
+EPILOG = """\b
+Examples:
+  presolder bundle baritone.yaml --take e_slide.yaml --out sounds.html
+  presolder bundle baritone.yaml --take e_slide.yaml -p 1 --set tone=5 --out sounds.zip
+  presolder bundle --list
+  presolder bundle --proposal Xr3yK0aB1cD2 --out sounds
+
+The page opens without a network and reaches nobody. What was sent cannot be called back.
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", required=False, type=common.EXISTING)
+@click.option("--take", "takes", multiple=True, type=common.EXISTING, help=HELP["take"])
+@common.position_option
+@common.set_option
+@click.option("--title", metavar="TEXT", help=HELP["title"])
+@click.option("--proposal", metavar="ID", help=HELP["proposal"])
+@click.option("--list", "as_list", is_flag=True, help=HELP["list"])
+@click.option("--data", type=common.EXISTING, metavar="DIR", help=HELP["data"])
+@click.option("--out", type=common.EXISTING, metavar="OUT", help=HELP["out"])
+def command(
+    file: Path | None,
+    takes: tuple[Path, ...],
+    position: str,
+    controls: tuple[str, ...],
+    title: str | None,
+    proposal: str | None,
+    as_list: bool,
+    data: Path | None,
+    out: Path | None,
+) -> None:
+    """Save a proposal for sending: its sounds and drawings in one file.
+
+    A wiring file becomes a proposal of its positions, which the bench keeps.
+    """
+    if (file is not None) + (proposal is not None) + as_list != 1:
+        raise click.UsageError("allowed: one of a wiring file, --proposal and --list")
+    if out is None and not as_list:
+        raise click.UsageError("--out is missing")
+    if (file is None) != (not takes):
+        raise click.UsageError("--take: allowed with a wiring file, and needed there")
+    if file is None and (controls or title is not None or position != "all"):
+        raise click.UsageError("--position, --set, --title: allowed with a wiring file only")
+    from server.database.store import Store
+
+    with common.report_errors():
+        store = Store(data or data_folder())
+        try:
+            if as_list:
+                _list(store)
+            elif out is not None:
+                made = proposal or _propose(store, file, takes, position, controls, title)
+                _save(store, made, out)
+        finally:
+            store.close()
+
+
+def _list(store: Store) -> None:
+    from server.proposals.store import all_proposals
+
+    for row in all_proposals(store):
+        click.echo(f"{row['id']}  {row['created'][:10]}  {row['title']}")
+
+
+def _propose(
+    store: Store,
+    file: Path | None,
+    takes: tuple[Path, ...],
+    position: str,
+    controls: tuple[str, ...],
+    title: str | None,
+) -> str:
+    """Make a proposal of a wiring file, with its clips; return its id."""
+    from dsp.errors import InputError
+    from server.bench.hearing import Draft, Hearing
+    from server.commissions.wiring_files import import_wiring_files, latest_of_file
+    from server.proposals import store as proposals
+    from server.proposals.describe import SoundRequest, describe_sounds
+    from server.takes.library import Library
+
+    assert file is not None
+    wiring = common.load(file)
+    settings = common.settings_of(wiring, position, controls)
+    places = tuple(dict.fromkeys(real_path(take).parent for take in takes))
+    library = Library(store, places)
+    try:
+        rows = [library.require(library.id_of(take)) for take in takes]
+    finally:
+        library.close()
+    if problems := import_wiring_files(store, [real_path(file)]):
+        raise InputError.of(problems)
+    commission, version = latest_of_file(store, real_path(file))
+    sounds = [
+        SoundRequest(Hearing(Draft(version), one.position, dict(one.knobs), dict(one.switches)))
+        for one in settings
+    ]
+    made, _ = proposals.create(
+        store,
+        commission,
+        title or wiring.name or file.stem,
+        describe_sounds(store, sounds),
+        [proposals.OfferedTake(row.id, row.name, row.seconds or 0.0, row.coil_places) for row in rows],
+        days=USUAL_DAYS,
+    )
+    _render(store, made, places)
+    return made
+
+
+def _render(store: Store, proposal: str, places: tuple[Path, ...]) -> None:
+    """Render the clips of a proposal; a server at the same data folder may do it instead."""
+    from dsp.errors import InputError
+    from server.proposals.views import for_bench
+    from server.proposals.work import empty_queue
+
+    with common.show_progress("sounds") as show:
+        while True:
+            worker = threading.Thread(target=empty_queue, args=(store.folder, places), daemon=True)
+            worker.start()
+            while worker.is_alive():
+                worker.join(LOOK_EVERY_S)
+                show(for_bench(store, proposal)["ready"])
+            found = for_bench(store, proposal)
+            if found["failed"]:
+                raise InputError("the proposal", "; ".join(found["failed"]), "takes that fit the wiring")
+            if found["ready"] >= 1.0:
+                return
+
+
+def _save(store: Store, proposal: str, out: Path) -> None:
+    from server.bundles.making import make_bundle, make_folder_files
+    from server.files.whole import make_folder, write_bytes
+
+    if out.suffix in (".html", ".zip"):
+        made = make_bundle(store, proposal, "zip" if out.suffix == ".zip" else "file")
+        write_bytes(out, made.content)
+        click.echo(f"{out}: {len(made.content) / 1e6:.1f} MB")
+        if made.note:
+            click.echo(made.note, err=True)
+        return
+    files = make_folder_files(store, proposal)
+    for path, content in files.items():
+        make_folder((out / path).parent)
+        write_bytes(out / path, content)
+    click.echo(f"{out}: {len(files)} files, {sum(map(len, files.values())) / 1e6:.1f} MB")
