@@ -1,6 +1,6 @@
 /** Requests about proposals, as the bench sees them. */
 
-import { queryText, requestJson } from "../shared/http.js";
+import { queryText, readBytes, request, requestJson } from "../shared/http.js";
 
 /** @import {Answer, Proposal} from "../shared/types.js" */
 /** @import {Link} from "./words.js" */
@@ -45,3 +45,19 @@ export const takeAnswerIn = (text) => requestJson("POST", "/api/answers", { body
  */
 export const signAfterAsking = (sha256, word) =>
   requestJson("POST", `/api/answers/${id(sha256)}/signoff`, { body: { word } });
+
+/**
+ * A proposal as one file or as a ZIP, and what to know before it is sent.
+ * @param {string} proposal @param {string} form "file" or "zip"
+ * @param {(share: number) => void} onProgress share received, 0 to 1
+ */
+export async function getBundle(proposal, form, onProgress) {
+  const answer = await request("GET", `/api/proposals/${id(proposal)}/bundle/${form}`),
+    { headers } = answer;
+  return {
+    name: /filename="([^"]+)"/.exec(headers.get("Content-Disposition") ?? "")?.[1] ?? form,
+    type: headers.get("Content-Type") ?? "",
+    note: headers.get("X-Note") ?? "",
+    bytes: await readBytes(answer, onProgress),
+  };
+}

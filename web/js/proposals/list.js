@@ -4,6 +4,8 @@ import * as api from "./api.js";
 import { showDate } from "../shared/units.js";
 import { labelOf, recordInWords, stateOf } from "./words.js";
 import { answerView, bringAnswer } from "./answers.js";
+
+import { savingButton } from "./saving.js";
 import { fill, h } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 
@@ -82,6 +84,7 @@ function proposalView(row, reload, linked) {
       { class: "actions" },
       signoff && checkButton(row),
       linkButton(row, reload, linked),
+      savingButton(row),
       state === "open" &&
         h(
           "button",

@@ -1,0 +1,140 @@
+"""Bundles of a proposal: all that the page needs is in them, nothing else, and nothing leaves them."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+import json
+import re
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hostile import KEPT
+from proposal_case import Made, made
+
+from server.bundles.page import make_page
+from server.proposals.clip_files import clip_path
+
+SENT = re.compile(r'<script type="application/json" id="sent">(.*?)</script>')
+PIECE = re.compile(r'<script type="text/plain" id="piece-([^"]+)">([^<]*)</script>')
+POLICY = re.compile(r'<meta http-equiv="Content-Security-Policy" content="([^"]+)">')
+
+
+@pytest.fixture(scope="module")
+def proposal(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """Make a proposal of three sounds, rendered."""
+    return made(tmp_path_factory.mktemp("bundles")).render()
+
+
+def saved(one: Made, form: str = "file") -> bytes:
+    answer = one.client.get(f"/api/proposals/{one.id}/bundle/{form}")
+    assert answer.status_code == 200, answer.text
+    return answer.content
+
+
+def sent_in(page: str) -> dict[str, Any]:
+    found = SENT.search(page)
+    assert found
+    sent: dict[str, Any] = json.loads(found[1])
+    return sent
+
+
+def sha256_of(text: str) -> str:
+    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def test_a_file_holds_every_sound_and_picture_as_the_server_has_it(proposal: Made) -> None:
+    page = saved(proposal).decode()
+    offer, pieces = sent_in(page)["offer"], dict(PIECE.findall(page))
+    named = {clip["mp3"] for item in offer["items"] for clip in item["clips"].values()}
+    named |= {item["picture"]["file"] for item in offer["items"]}
+    assert named == set(pieces)
+    assert len(named) == 6
+    for name, text in pieces.items():
+        sha256, _, ending = name.partition(".")
+        assert base64.b64decode(text) == clip_path(proposal.data, sha256, ending).read_bytes()
+    online = proposal.offer()
+    assert [(one["label"], one["words"]) for one in offer["items"]] == [
+        (one["label"], one["words"]) for one in online["items"]
+    ]
+    assert offer["takes"] == online["takes"]
+
+
+def test_the_sound_that_plays_first_stands_first(proposal: Made) -> None:
+    page = saved(proposal).decode()
+    offer = sent_in(page)["offer"]
+    first = offer["items"][0]["clips"][offer["takes"][0]["id"]]["mp3"]
+    assert PIECE.findall(page)[0][0] == first
+
+
+def test_a_file_names_no_address_and_nothing_of_the_workshop(proposal: Made) -> None:
+    page = saved(proposal).decode()
+    outside = re.sub(r"<(script|style)\b.*?</\1>", "", page, flags=re.DOTALL)
+    assert re.findall(r'(?:src|href)="(?!data:)[^"]*"', outside) == []
+    text = page + json.dumps(sent_in(page))
+    for hidden in (proposal.token, "/api/p/", "Secret job", "Secret client", proposal.commission):
+        assert hidden not in text
+    assert "flac" not in json.dumps(sent_in(page))
+
+
+def test_the_policy_allows_the_files_own_code_alone(proposal: Made) -> None:
+    page = saved(proposal).decode()
+    found = POLICY.search(page)
+    assert found
+    rules = dict(rule.split(" ", 1) for rule in found[1].split("; "))
+    script = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
+    style = re.findall(r"<style>(.*?)</style>", page, re.DOTALL)
+    assert len(script) == len(style) == 1
+    assert rules.pop("script-src") == f"'sha256-{sha256_of(script[0])}' 'strict-dynamic' data:"
+    assert rules.pop("style-src") == f"'sha256-{sha256_of(style[0])}'"
+    assert rules == {
+        "default-src": "'none'", "img-src": "data:", "base-uri": "'none'", "form-action": "'none'",
+    }  # fmt: skip
+    assert page.index(found[0]) < min(page.index("<script"), page.index("<style"))
+
+
+def test_the_same_proposal_gives_the_same_bytes(proposal: Made) -> None:
+    for form in ("file", "zip"):
+        assert saved(proposal, form) == saved(proposal, form)
+
+
+def test_a_zip_holds_the_page_and_a_script_for_each_piece(proposal: Made) -> None:
+    with zipfile.ZipFile(io.BytesIO(saved(proposal, "zip"))) as zipped:
+        files = {entry.filename: zipped.read(entry) for entry in zipped.infolist()}
+        assert {entry.date_time for entry in zipped.infolist()} == {(1980, 1, 1, 0, 0, 0)}
+    page = files.pop("index.html").decode()
+    assert PIECE.findall(page) == []
+    assert sent_in(page)["folder"] == "sounds"
+    pieces = dict(PIECE.findall(saved(proposal).decode()))
+    assert files == {
+        f"sounds/{name}.js": f'presolderPiece("{name}", "{text}");\n'.encode()
+        for name, text in pieces.items()
+    }
+
+
+def test_a_hostile_title_ends_no_element(proposal: Made) -> None:
+    title = f"</script></title>{KEPT['script']}\u2028"
+    page = make_page({"id": "x", "offer": {"title": title}, "folder": ""}).decode()
+    assert sent_in(page)["offer"]["title"] == title
+    assert page.count("<script") == 2  # what was sent, and the page's own
+    assert "&lt;/script&gt;" in page
+
+
+def test_the_name_tells_nothing_of_the_customer(proposal: Made) -> None:
+    answer = proposal.client.get(f"/api/proposals/{proposal.id}/bundle/file")
+    found = re.search(r'filename="([^"]+)"', answer.headers["Content-Disposition"])
+    assert found
+    assert re.fullmatch(r"sounds-to-choose-from-\d{4}-\d\d-\d\d\.html", found[1])
+    assert answer.headers["X-Note"] == ""
+
+
+def test_what_cannot_be_saved_is_told(proposal: Made, tmp_path: Path) -> None:
+    waiting = proposal.another()
+    answer = waiting.client.get(f"/api/proposals/{waiting.id}/bundle/file")
+    assert answer.status_code == 409
+    assert answer.json()["problems"][0]["got"] == "sounds that are being prepared"
+    assert proposal.client.get("/api/proposals/none/bundle/file").status_code == 404
+    assert proposal.client.get(f"/api/proposals/{proposal.id}/bundle/tar").status_code == 422

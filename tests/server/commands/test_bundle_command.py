@@ -1,0 +1,62 @@
+"""`presolder bundle`: from a wiring file to a file, a ZIP, a folder."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+
+from click.testing import CliRunner, Result
+from places import DEMO
+
+from server.cli import main
+
+
+def bundle(*words: str | Path) -> Result:
+    return CliRunner().invoke(main, ["bundle", *map(str, words)], catch_exceptions=False)
+
+
+def test_a_wiring_file_becomes_a_proposal_that_can_be_saved_again(tmp_path: Path) -> None:
+    data, page = ("--data", tmp_path / "data"), tmp_path / "sounds.html"
+    result = bundle(
+        DEMO / "baritone.yaml", "--take", DEMO / "e_slide.yaml", "-p", "3", "--set", "tone=5",
+        "--title", "Yours", *data, "--out", page,
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    assert result.output == f"{page}: {page.stat().st_size / 1e6:.1f} MB\n"
+    text = page.read_text("utf-8")
+    assert "<title>Yours</title>" in text
+    assert "tone at 5" in text
+    listed = bundle("--list", *data).output.split()
+    assert listed[2:] == ["Yours"]
+    again = ("--proposal", listed[0], *data, "--out")
+    bundle(*again, tmp_path / "sounds.zip")
+    bundle(*again, tmp_path / "sounds")
+    files = {path.relative_to(tmp_path / "sounds").as_posix() for path in (tmp_path / "sounds").rglob("*.*")}
+    with zipfile.ZipFile(tmp_path / "sounds.zip") as zipped:
+        assert set(zipped.namelist()) == files
+        assert zipped.read("index.html") == (tmp_path / "sounds" / "index.html").read_bytes()
+    assert len(files) == 3  # the page, one sound, one picture
+
+
+def test_wrong_usage_is_told(tmp_path: Path) -> None:
+    take = ("--take", DEMO / "e_slide.yaml")
+    for words, told in (
+        ((), "one of a wiring file, --proposal and --list"),
+        ((DEMO / "baritone.yaml", *take), "--out is missing"),
+        ((DEMO / "baritone.yaml", "--out", "x"), "--take: allowed with a wiring file, and needed there"),
+        (("--proposal", "x", "--out", "x", "--title", "y"), "--title: allowed with a wiring file only"),
+    ):
+        result = bundle(*words)
+        assert result.exit_code == 2
+        assert told in result.output
+
+
+def test_what_is_no_take_and_no_proposal_is_told(tmp_path: Path) -> None:
+    data = ("--data", tmp_path / "data", "--out", tmp_path / "x.html")
+    result = bundle(DEMO / "baritone.yaml", "--take", DEMO / "baritone.yaml", *data)
+    assert result.exit_code == 1
+    assert "got no take" in result.output
+    result = bundle("--proposal", "none", *data)
+    assert result.exit_code == 1
+    assert "the id of a proposal" in result.output
+    assert not (tmp_path / "x.html").exists()
