@@ -6,6 +6,7 @@ import {
   proposalsInWords,
   reachInWords,
   recordInWords,
+  savedWords,
   signatureInWords,
   stateOf,
   warningOf,
@@ -125,4 +126,9 @@ test("each warning of the server has its sentence", () => {
     assert.match(text, /\.$/);
   }
   assert.match(said[5], /“Both”/);
+});
+
+test("what was saved is said, with what to know before it is sent", () => {
+  assert.equal(savedWords("sounds.html", 2_600_000, ""), "Saved as sounds.html, 2.6 MB.");
+  assert.equal(savedWords("a.html", 30e6, "Too large."), "Saved as a.html, 30.0 MB. Too large.");
 });

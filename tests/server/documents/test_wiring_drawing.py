@@ -147,3 +147,21 @@ def test_pure_modules_can_be_loaded_on_the_server() -> None:
 def test_a_module_that_the_engine_cannot_load_is_refused() -> None:
     with pytest.raises(ValueError, match="export default"):
         page_modules.as_function("export default 3;\n", "js/a.js")
+
+
+def test_a_module_keeps_the_code_behind_a_comment_and_its_async_functions() -> None:
+    text = """import { a } from "../b.js";
+/** Gone. */
+export async function one() {
+  return (
+    /** @type {number} */ (a)
+  );
+  /** @param {number} it */
+}
+"""
+    found = page_modules.as_function(text, "js/c/d.js")
+    assert 'const { a } = modules["js/b.js"];' in found
+    assert "async function one() {" in found
+    assert "(a)\n" in found
+    assert "Gone" not in found
+    assert "return {one};" in found

@@ -4,7 +4,6 @@ import * as api from "./api.js";
 import { showDate } from "../shared/units.js";
 import { labelOf, recordInWords, stateOf } from "./words.js";
 import { answerView, bringAnswer } from "./answers.js";
-
 import { savingButton } from "./saving.js";
 import { fill, h } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";

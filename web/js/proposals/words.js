@@ -126,6 +126,9 @@ const WARNINGS = {
 export const warningsInWords = (answer) =>
   answer.warnings.map((one) => WARNINGS[one.kind]?.(one, answer) ?? `Something is odd: ${one.kind}.`);
 
-/** What was saved, and what to know before it is sent. @param {string} name @param {number} bytes @param {string} note */
+/**
+ * What was saved, and what to know before it is sent.
+ * @param {string} name @param {number} bytes @param {string} note
+ */
 export const savedWords = (name, bytes, note) =>
   [`Saved as ${name}, ${(bytes / 1e6).toFixed(1)} MB.`, note].filter(Boolean).join(" ");
