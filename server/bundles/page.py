@@ -92,7 +92,9 @@ def page_script() -> str:
 
 
 def policy(script: str, style: str) -> str:
-    """Return the page's Content-Security-Policy: its own code alone, and no address at all.
+    """Return the page's policy: its own code alone, and no address.
+
+    The directives are those of Content Security Policy, level 3.
 
     Scripts beside the page are loaded by its own code (CSP level 3, strict-dynamic). The worklet comes
     from a data address: engines load it from nothing else in a file.

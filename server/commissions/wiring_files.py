@@ -52,7 +52,7 @@ def import_wiring_files(store: Store, places: Iterable[Path]) -> list[Problem]:
 
 
 def latest_of_file(store: Store, file: Path) -> tuple[str, str]:
-    """Return the commission of an imported file, and the id of its latest version.
+    """Return the commission and the latest version of an imported file.
 
     Raises
     ------

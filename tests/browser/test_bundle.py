@@ -149,7 +149,7 @@ def test_the_bench_saves_a_proposal_for_sending(page: Page, shared_server: Runni
     page.get_by_role("button", name="Save Your baritone for sending").click()
     dialog = page.get_by_role("dialog").last
     for label, ending in (("One file", ".html"), ("Folder as ZIP", ".zip")):
-        dialog.get_by_text(label, exact=True).click()
+        dialog.get_by_role("radio", name=label).check()
         with page.expect_download() as coming:
             dialog.get_by_role("button", name="Save", exact=True).click()
         expect(dialog.get_by_text(f"Saved as {coming.value.suggested_filename}")).to_be_visible()
