@@ -9,9 +9,8 @@ from server.settings import LOOPBACK, PUBLIC_PORT, Public
 
 EPILOG = """\b
 Examples:
-  presolder nginx --public-url https://sounds.example.com \\
-    --cert /etc/ssl/sounds/chain.pem --cert-key /etc/ssl/private/sounds.pem \\
-    > /etc/nginx/sites-available/presolder
+  presolder nginx --public-url https://sounds.example.com
+  presolder nginx --public-url https://sounds.example.com --cert chain.pem --cert-key key.pem
   presolder serve wirings --public-url https://sounds.example.com
 """
 
@@ -56,7 +55,8 @@ def command(public_url: str, public_port: int, cert: str, cert_key: str, listen:
     """Print a site for Debian's nginx, in front of the customers' pages.
 
     It speaks TLS, keeps the addresses of customers' pages out of its logs, ends slow and idle
-    connections and passes nothing on that belongs to the bench.
+    connections and passes nothing on that belongs to the bench. Write it to
+    /etc/nginx/sites-available/presolder.
     """
     from server.web.nginx import nginx_site
 
