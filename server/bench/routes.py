@@ -179,15 +179,21 @@ def facts(form: FactsForm, request: Request) -> dict[str, Any]:
 def drawing(form: FactsForm, request: Request) -> dict[str, Any]:
     """What a drawing shows, and what sounds in it at every position.
 
-    A draft that is not finished has no states yet. ``care`` is what to mind when one solders from it.
+    A draft that is not finished has no states yet. ``care`` is what to mind when one solders from it,
+    ``laid`` the layout of the version's picture in the list, if that is kept.
     """
     from dsp.drawing.state_record import state_record
     from dsp.drawing.wiring_record import wiring_record
     from server.documents.lug_chart import cautions_of
+    from server.documents.pictures import layout_of
 
     parsed, lacking = bench_of(request).read_unfinished(form.draft.draft())
     wiring = parsed.wiring
-    shown = {"facts": wiring_record(wiring), "care": list(cautions_of(wiring))}
+    shown = {
+        "facts": wiring_record(wiring),
+        "care": list(cautions_of(wiring)),
+        "laid": layout_of(parsed.text),
+    }
     if lacking:
         return {**shown, "states": []}
     settings = [wiring.setting(position, form.knobs, form.switches) for position in wiring.positions]

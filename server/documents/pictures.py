@@ -11,7 +11,7 @@ from server.documents.page_modules import script_of
 from server.documents.wiring_changes import MODULE as CHANGES
 from server.documents.wiring_changes import draw_changes
 from server.documents.wiring_drawing import MODULE, SIMPLE, SMALL, document_style, draw_wiring
-from server.files.cache import digest, kept_text, sources_digest
+from server.files.cache import digest, found_text, kept_text, sources_digest
 from server.files.yaml_text import parse_tree
 from server.processes.helper import Helper
 
@@ -35,8 +35,8 @@ class Pictures:
         TooSlow, Unavailable
             As `Helper.call`.
         """
-        name = digest(text, SMALL, program_digest())
-        return kept_text(FOLDER, name, "svg", lambda: self._make(text))
+        made = kept_text(FOLDER, _small_name(text), "json", lambda: json.dumps(self._make(text)))
+        return str(json.loads(made)["svg"])
 
     def changes(self, before: str, after: str) -> dict[str, Any]:
         """Return what changed between two texts of a wiring; see `draw_changes`.
@@ -61,8 +61,8 @@ class Pictures:
         """End the process."""
         self._helper.close()
 
-    def _make(self, text: str) -> str:
-        made: str = self._helper.call(draw_small, text, longest_s=LONGEST_S)
+    def _make(self, text: str) -> dict[str, Any]:
+        made: dict[str, Any] = self._helper.call(draw_small, text, longest_s=LONGEST_S)
         return made
 
 
@@ -82,11 +82,34 @@ def draw_simple(text: str, wiring: Wiring, setting: Setting, title: str) -> str:
     )
 
 
-def draw_small(text: str) -> str:
-    """Draw a wiring's text without words: its joints by their hues."""
+def draw_small(text: str) -> dict[str, Any]:
+    """Draw a wiring's text without words: its joints by their hues.
+
+    Returns
+    -------
+    dict
+        ``svg`` and ``laid``, see `Drawing`.
+    """
     from dsp.wiring.reading.wiring import read_wiring
 
-    return draw_wiring(read_wiring(parse_tree(text, "wiring"), "wiring"), detail=SMALL).svg
+    drawn = draw_wiring(read_wiring(parse_tree(text, "wiring"), "wiring"), detail=SMALL)
+    return {"svg": drawn.svg, "laid": drawn.laid}
+
+
+def layout_of(text: str) -> dict[str, Any] | None:
+    """Return the layout kept with a small picture, if there is one.
+
+    A page that has it shows the drawing without laying it out.
+    """
+    found = found_text(FOLDER, _small_name(text), "json")
+    if found is None:
+        return None
+    laid: dict[str, Any] = json.loads(found)["laid"]
+    return laid
+
+
+def _small_name(text: str) -> str:
+    return digest(text, SMALL, program_digest())
 
 
 def draw_changed_texts(before: str, after: str) -> dict[str, Any]:

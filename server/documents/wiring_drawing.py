@@ -38,12 +38,15 @@ class Drawing:
         Wires that found no way, in words; the drawing marks their ends.
     crossings : int
         Places where a wire passes over another.
+    laid : dict
+        ``places`` of the parts and ``cells`` of the wires: the layout as the page keeps it.
     """
 
     svg: str
     wires: list[dict[str, Any]]
     broken: tuple[str, ...]
     crossings: int
+    laid: dict[str, Any]
 
 
 FULL, SIMPLE, SMALL = "full", "simple", "small"
@@ -80,7 +83,7 @@ def draw_wiring(
         "detail": detail,
     }
     found = call_module(MODULE, "drawDocument", order)
-    return Drawing(found["svg"], found["wires"], tuple(found["broken"]), found["crossings"])
+    return Drawing(found["svg"], found["wires"], tuple(found["broken"]), found["crossings"], found["laid"])
 
 
 @cache

@@ -131,6 +131,27 @@ def kept_text(kind: str, name: str, ending: str, make: Callable[[], str]) -> str
         return make()
 
 
+def found_text(kind: str, name: str, ending: str) -> str | None:
+    """Return a text that `kept_text` keeps, if it is there and whole."""
+    found = _found_bytes(kind, name, ending)
+    try:
+        return None if found is None else found.decode()
+    except ValueError:
+        return None
+
+
+def _found_bytes(kind: str, name: str, ending: str) -> bytes | None:
+    folder = cache_folder()
+    if folder is None:
+        return None
+    path = folder / kind / f"{name}.{ending}"
+    with contextlib.suppress(OSError):
+        found = path.read_bytes()
+        path.touch()  # the time of its last use
+        return found or None
+    return None
+
+
 def kept_bytes(kind: str, name: str, ending: str, make: Callable[[], bytes], most_bytes: int) -> bytes:
     """Return a file's content from the cache, or make and cache it.
 
@@ -146,12 +167,10 @@ def kept_bytes(kind: str, name: str, ending: str, make: Callable[[], bytes], mos
     folder = cache_folder()
     if folder is None:
         return make()
+    found = _found_bytes(kind, name, ending)
+    if found is not None:
+        return found
     path = folder / kind / f"{name}.{ending}"
-    with contextlib.suppress(OSError):
-        found = path.read_bytes()
-        path.touch()  # the time of its last use
-        if found:
-            return found
     made = make()
     with contextlib.suppress(OSError, InputError):
         path.parent.mkdir(parents=True, exist_ok=True)

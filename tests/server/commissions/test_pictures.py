@@ -35,7 +35,15 @@ def test_a_picture_is_made_once_and_kept_by_its_content(
         tags = {one.tag.rpartition("}")[2] for one in root.iter()}
         assert "text" not in tags, "too small for words"
         assert first.text.count('class="wire') > 10
-        assert [path.suffix for path in cache.iterdir()] == [".svg"]
+        assert [path.suffix for path in cache.iterdir()] == [".json"]
+        version = rows[0]["wirings"][0]["version"]
+        drawn = client.post("/api/draft/drawing", json={"draft": {"version": version, "edits": []}}).json()
+        assert set(drawn["laid"]["places"]) == {part["name"] for part in drawn["facts"]["parts"]}
+        edits = [{"path": ["parts", "tone_cap", "capacitance"], "value": "47 nF"}]
+        edited = client.post(
+            "/api/draft/drawing", json={"draft": {"version": version, "edits": edits}}
+        ).json()
+        assert edited["laid"] is None, "it is the picture of the version"
         monkeypatch.setattr(Pictures, "_make", lambda *_: pytest.fail("made again"))
         assert client.get(addresses[1]).text == first.text
         assert client.get("/api/versions/nothing/picture").status_code == 404

@@ -27,10 +27,12 @@ export const listAdditions = () => requestJson("GET", "/api/additions");
 export const getFacts = (draft, { knobs, switches }, signal) =>
   requestJson("POST", "/api/draft/facts", { body: { draft, knobs, switches }, signal });
 /**
- * What the drawing shows, what sounds at every position, and what to mind when one solders from it.
+ * What the drawing shows, what sounds at every position, and what to mind when one solders from it; where its
+ * parts stand, if the server knows that already.
  * @param {Draft} draft @param {Pick<Setting, "knobs" | "switches">} at @param {AbortSignal} [signal]
  * @returns {Promise<{facts: import("../drawing/types.js").WiringFacts,
- *   states: import("../drawing/types.js").State[], care: string[]}>}
+ *   states: import("../drawing/types.js").State[], care: string[],
+ *   laid: import("../drawing/types.js").Found | null}>}
  */
 export const getDrawing = (draft, { knobs, switches }, signal) =>
   requestJson("POST", "/api/draft/drawing", { body: { draft, knobs, switches }, signal });

@@ -7,9 +7,8 @@ import { lugWords, partWords, wireWords } from "./drawing_words.js";
 /** @import {Board, What} from "./drawing_board.js" */
 
 export const HINT =
-  "Tap a lug, then another, to solder them; tap a wire or a part to change it. A switch flips by its handle, " +
-  "a pot turns when it is dragged up or down. Drag a part to move it, a pot by its handle. " +
-  "Question mark tells the keys.";
+  "Tap a lug, then another, to solder them; tap a wire or part to change it. Drag a part to move it, a pot " +
+  "to turn it. Question mark tells the rest.";
 
 /** The item that shows a part. @param {Board} board @param {string | undefined} name */
 export const itemOf = (board, name) =>

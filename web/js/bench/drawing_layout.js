@@ -6,14 +6,14 @@
 import { layOut, layoutKey, layWires } from "../drawing/layout.js";
 import { shapesOf } from "../drawing/place.js";
 
-/** @import {Place, Point, WiringFacts} from "../drawing/types.js" */
+/** @import {Found, WiringFacts} from "../drawing/types.js" */
 /** @import {Laid} from "../drawing/layout.js" */
-
-/** @typedef {{places: Record<string, Place>, cells: [string, Point[]][]}} Found */
 
 /** Renamed whenever the layout is made otherwise: what was kept before is then of no use. */
 const SHELF = "presolder.drawings.2";
 const MOST_KEPT = 24;
+/** How long after the first drawing the worker is loaded for the next, ms. */
+const AFTER = 1500;
 /** A worker that has not answered by then is given up, ms. */
 const PATIENCE = 15_000;
 
@@ -29,7 +29,9 @@ function readShelf() {
 /** @param {AbortSignal} signal ends the worker */
 export function createLayouts(signal) {
   let shelf = readShelf();
-  let worker = start();
+  /** It loads once a wiring is not kept or the first is laid out, out of the way of the page's start.
+   * @type {Worker | null | undefined} */
+  let worker;
   /** @type {Map<number, (found: Found) => void>} */
   const waiting = new Map();
   let count = 0;
@@ -51,12 +53,17 @@ export function createLayouts(signal) {
     }
   }
 
+  function startUnlessLeft() {
+    if (worker === undefined && !signal.aborted) worker = start();
+  }
+
   /** @param {WiringFacts} facts @param {boolean} folded @returns {Promise<Found>} */
   function ask(facts, folded) {
     const here = () => {
       const { places, routed } = layOut(facts, { folded });
       return { places, cells: [...routed.cells] };
     };
+    if (worker === undefined) worker = start();
     if (!worker) return Promise.resolve(here());
     const id = (count += 1);
     return new Promise((done) => {
@@ -86,6 +93,15 @@ export function createLayouts(signal) {
 
   return {
     /**
+     * Take over what the server laid out for a list's picture.
+     *
+     * @param {WiringFacts} facts as the file has them @param {Found} found
+     */
+    learn(facts, found) {
+      const key = layoutKey(facts, true);
+      if (!shelf.some(([one]) => one === key)) keep(key, found);
+    },
+    /**
      * Place parts and lay wires.
      *
      * @param {WiringFacts} facts with the places that stay
@@ -100,6 +116,7 @@ export function createLayouts(signal) {
         keep(key, found);
       }
       const { places, cells } = found;
+      if (worker === undefined) setTimeout(startUnlessLeft, AFTER);
       return layWires(facts, shapesOf(facts), places, { folded, kept: new Map(cells) });
     },
   };

@@ -1,4 +1,4 @@
-/** Add parts on the drawing: from the tray, or at a place that one taps. */
+/** Add parts on the drawing: from the tray. */
 
 import { h } from "../shared/dom.js";
 import { trayBody } from "./add_part.js";

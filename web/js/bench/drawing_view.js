@@ -81,11 +81,12 @@ export function drawingView(session) {
   const ask = latest(
     async () => {
       const { draft, setting } = hearingOf(get());
-      if (!setting.position || !isFitted(get())) return;
+      if (!draft.version || !isFitted(get())) return;
       const over = moving?.written ? moving : null;
       const under = writtenNow();
       const found = await getDrawing(draft, setting, signal);
       known = found;
+      if (found.laid) layouts.learn(found.facts, found.laid);
       if (moving === over || same(moving?.places, found.facts.places)) moving = null;
       else if (moving && moving.under === under) moving.under = null;
       if (care.textContent !== found.care.join(""))

@@ -121,7 +121,7 @@ export const brokenWords = ({ routed }) =>
   routed.broken.map((wire) => `${wireName(wire)}: both ends are marked.`);
 
 export const KEYS =
-  "Arrows: lug to lug. Enter: pick a lug up, solder it to the next. W: next wire here. Delete: unsolder the wire, " +
+  "A switch flips by its handle, a pot moves by its own. Arrows: lug to lug. Enter: pick a lug up, solder it to the next. W: next wire here. Delete: unsolder the wire, " +
   "take the lug off, remove the part. P: the part here. X: swap its leads. F2: its name. R: turn it. " +
   "Shift with arrows: move it. T: tidy. [ and ]: position. Page up, page down on a pot: its knob. " +
   "G: every ground wire. J: joints. +, -, 0: zoom. Escape: put down. Ctrl+Z: undo. ?: these keys.";

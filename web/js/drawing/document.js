@@ -7,7 +7,7 @@ import { inWords } from "./paint_wires.js";
 import { drawSketch } from "./network.js";
 import { simplified } from "./simple.js";
 
-/** @import {State, WiringFacts} from "./types.js" */
+/** @import {Found, State, WiringFacts} from "./types.js" */
 /** @import {Mode} from "./paint.js" */
 /** @import {Detail} from "./simple.js" */
 
@@ -20,7 +20,7 @@ const MARGIN = 12;
  *   folded: boolean,
  *   style: string, title: string, detail?: Detail}} order
  * @returns {{svg: string, wires: {from: string, to: string | null, run: string, joint: number}[],
- *   broken: string[], crossings: number}}
+ *   broken: string[], crossings: number, laid: Found}}  laid: what spares a page the layout
  */
 export function drawDocument({ facts, state, knobs, mode, folded, style, title, detail = "full" }) {
   const laid = layOut(facts, { folded });
@@ -53,7 +53,13 @@ export function drawDocument({ facts, state, knobs, mode, folded, style, title, 
   );
   const broken = laid.routed.broken.map((wire) => `${inWords(wire.a)} to ${inWords(String(wire.b))}`);
   const wires = laid.wires.map(({ a, b, run, joint }) => ({ from: a, to: b, run, joint }));
-  return { svg: `${svgText(root)}\n`, wires, broken, crossings: laid.routed.crossings.length };
+  return {
+    svg: `${svgText(root)}\n`,
+    wires,
+    broken,
+    crossings: laid.routed.crossings.length,
+    laid: { places: laid.places, cells: [...laid.routed.cells] },
+  };
 }
 
 /**

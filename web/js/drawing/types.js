@@ -111,6 +111,9 @@
  * @property {Point[]} crossings
  * @property {Box} box
  *
+ * @typedef {{places: Record<string, Place>, cells: [string, Point[]][]}} Found  A layout as it is kept: where
+ *   the parts stand, and the ways of the wires by their keys
+ *
  * @typedef {{tag: string, attributes: Record<string, string | number>, children: (Node | string)[]}} Node
  *   An element of the picture.
  */
