@@ -7,11 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from dsp.parts.instrument import GuitarString
 from dsp.sound.open_chord import open_chord
-from dsp.strings.sensing import level_pole_gain, section_gain
-from dsp.strings.tuned import tune
-from dsp.takes.player import instrument_of
 from dsp.wiring.model import Wiring
 
 Floats = NDArray[np.float64]
@@ -22,9 +18,9 @@ SILENT_DB = -80.0
 def string_levels(wiring: Wiring) -> Mapping[str, Floats]:
     """Return each open string's level in every coil, re the coil's loudest.
 
-    Each string is pulled equally far at one place, over poles of one height. The level is that of the
-    EMF right after the pluck: what magnetises of the string, its swing over the coil, and the coil's
-    `string_balance`. The sound takes heights that even out part of it; see `dsp.strings.sensing`.
+    Each string is pulled equally far at one place. The level is that of the EMF right after the pluck, as
+    in the sound: what magnetises of the string (`dsp.strings.magnetised`), its swing over the coil, and
+    the coil's `string_balance` over level poles.
 
     Returns
     -------
@@ -34,21 +30,14 @@ def string_levels(wiring: Wiring) -> Mapping[str, Floats]:
     if not wiring.coils:
         return {}
     chord = open_chord(wiring)
-    instrument, _ = instrument_of(wiring.instrument)
-    level = np.array([_over_level_poles(string, instrument.scale_m) for string in instrument.strings])
+    n_strings = int(chord.string.max()) + 1
     found = {}
     for (name, coil), volt in zip(wiring.coils.items(), chord.volt, strict=True):
         if coil.dummy or coil.at_m is None:
             continue
-        power = np.bincount(chord.string, np.abs(volt) ** 2, len(level)) * level**2
+        power = np.bincount(chord.string, np.abs(volt) ** 2, n_strings)
         if not power.max():
             continue
         floor = 10.0 ** (SILENT_DB / 10.0)
         found[name] = 10.0 * np.log10(np.maximum(power / power.max(), floor))
     return found
-
-
-def _over_level_poles(string: GuitarString, scale_m: float) -> float:
-    """Return a string's signal over level poles, re that with the heights that the sound takes."""
-    tuned = tune(string, scale_m)
-    return level_pole_gain(tuned, string.wrap) / section_gain(tuned)

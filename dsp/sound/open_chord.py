@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from dsp.circuit.reduction import Complex, Floats
 from dsp.parts.coil import Coil
+from dsp.strings.magnetised import tune_set
 from dsp.strings.modes import PLANES, mode_emfs, mode_rates, modes_of
 from dsp.strings.note import Note
-from dsp.strings.tuned import tune
 from dsp.takes.player import PLUCK_SHARE, instrument_of
 from dsp.wiring.model import Wiring
 
@@ -73,8 +73,7 @@ def open_chord(wiring: Wiring, *, frets: Sequence[int] | None = None) -> Chord:
     instrument, _ = instrument_of(wiring.instrument)
     coils = [_placed(coil, instrument.scale_m) for coil in wiring.coils.values()]
     hz, volt, seconds, which = [], [], [], []
-    for index, string in enumerate(instrument.strings):
-        one = tune(string, instrument.scale_m)
+    for index, one in enumerate(tune_set(instrument.strings, instrument.scale_m)):
         fret = frets[index] if frets is not None else 0
         note = Note(index, 0.0, fret=fret, pluck_at_m=PLUCK_SHARE * instrument.scale_m)
         length_m = note.length_m(one.length_m)

@@ -43,7 +43,7 @@ FAINT_DB = -60.0
 """A mode's displacement no longer bends the flux this far below the largest."""
 SETTLES_S = 0.25
 """Time in which the flux of the string at rest, displaced, fades out of what is heard."""
-METHOD = 6
+METHOD = 7
 """Version of the sound: raise it with every audible change, and cached stems are made again."""
 
 

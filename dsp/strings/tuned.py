@@ -85,6 +85,8 @@ class TunedString:
     stretch_n : float
         Stiffness of the core to being stretched, E times its section; 0 for a string whose pitch does not
         depend on how far it swings.
+    signal : float
+        EMF per velocity, relative to the mean string of its set; see `dsp.strings.magnetised`.
     """
 
     length_m: float
@@ -94,6 +96,7 @@ class TunedString:
     stiffness_nm2: float
     loss: Loss = PLAIN_LOSS
     stretch_n: float = 0.0
+    signal: float = 1.0
 
     @property
     def pitch_hz(self) -> float:
@@ -167,9 +170,13 @@ def core_diameter(string: GuitarString, scale_m: float) -> float:
 def unit_weight(string: GuitarString, scale_m: float) -> float:
     """Return the mass per length, kg/m: a steel core in turns of wire."""
     core_m2 = pi * core_diameter(string, scale_m) ** 2 / 4.0
-    wrap_m2 = pi * string.gauge_m**2 / 4.0 - core_m2
+    return STEEL_KG_M3 * core_m2 + WRAP_KG_M3[string.wrap] * wrap_section(string, scale_m)
+
+
+def wrap_section(string: GuitarString, scale_m: float) -> float:
+    """Return the section of a wrap's metal, m²; 0 of a plain string."""
     fill = BASS_WRAP_FILL if scale_m > BASS_SCALE_M else WRAP_FILL
-    return STEEL_KG_M3 * core_m2 + WRAP_KG_M3[string.wrap] * fill * wrap_m2
+    return fill * pi / 4.0 * (string.gauge_m**2 - core_diameter(string, scale_m) ** 2)
 
 
 def tension_warnings(strings: tuple[GuitarString, ...], scale_m: float) -> tuple[str, ...]:

@@ -12,9 +12,10 @@ import numpy as np
 from dsp.errors import InputError, Problem
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
+from dsp.strings.magnetised import tune_set
 from dsp.strings.note import Movement, Note
 from dsp.strings.pluck import LEFT
-from dsp.strings.tuned import TunedString, tune
+from dsp.strings.tuned import TunedString
 from dsp.takes.score import Event, Score
 
 USUAL_SCALE_M = 0.648
@@ -82,8 +83,8 @@ def strings_of(score: Score, instrument: Instrument) -> list[TunedString]:
     for index, string in enumerate(instrument.strings):
         cents = score.tuning_cents * np.random.default_rng([score.seed, index]).normal()
         off = replace(string, pitch_hz=string.pitch_hz * 2.0 ** (cents / 1200.0))
-        found.append(tune(off, instrument.scale_m))
-    return found
+        found.append(off)
+    return tune_set(found, instrument.scale_m)
 
 
 def check_places(coils: Mapping[str, Coil], file: str, lines: Mapping[str, int]) -> None:

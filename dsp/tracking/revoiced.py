@@ -11,8 +11,7 @@ import numpy as np
 
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import Instrument
-from dsp.strings.sensing import section_gain as string_section
-from dsp.strings.tuned import tune
+from dsp.strings.magnetised import tune_set
 from dsp.takes.model import COIL_PLACES_LEFT_OUT
 from dsp.takes.performance import AT_ONCE, Floats, Performance, Progress
 from dsp.takes.recording import Keeper, Kept, Recording
@@ -41,7 +40,7 @@ from dsp.wiring.model import Wiring
 
 MEAN_LENGTH = 0.8
 """Sounding length re the scale while the pitch is unclear: about the fourth fret."""
-REVOICED = 2
+REVOICED = 3
 """Raise this with every change to the sound of tracked recordings; stems kept under an older number lapse."""
 RANGE_BELOW, RANGE_ABOVE = 2.0 ** (-1.5 / 12.0), 2.0 ** (26.0 / 12.0)
 """Range of the pitch search re an open string: a little flat, up to 24 frets and a bend."""
@@ -141,8 +140,8 @@ class TrackedTake(Performance):
             unclear = _Unclear(MEAN_LENGTH * instrument.scale_m)
             if self.take.kind == "strings":
                 string = allowed[0]
-                section = string_section(tune(instrument.strings[string], instrument.scale_m))
-                unclear = _Unclear(unclear.length_m, string, section)
+                signal = tune_set(instrument.strings, instrument.scale_m)[string].signal
+                unclear = _Unclear(unclear.length_m, string, signal)
             lines.append(Line(pieces, partial(_filters, sensor, coils, unclear)))
         return lines
 
@@ -243,21 +242,21 @@ class _Tracked:
 
 @dataclass(frozen=True)
 class _Unclear:
-    """What is known of a line while its pitch is unclear, and how heavy its string is.
+    """What is known of a line while its pitch is unclear, and the signal of its string.
 
-    The signal of a recorded string grows with its weight, as that of a played one does. A mono
-    recording already contains this.
+    A recorded string is sensed as a played one is, by what magnetises of it. A mono recording already
+    contains this.
     """
 
     length_m: float | None = None
     string: int | None = None
-    section: float = 1.0
+    signal: float = 1.0
 
 
 def _filters(sensor: Sensor, coils: list[Coil], unclear: _Unclear, voice: Hashable) -> Any:
     if isinstance(voice, Place):
-        return unclear.section * place_ratio(sensor, coils, voice)
-    return unclear.section * electrical_ratio(sensor, coils, unclear.length_m, unclear.string)
+        return unclear.signal * place_ratio(sensor, coils, voice)
+    return unclear.signal * electrical_ratio(sensor, coils, unclear.length_m, unclear.string)
 
 
 def _range(instrument: Instrument, strings: tuple[int, ...]) -> tuple[float, float]:

@@ -12,8 +12,7 @@ from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.response import knob_grid, respond
 from dsp.errors import InputError, nearest
 from dsp.parts.pot import KNOB_TOP
-from dsp.strings.sensing import place_factor, string_sensitivity
-from dsp.strings.tuned import tune
+from dsp.strings.sensing import coil_sensitivity, place_factor
 from dsp.takes.player import instrument_of
 from dsp.wiring.model import Setting, Wiring
 
@@ -117,8 +116,8 @@ def emf_of(wiring: Wiring, hz: Floats, string: int | None) -> Floats:
     if not 1 <= string <= len(instrument.strings):
         raise InputError("string", str(string), f"1 to {len(instrument.strings)}, from the lowest")
     chosen = instrument.strings[string - 1]
-    one, numbers = tune(chosen, instrument.scale_m), hz / chosen.pitch_hz
-    size = np.array([string_sensitivity(coil, one, string - 1) for coil in coils])
+    numbers = hz / chosen.pitch_hz
+    size = np.array([coil_sensitivity(coil, string - 1) for coil in coils])
     places = [
         np.ones(len(hz))
         if coil.at_m is None

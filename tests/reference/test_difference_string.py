@@ -17,7 +17,6 @@ from tolerances import DIFFERENCE_CENT, DIFFERENCE_DB, ENERGY_KEPT
 
 from dsp.strings.note import Note
 from dsp.strings.pluck import HANDS, HARD_N_PER_N
-from dsp.strings.sensing import section_gain
 from dsp.strings.tuned import TunedString
 
 pytestmark = pytest.mark.reference
@@ -35,8 +34,7 @@ def model(string: TunedString, hand: str) -> tuple[np.ndarray, np.ndarray]:
     stem = heard(
         Note(0, 0.0, force=FORCE, pluck_at_m=AT_M, hand=hand), [point_coil(COIL_M)], SECONDS, string
     )[0]
-    hz, level = _partials(stem, RATE_HZ, string)
-    return hz, level / section_gain(string)
+    return _partials(stem, RATE_HZ, string)
 
 
 def differences(string: TunedString, hand: str) -> tuple[np.ndarray, np.ndarray, float]:

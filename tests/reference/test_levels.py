@@ -15,9 +15,9 @@ from string_stems import LENGTH_M, MEASURED, RATE_HZ, heard, point_coil
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import Instrument
 from dsp.parts.library.index import LIBRARY
+from dsp.strings.magnetised import tune_set
 from dsp.strings.note import Note
 from dsp.strings.perform import Setup, perform
-from dsp.strings.tuned import tune
 from dsp.takes.player import USUAL_SCALE_M, USUAL_STRINGS, notes_of
 from dsp.takes.score import Event, Score
 
@@ -32,7 +32,7 @@ def chord_v(coils: list[Coil]) -> float:
     events = tuple(Event(0.0, 6 - i, fret, force=0.7, delay_s=0.006 * i) for i, fret in enumerate(frets))
     score = Score(120.0, events, dynamics_db=0.0, timing_s=0.0)
     notes = notes_of(score, Instrument(USUAL_SCALE_M, USUAL_STRINGS), "chord")
-    stage = Setup([tune(string, USUAL_SCALE_M) for string in USUAL_STRINGS], coils, RATE_HZ)
+    stage = Setup(tune_set(USUAL_STRINGS, USUAL_SCALE_M), coils, RATE_HZ)
     stems = np.concatenate(list(perform(notes, stage, RATE_HZ // 2)), axis=1)
     return float(np.sqrt(np.mean(stems.sum(axis=0) ** 2)))
 

@@ -10,8 +10,15 @@ from small_wirings import wiring_of
 
 from dsp.facts.balance import SILENT_DB, string_levels
 from dsp.parts.instrument import GuitarString, Instrument, pitch_hz
+from dsp.strings.magnetised import tune_set
+from dsp.strings.note import Note
+from dsp.strings.perform import Setup, perform
+from dsp.takes.player import PLUCK_SHARE
 from dsp.wiring.model import Wiring
 
+RATE_HZ = 48_000
+PLUCKED_DB = 0.7
+"""Stems of a twentieth of a second against energies at the pluck: partials beat and decay a little."""
 COIL = "kind: coil, resistance: 6k, inductance: 2.5H, capacitance: 110p"
 PARTS = f"""
 neck: {{{COIL}, at: 160 mm}}
@@ -61,3 +68,31 @@ def test_the_level_of_plain_strings_grows_with_their_section() -> None:
     gained_db = (thick[3] - thick[2]) - (thin[3] - thin[2])
     assert gained_db == pytest.approx(20.0 * np.log10(4.0), abs=0.5)
     assert gained_db != pytest.approx(10.0 * np.log10(4.0), abs=0.5), "the square root is refused"
+
+
+def test_the_sound_follows_the_bars() -> None:
+    """Each string pulled equally far and rendered alone: levels of its stems are those of the bars."""
+    wiring = guitar()
+    assert wiring.instrument is not None
+    strings, scale_m = wiring.instrument.strings, wiring.instrument.scale_m
+    stage = Setup(tune_set(strings, scale_m), list(wiring.coils.values()), RATE_HZ)
+    row = list(wiring.coils).index("neck")
+
+    def level_db(stage: Setup, index: int) -> float:
+        note = Note(index, 0.0, pluck_at_m=PLUCK_SHARE * scale_m)
+        [stems] = perform([note], stage, RATE_HZ // 20)
+        return float(10.0 * np.log10(np.mean(stems[row] ** 2)))
+
+    found = np.array([level_db(stage, index) for index in range(len(strings))])
+    bars = string_levels(wiring)["neck"]
+    np.testing.assert_allclose(found - found.max(), bars, atol=PLUCKED_DB)
+    even = replace(stage, strings=[replace(string, signal=1.0) for string in stage.strings])
+    without = np.array([level_db(even, index) for index in range(len(strings))])
+    assert np.max(np.abs(without - without.max() - bars)) > 3.0 * PLUCKED_DB, "strings alike would be seen"
+
+
+def test_the_mean_string_of_a_set_has_the_coils_sensitivity() -> None:
+    instrument = guitar().instrument
+    assert instrument is not None
+    signals = [string.signal for string in tune_set(instrument.strings, instrument.scale_m)]
+    assert np.mean(signals) == pytest.approx(1.0, rel=1e-12)

@@ -13,9 +13,9 @@ from dsp.circuit.response import respond
 from dsp.facts.position import PositionFacts, position_facts
 from dsp.facts.words import HUM, WordInputs, sound_words
 from dsp.sound.open_chord import NOTE_S
+from dsp.strings.magnetised import tune_set
 from dsp.strings.note import Note
 from dsp.strings.perform import Setup, perform
-from dsp.strings.tuned import tune
 from dsp.takes.player import PLUCK_SHARE
 from dsp.wiring.model import Wiring
 from server.wirings.text import load_wiring
@@ -38,7 +38,7 @@ def rendered_level_db(wiring: Wiring, position: str) -> float:
     """Render each string of an open chord, and return the energy after the circuit by one long spectrum."""
     assert wiring.instrument is not None
     scale_m = wiring.instrument.scale_m
-    stage = Setup([tune(s, scale_m) for s in wiring.instrument.strings], list(wiring.coils.values()), RATE_HZ)
+    stage = Setup(tune_set(wiring.instrument.strings, scale_m), list(wiring.coils.values()), RATE_HZ)
     total = 0.0
     for index in range(len(stage.strings)):  # one by one: neighbouring strings' partials must not beat
         note = Note(index, 0.0, pluck_at_m=PLUCK_SHARE * scale_m)

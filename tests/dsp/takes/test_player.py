@@ -15,6 +15,7 @@ from dsp.errors import InputError
 from dsp.parts.coil import Coil
 from dsp.parts.instrument import Instrument
 from dsp.strings.curvature import Curvature
+from dsp.strings.magnetised import tune_set
 from dsp.strings.note import Movement, Note
 from dsp.strings.perform import Setup, perform
 from dsp.strings.tuned import tune
@@ -29,7 +30,7 @@ EASY = [f"beat: {beat}, string: {1 + beat % 6}, fret: {beat % 5}" for beat in ra
 
 
 def sound(notes: tuple[Note, ...], seconds: float = 1.0) -> np.ndarray:
-    strings = [tune(string, SIX.scale_m) for string in SIX.strings]
+    strings = tune_set(SIX.strings, SIX.scale_m)
     return np.concatenate(
         list(perform(notes, Setup(strings, COILS, 48_000.0), round(seconds * 48e3))), axis=1
     )
@@ -325,7 +326,7 @@ def test_strings_are_tuned_by_hand() -> None:
     assert 0.3 < np.std(cents) < 6.0
     assert len(set(cents)) == 6
     exact = strings_of(score_of(["beat: 0, string: 1"], "tuning: 0\n"), SIX)
-    assert exact == [tune(string, SIX.scale_m) for string in SIX.strings]
+    assert exact == tune_set(SIX.strings, SIX.scale_m)
 
 
 def test_a_hammer_on_and_a_pull_off() -> None:

@@ -86,7 +86,7 @@ def test_every_string_reaches_every_coil_at_its_place(wiring: Wiring) -> None:
     assert performance.coil_places(wiring) == COIL_PLACES_TRACKED
     for k, coil in enumerate(wiring.coils.values()):
         velocity = sum(
-            string_weight(inch) * one[k + 1, :n] for inch, one in zip((0.024, 0.034), strings, strict=True)
+            string_signal(inch) * one[k + 1, :n] for inch, one in zip((0.024, 0.034), strings, strict=True)
         )
         wanted = coil.string_sign * coil.sensitivity * velocity
         assert alike(got[k], wanted) > 0.95
@@ -94,10 +94,14 @@ def test_every_string_reaches_every_coil_at_its_place(wiring: Wiring) -> None:
         assert np.max(np.abs(differences)) <= STRINGS_DB
 
 
-def string_weight(inch: float) -> float:
-    """Return the square root of the weight re 1 g/m: a steel core of 0.42 of the gauge, nickel wire."""
-    dense = 7850.0 * 0.42**2 + 8900.0 * np.pi / 4.0 * (1.0 - 0.42**2)
-    return float(np.sqrt(1e3 * np.pi / 4.0 * (inch * 0.0254) ** 2 * dense))
+def string_signal(inch: float) -> float:
+    """Return the signal re the mean of the set, by hand: core whole, a tenth of the round wire."""
+    sections = {}
+    for gauge_m, wound in ((string.gauge_m, string.wound) for string in BARITONE.strings):
+        core_m2 = np.pi / 4.0 * (0.29e-3 + 0.12 * gauge_m if wound else gauge_m) ** 2
+        wire_m2 = np.pi / 4.0 * (np.pi / 4.0 * gauge_m**2 - core_m2) * wound
+        sections[round(gauge_m / 0.0254, 3)] = core_m2 + 0.1 * wire_m2
+    return float(sections[inch] / np.mean(list(sections.values())))
 
 
 def test_coils_of_opposite_sign_are_opposed(wiring: Wiring) -> None:

@@ -116,7 +116,7 @@ def test_tracked_recordings_end_at_ten_minutes(folder: Path, baritone: Wiring) -
 
 
 def test_a_channel_per_string_reaches_every_coil_at_its_place(folder: Path, baritone: Wiring) -> None:
-    """Two strings sensed at the bridge: each coil gets the string's motion there, its sign and weight."""
+    """Two strings sensed at the bridge: each coil gets the string's motion there, its sign and balance."""
     low = [Pluck(0.2, 0.6, 110.0), Pluck(0.8, 0.6, 110.0, 2), Pluck(1.4, 0.8, 110.0, 5)]
     high = [Pluck(0.3, 0.7, 146.832, 2), Pluck(1.0, 1.2, 146.832, 4)]
     coils = list(baritone.coils.values())
@@ -141,16 +141,16 @@ def test_a_channel_per_string_reaches_every_coil_at_its_place(folder: Path, bari
 
 
 def string_weights() -> list[float]:
-    """Weights of strings 3 and 4 re 1 g/m, square roots, from gauge by hand.
+    """Signals of strings 3 and 4 re the mean of the set, from gauges by hand.
 
-    A steel core of 0.29 mm and 0.12 of the gauge in round steel wire: 0.024 in 1.97 g/m, 0.034 in 3.82.
+    A steel core of 0.29 mm and 0.12 of the gauge counts whole, a tenth of the round wire with it.
     """
-    found = []
-    for gauge_mm in (0.6096, 0.8636):
-        core_mm2 = np.pi / 4.0 * (0.29 + 0.12 * gauge_mm) ** 2
-        wire_mm2 = np.pi / 4.0 * (np.pi / 4.0 * gauge_mm**2 - core_mm2)
-        found.append(float(np.sqrt(7.85 * (core_mm2 + wire_mm2))))
-    return found
+    sections = []
+    for inch, wound in ((0.062, 1), (0.045, 1), (0.034, 1), (0.024, 1), (0.018, 0), (0.014, 0)):
+        gauge_mm = 25.4 * inch
+        core_mm2 = np.pi / 4.0 * ((0.29 + 0.12 * gauge_mm) if wound else gauge_mm) ** 2
+        sections.append(core_mm2 + 0.1 * np.pi / 4.0 * (np.pi / 4.0 * gauge_mm**2 - core_mm2) * wound)
+    return [float(sections[index] / np.mean(sections)) for index in (3, 2)]
 
 
 def test_a_sensor_elsewhere_is_moved_too(folder: Path, baritone: Wiring) -> None:
