@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import log2
 
 from dsp.parts.instrument import Instrument
+from dsp.tracking.clear import clear_shares
 from dsp.tracking.filtering import Piece
 from dsp.tracking.notes import Note
+from dsp.tracking.pitch import RATE_HZ, Floats
 from dsp.tracking.places import Place, place_of
 
 ONSET_FADE_S = 0.003
@@ -25,6 +28,7 @@ def pieces_of(
     strings: Sequence[int | None],
     instrument: Instrument,
     rate_hz: int,
+    samples: Floats | None = None,
 ) -> tuple[Piece, ...]:
     """Return the pieces of a line: a `Place` each, or None for unclear pitch.
 
@@ -36,6 +40,8 @@ def pieces_of(
         Index of the string of each note, 0 the lowest; None if no string can play it.
     rate_hz : int
         Rate of the samples that pieces count.
+    samples : ndarray, shape (n,), any unit, or None
+        The recording at the rate of the tracking, in which partials of steady notes are measured.
 
     Returns
     -------
@@ -55,7 +61,7 @@ def pieces_of(
             free = pieces[-1].start + fade
         over = fade if pieces[-1].voice is None else round(ONSET_FADE_S * rate_hz)
         first = True
-        for at, place in _places(note, instrument, string, rate_hz):
+        for at, place in _places(note, instrument, string, rate_hz, samples):
             begin = max(start - over, free, 0) if first else max(at, free)
             if begin >= end:
                 break
@@ -68,7 +74,9 @@ def pieces_of(
     return _from_zero(pieces)
 
 
-def _places(note: Note, instrument: Instrument, string: int, rate_hz: int) -> list[tuple[int, Place]]:
+def _places(
+    note: Note, instrument: Instrument, string: int, rate_hz: int, samples: Floats | None
+) -> list[tuple[int, Place]]:
     """Sample and sounding string each time the pitch has moved by a step."""
     high = float(max(note.pitch_hz))
 
@@ -76,7 +84,11 @@ def _places(note: Note, instrument: Instrument, string: int, rate_hz: int) -> li
         return place_of(instrument, string, note.lowest_hz, high, pitch_hz, note.stiffness)
 
     if note.steady:
-        return [(round(note.start_s * rate_hz), place(note.lowest_hz))]
+        steady = place(note.lowest_hz)
+        if samples is not None:
+            heard = samples[round(note.start_s * RATE_HZ) : round(note.end_s * RATE_HZ)]
+            steady = replace(steady, clear=clear_shares(heard, RATE_HZ, steady))
+        return [(round(note.start_s * rate_hz), steady)]
     found: list[tuple[int, Place]] = []
     before = 0
     for i in range(int((note.end_s - note.start_s) / GLIDE_STEP_S) + 1):

@@ -38,12 +38,16 @@ class Place:
         f0 of f_n = n f0 sqrt(1 + B n^2).
     stiffness : float
         B.
+    clear : tuple of float
+        Measured share of each partial in what is heard at its place, from the first up; 1 to 0. Empty
+        if it was not measured.
     """
 
     string: int
     length_m: float
     pitch_hz: float
     stiffness: float = 0.0
+    clear: tuple[float, ...] = ()
 
 
 def fret_of(string: GuitarString, pitch_hz: float) -> int:

@@ -136,7 +136,7 @@ class TrackedTake(Performance):
         for channel, allowed in enumerate(self._strings(instrument)):
             notes, samples = self._notes(wiring, channel), self._samples(channel)
             strings = [identify_string(note, samples, RATE_HZ, sensor, instrument, allowed) for note in notes]
-            pieces = pieces_of(notes, strings, instrument, size.rate_hz)
+            pieces = pieces_of(notes, strings, instrument, size.rate_hz, samples)
             unclear = _Unclear(MEAN_LENGTH * instrument.scale_m)
             if self.take.kind == "strings":
                 string = allowed[0]

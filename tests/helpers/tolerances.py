@@ -335,12 +335,8 @@ SAME_PLACES_DB = 0.3
 """The bar per third-octave band within 40 dB of the peak: a recording of one wiring through another with the
 same coils. Measured 0.003."""
 MOVED_PLACES_DB = 1.5
-"""The bar as above for a line of single notes whose coil places move; medians are near 0.6. What is left are
-partials that the source's comb has nearly taken out."""
-MOVED_FROM_SHORTED_DB = 3.0
-"""The bar from a position in which the other coil of each pair is shorted. That coil's comb reaches the
-output through the coupling, and takes partials out that nothing brings back: measured 2.88 at most (from
-position 4 to 1), 1.69 at most from 4 to the others."""
+"""The bar as above for a line of single notes whose coil places move. Measured 1.38 at most, below the lowest
+string; above it 1.11, of partials that the source's comb has nearly taken out."""
 NOTE_CENT = 0.5
 """Pitch of a steady note from its partials; measured 0.07. At the 20th partial of a coil a quarter up the
 string half a cent turns the comb by 0.3 degrees."""
