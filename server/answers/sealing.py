@@ -28,21 +28,38 @@ SEAL_BYTES = 16
 WHOLE = "the whole text as the customer's page gave it"
 AGAIN = "ask the customer to send it once more, as a file if need be"
 _SHAPE = re.compile(rf"({HEAD}\.[A-Za-z0-9_-]+)\.([A-Za-z0-9_-]{{22}})")
+_DIGITS = re.compile(rf"{HEAD.upper()}\.([0-9]+)")
+_WIDTHS = (0, 3, 5, 8, 10, 13, 15, 17)
+"""Digits that hold so many bytes."""
 _WHITE = re.compile(r"\s+")
 
 
 def squeeze(text: str) -> str:
-    """Return a sealed text without white space.
+    """Return a sealed text without white space, or from the digits of a code.
 
     Raises
     ------
     TooLarge
         If more is left than any answer needs.
+    InputError
+        If digits were changed so that they are no bytes.
     """
     found = _WHITE.sub("", text)
     if len(found) > MOST_CHARACTERS:
         raise TooLarge("answer", f"{len(found)} characters", f"up to {MOST_CHARACTERS}")
-    return found
+    match = _DIGITS.fullmatch(found)
+    return found if match is None else _from_digits(match[1])
+
+
+def _from_digits(digits: str) -> str:
+    content, most = bytearray(), len(_WIDTHS) - 1
+    for at in range(0, len(digits), _WIDTHS[most]):
+        part = digits[at : at + _WIDTHS[most]]
+        if len(part) not in _WIDTHS or int(part) >= 256 ** (count := _WIDTHS.index(len(part))):
+            raise damaged()
+        content += int(part).to_bytes(count, "big")
+    body, seal = bytes(content[:-SEAL_BYTES]), bytes(content[-SEAL_BYTES:])
+    return f"{HEAD}.{_to_base64(body)}.{_to_base64(seal)}"
 
 
 def open_text(sealed: str) -> tuple[str, dict[str, Any]]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import io
 import zipfile
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from server.bundles.page import Piece, make_page, piece_script
+from server.answers.manifests import keep_manifest
+from server.bundles.page import Piece, make_page, page_script, piece_script
 from server.database.store import Store
 from server.proposals.clip_files import read_clip
 from server.proposals.views import for_file
@@ -62,9 +65,9 @@ def make_bundle(store: Store, proposal: str, form: Form) -> Bundle:
     offer, pieces = _gather(store, proposal)
     stem = f"sounds-to-choose-from-{offer['created'][:10]}"
     if form == "file":
-        page = make_page({"id": proposal, "offer": offer, "folder": ""}, pieces)
+        page = make_page(_sent(store, proposal, offer, ""), pieces)
         return Bundle(f"{stem}.html", MEDIA[form], page)
-    return Bundle(f"{stem}.zip", MEDIA[form], _zip(_folder_files(proposal, offer, pieces)))
+    return Bundle(f"{stem}.zip", MEDIA[form], _zip(_folder_files(store, proposal, offer, pieces)))
 
 
 def make_folder_files(store: Store, proposal: str) -> dict[str, bytes]:
@@ -75,11 +78,22 @@ def make_folder_files(store: Store, proposal: str) -> dict[str, bytes]:
     Unknown, Conflict, InputError
         As `make_bundle`.
     """
-    return _folder_files(proposal, *_gather(store, proposal))
+    return _folder_files(store, proposal, *_gather(store, proposal))
 
 
-def _folder_files(proposal: str, offer: dict[str, Any], pieces: tuple[Piece, ...]) -> dict[str, bytes]:
-    page = make_page({"id": proposal, "offer": offer, "folder": FOLDER})
+def _sent(store: Store, proposal: str, offer: dict[str, Any], folder: str) -> dict[str, Any]:
+    """Return what the page is told, after keeping what is being sent."""
+    program = hashlib.sha256(page_script().encode()).hexdigest()
+    sent = keep_manifest(store, proposal, page=program, stems={}, models={})
+    secret = base64.urlsafe_b64encode(sent.secret).decode().rstrip("=")
+    answer = {"proposal": proposal, "sent": sent.sha256, "secret": secret}
+    return {"id": proposal, "offer": offer, "folder": folder, "answer": answer}
+
+
+def _folder_files(
+    store: Store, proposal: str, offer: dict[str, Any], pieces: tuple[Piece, ...]
+) -> dict[str, bytes]:
+    page = make_page(_sent(store, proposal, offer, FOLDER))
     return {PAGE: page} | {f"{FOLDER}/{one.name}.js": piece_script(one) for one in pieces}
 
 

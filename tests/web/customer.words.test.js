@@ -1,10 +1,13 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import {
+  answerInWords,
+  mailAddress,
   clock,
   day,
   firstPair,
   inGroups,
+  isEmpty,
   noteWords,
   placesInWords,
   sentence,
@@ -88,7 +91,7 @@ test("favourites are added and removed in order", () => {
 
 test("a page that is a file claims nothing that it cannot do", () => {
   const file = { isFile: true, keeps: () => true };
-  assert.match(standing(2, file), /^2 favourites\. This page is a file and reaches nobody/);
+  assert.match(standing(2, file), /^2 favourites\. This page is a file and sends nothing by itself/);
   assert.doesNotMatch(standing(2, file), /keeps nothing/);
   assert.match(standing(2, { ...file, keeps: () => false }), /is lost when you close the page\.$/);
   const offer = { created: "2026-11-29T12:00:00Z", expires: "2026-12-29T12:00:00Z", signoff: null };
@@ -96,4 +99,29 @@ test("a page that is a file claims nothing that it cannot do", () => {
   assert.match(untilWords(offer, false), /^Open until /);
   assert.match(noteWords(true).done, /The workshop does not have it yet\.$/);
   assert.match(noteWords(false).done, /^Sent\./);
+});
+
+test("an answer says what it holds", () => {
+  const empty = { favourites: [], notes: [], wishes: [], heard: [], sign: null };
+  assert.match(answerInWords(empty), /^It is empty/);
+  assert.ok(isEmpty(empty) && !isEmpty({ ...empty, wishes: [{ number: 1, knobs: {} }] }));
+  const said = {
+    ...empty,
+    favourites: [1, 3],
+    notes: [{ number: 1, text: "x" }],
+    wishes: [{ number: 2, knobs: { tone: 5 } }],
+    sign: { number: 3, name: "R. Winter" },
+  };
+  assert.equal(
+    answerInWords(said),
+    "It holds 2 favourites, 1 note, knob settings for sound 2, your signature for sound 3.",
+  );
+});
+
+test("a mail takes a short answer and no long one", () => {
+  assert.equal(
+    mailAddress("A & B", "presolder1.x"),
+    "mailto:?subject=Answer%20to%20A%20%26%20B&body=presolder1.x",
+  );
+  assert.equal(mailAddress("A", "x".repeat(2000)), "");
 });

@@ -6,6 +6,7 @@ import base64
 import json
 import os
 import random
+import re
 import shutil
 import subprocess
 import zlib
@@ -70,12 +71,16 @@ def test_answers_of_the_page_are_read_with_equal_bytes(many: int) -> None:
     assert done.returncode == 0, done.stderr.decode()[-2000:]
     answers = [json.loads(line) for line in done.stdout.decode().strip().split("\n")]
     assert len(answers) == len(asked)
-    for said, secret, (text, sealed) in zip(asked, secrets, answers, strict=True):
+    for said, secret, (text, sealed, digits) in zip(asked, secrets, answers, strict=True):
+        assert squeeze(digits) == sealed
         read, content = open_text(sealed)
         assert read == text == canonical(content)
         assert is_sealed(sealed, secret)
         assert content["fav"] == sorted(said["favourites"])
-        assert content["notes"] == [[note["number"], note["text"]] for note in said["notes"]]
+        assert content["notes"] == [
+            [note["number"], re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]", " ", note["text"])]
+            for note in said["notes"]
+        ]
         assert len(content["wish"]) == len(said["wishes"])
         for (number, knobs), wish in zip(content["wish"], said["wishes"], strict=True):
             assert number == wish["number"]
@@ -138,3 +143,25 @@ def test_a_bomb_is_not_unpacked() -> None:
 def test_what_is_not_canonical_is_refused(text: str) -> None:
     with pytest.raises(InputError):
         open_text(seal_text(text, SECRET))
+
+
+def test_digits_that_were_changed_are_refused() -> None:
+    """Most other digits are other bytes, which the seal refuses; the rest are no bytes at all."""
+    sealed = seal_text(canonical({"f": 1, "notes": [[1, "Grüße"]]}), SECRET)
+    content = b"".join(base64.urlsafe_b64decode(one + "==") for one in sealed.split(".")[1:])
+    widths = {1: 3, 2: 5, 3: 8, 4: 10, 5: 13, 6: 15, 7: 17}
+    parts = [content[k : k + 7] for k in range(0, len(content), 7)]
+    digits = "".join(str(int.from_bytes(part, "big")).zfill(widths[len(part)]) for part in parts)
+    assert squeeze(f"PRESOLDER1.\n{digits[:20]} {digits[20:]}") == sealed
+    for place, sign in enumerate(digits):
+        changed = digits[:place] + ("7" if sign != "7" else "8") + digits[place + 1 :]
+        try:
+            found = squeeze(f"PRESOLDER1.{changed}")
+            open_text(found)
+        except InputError:
+            continue
+        assert not is_sealed(found, SECRET), f"digit {place}"
+    with pytest.raises(InputError, match="changed on its way"):
+        squeeze(f"PRESOLDER1.{digits}1")
+    with pytest.raises(InputError, match="changed on its way"):
+        squeeze("PRESOLDER1." + "9" * 17)

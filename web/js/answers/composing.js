@@ -15,6 +15,12 @@ const ANSWER_FORMAT = 1,
  * @property {{number: number, name: string} | null} sign
  */
 
+/** A text without control characters, which the workshop's program refuses. @param {string} text */
+const inParagraphs = (text) =>
+  wellFormed(text).replace(/\p{Cc}/gu, (sign) => ("\n\r\t".includes(sign) ? sign : " "));
+/** @param {string} text */
+const inOneLine = (text) => inParagraphs(text).replace(/[\n\r\t\u2028\u2029]/g, " ");
+
 /** A knob's place in hundredths, so that it is written in one way. @param {number} at */
 const inHundredths = (at) => Math.round(100 * at) / 100;
 
@@ -33,10 +39,10 @@ export function composeAnswer({ proposal, sent }, said, when, random) {
     s: sent,
     w: when.toISOString(),
     fav: [...new Set(said.favourites)].sort((a, b) => a - b),
-    notes: said.notes.map(({ number, text }) => [number, wellFormed(text)]),
+    notes: said.notes.map(({ number, text }) => [number, inParagraphs(text)]),
     wish: said.wishes.map(({ number, knobs }) => [number, knobsOf(knobs)]),
     heard: said.heard.map(({ number, take }) => [number, take]),
-    ...(sign && { sign: { n: sign.number, name: wellFormed(sign.name), agrees: AGREES } }),
+    ...(sign && { sign: { n: sign.number, name: inOneLine(sign.name), agrees: AGREES } }),
     r: [...random].map((byte) => byte.toString(16).padStart(2, "0")).join(""),
   });
 }

@@ -1,7 +1,15 @@
 /** What the customer marks and writes in a page that is a file: kept by the browser, or else by the page. */
 
 /** @import {Comment} from "../customer/words.js" */
-/** @typedef {{favourites: number[], comments: Comment[]}} Kept */
+/**
+ * @typedef {object} Kept
+ * @property {number[]} favourites
+ * @property {Comment[]} comments
+ * @property {{number: number, knobs: Record<string, number>}[]} wishes
+ * @property {{number: number, take: string}[]} heard
+ * @property {{number: number, name: string, date: string, when: string} | null} sign
+ * @property {{of: string, text: string} | null} sealed  the last sealed text, and what it says
+ */
 
 /** @param {string} id of the proposal @param {Kept} sent marks and notes at the time it was sent */
 export function createKept(id, sent) {
@@ -9,8 +17,8 @@ export function createKept(id, sent) {
   let kept = sent,
     keeps = true;
   try {
-    const { favourites, comments } = JSON.parse(localStorage.getItem(key) ?? "{}");
-    if (Array.isArray(favourites) && Array.isArray(comments)) kept = { favourites, comments };
+    const before = JSON.parse(localStorage.getItem(key) ?? "{}");
+    if (Array.isArray(before.favourites) && Array.isArray(before.comments)) kept = { ...sent, ...before };
     localStorage.setItem(key, JSON.stringify(kept));
   } catch {
     keeps = false;

@@ -20,6 +20,7 @@ export function linkSource(token) {
     sendComment: (number, text) => requestJson("POST", `${address}/comments`, { body: { number, text } }),
     signOff: (form) => requestJson("POST", `${address}/signoff`, { body: { ...form, confirm: true } }),
     record: `${address}/record`,
+    answer: null,
     live: liveSource(address),
   };
 }

@@ -5,6 +5,7 @@ import { plainName } from "../shared/words.js";
 import { fill, h, say } from "../shared/dom.js";
 import { travelStrip } from "../shared/travel_strip.js";
 import { canPlayLive } from "./knobs.js";
+import { same } from "../shared/store.js";
 
 /** @import {OfferedKnob} from "../shared/types.js" */
 /** @import {Page} from "./page.js" */
@@ -46,8 +47,9 @@ export function knobsView(page, turning, number) {
     { type: "button", class: "quiet write", onclick: () => turning.turn(asOffered(page)) },
     "Knobs as offered",
   );
-  const note = h("p", { class: "soft small", role: "status" });
-  const box = h("div", { class: "turn" }, opener, note, strips, reset);
+  const wish = wishButton(page, number),
+    note = h("p", { class: "soft small", role: "status" });
+  const box = h("div", { class: "turn" }, opener, note, strips, reset, wish);
   /** @type {(() => void)[]} */
   let updates = [];
   function build() {
@@ -73,6 +75,7 @@ export function knobsView(page, turning, number) {
           : "",
     );
     strips.hidden = reset.hidden = !open || offered.length === 0;
+    if (wish) wish.hidden = strips.hidden;
     box.dataset.applied = String(applied);
     for (const update of updates) update();
   }
@@ -82,6 +85,30 @@ export function knobsView(page, turning, number) {
   on(["turning", "number", "take", "offer", "offered", "turned", "fetched", "applied"], show);
   show();
   return box;
+}
+
+/**
+ * Puts the knobs as they stand into the answer of a file.
+ * @param {Page} page @param {number} number
+ */
+function wishButton({ get, set, on, source }, number) {
+  const { answer } = source;
+  if (!answer) return null;
+  const button = h("button", {
+    type: "button",
+    class: "quiet write",
+    onclick: () => {
+      answer.wish(number, get().turned);
+      set({ wished: get().wished + 1 });
+    },
+  });
+  const show = () => {
+    const mine = answer.said().wishes.find((one) => one.number === number);
+    say(button, same(mine?.knobs, get().turned) ? "Wished for, in your answer" : "Wish for these settings");
+  };
+  on(["turned", "turning", "wished"], show);
+  show();
+  return button;
 }
 
 /** @param {Page} page @returns {Record<string, number>} */

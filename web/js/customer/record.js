@@ -4,14 +4,34 @@ import { day, inGroups } from "./words.js";
 import { fill, h } from "../shared/dom.js";
 
 /** @import {Page} from "./page.js" */
+/** @import {SignOff} from "./words.js" */
+
+/**
+ * A signature that the workshop does not have yet.
+ * @param {SignOff} signoff @param {() => void} takeBack
+ */
+const inAnswer = ({ number, label, name, date }, takeBack) => [
+  h("h2", {}, "Signed in your answer"),
+  h("p", { class: "chosen-one" }, h("span", { class: "number" }, number), h("b", {}, label)),
+  h("p", {}, `Signed by ${name} on ${day(date)}. The workshop has it once you send your answer, below.`),
+  h("div", { class: "row" }, h("button", { type: "button", onclick: takeBack }, "Take the signature back")),
+];
 
 /** @param {Page} page */
-export function recordView({ get, on, source }) {
+export function recordView({ get, on, source, setOffer }) {
   const box = h("section", { class: "record", tabindex: -1, "aria-label": "Your sign-off" });
+  const takeBack = () => {
+    source.answer?.unsign();
+    setOffer({ signoff: null });
+  };
   function show() {
     const { signoff } = get().offer;
     box.hidden = signoff === null;
     if (!signoff) return;
+    if (source.answer && !signoff.sha256) {
+      fill(box, ...inAnswer(signoff, takeBack));
+      return;
+    }
     fill(
       box,
       h("h2", {}, "Signed off"),

@@ -10,6 +10,11 @@ import { canPlayLive } from "./knobs.js";
 /** @import {Item} from "./words.js" */
 /** @import {Page} from "./page.js" */
 
+const FILE_MEANS = [
+  "Your signature goes into your answer. Nothing is sent by itself: send the answer to the workshop afterwards.",
+  "Until you have sent it you can take it back. Then it is final; if you change your mind, talk to the workshop.",
+  "The answer holds the sound you choose, your name and the date. Anyone who has this page could type a name: the workshop may ask you to confirm it.",
+];
 const MEANS = [
   "The workshop sees it at once and may start to build this wiring.",
   "It is final: you can sign only once, and nobody can change the record afterwards. If you change your mind, talk to the workshop.",
@@ -169,7 +174,13 @@ function checkStep({ source, get, item, setOffer }, signOff, form, { back, close
       "div",
       { class: "means" },
       h("h3", {}, "What signing means"),
-      h("ul", {}, ...[...MEANS, ...(canPlayLive(source) ? [NOT_TURNED] : [])].map((one) => h("li", {}, one))),
+      h(
+        "ul",
+        {},
+        ...[...(source.isFile ? FILE_MEANS : MEANS), ...(canPlayLive(source) ? [NOT_TURNED] : [])].map(
+          (one) => h("li", {}, one),
+        ),
+      ),
     ),
     h("label", { class: "meant" }, meant, h("span", {}, get().offer.statement)),
     problem,

@@ -3,6 +3,7 @@
  *
  * @import {Comment, Offer, SignOff} from "./words.js"
  * @import {OfferedKnob} from "../shared/types.js"
+ * @import {Said} from "../answers/composing.js"
  *
  * @typedef {object} Source
  * @property {boolean} isFile  whether the page is a file that holds everything and reaches nobody
@@ -16,7 +17,15 @@
  * @property {((form: {number: number, name: string, date: string}) => Promise<SignOff>) | null} signOff  null
  *   where nothing can be signed
  * @property {string | null} record  address of the signed record
+ * @property {AnswerBox | null} answer  of a file, where the customer sends by hand; null where the page sends
  * @property {LiveSource | null} live  null where the knobs cannot be turned
+ *
+ * @typedef {object} AnswerBox  What goes into an answer, and its sealed text.
+ * @property {() => Said} said
+ * @property {() => Promise<string>} seal  the same text as long as nothing changes
+ * @property {(number: number, knobs: Record<string, number> | null) => void} wish  null takes it back
+ * @property {(number: number, take: string) => void} noteHeard
+ * @property {() => void} unsign  takes the signature out again
  *
  * @typedef {object} LiveSource  The knobs of an offered sound, by its number.
  * @property {string} player  address of the worklet that plays live

@@ -2,6 +2,7 @@
 
 import { ApiError } from "../shared/http.js";
 import { standing, untilWords } from "./words.js";
+import { answerView } from "./answer_view.js";
 import { builtView } from "./built.js";
 import { compareButton, compareView } from "./compare.js";
 import { deckView, levelView } from "./transport.js";
@@ -69,7 +70,14 @@ function show(page) {
     readyView(page),
     deckView(page, listening),
     h("div", { class: "left" }, levelView(page, listening), soundsView(page, listening)),
-    h("div", { class: "right" }, builtView(page), wholeView(page), dockView(page, listening)),
+    h(
+      "div",
+      { class: "right" },
+      builtView(page),
+      wholeView(page),
+      answerView(page),
+      dockView(page, listening),
+    ),
     troubleView(page),
   ];
   main.className = "offer";
@@ -79,6 +87,9 @@ function show(page) {
   on(["travel"], ({ travel }) => remember("level", String(travel)));
   on(["matched"], ({ matched }) => remember("loudness", matched ? "equal" : "true"));
   document.addEventListener("keydown", (event) => spaceBar(event, listening.toggle.bind(listening)));
+  on(["playing", "number", "take", "loading"], ({ playing, loading, number, take }) => {
+    if (playing && loading === null) page.source.answer?.noteHeard(number, take);
+  });
   keepFresh(page);
 }
 

@@ -70,7 +70,7 @@ export const noteWords = (isFile) =>
   isFile
     ? {
         send: "Keep this note",
-        done: "Kept in this browser. The workshop does not have it yet.",
+        done: "In your answer. The workshop does not have it yet.",
         verb: "written",
       }
     : { send: "Send to the workshop", done: "Sent. The workshop can see it now.", verb: "sent" };
@@ -89,8 +89,7 @@ export function firstPair(favourites, heard, all) {
   return [a, others.find((one) => one !== a) ?? a];
 }
 
-const TELL =
-  "This page is a file and reaches nobody: tell the workshop which sound you choose, or sign through its link.";
+const TELL = "This page is a file and sends nothing by itself: when you are done, send your answer, below.";
 const LOST = "This browser keeps nothing: what you mark or write is lost when you close the page.";
 
 /**
@@ -110,3 +109,34 @@ export const toggleNumber = (numbers, number) =>
   (numbers.includes(number) ? numbers.filter((one) => one !== number) : [...numbers, number]).sort(
     (a, b) => a - b,
   );
+
+/** Whether an answer says nothing yet. @param {import("../answers/composing.js").Said} said */
+export const isEmpty = ({ favourites, notes, wishes, sign }) =>
+  favourites.length + notes.length + wishes.length === 0 && sign === null;
+
+/** What an answer holds, in a few words. @param {import("../answers/composing.js").Said} said */
+export function answerInWords({ favourites, notes, wishes, sign }) {
+  const counted = (/** @type {number} */ count, /** @type {string} */ one) =>
+    count > 0 && `${count} ${one}${count > 1 ? "s" : ""}`;
+  const parts = [
+    counted(favourites.length, "favourite"),
+    counted(notes.length, "note"),
+    wishes.length > 0 && `knob settings for ${wishes.map(({ number }) => `sound ${number}`).join(", ")}`,
+    sign && `your signature for sound ${sign.number}`,
+  ].filter(Boolean);
+  return parts.length
+    ? `It holds ${parts.join(", ")}.`
+    : "It is empty: mark a favourite, write a note, or sign.";
+}
+
+/** Most characters that a mail program takes with an address (common practice). */
+const MOST_MAILED = 1800;
+
+/**
+ * The address that opens a mail with an answer; empty if it is too long.
+ * @param {string} title @param {string} text
+ */
+export function mailAddress(title, text) {
+  const address = `mailto:?subject=${encodeURIComponent(`Answer to ${title}`)}&body=${encodeURIComponent(text)}`;
+  return address.length <= MOST_MAILED ? address : "";
+}

@@ -1,0 +1,74 @@
+import assert from "node:assert/strict";
+import { test } from "node:test";
+
+Object.assign(globalThis, { window: globalThis });
+const { fileSource } = await import("../../web/js/bundle/source.js");
+
+const OLD = { number: 1, text: "before", when: "2026-03-01T00:00:00Z" };
+const item = (/** @type {number} */ number) => ({
+  number,
+  label: `Sound ${number}`,
+  words: [],
+  stands: [],
+  brightness: 0,
+  picture: null,
+  clips: {},
+});
+const newSource = () =>
+  fileSource({
+    id: "p",
+    offer: {
+      title: "Two",
+      created: "",
+      expires: "",
+      takes: [],
+      items: [item(1), item(2)],
+      favourites: [],
+      comments: [OLD],
+      statement: "",
+      signoff: null,
+      ready: 1,
+      failed: 0,
+    },
+    folder: "",
+    guard: "",
+    answer: { proposal: "p", sent: "s", secret: Buffer.alloc(32).toString("base64url") },
+  });
+
+test("an answer holds what was done in the file, not what was there before", async () => {
+  const source = newSource(),
+    { answer } = source;
+  assert.ok(answer && source.signOff);
+  await source.setFavourites([2]);
+  await source.sendComment(null, "after");
+  answer.wish(1, { tone: 5 });
+  answer.wish(1, { tone: 6 });
+  answer.wish(2, { tone: 7 });
+  answer.wish(2, null);
+  answer.noteHeard(1, "take");
+  answer.noteHeard(1, "take");
+  await source.signOff({ number: 2, name: "R. Winter", date: "2026-03-02" });
+  const said = answer.said();
+  assert.deepEqual(said.favourites, [2]);
+  assert.deepEqual(
+    said.notes.map(({ text }) => text),
+    ["after"],
+  );
+  assert.deepEqual(said.wishes, [{ number: 1, knobs: { tone: 6 } }]);
+  assert.deepEqual(said.heard, [{ number: 1, take: "take" }]);
+  assert.equal(said.sign?.name, "R. Winter");
+  assert.equal((await source.getOffer()).signoff?.label, "Sound 2");
+  answer.unsign();
+  assert.equal(answer.said().sign, null);
+  assert.equal((await source.getOffer()).signoff, null);
+});
+
+test("the sealed text stays the same until something changes", async () => {
+  const { answer } = newSource();
+  assert.ok(answer);
+  const first = await answer.seal();
+  assert.match(first, /^presolder1\./);
+  assert.equal(await answer.seal(), first);
+  answer.wish(1, { tone: 5 });
+  assert.notEqual(await answer.seal(), first);
+});
