@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from math import ceil
 
 import numpy as np
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 
 from dsp.parts.coil import Coil
 from dsp.strings.hands import AGAIN_PER_S
-from dsp.strings.modes import Plane, mode_emfs, mode_rates, modes_of
+from dsp.strings.modes import TOP_SHARE, Modes, Plane, mode_emfs, mode_rates, partial_frequencies
 from dsp.strings.note import Note
 from dsp.strings.pluck import HANDS, pluck_force, strike_velocity
 from dsp.strings.ring import sum_modes
@@ -31,6 +30,8 @@ RUBS_BELOW_HZ = 150.0
 (tests/helpers/string_notes.py)."""
 DRAWN_S, HEARD_S = 0.02, 0.01
 """Length of the noise that is drawn, and of what a blow leaves of the string under the pick."""
+TOP_HZ = 12_000.0
+"""The string carries the rubbing up to here; above it the pick's noise is lost in that of any recording."""
 
 
 def pick_lead(note: Note, rate_hz: float) -> int:
@@ -38,10 +39,7 @@ def pick_lead(note: Note, rate_hz: float) -> int:
 
     0 for none: noises are left out, or something else plucks.
     """
-    if note.noises is None or note.hand not in PICKS:
-        return 0
-    touches_s = float(_chance(note).uniform(SHORTEST_S, LONGEST_S))
-    return min(round(touches_s * rate_hz), ceil(note.start_s * rate_hz))
+    return _lead(note, rate_hz, _chance(note)) if clicks(note) else 0
 
 
 def most_lead(rate_hz: float) -> int:
@@ -49,9 +47,14 @@ def most_lead(rate_hz: float) -> int:
     return ceil(LONGEST_S * rate_hz)
 
 
+def clicks(note: Note) -> bool:
+    """Tell whether a pick is heard before the note."""
+    return note.noises is not None and note.hand in PICKS
+
+
 def pick_click(
     note: Note, string: TunedString, coils: Sequence[Coil], plane: Plane, rate_hz: float
-) -> NDArray[np.float32]:
+) -> tuple[int, NDArray[np.float32]]:
     """Return what a pick adds to every coil until it lets go.
 
     The rubbing is noise at the pluck's place. The string carries it to the coils; the pick, which lies on it,
@@ -59,6 +62,8 @@ def pick_click(
 
     Parameters
     ----------
+    note : Note
+        One that `clicks`.
     coils : sequence of Coil
         Each with a place.
     plane : Plane
@@ -66,34 +71,55 @@ def pick_click(
 
     Returns
     -------
+    int
+        Samples before the note's first at which it begins: `pick_lead`.
     ndarray, shape (n_coils, n), volt
-        From `pick_lead` samples before the note's first on; n is 0 without a click.
     """
-    lead = pick_lead(note, rate_hz)
-    if not lead:
-        return np.zeros((len(coils), 0), np.float32)
+    chance = _chance(note)
+    lead = _lead(note, rate_hz, chance)
     length_m = note.length_m(string.length_m)
-    modes = modes_of(note, string, rate_hz, planes=(plane,))
-    struck = strike_velocity(
-        string, modes.numbers, length_m=length_m, at_m=note.pluck_at_m, width_m=HANDS[note.hand].width_m
-    )
-    modes = replace(modes, belly_m_s=struck * plane.share(note.turned) * plane.sensitivity)
+    modes = _struck(note, string, plane, length_m, rate_hz)
     rates = mode_rates(modes, note, string, length_m) - AGAIN_PER_S
     rows = mode_emfs(modes, string, note.string, coils, length_m) / 1j  # a blow starts as velocity
     after = sum_modes(rates, rows, round(HEARD_S * rate_hz), rate_hz)
-    newtons = RUBS_BY * pluck_force(string, note.force) * _rubbing(note, lead, rate_hz)
-    return np.array([np.convolve(newtons, one) / rate_hz for one in after], np.float32)
+    newtons = RUBS_BY * pluck_force(string, note.force) * _rubbing(lead, rate_hz, chance)
+    count = lead + after.shape[1]
+    size = 1 << count.bit_length()
+    found = np.fft.irfft(np.fft.rfft(newtons, size) * np.fft.rfft(after, size), size)[:, :count]
+    return lead, (found / rate_hz).astype(np.float32)
 
 
 def _chance(note: Note) -> np.random.Generator:
     return np.random.default_rng([note.noises or 0, note.string])
 
 
-def _rubbing(note: Note, count: int, rate_hz: float) -> Floats:
+def _lead(note: Note, rate_hz: float, chance: np.random.Generator) -> int:
+    touches_s = float(chance.uniform(SHORTEST_S, LONGEST_S))
+    return min(round(touches_s * rate_hz), ceil(note.start_s * rate_hz))
+
+
+def _struck(note: Note, string: TunedString, plane: Plane, length_m: float, rate_hz: float) -> Modes:
+    """Return the modes of one plane, their bellies' velocity per N s at the pluck's place."""
+    top_hz = min(TOP_HZ, TOP_SHARE * rate_hz)
+    numbers = np.arange(1.0, top_hz * 2.0 * length_m / string.speed_m_s)
+    numbers = numbers[partial_frequencies(string, numbers, length_m) < top_hz]
+    width_m = HANDS[note.hand].width_m
+    struck = strike_velocity(string, numbers, length_m=length_m, at_m=note.pluck_at_m, width_m=width_m)
+    each = np.ones_like(numbers)
+    return Modes(
+        numbers,
+        plane.pitch * each,
+        plane.conductance_s_kg * each,
+        plane.sensitivity * each,
+        plane.share(note.turned) * plane.sensitivity * struck,
+    )
+
+
+def _rubbing(count: int, rate_hz: float, chance: np.random.Generator) -> Floats:
     """Draw noise of root mean square 1 that rises from nothing and falls with frequency."""
     drawn = max(round(DRAWN_S * rate_hz), count)
     hz = np.fft.rfftfreq(drawn, 1.0 / rate_hz)
     gain = 1.0 / np.hypot(1.0, hz / RUBS_BELOW_HZ)
-    white = np.fft.rfft(_chance(note).normal(size=drawn))
+    white = np.fft.rfft(chance.normal(size=drawn))
     even = np.fft.irfft(white * gain, drawn) / np.sqrt(np.mean(gain**2))
-    return np.asarray(even[:count] * np.sin(0.5 * np.pi * np.arange(count) / count))
+    return np.asarray(even[:count] * np.sin(0.5 * np.pi * np.arange(count) / max(count, 1)))

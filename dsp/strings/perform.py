@@ -26,7 +26,7 @@ from dsp.strings.modes import (
     modes_of,
     partial_frequencies,
 )
-from dsp.strings.noises import most_lead, pick_click, pick_lead
+from dsp.strings.noises import clicks, most_lead, pick_click
 from dsp.strings.note import Movement, Note
 from dsp.strings.ring import SEGMENT, STEADY, lifetimes_s, sum_modes, sum_moving_modes
 from dsp.strings.sensing import string_sensitivity
@@ -103,9 +103,10 @@ def perform(notes: Sequence[Note], setup: Setup, n_samples: int) -> Iterator[Flo
         while waiting and waiting[0].start_s * setup.rate_hz < stop + ahead:
             note = waiting.pop(0)
             at = ceil(note.start_s * setup.rate_hz)
-            string = setup.strings[note.string]
-            click = pick_click(note, string, setup.coils, setup.planes[0], setup.rate_hz)
-            sound.add(at - pick_lead(note, setup.rate_hz) - start, click)
+            if clicks(note):
+                string = setup.strings[note.string]
+                lead, click = pick_click(note, string, setup.coils, setup.planes[0], setup.rate_hz)
+                sound.add(at - lead - start, click)
             rung = render_note(note, setup, n_samples - at)
             sound.add(at - start, rung.emf)
             flux.add(-(-at // step) - start // step + REACH, rung.flux)
