@@ -38,6 +38,8 @@ TOP_FIELDS: tuple[Field, ...] = (
     Field("names", "pattern", f"of the clips' files: {', '.join(PLACEHOLDERS)} in braces", default=NAMES),
     Field("out", "text", "folder for everything, from this file's own", required=True),
     Field("rate", "choice", "samples a second", choices=RATES, default="48000"),
+    Field("sale", "sales", "what buyers are told of instruments, see below"),
+    Field("address", "link", "where the folder will be on the web; previews of shared links need it"),
 )
 CLIPS_FIELDS: tuple[Field, ...] = (
     Field("name", "text", "short, for file names", required=True),
@@ -61,6 +63,13 @@ FLIP_FIELDS: tuple[Field, ...] = (
     Field("to", "text", "position", required=True),
     Field("switch", "text", "which", default="the selector"),
 )
+SALE_FIELDS: tuple[Field, ...] = (
+    Field("wirings", "names", "patterns of file names", default="all"),
+    Field("picture", "text", "of the instrument: JPEG, PNG or WebP, from this file's own folder"),
+    Field("story", "text", "a paragraph for buyers"),
+    Field("price", "price", "amount and currency's code: 1450 EUR"),
+    Field("link", "link", "where it is sold"),
+)
 FORMAT_FIELDS: tuple[Field, ...] = (
     Field("format", "choice", "of the file", choices=tuple(FORMATS), required=True),
     Field("depth", "choice", "of wav and flac, bits", choices=("16", "24", "float"), default="24"),
@@ -72,5 +81,6 @@ TABLES: dict[str, tuple[Field, ...]] = {
     "sweeps": SWEEP_FIELDS,
     "flips": FLIP_FIELDS,
     "formats": FORMAT_FIELDS,
+    "sale": SALE_FIELDS,
 }
 """Every table by the name of the field whose items it describes."""

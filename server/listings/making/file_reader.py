@@ -14,6 +14,7 @@ from dsp.sound.movement import Flip, Sweep
 from server.files.audio_formats import Encoding
 from server.listings.making import file_fields as fields
 from server.listings.making.listing import ALL_OPEN, ClipGroup, Listing, ListingFile, Named
+from server.listings.making.sale import LINK_ALLOWED, PRICE_ALLOWED, Price, Sale, is_address, price_of
 
 LOSSLESS_DEPTH = "24"
 """Depth of WAV and FLAC unless written: a listing is for players, which clip volts above 1."""
@@ -49,6 +50,8 @@ def read_listing_in_part(tree: Node, file: str) -> tuple[ListingFile, list[Probl
         values.get("names", fields.NAMES),
         int(values.get("rate", "48000")),
         file,
+        values.get("sale", ()),
+        values.get("address", ""),
     )
     whole = ListingFile(listing, values.get("wirings", ()), values.get("takes", ()), values.get("out", ""))
     return whole, list(dict.fromkeys(reading.problems))  # each once, in order
@@ -204,6 +207,31 @@ def _flips(reading: Reading, field: Field, node: Node, what: str) -> tuple[Flip,
     return tuple(Flip(one["at"], one["to"], one.get("switch")) for one in read if {"at", "to"} <= set(one))
 
 
+def _price(reading: Reading, field: Field, node: Node, what: str) -> Price | None:
+    text = reading.text(node, what)
+    price = None if text is None else price_of(text)
+    if text is not None and price is None:
+        reading.refuse(node, what, PRICE_ALLOWED)
+    return price
+
+
+def _link(reading: Reading, field: Field, node: Node, what: str) -> str | None:
+    text = reading.text(node, what)
+    if text is not None and not is_address(text):
+        reading.refuse(node, what, LINK_ALLOWED)
+        return None
+    return text
+
+
+def _sales(reading: Reading, field: Field, node: Node, what: str) -> tuple[Sale, ...]:
+    found = []
+    for item in reading.items(node, what):
+        values = _map(reading, fields.SALE_FIELDS, item, what)
+        wirings = tuple(named.text for named in values.pop("wirings", ()))
+        found.append(Sale(wirings, **values, line=item.line))
+    return tuple(found)
+
+
 def _clips(reading: Reading, field: Field, node: Node, what: str) -> list[tuple[Node, dict[str, Any]]]:
     items = reading.items(node, what)
     if isinstance(node, Items) and not items:
@@ -248,6 +276,9 @@ _READERS: dict[str, Callable[[Reading, Field, Node, str], Any]] = {
     "pattern": _pattern,
     "formats": _formats,
     "clips": _clips,
+    "sales": _sales,
+    "price": _price,
+    "link": _link,
     "stands": _settings,
     "sweeps": _sweeps,
     "flips": _flips,

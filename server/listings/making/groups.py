@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import fnmatch
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -13,19 +12,7 @@ from dsp.sound.movement import check_movements
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.listings.making.listing import ClipGroup, Listing
-
-MOST_NAMES = 12
-"""Names of files that an error lists."""
-
-
-def is_for(group: ClipGroup, file: str | Path) -> bool:
-    """Whether a group is for the wiring of a file."""
-    return not group.wirings or any(_matches(pattern, file) for pattern in group.wirings)
-
-
-def _matches(pattern: str, file: str | Path) -> bool:
-    path = Path(file)
-    return fnmatch.fnmatch(path.name, pattern) or path.stem == pattern
+from server.listings.making.matching import is_for, unmatched
 
 
 def settings_of(listing: Listing, group: ClipGroup, wiring: Wiring) -> list[Setting]:
@@ -91,7 +78,7 @@ def slips_of(
     found: dict[tuple[str, str], Problem] = {}
     for group in listing.groups:
         takes = [performances[one] for one in group.takes or performances if one in performances]
-        for part in _parts(group) if is_for(group, wiring.file) else ():
+        for part in _parts(group) if is_for(group.wirings, wiring.file) else ():
             try:
                 settings_of(listing, part, wiring)
                 for take in takes:
@@ -112,11 +99,5 @@ def _parts(group: ClipGroup) -> Iterator[ClipGroup]:
 
 def idle_patterns(listing: Listing, files: Sequence[Path]) -> Iterable[Problem]:
     """Yield a problem for each pattern of a group that names no wiring."""
-    names = [path.name for path in files]
-    listed = ", ".join(names[:MOST_NAMES]) + (" …" if len(names) > MOST_NAMES else "")
     for group in listing.groups:
-        for pattern in group.wirings:
-            if not any(_matches(pattern, name) for name in names):
-                got = f"'{pattern}': no wiring of this listing"
-                hint = nearest(pattern, [*names, *(path.stem for path in files)])
-                yield Problem(f"{_place(listing, group)}: wirings", got, listed, hint)
+        yield from unmatched(group.wirings, files, f"{_place(listing, group)}: wirings")

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from dsp.sound.movement import Flip, Sweep
 from server.files.audio_formats import Encoding
+from server.listings.making.sale import Sale
 
 ALL_OPEN = "open"
 """Name of the one group of clips if a listing names none: every knob at 10."""
@@ -62,6 +63,10 @@ class Listing:
         Pattern of the clips' file names.
     where : str
         What errors name: the listing file, or the listing.
+    sales : tuple of Sale
+        What buyers are told.
+    address : str
+        Where the folder will be on the web; empty if nobody said.
     """
 
     name: str
@@ -71,6 +76,8 @@ class Listing:
     names: str
     rate_hz: int
     where: str = "the listing"
+    sales: tuple[Sale, ...] = ()
+    address: str = ""
 
 
 @dataclass(frozen=True)

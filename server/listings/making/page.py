@@ -11,6 +11,7 @@ import json
 import re
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 from string import Template
@@ -18,16 +19,20 @@ from typing import Any
 from urllib.parse import quote
 
 from dsp.takes.performance import Performance
+from dsp.units import count_words
 from server.clips.list import LIST_NAME
 from server.clips.plan import describe_flip, describe_sweep
 from server.clips.record import clip_record
 from server.files.audio_out import Written
 from server.files.packaged import web_text
+from server.files.pictures import picture_for_page
 from server.listings.making.folder import ListingStore
 from server.listings.making.instrument import ClipResult, FileResult, InstrumentResult
 from server.listings.making.jobs import shown_hz
 from server.listings.making.listing import Listing
+from server.listings.making.plan import Instrument
 from server.listings.making.report import DONE, InstrumentReport
+from server.listings.making.sale import PICTURE_NAME, Sale, address_of, product, sale_of
 
 SCRIPTS = (
     "js/shared/dom.js",
@@ -83,13 +88,15 @@ def join_scripts() -> str:
     return "\n".join(plain_script(web_text(name)) for name in SCRIPTS)
 
 
-def instrument_page(data: dict[str, Any]) -> bytes:
+def instrument_page(data: dict[str, Any], buyers: Buyers) -> bytes:
     """Return the page of one instrument.
 
     Parameters
     ----------
     data : dict
         As the script reads it: ``instrument``, ``hz``, ``clips`` and what else it shows.
+    buyers : Buyers
+        What the page says to them and to whoever previews a link to it.
     """
     clips = [
         {**clip, "script": quote(clip["script"], errors="surrogateescape"),
@@ -99,10 +106,67 @@ def instrument_page(data: dict[str, Any]) -> bytes:
     return _page(
         "listing/instrument.html",
         title=_shown(data["instrument"]),
+        head=buyers.head(),
+        sale=buyers.words(),
         script=join_scripts(),
         data=in_script({**data, "clips": clips}),
         files="\n".join(_file_row(clip) for clip in data["clips"]),
     )
+
+
+@dataclass(frozen=True)
+class Buyers:
+    """What an instrument's page says to buyers.
+
+    Attributes
+    ----------
+    about : str
+        In a few words, where there is no story.
+    picture, image : str
+        Place of the instrument's picture, empty without one; of what stands for the page.
+    address : str
+        Of the listing on the web; empty if nobody said.
+    """
+
+    instrument: Instrument
+    about: str
+    sale: Sale | None
+    picture: str
+    image: str
+    address: str
+
+    def head(self) -> str:
+        """Return the metadata for previews (Open Graph) and shops (schema.org)."""
+        story = self.sale.story if self.sale else ""
+        page = address_of(self.address, f"{self.instrument.folder}/index.html")
+        image = address_of(self.address, self.image)
+        told = {"og:type": "website", "og:title": self.instrument.name}
+        told |= {"og:description": story or self.about, "og:url": page, "og:image": image}
+        lines = [f'<meta name="description" content="{_shown(story or self.about)}">']
+        lines += [f'<meta property="{name}" content="{_shown(text)}">' for name, text in told.items() if text]
+        if self.sale is not None:
+            found = in_script(product(self.instrument.name, self.sale, page, image))
+            lines.append(f'<script type="application/ld+json">{found}</script>')
+        return "\n".join(lines)
+
+    def words(self) -> str:
+        """Return picture, story, price and link; nothing where nothing is said."""
+        sale, parts = self.sale, []
+        if sale is None:
+            return ""
+        if self.picture:
+            name = _shown(self.instrument.name)
+            parts.append(f'<img class="picture" src="{address(_relative(self.picture))}" alt="{name}">')
+        words = f'<p class="story">{_shown(sale.story)}</p>' if sale.story else ""
+        price = f"<b>{_shown(str(sale.price))}</b>" if sale.price else ""
+        link = (
+            f'<a class="buy" href="{_shown(sale.link)}" target="_top" rel="noopener">To the shop</a>'
+            if sale.link
+            else ""
+        )
+        if price or link:
+            words += f'<p class="offer">{price}{link}</p>'
+        return f'<section class="sale" aria-label="For sale">{"".join(parts)}<div>{words}</div></section>'
 
 
 def _file_row(clip: dict[str, Any]) -> str:
@@ -155,7 +219,14 @@ def write_instrument(result: InstrumentResult, listing: Listing, store: ListingS
     entries = [_entry(clip, file, listing) for clip in result.clips for file in clip.files]
     text = json.dumps({"clips": entries}, indent=1, ensure_ascii=False) + "\n"
     store.write(f"{instrument.folder}/{LIST_NAME}", text.encode(errors="backslashreplace"))
-    store.write(f"{instrument.folder}/index.html", instrument_page(_page_data(result, listing)))
+    sale = sale_of(listing.sales, instrument.wiring.file)
+    picture = ""
+    if sale is not None and sale.picture:
+        picture = f"{instrument.folder}/{PICTURE_NAME}"
+        store.write(picture, picture_for_page(Path(listing.where).parent / sale.picture))
+    about = _about(result)
+    buyers = Buyers(instrument, about, sale, picture, picture or result.clips[0].cover, listing.address)
+    store.write(f"{instrument.folder}/index.html", instrument_page(_page_data(result, listing), buyers))
     warnings = dict.fromkeys(text for one in entries for text in one["warnings"])
     return InstrumentReport(
         instrument.folder,
@@ -166,16 +237,16 @@ def write_instrument(result: InstrumentResult, listing: Listing, store: ListingS
         len(entries),
         result.reused,
         warnings=tuple(warnings),
-        cover=result.clips[0].cover,
-        about=_about(result),
+        cover=buyers.image,
+        about=about if sale is None or sale.price is None else f"{sale.price} · {about}",
     )
 
 
 def _about(result: InstrumentResult) -> str:
     positions = len({one.clip.plan.setting.position for one in result.clips})
     takes = len({one.clip.plan.performance.take.file for one in result.clips})
-    words = [f"{positions} position{'s' * (positions != 1)}", f"{takes} take{'s' * (takes != 1)}"]
-    return ", ".join([*words, f"{len(result.clips)} clips"])
+    words = [count_words(positions, "position"), count_words(takes, "take")]
+    return ", ".join([*words, count_words(len(result.clips), "clip")])
 
 
 def _entry(clip: ClipResult, file: FileResult, listing: Listing) -> dict[str, Any]:

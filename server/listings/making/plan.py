@@ -19,8 +19,10 @@ from server.files.existing import path_kind, real_path
 from server.files.names import file_stem, require_unique_names
 from server.files.yaml_text import load_tree
 from server.listings.making.file_reader import read_listing_in_part
-from server.listings.making.groups import check_moves, idle_patterns, is_for, settings_of, slips_of
+from server.listings.making.groups import check_moves, idle_patterns, settings_of, slips_of
 from server.listings.making.listing import ClipGroup, Listing, ListingFile, Named
+from server.listings.making.matching import is_for
+from server.listings.making.sale import sale_problems
 from server.wirings.text import load_wiring
 
 NO_WIRING = ("kind", "wirings")
@@ -105,6 +107,7 @@ def plan_listing(path: Path, load: Callable[[Path], Performance], out: Path | No
     performances, of_takes = _load_takes(file, load)
     files, of_patterns = _wiring_files(file)
     problems += [*of_patterns, *of_takes, *(idle_patterns(file.listing, files) if files else ())]
+    problems += sale_problems(file.listing.sales, file.listing.where, files)
     if problems:
         raise InputError.of([*problems, *_slips_on(files, file.listing, performances)])
     instruments: list[Instrument] = []
@@ -236,7 +239,7 @@ def _plan_clips(
 ) -> Iterator[GroupedClip]:
     number = 0
     for group in listing.groups:
-        if not is_for(group, wiring.file):
+        if not is_for(group.wirings, wiring.file):
             continue
         for take in group.takes or performances:
             for setting in settings_of(listing, group, wiring):

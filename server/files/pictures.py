@@ -1,0 +1,41 @@
+"""Pictures that people bring: made fit for a page, without what a camera writes beside them."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+from dsp.errors import InputError
+
+LONGEST_SIDE = 1600
+"""Pixels; a phone's photograph has three times as many and takes ten times as long to load."""
+QUALITY = 85
+ALLOWED = "a picture: JPEG, PNG or WebP"
+
+
+def picture_for_page(path: Path) -> bytes:
+    """Return a picture as a JPEG, upright and not too large.
+
+    Place, time and camera stay behind, which many photographs hold.
+
+    Raises
+    ------
+    InputError
+        If the file is not there or holds no picture.
+    """
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    try:
+        with Image.open(path, formats=("JPEG", "PNG", "WEBP")) as opened:
+            upright = ImageOps.exif_transpose(opened).convert("RGBA")
+    except UnidentifiedImageError as error:
+        raise InputError(str(path), "no picture", ALLOWED) from error
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
+        got = getattr(error, "strerror", None) or "a damaged picture"
+        raise InputError(str(path), got, ALLOWED) from error
+    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+    plain = Image.new("RGB", upright.size, "white")
+    plain.paste(upright, mask=upright)
+    written = io.BytesIO()
+    plain.save(written, "JPEG", quality=QUALITY)
+    return written.getvalue()
