@@ -73,7 +73,7 @@ def sale_of(sales: Sequence[Sale], file: str) -> Sale | None:
 
 
 def sale_problems(sales: Sequence[Sale], where: str, files: Sequence[Path]) -> Iterator[Problem]:
-    """Yield a problem for each picture that cannot be shown and each idle pattern."""
+    """Yield a problem for each picture not shown and each idle pattern."""
     for sale in sales:
         place = f"{where}:{sale.line}: sale"
         if files:
@@ -103,5 +103,5 @@ def product(name: str, sale: Sale, page: str, image: str) -> dict[str, Any]:
 
 
 def address_of(base: str, path: str) -> str:
-    """Return the whole address of a file of the listing; empty without the listing's own."""
+    """Return the address of a file of the listing, or nothing without its own."""
     return f"{base.rstrip('/')}/{quote(path, errors='surrogateescape')}" if base else ""
