@@ -162,6 +162,7 @@ def test_takes_and_knobs_are_chosen_and_shown(page, out):
     assert "tone 2" in page.inner_text("#stands")
     page.check("input[name=takes][value='Pluck 1']")
     assert page.is_checked("input[name=groups][value='Tone at 2']")
+    page.get_by_text("What is measured").click()
     facts = page.inner_text("#facts")
     assert "matched to -26 LUFS" in facts
     assert "−26.0 LUFS" in facts
