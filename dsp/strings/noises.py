@@ -21,8 +21,8 @@ Floats = NDArray[np.float64]
 PICKS = ("pick", "thin pick", "thick pick")
 """The hands that click. No recording shows the contact of a finger or a thumb."""
 SHORTEST_S, LONGEST_S = 0.002, 0.006
-"""How long a pick touches the string before it lets go. Of thirteen notes of one guitar (026 of Debian's
-freepats) two begin 2 and 2.5 ms before; the others are in contact for 2 to 6 ms when their file starts."""
+"""How long a pick is on the string before it lets go. Of thirteen notes of one guitar (026 of Debian's
+freepats) two begin 2 and 2.5 ms before; the others are in contact as their file starts, 1 to 6 ms before."""
 RUBS_BY = 0.04
 """Root mean square of the force with which the pick rubs, relative to the pluck's."""
 RUBS_BELOW_HZ = 150.0
@@ -31,19 +31,11 @@ RUBS_BELOW_HZ = 150.0
 DRAWN_S, HEARD_S = 0.02, 0.01
 """Length of the noise that is drawn, and of what a blow leaves of the string under the pick."""
 TOP_HZ = 12_000.0
-"""The string carries the rubbing up to here; above it the pick's noise is lost in that of any recording."""
-
-
-def pick_lead(note: Note, rate_hz: float) -> int:
-    """Return for how many samples a pick touches the string before a note.
-
-    0 for none: noises are left out, or something else plucks.
-    """
-    return _lead(note, rate_hz, _chance(note)) if clicks(note) else 0
+"""The string carries the rubbing up to here: above the bands that it is held to."""
 
 
 def most_lead(rate_hz: float) -> int:
-    """Return the most samples that `pick_lead` gives."""
+    """Return the most samples for which a pick touches the string."""
     return ceil(LONGEST_S * rate_hz)
 
 
@@ -72,7 +64,7 @@ def pick_click(
     Returns
     -------
     int
-        Samples before the note's first at which it begins: `pick_lead`.
+        Samples before the note's first at which it begins: those in which the pick touches the string.
     ndarray, shape (n_coils, n), volt
     """
     chance = _chance(note)

@@ -74,9 +74,8 @@ def played(notes: list[Recorded], at_m: float = COIL.at_m or 0.0) -> list[Record
         at = min(PLUCK_SHARE * USUAL_SCALE_M, 0.5 * length_m)
         for seed in range(SEEDS):
             note = Note(string, 0.02, fret=fret, pluck_at_m=at, noises=seed)
-            lead = noises.pick_lead(note, RATE_HZ)
             stem = np.concatenate(list(perform([note], stage, round(0.1 * RATE_HZ))), axis=1)[0]
-            found.append(Recorded(real.hz, stem[round(0.02 * RATE_HZ) - lead :], RATE_HZ))
+            found.append(Recorded(real.hz, stem[np.flatnonzero(stem)[0] :], RATE_HZ))
     return found
 
 
