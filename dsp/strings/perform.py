@@ -137,7 +137,8 @@ class _Held:
     def _grow(self, length: int) -> None:
         short = length - self.samples.shape[1]
         if short > 0:
-            self.samples = np.pad(self.samples, ((0, 0), (0, short)))
+            more = np.zeros((len(self.samples), short), np.float32)
+            self.samples = np.concatenate([self.samples, more], axis=1)
 
 
 @dataclass(frozen=True)

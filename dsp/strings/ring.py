@@ -101,19 +101,22 @@ def _sum_blocks(
     found: NDArray[np.float32], first: int, last: int, rates: Complexes, rows: Complexes, life: Floats
 ) -> None:
     """Fill blocks from ``first`` on with modes whose ``rows`` hold there; rates per sample."""
+    # The real part of a complex product as one real product, of real and imaginary parts by turns.
     within = _powers(rates, BLOCK, np.complex64)
-    # The real part of a complex product as one real product: real parts first, then imaginary.
-    parts = np.concatenate([within.real, -within.imag]).reshape(2, len(rates), BLOCK)
-    ahead = _powers(rates * BLOCK, min(BLOCKS_AT_ONCE, last - first), np.complex128).T
+    parts = np.empty((len(rates), 2, BLOCK), np.float32)
+    parts[:, 0] = within.real
+    np.negative(within.imag, out=parts[:, 1])
+    ahead = _powers(rates * BLOCK, min(BLOCKS_AT_ONCE, last - first), np.complex128).T.copy()
     for start in range(first, last, BLOCKS_AT_ONCE):
         alive = int(np.searchsorted(-life, -start, side="left"))
         if not alive:
             break
         count = min(BLOCKS_AT_ONCE, last - start)
         here = rows[:, None, :alive] * np.exp((start - first) * BLOCK * rates[:alive])
-        at_start = here * ahead[:count, :alive]
-        both = np.concatenate([at_start.real, at_start.imag], axis=2).astype(np.float32)
-        found[:, start : start + count] = both @ parts[:, :alive].reshape(2 * alive, BLOCK)
+        at_start = np.empty((len(rows), count, alive), np.complex64)
+        np.multiply(here, ahead[:count, :alive], out=at_start, casting="same_kind")
+        both = at_start.view(np.float32)
+        np.matmul(both, parts[:alive].reshape(2 * alive, BLOCK), out=found[:, start : start + count])
 
 
 def _powers(exponents: Complexes, count: int, kind: type[np.complexfloating[Any, Any]]) -> NDArray[Any]:
