@@ -20,6 +20,10 @@ Form = Literal["file", "zip"]
 MEDIA = {"file": "text/html; charset=utf-8", "zip": "application/zip"}
 PAGE = "index.html"
 FOLDER = "sounds"
+HEAD = "head"
+"""Name of the piece in the page that holds the beginning of the sound heard first."""
+HEAD_BYTES = 24_000
+"""Of that beginning: about 3 s. On a line of 400 kbit/s the rest comes before they have been heard."""
 ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 """Of every file in a ZIP, so that the same content gives the same bytes."""
 ZIP_MODE = 0o644 << 16
@@ -65,7 +69,7 @@ def make_bundle(store: Store, proposal: str, form: Form) -> Bundle:
     offer, pieces = _gather(store, proposal)
     stem = f"sounds-to-choose-from-{offer['created'][:10]}"
     if form == "file":
-        page = make_page(_sent(store, proposal, offer, ""), pieces)
+        page = make_page(_sent(store, proposal, offer), pieces)
         return Bundle(f"{stem}.html", MEDIA[form], page)
     return Bundle(f"{stem}.zip", MEDIA[form], _zip(_folder_files(store, proposal, offer, pieces)))
 
@@ -81,20 +85,26 @@ def make_folder_files(store: Store, proposal: str) -> dict[str, bytes]:
     return _folder_files(store, proposal, *_gather(store, proposal))
 
 
-def _sent(store: Store, proposal: str, offer: dict[str, Any], folder: str) -> dict[str, Any]:
+def _sent(
+    store: Store, proposal: str, offer: dict[str, Any], folder: str = "", first: str | None = None
+) -> dict[str, Any]:
     """Return what the page is told, after keeping what is being sent."""
     program = hashlib.sha256(page_script().encode()).hexdigest()
     sent = keep_manifest(store, proposal, page=program, stems={}, models={})
     secret = base64.urlsafe_b64encode(sent.secret).decode().rstrip("=")
     answer = {"proposal": proposal, "sent": sent.sha256, "secret": secret}
-    return {"id": proposal, "offer": offer, "folder": folder, "answer": answer}
+    clip = offer["items"][0]["clips"][offer["takes"][0]["id"]]
+    begun = first and {"name": first, "seconds": clip["seconds"]}
+    return {"id": proposal, "offer": offer, "folder": folder, "first": begun, "answer": answer}
 
 
 def _folder_files(
     store: Store, proposal: str, offer: dict[str, Any], pieces: tuple[Piece, ...]
 ) -> dict[str, bytes]:
-    page = make_page(_sent(store, proposal, offer, FOLDER))
-    return {PAGE: page} | {f"{FOLDER}/{one.name}.js": piece_script(one) for one in pieces}
+    first, *others = pieces
+    head, rest = first.content[:HEAD_BYTES], Piece(first.name, first.content[HEAD_BYTES:])
+    page = make_page(_sent(store, proposal, offer, FOLDER, first.name), (Piece(HEAD, head),), packed=True)
+    return {PAGE: page} | {f"{FOLDER}/{one.name}.js": piece_script(one) for one in (rest, *others)}
 
 
 def _gather(store: Store, proposal: str) -> tuple[dict[str, Any], tuple[Piece, ...]]:

@@ -10,6 +10,7 @@ import base64
 import hashlib
 import json
 import re
+import zlib
 from dataclasses import dataclass
 from functools import cache
 from html import escape
@@ -20,6 +21,7 @@ from server.files.packaged import web_text
 
 FRAME = "customer.html"
 ENTRY = "js/bundle.js"
+UNPACK = "js/bundle/unpack.js"
 GUARD = "js/player/guard_worklet.js"
 ICON = "icon.svg"
 STYLE_LINK = re.compile(r'[ ]*<link rel="stylesheet" href="/web/([^"]+)">\n')
@@ -29,6 +31,8 @@ TITLE = re.compile(r"<title>.*</title>")
 POLICY_AT = '<meta charset="utf-8">\n'
 LOADING = "<p>Loading your sounds…</p>"
 STUCK = "<p>If nothing happens, open this file in a browser: a preview plays no sounds.</p>"
+PART_END = "\0"
+"""Between the parts of what is packed; no text of the page holds it."""
 UNSAFE = "<>&\u2028\u2029"
 """Signs that may end the element around a script's data, or its line."""
 
@@ -52,7 +56,7 @@ class Piece:
         return base64.b64encode(self.content).decode()
 
 
-def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = ()) -> bytes:
+def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: bool = False) -> bytes:
     """Return the page.
 
     Parameters
@@ -61,24 +65,29 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = ()) -> bytes:
         As ``Sent`` of ``js/bundle/source.js``, without the guard.
     pieces : tuple of Piece
         That lie in the page, in the order in which they are needed.
+    packed : bool
+        Whether style and scripts are deflated, for a slow line.
     """
-    style = "\n".join(web_text(name) for name in STYLE_LINK.findall(web_text(FRAME)))
-    script = page_script()
-    guard = f"data:text/javascript;base64,{base64.b64encode(script_of(GUARD).encode()).decode()}"
-    data = _in_script({**sent, "guard": guard})
+    parts = [_style(), script_of(GUARD), page_script()]
+    style, guard, script = parts
+    unpack = classic_script(UNPACK) if packed else ""
     icon = base64.b64encode(web_text(ICON).encode()).decode()
     page = ICON_LINK.sub("", STYLE_LINK.sub("", SCRIPT.sub("", web_text(FRAME))))
     page = TITLE.sub(lambda _: f"<title>{escape(sent['offer']['title'])}</title>", page)
     head = (
-        f'  <meta http-equiv="Content-Security-Policy" content="{policy(script, style)}">\n'
+        f'  <meta http-equiv="Content-Security-Policy" content="{policy(style, script, unpack)}">\n'
         '  <meta name="referrer" content="no-referrer">\n'
         f'  <link rel="icon" href="data:image/svg+xml;base64,{icon}">\n'
-        f"  <style>{style}</style>\n"
     )
-    body = (
-        f'  <script type="application/json" id="sent">{data}</script>\n'
-        f"  <script>{script}</script>\n"
-        + "".join(f'<script type="text/plain" id="piece-{one.name}">{one.text}</script>\n' for one in pieces)
+    body = f'  <script type="application/json" id="sent">{_in_script(sent)}</script>\n'
+    if packed:
+        body += f'  <script type="text/plain" id="packed">{_deflated(PART_END.join(parts))}</script>\n'
+        body += f"  <script>{unpack}</script>\n"
+    else:
+        head += f"  <style>{style}</style>\n"
+        body += f'  <script type="text/plain" id="guard">{guard}</script>\n  <script>{script}</script>\n'
+    body += "".join(
+        f'<script type="text/plain" id="piece-{one.name}">{one.text}</script>\n' for one in pieces
     )
     page = _put(page, POLICY_AT, POLICY_AT + head)
     page = _put(page, LOADING, LOADING + STUCK)
@@ -86,12 +95,29 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = ()) -> bytes:
 
 
 @cache
+def _style() -> str:
+    """Return the styles that the frame links, as one."""
+    return "\n".join(web_text(name) for name in STYLE_LINK.findall(web_text(FRAME)))
+
+
+def _deflated(text: str) -> str:
+    """Return a text deflated (RFC 1951), in base 64."""
+    packer = zlib.compressobj(9, zlib.DEFLATED, -zlib.MAX_WBITS)
+    return base64.b64encode(packer.compress(text.encode()) + packer.flush()).decode()
+
+
+@cache
 def page_script() -> str:
     """Return the page's modules as one classic script."""
-    return f'(() => {{\n"use strict";\n{script_of(ENTRY)}}})();\n'
+    return classic_script(ENTRY)
 
 
-def policy(script: str, style: str) -> str:
+def classic_script(name: str) -> str:
+    """Return a module and its imports as a script with a scope of its own."""
+    return f'(() => {{\n"use strict";\n{script_of(name)}}})();\n'
+
+
+def policy(style: str, *scripts: str) -> str:
     """Return the page's policy: its own code alone, and no address.
 
     The directives are those of Content Security Policy, level 3.
@@ -102,8 +128,8 @@ def policy(script: str, style: str) -> str:
     return "; ".join(
         (
             "default-src 'none'",
-            f"script-src '{_hash(script)}' 'strict-dynamic' data:",
-            f"style-src '{_hash(style)}'",
+            f"script-src {' '.join(map(_hash, filter(None, scripts)))} 'strict-dynamic' data:",
+            f"style-src {_hash(style)}",
             "img-src data:",
             "base-uri 'none'",
             "form-action 'none'",
@@ -117,7 +143,7 @@ def piece_script(piece: Piece) -> bytes:
 
 
 def _hash(text: str) -> str:
-    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
 
 def _in_script(data: Any) -> str:

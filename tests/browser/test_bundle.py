@@ -11,7 +11,7 @@ import pytest
 from bench_page import open_bench
 from browser_fixtures import Console, until
 from customer_page import TAP_OUTPUT, Workshop, place, sound, tap_sound, until_heard
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, Page, Route, expect
 from proposal_case import Made, made
 from server_process import Running
 
@@ -99,6 +99,50 @@ def test_a_folder_plays_from_the_disk_with_scripts_beside_it(saved: Path, offlin
     assert place(page) != before
     inside = {path.as_uri() for path in folder.rglob("*.*")}
     assert set(offline.requests) == inside
+
+
+COMPARE = """async () => {
+  const { first } = JSON.parse(document.getElementById("sent").textContent);
+  const bytesOf = (text) => Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
+  const head = bytesOf(document.getElementById("piece-head").textContent);
+  const rest = await new Promise((resolve) => {
+    window.presolderPiece = (name, text) => resolve(bytesOf(text));
+    const script = document.createElement("script");
+    script.src = `sounds/${first.name}.js`;
+    document.head.append(script);
+  });
+  const decode = async (bytes) =>
+    (await new OfflineAudioContext(1, 1, 48000).decodeAudioData(bytes)).getChannelData(0);
+  const whole = await decode(await new Blob([head, rest]).arrayBuffer());
+  const start = await decode(head.buffer);
+  const sure = start.length - 4800;
+  let worst = 0;
+  for (let k = 0; k < sure; k++) worst = Math.max(worst, Math.abs(start[k] - whole[k]));
+  return { seconds: sure / 48000, worst };
+}"""
+
+
+@pytest.mark.long
+def test_the_first_sound_begins_before_the_rest_of_it_has_come(saved: Path, offline: Offline) -> None:
+    held: list[Route] = []
+    offline.context.route("**/sounds/*.mp3.js", lambda route: held.append(route))
+    page = offline.open(saved / "unpacked" / "index.html")
+    page.get_by_role("button", name="Play", exact=True).click()
+    until_heard(page)
+    expect(sound(page, 1)).to_contain_text("loading")
+    assert len(held) == 1
+    offline.context.unroute("**/sounds/*.mp3.js")
+    held[0].continue_()
+    expect(sound(page, 1)).to_have_class("sound chosen heard")
+    until_heard(page)
+
+
+@pytest.mark.long
+def test_the_beginning_decodes_to_the_samples_of_the_whole(saved: Path, offline: Offline) -> None:
+    page = offline.open(saved / "unpacked" / "index.html")
+    found = page.evaluate(COMPARE)
+    assert found["seconds"] > 1.0
+    assert found["worst"] < 1e-4
 
 
 @pytest.mark.long

@@ -3,4 +3,8 @@
 import { fileSource } from "./bundle/source.js";
 import { start } from "./customer/start.js";
 
-void start(fileSource(JSON.parse(document.getElementById("sent")?.textContent ?? "")));
+/** A text that the workshop wrote into the page. @param {string} id */
+const textOf = (id) => document.getElementById(id)?.textContent ?? "";
+
+const guard = `data:text/javascript,${encodeURIComponent(textOf("guard"))}`;
+void start(fileSource({ ...JSON.parse(textOf("sent")), guard }));

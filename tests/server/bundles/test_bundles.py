@@ -8,6 +8,7 @@ import io
 import json
 import re
 import zipfile
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -106,20 +107,44 @@ def test_a_zip_holds_the_page_and_a_script_for_each_piece(proposal: Made) -> Non
         files = {entry.filename: zipped.read(entry) for entry in zipped.infolist()}
         assert {entry.date_time for entry in zipped.infolist()} == {(1980, 1, 1, 0, 0, 0)}
     page = files.pop("index.html").decode()
-    assert PIECE.findall(page) == []
-    assert sent_in(page)["folder"] == "sounds"
-    pieces = dict(PIECE.findall(saved(proposal).decode()))
-    assert files == {
-        f"sounds/{name}.js": f'presolderPiece("{name}", "{text}");\n'.encode()
-        for name, text in pieces.items()
-    }
+    sent, pieces = sent_in(page), dict(PIECE.findall(saved(proposal).decode()))
+    assert sent["folder"] == "sounds"
+    first = sent["first"]["name"]
+    assert sent["first"]["seconds"] == sent["offer"]["items"][0]["clips"]["demo:e_slide"]["seconds"]
+    assert set(files) == {f"sounds/{name}.js" for name in pieces}
+    head = base64.b64decode(dict(PIECE.findall(page))["head"])
+    for name, text in pieces.items():
+        found = re.fullmatch(r'presolderPiece\("(.+)", "(.*)"\);\n', files[f"sounds/{name}.js"].decode())
+        assert found
+        assert found[1] == name
+        assert (head if name == first else b"") + base64.b64decode(found[2]) == base64.b64decode(text)
+    assert 0 < len(head) < len(base64.b64decode(pieces[first]))
+
+
+def test_the_folders_page_is_packed_and_holds_what_its_policy_allows(proposal: Made) -> None:
+    with zipfile.ZipFile(io.BytesIO(saved(proposal, "zip"))) as zipped:
+        page = zipped.read("index.html").decode()
+    packed = re.search(r'<script type="text/plain" id="packed">(.*?)</script>', page)
+    assert packed
+    text = zlib.decompress(base64.b64decode(packed[1]), -zlib.MAX_WBITS).decode()
+    style, guard, script = text.split("\0")
+    whole = saved(proposal).decode()
+    for part, element in ((style, "<style>"), (guard, 'id="guard">'), (script, "<script>")):
+        assert f"{element}{part}</" in whole
+    (unpack,) = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
+    policy = POLICY.search(page)
+    assert policy
+    allowed = f"'sha256-{sha256_of(script)}' 'sha256-{sha256_of(unpack)}' 'strict-dynamic' data:"
+    assert f"script-src {allowed};" in policy[1]
+    assert f"style-src 'sha256-{sha256_of(style)}';" in policy[1]
+    assert len(page) < 100_000  # with the beginning of the first sound: two seconds at 400 kbit/s
 
 
 def test_a_hostile_title_ends_no_element(proposal: Made) -> None:
     title = f"</script></title>{KEPT['script']}\u2028"
-    page = make_page({"id": "x", "offer": {"title": title}, "folder": ""}).decode()
+    page = make_page({"offer": {"title": title}}).decode()
     assert sent_in(page)["offer"]["title"] == title
-    assert page.count("<script") == 2  # what was sent, and the page's own
+    assert page.count("<script") == 3  # what was sent, the guard, and the page's own
     assert "&lt;/script&gt;" in page
 
 

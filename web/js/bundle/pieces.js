@@ -45,14 +45,36 @@ async function findText(name) {
   }
 }
 
-/** @param {string} folder of the scripts beside the page, or empty if the page holds its pieces */
-export function createPieces(folder) {
+/**
+ * The beginning of the sound that is heard first. It lies in the page, the rest of it beside the page.
+ * @typedef {{name: string, seconds: number}} First  seconds: of the whole sound
+ */
+
+const HEAD = "head";
+
+/** @param {string} text in base 64 */
+const bytesOf = (text) => Uint8Array.from(atob(text.trim()), (sign) => sign.charCodeAt(0));
+
+/**
+ * @param {string} folder of the scripts beside the page, or empty if the page holds its pieces
+ * @param {First | null} first
+ */
+export function createPieces(folder, first) {
   const text = (/** @type {string} */ name) =>
     folder ? loadScript(name, `${folder}/${encodeURIComponent(name)}.js`) : findText(name);
+  /** @param {string} name */
+  async function getBytes(name) {
+    if (name !== first?.name) return bytesOf(await text(name)).buffer;
+    const [head, rest] = (await Promise.all([findText(HEAD), text(name)])).map(bytesOf);
+    return new Blob([head, rest]).arrayBuffer();
+  }
   return {
-    /** @param {string} name @returns {Promise<ArrayBuffer>} */
-    getBytes: async (name) =>
-      Uint8Array.from(atob((await text(name)).trim()), (sign) => sign.charCodeAt(0)).buffer,
+    getBytes,
+    /** The beginning of a sound, if it comes before the rest. @param {string} name */
+    getHead: (name) =>
+      name === first?.name
+        ? findText(HEAD).then((text) => ({ bytes: bytesOf(text).buffer, seconds: first.seconds }))
+        : null,
     /** An address that an image can show. @param {string} name @param {string} type its media type */
     getAddress: async (name, type) => `data:${type};base64,${(await text(name)).trim()}`,
   };

@@ -11,13 +11,14 @@ import { sealAnswer } from "../answers/composing.js";
  * @property {string} id  of the proposal
  * @property {Offer} offer  its clips and pictures are names of pieces
  * @property {string} folder  of the pieces, or empty if they are in the page
+ * @property {import("./pieces.js").First | null} first  the sound whose beginning comes first
  * @property {string} guard  the worklet that keeps peaks below the ceiling, as an address
  * @property {{proposal: string, sent: string, secret: string}} answer  what its answers are sealed with
  */
 
 /** @param {Sent} sent @returns {Source} */
-export function fileSource({ id, offer, folder, guard, answer }) {
-  const { getBytes, getAddress } = createPieces(folder),
+export function fileSource({ id, offer, folder, first, guard, answer }) {
+  const { getBytes, getHead, getAddress } = createPieces(folder, first),
     { favourites, comments } = offer;
   const kept = createKept(id, { favourites, comments, wishes: [], heard: [], sign: null, sealed: null });
   const signed = () => {
@@ -34,6 +35,7 @@ export function fileSource({ id, offer, folder, guard, answer }) {
       return { ...offer, favourites: marked, comments: written, signoff: signed() };
     },
     getClip: getBytes,
+    getHead,
     getPicture: (name) => getAddress(name, "image/svg+xml"),
     async setFavourites(numbers) {
       kept.set({ favourites: numbers });

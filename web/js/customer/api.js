@@ -15,6 +15,7 @@ export function linkSource(token) {
     guard: GUARD,
     getOffer: () => requestJson("GET", address),
     getClip: (file) => getBytes(file),
+    getHead: () => null,
     getPicture: async (file) => file,
     setFavourites: (numbers) => requestJson("PUT", `${address}/favourites`, { body: { numbers } }),
     sendComment: (number, text) => requestJson("POST", `${address}/comments`, { body: { number, text } }),

@@ -15,6 +15,7 @@ export function startListening(page) {
   const { get, set, on, item, source } = page;
   const clips = createClips({
     source: source.getClip,
+    head: source.getHead,
     onState: (state) => set({ playing: state !== "stopped", held: state === "held" }),
     guard: guardFrom(source.guard),
   });

@@ -2,6 +2,7 @@
  * Where the customer's page has its proposal from, and where what the customer does goes. No code.
  *
  * @import {Comment, Offer, SignOff} from "./words.js"
+ * @import {Head} from "../player/clips.js"
  * @import {OfferedKnob} from "../shared/types.js"
  * @import {Said} from "../answers/composing.js"
  *
@@ -11,6 +12,7 @@
  * @property {string} guard  address of the worklet that keeps peaks below the ceiling
  * @property {() => Promise<Offer>} getOffer
  * @property {(file: string) => Promise<ArrayBuffer>} getClip  the bytes of a file that the offer names
+ * @property {(file: string) => Promise<Head> | null} getHead  null for a file that comes whole
  * @property {(file: string) => Promise<string>} getPicture  an address that an image can show
  * @property {(numbers: number[]) => Promise<{numbers: number[]}>} setFavourites
  * @property {(number: number | null, text: string) => Promise<Comment>} sendComment

@@ -30,6 +30,26 @@ const FALL = RISE.map((gain) => 1 - gain);
  *   call
  */
 
+/**
+ * The beginning of a clip, heard until the whole is there.
+ * @typedef {{bytes: ArrayBuffer, seconds: number}} Head  seconds: of the whole clip
+ */
+
+/** Faded out at the end of a head: the bytes end within a frame of the file. */
+const CUT_S = 0.05;
+
+/** Decode a head; silence follows it. @param {Head} head */
+async function decodeHead({ bytes, seconds }) {
+  const start = (await decode(bytes)).getChannelData(0),
+    length = Math.round(seconds * RATE),
+    cut = Math.round(CUT_S * RATE),
+    end = Math.min(start.length, length);
+  const buffer = new AudioBuffer({ length, sampleRate: RATE }),
+    samples = buffer.getChannelData(0);
+  for (let k = 0; k < end; k++) samples[k] = start[k] * Math.min(1, (end - k) / cut);
+  return buffer;
+}
+
 /** Decode a file at 48 kHz, whatever the device's rate. Needs no audio device. @param {ArrayBuffer} bytes */
 const decode = (bytes) => new OfflineAudioContext(1, 1, RATE).decodeAudioData(bytes);
 
@@ -37,6 +57,7 @@ const decode = (bytes) => new OfflineAudioContext(1, 1, RATE).decodeAudioData(by
  * @param {object} [options]
  * @param {(file: string, clip: Clip) => Promise<ArrayBuffer>} [options.source]  the bytes of one of a clip's
  *   files
+ * @param {(file: string) => Promise<Head> | null} [options.head]  null for a file that comes whole
  * @param {(state: State) => void} [options.onState] @param {() => BaseAudioContext} [options.context]
  * @param {number} [options.rise]  s
  * @param {(context: BaseAudioContext) => Promise<AudioNode | null>} [options.guard]  keeps peaks below the
@@ -44,6 +65,7 @@ const decode = (bytes) => new OfflineAudioContext(1, 1, RATE).decodeAudioData(by
  */
 export function createClips({
   source: readFile = () => Promise.reject(new Error("no source of clips")),
+  head: readHead = () => null,
   onState = () => {},
   context: make = liveContext,
   rise = RISE_S,
@@ -233,11 +255,19 @@ export function createClips({
      * @returns {Promise<AudioBuffer | null>} null if another clip was chosen meanwhile
      */
     async choose(clip, gainDb, fromStart = false) {
-      const isNewest = turns.begin();
+      const isNewest = turns.begin(),
+        head = loaded.has(clip.key) ? null : readHead(clip.files[0]);
       try {
-        const buffer = await load(clip);
+        const whole = load(clip);
+        const early =
+          head && (await Promise.race([whole.then(() => null), head.then(decodeHead).catch(() => null)]));
+        if (early && isNewest()) {
+          if (fromStart) rewind();
+          hear(early, gainDb);
+        }
+        const buffer = await whole;
         if (!isNewest()) return null;
-        if (fromStart) rewind();
+        if (fromStart && !early) rewind();
         hear(buffer, gainDb);
         return buffer;
       } catch (error) {

@@ -1,0 +1,30 @@
+/**
+ * Unpack the page's style and scripts. Packed they are a third as long, whether its host packs files or not.
+ */
+
+const OLD = "This browser is too old for this page. Open it in a newer one.";
+
+/**
+ * Put the parts into the page: its style, its worklet, its script.
+ * @param {string} packed deflated, in base 64
+ */
+async function unpack(packed) {
+  const bytes = Uint8Array.from(atob(packed), (sign) => sign.charCodeAt(0));
+  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
+  const [style, worklet, script] = (await new Response(stream).text()).split("\0");
+  add("style", {}, style);
+  add("script", { id: "guard", type: "text/plain" }, worklet);
+  add("script", {}, script);
+}
+
+/** @param {string} tag @param {Record<string, string>} attributes @param {string} text */
+function add(tag, attributes, text) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
+  element.textContent = text;
+  document.head.append(element);
+}
+
+unpack(document.getElementById("packed")?.textContent ?? "").catch(() => {
+  /** @type {HTMLElement} */ (document.getElementById("page")).textContent = OLD;
+});
