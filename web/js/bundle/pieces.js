@@ -62,11 +62,17 @@ const bytesOf = (text) => Uint8Array.from(atob(text.trim()), (sign) => sign.char
 export function createPieces(folder, first) {
   const text = (/** @type {string} */ name) =>
     folder ? loadScript(name, `${folder}/${encodeURIComponent(name)}.js`) : findText(name);
-  /** @param {string} name */
+  /** Settles when the first sound is whole: until then it has the line for itself. */
+  let begun = Promise.resolve();
+  /** @param {string} name @returns {Promise<ArrayBuffer>} */
   async function getBytes(name) {
     if (name !== first?.name) return bytesOf(await text(name)).buffer;
-    const [head, rest] = (await Promise.all([findText(HEAD), text(name)])).map(bytesOf);
-    return new Blob([head, rest]).arrayBuffer();
+    const parts = Promise.all([findText(HEAD), text(name)]);
+    begun = parts.then(
+      () => undefined,
+      () => undefined,
+    );
+    return new Blob((await parts).map(bytesOf)).arrayBuffer();
   }
   return {
     getBytes,
@@ -76,6 +82,9 @@ export function createPieces(folder, first) {
         ? findText(HEAD).then((text) => ({ bytes: bytesOf(text).buffer, seconds: first.seconds }))
         : null,
     /** An address that an image can show. @param {string} name @param {string} type its media type */
-    getAddress: async (name, type) => `data:${type};base64,${(await text(name)).trim()}`,
+    async getAddress(name, type) {
+      await begun;
+      return `data:${type};base64,${(await text(name)).trim()}`;
+    },
   };
 }
