@@ -86,6 +86,8 @@ def _told(part: Part) -> Iterator[str]:
             continue
         if isinstance(value, list):
             yield f"{field} by {len(value)} points"
+        elif isinstance(value, Mapping):
+            yield from (f"position {position}: {sound}" for position, sound in value.items())
         else:
             yield _WORDS.get(field, f"{field} {{}}").format(value)
     if kind_of(part).name == "pot" and "taper" not in given:

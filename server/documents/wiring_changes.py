@@ -21,7 +21,8 @@ def draw_changes(before: Wiring, after: Wiring) -> dict[str, Any]:
     -------
     dict
         ``svg``; in words what to ``solder`` and to ``unsolder``; the names of parts that were
-        ``added`` and ``removed``, and for those that ``changed`` what they were and are.
+        ``added`` and ``removed``, and for those that ``changed`` what they were and are, without
+        what stayed.
     """
     old, new = ({row.name: row for row in list_parts(one)} for one in (before, after))
     changed = {name: (row, new[name]) for name, row in old.items() if name in new and row != new[name]}
@@ -42,9 +43,12 @@ def draw_changes(before: Wiring, after: Wiring) -> dict[str, Any]:
         "unsolder": found["unsolder"],
         "added": [name for name in new if name not in old],
         "removed": [name for name in old if name not in new],
-        "changed": {name: [_words(one) for one in rows] for name, rows in changed.items()},
+        "changed": {name: [_words(*rows), _words(*rows[::-1])] for name, rows in changed.items()},
     }
 
 
-def _words(row: PartRow) -> str:
-    return ", ".join(filter(None, [row.kind, row.value, *row.about]))
+def _words(row: PartRow, other: PartRow) -> str:
+    """Return a part in words, without what is said of the other one too."""
+    return ", ".join(
+        filter(None, [row.kind, row.value, *(one for one in row.about if one not in other.about)])
+    )

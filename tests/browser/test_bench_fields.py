@@ -272,6 +272,20 @@ def test_every_edit_has_a_name_in_words(page: Page, shared_server: Running) -> N
     expect(page.locator(".versions .changes")).to_have_text(
         ["tone capacitor 1 nF, the sounds in another order"]
     )
+    page.get_by_role("button", name="See what version 2 changed").click()
+    drawn = page.get_by_role("dialog", name="What version 2 changed")
+    whole, neck = "neck_a + neck_b + bridge_a + bridge_b", "neck_a + neck_b"
+    swapped = [f"position 1: {one}, position 2: {two}" for one, two in ((whole, neck), (neck, whole))]
+    expect(drawn.locator("li")).to_have_text(
+        [
+            "tone_cap: capacitor, 22 nF; now capacitor, 1 nF.",
+            f"selector: sketch, {swapped[0]}; now sketch, {swapped[1]}.",
+        ]
+    )
+    picture = drawn.get_by_role("img", name="Drawing of version 2")
+    assert picture.evaluate("(image) => image.decode().then(() => image.naturalWidth)") > 100
+    page.keyboard.press("Escape")
+    expect(drawn).to_have_count(0)
     assert not set("{}[]") & set(page.locator("main").inner_text())
 
 
