@@ -15,6 +15,7 @@ from listing_case import catalogue, run
 
 HOSTILE = "</script><b onclick=x> & 'quotes' \"two\" $title"
 MORE = (
+    "address: https://shop.example/sounds\n"
     "formats: [flac, mp3]\nloudness: -26 LUFS\npositions: [1, 2, 5]\n"
     "clips:\n  - {name: open, label: All at 10}\n"
     "  - {name: warm, label: Tone at 2, set: {tone: 2}}\n"
@@ -224,6 +225,30 @@ CONTRASTS = """() => {
 
 
 @pytest.mark.browser
+def height_agreed(page, frame, above: int = 0) -> int:
+    """Wait until the frame is as tall as what it shows, and return that, in pixels."""
+    for _ in range(1000):
+        own = frame.locator("body").evaluate("(body) => Math.ceil(body.getBoundingClientRect().height)")
+        if own > above and page.locator("iframe").evaluate("(one) => one.clientHeight") == own:
+            return own
+        page.wait_for_timeout(20)
+    pytest.fail("the frame does not take the player's height")
+
+
+def test_a_frame_on_another_page_holds_the_player_alone_at_its_height(page, root):
+    page.goto(f"{root}/baritone_001/embed.html")
+    frame = page.frame_locator("iframe")
+    frame.locator("#play").wait_for()
+    wide = height_agreed(page, frame)
+    assert not frame.locator(".see").is_visible()
+    assert not frame.locator(".files").is_visible()
+    frame.locator("#play").click()
+    frame.locator("#play.on").wait_for()
+    page.set_viewport_size(PHONE)  # narrower: the player grows, and its frame with it
+    height_agreed(page, frame, above=wide)
+    assert page.said == []
+
+
 def test_a_hostile_name_is_text(page, out):
     page.goto(f"{out.as_uri()}/baritone_001/index.html")
     assert page.inner_text("h1") == HOSTILE

@@ -271,7 +271,19 @@ function changeVolume() {
   }
 }
 
+/** In a frame of a shop's page: only the player. The page around it is told how tall that is. */
+function fitIntoFrame() {
+  document.documentElement.classList.add("framed");
+  const tell = () =>
+    window.parent.postMessage(
+      { presolderTall: Math.ceil(document.body.getBoundingClientRect().height) },
+      "*", // the shop's address is not known here, and a height is no secret
+    );
+  new ResizeObserver(tell).observe(document.body);
+}
+
 function start() {
+  if (window.location.hash === "#player") fitIntoFrame();
   byId("listen").hidden = false;
   /** @type {HTMLDetailsElement} */ (document.querySelector(".files")).open = false;
   byId("volume").value = String(recallVolume());

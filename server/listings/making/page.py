@@ -26,6 +26,7 @@ from server.clips.record import clip_record
 from server.files.audio_out import Written
 from server.files.packaged import web_text
 from server.files.pictures import picture_for_page
+from server.listings.making.embed import audio_code, frame_code
 from server.listings.making.folder import ListingStore
 from server.listings.making.instrument import ClipResult, FileResult, InstrumentResult
 from server.listings.making.jobs import shown_hz
@@ -111,6 +112,23 @@ def instrument_page(data: dict[str, Any], buyers: Buyers) -> bytes:
         script=join_scripts(),
         data=in_script({**data, "clips": clips}),
         files="\n".join(_file_row(clip) for clip in data["clips"]),
+    )
+
+
+def embed_page(name: str, page: str, sound: str) -> bytes:
+    """Return the page with the code for pages of the shop's own.
+
+    Parameters
+    ----------
+    page, sound : str
+        Addresses on the web of the instrument's page and of one clip.
+    """
+    return _page(
+        "listing/embed.html",
+        title=_shown(name),
+        code=escape(frame_code(page, name)),
+        preview=frame_code("index.html", name),
+        audio=escape(audio_code(sound)),
     )
 
 
@@ -227,6 +245,12 @@ def write_instrument(result: InstrumentResult, listing: Listing, store: ListingS
     about = _about(result)
     buyers = Buyers(instrument, about, sale, picture, picture or result.clips[0].cover, listing.address)
     store.write(f"{instrument.folder}/index.html", instrument_page(_page_data(result, listing), buyers))
+    if listing.address:
+        page = address_of(listing.address, f"{instrument.folder}/index.html")
+        files = result.clips[0].files
+        widest = next((one for one in files if one.encoding.format == "mp3"), files[0])
+        sound = address_of(listing.address, widest.place)
+        store.write(f"{instrument.folder}/embed.html", embed_page(instrument.name, page, sound))
     warnings = dict.fromkeys(text for one in entries for text in one["warnings"])
     return InstrumentReport(
         instrument.folder,

@@ -105,6 +105,15 @@ def test_previews_and_programs_are_told_the_same(out: Path) -> None:
     }  # fmt: skip
 
 
+def test_the_code_for_a_page_of_the_shops_own(out: Path) -> None:
+    page = (out / "baritone_000" / "embed.html").read_text()
+    frame, audio = (unescape(one) for one in re.findall(r"<textarea[^>]*>(.*?)</textarea>", page, re.DOTALL))
+    assert 'src="https://shop.example/sounds/baritone_000/index.html#player"' in frame
+    (sound,) = re.findall(r'src="https://shop\.example/sounds/([^"]+)"', audio)
+    assert (out / sound).suffix == ".mp3"
+    assert (out / sound).is_file()
+
+
 def test_an_instrument_without_words_for_buyers_has_none(out: Path) -> None:
     page = out / "baritone_001" / "index.html"
     head = Head(page)
