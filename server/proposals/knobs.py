@@ -1,13 +1,12 @@
-"""The knobs of an offered sound, live: what a link may play, and its filters as loud as its clip."""
+"""The knobs of an offered sound, live: what a link may play, and as loud as its clip."""
 
 from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from server.bench.hearing import Bench, Draft, Hearing, frame_of
+from server.bench.hearing import Draft, Hearing
 from server.database.store import Store
 from server.proposals.levels import take_level
 from server.proposals.queue import clips_of
@@ -68,11 +67,6 @@ def require_take(store: Store, token: str, take: str) -> None:
         _require_take(db, str(by_token(db, token)["id"]), take)
 
 
-LOUDER_DB = 0.2
-"""By which a turned sound may exceed the common loudness. A clip's own meter and the spectra agree
-within a tenth of it, so a sound as offered is never lowered."""
-
-
 def clip_gain_db(store: Store, token: str, number: int, take: str) -> float:
     """Return the gain from volts to an item's clip as the page plays it, dB.
 
@@ -100,36 +94,3 @@ def clip_gain_db(store: Store, token: str, number: int, take: str) -> float:
 def _require_take(db: sqlite3.Connection, proposal: str, take: str) -> None:
     if take not in [row["take_id"] for row in takes_of(db, proposal)]:
         raise Unknown("take", "none of this proposal's", "a take that the proposal names")
-
-
-def turned_setting(sound: TurnableSound, knobs: Mapping[str, float], take: str) -> Hearing:
-    """Return a sound on a take with some of its knobs turned, 0 to 10."""
-    hearing = sound.hearing
-    return replace(hearing, knobs={**hearing.knobs, **knobs}, take=take)
-
-
-def turned_frame(bench: Bench, hearing: Hearing, clip_gain_db: float, number: int) -> bytes:
-    """Return the frame of a turned setting, as loud as the finished clip.
-
-    Whatever the knobs, the level is the clip's, so a volume knob is heard to work. A sound offered
-    turned far down could get dangerously loud: it comes out at most `LOUDER_DB` above the common
-    loudness of matched settings.
-
-    Parameters
-    ----------
-    hearing : Hearing
-        See `turned_setting`.
-    clip_gain_db : float
-        See `clip_gain_db`.
-    number : int
-        Of the request.
-
-    Raises
-    ------
-    InputError
-        For a knob that the wiring does not have, or a take that cannot be played.
-    """
-    bank = bench.bank(hearing)
-    most_db = bench.match_gain_db(hearing, bank, wait=True)
-    gain_db = clip_gain_db if most_db is None else min(clip_gain_db, most_db + LOUDER_DB)
-    return frame_of(number, bank, gain_db)

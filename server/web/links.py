@@ -14,8 +14,8 @@ from server.web.streams import Transfers
 
 WRONG_LINKS, WRONG_SECONDS = 30, 600.0
 WRITTEN, WRITTEN_SECONDS = 120, 60.0
-TURNED, STEMS_SENT, LIVE_SECONDS = 1200, 60, 60.0
-"""Filters while a knob is dragged, at most 20 a second from one page; stems are megabytes."""
+STEMS_SENT, LIVE_SECONDS = 120, 60.0
+"""Files of stems, half a megabyte each. One that made room for a tapped sound is asked for again."""
 TRANSFERS_PER_LINK = 2
 """Stems on their way at once; a third phone on the same link waits for its turn."""
 
@@ -54,7 +54,6 @@ class LinkLimits:
     def __init__(self) -> None:
         self.wrong = WrongLinks(WRONG_LINKS, WRONG_SECONDS)
         self.writes = Rates(WRITTEN, WRITTEN_SECONDS)
-        self.turns = Rates(TURNED, LIVE_SECONDS)
         self.stems = Rates(STEMS_SENT, LIVE_SECONDS)
         self.transfers = Transfers(TRANSFERS_PER_LINK)
 
@@ -76,16 +75,6 @@ def limit_writes(request: Request) -> None:
     TooOften
     """
     _count(request, limits_of(request).writes)
-
-
-def limit_turns(request: Request) -> None:
-    """Count turns of knobs, before the body is looked at.
-
-    Raises
-    ------
-    TooOften
-    """
-    _count(request, limits_of(request).turns)
 
 
 def _count(request: Request, rates: Rates) -> None:

@@ -124,16 +124,8 @@ class PiecesResponse(Response):
 class ArrayResponse(PiecesResponse):
     """An array of floats as 32-bit floats, little endian, row after row."""
 
-    def __init__(
-        self,
-        samples: NDArray[Any],
-        headers: Mapping[str, str],
-        *,
-        transfers: Transfers | None = None,
-        name: str = "",
-    ) -> None:
-        content = np.ascontiguousarray(samples, "<f4").reshape(-1).data.cast("B")
-        super().__init__(content, headers, transfers=transfers, name=name)
+    def __init__(self, samples: NDArray[Any], headers: Mapping[str, str]) -> None:
+        super().__init__(np.ascontiguousarray(samples, "<f4").reshape(-1).data.cast("B"), headers)
 
 
 def part_of(

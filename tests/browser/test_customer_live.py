@@ -155,7 +155,7 @@ def test_another_sound_ends_it_and_the_knobs_are_remembered(listener: Page) -> N
 
 
 @pytest.mark.long
-def test_a_link_that_expires_meanwhile_says_so(
+def test_a_link_that_expires_meanwhile_lets_the_knobs_turn(
     context: BrowserContext, console: Console, offered: Offered
 ) -> None:
     console.expected += ["410 (Gone)"]
@@ -163,8 +163,13 @@ def test_a_link_that_expires_meanwhile_says_so(
     page = other.open(context.new_page())
     box = begin(page)
     offered.workshop.client.post(f"/api/proposals/{other.id}/revoke").raise_for_status()
+    applied = box.get_attribute("data-applied")
     box.get_by_role("slider", name="Tone").press("Home")
-    expect(page.locator(".trouble")).to_contain_text("This proposal is closed")
+    expect(box).not_to_have_attribute("data-applied", str(applied))
+    expect(page.locator(".trouble")).to_be_hidden()
+    sound(page, 1).get_by_role("button", name="Done with the knobs").click()
+    sound(page, 1).get_by_role("button", name="Turn the knobs").click()
+    expect(page.locator(".trouble")).to_contain_text("The knobs do not work: this proposal is closed.")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

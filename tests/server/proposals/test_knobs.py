@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 import io
 import json
-import math
 import struct
 from pathlib import Path
 from typing import Any
@@ -15,16 +14,14 @@ import pytest
 import soundfile
 from proposal_case import TAKE, Made, made
 from scipy.signal import lfilter
-from tolerances import LIVE_STEPS_OF_16_BITS, MATCH_LU
+from tolerances import LIVE_STEPS_OF_16_BITS
 
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank
-from dsp.sound.live_level import TARGET_LUFS
 from dsp.sound.loudness import OFFSET_LU, LoudnessMeter
 from dsp.wiring.model import Wiring
 from server.proposals.describe import read_version
-from server.proposals.knobs import LOUDER_DB
-from server.web.links import STEMS_SENT, TURNED, WRONG_LINKS
+from server.web.links import STEMS_SENT, WRONG_LINKS
 
 RATE_HZ = 48_000
 QUIET = {"volume": 2.0}
@@ -43,50 +40,12 @@ def proposal(tmp_path_factory: pytest.TempPathFactory) -> Made:
     return one.another(items=items).render()
 
 
-def turn(one: Made, number: int = 1, **body: Any) -> Any:
-    """Request filters."""
-    return one.client.post(f"{one.link}/live/{number}/filters", json={"take": TAKE, **body})
-
-
-def stems(one: Made, number: int = 1, take: str = TAKE) -> Any:
-    return one.client.get(f"{one.link}/live/{number}/stems", params={"take": take})
-
-
-def gain_db(answer: Any) -> float:
-    """Return the level in a frame."""
-    assert answer.status_code == 200, answer.text
-    return float(struct.unpack_from("<8d", answer.content)[7])
-
-
-def heard(one: Made, answer: Any) -> Any:
-    """Compute what the page makes of stems and a frame."""
-    head = struct.unpack_from("<8d", answer.content)
-    n_coils, n_sections, n_taps = (int(n) for n in head[1:4])
-    numbers = np.frombuffer(answer.content, "<f8")[8:]
-    poles, rest = np.split(numbers, [2 * n_sections])
-    numerators, taps = np.split(rest, [2 * n_coils * n_sections])
-    samples = np.frombuffer(stems(one).content, "<f4").reshape(n_coils, -1).astype(float)
-    numerators, taps = numerators.reshape(n_coils, n_sections, 2), taps.reshape(n_coils, n_taps)
-    total = np.zeros(samples.shape[1])
-    for coil, stem in enumerate(samples):
-        total += lfilter(taps[coil], [1.0], stem)
-        for section, (a1, a2) in enumerate(poles.reshape(-1, 2)):
-            total += lfilter(numerators[coil, section], [1.0, a1, a2], stem)
-    return total * 10 ** (head[7] / 20)
-
-
-def loudness_lufs(samples: Any) -> float:
-    meter = LoudnessMeter(RATE_HZ)
-    meter.add(samples)
-    return meter.integrated_lufs()
-
-
 def voice(one: Made, number: int = 1, take: str = TAKE) -> Any:
     """Ask what a page needs to turn the knobs of a sound."""
     return one.client.get(f"{one.link}/live/{number}/voice", params={"take": take})
 
 
-def stems_file(one: Made, number: int = 1, take: str = TAKE, part: int = 0, **headers: str) -> Any:
+def stems(one: Made, number: int = 1, take: str = TAKE, part: int = 0, **headers: str) -> Any:
     url = f"{one.link}/live/{number}/stems/{part}"
     return one.client.get(url, params={"take": take}, headers=headers)
 
@@ -107,6 +66,12 @@ def volts(one: Made) -> Any:
     told = voice(one).json()["stems"]
     rows = [soundfile.read(io.BytesIO(one.client.get(part["file"]).content))[0] for part in told["files"]]
     return told["gain"] * np.concatenate([row.reshape(len(row), -1) for row in rows], axis=1).T
+
+
+def loudness_lufs(samples: Any) -> float:
+    meter = LoudnessMeter(RATE_HZ)
+    meter.add(samples)
+    return meter.integrated_lufs()
 
 
 def filtered(bank: Bank, samples: Any) -> Any:
@@ -147,28 +112,28 @@ def test_the_voice_as_offered_equals_its_clip_sample_by_sample(proposal: Made) -
     assert np.abs(live - clip[: len(live)]).max() < LIVE_STEPS_OF_16_BITS * STEP
 
 
-def test_stems_files_are_those_of_the_bench_in_16_bits(proposal: Made) -> None:
+def test_stems_are_those_of_the_bench_in_16_bits(proposal: Made) -> None:
     bench = proposal.client.get("/api/stems", params={"version": proposal.version, "take": TAKE})
     whole = np.frombuffer(bench.content, "<f4").reshape(-1, int(bench.headers["X-Samples"]))
     told, mine = voice(proposal).json()["stems"], volts(proposal)
     assert mine.shape == whole.shape
     assert np.abs(mine - whole).max() <= 0.51 * told["gain"] * STEP
     assert sum(part["bytes"] for part in told["files"]) < len(bench.content) / 4
-    sent = stems_file(proposal)
+    sent = stems(proposal)
     assert sent.headers["Content-Type"] == "audio/flac"
     assert len(sent.content) == told["files"][0]["bytes"]
-    assert stems_file(proposal, 2, **{"If-None-Match": sent.headers["ETag"]}).status_code == 304
-    assert stems_file(proposal, part=len(told["files"])).status_code == 422
+    assert stems(proposal, 2, **{"If-None-Match": sent.headers["ETag"]}).status_code == 304
+    assert stems(proposal, part=len(told["files"])).status_code == 422
 
 
 def test_a_transfer_goes_on_where_it_was_interrupted(proposal: Made) -> None:
-    whole = stems_file(proposal)
-    rest = stems_file(proposal, Range="bytes=5000-")
+    whole = stems(proposal)
+    rest = stems(proposal, Range="bytes=5000-")
     assert rest.status_code == 206
     assert rest.content == whole.content[5000:]
     assert rest.headers["Content-Range"] == f"bytes 5000-{len(whole.content) - 1}/{len(whole.content)}"
     for other in ("bytes=5-9", "bytes=999999999-", "pages=1-"):
-        answer = stems_file(proposal, Range=other)
+        answer = stems(proposal, Range=other)
         assert answer.status_code == 200, "all of it"
         assert len(answer.content) == len(whole.content)
 
@@ -191,103 +156,19 @@ def test_the_powers_tell_how_loud_a_setting_is(proposal: Made) -> None:
 def test_voices_of_other_sounds_and_takes_are_refused(proposal: Made) -> None:
     for number in (0, 4, 99):
         assert voice(proposal, number).status_code == 422
-        assert stems_file(proposal, number).status_code == 422
+        assert stems(proposal, number).status_code == 422
         assert proposal.client.get(f"{proposal.link}/live/{number}/model").status_code == 422
     for take in ("demo:staccato", "nothing"):
-        assert stems_file(proposal, take=take).status_code == 404
+        assert stems(proposal, take=take).status_code == 404
         assert voice(proposal, take=take).status_code == 404
 
 
-def test_knobs_are_those_of_the_item_as_offered(proposal: Made) -> None:
-    wiring = read_version(proposal.client.get(f"/api/versions/{proposal.version}").json()["text"])
-    for number, offered in ((1, {}), (3, QUIET)):
-        state = proposal.client.get(f"{proposal.link}/live/{number}").json()
-        expected = wiring.setting("1", offered, {}).knobs
-        assert {one["name"]: one["value"] for one in state["knobs"]} == expected
-        assert not any(one["detent"] for one in state["knobs"])
-        assert state["strings"] == 1
-        assert proposal.version not in str(state)
-
-
-def test_the_sound_as_offered_equals_its_clip_sample_by_sample(proposal: Made) -> None:
-    offer = proposal.offer()
-    url = offer["items"][0]["clips"][TAKE]["flac"]
-    gain = 10 ** (offer["takes"][0]["gain_db"] / 20)
-    clip = gain * soundfile.read(io.BytesIO(proposal.client.get(url).content))[0]
-    answer = turn(proposal)
-    delay = int(struct.unpack_from("<8d", answer.content)[4])
-    live = heard(proposal, answer)[delay:]
-    assert np.abs(live - clip[: len(live)]).max() < LIVE_STEPS_OF_16_BITS / 2**15
-    quieter = heard(proposal, turn(proposal, knobs={"volume": 9.0}))[delay:]
-    assert np.abs(quieter - clip[: len(live)]).max() > 100 * LIVE_STEPS_OF_16_BITS / 2**15, (
-        "the volume knob does nothing"
-    )
-
-
-def test_stems_are_those_of_the_bench(proposal: Made) -> None:
-    bench = proposal.client.get("/api/stems", params={"version": proposal.version, "take": TAKE})
-    mine = stems(proposal)
-    assert mine.content == bench.content
-    assert mine.headers["X-Samples"] == bench.headers["X-Samples"]
-    assert "X-Coils" not in mine.headers
-    again = {"If-None-Match": mine.headers["ETag"]}
-    url = f"{proposal.link}/live/2/stems"
-    assert proposal.client.get(url, params={"take": TAKE}, headers=again).status_code == 304
-
-
-def test_filters_are_those_of_the_bench_and_the_level_stays(proposal: Made) -> None:
-    knobs = {"tone": 3.0}
-    setting = {"position": "1", "knobs": knobs, "switches": {}}
-    body = {"draft": {"version": proposal.version}, "setting": setting, "take": TAKE, "id": 5}
-    bench = proposal.client.post("/api/draft/filters", json=body)
-    mine = turn(proposal, knobs=knobs, id=5)
-    assert mine.content[:56] == bench.content[:56]
-    assert mine.content[64:] == bench.content[64:], "equal except for the level"
-    assert mine.content[64:] != turn(proposal, id=5).content[64:]
-    assert gain_db(mine) == gain_db(turn(proposal))
-
-
-def test_a_sound_offered_quiet_stays_quiet(proposal: Made) -> None:
-    quiet, up = gain_db(turn(proposal, 3)), turn(proposal, 3, knobs={"volume": 10.0})
-    assert gain_db(up) < quiet - 3.0
-    assert loudness_lufs(heard(proposal, up)) == pytest.approx(TARGET_LUFS + LOUDER_DB, abs=MATCH_LU)
-
-
-@pytest.mark.parametrize("knobs", [{"volume": 10.1}, {"volume": -0.1}, {"nothing": 5.0}, {"volume": "loud"}])
-def test_bad_knobs_are_refused(proposal: Made, knobs: dict[str, Any]) -> None:
-    answer = turn(proposal, knobs=knobs)
-    assert answer.status_code == 422
-    assert answer.json()["problems"]
-
-
-def test_numbers_that_are_not_items_are_refused(proposal: Made) -> None:
-    url, headers = f"{proposal.link}/live/1/filters", {"Content-Type": "application/json"}
-    for text in (math.nan, math.inf):
-        body = f'{{"take": "{TAKE}", "knobs": {{"volume": {str(text).replace("nan", "NaN")}}}}}'
-        assert proposal.client.post(url, content=body, headers=headers).status_code == 422
-
-
-def test_only_offered_sounds_and_takes_are_served(proposal: Made) -> None:
-    for number in (0, 4, 99):
-        assert proposal.client.get(f"{proposal.link}/live/{number}").status_code == 422
-        assert turn(proposal, number).status_code == 422
-        assert stems(proposal, number).status_code == 422
-    for take in ("demo:staccato", "nothing"):
-        assert stems(proposal, take=take).status_code == 404
-        assert turn(proposal, take=take).status_code == 404
-    for more in ({"position": "2"}, {"version": proposal.version}, {"switches": {}}):
-        assert turn(proposal, **more).status_code == 422
-
-
 def test_a_sound_without_its_clip_is_not_live_yet(proposal: Made) -> None:
-    other = proposal.another()
-    assert turn(other).status_code == 409
-    assert voice(other).status_code == 409
+    assert voice(proposal.another()).status_code == 409
 
 
 def test_a_signature_is_for_the_sound_as_offered(tmp_path: Path) -> None:
     one = made(tmp_path).render()
-    assert turn(one, knobs={"tone": 0.0}).status_code == 200
     today = datetime.datetime.now(datetime.UTC).date().isoformat()
     signed = {"number": 1, "name": "A", "date": today, "confirm": True}
     assert one.client.post(f"{one.link}/signoff", json=signed).status_code == 201
@@ -303,8 +184,7 @@ def test_a_closed_link_plays_nothing(tmp_path: Path, how: str) -> None:
     else:
         one.client.post(f"/api/proposals/{one.id}/revoke")
     model = one.client.get(f"{one.link}/live/1/model")
-    answers = (one.client.get(f"{one.link}/live/1"), stems(one), turn(one))
-    for answer in (*answers, voice(one), stems_file(one), model):
+    for answer in (voice(one), stems(one), model):
         assert answer.status_code == 410
         assert "ask the workshop" in answer.text
 
@@ -312,13 +192,8 @@ def test_a_closed_link_plays_nothing(tmp_path: Path, how: str) -> None:
 @pytest.mark.long
 def test_wrong_links_and_floods_are_refused(tmp_path: Path) -> None:
     one = made(tmp_path)
-    answers = [turn(one, number=99).status_code for _ in range(10)]
-    assert set(answers) == {422}  # refused by its form, and counted
-    answers = [turn(one).status_code for _ in range(TURNED + 1 - 10)]
-    assert answers[-1] == 429
-    assert set(answers[:-1]) == {409}
     answers = [stems(one, take="nothing").status_code for _ in range(STEMS_SENT + 1)]
     assert answers[-1] == 429
     assert set(answers[:-1]) == {404}
-    wrong = [one.client.get("/api/p/nothing/live/1").status_code for _ in range(WRONG_LINKS + 1)]
+    wrong = [one.client.get("/api/p/nothing/live/1/model").status_code for _ in range(WRONG_LINKS + 1)]
     assert wrong == [404] * WRONG_LINKS + [429]

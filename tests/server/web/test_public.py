@@ -141,7 +141,7 @@ def test_the_page_loads_what_its_imports_reach_and_no_other_file_is_there(public
     assert page.status_code == 200
     named = set(re.findall(r'="(/web/[^"]+)"', page.text))
     assert {name.split("/", 3)[3] for name in named} >= set(loaded_by("customer.html", apart=False))
-    assert "js/player/worklet.js" in loaded_by("customer.html")
+    assert "js/player/convolve_worklet.js" in loaded_by("customer.html")
     version = version_of("customer.html")
     for name in loaded_by("customer.html"):
         kept, asked = public.get(f"/web/{version}/{name}"), public.get(f"/web/{name}")
@@ -177,7 +177,7 @@ def test_what_a_page_imports_is_found_by_an_independent_walk() -> None:
 
 
 def test_a_page_of_the_version_before_still_finds_its_files(public: TestClient) -> None:
-    old = public.get("/web/0123456789abcdef/js/player/worklet.js")
+    old = public.get("/web/0123456789abcdef/js/player/convolve_worklet.js")
     assert (old.status_code, old.headers["cache-control"]) == (200, "no-cache")
 
 

@@ -34,7 +34,10 @@ export function fileSource({ id, offer, folder, first, guard, answer }) {
       const { favourites: marked, comments: written } = kept.get();
       return { ...offer, favourites: marked, comments: written, signoff: signed() };
     },
-    getClip: getBytes,
+    async readFile(name, { onPiece }) {
+      const bytes = new Uint8Array(await getBytes(name));
+      onPiece(bytes, 0, bytes.length);
+    },
     getHead,
     getPicture: (name) => getAddress(name, "image/svg+xml"),
     async setFavourites(numbers) {

@@ -1,188 +1,152 @@
 /**
- * Plays the chosen sound live, with its knobs turned, where the browser allows it; else the finished clips.
- * For the rest of the page both are one player, which keeps its place in the music.
+ * Plays the chosen sound live, with its knobs turned; else the finished clips. For the rest of the page both
+ * are one player, which keeps its place in the music.
  */
 
 import { ApiError } from "../shared/http.js";
-import { createEngine } from "../player/engine.js";
-import { createTurns, latest } from "../shared/latest.js";
+import { createCache, createTurns } from "../shared/latest.js";
+import { guardFrom } from "../player/guard_node.js";
+import { createLivePlayer } from "../player/live_player.js";
 import { dbToGain } from "../player/level.js";
+import { decodeStems } from "../player/stems.js";
 import { outputGain } from "../shared/output.js";
+import { readModel } from "../player/live_model.js";
+import { turnedGain } from "../player/live_level.js";
+import { KNOBS } from "./line.js";
 import { validKnobs } from "./words.js";
 import { remember, recall } from "./memory.js";
 
+/** @import {Turned} from "../player/live_player.js" */
+/** @import {Voice} from "./source.js" */
 /** @import {Page} from "./page.js" */
 /** @typedef {ReturnType<typeof import("./listening.js").startListening>} Listening */
+/** @typedef {ReturnType<typeof import("./line.js").createLine>} Line */
 /** @typedef {ReturnType<typeof startLiveKnobs>} LiveKnobs */
 
-/** Least time between two requests while a knob is dragged, ms: within the server's limit for an address. */
-const SPACING = 60;
-/** Sets of stems in the player. */
+/** Takes whose stems are kept. */
 const SETS = 2;
 
-/** Whether this page and browser can play live. @param {import("./source.js").Source} source */
-export const canPlayLive = ({ live }) =>
-  Boolean(live && globalThis.isSecureContext && globalThis.AudioWorkletNode);
-
-/** @param {Page} page @param {Listening} clips */
-export function startLiveKnobs(page, clips) {
-  const { get, set, on, item, source } = page,
-    knobsOf = /** @type {import("./source.js").LiveSource} */ (source.live), // used where it can play live
-    engine = createEngine(knobsOf?.player ?? "");
-  /** @type {string[]} */
-  const held = [];
-  /** @type {Promise<void> | null} */
-  let opened = null;
+/** @param {Page} page @param {Listening} clips @param {Line} line */
+export function startLiveKnobs(page, clips, line) {
+  const { get, set, on, item, source } = page;
+  const player = createLivePlayer({
+    guard: guardFrom(source.guard),
+    worklet: source.live?.convolver,
+    onApplied: (id) => set({ applied: id }),
+    onHeld: (held) => {
+      if (live()) set({ held });
+    },
+  });
+  /** @type {ReturnType<typeof createCache<AudioBuffer>>} */
+  const held = createCache(SETS);
   const turns = createTurns();
-  /** Whether the knobs last opened are still open. */
-  let isOpen = () => false;
-  let key = "",
-    asked = 0,
-    head = 0,
-    headAt = 0;
+  /** What sounds, but for the knobs. @type {Omit<Turned, "id" | "knobs"> | undefined} */
+  let chosen;
+  let asked = 0;
 
   const live = () => get().turning === "live";
-  const length = () => get().offer.takes.find(({ id }) => id === get().take)?.seconds ?? 1;
-  /** @param {number} seconds */
-  function stand(seconds) {
-    head = seconds;
-    headAt = performance.now();
-  }
-  function position() {
-    if (!live()) return clips.position();
-    return (head + (get().playing ? (performance.now() - headAt) / 1000 : 0)) % length();
-  }
 
-  /** Load stems into the player. @param {number} number @param {string} take @param {string} name */
-  async function hold(number, take, name) {
-    if (held.includes(name)) return;
-    engine.keep(name, await knobsOf.getStems(number, take, (fetched) => set({ fetched })));
-    held.push(name);
-    if (held.length > SETS) engine.drop(/** @type {string} */ (held.shift()));
+  /** Get a voice's model and stems, with progress over both. @param {Voice} voice */
+  async function load({ model, stems, powers, clip_db: clipDb }) {
+    const kept = held.get(stems.name),
+      files = kept ? [model] : [model, ...stems.files];
+    const total = files.reduce((sum, { bytes }) => sum + bytes, 0),
+      received = files.map(() => 0);
+    const [first, ...rest] = await Promise.all(
+      files.map(({ file }, k) =>
+        line.get(file, KNOBS, (bytes) => {
+          received[k] = bytes;
+          set({ fetched: received.reduce((sum, one) => sum + one, 0) / total });
+        }),
+      ),
+    );
+    const found = readModel(first),
+      buffer = kept ?? (await decodeStems(rest));
+    held.set(stems.name, buffer);
+    const gain = turnedGain({ powers, coils: found.coils.length, clipDb, stemGain: stems.gain });
+    return { model: found, stems: buffer, gain };
   }
-
-  /** @param {Record<string, number>} knobs */
-  const filters = (knobs) => knobsOf.getFilters(get().number, { take: get().take, knobs, id: (asked += 1) });
 
   /** Make the knobs of the chosen sound work. Call in a press or tap. */
   async function begin() {
+    if (!source.live) return;
     const isNewest = turns.begin(),
       { number, take } = get();
-    isOpen = isNewest;
     set({ turning: "fetching", fetched: 0, trouble: "" });
     clips.play();
-    opened ??= engine.play().catch((error) => {
-      opened = null;
-      throw error;
-    }); // in the tap, or browsers allow no sound
-    const ready = opened;
+    const ready = player.play(); // in the tap, or browsers allow no sound
     ready.catch(() => undefined); // handled below
     try {
-      const { knobs: offered, strings, longest_s: longest } = await knobsOf.getKnobs(number);
-      if (length() > longest)
-        throw new Error("This piece of music is too long for live knobs. Choose a shorter one.");
-      const turned = validKnobs(offered, recall(`knobs ${number}`)),
-        name = `${strings} ${take}`;
-      await hold(strings, take, name);
-      const frame = await filters(turned);
+      const found = await load(await source.live.getVoice(number, take));
       await ready;
-      if (isNewest()) takeOver(name, frame, { offered, turned });
+      if (!isNewest()) return;
+      chosen = found;
+      takeOver(number);
     } catch (error) {
-      if (isNewest())
-        set({
-          turning: "",
-          trouble: `The knobs do not work: ${error instanceof Error ? error.message : error}`,
-        });
+      if (!isNewest()) return;
+      player.pause();
+      set({ turning: "", trouble: `The knobs do not work: ${reasonOf(error)}` });
     }
   }
 
-  /**
-   * Switch from the clip to the live sound at the same place.
-   * @param {string} name @param {ArrayBuffer} frame
-   * @param {Pick<import("./page.js").State, "offered" | "turned">} knobs
-   */
-  function takeOver(name, frame, knobs) {
-    const sounds = get().playing && !get().held;
-    key = name;
-    stand(clips.position());
-    engine.use(key, frame);
-    engine.seek(head);
+  /** Switch from the clip to the live sound at the same place. @param {number} number */
+  function takeOver(number) {
+    const { model } = /** @type {NonNullable<typeof chosen>} */ (chosen),
+      offered = model.knobs.filter(({ name }) => !model.still.includes(name));
+    const sounds = get().playing && !get().held,
+      turned = validKnobs(offered, recall(`knobs ${number}`)),
+      at = clips.position();
     clips.pause();
-    set({ turning: "live", ...knobs, playing: sounds });
-    if (sounds) void engine.play();
-    else engine.pause();
+    set({ turning: "live", offered, turned, playing: sounds });
+    player.seek(at);
+    apply();
+    if (!sounds) player.pause();
+  }
+
+  function apply() {
+    if (chosen) player.use({ ...chosen, id: (asked += 1), knobs: get().turned });
   }
 
   /** Switch back to the finished clip at the same place. */
   function end() {
     turns.drop();
-    if (!live()) {
-      engine.pause();
-      set({ turning: "" });
-      return;
-    }
-    const at = position(),
+    const was = live(),
+      at = player.position(),
       sounds = get().playing;
-    engine.pause();
-    set({ turning: "", playing: false });
+    player.pause();
+    set({ turning: "", ...(was && { playing: false }) });
+    if (!was) return;
     clips.seek(at);
     if (sounds) clips.play();
   }
 
-  const ask = latest(
-    async () => {
-      const isStillOpen = isOpen,
-        frame = await filters(get().turned);
-      if (!isStillOpen() || !live()) return;
-      engine.use(key, frame);
-      if (get().trouble) set({ trouble: "" });
-    },
-    {
-      spacing: SPACING,
-      failed: (error) =>
-        set({
-          trouble:
-            error instanceof ApiError && error.status === 410
-              ? "This proposal is closed. The sound keeps playing; ask the workshop for a new link."
-              : "The knob's effect could not be loaded. Turn it again to retry.",
-        }),
-    },
-  );
-
   function level() {
-    const { travel, matched, number, take } = get(),
-      clip = item(number).clips[take];
-    engine.setOutput(outputGain(travel / 100) * dbToGain(matched ? 0 : (clip?.wired_gain_db ?? 0)));
+    const { travel, matched, number, take, offer } = get(),
+      { gain_db: gainDb, room_db: roomDb } = offer.takes.find(({ id }) => id === take) ?? offer.takes[0];
+    const wired = dbToGain(matched ? 0 : (item(number).clips[take]?.wired_gain_db ?? 0));
+    player.setOutput(outputGain(travel / 100) * wired, dbToGain(roomDb - gainDb) * wired);
   }
-  on(["travel", "matched", "number", "take", "turning"], level);
+  on(["travel", "matched", "number", "take", "offer", "turning"], level);
   on(["number", "take"], () => {
     if (get().turning) end();
   });
   level();
-  engine.setMatched(true); // the server's level makes it as loud as the clip
-  engine.onTick((at) => {
-    if (live() && get().playing) stand(at);
-  });
-  engine.onApplied((id) => set({ applied: id }));
-  engine.onTrouble((trouble) => set({ trouble }));
 
   return {
-    position,
-    peak: () => (live() ? engine.peak() : clips.peak()),
+    position: () => (live() ? player.position() : clips.position()),
+    peak: () => (live() ? player.peak() : clips.peak()),
     begin,
     end,
     again: clips.again,
     /** @param {number} seconds */
     seek(seconds) {
-      if (!live()) return clips.seek(seconds);
-      stand(seconds);
-      engine.seek(seconds);
+      if (live()) player.seek(seconds);
+      else clips.seek(seconds);
     },
     play() {
       if (!live()) return clips.play();
-      stand(position());
       set({ playing: true });
-      engine
+      player
         .play()
         .catch(() =>
           set({ playing: false, trouble: "This browser did not let the page make sound. Tap Play again." }),
@@ -190,8 +154,7 @@ export function startLiveKnobs(page, clips) {
     },
     pause() {
       if (!live()) return clips.pause();
-      stand(position());
-      engine.pause();
+      player.pause();
       set({ playing: false });
     },
     toggle() {
@@ -200,10 +163,16 @@ export function startLiveKnobs(page, clips) {
     },
     /** @param {Record<string, number>} knobs */
     turn(knobs) {
-      const turned = { ...get().turned, ...knobs };
-      set({ turned });
-      remember(`knobs ${get().number}`, JSON.stringify(turned));
-      void ask();
+      set({ turned: { ...get().turned, ...knobs } });
+      remember(`knobs ${get().number}`, JSON.stringify(get().turned));
+      apply();
     },
   };
+}
+
+/** Why something failed, as a sentence of its own or the end of one. @param {unknown} error */
+function reasonOf(error) {
+  if (error instanceof ApiError && error.status === 0) return "no connection. Tap again to retry.";
+  if (error instanceof ApiError && error.status === 410) return "this proposal is closed.";
+  return error instanceof Error ? error.message : String(error);
 }

@@ -4,10 +4,9 @@ import { showKnob } from "../shared/units.js";
 import { plainName } from "../shared/words.js";
 import { fill, h, say } from "../shared/dom.js";
 import { travelStrip } from "../shared/travel_strip.js";
-import { canPlayLive } from "./knobs.js";
 import { same } from "../shared/store.js";
 
-/** @import {OfferedKnob} from "../shared/types.js" */
+/** @import {ModelKnob} from "../player/live_model.js" */
 /** @import {Page} from "./page.js" */
 /** @import {LiveKnobs} from "./knobs.js" */
 
@@ -15,22 +14,18 @@ const LIVE =
   "The sound follows the knobs, for trying only: you sign for the sound as offered, not for the settings you make here.";
 
 /** Why knobs do not work here, or null. @param {Page} page */
-export function noKnobsNote({ source }) {
-  if (canPlayLive(source)) return null;
-  return h(
-    "p",
-    { class: "soft small legend-note" },
-    !source.live
-      ? "The knobs do not turn in a file. You can hear every sound as offered."
-      : globalThis.isSecureContext
-        ? "The knobs do not work in this browser, because it cannot play live. You can still hear every sound."
-        : "The knobs do not work here, because browsers play live only on secure pages (https). You can still hear every sound.",
-  );
-}
+export const noKnobsNote = ({ source }) =>
+  source.live
+    ? null
+    : h(
+        "p",
+        { class: "soft small legend-note" },
+        "The knobs do not turn in a file. You can hear every sound as offered.",
+      );
 
 /** @param {Page} page @param {LiveKnobs} turning @param {number} number */
 export function knobsView(page, turning, number) {
-  if (!canPlayLive(page.source)) return null;
+  if (!page.source.live) return null;
   const { get, on } = page,
     strips = h("div", { class: "strips" });
   const opener = h("button", {
@@ -114,8 +109,8 @@ function wishButton({ get, set, on, source }, number) {
 /** @param {Page} page @returns {Record<string, number>} */
 const asOffered = ({ get }) => Object.fromEntries(get().offered.map(({ name, value }) => [name, value]));
 
-/** @param {Page} page @param {LiveKnobs} turning @param {OfferedKnob} knob */
-function knobView({ get }, turning, { name, value: rest, detent = false }) {
+/** @param {Page} page @param {LiveKnobs} turning @param {ModelKnob} knob */
+function knobView({ get }, turning, { name, value: rest, clicks }) {
   const value = () => get().turned[name] ?? rest;
   const output = h("output", {});
   const strip = travelStrip({
@@ -123,7 +118,7 @@ function knobView({ get }, turning, { name, value: rest, detent = false }) {
     value,
     rest,
     turn: (to) => turning.turn({ [name]: to }),
-    clicks: () => detent,
+    clicks: () => clicks,
   });
   function update() {
     say(output, showKnob(value()));

@@ -5,23 +5,26 @@ import { createClips } from "../player/clips.js";
 import { guardFrom } from "../player/guard_node.js";
 import { dbToGain, findPeaks } from "../player/level.js";
 import { outputGain } from "../shared/output.js";
+import { AHEAD } from "./line.js";
 
 /** @import {Page} from "./page.js" */
+/** @typedef {ReturnType<typeof import("./line.js").createLine>} Line */
 
 const BARS = 120;
 
-/** @param {Page} page */
-export function startListening(page) {
+/** @param {Page} page @param {Line} line */
+export function startListening(page, line) {
   const { get, set, on, item, source } = page;
   const clips = createClips({
-    source: source.getClip,
+    source: (file) => line.get(file, AHEAD),
     head: source.getHead,
     onState: (state) => set({ playing: state !== "stopped", held: state === "held" }),
     guard: guardFrom(source.guard),
   });
   /** @type {WeakMap<AudioBuffer, number[]>} */
   const peaks = new WeakMap();
-  let heardTake = "";
+  let heardTake = "",
+    lossless = false;
 
   const takeNow = () => get().offer.takes.find(({ id }) => id === get().take) ?? get().offer.takes[0];
 
@@ -31,9 +34,11 @@ export function startListening(page) {
   /** @param {number} number @param {string} take */
   function clipOf(number, take) {
     const clip = item(number).clips[take];
-    if (!clip) return undefined;
-    const files = savesData() ? [clip.mp3, clip.flac] : [clip.flac, clip.mp3];
-    return { key: `${number} ${take}`, files: files.filter((file) => file !== undefined) };
+    if (!clip) return null;
+    const files = (lossless ? [clip.flac, clip.mp3] : [clip.mp3, clip.flac]).filter(
+      (one) => one !== undefined,
+    );
+    return { key: `${take} ${files[0]}`, files };
   }
 
   /** @param {AudioBuffer} buffer */
@@ -44,10 +49,21 @@ export function startListening(page) {
   }
 
   async function hear() {
+    const { number, take } = get();
+    if (!item(number).clips[take]) return;
+    set({ loading: number });
+    await change();
+    if (lossless || savesData() || !line.isFast()) return;
+    lossless = true;
+    await change(); // the same sound without loss, in place
+  }
+
+  /** Change to the chosen sound. */
+  async function change() {
     const { number, take, matched } = get(),
       clip = clipOf(number, take);
     if (!clip) return;
-    set({ loading: number });
+    line.prefer(clip.files);
     const wiredDb = matched ? 0 : item(number).clips[take].wired_gain_db,
       gainDb = takeNow().gain_db + wiredDb;
     try {
@@ -75,7 +91,8 @@ export function startListening(page) {
 
   on(["number", "matched"], hear);
   on(["take"], ({ take }) => {
-    clips.forget((key) => key.endsWith(` ${take}`));
+    clips.forget((key) => key.startsWith(`${take} `));
+    lossless = line.isFast() && !savesData();
     hear().then(() => {
       if (get().playing) fetchAhead();
     });

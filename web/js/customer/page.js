@@ -6,7 +6,7 @@ import { recall } from "./memory.js";
 
 /** @import {Offer} from "./words.js" */
 /** @import {Source} from "./source.js" */
-/** @import {OfferedKnob} from "../shared/types.js" */
+/** @import {ModelKnob} from "../player/live_model.js" */
 
 /**
  * @typedef {object} State
@@ -22,7 +22,7 @@ import { recall } from "./memory.js";
  * @property {number[]} peaks  of the chosen sound
  * @property {"" | "fetching" | "live"} turning  state of the knobs of the chosen sound
  * @property {number} fetched  loaded share of their stems
- * @property {OfferedKnob[]} offered  its knobs in the proposal
+ * @property {ModelKnob[]} offered  its knobs in the proposal
  * @property {Record<string, number>} turned  and now
  * @property {number} applied  number of the filters that sound
  * @property {number} wished  how often a wish for knobs was changed

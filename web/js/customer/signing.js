@@ -5,7 +5,6 @@ import { day, sentence, today } from "./words.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import { remember, recall } from "./memory.js";
-import { canPlayLive } from "./knobs.js";
 
 /** @import {Item} from "./words.js" */
 /** @import {Page} from "./page.js" */
@@ -177,8 +176,8 @@ function checkStep({ source, get, item, setOffer }, signOff, form, { back, close
       h(
         "ul",
         {},
-        ...[...(source.isFile ? FILE_MEANS : MEANS), ...(canPlayLive(source) ? [NOT_TURNED] : [])].map(
-          (one) => h("li", {}, one),
+        ...[...(source.isFile ? FILE_MEANS : MEANS), ...(source.live ? [NOT_TURNED] : [])].map((one) =>
+          h("li", {}, one),
         ),
       ),
     ),

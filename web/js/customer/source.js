@@ -1,9 +1,9 @@
 /**
  * Where the customer's page has its proposal from, and where what the customer does goes. No code.
  *
+ * @import {Powers} from "../player/live_level.js"
  * @import {Comment, Offer, SignOff} from "./words.js"
  * @import {Head} from "../player/clips.js"
- * @import {OfferedKnob} from "../shared/types.js"
  * @import {Said} from "../answers/composing.js"
  *
  * @typedef {object} Source
@@ -11,7 +11,7 @@
  * @property {() => boolean} keeps  whether what the customer does is still there after a reload
  * @property {string} guard  address of the worklet that keeps peaks below the ceiling
  * @property {() => Promise<Offer>} getOffer
- * @property {(file: string) => Promise<ArrayBuffer>} getClip  the bytes of a file that the offer names
+ * @property {ReadFile} readFile  reads a file that the offer or a voice names
  * @property {(file: string) => Promise<Head> | null} getHead  null for a file that comes whole
  * @property {(file: string) => Promise<string>} getPicture  an address that an image can show
  * @property {(numbers: number[]) => Promise<{numbers: number[]}>} setFavourites
@@ -29,14 +29,22 @@
  * @property {(number: number, take: string) => void} noteHeard
  * @property {() => void} unsign  takes the signature out again
  *
- * @typedef {object} LiveSource  The knobs of an offered sound, by its number.
- * @property {string} player  address of the worklet that plays live
- * @property {(number: number) => Promise<{knobs: OfferedKnob[], strings: number, longest_s: number}>}
- *   getKnobs
- * @property {(number: number, form: {take: string, knobs: Record<string, number>, id: number}) =>
- *   Promise<ArrayBuffer>} getFilters
- * @property {(number: number, take: string, onProgress: (share: number) => void) => Promise<Float32Array[]>}
- *   getStems  several megabytes, so with progress: the share received, 0 to 1
+ * @typedef {(file: string, how: {from: number, signal: AbortSignal, onPiece: OnPiece}) => Promise<void>}
+ *   ReadFile  from: the first byte that is wanted
+ * @typedef {(piece: Uint8Array<ArrayBuffer>, at: number, total: number) => void} OnPiece  at: the place of a
+ *   piece in the file; total: the file's bytes, 0 if unknown
+ *
+ * @typedef {object} LiveSource
+ * @property {string} convolver  address of the worklet that filters where the browser's convolver is coarse
+ * @property {(number: number, take: string) => Promise<Voice>} getVoice  of an offered sound
+ *
+ * @typedef {{file: string, bytes: number}} Part
+ * @typedef {object} Voice  An offered sound on a take, for any knob values.
+ * @property {Part} model
+ * @property {{name: string, files: Part[], gain: number}} stems  name: equal for sounds with the same stems;
+ *   gain: from full scale to volts
+ * @property {Powers} powers
+ * @property {number} clip_db  from volts to the clip as the page plays it
  */
 
 export {};

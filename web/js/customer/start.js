@@ -6,6 +6,7 @@ import { answerView } from "./answer_view.js";
 import { builtView } from "./built.js";
 import { compareButton, compareView } from "./compare.js";
 import { deckView, levelView } from "./transport.js";
+import { createLine } from "./line.js";
 import { startListening } from "./listening.js";
 import { remember } from "./memory.js";
 import { notesView } from "./notes.js";
@@ -62,7 +63,8 @@ function closed(error) {
 function show(page) {
   const { get, on } = page,
     { offer } = get(),
-    listening = startLiveKnobs(page, startListening(page));
+    line = createLine(page.source.readFile),
+    listening = startLiveKnobs(page, startListening(page, line), line);
   document.title = `${offer.title}: sounds to choose from`;
   const parts = [
     h("header", { class: "head" }, h("h1", {}, offer.title), untilView(page)),

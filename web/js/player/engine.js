@@ -1,18 +1,12 @@
 /** The sound of the page: one AudioContext, one worklet, and the calls that control them. */
 
+import { openDevice } from "./device.js";
 import { createTap } from "./tap.js";
 
 /** The rate of stems and filters, Hz. */
 export const RATE = 48000;
 const PRESENT = "present";
 const REST_S = 60;
-const OPEN_S = 4; // a browser without an audio device may wait for one without end
-
-/** Reject when the audio device has had time enough to open. @returns {Promise<never>} */
-const givenUp = () =>
-  new Promise((_, reject) => {
-    setTimeout(() => reject(new Error("the audio device does not open")), 1000 * OPEN_S);
-  });
 
 /**
  * @typedef {object} Listeners  Called when something happens to the sound.
@@ -118,7 +112,7 @@ export function createEngine(worklet) {
       });
       await starting;
       clearTimeout(resting);
-      await Promise.race([context?.resume(), givenUp()]);
+      if (context) await openDevice(context);
       post({ type: "play" });
       playing = true;
     },

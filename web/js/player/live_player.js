@@ -4,6 +4,7 @@
  * fade runs at a time; of the changes asked for meanwhile the newest wins.
  */
 
+import { openDevice } from "./device.js";
 import { CEILING } from "./guard.js";
 import { samplePlace } from "./level.js";
 import { FIR_DELAY, createFirMaker } from "./live_fir.js";
@@ -20,9 +21,11 @@ const TURN_FADE_S = 0.02;
 /** Ahead of now, so that a voice is complete when it is scheduled. */
 const TURN_AHEAD_S = 0.015;
 /** A voice runs so long before its fade. */
-const FILLED_S = 0.045;
+const FILLED_S = 0.066;
 /** The knobs rest for so long before a loop is rendered, ms. */
 const REST_MS = 150;
+/** After a fade, until nothing of the voice that has left can sound. */
+const AFTER_S = 0.004;
 const PLAY_S = 0.03;
 const LEVEL_S = 0.05;
 
@@ -43,6 +46,8 @@ const LEVEL_S = 0.05;
  * @param {(context: BaseAudioContext) => Promise<AudioNode | null>} [options.guard]  keeps peaks below the
  *   ceiling; null where it cannot
  * @param {string} [options.worklet]  address of convolve_worklet.js
+ * @param {(context: BaseAudioContext, seconds: number, then: () => void) => () => void} [options.wait]
+ *   returns what stops the wait
  * @param {(id: number) => void} [options.onApplied]  this one sounds from now on
  * @param {(held: boolean) => void} [options.onHeld]  whether the system has taken the sound away
  */
@@ -50,6 +55,10 @@ export function createLivePlayer({
   context: make = turnContext,
   guard: makeGuard,
   worklet,
+  wait = (_, seconds, then) => {
+    const timer = setTimeout(then, 1000 * seconds);
+    return () => clearTimeout(timer);
+  },
   onApplied = () => {},
   onHeld = () => {},
 } = {}) {
@@ -63,6 +72,7 @@ export function createLivePlayer({
   let tap;
   /** @type {Promise<void> | undefined} */
   let opening;
+  let stopWaiting = () => {};
   /** @type {Means} */
   let means = "convolver";
   /** @type {TurnedVoice | null} */
@@ -85,13 +95,17 @@ export function createLivePlayer({
     playing = false,
     ready = false,
     jump = false,
-    timer = 0,
     resting = 0,
     rendering = 0;
 
   /** Call in a press or tap, or browsers allow no sound. */
   function open() {
-    opening ??= build();
+    opening ??= build().catch((error) => {
+      if (context instanceof AudioContext) void context.close();
+      opening = context = undefined;
+      playing = false;
+      throw error;
+    });
     return opening;
   }
 
@@ -104,7 +118,7 @@ export function createLivePlayer({
     tap = createTap(sound);
     tap.node.connect(sound.destination);
     sound.addEventListener("statechange", () => onHeld(playing && sound.state !== "running"));
-    const started = sound instanceof AudioContext ? sound.resume() : undefined; // in the tap
+    const started = sound instanceof AudioContext ? openDevice(sound) : undefined; // in the tap
     const [node, found] = await Promise.all([
       makeGuard ? makeGuard(sound) : null,
       meansOf(sound, worklet),
@@ -249,15 +263,24 @@ export function createLivePlayer({
       from,
       TURN_FADE_S,
     );
-    timer = self.setTimeout(
-      () => {
-        before?.end();
-        leaving = busy = null;
-        onApplied(turned.id);
-        void takeOver();
-      },
-      1000 * (from - sound.currentTime + TURN_FADE_S) + 4,
-    );
+    whenPast(from + TURN_FADE_S + AFTER_S, () => {
+      before?.end();
+      leaving = busy = null;
+      onApplied(turned.id);
+      void takeOver();
+    });
+  }
+
+  /**
+   * Act at a time of the sound's clock, which stays behind on a busy machine.
+   * @param {number} time @param {() => void} act
+   */
+  function whenPast(time, act) {
+    const sound = /** @type {BaseAudioContext} */ (context);
+    stopWaiting = wait(sound, Math.max(time - sound.currentTime, AFTER_S), () => {
+      if (sound.currentTime >= time) act();
+      else whenPast(time, act);
+    });
   }
 
   /** Look again once the knobs rest, where each look costs a whole loop. */
@@ -306,14 +329,14 @@ export function createLivePlayer({
       const before = playing;
       playing = true;
       await open();
-      if (context instanceof AudioContext && context.state !== "running") await context.resume();
+      if (context instanceof AudioContext && context.state !== "running") await openDevice(context);
       if (playing && !before) begin();
     },
     pause() {
       if (!playing) return;
       place = position();
       playing = false;
-      clearTimeout(timer);
+      stopWaiting();
       clearTimeout(resting);
       if (!ready) return;
       ramp(gate, 0, PLAY_S);
@@ -324,7 +347,7 @@ export function createLivePlayer({
     /** @param {number} seconds */
     seek(seconds) {
       place = seconds;
-      if (!playing || !voice) return;
+      if (!playing || !ready) return;
       setPlace(seconds);
       jump = true;
       void takeOver();
@@ -342,7 +365,7 @@ export function createLivePlayer({
     peak: () => (playing && tap ? tap.peak() : 0),
     async close() {
       playing = false;
-      clearTimeout(timer);
+      stopWaiting();
       clearTimeout(resting);
       if (context instanceof AudioContext && context.state !== "closed") await context.close();
     },

@@ -4,3 +4,5 @@
 export const GUARD = new URL("./guard_worklet.js", import.meta.url).href;
 /** The live player. */
 export const PLAYER = new URL("./worklet.js", import.meta.url).href;
+/** Filters where the browser's convolver is coarse. */
+export const CONVOLVER = new URL("./convolve_worklet.js", import.meta.url).href;

@@ -48,13 +48,17 @@ export const getAccess = () => requestJson("GET", ACCESS);
 /** @param {string} key */
 export const signIn = (key) => requestJson("POST", ACCESS, { body: { key } });
 
-/** @typedef {{body?: unknown, signal?: AbortSignal, keepalive?: boolean}} Options */
+/**
+ * @typedef {{body?: unknown, signal?: AbortSignal, keepalive?: boolean, from?: number}} Options  from: first
+ *   byte of the answer that is wanted
+ */
 
 /** @param {string} method @param {string} path @param {Options} [options] @returns {Promise<Response>} */
-export async function request(method, path, { body, signal, keepalive } = {}) {
+export async function request(method, path, { body, signal, keepalive, from = 0 } = {}) {
   /** @type {Record<string, string>} */
   const headers = method === "GET" ? {} : { "X-Presolder": "1" };
   if (body !== undefined) headers["Content-Type"] = "application/json";
+  if (from > 0) headers.Range = `bytes=${from}-`;
   const text = body === undefined ? undefined : JSON.stringify(body);
   let answer;
   try {
@@ -124,6 +128,24 @@ export async function readBytes(answer, onProgress) {
     onProgress(total > 0 ? Math.min(received / total, 1) : 0);
   }
   return new Blob(parts).arrayBuffer();
+}
+
+/**
+ * Read a file piece by piece, or go on where a reading stopped.
+ * @param {string} path
+ * @param {{from: number, signal: AbortSignal, onPiece: (piece: Uint8Array<ArrayBuffer>, at: number, total:
+ *   number) => void}} how  at: the place of a piece in the file; total: the file's bytes, 0 if unknown
+ */
+export async function readPieces(path, { from, signal, onPiece }) {
+  const answer = await request("GET", path, { signal, from });
+  let at = answer.status === 206 ? from : 0; // 200: all of it again
+  const total = at + Number(answer.headers.get("Content-Length"));
+  if (!answer.body) return onPiece(new Uint8Array(await readWhole(answer.arrayBuffer())), at, total);
+  const reader = answer.body.getReader();
+  for (let part = await readWhole(reader.read()); part.value; part = await readWhole(reader.read())) {
+    onPiece(part.value, at, total);
+    at += part.value.length;
+  }
 }
 
 /**

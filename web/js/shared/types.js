@@ -73,7 +73,6 @@
  * @property {string | null} selector
  * @property {number} hum_cancelling_db  hum cancels if no more of it is left
  *
- * @typedef {{name: string, value: number, detent: boolean}} OfferedKnob  detent: it clicks at 5
  * @typedef {{do: "add", what: string, name?: string, like?: string} | {do: "remove", part: string}
  *   | {do: "rename", part: string, to: string} | {do: "solder", terminals: [string, string], run?:
  *   boolean} | {do: "unsolder", terminal: string}
