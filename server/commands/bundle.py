@@ -30,7 +30,8 @@ Examples:
   presolder bundle baritone.yaml --take e_slide.yaml --out sounds.html
   presolder bundle baritone.yaml --take e_slide.yaml -p 1 --set tone=5 --out sounds.zip
   presolder bundle --list
-  presolder bundle --proposal Xr3yK0aB1cD2 --out sounds
+
+A proposal of the bench is named by its id, which --list prints, in --proposal.
 
 The page opens without a network and reaches nobody. What was sent cannot be called back.
 """
