@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from customer_page import TAP_OUTPUT, sound, tap_sound, until_heard
+from customer_page import TAP_OUTPUT, reload_until_kept, sound, tap_sound, until_heard
 from playwright.sync_api import BrowserContext, Page, expect
 from proposal_case import Made, made
 
@@ -66,8 +66,7 @@ def test_an_answer_of_a_file_without_a_network_signs_at_the_bench(
     page.get_by_label("Ask the workshop a question").fill(f"{NOTE}\u000b")
     page.get_by_role("button", name="Keep this note").click()
     sign(page, "R. Winter")
-    page.reload()
-    expect(page.get_by_text("It holds 1 favourite, 1 note, your signature for sound 3.")).to_be_visible()
+    reload_until_kept(page, "It holds 1 favourite, 1 note, your signature for sound 3.")
     sealed = saved_text(page)
     page.get_by_role("button", name="Copy", exact=True).click()
     expect(page.get_by_text("Copied. Paste it")).to_be_visible()

@@ -66,6 +66,7 @@ def test_a_commission_is_started_renamed_copied_archived_and_brought_back(
     expect(page.get_by_text("is back in the list")).to_be_visible()
 
 
+@pytest.mark.long
 def test_a_starter_is_fitted_to_an_instrument_and_a_slip_is_shown_at_its_field(
     page: Page, shared_server: Running, console: Console
 ) -> None:
@@ -120,6 +121,7 @@ def test_play_by_space_flip_by_arrows_turn_by_keys(bench: Page) -> None:
     expect(bench.get_by_role("button", name="Play", exact=True)).to_be_visible()
 
 
+@pytest.mark.long
 def test_a_knob_follows_the_pointer_and_the_wheel_only_when_focused(bench: Page) -> None:
     strip = knob(bench, "volume")
     strip.scroll_into_view_if_needed()
@@ -179,6 +181,7 @@ def test_a_capacitor_is_stepped_undone_redone_compared_saved_and_remembered(
     assert "# the coil nearer the neck" in text
 
 
+@pytest.mark.long
 def test_a_senseless_value_is_refused_at_its_field_and_nothing_changes(bench: Page) -> None:
     open_part(bench, "tone_cap")
     field = bench.get_by_label("Tone cap capacitance", exact=True)
@@ -195,6 +198,7 @@ def test_a_senseless_value_is_refused_at_its_field_and_nothing_changes(bench: Pa
     expect(problem).to_be_empty()
 
 
+@pytest.mark.long
 def test_a_version_saved_by_somebody_else_is_reported_and_nothing_is_lost(
     bench: Page, shared_server: Running, console: Console
 ) -> None:
@@ -257,6 +261,7 @@ def test_an_unknown_commission_leads_back_to_the_list(
     expect(page.get_by_role("heading", name="Commissions")).to_be_visible()
 
 
+@pytest.mark.long
 def test_a_coil_takes_its_values_from_the_library_in_one_step(bench: Page) -> None:
     part = open_part(bench, "neck_a")
     resistance = bench.get_by_label("Neck a resistance", exact=True)
@@ -269,6 +274,7 @@ def test_a_coil_takes_its_values_from_the_library_in_one_step(bench: Page) -> No
     expect(bench.get_by_label("Neck a inductance", exact=True)).to_have_value(before[1])
 
 
+@pytest.mark.long
 def test_a_sketch_is_changed_by_its_expression(page: Page, shared_server: Running) -> None:
     open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="six_sounds"))
     open_part(page, "selector")
@@ -283,6 +289,7 @@ def test_a_sketch_is_changed_by_its_expression(page: Page, shared_server: Runnin
     expect(stop(page, "1")).to_contain_text("two coils in parallel")
 
 
+@pytest.mark.long
 def test_a_joint_is_refused_at_its_field_changed_added_and_removed(
     bench: Page, shared_server: Running
 ) -> None:
@@ -393,6 +400,7 @@ def test_contacts_of_a_switch_are_changed_position_by_position(page: Page, share
     expect(page.locator(".stop")).to_have_count(3)
 
 
+@pytest.mark.long
 def test_the_wiring_opens_while_the_takes_are_held_up(page: Page, shared_server: Running) -> None:
     """No request for takes is answered, and all but the sound is there; then the sound comes too."""
     url = shared_server.url

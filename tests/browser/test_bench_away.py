@@ -42,6 +42,7 @@ def faraway(playwright: Playwright, console: Console, on_the_network: Running) -
     assert not console.unexpected()
 
 
+@pytest.mark.long
 def test_the_key_opens_the_bench_and_silence_is_explained(faraway: Page, on_the_network: Running) -> None:
     faraway.goto(f"http://{NAME}:{on_the_network.port}/")
     expect(faraway.get_by_role("heading", name="This bench needs its key")).to_be_visible()

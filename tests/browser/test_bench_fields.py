@@ -75,6 +75,7 @@ def test_every_option_of_every_list_shows_its_own_word(
             assert text == own.get(value, value), f"{name}: {options}"
 
 
+@pytest.mark.long
 def test_labels_typed_one_after_another_keep_their_texts(slow_bench: Page) -> None:
     page = slow_bench
     open_part(page, "labels", "around")
@@ -154,6 +155,7 @@ def test_a_refused_text_stays_with_its_reason_while_others_are_edited(slow_bench
     expect(page.locator("[data-part='neck_a'] .problem:not(:empty)")).to_contain_text("lots")
 
 
+@pytest.mark.long
 def test_a_number_alone_takes_the_unit_of_its_field_and_says_so(page: Page, shared_server: Running) -> None:
     open_bench(page, shared_server.url, new_commission(page, shared_server.url))
     part = open_part(page, "neck_a")
@@ -166,6 +168,7 @@ def test_a_number_alone_takes_the_unit_of_its_field_and_says_so(page: Page, shar
     )
 
 
+@pytest.mark.long
 def test_the_library_s_values_are_shown_as_such(page: Page, shared_server: Running) -> None:
     open_bench(page, shared_server.url, new_commission(page, shared_server.url, starter="two_humbuckers"))
     part = open_part(page, "neck_a")
@@ -289,6 +292,7 @@ def test_every_edit_has_a_name_in_words(page: Page, shared_server: Running) -> N
     assert not set("{}[]") & set(page.locator("main").inner_text())
 
 
+@pytest.mark.long
 def test_digits_flip_the_selector_and_letters_the_kept_sounds(page: Page, shared_server: Running) -> None:
     open_bench(page, shared_server.url, new_commission(page, shared_server.url))
     knob(page, "tone").focus()

@@ -62,6 +62,7 @@ def test_a_toast_leaves_selector_and_knobs_free_and_no_word_of_a_button_is_broke
     assert page.evaluate(BROKEN_WORDS, BUTTONS) == []
 
 
+@pytest.mark.long
 def test_the_selector_is_in_sight_beside_the_open_parts(page: Page, shared_server: Running) -> None:
     page.set_viewport_size({"width": 1024, "height": 768})
     open_bench(page, shared_server.url, new_commission(page, shared_server.url))
@@ -71,6 +72,7 @@ def test_the_selector_is_in_sight_beside_the_open_parts(page: Page, shared_serve
     assert max(one["y"] + one["height"] for one in rows) <= 768
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("width", [800, 900, 1024, 1280])
 def test_no_word_of_a_position_is_broken_beside_the_open_parts(
     page: Page, shared_server: Running, width: int

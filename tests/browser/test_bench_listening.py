@@ -137,6 +137,7 @@ def test_a_blind_test_goes_on_after_a_reload_and_is_given_up(bench: Page, consol
     expect(dialog.locator(".blind-list li")).to_contain_text("given up after 1 of 20 trials")
 
 
+@pytest.mark.long
 def test_the_response_can_be_read_by_keys_and_as_a_table(bench: Page) -> None:
     plot = bench.get_by_role("slider", name="Response, read at a frequency")
     plot.focus()
@@ -230,6 +231,7 @@ def test_the_gain_stays_until_another_take_is_chosen(bench: Page) -> None:
     assert asked_for == ["demo:staccato"]
 
 
+@pytest.mark.long
 def test_a_loop_is_set_by_keys_and_remembered(bench: Page, shared_server: Running) -> None:
     bench.get_by_role("slider", name="Loop from").focus()
     bench.keyboard.press("PageUp")
@@ -242,6 +244,7 @@ def test_a_loop_is_set_by_keys_and_remembered(bench: Page, shared_server: Runnin
     assert [loop[0] for loop in state_saved(bench, shared_server.url)["loops"].values()] == [1.1]
 
 
+@pytest.mark.long
 def test_an_uploaded_recording_states_what_it_leaves_out(bench: Page) -> None:
     sound = io.BytesIO()
     seconds = np.arange(24_000) / 48_000
@@ -278,6 +281,7 @@ def test_a_recording_through_a_known_wiring_of_the_bench(bench: Page, shared_ser
     expect(bench.get_by_label("Take", exact=True).locator("option:checked")).to_have_text("through")
 
 
+@pytest.mark.long
 def test_a_file_that_is_not_sound_is_refused_in_words(bench: Page, console: Console) -> None:
     console.expected.append("422")
     bench.get_by_label("Take", exact=True).select_option("+")

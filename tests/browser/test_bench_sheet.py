@@ -34,6 +34,7 @@ def box(page: Page, words: str):
     return page.locator(".build-sheet label", has_text=words).first.get_by_role("checkbox")
 
 
+@pytest.mark.long
 def test_a_step_ticks_off_is_remembered_and_lost_when_its_wire_goes(
     page: Page, shared_server: Running
 ) -> None:

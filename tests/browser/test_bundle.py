@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from bench_page import open_bench
 from browser_fixtures import Console, until
-from customer_page import TAP_OUTPUT, Workshop, sound, tap_sound, until_heard
+from customer_page import TAP_OUTPUT, Workshop, reload_until_kept, sound, tap_sound, until_heard
 from playwright.sync_api import BrowserContext, Page, Route, expect
 from proposal_case import Made, made
 from server_process import Running
@@ -75,12 +75,12 @@ def walk(page: Page) -> None:
     expect(page.get_by_text("The workshop does not have it yet")).to_be_visible()
 
 
+@pytest.mark.long
 def test_a_file_plays_without_a_network_and_keeps_what_was_marked(saved: Path, offline: Offline) -> None:
     file = saved / "sounds.html"
     page = offline.open(file)
     walk(page)
-    page.reload()
-    expect(page.get_by_text("1 favourite. This page is a file")).to_be_visible()
+    reload_until_kept(page, "1 favourite. This page is a file")
     expect(page.get_by_text(NOTE)).to_be_visible()
     expect(page.get_by_role("button", name="Choose and sign off")).to_be_visible()
     assert set(offline.requests) == {file.as_uri()}

@@ -92,6 +92,7 @@ def test_the_tone_knob_acts_at_the_same_place(listener: Page, offered: Offered) 
     expect(box).to_contain_text("you sign for the sound as offered")
 
 
+@pytest.mark.long
 def test_the_place_is_kept_both_ways(listener: Page) -> None:
     page = listener
     page.get_by_label("What is played").select_option("demo:staccato")

@@ -153,6 +153,7 @@ def test_another_take_begins_at_its_start(page, out):
     assert float(page.inner_text("#now").split()[0]) < 0.6
 
 
+@pytest.mark.long
 @pytest.mark.browser
 def test_takes_and_knobs_are_chosen_and_shown(page, out):
     page.goto(f"{out.as_uri()}/baritone_000/index.html")

@@ -135,6 +135,7 @@ def pluck(shared_server: Running) -> str:
     return str(answer.json()["id"])
 
 
+@pytest.mark.long
 def test_the_bench_starts_at_the_usual_loudness_and_keeps_the_differences(
     context: BrowserContext, shared_server: Running, pluck: str
 ) -> None:

@@ -60,7 +60,7 @@ def find(page: Page, sounds: int = 572, wanted: str = "most useful") -> None:
 
 def place_of(dot: Locator) -> FloatRect:
     """Return where a dot is; the search may draw the map anew meanwhile."""
-    box = "(dot) => { dot.scrollIntoView({block: 'nearest'}); return dot.getBoundingClientRect().toJSON(); }"
+    box = "(dot) => { dot.scrollIntoView({block: 'center'}); return dot.getBoundingClientRect().toJSON(); }"
     for _ in range(50):
         found = dot.evaluate(box)  # in one step: between two, the dot may have been replaced
         if found["width"]:
@@ -292,6 +292,7 @@ def test_the_travel_is_shown_when_it_is_asked_for_twice_at_once(page: Page, shar
         expect(travel.get_by_role("button", name="Stop")).to_be_hidden()
 
 
+@pytest.mark.long
 def test_every_wait_for_a_search_has_a_stop(page: Page, shared_server: Running) -> None:
     """Even before the server has answered that a search has begun."""
     page.add_init_script(

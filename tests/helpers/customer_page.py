@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from dataclasses import dataclass
 from typing import Any
 
 import httpx2
-from playwright.sync_api import Locator, Page
+from playwright.sync_api import Locator, Page, TimeoutError
 from server_client import MARK
 from server_process import Running
 
@@ -124,6 +125,16 @@ def until_heard(page: Page, *, heard: bool = True, within_s: float = 20.0) -> No
     while (loudness(page) > 1e-4) != heard:
         assert time.monotonic() - begun < within_s, "no sound" if heard else "the sound goes on"
         page.wait_for_timeout(50)
+
+
+def reload_until_kept(page: Page, words: str) -> None:
+    """Load the page again until it says so; on a busy machine the browser's store may come after it."""
+    for _ in range(5):
+        page.reload()
+        page.locator(".sound").first.wait_for()
+        with contextlib.suppress(TimeoutError):
+            return page.get_by_text(words).wait_for(timeout=3000.0)
+    raise AssertionError(f"not kept: {words}")
 
 
 def place(page: Page) -> float:

@@ -11,6 +11,8 @@
  * @property {{of: string, text: string} | null} sealed  the last sealed text, and what it says
  */
 
+const TRIED = "presolder tried";
+
 /** @param {string} id of the proposal @param {Kept} sent marks and notes at the time it was sent */
 export function createKept(id, sent) {
   const key = `presolder ${id}`;
@@ -19,7 +21,8 @@ export function createKept(id, sent) {
   try {
     const before = JSON.parse(localStorage.getItem(key) ?? "{}");
     if (Array.isArray(before.favourites) && Array.isArray(before.comments)) kept = { ...sent, ...before };
-    localStorage.setItem(key, JSON.stringify(kept));
+    localStorage.setItem(TRIED, ""); // never what is kept: it may come late on a busy machine
+    localStorage.removeItem(TRIED);
   } catch {
     keeps = false;
   }
