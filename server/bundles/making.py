@@ -88,7 +88,7 @@ def make_folder_files(store: Store, proposal: str) -> dict[str, bytes]:
 def _sent(
     store: Store, proposal: str, offer: dict[str, Any], folder: str = "", first: str | None = None
 ) -> dict[str, Any]:
-    """Return what the page is told, after keeping what is being sent."""
+    """Keep the manifest of what is sent, and return what the page needs."""
     program = hashlib.sha256(page_script().encode()).hexdigest()
     sent = keep_manifest(store, proposal, page=program, stems={}, models={})
     secret = base64.urlsafe_b64encode(sent.secret).decode().rstrip("=")

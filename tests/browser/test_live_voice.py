@@ -92,8 +92,8 @@ def document(page: Page, shared_server: Running) -> Page:
 
 
 def captured(
-    page: Page,
     wiring: Wiring,
+    page: Page,
     setting: Setting,
     stems: Floats,
     turns: Sequence[dict[str, Any]],
@@ -152,14 +152,14 @@ def heard_power(samples: Floats) -> float:
 
 
 def errors_db(
-    page: Page, wiring: Wiring, position: str, stems: Floats, rng: np.random.Generator, means: str
+    wiring: Wiring, page: Page, position: str, stems: Floats, rng: np.random.Generator, means: str
 ) -> list[float]:
     """Return the error of random settings against the server's filters, each re its whole sound."""
     knobs = [{name: float(rng.uniform(0.0, 10.0)) for name in wiring.knobs} for _ in range(SETTINGS)]
     turns = [{"at": HELD_S * k, "knobs": one} for k, one in enumerate(knobs)]
     offered = wiring.setting(position)
     gain = LOUD / float(np.sqrt(np.mean(filtered(design_bank(wiring, offered), stems) ** 2)))
-    found = captured(page, wiring, offered, stems, turns, HELD_S * SETTINGS, gain, means)
+    found = captured(wiring, page, offered, stems, turns, HELD_S * SETTINGS, gain, means)
     assert found["applied"] == list(range(SETTINGS))
     errors = []
     for k, one in enumerate(knobs):
@@ -176,7 +176,7 @@ def test_a_turned_sound_is_that_of_the_servers_filters(document: Page, name: str
     wiring, rng = load_wiring(DEMO / f"{name}.yaml"), np.random.default_rng(14)
     stems = stems_of(wiring, HELD_S * SETTINGS)
     for position in wiring.positions:
-        errors = errors_db(document, wiring, position, stems, rng, "convolver")
+        errors = errors_db(wiring, document, position, stems, rng, "convolver")
         print(name, position, np.round(errors, 1))
         assert max(errors) <= SAME_DB, f"{name} {position}"
 
@@ -187,7 +187,7 @@ def test_other_means_sound_the_same(document: Page, means: str, console: Console
     """Where the browser's convolver is coarse, the page's own takes its place."""
     wiring, rng = load_wiring(DEMO / "baritone.yaml"), np.random.default_rng(15)
     stems = stems_of(wiring, HELD_S * SETTINGS)
-    errors = errors_db(document, wiring, "2", stems, rng, means)
+    errors = errors_db(wiring, document, "2", stems, rng, means)
     print(means, np.round(errors, 1))
     assert max(errors) <= SAME_DB
 
@@ -202,7 +202,7 @@ def test_a_dragged_knob_adds_nothing_to_a_low_tone(document: Page, knob: str, ha
     stems = np.tile(0.1 * np.sin(2 * np.pi * TONE_HZ * time), (len(wiring.coils), 1))
     way = [*np.linspace(10.0, 0.0, 24), *np.linspace(0.0, 10.0, 24)]
     turns = [{"at": 0.02 * k, "knobs": {knob: float(value)}} for k, value in enumerate(way)]
-    found = captured(document, wiring, wiring.setting("1"), stems, turns, seconds, hasty=hasty)
+    found = captured(wiring, document, wiring.setting("1"), stems, turns, seconds, hasty=hasty)
     assert found["applied"][-1] == len(turns) - 1
     assert len(found["applied"]) > 8, "the knob was not followed"
     out = found["out"][round(0.1 * RATE_HZ) : round(1.3 * RATE_HZ)]

@@ -38,7 +38,7 @@ TOP_FIELDS: tuple[Field, ...] = (
     Field("names", "pattern", f"of the clips' files: {', '.join(PLACEHOLDERS)} in braces", default=NAMES),
     Field("out", "text", "folder for everything, from this file's own", required=True),
     Field("rate", "choice", "samples a second", choices=RATES, default="48000"),
-    Field("sale", "sales", "what buyers are told of instruments, see below"),
+    Field("sale", "sales", "picture, story, price and link of instruments, see below"),
     Field("address", "link", "where the folder will be on the web; previews of shared links need it"),
 )
 CLIPS_FIELDS: tuple[Field, ...] = (

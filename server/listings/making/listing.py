@@ -64,7 +64,7 @@ class Listing:
     where : str
         What errors name: the listing file, or the listing.
     sales : tuple of Sale
-        What buyers are told.
+        Picture, story, price and link of instruments.
     address : str
         Where the folder will be on the web; empty if nobody said.
     """

@@ -121,10 +121,10 @@ def plan_listing(path: Path, load: Callable[[Path], Performance], out: Path | No
 
 
 def _slips_on(files: list[Path], listing: Listing, performances: Mapping[str, Performance]) -> list[Problem]:
-    """Return the slips of the groups on any wiring; one that many wirings find is told once."""
+    """Return the mistakes of all groups, each once however many wirings show it."""
     found: dict[tuple[str, str], Problem] = {}
     for path in files:
-        with contextlib.suppress(InputError):  # a broken wiring is told of once the listing is whole
+        with contextlib.suppress(InputError):  # the plan reports a broken wiring later
             found = slips_of(listing, load_wiring(path), performances) | found
     return list(found.values())
 

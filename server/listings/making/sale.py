@@ -34,7 +34,7 @@ class Price:
 
 @dataclass(frozen=True)
 class Sale:
-    """What buyers are told of some instruments.
+    """Picture, story, price and link of some instruments.
 
     Attributes
     ----------
@@ -68,7 +68,7 @@ def is_address(text: str) -> bool:
 
 
 def sale_of(sales: Sequence[Sale], file: str) -> Sale | None:
-    """Return what buyers are told of a wiring: the first that is for it."""
+    """Return the first sale that is for a wiring."""
     return next((sale for sale in sales if is_for(sale.wirings, file)), None)
 
 

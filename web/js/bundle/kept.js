@@ -11,6 +11,7 @@
  * @property {{of: string, text: string} | null} sealed  the last sealed text, and what it says
  */
 
+/** Written and removed at once, to see whether the browser keeps anything. */
 const TRIED = "presolder tried";
 
 /** @param {string} id of the proposal @param {Kept} sent marks and notes at the time it was sent */
@@ -21,7 +22,7 @@ export function createKept(id, sent) {
   try {
     const before = JSON.parse(localStorage.getItem(key) ?? "{}");
     if (Array.isArray(before.favourites) && Array.isArray(before.comments)) kept = { ...sent, ...before };
-    localStorage.setItem(TRIED, ""); // never what is kept: it may come late on a busy machine
+    localStorage.setItem(TRIED, ""); // writing `kept` here could replace what another tab keeps
     localStorage.removeItem(TRIED);
   } catch {
     keeps = false;
