@@ -3,7 +3,6 @@
  * are one player, which keeps its place in the music.
  */
 
-import { ApiError } from "../shared/http.js";
 import { createCache, createTurns } from "../shared/latest.js";
 import { guardFrom } from "../player/guard_node.js";
 import { createLivePlayer } from "../player/live_player.js";
@@ -15,6 +14,7 @@ import { turnedGain } from "../player/live_level.js";
 import { KNOBS } from "./line.js";
 import { validKnobs } from "./words.js";
 import { remember, recall } from "./memory.js";
+import { whyNot } from "./refusals.js";
 
 /** @import {Turned} from "../player/live_player.js" */
 /** @import {Voice} from "./source.js" */
@@ -85,7 +85,7 @@ export function startLiveKnobs(page, clips, line) {
     } catch (error) {
       if (!isNewest()) return;
       player.pause();
-      set({ turning: "", trouble: `The knobs do not work: ${reasonOf(error)}` });
+      set({ turning: "", trouble: `The knobs do not work: ${whyNot(error, "turn")}` });
     }
   }
 
@@ -168,11 +168,4 @@ export function startLiveKnobs(page, clips, line) {
       apply();
     },
   };
-}
-
-/** Why something failed, as a sentence of its own or the end of one. @param {unknown} error */
-function reasonOf(error) {
-  if (error instanceof ApiError && error.status === 0) return "no connection. Tap again to retry.";
-  if (error instanceof ApiError && error.status === 410) return "this proposal is closed.";
-  return error instanceof Error ? error.message : String(error);
 }

@@ -3,6 +3,7 @@
 import { day, noteWords } from "./words.js";
 import { fill, h, say, uid } from "../shared/dom.js";
 import { remember, recall } from "./memory.js";
+import { whyNot } from "./refusals.js";
 
 /** @import {Page} from "./page.js" */
 
@@ -90,10 +91,7 @@ function noteForm({ source, get, setOffer }, number, label) {
           remember(name, "");
           say(status, done);
         } catch (error) {
-          say(
-            problem,
-            `Not sent: ${error instanceof Error ? error.message : error} Your text is still here.`,
-          );
+          say(problem, `Not sent: ${whyNot(error, "note")} Your text is still here.`);
         } finally {
           send.disabled = false;
         }

@@ -5,6 +5,7 @@ import { day, sentence, today } from "./words.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import { remember, recall } from "./memory.js";
+import { signedAlready, whyNot } from "./refusals.js";
 
 /** @import {Item} from "./words.js" */
 /** @import {Page} from "./page.js" */
@@ -148,7 +149,8 @@ function checkStep({ source, get, item, setOffer }, signOff, form, { back, close
             const now = await source.getOffer().catch(() => null);
             if (now) setOffer(now);
           }
-          say(problem, `Not signed: ${error instanceof Error ? error.message : error}`);
+          const { signoff } = get().offer;
+          say(problem, `Not signed: ${signoff ? signedAlready(signoff) : whyNot(error, "sign")}`);
           sign.disabled = false;
         }
       },

@@ -4,6 +4,7 @@ import { sentence, toggleNumber } from "./words.js";
 import { h, s, say } from "../shared/dom.js";
 import { loudnessView } from "./transport.js";
 import { notesView } from "./notes.js";
+import { whyNot } from "./refusals.js";
 import { knobsView, noKnobsNote } from "./knobs_view.js";
 
 /** @import {Item} from "./words.js" */
@@ -117,7 +118,7 @@ function favouriteButton({ get, on, set, setOffer, source }, { number, label }) 
           set({ trouble: "" });
         } catch (error) {
           setOffer({ favourites: before });
-          set({ trouble: `The favourite was not saved: ${error instanceof Error ? error.message : error}` });
+          set({ trouble: `The favourite was not saved: ${whyNot(error, "mark")}` });
         }
       },
     },
