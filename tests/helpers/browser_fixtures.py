@@ -7,6 +7,7 @@ purpose into its `expected`).
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import time
@@ -21,6 +22,7 @@ from playwright.sync_api import (
     Browser,
     BrowserContext,
     ConsoleMessage,
+    Error,
     Page,
     Playwright,
     Route,
@@ -111,6 +113,33 @@ def context(chromium: Browser, console: Console) -> Iterator[BrowserContext]:
 def page(context: BrowserContext) -> Page:
     """Open a page of that context."""
     return context.new_page()
+
+
+class Held:
+    """Requests kept back until a test has looked at the page that waits for them.
+
+    A state that ends by itself can be over before a busy machine looks at it.
+    """
+
+    def __init__(self, passing: int = 0) -> None:
+        self.passing = passing
+        self.routes: list[Route] = []
+        self.released = False
+
+    def keep(self, route: Route) -> None:
+        """Let the first few through and keep the others: the handler of a page's route."""
+        self.passing -= 1
+        if self.released or self.passing >= 0:
+            route.continue_()
+        else:
+            self.routes.append(route)
+
+    def release(self) -> None:
+        """Let every request through, those to come too."""
+        self.released = True
+        while self.routes:
+            with contextlib.suppress(Error):  # the page gave this one up meanwhile
+                self.routes.pop().continue_()
 
 
 def open_player(page: Page, url: str) -> Page:

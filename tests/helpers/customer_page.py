@@ -140,3 +140,11 @@ def reload_until_kept(page: Page, words: str) -> None:
 def place(page: Page) -> float:
     """Return the position in the music, 0 to 100."""
     return float(page.get_by_label("Place in the music").input_value())
+
+
+def until_moving(page: Page, within_s: float = 20.0) -> None:
+    """Wait until the music goes on from where it is."""
+    before, begun = place(page), time.monotonic()
+    while place(page) == before:
+        assert time.monotonic() - begun < within_s, "the music stands still"
+        page.wait_for_timeout(50)
