@@ -38,6 +38,7 @@ TAKES = (
     "open_chords",
     "staccato",
 )
+"""The demo's takes up to 20 s: each is recorded while it plays."""
 TOP_DB = 6.0
 USUAL, TOP = "usual level", "6 dB above the usual level"
 

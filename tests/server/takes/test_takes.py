@@ -67,7 +67,7 @@ def folders(client: TestClient) -> list[Path]:
 @pytest.mark.usefixtures("compiled_tracker")
 def test_the_demo_and_its_honesty_labels_are_listed(client: TestClient) -> None:
     found = {one["id"]: one for one in client.get("/api/takes").json()}
-    assert len(found) == 9
+    assert len(found) == 12
     assert found["demo:open_chords"]["kind"] == "score"
     for take_id, listed in found.items():
         assert (listed["state"], listed["seconds"]) == ("waiting", None)
@@ -167,7 +167,7 @@ def test_texts_that_are_not_names_are_refused(client: TestClient, text: str) -> 
 )  # fmt: skip
 def test_senseless_descriptions_are_refused(client: TestClient, said: dict[str, Any]) -> None:
     refused(bring(client, sound(0.1), **said))
-    assert len(client.get("/api/takes").json()) == 9
+    assert len(client.get("/api/takes").json()) == 12
     assert not folders(client)
 
 
@@ -200,7 +200,7 @@ def test_a_file_that_is_not_a_recording_is_refused_and_leaves_nothing(
     inside = (digest, str(client.app.state.store.folder), "take.yaml", "Traceback")
     assert not [word for word in inside if word in str(problem)]
     assert not folders(client)
-    assert len(client.get("/api/takes").json()) == 9
+    assert len(client.get("/api/takes").json()) == 12
 
 
 def test_too_long_a_recording_is_refused(client: TestClient) -> None:
@@ -343,7 +343,7 @@ def test_of_sixty_uploads_at_once_a_few_are_served_and_the_others_told_to_wait(
     assert problem["got"] == "3 recordings on their way already"
     assert problem["hint"] == "send it again in a minute"
     assert late.status_code == 201, late.text
-    assert len(client.get("/api/takes").json()) == 9 + 4
+    assert len(client.get("/api/takes").json()) == 12 + 4
     assert client.app.state.library.coming == set()
 
 
