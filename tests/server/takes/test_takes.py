@@ -436,5 +436,5 @@ def test_takes_of_served_folders_are_listed(tmp_path: Path) -> None:
         (tmp_path / folder / "riff.yaml").write_text(text)
     client = client_of(tmp_path / "data", places=(tmp_path / "one", tmp_path / "two"))
     ids = [one["id"] for one in client.get("/api/takes").json()]
-    assert ids[9:] == ["file:riff", "file:riff:2"]
+    assert ids[12:] == ["file:riff", "file:riff:2"]
     assert client.app.state.library.performance("file:riff:2").take.name == "Own"
