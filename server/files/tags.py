@@ -1,8 +1,8 @@
-"""Tags of a clip, written into the file: wiring, setting, take, level.
+"""Tags of a clip, written into the file: title, artist, wiring, setting, take, level.
 
 FLAC, Ogg and Opus hold them as Vorbis comments, MP3 as ID3 frames (TXXX if ID3 has no frame for a
 field), WAV as RIFF INFO. RIFF INFO allows no names of our own: the comment holds ``name=value``
-lines, and title and software have their own chunks. libsndfile adds its own name and version to
+lines, and what players show has its own chunks. libsndfile adds its own name and version to
 the software chunk.
 """
 
@@ -34,6 +34,8 @@ class ClipTags:
         Gain applied to the samples; the writer fills it in.
     title : str
         Made from the others if empty.
+    artist, album, track : str
+        As music players list files: who made it, what it belongs to, its number there.
     """
 
     wiring: str
@@ -44,6 +46,9 @@ class ClipTags:
     level: str = ""
     gain: str = ""
     title: str = ""
+    artist: str = ""
+    album: str = ""
+    track: str = ""
 
     def named(self) -> dict[str, str]:
         """Return the fields that are not empty, with title and software."""
@@ -64,14 +69,25 @@ COVER_ABOUT = "Response"
 OGG_PICTURE = "metadata_block_picture"
 VORBIS_COMMENTED = {"flac": "FLAC", "ogg": "OggVorbis", "opus": "OggOpus"}
 """mutagen's class for each format with Vorbis comments."""
-ID3_FRAMES = {"title": "TIT2", "software": "TSSE"}
+ID3_FRAMES = {"title": "TIT2", "software": "TSSE", "artist": "TPE1", "album": "TALB", "track": "TRCK"}
+VORBIS_NAMES = {"track": "tracknumber"}
+"""Where the usual name of a Vorbis comment is not ours."""
+RIFF_CHUNKS = {
+    "title": "title",
+    "software": "software",
+    "artist": "artist",
+    "album": "album",
+    "track": "tracknumber",
+}
+"""Fields with a chunk of their own, and soundfile's name for it."""
 
 
 def set_riff_info(file: Any, tags: ClipTags) -> None:
     """Write the tags into an open soundfile WAV, before its first sample."""
     named = tags.named()
-    file.title = named.pop("title")
-    file.software = named.pop("software")
+    for name, chunk in RIFF_CHUNKS.items():
+        if name in named:
+            setattr(file, chunk, named.pop(name))
     file.comment = "\n".join(f"{name}={' '.join(value.split())}" for name, value in named.items())
 
 
@@ -90,7 +106,7 @@ def write_tags(path: Path, file_format: str, tags: ClipTags, *, cover: bytes | N
         return
     file = _vorbis_commented(path, file_format)
     for name, value in tags.named().items():
-        file[name] = value
+        file[VORBIS_NAMES.get(name, name)] = value
     if cover is not None and file_format == "flac":
         file.add_picture(_picture(cover))
     elif cover is not None:
@@ -133,7 +149,8 @@ def read_tags(path: Path, file_format: str) -> dict[str, str]:
         found = _id3(path)
     else:
         file = _vorbis_commented(path, file_format)
-        found = {name: file[name][0] for name in NAMES if name in file}
+        keys = {name: VORBIS_NAMES.get(name, name) for name in NAMES}
+        found = {name: file[key][0] for name, key in keys.items() if key in file}
     return {name: found[name] for name in NAMES if name in found}
 
 
@@ -174,6 +191,8 @@ def _riff_info(path: Path) -> dict[str, str]:
     import soundfile
 
     with soundfile.SoundFile(os.fsencode(path)) as file:
-        found = {"title": file.title, "software": file.software.split(" (")[0]}
+        found = {name: getattr(file, chunk) for name, chunk in RIFF_CHUNKS.items()}
+        found["software"] = found["software"].split(" (")[0]
         lines = (line.partition("=") for line in file.comment.splitlines())
-    return found | {name: value for name, equals, value in lines if equals}
+    found |= {name: value for name, equals, value in lines if equals}
+    return {name: value for name, value in found.items() if value}

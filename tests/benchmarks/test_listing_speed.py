@@ -20,6 +20,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from benchmarks import filtering_and_encoding
 from listing_case import catalogue
 
 TAKE_S = 12.0
@@ -81,52 +82,11 @@ def measured_run(path: Path, jobs: int, cache: Path) -> dict[str, float]:
     return {"wall_s": wall_s, "work_s": end["elapsed_s"], "cpu_s": cpu_s, "sound_s": end["seconds"]}
 
 
-LIMIT = """
-import sys, time, json
-from pathlib import Path
-import numpy as np
-from dsp.filters.design import design
-from dsp.filters.run import Runner
-from server.listings.making.plan import plan_listing
-from server.takes.load import load_take
-from server.files.audio_out import Encoding
-import soundfile
-plan = plan_listing(Path(sys.argv[1]), load_take)
-folder = Path(sys.argv[2])
-clips = [clip.plan for one in plan.instruments for clip in one.clips][int(sys.argv[3])::int(sys.argv[4])]
-ready = {}
-for clip in clips:
-    key = (clip.wiring.file, clip.performance.take.file)
-    ready.setdefault(key, list(clip.performance.stems(clip.wiring, 48000)))
-banks = [design(clip.wiring, clip.setting, 48000) for clip in clips]
-print("ready", flush=True)
-sys.stdin.readline()
-wall, cpu = time.perf_counter(), time.process_time()
-for clip, bank in zip(clips, banks):
-    runner = Runner(bank)
-    state = runner.initial_state()
-    volts = []
-    for block in ready[clip.wiring.file, clip.performance.take.file]:
-        out, state = runner.run(block, state)
-        volts.append(out)
-    samples = np.concatenate(volts)
-    samples *= 0.05 / np.sqrt(np.mean(samples**2))
-    samples *= min(1.0, 0.89 / np.abs(samples).max())
-    for name in ("flac", "mp3"):
-        encoding = Encoding(name)
-        target = folder / f"{sys.argv[3]}.{name}"
-        with soundfile.SoundFile(target, "w", 48000, 1, **encoding.options()) as file:
-            file.write(samples)
-print(json.dumps([time.perf_counter() - wall, time.process_time() - cpu]))
-"""
-"""Filtering and encoding alone: stems in memory, banks designed before the clock starts."""
-
-
 def limit(path: Path, folder: Path, processes: int) -> tuple[float, float]:
     """Return the limit for so many processes at once: wall time and total processor time, s."""
     folder.mkdir(exist_ok=True)
     environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
-    words = [sys.executable, "-c", LIMIT, str(path), str(folder)]
+    words = [sys.executable, filtering_and_encoding.__file__, str(path), str(folder)]
     going = [
         subprocess.Popen(
             [*words, str(i), str(processes)],

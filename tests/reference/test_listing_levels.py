@@ -1,4 +1,4 @@
-"""Levels of a listing's files by an independent meter: ffmpeg's ebur128 filter on the decoded files.
+"""Levels and tags of a listing's files by other means: ffmpeg's ebur128 filter, and what ffprobe reads.
 
 ffmpeg implements EBU R 128 and ITU-R BS.1770 (documentation of its ebur128 filter); it decodes MP3, Opus
 and Vorbis by decoders other than the ones used here.
@@ -6,6 +6,7 @@ and Vorbis by decoders other than the ones used here.
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -18,11 +19,14 @@ import soundfile
 import tolerances as tol
 from listing_case import catalogue, clips, run
 
+from server.files.audio_out import Clip, Encoding, from_array, write_clip
+from server.files.tags import ClipTags
+
 FORMATS = ("flac", "mp3", "ogg", "opus")
 TARGET_LUFS = -24.0
 MORE = (
-    f"formats: [{', '.join(FORMATS)}]\nloudness: {TARGET_LUFS:g} LUFS\npositions: [1, 3, 5, 6]\nclips:\n"
-    "  - {name: open}\n  - {name: warm, set: {tone: 2, volume: 6}}\n"
+    f"formats: [{', '.join(FORMATS)}]\nartist: Werkstatt Übung\nloudness: {TARGET_LUFS:g} LUFS\n"
+    "positions: [1, 3, 5, 6]\nclips:\n  - {name: open}\n  - {name: warm, set: {tone: 2, volume: 6}}\n"
 )
 
 
@@ -78,6 +82,40 @@ def test_lossy_files_are_as_long_as_their_take_and_start_with_it_in_ffmpeg_too(o
     assert len(heard) == len(master) == entries[format_]["samples"]
     assert shift(heard, master) == 0
     assert shift(np.roll(heard, 1), master) == 1  # the twin
+
+
+def ffprobe_tags(path: Path) -> dict[str, str]:
+    """Return the tags that ffprobe finds, of the file or of its one stream, names in lower case."""
+    words = ["ffprobe", "-v", "error", "-show_entries", "format_tags:stream_tags", "-of", "json", str(path)]
+    found = json.loads(subprocess.run(words, capture_output=True, check=True).stdout)
+    streams = {name: text for one in found["streams"] for name, text in one.get("tags", {}).items()}
+    return {name.lower(): text for name, text in {**streams, **found["format"].get("tags", {})}.items()}
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("format_", FORMATS)
+def test_another_program_lists_a_clip_as_music_players_do(out, format_):
+    """Title, artist, album and track: ID3v2.4 TIT2, TPE1, TALB, TRCK; the usual Vorbis comments."""
+    entries = [entry for entry in clips(out) if entry["format"] == format_]
+    titles = set()
+    for number, entry in enumerate(entries, 1):
+        tags = ffprobe_tags(out / "baritone_000" / entry["file"])
+        assert tags["artist"] == "Werkstatt Übung"
+        assert tags["album"] == "Baritone, two humbuckers, six-way rotary"
+        assert tags["track"] == f"{number}"
+        titles.add(tags["title"])
+    assert len(titles) == len(entries)
+    assert "1 Neck, both coils in series, warm: Pluck 0" in titles
+
+
+@pytest.mark.reference
+def test_another_program_lists_a_wav_too(out, tmp_path):
+    """RIFF INFO: IART, IPRD and ITRK."""
+    tags = ClipTags("Wiring", "1", "volume=10", "Riff", "modelled", artist="A", album="B", track="3")
+    clip = Clip(tmp_path / "clip.wav", from_array(np.full(4800, 0.1)), tags)
+    write_clip(clip, 48_000, encoding=Encoding("wav", "24"))
+    found = ffprobe_tags(clip.path)
+    assert (found["artist"], found["album"], found["track"]) == ("A", "B", "3")
 
 
 def shift(heard: np.ndarray, master: np.ndarray) -> int:

@@ -52,6 +52,7 @@ def read_listing_in_part(tree: Node, file: str) -> tuple[ListingFile, list[Probl
         file,
         values.get("sale", ()),
         values.get("address", ""),
+        values.get("artist", ""),
     )
     whole = ListingFile(listing, values.get("wirings", ()), values.get("takes", ()), values.get("out", ""))
     return whole, list(dict.fromkeys(reading.problems))  # each once, in order

@@ -8,7 +8,7 @@ A run that is repeated knows from its record which gains were too much: those fi
 from __future__ import annotations
 
 from collections.abc import Generator, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from dsp.errors import InputError
 from dsp.sound.peak import CEILING_DBTP, MARGIN_DB, dbtp, gain_for_ceiling
@@ -117,8 +117,10 @@ class MeasuredClips:
         return key, places | ({"script": f"{self.instrument.folder}/sound/{stem}.js"} if scripted else {})
 
     def _tags(self, i: int, gain: float) -> ClipTags:
-        level = level_text(self.measured[i], self.target_lufs, gain)
-        return tags_of(self.instrument.clips[i].plan, wiring=self.instrument.name, level=level)
+        level, name = level_text(self.measured[i], self.target_lufs, gain), self.instrument.name
+        tags = tags_of(self.instrument.clips[i].plan, wiring=name, level=level)
+        artist, title = self.records.listing.artist, self.instrument.title(i)
+        return replace(tags, title=title, artist=artist, album=name, track=f"{i + 1}")
 
     def _task(self, level: Level, i: int, key: str, places: dict[str, str]) -> Task:
         gain = self.gains[i] * level.gain

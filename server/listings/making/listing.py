@@ -67,6 +67,8 @@ class Listing:
         Picture, story, price and link of instruments.
     address : str
         Where the folder will be on the web; empty if nobody said.
+    artist : str
+        Whom the files name as who made them; empty for nobody.
     """
 
     name: str
@@ -78,6 +80,7 @@ class Listing:
     where: str = "the listing"
     sales: tuple[Sale, ...] = ()
     address: str = ""
+    artist: str = ""
 
 
 @dataclass(frozen=True)

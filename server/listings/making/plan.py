@@ -57,6 +57,14 @@ class Instrument:
         """Name for people."""
         return self.wiring.name or self.folder
 
+    def title(self, i: int) -> str:
+        """Return the title of a clip for people: its position, knobs and take."""
+        clip = self.clips[i]
+        plan, groups = clip.plan, {one.group.name for one in self.clips}
+        position = f"{plan.setting.position} {self.wiring.labels.get(plan.setting.position, '')}".strip()
+        knobs = f", {clip.group.label or clip.group.name}" if len(groups) > 1 else ""
+        return f"{position}{knobs}: {plan.performance.take.name or plan.performance.name}"
+
 
 @dataclass(frozen=True)
 class Unusable:

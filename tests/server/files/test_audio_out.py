@@ -24,6 +24,9 @@ TAGS = ClipTags(
     take="E slide",
     coil_places="not modelled: electrical voicing only",
     level="as wired",
+    artist="Werkstatt Übung",
+    album="Baritone",
+    track="12",
 )
 ENCODINGS = [
     Encoding("wav", "16"), Encoding("wav", "24"), Encoding("wav", "float"), Encoding("flac", "16"),
@@ -80,6 +83,9 @@ def test_tags(tmp_path, encoding):
         "take": "E slide",
         "coil_places": TAGS.coil_places,
         "level": TAGS.level,
+        "artist": "Werkstatt Übung",
+        "album": "Baritone",
+        "track": "12",
         "gain": "-6.02 dB",
         "software": "presolder",
     }
