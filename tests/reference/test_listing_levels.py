@@ -86,7 +86,18 @@ def test_lossy_files_are_as_long_as_their_take_and_start_with_it_in_ffmpeg_too(o
 
 def ffprobe_tags(path: Path) -> dict[str, str]:
     """Return the tags that ffprobe finds, of the file or of its one stream, names in lower case."""
-    words = ["ffprobe", "-v", "error", "-show_entries", "format_tags:stream_tags", "-of", "json", str(path)]
+    words = [
+        "ffprobe",
+        "-v",
+        "error",
+        "-select_streams",
+        "a",
+        "-show_entries",
+        "format_tags:stream_tags",
+        "-of",
+        "json",
+        str(path),
+    ]
     found = json.loads(subprocess.run(words, capture_output=True, check=True).stdout)
     streams = {name: text for one in found["streams"] for name, text in one.get("tags", {}).items()}
     return {name.lower(): text for name, text in {**streams, **found["format"].get("tags", {})}.items()}
