@@ -12,8 +12,7 @@ from dsp.parts.fields import MOST_PLACE
 from dsp.wiring.editing import choosing, joints, parts, placing, renaming
 from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Setting, Wiring
-from server.bench.hearing import Bench, Draft, Hearing
-from server.commissions import versions
+from server.bench.hearing import Bench, Draft, Hearing, open_bench
 from server.web.fields import Body, Edits, Id
 
 MOST_NAMES, MOST_PLACES = 64, 512
@@ -226,11 +225,6 @@ def bench_of(connection: Request | WebSocket) -> Bench:
     """Return the server's bench; the first request makes it."""
     state = connection.app.state
     if not hasattr(state, "bench"):
-        library, store = state.library, state.store
-        state.bench = Bench(
-            lambda version: str(versions.get_version(store, version)["text"]),
-            library.performance,
-            library.prepare,
-        )
+        state.bench = open_bench(state.store, state.library)
     bench: Bench = state.bench
     return bench

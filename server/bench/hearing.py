@@ -29,8 +29,11 @@ from dsp.wiring.editing.document import Document, Edit, Edited
 from dsp.wiring.model import Drawn, Setting, Wiring
 from dsp.wiring.reading.wiring import coils_alone, read_unfinished, read_wiring
 from server.bench.stems import LiveStems, LiveTakes, Prepare
+from server.commissions import versions
+from server.database.store import Store
 from server.files.recent import Recent
 from server.files.yaml_text import parse_tree
+from server.takes.library import Library
 from server.wirings.drafts import make_document
 from server.wirings.edit_names import edit_names
 from server.wirings.text import WiringText
@@ -326,6 +329,15 @@ class Bench:
         gain_db = self.match_gain_db(hearing, bank, wait=wait)
         whole = gain_db is not None or hearing.take is None
         return frame_of(number, bank, math.nan if gain_db is None else gain_db), whole
+
+
+def open_bench(store: Store, library: Library) -> Bench:
+    """Return a bench of the versions of a database and the takes of a library."""
+    return Bench(
+        lambda version: str(versions.get_version(store, version)["text"]),
+        library.performance,
+        library.prepare,
+    )
 
 
 def _key(setting: Setting) -> Hashable:

@@ -10,7 +10,7 @@ from server.bench.hearing import Draft, Hearing
 from server.database.store import Store
 from server.proposals.levels import take_level
 from server.proposals.queue import clips_of
-from server.proposals.store import by_token, require_number, takes_of
+from server.proposals.store import by_token, items_of, require_number, takes_of
 from server.refusals import Conflict, Unknown
 
 
@@ -42,15 +42,24 @@ def get_sound(store: Store, token: str, number: int) -> TurnableSound:
     """
     with store.read() as db:
         proposal = str(by_token(db, token)["id"])
-        row = require_number(db, proposal, number)
-        first = db.execute(
-            "SELECT min(number) FROM proposal_items WHERE proposal_id = ? AND version_id = ?",
-            (proposal, row["version_id"]),
-        ).fetchone()
-        hearing = Hearing(
-            Draft(row["version_id"]), row["position"], json.loads(row["knobs"]), json.loads(row["switches"])
-        )
-        return TurnableSound(hearing, int(first[0]))
+        require_number(db, proposal, number)
+        return _sounds(db, proposal)[number]
+
+
+def offered_sounds(store: Store, proposal: str) -> dict[int, TurnableSound]:
+    """Return every sound of a proposal by its number."""
+    with store.read() as db:
+        return _sounds(db, proposal)
+
+
+def _sounds(db: sqlite3.Connection, proposal: str) -> dict[int, TurnableSound]:
+    found: dict[int, TurnableSound] = {}
+    first: dict[str, int] = {}
+    for item in items_of(db, proposal):
+        number, version = int(item["number"]), str(item["version_id"])
+        hearing = Hearing(Draft(version), item["position"], item["knobs"], item["switches"])
+        found[number] = TurnableSound(hearing, first.setdefault(version, number))
+    return found
 
 
 def require_take(store: Store, token: str, take: str) -> None:
@@ -84,11 +93,22 @@ def clip_gain_db(store: Store, token: str, number: int, take: str) -> float:
     with store.read() as db:
         proposal = str(by_token(db, token)["id"])
         _require_take(db, proposal, take)
-        clips = [row for row in clips_of(db, proposal) if row["take_id"] == take]
-    for row in clips:
-        if row["number"] == number:
-            return float(json.loads(row["record"])["gain_db"]) + take_level(clips).gain_db
-    raise Conflict("the sound", "one that is still being prepared", "a sound whose clip is ready")
+        found = _clip_gains_db(db, proposal, take)
+    if number not in found:
+        raise Conflict("the sound", "one that is still being prepared", "a sound whose clip is ready")
+    return found[number]
+
+
+def clip_gains_db(store: Store, proposal: str, take: str) -> dict[int, float]:
+    """Return `clip_gain_db` of every finished clip of a take, by its number."""
+    with store.read() as db:
+        return _clip_gains_db(db, proposal, take)
+
+
+def _clip_gains_db(db: sqlite3.Connection, proposal: str, take: str) -> dict[int, float]:
+    clips = [row for row in clips_of(db, proposal) if row["take_id"] == take]
+    common_db = take_level(clips).gain_db
+    return {row["number"]: float(json.loads(row["record"])["gain_db"]) + common_db for row in clips}
 
 
 def _require_take(db: sqlite3.Connection, proposal: str, take: str) -> None:
