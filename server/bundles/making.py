@@ -5,12 +5,15 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
+import math
 import zipfile
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from server.answers.manifests import keep_manifest
-from server.bundles.page import Piece, make_page, page_script, piece_script
+from server.bench.hearing import Bench
+from server.bundles.live import LiveKnobs, Progress, make_live_knobs
+from server.bundles.page import PART_BYTES, Piece, make_page, page_script, piece_scripts
 from server.database.store import Store
 from server.proposals.clip_files import read_clip
 from server.proposals.views import for_file
@@ -30,8 +33,11 @@ ZIP_MODE = 0o644 << 16
 UNIX = 3
 MOST_MAILED = 20_000_000
 """Bytes that most mail servers take as an attachment (common practice)."""
+MOST_FILLED = 8_000_000
+"""Bytes up to which one file is filled with live knobs beyond those of one take."""
 
 TOO_LARGE = "Most mail servers refuse a file of more than 20 MB: give it on a stick, or save the folder."
+NO_ROOM = "the file would be too large; the folder has them"
 
 
 @dataclass(frozen=True)
@@ -42,20 +48,23 @@ class Bundle:
     ----------
     name : str
         A file name; it does not tell who the customer is.
+    note : str
+        What to know before it is sent; empty for nothing.
     """
 
     name: str
     media: str
     content: bytes
-
-    @property
-    def note(self) -> str:
-        """Return what to know before it is sent; empty for nothing."""
-        return TOO_LARGE if self.media == MEDIA["file"] and len(self.content) > MOST_MAILED else ""
+    note: str
 
 
-def make_bundle(store: Store, proposal: str, form: Form) -> Bundle:
+def make_bundle(
+    bench: Bench, store: Store, proposal: str, form: Form, progress: Progress = lambda share: None
+) -> Bundle:
     """Return a bundle of a proposal.
+
+    One file has the live knobs of as many takes as fit into 8 MB, and those of one take if it can still be
+    mailed then. A folder has all: its page loads what is asked for.
 
     Raises
     ------
@@ -65,46 +74,91 @@ def make_bundle(store: Store, proposal: str, form: Form) -> Bundle:
         If its sounds are still being prepared.
     InputError
         If a clip is missing.
+    Unavailable
+        If a take is being read by somebody else, or the program stops.
     """
     offer, pieces = _gather(store, proposal)
     stem = f"sounds-to-choose-from-{offer['created'][:10]}"
-    if form == "file":
-        page = make_page(_sent(store, proposal, offer), pieces)
-        return Bundle(f"{stem}.html", MEDIA[form], page)
-    return Bundle(f"{stem}.zip", MEDIA[form], _zip(_folder_files(store, proposal, offer, pieces)))
+    if form == "zip":
+        files, note = _make_folder(bench, store, proposal, offer, pieces, progress)
+        return Bundle(f"{stem}.zip", MEDIA[form], _zip(files), note)
+    page, note = _make_file(bench, store, proposal, offer, pieces, progress)
+    return Bundle(f"{stem}.html", MEDIA[form], page, note)
 
 
-def make_folder_files(store: Store, proposal: str) -> dict[str, bytes]:
-    """Return the files of the folder by their paths in it.
+def make_folder_files(
+    bench: Bench, store: Store, proposal: str, progress: Progress = lambda share: None
+) -> tuple[dict[str, bytes], str]:
+    """Return the files of the folder by their paths in it, and what to know; see `make_bundle`."""
+    return _make_folder(bench, store, proposal, *_gather(store, proposal), progress)
 
-    Raises
-    ------
-    Unknown, Conflict, InputError
-        As `make_bundle`.
-    """
-    return _folder_files(store, proposal, *_gather(store, proposal))
+
+def _make_file(
+    bench: Bench,
+    store: Store,
+    proposal: str,
+    offer: dict[str, Any],
+    pieces: tuple[Piece, ...],
+    progress: Progress,
+) -> tuple[bytes, str]:
+    bare = len(make_page({"offer": offer}, pieces))
+
+    def room(has_some: bool) -> float:
+        return (MOST_FILLED if has_some else MOST_MAILED) - bare
+
+    live = make_live_knobs(bench, store, proposal, _takes(offer), room, progress)
+    page = make_page(_sent(store, proposal, offer, live), (*pieces, *live.pieces.values()))
+    notes = [TOO_LARGE] if len(page) > MOST_MAILED else []
+    return page, " ".join([*notes, *_lacking(offer, live)])
+
+
+def _make_folder(
+    bench: Bench,
+    store: Store,
+    proposal: str,
+    offer: dict[str, Any],
+    pieces: tuple[Piece, ...],
+    progress: Progress,
+) -> tuple[dict[str, bytes], str]:
+    first, *others = pieces
+    live = make_live_knobs(bench, store, proposal, _takes(offer), lambda has_some: math.inf, progress)
+    head, rest = first.content[:HEAD_BYTES], Piece(first.name, first.content[HEAD_BYTES:])
+    clip = offer["items"][0]["clips"][offer["takes"][0]["id"]]
+    begun = {"name": first.name, "seconds": clip["seconds"]}
+    folder = {"path": FOLDER, "part": PART_BYTES, "first": begun}
+    page = make_page(_sent(store, proposal, offer, live, folder), (Piece(HEAD, head),), packed=True)
+    files = {PAGE: page}
+    for piece in (rest, *others, *live.pieces.values()):
+        files |= {f"{FOLDER}/{name}": content for name, content in piece_scripts(piece).items()}
+    return files, " ".join(_lacking(offer, live))
+
+
+def _takes(offer: dict[str, Any]) -> list[str]:
+    return [take["id"] for take in offer["takes"]]
+
+
+def _lacking(offer: dict[str, Any], live: LiveKnobs) -> list[str]:
+    """Return why the knobs do not turn with some takes, a sentence each."""
+    names = {take["id"]: take["name"] for take in offer["takes"]}
+    return [
+        f"The knobs do not turn with “{names[take]}”: {why or NO_ROOM}."
+        for take, why in live.left_out.items()
+    ]
 
 
 def _sent(
-    store: Store, proposal: str, offer: dict[str, Any], folder: str = "", first: str | None = None
+    store: Store,
+    proposal: str,
+    offer: dict[str, Any],
+    live: LiveKnobs,
+    folder: dict[str, Any] | None = None,
 ) -> dict[str, Any]:
     """Keep the manifest of what is sent, and return what the page needs."""
     program = hashlib.sha256(page_script().encode()).hexdigest()
-    sent = keep_manifest(store, proposal, page=program, stems={}, models={})
+    sent = keep_manifest(store, proposal, page=program, stems=live.stems, models=live.models)
     secret = base64.urlsafe_b64encode(sent.secret).decode().rstrip("=")
     answer = {"proposal": proposal, "sent": sent.sha256, "secret": secret}
-    clip = offer["items"][0]["clips"][offer["takes"][0]["id"]]
-    begun = first and {"name": first, "seconds": clip["seconds"]}
-    return {"id": proposal, "offer": offer, "folder": folder, "first": begun, "answer": answer}
-
-
-def _folder_files(
-    store: Store, proposal: str, offer: dict[str, Any], pieces: tuple[Piece, ...]
-) -> dict[str, bytes]:
-    first, *others = pieces
-    head, rest = first.content[:HEAD_BYTES], Piece(first.name, first.content[HEAD_BYTES:])
-    page = make_page(_sent(store, proposal, offer, FOLDER, first.name), (Piece(HEAD, head),), packed=True)
-    return {PAGE: page} | {f"{FOLDER}/{one.name}.js": piece_script(one) for one in (rest, *others)}
+    return {"id": proposal, "offer": offer, "folder": folder, "voices": live.voices, "answer": answer}
 
 
 def _gather(store: Store, proposal: str) -> tuple[dict[str, Any], tuple[Piece, ...]]:
@@ -116,7 +170,7 @@ def _gather(store: Store, proposal: str) -> tuple[dict[str, Any], tuple[Piece, .
     for item in offer["items"]:
         for clip in item["clips"].values():
             del clip["flac"]  # every engine decodes the MP3 to the same samples
-    first, *others = [take["id"] for take in offer["takes"]]
+    first, *others = _takes(offer)
     names = [
         *_clips(offer, [first]),
         *(item["picture"]["file"] for item in offer["items"] if item["picture"]),

@@ -23,6 +23,7 @@ FRAME = "customer.html"
 ENTRY = "js/bundle.js"
 UNPACK = "js/bundle/unpack.js"
 GUARD = "js/player/guard_worklet.js"
+CONVOLVER = "js/player/convolve_worklet.js"
 ICON = "icon.svg"
 STYLE_LINK = re.compile(r'[ ]*<link rel="stylesheet" href="/web/([^"]+)">\n')
 ICON_LINK = re.compile(r'[ ]*<link rel="icon"[^>]*>\n')
@@ -33,13 +34,16 @@ LOADING = "<p>Loading your sounds…</p>"
 STUCK = "<p>If nothing happens, open this file in a browser: a preview plays no sounds.</p>"
 PART_END = "\0"
 """Between the parts of what is packed; no text of the page holds it."""
+PART_BYTES = 36_000
+"""Of a piece in a script beside the page. A script under way cannot be stopped: a short one soon makes room
+for what is needed more. At 400 kbit/s it takes a second."""
 UNSAFE = "<>&\u2028\u2029"
 """Signs that may end the element around a script's data, or its line."""
 
 
 @dataclass(frozen=True)
 class Piece:
-    """A sound or a picture of a bundle.
+    """A sound, a picture, or what turns knobs, of a bundle.
 
     Attributes
     ----------
@@ -55,6 +59,11 @@ class Piece:
         """Return the content in base 64."""
         return base64.b64encode(self.content).decode()
 
+    @property
+    def element(self) -> str:
+        """Return the piece as a part of the page."""
+        return f'<script type="text/plain" id="piece-{self.name}">{self.text}</script>\n'
+
 
 def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: bool = False) -> bytes:
     """Return the page.
@@ -62,14 +71,14 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: b
     Parameters
     ----------
     sent : dict
-        As ``Sent`` of ``js/bundle/source.js``, without the guard.
+        As ``Sent`` of ``js/bundle/source.js``, without the worklets.
     pieces : tuple of Piece
         That lie in the page, in the order in which they are needed.
     packed : bool
         Whether style and scripts are deflated, for a slow line.
     """
-    parts = [_style(), script_of(GUARD), page_script()]
-    style, guard, script = parts
+    parts = [_style(), script_of(GUARD), script_of(CONVOLVER), page_script()]
+    style, guard, convolver, script = parts
     unpack = classic_script(UNPACK) if packed else ""
     icon = base64.b64encode(web_text(ICON).encode()).decode()
     page = ICON_LINK.sub("", STYLE_LINK.sub("", SCRIPT.sub("", web_text(FRAME))))
@@ -85,10 +94,10 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: b
         body += f"  <script>{unpack}</script>\n"
     else:
         head += f"  <style>{style}</style>\n"
-        body += f'  <script type="text/plain" id="guard">{guard}</script>\n  <script>{script}</script>\n'
-    body += "".join(
-        f'<script type="text/plain" id="piece-{one.name}">{one.text}</script>\n' for one in pieces
-    )
+        body += f'  <script type="text/plain" id="guard">{guard}</script>\n'
+        body += f'  <script type="text/plain" id="convolver">{convolver}</script>\n'
+        body += f"  <script>{script}</script>\n"
+    body += "".join(one.element for one in pieces)
     page = _put(page, POLICY_AT, POLICY_AT + head)
     page = _put(page, LOADING, LOADING + STUCK)
     return _put(page, "</body>", f"{body}</body>").encode()
@@ -122,8 +131,8 @@ def policy(style: str, *scripts: str) -> str:
 
     The directives are those of Content Security Policy, level 3.
 
-    Scripts beside the page are loaded by its own code (CSP level 3, strict-dynamic). The worklet comes
-    from a data address: engines load it from nothing else in a file.
+    Scripts beside the page are loaded by its own code (CSP level 3, strict-dynamic). Worklets come from
+    data addresses: engines load them from nothing else in a file.
     """
     return "; ".join(
         (
@@ -137,9 +146,15 @@ def policy(style: str, *scripts: str) -> str:
     )
 
 
-def piece_script(piece: Piece) -> bytes:
-    """Return the script beside the page that brings a piece."""
-    return f'presolderPiece({json.dumps(piece.name)}, "{piece.text}");\n'.encode()
+def piece_scripts(piece: Piece) -> dict[str, bytes]:
+    """Return the scripts beside the page that bring a piece, by name; the last one's part is not whole."""
+    parts = range(0, len(piece.content) + 1, PART_BYTES)
+    cut = [piece.content[at : at + PART_BYTES] for at in parts]
+    named = [Piece(f"{piece.name}.{k}" if k else piece.name, part) for k, part in enumerate(cut)]
+    return {
+        f"{part.name}.js": f'presolderPiece({json.dumps(part.name)}, "{part.text}");\n'.encode()
+        for part in named
+    }
 
 
 def _hash(text: str) -> str:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from urllib.parse import quote
+
 from fastapi import APIRouter, Request, Response
 
+from server.bench.forms import bench_of
 from server.bundles.making import Form, make_bundle
 from server.database.store import Store
 from server.web.answers import attached
@@ -15,6 +18,8 @@ router = APIRouter(prefix="/api/proposals/{proposal}/bundle", tags=["bundles"])
 def save_bundle(request: Request, proposal: str, form: Form) -> Response:
     """Return a proposal as one file, or as a ZIP for a web host."""
     store: Store = request.app.state.store
-    made = make_bundle(store, proposal, form)
-    headers = {"Content-Disposition": attached(made.name), "Cache-Control": "no-store", "X-Note": made.note}
+    made = make_bundle(bench_of(request), store, proposal, form)
+    headers = {
+        "Content-Disposition": attached(made.name), "Cache-Control": "no-store", "X-Note": quote(made.note)
+    }  # fmt: skip
     return Response(made.content, headers=headers, media_type=made.media)

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 LOOK_EVERY_S = 0.2
 USUAL_DAYS = 30
 HELP = {
-    "take": "A take file, or a sound file as a recording of a flat sensor; repeatable.",
+    "take": "A take file, or a sound file as a recording of a flat sensor; repeatable. With --proposal, one "
+    "that is neither the demo's nor uploaded: without it the knobs do not turn with that take.",
     "proposal": "A proposal made at the bench, by its id, instead of a wiring file.",
     "list": "Print the proposals of the data folder: id, date, title.",
     "title": "What the customer reads at the top; the wiring's name unless given.",
@@ -33,7 +34,8 @@ Examples:
 
 A proposal of the bench is named by its id, which --list prints, in --proposal.
 
-The page opens without a network and reaches nobody. What was sent cannot be called back.
+The page opens without a network and reaches nobody. Its knobs turn, in one file with as many takes as
+fit into 8 MB, in a folder with all. What was sent cannot be called back.
 """
 
 
@@ -66,8 +68,8 @@ def command(
         raise click.UsageError("allowed: one of a wiring file, --proposal and --list")
     if out is None and not as_list:
         raise click.UsageError("--out is missing")
-    if (file is None) != (not takes):
-        raise click.UsageError("--take: allowed with a wiring file, and needed there")
+    if (takes and as_list) or (file is not None and not takes):
+        raise click.UsageError("--take: allowed with a wiring file, and needed there, or with --proposal")
     if file is None and (controls or title is not None or position != "all"):
         raise click.UsageError("--position, --set, --title: allowed with a wiring file only")
     from server.database.store import Store
@@ -78,8 +80,9 @@ def command(
             if as_list:
                 _list(store)
             elif out is not None:
-                made = proposal or _propose(store, file, takes, position, controls, title)
-                _save(store, made, out)
+                places = tuple(dict.fromkeys(real_path(take).parent for take in takes))
+                made = proposal or _propose(store, file, takes, places, position, controls, title)
+                _save(store, made, out, places)
         finally:
             store.close()
 
@@ -95,6 +98,7 @@ def _propose(
     store: Store,
     file: Path | None,
     takes: tuple[Path, ...],
+    places: tuple[Path, ...],
     position: str,
     controls: tuple[str, ...],
     title: str | None,
@@ -110,7 +114,6 @@ def _propose(
     assert file is not None
     wiring = common.load(file)
     settings = common.settings_of(wiring, position, controls)
-    places = tuple(dict.fromkeys(real_path(take).parent for take in takes))
     library = Library(store, places)
     try:
         rows = [library.require(library.id_of(take)) for take in takes]
@@ -155,19 +158,29 @@ def _render(store: Store, proposal: str, places: tuple[Path, ...]) -> None:
                 return
 
 
-def _save(store: Store, proposal: str, out: Path) -> None:
+def _save(store: Store, proposal: str, out: Path, places: tuple[Path, ...]) -> None:
+    from server.bench.hearing import open_bench
     from server.bundles.making import make_bundle, make_folder_files
     from server.files.whole import make_folder, write_bytes
+    from server.takes.library import Library
 
-    if out.suffix in (".html", ".zip"):
-        made = make_bundle(store, proposal, "zip" if out.suffix == ".zip" else "file")
-        write_bytes(out, made.content)
-        click.echo(f"{out}: {len(made.content) / 1e6:.1f} MB")
-        if made.note:
-            click.echo(made.note, err=True)
-        return
-    files = make_folder_files(store, proposal)
+    library = Library(store, places)
+    bench = open_bench(store, library)
+    try:
+        with common.show_progress("knobs") as show:
+            if out.suffix in (".html", ".zip"):
+                made = make_bundle(bench, store, proposal, "zip" if out.suffix == ".zip" else "file", show)
+                files, note = {out: made.content}, made.note
+            else:
+                inside, note = make_folder_files(bench, store, proposal, show)
+                files = {out / path: content for path, content in inside.items()}
+    finally:
+        library.close()
     for path, content in files.items():
-        make_folder((out / path).parent)
-        write_bytes(out / path, content)
-    click.echo(f"{out}: {len(files)} files, {sum(map(len, files.values())) / 1e6:.1f} MB")
+        if path != out:
+            make_folder(path.parent)
+        write_bytes(path, content)
+    count = "" if out in files else f"{len(files)} files, "
+    click.echo(f"{out}: {count}{sum(map(len, files.values())) / 1e6:.1f} MB")
+    if note:
+        click.echo(note, err=True)

@@ -30,8 +30,10 @@ const newSource = () =>
       ready: 1,
       failed: 0,
     },
-    folder: "",
+    folder: null,
+    voices: {},
     guard: "",
+    convolver: "",
     answer: { proposal: "p", sent: "s", secret: Buffer.alloc(32).toString("base64url") },
   });
 

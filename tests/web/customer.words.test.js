@@ -12,6 +12,7 @@ import {
   placesInWords,
   sentence,
   standing,
+  turnsWithWords,
   validKnobs,
   today,
   toggleNumber,
@@ -60,6 +61,21 @@ test("only a take that leaves places out has a remark", () => {
     /^In parts of this recording you cannot hear where/,
   );
   assert.equal(placesInWords("modelled: every coil hears the string at its own place"), "");
+});
+
+test("the music that the knobs turn with is named where another plays", () => {
+  const takes = [
+      { id: "a", name: "Riff" },
+      { id: "b", name: "Chords" },
+      { id: "c", name: "Slide" },
+    ],
+    some = (/** @type {string} */ take) => take !== "b";
+  assert.equal(turnsWithWords(takes, "a", some), "");
+  assert.equal(turnsWithWords(takes, "b", some), "The knobs turn with “Riff”, “Slide”.");
+  assert.equal(
+    turnsWithWords(takes, "b", () => false),
+    "The knobs do not turn in this file.",
+  );
 });
 
 test("times, days and fingerprints are easy to read aloud", () => {

@@ -6,5 +6,8 @@ import { start } from "./customer/start.js";
 /** A text that the workshop wrote into the page. @param {string} id */
 const textOf = (id) => document.getElementById(id)?.textContent ?? "";
 
-const guard = `data:text/javascript,${encodeURIComponent(textOf("guard"))}`;
-void start(fileSource({ ...JSON.parse(textOf("sent")), guard }));
+/** The address of a worklet in the page. @param {string} id */
+const addressOf = (id) => `data:text/javascript,${encodeURIComponent(textOf(id))}`;
+
+const worklets = { guard: addressOf("guard"), convolver: addressOf("convolver") };
+void start(fileSource({ ...JSON.parse(textOf("sent")), ...worklets }));

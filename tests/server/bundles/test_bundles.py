@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
+import itertools
 import json
 import re
 import zipfile
@@ -14,10 +15,14 @@ from typing import Any
 
 import pytest
 from hostile import KEPT
-from proposal_case import Made, made
+from proposal_case import TAKE, Made, made
 
-from server.bundles.page import make_page
+from server.answers.manifests import find_manifest
+from server.bench.hearing import Bench, open_bench
+from server.bundles.live import LiveKnobs, make_live_knobs
+from server.bundles.page import PART_BYTES, Piece, make_page, piece_scripts
 from server.proposals.clip_files import clip_path
+from server.refusals import Unknown
 
 SENT = re.compile(r'<script type="application/json" id="sent">(.*?)</script>')
 PIECE = re.compile(r'<script type="text/plain" id="piece-([^"]+)">([^<]*)</script>')
@@ -50,11 +55,10 @@ def sha256_of(text: str) -> str:
 def test_a_file_holds_every_sound_and_picture_as_the_server_has_it(proposal: Made) -> None:
     page = saved(proposal).decode()
     offer, pieces = sent_in(page)["offer"], dict(PIECE.findall(page))
-    named = {clip["mp3"] for item in offer["items"] for clip in item["clips"].values()}
-    named |= {item["picture"]["file"] for item in offer["items"]}
-    assert named == set(pieces)
-    assert len(named) == 6
-    for name, text in pieces.items():
+    named = [item["clips"][TAKE]["mp3"] for item in offer["items"]]
+    named += [item["picture"]["file"] for item in offer["items"]]
+    assert named == list(pieces)[:6], "what is heard and seen comes before what turns knobs"
+    for name, text in list(pieces.items())[:6]:
         sha256, _, ending = name.partition(".")
         assert base64.b64decode(text) == clip_path(proposal.data, sha256, ending).read_bytes()
     online = proposal.offer()
@@ -71,6 +75,67 @@ def test_the_sound_that_plays_first_stands_first(proposal: Made) -> None:
     assert PIECE.findall(page)[0][0] == first
 
 
+def test_a_file_turns_knobs_by_the_models_and_stems_of_the_server(proposal: Made) -> None:
+    page = saved(proposal).decode()
+    sent, pieces = sent_in(page), dict(PIECE.findall(page))
+    named = {}
+    for number, name in enumerate(sent["voices"][TAKE], 1):
+        mine = json.loads(base64.b64decode(pieces[name]))
+        url = f"{proposal.link}/live/{number}/voice"
+        online = proposal.client.get(url, params={"take": TAKE}).json()
+        both = [(one["model"], *one["stems"]["files"]) for one in (mine, online)]
+        for here, there in zip(*both, strict=True):
+            content = proposal.client.get(there["file"]).content
+            assert base64.b64decode(pieces[here["file"]]) == content
+            assert here["bytes"] == there["bytes"] == len(content)
+            named[here["file"]] = hashlib.sha256(content).hexdigest()
+        for one in (mine, online):
+            del one["model"], one["stems"]["files"]
+        assert mine == online
+    assert list(sent["voices"]) == [TAKE]
+    assert len(named) == 5, "a model for each of three sounds, and the stems of four coils in two files"
+    assert all(name.startswith(digest) for name, digest in named.items())
+    with proposal.store.read() as db:
+        kept = find_manifest(db, sent["answer"]["sent"])
+    assert kept
+    assert {*kept.manifest["stems"].values(), *kept.manifest["models"].values()} == set(named.values())
+    knobs = [set(item["knobs"]) for item in kept.manifest["items"]]
+    assert all({"volume", "tone"} <= one for one in knobs), "a wish for them is taken in"
+
+
+def live(one: Made, bench: Bench, room: float, more: float) -> LiveKnobs:
+    """Make the live knobs twice: the second time one take has some."""
+    return make_live_knobs(
+        bench,
+        one.store,
+        one.id,
+        (TAKE, TAKE),
+        lambda has_some: more if has_some else room,
+        lambda share: None,
+    )
+
+
+def test_takes_without_room_are_left_out(proposal: Made) -> None:
+    bench = open_bench(proposal.store, proposal.client.app.state.library)  # type: ignore[attr-defined]
+    none = live(proposal, bench, 0.0, 0.0)
+    assert (none.voices, none.pieces, none.left_out) == ({}, {}, {TAKE: ""})
+    one = live(proposal, bench, 1e9, 0.0)
+    assert list(one.voices) == list(one.left_out) == [TAKE]
+    assert live(proposal, bench, one.size, one.size).left_out == {}
+    assert live(proposal, bench, one.size - 1, 0.0).voices == {}
+
+
+def test_a_take_that_is_gone_turns_no_knobs(proposal: Made) -> None:
+    def gone(take: str) -> Any:
+        raise Unknown("take", take, "the id of a take")
+
+    text = proposal.client.get(f"/api/versions/{proposal.version}").json()["text"]
+    bench = Bench(lambda version: str(text), gone, lambda *of: None)
+    found = live(proposal, bench, 1e9, 1e9)
+    assert found.voices == {}
+    assert "the id of a take" in found.left_out[TAKE]
+
+
 def test_a_file_names_no_address_and_nothing_of_the_workshop(proposal: Made) -> None:
     page = saved(proposal).decode()
     outside = re.sub(r"<(script|style)\b.*?</\1>", "", page, flags=re.DOTALL)
@@ -78,7 +143,7 @@ def test_a_file_names_no_address_and_nothing_of_the_workshop(proposal: Made) -> 
     text = page + json.dumps(sent_in(page))
     for hidden in (proposal.token, "/api/p/", "Secret job", "Secret client", proposal.commission):
         assert hidden not in text
-    assert "flac" not in json.dumps(sent_in(page))
+    assert "flac" not in json.dumps(sent_in(page)["offer"])
 
 
 def test_the_policy_allows_the_files_own_code_alone(proposal: Made) -> None:
@@ -108,17 +173,35 @@ def test_a_zip_holds_the_page_and_a_script_for_each_piece(proposal: Made) -> Non
         assert {entry.date_time for entry in zipped.infolist()} == {(1980, 1, 1, 0, 0, 0)}
     page = files.pop("index.html").decode()
     sent, pieces = sent_in(page), dict(PIECE.findall(saved(proposal).decode()))
-    assert sent["folder"] == "sounds"
-    first = sent["first"]["name"]
-    assert sent["first"]["seconds"] == sent["offer"]["items"][0]["clips"]["demo:e_slide"]["seconds"]
-    assert set(files) == {f"sounds/{name}.js" for name in pieces}
+    assert sent["folder"]["path"] == "sounds"
+    first = sent["folder"]["first"]["name"]
+    clip = sent["offer"]["items"][0]["clips"][TAKE]
+    assert sent["folder"]["first"] == {"name": clip["mp3"], "seconds": clip["seconds"]}
     head = base64.b64decode(dict(PIECE.findall(page))["head"])
-    for name, text in pieces.items():
-        found = re.fullmatch(r'presolderPiece\("(.+)", "(.*)"\);\n', files[f"sounds/{name}.js"].decode())
-        assert found
-        assert found[1] == name
-        assert (head if name == first else b"") + base64.b64decode(found[2]) == base64.b64decode(text)
     assert 0 < len(head) < len(base64.b64decode(pieces[first]))
+    assert any(name.endswith(".flac.1.js") for name in files)
+    for name, text in pieces.items():
+        found = head if name == first else b""
+        for k in itertools.count():
+            part = f"{name}.{k}" if k else name
+            script = re.fullmatch(
+                r'presolderPiece\("(.+)", "(.*)"\);\n', files.pop(f"sounds/{part}.js").decode()
+            )
+            assert script
+            assert script[1] == part
+            found += base64.b64decode(script[2])
+            if len(base64.b64decode(script[2])) < sent["folder"]["part"]:
+                break
+        assert found == base64.b64decode(text)
+    assert not files
+
+
+def test_a_part_that_is_whole_is_never_the_last() -> None:
+    for size, lengths in ((PART_BYTES - 1, [PART_BYTES - 1]), (PART_BYTES, [PART_BYTES, 0])):
+        scripts = piece_scripts(Piece("a.flac", b"x" * size))
+        assert list(scripts) == ["a.flac.js", "a.flac.1.js"][: len(lengths)]
+        texts = [script.decode().split('"')[3] for script in scripts.values()]
+        assert [len(base64.b64decode(text)) for text in texts] == lengths
 
 
 def test_the_folders_page_is_packed_and_holds_what_its_policy_allows(proposal: Made) -> None:
@@ -127,9 +210,10 @@ def test_the_folders_page_is_packed_and_holds_what_its_policy_allows(proposal: M
     packed = re.search(r'<script type="text/plain" id="packed">(.*?)</script>', page)
     assert packed
     text = zlib.decompress(base64.b64decode(packed[1]), -zlib.MAX_WBITS).decode()
-    style, guard, script = text.split("\0")
+    style, guard, convolver, script = text.split("\0")
     whole = saved(proposal).decode()
-    for part, element in ((style, "<style>"), (guard, 'id="guard">'), (script, "<script>")):
+    for part, element in ((style, "<style>"), (guard, 'id="guard">'), (convolver, 'id="convolver">'),
+                          (script, "<script>")):  # fmt: skip
         assert f"{element}{part}</" in whole
     (unpack,) = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
     policy = POLICY.search(page)
@@ -144,7 +228,7 @@ def test_a_hostile_title_ends_no_element(proposal: Made) -> None:
     title = f"</script></title>{KEPT['script']}\u2028"
     page = make_page({"offer": {"title": title}}).decode()
     assert sent_in(page)["offer"]["title"] == title
-    assert page.count("<script") == 3  # what was sent, the guard, and the page's own
+    assert page.count("<script") == 4  # what was sent, two worklets, and the page's own
     assert "&lt;/script&gt;" in page
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import zipfile
+from collections import Counter
 from pathlib import Path
 
 from click.testing import CliRunner, Result
@@ -35,7 +37,12 @@ def test_a_wiring_file_becomes_a_proposal_that_can_be_saved_again(tmp_path: Path
     with zipfile.ZipFile(tmp_path / "sounds.zip") as zipped:
         assert set(zipped.namelist()) == files
         assert zipped.read("index.html") == (tmp_path / "sounds" / "index.html").read_bytes()
-    assert len(files) == 3  # the page, one sound, one picture
+    kinds = Counter(re.split(r"[./]", name)[-2 if name == "index.html" else 2] for name in files)
+    assert {kind: kinds[kind] for kind in ("index", "mp3", "svg", "json")} == {
+        "index": 1, "mp3": 1, "svg": 1, "json": 1,
+    }  # fmt: skip
+    assert {"model", "flac"} <= set(kinds), "its knobs turn"
+    assert "do not turn" not in result.stderr
 
 
 def test_wrong_usage_is_told(tmp_path: Path) -> None:
@@ -44,6 +51,7 @@ def test_wrong_usage_is_told(tmp_path: Path) -> None:
         ((), "one of a wiring file, --proposal and --list"),
         ((DEMO / "baritone.yaml", *take), "--out is missing"),
         ((DEMO / "baritone.yaml", "--out", "x"), "--take: allowed with a wiring file, and needed there"),
+        (("--list", *take), "--take: allowed with a wiring file, and needed there"),
         (("--proposal", "x", "--out", "x", "--title", "y"), "--title: allowed with a wiring file only"),
     ):
         result = bundle(*words)

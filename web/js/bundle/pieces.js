@@ -1,7 +1,9 @@
 /**
- * The pieces of a page that is a file: sounds and pictures, as text in the page or in scripts beside it. A
- * page opened as a file may load a script but not read the bytes of a file.
+ * The pieces of a page that is a file: sounds, pictures and what turns knobs, as text in the page or in scripts
+ * beside it. A page opened as a file may load a script but not read the bytes of a file.
  */
+
+/** @import {ReadFile} from "../customer/source.js" */
 
 const LOOK_AGAIN_MS = 50;
 /** @type {Map<string, (text: string) => void>} Scripts under way, by the piece they bring. */
@@ -46,8 +48,12 @@ async function findText(name) {
 }
 
 /**
- * The beginning of the sound that is heard first. It lies in the page, the rest of it beside the page.
- * @typedef {{name: string, seconds: number}} First  seconds: of the whole sound
+ * The scripts beside the page. A long piece is cut into parts; one shorter than `part` is the last.
+ * @typedef {object} Folder
+ * @property {string} path
+ * @property {number} part  bytes
+ * @property {{name: string, seconds: number}} first  the sound that is heard first, its beginning in the page,
+ *   the rest in the folder; seconds: of all of it
  */
 
 const HEAD = "head";
@@ -56,35 +62,74 @@ const HEAD = "head";
 const bytesOf = (text) => Uint8Array.from(atob(text.trim()), (sign) => sign.charCodeAt(0));
 
 /**
- * @param {string} folder of the scripts beside the page, or empty if the page holds its pieces
- * @param {First | null} first
+ * A promise that also ends when a signal says so.
+ * @template T @param {Promise<T>} promise @param {AbortSignal} signal @returns {Promise<T>}
  */
-export function createPieces(folder, first) {
-  const text = (/** @type {string} */ name) =>
-    folder ? loadScript(name, `${folder}/${encodeURIComponent(name)}.js`) : findText(name);
+const unlessStopped = (promise, signal) =>
+  new Promise((resolve, reject) => {
+    const stop = () => reject(signal.reason);
+    if (signal.aborted) stop();
+    signal.addEventListener("abort", stop, { once: true });
+    promise.then(resolve, reject);
+  });
+
+/** @param {Folder | null} folder  null if the page holds its pieces */
+export function createPieces(folder) {
+  /** @type {Map<string, Promise<string>>} Parts asked for and not taken: nobody waits for one that was stopped. */
+  const coming = new Map();
   /** Settles when the first sound is whole: until then it has the line for itself. */
   let begun = Promise.resolve();
-  /** @param {string} name @returns {Promise<ArrayBuffer>} */
-  async function getBytes(name) {
-    if (name !== first?.name) return bytesOf(await text(name)).buffer;
-    const parts = Promise.all([findText(HEAD), text(name)]);
-    begun = parts.then(
-      () => undefined,
-      () => undefined,
-    );
-    return new Blob((await parts).map(bytesOf)).arrayBuffer();
+
+  /** @param {Folder} beside @param {string} part @param {AbortSignal} signal */
+  async function takePart({ path }, part, signal) {
+    const loading = coming.get(part) ?? loadScript(part, `${path}/${encodeURIComponent(part)}.js`);
+    coming.set(part, loading);
+    loading.catch(() => coming.delete(part)); // the next call tries again
+    const text = await unlessStopped(loading, signal);
+    coming.delete(part);
+    return bytesOf(text);
   }
+
+  /** @param {Folder} beside @type {(...all: [Folder, ...Parameters<ReadFile>]) => Promise<void>} */
+  async function readParts(beside, name, { from, signal, onPiece }) {
+    const head = name === beside.first.name ? bytesOf(await findText(HEAD)) : new Uint8Array();
+    if (from === 0 && head.length) onPiece(head, 0, 0);
+    for (let at = Math.max(from, head.length); ;) {
+      const k = (at - head.length) / beside.part,
+        bytes = await takePart(beside, k ? `${name}.${k}` : name, signal);
+      onPiece(bytes, at, 0);
+      if (bytes.length < beside.part) return;
+      at += bytes.length;
+    }
+  }
+
+  /** @type {ReadFile} */
+  async function readFile(name, how) {
+    if (!folder) {
+      const bytes = bytesOf(await findText(name));
+      how.onPiece(bytes, 0, bytes.length);
+      return;
+    }
+    const reading = readParts(folder, name, how);
+    if (name === folder.first.name) begun = reading.catch(() => undefined);
+    await reading;
+  }
+
   return {
-    getBytes,
+    readFile,
     /** The beginning of a sound, if it comes before the rest. @param {string} name */
     getHead: (name) =>
-      name === first?.name
-        ? findText(HEAD).then((text) => ({ bytes: bytesOf(text).buffer, seconds: first.seconds }))
+      name === folder?.first.name
+        ? findText(HEAD).then((text) => ({ bytes: bytesOf(text).buffer, seconds: folder.first.seconds }))
         : null,
-    /** An address that an image can show. @param {string} name @param {string} type its media type */
-    async getAddress(name, type) {
+    /** What a piece says, once the first sound is whole. @param {string} name */
+    async getText(name) {
       await begun;
-      return `data:${type};base64,${(await text(name)).trim()}`;
+      /** @type {Uint8Array<ArrayBuffer>[]} */
+      const parts = [];
+      const { signal } = new AbortController();
+      await readFile(name, { from: 0, signal, onPiece: (bytes) => parts.push(bytes) });
+      return new Blob(parts).text();
     },
   };
 }

@@ -10,15 +10,16 @@ import { sealAnswer } from "../answers/composing.js";
  * @typedef {object} Sent  What the workshop wrote into the file.
  * @property {string} id  of the proposal
  * @property {Offer} offer  its clips and pictures are names of pieces
- * @property {string} folder  of the pieces, or empty if they are in the page
- * @property {import("./pieces.js").First | null} first  the sound whose beginning comes first
+ * @property {import("./pieces.js").Folder | null} folder  of the pieces, or null if they are in the page
+ * @property {Record<string, string[]>} voices  by take: the piece with the voice of each sound, in order
  * @property {string} guard  the worklet that keeps peaks below the ceiling, as an address
+ * @property {string} convolver  the worklet that filters where the browser's convolver is coarse
  * @property {{proposal: string, sent: string, secret: string}} answer  what its answers are sealed with
  */
 
 /** @param {Sent} sent @returns {Source} */
-export function fileSource({ id, offer, folder, first, guard, answer }) {
-  const { getBytes, getHead, getAddress } = createPieces(folder, first),
+export function fileSource({ id, offer, folder, voices, guard, convolver, answer }) {
+  const { readFile, getHead, getText } = createPieces(folder),
     { favourites, comments } = offer;
   const kept = createKept(id, { favourites, comments, wishes: [], heard: [], sign: null, sealed: null });
   const signed = () => {
@@ -34,12 +35,9 @@ export function fileSource({ id, offer, folder, first, guard, answer }) {
       const { favourites: marked, comments: written } = kept.get();
       return { ...offer, favourites: marked, comments: written, signoff: signed() };
     },
-    async readFile(name, { onPiece }) {
-      const bytes = new Uint8Array(await getBytes(name));
-      onPiece(bytes, 0, bytes.length);
-    },
+    readFile,
     getHead,
-    getPicture: (name) => getAddress(name, "image/svg+xml"),
+    getPicture: async (name) => `data:image/svg+xml,${encodeURIComponent(await getText(name))}`,
     async setFavourites(numbers) {
       kept.set({ favourites: numbers });
       return { numbers };
@@ -55,7 +53,12 @@ export function fileSource({ id, offer, folder, first, guard, answer }) {
     },
     answer: answerBox(kept, offer, answer),
     record: null,
-    live: null,
+    live: {
+      convolver,
+      turnsWith: (take) => take in voices,
+      getVoice: async (number, take) =>
+        JSON.parse(await getText(voices[take][offer.items.findIndex((one) => one.number === number)])),
+    },
   };
 }
 

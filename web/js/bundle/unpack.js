@@ -5,15 +5,16 @@
 const OLD = "This browser is too old for this page. Open it in a newer one.";
 
 /**
- * Put the parts into the page: its style, its worklet, its script.
+ * Put the parts into the page: its style, its worklets, its script.
  * @param {string} packed deflated, in base 64
  */
 async function unpack(packed) {
   const bytes = Uint8Array.from(atob(packed), (sign) => sign.charCodeAt(0));
   const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
-  const [style, worklet, script] = (await new Response(stream).text()).split("\0");
+  const [style, guard, convolver, script] = (await new Response(stream).text()).split("\0");
   add("style", {}, style);
-  add("script", { id: "guard", type: "text/plain" }, worklet);
+  add("script", { id: "guard", type: "text/plain" }, guard);
+  add("script", { id: "convolver", type: "text/plain" }, convolver);
   add("script", {}, script);
 }
 

@@ -23,6 +23,7 @@ export function linkSource(token) {
     answer: null,
     live: {
       convolver: CONVOLVER,
+      turnsWith: () => true,
       getVoice: (number, take) =>
         requestJson("GET", `${address}/live/${number}/voice?${queryText({ take })}`),
     },

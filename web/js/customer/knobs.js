@@ -31,7 +31,7 @@ export function startLiveKnobs(page, clips, line) {
   const { get, set, on, item, source } = page;
   const player = createLivePlayer({
     guard: guardFrom(source.guard),
-    worklet: source.live?.convolver,
+    worklet: source.live.convolver,
     onApplied: (id) => set({ applied: id }),
     onHeld: (held) => {
       if (live()) set({ held });
@@ -69,7 +69,6 @@ export function startLiveKnobs(page, clips, line) {
 
   /** Make the knobs of the chosen sound work. Call in a press or tap. */
   async function begin() {
-    if (!source.live) return;
     const isNewest = turns.begin(),
       { number, take } = get();
     set({ turning: "fetching", fetched: 0, trouble: "" });

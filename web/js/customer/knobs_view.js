@@ -5,6 +5,7 @@ import { plainName } from "../shared/words.js";
 import { fill, h, say } from "../shared/dom.js";
 import { travelStrip } from "../shared/travel_strip.js";
 import { same } from "../shared/store.js";
+import { turnsWithWords } from "./words.js";
 
 /** @import {ModelKnob} from "../player/live_model.js" */
 /** @import {Page} from "./page.js" */
@@ -13,20 +14,10 @@ import { same } from "../shared/store.js";
 const LIVE =
   "The sound follows the knobs, for trying only: you sign for the sound as offered, not for the settings you make here.";
 
-/** Why knobs do not work here, or null. @param {Page} page */
-export const noKnobsNote = ({ source }) =>
-  source.live
-    ? null
-    : h(
-        "p",
-        { class: "soft small legend-note" },
-        "The knobs do not turn in a file. You can hear every sound as offered.",
-      );
-
 /** @param {Page} page @param {LiveKnobs} turning @param {number} number */
 export function knobsView(page, turning, number) {
-  if (!page.source.live) return null;
   const { get, on } = page,
+    { live } = page.source,
     strips = h("div", { class: "strips" });
   const opener = h("button", {
     type: "button",
@@ -53,10 +44,11 @@ export function knobsView(page, turning, number) {
     fill(strips, ...built.map(({ element }) => element));
   }
   function show() {
-    const { turning: now, number: chosen, take, offered, fetched, applied } = get(),
+    const { turning: now, number: chosen, take, offered, fetched, applied, offer } = get(),
       mine = chosen === number;
     const open = mine && now === "live";
     box.hidden = !mine || !page.item(number).clips[take];
+    opener.hidden = !live.turnsWith(take);
     say(opener, mine && now ? "Done with the knobs" : "Turn the knobs");
     opener.setAttribute("aria-expanded", String(open));
     say(
@@ -67,7 +59,7 @@ export function knobsView(page, turning, number) {
           : "This sound has no knobs."
         : mine && now
           ? `Loading the music for the knobs: ${Math.round(100 * fetched)} %`
-          : "",
+          : turnsWithWords(offer.takes, take, live.turnsWith),
     );
     strips.hidden = reset.hidden = !open || offered.length === 0;
     if (wish) wish.hidden = strips.hidden;

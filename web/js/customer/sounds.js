@@ -5,7 +5,7 @@ import { h, s, say } from "../shared/dom.js";
 import { loudnessView } from "./transport.js";
 import { notesView } from "./notes.js";
 import { whyNot } from "./refusals.js";
-import { knobsView, noKnobsNote } from "./knobs_view.js";
+import { knobsView } from "./knobs_view.js";
 
 /** @import {Item} from "./words.js" */
 /** @import {Page} from "./page.js" */
@@ -28,7 +28,6 @@ export function soundsView(page, listening) {
       loudness.note,
       " The dot shows the tone, from round (left) to bright (right).",
     ),
-    noKnobsNote(page),
     h(
       "ul",
       { role: "radiogroup", "aria-labelledby": "sounds" },

@@ -20,7 +20,7 @@
  *   where nothing can be signed
  * @property {string | null} record  address of the signed record
  * @property {AnswerBox | null} answer  of a file, where the customer sends by hand; null where the page sends
- * @property {LiveSource | null} live  null where the knobs cannot be turned
+ * @property {LiveSource} live
  *
  * @typedef {object} AnswerBox  What goes into an answer, and its sealed text.
  * @property {() => Said} said
@@ -36,6 +36,7 @@
  *
  * @typedef {object} LiveSource
  * @property {string} convolver  address of the worklet that filters where the browser's convolver is coarse
+ * @property {(take: string) => boolean} turnsWith  whether the knobs turn with a take
  * @property {(number: number, take: string) => Promise<Voice>} getVoice  of an offered sound
  *
  * @typedef {{file: string, bytes: number}} Part

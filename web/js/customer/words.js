@@ -37,6 +37,16 @@ export function validKnobs(offered, kept) {
 export const sentence = (words) =>
   words.map((word) => `${word.charAt(0).toUpperCase()}${word.slice(1)}.`).join(" ");
 
+/**
+ * Which music the knobs turn with, or empty if they do with this one.
+ * @param {{id: string, name: string}[]} takes @param {string} take @param {(take: string) => boolean} turnsWith
+ */
+export function turnsWithWords(takes, take, turnsWith) {
+  const names = takes.filter(({ id }) => turnsWith(id)).map(({ name }) => `“${name}”`);
+  if (turnsWith(take)) return "";
+  return names.length ? `The knobs turn with ${names.join(", ")}.` : "The knobs do not turn in this file.";
+}
+
 /** What a take cannot show, in plain words, or empty. @param {string} places */
 export const placesInWords = (places) =>
   places.includes("not modelled")

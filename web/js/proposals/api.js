@@ -57,7 +57,7 @@ export async function getBundle(proposal, form, onProgress) {
   return {
     name: /filename="([^"]+)"/.exec(headers.get("Content-Disposition") ?? "")?.[1] ?? form,
     type: headers.get("Content-Type") ?? "",
-    note: headers.get("X-Note") ?? "",
+    note: decodeURIComponent(headers.get("X-Note") ?? ""),
     bytes: await readBytes(answer, onProgress),
   };
 }
