@@ -3,29 +3,44 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
+from base64 import b64decode
+from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
 import pytest
 from bench_page import open_bench
 from browser_fixtures import Console, until
 from customer_page import TAP_OUTPUT, Workshop, reload_until_kept, sound, tap_sound, until_heard
-from playwright.sync_api import BrowserContext, Page, Route, expect
+from places import DEMO
+from playwright.sync_api import BrowserContext, Locator, Page, Route, expect
 from proposal_case import Made, made
 from server_process import Running
+from turned_sound import RATE_HZ, SAME_DB, filtered, looped_error_db
+
+from dsp.filters.design import design_bank
+from server.takes.load import load_take
+from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.browser
 
 NOTE = "Warmer, please?"
-FORMS = ("file", "folder")
+TURNING = re.compile(r"\.(json|model|flac)(\.\d+)?\.js$")
+"""Names of what turns knobs, in a folder."""
 
 
 @pytest.fixture(scope="module")
-def saved(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def offered(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    return made(tmp_path_factory.mktemp("offered")).render()
+
+
+@pytest.fixture(scope="module")
+def saved(offered: Made, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Save a proposal as a file and as a folder, as its workshop would."""
-    folder = tmp_path_factory.mktemp("bundle")
-    one: Made = made(folder).render()
+    folder, one = tmp_path_factory.mktemp("bundle"), offered
     for form in ("file", "zip"):
         content = one.client.get(f"/api/proposals/{one.id}/bundle/{form}").content
         if form == "file":
@@ -75,6 +90,15 @@ def walk(page: Page) -> None:
     expect(page.get_by_text("The workshop does not have it yet")).to_be_visible()
 
 
+def begin(page: Page, number: int) -> Locator:
+    """Open the knobs of a sound and return their box."""
+    tap_sound(page, number)
+    expect(sound(page, number)).to_have_class("sound chosen heard")
+    sound(page, number).get_by_role("button", name="Turn the knobs").click()
+    sound(page, number).get_by_role("slider").first.wait_for()
+    return sound(page, number).locator(".turn")
+
+
 @pytest.mark.long
 def test_a_file_plays_without_a_network_and_keeps_what_was_marked(saved: Path, offline: Offline) -> None:
     file = saved / "sounds.html"
@@ -94,23 +118,128 @@ def test_a_folder_plays_from_the_disk_with_scripts_beside_it(saved: Path, offlin
     for number in (1, 2, 3):
         tap_sound(page, number)
         expect(sound(page, number)).to_have_class("sound chosen heard")
-    inside = {path.as_uri() for path in folder.rglob("*.*")}
-    assert set(offline.requests) == inside
+    turning = {path.as_uri() for path in folder.rglob("*.js") if TURNING.search(path.name)}
+    assert set(offline.requests) == {path.as_uri() for path in folder.rglob("*.*")} - turning
+    begin(page, 3)
+    until_heard(page)
+    later, parts = (
+        Counter(found[1] for url in urls if (found := TURNING.search(url)))
+        for urls in (offline.requests, turning)
+    )
+    assert later["flac"] == parts["flac"] > 2, "all stems of the take, in parts"
+    assert later["json"] == 1
+    assert later["model"] < parts["model"], "the model of this sound alone"
+
+
+RECORD = """
+window.recordings = [];
+window.worklets = [];
+const recorder = "data:text/javascript," + encodeURIComponent(`
+  registerProcessor("recorder", class extends AudioWorkletProcessor {
+    process([[samples]]) { if (samples) this.port.postMessage(samples.slice()); return true; }
+  });`);
+const join = AudioNode.prototype.connect, Worklet = AudioWorkletNode;
+AudioNode.prototype.connect = function (to, ...more) {
+  if (to instanceof AudioDestinationNode && this.context instanceof AudioContext) {
+    const recording = [], { context } = this;
+    window.recordings.push(recording);
+    context.audioWorklet.addModule(recorder).then(() => {
+      const node = new Worklet(context, "recorder", { channelCount: 1, channelCountMode: "explicit" });
+      node.port.onmessage = ({ data }) => recording.push(data);
+      join.call(this, node);
+      join.call(node, to); // silence
+    });
+  }
+  return join.call(this, to, ...more);
+};
+window.AudioWorkletNode = class extends Worklet {
+  constructor(context, name, options) {
+    super(context, name, options);
+    window.worklets.push(name);
+  }
+};
+"""
+"""A script that records what a page sends to the loudspeaker, a recording a player."""
+COARSE = """
+const Convolver = ConvolverNode;
+window.ConvolverNode = class extends Convolver {
+  constructor(context, options) {
+    if (context instanceof OfflineAudioContext) throw new Error("the self-test fails");
+    super(context, options);
+  }
+};
+"""
+RECORDED = """seconds => {
+  const blocks = window.recordings.at(-1).slice(-Math.ceil(seconds * 48000 / 128));
+  const samples = new Float32Array(128 * blocks.length);
+  blocks.forEach((block, k) => samples.set(block, 128 * k));
+  let text = "";
+  for (const one of new Uint8Array(samples.buffer)) text += String.fromCharCode(one);
+  return btoa(text);
+}"""
+RECORDED_S, PART_S = 2.0, 0.25
+
+
+def turn(box: Locator, name: str, steps: int) -> None:
+    """Turn a knob down by whole numbers."""
+    for _ in range(steps):
+        box.get_by_role("slider", name=name).press("PageDown")
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("means", ["convolver", "worklet"])
+def test_a_turned_knob_in_a_file_is_that_of_the_servers_filters_and_can_be_wished_for(
+    offered: Made, saved: Path, offline: Offline, means: str
+) -> None:
+    offline.context.add_init_script(RECORD)
+    if means == "worklet":
+        offline.context.add_init_script(COARSE)
+    page = offline.open(saved / "sounds.html")
+    box = begin(page, 2)
+    turn(box, "Volume", 3)
+    turn(box, "Tone", 6)
+    knobs = {"volume": 7.0, "tone": 4.0}
+    box.get_by_role("button", name="Wish for these settings").click()
+    expect(box.get_by_role("button", name="Wished for, in your answer")).to_be_visible()
+    page.wait_for_timeout(1000)  # the last fade is over
+    page.evaluate("() => { window.recordings.at(-1).length = 0; }")
+    until(page, f"window.recordings.at(-1).length > {RECORDED_S * RATE_HZ / 128}")
+    recorded = np.frombuffer(b64decode(page.evaluate(RECORDED, RECORDED_S)), "<f4").astype(float)
+    assert ("presolder-convolver" in page.evaluate("() => window.worklets")) == (means == "worklet")
+
+    wiring = load_wiring(DEMO / "baritone.yaml")
+    stems = np.concatenate(list(load_take(DEMO / "e_slide.yaml").stems(wiring, RATE_HZ)), axis=1)
+    bank, samples = design_bank(wiring, wiring.setting("2", knobs)), stems.shape[1]
+    loop = filtered(bank, np.tile(stems, 3))[samples : 2 * samples]
+    error_db = looped_error_db(recorded, loop, round(PART_S * RATE_HZ))
+    print(means, round(error_db, 1))
+    assert error_db <= SAME_DB
+
+    with page.expect_download() as coming:
+        page.get_by_role("button", name="Save", exact=True).click()
+    sealed = Path(coming.value.path()).read_text(encoding="utf-8")
+    answer = offered.client.post("/api/answers", json={"text": sealed}).json()
+    assert answer["wishes"] == [{"number": 2, "knobs": knobs}]
+    assert answer["warnings"] == []
+    assert set(offline.requests) == {(saved / "sounds.html").as_uri()}
 
 
 COMPARE = """async () => {
-  const { first } = JSON.parse(document.getElementById("sent").textContent);
+  const { folder } = JSON.parse(document.getElementById("sent").textContent);
   const bytesOf = (text) => Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
-  const head = bytesOf(document.getElementById("piece-head").textContent);
-  const rest = await new Promise((resolve) => {
-    window.presolderPiece = (name, text) => resolve(bytesOf(text));
-    const script = document.createElement("script");
-    script.src = `sounds/${first.name}.js`;
-    document.head.append(script);
-  });
+  const head = bytesOf(document.getElementById("piece-head").textContent), parts = [head];
+  do {
+    const k = parts.length - 1;
+    parts.push(await new Promise((resolve) => {
+      window.presolderPiece = (name, text) => resolve(bytesOf(text));
+      const script = document.createElement("script");
+      script.src = `sounds/${folder.first.name}${k ? `.${k}` : ""}.js`;
+      document.head.append(script);
+    }));
+  } while (parts.at(-1).length === folder.part);
   const decode = async (bytes) =>
     (await new OfflineAudioContext(1, 1, 48000).decodeAudioData(bytes)).getChannelData(0);
-  const whole = await decode(await new Blob([head, rest]).arrayBuffer());
+  const whole = await decode(await new Blob(parts).arrayBuffer());
   const start = await decode(head.buffer);
   const sure = start.length - 4800;
   let worst = 0;
@@ -202,5 +331,6 @@ def test_the_bench_saves_a_proposal_for_sending(page: Page, shared_server: Runni
         expect(dialog.get_by_text(f"Saved as {coming.value.suggested_filename}")).to_be_visible()
         assert coming.value.suggested_filename.endswith(ending)
         coming.value.save_as(tmp_path / f"saved{ending}")
-    assert (tmp_path / "saved.html").read_bytes().count(b'id="piece-') == 10  # five sounds, five pictures
+    pieces = re.findall(rb'id="piece-\w+\.(\w+)"', (tmp_path / "saved.html").read_bytes())
+    assert Counter(pieces) == {b"mp3": 5, b"svg": 5, b"json": 5, b"model": 5, b"flac": 2}
     assert zipfile.is_zipfile(tmp_path / "saved.zip")

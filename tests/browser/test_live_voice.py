@@ -9,13 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 from browser_fixtures import Console
-from numpy.typing import NDArray
 from places import DEMO
 from playwright.sync_api import Page
-from scipy.signal import lfilter
 from server_process import Running
+from turned_sound import RATE_HZ, SAME_DB, Floats, filtered, heard_power
 
-from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank
 from dsp.live.model import make_model, pack_model
 from dsp.wiring.model import Setting, Wiring
@@ -24,22 +22,18 @@ from server.wirings.text import load_wiring
 
 pytestmark = pytest.mark.browser
 
-RATE_HZ = 48_000
 TAKE = "e_slide"
 WIRINGS = ("baritone", "baritone_sketch", "tenor", "twelve")
-SAME_DB, ARTEFACT_DB = -80.0, -90.0
-"""Bars: against the server's filters, re the sound; what a turned knob adds, re the sound."""
+ARTEFACT_DB = -90.0
+"""Bar: what a turned knob adds, re the sound."""
 HELD_S, SETTINGS = 0.4, 4
 FIRST = 720
 """Sample at which play begins: 15 ms ahead, so that a voice is complete when it is scheduled."""
 SETTLED_S = 0.14
 """After a turn: a voice runs 66 ms before its fade of 20 ms; all of it begins on whole blocks."""
 TONE_HZ, ABOVE_HZ = 200.0, 2500.0
-HEARD_HZ = 20_000.0
-"""Above, the voice and the filters of the server end each in its own way."""
 LOUD = 0.1
 """The sound as offered, root mean square: about as loud as the page plays it."""
-Floats = NDArray[np.float64]
 
 SCRIPT = """async ({ model, stems, seconds, turns, gain, means, hasty }) => {
   const { createLivePlayer } = await import("/web/js/player/live_player.js");
@@ -124,16 +118,6 @@ def captured(
     return found
 
 
-def filtered(bank: Bank, stems: Floats) -> Floats:
-    """Return stems through a bank, its delay taken out, by another program's filter."""
-    total = np.zeros(stems.shape[1])
-    for coil, stem in enumerate(stems):
-        total += lfilter(bank.taps[coil], [1.0], stem)
-        for section, (a1, a2) in enumerate(bank.poles):
-            total += lfilter(bank.numerators[coil, section], [1.0, a1, a2], stem)
-    return np.concatenate([total[bank.delay :], np.zeros(bank.delay)])
-
-
 def stems_of(wiring: Wiring, seconds: float) -> Floats:
     blocks, samples = [], 0
     for block in load_take(DEMO / f"{TAKE}.yaml").stems(wiring, RATE_HZ):
@@ -142,13 +126,6 @@ def stems_of(wiring: Wiring, seconds: float) -> Floats:
         if samples >= seconds * RATE_HZ:
             break
     return np.concatenate(blocks, axis=1).astype(np.float32).astype(float)
-
-
-def heard_power(samples: Floats) -> float:
-    """Return the mean power that can be heard."""
-    window = np.hanning(len(samples))
-    power = np.abs(np.fft.rfft(samples * window)) ** 2 / np.sum(window**2)
-    return float(power[np.fft.rfftfreq(len(samples), 1 / RATE_HZ) < HEARD_HZ].sum() / len(samples))
 
 
 def errors_db(

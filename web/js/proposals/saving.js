@@ -13,8 +13,8 @@ const FORMS = [
 ];
 /** @type {Record<string, string>} */
 const FOR = {
-  file: "To mail, or to hand over on a stick.",
-  zip: "For any web host: unpack it there. The first sound comes sooner than from one file.",
+  file: "To mail, or to hand over on a stick. The knobs turn with as much of the music as fits into 8 MB.",
+  zip: "For any web host: unpack it there. The first sound comes sooner than from one file, and the knobs turn with all of the music.",
 };
 
 /** @param {Proposal} row */
@@ -77,7 +77,7 @@ function openSaving({ id, title }) {
       h(
         "p",
         {},
-        "A page that holds its sounds and drawings. It opens without a network, and nothing leaves it. What you have sent you cannot call back.",
+        "A page that holds its sounds, drawings and knobs. It opens without a network, and nothing leaves it. What you have sent you cannot call back.",
       ),
       h(
         "p",
