@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from server.answers.manifests import keep_manifest
 from server.bench.hearing import Bench
-from server.bundles.live import LiveKnobs, Progress, make_live_knobs
+from server.bundles.live import LiveKnobs, Progress, Room, make_live_knobs
 from server.bundles.page import PART_BYTES, Piece, make_page, page_script, piece_scripts
 from server.database.store import Store
 from server.proposals.clip_files import read_clip
@@ -77,92 +77,88 @@ def make_bundle(
     Unavailable
         If a take is being read by somebody else, or the program stops.
     """
-    offer, pieces = _gather(store, proposal)
-    stem = f"sounds-to-choose-from-{offer['created'][:10]}"
+    making = _gather(bench, store, proposal, progress)
+    stem = f"sounds-to-choose-from-{making.offer['created'][:10]}"
     if form == "zip":
-        files, note = _make_folder(bench, store, proposal, offer, pieces, progress)
+        files, note = making.folder_files()
         return Bundle(f"{stem}.zip", MEDIA[form], _zip(files), note)
-    page, note = _make_file(bench, store, proposal, offer, pieces, progress)
+    page, note = making.file()
     return Bundle(f"{stem}.html", MEDIA[form], page, note)
 
 
 def make_folder_files(
     bench: Bench, store: Store, proposal: str, progress: Progress = lambda share: None
 ) -> tuple[dict[str, bytes], str]:
-    """Return the files of the folder by their paths in it, and what to know; see `make_bundle`."""
-    return _make_folder(bench, store, proposal, *_gather(store, proposal), progress)
+    """Return the folder's files by their paths, and what to know before.
+
+    See `make_bundle`.
+    """
+    return _gather(bench, store, proposal, progress).folder_files()
 
 
-def _make_file(
-    bench: Bench,
-    store: Store,
-    proposal: str,
-    offer: dict[str, Any],
-    pieces: tuple[Piece, ...],
-    progress: Progress,
-) -> tuple[bytes, str]:
-    bare = len(make_page({"offer": offer}, pieces))
+@dataclass(frozen=True)
+class _Making:
+    """A proposal on its way into a bundle.
 
-    def room(has_some: bool) -> float:
-        return (MOST_FILLED if has_some else MOST_MAILED) - bare
+    Attributes
+    ----------
+    offer : dict
+        What the page shows.
+    pieces : tuple of Piece
+        Sounds and pictures, in the order in which they are needed.
+    """
 
-    live = make_live_knobs(bench, store, proposal, _takes(offer), room, progress)
-    page = make_page(_sent(store, proposal, offer, live), (*pieces, *live.pieces.values()))
-    notes = [TOO_LARGE] if len(page) > MOST_MAILED else []
-    return page, " ".join([*notes, *_lacking(offer, live)])
+    bench: Bench
+    store: Store
+    proposal: str
+    progress: Progress
+    offer: dict[str, Any]
+    pieces: tuple[Piece, ...]
 
+    def file(self) -> tuple[bytes, str]:
+        """Return the page that holds everything, and what to know."""
+        bare = len(make_page({"offer": self.offer}, self.pieces))
+        live = self._live(lambda has_some: (MOST_FILLED if has_some else MOST_MAILED) - bare)
+        page = make_page(self._sent(live), (*self.pieces, *live.pieces.values()))
+        notes = [TOO_LARGE] if len(page) > MOST_MAILED else []
+        return page, " ".join([*notes, *self._lacking(live)])
 
-def _make_folder(
-    bench: Bench,
-    store: Store,
-    proposal: str,
-    offer: dict[str, Any],
-    pieces: tuple[Piece, ...],
-    progress: Progress,
-) -> tuple[dict[str, bytes], str]:
-    first, *others = pieces
-    live = make_live_knobs(bench, store, proposal, _takes(offer), lambda has_some: math.inf, progress)
-    head, rest = first.content[:HEAD_BYTES], Piece(first.name, first.content[HEAD_BYTES:])
-    clip = offer["items"][0]["clips"][offer["takes"][0]["id"]]
-    begun = {"name": first.name, "seconds": clip["seconds"]}
-    folder = {"path": FOLDER, "part": PART_BYTES, "first": begun}
-    page = make_page(_sent(store, proposal, offer, live, folder), (Piece(HEAD, head),), packed=True)
-    files = {PAGE: page}
-    for piece in (rest, *others, *live.pieces.values()):
-        files |= {f"{FOLDER}/{name}": content for name, content in piece_scripts(piece).items()}
-    return files, " ".join(_lacking(offer, live))
+    def folder_files(self) -> tuple[dict[str, bytes], str]:
+        """Return the page, the scripts beside it by their paths, and what to know."""
+        first, *others = self.pieces
+        live = self._live(lambda has_some: math.inf)
+        head, rest = first.content[:HEAD_BYTES], Piece(first.name, first.content[HEAD_BYTES:])
+        clip = self.offer["items"][0]["clips"][self.offer["takes"][0]["id"]]
+        begun = {"name": first.name, "seconds": clip["seconds"]}
+        folder = {"path": FOLDER, "part": PART_BYTES, "first": begun}
+        files = {PAGE: make_page(self._sent(live, folder), (Piece(HEAD, head),), packed=True)}
+        for piece in (rest, *others, *live.pieces.values()):
+            files |= {f"{FOLDER}/{name}": content for name, content in piece_scripts(piece).items()}
+        return files, " ".join(self._lacking(live))
 
+    def _live(self, room: Room) -> LiveKnobs:
+        takes = _takes(self.offer)
+        return make_live_knobs(self.bench, self.store, self.proposal, takes, room, self.progress)
 
-def _takes(offer: dict[str, Any]) -> list[str]:
-    return [take["id"] for take in offer["takes"]]
+    def _lacking(self, live: LiveKnobs) -> list[str]:
+        """Return why the knobs do not turn with some takes, a sentence each."""
+        names = {take["id"]: take["name"] for take in self.offer["takes"]}
+        return [
+            f"The knobs do not turn with “{names[take]}”: {why or NO_ROOM}."
+            for take, why in live.left_out.items()
+        ]
 
-
-def _lacking(offer: dict[str, Any], live: LiveKnobs) -> list[str]:
-    """Return why the knobs do not turn with some takes, a sentence each."""
-    names = {take["id"]: take["name"] for take in offer["takes"]}
-    return [
-        f"The knobs do not turn with “{names[take]}”: {why or NO_ROOM}."
-        for take, why in live.left_out.items()
-    ]
-
-
-def _sent(
-    store: Store,
-    proposal: str,
-    offer: dict[str, Any],
-    live: LiveKnobs,
-    folder: dict[str, Any] | None = None,
-) -> dict[str, Any]:
-    """Keep the manifest of what is sent, and return what the page needs."""
-    program = hashlib.sha256(page_script().encode()).hexdigest()
-    sent = keep_manifest(store, proposal, page=program, stems=live.stems, models=live.models)
-    secret = base64.urlsafe_b64encode(sent.secret).decode().rstrip("=")
-    answer = {"proposal": proposal, "sent": sent.sha256, "secret": secret}
-    return {"id": proposal, "offer": offer, "folder": folder, "voices": live.voices, "answer": answer}
+    def _sent(self, live: LiveKnobs, folder: dict[str, Any] | None = None) -> dict[str, Any]:
+        """Keep the manifest of what is sent, and return what the page needs."""
+        program = hashlib.sha256(page_script().encode()).hexdigest()
+        sent = keep_manifest(self.store, self.proposal, page=program, stems=live.stems, models=live.models)
+        secret = base64.urlsafe_b64encode(sent.secret).decode().rstrip("=")
+        answer = {"proposal": self.proposal, "sent": sent.sha256, "secret": secret}
+        told = {"id": self.proposal, "offer": self.offer, "folder": folder}
+        return {**told, "voices": live.voices, "answer": answer}
 
 
-def _gather(store: Store, proposal: str) -> tuple[dict[str, Any], tuple[Piece, ...]]:
-    """Return what the page shows, and its pieces in the order in which they are needed."""
+def _gather(bench: Bench, store: Store, proposal: str, progress: Progress) -> _Making:
     offer = for_file(store, proposal, lambda sha256, ending: f"{sha256}.{ending}")
     if offer["ready"] < 1.0:
         got = "sounds that failed" if offer["failed"] else "sounds that are being prepared"
@@ -180,7 +176,11 @@ def _gather(store: Store, proposal: str) -> tuple[dict[str, Any], tuple[Piece, .
     for name in dict.fromkeys(names):
         sha256, _, ending = name.partition(".")
         pieces.append(Piece(name, read_clip(store.folder, sha256, ending)))
-    return offer, tuple(pieces)
+    return _Making(bench, store, proposal, progress, offer, tuple(pieces))
+
+
+def _takes(offer: dict[str, Any]) -> list[str]:
+    return [take["id"] for take in offer["takes"]]
 
 
 def _clips(offer: dict[str, Any], takes: list[str]) -> list[str]:

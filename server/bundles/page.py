@@ -147,7 +147,10 @@ def policy(style: str, *scripts: str) -> str:
 
 
 def piece_scripts(piece: Piece) -> dict[str, bytes]:
-    """Return the scripts beside the page that bring a piece, by name; the last one's part is not whole."""
+    """Return the scripts beside the page that bring a piece, by name.
+
+    Each but the last brings `PART_BYTES`; the last brings fewer, or none.
+    """
     parts = range(0, len(piece.content) + 1, PART_BYTES)
     cut = [piece.content[at : at + PART_BYTES] for at in parts]
     named = [Piece(f"{piece.name}.{k}" if k else piece.name, part) for k, part in enumerate(cut)]

@@ -12,6 +12,7 @@ import zipfile
 import zlib
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import pytest
 from hostile import KEPT
@@ -19,6 +20,7 @@ from proposal_case import TAKE, Made, made
 
 from server.answers.manifests import find_manifest
 from server.bench.hearing import Bench, open_bench
+from server.bundles import making
 from server.bundles.live import LiveKnobs, make_live_knobs
 from server.bundles.page import PART_BYTES, Piece, make_page, piece_scripts
 from server.proposals.clip_files import clip_path
@@ -123,6 +125,17 @@ def test_takes_without_room_are_left_out(proposal: Made) -> None:
     assert list(one.voices) == list(one.left_out) == [TAKE]
     assert live(proposal, bench, one.size, one.size).left_out == {}
     assert live(proposal, bench, one.size - 1, 0.0).voices == {}
+
+
+def test_a_file_without_room_for_knobs_says_so(proposal: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(making, "MOST_MAILED", 0)
+    answer = proposal.client.get(f"/api/proposals/{proposal.id}/bundle/file")
+    assert sent_in(answer.text)["voices"] == {}
+    assert len(PIECE.findall(answer.text)) == 6
+    note = unquote(answer.headers["X-Note"])
+    assert "do not turn with “Slide on an E, real guitar”: the file would be too large" in note
+    with zipfile.ZipFile(io.BytesIO(saved(proposal, "zip"))) as zipped:
+        assert list(sent_in(zipped.read("index.html").decode())["voices"]) == [TAKE]
 
 
 def test_a_take_that_is_gone_turns_no_knobs(proposal: Made) -> None:

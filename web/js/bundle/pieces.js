@@ -1,6 +1,6 @@
 /**
- * The pieces of a page that is a file: sounds, pictures and what turns knobs, as text in the page or in scripts
- * beside it. A page opened as a file may load a script but not read the bytes of a file.
+ * The pieces of a page that is a file: sounds, pictures and what turns knobs, as text in the page or in
+ * scripts beside it. A page opened as a file may load a script but not read the bytes of a file.
  */
 
 /** @import {ReadFile} from "../customer/source.js" */
@@ -52,8 +52,8 @@ async function findText(name) {
  * @typedef {object} Folder
  * @property {string} path
  * @property {number} part  bytes
- * @property {{name: string, seconds: number}} first  the sound that is heard first, its beginning in the page,
- *   the rest in the folder; seconds: of all of it
+ * @property {{name: string, seconds: number}} first  the sound that is heard first: its beginning lies in
+ *   the page, the rest in the folder; seconds: of all of it
  */
 
 const HEAD = "head";
@@ -75,7 +75,7 @@ const unlessStopped = (promise, signal) =>
 
 /** @param {Folder | null} folder  null if the page holds its pieces */
 export function createPieces(folder) {
-  /** @type {Map<string, Promise<string>>} Parts asked for and not taken: nobody waits for one that was stopped. */
+  /** Parts asked for and not taken yet, by whoever was stopped. @type {Map<string, Promise<string>>} */
   const coming = new Map();
   /** Settles when the first sound is whole: until then it has the line for itself. */
   let begun = Promise.resolve();

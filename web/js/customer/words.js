@@ -39,7 +39,8 @@ export const sentence = (words) =>
 
 /**
  * Which music the knobs turn with, or empty if they do with this one.
- * @param {{id: string, name: string}[]} takes @param {string} take @param {(take: string) => boolean} turnsWith
+ * @param {{id: string, name: string}[]} takes @param {string} take
+ * @param {(take: string) => boolean} turnsWith
  */
 export function turnsWithWords(takes, take, turnsWith) {
   const names = takes.filter(({ id }) => turnsWith(id)).map(({ name }) => `“${name}”`);
