@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from dsp.errors import InputError
 from server.bench.hearing import Bench
-from server.bundles.page import Piece
+from server.bundles.page import Piece, deflate
 from server.database.store import Store
 from server.proposals.knobs import TurnableSound, clip_gains_db, offered_sounds
 from server.proposals.voices import Voice, make_voice
@@ -66,10 +66,11 @@ class LiveKnobs:
         for part, file in enumerate(files):
             self.stems[f"{voice.name} {part}"] = _digest(file)
         text = json.dumps(voice.told(model, files), separators=(",", ":"))
-        return self._add_piece(text.encode(), "json")
+        return self._add_piece(text.encode(), "json", is_text=True)
 
-    def _add_piece(self, content: bytes, ending: str) -> str:
-        piece = Piece(f"{hashlib.sha256(content).hexdigest()}.{ending}", content)
+    def _add_piece(self, content: bytes, ending: str, *, is_text: bool = False) -> str:
+        sha256 = hashlib.sha256(content).hexdigest()
+        piece = Piece(f"{sha256}.{ending}", deflate(content) if is_text else content)
         self.pieces.setdefault(piece.name, piece)
         return piece.name
 

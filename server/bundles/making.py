@@ -13,7 +13,7 @@ from typing import Any, Literal
 from server.answers.manifests import keep_manifest
 from server.bench.hearing import Bench
 from server.bundles.live import LiveKnobs, Progress, Room, make_live_knobs
-from server.bundles.page import PART_BYTES, Piece, make_page, page_script, piece_scripts
+from server.bundles.page import PART_BYTES, Piece, deflate, make_page, page_script, piece_scripts
 from server.database.store import Store
 from server.proposals.clip_files import read_clip
 from server.proposals.views import for_file
@@ -175,7 +175,8 @@ def _gather(bench: Bench, store: Store, proposal: str, progress: Progress) -> _M
     pieces = []
     for name in dict.fromkeys(names):
         sha256, _, ending = name.partition(".")
-        pieces.append(Piece(name, read_clip(store.folder, sha256, ending)))
+        content = read_clip(store.folder, sha256, ending)
+        pieces.append(Piece(name, deflate(content) if ending == "svg" else content))
     return _Making(bench, store, proposal, progress, offer, tuple(pieces))
 
 

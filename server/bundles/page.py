@@ -90,7 +90,8 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: b
     )
     body = f'  <script type="application/json" id="sent">{_in_script(sent)}</script>\n'
     if packed:
-        body += f'  <script type="text/plain" id="packed">{_deflated(PART_END.join(parts))}</script>\n'
+        packed_parts = base64.b64encode(deflate(PART_END.join(parts).encode())).decode()
+        body += f'  <script type="text/plain" id="packed">{packed_parts}</script>\n'
         body += f"  <script>{unpack}</script>\n"
     else:
         head += f"  <style>{style}</style>\n"
@@ -109,10 +110,10 @@ def _style() -> str:
     return "\n".join(web_text(name) for name in STYLE_LINK.findall(web_text(FRAME)))
 
 
-def _deflated(text: str) -> str:
-    """Return a text deflated (RFC 1951), in base 64."""
+def deflate(text: bytes) -> bytes:
+    """Return a text as the page inflates it (RFC 1951)."""
     packer = zlib.compressobj(9, zlib.DEFLATED, -zlib.MAX_WBITS)
-    return base64.b64encode(packer.compress(text.encode()) + packer.flush()).decode()
+    return packer.compress(text) + packer.flush()
 
 
 @cache

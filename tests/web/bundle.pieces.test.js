@@ -1,5 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
+import { deflateRawSync } from "node:zlib";
 
 const PART = 6;
 /** @type {any[]} Scripts that the page has put in, in order. */
@@ -19,7 +20,7 @@ Object.assign(globalThis, {
 const { createPieces } = await import("../../web/js/bundle/pieces.js");
 
 const settled = () => new Promise((resolve) => setTimeout(resolve));
-const base64 = (/** @type {string} */ text) => Buffer.from(text).toString("base64");
+const base64 = (/** @type {string | Buffer} */ text) => Buffer.from(text).toString("base64");
 const asked = () => scripts.map(({ src }) => src);
 
 /** A folder's pieces; its scripts come when they are sent for. @param {string} first */
@@ -28,7 +29,7 @@ function folderPieces(first = "none") {
   return createPieces({ path: "sounds", part: PART, first: { name: first, seconds: 3 } });
 }
 
-/** The script asked for last arrives. @param {string} text */
+/** The script asked for last arrives. @param {string | Buffer} text */
 async function send(text) {
   const script = scripts.at(-1);
   /** @type {any} */ (globalThis).presolderPiece(
@@ -102,8 +103,9 @@ test("the first sound begins in the page, and texts wait until it is whole", asy
     { text: "rest", at: 6 },
   ]);
   await settled();
-  await send("<svg/>");
-  await send("");
+  const deflated = deflateRawSync("<svg/>");
+  await send(deflated.subarray(0, PART));
+  await send(deflated.subarray(PART));
   assert.equal(await text, "<svg/>");
 });
 

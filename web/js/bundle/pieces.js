@@ -3,6 +3,8 @@
  * scripts beside it. A page opened as a file may load a script but not read the bytes of a file.
  */
 
+import { inflate } from "./inflate.js";
+
 /** @import {ReadFile} from "../customer/source.js" */
 
 const LOOK_AGAIN_MS = 50;
@@ -122,14 +124,14 @@ export function createPieces(folder) {
       name === folder?.first.name
         ? findText(HEAD).then((text) => ({ bytes: bytesOf(text).buffer, seconds: folder.first.seconds }))
         : null,
-    /** What a piece says, once the first sound is whole. @param {string} name */
+    /** What a piece of text says, once the first sound is whole. @param {string} name */
     async getText(name) {
       await begun;
       /** @type {Uint8Array<ArrayBuffer>[]} */
       const parts = [];
       const { signal } = new AbortController();
       await readFile(name, { from: 0, signal, onPiece: (bytes) => parts.push(bytes) });
-      return new Blob(parts).text();
+      return inflate(parts);
     },
   };
 }

@@ -1,6 +1,6 @@
-/**
- * Unpack the page's style and scripts. Packed they are a third as long, whether its host packs files or not.
- */
+/** Unpack the page's style and scripts. */
+
+import { inflate } from "./inflate.js";
 
 const OLD = "This browser is too old for this page. Open it in a newer one.";
 
@@ -10,8 +10,7 @@ const OLD = "This browser is too old for this page. Open it in a newer one.";
  */
 async function unpack(packed) {
   const bytes = Uint8Array.from(atob(packed), (sign) => sign.charCodeAt(0));
-  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
-  const [style, guard, convolver, script] = (await new Response(stream).text()).split("\0");
+  const [style, guard, convolver, script] = (await inflate([bytes])).split("\0");
   add("style", {}, style);
   add("script", { id: "guard", type: "text/plain" }, guard);
   add("script", { id: "convolver", type: "text/plain" }, convolver);
