@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from dsp.errors import InputError
 from server.bench.hearing import Bench
-from server.bundles.page import Piece, deflate
+from server.bundles.page import Piece, deflate, piece_name
 from server.database.store import Store
 from server.proposals.knobs import TurnableSound, clip_gains_db, offered_sounds
 from server.proposals.voices import Voice, make_voice
@@ -60,23 +60,22 @@ class LiveKnobs:
         return made
 
     def _add_voice(self, number: int, voice: Voice) -> str:
-        model = self._add_piece(voice.model, "model")
-        files = [self._add_piece(content, "flac") for content in voice.stems.files]
-        self.models[str(number)] = _digest(model)
-        for part, file in enumerate(files):
-            self.stems[f"{voice.name} {part}"] = _digest(file)
+        model, sha256 = self._add_piece(voice.model, "model")
+        self.models[str(number)] = sha256
+        files = []
+        for part, content in enumerate(voice.stems.files):
+            file, sha256 = self._add_piece(content, "flac")
+            self.stems[f"{voice.name} {part}"] = sha256
+            files.append(file)
         text = json.dumps(voice.told(model, files), separators=(",", ":"))
-        return self._add_piece(text.encode(), "json", is_text=True)
+        return self._add_piece(deflate(text.encode()), "json")[0]
 
-    def _add_piece(self, content: bytes, ending: str, *, is_text: bool = False) -> str:
+    def _add_piece(self, content: bytes, ending: str) -> tuple[str, str]:
+        """Add a piece; return its name and the SHA-256 of its content."""
         sha256 = hashlib.sha256(content).hexdigest()
-        piece = Piece(f"{sha256}.{ending}", deflate(content) if is_text else content)
-        self.pieces.setdefault(piece.name, piece)
-        return piece.name
-
-
-def _digest(name: str) -> str:
-    return name.partition(".")[0]
+        name = piece_name(sha256, ending)
+        self.pieces.setdefault(name, Piece(name, content))
+        return name, sha256
 
 
 def make_live_knobs(

@@ -13,7 +13,16 @@ from typing import Any, Literal
 from server.answers.manifests import keep_manifest
 from server.bench.hearing import Bench
 from server.bundles.live import LiveKnobs, Progress, Room, make_live_knobs
-from server.bundles.page import PART_BYTES, Piece, deflate, make_page, page_script, piece_scripts
+from server.bundles.page import (
+    PART_BYTES,
+    Piece,
+    deflate,
+    make_page,
+    page_script,
+    piece_name,
+    piece_parts,
+    piece_script,
+)
 from server.database.store import Store
 from server.proposals.clip_files import read_clip
 from server.proposals.views import for_file
@@ -132,8 +141,8 @@ class _Making:
         begun = {"name": first.name, "seconds": clip["seconds"]}
         folder = {"path": FOLDER, "part": PART_BYTES, "first": begun}
         files = {PAGE: make_page(self._sent(live, folder), (Piece(HEAD, head),), packed=True)}
-        for piece in (rest, *others, *live.pieces.values()):
-            files |= {f"{FOLDER}/{name}": content for name, content in piece_scripts(piece).items()}
+        parts = [rest, *(part for piece in (*others, *live.pieces.values()) for part in piece_parts(piece))]
+        files |= {f"{FOLDER}/{part.name}.js": piece_script(part) for part in parts}
         return files, " ".join(self._lacking(live))
 
     def _live(self, room: Room) -> LiveKnobs:
@@ -159,7 +168,14 @@ class _Making:
 
 
 def _gather(bench: Bench, store: Store, proposal: str, progress: Progress) -> _Making:
-    offer = for_file(store, proposal, lambda sha256, ending: f"{sha256}.{ending}")
+    found: dict[str, tuple[str, str]] = {}
+
+    def address(sha256: str, ending: str) -> str:
+        name = piece_name(sha256, ending)
+        found[name] = (sha256, ending)
+        return name
+
+    offer = for_file(store, proposal, address)
     if offer["ready"] < 1.0:
         got = "sounds that failed" if offer["failed"] else "sounds that are being prepared"
         raise Conflict("this proposal", got, "a proposal with all its sounds", "try again soon")
@@ -174,9 +190,8 @@ def _gather(bench: Bench, store: Store, proposal: str, progress: Progress) -> _M
     ]
     pieces = []
     for name in dict.fromkeys(names):
-        sha256, _, ending = name.partition(".")
-        content = read_clip(store.folder, sha256, ending)
-        pieces.append(Piece(name, deflate(content) if ending == "svg" else content))
+        content = read_clip(store.folder, *found[name])
+        pieces.append(Piece(name, deflate(content) if name.endswith(".svg") else content))
     return _Making(bench, store, proposal, progress, offer, tuple(pieces))
 
 

@@ -37,6 +37,8 @@ PART_END = "\0"
 PART_BYTES = 36_000
 """Of a piece in a script beside the page. A script under way cannot be stopped: a short one soon makes room
 for what is needed more. At 400 kbit/s it takes a second."""
+NAME_DIGITS = 16
+"""Of a digest, in the name of a piece. The page lists the names before anything sounds."""
 UNSAFE = "<>&\u2028\u2029"
 """Signs that may end the element around a script's data, or its line."""
 
@@ -63,6 +65,11 @@ class Piece:
     def element(self) -> str:
         """Return the piece as a part of the page."""
         return f'<script type="text/plain" id="piece-{self.name}">{self.text}</script>\n'
+
+
+def piece_name(sha256: str, ending: str) -> str:
+    """Return the name of a piece by the digest of its content."""
+    return f"{sha256[:NAME_DIGITS]}.{ending}"
 
 
 def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: bool = False) -> bytes:
@@ -124,7 +131,18 @@ def page_script() -> str:
 
 def classic_script(name: str) -> str:
     """Return a module and its imports as a script with a scope of its own."""
-    return f'(() => {{\n"use strict";\n{script_of(name)}}})();\n'
+    return f'(() => {{\n"use strict";\n{_dense(script_of(name))}}})();\n'
+
+
+def _dense(script: str) -> str:
+    """Return a script without indentation and lines of comment; templates stay as they are."""
+    lines, in_template = [], False
+    for line in script.splitlines():
+        bare = line if in_template else line.strip()
+        in_template ^= line.count("`") % 2 == 1
+        if bare and not (bare.startswith("//") and "*/" not in bare):
+            lines.append(bare)
+    return "\n".join(lines) + "\n"
 
 
 def policy(style: str, *scripts: str) -> str:
@@ -147,18 +165,21 @@ def policy(style: str, *scripts: str) -> str:
     )
 
 
-def piece_scripts(piece: Piece) -> dict[str, bytes]:
-    """Return the scripts beside the page that bring a piece, by name.
+def piece_script(piece: Piece) -> bytes:
+    """Return the script beside the page that brings a piece, or a part."""
+    return f'presolderPiece({json.dumps(piece.name)}, "{piece.text}");\n'.encode()
 
-    Each but the last brings `PART_BYTES`; the last brings fewer, or none.
+
+def piece_parts(piece: Piece) -> list[Piece]:
+    """Return a piece cut into parts.
+
+    Each but the last has `PART_BYTES`; the last has fewer, or none.
     """
-    parts = range(0, len(piece.content) + 1, PART_BYTES)
-    cut = [piece.content[at : at + PART_BYTES] for at in parts]
-    named = [Piece(f"{piece.name}.{k}" if k else piece.name, part) for k, part in enumerate(cut)]
-    return {
-        f"{part.name}.js": f'presolderPiece({json.dumps(part.name)}, "{part.text}");\n'.encode()
-        for part in named
-    }
+    starts = range(0, len(piece.content) + 1, PART_BYTES)
+    return [
+        Piece(f"{piece.name}.{k}" if k else piece.name, piece.content[at : at + PART_BYTES])
+        for k, at in enumerate(starts)
+    ]
 
 
 def _hash(text: str) -> str:

@@ -96,11 +96,11 @@ test("the first sound begins in the page, and texts wait until it is whole", asy
     text = pieces.getText("picture");
   await settled();
   assert.deepEqual(asked(), ["sounds/clip.js"]);
-  await send("rest");
+  await send("the rest of it");
   await done;
   assert.deepEqual(got, [
     { text: "intro ", at: 0 },
-    { text: "rest", at: 6 },
+    { text: "the rest of it", at: 6 },
   ]);
   await settled();
   const deflated = deflateRawSync("<svg/>");

@@ -50,12 +50,12 @@ async function findText(name) {
 }
 
 /**
- * The scripts beside the page. A long piece is cut into parts; one shorter than `part` is the last.
+ * The scripts beside the page. A piece is cut into parts; one shorter than `part` is the last.
  * @typedef {object} Folder
  * @property {string} path
  * @property {number} part  bytes
  * @property {{name: string, seconds: number}} first  the sound that is heard first: its beginning lies in
- *   the page, the rest in the folder; seconds: of all of it
+ *   the page, the rest beside it in one part; seconds: of all of it
  */
 
 const HEAD = "head";
@@ -100,7 +100,7 @@ export function createPieces(folder) {
       const k = (at - head.length) / beside.part,
         bytes = await takePart(beside, k ? `${name}.${k}` : name, signal);
       onPiece(bytes, at, 0);
-      if (bytes.length < beside.part) return;
+      if (head.length || bytes.length < beside.part) return; // what began in the page comes in one part
       at += bytes.length;
     }
   }
