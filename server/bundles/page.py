@@ -82,10 +82,10 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: b
     pieces : tuple of Piece
         That lie in the page, in the order in which they are needed.
     packed : bool
-        Whether style and scripts are deflated, for a slow line.
+        Whether all but the pieces is deflated, for a slow line.
     """
-    parts = [_style(), script_of(GUARD), script_of(CONVOLVER), page_script()]
-    style, guard, convolver, script = parts
+    parts = [_style(), script_of(GUARD), script_of(CONVOLVER), _in_script(sent), page_script()]
+    style, guard, convolver, told, script = parts
     unpack = classic_script(UNPACK) if packed else ""
     icon = base64.b64encode(web_text(ICON).encode()).decode()
     page = ICON_LINK.sub("", STYLE_LINK.sub("", SCRIPT.sub("", web_text(FRAME))))
@@ -95,13 +95,13 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: b
         '  <meta name="referrer" content="no-referrer">\n'
         f'  <link rel="icon" href="data:image/svg+xml;base64,{icon}">\n'
     )
-    body = f'  <script type="application/json" id="sent">{_in_script(sent)}</script>\n'
     if packed:
         packed_parts = base64.b64encode(deflate(PART_END.join(parts).encode())).decode()
-        body += f'  <script type="text/plain" id="packed">{packed_parts}</script>\n'
+        body = f'  <script type="text/plain" id="packed">{packed_parts}</script>\n'
         body += f"  <script>{unpack}</script>\n"
     else:
         head += f"  <style>{style}</style>\n"
+        body = f'  <script type="application/json" id="sent">{told}</script>\n'
         body += f'  <script type="text/plain" id="guard">{guard}</script>\n'
         body += f'  <script type="text/plain" id="convolver">{convolver}</script>\n'
         body += f"  <script>{script}</script>\n"

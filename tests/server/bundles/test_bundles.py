@@ -45,9 +45,15 @@ def saved(one: Made, form: str = "file") -> bytes:
 
 def sent_in(page: str) -> dict[str, Any]:
     found = SENT.search(page)
-    assert found
-    sent: dict[str, Any] = json.loads(found[1])
+    sent: dict[str, Any] = json.loads(found[1] if found else packed_in(page)[3])
     return sent
+
+
+def packed_in(page: str) -> list[str]:
+    """Return the parts that a folder's page unpacks."""
+    packed = re.search(r'<script type="text/plain" id="packed">(.*?)</script>', page)
+    assert packed
+    return inflated(packed[1]).decode().split("\0")
 
 
 def inflated(text: str) -> bytes:
@@ -225,9 +231,7 @@ def test_a_part_that_is_whole_is_never_the_last() -> None:
 def test_the_folders_page_is_packed_and_holds_what_its_policy_allows(proposal: Made) -> None:
     with zipfile.ZipFile(io.BytesIO(saved(proposal, "zip"))) as zipped:
         page = zipped.read("index.html").decode()
-    packed = re.search(r'<script type="text/plain" id="packed">(.*?)</script>', page)
-    assert packed
-    style, guard, convolver, script = inflated(packed[1]).decode().split("\0")
+    style, guard, convolver, _, script = packed_in(page)
     whole = saved(proposal).decode()
     for part, element in ((style, "<style>"), (guard, 'id="guard">'), (convolver, 'id="convolver">'),
                           (script, "<script>")):  # fmt: skip
