@@ -131,17 +131,22 @@ def page_script() -> str:
 
 def classic_script(name: str) -> str:
     """Return a module and its imports as a script with a scope of its own."""
-    return f'(() => {{\n"use strict";\n{_dense(script_of(name))}}})();\n'
+    return f'(() => {{\n"use strict";\n{dense(script_of(name))}}})();\n'
 
 
-def _dense(script: str) -> str:
-    """Return a script without indentation and lines of comment; templates stay as they are."""
+def dense(script: str) -> str:
+    """Return a script without indentation and lines of comment.
+
+    Templates stay as they are.
+    """
     lines, in_template = [], False
-    for line in script.splitlines():
-        bare = line if in_template else line.strip()
-        in_template ^= line.count("`") % 2 == 1
-        if bare and not (bare.startswith("//") and "*/" not in bare):
+    for line in script.split("\n"):
+        bare = line.strip()
+        if in_template:
+            lines.append(line)
+        elif bare and not (bare.startswith("//") and "*/" not in bare):
             lines.append(bare)
+        in_template ^= line.count("`") % 2 == 1
     return "\n".join(lines) + "\n"
 
 

@@ -22,7 +22,7 @@ from server.answers.manifests import find_manifest
 from server.bench.hearing import Bench, open_bench
 from server.bundles import making
 from server.bundles.live import LiveKnobs, make_live_knobs
-from server.bundles.page import PART_BYTES, Piece, make_page, piece_parts
+from server.bundles.page import PART_BYTES, Piece, dense, make_page, piece_parts
 from server.proposals.clip_files import clips_folder
 from server.refusals import Unknown
 
@@ -219,6 +219,11 @@ def test_a_zip_holds_the_page_and_a_script_for_each_piece(proposal: Made) -> Non
                 break
         assert found == base64.b64decode(text)
     assert not files
+
+
+def test_a_script_loses_indentation_and_comments_alone() -> None:
+    script = "a = 1;\n\n  // why\n  b = `x\n\n    y\n// z`;\n  c = 2; // kept\n"
+    assert dense(script) == "a = 1;\nb = `x\n\n    y\n// z`;\nc = 2; // kept\n"
 
 
 def test_a_part_that_is_whole_is_never_the_last() -> None:
