@@ -49,10 +49,17 @@ def looped_error_db(recorded: Floats, loop: Floats, length: int) -> float:
     for part in parts:
         if np.mean(part**2) < 0.01 * loudest:
             continue
-        padded = np.fft.rfft(part, len(loop))
-        likeness = np.fft.irfft(np.fft.rfft(loop) * padded.conj(), len(loop))
-        mine = np.take(loop, np.arange(length) + int(np.argmax(np.abs(likeness))), mode="wrap")
+        mine = np.take(loop, np.arange(length) + _place(part, loop), mode="wrap")
         gain = float(mine @ part / (mine @ mine))
         wrong += heard_power(part - gain * mine)
         right += heard_power(part)
     return float(10 * np.log10(wrong / right))
+
+
+def _place(part: Floats, loop: Floats) -> int:
+    """Return the place in a loop that is most like a part of it, at any level."""
+    n = len(loop)
+    likeness = np.fft.irfft(np.fft.rfft(loop) * np.fft.rfft(part, n).conj(), n)
+    ones = np.fft.rfft(np.ones(len(part)), n)
+    power = np.fft.irfft(np.fft.rfft(loop**2) * ones.conj(), n)
+    return int(np.argmax(np.abs(likeness) / np.sqrt(np.maximum(power, 1e-9 * power.max()))))
