@@ -208,9 +208,11 @@ def test_a_turned_knob_in_a_file_is_that_of_the_servers_filters_and_can_be_wishe
     knobs = {"volume": 7.0, "tone": 4.0}
     box.get_by_role("button", name="Wish for these settings").click()
     expect(box.get_by_role("button", name="Wished for, in your answer")).to_be_visible()
-    page.wait_for_timeout(1000)  # the last fade is over
+    expect(box).to_have_attribute(
+        "data-applied", "10"
+    )  # as it was kept, and nine presses: the last fade is over
     page.evaluate("() => { window.recordings.at(-1).length = 0; }")
-    until(page, f"window.recordings.at(-1).length > {RECORDED_S * RATE_HZ / 128}")
+    until(page, f"window.recordings.at(-1).length > {(RECORDED_S + PART_S) * RATE_HZ / 128}")
     recorded = np.frombuffer(b64decode(page.evaluate(RECORDED, RECORDED_S)), "<f4").astype(float)
     assert ("presolder-convolver" in page.evaluate("() => window.worklets")) == (means == "worklet")
 
