@@ -113,6 +113,9 @@ def turn(walk: Walk) -> None:
     walk.is_heard(False)
     write(walk.hand, volume, "End")
     walk.is_heard()
+    if walk.is_file:
+        tap(walk.hand, row(2, ".turn > button"), "Wish for these settings")
+        until(walk.hand, "document.querySelector('.wishes li') !== null")
     tap(walk.hand, row(2, ".turn > button"), "Done with the knobs")
     walk.sounds(2)
 
@@ -162,6 +165,7 @@ def answer(walk: Walk) -> None:
         assert taken.status_code == 201, taken.text
         (answer,) = bench.get(f"/api/commissions/{walk.offered.commission}/answers").json()
         assert NOTE in [one["text"] for one in answer["notes"]]
+        assert [one["number"] for one in answer["wishes"]] == [2]
     seen = walk.offered.seen()
     assert (seen["signoff"]["number"], seen["signoff"]["name"]) == (3, NAME)
     if not walk.is_file:
@@ -171,15 +175,12 @@ def answer(walk: Walk) -> None:
 
 
 STEPS = (play, flip, compare, turn, note, is_kept, sign, answer)
-ONLINE = (turn,)
 
 
 def take(walk: Walk) -> None:
     """Take every step that the page has; what goes wrong is seen in a picture."""
     walk.open()
     for step in STEPS:
-        if walk.is_file and step in ONLINE:
-            continue
         try:
             step(walk)
         except BaseException as error:
@@ -199,13 +200,12 @@ def chromium_page(context: BrowserContext, console: Console) -> Page:
 
 
 @pytest.fixture(params=ENGINES)
-def hand_of(request: pytest.FixtureRequest, tmp_path: Path) -> Any:
+def hand_of(request: pytest.FixtureRequest) -> Any:
     """Return what starts a browser for a test; Chromium is the one of the other tests."""
     if request.param == "chromium":
         page: Page = request.getfixturevalue("chromium_page")
         return lambda offline: _chromium(page, offline)
-    return lambda offline: opened(request.param, tmp_path, offline=offline)
-
+    return lambda offline: opened(request.param, offline=offline)
 
 
 @contextlib.contextmanager

@@ -15,6 +15,7 @@ import json
 import os
 import shutil
 import subprocess
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -35,6 +36,7 @@ from selenium.webdriver.webkitgtk.service import Service
 WAIT_S = WAIT_MS / 1000
 LOOK_AGAIN_S = 0.05
 ANSWER_AGAIN_S = 0.005
+LONGEST_LOG = 4000
 START_S = 60.0
 """A start takes some seconds. Only a program that hangs takes this long."""
 NOWHERE = "http://127.0.0.1:9"
@@ -400,19 +402,22 @@ START = {"firefox": start_firefox, "webkit": start_webkit}
 
 
 @contextlib.contextmanager
-def opened(name: str, folder: Path, *, offline: bool = False) -> Iterator[Hand]:
-    """Start Firefox or WebKit, and stop it at the end.
+def opened(name: str, *, offline: bool = False) -> Iterator[Hand]:
+    """Start Firefox or WebKit, and stop it at the end. What was printed is shown where a test fails.
 
     Parameters
     ----------
     name : str
         Key of `START`.
-    folder : Path
-        For profile, logs and sockets.
     offline : bool
         Whether the browser reaches nobody.
     """
-    started = Started(folder)
-    with started.stack:
-        start_sink(started)
-        yield START[name](started, offline=offline)
+    with tempfile.TemporaryDirectory(prefix="engine-", ignore_cleanup_errors=True) as folder:
+        started = Started(Path(folder))
+        try:
+            with started.stack:
+                start_sink(started)
+                yield START[name](started, offline=offline)
+        finally:
+            for log in Path(folder).glob("*.log"):
+                print(f"{log.name}:\n{log.read_text(errors='replace')[-LONGEST_LOG:]}")
