@@ -1,0 +1,1 @@
+"""The chain behind the guitar: tone stack, soft stage, loudspeaker; of no product."""
