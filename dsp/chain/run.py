@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dsp.chain.soft import DELAY as SOFT_DELAY
-from dsp.chain.soft import MOST_DRIVE, SoftStage, SoftState
+from dsp.chain.soft import MOST_DRIVE, SoftStage, SoftState, respond_blocking
 from dsp.chain.speaker import design_speaker, respond_speaker
 from dsp.chain.stack import KNOBS, design_stack, respond_stack
 from dsp.chain.ways import Way
@@ -138,4 +138,4 @@ def respond_small(
     stack = respond_stack(knobs, frequencies_hz)
     speaker = respond_speaker(frequencies_hz, open_back=open_back, axis_deg=axis_deg)
     found: Complex = drive_gain(way) * stack * speaker
-    return found
+    return found * respond_blocking(frequencies_hz) if way.oversampling else found

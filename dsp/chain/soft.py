@@ -5,8 +5,8 @@ The curve is a shifted hyperbolic tangent, within 0.11 to 0.13 V (rms, of 3.6 V)
 300 V, 100 kΩ and 1.5 kΩ bypassed, behind 68 kΩ. The law's own second harmonic is 1 to 6 dB stronger at 1 V,
 its third 10 to 12 dB weaker. The tangent is smooth and therefore folds little.
 
-A curve makes harmonics without end. They are made at four or eight times the sampling rate, and those above the
-band are filtered out before they fold back into it.
+A curve makes harmonics without end. They are made at four or eight times the sampling rate, and those above
+the band are filtered out before they fold back into it.
 """
 
 from __future__ import annotations
@@ -17,18 +17,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from dsp.chain.half_band import Doubling, Memory, delay_samples
-from dsp.circuit.reduction import Floats
+from dsp.circuit.reduction import Complex, Floats
 
 BEND_PER_V, SHIFT_V = 0.52, -0.25
 """k and d of y = (tanh k (x + d) - tanh k d) / (k (1 - tanh^2 k d)), a fit to the law above."""
 BLOCKING_HZ = 8.0
-"""Corner of the coupling capacitor behind the stage: it takes away the mean that an uneven curve makes. Our own
-choice, below every note."""
+"""Corner of the coupling capacitor behind the stage: it takes away the mean that an uneven curve makes. Our
+own choice, below every note."""
 DELAY = 49
 """Samples, the same for every oversampling: what the filters take (46.5 or 48.25) and what is missing."""
 MOST_DRIVE: Mapping[int, float] = {4: 3.9, 8: 9.0}
-"""Largest k x for each oversampling: at it a sine of 7 kHz leaves -90 dB below 20 kHz that is no harmonic, one
-of 5 kHz -124 and -122 dB. One of 10 kHz as large would leave -68 and -66 dB; no string is that loud there."""
+"""Largest k x for each oversampling: at it a sine of 7 kHz leaves -90 dB below 20 kHz that is no harmonic,
+one of 5 kHz -126 and -122 dB. One of 10 kHz as large would leave -69 and -66 dB."""
 
 
 def bend(volts: Floats) -> Floats:
@@ -41,6 +41,13 @@ def bend(volts: Floats) -> Floats:
     """
     rest = np.tanh(BEND_PER_V * SHIFT_V)
     found: Floats = (np.tanh(BEND_PER_V * (volts + SHIFT_V)) - rest) / (BEND_PER_V * (1.0 - rest**2))
+    return found
+
+
+def respond_blocking(frequencies_hz: Floats) -> Complex:
+    """Compute the response of the capacitor behind the stage, shape (n_freqs,)."""
+    s = 1j * np.asarray(frequencies_hz, float) / BLOCKING_HZ
+    found: Complex = s / (1.0 + s)
     return found
 
 

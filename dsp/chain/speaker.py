@@ -52,7 +52,9 @@ class Section:
     def modes(self) -> Complex:
         """Return both natural frequencies, 1/s."""
         root = 1.0 if self.gain_db is None else 10.0 ** (self.gain_db / 40.0)
-        found: Complex = 2.0 * np.pi * self.f0_hz * np.roots([1.0, 1.0 / (root * self.q), 1.0]).astype(complex)
+        found: Complex = (
+            2.0 * np.pi * self.f0_hz * np.roots([1.0, 1.0 / (root * self.q), 1.0]).astype(complex)
+        )
         return found
 
 
@@ -71,8 +73,8 @@ OPEN_HZ = 109.0
 AXES: dict[int, tuple[float, float]] = {30: (1100.0, -4.0), 45: (900.0, -8.0)}
 """Degrees off axis: middle of the shelf, Hz, and what is lost above it, dB.
 
-From a piston whose radius shrinks as 1/f above 1.5 kHz, our own assumption. A rigid piston would lose 22 dB at
-3 kHz, which no cabinet does."""
+From a piston whose radius shrinks as 1/f above 1.5 kHz, our own assumption. A rigid piston would lose 22 dB
+at 3 kHz, which no cabinet does."""
 
 
 def respond_speaker(frequencies_hz: Floats, *, open_back: bool = False, axis_deg: int = 0) -> Complex:

@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from dsp.circuit.reduction import Complex, Floats
 from dsp.circuit.response import respond
 from dsp.filters.bank import Bank
@@ -85,9 +83,7 @@ def stack_wiring(stack: Stack = STACK) -> Wiring:
     """Write a stack as a wiring; the source is its only coil."""
 
     parts = {
-        "source": new_part(
-            "coil", resistance=stack.source_ohm, inductance=NO_HENRY, capacitance=NO_FARAD
-        ),
+        "source": new_part("coil", resistance=stack.source_ohm, inductance=NO_HENRY, capacitance=NO_FARAD),
         "treble_cap": new_part("capacitor", capacitance=stack.treble_f),
         "bass_cap": new_part("capacitor", capacitance=stack.bass_f),
         "middle_cap": new_part("capacitor", capacitance=stack.middle_f),

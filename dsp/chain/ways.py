@@ -40,5 +40,5 @@ WAYS: Mapping[str, Way] = {
         Way("driven", "through an amplifier that distorts", drive_db=5.0, oversampling=8),
     )
 }
-"""Every way by name, the plainest first. The drives are our own choice: the loudest position of the demo reaches
-k x = 2.1 in edge and 8.4 in driven."""
+"""Every way by name, the plainest first. The drives are our own choice: the loudest position of the demo
+reaches k x = 2.1 in edge and 8.4 in driven."""

@@ -419,3 +419,23 @@ OTHER_PROCESSOR_V = 4e-7
 OTHER_PROCESSOR_SHARE = 1.3e-6
 """A clip's samples on another kind of processor, absolute and relative to its peak; of 36 clips the worst
 were 3e-7 V and 8.2e-7: the fit of a filter magnifies the last bit of its inputs."""
+
+# === What stands behind the guitar
+
+PRINTED_STACK_DB = 0.0051
+"""The worked levels are printed to a hundredth of a decibel."""
+PRINTED_SPEAKER_DB = 0.0051
+"""As above."""
+HALF_BAND_STOP_DB = -110.0
+"""The bar of the half-bands: what a doubling leaves of images. Measured -113 or better."""
+HALF_BAND_RIPPLE_DB = 1e-4
+"""Measured 4e-5 in the pass band."""
+FOLD_DB = -90.0
+"""The bar: what folds back below 20 kHz, re the fundamental."""
+BLOCK_CUT = 1e-9
+"""The bar, relative to the peak: a chain run whole and in blocks. Measured 1e-15."""
+SILENT_DBFS = -140.0
+"""The bar: out of silence."""
+SMALL_SIGNAL_DB = 0.012
+"""A chain's impulse against its response: two banks, each within the contract's 0.01 dB, and a curve that a
+microvolt does not bend. Measured 3e-5."""
