@@ -16,11 +16,11 @@ from dsp.parts.kinds import kind_of, positioned_of, terminals_of, variable_of
 from dsp.parts.library.index import LIBRARY
 from dsp.units import show
 from dsp.wiring.editing.document import at
+from dsp.wiring.load_maps import like_of, unwritten_maps
 from dsp.wiring.model import Wiring
 from server.bench.fields import as_written, field_json
 from server.bench.surroundings import Edits, positions_json, surroundings_json
 from server.wirings.labels import sound_keys
-from server.wirings.load import like_of, unwritten_maps
 from server.wirings.text import written as library_text
 
 NOTHING: Mapping[str, Any] = {

@@ -12,12 +12,12 @@ from dsp.documents.tree import Entries, Text
 from dsp.errors import InputError, nearest
 from dsp.wiring.editing.document import RENAMED
 from dsp.wiring.editing.renaming import renamed_key, renamed_text
+from dsp.wiring.load_maps import unwritten_maps
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.whole import write_text
 from server.files.yaml_splice import added, cut, replaced
 from server.files.yaml_text import load_tree, parse_tree, plain_resolver, read_text
-from server.wirings.load import unwritten_maps
 
 BLOCK = "{block}"
 """A map with a line for each entry."""

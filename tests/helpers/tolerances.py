@@ -439,3 +439,13 @@ SILENT_DBFS = -140.0
 SMALL_SIGNAL_DB = 0.012
 """A chain's impulse against its response: two banks, each within the contract's 0.01 dB, and a curve that a
 microvolt does not bend. Measured 3e-5."""
+
+PLAIN_HIGH_DB = 0.71
+"""1 MΩ and 150 pF against 34 kΩ before 130 pF, to 5 kHz, every position of both demos: measured 0.70 where
+coils stand in parallel and their peak lies near 5 kHz, 0.2 to 0.4 elsewhere."""
+PLAIN_LOW_DB = 0.16
+"""136 kΩ and 32 pF against two resistors of 68 kΩ and 130 pF, halved. Measured 0.148."""
+RESONANCE_PRINTED_HZ = 1.0
+"""Printed to a hertz."""
+RESONANCE_PRINTED_DB = 0.06
+"""Printed to a tenth of a decibel."""

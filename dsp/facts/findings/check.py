@@ -14,6 +14,7 @@ import numpy as np
 from dsp.circuit.response import respond
 from dsp.facts.findings.audible import find_hum, find_identical_positions, find_out_of_phase
 from dsp.facts.findings.grounds import find_ground_faults
+from dsp.facts.findings.heavy_input import find_heavy_input
 from dsp.facts.findings.knobs import find_knob_faults
 from dsp.facts.findings.loudness import find_loudness_jumps
 from dsp.facts.findings.outputs import find_jack_faults
@@ -74,6 +75,7 @@ def check(wiring: Wiring) -> tuple[Finding, ...]:
     found += _assumptions(wiring)
     if "load" not in wiring.lines:
         found.append(Finding("no load given"))
+    found += find_heavy_input(wiring, primary_states(wiring, states))
     found += _drawn(wiring)
     found += find_ground_faults(wiring, states)
     return tuple(sorted(found, key=lambda one: SEVERITIES.index(one.severity)))

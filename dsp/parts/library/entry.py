@@ -27,6 +27,9 @@ class Entry:
     counts : mapping of str to object
         For a switch given as a table, the shorthand that stands for it: a part that is like it may
         name another number of poles or positions.
+    keeps : str
+        For a load, the half that stays as it is when the entry is chosen: ``cable`` for an input,
+        ``amplifier`` for a cable; empty where the entry is both.
     outside : str
         Why the part is outside the published ranges; empty if it is inside.
     """
@@ -38,4 +41,5 @@ class Entry:
     pair: str = ""
     coupling: float = 0.0
     outside: str = ""
+    keeps: str = ""
     counts: Mapping[str, object] = field(default_factory=dict)

@@ -6,14 +6,15 @@ from collections.abc import Mapping
 
 from dsp.parts.library.coils import COILS
 from dsp.parts.library.entry import Entry
+from dsp.parts.library.inputs import INPUTS
 from dsp.parts.library.jacks import JACKS
 from dsp.parts.library.small_parts import PARTS
 from dsp.parts.library.switches import SWITCHES
 
 __all__ = ["LIBRARY", "Entry"]
 
-LIBRARY: Mapping[str, Entry] = {entry.name: entry for entry in COILS + PARTS + SWITCHES + JACKS}
-"""Every entry by name: coils, then pots, capacitors, resistors, chokes, loads, switches and jacks."""
+LIBRARY: Mapping[str, Entry] = {entry.name: entry for entry in COILS + PARTS + INPUTS + SWITCHES + JACKS}
+"""Every entry by name: coils, pots, capacitors, resistors, chokes, cables, inputs, switches and jacks."""
 
 
 def fields_left_out(entry: Entry) -> tuple[str, ...]:

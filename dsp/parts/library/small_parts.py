@@ -86,7 +86,8 @@ def _load(name: str, length: str, per_length: str, about: str) -> Entry:
         "cable": {"length": length, "capacitance": per_length},
         "amplifier": {"resistance": "1 MΩ", "capacitance": "20 pF"},
     }
-    return Entry(name, "load", f"{about}; amplifier input 1 MΩ (common practice)", fields)
+    keeps = "" if name == "plain_amplifier" else "amplifier"
+    return Entry(name, "load", f"{about}; amplifier input 1 MΩ (common practice)", fields, keeps=keeps)
 
 
 _USUAL = "of about 100 pF/m (Sound on Sound, November 2009)"

@@ -10,6 +10,7 @@ from dsp.parts.library.index import LIBRARY, fields_left_out
 from dsp.parts.switch import Switch
 from dsp.wiring.editing.document import Document, Edited, as_flow, at, flow_list, flow_map
 from dsp.wiring.editing.joints import Changes, changes_of, loose_notes, take_off
+from dsp.wiring.load_maps import unwritten_maps
 from dsp.wiring.reading.parts import read_part, tree_of
 
 LOAD = "load"
@@ -50,7 +51,9 @@ def choose(document: Document, name: str, like: str) -> Edited:
     words = like.replace("_", " ")
     if kind == "switch":
         return _choose_switch(document, name, entry, words)
-    place = (LOAD,) if kind == LOAD else ("parts", name)
+    if kind == LOAD:
+        return _choose_load(document, entry, words)
+    place = ("parts", name)
     node = at(document.tree, *place)
     own = {key.text for key, _ in node.entries} if isinstance(node, Entries) else set()
     fields = {field: value for field, value in entry.fields.items() if field not in STAYS}
@@ -125,6 +128,25 @@ def couple(document: Document, first: str, second: str, coefficient: str | None)
     else:
         change = [(("couplings", str(number), "coefficient"), coefficient)]
     return Edited(document.with_edits(change), f"Coupled {first} and {second}: {coefficient}", part=first)
+
+
+def _choose_load(document: Document, entry: Entry, words: str) -> Edited:
+    """Take a cable and keep the input, or the other way round; some entries are both."""
+    node = at(document.tree, LOAD)
+    own = {key.text for key, _ in node.entries} if isinstance(node, Entries) else set()
+    present = unwritten_maps(node)
+    changes: Changes = []
+    if "like" in own:
+        changes.append(((LOAD, "like"), entry.name))
+    for half, values in entry.fields.items():
+        stays = half == entry.keeps
+        if stays and half in own:
+            continue
+        wanted = present[half] if stays else values
+        if "like" not in own or half in own or wanted != values:
+            changes.append(((LOAD, half), as_flow(tree_of(wanted, 0))))
+    kept = (f"the {entry.keeps} stays as it was",) if entry.keeps else ()
+    return Edited(document.with_edits(changes), f"load like {words} of the library", kept, part=LOAD)
 
 
 def _choose_switch(document: Document, name: str, entry: Entry, words: str) -> Edited:

@@ -427,6 +427,13 @@ CASES = [
         rest="",
     ),
     case(
+        "a line input by mistake",
+        "a: {COIL}\noutput: {kind: jack}",
+        f"a.start, output.tip\n{GROUNDED}",
+        Finding("input removes the resonance", detail="20 kΩ"),
+        rest="load: {like: line_input}  # here\n",
+    ),
+    case(
         "a single coil hums",
         "a: {COIL}\noutput: {kind: jack}",
         f"a.start, output.tip\n{GROUNDED}",

@@ -12,6 +12,7 @@ from tolerances import PEAK_HZ_PRINTED, PRINTED_DB
 from dsp.parts.kinds import KINDS
 from dsp.parts.library.coils import COILS
 from dsp.parts.library.index import LIBRARY, Entry
+from dsp.parts.library.inputs import INPUTS
 from dsp.parts.library.jacks import JACKS
 from dsp.parts.library.small_parts import PARTS
 from dsp.parts.library.switches import SWITCHES
@@ -321,7 +322,7 @@ def test_names_need_no_quotes_and_every_entry_says_what_it_is(entry: Entry) -> N
 
 
 def test_no_name_stands_twice() -> None:
-    assert len(LIBRARY) == len(COILS) + len(PARTS) + len(SWITCHES) + len(JACKS)
+    assert len(LIBRARY) == len(COILS) + len(PARTS) + len(INPUTS) + len(SWITCHES) + len(JACKS)
 
 
 @pytest.mark.parametrize("entry", [e for e in LIBRARY.values() if e.kind != "load"], ids=lambda e: e.name)

@@ -14,6 +14,7 @@ from places import DEMO
 from dsp.errors import InputError
 from dsp.parts.kinds import KINDS, terminals_of
 from dsp.parts.library.index import LIBRARY
+from dsp.parts.load import Load
 from dsp.wiring.editing import choosing, joints, parts, renaming
 from dsp.wiring.editing.additions import ADDITIONS
 from dsp.wiring.editing.document import Document, Edit, Edited
@@ -345,6 +346,45 @@ def test_a_part_takes_its_values_from_the_library() -> None:
     load = next(entry.name for entry in LIBRARY.values() if entry.kind == "load")
     draft.do(lambda one: choosing.choose(one, "load", load))
     assert draft.names[-1].startswith("load like")
+
+
+def load_after(load: str, *likes: str) -> tuple[str, Load]:
+    """Return the load's text and what is read, after entries of the library were chosen."""
+    draft = Draft(HUMBUCKERS.split("\nload:")[0] + "\n" + load)
+    for like in likes:
+        draft.do(lambda one, like=like: choosing.choose(one, "load", like))
+    return draft.text.partition("\nload:")[2], draft.wiring.load
+
+
+@pytest.mark.parametrize(
+    ("load", "likes", "want"),
+    [
+        ("", ("valve_input",), Load(5.0, 100e-12, 1e6, 150e-12)),
+        ("load: {like: cable_10m}\n", ("valve_input",), Load(10.0, 100e-12, 1e6, 150e-12)),
+        ("load: {like: cable_10m}\n", ("low_input", "cable_3m"), Load(3.0, 100e-12, 136e3, 32e-12)),
+        ("load: {like: interface, cable: {length: 2 m, capacitance: 80 pF/m}}\n", ("low_input",),
+         Load(2.0, 80e-12, 136e3, 32e-12)),
+        ("load: {cable: {length: 2 m, capacitance: 80 pF/m}}\n", ("buffer_after_cable",),
+         Load(2.0, 80e-12, 500e3, 20e-12)),
+        ("load: {amplifier: {resistance: 470 kΩ, capacitance: 90 pF}}\n", ("cable_6m",),
+         Load(6.0, 100e-12, 470e3, 90e-12)),
+        ("load: {like: cable_10m}\n", ("buffer_at_jack",), Load(0.0, 100e-12, 1e6, 20e-12)),
+        ("load: {like: valve_input}\n", ("sweep_load",), Load(0.0, 100e-12, 200e3, 470e-12)),
+        ("load: {like: sweep_load}\n", ("valve_input",), Load(0.0, 100e-12, 1e6, 150e-12)),
+    ],
+)  # fmt: skip
+def test_an_input_keeps_the_cable_and_a_cable_the_input(
+    load: str, likes: tuple[str, ...], want: Load
+) -> None:
+    assert load_after(load, *likes)[1] == want
+
+
+def test_an_input_chosen_says_what_stays() -> None:
+    draft = Draft(HUMBUCKERS).do(lambda one: choosing.choose(one, "load", "valve_input"))
+    assert draft.names == ["load like valve input of the library"]
+    assert draft.notes == ("the cable stays as it was",)
+    draft.do(lambda one: choosing.choose(one, "load", "buffer_at_jack"))
+    assert draft.notes == ()
 
 
 def test_the_drawing_follows_what_is_removed_and_renamed() -> None:

@@ -1,4 +1,4 @@
-"""The maps of a load that a wiring file leaves unwritten, as the reader takes them."""
+"""The halves of a load that a wiring file leaves unwritten, as the reader takes them."""
 
 from __future__ import annotations
 
