@@ -61,6 +61,10 @@ def _setting_text(setting: Setting) -> str:
     return " ".join([*knobs, *(f"{name}={place}" for name, place in setting.switches.items())]) or "no knobs"
 
 
+_LOAD_NAMES = ("amplifier", "load", "out")
+"""Devices that stand for the load or for a shorted output."""
+
+
 class _Nodes:
     """Names of the nodes. A piece with no path to the sleeve is tied to it at one node."""
 
@@ -75,9 +79,9 @@ class _Nodes:
 
 
 def _names(network: Network) -> dict[str, str]:
-    """A device name per part: ASCII, and unique where case does not count."""
+    """A device name per part: ASCII, and unique where case does not count; not one of the load's."""
     names: dict[str, str] = {}
-    taken: set[str] = set()
+    taken = set(_LOAD_NAMES)
     for i, (kind, branches) in enumerate(network.elements):
         part = branches[0].name
         name = re.sub(r"\W", "_", part) if part.isascii() else f"part{i}"

@@ -9,6 +9,10 @@ from reference.spice.compare import agrees, deviation
 from reference.spice.independent import emf
 from reference.spice.product import product_netlist, product_response
 from reference.spice.wiring_file import NETWORKS
+from small_wirings import wiring_of
+
+from dsp.circuit.netlist import netlist
+from dsp.circuit.response import respond
 
 pytestmark = pytest.mark.reference
 
@@ -44,3 +48,15 @@ def test_without_coil_the_first_is_driven() -> None:
     file, settings = NETWORKS / "twelve_toggle.yaml", {"volume": 10, "tone": 10}
     first = next(iter(product_response(file, 2, settings, [1000.0]).coils))
     assert product_netlist(file, 2, settings) == product_netlist(file, 2, settings, coil=first)
+
+
+@pytest.mark.parametrize("name", ["amplifier", "Load"])
+def test_a_part_called_as_the_load_is_another_device(name: str) -> None:
+    kind = "resistor, resistance: 470k" if name == "amplifier" else "capacitor, capacitance: 2n"
+    parts = f"a: {{COIL}}\n{name}: {{kind: {kind}}}\nmore: {{kind: capacitor, capacitance: 1n}}"
+    joints = f"a.start, {name}.a, more.a, output.tip\na.finish, {name}.b, more.b, output.sleeve"
+    wiring = wiring_of(f"{parts}\noutput: {{kind: jack}}", joints)
+    setting = wiring.setting("1")
+    (answer,) = runner.run([runner.Job(netlist(wiring, setting), ("VE_a",))])
+    want = answer.voltage["VE_a"]
+    assert agrees(deviation(respond(wiring, [setting], answer.freqs_hz).coil[0, 0], want))
