@@ -106,6 +106,43 @@ def test_nothing_folds_back_at_the_largest_drive(oversampling: int, hertz: int) 
     assert fold_db(oversampling, MOST_DRIVE[oversampling], hertz) <= FOLD_DB
 
 
+def resampled(samples: Floats, length: int) -> Floats:
+    """Return a period at another number of samples, by its spectrum."""
+    spectrum = np.fft.rfft(samples)
+    other = np.zeros(length // 2 + 1, complex)
+    kept = min(len(spectrum), len(other))
+    other[:kept] = spectrum[:kept]
+    return np.fft.irfft(other, length) * (length / len(samples))
+
+
+@pytest.mark.parametrize("oversampling", MOST_DRIVE)
+def test_a_chord_at_the_largest_drive_is_the_stage_at_64_times_the_rate(oversampling: int) -> None:
+    """Six strings, partials falling by 6 dB per octave to 5 kHz and by 24 above, one period of 0.68 s."""
+    length = 1 << 15
+    spectrum = np.zeros(length // 2 + 1, complex)
+    turn = np.random.default_rng(4)
+    for hertz in (82.4, 123.5, 164.8, 207.7, 246.9, 329.6):
+        for n in range(1, int(18e3 / hertz)):
+            level = 1.0 / n / (1.0 + (n * hertz / 5e3) ** 4) ** 0.75
+            spectrum[round(n * hertz * length / RATE_HZ)] += level * np.exp(2j * np.pi * turn.random())
+    period = np.fft.irfft(spectrum, length)
+    period *= 0.99 * MOST_DRIVE[oversampling] / BEND_PER_V / np.max(np.abs(resampled(period, 16 * length)))
+    stage = SoftStage(oversampling, RATE_HZ)
+    out, state = stage.run(np.tile(period, 3), stage.initial_state())
+    assert state.drive == pytest.approx(0.99 * MOST_DRIVE[oversampling], rel=1e-3)
+    want = np.fft.rfft(resampled(bend(resampled(period, 64 * length)), length))
+    freqs_hz = np.arange(len(want)) * RATE_HZ / length
+    advance = np.exp(2j * np.pi * freqs_hz / RATE_HZ * DELAY)
+    got = np.fft.rfft(out[2 * length :]) * advance
+    band = (freqs_hz > 60.0) & (freqs_hz < 18e3)
+    pole, back = np.exp(-2.0 * np.pi * 8.0 / RATE_HZ), np.exp(-2j * np.pi * freqs_hz[band] / RATE_HZ)
+    want = want[band] * 0.5 * (1.0 + pole) * (1.0 - back) / (1.0 - pole * back)
+    off = np.sum(np.abs(got[band] - want) ** 2) / np.sum(np.abs(want) ** 2)
+    assert 10.0 * np.log10(off) <= FOLD_DB
+    plain = np.fft.rfft(bend(period))[band]
+    assert 10.0 * np.log10(np.sum(np.abs(plain - want) ** 2) / np.sum(np.abs(want) ** 2)) > -50.0
+
+
 def test_bars_of_the_study() -> None:
     assert fold_db(4, 4.0, 4999) <= FOLD_DB
     assert fold_db(8, 8.0, 4999) <= FOLD_DB
