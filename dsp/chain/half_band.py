@@ -61,7 +61,20 @@ def _filter(taps: Floats, samples: Floats, memory: Floats) -> tuple[Floats, Floa
 
 
 def delay_samples(samples: Floats, passed: Floats) -> tuple[Floats, Floats]:
-    """Delay a block by as many samples as are kept; return what is kept next."""
+    """Delay a block by as many samples as are kept.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (n,)
+    passed : ndarray, shape (n_delay,)
+        The last samples of the block before.
+
+    Returns
+    -------
+    delayed : ndarray, shape (n,)
+    passed : ndarray, shape (n_delay,)
+        For the next block.
+    """
     whole = np.concatenate([passed, samples])
     return whole[: len(samples)], whole[len(samples) :]
 

@@ -81,7 +81,7 @@ class Chain:
         return ChainState(self._stack.initial_state(), soft, self._speaker.initial_state())
 
     def run(self, volts: Floats, state: ChainState) -> tuple[Floats, ChainState]:
-        """Run the next samples, any number of them; direct returns the very same ones.
+        """Run the next samples, any number; direct returns the very same ones.
 
         Parameters
         ----------
@@ -106,7 +106,7 @@ def drive_gain(way: Way, lowered_db: float = 0.0) -> float:
 
 
 def excess_db(way: Way, state: ChainState) -> float:
-    """Return by how much the drive must give way, dB, so that nothing folds back.
+    """Return by how much the drive must give way, dB, lest sounds fold back.
 
     Harmonics above half the oversampled rate fold back into the band as tones that no string makes. A set of
     sounds is run once; the largest excess of its clips is then taken off the drive of all.

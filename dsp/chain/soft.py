@@ -45,7 +45,7 @@ def bend(volts: Floats) -> Floats:
 
 
 def respond_blocking(frequencies_hz: Floats) -> Complex:
-    """Compute the response of the capacitor behind the stage, shape (n_freqs,)."""
+    """Compute the response of the capacitor behind it, shape (n_freqs,)."""
     s = 1j * np.asarray(frequencies_hz, float) / BLOCKING_HZ
     found: Complex = s / (1.0 + s)
     return found

@@ -41,16 +41,15 @@ class Section:
 
         A peak is (s^2 + s A/Q + 1) / (s^2 + s/(A Q) + 1), A^2 the gain.
         """
-        s = 1j * np.asarray(frequencies_hz, float) / self.f0_hz
+        s: Complex = 1j * np.asarray(frequencies_hz, float) / self.f0_hz
         if self.gain_db is None:
-            found: Complex = (s**2 if self.high else 1.0) / (s**2 + s / self.q + 1.0)
-        else:
-            root = 10.0 ** (self.gain_db / 40.0)
-            found = (s**2 + s * root / self.q + 1.0) / (s**2 + s / (root * self.q) + 1.0)
-        return found
+            top: Complex = s * s if self.high else np.ones_like(s)
+            return np.asarray(top / (s * s + s / self.q + 1.0))
+        root = 10.0 ** (self.gain_db / 40.0)
+        return np.asarray((s * s + s * root / self.q + 1.0) / (s * s + s / (root * self.q) + 1.0))
 
     def modes(self) -> Complex:
-        """Return both natural frequencies, 1/s."""
+        """Return both natural frequencies, shape (2,), 1/s."""
         root = 1.0 if self.gain_db is None else 10.0 ** (self.gain_db / 40.0)
         found: Complex = (
             2.0 * np.pi * self.f0_hz * np.roots([1.0, 1.0 / (root * self.q), 1.0]).astype(complex)
@@ -102,7 +101,7 @@ def respond_speaker(frequencies_hz: Floats, *, open_back: bool = False, axis_deg
 
 
 def speaker_modes(*, open_back: bool = False, axis_deg: int = 0) -> Complex:
-    """Return the natural frequencies of the loudspeaker, shape (n_modes,), 1/s."""
+    """Return the loudspeaker's natural frequencies, shape (n_modes,), 1/s."""
     modes = [section.modes() for section in SECTIONS]
     if open_back:
         modes.append(np.array([-2.0 * np.pi * OPEN_HZ], complex))

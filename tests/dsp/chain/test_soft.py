@@ -51,7 +51,7 @@ def triode_a(plate_v: float, grid_v: float) -> float:
     """Plate current by the published law."""
     inner = KP * (1.0 / MU + grid_v / np.sqrt(KVB + plate_v**2))
     driving = plate_v / KP * np.logaddexp(0.0, inner)
-    return 2.0 * float(driving) ** EXPONENT / KG1
+    return float(2.0 * float(driving) ** EXPONENT / KG1)
 
 
 def valve_curve(inputs_v: Floats) -> Floats:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import pytest
@@ -352,7 +353,7 @@ def load_after(load: str, *likes: str) -> tuple[str, Load]:
     """Return the load's text and what is read, after entries of the library were chosen."""
     draft = Draft(HUMBUCKERS.split("\nload:")[0] + "\n" + load)
     for like in likes:
-        draft.do(lambda one, like=like: choosing.choose(one, "load", like))
+        draft.do(partial(choosing.choose, name="load", like=like))
     return draft.text.partition("\nload:")[2], draft.wiring.load
 
 
@@ -384,7 +385,7 @@ def test_an_input_chosen_says_what_stays() -> None:
     assert draft.names == ["load like valve input of the library"]
     assert draft.notes == ("the cable stays as it was",)
     draft.do(lambda one: choosing.choose(one, "load", "buffer_at_jack"))
-    assert draft.notes == ()
+    assert len(draft.notes) == 0
 
 
 def test_the_drawing_follows_what_is_removed_and_renamed() -> None:
