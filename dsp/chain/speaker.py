@@ -43,18 +43,15 @@ class Section:
         """
         s: Complex = 1j * np.asarray(frequencies_hz, float) / self.f0_hz
         if self.gain_db is None:
-            top: Complex = s * s if self.high else np.ones_like(s)
-            return np.asarray(top / (s * s + s / self.q + 1.0))
+            low = 1.0 / (s * s + s / self.q + 1.0)
+            return np.asarray(low * s * s if self.high else low)
         root = 10.0 ** (self.gain_db / 40.0)
         return np.asarray((s * s + s * root / self.q + 1.0) / (s * s + s / (root * self.q) + 1.0))
 
     def modes(self) -> Complex:
         """Return both natural frequencies, shape (2,), 1/s."""
         root = 1.0 if self.gain_db is None else 10.0 ** (self.gain_db / 40.0)
-        found: Complex = (
-            2.0 * np.pi * self.f0_hz * np.roots([1.0, 1.0 / (root * self.q), 1.0]).astype(complex)
-        )
-        return found
+        return np.asarray(2.0 * np.pi * self.f0_hz * np.roots([1.0, 1.0 / (root * self.q), 1.0]), complex)
 
 
 SECTIONS: tuple[Section, ...] = (
