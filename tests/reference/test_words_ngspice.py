@@ -1,7 +1,7 @@
 """Five sounds of an instrument said in words, in ngspice: the netlist is written by hand.
 
 A single coil at the neck, one in the middle (reverse wound), a two-coil pickup at the bridge; one volume of
-500 kΩ, one tone of 500 kΩ with 22 nF, both at 10; 5 m of cable at 100 pF/m and an input of 1 MΩ and 20 pF.
+500 kΩ, one tone of 500 kΩ with 22 nF, both at 10; 5 m of cable at 100 pF/m and an input of 1 MΩ and 150 pF.
 The numbers of the coils are typed again here from the library's page, not read by the product.
 """
 
@@ -51,7 +51,7 @@ Rtone hot tone 500k
 Ctone tone 0 22n
 Ccable hot 0 500p
 Rinput hot 0 1meg
-Cinput hot 0 20p
+Cinput hot 0 150p
 """
 
 

@@ -19,8 +19,8 @@ from dsp.wiring.union import Merge
 HEAD = "# Written from words. Places, pots and capacitors are common practice: change what is different."
 LOAD = (
     "load:",
+    "  like: valve_input                       # 1 MΩ, 150 pF",
     "  cable: {length: 5 m, capacitance: 100 pF/m}",
-    "  amplifier: {resistance: 1 MΩ, capacitance: 20 pF}",
 )
 _TURNED = "winding: reverse, magnet: south"
 
