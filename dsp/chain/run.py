@@ -7,12 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from dsp.chain.impulse import Cabinet, CabinetRunner
 from dsp.chain.soft import DELAY as SOFT_DELAY
 from dsp.chain.soft import MOST_DRIVE, SoftStage, SoftState, respond_blocking
 from dsp.chain.speaker import design_speaker, respond_speaker
 from dsp.chain.stack import KNOBS, design_stack, respond_stack
 from dsp.chain.ways import Way
 from dsp.circuit.reduction import Complex, Floats
+from dsp.errors import InputError
 from dsp.filters.design import DELAY as BANK_DELAY
 from dsp.filters.run import BankState, Runner
 
@@ -31,6 +33,7 @@ class ChainState:
     stack: BankState | None = None
     soft: SoftState | None = None
     speaker: BankState | None = None
+    cabinet: Floats | None = None
 
 
 class Chain:
@@ -44,6 +47,8 @@ class Chain:
         44.1 to 192 kHz.
     knobs : mapping of str to float
         Of the stack: treble, middle and bass, 0 to 10.
+    cabinet : Cabinet or None
+        A measured impulse response in place of the model's loudspeaker.
     lowered_db : float
         What the drive gives way by, from `excess_db`.
 
@@ -61,24 +66,37 @@ class Chain:
         knobs: Mapping[str, float] = USUAL_KNOBS,
         open_back: bool = False,
         axis_deg: int = 0,
+        cabinet: Cabinet | None = None,
         lowered_db: float = 0.0,
     ) -> None:
         self.way = way
         self.delay = 0
         self._gain = drive_gain(way, lowered_db)
-        self._stack = self._speaker = None
-        self._soft = SoftStage(way.oversampling, rate_hz) if way.oversampling else None
-        if way.amplified:
-            self._stack = Runner(design_stack(knobs, rate_hz))
+        self._stack = self._soft = self._speaker = self._cabinet = None
+        if not way.amplified:
+            return
+        self._stack = Runner(design_stack(knobs, rate_hz))
+        self.delay += BANK_DELAY
+        if way.oversampling:
+            self._soft = SoftStage(way.oversampling, rate_hz)
+            self.delay += SOFT_DELAY
+        if cabinet is not None:
+            if cabinet.rate_hz != rate_hz:
+                got, allowed = f"{cabinet.rate_hz:g} Hz", f"{rate_hz:g} Hz, as the chain"
+                raise InputError("impulse response", got, allowed)
+            self._cabinet = CabinetRunner(cabinet)
+        else:
             self._speaker = Runner(design_speaker(rate_hz, open_back=open_back, axis_deg=axis_deg))
-            self.delay = 2 * BANK_DELAY + (SOFT_DELAY if self._soft else 0)
+            self.delay += BANK_DELAY
 
     def initial_state(self) -> ChainState:
         """Return the state before any sample."""
-        if self._stack is None or self._speaker is None:
-            return ChainState()
-        soft = self._soft.initial_state() if self._soft else None
-        return ChainState(self._stack.initial_state(), soft, self._speaker.initial_state())
+        return ChainState(
+            self._stack.initial_state() if self._stack else None,
+            self._soft.initial_state() if self._soft else None,
+            self._speaker.initial_state() if self._speaker else None,
+            self._cabinet.initial_state() if self._cabinet else None,
+        )
 
     def run(self, volts: Floats, state: ChainState) -> tuple[Floats, ChainState]:
         """Run the next samples, any number; direct returns the very same ones.
@@ -90,14 +108,16 @@ class Chain:
         state : ChainState
             From `initial_state` or the previous call.
         """
-        if self._stack is None or self._speaker is None or state.stack is None or state.speaker is None:
-            return volts, state
-        samples, stack = self._stack.run(self._gain * volts[None, :], state.stack)
-        soft = state.soft
+        samples, stack, soft, speaker, cabinet = volts, state.stack, state.soft, state.speaker, state.cabinet
+        if self._stack is not None and stack is not None:
+            samples, stack = self._stack.run(self._gain * samples[None, :], stack)
         if self._soft is not None and soft is not None:
             samples, soft = self._soft.run(samples, soft)
-        samples, speaker = self._speaker.run(samples[None, :], state.speaker)
-        return samples, ChainState(stack, soft, speaker)
+        if self._speaker is not None and speaker is not None:
+            samples, speaker = self._speaker.run(samples[None, :], speaker)
+        if self._cabinet is not None and cabinet is not None:
+            samples, cabinet = self._cabinet.run(samples, cabinet)
+        return samples, ChainState(stack, soft, speaker, cabinet)
 
 
 def drive_gain(way: Way, lowered_db: float = 0.0) -> float:
@@ -128,6 +148,7 @@ def respond_small(
     knobs: Mapping[str, float] = USUAL_KNOBS,
     open_back: bool = False,
     axis_deg: int = 0,
+    cabinet: Cabinet | None = None,
 ) -> Complex:
     """Compute a way's response to small signals, shape (n_freqs,).
 
@@ -136,6 +157,9 @@ def respond_small(
     if not way.amplified:
         return np.ones(len(frequencies_hz), complex)
     stack = respond_stack(knobs, frequencies_hz)
-    speaker = respond_speaker(frequencies_hz, open_back=open_back, axis_deg=axis_deg)
+    if cabinet is None:
+        speaker = respond_speaker(frequencies_hz, open_back=open_back, axis_deg=axis_deg)
+    else:
+        speaker = cabinet.response(frequencies_hz)
     found: Complex = drive_gain(way) * stack * speaker
     return found * respond_blocking(frequencies_hz) if way.oversampling else found
