@@ -20,7 +20,7 @@ from dsp.filters.run import BankState, Runner
 
 VALVE_MU, VALVE_OHM, PLATE_OHM = 100.0, 62.5e3, 100e3
 """A high-mu double triode (a valve designer's page), its cathode bypassed, and the usual load of its plate
-(common practice)."""
+(a public page on amplifier stages)."""
 VALVE_GAIN = VALVE_MU * PLATE_OHM / (PLATE_OHM + VALVE_OHM)
 """61.5: mu Ra / (Ra + ra), a formula from memory."""
 USUAL_KNOBS = KNOBS["scooped"]

@@ -23,7 +23,8 @@ pytestmark = pytest.mark.reference
 
 HIGH = {"leak": ("1 MΩ", False), "stopper": "34 kΩ"}
 LOW = {"leak": ("68 kΩ", True), "stopper": "68 kΩ"}
-"""Two resistors of 68 kΩ: the high input has them side by side, the low one as a divider (from memory)."""
+"""Two resistors of 68 kΩ: the high input has them side by side, the low one as a divider (a public
+page on amplifier stages)."""
 
 
 def drawn(network: dict[str, Any]) -> dict[str, Any]:

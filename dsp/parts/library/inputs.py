@@ -2,7 +2,9 @@
 
 A valve's grid has Cgk + Cga (1 + A) (a valve designer's page). With 1.65 and 1.6 pF of a published model and
 a gain of 61.5 that is 102 pF; socket and wires add 10 to 30 pF (from memory). 130 pF are taken, behind
-resistors against radio. Each entry below is what a coil meets of such a network.
+resistors against radio. Of two jacks with 68 kΩ each the high one has 1 MΩ across and 34 kΩ in series, the
+low one 136 kΩ and half the voltage (a public page on amplifier stages). Each entry below is what a coil meets
+of such a network. Instrument inputs have some 1 MΩ, line inputs 10 to 100 kΩ (public pages on impedances).
 """
 
 from __future__ import annotations
@@ -32,7 +34,7 @@ INPUTS: tuple[Entry, ...] = (
         "low_input",
         "136 kΩ",
         "32 pF",
-        "Low input of a valve amplifier, two resistors of 68 kΩ (from memory): it dulls and halves the level",
+        "Low input of a valve amplifier, two resistors of 68 kΩ: it dulls, and halves the level",
     ),
     _input(
         "buffer_after_cable",
@@ -51,12 +53,12 @@ INPUTS: tuple[Entry, ...] = (
         "interface",
         "1 MΩ",
         "150 pF",
-        "Instrument input of a recording interface (values from memory)",
+        "Instrument input of a recording interface: 1 MΩ, its 150 pF from memory",
     ),
     _input(
         "line_input",
         "20 kΩ",
         "20 pF",
-        "A line input by mistake, 20 kΩ (from memory): it removes every resonance and most treble",
+        "A line input by mistake, 20 kΩ of the usual 10 to 100: it removes every resonance and most treble",
     ),
 )
