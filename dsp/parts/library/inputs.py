@@ -20,6 +20,7 @@ def _input(name: str, resistance: str, capacitance: str, about: str, *, at_the_j
         "cable": _CABLE | ({"length": "0 m"} if at_the_jack else {}),
         "amplifier": {"resistance": resistance, "capacitance": capacitance},
     }
+    about = f"{resistance} and {capacitance}: {about}"
     return Entry(name, "load", about, fields, keeps="" if at_the_jack else "cable")
 
 
@@ -28,37 +29,37 @@ INPUTS: tuple[Entry, ...] = (
         "valve_input",
         "1 MΩ",
         "150 pF",
-        "Input of a valve amplifier: 130 pF of grid behind 34 kΩ, which act as 150 pF within 0.7 dB to 5 kHz",
+        "a valve amplifier; its 130 pF of grid behind 34 kΩ act so within 0.7 dB to 5 kHz",
     ),
     _input(
         "low_input",
         "136 kΩ",
         "32 pF",
-        "Low input of a valve amplifier, two resistors of 68 kΩ: it dulls, and halves the level",
+        "low input of a valve amplifier, two resistors of 68 kΩ; duller, half the voltage",
     ),
     _input(
         "buffer_after_cable",
         "500 kΩ",
         "20 pF",
-        "Buffer or pedal after the cable, 500 kΩ (from memory); what follows is not heard by the coils",
+        "a buffer or pedal after the cable, values from memory; nothing behind it loads a coil",
     ),
     _input(
         "buffer_at_jack",
         "1 MΩ",
         "20 pF",
-        "Buffer at the guitar's own jack: no cable loads the coils, so resonances lie high; needs a supply",
+        "a buffer in the guitar, which needs a supply; no cable, so resonances lie high",
         at_the_jack=True,
     ),
     _input(
         "interface",
         "1 MΩ",
         "150 pF",
-        "Instrument input of a recording interface: 1 MΩ, its 150 pF from memory",
+        "instrument input of a recording interface, its capacitance from memory",
     ),
     _input(
         "line_input",
         "20 kΩ",
         "20 pF",
-        "A line input by mistake, 20 kΩ of the usual 10 to 100: it removes every resonance and most treble",
+        "a line input by mistake, of the usual 10 to 100 kΩ; it removes every resonance",
     ),
 )

@@ -99,7 +99,7 @@ _LOADS = (
     _load(
         "low_capacitance_cable_6m", "6 m", "60 pF/m", "6 m cable of low capacitance, our own choice of value"
     ),
-    _load("plain_amplifier", "0 m", "100 pF/m", "No cable: what is left beside a buffer at the jack"),
+    _load("plain_amplifier", "0 m", "100 pF/m", "No cable at all: straight into the amplifier"),
     Entry(
         "sweep_load",
         "load",
