@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
@@ -39,7 +40,8 @@ class ChainState:
 class Chain:
     """Runs one way over volts at the amplifier's input.
 
-    What comes out is no voltage any more: a set of sounds takes one gain.
+    What comes out is no voltage any more: a set of sounds takes one gain. Run `delay` zeros after the last
+    sample, and leave out as many at the start.
 
     Parameters
     ----------
@@ -55,7 +57,12 @@ class Chain:
     Attributes
     ----------
     delay : int
-        Samples by which the output lags the input; clips are shifted back by it.
+        Samples by which the output lags the input.
+
+    Raises
+    ------
+    InputError
+        If the sampling rate is outside the filters' range or not the cabinet's, or the axis is not offered.
     """
 
     def __init__(
@@ -69,8 +76,8 @@ class Chain:
         cabinet: Cabinet | None = None,
         lowered_db: float = 0.0,
     ) -> None:
-        self.way = way
         self.delay = 0
+        self._most_drive = MOST_DRIVE.get(way.oversampling, inf)
         self._gain = drive_gain(way, lowered_db)
         self._stack = self._soft = self._speaker = self._cabinet = None
         if not way.amplified:
@@ -119,26 +126,25 @@ class Chain:
             samples, cabinet = self._cabinet.run(samples, cabinet)
         return samples, ChainState(stack, soft, speaker, cabinet)
 
+    def excess_db(self, state: ChainState) -> float:
+        """Return by how much the drive must give way, dB, lest sounds fold back.
+
+        Harmonics above half the oversampled rate fold back into the band as tones that no string makes. Run
+        a set of sounds once; then take the largest excess of its clips off the drive of all.
+
+        Returns
+        -------
+        float
+            0 where the drive stayed below the limit.
+        """
+        if state.soft is None or state.soft.drive <= self._most_drive:
+            return 0.0
+        return float(20.0 * np.log10(state.soft.drive / self._most_drive))
+
 
 def drive_gain(way: Way, lowered_db: float = 0.0) -> float:
     """Return the gain before the soft stage, the stack's own left out."""
     return VALVE_GAIN * 10.0 ** ((way.drive_db - lowered_db) / 20.0) if way.amplified else 1.0
-
-
-def excess_db(way: Way, state: ChainState) -> float:
-    """Return by how much the drive must give way, dB, lest sounds fold back.
-
-    Harmonics above half the oversampled rate fold back into the band as tones that no string makes. A set of
-    sounds is run once; the largest excess of its clips is then taken off the drive of all.
-
-    Returns
-    -------
-    float
-        0 where the drive stayed below the limit.
-    """
-    if state.soft is None or state.soft.drive <= MOST_DRIVE[way.oversampling]:
-        return 0.0
-    return float(20.0 * np.log10(state.soft.drive / MOST_DRIVE[way.oversampling]))
 
 
 def respond_small(

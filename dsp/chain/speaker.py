@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dsp.circuit.reduction import Complex, Floats
+from dsp.errors import InputError
 from dsp.filters.bank import Bank
 from dsp.filters.design import choose_grid, fit_bank
 
@@ -82,7 +83,13 @@ def respond_speaker(frequencies_hz: Floats, *, open_back: bool = False, axis_deg
         Whether the cabinet is open behind: one more pole of a high-pass.
     axis_deg : int
         0, or one of `AXES`.
+
+    Raises
+    ------
+    InputError
+        If the axis is another.
     """
+    shelf = _shelf(axis_deg)
     hz = np.asarray(frequencies_hz, float)
     found: Complex = np.full(hz.shape, 10.0 ** (GAIN_DB / 20.0), complex)
     for section in SECTIONS:
@@ -90,11 +97,21 @@ def respond_speaker(frequencies_hz: Floats, *, open_back: bool = False, axis_deg
     if open_back:
         s = 1j * hz / OPEN_HZ
         found = found * s / (1.0 + s)
-    if axis_deg:
-        middle_hz, lost_db = AXES[axis_deg]
-        root = 10.0 ** (lost_db / 40.0)
-        found = found * (1.0 + 1j * hz * root / middle_hz) / (1.0 + 1j * hz / (root * middle_hz))
+    if shelf is not None:
+        pole_hz, zero_hz = shelf
+        found = found * (1.0 + 1j * hz / zero_hz) / (1.0 + 1j * hz / pole_hz)
     return found
+
+
+def _shelf(axis_deg: int) -> tuple[float, float] | None:
+    """Return pole and zero of what is lost off axis, Hz; None on it."""
+    if not axis_deg:
+        return None
+    if axis_deg not in AXES:
+        raise InputError("axis", f"{axis_deg} degrees", ", ".join(map(str, (0, *AXES))))
+    middle_hz, lost_db = AXES[axis_deg]
+    root = 10.0 ** (lost_db / 40.0)
+    return middle_hz * root, middle_hz / root
 
 
 def speaker_modes(*, open_back: bool = False, axis_deg: int = 0) -> Complex:
@@ -102,9 +119,8 @@ def speaker_modes(*, open_back: bool = False, axis_deg: int = 0) -> Complex:
     modes = [section.modes() for section in SECTIONS]
     if open_back:
         modes.append(np.array([-2.0 * np.pi * OPEN_HZ], complex))
-    if axis_deg:
-        middle_hz, lost_db = AXES[axis_deg]
-        modes.append(np.array([-2.0 * np.pi * middle_hz * 10.0 ** (lost_db / 40.0)], complex))
+    if shelf := _shelf(axis_deg):
+        modes.append(np.array([-2.0 * np.pi * shelf[0]], complex))
     return np.concatenate(modes)
 
 

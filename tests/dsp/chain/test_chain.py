@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 from tolerances import BLOCK_CUT, SILENT_DBFS, SMALL_SIGNAL_DB
 
-from dsp.chain.run import Chain, drive_gain, excess_db, respond_small
+from dsp.chain.run import Chain, drive_gain, respond_small
 from dsp.chain.soft import MOST_DRIVE
 from dsp.chain.stack import KNOBS
 from dsp.chain.ways import WAYS
@@ -87,21 +87,21 @@ def test_drive_beyond_the_limit_gives_way(name: str) -> None:
     way, volts = WAYS[name], noise(4000, 4.0)
     one = chain(name)
     _, state = one.run(volts, one.initial_state())
-    over_db = excess_db(way, state)
+    over_db = one.excess_db(state)
     assert over_db > 3.0
     lower = Chain(way, RATE_HZ, lowered_db=over_db)
     _, state = lower.run(volts, lower.initial_state())
     assert state.soft is not None
     assert state.soft.drive == pytest.approx(MOST_DRIVE[way.oversampling], rel=1e-9)
-    assert excess_db(way, state) < 1e-6
+    assert lower.excess_db(state) < 1e-6
     _, quiet = one.run(noise(4000, 1e-3), one.initial_state())
-    assert excess_db(way, quiet) == 0.0
+    assert one.excess_db(quiet) == 0.0
 
 
 def test_a_linear_way_has_no_limit() -> None:
     one = chain("clean")
     _, state = one.run(noise(2000, 100.0), one.initial_state())
-    assert excess_db(WAYS["clean"], state) == 0.0
+    assert one.excess_db(state) == 0.0
 
 
 def test_loud_is_compressed_in_driven_alone() -> None:
@@ -130,6 +130,11 @@ def test_gain_of_the_valve_as_printed() -> None:
     assert drive_gain(WAYS["clean"]) == pytest.approx(61.5, abs=0.05)
     assert drive_gain(WAYS["edge"]) == pytest.approx(61.54 * 10.0 ** (-7.0 / 20.0), rel=1e-3)
     assert drive_gain(WAYS["direct"]) == 1.0
+
+
+def test_an_axis_that_is_not_offered_is_refused() -> None:
+    with pytest.raises(InputError, match="20"):
+        Chain(WAYS["clean"], RATE_HZ, axis_deg=20)
 
 
 def test_rates_outside_the_filters_are_refused() -> None:
