@@ -88,7 +88,7 @@ RULES: dict[str, tuple[str, str]] = {
     "wire of no joint": ("note", "the drawing wishes for a wire between lugs that no joint holds: ignored"),
     "no load given": (
         "note",
-        f"{_usual_load()} are taken; into a valve input of 150 pF resonances lie 8 to 9 % lower",
+        f"{_usual_load()} are taken; into a valve input of 150 pF resonances lie 8 to 10 % lower",
     ),
     "input removes the resonance": (
         "warning",

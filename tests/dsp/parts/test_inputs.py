@@ -130,7 +130,7 @@ def test_loaded_resonances_as_printed(name: str) -> None:
 
 
 def test_what_a_file_without_a_load_reads_too_high() -> None:
-    """The finding says 8 to 9 % lower into 150 pF."""
+    """The finding says 8 to 10 % lower into 150 pF."""
     for file, position, coil in COILS:
         usual = loudest(replace(demo(file), load=Load()), position, coil).frequency_hz
         valve = loudest(with_input(demo(file), "valve_input"), position, coil).frequency_hz
