@@ -91,7 +91,7 @@ Rtone hot t 500k
 Ct t 0 22n
 Ccable out 0 500p
 Ramp out 0 1meg
-Camp out 0 20p
+Camp out 0 150p
 .end
 """
 

@@ -39,7 +39,7 @@ Rv23 hot out {r23}
 Rv12 out 0 {r12}
 Rt hot t {rt}
 Ct t 0 22n
-Cload out 0 {5*100p + 20p}
+Cload out 0 {5*100p + 150p}
 Rload out 0 1meg
 .end
 """
