@@ -26,6 +26,13 @@ window.heard = { fftSize: 8192, getFloatTimeDomainData(sum) {
     one.forEach((sample, k) => { sum[k] += sample; });
   }
 } };
+const start = AudioBufferSourceNode.prototype.start;
+window.starts = [];
+AudioBufferSourceNode.prototype.start = function (when, offset = 0, ...more) {
+  if (this.context instanceof AudioContext)
+    window.starts.push({ when, offset, seconds: this.buffer.duration, ms: performance.now() });
+  return start.call(this, when, offset, ...more);
+};
 AudioNode.prototype.connect = function (to, ...more) {
   if (to instanceof AudioDestinationNode && this.context instanceof AudioContext) {
     window.taps.push(new AnalyserNode(this.context, { fftSize: 8192 }));
@@ -34,7 +41,11 @@ AudioNode.prototype.connect = function (to, ...more) {
   return connect.call(this, to, ...more);
 };
 """
-"""A script that taps what a page sends to the loudspeaker: the clips and the live player."""
+"""A script that taps what a page sends to the loudspeaker, and notes when and where each sound starts.
+
+`starts` counts in seconds: `when` by the sound's own clock, `offset` into the take; `ms` by the page's.
+"""
+NEARLY_S = 1e-4
 
 
 @dataclass
@@ -84,6 +95,13 @@ class Offered:
         found: dict[str, Any] = self.workshop.client.get(f"/api/proposals/{self.id}").json()
         return found
 
+    def until_seen(self, page: Page, what: str, value: Any) -> None:
+        """Wait until the bench sees a value: the page shows a mark before the server has it."""
+        until = time.monotonic() + READY_S
+        while self.seen()[what] != value:
+            assert time.monotonic() < until, f"{what}: {self.seen()[what]}, not {value}"
+            page.wait_for_timeout(50)
+
     def ready(self) -> Offered:
         """Wait until its clips are rendered, and return it."""
         until = time.monotonic() + READY_S
@@ -109,14 +127,16 @@ def tap_sound(page: Page, number: int) -> None:
     sound(page, number).locator(".pick").click()
 
 
+LOUDNESS = """() => {
+  const found = new Float32Array(window.heard.fftSize);
+  window.heard.getFloatTimeDomainData(found);
+  return Math.max(...found.map(Math.abs));
+}"""
+
+
 def loudness(page: Page) -> float:
     """Return the largest sample of late at the loudspeaker; 0 before the first."""
-    script = """() => {
-      const found = new Float32Array(window.heard.fftSize);
-      window.heard.getFloatTimeDomainData(found);
-      return Math.max(...found.map(Math.abs));
-    }"""
-    return float(page.evaluate(script))
+    return float(page.evaluate(LOUDNESS))
 
 
 def until_heard(page: Page, *, heard: bool = True, within_s: float = 20.0) -> None:
@@ -127,13 +147,26 @@ def until_heard(page: Page, *, heard: bool = True, within_s: float = 20.0) -> No
         page.wait_for_timeout(50)
 
 
+def starts_of(page: Page) -> list[dict[str, float]]:
+    """Return when, and at which place of the take, each sound has started."""
+    found: list[dict[str, float]] = page.evaluate("() => window.starts")
+    return found
+
+
+def are_in_step(starts: list[dict[str, float]]) -> bool:
+    """Whether every sound starts where the first one is by then; no clock of this machine counts."""
+    begun = starts[0]["when"] - starts[0]["offset"]
+    away = [(one["when"] - one["offset"] - begun) % one["seconds"] for one in starts]
+    return all(min(far, one["seconds"] - far) < NEARLY_S for far, one in zip(away, starts, strict=True))
+
+
 def reload_until_kept(page: Page, words: str) -> None:
     """Load the page again until it says so; on a busy machine the browser's store may come after it."""
     for _ in range(5):
         page.reload()
         page.locator(".sound").first.wait_for()
         with contextlib.suppress(TimeoutError):
-            return page.get_by_text(words).wait_for(timeout=3000.0)
+            return page.get_by_text(words).wait_for(timeout=6000.0)
     raise AssertionError(f"not kept: {words}")
 
 

@@ -77,19 +77,29 @@ def recording_context(chromium: Browser) -> BrowserContext:
     return context
 
 
-def record(page: Page, seconds: float) -> Floats:
-    """Return the next seconds of a playing page's output, full scale 1."""
+def record(page: Page, seconds: float, after_s: float = 0.0) -> Floats:
+    """Return the next seconds of a playing page's output, full scale 1.
+
+    Parameters
+    ----------
+    after_s : float
+        Left out before them, by the sound's clock: on a busy machine it stays behind the others.
+    """
     until(page, "recorders.some(({ ready }) => ready)")
     begun = page.evaluate("() => recorders.map(({ chunks }) => chunks.length)")
-    samples = round(seconds * RATE_HZ)
+    first, samples = round(after_s * RATE_HZ), round((after_s + seconds) * RATE_HZ)
     chunks = -(-samples // CHUNK)
-    until(page, f"recorded({begun}).some((one) => one.length >= {chunks})", within_s=20.0 * seconds + 30.0)
+    until(
+        page,
+        f"recorded({begun}).some((one) => one.length >= {chunks})",
+        within_s=20.0 * (seconds + after_s) + 30.0,
+    )
     texts: list[str] = page.evaluate("begun => recordedText(begun)", begun)
     whole = np.zeros(chunks * CHUNK)
     for text in texts:
         found = np.frombuffer(base64.b64decode(text), np.float32)[: len(whole)]
         whole[: len(found)] += found
-    return whole[:samples]
+    return whole[first:samples]
 
 
 @dataclass(frozen=True)
