@@ -324,6 +324,10 @@ export function createLivePlayer({
       length = turned.stems.length;
       look();
     },
+    /** Play nothing until a setting is chosen again. */
+    forget() {
+      wish = undefined;
+    },
     /** Call in a press or tap. */
     async play() {
       const before = playing;
