@@ -2,35 +2,53 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from typing import Any
 
+import numpy as np
 import pytest
-from browser_fixtures import Console, axe_script
-from customer_page import TAP_OUTPUT, Offered, Workshop, loudness, place, sound, tap_sound, until_heard
+from browser_fixtures import WAIT_MS, Console, Held, axe_script
+from customer_page import (
+    TAP_OUTPUT,
+    Offered,
+    Workshop,
+    place,
+    sound,
+    starts_of,
+    tap_sound,
+    until_heard,
+    until_moving,
+)
+from page_sound import RATE_HZ, record, recording_context
 from places import PICTURES
-from playwright.sync_api import BrowserContext, Locator, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 from server_process import Running
 
 pytestmark = pytest.mark.browser
 
 SIZES = {"small": (360, 740), "tablet": (1024, 768)}
 SERIOUS = ("serious", "critical")
-SLOW = {"offline": False, "latency": 400, "downloadThroughput": 1.5e6 / 8, "uploadThroughput": 1.5e6 / 8}
-"""A poor mobile connection: 400 ms, 1.5 Mbit/s."""
-TREBLE_DB = """() => {
-  const live = window.taps.at(-1), found = new Float32Array(live.frequencyBinCount);
-  live.smoothingTimeConstant = 0;
-  live.getFloatFrequencyData(found);
-  const hz = 48000 / 2 / found.length;
-  const power = (from, to) => found.slice(Math.round(from / hz), Math.round(to / hz))
-    .reduce((sum, db) => sum + 10 ** (db / 10), 1e-20);
-  return 10 * Math.log10(power(2500, 6000) / power(80, 800));
-}"""
+NEAR_S = 0.1
+"""Both players start a little ahead of now, each by its own clock."""
+TAKE_S = 4.0
+"""A round of the shortest take: what is measured over it does not depend on when the page is looked at."""
 
 
 @pytest.fixture(scope="module")
 def offered(shared_server: Running) -> Offered:
     return Workshop.at(shared_server).propose(takes=("demo:e_slide", "demo:staccato")).ready()
+
+
+@pytest.fixture
+def recorded(chromium: Browser, console: Console, offered: Offered) -> Iterator[Page]:
+    """Open the proposal in a page that records what it plays."""
+    context = recording_context(chromium)
+    context.on("page", console.watch)
+    context.set_default_timeout(WAIT_MS)
+    yield offered.open(context.new_page())
+    context.close()
+    assert not console.unexpected(), "\n".join(console.unexpected())
 
 
 @pytest.fixture
@@ -57,27 +75,22 @@ def to_place(page: Page, percent: float) -> None:
 
 
 def treble_db(page: Page) -> float:
-    """Return the treble of the take's loud stretch re its low end, dB."""
-    to_place(page, 5)
-    page.wait_for_timeout(400)
-    found = []
-    for _ in range(8):
-        page.wait_for_timeout(50)
-        found.append(float(page.evaluate(TREBLE_DB)))
-    return sum(found) / len(found)
+    """Return the treble of a round of the take re its low end, dB."""
+    power = np.abs(np.fft.rfft(record(page, TAKE_S, after_s=0.5))) ** 2
+    hz = np.fft.rfftfreq(round(TAKE_S * RATE_HZ), 1.0 / RATE_HZ)
+    treble, low = (power[(hz >= first) & (hz < last)].sum() for first, last in ((2500, 6000), (80, 800)))
+    return float(10.0 * np.log10(treble / low))
 
 
 @pytest.mark.long
-def test_the_tone_knob_acts_at_the_same_place(listener: Page, offered: Offered) -> None:
-    page = listener
+def test_the_tone_knob_acts_while_the_music_goes_on(recorded: Page) -> None:
+    page = recorded
     assert page.evaluate("isSecureContext")
     tap_sound(page, 1)
-    until_heard(page)
-    before = place(page)
+    until_moving(page)
     box = begin(page)
-    until_heard(page)
     assert page.get_by_role("button", name="Pause").is_visible()
-    assert place(page) != before
+    until_moving(page)
     tone = box.get_by_role("slider", name="Tone")
     expect(tone).to_have_attribute("aria-valuenow", "10")
     bright, applied = treble_db(page), int(box.get_attribute("data-applied") or 0)
@@ -85,11 +98,15 @@ def test_the_tone_knob_acts_at_the_same_place(listener: Page, offered: Offered) 
     page.keyboard.press("Home")
     expect(tone).to_have_attribute("aria-valuetext", "Tone fully down")
     expect(box).not_to_have_attribute("data-applied", str(applied))
-    page.wait_for_timeout(600)
     assert treble_db(page) < bright - 6.0, "the tone knob has no effect"
     box.get_by_role("button", name="Knobs as offered").click()
     expect(tone).to_have_attribute("aria-valuenow", "10")
     expect(box).to_contain_text("you sign for the sound as offered")
+
+
+def share(start: dict[str, float]) -> float:
+    """Return the place at which a sound has started, as a share of the take."""
+    return start["offset"] / start["seconds"]
 
 
 @pytest.mark.long
@@ -105,30 +122,28 @@ def test_the_place_is_kept_both_ways(listener: Page) -> None:
     assert place(page) == pytest.approx(40.0, abs=0.5)
     page.get_by_role("button", name="Play").click()
     until_heard(page)
+    assert share(starts_of(page)[-1]) == pytest.approx(0.4, abs=0.005), "the music began again"
+    until_moving(page)
     page.get_by_role("button", name="Pause").click()
-    stood = place(page)
-    assert 40.0 < stood < 90.0, "the music began again"
+    stood, before = place(page), len(starts_of(page))
     begin(page)
-    page.wait_for_timeout(300)
-    assert place(page) > stood
+    clip, live = starts_of(page)[before:]  # and nothing that was turned before
+    assert share(clip) == pytest.approx(stood / 100.0, abs=0.005)
+    went_on_s = (live["offset"] - clip["offset"] + NEAR_S) % clip["seconds"]
+    assert went_on_s < (live["ms"] - clip["ms"]) / 1000.0 + 2.0 * NEAR_S, "the music began again"
 
 
 @pytest.mark.long
-def test_live_is_as_loud_as_the_clip(listener: Page) -> None:
-    page = listener
+def test_live_is_as_loud_as_the_clip(recorded: Page) -> None:
+    page = recorded
 
     def measured() -> float:
-        page.wait_for_timeout(700)
-        found = [0.0]
-        for _ in range(50):  # a whole pass of the loop
-            found.append(loudness(page))
-            page.wait_for_timeout(90)
-        return max(found)
+        return float(np.abs(record(page, TAKE_S, after_s=1.0)).max())
 
     for loud in ("Equal", "True"):
         page.get_by_role("radio", name=loud).check()
         tap_sound(page, 3)
-        until_heard(page)
+        expect(sound(page, 3)).to_have_class(re.compile("heard"))
         clip = measured()
         box = begin(page, 3)
         assert measured() == pytest.approx(clip, rel=0.1), loud
@@ -199,20 +214,24 @@ def test_it_fits_and_axe_finds_nothing(
 
 @pytest.mark.long
 def test_a_slow_connection_is_waited_for(context: BrowserContext, offered: Offered) -> None:
+    """Every request is held until the page has been looked at: a slower connection there is not."""
     context.add_init_script(TAP_OUTPUT)
     page = context.new_page()
-    devtools = context.new_cdp_session(page)
-    devtools.send("Network.enable")
-    devtools.send("Network.emulateNetworkConditions", SLOW)
-    page.goto(f"{offered.workshop.url}{offered.link}", wait_until="commit")
+    offer, clips, knobs = Held(), Held(), Held()
+    for pattern, held in ((r"/api/p/[^/]+$", offer), (r"\.(mp3|flac)$", clips), (r"/live/", knobs)):
+        page.route(re.compile(pattern), held.keep)
+    page.goto(f"{offered.workshop.url}{offered.link}")
     expect(page.get_by_role("status").first).to_have_text("Loading your sounds…")
-    expect(page.locator(".sound").first).to_be_visible(timeout=60_000)
+    offer.release()
     tap_sound(page, 1)
     expect(sound(page, 1).locator(".state")).to_have_text("loading…")
-    until_heard(page, within_s=60.0)
+    clips.release()
+    until_heard(page)
     expect(sound(page, 1).locator(".state")).to_have_text("")
     sound(page, 1).get_by_role("button", name="Turn the knobs").click()
     expect(sound(page, 1).locator(".turn")).to_contain_text("Loading the music for the knobs")
-    assert loudness(page) > 0.0, "the clip stopped meanwhile"
-    expect(sound(page, 1).get_by_role("slider").first).to_be_visible(timeout=90_000)
+    until_moving(page)
+    until_heard(page)
+    knobs.release()
+    expect(sound(page, 1).get_by_role("slider").first).to_be_visible()
     expect(page.locator(".trouble")).to_be_hidden()

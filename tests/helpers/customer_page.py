@@ -28,8 +28,8 @@ window.heard = { fftSize: 8192, getFloatTimeDomainData(sum) {
 } };
 const start = AudioBufferSourceNode.prototype.start;
 window.starts = [];
-AudioBufferSourceNode.prototype.start = function (when, offset = 0, ...more) {
-  if (this.context instanceof AudioContext)
+AudioBufferSourceNode.prototype.start = function (when, offset, ...more) {
+  if (this.context instanceof AudioContext && offset !== undefined)
     window.starts.push({ when, offset, seconds: this.buffer.duration, ms: performance.now() });
   return start.call(this, when, offset, ...more);
 };
