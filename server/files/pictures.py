@@ -13,10 +13,15 @@ QUALITY = 85
 ALLOWED = "a picture: JPEG, PNG or WebP"
 
 
-def picture_for_page(path: Path) -> bytes:
+def picture_for_page(picture: Path | bytes) -> bytes:
     """Return a picture as a JPEG, upright and not too large.
 
     Place, time and camera stay behind, which many photographs hold.
+
+    Parameters
+    ----------
+    picture : Path or bytes
+        A file, or its content.
 
     Raises
     ------
@@ -25,14 +30,16 @@ def picture_for_page(path: Path) -> bytes:
     """
     from PIL import Image, ImageOps, UnidentifiedImageError
 
+    named = "picture" if isinstance(picture, bytes) else str(picture)
+    opening = io.BytesIO(picture) if isinstance(picture, bytes) else picture
     try:
-        with Image.open(path, formats=("JPEG", "PNG", "WEBP")) as opened:
+        with Image.open(opening, formats=("JPEG", "PNG", "WEBP")) as opened:
             upright = ImageOps.exif_transpose(opened).convert("RGBA")
     except UnidentifiedImageError as error:
-        raise InputError(str(path), "no picture", ALLOWED) from error
+        raise InputError(named, "no picture", ALLOWED) from error
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         got = getattr(error, "strerror", None) or "a damaged picture"
-        raise InputError(str(path), got, ALLOWED) from error
+        raise InputError(named, got, ALLOWED) from error
     upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     plain = Image.new("RGB", upright.size, "white")
     plain.paste(upright, mask=upright)

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
+from server.files.pictures import picture_for_page
+from server.files.whole import make_folder, write_bytes
 from server.listings.making.folder import OWN
 from server.refusals import Unknown
 
-FOLDER = "listings"
+FOLDER, PICTURES = "listings", "listing-pictures"
+PICTURE_NAME = re.compile(r"[0-9a-f]{64}")
 INDEX = "index.html"
 MEDIA = {
     ".html": "text/html; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
     ".json": "application/json",
     ".png": "image/png",
+    ".jpg": "image/jpeg",
     ".flac": "audio/flac",
     ".mp3": "audio/mpeg",
     ".ogg": "audio/ogg",
@@ -33,6 +39,36 @@ def listing_folder(data: Path, job: str) -> Path:
 def listings_folder(data: Path) -> Path:
     """Return the folder of all listings and of their worker's lock."""
     return data / FOLDER
+
+
+def keep_picture(data: Path, content: bytes) -> str:
+    """Keep a picture for a listing, made fit for its page; return its name, which is its digest.
+
+    Raises
+    ------
+    InputError
+        If it is no picture, or the disk refuses it.
+    """
+    made = picture_for_page(content)
+    name = hashlib.sha256(made).hexdigest()
+    path = data / PICTURES / f"{name}.jpg"
+    if not path.is_file():
+        make_folder(path.parent)
+        write_bytes(path, made)
+    return name
+
+
+def picture_file(data: Path, name: str) -> Path:
+    """Return a kept picture.
+
+    Raises
+    ------
+    Unknown
+    """
+    path = data / PICTURES / f"{name}.jpg"
+    if not PICTURE_NAME.fullmatch(name) or not path.is_file():
+        raise Unknown("picture", "none of that name", "one that the bench has brought in", "choose it again")
+    return path
 
 
 def shown_file(folder: Path, path: str) -> Path:

@@ -7,8 +7,10 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, StringConstraints
 
 from server.listings.making import file_fields as fields
-from server.web.fields import Body, Id, Line, Name
+from server.web.fields import Body, Id, Line, Name, Paragraphs
 
+LONGEST_PICTURE = 1_000_000
+"""Letters of base 64: the page makes a picture smaller before it sends it."""
 MOST_WIRINGS, MOST_TAKES, MOST_SETTINGS, MOST_STANDS = 500, 32, 32, 64
 Knob = Annotated[float, Field(ge=0.0, le=10.0)]
 Seconds = Annotated[float, Field(ge=0.0, le=fields.LONGEST_S)]
@@ -17,10 +19,12 @@ Lufs = Annotated[float, Field(ge=fields.LOUDNESS_LUFS[0], le=fields.LOUDNESS_LUF
 
 
 class ChosenWiring(Body):
-    """A version of a wiring, and the positions to render; none for all."""
+    """A version of a wiring, the positions to render (none for all), and words for buyers."""
 
     version: Id
     positions: list[Line] = Field(default_factory=list, max_length=MOST_STANDS)
+    sale: dict[Line, Paragraphs] = Field(default_factory=dict, max_length=len(fields.FOR_BUYERS))
+    """What its page says to buyers, by the fields of `FOR_BUYERS`; a picture by its name."""
 
 
 class NewSweep(Body):
@@ -67,6 +71,8 @@ class NewListing(Body):
     loudness_lufs: Lufs | None = None
     rate_hz: Literal[44100, 48000, 96000] = 48000
     names: Name = fields.NAMES
+    artist: Line = ""
+    address: Line = ""
 
     def chosen(self) -> list[tuple[str, list[str]]]:
         """Return the versions, each with its positions."""
@@ -74,7 +80,14 @@ class NewListing(Body):
 
     def options(self) -> dict[str, Any]:
         """Return all other fields, as JSON."""
-        return self.model_dump(include={"settings", "formats", "loudness_lufs", "rate_hz", "names"})
+        plain = {"settings", "formats", "loudness_lufs", "rate_hz", "names", "artist", "address"}
+        return self.model_dump(include=plain) | {"sales": {one.version: one.sale for one in self.wirings}}
+
+
+class NewPicture(Body):
+    """A picture file in base 64."""
+
+    content: Annotated[str, StringConstraints(max_length=LONGEST_PICTURE)]
 
 
 class ListingChange(Body):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 from dsp.errors import InputError, Problem
@@ -15,11 +16,12 @@ from server.commissions.versions import version_row
 from server.database.store import Store
 from server.files.audio_formats import Encoding
 from server.files.names import file_stem, has_duplicate, make_unique
-from server.listings.files import listing_folder
-from server.listings.making.file_reader import LOSSLESS_DEPTH, pattern_problems
+from server.listings.files import listing_folder, picture_file
+from server.listings.making.file_reader import LOSSLESS_DEPTH, pattern_problems, read_sale
 from server.listings.making.listing import ALL_OPEN, ClipGroup, Listing
 from server.listings.making.plan import Instrument, ListingPlan, Unusable, plan_instrument
 from server.listings.making.run import Cancelled
+from server.listings.making.sale import LINK_ALLOWED, Sale, is_address
 from server.listings.store import Order, OrderedTake, OrderedWiring
 from server.refusals import Unknown
 from server.takes.library import Library
@@ -56,7 +58,10 @@ def make_order(
         For options that do not go together.
     """
     encodings_of(options)
-    if problems := pattern_problems(options["names"]):
+    problems = pattern_problems(options["names"])
+    if (address := options.get("address", "")) and not is_address(address):
+        problems.append(Problem("address", address, LINK_ALLOWED))
+    if problems:
         raise InputError.of(problems)
     known = {take.id: take for take in library.list_takes()}
     if missing := next((one for one in takes if one not in known), None):
@@ -65,7 +70,9 @@ def make_order(
     files = make_unique(_take_file(library, known[one].id, known[one].name) for one in chosen)
     names = [known[one].name for one in chosen]
     ordered = tuple(OrderedTake(*one) for one in zip(chosen, names, files, strict=True))
-    return Order(title, tuple(_order_wirings(store, dict(wirings))), ordered, options)
+    order = Order(title, tuple(_order_wirings(store, dict(wirings))), ordered, options)
+    _sales_of(order, store.folder)
+    return order
 
 
 def _take_file(library: Library, take: str, name: str) -> str:
@@ -89,6 +96,33 @@ def _order_wirings(store: Store, positions: Mapping[str, Sequence[str]]) -> Iter
         yield OrderedWiring(version, row["sha256"], shown, folder, tuple(chosen), row["text"])
 
 
+def _sales_of(order: Order, data: Path) -> tuple[Sale, ...]:
+    """Return what an order says to buyers.
+
+    Raises
+    ------
+    InputError
+        With every problem of all instruments.
+    Unknown
+        If a picture is gone.
+    """
+    sales: list[Sale] = []
+    problems: list[Problem] = []
+    for ordered in order.wirings:
+        values = order.options.get("sales", {}).get(ordered.version, {})
+        try:
+            sale = read_sale(values, ordered.name)
+        except InputError as error:
+            problems += error.problems
+            continue
+        picture = str(picture_file(data, sale.picture).resolve()) if sale.picture else ""
+        if sale != Sale():
+            sales.append(replace(sale, wirings=(ordered.folder,), picture=picture))
+    if problems:
+        raise InputError.of(problems)
+    return tuple(sales)
+
+
 def encodings_of(options: Mapping[str, Any]) -> tuple[Encoding, ...]:
     """Return the encodings that an order's options name.
 
@@ -108,8 +142,14 @@ def encodings_of(options: Mapping[str, Any]) -> tuple[Encoding, ...]:
     return tuple(found.values())
 
 
-def listing_of(order: Order) -> Listing:
-    """Return the listing of an order, without the groups of each wiring."""
+def listing_of(order: Order, data: Path) -> Listing:
+    """Return the listing of an order, without the groups of each wiring.
+
+    Parameters
+    ----------
+    data : Path
+        Folder of the database and the pictures.
+    """
     options = order.options
     return Listing(
         order.title,
@@ -118,6 +158,9 @@ def listing_of(order: Order) -> Listing:
         options["loudness_lufs"],
         options["names"],
         options["rate_hz"],
+        sales=_sales_of(order, data),
+        address=options.get("address", ""),
+        artist=options.get("artist", ""),
     )
 
 
@@ -198,7 +241,7 @@ def preview(order: Order, library: Library, *, stopped: Callable[[], bool] = lam
     Cancelled
         If `stopped` said so.
     """
-    listing = listing_of(order)
+    listing = listing_of(order, library.store.folder)
     performances = {take.id: library.performance(take.id) for take in order.takes}
     read = WIRINGS.read(_text_of(ordered) for ordered in order.wirings)
     rows = []
@@ -266,5 +309,6 @@ def plan_order(
     unusable = tuple(
         Unusable(row.ordered.folder, row.problems) for row in found.rows if row.instrument is None
     )
-    out = listing_folder(library.store.folder, job)
-    return ListingPlan(listing_of(order), out, found.instruments, unusable)
+    data = library.store.folder
+    out = listing_folder(data, job)
+    return ListingPlan(listing_of(order, data), out, found.instruments, unusable)

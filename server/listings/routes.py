@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import asyncio
+import base64
+import binascii
 import contextlib
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter, FastAPI, Query, Request
-from fastapi.responses import StreamingResponse
+from fastapi.responses import FileResponse, StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
+from dsp.errors import InputError
 from server.database.store import Store
 from server.files.names import file_stem
 from server.listings import store as orders
-from server.listings.files import ListingZip, listing_folder
-from server.listings.forms import ListingChange, NewListing
+from server.listings.files import MEDIA, ListingZip, keep_picture, listing_folder, picture_file
+from server.listings.forms import ListingChange, NewListing, NewPicture
+from server.listings.making.file_fields import FOR_BUYERS, FOR_TAGS_AND_WEB
 from server.listings.order import OrderPreview, WiringPreview, make_order, preview
 from server.listings.page_routes import page_address
 from server.listings.work import ListingKeeper
@@ -112,6 +116,39 @@ def create_listing(request: Request, new: NewListing) -> dict[str, str]:
     )
     _wake(request)
     return {"id": job}
+
+
+@router.get("/fields")
+def list_form_fields() -> dict[str, list[dict[str, str]]]:
+    """Return fields of the listing file that the form asks for: of a listing, of one instrument's sale."""
+    tables = {"listing": FOR_TAGS_AND_WEB, "sale": FOR_BUYERS}
+    return {
+        name: [{"name": one.name, "form": one.form, "about": one.about} for one in table]
+        for name, table in tables.items()
+    }
+
+
+@router.post("/pictures", status_code=201)
+def bring_picture(request: Request, new: NewPicture) -> dict[str, str]:
+    """Keep an instrument's picture for a listing.
+
+    Raises
+    ------
+    InputError
+        If it is no picture.
+    """
+    try:
+        content = base64.b64decode(new.content, validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise InputError("picture", "text that is not base 64", "a picture file in base 64") from error
+    return {"picture": keep_picture(request.app.state.settings.data, content)}
+
+
+@router.get("/pictures/{picture}", response_class=FileResponse)
+def get_picture(request: Request, picture: str) -> FileResponse:
+    """Return a kept picture."""
+    path = picture_file(request.app.state.settings.data, picture)
+    return FileResponse(path, media_type=MEDIA[path.suffix])
 
 
 @router.get("/events")

@@ -77,7 +77,8 @@ class Order:
     Attributes
     ----------
     options : mapping
-        As JSON: ``settings``, ``formats``, ``loudness_lufs``, ``rate_hz``, ``names``.
+        As JSON: ``settings``, ``formats``, ``loudness_lufs``, ``rate_hz``, ``names``, ``artist``,
+        ``address``, and ``sales`` by version.
     """
 
     title: str

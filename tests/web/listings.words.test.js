@@ -66,6 +66,8 @@ test("a filled-in form becomes the request to the server", () => {
   const { order, problem } = orderOf(
     form({
       title: "  ",
+      web: { artist: " The workshop ", address: "" },
+      sales: { w1: { price: " ", story: "" }, w2: { price: "9 CHF", story: " " }, w3: { price: "1 EUR" } },
       settings: [
         { label: "Every knob at 10", moves: [] },
         {
@@ -91,7 +93,7 @@ test("a filled-in form becomes the request to the server", () => {
     title: "Listing",
     wirings: [
       { version: "v1", positions: [] },
-      { version: "v2", positions: ["1", "3"] },
+      { version: "v2", positions: ["1", "3"], sale: { price: "9 CHF" } },
     ],
     takes: ["demo:a"],
     settings: [
@@ -108,6 +110,8 @@ test("a filled-in form becomes the request to the server", () => {
     formats: [{ format: "flac" }, { format: "mp3" }],
     loudness_lufs: -18,
     names: "{wiring}-{take}-{position}-{clips}",
+    artist: "The workshop",
+    address: "",
   });
   assert.equal(orderOf(form({ matched: false, lufs: "loud" }), newest).order.loudness_lufs, null);
 });

@@ -66,11 +66,15 @@ FLIP_FIELDS: tuple[Field, ...] = (
 )
 SALE_FIELDS: tuple[Field, ...] = (
     Field("wirings", "names", "patterns of file names", default="all"),
-    Field("picture", "text", "of the instrument: JPEG, PNG or WebP, from this file's own folder"),
-    Field("story", "text", "a paragraph for buyers"),
+    Field("picture", "picture", "of the instrument: JPEG, PNG or WebP, from this file's own folder"),
+    Field("story", "paragraph", "a paragraph for buyers"),
     Field("price", "price", "amount and currency's code: 1450 EUR"),
     Field("link", "link", "where it is sold"),
 )
+FOR_BUYERS = tuple(field for field in SALE_FIELDS if field.name != "wirings")
+"""What one instrument's page says; the form of the bench asks for these."""
+FOR_TAGS_AND_WEB = tuple(field for field in TOP_FIELDS if field.name in ("artist", "address"))
+"""What the form of the bench asks for about a whole listing."""
 FORMAT_FIELDS: tuple[Field, ...] = (
     Field("format", "choice", "of the file", choices=tuple(FORMATS), required=True),
     Field("depth", "choice", "of wav and flac, bits", choices=("16", "24", "float"), default="24"),

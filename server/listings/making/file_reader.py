@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import string
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from dsp.documents.field import Field
@@ -233,6 +234,30 @@ def _sales(reading: Reading, field: Field, node: Node, what: str) -> tuple[Sale,
     return tuple(found)
 
 
+def read_sale(values: Mapping[str, str], name: str) -> Sale:
+    """Read what an order's form says to buyers of one instrument, by the same table.
+
+    Parameters
+    ----------
+    values : mapping of str to str
+        By the fields of `FOR_BUYERS`; an empty text says nothing.
+    name : str
+        Of the instrument, for errors.
+
+    Raises
+    ------
+    InputError
+        With every problem.
+    """
+    given = tuple((Text(key, 0), Text(text, 0)) for key, text in values.items() if text.strip())
+    reading = Reading(name)
+    found = _map(reading, fields.FOR_BUYERS, Entries(given, 0), "sale")
+    if reading.problems:
+        line = f"{name}:0: sale"  # a form has no lines
+        raise InputError.of(replace(p, where=name + p.where.removeprefix(line)) for p in reading.problems)
+    return Sale(**found)
+
+
 def _clips(reading: Reading, field: Field, node: Node, what: str) -> list[tuple[Node, dict[str, Any]]]:
     items = reading.items(node, what)
     if isinstance(node, Items) and not items:
@@ -271,6 +296,8 @@ def _groups(reading: Reading, values: dict[str, Any]) -> tuple[ClipGroup, ...]:
 
 _READERS: dict[str, Callable[[Reading, Field, Node, str], Any]] = {
     "text": _text,
+    "picture": _text,
+    "paragraph": _text,
     "names": _names,
     "positions": _positions,
     "loudness": _loudness,

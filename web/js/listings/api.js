@@ -2,7 +2,7 @@
 
 import { queryText, requestJson } from "../shared/http.js";
 
-/** @import {Listing, ListingPlan, Order} from "./words.js" */
+/** @import {FormFields, Listing, ListingPlan, Order} from "./words.js" */
 
 const id = encodeURIComponent;
 
@@ -22,6 +22,12 @@ export const startListing = (order) => requestJson("POST", "/api/listings", { bo
 export const cancelListing = (listing) => requestJson("POST", `/api/listings/${id(listing)}/cancel`);
 /** @param {string} listing */
 export const resumeListing = (listing) => requestJson("POST", `/api/listings/${id(listing)}/resume`);
+/** @returns {Promise<FormFields>} */
+export const listFormFields = () => requestJson("GET", "/api/listings/fields");
+/** Keep a picture. @param {string} content in base 64 @returns {Promise<{picture: string}>} its name */
+export const bringPicture = (content) => requestJson("POST", "/api/listings/pictures", { body: { content } });
+/** @param {string} picture */
+export const pictureAddress = (picture) => `/api/listings/pictures/${id(picture)}`;
 /** @param {string} listing @param {boolean} archived */
 export const archiveListing = (listing, archived) =>
   requestJson("PATCH", `/api/listings/${id(listing)}`, { body: { archived } });

@@ -1,20 +1,22 @@
 /** The choice of wirings for a listing, and of positions of each. */
 
 import { plainName } from "../shared/words.js";
+import { buyersView } from "./for_buyers.js";
 import { fill, h } from "../shared/dom.js";
 
 /** @import {CommissionRow} from "../shared/types.js" */
-/** @import {Form, Planned} from "./words.js" */
+/** @import {Form, FormField, Planned} from "./words.js" */
 
 /**
- * @param {CommissionRow[]} commissions @param {Form} form changed in place @param {() => void} changed
+ * @param {CommissionRow[]} commissions @param {FormField[]} fields what a page says to buyers
+ * @param {Form} form changed in place @param {() => void} changed
  * @returns {{element: HTMLElement, show: (plan: Map<string, Planned>) => void}} show: show the positions that
  *   each wiring offers
  */
-export function instrumentsView(commissions, form, changed) {
+export function instrumentsView(commissions, fields, form, changed) {
   const groups = commissions
     .filter(({ wirings }) => wirings.length > 0)
-    .map((row) => commissionView(row, form, changed));
+    .map((row) => commissionView(row, fields, form, changed));
   const none = h("p", { class: "soft", hidden: true }, "No commission matches.");
   const search = h("input", {
     type: "search",
@@ -60,10 +62,10 @@ export function instrumentsView(commissions, form, changed) {
   };
 }
 
-/** @param {CommissionRow} row @param {Form} form @param {() => void} changed */
-function commissionView({ title, client, wirings }, form, changed) {
+/** @param {CommissionRow} row @param {FormField[]} fields @param {Form} form @param {() => void} changed */
+function commissionView({ title, client, wirings }, fields, form, changed) {
   const rows = wirings.map((wiring) =>
-    wiringView(wiring, wirings.length === 1 && wiring.name === title ? "" : title, form, changed),
+    wiringView(wiring, wirings.length === 1 && wiring.name === title ? "" : title, fields, form, changed),
   );
   const element = h("div", { class: "ticks" }, ...rows.map((row) => row.element));
   return {
@@ -79,10 +81,10 @@ function commissionView({ title, client, wirings }, form, changed) {
 }
 
 /**
- * @param {CommissionRow["wirings"][number]} wiring @param {string} home @param {Form} form
- * @param {() => void} changed
+ * @param {CommissionRow["wirings"][number]} wiring @param {string} home @param {FormField[]} fields
+ * @param {Form} form @param {() => void} changed
  */
-function wiringView({ id, name, version }, home, form, changed) {
+function wiringView({ id, name, version }, home, fields, form, changed) {
   const on = h("input", {
     type: "checkbox",
     checked: id in form.wirings,
@@ -94,10 +96,15 @@ function wiringView({ id, name, version }, home, form, changed) {
   const summary = h("summary", { class: "small soft" }),
     places = h("div", { class: "places" }),
     notes = h("ul", { class: "small" });
-  const details = h("details", { hidden: true }, summary, places);
+  const details = h("details", { hidden: true }, summary, places),
+    buyers = h("div", { class: "buyers", hidden: !on.checked });
+  const showBuyers = () => fill(buyers, buyersView(fields, name, (form.sales[id] ??= {}), changed));
+  if (on.checked) showBuyers();
   /** @param {boolean} now */
   function tick(now) {
     on.checked = now;
+    buyers.hidden = !now;
+    if (now && !buyers.firstChild) showBuyers();
     if (now) form.wirings[id] ??= [];
     else delete form.wirings[id];
     if (!now) {
@@ -158,6 +165,7 @@ function wiringView({ id, name, version }, home, form, changed) {
       h("span", { class: "words" }, name, " ", home ? h("small", { class: "soft" }, home) : null),
     ),
     details,
+    buyers,
     notes,
   );
   return { element, tick, show };

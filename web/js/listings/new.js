@@ -7,10 +7,11 @@ import { FORMATS, NAMES, planInWords, recallForm, orderOf } from "./words.js";
 import { takeLine } from "../shared/words.js";
 import { choice, h, say } from "../shared/dom.js";
 import { instrumentsView } from "./instruments.js";
+import { textField } from "./for_buyers.js";
 import { settingsView } from "./settings.js";
 import { toast } from "../shared/notices.js";
 
-/** @import {Form, ListingPlan} from "./words.js" */
+/** @import {Form, FormField, ListingPlan} from "./words.js" */
 /** @import {CommissionRow, Take} from "../shared/types.js" */
 
 const SHELF = "presolder.listing";
@@ -18,7 +19,11 @@ const SPACING_MS = 250;
 
 /** @param {string | null} from a commission to start with @param {AbortSignal} signal */
 export async function newListingView(from, signal) {
-  const [commissions, takes] = await Promise.all([listCommissions("", false), listTakes()]);
+  const [commissions, takes, fields] = await Promise.all([
+    listCommissions("", false),
+    listTakes(),
+    api.listFormFields(),
+  ]);
   const form = recall(commissions, takes, from);
   const newest = new Map(
     commissions.flatMap(({ wirings }) =>
@@ -55,7 +60,7 @@ export async function newListingView(from, signal) {
     keep(form);
     plan();
   };
-  const instruments = instrumentsView(commissions, form, changed),
+  const instruments = instrumentsView(commissions, fields.sale, form, changed),
     settings = settingsView(form, changed);
   const element = h(
     "form",
@@ -82,6 +87,7 @@ export async function newListingView(from, signal) {
     filesField(form, changed),
     loudnessField(form, changed),
     namesField(form, changed),
+    webFields(fields.listing, form, changed),
     h("div", { class: "start" }, planned, go, problem),
   );
   plan();
@@ -261,6 +267,24 @@ function namesField(form, changed) {
   );
 }
 
+/** @param {FormField[]} fields @param {Form} form @param {() => void} changed */
+function webFields(fields, form, changed) {
+  /** @param {FormField} field */
+  const row = (field) => {
+    const key = /** @type {keyof Form["web"]} */ (field.name);
+    return textField(field, form.web[key], (text) => {
+      form.web[key] = text;
+      changed();
+    });
+  };
+  return h(
+    "details",
+    { class: "sheet", open: fields.some(({ name }) => form.web[/** @type {keyof Form["web"]} */ (name)]) },
+    h("summary", {}, "Tags and the web"),
+    ...fields.map(row),
+  );
+}
+
 /** @param {CommissionRow[]} commissions @param {Take[]} takes @param {string | null} from */
 function recall(commissions, takes, from) {
   /** @type {unknown} */
@@ -275,6 +299,9 @@ function recall(commissions, takes, from) {
   form.takes = form.takes.filter((id) => takes.some((one) => one.id === id));
   form.wirings = Object.fromEntries(
     Object.entries(form.wirings).filter(([id]) => there.some((one) => one.id === id)),
+  );
+  form.sales = Object.fromEntries(
+    Object.entries(form.sales).filter(([id]) => there.some((one) => one.id === id)),
   );
   const first = commissions.find(({ id }) => id === from);
   if (first) form.wirings = Object.fromEntries(first.wirings.map(({ id }) => [id, form.wirings[id] ?? []]));

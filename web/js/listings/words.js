@@ -7,12 +7,17 @@
  * @typedef {{format: string, depth?: string}} Format
  * @typedef {object} Order  The body of a request.
  * @property {string} title
- * @property {{version: string, positions: string[]}[]} wirings
+ * @property {{version: string, positions: string[], sale?: Record<string, string>}[]} wirings
  * @property {string[]} takes
  * @property {Stand[]} settings
  * @property {Format[]} formats
  * @property {number | null} loudness_lufs
  * @property {string} names
+ * @property {string} artist
+ * @property {string} address
+ *
+ * @typedef {{name: string, form: string, about: string}} FormField  of the listing file
+ * @typedef {{listing: FormField[], sale: FormField[]}} FormFields
  *
  * @typedef {object} Planned  The plan for one wiring, and the controls it offers.
  * @property {string} version
@@ -59,6 +64,8 @@
  * @property {boolean} matched
  * @property {string} lufs
  * @property {string} names
+ * @property {Record<"artist" | "address", string>} web
+ * @property {Record<string, Record<string, string>>} sales  words for buyers by the wiring's id
  */
 
 import { fixed, showSeconds } from "../shared/units.js";
@@ -85,6 +92,8 @@ export const emptyForm = () => ({
   matched: true,
   lufs: "-18",
   names: NAMES,
+  web: { artist: "", address: "" },
+  sales: {},
 });
 
 /** The saved form, as far as it is valid. @param {any} kept @returns {Form} */
@@ -101,6 +110,12 @@ export function recallForm(kept) {
     form.formats = FORMATS.map(({ format }) => format).filter((one) => kept.formats.includes(one));
   for (const [wiring, positions] of Object.entries(kept.wirings ?? {}))
     form.wirings[wiring] = texts(positions);
+  for (const key of /** @type {const} */ (["artist", "address"]))
+    if (typeof kept.web?.[key] === "string") form.web[key] = kept.web[key];
+  for (const [wiring, sale] of Object.entries(kept.sales ?? {}))
+    form.sales[wiring] = Object.fromEntries(
+      Object.entries(sale ?? {}).filter((one) => typeof one[1] === "string"),
+    );
   const settings = (Array.isArray(kept.settings) ? kept.settings : []).filter(
     (/** @type {any} */ one) => typeof one?.label === "string" && Array.isArray(one.moves),
   );
@@ -152,7 +167,11 @@ export function orderOf(form, newest) {
   if (form.takes.length === 0) problem ||= "Choose at least one take.";
   const wirings = Object.entries(form.wirings).flatMap(([wiring, positions]) => {
     const version = newest.get(wiring);
-    return version === undefined ? [] : [{ version, positions }];
+    const sale = Object.fromEntries(
+      Object.entries(form.sales[wiring] ?? {}).filter(([, text]) => text.trim()),
+    );
+    const said = Object.keys(sale).length ? { sale } : {};
+    return version === undefined ? [] : [{ version, positions, ...said }];
   });
   if (wirings.length === 0) problem ||= "Choose at least one instrument.";
   const order = {
@@ -163,6 +182,8 @@ export function orderOf(form, newest) {
     formats: form.formats.map((format) => ({ format })),
     loudness_lufs: form.matched && Number.isFinite(lufs) ? lufs : null,
     names: form.names.trim() || NAMES,
+    artist: form.web.artist.trim(),
+    address: form.web.address.trim(),
   };
   return { order, problem };
 }

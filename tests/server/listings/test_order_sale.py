@@ -1,0 +1,102 @@
+"""What an order of the bench says to buyers: by the listing file's table, to the page's files."""
+
+from __future__ import annotations
+
+import base64
+import io
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import pytest
+from fastapi.testclient import TestClient
+from listing_case import clips
+from PIL import Image
+from server_client import client_of
+
+from server.files.tags import read_tags
+from server.listings import order, store
+from server.listings.making.engines import InProcess
+from server.listings.making.file_fields import SALE_FIELDS
+from server.listings.making.run import run_listing
+from server.takes.library import Library
+
+SALE = {"story": "Warm & low", "price": "1450 EUR", "link": "https://shop.example/b?a=1&b=2"}
+SCORE = (
+    "format: 1\nname: One\nkind: score\ntempo: 120\ntail: 0.3 s\nevents:\n  - {beat: 0, string: 1, fret: 3}\n"
+)
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> TestClient:
+    (tmp_path / "takes").mkdir()
+    (tmp_path / "takes" / "one.yaml").write_text(SCORE, encoding="utf-8")
+    return client_of(tmp_path / "data", demo=True, places=[tmp_path / "takes"])
+
+
+def png() -> str:
+    held = io.BytesIO()
+    Image.new("RGB", (2000, 1000), "teal").save(held, "PNG")
+    return base64.b64encode(held.getvalue()).decode()
+
+
+def wanted(client: TestClient, sale: dict[str, str], **more: Any) -> dict[str, Any]:
+    version = client.get("/api/commissions").json()[-1]["wirings"][0]["version"]
+    wirings = [{"version": version, "positions": ["1"], "sale": sale}]
+    take = next(one["id"] for one in client.get("/api/takes").json() if one["name"] in ("one", "One"))
+    return {"title": "Shop", "wirings": wirings, "takes": [take], "formats": [{"format": "mp3"}], **more}
+
+
+def test_the_form_asks_for_the_fields_of_the_file(client: TestClient) -> None:
+    found = client.get("/api/listings/fields").json()
+    assert [one["name"] for one in found["sale"]] == [
+        one.name for one in SALE_FIELDS if one.name != "wirings"
+    ]
+    assert [one["name"] for one in found["listing"]] == ["artist", "address"]
+    assert all(one["about"] for table in found.values() for one in table)
+
+
+def test_an_order_says_to_buyers_what_the_form_said(client: TestClient, tmp_path: Path) -> None:
+    picture = client.post("/api/listings/pictures", json={"content": png()}).json()["picture"]
+    shown = client.get(f"/api/listings/pictures/{picture}")
+    assert shown.headers["content-type"] == "image/jpeg"
+    address = "https://shop.example/sounds"
+    body = wanted(client, {**SALE, "picture": picture}, artist="Werkstatt", address=address)
+    job = client.post("/api/listings", json=body)
+    assert job.status_code == 201, job.text
+    state: Any = client.app.state  # type: ignore[attr-defined]
+    library: Library = state.library
+    plan = order.plan_order(job.json()["id"], store.read_order(state.store, job.json()["id"]), library)
+    assert not run_listing(plan, InProcess()).failed
+    folder = plan.out / plan.instruments[0].folder
+    page = (folder / "index.html").read_text("utf-8")
+    assert "Warm &amp; low" in page
+    assert "<b>1,450 EUR</b>" in page
+    assert (folder / "picture.jpg").read_bytes().startswith(b"\xff\xd8")
+    own = f"{address}/{quote(plan.instruments[0].folder)}/index.html"
+    assert own in (folder / "embed.html").read_text("utf-8")
+    entry = clips(plan.out, plan.instruments[0].folder)[0]
+    assert read_tags(folder / entry["file"], "mp3")["artist"] == "Werkstatt"
+
+
+def test_every_slip_of_the_form_is_told_with_its_field(client: TestClient) -> None:
+    sale = {"price": "1450", "link": "shop", "colour": "red"}
+    answer = client.post("/api/listings/plan", json=wanted(client, sale))
+    assert answer.status_code == 422
+    where = [one["where"] for one in answer.json()["problems"]]
+    assert [one.rpartition(": ")[2] for one in where[:2]] == ["price", "link"]
+    assert len(where) == 3
+    assert "colour" in str(answer.json()["problems"][2])
+    answer = client.post("/api/listings/plan", json=wanted(client, {}, address="shop.example"))
+    assert answer.json()["problems"][0]["where"] == "address"
+
+
+@pytest.mark.parametrize("content", ["%", base64.b64encode(b"text").decode(), ""])
+def test_what_is_no_picture_is_refused(client: TestClient, content: str) -> None:
+    assert client.post("/api/listings/pictures", json={"content": content}).status_code == 422
+
+
+@pytest.mark.parametrize("name", ["0" * 64, "..%2fpresolder.db", "x"])
+def test_a_picture_that_was_not_brought_in_is_not_there(client: TestClient, name: str) -> None:
+    assert client.get(f"/api/listings/pictures/{name}").status_code == 404
+    assert client.post("/api/listings/plan", json=wanted(client, {"picture": name})).status_code == 404
