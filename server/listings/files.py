@@ -42,7 +42,7 @@ def listings_folder(data: Path) -> Path:
 
 
 def keep_picture(data: Path, content: bytes) -> str:
-    """Keep a picture for a listing, made fit for its page; return its name, which is its digest.
+    """Keep a picture, made fit for a page; return its digest as its name.
 
     Raises
     ------

@@ -19,7 +19,7 @@ Lufs = Annotated[float, Field(ge=fields.LOUDNESS_LUFS[0], le=fields.LOUDNESS_LUF
 
 
 class ChosenWiring(Body):
-    """A version of a wiring, the positions to render (none for all), and words for buyers."""
+    """A version of a wiring, positions (none for all), and words for buyers."""
 
     version: Id
     positions: list[Line] = Field(default_factory=list, max_length=MOST_STANDS)

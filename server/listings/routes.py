@@ -120,7 +120,7 @@ def create_listing(request: Request, new: NewListing) -> dict[str, str]:
 
 @router.get("/fields")
 def list_form_fields() -> dict[str, list[dict[str, str]]]:
-    """Return fields of the listing file that the form asks for: of a listing, of one instrument's sale."""
+    """Return the listing file's fields that the form asks for."""
     tables = {"listing": FOR_TAGS_AND_WEB, "sale": FOR_BUYERS}
     return {
         name: [{"name": one.name, "form": one.form, "about": one.about} for one in table]

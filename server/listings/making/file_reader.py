@@ -235,7 +235,7 @@ def _sales(reading: Reading, field: Field, node: Node, what: str) -> tuple[Sale,
 
 
 def read_sale(values: Mapping[str, str], name: str) -> Sale:
-    """Read what an order's form says to buyers of one instrument, by the same table.
+    """Read what an order's form says to buyers of one instrument.
 
     Parameters
     ----------
