@@ -14,9 +14,12 @@ from server.web.answers import attached
 router = APIRouter(prefix="/api/proposals/{proposal}/bundle", tags=["bundles"])
 
 
-@router.get("/{form}", response_class=Response)
+@router.post("/{form}", response_class=Response)
 def save_bundle(request: Request, proposal: str, form: Form) -> Response:
-    """Return a proposal as one file, or as a ZIP for a web host."""
+    """Save a proposal as one file, or as a ZIP for a web host.
+
+    The server keeps the manifest of what is sent, so this is no GET.
+    """
     store: Store = request.app.state.store
     made = make_bundle(bench_of(request), store, proposal, form)
     headers = {

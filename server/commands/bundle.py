@@ -62,7 +62,8 @@ def command(
 ) -> None:
     """Save a proposal for sending: its sounds and drawings in one file.
 
-    A wiring file becomes a proposal of its positions, which the bench keeps.
+    A wiring file becomes a proposal of its positions, which the bench keeps. The same file, takes and
+    settings find it again while its link is open.
     """
     if (file is not None) + (proposal is not None) + as_list != 1:
         raise click.UsageError("allowed: one of a wiring file, --proposal and --list")
@@ -103,12 +104,14 @@ def _propose(
     controls: tuple[str, ...],
     title: str | None,
 ) -> str:
-    """Make a proposal of a wiring file, with its clips; return its id."""
+    """Return the proposal of a wiring file, with its clips: an earlier one if it offers the same."""
     from dsp.errors import InputError
     from server.bench.hearing import Draft, Hearing
+    from server.clips.keys import take_key
     from server.commissions.wiring_files import import_wiring_files, latest_of_file
     from server.proposals import store as proposals
     from server.proposals.describe import SoundRequest, describe_sounds
+    from server.proposals.earlier import find_earlier
     from server.takes.library import Library
 
     assert file is not None
@@ -117,6 +120,7 @@ def _propose(
     library = Library(store, places)
     try:
         rows = [library.require(library.id_of(take)) for take in takes]
+        keys = {row.id: take_key(library.performance(row.id)) for row in rows}
     finally:
         library.close()
     if problems := import_wiring_files(store, [real_path(file)]):
@@ -126,14 +130,9 @@ def _propose(
         SoundRequest(Hearing(Draft(version), one.position, dict(one.knobs), dict(one.switches)))
         for one in settings
     ]
-    made, _ = proposals.create(
-        store,
-        commission,
-        title or wiring.name or file.stem,
-        describe_sounds(store, sounds),
-        [proposals.OfferedTake(row.id, row.name, row.seconds or 0.0, row.coil_places) for row in rows],
-        days=USUAL_DAYS,
-    )
+    offered = [proposals.OfferedTake(row.id, row.name, row.seconds or 0.0, row.coil_places) for row in rows]
+    offer = (commission, title or wiring.name or file.stem, describe_sounds(store, sounds), offered)
+    made = find_earlier(store, *offer, keys) or proposals.create(store, *offer, days=USUAL_DAYS)[0]
     _render(store, made, places)
     return made
 

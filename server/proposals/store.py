@@ -111,17 +111,21 @@ def create(
         )
         db.executemany(
             "INSERT INTO proposal_items VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [(proposal, number, *_row_of(item)) for number, item in enumerate(items, 1)],
+            [item_row(proposal, number, item) for number, item in enumerate(items, 1)],
         )
         for place, take in enumerate(takes):
-            values = (proposal, place, take.id, take.name, take.seconds, take.coil_places)
-            db.execute("INSERT INTO proposal_takes VALUES (?, ?, ?, ?, ?, ?)", values)
+            db.execute(
+                "INSERT INTO proposal_takes VALUES (?, ?, ?, ?, ?, ?)", take_row(proposal, place, take)
+            )
             db.execute("INSERT INTO clip_jobs (proposal_id, take_id) VALUES (?, ?)", (proposal, take.id))
     return proposal, token
 
 
-def _row_of(item: Item) -> tuple[Any, ...]:
+def item_row(proposal: str, number: int, item: Item) -> tuple[Any, ...]:
+    """Return the row of a sound, as the database stores it."""
     return (
+        proposal,
+        number,
         item.version,
         item.version_sha256,
         item.position,
@@ -132,6 +136,11 @@ def _row_of(item: Item) -> tuple[Any, ...]:
         json.dumps(item.stands, ensure_ascii=False),
         item.brightness,
     )
+
+
+def take_row(proposal: str, place: int, take: OfferedTake) -> tuple[Any, ...]:
+    """Return the row of a take, as the database stores it."""
+    return (proposal, place, take.id, take.name, take.seconds, take.coil_places)
 
 
 def digest(token: str) -> str:

@@ -17,6 +17,7 @@ from typing import Any
 
 from dsp.errors import InputError
 from dsp.takes.performance import Performance
+from server.clips.keys import take_key
 from server.clips.plan import ClipPlan, plan_clip
 from server.database.store import Store
 from server.files.audio_out import Encoding
@@ -81,7 +82,8 @@ def render_job(
     with making_folder(data) as out:
         options = RenderOptions(RATE_HZ, ENCODINGS, LOUDNESS_LUFS)
         entries = {entry["file"]: entry for entry in render_set(plans, out, options, progress=progress)}
-        made = [_stored(data, out, entries, item["number"]) for item in items]
+        key = take_key(performance)
+        made = [_stored(data, out, entries, item["number"], key) for item in items]
     return _with_wired_gains(made)
 
 
@@ -95,8 +97,9 @@ def _stem(number: int) -> str:
     return f"item-{number}"
 
 
-def _stored(data: Path, out: Path, entries: dict[str, dict[str, Any]], number: int) -> Made:
+def _stored(data: Path, out: Path, entries: dict[str, dict[str, Any]], number: int, key: str) -> Made:
     flac, mp3 = (entries[f"{_stem(number)}.{ending}"] for ending in ("flac", "mp3"))
+    record = {name: value for name, value in flac.items() if name not in ("file", "wiring_file", "take_file")}
     return Made(
         number=number,
         flac_sha256=keep_clip(data, out / flac["file"]),
@@ -105,7 +108,7 @@ def _stored(data: Path, out: Path, entries: dict[str, dict[str, Any]], number: i
         rate_hz=flac["rate_hz"],
         loudness_lufs=flac["loudness_lufs"],
         wired_gain_db=-flac["gain_db"],
-        record={key: value for key, value in flac.items() if key not in ("file", "wiring_file", "take_file")},
+        record={**record, "take_key": key},
     )
 
 

@@ -21,7 +21,7 @@ def proposal(tmp_path_factory: pytest.TempPathFactory) -> Made:
 def open_file(context: BrowserContext, one: Made, folder: Path) -> Page:
     """Save the proposal and open its file without a network."""
     file = folder / "sounds.html"
-    file.write_bytes(one.client.get(f"/api/proposals/{one.id}/bundle/file").content)
+    file.write_bytes(one.client.post(f"/api/proposals/{one.id}/bundle/file").content)
     context.set_offline(True)
     context.add_init_script(TAP_OUTPUT)
     context.grant_permissions(["clipboard-read", "clipboard-write"])

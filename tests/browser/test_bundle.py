@@ -42,7 +42,7 @@ def saved(offered: Made, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Save a proposal as a file and as a folder, as its workshop would."""
     folder, one = tmp_path_factory.mktemp("bundle"), offered
     for form in ("file", "zip"):
-        content = one.client.get(f"/api/proposals/{one.id}/bundle/{form}").content
+        content = one.client.post(f"/api/proposals/{one.id}/bundle/{form}").content
         if form == "file":
             (folder / "sounds.html").write_bytes(content)
         else:

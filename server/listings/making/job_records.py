@@ -9,7 +9,7 @@ from pathlib import Path
 
 from dsp.errors import InputError
 from dsp.takes.performance import Performance
-from server.listings.making import keys
+from server.clips.keys import take_key
 from server.listings.making.folder import Blob, FinishedJob, ListingStore, as_file, delete, read_bytes
 from server.listings.making.jobs import Job, RenderJob, Result
 from server.listings.making.listing import Listing
@@ -58,7 +58,7 @@ class JobRecords:
         """Return the key of a take; its recording is read once per run."""
         file = performance.take.file
         if file not in self._takes:
-            self._takes[file] = keys.take_key(performance)
+            self._takes[file] = take_key(performance)
         return self._takes[file]
 
     def recording(self, performance: Performance) -> Blob | None:

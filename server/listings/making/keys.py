@@ -8,16 +8,13 @@ versions of the libraries that shape the bytes: a new version makes every result
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import cache as once
 from importlib import metadata
-from pathlib import Path
 
-from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
 from server.clips.plan import ClipPlan
 from server.files.audio_formats import Encoding, encoder_version
-from server.files.cache import digest, digest_of, sources_digest
+from server.files.cache import digest, sources_digest
 from server.files.tags import ClipTags
 
 ROOMS = ("dsp", "server")
@@ -44,25 +41,6 @@ def wiring_key(wiring: Wiring) -> str:
         wiring.instrument,
     )
     return digest("wiring", *audible)
-
-
-def take_key(performance: Performance) -> str:
-    """Return the digest of everything in a take that affects the sound.
-
-    Raises
-    ------
-    InputError
-        If a file that it needs is gone.
-    """
-    take = performance.take
-    folder = Path(take.file).parent
-    needed = [folder / name for name in (take.audio, take.source.wiring) if name]
-    score = take.score
-    if score is not None:
-        score = replace(score, events=tuple(replace(event, line=0) for event in score.events), lines={})
-    source = replace(take.source, wiring="")
-    plain = replace(take, name="", file="", audio="", source=source, score=score, lines={})
-    return digest("take", plain, [digest_of(path) for path in needed])
 
 
 def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int) -> str:

@@ -38,7 +38,7 @@ def proposal(tmp_path_factory: pytest.TempPathFactory) -> Made:
 
 
 def saved(one: Made, form: str = "file") -> bytes:
-    answer = one.client.get(f"/api/proposals/{one.id}/bundle/{form}")
+    answer = one.client.post(f"/api/proposals/{one.id}/bundle/{form}")
     assert answer.status_code == 200, answer.text
     return answer.content
 
@@ -141,7 +141,7 @@ def test_takes_without_room_are_left_out(proposal: Made) -> None:
 
 def test_a_file_without_room_for_knobs_says_so(proposal: Made, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(making, "MOST_MAILED", 0)
-    answer = proposal.client.get(f"/api/proposals/{proposal.id}/bundle/file")
+    answer = proposal.client.post(f"/api/proposals/{proposal.id}/bundle/file")
     assert sent_in(answer.text)["voices"] == {}
     assert len(PIECE.findall(answer.text)) == 6
     note = unquote(answer.headers["X-Note"])
@@ -258,8 +258,25 @@ def test_a_hostile_title_ends_no_element(proposal: Made) -> None:
     assert "&lt;/script&gt;" in page
 
 
+def test_only_a_write_keeps_what_is_sent(proposal: Made) -> None:
+    def kept() -> list[tuple[object, ...]]:
+        with proposal.store.read() as db:
+            tables = ("manifests", "proposals")
+            return [tuple(row) for one in tables for row in db.execute(f"SELECT * FROM {one}")]
+
+    before = kept()
+    address = f"/api/proposals/{proposal.id}/bundle/file"
+    for method in ("GET", "HEAD", "OPTIONS"):
+        assert proposal.client.request(method, address).status_code == 405
+    without_mark = proposal.client.post(address, headers={"X-Presolder": ""})
+    assert without_mark.status_code == 403, "another page cannot make one"
+    assert kept() == before
+    saved(proposal)
+    assert sent_in(saved(proposal).decode())["answer"]["sent"] in [row[0] for row in kept()]
+
+
 def test_the_name_tells_nothing_of_the_customer(proposal: Made) -> None:
-    answer = proposal.client.get(f"/api/proposals/{proposal.id}/bundle/file")
+    answer = proposal.client.post(f"/api/proposals/{proposal.id}/bundle/file")
     found = re.search(r'filename="([^"]+)"', answer.headers["Content-Disposition"])
     assert found
     assert re.fullmatch(r"sounds-to-choose-from-\d{4}-\d\d-\d\d\.html", found[1])
@@ -268,8 +285,8 @@ def test_the_name_tells_nothing_of_the_customer(proposal: Made) -> None:
 
 def test_what_cannot_be_saved_is_told(proposal: Made, tmp_path: Path) -> None:
     waiting = proposal.another()
-    answer = waiting.client.get(f"/api/proposals/{waiting.id}/bundle/file")
+    answer = waiting.client.post(f"/api/proposals/{waiting.id}/bundle/file")
     assert answer.status_code == 409
     assert answer.json()["problems"][0]["got"] == "sounds that are being prepared"
-    assert proposal.client.get("/api/proposals/none/bundle/file").status_code == 404
-    assert proposal.client.get(f"/api/proposals/{proposal.id}/bundle/tar").status_code == 422
+    assert proposal.client.post("/api/proposals/none/bundle/file").status_code == 404
+    assert proposal.client.post(f"/api/proposals/{proposal.id}/bundle/tar").status_code == 422

@@ -32,6 +32,13 @@ def test_a_wiring_file_becomes_a_proposal_that_can_be_saved_again(tmp_path: Path
     assert "tone at 5" in text
     listed = bundle("--list", *data).output.split()
     assert listed[2:] == ["Yours"]
+    page.rename(tmp_path / "before.html")
+    result = bundle(
+        DEMO / "baritone.yaml", *take, "-p", "3", "--set", "tone=5", "--title", "Yours", *data, "--out", page
+    )
+    assert result.exit_code == 0, result.output
+    assert page.read_bytes() == (tmp_path / "before.html").read_bytes(), "the same proposal"
+    assert len(bundle("--list", *data).output.splitlines()) == 1
     again = ("--proposal", listed[0], *data, "--out")
     bundle(*again, tmp_path / "sounds.zip")
     result = bundle(*again, tmp_path / "sounds")

@@ -72,6 +72,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         encoding="utf-8",
     )
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("platformdirs.user_data_dir", lambda *_, **__: str(tmp_path / "own data"))
     return tmp_path
 
 

@@ -51,8 +51,8 @@ export const signAfterAsking = (sha256, word) =>
  * @param {string} proposal @param {string} form "file" or "zip"
  * @param {(share: number) => void} onProgress share received, 0 to 1
  */
-export async function getBundle(proposal, form, onProgress) {
-  const answer = await request("GET", `/api/proposals/${id(proposal)}/bundle/${form}`),
+export async function saveBundle(proposal, form, onProgress) {
+  const answer = await request("POST", `/api/proposals/${id(proposal)}/bundle/${form}`),
     { headers } = answer;
   return {
     name: /filename="([^"]+)"/.exec(headers.get("Content-Disposition") ?? "")?.[1] ?? form,

@@ -54,7 +54,7 @@ function openSaving({ id, title }) {
         say(problem, "");
         say(state, "Putting it together…");
         try {
-          const saved = await api.getBundle(id, form, (share) => {
+          const saved = await api.saveBundle(id, form, (share) => {
             bar.value = share;
           });
           download(saved);

@@ -1,0 +1,64 @@
+"""Find a proposal that was made before of the same sounds."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping, Sequence
+
+from server.database.store import Store, now
+from server.proposals.queue import clips_of, readiness
+from server.proposals.store import Item, OfferedTake, item_row, take_row
+
+
+def find_earlier(
+    store: Store,
+    commission: str,
+    title: str,
+    items: Sequence[Item],
+    takes: Sequence[OfferedTake],
+    keys: Mapping[str, str],
+) -> str | None:
+    """Return the newest open proposal that offers the same, or None.
+
+    Parameters
+    ----------
+    keys : mapping of str to str
+        By id of a take: its key by content. Clips of a take that has changed since are other sounds.
+    """
+    with store.read() as db:
+        rows = db.execute(
+            "SELECT id FROM proposals WHERE commission_id = ? AND title = ? AND revoked IS NULL"
+            " AND expires > ? ORDER BY created DESC, rowid DESC",
+            (commission, title, now()),
+        ).fetchall()
+        same = (str(row["id"]) for row in rows if _offers(db, row["id"], items, takes, keys))
+        return next(same, None)
+
+
+def _offers(
+    db: sqlite3.Connection,
+    proposal: str,
+    items: Sequence[Item],
+    takes: Sequence[OfferedTake],
+    keys: Mapping[str, str],
+) -> bool:
+    tables = (("proposal_items", "number"), ("proposal_takes", "place"))
+    offered = [
+        [
+            tuple(row)
+            for row in db.execute(
+                f"SELECT * FROM {table} WHERE proposal_id = ? ORDER BY {order}", (proposal,)
+            )
+        ]
+        for table, order in tables
+    ]
+    wanted = [
+        [item_row(proposal, number, item) for number, item in enumerate(items, 1)],
+        [take_row(proposal, place, take) for place, take in enumerate(takes)],
+    ]
+    if offered != wanted or readiness(db, proposal)[1]:
+        return False
+    return all(
+        json.loads(clip["record"]).get("take_key") == keys[clip["take_id"]] for clip in clips_of(db, proposal)
+    )
