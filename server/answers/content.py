@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from dsp.errors import InputError, Problem
-from server.proposals.forms import MOST_ITEMS, MOST_TAKES, Knob, NewComment, Number, SignOff
-from server.proposals.replies import MOST_COMMENTS
+from server.proposals.forms import MOST_ITEMS, MOST_TAKES, Knob, Moment, Number, SignOff, Written
+from server.proposals.talk import MOST_NOTES
 from server.web.errors import of_pydantic
 
 MOST_WISHES = 4 * MOST_ITEMS
@@ -20,14 +19,13 @@ One = Annotated[int, Field(ge=1, le=1)]
 Digest = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 
 
-def _moment(text: str) -> str:
-    """Return a time in UTC as browsers write it; refuse any other text."""
-    datetime.datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ")
-    return text
-
-
 class _Part(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True)
+
+
+class _Note(_Part):
+    number: Number | None
+    text: Written
 
 
 class Signature(_Part):
@@ -54,9 +52,9 @@ class Content(_Part):
     f: One
     p: str
     s: Digest
-    w: Annotated[str, StringConstraints(max_length=24), AfterValidator(_moment)]
+    w: Moment
     fav: Annotated[list[Number], Field(max_length=MOST_ITEMS)]
-    notes: Annotated[list[tuple[Number | None, str]], Field(max_length=MOST_COMMENTS)]
+    notes: Annotated[list[tuple[Number | None, str]], Field(max_length=MOST_NOTES)]
     wish: Annotated[list[tuple[Number, dict[str, Knob]]], Field(max_length=MOST_WISHES)]
     heard: Annotated[list[tuple[Number, str]], Field(max_length=MOST_HEARD)]
     sign: Signature | None = None
@@ -79,7 +77,7 @@ def read_content(content: Mapping[str, Any], manifest: Mapping[str, Any]) -> Con
     try:
         found = Content.model_validate(_in_tuples(content))
         for number, text in found.notes:
-            NewComment(number=number, text=text)
+            _Note(number=number, text=text)
         if found.sign is not None:
             SignOff(number=found.sign.n, name=found.sign.name, date=found.date, confirm=True)
     except ValidationError as error:

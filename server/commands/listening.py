@@ -85,11 +85,12 @@ class _BenchServer(_Server):
     def __init__(
         self,
         config: uvicorn.Config,
+        app: FastAPI,
         announce: Callable[[], None],
         customers: tuple[_CustomersServer, socket.socket] | None,
     ) -> None:
         super().__init__(config)
-        self._announce, self._customers = announce, customers
+        self._app, self._announce, self._customers = app, announce, customers
         self._serving: asyncio.Task[None] | None = None
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
@@ -104,6 +105,7 @@ class _BenchServer(_Server):
             self._announce()
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        self._app.state.ending = True  # whoever waits for news is answered
         if self._customers is not None and self._serving is not None:
             self._customers[0].should_exit = True
             await self._serving
@@ -137,10 +139,10 @@ def make_server(
         **(_certificate(settings) if settings.tls else {}),
     )
     if customers is None:
-        return _BenchServer(config, announce, None)
+        return _BenchServer(config, app, announce, None)
     assert settings.public is not None
     server = _CustomersServer(_customers_config(customers[0], settings, settings.public, most, verbose))
-    return _BenchServer(config, announce, (server, customers[1]))
+    return _BenchServer(config, app, announce, (server, customers[1]))
 
 
 def _customers_config(

@@ -9,15 +9,17 @@ from typing import Any
 
 from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import FileResponse
+from starlette.concurrency import run_in_threadpool
 
 from server.database.store import Store
-from server.proposals import replies, signoffs
+from server.proposals import signoffs, talk
 from server.proposals import store as proposals
 from server.proposals.clip_files import MEDIA, clip_path
-from server.proposals.forms import Favourites, NewComment, SignOff
+from server.proposals.forms import Operations, Place, SignOff
+from server.proposals.news import wait_for_news
 from server.proposals.views import for_customer, is_offered
 from server.refusals import Unknown
-from server.web.links import check_link, limit_writes
+from server.web.links import check_link, limit_writes, limits_of
 
 FOR_EVER = "private, max-age=31536000, immutable"
 """A clip is named by its content; only the customer's own browser keeps it."""
@@ -67,18 +69,20 @@ def _has_it(request: Request, etag: str) -> bool:
     return known == "*" or etag in (one.strip().removeprefix("W/") for one in known.split(","))
 
 
-@router.put("/favourites")
-def put_favourites(request: Request, token: str, favourites: Favourites) -> dict[str, list[int]]:
-    """Replace the favourites."""
+@router.post("/operations")
+def post_operations(request: Request, token: str, said: Operations) -> dict[str, Any]:
+    """Store marks, notes and wishes, all or none, each once; what is said now."""
     with check_link(request):
-        return {"numbers": replies.set_favourites(_store(request), token, favourites.numbers)}
+        operations = [one.operation() for one in said.operations]
+        return talk.say(_store(request), token, said.device, operations)
 
 
-@router.post("/comments", status_code=201)
-def post_comment(request: Request, token: str, new: NewComment) -> dict[str, object]:
-    """Add a comment; it is returned as listed."""
-    with check_link(request):
-        return replies.add_comment(_store(request), token, new.number, new.text)
+@router.get("/events")
+async def wait_for_events(request: Request, token: str, after: Place) -> dict[str, Any]:
+    """Answers as soon as anything has changed since, or after 25 s."""
+    with check_link(request), limits_of(request).waits.hold(token):
+        proposal = await run_in_threadpool(proposals.open_proposal, _store(request), token)
+        return await wait_for_news(request, proposal, after)
 
 
 @router.post("/signoff", status_code=201)

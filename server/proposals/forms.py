@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+import datetime
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field, StringConstraints
 
 from server.bench.hearing import Draft, Hearing
 from server.proposals.describe import SoundRequest
-from server.proposals.replies import LONGEST_COMMENT
 from server.proposals.store import MOST_DAYS
+from server.proposals.talk import LONGEST_NOTE, Operation
 from server.web.fields import Body, Id, Line, Name, Paragraphs
 
 MOST_ITEMS, MOST_TAKES = 24, 8
@@ -19,6 +20,11 @@ MOST_STANDS = 64
 Knob = Annotated[float, Field(ge=0.0, le=10.0)]
 Number = Annotated[int, Field(ge=1, le=MOST_ITEMS)]
 Days = Annotated[int, Field(ge=1, le=MOST_DAYS)]
+MOST_AT_ONCE = 50
+"""Operations in one request; a page that was offline for long sends several."""
+OperationId = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9_-]{16,40}$")]
+"""At least 96 random bits in base 64 for addresses."""
+Place = Annotated[int, Field(ge=0, lt=1 << 53)]
 
 
 def _written(text: str) -> str:
@@ -26,6 +32,17 @@ def _written(text: str) -> str:
     if not (stripped := text.strip()):
         raise ValueError("something written")
     return stripped
+
+
+def _moment(text: str) -> str:
+    """Return a time in UTC as browsers write it; refuse any other text."""
+    datetime.datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ")
+    return text
+
+
+Moment = Annotated[str, StringConstraints(max_length=24), AfterValidator(_moment)]
+Written = Annotated[Paragraphs, StringConstraints(max_length=LONGEST_NOTE), AfterValidator(_written)]
+"""A note or an answer, with something in it."""
 
 
 class SoundForm(Body):
@@ -59,17 +76,81 @@ class NewLink(Body):
     expires_days: Days = USUAL_DAYS
 
 
-class Favourites(Body):
-    """The favourites, in place of those before."""
+class _Said(Body):
+    """An operation: the id that its page made up, and when it was said by that page's clock."""
 
-    numbers: Annotated[list[Number], Field(max_length=MOST_ITEMS)]
+    id: OperationId
+    written: Moment
+
+    def operation(self) -> Operation:
+        """Return it as it is stored."""
+        said: dict[str, Any] = self.model_dump()
+        return Operation(**said)
 
 
-class NewComment(Body):
-    """A comment on an item, or on the whole where the number is null."""
+class Favourite(_Said):
+    """Mark an item."""
 
+    kind: Literal["favourite"]
+    number: Number
+
+
+class Unfavourite(_Said):
+    """Take the marks of an item back: those up to the place `seen`, and the device's own."""
+
+    kind: Literal["unfavourite"]
+    number: Number
+    seen: Place
+
+
+class Note(_Said):
+    """A note on an item; on the whole, a question or wish, where the number is null."""
+
+    kind: Literal["note"]
     number: Number | None = None
-    text: Annotated[Paragraphs, StringConstraints(max_length=LONGEST_COMMENT), AfterValidator(_written)]
+    text: Written
+
+
+class Wish(_Said):
+    """An item with its knobs as they stand."""
+
+    kind: Literal["wish"]
+    number: Number
+    knobs: Annotated[dict[Line, Knob], Field(min_length=1, max_length=MOST_STANDS)]
+
+
+class Unwish(_Said):
+    """Take a wish back."""
+
+    kind: Literal["unwish"]
+    about: OperationId
+
+
+class Operations(Body):
+    """What a customer's browser has to say, in order."""
+
+    device: OperationId
+    operations: Annotated[
+        list[Annotated[Favourite | Unfavourite | Note | Wish | Unwish, Field(discriminator="kind")]],
+        Field(min_length=1, max_length=MOST_AT_ONCE),
+    ]
+
+
+class Reply(_Said):
+    """The workshop's answer to a note or a wish."""
+
+    about: Annotated[str, StringConstraints(min_length=1, max_length=40)]
+    text: Written
+
+    def operation(self) -> Operation:
+        """Return it as it is stored."""
+        return Operation(self.id, "reply", self.written, text=self.text, about=self.about)
+
+
+class Looked(Body):
+    """Up to which place the workshop has seen what was said."""
+
+    place: Place
 
 
 class SignOff(Body):

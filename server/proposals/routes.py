@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-import asyncio
 import contextlib
 from collections.abc import AsyncIterator
 from typing import Any
 
-from fastapi import APIRouter, FastAPI, Query, Request
+from fastapi import APIRouter, FastAPI, Request
 from starlette.concurrency import run_in_threadpool
 
 from server.database.store import Store
 from server.proposals import store as proposals
+from server.proposals import talk
 from server.proposals.describe import describe_sounds
-from server.proposals.forms import NewLink, NewProposal
+from server.proposals.forms import Looked, NewLink, NewProposal, Place, Reply
 from server.proposals.links import links_to
+from server.proposals.news import wait_for_news
 from server.proposals.store import OfferedTake
 from server.proposals.views import clip_records, for_bench
 from server.proposals.work import ClipKeeper
 from server.takes.library import Library
-
-LONGEST_WAIT_S = 25.0
-LOOK_EVERY_S = 0.25
 
 
 @contextlib.asynccontextmanager
@@ -68,6 +66,12 @@ def list_proposals(request: Request, commission: str) -> list[dict[str, Any]]:
     return [for_bench(store, one) for one in proposals.of_commission(store, commission)]
 
 
+@router.get("/unread")
+def count_unread(request: Request) -> dict[str, int]:
+    """How much the customers said that the workshop has not seen, by commission."""
+    return talk.unread_by_commission(_store(request))
+
+
 @router.get("/proposals/{proposal}")
 def get_proposal(request: Request, proposal: str) -> dict[str, Any]:
     """A proposal with the customer's marks, comments and sign-off."""
@@ -87,17 +91,24 @@ def renew_link(request: Request, proposal: str, new: NewLink) -> dict[str, Any]:
     return links_to(request, proposals.renew_link(_store(request), proposal, days=new.expires_days))
 
 
+@router.post("/proposals/{proposal}/replies")
+def reply_to_customer(request: Request, proposal: str, answer: Reply) -> dict[str, Any]:
+    """Answer a note or a wish; the customer's page shows it at once."""
+    talk.reply(_store(request), proposal, answer.operation())
+    return for_bench(_store(request), proposal)
+
+
+@router.post("/proposals/{proposal}/looked")
+def note_looked(request: Request, proposal: str, looked: Looked) -> dict[str, Any]:
+    """Note up to which place the workshop has seen; the customer's page says so."""
+    talk.note_looked(_store(request), proposal, looked.place)
+    return for_bench(_store(request), proposal)
+
+
 @router.get("/proposals/{proposal}/events")
-async def wait_for_events(request: Request, proposal: str, after: int = Query(0, ge=0)) -> dict[str, Any]:
+async def wait_for_events(request: Request, proposal: str, after: Place = 0) -> dict[str, Any]:
     """Answers as soon as anything has changed since, or after 25 s."""
-    loop = asyncio.get_running_loop()
-    until = loop.time() + LONGEST_WAIT_S
-    while True:
-        found = await run_in_threadpool(proposals.changes, _store(request), proposal)
-        over = loop.time() >= until or await request.is_disconnected()
-        if found != after or over:
-            return {"after": found, "changed": found != after}
-        await asyncio.sleep(LOOK_EVERY_S)
+    return await wait_for_news(request, proposal, after)
 
 
 @router.get("/proposals/{proposal}/clips")

@@ -13,7 +13,7 @@ import hmac
 import json
 import secrets
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -195,6 +195,15 @@ def changes(store: Store, proposal: str) -> int:
         return int(row_of(db, proposal)["changes"])
 
 
+def changes_of_each(store: Store, proposals: Iterable[str]) -> dict[str, int]:
+    """Return how often each of several proposals has changed, by id."""
+    sought = list(proposals)
+    with store.read() as db:
+        marks = ", ".join("?" * len(sought))
+        rows = db.execute(f"SELECT id, changes FROM proposals WHERE id IN ({marks})", sought)
+        return {str(row["id"]): int(row["changes"]) for row in rows}
+
+
 def of_commission(store: Store, commission: str) -> list[str]:
     """Return the ids of a commission's proposals, newest first."""
     with store.read() as db:
@@ -251,6 +260,18 @@ def by_token(db: sqlite3.Connection, token: str) -> sqlite3.Row:
     if row["expires"] <= now() and row["signed_place"] is None:
         raise Gone("this link", f"a proposal that was open until {row['expires'][:10]}", OPEN_LINK, ASK)
     return row
+
+
+def open_proposal(store: Store, token: str) -> str:
+    """Return the id of an open link's proposal.
+
+    Raises
+    ------
+    Unknown, Gone
+        As `by_token`.
+    """
+    with store.read() as db:
+        return str(by_token(db, token)["id"])
 
 
 def note_opening(store: Store, token: str) -> str:

@@ -11,15 +11,18 @@ from server.database.store import Store, now
 from server.proposals.levels import take_level
 from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of, readiness
-from server.proposals.replies import comments_of, favourites_of
 from server.proposals.signoffs import STATEMENT, signoff_of
 from server.proposals.store import by_token, items_of, row_of, takes_of
+from server.proposals.talk import talk_of
 
 ITEM = ("number", "label", "words", "stands", "position", "knobs", "switches")
 Address = Callable[[str, str], str]
 """Where the customer's page finds a clip or picture, by its digest and ending."""
 SIGNED = ("number", "label", "name", "date", "when", "sha256")
 """What the customer sees of a sign-off."""
+
+PASSING = ("marks", "place", "looked", "unread", "after")
+"""What is true for the moment alone: a file keeps none of it, and the same offer is the same file."""
 
 
 def for_bench(store: Store, proposal: str) -> dict[str, Any]:
@@ -44,8 +47,7 @@ def for_bench(store: Store, proposal: str) -> dict[str, Any]:
             "failed": failed,
             "items": items,
             "takes": [{"id": take["take_id"], "name": take["name"]} for take in takes_of(db, proposal)],
-            "favourites": favourites_of(db, proposal),
-            "comments": comments_of(db, proposal),
+            **talk_of(db, proposal),
             "signoff": signed,
             "after": row["changes"],
         }
@@ -80,7 +82,8 @@ def for_file(store: Store, proposal: str, address: Address) -> dict[str, Any]:
     Unknown
     """
     with store.read() as db:
-        return _offer_json(db, row_of(db, proposal), address)
+        offer = _offer_json(db, row_of(db, proposal), address)
+        return {key: value for key, value in offer.items() if key not in PASSING}
 
 
 def _offer_json(db: sqlite3.Connection, row: sqlite3.Row, address: Address) -> dict[str, Any]:
@@ -95,12 +98,12 @@ def _offer_json(db: sqlite3.Connection, row: sqlite3.Row, address: Address) -> d
         "items": [
             _item_json(item, clips, pictures.get(item["number"]), address) for item in items_of(db, proposal)
         ],
-        "favourites": favourites_of(db, proposal),
-        "comments": comments_of(db, proposal),
+        **talk_of(db, proposal),
         "statement": STATEMENT,
         "signoff": signed and {key: signed[key] for key in SIGNED},
         "ready": ready,
         "failed": len(failed),
+        "after": row["changes"],
     }
 
 

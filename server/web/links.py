@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -18,6 +19,9 @@ STEMS_SENT, LIVE_SECONDS = 120, 60.0
 """Files of stems, half a megabyte each. One that made room for a tapped sound is asked for again."""
 TRANSFERS_PER_LINK = 2
 """Stems on their way at once; a third phone on the same link waits for its turn."""
+
+WAITING_PER_LINK = 8
+"""Pages of one link that wait for news at once; any more ask now and then."""
 
 
 class WrongLinks(Rates):
@@ -48,6 +52,31 @@ class WrongLinks(Rates):
             return
 
 
+class Waits:
+    """Limits how many wait for news of one link at once."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: Counter[str] = Counter()
+
+    @contextmanager
+    def hold(self, token: str) -> Iterator[None]:
+        """Count one who waits.
+
+        Raises
+        ------
+        TooOften
+        """
+        if self._held[token] >= self._most:
+            raise TooOften("the request", f"{self._most} pages of this link that wait", "ask now and then")
+        self._held[token] += 1
+        try:
+            yield
+        finally:
+            self._held[token] -= 1
+            self._held += Counter()  # forgets whom nobody holds
+
+
 class LinkLimits:
     """What each address did with links lately."""
 
@@ -56,6 +85,7 @@ class LinkLimits:
         self.writes = Rates(WRITTEN, WRITTEN_SECONDS)
         self.stems = Rates(STEMS_SENT, LIVE_SECONDS)
         self.transfers = Transfers(TRANSFERS_PER_LINK)
+        self.waits = Waits(WAITING_PER_LINK)
 
 
 def limits_of(connection: HTTPConnection) -> LinkLimits:

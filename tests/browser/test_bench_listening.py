@@ -25,6 +25,7 @@ from blind_trials import steps, truth
 from browser_fixtures import Console, until
 from playwright.sync_api import Locator, Page, Request, expect
 from server_process import Running
+from talk_case import note, said
 
 pytestmark = pytest.mark.browser
 
@@ -325,7 +326,8 @@ def test_a_proposal_shows_its_link_once_and_the_customers_answers_at_once(
     expect(dialog.locator(".proposal").last).to_contain_text("Two to choose from")
     bench.keyboard.press("Escape")
     number = offer["items"][1]["number"]
-    asked(bench, shared_server.url, "POST", f"/p/{token}/comments", {"number": number, "text": "<b>warm</b>"})
+    body = said(note("<b>warm</b>", number))
+    asked(bench, shared_server.url, "POST", f"/p/{token}/operations", body)
     expect(bench.get_by_text("“<b>warm</b>”")).to_be_visible()
     bench.get_by_role("button", name="Propose to the customer").click()
     assert token not in bench.locator("body").inner_html()  # shown once

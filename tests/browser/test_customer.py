@@ -24,6 +24,7 @@ from customer_page import (
     tap_sound,
     until_heard,
     until_moving,
+    until_sent,
 )
 from hostile import KEPT
 from page_sound import record, recording_context
@@ -159,6 +160,7 @@ def mark_and_write(page: Page, offered: Offered) -> None:
         sound(page, 2).get_by_role("button", name="Send to the workshop").tap()
         expect(sound(page, 2).locator(".sent li").filter(has_text=text)).to_be_visible()
     offered.until_seen(page, "favourites", [2, 3])
+    until_sent(page)
     seen = offered.seen()
     assert [(one["number"], one["text"]) for one in seen["comments"]] == [(2, NOTE), (2, HOSTILE)]
     page.get_by_label("Ask the workshop").fill(QUESTION)  # not sent
@@ -328,18 +330,16 @@ def test_the_server_goes_and_comes_back(
     page.get_by_label("Ask the workshop").fill(QUESTION)
     running_server.stop()
     page.get_by_role("button", name="Send to the workshop").last.click()
-    expect(page.locator(".whole .problem")).to_contain_text("Your text is still here")
+    expect(page.locator(".whole .sent li")).to_contain_text("Kept here, not sent yet")
     sound(page, 2).locator(".favourite").click()
-    expect(page.locator(".trouble")).to_contain_text("The favourite was not saved")
-    expect(sound(page, 2).locator(".favourite")).to_have_attribute("aria-pressed", "false")
+    expect(sound(page, 2).locator(".favourite")).to_have_attribute("aria-pressed", "true")
+    expect(page.locator(".sending-state")).to_contain_text("2 things are kept here, not sent yet.")
     tap_sound(page, 3)
     expect(sound(page, 3)).to_have_class(re.compile("heard"))  # the music goes on without the server
     running_server.start()
-    page.get_by_role("button", name="Send to the workshop").last.click()
-    expect(page.locator(".whole .sent")).to_contain_text(QUESTION)
-    sound(page, 2).locator(".favourite").click()
-    expect(sound(page, 2).locator(".favourite")).to_have_attribute("aria-pressed", "true")
-    offered.until_seen(page, "favourites", [2])
+    until_sent(page)  # by itself
+    expect(page.locator(".whole .sent li")).to_have_attribute("data-state", "sent")
+    assert offered.seen()["favourites"] == [2]
     assert [one["text"] for one in offered.seen()["comments"]] == [QUESTION]
 
 

@@ -12,6 +12,7 @@ from customer_page import Offered, Workshop, sound, tap_sound
 from places import PICTURES
 from playwright.sync_api import BrowserContext, Page, expect
 from server_process import Running
+from talk_case import favourite, note, said
 
 pytestmark = [pytest.mark.browser, pytest.mark.long]
 
@@ -33,11 +34,9 @@ def signed(shared_server: Running) -> Offered:
 
     one = Workshop.at(shared_server).propose(takes=("demo:e_slide",)).ready()
     client, link = one.workshop.client, f"/api{one.link}"
-    client.put(f"{link}/favourites", json={"numbers": [1, 3]})
-    client.post(
-        f"{link}/comments", json={"number": 3, "text": "This is the one.\nWith a smaller knob, if you can."}
-    )
-    client.post(f"{link}/comments", json={"text": "When will it be ready?"})
+    notes = note("This is the one.\nWith a smaller knob, if you can.", 3), note("When will it be ready?")
+    body = said(favourite(1), favourite(3), *notes)
+    client.post(f"{link}/operations", json=body).raise_for_status()
     today = datetime.datetime.now(datetime.UTC).date().isoformat()
     body = {"number": 3, "name": "R. Winter", "date": today, "confirm": True}
     client.post(f"{link}/signoff", json=body).raise_for_status()

@@ -170,6 +170,11 @@ def reload_until_kept(page: Page, words: str) -> None:
     raise AssertionError(f"not kept: {words}")
 
 
+def until_sent(page: Page) -> None:
+    """Wait until the workshop's server has all that was said."""
+    page.locator(".sending-state").get_by_text("Sent.").wait_for()
+
+
 def place(page: Page) -> float:
     """Return the position in the music, 0 to 100."""
     return float(page.get_by_label("Place in the music").input_value())

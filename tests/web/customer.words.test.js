@@ -15,7 +15,6 @@ import {
   turnsWithWords,
   validKnobs,
   today,
-  toggleNumber,
   untilWords,
 } from "../../web/js/customer/words.js";
 import { dbToGain, findPeaks, samplePlace } from "../../web/js/player/level.js";
@@ -96,9 +95,7 @@ test("the first pair is two favourites, or the playing sound and another", () =>
   assert.deepEqual(firstPair([], 1, [1]), [1, 1]);
 });
 
-test("favourites are added and removed in order", () => {
-  assert.deepEqual(toggleNumber([1, 3], 2), [1, 2, 3]);
-  assert.deepEqual(toggleNumber([1, 2, 3], 2), [1, 3]);
+test("the favourites are counted", () => {
   const link = { isFile: false, keeps: () => true };
   assert.match(standing(0, link), /^No favourites yet\. Nothing is final/);
   assert.match(standing(1, link), /^1 favourite\./);
@@ -114,7 +111,7 @@ test("a page that is a file claims nothing that it cannot do", () => {
   assert.match(untilWords(offer, true), /^Proposal of .+, meant until /);
   assert.match(untilWords(offer, false), /^Open until /);
   assert.match(noteWords(true).done, /The workshop does not have it yet\.$/);
-  assert.match(noteWords(false).done, /^Sent\./);
+  assert.equal(noteWords(false).done, "", "the note itself says when it is sent");
 });
 
 test("an answer says what it holds", () => {

@@ -14,9 +14,9 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from hostile import HALF, KEPT
 from proposal_case import TAKE, Made, again, made
 from server_client import KEY, MARK, client_of
+from talk_case import favourite, note, said
 
 from dsp.facts.position import position_facts
 from dsp.facts.words import WordInputs, sound_words
@@ -59,8 +59,8 @@ def test_customer_sees_only_the_chosen_sounds(proposal: Made) -> None:
     proposal.render()
     offer = proposal.offer()
     assert set(offer) == {
-        "title", "created", "expires", "takes", "items", "favourites", "comments", "statement", "signoff",
-        "ready", "failed",
+        "title", "created", "expires", "takes", "items", "favourites", "marks", "comments", "wishes",
+        "place", "looked", "unread", "statement", "signoff", "ready", "failed", "after",
     }  # fmt: skip
     for item in offer["items"]:
         assert set(item) == {"number", "label", "words", "stands", "brightness", "picture", "clips"}
@@ -151,8 +151,8 @@ def test_unknown_revoked_expired_and_renewed_links(proposal: Made) -> None:
         db.execute("UPDATE proposals SET expires = '2020-01-01T00:00:00.000Z'")
     assert where(client.get(f"/api{renewed['link']}"), 410) == ["this link"]
     assert proposal.bench()["state"] == "expired"
-    for method, path, body in (("PUT", "favourites", {"numbers": [1]}), ("POST", "comments", {"text": "a"})):
-        assert where(client.request(method, f"/api{renewed['link']}/{path}", json=body), 410) == ["this link"]
+    answer = client.post(f"/api{renewed['link']}/operations", json=said(favourite(1)))
+    assert where(answer, 410) == ["this link"]
 
 
 def test_guessing_addresses_are_refused_and_others_are_not(proposal: Made) -> None:
@@ -170,9 +170,9 @@ def test_guessing_addresses_are_refused_and_others_are_not(proposal: Made) -> No
 
 
 def test_writing_is_limited_by_address(proposal: Made) -> None:
+    body = said(favourite(1))
     answers = [
-        proposal.client.put(f"{proposal.link}/favourites", json={"numbers": [1]}).status_code
-        for _ in range(WRITTEN + 1)
+        proposal.client.post(f"{proposal.link}/operations", json=body).status_code for _ in range(WRITTEN + 1)
     ]
     assert set(answers[:-1]) == {200}
     assert answers[-1] == 429
@@ -194,10 +194,9 @@ def test_bench_needs_its_key_where_the_customer_needs_none(proposal: Made) -> No
 
 def test_other_sites_cannot_write(proposal: Made) -> None:
     stranger = TestClient(proposal.client.app, base_url="http://127.0.0.1", headers={})
-    assert stranger.put(f"{proposal.link}/favourites", json={"numbers": [1]}).status_code == 403
-    answer = proposal.client.put(
-        f"{proposal.link}/favourites", json={"numbers": [1]}, headers={"Origin": "http://elsewhere.example"}
-    )
+    address, body = f"{proposal.link}/operations", said(favourite(1))
+    assert stranger.post(address, json=body).status_code == 403
+    answer = proposal.client.post(address, json=body, headers={"Origin": "http://elsewhere.example"})
     assert answer.status_code == 403
     assert proposal.offer()["favourites"] == []
 
@@ -212,57 +211,6 @@ def test_numbers_that_are_not_items_are_refused_without_a_server_error(rendered:
         headers={"Content-Type": "application/json"},
     )
     assert answer.status_code in ((201,) if number == '"5"' else (422,)), answer.text
-
-
-# --- Favourites and comments
-
-
-def test_favourites_are_kept_as_a_set(proposal: Made) -> None:
-    put = lambda numbers: proposal.client.put(f"{proposal.link}/favourites", json={"numbers": numbers})  # noqa: E731
-    assert put([3, 1, 3]).json() == {"numbers": [1, 3]}
-    assert put([2]).json() == {"numbers": [2]}
-    assert where(put([2, 4]), 422) == ["number"]
-    assert where(put([0]), 422) == ["numbers.0"]
-    assert again(proposal).get(proposal.link).json()["favourites"] == [2]  # another process would see it
-    assert proposal.bench()["favourites"] == [2]
-
-
-@pytest.mark.parametrize("text", [*KEPT.values(), "two\nlines", "ä" * 2000], ids=[*KEPT, "lines", "longest"])
-def test_comments_are_kept_as_written(rendered: Made, text: str) -> None:
-    answer = rendered.client.post(f"{rendered.link}/comments", json={"number": 1, "text": text})
-    assert answer.status_code == 201, answer.text
-    kept = text.strip()
-    assert answer.json()["text"] == kept
-    assert kept in [one["text"] for one in rendered.offer()["comments"]]
-    assert kept in [one["text"] for one in rendered.bench()["comments"]]
-
-
-@pytest.mark.parametrize("text", ["", "   ", "a" * 2001, "a\x00b", "\x1b[2J"])
-def test_texts_that_are_not_comments_are_refused(rendered: Made, text: str) -> None:
-    assert where(rendered.client.post(f"{rendered.link}/comments", json={"text": text}), 422) == ["text"]
-
-
-def test_half_a_character_is_refused_without_a_server_error(rendered: Made) -> None:
-    body = f'{{"text": "{HALF.encode("unicode_escape").decode()}"}}'
-    answer = rendered.client.post(
-        f"{rendered.link}/comments", content=body, headers={"Content-Type": "application/json"}
-    )
-    assert answer.status_code == 422
-
-
-def test_a_comment_sent_twice_stands_once(proposal: Made) -> None:
-    for _ in range(2):
-        proposal.client.post(f"{proposal.link}/comments", json={"text": "Warmer?"})
-    proposal.client.post(f"{proposal.link}/comments", json={"number": 2, "text": "Warmer?"})
-    assert [(one["number"], one["text"]) for one in proposal.offer()["comments"]] == [
-        (None, "Warmer?"),
-        (2, "Warmer?"),
-    ]
-
-
-def test_large_bodies_are_refused(proposal: Made) -> None:
-    answer = proposal.client.post(f"{proposal.link}/comments", json={"text": "a" * (2 << 20)})
-    assert answer.status_code == 413
 
 
 # --- Events
@@ -281,7 +229,7 @@ def test_the_bench_learns_at_once(proposal: Made) -> None:
     time.sleep(0.4)
     assert not heard  # nothing has happened
     spoken = time.monotonic()
-    again(proposal).post(f"{proposal.link}/comments", json={"text": "Hello"})
+    again(proposal).post(f"{proposal.link}/operations", json=said(note("Hello")))
     thread.join(10.0)
     when, news = heard[0]
     assert news["changed"] is True
@@ -292,15 +240,15 @@ def test_the_bench_learns_at_once(proposal: Made) -> None:
 
 def test_an_offer_does_not_change(proposal: Made) -> None:
     proposal.render()
-    proposal.client.post(f"{proposal.link}/comments", json={"text": "a"})
+    proposal.client.post(f"{proposal.link}/operations", json=said(note("a")))
     for change in (
         "UPDATE proposal_items SET label = 'x'",
         "DELETE FROM proposal_items",
         "UPDATE proposal_takes SET name = 'x'",
         "UPDATE proposal_clips SET flac_sha256 = 'x'",
         "DELETE FROM proposal_clips",
-        "UPDATE comments SET text = 'x'",
-        "DELETE FROM comments",
+        "UPDATE operations SET text = 'x'",
+        "DELETE FROM operations",
         "DELETE FROM proposals",
         "UPDATE proposals SET title = 'x'",
         "REPLACE INTO proposal_takes SELECT * FROM proposal_takes",

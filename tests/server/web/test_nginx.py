@@ -17,6 +17,7 @@ from nginx_process import Nginx, free_port
 from public_case import bench_routes
 from server_client import MARK, client_of
 from server_process import Running, started
+from talk_case import favourite, note, said
 
 from server.web.links import WRONG_LINKS
 
@@ -98,12 +99,12 @@ def test_a_customer_listens_writes_and_signs_through_it(site: Site, offered: Off
         clip = customer.get(next(iter(offer["items"][0]["clips"].values()))["mp3"])
         assert clip.status_code == 200
         assert len(clip.content) > 10_000
-        assert customer.put(f"{api}/favourites", json={"numbers": [2]}).status_code == 200
-        assert customer.post(f"{api}/comments", json={"number": 1, "text": "ä"}).status_code == 201
+        body = said(favourite(2), note("ä", 1))
+        assert customer.post(f"{api}/operations", json=body).status_code == 200
         form = {"number": 2, "name": "A. B.", "date": "2026-11-29", "confirm": True}
         assert customer.post(f"{api}/signoff", json=form).status_code == 201
         assert customer.get(f"{api}/record").status_code == 200
-        too_large = customer.post(f"{api}/comments", content=b"[" * (80 << 10))
+        too_large = customer.post(f"{api}/operations", content=b"[" * (80 << 10))
         assert too_large.status_code == 413
         for answer in (page, too_large):
             assert "set-cookie" not in answer.headers
@@ -175,7 +176,9 @@ class Flood:
             return f"GET /p/x HTTP/1.1\r\n{own}X-Half: ".encode()
         if kind == "second half":
             return f"GET /web/icon.svg HTTP/1.1\r\n{own}\r\nGET /p/x HTTP/1.1\r\n{own}X-Half: ".encode()
-        head = f"POST /api/p/x/comments HTTP/1.1\r\n{own}X-Presolder: 1\r\nContent-Type: application/json\r\n"
+        head = (
+            f"POST /api/p/x/operations HTTP/1.1\r\n{own}X-Presolder: 1\r\nContent-Type: application/json\r\n"
+        )
         return f"{head}Content-Length: 1000\r\n\r\n[".encode()
 
     async def client(self, kind: str) -> None:

@@ -12,6 +12,7 @@ from places import ROOT
 from proposal_case import Made, made
 from public_case import OWN, URL, bench_routes, public_client
 from server_client import KEY, MARK, client_of
+from talk_case import favourite, note, said
 
 from dsp.errors import InputError
 from server.files.packaged import loaded_by, version_of
@@ -72,12 +73,12 @@ def test_no_route_of_the_bench_is_there(proposal: Made, public: TestClient) -> N
 
 
 def test_a_forged_host_or_origin_gets_no_page_and_changes_nothing(proposal: Made, public: TestClient) -> None:
-    assert public.put(f"{proposal.link}/favourites", json={"numbers": [2]}).status_code == 200
+    assert public.post(f"{proposal.link}/operations", json=said(favourite(2))).status_code == 200
     for headers in FORGED:
         for path in (proposal.link, f"/p/{proposal.token}", "/web/js/customer.js"):
             assert public.get(path, headers=headers).status_code == FORGED_STATUS, headers
-        body = {"numbers": [1]}
-        answer = public.put(f"{proposal.link}/favourites", json=body, headers=headers)
+        body = said(favourite(1))
+        answer = public.post(f"{proposal.link}/operations", json=body, headers=headers)
         assert answer.status_code == FORGED_STATUS, headers
     assert proposal.offer()["favourites"] == [2]
 
@@ -86,11 +87,11 @@ def test_whoever_changes_something_names_the_origin_and_bears_our_mark(
     proposal: Made, public: TestClient
 ) -> None:
     bare = TestClient(public.app, base_url=URL)
-    url, body = f"{proposal.link}/favourites", {"numbers": [1]}
-    assert bare.put(url, json=body).status_code == 403
-    assert bare.put(url, json=body, headers=MARK).status_code == 403
-    assert bare.put(url, json=body, headers={"Origin": URL}).status_code == 403
-    assert bare.put(url, json=body, headers=OWN).status_code == 200
+    url, body = f"{proposal.link}/operations", said(favourite(2))
+    assert bare.post(url, json=body).status_code == 403
+    assert bare.post(url, json=body, headers=MARK).status_code == 403
+    assert bare.post(url, json=body, headers={"Origin": URL}).status_code == 403
+    assert bare.post(url, json=body, headers=OWN).status_code == 200
 
 
 def test_a_websocket_is_refused(public: TestClient) -> None:
@@ -116,9 +117,9 @@ def test_the_cookie_of_the_bench_opens_nothing_and_none_is_set(tmp_path: Path) -
 
 def test_a_proposal_is_read_and_marked(proposal: Made, public: TestClient) -> None:
     assert public.get(proposal.link).json()["items"]
-    assert public.put(f"{proposal.link}/favourites", json={"numbers": [2]}).status_code == 200
-    note = {"number": 2, "text": "This one"}
-    assert public.post(f"{proposal.link}/comments", json=note).status_code == 201
+    assert public.post(f"{proposal.link}/operations", json=said(favourite(2))).status_code == 200
+    body = said(note("This one", 2))
+    assert public.post(f"{proposal.link}/operations", json=body).status_code == 200
     assert proposal.bench()["favourites"] == [2]
 
 
@@ -200,7 +201,7 @@ def test_somebody_astray_is_told_what_to_open(public: TestClient) -> None:
 
 
 def test_customers_may_send_little(proposal: Made, public: TestClient) -> None:
-    answer = public.put(f"{proposal.link}/favourites", content=b"[" * (20 << 10))
+    answer = public.post(f"{proposal.link}/operations", content=b"[" * (20 << 10))
     assert answer.status_code == 413
 
 

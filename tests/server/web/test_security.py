@@ -338,21 +338,19 @@ def test_junk_is_answered_with_twenty_problems(client: TestClient) -> None:
     assert len(answer.content) < 10_000
 
 
-@pytest.mark.parametrize("path", ["/api/access", "/api/p/some-token/favourites", "/api/commissions"])
+@pytest.mark.parametrize("path", ["/api/access", "/api/p/some-token/operations", "/api/commissions"])
 def test_clients_without_the_key_may_send_little(tmp_path: Path, path: str) -> None:
     shut = client_of(tmp_path, key=KEY)
-    method = "PUT" if "favourites" in path else "POST"
-    answer = shut.request(method, path, content=b"[" * (LARGEST_OPEN_BODY + 1))
+    answer = shut.post(path, content=b"[" * (LARGEST_OPEN_BODY + 1))
     assert answer.status_code == 413
     assert str(LARGEST_OPEN_BODY) in answer.json()["problems"][0]["allowed"]
 
 
-@pytest.mark.parametrize("path", ["/api/access", "/api/p/some-token/favourites"])
+@pytest.mark.parametrize("path", ["/api/access", "/api/p/some-token/operations"])
 def test_open_paths_take_little_from_the_bench_too(tmp_path: Path, path: str) -> None:
     signed_in = client_of(tmp_path, key=KEY)
     assert signed_in.post("/api/access", json={"key": KEY}).status_code == 200
-    method = "PUT" if "favourites" in path else "POST"
-    answer = signed_in.request(method, path, content=b"[" * (LARGEST_OPEN_BODY + 1))
+    answer = signed_in.post(path, content=b"[" * (LARGEST_OPEN_BODY + 1))
     assert answer.status_code == 413
 
 

@@ -116,7 +116,9 @@ def _resident_bytes(server: Running) -> int:
 
 def test_junk_to_a_link_is_counted_before_it_is_read(tmp_path: Path) -> None:
     client = client_of(tmp_path)
-    statuses = [client.post("/api/p/none/comments", content=b"junk").status_code for _ in range(WRITTEN + 1)]
+    statuses = [
+        client.post("/api/p/none/operations", content=b"junk").status_code for _ in range(WRITTEN + 1)
+    ]
     assert set(statuses[:WRITTEN]) == {422}
     assert statuses[-1] == 429
 

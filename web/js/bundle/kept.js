@@ -1,11 +1,10 @@
 /** What the customer marks and writes in a page that is a file: kept by the browser, or else by the page. */
 
-/** @import {Comment} from "../customer/words.js" */
 /**
  * @typedef {object} Kept
  * @property {number[]} favourites
- * @property {Comment[]} comments
- * @property {{number: number, knobs: Record<string, number>}[]} wishes
+ * @property {{id: string, number: number | null, text: string, when: string}[]} comments  written here
+ * @property {{id: string, number: number, knobs: Record<string, number>, when: string}[]} wishes
  * @property {{number: number, take: string}[]} heard
  * @property {{number: number, name: string, date: string, when: string} | null} sign
  * @property {{of: string, text: string} | null} sealed  the last sealed text, and what it says

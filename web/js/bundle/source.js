@@ -2,14 +2,17 @@
 
 import { createKept } from "./kept.js";
 import { createPieces } from "./pieces.js";
+import { operationOf } from "../customer/outbox.js";
 import { sealAnswer } from "../answers/composing.js";
 
-/** @import {Offer} from "../customer/words.js" */
+/** @import {Offer, Offered, Served} from "../customer/words.js" */
+/** @import {Kept} from "./kept.js" */
+/** @import {Operation} from "../customer/outbox.js" */
 /** @import {AnswerBox, Source} from "../customer/source.js" */
 /**
  * @typedef {object} Sent  What the workshop wrote into the file.
  * @property {string} id  of the proposal
- * @property {Offer} offer  its clips and pictures are names of pieces
+ * @property {Offered & Pick<Served, "comments">} offer  its clips and pictures are names of pieces
  * @property {import("./pieces.js").Folder | null} folder  of the pieces, or null if they are in the page
  * @property {Record<string, string[]>} voices  by take: the piece with the voice of each sound, in order
  * @property {string} guard  the worklet that keeps peaks below the ceiling, as an address
@@ -17,41 +20,72 @@ import { sealAnswer } from "../answers/composing.js";
  * @property {{proposal: string, sent: string, secret: string}} answer  what its answers are sealed with
  */
 
+/** What a page knows that reaches nobody. */
+const ALONE = { marks: [], place: 0, looked: 0, unread: 0, after: 0, unsent: 0, refused: [] };
+const HAD = /** @type {const} */ ({ state: "sent", why: "" });
+
 /** @param {Sent} sent @returns {Source} */
 export function fileSource({ id, offer, folder, voices, guard, convolver, answer }) {
-  const { readFile, getHead, getText } = createPieces(folder),
-    { favourites, comments } = offer;
-  const kept = createKept(id, { favourites, comments, wishes: [], heard: [], sign: null, sealed: null });
+  const { readFile, getHead, getText } = createPieces(folder);
+  const kept = createKept(id, {
+    favourites: offer.favourites,
+    comments: [],
+    wishes: [],
+    heard: [],
+    sign: null,
+    sealed: null,
+  });
+  /** @type {(offer: Offer) => void} */
+  let tell = () => {};
   const signed = () => {
     const { sign } = kept.get(),
       item = offer.items.find(({ number }) => number === sign?.number);
     return sign && item ? { ...sign, label: item.label, sha256: "" } : offer.signoff;
   };
+  /** What was written here, not by the link before the file was made. */
+  const own = () =>
+    kept
+      .get()
+      .comments.filter(
+        ({ when, text }) => !offer.comments.some((one) => one.when === when && one.text === text),
+      );
+  const current = () => {
+    const { favourites, wishes } = kept.get();
+    return {
+      ...offer,
+      ...ALONE,
+      favourites,
+      comments: [...offer.comments.map((one) => ({ ...one, ...HAD })), ...own().map(inOffer)],
+      wishes: wishes.map((wish) => ({ ...inOffer(wish), taken_back: false })),
+      signoff: signed(),
+    };
+  };
   return {
     isFile: true,
     keeps: kept.keeps,
     guard,
-    getOffer: async () => {
-      const { favourites: marked, comments: written } = kept.get();
-      return { ...offer, favourites: marked, comments: written, signoff: signed() };
+    device: "",
+    getOffer: async () => current(),
+    onOffer(listener) {
+      tell = listener;
     },
+    unsent: () => [],
+    waitForNews: null,
     readFile,
     getHead,
     getPicture: async (name) => `data:image/svg+xml,${encodeURIComponent(await getText(name))}`,
-    async setFavourites(numbers) {
-      kept.set({ favourites: numbers });
-      return { numbers };
+    say(said) {
+      kept.set(keptWith(kept.get(), operationOf(said)));
+      tell(current());
     },
-    async sendComment(number, text) {
-      const comment = { number, text, when: new Date().toISOString() };
-      kept.set({ comments: [...kept.get().comments, comment] });
-      return comment;
-    },
+    send: () => {},
+    sayAgain: () => {},
+    giveUp: () => {},
     async signOff({ number, name, date }) {
       kept.set({ sign: { number, name, date, when: new Date().toISOString() } });
       return /** @type {import("../customer/words.js").SignOff} */ (signed());
     },
-    answer: answerBox(kept, offer, answer),
+    answer: answerBox(kept, own, answer),
     record: null,
     live: {
       convolver,
@@ -63,17 +97,50 @@ export function fileSource({ id, offer, folder, voices, guard, convolver, answer
 }
 
 /**
+ * What the file keeps once something more is said.
+ * @param {Kept} kept @param {Operation} operation
+ * @returns {Partial<Kept>}
+ */
+function keptWith({ favourites, comments, wishes }, operation) {
+  const { id, written: when } = operation;
+  switch (operation.kind) {
+    case "favourite":
+      return { favourites: [...new Set([...favourites, operation.number])].sort((a, b) => a - b) };
+    case "unfavourite":
+      return { favourites: favourites.filter((one) => one !== operation.number) };
+    case "note":
+      return { comments: [...comments, { id, number: operation.number, text: operation.text, when }] };
+    case "wish":
+      return { wishes: [...wishes, { id, number: operation.number, knobs: operation.knobs, when }] };
+    case "unwish":
+      return { wishes: wishes.filter((one) => one.id !== operation.about) };
+  }
+}
+
+/**
+ * What is kept, as the offer shows it.
+ * @template {{when: string}} One @param {One} one
+ */
+const inOffer = (one) => ({
+  ...one,
+  device: "",
+  place: 0,
+  replies: [],
+  state: /** @type {const} */ ("here"),
+  why: "",
+});
+
+/**
  * The answer, which a file's customer sends by hand.
- * @param {ReturnType<typeof createKept>} kept @param {Offer} offer @param {Sent["answer"]} answer
+ * @param {ReturnType<typeof createKept>} kept @param {() => Kept["comments"]} own
+ * @param {Sent["answer"]} answer
  * @returns {AnswerBox}
  */
-function answerBox(kept, offer, answer) {
-  const isOld = (/** @type {Offer["comments"][number]} */ { when, text }) =>
-    offer.comments.some((one) => one.when === when && one.text === text);
+function answerBox(kept, own, answer) {
   return {
     said() {
-      const { favourites, comments, wishes, heard, sign } = kept.get();
-      return { favourites, notes: comments.filter((one) => !isOld(one)), wishes, heard, sign };
+      const { favourites, wishes, heard, sign } = kept.get();
+      return { favourites, notes: own(), wishes, heard, sign };
     },
     async seal() {
       const said = this.said(),
@@ -83,10 +150,6 @@ function answerBox(kept, offer, answer) {
       const text = await sealAnswer(answer, said);
       kept.set({ sealed: { of, text } });
       return text;
-    },
-    wish(number, knobs) {
-      const others = kept.get().wishes.filter((one) => one.number !== number);
-      kept.set({ wishes: knobs ? [...others, { number, knobs }] : others });
     },
     noteHeard(number, take) {
       const { heard } = kept.get();

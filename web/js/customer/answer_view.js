@@ -1,9 +1,8 @@
 /** The answer of a page that is a file: what it holds, and the ways to send its sealed text. */
 
-import { answerInWords, isEmpty, mailAddress } from "./words.js";
+import { answerInWords, isEmpty, knobsInWords, mailAddress } from "./words.js";
 import { inDigits } from "../answers/digits.js";
 import { qrCode } from "../answers/qr.js";
-import { plainName } from "../shared/words.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, s, say } from "../shared/dom.js";
 
@@ -19,7 +18,7 @@ const NO_PROOF =
 
 /** @param {Page} page */
 export function answerView(page) {
-  const { source, get, set, on } = page,
+  const { source, get, on } = page,
     { answer } = source;
   if (!answer) return null;
   const sending = sendingView(answer, get().offer.title),
@@ -29,11 +28,11 @@ export function answerView(page) {
     const said = { .../** @type {AnswerBox} */ (answer).said(), favourites: get().offer.favourites };
     say(holds, answerInWords(said));
     sending.hidden = isEmpty(said);
-    fill(wishes, ...said.wishes.map(wishRow));
+    fill(wishes, ...get().offer.wishes.map(wishRow));
     wishes.hidden = said.wishes.length === 0;
   }
-  /** @param {{number: number, knobs: Record<string, number>}} wish */
-  const wishRow = ({ number, knobs }) =>
+  /** @param {import("./words.js").Wish} wish */
+  const wishRow = ({ id, number, knobs }) =>
     h(
       "li",
       { class: "row" },
@@ -44,15 +43,12 @@ export function answerView(page) {
           type: "button",
           class: "quiet",
           "aria-label": `Take back the wish for sound ${number}`,
-          onclick: () => {
-            answer.wish(number, null);
-            set({ wished: get().wished + 1 });
-          },
+          onclick: () => source.say({ kind: "unwish", about: id }),
         },
         "Take back",
       ),
     );
-  on(["offer", "wished"], show);
+  on(["offer"], show);
   show();
   return h(
     "section",
@@ -65,12 +61,6 @@ export function answerView(page) {
     h("p", { class: "soft small" }, NO_PROOF),
   );
 }
-
-/** @param {Record<string, number>} knobs */
-const knobsInWords = (knobs) =>
-  Object.entries(knobs)
-    .map(([name, at]) => `${plainName(name).toLowerCase()} ${Math.round(10 * at) / 10}`)
-    .join(", ");
 
 /** @param {AnswerBox} answer @param {string} title */
 function sendingView(answer, title) {

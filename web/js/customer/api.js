@@ -2,22 +2,57 @@
 
 import { queryText, readPieces, requestJson } from "../shared/http.js";
 import { CONVOLVER, GUARD } from "../player/worklets.js";
+import { createOutbox } from "./outbox.js";
+import { withUnsent } from "./talk.js";
 
 /** @import {Source} from "./source.js" */
+/** @import {Offer, Served} from "./words.js" */
+/** @import {Request} from "./outbox.js" */
 
 /** @param {string} token @returns {Source} */
 export function linkSource(token) {
   const address = `/api/p/${encodeURIComponent(token)}`;
+  /** What the server last said of the proposal. @type {Served} */
+  let served;
+  /** @type {(offer: Offer) => void} */
+  let tell = () => {};
+  const outbox = createOutbox({
+    name: location.pathname,
+    storage: browserStorage(),
+    send: (/** @type {Request} */ said) => requestJson("POST", `${address}/operations`, { body: said }),
+    onAnswer: (said) => {
+      served = { ...served, ...said };
+    },
+    onChange: () => {
+      if (served) tell(merged());
+    },
+  });
+  const merged = () => withUnsent(served, outbox.entries(), outbox.device);
+  window.addEventListener("storage", () => {
+    if (served) tell(merged()); // another tab of this browser
+  });
   return {
     isFile: false,
-    keeps: () => true,
+    keeps: outbox.keeps,
+    device: outbox.device,
     guard: GUARD,
-    getOffer: () => requestJson("GET", address),
+    async getOffer() {
+      served = await requestJson("GET", address);
+      return merged();
+    },
+    onOffer(listener) {
+      tell = listener;
+    },
+    unsent: outbox.entries,
+    waitForNews: (after, signal) =>
+      requestJson("GET", `${address}/events?${queryText({ after })}`, { signal }),
     readFile: readPieces,
     getHead: () => null,
     getPicture: async (file) => file,
-    setFavourites: (numbers) => requestJson("PUT", `${address}/favourites`, { body: { numbers } }),
-    sendComment: (number, text) => requestJson("POST", `${address}/comments`, { body: { number, text } }),
+    say: outbox.add,
+    send: () => void outbox.flush(),
+    sayAgain: outbox.again,
+    giveUp: outbox.drop,
     signOff: (form) => requestJson("POST", `${address}/signoff`, { body: { ...form, confirm: true } }),
     record: `${address}/record`,
     answer: null,
@@ -28,4 +63,13 @@ export function linkSource(token) {
         requestJson("GET", `${address}/live/${number}/voice?${queryText({ take })}`),
     },
   };
+}
+
+/** The browser's store, or null where it refuses one. */
+function browserStorage() {
+  try {
+    return localStorage;
+  } catch {
+    return null;
+  }
 }

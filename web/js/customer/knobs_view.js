@@ -62,7 +62,7 @@ export function knobsView(page, turning, number) {
           : turnsWithWords(offer.takes, take, live.turnsWith),
     );
     strips.hidden = reset.hidden = !open || offered.length === 0;
-    if (wish) wish.hidden = strips.hidden;
+    wish.hidden = strips.hidden;
     box.dataset.applied = String(applied);
     for (const update of updates) update();
   }
@@ -75,25 +75,35 @@ export function knobsView(page, turning, number) {
 }
 
 /**
- * Puts the knobs as they stand into the answer of a file.
+ * Wishes for the knobs as they stand. A wish of this browser for the same sound is taken back, unless the
+ * workshop has answered it.
  * @param {Page} page @param {number} number
  */
-function wishButton({ get, set, on, source }, number) {
-  const { answer } = source;
-  if (!answer) return null;
+function wishButton({ get, on, source }, number) {
+  const mine = () =>
+    get().offer.wishes.filter(
+      (one) => one.number === number && one.device === source.device && !one.taken_back,
+    );
   const button = h("button", {
     type: "button",
     class: "quiet write",
     onclick: () => {
-      answer.wish(number, get().turned);
-      set({ wished: get().wished + 1 });
+      const before = mine(),
+        knobs = get().turned;
+      if (before.some((one) => same(one.knobs, knobs))) return;
+      for (const { id, replies } of before)
+        if (replies.length === 0) source.say({ kind: "unwish", about: id });
+      source.say({ kind: "wish", number, knobs });
     },
   });
   const show = () => {
-    const mine = answer.said().wishes.find((one) => one.number === number);
-    say(button, same(mine?.knobs, get().turned) ? "Wished for, in your answer" : "Wish for these settings");
+    const wished = mine().some((one) => same(one.knobs, get().turned));
+    say(
+      button,
+      !wished ? "Wish for these settings" : source.isFile ? "Wished for, in your answer" : "Wished for",
+    );
   };
-  on(["turned", "turning", "wished"], show);
+  on(["turned", "turning", "offer"], show);
   show();
   return button;
 }

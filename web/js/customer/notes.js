@@ -1,27 +1,23 @@
-/** Comments on a sound or on the whole offer: those sent, and a field for the next. */
+/** Notes and wishes on a sound or on the whole, with the workshop's answers, and a field for the next. */
 
-import { day, noteWords } from "./words.js";
+import { day, knobsInWords, noteWords, whereWords } from "./words.js";
 import { fill, h, say, uid } from "../shared/dom.js";
 import { remember, recall } from "./memory.js";
-import { whyNot } from "./refusals.js";
 
 /** @import {Page} from "./page.js" */
+/** @import {Note, Wish} from "./words.js" */
 
 const LONGEST = 2000;
 
 /** @param {Page} page @param {number | null} number @param {string} label @param {{open: boolean}} options */
 export function notesView(page, number, label, { open }) {
   const { get, on, source } = page,
-    { verb } = noteWords(source.isFile),
     list = h("ul", { class: "sent" });
   function show() {
-    const mine = get().offer.comments.filter((one) => one.number === number);
-    fill(
-      list,
-      ...mine.map(({ text, when }) =>
-        h("li", {}, h("p", { class: "words" }, text), h("small", { class: "soft" }, `${verb} ${day(when)}`)),
-      ),
-    );
+    const { comments, wishes } = get().offer;
+    const mine = [...comments, ...(source.isFile ? [] : wishes)].filter((one) => one.number === number);
+    const inOrder = mine.sort((a, b) => (a.place || Infinity) - (b.place || Infinity));
+    fill(list, ...inOrder.map((one) => saidView(page, one)));
     list.hidden = mine.length === 0;
   }
   on(["offer"], show);
@@ -47,8 +43,46 @@ export function notesView(page, number, label, { open }) {
   return h("div", { class: "notes" }, list, opener, form);
 }
 
+/**
+ * A note or a wish, where it is, and what the workshop answered.
+ * @param {Page} page @param {Note | Wish} one
+ */
+function saidView({ source }, one) {
+  const wish = "knobs" in one;
+  return h(
+    "li",
+    { "data-state": one.state },
+    h(
+      "p",
+      { class: "words" },
+      wish ? `${one.taken_back ? "Taken back" : "Wish"}: ${knobsInWords(one.knobs)}` : one.text,
+    ),
+    h("small", { class: "soft where" }, whereWords(one, source.isFile)),
+    wish &&
+      !one.taken_back &&
+      h(
+        "button",
+        {
+          type: "button",
+          class: "quiet small",
+          "aria-label": `Take back the wish for sound ${one.number}`,
+          onclick: () => source.say({ kind: "unwish", about: one.id }),
+        },
+        "Take back",
+      ),
+    ...one.replies.map(({ text, when }) =>
+      h(
+        "div",
+        { class: "reply" },
+        h("small", { class: "soft" }, `The workshop, ${day(when)}`),
+        h("p", { class: "words" }, text),
+      ),
+    ),
+  );
+}
+
 /** @param {Page} page @param {number | null} number @param {string} label */
-function noteForm({ source, get, setOffer }, number, label) {
+function noteForm({ source }, number, label) {
   const name = `note ${number}`,
     id = uid("note"),
     { send: sendWords, done } = noteWords(source.isFile),
@@ -64,42 +98,27 @@ function noteForm({ source, get, setOffer }, number, label) {
       status.textContent = "";
     },
   });
-  const send = h("button", { type: "submit" }, sendWords);
   return h(
     "form",
     {
       class: "note",
-      onsubmit: async (/** @type {SubmitEvent} */ event) => {
+      onsubmit: (/** @type {SubmitEvent} */ event) => {
         event.preventDefault();
         const text = box.value.trim();
+        say(problem, text ? "" : "Write a note first.");
         if (!text) {
-          say(problem, "Write a note first.");
           box.focus();
           return;
         }
-        send.disabled = true;
-        say(problem, "");
-        try {
-          const sent = await source.sendComment(number, text);
-          setOffer({
-            comments: [
-              ...get().offer.comments.filter((one) => one.when !== sent.when || one.text !== sent.text),
-              sent,
-            ],
-          });
-          box.value = "";
-          remember(name, "");
-          say(status, done);
-        } catch (error) {
-          say(problem, `Not sent: ${whyNot(error, "note")} Your text is still here.`);
-        } finally {
-          send.disabled = false;
-        }
+        source.say({ kind: "note", number, text });
+        box.value = "";
+        remember(name, "");
+        say(status, done);
       },
     },
     h("label", { for: id }, label),
     box,
     problem,
-    h("div", { class: "row" }, send, status),
+    h("div", { class: "row" }, h("button", { type: "submit" }, sendWords), status),
   );
 }

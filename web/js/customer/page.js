@@ -25,7 +25,6 @@ import { recall } from "./memory.js";
  * @property {ModelKnob[]} offered  its knobs in the proposal
  * @property {Record<string, number>} turned  and now
  * @property {number} applied  number of the filters that sound
- * @property {number} wished  how often a wish for knobs was changed
  * @property {string} trouble  a sentence, or empty
  */
 
@@ -56,7 +55,6 @@ export function createPage(source, offer) {
       offered: [],
       turned: {},
       applied: 0,
-      wished: 0,
       trouble: "",
     }),
   );

@@ -1,10 +1,10 @@
 /** The offered sounds, a row each. Choosing one switches to it. */
 
-import { sentence, toggleNumber } from "./words.js";
+import { sentence } from "./words.js";
+import { markedElsewhere } from "./talk.js";
 import { h, s, say } from "../shared/dom.js";
 import { loudnessView } from "./transport.js";
 import { notesView } from "./notes.js";
-import { whyNot } from "./refusals.js";
 import { knobsView } from "./knobs_view.js";
 
 /** @import {Item} from "./words.js" */
@@ -42,6 +42,7 @@ function soundView(page, listening, item) {
     { number, label } = item;
   const text = h("span", { class: "said soft" });
   const state = h("span", { class: "state small", role: "status" });
+  const elsewhere = h("span", { class: "soft small" }, "Marked on another phone or computer");
   const radio = h("input", {
     type: "radio",
     name: "sound",
@@ -65,7 +66,15 @@ function soundView(page, listening, item) {
       "label",
       { for: radio.id, class: "pick", onclick: tap },
       h("span", { class: "number" }, number),
-      h("span", { class: "about" }, h("b", {}, label), text, brightnessLine(item.brightness), state),
+      h(
+        "span",
+        { class: "about" },
+        h("b", {}, label),
+        text,
+        brightnessLine(item.brightness),
+        state,
+        elsewhere,
+      ),
     ),
     favouriteButton(page, item),
     knobsView(page, listening, number),
@@ -79,6 +88,7 @@ function soundView(page, listening, item) {
     row.classList.toggle("chosen", chosen);
     row.classList.toggle("heard", chosen && now.playing && now.loading === null);
     radio.disabled = !clip;
+    elsewhere.hidden = !markedElsewhere(now.offer.marks, page.source.device).has(number);
     say(text, sentence([...item.words, ...item.stands]));
     const silent = clip?.silent ? "Silent" : "";
     say(state, !clip ? "being prepared…" : now.loading === number && now.playing ? "loading…" : silent);
@@ -101,24 +111,20 @@ const brightnessLine = (share) =>
   );
 
 /** @param {Page} page @param {Item} item */
-function favouriteButton({ get, on, set, setOffer, source }, { number, label }) {
+function favouriteButton({ get, on, source }, { number, label }) {
   const button = h(
     "button",
     {
       type: "button",
       class: "favourite quiet",
       "aria-label": `Favourite: ${label}`,
-      onclick: async () => {
-        const before = get().offer.favourites,
-          wanted = toggleNumber(before, number);
-        setOffer({ favourites: wanted });
-        try {
-          setOffer({ favourites: (await source.setFavourites(wanted)).numbers });
-          set({ trouble: "" });
-        } catch (error) {
-          setOffer({ favourites: before });
-          set({ trouble: `The favourite was not saved: ${whyNot(error, "mark")}` });
-        }
+      onclick: () => {
+        const { favourites, place } = get().offer;
+        source.say(
+          favourites.includes(number)
+            ? { kind: "unfavourite", number, seen: place }
+            : { kind: "favourite", number },
+        );
       },
     },
     s("svg", { viewBox: "0 0 24 24", "aria-hidden": "true" }, s("path", { d: HEART })),

@@ -2,7 +2,8 @@
  * Where the customer's page has its proposal from, and where what the customer does goes. No code.
  *
  * @import {Powers} from "../player/live_level.js"
- * @import {Comment, Offer, SignOff} from "./words.js"
+ * @import {Offer, SignOff} from "./words.js"
+ * @import {Entry, Said as OneSaid} from "./outbox.js"
  * @import {Head} from "../player/clips.js"
  * @import {Said} from "../answers/composing.js"
  *
@@ -10,12 +11,19 @@
  * @property {boolean} isFile  whether the page is a file that holds everything and reaches nobody
  * @property {() => boolean} keeps  whether what the customer does is still there after a reload
  * @property {string} guard  address of the worklet that keeps peaks below the ceiling
+ * @property {string} device  what this browser is called in the conversation; empty in a file
  * @property {() => Promise<Offer>} getOffer
+ * @property {(listener: (offer: Offer) => void) => void} onOffer  called with each change made here
+ * @property {((after: number, signal: AbortSignal) => Promise<{changed: boolean}>) | null} waitForNews  null
+ *   where none can come
+ * @property {() => Entry[]} unsent  what waits in this browser, and what was refused
  * @property {ReadFile} readFile  reads a file that the offer or a voice names
  * @property {(file: string) => Promise<Head> | null} getHead  null for a file that comes whole
  * @property {(file: string) => Promise<string>} getPicture  an address that an image can show
- * @property {(numbers: number[]) => Promise<{numbers: number[]}>} setFavourites
- * @property {(number: number | null, text: string) => Promise<Comment>} sendComment
+ * @property {(said: OneSaid) => void} say  keeps it here, and sends it where the page can
+ * @property {() => void} send  tries at once to send what waits
+ * @property {(id: string) => void} sayAgain  sends again what was refused
+ * @property {(id: string) => void} giveUp  forgets what was refused
  * @property {((form: {number: number, name: string, date: string}) => Promise<SignOff>) | null} signOff  null
  *   where nothing can be signed
  * @property {string | null} record  address of the signed record
@@ -25,7 +33,6 @@
  * @typedef {object} AnswerBox  What goes into an answer, and its sealed text.
  * @property {() => Said} said
  * @property {() => Promise<string>} seal  the same text as long as nothing changes
- * @property {(number: number, knobs: Record<string, number> | null) => void} wish  null takes it back
  * @property {(number: number, take: string) => void} noteHeard
  * @property {() => void} unsign  takes the signature out again
  *

@@ -7,6 +7,8 @@ import { builtView } from "./built.js";
 import { compareButton, compareView } from "./compare.js";
 import { deckView, levelView } from "./transport.js";
 import { createLine } from "./line.js";
+import { keepFresh } from "./fresh.js";
+import { leftBehind, sendingView } from "./sending.js";
 import { startListening } from "./listening.js";
 import { remember } from "./memory.js";
 import { notesView } from "./notes.js";
@@ -20,8 +22,7 @@ import { fill, h, say } from "../shared/dom.js";
 /** @import {Page} from "./page.js" */
 /** @import {Source} from "./source.js" */
 
-const LOOK_AGAIN_MS = 1200,
-  RETRY_MS = 3000;
+const RETRY_MS = 3000;
 const main = /** @type {HTMLElement} */ (document.getElementById("page"));
 
 /** @param {Source} source */
@@ -29,14 +30,14 @@ export async function start(source) {
   try {
     show(createPage(source, await source.getOffer()));
   } catch (error) {
-    fill(main, closed(error));
+    fill(main, closed(error, source));
     if (error instanceof ApiError && (error.status === 0 || error.status >= 500))
       setTimeout(start, RETRY_MS, source);
   }
 }
 
-/** The reason why the page has no offer. @param {unknown} error */
-function closed(error) {
+/** The reason why the page has no offer. @param {unknown} error @param {Source} source */
+function closed(error, source) {
   const status = error instanceof ApiError ? error.status : -1;
   const [title, text] = {
     404: [
@@ -45,7 +46,7 @@ function closed(error) {
     ],
     410: [
       "This proposal is closed",
-      "It has expired, or the workshop has withdrawn it. Nothing you wrote is lost. Ask the workshop for a new link.",
+      "It has expired, or the workshop has withdrawn it. What was sent is not lost. Ask the workshop for a new link.",
     ],
     429: [
       "One moment, please",
@@ -56,7 +57,8 @@ function closed(error) {
     "Something went wrong",
     "The workshop's server has a problem. This page keeps trying; you can also reload it.",
   ];
-  return h("div", { class: "blank", role: "alert" }, h("h1", {}, title), h("p", {}, text));
+  const unsent = status === 404 || status === 410 ? leftBehind(source.unsent()) : null;
+  return h("div", { class: "blank", role: "alert" }, h("h1", {}, title), h("p", {}, text), unsent);
 }
 
 /** @param {Page} page */
@@ -92,7 +94,11 @@ function show(page) {
   on(["playing", "number", "take", "loading"], ({ playing, loading, number, take }) => {
     if (playing && loading === null) page.source.answer?.noteHeard(number, take);
   });
-  keepFresh(page);
+  keepFresh(page, (error) => {
+    listening.pause();
+    main.className = "";
+    fill(main, closed(error, page.source));
+  });
 }
 
 /** @param {Page} page */
@@ -156,6 +162,7 @@ function dockView(page, listening) {
     compareView(page, listening),
     h("div", { class: "ends" }, compareButton(page), sign),
     note,
+    sendingView(page),
   );
 }
 
@@ -192,28 +199,4 @@ function spaceBar(event, toggle) {
     return;
   event.preventDefault();
   toggle();
-}
-
-/**
- * Reload the offer while clips are rendered, and when the customer returns to the page.
- * @param {Page} page
- */
-function keepFresh(page) {
-  const look = async () => {
-    try {
-      page.set({ offer: await page.source.getOffer() });
-    } catch (error) {
-      if (error instanceof ApiError && error.status === 410) fill(main, closed(error));
-    }
-  };
-  const waiting = async () => {
-    const { ready, failed } = page.get().offer;
-    if (ready >= 1 || failed > 0) return;
-    if (!document.hidden) await look();
-    setTimeout(waiting, LOOK_AGAIN_MS);
-  };
-  setTimeout(waiting, LOOK_AGAIN_MS);
-  document.addEventListener("visibilitychange", () => {
-    if (!document.hidden) look();
-  });
 }

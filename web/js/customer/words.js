@@ -1,5 +1,7 @@
 /** Numbers and sentences of the customer's page: no DOM, no sound. */
 
+import { plainName } from "../shared/words.js";
+
 /**
  * @typedef {{flac?: string, mp3: string, seconds: number, wired_gain_db: number, silent: boolean}} ClipRef
  * @typedef {{number: number, label: string, words: string[], stands: string[], brightness: number, picture:
@@ -7,12 +9,26 @@
  * @typedef {{id: string, name: string, seconds: number, coil_places: string, gain_db: number, room_db:
  *   number}} OfferTake  gain_db: with it the loudest clip plays at the usual level; room_db: the most that
  *   the peaks of its clips allow
- * @typedef {{number: number | null, text: string, when: string}} Comment
+ * @typedef {{id: string, text: string, when: string}} Reply  of the workshop
+ * @typedef {{id: string, number: number | null, device: string, place: number, when: string, replies:
+ *   Reply[]}} ServedSaid  place: counts what was said, as it came to the server
+ * @typedef {{state: "here" | "refused" | "sent" | "seen", why: string}} Sent  here: in this browser alone;
+ *   why: it was refused
+ * @typedef {ServedSaid & {text: string}} ServedNote
+ * @typedef {ServedSaid & {number: number, knobs: Record<string, number>, taken_back: boolean}} ServedWish
+ * @typedef {ServedNote & Sent} Note
+ * @typedef {ServedWish & Sent} Wish
+ * @typedef {{number: number, device: string, place: number}} Mark  that makes a favourite
  * @typedef {{number: number, label: string, name: string, date: string, when: string, sha256: string}}
  *   SignOff
- * @typedef {{title: string, created: string, expires: string, takes: OfferTake[], items: Item[], favourites:
- *   number[], comments: Comment[], statement: string, signoff: SignOff | null, ready: number, failed:
- *   number}} Offer
+ * @typedef {{title: string, created: string, expires: string, takes: OfferTake[], items: Item[], statement:
+ *   string, signoff: SignOff | null, ready: number, failed: number, favourites: number[]}} Offered
+ * @typedef {{marks: Mark[], comments: ServedNote[], wishes: ServedWish[], place: number, looked: number,
+ *   unread: number, after: number}} Talk  place: the newest; looked: what the workshop has seen; unread: how
+ *   much it has not; after: counts all changes of the proposal
+ * @typedef {Offered & Talk} Served  as the server says it
+ * @typedef {Offered & Omit<Talk, "comments" | "wishes"> & {comments: Note[], wishes: Wish[], unsent: number,
+ *   refused: import("./outbox.js").Entry[]}} Offer  with what waits in this browser; unsent: how much that is
  */
 
 /**
@@ -76,15 +92,56 @@ export function untilWords({ created, expires, signoff }, isFile) {
   return isFile ? `Proposal of ${day(created)}, meant until ${day(expires)}` : `Open until ${day(expires)}`;
 }
 
-/** What happens to a note, in words. @param {boolean} isFile */
+/** What the button of a note says, and what is said once it is pressed. @param {boolean} isFile */
 export const noteWords = (isFile) =>
   isFile
-    ? {
-        send: "Keep this note",
-        done: "In your answer. The workshop does not have it yet.",
-        verb: "written",
-      }
-    : { send: "Send to the workshop", done: "Sent. The workshop can see it now.", verb: "sent" };
+    ? { send: "Keep this note", done: "In your answer. The workshop does not have it yet." }
+    : { send: "Send to the workshop", done: "" };
+
+/**
+ * Where a note or a wish is: here, at the workshop, or seen by it.
+ * @param {Sent & {when: string}} said @param {boolean} isFile
+ */
+export function whereWords({ state, why, when }, isFile) {
+  if (isFile) return `Written ${day(when)}`;
+  return {
+    here: "Kept here, not sent yet",
+    refused: `Not sent: ${why}`,
+    sent: `Sent ${day(when)}`,
+    seen: `Sent ${day(when)}. The workshop has seen it.`,
+  }[state];
+}
+
+/** An operation that was refused, in a few words. @param {import("./outbox.js").Operation} operation */
+export function saidWords(operation) {
+  if (operation.kind === "note") return `Your note “${operation.text}”`;
+  if (operation.kind === "unwish") return "Taking your wish back";
+  const sound = `sound ${operation.number}`;
+  return {
+    favourite: `The heart of ${sound}`,
+    unfavourite: `Taking the heart of ${sound} away`,
+    wish: `Your wish for ${sound}`,
+  }[operation.kind];
+}
+
+/** A wish's knobs. @param {Record<string, number>} knobs */
+export const knobsInWords = (knobs) =>
+  Object.entries(knobs)
+    .map(([name, at]) => `${plainName(name).toLowerCase()} ${Math.round(10 * at) / 10}`)
+    .join(", ");
+
+/**
+ * What waits here, or whether the workshop has it and has seen it; empty before anything was said.
+ * @param {Pick<Offer, "unsent" | "unread" | "place">} offer @param {boolean} keeps
+ */
+export function sendingWords({ unsent, unread, place }, keeps) {
+  if (unsent > 0) {
+    const waits = `${unsent === 1 ? "1 thing is" : `${unsent} things are`} kept here, not sent yet.`;
+    return `${waits} ${keeps ? "It goes by itself as soon as the workshop can be reached." : "This browser keeps nothing: leave the page open until it is sent."}`;
+  }
+  if (place === 0) return "";
+  return unread > 0 ? "Sent. The workshop has not looked yet." : "Sent. The workshop has seen it all.";
+}
 
 /** Today in the reader's time zone, YYYY-MM-DD. @param {Date} [now] */
 export const today = (now = new Date()) =>
@@ -114,12 +171,6 @@ export function standing(favourites, { isFile, keeps }) {
     .filter(Boolean)
     .join(" ");
 }
-
-/** The numbers with one added or removed, ascending. @param {number[]} numbers @param {number} number */
-export const toggleNumber = (numbers, number) =>
-  (numbers.includes(number) ? numbers.filter((one) => one !== number) : [...numbers, number]).sort(
-    (a, b) => a - b,
-  );
 
 /** Whether an answer says nothing yet. @param {import("../answers/composing.js").Said} said */
 export const isEmpty = ({ favourites, notes, wishes, sign }) =>
