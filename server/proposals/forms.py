@@ -77,7 +77,7 @@ class NewLink(Body):
 
 
 class _Said(Body):
-    """An operation: the id that its page made up, and when it was said by that page's clock."""
+    """What every operation says: its page's id for it, and its clock."""
 
     id: OperationId
     written: Moment
@@ -96,7 +96,7 @@ class Favourite(_Said):
 
 
 class Unfavourite(_Said):
-    """Take the marks of an item back: those up to the place `seen`, and the device's own."""
+    """Take the marks of an item back, those that the device knew of."""
 
     kind: Literal["unfavourite"]
     number: Number
@@ -104,7 +104,7 @@ class Unfavourite(_Said):
 
 
 class Note(_Said):
-    """A note on an item; on the whole, a question or wish, where the number is null."""
+    """A note on an item, or on the whole where the number is null."""
 
     kind: Literal["note"]
     number: Number | None = None

@@ -68,7 +68,7 @@ def list_proposals(request: Request, commission: str) -> list[dict[str, Any]]:
 
 @router.get("/unread")
 def count_unread(request: Request) -> dict[str, int]:
-    """How much the customers said that the workshop has not seen, by commission."""
+    """How much the workshop has not seen, by commission."""
     return talk.unread_by_commission(_store(request))
 
 
@@ -100,7 +100,7 @@ def reply_to_customer(request: Request, proposal: str, answer: Reply) -> dict[st
 
 @router.post("/proposals/{proposal}/looked")
 def note_looked(request: Request, proposal: str, looked: Looked) -> dict[str, Any]:
-    """Note up to which place the workshop has seen; the customer's page says so."""
+    """Note up to which place the workshop has seen what was said."""
     talk.note_looked(_store(request), proposal, looked.place)
     return for_bench(_store(request), proposal)
 

@@ -62,7 +62,7 @@ class Operation:
 
 
 def say(store: Store, token: str, device: str, operations: Iterable[Operation]) -> dict[str, Any]:
-    """Store a customer's operations, all or none, and return what is said now, as `talk_of`.
+    """Store a customer's operations, all or none, and return as `talk_of`.
 
     Raises
     ------
@@ -98,7 +98,7 @@ def reply(store: Store, proposal: str, operation: Operation) -> None:
 
 
 def note_looked(store: Store, proposal: str, place: int) -> None:
-    """Note up to which place the workshop has seen what was said; it never goes back.
+    """Note up to which place the workshop has seen; it never goes back.
 
     Raises
     ------
@@ -239,7 +239,7 @@ def _knew(removal: sqlite3.Row, mark: sqlite3.Row) -> bool:
 
 
 def unread_by_commission(store: Store) -> dict[str, int]:
-    """Return how much of the customers' the workshop has not seen, by commission; none without any."""
+    """Return how much the workshop has not seen, by commission."""
     with store.read() as db:
         rows = db.execute(
             "SELECT commission_id, count(*) FROM operations JOIN proposals ON proposals.id = proposal_id"

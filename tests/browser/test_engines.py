@@ -126,6 +126,8 @@ def note(walk: Walk) -> None:
     write(walk.hand, ".whole textarea", NOTE)
     tap(walk.hand, ".whole button[type=submit]")
     until(walk.hand, f"document.querySelector('.whole .sent').textContent.includes({json.dumps(NOTE)})")
+    if not walk.is_file:
+        until(walk.hand, "document.querySelector('.sending-state').textContent.includes('Sent.')")
     tap(walk.hand, "button.play", "Pause")
     walk.is_heard(False)
 

@@ -1,9 +1,10 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { markedElsewhere, withUnsent } from "../../web/js/customer/talk.js";
-import { saidWords, sendingWords, whereWords } from "../../web/js/customer/words.js";
+import { withUnsent } from "../../web/js/customer/talk.js";
+import { saidWords, sendingWords } from "../../web/js/customer/sending_words.js";
+import { whereWords } from "../../web/js/customer/words.js";
 
-/** @typedef {import("../../web/js/customer/outbox.js").Operation} Operation */
+/** @typedef {import("../../web/js/customer/operation.js").Operation} Operation */
 
 const ME = "me",
   OTHER = "other",
@@ -116,5 +117,6 @@ test("a wish taken back goes, unless the workshop has answered it", () => {
 });
 
 test("sounds that others marked are told apart", () => {
-  assert.deepEqual([...markedElsewhere([mark(1), mark(2, OTHER), mark(1, OTHER)], ME)], [2, 1]);
+  const offer = withUnsent(served({ marks: [mark(1), mark(2, OTHER), mark(1, OTHER)] }), [], ME);
+  assert.deepEqual(offer.elsewhere, [2, 1]);
 });

@@ -1,6 +1,9 @@
 /** Entry of the customer's page behind a link. */
 
 import { linkSource } from "./customer/api.js";
+import { keepFresh } from "./customer/fresh.js";
+import { leftBehind, sendingView } from "./customer/sending.js";
 import { start } from "./customer/start.js";
 
-void start(linkSource(decodeURIComponent(location.pathname.split("/")[2] ?? "")));
+const token = decodeURIComponent(location.pathname.split("/")[2] ?? "");
+void start(linkSource(token), { keepFresh, sendingView, leftBehind });

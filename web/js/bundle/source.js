@@ -2,12 +2,12 @@
 
 import { createKept } from "./kept.js";
 import { createPieces } from "./pieces.js";
-import { operationOf } from "../customer/outbox.js";
+import { operationOf } from "../customer/operation.js";
 import { sealAnswer } from "../answers/composing.js";
 
 /** @import {Offer, Offered, Served} from "../customer/words.js" */
 /** @import {Kept} from "./kept.js" */
-/** @import {Operation} from "../customer/outbox.js" */
+/** @import {Operation} from "../customer/operation.js" */
 /** @import {AnswerBox, Source} from "../customer/source.js" */
 /**
  * @typedef {object} Sent  What the workshop wrote into the file.
@@ -21,7 +21,7 @@ import { sealAnswer } from "../answers/composing.js";
  */
 
 /** What a page knows that reaches nobody. */
-const ALONE = { marks: [], place: 0, looked: 0, unread: 0, after: 0, unsent: 0, refused: [] };
+const ALONE = { marks: [], elsewhere: [], place: 0, looked: 0, unread: 0, after: 0, unsent: 0, refused: [] };
 const HAD = /** @type {const} */ ({ state: "sent", why: "" });
 
 /** @param {Sent} sent @returns {Source} */

@@ -10,7 +10,6 @@ const RETRY_S = [3, 6, 12, 30];
 
 /** @param {Page} page @param {(error: unknown) => void} close what to do when the link has ended */
 export function keepFresh({ get, set, source }, close) {
-  source.onOffer((offer) => set({ offer }));
   const { waitForNews } = source;
   if (!waitForNews) return;
   const wait = waitForNews;

@@ -4,13 +4,12 @@
  */
 
 import { ApiError } from "../shared/http.js";
+import { newId, operationOf } from "./operation.js";
 import { whyNot } from "./refusals.js";
 
+/** @import {Operation, Said} from "./operation.js" */
+
 /**
- * @typedef {{kind: "favourite", number: number} | {kind: "unfavourite", number: number, seen: number}
- *   | {kind: "note", number: number | null, text: string} | {kind: "unwish", about: string}
- *   | {kind: "wish", number: number, knobs: Record<string, number>}} Said  seen: newest place that was shown
- * @typedef {Said & {id: string, written: string}} Operation
  * @typedef {{operation: Operation, order: number, why: string}} Entry  why: empty while it waits, else the
  *   reason why the server refused it
  * @typedef {{device: string, operations: Operation[]}} Request
@@ -26,17 +25,6 @@ const FIRST_RETRY_S = 1,
   LAST_RETRY_S = 60;
 /** Statuses after which the same request may succeed later. */
 const LATER = [0, 401, 403, 408, 429];
-
-/** A name that nobody else has: 96 random bits. */
-export function newId() {
-  const bytes = crypto.getRandomValues(new Uint8Array(12));
-  return btoa(String.fromCharCode(...bytes))
-    .replaceAll("+", "-")
-    .replaceAll("/", "_");
-}
-
-/** @param {Said} said @returns {Operation} */
-export const operationOf = (said) => ({ ...said, id: newId(), written: new Date().toISOString() });
 
 /**
  * @template Answer

@@ -1,6 +1,6 @@
 /** What waits in this browser, what the workshop has, and what the server refused. */
 
-import { saidWords, sendingWords } from "./words.js";
+import { saidWords, sendingWords } from "./sending_words.js";
 import { fill, h, say } from "../shared/dom.js";
 
 /** @import {Page} from "./page.js" */
@@ -8,7 +8,6 @@ import { fill, h, say } from "../shared/dom.js";
 
 /** @param {Page} page */
 export function sendingView({ get, on, source }) {
-  if (source.isFile) return null; // its answer says what it holds
   const text = h("span", { role: "status" }),
     refused = h("ul", { class: "refused", role: "alert" });
   const now = h("button", { type: "button", class: "quiet small", onclick: source.send }, "Send now");

@@ -1,7 +1,6 @@
 /** The offered sounds, a row each. Choosing one switches to it. */
 
 import { sentence } from "./words.js";
-import { markedElsewhere } from "./talk.js";
 import { h, s, say } from "../shared/dom.js";
 import { loudnessView } from "./transport.js";
 import { notesView } from "./notes.js";
@@ -88,7 +87,7 @@ function soundView(page, listening, item) {
     row.classList.toggle("chosen", chosen);
     row.classList.toggle("heard", chosen && now.playing && now.loading === null);
     radio.disabled = !clip;
-    elsewhere.hidden = !markedElsewhere(now.offer.marks, page.source.device).has(number);
+    elsewhere.hidden = !now.offer.elsewhere.includes(number);
     say(text, sentence([...item.words, ...item.stands]));
     const silent = clip?.silent ? "Silent" : "";
     say(state, !clip ? "being prepared…" : now.loading === number && now.playing ? "loading…" : silent);

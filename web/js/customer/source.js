@@ -3,7 +3,8 @@
  *
  * @import {Powers} from "../player/live_level.js"
  * @import {Offer, SignOff} from "./words.js"
- * @import {Entry, Said as OneSaid} from "./outbox.js"
+ * @import {Entry} from "./outbox.js"
+ * @import {Said as OneSaid} from "./operation.js"
  * @import {Head} from "../player/clips.js"
  * @import {Said} from "../answers/composing.js"
  *

@@ -7,8 +7,6 @@ import { builtView } from "./built.js";
 import { compareButton, compareView } from "./compare.js";
 import { deckView, levelView } from "./transport.js";
 import { createLine } from "./line.js";
-import { keepFresh } from "./fresh.js";
-import { leftBehind, sendingView } from "./sending.js";
 import { startListening } from "./listening.js";
 import { remember } from "./memory.js";
 import { notesView } from "./notes.js";
@@ -25,19 +23,30 @@ import { fill, h, say } from "../shared/dom.js";
 const RETRY_MS = 3000;
 const main = /** @type {HTMLElement} */ (document.getElementById("page"));
 
-/** @param {Source} source */
-export async function start(source) {
+/**
+ * What a page behind a link has besides, and a file does not carry.
+ * @typedef {object} Behind
+ * @property {typeof import("./fresh.js").keepFresh} keepFresh
+ * @property {typeof import("./sending.js").sendingView} sendingView
+ * @property {typeof import("./sending.js").leftBehind} leftBehind
+ */
+
+/** @param {Source} source @param {Behind | null} behind null in a file */
+export async function start(source, behind = null) {
   try {
-    show(createPage(source, await source.getOffer()));
+    show(createPage(source, await source.getOffer()), behind);
   } catch (error) {
-    fill(main, closed(error, source));
+    fill(main, closed(error, source, behind));
     if (error instanceof ApiError && (error.status === 0 || error.status >= 500))
-      setTimeout(start, RETRY_MS, source);
+      setTimeout(start, RETRY_MS, source, behind);
   }
 }
 
-/** The reason why the page has no offer. @param {unknown} error @param {Source} source */
-function closed(error, source) {
+/**
+ * The reason why the page has no offer.
+ * @param {unknown} error @param {Source} source @param {Behind | null} behind
+ */
+function closed(error, source, behind) {
   const status = error instanceof ApiError ? error.status : -1;
   const [title, text] = {
     404: [
@@ -57,12 +66,12 @@ function closed(error, source) {
     "Something went wrong",
     "The workshop's server has a problem. This page keeps trying; you can also reload it.",
   ];
-  const unsent = status === 404 || status === 410 ? leftBehind(source.unsent()) : null;
+  const unsent = status === 404 || status === 410 ? behind?.leftBehind(source.unsent()) : null;
   return h("div", { class: "blank", role: "alert" }, h("h1", {}, title), h("p", {}, text), unsent);
 }
 
-/** @param {Page} page */
-function show(page) {
+/** @param {Page} page @param {Behind | null} behind */
+function show(page, behind) {
   const { get, on } = page,
     { offer } = get(),
     line = createLine(page.source.readFile),
@@ -80,7 +89,7 @@ function show(page) {
       builtView(page),
       wholeView(page),
       answerView(page),
-      dockView(page, listening),
+      dockView(page, listening, behind),
     ),
     troubleView(page),
   ];
@@ -94,10 +103,11 @@ function show(page) {
   on(["playing", "number", "take", "loading"], ({ playing, loading, number, take }) => {
     if (playing && loading === null) page.source.answer?.noteHeard(number, take);
   });
-  keepFresh(page, (error) => {
+  page.source.onOffer((now) => page.set({ offer: now }));
+  behind?.keepFresh(page, (error) => {
     listening.pause();
     main.className = "";
-    fill(main, closed(error, page.source));
+    fill(main, closed(error, page.source, behind));
   });
 }
 
@@ -135,8 +145,8 @@ function readyView({ get, on }) {
   return box;
 }
 
-/** @param {Page} page @param {ReturnType<typeof startListening>} listening */
-function dockView(page, listening) {
+/** @param {Page} page @param {ReturnType<typeof startListening>} listening @param {Behind | null} behind */
+function dockView(page, listening, behind) {
   const { get, on } = page,
     { source } = page,
     { signOff } = source,
@@ -162,7 +172,7 @@ function dockView(page, listening) {
     compareView(page, listening),
     h("div", { class: "ends" }, compareButton(page), sign),
     note,
-    sendingView(page),
+    behind?.sendingView(page),
   );
 }
 

@@ -42,6 +42,7 @@ export function withUnsent(served, entries, device) {
     wishes: [...wanted, ...newWishes]
       .map((one) => (takenBack.has(one.id) ? { ...one, taken_back: true } : one))
       .filter((one) => !one.taken_back || one.replies.length > 0),
+    elsewhere: [...new Set(marks.filter((mark) => mark.device !== device).map(({ number }) => number))],
     unsent: entries.filter(({ operation, why }) => !why && !there.has(operation.id)).length,
     refused: entries.filter(({ why }) => why),
   };
@@ -56,7 +57,3 @@ const stateOf = ({ place }, looked) => ({ state: place <= looked ? "seen" : "sen
  */
 const stays = (mark, { number, seen }, device) =>
   mark.number !== number || (mark.place > seen && mark.device !== device);
-
-/** Sounds that another phone or browser marked. @param {Mark[]} marks @param {string} device */
-export const markedElsewhere = (marks, device) =>
-  new Set(marks.filter((mark) => mark.device !== device).map(({ number }) => number));

@@ -28,7 +28,8 @@ import { plainName } from "../shared/words.js";
  *   much it has not; after: counts all changes of the proposal
  * @typedef {Offered & Talk} Served  as the server says it
  * @typedef {Offered & Omit<Talk, "comments" | "wishes"> & {comments: Note[], wishes: Wish[], unsent: number,
- *   refused: import("./outbox.js").Entry[]}} Offer  with what waits in this browser; unsent: how much that is
+ *   refused: import("./outbox.js").Entry[], elsewhere: number[]}} Offer  with what waits in
+ *   this browser; unsent: how much that is; elsewhere: favourites of other phones
  */
 
 /**
@@ -112,36 +113,11 @@ export function whereWords({ state, why, when }, isFile) {
   }[state];
 }
 
-/** An operation that was refused, in a few words. @param {import("./outbox.js").Operation} operation */
-export function saidWords(operation) {
-  if (operation.kind === "note") return `Your note “${operation.text}”`;
-  if (operation.kind === "unwish") return "Taking your wish back";
-  const sound = `sound ${operation.number}`;
-  return {
-    favourite: `The heart of ${sound}`,
-    unfavourite: `Taking the heart of ${sound} away`,
-    wish: `Your wish for ${sound}`,
-  }[operation.kind];
-}
-
 /** A wish's knobs. @param {Record<string, number>} knobs */
 export const knobsInWords = (knobs) =>
   Object.entries(knobs)
     .map(([name, at]) => `${plainName(name).toLowerCase()} ${Math.round(10 * at) / 10}`)
     .join(", ");
-
-/**
- * What waits here, or whether the workshop has it and has seen it; empty before anything was said.
- * @param {Pick<Offer, "unsent" | "unread" | "place">} offer @param {boolean} keeps
- */
-export function sendingWords({ unsent, unread, place }, keeps) {
-  if (unsent > 0) {
-    const waits = `${unsent === 1 ? "1 thing is" : `${unsent} things are`} kept here, not sent yet.`;
-    return `${waits} ${keeps ? "It goes by itself as soon as the workshop can be reached." : "This browser keeps nothing: leave the page open until it is sent."}`;
-  }
-  if (place === 0) return "";
-  return unread > 0 ? "Sent. The workshop has not looked yet." : "Sent. The workshop has seen it all.";
-}
 
 /** Today in the reader's time zone, YYYY-MM-DD. @param {Date} [now] */
 export const today = (now = new Date()) =>
