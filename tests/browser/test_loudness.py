@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -28,6 +29,8 @@ from server.proposals.describe import read_version
 pytestmark = pytest.mark.browser
 
 PLUCK_S = 1.2
+SETTLED_S = 0.5
+"""After a change, by the sound's own clock: fades and ramps are over."""
 TAKES = (
     "arpeggio",
     "double_stops",
@@ -89,7 +92,6 @@ def play_take(page: Page, take: str) -> None:
         page.get_by_role("button", name="Play", exact=True).click()
     move_head_seen(page)
     until_it_sounds(page)
-    page.wait_for_timeout(300)
 
 
 def flip(page: Page, position: str) -> None:
@@ -97,7 +99,6 @@ def flip(page: Page, position: str) -> None:
     frames = page.evaluate("() => frames")
     stop(page, position).locator("input").check(force=True)
     until(page, f"frames > {frames}")
-    page.wait_for_timeout(200)
 
 
 def wired_db(page: Page, url: str, version: str, take: str, positions: str) -> list[float]:
@@ -146,16 +147,15 @@ def test_the_bench_starts_at_the_usual_loudness_and_keeps_the_differences(
     version = asked(page, url, "GET", f"/commissions/{commission}")["wirings"][0]["versions"][0]["id"]
     open_bench(page, url, commission)
     play_take(page, pluck)
-    loudest = record(page, PLUCK_S)
+    loudest = record(page, PLUCK_S, after_s=SETTLED_S)
     assert level_of(loudest).lufs == pytest.approx(TARGET_LUFS, abs=PAGE_LU)
     to_top(page.get_by_label("Output level"))
-    page.wait_for_timeout(200)
-    top = level_of(record(page, PLUCK_S))
+    top = level_of(record(page, PLUCK_S, after_s=SETTLED_S))
     assert CEILING_DBTP - 1.0 < top.dbtp <= CEILING_DBTP, "the guard had something to do"
     assert top.lufs == pytest.approx(TARGET_LUFS + TOP_DB, abs=PAGE_LU)
     flip(page, "3")
     one, three = wired_db(page, url, version, pluck, "13")
-    softer = rms_db(loudest) + TOP_DB - rms_db(record(page, PLUCK_S))
+    softer = rms_db(loudest) + TOP_DB - rms_db(record(page, PLUCK_S, after_s=SETTLED_S))
     assert one > three + 3.0
     assert softer == pytest.approx(one - three, abs=PAGE_DISTANCE_DB)
     page.get_by_label("Output level").press("Home")
@@ -179,27 +179,24 @@ def test_the_customers_page_starts_at_the_usual_loudness(
     loudest, softest = int(np.argmax(wired)) + 1, int(np.argmin(wired)) + 1
     assert max(wired) == 0.0
     tap_sound(page, loudest)
-    until_it_sounds(page)
-    page.wait_for_timeout(800)  # play rises for half a second
-    loud = record(page, PLUCK_S)
+    expect(sound(page, loudest)).to_have_class(re.compile("heard"))
+    loud = record(page, PLUCK_S, after_s=1.0)  # play rises for half a second
     assert level_of(loud).lufs == pytest.approx(TARGET_LUFS, abs=PAGE_LU)
     tap_sound(page, softest)
-    expect(sound(page, softest).locator(".state")).to_have_text("")
-    page.wait_for_timeout(200)
-    soft = record(page, PLUCK_S)
+    expect(sound(page, softest)).to_have_class(re.compile("heard"))
+    soft = record(page, PLUCK_S, after_s=SETTLED_S)
     distance = rms_db(files[loudest - 1]) - rms_db(files[softest - 1]) - min(wired)
     assert distance > 3.0
     assert rms_db(loud) - rms_db(soft) == pytest.approx(distance, abs=PAGE_DISTANCE_DB)
     sound(page, softest).get_by_role("button", name="Turn the knobs").click()
     sound(page, softest).get_by_role("slider").first.wait_for()
-    page.wait_for_timeout(300)
-    knobs = rms_db(record(page, PLUCK_S))
+    expect(sound(page, softest).locator(".turn")).to_have_attribute("data-applied", re.compile("[1-9]"))
+    knobs = rms_db(record(page, PLUCK_S, after_s=SETTLED_S))
     assert knobs == pytest.approx(rms_db(soft), abs=PAGE_DISTANCE_DB), "not as loud as the clip"
     page.get_by_role("radio", name="Equal").check(force=True)
     to_top(page.get_by_role("slider", name="Level"))
     for is_live in (True, False):
-        page.wait_for_timeout(300)
-        top = level_of(record(page, PLUCK_S))
+        top = level_of(record(page, PLUCK_S, after_s=SETTLED_S))
         assert CEILING_DBTP - 1.0 < top.dbtp <= CEILING_DBTP, "the guard had something to do"
         assert top.lufs == pytest.approx(TARGET_LUFS + TOP_DB, abs=PAGE_LU)
         if is_live:
@@ -218,7 +215,8 @@ def test_every_take_of_the_demo_is_easy_to_hear_on_the_bench(
     wired: dict[str, Any] = {}
     for take in TAKES:
         play_take(page, f"demo:{take}")
-        wired[f"bench, {wiring}, {take}"] = level_of(record(page, _seconds(page, url, f"demo:{take}")))
+        seconds = _seconds(page, url, f"demo:{take}")
+        wired[f"bench, {wiring}, {take}"] = level_of(record(page, seconds, after_s=SETTLED_S))
     tell(wired)
 
 
@@ -233,8 +231,9 @@ def test_every_take_of_the_demo_is_easy_to_hear_for_the_customer(
         link.open(page)
         tap_sound(page, 1)
         until_it_sounds(page)
-        page.wait_for_timeout(800)
-        wired[f"customer, {take}"] = level_of(record(page, _seconds(page, url, f"demo:{take}")))
+        expect(sound(page, 1)).to_have_class(re.compile("heard"))
+        seconds = _seconds(page, url, f"demo:{take}")
+        wired[f"customer, {take}"] = level_of(record(page, seconds, after_s=1.0))
     tell(wired)
 
 

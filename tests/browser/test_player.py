@@ -186,6 +186,10 @@ def test_the_guard_holds_in_the_browser_too(player: Page, baritone: Wiring, stem
 
 POSITIONS = ["1", "2", "3", "4", "5", "6"]
 ATTEMPTS = 3
+FOLLOWED = 0.5
+"""Share of the answers that sound at least: a fade lasts as long as some of them are apart."""
+TICK_S = 0.05
+"""The player tells its place so often."""
 
 
 def begin(page: Page, word: str = "Baritone", take: str = "demo:low_riff") -> None:
@@ -197,12 +201,19 @@ def begin(page: Page, word: str = "Baritone", take: str = "demo:low_riff") -> No
     until(page, "bench.seen.applied.length > 0 && bench.seen.ticks.length > 2")
 
 
-def moved(page: Page, seconds: float) -> int:
-    """Make random moves, check what must hold on any machine, and return the gaps."""
+def gaps_of(page: Page) -> tuple[int, int]:
+    """Return the gaps so far in the player's sound, and in one that plays nothing."""
+    own, idle = page.evaluate("async () => [bench.engine.underruns, await bench.idleGaps()]")
+    assert own is not None, "this browser does not report gaps"
+    return int(own), int(idle)
+
+
+def moved(page: Page, seconds: float) -> tuple[int, int]:
+    """Make random moves, check what must hold on any machine, and return the gaps meanwhile."""
     begin(page)
-    before = page.evaluate("() => bench.engine.underruns")
-    assert before is not None, "this browser does not report gaps"
+    before = gaps_of(page)
     page.evaluate("() => { bench.seen.applied.length = 0; bench.seen.ticks.length = 0; }")
+    first_frame = page.evaluate("() => bench.seen.frames")
     first = page.evaluate("() => bench.ask({position: '2', knobs: {}, switches: {}})")
     options = {"positions": POSITIONS, "knobs": ["volume", "tone"], "everyMs": 25}
     moves = page.evaluate("([s, options]) => bench.play(s, options)", [seconds, options])
@@ -210,19 +221,22 @@ def moved(page: Page, seconds: float) -> int:
     seen = page.evaluate("() => bench.seen")
     assert not seen["trouble"]
     assert not seen["problems"]
-    assert moves > 15 * seconds
-    assert len(seen["applied"]) > 8 * seconds  # newer ones replaced the rest
+    frames = seen["frames"] - first_frame
+    print(f"{moves} moves, {frames} answers, {len(seen['applied'])} applied in {seconds:g} s")
+    assert len(seen["applied"]) > FOLLOWED * frames  # newer ones replaced the rest
     assert seen["applied"] == sorted(seen["applied"])
-    assert 12.0 < len(seen["ticks"]) / seconds < 25.0
-    return int(page.evaluate("() => bench.engine.underruns")) - int(before)
+    steps = np.diff(seen["ticks"])
+    assert np.median(steps) == pytest.approx(TICK_S, rel=0.2)  # by the sound's own clock
+    own, idle = gaps_of(page)
+    return own - before[0], idle - before[1]
 
 
 def without_a_gap(page: Page, seconds: float) -> None:
-    """A busy machine can starve any sound for a moment; our own fault would show in each run."""
+    """A busy machine starves a player that plays nothing too; a fault of ours shows in each run."""
     gaps = [moved(page, seconds)]
-    while gaps[-1] and len(gaps) < ATTEMPTS:
+    while gaps[-1][0] > gaps[-1][1] and len(gaps) < ATTEMPTS:
         gaps.append(moved(page, seconds))
-    assert min(gaps) == 0, f"gaps in {len(gaps)} runs: {gaps}"
+    assert any(own <= idle for own, idle in gaps), f"gaps, own and idle, in {len(gaps)} runs: {gaps}"
 
 
 @pytest.mark.long
@@ -247,16 +261,26 @@ def test_another_rate_is_reported_and_not_played(player: Page) -> None:
     assert "48000" in message
 
 
+def settled_ticks(page: Page) -> int:
+    """Return the number of places told, once none has come for a while."""
+    before = -1
+    while (now := page.evaluate("() => bench.seen.ticks.length")) != before:
+        before = now
+        page.wait_for_timeout(500)
+    return int(before)
+
+
 @pytest.mark.long
 def test_pause_keeps_the_place_and_play_goes_on(player: Page) -> None:
     begin(player)
     player.evaluate("() => bench.engine.setLoop(1.0, 2.0)")
-    player.wait_for_timeout(1500)
-    ticks = player.evaluate("() => bench.seen.ticks.slice(-10)")
+    until(player, "bench.seen.ticks.slice(-10).every((at) => 1 <= at && at <= 2)")
+    count = player.evaluate("() => bench.seen.ticks.length")
+    until(player, f"bench.seen.ticks.length > {count + 30}")  # more than once round
+    ticks = player.evaluate("count => bench.seen.ticks.slice(count)", count)
     assert all(1.0 <= at <= 2.0 for at in ticks)
     player.evaluate("() => bench.engine.pause()")
-    player.wait_for_timeout(200)
-    count = player.evaluate("() => bench.seen.ticks.length")
+    count = settled_ticks(player)
     player.wait_for_timeout(300)
     assert player.evaluate("() => bench.seen.ticks.length") == count
     player.evaluate("() => bench.engine.play()")
@@ -267,7 +291,8 @@ def test_a_moved_coil_sounds_at_the_same_time_of_the_take(player: Page) -> None:
     begin(player)
     player.evaluate("() => bench.edit([{path: ['parts', 'neck_a', 'at'], value: '150 mm'}])")
     player.evaluate("() => bench.load()")
-    player.wait_for_timeout(400)
+    count = player.evaluate("() => bench.seen.ticks.length")
+    until(player, f"bench.seen.ticks.length > {count + 7}")
     ticks = np.array(player.evaluate("() => bench.seen.ticks"))
     assert np.all(np.diff(ticks) < 0.2)
     assert ticks[-1] - ticks[0] > 0.3

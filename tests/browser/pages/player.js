@@ -90,7 +90,22 @@ function speed({ coils, seconds, frame, everyBlocks }) {
   return (blocks * 128) / 48 / (performance.now() - began);
 }
 
+let idle;
+
+/** Return the gaps of a player that plays nothing, begun at the first call. Those the machine makes. */
+async function idleGaps() {
+  if (!idle) {
+    idle = new AudioContext({ sampleRate: 48000, latencyHint: "interactive" });
+    await idle.audioWorklet.addModule("/web/js/player/worklet.js");
+    const options = { numberOfInputs: 0, outputChannelCount: [1], processorOptions: {} };
+    new AudioWorkletNode(idle, "presolder-player", options).connect(idle.destination);
+    await idle.resume();
+  }
+  return idle.playbackStats.underrunEvents;
+}
+
 window.bench = {
+  idleGaps,
   speed,
   api, engine, seen, ask, open, load, play, pause, capture,
   edit(edits) { draft = { ...draft, edits }; },
