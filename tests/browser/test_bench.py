@@ -15,6 +15,7 @@ from bench_page import (
     new_commission,
     open_bench,
     open_part,
+    settled_curve,
     stop,
     until_other_curve,
 )
@@ -185,14 +186,14 @@ def test_a_capacitor_is_stepped_undone_redone_compared_saved_and_remembered(
 def test_a_senseless_value_is_refused_at_its_field_and_nothing_changes(bench: Page) -> None:
     open_part(bench, "tone_cap")
     field = bench.get_by_label("Tone cap capacitance", exact=True)
-    before = heard_curve(bench)
+    before = settled_curve(bench)
     field.fill("22 bananas")
     field.press("Enter")
     problem = bench.locator("[data-part='tone_cap'] .problem").first  # the capacitance's: other fields follow
     expect(problem).to_contain_text("22 bananas")
     expect(problem).to_contain_text("470 pF")
     expect(field).to_have_attribute("aria-invalid", "true")
-    assert heard_curve(bench) == before
+    assert settled_curve(bench) == before
     field.press("Escape")
     expect(field).to_have_value("22 nF")
     expect(problem).to_be_empty()

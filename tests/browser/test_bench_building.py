@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from bench_page import heard_curve, new_commission, open_bench, open_part, until_other_curve
+from bench_page import new_commission, open_bench, open_part, settled_curve, until_other_curve
 from browser_fixtures import Console, axe_script, until
 from playwright.sync_api import Page, expect
 from server_process import Running
@@ -31,18 +31,12 @@ def add(page: Page, title: str) -> None:
     until(page, f"document.querySelectorAll('[data-part]').length > {before}")
 
 
-def settled_curve(page: Page) -> str:
-    """Return the path of the plotted response once the drawer no longer narrows the plot."""
-    before = ""
-    while (now := heard_curve(page)) != before:
-        before = now
-        page.wait_for_timeout(150)
-    return before
-
-
 def joints_of(page: Page) -> list[set[str]]:
-    rows = page.locator(".joint").all()
-    return [set(row.locator(".end").all_inner_texts()) for row in rows]
+    rows: list[list[str]] = page.evaluate(
+        "[...document.querySelectorAll('.joint')].map((row) =>"
+        " [...row.querySelectorAll('.end')].map((end) => end.innerText))"
+    )
+    return [set(row) for row in rows]
 
 
 def solder_new(page: Page, first: str, second: str) -> None:
@@ -74,7 +68,7 @@ def test_a_part_is_added_soldered_and_undone_by_one_key_each(blank: Page) -> Non
     add(page, "Capacitor")
     cap = page.locator("[data-part='tone_cap']")
     expect(cap).to_have_attribute("open", "")
-    assert page.evaluate("document.activeElement.closest('[data-part]')?.dataset.part") == "tone_cap"
+    until(page, "document.activeElement.closest('[data-part]')?.dataset.part === 'tone_cap'")
     expect(cap).to_contain_text("a loose · b loose")
     expect(page.locator(".toasts")).to_contain_text("Added tone_cap, a capacitor of 22 nF")
     open_part(page, "soldering", "around")

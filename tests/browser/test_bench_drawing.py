@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from bench_page import chosen, knob, new_commission, open_bench
 from board_page import walk_to
-from browser_fixtures import until
+from browser_fixtures import Held, until
 from places import PICTURES
 from playwright.sync_api import FloatRect, Locator, Page, Route, expect
 from server_process import Running
@@ -23,28 +25,24 @@ def bench(page: Page, shared_server: Running) -> Page:
     return page
 
 
-def words(page: Page) -> str:
-    return str(page.locator(".board-words").text_content())
-
-
-def coil(page: Page, name: str) -> str:
-    return str(page.locator(f".board-picture .coil[data-drawn='{name}']").get_attribute("class"))
+def coil(page: Page, name: str) -> Locator:
+    return page.locator(f".board-picture .coil[data-drawn='{name}']")
 
 
 def test_the_drawing_and_the_selector_flip_one_another(bench: Page) -> None:
     page = bench
-    assert coil(page, "neck_a") == "coil heard"
+    expect(coil(page, "neck_a")).to_have_class("coil heard")
     page.locator("[data-step='selector']").first.click()
     until(page, "document.querySelector('.stop input:checked').value === '2'")
     page.locator(".stop[data-position='3'] input").check()
     until(page, "document.querySelector('.coil[data-drawn=neck_b]').classList.contains('shorted')")
-    assert coil(page, "bridge_b") == "coil heard"
+    expect(coil(page, "bridge_b")).to_have_class("coil heard")
     page.locator(".board-picture").focus()
     page.keyboard.press("]")
     until(page, "document.querySelector('.stop input:checked').value === '4'")
     page.keyboard.press("ArrowRight")
-    assert page.locator(".board-picture .cursor").get_attribute("hidden") is None
-    assert "joint" in words(page) or "ground" in words(page)
+    expect(page.locator(".board-picture .cursor:not([hidden])")).to_have_count(1)
+    expect(page.locator(".board-words")).to_have_text(re.compile("joint|ground"))
 
 
 def until_still(shape: Locator) -> FloatRect:
@@ -69,7 +67,7 @@ def test_a_pot_is_turned_on_the_drawing_and_its_needle_follows_the_strip(bench: 
     page.mouse.up()
     expect(knob(page, "volume")).to_have_attribute("aria-valuenow", "7")
     needle = page.locator(".part.pot[data-drawn='volume'] .needle")
-    assert needle.get_attribute("transform") == "rotate(48)"
+    expect(needle).to_have_attribute("transform", "rotate(48)")
     knob(page, "volume").focus()
     page.keyboard.press("Home")
     expect(needle).to_have_attribute("transform", "rotate(-120)")
@@ -82,9 +80,9 @@ def test_a_wire_tells_its_positions_and_marks_its_joint(bench: Page) -> None:
     wire = page.locator("[data-wire='volume.2~output.tip'] .hit")
     wire.dispatch_event("pointermove", {"pointerType": "mouse", "pointerId": 7})
     until(page, "document.querySelector('.board-words').textContent.includes('used in every position')")
-    assert page.locator(".lug.kin").count() == 2
+    expect(page.locator(".lug.kin")).to_have_count(2)
     page.locator("[data-lug='neck_a.start'] .eye").click()
-    assert words(page).startswith("neck_a start: joint")
+    expect(page.locator(".board-words")).to_have_text(re.compile("^neck_a start: joint"))
 
 
 @pytest.mark.long
@@ -94,15 +92,15 @@ def test_joints_grounds_sizes_and_text(bench: Page) -> None:
     page.get_by_role("radio", name="Joints").check()
     until(page, "document.querySelector('.drawing.mode-joints')")
     stubs = page.locator(".wire.stub")
-    assert stubs.count() == 8
+    expect(stubs).to_have_count(8)
     page.get_by_label("Every ground wire").check()
     until(page, "document.querySelector('.bus-wire')")
-    assert stubs.count() == 0
+    expect(stubs).to_have_count(0)
     before = int(str(board.get_attribute("width")))
     page.get_by_role("button", name="Larger").click()
-    assert int(str(board.get_attribute("width"))) > before
+    until(page, f"Number(document.querySelector('.board-picture').getAttribute('width')) > {before}")
     page.get_by_role("button", name="Fit").click()
-    assert int(str(board.get_attribute("width"))) == before
+    expect(board).to_have_attribute("width", str(before))
     page.get_by_text("Read and solder the drawing as text").click()
     expect(page.get_by_text("Tone cap: capacitor, 22 nF", exact=False)).to_be_visible()
     page.get_by_role("button", name="Tidy").click()
@@ -243,8 +241,8 @@ def test_keys_move_turn_and_tidy_and_undo_takes_each_back(bench: Page) -> None:
     board.focus()
     walk_to(page, "output.tip")
     before = place_of(page, "output")
-    late: list[Route] = []
-    page.route("**/drawing", lambda route: late.append(route))
+    late = Held()
+    page.route("**/drawing", late.keep)
     page.keyboard.press("Shift+ArrowDown")
     page.keyboard.press("Shift+ArrowDown")
     moved = place_of(page, "output")
@@ -255,9 +253,7 @@ def test_keys_move_turn_and_tidy_and_undo_takes_each_back(bench: Page) -> None:
     page.keyboard.press("Control+z")  # before it is an edit, and before the last one's drawing is there
     said(page, "output is back.")
     until(page, f"document.querySelector('.part.jack > g').getAttribute('transform') === {moved!r}")
-    for request in late:
-        request.continue_()
-    page.unroute("**/drawing")
+    late.release()
     # the part's card has the focus, and the keys still mean the part
     page.keyboard.press("p")
     expect(page.locator(".board-card h2")).to_be_focused()
@@ -317,6 +313,11 @@ def test_an_answer_that_comes_late_moves_no_part_back(bench: Page) -> None:
     assert place_of(page, "output") == moved
 
 
+def until_width(page: Page, width: int) -> None:
+    """Wait until the drawing is so wide."""
+    expect(page.locator(".board-picture")).to_have_attribute("width", str(width))
+
+
 def picture_width(page: Page) -> int:
     return int(str(page.locator(".board-picture").get_attribute("width")))
 
@@ -337,21 +338,22 @@ def test_wheel_keys_and_two_fingers_zoom(bench: Page) -> None:
     until(page, f"Number(document.querySelector('.board-picture').getAttribute('width')) > {whole}")
     page.locator(".board-picture").focus()
     page.keyboard.press("0")
-    assert picture_width(page) == whole
+    until_width(page, whole)
     page.mouse.wheel(0, -200)
     until(page, f"Number(document.querySelector('.board-picture').getAttribute('width')) > {whole}")
     page.keyboard.press("0")
+    until_width(page, whole)
     page.keyboard.press("+")
+    until(page, f"Number(document.querySelector('.board-picture').getAttribute('width')) > {whole}")
     larger = picture_width(page)
-    assert larger > whole
     page.keyboard.press("-")
-    assert picture_width(page) == whole
+    until_width(page, whole)
     # the wheel goes on zooming while the chosen part's card has the focus
     page.keyboard.press("ArrowRight")
     page.keyboard.press("p")
     expect(page.locator(".board-card h2")).to_be_focused()
     page.keyboard.press("+")
-    assert picture_width(page) == larger
+    until_width(page, larger)
     page.keyboard.press("0")
     page.mouse.wheel(0, -200)
     until(page, f"Number(document.querySelector('.board-picture').getAttribute('width')) > {whole}")

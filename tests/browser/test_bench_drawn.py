@@ -109,6 +109,7 @@ def draw(page: Page) -> None:
         page.locator(f".board-picture [data-drawn='{name}'] .name").first.click()
         page.locator(".board-card").get_by_role("button", name="Remove", exact=True).click()
         expect(page.locator(f".board-picture [data-drawn='{name}']")).to_have_count(0)
+    until(page, "!document.querySelector('.board-picture [data-joint]')")
     assert drawn_joints(page) == []
     for title, name in (
         ("Two-coil pickup", "neck_a"),

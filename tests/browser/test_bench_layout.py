@@ -50,7 +50,7 @@ def test_a_toast_leaves_selector_and_knobs_free_and_no_word_of_a_button_is_broke
     page.set_viewport_size({"width": size[0], "height": size[1]})
     open_bench(page, shared_server.url, new_commission(page, shared_server.url))
     page.get_by_role("button", name="Keep to compare").click()
-    page.locator(".toast").wait_for()
+    page.locator(".toast").hover()  # it stays while the pointer is on it
     page.evaluate("scrollTo(0, 0)")
     (toast,) = boxes(page, ".toast")
     controls = boxes(page, ".knob, .stop, .play")
@@ -83,6 +83,8 @@ def test_no_word_of_a_position_is_broken_beside_the_open_parts(
     assert page.evaluate(BROKEN_WORDS, ".stop") == []
 
 
+DRAWN = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+"""Two frames on: what follows the size of the window has followed."""
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -104,6 +106,7 @@ def test_no_view_scrolls_sideways_or_breaks_a_word_of_a_table(
             ).first.wait_for()
         for width in widths:
             page.set_viewport_size({"width": width, "height": 844})
+            page.evaluate(DRAWN)
             if page.evaluate(SIDEWAYS) > 0:
                 wide.append((name, width, page.evaluate(SIDEWAYS)))
             (head,), (propose,) = boxes(page, ".top"), boxes(page, ".top .main")

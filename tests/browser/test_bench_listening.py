@@ -54,6 +54,15 @@ def state_saved(page: Page, url: str) -> dict[str, Any]:
     return found
 
 
+def until_saved(page: Page, url: str, what: str) -> Any:
+    """Wait until the server has a part of the bench's state, and return it."""
+    for _ in range(600):
+        if found := state_saved(page, url).get(what):
+            return found
+        page.wait_for_timeout(50)
+    pytest.fail(f"{what} is not saved")
+
+
 @pytest.mark.long
 def test_kept_sounds_switch_by_letter_and_levels_are_matched(bench: Page) -> None:
     bench.get_by_role("button", name="Keep to compare").click()
@@ -174,18 +183,17 @@ def test_a_sweeps_range_and_duration_are_set_before_it_plays_and_remembered(
     expect(tone.get_by_role("button", name="4.0 to 2.0 and back, 0.5 s each way")).to_be_visible()
     tone.get_by_role("button", name="Play the sweep").click()
     until(bench, "Number(document.querySelector('[data-knob=tone]').getAttribute('aria-valuenow')) <= 4")
-    seen = set()
-    for _ in range(12):
+    seen: set[float] = set()
+    for _ in range(500):
         seen.add(float(knob(bench, "tone").get_attribute("aria-valuenow") or "nan"))
+        if len(seen) > 3:
+            break
         bench.wait_for_timeout(60)
     assert len(seen) > 3
     assert min(seen) >= 2.0
     assert max(seen) <= 4.0
     tone.get_by_role("button", name="Stop the sweep").click()
-    for _ in range(50):
-        if state_saved(bench, shared_server.url).get("sweeps"):
-            break
-        bench.wait_for_timeout(50)
+    until_saved(bench, shared_server.url, "sweeps")
     bench.reload()
     expect(tone.get_by_role("button", name="4.0 to 2.0 and back, 0.5 s each way")).to_be_visible()
 
@@ -216,6 +224,7 @@ def test_the_gain_stays_until_another_take_is_chosen(bench: Page) -> None:
     bench.on("request", note)
     bench.get_by_role("button", name="Play", exact=True).click()
     until(bench, "Number(document.querySelector('[role=meter]').getAttribute('aria-valuenow')) > -60")
+    asked_for.clear()  # it sounds: the take's gain has come
     stop(bench, "3").locator("input").check(force=True)
     knob(bench, "volume").press("Home")
     expect(bench.get_by_role("meter")).to_contain_text("silent")
@@ -238,11 +247,8 @@ def test_a_loop_is_set_by_keys_and_remembered(bench: Page, shared_server: Runnin
     bench.keyboard.press("PageUp")
     bench.keyboard.press("ArrowRight")
     expect(bench.get_by_role("slider", name="Loop from")).to_have_attribute("aria-valuenow", "1.10")
-    for _ in range(50):
-        if state_saved(bench, shared_server.url).get("loops"):
-            break
-        bench.wait_for_timeout(50)
-    assert [loop[0] for loop in state_saved(bench, shared_server.url)["loops"].values()] == [1.1]
+    loops = until_saved(bench, shared_server.url, "loops")
+    assert [loop[0] for loop in loops.values()] == [1.1]
 
 
 @pytest.mark.long
@@ -360,7 +366,7 @@ def test_the_spectrum_of_what_plays_can_be_hidden_and_rests_with_the_sound(bench
     switch = bench.get_by_role("button", name="Spectrum", exact=True)
     switch.click()
     expect(switch).to_have_attribute("aria-pressed", "false")
-    assert bench.evaluate(SHADED) == ""
+    until(bench, f"{SHADED} === ''")
     switch.click()
     until(bench, SHADED)
     bench.get_by_role("button", name="Pause", exact=True).click()

@@ -54,8 +54,19 @@ def values(page: Page) -> tuple[float, float]:
     return float(first or -1), float(second or -1)
 
 
+SHADES = (
+    "[...document.querySelectorAll('.knob-map svg > [class^=shade]')].map((one) => one.getAttribute('d'))"
+)
+
+
 def shades(page: Page) -> list[str | None]:
-    return [one.get_attribute("d") for one in page.locator(".knob-map svg > [class^=shade]").all()]
+    found: list[str | None] = page.evaluate(SHADES)
+    return found
+
+
+def until_other_shades(page: Page, before: list[str | None]) -> None:
+    """Wait until the map is shaded otherwise."""
+    until(page, f"JSON.stringify({SHADES}) !== JSON.stringify({json.dumps(before)})")
 
 
 def test_touching_the_map_turns_both_knobs_and_is_heard(
@@ -76,7 +87,7 @@ def test_touching_the_map_turns_both_knobs_and_is_heard(
     expect(pad).to_have_attribute("aria-valuetext", bench.locator(".pair-place").inner_text())
     turned = json.loads(sent[0])["setting"]["knobs"]
     assert (turned["volume"], turned["tone"]) == (first, second), "one request for both knobs"
-    assert "softer" in bench.locator(".pair-place").inner_text()
+    expect(bench.locator(".pair-place")).to_contain_text("softer")
     assert not console.complaints
 
 
@@ -91,11 +102,11 @@ def test_arrows_move_it_and_the_shades_follow(bench: Page) -> None:
     near = shades(bench)
     bench.keyboard.press("PageDown")
     assert values(bench) == (9.7, 7.9)
-    assert shades(bench) != near
+    until_other_shades(bench, near)
     bench.keyboard.press("Home")
     expect(bench.locator(".pair-place")).to_have_text("Volume 0.0, tone 0.0: silent.")
     bench.get_by_text("Read the map as a table").click()
-    assert bench.get_by_role("region", name="Table of the pair").locator("tbody tr").count() == 10
+    expect(bench.get_by_role("region", name="Table of the pair").locator("tbody tr")).to_have_count(10)
 
 
 def test_it_follows_the_position_and_other_knobs_may_be_chosen(bench: Page) -> None:

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 from bench_page import asked, new_commission, open_bench, open_part
-from browser_fixtures import until
+from browser_fixtures import Held, until
 from places import DEMO, PICTURES, TESTS
-from playwright.sync_api import Page, Route, expect
+from playwright.sync_api import Page, expect
 from server_process import Running
 from sheet_text import joints_of, pages_of_pdf, soldered_joints, text_of_pdf, wires_in
 
@@ -44,7 +44,8 @@ def test_a_step_ticks_off_is_remembered_and_lost_when_its_wire_goes(
     page.keyboard.press("Space")
     expect(page.locator(".sheet-head")).to_contain_text("1 of ")
     expect(page.locator(".build-sheet [aria-current=step] b")).to_have_text("2")
-    box(page, "volume 2 to output tip").check()
+    with page.expect_response("**/ticks"):
+        box(page, "volume 2 to output tip").check()
     expect(page.locator(".sheet-head")).to_contain_text("2 of ")
     page.reload()
     page.locator(".build-sheet").wait_for()
@@ -152,16 +153,14 @@ def test_a_sketch_has_no_sheet_and_shows_the_way_to_one(page: Page, shared_serve
 
 @pytest.mark.long
 def test_a_sheet_that_is_not_there_yet_says_so_in_its_frame(page: Page, shared_server: Running) -> None:
-    held: list[Route] = []
-    page.route("**/api/draft/sheet", lambda route: held.append(route))
+    held = Held()
+    page.route("**/api/draft/sheet", held.keep)
     open_bench(page, shared_server.url, new_commission(page, shared_server.url, "Slow", "twelve"))
     page.get_by_role("button", name="Build sheet").click()
     frame = page.locator(".sheet-paper")
     expect(frame.get_by_role("progressbar", name="The sheet is being drawn")).to_be_visible()
     expect(frame).to_have_attribute("aria-busy", "true")
     expect(page.locator(".sheet-head").get_by_role("status").first).to_have_text("The sheet is being drawn…")
-    while not held:
-        page.wait_for_timeout(20)
-    held[0].continue_()
+    held.release()
     page.locator(".build-sheet").wait_for()
     expect(frame.get_by_role("progressbar")).to_have_count(0)

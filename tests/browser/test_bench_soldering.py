@@ -37,10 +37,6 @@ def blank(page: Page, shared_server: Running) -> Page:
     return open_drawing(page, shared_server.url, "blank")
 
 
-def said(page: Page) -> str:
-    return str(page.locator(".board-deed").text_content())
-
-
 def test_lugs_are_soldered_wires_taken_out_and_both_undone_by_one_key(blank: Page) -> None:
     page = blank
     before = drawn_joints(page)
@@ -51,14 +47,14 @@ def test_lugs_are_soldered_wires_taken_out_and_both_undone_by_one_key(blank: Pag
     expect(page.locator(".board-picture .ghost")).to_be_visible()
     tap_lug(page, "coil.start")
     until_one_joint(page, "tone_cap.a", "coil.start")
-    assert "Soldered tone_cap.a to coil.start" in said(page)
+    expect(page.locator(".board-deed")).to_contain_text("Soldered tone_cap.a to coil.start")
     solder(page, "tone_cap.b", "output.sleeve")
     wire = page.locator(".board-picture [data-wire*='tone_cap.a']").first.get_attribute("data-wire")
     tap_wire(page, str(wire))
     expect(page.locator(".board-words")).to_contain_text("used")
     page.locator(".board-acts").get_by_role("button", name="Unsolder").click()
     until(page, "document.querySelector(\".board-picture [data-lug='tone_cap.a'].free\")")
-    assert "tone_cap.a is loose now" in said(page)
+    expect(page.locator(".board-deed")).to_contain_text("tone_cap.a is loose now")
     page.locator(".board-deed").get_by_role("button", name="Undo").click()
     until_one_joint(page, "tone_cap.a", "coil.start")
     page.locator(".board-picture").focus()
@@ -76,10 +72,6 @@ CHART = [
 ]
 
 
-def focus_on(page: Page) -> str:
-    return str(page.evaluate("document.activeElement?.getAttribute('class') ?? ''"))
-
-
 @pytest.mark.long
 def test_by_keys_alone_from_an_empty_page_to_a_soldered_chart(blank: Page) -> None:
     page = blank
@@ -92,7 +84,7 @@ def test_by_keys_alone_from_an_empty_page_to_a_soldered_chart(blank: Page) -> No
         tab_to(page, ".board-card .acts .row button:last-child")
         page.keyboard.press("Enter")
         until(page, f"!document.querySelector(\"[data-lug='{name}']\")")
-    assert focus_on(page) == "board-picture"
+    until(page, "document.activeElement?.getAttribute('class') === 'board-picture'")
     page.keyboard.press("ArrowRight")
     expect(page.locator(".board-words")).to_have_text("No lug here yet: add a part.")
     tab_to(page, "[aria-controls='board-tray']", back=True)

@@ -52,6 +52,28 @@ def heard_curve(page: Page) -> str:
     return str(page.locator(".curve.heard").get_attribute("d"))
 
 
+SETTLED = """() => new Promise((done) => {
+  const curve = () => document.querySelector('.curve.heard')?.getAttribute('d');
+  let before = curve(), same = 0;
+  const look = () => {
+    const now = curve(), moves = document.getAnimations().some((one) => one.playState === 'running');
+    same = now === before && !moves ? same + 1 : 0;
+    before = now;
+    if (same < 10) requestAnimationFrame(look);
+    else done(now);
+  };
+  requestAnimationFrame(look);
+})"""
+
+
+def settled_curve(page: Page) -> str:
+    """Return the path of the plotted response once the drawer no longer narrows the plot.
+
+    It counts the page's own frames: on a busy machine those come late too.
+    """
+    return str(page.evaluate(SETTLED))
+
+
 def until_other_curve(page: Page, before: str) -> None:
     """Wait until the plot shows another sound."""
     until(page, f"document.querySelector('.curve.heard')?.getAttribute('d') !== {before!r}")

@@ -11,6 +11,10 @@ async ([what, name]) => {
   let before = '';
   for (;;) {
     const one = document.querySelector(`.board-picture [data-${what}='${CSS.escape(name)}']`);
+    if (!one) { // it is drawn anew
+      await frame();
+      continue;
+    }
     const dot = one.querySelector('circle') ?? one;
     const [seen, here] = [dot.closest('.board-frame'), dot].map((part) => part.getBoundingClientRect());
     dot.closest('.board-frame').scrollBy(here.left - seen.left - seen.width / 2, 0);
@@ -25,13 +29,16 @@ async ([what, name]) => {
 }
 """
 WAY = """
-(key) => {
-  const path = document.querySelector(`.board-picture [data-wire='${CSS.escape(key)}'] .hit`);
-  path.scrollIntoView({ block: 'center', inline: 'nearest' });
-  const to = path.getScreenCTM();
-  for (let share = 0.5; share < 0.95; share += 0.05) {
-    const { x, y } = path.getPointAtLength(share * path.getTotalLength()).matrixTransform(to);
-    if (document.elementFromPoint(x, y)?.closest('[data-wire]')?.dataset.wire === key) return [x, y];
+async (key) => {
+  for (let tries = 0; tries < 50; tries++) {
+    const path = document.querySelector(`.board-picture [data-wire='${CSS.escape(key)}'] .hit`);
+    path?.scrollIntoView({ block: 'center', inline: 'nearest' });
+    const to = path?.getScreenCTM();
+    for (let share = 0.5; to && share < 0.95; share += 0.05) {
+      const { x, y } = path.getPointAtLength(share * path.getTotalLength()).matrixTransform(to);
+      if (document.elementFromPoint(x, y)?.closest('[data-wire]')?.dataset.wire === key) return [x, y];
+    }
+    await new Promise((done) => setTimeout(done, 40)); // it is drawn anew
   }
   throw new Error(`${key} is hidden`);
 }
@@ -132,11 +139,14 @@ CURSOR = """
 
 def walk_to(page: Page, terminal: str) -> None:
     """Go to a lug by the arrow keys alone; the drawing has the focus."""
-    if page.evaluate(CURSOR) is None:
-        page.keyboard.press("ArrowRight")
-    for key in page.evaluate(WAYS, [page.evaluate(CURSOR), terminal]):
-        page.keyboard.press(key)
-    assert page.evaluate(CURSOR) == terminal
+    for _ in range(4):  # a drawing that comes meanwhile changes the way
+        if page.evaluate(CURSOR) is None:
+            page.keyboard.press("ArrowRight")
+        for key in page.evaluate(WAYS, [page.evaluate(CURSOR), terminal]):
+            page.keyboard.press(key)
+        if page.evaluate(CURSOR) == terminal:
+            return
+    raise AssertionError(f"the arrow keys do not lead to {terminal}")
 
 
 def tab_to(page: Page, selector: str, *, back: bool = False) -> None:
