@@ -7,9 +7,10 @@ import re
 import time
 from typing import Any
 
+import numpy as np
 import pytest
 from bench_page import asked, new_commission, open_bench, stop
-from browser_fixtures import Console, axe_script, until
+from browser_fixtures import WAIT_MS, Console, axe_script, until
 from places import PICTURES
 from playwright.sync_api import BrowserContext, FloatRect, Locator, Page, WebSocket, expect
 from server_process import Running
@@ -27,11 +28,16 @@ class Wire:
     def __init__(self, page: Page) -> None:
         self.sent: list[dict[str, Any]] = []
         self.frames: list[bytes] = []
+        """Each begins with the number of its request."""
         page.on("websocket", self._watch)
 
     def _watch(self, socket: WebSocket) -> None:
         socket.on("framesent", lambda sent: self.sent.append(json.loads(sent)))
         socket.on("framereceived", lambda got: self.frames.append(got) if isinstance(got, bytes) else None)
+
+    def answered(self) -> bool:
+        """Whether the newest request has its filters; those of an earlier one may come late."""
+        return any(np.frombuffer(frame, "<f8", 1)[0] == self.sent[-1]["id"] for frame in self.frames[-5:])
 
     def expression(self) -> str:
         """Return the sketch's sound in the newest request."""
@@ -71,7 +77,7 @@ def place_of(dot: Locator) -> FloatRect:
 
 def wait_for(page: Page, condition: Any, what: str) -> None:
     """Wait for a condition outside the page while the page's messages arrive."""
-    until_s = time.monotonic() + 10.0
+    until_s = time.monotonic() + WAIT_MS / 1000
     while not condition():
         assert time.monotonic() < until_s, what
         page.wait_for_timeout(10)
@@ -90,12 +96,11 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
     for k in (40, 250, 470):  # three dots by pointer, with others nearby
         dot = page.locator(".sound-map [role=option]").nth(k)
         box = place_of(dot)
-        got = len(wire.frames)
         page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         name = page.locator(".sound-panel h3").inner_text()
         wait_for(page, lambda name=name: wire.expression() == name, f"{name} is asked for")
-        wait_for(page, lambda got=got: len(wire.frames) > got, "filters come")
-        assert page.locator(".sound-map [aria-selected=true]").count() == 1
+        wait_for(page, wire.answered, "filters come")
+        expect(page.locator(".sound-map [aria-selected=true]")).to_have_count(1)
         heard.append((name, wire.frames[-1]))
     assert len({name for name, _ in heard}) == 3
     assert len({frame[8:] for _, frame in heard}) == 3, "another sound came with the same filters"
@@ -106,7 +111,7 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
     assert by_keys != heard[-1][0]
     wait_for(page, lambda: wire.expression() == by_keys, "the neighbour is asked for")
     page.keyboard.press("Home")
-    assert "Position 1" in str(page.evaluate("document.activeElement.getAttribute('aria-label')"))
+    until(page, "document.activeElement.getAttribute('aria-label')?.includes('Position 1')")
 
     page.get_by_role("button", name="Keep to compare").last.click()
     page.get_by_text("Kept as B, to compare").wait_for()
@@ -118,8 +123,8 @@ def test_from_a_switch_to_a_map_to_a_wiring(page: Page, shared_server: Running) 
     )
 
     page.get_by_role("button", name="Chart it").click()
-    expect(page.locator(".chart-sheet")).to_be_visible(timeout=20_000)
-    expect(page.locator(".charting")).to_contain_text("Proved: no chart has fewer poles, or", timeout=20_000)
+    expect(page.locator(".chart-sheet")).to_be_visible()
+    expect(page.locator(".charting")).to_contain_text("Proved: no chart has fewer poles, or")
     until(page, "document.querySelector('.chart-drawing img').naturalWidth > 300")
     page.get_by_role("button", name="Save as a new wiring").click()
     page.get_by_text("Saved as a new wiring").wait_for()
@@ -172,7 +177,7 @@ def test_a_label_and_the_order_go_with_the_sounds(page: Page, shared_server: Run
     expect(stop(page, str(to)).locator("b")).to_have_text("Neck in series")
     page.get_by_role("button", name="Chart it").click()
     rows = page.locator(".chart-sheet table").first.locator("tbody tr")
-    expect(rows).to_have_count(5, timeout=20_000)
+    expect(rows).to_have_count(5)
     assert [row.locator("td").nth(1).inner_text() for row in rows.all()] == sounds
     expect(rows.nth(to - 1).locator("td").first).to_have_text("Neck in series")
 
@@ -191,11 +196,11 @@ def test_everything_is_back_after_a_reload(page: Page, shared_server: Running) -
     expect(page.locator(".own")).to_contain_text("Your own set")
     page.wait_for_timeout(700)  # the page sends its state after a moment
     page.reload()
-    expect(page.locator(".own")).to_contain_text("Your own set", timeout=10_000)
-    assert page.locator(".sound").first.get_attribute("data-sound") == other
+    expect(page.locator(".own")).to_contain_text("Your own set")
+    expect(page.locator(".sound").first).to_have_attribute("data-sound", other)
     page.get_by_role("button", name="Back to the best set").click()
     assert pinned in before
-    assert page.locator(f".sound[data-sound='{pinned}'] [aria-pressed=true]").count() == 1
+    expect(page.locator(f".sound[data-sound='{pinned}'] [aria-pressed=true]")).to_have_count(1)
 
     page.get_by_role("button", name="Use these positions").click()
     until(page, "document.querySelectorAll('.stop').length === 5")
@@ -237,7 +242,7 @@ def test_two_choices_on_one_map_and_what_each_condition_costs(page: Page, shared
     expect(page.locator(".sound-map .compared")).to_have_count(0)
     page.wait_for_timeout(700)  # the page sends its state after a moment
     page.reload()
-    expect(page.get_by_role("radio", name="widest range")).to_be_checked(timeout=10_000)
+    expect(page.get_by_role("radio", name="widest range")).to_be_checked()
     page.get_by_role("radio", name="most useful").check(force=True)
     until(page, f"document.querySelector('.sound')?.dataset.sound === {json.dumps(useful[0])}")
 
@@ -304,6 +309,7 @@ def test_every_wait_for_a_search_has_a_stop(page: Page, shared_server: Running) 
     travel = page.locator(".travel")
     travel.get_by_role("button", name="Show its travel").click()
     travel.get_by_role("button", name="Stop").click()
+    until(page, "window.letGo")
     page.evaluate("window.letGo()")
     expect(travel.get_by_role("button", name="Stop")).to_be_hidden()
     expect(travel.get_by_role("status")).not_to_have_text("Turning the knob…")
@@ -430,6 +436,6 @@ def test_a_switch_too_small_is_reported_and_its_own_best_set_found(
     page.get_by_role("button", name="Make the chart").click()
     expect(page.locator(".reason")).to_contain_text("cannot be wired", timeout=40_000)
     page.get_by_role("button", name="Find the best set that this switch can make").click()
-    assert page.get_by_label("For", exact=True).input_value() == "blade_5_two_pole"
+    expect(page.get_by_label("For", exact=True)).to_have_value("blade_5_two_pole")
     expect(page.locator(".range-asking")).to_contain_text("Proved best", timeout=60_000)
     expect(page.locator(".range-asking")).to_contain_text("on this switch")
