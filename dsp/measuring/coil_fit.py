@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite, log
 
@@ -69,6 +69,8 @@ class CoilFit:
         ``eddy.0.share`` and so on.
     chi2 : float
         Reduced chi-squared of the chosen model; near 1 if the model holds.
+    fitted : ndarray, shape (3 + 2 order,)
+        The values as they were fitted.
     curve : Curve
         The reading.
     model_ohm : ndarray of complex, shape (n,)
@@ -83,6 +85,7 @@ class CoilFit:
     order: int
     intervals: dict[str, tuple[float, float]]
     chi2: float
+    fitted: Floats
     curve: Curve
     model_ohm: Complex
     response_error_db: float
@@ -124,13 +127,10 @@ def fit_coil(
     _check_inductive(curve, where)
     problems = [_Problem(curve, order, dc_ohm, known_ohm) for order in GUESSES_HZ]
     fits = [problem.best() for problem in problems]
-    freedom = 2 * len(curve.ohm) - len(fits[-1].x)
-    scale = max(1.0, 2 * fits[-1].cost / freedom)
-    criteria = [2 * fit.cost / scale + len(fit.x) * log(2 * len(curve.ohm)) for fit in fits]
-    order = next(i for i, value in enumerate(criteria) if value <= min(criteria) + BETTER)
+    order = choose_order(fits)
     fit = fits[order]
-    warm = _coil(fit.x, order)
-    chi2 = 2 * fit.cost / (2 * len(curve.ohm) - len(fit.x))
+    warm = Values.at(fit.x, order).coil()
+    chi2 = reduced_chi2(fit)
     if dc_ohm is not None:
         _check_meter(fit, chi2, dc_ohm, known_ohm, where)
     cold = 1 + COPPER_PER_K * (at_c - FILE_AT_C)
@@ -139,7 +139,22 @@ def fit_coil(
     model = coil_impedance(warm, curve.frequencies_hz)
     error = _response_error_db(curve, model, warm.capacitance_f)
     notes = tuple(_notes(coil, order, intervals, chi2, curve, dc_ohm, error))
-    return CoilFit(coil, order, intervals, chi2, curve, model, error, notes)
+    return CoilFit(coil, order, intervals, chi2, fit.x[:-2], curve, model, error, notes)
+
+
+def choose_order(fits: Sequence[OptimizeResult]) -> int:
+    """Index of the smallest model whose information criterion comes within 10 of the best.
+
+    The scatter is judged by the richest model where that leaves more than the readings' own.
+    """
+    scale = max(1.0, reduced_chi2(fits[-1]))
+    criteria = [2 * fit.cost / scale + len(fit.x) * log(len(fit.fun)) for fit in fits]
+    return next(i for i, value in enumerate(criteria) if value <= min(criteria) + BETTER)
+
+
+def reduced_chi2(fit: OptimizeResult) -> float:
+    """Sum of squares by degree of freedom."""
+    return float(2 * fit.cost / (len(fit.fun) - len(fit.x)))
 
 
 # === The model
@@ -149,39 +164,51 @@ def fit_coil(
 
 
 @dataclass(frozen=True)
-class _Values:
-    """Fitted values in their own units."""
+class Values:
+    """A coil's values while they are fitted: ohm, henry, farad, shares and corners in hertz."""
 
     r: float
     l: float
     c: float
     shares: Floats
     corners_hz: Floats
-    known: float
-    across: float
+
+    @classmethod
+    def at(cls, x: Floats, order: int) -> Values:
+        """Values of fitted numbers, shape (3 + 2 order,) or longer."""
+        r, l, c = np.exp(x[:3])
+        shares = softmax(np.append(x[3 : 3 + order], 0.0))[:-1]
+        low, high = np.log(CORNERS_HZ)
+        corners = np.exp(low + (high - low) * expit(x[3 + order : 3 + 2 * order]))
+        return cls(float(r), float(l), float(c), shares, corners)
+
+    @classmethod
+    def of(cls, coil: Coil) -> Values:
+        """Values of a coil."""
+        shares = np.array([section.share for section in coil.losses])
+        corners = np.array([section.corner_hz for section in coil.losses])
+        return cls(coil.resistance_ohm, coil.inductance_h, coil.capacitance_f, shares, corners)
+
+    def winding(self, hz: Floats) -> Complex:
+        """Impedance without the capacitance, in ohms, shape of the frequencies."""
+        turn = 1j * hz / self.corners_hz[:, None]
+        return np.asarray(self.r + 2j * np.pi * hz * self.l * (1 - self.shares @ (turn / (1 + turn))))
+
+    def coil(self) -> Coil:
+        """A coil of these values, its losses by rising corner."""
+        pairs = sorted(zip(self.corners_hz, self.shares, strict=True))
+        eddy = tuple(Eddy(float(share), float(corner)) for corner, share in pairs)
+        return Coil(self.r, self.l, self.c, eddy=eddy)
 
 
-def _values(x: Floats, order: int) -> _Values:
-    r, l, c = np.exp(x[:3])
-    shares = softmax(np.append(x[3 : 3 + order], 0.0))[:-1]
-    low, high = np.log(CORNERS_HZ)
-    corners = np.exp(low + (high - low) * expit(x[3 + order : 3 + 2 * order]))
-    return _Values(float(r), float(l), float(c), shares, corners, float(x[-2]), float(x[-1]))
-
-
-def _start(r: float, l: float, c: float, corners: tuple[float, ...]) -> Floats:
+def start_values(curve: Curve, dc_ohm: float | None, corners: tuple[float, ...]) -> Floats:
+    """Numbers to start a fit from, shape (3 + 2 corners,)."""
+    r, l, c = _rough(curve, dc_ohm)
     order = len(corners)
     rest = 1 - order * FIRST_SHARE
     low, high = np.log(CORNERS_HZ)
     places = logit((np.log(np.array(corners)) - low) / (high - low))
-    return np.concatenate([np.log([r, l, c]), np.full(order, np.log(FIRST_SHARE / rest)), places, [0, 0]])
-
-
-def _coil(x: Floats, order: int) -> Coil:
-    values = _values(x, order)
-    pairs = sorted(zip(values.corners_hz, values.shares, strict=True))
-    eddy = tuple(Eddy(float(share), float(corner)) for corner, share in pairs)
-    return Coil(values.r, values.l, values.c, eddy=eddy)
+    return np.concatenate([np.log([r, l, c]), np.full(order, np.log(FIRST_SHARE / rest)), places])
 
 
 def _cooled(coil: Coil, cold: float) -> Coil:
@@ -200,21 +227,22 @@ class _Problem:
 
     def residuals(self, x: Floats) -> Floats:
         """Logarithm of model over reading, real parts first; then the meter and the priors."""
-        values = _values(x, self.order)
+        values = Values.at(x, self.order)
+        known, across = x[-2:]
         s = 2j * np.pi * self.curve.frequencies_hz
-        winding = self._winding(values)
+        winding = values.winding(self.curve.frequencies_hz)
         model = 1 / (1 / winding + s * values.c)
         # What is called the known resistor is known_ohm (1 + known) with a capacitance across it.
-        across = np.log(1 + s * self.known_ohm * values.across * ACROSS_SD_F)
-        read = np.log(model / self.curve.ohm) - values.known + across
+        beside = np.log(1 + s * self.known_ohm * across * ACROSS_SD_F)
+        read = np.log(model / self.curve.ohm) - known + beside
         direct = [] if self.dc_ohm is None else [log(values.r / self.dc_ohm) / DC_SD]
-        return self._stacked(read, direct, values.known / KNOWN_SD, values.across)
+        return self._stacked(read, direct, known / KNOWN_SD, across)
 
     def slopes(self, x: Floats) -> Floats:
         """Slopes of the residuals, shape (residuals, values)."""
-        values, order = _values(x, self.order), self.order
+        values, order = Values.at(x, self.order), self.order
         s = 2j * np.pi * self.curve.frequencies_hz
-        winding = self._winding(values)
+        winding = values.winding(self.curve.frequencies_hz)
         loaded = 1 + s * values.c * winding
         to_read = 1 / (winding * loaded)
         rows = [to_read * values.r, to_read * (winding - values.r), -s * values.c * winding / loaded]
@@ -229,20 +257,13 @@ class _Problem:
         by_corner = s * values.l * values.shares[:, None] * turn / (1 + turn) ** 2
         rows += list(to_read * by_corner * ((high - low) * place * (1 - place))[:, None])
         size = s * self.known_ohm * ACROSS_SD_F
-        rows += [np.full(len(s), -1.0 + 0j), size / (1 + size * values.across)]
-        zero = np.zeros(len(rows))
-        direct, known, across = zero.copy(), zero.copy(), zero.copy()
-        direct[0], known[-2], across[-1] = 1 / DC_SD, 1 / KNOWN_SD, 1.0
-        directs = [] if self.dc_ohm is None else [direct]
+        rows += [np.full(len(s), -1.0 + 0j), size / (1 + size * x[-1])]
+        unit = np.eye(len(rows))
         columns = [
-            self._stacked(row, [one[i] for one in directs], known[i], across[i]) for i, row in enumerate(rows)
+            self._stacked(row, [one[0] / DC_SD] if self.dc_ohm else [], one[-2] / KNOWN_SD, one[-1])
+            for row, one in zip(rows, unit, strict=True)
         ]
         return np.array(columns).T
-
-    def _winding(self, values: _Values) -> Complex:
-        hz = self.curve.frequencies_hz
-        turn = 1j * hz / values.corners_hz[:, None]
-        return np.asarray(values.r + 2j * np.pi * hz * values.l * (1 - values.shares @ (turn / (1 + turn))))
 
     def _stacked(self, read: Complex, direct: list[float], known: float, across: float) -> Floats:
         sd = np.hypot(self.curve.sd, FLOOR)
@@ -256,8 +277,8 @@ class _Problem:
 
     def best(self) -> OptimizeResult:
         """The best of the fits from several starts."""
-        rough = _rough(self.curve, self.dc_ohm)
-        fits = [self.fit(_start(*rough, corners)) for corners in GUESSES_HZ[self.order]]
+        starts = [start_values(self.curve, self.dc_ohm, corners) for corners in GUESSES_HZ[self.order]]
+        fits = [self.fit(np.append(start, [0.0, 0.0])) for start in starts]
         return min(fits, key=lambda fit: float(fit.cost))
 
 
@@ -277,8 +298,8 @@ def _rough(curve: Curve, dc_ohm: float | None) -> tuple[float, float, float]:
 
 def _check_meter(fit: OptimizeResult, chi2: float, dc_ohm: float, known_ohm: float, where: str) -> None:
     """Refuse a meter reading that the curve contradicts."""
-    values = _values(fit.x, (len(fit.x) - 5) // 2)
-    by_curve = values.r * (1 + values.known)
+    values = Values.at(fit.x, (len(fit.x) - 5) // 2)
+    by_curve = values.r * (1 + fit.x[-2])
     apart = log(values.r / dc_ohm) / np.sqrt(max(1.0, chi2))
     if abs(apart) > DISAGREE:
         raise InputError(
@@ -315,7 +336,7 @@ def _intervals(fit: OptimizeResult, order: int, cold: float, scale: float) -> di
         sd = float(np.sqrt(covariance[i, i]))
         value = float(np.exp(fit.x[i])) / (cold if i == 0 else 1.0)
         found[name] = (value * float(np.exp(-Z_95 * sd)), value * float(np.exp(Z_95 * sd)))
-    values = _values(fit.x, order)
+    values = Values.at(fit.x, order)
     shares, corners = values.shares, values.corners_hz
     slopes = _eddy_slopes(fit.x, order)
     for place, k in enumerate(np.argsort(corners)):
@@ -330,7 +351,7 @@ def _eddy_slopes(x: Floats, order: int) -> Floats:
     step = 1e-6
 
     def eddies(at: Floats) -> Floats:
-        found = _values(at, order)
+        found = Values.at(at, order)
         return np.concatenate([found.shares, found.corners_hz])
 
     ends = [(eddies(x + step * unit) - eddies(x - step * unit)) / (2 * step) for unit in np.eye(len(x))]
@@ -381,6 +402,6 @@ def _notes(
         found.append(
             f"Chi-squared is {chi2:.0f}: the coil loses in ways that {order} eddy sections do not hold. "
             f"Its response into a usual load is right within {error_db:.2f} dB. The inductance then leaves out "
-            "what acts below 400 Hz alone."
+            "what acts below 400 Hz alone. If another coil shares its housing, read both, and both in series."
         )
     return found
