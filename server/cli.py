@@ -41,6 +41,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "sheet": ("server.commands.sheet", "Print what to solder a wiring by: steps, parts, readings, checks."),
     "facts": ("server.commands.facts", "Print level, resonances, hum, noise and meter reading per position."),
+    "rig": ("server.commands.rig", "Tell how a coil's impedance is read, and write the tone to play."),
+    "coil": (
+        "server.commands.coil",
+        "Find a coil's values from its impedance, and write them into a wiring.",
+    ),
     "netlist": ("server.commands.netlist", "Write one setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "List generic parts, and every field that a part may have."),
     "set": ("server.commands.set", "Change values in a wiring file and keep its comments."),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite, log
 
 import numpy as np
@@ -102,7 +102,12 @@ def coil_impedance(coil: Coil, frequencies_hz: Floats) -> Complex:
 
 
 def fit_coil(
-    curve: Curve, where: str, *, dc_ohm: float | None = None, at_c: float = FILE_AT_C, known_ohm: float = KNOWN_OHM
+    curve: Curve,
+    where: str,
+    *,
+    dc_ohm: float | None = None,
+    at_c: float = FILE_AT_C,
+    known_ohm: float = KNOWN_OHM,
 ) -> CoilFit:
     """Fit a coil to an impedance curve.
 
@@ -133,9 +138,8 @@ def fit_coil(
     chi2 = reduced_chi2(fit)
     if dc_ohm is not None:
         _check_meter(fit, chi2, dc_ohm, known_ohm, where)
-    cold = 1 + COPPER_PER_K * (at_c - FILE_AT_C)
-    coil = _cooled(warm, cold)
-    intervals = _intervals(fit, order, cold, max(1.0, chi2))
+    coil = cooled(warm, at_c)
+    intervals = _intervals(fit, order, warmth(at_c), max(1.0, chi2))
     model = coil_impedance(warm, curve.frequencies_hz)
     error = _response_error_db(curve, model, warm.capacitance_f)
     notes = tuple(_notes(coil, order, intervals, chi2, curve, dc_ohm, error))
@@ -167,20 +171,20 @@ def reduced_chi2(fit: OptimizeResult) -> float:
 class Values:
     """A coil's values while they are fitted: ohm, henry, farad, shares and corners in hertz."""
 
-    r: float
-    l: float
-    c: float
+    ohm: float
+    henry: float
+    farad: float
     shares: Floats
     corners_hz: Floats
 
     @classmethod
     def at(cls, x: Floats, order: int) -> Values:
         """Values of fitted numbers, shape (3 + 2 order,) or longer."""
-        r, l, c = np.exp(x[:3])
+        ohm, henry, farad = np.exp(x[:3])
         shares = softmax(np.append(x[3 : 3 + order], 0.0))[:-1]
         low, high = np.log(CORNERS_HZ)
         corners = np.exp(low + (high - low) * expit(x[3 + order : 3 + 2 * order]))
-        return cls(float(r), float(l), float(c), shares, corners)
+        return cls(float(ohm), float(henry), float(farad), shares, corners)
 
     @classmethod
     def of(cls, coil: Coil) -> Values:
@@ -192,28 +196,38 @@ class Values:
     def winding(self, hz: Floats) -> Complex:
         """Impedance without the capacitance, in ohms, shape of the frequencies."""
         turn = 1j * hz / self.corners_hz[:, None]
-        return np.asarray(self.r + 2j * np.pi * hz * self.l * (1 - self.shares @ (turn / (1 + turn))))
+        return np.asarray(self.ohm + 2j * np.pi * hz * self.henry * (1 - self.shares @ (turn / (1 + turn))))
 
     def coil(self) -> Coil:
         """A coil of these values, its losses by rising corner."""
         pairs = sorted(zip(self.corners_hz, self.shares, strict=True))
         eddy = tuple(Eddy(float(share), float(corner)) for corner, share in pairs)
-        return Coil(self.r, self.l, self.c, eddy=eddy)
+        return Coil(self.ohm, self.henry, self.farad, eddy=eddy)
+
+
+def fitted_of(coil: Coil) -> Floats:
+    """The numbers that a coil's values are fitted by, shape (3 + 2 sections,); see `Values.at`."""
+    values = Values.of(coil)
+    low, high = np.log(CORNERS_HZ)
+    logits = np.log(values.shares / (1 - values.shares.sum()))
+    places = logit((np.log(values.corners_hz) - low) / (high - low))
+    return np.concatenate([np.log([values.ohm, values.henry, values.farad]), logits, places])
 
 
 def start_values(curve: Curve, dc_ohm: float | None, corners: tuple[float, ...]) -> Floats:
     """Numbers to start a fit from, shape (3 + 2 corners,)."""
-    r, l, c = _rough(curve, dc_ohm)
-    order = len(corners)
-    rest = 1 - order * FIRST_SHARE
-    low, high = np.log(CORNERS_HZ)
-    places = logit((np.log(np.array(corners)) - low) / (high - low))
-    return np.concatenate([np.log([r, l, c]), np.full(order, np.log(FIRST_SHARE / rest)), places])
+    loss = tuple(Eddy(FIRST_SHARE, corner) for corner in corners)
+    return fitted_of(Coil(*_rough(curve, dc_ohm), eddy=loss))
 
 
-def _cooled(coil: Coil, cold: float) -> Coil:
+def cooled(coil: Coil, at_c: float) -> Coil:
     """The same coil at 20 °C; its eddy losses are in metals whose temperature is not told."""
-    return Coil(coil.resistance_ohm / cold, coil.inductance_h, coil.capacitance_f, eddy=coil.eddy)
+    return replace(coil, resistance_ohm=coil.resistance_ohm / warmth(at_c))
+
+
+def warmth(at_c: float) -> float:
+    """Resistance of copper at a temperature over that at 20 °C."""
+    return 1 + COPPER_PER_K * (at_c - FILE_AT_C)
 
 
 @dataclass(frozen=True)
@@ -228,14 +242,14 @@ class _Problem:
     def residuals(self, x: Floats) -> Floats:
         """Logarithm of model over reading, real parts first; then the meter and the priors."""
         values = Values.at(x, self.order)
-        known, across = x[-2:]
+        known, across = float(x[-2]), float(x[-1])
         s = 2j * np.pi * self.curve.frequencies_hz
         winding = values.winding(self.curve.frequencies_hz)
-        model = 1 / (1 / winding + s * values.c)
+        model = 1 / (1 / winding + s * values.farad)
         # What is called the known resistor is known_ohm (1 + known) with a capacitance across it.
         beside = np.log(1 + s * self.known_ohm * across * ACROSS_SD_F)
         read = np.log(model / self.curve.ohm) - known + beside
-        direct = [] if self.dc_ohm is None else [log(values.r / self.dc_ohm) / DC_SD]
+        direct = [] if self.dc_ohm is None else [log(values.ohm / self.dc_ohm) / DC_SD]
         return self._stacked(read, direct, known / KNOWN_SD, across)
 
     def slopes(self, x: Floats) -> Floats:
@@ -243,18 +257,18 @@ class _Problem:
         values, order = Values.at(x, self.order), self.order
         s = 2j * np.pi * self.curve.frequencies_hz
         winding = values.winding(self.curve.frequencies_hz)
-        loaded = 1 + s * values.c * winding
+        loaded = 1 + s * values.farad * winding
         to_read = 1 / (winding * loaded)
-        rows = [to_read * values.r, to_read * (winding - values.r), -s * values.c * winding / loaded]
+        rows = [to_read * values.ohm, to_read * (winding - values.ohm), -s * values.farad * winding / loaded]
         turn = 1j * self.curve.frequencies_hz / values.corners_hz[:, None]
-        by_share = -s * values.l * turn / (1 + turn)
+        by_share = -s * values.henry * turn / (1 + turn)
         for k, share in enumerate(values.shares):
             moved = -values.shares * share
             moved[k] += share
             rows.append(to_read * (moved @ by_share))
         low, high = np.log(CORNERS_HZ)
         place = expit(x[3 + order : 3 + 2 * order])
-        by_corner = s * values.l * values.shares[:, None] * turn / (1 + turn) ** 2
+        by_corner = s * values.henry * values.shares[:, None] * turn / (1 + turn) ** 2
         rows += list(to_read * by_corner * ((high - low) * place * (1 - place))[:, None])
         size = s * self.known_ohm * ACROSS_SD_F
         rows += [np.full(len(s), -1.0 + 0j), size / (1 + size * x[-1])]
@@ -285,22 +299,22 @@ class _Problem:
 def _rough(curve: Curve, dc_ohm: float | None) -> tuple[float, float, float]:
     """Resistance, inductance and capacitance to start from."""
     hz, z = curve.frequencies_hz, curve.ohm
-    r = dc_ohm or max(float(np.median(z.real[:5])), 1e-3)
+    ohm = dc_ohm or max(float(np.median(z.real[:5])), 1e-3)
     w = 2 * np.pi * hz
     low = (hz >= 100) & (hz <= 3000)
     low = low if low.any() else np.ones(len(hz), bool)
     weight = 1 / (np.hypot(curve.sd, FLOOR) * np.abs(z))[low] ** 2
-    l = float(np.sum(weight * w[low] * z.imag[low]) / np.sum(weight * w[low] ** 2))
+    henry = float(np.sum(weight * w[low] * z.imag[low]) / np.sum(weight * w[low] ** 2))
     top = int(np.abs(z).argmax())
     resonance = hz[top] if top < len(hz) - 1 else 1.5 * hz[-1]
-    return r, abs(l), float(1 / ((2 * np.pi * resonance) ** 2 * abs(l) * 0.9))
+    return ohm, abs(henry), float(1 / ((2 * np.pi * resonance) ** 2 * abs(henry) * 0.9))
 
 
 def _check_meter(fit: OptimizeResult, chi2: float, dc_ohm: float, known_ohm: float, where: str) -> None:
     """Refuse a meter reading that the curve contradicts."""
     values = Values.at(fit.x, (len(fit.x) - 5) // 2)
-    by_curve = values.r * (1 + fit.x[-2])
-    apart = log(values.r / dc_ohm) / np.sqrt(max(1.0, chi2))
+    by_curve = values.ohm * (1 + fit.x[-2])
+    apart = log(values.ohm / dc_ohm) / np.sqrt(max(1.0, chi2))
     if abs(apart) > DISAGREE:
         raise InputError(
             where,
@@ -328,13 +342,13 @@ def _check_inductive(curve: Curve, where: str) -> None:
 # === What is told
 
 
-def _intervals(fit: OptimizeResult, order: int, cold: float, scale: float) -> dict[str, tuple[float, float]]:
+def _intervals(fit: OptimizeResult, order: int, warm: float, scale: float) -> dict[str, tuple[float, float]]:
     """Ends of the 95 % intervals, with the nuisances left in."""
     covariance = scale * np.linalg.pinv(fit.jac.T @ fit.jac)
     found = {}
     for i, name in enumerate(("resistance_ohm", "inductance_h", "capacitance_f")):
         sd = float(np.sqrt(covariance[i, i]))
-        value = float(np.exp(fit.x[i])) / (cold if i == 0 else 1.0)
+        value = float(np.exp(fit.x[i])) / (warm if i == 0 else 1.0)
         found[name] = (value * float(np.exp(-Z_95 * sd)), value * float(np.exp(Z_95 * sd)))
     values = Values.at(fit.x, order)
     shares, corners = values.shares, values.corners_hz
@@ -401,7 +415,8 @@ def _notes(
     if chi2 > UNEXPLAINED:
         found.append(
             f"Chi-squared is {chi2:.0f}: the coil loses in ways that {order} eddy sections do not hold. "
-            f"Its response into a usual load is right within {error_db:.2f} dB. The inductance then leaves out "
-            "what acts below 400 Hz alone. If another coil shares its housing, read both, and both in series."
+            f"Its response into a usual load is right within {error_db:.2f} dB. The inductance then leaves "
+            "out what acts below 400 Hz alone. If another coil shares its housing, read both, and both in "
+            "series."
         )
     return found

@@ -38,7 +38,9 @@ class Curve:
     sd: Floats
 
 
-def calibrate(reading: Transfer, opened: Transfer, shorted: Transfer, known: Transfer, known_ohm: float) -> Curve:
+def calibrate(
+    reading: Transfer, opened: Transfer, shorted: Transfer, known: Transfer, known_ohm: float
+) -> Curve:
     """Impedance from four recordings: the coil, nothing, a short, a known resistor.
 
     Exact for every linear rig: its series resistor, gains, input resistances, cable and crosstalk
@@ -65,7 +67,12 @@ def calibrate(reading: Transfer, opened: Transfer, shorted: Transfer, known: Tra
     _check_apart(to, ts, f"{opened.where} and {shorted.where}", "an open and a shorted rig")
     _check_apart(to, tk, f"{opened.where} and {known.where}", "an open rig and the known resistor")
     _check_apart(tk, ts, f"{known.where} and {shorted.where}", "the known resistor and a shorted rig")
-    ohm = known_ohm * (t.ratio - ts.ratio) * (to.ratio - tk.ratio) / ((to.ratio - t.ratio) * (tk.ratio - ts.ratio))
+    ohm = (
+        known_ohm
+        * (t.ratio - ts.ratio)
+        * (to.ratio - tk.ratio)
+        / ((to.ratio - t.ratio) * (tk.ratio - ts.ratio))
+    )
     parts = (
         (t.sd, 1 / (t.ratio - ts.ratio) + 1 / (to.ratio - t.ratio)),
         (ts.sd, 1 / (tk.ratio - ts.ratio) - 1 / (t.ratio - ts.ratio)),

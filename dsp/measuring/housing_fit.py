@@ -12,6 +12,7 @@ from scipy.optimize import OptimizeResult, least_squares
 from dsp.measuring.coil_fit import (
     ACROSS_SD_F,
     DC_SD,
+    FILE_AT_C,
     FLOOR,
     GUESSES_HZ,
     KNOWN_OHM,
@@ -19,6 +20,7 @@ from dsp.measuring.coil_fit import (
     Z_95,
     Values,
     choose_order,
+    cooled,
     reduced_chi2,
     start_values,
 )
@@ -39,7 +41,7 @@ class HousingFit:
     Attributes
     ----------
     first, second : Coil
-        At the temperature of the reading.
+        At 20 °C.
     order : int
         Number of eddy sections of each.
     coefficient : float
@@ -58,22 +60,23 @@ class HousingFit:
     chi2: float
 
 
-def housing_impedances(first: Coil, second: Coil, coefficient: float, hz: Floats) -> tuple[Complex, Complex, Complex]:
+def housing_impedances(
+    first: Coil, second: Coil, coefficient: float, hz: Floats
+) -> tuple[Complex, Complex, Complex]:
     """Impedances in ohms of each coil alone, the other open, and of both in series.
 
     In series the first coil's finish is joined to the second's start.
     """
-    values = [Values.of(coil) for coil in (first, second)]
-    return _impedances(*values, coefficient, hz)
+    return _impedances(Values.of(first), Values.of(second), coefficient, hz)
 
 
 def _impedances(first: Values, second: Values, k: float, hz: Floats) -> tuple[Complex, Complex, Complex]:
     s = 2j * np.pi * hz
-    mutual = s * k * np.sqrt(first.l * second.l)
+    mutual = s * k * np.sqrt(first.henry * second.henry)
     one, other = first.winding(hz), second.winding(hz)
     determinant = one * other - mutual**2
-    a = other / determinant + s * first.c
-    b = one / determinant + s * second.c
+    a = other / determinant + s * first.farad
+    b = one / determinant + s * second.farad
     across = -mutual / determinant
     whole = a * b - across**2
     alone_a, alone_b, shared = b / whole, a / whole, -across / whole
@@ -81,7 +84,11 @@ def _impedances(first: Values, second: Values, k: float, hz: Floats) -> tuple[Co
 
 
 def fit_housing(
-    curves: tuple[Curve, Curve, Curve], *, dc_ohm: tuple[float, float] | None = None, known_ohm: float = KNOWN_OHM
+    curves: tuple[Curve, Curve, Curve],
+    *,
+    dc_ohm: tuple[float, float] | None = None,
+    at_c: float = FILE_AT_C,
+    known_ohm: float = KNOWN_OHM,
 ) -> HousingFit:
     """Fit two coils and their coupling to three curves together.
 
@@ -95,6 +102,8 @@ def fit_housing(
         first coil's finish joined to the second's start.
     dc_ohm : tuple of float
         Readings of a meter at each coil.
+    at_c : float
+        Temperature of the coils.
     """
     fits = [_fit_orders(curves, order, dc_ohm, known_ohm) for order in ORDERS]
     order = ORDERS[choose_order(fits)]
@@ -102,7 +111,14 @@ def fit_housing(
     first, second, k = _split(fit.x, order)
     chi2 = max(1.0, reduced_chi2(fit))
     sd = float(np.sqrt(chi2 * np.linalg.pinv(fit.jac.T @ fit.jac)[-3, -3])) * (1 - k**2)
-    return HousingFit(first.coil(), second.coil(), order, k, (k - Z_95 * sd, k + Z_95 * sd), reduced_chi2(fit))
+    return HousingFit(
+        cooled(first.coil(), at_c),
+        cooled(second.coil(), at_c),
+        order,
+        k,
+        (k - Z_95 * sd, k + Z_95 * sd),
+        reduced_chi2(fit),
+    )
 
 
 def _split(x: Floats, order: int) -> tuple[Values, Values, float]:
@@ -125,12 +141,15 @@ def _fit_orders(
             beside = np.log(1 + 2j * np.pi * hz * known_ohm * across * ACROSS_SD_F)
             read = (np.log(model / curve.ohm) + beside - known) / np.hypot(curve.sd, FLOOR)
             rows += [read.real, read.imag]
-        meters = [log(coil.r / dc) / DC_SD for coil, dc in zip((first, second), dc_ohm or (), strict=False)]
+        meters = [log(coil.ohm / dc) / DC_SD for coil, dc in zip((first, second), dc_ohm or (), strict=False)]
         return np.concatenate([*rows, meters, [known / KNOWN_SD, across]])
 
     fits = []
     for corners in GUESSES_HZ[order]:
-        starts = [start_values(curve, dc, corners) for curve, dc in zip(curves, dc_ohm or (None, None), strict=False)]
+        starts = [
+            start_values(curve, dc, corners)
+            for curve, dc in zip(curves, dc_ohm or (None, None), strict=False)
+        ]
         start = np.concatenate([*starts, [np.arctanh(_rough_k(curves)), 0.0, 0.0]])
         fits.append(least_squares(residuals, start, x_scale="jac", max_nfev=60))
     return min(fits, key=lambda fit: float(fit.cost))

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 LOWEST_HZ, HIGHEST_HZ = 20, 20_000
-PLACES = 122
+PLACES = 121
 """On a logarithmic scale. Each becomes a line if there is room: 119 in all, 12 an octave."""
 APART_HZ = 2
 """Lines nearer than this would not be told apart by blocks of two seconds."""

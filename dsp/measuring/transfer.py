@@ -35,6 +35,8 @@ CLIPPED_RUN = 3
 """Samples in a row at one extreme: an honest tone has no such top."""
 LINE_OVER_FLOOR = 100.0
 """Power of a line's bin over its neighbourhood. Noise and sweeps have no such bins."""
+WEAKEST_LINE = 1e-6
+"""Power of the weakest line over the strongest. A line between two bins leaves weaker traces far from it."""
 BETWEEN = 0.1
 """Quantile of the neighbourhood that lies between lines even where they are densest."""
 FEWEST_LINES = 24
@@ -113,7 +115,9 @@ def measure_transfer(samples: Floats, rate_hz: int, where: str, *, shorted: bool
     hz, ratio, sd = hz[related], ratio[related], sd[related]
     if len(hz) < FEWEST_LINES:
         raise InputError(
-            where, f"{len(hz)} usable frequencies", f"at least {FEWEST_LINES}: the rig's tone, noise or a sweep"
+            where,
+            f"{len(hz)} usable frequencies",
+            f"at least {FEWEST_LINES}: the rig's tone, noise or a sweep",
         )
     if not shorted and np.median(np.abs(ratio)) > SWAPPED:
         raise InputError(
@@ -200,7 +204,8 @@ def _line_bins(power: Floats) -> NDArray[np.int64]:
         around = power[max(0, k - reach) : k + reach + 1]
         if power[k] > LINE_OVER_FLOOR * np.quantile(around, BETWEEN):
             found.append(k)
-    return np.array(found, int)
+    strongest = max((power[k] for k in found), default=0.0)
+    return np.array([k for k in found if power[k] > WEAKEST_LINE * strongest], int)
 
 
 def _hum_dbfs(coil: Complex, lines_hz: Floats, window: Floats) -> float:

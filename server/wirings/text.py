@@ -225,6 +225,14 @@ class WiringText:
             at = at[_key(at, name)]
         at[_key(at, path[-1])] = CommentedSeq(_scalar(value) for value in values)
 
+    def comment(self, path: Sequence[str], text: str) -> None:
+        """Write a comment line above a place, below those that stand there; a problem if it is missing."""
+        at = self._found(path[:-1])
+        key = _key(at, path[-1]) if hasattr(at, "insert") else None
+        if key is None:
+            self._refuse(at, path)
+        at.yaml_set_comment_before_after_key(key, before=text, indent=2 * (len(path) - 1))
+
     def put_labels(self, labels: Mapping[str, str]) -> None:
         """Replace all labels; without any, the file has none."""
         self.drop("labels")

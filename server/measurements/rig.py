@@ -1,0 +1,63 @@
+"""The rig that a coil is read with: its words, its cautions, its tone as a file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from dsp.measuring.tone import make_tone
+from server.files.audio_out import wav_bytes
+from server.files.whole import make_folder, write_bytes, write_text
+
+CAUTIONS = (
+    "Unplug the guitar from amplifier, pedals and charger. Take the battery out of active electronics.",
+    "Play from a headphone output only, never from a power amplifier or a loudspeaker's: it burns fine wire.",
+    "Start at the lowest level, with headphones off your ears and loudspeakers down: the tone is loud.",
+    "Switch phantom power off.",
+    "Join all sleeves. Put no mains-earthed instrument on the tip.",
+    "Keep magnets away from the ear, pacemakers and cards.",
+    "Currents stay below 0.1 mA. Do not raise them against hum: put the coil in a tin.",
+)
+"""What to heed before the tone plays (common practice)."""
+
+PARTS = (
+    "An audio interface with two instrument inputs of 1 MΩ, their gains equal and left alone.",
+    "A series resistor of 100 kΩ; its value need not be known.",
+    "A known resistor of 100 kΩ, of 0.1 % or read on a good meter. The values are as true as it is.",
+    "A meter that reads the coil's resistance, and a thermometer.",
+    "Screened leads, and a tin that holds the coil.",
+)
+STEPS = (
+    "Headphones: lead the tip through the series resistor to the coil's start, the sleeve to the finish.",
+    "Join input 1 to the output's side of the resistor, input 2 to the coil's side; all sleeves together.",
+    "Turn monitoring, effects and phantom power off. Play the tone, and set the level to -12 dB at input 1.",
+    "Record both inputs as one file of two channels, 4 s of tone or more, four times at the same rig:",
+    "  1. open: nothing where the coil goes;",
+    "  2. short: start and finish joined there;",
+    "  3. known: the known resistor there;",
+    "  4. the coil.",
+    "Read the coil's resistance on the meter, and the room's temperature.",
+)
+
+
+def words() -> list[str]:
+    """The rig in words, cautions first."""
+    heads = (("Heed", CAUTIONS), ("What you need", PARTS), ("What to do", STEPS))
+    return [line for head, lines in heads for line in (f"{head}:", *(f"  {line}" for line in lines), "")][:-1]
+
+
+def write_rig(folder: Path, rate_hz: int, seconds: int) -> list[Path]:
+    """Write the tone and the words into a folder; return the files.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be written.
+    """
+    make_folder(folder)
+    tone, told = folder / f"tone-{rate_hz}.wav", folder / "rig.txt"
+    samples = np.round(make_tone(rate_hz, seconds) * 32767).astype(np.int16)
+    write_bytes(tone, wav_bytes(samples, rate_hz))
+    write_text(told, "\n".join(words()) + "\n")
+    return [tone, told]
