@@ -106,7 +106,7 @@ def fit_coil(
     where: str,
     *,
     dc_ohm: float | None = None,
-    at_c: float = FILE_AT_C,
+    celsius: float = FILE_AT_C,
     known_ohm: float = KNOWN_OHM,
 ) -> CoilFit:
     """Fit a coil to an impedance curve.
@@ -121,7 +121,7 @@ def fit_coil(
         Name of the reading, for errors.
     dc_ohm : float
         Reading of a meter at the same temperature.
-    at_c : float
+    celsius : float
         Temperature of the coil.
 
     Raises
@@ -138,8 +138,8 @@ def fit_coil(
     chi2 = reduced_chi2(fit)
     if dc_ohm is not None:
         _check_meter(fit, chi2, dc_ohm, known_ohm, where)
-    coil = cooled(warm, at_c)
-    intervals = _intervals(fit, order, warmth(at_c), max(1.0, chi2))
+    coil = cooled(warm, celsius)
+    intervals = _intervals(fit, order, warmth(celsius), max(1.0, chi2))
     model = coil_impedance(warm, curve.frequencies_hz)
     error = _response_error_db(curve, model, warm.capacitance_f)
     notes = tuple(_notes(coil, order, intervals, chi2, curve, dc_ohm, error))
@@ -147,7 +147,9 @@ def fit_coil(
 
 
 def choose_order(fits: Sequence[OptimizeResult]) -> int:
-    """Index of the smallest model whose information criterion comes within 10 of the best.
+    """Choose the smallest model that is nearly as likely as the best.
+
+    Its information criterion comes within `BETTER` of the lowest.
 
     The scatter is judged by the richest model where that leaves more than the readings' own.
     """
@@ -169,7 +171,9 @@ def reduced_chi2(fit: OptimizeResult) -> float:
 
 @dataclass(frozen=True)
 class Values:
-    """A coil's values while they are fitted: ohm, henry, farad, shares and corners in hertz."""
+    """A coil's values while they are fitted.
+
+    In ohm, henry and farad; shares of the inductance, and their corners in hertz."""
 
     ohm: float
     henry: float
@@ -206,7 +210,7 @@ class Values:
 
 
 def fitted_of(coil: Coil) -> Floats:
-    """The numbers that a coil's values are fitted by, shape (3 + 2 sections,); see `Values.at`."""
+    """The numbers that stand for a coil in a fit, shape (3 + 2 sections,)."""
     values = Values.of(coil)
     low, high = np.log(CORNERS_HZ)
     logits = np.log(values.shares / (1 - values.shares.sum()))
@@ -220,14 +224,17 @@ def start_values(curve: Curve, dc_ohm: float | None, corners: tuple[float, ...])
     return fitted_of(Coil(*_rough(curve, dc_ohm), eddy=loss))
 
 
-def cooled(coil: Coil, at_c: float) -> Coil:
-    """The same coil at 20 °C; its eddy losses are in metals whose temperature is not told."""
-    return replace(coil, resistance_ohm=coil.resistance_ohm / warmth(at_c))
+def cooled(coil: Coil, celsius: float) -> Coil:
+    """The coil at 20 °C that was read at ``celsius`` °C.
+
+    Its eddy losses stay: they are in metals whose temperature is not told.
+    """
+    return replace(coil, resistance_ohm=coil.resistance_ohm / warmth(celsius))
 
 
-def warmth(at_c: float) -> float:
-    """Resistance of copper at a temperature over that at 20 °C."""
-    return 1 + COPPER_PER_K * (at_c - FILE_AT_C)
+def warmth(celsius: float) -> float:
+    """Resistance of copper at ``celsius`` °C over that at 20 °C."""
+    return 1 + COPPER_PER_K * (celsius - FILE_AT_C)
 
 
 @dataclass(frozen=True)
@@ -240,7 +247,7 @@ class _Problem:
     known_ohm: float
 
     def residuals(self, x: Floats) -> Floats:
-        """Logarithm of model over reading, real parts first; then the meter and the priors."""
+        """Logarithm of model over reading, real parts first, meter, priors."""
         values = Values.at(x, self.order)
         known, across = float(x[-2]), float(x[-1])
         s = 2j * np.pi * self.curve.frequencies_hz

@@ -41,7 +41,7 @@ class Curve:
 def calibrate(
     reading: Transfer, opened: Transfer, shorted: Transfer, known: Transfer, known_ohm: float
 ) -> Curve:
-    """Impedance from four recordings: the coil, nothing, a short, a known resistor.
+    """Impedance from recordings of the coil, nothing, a short and a resistor.
 
     Exact for every linear rig: its series resistor, gains, input resistances, cable and crosstalk
     drop out. Only the known resistor must be true.

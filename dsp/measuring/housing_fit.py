@@ -63,7 +63,9 @@ class HousingFit:
 def housing_impedances(
     first: Coil, second: Coil, coefficient: float, hz: Floats
 ) -> tuple[Complex, Complex, Complex]:
-    """Impedances in ohms of each coil alone, the other open, and of both in series.
+    """Impedances of each coil alone, and of both in series, in ohms.
+
+    Alone, the other is open. ``coefficient`` is that of a coupling. Each has the shape of the frequencies.
 
     In series the first coil's finish is joined to the second's start.
     """
@@ -87,7 +89,7 @@ def fit_housing(
     curves: tuple[Curve, Curve, Curve],
     *,
     dc_ohm: tuple[float, float] | None = None,
-    at_c: float = FILE_AT_C,
+    celsius: float = FILE_AT_C,
     known_ohm: float = KNOWN_OHM,
 ) -> HousingFit:
     """Fit two coils and their coupling to three curves together.
@@ -102,7 +104,7 @@ def fit_housing(
         first coil's finish joined to the second's start.
     dc_ohm : tuple of float
         Readings of a meter at each coil.
-    at_c : float
+    celsius : float
         Temperature of the coils.
     """
     fits = [_fit_orders(curves, order, dc_ohm, known_ohm) for order in ORDERS]
@@ -112,8 +114,8 @@ def fit_housing(
     chi2 = max(1.0, reduced_chi2(fit))
     sd = float(np.sqrt(chi2 * np.linalg.pinv(fit.jac.T @ fit.jac)[-3, -3])) * (1 - k**2)
     return HousingFit(
-        cooled(first.coil(), at_c),
-        cooled(second.coil(), at_c),
+        cooled(first.coil(), celsius),
+        cooled(second.coil(), celsius),
         order,
         k,
         (k - Z_95 * sd, k + Z_95 * sd),

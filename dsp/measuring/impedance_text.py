@@ -156,7 +156,7 @@ def _checked(hz: Floats, ohm: Complex, where: str) -> Curve:
 
 
 def turned(curve: Curve) -> Curve:
-    """The curve with the other sign of phase, for files that count it the other way."""
+    """The curve with the other sign of phase."""
     return Curve(curve.frequencies_hz, curve.ohm.conj(), curve.sd)
 
 

@@ -37,7 +37,7 @@ UNLIKELY = 6.0
 
 @dataclass(frozen=True)
 class BridgeReading:
-    """Series inductance and resistance at one frequency, as a bridge shows them."""
+    """Series inductance and resistance that a bridge shows at one frequency."""
 
     frequency_hz: float
     inductance_h: float
@@ -53,6 +53,7 @@ class Peak:
     across_f : float
         Of the capacitor and the input's cable.
     frequency_hz : float
+        Where the response is loudest.
     height_db : float or None
         Over the level at low frequencies, with the input's 1 MOhm across the coil.
     """

@@ -42,13 +42,13 @@ def tone_lines() -> Floats:
     return np.array(found, float)
 
 
-def is_clear(hz: float) -> bool:
+def is_clear(frequency_hz: float) -> bool:
     """Whether a frequency keeps clear of both mains and of their harmonics."""
-    return all(abs(hz - mains * round(hz / mains)) > MAINS_CLEAR_HZ for mains in MAINS_HZ)
+    return all(abs(frequency_hz - mains * round(frequency_hz / mains)) > MAINS_CLEAR_HZ for mains in MAINS_HZ)
 
 
 def make_tone(rate_hz: int, seconds: int) -> Floats:
-    """Return the tone, shape (rate times seconds,), with its peak at `PEAK_DBFS` of full scale.
+    """Return the tone, its peak at `PEAK_DBFS`, shape (rate times seconds,).
 
     It repeats every second, so that any whole number of seconds holds whole periods.
     """

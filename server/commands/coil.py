@@ -78,7 +78,10 @@ def command(
     out: Path | None,
     as_json: bool,
 ) -> None:
-    """Find resistance, inductance, capacitance and losses of a coil from what was read at its leads."""
+    """Find a coil's values from what was read at its leads.
+
+    Resistance, inductance, capacitance and eddy losses, with how sure they are.
+    """
     sources = [bool(readings), bool(bridges), bool(peaks)]
     if sum(sources) != 1:
         raise click.UsageError("allowed: readings as files, or --bridge, or --peak")
@@ -154,11 +157,11 @@ def _read(
     way = "impedance at the leads" + ("" if calibration is None else ", open-short-known")
     if len(readings) == 1:
         fit, notes = fit_files(
-            readings, calibration, dc_ohm=dc_ohm[0] if dc_ohm else None, at_c=celsius, turn=turn
+            readings, calibration, dc_ohm=dc_ohm[0] if dc_ohm else None, celsius=celsius, turn=turn
         )
         return [fit.coil], _coil_json(fit, notes), way
     pair = (dc_ohm[0], dc_ohm[1]) if dc_ohm else None
-    housing = fit_housing_files(readings, calibration, dc_ohm=pair, at_c=celsius, turn=turn)
+    housing = fit_housing_files(readings, calibration, dc_ohm=pair, celsius=celsius, turn=turn)
     return [housing.first, housing.second], _housing_json(housing), way + ", both coils"
 
 

@@ -39,7 +39,9 @@ class Calibration:
 def read_curve(
     path: Path, calibration: Calibration | None, *, turn: bool = False
 ) -> tuple[Curve, tuple[str, ...]]:
-    """Read an impedance curve from a recording or a table, with what its file leaves in doubt.
+    """Read an impedance curve from a recording or a table.
+
+    What its file leaves in doubt comes beside it.
 
     Raises
     ------
@@ -86,10 +88,10 @@ def fit_files(
     calibration: Calibration | None,
     *,
     dc_ohm: float | None,
-    at_c: float,
+    celsius: float,
     turn: bool = False,
 ) -> tuple[CoilFit, tuple[str, ...]]:
-    """Fit a coil to one reading.
+    """Fit a coil to one reading at ``celsius`` °C.
 
     Raises
     ------
@@ -99,7 +101,7 @@ def fit_files(
     (path,) = paths
     curve, notes = read_curve(path, calibration, turn=turn)
     known = {} if calibration is None else {"known_ohm": calibration.known_ohm}
-    return fit_coil(curve, str(path), dc_ohm=dc_ohm, at_c=at_c, **known), notes
+    return fit_coil(curve, str(path), dc_ohm=dc_ohm, celsius=celsius, **known), notes
 
 
 def fit_housing_files(
@@ -107,10 +109,12 @@ def fit_housing_files(
     calibration: Calibration | None,
     *,
     dc_ohm: tuple[float, float] | None,
-    at_c: float,
+    celsius: float,
     turn: bool = False,
 ) -> HousingFit:
-    """Fit two coils and their coupling to three readings: first, second, both in series.
+    """Fit two coils and their coupling to three readings.
+
+    The first coil, the second, and both in series, at ``celsius`` °C.
 
     Raises
     ------
@@ -119,7 +123,7 @@ def fit_housing_files(
     """
     first, second, series = (read_curve(path, calibration, turn=turn)[0] for path in paths)
     known = {} if calibration is None else {"known_ohm": calibration.known_ohm}
-    return fit_housing((first, second, series), dc_ohm=dc_ohm, at_c=at_c, **known)
+    return fit_housing((first, second, series), dc_ohm=dc_ohm, celsius=celsius, **known)
 
 
 def coil_record(coil: Coil) -> dict[str, Any]:
@@ -151,8 +155,8 @@ def write_coils(
 ) -> None:
     """Write values that were read into the coils of a wiring, comments kept.
 
-    Each coil gets a comment with the day and the method. What was read holds the loss of a cover, so a
-    cover that the file states besides is taken out.
+    Each coil gets a comment with the day and the method. A ``coefficient`` becomes the coupling of two
+    coils. What was read holds the loss of a cover, so a cover that the file states besides is taken out.
 
     Raises
     ------

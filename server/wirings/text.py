@@ -226,7 +226,13 @@ class WiringText:
         at[_key(at, path[-1])] = CommentedSeq(_scalar(value) for value in values)
 
     def comment(self, path: Sequence[str], text: str) -> None:
-        """Write a comment line above a place, below those that stand there; a problem if it is missing."""
+        """Write a comment line above a place, below those that stand there.
+
+        Raises
+        ------
+        InputError
+            If the place is missing.
+        """
         at = self._found(path[:-1])
         key = _key(at, path[-1]) if hasattr(at, "insert") else None
         if key is None:

@@ -182,7 +182,7 @@ def test_copper_is_told_at_20_degrees() -> None:
         DOUBLE.resistance_ohm * (1 + 0.0039 * 8), DOUBLE.inductance_h, DOUBLE.capacitance_f, eddy=DOUBLE.eddy
     )
     curve = read(impedance_of(warm))
-    fit = fit_coil(curve, "coil", dc_ohm=warm.resistance_ohm, at_c=28.0, known_ohm=KNOWN_OHM)
+    fit = fit_coil(curve, "coil", dc_ohm=warm.resistance_ohm, celsius=28.0, known_ohm=KNOWN_OHM)
     assert fit.coil.resistance_ohm == pytest.approx(DOUBLE.resistance_ohm, rel=0.005)
 
 

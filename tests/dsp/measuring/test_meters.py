@@ -86,7 +86,7 @@ def test_the_response_of_coils_never_seen(
 
 
 def test_nine_of_ten_coils_with_one_loss_keep_the_bar() -> None:
-    """Readings at 100 Hz, 1 and 10 kHz with a bridge's error: below 0.5 dB. A weak coil of few henry misses it."""
+    """Readings at 100 Hz, 1 and 10 kHz with a bridge's error: below 0.5 dB."""
     random = np.random.default_rng(6)
     hz = np.geomspace(50, 10_000, 300)
     coils = drawn(2027)[::2] + drawn(2028)[::2]
