@@ -8,14 +8,17 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from dsp.errors import InputError, Problem
+from server.answers.manifests import signed_for
 from server.proposals.forms import MOST_ITEMS, MOST_TAKES, Knob, Moment, Number, SignOff, Written
+from server.proposals.signoffs import SENTENCES
 from server.proposals.talk import MOST_NOTES
 from server.web.errors import of_pydantic
 
 MOST_WISHES = 4 * MOST_ITEMS
 MOST_HEARD = MOST_ITEMS * MOST_TAKES
 One = Annotated[int, Field(ge=1, le=1)]
-"""The only format there is, and the only sentence to agree to."""
+"""The only format there is."""
+Sentence = Annotated[int, Field(ge=1, le=max(SENTENCES.values()))]
 Digest = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
 
 
@@ -29,11 +32,17 @@ class _Note(_Part):
 
 
 class Signature(_Part):
-    """A choice of one sound; `agrees` numbers the sentence agreed to."""
+    """A choice of a wiring or, by sentence 1, of a sound.
+
+    Attributes
+    ----------
+    agrees : int
+        Number of the sentence agreed to, see `SENTENCES`.
+    """
 
     n: Number
     name: str
-    agrees: One
+    agrees: Sentence
 
 
 class Content(_Part):
@@ -79,7 +88,7 @@ def read_content(content: Mapping[str, Any], manifest: Mapping[str, Any]) -> Con
         for number, text in found.notes:
             _Note(number=number, text=text)
         if found.sign is not None:
-            SignOff(number=found.sign.n, name=found.sign.name, date=found.date, confirm=True)
+            SignOff(wiring=found.sign.n, name=found.sign.name, date=found.date, confirm=True)
     except ValidationError as error:
         raise InputError.of(_problem(one) for one in error.errors()) from error
     problems = list(_strangers(found, manifest))
@@ -108,7 +117,7 @@ def _strangers(found: Content, manifest: Mapping[str, Any]) -> Any:
     knobs = {item["number"]: set(item["knobs"]) for item in manifest["items"]}
     takes = {take["take"] for take in manifest["takes"]}
     numbers = {*found.fav, *(n for n, _ in found.notes if n), *(n for n, _ in found.wish)}
-    numbers |= {n for n, _ in found.heard} | ({found.sign.n} if found.sign else set())
+    numbers |= {n for n, _ in found.heard}
     for number in sorted(numbers - knobs.keys()):
         yield Problem("answer", f"sound {number}", f"the sounds sent, 1 to {len(knobs)}")
     for number, turned in found.wish:
@@ -116,5 +125,17 @@ def _strangers(found: Content, manifest: Mapping[str, Any]) -> Any:
             yield Problem(f"answer, sound {number}", f"a knob {name!r}"[:80], "the knobs of this sound")
     for take in sorted({take for _, take in found.heard} - takes):
         yield Problem("answer", f"a piece of music {take!r}"[:80], "those that were sent")
+    if found.sign is not None:
+        yield from _strange_signature(found.sign, manifest)
     if found.p != manifest["proposal"]:
         yield Problem("answer", "the name of another proposal", "the one that was sent")
+
+
+def _strange_signature(sign: Signature, manifest: Mapping[str, Any]) -> Any:
+    """Yield what a signature is for that was not sent."""
+    of = signed_for(manifest)
+    offered = manifest["wirings" if of == "wiring" else "items"]
+    if sign.agrees != SENTENCES[of]:
+        yield Problem("answer", f"agreement to sentence {sign.agrees}", f"to sentence {SENTENCES[of]}")
+    if sign.n not in [one["number"] for one in offered]:
+        yield Problem("answer", f"a signature for {of} {sign.n}", f"the {of}s sent, 1 to {len(offered)}")

@@ -15,11 +15,20 @@ from typing import Any
 
 from server.database.store import Store, now
 from server.proposals.queue import clips_of
-from server.proposals.signoffs import STATEMENT, canonical, fingerprint, offered_items, picture_digests
+from server.proposals.signoffs import (
+    STATEMENTS,
+    Choice,
+    canonical,
+    fingerprint,
+    offered_items,
+    picture_digests,
+)
 from server.proposals.store import count_change, row_of, takes_of
+from server.proposals.wirings import offered_wirings
 from server.refusals import Conflict
 
-FORMAT = 1
+FORMAT = 2
+"""2 holds wirings, which are signed for; of what was sent with format 1 sounds are."""
 SECRET_BYTES = 32
 NO_OFFER = ("expires", "stems", "models", "page")
 """What differs between files of the same offer."""
@@ -44,6 +53,21 @@ class Sent:
     secret: bytes
     created: str
     manifest: Mapping[str, Any]
+
+    def choice(self, number: int) -> Choice:
+        """Return what the signature for a number is for."""
+        return Choice(signed_for(self.manifest), number, len(self.manifest["items"]))
+
+    def label(self, number: int) -> str:
+        """Return the name of a wiring or sound that a signature is for."""
+        of = "wirings" if signed_for(self.manifest) == "wiring" else "items"
+        chosen = next(one for one in self.manifest[of] if one["number"] == number)
+        return str(chosen["name" if of == "wirings" else "label"])
+
+
+def signed_for(manifest: Mapping[str, Any]) -> str:
+    """Return what signatures for a manifest are for: ``wiring`` or ``sound``."""
+    return "sound" if manifest["format"] == 1 else "wiring"
 
 
 def keep_manifest(
@@ -97,8 +121,9 @@ def _manifest(
         "title": row["title"],
         "created": row["created"],
         "expires": row["expires"],
-        "statement": STATEMENT,
+        "statement": STATEMENTS["wiring"],
         "items": items,
+        "wirings": offered_wirings(db, proposal),
         "takes": [
             {"take": take["take_id"], "name": take["name"], "seconds": take["seconds"],
              "coil_places": take["places_said"]}

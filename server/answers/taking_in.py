@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime
 import json
 import sqlite3
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -105,7 +106,7 @@ def sign_after_asking(store: Store, sha256: str, word: str) -> None:
         if answer.content.sign is None:
             raise InputError("answer", "one without a signature", "one that is signed")
         if (before := signoff_of(db, answer.sent.proposal)) is not None:
-            got = f"signed by {before['name']}, choosing {before['number']}"
+            got = f"signed by {before['name']}, choosing “{before['label']}”"
             raise Conflict("this proposal", got, "one sign-off for each proposal", ANOTHER)
         _sign(db, answer, word)
 
@@ -122,7 +123,8 @@ def _sign(db: sqlite3.Connection, answer: Answer, word: str) -> None:
         "received": answer.received,
         **({"word": word} if word else {}),
     }
-    insert_signoff(db, answer.sent.proposal, sign.n, sign.name.strip(), answer.content.date, way)
+    choice = answer.sent.choice(sign.n)
+    insert_signoff(db, answer.sent.proposal, choice, sign.name.strip(), answer.content.date, way)
 
 
 def find_answer(db: sqlite3.Connection, sha256: str) -> Answer:
@@ -175,12 +177,29 @@ def warnings_of(db: sqlite3.Connection, answer: Answer) -> list[dict[str, Any]]:
     sign, signed = answer.content.sign, signoff_of(db, sent.proposal)
     if sign is None:
         return found
-    if signed is not None and (signed["number"], signed["name"]) != (sign.n, sign.name.strip()):
-        keys = ("name", "number", "date")
+    if signed is not None and is_second(answer, signed):
+        keys = ("name", "label", "date")
         found.append({"kind": "second", "asks": True, **{key: signed[key] for key in keys}})
-    if sign.n not in {number for number, _ in answer.content.heard}:
-        found.append({"kind": "unheard", "asks": False, "number": sign.n})
+    heard = {number for number, _ in answer.content.heard}
+    if unheard := [number for number in _sounds(sent, sign.n) if number not in heard]:
+        found.append({"kind": "unheard", "asks": False, "numbers": unheard})
     return found
+
+
+def is_second(answer: Answer, signed: Mapping[str, Any]) -> bool:
+    """Whether an answer's signature is another than the one that counts."""
+    sign = answer.content.sign
+    assert sign is not None
+    choice = answer.sent.choice(sign.n)
+    return [signed[key] for key in ("of", "number", "name")] != [choice.of, choice.number, sign.name.strip()]
+
+
+def _sounds(sent: Sent, number: int) -> list[int]:
+    """Return the numbers of the sounds that a signature is for."""
+    if sent.choice(number).of == "sound":
+        return [number]
+    wiring = next(one for one in sent.manifest["wirings"] if one["number"] == number)
+    return list(wiring["sounds"])
 
 
 def _hours_between(first: str, second: str) -> float:

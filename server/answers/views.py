@@ -8,7 +8,7 @@ from typing import Any
 
 from server.answers.manifests import find_manifest, manifest_problem
 from server.answers.sealing import is_sealed, open_text
-from server.answers.taking_in import Answer, answers_of, find_answer, warnings_of
+from server.answers.taking_in import Answer, answers_of, find_answer, is_second, warnings_of
 from server.database.store import Store
 from server.proposals import signoffs
 from server.proposals import store as proposals
@@ -77,9 +77,13 @@ def _signature_json(db: sqlite3.Connection, answer: Answer) -> dict[str, Any] | 
     elif record.get("answer_sha256") == answer.sha256:
         state = "signed"
     else:
-        second = (signed["number"], signed["name"]) != (sign.n, sign.name.strip())
-        state = "second" if second else "signed before"
-    return {"number": sign.n, "name": sign.name.strip(), "date": answer.content.date, "state": state}
+        state = "second" if is_second(answer, signed) else "signed before"
+    return {
+        "label": answer.sent.label(sign.n),
+        "name": sign.name.strip(),
+        "date": answer.content.date,
+        "state": state,
+    }
 
 
 def verify(store: Store, data: Path, proposal: str) -> list[str]:
@@ -113,7 +117,10 @@ def _answer_problems(db: sqlite3.Connection, record: dict[str, Any]) -> list[str
         problems.append("the answer that was signed is gone")
     elif row["answer"] != record["answer"] or not _seal_holds(row["sealed"], row["answer"], sent):
         problems.append("the answer that was signed is another")
-    if sent is not None and sent.manifest["items"] != record["offered"]:
+    if sent is not None and [sent.manifest["items"], sent.manifest.get("wirings")] != [
+        record["offered"],
+        record.get("wirings"),
+    ]:
         problems.append("what was sent is not what the record says")
     return problems
 

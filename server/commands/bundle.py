@@ -110,7 +110,7 @@ def _propose(
     from server.clips.keys import take_key
     from server.commissions.wiring_files import import_wiring_files, latest_of_file
     from server.proposals import store as proposals
-    from server.proposals.describe import SoundRequest, describe_sounds
+    from server.proposals.describe import SoundRequest, describe_sounds, describe_wirings
     from server.proposals.earlier import find_earlier
     from server.takes.library import Library
 
@@ -131,7 +131,9 @@ def _propose(
         for one in settings
     ]
     offered = [proposals.OfferedTake(row.id, row.name, row.seconds or 0.0, row.coil_places) for row in rows]
-    offer = (commission, title or wiring.name or file.stem, describe_sounds(store, sounds), offered)
+    title = title or wiring.name or file.stem
+    items = describe_sounds(store, sounds)
+    offer = (commission, title, items, describe_wirings(store, title, items, []), offered)
     made = find_earlier(store, *offer, keys) or proposals.create(store, *offer, days=USUAL_DAYS)[0]
     _render(store, made, places)
     return made

@@ -17,7 +17,7 @@ from server.proposals import store as proposals
 from server.proposals.clip_files import MEDIA, clip_path
 from server.proposals.forms import Operations, Place, SignOff
 from server.proposals.news import wait_for_news
-from server.proposals.views import for_customer, is_offered
+from server.proposals.views import SIGNED, for_customer, is_offered
 from server.refusals import Unknown
 from server.web.links import check_link, limit_writes, limits_of
 
@@ -89,8 +89,8 @@ async def wait_for_events(request: Request, token: str, after: Place) -> dict[st
 def post_signoff(request: Request, token: str, signed: SignOff) -> dict[str, Any]:
     """Sign off, once and for good."""
     with check_link(request):
-        done = signoffs.sign(_store(request), token, signed.number, signed.name, signed.date)
-        return {key: done[key] for key in ("number", "label", "name", "date", "when", "sha256")}
+        done = signoffs.sign(_store(request), token, signed.wiring, signed.name, signed.date)
+        return {key: done[key] for key in SIGNED}
 
 
 @router.get("/record")

@@ -1,17 +1,20 @@
-"""Describe the sounds of a proposal by the table of words."""
+"""Describe the sounds of a proposal by the table of words, and its wirings by their parts."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 
+from dsp.errors import InputError
 from dsp.facts.position import PositionFacts, position_facts
 from dsp.facts.record import words_of
 from dsp.facts.words import BRIGHTNESS
 from dsp.parts.pot import KNOB_TOP
+from dsp.sheet.contents import PartCount, count_parts, list_joints, pickup_coils
 from dsp.wiring.model import Setting, Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.bench.hearing import Hearing
@@ -19,6 +22,7 @@ from server.commissions.versions import version_row
 from server.database.store import Store
 from server.files.yaml_text import parse_tree
 from server.proposals.store import Item
+from server.proposals.wirings import OfferedWiring
 
 ROUNDEST, BRIGHTEST = 2.2, 9.0
 """Brightness (centroid over mean pitch) at the two ends of the customer's scale."""
@@ -74,6 +78,83 @@ def describe_sounds(store: Store, requests: Sequence[SoundRequest]) -> list[Item
         _item(one, wirings[one.version], setting, str(rows[one.version]["sha256"]), fact, table_words)
         for one, setting, fact, table_words in zip(requests, settings, facts, words, strict=True)
     ]
+
+
+@dataclass(frozen=True)
+class WiringRequest:
+    """What the bench says of a wiring that it offers.
+
+    Attributes
+    ----------
+    version : str
+        Id of the version.
+    name, price, when_ready : str
+        In words; a name is found if this one is empty.
+    kept : tuple of str or None
+        Names of the parts that the instrument has; None for its pickups.
+    """
+
+    version: str
+    name: str = ""
+    price: str = ""
+    when_ready: str = ""
+    kept: tuple[str, ...] | None = None
+
+
+def describe_wirings(
+    store: Store, title: str, items: Sequence[Item], requests: Sequence[WiringRequest]
+) -> list[OfferedWiring]:
+    """Return the wirings of items, those requested first, in their order.
+
+    Parameters
+    ----------
+    title : str
+        Of the proposal, and the name of its only wiring.
+
+    Raises
+    ------
+    InputError
+        For a wiring without a sound, one that comes twice, or a part that it does not have.
+    """
+    versions = list(dict.fromkeys(item.version for item in items))
+    asked = {one.version: one for one in requests}
+    if len(asked) < len(requests) or any(one not in versions for one in asked):
+        raise InputError(
+            "wirings", "one that comes twice, or has no sound", "each wiring of the sounds, once"
+        )
+    ordered = [*asked.values(), *(WiringRequest(one) for one in versions if one not in asked)]
+    with store.read() as db:
+        texts = {one: str(version_row(db, one)["text"]) for one in versions}
+    digests = {item.version: item.version_sha256 for item in items}
+    names = [title] if len(ordered) == 1 else [f"Wiring {number}" for number in range(1, len(ordered) + 1)]
+    return [
+        _wiring(one, read_version(texts[one.version]), digests[one.version], name)
+        for one, name in zip(ordered, names, strict=True)
+    ]
+
+
+def _wiring(request: WiringRequest, wiring: Wiring, sha256: str, name: str) -> OfferedWiring:
+    kept = pickup_coils(wiring) if request.kept is None else request.kept
+    if strangers := [one for one in kept if one not in wiring.parts]:
+        raise InputError("kept", f"'{strangers[0]}'", ", ".join(wiring.parts))
+    return OfferedWiring(
+        version=request.version,
+        version_sha256=sha256,
+        name=request.name or name,
+        price=request.price,
+        when_ready=request.when_ready,
+        bought=_told(count_parts(wiring, [one for one in wiring.parts if one not in kept])),
+        kept=_told(count_parts(wiring, kept)),
+        soldered=tuple(
+            {**asdict(one), "parts": [_plain(part) for part in one.parts]} for one in list_joints(wiring)
+        ),
+    )
+
+
+def _told(parts: Sequence[PartCount]) -> tuple[dict[str, Any], ...]:
+    return tuple(
+        {"count": one.count, "text": one.text, "names": [_plain(name) for name in one.names]} for one in parts
+    )
 
 
 def read_version(text: str) -> Wiring:

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from server.database.store import Store, now
 from server.proposals.queue import clips_of, readiness
 from server.proposals.store import Item, OfferedTake, item_row, take_row
+from server.proposals.wirings import OfferedWiring, wiring_row
 
 
 def find_earlier(
@@ -16,6 +17,7 @@ def find_earlier(
     commission: str,
     title: str,
     items: Sequence[Item],
+    wirings: Sequence[OfferedWiring],
     takes: Sequence[OfferedTake],
     keys: Mapping[str, str],
 ) -> str | None:
@@ -32,7 +34,7 @@ def find_earlier(
             " AND expires > ? ORDER BY created DESC, rowid DESC",
             (commission, title, now()),
         ).fetchall()
-        same = (str(row["id"]) for row in rows if _offers(db, row["id"], items, takes, keys))
+        same = (str(row["id"]) for row in rows if _offers(db, row["id"], items, wirings, takes, keys))
         return next(same, None)
 
 
@@ -40,10 +42,11 @@ def _offers(
     db: sqlite3.Connection,
     proposal: str,
     items: Sequence[Item],
+    wirings: Sequence[OfferedWiring],
     takes: Sequence[OfferedTake],
     keys: Mapping[str, str],
 ) -> bool:
-    tables = (("proposal_items", "number"), ("proposal_takes", "place"))
+    tables = (("proposal_items", "number"), ("proposal_wirings", "number"), ("proposal_takes", "place"))
     offered = [
         [
             tuple(row)
@@ -55,6 +58,7 @@ def _offers(
     ]
     wanted = [
         [item_row(proposal, number, item) for number, item in enumerate(items, 1)],
+        [wiring_row(proposal, number, wiring) for number, wiring in enumerate(wirings, 1)],
         [take_row(proposal, place, take) for place, take in enumerate(takes)],
     ]
     if offered != wanted or readiness(db, proposal)[1]:

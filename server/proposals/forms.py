@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field, StringConstraints
 
 from server.bench.hearing import Draft, Hearing
-from server.proposals.describe import SoundRequest
+from server.proposals.describe import SoundRequest, WiringRequest
 from server.proposals.store import MOST_DAYS
 from server.proposals.talk import LONGEST_NOTE, Operation
 from server.web.fields import Body, Id, Line, Name, Paragraphs
@@ -17,6 +17,7 @@ MOST_ITEMS, MOST_TAKES = 24, 8
 """Of one proposal: more than anybody can tell apart by ear."""
 USUAL_DAYS = 30
 MOST_STANDS = 64
+MOST_PARTS = 500
 Knob = Annotated[float, Field(ge=0.0, le=10.0)]
 Number = Annotated[int, Field(ge=1, le=MOST_ITEMS)]
 Days = Annotated[int, Field(ge=1, le=MOST_DAYS)]
@@ -61,11 +62,34 @@ class SoundForm(Body):
         return SoundRequest(hearing, self.label.strip(), tuple(self.words))
 
 
+class WiringForm(Body):
+    """What is said of a wiring that is offered.
+
+    Attributes
+    ----------
+    kept : list of str or None
+        Parts that the instrument has; None for its pickups.
+    """
+
+    version: Id
+    name: Line = ""
+    price: Line = ""
+    when_ready: Line = ""
+    kept: Annotated[list[Line], Field(max_length=MOST_PARTS)] | None = None
+
+    def request(self) -> WiringRequest:
+        """Return the wiring that is to be described."""
+        kept = None if self.kept is None else tuple(self.kept)
+        name, price, when_ready = (one.strip() for one in (self.name, self.price, self.when_ready))
+        return WiringRequest(self.version, name, price, when_ready, kept)
+
+
 class NewProposal(Body):
     """A proposal to make, and how long its link is open."""
 
     title: Name
     items: Annotated[list[SoundForm], Field(min_length=1, max_length=MOST_ITEMS)]
+    wirings: Annotated[list[WiringForm], Field(max_length=MOST_ITEMS)] = Field(default_factory=list)
     takes: Annotated[list[Id], Field(min_length=1, max_length=MOST_TAKES)]
     expires_days: Days = USUAL_DAYS
 
@@ -154,9 +178,9 @@ class Looked(Body):
 
 
 class SignOff(Body):
-    """The choice of one item, with name, date and confirmation."""
+    """The choice of one wiring, with name, date and confirmation."""
 
-    number: Number
+    wiring: Number
     name: Annotated[Name, StringConstraints(max_length=120), AfterValidator(_written)]
     date: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d{2}-\d{2}$")]
     confirm: Literal[True]

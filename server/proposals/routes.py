@@ -12,7 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from server.database.store import Store
 from server.proposals import store as proposals
 from server.proposals import talk
-from server.proposals.describe import describe_sounds
+from server.proposals.describe import describe_sounds, describe_wirings
 from server.proposals.forms import Looked, NewLink, NewProposal, Place, Reply
 from server.proposals.links import links_to
 from server.proposals.news import wait_for_news
@@ -45,9 +45,10 @@ def _store(request: Request) -> Store:
 def create_proposal(request: Request, commission: str, new: NewProposal) -> dict[str, Any]:
     """Make a proposal; this answer alone holds its link."""
     items = describe_sounds(_store(request), [item.request() for item in new.items])
+    wirings = describe_wirings(_store(request), new.title, items, [one.request() for one in new.wirings])
     takes = _takes(request.app.state.library, new.takes)
     made, token = proposals.create(
-        _store(request), commission, new.title, items, takes, days=new.expires_days
+        _store(request), commission, new.title, items, wirings, takes, days=new.expires_days
     )
     if keeper := getattr(request.app.state, "clip_keeper", None):
         keeper.wake()

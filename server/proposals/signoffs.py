@@ -1,8 +1,8 @@
 """Sign-offs: one per proposal, for good.
 
-A record is written once, as canonical JSON. It holds the wiring by the digest of its text, the
-setting, the clips and pictures by their digests, all that was offered, who signed, when, by which
-way, and the sentence agreed to. Its SHA-256 is the record's fingerprint, which the customer sees
+A record is written once, as canonical JSON. It holds the wiring by the digest of its text, its sounds,
+parts and terms, the clips and pictures by their digests, all that was offered, who signed, when, by
+which way, and the sentence agreed to. Its SHA-256 is the record's fingerprint, which the customer sees
 and can keep; each record holds the fingerprint of the one signed before it. Triggers protect the
 rows; `verify` finds changes made in spite of them. If somebody rewrites a record and all later ones with new
 fingerprints, only the fingerprints that customers kept can show it.
@@ -15,6 +15,7 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,20 +24,45 @@ from server.database.store import Store, now
 from server.proposals.clip_files import clip_problem
 from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of
-from server.proposals.store import by_token, count_change, items_of, require_number, row_of, takes_of
+from server.proposals.store import by_token, count_change, items_of, row_of, takes_of
+from server.proposals.wirings import offered_wirings, require_wiring
 from server.refusals import Conflict
 
-FORMAT = 3
-"""3 says by which way the signature came; 2 holds the digests of the pictures shown, 1 neither."""
+FORMATS = {"sound": 3, "wiring": 4}
+"""Of a record, by what is signed for. 3 says by which way the signature came; 2 holds the digests of the
+pictures shown, 1 neither. Sounds are signed for by answers to files that were sent before wirings were."""
 BY_LINK = {"via": "link"}
 """The way of a signature on the page that a link opens."""
-STATEMENT = (
-    "I have listened to the sounds of this proposal and choose this one."
-    " The workshop may build it as I heard it."
-)
-"""The sentence agreed to by signing; the page and the record show it."""
+STATEMENTS = {
+    "sound": "I have listened to the sounds of this proposal and choose this one."
+    " The workshop may build it as I heard it.",
+    "wiring": "I have listened to the sounds of this proposal and choose this wiring: its sounds, its parts"
+    " and its terms as shown. The workshop may build it as I heard it.",
+}
+"""The sentence agreed to by signing, by what is signed for; the page and the record show it."""
+SENTENCES = {"sound": 1, "wiring": 2}
+"""The numbers of these sentences in an answer."""
 DAYS_AROUND = 1
 """Most days between the typed date and the server's: time zones differ."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What is signed for.
+
+    Attributes
+    ----------
+    of : str
+        ``wiring``, with all of its sounds; or ``sound``.
+    number : int
+        Of the wiring or sound.
+    sounds : int or None
+        How many sounds were offered then, the first ones; all for None.
+    """
+
+    of: str
+    number: int
+    sounds: int | None = None
 
 
 def canonical(record: Any) -> str:
@@ -49,8 +75,8 @@ def fingerprint(record: str) -> str:
     return hashlib.sha256(record.encode()).hexdigest()
 
 
-def sign(store: Store, token: str, number: int, name: str, date: str) -> dict[str, Any]:
-    """Sign a proposal off, choosing one item, and return the sign-off.
+def sign(store: Store, token: str, wiring: int, name: str, date: str) -> dict[str, Any]:
+    """Sign a proposal off, choosing one wiring, and return the sign-off.
 
     The same request again, as after a lost answer, returns the sign-off that is there.
 
@@ -61,20 +87,20 @@ def sign(store: Store, token: str, number: int, name: str, date: str) -> dict[st
     InputError
         For a number that is not offered, or a date more than a day from today.
     Conflict
-        If it is signed already, or a clip of the item is not rendered yet.
+        If it is signed already, or a clip of the wiring is not rendered yet.
     """
     _check_date(date)
     with store.write() as db:
         proposal = by_token(db, token)["id"]
-        require_number(db, proposal, number)
+        require_wiring(db, proposal, wiring)
         before = signoff_of(db, proposal)
         if before is not None:
-            if (before["number"], before["name"], before["date"]) == (number, name, date):
+            if [before[key] for key in ("of", "number", "name", "date")] == ["wiring", wiring, name, date]:
                 return before
-            got = f"signed by {before['name']} on {before['date']}, choosing {before['number']}"
+            got = f"signed by {before['name']} on {before['date']}, choosing “{before['label']}”"
             hint = "talk to the workshop if you want something else"
             raise Conflict("this proposal", got, "one sign-off for each proposal", hint)
-        return insert_signoff(db, proposal, number, name, date, BY_LINK)
+        return insert_signoff(db, proposal, Choice("wiring", wiring), name, date, BY_LINK)
 
 
 def _check_date(date: str) -> None:
@@ -88,7 +114,7 @@ def _check_date(date: str) -> None:
 
 
 def insert_signoff(
-    db: sqlite3.Connection, proposal: str, number: int, name: str, date: str, way: Mapping[str, Any]
+    db: sqlite3.Connection, proposal: str, choice: Choice, name: str, date: str, way: Mapping[str, Any]
 ) -> dict[str, Any]:
     """Insert the only sign-off of a proposal, and return it.
 
@@ -100,48 +126,74 @@ def insert_signoff(
     Raises
     ------
     Conflict
-        If a clip of the item is not rendered yet.
+        If a clip of what was chosen is not rendered yet.
     """
     last = db.execute("SELECT sha256 FROM signoffs ORDER BY place DESC LIMIT 1").fetchone()
     previous = "" if last is None else str(last["sha256"])
-    record = _record(db, proposal, number)
+    record = _record(db, proposal, choice)
     record |= {"name": name, "date": date, "signed": now(), "previous": previous, **way}
     text = canonical(record)
-    wiring = record["chosen"]
+    columns = {**_columns(record), "record": text, "sha256": fingerprint(text)}
     db.execute(
-        "INSERT INTO signoffs (proposal_id, number, version_id, version_sha256, name, date, signed,"
-        " previous, record, sha256) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (proposal, number, wiring["version"], wiring["text_sha256"], name, date, record["signed"],
-         previous, text, fingerprint(text)),
-    )  # fmt: skip
+        f"INSERT INTO signoffs ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})",
+        tuple(columns.values()),
+    )
     count_change(db, proposal)
     signed = signoff_of(db, proposal)
     assert signed is not None
     return signed
 
 
-def _record(db: sqlite3.Connection, proposal: str, number: int) -> dict[str, Any]:
+def _record(db: sqlite3.Connection, proposal: str, choice: Choice) -> dict[str, Any]:
     """Return the record of a sign-off without who and when."""
     row = row_of(db, proposal)
-    items = offered_items(db, proposal)
-    clips = [
-        {"take": clip["take_id"], "flac_sha256": clip["flac_sha256"], "mp3_sha256": clip["mp3_sha256"],
-         "wired_gain_db": clip["wired_gain_db"]}
-        for clip in clips_of(db, proposal) if clip["number"] == number
-    ]  # fmt: skip
-    if len(clips) < len(takes_of(db, proposal)):
-        raise Conflict("this sound", "still being prepared", "a sound with all its clips", "try again soon")
+    items = offered_items(db, proposal)[: choice.sounds]
+    wirings = offered_wirings(db, proposal, choice.sounds)
+    offered = wirings if choice.of == "wiring" else items
+    chosen = next(one for one in offered if one["number"] == choice.number)
+    clips = _clips(db, proposal, chosen, choice.of)
+    pictures = picture_digests(db, proposal)
     return {
-        "format": FORMAT,
-        "statement": STATEMENT,
+        "format": FORMATS[choice.of],
+        "statement": STATEMENTS[choice.of],
         "proposal": proposal,
         "commission": row["commission_id"],
         "title": row["title"],
         "created": row["created"],
-        "chosen": next(item for item in items if item["number"] == number),
+        "chosen": chosen,
         "clips": clips,
         "offered": items,
-        "pictures": picture_digests(db, proposal),
+        **({"wirings": wirings} if choice.of == "wiring" else {}),
+        "pictures": {number: sha256 for number, sha256 in pictures.items() if int(number) <= len(items)},
+    }
+
+
+def _clips(db: sqlite3.Connection, proposal: str, chosen: Mapping[str, Any], of: str) -> list[dict[str, Any]]:
+    """Return the clips of what was chosen, as a record names them."""
+    sounds = chosen["sounds"] if of == "wiring" else [chosen["number"]]
+    clips = [
+        {**({"number": clip["number"]} if of == "wiring" else {}),
+         "take": clip["take_id"], "flac_sha256": clip["flac_sha256"], "mp3_sha256": clip["mp3_sha256"],
+         "wired_gain_db": clip["wired_gain_db"]}
+        for clip in clips_of(db, proposal) if clip["number"] in sounds
+    ]  # fmt: skip
+    if len(clips) < len(sounds) * len(takes_of(db, proposal)):
+        raise Conflict("this choice", "sounds still being prepared", "a choice with all its clips",
+                       "try again soon")  # fmt: skip
+    return clips
+
+
+def _columns(record: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what the columns of a sign-off repeat of its record."""
+    chosen = record["chosen"]
+    wiring = chosen["number"] if "sounds" in chosen else None
+    return {
+        "proposal_id": record["proposal"],
+        "number": chosen["number"] if wiring is None else chosen["sounds"][0],
+        "wiring": wiring,
+        "version_id": chosen["version"],
+        "version_sha256": chosen["text_sha256"],
+        **{key: record[key] for key in ("name", "date", "signed", "previous")},
     }
 
 
@@ -168,13 +220,22 @@ def _offered(db: sqlite3.Connection, item: dict[str, Any]) -> dict[str, Any]:
 def signoff_of(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
     """Return a proposal's sign-off, or None."""
     row = db.execute(
-        "SELECT signoffs.*, label FROM signoffs JOIN proposal_items USING (proposal_id, number)"
-        " WHERE proposal_id = ?", (proposal,),
+        "SELECT signoffs.*, label, proposal_wirings.name AS wiring_name FROM signoffs"
+        " JOIN proposal_items USING (proposal_id, number)"
+        " LEFT JOIN proposal_wirings ON proposal_wirings.proposal_id = signoffs.proposal_id"
+        " AND proposal_wirings.number = wiring WHERE signoffs.proposal_id = ?", (proposal,),
     ).fetchone()  # fmt: skip
     if row is None:
         return None
-    keys = ("number", "label", "name", "date", "sha256", "version_sha256")
-    return {**{key: row[key] for key in keys}, "when": row["signed"], "version": row["version_id"]}
+    of = "sound" if row["wiring"] is None else "wiring"
+    chosen = (row["number"], row["label"]) if of == "sound" else (row["wiring"], row["wiring_name"])
+    return {
+        "of": of,
+        **dict(zip(("number", "label"), chosen, strict=True)),
+        **{key: row[key] for key in ("name", "date", "sha256", "version_sha256")},
+        "when": row["signed"],
+        "version": row["version_id"],
+    }
 
 
 def read_record(db: sqlite3.Connection, proposal: str) -> dict[str, Any] | None:
@@ -221,10 +282,13 @@ def verify(store: Store, data: Path, proposal: str) -> list[str]:
         record = json.loads(row["record"])
         problems += _column_problems(row, record) + _chain_problems(db, row)
         problems += _wiring_problems(db, record)
-        if offered_items(db, proposal) != record["offered"]:
+        count = len(record["offered"])  # a sound that came later is not in what was signed
+        wirings = offered_wirings(db, proposal, count) if "wirings" in record else []
+        if offered_items(db, proposal)[:count] != record["offered"] or wirings != record.get("wirings", []):
             problems.append("what was offered is no longer what the record says")
         shown = record.get("pictures", {})
-        if shown and picture_digests(db, proposal) != shown:
+        now_shown = picture_digests(db, proposal)
+        if any(now_shown.get(number) != sha256 for number, sha256 in shown.items()):
             problems.append("the pictures shown are no longer those of the record")
     problems += filter(None, (clip_problem(data, sha256, "svg") for sha256 in shown.values()))
     for clip in record["clips"]:
@@ -244,14 +308,9 @@ def _record_problems(row: sqlite3.Row) -> list[str]:
 
 
 def _column_problems(row: sqlite3.Row, record: dict[str, Any]) -> list[str]:
-    expected = {
-        "proposal_id": record["proposal"], "number": record["chosen"]["number"], "name": record["name"],
-        "date": record["date"], "signed": record["signed"], "previous": record["previous"],
-        "version_id": record["chosen"]["version"], "version_sha256": record["chosen"]["text_sha256"],
-    }  # fmt: skip
     return [
         f"{key} is '{row[key]}', the record says '{value}'"
-        for key, value in expected.items()
+        for key, value in _columns(record).items()
         if row[key] != value
     ]
 

@@ -20,6 +20,7 @@ from typing import Any
 from dsp.errors import InputError
 from server.commissions import versions
 from server.database.store import Store, new_id, now
+from server.proposals.wirings import OfferedWiring, insert_wirings
 from server.refusals import Gone, Unavailable, Unknown
 
 TOKEN_BYTES = 24
@@ -80,6 +81,7 @@ def create(
     commission: str,
     title: str,
     items: Sequence[Item],
+    wirings: Sequence[OfferedWiring],
     takes: Sequence[OfferedTake],
     *,
     days: int,
@@ -88,6 +90,8 @@ def create(
 
     Parameters
     ----------
+    wirings : sequence of OfferedWiring
+        Those of the items, each once.
     days : int
         Until the link expires.
 
@@ -113,6 +117,7 @@ def create(
             "INSERT INTO proposal_items VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             [item_row(proposal, number, item) for number, item in enumerate(items, 1)],
         )
+        insert_wirings(db, proposal, wirings)
         for place, take in enumerate(takes):
             db.execute(
                 "INSERT INTO proposal_takes VALUES (?, ?, ?, ?, ?, ?)", take_row(proposal, place, take)

@@ -11,14 +11,16 @@ from server.database.store import Store, now
 from server.proposals.levels import take_level
 from server.proposals.pictures import pictures_of
 from server.proposals.queue import clips_of, readiness
-from server.proposals.signoffs import STATEMENT, signoff_of
+from server.proposals.signoffs import STATEMENTS, signoff_of
 from server.proposals.store import by_token, items_of, row_of, takes_of
 from server.proposals.talk import talk_of
+from server.proposals.wirings import MADE_OF, TERMS, wirings_of
 
 ITEM = ("number", "label", "words", "stands", "position", "knobs", "switches")
+WIRING = ("number", *TERMS, *MADE_OF, "sounds")
 Address = Callable[[str, str], str]
 """Where the customer's page finds a clip or picture, by its digest and ending."""
-SIGNED = ("number", "label", "name", "date", "when", "sha256")
+SIGNED = ("of", "number", "label", "name", "date", "when", "sha256")
 """What the customer sees of a sign-off."""
 
 PASSING = ("marks", "place", "looked", "unread", "after")
@@ -46,6 +48,10 @@ def for_bench(store: Store, proposal: str) -> dict[str, Any]:
             "ready": ready,
             "failed": failed,
             "items": items,
+            "wirings": [
+                {**{key: one[key] for key in WIRING}, "version": one["version_id"]}
+                for one in wirings_of(db, proposal)
+            ],
             "takes": [{"id": take["take_id"], "name": take["name"]} for take in takes_of(db, proposal)],
             **talk_of(db, proposal),
             "signoff": signed,
@@ -98,8 +104,9 @@ def _offer_json(db: sqlite3.Connection, row: sqlite3.Row, address: Address) -> d
         "items": [
             _item_json(item, clips, pictures.get(item["number"]), address) for item in items_of(db, proposal)
         ],
+        "wirings": [{key: one[key] for key in WIRING} for one in wirings_of(db, proposal)],
         **talk_of(db, proposal),
-        "statement": STATEMENT,
+        "statement": STATEMENTS["wiring"],
         "signoff": signed and {key: signed[key] for key in SIGNED},
         "ready": ready,
         "failed": len(failed),

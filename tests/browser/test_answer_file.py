@@ -34,7 +34,6 @@ def open_file(context: BrowserContext, one: Made, folder: Path) -> Page:
 def sign(page: Page, name: str) -> None:
     page.get_by_role("button", name="Choose and sign off").click()
     dialog = page.get_by_role("dialog")
-    dialog.get_by_label("Outer coils in parallel").check()
     dialog.get_by_label("Your name").fill(name)
     dialog.get_by_role("button", name="Continue").click()
     expect(dialog.get_by_text("Nothing is sent by itself")).to_be_visible()
@@ -66,7 +65,7 @@ def test_an_answer_of_a_file_without_a_network_signs_at_the_bench(
     page.get_by_label("Ask the workshop a question").fill(f"{NOTE}\u000b")
     page.get_by_role("button", name="Keep this note").click()
     sign(page, "R. Winter")
-    reload_until_kept(page, "It holds 1 favourite, 1 note, your signature for sound 3.")
+    reload_until_kept(page, "It holds 1 favourite, 1 note, your signature.")
     sealed = saved_text(page)
     page.get_by_role("button", name="Copy", exact=True).click()
     expect(page.get_by_text("Copied. Paste it")).to_be_visible()

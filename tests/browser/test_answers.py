@@ -44,7 +44,7 @@ def test_an_answer_is_taken_in_at_the_bench(
     text.fill("\n".join(sealed[k : k + 76] for k in range(0, len(sealed), 76)))
     take.click()
     result = dialog.locator(".bring-answer .answer")
-    expect(result).to_contain_text("Signed: R. Winter chose “Two”")
+    expect(result).to_contain_text("Signed: R. Winter chose “Your baritone”")
     expect(result).to_contain_text("Favourites: One, Three")
     expect(result).to_contain_text(HOSTILE)
     expect(dialog.get_by_text("It does not show who made it")).to_be_visible()
@@ -58,11 +58,11 @@ def test_an_answer_is_taken_in_at_the_bench(
     expect(result).to_contain_text("Taken in before")
     expect(dialog.locator(".proposal .answer")).to_have_count(1)
     file = tmp_path / "answer.txt"
-    other = {"n": 1, "name": "M. Summer", "agrees": 1}
+    other = {"n": 1, "name": "M. Summer", "agrees": 2}
     file.write_text(seal(sent, sign=other, r="0" * 12), encoding="utf-8")
     dialog.get_by_label("File of an answer").set_input_files(file)
-    expect(result).to_contain_text("Not recorded: M. Summer chose “One”")
-    expect(result).to_contain_text("R. Winter signed for “Two”")
+    expect(result).to_contain_text("Not recorded: M. Summer chose “Your baritone”")
+    expect(result).to_contain_text("R. Winter signed for “Your baritone”")
     expect(dialog.locator(".proposal .answer")).to_have_count(2)
 
 
@@ -80,10 +80,10 @@ def test_a_signature_in_doubt_is_recorded_with_the_customers_word(page: Page, sh
     dialog.get_by_label("The customer's answer, whole").fill(seal(sent))
     dialog.get_by_text("Take it in").click()
     result = dialog.locator(".bring-answer .answer")
-    expect(result).to_contain_text("Not recorded yet: R. Winter chose “Two”")
+    expect(result).to_contain_text("Not recorded yet: R. Winter chose “Your baritone”")
     expect(result).to_contain_text("You ended this proposal on")
     result.get_by_label("How the customer confirmed it").fill("by telephone")
     result.get_by_role("button", name="Record the signature").click()
-    expect(result).to_contain_text("Signed: R. Winter chose “Two”")
+    expect(result).to_contain_text("Signed: R. Winter chose “Your baritone”")
     expect(result.get_by_label("How the customer confirmed it")).to_have_count(0)
     expect(dialog.locator(".proposal .answer")).to_contain_text("The sign-off is recorded.")

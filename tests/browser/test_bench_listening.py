@@ -346,7 +346,7 @@ def test_a_proposal_shows_its_link_once_and_the_customers_answers_at_once(
     assert bench.request.get(f"{shared_server.url}/api/p/{token}").status in (404, 410)
     expect(dialog.locator(".proposal").last).to_contain_text("open")
     assert asked(bench, shared_server.url, "GET", f"/p/{again}")["title"] == "Two to choose from"
-    signed = {"number": number, "name": "A customer", "date": str(datetime.now(UTC).date()), "confirm": True}
+    signed = {"wiring": 1, "name": "A customer", "date": str(datetime.now(UTC).date()), "confirm": True}
     until_ready(bench, shared_server.url, again)
     asked(bench, shared_server.url, "POST", f"/p/{again}/signoff", signed)
     dialog.get_by_role("button", name="Check the record of Two to choose from").click()

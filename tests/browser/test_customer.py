@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from browser_fixtures import ARGUMENTS, WAIT_MS, Console, Held, until
 from customer_page import (
+    LABELS,
     LOUDNESS,
     TAP_OUTPUT,
     Offered,
@@ -211,12 +212,15 @@ def sign(page: Page, offered: Offered) -> None:
     after = offered.seen()["after"]
     page.get_by_role("button", name="Choose and sign off").tap()
     dialog = page.get_by_role("dialog")
-    dialog.get_by_role("radio", name="3 Outer coils").check()
+    expect(dialog.get_by_role("radio")).to_have_count(0)  # there is one wiring
     dialog.get_by_role("button", name="Continue").tap()
     expect(dialog.get_by_role("alert")).to_have_text("Type your name.")
     dialog.get_by_label("Your name").fill(HOSTILE[:120])
     dialog.get_by_role("button", name="Continue").tap()
     expect(dialog).to_contain_text("nobody can change the record afterwards")
+    expect(dialog).to_contain_text("2 × pot, 500 kΩ, measured audio taper (volume, tone)")
+    for label in LABELS:
+        expect(dialog).to_contain_text(label)
     dialog.get_by_role("button", name="Sign off").tap()
     expect(dialog.get_by_role("alert")).to_have_text("Tick the box to confirm.")
     dialog.get_by_role("button", name="Back").tap()
@@ -230,7 +234,7 @@ def sign(page: Page, offered: Offered) -> None:
     news = offered.workshop.client.get(f"/api/proposals/{offered.id}/events", params={"after": after}).json()
     assert news["changed"] is True
     signed = offered.seen()["signoff"]
-    assert (signed["number"], signed["name"]) == (3, HOSTILE[:120])
+    assert (signed["label"], signed["name"]) == ("Your baritone", HOSTILE[:120])
     page.get_by_text("Keep a proof").tap()
     expect(page.locator(".print")).to_have_text(" ".join(re.findall(".{8}", signed["sha256"])))
     with page.expect_download() as download:

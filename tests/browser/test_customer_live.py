@@ -167,7 +167,7 @@ def test_another_sound_ends_it_and_the_knobs_are_remembered(listener: Page) -> N
     page.get_by_role("button", name="Choose and sign off").click()
     page.get_by_label("Your name").fill("R. Winter")
     page.get_by_role("button", name="Continue").click()
-    expect(page.get_by_role("dialog")).to_contain_text("It does not include knobs you turned on this page")
+    expect(page.get_by_role("dialog")).to_contain_text("They do not include knobs you turned on this page")
 
 
 @pytest.mark.long

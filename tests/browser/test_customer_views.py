@@ -38,7 +38,7 @@ def signed(shared_server: Running) -> Offered:
     body = said(favourite(1), favourite(3), *notes)
     client.post(f"{link}/operations", json=body).raise_for_status()
     today = datetime.datetime.now(datetime.UTC).date().isoformat()
-    body = {"number": 3, "name": "R. Winter", "date": today, "confirm": True}
+    body = {"wiring": 1, "name": "R. Winter", "date": today, "confirm": True}
     client.post(f"{link}/signoff", json=body).raise_for_status()
     return one
 

@@ -148,7 +148,6 @@ def is_kept(walk: Walk) -> None:
 
 def sign(walk: Walk) -> None:
     tap(walk.hand, ".ends .sign")
-    tap(walk.hand, "dialog .choosable", "3")
     write(walk.hand, "dialog input[type=text]", NAME)
     tap(walk.hand, "dialog button[type=submit]")
     tap(walk.hand, "dialog .meant")
@@ -169,7 +168,7 @@ def answer(walk: Walk) -> None:
         assert NOTE in [one["text"] for one in answer["notes"]]
         assert [one["number"] for one in answer["wishes"]] == [2]
     seen = walk.offered.seen()
-    assert (seen["signoff"]["number"], seen["signoff"]["name"]) == (3, NAME)
+    assert (seen["signoff"]["label"], seen["signoff"]["name"]) == ("Your baritone", NAME)
     if not walk.is_file:
         assert seen["favourites"] == [3]
         assert [one["text"] for one in seen["comments"]] == [NOTE]

@@ -12,7 +12,8 @@ from typing import Any
 
 from proposal_case import TAKE, Made
 
-from server.answers.manifests import Sent, keep_manifest
+from server.answers.manifests import Sent, find_manifest, keep_manifest
+from server.proposals.signoffs import STATEMENTS, canonical, fingerprint
 
 NOW = datetime.datetime.now(datetime.UTC)
 
@@ -34,6 +35,19 @@ def send(one: Made, page: str = "1") -> Sent:
     return keep_manifest(one.store, one.id, page=page, stems={}, models={})
 
 
+def send_before_wirings(one: Made) -> Sent:
+    """Send a proposal as files of format 1 were: their signatures are for a sound."""
+    now = send(one)
+    manifest = {key: value for key, value in now.manifest.items() if key != "wirings"}
+    text = canonical({**manifest, "format": 1, "statement": STATEMENTS["sound"]})
+    with one.store.write() as db:
+        values = (fingerprint(text), one.id, now.created, b"\1" * 32, text)
+        db.execute("INSERT INTO manifests VALUES (?, ?, ?, ?, ?)", values)
+        found = find_manifest(db, values[0])
+    assert found is not None
+    return found
+
+
 def written(moment: datetime.datetime = NOW) -> str:
     """Return a time as browsers write it."""
     return moment.strftime("%Y-%m-%dT%H:%M:%S.") + f"{moment.microsecond // 1000:03}Z"
@@ -44,7 +58,8 @@ def compose(sent: Sent, **change: Any) -> dict[str, Any]:
     content = {
         "f": 1, "p": sent.proposal, "s": sent.sha256, "w": written(), "fav": [1, 3],
         "notes": [[2, "Zwei Töne heller, bitte"], [None, "When?"]], "wish": [[2, {"tone": 6.5}]],
-        "heard": [[1, TAKE], [2, TAKE]], "sign": {"n": 2, "name": "R. Winter", "agrees": 1},
+        "heard": [[1, TAKE], [2, TAKE], [3, TAKE]],
+        "sign": {"n": 1, "name": "R. Winter", "agrees": 2},
         "r": "0001020304ff", **change,
     }  # fmt: skip
     return {key: value for key, value in content.items() if value is not None}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -78,6 +79,11 @@ def made(folder: Path, **more: Any) -> Made:
     commission = client.post("/api/commissions", json=body).json()["id"]
     wiring = client.get(f"/api/commissions/{commission}").json()["wirings"][0]
     return propose(client, data, commission, wiring["versions"][0]["id"], **more)
+
+
+def today() -> str:
+    """Return the day that a customer signs on."""
+    return datetime.datetime.now(datetime.UTC).date().isoformat()
 
 
 def again(one: Made, **settings: Any) -> TestClient:

@@ -58,7 +58,7 @@ test("an answer says everything once, in one way", () => {
     notes: [[null, "Grüße \ufffd"]],
     wish: [[2, { volume: 7, tone: 10 }]],
     heard: [[1, "demo:e_slide"]],
-    sign: { n: 2, name: "R. Winter", agrees: 1 },
+    sign: { n: 2, name: "R. Winter", agrees: 2 },
     r: "0001020304ff",
   });
 });

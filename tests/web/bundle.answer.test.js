@@ -22,6 +22,16 @@ const item = (/** @type {number} */ number) => ({
   picture: null,
   clips: {},
 });
+const wiring = (/** @type {number} */ number, /** @type {number[]} */ sounds) => ({
+  number,
+  name: `Wiring ${number}`,
+  price: "",
+  when_ready: "",
+  bought: [],
+  kept: [],
+  soldered: [],
+  sounds,
+});
 const newSource = () =>
   fileSource({
     id: "p",
@@ -31,6 +41,7 @@ const newSource = () =>
       expires: "",
       takes: [],
       items: [item(1), item(2)],
+      wirings: [wiring(1, [1]), wiring(2, [2])],
       favourites: [],
       comments: [OLD],
       statement: "",
@@ -68,7 +79,7 @@ test("an answer holds what was done in the file, not what was there before", asy
   );
   answer.noteHeard(1, "take");
   answer.noteHeard(1, "take");
-  await source.signOff({ number: 2, name: "R. Winter", date: "2026-03-02" });
+  await source.signOff({ wiring: 2, name: "R. Winter", date: "2026-03-02" });
   const said = answer.said();
   assert.deepEqual(said.favourites, [2]);
   assert.deepEqual(
@@ -81,7 +92,7 @@ test("an answer holds what was done in the file, not what was there before", asy
   );
   assert.deepEqual(said.heard, [{ number: 1, take: "take" }]);
   assert.equal(said.sign?.name, "R. Winter");
-  assert.equal((await source.getOffer()).signoff?.label, "Sound 2");
+  assert.equal((await source.getOffer()).signoff?.label, "Wiring 2");
   answer.unsign();
   assert.equal(answer.said().sign, null);
   assert.equal((await source.getOffer()).signoff, null);

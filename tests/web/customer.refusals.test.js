@@ -40,7 +40,7 @@ test("a failure of the page is not blamed on the workshop", () => {
 
 test("who signed is said with the sound", () => {
   assert.equal(
-    signedAlready({ name: "A. First", number: 2, label: "Outer coils" }),
-    "A. First has signed already, for sound 2, “Outer coils”. Talk to the workshop if you want something else.",
+    signedAlready({ name: "A. First", label: "Outer coils" }),
+    "A. First has signed already, for “Outer coils”. Talk to the workshop if you want something else.",
   );
 });

@@ -127,7 +127,7 @@ test("an answer says what it holds", () => {
   };
   assert.equal(
     answerInWords(said),
-    "It holds 2 favourites, 1 note, knob settings for sound 2, your signature for sound 3.",
+    "It holds 2 favourites, 1 note, knob settings for sound 2, your signature.",
   );
 });
 

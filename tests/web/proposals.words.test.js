@@ -31,7 +31,7 @@ test("the customer's new acts are reported once, with the sound's own name", () 
   const now = row({
     seen: "now",
     comments: [{ number: 2, text: "this one?" }],
-    signoff: { number: 2, name: "A. B.", date: "2026-03-12" },
+    signoff: { label: "Both", name: "A. B.", date: "2026-03-12" },
   });
   const news = newsOf([row()], [now]);
   assert.equal(news.length, 3);
@@ -41,7 +41,7 @@ test("the customer's new acts are reported once, with the sound's own name", () 
 });
 
 test("signed comes before open, and ended links are not reported", () => {
-  assert.equal(proposalsInWords([row(), row({ signoff: { number: 1, name: "", date: "" } })]), "signed");
+  assert.equal(proposalsInWords([row(), row({ signoff: { label: "", name: "", date: "" } })]), "signed");
   assert.equal(proposalsInWords([row()]), "proposed");
   assert.equal(proposalsInWords([row({ revoked: true })]), "");
   assert.equal(stateOf(undefined), "gone");
@@ -107,7 +107,7 @@ test("an answer says what it answers, and that it came before", () => {
 test("each state of a signature has its sentence", () => {
   assert.equal(signatureInWords(answer()), "");
   const said = (/** @type {import("../../web/js/shared/types.js").AnswerSignature["state"]} */ state) =>
-    signatureInWords(answer({ signature: { number: 2, name: "R. Winter", date: "2026-03-04", state } }));
+    signatureInWords(answer({ signature: { label: "Both", name: "R. Winter", date: "2026-03-04", state } }));
   assert.match(said("signed"), /^Signed: R. Winter chose “Both” on .*\. The sign-off is recorded\.$/);
   assert.match(said("signed before"), /as signed before/);
   assert.match(said("second"), /^Not recorded: .* signed already/);
@@ -118,7 +118,15 @@ test("each warning of the server has its sentence", () => {
   const day = "2026-03-03T10:00:00.000Z";
   const facts = { sent: day, newer: day, closed: day, expires: day, written: day, received: day };
   const kinds = ["older", "closed", "expired", "second", "clock", "unheard"];
-  const warnings = kinds.map((kind) => ({ kind, asks: true, number: 2, name: "X", date: day, ...facts }));
+  const warnings = kinds.map((kind) => ({
+    kind,
+    asks: true,
+    numbers: [2],
+    label: "Both",
+    name: "X",
+    date: day,
+    ...facts,
+  }));
   const said = warningsInWords(answer({ warnings }));
   assert.equal(new Set(said).size, kinds.length);
   for (const text of said) {

@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from answer_case import NOW, seal, seal_text, send, with_clips_of, written
-from proposal_case import Made, made
+from answer_case import NOW, seal, seal_text, send, send_before_wirings, with_clips_of, written
+from proposal_case import TAKE, Made, made
 
 from server.answers.views import verify
 from server.database.store import FILE, Store
-from server.proposals.signoffs import canonical, fingerprint
+from server.proposals.signoffs import STATEMENTS, canonical, fingerprint
 
 LONG_AGO = "2020-01-01T00:00:00.000Z"
 
@@ -63,10 +63,10 @@ def test_an_answer_is_shown_and_its_signature_signs(proposal: Made) -> None:
         {"number": None, "text": "When?"},
     ]
     assert answer["wishes"] == [{"number": 2, "knobs": {"tone": 6.5}}]
-    assert answer["heard"] == [1, 2]
+    assert answer["heard"] == [1, 2, 3]
     assert answer["warnings"] == []
     assert answer["signature"] == {
-        "number": 2,
+        "label": "Your baritone",
         "name": "R. Winter",
         "date": written()[:10],
         "state": "signed",
@@ -82,9 +82,9 @@ def test_the_record_holds_the_answer_and_how_it_came(proposal: Made) -> None:
     sent = send(proposal)
     answer = bring(proposal, seal(sent))
     record = json.loads(proposal.client.get(f"{proposal.link}/record").content)
-    assert (record["format"], record["via"], record["sent"]) == (3, "answer", sent.sha256)
+    assert (record["format"], record["via"], record["sent"]) == (4, "answer", sent.sha256)
     assert fingerprint(record["answer"]) == record["answer_sha256"] == answer["sha256"]
-    assert json.loads(record["answer"])["sign"] == {"n": 2, "name": "R. Winter", "agrees": 1}
+    assert json.loads(record["answer"])["sign"] == {"n": 1, "name": "R. Winter", "agrees": 2}
     assert (record["date"], record["received"]) == (written()[:10], answer["received"])
     assert "word" not in record
     assert verified(proposal) == {"holds": True, "problems": []}
@@ -111,10 +111,10 @@ def test_a_second_signature_is_shown_and_overwrites_nothing(proposal: Made) -> N
     sent = send(proposal)
     first = bring(proposal, seal(sent))
     kept = proposal.bench()["signoff"]
-    other = bring(proposal, seal(sent, sign={"n": 1, "name": "M. Summer", "agrees": 1}, r="0" * 12))
+    other = bring(proposal, seal(sent, sign={"n": 1, "name": "M. Summer", "agrees": 2}, r="0" * 12))
     assert other["signature"]["state"] == "second"
     (warning,) = other["warnings"]
-    assert (warning["kind"], warning["name"], warning["number"]) == ("second", "R. Winter", 2)
+    assert (warning["kind"], warning["name"], warning["label"]) == ("second", "R. Winter", "Your baritone")
     asked = proposal.client.post(f"/api/answers/{other['sha256']}/signoff", json={"word": "by telephone"})
     assert asked.status_code == 409
     assert proposal.bench()["signoff"] == kept
@@ -164,8 +164,28 @@ def test_a_clock_that_is_days_apart_is_told(proposal: Made) -> None:
 
 
 def test_a_signature_for_a_sound_that_was_never_played_is_told(proposal: Made) -> None:
-    answer = bring(proposal, seal(send(proposal), heard=[]))
-    assert [(one["kind"], one["number"]) for one in answer["warnings"]] == [("unheard", 2)]
+    answer = bring(proposal, seal(send(proposal), heard=[[2, TAKE]]))
+    assert [(one["kind"], one["numbers"]) for one in answer["warnings"]] == [("unheard", [1, 3])]
+
+
+def test_an_answer_to_a_file_sent_before_wirings_signs_for_a_sound(proposal: Made) -> None:
+    """Its holder agreed to that file's sentence: the record is what it was then."""
+    sent = send_before_wirings(proposal)
+    wrong = bring(proposal, seal(sent), 422)["problems"]
+    assert "sentence 2" in wrong[0]["got"]
+    answer = bring(proposal, seal(sent, sign={"n": 2, "name": "R. Winter", "agrees": 1}))
+    label = proposal.offer()["items"][1]["label"]
+    assert answer["signature"]["label"] == label
+    record = json.loads(proposal.client.get(f"{proposal.link}/record").content)
+    assert (record["format"], record["statement"]) == (3, STATEMENTS["sound"])
+    assert (record["chosen"]["number"], record["chosen"]["position"]) == (2, "2")
+    assert [clip["take"] for clip in record["clips"]] == [TAKE]
+    assert "wirings" not in record
+    signed = proposal.bench()["signoff"]
+    assert (signed["of"], signed["number"], signed["label"]) == ("sound", 2, label)
+    assert verified(proposal) == {"holds": True, "problems": []}
+    other = bring(proposal, seal(send(proposal)))
+    assert other["signature"]["state"] == "second", "a wiring is more than a sound"
 
 
 def test_only_a_signature_can_be_confirmed(proposal: Made) -> None:
@@ -215,9 +235,10 @@ def test_an_answer_to_what_another_workshop_sent_is_told(proposal: Made) -> None
         ({"wish": [[1, {"volume": 11}]]}, "wish.0"),
         ({"wish": [[1, {"drive": 1}]]}, "'drive'"),
         ({"heard": [[1, "another"]]}, "'another'"),
-        ({"sign": {"n": 4, "name": "R. Winter", "agrees": 1}}, "sound 4"),
-        ({"sign": {"n": 1, "name": "\n", "agrees": 1}}, "name"),
-        ({"sign": {"n": 1, "name": "R. Winter", "agrees": 2}}, "sign.agrees"),
+        ({"sign": {"n": 4, "name": "R. Winter", "agrees": 2}}, "wiring 4"),
+        ({"sign": {"n": 1, "name": "\n", "agrees": 2}}, "name"),
+        ({"sign": {"n": 1, "name": "R. Winter", "agrees": 1}}, "sentence 1"),
+        ({"sign": {"n": 1, "name": "R. Winter", "agrees": 3}}, "sign.agrees"),
         ({"sign": {"n": 1, "name": "R. Winter", "agrees": True}}, "sign.agrees"),
         ({"r": "short"}, "r"),
         ({"more": 1}, "more"),

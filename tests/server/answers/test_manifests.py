@@ -14,7 +14,7 @@ from server.database.store import FILE
 from server.proposals import work
 from server.proposals.pictures import keep_pictures
 from server.proposals.queue import Job, items_to_render
-from server.proposals.signoffs import STATEMENT, canonical, fingerprint
+from server.proposals.signoffs import STATEMENTS, canonical, fingerprint
 from server.refusals import Conflict
 
 
@@ -32,7 +32,9 @@ def test_a_manifest_names_all_that_was_sent(proposal: Made) -> None:
     assert fingerprint(canonical(sent.manifest)) == sent.sha256
     assert len(sent.secret) == 32
     assert sent.manifest["title"] == offer["title"]
-    assert sent.manifest["statement"] == STATEMENT
+    assert sent.manifest["statement"] == STATEMENTS["wiring"] == offer["statement"]
+    (wiring,) = sent.manifest["wirings"]
+    assert {key: wiring[key] for key in offer["wirings"][0]} == offer["wirings"][0]
     assert [one["label"] for one in sent.manifest["items"]] == [one["label"] for one in offer["items"]]
     files = {clip[ending].rpartition("/")[2] for item in offer["items"] for clip in item["clips"].values()
              for ending in ("flac", "mp3")}  # fmt: skip

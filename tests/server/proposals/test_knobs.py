@@ -170,9 +170,9 @@ def test_a_sound_without_its_clip_is_not_live_yet(proposal: Made) -> None:
 def test_a_signature_is_for_the_sound_as_offered(tmp_path: Path) -> None:
     one = made(tmp_path).render()
     today = datetime.datetime.now(datetime.UTC).date().isoformat()
-    signed = {"number": 1, "name": "A", "date": today, "confirm": True}
+    signed = {"wiring": 1, "name": "A", "date": today, "confirm": True}
     assert one.client.post(f"{one.link}/signoff", json=signed).status_code == 201
-    assert one.client.get(f"{one.link}/record").json()["chosen"]["knobs"]["tone"] == 10.0
+    assert one.client.get(f"{one.link}/record").json()["offered"][0]["knobs"]["tone"] == 10.0
 
 
 @pytest.mark.parametrize("how", ["expired", "revoked"])

@@ -59,8 +59,8 @@ def test_customer_sees_only_the_chosen_sounds(proposal: Made) -> None:
     proposal.render()
     offer = proposal.offer()
     assert set(offer) == {
-        "title", "created", "expires", "takes", "items", "favourites", "marks", "comments", "wishes",
-        "place", "looked", "unread", "statement", "signoff", "ready", "failed", "after",
+        "title", "created", "expires", "takes", "items", "wirings", "favourites", "marks", "comments",
+        "wishes", "place", "looked", "unread", "statement", "signoff", "ready", "failed", "after",
     }  # fmt: skip
     for item in offer["items"]:
         assert set(item) == {"number", "label", "words", "stands", "brightness", "picture", "clips"}

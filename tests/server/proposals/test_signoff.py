@@ -19,10 +19,19 @@ from server_client import client_of
 from server.database.store import FILE, Store
 from server.proposals import signoffs, work
 from server.proposals.clip_files import clip_path
-from server.proposals.signoffs import STATEMENT, canonical, fingerprint, verify
+from server.proposals.signoffs import (
+    BY_LINK,
+    STATEMENTS,
+    Choice,
+    canonical,
+    fingerprint,
+    insert_signoff,
+    verify,
+)
 
 TODAY = datetime.datetime.now(datetime.UTC).date()
-SIGNED = {"number": 2, "name": "R. Winter", "date": TODAY.isoformat(), "confirm": True}
+YESTERDAY = (TODAY - datetime.timedelta(days=1)).isoformat()
+SIGNED = {"wiring": 1, "name": "R. Winter", "date": TODAY.isoformat(), "confirm": True}
 
 OVER = "expires = '2020-01-01T00:00:00.000Z' WHERE id = ?"
 
@@ -71,7 +80,7 @@ def test_a_sign_off_is_seen_by_both_at_once(proposal: Made) -> None:
     assert answer.status_code == 201, answer.text
     signed_off = answer.json()
     assert (signed_off["number"], signed_off["name"], signed_off["date"]) == (
-        2,
+        1,
         "R. Winter",
         TODAY.isoformat(),
     )
@@ -93,16 +102,19 @@ def test_the_record_names_wiring_and_clips_by_their_content(proposal: Made) -> N
     assert canonical(record).encode() == answer.content
     text = proposal.client.get(f"/api/versions/{proposal.version}").json()["text"]
     assert record["chosen"]["text_sha256"] == hashlib.sha256(text.encode()).hexdigest()
-    assert record["chosen"]["position"] == "2"
-    assert record["chosen"]["knobs"] == {"volume": 10.0, "tone": 10.0}
+    assert (record["chosen"]["number"], record["chosen"]["sounds"]) == (1, [1, 2, 3])
+    assert record["wirings"] == [record["chosen"]]
     assert [one["number"] for one in record["offered"]] == [1, 2, 3]
-    assert record["statement"] == STATEMENT == proposal.offer()["statement"]
-    clip = proposal.offer()["items"][1]["clips"][TAKE]
+    assert record["offered"][1]["position"] == "2"
+    assert record["offered"][1]["knobs"] == {"volume": 10.0, "tone": 10.0}
+    assert record["statement"] == STATEMENTS["wiring"] == proposal.offer()["statement"]
+    clips = {item["number"]: item["clips"][TAKE] for item in proposal.offer()["items"]}
     assert record["clips"] == [
-        {"take": TAKE, "wired_gain_db": clip["wired_gain_db"], **{
+        {"number": number, "take": TAKE, "wired_gain_db": clip["wired_gain_db"], **{
             f"{ending}_sha256": hashlib.sha256(proposal.client.get(clip[ending]).content).hexdigest()
             for ending in ("flac", "mp3")
         }}
+        for number, clip in clips.items()
     ]  # fmt: skip
 
 
@@ -116,7 +128,7 @@ def test_the_record_names_the_pictures_that_were_shown(proposal: Made) -> None:
         number: hashlib.sha256(file.content).hexdigest() for number, file in files.items()
     }
     assert len(set(record["pictures"].values())) == 3, "another position lights another path"
-    assert (record["format"], record["via"]) == (3, "link")
+    assert (record["format"], record["via"]) == (4, "link")
     assert "What sounds: neck a, neck b." in shown["1"]["words"]
     text = files["1"].text
     assert files["1"].headers["content-type"].startswith("image/svg+xml")
@@ -135,10 +147,8 @@ def test_a_picture_that_changed_after_the_signature_is_detected(signed: Made) ->
 def test_a_record_that_does_not_say_how_it_came_still_holds(
     workshop: Made, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(signoffs, "FORMAT", 2)
-    monkeypatch.setattr(signoffs, "BY_LINK", {})
     one = workshop.another(items=[{"version": workshop.version, "position": "2"}]).render()
-    assert sign(one, number=1).status_code == 201
+    sign_for_a_sound(one, monkeypatch, 2, {})
     assert "via" not in json.loads(one.client.get(f"{one.link}/record").content)
     assert one.client.get(f"/api/proposals/{one.id}/verify").json() == {"holds": True, "problems": []}
 
@@ -147,20 +157,37 @@ def test_a_record_of_the_time_before_pictures_still_holds(
     workshop: Made, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(work, "keep_pictures", lambda *_: None)
-    monkeypatch.setattr(signoffs, "FORMAT", 1)
     one = workshop.another(items=[{"version": workshop.version, "position": "2"}]).render()
     assert one.offer()["items"][0]["picture"] is None
     real = signoffs._record
     monkeypatch.setattr(
         signoffs, "_record", lambda *given: {k: v for k, v in real(*given).items() if k != "pictures"}
     )
-    assert sign(one, number=1).status_code == 201
+    sign_for_a_sound(one, monkeypatch, 1, {})
     assert verify(one.store, one.data, one.id) == []
+
+
+def test_a_record_for_one_sound_still_holds(workshop: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = workshop.another().render()
+    sign_for_a_sound(one, monkeypatch, 3, BY_LINK, number=2)
+    assert verify(one.store, one.data, one.id) == []
+    label = one.offer()["items"][1]["label"]
+    assert [one.offer()["signoff"][key] for key in ("of", "number", "label")] == ["sound", 2, label]
+    assert json.loads(one.client.get(f"{one.link}/record").content)["chosen"]["position"] == "2"
+
+
+def sign_for_a_sound(
+    one: Made, monkeypatch: pytest.MonkeyPatch, version: int, way: dict[str, str], number: int = 1
+) -> None:
+    """Sign as was done before wirings were signed for, by the rules of a format."""
+    monkeypatch.setattr(signoffs, "FORMATS", {"sound": version})
+    with one.store.write() as db:
+        insert_signoff(db, one.id, Choice("sound", number), "R. Winter", TODAY.isoformat(), way)
 
 
 def test_a_second_sign_off_is_refused_and_changes_nothing(proposal: Made) -> None:
     first = sign(proposal).json()
-    for change in ({"number": 1}, {"name": "Somebody else"}):
+    for change in ({"date": YESTERDAY}, {"name": "Somebody else"}):
         answer = sign(proposal, **change)
         assert answer.status_code == 409
         assert "R. Winter" in answer.json()["problems"][0]["got"]
@@ -174,7 +201,7 @@ def test_a_second_sign_off_is_refused_and_changes_nothing(proposal: Made) -> Non
 @pytest.mark.parametrize(
     ("change", "where"),
     [
-        ({"number": 9}, "number"),
+        ({"wiring": 2}, "wiring"),
         ({"name": "  "}, "name"),
         ({"name": "a\nb"}, "name"),
         ({"name": "a" * 121}, "name"),
@@ -217,16 +244,16 @@ def test_a_signed_proposal_is_shown_beyond_its_time(proposal: Made) -> None:
     sign(proposal)
     with proposal.store.write() as db:
         db.execute(f"UPDATE proposals SET {OVER}", (proposal.id,))
-    assert proposal.offer()["signoff"]["number"] == 2
+    assert proposal.offer()["signoff"]["of"] == "wiring"
     proposal.client.post(f"/api/proposals/{proposal.id}/revoke")
     assert proposal.client.get(proposal.link).status_code == 410
-    assert proposal.bench()["signoff"]["number"] == 2  # the bench has it whatever happens to the link
+    assert proposal.bench()["signoff"]["number"] == 1  # the bench has it whatever happens to the link
 
 
 @pytest.mark.parametrize("name", [text for text in KEPT.values() if len(text) <= 120])
 def test_names_are_kept_as_typed(workshop: Made, name: str) -> None:
     one = workshop.another(items=[{"version": workshop.version, "position": "2"}]).render()
-    assert sign(one, number=1, name=name).json()["name"] == name.strip()
+    assert sign(one, name=name).json()["name"] == name.strip()
     assert one.client.get(f"/api/proposals/{one.id}/verify").json() == {"holds": True, "problems": []}
 
 
@@ -250,8 +277,10 @@ def test_later_versions_leave_the_record_alone(proposal: Made) -> None:
         "UPDATE signoffs SET record = '{}', sha256 = ''",
         "DELETE FROM signoffs",
         "REPLACE INTO signoffs SELECT * FROM signoffs",
-        "UPDATE OR REPLACE signoffs SET number = 1",
+        "UPDATE OR REPLACE signoffs SET number = 2",
         "UPDATE versions SET text = 'x'",
+        "UPDATE proposal_wirings SET price = 'x'",
+        "DELETE FROM proposal_wirings",
         "UPDATE proposal_pictures SET sha256 = 'x'",
         "DELETE FROM proposal_pictures",
     ],
@@ -278,7 +307,10 @@ MEDDLED = {
     "name": ("UPDATE signoffs SET name = 'R. Summer'", "name is 'R. Summer'"),
     "date": ("UPDATE signoffs SET date = '2020-01-01'", "date is '2020-01-01'"),
     "time": ("UPDATE signoffs SET signed = '2020-01-01'", "signed is '2020-01-01'"),
-    "choice": ("UPDATE signoffs SET number = 1", "number is '1'"),
+    "choice": ("UPDATE signoffs SET number = 2", "number is '2'"),
+    "wiring chosen": ("UPDATE signoffs SET wiring = NULL", "wiring is 'None'"),
+    "price": ("UPDATE proposal_wirings SET price = '9'", "what was offered is no longer"),
+    "parts": ("UPDATE proposal_wirings SET bought = '[]'", "what was offered is no longer"),
     "version": ("UPDATE signoffs SET version_sha256 = 'x'", "version_sha256 is 'x'"),
     "record": (RECORD, "no longer the one its fingerprint"),
     "fingerprint": (f"UPDATE signoffs SET sha256 = '{'0' * 64}'", "no longer the one its fingerprint"),

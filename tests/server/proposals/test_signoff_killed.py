@@ -28,7 +28,7 @@ WITHIN_S = 0.030
 def sign(url: str, one: Made, acknowledged: dict[str, Any]) -> None:
     """Sign, and note the acknowledgement."""
     body = {
-        "number": 1,
+        "wiring": 1,
         "name": one.id,
         "date": datetime.datetime.now(datetime.UTC).date().isoformat(),
         "confirm": True,

@@ -14,6 +14,7 @@ import httpx2
 import pytest
 from customer_page import Offered, Workshop
 from nginx_process import Nginx, free_port
+from proposal_case import today
 from public_case import bench_routes
 from server_client import MARK, client_of
 from server_process import Running, started
@@ -101,7 +102,7 @@ def test_a_customer_listens_writes_and_signs_through_it(site: Site, offered: Off
         assert len(clip.content) > 10_000
         body = said(favourite(2), note("ä", 1))
         assert customer.post(f"{api}/operations", json=body).status_code == 200
-        form = {"number": 2, "name": "A. B.", "date": "2026-11-29", "confirm": True}
+        form = {"wiring": 1, "name": "A. B.", "date": today(), "confirm": True}
         assert customer.post(f"{api}/signoff", json=form).status_code == 201
         assert customer.get(f"{api}/record").status_code == 200
         too_large = customer.post(f"{api}/operations", content=b"[" * (80 << 10))

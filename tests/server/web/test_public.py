@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 from places import ROOT
-from proposal_case import Made, made
+from proposal_case import Made, made, today
 from public_case import OWN, URL, bench_routes, public_client
 from server_client import KEY, MARK, client_of
 from talk_case import favourite, note, said
@@ -131,7 +131,7 @@ def test_a_proposal_is_heard_and_signed(tmp_path: Path) -> None:
     public = public_client(proposal.client.app)  # type: ignore[arg-type]
     clip = next(iter(public.get(proposal.link).json()["items"][0]["clips"].values()))
     assert public.get(clip["mp3"]).headers["cache-control"] == "private, max-age=31536000, immutable"
-    form = {"number": 2, "name": "A. B.", "date": "2026-11-29", "confirm": True}
+    form = {"wiring": 1, "name": "A. B.", "date": today(), "confirm": True}
     assert public.post(f"{proposal.link}/signoff", json=form).status_code == 201
     assert public.get(f"{proposal.link}/record").status_code == 200
     assert proposal.bench()["signoff"]["name"] == "A. B."

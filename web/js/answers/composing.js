@@ -3,8 +3,9 @@
 import { canonicalJson, wellFormed } from "./canonical.js";
 import { fromBase64, sealText } from "./sealing.js";
 
-const ANSWER_FORMAT = 1,
-  AGREES = 1;
+const ANSWER_FORMAT = 1;
+/** Of the sentence that is agreed to by signing for a wiring; by the first one signed for a sound. */
+const AGREES = 2;
 
 /**
  * @typedef {object} Said
@@ -12,7 +13,7 @@ const ANSWER_FORMAT = 1,
  * @property {{number: number | null, text: string}[]} notes
  * @property {{number: number, knobs: Record<string, number>}[]} wishes
  * @property {{number: number, take: string}[]} heard
- * @property {{number: number, name: string} | null} sign
+ * @property {{number: number, name: string} | null} sign  number: of the wiring
  */
 
 /** A text without control characters, which the workshop's program refuses. @param {string} text */

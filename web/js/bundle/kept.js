@@ -6,7 +6,7 @@
  * @property {{id: string, number: number | null, text: string, when: string}[]} comments  written here
  * @property {{id: string, number: number, knobs: Record<string, number>, when: string}[]} wishes
  * @property {{number: number, take: string}[]} heard
- * @property {{number: number, name: string, date: string, when: string} | null} sign
+ * @property {{of?: "wiring", number: number, name: string, date: string, when: string} | null} sign
  * @property {{of: string, text: string} | null} sealed  the last sealed text, and what it says
  */
 

@@ -39,8 +39,10 @@ export function fileSource({ id, offer, folder, voices, guard, convolver, answer
   let tell = () => {};
   const signed = () => {
     const { sign } = kept.get(),
-      item = offer.items.find(({ number }) => number === sign?.number);
-    return sign && item ? { ...sign, label: item.label, sha256: "" } : offer.signoff;
+      wiring = offer.wirings.find(({ number }) => number === sign?.number);
+    return sign?.of === "wiring" && wiring
+      ? { ...sign, of: sign.of, label: wiring.name, sha256: "" }
+      : offer.signoff;
   };
   /** What was written here, not by the link before the file was made. */
   const own = () =>
@@ -81,8 +83,8 @@ export function fileSource({ id, offer, folder, voices, guard, convolver, answer
     send: () => {},
     sayAgain: () => {},
     giveUp: () => {},
-    async signOff({ number, name, date }) {
-      kept.set({ sign: { number, name, date, when: new Date().toISOString() } });
+    async signOff({ wiring, name, date }) {
+      kept.set({ sign: { of: "wiring", number: wiring, name, date, when: new Date().toISOString() } });
       return /** @type {import("../customer/words.js").SignOff} */ (signed());
     },
     answer: answerBox(kept, own, answer),
@@ -140,7 +142,13 @@ function answerBox(kept, own, answer) {
   return {
     said() {
       const { favourites, wishes, heard, sign } = kept.get();
-      return { favourites, notes: own(), wishes, heard, sign };
+      return {
+        favourites,
+        notes: own(),
+        wishes,
+        heard,
+        sign: sign?.of === "wiring" ? sign : null, // a file sent before signed for a sound
+      };
     },
     async seal() {
       const said = this.said(),

@@ -30,6 +30,14 @@ import { recall } from "./memory.js";
 
 /** @typedef {ReturnType<typeof createPage>} Page */
 
+/** The sound to begin with: one that was signed for, else the first. @param {Offer} offer */
+function firstOf({ items, wirings, signoff }) {
+  if (!signoff) return items[0].number;
+  return signoff.of === "sound"
+    ? signoff.number
+    : (wirings.find(({ number }) => number === signoff.number)?.sounds[0] ?? items[0].number);
+}
+
 const START_TRAVEL = 100 * FIRST_STAND;
 
 /** @param {Source} source @param {Offer} offer */
@@ -42,7 +50,7 @@ export function createPage(source, offer) {
     /** @type {State} */ ({
       offer,
       take: offer.takes.some(({ id }) => id === take) ? take : offer.takes[0].id,
-      number: numbers.includes(at) ? at : (offer.signoff?.number ?? numbers[0]),
+      number: numbers.includes(at) ? at : firstOf(offer),
       playing: false,
       held: false,
       loading: null,

@@ -10,9 +10,9 @@ import { fill, h } from "../shared/dom.js";
  * A signature that the workshop does not have yet.
  * @param {SignOff} signoff @param {() => void} takeBack
  */
-const inAnswer = ({ number, label, name, date }, takeBack) => [
+const inAnswer = ({ label, name, date }, takeBack) => [
   h("h2", {}, "Signed in your answer"),
-  h("p", { class: "chosen-one" }, h("span", { class: "number" }, number), h("b", {}, label)),
+  h("p", { class: "chosen-one" }, h("b", {}, label)),
   h("p", {}, `Signed by ${name} on ${day(date)}. The workshop has it once you send your answer, below.`),
   h("div", { class: "row" }, h("button", { type: "button", onclick: takeBack }, "Take the signature back")),
 ];
@@ -38,7 +38,7 @@ export function recordView({ get, on, source, setOffer }) {
       h(
         "p",
         { class: "chosen-one" },
-        h("span", { class: "number" }, signoff.number),
+        signoff.of === "sound" && h("span", { class: "number" }, signoff.number),
         h("b", {}, signoff.label),
       ),
       h("p", {}, `Signed by ${signoff.name} on ${day(signoff.date)}. The workshop has the record.`),

@@ -22,7 +22,7 @@ const PAGE = "something in this page or this browser failed. Reload the page and
 /** What a reason is where it depends on what was wanted. @type {Record<string, Record<number, string>>} */
 const OWN = {
   note: { 409: "there are as many notes as this proposal can hold. Please call the workshop." },
-  sign: { 409: "this sound is still being prepared. Wait a moment, or choose another." },
+  sign: { 409: "its sounds are still being prepared. Wait a moment, then try again." },
 };
 
 /** What is wrong with a field of the form. @type {Record<string, string>} */
@@ -44,7 +44,7 @@ export function whyNot(error, deed) {
 
 /**
  * Why somebody else's signature stands in the way.
- * @param {{name: string, number: number, label: string}} signoff
+ * @param {{name: string, label: string}} signoff
  */
-export const signedAlready = ({ name, number, label }) =>
-  `${name} has signed already, for sound ${number}, “${label}”. Talk to the workshop if you want something else.`;
+export const signedAlready = ({ name, label }) =>
+  `${name} has signed already, for “${label}”. Talk to the workshop if you want something else.`;

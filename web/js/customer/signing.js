@@ -1,35 +1,43 @@
-/** The sign-off: choose the sound, enter name and date, check everything once more, then sign. */
+/** The sign-off: choose the wiring, enter name and date, check everything once more, then sign. */
 
 import { ApiError } from "../shared/http.js";
-import { day, sentence, today } from "./words.js";
+import { day, termsOf, today, wiringOf } from "./words.js";
+import { partsView, soundsOfWiring, termsView } from "./contents.js";
+import { counted } from "../shared/words.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import { remember, recall } from "./memory.js";
 import { signedAlready, whyNot } from "./refusals.js";
 
-/** @import {Item} from "./words.js" */
+/** @import {Item, OfferedWiring} from "./words.js" */
 /** @import {Page} from "./page.js" */
 
 const FILE_MEANS = [
   "Your signature goes into your answer. Nothing is sent by itself: send the answer to the workshop afterwards.",
   "Until you have sent it you can take it back. Then it is final; if you change your mind, talk to the workshop.",
-  "The answer holds the sound you choose, your name and the date. Anyone who has this page could type a name: the workshop may ask you to confirm it.",
+  "The answer holds the wiring you choose, your name and the date. Anyone who has this page could type a name: the workshop may ask you to confirm it.",
 ];
 const MEANS = [
   "The workshop sees it at once and may start to build this wiring.",
   "It is final: you can sign only once, and nobody can change the record afterwards. If you change your mind, talk to the workshop.",
-  "The record holds the chosen wiring, the sounds you heard, your name and the date.",
+  "The record holds the wiring with its sounds, parts, price and date as shown here, your name and the day.",
 ];
 const NOT_TURNED =
-  "You choose the sound as offered. It does not include knobs you turned on this page; write a note if you want those settings.";
+  "You choose the sounds as offered. They do not include knobs you turned on this page; write a note if you want those settings.";
 
 /** @typedef {NonNullable<import("./source.js").Source["signOff"]>} SignOff */
 
 /** @param {Page} page @param {SignOff} signOff */
 export function openSigning(page, signOff) {
   const { offer, number } = page.get();
-  const chosen = offer.favourites.length === 1 ? offer.favourites[0] : number;
-  const form = { number: Number(recall("choice", String(chosen))), name: recall("name"), date: today() };
+  const heard = offer.favourites.length === 1 ? offer.favourites[0] : number,
+    before = Number(recall("choice")),
+    known = offer.wirings.some((one) => one.number === before);
+  const form = {
+    wiring: known ? before : wiringOf(offer.wirings, heard).number,
+    name: recall("name"),
+    date: today(),
+  };
   openDialog("Choose and sign off", (close) => {
     const place = h("div", {});
     const toForm = () => fill(place, formStep(page, form, toCheck));
@@ -42,10 +50,19 @@ export function openSigning(page, signOff) {
   });
 }
 
-/** @typedef {{number: number, name: string, date: string}} Form */
+/** The wiring that is being signed for, and its sounds. @param {Page} page @param {Form} form */
+function chosenOf({ get, item }, form) {
+  const { wirings } = get().offer,
+    wiring = wirings.find(({ number }) => number === form.wiring) ?? wirings[0];
+  return { wiring, items: wiring.sounds.map(item) };
+}
+
+/** @typedef {{wiring: number, name: string, date: string}} Form */
 
 /** @param {Page} page @param {Form} form @param {() => void} next */
-function formStep({ get, item }, form, next) {
+function formStep(page, form, next) {
+  const { get } = page,
+    { wirings } = get().offer;
   const ready = get().offer.takes.map(({ id }) => id);
   const complete = (/** @type {Item} */ one) => ready.every((id) => one.clips[id]);
   const name = h("input", {
@@ -74,8 +91,8 @@ function formStep({ get, item }, form, next) {
       novalidate: true,
       onsubmit: (/** @type {SubmitEvent} */ event) => {
         event.preventDefault();
-        const missing = !complete(item(form.number))
-          ? "This sound is not ready yet. Wait a moment, or choose another."
+        const missing = !chosenOf(page, form).items.every(complete)
+          ? "Its sounds are not ready yet. Wait a moment."
           : !name.value.trim()
             ? "Type your name."
             : !date.value
@@ -86,29 +103,13 @@ function formStep({ get, item }, form, next) {
         else if (!name.value.trim()) name.focus();
       },
     },
-    h(
-      "fieldset",
-      { class: "choices" },
-      h("legend", {}, "Which sound do you choose?"),
-      ...get().offer.items.map(({ number, label }) =>
-        h(
-          "label",
-          { class: "choosable" },
-          h("input", {
-            type: "radio",
-            name: "choice",
-            value: number,
-            checked: number === form.number,
-            onchange: () => {
-              form.number = number;
-              remember("choice", String(number));
-            },
-          }),
-          h("span", { class: "number" }, number),
-          h("span", {}, label),
-        ),
+    wirings.length > 1 &&
+      h(
+        "fieldset",
+        { class: "choices" },
+        h("legend", {}, "Which wiring do you choose?"),
+        ...wirings.map((one) => wiringChoice(one, form)),
       ),
-    ),
     h("label", { class: "field" }, h("span", {}, "Your name"), name),
     h("label", { class: "field" }, h("span", {}, "Today's date"), date),
     problem,
@@ -117,12 +118,40 @@ function formStep({ get, item }, form, next) {
   );
 }
 
+/** @param {OfferedWiring} wiring @param {Form} form */
+const wiringChoice = (wiring, form) =>
+  h(
+    "label",
+    { class: "choosable" },
+    h("input", {
+      type: "radio",
+      name: "choice",
+      value: wiring.number,
+      checked: wiring.number === form.wiring,
+      onchange: () => {
+        form.wiring = wiring.number;
+        remember("choice", String(wiring.number));
+      },
+    }),
+    h(
+      "span",
+      { class: "about" },
+      h("b", {}, wiring.name),
+      h(
+        "span",
+        { class: "soft small" },
+        [counted(wiring.sounds.length, "sound"), ...termsOf(wiring).map(([, text]) => text)].join(" · "),
+      ),
+    ),
+  );
+
 /**
  * @param {Page} page @param {SignOff} signOff @param {Form} form
  * @param {{back: () => void, close: () => void}} ways
  */
-function checkStep({ source, get, item, setOffer }, signOff, form, { back, close }) {
-  const chosen = item(form.number),
+function checkStep(page, signOff, form, { back, close }) {
+  const { source, get, setOffer } = page,
+    { wiring, items } = chosenOf(page, form),
     problem = h("p", { class: "problem", role: "alert" });
   const meant = h("input", { type: "checkbox", required: true });
   const sign = h("button", { type: "submit", class: "main" }, "Sign off");
@@ -155,17 +184,16 @@ function checkStep({ source, get, item, setOffer }, signOff, form, { back, close
         }
       },
     },
+    drawingOf(page, items[0]),
     h(
       "dl",
       { class: "facts" },
       h("dt", {}, "You choose"),
-      h(
-        "dd",
-        {},
-        h("b", {}, `${chosen.number} ${chosen.label}`),
-        h("br"),
-        h("span", { class: "soft" }, sentence([...chosen.words, ...chosen.stands])),
-      ),
+      h("dd", {}, h("b", {}, wiring.name)),
+      h("dt", {}, "With its sounds"),
+      h("dd", {}, soundsOfWiring(items)),
+      ...termsView(wiring),
+      ...partsView(wiring),
       h("dt", {}, "Name"),
       h("dd", {}, form.name.trim()),
       h("dt", {}, "Date"),
@@ -187,4 +215,18 @@ function checkStep({ source, get, item, setOffer }, signOff, form, { back, close
     problem,
     h("div", { class: "actions" }, h("button", { type: "button", onclick: back }, "Back"), sign),
   );
+}
+
+/** The drawing of a wiring, as one of its sounds shows it. @param {Page} page @param {Item} item */
+function drawingOf({ source }, { number, label, picture }) {
+  if (!picture) return null;
+  const image = h("img", {
+    class: "built-picture",
+    alt: `The wiring at sound ${number}, ${label}. ${picture.words}`,
+  });
+  source.getPicture(picture.file).then(
+    (address) => (image.src = address),
+    () => image.remove(), // its words say the same
+  );
+  return image;
 }

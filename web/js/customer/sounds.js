@@ -1,12 +1,13 @@
 /** The offered sounds, a row each. Choosing one switches to it. */
 
 import { sentence } from "./words.js";
-import { h, s, say } from "../shared/dom.js";
+import { fill, h, s, say } from "../shared/dom.js";
+import { termsView } from "./contents.js";
 import { loudnessView } from "./transport.js";
 import { notesView } from "./notes.js";
 import { knobsView } from "./knobs_view.js";
 
-/** @import {Item} from "./words.js" */
+/** @import {Item, OfferedWiring} from "./words.js" */
 /** @import {Page} from "./page.js" */
 /** @import {LiveKnobs} from "./knobs.js" */
 
@@ -15,8 +16,7 @@ const HEART =
 
 /** @param {Page} page @param {LiveKnobs} listening */
 export function soundsView(page, listening) {
-  const { offer } = page.get(),
-    loudness = loudnessView(page);
+  const loudness = loudnessView(page);
   return h(
     "section",
     { class: "sounds" },
@@ -27,13 +27,48 @@ export function soundsView(page, listening) {
       loudness.note,
       " The dot shows the tone, from round (left) to bright (right).",
     ),
-    h(
-      "ul",
-      { role: "radiogroup", "aria-labelledby": "sounds" },
-      ...offer.items.map((item) => h("li", { role: "presentation" }, soundView(page, listening, item))),
-    ),
+    soundsList(page, listening),
   );
 }
+
+/**
+ * The sounds, by wirings where there are several. A sound that comes later, as an answer to a wish, gets its
+ * place.
+ * @param {Page} page @param {LiveKnobs} listening
+ */
+function soundsList(page, listening) {
+  const { get, on } = page,
+    list = h("div", { role: "radiogroup", "aria-labelledby": "sounds" });
+  /** @type {Map<number, HTMLElement>} */
+  const rows = new Map();
+  function build() {
+    const { items, wirings } = get().offer;
+    if (rows.size === items.length) return;
+    for (const item of items) {
+      if (!rows.has(item.number))
+        rows.set(item.number, h("li", { role: "presentation" }, soundView(page, listening, item)));
+    }
+    const rowsOf = (/** @type {OfferedWiring} */ { sounds }) =>
+      h("ul", { role: "presentation" }, ...sounds.map((number) => rows.get(number) ?? null));
+    fill(
+      list,
+      ...(wirings.length > 1 ? wirings.map((one) => wiringView(one, rowsOf(one))) : wirings.map(rowsOf)),
+    );
+  }
+  on(["offer"], build);
+  build();
+  return list;
+}
+
+/** @param {OfferedWiring} wiring @param {HTMLElement} sounds */
+const wiringView = (wiring, sounds) =>
+  h(
+    "div",
+    { role: "group", class: "alternative", "aria-labelledby": `wiring-${wiring.number}` },
+    h("h3", { id: `wiring-${wiring.number}` }, wiring.name),
+    h("dl", { class: "facts small" }, ...termsView(wiring)),
+    sounds,
+  );
 
 /** @param {Page} page @param {LiveKnobs} listening @param {Item} item */
 function soundView(page, listening, item) {

@@ -25,7 +25,7 @@
  * @property {() => void} send  tries at once to send what waits
  * @property {(id: string) => void} sayAgain  sends again what was refused
  * @property {(id: string) => void} giveUp  forgets what was refused
- * @property {((form: {number: number, name: string, date: string}) => Promise<SignOff>) | null} signOff  null
+ * @property {((form: {wiring: number, name: string, date: string}) => Promise<SignOff>) | null} signOff  null
  *   where nothing can be signed
  * @property {string | null} record  address of the signed record
  * @property {AnswerBox | null} answer  of a file, where the customer sends by hand; null where the page sends

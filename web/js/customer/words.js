@@ -1,6 +1,6 @@
 /** Numbers and sentences of the customer's page: no DOM, no sound. */
 
-import { plainName } from "../shared/words.js";
+import { counted, plainName } from "../shared/words.js";
 
 /**
  * @typedef {{flac?: string, mp3: string, seconds: number, wired_gain_db: number, silent: boolean}} ClipRef
@@ -19,10 +19,15 @@ import { plainName } from "../shared/words.js";
  * @typedef {ServedNote & Sent} Note
  * @typedef {ServedWish & Sent} Wish
  * @typedef {{number: number, device: string, place: number}} Mark  that makes a favourite
- * @typedef {{number: number, label: string, name: string, date: string, when: string, sha256: string}}
- *   SignOff
- * @typedef {{title: string, created: string, expires: string, takes: OfferTake[], items: Item[], statement:
- *   string, signoff: SignOff | null, ready: number, failed: number, favourites: number[]}} Offered
+ * @typedef {{count: number, text: string, names: string[]}} OfferedPart  parts that are alike
+ * @typedef {{parts: string[], points: number, ground: boolean}} OfferedJoint
+ * @typedef {{number: number, name: string, price: string, when_ready: string, bought: OfferedPart[], kept:
+ *   OfferedPart[], soldered: OfferedJoint[], sounds: number[]}} OfferedWiring  kept: parts that are there
+ * @typedef {{of: "wiring" | "sound", number: number, label: string, name: string, date: string, when: string,
+ *   sha256: string}} SignOff  of: sounds were signed for before wirings were
+ * @typedef {{title: string, created: string, expires: string, takes: OfferTake[], items: Item[], wirings:
+ *   OfferedWiring[], statement: string, signoff: SignOff | null, ready: number, failed: number, favourites:
+ *   number[]}} Offered
  * @typedef {{marks: Mark[], comments: ServedNote[], wishes: ServedWish[], place: number, looked: number,
  *   unread: number, after: number}} Talk  place: the newest; looked: what the workshop has seen; unread: how
  *   much it has not; after: counts all changes of the proposal
@@ -49,6 +54,30 @@ export function validKnobs(offered, kept) {
     offered.map(({ name, value }) => [name, fits(before[name]) ? before[name] : value]),
   );
 }
+
+/**
+ * What the workshop asks and promises for a wiring: names and texts.
+ * @param {Pick<OfferedWiring, "price" | "when_ready">} wiring
+ */
+export const termsOf = ({ price, when_ready: ready }) =>
+  [
+    ["Price", price],
+    ["Ready", ready],
+  ].filter(([, text]) => text);
+
+/** "2 × pot, 500 kΩ (volume, tone)". @param {OfferedPart} part */
+export const partInWords = ({ count, text, names }) => `${count} × ${text} (${names.join(", ")})`;
+
+/** "Ground: volume and output, 4 points". @param {OfferedJoint} joint */
+export function jointInWords({ parts, points, ground }) {
+  const last = parts[parts.length - 1],
+    listed = parts.length > 1 ? `${parts.slice(0, -1).join(", ")} and ${last}` : last;
+  return `${ground ? "Ground: " : ""}${listed}, ${counted(points, "point")}`;
+}
+
+/** The wiring of a sound. @param {OfferedWiring[]} wirings @param {number} number of the sound */
+export const wiringOf = (wirings, number) =>
+  wirings.find(({ sounds }) => sounds.includes(number)) ?? wirings[0];
 
 /** "Full. A little softer. Quiet background." @param {string[]} words */
 export const sentence = (words) =>
@@ -160,7 +189,7 @@ export function answerInWords({ favourites, notes, wishes, sign }) {
     counted(favourites.length, "favourite"),
     counted(notes.length, "note"),
     wishes.length > 0 && `knob settings for ${wishes.map(({ number }) => `sound ${number}`).join(", ")}`,
-    sign && `your signature for sound ${sign.number}`,
+    sign && "your signature",
   ].filter(Boolean);
   return parts.length
     ? `It holds ${parts.join(", ")}.`

@@ -65,8 +65,7 @@ function proposalView(row, reload, linked) {
       h("span", { class: state === "signed" ? "ok" : "soft" }, state),
     ),
     h("p", { class: "small soft" }, facts),
-    signoff &&
-      h("p", { class: "ok" }, `Signed by ${signoff.name} on ${signoff.date}: ${named(signoff.number)}.`),
+    signoff && h("p", { class: "ok" }, `Signed by ${signoff.name} on ${signoff.date}: ${signoff.label}.`),
     favourites.length > 0 && h("p", {}, `Favourites: ${favourites.map(named).join(", ")}`),
     comments.length > 0 &&
       h(

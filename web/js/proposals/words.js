@@ -31,7 +31,7 @@ export function newsOf(before, now) {
     return [
       !old.signoff &&
         row.signoff &&
-        `Signed: ${row.signoff.name} chose “${labelOf(row, row.signoff.number)}” of “${row.title}”.`,
+        `Signed: ${row.signoff.name} chose “${row.signoff.label}” of “${row.title}”.`,
       !old.seen && row.seen && `The customer opened “${row.title}”.`,
       ...comments.map(({ number, text }) => `On ${labelOf(row, number)}: “${text}”`),
     ].filter((news) => typeof news === "string");
@@ -99,7 +99,7 @@ export const wishesInWords = (answer) =>
 export function signatureInWords(answer) {
   const { signature } = answer;
   if (!signature) return "";
-  const chosen = `${signature.name} chose “${labelOf(answer, signature.number)}” on ${showDate(signature.date)}`;
+  const chosen = `${signature.name} chose “${signature.label}” on ${showDate(signature.date)}`;
   return {
     signed: `Signed: ${chosen}. The sign-off is recorded.`,
     "signed before": `${chosen}, as signed before.`,
@@ -114,12 +114,12 @@ const WARNINGS = {
     `It answers what you sent on ${showDate(sent)}. You proposed something newer on ${showDate(newer)}.`,
   closed: ({ closed }) => `You ended this proposal on ${showDate(closed)}; the file went on playing.`,
   expired: ({ expires }) => `The proposal was open until ${showDate(expires)}.`,
-  second: ({ name, number, date }, answer) =>
-    `${name} signed for “${labelOf(answer, number)}” on ${showDate(date)}. Ask both what is meant.`,
+  second: ({ name, label, date }) =>
+    `${name} signed for “${label}” on ${showDate(date)}. Ask both what is meant.`,
   clock: ({ written, received }) =>
     `The customer's clock says ${showDate(written)}, this computer's ${showDate(received)}: the answer was long on its way, or a clock is wrong.`,
-  unheard: ({ number }, answer) =>
-    `The page never played “${labelOf(answer, number)}”, which was signed for.`,
+  unheard: ({ numbers }, answer) =>
+    `The page never played ${numbers.map((/** @type {number} */ one) => `“${labelOf(answer, one)}”`).join(", ")}, though signed for.`,
 };
 
 /** What the workshop should know of an answer, in sentences. @param {Answer} answer */

@@ -117,7 +117,7 @@
  * @property {string | null} [seen]
  * @property {number[]} [favourites]
  * @property {{number: number | null, text: string, created?: string}[]} [comments]
- * @property {{number: number, name: string, date: string} | null} [signoff]
+ * @property {{label: string, name: string, date: string} | null} [signoff]  label: of what was chosen
  * @property {number} [ready]  rendered share of its clips
  * @property {string[]} [failed]
  * @property {"open" | "signed" | "expired" | "revoked"} [state]
@@ -125,7 +125,7 @@
  * @property {{number: number, label: string}[]} [items]
  * @property {Answer[]} [answers]  newest first
  *
- * @typedef {{number: number, name: string, date: string, state: "signed" | "signed before" | "second" |
+ * @typedef {{label: string, name: string, date: string, state: "signed" | "signed before" | "second" |
  *   "waiting"}} AnswerSignature  waiting: for a word from the customer
  * @typedef {{kind: string, asks: boolean, [fact: string]: any}} AnswerWarning  asks: a signature waits
  * @typedef {object} Answer  what came back as a sealed text
