@@ -53,6 +53,8 @@ class Chain:
         A measured impulse response in place of the model's loudspeaker.
     lowered_db : float
         What the drive gives way by, from `excess_db`.
+    input_share : float
+        Of the voltage, from `divider.input_share`; direct has the voltage itself.
 
     Attributes
     ----------
@@ -75,10 +77,11 @@ class Chain:
         axis_deg: int = 0,
         cabinet: Cabinet | None = None,
         lowered_db: float = 0.0,
+        input_share: float = 1.0,
     ) -> None:
         self.delay = 0
         self._most_drive = MOST_DRIVE.get(way.oversampling, inf)
-        self._gain = drive_gain(way, lowered_db)
+        self._gain = input_share * drive_gain(way, lowered_db)
         self._stack = self._soft = self._speaker = self._cabinet = None
         if not way.amplified:
             return

@@ -31,10 +31,11 @@ class Way:
     oversampling: int = 0
 
 
+DIRECT = Way("direct", "as the input gets it, without amplifier and loudspeaker", amplified=False)
 WAYS: Mapping[str, Way] = {
     way.name: way
     for way in (
-        Way("direct", "as the input gets it, without amplifier and loudspeaker", amplified=False),
+        DIRECT,
         Way("clean", "through tone controls and a loudspeaker, undistorted"),
         Way("edge", "through an amplifier that breaks up when played hard", drive_db=-7.0, oversampling=4),
         Way("driven", "through an amplifier that distorts", drive_db=5.0, oversampling=8),

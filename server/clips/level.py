@@ -32,6 +32,8 @@ class Measurement:
         Relative to a full scale of 1 V.
     error : Deviation
         Largest error of any filter of the clip.
+    excess_db : float
+        By how much its drive should give way; see `dsp.chain.run.Chain.excess_db`.
     settled_db : float
         Decay of the slowest mode by the time its bank was first heard, dB.
     """
@@ -41,6 +43,7 @@ class Measurement:
     true_peak: float
     error: Deviation
     settled_db: float
+    excess_db: float = 0.0
 
     @property
     def audible(self) -> bool:
@@ -113,4 +116,5 @@ def tags_of(plan: ClipPlan, *, wiring: str = "", level: str = "") -> ClipTags:
         take=plan.performance.take.name or plan.performance.name,
         coil_places=plan.performance.coil_places(plan.wiring),
         level=level,
+        through=plan.way.name if plan.way.amplified else "",
     )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from dsp.chain.ways import DIRECT, Way
 from dsp.parts.pot import KNOB_TOP
 from dsp.sound.movement import Flip, Sweep, initial_setting
 from dsp.takes.performance import Performance
@@ -23,6 +24,8 @@ class ClipPlan:
         At the start of the clip.
     stem : str
         File name without its ending.
+    way : Way
+        In which it is heard.
     """
 
     wiring: Wiring
@@ -31,6 +34,7 @@ class ClipPlan:
     sweeps: tuple[Sweep, ...]
     flips: tuple[Flip, ...]
     stem: str
+    way: Way = DIRECT
 
     @property
     def settings_text(self) -> str:
@@ -64,8 +68,13 @@ def plan_clip(
     setting: Setting,
     sweeps: Sequence[Sweep] = (),
     flips: Sequence[Flip] = (),
+    *,
+    way: Way = DIRECT,
 ) -> ClipPlan:
-    """Plan a clip named ``<wiring>-<take>-<position>[-<other settings>…]``."""
+    """Plan a clip.
+
+    Its name is ``<wiring>-<take>-<position>[-<other settings>…][-<way>]``.
+    """
     setting = initial_setting(setting, sweeps)
     swept = {sweep.knob for sweep in sweeps}  # a sweep says its own start
     words = [Path(wiring.file).stem, performance.name, setting.position]
@@ -78,4 +87,5 @@ def plan_clip(
         if position != wiring.stands[name][0]
     ]
     words += [describe_sweep(sweep) for sweep in sweeps] + [describe_flip(flip) for flip in flips]
-    return ClipPlan(wiring, performance, setting, tuple(sweeps), tuple(flips), file_stem(words))
+    words += [way.name] if way.amplified else []
+    return ClipPlan(wiring, performance, setting, tuple(sweeps), tuple(flips), file_stem(words), way)

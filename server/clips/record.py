@@ -24,8 +24,15 @@ def clip_record(
     *,
     rate_hz: int,
     target_lufs: float | None,
+    lowered_db: float = 0.0,
 ) -> dict[str, Any]:
-    """Return everything known about one file, as ``clips.json`` lists it."""
+    """Return everything known about one file, as ``clips.json`` lists it.
+
+    Parameters
+    ----------
+    lowered_db : float
+        What the drive of its set gave way by.
+    """
     gain_db = db(written.gain)
     lufs = measured.loudness_lufs(gain_db)
     return {
@@ -41,6 +48,8 @@ def clip_record(
         "flips": [describe_flip(flip) for flip in plan.flips],
         "coil_places": plan.performance.coil_places(plan.wiring),
         "silent_coils": list(plan.performance.silent_coils(plan.wiring)),
+        "through": plan.way.name,
+        "drive_lowered_db": round(lowered_db, 3),
         "format": encoding.format,
         "depth": encoding.depth,
         "rate_hz": rate_hz,
@@ -60,6 +69,7 @@ def clip_record(
             *plan.performance.warnings,
             *plan.performance.notes(plan.wiring),
             *_warnings(measured, written, encoding, target_lufs),
+            *_lowered(plan, lowered_db),
         ],
     }
 
@@ -85,4 +95,12 @@ def _warnings(
         yield (
             "the circuit settles very slowly: at a flip or sweep its slowest movement, below hearing, starts"
             f" with an error of {measured.settled_db:.0f} dB of itself"
+        )
+
+
+def _lowered(plan: ClipPlan, lowered_db: float) -> Iterator[str]:
+    if lowered_db > 0.0:
+        yield (
+            f"{plan.way.name}: driven {lowered_db:.1f} dB less, every clip of the set alike:"
+            " more would add tones that no string makes"
         )

@@ -2,7 +2,8 @@
 
 The gain that a set needs is known only once every clip is measured: no file may clip, and the
 differences between the clips stay. Each clip therefore goes to 32-bit float volts in a scratch
-folder first. Memory stays that of a few blocks, whatever the length.
+folder first. A set through an amplifier is rendered once more with less drive where the first
+rendering says so. Memory stays that of a few blocks, whatever the length.
 """
 
 from __future__ import annotations
@@ -81,6 +82,9 @@ def render_set(
     require_unique_names("names of the clips", ((plan.stem, plan.source) for plan in plans))
     with scratch_folder(out) as scratch:
         measured = _run_all(plans, scratch, options.rate_hz, progress)
+        lowered_db = max((clip.measured.excess_db for clip in measured), default=0.0)
+        if lowered_db > 0.0:
+            measured = _run_all(plans, scratch, options.rate_hz, progress, lowered_db)
         records: list[dict[str, Any]] = []
         try:
             for clip, written, encoding in _write_files(measured, out, options):
@@ -92,6 +96,7 @@ def render_set(
                         encoding,
                         rate_hz=options.rate_hz,
                         target_lufs=options.loudness_lufs,
+                        lowered_db=lowered_db,
                     )
                 )
         except BaseException:
@@ -104,12 +109,22 @@ def render_set(
 
 
 def _run_all(
-    plans: Sequence[ClipPlan], scratch: Path, rate_hz: int, progress: Progress | None
+    plans: Sequence[ClipPlan],
+    scratch: Path,
+    rate_hz: int,
+    progress: Progress | None,
+    lowered_db: float = 0.0,
 ) -> list[MeasuredClip]:
     """Render every clip to plain volts, those of one wiring and one take in step."""
     measured: dict[int, MeasuredClip] = {}
     for number, batch in enumerate(batch_plans(plans)):
-        clips = run_clips([plans[i] for i in batch], scratch / f"{number}", rate_hz, progress=progress)
+        clips = run_clips(
+            [plans[i] for i in batch],
+            scratch / (f"{number}-lowered" if lowered_db else f"{number}"),
+            rate_hz,
+            lowered_db=lowered_db,
+            progress=progress,
+        )
         measured.update(zip(batch, clips, strict=True))
     return [measured[i] for i in range(len(plans))]
 
@@ -119,12 +134,13 @@ def _write_files(
 ) -> Iterator[tuple[MeasuredClip, Written, Encoding]]:
     """Write every clip in every encoding; yield each once it is on the disk."""
     gains = set_gains([clip.measured for clip in measured], options.loudness_lufs)
+    volts = options.loudness_lufs is None and not any(clip.plan.way.amplified for clip in measured)
     for encoding in options.encodings:
         files = [
             _file_of(clip, out / f"{clip.plan.stem}.{encoding.format}", gain, options.loudness_lufs)
             for clip, gain in zip(measured, gains, strict=True)
         ]
-        if encoding.plain_volts and options.loudness_lufs is None:
+        if encoding.plain_volts and volts:
             for clip, file in zip(measured, files, strict=True):
                 yield clip, write_clip(file, options.rate_hz, encoding=encoding), encoding
         else:

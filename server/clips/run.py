@@ -16,6 +16,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.chain.divider import input_share
+from dsp.chain.run import Chain
+from dsp.chain.stream import Stream
+from dsp.chain.ways import Way
 from dsp.filters.bank import Bank
 from dsp.filters.design import design_bank, worst_deviation
 from dsp.sound.loudness import LoudnessMeter
@@ -52,6 +56,7 @@ def run_clips(
     *,
     stems: Iterable[Floats] | None = None,
     span: tuple[int, int] | None = None,
+    lowered_db: float = 0.0,
     progress: Progress | None = None,
 ) -> list[MeasuredClip]:
     """Render clips of one wiring and one take to 32-bit float volts, in step.
@@ -67,6 +72,8 @@ def run_clips(
     span : tuple of int or None
         First sample, and the one after the last, that are written and measured. The filters
         run from the start of the take all the same.
+    lowered_db : float
+        What the drive of the ways gives way by.
 
     Raises
     ------
@@ -84,7 +91,12 @@ def run_clips(
     blocks = first.performance.stems(first.wiring, rate_hz) if stems is None else stems
     bank_of = bank_designer(first.wiring, rate_hz)
     make_folder(folder)
-    runs = [ClipRun(plan, folder / f"{i}.f32", rate_hz, bank_of, span) for i, plan in enumerate(plans)]
+    share = input_share(first.wiring.load)
+    streams = [Stream(_chain(plan.way, rate_hz, lowered_db, share)) for plan in plans]
+    runs = [
+        ClipRun(plan, folder / f"{i}.f32", rate_hz, bank_of, stream, span)
+        for i, (plan, stream) in enumerate(zip(plans, streams, strict=True))
+    ]
     try:
         for n_samples in _run_in_step(runs, blocks):
             if progress:
@@ -117,6 +129,8 @@ class ClipRun:
     ----------
     bank_of : callable
         Designs the bank of a setting.
+    stream : Stream
+        Runs the way in which it is heard.
     span : tuple of int or None
         See `run_clips`.
     """
@@ -127,13 +141,14 @@ class ClipRun:
         path: Path,
         rate_hz: int,
         bank_of: Callable[[Setting], Bank],
+        stream: Stream,
         span: tuple[int, int] | None,
     ) -> None:
         n_samples = plan.performance.frames(rate_hz)
         chain = steps_of(
             plan.wiring, plan.setting, plan.sweeps, plan.flips, n_samples=n_samples, rate_hz=rate_hz
         )
-        self._plan, self._span = plan, span
+        self._plan, self._stream, self._span = plan, stream, span
         self._renderer = Renderer(chain, bank_of, rate_hz)
         self._loudness, self._peak = LoudnessMeter(rate_hz), TruePeakMeter(rate_hz)
         self._file = VoltsFile(path)
@@ -146,12 +161,16 @@ class ClipRun:
         stems : iterable of ndarray, shape (n_coils, n), volt
         """
         done = 0
-        for block in self._renderer.render(stems):
+        for block in self._heard(self._renderer.render(stems)):
             self._add(block if self._span is None else _within(block, done, *self._span))
             done += len(block)
             yield len(block)
             if self._span is not None and done >= self._span[1]:
                 return
+
+    def _heard(self, volts: Iterator[Floats]) -> Iterator[Floats]:
+        """Return the volts themselves if they are heard direct, cut as they are."""
+        return self._stream.run(volts) if self._plan.way.amplified else volts
 
     def _add(self, block: Floats) -> None:
         self._loudness.add(block)
@@ -170,6 +189,7 @@ class ClipRun:
             self._peak.true_peak(),
             worst_deviation(self._renderer.banks),
             self._renderer.settled_db,
+            self._stream.excess_db,
         )
         return MeasuredClip(self._plan, RawVolts(self._file.path, self._file.n_samples), measured)
 
@@ -177,6 +197,11 @@ class ClipRun:
 def _within(block: Floats, start: int, first: int, last: int) -> Floats:
     """Return the part of a block, which starts at a sample, that lies within a span."""
     return block[max(first - start, 0) : max(last - start, 0)]
+
+
+@lru_cache(maxsize=8)
+def _chain(way: Way, rate_hz: int, lowered_db: float, share: float) -> Chain:
+    return Chain(way, rate_hz, lowered_db=lowered_db, input_share=share)
 
 
 def bank_designer(wiring: Wiring, rate_hz: int) -> Callable[[Setting], Bank]:

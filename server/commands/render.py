@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from dsp.chain.ways import DIRECT, WAYS, Way
 from dsp.sound.movement import Flip, Sweep, steps_of
 from dsp.takes.performance import Performance
 from dsp.wiring.model import Setting, Wiring
@@ -25,6 +26,7 @@ HELP = {
     "sweep": "Move a knob from A to B over the clip, or between two times in seconds.",
     "flip": "Set a switch (the selector is called position) or a jack's plug to N at T seconds.",
     "format": "Format of the clips; wav unless given; repeatable.",
+    "through": "How it is heard: " + "; ".join(f"{way.name}, {way.about}" for way in WAYS.values()) + ".",
     "loudness": "Integrated loudness to match (ITU-R BS.1770), or as-wired: keep true levels.",
 }
 EPILOG = """\b
@@ -34,6 +36,7 @@ Examples:
   presolder render baritone.yaml --take e_slide.yaml -p 1 --sweep tone=10:0 --out clips
   presolder render wirings/*.yaml --take riff.yaml --format flac --format mp3 --loudness -18 --out clips
   presolder render baritone.yaml --take e_slide.yaml -p 1 --flip position=5@2.0 --out clips
+  presolder render baritone.yaml --take e_slide.yaml --through driven --loudness -18 --out clips
   presolder render two_jacks.yaml --take e_slide.yaml --flip second=in@2.0 --out clips
       at 2 s a plug goes into the jack named second, with another cable and amplifier behind it
 
@@ -60,6 +63,9 @@ Hearing: clips can be loud; start listening quietly.
 @click.option(
     "--loudness", default="as-wired", show_default=True, metavar="LUFS|as-wired", help=HELP["loudness"]
 )
+@click.option(
+    "--through", type=click.Choice(list(WAYS)), default=DIRECT.name, show_default=True, help=HELP["through"]
+)
 @click.option("--out", required=True, type=common.EXISTING, metavar="DIR", help="Folder for the clips.")
 @click.option("--json", "as_json", is_flag=True, help="Print the list of clips as JSON.")
 def command(
@@ -73,6 +79,7 @@ def command(
     formats: tuple[str, ...],
     depth: str | None,
     loudness: str,
+    through: str,
     out: Path,
     as_json: bool,
 ) -> None:
@@ -87,7 +94,7 @@ def command(
     with common.report_errors():
         performances = [load_take(take) for take in takes]
     plans = [
-        _plan(wiring, performance, setting, *moved, rate_hz=options.rate_hz)
+        _plan(wiring, performance, setting, *moved, way=WAYS[through], rate_hz=options.rate_hz)
         for wiring in wirings
         for setting in common.settings_of(wiring, position, controls)
         for performance in performances
@@ -154,12 +161,13 @@ def _plan(
     sweeps: Sequence[Sweep],
     flips: Sequence[Flip],
     *,
+    way: Way,
     rate_hz: int,
 ) -> ClipPlan:
     """Plan a clip and try its movements, so that a slip is reported before any work."""
     with common.report_wrong_usage():
         steps_of(wiring, setting, sweeps, flips, n_samples=performance.frames(rate_hz), rate_hz=rate_hz)
-    return plan_clip(wiring, performance, setting, sweeps, flips)
+    return plan_clip(wiring, performance, setting, sweeps, flips, way=way)
 
 
 def _prepare(plans: Sequence[ClipPlan], rate_hz: int) -> None:

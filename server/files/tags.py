@@ -32,6 +32,8 @@ class ClipTags:
         ``as wired``, or the loudness it was matched to.
     gain : str
         Gain applied to the samples; the writer fills it in.
+    through : str
+        The way it is heard, ``clean``, ``edge`` or ``driven``; empty for direct.
     title : str
         Made from the others if empty.
     artist, album, track : str
@@ -45,6 +47,7 @@ class ClipTags:
     coil_places: str
     level: str = ""
     gain: str = ""
+    through: str = ""
     title: str = ""
     artist: str = ""
     album: str = ""

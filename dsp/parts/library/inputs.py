@@ -10,7 +10,10 @@ of such a network. Instrument inputs have some 1 MΩ, line inputs 10 to 100 kΩ 
 from __future__ import annotations
 
 from dsp.parts.library.entry import Entry
+from dsp.units import show
 
+LOW_INPUT_OHM, LOW_INPUT_F = 136e3, 32e-12
+"""What a coil meets of the low input."""
 _CABLE = {"length": "5 m", "capacitance": "100 pF/m"}
 
 
@@ -33,8 +36,8 @@ INPUTS: tuple[Entry, ...] = (
     ),
     _input(
         "low_input",
-        "136 kΩ",
-        "32 pF",
+        show(LOW_INPUT_OHM, "resistance"),
+        show(LOW_INPUT_F, "capacitance"),
         "low input of a valve amplifier, two resistors of 68 kΩ; duller, half the voltage",
     ),
     _input(

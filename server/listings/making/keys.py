@@ -47,7 +47,7 @@ def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int) -> str:
     """Return the key of a clip in volts, given those of wiring and take."""
     setting = plan.setting
     where = (setting.position, sorted(setting.knobs.items()), sorted(setting.switches.items()))
-    return digest("volts", method(), wiring, take, where, plan.sweeps, plan.flips, rate_hz)
+    return digest("volts", method(), wiring, take, where, plan.sweeps, plan.flips, plan.way, rate_hz)
 
 
 def file_key(
