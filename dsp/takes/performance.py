@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from dsp.takes.captions import Caption
 from dsp.takes.model import Take
 from dsp.wiring.model import Wiring
 
@@ -54,6 +55,10 @@ class Performance(ABC):
 
     def verdict(self, wiring: Wiring) -> tuple[str, ...]:
         """Say of each stretch whether one note sounds or several, a line each."""
+        return ()
+
+    def captions(self, wiring: Wiring) -> tuple[Caption, ...]:
+        """Say what is played when; of a recording nothing is known."""
         return ()
 
     def silent_coils(self, wiring: Wiring) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from dsp.strings.perform import METHOD, Setup, perform
 from dsp.strings.tuned import tension_warnings
+from dsp.takes.captions import Caption, score_captions
 from dsp.takes.performance import AT_ONCE, Floats, Performance, Progress
 from dsp.takes.player import check_places, instrument_of, notes_of, strings_of
 from dsp.takes.recording import Keeper
@@ -42,6 +43,10 @@ class PlayedScore(Performance):
         instrument, assumed = instrument_of(wiring.instrument)
         warnings = tension_warnings(instrument.strings, instrument.scale_m)
         return ((assumed,) if assumed else ()) + warnings
+
+    def captions(self, wiring: Wiring) -> tuple[Caption, ...]:
+        """Say which notes and chords are played when."""
+        return score_captions(self.score, instrument_of(wiring.instrument)[0])
 
     def prepare(self, wiring: Wiring, rate_hz: int, *, progress: Progress | None = None) -> None:
         """Play the score now, so that `stems` only reads."""

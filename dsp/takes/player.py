@@ -136,7 +136,7 @@ def notes_of(score: Score, instrument: Instrument, file: str) -> tuple[Note, ...
     problems: list[Problem] = []
     found: dict[int, list[Note]] = defaultdict(list)
     for event in score.events:
-        strings = _strings(score, event, len(instrument.strings))
+        strings = strings_struck(score, event, len(instrument.strings))
         if not strings:
             allowed = f"1 to {_count(score, len(instrument.strings))} on this instrument, 1 is the highest"
             problems.append(Problem(f"{file}:{event.line}: string", f"{event.string}", allowed))
@@ -162,8 +162,8 @@ def _count(score: Score, n_strings: int) -> int:
     return score.courses if in_courses and score.courses else n_strings
 
 
-def _strings(score: Score, event: Event, n_strings: int) -> Sequence[int]:
-    """Indices, 0 the lowest, of the strings that an event strikes, in order of striking."""
+def strings_struck(score: Score, event: Event, n_strings: int) -> Sequence[int]:
+    """Return the strings that an event strikes, 0 the lowest, in order."""
     count = _count(score, n_strings)
     if event.string > count:
         return ()

@@ -26,9 +26,10 @@ MEDIA = {
     ".mp3": "audio/mpeg",
     ".ogg": "audio/ogg",
     ".opus": "audio/ogg",
+    ".vtt": "text/vtt; charset=utf-8",
     ".wav": "audio/wav",
 }
-"""Media types of a listing's files (RFC 9639, RFC 3003, RFC 7845, RFC 9239)."""
+"""Media types of a listing's files (RFC 9639, RFC 3003, RFC 7845, RFC 9239, WebVTT)."""
 
 
 def listing_folder(data: Path, job: str) -> Path:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
+import html
 import http.server
+import re
 import shutil
 import threading
 from collections.abc import Iterator
@@ -53,16 +56,23 @@ class Quiet(http.server.SimpleHTTPRequestHandler):
         """Log nothing."""
 
 
-@pytest.fixture(scope="module")
-def host(out) -> Iterator[str]:
+@contextlib.contextmanager
+def web_host(folder: Path) -> Iterator[str]:
+    """Serve a folder as a plain web host; yield its address."""
     with http.server.ThreadingHTTPServer(
-        ("127.0.0.1", 0), functools.partial(Quiet, directory=str(out))
+        ("127.0.0.1", 0), functools.partial(Quiet, directory=str(folder))
     ) as server:
         thread = threading.Thread(target=server.serve_forever)
         thread.start()
         yield f"http://127.0.0.1:{server.server_port}"
         server.shutdown()
         thread.join()
+
+
+@pytest.fixture(scope="module")
+def host(out) -> Iterator[str]:
+    with web_host(out) as address:
+        yield address
 
 
 @pytest.fixture(params=["file", "host"])
@@ -171,6 +181,51 @@ def test_another_take_begins_at_its_start(page, out):
     assert [offset for _, offset, *_ in starts_of(page, 2)] == [0.0, 0.0]
 
 
+@pytest.mark.browser
+def test_what_is_heard_can_be_read_beside_the_player(page, out):
+    """The line follows the sound unspoken; the list holds all of it, and the file the same."""
+    page.goto(f"{out.as_uri()}/baritone_000/index.html")
+    assert page.inner_text("#caption") == ""
+    page.click("#play")
+    playing(page)
+    until(page, "document.querySelector('#caption').textContent.startsWith('chord B1')")
+    assert page.locator("#caption").get_attribute("aria-hidden") == "true"
+    page.click("text=What is heard, in words")
+    rows = page.locator("#heard li").all_inner_texts()
+    file = (out / "baritone_000" / (page.get_attribute("#captions", "href") or "")).read_text("utf-8")
+    assert rows
+    assert all(row.partition(" ")[2] in file for row in rows)
+    page.check("input[name=takes][value='Pluck 1']")
+    page.check("input[name=groups][value='Tone up']")
+    page.locator("#heard li").filter(has_text="the tone knob moves from 0 to 10").wait_for()
+    assert not page.said
+
+
+@pytest.mark.long
+@pytest.mark.browser
+@pytest.mark.parametrize("scheme", ["", "-light", "-dark"])
+def test_the_player_in_a_page_of_another_origin_takes_the_height_it_needs(page, out, host, tmp_path, scheme):
+    code = (out / "baritone_000" / "embed.html").read_text("utf-8")
+    frame = html.unescape(re.findall(r"<textarea[^>]*>(.*?)</textarea>", code, re.DOTALL)[0])
+    frame = frame.replace("https://shop.example/sounds", host).replace("#player", f"#player{scheme}")
+    (tmp_path / "index.html").write_text(f"<!doctype html><title>Shop</title><p>Text</p>{frame}", "utf-8")
+    page.emulate_media(color_scheme="light")
+    with web_host(tmp_path) as shop:
+        page.goto(shop)
+        inside = page.frame_locator("iframe")
+        inside.locator("#play").click()
+        inside.locator("#status").filter(has_text="Playing").wait_for()
+        assert inside.locator(".sale, .see, .files").filter(visible=True).count() == 0
+        for width in (DESK, PHONE):
+            page.set_viewport_size(width)
+            frame_of = page.query_selector("iframe").content_frame()
+            needed = "Math.ceil(document.body.getBoundingClientRect().height)"
+            until(frame_of, f"Math.abs(innerHeight - {needed}) <= 1")
+            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        background = frame_of.evaluate("getComputedStyle(document.body).backgroundColor")
+        assert background == ("rgb(15, 23, 25)" if scheme == "-dark" else "rgb(238, 242, 243)")
+
+
 @pytest.mark.long
 @pytest.mark.browser
 def test_takes_and_knobs_are_chosen_and_shown(page, out):
@@ -198,7 +253,7 @@ def test_knobs_that_only_one_take_has_are_offered_with_it_alone(page, out):
     page.check("input[name=groups][value='Tone up']")
     assert page.locator("input[name=positions]").count() == 1
     assert page.is_checked("input[name=positions][value='1']")
-    assert "tone 0:10@0.5-1" in page.inner_text("#stands")
+    assert "tone from 0 to 10" in page.inner_text("#stands")
     page.check("input[name=takes][value='Pluck 0']")
     assert page.is_checked("input[name=groups][value='All at 10']")
     assert page.locator("input[name=positions]").count() == 3

@@ -16,6 +16,7 @@ import { loadSound } from "./sounds.js";
  * @property {string} position
  * @property {string} label
  * @property {string} stands
+ * @property {string} captions  key of its captions
  * @property {string} places
  * @property {string} level
  * @property {number | null} loudness_lufs
@@ -29,10 +30,16 @@ import { loadSound } from "./sounds.js";
 /** @param {string} id @returns {any} */
 const byId = (id) => document.getElementById(id);
 
-/** @type {{matched: boolean, hz: number[], clips: ListedClip[]}} */
+/**
+ * @typedef {[number, number, string]} Cue  start and end in seconds, words
+ * @type {{matched: boolean, hz: number[], clips: ListedClip[],
+ *   captions: Record<string, {file: string, cues: Cue[]}>}}
+ */
 const data = JSON.parse(byId("data").textContent);
 const VOLUME_KEY = "presolder-volume",
   FIRST_VOLUME = 40;
+/** How a frame asks for the player alone, following the visitor's light or dark, or fixed. */
+const FRAMED = ["#player", "#player-light", "#player-dark"];
 const PLOT = { least: 280, tall: 320, unit: "dB re EMF over Hz" };
 /** Width of a bar of the waveform and of the gap after it, px. */
 const BAR = 2,
@@ -97,7 +104,7 @@ function show() {
   const clip = chosenClip();
   say(byId("places"), `Coil places: ${clip.places}.`);
   say(byId("heading"), `${clip.position}  ${clip.label}`.trim());
-  say(byId("stands"), clip.stands.replaceAll(" ", ", ").replaceAll("=", " "));
+  say(byId("stands"), clip.stands);
   const error =
     clip.design_error_db < 0.001 ? "less than 0.001 dB" : `${clip.design_error_db.toFixed(3)} dB at most`;
   const facts = {
@@ -112,6 +119,7 @@ function show() {
   );
   say(byId("end"), `${clip.seconds.toFixed(1)} s`);
   showPlot();
+  showHeard();
   drawWave();
 }
 
@@ -146,6 +154,29 @@ function showPlot() {
       ),
     ),
   );
+}
+
+/** @param {number} seconds */
+const clockText = (seconds) => `${Math.floor(seconds / 60)}:${(seconds % 60).toFixed(1).padStart(4, "0")}`;
+
+/** The list is read at leisure. The line beside the player is not spoken: it would talk into the music. */
+function showHeard() {
+  const { file, cues } = data.captions[chosenClip().captions];
+  byId("heard").hidden = false;
+  byId("captions").href = file;
+  fill(
+    byId("heard").querySelector("ol"),
+    ...cues.map(([start, , words]) =>
+      h("li", {}, h("span", { class: "soft" }, clockText(start)), ` ${words}`),
+    ),
+  );
+}
+
+/** @param {number} seconds */
+function showCaption(seconds) {
+  const { cues } = data.captions[chosenClip().captions],
+    now = takeHeard ? cues.filter(([start, end]) => start <= seconds && seconds < end) : [];
+  say(byId("caption"), now.map(([, , words]) => words).join(" · "));
 }
 
 function drawWave() {
@@ -216,6 +247,7 @@ function showTime() {
     whole = buffers.get(chosenClip().sound)?.duration ?? chosenClip().seconds;
   byId("seek").value = String(Math.round((1000 * seconds) / whole));
   say(byId("now"), `${seconds.toFixed(1)} s`);
+  showCaption(seconds);
   drawWave();
 }
 
@@ -273,7 +305,7 @@ function changeVolume() {
 
 /** In a frame of a shop's page: only the player. The page around it is told how tall that is. */
 function fitIntoFrame() {
-  document.documentElement.classList.add("framed");
+  document.documentElement.classList.add("framed", ...window.location.hash.split("-").slice(1));
   const tell = () =>
     window.parent.postMessage(
       { presolderTall: Math.ceil(document.body.getBoundingClientRect().height) },
@@ -283,7 +315,7 @@ function fitIntoFrame() {
 }
 
 function start() {
-  if (window.location.hash === "#player") fitIntoFrame();
+  if (FRAMED.includes(window.location.hash)) fitIntoFrame();
   byId("listen").hidden = false;
   /** @type {HTMLDetailsElement} */ (document.querySelector(".files")).open = false;
   byId("volume").value = String(recallVolume());

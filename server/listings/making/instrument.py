@@ -14,6 +14,7 @@ from server.clips.level import Measurement
 from server.files.audio_out import Encoding
 from server.files.names import file_stem
 from server.listings.making import keys
+from server.listings.making.captions import settings_words
 from server.listings.making.folder import FinishedJob
 from server.listings.making.job_records import JobRecords, Task
 from server.listings.making.jobs import PicturesJob, measurement_of
@@ -133,7 +134,7 @@ def _pictures(instrument: Instrument, looks: Sequence[GroupedClip]) -> tuple[Tas
     wiring = instrument.wiring
     settings = tuple(look.plan.setting for look in looks)
     headings = tuple(_heading(look) for look in looks)
-    about = tuple(f"{look.group.label}: {look.plan.settings_text}" for look in looks)
+    about = tuple(f"{look.group.label}: {settings_words(look.plan)}" for look in looks)
     key = keys.pictures_key(keys.wiring_key(wiring), instrument.name, settings, [*headings, *about])
     places = {
         str(i): f"{instrument.folder}/covers/{_cover_name(look, i)}.png" for i, look in enumerate(looks)

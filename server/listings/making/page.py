@@ -21,17 +21,18 @@ from urllib.parse import quote
 from dsp.takes.performance import Performance
 from dsp.units import count_words
 from server.clips.list import LIST_NAME
-from server.clips.plan import describe_flip, describe_sweep
 from server.clips.record import clip_record
 from server.files.audio_out import Written
+from server.files.names import file_stem
 from server.files.packaged import web_text
 from server.files.pictures import picture_for_page
+from server.listings.making.captions import captions_of, settings_words, web_vtt
 from server.listings.making.embed import audio_code, frame_code
 from server.listings.making.folder import ListingStore
 from server.listings.making.instrument import ClipResult, FileResult, InstrumentResult
 from server.listings.making.jobs import shown_hz
 from server.listings.making.listing import Listing
-from server.listings.making.plan import Instrument
+from server.listings.making.plan import GroupedClip, Instrument
 from server.listings.making.report import DONE, InstrumentReport
 from server.listings.making.sale import PICTURE_NAME, Sale, address_of, product, sale_of
 
@@ -104,13 +105,17 @@ def instrument_page(data: dict[str, Any], buyers: Buyers) -> bytes:
          "files": [{**file, "file": quote(file["file"], errors="surrogateescape")} for file in clip["files"]]}
         for clip in data["clips"]
     ]  # fmt: skip
+    captions = {
+        key: {**one, "file": quote(one["file"], errors="surrogateescape")}
+        for key, one in data["captions"].items()
+    }
     return _page(
         "listing/instrument.html",
         title=_shown(data["instrument"]),
         head=buyers.head(),
         sale=buyers.words(),
         script=join_scripts(),
-        data=in_script({**data, "clips": clips}),
+        data=in_script({**data, "clips": clips, "captions": captions}),
         files="\n".join(_file_row(clip) for clip in data["clips"]),
     )
 
@@ -244,7 +249,10 @@ def write_instrument(result: InstrumentResult, listing: Listing, store: ListingS
         store.write(picture, picture_for_page(Path(listing.where).parent / sale.picture))
     about = _about(result)
     buyers = Buyers(instrument, about, sale, picture, picture or result.clips[0].cover, listing.address)
-    store.write(f"{instrument.folder}/index.html", instrument_page(_page_data(result, listing), buyers))
+    data = _page_data(result, listing)
+    for one in data["captions"].values():
+        store.write(f"{instrument.folder}/{one['file']}", one.pop("content"))
+    store.write(f"{instrument.folder}/index.html", instrument_page(data, buyers))
     if listing.address:
         page = address_of(listing.address, f"{instrument.folder}/index.html")
         files = result.clips[0].files
@@ -299,19 +307,40 @@ def _page_data(result: InstrumentResult, listing: Listing) -> dict[str, Any]:
         {one.plan.performance.take.file: _take_name(one.plan.performance) for one in clips}
     )
     groups = _make_distinct({one.group.name: one.group.label for one in clips})
+    heard: dict[tuple[str, str], int] = {}
+    for i, one in enumerate(clips):
+        heard.setdefault(_heard(one), i)
     return {
         "instrument": instrument.name,
         "listing": listing.name,
         "matched": listing.loudness_lufs is not None,
         "hz": shown_hz(),
+        "captions": {f"{i}": _captions_data(clips[clip], f"{i}") for i, clip in enumerate(heard.values())},
         "clips": [
             {
                 **_clip_data(clip, wiring.labels, listing),
+                "captions": f"{list(heard).index(_heard(clip.clip))}",
                 "take": takes[clip.clip.plan.performance.take.file],
                 "group": groups[clip.clip.group.name],
             }
             for clip in result.clips
         ],
+    }
+
+
+def _heard(clip: GroupedClip) -> tuple[str, str]:
+    """Return what the captions of a clip depend on: the take, and what moves."""
+    return clip.plan.performance.take.file, clip.group.name
+
+
+def _captions_data(clip: GroupedClip, number: str) -> dict[str, Any]:
+    """Return captions as the page reads them, with the file that holds them too."""
+    captions = captions_of(clip.plan)
+    name = file_stem([number, clip.plan.performance.name, clip.group.name])
+    return {
+        "file": f"captions/{name}.vtt",
+        "content": web_vtt(captions),
+        "cues": [[round(one.start_s, 3), round(one.end_s, 3), one.text] for one in captions],
     }
 
 
@@ -334,14 +363,12 @@ def _clip_data(clip: ClipResult, labels: Any, listing: Listing) -> dict[str, Any
     plan = clip.clip.plan
     played = next(file for file in clip.files if file.script)
     facts = _entry(clip, played, listing)
-    moves = [*map(describe_sweep, plan.sweeps), *map(describe_flip, plan.flips)]
     return {
         "sound": clip.sound,
         "script": _relative(played.script),
         "position": plan.setting.position,
         "label": labels.get(plan.setting.position, ""),
-        "stands": plan.settings_text,
-        "moves": moves,
+        "stands": settings_words(plan),
         "places": facts["coil_places"],
         "level": facts["level"],
         "loudness_lufs": facts["loudness_lufs"],
