@@ -7,11 +7,16 @@ turn SVG into pixels take their letters from the system, and the picture would c
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from functools import cache
+from itertools import groupby
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from server.files.fonts import letters_in, letters_of
 
 Floats = NDArray[np.float64]
 
@@ -23,12 +28,35 @@ SPAN_DB = 48.0
 STEP_DB = 12.0
 LABELS_HZ = (50, 200, 1000, 5000, 20_000)
 SHEET, INK, SOFT, LINE, OTHER, COPPER = "#fbfcfc", "#15242a", "#526870", "#c9d4d8", "#9db1b8", "#a8481a"
+UNKNOWN = "?"
+"""Stands for a letter that no font has."""
+FontFile = Path | bytes
 N_COLOURS = 48
 """Colours of the palette, enough for every shade of a smooth line."""
 
 
+@cache
+def _own_letters() -> frozenset[int]:
+    """Return the code points of the library's own font."""
+    from PIL import ImageFont
+
+    font: Any = ImageFont.load_default(SIZE)
+    return letters_of(font.path.getvalue())
+
+
+def letters_beyond(texts: Iterable[str], fonts: Sequence[FontFile] = ()) -> frozenset[int]:
+    """Return the code points of texts that no font of these has."""
+    return letters_in(texts).difference(_own_letters(), *map(letters_of, fonts))
+
+
 def cover(
-    title: str, heading: str, about: str, hz: Floats, levels_db: Sequence[Floats], chosen: int
+    title: str,
+    heading: str,
+    about: str,
+    hz: Floats,
+    levels_db: Sequence[Floats],
+    chosen: int,
+    fonts: Sequence[FontFile] = (),
 ) -> bytes:
     """Return a square PNG with one curve in front of the others.
 
@@ -40,6 +68,9 @@ def cover(
     levels_db : sequence of ndarray, shape (n_freqs,), dB
     chosen : int
         Curve in front.
+    fonts : sequence of Path or bytes
+        For letters that the drawing library's own font lacks, as files or their content. A letter that
+        none has is shown as `UNKNOWN`.
 
     Returns
     -------
@@ -51,7 +82,7 @@ def cover(
     image = Image.new("RGB", (SIZE * SMOOTH, SIZE * SMOOTH), SHEET)
     draw = ImageDraw.Draw(image)
     top_db = STEP_DB * np.ceil((max(float(level.max()) for level in levels_db) + 2.0) / STEP_DB)
-    _words(draw, title, heading, about)
+    _words(draw, title, heading, about, fonts)
     _grid(draw, hz, top_db)
     order = [i for i in range(len(levels_db)) if i != chosen]
     for i in order:
@@ -74,19 +105,53 @@ def _y(level_db: Floats | float, top_db: float) -> Any:
     return SMOOTH * (TOP + np.clip(share, 0.0, 1.0) * (SIZE - TOP - BOTTOM))
 
 
+@cache
 def _font(size: int) -> Any:
     from PIL import ImageFont
 
     return ImageFont.load_default(size * SMOOTH)  # the library's own letters, the same everywhere
 
 
-def _words(draw: Any, title: str, heading: str, about: str) -> None:
+def _words(draw: Any, title: str, heading: str, about: str, fonts: Sequence[FontFile]) -> None:
     for text, y, size, colour in ((title, 18, 22, SOFT), (heading, 46, 28, INK), (about, 84, 17, SOFT)):
-        font = _font(size)
         room = SMOOTH * (SIZE - 2 * RIGHT - 6)
-        while text and draw.textlength(text, font=font) > room:
+        while text and _length(draw, _runs(text, size, fonts)) > room:
             text = text[:-2].rstrip(" …") + "…" if len(text) > 2 else ""
-        draw.text((SMOOTH * (RIGHT + 6), SMOOTH * y), text, fill=colour, font=font)
+        x, top = float(SMOOTH * (RIGHT + 6)), SMOOTH * y
+        base = top + _font(size).getmetrics()[0]
+        for run, font in _runs(text, size, fonts):
+            place, anchor = ((x, top), "la") if font == _font(size) else ((x, base), "ls")
+            draw.text(place, run, fill=colour, font=font, anchor=anchor)
+            x += draw.textlength(run, font=font)
+
+
+def _length(draw: Any, runs: Sequence[tuple[str, Any]]) -> float:
+    return sum(float(draw.textlength(run, font=font)) for run, font in runs)
+
+
+def _runs(text: str, size: int, fonts: Sequence[FontFile]) -> list[tuple[str, Any]]:
+    """Return pieces of a text, each with a font that has its letters; one font for all if there is one."""
+    known = [_own_letters(), *map(letters_of, fonts)]
+    every = range(len(known))
+    whole = next((k for k in every if letters_in([text]) <= known[k]), None)
+    if whole is not None:
+        return [(text, _font_at(whole, size, fonts))]
+    placed = []
+    for sign in text:
+        found = next((k for k in every if sign.isspace() or ord(sign) in known[k]), None)
+        placed.append((UNKNOWN if found is None else sign, found or 0))
+    groups = groupby(placed, key=lambda one: one[1])
+    return [("".join(sign for sign, _ in run), _font_at(k, size, fonts)) for k, run in groups]
+
+
+def _font_at(k: int, size: int, fonts: Sequence[FontFile]) -> Any:
+    """Return the own font for 0, one of the others from 1 on."""
+    from PIL import ImageFont
+
+    if k == 0:
+        return _font(size)
+    font = fonts[k - 1]
+    return ImageFont.truetype(io.BytesIO(font) if isinstance(font, bytes) else font, size * SMOOTH)
 
 
 def _grid(draw: Any, hz: Floats, top_db: float) -> None:

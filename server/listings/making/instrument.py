@@ -11,11 +11,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from server.clips.level import Measurement
+from server.documents.cover import letters_beyond
 from server.files.audio_out import Encoding
+from server.files.cache import digest_of
+from server.files.fonts import find_fonts
 from server.files.names import file_stem
 from server.listings.making import keys
 from server.listings.making.captions import settings_words
-from server.listings.making.folder import FinishedJob
+from server.listings.making.folder import FinishedJob, read_bytes
 from server.listings.making.job_records import JobRecords, Task
 from server.listings.making.jobs import PicturesJob, measurement_of
 from server.listings.making.levelling import Level, MeasuredClips, volts_tasks
@@ -57,11 +60,20 @@ class ClipResult:
 
 @dataclass(frozen=True)
 class InstrumentResult:
-    """An instrument with all its clips; `reused` counts unchanged files."""
+    """An instrument with all its clips.
+
+    Attributes
+    ----------
+    reused : int
+        Files that were there, unchanged.
+    lacking : str
+        Letters of its covers that no font has.
+    """
 
     instrument: Instrument
     clips: tuple[ClipResult, ...]
     reused: int
+    lacking: str
 
 
 Steps = Generator[list[Task], list[FinishedJob], InstrumentResult]
@@ -81,7 +93,7 @@ def make_instrument(instrument: Instrument, records: JobRecords) -> Steps:
         If a source is gone, or a lossy file cannot be brought under the ceiling.
     """
     looks = _looks(instrument)
-    pictures, places = _pictures(instrument, looks)
+    pictures, places = _pictures(instrument, looks, records)
     volts_keys = _volts_keys(instrument, records)
     first = [] if records.find_job(pictures.key, places) else [pictures]
     unmeasured = [i for i, key in enumerate(volts_keys) if records.find_job(key) is None]
@@ -98,7 +110,8 @@ def make_instrument(instrument: Instrument, records: JobRecords) -> Steps:
         records.require_job(pictures.key, places),
     )
     levels = yield from clips.match_levels()
-    return InstrumentResult(instrument, tuple(_results(clips, levels)), clips.reused)
+    lacking = str(clips.pictures.facts["lacking"])
+    return InstrumentResult(instrument, tuple(_results(clips, levels)), clips.reused, lacking)
 
 
 def _results(clips: MeasuredClips, levels: Sequence[Level]) -> Iterator[ClipResult]:
@@ -130,16 +143,23 @@ def _look_of(instrument: Instrument, looks: Sequence[GroupedClip]) -> list[int]:
     return [number[clip.group.name, clip.plan.setting.position] for clip in instrument.clips]
 
 
-def _pictures(instrument: Instrument, looks: Sequence[GroupedClip]) -> tuple[Task, dict[str, str]]:
+def _pictures(
+    instrument: Instrument, looks: Sequence[GroupedClip], records: JobRecords
+) -> tuple[Task, dict[str, str]]:
     wiring = instrument.wiring
     settings = tuple(look.plan.setting for look in looks)
     headings = tuple(_heading(look) for look in looks)
     about = tuple(f"{look.group.label}: {settings_words(look.plan)}" for look in looks)
-    key = keys.pictures_key(keys.wiring_key(wiring), instrument.name, settings, [*headings, *about])
+    texts = [*headings, *about]
+    fonts = find_fonts(letters_beyond([instrument.name, *texts]))
+    key = keys.pictures_key(
+        keys.wiring_key(wiring), instrument.name, settings, [*texts, *map(digest_of, fonts)]
+    )
     places = {
         str(i): f"{instrument.folder}/covers/{_cover_name(look, i)}.png" for i, look in enumerate(looks)
     }
-    job = PicturesJob(wiring, instrument.name, settings, headings, about)
+    sent = tuple(font if records.scratch is not None else read_bytes(font) for font in fonts)
+    job = PicturesJob(wiring, instrument.name, settings, headings, about, sent)
     return Task(key, job, places, instrument.folder), places
 
 

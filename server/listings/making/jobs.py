@@ -175,6 +175,8 @@ class PicturesJob:
     ----------
     headings, about : tuple of str
         Texts of each setting's cover.
+    fonts : tuple of Blob
+        For letters beyond the drawing library's own.
     """
 
     wiring: Wiring
@@ -182,20 +184,24 @@ class PicturesJob:
     settings: tuple[Setting, ...]
     headings: tuple[str, ...]
     about: tuple[str, ...]
+    fonts: tuple[Blob, ...] = ()
 
     def run(self) -> Result:
         """Return the levels per setting at `CURVE_HZ`, and a cover (PNG) each."""
         from dsp.circuit.response import respond
-        from server.documents.cover import cover
+        from server.documents.cover import cover, letters_beyond
         from server.documents.response_plot import heard_together
 
         together = heard_together(self.wiring, respond(self.wiring, list(self.settings), CURVE_HZ))
         levels = list(20.0 * np.log10(np.maximum(np.abs(together), 10.0 ** (LOWEST_DB / 20.0))))
-        facts = {"levels_db": [np.round(level[SHOWN_HZ], 2).tolist() for level in levels]}
+        lacking = sorted(letters_beyond([self.title, *self.headings, *self.about], self.fonts))
+        facts: dict[str, Any] = {"levels_db": [np.round(level[SHOWN_HZ], 2).tolist() for level in levels]}
+        facts["lacking"] = "".join(map(chr, lacking))
         files: dict[str, Blob] = {}
         for i, level in enumerate(levels):
             others = [levels[j] for j in self._beside(i)]
-            files[str(i)] = cover(self.title, self.headings[i], self.about[i], CURVE_HZ, [level, *others], 0)
+            texts = self.title, self.headings[i], self.about[i]
+            files[str(i)] = cover(*texts, CURVE_HZ, [level, *others], 0, self.fonts)
         return Result(facts, files)
 
     def _beside(self, i: int) -> Iterator[int]:

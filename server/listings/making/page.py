@@ -49,6 +49,7 @@ SCRIPTS = (
 )
 """Modules written into the page, in the order of their imports. A page opened as a file loads no modules."""
 
+LACKING = "covers: no font here has {}; a ? stands for each. Install one that has them and run it again"
 MODULE_WORDS = re.compile(
     r"^import [^;]*;\n|^export (?=(?:async )?(?:function|const|let|class) )", re.MULTILINE
 )
@@ -260,6 +261,8 @@ def write_instrument(result: InstrumentResult, listing: Listing, store: ListingS
         sound = address_of(listing.address, widest.place)
         store.write(f"{instrument.folder}/embed.html", embed_page(instrument.name, page, sound))
     warnings = dict.fromkeys(text for one in entries for text in one["warnings"])
+    if result.lacking:
+        warnings[LACKING.format(" ".join(result.lacking))] = None
     return InstrumentReport(
         instrument.folder,
         instrument.name,
