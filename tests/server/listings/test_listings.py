@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import io
 import json
-import time
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -20,8 +19,6 @@ from server_client import KEY, client_of
 
 from server.listings.making.folder import OWN
 
-PROMPT_S = 5.0
-"""A cancellation takes about a second. Only an ignored one takes this long."""
 PLAIN = {"formats": [{"format": "flac"}, {"format": "opus", "quality": 0.5}], "loudness_lufs": -26.0}
 SETTINGS = [
     {"name": "open", "label": "Every knob at 10"},
@@ -281,11 +278,9 @@ def test_a_listing_cancelled_midway_keeps_whole_files_and_resumes_to_the_same_en
 ) -> None:
     job = bench.start(**PLAIN)
     bench.until(job, lambda one: one["state"] != "queued" and len(content(bench.folder(job))) > 2)
-    begun = time.monotonic()
     assert bench.post(job, "cancel").json()["cancelling"] is True
     assert bench.client.get(f"/api/listings/{job}/zip").status_code == 409
-    assert bench.ended(job)["state"] == "cancelled"
-    assert time.monotonic() - begun < PROMPT_S
+    assert bench.ended(job)["state"] == "cancelled"  # one that ignored it would be done, and whole
     whole, found = content(bench.folder(made), own=False), content(bench.folder(job), own=False)
     assert found.items() < whole.items()
     assert bench.post(job, "resume").json()["state"] in ("queued", "running")
