@@ -23,7 +23,7 @@ Examples:
   presolder coil bridge.csv --dc 8.12k --name bridge_a --out baritone.yaml
   presolder coil --bridge 100=2.31H,8.2k --bridge 1k=2.28H,8.9k --bridge 10k=1.9H,41k --dc 8.12k
   presolder coil --peak 470p=4.1k --peak 2n2=2.3k --height 9 --dc 8.12k
-  presolder coil a.wav b.wav both.wav --open o.wav --short s.wav --known k.wav=100k --dc 4.1k --dc 4.2k
+  presolder coil a.csv b.csv both.csv --dc 4.1k --dc 4.25k
 
 A recording has two channels: 1 at the output, 2 at the coil. `presolder rig` tells how it is made.
 A table has a head: freq, |z|, phase, or re, im, or ls, rs. A one-port Touchstone file is read too.

@@ -14,10 +14,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import soundfile
 from click.testing import CliRunner
 from places import ROOT
+from rig import RATE_HZ, Rig, coil_ohm, opened, resistor, shorted
 from server_process import Running
 
+from dsp.measuring.housing_fit import housing_impedances
+from dsp.measuring.tone import make_tone, tone_lines
+from dsp.parts.coil import Coil
 from server.cli import COMMANDS, EPILOG, main
 
 DEMO = ROOT / "demo_audio"
@@ -48,6 +53,24 @@ def of_readme() -> list[str]:
     blocks = re.findall(r"```sh\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
     calls = re.findall(r"(?:\S*/)?(presolder [^&|;\n]+)", "".join(blocks))
     return [call.strip() for call in calls]
+
+
+@pytest.fixture(scope="session")
+def readings(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Make what the examples of `presolder coil` read: recordings at a rig, and tables."""
+    at = tmp_path_factory.mktemp("readings")
+    bridge = coil_ohm(8120.0, 3.2, 120e-12, (0.5, 9000.0))
+    parts = {"bridge": bridge, "open": opened, "short": shorted, "known": resistor(99_870.0)}
+    for seed, (name, part) in enumerate(parts.items()):
+        samples = Rig().record(part, make_tone(RATE_HZ, 4), seed)
+        soundfile.write(at / f"{name}.wav", samples.T, RATE_HZ, subtype="PCM_24")
+    hz = tone_lines()
+    coils = (Coil(4100.0, 2.05, 97e-12), Coil(4250.0, 2.2, 102e-12))
+    alone = dict(zip(("a", "b", "both"), housing_impedances(*coils, 0.16, hz), strict=True))
+    for name, ohm in {**alone, "bridge": bridge(hz)}.items():
+        rows = [f"{f:g},{z.real:.9g},{z.imag:.9g}" for f, z in zip(hz, ohm, strict=True)]
+        (at / f"{name}.csv").write_text("\n".join(["f,re,im", *rows]), encoding="utf-8")
+    return at
 
 
 @pytest.fixture
@@ -116,7 +139,11 @@ def timed() -> list[Any]:
 
 
 @pytest.mark.parametrize(("command", "example"), timed(), ids=lambda value: value[:60])
-def test_example_of_a_help_text(command: str, example: str, folder: Path) -> None:
+def test_example_of_a_help_text(
+    command: str, example: str, folder: Path, request: pytest.FixtureRequest
+) -> None:
+    if command == "coil":
+        shutil.copytree(request.getfixturevalue("readings"), folder, dirs_exist_ok=True)
     before = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}
     printed = run(example, folder)
     after = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}
