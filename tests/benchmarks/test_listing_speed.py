@@ -26,7 +26,7 @@ from listing_case import catalogue
 TAKE_S = 12.0
 POSITIONS, TAKES, RATE = 6, 2, 48_000
 FEW, MANY = 8, 100
-SHARE, FASTER = 0.70, 1.8
+SHARE, FASTER = 0.75, 1.8
 MOST_CPU = 1.4  # measured 1.08; the work of one instrument of four would add 0.25
 MORE = "formats: [flac, mp3]\nloudness: -24 LUFS"
 FULL = os.environ.get("PRESOLDER_FULL") == "1"

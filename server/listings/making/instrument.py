@@ -21,7 +21,7 @@ from server.listings.making.captions import settings_words
 from server.listings.making.folder import FinishedJob, read_bytes
 from server.listings.making.job_records import JobRecords, Task
 from server.listings.making.jobs import PicturesJob, measurement_of
-from server.listings.making.levelling import Level, MeasuredClips, volts_tasks
+from server.listings.making.levelling import Level, MeasuredClips, play_tasks, volts_tasks
 from server.listings.making.plan import GroupedClip, Instrument
 
 
@@ -97,9 +97,12 @@ def make_instrument(instrument: Instrument, records: JobRecords) -> Steps:
     volts_keys = _volts_keys(instrument, records)
     first = [] if records.find_job(pictures.key, places) else [pictures]
     unmeasured = [i for i, key in enumerate(volts_keys) if records.find_job(key) is None]
-    first += volts_tasks(instrument, records, volts_keys, unmeasured)
-    if first:
-        yield first
+    volts = volts_tasks(instrument, records, volts_keys, unmeasured)
+    if played := play_tasks(volts, records):
+        yield [*first, *played]
+        first = []
+    if first or volts:
+        yield [*first, *volts]
     clips = MeasuredClips(
         instrument,
         records,

@@ -11,7 +11,7 @@ from dsp.errors import InputError
 from dsp.takes.performance import Performance
 from server.clips.keys import take_key
 from server.listings.making.folder import Blob, FinishedJob, ListingStore, as_file, delete, read_bytes
-from server.listings.making.jobs import Job, RenderJob, Result
+from server.listings.making.jobs import Job, PlayJob, RenderJob, Result
 from server.listings.making.listing import Listing
 
 
@@ -120,7 +120,7 @@ class JobRecords:
         InputError
             If the disk refuses.
         """
-        if isinstance(task.job, RenderJob):
+        if isinstance(task.job, PlayJob | RenderJob):
             return FinishedJob(result.facts)
         beyond = task.keeps_to is not None and result.facts["true_peak"] > task.keeps_to
         files = {} if beyond else {name: (task.places[name], blob) for name, blob in result.files.items()}
@@ -139,7 +139,7 @@ class JobRecords:
         """
         if isinstance(task.job, RenderJob):
             self._record_volts(task.folder, result)
-        else:
+        elif not isinstance(task.job, PlayJob):
             self._store.record_job(task.key, finished)
 
     def _record_volts(self, folder: str, result: Result) -> None:

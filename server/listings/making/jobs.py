@@ -1,8 +1,8 @@
 """The jobs of a listing. A job's result depends on its input alone, whatever the machine.
 
-There are three kinds: clips of one take through one wiring to plain volts; one clip at its level to
-one file; the responses and covers of one instrument. Problems of the input are part of the result,
-so no exception has to travel between processes.
+There are four kinds: a take played once for several of the next; clips of one take through one wiring to
+plain volts; one clip at its level to one file; the responses and covers of one instrument. Problems of the
+input are part of the result, so no exception has to travel between processes.
 """
 
 from __future__ import annotations
@@ -54,6 +54,20 @@ class Result:
     files: dict[str, Blob] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
     fatal: bool = False
+
+
+@dataclass(frozen=True)
+class PlayJob:
+    """A take played into the cache, so that several jobs only read it."""
+
+    performance: Performance
+    wiring: Wiring
+    rate_hz: int
+
+    def run(self) -> Result:
+        """Play; the result is in the cache."""
+        self.performance.prepare(self.wiring, self.rate_hz)
+        return Result()
 
 
 @dataclass(frozen=True)
@@ -212,7 +226,7 @@ class PicturesJob:
                 yield j
 
 
-Job = RenderJob | EncodeJob | PicturesJob
+Job = PlayJob | RenderJob | EncodeJob | PicturesJob
 
 
 def shown_hz() -> list[float]:
@@ -225,7 +239,7 @@ def run_job(job: Job, method: str) -> Result:
 
     Parameters
     ----------
-    job : RenderJob, EncodeJob or PicturesJob
+    job : PlayJob, RenderJob, EncodeJob or PicturesJob
     method : str
         Digest of the program that asks; another version could give other bytes.
     """

@@ -7,6 +7,7 @@ A run that is repeated knows from its record which gains were too much: those fi
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Generator, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,11 +17,12 @@ from server.clips.level import Measurement, level_text, set_gains, tags_of
 from server.clips.plan import ClipPlan
 from server.clips.run import batch_plans
 from server.files.audio_out import EXTRA_DB, TRIES, Encoding
+from server.files.cache import cache_folder
 from server.files.tags import ClipTags
 from server.listings.making import keys
 from server.listings.making.folder import FinishedJob
 from server.listings.making.job_records import JobRecords, Task
-from server.listings.making.jobs import EncodeJob, RenderJob
+from server.listings.making.jobs import EncodeJob, PlayJob, RenderJob
 from server.listings.making.plan import Instrument
 
 HOT_DB = 1.5
@@ -196,6 +198,24 @@ def volts_tasks(
     return [
         _volts_task(instrument.folder, records, volts_keys, [(numbers[j], plans[j]) for j in batch])
         for batch in batch_plans(plans)
+    ]
+
+
+def play_tasks(tasks: Sequence[Task], records: JobRecords) -> list[Task]:
+    """Return jobs that play takes which several other jobs need.
+
+    They need a cache, on a disk that the workers share.
+    """
+    if records.scratch is None or cache_folder() is None:
+        return []
+    plans = [task.job.plans[0] for task in tasks if isinstance(task.job, RenderJob)]
+    several = Counter(id(plan.performance) for plan in plans)
+    once = {id(plan.performance): plan for plan in plans if several[id(plan.performance)] > 1}
+    rate_hz = records.listing.rate_hz
+    folder = next((task.folder for task in tasks), "")
+    return [
+        Task(f"played {i}", PlayJob(plan.performance, plan.wiring, rate_hz), {}, folder)
+        for i, plan in enumerate(once.values())
     ]
 
 
