@@ -302,11 +302,11 @@ def test_a_file_that_is_not_sound_is_refused_in_words(bench: Page, console: Cons
 
 def until_ready(page: Page, url: str, token: str) -> None:
     """Wait until every clip of a proposal is rendered."""
-    for _ in range(300):
+    for _ in range(1200):
         if asked(page, url, "GET", f"/p/{token}")["ready"] == 1:
             return
         page.wait_for_timeout(200)
-    pytest.fail("the clips were not rendered in a minute")
+    pytest.fail("the clips were not rendered in four minutes")
 
 
 @pytest.mark.long

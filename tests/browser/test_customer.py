@@ -14,6 +14,7 @@ from browser_fixtures import ARGUMENTS, WAIT_MS, Console, Held, until
 from customer_page import (
     LABELS,
     LOUDNESS,
+    READY_S,
     TAP_OUTPUT,
     Offered,
     Workshop,
@@ -112,7 +113,7 @@ def test_from_the_link_to_the_signature_on_a_phone_over_plain_http(
     page = offered.open(phone, address)
     assert page.evaluate("() => [isSecureContext, 'AudioWorkletNode' in window]")[0] is False
     expect(page.get_by_label("Sounds prepared")).to_be_visible()
-    expect(page.get_by_label("Sounds prepared")).to_be_hidden(timeout=90_000)
+    expect(page.get_by_label("Sounds prepared")).to_be_hidden(timeout=1000.0 * READY_S)
 
     listen(page)
     mark_and_write(page, offered)

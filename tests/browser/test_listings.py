@@ -27,7 +27,7 @@ TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]
     .filter(element => element.checkVisibility())
     .map(element => [element.textContent, element.getBoundingClientRect().height])
     .filter(([, height]) => height < least - 0.5).map(([name, height]) => `${name}: ${height}`)"""
-ENDS_MS = 90_000
+ENDS_MS = 240_000
 MATCHED = {"formats": [{"format": "flac"}], "loudness_lufs": -20, "settings": []}
 
 

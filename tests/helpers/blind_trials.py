@@ -31,7 +31,7 @@ def begin(client: TestClient, *settings: dict[str, Any], trials: int = 8, **more
 
 def opened(client: TestClient, test: dict[str, Any]) -> dict[str, Any]:
     """Wait until the sounds of a test are made, and return it."""
-    until = time.monotonic() + 60.0
+    until = time.monotonic() + 240.0
     while test["state"] == "making" and time.monotonic() < until:
         time.sleep(0.05)
         test = client.get(f"/api/blind-tests/{test['id']}").json()

@@ -14,7 +14,8 @@ from server_process import Running
 
 TAKES = ("demo:e_slide", "demo:staccato")
 LABELS = ("Neck, whole", "Neck and bridge together", "Outer coils", "Inner coils", "Bridge, whole")
-READY_S = 90.0
+READY_S = 240.0
+"""How long clips may take, which are rendered last in line. On a busy machine ten took more than 90 s."""
 
 TAP_OUTPUT = """
 const connect = AudioNode.prototype.connect;
@@ -60,7 +61,7 @@ class Workshop:
         """Sign in at the bench of a server."""
         url = f"http://127.0.0.1:{server.port}"
         none_kept = httpx2.Limits(max_keepalive_connections=0)  # leaves nothing to close
-        client = httpx2.Client(base_url=url, headers=MARK, timeout=60.0, limits=none_kept)
+        client = httpx2.Client(base_url=url, headers=MARK, timeout=READY_S, limits=none_kept)
         if key:
             client.post("/api/access", json={"key": key}).raise_for_status()
         return cls(url, client)

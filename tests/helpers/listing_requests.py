@@ -14,7 +14,7 @@ from server_process import Running
 from server.listings.files import listing_folder
 
 MARK = {"X-Presolder": "1"}
-LONGEST_S = 120.0
+LONGEST_S = 240.0
 TAKE = "file:pluck_0"
 
 
