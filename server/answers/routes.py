@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Request, Response
 from pydantic import StringConstraints
 
-from server.answers import taking_in, views
+from server.answers import receipts, taking_in, views
 from server.answers.sealing import MOST_CHARACTERS
 from server.database.store import Store
 from server.web.fields import Body, Name
@@ -53,6 +53,12 @@ def sign_after_asking(request: Request, sha256: str, confirmed: Word) -> dict[st
     """Sign off with a signature in doubt, once the customer has confirmed it."""
     taking_in.sign_after_asking(_store(request), sha256, confirmed.word.strip())
     return views.get_answer(_store(request), sha256)
+
+
+@router.get("/answers/{sha256}/receipt")
+def get_receipt(request: Request, sha256: str) -> dict[str, str]:
+    """What the workshop has of an answer, as a sealed text for the file that it came from."""
+    return {"receipt": receipts.make_receipt(_store(request), sha256)}
 
 
 @router.get("/proposals/{proposal}/verify")

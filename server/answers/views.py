@@ -61,13 +61,16 @@ def _answer_json(db: sqlite3.Connection, answer: Answer) -> dict[str, Any]:
         "notes": [{"number": number, "text": text} for number, text in content.notes],
         "wishes": [{"number": number, "knobs": knobs} for number, knobs in content.wish],
         "heard": sorted({number for number, _ in content.heard}),
-        "signature": _signature_json(db, answer),
+        "signature": signature_json(db, answer),
         "warnings": warnings_of(db, answer),
     }
 
 
-def _signature_json(db: sqlite3.Connection, answer: Answer) -> dict[str, Any] | None:
-    """Return the signature: signed, signed before, second, or waiting for a word."""
+def signature_json(db: sqlite3.Connection, answer: Answer) -> dict[str, Any] | None:
+    """Return the signature.
+
+    Its state is signed, signed before, second, or waiting for a word.
+    """
     sign, signed = answer.content.sign, signoff_of(db, answer.sent.proposal)
     if sign is None:
         return None

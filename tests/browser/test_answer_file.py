@@ -50,6 +50,31 @@ def saved_text(page: Page) -> str:
     return Path(coming.value.path()).read_text(encoding="utf-8")
 
 
+def take_receipt(page: Page, one: Made, answer: str) -> None:
+    """Bring the workshop's receipt: damaged, another text, then whole."""
+    receipt = one.client.get(f"/api/answers/{answer}/receipt").json()["receipt"]
+    page.get_by_text("Bring the receipt").click()
+    place = page.get_by_label("What the workshop sent back, whole")
+    for text, said in (
+        ("", "Paste the receipt"),
+        ("receipt1.", "a part of it is missing"),
+        (receipt[:-1] + ("A" if receipt[-1] != "A" else "B"), "This receipt was changed on its way"),
+    ):
+        place.fill(text)
+        page.get_by_role("button", name="Take it in").click()
+        expect(page.get_by_text(said)).to_be_visible()
+    expect(page.get_by_role("heading", name="Signed in your answer")).to_be_visible()
+    place.fill(f"{receipt[:50]}\n  {receipt[50:]}\n")
+    page.get_by_role("button", name="Take it in").click()
+    expect(page.get_by_role("heading", name="Signed off")).to_be_visible()
+    expect(page.get_by_text("The workshop has this answer since")).to_be_visible()
+    reload_until_kept(page, "The workshop has this answer since")
+    expect(page.get_by_role("button", name="Take the signature back")).to_have_count(0)
+    page.get_by_text("Keep a proof").click()
+    fingerprint = one.bench()["signoff"]["sha256"]
+    expect(page.get_by_text(" ".join(fingerprint[at : at + 8] for at in range(0, 64, 8)))).to_be_visible()
+
+
 def test_an_answer_of_a_file_without_a_network_signs_at_the_bench(
     context: BrowserContext, proposal: Made, tmp_path: Path
 ) -> None:
@@ -79,6 +104,7 @@ def test_an_answer_of_a_file_without_a_network_signs_at_the_bench(
     assert proposal.bench()["signoff"]["name"] == "R. Winter"
     assert proposal.client.get(f"/api/proposals/{proposal.id}/verify").json()["holds"] is True
 
+    take_receipt(page, proposal, answer["sha256"])
     page.get_by_role("button", name="QR code").click()
     code = page.get_by_role("img", name="Your answer as a QR code")
     modules = int(str(code.get_attribute("viewBox")).split()[-1]) - 8

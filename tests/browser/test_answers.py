@@ -50,6 +50,11 @@ def test_an_answer_is_taken_in_at_the_bench(
     expect(dialog.get_by_text("It does not show who made it")).to_be_visible()
     expect(dialog.locator(".proposal .answer")).to_contain_text("Wishes Two with tone 6.5.")
     expect(dialog.locator(".proposal").last).to_contain_text("signed")
+    with page.expect_download() as coming:
+        result.get_by_role("button", name="Save the receipt").click()
+    assert coming.value.suggested_filename == "receipt.txt"
+    assert Path(coming.value.path()).read_text(encoding="utf-8").startswith("receipt1.")
+    expect(result.get_by_text("Saved as receipt.txt. Attach it")).to_be_visible()
     dialog.get_by_role("button", name="Check the record of Your baritone").click()
     expect(page.get_by_text("is intact: signature, wirings and clips")).to_be_visible()
 

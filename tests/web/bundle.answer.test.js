@@ -1,5 +1,7 @@
 import assert from "node:assert/strict";
+import { createHmac, createHash } from "node:crypto";
 import { test } from "node:test";
+import { deflateRawSync, inflateRawSync } from "node:zlib";
 
 Object.assign(globalThis, { window: globalThis });
 const { fileSource } = await import("../../web/js/bundle/source.js");
@@ -32,6 +34,7 @@ const wiring = (/** @type {number} */ number, /** @type {number[]} */ sounds) =>
   soldered: [],
   sounds,
 });
+const SECRET = Buffer.alloc(32);
 const newSource = () =>
   fileSource({
     id: "p",
@@ -53,7 +56,7 @@ const newSource = () =>
     voices: {},
     guard: "",
     convolver: "",
-    answer: { proposal: "p", sent: "s", secret: Buffer.alloc(32).toString("base64url") },
+    answer: { proposal: "p", sent: "s", secret: SECRET.toString("base64url") },
   });
 
 test("an answer holds what was done in the file, not what was there before", async () => {
@@ -106,4 +109,38 @@ test("the sealed text stays the same until something changes", async () => {
   assert.equal(await answer.seal(), first);
   say({ kind: "wish", number: 1, knobs: { tone: 5 } });
   assert.notEqual(await answer.seal(), first);
+});
+
+/** Seal as the workshop does. @param {object} content @param {Buffer} secret */
+function receiptOf(content, secret = SECRET) {
+  const body = `receipt1.${deflateRawSync(JSON.stringify(content)).toString("base64url")}`,
+    seal = createHmac("sha256", secret).update(body).digest().subarray(0, 16);
+  return `${body}.${seal.toString("base64url")}`;
+}
+
+test("a receipt is for the answer as it stands, until something is written or marked", async () => {
+  const source = newSource(),
+    { answer } = source;
+  assert.ok(answer && source.signOff);
+  await source.signOff({ wiring: 2, name: "R. Winter", date: "2026-03-02" });
+  const text = inflateRawSync(Buffer.from((await answer.seal()).split(".")[1], "base64url")),
+    a = createHash("sha256").update(text).digest("hex");
+  const who = { name: "R. Winter", date: "2026-03-02", when: "2026-03-03T00:00:00Z" },
+    sign = { of: "wiring", n: 2, label: "Wiring 2", ...who, sha256: "ff" };
+  const said = { f: 1, p: "p", a, w: "2026-03-03T00:00:00Z", state: "signed", sign };
+  for (const [wrong, why] of /** @type {[string, RegExp][]} */ ([
+    [receiptOf({ ...said, p: "q" }), /another file/],
+    [receiptOf(said, Buffer.alloc(32, 1)), /another file/],
+    [await answer.seal(), /This is an answer/],
+    ["a text", /no receipt/],
+  ]))
+    await assert.rejects(answer.bring(wrong), why);
+  assert.equal(await answer.receipt(), null);
+  assert.equal((await source.getOffer()).signoff?.sha256, "");
+  await answer.bring(receiptOf(said));
+  assert.equal((await source.getOffer()).signoff?.sha256, "ff");
+  answer.noteHeard(1, "take");
+  assert.equal((await answer.receipt())?.isLast, true);
+  source.say({ kind: "favourite", number: 2 });
+  assert.equal((await answer.receipt())?.isLast, false);
 });

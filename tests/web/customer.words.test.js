@@ -10,6 +10,7 @@ import {
   isEmpty,
   noteWords,
   placesInWords,
+  receiptInWords,
   sentence,
   standing,
   turnsWithWords,
@@ -75,6 +76,18 @@ test("the music that the knobs turn with is named where another plays", () => {
     turnsWithWords(takes, "b", () => false),
     "The knobs do not turn in this file.",
   );
+});
+
+test("a receipt says what the workshop has and what not", () => {
+  const receipt = { received: "2026-03-03T10:00:00.000Z", isLast: true };
+  assert.match(
+    receiptInWords({ ...receipt, state: "signed" }),
+    /^The workshop has this answer since \S.*\.$/,
+  );
+  assert.match(receiptInWords({ ...receipt, state: "waiting" }), /not recorded yet: the workshop asks you/);
+  assert.match(receiptInWords({ ...receipt, state: "second" }), /somebody signed before/);
+  const old = receiptInWords({ ...receipt, state: "none", isLast: false });
+  assert.match(old, /has an answer from this page since .* send the answer again\.$/);
 });
 
 test("times, days and fingerprints are easy to read aloud", () => {

@@ -52,3 +52,10 @@ export async function sealText(text, secret) {
   const body = `${SEAL_HEAD}.${toBase64(await deflateRaw(utf8.encode(text)))}`;
   return `${body}.${toBase64(hmacSha256(secret, utf8.encode(body)).subarray(0, SEAL_BYTES))}`;
 }
+
+/** Whether a text has the seal of a secret. @param {string} sealed @param {Uint8Array} secret */
+export function isSealed(sealed, secret) {
+  const at = sealed.lastIndexOf("."),
+    seal = hmacSha256(secret, new TextEncoder().encode(sealed.slice(0, at))).subarray(0, SEAL_BYTES);
+  return sealed.slice(at + 1) === toBase64(seal);
+}

@@ -8,6 +8,7 @@
  * @property {{number: number, take: string}[]} heard
  * @property {{of?: "wiring", number: number, name: string, date: string, when: string} | null} sign
  * @property {{of: string, text: string} | null} sealed  the last sealed text, and what it says
+ * @property {import("./receipt.js").Receipt | null} receipt  what the workshop sent back
  */
 
 /** Written and removed at once, to see whether the browser keeps anything. */

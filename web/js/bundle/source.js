@@ -3,6 +3,7 @@
 import { createKept } from "./kept.js";
 import { createPieces } from "./pieces.js";
 import { operationOf } from "../customer/operation.js";
+import { answerDigest, readReceipt } from "./receipt.js";
 import { sealAnswer } from "../answers/composing.js";
 
 /** @import {Offer, Offered, Served} from "../customer/words.js" */
@@ -26,20 +27,15 @@ const HAD = /** @type {const} */ ({ state: "sent", why: "" });
 
 /** @param {Sent} sent @returns {Source} */
 export function fileSource({ id, offer, folder, voices, guard, convolver, answer }) {
-  const { readFile, getHead, getText } = createPieces(folder);
-  const kept = createKept(id, {
-    favourites: offer.favourites,
-    comments: [],
-    wishes: [],
-    heard: [],
-    sign: null,
-    sealed: null,
-  });
+  const { readFile, getHead, getText } = createPieces(folder),
+    nothing = { comments: [], wishes: [], heard: [], sign: null, sealed: null, receipt: null };
+  const kept = createKept(id, { favourites: offer.favourites, ...nothing });
   /** @type {(offer: Offer) => void} */
   let tell = () => {};
   const signed = () => {
-    const { sign } = kept.get(),
+    const { sign, receipt } = kept.get(),
       wiring = offer.wirings.find(({ number }) => number === sign?.number);
+    if (receipt?.sign) return receipt.sign;
     return sign?.of === "wiring" && wiring
       ? { ...sign, of: sign.of, label: wiring.name, sha256: "" }
       : offer.signoff;
@@ -167,5 +163,21 @@ function answerBox(kept, own, answer) {
     unsign() {
       kept.set({ sign: null });
     },
+    async bring(text) {
+      const receipt = await readReceipt(text, answer);
+      kept.set({ receipt });
+    },
+    async receipt() {
+      const { receipt, sealed } = kept.get();
+      if (!receipt) return null;
+      const isSame = sealed !== null && written(JSON.parse(sealed.of)) === written(this.said());
+      return { ...receipt, isLast: isSame && (await answerDigest(sealed.text)) === receipt.answer };
+    },
   };
 }
+
+/**
+ * What the customer did on purpose; what was listened to goes along.
+ * @param {import("../answers/composing.js").Said} said
+ */
+const written = ({ favourites, notes, wishes, sign }) => JSON.stringify([favourites, notes, wishes, sign]);

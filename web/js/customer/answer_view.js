@@ -3,7 +3,9 @@
 import { answerInWords, isEmpty, knobsInWords, mailAddress } from "./words.js";
 import { inDigits } from "../answers/digits.js";
 import { qrCode } from "../answers/qr.js";
+import { receiptView } from "./receipt_view.js";
 import { openDialog } from "../shared/dialog.js";
+import { download } from "../shared/download.js";
 import { fill, h, s, say } from "../shared/dom.js";
 
 /** @import {AnswerBox} from "./source.js" */
@@ -57,6 +59,7 @@ export function answerView(page) {
     holds,
     wishes,
     sending,
+    receiptView(page),
     h("p", { class: "soft small" }, WAYS),
     h("p", { class: "soft small" }, NO_PROOF),
   );
@@ -104,9 +107,7 @@ function sendingView(answer, title) {
     );
   };
   const save = (/** @type {string} */ sealed) => {
-    const address = URL.createObjectURL(new Blob([sealed], { type: "text/plain" }));
-    h("a", { href: address, download: FILE }).click();
-    setTimeout(() => URL.revokeObjectURL(address), 60_000);
+    download(FILE, sealed, "text/plain");
     say(status, `Saved as ${FILE}. Attach it to a message to the workshop.`);
   };
   return h(

@@ -36,6 +36,13 @@
  * @property {() => Promise<string>} seal  the same text as long as nothing changes
  * @property {(number: number, take: string) => void} noteHeard
  * @property {() => void} unsign  takes the signature out again
+ * @property {(text: string) => Promise<void>} bring  a receipt of the workshop
+ * @property {() => Promise<Receipt | null>} receipt  what the workshop has, by the last receipt
+ *
+ * @typedef {object} Receipt
+ * @property {string} received  when the workshop took the answer in
+ * @property {"none" | "signed" | "signed before" | "second" | "waiting"} state  of the signature in it
+ * @property {boolean} isLast  whether it is for the answer as it stands now
  *
  * @typedef {(file: string, how: {from: number, signal: AbortSignal, onPiece: OnPiece}) => Promise<void>}
  *   ReadFile  from: the first byte that is wanted

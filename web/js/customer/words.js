@@ -196,6 +196,19 @@ export function answerInWords({ favourites, notes, wishes, sign }) {
     : "It is empty: mark a favourite, write a note, or sign.";
 }
 
+/** What becomes of a signature that is not recorded. */
+const NOT_RECORDED = {
+  waiting: " Your signature is not recorded yet: the workshop asks you first.",
+  second: " Your signature is not recorded: somebody signed before. Talk to the workshop.",
+};
+
+/** What the workshop has, by its receipt. @param {import("./source.js").Receipt} receipt */
+export function receiptInWords({ received, state, isLast }) {
+  const found = `The workshop has ${isLast ? "this answer" : "an answer from this page"} since ${day(received.slice(0, 10))}.`;
+  const rest = isLast ? "" : " What you changed afterwards it does not have: send the answer again.";
+  return found + (state === "waiting" || state === "second" ? NOT_RECORDED[state] : "") + rest;
+}
+
 /** Most characters that a mail program takes with an address (common practice). */
 const MOST_MAILED = 1800;
 

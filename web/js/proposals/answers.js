@@ -9,10 +9,14 @@ import {
   warningsInWords,
   wishesInWords,
 } from "./words.js";
+import { download } from "../shared/download.js";
 import { fill, h, say } from "../shared/dom.js";
 
 /** @import {Answer} from "../shared/types.js" */
 
+const RECEIPT_FILE = "receipt.txt",
+  RECEIPT_FOR =
+    "Send the receipt back: with “Bring the receipt” the customer's page shows what you have, and the record's fingerprint.";
 /** Characters; the server takes no more. */
 const LONGEST_FILE = 512 * 1024;
 /**
@@ -138,6 +142,7 @@ export function answerView(answer, signed) {
         ),
       ),
     signature?.state === "waiting" && confirmForm(answer, signed),
+    receiptButtons(answer),
   );
 }
 
@@ -176,5 +181,50 @@ function confirmForm({ sha256 }, signed) {
     ),
     problem,
     h("div", { class: "actions" }, h("button", {}, "Record the signature")),
+  );
+}
+
+/** Send the customer a receipt, which the file shows. @param {Answer} answer */
+function receiptButtons({ sha256 }) {
+  const status = h("p", { class: "small soft", role: "status" }, RECEIPT_FOR),
+    text = h("textarea", { rows: 3, readonly: true, hidden: true, class: "sealed", "aria-label": "Receipt" });
+  /** @param {string} label @param {(receipt: string) => unknown} send */
+  const way = (label, send) =>
+    h(
+      "button",
+      {
+        type: "button",
+        class: "small",
+        onclick: async () => {
+          try {
+            await send((await api.getReceipt(sha256)).receipt);
+          } catch (error) {
+            say(status, `Not done: ${error instanceof Error ? error.message : error}`);
+          }
+        },
+      },
+      label,
+    );
+  const copy = async (/** @type {string} */ receipt) => {
+    try {
+      await navigator.clipboard.writeText(receipt);
+      say(status, "Copied. Paste it into a message to the customer.");
+    } catch {
+      text.value = receipt;
+      text.hidden = false;
+      text.select();
+      say(status, "Copy the marked text below into a message to the customer.");
+    }
+  };
+  const save = (/** @type {string} */ receipt) => {
+    download(RECEIPT_FILE, receipt, "text/plain");
+    say(status, `Saved as ${RECEIPT_FILE}. Attach it to a message to the customer.`);
+  };
+  return h(
+    "div",
+    { class: "receipt" },
+    h("div", { class: "row" }, way("Copy the receipt", copy), way("Save the receipt", save)),
+    status,
+    text,
   );
 }

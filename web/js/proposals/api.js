@@ -38,6 +38,8 @@ export const waitForProposal = (proposal, after, signal) =>
 export const listAnswers = (commission) => requestJson("GET", `/api/commissions/${id(commission)}/answers`);
 /** @param {string} text @returns {Promise<Answer>} */
 export const takeAnswerIn = (text) => requestJson("POST", "/api/answers", { body: { text } });
+/** @param {string} sha256 of the answer @returns {Promise<{receipt: string}>} */
+export const getReceipt = (sha256) => requestJson("GET", `/api/answers/${id(sha256)}/receipt`);
 /**
  * Sign off with a signature in doubt that the customer has confirmed.
  * @param {string} sha256 of the answer @param {string} word how the customer confirmed it

@@ -3,6 +3,7 @@
 import * as api from "./api.js";
 import { savedWords } from "./words.js";
 import { openDialog } from "../shared/dialog.js";
+import { download } from "../shared/download.js";
 import { choice, h, say } from "../shared/dom.js";
 
 /** @import {Proposal} from "../shared/types.js" */
@@ -57,7 +58,7 @@ function openSaving({ id, title }) {
           const saved = await api.saveBundle(id, form, (share) => {
             bar.value = share;
           });
-          download(saved);
+          download(saved.name, saved.bytes, saved.type);
           say(state, savedWords(saved.name, saved.bytes.byteLength, saved.note));
         } catch (error) {
           say(state, "");
@@ -92,11 +93,4 @@ function openSaving({ id, title }) {
       h("div", { class: "actions" }, save),
     ),
   );
-}
-
-/** @param {{name: string, type: string, bytes: ArrayBuffer}} saved */
-function download({ name, type, bytes }) {
-  const address = URL.createObjectURL(new Blob([bytes], { type }));
-  h("a", { href: address, download: name }).click();
-  setTimeout(() => URL.revokeObjectURL(address), 60_000);
 }
