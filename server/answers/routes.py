@@ -57,7 +57,7 @@ def sign_after_asking(request: Request, sha256: str, confirmed: Word) -> dict[st
 
 @router.get("/answers/{sha256}/receipt")
 def get_receipt(request: Request, sha256: str) -> dict[str, str]:
-    """What the workshop has of an answer, as a sealed text for the file that it came from."""
+    """What the workshop has of an answer, sealed for its file."""
     return {"receipt": receipts.make_receipt(_store(request), sha256)}
 
 
