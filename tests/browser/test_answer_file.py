@@ -82,8 +82,10 @@ def test_an_answer_of_a_file_without_a_network_signs_at_the_bench(
     expect(page.get_by_text("It is empty")).to_be_visible()
     page.get_by_role("button", name="Play", exact=True).click()
     until_heard(page)
-    tap_sound(page, 3)
-    expect(sound(page, 3)).to_have_class("sound chosen heard")
+    for number in (2, 3):
+        tap_sound(page, number)
+        expect(sound(page, number)).to_have_class("sound chosen heard")
+        until_heard(page)
     expect(page.get_by_role("button", name="Copy", exact=True)).to_have_count(0)
     page.get_by_role("button", name="Favourite: Outer coils in parallel").click()
     expect(page.get_by_text("It holds 1 favourite.")).to_be_visible()
@@ -99,7 +101,7 @@ def test_an_answer_of_a_file_without_a_network_signs_at_the_bench(
     )
     answer = proposal.client.post("/api/answers", json={"text": sealed}).json()
     assert answer["notes"] == [{"number": None, "text": NOTE}]
-    assert (answer["favourites"], answer["heard"], answer["warnings"]) == ([3], [1, 3], [])
+    assert (answer["favourites"], answer["heard"], answer["warnings"]) == ([3], [1, 2, 3], [])
     assert answer["signature"]["state"] == "signed"
     assert proposal.bench()["signoff"]["name"] == "R. Winter"
     assert proposal.client.get(f"/api/proposals/{proposal.id}/verify").json()["holds"] is True
