@@ -6,11 +6,16 @@ import { guardFrom } from "../player/guard_node.js";
 import { dbToGain, findPeaks } from "../player/level.js";
 import { outputGain } from "../shared/output.js";
 import { AHEAD } from "./line.js";
+import { CANNOT_PLAY, NOTHING_STARTS } from "./words.js";
 
 /** @import {Page} from "./page.js" */
 /** @typedef {ReturnType<typeof import("./line.js").createLine>} Line */
 
 const BARS = 120;
+/** From then on a clock of sound that stands still is no slow start. */
+const STUCK_MS = 5000,
+  LOOK_AGAIN_MS = 500;
+const canPlay = () => "AudioContext" in window && "OfflineAudioContext" in window;
 
 /** @param {Page} page @param {Line} line */
 export function startListening(page, line) {
@@ -24,7 +29,8 @@ export function startListening(page, line) {
   /** @type {WeakMap<AudioBuffer, number[]>} */
   const peaks = new WeakMap();
   let heardTake = "",
-    lossless = false;
+    lossless = false,
+    stuck = 0;
 
   const takeNow = () => get().offer.takes.find(({ id }) => id === get().take) ?? get().offer.takes[0];
 
@@ -51,6 +57,7 @@ export function startListening(page, line) {
   async function hear() {
     const { number, take } = get();
     if (!item(number).clips[take]) return;
+    if (!canPlay()) return set({ trouble: CANNOT_PLAY });
     set({ loading: number });
     await change();
     if (lossless || savesData() || !line.isFast()) return;
@@ -89,6 +96,15 @@ export function startListening(page, line) {
     }
   }
 
+  /** Say so if the browser's sound does not start, until it does. @param {number} before */
+  function tellStuck(before) {
+    const stands = clips.time() === before;
+    if (stands && get().playing) {
+      set({ trouble: NOTHING_STARTS });
+      stuck = window.setTimeout(tellStuck, LOOK_AGAIN_MS, before);
+    } else if (get().trouble === NOTHING_STARTS) set({ trouble: "" });
+  }
+
   on(["number", "matched"], hear);
   on(["take"], ({ take }) => {
     clips.forget((key) => key.startsWith(`${take} `));
@@ -116,11 +132,15 @@ export function startListening(page, line) {
     play() {
       if (get().held) return void clips.resume();
       if (get().playing) return;
+      if (!canPlay()) return set({ trouble: CANNOT_PLAY });
+      const before = clips.time();
       clips
         .play()
         .catch(() =>
           set({ playing: false, trouble: "This browser did not let the page make sound. Tap Play again." }),
         );
+      clearTimeout(stuck);
+      stuck = window.setTimeout(tellStuck, STUCK_MS, before);
       fetchAhead();
     },
     pause: clips.pause,

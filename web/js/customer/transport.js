@@ -142,7 +142,8 @@ export function levelView({ get, set, on }, listening) {
     h(
       "p",
       { id: "quiet", class: "small" },
-      "Start low, above all with headphones. If the meter moves and you hear nothing, turn your device up.",
+      "Start low, above all with headphones.",
+      h("span", { class: "hint" }, " If the meter moves and you hear nothing, turn your device up."),
     ),
   );
 }

@@ -79,6 +79,13 @@ export function jointInWords({ parts, points, ground }) {
 export const wiringOf = (wirings, number) =>
   wirings.find(({ sounds }) => sounds.includes(number)) ?? wirings[0];
 
+/** For a browser without Web Audio. */
+export const CANNOT_PLAY =
+  "This browser cannot play sounds in a page. Open the page in another browser, or on another device.";
+/** For a device whose sound does not run. */
+export const NOTHING_STARTS =
+  "No sound starts on this device. Check that it has a loudspeaker or headphones and that no call holds the sound, then open the page again.";
+
 /** "Full. A little softer. Quiet background." @param {string[]} words */
 export const sentence = (words) =>
   words.map((word) => `${word.charAt(0).toUpperCase()}${word.slice(1)}.`).join(" ");

@@ -320,6 +320,8 @@ export function createClips({
       most = highest;
       if (context) ramp(out, gainNow(), 0.05);
     },
+    /** The clock of the sound, s. It stands still where the device gives none. */
+    time: () => context?.currentTime ?? 0,
     /** The peak of the sound that leaves now, full scale 1. */
     peak: () => (playing && tap ? tap.peak() : 0),
     /** Stop for good and release the device. */
