@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from fastapi import APIRouter, Depends, Request, Response
-from fastapi.responses import FileResponse
+from fastapi.responses import FileResponse, HTMLResponse
 from starlette.concurrency import run_in_threadpool
 
 from server.database.store import Store
@@ -17,9 +17,11 @@ from server.proposals import store as proposals
 from server.proposals.clip_files import MEDIA, clip_path
 from server.proposals.forms import Operations, Place, SignOff
 from server.proposals.news import wait_for_news
+from server.proposals.receipt import policy, receipt_of, receipt_page
 from server.proposals.views import SIGNED, for_customer, is_offered
-from server.refusals import Unknown
+from server.refusals import Gone, Unknown
 from server.web.links import check_link, limit_writes, limits_of
+from server.web.pages import ASTRAY
 
 FOR_EVER = "private, max-age=31536000, immutable"
 """A clip is named by its content; only the customer's own browser keeps it."""
@@ -108,3 +110,16 @@ def get_record(request: Request, token: str) -> Response:
             raise Unknown("record", "none yet", "a proposal that was signed")
     headers = {"Content-Disposition": 'attachment; filename="sign-off.json"'}
     return Response(found[0], headers=headers, media_type="application/json")
+
+
+@router.get("/receipt", response_class=HTMLResponse)
+def get_receipt(request: Request, token: str) -> Response:
+    """The signed record as a page to read and to print."""
+    try:
+        with check_link(request):
+            receipt = receipt_of(_store(request), token)
+    except (Unknown, Gone):
+        receipt = None
+    if receipt is None:
+        return HTMLResponse(ASTRAY, 404)
+    return HTMLResponse(receipt_page(receipt), headers={"Content-Security-Policy": policy()})

@@ -30,6 +30,8 @@ LOUDEST = """(() => {
   return Math.max(...found.map(Math.abs));
 })()"""
 AUDIBLE = 1e-4
+SMALL = ((844, 390), (360, 640))
+USUAL = (1024, 730)
 
 
 @dataclass
@@ -175,17 +177,47 @@ def answer(walk: Walk) -> None:
     assert bench.get(f"/api/proposals/{walk.offered.id}/verify").json() == {"holds": True, "problems": []}
 
 
-STEPS = (play, flip, compare, turn, note, is_kept, sign, answer)
+def receipt(walk: Walk) -> None:
+    """A link's page gives a receipt to print; what a file's customer signed is a receipt once it is sent."""
+    if walk.is_file:
+        return
+    assert walk.hand.run("window.complaints") == []
+    walk.hand.go(walk.hand.run("document.querySelector('.record a.main').href"))
+    until(walk.hand, f"document.querySelector('main').textContent.includes({json.dumps(NAME)})")
+    until(walk.hand, "document.querySelector('img').naturalWidth > 0")
+    walk.hand.picture(PICTURES / f"engine-{walk.hand.name}-receipt.png")
+    walk.open()
+
+
+def fits(walk: Walk) -> None:
+    """A small phone and one on its side show two sounds at once, free of what lies over the page."""
+    for width, height in SMALL:
+        walk.hand.resize(width, height)
+        walk.hand.run("scrollTo(0, 0)")
+        until(
+            walk.hand,
+            """(() => {
+              const second = document.querySelectorAll(".sound")[1],
+                { x, y } = second.querySelector("b").getBoundingClientRect();
+              return second.contains(document.elementFromPoint(x + 4, y + 4))
+                && document.documentElement.scrollWidth <= innerWidth;
+            })()""",
+        )
+        walk.hand.picture(PICTURES / f"engine-{walk.hand.name}-{width}x{height}.png")
+    walk.hand.resize(*USUAL)
+
+
+STEPS = (fits, play, flip, compare, turn, note, is_kept, sign, answer, receipt)
 
 
 def take(walk: Walk) -> None:
     """Take every step that the page has; what goes wrong is seen in a picture."""
+    PICTURES.mkdir(exist_ok=True)
     walk.open()
     for step in STEPS:
         try:
             step(walk)
         except BaseException as error:
-            PICTURES.mkdir(exist_ok=True)
             walk.hand.picture(PICTURES / f"engine-{walk.hand.name}-{step.__name__}.png")
             error.add_note(f"{walk.hand.name} at the step {step.__name__}")
             raise

@@ -85,6 +85,7 @@ export function fileSource({ id, offer, folder, voices, guard, convolver, answer
     },
     answer: answerBox(kept, own, answer),
     record: null,
+    receipt: null,
     live: {
       convolver,
       turnsWith: (take) => take in voices,

@@ -55,6 +55,7 @@ export function linkSource(token) {
     giveUp: outbox.drop,
     signOff: (form) => requestJson("POST", `${address}/signoff`, { body: { ...form, confirm: true } }),
     record: `${address}/record`,
+    receipt: `${address}/receipt`,
     answer: null,
     live: {
       convolver: CONVOLVER,

@@ -60,9 +60,10 @@ export function recordView({ get, on, source, setOffer }) {
         h(
           "div",
           { class: "row" },
+          source.receipt &&
+            h("a", { class: "button main", href: source.receipt, target: "_blank" }, "Receipt to print"),
           source.record &&
             h("a", { class: "button", href: source.record, download: "sign-off.json" }, "Save the record"),
-          h("button", { type: "button", onclick: () => window.print() }, "Print this page"),
         ),
       ),
     );

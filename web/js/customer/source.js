@@ -28,6 +28,7 @@
  * @property {((form: {wiring: number, name: string, date: string}) => Promise<SignOff>) | null} signOff  null
  *   where nothing can be signed
  * @property {string | null} record  address of the signed record
+ * @property {string | null} receipt  address of the same as a page to print
  * @property {AnswerBox | null} answer  of a file, where the customer sends by hand; null where the page sends
  * @property {LiveSource} live
  *
