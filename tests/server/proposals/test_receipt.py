@@ -12,16 +12,23 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from proposal_case import Made, made
+from proposal_case import TAKE, Made, made
 
 from server.proposals.receipt import Receipt, receipt_page
 
 NAME = 'R. <b onclick="x">Winter</b> & Söhne'
+PICTURE = "c" * 64
 
 
 @pytest.fixture(scope="module")
 def proposal(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    return made(tmp_path_factory.mktemp("receipt"), title="Your <i>baritone</i>").render()
+    """Make a proposal whose second sound can be signed for: a receipt reads no clip."""
+    one = made(tmp_path_factory.mktemp("receipt"), title="Your <i>baritone</i>")
+    with one.store.write() as db:
+        clip = (one.id, 2, TAKE, "a" * 64, "b" * 64, 192_000, 48_000, -20.0, 0.0, "{}")
+        db.execute(f"INSERT INTO proposal_clips VALUES ({', '.join('?' * len(clip))})", clip)
+        db.execute("INSERT INTO proposal_pictures VALUES (?, 2, ?, 'All of it')", (one.id, PICTURE))
+    return one
 
 
 @pytest.fixture(scope="module")
@@ -73,8 +80,8 @@ def test_the_page_loads_its_own_script_and_the_drawing_and_no_more(
     assert policy.startswith("default-src 'none';")
     assert f"script-src 'sha256-{digest}'" in policy
     (picture,) = re.findall(r'<img src="([^"]+)"', answer.text)
-    found = proposal.client.get(f"{proposal.link}/{picture}")
-    assert hashlib.sha256(found.content).hexdigest() == signed["pictures"]["2"]
+    assert picture == f"clips/{PICTURE}.svg"
+    assert signed["pictures"] == {"2": PICTURE}
     (record,) = re.findall(r'<a href="([^"]+)" download', answer.text)
     assert proposal.client.get(f"{proposal.link}/{record}").json() == signed
 
