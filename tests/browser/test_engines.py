@@ -130,6 +130,8 @@ def note(walk: Walk) -> None:
     until(walk.hand, f"document.querySelector('.whole .sent').textContent.includes({json.dumps(NOTE)})")
     if not walk.is_file:
         until(walk.hand, "document.querySelector('.sending-state').textContent.includes('Sent.')")
+    if not walk.is_file:
+        until(walk.hand, "document.querySelector('.sending-state').textContent.includes('Sent.')")
     tap(walk.hand, "button.play", "Pause")
     walk.is_heard(False)
 
@@ -256,7 +258,7 @@ def test_a_customer_listens_marks_writes_and_signs(
     url = f"{shared_server.url}{mine.link}"
     if is_file:
         file = tmp_path / "sounds.html"
-        saved = mine.workshop.client.get(f"/api/proposals/{mine.id}/bundle/file")
+        saved = mine.workshop.client.post(f"/api/proposals/{mine.id}/bundle/file")
         file.write_bytes(saved.raise_for_status().content)
         url = file.as_uri()
     with hand_of(is_file) as hand:

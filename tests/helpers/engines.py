@@ -119,9 +119,17 @@ def tap(hand: Hand, css: str, words: str = "") -> None:
     hand.click(f"[{MARK}]")
 
 
+def _has_focus(hand: Hand, css: str) -> bool:
+    """Tap a field, and tell if it has the focus: a page that moves meanwhile is tapped beside it."""
+    tap(hand, css)
+    return bool(hand.run(f"document.activeElement.hasAttribute({json.dumps(MARK)})"))
+
+
 def write(hand: Hand, css: str, text: str) -> None:
     """Tap a field and type into it, or press a key of `KEYS` there."""
-    tap(hand, css)
+    begun = time.monotonic()
+    while not _has_focus(hand, css):
+        assert time.monotonic() - begun < WAIT_S, f"{hand.name}: no focus at {css}"
     hand.type(f"[{MARK}]", KEYS.get(text, text))
 
 
@@ -182,9 +190,10 @@ class FirefoxHand:
 
     def click(self, css: str) -> None:
         """Press the element, as a finger or mouse does."""
-        middle = f"const box = document.querySelector({json.dumps(css)}).getBoundingClientRect();"
-        x, y = self.run(f"(() => {{ {middle} return [box.x + box.width / 2, box.y + box.height / 2]; }})()")
-        move = {"type": "pointerMove", "x": round(x), "y": round(y)}
+        wanted = {"expression": f"document.querySelector({json.dumps(css)})", "awaitPromise": False}
+        found = self._ask("script.evaluate", target={"context": self.context}, **wanted)["result"]
+        origin = {"type": "element", "element": {"sharedId": found["sharedId"]}}
+        move = {"type": "pointerMove", "x": 0, "y": 0, "origin": origin}  # its middle, wherever it is then
         press = [{"type": kind, "button": 0} for kind in ("pointerDown", "pointerUp")]
         self._act({"type": "pointer", "id": "finger", "actions": [move, *press]})
 
