@@ -64,7 +64,7 @@ def receipt_of(store: Store, token: str) -> Receipt | None:
 
 
 def policy() -> str:
-    """Return what the page may load: its own style and script, and the drawing (CSP Level 3)."""
+    """Return what the page may load: style, script, drawing (CSP Level 3)."""
     script = base64.b64encode(hashlib.sha256(web_text("receipt/print.js").encode()).digest()).decode()
     return f"default-src 'none'; style-src 'unsafe-inline'; img-src 'self'; script-src 'sha256-{script}'"
 
@@ -136,7 +136,7 @@ def _chosen(receipt: Receipt) -> Iterator[str]:
 
 
 def _parts(parts: list[dict[str, Any]]) -> str:
-    return "; ".join(f"{one['count']} × {one['text']}" for one in parts)
+    return "; ".join(f"{one['count']} × {one['text']} ({', '.join(one['names'])})" for one in parts)
 
 
 def _sounds(receipt: Receipt) -> Iterator[str]:

@@ -130,8 +130,6 @@ def note(walk: Walk) -> None:
     until(walk.hand, f"document.querySelector('.whole .sent').textContent.includes({json.dumps(NOTE)})")
     if not walk.is_file:
         until(walk.hand, "document.querySelector('.sending-state').textContent.includes('Sent.')")
-    if not walk.is_file:
-        until(walk.hand, "document.querySelector('.sending-state').textContent.includes('Sent.')")
     tap(walk.hand, "button.play", "Pause")
     walk.is_heard(False)
 
