@@ -24,6 +24,8 @@ class Movement:
         Frets (up is positive), within ``slide_over_s`` from ``slide_from_s``.
     vibrato : float
         Semitones up, at ``vibrato_hz``, starting at ``vibrato_from_s``.
+    bent : tuple of (float, float)
+        Seconds after the pluck and semitones by tension, joined by straight lines.
     """
 
     bend: float = 0.0
@@ -35,13 +37,18 @@ class Movement:
     vibrato: float = 0.0
     vibrato_hz: float = 5.5
     vibrato_from_s: float = 0.0
+    bent: tuple[tuple[float, float], ...] = ()
 
     def speed_ratio(self, time_s: Floats) -> Floats:
         """Return the wave speed relative to rest, shape of the times."""
         share = _eased(time_s, self.bend_from_s, self.bend_over_s)
         since_s = np.maximum(time_s - self.vibrato_from_s, 0.0)
         shake = 0.5 - 0.5 * np.cos(2.0 * np.pi * self.vibrato_hz * since_s)
-        return np.asarray(2.0 ** ((self.bend * share + self.vibrato * shake) / 12.0))
+        semitones = self.bend * share + self.vibrato * shake
+        if self.bent:
+            at_s, bent = zip(*self.bent, strict=True)
+            semitones = semitones + np.interp(time_s, at_s, bent)
+        return np.asarray(2.0 ** (semitones / 12.0))
 
     def length_ratio(self, time_s: Floats) -> Floats:
         """Return the sounding length relative to the pluck, shape of the times.
@@ -58,7 +65,8 @@ class Movement:
 
     def final_ratios(self) -> tuple[float, float]:
         """Return `length_ratio` and `speed_ratio` after bend and slide."""
-        return 2.0 ** (-self.slide / 12.0), 2.0 ** (self.bend / 12.0)
+        bent = self.bent[-1][1] if self.bent else 0.0
+        return 2.0 ** (-self.slide / 12.0), 2.0 ** ((self.bend + bent) / 12.0)
 
 
 def _eased(time_s: Floats, from_s: float, over_s: float) -> Floats:

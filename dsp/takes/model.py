@@ -10,10 +10,13 @@ from numpy.typing import NDArray
 
 from dsp.errors import InputError, nearest
 from dsp.parts.coil import Coil
+from dsp.takes.midi.arrange import Midi
 from dsp.takes.score import Score
 
 Floats = NDArray[np.float64]
 
+PLAYED_KINDS = ("score", "midi")
+"""Kinds of take that the string model plays."""
 COIL_PLACES_RECORDED = "as recorded in each coil"
 COIL_PLACES_PLAYED = "modelled: every coil hears the string at its own place"
 COIL_PLACES_TRACKED = "computed from the tracked pitch of each string"
@@ -51,11 +54,11 @@ class Take:
     Attributes
     ----------
     kind : str
-        ``score``: plucks, played by the string model. ``coils``: a recorded channel per coil,
-        its EMF in volts. ``strings``: a channel per string from a flat sensor. ``mono``: one
-        recording of a flat sensor or of a known wiring.
+        ``score``: plucks, played by the string model. ``midi``: a MIDI file, played by it.
+        ``coils``: a recorded channel per coil, its EMF in volts. ``strings``: a channel per string
+        from a flat sensor. ``mono``: one recording of a flat sensor or of a known wiring.
     audio : str
-        Sound file, relative to the take file; empty for a score.
+        Sound or MIDI file, relative to the take file; empty for a score.
     channels : tuple of str
         For coils: the coil of each channel. For strings: its string, 1 the highest.
     line : str
@@ -68,6 +71,8 @@ class Take:
         For strings: distance of the flat sensor from the bridge.
     score : Score or None
         For a score alone.
+    midi : Midi or None
+        For a MIDI file alone.
     lines : mapping of str to int
         Line of each key, for errors.
     """
@@ -82,6 +87,7 @@ class Take:
     strings: tuple[int, ...] = ()
     sensor_at_m: float = 0.0
     score: Score | None = None
+    midi: Midi | None = None
     lines: Mapping[str, int] = field(default_factory=dict)
 
     @property
@@ -89,8 +95,14 @@ class Take:
         """Whether the sound contains the coils' places; the label of every clip."""
         if self.kind == "mono":
             return COIL_PLACES_ONE_LINE if self.line == "single" else COIL_PLACES_LEFT_OUT
-        by_kind = {"score": COIL_PLACES_PLAYED, "strings": COIL_PLACES_TRACKED}
-        return by_kind.get(self.kind, COIL_PLACES_RECORDED)
+        if self.played:
+            return COIL_PLACES_PLAYED
+        return COIL_PLACES_TRACKED if self.kind == "strings" else COIL_PLACES_RECORDED
+
+    @property
+    def played(self) -> bool:
+        """Whether the string model plays it."""
+        return self.kind in PLAYED_KINDS
 
     def where(self, key: str) -> str:
         """Return ``file:line`` of a key."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from dsp.parts.instrument import Instrument
 from dsp.strings.perform import METHOD, Setup, perform
 from dsp.strings.tuned import tension_warnings
 from dsp.takes.captions import Caption, score_captions
@@ -27,16 +28,16 @@ class PlayedScore(Performance):
 
     keeper: Keeper
 
-    @property
-    def score(self) -> Score:
-        """The take's score."""
+    def score_on(self, instrument: Instrument) -> Score:
+        """Return the score that is played on an instrument."""
         assert self.take.score is not None  # the reader gives every take of this kind one
         return self.take.score
 
     @property
     def seconds(self) -> float:
         """Length, s."""
-        return self.score.seconds
+        assert self.take.score is not None
+        return self.take.score.seconds
 
     def notes(self, wiring: Wiring) -> tuple[str, ...]:
         """List strings that had to be assumed and tensions that no string holds."""
@@ -46,7 +47,8 @@ class PlayedScore(Performance):
 
     def captions(self, wiring: Wiring) -> tuple[Caption, ...]:
         """Say which notes and chords are played when."""
-        return score_captions(self.score, instrument_of(wiring.instrument)[0])
+        instrument, _ = instrument_of(wiring.instrument)
+        return score_captions(self.score_on(instrument), instrument)
 
     def prepare(self, wiring: Wiring, rate_hz: int, *, progress: Progress | None = None) -> None:
         """Play the score now, so that `stems` only reads."""
@@ -61,9 +63,10 @@ class PlayedScore(Performance):
         """Yield the EMF of every coil, blocks of shape (n_coils, n)."""
         check_places(wiring.coils, wiring.file, wiring.lines)
         instrument, _ = instrument_of(wiring.instrument)
-        notes = notes_of(self.score, instrument, self.take.file)
-        strings = strings_of(self.score, instrument)
-        setup = Setup(strings, list(wiring.coils.values()), float(rate_hz), self.score.curvature)
+        score = self.score_on(instrument)
+        notes = notes_of(score, instrument, self.take.file)
+        strings = strings_of(score, instrument)
+        setup = Setup(strings, list(wiring.coils.values()), float(rate_hz), score.curvature)
         n_samples = self.frames(rate_hz)
         sensed = [(coil.at_m, coil.aperture_m, coil.string_sign, coil.sensitivity, coil.string_balance_db)
                   for coil in setup.coils]  # fmt: skip

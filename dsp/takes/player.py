@@ -215,7 +215,7 @@ def _place_m(meant_m: float, away_m: float, length_m: float) -> float:
 
 
 def _movement(score: Score, event: Event) -> Movement | None:
-    if not (event.bend or event.slide or event.vibrato):
+    if not (event.bend or event.slide or event.vibrato or event.bent):
         return None
     beat_s = score.beat_s
     given: dict[str, float] = {}
@@ -227,7 +227,8 @@ def _movement(score: Score, event: Event) -> Movement | None:
     if event.vibrato:
         given |= {"vibrato": event.vibrato.semitones, "vibrato_hz": event.vibrato.rate_hz}
         given |= {"vibrato_from_s": event.vibrato.after * beat_s}
-    return Movement(slide=int(event.slide.semitones) if event.slide else 0, **given)
+    bent = tuple((after * beat_s, semitones) for after, semitones in event.bent)
+    return Movement(bent=bent, slide=int(event.slide.semitones) if event.slide else 0, **given)
 
 
 def _knowing_the_next(notes: list[Note], scale_m: float) -> list[Note]:

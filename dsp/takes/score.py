@@ -63,6 +63,8 @@ class Event:
         What plucks: a key of `HANDS`.
     harmonic : int
         Partial that a light touch leaves ringing; 1 for none.
+    bent : tuple of (float, float)
+        Beats after the pluck and semitones by tension, joined by straight lines: a bend of any shape.
     slur : bool
         A hammer-on or, onto a lower fret, a pull-off: the left hand sounds it.
     dead : bool
@@ -87,6 +89,7 @@ class Event:
     bend: Glide | None = None
     slide: Glide | None = None
     vibrato: Vibrato | None = None
+    bent: tuple[tuple[float, float], ...] = ()
     slur: bool = False
     dead: bool = False
     line: int = 0

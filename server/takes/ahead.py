@@ -11,6 +11,7 @@ import contextlib
 import threading
 
 from dsp.errors import InputError
+from dsp.takes.model import PLAYED_KINDS
 from dsp.wiring.model import Wiring
 from dsp.wiring.reading.wiring import read_wiring
 from server.commissions import versions
@@ -47,7 +48,7 @@ class AheadPlayer:
     def _run(self) -> None:
         if self._over.wait(REST_S):
             return
-        takes = [one.id for one in self._library.list_takes() if one.kind == "score"]
+        takes = [one.id for one in self._library.list_takes() if one.kind in PLAYED_KINDS]
         for wiring in self._wirings():
             for take in takes:
                 if self._over.is_set():

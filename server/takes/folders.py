@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dsp.documents.tree import Entries, Node, Text
 from dsp.errors import InputError
 from dsp.takes.performance import Performance
+from dsp.wiring.model import Wiring
 from server.files.existing import files_of, path_kind
 from server.files.yaml_text import TAKE_FILES, load_tree, read_text
 from server.takes.load import demo_listener, load_take
@@ -28,6 +29,8 @@ class FoundTake:
         Whether the sound contains the coils' places, on the demo's wiring.
     verdict : tuple of str
         Of a single line, what each stretch of it is.
+    notes : tuple of str
+        What a listener should know on the instrument that was asked about.
     """
 
     path: Path
@@ -35,6 +38,7 @@ class FoundTake:
     coil_places: str = ""
     error: InputError | None = None
     verdict: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,6 +75,16 @@ def find_takes(places: Iterable[Path]) -> Iterator[FoundTake]:
             listed = [TakeFile(place, place.stem, error=error)]
         for file in listed:
             yield FoundTake(file.path, error=file.error) if file.error else _load(file.path)
+
+
+def play_on(found: FoundTake, wiring: Wiring) -> FoundTake:
+    """Return a take with its notes or its problems on an instrument."""
+    if found.performance is None:
+        return found
+    try:
+        return replace(found, notes=found.performance.notes(wiring))
+    except InputError as error:
+        return FoundTake(found.path, error=error)
 
 
 def list_take_files(folder: Path) -> Iterator[TakeFile]:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from dsp.errors import InputError
 from dsp.sound.spectra import stem_spectra
 from dsp.sound.timbre import ear_bands
+from dsp.takes.midi.arrange import Midi
 from dsp.takes.model import Take
 from dsp.takes.performance import Performance
 from dsp.takes.played import PlayedScore
@@ -19,9 +20,11 @@ from dsp.takes.reading.take import read_take
 from dsp.wiring.model import Wiring
 from server.files.cache import Cache
 from server.files.existing import system_errors_of
+from server.files.midi import MIDI_FILES
 from server.files.yaml_text import TAKE_FILES, load_tree
 from server.paths import demo_folder
 from server.processes.threads import use_one_thread
+from server.takes.midi import load_midi
 from server.takes.recordings import load_coils, load_mono, load_strings, name_of
 from server.wirings.text import load_wiring
 
@@ -36,6 +39,7 @@ def load_score(take: Take, folder: Path) -> Performance:
 
 LOADERS: dict[str, Callable[[Take, Path], Performance]] = {
     "score": load_score,
+    "midi": load_midi,
     "coils": load_coils,
     "strings": load_strings,
     "mono": load_mono,
@@ -49,7 +53,8 @@ def load_take(path: Path) -> Performance:
     Parameters
     ----------
     path : Path
-        A take file, or a sound file: then it is taken as one recording of a flat sensor.
+        A take file; or a sound file, which is taken as one recording of a flat sensor; or a MIDI file,
+        whose strings a hand chooses.
 
     Raises
     ------
@@ -60,6 +65,8 @@ def load_take(path: Path) -> Performance:
     with system_errors_of(path):
         if path.suffix.lower() in TAKE_FILES:
             take = read_take(load_tree(path), str(path))
+        elif path.suffix.lower() in MIDI_FILES:
+            take = Take(path.stem, str(path), "midi", path.name, midi=Midi())
         else:
             take = Take(path.stem, str(path), "mono", path.name)  # every clip's label states it
         return LOADERS[take.kind](take, path.parent)

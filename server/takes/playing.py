@@ -31,7 +31,7 @@ class PlayingProcess:
         Unavailable
             If the server stops meanwhile.
         """
-        if performance.take.kind != "score" or cache_folder() is None:
+        if not performance.take.played or cache_folder() is None:
             return
         try:
             self._helper.call(_prepare, performance, wiring, rate_hz)

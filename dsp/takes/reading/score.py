@@ -23,17 +23,24 @@ SCORE_KEYS = tuple(field.name for field in fields.TOP_FIELDS)
 
 def read_score(reading: Reading, tree: Entries) -> dict[str, Any]:
     """Read the score of a take, under its field in `Take`."""
-    head = _read_fields(reading, fields.TOP_FIELDS, tree, "the score", others=True)
+    head = read_fields(reading, fields.TOP_FIELDS, tree, "the score", others=True)
     defaults = _defaults(reading, tree.get("defaults"))
     events = _events(reading, tree.get("events"), defaults, head.get("courses"))
     lines = {key.text: key.line for key, _ in tree.entries}
-    score = Score(
-        head.get("tempo") or 120.0,
-        events,
-        head.get("courses"),
-        curvature=_curvature(reading, tree.get("curvature")),
-        noises=head.get("noises") != "off",
-        lines=lines,
+    player = read_player(reading, tree, head)
+    score = Score(head.get("tempo") or 120.0, events, lines=lines, **player)
+    if head.get("tempo"):
+        _check_length(reading, score)
+        _check_twice(reading, score)
+    return {"score": score}
+
+
+def read_player(reading: Reading, tree: Entries, head: Mapping[str, Any]) -> dict[str, Any]:
+    """Map the player's fields to the names of `Score`."""
+    return {
+        "courses": head.get("courses"),
+        "curvature": _curvature(reading, tree.get("curvature")),
+        "noises": head.get("noises") != "off",
         **_given(
             head,
             seed="seed",
@@ -44,11 +51,7 @@ def read_score(reading: Reading, tree: Entries) -> dict[str, Any]:
             tuning="tuning_cents",
             tail="tail_s",
         ),
-    )
-    if head.get("tempo"):
-        _check_length(reading, score)
-        _check_twice(reading, score)
-    return {"score": score}
+    }
 
 
 def _given(values: Mapping[str, Any], **names: str) -> dict[str, Any]:
@@ -56,10 +59,10 @@ def _given(values: Mapping[str, Any], **names: str) -> dict[str, Any]:
     return {ours: values[theirs] for theirs, ours in names.items() if values.get(theirs) is not None}
 
 
-def _read_fields(
+def read_fields(
     reading: Reading, table: tuple[Field, ...], node: Node | None, what: str, *, others: bool = False
 ) -> dict[str, Any]:
-    """Read the fields of a map by their table; forms with their own reader stay nodes."""
+    """Read a map by its table; forms with their own reader stay nodes."""
     known = {field.name: field for field in table}
     values: dict[str, Any] = {}
     for key, value in reading.entries(node, what):
@@ -79,10 +82,10 @@ _READERS = {"quantity": read_quantity, "choice": read_choice, "count": read_coun
 
 
 def _defaults(reading: Reading, node: Node | None) -> dict[str, Any]:
-    return _stroke(_read_fields(reading, fields.STROKE_FIELDS, node, "defaults")) if node else {}
+    return read_stroke(read_fields(reading, fields.STROKE_FIELDS, node, "defaults")) if node else {}
 
 
-def _stroke(values: Mapping[str, Any]) -> dict[str, Any]:
+def read_stroke(values: Mapping[str, Any]) -> dict[str, Any]:
     """Map the fields of any event to the names of `Event`."""
     found = _given(values, force="force", pluck_at="pluck_at_m", mute="mute", length="length", hand="hand")
     for name in ("up", "dead"):
@@ -112,7 +115,7 @@ def _events(
 
 
 def _note(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses: int | None) -> list[Event]:
-    values = _read_fields(reading, fields.NOTE_FIELDS, node, "event")
+    values = read_fields(reading, fields.NOTE_FIELDS, node, "event")
     beat, string = values.get("beat"), values.get("string")
     fret = values.get("fret") or 0
     moves: dict[str, Any] = {
@@ -124,7 +127,7 @@ def _note(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses:
         reading.refuse(node, "event", "a harmonic without bend, slide or vibrato", got="both")
     if beat is None or string is None or _beyond(reading, node, string, courses):
         return []
-    stroke = {**defaults, **_stroke(values)}
+    stroke = {**defaults, **read_stroke(values)}
     harmonic, slur = values.get("harmonic") or 1, values.get("slur") == "true"
     if slur and harmonic > 1:
         reading.refuse(node, "event", "a harmonic or a slur", got="both")
@@ -139,13 +142,13 @@ def _beyond(reading: Reading, node: Entries, string: int, courses: int | None) -
 
 
 def _strum(reading: Reading, node: Entries, defaults: Mapping[str, Any], courses: int | None) -> list[Event]:
-    values = _read_fields(reading, fields.STRUM_FIELDS, node, "event")
+    values = read_fields(reading, fields.STRUM_FIELDS, node, "event")
     beat = values.get("beat")
     frets = _frets(reading, values["frets"])
     if not frets or _miscounted(reading, values["frets"], len(frets), courses):
         return []
     struck = [(len(frets) - i, fret) for i, fret in enumerate(frets) if fret != UNSTRUCK]
-    stroke = {**defaults, **_stroke(values)}
+    stroke = {**defaults, **read_stroke(values)}
     if stroke.get("up"):
         struck.reverse()
     struck = struck[: values.get("reach")]
@@ -188,7 +191,7 @@ def _frets(reading: Reading, node: Node) -> list[int]:
 
 
 def _bend(reading: Reading, node: Node | None) -> Glide | None:
-    values = _read_fields(reading, fields.BEND_FIELDS, node, "bend")
+    values = read_fields(reading, fields.BEND_FIELDS, node, "bend")
     return (
         None
         if values.get("to") is None
@@ -197,14 +200,14 @@ def _bend(reading: Reading, node: Node | None) -> Glide | None:
 
 
 def _slide(reading: Reading, node: Node | None, fret: int) -> Glide | None:
-    values = _read_fields(reading, fields.SLIDE_FIELDS, node, "slide")
+    values = read_fields(reading, fields.SLIDE_FIELDS, node, "slide")
     if values.get("to") is None:
         return None
     return Glide(values["to"] - fret, **_given(values, after="after", over="over"))
 
 
 def _vibrato(reading: Reading, node: Node | None) -> Vibrato | None:
-    values = _read_fields(reading, fields.VIBRATO_FIELDS, node, "vibrato")
+    values = read_fields(reading, fields.VIBRATO_FIELDS, node, "vibrato")
     if values.get("depth") is None:
         return None
     return Vibrato(values["depth"], **_given(values, rate="rate_hz", after="after"))
@@ -217,7 +220,7 @@ def _curvature(reading: Reading, node: Node | None) -> Curvature | None:
         return Curvature() if node.text == "on" else None
     if node is None:
         return Curvature()
-    values = _read_fields(reading, fields.CURVATURE_FIELDS, node, "curvature")
+    values = read_fields(reading, fields.CURVATURE_FIELDS, node, "curvature")
     return Curvature(**_given(values, distance="distance_m", power="power"))
 
 

@@ -92,6 +92,8 @@ CURVATURE_FIELDS: tuple[Field, ...] = (
     quantity("distance", "length", (1e-3, 0.1), "from the string to the pole of the law", "11.25 mm"),
     quantity("power", "number", (0.0, 16.0), "of the distance", "8"),
 )
+PLAYER_FIELDS = tuple(field for field in TOP_FIELDS if field.name not in ("tempo", "events"))
+"""Fields of the player, which a MIDI file does not hold."""
 VIBRATO_FIELDS: tuple[Field, ...] = (
     quantity("depth", "number", (0.0, 2.0), "semitones"),
     quantity("rate", "frequency", (0.5, 15.0), "Hz", "5.5 Hz"),

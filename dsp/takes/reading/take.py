@@ -8,6 +8,7 @@ from typing import Any
 from dsp.documents.tree import Entries, Node, Reading
 from dsp.errors import nearest
 from dsp.takes.model import Take
+from dsp.takes.reading.midi import MIDI_KEYS, read_midi
 from dsp.takes.reading.recording import read_coils, read_mono, read_strings
 from dsp.takes.reading.score import SCORE_KEYS, read_score
 
@@ -17,6 +18,7 @@ KINDS: dict[str, tuple[tuple[str, ...], Callable[[Reading, Entries], dict[str, A
     "coils": (("audio", "channels"), read_coils),
     "strings": (("audio", "channels", "at"), read_strings),
     "mono": (("audio", "source", "line", "strings"), read_mono),
+    "midi": (MIDI_KEYS, read_midi),
 }
 """Keys of each kind of take besides the common ones, and the function that reads them."""
 

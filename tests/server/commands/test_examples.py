@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 import soundfile
 from click.testing import CliRunner
+from midi_bytes import melody, midi
 from places import ROOT
 from rig import RATE_HZ, Rig, coil_ohm, opened, resistor, shorted
 from server_process import Running
@@ -83,6 +84,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for name in ("baritone.yaml", "twelve.yaml"):
         shutil.copy(DEMO / name, wirings)
     shutil.copy(DEMO / "e_slide.yaml", tmp_path / "riff.yaml")
+    (tmp_path / "riff.mid").write_bytes(midi(melody([47, 50, 54])))
     shutil.copy(NETWORKS / "baritone_two_jacks.yaml", tmp_path / "two_jacks.yaml")
     sketch = (DEMO / "baritone_sketch.yaml").read_text(encoding="utf-8")
     start, end = sketch.index("      1: "), sketch.index("  output:")

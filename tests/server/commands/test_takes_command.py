@@ -69,6 +69,7 @@ def test_each_take_is_described(folder: Path) -> None:
         "seconds": 2.0,
         "coil_places": "modelled: every coil hears the string at its own place",
         "verdict": [],
+        "notes": [],
         "warnings": [],
     }
 

@@ -8,6 +8,7 @@ import { fixed, showKnob, showSeconds } from "./units.js";
 /** How the take was made, by its kind. */
 const PLAYED = {
   score: "played by the string model",
+  midi: "a MIDI file, played by the string model",
   coils: "recorded coil by coil",
   strings: "recorded string by string",
 };
