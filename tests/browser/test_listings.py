@@ -15,6 +15,7 @@ from bench_page import open_bench
 from browser_fixtures import Console, Held, axe_script, until
 from listing_case import content
 from listing_requests import Bench, serving
+from PIL import Image
 from places import PICTURES
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
@@ -28,6 +29,8 @@ TOO_SMALL = """([selector, least]) => [...document.querySelectorAll(selector)]
     .map(element => [element.textContent, element.getBoundingClientRect().height])
     .filter(([, height]) => height < least - 0.5).map(([name, height]) => `${name}: ${height}`)"""
 ENDS_MS = 240_000
+PHOTO = io.BytesIO()
+Image.new("RGB", (64, 48), "teal").save(PHOTO, "PNG")
 MATCHED = {"formats": [{"format": "flac"}], "loudness_lufs": -20, "settings": []}
 
 
@@ -52,6 +55,12 @@ def fill_in(page: Page, title: str) -> None:
     rows.first.get_by_text("All 6 positions").click()
     for position in ("2", "3", "4", "6"):
         rows.first.locator(f".places input[value='{position}']").uncheck()
+    rows.first.get_by_text("For buyers: nothing yet").click()
+    rows.first.get_by_label("Price").fill("1450 EUR")
+    photo = {"name": "photo.png", "mimeType": "image/png", "buffer": PHOTO.getvalue()}
+    rows.first.locator("input[type=file]").set_input_files(files=[photo])
+    rows.first.get_by_role("button", name="Remove the picture").wait_for()
+    rows.first.get_by_text("For buyers: picture, price").wait_for()
     page.get_by_role("button", name="Add a setting").click()
     page.get_by_label("Name of setting 2").fill("Warm")
     page.get_by_label("Knob or switch", exact=True).select_option("tone")
@@ -102,6 +111,8 @@ def test_a_listing_from_the_empty_page_to_the_zip(
 def listens(listing: Page, context: BrowserContext) -> None:
     """Check that the served pages play, and can neither read nor request anything else of the server."""
     listing.locator("a.card").first.click()
+    assert listing.locator(".sale b").inner_text() == "1,450 EUR"
+    until(listing, "document.querySelector('.picture').naturalWidth === 64")
     listing.get_by_role("button", name="Play").click()
     listing.get_by_text("Playing: ").wait_for()
     assert listing.evaluate("self.origin") == "null"
