@@ -92,7 +92,7 @@ def run_clips(
     bank_of = bank_designer(first.wiring, rate_hz)
     make_folder(folder)
     share = input_share(first.wiring.load)
-    streams = [Stream(_chain(plan.way, rate_hz, lowered_db, share)) for plan in plans]
+    streams = [Stream(make_chain(plan.way, rate_hz, lowered_db, share)) for plan in plans]
     runs = [
         ClipRun(plan, folder / f"{i}.f32", rate_hz, bank_of, stream, span)
         for i, (plan, stream) in enumerate(zip(plans, streams, strict=True))
@@ -200,7 +200,14 @@ def _within(block: Floats, start: int, first: int, last: int) -> Floats:
 
 
 @lru_cache(maxsize=8)
-def _chain(way: Way, rate_hz: int, lowered_db: float, share: float) -> Chain:
+def make_chain(way: Way, rate_hz: int, lowered_db: float, share: float) -> Chain:
+    """Return the filters of a way, with a cache; they hold no state.
+
+    Parameters
+    ----------
+    share : float
+        Of the voltage at the input; see `input_share`.
+    """
     return Chain(way, rate_hz, lowered_db=lowered_db, input_share=share)
 
 

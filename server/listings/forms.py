@@ -71,6 +71,7 @@ class NewListing(Body):
     loudness_lufs: Lufs | None = None
     rate_hz: Literal[44100, 48000, 96000] = 48000
     names: Name = fields.NAMES
+    through: Literal["direct", "clean", "edge", "driven"] = "direct"
     artist: Line = ""
     address: Line = ""
 
@@ -80,7 +81,7 @@ class NewListing(Body):
 
     def options(self) -> dict[str, Any]:
         """Return all other fields, as JSON."""
-        plain = {"settings", "formats", "loudness_lufs", "rate_hz", "names", "artist", "address"}
+        plain = {"settings", "formats", "loudness_lufs", "rate_hz", "names", "artist", "address", "through"}
         return self.model_dump(include=plain) | {"sales": {one.version: one.sale for one in self.wirings}}
 
 

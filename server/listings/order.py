@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from dsp.chain.ways import DIRECT, WAYS
 from dsp.errors import InputError, Problem
 from dsp.sound.movement import Sweep
 from dsp.takes.performance import Performance
@@ -161,6 +162,7 @@ def listing_of(order: Order, data: Path) -> Listing:
         sales=_sales_of(order, data),
         address=options.get("address", ""),
         artist=options.get("artist", ""),
+        way=WAYS[options.get("through", DIRECT.name)],
     )
 
 

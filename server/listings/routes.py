@@ -14,6 +14,7 @@ from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import FileResponse, StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
+from dsp.chain.ways import WAYS
 from dsp.errors import InputError
 from server.database.store import Store
 from server.files.names import file_stem
@@ -120,12 +121,13 @@ def create_listing(request: Request, new: NewListing) -> dict[str, str]:
 
 @router.get("/fields")
 def list_form_fields() -> dict[str, list[dict[str, str]]]:
-    """Return the listing file's fields that the form asks for."""
+    """Return the fields that the form asks for, and the ways to hear."""
     tables = {"listing": FOR_TAGS_AND_WEB, "sale": FOR_BUYERS}
-    return {
+    fields = {
         name: [{"name": one.name, "form": one.form, "about": one.about} for one in table]
         for name, table in tables.items()
     }
+    return fields | {"ways": [{"name": way.name, "about": way.about} for way in WAYS.values()]}
 
 
 @router.post("/pictures", status_code=201)

@@ -110,6 +110,7 @@ test("a filled-in form becomes the request to the server", () => {
     formats: [{ format: "flac" }, { format: "mp3" }],
     loudness_lufs: -18,
     names: "{wiring}-{take}-{position}-{clips}",
+    through: "direct",
     artist: "The workshop",
     address: "",
   });

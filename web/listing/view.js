@@ -18,6 +18,7 @@ import { loadSound } from "./sounds.js";
  * @property {string} stands
  * @property {string} captions  key of its captions
  * @property {string} places
+ * @property {string} through
  * @property {string} level
  * @property {number | null} loudness_lufs
  * @property {number | null} true_peak_dbtp
@@ -108,6 +109,7 @@ function show() {
   const error =
     clip.design_error_db < 0.001 ? "less than 0.001 dB" : `${clip.design_error_db.toFixed(3)} dB at most`;
   const facts = {
+    Heard: clip.through,
     Level: clip.level,
     Loudness: numberText(clip.loudness_lufs, 1, "LUFS"),
     "True peak": numberText(clip.true_peak_dbtp, 1, "dBTP"),

@@ -6,6 +6,7 @@ follow these tables.
 
 from __future__ import annotations
 
+from dsp.chain.ways import DIRECT, WAYS
 from dsp.documents.field import Field, quantity
 from dsp.parts.pot import KNOB_TOP
 from server.files.audio_formats import FORMATS
@@ -35,6 +36,13 @@ TOP_FIELDS: tuple[Field, ...] = (
     Field("clips", "clips", "groups of clips, see below", default="one group, every knob at 10"),
     Field("formats", "formats", "names of formats, or maps, see below", default="[flac, mp3]"),
     Field("loudness", "loudness", f"LUFS to match, or {AS_WIRED}: true differences", default=AS_WIRED),
+    Field(
+        "through",
+        "choice",
+        "how clips are heard: as the input gets it, or through an amplifier",
+        choices=tuple(WAYS),
+        default=DIRECT.name,
+    ),
     Field("names", "pattern", f"of the clips' files: {', '.join(PLACEHOLDERS)} in braces", default=NAMES),
     Field("out", "text", "folder for everything, from this file's own", required=True),
     Field("rate", "choice", "samples a second", choices=RATES, default="48000"),

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from dsp.chain.ways import DIRECT, WAYS
 from dsp.documents.field import Field
 from dsp.documents.tree import Entries, Items, Node, Reading, Text
 from dsp.documents.values import read_choice, read_quantity, require_fields
@@ -54,6 +55,7 @@ def read_listing_in_part(tree: Node, file: str) -> tuple[ListingFile, list[Probl
         values.get("sale", ()),
         values.get("address", ""),
         values.get("artist", ""),
+        WAYS[values.get("through", DIRECT.name)],
     )
     whole = ListingFile(listing, values.get("wirings", ()), values.get("takes", ()), values.get("out", ""))
     return whole, list(dict.fromkeys(reading.problems))  # each once, in order

@@ -48,6 +48,8 @@ class ClipResult:
         Place of its picture.
     levels_db : list of float
         Its response.
+    lowered_db : float
+        What the drive of its instrument gave way by.
     """
 
     clip: GroupedClip
@@ -55,6 +57,7 @@ class ClipResult:
     measured: Measurement
     cover: str
     levels_db: list[float]
+    lowered_db: float
     files: tuple[FileResult, ...]
 
 
@@ -94,27 +97,44 @@ def make_instrument(instrument: Instrument, records: JobRecords) -> Steps:
     """
     looks = _looks(instrument)
     pictures, places = _pictures(instrument, looks, records)
-    volts_keys = _volts_keys(instrument, records)
     first = [] if records.find_job(pictures.key, places) else [pictures]
-    unmeasured = [i for i, key in enumerate(volts_keys) if records.find_job(key) is None]
-    volts = volts_tasks(instrument, records, volts_keys, unmeasured)
-    if played := play_tasks(volts, records):
-        yield [*first, *played]
-        first = []
-    if first or volts:
-        yield [*first, *volts]
+    volts_keys = _volts_keys(instrument, records, 0.0)
+    measured = yield from _measure(instrument, records, volts_keys, 0.0, first)
+    lowered_db = max((one.excess_db for one in measured), default=0.0)
+    if lowered_db > 0.0:
+        volts_keys = _volts_keys(instrument, records, lowered_db)
+        measured = yield from _measure(instrument, records, volts_keys, lowered_db, [])
     clips = MeasuredClips(
         instrument,
         records,
         volts_keys,
-        [measurement_of(records.require_job(key).facts) for key in volts_keys],
+        measured,
         _look_of(instrument, looks),
         places,
         records.require_job(pictures.key, places),
+        lowered_db,
     )
     levels = yield from clips.match_levels()
     lacking = str(clips.pictures.facts["lacking"])
     return InstrumentResult(instrument, tuple(_results(clips, levels)), clips.reused, lacking)
+
+
+def _measure(
+    instrument: Instrument,
+    records: JobRecords,
+    volts_keys: Sequence[str],
+    lowered_db: float,
+    others: list[Task],
+) -> Generator[list[Task], list[FinishedJob], list[Measurement]]:
+    """Render the clips that no record knows, beside other jobs."""
+    unmeasured = [i for i, key in enumerate(volts_keys) if records.find_job(key) is None]
+    volts = volts_tasks(instrument, records, volts_keys, unmeasured, lowered_db)
+    if played := play_tasks(volts, records):
+        yield [*others, *played]
+        others = []
+    if others or volts:
+        yield [*others, *volts]
+    return [measurement_of(records.require_job(key).facts) for key in volts_keys]
 
 
 def _results(clips: MeasuredClips, levels: Sequence[Level]) -> Iterator[ClipResult]:
@@ -129,7 +149,8 @@ def _results(clips: MeasuredClips, levels: Sequence[Level]) -> Iterator[ClipResu
             files.append(FileResult(level.encoding, places["clip"], script, level.done[i], gain))
         look, sound = clips.look[i], keys.sound_name(clips.volts_keys[i])
         cover = clips.covers[str(look)]
-        yield ClipResult(clip, sound, clips.measured[i], cover, curves[look], tuple(files))
+        measured, files_of_it = clips.measured[i], tuple(files)
+        yield ClipResult(clip, sound, measured, cover, curves[look], clips.lowered_db, files_of_it)
 
 
 def _looks(instrument: Instrument) -> list[GroupedClip]:
@@ -175,9 +196,9 @@ def _cover_name(look: GroupedClip, i: int) -> str:
     return file_stem([f"{i + 1:02d}", look.plan.setting.position, look.group.name])
 
 
-def _volts_keys(instrument: Instrument, records: JobRecords) -> list[str]:
-    wiring = keys.wiring_key(instrument.wiring)
+def _volts_keys(instrument: Instrument, records: JobRecords, lowered_db: float) -> list[str]:
+    wiring, rate_hz = keys.wiring_key(instrument.wiring), records.listing.rate_hz
     return [
-        keys.volts_key(clip.plan, wiring, records.take_key(clip.plan.performance), records.listing.rate_hz)
+        keys.volts_key(clip.plan, wiring, records.take_key(clip.plan.performance), rate_hz, lowered_db)
         for clip in instrument.clips
     ]

@@ -84,6 +84,8 @@ class RenderJob:
         Folder of the results within the scratch folder.
     scratch : Path or None
         None if the disks are not the same.
+    lowered_db : float
+        What the drive gives way by.
     """
 
     keys: tuple[str, ...]
@@ -92,6 +94,7 @@ class RenderJob:
     recording: Blob | None
     name: str
     scratch: Path | None
+    lowered_db: float = 0.0
 
     def run(self) -> Result:
         """Return per clip what was measured, and a file of volts."""
@@ -104,6 +107,7 @@ class RenderJob:
                 place / self.name,
                 self.rate_hz,
                 stems=performance.stems(self.plans[0].wiring, self.rate_hz),
+                lowered_db=self.lowered_db,
             )
             facts = {key: asdict(clip.measured) for key, clip in zip(self.keys, clips, strict=True)}
             files = {

@@ -43,11 +43,19 @@ def wiring_key(wiring: Wiring) -> str:
     return digest("wiring", *audible)
 
 
-def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int) -> str:
-    """Return the key of a clip in volts, given those of wiring and take."""
+def volts_key(plan: ClipPlan, wiring: str, take: str, rate_hz: int, lowered_db: float) -> str:
+    """Return the key of a clip in volts, given those of wiring and take.
+
+    Parameters
+    ----------
+    lowered_db : float
+        What the drive of its instrument gives way by.
+    """
     setting = plan.setting
     where = (setting.position, sorted(setting.knobs.items()), sorted(setting.switches.items()))
-    return digest("volts", method(), wiring, take, where, plan.sweeps, plan.flips, plan.way, rate_hz)
+    return digest(
+        "volts", method(), wiring, take, where, plan.sweeps, plan.flips, plan.way, rate_hz, lowered_db
+    )
 
 
 def file_key(

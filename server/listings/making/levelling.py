@@ -53,10 +53,12 @@ class MeasuredClips:
     look: Sequence[int]
     covers: dict[str, str]
     pictures: FinishedJob
+    lowered_db: float = 0.0
     reused: int = 0
 
     def __post_init__(self) -> None:
         self.target_lufs = self.records.listing.loudness_lufs
+        self.volts = self.target_lufs is None and not self.records.listing.way.amplified
         self.gains = set_gains(self.measured, self.target_lufs)
         encodings = self.records.listing.encodings
         self.on_page = next(name for name in ON_PAGE if name in {one.format for one in encodings})
@@ -75,7 +77,7 @@ class MeasuredClips:
                 self._judge(level)
 
     def _first_gain(self, encoding: Encoding) -> float:
-        if encoding.plain_volts and self.target_lufs is None:
+        if encoding.plain_volts and self.volts:
             return 1.0
         return gain_for_ceiling(max(self._peaks()))
 
@@ -98,7 +100,7 @@ class MeasuredClips:
             i for _, i, *_ in absent if not self.records.has_volts(self.instrument.folder, self.volts_keys[i])
         ]
         if silent:
-            yield volts_tasks(self.instrument, self.records, self.volts_keys, silent)
+            yield volts_tasks(self.instrument, self.records, self.volts_keys, silent, self.lowered_db)
         tasks = [self._task(level, i, key, places) for level, i, key, places in absent]
         if tasks:
             yield tasks
@@ -142,7 +144,7 @@ class MeasuredClips:
 
     def _limit(self, encoding: Encoding) -> float | None:
         """Return the largest true peak, full scale 1, of a file that is kept; None for any."""
-        plain = encoding.plain_volts and self.target_lufs is None
+        plain = encoding.plain_volts and self.volts
         return None if plain or not encoding.lossy else 10.0 ** (CEILING_DBTP / 20.0)
 
     def _lower_as_recorded(self, level: Level) -> None:
@@ -190,13 +192,19 @@ class MeasuredClips:
 
 
 def volts_tasks(
-    instrument: Instrument, records: JobRecords, volts_keys: Sequence[str], clips: Sequence[int]
+    instrument: Instrument,
+    records: JobRecords,
+    volts_keys: Sequence[str],
+    clips: Sequence[int],
+    lowered_db: float,
 ) -> list[Task]:
     """Return the jobs that render some of an instrument's clips to volts."""
     numbers = list(dict.fromkeys(clips))
     plans = [instrument.clips[i].plan for i in numbers]
     return [
-        _volts_task(instrument.folder, records, volts_keys, [(numbers[j], plans[j]) for j in batch])
+        _volts_task(
+            instrument.folder, records, volts_keys, [(numbers[j], plans[j]) for j in batch], lowered_db
+        )
         for batch in batch_plans(plans)
     ]
 
@@ -220,12 +228,16 @@ def play_tasks(tasks: Sequence[Task], records: JobRecords) -> list[Task]:
 
 
 def _volts_task(
-    folder: str, records: JobRecords, volts_keys: Sequence[str], batch: Sequence[tuple[int, ClipPlan]]
+    folder: str,
+    records: JobRecords,
+    volts_keys: Sequence[str],
+    batch: Sequence[tuple[int, ClipPlan]],
+    lowered_db: float,
 ) -> Task:
     by_key = {volts_keys[i]: plan for i, plan in batch}  # clips that sound alike are rendered once
     rate_hz = records.listing.rate_hz
     recording = records.recording(batch[0][1].performance)
-    job = RenderJob(
-        tuple(by_key), tuple(by_key.values()), rate_hz, recording, f"{records.next_number()}", records.scratch
-    )
+    name = f"{records.next_number()}"
+    plans = tuple(by_key.values())
+    job = RenderJob(tuple(by_key), plans, rate_hz, recording, name, records.scratch, lowered_db)
     return Task("+".join(by_key), job, {}, folder)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from dsp.chain.ways import DIRECT, Way
 from dsp.sound.movement import Flip, Sweep
 from server.files.audio_formats import Encoding
 from server.listings.making.sale import Sale
@@ -69,6 +70,8 @@ class Listing:
         Where the folder will be on the web; empty if nobody said.
     artist : str
         Whom the files name as who made them; empty for nobody.
+    way : Way
+        In which every clip is heard.
     """
 
     name: str
@@ -81,6 +84,7 @@ class Listing:
     sales: tuple[Sale, ...] = ()
     address: str = ""
     artist: str = ""
+    way: Way = DIRECT
 
 
 @dataclass(frozen=True)

@@ -290,7 +290,13 @@ def _entry(clip: ClipResult, file: FileResult, listing: Listing) -> dict[str, An
     written = Written(Path(file.place), facts["frames"], facts["gain"], facts["true_peak"])
     plan, rate_hz = clip.clip.plan, listing.rate_hz
     found = clip_record(
-        plan, clip.measured, written, file.encoding, rate_hz=rate_hz, target_lufs=listing.loudness_lufs
+        plan,
+        clip.measured,
+        written,
+        file.encoding,
+        rate_hz=rate_hz,
+        target_lufs=listing.loudness_lufs,
+        lowered_db=clip.lowered_db,
     )
     return {
         **found,
@@ -373,6 +379,7 @@ def _clip_data(clip: ClipResult, labels: Any, listing: Listing) -> dict[str, Any
         "label": labels.get(plan.setting.position, ""),
         "stands": settings_words(plan),
         "places": facts["coil_places"],
+        "through": plan.way.about,
         "level": facts["level"],
         "loudness_lufs": facts["loudness_lufs"],
         "true_peak_dbtp": facts["true_peak_dbtp"],

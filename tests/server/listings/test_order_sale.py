@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import io
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 from urllib.parse import quote
 
 import pytest
@@ -14,8 +14,10 @@ from listing_case import clips
 from PIL import Image
 from server_client import client_of
 
+from dsp.chain.ways import WAYS
 from server.files.tags import read_tags
 from server.listings import order, store
+from server.listings.forms import NewListing
 from server.listings.making.engines import InProcess
 from server.listings.making.file_fields import SALE_FIELDS
 from server.listings.making.run import run_listing
@@ -53,6 +55,8 @@ def test_the_form_asks_for_the_fields_of_the_file(client: TestClient) -> None:
         one.name for one in SALE_FIELDS if one.name != "wirings"
     ]
     assert [one["name"] for one in found["listing"]] == ["artist", "address"]
+    assert [one["name"] for one in found["ways"]] == list(WAYS)
+    assert get_args(NewListing.model_fields["through"].annotation) == tuple(WAYS)
     assert all(one["about"] for table in found.values() for one in table)
 
 
@@ -61,7 +65,7 @@ def test_an_order_says_to_buyers_what_the_form_said(client: TestClient, tmp_path
     shown = client.get(f"/api/listings/pictures/{picture}")
     assert shown.headers["content-type"] == "image/jpeg"
     address = "https://shop.example/sounds"
-    body = wanted(client, {**SALE, "picture": picture}, artist="Werkstatt", address=address)
+    body = wanted(client, {**SALE, "picture": picture}, artist="Werkstatt", address=address, through="clean")
     job = client.post("/api/listings", json=body)
     assert job.status_code == 201, job.text
     state: Any = client.app.state  # type: ignore[attr-defined]
@@ -76,7 +80,9 @@ def test_an_order_says_to_buyers_what_the_form_said(client: TestClient, tmp_path
     own = f"{address}/{quote(plan.instruments[0].folder)}/index.html"
     assert own in (folder / "embed.html").read_text("utf-8")
     entry = clips(plan.out, plan.instruments[0].folder)[0]
-    assert read_tags(folder / entry["file"], "mp3")["artist"] == "Werkstatt"
+    tags = read_tags(folder / entry["file"], "mp3")
+    assert (tags["artist"], tags["through"]) == ("Werkstatt", "clean")
+    assert entry["through"] == "clean"
 
 
 def test_every_slip_of_the_form_is_told_with_its_field(client: TestClient) -> None:

@@ -4,7 +4,7 @@ import * as api from "./api.js";
 import { examineTakes, listCommissions, listTakes } from "../shared/lists.js";
 import { latest } from "../shared/latest.js";
 import { FORMATS, NAMES, planInWords, recallForm, orderOf } from "./words.js";
-import { takeLine } from "../shared/words.js";
+import { plainName, takeLine } from "../shared/words.js";
 import { choice, h, say } from "../shared/dom.js";
 import { instrumentsView } from "./instruments.js";
 import { textField } from "./for_buyers.js";
@@ -85,6 +85,7 @@ export async function newListingView(from, signal) {
     takesField(takes, form, changed, signal),
     settings.element,
     filesField(form, changed),
+    wayField(fields.ways, form, changed),
     loudnessField(form, changed),
     namesField(form, changed),
     webFields(fields.listing, form, changed),
@@ -238,6 +239,32 @@ function loudnessField(form, changed) {
     { class: "sheet choose" },
     h("legend", {}, "Loudness"),
     h("div", { class: "row" }, way.element, wanted),
+    about,
+  );
+}
+
+/** @param {{name: string, about: string}[]} ways @param {Form} form @param {() => void} changed */
+function wayField(ways, form, changed) {
+  if (!ways.some(({ name }) => name === form.through)) form.through = ways[0].name;
+  const about = h("p", { class: "soft small" });
+  const show = () =>
+    say(about, `${plainName(form.through)}: ${ways.find(({ name }) => name === form.through)?.about}.`);
+  const way = choice(
+    "Heard",
+    ways.map(({ name }) => ({ value: name, label: plainName(name) })),
+    form.through,
+    (value) => {
+      form.through = value;
+      show();
+      changed();
+    },
+  );
+  show();
+  return h(
+    "fieldset",
+    { class: "sheet choose" },
+    h("legend", {}, "Heard"),
+    h("div", { class: "row" }, way.element),
     about,
   );
 }

@@ -17,7 +17,7 @@
  * @property {string} address
  *
  * @typedef {{name: string, form: string, about: string}} FormField  of the listing file
- * @typedef {{listing: FormField[], sale: FormField[]}} FormFields
+ * @typedef {{listing: FormField[], sale: FormField[], ways: {name: string, about: string}[]}} FormFields
  *
  * @typedef {object} Planned  The plan for one wiring, and the controls it offers.
  * @property {string} version
@@ -64,6 +64,7 @@
  * @property {boolean} matched
  * @property {string} lufs
  * @property {string} names
+ * @property {string} through  the way in which clips are heard
  * @property {Record<"artist" | "address", string>} web
  * @property {Record<string, Record<string, string>>} sales  words for buyers by the wiring's id
  */
@@ -92,6 +93,7 @@ export const emptyForm = () => ({
   matched: true,
   lufs: "-18",
   names: NAMES,
+  through: "direct",
   web: { artist: "", address: "" },
   sales: {},
 });
@@ -100,7 +102,7 @@ export const emptyForm = () => ({
 export function recallForm(kept) {
   const form = emptyForm();
   if (typeof kept !== "object" || kept === null) return form;
-  for (const key of /** @type {const} */ (["title", "lufs", "names"]))
+  for (const key of /** @type {const} */ (["title", "lufs", "names", "through"]))
     if (typeof kept[key] === "string") form[key] = kept[key];
   if (typeof kept.matched === "boolean") form.matched = kept.matched;
   const texts = (/** @type {any} */ list) =>
@@ -182,6 +184,7 @@ export function orderOf(form, newest) {
     formats: form.formats.map((format) => ({ format })),
     loudness_lufs: form.matched && Number.isFinite(lufs) ? lufs : null,
     names: form.names.trim() || NAMES,
+    through: form.through,
     artist: form.web.artist.trim(),
     address: form.web.address.trim(),
   };

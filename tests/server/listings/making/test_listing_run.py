@@ -12,7 +12,10 @@ import pytest
 import soundfile
 from listing_case import MORE, catalogue, clips, content, listing, run, run_noting, stop_after, times
 
+from dsp.chain.soft import MOST_DRIVE
+from dsp.chain.ways import WAYS
 from dsp.sound.peak import dbtp, true_peak
+from server.clips.run import make_chain
 from server.files.audio_out import write_scratch
 from server.files.tags import read_cover, read_tags
 from server.listings.making import jobs
@@ -52,6 +55,38 @@ def test_every_clip_in_every_format_with_its_facts(tmp_path):
         assert read_cover(path, entry["format"]) == (None if entry["format"] == "wav" else cover)
     assert (out / "index.html").exists()
     assert (out / "baritone_000" / "index.html").exists()
+
+
+def test_clips_are_heard_as_the_listing_says(tmp_path):
+    sounds = {}
+    for way in ("direct", "clean"):
+        more = f"formats: [flac]\npositions: [1, 5]\nthrough: {way}"
+        run(catalogue(tmp_path, instruments=1, more=more))
+        out = tmp_path / "out"
+        entries = clips(out)
+        assert {(entry["through"], entry["drive_lowered_db"]) for entry in entries} == {(way, 0.0)}
+        tags = [read_tags(out / "baritone_000" / entry["file"], "flac") for entry in entries]
+        assert {one.get("through", "direct") for one in tags} == {way}
+        assert WAYS[way].about in (out / "baritone_000" / "index.html").read_text(encoding="utf-8")
+        assert len({entry["gain_db"] for entry in entries}) == 1
+        sounds[way] = [entry["loudness_lufs"] for entry in entries]
+    gained = [sounds[way][1] - sounds[way][0] for way in ("direct", "clean")]
+    assert gained[1] - gained[0] > 1.0  # the bridge gains through a loudspeaker
+
+
+def test_all_clips_of_an_instrument_are_driven_less_where_one_is_too_loud(tmp_path, monkeypatch):
+    monkeypatch.setitem(MOST_DRIVE, 4, 0.1)
+    make_chain.cache_clear()
+    path = catalogue(tmp_path, instruments=1, more="formats: [flac]\npositions: [1, 5, 6]\nthrough: edge")
+    run(path)
+    entries = clips(tmp_path / "out")
+    (lowered_db,) = {entry["drive_lowered_db"] for entry in entries}
+    assert lowered_db > 0.0
+    assert all(any("driven" in text for text in entry["warnings"]) for entry in entries)
+    before = content(tmp_path / "out")
+    assert run(path).summary() == "1 instrument, 3 files, 3 of them unchanged"
+    assert content(tmp_path / "out") == before
+    make_chain.cache_clear()
 
 
 def test_as_wired_one_gain_keeps_the_differences(tmp_path):
