@@ -318,7 +318,7 @@ def test_a_proposal_shows_its_link_once_and_the_customers_answers_at_once(
     dialog.get_by_label("Title the customer sees").fill("Two to choose from")
     for position in ("3", "4", "5", "6"):
         dialog.locator(f"input[aria-label='Name of {position} for the customer']").wait_for()
-    for row in dialog.locator(".ticks .row").all()[2:]:
+    for row in dialog.locator(".offered-sound").all()[2:]:
         row.get_by_role("checkbox").uncheck()
     dialog.get_by_role("button", name="Make the link").click()
     link = dialog.get_by_label("Link for the customer").input_value()

@@ -2,7 +2,7 @@
 
 import { queryText, readBytes, request, requestJson } from "../shared/http.js";
 
-/** @import {Answer, Proposal} from "../shared/types.js" */
+/** @import {Answer, Check, Facts, Proposal} from "../shared/types.js" */
 /** @import {Link} from "./words.js" */
 
 const id = encodeURIComponent;
@@ -13,6 +13,17 @@ export const listProposals = (commission) =>
 /** @param {string} commission @param {object} form @returns {Promise<{id: string} & Link>} */
 export const createProposal = (commission, form) =>
   requestJson("POST", `/api/commissions/${id(commission)}/proposals`, { body: form });
+/** @param {string} version @returns {Promise<Check>} */
+export const checkVersion = (version) =>
+  requestJson("POST", "/api/draft/check", { body: { draft: { version, edits: [] } } });
+/**
+ * The facts of a version with every knob up.
+ * @param {string} version @returns {Promise<{positions: Facts[]}>}
+ */
+export const getFacts = (version) =>
+  requestJson("POST", "/api/draft/facts", {
+    body: { draft: { version, edits: [] }, knobs: {}, switches: {} },
+  });
 /** @param {string} proposal */
 export const revokeProposal = (proposal) => requestJson("POST", `/api/proposals/${id(proposal)}/revoke`);
 /**

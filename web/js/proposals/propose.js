@@ -1,9 +1,9 @@
-/** Propose sounds to the customer: choose positions, takes, labels and the lifetime of the link. */
+/** Propose to the customer: the form of an offer, the link that it makes, and the proposals before it. */
 
 import * as api from "./api.js";
-import { hearingOf } from "../session/session.js";
-import { stopsOf } from "../session/stops.js";
-import { plainName, takeLine } from "../shared/words.js";
+import { requestOf } from "./offering.js";
+import { startOffer } from "./offer.js";
+import { offerFields } from "./offer_fields.js";
 import { openDialog } from "../shared/dialog.js";
 import { fill, h, say } from "../shared/dom.js";
 import { linkView } from "./link.js";
@@ -25,7 +25,7 @@ export function proposeDialog(session, reload) {
     "Propose to the customer",
     (close) => {
       const body = h("div", { class: "dialog-body-inner" });
-      const form = wanted(session, close, (link) => {
+      const form = offerForm(session, close, (link) => {
         linked(link);
         reload();
       });
@@ -36,67 +36,36 @@ export function proposeDialog(session, reload) {
   );
 }
 
-/**
- * @param {Session} session @param {() => void} close the dialog
- * @param {(answer: Link) => void} done
- */
-function wanted(session, close, done) {
+/** @param {Session} session @param {() => void} close the dialog @param {(answer: Link) => void} done */
+function offerForm(session, close, done) {
   const { get, slot } = session,
-    { commission, facts, takes, take } = get();
-  const stops = stopsOf(facts),
-    { draft, setting } = hearingOf(get());
-  const title = h("input", { type: "text", required: true, maxlength: 200, value: commission.title });
-  const days = h("input", { type: "number", min: 1, max: 365, value: "30", required: true });
-  const rows = stops.map((stop) => ({
-    stop,
-    on: h("input", { type: "checkbox", checked: !stop.findings }),
-    label: h("input", {
-      type: "text",
-      maxlength: 200,
-      value: stop.name,
-      "aria-label": `Name of ${stop.position} for the customer`,
-    }),
-  }));
-  const tracks = takes.map((one) => ({
-    one,
-    on: h("input", { type: "checkbox", checked: one.id === take, disabled: one.state === "broken" }),
-  }));
-  const problem = h("p", { class: "problem", role: "alert" });
+    problem = h("p", { class: "problem", role: "alert" });
+  const offer = startOffer(session, (error) =>
+    say(problem, error instanceof Error ? error.message : String(error)),
+  );
   const go = h("button", { class: "main" }, "Make the link");
   const unsaved = slot().edits.length > 0;
   go.disabled = unsaved;
-  const knobs = Object.entries(setting.knobs)
-    .map(([name, value]) => `${plainName(name).toLowerCase()} ${value}`)
-    .join(", ");
+  const parts = h("div", { class: "dialog-body-inner" });
+  const draw = () => fill(parts, ...offerFields(session, offer));
+  offer.onRedraw(() => {
+    const at = document.activeElement instanceof HTMLElement ? document.activeElement.dataset.at : undefined;
+    draw();
+    if (at) parts.querySelector(/** @type {"input"} */ (`[data-at="${CSS.escape(at)}"]`))?.focus();
+  });
+  draw();
+  for (const { version } of offer.now().wirings) void offer.learn(version);
   return h(
     "form",
     {
       onsubmit: async (/** @type {Event} */ event) => {
         event.preventDefault();
-        const items = rows
-          .filter(({ on }) => on.checked)
-          .map(({ stop, label }) => ({
-            version: draft.version,
-            position: stop.position,
-            knobs: setting.knobs,
-            switches: setting.switches,
-            label: label.value.trim() || stop.name,
-          }));
-        const chosen = tracks.filter(({ on }) => on.checked).map(({ one }) => one.id);
-        if (!items.length || !chosen.length) {
-          say(problem, "Choose at least one position and one take.");
-          return;
-        }
+        const wanted = requestOf(offer.now(), (version) => offer.known.get(version));
+        say(problem, wanted.problem);
+        if (wanted.problem) return;
         go.disabled = true;
         try {
-          done(
-            await api.createProposal(commission.id, {
-              title: title.value.trim(),
-              items,
-              takes: chosen,
-              expires_days: Number(days.value),
-            }),
-          );
+          done(await api.createProposal(get().commission.id, wanted.form));
           say(problem, "");
         } catch (error) {
           say(problem, error instanceof Error ? error.message : String(error));
@@ -105,64 +74,32 @@ function wanted(session, close, done) {
         }
       },
     },
-    unsaved &&
-      h(
-        "div",
-        { class: "row" },
-        h(
-          "p",
-          { class: "warn spread" },
-          "Save your edits as a version first. The customer signs a version, which must not change afterwards.",
-        ),
-        h(
-          "button",
-          {
-            type: "button",
-            onclick: () => {
-              close();
-              saveDialog(session);
-            },
-          },
-          "Save as a new version",
-        ),
-      ),
-    h("label", { class: "field" }, h("span", {}, "Title the customer sees"), title),
-    h(
-      "fieldset",
-      { class: "ticks" },
-      h("legend", {}, "Positions"),
-      knobs ? h("p", { class: "soft small" }, `with ${knobs}, as set now`) : null,
-      ...rows.map(({ stop, on, label }) =>
-        h(
-          "div",
-          { class: "row" },
-          h(
-            "label",
-            {},
-            on,
-            h("span", {}, stop.position),
-            h("span", { class: "unseen" }, `Show ${stop.name}`),
-          ),
-          h("div", { class: "spread" }, label),
-          h("small", { class: "soft words" }, stop.words),
-        ),
-      ),
-    ),
-    h(
-      "fieldset",
-      { class: "ticks" },
-      h("legend", {}, "Takes"),
-      ...tracks.map(({ one, on }) =>
-        h(
-          "label",
-          {},
-          on,
-          h("span", { class: "words" }, one.name, " ", h("small", { class: "soft" }, takeLine(one))),
-        ),
-      ),
-    ),
-    h("label", { class: "field" }, h("span", {}, "Days until the link expires"), days),
+    unsaved && saveFirst(session, close),
+    parts,
     problem,
     h("div", { class: "actions" }, go),
   );
 }
+
+/** @param {Session} session @param {() => void} close the dialog */
+const saveFirst = (session, close) =>
+  h(
+    "div",
+    { class: "row" },
+    h(
+      "p",
+      { class: "warn spread" },
+      "Save your edits as a version first. The customer signs a version, which must not change afterwards.",
+    ),
+    h(
+      "button",
+      {
+        type: "button",
+        onclick: () => {
+          close();
+          saveDialog(session);
+        },
+      },
+      "Save as a new version",
+    ),
+  );

@@ -23,6 +23,7 @@ const KEYS = /** @type {const} */ ([
   "pair",
   "view",
   "range",
+  "offering",
 ]);
 /** Undo steps kept over a reload: the most of these that fit into the 32 kB that the server accepts. */
 const STEPS_KEPT = [12, 4, 1, 0];

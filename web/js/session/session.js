@@ -36,6 +36,7 @@ import { startRanging } from "./ranging.js";
  * @property {Record<string, {from: number, to: number, seconds: number}>} sweeps
  * @property {{open: boolean, first: string, second: string}} pair  the map over two knobs, and those chosen
  * @property {"bench" | "range" | "sheet"} view
+ * @property {import("../shared/types.js").Offering | null} offering  what was last going to be proposed
  * @property {RangeState} range  the request and the choices of the range view
  * @property {{path: string[], value: string, position: string} | null} trying  a sound that plays in place of
  *   a position
@@ -125,6 +126,7 @@ export function createSession(commission, remembered) {
     sweeps: {},
     pair: { open: false, first: "", second: "" },
     view: "bench",
+    offering: null,
     range: startRanging(),
     histories: slots.map((slot) => startHistory(slot.edits)),
     ...remembered,

@@ -108,6 +108,27 @@
  * @typedef {{name: string, title: string, strings: string[]}} StringSet
  * @typedef {{instrument?: {scale?: string, set?: string}, coils?: Record<string, string>}} Fitting
  *   Differences from a starter.
+ * @typedef {object} Sound  A position at a knob setting.
+ * @property {string} position
+ * @property {boolean} on  offered
+ * @property {boolean} more  the same position once more, with other knobs
+ * @property {Record<string, number> | null} knobs  null: as the bench has them
+ * @property {string} label  empty: found from position and knobs
+ *
+ * @typedef {object} Alternative  A wiring that is offered.
+ * @property {string} version
+ * @property {string} name  what the customer reads; the workshop's own name stays in the workshop
+ * @property {string} price
+ * @property {string} when_ready
+ * @property {string[] | null} kept  parts that the instrument has; null: its pickups
+ * @property {Sound[]} sounds
+ *
+ * @typedef {object} Offering
+ * @property {string} title
+ * @property {string} days
+ * @property {string[]} takes
+ * @property {Alternative[]} wirings
+ *
  * @typedef {object} Proposal
  * @property {string} id
  * @property {string} title
