@@ -13,7 +13,8 @@ PRICE, READY = "180, strings included", "two weeks after you sign"
 
 
 def opened(page: Page) -> Locator:
-    """Open the dialog, and return it once its positions are there."""
+    """Open the dialog once the takes are listed, and return it with its positions."""
+    expect(page.get_by_label("Take", exact=True)).not_to_have_value("")
     page.get_by_role("button", name="Propose to the customer").click()
     dialog = page.get_by_role("dialog")
     dialog.get_by_label("Name of 6 for the customer").first.wait_for()
@@ -64,6 +65,7 @@ def test_two_wirings_and_one_position_with_two_knob_settings(page: Page, shared_
     expect(dialog.get_by_text("4 of 9 parts are bought")).to_be_visible()
     dialog.get_by_role("button", name="Make the link").click()
     link = dialog.get_by_label("Link for the customer")
+    expect(dialog.locator("form .problem").first).to_be_empty()
     link.wait_for()
     offer = workshop.client.get(f"/api/p/{link.input_value().rpartition('/')[2]}").json()
     assert offer["title"] == "Your baritone"

@@ -37,7 +37,8 @@ export function startOffer({ get, set }, failed) {
   let now = beginning(get(), draft.version, /** @type {Known} */ (known.get(draft.version)));
   /** @type {History<Offering>} */
   let history = startHistory(now);
-  let redraw = () => {};
+  let redraw = () => {},
+    settled = () => {};
   const keep = (/** @type {Offering} */ next) => {
     now = next;
     set({ offering: next });
@@ -82,6 +83,19 @@ export function startOffer({ get, set }, failed) {
     type: keep,
     /** @param {Offering} next */
     step: (next) => go(record(history, next)),
+    /**
+     * A step after which the fields stay: a press that leaves a field would miss new ones.
+     * @param {Offering} next
+     */
+    settle(next) {
+      history = record(history, next);
+      keep(next);
+      settled();
+    },
+    /** @param {() => void} then called after each step without a redraw */
+    onSettled(then) {
+      settled = then;
+    },
     undo: () => go(undo(now === history.now ? history : record(history, now))),
     redo: () => go(redo(history)),
     /** Wirings whose parts are shown. @type {Set<string>} */
@@ -129,7 +143,7 @@ function beginning({ commission, offering, takes, take }, version, known) {
     {
       title: offering?.title ?? commission.title,
       days: offering?.days ?? "30",
-      takes: chosen,
+      takes: chosen.length ? chosen : there.filter((id) => id === take),
       wirings: wirings.filter((one, k) => k === place || one.version !== version || place < 0),
     },
     version,

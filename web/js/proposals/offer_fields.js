@@ -16,6 +16,14 @@ export function offerFields({ get }, offer) {
   const { takes, commission } = get(),
     { wirings } = offer.now();
   const set = (/** @type {Partial<Offering>} */ change) => ({ ...offer.now(), ...change });
+  const undo = stepButton("Undo", offer.undo),
+    redo = stepButton("Redo", offer.redo);
+  const showSteps = () => {
+    undo.disabled = !offer.canUndo();
+    redo.disabled = !offer.canRedo();
+  };
+  offer.onSettled(showSteps);
+  showSteps();
   return [
     textField(
       "Title the customer sees",
@@ -56,18 +64,13 @@ export function offerFields({ get }, offer) {
       offer,
       (days) => set({ days }),
     ),
-    h(
-      "div",
-      { class: "row" },
-      stepButton("Undo", offer.canUndo(), offer.undo),
-      stepButton("Redo", offer.canRedo(), offer.redo),
-    ),
+    h("div", { class: "row" }, undo, redo),
   ];
 }
 
-/** @param {string} name @param {boolean} able @param {() => void} act */
-const stepButton = (name, able, act) =>
-  h("button", { type: "button", class: "small", "data-at": name, disabled: !able, onclick: act }, name);
+/** @param {string} name @param {() => void} act */
+const stepButton = (name, act) =>
+  h("button", { type: "button", class: "small", "data-at": name, onclick: act }, name);
 
 /**
  * A line of text: kept while it is typed, one step of undo once it is left.
@@ -81,7 +84,7 @@ function textField(label, at, props, offer, changed) {
     ...props,
     "data-at": at,
     oninput: () => offer.type(changed(input.value)),
-    onchange: () => offer.step(changed(input.value)),
+    onchange: () => offer.settle(changed(input.value)),
   });
   return h("label", { class: "field" }, h("span", {}, label), input);
 }
@@ -127,7 +130,10 @@ function wiringFields(commission, offer, wiring) {
             class: "small",
             "aria-label": `Take ${nameOfVersion(commission, version)} out`,
             onclick: () =>
-              offer.step({ ...offer.now(), wirings: wirings.filter((one) => one.version !== version) }),
+              offer.step({
+                ...offer.now(),
+                wirings: offer.now().wirings.filter((one) => one.version !== version),
+              }),
           },
           "Take out",
         ),
@@ -166,7 +172,9 @@ function soundRow(offer, known, wiring, sound, k, changed) {
   const stop = known.stops.find(({ position }) => position === sound.position),
     at = `${wiring.version} ${k}`,
     which = sound.more ? `${sound.position}, once more,` : sound.position;
-  const mine = (/** @type {Partial<Sound>} */ change) => changed(changeSound(wiring.sounds, k, change));
+  const sounds = () =>
+    offer.now().wirings.find(({ version }) => version === wiring.version)?.sounds ?? wiring.sounds;
+  const mine = (/** @type {Partial<Sound>} */ change) => changed(changeSound(sounds(), k, change));
   const label = h("input", {
     type: "text",
     maxlength: 200,
@@ -174,7 +182,7 @@ function soundRow(offer, known, wiring, sound, k, changed) {
     "data-at": `${at} label`,
     "aria-label": `Name of ${which} for the customer`,
     oninput: () => offer.type(mine({ label: label.value })),
-    onchange: () => offer.step(mine({ label: label.value })),
+    onchange: () => offer.settle(mine({ label: label.value })),
   });
   return h(
     "div",
@@ -186,7 +194,7 @@ function soundRow(offer, known, wiring, sound, k, changed) {
         type: "checkbox",
         checked: sound.on,
         "data-at": `${at} on`,
-        onchange: () => offer.step(mine({ on: !sound.on })),
+        onchange: () => offer.settle(mine({ on: !sounds()[k].on })),
       }),
       h("span", {}, sound.position),
       h("span", { class: "unseen" }, `Show ${nameOf(sound, known)}`),
@@ -197,9 +205,10 @@ function soundRow(offer, known, wiring, sound, k, changed) {
       "div",
       { class: "row offered-knobs" },
       ...Object.entries(sound.knobs ?? known.knobs).map(([name, value]) =>
-        knobField(`${at} ${name}`, name, which, value, (to) =>
-          offer.step(mine({ knobs: { ...(sound.knobs ?? known.knobs), [name]: to } })),
-        ),
+        knobField(`${at} ${name}`, name, which, value, (to) => {
+          offer.settle(mine({ knobs: { ...(sounds()[k].knobs ?? known.knobs), [name]: to } }));
+          label.value = nameOf(sounds()[k], known);
+        }),
       ),
       Object.keys(known.knobs).length > 0 &&
         h(
@@ -209,7 +218,7 @@ function soundRow(offer, known, wiring, sound, k, changed) {
             class: "small quiet",
             "data-at": `${at} more`,
             "aria-label": `${sound.position} with other knobs too`,
-            onclick: () => offer.step(changed(repeatSound(wiring.sounds, k, known))),
+            onclick: () => offer.step(changed(repeatSound(sounds(), k, known))),
           },
           "Other knobs too",
         ),
@@ -220,7 +229,7 @@ function soundRow(offer, known, wiring, sound, k, changed) {
             type: "button",
             class: "small quiet",
             "aria-label": `Remove ${nameOf(sound, known)}`,
-            onclick: () => offer.step(changed(withoutSound(wiring.sounds, k))),
+            onclick: () => offer.step(changed(withoutSound(sounds(), k))),
           },
           "Remove",
         ),
