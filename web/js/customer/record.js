@@ -2,6 +2,7 @@
 
 import { day, inGroups } from "./words.js";
 import { fill, h } from "../shared/dom.js";
+import { same } from "../shared/store.js";
 
 /** @import {Page} from "./page.js" */
 /** @import {SignOff} from "./words.js" */
@@ -24,8 +25,12 @@ export function recordView({ get, on, source, setOffer }) {
     source.answer?.unsign();
     setOffer({ signoff: null });
   };
+  /** @type {SignOff | null} */
+  let shown = null;
   function show() {
     const { signoff } = get().offer;
+    if (same(signoff, shown)) return; // other news must not shut what the reader has opened
+    shown = signoff;
     box.hidden = signoff === null;
     if (!signoff) return;
     if (source.answer && !signoff.sha256) {
@@ -68,6 +73,7 @@ export function recordView({ get, on, source, setOffer }) {
       ),
     );
   }
+  box.hidden = true;
   on(["offer"], show);
   show();
   return box;
