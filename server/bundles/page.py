@@ -22,6 +22,8 @@ from server.files.packaged import web_text
 FRAME = "customer.html"
 ENTRY = "js/bundle.js"
 UNPACK = "js/bundle/unpack.js"
+COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
+"""Of a style sheet."""
 GUARD = "js/player/guard_worklet.js"
 CONVOLVER = "js/player/convolve_worklet.js"
 ICON = "icon.svg"
@@ -96,7 +98,7 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: b
         f'  <link rel="icon" href="data:image/svg+xml;base64,{icon}">\n'
     )
     if packed:
-        packed_parts = base64.b64encode(deflate(PART_END.join(parts).encode())).decode()
+        packed_parts = base64.b85encode(deflate(PART_END.join(parts).encode())).decode().replace("<", ",")
         body = f'  <script type="text/plain" id="packed">{packed_parts}</script>\n'
         body += f"  <script>{unpack}</script>\n"
     else:
@@ -114,7 +116,9 @@ def make_page(sent: dict[str, Any], pieces: tuple[Piece, ...] = (), *, packed: b
 @cache
 def _style() -> str:
     """Return the styles that the frame links, as one."""
-    return "\n".join(web_text(name) for name in STYLE_LINK.findall(web_text(FRAME)))
+    whole = "\n".join(web_text(name) for name in STYLE_LINK.findall(web_text(FRAME)))
+    lines = (line.strip() for line in COMMENT.sub("", whole).split("\n"))
+    return "\n".join(filter(None, lines))
 
 
 def deflate(text: bytes) -> bytes:

@@ -4,13 +4,28 @@ import { inflate } from "./inflate.js";
 
 const OLD = "This browser is too old for this page. Open it in a newer one.";
 
+/** RFC 1924's digits, but for the one that may begin an element. Base 85 is shorter than base 64. */
+const DIGITS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz!#$%&()*+-;,=>?@^_`{|}~";
+
+/** @param {string} text in base 85 */
+function fromBase85(text) {
+  const short = (5 - (text.length % 5)) % 5,
+    whole = text + "~".repeat(short),
+    view = new DataView(new ArrayBuffer((whole.length / 5) * 4));
+  for (let k = 0; k < whole.length; k += 5) {
+    let value = 0;
+    for (let i = k; i < k + 5; i++) value = 85 * value + DIGITS.indexOf(whole[i]);
+    view.setUint32((k / 5) * 4, value);
+  }
+  return new Uint8Array(view.buffer, 0, view.byteLength - short);
+}
+
 /**
  * Put the parts into the page: its style, its worklets, what was sent, its script.
- * @param {string} packed deflated, in base 64
+ * @param {string} packed deflated, in base 85
  */
 async function unpack(packed) {
-  const bytes = Uint8Array.from(atob(packed), (sign) => sign.charCodeAt(0));
-  const [style, guard, convolver, sent, script] = (await inflate([bytes])).split("\0");
+  const [style, guard, convolver, sent, script] = (await inflate([fromBase85(packed)])).split("\0");
   add("style", {}, style);
   add("script", { id: "guard", type: "text/plain" }, guard);
   add("script", { id: "convolver", type: "text/plain" }, convolver);
