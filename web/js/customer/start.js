@@ -105,7 +105,7 @@ function show(page, behind) {
   });
   page.source.onOffer((now) => page.set({ offer: now }));
   behind?.keepFresh(page, (error) => {
-    listening.pause();
+    if (get().playing || get().turning) return; // who listens goes on; what is asked for next says why not
     main.className = "";
     fill(main, closed(error, page.source, behind));
   });
