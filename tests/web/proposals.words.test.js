@@ -30,11 +30,13 @@ test("the first look has no news", () => assert.deepEqual(newsOf([], [row({ seen
 test("the customer's new acts are reported once, with the sound's own name", () => {
   const now = row({
     seen: "now",
-    comments: [{ number: 2, text: "this one?" }],
+    comments: [{ id: "n", number: 2, text: "this one?" }],
+    wishes: [{ id: "w", number: 2, knobs: { bridge_tone: 3.5 } }],
     signoff: { label: "Both", name: "A. B.", date: "2026-03-12" },
   });
   const news = newsOf([row()], [now]);
-  assert.equal(news.length, 3);
+  assert.equal(news.length, 4);
+  assert.ok(news.includes("On Both: “wishes bridge tone 3.5”"));
   assert.ok(news.some((text) => text.includes("A. B. chose “Both”")));
   assert.ok(news.some((text) => text === "On Both: “this one?”"));
   assert.deepEqual(newsOf([now], [now]), []);
@@ -43,6 +45,7 @@ test("the customer's new acts are reported once, with the sound's own name", () 
 test("signed comes before open, and ended links are not reported", () => {
   assert.equal(proposalsInWords([row(), row({ signoff: { label: "", name: "", date: "" } })]), "signed");
   assert.equal(proposalsInWords([row()]), "proposed");
+  assert.equal(proposalsInWords([row({ unread: 2 }), row({ unread: 1 })]), "proposed · 3 new");
   assert.equal(proposalsInWords([row({ revoked: true })]), "");
   assert.equal(stateOf(undefined), "gone");
 });

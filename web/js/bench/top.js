@@ -107,7 +107,7 @@ export function topView(session, { opened, reload }) {
   on(["proposals"], ({ proposals }) => {
     const words = proposalsInWords(proposals);
     offered.textContent = words;
-    offered.className = words === "signed" ? "small ok" : "small soft";
+    offered.className = words.startsWith("signed") ? "small ok" : "small soft";
   });
   on(["commission", "slots", "current", "histories", "drawer", "before", "view", "step", "names"], show);
   show();

@@ -23,6 +23,11 @@ export const copyCommission = (commission) => requestJson("POST", `/api/commissi
  */
 export const getPicture = async (version, signal) =>
   (await request("GET", `/api/versions/${id(version)}/picture`, { signal })).text();
+/**
+ * How much customers said that the workshop has not seen, by commission.
+ * @returns {Promise<Record<string, number>>}
+ */
+export const countUnread = () => requestJson("GET", "/api/unread");
 /** @returns {Promise<Starter[]>} */
 export const listStarters = () => requestJson("GET", "/api/starters");
 /** @returns {Promise<StringSet[]>} */

@@ -27,8 +27,11 @@ export function commissionsView(archived, signal) {
   });
   const load = latest(
     async () => {
-      const rows = await listCommissions(search.value.trim(), archived);
-      fill(list, ...rows.map((row) => h("li", {}, card(row, load, picture))));
+      const [rows, unread] = await Promise.all([
+        listCommissions(search.value.trim(), archived),
+        api.countUnread(),
+      ]);
+      fill(list, ...rows.map((row) => h("li", {}, card(row, load, picture, unread[row.id] ?? 0))));
       status.textContent = rows.length
         ? counted(rows.length, archived ? "archived commission" : "commission")
         : "";
@@ -71,9 +74,9 @@ export function commissionsView(archived, signal) {
 
 /**
  * @param {CommissionRow} row @param {() => void} reload
- * @param {(version: string, name: string) => HTMLElement} picture
+ * @param {(version: string, name: string) => HTMLElement} picture @param {number} unread
  */
-function card(row, reload, picture) {
+function card(row, reload, picture, unread) {
   const { id, title, client, wirings, changed, archived } = row;
   /** @param {boolean} away */
   const archive = async (away) => {
@@ -111,6 +114,7 @@ function card(row, reload, picture) {
       wirings.length > 0 && picture(wirings[0].version, wirings[0].name),
       h("b", {}, title),
       h("small", { class: "soft" }, about),
+      unread > 0 && h("small", { class: "news" }, `${unread} new from the customer`),
     ),
     h(
       "div",

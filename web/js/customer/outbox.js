@@ -4,7 +4,8 @@
  */
 
 import { ApiError } from "../shared/http.js";
-import { newId, operationOf } from "./operation.js";
+import { operationOf } from "./operation.js";
+import { newId } from "../shared/ids.js";
 import { whyNot } from "./refusals.js";
 
 /** @import {Operation, Said} from "./operation.js" */

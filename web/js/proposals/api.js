@@ -45,6 +45,18 @@ export const verifySignOff = (proposal) => requestJson("GET", `/api/proposals/${
  */
 export const waitForProposal = (proposal, after, signal) =>
   requestJson("GET", `/api/proposals/${id(proposal)}/events?${queryText({ after })}`, { signal });
+/**
+ * Answer a note or a wish of the customer.
+ * @param {string} proposal @param {{id: string, written: string, about: string, text: string}} reply
+ */
+export const replyToCustomer = (proposal, reply) =>
+  requestJson("POST", `/api/proposals/${id(proposal)}/replies`, { body: reply });
+/**
+ * Say that the workshop has seen what was said up to a place.
+ * @param {string} proposal @param {number} place
+ */
+export const noteLooked = (proposal, place) =>
+  requestJson("POST", `/api/proposals/${id(proposal)}/looked`, { body: { place } });
 /** @param {string} commission @returns {Promise<Answer[]>} */
 export const listAnswers = (commission) => requestJson("GET", `/api/commissions/${id(commission)}/answers`);
 /** @param {string} text @returns {Promise<Answer>} */

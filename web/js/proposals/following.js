@@ -13,6 +13,9 @@ const MOST = 2;
 /** Pause after a failed request, ms. */
 const AGAIN_MS = 4000;
 
+/** Whether a customer can still say something. @param {Proposal | undefined} row */
+const isHeard = (row) => ["open", "signed"].includes(stateOf(row));
+
 /** The proposals of a commission, each with its answers. @param {string} commission */
 async function listWithAnswers(commission) {
   const [proposals, answers] = await Promise.all([
@@ -32,7 +35,7 @@ export function followProposals(session) {
     const proposals = await listWithAnswers(get().commission.id).catch(() => before);
     set({ proposals });
     for (const news of newsOf(before, proposals)) toast(news);
-    for (const one of proposals.filter((row) => stateOf(row) === "open")) {
+    for (const one of proposals.filter(isHeard)) {
       if (followed.size >= MOST || followed.has(one.id)) continue;
       followed.add(one.id);
       follow(one).finally(() => followed.delete(one.id));
@@ -40,7 +43,7 @@ export function followProposals(session) {
   }
   /** @param {Proposal} row */
   async function follow({ id, after = 0 }) {
-    while (!signal.aborted && stateOf(get().proposals.find((row) => row.id === id)) === "open") {
+    while (!signal.aborted && isHeard(get().proposals.find((row) => row.id === id))) {
       try {
         const news = await api.waitForProposal(id, after, signal);
         after = news.after;

@@ -5,10 +5,12 @@ import { showDate } from "../shared/units.js";
 import { labelOf, recordInWords, stateOf } from "./words.js";
 import { answerView, bringAnswer } from "./answers.js";
 import { savingButton } from "./saving.js";
+import { createTalk } from "./talk.js";
 import { fill, h } from "../shared/dom.js";
 import { toast, toastError } from "../shared/notices.js";
 
 /** @import {Proposal} from "../shared/types.js" */
+/** @import {Talk} from "./talk.js" */
 /** @import {Link} from "./words.js" */
 /** @import {Session} from "../session/session.js" */
 
@@ -20,31 +22,29 @@ export function proposalsList({ get, on }, reload, linked) {
   const list = h("ul", { class: "starters" }),
     title = h("h3", {}, "Proposals to the customer"),
     bring = bringAnswer(reload);
+  const talk = createTalk(reload);
   const show = () => {
     const { proposals } = get();
     title.hidden = bring.hidden = proposals.length === 0;
-    fill(list, ...proposals.map((row) => h("li", {}, proposalView(row, reload, linked))));
+    const at = document.activeElement; // whoever types goes on typing
+    fill(list, ...proposals.map((row) => h("li", {}, proposalView(row, reload, linked, talk))));
+    if (at instanceof HTMLElement && at !== document.activeElement && list.contains(at)) at.focus();
   };
-  const stop = on(["proposals"], show);
+  const stopShowing = on(["proposals"], show);
   show();
+  const stop = () => {
+    stopShowing();
+    talk.stop();
+  };
   return { element: h("section", {}, title, bring, list), stop };
 }
 
-/** @param {Proposal} row @param {() => void} reload @param {(answer: Link) => void} linked */
-function proposalView(row, reload, linked) {
-  const {
-    id,
-    title,
-    created,
-    expires,
-    seen,
-    favourites = [],
-    comments = [],
-    signoff,
-    ready = 1,
-    failed = [],
-    answers = [],
-  } = row;
+/**
+ * @param {Proposal} row @param {() => void} reload @param {(answer: Link) => void} linked
+ * @param {Talk} talk
+ */
+function proposalView(row, reload, linked, talk) {
+  const { id, title, created, expires, seen, signoff, ready = 1, failed = [], answers = [] } = row;
   const state = stateOf(row);
   const named = (/** @type {number | null} */ number) => labelOf(row, number);
   const facts = [
@@ -66,15 +66,7 @@ function proposalView(row, reload, linked) {
     ),
     h("p", { class: "small soft" }, facts),
     signoff && h("p", { class: "ok" }, `Signed by ${signoff.name} on ${signoff.date}: ${signoff.label}.`),
-    favourites.length > 0 && h("p", {}, `Favourites: ${favourites.map(named).join(", ")}`),
-    comments.length > 0 &&
-      h(
-        "ul",
-        {},
-        ...comments.map(({ number, text }) =>
-          h("li", {}, h("span", { class: "soft" }, `${named(number)}: `), text),
-        ),
-      ),
+    talk.view(row),
     ...answers.map((answer) => answerView(answer, reload)),
     failed.length > 0 && h("p", { class: "problem" }, failed.join(" ")),
     h(

@@ -3,7 +3,7 @@
 import { plainName } from "../shared/words.js";
 import { showDate } from "../shared/units.js";
 
-/** @import {Answer, AnswerWarning, Proposal} from "../shared/types.js" */
+/** @import {Answer, AnswerWarning, CustomerSaid, Proposal} from "../shared/types.js" */
 
 /** What the seal of an answer proves, and what not. */
 export const SEAL_MEANS =
@@ -27,22 +27,36 @@ export function newsOf(before, now) {
   return now.flatMap((row) => {
     const old = before.find(({ id }) => id === row.id);
     if (!old) return [];
-    const comments = (row.comments ?? []).slice((old.comments ?? []).length);
+    const known = new Set([...(old.comments ?? []), ...(old.wishes ?? [])].map(({ id }) => id));
+    const said = [...(row.comments ?? []), ...(row.wishes ?? [])].filter(({ id }) => !known.has(id));
     return [
       !old.signoff &&
         row.signoff &&
         `Signed: ${row.signoff.name} chose “${row.signoff.label}” of “${row.title}”.`,
       !old.seen && row.seen && `The customer opened “${row.title}”.`,
-      ...comments.map(({ number, text }) => `On ${labelOf(row, number)}: “${text}”`),
+      ...said.map((one) => `On ${labelOf(row, one.number)}: “${saidInWords(one)}”`),
     ].filter((news) => typeof news === "string");
   });
 }
 
+/** A note, or the knobs that are wished for. @param {CustomerSaid} said */
+export function saidInWords({ text = "", knobs, taken_back: takenBack = false }) {
+  if (!knobs) return text;
+  return `${takenBack ? "no longer wishes" : "wishes"} ${knobsInWords(knobs)}`;
+}
+
+/** @param {Record<string, number>} knobs */
+const knobsInWords = (knobs) =>
+  Object.entries(knobs)
+    .map(([name, at]) => `${plainName(name).toLowerCase()} ${at}`)
+    .join(", ");
+
 /** The state of all proposals in a few words, the most advanced first. @param {Proposal[]} proposals */
 export function proposalsInWords(proposals) {
-  const states = proposals.map(stateOf);
-  if (states.includes("signed")) return "signed";
-  return states.includes("open") ? "proposed" : "";
+  const states = proposals.map(stateOf),
+    unread = proposals.reduce((sum, one) => sum + (one.unread ?? 0), 0);
+  const state = states.includes("signed") ? "signed" : states.includes("open") ? "proposed" : "";
+  return [state, unread > 0 && `${unread} new`].filter(Boolean).join(" · ");
 }
 
 /**
@@ -90,10 +104,7 @@ export const arrivalInWords = ({ title, sent, written, received, again = false }
 
 /** The knobs wished for at a sound. @param {Answer} answer @returns {string[]} */
 export const wishesInWords = (answer) =>
-  answer.wishes.map(({ number, knobs }) => {
-    const turned = Object.entries(knobs).map(([name, at]) => `${plainName(name).toLowerCase()} ${at}`);
-    return `Wishes ${labelOf(answer, number)} with ${turned.join(", ")}.`;
-  });
+  answer.wishes.map(({ number, knobs }) => `Wishes ${labelOf(answer, number)} with ${knobsInWords(knobs)}.`);
 
 /** @param {Answer} answer @returns {string} empty without a signature */
 export function signatureInWords(answer) {

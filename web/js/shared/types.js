@@ -129,6 +129,16 @@
  * @property {string[]} takes
  * @property {Alternative[]} wirings
  *
+ * @typedef {object} CustomerSaid  A note, or a wish for knobs.
+ * @property {string} [id]
+ * @property {number | null} number
+ * @property {string} [text]
+ * @property {Record<string, number>} [knobs]
+ * @property {number} [place]
+ * @property {string} [when]
+ * @property {boolean} [taken_back]
+ * @property {{id: string, text: string, when: string}[]} [replies]
+ *
  * @typedef {object} Proposal
  * @property {string} id
  * @property {string} title
@@ -137,7 +147,11 @@
  * @property {boolean | string | null} [revoked]
  * @property {string | null} [seen]
  * @property {number[]} [favourites]
- * @property {{number: number | null, text: string, created?: string}[]} [comments]
+ * @property {CustomerSaid[]} [comments]
+ * @property {CustomerSaid[]} [wishes]
+ * @property {number} [place]  newest of what was said
+ * @property {number} [looked]  up to which place the workshop has seen
+ * @property {number} [unread]  how much of the customer's came after that
  * @property {{label: string, name: string, date: string} | null} [signoff]  label: of what was chosen
  * @property {number} [ready]  rendered share of its clips
  * @property {string[]} [failed]
