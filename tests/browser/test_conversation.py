@@ -76,9 +76,9 @@ def test_two_phones_and_the_bench_talk(context: BrowserContext, other_phone: Pag
     talk.get_by_role("button", name="Answer", exact=True).click()
     words = talk.get_by_label("Answer to the customer of Your baritone")
     words.fill("Yes, ")
-    sound(second, 2).get_by_role("button", name="Write a note").click()  # shown at the bench while it types
-    sound(second, 2).get_by_role("textbox").fill(NOTE)
-    sound(second, 2).get_by_role("button", name="Send to the workshop").click()
+    sound(second, 1).get_by_role("button", name="Write a note").click()  # shown at the bench while it types
+    sound(second, 1).get_by_role("textbox").fill(NOTE)
+    sound(second, 1).get_by_role("button", name="Send to the workshop").click()
     expect(talk.locator(".talk")).to_contain_text(NOTE)
     expect(words).to_be_focused()
     expect(words).to_have_value("Yes, ")
@@ -94,7 +94,7 @@ def test_two_phones_and_the_bench_talk(context: BrowserContext, other_phone: Pag
     heart(first, 3, marked=True)
     sound(first, 3).locator(".favourite").click()  # on either phone a favourite is taken back
     heart(second, 3, marked=False)
-    expect(sound(second, 2).locator(".sent li")).to_contain_text(NOTE)
+    expect(sound(second, 1).locator(".sent li")).to_contain_text(NOTE)
     assert made.seen()["favourites"] == [2]
 
 

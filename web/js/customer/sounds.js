@@ -76,7 +76,7 @@ function soundView(page, listening, item) {
     { number, label } = item;
   const text = h("span", { class: "said soft" });
   const state = h("span", { class: "state small", role: "status" });
-  const elsewhere = h("span", { class: "soft small" }, "Marked on another phone or computer");
+  const elsewhere = h("span", { class: "soft small" });
   const radio = h("input", {
     type: "radio",
     name: "sound",
@@ -122,7 +122,7 @@ function soundView(page, listening, item) {
     row.classList.toggle("chosen", chosen);
     row.classList.toggle("heard", chosen && now.playing && now.loading === null);
     radio.disabled = !clip;
-    elsewhere.hidden = !now.offer.elsewhere.includes(number);
+    say(elsewhere, now.offer.elsewhere.includes(number) ? "Marked on another phone or computer" : "");
     say(text, sentence([...item.words, ...item.stands]));
     const silent = clip?.silent ? "Silent" : "";
     say(state, !clip ? "being prepared…" : now.loading === number && now.playing ? "loading…" : silent);
