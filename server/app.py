@@ -36,12 +36,13 @@ from server.web.access import Gate, require_bench
 from server.web.admission import BenchAdmission, PublicAdmission
 from server.web.guard import Guard
 from server.web.pages import READ, CustomerPage, LoadedFiles, Pages, answer_astray
+from server.workshop import routes as workshop
 
 CUSTOMER = (customer, customer_live)
 """Rooms of the API for whoever has a link; the customers' own listener has no others."""
 OPEN = (access, live, *CUSTOMER, listing_pages)
 """Rooms of the API that look themselves at who comes in."""
-BENCH = (commissions, takes, sounding, blind, proposals, answers, bundles, listings, range, sheets)
+BENCH = (commissions, takes, sounding, blind, proposals, answers, bundles, listings, range, sheets, workshop)
 """Rooms for the bench alone."""
 
 

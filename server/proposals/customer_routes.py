@@ -22,6 +22,7 @@ from server.proposals.views import SIGNED, for_customer, is_offered
 from server.refusals import Gone, Unknown
 from server.web.links import check_link, limit_writes, limits_of
 from server.web.pages import ASTRAY
+from server.workshop.store import get_workshop
 
 FOR_EVER = "private, max-age=31536000, immutable"
 """A clip is named by its content; only the customer's own browser keeps it."""
@@ -53,6 +54,8 @@ def get_clip(request: Request, token: str, name: str) -> Response:
         If the proposal has no such clip.
     """
     sha256, _, ending = name.partition(".")
+    if ending == "jpg":
+        return _workshops_picture(request, token, sha256)
     with check_link(request):
         path = clip_path(request.app.state.settings.data, sha256, ending)
         if not is_offered(_store(request), token, sha256) or not path.is_file():
@@ -63,6 +66,15 @@ def get_clip(request: Request, token: str, name: str) -> Response:
     if _has_it(request, headers["ETag"]):
         return Response(status_code=304, headers=headers)
     return FileResponse(path, headers=headers, media_type=MEDIA[ending], stat_result=path.stat())
+
+
+def _workshops_picture(request: Request, token: str, sha256: str) -> Response:
+    with check_link(request):
+        proposals.open_proposal(_store(request), token)
+        found = get_workshop(_store(request))
+        if found.picture is None or found.sha256 != sha256:
+            raise Unknown("picture", "another one", "the picture as the proposal names it")
+    return Response(found.picture, media_type="image/jpeg", headers={"Cache-Control": FOR_EVER})
 
 
 def _has_it(request: Request, etag: str) -> bool:

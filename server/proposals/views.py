@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import sqlite3
 from collections.abc import Callable
@@ -15,6 +16,7 @@ from server.proposals.signoffs import STATEMENTS, signoff_of
 from server.proposals.store import by_token, items_of, row_of, takes_of
 from server.proposals.talk import talk_of
 from server.proposals.wirings import MADE_OF, TERMS, wirings_of
+from server.workshop.store import Workshop, workshop_of
 
 ITEM = ("number", "label", "words", "stands", "position", "knobs", "switches")
 WIRING = ("number", *TERMS, *MADE_OF, "sounds")
@@ -89,7 +91,16 @@ def for_file(store: Store, proposal: str, address: Address) -> dict[str, Any]:
     """
     with store.read() as db:
         offer = _offer_json(db, row_of(db, proposal), address)
+        if offer["workshop"] and (picture := workshop_of(db).picture):
+            offer["workshop"]["picture"] = f"data:image/jpeg;base64,{base64.b64encode(picture).decode()}"
         return {key: value for key, value in offer.items() if key not in PASSING}
+
+
+def _workshop_json(workshop: Workshop, address: Address) -> dict[str, Any] | None:
+    if not workshop.is_known:
+        return None
+    picture = address(workshop.sha256, "jpg") if workshop.picture else None
+    return {"name": workshop.name, "contact": workshop.contact, "picture": picture}
 
 
 def _offer_json(db: sqlite3.Connection, row: sqlite3.Row, address: Address) -> dict[str, Any]:
@@ -106,6 +117,7 @@ def _offer_json(db: sqlite3.Connection, row: sqlite3.Row, address: Address) -> d
         ],
         "wirings": [{key: one[key] for key in WIRING} for one in wirings_of(db, proposal)],
         **talk_of(db, proposal),
+        "workshop": _workshop_json(workshop_of(db), address),
         "statement": STATEMENTS["wiring"],
         "signoff": signed and {key: signed[key] for key in SIGNED},
         "ready": ready,

@@ -47,6 +47,7 @@ const newSource = () =>
       wirings: [wiring(1, [1]), wiring(2, [2])],
       favourites: [],
       comments: [OLD],
+      workshop: null,
       statement: "",
       signoff: null,
       ready: 1,

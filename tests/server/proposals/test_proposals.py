@@ -61,7 +61,8 @@ def test_customer_sees_only_the_chosen_sounds(proposal: Made) -> None:
     offer = proposal.offer()
     assert set(offer) == {
         "title", "created", "expires", "takes", "items", "wirings", "favourites", "marks", "comments",
-        "wishes", "place", "looked", "unread", "statement", "signoff", "ready", "failed", "after",
+        "wishes", "place", "looked", "unread", "workshop", "statement", "signoff", "ready",
+        "failed", "after",
     }  # fmt: skip
     for item in offer["items"]:
         assert set(item) == {"number", "label", "words", "stands", "brightness", "picture", "clips"}

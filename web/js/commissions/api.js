@@ -1,6 +1,6 @@
 /** Requests about the list of commissions and the starters. */
 
-import { request, requestJson } from "../shared/http.js";
+import { request, requestJson, upload } from "../shared/http.js";
 
 /** @import {Commission, Fitting, Starter, StringSet} from "../shared/types.js" */
 /** @import {Charted, Choices, Made} from "./words.js" */
@@ -28,6 +28,15 @@ export const getPicture = async (version, signal) =>
  * @returns {Promise<Record<string, number>>}
  */
 export const countUnread = () => requestJson("GET", "/api/unread");
+/** @typedef {{name: string, contact: string, picture: string | null}} Workshop  picture: its address */
+/** @returns {Promise<Workshop>} */
+export const getWorkshop = () => requestJson("GET", "/api/workshop");
+/** @param {{name: string, contact: string}} texts @returns {Promise<Workshop>} */
+export const setWorkshop = (texts) => requestJson("PUT", "/api/workshop", { body: texts });
+/** @param {File} file @returns {Promise<Workshop>} */
+export const bringWorkshopPicture = (file) => upload("/api/workshop/picture", file, () => {}).done;
+/** @returns {Promise<Workshop>} */
+export const removeWorkshopPicture = () => requestJson("DELETE", "/api/workshop/picture");
 /** @returns {Promise<Starter[]>} */
 export const listStarters = () => requestJson("GET", "/api/starters");
 /** @returns {Promise<StringSet[]>} */

@@ -9,6 +9,7 @@ import { latest } from "../shared/latest.js";
 import { askText } from "../shared/dialog.js";
 import { fill, h } from "../shared/dom.js";
 import { newCommission } from "./new.js";
+import { openWorkshop } from "./workshop.js";
 import { createPictures } from "./pictures.js";
 import { toast, toastError } from "../shared/notices.js";
 
@@ -60,6 +61,7 @@ export function commissionsView(archived, signal) {
         ? h("a", { class: "button", href: "#/" }, "Back to the list")
         : h("a", { class: "button main", href: "#/new" }, "New instrument in words"),
       !archived && h("button", { onclick: newCommission }, "New commission"),
+      !archived && h("button", { class: "quiet", onclick: openWorkshop }, "Your workshop"),
     ),
     list,
     h(

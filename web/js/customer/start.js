@@ -15,6 +15,7 @@ import { recordView } from "./record.js";
 import { openSigning } from "./signing.js";
 import { soundsView } from "./sounds.js";
 import { startLiveKnobs } from "./knobs.js";
+import { workshopView } from "./workshop.js";
 import { fill, h, say } from "../shared/dom.js";
 
 /** @import {Page} from "./page.js" */
@@ -78,7 +79,7 @@ function show(page, behind) {
     listening = startLiveKnobs(page, startListening(page, line), line);
   document.title = `${offer.title}: sounds to choose from`;
   const parts = [
-    h("header", { class: "head" }, h("h1", {}, offer.title), untilView(page)),
+    h("header", { class: "head" }, workshopView(page), h("h1", {}, offer.title), untilView(page)),
     recordView(page),
     readyView(page),
     deckView(page, listening),

@@ -27,7 +27,7 @@ import { counted, plainName } from "../shared/words.js";
  *   sha256: string}} SignOff  of: sounds were signed for before wirings were
  * @typedef {{title: string, created: string, expires: string, takes: OfferTake[], items: Item[], wirings:
  *   OfferedWiring[], statement: string, signoff: SignOff | null, ready: number, failed: number, favourites:
- *   number[]}} Offered
+ *   number[], workshop: {name: string, contact: string, picture: string | null} | null}} Offered
  * @typedef {{marks: Mark[], comments: ServedNote[], wishes: ServedWish[], place: number, looked: number,
  *   unread: number, after: number}} Talk  place: the newest; looked: what the workshop has seen; unread: how
  *   much it has not; after: counts all changes of the proposal

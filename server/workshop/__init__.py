@@ -1,0 +1,1 @@
+"""The workshop itself: its name, contact and picture, which every proposal shows."""
