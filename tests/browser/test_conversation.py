@@ -73,8 +73,8 @@ def test_two_phones_and_the_bench_talk(context: BrowserContext, other_phone: Pag
     expect(asked).to_contain_text("The workshop has seen it.")
     expect(first.locator(".sending-state")).to_contain_text("The workshop has seen it all.")
 
-    talk.get_by_role("button", name="Answer", exact=True).click()
-    words = talk.get_by_label("Answer to the customer of Your baritone")
+    talk.get_by_role("button", name=f"Answer “{QUESTION}”").click()
+    words = talk.get_by_label(f"Your answer to “{QUESTION}”")
     words.fill("Yes, ")
     sound(second, 1).get_by_role("button", name="Write a note").click()  # shown at the bench while it types
     sound(second, 1).get_by_role("textbox").fill(NOTE)

@@ -74,24 +74,26 @@ function saidView(row, one, since, reload) {
     ...replies.map(({ text, when }) =>
       h("p", { class: "words reply" }, h("small", { class: "soft" }, `You, ${showDate(when)}: `), text),
     ),
-    !takenBack && one.id !== undefined && replyForm(row, one.id, reload),
+    !takenBack && one.id !== undefined && replyForm(row.id, one, reload),
   );
 }
 
-/** @param {Proposal} row @param {string} about @param {() => unknown} reload */
-function replyForm({ id, title }, about, reload) {
-  const key = `${id} ${about}`;
-  const made = forms.get(key) ?? { element: makeForm(id, about, title, reload) };
+/** @param {string} proposal @param {CustomerSaid} one @param {() => unknown} reload */
+function replyForm(proposal, one, reload) {
+  const key = `${proposal} ${one.id}`;
+  const made = forms.get(key) ?? { element: makeForm(proposal, one, reload) };
   forms.set(key, made);
   return made.element;
 }
 
-/** @param {string} proposal @param {string} about @param {string} title @param {() => unknown} reload */
-function makeForm(proposal, about, title, reload) {
+/** @param {string} proposal @param {CustomerSaid} one @param {() => unknown} reload */
+function makeForm(proposal, one, reload) {
+  const about = one.id ?? "",
+    quoted = `“${saidInWords(one)}”`;
   const text = h("textarea", {
       rows: 2,
       maxlength: 2000,
-      "aria-label": `Answer to the customer of ${title}`,
+      "aria-label": `Your answer to ${quoted}`,
     }),
     problem = h("p", { class: "problem", role: "alert" }),
     send = h("button", { class: "small" }, "Send the answer");
@@ -134,6 +136,7 @@ function makeForm(proposal, about, title, reload) {
     {
       type: "button",
       class: "small quiet",
+      "aria-label": `Answer ${quoted}`,
       onclick: () => {
         form.hidden = false;
         open.hidden = true;
