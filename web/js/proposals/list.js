@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { showDate } from "../shared/units.js";
-import { labelOf, recordInWords, stateOf } from "./words.js";
+import { recordInWords, stateOf } from "./words.js";
 import { answerView, bringAnswer } from "./answers.js";
 import { savingButton } from "./saving.js";
 import { createTalk } from "./talk.js";
@@ -46,7 +46,6 @@ export function proposalsList({ get, on }, reload, linked) {
 function proposalView(row, reload, linked, talk) {
   const { id, title, created, expires, seen, signoff, ready = 1, failed = [], answers = [] } = row;
   const state = stateOf(row);
-  const named = (/** @type {number | null} */ number) => labelOf(row, number);
   const facts = [
     `made ${showDate(created)}`,
     state === "open" && expires && `expires ${showDate(expires)}`,
