@@ -13,7 +13,8 @@ CLOSE = 1e-6
 def input_share(load: Load) -> float:
     """Return the share of the voltage across an input that reaches the valve.
 
-    A load says no more than what a coil meets. The library's low input is told by its values.
+    A load holds only what a coil sees, not this share. So the library's low input is recognised by its
+    resistance and capacitance.
 
     Examples
     --------

@@ -53,13 +53,13 @@ def read_cabinet(samples: Floats, rate_hz: float) -> Cabinet:
     Raises
     ------
     InputError
-        If it is longer than `LONGEST_S`, silent, or has values that are no numbers.
+        If it is longer than `LONGEST_S`, silent, or has a sample that is not finite.
     """
     where, taps = "impulse response", np.asarray(samples, float)
     if taps.ndim != 1:
         raise InputError(where, f"shape {taps.shape}", "one channel")
     if not np.all(np.isfinite(taps)):
-        raise InputError(where, "values that are no numbers", "finite samples")
+        raise InputError(where, "a sample that is not finite", "finite samples")
     peak = float(np.max(np.abs(taps), initial=0.0))
     if peak <= 0.0:
         raise InputError(where, "silence", "a sound")

@@ -27,8 +27,8 @@ own choice, below every note."""
 DELAY = 49
 """Samples, the same for every oversampling: what the filters take (46.5 or 48.25) and what is missing."""
 MOST_DRIVE: Mapping[int, float] = {4: 3.9, 8: 9.0}
-"""Largest k x for each oversampling: at it a sine of 7 kHz leaves -90 dB below 20 kHz that is no harmonic,
-one of 5 kHz -126 and -122 dB. One of 10 kHz as large would leave -69 and -66 dB."""
+"""Largest k x for each oversampling. There a sine of 7 kHz folds -90 dB back below 20 kHz; one of 5 kHz
+folds -126 and -122 dB back. One of 10 kHz, as large, would fold -69 and -66 dB back."""
 
 
 def bend(volts: Floats) -> Floats:

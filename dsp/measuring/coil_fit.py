@@ -40,7 +40,7 @@ KNOWN_SD = 0.003
 ACROSS_SD_F = 0.5e-12
 """Capacitance of the known resistor and of its leads."""
 KNOWN_OHM = 100e3
-"""The resistor that the prior of `ACROSS_SD_F` refers to where none is told."""
+"""The known resistor where the caller gives none; `ACROSS_SD_F` acts across it."""
 BETTER = 10.0
 """A richer model must lower the Bayesian information criterion by more: strong evidence is 6 to 10
 (Kass and Raftery, "Bayes Factors", Journal of the American Statistical Association 90, 1995)."""
@@ -346,7 +346,7 @@ def _check_inductive(curve: Curve, where: str) -> None:
         )
 
 
-# === What is told
+# === Intervals and notes
 
 
 def _intervals(fit: OptimizeResult, order: int, warm: float, scale: float) -> dict[str, tuple[float, float]]:

@@ -64,7 +64,7 @@ def read_columns(text: str, where: str) -> ImpedanceFile:
     Raises
     ------
     InputError
-        For a head without these columns, a field that is no number, fewer than three rows, frequencies
+        For a head without these columns, a field that cannot be read, fewer than three rows, frequencies
         that do not rise, or what no passive part can show.
     """
     lines = [(n, line.strip()) for n, line in enumerate(text.splitlines(), 1)]
@@ -198,9 +198,9 @@ def read_touchstone(text: str, where: str) -> ImpedanceFile:
     _check_rising(hz, where)
     value = _complex(form, rows[:, 1], rows[:, 2])
     if kind == "S" and np.any(value == 1):
-        raise InputError(where, "a reflection of exactly 1", "a part that is no open circuit")
+        raise InputError(where, "a reflection of exactly 1", "a part, not an open circuit")
     if kind == "Y" and np.any(value == 0):
-        raise InputError(where, "an admittance of 0", "a part that is no open circuit")
+        raise InputError(where, "an admittance of 0", "a part, not an open circuit")
     if kind == "S":
         ohm = reference * (1 + value) / (1 - value)
     else:
