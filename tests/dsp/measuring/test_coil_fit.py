@@ -311,3 +311,33 @@ def test_slips_of_calibration_are_named() -> None:
     turned_round = Curve(wrong.frequencies_hz, wrong.ohm.conj(), wrong.sd)
     with pytest.raises(InputError, match=r"a phase of -\d+ degrees.*can be turned"):
         fit_coil(turned_round, "coil")
+
+
+@pytest.mark.parametrize("noisy", ["coil", "open", "short", "known"])
+def test_scatter_of_each_recording_reaches_the_impedance(noisy: str) -> None:
+    """What calibration says of its error is what repeated recordings scatter by."""
+    random = np.random.default_rng(11)
+    hz, draws, sd = np.array([30.0, 300.0, 3000.0, 12_000.0]), 4000, 1e-4
+    parts = {"coil": impedance_of(DOUBLE), "open": opened, "short": shorted, "known": resistor(KNOWN_OHM)}
+    ratios = {name: PLAIN.ratio(part, hz) for name, part in parts.items()}
+
+    def curve(shift: Any) -> Curve:
+        found = [
+            Transfer(
+                name,
+                "lines",
+                hz,
+                ratio + (shift if name == noisy else 0.0),
+                np.full(len(hz), sd if name == noisy else 0.0),
+                -12.0,
+                -100.0,
+            )
+            for name, ratio in ratios.items()
+        ]
+        return calibrate(found[0], found[1], found[2], found[3], KNOWN_OHM)
+
+    told = curve(0.0)
+    shifts = sd * (random.standard_normal((draws, len(hz))) + 1j * random.standard_normal((draws, len(hz))))
+    scatter = np.array([curve(shift).ohm for shift in shifts]) / told.ohm - 1
+    measured = np.sqrt(np.mean(np.abs(scatter) ** 2, axis=0) / 2)
+    assert np.allclose(told.sd, measured, rtol=0.08)
