@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from browser_fixtures import ARGUMENTS, WAIT_MS, Console, Held, until
+from browser_fixtures import ARGUMENTS, Console, Held, until
 from customer_page import (
     LABELS,
     LOUDNESS,
@@ -96,12 +96,8 @@ def listener(context: BrowserContext, offered: Offered) -> Page:
 @pytest.fixture
 def recorded(chromium: Browser, console: Console, offered: Offered) -> Iterator[Page]:
     """Open that proposal in a page that records what it plays."""
-    context = recording_context(chromium)
-    context.on("page", console.watch)
-    context.set_default_timeout(WAIT_MS)
-    yield offered.open(context.new_page())
-    context.close()
-    assert not console.unexpected(), "\n".join(console.unexpected())
+    with recording_context(chromium, console) as context:
+        yield offered.open(context.new_page())
 
 
 def test_from_the_link_to_the_signature_on_a_phone_over_plain_http(

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from browser_fixtures import WAIT_MS, Console, Held, axe_script
+from browser_fixtures import Console, Held, axe_script
 from customer_page import (
     TAP_OUTPUT,
     Offered,
@@ -43,12 +43,8 @@ def offered(shared_server: Running) -> Offered:
 @pytest.fixture
 def recorded(chromium: Browser, console: Console, offered: Offered) -> Iterator[Page]:
     """Open the proposal in a page that records what it plays."""
-    context = recording_context(chromium)
-    context.on("page", console.watch)
-    context.set_default_timeout(WAIT_MS)
-    yield offered.open(context.new_page())
-    context.close()
-    assert not console.unexpected(), "\n".join(console.unexpected())
+    with recording_context(chromium, console) as context:
+        yield offered.open(context.new_page())
 
 
 @pytest.fixture

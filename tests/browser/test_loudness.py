@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import soundfile
 from bench_page import asked, move_head_seen, new_commission, open_bench, stop
-from browser_fixtures import WAIT_MS, Console, until
+from browser_fixtures import Console, until
 from customer_page import Workshop, sound, tap_sound
 from page_sound import RATE_HZ, Floats, level_of, record, recording_context
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
@@ -59,12 +59,8 @@ window.WebSocket = class extends Plain {
 @pytest.fixture
 def context(chromium: Browser, console: Console) -> Iterator[BrowserContext]:
     """Make a context whose pages record everything they play."""
-    context = recording_context(chromium)
-    context.on("page", console.watch)
-    context.set_default_timeout(WAIT_MS)
-    yield context
-    context.close()
-    assert not console.unexpected(), "\n".join(console.unexpected())
+    with recording_context(chromium, console) as one:
+        yield one
 
 
 def to_top(slider: Locator) -> None:

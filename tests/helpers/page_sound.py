@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import base64
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
-from browser_fixtures import until
+from browser_fixtures import WAIT_MS, Console, until
 from numpy.typing import NDArray
 from playwright.sync_api import Browser, BrowserContext, Page
 from scipy.signal import butter, sosfilt
@@ -67,14 +69,19 @@ window.recordedText = (begun) => recorded(begun).map((chunks) => {
 """A script for the start of a page: records what the clips and the live player send to the device."""
 
 
-def recording_context(chromium: Browser) -> BrowserContext:
-    """Return a context whose pages record their output.
+@contextmanager
+def recording_context(chromium: Browser, console: Console) -> Iterator[BrowserContext]:
+    """Open a context whose pages record their output; a complaint of a console fails the test.
 
     The pages' own policy would forbid the recorder.
     """
     context = chromium.new_context(bypass_csp=True)
     context.add_init_script(f"{{ const RECORDER = {json.dumps(RECORDER)}; {RECORD_OUTPUT} }}")
-    return context
+    context.on("page", console.watch)
+    context.set_default_timeout(WAIT_MS)
+    yield context
+    context.close()
+    assert not console.unexpected(), "\n".join(console.unexpected())
 
 
 def record(page: Page, seconds: float, after_s: float = 0.0) -> Floats:
