@@ -79,7 +79,7 @@ def test_cut_into_blocks_it_is_the_same() -> None:
     [
         (np.zeros(100), "silence"),
         (np.zeros(0), "silence"),
-        (np.array([1.0, np.nan]), "no numbers"),
+        (np.array([1.0, np.nan]), "sample that is not finite"),
         (np.ones((2, 50)), "one channel"),
         (np.ones(60_000), "at most 1 s"),
     ],
