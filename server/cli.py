@@ -46,6 +46,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "server.commands.coil",
         "Find a coil's values from its impedance, and write them into a wiring.",
     ),
+    "coils": ("server.commands.coils", "List, print, rename or remove the coils that you measured."),
     "netlist": ("server.commands.netlist", "Write one setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "List generic parts, and every field that a part may have."),
     "set": ("server.commands.set", "Change values in a wiring file and keep its comments."),

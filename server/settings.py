@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -18,8 +19,14 @@ SHORTEST_KEY = 12
 """Characters; a key is guessed at a few tries a minute, so this need not be long."""
 
 
+DATA = "PRESOLDER_DATA"
+"""The environment variable that names another data folder."""
+
+
 def data_folder() -> Path:
-    """Where commissions and takes are kept, by the platform's custom."""
+    """Where data is kept: where `DATA` says, else by the platform's custom."""
+    if named := os.environ.get(DATA):
+        return Path(named)
     import platformdirs
 
     return Path(platformdirs.user_data_dir("presolder", appauthor=False))

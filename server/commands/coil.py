@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import json
 from pathlib import Path
@@ -12,10 +13,8 @@ import click
 from server.commands import common
 
 if TYPE_CHECKING:
-    from dsp.measuring.coil_fit import CoilFit
     from dsp.measuring.housing_fit import HousingFit
-    from dsp.parts.coil import Coil
-    from server.measurements.coil import Calibration
+    from server.measurements.coil import Calibration, ReadCoil
 
 EPILOG = """\b
 Examples:
@@ -24,6 +23,7 @@ Examples:
   presolder coil --bridge 100=2.31H,8.2k --bridge 1k=2.28H,8.9k --bridge 10k=1.9H,41k --dc 8.12k
   presolder coil --peak 470p=4.1k --peak 2n2=2.3k --height 9 --dc 8.12k
   presolder coil a.csv b.csv both.csv --dc 4.1k --dc 4.25k
+  presolder coil bridge.csv --dc 8.12k --keep our_bridge
 
 A recording has two channels: 1 at the output, 2 at the coil. `presolder rig` tells how it is made.
 A table has a head: freq, |z|, phase, or re, im, or ls, rs. A one-port Touchstone file is read too.
@@ -62,6 +62,18 @@ Three readings are two coils of one housing: each with the other open, then both
     "--name", "names", multiple=True, metavar="COIL", help="The coil of the wiring; twice for two coils."
 )
 @click.option("--out", type=common.EXISTING, metavar="WIRING", help="Write the values into this wiring.")
+@click.option(
+    "--keep",
+    multiple=True,
+    metavar="NAME",
+    help="Keep it among your own coils; twice for two coils. `presolder coils` lists them.",
+)
+@click.option(
+    "--data",
+    type=common.EXISTING,
+    metavar="DIR",
+    help="Folder that keeps it; the platform's own unless given.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(
     readings: tuple[Path, ...],
@@ -76,6 +88,8 @@ def command(
     height: str | None,
     names: tuple[str, ...],
     out: Path | None,
+    keep: tuple[str, ...],
+    data: Path | None,
     as_json: bool,
 ) -> None:
     """Find a coil's values from what was read at its leads.
@@ -95,18 +109,24 @@ def command(
         raise click.UsageError(f"--dc: got {len(dc_ohm)}; allowed: {coils}, one for each coil")
     if (out is None) != (not names) or (names and len(names) != coils):
         raise click.UsageError(f"--out takes {coils} --name, the coil of the wiring for each coil read")
+    if len(keep) not in (0, coils):
+        raise click.UsageError(f"--keep: got {len(keep)}; allowed: {coils}, one for each coil")
     celsius = _celsius(at)
     with common.report_errors():
         if readings:
             calibration = _calibration(opened, shorted, known)
-            found, record, method = _read(readings, calibration, dc_ohm, celsius, turn)
+            found, record = _read(readings, calibration, dc_ohm, celsius, turn)
         else:
-            found, record, method = _from_meters(bridges, peaks, height, dc_ohm)
+            one = _from_meters(bridges, peaks, height, dc_ohm)
+            found, record = [one], dict(one.record)
+        if keep:
+            _keep(keep, found, data)
         if out is not None:
             from server.measurements.coil import write_coils
 
-            coils_of_file = dict(zip(names, found, strict=True))
-            write_coils(out, coils_of_file, method, datetime.date.today(), record.get("coefficient"))
+            coils_of_file = {name: read.coil for name, read in zip(names, found, strict=True)}
+            day = datetime.date.today()
+            write_coils(out, coils_of_file, found[0].method, day, record.get("coefficient"))
     click.echo(json.dumps(record, ensure_ascii=False) if as_json else "\n".join(_lines(record)))
 
 
@@ -141,41 +161,32 @@ def _calibration(opened: Path | None, shorted: Path | None, known: str | None) -
     return Calibration(opened, shorted, Path(file), _quantity(ohm, "resistance", "--known"))
 
 
-Found = tuple[list["Coil"], dict[str, Any], str]
-
-
 def _read(
     readings: tuple[Path, ...],
     calibration: Calibration | None,
     dc_ohm: list[float],
     celsius: float,
     turn: bool,
-) -> Found:
-    """Coils, what is printed, and the method in words."""
-    from server.measurements.coil import fit_files, fit_housing_files
+) -> tuple[list[ReadCoil], dict[str, Any]]:
+    """The coils of files, and what is printed."""
+    from server.measurements import coil as measured
 
-    way = "impedance at the leads" + ("" if calibration is None else ", open-short-known")
+    at_rig = calibration is not None
     if len(readings) == 1:
-        fit, notes = fit_files(
+        fit, notes = measured.fit_files(
             readings, calibration, dc_ohm=dc_ohm[0] if dc_ohm else None, celsius=celsius, turn=turn
         )
-        return [fit.coil], _coil_json(fit, notes), way
+        read = measured.read_fit(fit, notes, at_rig=at_rig)
+        return [read], dict(read.record)
     pair = (dc_ohm[0], dc_ohm[1]) if dc_ohm else None
-    housing = fit_housing_files(readings, calibration, dc_ohm=pair, celsius=celsius, turn=turn)
-    return [housing.first, housing.second], _housing_json(housing), way + ", both coils"
-
-
-def _coil_json(fit: CoilFit, notes: tuple[str, ...]) -> dict[str, Any]:
-    from server.measurements.coil import coil_record
-
-    return {
-        **coil_record(fit.coil),
-        "intervals": {name: list(ends) for name, ends in fit.intervals.items()},
-        "order": fit.order,
-        "chi2": fit.chi2,
-        "response_error_db": fit.response_error_db,
-        "notes": [*notes, *fit.notes],
-    }
+    housing = measured.fit_housing_files(readings, calibration, dc_ohm=pair, celsius=celsius, turn=turn)
+    way = f"{measured.BY_RIG if at_rig else measured.BY_CURVE}, both coils"
+    shared = {"intervals": {}, "order": housing.order, "chi2": housing.chi2, "notes": []}
+    both = [
+        measured.ReadCoil(one, {**measured.coil_record(one), **shared}, way)
+        for one in (housing.first, housing.second)
+    ]
+    return both, _housing_json(housing)
 
 
 def _housing_json(fit: HousingFit) -> dict[str, Any]:
@@ -193,9 +204,9 @@ def _housing_json(fit: HousingFit) -> dict[str, Any]:
 
 def _from_meters(
     bridges: tuple[str, ...], peaks: tuple[str, ...], height: str | None, dc_ohm: list[float]
-) -> Found:
-    from dsp.measuring.meters import BridgeReading, Peak, coil_of_bridge, coil_of_peaks
-    from server.measurements.coil import coil_record
+) -> ReadCoil:
+    from dsp.measuring.meters import BridgeReading, Peak
+    from server.measurements.coil import read_bridge, read_peaks
 
     if not dc_ohm:
         raise click.UsageError("--dc: got none; allowed: the meter's reading at the coil")
@@ -214,21 +225,29 @@ def _from_meters(
                     ohm,
                 )
             )
-        coil, way = coil_of_bridge(rows, dc_ohm[0], "--bridge"), "a bridge's readings"
-        note = "What the readings leave open follows usual coils: bring a curve where it matters."
-    else:
-        found = []
-        for i, text in enumerate(peaks):
-            farad, equals, hz = text.partition("=")
-            if not equals:
-                raise click.UsageError(f"--peak: got '{text}'; allowed: FARAD=HZ, such as 470p=4.1k")
-            told = _quantity(height.removesuffix("dB"), "number", "--height") if height and i == 0 else None
-            found.append(
-                Peak(_quantity(farad, "capacitance", "--peak"), _quantity(hz, "frequency", "--peak"), told)
-            )
-        coil, way = coil_of_peaks(found, dc_ohm[0], "--peak"), "loaded peaks"
-        note = "Peaks leave the capacitance uncertain by a quarter: bring a curve where it matters."
-    return [coil], {**coil_record(coil), "intervals": {}, "order": len(coil.eddy), "notes": [note]}, way
+        return read_bridge(rows, dc_ohm[0], "--bridge")
+    found = []
+    for i, text in enumerate(peaks):
+        farad, equals, hz = text.partition("=")
+        if not equals:
+            raise click.UsageError(f"--peak: got '{text}'; allowed: FARAD=HZ, such as 470p=4.1k")
+        told = _quantity(height.removesuffix("dB"), "number", "--height") if height and i == 0 else None
+        found.append(
+            Peak(_quantity(farad, "capacitance", "--peak"), _quantity(hz, "frequency", "--peak"), told)
+        )
+    return read_peaks(found, dc_ohm[0], "--peak")
+
+
+def _keep(names: tuple[str, ...], coils: list[ReadCoil], data: Path | None) -> None:
+    """Keep coils in the own library, all or none."""
+    from server.database.store import Store
+    from server.measurements.coil import own_coil
+    from server.settings import data_folder
+    from server.wirings.own_coils import keep_coils
+
+    day = datetime.date.today()
+    with contextlib.closing(Store(data or data_folder())) as store:
+        keep_coils(store, [own_coil(name, read, day) for name, read in zip(names, coils, strict=True)])
 
 
 def _lines(record: dict[str, Any]) -> list[str]:

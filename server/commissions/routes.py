@@ -66,8 +66,8 @@ def create_commission(request: Request, new: NewCommission) -> dict[str, str]:
     if fit != StarterFit() and (new.starter is None or new.wiring_text is not None):
         raise InputError("instrument and coils", "no starter", "a starter that they are put into")
     if new.wiring_text is not None:
-        versions.edit_text(new.wiring_text, (), new.title)
-        wirings[new.title] = new.wiring_text
+        text = versions.whole_text(_store(request), new.wiring_text, new.title)
+        wirings[new.title] = versions.edit_text(text, (), new.title)
     elif new.starter is not None:
         starter = starters.get_starter(new.starter)
         text, state = starter.text(), starter.state()

@@ -16,11 +16,13 @@ from typing import Any
 
 from dsp.errors import InputError
 from dsp.wiring.editing.document import Edit
+from dsp.wiring.reading.own_parts import own_likes
 from server.database.store import Store, new_id, now
 from server.files.whole import read_bytes, write_bytes
-from server.files.yaml_text import read_text
+from server.files.yaml_text import parse_tree, read_text
 from server.refusals import Conflict, Unknown
 from server.wirings.edit_names import difference_names
+from server.wirings.own_coils import own_entries
 from server.wirings.text import WiringText
 
 
@@ -63,6 +65,28 @@ def edit_text(text: str, edits: Sequence[Edit], name: str) -> str:
     wiring.change(edits)
     wiring.wiring()
     return wiring.dump() if edits else text
+
+
+def whole_text(store: Store, text: str, name: str) -> str:
+    """Return a text with values in place of the names of own coils.
+
+    Other computers can read it.
+
+    Parameters
+    ----------
+    name : str
+        What errors call the text.
+
+    Raises
+    ------
+    InputError
+        If the text cannot be parsed.
+    """
+    if not own_likes(parse_tree(text, name)):
+        return text
+    wiring = WiringText(text, name)
+    changed = wiring.write_out_own(functools.partial(own_entries, store))
+    return wiring.dump() if changed else text
 
 
 def get_version(store: Store, version_id: str) -> dict[str, Any]:
@@ -173,7 +197,7 @@ def create_wiring(store: Store, commission: str, name: str, text: str) -> tuple[
     InputError
         With every problem, if the text is not a wiring.
     """
-    edit_text(text, (), name)
+    text = edit_text(whole_text(store, text, name), (), name)
     with store.write() as db:
         require_commission(db, commission)
         return add_wiring(db, commission, name, text, note="first version")
@@ -240,7 +264,7 @@ def save(
         before = version_row(db, base)
         if before["wiring_id"] != wiring:
             raise Unknown("base", f"'{base}'", "a version of this wiring")
-    after = edit_text(before["text"] if text is None else text, edits, name)
+    after = edit_text(before["text"] if text is None else whole_text(store, text, name), edits, name)
     import_file_change(store, wiring)
     with store.write() as db:
         latest = latest_of(db, wiring)
@@ -309,7 +333,7 @@ def import_file_change(store: Store, wiring: str) -> Saved | None:
         if sha256(content) == row["file_sha256"]:
             return None
         try:
-            text = edit_text(read_text(file), (), str(file))
+            text = edit_text(whole_text(store, read_text(file), str(file)), (), str(file))
         except InputError as error:
             raise Conflict.of(error.problems) from error
         db.execute("UPDATE wirings SET file_sha256 = ? WHERE id = ?", (sha256(content), wiring))

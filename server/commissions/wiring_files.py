@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from server.database.store import Store
 from server.files.existing import files_of, path_kind
 from server.files.yaml_text import TAKE_FILES, load_tree, read_text
 from server.refusals import Unknown
+from server.wirings.own_coils import own_entries
 from server.wirings.text import load_wiring
 
 
@@ -30,6 +32,7 @@ def import_wiring_files(store: Store, places: Iterable[Path]) -> list[Problem]:
     list of Problem
         Of the files that were skipped.
     """
+    own = functools.partial(own_entries, store)
     problems: list[Problem] = []
     for place in places:
         try:
@@ -43,7 +46,7 @@ def import_wiring_files(store: Store, places: Iterable[Path]) -> list[Problem]:
         for file in files:
             try:
                 _check_name(file)
-                usable.append((file, load_wiring(file).name or file.stem))
+                usable.append((file, load_wiring(file, own).name or file.stem))
             except InputError as error:
                 problems += error.problems
         if usable:
@@ -106,7 +109,7 @@ def _import(store: Store, place: Path, files: list[tuple[Path, str]]) -> list[Pr
         }
         for file, name in files:
             if str(file) not in known:
-                text = read_text(file)
+                text = versions.whole_text(store, read_text(file), str(file))
                 versions.add_wiring(db, commission, name, text, note=f"read from {file.name}", file=file)
     for file, _ in files:
         if str(file) in known:

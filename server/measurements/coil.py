@@ -13,12 +13,14 @@ from dsp.measuring.coil_fit import CoilFit, fit_coil
 from dsp.measuring.curve import Curve, calibrate
 from dsp.measuring.housing_fit import HousingFit, fit_housing
 from dsp.measuring.impedance_text import read_columns, read_touchstone, turned
+from dsp.measuring.meters import BridgeReading, Peak, coil_of_bridge, coil_of_peaks
 from dsp.measuring.transfer import Transfer, measure_transfer
 from dsp.parts.coil import Coil
 from dsp.units import show
 from server.files.audio_in import probe, read
 from server.files.yaml_text import read_text
-from server.wirings.text import WiringText
+from server.wirings.own_coils import OwnCoil
+from server.wirings.text import WiringText, written
 
 TABLES = (".csv", ".txt", ".tsv")
 TOUCHSTONE = (".s1p", ".z1p", ".y1p")
@@ -126,6 +128,68 @@ def fit_housing_files(
     return fit_housing((first, second, series), dc_ohm=dc_ohm, celsius=celsius, **known)
 
 
+@dataclass(frozen=True)
+class ReadCoil:
+    """A coil that was read, by whatever way.
+
+    Attributes
+    ----------
+    record : mapping of str to Any
+        Values in plain units, intervals, order and notes; its form is fixed.
+    method : str
+        In words.
+    fit : CoilFit or None
+        With curve and model, where a curve was read.
+    """
+
+    coil: Coil
+    record: Mapping[str, Any]
+    method: str
+    fit: CoilFit | None = None
+
+
+BY_CURVE, BY_RIG = "impedance at the leads", "impedance at the leads, open-short-known"
+BY_BRIDGE, BY_PEAKS = "a bridge's readings", "loaded peaks"
+
+
+def read_fit(fit: CoilFit, notes: Sequence[str], *, at_rig: bool) -> ReadCoil:
+    """Return the coil of a fitted curve.
+
+    Parameters
+    ----------
+    notes : sequence of str
+        What the curve's file leaves in doubt.
+    at_rig : bool
+        Whether the curve was calibrated here.
+    """
+    record = {
+        **coil_record(fit.coil),
+        "intervals": {name: list(ends) for name, ends in fit.intervals.items()},
+        "order": fit.order,
+        "chi2": fit.chi2,
+        "response_error_db": fit.response_error_db,
+        "notes": [*notes, *fit.notes],
+    }
+    return ReadCoil(fit.coil, record, BY_RIG if at_rig else BY_CURVE, fit)
+
+
+def read_bridge(rows: Sequence[BridgeReading], dc_ohm: float, where: str) -> ReadCoil:
+    """Return the coil of a bridge's readings; see `coil_of_bridge`."""
+    note = "What the readings leave open follows usual coils: bring a curve where it matters."
+    return _by_meters(coil_of_bridge(rows, dc_ohm, where), BY_BRIDGE, note)
+
+
+def read_peaks(peaks: Sequence[Peak], dc_ohm: float, where: str) -> ReadCoil:
+    """Return the coil of loaded peaks; see `coil_of_peaks`."""
+    note = "Peaks leave the capacitance uncertain by a quarter: bring a curve where it matters."
+    return _by_meters(coil_of_peaks(peaks, dc_ohm, where), BY_PEAKS, note)
+
+
+def _by_meters(coil: Coil, method: str, note: str) -> ReadCoil:
+    record = {**coil_record(coil), "intervals": {}, "order": len(coil.eddy), "notes": [note]}
+    return ReadCoil(coil, record, method)
+
+
 def coil_record(coil: Coil) -> dict[str, Any]:
     """Values of a coil as the command prints them; the form is fixed."""
     return {
@@ -136,18 +200,30 @@ def coil_record(coil: Coil) -> dict[str, Any]:
     }
 
 
-def part_values(coil: Coil) -> dict[str, str]:
+def part_values(coil: Coil) -> dict[str, object]:
     """Fields of a coil's part as a wiring file has them, to four digits."""
-    losses = ", ".join(
-        f"{{share: {100 * section.share:.3g} %, corner: {show(section.corner_hz, 'frequency', 3)}}}"
-        for section in coil.eddy
-    )
     return {
         "resistance": show(coil.resistance_ohm, "resistance", 4),
         "inductance": show(coil.inductance_h, "inductance", 4),
         "capacitance": show(coil.capacitance_f, "capacitance", 4),
-        "eddy": f"[{losses}]",
+        "eddy": [
+            {"share": f"{100 * one.share:.3g} %", "corner": show(one.corner_hz, "frequency", 3)}
+            for one in coil.eddy
+        ],
     }
+
+
+def own_coil(name: str, read: ReadCoil, day: date) -> OwnCoil:
+    """Return a coil that was read, as the own library keeps it."""
+    points = None
+    if read.fit is not None:
+        curve = read.fit.curve
+        points = {
+            "frequencies_hz": curve.frequencies_hz.tolist(),
+            "real": curve.ohm.real.tolist(),
+            "imag": curve.ohm.imag.tolist(),
+        }
+    return OwnCoil(name, day.isoformat(), read.method, part_values(read.coil), read.record, points)
 
 
 def write_coils(
@@ -171,7 +247,7 @@ def write_coils(
             known = [one for one, other in wiring.parts.items() if isinstance(other, Coil)]
             raise InputError(str(file), name, f"a coil: {some(known)}", nearest(name, known))
         for field, value in part_values(coil).items():
-            text.set(["parts", name, field], value)
+            text.set(["parts", name, field], written(value))
         if part.covered:
             text.change([(("parts", name, "cover"), None)])
         text.comment(["parts", name], f"read {day.isoformat()}: {method}")

@@ -10,14 +10,17 @@ from typing import Any, NoReturn
 
 from dsp.documents.tree import Entries, Text
 from dsp.errors import InputError, nearest
+from dsp.parts.library.entry import Entry
 from dsp.wiring.editing.document import RENAMED
 from dsp.wiring.editing.renaming import renamed_key, renamed_text
 from dsp.wiring.load_maps import unwritten_maps
 from dsp.wiring.model import Wiring
+from dsp.wiring.reading.own_parts import own_likes, write_out
 from dsp.wiring.reading.wiring import read_wiring
 from server.files.whole import write_text
 from server.files.yaml_splice import added, cut, replaced
 from server.files.yaml_text import load_tree, parse_tree, plain_resolver, read_text
+from server.wirings.own_coils import own_entries_here
 
 BLOCK = "{block}"
 """A map with a line for each entry."""
@@ -39,15 +42,26 @@ MADE: Mapping[tuple[str, ...], str] = {
 """Lists and maps that a change creates if they are missing."""
 
 
-def load_wiring(path: Path) -> Wiring:
+FindOwn = Callable[[Collection[str]], Mapping[str, Entry]]
+"""Returns those of some names that an own library has; asked only for what the common one lacks."""
+
+
+def load_wiring(path: Path, find: FindOwn = own_entries_here) -> Wiring:
     """Read the wiring in a file.
+
+    Parameters
+    ----------
+    find : callable
+        Own coils that the file may name; this computer's unless given.
 
     Raises
     ------
     InputError
         With every problem of the file; see `read_text`, `parse_tree`, `read_wiring`.
     """
-    return read_wiring(load_tree(path), str(path))
+    tree = load_tree(path)
+    likes = own_likes(tree).values()
+    return read_wiring(write_out(tree, find(set(likes))) if likes else tree, str(path))
 
 
 class WiringText:
@@ -72,8 +86,37 @@ class WiringText:
 
     @classmethod
     def of(cls, path: Path) -> WiringText:
-        """Read the text of a file."""
-        return cls(read_text(path), str(path))
+        """Read the text of a file; own coils of this computer are written out."""
+        text = cls(read_text(path), str(path))
+        text.write_out_own(own_entries_here)
+        return text
+
+    def write_out_own(self, find: FindOwn) -> bool:
+        """Write the values of own coils in place of their names.
+
+        A comment says where they come from.
+
+        Returns
+        -------
+        bool
+            Whether anything changed.
+        """
+        tree = parse_tree(self._text(), self.file)
+        likes = own_likes(tree)
+        own = find(set(likes.values())) if likes else {}
+        parts = tree.get("parts") if isinstance(tree, Entries) else None
+        for name, like in likes.items():
+            node = parts.get(name) if isinstance(parts, Entries) else None
+            if like not in own or not isinstance(node, Entries):
+                continue
+            stated = {key.text for key, _ in node.entries}
+            values = {"kind": own[like].kind, **own[like].fields}
+            for field, value in values.items():
+                if field not in stated:
+                    self.set(("parts", name, field), written(value))
+            self.change([(("parts", name, "like"), None)])
+            self.comment(("parts", name), f"{like}, {own[like].about}")
+        return any(like in own for like in likes.values())
 
     def set(self, path: Sequence[str], value: str) -> None:
         """Write a value at a place such as ``("parts", "neck", "resistance")``.

@@ -22,6 +22,11 @@ _PLAIN: Mapping[str, Callable[[Reading, Field, Node, str], object]] = {
     "words": values.read_words,
 }
 """Readers of the forms that any table may have."""
+KNOWN_PARTS = "a part that `presolder parts` lists, or a coil of your own that `presolder coils` lists"
+ELSEWHERE = (
+    "for a coil measured on another computer: there `presolder coils NAME` prints its values, to be "
+    "written here"
+)
 
 
 def tree_of(raw: object, line: int) -> Node:
@@ -42,9 +47,7 @@ def with_library(reading: Reading, node: Entries, what: str) -> Entries:
     entry = LIBRARY.get(name) if name else None
     if entry is None:
         if name:
-            reading.refuse(
-                like, f"{what}.like", "a part that `presolder parts` lists", hint=reading.guess(name, LIBRARY)
-            )
+            reading.refuse(like, f"{what}.like", KNOWN_PARTS, hint=reading.guess(name, LIBRARY) or ELSEWHERE)
         return node
     own = {key.text for key, _ in node.entries}
     kind = node.get("kind")

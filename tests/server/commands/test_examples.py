@@ -144,7 +144,7 @@ def timed() -> list[Any]:
 def test_example_of_a_help_text(
     command: str, example: str, folder: Path, request: pytest.FixtureRequest
 ) -> None:
-    if command == "coil":
+    if command in ("coil", "coils"):
         shutil.copytree(request.getfixturevalue("readings"), folder, dirs_exist_ok=True)
     before = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}
     printed = run(example, folder)
