@@ -47,6 +47,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Find a coil's values from its impedance, and write them into a wiring.",
     ),
     "coils": ("server.commands.coils", "List, print, rename or remove the coils that you measured."),
+    "expect": (
+        "server.commands.expect",
+        "Tell what the finished guitar reads at its jack, and within which bands.",
+    ),
+    "jack": ("server.commands.jack", "Pass or fail what was read at the finished guitar's jack."),
     "netlist": ("server.commands.netlist", "Write one setting as a SPICE netlist, to check the computation."),
     "parts": ("server.commands.parts", "List generic parts, and every field that a part may have."),
     "set": ("server.commands.set", "Change values in a wiring file and keep its comments."),

@@ -110,11 +110,14 @@ def _by_sections(network: Network, impedance: Complex) -> tuple[Complex, Floats]
     turns = np.zeros((len(network.magnets), len(rows)))
     for k, (i, share, _) in enumerate(rows):
         turns[i, k] = share
-    whole = [
-        sum(ohm for _, ohm in as_two_lead(group[0].part).windings(group[0].part)) for group in network.magnets
-    ]
-    flux = impedance - np.diag(whole)
-    return turns.T @ flux @ turns + np.diag([ohm for _, _, ohm in rows]), turns
+    n = len(impedance)
+    whole = np.zeros((n, len(network.magnets)))
+    ohms = np.zeros((n, len(rows)))
+    for k, (i, _, ohm) in enumerate(rows):
+        whole[:, i] += ohm
+        ohms[:, k] = ohm
+    flux = impedance - whole[:, :, None] * np.eye(len(network.magnets))
+    return turns.T @ flux @ turns + ohms[:, :, None] * np.eye(len(rows)), turns
 
 
 def _coupled_h(branch: Branch) -> float:

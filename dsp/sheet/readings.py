@@ -16,13 +16,12 @@ from typing import Any
 from dsp.circuit.meter import jack_reading_ohm
 from dsp.parts.kind import Part
 from dsp.parts.kinds import inductive_of, kind_of
+from dsp.parts.spreads import COPPER_PER_K, usual_tolerances
 from dsp.units import show
 from dsp.wiring.model import Setting, Wiring
 
-USUAL_TOLERANCES: dict[str, float] = {"coil": 0.05, "pot": 0.2, "resistor": 0.05, "inductor": 0.1}
-"""Tolerance of a resistance where the file states none: common practice."""
-COPPER_PER_K = 0.00393
-"""Copper's rise of resistance from 20 °C, as a share per kelvin (IEC 60028, from memory)."""
+USUAL_TOLERANCES = usual_tolerances("resistance")
+"""Tolerance of a resistance where the file states none."""
 ROOM_C = (15.0, 30.0)
 """A coil's resistance is that at 20 °C; the bench may be anywhere between."""
 MOST_SETTINGS = 24

@@ -8,9 +8,10 @@ from typing import Any
 from dsp.facts.position import PositionFacts, position_facts
 from dsp.facts.record import finite
 from dsp.parts.kinds import switches_of
+from dsp.parts.spreads import COPPER_PER_K
 from dsp.sheet.between import find_events
 from dsp.sheet.parts_list import list_parts
-from dsp.sheet.readings import COPPER_PER_K, ROOM_C, Reading, assumed_kinds, find_readings
+from dsp.sheet.readings import ROOM_C, Reading, assumed_kinds, find_readings
 from dsp.sheet.steps import BEYOND_BRIDGE_MM, STAGES, Step, Wire, order_steps
 from dsp.sheet.unknown import unknown_texts
 from dsp.units import show

@@ -14,6 +14,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from dsp.wiring.network import GROUND, Network
 from dsp.wiring.union import Merge
 
@@ -50,7 +52,7 @@ def _reaching_branches(network: Network) -> dict[tuple[str, int], bool]:
     block_of = {(branch.name, branch.number): block[i] for i, branch in enumerate(network.branches)}
     linked = Merge(block)
     for coupling in network.couplings:
-        if coupling.coefficient:
+        if np.any(coupling.coefficient):
             linked.join((block_of[coupling.first, 0], block_of[coupling.second, 0]))
     for group in network.magnets:
         linked.join(block_of[branch.name, branch.number] for branch in group)  # one flux

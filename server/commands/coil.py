@@ -114,7 +114,7 @@ def command(
     celsius = _celsius(at)
     with common.report_errors():
         if readings:
-            calibration = _calibration(opened, shorted, known)
+            calibration = read_calibration(opened, shorted, known)
             found, record = _read(readings, calibration, dc_ohm, celsius, turn)
         else:
             one = _from_meters(bridges, peaks, height, dc_ohm)
@@ -148,7 +148,14 @@ def _celsius(text: str) -> float:
     return celsius
 
 
-def _calibration(opened: Path | None, shorted: Path | None, known: str | None) -> Calibration | None:
+def read_calibration(opened: Path | None, shorted: Path | None, known: str | None) -> Calibration | None:
+    """Return the rig's own recordings, all three or none.
+
+    Raises
+    ------
+    click.UsageError
+        For some of them, or a known resistor without its value.
+    """
     from server.measurements.coil import Calibration
 
     if opened is None and shorted is None and known is None:

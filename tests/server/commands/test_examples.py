@@ -10,6 +10,7 @@ import shlex
 import shutil
 import urllib.request
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -21,15 +22,21 @@ from places import ROOT
 from rig import RATE_HZ, Rig, coil_ohm, opened, resistor, shorted
 from server_process import Running
 
+from dsp.circuit.meter import jack_reading_ohm
+from dsp.circuit.response import respond
 from dsp.measuring.housing_fit import housing_impedances
 from dsp.measuring.tone import make_tone, tone_lines
 from dsp.parts.coil import Coil
+from dsp.parts.load import Load
 from server.cli import COMMANDS, EPILOG, main
+from server.wirings.text import load_wiring
 
 DEMO = ROOT / "demo_audio"
 NETWORKS = ROOT / "tests" / "reference" / "networks"
 SERVERS = ("demo", "serve")
 """Commands that run until they are stopped."""
+AT_THE_RIG = ("coil", "coils", "jack")
+"""Commands that read what a rig recorded."""
 LONG = ("listing", "range")
 """Commands whose examples take seconds each."""
 
@@ -71,7 +78,24 @@ def readings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name, ohm in {**alone, "bridge": bridge(hz)}.items():
         rows = [f"{f:g},{z.real:.9g},{z.imag:.9g}" for f, z in zip(hz, ohm, strict=True)]
         (at / f"{name}.csv").write_text("\n".join(["f,re,im", *rows]), encoding="utf-8")
+    _finished_guitar(at)
     return at
+
+
+def _finished_guitar(at: Path) -> None:
+    """Make what the examples of `presolder jack` read: a sound baritone's meter, and a recording."""
+    wiring = load_wiring(DEMO / "baritone.yaml")
+    bare = replace(wiring, load=Load(0.0, amplifier_ohm=1e12, amplifier_f=0.0))
+    ohms = [jack_reading_ohm(wiring, wiring.setting(one)) for one in wiring.positions]
+    rows = [f"{one},meter,{ohm:.4g}" for one, ohm in zip(wiring.positions, ohms, strict=True)]
+    (at / "readings.csv").write_text("\n".join(["setting,what,value", *rows]), encoding="utf-8")
+    (at / "recorded.csv").write_text("setting,what,value\n1,recording,jack.wav\n", encoding="utf-8")
+
+    def jack_ohm(hz: Any) -> Any:
+        return respond(bare, [wiring.setting("1")], hz.clip(1.0)).output_impedance_ohm[0]
+
+    samples = Rig().record(jack_ohm, make_tone(RATE_HZ, 4), 9)
+    soundfile.write(at / "jack.wav", samples.T, RATE_HZ, subtype="PCM_24")
 
 
 @pytest.fixture
@@ -144,7 +168,7 @@ def timed() -> list[Any]:
 def test_example_of_a_help_text(
     command: str, example: str, folder: Path, request: pytest.FixtureRequest
 ) -> None:
-    if command in ("coil", "coils"):
+    if command in AT_THE_RIG:
         shutil.copytree(request.getfixturevalue("readings"), folder, dirs_exist_ok=True)
     before = {path: path.stat().st_mtime_ns for path in folder.rglob("*")}
     printed = run(example, folder)

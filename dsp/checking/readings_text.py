@@ -1,0 +1,155 @@
+"""Read a table of readings: setting, what, value."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+
+from dsp.checking.points import OPEN_OHM, Point
+from dsp.errors import InputError, Problem
+from dsp.units import parse
+from dsp.wiring.model import Setting, Wiring
+
+HEAD = ("setting", "what", "value")
+METER, RECORDING = "meter", "recording"
+WHATS = f"{METER}, |Z| at a frequency such as 900 Hz, {RECORDING}"
+OPEN_WORDS = ("open", "ol", "o.l", "inf")
+"""A meter's words for nothing."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One row of the table.
+
+    Attributes
+    ----------
+    where : str
+        File and line.
+    what : str
+        `METER`, ``z`` or `RECORDING`.
+    frequency_hz : float
+        Of |Z|; else 0.
+    ohm : float
+        Of the meter and of |Z|.
+    text : str
+        A recording's file.
+    """
+
+    where: str
+    setting: Setting
+    what: str
+    frequency_hz: float = 0.0
+    ohm: float = 0.0
+    text: str = ""
+
+    @property
+    def point(self) -> Point:
+        """Where it was read."""
+        return Point(self.setting, self.frequency_hz)
+
+
+def read_readings(wiring: Wiring, text: str, where: str) -> tuple[Reading, ...]:
+    """Read the rows that have a value.
+
+    Parameters
+    ----------
+    text : str
+        A head, then rows apart by commas, semicolons or tabs; ``#`` starts a remark.
+    where : str
+        Name of the file.
+
+    Raises
+    ------
+    InputError
+        With every problem of the table.
+    """
+    lines = [
+        (number, line) for number, line in enumerate(text.lstrip("\ufeff").splitlines(), 1) if line.strip()
+    ]
+    lines = [(number, line) for number, line in lines if not line.lstrip().startswith("#")]
+    if not lines:
+        raise InputError(where, "an empty file", f"a table with the head {','.join(HEAD)}")
+    mark = next((one for one in (";", "\t") if one in lines[0][1]), ",")
+    rows = [[cell.strip() for cell in next(csv.reader([line], delimiter=mark))] for _, line in lines]
+    if tuple(cell.lower() for cell in rows[0][:3]) != HEAD:
+        raise InputError(f"{where}:{lines[0][0]}", lines[0][1].strip(), f"the head {','.join(HEAD)}")
+    found: list[Reading] = []
+    problems: list[Problem] = []
+    for (number, _), row in zip(lines[1:], rows[1:], strict=True):
+        try:
+            if reading := _row(wiring, row, f"{where}:{number}", comma=mark != ","):
+                found.append(reading)
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError.of(problems)
+    if not found:
+        raise InputError(where, "no value in any row", "a value in one row at least")
+    return tuple(found)
+
+
+def _row(wiring: Wiring, row: list[str], where: str, *, comma: bool) -> Reading | None:
+    if len(row) < 3:
+        raise InputError(where, f"{len(row)} column(s)", f"three: {', '.join(HEAD)}")
+    where_set, what, value = row[:3]
+    if not value:
+        return None
+    setting = read_setting(wiring, where_set, where)
+    kind = what.lower()
+    if kind == RECORDING:
+        return Reading(where, setting, RECORDING, text=value)
+    if kind == METER:
+        return Reading(where, setting, METER, ohm=_ohm(value, where, comma))
+    hz = kind.removeprefix("|z| at ").removeprefix("z ").strip()
+    try:
+        frequency_hz = parse(hz, "frequency", where)
+    except InputError as error:
+        raise InputError.of([Problem(where, what, WHATS)]) from error
+    if not 20.0 <= frequency_hz <= 20_000.0:
+        raise InputError(where, what, "20 Hz to 20 kHz")
+    return Reading(where, setting, "z", frequency_hz, _ohm(value, where, comma))
+
+
+def _ohm(value: str, where: str, comma: bool) -> float:
+    if value.lower() in OPEN_WORDS:
+        return OPEN_OHM
+    ohm = parse(value.replace(",", ".") if comma else value, "resistance", where)
+    if ohm < 0.0:
+        raise InputError(where, value, "0 Ω or more, or open")
+    return ohm
+
+
+def read_setting(wiring: Wiring, text: str, where: str) -> Setting:
+    """Read a setting such as ``2 tone=5 phase=2``.
+
+    The position, then switches that are not at their first and knobs that are not at 10.
+
+    Raises
+    ------
+    InputError
+        For a name or a value that the wiring lacks.
+    """
+    words = text.split()
+    position = words.pop(0) if words and "=" not in words[0] else wiring.positions[0]
+    knobs: dict[str, float] = {}
+    switches: dict[str, str] = {}
+    for word in words:
+        name, equals, value = word.partition("=")
+        if not equals:
+            raise InputError(where, text, "a position, then NAME=VALUE, such as 2 tone=5")
+        if name in wiring.stands:
+            switches[name] = value
+            continue
+        try:
+            knobs[name] = float(value)
+        except ValueError as error:
+            raise InputError(where, word, "a knob from 0 to 10, such as tone=5") from error
+    try:
+        return wiring.setting(position, knobs, switches)
+    except InputError as error:
+        raise InputError.of(
+            [
+                Problem(where, p.got, f"{p.where.rpartition(': ')[2]}: {p.allowed}", p.hint)
+                for p in error.problems
+            ]
+        ) from error

@@ -1,0 +1,100 @@
+"""`presolder expect`: what the finished guitar reads at its jack."""
+
+from __future__ import annotations
+
+import json
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from server.commands import common
+
+if TYPE_CHECKING:
+    from dsp.checking.bands import Band
+    from dsp.wiring.model import Wiring
+
+EPILOG = """\b
+Examples:
+  presolder expect baritone.yaml                         readings to tick off
+  presolder expect baritone.yaml --form readings.csv     and a table to fill in
+  presolder expect baritone.yaml --json
+
+`presolder rig` tells how |Z| is read. At a guitar the rig's clips go to the plug at the end of the cable:
+calibrate there. `presolder jack` judges the filled table.
+"""
+
+
+@click.command(epilog=EPILOG)
+@click.argument("file", type=common.EXISTING)
+@click.option("--form", type=common.EXISTING, metavar="OUT", help="Write an empty table of readings.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def command(file: Path, form: Path | None, as_json: bool) -> None:
+    """Tell what a finished guitar reads at its jack, and within which bands.
+
+    97.5 % of sound instruments keep all of their bands.
+    """
+    from dsp.checking.bands import HELD, find_bands
+    from dsp.checking.directions import find_directions
+    from dsp.checking.points import find_points, find_settings
+    from server.measurements.finished import band_record, write_form
+    from server.measurements.rig import CAUTIONS
+
+    wiring = common.load(file)
+    settings = find_settings(wiring)
+    with common.report_errors():
+        if form is not None:
+            write_form(form, wiring, settings)
+    bands = find_bands(wiring, find_points(settings))
+    directions = find_directions(wiring)
+    if as_json:
+        record = {
+            "cautions": list(CAUTIONS),
+            "held": HELD,
+            "spreads": [
+                {"part": one.part, "field": one.field, "spread": one.spread_text()} for one in directions
+            ],
+            "readings": [band_record(wiring, band) for band in bands],
+        }
+        click.echo(json.dumps(record, indent=1, ensure_ascii=False))
+        return
+    click.echo("\n".join(["Heed:", *(f"  {one}" for one in CAUTIONS), ""]))
+    click.echo("\n".join(_lines(wiring, bands)))
+    click.echo("\n".join(["", "The bands follow from:", *(f"  {one}" for one in spread_lines(wiring))]))
+    if form is not None:
+        click.echo(f"\n{form}")
+
+
+def _lines(wiring: Wiring, bands: tuple[Band, ...]) -> list[str]:
+    from dsp.checking.points import ohm_text, setting_text
+
+    found = ["At the jack, tip to sleeve, nothing else plugged in. Knobs not named are at 10."]
+    for setting, rows in groupby(bands, key=lambda band: setting_text(wiring, band.point.setting)):
+        label = wiring.labels.get(setting, "")
+        found += ["", f"{setting}   {label}".rstrip()]
+        for band in rows:
+            ends = ohm_text(band.low_ohm), ohm_text(band.high_ohm)
+            span = f"   {ends[0]} to {ends[1]}" if ends[0] != ends[1] else ""
+            found.append(f"  [ ] {band.point.what():<15} {ohm_text(band.typical_ohm):>12}{span}")
+    return found
+
+
+def spread_lines(wiring: Wiring) -> list[str]:
+    """Return the spreads that bands follow from, and how each is known."""
+    from dsp.checking.directions import CABLE, find_directions
+    from dsp.parts.kinds import kind_of
+    from dsp.parts.spreads import BY_FIELD
+
+    rows: dict[tuple[str, str, str], list[str]] = {}
+    for one in find_directions(wiring):
+        part = wiring.parts.get(one.part)
+        kind = kind_of(part).name if part else "coupling" if one.number >= 0 else one.part
+        stated = one.field in wiring.tolerances.get(one.part, {})
+        source = "the file" if stated else BY_FIELD[kind, one.field].source
+        what = one.field if one.part != CABLE else "cable"
+        rows.setdefault((f"{what} {one.spread_text()}", kind, source), []).append(one.part)
+    return [
+        f"{text} of {'the room' if kind == 'room' else ', '.join(parts)}: {source}"
+        for (text, kind, source), parts in rows.items()
+    ]

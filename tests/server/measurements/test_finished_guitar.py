@@ -1,0 +1,109 @@
+"""The commands expect and jack as a technician calls them."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from click.testing import CliRunner, Result
+from places import DEMO
+from rig import RATE_HZ, Rig, opened, resistor, shorted
+
+from dsp.circuit.response import respond
+from dsp.measuring.tone import make_tone
+from dsp.parts.load import Load
+from server.cli import main
+from server.measurements.rig import CAUTIONS
+from server.wirings.text import load_wiring
+
+FILE = str(DEMO / "twelve.yaml")
+
+
+def call(*words: str) -> Result:
+    return CliRunner().invoke(main, list(words))
+
+
+def test_what_to_read_is_printed_below_the_cautions() -> None:
+    done = call("expect", FILE)
+    assert done.exit_code == 0, done.output
+    lines = done.output.splitlines()
+    assert [line.strip() for line in lines[1 : 1 + len(CAUTIONS)]] == list(CAUTIONS)
+    assert "2   Neck and bridge in parallel" in lines
+    assert "makers' sheets" in done.output
+
+
+def test_the_numbers_are_those_of_the_lines() -> None:
+    record = json.loads(call("expect", FILE, "--json").output)
+    assert record["cautions"] == list(CAUTIONS)
+    first = record["readings"][0]
+    assert (first["setting"], first["what"], first["frequency_hz"]) == ("1", "meter", None)
+    assert first["low_ohm"] < first["typical_ohm"] < first["high_ohm"]
+    assert first["typical_ohm"] == pytest.approx(5900 * 250e3 / 255.9e3, rel=0.01)  # beside the volume
+
+
+def test_the_form_is_filled_in_and_judged(tmp_path: Path) -> None:
+    form = tmp_path / "readings.csv"
+    assert call("expect", FILE, "--form", str(form)).exit_code == 0
+    again = call("expect", FILE, "--form", str(form))
+    assert again.exit_code == 1
+    assert "readings in it would be lost" in again.stderr
+    expected = json.loads(call("expect", FILE, "--json").output)["readings"]
+    typical = {one["setting"]: one["typical_ohm"] for one in expected if one["what"] == "meter"}
+    rows = list(csv.reader(form.read_text(encoding="utf-8").splitlines()))
+    for row in rows[1:]:
+        if row[1] == "meter":
+            row[2] = "open" if typical[row[0]] is None else f"{typical[row[0]]:.4g}"
+    filled = tmp_path / "filled.csv"
+    filled.write_text("\n".join(",".join(row) for row in rows), encoding="utf-8")
+    done = call("jack", FILE, str(filled))
+    assert done.exit_code == 0, done.output
+    assert "are those of a sound instrument" in done.output
+    rows[1][2] = f"{1.2 * typical[rows[1][0]]:.4g}"
+    filled.write_text("\n".join(",".join(row) for row in rows), encoding="utf-8")
+    failed = call("jack", FILE, str(filled))
+    assert failed.exit_code == 1
+    assert "too high" in failed.output
+    assert failed.output.count("FAIL") == 1
+    record = json.loads(call("jack", FILE, str(filled), "--json").output)
+    assert [one["passed"] for one in record["readings"]].count(False) == 1
+    assert record["passed"] is False
+
+
+def test_a_recording_of_the_rig_is_a_reading(tmp_path: Path) -> None:
+    wiring = load_wiring(Path(FILE))
+    bare = Load(0.0, amplifier_ohm=1e12, amplifier_f=0.0)
+
+    def jack(hz: np.ndarray) -> np.ndarray:
+        from dataclasses import replace
+
+        kept = np.maximum(hz, 1.0)
+        return respond(replace(wiring, load=bare), [wiring.setting("1")], kept).output_impedance_ohm[0]
+
+    parts = {"one": jack, "open": opened, "short": shorted, "known": resistor(99_870.0)}
+    for seed, (name, part) in enumerate(parts.items()):
+        samples = Rig().record(part, make_tone(RATE_HZ, 4), seed)
+        soundfile.write(tmp_path / f"{name}.wav", samples.T, RATE_HZ, subtype="PCM_24")
+    table = tmp_path / "recorded.csv"
+    table.write_text("setting,what,value\n1,recording,one.wav\n", encoding="utf-8")
+    rig = [f"--{name}={tmp_path / f'{name}.wav'}" for name in ("open", "short")]
+    done = call("jack", FILE, str(table), *rig, f"--known={tmp_path / 'known.wav'}=99.87k", "--json")
+    assert done.exit_code == 0, done.output
+    found = json.loads(done.output)["readings"]
+    assert [one["frequency_hz"] for one in found] == [120.0, 900.0, 4000.0, 8800.0]
+    want = np.abs(jack(np.array([120.0, 900.0, 4000.0, 8800.0])))
+    assert [one["ohm"] for one in found] == pytest.approx(want, rel=0.01)
+    alone = call("jack", FILE, str(table))
+    assert alone.exit_code == 1
+    assert "a recording without the rig's own" in alone.stderr
+
+
+def test_a_missing_recording_is_told(tmp_path: Path) -> None:
+    table = tmp_path / "recorded.csv"
+    table.write_text("setting,what,value\n1,recording,none.csv\n", encoding="utf-8")
+    done = call("jack", FILE, str(table))
+    assert done.exit_code == 1
+    assert "none.csv" in done.stderr
