@@ -157,11 +157,12 @@ def served(words: list[str], folder: Path) -> str:
 
 
 def timed() -> list[Any]:
-    """Return the examples, those marked long that make a listing or search a switch's charts."""
-    return [
-        pytest.param(command, example, marks=[pytest.mark.long] if command in LONG else [])
-        for command, example in of_commands()
-    ]
+    """Return the examples; all but a quick command's first are marked long."""
+    found, seen = [], set(LONG)
+    for command, example in of_commands():
+        found.append(pytest.param(command, example, marks=[pytest.mark.long] if command in seen else []))
+        seen.add(command)
+    return found
 
 
 @pytest.mark.parametrize(("command", "example"), timed(), ids=lambda value: value[:60])
